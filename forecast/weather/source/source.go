@@ -1,0 +1,67 @@
+// Package source asks public weather services for the weather at a place, one
+// adapter a file, each by its service's published format.
+package source
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"thawline/forecast/weather"
+)
+
+// Request says what is wanted: the place, the moment that counts as now, and
+// how many days back and ahead.
+type Request struct {
+	Place    weather.Place
+	Now      time.Time
+	PastDays int
+	Days     int
+}
+
+// Forecaster is a service that knows the coming days. Forecast fails with a
+// *Fault when the service can't be reached, refuses, or says something that
+// cannot be used.
+type Forecaster interface {
+	Name() string
+	Forecast(ctx context.Context, r Request) (weather.Bulletin, error)
+}
+
+// Historian is a service that also knows the past between two moments.
+type Historian interface {
+	Name() string
+	History(ctx context.Context, place weather.Place, from, to time.Time) (weather.Series, []weather.Credit, error)
+}
+
+// FaultKind sorts what can go wrong with a service by what to do about it.
+type FaultKind string
+
+// The kinds of fault.
+const (
+	Unreachable FaultKind = "unreachable" // no answer in time, or no connection
+	Refused     FaultKind = "refused"     // the service answered that it will not
+	Busy        FaultKind = "busy"        // too many requests, or down for a while
+	Unreadable  FaultKind = "unreadable"  // an answer that does not follow its format
+	Outdated    FaultKind = "outdated"    // readable, but too old or for other hours
+	Outside     FaultKind = "outside"     // the service does not cover the place
+)
+
+// Fault is why one service gave nothing that can be used. Detail says what
+// happened, Remedy what a person can do.
+type Fault struct {
+	Service string
+	Kind    FaultKind
+	Detail  string
+	Remedy  string
+	Cause   error
+}
+
+func (f *Fault) Error() string {
+	s := fmt.Sprintf("%s: %s", f.Service, f.Detail)
+	if f.Remedy != "" {
+		s += "; " + f.Remedy
+	}
+	return s
+}
+
+func (f *Fault) Unwrap() error { return f.Cause }

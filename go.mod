@@ -1,0 +1,3 @@
+module thawline
+
+go 1.26.0
