@@ -1,0 +1,155 @@
+package weather
+
+import (
+	"fmt"
+	"math"
+	"time"
+)
+
+// Ensemble is one past that is known and many futures that may come. The
+// futures share one axis and begin where the past ends.
+type Ensemble struct {
+	Past    Series
+	Futures []Series
+	// FromSource says whether the futures are the service's own members; if
+	// not, they were made from one forecast and the errors it usually has.
+	FromSource bool
+	Notes      []string
+}
+
+// MemberCount is how many futures are made for a service that gives only one.
+const MemberCount = 51
+
+// MaxDays is how far ahead an ensemble reaches.
+const MaxDays = 16
+
+// minFutureHours is the shortest forecast that says anything about tomorrow.
+const minFutureHours = 12
+
+// Assumptions where a service says nothing: a sky half to two thirds covered
+// and a light wind, both usual for March in the north-east (common practice).
+const (
+	assumedCloudPct = 60
+	assumedWindMS   = 2.5
+)
+
+// Assemble joins the past and the future of a bulletin at now, an hour that
+// begins at now counting as past. Short gaps are filled (FillGaps); a longer
+// one in the temperature ends the future before it, and starts the past anew
+// after it. Columns a service lacks are estimated where a published formula
+// can, and each estimate is noted. The seed fixes the made members.
+func Assemble(b *Bulletin, place Place, now time.Time, seed uint64) (Ensemble, error) {
+	course := b.Course.Slice(0, b.Course.Hours())
+	course.FillGaps()
+	split := max(course.Index(now)+1, 0)
+	first, _ := course.unbroken(TemperatureC, split-1)
+	_, last := course.unbroken(TemperatureC, split)
+	if last-split < minFutureHours {
+		return Ensemble{}, fmt.Errorf("%s: the forecast holds %d unbroken hours after %s, and at least %d are needed; ask again later or add another source",
+			b.Source, max(last-split, 0), now.UTC().Format("2006-01-02 15:04 UTC"), minFutureHours)
+	}
+	e := Ensemble{Notes: complete(&course, place)}
+	e.Past = course.Slice(max(first, 0), split)
+	control := course.Slice(split, min(last, split+MaxDays*24))
+
+	if members := usableMembers(b.Members, &control); len(members) > 1 {
+		e.FromSource = true
+		e.Futures = members
+	} else {
+		e.Futures = ErrorMembers(&control, place, now, MemberCount, seed)
+		e.Notes = append(e.Notes, "one forecast without members: its spread is estimated from the errors such forecasts usually have")
+	}
+	dz := b.ElevationM - place.ElevationM
+	if !math.IsNaN(dz) && math.Abs(dz) >= 20 {
+		moveToHeight(&e.Past, b.ElevationM, place.ElevationM)
+		for i := range e.Futures {
+			moveToHeight(&e.Futures[i], b.ElevationM, place.ElevationM)
+		}
+		e.Notes = append(e.Notes, fmt.Sprintf("temperatures carried from %.0f m to the bush's %.0f m at 6.5 °C a kilometre", b.ElevationM, place.ElevationM))
+	}
+	if e.Past.Hours() < 48 {
+		e.Notes = append(e.Notes, "hardly any past weather: whether the trees are frozen or charged tonight is a guess for the first days")
+	}
+	return e, nil
+}
+
+// usableMembers puts a service's members on the control's axis, shortened to
+// the hours that all of them cover; each takes from the control what it lacks.
+func usableMembers(members []Series, control *Series) []Series {
+	var out []Series
+	hours := control.Hours()
+	for i := range members {
+		own := members[i].Between(control.Start(), control.End())
+		own.FillGaps()
+		_, last := own.unbroken(TemperatureC, 0)
+		if last < min(control.Hours(), 48) {
+			continue
+		}
+		hours = min(hours, last)
+		out = append(out, control.Overlay(&own))
+	}
+	for i := range out {
+		out[i] = out[i].Slice(0, hours)
+	}
+	return out
+}
+
+// complete estimates the columns that the stem needs and the service lacks.
+func complete(s *Series, place Place) (notes []string) {
+	temperature := s.Col(TemperatureC)
+	dew, humidity := s.Col(DewPointC), s.Col(RelativeHumidityPct)
+	for i, t := range temperature {
+		switch {
+		case math.IsNaN(dew[i]) && !math.IsNaN(humidity[i]):
+			dew[i] = DewPointFrom(t, humidity[i])
+		case math.IsNaN(humidity[i]) && !math.IsNaN(dew[i]):
+			humidity[i] = RelativeHumidityFrom(t, dew[i])
+		}
+	}
+
+	hadSun, hadCloud := s.Has(ShortwaveWM2), s.Has(CloudCoverPct)
+	sun, cloud := s.Col(ShortwaveWM2), s.Col(CloudCoverPct)
+	for i := range sun {
+		if math.IsNaN(cloud[i]) && !math.IsNaN(sun[i]) {
+			cloud[i] = cloudPctFrom(sun[i], s.midHourElevation(i, place))
+		}
+	}
+	fillLinear(cloud, 18) // a night without sun to tell the cloud by
+	for i := range sun {
+		if math.IsNaN(cloud[i]) {
+			cloud[i] = assumedCloudPct
+		}
+		if math.IsNaN(sun[i]) {
+			sun[i] = CloudyShortwaveWM2(s.midHourElevation(i, place), cloud[i])
+		}
+	}
+	switch {
+	case !hadSun && hadCloud:
+		notes = append(notes, "sunshine estimated from cloud cover")
+	case !hadSun:
+		notes = append(notes, "neither sunshine nor cloud in the forecast: a sky 60 % covered is assumed")
+	}
+
+	if !s.Has(WindSpeedMS) {
+		notes = append(notes, "no wind in the forecast: a light wind is assumed")
+	}
+	for i, w := range s.Col(WindSpeedMS) {
+		if math.IsNaN(w) {
+			s.Col(WindSpeedMS)[i] = assumedWindMS
+		}
+	}
+	return notes
+}
+
+func (s *Series) midHourElevation(i int, place Place) float64 {
+	return SunAt(s.Time(i).Add(30*time.Minute), place.LatitudeDeg, place.LongitudeDeg).ElevationDeg
+}
+
+func moveToHeight(s *Series, fromM, toM float64) {
+	temperature, dew, pressure := s.Col(TemperatureC), s.Col(DewPointC), s.Col(SurfacePressureHPa)
+	for i := range temperature {
+		pressure[i] = PressureAtHeight(pressure[i], temperature[i], fromM, toM)
+		temperature[i] += lapseKPerM * (fromM - toM)
+		dew[i] = min(dew[i]+0.002*(fromM-toM), temperature[i])
+	}
+}
