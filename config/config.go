@@ -1,0 +1,141 @@
+// Package config reads the settings file and the environment into checked,
+// plain values. Whatever is wrong is told all at once, each with the file, the
+// line, the key and what would be right.
+package config
+
+import (
+	"time"
+
+	"thawline/forecast/units"
+)
+
+// Config is all settings, checked.
+type Config struct {
+	File     string // the settings file, "" where there is none
+	Units    units.System
+	Language string // "en" or "fr"
+	DataDir  string // where records and outlooks are kept
+	Weather  Weather
+	Sites    []Site // none only where no file was named
+	People   []Person
+	Warnings []Problem // doubtful, but no reason to stop
+}
+
+// Weather says which services are asked, in order of preference, and how.
+type Weather struct {
+	Sources []string // of Sources
+	Contact string   // what services ask for, an address or a page; may be ""
+
+	OpenMeteo         OpenMeteo
+	NWS               Service
+	MetNorway         Service
+	EnvironmentCanada EnvironmentCanada
+}
+
+// Service is where one weather service is reached; "" means its own public
+// address.
+type Service struct{ BaseURL string }
+
+// OpenMeteo is how Open-Meteo, or a server like it, is reached. Empty texts
+// leave the choice to the service.
+type OpenMeteo struct {
+	BaseURL, EnsembleBaseURL, ArchiveBaseURL string
+	APIKey                                   Secret
+	Model, EnsembleModel                     string
+}
+
+// EnvironmentCanada is how that service is reached, and which of its cities to
+// read, "" for the nearest.
+type EnvironmentCanada struct{ BaseURL, City string }
+
+// Names of weather services, as weather.sources spells them.
+const (
+	OpenMeteoName         = "open_meteo"
+	NWSName               = "nws"
+	MetNorwayName         = "met_norway"
+	EnvironmentCanadaName = "environment_canada"
+)
+
+// Site is one sugar bush.
+type Site struct {
+	ID, Name                  string
+	LatitudeDeg, LongitudeDeg float64 // north and east
+	ElevationM                float64 // NaN where it is not given
+	ZoneName                  string  // IANA name
+	Zone                      *time.Location
+	Exposure                  Exposure
+	TreeDiameterM             float64
+	Groups                    []Group
+	Tanks                     []Tank
+}
+
+// Exposure is how the sun reaches the stems.
+type Exposure struct {
+	Faces    string  // "north", "northeast" … or "level"
+	FacesDeg float64 // clockwise from north, NaN for level
+	Canopy   string  // "closed", "thinned" or "open"
+}
+
+// Group is a number of taps that are collected together.
+type Group struct {
+	ID, Name    string
+	Taps        int
+	CollectedBy string    // Pail, Bag, TubingGravity or TubingVacuum
+	ContainerL  float64   // at each tap; 0 for tubing
+	TankID      string    // one of the site's tanks; "" for pails and bags
+	VacuumKPa   float64   // below the outside pressure; 0 without a pump
+	Species     string    // one of Species
+	Tapped      time.Time // midnight of that day at the site; zero where it is not given
+}
+
+// Ways of collecting.
+const (
+	Pail          = "pail"
+	Bag           = "bag"
+	TubingGravity = "tubing_gravity"
+	TubingVacuum  = "tubing_vacuum"
+)
+
+// Tank is one that several groups may share.
+type Tank struct {
+	ID, Name string
+	VolumeL  float64
+	Kind     string // Gathering or Storage
+}
+
+// Kinds of tank: one that is drawn through the bush, and one that stands.
+const (
+	Gathering = "gathering"
+	Storage   = "storage"
+)
+
+// Person is someone who is told.
+type Person struct {
+	ID, Name     string
+	Role         string // Keeper, Crew or Viewer
+	Language     string // "en" or "fr"
+	Units        units.System
+	Phone, Email Secret // empty where not given
+	Quiet        QuietHours
+}
+
+// Roles: who decides, who gathers and boils, who looks on.
+const (
+	Keeper = "keeper"
+	Crew   = "crew"
+	Viewer = "viewer"
+)
+
+// QuietHours is a part of each local day, as times since midnight. It runs over
+// midnight where End is before Start; equal times mean none.
+type QuietHours struct{ Start, End time.Duration }
+
+// Species lists the trees that are tapped, as settings spell them.
+func Species() []string {
+	return []string{"sugar maple", "black maple", "red maple", "silver maple", "Norway maple", "box elder", "bigleaf maple"}
+}
+
+// Sources lists the weather services, as weather.sources spells them.
+func Sources() []string {
+	return []string{OpenMeteoName, NWSName, MetNorwayName, EnvironmentCanadaName}
+}

@@ -1,0 +1,146 @@
+package config
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"github.com/spf13/viper"
+
+	"thawline/forecast/units"
+)
+
+// maxFileBytes is far more than the settings of a hundred sites take.
+const maxFileBytes = 1 << 20
+
+// Load reads the settings file at path and lays the environment, as os.Environ
+// gives it, over it; with path "" there are only defaults and the environment.
+// A key such as weather.nws.base_url is THAWLINE_WEATHER_NWS_BASE_URL there,
+// lists are comma-separated, and the entries of lists go by their ids:
+// THAWLINE_SITES_HILL_GROUPS_SOUTH_TAPS. Relative paths in the file start from
+// its folder. Load fails with Errors, everything wrong at once.
+func Load(path string, env []string) (*Config, error) {
+	if path == "" {
+		return parse("", nil, env)
+	}
+	data, what := readFile(path)
+	if what != "" {
+		at := path
+		if full, err := filepath.Abs(path); err == nil {
+			at = full
+		}
+		return nil, Errors{{File: path, What: what, Remedy: "looked for " + at + "; thawline init writes one, --config names another"}}
+	}
+	return parse(path, data, env)
+}
+
+// readFile returns what is wrong in words, "" where nothing is.
+func readFile(path string) (data []byte, what string) {
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, cause(err)
+	}
+	defer file.Close() //nolint:errcheck // only read
+	data, err = io.ReadAll(io.LimitReader(file, maxFileBytes+1))
+	switch {
+	case err != nil:
+		return nil, cause(err)
+	case len(data) > maxFileBytes:
+		return nil, "larger than any settings file"
+	}
+	return data, ""
+}
+
+// parse reads settings from the text of a file, whose name is "" where there
+// is none.
+func parse(name string, data []byte, env []string) (*Config, error) {
+	source := newSettingsFile(name)
+	v, err := layers(source, data)
+	if err != nil {
+		return nil, fmt.Errorf("reading settings: %w", err)
+	}
+	if source.spoiled[""] {
+		return nil, Errors(source.problems)
+	}
+	v.SetDefault("data_dir", defaultDataDir(env))
+	origin, warnings := fromEnvironment(v, source.counts, env)
+
+	r := &reader{v: v, file: name, source: source, origin: origin, warnings: warnings}
+	c := r.config()
+	problems := slices.Concat(source.problems, r.problems)
+	inFileOrder(problems)
+	if len(problems) > 0 {
+		return nil, Errors(problems)
+	}
+	c.Warnings = r.warnings
+	inFileOrder(c.Warnings)
+	return c, nil
+}
+
+// layers returns the defaults below what the file says.
+func layers(source *settingsFile, data []byte) (*viper.Viper, error) {
+	codecs := viper.NewCodecRegistry()
+	if err := codecs.RegisterCodec("yaml", source); err != nil {
+		return nil, err
+	}
+	v := viper.NewWithOptions(viper.WithCodecRegistry(codecs))
+	v.SetConfigType("yaml")
+	v.SetDefault("units", string(units.Metric))
+	v.SetDefault("language", "en")
+	v.SetDefault("weather.sources", []any{NWSName, MetNorwayName, EnvironmentCanadaName})
+	return v, v.ReadConfig(bytes.NewReader(data))
+}
+
+// defaultDataDir is where a person's programs keep their data, or where a
+// service without a home does.
+func defaultDataDir(env []string) string {
+	if dir := lookup(env, "XDG_DATA_HOME"); filepath.IsAbs(dir) {
+		return filepath.Join(dir, "thawline")
+	}
+	if home := lookup(env, "HOME"); filepath.IsAbs(home) {
+		return filepath.Join(home, ".local", "share", "thawline")
+	}
+	return "/var/lib/thawline"
+}
+
+var languages = []string{"en", "fr"}
+
+func (r *reader) config() *Config {
+	c := &Config{
+		File:     r.file,
+		Units:    r.system("units", units.Metric),
+		Language: r.oneOf("language", "language", languages, "en"),
+		DataDir:  r.besideFile("data_dir", r.text("data_dir")),
+		Weather:  r.weather(),
+	}
+	var ids []string
+	for _, at := range r.entries("sites") {
+		c.Sites = append(c.Sites, r.site(at, r.id(at, ids), c.Units))
+		ids = append(ids, r.text(join(at, "id")))
+	}
+	if len(c.Sites) == 0 && r.file != "" {
+		r.fail("sites", "no site is described", "write where the sugar bush is and what hangs there, as the example that thawline init writes does")
+	}
+	ids = nil
+	for _, at := range r.entries("people") {
+		c.People = append(c.People, r.person(at, r.id(at, ids), c))
+		ids = append(ids, r.text(join(at, "id")))
+	}
+	return c
+}
+
+func (r *reader) system(path string, otherwise units.System) units.System {
+	text := r.text(path)
+	if text == "" {
+		return otherwise
+	}
+	s, err := units.ParseSystem(text)
+	if err != nil {
+		r.failParse(path, err)
+		return otherwise
+	}
+	return s
+}

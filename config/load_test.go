@@ -1,0 +1,280 @@
+package config
+
+import (
+	"errors"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+
+	"thawline/forecast/units"
+)
+
+// write puts a file into a fresh folder, makes that the working folder and
+// returns the bare name.
+func write(t *testing.T, text string) string {
+	t.Helper()
+	t.Chdir(t.TempDir())
+	if err := os.WriteFile("bush.yaml", []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return "bush.yaml"
+}
+
+func writeSecret(t *testing.T, name, text string, mode os.FileMode) {
+	t.Helper()
+	if err := os.WriteFile(name, []byte(text), mode); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Chmod(name, mode); err != nil {
+		t.Fatal(err)
+	}
+}
+
+var compare = cmp.Options{
+	cmpopts.EquateNaNs(),
+	cmpopts.EquateApprox(1e-9, 0),
+	cmp.AllowUnexported(Secret{}),
+	cmp.Comparer(func(a, b *time.Location) bool { return a.String() == b.String() }),
+}
+
+func TestExampleLoads(t *testing.T) {
+	c, err := Load(write(t, Example), []string{"HOME=/home/robin"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	zone, err := time.LoadLocation("America/New_York")
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := &Config{
+		File: "bush.yaml", Units: units.US, Language: "en", DataDir: "/home/robin/.local/share/thawline",
+		Weather: Weather{Sources: []string{NWSName, MetNorwayName}, Contact: "sugarhouse@example.org"},
+		Sites: []Site{{
+			ID: "hill", Name: "Hill bush", LatitudeDeg: 44.21, LongitudeDeg: -72.84, ElevationM: 411.48,
+			ZoneName: "America/New_York", Zone: zone,
+			Exposure: Exposure{Faces: "southeast", FacesDeg: 135, Canopy: "closed"}, TreeDiameterM: 0.3048,
+			Groups: []Group{
+				{ID: "south", Name: "South slope", Taps: 120, CollectedBy: Pail, ContainerL: 15.141647136, Species: "sugar maple", Tapped: time.Date(2026, 2, 20, 0, 0, 0, 0, zone)},
+				{ID: "brook", Name: "Along the brook", Taps: 400, CollectedBy: TubingVacuum, TankID: "big", VacuumKPa: 67.727772807, Species: "red maple"},
+			},
+			Tanks: []Tank{{ID: "big", Name: "Big tank", VolumeL: 2271.2470704, Kind: Storage}},
+		}},
+		People: []Person{{ID: "robin", Name: "Robin", Role: Keeper, Language: "en", Units: units.US, Quiet: QuietHours{21 * time.Hour, 6 * time.Hour}}},
+	}
+	if diff := cmp.Diff(want, c, compare); diff != "" {
+		t.Error(diff)
+	}
+}
+
+// Every setting of the tree stands in the example, so that people find it.
+func TestExampleShowsEverySetting(t *testing.T) {
+	var missing func(s *setting)
+	missing = func(s *setting) {
+		for i, key := range s.inFile() {
+			if !strings.Contains(Example, key+":") {
+				t.Errorf("%s is not in the example", key)
+			}
+			missing(&s.under[i])
+		}
+	}
+	missing(&root)
+}
+
+// Every commented-out setting of the example is one, and fits where it stands.
+func TestExampleLoadsUncommented(t *testing.T) {
+	var lines []string
+	for line := range strings.SplitSeq(Example, "\n") {
+		if bare := strings.TrimLeft(line, " "); strings.HasPrefix(bare, "# ") && commentedSetting(strings.TrimLeft(bare[2:], " ")) {
+			line = strings.Replace(line, "# ", "", 1)
+		}
+		lines = append(lines, strings.ReplaceAll(line, "/etc/thawline/", ""))
+	}
+	file := write(t, strings.Join(lines, "\n"))
+	writeSecret(t, "open-meteo-key", "k3y\n", 0o600)
+	writeSecret(t, "robin-phone", "+1 (802) 555-0123\n", 0o600)
+	writeSecret(t, "robin-email", "robin@example.org\n", 0o600)
+	c, err := Load(file, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := c.Weather.OpenMeteo.APIKey.Reveal(); got != "k3y" {
+		t.Errorf("key %q", got)
+	}
+	if got := c.People[0].Phone.Reveal() + " " + c.People[0].Email.Reveal(); got != "+18025550123 robin@example.org" {
+		t.Errorf("reached by %q", got)
+	}
+	if c.DataDir != "/var/lib/thawline" || c.Weather.EnvironmentCanada.City != "qc-133" || c.Weather.NWS.BaseURL != "https://nws.example.org" || len(c.Warnings) != 0 {
+		t.Errorf("%+v", c)
+	}
+}
+
+func commentedSetting(s string) bool {
+	key, _, found := strings.Cut(s, ":")
+	return found && !strings.ContainsAny(key, " ()")
+}
+
+func TestDefaultsWithoutAFile(t *testing.T) {
+	c, err := Load("", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := &Config{
+		Units: units.Metric, Language: "en", DataDir: "/var/lib/thawline",
+		Weather: Weather{Sources: []string{NWSName, MetNorwayName, EnvironmentCanadaName}},
+		Warnings: []Problem{{
+			Key: "weather.contact", What: "no contact, and nws may refuse programs that don't say whose they are",
+			Remedy: "write your e-mail address or web page",
+		}},
+	}
+	if diff := cmp.Diff(want, c, compare); diff != "" {
+		t.Error(diff)
+	}
+}
+
+func TestDefaultsOfASite(t *testing.T) {
+	c, err := Load(write(t, good), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := c.Sites[0]
+	if s.Name != "hill" || !math.IsNaN(s.ElevationM) || s.TreeDiameterM != 0.3 || s.Exposure.Faces != "level" ||
+		!math.IsNaN(s.Exposure.FacesDeg) || s.Exposure.Canopy != "closed" || s.Groups[0].Species != "sugar maple" || !s.Groups[0].Tapped.IsZero() {
+		t.Errorf("%+v", s)
+	}
+}
+
+func TestEnvironmentStandsBeforeTheFile(t *testing.T) {
+	file := write(t, good+`
+    tanks:
+      - {id: big, volume: 600 L}
+people:
+  - {id: ann-marie, role: crew}
+`)
+	writeSecret(t, "key", "k3y", 0o600)
+	c, err := Load(file, []string{
+		"PATH=/bin", "HOME=/root",
+		"THAWLINE_UNITS=Imperial",
+		"THAWLINE_LANGUAGE=fr",
+		"THAWLINE_DATA_DIR=data",
+		"THAWLINE_WEATHER_SOURCES= open_meteo, nws",
+		"THAWLINE_WEATHER_CONTACT=a@example.org",
+		"THAWLINE_WEATHER_OPEN_METEO_BASE_URL=http://127.0.0.1:8080/",
+		"THAWLINE_WEATHER_OPEN_METEO_ENSEMBLE_BASE_URL=http://127.0.0.1:8081",
+		"THAWLINE_WEATHER_OPEN_METEO_ARCHIVE_BASE_URL=http://127.0.0.1:8082/v1",
+		"THAWLINE_WEATHER_OPEN_METEO_API_KEY_FILE=key",
+		"THAWLINE_WEATHER_OPEN_METEO_MODEL=gem",
+		"THAWLINE_WEATHER_NWS_BASE_URL=http://127.0.0.1:8083",
+		"THAWLINE_SITES_HILL_NAME=Hill",
+		"THAWLINE_SITES_HILL_EXPOSURE_FACES=South",
+		"THAWLINE_SITES_HILL_GROUPS_SOUTH_TAPS=77",
+		"THAWLINE_SITES_HILL_GROUPS_SOUTH_CONTAINER=2 gal",
+		"THAWLINE_SITES_HILL_TANKS_BIG_VOLUME=",
+		"THAWLINE_PEOPLE_ANN_MARIE_PHONE=+1 819 555 0142",
+		"THAWLINE_CONFIG=elsewhere.yaml",
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := []any{
+		c.Units, c.Language, c.DataDir, c.Weather, c.Sites[0].Name, c.Sites[0].Exposure.FacesDeg, c.Sites[0].Groups[0].Taps,
+		c.Sites[0].Groups[0].ContainerL, c.Sites[0].Groups[0].CollectedBy, c.Sites[0].Tanks[0].VolumeL,
+		c.People[0].Phone.Reveal(), c.People[0].Language, c.Warnings,
+	}
+	want := []any{
+		units.Imperial, "fr", "data",
+		Weather{
+			Sources: []string{OpenMeteoName, NWSName}, Contact: "a@example.org",
+			OpenMeteo: OpenMeteo{
+				BaseURL: "http://127.0.0.1:8080", EnsembleBaseURL: "http://127.0.0.1:8081", ArchiveBaseURL: "http://127.0.0.1:8082/v1",
+				APIKey: Secret{"k3y"}, Model: "gem",
+			},
+			NWS: Service{"http://127.0.0.1:8083"},
+		},
+		"Hill", 180.0, 77, 9.09218, Pail, 600.0, "+18195550142", "fr", []Problem(nil),
+	}
+	if diff := cmp.Diff(want, got, compare); diff != "" {
+		t.Error(diff)
+	}
+}
+
+func TestFaultsInTheEnvironment(t *testing.T) {
+	_, err := Load(write(t, good), []string{
+		"THAWLINE_UNITS=metrik",
+		"THAWLINE_WEATHER_SOURCES=nws,nvs,nws",
+		"THAWLINE_SITES_HILL_GROUPS_SOUTH_TAPS=-5",
+		"THAWLINE_WEATHER_NWS_BASE_URL=ftp://nws.example.org",
+	})
+	wantError(t, err, `
+environment: THAWLINE_UNITS: metrik: not a system of units; did you mean "metric"?
+environment: THAWLINE_WEATHER_SOURCES: nvs: no such weather service here; did you mean "nws"?
+environment: THAWLINE_WEATHER_SOURCES: nws: named twice; name each service once, the preferred first
+environment: THAWLINE_WEATHER_NWS_BASE_URL: ftp://nws.example.org: not an http or https address; write one such as https://weather.example.org/v1
+environment: THAWLINE_SITES_HILL_GROUPS_SOUTH_TAPS: -5 taps: a number of taps can't be below zero; write how many taps the group has`)
+}
+
+func TestWarnings(t *testing.T) {
+	file := write(t, strings.Replace(good, "contact: a@example.org", "contact: ''", 1)+`
+people:
+  - id: robin
+    role: keeper
+    phone_file: phone
+`)
+	writeSecret(t, "phone", "+18025550123", 0o644)
+	c, err := Load(file, []string{"THAWLINE_WEATHER_SOURCE=nws", "THAWLINE_WEATHER_SOURCES=open_meteo,met_norway", "THAWLINE_SITES_HLL_NAME=x"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	wantError(t, Errors(c.Warnings), `
+environment: THAWLINE_SITES_HLL_NAME: no setting has this name, and it is ignored; did you mean "THAWLINE_SITES_HILL_NAME"?
+environment: THAWLINE_WEATHER_SOURCE: no setting has this name, and it is ignored; did you mean "THAWLINE_WEATHER_SOURCES"?
+environment: THAWLINE_WEATHER_SOURCES: the free service of open_meteo is for non-commercial use only; where syrup is sold, take a key and name its file with weather.open_meteo.api_key_file, or leave this source out
+bush.yaml:4: weather.contact: no contact, and met_norway may refuse programs that don't say whose they are; write your e-mail address or web page
+bush.yaml:18: people[0].phone_file: phone: any account on this machine can read the secret; take that right away: chmod o= phone`)
+}
+
+func TestContactIsNotMissedWhereTheServerIsOnesOwn(t *testing.T) {
+	c, err := Load("", []string{"THAWLINE_WEATHER_SOURCES=nws", "THAWLINE_WEATHER_NWS_BASE_URL=http://127.0.0.1:1"})
+	if err != nil || len(c.Warnings) != 0 {
+		t.Error(err, c)
+	}
+}
+
+func TestSecretsArePrintedNowhere(t *testing.T) {
+	s := Secret{"k3y"}
+	text, err := s.MarshalText()
+	if err != nil || string(text) != "(hidden)" || s.String() != "(hidden)" || s.GoString() != "config.Secret{(hidden)}" || (Secret{}).Given() {
+		t.Errorf("%s %v %#v", text, s, s)
+	}
+}
+
+func TestMissingFile(t *testing.T) {
+	dir := t.TempDir()
+	t.Chdir(dir)
+	_, err := Load("bush.yaml", nil)
+	wantError(t, err, "\nbush.yaml: no such file; looked for "+filepath.Join(dir, "bush.yaml")+"; thawline init writes one, --config names another")
+}
+
+func FuzzLoad(f *testing.F) {
+	f.Add([]byte(Example))
+	f.Add([]byte(good))
+	for _, b := range broken {
+		f.Add([]byte(b.text))
+	}
+	f.Fuzz(func(t *testing.T, data []byte) {
+		t.Chdir(t.TempDir())
+		c, err := parse("bush.yaml", data, []string{"THAWLINE_UNITS=us", "THAWLINE_SITES_HILL_NAME=x"})
+		if (c == nil) == (err == nil) {
+			t.Fatalf("neither settings nor a fault: %v", err)
+		}
+		var all Errors
+		if errors.As(err, &all) && strings.Count(err.Error(), "\n")+1 != len(all) {
+			t.Fatalf("not one line each: %q", err)
+		}
+	})
+}

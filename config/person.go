@@ -1,0 +1,84 @@
+package config
+
+import (
+	"net/mail"
+	"regexp"
+	"strings"
+	"time"
+)
+
+func (r *reader) person(at, id string, c *Config) Person {
+	p := Person{
+		ID: id, Name: r.textOr(join(at, "name"), id),
+		Role:     r.oneOf(join(at, "role"), "role", []string{Keeper, Crew, Viewer}, ""),
+		Language: r.oneOf(join(at, "language"), "language", languages, c.Language),
+		Units:    r.system(join(at, "units"), c.Units),
+		Phone:    r.phone(join(at, "phone")),
+		Email:    r.email(join(at, "email")),
+		Quiet:    r.quiet(join(at, "quiet_hours")),
+	}
+	return p
+}
+
+var (
+	phonePunctuation = strings.NewReplacer(" ", "", "-", "", "(", "", ")", "", ".", "")
+	phoneNumber      = regexp.MustCompile(`^\+[1-9][0-9]{6,14}$`) // ITU-T E.164
+)
+
+// phone reads a number, without ever repeating it in an error.
+func (r *reader) phone(path string) Secret {
+	s := r.secret(path)
+	number := phonePunctuation.Replace(s.Reveal())
+	if number != "" && !phoneNumber.MatchString(number) {
+		r.fail(r.secretAt(path), "what is given is not an international telephone number", "write + and the country's code first, such as +1 802 555 0123")
+	}
+	return Secret{number}
+}
+
+func (r *reader) email(path string) Secret {
+	s := r.secret(path)
+	if !s.Given() {
+		return s
+	}
+	if a, err := mail.ParseAddress(s.Reveal()); err != nil || a.Address != s.Reveal() {
+		r.fail(r.secretAt(path), "what is given is not an e-mail address", "write the bare address, such as name@example.org")
+	}
+	return s
+}
+
+// secretAt is the path that a secret came from.
+func (r *reader) secretAt(path string) string {
+	if r.origin[path] != "" {
+		return path
+	}
+	return path + fileSuffix
+}
+
+var quietHours = regexp.MustCompile(`^([01]?[0-9]|2[0-3]):([0-5][0-9])\s*[-–]\s*([01]?[0-9]|2[0-3]):([0-5][0-9])$`)
+
+func (r *reader) quiet(path string) QuietHours {
+	text := r.text(path)
+	if text == "" {
+		return QuietHours{}
+	}
+	const remedy = "write two times of day, such as 21:00-06:00"
+	m := quietHours.FindStringSubmatch(text)
+	if m == nil {
+		r.fail(path, text+": not a stretch of the day", remedy)
+		return QuietHours{}
+	}
+	q := QuietHours{clock(m[1], m[2]), clock(m[3], m[4])}
+	if q.Start == q.End {
+		r.fail(path, text+": begins and ends at the same time", remedy+", or leave it out for none")
+	}
+	return q
+}
+
+// clock is a time of day as a duration since midnight; both texts are digits.
+func clock(hours, minutes string) time.Duration {
+	d, err := time.ParseDuration(hours + "h" + minutes + "m")
+	if err != nil {
+		panic("config: " + err.Error())
+	}
+	return d
+}

@@ -1,0 +1,172 @@
+package config
+
+import (
+	"errors"
+	"fmt"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/viper"
+
+	"thawline/forecast/units"
+)
+
+// reader turns the texts of all settings into checked values. A value that
+// does not pass is complained about once and comes back as its zero value, so
+// that everything else is still checked.
+type reader struct {
+	v        *viper.Viper
+	file     string
+	source   *settingsFile
+	origin   map[string]string // the variable behind each path that has one
+	problems []Problem
+	warnings []Problem
+}
+
+func (r *reader) problem(path, what, remedy string) Problem {
+	if name, ok := r.origin[path]; ok {
+		return Problem{File: "environment", Key: name, What: what, Remedy: remedy}
+	}
+	p := Problem{File: r.file, Key: shown(path), What: what, Remedy: remedy}
+	for at := path; p.Line == 0 && at != ""; at = parent(at) {
+		p.Line = r.source.lines[at]
+	}
+	return p
+}
+
+// fail tells of a problem unless the file has one there already.
+func (r *reader) fail(path, what, remedy string) {
+	for at := path; at != "" && r.origin[path] == ""; at = parent(at) {
+		if r.source.spoiled[at] {
+			return
+		}
+	}
+	r.problems = append(r.problems, r.problem(path, what, remedy))
+}
+
+func (r *reader) warn(path, what, remedy string) {
+	r.warnings = append(r.warnings, r.problem(path, what, remedy))
+}
+
+// failParse passes on what the units package says of a text.
+func (r *reader) failParse(path string, err error) {
+	var e *units.ParseError
+	if errors.As(err, &e) {
+		r.fail(path, e.Text+": "+e.What, e.Remedy)
+	}
+}
+
+func parent(path string) string {
+	if i := strings.LastIndexByte(path, '.'); i >= 0 {
+		return path[:i]
+	}
+	return ""
+}
+
+// text returns a value as it is written, without the spaces around it.
+func (r *reader) text(path string) string { return strings.TrimSpace(r.v.GetString(path)) }
+
+// textOr returns a value, or the one that stands for none.
+func (r *reader) textOr(path, otherwise string) string {
+	if s := r.text(path); s != "" {
+		return s
+	}
+	return otherwise
+}
+
+// entries lists the paths of a list's entries.
+func (r *reader) entries(path string) []string {
+	out := make([]string, r.source.counts[path])
+	for i := range out {
+		out[i] = join(path, strconv.Itoa(i))
+	}
+	return out
+}
+
+// oneOf reads a word of a known list in any case; otherwise stands for none,
+// and "" there makes it required.
+func (r *reader) oneOf(path, what string, known []string, otherwise string) string {
+	word := r.text(path)
+	if word == "" {
+		if otherwise == "" {
+			r.fail(path, "the "+what+" is missing", "write one of "+strings.Join(known, ", "))
+		}
+		return otherwise
+	}
+	return r.known(path, word, what, known)
+}
+
+func (r *reader) known(path, word, what string, known []string) string {
+	for _, k := range known {
+		if strings.EqualFold(k, word) {
+			return k
+		}
+	}
+	r.fail(path, fmt.Sprintf("%s: no such %s here", word, what), units.Suggest(word, known, "use one of "+strings.Join(known, ", ")))
+	return ""
+}
+
+// id reads an id and checks that no entry before has the same.
+func (r *reader) id(entry string, seen []string) string {
+	path := join(entry, "id")
+	id := r.text(path)
+	switch at := slices.IndexFunc(seen, func(s string) bool { return sameID(s, id) }); {
+	case id == "":
+		r.fail(path, "the id is missing", "give it a short one, such as hill or south-slope")
+	case !validID(id):
+		r.fail(path, id+": an id is made of letters, digits, hyphens and underscores, at most 40", "shorten it, such as hill or south-slope; the name may be anything")
+	case at >= 0:
+		r.fail(path, fmt.Sprintf("%s: %s has this id already", id, shown(join(parent(entry), strconv.Itoa(at)))), "give each its own")
+	}
+	return id
+}
+
+// number reads a number without a unit; ok is false where there is none.
+func (r *reader) number(path, what, remedy string) (value float64, ok bool) {
+	text := r.text(path)
+	if text == "" {
+		r.fail(path, what+" is missing", remedy)
+		return 0, false
+	}
+	value, err := strconv.ParseFloat(text, 64)
+	if err != nil || value-value != 0 { // infinite or not a number
+		r.fail(path, text+": not a number", remedy)
+		return 0, false
+	}
+	return value, true
+}
+
+// measure reads a quantity with its unit between two bounds of the same unit.
+// ok is false where it is not given or wrong.
+func (r *reader) measure(path string, parse func(string) (float64, error), low, high float64, what, remedy string) (value float64, ok bool) {
+	text := r.text(path)
+	if text == "" {
+		return 0, false
+	}
+	value, err := parse(text)
+	if err != nil {
+		r.failParse(path, err)
+		return 0, false
+	}
+	if value < low || value > high {
+		r.fail(path, text+": "+what, remedy)
+		return 0, false
+	}
+	return value, true
+}
+
+// baseURL reads the address of a server, without a slash at its end.
+func (r *reader) baseURL(path string) string {
+	text := r.text(path)
+	if text == "" {
+		return ""
+	}
+	u, err := url.Parse(text)
+	if err != nil || (u.Scheme != "http" && u.Scheme != "https") || u.Host == "" || u.RawQuery != "" || u.Fragment != "" {
+		r.fail(path, text+": not an http or https address", "write one such as https://weather.example.org/v1")
+		return ""
+	}
+	return strings.TrimRight(text, "/")
+}

@@ -1,0 +1,112 @@
+package config
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+)
+
+// Secret is a text that is neither printed nor logged: a key, a number, an
+// address.
+type Secret struct{ text string }
+
+// Reveal returns the text itself, "" where none was given.
+func (s Secret) Reveal() string { return s.text }
+
+// Given reports whether there is one.
+func (s Secret) Given() bool { return s.text != "" }
+
+// String hides the text, as do GoString and MarshalText.
+func (s Secret) String() string {
+	if s.text == "" {
+		return ""
+	}
+	return "(hidden)"
+}
+
+// GoString hides the text from %#v.
+func (s Secret) GoString() string { return fmt.Sprintf("config.Secret{%s}", s) }
+
+// MarshalText hides the text from JSON and logs.
+func (s Secret) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
+
+// maxSecretBytes is far more than any key, number or address has.
+const maxSecretBytes = 4096
+
+// secret reads the secret at a key from the environment, or from the file that
+// key_file names.
+func (r *reader) secret(path string) Secret {
+	if text := r.text(path); text != "" {
+		return Secret{text}
+	}
+	at := path + fileSuffix
+	name := r.text(at)
+	if name == "" {
+		return Secret{}
+	}
+	full := r.besideFile(at, name)
+	text, open, what := readSecret(full)
+	if what != "" {
+		remedy := "put the secret there, alone on one line"
+		if full != name {
+			remedy = "looked for " + full + "; " + remedy
+		}
+		r.fail(at, name+": "+what, remedy)
+		return Secret{}
+	}
+	if open {
+		r.warn(at, name+": any account on this machine can read the secret", "take that right away: chmod o= "+full)
+	}
+	return Secret{text}
+}
+
+// readSecret returns what is wrong with a file in words, "" where nothing is.
+func readSecret(name string) (text string, open bool, what string) {
+	info, err := os.Stat(name)
+	if err != nil {
+		return "", false, cause(err)
+	}
+	if !info.Mode().IsRegular() { // a pipe would never end
+		return "", false, "not an ordinary file"
+	}
+	file, err := os.Open(name)
+	if err != nil {
+		return "", false, cause(err)
+	}
+	defer file.Close() //nolint:errcheck // only read
+	data, err := io.ReadAll(io.LimitReader(file, maxSecretBytes+1))
+	text = strings.TrimSpace(string(data))
+	switch {
+	case err != nil:
+		return "", false, cause(err)
+	case len(data) > maxSecretBytes:
+		return "", false, "larger than any secret"
+	case text == "":
+		return "", false, "the file is empty"
+	case strings.ContainsAny(text, "\r\n"):
+		return "", false, "the file holds more than one line"
+	}
+	return text, info.Mode().Perm()&0o004 != 0, ""
+}
+
+// cause words a file error without the path, which stands before it.
+func cause(err error) string {
+	switch {
+	case os.IsNotExist(err):
+		return "no such file"
+	case os.IsPermission(err):
+		return "this account may not read the file"
+	}
+	return "the file can't be read: " + err.Error()
+}
+
+// besideFile turns a relative path given in the settings file into one beside
+// that file; one given in the environment stays relative to the working folder.
+func (r *reader) besideFile(path, name string) string {
+	if filepath.IsAbs(name) || r.origin[path] != "" || r.file == "" {
+		return name
+	}
+	return filepath.Join(filepath.Dir(r.file), name)
+}

@@ -1,0 +1,103 @@
+package config
+
+import "strings"
+
+type shape int
+
+const (
+	text    shape = iota // one value
+	list                 // values, or one text with commas
+	section              // settings with names
+	entries              // a list of sections, each with an id
+	secret               // a value that stands in a file of its own or in the environment
+)
+
+// setting is one key of the settings file and what may stand below it.
+type setting struct {
+	key   string
+	shape shape
+	under []setting
+}
+
+func texts(keys ...string) []setting {
+	out := make([]setting, len(keys))
+	for i, k := range keys {
+		out[i] = setting{key: k}
+	}
+	return out
+}
+
+func below(key string, s shape, parts ...[]setting) setting {
+	out := setting{key: key, shape: s}
+	for _, p := range parts {
+		out.under = append(out.under, p...)
+	}
+	return out
+}
+
+// root is every setting there is.
+var root = below("", section,
+	texts("units", "language", "data_dir"),
+	[]setting{
+		below("weather", section,
+			[]setting{{key: "sources", shape: list}},
+			texts("contact"),
+			[]setting{
+				below("open_meteo", section,
+					texts("base_url", "ensemble_base_url", "archive_base_url", "model", "ensemble_model"),
+					[]setting{{key: "api_key", shape: secret}}),
+				below("nws", section, texts("base_url")),
+				below("met_norway", section, texts("base_url")),
+				below("environment_canada", section, texts("base_url", "city")),
+			}),
+		below("sites", entries,
+			texts("id", "name", "latitude", "longitude", "elevation", "zone"),
+			[]setting{below("exposure", section, texts("faces", "canopy"))},
+			texts("tree_diameter"),
+			[]setting{
+				below("groups", entries, texts("id", "name", "taps", "collected_by", "container", "tank", "vacuum", "species", "tapped")),
+				below("tanks", entries, texts("id", "name", "volume", "kind")),
+			}),
+		below("people", entries,
+			texts("id", "name", "role", "language", "units"),
+			[]setting{{key: "phone", shape: secret}, {key: "email", shape: secret}},
+			texts("quiet_hours")),
+	})
+
+// fileSuffix makes the key of a file that holds a secret from the secret's.
+const fileSuffix = "_file"
+
+// inFile lists the keys that the settings file may hold here.
+func (s *setting) inFile() []string {
+	keys := make([]string, len(s.under))
+	for i, u := range s.under {
+		keys[i] = u.key
+		if u.shape == secret {
+			keys[i] += fileSuffix
+		}
+	}
+	return keys
+}
+
+// find returns the setting that a key of the file stands for, and whether the
+// file may hold it.
+func (s *setting) find(key string) (found *setting, allowed bool) {
+	for i := range s.under {
+		u := &s.under[i]
+		switch {
+		case u.shape == secret && key == u.key+fileSuffix:
+			return &setting{key: key}, true
+		case key == u.key:
+			return u, u.shape != secret
+		}
+	}
+	return nil, false
+}
+
+const envPrefix = "THAWLINE_"
+
+// envName is the variable that sets a key, from the words that lead to it: the
+// names of sections and lists, and the ids of a list's entries.
+func envName(words []string) string {
+	return envPrefix + strings.ToUpper(strings.ReplaceAll(strings.Join(words, "_"), "-", "_"))
+}

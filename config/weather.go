@@ -1,0 +1,59 @@
+package config
+
+import (
+	"slices"
+	"strconv"
+)
+
+func (r *reader) weather() Weather {
+	w := Weather{
+		Sources: r.sources(),
+		Contact: r.text("weather.contact"),
+		OpenMeteo: OpenMeteo{
+			BaseURL:         r.baseURL("weather.open_meteo.base_url"),
+			EnsembleBaseURL: r.baseURL("weather.open_meteo.ensemble_base_url"),
+			ArchiveBaseURL:  r.baseURL("weather.open_meteo.archive_base_url"),
+			APIKey:          r.secret("weather.open_meteo.api_key"),
+			Model:           r.text("weather.open_meteo.model"),
+			EnsembleModel:   r.text("weather.open_meteo.ensemble_model"),
+		},
+		NWS:       Service{r.baseURL("weather.nws.base_url")},
+		MetNorway: Service{r.baseURL("weather.met_norway.base_url")},
+		EnvironmentCanada: EnvironmentCanada{
+			BaseURL: r.baseURL("weather.environment_canada.base_url"),
+			City:    r.text("weather.environment_canada.city"),
+		},
+	}
+	for _, s := range []struct{ name, baseURL string }{{NWSName, w.NWS.BaseURL}, {MetNorwayName, w.MetNorway.BaseURL}} {
+		if w.Contact == "" && s.baseURL == "" && slices.Contains(w.Sources, s.name) {
+			r.warn("weather.contact", "no contact, and "+s.name+" may refuse programs that don't say whose they are", "write your e-mail address or web page")
+			break
+		}
+	}
+	if slices.Contains(w.Sources, OpenMeteoName) && w.OpenMeteo.BaseURL == "" && !w.OpenMeteo.APIKey.Given() {
+		r.warn("weather.sources", "the free service of open_meteo is for non-commercial use only", "where syrup is sold, take a key and name its file with weather.open_meteo.api_key_file, or leave this source out")
+	}
+	return w
+}
+
+func (r *reader) sources() []string {
+	const path = "weather.sources"
+	var out []string
+	for i, word := range r.v.GetStringSlice(path) {
+		at := path
+		if r.origin[path] == "" {
+			at = join(path, strconv.Itoa(i))
+		}
+		switch name := r.known(at, word, "weather service", Sources()); {
+		case name == "":
+		case slices.Contains(out, name):
+			r.fail(at, name+": named twice", "name each service once, the preferred first")
+		default:
+			out = append(out, name)
+		}
+	}
+	if len(r.v.GetStringSlice(path)) == 0 {
+		r.fail(path, "no weather service is named", "name at least one of open_meteo, nws, met_norway, environment_canada")
+	}
+	return out
+}

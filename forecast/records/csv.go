@@ -1,0 +1,175 @@
+package records
+
+import (
+	"encoding/csv"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strconv"
+	"time"
+
+	"thawline/forecast/table"
+	"thawline/forecast/units"
+)
+
+var columns = []string{"date", "collected_at", "site", "group", "taps", "volume_l", "volume_gal", "brix", "note"}
+
+// What a record may say; more is a slip of the pen.
+const (
+	maxTaps    = 1_000_000
+	maxVolumeL = 5_000_000
+	maxBrixPct = 20 // sap has 1 to 5, syrup 66
+)
+
+// ReadCSV reads visits, in the order of the file: a column date (2013-02-24, a
+// day in the zone) or collected_at (RFC 3339, or a day), volume_l or volume_gal
+// (US gallons), and if need be site, group, taps, brix and note. A blank volume
+// stays NaN, never 0. Columns of other names are not read. Errors call the file
+// by name and tell everything that is wrong, with line, column and remedy.
+func ReadCSV(r io.Reader, name string, zone *time.Location) ([]Visit, error) {
+	t, err := table.NewReader(r, name, columns)
+	if err != nil {
+		return nil, err
+	}
+	when := oneColumn(t, "date", "collected_at")
+	volume := oneColumn(t, "volume_l", "volume_gal")
+	if !t.Has(when) || !t.Has(volume) {
+		return nil, t.Err()
+	}
+	litresPerUnit := 1.0
+	if volume == "volume_gal" {
+		litresPerUnit = units.LitresPerUSGallon
+	}
+
+	var visits []Visit
+	for row := range t.Rows() {
+		v := Visit{
+			Site: row.Text("site"), Group: row.Text("group"), Note: row.Raw("note"), Line: row.Line,
+			Taps:    taps(row),
+			VolumeL: bounded(row, volume, maxVolumeL/litresPerUnit, "a volume") * litresPerUnit,
+			BrixPct: bounded(row, "brix", maxBrixPct, "the sugar of sap in per cent"),
+		}
+		v.CollectedAt, v.DateOnly = moment(row, when, zone)
+		visits = append(visits, v)
+	}
+	if err := t.Err(); err != nil {
+		return nil, err
+	}
+	if len(visits) == 0 {
+		return nil, fmt.Errorf("%s: no visits after the first line; add one row for each", name)
+	}
+	return visits, nil
+}
+
+// oneColumn returns which of two columns the file has; it must have one.
+func oneColumn(t *table.Reader, a, b string) string {
+	switch {
+	case t.Has(a) && t.Has(b):
+		t.Fail(1, "", fmt.Sprintf("both %s and %s", a, b), "keep one of these columns")
+	case t.Has(b):
+		return b
+	case !t.Has(a):
+		t.Fail(1, "", fmt.Sprintf("neither %s nor %s", a, b), "the first line must name one of these columns")
+	}
+	return a
+}
+
+// moment reads when a visit was. In the column date only a day may stand.
+func moment(row table.Row, column string, zone *time.Location) (at time.Time, dateOnly bool) {
+	text := row.Text(column)
+	day, dayErr := time.Parse(time.DateOnly, text)
+	at, timeErr := time.Parse(time.RFC3339, text)
+	example := "write year-month-day, such as 2013-02-24"
+	if column == "collected_at" {
+		example = "write it with its offset from UTC, such as 2013-02-24T16:30:00-05:00"
+	}
+	switch {
+	case dayErr == nil:
+		at, dateOnly = usualTime(day, zone), true
+	case text == "":
+		row.Fail(column, "no date", example)
+		return time.Time{}, false
+	case timeErr != nil:
+		row.Fail(column, text+": not a date", example)
+		return time.Time{}, false
+	case column == "date":
+		row.Fail(column, text+": more than a date", "call the column collected_at, or "+example)
+		return time.Time{}, false
+	}
+	if y := at.Year(); y < 1900 || y > 2200 {
+		row.Fail(column, text+": not a year of records", "check the year")
+	}
+	return at.In(zone), dateOnly
+}
+
+func taps(row table.Row) int {
+	text := row.Text("taps")
+	if text == "" {
+		return 0
+	}
+	n, err := strconv.Atoi(text)
+	if err != nil || n < 1 || n > maxTaps {
+		row.Fail("taps", text+": not a number of taps", "write how many taps were collected from, a whole number above zero, or nothing where it is not known")
+	}
+	return n
+}
+
+// bounded reads a number from 0 to high, NaN where there is none.
+func bounded(row table.Row, column string, high float64, what string) float64 {
+	x := row.Number(column)
+	switch {
+	case x < 0:
+		row.Fail(column, row.Text(column)+": "+what+" can't be below zero", "check the value; leave it empty where nothing was collected or measured")
+	case x > high:
+		row.Fail(column, row.Text(column)+": too much for "+what, "check the value and its unit")
+	}
+	return x
+}
+
+// WriteCSV writes visits as ReadCSV reads them, in the order given: days and
+// times by the zone's clock, volumes in litres, every number in full.
+func WriteCSV(w io.Writer, visits []Visit, zone *time.Location) error {
+	header := []string{"date", "group", "taps", "volume_l", "brix", "note"}
+	if slices.ContainsFunc(visits, func(v Visit) bool { return !v.DateOnly }) {
+		header[0] = "collected_at"
+	}
+	if slices.ContainsFunc(visits, func(v Visit) bool { return v.Site != "" }) {
+		header = slices.Insert(header, 1, "site")
+	}
+	out := csv.NewWriter(w)
+	if err := out.Write(header); err != nil {
+		return fmt.Errorf("writing records: %w", err)
+	}
+	for _, v := range visits {
+		row := []string{written(v, zone), v.Group, "", number(v.VolumeL), number(v.BrixPct), v.Note}
+		if v.Taps != 0 {
+			row[2] = strconv.Itoa(v.Taps)
+		}
+		if len(header) > len(row) {
+			row = slices.Insert(row, 1, v.Site)
+		}
+		if err := out.Write(row); err != nil {
+			return fmt.Errorf("writing records: %w", err)
+		}
+	}
+	out.Flush()
+	if err := out.Error(); err != nil {
+		return fmt.Errorf("writing records: %w", err)
+	}
+	return nil
+}
+
+func written(v Visit, zone *time.Location) string {
+	if v.DateOnly {
+		return v.CollectedAt.In(zone).Format(time.DateOnly)
+	}
+	return v.CollectedAt.In(zone).Format(time.RFC3339Nano)
+}
+
+func number(x float64) string {
+	if math.IsNaN(x) {
+		return ""
+	}
+	return strconv.FormatFloat(x, 'f', -1, 64)
+}

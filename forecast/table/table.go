@@ -1,0 +1,226 @@
+// Package table reads the comma-separated files that people and loggers write:
+// a row of column names, then rows. Whatever is wrong is told all at once, with
+// the file, the line and the column.
+package table
+
+import (
+	"bufio"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"iter"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"thawline/forecast/units"
+)
+
+// Reader reads one file. It takes a byte order mark, either line ending, and
+// column names in any case and order, with spaces for underscores.
+type Reader struct {
+	name    string
+	csv     *csv.Reader
+	columns map[string]int
+	width   int // columns up to the last one with a name
+	ignored []string
+	faults  []string
+	more    int
+}
+
+// maxFaults keeps a file in the wrong form from giving one fault a row.
+const maxFaults = 20
+
+// maxFaultRunes keeps a cell without an end from flooding a fault.
+const maxFaultRunes = 400
+
+// NewReader reads the column names of the file, which errors call by name, and
+// checks them against the known ones. Columns of other names are ignored, but
+// one that looks like a known one that is missing is a fault.
+func NewReader(r io.Reader, name string, known []string) (*Reader, error) {
+	t := &Reader{name: name, columns: map[string]int{}}
+	in := bufio.NewReader(r)
+	start, err := in.Peek(3)
+	if err != nil && !errors.Is(err, io.EOF) {
+		return nil, fmt.Errorf("reading %s: %w", name, err)
+	}
+	switch {
+	case string(start) == "\ufeff":
+		if _, err := in.Discard(len(start)); err != nil {
+			return nil, fmt.Errorf("reading %s: %w", name, err)
+		}
+	case len(start) >= 2 && (string(start[:2]) == "\xff\xfe" || string(start[:2]) == "\xfe\xff"):
+		return nil, fmt.Errorf("%s: the file is in UTF-16; save it as CSV in UTF-8", name)
+	}
+	t.csv = csv.NewReader(in)
+	t.csv.FieldsPerRecord = -1 // counted here, to say so in words
+	t.csv.ReuseRecord = true
+	header, err := t.csv.Read()
+	switch {
+	case errors.Is(err, io.EOF):
+		return nil, fmt.Errorf("%s: the file is empty; its first line must name the columns, such as %s", name, strings.Join(known, ","))
+	case err != nil:
+		return nil, t.broken(err)
+	}
+	if len(header) == 1 {
+		for _, mark := range []struct{ char, word string }{{";", "semicolons"}, {"\t", "tabs"}} {
+			if strings.Contains(header[0], mark.char) {
+				return nil, fmt.Errorf("%s:1: the columns are parted by %s; save the file with commas between columns and points in numbers", name, mark.word)
+			}
+		}
+	}
+	t.names(header, known)
+	return t, nil
+}
+
+func (t *Reader) names(header, known []string) {
+	names := make([]string, len(header))
+	for i, cell := range header {
+		names[i] = strings.Join(strings.Fields(strings.ToLower(cell)), "_")
+	}
+	for i, name := range names {
+		if name == "" {
+			continue
+		}
+		t.width = i + 1
+		if t.Has(name) {
+			t.Fail(1, name, "the column is there twice", "keep one of them")
+			continue
+		}
+		t.columns[name] = i
+		if slices.Contains(known, name) {
+			continue
+		}
+		if near := units.Nearest(name, known); near != "" && !slices.Contains(names, near) {
+			t.Fail(1, name, "no such column", fmt.Sprintf("did you mean %q? If it is something else, give it a name that is less alike", near))
+			t.columns[near] = i // so that it is not missed as well
+		} else {
+			t.ignored = append(t.ignored, name)
+		}
+	}
+}
+
+// Has reports whether the file has a column.
+func (t *Reader) Has(column string) bool {
+	_, ok := t.columns[column]
+	return ok
+}
+
+// Ignored lists the columns of unknown names.
+func (t *Reader) Ignored() []string { return t.ignored }
+
+// Row is one line of the file. It holds until the next is read.
+type Row struct {
+	Line  int
+	t     *Reader
+	cells []string
+}
+
+// Rows reads the rows, but for empty ones.
+func (t *Reader) Rows() iter.Seq[Row] {
+	return func(yield func(Row) bool) {
+		for {
+			cells, err := t.csv.Read()
+			if errors.Is(err, io.EOF) {
+				return
+			}
+			if err != nil {
+				t.add(t.broken(err).Error())
+				return
+			}
+			line, _ := t.csv.FieldPos(0)
+			for len(cells) > t.width && strings.TrimSpace(cells[len(cells)-1]) == "" {
+				cells = cells[:len(cells)-1]
+			}
+			switch {
+			case len(strings.TrimSpace(strings.Join(cells, ""))) == 0:
+			case len(cells) != t.width:
+				t.add(fmt.Sprintf("%s:%d: %d columns where the first line names %d; put quotes round a text with commas in it", t.name, line, len(cells), t.width))
+			default:
+				if !yield(Row{line, t, cells}) {
+					return
+				}
+			}
+		}
+	}
+}
+
+// Raw returns the cell as it stands, "" where the column is absent.
+func (r Row) Raw(column string) string {
+	if i, ok := r.t.columns[column]; ok {
+		return r.cells[i]
+	}
+	return ""
+}
+
+// Text returns the cell without the spaces around it.
+func (r Row) Text(column string) string { return strings.TrimSpace(r.Raw(column)) }
+
+// Fail tells of a fault in one cell of the row.
+func (r Row) Fail(column, what, remedy string) { r.t.Fail(r.Line, column, what, remedy) }
+
+// Number returns the number in a cell, NaN where the cell is empty or, which is
+// a fault, holds something else.
+func (r Row) Number(column string) float64 {
+	text := r.Text(column)
+	if text == "" {
+		return math.NaN()
+	}
+	value, err := strconv.ParseFloat(text, 64)
+	if err != nil || math.IsNaN(value) || math.IsInf(value, 0) {
+		remedy := "write the number alone, or nothing where there is none"
+		if strings.Contains(text, ",") {
+			remedy = "write numbers with a decimal point"
+		}
+		r.Fail(column, text+": not a number", remedy)
+		return math.NaN()
+	}
+	return value
+}
+
+// Fail tells of a fault in a line of the file, or, at line 0, in all of it.
+func (t *Reader) Fail(line int, column, what, remedy string) {
+	at := t.name
+	if line > 0 {
+		at += ":" + strconv.Itoa(line)
+	}
+	if column != "" {
+		at += ": " + column
+	}
+	t.add(at + ": " + what + "; " + remedy)
+}
+
+func (t *Reader) add(fault string) {
+	if len(t.faults) == maxFaults {
+		t.more++
+		return
+	}
+	fault = strings.Join(strings.Fields(fault), " ")
+	if runes := []rune(fault); len(runes) > maxFaultRunes {
+		fault = string(runes[:maxFaultRunes]) + "…"
+	}
+	t.faults = append(t.faults, fault)
+}
+
+// Err returns all faults, one a line, or nil.
+func (t *Reader) Err() error {
+	if len(t.faults) == 0 {
+		return nil
+	}
+	text := strings.Join(t.faults, "\n")
+	if t.more > 0 {
+		text += fmt.Sprintf("\n%s: and %d more", t.name, t.more)
+	}
+	return errors.New(text)
+}
+
+// broken words what the csv package says about a row.
+func (t *Reader) broken(err error) error {
+	var e *csv.ParseError
+	if errors.As(err, &e) {
+		return fmt.Errorf(`%s:%d: a quote (") is left open or stands amid a text; close it, or double a quote that is part of the text`, t.name, e.StartLine)
+	}
+	return fmt.Errorf("reading %s: %w", t.name, err)
+}

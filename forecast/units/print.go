@@ -1,0 +1,61 @@
+package units
+
+import (
+	"math"
+	"strconv"
+)
+
+// VolumeIn converts litres to the system's unit, unrounded.
+func VolumeIn(litres float64, s System) (value float64, unit string) {
+	switch s {
+	case US:
+		return litres / LitresPerUSGallon, "gal"
+	case Imperial:
+		return litres / LitresPerImperialGallon, "imp gal"
+	}
+	return litres, "L"
+}
+
+// Volume writes litres in the system's unit as a person would say it: "7.5"
+// and "L", "48" and "gal". Below ten it has one decimal (with a point, for the
+// caller to turn into a comma where the language wants one), from ten none; "?"
+// where the volume is not known.
+func Volume(litres float64, s System) (number, unit string) {
+	v, unit := VolumeIn(litres, s)
+	if math.Abs(v) < 9.95 && rounded(v, 1) != "0.0" {
+		return rounded(v, 1), unit
+	}
+	return rounded(v, 0), unit
+}
+
+// Temperature writes °C in whole degrees of the system: "-3 °C", "27 °F". Only
+// US means Fahrenheit.
+func Temperature(c float64, s System) string { return temperature(c, s, 0, " °") }
+
+// FineTemperature is Temperature to a tenth of a degree, for a thermometer in
+// the pan.
+func FineTemperature(c float64, s System) string { return temperature(c, s, 1, " °") }
+
+// PlainTemperature is Temperature without the degree sign, which the GSM 7-bit
+// alphabet of text messages lacks: "27 F".
+func PlainTemperature(c float64, s System) string { return temperature(c, s, 0, " ") }
+
+func temperature(c float64, s System, decimals int, sign string) string {
+	if s == US {
+		return rounded(CToF(c), decimals) + sign + "F"
+	}
+	return rounded(c, decimals) + sign + "C"
+}
+
+// rounded never writes a minus before zero, and "?" for what is not a number.
+func rounded(v float64, decimals int) string {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return "?"
+	}
+	p := math.Pow10(decimals)
+	v = math.Round(v*p) / p
+	if v == 0 {
+		v = 0 // not -0
+	}
+	return strconv.FormatFloat(v, 'f', decimals, 64)
+}
