@@ -1,0 +1,157 @@
+package trunk
+
+import (
+	"math"
+
+	"thawline/forecast/weather"
+)
+
+// Exposure says how much of the weather above the woods reaches a stem. Shares
+// run from 0 to 1.
+type Exposure struct {
+	FacesDeg  float64 // where the slope or the tapped side looks, clockwise from north; NaN for neither
+	SunShare  float64 // of sunlight that passes the crowns
+	SkyView   float64 // of the stem's surroundings that is open sky
+	WindShare float64 // of the wind at 10 m that is felt at breast height
+}
+
+// Canopy is how closely the crowns stand.
+type Canopy string
+
+// The canopies that settings name.
+const (
+	Closed  Canopy = "closed"
+	Thinned Canopy = "thinned"
+	Open    Canopy = "open"
+)
+
+// Exposed returns the exposure of stems under a leafless canopy: a closed one
+// and its neighbours' stems pass about a third of the light; the shares of sky
+// and wind are common practice.
+func Exposed(c Canopy, facesDeg float64) Exposure {
+	e := Exposure{FacesDeg: facesDeg}
+	switch c {
+	case Open:
+		e.SunShare, e.SkyView, e.WindShare = 0.9, 0.45, 0.5
+	case Thinned:
+		e.SunShare, e.SkyView, e.WindShare = 0.65, 0.25, 0.35
+	default:
+		e.SunShare, e.SkyView, e.WindShare = 0.35, 0.15, 0.25
+	}
+	return e
+}
+
+const (
+	barkAbsorptivity = 0.65 // of short-wave radiation (0.6 to 0.7, from memory)
+	barkEmissivity   = 0.95 // from memory
+	stefanBoltzmann  = 5.670374419e-8
+	kelvin           = 273.15
+	snowAlbedo       = 0.6 // old snow, from memory
+	bareAlbedo       = 0.2 // litter and grass, from memory
+	unknownAlbedo    = 0.4 // patches of both
+	sidedShare       = 0.5 // how far the tapped side, not the whole bole, sets its wood's temperature
+)
+
+// Air at 0 °C (from memory).
+const (
+	airConductivity = 0.0243  // W/m/K
+	airViscosity    = 1.33e-5 // m²/s, kinematic
+	airPrandtl      = 0.71
+)
+
+// ConvectionWM2K is the coefficient of heat transfer of a cylinder in cross
+// flow, in W/m²/K, for its diameter in m and the wind in m/s (Churchill and
+// Bernstein 1977, from memory), and at least the 3 W/m²/K of still air.
+func ConvectionWM2K(diameterM, windMS float64) float64 {
+	re := max(windMS, 0) * diameterM / airViscosity
+	nu := 0.3 + 0.62*math.Sqrt(re)*math.Cbrt(airPrandtl)/
+		math.Pow(1+math.Pow(0.4/airPrandtl, 2.0/3), 0.25)*
+		math.Pow(1+math.Pow(re/282000, 5.0/8), 0.8)
+	return max(nu*airConductivity/diameterM, 3)
+}
+
+// convection tabulates ConvectionWM2K: it is asked for every member and hour.
+type convection struct {
+	table [161]float64 // by quarter of a m/s
+}
+
+func newConvection(diameterM float64) *convection {
+	c := &convection{}
+	for i := range c.table {
+		c.table[i] = ConvectionWM2K(diameterM, float64(i)/4)
+	}
+	return c
+}
+
+func (c *convection) at(windMS float64) float64 {
+	x := min(max(windMS*4, 0), float64(len(c.table)-1)-1e-9)
+	i := int(x)
+	return c.table[i] + (x-float64(i))*(c.table[i+1]-c.table[i])
+}
+
+// SkyEmissivity is the emissivity of the sky for air at a temperature and dew
+// point in °C under the given percentage of cloud (Brutsaert 1975 for the clear
+// part, Unsworth and Monteith 1975 for cloud; both from memory).
+func SkyEmissivity(temperatureC, dewPointC, cloudPct float64) float64 {
+	clear := min(1.24*math.Pow(weather.SaturationVapourHPa(dewPointC)/(temperatureC+kelvin), 1.0/7), 1)
+	c := 0.84 * cloudPct / 100
+	return clear*(1-c) + c
+}
+
+// Barks computes what drives a stem and the branches above it in each hour of
+// a series. suns holds the sun at the middle of each hour.
+func Barks(stem, branch []Bark, e Exposure, s *weather.Series, suns []weather.Sun, stemTable, branchTable *convection) {
+	temperature, wind := s.Col(weather.TemperatureC), s.Col(weather.WindSpeedMS)
+	dew, cloud := s.Col(weather.DewPointC), s.Col(weather.CloudCoverPct)
+	sun, snow := s.Col(weather.ShortwaveWM2), s.Col(weather.SnowDepthM)
+	for i, t := range temperature {
+		tk := t + kelvin
+		td := dew[i]
+		if math.IsNaN(td) {
+			td = t - 4 // air at about 75 % humidity
+		}
+		black := barkEmissivity * stefanBoltzmann * tk * tk * tk * tk
+		sky := black * (SkyEmissivity(t, td, cloud[i]) - 1)
+		radiative := 4 * black / tk
+		absorbed := barkAbsorptivity * e.onStem(sun[i], suns[i], albedo(snow[i]))
+
+		h := stemTable.at(wind[i]*e.WindShare) + radiative
+		stem[i] = Bark{h, t + (absorbed+e.SkyView*sky)/h}
+		// Crowns stand in the open: full wind, all the sun, half the sky.
+		open := Exposure{FacesDeg: math.NaN(), SunShare: 1}
+		h = branchTable.at(wind[i]*0.7) + radiative
+		branch[i] = Bark{h, t + (barkAbsorptivity*open.onStem(sun[i], suns[i], albedo(snow[i]))+0.5*sky)/h}
+	}
+}
+
+func albedo(snowDepthM float64) float64 {
+	switch {
+	case math.IsNaN(snowDepthM):
+		return unknownAlbedo
+	case snowDepthM > 0.02:
+		return snowAlbedo
+	}
+	return bareAlbedo
+}
+
+// onStem is the short-wave radiation on a square metre of upright bark in W/m².
+// A beam I on a vertical cylinder gives I cos(elevation)/π on average round it,
+// and I cos(elevation) cos(azimuth difference) on one side; the sky and the
+// ground each fill half of what the bark sees.
+func (e Exposure) onStem(shortwaveWM2 float64, sun weather.Sun, albedo float64) float64 {
+	if !(shortwaveWM2 > 0) {
+		return 0
+	}
+	diffuse := shortwaveWM2 * weather.DiffuseFraction(shortwaveWM2, sun.ElevationDeg)
+	beam := 0.0 // direct radiation on a plane across its path, times cos(elevation)
+	if sun.ElevationDeg > 3 {
+		sin, cos := math.Sincos(sun.ElevationDeg * math.Pi / 180)
+		beam = min((shortwaveWM2-diffuse)/sin, 1000) * cos
+	}
+	round := beam / math.Pi
+	if !math.IsNaN(e.FacesDeg) {
+		side := beam * max(0, math.Cos((sun.AzimuthDeg-e.FacesDeg)*math.Pi/180))
+		round += sidedShare * (side - round)
+	}
+	return e.SunShare * (round + diffuse/2 + albedo*shortwaveWM2/2)
+}

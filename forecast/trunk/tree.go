@@ -1,0 +1,81 @@
+package trunk
+
+import (
+	"time"
+
+	"thawline/forecast/weather"
+)
+
+// Tree is a stem and its branches under one exposure, ready to be run through
+// any number of weathers.
+type Tree struct {
+	grid         *Grid
+	exposure     Exposure
+	stemTable    *convection
+	branchTable  *convection
+	place        weather.Place
+	stem, branch []Bark // working space, by hour
+}
+
+// NewTree prepares a tree of the given stem diameter in m.
+func NewTree(diameterM float64, e Exposure, place weather.Place) *Tree {
+	return &Tree{
+		grid: NewGrid(SugarMaple(diameterM)), exposure: e, place: place,
+		stemTable: newConvection(diameterM), branchTable: newConvection(2 * BranchRadiusM),
+	}
+}
+
+// State is how far a tree is frozen at one moment.
+type State struct {
+	stem   Stem
+	branch Branch
+}
+
+// Rest returns a tree at an even temperature in °C.
+func (t *Tree) Rest(temperatureC float64) State {
+	return State{t.grid.NewStem(temperatureC), t.grid.wood.NewBranch(temperatureC)}
+}
+
+// Copy makes s the same state as from, reusing its space.
+func (s *State) Copy(from *State) {
+	s.stem = append(s.stem[:0], from.stem...)
+	s.branch = from.branch
+}
+
+// Hour is the wood at the end of an hour: shares of the freezable water that
+// are ice, in the tapped wood and in the branches, and the wood's temperature
+// at half a taphole's depth.
+type Hour struct {
+	StemIce, BranchIce float64
+	WoodC              float64
+}
+
+// Suns returns the sun at the middle of each hour of a series.
+func Suns(s *weather.Series, place weather.Place) []weather.Sun {
+	suns := make([]weather.Sun, s.Hours())
+	for i := range suns {
+		suns[i] = weather.SunAt(s.Time(i).Add(30*time.Minute), place.LatitudeDeg, place.LongitudeDeg)
+	}
+	return suns
+}
+
+// Run moves the state through every hour of the weather, which must have no
+// gap in temperature, sunshine, cloud and wind, and writes one Hour for each to
+// out. A Tree holds working space: use one per goroutine.
+func (t *Tree) Run(s *State, w *weather.Series, suns []weather.Sun, out []Hour) {
+	n := w.Hours()
+	if cap(t.stem) < n {
+		t.stem, t.branch = make([]Bark, n), make([]Bark, n)
+	}
+	stem, branch := t.stem[:n], t.branch[:n]
+	Barks(stem, branch, t.exposure, w, suns, t.stemTable, t.branchTable)
+	for i := range n {
+		t.grid.Hour(s.stem, stem[i])
+		t.grid.wood.HourOfBranch(&s.branch, branch[i])
+		out[i] = Hour{
+			StemIce:   t.grid.IceFraction(s.stem),
+			BranchIce: t.grid.wood.BranchIceFraction(&s.branch),
+			WoodC:     t.grid.TemperatureC(s.stem, tapDepthM/2),
+		}
+	}
+}
