@@ -1,0 +1,180 @@
+package message
+
+import (
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"thawline/forecast"
+	"thawline/forecast/units"
+)
+
+// Evening is the text about tomorrow's run: at most one text message in the GSM
+// 7-bit alphabet, never empty. What matters most comes first, and what matters
+// least is left out first where it does not all fit: never the verdict, and
+// never the age of the weather.
+func (w *Words) Evening(o *forecast.Outlook) string {
+	name := ToGSM7(strings.TrimSpace(o.Site.Name))
+	if name == "" {
+		name = ToGSM7(o.Site.ID)
+	}
+	day, found := tomorrow(o)
+	verdict := w.Say("verdict_unknown", nil)
+	var volume, volumeShort, weather, gather string
+	window := ""
+	if found {
+		verdict = w.Say(verdictOf(&day), nil)
+		window = w.window(&day)
+		volume, volumeShort = w.volumes(&day)
+		weather = w.Say("text_weather", map[string]any{
+			"Low":  units.PlainTemperature(day.TemperatureC.Min, w.reader.Units),
+			"High": units.PlainTemperature(day.TemperatureC.Max, w.reader.Units)})
+		gather = w.gather(o, day.Date)
+	}
+	age := w.age(&o.Source)
+	head := func(n int) string {
+		s := verdict
+		if window != "" {
+			s += ", " + window
+		}
+		if n > 0 && name != "" {
+			s = shorten(name, n) + ": " + s
+		}
+		return s
+	}
+	for _, parts := range [][]string{
+		{head(40), volume, gather, weather, age},
+		{head(20), volume, gather, weather, age},
+		{head(20), volume, gather, age},
+		{head(20), volumeShort, gather, age},
+		{head(12), volumeShort, gather, age},
+		{head(12), volumeShort, age},
+		{head(0), volumeShort, age},
+		{verdict, age},
+	} {
+		text := ToGSM7(sentences(parts))
+		if n, ok := Septets(text); ok && n <= SMSLimit {
+			return text
+		}
+	}
+	return shorten(ToGSM7(verdict), SMSLimit/2)
+}
+
+func sentences(parts []string) string {
+	var said []string
+	for _, p := range parts {
+		if p != "" {
+			said = append(said, p+".")
+		}
+	}
+	return strings.Join(said, " ")
+}
+
+// shorten cuts a name to n characters, at a space where there is one.
+func shorten(name string, n int) string {
+	r := []rune(name)
+	if len(r) <= n {
+		return name
+	}
+	cut := string(r[:n])
+	if i := strings.LastIndexByte(cut, ' '); i > n/2 {
+		cut = cut[:i]
+	}
+	return strings.TrimRight(cut, " -,.")
+}
+
+func tomorrow(o *forecast.Outlook) (forecast.Day, bool) {
+	if len(o.Days) < 2 {
+		return forecast.Day{}, false
+	}
+	return o.Days[1], true
+}
+
+// verdictOf chooses the words for how likely a run is: the bounds are those at
+// which people plan, get ready, keep an eye open, or sleep in.
+func verdictOf(d *forecast.Day) string {
+	switch p := d.RunProbability; {
+	case p >= 0.85 && d.Class == forecast.StrongRun:
+		return "verdict_strong"
+	case p >= 0.85:
+		return "verdict_sure"
+	case p >= 0.55:
+		return "verdict_likely"
+	case p >= 0.25:
+		return "verdict_maybe"
+	case p >= 0.08:
+		return "verdict_unlikely"
+	}
+	return "verdict_none"
+}
+
+func (w *Words) window(d *forecast.Day) string {
+	if d.Window == nil || d.RunProbability < 0.25 {
+		return ""
+	}
+	return w.Say("text_window", map[string]any{"From": w.Clock(d.Window.Start), "To": w.Clock(d.Window.End)})
+}
+
+func (w *Words) volumes(d *forecast.Day) (long, short string) {
+	if d.RunProbability < 0.25 {
+		return "", ""
+	}
+	mid, unit := w.roundVolume(d.VolumeL.P50)
+	low, _ := w.roundVolume(d.VolumeL.P10)
+	high, _ := w.roundVolume(d.VolumeL.P90)
+	if mid == "0" || low == "0" {
+		upTo := w.Say("text_volume_upto", map[string]any{"High": high, "Unit": unit})
+		return upTo, upTo
+	}
+	values := map[string]any{"Mid": mid, "Low": low, "High": high, "Unit": unit}
+	return w.Say("text_volume", values), w.Say("text_volume_short", values)
+}
+
+// roundVolume writes a volume no finer than it is known: fives from twenty,
+// tens from a hundred, two digits beyond that.
+func (w *Words) roundVolume(litres float64) (number, unit string) {
+	_, unit = w.Volume(litres)
+	v, _ := units.VolumeIn(litres, w.reader.Units)
+	step := 1.0
+	switch {
+	case v >= 1000:
+		step = math.Pow(10, math.Floor(math.Log10(v))-1)
+	case v >= 100:
+		step = 10
+	case v >= 20:
+		step = 5
+	}
+	return strconv.FormatFloat(math.Round(v/step)*step, 'f', 0, 64), unit
+}
+
+// gather names the group that must be gathered first, if that is before the end
+// of tomorrow.
+func (w *Words) gather(o *forecast.Outlook, date string) string {
+	var first *forecast.Round
+	for i := range o.Rounds {
+		if r := &o.Rounds[i]; r.GatherBy.Format(time.DateOnly) <= date && (first == nil || r.GatherBy.Before(first.GatherBy)) {
+			first = r
+		}
+	}
+	switch {
+	case first == nil:
+		return ""
+	case first.GatherBy.Format(time.DateOnly) < date || first.GatherBy.Hour() < 8:
+		return w.Say("text_gather_today", map[string]any{"Group": first.Group})
+	}
+	return w.Say("text_gather", map[string]any{"Group": first.Group, "Time": w.Clock(first.GatherBy)})
+}
+
+// age says how old the weather is, and raises its voice once it is so old that
+// a service must have stopped.
+func (w *Words) age(s *forecast.Source) string {
+	hours := int(math.Max(math.Round(s.AgeHours), 1))
+	switch {
+	case hours >= 48:
+		return w.Plural("text_age_days", hours/24)
+	case s.Kept || hours >= 18:
+		return w.Plural("text_age_kept", hours)
+	}
+	return w.Plural("text_age", hours)
+}

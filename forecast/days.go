@@ -1,0 +1,213 @@
+package forecast
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"thawline/forecast/volume"
+	"thawline/forecast/weather"
+)
+
+// strongDayL is a strong day of the site's average tap, litres; vacuum lifts it
+// by 5 % for each inch of mercury (3.386 kPa).
+func strongDayL(site *Site) float64 {
+	sum := 0.0
+	for i := range site.Groups {
+		g := &site.Groups[i]
+		sum += float64(g.Taps) * volume.Prior(g.Method).StrongDayL() * (1 + 0.05*g.VacuumKPa/3.386)
+	}
+	return sum / float64(site.Taps())
+}
+
+func makeDays(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar, draws []groupDraws) []Day {
+	taps := float64(site.Taps())
+	strong := strongDayL(site)
+	volumes := dayVolumes(site, flow, c, draws)
+	windows := dayWindows(site, e, flow, c)
+	temps := dayTemperatures(e, c)
+	days := make([]Day, len(c.dates))
+	for d := range days {
+		sum, runs := 0.0, 0
+		for _, v := range volumes[d] {
+			sum += v
+			if v >= volume.RunDayL*taps {
+				runs++
+			}
+		}
+		n := float64(len(volumes[d]))
+		day := Day{
+			Date:           c.dates[d].Format(time.DateOnly),
+			RunProbability: round(float64(runs)/n, 3),
+			FlowScore:      int(math.Round(min(100*sum/n/taps/strong, 100))),
+			VolumeL:        quantiles(volumes[d]),
+			TemperatureC:   temps[d].MinMax,
+			Hours:          temps[d].hours,
+		}
+		day.Class = classOf(day.VolumeL.P50/taps, strong)
+		if day.RunProbability >= windowFrom {
+			day.Window = windows[d]
+		}
+		days[d] = day
+	}
+	return days
+}
+
+// windowFrom is the probability of a run from which its hours are worth saying.
+const windowFrom = 0.15
+
+func classOf(perTapL, strong float64) Class {
+	switch {
+	case perTapL >= 0.7*strong:
+		return StrongRun
+	case perTapL >= volume.RunDayL:
+		return Run
+	case perTapL >= 0.1:
+		return Trickle
+	}
+	return Still
+}
+
+// dayVolumes sums the site's flow by day and draw, litres.
+func dayVolumes(site *Site, flow []groupFlow, c *calendar, draws []groupDraws) [][]float64 {
+	count := len(draws[0])
+	volumes := make([][]float64, len(c.dates))
+	for d := range volumes {
+		volumes[d] = make([]float64, count)
+	}
+	perMember := make([]float64, len(c.dates))
+	for g := range site.Groups {
+		taps := float64(site.Groups[g].Taps)
+		today := 0.0
+		for _, q := range flow[g].past[min(c.pastFrom, len(flow[g].past)):] {
+			today += q
+		}
+		for m, future := range flow[g].futures {
+			clear(perMember)
+			perMember[0] = today
+			for h, q := range future {
+				if day := c.futureDay[h]; day >= 0 {
+					perMember[day] += q
+				}
+			}
+			for k := m * drawsPerMember; k < (m+1)*drawsPerMember; k++ {
+				for d, q := range perMember {
+					volumes[d][k] += taps * q * draws[g][k][d]
+				}
+			}
+		}
+	}
+	return volumes
+}
+
+// dayWindows finds the hours of each day's run: from the first to the last hour
+// that gives at least a fifth of the day's best hour, as medians over the
+// members in which anything runs.
+func dayWindows(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar) []*Window {
+	const leastLPerHour, share = 0.02, 0.2
+	type span struct{ first, last int } // hours of the future; today's past counts below zero
+	spans := make([][]span, len(c.dates))
+	past := flow[0].past
+	back := len(past) - min(c.pastFrom, len(past))
+	hours := e.Futures[0].Hours()
+	mean := make([]float64, back+hours)
+	for m := range e.Futures {
+		clear(mean)
+		for g := range site.Groups {
+			w := float64(site.Groups[g].Taps) / float64(site.Taps())
+			for i := range back {
+				mean[i] += w * flow[g].past[len(past)-back+i]
+			}
+			for h, q := range flow[g].futures[m] {
+				mean[back+h] += w * q
+			}
+		}
+		day := func(i int) int {
+			if i < back {
+				return 0
+			}
+			return c.futureDay[i-back]
+		}
+		best := make([]float64, len(c.dates))
+		for i, q := range mean {
+			if d := day(i); d >= 0 {
+				best[d] = max(best[d], q)
+			}
+		}
+		own := make([]span, len(c.dates))
+		for d := range own {
+			own[d] = span{math.MaxInt, math.MinInt}
+		}
+		for i, q := range mean {
+			if d := day(i); d >= 0 && q >= max(share*best[d], leastLPerHour) {
+				own[d] = span{min(own[d].first, i-back), max(own[d].last, i-back)}
+			}
+		}
+		for d, s := range own {
+			if s.last >= s.first {
+				spans[d] = append(spans[d], s)
+			}
+		}
+	}
+	windows := make([]*Window, len(c.dates))
+	for d, all := range spans {
+		if len(all) == 0 {
+			continue
+		}
+		firsts, lasts := make([]int, len(all)), make([]int, len(all))
+		for i, s := range all {
+			firsts[i], lasts[i] = s.first, s.last
+		}
+		slices.Sort(firsts)
+		slices.Sort(lasts)
+		start, end := firsts[len(all)/2], lasts[len(all)/2]
+		windows[d] = &Window{
+			Start: e.Futures[0].Time(start).In(c.zone),
+			End:   e.Futures[0].Time(max(end, start) + 1).In(c.zone),
+		}
+	}
+	return windows
+}
+
+type dayTemperature struct {
+	MinMax
+	hours int
+}
+
+// dayTemperatures finds each day's lowest and highest hour, as medians over the
+// members.
+func dayTemperatures(e *weather.Ensemble, c *calendar) []dayTemperature {
+	out := make([]dayTemperature, len(c.dates))
+	lows, highs := make([][]float64, len(c.dates)), make([][]float64, len(c.dates))
+	for m := range e.Futures {
+		low, high := make([]float64, len(c.dates)), make([]float64, len(c.dates))
+		count := make([]int, len(c.dates))
+		see := func(d int, t float64) {
+			if count[d] == 0 || t < low[d] {
+				low[d] = t
+			}
+			if count[d] == 0 || t > high[d] {
+				high[d] = t
+			}
+			count[d]++
+		}
+		for i := c.pastFrom; i < e.Past.Hours(); i++ {
+			see(0, e.Past.At(weather.TemperatureC, i))
+		}
+		for h, d := range c.futureDay {
+			if d >= 0 {
+				see(d, e.Futures[m].At(weather.TemperatureC, h))
+			}
+		}
+		for d := range out {
+			if count[d] > 0 {
+				lows[d], highs[d] = append(lows[d], low[d]), append(highs[d], high[d])
+				out[d].hours = count[d]
+			}
+		}
+	}
+	for d := range out {
+		out[d].MinMax = MinMax{round(quantiles(lows[d]).P50, 1), round(quantiles(highs[d]).P50, 1)}
+	}
+	return out
+}

@@ -1,0 +1,144 @@
+package forecast
+
+import (
+	"time"
+
+	"thawline/forecast/season"
+	"thawline/forecast/weather"
+)
+
+// Outlook is what is to be expected at one site: the one document that texts,
+// pages, charts and alerts are made from. Volumes in litres, temperatures in
+// °C, probabilities and scores for local calendar days.
+type Outlook struct {
+	Site        SiteRef          `json:"site"`
+	IssuedAt    time.Time        `json:"issued_at"` // the moment that counts as now, local
+	Source      Source           `json:"source"`
+	Days        []Day            `json:"days"`
+	Overflow    []Overflow       `json:"overflow"`
+	Rounds      []Round          `json:"rounds"`
+	Boil        []BoilDay        `json:"boil"`
+	Season      Season           `json:"season"`
+	Cautions    []Caution        `json:"cautions"`
+	Attribution []weather.Credit `json:"attribution"`
+}
+
+// SiteRef names the site.
+type SiteRef struct {
+	ID   string `json:"id"`
+	Name string `json:"name"`
+	Zone string `json:"zone"`
+	Taps int    `json:"taps"`
+}
+
+// Source says whose weather this is and how old it is.
+type Source struct {
+	Name       string    `json:"name"`
+	IssuedAt   time.Time `json:"issued_at"`
+	AgeHours   float64   `json:"age_hours"`
+	Members    int       `json:"members"`        // futures reckoned with
+	Spread     string    `json:"spread"`         // "members" of the service, or "estimated" from usual errors
+	Kept       bool      `json:"kept,omitempty"` // no service answered: the last good forecast
+	PastHours  int       `json:"past_hours"`
+	Passed     []string  `json:"passed,omitempty"` // services that gave nothing, and why
+	Notes      []string  `json:"notes,omitempty"`
+	CoversDays int       `json:"covers_days"`
+}
+
+// Class sorts a day by its median volume.
+type Class string
+
+// The classes, by share of a strong day.
+const (
+	Still     Class = "still"      // under a trickle
+	Trickle   Class = "trickle"    // under a run
+	Run       Class = "run"        // RunDayL and more
+	StrongRun Class = "strong run" // seven tenths of a strong day and more
+)
+
+// Range is a volume or a date with its tenth, half and nine tenths.
+type Range struct {
+	P10 float64 `json:"p10"`
+	P50 float64 `json:"p50"`
+	P90 float64 `json:"p90"`
+}
+
+// Window is when the taps run, local; null where a run is unlikely.
+type Window struct {
+	Start time.Time `json:"start"`
+	End   time.Time `json:"end"`
+}
+
+// MinMax is a day's lowest and highest hourly temperature, medians of the
+// members.
+type MinMax struct {
+	Min float64 `json:"min"`
+	Max float64 `json:"max"`
+}
+
+// Day is one local calendar day. Hours that the weather does not cover are left
+// out of it, and Hours says how many it has; the rest of today is forecast, its
+// first part worked out from the weather that was.
+type Day struct {
+	Date           string  `json:"date"`
+	RunProbability float64 `json:"run_probability"`
+	FlowScore      int     `json:"flow_score"`
+	Class          Class   `json:"class"`
+	Window         *Window `json:"window"`
+	VolumeL        Range   `json:"volume_l"`
+	TemperatureC   MinMax  `json:"temperature_c"`
+	Hours          int     `json:"hours"`
+}
+
+// Overflow is what a group loses if nobody gathers within the next three days.
+type Overflow struct {
+	Group       string     `json:"group"`
+	Probability float64    `json:"probability"`
+	ExpectedAt  *time.Time `json:"expected_at"`
+	LossL       float64    `json:"loss_l"`
+	HeldL       float64    `json:"held_l"`
+	SinceVisit  *time.Time `json:"since_visit"` // null: reckoned as empty now
+}
+
+// Round is when a group should have been gathered, at the latest.
+type Round struct {
+	Group    string    `json:"group"`
+	GatherBy time.Time `json:"gather_by"`
+	VolumeL  Range     `json:"volume_l"` // expected in the containers by then
+}
+
+// BoilDay is what a day means for the fire.
+type BoilDay struct {
+	Date          string  `json:"date"`
+	SapL          Range   `json:"sap_l"`
+	PressureHPa   float64 `json:"pressure_hpa"`
+	BoilingPointC float64 `json:"boiling_point_c"`
+	DrawOffC      float64 `json:"draw_off_c"`
+}
+
+// Season is where in the season the site stands.
+type Season struct {
+	Stage season.Stage `json:"stage"`
+	End   SeasonEnd    `json:"end"`
+}
+
+// SeasonEnd holds local dates.
+type SeasonEnd struct {
+	P10 string `json:"p10"`
+	P50 string `json:"p50"`
+	P90 string `json:"p90"`
+}
+
+// Caution names something that hurts people at this work; words are found for
+// it where it is shown.
+type Caution string
+
+// The cautions.
+const (
+	CautionEstimate Caution = "estimate" // a forecast is an estimate
+	CautionHotPan   Caution = "hot_pan"
+	CautionIce      Caution = "ice"
+	CautionWind     Caution = "wind"
+	CautionCold     Caution = "cold"
+	CautionLifting  Caution = "lifting"
+)
