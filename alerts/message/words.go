@@ -101,3 +101,8 @@ func (w *Words) Clock(t time.Time) string {
 func (w *Words) Weekday(t time.Time) string {
 	return w.Say(fmt.Sprintf("weekday_%d", int(t.Weekday())), nil)
 }
+
+// Date is a day of the year without the year.
+func (w *Words) Date(t time.Time) string {
+	return w.Say("date", map[string]any{"Day": t.Day(), "Month": w.Say(fmt.Sprintf("month_%d", int(t.Month())), nil)})
+}

@@ -1,0 +1,243 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+	"github.com/zsefvlol/timezonemapper"
+
+	"thawline/cmd/thawline/internal/report"
+	"thawline/config"
+	"thawline/forecast"
+	"thawline/forecast/records"
+	"thawline/forecast/units"
+	"thawline/forecast/weather"
+)
+
+type forecastFlags struct {
+	site, at, zone, container, elevation, weather, records string
+	taps                                                   int
+}
+
+func forecastCommand(g *globals) *cobra.Command {
+	f := &forecastFlags{}
+	cmd := &cobra.Command{
+		Use:   "forecast",
+		Short: "Makes and prints the outlook now",
+		Example: "  thawline forecast --config thawline.yaml --site hill\n" +
+			"  thawline forecast --at 44.21,-72.84 --taps 120 --container 4gal --units us\n" +
+			"  thawline forecast --at 44.21,-72.84 --taps 120 --container 15L --weather hourly.csv --now 2026-03-20T22:00:00Z",
+		RunE: func(cmd *cobra.Command, _ []string) error { return runForecast(cmd, g, f) },
+	}
+	fl := cmd.Flags()
+	fl.StringVar(&f.site, "site", "", "`ID` of a site in the settings; needed where there are several")
+	fl.StringVar(&f.at, "at", "", "`LAT,LON` of a bush without settings, degrees north and east")
+	fl.StringVar(&f.zone, "tz", "", "its time `ZONE`, such as America/New_York; without it, the one that the service or the map gives")
+	fl.IntVar(&f.taps, "taps", 0, "its number of taps")
+	fl.StringVar(&f.container, "container", "", "what hangs at each tap, such as 7.5L or 2gal")
+	fl.StringVar(&f.elevation, "elevation", "", "its height, such as 410m or 1350ft")
+	fl.StringVar(&f.weather, "weather", "", "replay an hourly weather `FILE` instead of asking a service")
+	fl.StringVar(&f.records, "records", "", "tap records `FILE` (CSV): when each group was last gathered")
+	return cmd
+}
+
+func runForecast(cmd *cobra.Command, g *globals, f *forecastFlags) error {
+	settings, err := g.settings()
+	if err != nil {
+		return err
+	}
+	site, err := chooseSite(settings, f)
+	if err != nil {
+		return err
+	}
+	now := g.clock()
+	var got gathered
+	if f.weather != "" {
+		got, err = replayWeather(f.weather, now)
+	} else {
+		got, err = askServices(cmd.Context(), g, settings, &site, now)
+	}
+	if err != nil {
+		return err
+	}
+	if site.Zone == nil {
+		if site.Zone, err = findZone(got.bulletin.ZoneName, &site); err != nil {
+			return err
+		}
+	}
+	var visits []records.Visit
+	if f.records != "" {
+		if visits, err = readRecords(f.records, site.Zone); err != nil {
+			return err
+		}
+	}
+	outlook, err := forecast.Make(forecast.Inputs{
+		Site: site, Bulletin: got.bulletin, Kept: got.kept, Passed: got.passed, Visits: visits, Now: now, Seed: seedOf(&site, now),
+	})
+	if err != nil {
+		return err
+	}
+	return show(cmd.OutOrStdout(), g.json, settings, &outlook)
+}
+
+// gathered is the weather that an outlook is made from, and how it was got.
+type gathered struct {
+	bulletin weather.Bulletin
+	kept     bool
+	passed   []string
+}
+
+// replayWeather reads an hourly file as if a service had just issued it.
+func replayWeather(path string, now time.Time) (gathered, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return gathered{}, fmt.Errorf("weather file: %w", err)
+	}
+	defer file.Close()
+	series, notes, err := weather.ReadCSV(file, path)
+	if err != nil {
+		return gathered{}, err
+	}
+	if now.Before(series.Start()) || !now.Before(series.End()) {
+		return gathered{}, fmt.Errorf("%s: covers %s to %s and not %s; give a moment within it with --now", path,
+			series.Start().Format(time.RFC3339), series.End().Format(time.RFC3339), now.UTC().Format(time.RFC3339))
+	}
+	return gathered{bulletin: weather.Bulletin{Source: "file", IssuedAt: now.UTC(), FetchedAt: now.UTC(), Course: series,
+		ElevationM: math.NaN(), Notes: append(notes, "replayed from "+path)}}, nil
+}
+
+func readRecords(path string, zone *time.Location) ([]records.Visit, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("records file: %w", err)
+	}
+	defer file.Close()
+	return records.ReadCSV(file, path, zone)
+}
+
+// chooseSite is the site of the settings that is meant, or one made of flags.
+func chooseSite(c *config.Config, f *forecastFlags) (forecast.Site, error) {
+	if f.at != "" {
+		return siteFromFlags(c, f)
+	}
+	var ids []string
+	for i := range c.Sites {
+		if c.Sites[i].ID == f.site || (f.site == "" && len(c.Sites) == 1) {
+			return siteFromSettings(&c.Sites[i]), nil
+		}
+		ids = append(ids, c.Sites[i].ID)
+	}
+	switch {
+	case len(ids) == 0:
+		return forecast.Site{}, &wrongUse{"no site: name a settings file with --config, or give --at LAT,LON --taps N --container 7.5L"}
+	case f.site == "":
+		return forecast.Site{}, &wrongUse{"which site? give --site with one of " + strings.Join(ids, ", ")}
+	}
+	return forecast.Site{}, &wrongUse{fmt.Sprintf("--site %s: there is no such site; %s", f.site,
+		units.Suggest(f.site, ids, "the settings have "+strings.Join(ids, ", ")))}
+}
+
+// seedOf fixes the random draws of a site for an hour, so that asking twice
+// gives the same answer.
+func seedOf(site *forecast.Site, now time.Time) uint64 {
+	h := uint64(14695981039346656037) // FNV-1a
+	for _, b := range []byte(site.ID + now.UTC().Format("2006010215")) {
+		h = (h ^ uint64(b)) * 1099511628211
+	}
+	return h
+}
+
+// findZone is the zone that a service reported, or that the map gives.
+func findZone(reported string, site *forecast.Site) (*time.Location, error) {
+	name := reported
+	if name == "" {
+		name = timezonemapper.LatLngToTimezoneString(site.Place.LatitudeDeg, site.Place.LongitudeDeg)
+	}
+	zone, problem := config.LoadZone(name)
+	if problem != nil {
+		return nil, &wrongUse{"the time zone of the place is not known (" + problem.What + "); give it with --tz"}
+	}
+	return zone, nil
+}
+
+func siteFromFlags(c *config.Config, f *forecastFlags) (forecast.Site, error) {
+	var wrong []string
+	fail := func(flag, what string) { wrong = append(wrong, flag+": "+what) }
+	lat, lon, ok := strings.Cut(f.at, ",")
+	latitude, err1 := strconv.ParseFloat(strings.TrimSpace(lat), 64)
+	longitude, err2 := strconv.ParseFloat(strings.TrimSpace(lon), 64)
+	var zone *time.Location
+	if f.zone != "" {
+		z, problem := config.LoadZone(f.zone)
+		if problem != nil {
+			fail("--tz", problem.What+"; "+problem.Remedy)
+		}
+		zone = z
+	}
+	if !ok || err1 != nil || err2 != nil {
+		fail("--at "+f.at, "write degrees north and east with a comma between, such as 44.21,-72.84")
+	} else {
+		for _, p := range config.CheckPlace(latitude, longitude, zone) {
+			fail("--at "+f.at, p.What+"; "+p.Remedy)
+		}
+	}
+	if f.taps <= 0 {
+		fail("--taps", "give the number of taps, one or more")
+	}
+	gallons := c.Units
+	if gallons == "" {
+		gallons = units.Metric
+	}
+	container, err := 0.0, error(nil)
+	if f.container == "" {
+		fail("--container", "give what hangs at each tap, such as 7.5L or 2gal")
+	} else if container, err = units.ParseVolume(f.container, gallons); err != nil {
+		fail("--container", err.Error())
+	}
+	elevation := math.NaN()
+	if f.elevation != "" {
+		if elevation, err = units.ParseLength(f.elevation); err != nil {
+			fail("--elevation", err.Error())
+		}
+	}
+	if len(wrong) > 0 {
+		return forecast.Site{}, &wrongUse{strings.Join(wrong, "\n")}
+	}
+	return forecast.Site{
+		ID: "here", Name: "Bush at " + weather.Coordinate(latitude) + ", " + weather.Coordinate(longitude),
+		Place:         weather.Place{LatitudeDeg: latitude, LongitudeDeg: longitude, ElevationM: elevation},
+		Zone:          zone,
+		TreeDiameterM: 0.3, Exposure: exposed(config.Exposure{FacesDeg: math.NaN()}),
+		Groups: []forecast.Group{{ID: "taps", Name: "All taps", Taps: f.taps, Method: "pail", ContainerL: container}},
+	}, nil
+}
+
+// document is what --json prints: the outlook and the words made from it.
+type document struct {
+	forecast.Outlook
+	Alerts      []string `json:"alerts"`
+	EveningText string   `json:"evening_text"`
+}
+
+func show(out io.Writer, asJSON bool, c *config.Config, o *forecast.Outlook) error {
+	words, err := newWords(c)
+	if err != nil {
+		return err
+	}
+	evening := words.Evening(o)
+	if asJSON {
+		return writeJSON(out, document{*o, []string{}, evening})
+	}
+	if err := report.Print(out, o, words, c.Units); err != nil {
+		return fmt.Errorf("print the outlook: %w", err)
+	}
+	_, err = fmt.Fprintf(out, "\n%s\n  %s\n", words.Say("report_text", nil), evening)
+	return err
+}
+

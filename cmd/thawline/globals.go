@@ -1,0 +1,84 @@
+package main
+
+import (
+	"log/slog"
+	"os"
+	"strings"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"thawline/alerts/message"
+	"thawline/config"
+	"thawline/forecast/units"
+)
+
+// globals are the flags that every command has.
+type globals struct {
+	configFile, now, units, language string
+	json, verbose                    bool
+
+	log *slog.Logger
+}
+
+func (g *globals) flags(f *pflag.FlagSet) {
+	f.StringVar(&g.configFile, "config", os.Getenv("THAWLINE_CONFIG"), "settings `FILE`")
+	f.BoolVar(&g.json, "json", false, "one JSON document on standard output, nothing else")
+	f.StringVar(&g.now, "now", "", "the moment that counts as now, `RFC3339`, for replay")
+	f.StringVar(&g.units, "units", "", "us, imperial or metric")
+	f.StringVar(&g.language, "lang", "", "en or fr")
+	f.BoolVar(&g.verbose, "verbose", false, "say on standard error what is being done")
+}
+
+func (g *globals) check() error {
+	if g.now != "" {
+		if _, err := time.Parse(time.RFC3339, g.now); err != nil {
+			return &wrongUse{"--now " + g.now + ": not a moment; write it like 2026-03-08T22:00:00Z"}
+		}
+	}
+	if g.units != "" {
+		if _, err := units.ParseSystem(g.units); err != nil {
+			return &wrongUse{"--units: " + err.Error()}
+		}
+	}
+	if g.language != "" && g.language != "en" && g.language != "fr" {
+		return &wrongUse{"--lang " + g.language + ": write en or fr"}
+	}
+	return nil
+}
+
+// clock is the moment that counts as now.
+func (g *globals) clock() time.Time {
+	if g.now != "" {
+		if t, err := time.Parse(time.RFC3339, g.now); err == nil {
+			return t
+		}
+	}
+	return time.Now()
+}
+
+// settings loads the settings and lets the flags override what they name.
+func (g *globals) settings() (*config.Config, error) {
+	c, err := config.Load(g.configFile, os.Environ())
+	if err != nil {
+		return nil, err
+	}
+	for _, w := range c.Warnings {
+		g.log.Warn(w.String())
+	}
+	g.override(c)
+	return c, nil
+}
+
+func (g *globals) override(c *config.Config) {
+	if g.units != "" {
+		c.Units = units.System(strings.ToLower(g.units))
+	}
+	if g.language != "" {
+		c.Language = g.language
+	}
+}
+
+func reader(c *config.Config) message.Reader {
+	return message.Reader{Language: c.Language, Units: c.Units}
+}

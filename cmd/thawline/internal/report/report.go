@@ -1,0 +1,221 @@
+// Package report prints an outlook for a person at a terminal.
+package report
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"thawline/alerts/message"
+	"thawline/forecast"
+	"thawline/forecast/units"
+)
+
+// Print writes the outlook: tomorrow in words, the days as a table, what to do,
+// cautions, and where the weather came from and how old it is.
+func Print(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
+	p := &page{w: w, system: system, zone: o.IssuedAt.Location()}
+	p.title(o)
+	p.days(o)
+	p.work(o)
+	p.cautions(o)
+	p.source(o)
+	_, err := io.WriteString(out, p.b.String())
+	return err
+}
+
+type page struct {
+	b      strings.Builder
+	w      *message.Words
+	system units.System
+	zone   *time.Location
+}
+
+func (p *page) say(key string, values map[string]any) string { return p.w.Say(key, values) }
+
+func (p *page) line(format string, args ...any) { fmt.Fprintf(&p.b, format+"\n", args...) }
+
+func (p *page) title(o *forecast.Outlook) {
+	p.line("%s", p.say("report_title", map[string]any{"Name": o.Site.Name, "Taps": o.Site.Taps}))
+	p.line("%s", p.say("report_made", map[string]any{
+		"Day": p.w.Weekday(o.IssuedAt), "Date": p.w.Date(o.IssuedAt), "Time": o.IssuedAt.Format("15:04")}))
+	p.line("%s", p.say("report_season_"+string(o.Season.Stage), map[string]any{
+		"From": p.date(o.Season.End.P10), "To": p.date(o.Season.End.P90)}))
+	p.line("")
+}
+
+func (p *page) date(day string) string {
+	t, err := time.Parse(time.DateOnly, day)
+	if err != nil {
+		return day
+	}
+	return p.w.Date(t)
+}
+
+const barWidth = 10
+
+func (p *page) days(o *forecast.Outlook) {
+	_, unit := p.w.Volume(1)
+	degree := "°C"
+	if p.system == units.US {
+		degree = "°F"
+	}
+	rows := [][]string{{p.say("col_day", nil), p.say("col_low_high", map[string]any{"Unit": degree}),
+		p.say("col_chance", nil), p.say("col_flow", nil), p.say("col_hours", nil),
+		p.say("col_volume", map[string]any{"Unit": unit})}}
+	for i := range o.Days {
+		d := &o.Days[i]
+		rows = append(rows, []string{p.dayName(d, i), p.lowHigh(d), chance(d.RunProbability), bar(d.FlowScore),
+			p.hours(d), p.volume(d)})
+	}
+	p.table(rows)
+	p.line("%s", p.say("report_flow_means", nil))
+	p.line("")
+}
+
+func (p *page) dayName(d *forecast.Day, i int) string {
+	t, err := time.Parse(time.DateOnly, d.Date)
+	if err != nil {
+		return d.Date
+	}
+	if i < 2 {
+		return p.say([]string{"today", "tomorrow"}[i], nil)
+	}
+	return shortened(p.w.Weekday(t)) + " " + p.w.Date(t)
+}
+
+func shortened(name string) string { return string([]rune(name)[:3]) }
+
+func (p *page) lowHigh(d *forecast.Day) string {
+	if d.Hours == 0 {
+		return "-"
+	}
+	number := func(c float64) string { return strings.Fields(units.PlainTemperature(c, p.system))[0] }
+	return fmt.Sprintf("%4s %4s", number(d.TemperatureC.Min), number(d.TemperatureC.Max))
+}
+
+// chance never claims to be certain.
+func chance(p float64) string {
+	switch percent := int(p*100 + 0.5); {
+	case percent < 1:
+		return "<1 %"
+	case percent > 99:
+		return ">99 %"
+	default:
+		return fmt.Sprintf("%d %%", percent)
+	}
+}
+
+func bar(score int) string {
+	full := (score*barWidth + 50) / 100
+	return strings.Repeat("█", full) + strings.Repeat("·", barWidth-full) + fmt.Sprintf(" %3d", score)
+}
+
+func (p *page) hours(d *forecast.Day) string {
+	if d.Window == nil {
+		return "-"
+	}
+	end := d.Window.End.Format("15h")
+	if end == "00h" {
+		end = "24h"
+	}
+	return d.Window.Start.Format("15h") + "–" + end
+}
+
+func (p *page) volume(d *forecast.Day) string {
+	if d.VolumeL.P90 < 0.5 {
+		return "-"
+	}
+	number := func(l float64) string { n, _ := p.w.Volume(l); return n }
+	return fmt.Sprintf("%s (%s–%s)", number(d.VolumeL.P50), number(d.VolumeL.P10), number(d.VolumeL.P90))
+}
+
+func (p *page) table(rows [][]string) {
+	width := make([]int, len(rows[0]))
+	for _, r := range rows {
+		for i, cell := range r {
+			width[i] = max(width[i], len([]rune(cell)))
+		}
+	}
+	for _, r := range rows {
+		var line strings.Builder
+		for i, cell := range r {
+			line.WriteString(cell)
+			if i < len(r)-1 {
+				line.WriteString(strings.Repeat(" ", width[i]-len([]rune(cell))+2))
+			}
+		}
+		p.line("%s", strings.TrimRight(line.String(), " "))
+	}
+}
+
+// work says what there is to do: gather, and where the syrup draws off.
+func (p *page) work(o *forecast.Outlook) {
+	p.line("%s", p.say("report_work", nil))
+	said := false
+	for _, r := range o.Rounds {
+		n, unit := p.w.Volume(r.VolumeL.P50)
+		p.line("  %s", p.say("work_gather", map[string]any{"Group": r.Group, "Day": p.w.Weekday(r.GatherBy),
+			"Time": p.w.Clock(r.GatherBy), "Volume": n, "Unit": unit}))
+		said = true
+	}
+	for _, f := range o.Overflow {
+		if f.Probability >= 0.1 && f.ExpectedAt != nil {
+			n, unit := p.w.Volume(f.LossL)
+			p.line("  %s", p.say("work_overflow", map[string]any{"Group": f.Group, "Chance": chance(f.Probability), "Volume": n, "Unit": unit}))
+			said = true
+		}
+		if f.SinceVisit == nil {
+			p.line("  %s", p.say("work_unknown", map[string]any{"Group": f.Group}))
+			said = true
+		}
+	}
+	for i, b := range o.Boil {
+		if len(o.Days) > 1 && b.Date == o.Days[1].Date {
+			p.line("  %s", p.say("work_drawoff", map[string]any{
+				"DrawOff": units.FineTemperature(o.Boil[i].DrawOffC, p.system), "Water": units.FineTemperature(b.BoilingPointC, p.system)}))
+			said = true
+		}
+	}
+	if !said {
+		p.line("  %s", p.say("work_nothing", nil))
+	}
+	p.line("")
+}
+
+func (p *page) cautions(o *forecast.Outlook) {
+	p.line("%s", p.say("report_care", nil))
+	for _, c := range o.Cautions {
+		p.line("  %s", p.say("caution_"+string(c), nil))
+	}
+	p.line("")
+}
+
+func (p *page) source(o *forecast.Outlook) {
+	s := &o.Source
+	age := p.w.Plural("hours", max(int(s.AgeHours+0.5), 0))
+	key := "report_source"
+	if s.Kept {
+		key = "report_source_kept"
+	}
+	p.line("%s", p.say(key, map[string]any{"Name": s.Name, "Age": age,
+		"Issued": s.IssuedAt.In(p.zone).Format("2006-01-02 15:04")}))
+	p.line("  %s", p.say("report_spread_"+s.Spread, map[string]any{"N": s.Members}))
+	for _, f := range s.Passed {
+		p.line("  %s", p.say("report_passed", map[string]any{"Fault": f}))
+	}
+	for _, n := range s.Notes {
+		p.line("  %s", n)
+	}
+	for _, c := range o.Attribution {
+		text := c.Text
+		if c.Licence != "" {
+			text += " (" + c.Licence + ")"
+		}
+		if c.Link != "" {
+			text += " " + c.Link
+		}
+		p.line("  %s", text)
+	}
+}

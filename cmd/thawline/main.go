@@ -1,0 +1,78 @@
+// Command thawline tells when maple sap will run.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"github.com/spf13/cobra"
+)
+
+// version is set by the linker in releases.
+var version = "dev"
+
+// Exit codes.
+const (
+	exitFailed   = 1
+	exitWrongUse = 2
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	err := rootCommand().ExecuteContext(ctx)
+	stop()
+	if err == nil {
+		return
+	}
+	fmt.Fprintln(os.Stderr, "thawline: "+err.Error())
+	var wrong *wrongUse
+	if errors.As(err, &wrong) {
+		os.Exit(exitWrongUse)
+	}
+	os.Exit(exitFailed)
+}
+
+// wrongUse is a command line that cannot be meant.
+type wrongUse struct{ what string }
+
+func (w *wrongUse) Error() string { return w.what }
+
+func rootCommand() *cobra.Command {
+	g := &globals{}
+	root := &cobra.Command{
+		Use:           "thawline",
+		Short:         "Tells when maple sap will run, how much, and what to do about it",
+		Version:       version,
+		SilenceUsage:  true,
+		SilenceErrors: true,
+		PersistentPreRunE: func(cmd *cobra.Command, _ []string) error {
+			level := slog.LevelWarn
+			if g.verbose {
+				level = slog.LevelDebug
+			}
+			g.log = slog.New(slog.NewTextHandler(cmd.ErrOrStderr(), &slog.HandlerOptions{Level: level}))
+			return g.check()
+		},
+	}
+	g.flags(root.PersistentFlags())
+	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
+		return &wrongUse{err.Error() + "; see " + cmd.CommandPath() + " --help"}
+	})
+	root.AddCommand(forecastCommand(g), demoCommand(g))
+	for _, c := range root.Commands() {
+		c.Args = noArguments
+	}
+	return root
+}
+
+func noArguments(cmd *cobra.Command, args []string) error {
+	if len(args) > 0 {
+		return &wrongUse{fmt.Sprintf("%q is one word too many for %s; see %s --help", args[0], cmd.CommandPath(), cmd.CommandPath())}
+	}
+	return nil
+}

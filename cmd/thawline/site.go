@@ -1,0 +1,56 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+
+	"thawline/alerts/message"
+	"thawline/config"
+	"thawline/forecast"
+	"thawline/forecast/trunk"
+	"thawline/forecast/volume"
+	"thawline/forecast/weather"
+)
+
+// siteFromSettings hands the settings of a site on as plain values. Groups that
+// share a tank get its volume in proportion to their taps.
+func siteFromSettings(s *config.Site) forecast.Site {
+	site := forecast.Site{
+		ID: s.ID, Name: s.Name, Zone: s.Zone, TreeDiameterM: s.TreeDiameterM, Exposure: exposed(s.Exposure),
+		Place: weather.Place{LatitudeDeg: s.LatitudeDeg, LongitudeDeg: s.LongitudeDeg, ElevationM: s.ElevationM},
+	}
+	if site.Name == "" {
+		site.Name = s.ID
+	}
+	tankL, tankTaps := map[string]float64{}, map[string]int{}
+	for _, t := range s.Tanks {
+		tankL[t.ID] = t.VolumeL
+	}
+	for _, g := range s.Groups {
+		tankTaps[g.TankID] += g.Taps
+	}
+	for _, g := range s.Groups {
+		group := forecast.Group{ID: g.ID, Name: g.Name, Taps: g.Taps, Method: volume.Method(g.CollectedBy),
+			ContainerL: g.ContainerL, VacuumKPa: g.VacuumKPa, Tapped: g.Tapped}
+		if g.TankID != "" {
+			group.TankL = tankL[g.TankID] * float64(g.Taps) / float64(tankTaps[g.TankID])
+		}
+		site.Groups = append(site.Groups, group)
+	}
+	return site
+}
+
+func exposed(e config.Exposure) trunk.Exposure { return trunk.Exposed(trunk.Canopy(e.Canopy), e.FacesDeg) }
+
+func newWords(c *config.Config) (*message.Words, error) { return message.NewWords(reader(c)) }
+
+func writeJSON(out io.Writer, v any) error {
+	e := json.NewEncoder(out)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", "  ")
+	if err := e.Encode(v); err != nil {
+		return fmt.Errorf("write the JSON document: %w", err)
+	}
+	return nil
+}
