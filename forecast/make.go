@@ -44,7 +44,8 @@ func Make(in Inputs) (Outlook, error) {
 	draws := drawVolumes(&in.Site, flow, calendar, in.Seed)
 
 	o := Outlook{
-		Site:     SiteRef{ID: in.Site.ID, Name: in.Site.Name, Zone: in.Site.Zone.String(), Taps: in.Site.Taps()},
+		Site:     in.Site.ID,
+		Bush:     Bush{Name: in.Site.Name, Zone: in.Site.Zone.String(), Taps: in.Site.Taps()},
 		IssuedAt: in.Now.In(in.Site.Zone),
 		Source:   sourceOf(&in, &ensemble, calendar),
 		Days:     makeDays(&in.Site, &ensemble, flow, calendar, draws),

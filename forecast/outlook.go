@@ -11,7 +11,8 @@ import (
 // pages, charts and alerts are made from. Volumes in litres, temperatures in
 // °C, probabilities and scores for local calendar days.
 type Outlook struct {
-	Site        SiteRef          `json:"site"`
+	Site        string           `json:"site"` // its id
+	Bush        Bush             `json:"bush"`
 	IssuedAt    time.Time        `json:"issued_at"` // the moment that counts as now, local
 	Source      Source           `json:"source"`
 	Days        []Day            `json:"days"`
@@ -23,9 +24,8 @@ type Outlook struct {
 	Attribution []weather.Credit `json:"attribution"`
 }
 
-// SiteRef names the site.
-type SiteRef struct {
-	ID   string `json:"id"`
+// Bush names the site.
+type Bush struct {
 	Name string `json:"name"`
 	Zone string `json:"zone"`
 	Taps int    `json:"taps"`

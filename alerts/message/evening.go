@@ -15,9 +15,9 @@ import (
 // least is left out first where it does not all fit: never the verdict, and
 // never the age of the weather.
 func (w *Words) Evening(o *forecast.Outlook) string {
-	name := ToGSM7(strings.TrimSpace(o.Site.Name))
+	name := ToGSM7(strings.TrimSpace(o.Bush.Name))
 	if name == "" {
-		name = ToGSM7(o.Site.ID)
+		name = ToGSM7(o.Site)
 	}
 	day, found := tomorrow(o)
 	verdict := w.Say("verdict_unknown", nil)

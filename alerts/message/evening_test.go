@@ -30,7 +30,8 @@ func words(t testing.TB, language string, system units.System) *Words {
 func outlook(name string, p float64, class forecast.Class, low, mid, high, min, max float64, from, to int, ageHours float64) forecast.Outlook {
 	zone := time.FixedZone("", -4*3600)
 	o := forecast.Outlook{
-		Site:     forecast.SiteRef{ID: "home", Name: name},
+		Site:     "home",
+		Bush:     forecast.Bush{Name: name},
 		IssuedAt: time.Date(2026, 3, 23, 18, 0, 0, 0, zone),
 		Source:   forecast.Source{Name: "nws", AgeHours: ageHours},
 		Days:     []forecast.Day{{Date: "2026-03-23"}},
@@ -99,6 +100,10 @@ func TestEveningAlwaysFitsOneMessage(t *testing.T) {
 		for _, s := range []units.System{units.US, units.Imperial, units.Metric} {
 			readers = append(readers, words(t, l, s))
 		}
+	}
+	// Thousands of texts: a thousand outlooks for each of nine readers.
+	if err := flag.Set("rapid.checks", "1000"); err != nil {
+		t.Fatal(err)
 	}
 	rapid.Check(t, func(t *rapid.T) {
 		o := outlook(rapid.String().Draw(t, "name"), rapid.Float64Range(0, 1).Draw(t, "p"),

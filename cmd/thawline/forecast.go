@@ -221,6 +221,7 @@ func siteFromFlags(c *config.Config, f *forecastFlags) (forecast.Site, error) {
 // document is what --json prints: the outlook and the words made from it.
 type document struct {
 	forecast.Outlook
+	Cautions    []string `json:"cautions"` // in words
 	Alerts      []string `json:"alerts"`
 	EveningText string   `json:"evening_text"`
 }
@@ -232,7 +233,11 @@ func show(out io.Writer, asJSON bool, c *config.Config, o *forecast.Outlook) err
 	}
 	evening := words.Evening(o)
 	if asJSON {
-		return writeJSON(out, document{*o, []string{}, evening})
+		doc := document{Outlook: *o, Alerts: []string{}, EveningText: evening}
+		for _, caution := range o.Cautions {
+			doc.Cautions = append(doc.Cautions, words.Say("caution_"+string(caution), nil))
+		}
+		return writeJSON(out, doc)
 	}
 	if err := report.Print(out, o, words, c.Units); err != nil {
 		return fmt.Errorf("print the outlook: %w", err)
@@ -240,4 +245,3 @@ func show(out io.Writer, asJSON bool, c *config.Config, o *forecast.Outlook) err
 	_, err = fmt.Fprintf(out, "\n%s\n  %s\n", words.Say("report_text", nil), evening)
 	return err
 }
-

@@ -41,7 +41,9 @@ func siteFromSettings(s *config.Site) forecast.Site {
 	return site
 }
 
-func exposed(e config.Exposure) trunk.Exposure { return trunk.Exposed(trunk.Canopy(e.Canopy), e.FacesDeg) }
+func exposed(e config.Exposure) trunk.Exposure {
+	return trunk.Exposed(trunk.Canopy(e.Canopy), e.FacesDeg)
+}
 
 func newWords(c *config.Config) (*message.Words, error) { return message.NewWords(reader(c)) }
 

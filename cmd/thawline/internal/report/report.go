@@ -37,7 +37,7 @@ func (p *page) say(key string, values map[string]any) string { return p.w.Say(ke
 func (p *page) line(format string, args ...any) { fmt.Fprintf(&p.b, format+"\n", args...) }
 
 func (p *page) title(o *forecast.Outlook) {
-	p.line("%s", p.say("report_title", map[string]any{"Name": o.Site.Name, "Taps": o.Site.Taps}))
+	p.line("%s", p.say("report_title", map[string]any{"Name": o.Bush.Name, "Taps": o.Bush.Taps}))
 	p.line("%s", p.say("report_made", map[string]any{
 		"Day": p.w.Weekday(o.IssuedAt), "Date": p.w.Date(o.IssuedAt), "Time": o.IssuedAt.Format("15:04")}))
 	p.line("%s", p.say("report_season_"+string(o.Season.Stage), map[string]any{
