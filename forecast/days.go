@@ -100,17 +100,14 @@ func dayVolumes(site *Site, flow []groupFlow, c *calendar, draws []groupDraws) [
 	return volumes
 }
 
-// dayWindows finds the hours of each day's run: from the first to the last hour
-// that gives at least a fifth of the day's best hour, as medians over the
-// members in which anything runs.
+// dayWindows finds the hours of each day's run: the stretch that gives most,
+// made of hours with at least a fifth of the day's best one, as medians over
+// the members in which anything runs.
 func dayWindows(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar) []*Window {
-	const leastLPerHour, share = 0.02, 0.2
-	type span struct{ first, last int } // hours of the future; today's past counts below zero
-	spans := make([][]span, len(c.dates))
 	past := flow[0].past
-	back := len(past) - min(c.pastFrom, len(past))
-	hours := e.Futures[0].Hours()
-	mean := make([]float64, back+hours)
+	back := len(past) - min(c.pastFrom, len(past)) // hours of today that are past
+	mean := make([]float64, back+e.Futures[0].Hours())
+	firsts, lasts := make([][]int, len(c.dates)), make([][]int, len(c.dates))
 	for m := range e.Futures {
 		clear(mean)
 		for g := range site.Groups {
@@ -122,51 +119,58 @@ func dayWindows(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar) 
 				mean[back+h] += w * q
 			}
 		}
-		day := func(i int) int {
-			if i < back {
-				return 0
+		for from := 0; from < len(mean); {
+			d, to := 0, from+1
+			if from >= back {
+				d = c.futureDay[from-back]
 			}
-			return c.futureDay[i-back]
-		}
-		best := make([]float64, len(c.dates))
-		for i, q := range mean {
-			if d := day(i); d >= 0 {
-				best[d] = max(best[d], q)
+			for to < len(mean) && (to < back || c.futureDay[to-back] == d) {
+				to++
 			}
-		}
-		own := make([]span, len(c.dates))
-		for d := range own {
-			own[d] = span{math.MaxInt, math.MinInt}
-		}
-		for i, q := range mean {
-			if d := day(i); d >= 0 && q >= max(share*best[d], leastLPerHour) {
-				own[d] = span{min(own[d].first, i-back), max(own[d].last, i-back)}
+			if first, last, any := mainStretch(mean[from:to]); any && d >= 0 {
+				firsts[d] = append(firsts[d], from+first-back)
+				lasts[d] = append(lasts[d], from+last-back)
 			}
-		}
-		for d, s := range own {
-			if s.last >= s.first {
-				spans[d] = append(spans[d], s)
-			}
+			from = to
 		}
 	}
 	windows := make([]*Window, len(c.dates))
-	for d, all := range spans {
-		if len(all) == 0 {
+	for d := range windows {
+		n := len(firsts[d])
+		if n == 0 {
 			continue
 		}
-		firsts, lasts := make([]int, len(all)), make([]int, len(all))
-		for i, s := range all {
-			firsts[i], lasts[i] = s.first, s.last
-		}
-		slices.Sort(firsts)
-		slices.Sort(lasts)
-		start, end := firsts[len(all)/2], lasts[len(all)/2]
+		slices.Sort(firsts[d])
+		slices.Sort(lasts[d])
+		start, end := firsts[d][n/2], lasts[d][n/2]
 		windows[d] = &Window{
 			Start: e.Futures[0].Time(start).In(c.zone),
 			End:   e.Futures[0].Time(max(end, start) + 1).In(c.zone),
 		}
 	}
 	return windows
+}
+
+// mainStretch is the run of hours that gives most, of those with at least a
+// fifth of the best hour; breaks of up to two hours do not end it.
+func mainStretch(flow []float64) (first, last int, found bool) {
+	const leastLPerHour, share, pause = 0.02, 0.2, 2
+	bound := max(share*slices.Max(flow), leastLPerHour)
+	best, sum := 0.0, 0.0
+	start, end := -1, -1
+	for i, q := range flow {
+		if q < bound {
+			continue
+		}
+		if start < 0 || i-end > pause+1 {
+			start, sum = i, 0
+		}
+		end, sum = i, sum+q
+		if sum > best {
+			first, last, found, best = start, end, true, sum
+		}
+	}
+	return first, last, found
 }
 
 type dayTemperature struct {

@@ -113,7 +113,18 @@ func (w *Words) window(d *forecast.Day) string {
 	if d.Window == nil || d.RunProbability < 0.25 {
 		return ""
 	}
-	return w.Say("text_window", map[string]any{"From": w.Clock(d.Window.Start), "To": w.Clock(d.Window.End)})
+	from, to := w.Clock(d.Window.Start), w.Clock(d.Window.End)
+	early, late := d.Window.Start.Round(time.Hour).Hour() == 0, d.Window.End.Round(time.Hour).Hour() == 0
+	switch values := map[string]any{"From": from, "To": to}; {
+	case early && late:
+		return w.Say("text_all_day", nil)
+	case late:
+		return w.Say("text_into_night", values)
+	case early:
+		return w.Say("text_until", values)
+	default:
+		return w.Say("text_window", values)
+	}
 }
 
 func (w *Words) volumes(d *forecast.Day) (long, short string) {

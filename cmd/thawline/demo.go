@@ -1,5 +1,80 @@
 package main
 
-import "github.com/spf13/cobra"
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"path/filepath"
 
-func demoCommand(g *globals) *cobra.Command { return &cobra.Command{Use: "demo"} }
+	"github.com/spf13/cobra"
+
+	"thawline/config"
+	"thawline/forecast"
+	"thawline/forecast/records"
+	"thawline/testdata"
+)
+
+func demoCommand(g *globals) *cobra.Command {
+	return &cobra.Command{
+		Use:   "demo",
+		Short: "Shows the main job on an invented bush, offline",
+		Long: "Reads the settings, tap records and weather services' answers of an invented bush on an\n" +
+			"evening in March, and prints its outlook and evening text. Nothing is asked of the network.",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			settings, err := demoSettings()
+			if err != nil {
+				return err
+			}
+			g.override(settings)
+			outlook, err := demoOutlook(cmd, g, settings)
+			if err != nil {
+				return err
+			}
+			return show(cmd.OutOrStdout(), g.json, settings, &outlook)
+		},
+	}
+}
+
+// demoSettings reads the demonstration's settings as any others: from a file.
+func demoSettings() (*config.Config, error) {
+	dir, err := os.MkdirTemp("", "thawline-demo-")
+	if err != nil {
+		return nil, fmt.Errorf("demonstration: %w", err)
+	}
+	defer func() { _ = os.RemoveAll(dir) }()
+	data, err := testdata.Files.ReadFile("thawline.yaml")
+	if err != nil {
+		return nil, fmt.Errorf("demonstration: %w", err)
+	}
+	path := filepath.Join(dir, "thawline.yaml")
+	if err := os.WriteFile(path, data, 0o600); err != nil {
+		return nil, fmt.Errorf("demonstration: %w", err)
+	}
+	return config.Load(path, nil)
+}
+
+func demoOutlook(cmd *cobra.Command, g *globals, settings *config.Config) (forecast.Outlook, error) {
+	site := siteFromSettings(&settings.Sites[0])
+	data, err := testdata.Files.ReadFile("records.csv")
+	if err != nil {
+		return forecast.Outlook{}, fmt.Errorf("demonstration: %w", err)
+	}
+	visits, err := records.ReadCSV(bytes.NewReader(data), "records.csv", site.Zone)
+	if err != nil {
+		return forecast.Outlook{}, err
+	}
+	chain, _, err := newChain(g, settings, "", testdata.Transport())
+	if err != nil {
+		return forecast.Outlook{}, err
+	}
+	now := testdata.Now()
+	if g.now != "" {
+		now = g.clock()
+	}
+	got, err := askChain(cmd.Context(), chain, &site, now)
+	if err != nil {
+		return forecast.Outlook{}, err
+	}
+	return forecast.Make(forecast.Inputs{Site: site, Bulletin: got.bulletin, Kept: got.kept, Passed: got.passed,
+		Visits: visits, Now: now, Seed: seedOf(&site, now)})
+}

@@ -63,9 +63,6 @@ func (g *globals) settings() (*config.Config, error) {
 	if err != nil {
 		return nil, err
 	}
-	for _, w := range c.Warnings {
-		g.log.Warn(w.String())
-	}
 	g.override(c)
 	return c, nil
 }

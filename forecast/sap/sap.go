@@ -13,7 +13,7 @@ import (
 // draws water up as wood freezes, and the gas pushes the sap out as it thaws.
 // StemShare, EmptyHours, ChargePerFrost and the sharp stop by ice were chosen
 // by rank correlation with the tap logs of two seasons on one hill (CC0, Baumer
-// et al., R package macleish, 2013 and 2014): 0.65 and 0.9.
+// et al., R package macleish, 2013 and 2014): about 0.6 and 0.85.
 type Parameters struct {
 	CapacityL      float64 // litres that a full store of a usual tap would give in the end
 	ChargePerFrost float64 // charging of an empty store by one complete freeze: 1 - exp(-this)
@@ -78,9 +78,11 @@ func (p *Parameters) Run(s *State, wood []trunk.Hour, vacuumKPa float64, out []f
 		s.Weep = max(s.Weep, ice)
 		s.WarmHours += AgeRate(h.WoodC)
 
+		// Ice stops the flow long before it fills the way, and branches that
+		// freeze draw sap up.
 		way := 1 - ice
 		way *= way
-		way *= way // ice stops the flow long before it fills the way
+		way *= way * (1 - h.BranchIce)
 		ran := s.Store * -math.Expm1(-way/p.EmptyHours)
 		s.Store -= ran
 		drawn := pull * s.Weep * way / p.EmptyHours

@@ -79,8 +79,9 @@ func usableMembers(members []Series, control *Series) []Series {
 	var out []Series
 	hours := control.Hours()
 	for i := range members {
-		own := members[i].Between(control.Start(), control.End())
+		own := members[i].Slice(0, members[i].Hours())
 		own.FillGaps()
+		own = own.Between(control.Start(), control.End())
 		_, last := own.unbroken(TemperatureC, 0)
 		if last < min(control.Hours(), 48) {
 			continue

@@ -2,24 +2,193 @@ package source
 
 import (
 	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
 	"net/http"
 	"net/url"
+	"os"
+	"path/filepath"
+	"strconv"
+	"sync"
 	"time"
+
+	"github.com/go-resty/resty/v2"
+	"github.com/gregjones/httpcache"
+	"github.com/gregjones/httpcache/diskcache"
+	"github.com/sony/gobreaker/v2"
 )
+
+// Options says how services are asked. Zero values mean the usual.
+type Options struct {
+	Contact  string // the operator's e-mail or web address, sent in the User-Agent
+	Version  string
+	CacheDir string // where answers are kept as long as they stand; "" keeps them in memory
+
+	Timeout             time.Duration // of one try, 10 s
+	MaxBytes            int           // of one answer, 16 MiB
+	Retries             int           // after the first try, 2; negative for none
+	FirstWait, MaxWait  time.Duration // between tries, 1 s growing to 20 s, with jitter
+	BreakerRest         time.Duration // how long a failing service is left alone, 5 min
+	Transport           http.RoundTripper
+	Log                 *slog.Logger
+	failuresBeforeBreak uint32
+}
+
+func (o *Options) fill() {
+	fill(&o.Timeout, 10*time.Second)
+	fill(&o.MaxBytes, 16<<20)
+	fill(&o.Retries, 2)
+	fill(&o.FirstWait, time.Second)
+	fill(&o.MaxWait, 20*time.Second)
+	fill(&o.BreakerRest, 5*time.Minute)
+	fill(&o.failuresBeforeBreak, 3)
+	if o.Version == "" {
+		o.Version = "dev"
+	}
+	if o.Log == nil {
+		o.Log = slog.New(slog.DiscardHandler)
+	}
+}
+
+func fill[T comparable](field *T, usual T) {
+	var zero T
+	if *field == zero {
+		*field = usual
+	}
+}
 
 // Reply is a service's answer with status 200 or 203, or one kept from before
 // that still stands.
 type Reply struct {
 	Body       []byte
 	Header     http.Header
+	Status     int
 	ReceivedAt time.Time
 	FromCache  bool
 }
 
-// Client fetches from weather services with the manners they ask for.
-type Client struct{}
+// Client fetches from weather services with the manners they ask for: who is
+// asking, nothing before the last answer expires, only what has changed,
+// growing pauses after a failure, and no more tries for a while after several.
+type Client struct {
+	opt   Options
+	resty *resty.Client
 
-// Get fetches one address; service names the breaker and the faults.
+	mu       sync.Mutex
+	breakers map[string]*gobreaker.CircuitBreaker[Reply]
+}
+
+// NewClient makes the client and its cache folder.
+func NewClient(o Options) (*Client, error) {
+	o.fill()
+	var cache httpcache.Cache = httpcache.NewMemoryCache()
+	if o.CacheDir != "" {
+		if err := writable(o.CacheDir); err != nil {
+			return nil, fmt.Errorf("cache folder %s can't be written (%w); make it writable or set data_dir to one that is", o.CacheDir, err)
+		}
+		cache = diskcache.New(o.CacheDir)
+	}
+	transport := httpcache.NewTransport(cache)
+	transport.Transport = o.Transport
+	agent := "thawline/" + o.Version
+	if o.Contact != "" {
+		agent += " (" + o.Contact + ")"
+	}
+	c := &Client{opt: o, breakers: map[string]*gobreaker.CircuitBreaker[Reply]{}}
+	c.resty = resty.New().SetTransport(transport).SetLogger(quiet{}).
+		SetHeader("User-Agent", agent).SetHeader("Accept", "application/json, application/geo+json").
+		SetTimeout(o.Timeout).SetResponseBodyLimit(o.MaxBytes).
+		SetRetryCount(max(o.Retries, 0)).SetRetryWaitTime(o.FirstWait).SetRetryMaxWaitTime(o.MaxWait).
+		SetRetryAfter(func(_ *resty.Client, r *resty.Response) (time.Duration, error) {
+			return min(retryAfter(r.Header(), time.Now()), o.MaxWait), nil
+		}).
+		AddRetryCondition(func(r *resty.Response, err error) bool { return worthAnotherTry(r, err, o.MaxWait) })
+	return c, nil
+}
+
+func writable(dir string) error {
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return err
+	}
+	probe := filepath.Join(dir, ".writable")
+	if err := os.WriteFile(probe, nil, 0o600); err != nil {
+		return err
+	}
+	return os.Remove(probe)
+}
+
+// quiet keeps resty's own log lines, which may hold keys, out of sight.
+type quiet struct{}
+
+func (quiet) Errorf(string, ...any) {}
+func (quiet) Warnf(string, ...any)  {}
+func (quiet) Debugf(string, ...any) {}
+
+// Contact is whom the operator gave for services to write to.
+func (c *Client) Contact() string { return c.opt.Contact }
+
+// Get fetches one address; service names the breaker and the faults. Every
+// error is a *Fault.
 func (c *Client) Get(ctx context.Context, service, address string, query url.Values) (Reply, error) {
-	return Reply{}, &Fault{Service: service, Kind: Unreachable, Detail: "not wired yet"}
+	reply, err := c.breaker(service).Execute(func() (Reply, error) { return c.get(ctx, service, address, query) })
+	if errors.Is(err, gobreaker.ErrOpenState) || errors.Is(err, gobreaker.ErrTooManyRequests) {
+		return Reply{}, &Fault{Service: service, Kind: Busy, Cause: err,
+			Detail: "failed several times in a row and is left alone for " + c.opt.BreakerRest.String()}
+	}
+	return reply, err
+}
+
+func (c *Client) breaker(service string) *gobreaker.CircuitBreaker[Reply] {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	b := c.breakers[service]
+	if b == nil {
+		b = gobreaker.NewCircuitBreaker[Reply](gobreaker.Settings{
+			Name: service, Timeout: c.opt.BreakerRest,
+			ReadyToTrip: func(n gobreaker.Counts) bool { return n.ConsecutiveFailures >= c.opt.failuresBeforeBreak },
+			IsSuccessful: func(err error) bool { // a refusal is an answer: the service is well
+				var f *Fault
+				return err == nil || errors.Is(err, context.Canceled) || (errors.As(err, &f) && (f.Kind == Refused || f.Kind == Outdated))
+			},
+		})
+		c.breakers[service] = b
+	}
+	return b
+}
+
+func (c *Client) get(ctx context.Context, service, address string, query url.Values) (Reply, error) {
+	began := time.Now()
+	r, err := c.resty.R().SetContext(ctx).SetQueryParamsFromValues(query).Get(address)
+	c.opt.Log.Debug("asked", "service", service, "address", address, "status", r.StatusCode(), "took", time.Since(began), "error", err != nil)
+	if err != nil {
+		return Reply{}, c.unreachable(service, err)
+	}
+	if f := faultOf(service, r); f != nil {
+		return Reply{}, f
+	}
+	return Reply{Body: r.Body(), Header: r.Header(), Status: r.StatusCode(), ReceivedAt: time.Now(),
+		FromCache: r.Header().Get(httpcache.XFromCache) != ""}, nil
+}
+
+func (c *Client) unreachable(service string, err error) *Fault {
+	f := &Fault{Service: service, Kind: Unreachable, Cause: err, Remedy: "check the internet connection"}
+	var timeout interface{ Timeout() bool }
+	var dns *url.Error
+	switch {
+	case errors.Is(err, context.Canceled):
+		f.Detail, f.Remedy = "the question was called off", ""
+	case errors.Is(err, resty.ErrResponseBodyTooLarge):
+		f.Kind, f.Detail, f.Remedy = Unreadable, "an answer of more than "+strconv.Itoa(c.opt.MaxBytes)+" bytes", "check its base_url"
+	case errors.Is(err, io.ErrUnexpectedEOF):
+		f.Detail = "the answer broke off"
+	case errors.As(err, &timeout) && timeout.Timeout():
+		f.Detail = "no answer within " + c.opt.Timeout.String()
+	case errors.As(err, &dns):
+		f.Detail = "no connection (" + dns.Err.Error() + ")" // without the address, which may hold a key
+	default:
+		f.Detail = "no answer (" + err.Error() + ")"
+	}
+	return f
 }

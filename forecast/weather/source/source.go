@@ -51,6 +51,7 @@ const (
 type Fault struct {
 	Service string
 	Kind    FaultKind
+	Status  int // of the HTTP answer, 0 if there was none
 	Detail  string
 	Remedy  string
 	Cause   error

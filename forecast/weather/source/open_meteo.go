@@ -1,0 +1,185 @@
+package source
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+	"time"
+
+	"thawline/forecast/weather"
+)
+
+// OpenMeteoOptions says where Open-Meteo, or a server like it, is reached.
+// Empty addresses mean the public service; those of the ensemble and the
+// archive follow BaseURL where that is given.
+type OpenMeteoOptions struct {
+	BaseURL, EnsembleBaseURL, ArchiveBaseURL string
+	APIKey                                   string
+	Model, EnsembleModel                     string
+}
+
+// OpenMeteo asks the forecast, ensemble and archive services of Open-Meteo, all
+// in UTC.
+type OpenMeteo struct {
+	client *Client
+	opt    OpenMeteoOptions
+	own    bool // a server of the operator's
+}
+
+const (
+	openMeteoName = "open_meteo"
+	// The global ensemble of the European centre: 51 members, 15 days.
+	openMeteoEnsembleModel = "ecmwf_ifs025"
+)
+
+// NewOpenMeteo makes the adapter.
+func NewOpenMeteo(c *Client, o OpenMeteoOptions) *OpenMeteo {
+	m := &OpenMeteo{client: c, opt: o, own: o.BaseURL != ""}
+	prefix := "https://"
+	if o.APIKey != "" {
+		prefix = "https://customer-"
+	}
+	usual := func(given *string, host, endpoint string) {
+		switch {
+		case *given == "" && m.own:
+			*given = m.opt.BaseURL
+		case *given == "":
+			*given = prefix + host
+		}
+		*given = strings.TrimSuffix(strings.TrimRight(*given, "/"), endpoint)
+		*given = strings.TrimRight(strings.TrimSuffix(*given, "/v1"), "/")
+	}
+	usual(&m.opt.EnsembleBaseURL, "ensemble-api.open-meteo.com", "/ensemble")
+	usual(&m.opt.ArchiveBaseURL, "archive-api.open-meteo.com", "/archive")
+	usual(&m.opt.BaseURL, "api.open-meteo.com", "/forecast")
+	m.opt.EnsembleBaseURL = strings.TrimSuffix(m.opt.EnsembleBaseURL, "/v1/forecast")
+	m.opt.ArchiveBaseURL = strings.TrimSuffix(m.opt.ArchiveBaseURL, "/v1/forecast")
+	fill(&m.opt.EnsembleModel, openMeteoEnsembleModel)
+	return m
+}
+
+// Name is the service's name in settings.
+func (m *OpenMeteo) Name() string { return openMeteoName }
+
+const (
+	openMeteoHourly         = "temperature_2m,dew_point_2m,relative_humidity_2m,surface_pressure,shortwave_radiation,cloud_cover,wind_speed_10m,precipitation,snow_depth"
+	openMeteoEnsembleHourly = "temperature_2m,dew_point_2m,shortwave_radiation,cloud_cover,wind_speed_10m,precipitation"
+)
+
+func (m *OpenMeteo) query(p weather.Place, hourly string) url.Values {
+	q := url.Values{
+		"latitude": {weather.Coordinate(p.LatitudeDeg)}, "longitude": {weather.Coordinate(p.LongitudeDeg)},
+		"timezone": {"GMT"}, "timeformat": {"unixtime"}, "wind_speed_unit": {"ms"}, "hourly": {hourly},
+	}
+	if !math.IsNaN(p.ElevationM) {
+		q.Set("elevation", strconv.Itoa(int(math.Round(p.ElevationM))))
+	}
+	if m.opt.APIKey != "" {
+		q.Set("apikey", m.opt.APIKey)
+	}
+	return q
+}
+
+// Forecast asks for the past days and the coming ones, and for the members of
+// an ensemble; without those the answer still stands.
+func (m *OpenMeteo) Forecast(ctx context.Context, r Request) (weather.Bulletin, error) {
+	q := m.query(r.Place, openMeteoHourly)
+	q.Set("past_days", strconv.Itoa(min(max(r.PastDays, 0), 92)))
+	q.Set("forecast_days", strconv.Itoa(min(max(r.Days+1, 2), 16)))
+	if m.opt.Model != "" {
+		q.Set("models", m.opt.Model)
+	}
+	reply, err := m.client.Get(ctx, openMeteoName, m.opt.BaseURL+"/v1/forecast", q)
+	if err != nil {
+		return weather.Bulletin{}, err
+	}
+	answer, err := readOpenMeteo(reply.Body)
+	if err != nil {
+		return weather.Bulletin{}, err
+	}
+	b := weather.Bulletin{
+		Source: openMeteoName, IssuedAt: repliedAt(&reply, r.Now), FetchedAt: reply.ReceivedAt, Course: answer.members[0],
+		ElevationM: answer.elevationM, ZoneName: answer.zone,
+		Credits: []weather.Credit{{Text: "Weather data by Open-Meteo.com", Link: "https://open-meteo.com/", Licence: "CC BY 4.0, modified"}},
+	}
+	if !m.own && m.opt.APIKey == "" {
+		b.Notes = append(b.Notes, "the free service of Open-Meteo is for non-commercial use")
+	}
+	if b.Members, err = m.ensemble(ctx, &r); err != nil {
+		b.Notes = append(b.Notes, "no ensemble ("+err.Error()+")")
+	}
+	return b, nil
+}
+
+func (m *OpenMeteo) ensemble(ctx context.Context, r *Request) ([]weather.Series, error) {
+	q := m.query(r.Place, openMeteoEnsembleHourly)
+	q.Set("models", m.opt.EnsembleModel)
+	q.Set("forecast_days", strconv.Itoa(min(max(r.Days+1, 2), 16)))
+	reply, err := m.client.Get(ctx, openMeteoName+" ensemble", m.opt.EnsembleBaseURL+"/v1/ensemble", q)
+	if err != nil {
+		return nil, err
+	}
+	answer, err := readOpenMeteo(reply.Body)
+	if err != nil {
+		return nil, err
+	}
+	return answer.members, nil
+}
+
+// History asks the archive for the days between two moments.
+func (m *OpenMeteo) History(ctx context.Context, place weather.Place, from, to time.Time) (weather.Series, []weather.Credit, error) {
+	q := m.query(place, openMeteoHourly)
+	q.Set("start_date", from.UTC().Format(time.DateOnly))
+	q.Set("end_date", to.UTC().Format(time.DateOnly))
+	reply, err := m.client.Get(ctx, openMeteoName+" archive", m.opt.ArchiveBaseURL+"/v1/archive", q)
+	if err != nil {
+		return weather.Series{}, nil, err
+	}
+	answer, err := readOpenMeteo(reply.Body)
+	if err != nil {
+		return weather.Series{}, nil, err
+	}
+	return answer.members[0].Between(from, to), []weather.Credit{
+		{Text: "Weather data by Open-Meteo.com", Link: "https://open-meteo.com/", Licence: "CC BY 4.0, modified"},
+		{Text: "Contains modified Copernicus Climate Change Service information", Link: "https://climate.copernicus.eu/"},
+	}, nil
+}
+
+// Zone asks in which time zone a place lies.
+func (m *OpenMeteo) Zone(ctx context.Context, place weather.Place) (string, error) {
+	q := m.query(place, "temperature_2m")
+	q.Set("timezone", "auto")
+	q.Set("forecast_days", "1")
+	reply, err := m.client.Get(ctx, openMeteoName, m.opt.BaseURL+"/v1/forecast", q)
+	if err != nil {
+		return "", err
+	}
+	answer, err := readOpenMeteo(reply.Body)
+	if err != nil {
+		return "", err
+	}
+	if answer.zone == "" {
+		return "", fmt.Errorf("%s: no time zone in the answer", openMeteoName)
+	}
+	return answer.zone, nil
+}
+
+// repliedAt stands for the issue time where an answer names none: the moment
+// the server gave it out, less the time that it lay in a cache, and never later
+// than now, for a replayed clock.
+func repliedAt(r *Reply, now time.Time) time.Time {
+	t, err := http.ParseTime(r.Header.Get("Date"))
+	if err != nil {
+		t = r.ReceivedAt
+	} else if age, err := strconv.Atoi(r.Header.Get("Age")); err == nil && age > 0 {
+		t = t.Add(-time.Duration(age) * time.Second)
+	}
+	if t.After(now) {
+		t = now
+	}
+	return t.UTC()
+}
