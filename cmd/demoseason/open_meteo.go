@@ -68,7 +68,7 @@ func openMeteoZone() map[string]any {
 	body := openMeteoFrame()
 	body["timezone"], body["timezone_abbreviation"], body["utc_offset_seconds"] = "America/New_York", "GMT-4", -14400
 	body["hourly_units"] = map[string]any{"time": "unixtime", "temperature_2m": "°C"}
-	body["hourly"] = map[string]any{"time": []int64{issued.Unix()}, "temperature_2m": []float64{2.1}}
+	body["hourly"] = map[string]any{"time": []int64{issued.Unix(), issued.Unix() + 3600}, "temperature_2m": []float64{2.1, 1.8}}
 	return body
 }
 

@@ -147,7 +147,30 @@ func decodeJSON(service string, body []byte, into any) error {
 	case errors.As(err, &syntax):
 		return unreadable(service, "not JSON from byte %d on", syntax.Offset)
 	case errors.As(err, &wrong):
-		return unreadable(service, "%s holds a %s", wrong.Field, wrong.Value)
+		where := wrong.Field
+		if where == "" {
+			where = "the answer"
+		}
+		return unreadable(service, "%s is %s, where something else belongs", where, jsonKind(wrong.Value))
 	}
-	return unreadable(service, "%v", err)
+	var moment *time.ParseError
+	if errors.As(err, &moment) {
+		return unreadable(service, "%s is no moment", moment.Value)
+	}
+	return unreadable(service, "%s", strings.TrimPrefix(err.Error(), "json: "))
+}
+
+func jsonKind(value string) string {
+	switch kind, _, _ := strings.Cut(value, " "); kind {
+	case "array":
+		return "a list"
+	case "object":
+		return "an object"
+	case "string":
+		return "a text"
+	case "bool":
+		return "true or false"
+	default:
+		return "a number"
+	}
 }

@@ -239,7 +239,7 @@ func ecPeriods(p *ecProperties, page *ecPage, coordinates []float64) error {
 	for i := range p.Periods.Forecasts {
 		class, value, err := ecExtreme(p.Periods.Forecasts[i].Temperatures.Temperature)
 		if err != nil {
-			return unreadable(ecName, "forecasts[%d].temperatures: %v", i, err)
+			return unreadable(ecName, "forecasts[%d].temperatures.temperature is no low and no high", i)
 		}
 		if math.IsNaN(value) {
 			continue
