@@ -43,7 +43,7 @@ func readFile(path string) (data []byte, what string) {
 	if err != nil {
 		return nil, cause(err)
 	}
-	defer file.Close() //nolint:errcheck // only read
+	defer file.Close()
 	data, err = io.ReadAll(io.LimitReader(file, maxFileBytes+1))
 	switch {
 	case err != nil:

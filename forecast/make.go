@@ -45,7 +45,7 @@ func Make(in Inputs) (Outlook, error) {
 
 	o := Outlook{
 		Site:     in.Site.ID,
-		Bush:     Bush{Name: in.Site.Name, Zone: in.Site.Zone.String(), Taps: in.Site.Taps()},
+		Bush:     bushOf(&in.Site),
 		IssuedAt: in.Now.In(in.Site.Zone),
 		Source:   sourceOf(&in, &ensemble, calendar),
 		Days:     makeDays(&in.Site, &ensemble, flow, calendar, draws),
@@ -56,6 +56,14 @@ func Make(in Inputs) (Outlook, error) {
 	o.Cautions = cautions(&o, &ensemble, calendar)
 	o.Attribution = in.Bulletin.Credits
 	return o, nil
+}
+
+func bushOf(site *Site) Bush {
+	b := Bush{Name: site.Name, Zone: site.Zone.String(), Taps: site.Taps()}
+	for _, g := range site.Groups {
+		b.Groups = append(b.Groups, GroupName{g.ID, g.Name, g.Taps})
+	}
+	return b
 }
 
 // groupFlow is the flow of one group's usual tap, litres an hour: hour by hour

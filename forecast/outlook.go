@@ -26,9 +26,28 @@ type Outlook struct {
 
 // Bush names the site.
 type Bush struct {
+	Name   string      `json:"name"`
+	Zone   string      `json:"zone"`
+	Taps   int         `json:"taps"`
+	Groups []GroupName `json:"groups"`
+}
+
+// GroupName is a group's id, as elsewhere in the document, and what people call
+// it.
+type GroupName struct {
+	ID   string `json:"id"`
 	Name string `json:"name"`
-	Zone string `json:"zone"`
 	Taps int    `json:"taps"`
+}
+
+// GroupName is what people call a group, its id if it has no name.
+func (b *Bush) GroupName(id string) string {
+	for i := range b.Groups {
+		if b.Groups[i].ID == id && b.Groups[i].Name != "" {
+			return b.Groups[i].Name
+		}
+	}
+	return id
 }
 
 // Source says whose weather this is and how old it is.

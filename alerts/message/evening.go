@@ -172,9 +172,9 @@ func (w *Words) gather(o *forecast.Outlook, date string) string {
 	case first == nil:
 		return ""
 	case first.GatherBy.Format(time.DateOnly) < date || first.GatherBy.Hour() < 8:
-		return w.Say("text_gather_today", map[string]any{"Group": first.Group})
+		return w.Say("text_gather_today", map[string]any{"Group": o.Bush.GroupName(first.Group)})
 	}
-	return w.Say("text_gather", map[string]any{"Group": first.Group, "Time": w.Clock(first.GatherBy)})
+	return w.Say("text_gather", map[string]any{"Group": o.Bush.GroupName(first.Group), "Time": w.Clock(first.GatherBy)})
 }
 
 // age says how old the weather is, and raises its voice once it is so old that

@@ -194,17 +194,21 @@ func siteFromFlags(c *config.Config, f *forecastFlags) (forecast.Site, error) {
 	if gallons == "" {
 		gallons = units.Metric
 	}
-	container, err := 0.0, error(nil)
+	var container float64
 	if f.container == "" {
 		fail("--container", "give what hangs at each tap, such as 7.5L or 2gal")
-	} else if container, err = units.ParseVolume(f.container, gallons); err != nil {
+	} else if litres, err := units.ParseVolume(f.container, gallons); err != nil {
 		fail("--container", err.Error())
+	} else if container = litres; container <= 0 {
+		fail("--container "+f.container, "give more than nothing")
 	}
 	elevation := math.NaN()
 	if f.elevation != "" {
-		if elevation, err = units.ParseLength(f.elevation); err != nil {
+		metres, err := units.ParseLength(f.elevation)
+		if err != nil {
 			fail("--elevation", err.Error())
 		}
+		elevation = metres
 	}
 	if len(wrong) > 0 {
 		return forecast.Site{}, &wrongUse{strings.Join(wrong, "\n")}
@@ -214,7 +218,7 @@ func siteFromFlags(c *config.Config, f *forecastFlags) (forecast.Site, error) {
 		Place:         weather.Place{LatitudeDeg: latitude, LongitudeDeg: longitude, ElevationM: elevation},
 		Zone:          zone,
 		TreeDiameterM: 0.3, Exposure: exposed(config.Exposure{FacesDeg: math.NaN()}),
-		Groups: []forecast.Group{{ID: "taps", Name: "All taps", Taps: f.taps, Method: "pail", ContainerL: container}},
+		Groups: []forecast.Group{{ID: "taps", Name: "all taps", Taps: f.taps, Method: "pail", ContainerL: container}},
 	}, nil
 }
 

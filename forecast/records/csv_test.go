@@ -173,7 +173,7 @@ func open(t *testing.T, name string) *os.File {
 	for dir != filepath.Dir(dir) {
 		dir = filepath.Dir(dir)
 		if f, err := os.Open(filepath.Join(dir, "shared", "data", name)); err == nil {
-			t.Cleanup(func() { f.Close() }) //nolint:errcheck // only read
+			t.Cleanup(func() { f.Close() })
 			return f
 		}
 	}

@@ -10,7 +10,7 @@ type Branch struct{ enthalpy float64 }
 // NewBranch returns a branch of the given temperature in °C.
 func (w *Wood) NewBranch(temperatureC float64) Branch { return Branch{w.enthalpy(temperatureC)} }
 
-// IceFraction is the share of the branch's freezable water that is frozen.
+// BranchIceFraction is the share of the branch's freezable water that is frozen.
 func (w *Wood) BranchIceFraction(b *Branch) float64 { return w.iceFraction(b.enthalpy) }
 
 // HourOfBranch moves the branch by one hour: backward Euler, solved exactly

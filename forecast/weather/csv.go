@@ -154,7 +154,7 @@ func physical(row table.Row, v Variable) float64 {
 
 // likelyUnit guesses which unit an impossible value was written in.
 func likelyUnit(v Variable, x float64) string {
-	unit := ""
+	var unit string
 	switch {
 	case v == SurfacePressureHPa && x >= 20 && x <= 32.5:
 		unit = "inches of mercury; 1 inHg is 33.864 hPa"

@@ -47,7 +47,7 @@ func TestFirstTwoFailTheThirdAnswers(t *testing.T) {
 			say(w, 200, "text/html", "<html><head><title>Hotel guest login</title></head></html>")
 		}, "a web page instead of data (Hotel guest login)"},
 		"empty": {func(w http.ResponseWriter, _ string) { say(w, 200, "application/json", "") }, "the answer is empty"},
-		"nulls": {func(w http.ResponseWriter, b string) {
+		"nulls": {func(w http.ResponseWriter, _ string) {
 			say(w, 200, "application/json", `{"hourly":null,"properties":null}`)
 		}, "is missing"},
 	}

@@ -221,7 +221,7 @@ func ecPeriods(p *ecProperties, page *ecPage, coordinates []float64) error {
 		last--
 	}
 	longitude := -75.0
-	if len(coordinates) >= 2 {
+	if len(coordinates) >= 2 && math.Abs(coordinates[0]) <= 180 {
 		longitude = coordinates[0]
 	}
 	solar := func(i int) float64 {
@@ -229,7 +229,7 @@ func ecPeriods(p *ecProperties, page *ecPage, coordinates []float64) error {
 	}
 	next := func(after int, hour float64) int {
 		i := after + 1
-		for math.Abs(solar(i)-hour) > 0.5 {
+		for i <= after+24 && math.Abs(solar(i)-hour) > 0.5 {
 			i++
 		}
 		return i

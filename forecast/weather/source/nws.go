@@ -179,7 +179,7 @@ func (n *NWS) observed(ctx context.Context, cell nwsCell, from, to time.Time) (w
 		if past, err = readNWSObservations(reply.Body, from, to); err != nil {
 			continue
 		}
-		if known := countKnown(&past, weather.TemperatureC); known*2 >= past.Hours() {
+		if known := knownTemperatures(&past); known*2 >= past.Hours() {
 			return past, nil
 		}
 		err = unreadable(nwsName, "station %s has gaps in more than half of the hours", id)
@@ -187,10 +187,10 @@ func (n *NWS) observed(ctx context.Context, cell nwsCell, from, to time.Time) (w
 	return weather.Series{}, err
 }
 
-func countKnown(s *weather.Series, v weather.Variable) int {
+func knownTemperatures(s *weather.Series) int {
 	n := 0
 	for i := range s.Hours() {
-		if !math.IsNaN(s.At(v, i)) {
+		if !math.IsNaN(s.At(weather.TemperatureC, i)) {
 			n++
 		}
 	}

@@ -120,6 +120,7 @@ func omTimes(data json.RawMessage, offsetS int) (start time.Time, hours, step in
 		if json.Unmarshal(data, &text) != nil {
 			return fail("hourly.time holds neither seconds nor dates")
 		}
+		unix = unix[:0]
 		for _, t := range text {
 			at, err := time.Parse("2006-01-02T15:04", t)
 			if err != nil {

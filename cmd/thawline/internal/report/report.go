@@ -156,18 +156,18 @@ func (p *page) work(o *forecast.Outlook) {
 	said := false
 	for _, r := range o.Rounds {
 		n, unit := p.w.Volume(r.VolumeL.P50)
-		p.line("  %s", p.say("work_gather", map[string]any{"Group": r.Group, "Day": p.w.Weekday(r.GatherBy),
+		p.line("  %s", p.say("work_gather", map[string]any{"Group": o.Bush.GroupName(r.Group), "Day": p.w.Weekday(r.GatherBy),
 			"Time": p.w.Clock(r.GatherBy), "Volume": n, "Unit": unit}))
 		said = true
 	}
 	for _, f := range o.Overflow {
 		if f.Probability >= 0.1 && f.ExpectedAt != nil {
 			n, unit := p.w.Volume(f.LossL)
-			p.line("  %s", p.say("work_overflow", map[string]any{"Group": f.Group, "Chance": chance(f.Probability), "Volume": n, "Unit": unit}))
+			p.line("  %s", p.say("work_overflow", map[string]any{"Group": o.Bush.GroupName(f.Group), "Chance": chance(f.Probability), "Volume": n, "Unit": unit}))
 			said = true
 		}
 		if f.SinceVisit == nil {
-			p.line("  %s", p.say("work_unknown", map[string]any{"Group": f.Group}))
+			p.line("  %s", p.say("work_unknown", map[string]any{"Group": o.Bush.GroupName(f.Group)}))
 			said = true
 		}
 	}

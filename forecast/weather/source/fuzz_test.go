@@ -1,0 +1,65 @@
+package source
+
+import (
+	"testing"
+
+	"thawline/forecast/weather"
+)
+
+// seedWith adds a small whole body and broken ones: large ones make the fuzzer
+// slow.
+func seedWith(f *testing.F, body string) {
+	f.Add([]byte(body))
+	f.Add([]byte(body[:len(body)/2]))
+	f.Add([]byte(`{}`))
+	f.Add([]byte(`null`))
+}
+
+// sane fails on a course that no reader may return.
+func sane(t *testing.T, s *weather.Series, err error) {
+	if err == nil && (s.Hours() <= 0 || s.Hours() > 24*800) {
+		t.Fatalf("%d hours", s.Hours())
+	}
+}
+
+func FuzzReadOpenMeteo(f *testing.F) {
+	seedWith(f, `{"utc_offset_seconds":-18000,"elevation":4,"hourly_units":{"temperature_2m":"°F","precipitation":"mm","temperature_2m_member01":"°F"},
+		"hourly":{"time":["2026-03-20T21:00","2026-03-21T00:00"],"temperature_2m":[2.1,null],"precipitation":[0,3],"temperature_2m_member01":[1,2]}}`)
+	f.Fuzz(func(t *testing.T, body []byte) {
+		if a, err := readOpenMeteo(body); err == nil {
+			sane(t, &a.members[0], err)
+		}
+	})
+}
+
+func FuzzReadNWSGridpoint(f *testing.F) {
+	seedWith(f, `{"properties":{"updateTime":"2026-03-20T20:00:00+00:00","elevation":{"value":3},"temperature":{"uom":"wmoUnit:degC","values":[
+		{"validTime":"2026-03-20T20:00:00+00:00/PT3H","value":1},{"validTime":"2026-03-21T00:00:00+00:00/P1DT1H","value":null}]},"pressure":{"values":[]}}}`)
+	f.Fuzz(func(t *testing.T, body []byte) {
+		a, err := readNWSGridpoint(body)
+		sane(t, &a.course, err)
+	})
+}
+
+func FuzzReadMETNorway(f *testing.F) {
+	seedWith(f, `{"geometry":{"coordinates":[-72,44,400]},"properties":{"meta":{"updated_at":"2026-03-20T19:00:00Z","units":{"air_temperature":"celsius"}},
+		"timeseries":[{"time":"2026-03-20T18:00:00Z","data":{"instant":{"details":{"air_temperature":1,"air_pressure_at_sea_level":1000}},
+		"next_6_hours":{"details":{"air_temperature_min":-3,"air_temperature_max":4,"precipitation_amount":2}}}},
+		{"time":"2026-03-21T00:00:00Z","data":{"instant":{"details":{"air_temperature":2}}}}]}}`)
+	f.Fuzz(func(t *testing.T, body []byte) {
+		a, err := readMETNorway(body)
+		sane(t, &a.course, err)
+	})
+}
+
+func FuzzReadCityPage(f *testing.F) {
+	seedWith(f, `{"type":"FeatureCollection","features":[{"geometry":{"coordinates":[-72,45]},"properties":{"name":{"en":"X"},"lastUpdated":"2026-03-20T20:40:00Z",
+		"hourlyForecastGroup":{"hourlyForecasts":[{"timestamp":"2026-03-20T22:00:00Z","temperature":{"value":{"en":2},"units":{"en":"C"}},"wind":{"speed":{"value":"5-10"}}},
+		{"timestamp":"2026-03-20T23:00:00Z","temperature":1}]},
+		"forecastGroup":{"forecasts":[{"temperatures":{"temperature":[{"class":"low","value":-3}]}},{"temperatures":{"temperature":{"class":"high","value":5}}}]}}}]}`)
+	f.Fuzz(func(t *testing.T, body []byte) {
+		if page, err := readCityPage(body, bush); err == nil && page.name != "" {
+			sane(t, &page.course, err)
+		}
+	})
+}
