@@ -75,7 +75,7 @@ func readSecret(name string) (text string, open bool, what string) {
 	if err != nil {
 		return "", false, cause(err)
 	}
-	defer file.Close() //nolint:errcheck // only read
+	defer file.Close()
 	data, err := io.ReadAll(io.LimitReader(file, maxSecretBytes+1))
 	text = strings.TrimSpace(string(data))
 	switch {
