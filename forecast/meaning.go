@@ -9,6 +9,14 @@ import (
 	"thawline/forecast/weather"
 )
 
+func bushOf(site *Site) Bush {
+	b := Bush{Name: site.Name, Zone: site.Zone.String(), Taps: site.Taps()}
+	for _, g := range site.Groups {
+		b.Groups = append(b.Groups, GroupName{g.ID, g.Name, g.Taps})
+	}
+	return b
+}
+
 func sourceOf(in *Inputs, e *weather.Ensemble, c *calendar) Source {
 	spread := "estimated"
 	if e.FromSource {

@@ -174,7 +174,6 @@ func (c *Client) get(ctx context.Context, service, address string, query url.Val
 
 func (c *Client) unreachable(service string, err error) *Fault {
 	f := &Fault{Service: service, Kind: Unreachable, Cause: err, Remedy: "check the internet connection"}
-	var timeout interface{ Timeout() bool }
 	var dns *url.Error
 	switch {
 	case errors.Is(err, context.Canceled):
@@ -183,7 +182,7 @@ func (c *Client) unreachable(service string, err error) *Fault {
 		f.Kind, f.Detail, f.Remedy = Unreadable, "an answer of more than "+strconv.Itoa(c.opt.MaxBytes)+" bytes", "check its base_url"
 	case errors.Is(err, io.ErrUnexpectedEOF):
 		f.Detail = "the answer broke off"
-	case errors.As(err, &timeout) && timeout.Timeout():
+	case timedOut(err):
 		f.Detail = "no answer within " + c.opt.Timeout.String()
 	case errors.As(err, &dns):
 		f.Detail = "no connection (" + dns.Err.Error() + ")" // without the address, which may hold a key

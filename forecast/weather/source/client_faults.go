@@ -31,8 +31,8 @@ func retryAfter(h http.Header, now time.Time) time.Duration {
 // worthAnotherTry tells failures that pass within seconds from those that
 // don't.
 func worthAnotherTry(r *resty.Response, err error, maxWait time.Duration) bool {
-	if err != nil {
-		return !errors.Is(err, resty.ErrResponseBodyTooLarge) && r != nil && r.Request.Context().Err() == nil
+	if err != nil { // after a time-out the next service is the better use of the time
+		return !errors.Is(err, resty.ErrResponseBodyTooLarge) && !timedOut(err) && r != nil && r.Request.Context().Err() == nil
 	}
 	status := r.StatusCode()
 	if status != http.StatusTooManyRequests && status < 500 {
@@ -40,6 +40,11 @@ func worthAnotherTry(r *resty.Response, err error, maxWait time.Duration) bool {
 	}
 	p := readProblem(r.Body())
 	return retryAfter(r.Header(), time.Now()) <= maxWait && !p.expired() && !p.spentForLong()
+}
+
+func timedOut(err error) bool {
+	var timeout interface{ Timeout() bool }
+	return errors.As(err, &timeout) && timeout.Timeout()
 }
 
 // problem is what services put into the body of an error: RFC 9457 for the US

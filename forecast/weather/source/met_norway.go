@@ -2,9 +2,11 @@ package source
 
 import (
 	"context"
+	"maps"
 	"math"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -129,7 +131,8 @@ func readMETNorway(body []byte) (metAnswer, error) {
 	if p.Meta.Updated.IsZero() {
 		return metAnswer{}, unreadable(metName, "properties.meta.updated_at is missing")
 	}
-	for name, want := range metUnits {
+	for _, name := range slices.Sorted(maps.Keys(metUnits)) {
+		want := metUnits[name]
 		if got, found := p.Meta.Units[name]; found && got != want {
 			return metAnswer{}, unreadable(metName, "the unit of %s is %q, not %q", name, got, want)
 		}
@@ -149,17 +152,16 @@ func readMETNorway(body []byte) (metAnswer, error) {
 		}
 	}
 	a := metAnswer{updated: p.Meta.Updated.UTC(), altitudeM: math.NaN()}
-	if len(raw.Geometry.Coordinates) == 3 {
-		a.altitudeM = raw.Geometry.Coordinates[2]
+	longitudeDeg := math.NaN()
+	if at := raw.Geometry.Coordinates; len(at) == 3 {
+		longitudeDeg, a.altitudeM = at[0], at[2]
 	}
 	first, last := p.Steps[0].Time, p.Steps[len(p.Steps)-1].Time
 	a.course = weather.NewSeries(first, int(last.Sub(first).Hours())+1)
 	for i := range p.Steps {
 		metFill(&a, &p.Steps[i])
-		if i > 0 {
-			metBetween(&a.course, &p.Steps[i-1], &p.Steps[i])
-		}
 	}
+	metDrawTemperature(&a.course, p.Steps, longitudeDeg)
 	if !a.course.Has(weather.TemperatureC) {
 		return metAnswer{}, unreadable(metName, "no step holds an air_temperature")
 	}
@@ -186,71 +188,6 @@ func metFill(a *metAnswer, s *metStep) {
 	if rain := s.Data.NextSixHrs.value("precipitation_amount"); !math.IsNaN(rain) {
 		for h := range 6 {
 			a.course.Set(weather.PrecipitationMM, s.Time.Add(time.Duration(h)*time.Hour), rain/6)
-		}
-	}
-}
-
-// metBetween draws the temperature through a six-hour step so that it reaches
-// the lowest and the highest that the service states: a straight line would cut
-// off the frost of the night. A stated extreme beyond both ends is put in the
-// middle of the step.
-func metBetween(s *weather.Series, from, to *metStep) {
-	n := int(to.Time.Sub(from.Time).Hours())
-	a, b := from.Data.Instant.value("air_temperature"), to.Data.Instant.value("air_temperature")
-	if n < 2 || n > 6 || math.IsNaN(a) || math.IsNaN(b) {
-		return
-	}
-	line := make([]float64, n+1)
-	for h := range line {
-		line[h] = a + (b-a)*float64(h)/float64(n)
-	}
-	bend := func(extreme float64, beyond bool) {
-		if math.IsNaN(extreme) || !beyond {
-			return
-		}
-		peak := n / 2
-		for h := range line { // two straight pieces through the extreme
-			if h <= peak {
-				line[h] = a + (extreme-a)*float64(h)/float64(peak)
-			} else {
-				line[h] = extreme + (b-extreme)*float64(h-peak)/float64(n-peak)
-			}
-		}
-	}
-	low, high := from.Data.NextSixHrs.value("air_temperature_min"), from.Data.NextSixHrs.value("air_temperature_max")
-	belowBoth, aboveBoth := low < min(a, b), high > max(a, b)
-	if belowBoth && aboveBoth { // both extremes inside: the nearer end leads to its own
-		metBendTwice(line, low, high)
-	} else {
-		bend(low, belowBoth)
-		bend(high, aboveBoth)
-	}
-	for h := 1; h < n; h++ {
-		s.Set(weather.TemperatureC, from.Time.Add(time.Duration(h)*time.Hour), line[h])
-	}
-}
-
-// metBendTwice draws a step that holds both its lowest and its highest inside:
-// first to the extreme that is nearer to the beginning, then to the other.
-func metBendTwice(line []float64, low, high float64) {
-	n := len(line) - 1
-	first, second := low, high
-	if math.Abs(line[0]-high) < math.Abs(line[0]-low) {
-		first, second = high, low
-	}
-	p, q := n/3, n-n/3
-	if p == 0 || p == q {
-		p, q = 1, n-1
-	}
-	a, b := line[0], line[n]
-	for h := range line {
-		switch {
-		case h <= p:
-			line[h] = a + (first-a)*float64(h)/float64(p)
-		case h <= q:
-			line[h] = first + (second-first)*float64(h-p)/float64(q-p)
-		default:
-			line[h] = second + (b-second)*float64(h-q)/float64(n-q)
 		}
 	}
 }

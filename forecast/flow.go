@@ -1,0 +1,82 @@
+package forecast
+
+import (
+	"math"
+
+	"thawline/forecast/sap"
+	"thawline/forecast/trunk"
+	"thawline/forecast/weather"
+)
+
+// groupFlow is the flow of one group's usual tap, litres an hour: hour by hour
+// of the past, and of each member's future.
+type groupFlow struct {
+	past    []float64
+	futures [][]float64
+}
+
+// runTrees runs the site's trees through the past once and through every
+// future from there, and the taps of each group with them.
+func runTrees(site *Site, e *weather.Ensemble) []groupFlow {
+	tree := trunk.NewTree(site.TreeDiameterM, site.Exposure, site.Place)
+	first := e.Past.At(weather.TemperatureC, 0)
+	if math.IsNaN(first) {
+		first = e.Futures[0].At(weather.TemperatureC, 0)
+	}
+	now := tree.Rest(first)
+	past := make([]trunk.Hour, e.Past.Hours())
+	tree.Run(&now, &e.Past, trunk.Suns(&e.Past, site.Place), past)
+
+	flows := make([]groupFlow, len(site.Groups))
+	taps := make([]sap.State, len(site.Groups))
+	for g := range site.Groups {
+		flows[g].past = make([]float64, len(past))
+		taps[g].WarmHours = ageBefore(&site.Groups[g], e, past)
+		runSince(&site.Groups[g], &taps[g], &e.Past, past, flows[g].past)
+		flows[g].futures = make([][]float64, len(e.Futures))
+	}
+
+	hours := e.Futures[0].Hours()
+	suns := trunk.Suns(&e.Futures[0], site.Place)
+	wood := make([]trunk.Hour, hours)
+	state := tree.Rest(0)
+	for m := range e.Futures {
+		state.Copy(&now)
+		tree.Run(&state, &e.Futures[m], suns, wood)
+		for g := range site.Groups {
+			tap := taps[g]
+			out := make([]float64, hours)
+			sap.Usual.Run(&tap, wood, site.Groups[g].VacuumKPa, out)
+			flows[g].futures[m] = out
+		}
+	}
+	return flows
+}
+
+// runSince runs a tap through the past and forgets what would have flowed
+// before it was bored.
+func runSince(g *Group, tap *sap.State, past *weather.Series, wood []trunk.Hour, out []float64) {
+	bored := 0
+	if !g.Tapped.IsZero() {
+		bored = min(max(past.Index(g.Tapped), 0), len(wood))
+	}
+	sap.Usual.Run(tap, wood[:bored], g.VacuumKPa, out[:bored])
+	if bored > 0 {
+		tap.WarmHours = 0
+		clear(out[:bored])
+	}
+	sap.Usual.Run(tap, wood[bored:], g.VacuumKPa, out[bored:])
+}
+
+// ageBefore estimates how far a taphole had aged before the known past begins,
+// at the past's own mean rate.
+func ageBefore(g *Group, e *weather.Ensemble, wood []trunk.Hour) float64 {
+	if g.Tapped.IsZero() || len(wood) == 0 || !g.Tapped.Before(e.Past.Start()) {
+		return 0
+	}
+	rate := 0.0
+	for i := range wood {
+		rate += sap.AgeRate(wood[i].WoodC) / float64(len(wood))
+	}
+	return rate * e.Past.Start().Sub(g.Tapped).Hours() / 2 // earlier was colder
+}

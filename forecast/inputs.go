@@ -1,0 +1,19 @@
+package forecast
+
+import (
+	"time"
+
+	"thawline/forecast/records"
+	"thawline/forecast/weather"
+)
+
+// Inputs is everything an outlook depends on.
+type Inputs struct {
+	Site     Site
+	Bulletin weather.Bulletin
+	Kept     bool     // the bulletin is the last good one: no service answered
+	Passed   []string // services that gave nothing, and why
+	Visits   []records.Visit
+	Now      time.Time
+	Seed     uint64
+}

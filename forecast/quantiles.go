@@ -1,0 +1,30 @@
+package forecast
+
+import (
+	"math"
+	"slices"
+)
+
+// quantiles returns the tenth, the half and nine tenths, rounded for people;
+// values may be in any order and are not changed.
+func quantiles(values []float64) Range {
+	if len(values) == 0 {
+		return Range{}
+	}
+	sorted := slices.Clone(values)
+	slices.Sort(sorted)
+	at := func(q float64) float64 {
+		x := q * float64(len(sorted)-1)
+		i := int(x)
+		if i+1 >= len(sorted) {
+			return sorted[i]
+		}
+		return sorted[i] + (x-float64(i))*(sorted[i+1]-sorted[i])
+	}
+	return Range{round(at(0.1), 2), round(at(0.5), 2), round(at(0.9), 2)}
+}
+
+func round(x float64, digits int) float64 {
+	p := math.Pow(10, float64(digits))
+	return math.Round(x*p) / p
+}
