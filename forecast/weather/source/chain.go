@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -67,7 +68,7 @@ func (c *Chain) Ask(ctx context.Context, siteID string, r Request) (Outcome, err
 			o.Attempts = append(o.Attempts, Attempt{f.Name(), fault})
 			continue
 		}
-		c.addPast(ctx, i, &b, r)
+		c.addPast(ctx, i, o.Attempts, &b, r)
 		if c.Keep != nil {
 			if err := c.Keep.Store(siteID, &b); err != nil {
 				log.Warn("the forecast could not be kept for worse times", "site", siteID, "error", err)
@@ -175,8 +176,9 @@ func absurd(b *weather.Bulletin) *Fault {
 }
 
 // addPast asks the other services for past weather where the bulletin has
-// hardly any: a forecast alone can't say whether the trees are frozen.
-func (c *Chain) addPast(ctx context.Context, winner int, b *weather.Bulletin, r Request) {
+// hardly any: a forecast alone can't say whether the trees are frozen. Services
+// that were out of reach a moment ago are not tried again.
+func (c *Chain) addPast(ctx context.Context, winner int, failed []Attempt, b *weather.Bulletin, r Request) {
 	known := 0
 	for i := max(b.Course.Index(r.Now)-r.PastDays*24, 0); i <= b.Course.Index(r.Now); i++ {
 		if !math.IsNaN(b.Course.At(weather.TemperatureC, i)) {
@@ -190,7 +192,9 @@ func (c *Chain) addPast(ctx context.Context, winner int, b *weather.Bulletin, r 
 	fill(&share, 20*time.Second)
 	for i, f := range c.Forecasters {
 		h, ok := f.(Historian)
-		if !ok || i == winner {
+		if !ok || i == winner || slices.ContainsFunc(failed, func(a Attempt) bool {
+			return a.Source == f.Name() && (a.Fault.Kind == Unreachable || a.Fault.Kind == Busy)
+		}) {
 			continue
 		}
 		ctx, cancel := context.WithTimeout(ctx, share)

@@ -201,3 +201,32 @@ func TestLastGoodForecastIsKept(t *testing.T) {
 		t.Errorf("got  %v\nwant %s", err, want)
 	}
 }
+
+// remembers is a service that also knows the past, and counts who asks.
+type remembers struct {
+	said
+	asked *int
+}
+
+func (r remembers) History(context.Context, weather.Place, time.Time, time.Time) (weather.Series, []weather.Credit, error) {
+	*r.asked++
+	past := bulletin(nil).Course
+	return past, []weather.Credit{{Text: "past"}}, nil
+}
+
+func TestPastComesFromAnotherServiceThatIsWell(t *testing.T) {
+	young := bulletin(func(b *weather.Bulletin) { b.Course = b.Course.Slice(95, 400) })
+	dead, well, spare := 0, 0, 0
+	chain := Chain{Forecasters: []Forecaster{
+		remembers{said{name: "dead", err: &Fault{Service: "dead", Kind: Unreachable, Detail: "no answer"}}, &dead},
+		said{name: "young", b: young},
+		remembers{said{name: "well"}, &well}, remembers{said{name: "spare"}, &spare},
+	}}
+	o, err := chain.Ask(context.Background(), "b", ask)
+	if err != nil || dead != 0 || well != 1 || spare != 0 {
+		t.Fatalf("asked the dead %d, the well %d, the spare %d times: %v", dead, well, spare, err)
+	}
+	if b := o.Bulletin; b.Course.Index(ask.Now) < 90 || len(b.Credits) != 1 || len(b.Notes) != 1 || b.Notes[0] != "past weather from well" {
+		t.Errorf("%d hours of past, credits %v, notes %v", b.Course.Index(ask.Now), b.Credits, b.Notes)
+	}
+}

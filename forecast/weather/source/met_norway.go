@@ -26,16 +26,17 @@ type METNorway struct {
 
 const (
 	metName = "met_norway"
+	metHost = "https://api.met.no"
 	metPath = "/weatherapi/locationforecast/2.0"
 )
 
 // NewMETNorway makes the adapter.
 func NewMETNorway(c *Client, o METNorwayOptions) *METNorway {
 	base := strings.TrimSuffix(strings.TrimRight(o.BaseURL, "/"), "/complete")
-	public := base == ""
-	if public {
-		base = "https://api.met.no"
+	if base == "" {
+		base = metHost
 	}
+	public := base == metHost || strings.HasPrefix(base, metHost+"/")
 	if !strings.HasSuffix(base, metPath) {
 		base += metPath
 	}
