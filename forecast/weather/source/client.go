@@ -75,6 +75,7 @@ type Reply struct {
 type Client struct {
 	opt   Options
 	resty *resty.Client
+	cache httpcache.Cache
 
 	mu       sync.Mutex
 	breakers map[string]*gobreaker.CircuitBreaker[Reply]
@@ -91,20 +92,25 @@ func NewClient(o Options) (*Client, error) {
 		cache = diskcache.New(o.CacheDir)
 	}
 	transport := httpcache.NewTransport(cache)
-	transport.Transport = o.Transport
+	network := o.Transport
+	if network == nil {
+		network = http.DefaultTransport
+	}
+	transport.Transport = honest{network}
 	agent := "thawline/" + o.Version
 	if o.Contact != "" {
 		agent += " (" + o.Contact + ")"
 	}
-	c := &Client{opt: o, breakers: map[string]*gobreaker.CircuitBreaker[Reply]{}}
-	c.resty = resty.New().SetTransport(transport).SetLogger(quiet{}).
+	c := &Client{opt: o, cache: cache, breakers: map[string]*gobreaker.CircuitBreaker[Reply]{}}
+	c.resty = resty.New().SetTransport(logged{transport, o.Log}).SetLogger(quiet{}).
 		SetHeader("User-Agent", agent).SetHeader("Accept", "application/json, application/geo+json").
 		SetTimeout(o.Timeout).SetResponseBodyLimit(o.MaxBytes).
 		SetRetryCount(max(o.Retries, 0)).SetRetryWaitTime(o.FirstWait).SetRetryMaxWaitTime(o.MaxWait).
 		SetRetryAfter(func(_ *resty.Client, r *resty.Response) (time.Duration, error) {
 			return min(retryAfter(r.Header(), time.Now()), o.MaxWait), nil
 		}).
-		AddRetryCondition(func(r *resty.Response, err error) bool { return worthAnotherTry(r, err, o.MaxWait) })
+		AddRetryCondition(func(r *resty.Response, err error) bool { return worthAnotherTry(r, err, o.MaxWait) }).
+		AddRetryHook(func(r *resty.Response, _ error) { c.forget(r) })
 	return c, nil
 }
 
@@ -150,8 +156,9 @@ func (c *Client) breaker(service string) *gobreaker.CircuitBreaker[Reply] {
 			ReadyToTrip: func(n gobreaker.Counts) bool { return n.ConsecutiveFailures >= c.opt.failuresBeforeBreak },
 			IsSuccessful: func(err error) bool { // a refusal is an answer: the service is well
 				var f *Fault
-				return err == nil || errors.Is(err, context.Canceled) || (errors.As(err, &f) && (f.Kind == Refused || f.Kind == Outdated))
+				return err == nil || (errors.As(err, &f) && (f.Kind == Refused || f.Kind == Outdated))
 			},
+			IsExcluded: func(err error) bool { return errors.Is(err, context.Canceled) }, // says nothing of the service
 		})
 		c.breakers[service] = b
 	}
@@ -159,35 +166,38 @@ func (c *Client) breaker(service string) *gobreaker.CircuitBreaker[Reply] {
 }
 
 func (c *Client) get(ctx context.Context, service, address string, query url.Values) (Reply, error) {
-	began := time.Now()
 	r, err := c.resty.R().SetContext(ctx).SetQueryParamsFromValues(query).Get(address)
-	c.opt.Log.Debug("asked", "service", service, "address", address, "status", r.StatusCode(), "took", time.Since(began), "error", err != nil)
 	if err != nil {
-		return Reply{}, c.unreachable(service, err)
+		c.forget(r)
+		return Reply{}, c.unreachable(ctx, service, r, err)
 	}
 	if f := faultOf(service, r); f != nil {
+		c.forget(r)
 		return Reply{}, f
 	}
-	return Reply{Body: r.Body(), Header: r.Header(), Status: r.StatusCode(), ReceivedAt: time.Now(),
-		FromCache: r.Header().Get(httpcache.XFromCache) != ""}, nil
+	kept := r.Header().Get(httpcache.XFromCache) != ""
+	return Reply{Body: r.Body(), Header: r.Header(), Status: r.StatusCode(),
+		ReceivedAt: receivedAt(r.Header(), kept), FromCache: kept}, nil
 }
 
-func (c *Client) unreachable(service string, err error) *Fault {
-	f := &Fault{Service: service, Kind: Unreachable, Cause: err, Remedy: "check the internet connection"}
-	var dns *url.Error
+func (c *Client) unreachable(ctx context.Context, service string, r *resty.Response, err error) *Fault {
+	cause := withoutAddress(err)
+	f := &Fault{Service: service, Kind: Unreachable, Cause: cause, Remedy: "check the internet connection"}
 	switch {
+	case r == nil: // nothing was sent
+		f.Detail, f.Remedy = "its address can't be used ("+cause.Error()+")", "check its base_url"
 	case errors.Is(err, context.Canceled):
 		f.Detail, f.Remedy = "the question was called off", ""
 	case errors.Is(err, resty.ErrResponseBodyTooLarge):
 		f.Kind, f.Detail, f.Remedy = Unreadable, "an answer of more than "+strconv.Itoa(c.opt.MaxBytes)+" bytes", "check its base_url"
 	case errors.Is(err, io.ErrUnexpectedEOF):
 		f.Detail = "the answer broke off"
+	case errors.Is(ctx.Err(), context.DeadlineExceeded):
+		f.Detail = "no answer in the time there was"
 	case timedOut(err):
 		f.Detail = "no answer within " + c.opt.Timeout.String()
-	case errors.As(err, &dns):
-		f.Detail = "no connection (" + dns.Err.Error() + ")" // without the address, which may hold a key
 	default:
-		f.Detail = "no answer (" + err.Error() + ")"
+		f.Detail = "no connection (" + cause.Error() + ")"
 	}
 	return f
 }

@@ -96,9 +96,6 @@ func faultOf(service string, r *resty.Response) *Fault {
 	switch {
 	case status == http.StatusTooManyRequests:
 		f.Kind, f.Remedy = Busy, "it asks for fewer questions"
-		if wait := retryAfter(r.Header(), time.Now()); wait > 0 {
-			f.Remedy = "it asks to wait " + wait.Round(time.Second).String()
-		}
 	case p.expired():
 		f.Kind, f.Detail = Outdated, "its forecast for this place has expired and no new one is out"
 	case status >= 500:
@@ -114,6 +111,9 @@ func faultOf(service string, r *resty.Response) *Fault {
 		f.Kind, f.Detail, f.Remedy = Unreadable, "a web page instead of data"+pageTitle(r.Body()), "check its base_url, and whether this network asks for a login"
 	default:
 		return nil
+	}
+	if wait := retryAfter(r.Header(), time.Now()); f.Kind == Busy && wait > 0 {
+		f.Remedy = "it asks to wait " + wait.Round(time.Second).String()
 	}
 	return f
 }
