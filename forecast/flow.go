@@ -46,19 +46,19 @@ func runTrees(site *Site, e *weather.Ensemble) []groupFlow {
 		for g := range site.Groups {
 			tap := taps[g]
 			out := make([]float64, hours)
-			sap.Usual.Run(&tap, wood, site.Groups[g].VacuumKPa, out)
+			runSince(&site.Groups[g], &tap, &e.Futures[m], wood, out)
 			flows[g].futures[m] = out
 		}
 	}
 	return flows
 }
 
-// runSince runs a tap through the past and forgets what would have flowed
-// before it was bored.
-func runSince(g *Group, tap *sap.State, past *weather.Series, wood []trunk.Hour, out []float64) {
+// runSince runs a tap through hours of weather and forgets what would have
+// flowed before it was bored.
+func runSince(g *Group, tap *sap.State, w *weather.Series, wood []trunk.Hour, out []float64) {
 	bored := 0
 	if !g.Tapped.IsZero() {
-		bored = min(max(past.Index(g.Tapped), 0), len(wood))
+		bored = min(max(w.Index(g.Tapped), 0), len(wood))
 	}
 	sap.Usual.Run(tap, wood[:bored], g.VacuumKPa, out[:bored])
 	if bored > 0 {

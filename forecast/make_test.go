@@ -143,6 +143,26 @@ func TestLastVisitSetsWhatPailsHold(t *testing.T) {
 	}
 }
 
+func TestNothingRunsBeforeTapping(t *testing.T) {
+	site := bush(t)
+	site.Groups[0].Tapped = march.Add(3 * 24 * time.Hour)
+	o := mustMake(t, Inputs{Site: site, Bulletin: waves(1, 7, 14, 10), Now: march, Seed: 1})
+	if o.Days[1].VolumeL.P90 != 0 || o.Days[5].VolumeL.P50 == 0 {
+		t.Errorf("before tapping %+v, after it %+v", o.Days[1].VolumeL, o.Days[5].VolumeL)
+	}
+}
+
+func TestGapAtThePresentHour(t *testing.T) {
+	b := waves(1, 7, 14, 10)
+	for i := 14*24 - 9; i <= 14*24; i++ {
+		b.Course.Col(weather.TemperatureC)[i] = math.NaN()
+	}
+	o := mustMake(t, Inputs{Site: bush(t), Bulletin: b, Now: march, Seed: 1})
+	if o.Source.PastHours != 0 || !(o.Days[2].VolumeL.P50 > 0) {
+		t.Errorf("%d hours of past, %+v", o.Source.PastHours, o.Days[2])
+	}
+}
+
 func TestOutlookIsPlainJSON(t *testing.T) {
 	o := mustMake(t, Inputs{Site: bush(t), Bulletin: waves(1, 7, 0, 10), Now: march, Seed: 1})
 	data, err := json.Marshal(o)

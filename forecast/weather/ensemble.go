@@ -42,7 +42,10 @@ func Assemble(b *Bulletin, place Place, now time.Time, seed uint64) (Ensemble, e
 	course := b.Course.Slice(0, b.Course.Hours())
 	course.FillGaps()
 	split := max(course.Index(now)+1, 0)
-	first, _ := course.unbroken(TemperatureC, split-1)
+	first, known := course.unbroken(TemperatureC, split-1)
+	if known == first { // the present hour is a gap: nothing before it counts
+		first = split
+	}
 	_, last := course.unbroken(TemperatureC, split)
 	if last-split < minFutureHours {
 		return Ensemble{}, fmt.Errorf("%s: the forecast holds %d unbroken hours after %s, and at least %d are needed; ask again later or add another source",
