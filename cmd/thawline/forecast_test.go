@@ -196,6 +196,8 @@ func TestWrongUse(t *testing.T) {
 		{[]string{"forecast", "--lang", "de"}, "--lang de: write en or fr"},
 		{[]string{"forecast", "--tap", "5"}, "unknown flag: --tap; see thawline forecast --help"},
 		{[]string{"forecast", "now"}, `"now" is one word too many for thawline forecast; see thawline forecast --help`},
+		{[]string{"backtest"}, "which backtest? see thawline backtest --help"},
+		{[]string{"backtest", "thaw"}, "give a file to learn from with --train and one to score with --test"},
 		{[]string{"foretell"}, `unknown command "foretell"`},
 	} {
 		_, err := run(t, nil, c.args...)

@@ -63,7 +63,7 @@ func rootCommand() *cobra.Command {
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return &wrongUse{err.Error() + "; see " + cmd.CommandPath() + " --help"}
 	})
-	root.AddCommand(forecastCommand(g), demoCommand(g))
+	root.AddCommand(forecastCommand(g), demoCommand(g), backtestCommand(g))
 	for _, c := range root.Commands() {
 		c.Args = noArguments
 	}

@@ -1,0 +1,133 @@
+package verify
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// The event: a night's low of at most 30 °F, then a high of at least 38 °F.
+// Observations are whole degrees, so that half a degree beyond each bound
+// still counts.
+const (
+	frostF     = 30.0
+	thawF      = 38.0
+	halfDegree = 0.5
+)
+
+// inSapSeason is true of February to April.
+func inSapSeason(p *Pair) bool {
+	m := p.Night.Month()
+	return m >= 2 && m <= 4
+}
+
+// ThawModel says how likely a night of frost and a day of thaw are, from the
+// forecasts of an afternoon: observed lows and highs stray normally, and
+// together a little, around straight-line corrections of what was forecast.
+type ThawModel struct {
+	low, high       []float64 // coefficients of lowTerms and highTerms
+	lowSDF, highSDF float64
+	correlation     float64
+}
+
+// lowTerms are what a night's low is worked out from: its forecast, the next
+// high's, the season, and how the forecast of the low has moved since earlier.
+func lowTerms(p *Pair) []float64 {
+	return []float64{1, p.Low12, p.High36 - 40, season(p), moved(p.Low24, p.Low12), moved(p.Low36, p.Low12)}
+}
+
+func highTerms(p *Pair) []float64 {
+	return []float64{1, p.High36, p.Low12 - 30, season(p), moved(p.High48, p.High36)}
+}
+
+// season is months from the middle of March.
+func season(p *Pair) float64 { return (float64(p.Night.YearDay()) - 75) / 30 }
+
+func moved(earlier, now float64) float64 {
+	if math.IsNaN(earlier) {
+		return 0
+	}
+	return earlier - now
+}
+
+// FitThaw fits the model by least squares on the pairs of February to April
+// that are complete.
+func FitThaw(train []Pair) (ThawModel, error) {
+	const fewest = 60
+	var use []*Pair
+	for i := range train {
+		if p := &train[i]; p.observed && p.forecasted && inSapSeason(p) {
+			use = append(use, p)
+		}
+	}
+	if len(use) < fewest {
+		return ThawModel{}, fmt.Errorf("%d complete nights of February to April to learn from, and at least %d are needed; give a longer file", len(use), fewest)
+	}
+	var m ThawModel
+	var lowErr, highErr []float64
+	var err error
+	if m.low, lowErr, err = leastSquares(use, lowTerms, func(p *Pair) float64 { return p.LowSeen }); err != nil {
+		return ThawModel{}, fmt.Errorf("fit the lows: %w", err)
+	}
+	if m.high, highErr, err = leastSquares(use, highTerms, func(p *Pair) float64 { return p.HighSeen }); err != nil {
+		return ThawModel{}, fmt.Errorf("fit the highs: %w", err)
+	}
+	for i := range use {
+		m.lowSDF += lowErr[i] * lowErr[i]
+		m.highSDF += highErr[i] * highErr[i]
+		m.correlation += lowErr[i] * highErr[i]
+	}
+	n := float64(len(use))
+	m.lowSDF, m.highSDF = math.Sqrt(m.lowSDF/n), math.Sqrt(m.highSDF/n)
+	m.correlation /= n * m.lowSDF * m.highSDF
+	return m, nil
+}
+
+func leastSquares(use []*Pair, terms func(*Pair) []float64, seen func(*Pair) float64) (coefficients, residuals []float64, err error) {
+	k := len(terms(use[0]))
+	x, y := mat.NewDense(len(use), k, nil), mat.NewVecDense(len(use), nil)
+	for i, p := range use {
+		x.SetRow(i, terms(p))
+		y.SetVec(i, seen(p))
+	}
+	var b mat.VecDense
+	if err := b.SolveVec(x, y); err != nil {
+		return nil, nil, errors.New("the forecasts are too much alike to tell anything from")
+	}
+	var fit mat.VecDense
+	fit.MulVec(x, &b)
+	for i := range use {
+		residuals = append(residuals, y.AtVec(i)-fit.AtVec(i))
+	}
+	return b.RawVector().Data, residuals, nil
+}
+
+// Probability is the chance of the event for a pair, from its forecasts alone.
+func (m *ThawModel) Probability(p *Pair) float64 {
+	low, high := dot(m.low, lowTerms(p)), dot(m.high, highTerms(p))
+	frost := distuv.UnitNormal.CDF((frostF + halfDegree - low) / m.lowSDF)
+	// Over the frosty part of the low's distribution, in steps of equal
+	// probability: the high leans with the low.
+	const steps = 64
+	rest := math.Sqrt(1 - m.correlation*m.correlation)
+	sum := 0.0
+	for i := range steps {
+		z := distuv.UnitNormal.Quantile((float64(i) + 0.5) / steps * frost)
+		if math.IsInf(z, -1) {
+			z = -9
+		}
+		sum += distuv.UnitNormal.CDF(((high-thawF+halfDegree)/m.highSDF + m.correlation*z) / rest)
+	}
+	return frost * sum / steps
+}
+
+func dot(a, b []float64) float64 {
+	sum := 0.0
+	for i := range a {
+		sum += a[i] * b[i]
+	}
+	return sum
+}
