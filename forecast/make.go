@@ -33,6 +33,6 @@ func Make(in Inputs) (Outlook, error) {
 	o.Overflow, o.Rounds = overflowAndRounds(&in, &ensemble, flow, calendar, draws)
 	o.Boil = boilDays(o.Days, &ensemble, calendar)
 	o.Cautions = cautions(&o, &ensemble, calendar)
-	o.Attribution = in.Bulletin.Credits
+	o.Attribution = append([]weather.Credit{}, in.Bulletin.Credits...)
 	return o, nil
 }

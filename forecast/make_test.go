@@ -173,6 +173,9 @@ func TestOutlookIsPlainJSON(t *testing.T) {
 		if !bytes.Contains(data, []byte(`"`+key+`":`)) {
 			t.Errorf("no %s in the document", key)
 		}
+		if bytes.Contains(data, []byte(`"`+key+`":null`)) {
+			t.Errorf("%s is null", key)
+		}
 	}
 }
 

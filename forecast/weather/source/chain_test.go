@@ -5,6 +5,7 @@ import (
 	"errors"
 	"net/http"
 	"net/http/httptest"
+	"os"
 	"strings"
 	"testing"
 	"time"
@@ -199,6 +200,22 @@ func TestLastGoodForecastIsKept(t *testing.T) {
 		"  the last good forecast, of 2026-03-20 20:30 UTC, is too old\ncheck the internet connection and weather.sources, or ask again later"
 	if err == nil || err.Error() != want {
 		t.Errorf("got  %v\nwant %s", err, want)
+	}
+}
+
+func TestDamagedKeptForecastIsTold(t *testing.T) {
+	dir := t.TempDir()
+	keep, err := NewKeep(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, body := range []string{"", "{", `{"course":{"hours":99999999999}}`, `[]`} {
+		if err := os.WriteFile(keep.path("b"), []byte(body), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := keep.Load("b"); err == nil || !strings.Contains(err.Error(), "is damaged") {
+			t.Errorf("%q: %v", body, err)
+		}
 	}
 }
 

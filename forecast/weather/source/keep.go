@@ -45,6 +45,9 @@ type keptBulletin struct {
 	Notes      []string         `json:"notes,omitempty"`
 }
 
+// mostKeptHours is far more than any bulletin has.
+const mostKeptHours = 24 * 400
+
 // path makes any site id a file name of its own.
 func (k *Keep) path(siteID string) string {
 	return filepath.Join(k.dir, "last-"+url.QueryEscape(siteID)+".json")
@@ -77,7 +80,11 @@ func (k *Keep) Load(siteID string) (weather.Bulletin, error) {
 		return weather.Bulletin{}, fmt.Errorf("read the kept forecast of %s: %w", siteID, err)
 	}
 	var kept keptBulletin
-	if err := json.Unmarshal(data, &kept); err != nil {
+	err = json.Unmarshal(data, &kept)
+	if err == nil && (kept.Course.Hours <= 0 || kept.Course.Hours > mostKeptHours) {
+		err = fmt.Errorf("it holds %d hours", kept.Course.Hours)
+	}
+	if err != nil {
 		return weather.Bulletin{}, fmt.Errorf("the kept forecast %s is damaged (%w); it will be replaced by the next good one", k.path(siteID), err)
 	}
 	b := weather.Bulletin{Source: kept.Source, IssuedAt: kept.IssuedAt, FetchedAt: kept.FetchedAt, Course: kept.Course.unpack(), ZoneName: kept.ZoneName,
