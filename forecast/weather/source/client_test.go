@@ -1,6 +1,7 @@
 package source
 
 import (
+	"compress/gzip"
 	"context"
 	"errors"
 	"fmt"
@@ -181,5 +182,49 @@ func TestAnImpatientCallerIsNotKept(t *testing.T) {
 	began := time.Now()
 	if _, err := newTestClient(t, nil).Get(ctx, "s", address, nil); err == nil || time.Since(began) > 150*time.Millisecond {
 		t.Errorf("after %s: %v", time.Since(began), err)
+	}
+}
+
+func TestAnswersMayBeCompressed(t *testing.T) {
+	address, _ := serve(t, func(w http.ResponseWriter, r *http.Request) {
+		if !strings.Contains(r.Header.Get("Accept-Encoding"), "gzip") {
+			t.Errorf("Accept-Encoding is %q", r.Header.Get("Accept-Encoding"))
+		}
+		w.Header().Set("Content-Encoding", "gzip")
+		z := gzip.NewWriter(w)
+		_, _ = z.Write([]byte(`{"a":1}`))
+		_ = z.Close()
+	})
+	if r, err := newTestClient(t, nil).Get(context.Background(), "s", address, nil); err != nil || string(r.Body) != `{"a":1}` {
+		t.Errorf("%s: %v", r.Body, err)
+	}
+}
+
+func TestRetryAfterInBothForms(t *testing.T) {
+	now := time.Date(2026, 3, 20, 21, 0, 0, 0, time.UTC)
+	for text, want := range map[string]time.Duration{
+		"120": 2 * time.Minute, "Fri, 20 Mar 2026 21:05:00 GMT": 5 * time.Minute, // RFC 9110, 10.2.3
+		"Fri, 20 Mar 2026 20:05:00 GMT": 0, "-3": 0, "soon": 0, "": 0,
+	} {
+		if got := retryAfter(http.Header{"Retry-After": {text}}, now); got != want {
+			t.Errorf("%q: %s, want %s", text, got, want)
+		}
+	}
+}
+
+// A service that asks to wait a little gets its time.
+func TestShortRetryAfterIsObeyed(t *testing.T) {
+	var at []time.Time
+	address, _ := serve(t, func(w http.ResponseWriter, _ *http.Request) {
+		at = append(at, time.Now())
+		w.Header().Set("Retry-After", "1")
+		w.WriteHeader(http.StatusServiceUnavailable)
+	}, func(w http.ResponseWriter, r *http.Request) {
+		at = append(at, time.Now())
+		ok("{}")(w, r)
+	})
+	c := newTestClient(t, func(o *Options) { o.MaxWait = 2 * time.Second })
+	if _, err := c.Get(context.Background(), "s", address, nil); err != nil || len(at) != 2 || at[1].Sub(at[0]) < 950*time.Millisecond {
+		t.Errorf("asked at %v: %v", at, err)
 	}
 }
