@@ -6,13 +6,12 @@ import (
 	"errors"
 	"net/http"
 	"net/http/httptest"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
 	"thawline/testdata"
+	"thawline/testdata/beside"
 )
 
 // run executes a command line with an environment of its own.
@@ -213,19 +212,7 @@ func TestWrongUse(t *testing.T) {
 // The season of 2015 on a hill in Massachusetts (weather CC0, Baumer et al., R
 // package macleish), where it lies beside the checkout.
 func TestReplayOf2015(t *testing.T) {
-	dir, err := os.Getwd()
-	if err != nil {
-		t.Fatal(err)
-	}
-	file := ""
-	for ; dir != filepath.Dir(dir) && file == ""; dir = filepath.Dir(dir) {
-		if path := filepath.Join(dir, "shared", "data", "hill-station-2015-hourly.csv"); exists(path) {
-			file = path
-		}
-	}
-	if file == "" {
-		t.Skip("hill-station-2015-hourly.csv is not beside this checkout: the season of 2015 is not replayed")
-	}
+	file := beside.File(t, "data/hill-station-2015-hourly.csv")
 	ask := func(now string) parsed {
 		out, err := run(t, nil, "forecast", "--weather", file, "--at", "42.4485,-72.6806", "--taps", "50", "--container", "7.5L", "--now", now, "--json")
 		if err != nil {
@@ -247,9 +234,4 @@ func TestReplayOf2015(t *testing.T) {
 			t.Errorf("%s: %.2f, score %d", d.Date, d.P, d.Score)
 		}
 	}
-}
-
-func exists(path string) bool {
-	_, err := os.Stat(path)
-	return err == nil
 }

@@ -4,8 +4,6 @@ import (
 	"bytes"
 	"errors"
 	"math"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -14,6 +12,8 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 	"pgregory.net/rapid"
+
+	"thawline/testdata/beside"
 )
 
 var nan = math.NaN()
@@ -162,25 +162,6 @@ func TestWritingToAFullDiskFails(t *testing.T) {
 	}
 }
 
-// open returns a measured file that lies beside the project, and skips where
-// there is none.
-func open(t *testing.T, name string) *os.File {
-	t.Helper()
-	dir, err := os.Getwd()
-	if err != nil {
-		t.Fatal(err)
-	}
-	for dir != filepath.Dir(dir) {
-		dir = filepath.Dir(dir)
-		if f, err := os.Open(filepath.Join(dir, "shared", "data", name)); err == nil {
-			t.Cleanup(func() { f.Close() })
-			return f
-		}
-	}
-	t.Skipf("shared/data/%s: not present", name)
-	return nil
-}
-
 // The R package macleish (Baumer and others), data set maple_sap, by hand from
 // about 50 pails. Counts and sums were taken from the files by another program.
 func TestMeasuredLogsRead(t *testing.T) {
@@ -195,7 +176,7 @@ func TestMeasuredLogsRead(t *testing.T) {
 		{"tap-log-2017.csv", 17, 1, 0, 982.5, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			visits, err := ReadCSV(open(t, c.name), c.name, newYork(t))
+			visits, err := ReadCSV(beside.Open(t, "data/"+c.name), c.name, newYork(t))
 			if err != nil {
 				t.Fatal(err)
 			}

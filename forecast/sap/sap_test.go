@@ -2,8 +2,6 @@ package sap
 
 import (
 	"math"
-	"os"
-	"path/filepath"
 	"slices"
 	"testing"
 	"time"
@@ -12,6 +10,7 @@ import (
 
 	"thawline/forecast/trunk"
 	"thawline/forecast/weather"
+	"thawline/testdata/beside"
 )
 
 // wood makes hours in which stem and branches freeze and thaw together.
@@ -93,23 +92,12 @@ func TestTapholeAges(t *testing.T) {
 // hillStation reads the open measurements of a wooded ridge in 2015 (CC0,
 // Baumer et al., R package macleish) where they lie beside the checkout.
 func hillStation(t testing.TB) weather.Series {
-	dir, err := os.Getwd()
+	f := beside.Open(t, "data/hill-station-2015-hourly.csv")
+	s, _, err := weather.ReadCSV(f, f.Name())
 	if err != nil {
 		t.Fatal(err)
 	}
-	for dir != filepath.Dir(dir) {
-		if f, err := os.Open(filepath.Join(dir, "shared", "data", "hill-station-2015-hourly.csv")); err == nil {
-			defer f.Close()
-			s, _, err := weather.ReadCSV(f, f.Name())
-			if err != nil {
-				t.Fatal(err)
-			}
-			return s
-		}
-		dir = filepath.Dir(dir)
-	}
-	t.Skip("hill-station-2015-hourly.csv is not beside this checkout: the season of 2015 is not checked")
-	return weather.Series{}
+	return s
 }
 
 func TestSeason2015(t *testing.T) {

@@ -4,8 +4,6 @@ import (
 	"bytes"
 	"errors"
 	"math"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -13,6 +11,8 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 	"pgregory.net/rapid"
+
+	"thawline/testdata/beside"
 )
 
 func TestReadCSV(t *testing.T) {
@@ -136,29 +136,10 @@ func TestWritingToAFullDiskFails(t *testing.T) {
 	}
 }
 
-// open returns a measured file that lies beside the project, and skips where
-// there is none.
-func open(t *testing.T, name string) *os.File {
-	t.Helper()
-	dir, err := os.Getwd()
-	if err != nil {
-		t.Fatal(err)
-	}
-	for dir != filepath.Dir(dir) {
-		dir = filepath.Dir(dir)
-		if f, err := os.Open(filepath.Join(dir, "shared", "data", name)); err == nil {
-			t.Cleanup(func() { f.Close() })
-			return f
-		}
-	}
-	t.Skipf("shared/data/%s: not present", name)
-	return nil
-}
-
 // The R package macleish (Baumer and others), data set whately_2015: an hour
 // every hour from January to June.
 func TestMeasuredWeatherReads(t *testing.T) {
-	s, notes, err := ReadCSV(open(t, "hill-station-2015-hourly.csv"), "hill-station-2015-hourly.csv")
+	s, notes, err := ReadCSV(beside.Open(t, "data/hill-station-2015-hourly.csv"), "hill-station-2015-hourly.csv")
 	if err != nil || len(notes) > 0 {
 		t.Fatal(err, notes)
 	}
