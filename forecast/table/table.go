@@ -14,6 +14,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"thawline/forecast/units"
 )
@@ -108,6 +109,15 @@ func (t *Reader) Has(column string) bool {
 	return ok
 }
 
+// Require makes each column that the file lacks a fault.
+func (t *Reader) Require(columns ...string) {
+	for _, c := range columns {
+		if !t.Has(c) {
+			t.Fail(1, "", "no column "+c, "the first line must name it")
+		}
+	}
+}
+
 // Ignored lists the columns of unknown names.
 func (t *Reader) Ignored() []string { return t.ignored }
 
@@ -178,6 +188,24 @@ func (r Row) Number(column string) float64 {
 		return math.NaN()
 	}
 	return value
+}
+
+// Date returns the date in a cell, at midnight UTC; it is a fault if there is
+// none.
+func (r Row) Date(column string) (date time.Time, ok bool) {
+	text := r.Text(column)
+	date, err := time.Parse(time.DateOnly, text)
+	switch {
+	case text == "":
+		r.Fail(column, "no date", "write year-month-day, such as 2021-03-05")
+	case err != nil:
+		r.Fail(column, text+" is no date", "write it like 2021-03-05")
+	case date.Year() < 1800 || date.Year() > 2200:
+		r.Fail(column, text+": not a year of measurements", "check the year")
+	default:
+		return date, true
+	}
+	return time.Time{}, false
 }
 
 // Fail tells of a fault in a line of the file, or, at line 0, in all of it.

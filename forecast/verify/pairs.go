@@ -34,11 +34,7 @@ func ReadPairs(r io.Reader, name string) ([]Pair, error) {
 	if err != nil {
 		return nil, err
 	}
-	for _, c := range pairColumns {
-		if !t.Has(c) {
-			t.Fail(1, "", "no column "+c, "the first line must name it")
-		}
-	}
+	t.Require(pairColumns...)
 	if err := t.Err(); err != nil {
 		return nil, err
 	}
@@ -49,9 +45,8 @@ func ReadPairs(r io.Reader, name string) ([]Pair, error) {
 	seen := map[key]int{}
 	var pairs []Pair
 	for row := range t.Rows() {
-		night, err := time.Parse(time.DateOnly, row.Text("night_of"))
-		if err != nil {
-			row.Fail("night_of", row.Text("night_of")+" is no date", "write it like 2021-03-05")
+		night, ok := row.Date("night_of")
+		if !ok {
 			continue
 		}
 		p := Pair{Station: row.Text("station"), Night: night}

@@ -36,15 +36,15 @@ type ThawModel struct {
 // lowTerms are what a night's low is worked out from: its forecast, the next
 // high's, the season, and how the forecast of the low has moved since earlier.
 func lowTerms(p *Pair) []float64 {
-	return []float64{1, p.Low12, p.High36 - 40, season(p), moved(p.Low24, p.Low12), moved(p.Low36, p.Low12)}
+	return []float64{1, p.Low12, p.High36 - 40, monthsFromMidMarch(p), moved(p.Low24, p.Low12), moved(p.Low36, p.Low12)}
 }
 
 func highTerms(p *Pair) []float64 {
-	return []float64{1, p.High36, p.Low12 - 30, season(p), moved(p.High48, p.High36)}
+	return []float64{1, p.High36, p.Low12 - 30, monthsFromMidMarch(p), moved(p.High48, p.High36)}
 }
 
-// season is months from the middle of March.
-func season(p *Pair) float64 { return (float64(p.Night.YearDay()) - 75) / 30 }
+// monthsFromMidMarch is months from the middle of March.
+func monthsFromMidMarch(p *Pair) float64 { return (float64(p.Night.YearDay()) - 75) / 30 }
 
 func moved(earlier, now float64) float64 {
 	if math.IsNaN(earlier) {

@@ -29,8 +29,8 @@ var errorModel = struct {
 
 // The local solar hours at which a day is usually coldest and warmest.
 const (
-	lowSolarHour  = 5.5
-	highSolarHour = 14.5
+	LowSolarHour  = 5.5
+	HighSolarHour = 14.5
 )
 
 // ErrorMembers turns one forecast into count futures by adding errors such as
@@ -67,7 +67,7 @@ func drawErrors(control *Series, place Place, now time.Time, rng *rand.Rand) cou
 	var anchors []anchor
 	var sunLogs []float64
 	for day := -1; float64(day)*24-solarHour < float64(n)+24; day++ {
-		for k, at := range []float64{lowSolarHour, highSolarHour} {
+		for k, at := range []float64{LowSolarHour, HighSolarHour} {
 			h := float64(day)*24 - solarHour + at
 			z := rng.NormFloat64()
 			ramp := math.Sqrt(min(max((h+lead0)/m.localRampHours, 0), 1))
@@ -90,9 +90,8 @@ func drawErrors(control *Series, place Place, now time.Time, rng *rand.Rand) cou
 			a++
 		}
 		from, to := anchors[a], anchors[a+1]
-		w := (1 - math.Cos(math.Pi*(h-from.hour)/(to.hour-from.hour))) / 2
 		lead := max(h+lead0, 0)
-		e.temperatureK[i] = from.errK + w*(to.errK-from.errK) + slow*m.slowSDK*(1-math.Exp(-lead/m.slowGrowthHr))
+		e.temperatureK[i] = HalfCosine(from.errK, to.errK, (h-from.hour)/(to.hour-from.hour)) + slow*m.slowSDK*(1-math.Exp(-lead/m.slowGrowthHr))
 		e.sunLog[i] = sunLogs[min(int((h+solarHour)/24)+1, len(sunLogs)-1)]
 		e.windLog[i] = m.windLogSD * windLog
 		slow = keep*slow + fresh*rng.NormFloat64()

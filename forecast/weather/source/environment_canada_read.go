@@ -202,13 +202,6 @@ func ecHours(p *ecProperties, page *ecPage) error {
 	return nil
 }
 
-// The local solar hours that stand for the low of a night and the high of a
-// day.
-const (
-	ecLowHour  = 5.5
-	ecHighHour = 14.5
-)
-
 // ecPeriods draws the course after the hourly part: half a cosine from each
 // stated low or high to the next. Periods carry no dates: a low is that of the
 // first half past five by the sun after what came before, a high that of the
@@ -244,9 +237,9 @@ func ecPeriods(p *ecProperties, page *ecPage, coordinates []float64) error {
 		if math.IsNaN(value) {
 			continue
 		}
-		hour := ecLowHour
+		hour := weather.LowSolarHour
 		if class == "high" {
-			hour = ecHighHour
+			hour = weather.HighSolarHour
 		}
 		if at = next(at, hour); at >= len(col) {
 			break
@@ -256,8 +249,7 @@ func ecPeriods(p *ecProperties, page *ecPage, coordinates []float64) error {
 		}
 		begin := col[from]
 		for h := from + 1; h <= at; h++ {
-			w := (1 - math.Cos(math.Pi*float64(h-from)/float64(at-from))) / 2
-			col[h] = begin + (value-begin)*w
+			col[h] = weather.HalfCosine(begin, value, float64(h-from)/float64(at-from))
 		}
 		from = at
 	}

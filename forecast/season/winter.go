@@ -1,0 +1,68 @@
+package season
+
+import (
+	"math"
+	"time"
+
+	"thawline/forecast/weather"
+)
+
+// winter is the days from 1 November to 30 June that a bud lives through.
+type winter struct {
+	low, high []float64 // °C
+	dayHours  []float64 // of daylight
+	reach     int       // days before the first gap
+}
+
+const (
+	winterDays   = 242 // to 30 June, or 29 June in a leap year
+	firstOfYear  = 61  // index of 1 January
+	shortestDays = firstOfYear + 150
+)
+
+// winterBefore cuts the winter that ends in a year's spring from the days.
+func winterBefore(year int, d *weather.Daily, latitudeDeg float64) winter {
+	w := winter{make([]float64, winterDays), make([]float64, winterDays), make([]float64, winterDays), winterDays}
+	from := d.Index(time.Date(year-1, 11, 1, 0, 0, 0, 0, time.UTC))
+	for i := range winterDays {
+		w.low[i], w.high[i] = d.At(from + i)
+		w.dayHours[i] = dayHours(i-firstOfYear+1, latitudeDeg)
+		if w.reach == winterDays && (math.IsNaN(w.low[i]) || math.IsNaN(w.high[i])) {
+			w.reach = i
+		}
+	}
+	return w
+}
+
+// dayHours is the length of the day in hours, with the declination by Spencer's
+// leading term and a flat horizon (0.1 h near enough for buds; from memory).
+func dayHours(dayOfYear int, latitudeDeg float64) float64 {
+	declination := 23.45 * math.Pi / 180 * math.Sin(2*math.Pi*float64(dayOfYear-81)/365)
+	cos := -math.Tan(latitudeDeg*math.Pi/180) * math.Tan(declination)
+	return 24 / math.Pi * math.Acos(min(max(cos, -1), 1))
+}
+
+// heatAbove is the mean over a day of the kelvins above a base, for a course
+// that swings as a cosine between the low and the high (single-sine method,
+// Baskerville and Emin 1969, from memory).
+func heatAbove(low, high, base float64) float64 {
+	mean, swing := (low+high)/2, (high-low)/2
+	switch {
+	case base <= low:
+		return mean - base
+	case base >= high:
+		return 0
+	}
+	x := math.Acos((base - mean) / swing)
+	return ((mean-base)*x + swing*math.Sin(x)) / math.Pi
+}
+
+// throughDay is the mean over a day of a response to temperature.
+func throughDay(low, high float64, response func(c float64) float64) float64 {
+	const parts = 12 // of half a course; the other half mirrors it
+	sum := 0.0
+	for k := range parts {
+		sum += response((low+high)/2 - (high-low)/2*math.Cos(math.Pi*(float64(k)+0.5)/parts))
+	}
+	return sum / parts
+}

@@ -1,0 +1,129 @@
+package weather
+
+import (
+	"math"
+	"time"
+)
+
+// Daily is the lowest and highest temperature of consecutive days at one
+// place, °C. NaN marks a gap.
+type Daily struct {
+	First       time.Time // the first date, at midnight UTC
+	LowC, HighC []float64
+}
+
+// NewDaily returns days of gaps from a date on.
+func NewDaily(first time.Time, days int) Daily {
+	d := Daily{
+		First: time.Date(first.Year(), first.Month(), first.Day(), 0, 0, 0, 0, time.UTC),
+		LowC:  make([]float64, max(days, 0)), HighC: make([]float64, max(days, 0)),
+	}
+	for i := range d.LowC {
+		d.LowC[i], d.HighC[i] = math.NaN(), math.NaN()
+	}
+	return d
+}
+
+// Days is how many days there are.
+func (d *Daily) Days() int { return len(d.LowC) }
+
+// Date is the date of day i, at midnight UTC.
+func (d *Daily) Date(i int) time.Time { return d.First.AddDate(0, 0, i) }
+
+// Index is the day of a date; it may lie outside [0, Days).
+func (d *Daily) Index(date time.Time) int {
+	at := time.Date(date.Year(), date.Month(), date.Day(), 0, 0, 0, 0, time.UTC)
+	return int(math.Round(at.Sub(d.First).Hours() / 24))
+}
+
+// At returns the low and the high of day i, NaN where it is a gap or lies
+// outside.
+func (d *Daily) At(i int) (lowC, highC float64) {
+	if i < 0 || i >= d.Days() {
+		return math.NaN(), math.NaN()
+	}
+	return d.LowC[i], d.HighC[i]
+}
+
+// Gaps in lows and highs: where the other one of a day is known, the mean
+// range of the month stands between them; a gap in both is bridged by a
+// straight line up to maxBridgeDays.
+const maxBridgeDays = 14
+
+// FillGaps fills what one rule can and returns how many days it touched: a low
+// or high alone gets its fellow by the file's mean range of that month, and at
+// most two weeks without either are bridged by a straight line. Longer gaps
+// stay.
+func (d *Daily) FillGaps() (filled int) {
+	var sum, count [13]float64
+	for i := range d.LowC {
+		if r := d.HighC[i] - d.LowC[i]; !math.IsNaN(r) {
+			m := d.Date(i).Month()
+			sum[m] += r
+			count[m]++
+		}
+	}
+	before := make([]bool, d.Days())
+	for i := range d.LowC {
+		before[i] = math.IsNaN(d.LowC[i]) || math.IsNaN(d.HighC[i])
+		m := d.Date(i).Month()
+		switch noLow, noHigh := math.IsNaN(d.LowC[i]), math.IsNaN(d.HighC[i]); {
+		case count[m] == 0:
+		case noLow && !noHigh:
+			d.LowC[i] = d.HighC[i] - sum[m]/count[m]
+		case noHigh && !noLow:
+			d.HighC[i] = d.LowC[i] + sum[m]/count[m]
+		}
+	}
+	fillLinear(d.LowC, maxBridgeDays+1)
+	fillLinear(d.HighC, maxBridgeDays+1)
+	for i, gap := range before {
+		if gap && !math.IsNaN(d.LowC[i]) && !math.IsNaN(d.HighC[i]) {
+			filled++
+		}
+	}
+	return filled
+}
+
+// ThenAsIn returns the days until the day before until, and from there to the
+// end of June what the same dates were like in another year.
+func (d *Daily) ThenAsIn(year int, until time.Time) Daily {
+	first := time.Date(until.Year()-1, 11, 1, 0, 0, 0, 0, time.UTC)
+	end := time.Date(until.Year(), 7, 1, 0, 0, 0, 0, time.UTC)
+	out := NewDaily(first, int(end.Sub(first).Hours()/24))
+	for i := range out.LowC {
+		date := out.Date(i)
+		if !date.Before(until) {
+			date = date.AddDate(year-until.Year(), 0, 0)
+		}
+		out.LowC[i], out.HighC[i] = d.At(d.Index(date))
+	}
+	return out
+}
+
+// Hourly draws the course of temperature: half a cosine from each low, at half
+// past five by the sun, to the high of the same day, at half past two, and on
+// to the next low. It holds temperature alone.
+func (d *Daily) Hourly(place Place) Series {
+	s := NewSeries(d.First, 24*d.Days())
+	col := s.Col(TemperatureC)
+	shift := -place.LongitudeDeg / 15 // UTC hour of midnight by the sun
+	for i := range col {
+		h := float64(i) - shift
+		day := int(math.Floor((h - LowSolarHour) / 24))
+		since := h - LowSolarHour - 24*float64(day)
+		low, high := d.At(day)
+		if rise := HighSolarHour - LowSolarHour; since < rise {
+			col[i] = HalfCosine(low, high, since/rise)
+		} else {
+			next, _ := d.At(day + 1)
+			col[i] = HalfCosine(high, next, (since-rise)/(24-rise))
+		}
+	}
+	return s
+}
+
+// HalfCosine leads smoothly from a to b as share goes from 0 to 1.
+func HalfCosine(a, b, share float64) float64 {
+	return a + (b-a)*(1-math.Cos(math.Pi*share))/2
+}
