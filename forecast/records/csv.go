@@ -51,6 +51,9 @@ func ReadCSV(r io.Reader, name string, zone *time.Location) ([]Visit, error) {
 			BrixPct: bounded(row, "brix", maxBrixPct, "the sugar of sap in per cent"),
 		}
 		v.CollectedAt, v.DateOnly = moment(row, when, zone)
+		if v.DateOnly {
+			v.CollectedAt = hourFromNote(v.CollectedAt, v.Note)
+		}
 		visits = append(visits, v)
 	}
 	if err := t.Err(); err != nil {

@@ -37,15 +37,15 @@ func TestReadCSV(t *testing.T) {
 		want       []Visit
 	}{
 		{"days", "date,taps,volume_l,note\n2013-02-22,50,,\"Set, 50 taps\"\n2013-03-24,50,0.0,\n2013-03-25,,56.8,Ice\n", []Visit{
-			{CollectedAt: day(2, 22, 17, 0), DateOnly: true, Taps: 50, VolumeL: nan, BrixPct: nan, Note: "Set, 50 taps", Line: 2},
-			{CollectedAt: day(3, 24, 17, 0), DateOnly: true, Taps: 50, VolumeL: 0, BrixPct: nan, Line: 3},
-			{CollectedAt: day(3, 25, 17, 0), DateOnly: true, VolumeL: 56.8, BrixPct: nan, Note: "Ice", Line: 4},
+			{CollectedAt: day(2, 22, UsualHour, 0), DateOnly: true, Taps: 50, VolumeL: nan, BrixPct: nan, Note: "Set, 50 taps", Line: 2},
+			{CollectedAt: day(3, 24, UsualHour, 0), DateOnly: true, Taps: 50, VolumeL: 0, BrixPct: nan, Line: 3},
+			{CollectedAt: day(3, 25, UsualHour, 0), DateOnly: true, VolumeL: 56.8, BrixPct: nan, Note: "Ice", Line: 4},
 		}},
 		{"times, gallons and sugar", "\ufeffBrix,Collected At,Volume Gal,Group,Taps,Site,weather\r\n2.1,2013-03-10T09:00:00Z,15,south,50,hill,fair\r\n,2013-03-11,,south,50,hill,\r\n", []Visit{
 			{Site: "hill", Group: "south", CollectedAt: day(3, 10, 5, 0), Taps: 50, VolumeL: 15 * 3.785411784, BrixPct: 2.1, Line: 2},
-			{Site: "hill", Group: "south", CollectedAt: day(3, 11, 17, 0), DateOnly: true, Taps: 50, VolumeL: nan, BrixPct: nan, Line: 3},
+			{Site: "hill", Group: "south", CollectedAt: day(3, 11, UsualHour, 0), DateOnly: true, Taps: 50, VolumeL: nan, BrixPct: nan, Line: 3},
 		}},
-		{"as little as there is", "date,volume_l\n2013-03-01,5\n", []Visit{{CollectedAt: day(3, 1, 17, 0), DateOnly: true, VolumeL: 5, BrixPct: nan, Line: 2}}},
+		{"as little as there is", "date,volume_l\n2013-03-01,5\n", []Visit{{CollectedAt: day(3, 1, UsualHour, 0), DateOnly: true, VolumeL: 5, BrixPct: nan, Line: 2}}},
 	} {
 		got, err := ReadCSV(strings.NewReader(c.text), "log.csv", zone)
 		if diff := cmp.Diff(c.want, got, cmpopts.EquateNaNs()); diff != "" || err != nil {
@@ -191,7 +191,7 @@ func TestMeasuredLogsRead(t *testing.T) {
 					withNote++
 				}
 				found = found || v.Note == c.note
-				if v.Taps != 50 || !v.DateOnly || v.CollectedAt.Hour() != UsualHour {
+				if v.Taps != 50 || !v.DateOnly || (v.CollectedAt.Hour() != UsualHour) != strings.Contains(v.Note, "AM") {
 					t.Errorf("line %d: %+v", v.Line, v)
 				}
 			}

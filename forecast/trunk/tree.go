@@ -19,9 +19,14 @@ type Tree struct {
 
 // NewTree prepares a tree of the given stem diameter in m.
 func NewTree(diameterM float64, e Exposure, place weather.Place) *Tree {
+	return NewTreeOf(SugarMaple(diameterM), e, place)
+}
+
+// NewTreeOf prepares a tree of other wood.
+func NewTreeOf(w Wood, e Exposure, place weather.Place) *Tree {
 	return &Tree{
-		grid: NewGrid(SugarMaple(diameterM)), exposure: e, place: place,
-		stemTable: newConvection(diameterM), branchTable: newConvection(2 * BranchRadiusM),
+		grid: NewGrid(w), exposure: e, place: place,
+		stemTable: newConvection(2 * w.RadiusM), branchTable: newConvection(2 * BranchRadiusM),
 	}
 }
 

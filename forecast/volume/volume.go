@@ -24,8 +24,8 @@ const (
 // give over the season of 2015 on a hill in Massachusetts (15 February to 30
 // April, weather CC0, Baumer et al.); a strong day is the best of ten run days.
 const (
-	UsualSeasonL    = 52.0
-	UsualStrongDayL = 3.7
+	UsualSeasonL    = 49.0
+	UsualStrongDayL = 3.3
 )
 
 // RunDayL is the least a tap gives on a day that counts as a run.

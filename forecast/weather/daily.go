@@ -103,7 +103,9 @@ func (d *Daily) ThenAsIn(year int, until time.Time) Daily {
 
 // Hourly draws the course of temperature: half a cosine from each low, at half
 // past five by the sun, to the high of the same day, at half past two, and on
-// to the next low. It holds temperature alone.
+// to the next low. Sunshine is what a day with that range of temperature
+// usually has: a share 0.7 (1 - exp(-B range^2.4)) of what comes from space,
+// with B from the mean range (Bristow and Campbell 1984, from memory).
 func (d *Daily) Hourly(place Place) Series {
 	s := NewSeries(d.First, 24*d.Days())
 	col := s.Col(TemperatureC)
@@ -119,6 +121,21 @@ func (d *Daily) Hourly(place Place) Series {
 			next, _ := d.At(day + 1)
 			col[i] = HalfCosine(high, next, (since-rise)/(24-rise))
 		}
+	}
+
+	mean, known := 0.0, 0.0
+	for i := range d.LowC {
+		if r := d.HighC[i] - d.LowC[i]; !math.IsNaN(r) {
+			mean += r
+			known++
+		}
+	}
+	b := 0.036 * math.Exp(-0.154*mean/known)
+	sun := s.Col(ShortwaveWM2)
+	for i := range sun {
+		low, high := d.At(int(math.Floor((float64(i) - shift) / 24)))
+		clear := 0.7 * -math.Expm1(-b*math.Pow(high-low, 2.4))
+		sun[i] = clear * SolarConstantWM2 * max(math.Sin(s.midHourElevation(i, place)*rad), 0)
 	}
 	return s
 }

@@ -51,7 +51,7 @@ func Assemble(b *Bulletin, place Place, now time.Time, seed uint64) (Ensemble, e
 		return Ensemble{}, fmt.Errorf("%s: the forecast holds %d unbroken hours after %s, and at least %d are needed; ask again later or add another source",
 			b.Source, max(last-split, 0), now.UTC().Format("2006-01-02 15:04 UTC"), minFutureHours)
 	}
-	e := Ensemble{Notes: complete(&course, place)}
+	e := Ensemble{Notes: course.Complete(place)}
 	e.Past = course.Slice(max(first, 0), split)
 	control := course.Slice(split, min(last, split+MaxDays*24))
 
@@ -98,8 +98,8 @@ func usableMembers(members []Series, control *Series) []Series {
 	return out
 }
 
-// complete estimates the columns that the stem needs and the service lacks.
-func complete(s *Series, place Place) (notes []string) {
+// Complete estimates the columns that the stem needs and the series lacks.
+func (s *Series) Complete(place Place) (notes []string) {
 	temperature := s.Col(TemperatureC)
 	dew, humidity := s.Col(DewPointC), s.Col(RelativeHumidityPct)
 	for i, t := range temperature {

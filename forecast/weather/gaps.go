@@ -17,6 +17,39 @@ func (s *Series) FillGaps() {
 	}
 }
 
+// Bridge fills every gap of a column, however long, by a straight line, and
+// both ends by the nearest value: for looking back, where the hours that were
+// made up are known to the caller. It reports whether there was any value.
+func (s *Series) Bridge(v Variable) bool {
+	col := s.Col(v)
+	fillLinear(col, len(col)+1)
+	first, last := s.span(v)
+	if first < 0 {
+		return false
+	}
+	for i := range first {
+		col[i] = col[first]
+	}
+	for i := last + 1; i < len(col); i++ {
+		col[i] = col[last]
+	}
+	return true
+}
+
+// span is the first and the last hour with a value, -1 where there is none.
+func (s *Series) span(v Variable) (first, last int) {
+	first, last = -1, -1
+	for i, x := range s.cols[v] {
+		if !math.IsNaN(x) {
+			if first < 0 {
+				first = i
+			}
+			last = i
+		}
+	}
+	return first, last
+}
+
 func fillLinear(col []float64, limit int) {
 	last := -1
 	for i, x := range col {

@@ -2,10 +2,7 @@
 // data.
 package verify
 
-import (
-	"math"
-	"slices"
-)
+import "math"
 
 // Brier is the mean squared difference between probabilities and what happened
 // (1 or 0): 0 is perfect, 0.25 is a coin (Brier 1950). NaN without cases.
@@ -21,6 +18,34 @@ func Brier(probability, happened []float64) float64 {
 // away: 1 is perfect, 0 no better than the reference.
 func BrierSkill(probability, reference, happened []float64) float64 {
 	return 1 - Brier(probability, happened)/Brier(reference, happened)
+}
+
+// BrierParts is Murphy's decomposition of the Brier score over the distinct
+// probabilities that were given: score = Reliability - Resolution +
+// Uncertainty (Murphy 1973).
+type BrierParts struct{ Reliability, Resolution, Uncertainty float64 }
+
+// DecomposeBrier splits the Brier score of forecasts, each distinct probability
+// a class of its own.
+func DecomposeBrier(probability, happened []float64) BrierParts {
+	type class struct{ n, events float64 }
+	classes := map[float64]*class{}
+	n, base := float64(len(probability)), 0.0
+	for i, p := range probability {
+		if classes[p] == nil {
+			classes[p] = &class{}
+		}
+		classes[p].n++
+		classes[p].events += happened[i]
+		base += happened[i] / n
+	}
+	parts := BrierParts{Uncertainty: base * (1 - base)}
+	for p, c := range classes {
+		seen := c.events / c.n
+		parts.Reliability += c.n / n * (p - seen) * (p - seen)
+		parts.Resolution += c.n / n * (seen - base) * (seen - base)
+	}
+	return parts
 }
 
 // Bin is the forecasts whose probabilities lie in one tenth of 0 to 1, and how
@@ -56,35 +81,15 @@ func Reliability(probability, happened []float64) []Bin {
 }
 
 // ROCArea is the chance that a case with the event got a higher probability
-// than one without, ties counting half: 0.5 tells nothing apart. NaN where all
-// or none happened.
+// than one without, ties counting half: 0.5 tells nothing apart (Mann and
+// Whitney's statistic). NaN where all or none happened.
 func ROCArea(probability, happened []float64) float64 {
-	order := make([]int, len(probability))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortFunc(order, func(a, b int) int {
-		switch d := probability[a] - probability[b]; {
-		case d < 0:
-			return -1
-		case d > 0:
-			return 1
-		}
-		return 0
-	})
 	rankSum, events := 0.0, 0.0
-	for i := 0; i < len(order); {
-		j := i + 1
-		for j < len(order) && probability[order[j]] == probability[order[i]] {
-			j++
+	for i, r := range ranks(probability) {
+		if happened[i] > 0 {
+			rankSum += r
+			events++
 		}
-		for k := i; k < j; k++ {
-			if happened[order[k]] > 0 {
-				rankSum += float64(i+j+1) / 2
-				events++
-			}
-		}
-		i = j
 	}
-	return (rankSum - events*(events+1)/2) / (events * (float64(len(order)) - events))
+	return (rankSum - events*(events+1)/2) / (events * (float64(len(probability)) - events))
 }

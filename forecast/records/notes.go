@@ -1,0 +1,64 @@
+package records
+
+import (
+	"regexp"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// Remarks is what a note says about the figure beside it.
+type Remarks struct {
+	Ice        bool // some of the sap was ice and stayed, or kept the rest from running
+	Full       bool // a container was full or ran over: the volume is at least what is written
+	Emptied    bool // poured away, spilt or emptied by others: lost, but not still in the pail
+	NotChecked bool
+}
+
+var remarkWords = []struct {
+	set   func(*Remarks)
+	words []string
+}{
+	{func(r *Remarks) { r.Ice = true }, []string{"ice", "icy", "frozen", "froze", "glace", "gelé"}},
+	{func(r *Remarks) { r.Full = true }, []string{"full", "overflow", "overflowed", "overflowing", "ran over", "running over", "plein", "pleins", "pleine", "pleines", "débordé", "déborde"}},
+	{func(r *Remarks) { r.Emptied = true }, []string{"dumped", "dump", "emptied", "spilled", "spilt", "poured out", "thrown out", "jeté", "vidé", "renversé"}},
+	{func(r *Remarks) { r.NotChecked = true }, []string{"not checked", "did not check", "didn't check", "did not collect", "not collected", "pas vérifié", "non vérifié", "pas ramassé"}},
+}
+
+// Remarks reads the note for the words of the trade, English or French.
+func (v Visit) Remarks() Remarks {
+	var r Remarks
+	note := " " + strings.Join(strings.FieldsFunc(strings.ToLower(v.Note), func(c rune) bool {
+		return strings.ContainsRune(" \t,.;:!?()\"", c)
+	}), " ") + " "
+	for _, w := range remarkWords {
+		for _, word := range w.words {
+			if strings.Contains(note, " "+word+" ") || strings.Contains(word, " ") && strings.Contains(note, " "+word) {
+				w.set(&r)
+			}
+		}
+	}
+	return r
+}
+
+var statedHour = regexp.MustCompile(`(?i)(?:^|\s)(?:at|à)\s+(\d{1,2})(?::(\d\d))?\s*(am|pm|h)\b`)
+
+// hourFromNote moves a visit of which only the day is known to the hour that
+// its note states, as in "collected at 9 AM".
+func hourFromNote(at time.Time, note string) time.Time {
+	m := statedHour.FindStringSubmatch(note)
+	if m == nil {
+		return at
+	}
+	hour, _ := strconv.Atoi(m[1])
+	minute, _ := strconv.Atoi(m[2])
+	switch unit := strings.ToLower(m[3]); {
+	case unit == "h" && hour > 23, unit != "h" && (hour < 1 || hour > 12), minute > 59:
+		return at
+	case unit == "pm" && hour < 12:
+		hour += 12
+	case unit == "am" && hour == 12:
+		hour = 0
+	}
+	return time.Date(at.Year(), at.Month(), at.Day(), hour, minute, 0, 0, at.Location())
+}
