@@ -5,12 +5,10 @@ import (
 	"io"
 	"math"
 	"os"
-	"strconv"
 	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
-	"github.com/zsefvlol/timezonemapper"
 
 	"thawline/cmd/thawline/internal/report"
 	"thawline/config"
@@ -67,7 +65,7 @@ func runForecast(cmd *cobra.Command, g *globals, f *forecastFlags) error {
 		return err
 	}
 	if site.Zone == nil {
-		if site.Zone, err = findZone(got.bulletin.ZoneName, &site); err != nil {
+		if site.Zone, err = mapZone(got.bulletin.ZoneName, site.Place); err != nil {
 			return err
 		}
 	}
@@ -153,40 +151,10 @@ func seedOf(site *forecast.Site, now time.Time) uint64 {
 	return h
 }
 
-// findZone is the zone that a service reported, or that the map gives.
-func findZone(reported string, site *forecast.Site) (*time.Location, error) {
-	name := reported
-	if name == "" {
-		name = timezonemapper.LatLngToTimezoneString(site.Place.LatitudeDeg, site.Place.LongitudeDeg)
-	}
-	zone, problem := config.LoadZone(name)
-	if problem != nil {
-		return nil, &wrongUse{"the time zone of the place is not known (" + problem.What + "); give it with --tz"}
-	}
-	return zone, nil
-}
-
 func siteFromFlags(c *config.Config, f *forecastFlags) (forecast.Site, error) {
 	var wrong []string
 	fail := func(flag, what string) { wrong = append(wrong, flag+": "+what) }
-	lat, lon, ok := strings.Cut(f.at, ",")
-	latitude, err1 := strconv.ParseFloat(strings.TrimSpace(lat), 64)
-	longitude, err2 := strconv.ParseFloat(strings.TrimSpace(lon), 64)
-	var zone *time.Location
-	if f.zone != "" {
-		z, problem := config.LoadZone(f.zone)
-		if problem != nil {
-			fail("--tz", problem.What+"; "+problem.Remedy)
-		}
-		zone = z
-	}
-	if !ok || err1 != nil || err2 != nil {
-		fail("--at "+f.at, "write degrees north and east with a comma between, such as 44.21,-72.84")
-	} else {
-		for _, p := range config.CheckPlace(latitude, longitude, zone) {
-			fail("--at "+f.at, p.What+"; "+p.Remedy)
-		}
-	}
+	latitude, longitude, zone := placeFromFlags(f.at, f.zone, fail)
 	if f.taps <= 0 {
 		fail("--taps", "give the number of taps, one or more")
 	}

@@ -201,6 +201,21 @@ func (b *Buds) Opening(year int, courses []weather.Daily) (Opening, error) {
 	return o, nil
 }
 
+// BestFit is the one candidate that fits the years learnt from best, to compare
+// with: it is rarely the best on another year.
+func (b *Buds) BestFit() *Buds {
+	best := *b
+	k := 0
+	for i := range b.Counts {
+		if b.Counts[i].FitDays < b.Counts[k].FitDays {
+			k = i
+		}
+	}
+	best.Counts = []LearnedCount{b.Counts[k]}
+	best.Counts[0].Weight = 1
+	return &best
+}
+
 // PlainDOY is the day of the year that plain degree days above 0 °C from 15
 // March foretell.
 func (b *Buds) PlainDOY(year int, d *weather.Daily) float64 {

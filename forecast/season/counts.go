@@ -46,7 +46,7 @@ func counts() []count {
 	for _, power := range []float64{5, 7, 9} { // photothermal units (Masle et al. 1989; Blümel and Chmielewski 2012; from memory)
 		all = append(all, daylight(power))
 	}
-	for _, chill := range []float64{50, 65, 80} { // Hänninen 1990, from memory
+	for _, chill := range []float64{20, 30, 40} { // units of the triangle below (Hänninen 1990, from memory), as many as this winter gives by February
 		all = append(all, sequential(chill))
 		all = append(all, parallel(chill))
 	}

@@ -1,6 +1,10 @@
 package verify
 
 import (
+	"fmt"
+	"strings"
+
+	"thawline/forecast/units"
 	"thawline/forecast/trunk"
 	"thawline/forecast/weather"
 )
@@ -11,6 +15,37 @@ type Without struct {
 	PhaseChange bool // the wood's water does not freeze: ice is told from its temperature
 	Wood        bool // no tree at all: what the air does, the wood does
 	PailIce     bool
+}
+
+var parts = []struct {
+	name  string
+	leave func(*Without)
+}{
+	{"sun", func(w *Without) { w.Sun = true }},
+	{"wind", func(w *Without) { w.Wind = true }},
+	{"phase-change", func(w *Without) { w.PhaseChange = true }},
+	{"wood", func(w *Without) { w.Wood = true }},
+	{"pail-ice", func(w *Without) { w.PailIce = true }},
+}
+
+// Parts names the parts that can be left out.
+func Parts() []string {
+	var names []string
+	for _, p := range parts {
+		names = append(names, p.name)
+	}
+	return names
+}
+
+// Leave leaves the part of a name out.
+func (w *Without) Leave(name string) error {
+	for _, p := range parts {
+		if p.name == name {
+			p.leave(w)
+			return nil
+		}
+	}
+	return fmt.Errorf("%s is no part of the model; %s", name, units.Suggest(name, Parts(), "write one of "+strings.Join(Parts(), ", ")))
 }
 
 // from takes sun or wind out of the weather: an overcast night's sky, still

@@ -38,9 +38,9 @@ func Pinball(p, quantile, observed float64) float64 {
 	return (1 - p) * (quantile - observed)
 }
 
-// PIT is the share of members below what was observed, where coin in [0, 1)
-// settles how many of those equal to it count as below: even over many
-// forecasts if they are calibrated (Dawid 1984).
+// PIT is the rank of what was observed among members as a share of all ranks,
+// where coin in [0, 1) settles where it falls between its neighbours and among
+// its equals: even over many forecasts if they are calibrated (Dawid 1984).
 func PIT(members []float64, observed, coin float64) float64 {
 	below, same := 0.0, 0.0
 	for _, x := range members {
@@ -51,7 +51,7 @@ func PIT(members []float64, observed, coin float64) float64 {
 			same++
 		}
 	}
-	return (below + coin*same) / float64(len(members))
+	return (below + coin*(same+1)) / float64(len(members)+1)
 }
 
 // Pearson is the linear correlation of two lists; NaN where one does not vary.

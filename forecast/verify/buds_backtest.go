@@ -21,6 +21,7 @@ type BudResult struct {
 	RMSEDays        float64     `json:"rmse_days"`
 	ClimatologyRMSE float64     `json:"climatology_rmse_days"` // of the mean date of the years learnt from
 	PlainRMSE       float64     `json:"plain_rmse_days"`       // of degree days above 0 °C from 15 March
+	BestFitRMSE     float64     `json:"best_fit_rmse_days"`    // of the candidate that fits best, alone
 	Coverage80      float64     `json:"coverage80"`
 	Model           string      `json:"model"`
 	InSample        bool        `json:"in_sample"` // years were scored that the model had learnt from
@@ -100,7 +101,7 @@ func BacktestBuds(ctx context.Context, d *weather.Daily, seen []season.BudYear, 
 	r.Model = "blend: " + describe(r.Families)
 
 	asked := make([]askedScore, len(askedOn))
-	var miss, climatology, plain float64
+	var miss, climatology, plain, fitted float64
 	covered := 0
 	for i, y := range test {
 		if err := ctx.Err(); err != nil {
@@ -126,6 +127,9 @@ func BacktestBuds(ctx context.Context, d *weather.Daily, seen []season.BudYear, 
 		miss += square(year.PredictedDOY - y.LeafDOY)
 		climatology += square(learnt.MeanDOY - y.LeafDOY)
 		plain += square(learnt.PlainDOY(y.Year, d) - y.LeafDOY)
+		if best, err := learnt.BestFit().Opening(y.Year, []weather.Daily{*d}); err == nil {
+			fitted += square(best.Mean() - y.LeafDOY)
+		}
 		if year.P10 <= y.LeafDOY && y.LeafDOY <= year.P90 {
 			covered++
 		}
@@ -142,6 +146,7 @@ func BacktestBuds(ctx context.Context, d *weather.Daily, seen []season.BudYear, 
 	}
 	r.NTest = len(r.Years)
 	r.RMSEDays, r.ClimatologyRMSE, r.PlainRMSE = math.Sqrt(miss/n), math.Sqrt(climatology/n), math.Sqrt(plain/n)
+	r.BestFitRMSE = math.Sqrt(fitted / n)
 	r.Coverage80 = float64(covered) / n
 	for k, on := range askedOn {
 		r.Asked = append(r.Asked, asked[k].result(time.Month(on.month).String()[:3]+fmt.Sprintf(" %d", on.day)))

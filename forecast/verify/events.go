@@ -23,7 +23,11 @@ func BrierSkill(probability, reference, happened []float64) float64 {
 // BrierParts is Murphy's decomposition of the Brier score over the distinct
 // probabilities that were given: score = Reliability - Resolution +
 // Uncertainty (Murphy 1973).
-type BrierParts struct{ Reliability, Resolution, Uncertainty float64 }
+type BrierParts struct {
+	Reliability float64 `json:"reliability"`
+	Resolution  float64 `json:"resolution"`
+	Uncertainty float64 `json:"uncertainty"`
+}
 
 // DecomposeBrier splits the Brier score of forecasts, each distinct probability
 // a class of its own.

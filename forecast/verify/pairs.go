@@ -1,6 +1,7 @@
 package verify
 
 import (
+	"fmt"
 	"io"
 	"math"
 	"strconv"
@@ -22,6 +23,12 @@ type Pair struct {
 	observed, forecasted bool
 }
 
+// night is one station's night.
+type night struct {
+	station string
+	of      time.Time
+}
+
 var pairColumns = []string{
 	"station", "night_of", "low_forecast_12h_f", "low_forecast_24h_f", "low_forecast_36h_f", "low_observed_f",
 	"next_high_forecast_24h_f", "next_high_forecast_36h_f", "next_high_forecast_48h_f", "next_high_observed_f",
@@ -38,18 +45,15 @@ func ReadPairs(r io.Reader, name string) ([]Pair, error) {
 	if err := t.Err(); err != nil {
 		return nil, err
 	}
-	type key struct {
-		station string
-		night   time.Time
-	}
-	seen := map[key]int{}
+	seen := map[night]int{}
+	last := map[string]time.Time{}
 	var pairs []Pair
 	for row := range t.Rows() {
-		night, ok := row.Date("night_of")
+		date, ok := row.Date("night_of")
 		if !ok {
 			continue
 		}
-		p := Pair{Station: row.Text("station"), Night: night}
+		p := Pair{Station: row.Text("station"), Night: date}
 		for _, c := range []struct {
 			column string
 			into   *float64
@@ -62,14 +66,70 @@ func ReadPairs(r io.Reader, name string) ([]Pair, error) {
 				row.Fail(c.column, row.Text(c.column)+" °F is no temperature of any station", "check the column and its unit")
 			}
 		}
-		k := key{p.Station, night}
+		k := night{p.Station, date}
 		if before, twice := seen[k]; twice {
 			row.Fail("night_of", "the same night of the same station as line "+strconv.Itoa(before), "leave one of them out")
 		}
-		seen[k] = row.Line
+		if date.Before(last[p.Station]) {
+			row.Fail("night_of", "earlier than the row of "+p.Station+" before it", "sort each station's rows by night")
+		}
+		seen[k], last[p.Station] = row.Line, date
 		p.observed = !math.IsNaN(p.LowSeen) && !math.IsNaN(p.HighSeen)
 		p.forecasted = !math.IsNaN(p.Low12) && !math.IsNaN(p.High36)
 		pairs = append(pairs, p)
 	}
-	return pairs, t.Err()
+	if err := t.Err(); err != nil {
+		return nil, err
+	}
+	return pairs, sameUnits(pairs, name)
+}
+
+// sameUnits refuses files in °C, and those in which forecasts and observations
+// of a station are in different units: no forecast errs by so much on average.
+func sameUnits(pairs []Pair, name string) error {
+	type sums struct{ n, lowErr, highErr, highs, hot float64 }
+	by := map[string]*sums{}
+	var stations []string
+	for i := range pairs {
+		p := &pairs[i]
+		if !p.observed || !p.forecasted {
+			continue
+		}
+		if by[p.Station] == nil {
+			by[p.Station] = &sums{}
+			stations = append(stations, p.Station)
+		}
+		s := by[p.Station]
+		s.n++
+		s.lowErr += p.LowSeen - p.Low12
+		s.highErr += p.HighSeen - p.High36
+		s.highs += p.HighSeen
+		s.hot = max(s.hot, p.HighSeen, p.High36)
+	}
+	for _, station := range stations {
+		const fewest, tooMuch = 10, 15
+		switch s := by[station]; {
+		case s.n < fewest:
+		case math.Abs(s.lowErr/s.n) > tooMuch || math.Abs(s.highErr/s.n) > tooMuch:
+			return fmt.Errorf("%s: forecasts and observations of %s differ by %.0f °F on average; one of them is in another unit, write all in °F", name, station, max(math.Abs(s.lowErr), math.Abs(s.highErr))/s.n)
+		case s.highs/s.n < 25 && s.hot < 45:
+			return fmt.Errorf("%s: the highs of %s look like °C; write them in °F", name, station)
+		}
+	}
+	return nil
+}
+
+// Overlap is how many of the nights to score the model had seen.
+func Overlap(train, test []Pair) int {
+	seen := map[night]bool{}
+	for i := range train {
+		seen[night{train[i].Station, train[i].Night}] = true
+	}
+	n := 0
+	for i := range test {
+		if seen[night{test[i].Station, test[i].Night}] {
+			n++
+		}
+	}
+	return n
 }

@@ -57,6 +57,7 @@ type SapOptions struct {
 	ContainerL    float64 // at each tap, 0 if not known
 	WarmerK       float64 // what the bush is warmer by than where the weather was measured
 	Without       Without // parts of the model left out, for ablation
+	Now           time.Time // visits after it are slips; the zero time lets all pass
 	Progress      func(done, of int)
 }
 
@@ -67,38 +68,31 @@ const sapDraws = 200
 // visits before it. Visits sum the hours since the one before; a blank or "not
 // checked" leaves the pails to the next; sap poured away is lost and not
 // scored; a full container counts as "at least"; ice stays in the pails until
-// the air has melted it. train holds earlier records, learnt from where the
-// weather covers them.
-func BacktestSap(ctx context.Context, w *weather.Series, visits, train []records.Visit, o SapOptions) (SapResult, error) {
+// the air has melted it. train holds earlier seasons to learn from.
+func BacktestSap(ctx context.Context, w *weather.Series, visits []records.Visit, train []Season, o SapOptions) (SapResult, error) {
 	r := SapResult{Notes: []string{}, Visits: []SapVisit{}}
 	flow, err := newSeasonFlow(w, &o)
 	if err != nil {
 		return r, err
 	}
-	if err := checkVisits(visits, flow); err != nil {
+	if err := checkVisits(visits, flow, o.Now); err != nil {
 		return r, err
 	}
-	known, dropped := flow.covered(train)
-	if dropped > 0 {
-		r.Notes = append(r.Notes, fmt.Sprintf("%d training visits lie outside the weather and teach nothing", dropped))
+	groups := groupsOf(visits)
+	for _, season := range train {
+		groups = append(groups, groupsOf(season.Visits)...)
 	}
-	groups := groupsOf(slices.Concat(known, visits))
+	slices.Sort(groups)
+	groups = slices.Compact(groups)
 	priors := make([]volume.Belief, len(groups))
 	for i := range priors {
 		priors[i] = volume.Prior(o.Method)
 	}
-	if len(known) > 0 {
-		var taught []volume.Visit
-		for _, c := range flow.collections(known, groups, &o) {
-			if c.why == "" {
-				taught = append(taught, c.visit)
-			}
+	for _, season := range train {
+		season.Visits = r.before(visits[0].CollectedAt, season.Visits)
+		if priors, err = r.teach(season, priors, groups, o); err != nil {
+			return r, err
 		}
-		before, err := volume.Learn(priors, taught)
-		if err != nil {
-			return r, fmt.Errorf("training records: %w", err)
-		}
-		priors = before.NextSeason()
 	}
 	var learnt []volume.Visit
 
@@ -127,6 +121,54 @@ func BacktestSap(ctx context.Context, w *weather.Series, visits, train []records
 	}
 	r.finish()
 	return r, nil
+}
+
+// Season is the records of earlier years and the weather of theirs.
+type Season struct {
+	Weather *weather.Series
+	Visits  []records.Visit
+}
+
+// before drops training visits that are not earlier than the first one to
+// foretell: they could not have been known.
+func (r *SapResult) before(first time.Time, visits []records.Visit) []records.Visit {
+	var earlier []records.Visit
+	for _, v := range visits {
+		if v.CollectedAt.Before(first) {
+			earlier = append(earlier, v)
+		}
+	}
+	if later := len(visits) - len(earlier); later > 0 {
+		r.Notes = append(r.Notes, fmt.Sprintf("%d training visits are not earlier than the first one to foretell and teach nothing", later))
+	}
+	return earlier
+}
+
+// teach returns the priors that a season leaves to the next.
+func (r *SapResult) teach(s Season, priors []volume.Belief, groups []string, o SapOptions) ([]volume.Belief, error) {
+	o.WarmerK = 0
+	flow, err := newSeasonFlow(s.Weather, &o)
+	if err != nil {
+		return nil, fmt.Errorf("training weather: %w", err)
+	}
+	covered, dropped := flow.covered(s.Visits)
+	if dropped > 0 {
+		r.Notes = append(r.Notes, fmt.Sprintf("%d training visits lie outside the weather and teach nothing", dropped))
+	}
+	var taught []volume.Visit
+	for _, c := range flow.collections(covered, groups, &o) {
+		if c.why == "" {
+			taught = append(taught, c.visit)
+		}
+	}
+	if len(taught) == 0 {
+		return priors, nil
+	}
+	after, err := volume.Learn(priors, taught)
+	if err != nil {
+		return nil, fmt.Errorf("training records: %w", err)
+	}
+	return after.NextSeason(), nil
 }
 
 func (r *SapResult) score(c *collection, draws []float64) {
@@ -178,9 +220,12 @@ func orZero(x float64) float64 {
 
 // checkVisits refuses records that the weather can't speak to and dates that
 // must be slips.
-func checkVisits(visits []records.Visit, flow *seasonFlow) error {
+func checkVisits(visits []records.Visit, flow *seasonFlow, now time.Time) error {
 	last := map[string]records.Visit{}
 	for _, v := range visits {
+		if !now.IsZero() && v.CollectedAt.After(now.Add(24*time.Hour)) {
+			return fmt.Errorf("line %d: the visit of %s lies in the future; check its year", v.Line, v.CollectedAt.Format(time.DateOnly))
+		}
 		if v.CollectedAt.Before(flow.weather.Start()) || v.CollectedAt.After(flow.weather.End()) {
 			return fmt.Errorf("line %d: the visit of %s lies outside the weather, %s to %s; give weather that covers it, or leave the row out",
 				v.Line, v.CollectedAt.Format(time.DateOnly), flow.weather.Start().Format(time.DateOnly), flow.weather.End().Format(time.DateOnly))
@@ -289,10 +334,11 @@ type seasonFlow struct {
 	flow    []float64 // litres an hour
 	zone    *time.Location
 	sap     sap.Parameters
+	iceless bool // pails do not freeze
 }
 
 func newSeasonFlow(w *weather.Series, o *SapOptions) (*seasonFlow, error) {
-	f := &seasonFlow{weather: w.Slice(0, w.Hours()), zone: o.Zone, sap: sap.Usual}
+	f := &seasonFlow{weather: w.Slice(0, w.Hours()), zone: o.Zone, sap: sap.Usual, iceless: o.Without.PailIce}
 	f.weather.FillGaps()
 	temperature := f.weather.Col(weather.TemperatureC)
 	f.gap = make([]bool, len(temperature))
@@ -337,7 +383,11 @@ func (f *seasonFlow) fill(p *rounds.Pail, d *dayCounter, from, to int) (gap int)
 			gap++
 		}
 		t := f.weather.At(weather.TemperatureC, i)
-		p.Hour(f.flow[i], t)
+		if f.iceless {
+			p.LiquidL += f.flow[i]
+		} else {
+			p.Hour(f.flow[i], t)
+		}
 		d.hour(f.weather.Time(i).In(f.zone), t, f.flow[i])
 	}
 	return gap

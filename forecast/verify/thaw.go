@@ -31,6 +31,26 @@ type ThawModel struct {
 	low, high       []float64 // coefficients of lowTerms and highTerms
 	lowSDF, highSDF float64
 	correlation     float64
+	stations        map[string]StationBias // none for a station never seen
+}
+
+// stationsUsed are the biases that are not nought.
+func (m *ThawModel) stationsUsed() map[string]StationBias {
+	used := map[string]StationBias{}
+	for s, b := range m.stations {
+		if b.LowF != 0 || b.HighF != 0 {
+			used[s] = b
+		}
+	}
+	return used
+}
+
+// StationBias is what a station's lows and highs lie above what the stations
+// together teach, °F, drawn towards 0 the fewer its nights.
+type StationBias struct {
+	LowF  float64 `json:"low_f"`
+	HighF float64 `json:"high_f"`
+	N     int     `json:"n"`
 }
 
 // lowTerms are what a night's low is worked out from: its forecast, the next
@@ -75,6 +95,13 @@ func FitThaw(train []Pair) (ThawModel, error) {
 	if m.high, highErr, err = leastSquares(use, highTerms, func(p *Pair) float64 { return p.HighSeen }); err != nil {
 		return ThawModel{}, fmt.Errorf("fit the highs: %w", err)
 	}
+	m.stations = map[string]StationBias{}
+	low, high := shrunkMeans(use, lowErr), shrunkMeans(use, highErr)
+	for i, p := range use {
+		m.stations[p.Station] = StationBias{low[p.Station], high[p.Station], m.stations[p.Station].N + 1}
+		lowErr[i] -= low[p.Station]
+		highErr[i] -= high[p.Station]
+	}
 	for i := range use {
 		m.lowSDF += lowErr[i] * lowErr[i]
 		m.highSDF += highErr[i] * highErr[i]
@@ -84,6 +111,33 @@ func FitThaw(train []Pair) (ThawModel, error) {
 	m.lowSDF, m.highSDF = math.Sqrt(m.lowSDF/n), math.Sqrt(m.highSDF/n)
 	m.correlation /= n * m.lowSDF * m.highSDF
 	return m, nil
+}
+
+// shrunkMeans are the stations' mean residuals, drawn to 0 by what chance alone
+// would scatter them (random effects, by moments). Their scatter must pass what
+// chance gives by one standard error: below that, stations foretold by their own
+// means came out worse than by the pooled model.
+func shrunkMeans(use []*Pair, residuals []float64) map[string]float64 {
+	sum, count := map[string]float64{}, map[string]float64{}
+	within := 0.0
+	for i, p := range use {
+		sum[p.Station] += residuals[i]
+		count[p.Station]++
+		within += square(residuals[i]) / float64(len(use))
+	}
+	between := 0.0
+	for s, n := range count {
+		between += (square(sum[s]/n) - within/n) / float64(len(count))
+	}
+	chance := within * float64(len(count)) / float64(len(use))
+	between -= chance * math.Sqrt(2/max(float64(len(count)-1), 1))
+	means := map[string]float64{}
+	for s, n := range count {
+		if between > 0 {
+			means[s] = sum[s] / n * between / (between + within/n)
+		}
+	}
+	return means
 }
 
 func leastSquares(use []*Pair, terms func(*Pair) []float64, seen func(*Pair) float64) (coefficients, residuals []float64, err error) {
@@ -107,7 +161,8 @@ func leastSquares(use []*Pair, terms func(*Pair) []float64, seen func(*Pair) flo
 
 // Probability is the chance of the event for a pair, from its forecasts alone.
 func (m *ThawModel) Probability(p *Pair) float64 {
-	low, high := dot(m.low, lowTerms(p)), dot(m.high, highTerms(p))
+	own := m.stations[p.Station]
+	low, high := dot(m.low, lowTerms(p))+own.LowF, dot(m.high, highTerms(p))+own.HighF
 	frost := distuv.UnitNormal.CDF((frostF + halfDegree - low) / m.lowSDF)
 	// Over the frosty part of the low's distribution, in steps of equal
 	// probability: the high leans with the low.

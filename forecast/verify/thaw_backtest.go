@@ -1,6 +1,12 @@
 package verify
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat"
+)
 
 // ThawResult is how well the chance of frost and thaw was foretold.
 type ThawResult struct {
@@ -10,17 +16,67 @@ type ThawResult struct {
 	RuleBrierSkill float64 `json:"rule_brier_skill"` // of the bare thresholds on the forecast
 	ROCArea        float64 `json:"roc_area"`
 	InSample       bool    `json:"in_sample"` // the model had seen what it is scored on
+	Overlap        int     `json:"overlap"`   // nights it had seen
 	HeldOut        string  `json:"held_out"`  // "station" where stations were held out in turn
 	Reliability    []Bin   `json:"reliability"`
 	Leads          []Lead  `json:"leads"`
+	Fitted         Fitted  `json:"fitted"`
+	// Stations whose forecasts err in their own way, beyond chance.
+	Stations map[string]StationBias `json:"stations"`
+	// Parts of the Brier score, of forecasts in ten classes.
+	Parts BrierParts `json:"brier_parts"`
+	// SkillInterval90 resamples weeks, in which nights are alike.
+	SkillInterval90 Interval `json:"brier_skill_interval90"`
 }
 
-// Lead is the fitted error of one forecast, °F.
+// Fitted is the spread around the model's corrections, °F, and how the low's
+// error goes with the next high's.
+type Fitted struct {
+	LowSDF      float64 `json:"low_sd_f"`
+	HighSDF     float64 `json:"high_sd_f"`
+	Correlation float64 `json:"correlation"`
+}
+
+// Lead is how the forecasts of the training file err at one lead, °F.
 type Lead struct {
-	Of          string  `json:"of"` // "low" or "high"
-	LeadHours   int     `json:"lead_hours"`
-	SDF         float64 `json:"sd_f"`
-	Correlation float64 `json:"correlation"` // between the low's error and the next high's
+	Of        string  `json:"of"` // "low" or "next high"
+	LeadHours int     `json:"lead_hours"`
+	BiasF     float64 `json:"bias_f"` // observed less forecast
+	SDF       float64 `json:"sd_f"`
+	N         int     `json:"n"`
+}
+
+// Leads measures the errors of every column of forecasts, February to April.
+func Leads(pairs []Pair) []Lead {
+	columns := []struct {
+		of   string
+		lead int
+		get  func(p *Pair) (forecast, seen float64)
+	}{
+		{"low", 12, func(p *Pair) (float64, float64) { return p.Low12, p.LowSeen }},
+		{"low", 24, func(p *Pair) (float64, float64) { return p.Low24, p.LowSeen }},
+		{"low", 36, func(p *Pair) (float64, float64) { return p.Low36, p.LowSeen }},
+		{"next high", 24, func(p *Pair) (float64, float64) { return p.High24, p.HighSeen }},
+		{"next high", 36, func(p *Pair) (float64, float64) { return p.High36, p.HighSeen }},
+		{"next high", 48, func(p *Pair) (float64, float64) { return p.High48, p.HighSeen }},
+	}
+	var out []Lead
+	for _, c := range columns {
+		var errs []float64
+		for i := range pairs {
+			if !inSapSeason(&pairs[i]) {
+				continue
+			}
+			if forecast, seen := c.get(&pairs[i]); !math.IsNaN(forecast) && !math.IsNaN(seen) {
+				errs = append(errs, seen-forecast)
+			}
+		}
+		if len(errs) > 1 {
+			mean, sd := stat.MeanStdDev(errs, nil)
+			out = append(out, Lead{c.of, c.lead, mean, sd, len(errs)})
+		}
+	}
+	return out
 }
 
 // BacktestThaw fits the model on train and scores it on test. With byStation,
@@ -34,6 +90,7 @@ func BacktestThaw(train, test []Pair, byStation bool) (ThawResult, error) {
 			stations[p.Station] = true
 		}
 	}
+	slices.SortStableFunc(cases, func(a, b *Pair) int { return a.Night.Compare(b.Night) })
 	if len(cases) == 0 {
 		return ThawResult{}, fmt.Errorf("no complete night of February to April to test on; check night_of and the columns of the 12 h low and 36 h high")
 	}
@@ -61,7 +118,7 @@ func BacktestThaw(train, test []Pair, byStation bool) (ThawResult, error) {
 
 	var happened, chance, rule []float64
 	weekSum, weekCount := map[isoWeek]float64{}, map[isoWeek]float64{}
-	week := func(p *Pair) isoWeek {
+	weekOf := func(p *Pair) isoWeek {
 		y, w := p.Night.ISOWeek()
 		return isoWeek{y, w}
 	}
@@ -70,22 +127,34 @@ func BacktestThaw(train, test []Pair, byStation bool) (ThawResult, error) {
 		happened = append(happened, o)
 		chance = append(chance, models[p.Station].Probability(p))
 		rule = append(rule, as01(p.Low12 <= frostF && p.High36 >= thawF))
-		weekSum[week(p)] += o
-		weekCount[week(p)]++
+		weekSum[weekOf(p)] += o
+		weekCount[weekOf(p)]++
 	}
 	climatology := make([]float64, len(cases))
 	base := 0.0
 	for i, p := range cases {
-		climatology[i] = weekSum[week(p)] / weekCount[week(p)]
+		climatology[i] = weekSum[weekOf(p)] / weekCount[weekOf(p)]
 		base += happened[i] / float64(len(cases))
 	}
 	r := ThawResult{
 		N: len(cases), BaseRate: base,
 		BrierSkill: BrierSkill(chance, climatology, happened), RuleBrierSkill: BrierSkill(rule, climatology, happened),
 		ROCArea: ROCArea(chance, happened), Reliability: Reliability(chance, happened),
-		Leads: []Lead{{"low", 12, all.lowSDF, all.correlation}, {"high", 36, all.highSDF, all.correlation}},
+		Leads: Leads(train), Fitted: Fitted{all.lowSDF, all.highSDF, all.correlation}, Stations: all.stationsUsed(),
 	}
-	if byStation {
+	tenths := make([]float64, len(chance))
+	for i, p := range chance {
+		tenths[i] = math.Round(10*p) / 10
+	}
+	r.Parts = DecomposeBrier(tenths, happened)
+	const week = 7 // cases are sorted by night, and a night has one of each station
+	r.SkillInterval90 = Bootstrap(len(cases), week*len(stations), 500, 0.9, 1, func(k []int) float64 {
+		return BrierSkill(pick(chance, k), pick(climatology, k), pick(happened, k))
+	})
+	if !byStation {
+		r.Overlap = Overlap(train, test)
+		r.InSample = r.Overlap > 0
+	} else {
 		r.HeldOut = "station"
 	}
 	return r, nil

@@ -1,0 +1,260 @@
+package main
+
+import (
+	"bufio"
+	"fmt"
+	"math"
+	"os"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"thawline/forecast/chart"
+	"thawline/forecast/records"
+	"thawline/forecast/trunk"
+	"thawline/forecast/units"
+	"thawline/forecast/verify"
+	"thawline/forecast/volume"
+	"thawline/forecast/weather"
+)
+
+// sapFiles are the flags of the sap backtest that name files and places.
+type sapFiles struct {
+	weather, train                            []string
+	records, at, zone, container, warmer, dir string
+	taps                                      int
+	canopy                                    string
+	without                                   []string
+}
+
+func backtestSapCommand(g *globals) *cobra.Command {
+	f := &sapFiles{}
+	cmd := &cobra.Command{
+		Use:   "sap",
+		Short: "How well collected volumes are foretold from weather and earlier visits",
+		Long: "Foretells each volume of the records from the weather and the visits before it. Weather is an\n" +
+			"hourly file (time, temperature_c, …) or a daily one (date, tmin_c, tmax_c), of which hours are\n" +
+			"made: half a cosine from each low, at half past five by the sun, to the high, at half past two.\n" +
+			"--train takes records of earlier seasons and, where --weather does not cover them, their weather.",
+		Example: "  thawline backtest sap --weather hourly.csv --records log.csv --at 42.45,-72.68 --tz America/New_York\n" +
+			"  thawline backtest sap --weather hourly.csv --records log.csv --train log-before.csv --train daily-before.csv --at 42.45,-72.68 --tz America/New_York --chart pictures",
+		RunE: func(cmd *cobra.Command, args []string) error { return runBacktestSap(cmd, g, f, args) },
+	}
+	fl := cmd.Flags()
+	fl.StringArrayVar(&f.weather, "weather", nil, "weather `FILE`, hourly or daily")
+	fl.StringVar(&f.records, "records", "", "tap records `FILE` to foretell")
+	fl.StringArrayVar(&f.train, "train", nil, "`FILE` of earlier records, or of their weather")
+	fl.StringVar(&f.at, "at", "", "`LAT,LON` of the bush, degrees north and east")
+	fl.StringVar(&f.zone, "tz", "", "its time `ZONE`; without it, the one that the map gives")
+	fl.IntVar(&f.taps, "taps", 0, "number of taps where the records do not say")
+	fl.StringVar(&f.container, "container", "", "what hangs at each tap, such as 7.5L; without it nothing is held to be full")
+	fl.StringVar(&f.canopy, "canopy", string(trunk.Closed), "closed, thinned or open")
+	fl.StringVar(&f.warmer, "warmer", "", "by how many `KELVIN` the bush is warmer than where --weather was measured, such as 0.6")
+	fl.StringArrayVar(&f.without, "without", nil, "leave a `PART` of the model out: "+strings.Join(verify.Parts(), ", "))
+	chartFlag(cmd, &f.dir)
+	cmd.Args = func(c *cobra.Command, args []string) error {
+		if len(f.train) > 0 { // --train a.csv b.csv
+			return nil
+		}
+		return noArguments(c, args)
+	}
+	return cmd
+}
+
+func runBacktestSap(cmd *cobra.Command, g *globals, f *sapFiles, args []string) error {
+	f.train = append(f.train, args...)
+	o, err := f.options(g.clock())
+	if err != nil {
+		return err
+	}
+	w, err := readWeathers(f.weather, o.Place)
+	if err != nil {
+		return err
+	}
+	visits, err := readRecords(f.records, o.Zone)
+	if err != nil {
+		return err
+	}
+	train, err := f.seasons(w, &o)
+	if err != nil {
+		return err
+	}
+	var end func()
+	o.Progress, end = progress(cmd, "visits")
+	result, err := verify.BacktestSap(cmd.Context(), w, visits, train, o)
+	end()
+	if err != nil {
+		return fmt.Errorf("%s: %w", f.records, err)
+	}
+	if f.dir != "" {
+		if err := writeChart(f.dir, "sap-visits.svg", chart.Visits("Sap collected and foretold", result.Visits)); err != nil {
+			return err
+		}
+	}
+	if g.json {
+		return writeJSON(cmd.OutOrStdout(), result)
+	}
+	return printAll(cmd.OutOrStdout(), sapReport(&result))
+}
+
+func (f *sapFiles) options(now time.Time) (verify.SapOptions, error) {
+	var wrong []string
+	fail := func(flag, what string) { wrong = append(wrong, flag+": "+what) }
+	if len(f.weather) == 0 {
+		fail("--weather", "name an hourly or a daily weather file")
+	}
+	if f.records == "" {
+		fail("--records", "name a file of tap records")
+	}
+	o := verify.SapOptions{Method: volume.Pail, TreeDiameterM: 0.3, Taps: f.taps, Now: now, Canopy: trunk.Canopy(f.canopy)}
+	o.Place.LatitudeDeg, o.Place.LongitudeDeg, o.Zone = placeFromFlags(f.at, f.zone, fail)
+	o.Place.ElevationM = math.NaN()
+	if o.Canopy != trunk.Closed && o.Canopy != trunk.Thinned && o.Canopy != trunk.Open {
+		fail("--canopy "+f.canopy, "write closed, thinned or open")
+	}
+	if f.taps < 0 {
+		fail("--taps", "give one or more")
+	}
+	if f.container != "" {
+		litres, err := units.ParseVolume(f.container, units.Metric)
+		if err != nil {
+			fail("--container", err.Error())
+		}
+		o.ContainerL = litres
+	}
+	if f.warmer != "" {
+		if _, err := fmt.Sscan(f.warmer, &o.WarmerK); err != nil || math.Abs(o.WarmerK) > 15 {
+			fail("--warmer "+f.warmer, "write a number of kelvin, such as 0.6 or -1")
+		}
+	}
+	for _, part := range f.without {
+		if err := o.Without.Leave(part); err != nil {
+			fail("--without", err.Error())
+		}
+	}
+	if len(wrong) > 0 {
+		return o, &wrongUse{strings.Join(wrong, "\n")}
+	}
+	if o.Zone == nil {
+		zone, err := mapZone("", o.Place)
+		if err != nil {
+			return o, err
+		}
+		o.Zone = zone
+	}
+	return o, nil
+}
+
+// seasons reads the training files, each a file of records or of weather, and
+// gives each weather the records that it covers.
+func (f *sapFiles) seasons(w *weather.Series, o *verify.SapOptions) ([]verify.Season, error) {
+	seasons := []verify.Season{{Weather: w}}
+	var visits []records.Visit
+	for _, path := range f.train {
+		daily, hourly, err := kindOf(path)
+		switch {
+		case err != nil:
+			return nil, err
+		case daily || hourly:
+			own, err := readWeathers([]string{path}, o.Place)
+			if err != nil {
+				return nil, err
+			}
+			seasons = append(seasons, verify.Season{Weather: own})
+		default:
+			more, err := readRecords(path, o.Zone)
+			if err != nil {
+				return nil, err
+			}
+			visits = append(visits, more...)
+		}
+	}
+	for _, v := range visits {
+		into := 0 // where it is passed over, and counted
+		for i := len(seasons) - 1; i >= 0; i-- {
+			if s := seasons[i].Weather; !v.CollectedAt.Before(s.Start()) && !v.CollectedAt.After(s.End()) {
+				into = i
+			}
+		}
+		seasons[into].Visits = append(seasons[into].Visits, v)
+	}
+	var taught []verify.Season
+	for i := len(seasons) - 1; i >= 0; i-- { // the one of the records to foretell comes last
+		if len(seasons[i].Visits) > 0 {
+			taught = append(taught, seasons[i])
+		}
+	}
+	return taught, nil
+}
+
+// kindOf tells weather files by their first line.
+func kindOf(path string) (daily, hourly bool, err error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return false, false, fmt.Errorf("training file: %w", err)
+	}
+	defer file.Close()
+	line, _ := bufio.NewReader(file).ReadString('\n')
+	line = strings.ToLower(line)
+	return strings.Contains(line, "tmin_c"), strings.Contains(line, "temperature_c"), nil
+}
+
+// readWeathers reads weather files, hourly or daily, into one series; where two
+// speak of the same hour, the first counts.
+func readWeathers(paths []string, place weather.Place) (*weather.Series, error) {
+	var all weather.Series
+	for _, path := range paths {
+		daily, _, err := kindOf(path)
+		if err != nil {
+			return nil, err
+		}
+		var s weather.Series
+		if daily {
+			d, err := readDaily(path)
+			if err != nil {
+				return nil, err
+			}
+			d.FillGaps()
+			s = d.Hourly(place)
+		} else if s, err = readHourly(path); err != nil {
+			return nil, err
+		}
+		all = s.Overlay(&all)
+	}
+	return &all, nil
+}
+
+func readHourly(path string) (weather.Series, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return weather.Series{}, fmt.Errorf("weather file: %w", err)
+	}
+	defer file.Close()
+	s, _, err := weather.ReadCSV(file, path)
+	return s, err
+}
+
+func sapReport(r *verify.SapResult) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "Sap of %d visits, each foretold from weather and earlier visits\n", r.N)
+	fmt.Fprintf(&b, "Rank correlation %.2f (nine in ten resamples: %.2f to %.2f); days that pass the threshold rule %.2f, degree hours %.2f\n",
+		r.Spearman, r.Spearman90.Low, r.Spearman90.High, r.RuleSpearman, r.HeatSpearman)
+	fmt.Fprintf(&b, "Linear correlation %.2f; CRPS %.1f L, skill %.2f over the volumes of the other visits\n", r.Pearson, r.CRPSL, r.CRPSSkill)
+	fmt.Fprintf(&b, "%.0f %% of visits fell within the range that four in five should\n\n", 100*r.Coverage80)
+	b.WriteString("Date         collected   foretold   (range), litres\n")
+	for _, v := range r.Visits {
+		mark := " "
+		if v.AtLeast {
+			mark = "+"
+		}
+		fmt.Fprintf(&b, "%s   %8.0f%s   %8.0f   (%.0f to %.0f) %s\n", v.Date, v.ObservedL, mark, v.P50, v.P10, v.P90, v.Group)
+	}
+	if len(r.Notes) > 0 {
+		b.WriteString("\nNot scored:\n")
+	}
+	for _, n := range r.Notes {
+		b.WriteString("  " + n + "\n")
+	}
+	return b.String()
+}

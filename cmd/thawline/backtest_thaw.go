@@ -1,0 +1,88 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"thawline/forecast/chart"
+	"thawline/forecast/verify"
+)
+
+func backtestThawCommand(g *globals) *cobra.Command {
+	var train, test, charts string
+	var byStation bool
+	cmd := &cobra.Command{
+		Use:   "thaw",
+		Short: "How well a night of frost and a day of thaw are foretold from forecasts of lows and highs",
+		Long: "Learns the errors of forecast lows and highs from one file of pairs and scores the chance of a\n" +
+			"low of 30 °F or less and then a high of 38 °F or more, February to April, on another.",
+		Example: "  thawline backtest thaw --train pairs-2020.csv --test pairs-2021.csv\n" +
+			"  thawline backtest thaw --train pairs.csv --test pairs.csv --by-station --chart pictures",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if train == "" || test == "" {
+				return &wrongUse{"give a file to learn from with --train and one to score with --test"}
+			}
+			learn, err := readPairs(train)
+			if err != nil {
+				return err
+			}
+			score, err := readPairs(test)
+			if err != nil {
+				return err
+			}
+			result, err := verify.BacktestThaw(learn, score, byStation)
+			if err != nil {
+				return err
+			}
+			if charts != "" {
+				picture := chart.Reliability("A frosty night, then a thaw", "low of 30 °F or less, next high of 38 °F or more", result.Reliability)
+				if err := writeChart(charts, "thaw-reliability.svg", picture); err != nil {
+					return err
+				}
+			}
+			if g.json {
+				return writeJSON(cmd.OutOrStdout(), result)
+			}
+			return printAll(cmd.OutOrStdout(), thawReport(&result))
+		},
+	}
+	cmd.Flags().StringVar(&train, "train", "", "pairs `FILE` to learn from")
+	cmd.Flags().StringVar(&test, "test", "", "pairs `FILE` to score")
+	cmd.Flags().BoolVar(&byStation, "by-station", false, "foretell each station by what the others teach")
+	chartFlag(cmd, &charts)
+	cmd.Args = noArguments
+	return cmd
+}
+
+func readPairs(path string) ([]verify.Pair, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("pairs file: %w", err)
+	}
+	defer file.Close()
+	return verify.ReadPairs(file, path)
+}
+
+func thawReport(r *verify.ThawResult) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "Frost by night and thaw by day, %d nights, %.0f %% of them with both\n", r.N, 100*r.BaseRate)
+	if r.InSample {
+		fmt.Fprintf(&b, "IN SAMPLE: the model had seen %d of these nights; the figures flatter it\n", r.Overlap)
+	}
+	fmt.Fprintf(&b, "Brier skill over the weekly climatology: %.3f (nine in ten resamples of weeks: %.2f to %.2f); of the bare thresholds: %.3f\n",
+		r.BrierSkill, r.SkillInterval90.Low, r.SkillInterval90.High, r.RuleBrierSkill)
+	fmt.Fprintf(&b, "ROC area %.3f; Brier score in parts: reliability %.4f, resolution %.4f, uncertainty %.4f\n\n", r.ROCArea, r.Parts.Reliability, r.Parts.Resolution, r.Parts.Uncertainty)
+	b.WriteString("When it said   it happened      (times)\n")
+	for _, bin := range r.Reliability {
+		fmt.Fprintf(&b, "%8.0f %%   %8.0f %% ±%3.0f   %5d  %s\n", 100*bin.MeanProbability, 100*bin.Frequency, 100*bin.StandardError, bin.Count, bar(bin.Frequency))
+	}
+	b.WriteString("\nForecast     hours ahead   observed less forecast    spread   (nights)\n")
+	for _, l := range r.Leads {
+		fmt.Fprintf(&b, "%s %11d   %16.1f °F   %9.1f °F   %5d\n", padded(l.Of, 11), l.LeadHours, l.BiasF, l.SDF, l.N)
+	}
+	fmt.Fprintf(&b, "After correction: low ±%.1f °F, next high ±%.1f °F, correlation %.2f\n", r.Fitted.LowSDF, r.Fitted.HighSDF, r.Fitted.Correlation)
+	return b.String()
+}
