@@ -4,8 +4,8 @@ import (
 	"fmt"
 	"strings"
 
-	"thawline/forecast/units"
 	"thawline/forecast/trunk"
+	"thawline/forecast/units"
 	"thawline/forecast/weather"
 )
 

@@ -53,10 +53,10 @@ type SapOptions struct {
 	Method        volume.Method // volume.Pail if empty
 	Canopy        trunk.Canopy
 	TreeDiameterM float64
-	Taps          int     // where the records do not say
-	ContainerL    float64 // at each tap, 0 if not known
-	WarmerK       float64 // what the bush is warmer by than where the weather was measured
-	Without       Without // parts of the model left out, for ablation
+	Taps          int       // where the records do not say
+	ContainerL    float64   // at each tap, 0 if not known
+	WarmerK       float64   // what the bush is warmer by than where the weather was measured
+	Without       Without   // parts of the model left out, for ablation
 	Now           time.Time // visits after it are slips; the zero time lets all pass
 	Progress      func(done, of int)
 }
