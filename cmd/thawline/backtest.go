@@ -15,7 +15,7 @@ import (
 
 func backtestCommand(g *globals) *cobra.Command {
 	cmd := &cobra.Command{Use: "backtest", Short: "Skill on past data"}
-	cmd.AddCommand(backtestSapCommand(g), backtestThawCommand(g), backtestBudsCommand(g))
+	cmd.AddCommand(backtestSapCommand(g), backtestThawCommand(g), backtestBudsCommand(g), backtestSensitivityCommand(g))
 	cmd.RunE = func(c *cobra.Command, _ []string) error {
 		return &wrongUse{"which backtest? see " + c.CommandPath() + " --help"}
 	}

@@ -62,7 +62,7 @@ func Visits(title string, visits []verify.SapVisit) []byte {
 	x := scale{-0.5, float64(len(visits)) - 0.5, left, skillWidth - right}
 	y := scale{0, highest, skillHeight - foot, top}
 	c.text("head", left, 24, title)
-	c.text("small", left, 44, "Each visit: the bar holds four outcomes in five, the mark its middle, the dot what was collected.")
+	c.text("small", left, 44, "Bar: four outcomes in five, and their middle. Dot: what was collected.")
 	for _, v := range y.ticks(5) {
 		c.line("grid", left, y.at(v), skillWidth-right, y.at(v))
 		c.text("small end", left-8, y.at(v)+4, fmt.Sprintf("%g L", v))
@@ -99,7 +99,7 @@ func BudYears(title string, years []verify.BudYear) []byte {
 	x := scale{-0.5, float64(len(years)) - 0.5, left, skillWidth - right}
 	y := scale{low - 2, high + 2, skillHeight - foot, top}
 	c.text("head", left, 24, title)
-	c.text("small", left, 44, "Each year: the bar holds four outcomes in five, the mark the middle, the dot the day buds opened.")
+	c.text("small", left, 44, "Bar: four outcomes in five, and their middle. Dot: the day buds opened.")
 	for _, v := range y.ticks(6) {
 		c.line("grid", left, y.at(v), skillWidth-right, y.at(v))
 		c.text("small end", left-8, y.at(v)+4, dayName(v))

@@ -11,14 +11,14 @@ import (
 // Parameters of the charge and discharge of one tap. The mechanism is that of
 // Milburn and O'Malley (1984) and Tyree (1983): ice presses gas together and
 // draws water up as wood freezes, and the gas pushes the sap out as it thaws.
-// StemShare, EmptyHours, ChargePerFrost and the sharp stop by ice were chosen
-// by rank correlation with the tap logs of two seasons on one hill (CC0, Baumer
-// et al., R package macleish, 2013 and 2014): about 0.6 and 0.85.
+// Sources, ranges and how much each matters: Table, and thawline backtest
+// sensitivity.
 type Parameters struct {
 	CapacityL      float64 // litres that a full store of a usual tap would give in the end
 	ChargePerFrost float64 // charging of an empty store by one complete freeze: 1 - exp(-this)
 	StemShare      float64 // of the charge and of the way for the sap that lies in the stem, the rest in branches
 	EmptyHours     float64 // e-folding time of a thawed tap's flow by gravity; a few days end it
+	WayPower       float64 // how sharply ice stops the flow: the free share of the wood to this power
 	VacuumPerKPa   float64 // pull of vacuum against a full store, tuned to 5 % more sap for each inch of mercury (extension rule)
 	WeepHours      float64 // e-folding time of what vacuum still draws after the last frost (common practice)
 	AgeHalfHours   float64 // warm hours that halve a taphole's flow: five weeks at +3 °C (common practice)
@@ -27,7 +27,7 @@ type Parameters struct {
 
 // Usual holds the values used for every tap.
 var Usual = Parameters{
-	CapacityL: 8, ChargePerFrost: 2, StemShare: 0.8, EmptyHours: 14,
+	CapacityL: 8, ChargePerFrost: 2, StemShare: 0.8, EmptyHours: 14, WayPower: 4,
 	VacuumPerKPa: 0.008, WeepHours: 48, AgeHalfHours: 1420, AgePower: 3,
 }
 
@@ -80,9 +80,7 @@ func (p *Parameters) Run(s *State, wood []trunk.Hour, vacuumKPa float64, out []f
 
 		// Ice stops the flow long before it fills the way, and branches that
 		// freeze draw sap up.
-		way := 1 - ice
-		way *= way
-		way *= way * (1 - h.BranchIce)
+		way := math.Pow(1-ice, p.WayPower) * (1 - h.BranchIce)
 		ran := s.Store * -math.Expm1(-way/p.EmptyHours)
 		s.Store -= ran
 		drawn := pull * s.Weep * way / p.EmptyHours

@@ -33,6 +33,8 @@ func season(ice []float64, vacuumKPa float64) float64 {
 	return sum
 }
 
+var hourZero = time.Date(2026, 3, 1, 0, 0, 0, 0, time.UTC)
+
 func night(depth float64) []float64 {
 	var ice []float64
 	for h := range 12 {

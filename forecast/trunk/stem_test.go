@@ -60,6 +60,18 @@ func TestFreezingFrontFollowsNeumann(t *testing.T) {
 			t.Errorf("front after %d h at %.2f mm, want %.2f", h, got, want)
 		}
 	}
+	for depthMM, want := range map[float64]float64{10: -8.434722, 20: -6.871616, 60: -0.683856, 100: 1.860002} {
+		i := 0
+		for g.edgeM[0]-g.midM[i] < depthMM/1000 {
+			i++
+		}
+		above, below := g.edgeM[0]-g.midM[i-1], g.edgeM[0]-g.midM[i]
+		share := (depthMM/1000 - above) / (below - above)
+		got := w.temperature(s[i-1]) + share*(w.temperature(s[i])-w.temperature(s[i-1]))
+		if math.Abs(got-want) > 0.1 {
+			t.Errorf("%.0f mm deep after ten hours: %.3f °C, want %.3f", depthMM, got, want)
+		}
+	}
 }
 
 func TestEnergyIsKeptThroughAnyForcing(t *testing.T) {

@@ -1,5 +1,3 @@
-// Package verify measures how good forecasts are: scores, and backtests on past
-// data.
 package verify
 
 import "math"
