@@ -28,7 +28,7 @@ func Make(in Inputs) (Outlook, error) {
 		IssuedAt: in.Now.In(in.Site.Zone),
 		Source:   sourceOf(&in, &ensemble, calendar),
 		Days:     makeDays(&in.Site, &ensemble, flow, calendar, draws),
-		Season:   seasonOf(&in.Site, in.Now),
+		Season:   seasonOf(&in, &ensemble),
 	}
 	o.Overflow, o.Rounds = overflowAndRounds(&in, &ensemble, flow, calendar, draws)
 	o.Boil = boilDays(o.Days, &ensemble, calendar)

@@ -2,10 +2,8 @@ package forecast
 
 import (
 	"math"
-	"time"
 
 	"thawline/forecast/boil"
-	"thawline/forecast/season"
 	"thawline/forecast/weather"
 )
 
@@ -28,13 +26,6 @@ func sourceOf(in *Inputs, e *weather.Ensemble, c *calendar) Source {
 		Members:  len(e.Futures), Spread: spread, Kept: in.Kept, PastHours: e.Past.Hours(),
 		Passed: in.Passed, Notes: append(append([]string{}, in.Bulletin.Notes...), e.Notes...), CoversDays: len(c.dates),
 	}
-}
-
-func seasonOf(site *Site, now time.Time) Season {
-	here := now.In(site.Zone)
-	end := season.UsualEnd(site.Place.LatitudeDeg, site.Place.ElevationM, here)
-	return Season{Stage: season.StageAt(here, end), End: SeasonEnd{
-		end.P10.Format(time.DateOnly), end.P50.Format(time.DateOnly), end.P90.Format(time.DateOnly)}}
 }
 
 // boilDays gives the boiling points of the days whose air pressure is known,

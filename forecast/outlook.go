@@ -139,6 +139,23 @@ type BoilDay struct {
 type Season struct {
 	Stage season.Stage `json:"stage"`
 	End   SeasonEnd    `json:"end"`
+	// Buds and DegreeDays are null where this spring is not known from 1 March on.
+	Buds       *BudDates   `json:"buds"`
+	DegreeDays *DegreeDays `json:"degree_days"`
+}
+
+// BudDates are when leaf buds are likely to open.
+type BudDates struct {
+	Species string `json:"species"`
+	SeasonEnd
+}
+
+// DegreeDays let people compare the spring with their own trees.
+type DegreeDays struct {
+	AboveC     float64 `json:"above_c"`
+	From       string  `json:"from"`
+	SoFar      float64 `json:"so_far"`
+	BudsOpenAt float64 `json:"buds_open_at"` // where they were learnt
 }
 
 // SeasonEnd holds local dates.

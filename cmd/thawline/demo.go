@@ -5,12 +5,14 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"thawline/config"
 	"thawline/forecast"
 	"thawline/forecast/records"
+	"thawline/forecast/weather"
 	"thawline/testdata"
 )
 
@@ -75,6 +77,24 @@ func demoOutlook(cmd *cobra.Command, g *globals, settings *config.Config) (forec
 	if err != nil {
 		return forecast.Outlook{}, err
 	}
+	winter, err := demoWinter(now, site.Zone)
+	if err != nil {
+		return forecast.Outlook{}, err
+	}
 	return forecast.Make(forecast.Inputs{Site: site, Bulletin: got.bulletin, Kept: got.kept, Passed: got.passed,
-		Visits: visits, Now: now, Seed: seedOf(&site, now)})
+		Visits: visits, Years: winter, Now: now, Seed: seedOf(&site, now)})
+}
+
+// demoWinter is the lows and highs of the winter so far.
+func demoWinter(now time.Time, zone *time.Location) (weather.Daily, error) {
+	data, err := testdata.Files.ReadFile("weather.csv")
+	if err != nil {
+		return weather.Daily{}, fmt.Errorf("demonstration: %w", err)
+	}
+	s, _, err := weather.ReadCSV(bytes.NewReader(data), "weather.csv")
+	if err != nil {
+		return weather.Daily{}, err
+	}
+	known := s.Between(s.Start(), now)
+	return known.Days(zone), nil
 }

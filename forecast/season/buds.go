@@ -25,6 +25,9 @@ type Buds struct {
 	MeanDOY     float64 // of the years learnt from
 
 	plain LearnedCount // what anyone can count, to compare with
+	// smallSample widens what few years teach: errors on the next year are larger
+	// than those on years left out of so few.
+	smallSample float64
 }
 
 // LearnedCount is one candidate, the level at which buds open by it, and its
@@ -70,7 +73,7 @@ func LearnBuds(species string, seen []BudYear, d *weather.Daily, latitudeDeg flo
 		return nil, fmt.Errorf("%d years of %s have both a bud date and temperatures from November on, and at least %d are needed; give longer files, or check the spelling of the species",
 			len(own), species, fewestBudYears)
 	}
-	b := &Buds{Species: species, LatitudeDeg: latitudeDeg}
+	b := &Buds{Species: species, LatitudeDeg: latitudeDeg, smallSample: smallSampleOf(len(own))}
 	for _, y := range own {
 		b.Years = append(b.Years, y.Year)
 		b.MeanDOY += y.LeafDOY / float64(len(own))
@@ -131,6 +134,8 @@ func LearnBuds(species string, seen []BudYear, d *weather.Daily, latitudeDeg flo
 	}
 	return b, nil
 }
+
+func smallSampleOf(years int) float64 { return math.Sqrt(float64(years+1) / float64(years-1)) }
 
 func sortedSpecies(by map[string][]BudYear) []string {
 	var names []string
@@ -194,7 +199,7 @@ func (b *Buds) Opening(year int, courses []weather.Daily) (Opening, error) {
 		for k := range b.Counts {
 			l := &b.Counts[k]
 			o.mean = append(o.mean, dayOf(l.count.run(&w), l.Level))
-			o.sd = append(o.sd, math.Hypot(l.RMSEDays, budDatingDays))
+			o.sd = append(o.sd, b.smallSample*math.Hypot(l.RMSEDays, budDatingDays))
 			o.weight = append(o.weight, l.Weight/float64(len(courses)))
 		}
 	}

@@ -127,7 +127,7 @@ func daylight(power float64) count {
 			sum := 0.0
 			for i := range w.reach {
 				if i >= firstOfYear {
-					sum += throughDay(w.low[i], w.high[i], sarvas) * math.Pow(w.dayHours[i]/12, power)
+					sum += w.forcing()[i] * math.Pow(w.dayHours[i]/12, power)
 				}
 				out[i] = sum
 			}
@@ -143,7 +143,7 @@ func sequential(need float64) count {
 			sum, chilled := 0.0, 0.0
 			for i := range w.reach {
 				if chilled >= need {
-					sum += throughDay(w.low[i], w.high[i], sarvas)
+					sum += w.forcing()[i]
 				}
 				chilled += throughDay(w.low[i], w.high[i], chillTriangle)
 				out[i] = sum
@@ -162,7 +162,7 @@ func parallel(need float64) count {
 			sum, chilled := 0.0, 0.0
 			for i := range w.reach {
 				chilled += throughDay(w.low[i], w.high[i], chillTriangle)
-				sum += throughDay(w.low[i], w.high[i], sarvas) * (0.1 + 0.9*min(chilled/need, 1))
+				sum += w.forcing()[i] * (0.1 + 0.9*min(chilled/need, 1))
 				out[i] = sum
 			}
 		},

@@ -42,9 +42,12 @@ const (
 // UsualEnd is the end of the season in the year of now, as place and height
 // alone foretell it. The elevation may be NaN.
 func UsualEnd(latitudeDeg, elevationM float64, now time.Time) End {
+	return endAt(usualEndDay(latitudeDeg, elevationM), endSDDays, now)
+}
+
+func endAt(day, sd float64, now time.Time) End {
 	at := func(sigmas float64) time.Time {
-		day := usualEndDay(latitudeDeg, elevationM) + sigmas*endSDDays
-		return time.Date(now.Year(), 1, int(math.Round(day)), 0, 0, 0, 0, now.Location())
+		return time.Date(now.Year(), 1, int(math.Round(day+sigmas*sd)), 0, 0, 0, 0, now.Location())
 	}
 	return End{at(-tenPerCentSigma), at(0), at(tenPerCentSigma)}
 }

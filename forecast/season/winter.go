@@ -12,6 +12,18 @@ type winter struct {
 	low, high []float64 // °C
 	dayHours  []float64 // of daylight
 	reach     int       // days before the first gap
+	sarvas    []float64 // forcing of each day, made when first asked for
+}
+
+// forcing is each day's Sarvas forcing, which several candidates share.
+func (w *winter) forcing() []float64 {
+	if w.sarvas == nil {
+		w.sarvas = make([]float64, w.reach)
+		for i := range w.sarvas {
+			w.sarvas[i] = throughDay(w.low[i], w.high[i], sarvas)
+		}
+	}
+	return w.sarvas
 }
 
 const (
@@ -22,7 +34,7 @@ const (
 
 // winterBefore cuts the winter that ends in a year's spring from the days.
 func winterBefore(year int, d *weather.Daily, latitudeDeg float64) winter {
-	w := winter{make([]float64, winterDays), make([]float64, winterDays), make([]float64, winterDays), winterDays}
+	w := winter{low: make([]float64, winterDays), high: make([]float64, winterDays), dayHours: make([]float64, winterDays), reach: winterDays}
 	from := d.Index(time.Date(year-1, 11, 1, 0, 0, 0, 0, time.UTC))
 	for i := range winterDays {
 		w.low[i], w.high[i] = d.At(from + i)
@@ -59,10 +71,17 @@ func heatAbove(low, high, base float64) float64 {
 
 // throughDay is the mean over a day of a response to temperature.
 func throughDay(low, high float64, response func(c float64) float64) float64 {
-	const parts = 12 // of half a course; the other half mirrors it
 	sum := 0.0
-	for k := range parts {
-		sum += response((low+high)/2 - (high-low)/2*math.Cos(math.Pi*(float64(k)+0.5)/parts))
+	for _, c := range halfCourse {
+		sum += response((low+high)/2 - (high-low)/2*c)
 	}
-	return sum / parts
+	return sum / float64(len(halfCourse))
 }
+
+// halfCourse is half a day's course in equal steps; the other half mirrors it.
+var halfCourse = func() (c [12]float64) {
+	for k := range c {
+		c[k] = math.Cos(math.Pi * (float64(k) + 0.5) / float64(len(c)))
+	}
+	return c
+}()

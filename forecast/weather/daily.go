@@ -85,6 +85,59 @@ func (d *Daily) FillGaps() (filled int) {
 	return filled
 }
 
+// Overlay returns the days of both, in which a day of top stands before one of
+// d.
+func (d *Daily) Overlay(top *Daily) Daily {
+	if top.Days() == 0 {
+		return *d
+	}
+	first, end := d.First, d.Date(d.Days())
+	if top.First.Before(first) {
+		first = top.First
+	}
+	if e := top.Date(top.Days()); e.After(end) {
+		end = e
+	}
+	out := NewDaily(first, int(math.Round(end.Sub(first).Hours()/24)))
+	for i := range out.LowC {
+		date := out.Date(i)
+		out.LowC[i], out.HighC[i] = d.At(d.Index(date))
+		if low, high := top.At(top.Index(date)); !math.IsNaN(low + high) {
+			out.LowC[i], out.HighC[i] = low, high
+		}
+	}
+	return out
+}
+
+// Days finds the lowest and highest hour of each local day of which at least 20
+// hours are known.
+func (s *Series) Days(zone *time.Location) Daily {
+	const enough = 20
+	if s.Hours() == 0 {
+		return Daily{}
+	}
+	d := NewDaily(s.Start().In(zone), s.Hours()/24+2)
+	count := make([]int, d.Days())
+	for i := range s.Hours() {
+		t := s.At(TemperatureC, i)
+		if math.IsNaN(t) {
+			continue
+		}
+		k := d.Index(s.Time(i).In(zone))
+		if count[k] == 0 {
+			d.LowC[k], d.HighC[k] = t, t
+		}
+		d.LowC[k], d.HighC[k] = min(d.LowC[k], t), max(d.HighC[k], t)
+		count[k]++
+	}
+	for k, n := range count {
+		if n < enough {
+			d.LowC[k], d.HighC[k] = math.NaN(), math.NaN()
+		}
+	}
+	return d
+}
+
 // ThenAsIn returns the days until the day before until, and from there to the
 // end of June what the same dates were like in another year.
 func (d *Daily) ThenAsIn(year int, until time.Time) Daily {

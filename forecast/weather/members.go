@@ -41,11 +41,15 @@ func ErrorMembers(control *Series, place Place, now time.Time, count int, seed u
 	rng := rand.New(rand.NewPCG(seed, 0x7361702d72756e73))
 	out := make([]Series, 0, count)
 	out = append(out, control.Slice(0, control.Hours()))
+	clear := make([]float64, control.Hours())
+	for i := range clear {
+		clear[i] = ClearSkyShortwaveWM2(control.midHourElevation(i, place))
+	}
 	for len(out) < count {
 		errs := drawErrors(control, place, now, rng)
 		for _, sign := range []float64{1, -1} {
 			if len(out) < count {
-				out = append(out, errs.apply(control, place, sign))
+				out = append(out, errs.apply(control, clear, sign))
 			}
 		}
 	}
@@ -100,7 +104,9 @@ func drawErrors(control *Series, place Place, now time.Time, rng *rand.Rand) cou
 	return e
 }
 
-func (e courseError) apply(control *Series, place Place, sign float64) Series {
+// apply adds the errors, with either sign; sunshine stays below that of a clear
+// sky.
+func (e courseError) apply(control *Series, clearWM2 []float64, sign float64) Series {
 	s := control.Slice(0, control.Hours())
 	temperature, dew, humidity := s.Col(TemperatureC), s.Col(DewPointC), s.Col(RelativeHumidityPct)
 	sun, wind := s.Col(ShortwaveWM2), s.Col(WindSpeedMS)
@@ -111,8 +117,7 @@ func (e courseError) apply(control *Series, place Place, sign float64) Series {
 			humidity[i] = RelativeHumidityFrom(temperature[i], dew[i])
 		}
 		if sun[i] > 0 {
-			brightest := max(sun[i], ClearSkyShortwaveWM2(s.midHourElevation(i, place)))
-			sun[i] = min(sun[i]*math.Exp(sign*e.sunLog[i]), brightest)
+			sun[i] = min(sun[i]*math.Exp(sign*e.sunLog[i]), max(sun[i], clearWM2[i]))
 		}
 		wind[i] *= math.Exp(sign * e.windLog[i])
 	}

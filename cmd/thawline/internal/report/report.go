@@ -42,7 +42,24 @@ func (p *page) title(o *forecast.Outlook) {
 		"Day": p.w.Weekday(o.IssuedAt), "Date": p.w.Date(o.IssuedAt), "Time": o.IssuedAt.Format("15:04")}))
 	p.line("%s", p.say("report_season_"+string(o.Season.Stage), map[string]any{
 		"From": p.date(o.Season.End.P10), "To": p.date(o.Season.End.P90)}))
+	p.buds(&o.Season)
 	p.line("")
+}
+
+// buds tells when leaf buds may open, and the sum that people can count for
+// themselves.
+func (p *page) buds(s *forecast.Season) {
+	if s.Buds != nil {
+		p.line("%s", p.say("report_buds", map[string]any{"From": p.date(s.Buds.P10), "To": p.date(s.Buds.P90)}))
+	}
+	if d := s.DegreeDays; d != nil {
+		base, factor, unit := d.AboveC, 1.0, "°C"
+		if p.system == units.US {
+			base, factor, unit = 32+1.8*d.AboveC, 1.8, "°F"
+		}
+		p.line("%s", p.say("report_degree_days", map[string]any{
+			"Base": fmt.Sprintf("%.0f %s", base, unit), "From": p.date(d.From), "Sum": fmt.Sprintf("%.0f", factor*d.SoFar), "Open": fmt.Sprintf("%.0f", factor*d.BudsOpenAt)}))
+	}
 }
 
 func (p *page) date(day string) string {
