@@ -1,0 +1,92 @@
+package verify
+
+import (
+	"errors"
+	"math"
+	"time"
+
+	"thawline/forecast/records"
+	"thawline/forecast/rounds"
+	"thawline/forecast/sap"
+	"thawline/forecast/trunk"
+	"thawline/forecast/weather"
+)
+
+// seasonFlow is the flow of a usual tap through all hours of the weather.
+type seasonFlow struct {
+	weather weather.Series
+	gap     []bool // hours of which the temperature was missing
+	wood    []trunk.Hour
+	flow    []float64 // litres an hour
+	zone    *time.Location
+	sap     sap.Parameters
+	iceless bool // pails do not freeze
+}
+
+func newSeasonFlow(w *weather.Series, o *SapOptions) (*seasonFlow, error) {
+	f := &seasonFlow{weather: w.Slice(0, w.Hours()), zone: o.Zone, sap: sap.Usual, iceless: o.Without.PailIce}
+	f.weather.FillGaps()
+	temperature := f.weather.Col(weather.TemperatureC)
+	f.gap = make([]bool, len(temperature))
+	for i, t := range temperature {
+		f.gap[i] = math.IsNaN(t)
+	}
+	if !f.weather.Bridge(weather.TemperatureC) {
+		return nil, errors.New("the weather holds no temperature")
+	}
+	for i := range temperature {
+		temperature[i] += o.WarmerK
+	}
+	f.weather.Complete(o.Place)
+	o.Without.from(&f.weather)
+	tree := trunk.NewTree(o.TreeDiameterM, trunk.Exposed(o.Canopy, math.NaN()), o.Place)
+	if o.Without.PhaseChange {
+		tree = trunk.NewTreeOf(o.Without.wood(o.TreeDiameterM), trunk.Exposed(o.Canopy, math.NaN()), o.Place)
+	}
+	state := tree.Rest(f.weather.At(weather.TemperatureC, 0))
+	f.wood = make([]trunk.Hour, f.weather.Hours())
+	tree.Run(&state, &f.weather, trunk.Suns(&f.weather, o.Place), f.wood)
+	if o.Without.Wood {
+		airAlone(&f.weather, f.wood)
+	}
+	f.flow = make([]float64, len(f.wood))
+	return f, nil
+}
+
+// bore makes the flow anew from an hour on, from fresh tapholes.
+func (f *seasonFlow) bore(from int) {
+	var tap sap.State
+	f.sap.Run(&tap, f.wood[:from], 0, f.flow[:from])
+	tap.WarmHours = 0
+	f.sap.Run(&tap, f.wood[from:], 0, f.flow[from:])
+}
+
+// fill lets the hours run into a pail and counts what simpler rules count. It
+// returns how many hours were without temperature.
+func (f *seasonFlow) fill(p *rounds.Pail, d *dayCounter, from, to int) (gap int) {
+	for i := max(from, 0); i < min(to, len(f.flow)); i++ {
+		if f.gap[i] {
+			gap++
+		}
+		t := f.weather.At(weather.TemperatureC, i)
+		if f.iceless {
+			p.LiquidL += f.flow[i]
+		} else {
+			p.Hour(f.flow[i], t)
+		}
+		d.hour(f.weather.Time(i).In(f.zone), t, f.flow[i])
+	}
+	return gap
+}
+
+// covered are the visits that lie within the weather.
+func (f *seasonFlow) covered(visits []records.Visit) (within []records.Visit, dropped int) {
+	for _, v := range visits {
+		if v.CollectedAt.Before(f.weather.Start()) || v.CollectedAt.After(f.weather.End()) {
+			dropped++
+			continue
+		}
+		within = append(within, v)
+	}
+	return within, dropped
+}
