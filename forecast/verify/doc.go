@@ -37,7 +37,7 @@
 // 2013 and 2014 of the whole model 0.70 and 0.86; without sunshine 0.45 and
 // 0.75, without wind 0.63 and 0.87, without the phase change 0.49 and 0.52, with
 // air temperature alone 0.43 and 0.52, without ice in the pails 0.66 and 0.84;
-// degree hours reach 0.29 and 0.69, the threshold rule -0.01 and 0.48. The same
+// degree hours reach 0.29 and 0.69, the threshold rule -0.06 and 0.43. The same
 // by thawline backtest sap --without PART. The parameters of the flow and how
 // much each matters: sap.Table and thawline backtest sensitivity.
 package verify

@@ -102,17 +102,17 @@ func BacktestSap(ctx context.Context, w *weather.Series, visits []records.Visit,
 		if o.Progress != nil {
 			o.Progress(i, len(all))
 		}
-		if c.why != "" {
-			r.Notes = append(r.Notes, fmt.Sprintf("%s: %s", c.date, c.why))
+		if c.Why != "" {
+			r.Notes = append(r.Notes, fmt.Sprintf("%s: %s", c.date, c.Why))
 			continue
 		}
 		belief, err := volume.Learn(priors, learnt)
 		if err != nil {
 			return r, fmt.Errorf("before the visit of %s: %w", c.date, err)
 		}
-		draws := belief.Collect(c.visit, o.ContainerL*float64(c.visit.Taps), sapDraws, uint64(i))
+		draws := belief.Collect(c.Visit, o.ContainerL*float64(c.Visit.Taps), sapDraws, uint64(i))
 		r.score(&c, draws)
-		learnt = append(learnt, c.visit)
+		learnt = append(learnt, c.Visit)
 	}
 	if len(r.Visits) < 3 {
 		return r, fmt.Errorf("%d visits can be scored, and at least 3 are needed: %s", len(r.Visits), strings.Join(r.Notes, "; "))
@@ -155,8 +155,8 @@ func (r *SapResult) teach(s Season, priors []volume.Belief, groups []string, o S
 	}
 	var taught []volume.Visit
 	for _, c := range flow.collections(covered, groups, &o) {
-		if c.why == "" {
-			taught = append(taught, c.visit)
+		if c.Why == "" {
+			taught = append(taught, c.Visit)
 		}
 	}
 	if len(taught) == 0 {
@@ -172,7 +172,7 @@ func (r *SapResult) teach(s Season, priors []volume.Belief, groups []string, o S
 func (r *SapResult) score(c *collection, draws []float64) {
 	q := func(p float64) float64 { return draws[int(p*float64(len(draws)))] }
 	v := SapVisit{
-		Date: c.date, Group: c.group, ObservedL: c.visit.ObservedL, AtLeast: c.visit.AtLeast,
+		Date: c.date, Group: c.group, ObservedL: c.Visit.ObservedL, AtLeast: c.Visit.AtLeast,
 		P10: q(0.1), P50: q(0.5), P90: q(0.9),
 		expectedL: q(0.5), rule: c.ruleDays, heat: c.degreeHours,
 	}

@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"thawline/forecast/records"
-	"thawline/forecast/rounds"
 	"thawline/forecast/sap"
 	"thawline/forecast/trunk"
 	"thawline/forecast/weather"
@@ -17,14 +16,13 @@ type seasonFlow struct {
 	weather weather.Series
 	gap     []bool // hours of which the temperature was missing
 	wood    []trunk.Hour
-	flow    []float64 // litres an hour
 	zone    *time.Location
 	sap     sap.Parameters
-	iceless bool // pails do not freeze
+	iceless weather.Series // air that freezes no pail
 }
 
 func newSeasonFlow(w *weather.Series, o *SapOptions) (*seasonFlow, error) {
-	f := &seasonFlow{weather: w.Slice(0, w.Hours()), zone: o.Zone, sap: sap.Usual, iceless: o.Without.PailIce}
+	f := &seasonFlow{weather: w.Slice(0, w.Hours()), zone: o.Zone, sap: sap.Usual}
 	f.weather.FillGaps()
 	temperature := f.weather.Col(weather.TemperatureC)
 	f.gap = make([]bool, len(temperature))
@@ -49,34 +47,19 @@ func newSeasonFlow(w *weather.Series, o *SapOptions) (*seasonFlow, error) {
 	if o.Without.Wood {
 		airAlone(&f.weather, f.wood)
 	}
-	f.flow = make([]float64, len(f.wood))
+	f.iceless = weather.NewSeries(f.weather.Start(), f.weather.Hours())
+	clear(f.iceless.Col(weather.TemperatureC))
 	return f, nil
 }
 
-// bore makes the flow anew from an hour on, from fresh tapholes.
-func (f *seasonFlow) bore(from int) {
+// bore is the flow of fresh tapholes from an hour on.
+func (f *seasonFlow) bore(from int) []float64 {
+	flow := make([]float64, len(f.wood))
 	var tap sap.State
-	f.sap.Run(&tap, f.wood[:from], 0, f.flow[:from])
+	f.sap.Run(&tap, f.wood[:from], 0, flow[:from])
 	tap.WarmHours = 0
-	f.sap.Run(&tap, f.wood[from:], 0, f.flow[from:])
-}
-
-// fill lets the hours run into a pail and counts what simpler rules count. It
-// returns how many hours were without temperature.
-func (f *seasonFlow) fill(p *rounds.Pail, d *dayCounter, from, to int) (gap int) {
-	for i := max(from, 0); i < min(to, len(f.flow)); i++ {
-		if f.gap[i] {
-			gap++
-		}
-		t := f.weather.At(weather.TemperatureC, i)
-		if f.iceless {
-			p.LiquidL += f.flow[i]
-		} else {
-			p.Hour(f.flow[i], t)
-		}
-		d.hour(f.weather.Time(i).In(f.zone), t, f.flow[i])
-	}
-	return gap
+	f.sap.Run(&tap, f.wood[from:], 0, flow[from:])
+	return flow
 }
 
 // covered are the visits that lie within the weather.

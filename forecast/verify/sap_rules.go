@@ -1,17 +1,10 @@
 package verify
 
-import "time"
+import (
+	"time"
 
-// dayCounter counts, hour by hour since the last visit, what simpler rules
-// would go by.
-type dayCounter struct {
-	rule, heat  float64 // days that pass the threshold rule; degree hours above freezing
-	sum, square float64 // of the days' flows
-
-	day       string
-	low, high float64
-	today     float64
-}
+	"thawline/forecast/weather"
+)
 
 // The threshold rule of climate studies: a night below -1.1 °C and a day above
 // 2.2 °C (Skinner, DeGaetano and Chabot 2010, from memory).
@@ -20,31 +13,24 @@ const (
 	ruleHighC = 2.2
 )
 
-func (d *dayCounter) hour(local time.Time, c, flowL float64) {
-	if day := local.Format(time.DateOnly); day != d.day {
-		d.close()
-		d.day, d.low, d.high, d.today = day, c, c, 0
+// simpleRules counts what simpler forecasts would go by over some hours: local
+// days that pass the threshold rule, and degree hours above freezing.
+func (f *seasonFlow) simpleRules(from, to int) (days, degreeHours float64) {
+	day, low, high := "", 0.0, 0.0
+	passes := func() {
+		if day != "" && low < ruleLowC && high > ruleHighC {
+			days++
+		}
 	}
-	d.low, d.high = min(d.low, c), max(d.high, c)
-	d.today += flowL
-	d.heat += max(c, 0)
-}
-
-func (d *dayCounter) close() {
-	if d.day != "" && d.low < ruleLowC && d.high > ruleHighC {
-		d.rule++
+	for i := max(from, 0); i < min(to, f.weather.Hours()); i++ {
+		c := f.weather.At(weather.TemperatureC, i)
+		if d := f.weather.Time(i).In(f.zone).Format(time.DateOnly); d != day {
+			passes()
+			day, low, high = d, c, c
+		}
+		low, high = min(low, c), max(high, c)
+		degreeHours += max(c, 0)
 	}
-	d.sum += d.today
-	d.square += d.today * d.today
-	d.day, d.today = "", 0
-}
-
-// effective is over how many days the flow is spread, counting uneven ones for
-// less; it closes the day.
-func (d *dayCounter) effective() float64 {
-	d.close()
-	if d.square == 0 {
-		return 1
-	}
-	return max(d.sum*d.sum/d.square, 1)
+	passes()
+	return days, degreeHours
 }

@@ -4,8 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
-	"gonum.org/v1/gonum/diff/fd"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/optimize"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -42,15 +42,22 @@ const (
 // of the parameters around the most likely ones (Laplace's approximation).
 type Posterior struct {
 	priors []Belief
-	shared float64   // prior standard deviation of what all groups share
-	mean   []float64 // shared, trend, log spread, then one for each group
+	mean   []float64
 	cov    *mat.SymDense
 	lower  mat.TriDense // its Cholesky factor
 	dim    int
-	Visits int
+
+	sharedSD float64 // prior standard deviation of what all groups share
+	Visits   int
 }
 
-const fixedParameters = 3
+// The parameters, before those of each group.
+const (
+	shared = iota
+	trend
+	logSpread
+	fixedParameters
+)
 
 // Learn updates the priors of groups, one each, by their visits. Visits of
 // which nothing can be told, without flow or volume, must be left out.
@@ -63,21 +70,20 @@ func Learn(priors []Belief, visits []Visit) (*Posterior, error) {
 			return nil, fmt.Errorf("visit %d cannot be learnt from: %+v", i+1, v)
 		}
 	}
-	p := &Posterior{priors: priors, shared: math.Sqrt(max(square(priors[0].LogSD)-ownLog*ownLog, 0.01)), dim: fixedParameters + len(priors), Visits: len(visits)}
-	loss := func(x []float64) float64 { return p.loss(x, visits) }
+	p := &Posterior{priors: priors, sharedSD: math.Sqrt(max(square(priors[0].LogSD)-ownLog*ownLog, 0.01)), dim: fixedParameters + len(priors), Visits: len(visits)}
 	start := make([]float64, p.dim)
-	start[2] = math.Log(priors[0].DayLogSD)
-	settings := &optimize.Settings{GradientThreshold: 1e-5, MajorIterations: 200}
-	problem := optimize.Problem{Func: loss, Grad: func(grad, x []float64) {
-		fd.Gradient(grad, loss, x, &fd.Settings{Formula: fd.Central})
-	}}
+	start[logSpread] = math.Log(priors[0].DayLogSD)
+	problem := optimize.Problem{
+		Func: func(x []float64) float64 { return p.loss(x, visits, nil) },
+		Grad: func(grad, x []float64) { p.loss(x, visits, grad) },
+	}
+	settings := &optimize.Settings{GradientThreshold: 1e-6, MajorIterations: 200}
 	best, err := optimize.Minimize(problem, start, settings, &optimize.BFGS{})
 	if best == nil || math.IsNaN(best.F) {
 		return nil, fmt.Errorf("learn yields: %w", err)
 	}
 	p.mean = best.X // a stop short of the threshold is still the best point seen
-	hessian := mat.NewSymDense(p.dim, nil)
-	fd.Hessian(hessian, loss, p.mean, nil)
+	hessian := p.curvature(visits)
 	var precision, covariance mat.Cholesky
 	if !precision.Factorize(hessian) {
 		return nil, errors.New("learn yields: the records contradict one another so far that no yield fits them; check their units")
@@ -87,28 +93,103 @@ func Learn(priors []Belief, visits []Visit) (*Posterior, error) {
 		return nil, errors.New("learn yields: the records do not determine a yield")
 	}
 	covariance.LTo(&p.lower)
+	p.mean[logSpread] += p.freedomUsed() * p.cov.At(logSpread, logSpread)
 	return p, nil
 }
 
-// loss is the negative logarithm of the posterior density.
-func (p *Posterior) loss(x []float64, visits []Visit) float64 {
-	shared, trend, logSpread := x[0], x[1], x[2]
-	sum := square(shared/p.shared) + square(trend/trendLog) + square((logSpread-math.Log(p.priors[0].DayLogSD))/spreadLog)
-	for _, own := range x[fixedParameters:] {
-		sum += square(own / ownLog)
+// freedomUsed is how many parameters' worth of the visits went into fitting the
+// yields and the trend: as with the n - 1 of a variance, the spread is too
+// small by that. The spread's marginal mode lies that many times its variance
+// above its joint one (Laplace's approximation of the rest).
+func (p *Posterior) freedomUsed() float64 {
+	used := 1 - p.cov.At(shared, shared)/(p.sharedSD*p.sharedSD)
+	used += 1 - p.cov.At(trend, trend)/(trendLog*trendLog)
+	for g := range p.priors {
+		used += 1 - p.cov.At(fixedParameters+g, fixedParameters+g)/(ownLog*ownLog)
 	}
-	sum /= 2
+	return max(used, 0)
+}
+
+// curvature is the Hessian of the loss at the mean, by central differences of
+// the gradient.
+func (p *Posterior) curvature(visits []Visit) *mat.SymDense {
+	const step = 1e-4
+	rows := make([][]float64, p.dim)
+	x := slices.Clone(p.mean)
+	up, down := make([]float64, p.dim), make([]float64, p.dim)
+	for i := range rows {
+		x[i] = p.mean[i] + step
+		p.loss(x, visits, up)
+		x[i] = p.mean[i] - step
+		p.loss(x, visits, down)
+		x[i] = p.mean[i]
+		rows[i] = make([]float64, p.dim)
+		for k := range up {
+			rows[i][k] = (up[k] - down[k]) / (2 * step)
+		}
+	}
+	h := mat.NewSymDense(p.dim, nil)
+	for i := range rows {
+		for k := range i + 1 {
+			h.SetSym(i, k, (rows[i][k]+rows[k][i])/2)
+		}
+	}
+	return h
+}
+
+// loss is the negative logarithm of the posterior density; its gradient goes to
+// grad, unless that is nil.
+func (p *Posterior) loss(x []float64, visits []Visit, grad []float64) float64 {
+	sum := 0.0
+	clear(grad)
+	prior := func(i int, mean, sd float64) {
+		z := (x[i] - mean) / sd
+		sum += z * z / 2
+		if grad != nil {
+			grad[i] += z / sd
+		}
+	}
+	prior(shared, 0, p.sharedSD)
+	prior(trend, 0, trendLog)
+	prior(logSpread, math.Log(p.priors[0].DayLogSD), spreadLog)
+	for g := range p.priors {
+		prior(fixedParameters+g, 0, ownLog)
+	}
+	tail := distuv.StudentsT{Sigma: 1, Nu: tailDegree}
+	spread := math.Exp(x[logSpread])
 	for i := range visits {
 		v := &visits[i]
-		scale := math.Exp(logSpread) * visitShare(v.Days)
-		yield := p.priors[v.Group].LogMean + shared + trend*v.Months + x[fixedParameters+v.Group]
+		own := fixedParameters + v.Group
 		little := smallL * float64(v.Taps)
-		z := math.Log((v.ObservedL+little)/(v.ExpectedL*math.Exp(yield)+little)) / scale
-		t := distuv.StudentsT{Sigma: 1, Nu: tailDegree}
-		if v.AtLeast {
-			sum -= math.Log(max(1-t.CDF(z), 1e-300))
-		} else {
-			sum -= t.LogProb(z) - math.Log(scale)
+		expected := v.ExpectedL * math.Exp(p.priors[v.Group].LogMean+x[shared]+x[trend]*v.Months+x[own])
+		scale := spread * visitShare(v.Days)
+		z := math.Log((v.ObservedL+little)/(expected+little)) / scale
+		var slope float64 // of the loss with z
+		exact := false
+		switch {
+		case v.AtLeast: // there may have been more
+			beyond := max(1-tail.CDF(z), 1e-300)
+			sum -= math.Log(beyond)
+			slope = math.Exp(tail.LogProb(z)) / beyond
+		case v.ObservedL == 0: // too little to carry away
+			below := max(tail.CDF(z), 1e-300)
+			sum -= math.Log(below)
+			slope = -math.Exp(tail.LogProb(z)) / below
+		default:
+			exact = true
+			sum += (tailDegree+1)/2*math.Log1p(z*z/tailDegree) + math.Log(scale)
+			slope = (tailDegree + 1) * z / (tailDegree + z*z)
+		}
+		if grad == nil {
+			continue
+		}
+		byYield := -slope * expected / (expected + little) / scale
+		grad[shared] += byYield
+		grad[trend] += byYield * v.Months
+		grad[own] += byYield
+		grad[logSpread] -= slope * z
+		if exact {
+			grad[logSpread]++
 		}
 	}
 	return sum
@@ -133,10 +214,10 @@ func (p *Posterior) Draw(normal []float64) Draw {
 	shift.MulVec(&p.lower, mat.NewVecDense(p.dim, normal))
 	d := Draw{LogYield: make([]float64, len(p.priors))}
 	for g := range d.LogYield {
-		d.LogYield[g] = p.priors[g].LogMean + p.mean[0] + shift.AtVec(0) + p.mean[fixedParameters+g] + shift.AtVec(fixedParameters+g)
+		d.LogYield[g] = p.priors[g].LogMean + p.mean[shared] + shift.AtVec(shared) + p.mean[fixedParameters+g] + shift.AtVec(fixedParameters+g)
 	}
-	d.Trend = p.mean[1] + shift.AtVec(1)
-	d.Spread = math.Exp(p.mean[2] + shift.AtVec(2))
+	d.Trend = p.mean[trend] + shift.AtVec(trend)
+	d.Spread = math.Exp(p.mean[logSpread] + shift.AtVec(logSpread))
 	return d
 }
 
@@ -147,7 +228,7 @@ func (p *Posterior) Dim() int { return p.dim }
 // its standard deviation.
 func (p *Posterior) LogYield(group int) (mean, sd float64) {
 	i := fixedParameters + group
-	return p.priors[group].LogMean + p.mean[0] + p.mean[i], math.Sqrt(p.cov.At(0, 0) + p.cov.At(i, i) + 2*p.cov.At(0, i))
+	return p.priors[group].LogMean + p.mean[shared] + p.mean[i], math.Sqrt(p.cov.At(shared, shared) + p.cov.At(i, i) + 2*p.cov.At(shared, i))
 }
 
 // seasonLog is how far a bush's yield strays between years beyond what the
@@ -165,6 +246,6 @@ func (p *Posterior) NextSeason() []Belief {
 }
 
 // Spread is the most likely spread of a day's error, as a logarithm.
-func (p *Posterior) Spread() float64 { return math.Exp(p.mean[2]) }
+func (p *Posterior) Spread() float64 { return math.Exp(p.mean[logSpread]) }
 
 func square(x float64) float64 { return x * x }

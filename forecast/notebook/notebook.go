@@ -1,0 +1,162 @@
+// Package notebook holds the visits of a notebook against what the weather says
+// the taps gave: what each should have brought, and what is in the pails now.
+package notebook
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"thawline/forecast/records"
+	"thawline/forecast/rounds"
+	"thawline/forecast/volume"
+	"thawline/forecast/weather"
+)
+
+// Taps is what is known of one group of taps.
+type Taps struct {
+	Group      int // its index among the groups that are learnt about
+	Count      int // where a record does not say
+	ContainerL float64
+	// Bored returns the flow of a usual tap, litres an hour on the weather's
+	// hours, bored in the given hour. It is called for the first visit of a season.
+	Bored func(hour int) []float64
+}
+
+// Entry is one visit of the notebook.
+type Entry struct {
+	Visit volume.Visit
+	At    time.Time
+	Since int // hour of the weather from which its sap was caught
+	To    int
+	// Why it says nothing about the yield, "" if it does.
+	Why string
+}
+
+// Now is how things stand after the last entry and the hours up to the
+// weather's end.
+type Now struct {
+	Pail      rounds.Pail // of a usual tap
+	Since     time.Time   // of the last time it was emptied, zero if not known
+	EmptiedAt int
+}
+
+// seasonGap is how long after the first visit of a season another one begins.
+const seasonGap = 200 * 24 * time.Hour
+
+// lateGap is how long nobody needs to have come before what hangs in the pails
+// is anybody's guess.
+const lateGap = 21 * 24 * time.Hour
+
+// Read walks through the visits of one group, oldest first, filling and
+// emptying the pails hour by hour. w holds the air temperature of every hour;
+// missing, which may be nil, says which of them were made up. Visits outside
+// the weather teach nothing.
+func Read(w *weather.Series, missing []bool, zone *time.Location, visits []records.Visit, t Taps) ([]Entry, Now) {
+	var entries []Entry
+	var flow []float64
+	var now Now
+	var season time.Time
+	from, since := -1, -1
+	for _, v := range visits {
+		to := w.Index(v.CollectedAt)
+		e := Entry{At: v.CollectedAt, To: to, Since: since}
+		if to < 0 || to > w.Hours() {
+			e.Why = "outside the known weather"
+			entries = append(entries, e)
+			continue
+		}
+		remarks := v.Remarks()
+		if from < 0 || v.CollectedAt.Sub(season) > seasonGap {
+			// The first visit of a season: bored that day if nothing was collected,
+			// else the day before.
+			season, now.Pail = v.CollectedAt, rounds.Pail{}
+			if from = to; v.Collected() {
+				from = max(to-24, 0)
+			}
+			since = from
+			flow = t.Bored(from)
+		}
+		fill(&now.Pail, w, flow, from, to)
+		from, e.Since = to, since
+		taps := v.Taps
+		if taps == 0 {
+			taps = t.Count
+		}
+		gap := count(missing, since, to)
+		emptied := true
+		switch {
+		case remarks.Emptied:
+			e.Why = "the pails were emptied without a figure"
+		case remarks.NotChecked || !v.Collected():
+			e.Why = "not collected: left to the next visit"
+			emptied = false
+		case taps == 0:
+			e.Why = fmt.Sprintf("line %d says no number of taps", v.Line)
+		case gap > weather.MaxFillHours:
+			e.Why = fmt.Sprintf("%d hours of the weather before it are missing", gap)
+		default:
+			e.Visit = volume.Visit{
+				Group: t.Group, Months: v.CollectedAt.Sub(season).Hours() / 720, Taps: taps,
+				Days: effectiveDays(w, flow, zone, since, to), ObservedL: v.VolumeL,
+				AtLeast:   remarks.Full || t.ContainerL > 0 && v.VolumeL >= 0.95*t.ContainerL*float64(taps),
+				ExpectedL: now.Pail.LiquidL * float64(taps),
+			}
+		}
+		if emptied {
+			since = to
+			now.Since, now.EmptiedAt = v.CollectedAt, to
+			if now.Pail.Empty(); e.Why != "" {
+				now.Pail = rounds.Pail{}
+			}
+		}
+		entries = append(entries, e)
+	}
+	if from >= 0 {
+		fill(&now.Pail, w, flow, from, w.Hours())
+	}
+	if w.End().Sub(now.Since) > lateGap {
+		now = Now{EmptiedAt: -1}
+	}
+	return entries, now
+}
+
+func fill(p *rounds.Pail, w *weather.Series, flow []float64, from, to int) {
+	for i := max(from, 0); i < min(to, len(flow)); i++ {
+		air := w.At(weather.TemperatureC, i)
+		if math.IsNaN(air) {
+			air = 0 // neither freezes nor melts
+		}
+		p.Hour(flow[i], air)
+	}
+}
+
+func count(missing []bool, from, to int) int {
+	n := 0
+	for i := max(from, 0); i < min(to, len(missing)); i++ {
+		if missing[i] {
+			n++
+		}
+	}
+	return n
+}
+
+// effectiveDays is over how many local days the flow of some hours is spread,
+// counting uneven ones for less; at least one.
+func effectiveDays(w *weather.Series, flow []float64, zone *time.Location, from, to int) float64 {
+	sum, squares, today := 0.0, 0.0, 0.0
+	last := 0
+	for i := max(from, 0); i < min(to, len(flow)); i++ {
+		if day := w.Time(i).In(zone).YearDay(); day != last {
+			squares += today * today
+			today, last = 0, day
+		}
+		today += flow[i]
+		sum += flow[i]
+	}
+	squares += today * today
+	if squares == 0 {
+		return 1
+	}
+	return max(sum*sum/squares, 1)
+}
