@@ -11,19 +11,19 @@ import (
 
 // strongDayL is a strong day of the site's average tap, litres; vacuum lifts it
 // by 5 % for each inch of mercury (3.386 kPa).
-func strongDayL(site *Site) float64 {
+func strongDayL(site *Site, y *yields) float64 {
 	sum := 0.0
 	for i := range site.Groups {
 		g := &site.Groups[i]
-		sum += float64(g.Taps) * volume.Prior(g.Method).StrongDayL() * (1 + 0.05*g.VacuumKPa/3.386)
+		sum += float64(g.Taps) * y.posterior.StrongDayL(i) * (1 + 0.05*g.VacuumKPa/3.386)
 	}
 	return sum / float64(site.Taps())
 }
 
-func makeDays(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar, draws []groupDraws) []Day {
+func makeDays(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields) []Day {
 	taps := float64(site.Taps())
-	strong := strongDayL(site)
-	volumes := dayVolumes(site, flow, c, draws)
+	strong := strongDayL(site, y)
+	volumes := dayVolumes(site, flow, c, y.draws)
 	windows := dayWindows(site, e, flow, c)
 	temps := dayTemperatures(e, c)
 	days := make([]Day, len(c.dates))

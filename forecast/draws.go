@@ -1,6 +1,14 @@
 package forecast
 
-import "thawline/forecast/volume"
+import (
+	"fmt"
+	"time"
+
+	"thawline/forecast/notebook"
+	"thawline/forecast/records"
+	"thawline/forecast/volume"
+	"thawline/forecast/weather"
+)
 
 // drawsPerMember is how many yields are tried with each member of the weather.
 const drawsPerMember = 8
@@ -9,14 +17,87 @@ const drawsPerMember = 8
 // d goes with member d / drawsPerMember.
 type groupDraws [][]float64
 
-// drawVolumes draws the yields. All groups share the luck of a draw: trees of
-// one bush do well and badly together, and a prior that is off is off for all of
-// them. Records will tell them apart.
-func drawVolumes(site *Site, flow []groupFlow, c *calendar, seed uint64) []groupDraws {
-	draws := make([]groupDraws, len(site.Groups))
-	count := len(flow[0].futures) * drawsPerMember
-	for g := range site.Groups {
-		draws[g] = volume.Prior(site.Groups[g].Method).Factors(count, len(c.dates), seed)
+// yields is what the notebook teaches: the yields, and what hangs at each
+// group's taps now.
+type yields struct {
+	posterior *volume.Posterior
+	now       []notebook.Now
+	draws     []groupDraws
+	learnt    []int // visits of each group
+}
+
+// learnYields holds the visits against the flow of the past and draws yields
+// for the days of the calendar.
+func learnYields(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar) (*yields, error) {
+	y := &yields{}
+	priors := make([]volume.Belief, len(in.Site.Groups))
+	var visits []volume.Visit
+	var season time.Time
+	for g := range in.Site.Groups {
+		group := &in.Site.Groups[g]
+		priors[g] = volume.Prior(group.Method)
+		entries, now := notebook.Read(&e.Past, nil, in.Site.Zone, in.visitsOf(group.ID), notebook.Taps{
+			Group: g, Count: group.Taps, ContainerL: group.ContainerL,
+			Bored: func(int) []float64 { return flow[g].past },
+		})
+		learnt := 0
+		for i := range entries {
+			if entries[i].Why != "" {
+				continue
+			}
+			v := entries[i].Visit
+			visits = append(visits, v)
+			learnt++
+			season = entries[i].At.Add(-time.Duration(v.Months * 720 * float64(time.Hour)))
+		}
+		y.now, y.learnt = append(y.now, now), append(y.learnt, learnt)
 	}
-	return draws
+	var err error
+	if y.posterior, err = volume.Learn(priors, visits); err != nil {
+		return nil, fmt.Errorf("tap records of %s: %w", in.Site.ID, err)
+	}
+	months := make([]float64, len(c.dates))
+	if !season.IsZero() {
+		for d := range months {
+			months[d] = c.dates[d].Sub(season).Hours() / 720
+		}
+	}
+	for _, f := range y.posterior.Factors(len(e.Futures)*drawsPerMember, months, in.Seed) {
+		y.draws = append(y.draws, f)
+	}
+	return y, nil
+}
+
+// visitsOf are the visits of one group up to now, oldest first. A record that
+// names no group speaks of the only one.
+func (in *Inputs) visitsOf(group string) []records.Visit {
+	var own []records.Visit
+	for _, v := range in.Visits {
+		if (v.Site == "" || v.Site == in.Site.ID) && (v.Group == group || v.Group == "" && len(in.Site.Groups) == 1) && !v.CollectedAt.After(in.Now) {
+			own = append(own, v)
+		}
+	}
+	records.Sort(own)
+	return own
+}
+
+// boredFromRecords fills in when groups were bored, where only the notebook
+// tells: the day of a first entry without sap, else the day before it.
+func boredFromRecords(in *Inputs) {
+	groups := make([]Group, len(in.Site.Groups))
+	copy(groups, in.Site.Groups)
+	for g := range groups {
+		visits := in.visitsOf(groups[g].ID)
+		thisSeason := in.Now.AddDate(0, 0, -200)
+		for _, v := range visits {
+			if v.CollectedAt.Before(thisSeason) || !groups[g].Tapped.IsZero() {
+				continue
+			}
+			groups[g].Tapped = v.CollectedAt
+			if v.Collected() {
+				groups[g].Tapped = v.CollectedAt.AddDate(0, 0, -1)
+			}
+		}
+	}
+	in.Site.Groups = groups
 }

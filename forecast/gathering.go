@@ -3,47 +3,21 @@ package forecast
 import (
 	"time"
 
-	"thawline/forecast/records"
 	"thawline/forecast/rounds"
 	"thawline/forecast/weather"
 )
 
-// lastVisit is when a group was last emptied, as far as the records of the last
-// week tell: zero if they don't.
-func lastVisit(visits []records.Visit, site *Site, group string, now time.Time) time.Time {
-	var last time.Time
-	for i := range visits {
-		v := &visits[i]
-		if (v.Group == "" || v.Group == group) && (v.Site == "" || v.Site == site.ID) && v.Collected() &&
-			!v.CollectedAt.After(now) && v.CollectedAt.After(last) {
-			last = v.CollectedAt
-		}
-	}
-	if now.Sub(last) > longestUnwatched {
-		return time.Time{}
-	}
-	return last
-}
+const overflowHours = 72
 
-const (
-	longestUnwatched = 7 * 24 * time.Hour // a visit longer ago than this says nothing about the pails
-	overflowHours    = 72
-)
-
-func overflowAndRounds(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, draws []groupDraws) ([]Overflow, []Round) {
+func overflowAndRounds(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields) ([]Overflow, []Round) {
 	overflows, plan := []Overflow{}, []Round{}
 	for g := range in.Site.Groups {
 		group := &in.Site.Groups[g]
-		since := lastVisit(in.Visits, &in.Site, group.ID, in.Now)
-		held := 0.0
-		if !since.IsZero() {
-			for i := max(e.Past.Index(since), 0); i < len(flow[g].past); i++ {
-				held += flow[g].past[i]
-			}
-		}
+		now := y.now[g]
+		held := now.Pail.LiquidL + now.Pail.IceL
 		f := rounds.Fill{Taps: group.Taps, ContainerL: group.ContainerL, TankL: group.TankL, Start: e.Futures[0].Start()}
 		hours := min(overflowHours, e.Futures[0].Hours())
-		for d, row := range draws[g] {
+		for d, row := range y.draws[g] {
 			own := make([]float64, hours)
 			for h := range own {
 				if day := c.futureDay[h]; day >= 0 {
@@ -56,7 +30,7 @@ func overflowAndRounds(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *cal
 		risk := f.Overflows()
 		entry := Overflow{
 			Group: group.ID, Probability: round(risk.Probability, 3), LossL: round(risk.LossL, 1),
-			ExpectedAt: local(risk.ExpectedAt, in.Site.Zone), SinceVisit: local(since, in.Site.Zone),
+			ExpectedAt: local(risk.ExpectedAt, in.Site.Zone), SinceVisit: local(now.Since, in.Site.Zone),
 			HeldL: round(quantiles(f.HeldL).P50*float64(group.Taps), 1),
 		}
 		overflows = append(overflows, entry)

@@ -14,7 +14,8 @@ type Inputs struct {
 	Kept     bool     // the bulletin is the last good one: no service answered
 	Passed   []string // services that gave nothing, and why
 	Visits   []records.Visit
-	Years    weather.Daily // lows and highs of this winter and earlier years at the place; may be empty
+	Before   weather.Series // hours kept of this season, before those of the bulletin; may be empty
+	Years    weather.Daily  // lows and highs of this winter and earlier years at the place; may be empty
 	Now      time.Time
 	Seed     uint64
 }

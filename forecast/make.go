@@ -14,23 +14,28 @@ func Make(in Inputs) (Outlook, error) {
 	if in.Site.Taps() <= 0 {
 		return Outlook{}, fmt.Errorf("site %s has no taps: give each group its number of taps", in.Site.ID)
 	}
+	boredFromRecords(&in)
+	in.Bulletin.Course = in.Before.Overlay(&in.Bulletin.Course)
 	ensemble, err := weather.Assemble(&in.Bulletin, in.Site.Place, in.Now, in.Seed)
 	if err != nil {
 		return Outlook{}, fmt.Errorf("outlook for %s: %w", in.Site.ID, err)
 	}
 	flow := runTrees(&in.Site, &ensemble)
 	calendar := newCalendar(in.Now, in.Site.Zone, &ensemble)
-	draws := drawVolumes(&in.Site, flow, calendar, in.Seed)
+	yields, err := learnYields(&in, &ensemble, flow, calendar)
+	if err != nil {
+		return Outlook{}, err
+	}
 
 	o := Outlook{
 		Site:     in.Site.ID,
 		Bush:     bushOf(&in.Site),
 		IssuedAt: in.Now.In(in.Site.Zone),
 		Source:   sourceOf(&in, &ensemble, calendar),
-		Days:     makeDays(&in.Site, &ensemble, flow, calendar, draws),
+		Days:     makeDays(&in.Site, &ensemble, flow, calendar, yields),
 		Season:   seasonOf(&in, &ensemble),
 	}
-	o.Overflow, o.Rounds = overflowAndRounds(&in, &ensemble, flow, calendar, draws)
+	o.Overflow, o.Rounds = overflowAndRounds(&in, &ensemble, flow, calendar, yields)
 	o.Boil = boilDays(o.Days, &ensemble, calendar)
 	o.Cautions = cautions(&o, &ensemble, calendar)
 	o.Attribution = append([]weather.Credit{}, in.Bulletin.Credits...)

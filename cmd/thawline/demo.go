@@ -77,24 +77,24 @@ func demoOutlook(cmd *cobra.Command, g *globals, settings *config.Config) (forec
 	if err != nil {
 		return forecast.Outlook{}, err
 	}
-	winter, err := demoWinter(now, site.Zone)
+	winter, err := demoWinter(now)
 	if err != nil {
 		return forecast.Outlook{}, err
 	}
 	return forecast.Make(forecast.Inputs{Site: site, Bulletin: got.bulletin, Kept: got.kept, Passed: got.passed,
-		Visits: visits, Years: winter, Now: now, Seed: seedOf(&site, now)})
+		Visits: visits, Before: winter, Now: now, Seed: seedOf(&site, now)})
 }
 
-// demoWinter is the lows and highs of the winter so far.
-func demoWinter(now time.Time, zone *time.Location) (weather.Daily, error) {
+// demoWinter is the weather of the winter so far, as a daemon would have kept
+// it.
+func demoWinter(now time.Time) (weather.Series, error) {
 	data, err := testdata.Files.ReadFile("weather.csv")
 	if err != nil {
-		return weather.Daily{}, fmt.Errorf("demonstration: %w", err)
+		return weather.Series{}, fmt.Errorf("demonstration: %w", err)
 	}
 	s, _, err := weather.ReadCSV(bytes.NewReader(data), "weather.csv")
 	if err != nil {
-		return weather.Daily{}, err
+		return weather.Series{}, err
 	}
-	known := s.Between(s.Start(), now)
-	return known.Days(zone), nil
+	return s.Between(s.Start(), now), nil
 }

@@ -58,11 +58,13 @@ func Read(w *weather.Series, missing []bool, zone *time.Location, visits []recor
 	var now Now
 	var season time.Time
 	from, since := -1, -1
+	var unseen time.Time // the last visit before the known weather
 	for _, v := range visits {
 		to := w.Index(v.CollectedAt)
 		e := Entry{At: v.CollectedAt, To: to, Since: since}
 		if to < 0 || to > w.Hours() {
 			e.Why = "outside the known weather"
+			unseen = v.CollectedAt
 			entries = append(entries, e)
 			continue
 		}
@@ -74,8 +76,19 @@ func Read(w *weather.Series, missing []bool, zone *time.Location, visits []recor
 			if from = to; v.Collected() {
 				from = max(to-24, 0)
 			}
+			partly := !unseen.IsZero() && v.CollectedAt.Sub(unseen) < seasonGap
+			if partly {
+				season, from = unseen, 0
+			}
 			since = from
 			flow = t.Bored(from)
+			if partly && v.Collected() {
+				e.Since, e.Why = since, "only part of the weather before it is known"
+				from, since = to, to
+				now.Since, now.EmptiedAt = v.CollectedAt, to
+				entries = append(entries, e)
+				continue
+			}
 		}
 		fill(&now.Pail, w, flow, from, to)
 		from, e.Since = to, since

@@ -4,6 +4,7 @@ package records
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
@@ -29,6 +30,11 @@ type Visit struct {
 // (common practice; the tap logs of 2013 and 2014, CC0, Baumer et al., agree
 // best with 15 to 16).
 const UsualHour = 16
+
+// Sort orders visits by time, keeping the order of equal ones.
+func Sort(visits []Visit) {
+	slices.SortStableFunc(visits, func(a, b Visit) int { return a.CollectedAt.Compare(b.CollectedAt) })
+}
 
 // Collected reports whether the visit has a volume, be it 0.
 func (v Visit) Collected() bool { return !math.IsNaN(v.VolumeL) }

@@ -33,3 +33,41 @@ func (p *Posterior) Collect(v Visit, capacityL float64, count int, seed uint64) 
 	slices.Sort(out)
 	return out
 }
+
+// Factors draws yields of all groups for coming days: by group, draw and day.
+// months holds how long after the season's reference day each day comes. Groups
+// share the luck of a draw: trees of one bush do well and badly together. The
+// draws are spread evenly over what is shared, so that few give a steady
+// answer.
+func (p *Posterior) Factors(count int, months []float64, seed uint64) [][][]float64 {
+	rng := rand.New(rand.NewPCG(seed, 0x766f6c756d65))
+	factors := make([][][]float64, len(p.priors))
+	for g := range factors {
+		factors[g] = make([][]float64, count)
+	}
+	normal := make([]float64, p.dim)
+	for i, k := range rng.Perm(count) {
+		for n := range normal {
+			normal[n] = rng.NormFloat64()
+		}
+		normal[shared] = distuv.UnitNormal.Quantile((float64(k) + 0.5) / float64(count))
+		d := p.Draw(normal)
+		for g := range factors {
+			factors[g][i] = make([]float64, len(months))
+		}
+		for day, m := range months {
+			luck := d.Spread*rng.NormFloat64() + d.Trend*m
+			for g := range factors {
+				factors[g][i][day] = math.Exp(d.LogYield[g] + luck)
+			}
+		}
+	}
+	return factors
+}
+
+// StrongDayL is the volume of a strong day of a group in litres a tap: the flow
+// score's 100.
+func (p *Posterior) StrongDayL(group int) float64 {
+	log, _ := p.LogYield(group)
+	return UsualStrongDayL * math.Exp(log+p.Spread()*p.Spread()/2)
+}
