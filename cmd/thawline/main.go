@@ -63,9 +63,11 @@ func rootCommand() *cobra.Command {
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return &wrongUse{err.Error() + "; see " + cmd.CommandPath() + " --help"}
 	})
-	root.AddCommand(forecastCommand(g), demoCommand(g), backtestCommand(g))
+	root.AddCommand(forecastCommand(g), demoCommand(g), backtestCommand(g), recordsCommand(g), dbCommand(g))
 	for _, c := range root.Commands() {
-		c.Args = noArguments
+		if c.Args == nil && !c.HasSubCommands() {
+			c.Args = noArguments
+		}
 	}
 	return root
 }

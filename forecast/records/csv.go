@@ -2,11 +2,13 @@ package records
 
 import (
 	"encoding/csv"
+	"errors"
 	"fmt"
 	"io"
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"thawline/forecast/table"
@@ -104,6 +106,24 @@ func moment(row table.Row, column string, zone *time.Location) (at time.Time, da
 		row.Fail(column, text+": not a year of records", "check the year")
 	}
 	return at.In(zone), dateOnly
+}
+
+// ParseMoment reads when a visit was: a day, a local time of the zone, or an
+// instant in RFC 3339.
+func ParseMoment(text string, zone *time.Location) (at time.Time, dateOnly bool, err error) {
+	text = strings.TrimSpace(text)
+	if day, err := time.Parse(time.DateOnly, text); err == nil {
+		return usualTime(day, zone), true, nil
+	}
+	if at, err := time.Parse(time.RFC3339, text); err == nil {
+		return at.In(zone), false, nil
+	}
+	for _, layout := range []string{"2006-01-02 15:04", "2006-01-02T15:04"} {
+		if at, err := time.ParseInLocation(layout, text, zone); err == nil {
+			return at, false, nil
+		}
+	}
+	return time.Time{}, false, errors.New("write a day like 2026-03-20 or a time like 2026-03-20 17:30")
 }
 
 func taps(row table.Row) int {

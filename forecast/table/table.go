@@ -15,6 +15,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"thawline/forecast/units"
 )
@@ -146,6 +147,8 @@ func (t *Reader) Rows() iter.Seq[Row] {
 			}
 			switch {
 			case len(strings.TrimSpace(strings.Join(cells, ""))) == 0:
+			case !utf8.ValidString(strings.Join(cells, "")):
+				t.add(fmt.Sprintf("%s:%d: letters that are not in UTF-8, perhaps Latin-1; save the file as CSV in UTF-8", t.name, line))
 			case len(cells) != t.width:
 				t.add(fmt.Sprintf("%s:%d: %d columns where the first line names %d; put quotes round a text with commas in it", t.name, line, len(cells), t.width))
 			default:

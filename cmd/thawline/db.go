@@ -1,0 +1,142 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"thawline/forecast/archive"
+)
+
+func dbCommand(g *globals) *cobra.Command {
+	cmd := &cobra.Command{Use: "db", Short: "Backs up, restores and checks what is kept"}
+	backup := &cobra.Command{
+		Use: "backup FILE", Short: "Writes a whole copy to a new file, while others go on working",
+		Args: oneArgument("a new file to write to"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			settings, err := g.settings()
+			if err != nil {
+				return err
+			}
+			a, err := openArchive(cmd.Context(), settings)
+			if err != nil {
+				return err
+			}
+			defer a.Close()
+			if err := a.Backup(cmd.Context(), args[0]); err != nil {
+				return err
+			}
+			return printAll(cmd.OutOrStdout(), "copied and read back: "+args[0]+"\n")
+		},
+	}
+	restore := &cobra.Command{
+		Use: "restore FILE", Short: "Puts a backup in the place of what is kept, which is moved aside",
+		Args: oneArgument("the backup to restore"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			settings, err := g.settings()
+			if err != nil {
+				return err
+			}
+			return restoreBackup(cmd, args[0], filepath.Join(settings.DataDir, archiveName))
+		},
+	}
+	check := &cobra.Command{
+		Use: "check", Short: "Reads everything that is kept and says whether it is whole",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			settings, err := g.settings()
+			if err != nil {
+				return err
+			}
+			a, err := openArchive(cmd.Context(), settings)
+			if err != nil {
+				return err
+			}
+			defer a.Close()
+			return printAll(cmd.OutOrStdout(), filepath.Join(settings.DataDir, archiveName)+" is whole\n")
+		},
+	}
+	check.Args = noArguments
+	cmd.AddCommand(backup, restore, check)
+	cmd.RunE = func(c *cobra.Command, _ []string) error {
+		return &wrongUse{"backup, restore or check? see " + c.CommandPath() + " --help"}
+	}
+	return cmd
+}
+
+func oneArgument(what string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) != 1 {
+			return &wrongUse{"name " + what + "; see " + cmd.CommandPath() + " --help"}
+		}
+		return nil
+	}
+}
+
+// restoreBackup checks the backup first, and never overwrites: the file in use
+// is moved aside under the next free name.
+func restoreBackup(cmd *cobra.Command, from, to string) error {
+	if _, err := os.Stat(from); err != nil {
+		return fmt.Errorf("backup: %w", err)
+	}
+	copied := to + ".restored"
+	if err := copyFile(from, copied); err != nil {
+		return err
+	}
+	a, err := archive.Open(cmd.Context(), copied)
+	if err != nil {
+		_ = os.Remove(copied)
+		return fmt.Errorf("the backup is not fit to be restored: %w", err)
+	}
+	if err := a.Close(); err != nil {
+		return err
+	}
+	aside := ""
+	if _, err := os.Stat(to); err == nil {
+		for n := 1; ; n++ {
+			aside = fmt.Sprintf("%s.before-%d", to, n)
+			if _, err := os.Stat(aside); os.IsNotExist(err) {
+				break
+			}
+		}
+		for _, tail := range []string{"", "-wal", "-shm"} {
+			if err := os.Rename(to+tail, aside+tail); err != nil && !os.IsNotExist(err) {
+				return fmt.Errorf("move what is kept aside: %w; stop the daemon and try again", err)
+			}
+		}
+	}
+	if err := os.Rename(copied, to); err != nil {
+		return fmt.Errorf("put the backup in place: %w", err)
+	}
+	text := "restored " + to + "\n"
+	if aside != "" {
+		text += "what was there is in " + aside + "\n"
+	}
+	return printAll(cmd.OutOrStdout(), text)
+}
+
+func copyFile(from, to string) error {
+	in, err := os.Open(from)
+	if err != nil {
+		return fmt.Errorf("backup: %w", err)
+	}
+	defer in.Close()
+	if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
+		return fmt.Errorf("restore: %w", err)
+	}
+	out, err := os.OpenFile(to, os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o600)
+	if err != nil {
+		return fmt.Errorf("restore: %w", err)
+	}
+	if _, err := io.Copy(out, in); err != nil {
+		_ = out.Close()
+		return fmt.Errorf("restore: %w", err)
+	}
+	if err := out.Sync(); err != nil {
+		_ = out.Close()
+		return fmt.Errorf("restore: %w", err)
+	}
+	return out.Close()
+}

@@ -1,0 +1,392 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"thawline/config"
+	"thawline/forecast/archive"
+	"thawline/forecast/records"
+	"thawline/forecast/units"
+)
+
+func recordsCommand(g *globals) *cobra.Command {
+	cmd := &cobra.Command{Use: "records", Short: "What was collected: adds, imports, lists, exports"}
+	cmd.AddCommand(recordsAddCommand(g), recordsImportCommand(g), recordsListCommand(g), recordsExportCommand(g), recordsChangeCommand(g, "remove"), recordsChangeCommand(g, "undo"))
+	cmd.RunE = func(c *cobra.Command, _ []string) error {
+		return &wrongUse{"add, import, list, export, remove or undo? see " + c.CommandPath() + " --help"}
+	}
+	return cmd
+}
+
+// bushFlag chooses a site of the settings.
+type bushFlag struct{ id string }
+
+func (b *bushFlag) flag(cmd *cobra.Command) {
+	cmd.Flags().StringVar(&b.id, "site", "", "`ID` of a site in the settings; needed where there are several")
+}
+
+func (b *bushFlag) choose(c *config.Config) (*config.Site, error) {
+	var ids []string
+	for i := range c.Sites {
+		if c.Sites[i].ID == b.id || b.id == "" && len(c.Sites) == 1 {
+			return &c.Sites[i], nil
+		}
+		ids = append(ids, c.Sites[i].ID)
+	}
+	switch {
+	case len(ids) == 0:
+		return nil, &wrongUse{"records belong to a site: name a settings file that has one with --config"}
+	case b.id == "":
+		return nil, &wrongUse{"which site? give --site with one of " + strings.Join(ids, ", ")}
+	}
+	return nil, &wrongUse{fmt.Sprintf("--site %s: there is no such site; %s", b.id, units.Suggest(b.id, ids, "the settings have "+strings.Join(ids, ", ")))}
+}
+
+// by is who a record is from: the person at this machine.
+func by() string {
+	for _, name := range []string{"SUDO_USER", "USER", "LOGNAME"} {
+		if v := os.Getenv(name); v != "" {
+			return v
+		}
+	}
+	return "someone"
+}
+
+// holdsOf tells what a site's groups can hold.
+func holdsOf(s *config.Site) func(v *records.Visit) records.Holds {
+	return func(v *records.Visit) records.Holds {
+		for i := range s.Groups {
+			g := &s.Groups[i]
+			if g.ID != v.Group && !(v.Group == "" && len(s.Groups) == 1) {
+				continue
+			}
+			h := records.Holds{Taps: g.Taps, CapacityL: g.ContainerL * float64(g.Taps)}
+			for _, t := range s.Tanks {
+				if t.ID == g.TankID {
+					h.CapacityL = t.VolumeL
+				}
+			}
+			return h
+		}
+		return records.Holds{}
+	}
+}
+
+// keepVisits checks visits against the site and writes them, telling what became
+// of them and what was odd.
+func keepVisits(cmd *cobra.Command, g *globals, settings *config.Config, site *config.Site, name string, visits []records.Visit, doubtful bool) error {
+	var groups []string
+	for _, gr := range site.Groups {
+		groups = append(groups, gr.ID)
+	}
+	var refused, told []string
+	for i := range visits {
+		v := &visits[i]
+		if v.Site == "" {
+			v.Site = site.ID
+		}
+		if v.Group == "" && len(groups) == 1 {
+			v.Group = groups[0]
+		}
+		if v.Site == site.ID && !slices.Contains(groups, v.Group) {
+			refused = append(refused, fmt.Sprintf("%s: line %d: %s has no group %q; %s", name, v.Line, site.ID, v.Group, units.Suggest(v.Group, groups, "its groups are "+strings.Join(groups, ", "))))
+		}
+	}
+	refused = append(refused, twice(name, visits)...)
+	for _, d := range records.Doubts(visits, g.clock(), holdsOf(site)) {
+		line := name + ": " + d.String()
+		if d.Refusal && !doubtful {
+			refused = append(refused, line)
+		} else {
+			told = append(told, line)
+		}
+	}
+	if len(refused) > 0 {
+		return fmt.Errorf("nothing was kept:\n%s\nPut it right, or keep it all the same with --doubtful", strings.Join(refused, "\n"))
+	}
+	a, err := openArchive(cmd.Context(), settings)
+	if err != nil {
+		return err
+	}
+	defer a.Close()
+	puts, err := a.PutVisits(cmd.Context(), visits, by(), g.clock())
+	if err != nil {
+		return err
+	}
+	count := map[archive.Outcome]int{}
+	var b strings.Builder
+	for _, p := range puts {
+		count[p.Outcome]++
+		if p.Outcome == archive.Corrected {
+			fmt.Fprintf(&b, "%s: line %d: %s %s corrected from %s to %s; the earlier figure is kept\n", name, p.Visit.Line, p.Visit.Group, p.Visit.CollectedAt.Format(time.DateOnly), litres(p.Before.VolumeL), litres(p.Visit.VolumeL))
+		}
+	}
+	for _, t := range told {
+		b.WriteString(t + "\n")
+	}
+	if g.json {
+		return writeJSON(cmd.OutOrStdout(), map[string]any{"added": count[archive.Added], "same": count[archive.Same], "corrected": count[archive.Corrected], "told": append([]string{}, told...)})
+	}
+	fmt.Fprintf(&b, "%d added, %d already there, %d corrected\n", count[archive.Added], count[archive.Same], count[archive.Corrected])
+	return printAll(cmd.OutOrStdout(), b.String())
+}
+
+// twice finds rows of one file that speak of the same visit.
+func twice(name string, visits []records.Visit) []string {
+	type key struct {
+		site, group, at string
+	}
+	seen := map[key]int{}
+	var out []string
+	for _, v := range visits {
+		k := key{v.Site, v.Group, v.CollectedAt.UTC().Format(time.RFC3339Nano)}
+		if line, ok := seen[k]; ok && v.Line > 0 {
+			out = append(out, fmt.Sprintf("%s: line %d: the same group and moment as line %d; add them up, or give the hours (collected_at)", name, v.Line, line))
+		}
+		seen[k] = v.Line
+	}
+	return out
+}
+
+func litres(x float64) string {
+	if math.IsNaN(x) {
+		return "nothing"
+	}
+	return fmt.Sprintf("%.4g L", x)
+}
+
+func recordsAddCommand(g *globals) *cobra.Command {
+	var bush bushFlag
+	var group, volume, at, note string
+	var brix float64
+	var taps int
+	var doubtful bool
+	cmd := &cobra.Command{
+		Use: "add", Short: "Adds one collection",
+		Example: "  thawline records add --group ridge --volume 40gal --brix 2.1\n  thawline records add --group ridge --at 2026-03-20 --note \"not checked\"",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			settings, err := g.settings()
+			if err != nil {
+				return err
+			}
+			site, err := bush.choose(settings)
+			if err != nil {
+				return err
+			}
+			v := records.Visit{Site: site.ID, Group: group, Taps: taps, VolumeL: math.NaN(), BrixPct: math.NaN(), Note: note, CollectedAt: g.clock().In(site.Zone).Truncate(time.Minute)}
+			if volume != "" {
+				if v.VolumeL, err = units.ParseVolume(volume, settings.Units); err != nil {
+					return &wrongUse{"--volume: " + err.Error()}
+				}
+			}
+			if brix != 0 {
+				if v.BrixPct = brix; brix < 0 || brix > 20 {
+					return &wrongUse{"--brix: sap has 1 to 5 per cent of sugar"}
+				}
+			}
+			if at != "" {
+				if v.CollectedAt, v.DateOnly, err = records.ParseMoment(at, site.Zone); err != nil {
+					return &wrongUse{"--at " + at + ": " + err.Error()}
+				}
+			}
+			return keepVisits(cmd, g, settings, site, "record", []records.Visit{v}, doubtful)
+		},
+	}
+	bush.flag(cmd)
+	f := cmd.Flags()
+	f.StringVar(&group, "group", "", "`ID` of the group; needed where there are several")
+	f.StringVar(&volume, "volume", "", "what was carried away, such as 40gal or 150L; without it nothing was collected")
+	f.Float64Var(&brix, "brix", 0, "sugar of the sap in per cent")
+	f.StringVar(&at, "at", "", "`WHEN`: a day (2026-03-20), a local time (2026-03-20 17:30) or RFC 3339; now without it")
+	f.StringVar(&note, "note", "", "anything else, such as \"ice in most of them\"")
+	f.IntVar(&taps, "taps", 0, "number of taps, where it is not the group's")
+	f.BoolVar(&doubtful, "doubtful", false, "keep figures that look like slips")
+	cmd.Args = noArguments
+	return cmd
+}
+
+func recordsImportCommand(g *globals) *cobra.Command {
+	var bush bushFlag
+	var doubtful bool
+	cmd := &cobra.Command{
+		Use: "import FILE…", Short: "Reads notebooks (CSV); the same file twice adds nothing, a changed row corrects",
+		Example: "  thawline records import notebook-2025.csv",
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return &wrongUse{"name one or more files; see " + cmd.CommandPath() + " --help"}
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			settings, err := g.settings()
+			if err != nil {
+				return err
+			}
+			site, err := bush.choose(settings)
+			if err != nil {
+				return err
+			}
+			for _, path := range args {
+				visits, err := readRecords(path, site.Zone)
+				if err != nil {
+					return err
+				}
+				if err := keepVisits(cmd, g, settings, site, path, visits, doubtful); err != nil {
+					return err
+				}
+			}
+			return nil
+		},
+	}
+	bush.flag(cmd)
+	cmd.Flags().BoolVar(&doubtful, "doubtful", false, "keep figures that look like slips")
+	return cmd
+}
+
+// stored reads the records of a site.
+func stored(cmd *cobra.Command, g *globals, bush *bushFlag) ([]archive.Stored, *config.Site, *config.Config, error) {
+	settings, err := g.settings()
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	site, err := bush.choose(settings)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	a, err := openArchive(cmd.Context(), settings)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	defer a.Close()
+	list, err := a.Visits(cmd.Context(), site.ID, time.Time{}, site.Zone)
+	return list, site, settings, err
+}
+
+func recordsListCommand(g *globals) *cobra.Command {
+	var bush bushFlag
+	cmd := &cobra.Command{
+		Use: "list", Short: "Lists what is kept, oldest first",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			list, _, settings, err := stored(cmd, g, &bush)
+			if err != nil {
+				return err
+			}
+			if g.json {
+				return writeJSON(cmd.OutOrStdout(), recordsDocument(list))
+			}
+			words, err := newWords(settings)
+			if err != nil {
+				return err
+			}
+			var b strings.Builder
+			for _, s := range list {
+				when := s.CollectedAt.Format("2006-01-02 15:04")
+				if s.DateOnly {
+					when = s.CollectedAt.Format("2006-01-02      ")
+				}
+				volume := "-"
+				if s.Collected() {
+					n, unit := words.Volume(s.VolumeL)
+					volume = n + " " + unit
+				}
+				brix := ""
+				if !math.IsNaN(s.BrixPct) {
+					brix = fmt.Sprintf("%.1f %%", s.BrixPct)
+				}
+				fmt.Fprintf(&b, "%s  %s %s %s %s  %s\n", when, padded(s.Group, 12), padded(volume, 14), padded(brix, 6), s.ID, s.Note)
+			}
+			return printAll(cmd.OutOrStdout(), b.String())
+		},
+	}
+	bush.flag(cmd)
+	cmd.Args = noArguments
+	return cmd
+}
+
+// recordsDocument is a list of records as JSON; null stands for what is not
+// known.
+func recordsDocument(list []archive.Stored) []map[string]any {
+	maybe := func(x float64) any {
+		if math.IsNaN(x) {
+			return nil
+		}
+		return json.Number(fmt.Sprint(x))
+	}
+	out := []map[string]any{}
+	for _, s := range list {
+		out = append(out, map[string]any{"id": s.ID, "site": s.Site, "group": s.Group, "collected_at": s.CollectedAt, "date_only": s.DateOnly, "taps": s.Taps,
+			"volume_l": maybe(s.VolumeL), "brix_pct": maybe(s.BrixPct), "note": s.Note, "revision": s.Revision, "recorded_at": s.RecordedAt, "recorded_by": s.RecordedBy})
+	}
+	return out
+}
+
+func recordsExportCommand(g *globals) *cobra.Command {
+	var bush bushFlag
+	cmd := &cobra.Command{
+		Use: "export [FILE]", Short: "Writes what is kept as CSV, which import reads back without loss",
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) > 1 {
+				return &wrongUse{"name one file, or none for standard output; see " + cmd.CommandPath() + " --help"}
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			list, site, _, err := stored(cmd, g, &bush)
+			if err != nil {
+				return err
+			}
+			var visits []records.Visit
+			for _, s := range list {
+				visits = append(visits, s.Visit)
+			}
+			var out io.Writer = cmd.OutOrStdout()
+			if len(args) == 1 {
+				file, err := os.OpenFile(args[0], os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
+				if err != nil {
+					return fmt.Errorf("export: %w; name a new file", err)
+				}
+				defer file.Close()
+				out = file
+			}
+			return records.WriteCSV(out, visits, site.Zone)
+		},
+	}
+	bush.flag(cmd)
+	return cmd
+}
+
+func recordsChangeCommand(g *globals, verb string) *cobra.Command {
+	short := map[string]string{"remove": "Takes a record out of the lists; undo gives it back", "undo": "Gives a record back as it was before its last change"}
+	cmd := &cobra.Command{
+		Use: verb + " ID", Short: short[verb], Args: oneArgument("the id of a record, from list"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			settings, err := g.settings()
+			if err != nil {
+				return err
+			}
+			a, err := openArchive(cmd.Context(), settings)
+			if err != nil {
+				return err
+			}
+			defer a.Close()
+			change := a.Undo
+			if verb == "remove" {
+				change = a.Remove
+			}
+			if err := change(cmd.Context(), args[0], by(), g.clock()); err != nil {
+				return fmt.Errorf("%s %s: %w; thawline records list shows the ids", verb, args[0], err)
+			}
+			return printAll(cmd.OutOrStdout(), "done\n")
+		},
+	}
+	return cmd
+}

@@ -1,0 +1,146 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"thawline/testdata/beside"
+)
+
+// hillSettings is a settings file of one bush with one group, on data of its
+// own.
+func hillSettings(t *testing.T) (config string, env map[string]string) {
+	t.Helper()
+	return written(t, "hill.yaml", `
+sites:
+  - id: hill
+    latitude: 42.4485
+    longitude: -72.6806
+    zone: America/New_York
+    elevation: 251m
+    groups:
+      - {id: pails, taps: 50, collected_by: pail, container: 15L}
+`), map[string]string{"THAWLINE_DATA_DIR": t.TempDir()}
+}
+
+// The tap logs (CC0, Baumer et al., R package macleish) go in with every oddity
+// told, and come out as they were.
+func TestRecordsImportExport(t *testing.T) {
+	config, env := hillSettings(t)
+	log := beside.File(t, "data/tap-log-2013.csv")
+	out, err := run(t, env, "records", "import", log, "--config", config)
+	for _, want := range []string{"line 11: ice", "one figure for 2 days", "not checked: no figure", "no volume: left to the next visit", "emptied or poured away", "one figure for 5 days", "37 added, 0 already there, 0 corrected"} {
+		if err != nil || !strings.Contains(out, want) {
+			t.Errorf("%v: no %q in\n%s", err, want, out)
+		}
+	}
+	if out, err := run(t, env, "records", "import", log, "--config", config); err != nil || !strings.Contains(out, "0 added, 37 already there, 0 corrected") {
+		t.Errorf("%v\n%s", err, out)
+	}
+	data, err := os.ReadFile(log)
+	if err != nil {
+		t.Fatal(err)
+	}
+	changed := written(t, "changed.csv", strings.Replace(string(data), "2013-02-25,50,87.1", "2013-02-25,50,78.1", 1))
+	out, err = run(t, env, "records", "import", changed, "--config", config)
+	if err != nil || !strings.Contains(out, "line 4: pails 2013-02-25 corrected from 87.1 L to 78.1 L; the earlier figure is kept") || !strings.Contains(out, "0 added, 36 already there, 1 corrected") {
+		t.Errorf("%v\n%s", err, out)
+	}
+	copied := filepath.Join(t.TempDir(), "out.csv")
+	if _, err := run(t, env, "records", "export", copied, "--config", config); err != nil {
+		t.Fatal(err)
+	}
+	if out, err := run(t, env, "records", "import", copied, "--config", config); err != nil || !strings.Contains(out, "0 added, 37 already there, 0 corrected") {
+		t.Errorf("%v\n%s", err, out)
+	}
+
+	backup := filepath.Join(t.TempDir(), "backup.db")
+	if out, err := run(t, env, "db", "backup", backup, "--config", config); err != nil || !strings.Contains(out, "copied and read back") {
+		t.Errorf("%v\n%s", err, out)
+	}
+	if _, err := run(t, env, "records", "add", "--volume", "60L", "--at", "2013-04-06", "--config", config); err != nil {
+		t.Fatal(err)
+	}
+	if out, err := run(t, env, "db", "restore", backup, "--config", config); err != nil || !strings.Contains(out, "what was there is in") {
+		t.Errorf("%v\n%s", err, out)
+	}
+	if out, err := run(t, env, "records", "list", "--config", config); err != nil || strings.Count(out, "\n") != 37 {
+		t.Errorf("%v: %d lines after the restore", err, strings.Count(out, "\n"))
+	}
+	if out, err := run(t, env, "db", "check", "--config", config); err != nil || !strings.Contains(out, "is whole") {
+		t.Errorf("%v\n%s", err, out)
+	}
+}
+
+func TestRecordsAddListRemoveUndo(t *testing.T) {
+	config, env := hillSettings(t)
+	at := []string{"--config", config, "--now", "2026-03-20T21:30:00Z"}
+	add := func(args ...string) (string, error) {
+		return run(t, env, append(append([]string{"records", "add"}, args...), at...)...)
+	}
+	if out, err := add("--volume", "150L", "--brix", "2.1", "--note", "brim full"); err != nil || !strings.Contains(out, "full: counts as at least so much\n1 added") {
+		t.Errorf("%v\n%s", err, out)
+	}
+	list, err := run(t, env, append([]string{"records", "list"}, at...)...)
+	if err != nil || !strings.Contains(list, "2026-03-20 17:30  pails") || !strings.Contains(list, "2.1 %") {
+		t.Fatalf("%v\n%s", err, list)
+	}
+	id := ""
+	for _, f := range strings.Fields(list) {
+		if strings.Count(f, "-") == 4 {
+			id = f
+		}
+	}
+	for _, step := range []struct {
+		verb  string
+		lines int
+	}{{"remove", 0}, {"undo", 1}} {
+		if _, err := run(t, env, append([]string{"records", step.verb, id}, at...)...); err != nil {
+			t.Fatal(err)
+		}
+		if out, err := run(t, env, append([]string{"records", "list"}, at...)...); err != nil || strings.Count(out, "\n") != step.lines {
+			t.Errorf("after %s: %v\n%s", step.verb, err, out)
+		}
+	}
+}
+
+func TestRecordsFaults(t *testing.T) {
+	config, env := hillSettings(t)
+	at := []string{"--config", config, "--now", "2026-03-20T21:30:00Z"}
+	file := func(text string) string { return written(t, "log.csv", text) }
+	for _, c := range []struct {
+		args []string
+		want string
+	}{
+		{[]string{"records", "import", file("date,taps,volume_l\n2026-03-01,50,-5\n")}, "log.csv:2: volume_l: -5: a volume can't be below zero"},
+		{[]string{"records", "import", file("date,taps,volume_l\n2026-03-01,50,4000\n")}, "line 2: 4000 L is more than the 750 L that the containers hold; was it another unit, or several rounds?"},
+		{[]string{"records", "import", file("date,taps,volume_l\n2027-03-01,50,40\n")}, "line 2: 2027-03-01 lies in the future; check the year"},
+		{[]string{"records", "import", file("date,taps,volume_l\n2026-03-01,50,\"40,5\"\n")}, "write numbers with a decimal point"},
+		{[]string{"records", "import", file("date;taps;volume_l\n2026-03-01;50;40\n")}, "the columns are parted by semicolons; save the file with commas between columns"},
+		{[]string{"records", "import", file("date,taps,volume_l,note\n2026-03-01,50,40,gel\xe9\n")}, "log.csv:2: letters that are not in UTF-8, perhaps Latin-1; save the file as CSV in UTF-8"},
+		{[]string{"records", "import", file("date,group,volume_l\n2026-03-01,pail,40\n")}, `hill has no group "pail"; did you mean "pails"?`},
+		{[]string{"records", "import", file("date,volume_l\n2026-03-01,40\n2026-03-01,50\n")}, "line 3: the same group and moment as line 2; add them up"},
+		{[]string{"records", "import"}, "name one or more files"},
+		{[]string{"records", "add", "--volume", "90gal"}, `"gal" may be US or imperial`},
+		{[]string{"records", "add", "--volume", "9 L", "--at", "yesterday"}, "--at yesterday: write a day like 2026-03-20"},
+		{[]string{"records", "undo", "nobody"}, "there is no such record; thawline records list shows the ids"},
+		{[]string{"records"}, "add, import, list, export, remove or undo?"},
+		{[]string{"db", "restore", filepath.Join(t.TempDir(), "none.db")}, "no such file"},
+		{[]string{"db", "restore", file("no database, really not, at all, for sure it is not")}, "the backup is not fit to be restored"},
+	} {
+		_, err := run(t, env, append(c.args, at...)...)
+		if err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%v\n got  %v\n want %s", c.args[:2], err, c.want)
+		}
+	}
+	bom := file("\ufeffdate,taps,volume_l\r\n2026-03-01,50,40\r\n")
+	if out, err := run(t, env, append([]string{"records", "import", bom}, at...)...); err != nil || !strings.Contains(out, "1 added") {
+		t.Errorf("%v\n%s", err, out)
+	}
+	big := file("date,taps,volume_l\n2026-03-02,50,4000\n")
+	if out, err := run(t, env, append([]string{"records", "import", big, "--doubtful"}, at...)...); err != nil || !strings.Contains(out, "1 added") {
+		t.Errorf("%v\n%s", err, out)
+	}
+}

@@ -1,0 +1,152 @@
+// Package archive keeps what was collected and what the weather was, in one
+// SQLite file.
+package archive
+
+import (
+	"context"
+	"database/sql"
+	"embed"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/pressly/goose/v3"
+	"modernc.org/sqlite" // registers the driver
+	sqlite3 "modernc.org/sqlite/lib"
+)
+
+//go:embed migrations/*.sql
+var migrations embed.FS
+
+// Archive is an open file. It may be used by several goroutines, and the file by
+// several processes.
+type Archive struct {
+	db   *sql.DB
+	path string
+}
+
+// Open opens the file, makes it if there is none, brings it to the present
+// form and checks it. The folder must exist or be one that can be made.
+func Open(ctx context.Context, path string) (*Archive, error) {
+	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+		return nil, fmt.Errorf("folder for records: %w; set data_dir to a folder that can be written", err)
+	}
+	// WAL keeps readers and one writer out of each other's way and survives a kill
+	// at any moment; FULL makes a power cut harmless as well.
+	q := url.Values{"_txlock": {"immediate"}, "_pragma": {"busy_timeout(10000)", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)"}}
+	db, err := sql.Open("sqlite", "file:"+(&url.URL{Path: path}).EscapedPath()+"?"+q.Encode())
+	if err != nil {
+		return nil, fmt.Errorf("open %s: %w", path, err)
+	}
+	a := &Archive{db: db, path: path}
+	if err := a.prepare(ctx); err != nil {
+		return nil, errors.Join(err, db.Close())
+	}
+	return a, nil
+}
+
+// DB is the database, for what else is kept in the same file.
+func (a *Archive) DB() *sql.DB { return a.db }
+
+// Close lets go of the file.
+func (a *Archive) Close() error { return a.db.Close() }
+
+func (a *Archive) prepare(ctx context.Context) error {
+	if err := a.Check(ctx); err != nil {
+		return err
+	}
+	files, err := fs.Sub(migrations, "migrations")
+	if err != nil {
+		return fmt.Errorf("migrations: %w", err)
+	}
+	p, err := goose.NewProvider(goose.DialectSQLite3, a.db, files)
+	if err != nil {
+		return a.told("prepare", err)
+	}
+	newest := p.ListSources()[len(p.ListSources())-1].Version
+	if have, err := p.GetDBVersion(ctx); err == nil && have > newest {
+		return fmt.Errorf("%s was written by a newer thawline (form %d, this one knows %d); use that one, or a backup", a.path, have, newest)
+	}
+	if _, err := p.Up(ctx); err != nil {
+		return a.told("bring to the present form", err)
+	}
+	return nil
+}
+
+// Check reads the whole file for damage.
+func (a *Archive) Check(ctx context.Context) error {
+	var verdict string
+	err := a.db.QueryRowContext(ctx, "PRAGMA quick_check(1)").Scan(&verdict)
+	if err == nil && verdict == "ok" {
+		return nil
+	}
+	if err == nil {
+		err = fmt.Errorf("%w: %s", errDamaged, strings.Join(strings.Fields(verdict), " "))
+	}
+	return a.told("check", err)
+}
+
+var errDamaged = errors.New("not whole")
+
+// Backup writes a whole copy to a new file while others go on reading and
+// writing.
+func (a *Archive) Backup(ctx context.Context, to string) error {
+	if _, err := os.Stat(to); err == nil {
+		return fmt.Errorf("backup: %s is there already; name a new file", to)
+	}
+	if _, err := a.db.ExecContext(ctx, "VACUUM INTO ?1", to); err != nil {
+		return fmt.Errorf("backup to %s: %w", to, err)
+	}
+	copied, err := Open(ctx, to)
+	if err != nil {
+		return fmt.Errorf("the backup cannot be read back: %w", err)
+	}
+	return copied.Close()
+}
+
+// told words what SQLite says about the file, with what to do.
+func (a *Archive) told(doing string, err error) error {
+	remedy := ""
+	var e *sqlite.Error
+	if errors.As(err, &e) {
+		switch e.Code() & 0xff {
+		case sqlite3.SQLITE_FULL:
+			remedy = "the disk is full: nothing of this was written and what was there is safe; make room and do it again"
+		case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
+			remedy = "another program has been writing for over ten seconds; close it and do it again"
+		case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
+			remedy = "the file is damaged; move it away and put the last backup in its place (thawline db restore)"
+		case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_CANTOPEN:
+			remedy = "the file or its folder cannot be written; check who owns them"
+		}
+	}
+	if errors.Is(err, errDamaged) {
+		remedy = "the file is damaged; move it away and put the last backup in its place (thawline db restore)"
+	}
+	if remedy != "" {
+		return fmt.Errorf("%s %s: %w; %s", doing, a.path, err, remedy)
+	}
+	return fmt.Errorf("%s %s: %w", doing, a.path, err)
+}
+
+// within runs do in one transaction.
+func (a *Archive) within(ctx context.Context, doing string, do func(tx *sql.Tx) error) error {
+	tx, err := a.db.BeginTx(ctx, nil)
+	if err != nil {
+		return a.told(doing, err)
+	}
+	if err := do(tx); err != nil {
+		if back := tx.Rollback(); back != nil && !errors.Is(back, sql.ErrTxDone) {
+			err = errors.Join(err, back)
+		}
+		return a.told(doing, err)
+	}
+	if err := tx.Commit(); err != nil {
+		return a.told(doing, err)
+	}
+	return nil
+}

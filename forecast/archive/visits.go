@@ -1,0 +1,202 @@
+package archive
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"github.com/google/uuid"
+
+	"thawline/forecast/records"
+)
+
+// Outcome is what became of one visit that was put in.
+type Outcome string
+
+// The outcomes.
+const (
+	Added     Outcome = "added"
+	Same      Outcome = "same"      // it was there already
+	Corrected Outcome = "corrected" // it said something else before, which is kept
+)
+
+// Put is one visit and what became of it.
+type Put struct {
+	Visit   records.Visit
+	Outcome Outcome
+	Before  records.Visit // what a corrected visit said
+}
+
+// PutVisits writes visits in one transaction: all of them or none. A visit is
+// named by site, group and moment: the same again adds nothing, and other
+// figures for it are a correction, with what was there before kept.
+func (a *Archive) PutVisits(ctx context.Context, visits []records.Visit, by string, now time.Time) ([]Put, error) {
+	var puts []Put
+	err := a.within(ctx, "write records to", func(tx *sql.Tx) error {
+		puts = puts[:0]
+		for _, v := range visits {
+			p, err := putVisit(ctx, tx, v, by, now)
+			if err != nil {
+				return err
+			}
+			puts = append(puts, p)
+		}
+		return nil
+	})
+	return puts, err
+}
+
+const instant = "2006-01-02T15:04:05.000Z"
+
+// moment names a visit in time: the day where only that is known.
+func moment(v *records.Visit) string {
+	if v.DateOnly {
+		return v.CollectedAt.Format(time.DateOnly)
+	}
+	return v.CollectedAt.UTC().Format(instant)
+}
+
+func putVisit(ctx context.Context, tx *sql.Tx, v records.Visit, by string, now time.Time) (Put, error) {
+	p := Put{Visit: v, Outcome: Added}
+	var id string
+	var revision, removed int64
+	var volume, brix sql.NullFloat64
+	before := v
+	err := tx.QueryRowContext(ctx, `SELECT id, revision, removed, taps, volume_l, brix_pct, note FROM visit WHERE site = ?1 AND taps_group = ?2 AND moment = ?3`,
+		v.Site, v.Group, moment(&v)).Scan(&id, &revision, &removed, &before.Taps, &volume, &brix, &before.Note)
+	stamp := now.UTC().Format(instant)
+	switch {
+	case errors.Is(err, sql.ErrNoRows):
+		fresh, err := uuid.NewV7()
+		if err != nil {
+			return p, fmt.Errorf("name a visit: %w", err)
+		}
+		_, err = tx.ExecContext(ctx, `INSERT INTO visit (id, site, taps_group, moment, collected_at, taps, volume_l, brix_pct, note, revision, removed, recorded_at, recorded_by)
+			VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, 1, 0, ?10, ?11)`,
+			fresh.String(), v.Site, v.Group, moment(&v), v.CollectedAt.UTC().Format(instant), v.Taps, nullable(v.VolumeL), nullable(v.BrixPct), v.Note, stamp, by)
+		return p, err
+	case err != nil:
+		return p, err
+	}
+	before.VolumeL, before.BrixPct = number(volume), number(brix)
+	if removed == 0 && alike(&before, &v) {
+		p.Outcome = Same
+		return p, nil
+	}
+	p.Outcome, p.Before = Corrected, before
+	return p, revise(ctx, tx, id, revision, &v, false, by, stamp)
+}
+
+// revise keeps what a visit says now and writes what it is to say.
+func revise(ctx context.Context, tx *sql.Tx, id string, revision int64, v *records.Visit, remove bool, by, stamp string) error {
+	if _, err := tx.ExecContext(ctx, `INSERT INTO visit_before (visit_id, revision, taps, volume_l, brix_pct, note, removed, recorded_at, recorded_by)
+		SELECT id, revision, taps, volume_l, brix_pct, note, removed, recorded_at, recorded_by FROM visit WHERE id = ?1`, id); err != nil {
+		return err
+	}
+	gone := 0
+	if remove {
+		gone = 1
+	}
+	_, err := tx.ExecContext(ctx, `UPDATE visit SET taps = ?2, volume_l = ?3, brix_pct = ?4, note = ?5, revision = ?6, removed = ?7, recorded_at = ?8, recorded_by = ?9 WHERE id = ?1`,
+		id, v.Taps, nullable(v.VolumeL), nullable(v.BrixPct), v.Note, revision+1, gone, stamp, by)
+	return err
+}
+
+func alike(a, b *records.Visit) bool {
+	same := func(x, y float64) bool { return x == y || math.IsNaN(x) && math.IsNaN(y) }
+	return a.Taps == b.Taps && same(a.VolumeL, b.VolumeL) && same(a.BrixPct, b.BrixPct) && a.Note == b.Note
+}
+
+// Stored is a visit with its place in the archive.
+type Stored struct {
+	records.Visit
+	ID         string
+	Revision   int
+	RecordedAt time.Time
+	RecordedBy string
+}
+
+// Visits lists the visits of a site, "" for all, oldest first, from a moment on.
+func (a *Archive) Visits(ctx context.Context, site string, from time.Time, zone *time.Location) ([]Stored, error) {
+	rows, err := a.db.QueryContext(ctx, `SELECT id, site, taps_group, moment, collected_at, taps, volume_l, brix_pct, note, revision, recorded_at, recorded_by
+		FROM visit WHERE removed = 0 AND (?1 = '' OR site = ?1) AND collected_at >= ?2 ORDER BY collected_at, taps_group`, site, from.UTC().Format(instant))
+	if err != nil {
+		return nil, a.told("read records from", err)
+	}
+	defer rows.Close()
+	var out []Stored
+	for rows.Next() {
+		var s Stored
+		var named, at, recorded string
+		var volume, brix sql.NullFloat64
+		if err := rows.Scan(&s.ID, &s.Site, &s.Group, &named, &at, &s.Taps, &volume, &brix, &s.Note, &s.Revision, &recorded, &s.RecordedBy); err != nil {
+			return nil, a.told("read records from", err)
+		}
+		s.VolumeL, s.BrixPct = number(volume), number(brix)
+		s.DateOnly = len(named) == len(time.DateOnly)
+		if s.CollectedAt, err = time.Parse(instant, at); err != nil {
+			return nil, a.told("read records from", err)
+		}
+		if s.RecordedAt, err = time.Parse(instant, recorded); err != nil {
+			return nil, a.told("read records from", err)
+		}
+		s.CollectedAt = s.CollectedAt.In(zone)
+		out = append(out, s)
+	}
+	if err := rows.Err(); err != nil {
+		return nil, a.told("read records from", err)
+	}
+	return out, nil
+}
+
+// ErrNoVisit is what removing or restoring a visit that is not there gives.
+var ErrNoVisit = errors.New("there is no such record")
+
+// Remove takes a visit out of the lists; its figures are kept.
+func (a *Archive) Remove(ctx context.Context, id, by string, now time.Time) error {
+	return a.within(ctx, "write records to", func(tx *sql.Tx) error {
+		var v records.Visit
+		var revision int64
+		var volume, brix sql.NullFloat64
+		err := tx.QueryRowContext(ctx, `SELECT revision, taps, volume_l, brix_pct, note FROM visit WHERE id = ?1 AND removed = 0`, id).Scan(&revision, &v.Taps, &volume, &brix, &v.Note)
+		if errors.Is(err, sql.ErrNoRows) {
+			return ErrNoVisit
+		}
+		if err != nil {
+			return err
+		}
+		v.VolumeL, v.BrixPct = number(volume), number(brix)
+		return revise(ctx, tx, id, revision, &v, true, by, now.UTC().Format(instant))
+	})
+}
+
+// Undo gives back what a visit said before its last change.
+func (a *Archive) Undo(ctx context.Context, id, by string, now time.Time) error {
+	return a.within(ctx, "write records to", func(tx *sql.Tx) error {
+		var v records.Visit
+		var now1, removed int64
+		var volume, brix sql.NullFloat64
+		err := tx.QueryRowContext(ctx, `SELECT v.revision, b.taps, b.volume_l, b.brix_pct, b.note, b.removed FROM visit v
+			JOIN visit_before b ON b.visit_id = v.id WHERE v.id = ?1 ORDER BY b.revision DESC LIMIT 1`, id).Scan(&now1, &v.Taps, &volume, &brix, &v.Note, &removed)
+		if errors.Is(err, sql.ErrNoRows) {
+			return ErrNoVisit
+		}
+		if err != nil {
+			return err
+		}
+		v.VolumeL, v.BrixPct = number(volume), number(brix)
+		return revise(ctx, tx, id, now1, &v, removed != 0, by, now.UTC().Format(instant))
+	})
+}
+
+func nullable(x float64) sql.NullFloat64 { return sql.NullFloat64{Float64: x, Valid: !math.IsNaN(x)} }
+
+func number(x sql.NullFloat64) float64 {
+	if !x.Valid {
+		return math.NaN()
+	}
+	return x.Float64
+}
