@@ -40,6 +40,9 @@ func learnYields(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar)
 			Group: g, Count: group.Taps, ContainerL: group.ContainerL,
 			Bored: func(int) []float64 { return flow[g].past },
 		})
+		if len(entries) == 0 && !group.Tapped.IsZero() {
+			now = notebook.Hung(&e.Past, flow[g].past, group.Tapped)
+		}
 		learnt := 0
 		for i := range entries {
 			if entries[i].Why != "" {

@@ -9,36 +9,60 @@ import (
 
 const overflowHours = 72
 
-func overflowAndRounds(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields) ([]Overflow, []Round) {
-	overflows, plan := []Overflow{}, []Round{}
-	for g := range in.Site.Groups {
-		group := &in.Site.Groups[g]
-		now := y.now[g]
+// loadsOf is how each group fills over the coming hours; every so many draws
+// are taken.
+func loadsOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields, hours, every int) []rounds.Load {
+	hours = min(hours, e.Futures[0].Hours())
+	loads := make([]rounds.Load, len(in.Site.Groups))
+	for g := range loads {
+		group, now := &in.Site.Groups[g], y.now[g]
 		held := now.Pail.LiquidL + now.Pail.IceL
-		f := rounds.Fill{Taps: group.Taps, ContainerL: group.ContainerL, TankL: group.TankL, Start: e.Futures[0].Start()}
-		hours := min(overflowHours, e.Futures[0].Hours())
-		for d, row := range y.draws[g] {
+		l := rounds.Load{Fill: rounds.Fill{Taps: group.Taps, ContainerL: group.ContainerL, TankL: group.TankL, Start: e.Futures[0].Start()}}
+		for d := 0; d < len(y.draws[g]); d += every {
+			row := y.draws[g][d]
 			own := make([]float64, hours)
 			for h := range own {
 				if day := c.futureDay[h]; day >= 0 {
 					own[h] = flow[g].futures[d/drawsPerMember][h] * row[day]
 				}
 			}
-			f.FlowL = append(f.FlowL, own)
-			f.HeldL = append(f.HeldL, held*row[0])
+			l.FlowL = append(l.FlowL, own)
+			l.HeldL = append(l.HeldL, held*row[0])
 		}
-		risk := f.Overflows()
-		entry := Overflow{
-			Group: group.ID, Probability: round(risk.Probability, 3), LossL: round(risk.LossL, 1),
-			ExpectedAt: local(risk.ExpectedAt, in.Site.Zone), SinceVisit: local(now.Since, in.Site.Zone),
-			HeldL: round(quantiles(f.HeldL).P50*float64(group.Taps), 1),
-		}
-		overflows = append(overflows, entry)
-		if by := local(risk.GatherBy, in.Site.Zone); by != nil {
-			plan = append(plan, Round{Group: group.ID, GatherBy: *by, VolumeL: heldBy(&f, by.Sub(f.Start), group.Taps)})
+		l.AgeUsed = ageOf(e, flow[g].past, now.EmptiedAt)
+		loads[g] = l
+	}
+	return loads
+}
+
+// ageOf is the share of its life that the oldest sap in a group's containers
+// has used up.
+func ageOf(e *weather.Ensemble, flow []float64, emptiedAt int) float64 {
+	const some = 0.02 // litres an hour
+	used, any := 0.0, false
+	for i := max(emptiedAt, 0); emptiedAt >= 0 && i < len(flow); i++ {
+		if any = any || flow[i] > some; any {
+			used += rounds.LifePerHour(e.Past.At(weather.TemperatureC, i), rounds.PailHygiene)
 		}
 	}
-	return overflows, plan
+	return used
+}
+
+func overflowAndRounds(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields) ([]Overflow, []Round) {
+	overflows, gather := []Overflow{}, []Round{}
+	for g, l := range loadsOf(in, e, flow, c, y, overflowHours, 1) {
+		group := &in.Site.Groups[g]
+		risk := l.Overflows()
+		overflows = append(overflows, Overflow{
+			Group: group.ID, Probability: round(risk.Probability, 3), LossL: round(risk.LossL, 1),
+			ExpectedAt: local(risk.ExpectedAt, in.Site.Zone), SinceVisit: local(y.now[g].Since, in.Site.Zone),
+			HeldL: round(quantiles(l.HeldL).P50*float64(group.Taps), 1),
+		})
+		if by := local(risk.GatherBy, in.Site.Zone); by != nil {
+			gather = append(gather, Round{Group: group.ID, GatherBy: *by, VolumeL: heldBy(&l.Fill, by.Sub(l.Start), group.Taps)})
+		}
+	}
+	return overflows, gather
 }
 
 // heldBy is what a group's containers are likely to hold after so long, in

@@ -36,6 +36,7 @@ func Make(in Inputs) (Outlook, error) {
 		Season:   seasonOf(&in, &ensemble),
 	}
 	o.Overflow, o.Rounds = overflowAndRounds(&in, &ensemble, flow, calendar, yields)
+	o.Plan = planRounds(&in, &ensemble, flow, calendar, yields)
 	o.Boil = boilDays(o.Days, &ensemble, calendar)
 	o.Cautions = cautions(&o, &ensemble, calendar)
 	o.Attribution = append([]weather.Credit{}, in.Bulletin.Credits...)

@@ -18,6 +18,7 @@ type Outlook struct {
 	Days        []Day            `json:"days"`
 	Overflow    []Overflow       `json:"overflow"`
 	Rounds      []Round          `json:"rounds"`
+	Plan        Plan             `json:"plan"`
 	Boil        []BoilDay        `json:"boil"`
 	Season      Season           `json:"season"`
 	Cautions    []Caution        `json:"cautions"`
@@ -124,6 +125,32 @@ type Round struct {
 	Group    string    `json:"group"`
 	GatherBy time.Time `json:"gather_by"`
 	VolumeL  Range     `json:"volume_l"` // expected in the containers by then
+}
+
+// Plan is when to go round in the coming five days so as to lose little sap for
+// few trips.
+type Plan struct {
+	Rounds       []PlannedRound `json:"rounds"`
+	LossL        float64        `json:"loss_l"`         // expected with these rounds: run over, burst or spoilt
+	LossWithoutL float64        `json:"loss_without_l"` // and if nobody goes
+	Trips        int            `json:"trips"`
+}
+
+// PlannedRound is one round of the plan.
+type PlannedRound struct {
+	At      time.Time    `json:"at"`
+	Who     []string     `json:"who"` // ids of people, null where nobody has said when they are free
+	Groups  []RoundGroup `json:"groups"`
+	SapL    float64      `json:"sap_l"`
+	Minutes int          `json:"minutes"`
+	Trips   int          `json:"trips"`
+	Pinned  bool         `json:"pinned,omitempty"`
+}
+
+// RoundGroup is one group on a round and the sap to be expected there.
+type RoundGroup struct {
+	Group   string  `json:"group"`
+	VolumeL float64 `json:"volume_l"`
 }
 
 // BoilDay is what a day means for the fire.

@@ -16,7 +16,30 @@ type Site struct {
 	TreeDiameterM float64
 	Exposure      trunk.Exposure
 	Groups        []Group
+	Gathering     Gathering
 }
+
+// Gathering is how and when somebody can go round.
+type Gathering struct {
+	// Free are the hours in which people can go, local; none means every day from
+	// eight to six. Rounds are made in daylight.
+	Free          []Free
+	MinutesPerTap float64 // of one person; 0 for the usual
+	TankL         float64 // that is drawn through the bush, 0 if it never fills
+	TripWorthL    float64 // a trip must save that much sap; 0 for the usual
+	Pinned        []time.Time
+	Forbidden     []Span
+}
+
+// Free is when one person can gather: a weekday and hours after its midnight.
+type Free struct {
+	Who      string
+	Weekday  time.Weekday
+	From, To time.Duration
+}
+
+// Span is a stretch of time.
+type Span struct{ From, To time.Time }
 
 // Group is taps that are alike and gathered together.
 type Group struct {

@@ -75,9 +75,11 @@ func runForecast(cmd *cobra.Command, g *globals, f *forecastFlags) error {
 			return err
 		}
 	}
-	outlook, err := forecast.Make(forecast.Inputs{
-		Site: site, Bulletin: got.bulletin, Kept: got.kept, Passed: got.passed, Visits: visits, Now: now, Seed: seedOf(&site, now),
-	})
+	in := forecast.Inputs{Site: site, Bulletin: got.bulletin, Kept: got.kept, Passed: got.passed, Visits: visits, Now: now, Seed: seedOf(&site, now)}
+	if f.at == "" {
+		withKept(cmd.Context(), g, settings, &in)
+	}
+	outlook, err := forecast.Make(in)
 	if err != nil {
 		return err
 	}

@@ -134,6 +134,17 @@ func Read(w *weather.Series, missing []bool, zone *time.Location, visits []recor
 	return entries, now
 }
 
+// Hung is how things stand if nobody has come since the taps were bored and the
+// pails hung.
+func Hung(w *weather.Series, flow []float64, bored time.Time) Now {
+	if w.End().Sub(bored) > lateGap || bored.After(w.End()) {
+		return Now{EmptiedAt: -1}
+	}
+	now := Now{Since: bored, EmptiedAt: max(w.Index(bored), 0)}
+	fill(&now.Pail, w, flow, now.EmptiedAt, w.Hours())
+	return now
+}
+
 func fill(p *rounds.Pail, w *weather.Series, flow []float64, from, to int) {
 	for i := max(from, 0); i < min(to, len(flow)); i++ {
 		air := w.At(weather.TemperatureC, i)

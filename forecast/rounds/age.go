@@ -1,0 +1,62 @@
+package rounds
+
+import (
+	"math"
+	"time"
+)
+
+// Sap keeps like milk: a week at 38 °F (3.3 °C) in clean vessels (extension
+// rule, from memory). Warmth shortens that by the square-root law of the growth
+// of cold-loving microbes, with growth from -10 °C: (1 + T/10)² times as fast as
+// at 0 °C (Ratkowsky 1982; Olley and Ratkowsky's relative rate, from memory).
+const keepsHoursAtZero = 7 * 24 * (1 + 0.333) * (1 + 0.333)
+
+// AgeRate is how fast sap spoils at a temperature in °C, against 0 °C; sap that
+// is frozen does not.
+func AgeRate(c float64) float64 {
+	if c <= 0 {
+		c = 0 // ice water
+	}
+	r := 1 + 0.1*c
+	return r * r
+}
+
+// LifePerHour is the share of the life of sap that an hour takes. hygiene is 1
+// for clean vessels and less for others, down to 0.3: pails last less well than
+// a scrubbed tank (common practice).
+func LifePerHour(c, hygiene float64) float64 {
+	return AgeRate(c) / (keepsHoursAtZero * hygiene)
+}
+
+// PailHygiene and TankHygiene are how well sap keeps in pails with rain, bark
+// and moths in them, and in a clean covered tank (common practice).
+const (
+	PailHygiene = 0.5
+	TankHygiene = 1.0
+)
+
+// BoilBy is when sap that had used up a share of its life at a moment is
+// spoilt, at the temperatures of the hours from then on, °C; beyond them the
+// last day's mean goes on. A tank follows the air with a lag of lagHours.
+func BoilBy(from time.Time, used float64, airC []float64, lagHours, hygiene float64) time.Time {
+	if len(airC) == 0 {
+		return from
+	}
+	sapC := max(airC[0], 0)
+	step := 1 - math.Exp(-1/max(lagHours, 1))
+	sum, n := 0.0, 0.0
+	for h := range 24 * 21 {
+		air := sum / max(n, 1)
+		if h < len(airC) {
+			air = airC[h]
+			if h >= len(airC)-24 {
+				sum, n = sum+max(air, 0), n+1
+			}
+		}
+		sapC += step * (max(air, 0) - sapC)
+		if used += LifePerHour(sapC, hygiene); used >= 1 {
+			return from.Add(time.Duration(h+1) * time.Hour)
+		}
+	}
+	return from.Add(21 * 24 * time.Hour)
+}
