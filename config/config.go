@@ -67,7 +67,34 @@ type Site struct {
 	TreeDiameterM             float64
 	Groups                    []Group
 	Tanks                     []Tank
+	Gathering                 Rounds
+	Boiling                   Boiling
 }
+
+// Rounds is what a round costs; zero where the usual is meant.
+type Rounds struct {
+	MinutesPerTap float64
+	TripWorthL    float64
+}
+
+// Boiling is how sap is boiled.
+type Boiling struct {
+	Pan         string  // FlatPan or FluePan
+	AreaM2      float64 // 0 where it is not given
+	RateLH      float64 // water boiled away in an hour, 0 where nobody has measured
+	Fuel        string  // Wood or Gas
+	Concentrate float64 // °Brix that sap is brought to before boiling, 0 without
+	Syrup       float64 // °Brix of finished syrup
+	RoomC       float64 // where sugar is stirred; NaN outdoors
+}
+
+// Pans and fuels.
+const (
+	FlatPan = "flat"
+	FluePan = "flue"
+	Wood    = "wood"
+	Gas     = "gas"
+)
 
 // Exposure is how the sun reaches the stems.
 type Exposure struct {
@@ -109,6 +136,12 @@ const (
 	Storage   = "storage"
 )
 
+// Hours are a stretch of a weekday, counted from its midnight.
+type Hours struct {
+	Weekday  time.Weekday
+	From, To time.Duration
+}
+
 // Person is someone who is told.
 type Person struct {
 	ID, Name     string
@@ -117,6 +150,7 @@ type Person struct {
 	Units        units.System
 	Phone, Email Secret // empty where not given
 	Quiet        QuietHours
+	Gathers      []Hours // when this person can go round; empty if nobody has said
 }
 
 // Roles: who decides, who gathers and boils, who looks on.

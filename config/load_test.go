@@ -63,7 +63,8 @@ func TestExampleLoads(t *testing.T) {
 				{ID: "south", Name: "South slope", Taps: 120, CollectedBy: Pail, ContainerL: 15.141647136, Species: "sugar maple", Tapped: time.Date(2026, 2, 20, 0, 0, 0, 0, zone)},
 				{ID: "brook", Name: "Along the brook", Taps: 400, CollectedBy: TubingVacuum, TankID: "big", VacuumKPa: 67.727772807, Species: "red maple"},
 			},
-			Tanks: []Tank{{ID: "big", Name: "Big tank", VolumeL: 2271.2470704, Kind: Storage}},
+			Tanks:   []Tank{{ID: "big", Name: "Big tank", VolumeL: 2271.2470704, Kind: Storage}},
+			Boiling: Boiling{Pan: FlatPan, AreaM2: 12 * units.MetresPerFoot * units.MetresPerFoot, Fuel: Wood, Syrup: 66, RoomC: math.NaN()},
 		}},
 		People: []Person{{ID: "robin", Name: "Robin", Role: Keeper, Language: "en", Units: units.US, Quiet: QuietHours{21 * time.Hour, 6 * time.Hour}}},
 	}

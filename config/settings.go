@@ -57,11 +57,13 @@ var root = below("", section,
 			[]setting{
 				below("groups", entries, texts("id", "name", "taps", "collected_by", "container", "tank", "vacuum", "species", "tapped")),
 				below("tanks", entries, texts("id", "name", "volume", "kind")),
+				below("gathering", section, texts("minutes_per_tap", "trip_worth")),
+				below("boiling", section, texts("pan", "area", "rate", "fuel", "concentrate", "syrup", "room")),
 			}),
 		below("people", entries,
 			texts("id", "name", "role", "language", "units"),
 			[]setting{{key: "phone", shape: secret}, {key: "email", shape: secret}},
-			texts("quiet_hours")),
+			texts("quiet_hours", "gathers")),
 	})
 
 // fileSuffix makes the key of a file that holds a secret from the secret's.

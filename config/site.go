@@ -28,6 +28,8 @@ func (r *reader) site(at, id string, system units.System) Site {
 	s.Exposure = r.exposure(join(at, "exposure"))
 	s.Tanks = r.tanks(join(at, "tanks"), system)
 	s.Groups = r.groups(join(at, "groups"), &s, system)
+	s.Gathering = r.gathering(join(at, "gathering"), system)
+	s.Boiling = r.boiling(join(at, "boiling"), system)
 	return s
 }
 

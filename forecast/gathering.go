@@ -56,13 +56,24 @@ func overflowAndRounds(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *cal
 		overflows = append(overflows, Overflow{
 			Group: group.ID, Probability: round(risk.Probability, 3), LossL: round(risk.LossL, 1),
 			ExpectedAt: local(risk.ExpectedAt, in.Site.Zone), SinceVisit: local(y.now[g].Since, in.Site.Zone),
-			HeldL: round(quantiles(l.HeldL).P50*float64(group.Taps), 1),
+			HeldL: round(quantiles(l.HeldL).P50*float64(group.Taps), 1), BoilBy: boilBy(in, e, &l),
 		})
 		if by := local(risk.GatherBy, in.Site.Zone); by != nil {
 			gather = append(gather, Round{Group: group.ID, GatherBy: *by, VolumeL: heldBy(&l.Fill, by.Sub(l.Start), group.Taps)})
 		}
 	}
 	return overflows, gather
+}
+
+// boilBy is until when the sap that hangs now keeps, nil where there is hardly
+// any.
+func boilBy(in *Inputs, e *weather.Ensemble, l *rounds.Load) *time.Time {
+	if quantiles(l.HeldL).P50 < 0.1 {
+		return nil
+	}
+	const pailLag = 4 // hours; a part-filled pail follows the air (common practice)
+	by := rounds.BoilBy(e.Futures[0].Start(), l.AgeUsed, e.Futures[0].Col(weather.TemperatureC), pailLag, rounds.PailHygiene)
+	return local(by, in.Site.Zone)
 }
 
 // heldBy is what a group's containers are likely to hold after so long, in

@@ -1,9 +1,6 @@
 package forecast
 
 import (
-	"math"
-
-	"thawline/forecast/boil"
 	"thawline/forecast/weather"
 )
 
@@ -28,36 +25,16 @@ func sourceOf(in *Inputs, e *weather.Ensemble, c *calendar) Source {
 	}
 }
 
-// boilDays gives the boiling points of the days whose air pressure is known,
-// from the mean pressure between ten and six.
-func boilDays(days []Day, e *weather.Ensemble, c *calendar) []BoilDay {
-	sum, count := make([]float64, len(days)), make([]float64, len(days))
-	for h, d := range c.futureDay {
-		p := e.Futures[0].At(weather.SurfacePressureHPa, h)
-		if hour := e.Futures[0].Time(h).In(c.zone).Hour(); d >= 0 && !math.IsNaN(p) && hour >= 10 && hour < 18 {
-			sum[d] += p
-			count[d]++
-		}
-	}
-	out := []BoilDay{}
-	for d := range days {
-		if count[d] == 0 {
-			continue
-		}
-		p := sum[d] / count[d]
-		out = append(out, BoilDay{Date: days[d].Date, SapL: days[d].VolumeL, PressureHPa: round(p, 1),
-			BoilingPointC: round(boil.WaterBoilsC(p), 2), DrawOffC: round(boil.DrawOffC(p), 2)})
-	}
-	return out
-}
+// limbsFallMS is a mean wind that brings limbs down, a strong breeze (common
+// practice).
+const limbsFallMS = 11
 
 // cautions picks what is dangerous about the coming day: wind that brings limbs
 // down, ice underfoot, cold, heavy pails, hot pans.
 func cautions(o *Outlook, e *weather.Ensemble, c *calendar) []Caution {
 	const (
-		limbsFallMS = 11  // mean wind, a strong breeze (common practice)
-		bitterC     = -18 // 0 °F
-		heavyL      = 100
+		bitterC = -18 // 0 °F
+		heavyL  = 100
 	)
 	out := []Caution{CautionEstimate}
 	if len(o.Days) < 2 {

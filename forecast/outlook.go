@@ -3,6 +3,7 @@ package forecast
 import (
 	"time"
 
+	"thawline/forecast/boil"
 	"thawline/forecast/season"
 	"thawline/forecast/weather"
 )
@@ -20,6 +21,8 @@ type Outlook struct {
 	Rounds      []Round          `json:"rounds"`
 	Plan        Plan             `json:"plan"`
 	Boil        []BoilDay        `json:"boil"`
+	Sugar       []SugarDay       `json:"sugar"`
+	Teaching    []TeachingDay    `json:"teaching"` // the best first
 	Season      Season           `json:"season"`
 	Cautions    []Caution        `json:"cautions"`
 	Attribution []weather.Credit `json:"attribution"`
@@ -118,6 +121,7 @@ type Overflow struct {
 	LossL       float64    `json:"loss_l"`
 	HeldL       float64    `json:"held_l"`
 	SinceVisit  *time.Time `json:"since_visit"` // null: reckoned as empty now
+	BoilBy      *time.Time `json:"boil_by"`     // what hangs now is good until then; null where nothing hangs
 }
 
 // Round is when a group should have been gathered, at the latest.
@@ -155,11 +159,55 @@ type RoundGroup struct {
 
 // BoilDay is what a day means for the fire.
 type BoilDay struct {
-	Date          string  `json:"date"`
-	SapL          Range   `json:"sap_l"`
-	PressureHPa   float64 `json:"pressure_hpa"`
-	BoilingPointC float64 `json:"boiling_point_c"`
-	DrawOffC      float64 `json:"draw_off_c"`
+	Date          string     `json:"date"`
+	SapL          Range      `json:"sap_l"` // that runs on the day
+	PressureHPa   float64    `json:"pressure_hpa"`
+	BoilingPointC float64    `json:"boiling_point_c"`
+	DrawOffC      float64    `json:"draw_off_c"`
+	GatheredL     float64    `json:"gathered_l"` // by the plan
+	Brix          float64    `json:"brix"`
+	BrixMeasured  bool       `json:"brix_measured"`
+	Batch         *BoilBatch `json:"batch"` // of what is gathered; null where that is nothing
+	ByHour        []BoilHour `json:"by_hour,omitempty"`
+}
+
+// BoilBatch is a boil with its times: from the end of the day's last round on,
+// and the last moment that the sap is good for.
+type BoilBatch struct {
+	boil.Batch
+	Start  time.Time `json:"start"`
+	End    time.Time `json:"end"`
+	BoilBy time.Time `json:"boil_by"`
+}
+
+// BoilHour is the draw-off point of an hour of tomorrow.
+type BoilHour struct {
+	Time          time.Time `json:"time"`
+	BoilingPointC float64   `json:"boiling_point_c"`
+	DrawOffC      float64   `json:"draw_off_c"`
+}
+
+// SugarDay is how fit a day is for stirring sugar: its driest three hours
+// between nine and nine.
+type SugarDay struct {
+	Date        string       `json:"date"`
+	From        time.Time    `json:"from"`
+	HumidityPct float64      `json:"humidity_pct"` // at the place of work
+	DewPointC   float64      `json:"dew_point_c"`
+	Grade       boil.Dryness `json:"grade"`
+}
+
+// TeachingDay is how good a day is to bring learners, 0 to 100: a run to see,
+// a boil on, weather that can be borne, in daylight, and air dry enough to
+// finish sugar.
+type TeachingDay struct {
+	Date           string       `json:"date"`
+	Score          int          `json:"score"`
+	RunProbability float64      `json:"run_probability"`
+	Boil           bool         `json:"boil"`
+	FeelsC         float64      `json:"feels_c"`
+	Rain           bool         `json:"rain"`
+	Sugar          boil.Dryness `json:"sugar"`
 }
 
 // Season is where in the season the site stands.

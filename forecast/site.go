@@ -3,6 +3,7 @@ package forecast
 import (
 	"time"
 
+	"thawline/forecast/boil"
 	"thawline/forecast/trunk"
 	"thawline/forecast/volume"
 	"thawline/forecast/weather"
@@ -17,6 +18,15 @@ type Site struct {
 	Exposure      trunk.Exposure
 	Groups        []Group
 	Gathering     Gathering
+	Boiling       Boiling
+}
+
+// Boiling is how sap is boiled and where sugar is stirred. The zero value stands
+// for a flat pan of twelve square feet on wood, and syrup of 66 °Brix.
+type Boiling struct {
+	Pan       boil.Pan
+	SyrupBrix float64
+	RoomC     float64 // where sugar is stirred; NaN outdoors
 }
 
 // Gathering is how and when somebody can go round.

@@ -129,7 +129,9 @@ func chooseSite(c *config.Config, f *forecastFlags) (forecast.Site, error) {
 	var ids []string
 	for i := range c.Sites {
 		if c.Sites[i].ID == f.site || (f.site == "" && len(c.Sites) == 1) {
-			return siteFromSettings(&c.Sites[i]), nil
+			site := siteFromSettings(&c.Sites[i])
+			withCrew(&site, c.People)
+			return site, nil
 		}
 		ids = append(ids, c.Sites[i].ID)
 	}

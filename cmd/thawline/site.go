@@ -8,6 +8,7 @@ import (
 	"thawline/alerts/message"
 	"thawline/config"
 	"thawline/forecast"
+	"thawline/forecast/boil"
 	"thawline/forecast/trunk"
 	"thawline/forecast/volume"
 	"thawline/forecast/weather"
@@ -38,7 +39,25 @@ func siteFromSettings(s *config.Site) forecast.Site {
 		}
 		site.Groups = append(site.Groups, group)
 	}
+	site.Gathering = forecast.Gathering{MinutesPerTap: s.Gathering.MinutesPerTap, TripWorthL: s.Gathering.TripWorthL}
+	for _, t := range s.Tanks {
+		if t.Kind == config.Gathering {
+			site.Gathering.TankL += t.VolumeL
+		}
+	}
+	b := s.Boiling
+	site.Boiling = forecast.Boiling{SyrupBrix: b.Syrup, RoomC: b.RoomC,
+		Pan: boil.Pan{Kind: boil.Kind(b.Pan), AreaM2: b.AreaM2, RateLH: b.RateLH, Fuel: boil.Fuel(b.Fuel), ReachBrix: b.Concentrate}}
 	return site
+}
+
+// withCrew adds when the people of the settings can go round.
+func withCrew(site *forecast.Site, people []config.Person) {
+	for _, p := range people {
+		for _, h := range p.Gathers {
+			site.Gathering.Free = append(site.Gathering.Free, forecast.Free{Who: p.ID, Weekday: h.Weekday, From: h.From, To: h.To})
+		}
+	}
 }
 
 func exposed(e config.Exposure) trunk.Exposure {

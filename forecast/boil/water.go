@@ -20,12 +20,8 @@ func WaterBoilsC(stationPressureHPa float64) float64 {
 	return (s-math.Sqrt(s*s-4*(n[8]+n[9]*d)))/2 - 273.15
 }
 
-// SyrupAboveWaterK is how far above boiling water syrup of 66.0 °Brix boils:
-// 7.1 °F (Perkins and Isselhardt).
-const SyrupAboveWaterK = 7.1 / 1.8
-
-// DrawOffC is where syrup of 66.0 °Brix is ready, in °C, at a station pressure
-// in hPa.
-func DrawOffC(stationPressureHPa float64) float64 {
-	return WaterBoilsC(stationPressureHPa) + SyrupAboveWaterK
+// DrawOffC is where syrup of a sugar content is ready, in °C, at a station
+// pressure in hPa.
+func DrawOffC(stationPressureHPa, syrupBrix float64) float64 {
+	return WaterBoilsC(stationPressureHPa) + syrupRiseK(syrupBrix)
 }

@@ -17,7 +17,7 @@ func TestWaterBoils(t *testing.T) {
 
 func TestDrawOffAtSeaLevel(t *testing.T) {
 	// "219 °F" at 1013 hPa, common practice.
-	if f := DrawOffC(1013.25)*1.8 + 32; math.Abs(f-219) > 0.2 {
+	if f := DrawOffC(1013.25, SyrupBrix)*1.8 + 32; math.Abs(f-219) > 0.2 {
 		t.Errorf("syrup is drawn off at %.2f °F", f)
 	}
 }

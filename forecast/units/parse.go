@@ -47,6 +47,15 @@ func ParseLength(text string) (metres float64, err error) {
 	return lengths.parse(text, lengths.units)
 }
 
+// ParseArea returns square metres from a text such as "12 sqft" or "1.1 m2".
+func ParseArea(text string) (m2 float64, err error) {
+	v, err := areas.parse(text, areas.units)
+	if err == nil && v <= 0 {
+		return 0, &ParseError{text, "an area must be above zero", "write length times width, " + areas.example}
+	}
+	return v, err
+}
+
 // ParseDiameter returns metres from a text such as "30 cm" or "12 in".
 func ParseDiameter(text string) (metres float64, err error) {
 	v, err := diameters.parse(text, diameters.units)
@@ -126,6 +135,13 @@ var (
 			{name: "ft", also: []string{"foot", "feet", "'"}, size: MetresPerFoot},
 		},
 	}
+	areas = quantity{
+		name: "area", article: "an area", example: "such as 12 sqft or 1.1 m2",
+		units: []unit{
+			{name: "m2", also: []string{"m²", "sqm"}, size: 1},
+			{name: "sqft", also: []string{"ft2", "ft²", "squarefeet", "squarefoot"}, size: MetresPerFoot * MetresPerFoot},
+		},
+	}
 	diameters = quantity{
 		name: "diameter", article: "a diameter", example: "such as 30 cm or 12 in",
 		units: []unit{
@@ -161,7 +177,7 @@ var (
 			{name: "°F", also: []string{"degf", "degreesf", "fahrenheit", "degreesfahrenheit"}, size: 1 / 1.8, zero: 32},
 		},
 	}
-	quantities = []*quantity{&volumes, &lengths, &diameters, &vacuums, &pressures, &temperatures}
+	quantities = []*quantity{&volumes, &lengths, &areas, &diameters, &vacuums, &pressures, &temperatures}
 )
 
 func bareGallons(litresPerGallon float64) []unit {
