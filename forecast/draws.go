@@ -1,7 +1,10 @@
 package forecast
 
 import (
+	"cmp"
 	"fmt"
+	"math"
+	"slices"
 	"time"
 
 	"thawline/forecast/notebook"
@@ -24,6 +27,7 @@ type yields struct {
 	now       []notebook.Now
 	draws     []groupDraws
 	learnt    []int // visits of each group
+	steps     []Yield
 }
 
 // learnYields holds the visits against the flow of the past and draws yields
@@ -55,6 +59,10 @@ func learnYields(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar)
 		}
 		y.now, y.learnt = append(y.now, now), append(y.learnt, learnt)
 	}
+	slices.SortStableFunc(visits, func(a, b volume.Visit) int { return cmp.Compare(a.Months, b.Months) })
+	if err := y.follow(in, priors, visits); err != nil {
+		return nil, err
+	}
 	var err error
 	if y.posterior, err = volume.Learn(priors, visits); err != nil {
 		return nil, fmt.Errorf("tap records of %s: %w", in.Site.ID, err)
@@ -69,6 +77,31 @@ func learnYields(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar)
 		y.draws = append(y.draws, f)
 	}
 	return y, nil
+}
+
+// follow tells how the yields moved as visits came in.
+func (y *yields) follow(in *Inputs, priors []volume.Belief, visits []volume.Visit) error {
+	for g := range in.Site.Groups {
+		y.steps = append(y.steps, Yield{Group: in.Site.Groups[g].ID, Visits: y.learnt[g]})
+	}
+	for _, n := range []int{0, 5, 10, 30, len(visits)} {
+		if done := y.steps[0].Steps; n > len(visits) || len(done) > 0 && done[len(done)-1].After >= n {
+			continue
+		}
+		p, err := volume.Learn(priors, visits[:n])
+		if err != nil {
+			return fmt.Errorf("tap records of %s: %w", in.Site.ID, err)
+		}
+		for g := range y.steps {
+			mean, sd := p.LogYield(g)
+			season := func(sigmas float64) float64 {
+				return round(volume.UsualSeasonL*math.Exp(mean+p.Spread()*p.Spread()/2+sigmas*sd), 1)
+			}
+			const tenth = 1.2816
+			y.steps[g].Steps = append(y.steps[g].Steps, YieldStep{n, Range{season(-tenth), season(0), season(tenth)}})
+		}
+	}
+	return nil
 }
 
 // visitsOf are the visits of one group up to now, oldest first. A record that

@@ -33,6 +33,7 @@ func Make(in Inputs) (Outlook, error) {
 		IssuedAt: in.Now.In(in.Site.Zone),
 		Source:   sourceOf(&in, &ensemble, calendar),
 		Days:     makeDays(&in.Site, &ensemble, flow, calendar, yields),
+		Yields:   yields.steps,
 		Season:   seasonOf(&in, &ensemble),
 	}
 	o.Overflow, o.Rounds = overflowAndRounds(&in, &ensemble, flow, calendar, yields)

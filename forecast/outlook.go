@@ -23,6 +23,7 @@ type Outlook struct {
 	Boil        []BoilDay        `json:"boil"`
 	Sugar       []SugarDay       `json:"sugar"`
 	Teaching    []TeachingDay    `json:"teaching"` // the best first
+	Yields      []Yield          `json:"yields"`
 	Season      Season           `json:"season"`
 	Cautions    []Caution        `json:"cautions"`
 	Attribution []weather.Credit `json:"attribution"`
@@ -208,6 +209,20 @@ type TeachingDay struct {
 	FeelsC         float64      `json:"feels_c"`
 	Rain           bool         `json:"rain"`
 	Sugar          boil.Dryness `json:"sugar"`
+}
+
+// Yield is what is held of a group's yield, and how records have moved it.
+type Yield struct {
+	Group  string      `json:"group"`
+	Visits int         `json:"visits"` // learnt from
+	Steps  []YieldStep `json:"steps"`
+}
+
+// YieldStep is the belief after so many visits to all groups together: litres a
+// tap in a usual season.
+type YieldStep struct {
+	After      int   `json:"after_visits"`
+	SeasonLTap Range `json:"season_l_per_tap"`
 }
 
 // Season is where in the season the site stands.

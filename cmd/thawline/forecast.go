@@ -33,6 +33,11 @@ func forecastCommand(g *globals) *cobra.Command {
 			"  thawline forecast --at 44.21,-72.84 --taps 120 --container 15L --weather hourly.csv --now 2026-03-20T22:00:00Z",
 		RunE: func(cmd *cobra.Command, _ []string) error { return runForecast(cmd, g, f) },
 	}
+	f.flags(cmd)
+	return cmd
+}
+
+func (f *forecastFlags) flags(cmd *cobra.Command) {
 	fl := cmd.Flags()
 	fl.StringVar(&f.site, "site", "", "`ID` of a site in the settings; needed where there are several")
 	fl.StringVar(&f.at, "at", "", "`LAT,LON` of a bush without settings, degrees north and east")
@@ -42,17 +47,26 @@ func forecastCommand(g *globals) *cobra.Command {
 	fl.StringVar(&f.elevation, "elevation", "", "its height, such as 410m or 1350ft")
 	fl.StringVar(&f.weather, "weather", "", "replay an hourly weather `FILE` instead of asking a service")
 	fl.StringVar(&f.records, "records", "", "tap records `FILE` (CSV): when each group was last gathered")
-	return cmd
 }
 
 func runForecast(cmd *cobra.Command, g *globals, f *forecastFlags) error {
-	settings, err := g.settings()
+	settings, outlook, err := f.outlook(cmd, g, nil)
 	if err != nil {
 		return err
 	}
+	return show(cmd.OutOrStdout(), g.json, settings, outlook)
+}
+
+// outlook gathers what an outlook is made from and makes it; adjust may change
+// the site first.
+func (f *forecastFlags) outlook(cmd *cobra.Command, g *globals, adjust func(*forecast.Site) error) (*config.Config, *forecast.Outlook, error) {
+	settings, err := g.settings()
+	if err != nil {
+		return nil, nil, err
+	}
 	site, err := chooseSite(settings, f)
 	if err != nil {
-		return err
+		return nil, nil, err
 	}
 	now := g.clock()
 	var got gathered
@@ -62,17 +76,22 @@ func runForecast(cmd *cobra.Command, g *globals, f *forecastFlags) error {
 		got, err = askServices(cmd.Context(), g, settings, &site, now)
 	}
 	if err != nil {
-		return err
+		return nil, nil, err
 	}
 	if site.Zone == nil {
 		if site.Zone, err = mapZone(got.bulletin.ZoneName, site.Place); err != nil {
-			return err
+			return nil, nil, err
+		}
+	}
+	if adjust != nil {
+		if err := adjust(&site); err != nil {
+			return nil, nil, err
 		}
 	}
 	var visits []records.Visit
 	if f.records != "" {
 		if visits, err = readRecords(f.records, site.Zone); err != nil {
-			return err
+			return nil, nil, err
 		}
 	}
 	in := forecast.Inputs{Site: site, Bulletin: got.bulletin, Kept: got.kept, Passed: got.passed, Visits: visits, Now: now, Seed: seedOf(&site, now)}
@@ -80,10 +99,7 @@ func runForecast(cmd *cobra.Command, g *globals, f *forecastFlags) error {
 		withKept(cmd.Context(), g, settings, &in)
 	}
 	outlook, err := forecast.Make(in)
-	if err != nil {
-		return err
-	}
-	return show(cmd.OutOrStdout(), g.json, settings, &outlook)
+	return settings, &outlook, err
 }
 
 // gathered is the weather that an outlook is made from, and how it was got.

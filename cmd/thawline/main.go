@@ -63,7 +63,7 @@ func rootCommand() *cobra.Command {
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return &wrongUse{err.Error() + "; see " + cmd.CommandPath() + " --help"}
 	})
-	root.AddCommand(forecastCommand(g), demoCommand(g), backtestCommand(g), recordsCommand(g), dbCommand(g))
+	root.AddCommand(forecastCommand(g), roundsCommand(g), boilCommand(g), seasonCommand(g), demoCommand(g), backtestCommand(g), recordsCommand(g), dbCommand(g))
 	for _, c := range root.Commands() {
 		if c.Args == nil && !c.HasSubCommands() {
 			c.Args = noArguments

@@ -144,3 +144,65 @@ func TestRecordsFaults(t *testing.T) {
 		t.Errorf("%v\n%s", err, out)
 	}
 }
+
+// From notebook to plan: the season of 2015 on a hill in Massachusetts (weather
+// CC0, Baumer et al., R package macleish) and a notebook kept in the archive.
+func TestNotebookToPlan(t *testing.T) {
+	config, env := hillSettings(t)
+	weather := beside.File(t, "data/hill-station-2015-hourly.csv")
+	at := []string{"--config", config, "--weather", weather, "--now", "2015-03-25T21:30:00Z"}
+	doc := func() parsed {
+		out, err := run(t, env, append([]string{"forecast", "--json"}, at...)...)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return parse(t, out)
+	}
+	before := doc()
+	log := written(t, "log.csv", "date,taps,volume_l,brix\n2015-03-10,50,,\n2015-03-12,50,160,2.4\n2015-03-14,50,60,\n2015-03-17,50,90,2.2\n2015-03-19,50,12,\n2015-03-22,50,70,2.1\n2015-03-25,50,35,2.1\n")
+	if out, err := run(t, env, "records", "import", log, "--config", config, "--now", "2015-03-26T00:00:00Z"); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	after := doc()
+	width := func(p parsed) float64 { v := p.Days[1].VolumeL; return *v.P90 / max(*v.P10, 0.1) }
+	if width(after) >= width(before) {
+		t.Errorf("the notebook did not narrow tomorrow's range: %.1f before, %.1f after", width(before), width(after))
+	}
+	out, err := run(t, env, append([]string{"rounds", "--pin", "2015-03-27 16:00", "--forbid", "2015-03-26 00:00/2015-03-26 23:00"}, at...)...)
+	if err != nil || !strings.Contains(out, "Fri 27 Mar 4 pm") || strings.Contains(out, "Thu 26 Mar") {
+		t.Errorf("%v\n%s", err, out)
+	}
+	for _, c := range []struct{ command, want string }{{"season", "Degree days above"}, {"boil", "Fire"}} {
+		if out, err := run(t, env, append([]string{c.command}, at...)...); err != nil || !strings.Contains(out, c.want) {
+			t.Errorf("%v\n%s", err, out)
+		}
+		if out, err := run(t, env, append([]string{c.command, "--json"}, at...)...); err != nil || !strings.HasPrefix(out, "{") {
+			t.Errorf("%v\n%s", err, out)
+		}
+	}
+	if _, err := run(t, env, append([]string{"rounds", "--pin", "tomorrow"}, at...)...); err == nil || !strings.Contains(err.Error(), "--pin tomorrow: write a day and a time") {
+		t.Error(err)
+	}
+	if _, err := run(t, env, append([]string{"rounds", "--forbid", "2015-03-27 16:00"}, at...)...); err == nil || !strings.Contains(err.Error(), "write two times with a /") {
+		t.Error(err)
+	}
+}
+
+func TestBoilWithoutASite(t *testing.T) {
+	out, err := run(t, nil, "boil", "--sap", "400L", "--brix", "2.1", "--pressure", "985hPa")
+	if err != nil || !strings.Contains(out, "41.3 to one") || !strings.Contains(out, "never leave a pan") {
+		t.Errorf("%v\n%s", err, out)
+	}
+	out, err = run(t, nil, "boil", "--sap", "400L", "--brix", "2.1", "--pressure", "985hPa", "--json", "--pan", "flue", "--fuel", "gas", "--concentrate", "8")
+	for _, key := range []string{"sap_l", "brix", "syrup_l", "sap_per_syrup", "water_to_boil_l", "hours", "boiling_point_c", "draw_off_c", "sugar_kg", "sugar_stage_c", "gas_l", "concentrate_l"} {
+		if err != nil || !strings.Contains(out, "\""+key+"\":") {
+			t.Errorf("%v: no %s in\n%s", err, key, out)
+		}
+	}
+	for flag, c := range map[string][2]string{"--sap": {"some", "--sap: some"}, "--pressure": {"29", "--pressure: 29"}, "--pan": {"round", "write flat or flue"}, "--brix": {"0.1", "sap has 1 to 5 per cent"}} {
+		args := []string{"boil", "--sap", "400L", flag, c[0]}
+		if _, err := run(t, nil, args...); err == nil || !strings.Contains(err.Error(), c[1]) {
+			t.Errorf("%v: %v", args, err)
+		}
+	}
+}

@@ -41,7 +41,7 @@ func siteFromSettings(s *config.Site) forecast.Site {
 	}
 	site.Gathering = forecast.Gathering{MinutesPerTap: s.Gathering.MinutesPerTap, TripWorthL: s.Gathering.TripWorthL}
 	for _, t := range s.Tanks {
-		if t.Kind == config.Gathering {
+		if t.Kind == config.Gathering && tankTaps[t.ID] == 0 { // not one that tubing ends in
 			site.Gathering.TankL += t.VolumeL
 		}
 	}

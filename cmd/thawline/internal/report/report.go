@@ -19,10 +19,18 @@ func Print(out io.Writer, o *forecast.Outlook, w *message.Words, system units.Sy
 	p.title(o)
 	p.days(o)
 	p.work(o)
+	p.rounds(o, 6)
+	p.fire(o, 2)
 	p.cautions(o)
 	p.source(o)
-	_, err := io.WriteString(out, p.b.String())
-	return err
+	return p.flush(out)
+}
+
+func (p *page) flush(out io.Writer) error {
+	if _, err := io.WriteString(out, p.b.String()); err != nil {
+		return fmt.Errorf("print: %w", err)
+	}
+	return nil
 }
 
 type page struct {

@@ -1,0 +1,156 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"thawline/alerts/message"
+	"thawline/forecast"
+	"thawline/forecast/boil"
+	"thawline/forecast/units"
+)
+
+// rounds tells the plan of rounds, the first few of them.
+func (p *page) rounds(o *forecast.Outlook, most int) {
+	if len(o.Plan.Rounds) == 0 {
+		p.line("%s", p.say("rounds_none", nil))
+		p.line("")
+		return
+	}
+	loss, unit := p.w.Volume(o.Plan.LossL)
+	without, _ := p.w.Volume(o.Plan.LossWithoutL)
+	p.line("%s", p.say("report_rounds", map[string]any{"Rounds": len(o.Plan.Rounds), "Trips": o.Plan.Trips, "Loss": loss, "Without": without, "Unit": unit}))
+	for i, r := range o.Plan.Rounds {
+		if i == most {
+			break
+		}
+		var groups []string
+		for _, g := range r.Groups {
+			n, unit := p.w.Volume(g.VolumeL)
+			groups = append(groups, p.say("rounds_group", map[string]any{"Group": o.Bush.GroupName(g.Group), "Volume": n, "Unit": unit}))
+		}
+		who := ""
+		if len(r.Who) > 0 {
+			who = p.say("rounds_who", map[string]any{"Names": strings.Join(r.Who, ", ")})
+		}
+		p.line("  %s", p.say("rounds_one", map[string]any{"Day": shortened(p.w.Weekday(r.At)), "Date": p.w.Date(r.At), "Time": p.w.Clock(r.At),
+			"Groups": strings.Join(groups, ", "), "Minutes": r.Minutes, "Who": who}))
+	}
+	p.line("")
+}
+
+// fire tells what there is to boil, for the first days of the plan, and which
+// days are fit for sugar and for learners.
+func (p *page) fire(o *forecast.Outlook, most int) {
+	p.line("%s", p.say("report_fire", nil))
+	told := 0
+	for _, b := range o.Boil {
+		if b.Batch == nil || told == most {
+			continue
+		}
+		told++
+		p.line("  %s", p.batch(&b))
+		if b.Batch.TooLittle {
+			p.line("  %s", p.say("fire_too_little", nil))
+		}
+	}
+	if told == 0 {
+		p.line("  %s", p.say("fire_none", nil))
+	}
+	best := -1
+	for i, s := range o.Sugar {
+		if best < 0 || s.HumidityPct < o.Sugar[best].HumidityPct {
+			best = i
+		}
+	}
+	if best >= 0 {
+		s := o.Sugar[best]
+		p.line("  %s", p.say("report_sugar", map[string]any{"Day": p.w.Weekday(s.From), "Date": p.w.Date(s.From), "Time": p.w.Clock(s.From),
+			"Humidity": fmt.Sprintf("%.0f", s.HumidityPct), "Grade": p.say("grade_"+string(s.Grade), nil)}))
+	}
+	if len(o.Teaching) > 0 && o.Teaching[0].Score > 0 {
+		if t, err := time.Parse(time.DateOnly, o.Teaching[0].Date); err == nil {
+			p.line("  %s", p.say("report_teaching", map[string]any{"Day": p.w.Weekday(t), "Date": p.w.Date(t), "Score": o.Teaching[0].Score}))
+		}
+	}
+	p.line("")
+}
+
+func (p *page) batch(b *forecast.BoilDay) string {
+	sap, unit := p.w.Volume(b.Batch.SapL)
+	syrup, syrupUnit := p.w.Volume(b.Batch.SyrupL)
+	fuel := p.say("fire_wood", map[string]any{"N": fmt.Sprintf("%.2f", b.Batch.WoodCords)})
+	if b.Batch.GasL > 0 {
+		n, u := p.w.Volume(b.Batch.GasL)
+		fuel = p.say("fire_gas", map[string]any{"N": n, "Unit": u})
+	}
+	return p.say("fire_day", map[string]any{"Day": p.w.Weekday(b.Batch.Start), "Date": p.w.Date(b.Batch.Start), "Sap": sap, "Unit": unit,
+		"Brix": fmt.Sprintf("%.1f", b.Brix), "Syrup": syrup, "SyrupUnit": syrupUnit, "Hours": fmt.Sprintf("%.0f", b.Batch.Hours), "Fuel": fuel,
+		"Start": p.w.Clock(b.Batch.Start), "End": p.until(b.Batch.Start, b.Batch.End), "By": p.w.Weekday(b.Batch.BoilBy) + " " + p.w.Date(b.Batch.BoilBy)})
+}
+
+// until names the day too where it is another one.
+func (p *page) until(start, end time.Time) string {
+	if start.YearDay() == end.YearDay() {
+		return p.w.Clock(end)
+	}
+	return p.w.Weekday(end) + " " + p.w.Clock(end)
+}
+
+func newPage(w *message.Words, system units.System) *page { return &page{w: w, system: system} }
+
+// Rounds prints the plan of rounds alone.
+func Rounds(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
+	p := newPage(w, system)
+	p.rounds(o, len(o.Plan.Rounds))
+	p.cautions(o)
+	return p.flush(out)
+}
+
+// Fire prints what there is to boil.
+func Fire(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
+	p := newPage(w, system)
+	p.fire(o, len(o.Boil))
+	p.cautions(o)
+	return p.flush(out)
+}
+
+// Season prints where in the season the site stands.
+func Season(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
+	p := newPage(w, system)
+	p.title(o)
+	for _, y := range o.Yields {
+		p.line("%s", p.say("yield_group", map[string]any{"Group": o.Bush.GroupName(y.Group), "N": y.Visits}))
+		for _, s := range y.Steps {
+			key := "yield_after"
+			if s.After == 0 {
+				key = "yield_before"
+			}
+			volume := func(l float64) string { n, _ := w.Volume(l); return n }
+			_, unit := w.Volume(s.SeasonLTap.P50)
+			p.line("  %s", p.say(key, map[string]any{"N": s.After, "Low": volume(s.SeasonLTap.P10), "Mid": volume(s.SeasonLTap.P50), "High": volume(s.SeasonLTap.P90), "Unit": unit}))
+		}
+	}
+	return p.flush(out)
+}
+
+// Batch prints one batch that was asked for without a site.
+func Batch(out io.Writer, b *boil.Batch, w *message.Words, system units.System) error {
+	p := newPage(w, system)
+	volume := func(l float64) string { n, u := w.Volume(l); return n + " " + u }
+	p.line("%s", p.say("batch_syrup", map[string]any{"Sap": volume(b.SapL), "Brix": fmt.Sprintf("%.1f", b.Brix), "Syrup": volume(b.SyrupL), "Kg": fmt.Sprintf("%.1f", b.SyrupKg), "Per": fmt.Sprintf("%.1f", b.SapPerSyrup)}))
+	fuel := p.say("fire_wood", map[string]any{"N": fmt.Sprintf("%.2f", b.WoodCords)})
+	if b.GasL > 0 {
+		fuel = p.say("fire_gas", map[string]any{"N": strings.Fields(volume(b.GasL))[0], "Unit": strings.Join(strings.Fields(volume(b.GasL))[1:], " ")})
+	}
+	p.line("%s", p.say("batch_water", map[string]any{"Water": volume(b.WaterToBoilL), "Hours": fmt.Sprintf("%.1f", b.Hours), "Fuel": fuel}))
+	p.line("%s", p.say("batch_points", map[string]any{"Water": units.FineTemperature(b.BoilingC, system), "DrawOff": units.FineTemperature(b.DrawOffC, system), "Sugar": units.FineTemperature(b.SugarStageC, system)}))
+	p.line("%s", p.say("batch_sugar", map[string]any{"Kg": fmt.Sprintf("%.1f", b.SugarKg), "Volume": volume(b.SugarL)}))
+	if b.TooLittle {
+		p.line("%s", p.say("fire_too_little", nil))
+	}
+	p.line("%s", p.say("caution_hot_pan", nil))
+	return p.flush(out)
+}

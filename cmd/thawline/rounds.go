@@ -1,0 +1,99 @@
+package main
+
+import (
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"thawline/cmd/thawline/internal/report"
+	"thawline/forecast"
+	"thawline/forecast/records"
+)
+
+func roundsCommand(g *globals) *cobra.Command {
+	f := &forecastFlags{}
+	var pins, forbids []string
+	cmd := &cobra.Command{
+		Use:   "rounds",
+		Short: "When to go round in the coming days, so as to lose little sap for few trips",
+		Example: "  thawline rounds --config thawline.yaml\n" +
+			"  thawline rounds --pin \"2026-03-21 16:00\" --forbid \"2026-03-22 08:00/2026-03-22 12:00\"",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			settings, o, err := f.outlook(cmd, g, func(s *forecast.Site) error { return bend(s, pins, forbids) })
+			if err != nil {
+				return err
+			}
+			if g.json {
+				return writeJSON(cmd.OutOrStdout(), map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "plan": o.Plan, "overflow": o.Overflow, "cautions": o.Cautions})
+			}
+			words, err := newWords(settings)
+			if err != nil {
+				return err
+			}
+			return report.Rounds(cmd.OutOrStdout(), o, words, settings.Units)
+		},
+	}
+	f.flags(cmd)
+	cmd.Flags().StringArrayVar(&pins, "pin", nil, "`TIME` at which a round will be made (2026-03-21 16:00); may be given again")
+	cmd.Flags().StringArrayVar(&forbids, "forbid", nil, "`FROM/TO` between which nobody can go; may be given again")
+	return cmd
+}
+
+// bend lets people's own times into the plan.
+func bend(s *forecast.Site, pins, forbids []string) error {
+	moment := func(flag, text string) (time.Time, error) {
+		at, dateOnly, err := records.ParseMoment(text, s.Zone)
+		if err != nil || dateOnly {
+			return at, &wrongUse{flag + " " + text + ": write a day and a time, such as 2026-03-21 16:00"}
+		}
+		return at, nil
+	}
+	for _, p := range pins {
+		at, err := moment("--pin", p)
+		if err != nil {
+			return err
+		}
+		s.Gathering.Pinned = append(s.Gathering.Pinned, at)
+	}
+	for _, f := range forbids {
+		from, to, found := strings.Cut(f, "/")
+		if !found {
+			return &wrongUse{"--forbid " + f + ": write two times with a / between, such as \"2026-03-22 08:00/2026-03-22 12:00\""}
+		}
+		a, err := moment("--forbid", from)
+		if err != nil {
+			return err
+		}
+		b, err := moment("--forbid", to)
+		if err != nil {
+			return err
+		}
+		s.Gathering.Forbidden = append(s.Gathering.Forbidden, forecast.Span{From: a, To: b})
+	}
+	return nil
+}
+
+func seasonCommand(g *globals) *cobra.Command {
+	f := &forecastFlags{}
+	cmd := &cobra.Command{
+		Use:   "season",
+		Short: "Where in the season the bush stands, when buds open and when it may end",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			settings, o, err := f.outlook(cmd, g, nil)
+			if err != nil {
+				return err
+			}
+			if g.json {
+				return writeJSON(cmd.OutOrStdout(), map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "season": o.Season})
+			}
+			words, err := newWords(settings)
+			if err != nil {
+				return err
+			}
+			return report.Season(cmd.OutOrStdout(), o, words, settings.Units)
+		},
+	}
+	f.flags(cmd)
+	return cmd
+}
