@@ -3,7 +3,6 @@ package main
 import (
 	"encoding/json"
 	"fmt"
-	"io"
 	"math"
 	"os"
 	"slices"
@@ -66,7 +65,7 @@ func holdsOf(s *config.Site) func(v *records.Visit) records.Holds {
 	return func(v *records.Visit) records.Holds {
 		for i := range s.Groups {
 			g := &s.Groups[i]
-			if g.ID != v.Group && !(v.Group == "" && len(s.Groups) == 1) {
+			if g.ID != v.Group && (v.Group != "" || len(s.Groups) != 1) {
 				continue
 			}
 			h := records.Holds{Taps: g.Taps, CapacityL: g.ContainerL * float64(g.Taps)}
@@ -348,7 +347,7 @@ func recordsExportCommand(g *globals) *cobra.Command {
 			for _, s := range list {
 				visits = append(visits, s.Visit)
 			}
-			var out io.Writer = cmd.OutOrStdout()
+			out := cmd.OutOrStdout()
 			if len(args) == 1 {
 				file, err := os.OpenFile(args[0], os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
 				if err != nil {
