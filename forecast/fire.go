@@ -22,6 +22,7 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar) []BoilDa
 	brix, measured := brixOf(in)
 	pressure := dayPressures(len(o.Days), e, c)
 	out := []BoilDay{}
+	stored := 0.0
 	for d := range o.Days {
 		p := pressure[d]
 		if math.IsNaN(p) {
@@ -44,6 +45,12 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar) []BoilDa
 		if batch, err := boil.Boil(day.GatheredL, brix, syrup, p, pan); err == nil {
 			day.Batch = &BoilBatch{Batch: batch, Start: last, End: last.Add(time.Duration(batch.Hours * float64(time.Hour))).Truncate(time.Minute), BoilBy: keepsUntil(first, e).In(c.zone)}
 		}
+		const boiledHours = 12
+		stored = max(stored+day.GatheredL-boiledHours*pan.Rate(), 0)
+		if room := in.Site.Boiling.StoreL; room > 0 && stored > room {
+			day.NoRoomForL, stored = round(stored-room, 1), room
+		}
+		day.StoredL = round(stored, 1)
 		if d == 1 {
 			day.ByHour = hoursOf(e, c, syrup)
 		}

@@ -170,6 +170,10 @@ type BoilDay struct {
 	BrixMeasured  bool       `json:"brix_measured"`
 	Batch         *BoilBatch `json:"batch"` // of what is gathered; null where that is nothing
 	ByHour        []BoilHour `json:"by_hour,omitempty"`
+	// What waits in the sugarhouse in the evening if twelve hours are boiled a day,
+	// and what does not fit into its tanks.
+	StoredL    float64 `json:"stored_l"`
+	NoRoomForL float64 `json:"no_room_for_l"`
 }
 
 // BoilBatch is a boil with its times: from the end of the day's last round on,

@@ -27,6 +27,7 @@ type Boiling struct {
 	Pan       boil.Pan
 	SyrupBrix float64
 	RoomC     float64 // where sugar is stirred; NaN outdoors
+	StoreL    float64 // of the sugarhouse's tanks, 0 if nobody has said
 }
 
 // Gathering is how and when somebody can go round.

@@ -40,13 +40,17 @@ func siteFromSettings(s *config.Site) forecast.Site {
 		site.Groups = append(site.Groups, group)
 	}
 	site.Gathering = forecast.Gathering{MinutesPerTap: s.Gathering.MinutesPerTap, TripWorthL: s.Gathering.TripWorthL}
+	store := 0.0
 	for _, t := range s.Tanks {
 		if t.Kind == config.Gathering && tankTaps[t.ID] == 0 { // not one that tubing ends in
 			site.Gathering.TankL += t.VolumeL
 		}
+		if t.Kind == config.Storage && tankTaps[t.ID] == 0 {
+			store += t.VolumeL
+		}
 	}
 	b := s.Boiling
-	site.Boiling = forecast.Boiling{SyrupBrix: b.Syrup, RoomC: b.RoomC,
+	site.Boiling = forecast.Boiling{SyrupBrix: b.Syrup, RoomC: b.RoomC, StoreL: store,
 		Pan: boil.Pan{Kind: boil.Kind(b.Pan), AreaM2: b.AreaM2, RateLH: b.RateLH, Fuel: boil.Fuel(b.Fuel), ReachBrix: b.Concentrate}}
 	return site
 }

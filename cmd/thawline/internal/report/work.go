@@ -56,6 +56,13 @@ func (p *page) fire(o *forecast.Outlook, most int) {
 			p.line("  %s", p.say("fire_too_little", nil))
 		}
 	}
+	for _, b := range o.Boil {
+		if b.NoRoomForL > 0 {
+			n, unit := p.w.Volume(b.NoRoomForL)
+			p.line("  %s", p.say("fire_no_room", map[string]any{"Date": p.date(b.Date), "Volume": n, "Unit": unit}))
+			break
+		}
+	}
 	if told == 0 {
 		p.line("  %s", p.say("fire_none", nil))
 	}
