@@ -18,6 +18,8 @@ require (
 	github.com/spf13/cobra v1.10.2
 	github.com/spf13/pflag v1.0.10
 	github.com/spf13/viper v1.21.0
+	github.com/standard-webhooks/standard-webhooks/libraries v0.0.1
+	github.com/wneessen/go-mail v0.7.2
 	github.com/zsefvlol/timezonemapper v1.0.0
 	go.yaml.in/yaml/v3 v3.0.6
 	golang.org/x/term v0.48.0

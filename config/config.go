@@ -4,6 +4,7 @@
 package config
 
 import (
+	"regexp"
 	"time"
 
 	"thawline/forecast/units"
@@ -18,6 +19,8 @@ type Config struct {
 	Weather  Weather
 	Sites    []Site // none only where no file was named
 	People   []Person
+	Serve    Serve
+	Channels []Channel
 	Warnings []Problem // doubtful, but no reason to stop
 }
 
@@ -136,6 +139,37 @@ const (
 	Storage   = "storage"
 )
 
+// Serve is how the daemon works.
+type Serve struct {
+	Listen       string        // address of its pages and metrics
+	Link         string        // how people reach it from outside, "" if they can't
+	EveningAt    time.Duration // after local midnight
+	RefreshEvery time.Duration
+}
+
+// Kinds of channel.
+const (
+	TextGateway = "text_gateway"
+	GSMModem    = "gsm_modem"
+	EmailKind   = "email"
+	Webhook     = "webhook"
+	Ntfy        = "ntfy"
+)
+
+// Channel is a way to reach people.
+type Channel struct {
+	ID, Kind                   string
+	URL, Method, Form, JSON    string
+	HeaderName, HeaderTemplate string
+	Accepted                   *regexp.Regexp
+	Outbox                     string
+	Host, User, From           string
+	Port                       int
+	Plain                      bool
+	Topic                      string
+	Secret                     Secret
+}
+
 // Hours are a stretch of a weekday, counted from its midnight.
 type Hours struct {
 	Weekday  time.Weekday
@@ -150,7 +184,10 @@ type Person struct {
 	Units        units.System
 	Phone, Email Secret // empty where not given
 	Quiet        QuietHours
-	Gathers      []Hours // when this person can go round; empty if nobody has said
+	Gathers      []Hours   // when this person can go round; empty if nobody has said
+	Channels     []string  // ids of channels, the preferred first
+	BreaksQuiet  bool      // urgent messages may come in quiet hours
+	PausedUntil  time.Time // no messages before; zero for no pause
 }
 
 // Roles: who decides, who gathers and boils, who looks on.

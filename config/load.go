@@ -124,6 +124,12 @@ func (r *reader) config() *Config {
 	if len(c.Sites) == 0 && r.file != "" {
 		r.fail("sites", "no site is described", "write where the sugar bush is and what hangs there, as the example that thawline init writes does")
 	}
+	c.Serve = r.serve()
+	ids = nil
+	for _, at := range r.entries("channels") {
+		c.Channels = append(c.Channels, r.channel(at, r.id(at, ids)))
+		ids = append(ids, r.text(join(at, "id")))
+	}
 	ids = nil
 	for _, at := range r.entries("people") {
 		c.People = append(c.People, r.person(at, r.id(at, ids), c))

@@ -5,6 +5,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -37,6 +38,7 @@ func writeSecret(t *testing.T, name, text string, mode os.FileMode) {
 }
 
 var compare = cmp.Options{
+	cmp.Comparer(func(a, b *regexp.Regexp) bool { return a == b || a != nil && b != nil && a.String() == b.String() }),
 	cmpopts.EquateNaNs(),
 	cmpopts.EquateApprox(1e-9, 0),
 	cmp.AllowUnexported(Secret{}),
@@ -67,6 +69,13 @@ func TestExampleLoads(t *testing.T) {
 			Boiling: Boiling{Pan: FlatPan, AreaM2: 12 * units.MetresPerFoot * units.MetresPerFoot, Fuel: Wood, Syrup: 66, RoomC: math.NaN()},
 		}},
 		People: []Person{{ID: "robin", Name: "Robin", Role: Keeper, Language: "en", Units: units.US, Quiet: QuietHours{21 * time.Hour, 6 * time.Hour}}},
+		Serve:  Serve{Listen: "127.0.0.1:8787", EveningAt: 18*time.Hour + 30*time.Minute, RefreshEvery: 3 * time.Hour},
+		Channels: []Channel{
+			{ID: "text", Kind: TextGateway, URL: "https://gateway.example.org/messages", Method: "POST", Form: "to={to}&body={text}&reference={key}", HeaderName: "Authorization", HeaderTemplate: "Bearer {secret}", Accepted: regexp.MustCompile("queued")},
+			{ID: "modem", Kind: GSMModem, Outbox: "/var/spool/gammu/outbox"},
+			{ID: "mail", Kind: EmailKind, Host: "mail.example.org", Port: 587, User: "sugarhouse", From: "sugarhouse@example.org"},
+			{ID: "push", Kind: Ntfy, URL: "https://ntfy.example.org", Topic: "a-long-word-that-nobody-guesses"},
+		},
 	}
 	if diff := cmp.Diff(want, c, compare); diff != "" {
 		t.Error(diff)
@@ -98,6 +107,7 @@ func TestExampleLoadsUncommented(t *testing.T) {
 	}
 	file := write(t, strings.Join(lines, "\n"))
 	writeSecret(t, "open-meteo-key", "k3y\n", 0o600)
+	writeSecret(t, "gateway-key", "s3cret\n", 0o600)
 	writeSecret(t, "robin-phone", "+1 (802) 555-0123\n", 0o600)
 	writeSecret(t, "robin-email", "robin@example.org\n", 0o600)
 	c, err := Load(file, nil)
@@ -128,6 +138,7 @@ func TestDefaultsWithoutAFile(t *testing.T) {
 	want := &Config{
 		Units: units.Metric, Language: "en", DataDir: "/var/lib/thawline",
 		Weather: Weather{Sources: []string{NWSName, MetNorwayName, EnvironmentCanadaName}},
+		Serve:   Serve{Listen: "127.0.0.1:8787", EveningAt: 18*time.Hour + 30*time.Minute, RefreshEvery: 3 * time.Hour},
 		Warnings: []Problem{{
 			Key: "weather.contact", What: "no contact, and nws may refuse programs that don't say whose they are",
 			Remedy: "write your e-mail address or web page",

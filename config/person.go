@@ -17,6 +17,10 @@ func (r *reader) person(at, id string, c *Config) Person {
 		Email:    r.email(join(at, "email")),
 		Quiet:    r.quiet(join(at, "quiet_hours")),
 		Gathers:  r.week(join(at, "gathers")),
+		Channels: r.channelsOf(join(at, "channels"), c),
+
+		BreaksQuiet: r.oneOf(join(at, "urgent_breaks_quiet"), "answer", []string{"yes", "no"}, "no") == "yes",
+		PausedUntil: r.date(join(at, "paused_until"), time.UTC),
 	}
 	return p
 }

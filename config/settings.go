@@ -63,7 +63,11 @@ var root = below("", section,
 		below("people", entries,
 			texts("id", "name", "role", "language", "units"),
 			[]setting{{key: "phone", shape: secret}, {key: "email", shape: secret}},
-			texts("quiet_hours", "gathers")),
+			texts("quiet_hours", "gathers", "channels", "urgent_breaks_quiet", "paused_until")),
+		below("serve", section, texts("listen", "link", "evening_at", "refresh_every")),
+		below("channels", entries,
+			texts("id", "kind", "url", "method", "form", "json", "header", "accepted", "outbox", "host", "port", "user", "from", "security", "topic"),
+			[]setting{{key: "secret", shape: secret}}),
 	})
 
 // fileSuffix makes the key of a file that holds a secret from the secret's.

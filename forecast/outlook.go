@@ -43,6 +43,18 @@ type GroupName struct {
 	ID   string `json:"id"`
 	Name string `json:"name"`
 	Taps int    `json:"taps"`
+	// CapacityL is what its containers hold together, 0 if that is not known.
+	CapacityL float64 `json:"capacity_l"`
+}
+
+// CapacityL is what the containers of a group hold, 0 if that is not known.
+func (b *Bush) CapacityL(id string) float64 {
+	for i := range b.Groups {
+		if b.Groups[i].ID == id {
+			return b.Groups[i].CapacityL
+		}
+	}
+	return 0
 }
 
 // GroupName is what people call a group, its id if it has no name.

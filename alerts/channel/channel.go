@@ -1,0 +1,81 @@
+// Package channel carries messages to people: one way a file.
+package channel
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/http"
+	"strconv"
+	"time"
+
+	"thawline/alerts"
+)
+
+// Message is one text for one person.
+type Message struct {
+	Key     string // the same at every attempt: channels that know it drop doubles
+	To      string // a number, an address or a topic, as the channel needs it
+	Name    string // of the site
+	Text    string
+	Kind    alerts.Kind
+	Urgent  bool
+	MadeAt  time.Time
+	Until   time.Time
+	AckLink string // "" where there is none
+}
+
+// Channel is a way to reach people.
+type Channel interface {
+	// Send hands a message over. said is what the other side answered, for the
+	// ledger; an error is a *Refusal where more is known than that it failed.
+	Send(ctx context.Context, m Message) (said string, err error)
+}
+
+// Refusal is what a channel says no with.
+type Refusal struct {
+	Said      string
+	Permanent bool          // trying again there is of no use
+	Wait      time.Duration // how long the other side asks to be left alone, 0 if it does not say
+}
+
+func (r *Refusal) Error() string { return r.Said }
+
+// refusedBy sorts an HTTP answer that is no success: what is wrong with the
+// request is so for good, all else may pass.
+func refusedBy(status int, header http.Header, body string) error {
+	r := &Refusal{Said: fmt.Sprintf("answered %d %s", status, shortened(body))}
+	switch {
+	case status == http.StatusTooManyRequests || status == http.StatusRequestTimeout || status >= 500:
+		if s, err := strconv.Atoi(header.Get("Retry-After")); err == nil && s >= 0 {
+			r.Wait = min(time.Duration(s)*time.Second, 6*time.Hour)
+		} else if t, err := http.ParseTime(header.Get("Retry-After")); err == nil {
+			if d, err := http.ParseTime(header.Get("Date")); err == nil {
+				r.Wait = min(max(t.Sub(d), 0), 6*time.Hour)
+			}
+		}
+	default:
+		r.Permanent = true
+	}
+	return r
+}
+
+func shortened(s string) string {
+	const most = 160
+	if r := []rune(s); len(r) > most {
+		return string(r[:most]) + "…"
+	}
+	return s
+}
+
+// Outcome of an error, for the ledger: "refused" for good, or "later".
+func Outcome(err error) (outcome string, wait time.Duration) {
+	var r *Refusal
+	if errors.As(err, &r) {
+		if r.Permanent {
+			return "refused", 0
+		}
+		return "later", r.Wait
+	}
+	return "later", 0
+}

@@ -1,0 +1,75 @@
+package channel
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"html"
+	"strings"
+	"time"
+
+	"github.com/wneessen/go-mail"
+)
+
+// Email sends by SMTP.
+type Email struct {
+	Host     string
+	Port     int
+	User     string // "" for none
+	Password string
+	From     string
+	// Plain leaves TLS out: only for a server on this machine.
+	Plain bool
+	// Insecure takes any certificate: only for tests.
+	Insecure bool
+	Timeout  time.Duration
+}
+
+// Send hands the message to the server. The key is its Message-ID: mail
+// programs show doubles once.
+func (e *Email) Send(ctx context.Context, m Message) (string, error) {
+	msg := mail.NewMsg()
+	if err := errors.Join(msg.From(e.From), msg.To(m.To)); err != nil {
+		return "", &Refusal{Said: "an address that no mail goes to", Permanent: true}
+	}
+	first, _, _ := strings.Cut(m.Text, ". ")
+	msg.Subject(strings.Join(strings.Fields(first), " "))
+	msg.SetMessageIDWithValue(m.Key + "@thawline.invalid")
+	msg.SetDateWithValue(m.MadeAt)
+	text := m.Text
+	page := "<p style=\"font:16px sans-serif\">" + html.EscapeString(m.Text) + "</p>"
+	if m.AckLink != "" {
+		text += "\n\n" + m.AckLink
+		page += `<p style="font:16px sans-serif"><a href="` + html.EscapeString(m.AckLink) + `">Seen</a></p>`
+	}
+	msg.SetBodyString(mail.TypeTextPlain, text)
+	msg.AddAlternativeString(mail.TypeTextHTML, page)
+	options := []mail.Option{mail.WithPort(e.Port), mail.WithTimeout(e.Timeout)}
+	switch {
+	case e.Plain:
+		options = append(options, mail.WithTLSPolicy(mail.NoTLS))
+	case e.Port == 465:
+		options = append(options, mail.WithSSL())
+	default:
+		options = append(options, mail.WithTLSPolicy(mail.TLSMandatory))
+	}
+	if e.Insecure {
+		options = append(options, mail.WithTLSConfig(anyCertificate(e.Host)))
+	}
+	if e.User != "" {
+		options = append(options, mail.WithSMTPAuth(mail.SMTPAuthAutoDiscover), mail.WithUsername(e.User), mail.WithPassword(e.Password))
+	}
+	client, err := mail.NewClient(e.Host, options...)
+	if err != nil {
+		return "", fmt.Errorf("e-mail: %w", err)
+	}
+	if err := client.DialAndSendWithContext(ctx, msg); err != nil {
+		said := hide(err.Error(), e.Password)
+		var sent *mail.SendError
+		permanent := errors.As(err, &sent) && !sent.IsTemp() && sent.Reason != mail.ErrConnCheck
+		// Codes of 5xx before a message is sent, as for a refused login.
+		permanent = permanent || strings.Contains(said, " 535 ") || strings.HasPrefix(said, "535 ")
+		return "", &Refusal{Said: shortened(said), Permanent: permanent}
+	}
+	return "accepted by " + e.Host, nil
+}

@@ -1,0 +1,45 @@
+package channel
+
+import (
+	"context"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"strings"
+	"unicode/utf16"
+
+	"github.com/google/renameio/v2"
+)
+
+// Modem puts text messages into the outbox folder of gammu-smsd, for places
+// with a GSM modem and without internet.
+type Modem struct{ Outbox string }
+
+// Send writes one file. Its name holds the key, so that a second attempt
+// replaces the first where that has not been sent yet.
+func (g *Modem) Send(_ context.Context, m Message) (string, error) {
+	if m.To == "" || strings.ContainsAny(m.To, "/_\\") {
+		return "", &Refusal{Said: "no number that a file can be named after", Permanent: true}
+	}
+	priority := "C"
+	if m.Urgent {
+		priority = "A"
+	}
+	key := strings.Map(func(r rune) rune {
+		if r == '-' || r == '_' || r == '/' || r == '.' {
+			return -1
+		}
+		return r
+	}, m.Key)
+	name := fmt.Sprintf("OUT%s%s_00_%s_%s.txt", priority, m.MadeAt.UTC().Format("20060102_150405"), m.To, key)
+	// UTF-16 with a mark, which the daemon reads whatever the locale.
+	data := []byte{0xff, 0xfe}
+	for _, u := range utf16.Encode([]rune(m.Text)) {
+		data = binary.LittleEndian.AppendUint16(data, u)
+	}
+	if err := renameio.WriteFile(filepath.Join(g.Outbox, name), data, 0o640); err != nil {
+		return "", errors.Join(errors.New("outbox of the modem"), err)
+	}
+	return "in the outbox", nil
+}

@@ -1,0 +1,303 @@
+// Package ledger remembers what was decided, who is to be told, and how each
+// attempt went. A decision and its deliveries are written in one transaction,
+// and a delivery stays until it is sent or of no more use.
+package ledger
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"thawline/alerts"
+)
+
+// Ledger is the tables of decisions and deliveries in a database.
+type Ledger struct{ db *sql.DB }
+
+// New uses a database that has the tables.
+func New(db *sql.DB) *Ledger { return &Ledger{db} }
+
+// State is how far a delivery has come.
+type State string
+
+// The states.
+const (
+	Waiting State = "waiting"
+	Sent    State = "sent"
+	Expired State = "expired" // it would have come too late to be of use
+	Failed  State = "failed"  // no channel will take it
+	Held    State = "held"    // quiet hours outlast its use
+)
+
+// Recipient is one person to be told of a decision, in words that are already
+// theirs.
+type Recipient struct {
+	Person    string
+	Words     string
+	NotBefore time.Time // the end of quiet hours, zero for at once
+}
+
+const instant = "2006-01-02T15:04:05.000Z"
+
+func stamp(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.UTC().Format(instant)
+}
+
+func unstamp(s string) time.Time {
+	t, err := time.Parse(instant, s)
+	if err != nil {
+		return time.Time{}
+	}
+	return t
+}
+
+// Record writes a decision and its deliveries, all or nothing. It reports false
+// if the decision was made before: then nothing is written.
+func (l *Ledger) Record(ctx context.Context, d alerts.Decision, to []Recipient, now time.Time) (fresh bool, err error) {
+	document, err := json.Marshal(d)
+	if err != nil {
+		return false, fmt.Errorf("decision %s: %w", d.Key, err)
+	}
+	tx, err := l.db.BeginTx(ctx, nil)
+	if err != nil {
+		return false, fmt.Errorf("ledger: %w", err)
+	}
+	defer func() {
+		if !fresh {
+			err = errors.Join(err, ignoreDone(tx.Rollback()))
+		}
+	}()
+	id, err := uuid.NewV7()
+	if err != nil {
+		return false, fmt.Errorf("ledger: %w", err)
+	}
+	done, err := tx.ExecContext(ctx, `INSERT INTO decision (id, site, kind, name, made_at, useful_to, document) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT (site, name) DO NOTHING`,
+		id.String(), d.Site, string(d.Kind), d.Key, stamp(now), stamp(d.Until), string(document))
+	if err != nil {
+		return false, fmt.Errorf("ledger: record %s: %w", d.Key, err)
+	}
+	if n, err := done.RowsAffected(); err != nil || n == 0 {
+		return false, err
+	}
+	for _, r := range to {
+		state, next := Waiting, now
+		if r.NotBefore.After(now) {
+			next = r.NotBefore
+			if next.After(d.Until) {
+				state = Held
+			}
+		}
+		own, err := uuid.NewV7()
+		if err != nil {
+			return false, fmt.Errorf("ledger: %w", err)
+		}
+		urgent := 0
+		if d.Urgent {
+			urgent = 1
+		}
+		if _, err := tx.ExecContext(ctx, `INSERT INTO delivery (id, decision_id, person, state, channel, attempts, next_at, sent_at, words, urgent, acked_at) VALUES (?1, ?2, ?3, ?4, 0, 0, ?5, '', ?6, ?7, '')`,
+			own.String(), id.String(), r.Person, string(state), stamp(next), r.Words, urgent); err != nil {
+			return false, fmt.Errorf("ledger: record %s for %s: %w", d.Key, r.Person, err)
+		}
+	}
+	if err := tx.Commit(); err != nil {
+		return false, fmt.Errorf("ledger: record %s: %w", d.Key, err)
+	}
+	return true, nil
+}
+
+func ignoreDone(err error) error {
+	if errors.Is(err, sql.ErrTxDone) {
+		return nil
+	}
+	return err
+}
+
+// Delivery is one message to one person.
+type Delivery struct {
+	ID, Person, Words string
+	Site              string
+	Kind              alerts.Kind
+	Channel, Attempts int
+	State             State
+	MadeAt, Until     time.Time
+	NextAt, SentAt    time.Time
+	AckedAt           time.Time
+	Urgent            bool
+	DecisionID        string
+}
+
+const deliveryColumns = `v.id, v.person, v.words, v.state, v.channel, v.attempts, v.next_at, v.sent_at, v.acked_at, v.urgent, d.site, d.kind, d.made_at, d.useful_to, d.id
+	FROM delivery v JOIN decision d ON d.id = v.decision_id`
+
+func scan(rows interface{ Scan(...any) error }) (Delivery, error) {
+	var v Delivery
+	var state, kind, next, sent, acked, made, until string
+	var urgent int64
+	err := rows.Scan(&v.ID, &v.Person, &v.Words, &state, &v.Channel, &v.Attempts, &next, &sent, &acked, &urgent, &v.Site, &kind, &made, &until, &v.DecisionID)
+	v.State, v.Kind, v.Urgent = State(state), alerts.Kind(kind), urgent != 0
+	v.NextAt, v.SentAt, v.AckedAt, v.MadeAt, v.Until = unstamp(next), unstamp(sent), unstamp(acked), unstamp(made), unstamp(until)
+	return v, err
+}
+
+// Due lists the deliveries to try at a moment, the oldest first.
+func (l *Ledger) Due(ctx context.Context, now time.Time, most int) ([]Delivery, error) {
+	return l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.state = 'waiting' AND v.next_at <= ?1 ORDER BY v.next_at LIMIT ?2`, stamp(now), most)
+}
+
+// Recent lists the newest deliveries.
+func (l *Ledger) Recent(ctx context.Context, most int) ([]Delivery, error) {
+	return l.list(ctx, `SELECT `+deliveryColumns+` ORDER BY d.made_at DESC, v.person LIMIT ?1`, most)
+}
+
+func (l *Ledger) list(ctx context.Context, query string, args ...any) ([]Delivery, error) {
+	rows, err := l.db.QueryContext(ctx, query, args...)
+	if err != nil {
+		return nil, fmt.Errorf("ledger: %w", err)
+	}
+	defer rows.Close()
+	var out []Delivery
+	for rows.Next() {
+		v, err := scan(rows)
+		if err != nil {
+			return nil, fmt.Errorf("ledger: %w", err)
+		}
+		out = append(out, v)
+	}
+	if err := rows.Err(); err != nil {
+		return nil, fmt.Errorf("ledger: %w", err)
+	}
+	return out, nil
+}
+
+// Attempt is one try at one channel.
+type Attempt struct {
+	Number  int
+	At      time.Time
+	Channel string
+	Outcome string // "accepted", "refused" or "later"
+	Said    string // by the other side, or what went wrong
+}
+
+// Attempted records a try and what it makes of the delivery: its new state,
+// which channel is next and when.
+func (l *Ledger) Attempted(ctx context.Context, v *Delivery, a Attempt) error {
+	tx, err := l.db.BeginTx(ctx, nil)
+	if err != nil {
+		return fmt.Errorf("ledger: %w", err)
+	}
+	_, err = tx.ExecContext(ctx, `INSERT INTO attempt (delivery_id, number, at, channel, outcome, said) VALUES (?1, ?2, ?3, ?4, ?5, ?6)`, v.ID, a.Number, stamp(a.At), a.Channel, a.Outcome, a.Said)
+	if err == nil {
+		_, err = tx.ExecContext(ctx, `UPDATE delivery SET state = ?2, channel = ?3, attempts = ?4, next_at = ?5, sent_at = ?6 WHERE id = ?1`,
+			v.ID, string(v.State), v.Channel, v.Attempts, stamp(v.NextAt), stamp(v.SentAt))
+	}
+	if err != nil {
+		return errors.Join(fmt.Errorf("ledger: attempt on %s: %w", v.ID, err), tx.Rollback())
+	}
+	if err := tx.Commit(); err != nil {
+		return fmt.Errorf("ledger: attempt on %s: %w", v.ID, err)
+	}
+	return nil
+}
+
+// Attempts lists the tries of a delivery.
+func (l *Ledger) Attempts(ctx context.Context, delivery string) ([]Attempt, error) {
+	rows, err := l.db.QueryContext(ctx, `SELECT number, at, channel, outcome, said FROM attempt WHERE delivery_id = ?1 ORDER BY number`, delivery)
+	if err != nil {
+		return nil, fmt.Errorf("ledger: %w", err)
+	}
+	defer rows.Close()
+	var out []Attempt
+	for rows.Next() {
+		var a Attempt
+		var at string
+		if err := rows.Scan(&a.Number, &at, &a.Channel, &a.Outcome, &a.Said); err != nil {
+			return nil, fmt.Errorf("ledger: %w", err)
+		}
+		a.At = unstamp(at)
+		out = append(out, a)
+	}
+	return out, rows.Err()
+}
+
+// ErrNone is what asking for something that is not there gives.
+var ErrNone = errors.New("nothing of that id")
+
+// Decision finds one by its id, or the start of it.
+func (l *Ledger) Decision(ctx context.Context, id string) (alerts.Decision, time.Time, []Delivery, error) {
+	var document, made, whole string
+	err := l.db.QueryRowContext(ctx, `SELECT id, document, made_at FROM decision WHERE id LIKE ?1 || '%' OR id = (SELECT decision_id FROM delivery WHERE id LIKE ?1 || '%') LIMIT 1`,
+		strings.NewReplacer("%", "", "_", "").Replace(id)).Scan(&whole, &document, &made)
+	if errors.Is(err, sql.ErrNoRows) {
+		return alerts.Decision{}, time.Time{}, nil, ErrNone
+	}
+	if err != nil {
+		return alerts.Decision{}, time.Time{}, nil, fmt.Errorf("ledger: %w", err)
+	}
+	var d alerts.Decision
+	if err := json.Unmarshal([]byte(document), &d); err != nil {
+		return d, time.Time{}, nil, fmt.Errorf("ledger: decision %s: %w", whole, err)
+	}
+	deliveries, err := l.list(ctx, `SELECT `+deliveryColumns+` WHERE d.id = ?1 ORDER BY v.person`, whole)
+	return d, unstamp(made), deliveries, err
+}
+
+// Acknowledge notes that a person has seen a message. Doing it again changes
+// nothing.
+func (l *Ledger) Acknowledge(ctx context.Context, delivery string, now time.Time) error {
+	done, err := l.db.ExecContext(ctx, `UPDATE delivery SET acked_at = CASE WHEN acked_at = '' THEN ?2 ELSE acked_at END WHERE id = ?1`, delivery, stamp(now))
+	if err != nil {
+		return fmt.Errorf("ledger: %w", err)
+	}
+	if n, err := done.RowsAffected(); err != nil || n == 0 {
+		return errors.Join(ErrNone, err)
+	}
+	return nil
+}
+
+// Memory answers the rules from the ledger.
+func (l *Ledger) Memory(ctx context.Context) alerts.Memory { return memory{ctx, l} }
+
+type memory struct {
+	ctx context.Context
+	l   *Ledger
+}
+
+// Last is the newest decision of a kind; a ledger that can't be read remembers
+// nothing, which can only lead to a decision that the ledger then refuses.
+func (m memory) Last(site string, kind alerts.Kind, keyBegins string) (alerts.Decision, time.Time, bool) {
+	var document, made string
+	var d alerts.Decision
+	err := m.l.db.QueryRowContext(m.ctx, `SELECT document, made_at FROM decision WHERE site = ?1 AND kind = ?2 AND name LIKE ?3 || '%' ORDER BY made_at DESC LIMIT 1`, site, string(kind), string(kind)+":"+keyBegins).Scan(&document, &made)
+	if err != nil || json.Unmarshal([]byte(document), &d) != nil {
+		return alerts.Decision{}, time.Time{}, false
+	}
+	return d, unstamp(made), true
+}
+
+// Done reports whether a job did its work for a slot.
+func (l *Ledger) Done(ctx context.Context, site, job, slot string) (bool, error) {
+	var n int
+	err := l.db.QueryRowContext(ctx, `SELECT COUNT(*) FROM job_done WHERE site = ?1 AND job = ?2 AND slot = ?3`, site, job, slot).Scan(&n)
+	if err != nil {
+		return false, fmt.Errorf("ledger: %w", err)
+	}
+	return n > 0, nil
+}
+
+// MarkDone notes that a job did its work for a slot.
+func (l *Ledger) MarkDone(ctx context.Context, site, job, slot string, now time.Time) error {
+	if _, err := l.db.ExecContext(ctx, `INSERT INTO job_done (site, job, slot, done_at) VALUES (?1, ?2, ?3, ?4) ON CONFLICT (site, job, slot) DO NOTHING`, site, job, slot, stamp(now)); err != nil {
+		return fmt.Errorf("ledger: %w", err)
+	}
+	return nil
+}

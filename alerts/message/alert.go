@@ -1,0 +1,74 @@
+package message
+
+import (
+	"fmt"
+	"time"
+
+	"thawline/alerts"
+	"thawline/forecast"
+	"thawline/forecast/units"
+)
+
+// Alert is the text of a decision: of the evening, about tomorrow's run; of any
+// other kind, one sentence or two and the age of the weather. At most one text
+// message.
+func (w *Words) Alert(d *alerts.Decision, o *forecast.Outlook) string {
+	if d.Kind == alerts.Evening {
+		return w.Evening(o)
+	}
+	name := ToGSM7(o.Bush.Name)
+	if name == "" {
+		name = ToGSM7(o.Site)
+	}
+	said := ToGSM7(w.Say(key(d), w.facts(d, o)))
+	age := ToGSM7(w.age(&o.Source)) + "."
+	for _, text := range []string{shorten(name, 40) + ": " + said + " " + age, shorten(name, 16) + ": " + said + " " + age, said + " " + age, said} {
+		if n, ok := Septets(text); ok && n <= SMSLimit {
+			return text
+		}
+	}
+	return shorten(said, SMSLimit)
+}
+
+func key(d *alerts.Decision) string {
+	if d.Facts.What != "" && d.Kind != alerts.StaleFeed {
+		return "alert_" + string(d.Kind) + "_" + d.Facts.What
+	}
+	return "alert_" + string(d.Kind)
+}
+
+func (w *Words) facts(d *alerts.Decision, o *forecast.Outlook) map[string]any {
+	f := &d.Facts
+	zone := o.IssuedAt.Location()
+	volume, unit := w.roundVolume(f.VolumeL)
+	values := map[string]any{
+		"Group": f.Group, "Volume": volume, "Unit": unit, "Chance": fmt.Sprintf("%.0f", 100*f.Chance), "Score": f.Score, "Percentage": fmt.Sprintf("%.0f", f.Percentage),
+		"Low": units.PlainTemperature(f.LowC, w.reader.Units), "Hours": fmt.Sprintf("%.0f", f.AgeHours), "Service": f.What,
+	}
+	if !f.At.IsZero() {
+		at := f.At.In(zone)
+		values["Time"], values["Day"] = w.Clock(at), w.Weekday(at)
+	}
+	if t, err := time.Parse(time.DateOnly, f.Date); err == nil {
+		values["Day"], values["Date"] = w.Weekday(t), w.Date(t)
+	}
+	for name, date := range map[string]string{"From": f.From, "To": f.To} {
+		if t, err := time.Parse(time.DateOnly, date); err == nil {
+			values[name] = w.Date(t)
+		}
+	}
+	if !f.Window.IsZero() {
+		values["Start"] = w.Clock(f.Window.In(zone))
+	}
+	return values
+}
+
+// Stopped is what is said in the evening when no forecast is left at all: that
+// nothing is known, since when, and what to do.
+func (w *Words) Stopped(name string, since time.Time) string {
+	text := ToGSM7(w.Say("alert_no_forecast_at_all", map[string]any{"Name": shorten(name, 30), "Day": w.Weekday(since), "Date": w.Date(since)}))
+	if since.IsZero() {
+		text = ToGSM7(w.Say("alert_no_forecast_ever", map[string]any{"Name": shorten(name, 30)}))
+	}
+	return shorten(text, SMSLimit)
+}

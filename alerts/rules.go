@@ -1,0 +1,352 @@
+// Package alerts decides what people need to be told: from an outlook, from
+// what was already said, and from the clock. It does no I/O.
+package alerts
+
+import (
+	"fmt"
+	"time"
+
+	"thawline/forecast"
+	"thawline/forecast/boil"
+	"thawline/forecast/season"
+)
+
+// Kind is what a decision is about.
+type Kind string
+
+// The kinds.
+const (
+	Evening     Kind = "evening"      // tomorrow's run, every evening that it matters
+	Change      Kind = "change"       // what was said of a run is no longer so
+	Overflow    Kind = "overflow"     // containers run over soon
+	HardFreeze  Kind = "hard_freeze"  // full containers before a hard frost
+	BoilBy      Kind = "boil_by"      // sap that will not keep
+	SeasonOpens Kind = "season_opens" // the first stretch worth tapping for
+	EndNear     Kind = "end_near"     // buds within about ten days of turning the sap
+	EndHere     Kind = "end_here"
+	DrySugar    Kind = "dry_sugar" // an afternoon dry enough to stir sugar
+	Learners    Kind = "learners"  // a day to bring learners
+	Danger      Kind = "danger"    // wind or bitter cold for those in the bush
+	NoForecast  Kind = "no_forecast"
+	StaleFeed   Kind = "stale_feed" // to those who keep the machine
+)
+
+// Thresholds are the bounds of the rules.
+type Thresholds struct {
+	RunProbability      float64 // from which an evening text is sent
+	CalledOff           float64 // below which a run that was announced is called off
+	MuchMore            float64 // factor of the median volume that is a material change
+	Earlier             time.Duration
+	OverflowProbability float64
+	OverflowWithin      time.Duration
+	FreezeC             float64
+	FullShare           float64 // of a container, too full for a hard frost
+	BoilWithin          time.Duration
+	EndWithin           time.Duration
+	TeachingScore       int
+	StaleAfter          time.Duration
+}
+
+// Usual are the thresholds where settings say nothing. A third of a chance is
+// worth a text to someone who must plan the day; the bound for calling off lies
+// well below it, so that a wobbling forecast does not chatter.
+var Usual = Thresholds{
+	RunProbability: 0.3, CalledOff: 0.1, MuchMore: 2, Earlier: 4 * time.Hour, OverflowProbability: 0.5, OverflowWithin: 30 * time.Hour,
+	FreezeC: -8, FullShare: 0.7, BoilWithin: 24 * time.Hour, EndWithin: 10 * 24 * time.Hour, TeachingScore: 80, StaleAfter: 24 * time.Hour,
+}
+
+// Decision is one thing to tell. Key names it for good: the same key is never
+// told twice.
+type Decision struct {
+	Kind   Kind      `json:"kind"`
+	Site   string    `json:"site"`
+	Key    string    `json:"key"`
+	Until  time.Time `json:"until"`  // no use after it
+	Urgent bool      `json:"urgent"` // may break quiet hours, where a person allows it
+	Facts  Facts     `json:"facts"`
+	// Why lists the inputs and thresholds that led to it, for people who ask.
+	Why []string `json:"why"`
+}
+
+// Facts are what the words of a decision are made from.
+type Facts struct {
+	Date       string    `json:"date,omitempty"` // of the run or day that it is about
+	Group      string    `json:"group,omitempty"`
+	At         time.Time `json:"at,omitzero"`
+	VolumeL    float64   `json:"volume_l,omitempty"`
+	Chance     float64   `json:"chance,omitempty"`
+	LowC       float64   `json:"low_c,omitempty"`
+	Score      int       `json:"score,omitempty"`
+	What       string    `json:"what,omitempty"` // of a change: "called_off", "more", "less", "earlier"; of danger: the caution
+	AgeHours   float64   `json:"age_hours,omitempty"`
+	From, To   string    `json:",omitempty"`
+	Window     time.Time `json:"window,omitzero"`
+	Percentage float64   `json:"percentage,omitempty"`
+}
+
+// Memory is what was said before.
+type Memory interface {
+	// Last is the newest decision of a kind for a site with a key that begins so,
+	// and when it was made.
+	Last(site string, kind Kind, keyBegins string) (Decision, time.Time, bool)
+}
+
+// Moment says at what kind of moment the rules are asked.
+type Moment struct {
+	Now time.Time
+	// Evening is true at the site's evening hour.
+	Evening bool
+}
+
+// Decide is what there is to tell at a moment about an outlook. Everything that
+// was told before comes back again, with the same key: the ledger drops it.
+func Decide(o *forecast.Outlook, m Memory, at Moment, t Thresholds) []Decision {
+	r := rules{o: o, memory: m, at: at, t: t, zone: o.IssuedAt.Location()}
+	if at.Evening {
+		r.evening()
+	} else {
+		r.change()
+	}
+	r.overflow()
+	r.hardFreeze()
+	r.boilBy()
+	r.seasonTurns()
+	r.stale()
+	if at.Evening {
+		r.goodDays()
+		r.danger()
+	}
+	return r.out
+}
+
+type rules struct {
+	o      *forecast.Outlook
+	memory Memory
+	at     Moment
+	t      Thresholds
+	zone   *time.Location
+	out    []Decision
+}
+
+func (r *rules) tell(d Decision) {
+	d.Site = r.o.Site
+	d.Key = string(d.Kind) + ":" + d.Key
+	d.Why = append(d.Why, fmt.Sprintf("outlook of %s from %s, %.0f hours old", r.o.IssuedAt.Format(time.RFC3339), r.o.Source.Name, r.o.Source.AgeHours))
+	r.out = append(r.out, d)
+}
+
+// day is the outlook of a local date.
+func (r *rules) day(date string) (forecast.Day, bool) {
+	for _, d := range r.o.Days {
+		if d.Date == date {
+			return d, true
+		}
+	}
+	return forecast.Day{}, false
+}
+
+// endOf is when a local date is over.
+func (r *rules) endOf(date string) time.Time {
+	t, err := time.ParseInLocation(time.DateOnly, date, r.zone)
+	if err != nil {
+		return r.at.Now.Add(24 * time.Hour)
+	}
+	return t.AddDate(0, 0, 1)
+}
+
+// evening tells of tomorrow: where a run may come, and after an evening that
+// announced one, so that nobody waits for it.
+func (r *rules) evening() {
+	tomorrow := r.at.Now.In(r.zone).AddDate(0, 0, 1).Format(time.DateOnly)
+	today := r.at.Now.In(r.zone).Format(time.DateOnly)
+	d, known := r.day(tomorrow)
+	if !known {
+		r.tell(Decision{Kind: NoForecast, Key: today, Until: r.at.Now.Add(6 * time.Hour), Facts: Facts{Date: tomorrow, AgeHours: r.o.Source.AgeHours},
+			Why: []string{"the forecast does not reach tomorrow"}})
+		return
+	}
+	last, _, told := r.memory.Last(r.o.Site, Evening, "")
+	saidBefore := told && last.Facts.Date == today && last.Facts.Chance >= r.t.RunProbability
+	switch {
+	case d.RunProbability >= r.t.RunProbability:
+		r.tell(Decision{Kind: Evening, Key: today, Until: r.endOf(today).Add(8 * time.Hour), Facts: factsOf(&d),
+			Why: []string{fmt.Sprintf("chance of a run tomorrow %.2f, at least %.2f", d.RunProbability, r.t.RunProbability)}})
+	case saidBefore:
+		r.tell(Decision{Kind: Evening, Key: today, Until: r.endOf(today), Facts: factsOf(&d),
+			Why: []string{fmt.Sprintf("a run was announced for today; tomorrow's chance is %.2f", d.RunProbability)}})
+	}
+}
+
+func factsOf(d *forecast.Day) Facts {
+	f := Facts{Date: d.Date, Chance: d.RunProbability, VolumeL: d.VolumeL.P50, LowC: d.TemperatureC.Min}
+	if d.Window != nil {
+		f.Window = d.Window.Start
+	}
+	return f
+}
+
+// change tells when what an evening said is no longer so, once for each way in
+// which it changed.
+func (r *rules) change() {
+	last, _, told := r.memory.Last(r.o.Site, Evening, "")
+	if !told {
+		return
+	}
+	d, known := r.day(last.Facts.Date)
+	over := r.endOf(last.Facts.Date)
+	if !known || last.Facts.Chance < r.t.RunProbability || r.at.Now.After(over.Add(-8*time.Hour)) {
+		return
+	}
+	tell := func(what, why string) {
+		f := factsOf(&d)
+		f.What = what
+		r.tell(Decision{Kind: Change, Key: last.Facts.Date + ":" + what, Until: over.Add(-6 * time.Hour), Facts: f, Why: []string{why}})
+	}
+	little := 0.5 * float64(max(r.o.Bush.Taps, 1)) // litres that are worth a text
+	switch now, before := d.VolumeL.P50, last.Facts.VolumeL; {
+	case d.RunProbability <= r.t.CalledOff:
+		tell("called_off", fmt.Sprintf("chance %.2f when told, %.2f now, at most %.2f", last.Facts.Chance, d.RunProbability, r.t.CalledOff))
+	case now >= r.t.MuchMore*before && now-before >= little:
+		tell("more", fmt.Sprintf("%.0f L when told, %.0f L now, %.1f times or more", before, now, r.t.MuchMore))
+	case d.Window != nil && !last.Facts.Window.IsZero() && last.Facts.Window.Sub(d.Window.Start) >= r.t.Earlier && d.Window.Start.After(r.at.Now):
+		tell("earlier", fmt.Sprintf("from %s when told, from %s now", last.Facts.Window.In(r.zone).Format("15:04"), d.Window.Start.Format("15:04")))
+	}
+}
+
+// overflow tells once after each visit: a group that nobody goes to is not
+// told of again.
+func (r *rules) overflow() {
+	for _, f := range r.o.Overflow {
+		if f.Probability < r.t.OverflowProbability || f.ExpectedAt == nil || f.ExpectedAt.Sub(r.at.Now) > r.t.OverflowWithin || f.ExpectedAt.Before(r.at.Now) {
+			continue
+		}
+		by := *f.ExpectedAt
+		for _, g := range r.o.Rounds {
+			if g.Group == f.Group {
+				by = g.GatherBy
+			}
+		}
+		r.tell(Decision{Kind: Overflow, Key: f.Group + ":" + since(f.SinceVisit, r.at.Now, r.zone), Until: f.ExpectedAt.Add(3 * time.Hour), Urgent: true,
+			Facts: Facts{Group: r.o.Bush.GroupName(f.Group), At: by, VolumeL: f.LossL, Chance: f.Probability},
+			Why:   []string{fmt.Sprintf("chance to run over within three days %.2f, at least %.2f; most likely %s, within %s", f.Probability, r.t.OverflowProbability, f.ExpectedAt.Format("Mon 15:04"), r.t.OverflowWithin)}})
+	}
+}
+
+// since names an episode: from the last visit on, or by the week where there is
+// none on record.
+func since(visit *time.Time, now time.Time, zone *time.Location) string {
+	if visit != nil {
+		return visit.UTC().Format(time.RFC3339)
+	}
+	y, w := now.In(zone).ISOWeek()
+	return fmt.Sprintf("week-%d-%d", y, w)
+}
+
+func (r *rules) hardFreeze() {
+	for _, d := range r.o.Days[:min(2, len(r.o.Days))] {
+		if d.TemperatureC.Min > r.t.FreezeC {
+			continue
+		}
+		for _, f := range r.o.Overflow {
+			full := r.o.Bush.CapacityL(f.Group)
+			if full <= 0 || f.HeldL < r.t.FullShare*full {
+				continue
+			}
+			r.tell(Decision{Kind: HardFreeze, Key: f.Group + ":" + since(f.SinceVisit, r.at.Now, r.zone), Until: r.endOf(d.Date), Urgent: true,
+				Facts: Facts{Group: r.o.Bush.GroupName(f.Group), LowC: d.TemperatureC.Min, VolumeL: f.HeldL, Date: d.Date},
+				Why:   []string{fmt.Sprintf("low of %.1f °C on %s, at most %.0f; %.0f L held of %.0f, at least %.0f %%", d.TemperatureC.Min, d.Date, r.t.FreezeC, f.HeldL, full, 100*r.t.FullShare)}})
+		}
+	}
+}
+
+func (r *rules) boilBy() {
+	for _, f := range r.o.Overflow {
+		if f.BoilBy == nil || f.BoilBy.Sub(r.at.Now) > r.t.BoilWithin || f.BoilBy.Before(r.at.Now) || f.HeldL < 20 {
+			continue
+		}
+		r.tell(Decision{Kind: BoilBy, Key: f.Group + ":" + since(f.SinceVisit, r.at.Now, r.zone), Until: f.BoilBy.Add(6 * time.Hour),
+			Facts: Facts{Group: r.o.Bush.GroupName(f.Group), At: *f.BoilBy, VolumeL: f.HeldL},
+			Why:   []string{fmt.Sprintf("the sap that hangs is spoilt about %s, within %s", f.BoilBy.Format("Mon 15:04"), r.t.BoilWithin)}})
+	}
+}
+
+// seasonTurns tells once a year that it is worth tapping, that the end is near,
+// and that it is here.
+func (r *rules) seasonTurns() {
+	here := r.at.Now.In(r.zone)
+	year := here.Format("2006")
+	tapped := false
+	for _, f := range r.o.Overflow {
+		tapped = tapped || f.SinceVisit != nil
+	}
+	runs, litres := 0, 0.0
+	for _, d := range r.o.Days[:min(10, len(r.o.Days))] {
+		if d.RunProbability >= 0.5 {
+			runs++
+			litres += d.VolumeL.P50
+		}
+	}
+	const worthRuns = 3
+	if s := r.o.Season.Stage; runs >= worthRuns && !tapped && (s == season.Before || s == season.Opened) && here.Month() <= time.April {
+		r.tell(Decision{Kind: SeasonOpens, Key: year, Until: r.at.Now.AddDate(0, 0, 4), Facts: Facts{VolumeL: litres, Score: runs},
+			Why: []string{fmt.Sprintf("%d days of the next ten with an even chance of a run, at least %d, and no visit on record", runs, worthRuns)}})
+	}
+	end, err := time.ParseInLocation(time.DateOnly, r.o.Season.End.P50, r.zone)
+	if err != nil {
+		return
+	}
+	f := Facts{From: r.o.Season.End.P10, To: r.o.Season.End.P90}
+	switch left := end.Sub(here); {
+	case left <= 0 && left > -30*24*time.Hour:
+		r.tell(Decision{Kind: EndHere, Key: year, Until: r.at.Now.AddDate(0, 0, 5), Facts: f, Why: []string{"the likely end, " + r.o.Season.End.P50 + ", has come"}})
+	case left > 0 && left <= r.t.EndWithin:
+		r.tell(Decision{Kind: EndNear, Key: year, Until: r.at.Now.AddDate(0, 0, 5), Facts: f, Why: []string{fmt.Sprintf("the likely end, %s, is within %.0f days", r.o.Season.End.P50, r.t.EndWithin.Hours()/24)}})
+	}
+}
+
+// goodDays tells of an afternoon for sugar and a day for learners, each at most
+// once a week.
+func (r *rules) goodDays() {
+	if r.o.Season.Stage == season.Over || r.o.Season.Stage == season.Before {
+		return
+	}
+	tomorrow := r.at.Now.In(r.zone).AddDate(0, 0, 1).Format(time.DateOnly)
+	y, w := r.at.Now.In(r.zone).ISOWeek()
+	week := fmt.Sprintf("%d-%d", y, w)
+	for _, s := range r.o.Sugar {
+		if s.Date == tomorrow && s.Grade == boil.Dry {
+			r.tell(Decision{Kind: DrySugar, Key: week, Until: s.From.Add(3 * time.Hour), Facts: Facts{Date: s.Date, At: s.From, Percentage: s.HumidityPct},
+				Why: []string{fmt.Sprintf("air at %.0f %% where sugar is stirred", s.HumidityPct)}})
+		}
+	}
+	if len(r.o.Teaching) > 0 {
+		if best := r.o.Teaching[0]; best.Score >= r.t.TeachingScore {
+			r.tell(Decision{Kind: Learners, Key: week, Until: r.endOf(best.Date).Add(-12 * time.Hour), Facts: Facts{Date: best.Date, Score: best.Score},
+				Why: []string{fmt.Sprintf("score %d of 100, at least %d", best.Score, r.t.TeachingScore)}})
+		}
+	}
+}
+
+func (r *rules) danger() {
+	tomorrow := r.at.Now.In(r.zone).AddDate(0, 0, 1).Format(time.DateOnly)
+	if r.o.Season.Stage == season.Over || r.o.Season.Stage == season.Before {
+		return
+	}
+	for _, c := range r.o.Cautions {
+		if c == forecast.CautionWind || c == forecast.CautionCold {
+			r.tell(Decision{Kind: Danger, Key: string(c) + ":" + tomorrow, Until: r.endOf(tomorrow), Facts: Facts{Date: tomorrow, What: string(c)},
+				Why: []string{"the outlook warns of " + string(c) + " tomorrow"}})
+		}
+	}
+}
+
+// stale tells those who keep the machine that the weather is old: once for each
+// forecast that was the last.
+func (r *rules) stale() {
+	age := time.Duration(r.o.Source.AgeHours * float64(time.Hour))
+	if age < r.t.StaleAfter {
+		return
+	}
+	r.tell(Decision{Kind: StaleFeed, Key: r.o.Source.IssuedAt.UTC().Format(time.RFC3339), Until: r.at.Now.AddDate(0, 0, 2), Facts: Facts{AgeHours: r.o.Source.AgeHours, What: r.o.Source.Name},
+		Why: append([]string{fmt.Sprintf("the newest forecast is %.0f hours old, at least %.0f", age.Hours(), r.t.StaleAfter.Hours())}, r.o.Source.Passed...)})
+}

@@ -1,0 +1,121 @@
+package config
+
+import (
+	"net"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"thawline/forecast/units"
+)
+
+func (r *reader) serve() Serve {
+	s := Serve{Listen: r.textOr("serve.listen", "127.0.0.1:8787"), EveningAt: 18*time.Hour + 30*time.Minute, RefreshEvery: 3 * time.Hour}
+	if _, port, err := net.SplitHostPort(s.Listen); err != nil || port == "" {
+		r.fail("serve.listen", s.Listen+": not an address to listen on", "write host and port, such as 127.0.0.1:8787")
+	}
+	s.Link = strings.TrimRight(r.baseURL("serve.link"), "/")
+	if text := r.text("serve.evening_at"); text != "" {
+		m := timeOfDay.FindStringSubmatch(text)
+		if m == nil {
+			r.fail("serve.evening_at", text+": not a time of day", "write it like 18:30")
+		} else if s.EveningAt = clock(m[1], m[2]); s.EveningAt < 12*time.Hour {
+			r.fail("serve.evening_at", text+": an evening text comes after noon", "write it like 18:30")
+		}
+	}
+	if text := r.text("serve.refresh_every"); text != "" {
+		d, err := time.ParseDuration(strings.ReplaceAll(text, " ", ""))
+		if err != nil || d < time.Hour || d > 24*time.Hour {
+			r.fail("serve.refresh_every", text+": services ask not to be asked more often than hourly", "write 1h to 24h, such as 3h")
+		} else {
+			s.RefreshEvery = d
+		}
+	}
+	return s
+}
+
+var timeOfDay = regexp.MustCompile(`^([01]?[0-9]|2[0-3]):([0-5][0-9])$`)
+
+func (r *reader) channel(at, id string) Channel {
+	c := Channel{ID: id, Kind: r.oneOf(join(at, "kind"), "kind of channel", []string{TextGateway, GSMModem, EmailKind, Webhook, Ntfy}, ""), Secret: r.secret(join(at, "secret"))}
+	need := func(key, remedy string) string {
+		text := r.text(join(at, key))
+		if text == "" {
+			r.fail(join(at, key), "missing for a channel of kind "+c.Kind, remedy)
+		}
+		return text
+	}
+	switch c.Kind {
+	case TextGateway:
+		c.URL = need("url", "write where the gateway takes messages; {to}, {text}, {key} and {secret} are filled in")
+		c.Method = strings.ToUpper(r.textOr(join(at, "method"), "POST"))
+		c.Form, c.JSON = r.text(join(at, "form")), r.text(join(at, "json"))
+		if !slices.Contains([]string{"GET", "POST", "PUT"}, c.Method) {
+			r.fail(join(at, "method"), c.Method+": not a way to send", "write POST, PUT or GET")
+		}
+		if all := c.URL + c.Form + c.JSON; !strings.Contains(all, "{to}") || !strings.Contains(all, "{text}") {
+			r.fail(join(at, "form"), "neither url, form nor json say where {to} and {text} go", `write form: to={to}&body={text}, or json: '{"to":"{to}","body":"{text}"}'`)
+		}
+		if c.Form != "" && c.JSON != "" {
+			r.fail(join(at, "json"), "both form and json", "keep one of them")
+		}
+		if text := r.text(join(at, "accepted")); text != "" {
+			re, err := regexp.Compile(text)
+			if err != nil {
+				r.fail(join(at, "accepted"), text+": not a regular expression", `write what an accepted answer holds, such as "status": *"queued"`)
+			}
+			c.Accepted = re
+		}
+		if text := r.text(join(at, "header")); text != "" {
+			name, value, found := strings.Cut(text, ":")
+			if !found {
+				r.fail(join(at, "header"), text+": not a header", "write it like Authorization: Bearer {secret}")
+			}
+			c.HeaderName, c.HeaderTemplate = strings.TrimSpace(name), strings.TrimSpace(value)
+		}
+	case GSMModem:
+		c.Outbox = r.besideFile(join(at, "outbox"), need("outbox", "name the outbox folder of gammu-smsd, such as /var/spool/gammu/outbox"))
+	case EmailKind:
+		c.Host, c.From, c.User = need("host", "name the mail server"), need("from", "write the address that mail comes from"), r.text(join(at, "user"))
+		c.Port = 587
+		if text := r.text(join(at, "port")); text != "" {
+			n, err := strconv.Atoi(text)
+			if err != nil || n < 1 || n > 65535 {
+				r.fail(join(at, "port"), text+": not a port", "write 587, 465 or 25")
+			}
+			c.Port = n
+		}
+		c.Plain = r.oneOf(join(at, "security"), "security", []string{"tls", "none"}, "tls") == "none"
+	case Webhook:
+		c.URL = need("url", "write where messages are posted to")
+		if !strings.HasPrefix(c.Secret.Reveal(), "whsec_") {
+			r.fail(r.secretAt(join(at, "secret")), "the secret of a webhook begins with whsec_", "put one there that both sides know")
+		}
+	case Ntfy:
+		c.URL, c.Topic = need("url", "write the address of the ntfy server"), need("topic", "write the topic; whoever knows it can read along")
+	}
+	return c
+}
+
+// channelsOf reads the ids of channels, in order.
+func (r *reader) channelsOf(path string, c *Config) []string {
+	text := r.text(path)
+	if text == "" {
+		return nil
+	}
+	var known, out []string
+	for i := range c.Channels {
+		known = append(known, c.Channels[i].ID)
+	}
+	for id := range strings.SplitSeq(text, ",") {
+		id = strings.TrimSpace(id)
+		if !slices.Contains(known, id) {
+			r.fail(path, id+": no such channel", units.Suggest(id, known, "describe it under channels"))
+			continue
+		}
+		out = append(out, id)
+	}
+	return out
+}
