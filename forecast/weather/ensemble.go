@@ -59,7 +59,12 @@ func Assemble(b *Bulletin, place Place, now time.Time, seed uint64) (Ensemble, e
 		e.FromSource = true
 		e.Futures = members
 	} else {
-		e.Futures = ErrorMembers(&control, place, now, MemberCount, seed)
+		// The error of a forecast grows from when it was issued, not from now.
+		issued := now
+		if !b.IssuedAt.IsZero() && b.IssuedAt.Before(now) {
+			issued = b.IssuedAt
+		}
+		e.Futures = ErrorMembers(&control, place, issued, MemberCount, seed)
 		e.Notes = append(e.Notes, "one forecast without members: its spread is estimated from the errors such forecasts usually have")
 	}
 	dz := b.ElevationM - place.ElevationM

@@ -1,0 +1,354 @@
+// Package daemon watches sugarbushes: it asks for weather, decides what people
+// need to know, and sees to it that they are told once. It runs on a clock that
+// is passed in, step by step, so that a season can be replayed.
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"sync"
+	"time"
+
+	"github.com/robfig/cron/v3"
+
+	"thawline/alerts"
+	"thawline/alerts/channel"
+	"thawline/alerts/ledger"
+	"thawline/alerts/message"
+	"thawline/forecast"
+	"thawline/forecast/archive"
+	"thawline/forecast/records"
+	"thawline/forecast/weather"
+)
+
+// Asker gets the newest weather of a site: from services, or the last good one.
+type Asker interface {
+	Ask(ctx context.Context, site *forecast.Site, now time.Time) (Answer, error)
+}
+
+// Answer is weather and how it was got.
+type Answer struct {
+	Bulletin weather.Bulletin
+	Kept     bool
+	Passed   []string // services that gave nothing, and why
+}
+
+// Person is someone to tell.
+type Person struct {
+	ID, Role    string
+	Reader      message.Reader
+	Quiet       Quiet
+	BreaksQuiet bool
+	PausedUntil time.Time
+	Ways        []Way // the preferred first
+}
+
+// Way is one channel and what it needs to find the person.
+type Way struct {
+	Channel string
+	To      string
+}
+
+// Quiet are hours of the day without messages; Start equal to End means none.
+type Quiet struct{ Start, End time.Duration }
+
+// Settings are what the daemon goes by; Use replaces them while it runs.
+type Settings struct {
+	Sites        []forecast.Site
+	People       []Person
+	Channels     map[string]channel.Channel
+	Asker        Asker
+	EveningAt    time.Duration
+	RefreshEvery time.Duration
+	Thresholds   alerts.Thresholds
+	Link         string // for acknowledgements, "" without
+}
+
+// Daemon is the running thing.
+type Daemon struct {
+	Archive *archive.Archive
+	Ledger  *ledger.Ledger
+	Log     *slog.Logger
+	Metrics *Metrics
+	// PlaceKey names a site's place in the archive.
+	PlaceKey func(*forecast.Site) string
+
+	mu       sync.Mutex
+	settings Settings
+	jobs     []*job
+	outlooks map[string]*forecast.Outlook
+	lastStep time.Time
+	fault    string // of the settings, "" if they are good
+}
+
+// job is one thing that is done for a site at its times.
+type job struct {
+	name     string
+	site     *forecast.Site
+	schedule cron.Schedule
+	next     time.Time
+	catchUp  time.Duration // how late it is still of use
+	do       func(ctx context.Context, site *forecast.Site, slot time.Time, now time.Time) error
+}
+
+// Use takes settings, from a moment on. What fell due since catchUp before it
+// and was not done is still done.
+func (d *Daemon) Use(s Settings, now time.Time) error {
+	var jobs []*job
+	for i := range s.Sites {
+		site := &s.Sites[i]
+		at := func(spec string) (cron.Schedule, error) {
+			schedule, err := cron.ParseStandard(fmt.Sprintf("CRON_TZ=%s %s", site.Zone, spec))
+			if err != nil {
+				return nil, fmt.Errorf("schedule of %s: %w", site.ID, err)
+			}
+			return schedule, nil
+		}
+		evening, err1 := at(fmt.Sprintf("%d %d * * *", int(s.EveningAt.Minutes())%60, int(s.EveningAt.Hours())))
+		morning, err2 := at("15 6 * * *")
+		if err := errors.Join(err1, err2); err != nil {
+			return err
+		}
+		// Sites ask at minutes of their own, so that services are not asked by all at
+		// once.
+		offset := time.Duration(spread(site.ID)%uint32(s.RefreshEvery/time.Second)) * time.Second
+		jobs = append(jobs,
+			&job{name: "refresh", site: site, schedule: every{s.RefreshEvery, offset}, next: now, do: d.refresh},
+			&job{name: "morning", site: site, schedule: morning, catchUp: 2 * time.Hour, do: d.refresh},
+			&job{name: "evening", site: site, schedule: evening, catchUp: 4 * time.Hour, do: d.evening})
+	}
+	for _, j := range jobs {
+		if j.next.IsZero() {
+			j.next = j.schedule.Next(now.Add(-j.catchUp))
+		}
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.settings, d.jobs, d.fault = s, jobs, ""
+	if d.outlooks == nil {
+		d.outlooks = map[string]*forecast.Outlook{}
+	}
+	return nil
+}
+
+// every is a schedule of equal steps from an offset on.
+type every struct{ step, offset time.Duration }
+
+func (e every) Next(t time.Time) time.Time {
+	return t.Add(-e.offset).Truncate(e.step).Add(e.step + e.offset)
+}
+
+// spread is a number from a name (FNV-1a).
+func spread(name string) uint32 {
+	h := uint32(2166136261)
+	for _, b := range []byte(name) {
+		h = (h ^ uint32(b)) * 16777619
+	}
+	return h
+}
+
+// Refused notes that new settings did not check out: the old ones go on.
+func (d *Daemon) Refused(err error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.fault = err.Error()
+}
+
+// Step does what is due at a moment and says when something will be due next. A
+// fault in one site, source or channel stops no other.
+func (d *Daemon) Step(ctx context.Context, now time.Time) (next time.Time) {
+	d.mu.Lock()
+	jobs := d.jobs
+	d.mu.Unlock()
+	for _, j := range jobs {
+		for !j.next.After(now) && ctx.Err() == nil {
+			slot := j.next
+			j.next = j.schedule.Next(slot)
+			if !j.next.After(now) && j.catchUp == 0 {
+				j.next = j.schedule.Next(now) // a slot that was slept through is worth nothing
+			}
+			d.run(ctx, j, slot, now)
+		}
+	}
+	d.deliver(ctx, now)
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.lastStep = now
+	next = now.Add(time.Minute)
+	return next
+}
+
+// NextDue is the earliest moment at which a job or a waiting delivery falls due.
+func (d *Daemon) NextDue(now time.Time) time.Time {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	next := now.Add(24 * time.Hour)
+	for _, j := range d.jobs {
+		if j.next.Before(next) {
+			next = j.next
+		}
+	}
+	return next
+}
+
+func (d *Daemon) run(ctx context.Context, j *job, slot, now time.Time) {
+	name := slot.UTC().Format(time.RFC3339)
+	if j.name == "evening" { // once for each local date, whatever the clocks do
+		name = slot.In(j.site.Zone).Format(time.DateOnly)
+	}
+	once := j.catchUp > 0
+	if once {
+		if late := now.Sub(slot); late > j.catchUp {
+			d.Log.Warn("too late to be of use, left out", "job", j.name, "site", j.site.ID, "due", slot)
+			return
+		}
+		done, err := d.Ledger.Done(ctx, j.site.ID, j.name, name)
+		if err != nil {
+			d.Log.Error("the ledger can't be read", "job", j.name, "site", j.site.ID, "error", err)
+		}
+		if done {
+			return
+		}
+	}
+	if err := d.guarded(ctx, j, slot, now); err != nil {
+		d.Log.Error("a job failed", "job", j.name, "site", j.site.ID, "error", err)
+		d.Metrics.jobFailed(j.name, j.site.ID)
+		return
+	}
+	d.Metrics.jobDone(j.name, j.site.ID, now)
+	if once {
+		if err := d.Ledger.MarkDone(ctx, j.site.ID, j.name, name, now); err != nil {
+			d.Log.Error("the ledger can't be written", "job", j.name, "site", j.site.ID, "error", err)
+		}
+	}
+}
+
+// guarded keeps a panic in one site's job from taking the others down.
+func (d *Daemon) guarded(ctx context.Context, j *job, slot, now time.Time) (err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			err = fmt.Errorf("panic: %v", r)
+		}
+	}()
+	return j.do(ctx, j.site, slot, now)
+}
+
+// refresh asks for weather, makes the outlook and looks whether it changes
+// anything that people must know.
+func (d *Daemon) refresh(ctx context.Context, site *forecast.Site, _, now time.Time) error {
+	o, err := d.look(ctx, site, now)
+	if err != nil {
+		return err
+	}
+	return d.decide(ctx, site, o, alerts.Moment{Now: now})
+}
+
+// evening tells of tomorrow. Without any outlook it says that nothing is known.
+func (d *Daemon) evening(ctx context.Context, site *forecast.Site, _, now time.Time) error {
+	o, err := d.look(ctx, site, now)
+	if err != nil {
+		d.Log.Error("no outlook for the evening", "site", site.ID, "error", err)
+		return d.stopped(ctx, site, now, err)
+	}
+	return d.decide(ctx, site, o, alerts.Moment{Now: now, Evening: true})
+}
+
+// look gets the weather and makes the outlook.
+func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (*forecast.Outlook, error) {
+	d.mu.Lock()
+	asker := d.settings.Asker
+	d.mu.Unlock()
+	answer, err := asker.Ask(ctx, site, now)
+	for range answer.Passed {
+		d.Metrics.sourceFailed(site.ID)
+	}
+	if err != nil {
+		d.Metrics.sourceFailed(site.ID)
+		return nil, err
+	}
+	in := forecast.Inputs{Site: *site, Bulletin: answer.Bulletin, Kept: answer.Kept, Passed: answer.Passed, Now: now, Seed: uint64(now.Unix()/3600) ^ uint64(spread(site.ID))}
+	if !answer.Kept {
+		past := answer.Bulletin.Course.Between(answer.Bulletin.Course.Start(), now)
+		if err := d.Archive.PutHours(ctx, d.PlaceKey(site), &past); err != nil {
+			d.Log.Warn("the past weather was not kept", "site", site.ID, "error", err)
+		}
+	}
+	in.Before, in.Visits = d.kept(ctx, site, now)
+	o, err := forecast.Make(in)
+	if err != nil {
+		return nil, err
+	}
+	d.mu.Lock()
+	d.outlooks[site.ID] = &o
+	d.mu.Unlock()
+	d.Metrics.outlook(&o)
+	return &o, nil
+}
+
+// kept is what the archive knows of a site's season; one that can't be read
+// takes nothing else away.
+func (d *Daemon) kept(ctx context.Context, site *forecast.Site, now time.Time) (weather.Series, []records.Visit) {
+	from := SeasonStart(now, site.Zone)
+	hours, err := d.Archive.Hours(ctx, d.PlaceKey(site), from, now)
+	if err != nil {
+		d.Log.Warn("kept weather is left out", "site", site.ID, "error", err)
+	}
+	stored, err := d.Archive.Visits(ctx, site.ID, from, site.Zone)
+	if err != nil {
+		d.Log.Warn("records are left out", "site", site.ID, "error", err)
+	}
+	var visits []records.Visit
+	for _, s := range stored {
+		visits = append(visits, s.Visit)
+	}
+	return hours, visits
+}
+
+// SeasonStart is the first of November before a moment: winters are followed
+// from then.
+func SeasonStart(now time.Time, zone *time.Location) time.Time {
+	here := now.In(zone)
+	year := here.Year()
+	if here.Month() < time.November {
+		year--
+	}
+	return time.Date(year, time.November, 1, 0, 0, 0, 0, zone)
+}
+
+// Outlooks are the newest of each site.
+func (d *Daemon) Outlooks() []*forecast.Outlook {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	var out []*forecast.Outlook
+	for i := range d.settings.Sites {
+		if o := d.outlooks[d.settings.Sites[i].ID]; o != nil {
+			out = append(out, o)
+		}
+	}
+	return out
+}
+
+// Health says whether the daemon steps and every site has an outlook that is
+// young enough; "" if all is well.
+func (d *Daemon) Health(now time.Time) (alive, ready string) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if now.Sub(d.lastStep) > 10*time.Minute {
+		alive = fmt.Sprintf("the last step was at %s", d.lastStep.UTC().Format(time.RFC3339))
+	}
+	for i := range d.settings.Sites {
+		o := d.outlooks[d.settings.Sites[i].ID]
+		switch {
+		case o == nil:
+			ready += d.settings.Sites[i].ID + ": no outlook yet\n"
+		case now.Sub(o.Source.IssuedAt) > 24*time.Hour:
+			ready += fmt.Sprintf("%s: weather of %s\n", d.settings.Sites[i].ID, o.Source.IssuedAt.Format(time.RFC3339))
+		}
+	}
+	if d.fault != "" {
+		ready += "settings: " + d.fault + "\n"
+	}
+	return alive, ready
+}

@@ -1,0 +1,85 @@
+package daemon
+
+import (
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/collectors"
+
+	"thawline/alerts"
+	"thawline/alerts/ledger"
+	"thawline/forecast"
+)
+
+// Metrics are what is seen from outside.
+type Metrics struct {
+	Registry *prometheus.Registry
+
+	issued      *prometheus.GaugeVec
+	probability *prometheus.GaugeVec
+	volume      *prometheus.GaugeVec
+	failures    *prometheus.CounterVec
+	jobSuccess  *prometheus.GaugeVec
+	jobFailures *prometheus.CounterVec
+	decisions   *prometheus.CounterVec
+	attempts    *prometheus.CounterVec
+	deliveries  *prometheus.CounterVec
+	lag         prometheus.Histogram
+}
+
+// NewMetrics registers them.
+func NewMetrics(version string) *Metrics {
+	site := []string{"site"}
+	m := &Metrics{
+		Registry:    prometheus.NewRegistry(),
+		issued:      prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_forecast_issued_timestamp_seconds", Help: "When the newest forecast of a site was issued."}, site),
+		probability: prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_run_probability_ratio", Help: "Chance of a run, by days from today."}, []string{"site", "day"}),
+		volume:      prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_sap_volume_liters", Help: "Sap to be expected on a day (quantile 0.1, 0.5, 0.9), by days from today."}, []string{"site", "day", "quantile"}),
+		failures:    prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_source_failures_total", Help: "Weather services that gave nothing usable."}, site),
+		jobSuccess:  prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_job_last_success_timestamp_seconds", Help: "When a job last did its work."}, []string{"job", "site"}),
+		jobFailures: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_job_failures_total", Help: "Jobs that failed."}, []string{"job", "site"}),
+		decisions:   prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_decisions_total", Help: "Decisions to tell people something."}, []string{"site", "kind"}),
+		attempts:    prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_delivery_attempts_total", Help: "Attempts to deliver, by channel and outcome."}, []string{"channel", "outcome"}),
+		deliveries:  prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_deliveries_total", Help: "Deliveries that came to an end, by state."}, []string{"state"}),
+		lag:         prometheus.NewHistogram(prometheus.HistogramOpts{Name: "thawline_delivery_lag_seconds", Help: "From decision to acceptance by a channel.", Buckets: []float64{1, 5, 15, 60, 300, 900, 3600, 4 * 3600, 12 * 3600}}),
+	}
+	build := prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_build_info", Help: "Version of the program; always 1."}, []string{"version"})
+	build.WithLabelValues(version).Set(1)
+	m.Registry.MustRegister(build, m.issued, m.probability, m.volume, m.failures, m.jobSuccess, m.jobFailures, m.decisions, m.attempts, m.deliveries, m.lag,
+		collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+	return m
+}
+
+func (m *Metrics) outlook(o *forecast.Outlook) {
+	m.issued.WithLabelValues(o.Site).Set(float64(o.Source.IssuedAt.Unix()))
+	for i, d := range o.Days[:min(4, len(o.Days))] {
+		day := string(rune('0' + i))
+		m.probability.WithLabelValues(o.Site, day).Set(d.RunProbability)
+		m.volume.WithLabelValues(o.Site, day, "0.1").Set(d.VolumeL.P10)
+		m.volume.WithLabelValues(o.Site, day, "0.5").Set(d.VolumeL.P50)
+		m.volume.WithLabelValues(o.Site, day, "0.9").Set(d.VolumeL.P90)
+	}
+}
+
+func (m *Metrics) sourceFailed(site string) { m.failures.WithLabelValues(site).Inc() }
+
+func (m *Metrics) jobFailed(job, site string) { m.jobFailures.WithLabelValues(job, site).Inc() }
+
+func (m *Metrics) jobDone(job, site string, at time.Time) {
+	m.jobSuccess.WithLabelValues(job, site).Set(float64(at.Unix()))
+}
+
+func (m *Metrics) decided(site string, kind alerts.Kind) {
+	m.decisions.WithLabelValues(site, string(kind)).Inc()
+}
+
+func (m *Metrics) attempted(channel, outcome string) {
+	m.attempts.WithLabelValues(channel, outcome).Inc()
+}
+
+func (m *Metrics) delivered(v *ledger.Delivery, now time.Time) {
+	m.deliveries.WithLabelValues(string(v.State)).Inc()
+	if v.State == ledger.Sent {
+		m.lag.Observe(now.Sub(v.MadeAt).Seconds())
+	}
+}

@@ -1,0 +1,286 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"thawline/alerts"
+	"thawline/alerts/channel"
+	"thawline/alerts/ledger"
+	"thawline/alerts/message"
+	"thawline/forecast"
+	"thawline/forecast/archive"
+	"thawline/forecast/sap"
+	"thawline/forecast/trunk"
+	"thawline/forecast/units"
+	"thawline/forecast/volume"
+	"thawline/forecast/weather"
+	"thawline/testdata/beside"
+)
+
+// recorder is a channel that keeps what it is given, or fails as it is told.
+type recorder struct {
+	mu   sync.Mutex
+	got  []channel.Message
+	fail func(m channel.Message) error
+}
+
+func (r *recorder) Send(_ context.Context, m channel.Message) (string, error) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.fail != nil {
+		if err := r.fail(m); err != nil {
+			return "", err
+		}
+	}
+	r.got = append(r.got, m)
+	return "kept", nil
+}
+
+// oracle forecasts a truth with the errors that forecasts have.
+type oracle struct {
+	truth weather.Series
+	place weather.Place
+	dead  func(now time.Time) bool
+	last  *Answer
+}
+
+func (o *oracle) Ask(_ context.Context, _ *forecast.Site, now time.Time) (Answer, error) {
+	if o.dead != nil && o.dead(now) {
+		if o.last == nil || now.Sub(o.last.Bulletin.IssuedAt) > 10*24*time.Hour {
+			return Answer{}, errors.New("no service answered and nothing is kept")
+		}
+		kept := *o.last
+		kept.Kept = true
+		return kept, nil
+	}
+	split := o.truth.Index(now) + 1
+	ahead := o.truth.Slice(split, split+168)
+	ahead.FillGaps()
+	ahead.Complete(o.place)
+	past := o.truth.Slice(max(split-14*24, 0), split)
+	erring := weather.ErrorMembers(&ahead, o.place, now, 2, uint64(now.Unix()))[1]
+	a := Answer{Bulletin: weather.Bulletin{Source: "oracle", IssuedAt: now, FetchedAt: now, Course: past.Overlay(&erring), ElevationM: math.NaN()}}
+	o.last = &a
+	return a, nil
+}
+
+func newYork(t testing.TB) *time.Location {
+	t.Helper()
+	zone, err := time.LoadLocation("America/New_York")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return zone
+}
+
+// hill is the bush of the weather of 2015 (CC0, Baumer et al., R package
+// macleish).
+func hill(t testing.TB) (forecast.Site, weather.Series) {
+	t.Helper()
+	f := beside.Open(t, "data/hill-station-2015-hourly.csv")
+	s, _, err := weather.ReadCSV(f, f.Name())
+	if err != nil {
+		t.Fatal(err)
+	}
+	site := forecast.Site{ID: "hill", Name: "Hill", Zone: newYork(t), TreeDiameterM: 0.3, Exposure: trunk.Exposed(trunk.Closed, math.NaN()),
+		Place:  weather.Place{LatitudeDeg: 42.4485, LongitudeDeg: -72.6806, ElevationM: 251},
+		Groups: []forecast.Group{{ID: "pails", Name: "pails", Taps: 50, Method: volume.Pail, ContainerL: 15, Tapped: time.Date(2015, 3, 1, 8, 0, 0, 0, newYork(t))}}}
+	return site, s
+}
+
+func started(t testing.TB, path string, s Settings, now time.Time) *Daemon {
+	t.Helper()
+	a, err := archive.Open(context.Background(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = a.Close() })
+	d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelError + 4})), Metrics: NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID }}
+	if err := d.Use(s, now); err != nil {
+		t.Fatal(err)
+	}
+	return d
+}
+
+func settings(site forecast.Site, asker Asker, channels map[string]channel.Channel) Settings {
+	return Settings{Sites: []forecast.Site{site}, Channels: channels, Asker: asker, EveningAt: 18*time.Hour + 30*time.Minute, RefreshEvery: 6 * time.Hour, Thresholds: alerts.Usual,
+		People: []Person{{ID: "robin", Role: "keeper", Reader: message.Reader{Language: "en", Units: units.US}, Ways: []Way{{"text", "+18025550123"}}, Quiet: Quiet{21 * time.Hour, 6 * time.Hour}}}}
+}
+
+// through steps the daemon from one moment to another, minute by minute only
+// where something is due.
+func through(d *Daemon, from, to time.Time) {
+	for now := from; now.Before(to); {
+		d.Step(context.Background(), now)
+		next := d.NextDue(now)
+		if pending, err := d.Ledger.Due(context.Background(), now.Add(365*24*time.Hour), 1); err == nil && len(pending) > 0 && pending[0].NextAt.Before(next) {
+			next = pending[0].NextAt
+		}
+		if !next.After(now) {
+			next = now.Add(time.Minute)
+		}
+		now = next
+	}
+}
+
+// The whole season of 2015 on a fast clock: every run day is announced the
+// evening before, none twice, and the number of messages can be borne.
+func TestSeasonOf2015(t *testing.T) {
+	site, truth := hill(t)
+	box := &recorder{}
+	asker := &oracle{truth: truth, place: site.Place}
+	begin, end := time.Date(2015, 2, 20, 12, 0, 0, 0, time.UTC), time.Date(2015, 4, 25, 12, 0, 0, 0, time.UTC)
+	d := started(t, filepath.Join(t.TempDir(), "d.db"), settings(site, asker, map[string]channel.Channel{"text": box}), begin)
+	through(d, begin, end)
+
+	// What ran in truth: the flow of the usual tap, at the prior's yield.
+	whole := truth.Slice(0, truth.Hours())
+	whole.FillGaps()
+	whole.Complete(site.Place)
+	tree := trunk.NewTree(site.TreeDiameterM, site.Exposure, site.Place)
+	state := tree.Rest(-5)
+	wood := make([]trunk.Hour, whole.Hours())
+	tree.Run(&state, &whole, trunk.Suns(&whole, site.Place), wood)
+	flow := make([]float64, len(wood))
+	from := whole.Index(site.Groups[0].Tapped)
+	var tap sap.State
+	sap.Usual.Run(&tap, wood[from:], 0, flow[from:])
+	ran := map[string]float64{}
+	for i, q := range flow {
+		ran[whole.Time(i).In(site.Zone).Format(time.DateOnly)] += q * math.Exp(volume.Prior(volume.Pail).LogMean+0.18)
+	}
+
+	evenings := map[string]int{}
+	kinds := map[alerts.Kind]int{}
+	keys := map[string]bool{}
+	var log strings.Builder
+	for _, m := range box.got {
+		kinds[m.Kind]++
+		if keys[m.Key] {
+			t.Errorf("twice: %s", m.Text)
+		}
+		keys[m.Key] = true
+		at := m.MadeAt.In(site.Zone)
+		if m.Kind == alerts.Evening {
+			evenings[at.AddDate(0, 0, 1).Format(time.DateOnly)]++
+			if at.Hour() != 18 || at.Minute() != 30 {
+				t.Errorf("an evening text at %s", at)
+			}
+		}
+		fmt.Fprintf(&log, "%s %-12s %s\n", at.Format("Jan 02 15:04"), m.Kind, m.Text)
+	}
+	missed, runs, empty := 0, 0, 0
+	for day := begin.In(site.Zone).AddDate(0, 0, 10); day.Before(end); day = day.AddDate(0, 0, 1) {
+		date := day.Format(time.DateOnly)
+		if ran[date] >= 1 { // clearly over the half litre that counts as a run
+			if runs++; evenings[date] == 0 {
+				missed++
+				t.Logf("%s gave %.2f L a tap and was not announced", date, ran[date])
+			}
+		}
+		if evenings[date] > 1 {
+			t.Errorf("%s announced %d times", date, evenings[date])
+		}
+		if evenings[date] == 1 && ran[date] < 0.1 {
+			empty++
+		}
+	}
+	t.Logf("%d messages in %d weeks: %v; %d run days, %d not announced; %d evenings for days that gave nothing", len(box.got), int(end.Sub(begin).Hours()/168), kinds, runs, missed, empty)
+	if os.Getenv("THAWLINE_SHOW") != "" {
+		t.Log("\n" + log.String())
+	}
+	if missed > 0 || len(box.got) > 90 || kinds[alerts.Change] > 12 {
+		t.Errorf("%d run days missed, %d messages, %d changes", missed, len(box.got), kinds[alerts.Change])
+	}
+}
+
+// With the feed dead for days the evening text still comes, from the last
+// forecast, with its age and a wider range; then it says that nothing is known.
+func TestFeedDead(t *testing.T) {
+	site, truth := hill(t)
+	box := &recorder{}
+	died := time.Date(2015, 3, 9, 12, 0, 0, 0, time.UTC)
+	asker := &oracle{truth: truth, place: site.Place, dead: func(now time.Time) bool { return now.After(died) }}
+	begin := time.Date(2015, 3, 7, 12, 0, 0, 0, time.UTC)
+	d := started(t, filepath.Join(t.TempDir(), "d.db"), settings(site, asker, map[string]channel.Channel{"text": box}), begin)
+	through(d, begin, begin.AddDate(0, 0, 16))
+	var evenings, unknown []string
+	for _, m := range box.got {
+		switch m.Kind {
+		case alerts.Evening:
+			evenings = append(evenings, m.MadeAt.In(site.Zone).Format("01-02")+" "+m.Text)
+		case alerts.NoForecast:
+			unknown = append(unknown, m.MadeAt.In(site.Zone).Format("01-02")+" "+m.Text)
+		}
+	}
+	t.Logf("evenings:\n%s\nunknown:\n%s", strings.Join(evenings, "\n"), strings.Join(unknown, "\n"))
+	old := slices.ContainsFunc(evenings, func(s string) bool { return strings.Contains(s, "OLD WEATHER, 3 days") })
+	if !old || len(unknown) < 5 || !strings.Contains(unknown[len(unknown)-1], "I do not know whether sap runs tomorrow") {
+		t.Error("the evening fell silent, or claims to know")
+	}
+}
+
+// One evening text on each side of both changes of the clocks.
+func TestClockChanges(t *testing.T) {
+	site, truth := hill(t)
+	for name, day := range map[string]time.Time{"spring": time.Date(2015, 3, 8, 0, 0, 0, 0, site.Zone), "autumn": time.Date(2015, 11, 1, 0, 0, 0, 0, site.Zone)} {
+		var slots []string
+		d := started(t, filepath.Join(t.TempDir(), "d.db"), settings(site, &oracle{truth: truth, place: site.Place}, nil), day.AddDate(0, 0, -2))
+		for _, j := range d.jobs {
+			if j.name == "evening" {
+				for at := j.schedule.Next(day.AddDate(0, 0, -2)); at.Before(day.AddDate(0, 0, 3)); at = j.schedule.Next(at) {
+					slots = append(slots, at.In(site.Zone).Format("01-02 15:04"))
+				}
+			}
+		}
+		if len(slots) != 5 || len(slices.Compact(slots)) != 5 {
+			t.Errorf("%s: %v", name, slots)
+		}
+		for _, s := range slots {
+			if !strings.HasSuffix(s, "18:30") {
+				t.Errorf("%s: %v", name, slots)
+			}
+		}
+	}
+}
+
+// A start after the evening hour still tells; one in the night leaves it out; a
+// second start says nothing twice.
+func TestStartAfterDowntime(t *testing.T) {
+	site, truth := hill(t)
+	for hour, want := range map[int]int{19: 1, 22: 1, 23: 0} {
+		box := &recorder{}
+		s := settings(site, &oracle{truth: truth, place: site.Place}, map[string]channel.Channel{"text": box})
+		s.People[0].Quiet = Quiet{}
+		path := filepath.Join(t.TempDir(), "d.db")
+		now := time.Date(2015, 3, 9, hour, 0, 0, 0, site.Zone)
+		for range 2 {
+			d := started(t, path, s, now)
+			d.Step(context.Background(), now)
+			if err := d.Archive.Close(); err != nil {
+				t.Fatal(err)
+			}
+			now = now.Add(5 * time.Minute)
+		}
+		got := 0
+		for _, m := range box.got {
+			if m.Kind == alerts.Evening {
+				got++
+			}
+		}
+		if got != want {
+			t.Errorf("started at %d: %d evening texts, want %d", hour, got, want)
+		}
+	}
+}

@@ -1,0 +1,225 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"thawline/alerts"
+	"thawline/alerts/channel"
+	"thawline/alerts/ledger"
+	"thawline/alerts/message"
+	"thawline/forecast"
+)
+
+// toldTo says which roles hear of a kind. Viewers hear what concerns a visit,
+// the crew what concerns gathering, keepers everything.
+var toldTo = map[alerts.Kind][]string{
+	alerts.Evening: {"keeper", "crew", "viewer"}, alerts.Change: {"keeper", "crew", "viewer"}, alerts.NoForecast: {"keeper", "crew", "viewer"},
+	alerts.Overflow: {"keeper", "crew"}, alerts.HardFreeze: {"keeper", "crew"}, alerts.Danger: {"keeper", "crew"}, alerts.BoilBy: {"keeper", "crew"},
+	alerts.SeasonOpens: {"keeper", "crew"}, alerts.EndNear: {"keeper", "crew"}, alerts.EndHere: {"keeper", "crew"},
+	alerts.DrySugar: {"keeper"}, alerts.Learners: {"keeper", "viewer"}, alerts.StaleFeed: {"keeper"},
+}
+
+// decide asks the rules and records what is new.
+func (d *Daemon) decide(ctx context.Context, site *forecast.Site, o *forecast.Outlook, at alerts.Moment) error {
+	d.mu.Lock()
+	thresholds := d.settings.Thresholds
+	d.mu.Unlock()
+	var faults []error
+	for _, decision := range alerts.Decide(o, d.Ledger.Memory(ctx), at, thresholds) {
+		faults = append(faults, d.record(ctx, site, decision, at.Now, func(w *message.Words) string { return w.Alert(&decision, o) }))
+	}
+	return errors.Join(faults...)
+}
+
+// stopped says in the evening that no weather is left to go by, once a day.
+func (d *Daemon) stopped(ctx context.Context, site *forecast.Site, now time.Time, why error) error {
+	d.mu.Lock()
+	last := d.outlooks[site.ID]
+	d.mu.Unlock()
+	var since time.Time
+	if last != nil {
+		since = last.Source.IssuedAt.In(site.Zone)
+	}
+	today := now.In(site.Zone).Format(time.DateOnly)
+	decision := alerts.Decision{Kind: alerts.NoForecast, Site: site.ID, Key: string(alerts.NoForecast) + ":" + today, Until: now.Add(6 * time.Hour), Why: []string{why.Error()}}
+	return d.record(ctx, site, decision, now, func(w *message.Words) string { return w.Stopped(site.Name, since) })
+}
+
+func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alerts.Decision, now time.Time, words func(*message.Words) string) error {
+	d.mu.Lock()
+	people := d.settings.People
+	d.mu.Unlock()
+	var to []ledger.Recipient
+	for i := range people {
+		p := &people[i]
+		if !slices.Contains(toldTo[decision.Kind], p.Role) || len(p.Ways) == 0 || now.Before(p.PausedUntil) {
+			continue
+		}
+		w, err := message.NewWords(p.Reader)
+		if err != nil {
+			return err
+		}
+		r := ledger.Recipient{Person: p.ID, Words: words(w)}
+		if !decision.Urgent || !p.BreaksQuiet {
+			r.NotBefore = p.Quiet.end(now.In(site.Zone))
+		}
+		to = append(to, r)
+	}
+	fresh, err := d.Ledger.Record(ctx, decision, to, now)
+	if err != nil {
+		return err
+	}
+	if fresh {
+		d.Metrics.decided(site.ID, decision.Kind)
+		d.Log.Info("decided", "kind", decision.Kind, "site", site.ID, "key", decision.Key, "people", len(to))
+	}
+	return nil
+}
+
+// end is when the quiet hours that a local moment lies in are over; zero if it
+// lies in none.
+func (q Quiet) end(at time.Time) time.Time {
+	if q.Start == q.End {
+		return time.Time{}
+	}
+	y, m, day := at.Date()
+	clock := func(d time.Duration, shift int) time.Time {
+		return time.Date(y, m, day+shift, int(d.Hours()), int(d.Minutes())%60, 0, 0, at.Location())
+	}
+	start, end := clock(q.Start, 0), clock(q.End, 0)
+	if q.Start < q.End {
+		if !at.Before(start) && at.Before(end) {
+			return end
+		}
+		return time.Time{}
+	}
+	switch {
+	case at.Before(end):
+		return end
+	case !at.Before(start):
+		return clock(q.End, 1)
+	}
+	return time.Time{}
+}
+
+const (
+	batch        = 100
+	firstWait    = 30 * time.Second
+	longestWait  = 30 * time.Minute
+	triesPerWay  = 3
+	sendDeadline = 45 * time.Second
+)
+
+// deliver tries what is due.
+func (d *Daemon) deliver(ctx context.Context, now time.Time) {
+	due, err := d.Ledger.Due(ctx, now, batch)
+	if err != nil {
+		d.Log.Error("the ledger can't be read", "error", err)
+		return
+	}
+	for i := range due {
+		if ctx.Err() != nil {
+			return
+		}
+		if err := d.try(ctx, &due[i], now); err != nil {
+			d.Log.Error("a delivery was not recorded", "delivery", due[i].ID, "error", err)
+		}
+	}
+}
+
+// try makes one attempt and works out what is to come: the same way again after
+// a growing wait, the next way once one refuses or has been tried often, and an
+// end when the message is of no more use.
+func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) error {
+	attempt := ledger.Attempt{Number: v.Attempts + 1, At: now}
+	v.Attempts++
+	ways, name := d.waysOf(v)
+	if now.After(v.Until) {
+		v.State = ledger.Expired
+		attempt.Channel, attempt.Outcome, attempt.Said = "none", "refused", "too late to be of use"
+		d.Metrics.delivered(v, now)
+		return d.Ledger.Attempted(ctx, v, attempt)
+	}
+	if len(ways) == 0 {
+		v.State = ledger.Failed
+		attempt.Channel, attempt.Outcome, attempt.Said = "none", "refused", "the person has no channel any more"
+		d.Metrics.delivered(v, now)
+		return d.Ledger.Attempted(ctx, v, attempt)
+	}
+	way := ways[v.Channel%len(ways)]
+	attempt.Channel = way.Channel
+	said, err := d.send(ctx, v, way, name)
+	switch outcome, wait := channel.Outcome(err); {
+	case err == nil:
+		v.State, v.SentAt = ledger.Sent, now
+		attempt.Outcome, attempt.Said = "accepted", said
+	case outcome == "refused" && v.Channel+1 >= len(ways):
+		v.State = ledger.Failed
+		attempt.Outcome, attempt.Said = outcome, err.Error()
+	default:
+		attempt.Outcome, attempt.Said = outcome, err.Error()
+		v.NextAt = now.Add(max(wait, backOff(v.Attempts)))
+		if outcome == "refused" || (v.Attempts%triesPerWay == 0 && wait == 0) {
+			v.Channel++ // the next way, at once if this one will not
+			if outcome != "refused" {
+				v.Channel %= len(ways)
+			} else {
+				v.NextAt = now
+			}
+		}
+	}
+	if err != nil {
+		d.Log.Warn("an attempt failed", "delivery", v.ID, "channel", way.Channel, "outcome", attempt.Outcome, "said", attempt.Said)
+	}
+	d.Metrics.attempted(way.Channel, attempt.Outcome)
+	if v.State != ledger.Waiting {
+		d.Metrics.delivered(v, now)
+	}
+	return d.Ledger.Attempted(ctx, v, attempt)
+}
+
+func backOff(attempts int) time.Duration {
+	return min(firstWait<<min(attempts-1, 10), longestWait)
+}
+
+func (d *Daemon) waysOf(v *ledger.Delivery) (ways []Way, name string) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	for i := range d.settings.People {
+		if d.settings.People[i].ID == v.Person {
+			ways = d.settings.People[i].Ways
+		}
+	}
+	name = v.Site
+	for i := range d.settings.Sites {
+		if d.settings.Sites[i].ID == v.Site {
+			name = d.settings.Sites[i].Name
+		}
+	}
+	return ways, name
+}
+
+func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way Way, name string) (said string, err error) {
+	d.mu.Lock()
+	c, link := d.settings.Channels[way.Channel], d.settings.Link
+	d.mu.Unlock()
+	if c == nil {
+		return "", &channel.Refusal{Said: "there is no channel " + way.Channel, Permanent: true}
+	}
+	defer func() {
+		if r := recover(); r != nil {
+			err = fmt.Errorf("panic: %v", r)
+		}
+	}()
+	ctx, cancel := context.WithTimeout(ctx, sendDeadline)
+	defer cancel()
+	m := channel.Message{Key: v.ID, To: way.To, Name: name, Text: v.Words, Kind: v.Kind, Urgent: v.Urgent, MadeAt: v.MadeAt, Until: v.Until}
+	if link != "" {
+		m.AckLink = link + "/a/" + v.ID
+	}
+	return c.Send(ctx, m)
+}
