@@ -64,7 +64,7 @@ func (e *Email) Send(ctx context.Context, m Message) (string, error) {
 		return "", fmt.Errorf("e-mail: %w", err)
 	}
 	if err := client.DialAndSendWithContext(ctx, msg); err != nil {
-		said := hide(err.Error(), e.Password)
+		said := hide(hide(err.Error(), e.Password), m.To)
 		var sent *mail.SendError
 		permanent := errors.As(err, &sent) && !sent.IsTemp() && sent.Reason != mail.ErrConnCheck
 		// Codes of 5xx before a message is sent, as for a refused login.

@@ -51,7 +51,7 @@ func (g *Gateway) Send(ctx context.Context, m Message) (string, error) {
 	if err != nil {
 		return "", fmt.Errorf("text gateway: %w", withoutURL(err))
 	}
-	body := hide(answer.String(), g.Secret)
+	body := hide(hide(answer.String(), g.Secret), m.To)
 	switch {
 	case answer.IsError():
 		return "", refusedBy(answer.StatusCode(), answer.Header(), body)

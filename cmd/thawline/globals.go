@@ -1,6 +1,7 @@
 package main
 
 import (
+	"io"
 	"log/slog"
 	"os"
 	"strings"
@@ -17,6 +18,7 @@ import (
 type globals struct {
 	configFile, now, units, language string
 	json, verbose                    bool
+	logFormat                        string
 
 	log *slog.Logger
 }
@@ -27,6 +29,7 @@ func (g *globals) flags(f *pflag.FlagSet) {
 	f.StringVar(&g.now, "now", "", "the moment that counts as now, `RFC3339`, for replay")
 	f.StringVar(&g.units, "units", "", "us, imperial or metric")
 	f.StringVar(&g.language, "lang", "", "en or fr")
+	f.StringVar(&g.logFormat, "log", "text", "form of what is said on standard error: text or json")
 	f.BoolVar(&g.verbose, "verbose", false, "say on standard error what is being done")
 }
 
@@ -41,10 +44,26 @@ func (g *globals) check() error {
 			return &wrongUse{"--units: " + err.Error()}
 		}
 	}
+	if g.logFormat != "text" && g.logFormat != "json" {
+		return &wrongUse{"--log " + g.logFormat + ": write text or json"}
+	}
 	if g.language != "" && g.language != "en" && g.language != "fr" {
 		return &wrongUse{"--lang " + g.language + ": write en or fr"}
 	}
 	return nil
+}
+
+// logTo makes the log of a command.
+func (g *globals) logTo(w io.Writer, level slog.Level) {
+	options := &slog.HandlerOptions{Level: level}
+	if g.verbose {
+		options.Level = slog.LevelDebug
+	}
+	if g.logFormat == "json" {
+		g.log = slog.New(slog.NewJSONHandler(w, options))
+		return
+	}
+	g.log = slog.New(slog.NewTextHandler(w, options))
 }
 
 // clock is the moment that counts as now.

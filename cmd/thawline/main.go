@@ -51,11 +51,7 @@ func rootCommand() *cobra.Command {
 		SilenceUsage:  true,
 		SilenceErrors: true,
 		PersistentPreRunE: func(cmd *cobra.Command, _ []string) error {
-			level := slog.LevelWarn
-			if g.verbose {
-				level = slog.LevelDebug
-			}
-			g.log = slog.New(slog.NewTextHandler(cmd.ErrOrStderr(), &slog.HandlerOptions{Level: level}))
+			g.logTo(cmd.ErrOrStderr(), slog.LevelWarn)
 			return g.check()
 		},
 	}
@@ -63,7 +59,7 @@ func rootCommand() *cobra.Command {
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return &wrongUse{err.Error() + "; see " + cmd.CommandPath() + " --help"}
 	})
-	root.AddCommand(forecastCommand(g), roundsCommand(g), boilCommand(g), seasonCommand(g), demoCommand(g), backtestCommand(g), recordsCommand(g), dbCommand(g))
+	root.AddCommand(forecastCommand(g), serveCommand(g), alertsCommand(g), checkCommand(g), roundsCommand(g), boilCommand(g), seasonCommand(g), demoCommand(g), backtestCommand(g), recordsCommand(g), dbCommand(g))
 	for _, c := range root.Commands() {
 		if c.Args == nil && !c.HasSubCommands() {
 			c.Args = noArguments

@@ -1,0 +1,69 @@
+package main
+
+import (
+	"fmt"
+	"time"
+
+	"github.com/go-resty/resty/v2"
+
+	"thawline/alerts/channel"
+	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/daemon"
+	"thawline/config"
+)
+
+const channelTimeout = 20 * time.Second
+
+// openChannels makes the channels of the settings.
+func openChannels(list []config.Channel) (map[string]channel.Channel, error) {
+	out := map[string]channel.Channel{}
+	for i := range list {
+		c := &list[i]
+		client := resty.New().SetTimeout(channelTimeout).SetRedirectPolicy(resty.NoRedirectPolicy()).SetHeader("User-Agent", "thawline/"+version)
+		secret := c.Secret.Reveal()
+		switch c.Kind {
+		case config.TextGateway:
+			headers := map[string]string{}
+			if c.HeaderName != "" {
+				headers[c.HeaderName] = c.HeaderTemplate
+			}
+			out[c.ID] = &channel.Gateway{Client: client, Method: c.Method, URL: c.URL, Form: c.Form, JSON: c.JSON, Headers: headers, Secret: secret, Accepted: c.Accepted}
+		case config.GSMModem:
+			out[c.ID] = &channel.Modem{Outbox: c.Outbox}
+		case config.EmailKind:
+			out[c.ID] = &channel.Email{Host: c.Host, Port: c.Port, User: c.User, Password: secret, From: c.From, Plain: c.Plain, Timeout: channelTimeout}
+		case config.Webhook:
+			out[c.ID] = &channel.Webhook{Client: client, URL: c.URL, Secret: secret, Now: time.Now}
+		case config.Ntfy:
+			out[c.ID] = &channel.Ntfy{Client: client, URL: c.URL, Token: secret}
+		default:
+			return nil, fmt.Errorf("channel %s: no kind called %s", c.ID, c.Kind)
+		}
+	}
+	return out, nil
+}
+
+// personOf finds how a person of the settings is reached.
+func personOf(p *config.Person, c *config.Config) daemon.Person {
+	out := daemon.Person{ID: p.ID, Role: p.Role, Reader: message.Reader{Language: p.Language, Units: p.Units},
+		Quiet: daemon.Quiet{Start: p.Quiet.Start, End: p.Quiet.End}, BreaksQuiet: p.BreaksQuiet, PausedUntil: p.PausedUntil}
+	for _, id := range p.Channels {
+		for i := range c.Channels {
+			if ch := &c.Channels[i]; ch.ID == id {
+				out.Ways = append(out.Ways, daemon.Way{Channel: id, To: addressFor(ch, p)})
+			}
+		}
+	}
+	return out
+}
+
+// addressFor is what a channel needs to find a person.
+func addressFor(c *config.Channel, p *config.Person) string {
+	switch c.Kind {
+	case config.TextGateway, config.GSMModem:
+		return p.Phone.Reveal()
+	case config.EmailKind:
+		return p.Email.Reveal()
+	}
+	return c.Topic
+}

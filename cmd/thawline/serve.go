@@ -1,0 +1,188 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"time"
+
+	sd "github.com/coreos/go-systemd/v22/daemon"
+	"github.com/spf13/cobra"
+
+	"thawline/alerts"
+	"thawline/alerts/ledger"
+	"thawline/cmd/thawline/internal/daemon"
+	"thawline/config"
+	"thawline/forecast"
+	"thawline/forecast/weather/source"
+)
+
+func serveCommand(g *globals) *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "serve",
+		Short: "Watches all season: asks for weather, decides, and sends the evening text",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			g.logTo(cmd.ErrOrStderr(), slog.LevelInfo)
+			return serve(cmd.Context(), g)
+		},
+	}
+	cmd.Args = noArguments
+	return cmd
+}
+
+// chainAsker asks the services of the settings.
+type chainAsker struct{ chain *source.Chain }
+
+func (a chainAsker) Ask(ctx context.Context, site *forecast.Site, now time.Time) (daemon.Answer, error) {
+	ctx, cancel := context.WithTimeout(ctx, askDeadline)
+	defer cancel()
+	got, err := askChain(ctx, a.chain, site, now)
+	return daemon.Answer{Bulletin: got.bulletin, Kept: got.kept, Passed: got.passed}, err
+}
+
+// daemonSettings turns checked settings into what the daemon goes by.
+func daemonSettings(g *globals, c *config.Config) (daemon.Settings, error) {
+	chain, _, err := newChain(g, c, c.DataDir, nil)
+	if err != nil {
+		return daemon.Settings{}, err
+	}
+	channels, err := openChannels(c.Channels)
+	if err != nil {
+		return daemon.Settings{}, err
+	}
+	s := daemon.Settings{Asker: chainAsker{chain}, Channels: channels, EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: alerts.Usual, Link: c.Serve.Link}
+	for i := range c.Sites {
+		site := siteFromSettings(&c.Sites[i])
+		withCrew(&site, c.People)
+		s.Sites = append(s.Sites, site)
+	}
+	for i := range c.People {
+		s.People = append(s.People, personOf(&c.People[i], c))
+	}
+	return s, nil
+}
+
+func serve(ctx context.Context, g *globals) error {
+	settings, err := g.settings()
+	if err != nil {
+		return err
+	}
+	if len(settings.Sites) == 0 {
+		return &wrongUse{"no site: name a settings file with --config"}
+	}
+	for _, w := range settings.Warnings {
+		g.log.Warn(w.String())
+	}
+	s, err := daemonSettings(g, settings)
+	if err != nil {
+		return err
+	}
+	a, err := openArchive(ctx, settings)
+	if err != nil {
+		return err
+	}
+	defer a.Close()
+	d := &daemon.Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: g.log, Metrics: daemon.NewMetrics(version), PlaceKey: placeKey}
+	if err := d.Use(s, g.clock()); err != nil {
+		return err
+	}
+	listener, err := net.Listen("tcp", settings.Serve.Listen)
+	if err != nil {
+		return fmt.Errorf("serve.listen: %w; choose another address or end the program that has it", err)
+	}
+	web := &http.Server{Handler: d.Handler(g.clock), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 30 * time.Second, IdleTimeout: 2 * time.Minute}
+	failed := make(chan error, 1)
+	go func() { failed <- web.Serve(listener) }()
+	g.log.Info("watching", "sites", len(s.Sites), "people", len(s.People), "listen", listener.Addr().String())
+	_, _ = sd.SdNotify(false, sd.SdNotifyReady) // not under systemd: nothing to tell
+	err = watch(ctx, g, d, settings, failed)
+	_, _ = sd.SdNotify(false, sd.SdNotifyStopping)
+	stopping, cancel := context.WithTimeout(context.WithoutCancel(ctx), 10*time.Second)
+	defer cancel()
+	return errors.Join(err, web.Shutdown(stopping))
+}
+
+// tick is how often the daemon looks what is due.
+const tick = 5 * time.Second
+
+// watch steps until the context ends. The watchdog is fed only after a whole
+// step: a hang is seen.
+func watch(ctx context.Context, g *globals, d *daemon.Daemon, settings *config.Config, failed <-chan error) error {
+	changed := newChange(settings.File)
+	ticker := time.NewTicker(tick)
+	defer ticker.Stop()
+	for {
+		d.Step(ctx, g.clock())
+		_, _ = sd.SdNotify(false, sd.SdNotifyWatchdog)
+		select {
+		case <-ctx.Done():
+			return nil
+		case err := <-failed:
+			return fmt.Errorf("pages and metrics: %w", err)
+		case <-ticker.C:
+		}
+		if changed.seen() {
+			reload(g, d)
+		}
+	}
+}
+
+// reload takes the settings that stand in the file now, if they check out.
+func reload(g *globals, d *daemon.Daemon) {
+	settings, err := g.settings()
+	if err == nil {
+		var s daemon.Settings
+		if s, err = daemonSettings(g, settings); err == nil {
+			err = d.Use(s, g.clock())
+		}
+	}
+	if err != nil {
+		g.log.Error("the changed settings are not used, the old ones go on", "error", err)
+		d.Refused(err)
+		return
+	}
+	g.log.Info("settings reloaded")
+}
+
+// change sees that a file was written. It waits until the file has rested for a
+// tick, so that a half-saved one is not read.
+type change struct {
+	path         string
+	taken, noted fileState
+}
+
+type fileState struct {
+	at   time.Time
+	size int64
+}
+
+func newChange(path string) *change {
+	s := stateOf(path)
+	return &change{path, s, s}
+}
+
+func stateOf(path string) fileState {
+	info, err := os.Stat(path)
+	if err != nil {
+		return fileState{}
+	}
+	return fileState{info.ModTime(), info.Size()}
+}
+
+func (c *change) seen() bool {
+	if c.path == "" {
+		return false
+	}
+	now := stateOf(c.path)
+	rested := now == c.noted && now != (fileState{})
+	c.noted = now
+	if rested && now != c.taken {
+		c.taken = now
+		return true
+	}
+	return false
+}
