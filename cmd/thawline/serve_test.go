@@ -1,0 +1,235 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"io"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"thawline/testdata"
+)
+
+// freePort is an address on which nobody listens.
+func freePort(t *testing.T) string {
+	t.Helper()
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() { _ = l.Close() }()
+	return l.Addr().String()
+}
+
+// lockedBuffer takes the log of a running command.
+type lockedBuffer struct {
+	mu sync.Mutex
+	b  bytes.Buffer
+}
+
+func (l *lockedBuffer) Write(p []byte) (int, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.b.Write(p)
+}
+
+func (l *lockedBuffer) String() string {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.b.String()
+}
+
+// waitFor waits for something that another goroutine brings about.
+func waitFor(t *testing.T, what string, done func() bool) {
+	t.Helper()
+	for end := time.Now().Add(30 * time.Second); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
+		if done() {
+			return
+		}
+	}
+	t.Fatalf("%s did not come about", what)
+}
+
+func fetch(t *testing.T, method, url string) (int, string) {
+	t.Helper()
+	r, err := http.NewRequestWithContext(t.Context(), method, url, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	answer, err := http.DefaultClient.Do(r)
+	if err != nil {
+		return 0, err.Error()
+	}
+	defer func() { _ = answer.Body.Close() }()
+	data, err := io.ReadAll(answer.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return answer.StatusCode, string(data)
+}
+
+// The daemon as it is started: services that replay the demonstration, a push
+// server, a phone number that must never be seen, settings that change.
+func TestServe(t *testing.T) {
+	services := httptest.NewServer(testdata.Handler())
+	defer services.Close()
+	var mu sync.Mutex
+	var pushed []map[string]any
+	push := httptest.NewServer(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
+		var m map[string]any
+		_ = json.NewDecoder(r.Body).Decode(&m)
+		mu.Lock()
+		defer mu.Unlock()
+		pushed = append(pushed, m)
+	}))
+	defer push.Close()
+	listen := freePort(t)
+	demo, err := testdata.Files.ReadFile("thawline.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := regexp.MustCompile(`(?ms)^people:.*`).ReplaceAllString(string(demo), "") + `
+people:
+  - {id: robin, role: keeper, channels: "push", phone_file: phone}
+channels:
+  - {id: push, kind: ntfy, url: ` + push.URL + `, topic: sap}
+serve: {listen: "` + listen + `", link: "http://` + listen + `"}
+`
+	dir := t.TempDir()
+	config := filepath.Join(dir, "thawline.yaml")
+	for name, body := range map[string]string{config: text, filepath.Join(dir, "phone"): "+18025550123\n"} {
+		if err := os.WriteFile(name, []byte(body), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	t.Setenv("THAWLINE_DATA_DIR", filepath.Join(dir, "data"))
+	t.Setenv("THAWLINE_WEATHER_CONTACT", "test@example.org")
+	t.Setenv("THAWLINE_WEATHER_SOURCES", "open_meteo")
+	t.Setenv("THAWLINE_WEATHER_OPEN_METEO_BASE_URL", services.URL)
+	ctx, stop := context.WithCancel(context.Background())
+	log := &lockedBuffer{}
+	root := rootCommand()
+	root.SetErr(log)
+	root.SetOut(io.Discard)
+	// Half past six in the evening and a little.
+	root.SetArgs([]string{"serve", "--config", config, "--now", "2026-03-20T22:31:00Z", "--log", "json"})
+	ended := make(chan error, 1)
+	go func() { ended <- root.ExecuteContext(ctx) }()
+	defer stop()
+
+	base := "http://" + listen
+	waitFor(t, "the evening text", func() bool {
+		mu.Lock()
+		defer mu.Unlock()
+		for _, m := range pushed {
+			if s, _ := m["message"].(string); strings.Contains(s, "tomorrow") && strings.Contains(s, "Weather") {
+				return true
+			}
+		}
+		return false
+	})
+	for _, path := range []string{"/healthz", "/readyz"} {
+		if status, body := fetch(t, "GET", base+path); status != 200 {
+			t.Errorf("%s: %d %s", path, status, body)
+		}
+	}
+	_, metrics := fetch(t, "GET", base+"/metrics")
+	for _, want := range []string{"thawline_build_info{version=\"dev\"} 1", "thawline_run_probability_ratio{day=\"1\",site=\"kettle\"}", "thawline_job_last_success_timestamp_seconds{job=\"evening\",site=\"kettle\"}", "thawline_deliveries_total{state=\"sent\"}"} {
+		if !strings.Contains(metrics, want) {
+			t.Errorf("no %s in the metrics", want)
+		}
+	}
+	mu.Lock()
+	click, _ := pushed[0]["click"].(string)
+	mu.Unlock()
+	if status, body := fetch(t, "GET", click); status != 200 || !strings.Contains(body, "<button>Seen</button>") {
+		t.Errorf("%s: %d %s", click, status, body)
+	}
+	if status, _ := fetch(t, "POST", click); status != 200 {
+		t.Errorf("%s: %d", click, status)
+	}
+	if status, _ := fetch(t, "POST", base+"/a/none"); status != 404 {
+		t.Errorf("an acknowledgement of nothing: %d", status)
+	}
+	_, page := fetch(t, "GET", base+"/")
+
+	if err := os.WriteFile(config, []byte(strings.Replace(text, "taps: 60", "taps: sixty", 1)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	waitFor(t, "the refusal of bad settings", func() bool {
+		_, ready := fetch(t, "GET", base+"/readyz")
+		return strings.Contains(ready, "sixty: not a whole number")
+	})
+	if err := os.WriteFile(config, []byte(strings.Replace(text, "taps: 60", "taps: 61", 1)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	waitFor(t, "the reload of good settings", func() bool { return strings.Contains(log.String(), "settings reloaded") })
+
+	stop()
+	if err := <-ended; err != nil {
+		t.Errorf("stopped with %v", err)
+	}
+	for where, said := range map[string]string{"log": log.String(), "metrics": metrics, "page": page} {
+		if strings.Contains(said, "8025550123") {
+			t.Errorf("a phone number in the %s", where)
+		}
+	}
+
+	env := map[string]string{"THAWLINE_DATA_DIR": filepath.Join(dir, "data")}
+	list, err := run(t, env, "alerts", "list", "--config", config)
+	if err != nil || !strings.Contains(list, "evening") || !strings.Contains(list, "sent") {
+		t.Fatalf("%v\n%s", err, list)
+	}
+	for line := range strings.SplitSeq(list, "\n") {
+		if fields := strings.Fields(line); len(fields) > 3 && fields[3] == "evening" {
+			out, err := run(t, env, "alerts", "explain", fields[len(fields)-1], "--config", config)
+			if err != nil || !strings.Contains(out, "because: chance of a run tomorrow") || !strings.Contains(out, "push accepted: 200") {
+				t.Errorf("%v\n%s", err, out)
+			}
+		}
+	}
+	if _, err := run(t, env, "alerts", "explain", "zzz", "--config", config); err == nil || !strings.Contains(err.Error(), "nothing of that id; thawline alerts list shows the ids") {
+		t.Error(err)
+	}
+}
+
+func TestCheck(t *testing.T) {
+	services := httptest.NewServer(testdata.Handler())
+	defer services.Close()
+	box := httptest.NewServer(http.HandlerFunc(func(http.ResponseWriter, *http.Request) {}))
+	defer box.Close()
+	config := written(t, "c.yaml", `
+sites:
+  - id: hill
+    latitude: 44.62
+    longitude: -72.31
+    zone: America/New_York
+    groups: [{id: pails, taps: 50, collected_by: pail, container: 15L}]
+people:
+  - {id: robin, role: keeper, channels: "push, dead"}
+  - {id: sam, role: crew, channels: mail}
+channels:
+  - {id: push, kind: ntfy, url: `+box.URL+`, topic: sap}
+  - {id: dead, kind: ntfy, url: "http://127.0.0.1:1", topic: sap}
+  - {id: mail, kind: email, host: 127.0.0.1, from: a@example.org}
+`)
+	env := map[string]string{"THAWLINE_WEATHER_SOURCES": "open_meteo", "THAWLINE_WEATHER_OPEN_METEO_BASE_URL": services.URL}
+	out, err := run(t, env, "check", "--config", config, "--send", "robin", "--now", "2026-03-20T22:31:00Z")
+	for _, want := range []string{"ok   settings", "ok   records", "ok   weather open_meteo hill", "ok   message by push", "BAD  message by dead", "BAD  person sam", "no number or address for mail; give phone_file or email_file"} {
+		if !strings.Contains(out, want) {
+			t.Errorf("no %q in\n%s", want, out)
+		}
+	}
+	if err == nil || !strings.Contains(err.Error(), "checks failed") {
+		t.Error(err)
+	}
+}
