@@ -154,6 +154,7 @@ const (
 	EmailKind   = "email"
 	Webhook     = "webhook"
 	Ntfy        = "ntfy"
+	MQTT        = "mqtt"
 )
 
 // Channel is a way to reach people.

@@ -39,7 +39,7 @@ func (r *reader) serve() Serve {
 var timeOfDay = regexp.MustCompile(`^([01]?[0-9]|2[0-3]):([0-5][0-9])$`)
 
 func (r *reader) channel(at, id string) Channel {
-	c := Channel{ID: id, Kind: r.oneOf(join(at, "kind"), "kind of channel", []string{TextGateway, GSMModem, EmailKind, Webhook, Ntfy}, ""), Secret: r.secret(join(at, "secret"))}
+	c := Channel{ID: id, Kind: r.oneOf(join(at, "kind"), "kind of channel", []string{TextGateway, GSMModem, EmailKind, Webhook, Ntfy, MQTT}, ""), Secret: r.secret(join(at, "secret"))}
 	need := func(key, remedy string) string {
 		text := r.text(join(at, key))
 		if text == "" {
@@ -79,24 +79,33 @@ func (r *reader) channel(at, id string) Channel {
 		c.Outbox = r.besideFile(join(at, "outbox"), need("outbox", "name the outbox folder of gammu-smsd, such as /var/spool/gammu/outbox"))
 	case EmailKind:
 		c.Host, c.From, c.User = need("host", "name the mail server"), need("from", "write the address that mail comes from"), r.text(join(at, "user"))
-		c.Port = 587
-		if text := r.text(join(at, "port")); text != "" {
-			n, err := strconv.Atoi(text)
-			if err != nil || n < 1 || n > 65535 {
-				r.fail(join(at, "port"), text+": not a port", "write 587, 465 or 25")
-			}
-			c.Port = n
-		}
+		c.Port = r.port(join(at, "port"), 587)
 		c.Plain = r.oneOf(join(at, "security"), "security", []string{"tls", "none"}, "tls") == "none"
 	case Webhook:
 		c.URL = need("url", "write where messages are posted to")
 		if !strings.HasPrefix(c.Secret.Reveal(), "whsec_") {
 			r.fail(r.secretAt(join(at, "secret")), "the secret of a webhook begins with whsec_", "put one there that both sides know")
 		}
+	case MQTT:
+		c.Host, c.User, c.Topic = need("host", "name the broker"), r.text(join(at, "user")), need("topic", "write the topic below which alerts and outlooks are kept, such as sugarbush/hill")
+		c.Plain = r.oneOf(join(at, "security"), "security", []string{"tls", "none"}, "tls") == "none"
+		c.Port = r.port(join(at, "port"), map[bool]int{true: 1883, false: 8883}[c.Plain])
 	case Ntfy:
 		c.URL, c.Topic = need("url", "write the address of the ntfy server"), need("topic", "write the topic; whoever knows it can read along")
 	}
 	return c
+}
+
+func (r *reader) port(path string, otherwise int) int {
+	text := r.text(path)
+	if text == "" {
+		return otherwise
+	}
+	n, err := strconv.Atoi(text)
+	if err != nil || n < 1 || n > 65535 {
+		r.fail(path, text+": not a port", "write a number from 1 to 65535, such as "+strconv.Itoa(otherwise))
+	}
+	return n
 }
 
 // channelsOf reads the ids of channels, in order.

@@ -2,6 +2,8 @@ package main
 
 import (
 	"fmt"
+	"net"
+	"strconv"
 	"time"
 
 	"github.com/go-resty/resty/v2"
@@ -34,6 +36,8 @@ func openChannels(list []config.Channel) (map[string]channel.Channel, error) {
 			out[c.ID] = &channel.Email{Host: c.Host, Port: c.Port, User: c.User, Password: secret, From: c.From, Plain: c.Plain, Timeout: channelTimeout}
 		case config.Webhook:
 			out[c.ID] = &channel.Webhook{Client: client, URL: c.URL, Secret: secret, Now: time.Now}
+		case config.MQTT:
+			out[c.ID] = &channel.MQTT{Address: net.JoinHostPort(c.Host, strconv.Itoa(c.Port)), TLS: !c.Plain, User: c.User, Password: secret, Topic: c.Topic}
 		case config.Ntfy:
 			out[c.ID] = &channel.Ntfy{Client: client, URL: c.URL, Token: secret}
 		default:

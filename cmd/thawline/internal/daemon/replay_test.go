@@ -6,7 +6,10 @@ import (
 	"fmt"
 	"log/slog"
 	"math"
+	"net/http"
+	"net/http/httptest"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -282,5 +285,27 @@ func TestStartAfterDowntime(t *testing.T) {
 		if got != want {
 			t.Errorf("started at %d: %d evening texts, want %d", hour, got, want)
 		}
+	}
+}
+
+// Names and forms of the metrics, by Prometheus' own tool.
+func TestMetricsByPromtool(t *testing.T) {
+	promtool, err := exec.LookPath("promtool")
+	if err != nil {
+		t.Skip("promtool is not installed: metrics are not checked by it")
+	}
+	d := started(t, filepath.Join(t.TempDir(), "d.db"), evenSettings("http://127.0.0.1:1"), time.Date(2026, 3, 9, 22, 31, 0, 0, time.UTC))
+	d.Step(context.Background(), time.Date(2026, 3, 9, 22, 31, 0, 0, time.UTC))
+	server := httptest.NewServer(d.Handler(func() time.Time { return time.Date(2026, 3, 9, 22, 31, 0, 0, time.UTC) }))
+	defer server.Close()
+	answer, err := http.Get(server.URL + "/metrics")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() { _ = answer.Body.Close() }()
+	cmd := exec.Command(promtool, "check", "metrics")
+	cmd.Stdin = answer.Body
+	if out, err := cmd.CombinedOutput(); err != nil || len(out) > 0 {
+		t.Errorf("%v\n%s", err, out)
 	}
 }
