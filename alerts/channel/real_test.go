@@ -185,10 +185,10 @@ time.sleep(120)
 
 // Mosquitto keeps the alert for whoever comes later.
 func TestMQTTThroughMosquitto(t *testing.T) {
-	mosquitto := installed(t, "mosquitto")
+	broker := installed(t, "mosquitto")
 	dir := t.TempDir()
 	port := freePort(t)
-	running(t, "127.0.0.1:"+port, mosquitto, "-c", written(t, filepath.Join(dir, "m.conf"), "listener "+port+" 127.0.0.1\nallow_anonymous true\n"))
+	running(t, "127.0.0.1:"+port, broker, "-c", written(t, filepath.Join(dir, "m.conf"), "listener "+port+" 127.0.0.1\nallow_anonymous true\n"))
 	q := &MQTT{Address: "127.0.0.1:" + port, Topic: "sap/hill"}
 	ctx, cancel := context.WithTimeout(context.Background(), 20*time.Second)
 	defer cancel()
@@ -224,7 +224,7 @@ func TestMQTTThroughMosquitto(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "pw"), nil, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	running(t, "127.0.0.1:"+closed, mosquitto, "-c", written(t, filepath.Join(dir, "n.conf"), "listener "+closed+" 127.0.0.1\nallow_anonymous false\n"))
+	running(t, "127.0.0.1:"+closed, broker, "-c", written(t, filepath.Join(dir, "n.conf"), "listener "+closed+" 127.0.0.1\nallow_anonymous false\n"))
 	_, err = (&MQTT{Address: "127.0.0.1:" + closed, Topic: "sap", User: "x", Password: "s3cret"}).Send(ctx, message)
 	if outcome, _ := Outcome(err); err == nil || outcome != "refused" || strings.Contains(err.Error(), "s3cret") {
 		t.Errorf("a refused login: %s, %v", outcome, err)

@@ -264,6 +264,22 @@ func (l *Ledger) Acknowledge(ctx context.Context, delivery string, now time.Time
 	return nil
 }
 
+// Unanswered lists urgent messages that were sent before a moment, are still of
+// use, and that nobody who got them has acknowledged.
+func (l *Ledger) Unanswered(ctx context.Context, before, now time.Time) ([]Delivery, error) {
+	return l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.urgent = 1 AND v.state = 'sent' AND v.sent_at <= ?1 AND d.useful_to > ?2
+		AND NOT EXISTS (SELECT 1 FROM delivery o WHERE o.decision_id = d.id AND o.acked_at <> '') ORDER BY v.sent_at`, stamp(before), stamp(now))
+}
+
+// Known reports whether a decision of that key was made.
+func (l *Ledger) Known(ctx context.Context, site, key string) (bool, error) {
+	var n int
+	if err := l.db.QueryRowContext(ctx, `SELECT COUNT(*) FROM decision WHERE site = ?1 AND name = ?2`, site, key).Scan(&n); err != nil {
+		return false, fmt.Errorf("ledger: %w", err)
+	}
+	return n > 0, nil
+}
+
 // Memory answers the rules from the ledger.
 func (l *Ledger) Memory(ctx context.Context) alerts.Memory { return memory{ctx, l} }
 

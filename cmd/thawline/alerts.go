@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"thawline/alerts/ledger"
+	"thawline/cmd/thawline/internal/daemon"
 )
 
 func alertsCommand(g *globals) *cobra.Command {
@@ -67,9 +68,37 @@ func alertsCommand(g *globals) *cobra.Command {
 			})
 		},
 	}
-	cmd.AddCommand(list, explain)
+	addresses := &cobra.Command{
+		Use: "addresses", Short: "The unguessable addresses of calendars, feeds and of texts that come in",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			settings, err := g.settings()
+			if err != nil {
+				return err
+			}
+			base := settings.Serve.Link
+			if base == "" {
+				base = "http://" + settings.Serve.Listen
+			}
+			return withLedger(cmd, g, func(l *ledger.Ledger) error {
+				var b strings.Builder
+				for i := range settings.Sites {
+					site := &settings.Sites[i]
+					feeds, err1 := daemon.Address(cmd.Context(), l, "feed", site.ID)
+					texts, err2 := daemon.Address(cmd.Context(), l, "in", site.ID)
+					if err := errors.Join(err1, err2); err != nil {
+						return err
+					}
+					fmt.Fprintf(&b, "%s\n  calendar      %[2]s/f/%[3]s/calendar.ics\n  news          %[2]s/f/%[3]s/news.atom\n  warnings      %[2]s/f/%[3]s/warning.cap\n  texts come in %[2]s/in/%[4]s\n", site.Name, base, feeds, texts)
+				}
+				b.WriteString("Whoever knows an address can read along, or write as far as the number is known. Keep them to yourselves.\n")
+				return printAll(cmd.OutOrStdout(), b.String())
+			})
+		},
+	}
+	addresses.Args = noArguments
+	cmd.AddCommand(list, explain, addresses)
 	cmd.RunE = func(c *cobra.Command, _ []string) error {
-		return &wrongUse{"list or explain? see " + c.CommandPath() + " --help"}
+		return &wrongUse{"list, explain or addresses? see " + c.CommandPath() + " --help"}
 	}
 	return cmd
 }

@@ -5,6 +5,7 @@ package daemon
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -172,6 +173,7 @@ func (d *Daemon) Step(ctx context.Context, now time.Time) (next time.Time) {
 			d.run(ctx, j, slot, now)
 		}
 	}
+	d.escalate(ctx, now)
 	d.deliver(ctx, now)
 	d.mu.Lock()
 	defer d.mu.Unlock()
@@ -284,7 +286,38 @@ func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (
 	d.outlooks[site.ID] = &o
 	d.mu.Unlock()
 	d.Metrics.outlook(&o)
+	d.publish(ctx, site, &o)
+	if err := d.keepCalendar(ctx, site, &o, now); err != nil {
+		d.Log.Warn("the calendar was not kept", "site", site.ID, "error", err)
+	}
 	return &o, nil
+}
+
+// publisher is a channel that can hold a document for machines.
+type publisher interface {
+	Publish(ctx context.Context, below string, body []byte) (said string, err error)
+}
+
+// publish gives the outlook to channels that hold it for machines.
+func (d *Daemon) publish(ctx context.Context, site *forecast.Site, o *forecast.Outlook) {
+	d.mu.Lock()
+	channels := d.settings.Channels
+	d.mu.Unlock()
+	for id, c := range channels {
+		p, can := c.(publisher)
+		if !can {
+			continue
+		}
+		body, err := json.Marshal(o)
+		if err == nil {
+			ctx, cancel := context.WithTimeout(ctx, sendDeadline)
+			_, err = p.Publish(ctx, site.ID+"/outlook", body)
+			cancel()
+		}
+		if err != nil {
+			d.Log.Warn("the outlook was not published", "channel", id, "site", site.ID, "error", err)
+		}
+	}
 }
 
 // kept is what the archive knows of a site's season; one that can't be read

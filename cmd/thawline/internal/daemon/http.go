@@ -26,7 +26,7 @@ func (d *Daemon) Handler(now func() time.Time) http.Handler {
 		_, ready := d.Health(now())
 		verdict(w, ready)
 	})
-	mux.HandleFunc("GET /a/{delivery}", func(w http.ResponseWriter, r *http.Request) { show(w, http.StatusOK, askSeen, nil) })
+	mux.HandleFunc("GET /a/{delivery}", func(w http.ResponseWriter, _ *http.Request) { show(w, http.StatusOK, askSeen, nil) })
 	mux.HandleFunc("POST /a/{delivery}", func(w http.ResponseWriter, r *http.Request) {
 		switch err := d.Ledger.Acknowledge(r.Context(), r.PathValue("delivery"), now()); {
 		case errors.Is(err, ledger.ErrNone):
@@ -38,6 +38,8 @@ func (d *Daemon) Handler(now func() time.Time) http.Handler {
 			show(w, http.StatusOK, "Thank you, noted.", nil)
 		}
 	})
+	d.feeds(mux, now)
+	d.texts(mux, now)
 	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) { d.status(w, r, now()) })
 	return mux
 }

@@ -112,7 +112,7 @@ func TestKilledInTheEvening(t *testing.T) {
 	type text struct{ To, Text, Key string }
 	var mu sync.Mutex
 	got := map[string][]string{} // key by person and words
-	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+	server := httptest.NewServer(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
 		var m text
 		data, _ := io.ReadAll(r.Body)
 		if err := json.Unmarshal(data, &m); err != nil {

@@ -34,7 +34,7 @@ func NewMetrics(version string) *Metrics {
 		Registry:    prometheus.NewRegistry(),
 		issued:      prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_forecast_issued_timestamp_seconds", Help: "When the newest forecast of a site was issued."}, site),
 		probability: prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_run_probability_ratio", Help: "Chance of a run, by days from today."}, []string{"site", "day"}),
-		volume:      prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_sap_volume_liters", Help: "Sap to be expected on a day (quantile 0.1, 0.5, 0.9), by days from today."}, []string{"site", "day", "quantile"}),
+		volume:      prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_sap_volume_liters", Help: "Sap to be expected on a day (percentile 10, 50 and 90), by days from today."}, []string{"site", "day", "percentile"}),
 		failures:    prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_source_failures_total", Help: "Weather services that gave nothing usable."}, site),
 		jobSuccess:  prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_job_last_success_timestamp_seconds", Help: "When a job last did its work."}, []string{"job", "site"}),
 		jobFailures: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_job_failures_total", Help: "Jobs that failed."}, []string{"job", "site"}),
@@ -55,9 +55,9 @@ func (m *Metrics) outlook(o *forecast.Outlook) {
 	for i, d := range o.Days[:min(4, len(o.Days))] {
 		day := string(rune('0' + i))
 		m.probability.WithLabelValues(o.Site, day).Set(d.RunProbability)
-		m.volume.WithLabelValues(o.Site, day, "0.1").Set(d.VolumeL.P10)
-		m.volume.WithLabelValues(o.Site, day, "0.5").Set(d.VolumeL.P50)
-		m.volume.WithLabelValues(o.Site, day, "0.9").Set(d.VolumeL.P90)
+		m.volume.WithLabelValues(o.Site, day, "10").Set(d.VolumeL.P10)
+		m.volume.WithLabelValues(o.Site, day, "50").Set(d.VolumeL.P50)
+		m.volume.WithLabelValues(o.Site, day, "90").Set(d.VolumeL.P90)
 	}
 }
 

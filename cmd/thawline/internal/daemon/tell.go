@@ -51,12 +51,22 @@ func (d *Daemon) stopped(ctx context.Context, site *forecast.Site, now time.Time
 
 func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alerts.Decision, now time.Time, words func(*message.Words) string) error {
 	d.mu.Lock()
-	people := d.settings.People
+	people, link := d.settings.People, d.settings.Link
 	d.mu.Unlock()
+	roles := toldTo[decision.Kind]
+	if decision.Urgent && link != "" && slices.ContainsFunc(people, func(p Person) bool { return p.Role == "crew" && len(p.Ways) > 0 }) {
+		roles = []string{"crew"} // keepers hear of it if the crew does not answer
+	}
 	var to []ledger.Recipient
 	for i := range people {
 		p := &people[i]
-		if !slices.Contains(toldTo[decision.Kind], p.Role) || len(p.Ways) == 0 || now.Before(p.PausedUntil) {
+		if !slices.Contains(roles, p.Role) || len(p.Ways) == 0 || now.Before(p.PausedUntil) {
+			continue
+		}
+		if stopped, err := d.Ledger.Stopped(ctx, p.ID); err != nil || stopped {
+			if err != nil {
+				return err
+			}
 			continue
 		}
 		w, err := message.NewWords(p.Reader)

@@ -1,0 +1,32 @@
+package feed
+
+import (
+	"fmt"
+	"time"
+
+	"github.com/gorilla/feeds"
+)
+
+// News is one entry of the Atom feed.
+type News struct {
+	ID    string
+	At    time.Time
+	Title string
+	Text  string
+}
+
+// Atom writes entries as RFC 4287, the newest first.
+func Atom(name, link string, list []News) (string, error) {
+	f := &feeds.Feed{Title: name, Link: &feeds.Link{Href: link}, Id: link, Author: &feeds.Author{Name: "thawline"}}
+	for _, n := range list {
+		if n.At.After(f.Updated) {
+			f.Updated = n.At
+		}
+		f.Items = append(f.Items, &feeds.Item{Id: "urn:uuid:" + n.ID, Title: n.Title, Link: &feeds.Link{Href: link}, Updated: n.At, Created: n.At, Description: n.Text})
+	}
+	text, err := f.ToAtom()
+	if err != nil {
+		return "", fmt.Errorf("atom: %w", err)
+	}
+	return text, nil
+}

@@ -1,0 +1,73 @@
+package feed
+
+import (
+	"encoding/xml"
+	"fmt"
+	"time"
+)
+
+// Warning is what a message of the Common Alerting Protocol says.
+type Warning struct {
+	ID           string // the decision's
+	Sender       string
+	Sent         time.Time // with the local offset
+	Expires      time.Time
+	Event        string
+	Headline     string
+	Description  string
+	Instruction  string
+	Language     string // "en-US", "fr-CA"
+	Category     string // "Met" or "Safety"
+	Severe       bool
+	AreaName     string
+	LatitudeDeg  float64
+	LongitudeDeg float64
+}
+
+// CAP writes one warning as a CAP 1.2 alert (OASIS, July 2010).
+func CAP(w *Warning) ([]byte, error) {
+	const form = "2006-01-02T15:04:05-07:00"
+	severity := "Minor"
+	if w.Severe {
+		severity = "Moderate"
+	}
+	type area struct {
+		Desc   string `xml:"areaDesc"`
+		Circle string `xml:"circle"`
+	}
+	type info struct {
+		Language    string `xml:"language"`
+		Category    string `xml:"category"`
+		Event       string `xml:"event"`
+		Urgency     string `xml:"urgency"`
+		Severity    string `xml:"severity"`
+		Certainty   string `xml:"certainty"`
+		Expires     string `xml:"expires"`
+		SenderName  string `xml:"senderName"`
+		Headline    string `xml:"headline"`
+		Description string `xml:"description"`
+		Instruction string `xml:"instruction,omitempty"`
+		Area        area   `xml:"area"`
+	}
+	alert := struct {
+		XMLName    xml.Name `xml:"urn:oasis:names:tc:emergency:cap:1.2 alert"`
+		Identifier string   `xml:"identifier"`
+		Sender     string   `xml:"sender"`
+		Sent       string   `xml:"sent"`
+		Status     string   `xml:"status"`
+		MsgType    string   `xml:"msgType"`
+		Scope      string   `xml:"scope"`
+		Restricted string   `xml:"restriction"`
+		Info       info     `xml:"info"`
+	}{
+		Identifier: w.ID, Sender: w.Sender, Sent: w.Sent.Format(form), Status: "Actual", MsgType: "Alert", Scope: "Restricted", Restricted: "people of this sugarbush",
+		Info: info{Language: w.Language, Category: w.Category, Event: w.Event, Urgency: "Expected", Severity: severity, Certainty: "Likely", Expires: w.Expires.Format(form),
+			SenderName: "thawline", Headline: w.Headline, Description: w.Description, Instruction: w.Instruction,
+			Area: area{w.AreaName, fmt.Sprintf("%.4f,%.4f 1.0", w.LatitudeDeg, w.LongitudeDeg)}},
+	}
+	body, err := xml.MarshalIndent(alert, "", "  ")
+	if err != nil {
+		return nil, fmt.Errorf("cap: %w", err)
+	}
+	return append([]byte(xml.Header), append(body, '\n')...), nil
+}

@@ -1,0 +1,174 @@
+package ledger
+
+import (
+	"cmp"
+	"context"
+	"crypto/rand"
+	"database/sql"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"thawline/alerts/feed"
+)
+
+// PutEntries brings a site's calendar up to what is expected now: a changed
+// entry gets a higher sequence, one that is to come and not expected any more is
+// called off. Entries that have begun stay as they are.
+func (l *Ledger) PutEntries(ctx context.Context, site string, expected []feed.Entry, now time.Time) (err error) {
+	tx, err := l.db.BeginTx(ctx, nil)
+	if err != nil {
+		return fmt.Errorf("ledger: %w", err)
+	}
+	done := false
+	defer func() {
+		if !done {
+			err = errors.Join(err, ignoreDone(tx.Rollback()))
+		}
+	}()
+	have, err := entries(ctx, tx, site, now)
+	if err != nil {
+		return err
+	}
+	want := map[string]bool{}
+	for _, e := range expected {
+		want[e.UID] = true
+		old, known := have[e.UID]
+		if known && (old.Start.Before(now) || same(old, e)) {
+			continue
+		}
+		e.Sequence, e.Changed = 0, now
+		if known {
+			e.Sequence = old.Sequence + 1
+		}
+		if err := putEntry(ctx, tx, site, e); err != nil {
+			return err
+		}
+	}
+	for uid, old := range have {
+		if !want[uid] && !old.CalledOff && old.Start.After(now) {
+			old.Sequence, old.Changed, old.CalledOff = old.Sequence+1, now, true
+			if err := putEntry(ctx, tx, site, old); err != nil {
+				return err
+			}
+		}
+	}
+	if err := tx.Commit(); err != nil {
+		return fmt.Errorf("ledger: calendar: %w", err)
+	}
+	done = true
+	return nil
+}
+
+func same(a, b feed.Entry) bool {
+	return !a.CalledOff && a.Start.Equal(b.Start) && a.End.Equal(b.End) && a.Summary == b.Summary && a.Text == b.Text
+}
+
+func putEntry(ctx context.Context, tx *sql.Tx, site string, e feed.Entry) error {
+	document, err := json.Marshal(e)
+	if err != nil {
+		return fmt.Errorf("ledger: calendar: %w", err)
+	}
+	off := 0
+	if e.CalledOff {
+		off = 1
+	}
+	if _, err := tx.ExecContext(ctx, `INSERT INTO calendar_entry (site, uid, sequence, changed_at, ends_at, called_off, document) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
+		ON CONFLICT (site, uid) DO UPDATE SET sequence = excluded.sequence, changed_at = excluded.changed_at, ends_at = excluded.ends_at, called_off = excluded.called_off, document = excluded.document`,
+		site, e.UID, e.Sequence, stamp(e.Changed), stamp(e.End), off, string(document)); err != nil {
+		return fmt.Errorf("ledger: calendar: %w", err)
+	}
+	return nil
+}
+
+type querier interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+}
+
+// keptDays is how long entries that are past stay in the calendar.
+const keptDays = 30
+
+func entries(ctx context.Context, q querier, site string, now time.Time) (map[string]feed.Entry, error) {
+	rows, err := q.QueryContext(ctx, `SELECT document FROM calendar_entry WHERE site = ?1 AND ends_at >= ?2`, site, stamp(now.AddDate(0, 0, -keptDays)))
+	if err != nil {
+		return nil, fmt.Errorf("ledger: calendar: %w", err)
+	}
+	defer rows.Close()
+	out := map[string]feed.Entry{}
+	for rows.Next() {
+		var document string
+		var e feed.Entry
+		if err := rows.Scan(&document); err != nil {
+			return nil, fmt.Errorf("ledger: calendar: %w", err)
+		}
+		if err := json.Unmarshal([]byte(document), &e); err != nil {
+			return nil, fmt.Errorf("ledger: calendar: %w", err)
+		}
+		out[e.UID] = e
+	}
+	return out, rows.Err()
+}
+
+// Entries lists a site's calendar in order of time.
+func (l *Ledger) Entries(ctx context.Context, site string, now time.Time) ([]feed.Entry, error) {
+	have, err := entries(ctx, l.db, site, now)
+	var out []feed.Entry
+	for _, e := range have {
+		out = append(out, e)
+	}
+	slices.SortFunc(out, func(a, b feed.Entry) int { return cmp.Or(a.Start.Compare(b.Start), cmp.Compare(a.UID, b.UID)) })
+	return out, err
+}
+
+// SetStopped notes that a person wants no more messages, or wants them again.
+func (l *Ledger) SetStopped(ctx context.Context, person string, stopped bool, now time.Time) error {
+	query, args := `DELETE FROM person_stopped WHERE person = ?1`, []any{person}
+	if stopped {
+		query, args = `INSERT INTO person_stopped (person, stopped_at) VALUES (?1, ?2) ON CONFLICT (person) DO NOTHING`, []any{person, stamp(now)}
+	}
+	if _, err := l.db.ExecContext(ctx, query, args...); err != nil {
+		return fmt.Errorf("ledger: %w", err)
+	}
+	return nil
+}
+
+// Stopped reports whether a person wants no messages.
+func (l *Ledger) Stopped(ctx context.Context, person string) (bool, error) {
+	var n int
+	if err := l.db.QueryRowContext(ctx, `SELECT COUNT(*) FROM person_stopped WHERE person = ?1`, person).Scan(&n); err != nil {
+		return false, fmt.Errorf("ledger: %w", err)
+	}
+	return n > 0, nil
+}
+
+// Newest is the last message that was sent to a person.
+func (l *Ledger) Newest(ctx context.Context, person string) (Delivery, error) {
+	list, err := l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.person = ?1 AND v.state = 'sent' ORDER BY v.sent_at DESC LIMIT 1`, person)
+	if err != nil {
+		return Delivery{}, err
+	}
+	if len(list) == 0 {
+		return Delivery{}, ErrNone
+	}
+	return list[0], nil
+}
+
+// Key is a secret that stays with the database, made at first use: unguessable
+// addresses are made with it.
+func (l *Ledger) Key(ctx context.Context) ([]byte, error) {
+	fresh := make([]byte, 32)
+	if _, err := rand.Read(fresh); err != nil {
+		return nil, fmt.Errorf("ledger: %w", err)
+	}
+	if _, err := l.db.ExecContext(ctx, `INSERT INTO kept_value (name, value) VALUES ('address_key', ?1) ON CONFLICT (name) DO NOTHING`, hex.EncodeToString(fresh)); err != nil {
+		return nil, fmt.Errorf("ledger: %w", err)
+	}
+	var text string
+	if err := l.db.QueryRowContext(ctx, `SELECT value FROM kept_value WHERE name = 'address_key'`).Scan(&text); err != nil {
+		return nil, fmt.Errorf("ledger: %w", err)
+	}
+	return hex.DecodeString(text)
+}

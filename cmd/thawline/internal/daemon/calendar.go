@@ -1,0 +1,84 @@
+package daemon
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"thawline/alerts"
+	"thawline/alerts/feed"
+	"thawline/alerts/message"
+	"thawline/forecast"
+	"thawline/forecast/units"
+)
+
+const (
+	inCalendar     = 0.5 // chance of a run from which a day stands in the calendar
+	roundsPlanned  = 48 * time.Hour
+	calendarLength = 10 // days
+)
+
+// keepCalendar brings the site's calendar up to its outlook.
+func (d *Daemon) keepCalendar(ctx context.Context, site *forecast.Site, o *forecast.Outlook, now time.Time) error {
+	w, err := message.NewWords(message.Reader{Language: "en", Units: units.Metric})
+	if err != nil {
+		return err
+	}
+	d.mu.Lock()
+	if len(d.settings.People) > 0 { // the calendar speaks as the first keeper does
+		for _, p := range d.settings.People {
+			if p.Role == "keeper" {
+				w, err = message.NewWords(p.Reader)
+				break
+			}
+		}
+	}
+	d.mu.Unlock()
+	if err != nil {
+		return err
+	}
+	return d.Ledger.PutEntries(ctx, site.ID, entriesOf(site, o, w, now), now)
+}
+
+func entriesOf(site *forecast.Site, o *forecast.Outlook, w *message.Words, now time.Time) []feed.Entry {
+	var out []feed.Entry
+	for _, day := range o.Days[min(1, len(o.Days)):min(calendarLength, len(o.Days))] {
+		if day.RunProbability < inCalendar {
+			continue
+		}
+		start, err := time.ParseInLocation(time.DateOnly, day.Date, site.Zone)
+		if err != nil {
+			continue
+		}
+		n, unit := w.Volume(day.VolumeL.P50)
+		out = append(out, feed.Entry{UID: feed.UID(site.ID, "run", day.Date), Start: start, End: start.AddDate(0, 0, 1), AllDay: true,
+			Summary: w.Say("calendar_run", map[string]any{"Name": site.Name, "Chance": tens(100 * day.RunProbability)}),
+			Text:    w.Say("calendar_run_text", map[string]any{"Volume": n, "Unit": unit})})
+	}
+	count := map[string]int{}
+	for _, r := range o.Plan.Rounds {
+		if r.At.Sub(now) > roundsPlanned {
+			break
+		}
+		date := r.At.Format(time.DateOnly)
+		count[date]++
+		n, unit := w.Volume(r.SapL)
+		out = append(out, feed.Entry{UID: feed.UID(site.ID, fmt.Sprintf("round%d", count[date]), date), Start: r.At, End: r.At.Add(time.Duration(max(r.Minutes, 15)) * time.Minute),
+			Summary: w.Say("calendar_round", map[string]any{"Name": site.Name}), Text: w.Say("calendar_run_text", map[string]any{"Volume": n, "Unit": unit})})
+	}
+	for _, b := range o.Boil {
+		if b.Batch == nil || b.Batch.Start.Sub(now) > roundsPlanned {
+			continue
+		}
+		n, unit := w.Volume(b.Batch.SapL)
+		out = append(out, feed.Entry{UID: feed.UID(site.ID, "boil", b.Date), Start: b.Batch.Start, End: b.Batch.End,
+			Summary: w.Say("calendar_boil", map[string]any{"Name": site.Name}), Text: w.Say("calendar_run_text", map[string]any{"Volume": n, "Unit": unit})})
+	}
+	return out
+}
+
+// tens rounds a chance so that a calendar does not change with every wobble.
+func tens(percent float64) int { return int(percent/10+0.5) * 10 }
+
+// warned are the kinds that go into the warnings feed.
+var warned = map[alerts.Kind]string{alerts.Danger: "Safety", alerts.HardFreeze: "Met", alerts.Overflow: "Safety"}

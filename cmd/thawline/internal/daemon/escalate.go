@@ -1,0 +1,62 @@
+package daemon
+
+import (
+	"context"
+	"time"
+
+	"thawline/alerts"
+	"thawline/alerts/ledger"
+	"thawline/alerts/message"
+)
+
+// Escalation repeats an urgent message to the keepers when nobody has said that
+// they have seen it.
+const Escalation alerts.Kind = "escalation"
+
+const answerWithin = time.Hour
+
+// escalate looks for urgent messages that nobody has acknowledged and tells the
+// keepers who did not get them, each message once. Where people have no way to
+// acknowledge there is nothing to escalate.
+func (d *Daemon) escalate(ctx context.Context, now time.Time) {
+	d.mu.Lock()
+	people, link := d.settings.People, d.settings.Link
+	d.mu.Unlock()
+	if link == "" {
+		return
+	}
+	open, err := d.Ledger.Unanswered(ctx, now.Add(-answerWithin), now)
+	if err != nil {
+		d.Log.Error("the ledger can't be read", "error", err)
+		return
+	}
+	told := map[string]map[string]bool{} // people by decision
+	for _, v := range open {
+		if told[v.DecisionID] == nil {
+			told[v.DecisionID] = map[string]bool{}
+		}
+		told[v.DecisionID][v.Person] = true
+	}
+	for _, v := range open {
+		var to []ledger.Recipient
+		for i := range people {
+			p := &people[i]
+			if p.Role != "keeper" || told[v.DecisionID][p.ID] || len(p.Ways) == 0 || now.Before(p.PausedUntil) {
+				continue
+			}
+			w, err := message.NewWords(p.Reader)
+			if err != nil {
+				d.Log.Error("no words for an escalation", "person", p.ID, "error", err)
+				continue
+			}
+			to = append(to, ledger.Recipient{Person: p.ID, Words: message.ToGSM7(w.Say("escalation", map[string]any{"Person": v.Person, "Text": v.Words}))})
+		}
+		if len(to) == 0 {
+			continue
+		}
+		decision := alerts.Decision{Kind: Escalation, Site: v.Site, Key: string(Escalation) + ":" + v.DecisionID, Until: v.Until, Why: []string{"nobody has said within an hour that they have seen it"}}
+		if _, err := d.Ledger.Record(ctx, decision, to, now); err != nil {
+			d.Log.Error("an escalation was not recorded", "error", err)
+		}
+	}
+}

@@ -1,0 +1,192 @@
+package daemon
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"io"
+	"math"
+	"mime"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+
+	"thawline/alerts"
+	"thawline/alerts/inbound"
+	"thawline/alerts/ledger"
+	"thawline/alerts/message"
+	"thawline/forecast"
+	"thawline/forecast/records"
+)
+
+// Reply answers what somebody wrote.
+const Reply alerts.Kind = "reply"
+
+const longestText = 4096
+
+// texts takes what people write back, as a gateway's call-back: a form or a
+// JSON object with the number in from and the words in text or body. Strangers
+// get no answer at all.
+func (d *Daemon) texts(mux *http.ServeMux, now func() time.Time) {
+	mux.HandleFunc("POST /in/{token}", func(w http.ResponseWriter, r *http.Request) {
+		site := d.behind(r.Context(), "in", r.PathValue("token"))
+		if site == nil {
+			http.NotFound(w, r)
+			return
+		}
+		from, text, id := readText(w, r)
+		if person := d.personAt(from); person != nil {
+			if err := d.heard(context.WithoutCancel(r.Context()), site, person, text, id, now()); err != nil {
+				d.Log.Error("a reply was not dealt with", "site", site.ID, "person", person.ID, "error", err)
+				w.WriteHeader(http.StatusServiceUnavailable) // the gateway calls again
+				return
+			}
+		}
+		w.WriteHeader(http.StatusNoContent)
+	})
+}
+
+func readText(w http.ResponseWriter, r *http.Request) (from, text, id string) {
+	body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, longestText))
+	if err != nil {
+		return "", "", ""
+	}
+	values := map[string]string{}
+	if kind, _, _ := mime.ParseMediaType(r.Header.Get("Content-Type")); kind == "application/json" {
+		var any map[string]any
+		if json.Unmarshal(body, &any) == nil {
+			for k, v := range any {
+				if s, ok := v.(string); ok {
+					values[strings.ToLower(k)] = s
+				}
+			}
+		}
+	} else if form, err := url.ParseQuery(string(body)); err == nil {
+		for k := range form {
+			values[strings.ToLower(k)] = form.Get(k)
+		}
+	}
+	first := func(keys ...string) string {
+		for _, k := range keys {
+			if v := values[k]; v != "" {
+				return v
+			}
+		}
+		return ""
+	}
+	return first("from", "sender", "msisdn"), first("text", "body", "message"), first("id", "messageid", "messagesid")
+}
+
+// personAt is who has a number; nil for strangers.
+func (d *Daemon) personAt(from string) *Person {
+	digits := func(s string) string {
+		return strings.Map(func(r rune) rune {
+			if r >= '0' && r <= '9' {
+				return r
+			}
+			return -1
+		}, s)
+	}
+	number := digits(from)
+	if len(number) < 7 {
+		return nil
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	for i := range d.settings.People {
+		for _, way := range d.settings.People[i].Ways {
+			if strings.HasPrefix(way.To, "+") && digits(way.To) == number {
+				return &d.settings.People[i]
+			}
+		}
+	}
+	return nil
+}
+
+// heard does what a text asks for and answers with what was understood.
+func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *Person, text, id string, now time.Time) error {
+	w, err := message.NewWords(p.Reader)
+	if err != nil {
+		return err
+	}
+	if id == "" { // the same words within an hour are one text, sent twice
+		id = now.UTC().Format("2006-01-02T15")
+	}
+	sum := sha256.Sum256([]byte(p.ID + "\x00" + id + "\x00" + text))
+	key := string(Reply) + ":" + hex.EncodeToString(sum[:12])
+	if known, err := d.Ledger.Known(ctx, site.ID, key); err != nil || known {
+		return err
+	}
+	var groups []inbound.Group
+	for _, g := range site.Groups {
+		groups = append(groups, inbound.Group{ID: g.ID, Name: g.Name})
+	}
+	u := inbound.Understand(text, groups, p.Reader.Units)
+	answer := w.Say("reply_unclear_"+u.Unclear, map[string]any{"Groups": strings.Join(namesOf(groups), ", "), "Example": groups[0].ID})
+	switch u.Kind {
+	case inbound.Seen:
+		v, err := d.Ledger.Newest(ctx, p.ID)
+		if err != nil {
+			return err
+		}
+		return d.Ledger.Acknowledge(ctx, v.ID, now)
+	case inbound.Stop, inbound.Start:
+		if err := d.Ledger.SetStopped(ctx, p.ID, u.Kind == inbound.Stop, now); err != nil {
+			return err
+		}
+		answer = w.Say("reply_"+string(u.Kind), nil)
+	case inbound.Collected:
+		if answer, err = d.note(ctx, site, p, &u, w, now); err != nil {
+			return err
+		}
+	}
+	decision := alerts.Decision{Kind: Reply, Site: site.ID, Key: key, Until: now.Add(time.Hour), Why: []string{"somebody wrote: " + u.String()}}
+	_, err = d.Ledger.Record(ctx, decision, []ledger.Recipient{{Person: p.ID, Words: message.ToGSM7(answer)}}, now)
+	return err
+}
+
+// note writes a visit down, unless it is more than can be true.
+func (d *Daemon) note(ctx context.Context, site *forecast.Site, p *Person, u *inbound.Understood, w *message.Words, now time.Time) (string, error) {
+	v := records.Visit{Site: site.ID, Group: u.Group, CollectedAt: now.In(site.Zone).Truncate(time.Millisecond), VolumeL: u.VolumeL, BrixPct: u.BrixPct, Note: u.Note}
+	if u.VolumeL < 0 {
+		v.VolumeL = math.NaN()
+	}
+	if u.BrixPct == 0 {
+		v.BrixPct = math.NaN()
+	}
+	var name string
+	var holds records.Holds
+	for _, g := range site.Groups {
+		if g.ID == u.Group {
+			v.Taps, name = g.Taps, g.Name
+			holds = records.Holds{Taps: g.Taps, CapacityL: g.ContainerL*float64(g.Taps) + g.TankL}
+		}
+	}
+	for _, doubt := range records.Doubts([]records.Visit{v}, now, func(*records.Visit) records.Holds { return holds }) {
+		if doubt.Refusal {
+			return w.Say("reply_too_much", map[string]any{"Group": name}), nil
+		}
+	}
+	if _, err := d.Archive.PutVisits(ctx, []records.Visit{v}, p.ID, now); err != nil {
+		return "", err
+	}
+	n, unit := w.Volume(max(v.VolumeL, 0))
+	values := map[string]any{"Group": name, "Volume": n, "Unit": unit, "Brix": u.BrixPct}
+	switch {
+	case math.IsNaN(v.VolumeL):
+		return w.Say("reply_not_checked", values), nil
+	case u.BrixPct > 0:
+		return w.Say("reply_noted_brix", values), nil
+	}
+	return w.Say("reply_noted", values), nil
+}
+
+func namesOf(groups []inbound.Group) []string {
+	var names []string
+	for _, g := range groups {
+		names = append(names, g.ID)
+	}
+	return names
+}
