@@ -220,16 +220,24 @@ func (r *rules) overflow() {
 		if f.Probability < r.t.OverflowProbability || f.ExpectedAt == nil || f.ExpectedAt.Sub(r.at.Now) > r.t.OverflowWithin || f.ExpectedAt.Before(r.at.Now) {
 			continue
 		}
-		by := *f.ExpectedAt
-		for _, g := range r.o.Rounds {
-			if g.Group == f.Group {
-				by = g.GatherBy
-			}
-		}
+		by := r.gatherAt(&f)
 		r.tell(Decision{Kind: Overflow, Key: f.Group + ":" + since(f.SinceVisit, r.at.Now, r.zone), Until: f.ExpectedAt.Add(3 * time.Hour), Urgent: true,
 			Facts: Facts{Group: r.o.Bush.GroupName(f.Group), At: by, VolumeL: f.LossL, Chance: f.Probability},
 			Why:   []string{fmt.Sprintf("chance to run over within three days %.2f, at least %.2f; most likely %s, within %s", f.Probability, r.t.OverflowProbability, f.ExpectedAt.Format("Mon 15:04"), r.t.OverflowWithin)}})
 	}
+}
+
+// gatherAt is when to go to a group that will run over: at the planned round
+// that is in time, else before it has likely run over.
+func (r *rules) gatherAt(f *forecast.Overflow) time.Time {
+	for _, round := range r.o.Plan.Rounds {
+		for _, g := range round.Groups {
+			if g.Group == f.Group && !round.At.After(*f.ExpectedAt) {
+				return round.At
+			}
+		}
+	}
+	return *f.ExpectedAt
 }
 
 // since names an episode: from the last visit on, or by the week where there is
@@ -275,10 +283,7 @@ func (r *rules) boilBy() {
 func (r *rules) seasonTurns() {
 	here := r.at.Now.In(r.zone)
 	year := here.Format("2006")
-	tapped := false
-	for _, f := range r.o.Overflow {
-		tapped = tapped || f.SinceVisit != nil
-	}
+	tapped := r.o.Season.Tapped
 	runs, litres := 0, 0.0
 	for _, d := range r.o.Days[:min(10, len(r.o.Days))] {
 		if d.RunProbability >= 0.5 {
@@ -307,7 +312,7 @@ func (r *rules) seasonTurns() {
 // goodDays tells of an afternoon for sugar and a day for learners, each at most
 // once a week.
 func (r *rules) goodDays() {
-	if r.o.Season.Stage == season.Over || r.o.Season.Stage == season.Before {
+	if r.o.Season.Stage == season.Over || !r.o.Season.Tapped {
 		return
 	}
 	tomorrow := r.at.Now.In(r.zone).AddDate(0, 0, 1).Format(time.DateOnly)
@@ -329,7 +334,7 @@ func (r *rules) goodDays() {
 
 func (r *rules) danger() {
 	tomorrow := r.at.Now.In(r.zone).AddDate(0, 0, 1).Format(time.DateOnly)
-	if r.o.Season.Stage == season.Over || r.o.Season.Stage == season.Before {
+	if r.o.Season.Stage == season.Over || !r.o.Season.Tapped {
 		return
 	}
 	for _, c := range r.o.Cautions {

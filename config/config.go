@@ -20,6 +20,7 @@ type Config struct {
 	Sites    []Site // none only where no file was named
 	People   []Person
 	Serve    Serve
+	Alerts   Alerts
 	Channels []Channel
 	Warnings []Problem // doubtful, but no reason to stop
 }
@@ -145,6 +146,15 @@ type Serve struct {
 	Link         string        // how people reach it from outside, "" if they can't
 	EveningAt    time.Duration // after local midnight
 	RefreshEvery time.Duration
+}
+
+// Alerts are the thresholds that people may set; zero stands for the usual, and
+// FreezeC for none as NaN.
+type Alerts struct {
+	RunChance, OverflowChance float64 // 0 to 1
+	FreezeC                   float64
+	LearnersScore             int
+	StaleAfter                time.Duration
 }
 
 // Kinds of channel.

@@ -124,7 +124,7 @@ func (r *reader) config() *Config {
 	if len(c.Sites) == 0 && r.file != "" {
 		r.fail("sites", "no site is described", "write where the sugar bush is and what hangs there, as the example that thawline init writes does")
 	}
-	c.Serve = r.serve()
+	c.Serve, c.Alerts = r.serve(), r.alerts()
 	ids = nil
 	for _, at := range r.entries("channels") {
 		c.Channels = append(c.Channels, r.channel(at, r.id(at, ids)))

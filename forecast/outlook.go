@@ -244,6 +244,9 @@ type YieldStep struct {
 // Season is where in the season the site stands.
 type Season struct {
 	Stage season.Stage `json:"stage"`
+	// Tapped is true once a group is known to be tapped, by the settings or by a
+	// visit.
+	Tapped bool `json:"tapped"`
 	End   SeasonEnd    `json:"end"`
 	// Buds and DegreeDays are null where this spring is not known from 1 March on.
 	Buds       *BudDates   `json:"buds"`

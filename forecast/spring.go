@@ -32,6 +32,9 @@ func seasonOf(in *Inputs, e *weather.Ensemble) Season {
 		}
 	}
 	out.Stage = season.StageAt(here, end)
+	for _, g := range site.Groups {
+		out.Tapped = out.Tapped || !g.Tapped.IsZero() && g.Tapped.Before(in.Now) && in.Now.Sub(g.Tapped) < 200*24*time.Hour
+	}
 	out.End = SeasonEnd{end.P10.Format(time.DateOnly), end.P50.Format(time.DateOnly), end.P90.Format(time.DateOnly)}
 	return out
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"math"
 	"net"
 	"net/http"
 	"os"
@@ -54,7 +55,7 @@ func daemonSettings(g *globals, c *config.Config) (daemon.Settings, error) {
 	if err != nil {
 		return daemon.Settings{}, err
 	}
-	s := daemon.Settings{Asker: chainAsker{chain}, Channels: channels, EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: alerts.Usual, Link: c.Serve.Link}
+	s := daemon.Settings{Asker: chainAsker{chain}, Channels: channels, EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: thresholds(&c.Alerts), Link: c.Serve.Link}
 	for i := range c.Sites {
 		site := siteFromSettings(&c.Sites[i])
 		withCrew(&site, c.People)
@@ -64,6 +65,28 @@ func daemonSettings(g *globals, c *config.Config) (daemon.Settings, error) {
 		s.People = append(s.People, personOf(&c.People[i], c))
 	}
 	return s, nil
+}
+
+// thresholds are the usual ones but for what the settings say.
+func thresholds(a *config.Alerts) alerts.Thresholds {
+	t := alerts.Usual
+	if a.RunChance > 0 {
+		t.RunProbability = a.RunChance
+		t.CalledOff = min(t.CalledOff, a.RunChance/3)
+	}
+	if a.OverflowChance > 0 {
+		t.OverflowProbability = a.OverflowChance
+	}
+	if !math.IsNaN(a.FreezeC) {
+		t.FreezeC = a.FreezeC
+	}
+	if a.LearnersScore > 0 {
+		t.TeachingScore = a.LearnersScore
+	}
+	if a.StaleAfter > 0 {
+		t.StaleAfter = a.StaleAfter
+	}
+	return t
 }
 
 func serve(ctx context.Context, g *globals) error {

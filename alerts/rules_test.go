@@ -1,0 +1,148 @@
+package alerts
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"thawline/forecast"
+	"thawline/forecast/boil"
+	"thawline/forecast/season"
+)
+
+// said is a memory of one decision of each kind.
+type said map[Kind]Decision
+
+func (s said) Last(_ string, kind Kind, _ string) (Decision, time.Time, bool) {
+	d, ok := s[kind]
+	return d, time.Time{}, ok
+}
+
+var (
+	zone = time.FixedZone("EDT", -4*3600)
+	dusk = time.Date(2026, 3, 20, 18, 30, 0, 0, zone)
+)
+
+func at(day, hour int) *time.Time {
+	t := time.Date(2026, 3, day, hour, 0, 0, 0, zone)
+	return &t
+}
+
+// quiet is an outlook in which nothing happens.
+func quiet() *forecast.Outlook {
+	o := &forecast.Outlook{Site: "hill", IssuedAt: dusk, Bush: forecast.Bush{Name: "Hill", Taps: 50, Groups: []forecast.GroupName{{ID: "pails", Name: "pails", Taps: 50, CapacityL: 375}}},
+		Source: forecast.Source{Name: "nws", IssuedAt: dusk.Add(-time.Hour), AgeHours: 1},
+		Season: forecast.Season{Stage: season.Opened, Tapped: true, End: forecast.SeasonEnd{P10: "2026-04-10", P50: "2026-04-20", P90: "2026-04-30"}}}
+	for d := 20; d < 30; d++ {
+		o.Days = append(o.Days, forecast.Day{Date: time.Date(2026, 3, d, 0, 0, 0, 0, zone).Format(time.DateOnly), TemperatureC: forecast.MinMax{Min: -3, Max: -1}})
+	}
+	return o
+}
+
+func kinds(list []Decision) string {
+	var out []string
+	for _, d := range list {
+		k := string(d.Kind)
+		if d.Facts.What != "" && d.Kind == Change {
+			k += "/" + d.Facts.What
+		}
+		out = append(out, k)
+	}
+	return strings.Join(out, " ")
+}
+
+func TestRules(t *testing.T) {
+	evening, noon := Moment{dusk, true}, Moment{dusk.Add(-6 * time.Hour), false}
+	announced := said{Evening: {Kind: Evening, Facts: Facts{Date: "2026-03-21", Chance: 0.8, VolumeL: 100, Window: *at(21, 14)}}}
+	for name, c := range map[string]struct {
+		change func(o *forecast.Outlook)
+		memory said
+		at     Moment
+		want   string
+	}{
+		"nothing":                    {func(*forecast.Outlook) {}, nil, evening, ""},
+		"a run tomorrow":             {func(o *forecast.Outlook) { o.Days[1].RunProbability = 0.3 }, nil, evening, "evening"},
+		"too small a chance":         {func(o *forecast.Outlook) { o.Days[1].RunProbability = 0.29 }, nil, evening, ""},
+		"a run tomorrow, at noon":    {func(o *forecast.Outlook) { o.Days[1].RunProbability = 0.9 }, nil, noon, ""},
+		"the day after an announced": {func(*forecast.Outlook) {}, said{Evening: {Facts: Facts{Date: "2026-03-20", Chance: 0.5}}}, evening, "evening"},
+		"beyond the forecast":        {func(o *forecast.Outlook) { o.Days = o.Days[:1] }, nil, evening, "no_forecast"},
+		"called off":                 {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.1, 0 }, announced, noon, "change/called_off"},
+		"less likely, but not off":   {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.11, 50 }, announced, noon, ""},
+		"twice as much":              {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.9, 200 }, announced, noon, "change/more"},
+		"a little more":              {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.9, 190 }, announced, noon, ""},
+		"earlier": {func(o *forecast.Outlook) {
+			d := &o.Days[1]
+			d.RunProbability, d.VolumeL.P50, d.Window = 0.9, 100, &forecast.Window{Start: *at(21, 10), End: *at(21, 18)}
+		}, announced, noon, "change/earlier"},
+		"runs over": {func(o *forecast.Outlook) {
+			o.Overflow = []forecast.Overflow{{Group: "pails", Probability: 0.5, ExpectedAt: at(21, 15)}}
+		}, nil, noon, "overflow"},
+		"may run over": {func(o *forecast.Outlook) {
+			o.Overflow = []forecast.Overflow{{Group: "pails", Probability: 0.49, ExpectedAt: at(21, 15)}}
+		}, nil, noon, ""},
+		"runs over in days": {func(o *forecast.Outlook) {
+			o.Overflow = []forecast.Overflow{{Group: "pails", Probability: 0.9, ExpectedAt: at(22, 15)}}
+		}, nil, noon, ""},
+		"hard frost on full pails": {func(o *forecast.Outlook) {
+			o.Days[1].TemperatureC.Min = -9
+			o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 300}}
+		}, nil, noon, "hard_freeze"},
+		"hard frost on empty pails": {func(o *forecast.Outlook) {
+			o.Days[1].TemperatureC.Min = -9
+			o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 100}}
+		}, nil, noon, ""},
+		"old sap": {func(o *forecast.Outlook) {
+			o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 100, BoilBy: at(21, 8)}}
+		}, nil, noon, "boil_by"},
+		"worth tapping": {func(o *forecast.Outlook) {
+			o.Season.Tapped = false
+			for i := 2; i < 5; i++ {
+				o.Days[i].RunProbability = 0.6
+			}
+		}, nil, noon, "season_opens"},
+		"worth tapping, but tapped": {func(o *forecast.Outlook) {
+			for i := 2; i < 5; i++ {
+				o.Days[i].RunProbability = 0.6
+			}
+		}, nil, noon, ""},
+		"the end is near": {func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-28" }, nil, noon, "end_near"},
+		"the end is here": {func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-20" }, nil, noon, "end_here"},
+		"dry air": {func(o *forecast.Outlook) {
+			o.Sugar = []forecast.SugarDay{{Date: "2026-03-21", From: *at(21, 13), Grade: boil.Dry}}
+		}, nil, evening, "dry_sugar"},
+		"fair air": {func(o *forecast.Outlook) {
+			o.Sugar = []forecast.SugarDay{{Date: "2026-03-21", From: *at(21, 13), Grade: boil.Fair}}
+		}, nil, evening, ""},
+		"a day for learners": {func(o *forecast.Outlook) { o.Teaching = []forecast.TeachingDay{{Date: "2026-03-23", Score: 80}} }, nil, evening, "learners"},
+		"wind": {func(o *forecast.Outlook) {
+			o.Cautions = []forecast.Caution{forecast.CautionWind, forecast.CautionHotPan}
+		}, nil, evening, "danger"},
+		"an old forecast": {func(o *forecast.Outlook) { o.Source.AgeHours = 24 }, nil, noon, "stale_feed"},
+	} {
+		o := quiet()
+		c.change(o)
+		list := Decide(o, c.memory, c.at, Usual)
+		if got := kinds(list); got != c.want {
+			t.Errorf("%s: %q, want %q", name, got, c.want)
+		}
+		for _, d := range list {
+			if len(d.Why) < 2 || d.Key == "" || d.Site != "hill" || !d.Until.After(c.at.Now) {
+				t.Errorf("%s: %+v", name, d)
+			}
+		}
+	}
+}
+
+// The same outlook again gives the same keys, which the ledger drops; a new
+// visit begins a new episode.
+func TestKeysNameEpisodes(t *testing.T) {
+	o := quiet()
+	o.Overflow = []forecast.Overflow{{Group: "pails", Probability: 0.9, ExpectedAt: at(21, 15), SinceVisit: at(19, 17)}}
+	first := Decide(o, said{}, Moment{dusk, false}, Usual)
+	again := Decide(o, said{}, Moment{dusk.Add(3 * time.Hour), false}, Usual)
+	o.Overflow[0].SinceVisit = at(20, 17)
+	later := Decide(o, said{}, Moment{dusk.Add(3 * time.Hour), false}, Usual)
+	if first[0].Key != again[0].Key || first[0].Key == later[0].Key {
+		t.Errorf("%s %s %s", first[0].Key, again[0].Key, later[0].Key)
+	}
+}
