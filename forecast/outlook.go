@@ -246,8 +246,8 @@ type Season struct {
 	Stage season.Stage `json:"stage"`
 	// Tapped is true once a group is known to be tapped, by the settings or by a
 	// visit.
-	Tapped bool `json:"tapped"`
-	End   SeasonEnd    `json:"end"`
+	Tapped bool      `json:"tapped"`
+	End    SeasonEnd `json:"end"`
 	// Buds and DegreeDays are null where this spring is not known from 1 March on.
 	Buds       *BudDates   `json:"buds"`
 	DegreeDays *DegreeDays `json:"degree_days"`
