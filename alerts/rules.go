@@ -106,6 +106,7 @@ func Decide(o *forecast.Outlook, m Memory, at Moment, t Thresholds) []Decision {
 		r.evening()
 	} else {
 		r.change()
+		r.afterAll()
 	}
 	r.overflow()
 	r.hardFreeze()
@@ -211,6 +212,23 @@ func (r *rules) change() {
 	case d.Window != nil && !last.Facts.Window.IsZero() && last.Facts.Window.Sub(d.Window.Start) >= r.t.Earlier && d.Window.Start.After(r.at.Now):
 		tell("earlier", fmt.Sprintf("from %s when told, from %s now", last.Facts.Window.In(r.zone).Format("15:04"), d.Window.Start.Format("15:04")))
 	}
+}
+
+// afterAll tells of a run today that no evening announced, while it can still
+// be used.
+func (r *rules) afterAll() {
+	today := r.at.Now.In(r.zone).Format(time.DateOnly)
+	d, known := r.day(today)
+	last, _, told := r.memory.Last(r.o.Site, Evening, "")
+	announced := told && last.Facts.Date == today && last.Facts.Chance >= r.t.RunProbability
+	const lastHour = 14
+	if !known || announced || d.RunProbability < 2*r.t.RunProbability || d.Window == nil || r.at.Now.In(r.zone).Hour() > lastHour || !d.Window.End.After(r.at.Now) || !r.o.Season.Tapped {
+		return
+	}
+	f := factsOf(&d)
+	f.What = "after_all"
+	r.tell(Decision{Kind: Change, Key: today + ":after_all", Until: d.Window.End, Facts: f,
+		Why: []string{fmt.Sprintf("chance of a run today %.2f, at least %.2f, and no evening announced it", d.RunProbability, 2*r.t.RunProbability)}})
 }
 
 // overflow tells once after each visit: a group that nobody goes to is not

@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -28,6 +29,7 @@ import (
 	"thawline/forecast/units"
 	"thawline/forecast/volume"
 	"thawline/forecast/weather"
+	"thawline/testdata"
 	"thawline/testdata/beside"
 )
 
@@ -137,13 +139,41 @@ func through(d *Daemon, from, to time.Time) {
 	}
 }
 
-// The whole season of 2015 on a fast clock: every run day is announced the
-// evening before, none twice, and the number of messages can be borne.
+// kettle is the bush and the invented season of the demonstration.
+func kettle(t testing.TB) (forecast.Site, weather.Series) {
+	t.Helper()
+	data, err := testdata.Files.ReadFile("weather.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, _, err := weather.ReadCSV(bytes.NewReader(data), "weather.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	site := forecast.Site{ID: "kettle", Name: "Kettle", Zone: newYork(t), TreeDiameterM: 0.33, Exposure: trunk.Exposed(trunk.Closed, 180),
+		Place:  weather.Place{LatitudeDeg: 44.62, LongitudeDeg: -72.31, ElevationM: 420},
+		Groups: []forecast.Group{{ID: "ridge", Name: "ridge", Taps: 60, Method: volume.Pail, ContainerL: 15, Tapped: time.Date(2026, 3, 1, 8, 0, 0, 0, newYork(t))}}}
+	return site, s
+}
+
+// Whole seasons on a fast clock: 2015 on the hill, and the demonstration. Every
+// run day is announced the evening before, none twice, and the number of
+// messages can be borne.
 func TestSeasonOf2015(t *testing.T) {
 	site, truth := hill(t)
+	replaySeason(t, site, truth, time.Date(2015, 2, 20, 12, 0, 0, 0, time.UTC), 64)
+}
+
+func TestSeasonOfTheDemonstration(t *testing.T) {
+	site, truth := kettle(t)
+	replaySeason(t, site, truth, time.Date(2026, 2, 24, 12, 0, 0, 0, time.UTC), 64)
+}
+
+func replaySeason(t *testing.T, site forecast.Site, truth weather.Series, begin time.Time, days int) {
+	t.Helper()
 	box := &recorder{}
 	asker := &oracle{truth: truth, place: site.Place}
-	begin, end := time.Date(2015, 2, 20, 12, 0, 0, 0, time.UTC), time.Date(2015, 4, 25, 12, 0, 0, 0, time.UTC)
+	end := begin.AddDate(0, 0, days)
 	d := started(t, filepath.Join(t.TempDir(), "d.db"), settings(site, asker, map[string]channel.Channel{"text": box}), begin)
 	through(d, begin, end)
 
@@ -165,6 +195,7 @@ func TestSeasonOf2015(t *testing.T) {
 	}
 
 	evenings := map[string]int{}
+	afterAll := map[string]bool{} // a forecast that was wrong, put right on the morning
 	kinds := map[alerts.Kind]int{}
 	keys := map[string]bool{}
 	var log strings.Builder
@@ -181,13 +212,20 @@ func TestSeasonOf2015(t *testing.T) {
 				t.Errorf("an evening text at %s", at)
 			}
 		}
+		if m.Kind == alerts.Change && strings.Contains(m.Text, "after all") {
+			afterAll[at.Format(time.DateOnly)] = true
+		}
 		fmt.Fprintf(&log, "%s %-12s %s\n", at.Format("Jan 02 15:04"), m.Kind, m.Text)
 	}
-	missed, runs, empty := 0, 0, 0
+	missed, late, runs, empty := 0, 0, 0, 0
 	for day := begin.In(site.Zone).AddDate(0, 0, 10); day.Before(end); day = day.AddDate(0, 0, 1) {
 		date := day.Format(time.DateOnly)
 		if ran[date] >= 1 { // clearly over the half litre that counts as a run
-			if runs++; evenings[date] == 0 {
+			switch runs++; {
+			case evenings[date] > 0:
+			case afterAll[date]:
+				late++
+			default:
 				missed++
 				t.Logf("%s gave %.2f L a tap and was not announced", date, ran[date])
 			}
@@ -199,11 +237,11 @@ func TestSeasonOf2015(t *testing.T) {
 			empty++
 		}
 	}
-	t.Logf("%d messages in %d weeks: %v; %d run days, %d not announced; %d evenings for days that gave nothing", len(box.got), int(end.Sub(begin).Hours()/168), kinds, runs, missed, empty)
+	t.Logf("%d messages in %d weeks: %v; %d run days, %d told on the morning only, %d not announced; %d evenings for days that gave nothing", len(box.got), int(end.Sub(begin).Hours()/168), kinds, runs, late, missed, empty)
 	if os.Getenv("THAWLINE_SHOW") != "" {
 		t.Log("\n" + log.String())
 	}
-	if missed > 0 || len(box.got) > 90 || kinds[alerts.Change] > 12 {
+	if missed > 0 || late > 1 || len(box.got) > 90 || kinds[alerts.Change] > 14 {
 		t.Errorf("%d run days missed, %d messages, %d changes", missed, len(box.got), kinds[alerts.Change])
 	}
 }
