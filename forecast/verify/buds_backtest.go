@@ -74,11 +74,13 @@ var askedOn = []struct{ month, day int }{{3, 15}, {4, 1}, {4, 10}}
 
 // BacktestBuds learns from the years up to TrainUntil and foretells the ones
 // after it. The temperatures' gaps are filled by the rule of
-// weather.Daily.FillGaps; a year with a gap left is passed over and noted.
-func BacktestBuds(ctx context.Context, d *weather.Daily, seen []season.BudYear, o BudOptions) (BudResult, error) {
+// weather.Daily.FillGaps, and longer ones by the mean of the same dates in other
+// years, which is noted where it touches a spring.
+func BacktestBuds(ctx context.Context, temperatures *weather.Daily, seen []season.BudYear, o BudOptions) (BudResult, error) {
 	o.Species = strings.ToLower(strings.TrimSpace(o.Species))
 	r := BudResult{Species: o.Species, LeaveOneOut: o.TrainUntil == 0, Notes: []string{}, Years: []BudYear{}}
-	r.FilledDays = d.FillGaps()
+	d, filled, notes := springsOf(temperatures, seen)
+	r.FilledDays, r.Notes = filled, notes
 	var test []season.BudYear
 	var train []season.BudYear
 	for _, y := range seen {
@@ -152,6 +154,33 @@ func BacktestBuds(ctx context.Context, d *weather.Daily, seen []season.BudYear, 
 		r.Asked = append(r.Asked, asked[k].result(time.Month(on.month).String()[:3]+fmt.Sprintf(" %d", on.day)))
 	}
 	return r, nil
+}
+
+// springsOf fills the temperatures for every winter of a list of years.
+func springsOf(temperatures *weather.Daily, seen []season.BudYear) (d *weather.Daily, filled int, notes []string) {
+	notes = []string{}
+	first, last := 9999, 0
+	for _, y := range seen {
+		first, last = min(first, y.Year), max(last, y.Year)
+	}
+	// Winters that the file does not touch at all stay unknown.
+	from := time.Date(max(first-1, temperatures.First.Year()-1), 11, 1, 0, 0, 0, 0, time.UTC)
+	to := time.Date(min(last, temperatures.Date(temperatures.Days()-1).Year()), 6, 30, 0, 0, 0, 0, time.UTC)
+	whole := temperatures.Spanning(from, to)
+	filled = whole.FillGaps()
+	spring := map[int]int{}
+	for _, i := range whole.FillFromOtherYears() {
+		filled++
+		if m := whole.Date(i).Month(); m >= 3 && m <= 5 {
+			spring[whole.Date(i).Year()]++
+		}
+	}
+	for year := first; year <= last; year++ {
+		if n := spring[year]; n > 0 {
+			notes = append(notes, fmt.Sprintf("%d: %d days of March to May are made up from other years", year, n))
+		}
+	}
+	return &whole, filled, notes
 }
 
 type askedScore struct{ n, squares, width, covered float64 }

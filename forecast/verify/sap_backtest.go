@@ -69,6 +69,9 @@ const sapDraws = 200
 // the air has melted it. train holds earlier seasons to learn from.
 func BacktestSap(ctx context.Context, w *weather.Series, visits []records.Visit, train []Season, o SapOptions) (SapResult, error) {
 	r := SapResult{Notes: []string{}, Visits: []SapVisit{}}
+	if o.Taps == 0 {
+		o.Taps = usualTaps(&r, visits, train)
+	}
 	flow, err := newSeasonFlow(w, &o)
 	if err != nil {
 		return r, err
@@ -119,6 +122,28 @@ func BacktestSap(ctx context.Context, w *weather.Series, visits []records.Visit,
 	}
 	r.finish()
 	return r, nil
+}
+
+// usualTaps stands in where a record says no number of taps: the largest that
+// any does, else fifty, which is noted.
+func usualTaps(r *SapResult, visits []records.Visit, train []Season) int {
+	taps, missing := 0, false
+	for _, v := range visits {
+		taps = max(taps, v.Taps)
+		missing = missing || v.Taps == 0
+	}
+	for _, s := range train {
+		for _, v := range s.Visits {
+			taps = max(taps, v.Taps)
+		}
+	}
+	if taps == 0 {
+		taps = 50
+	}
+	if missing {
+		r.Notes = append(r.Notes, fmt.Sprintf("records that say no number of taps are taken to be of %d; --taps says otherwise", taps))
+	}
+	return taps
 }
 
 // Season is the records of earlier years and the weather of theirs.

@@ -85,8 +85,48 @@ func (d *Daily) FillGaps() (filled int) {
 	return filled
 }
 
-// Overlay returns the days of both, in which a day of top stands before one of
-// d.
+// FillFromOtherYears gives days that are still gaps the mean of the days within
+// a week of the same date in other years of the file, and returns which ones it
+// touched. Days that no other year knows stay gaps.
+func (d *Daily) FillFromOtherYears() (filled []int) {
+	const around = 7
+	known := NewDaily(d.First, d.Days())
+	copy(known.LowC, d.LowC)
+	copy(known.HighC, d.HighC)
+	first, last := d.First.Year(), d.Date(d.Days()).Year()
+	for i := range d.LowC {
+		if !math.IsNaN(d.LowC[i]) && !math.IsNaN(d.HighC[i]) {
+			continue
+		}
+		low, high, n := 0.0, 0.0, 0.0
+		for y := first; y <= last; y++ {
+			if y == d.Date(i).Year() {
+				continue
+			}
+			same := known.Index(d.Date(i).AddDate(y-d.Date(i).Year(), 0, 0))
+			for k := same - around; k <= same+around; k++ {
+				if l, h := known.At(k); !math.IsNaN(l + h) {
+					low, high, n = low+l, high+h, n+1
+				}
+			}
+		}
+		if n > 0 {
+			d.LowC[i], d.HighC[i] = low/n, high/n
+			filled = append(filled, i)
+		}
+	}
+	return filled
+}
+
+// Spanning returns the days from a date on, for at least so long that another
+// date is covered; days that were not there are gaps.
+func (d *Daily) Spanning(from, to time.Time) Daily {
+	frame := NewDaily(from, int(to.Sub(from).Hours()/24)+1)
+	return frame.Overlay(d)
+}
+
+// Overlay returns the days of both, in which a low or high of top stands before
+// one of d.
 func (d *Daily) Overlay(top *Daily) Daily {
 	if top.Days() == 0 {
 		return *d
@@ -102,8 +142,12 @@ func (d *Daily) Overlay(top *Daily) Daily {
 	for i := range out.LowC {
 		date := out.Date(i)
 		out.LowC[i], out.HighC[i] = d.At(d.Index(date))
-		if low, high := top.At(top.Index(date)); !math.IsNaN(low + high) {
-			out.LowC[i], out.HighC[i] = low, high
+		low, high := top.At(top.Index(date))
+		if !math.IsNaN(low) {
+			out.LowC[i] = low
+		}
+		if !math.IsNaN(high) {
+			out.HighC[i] = high
 		}
 	}
 	return out

@@ -133,3 +133,29 @@ func TestSunshineFromRange(t *testing.T) {
 		t.Errorf("bias %.1f W/m², correlation %.2f", bias/n, ab/math.Sqrt(aa*bb))
 	}
 }
+
+// A month without figures takes the mean of the same dates in other years, and
+// one low alone is kept when days are joined.
+func TestOtherYearsFillLongGaps(t *testing.T) {
+	d := NewDaily(time.Date(2010, 1, 1, 0, 0, 0, 0, time.UTC), 3*365)
+	for i := range d.LowC {
+		if year := d.Date(i).Year(); year != 2011 || d.Date(i).Month() != time.February {
+			d.LowC[i], d.HighC[i] = float64(year-2010), float64(year-2010)+8
+		}
+	}
+	filled := d.FillFromOtherYears()
+	if len(filled) != 28 {
+		t.Fatalf("%d days filled", len(filled))
+	}
+	for _, i := range filled {
+		if low, high := d.At(i); low != 1 || high != 9 { // of 2010 and 2012
+			t.Errorf("%s: %.2f to %.2f", d.Date(i).Format(time.DateOnly), low, high)
+		}
+	}
+	one := NewDaily(time.Date(2010, 1, 5, 0, 0, 0, 0, time.UTC), 1)
+	one.LowC[0] = -7
+	wide := one.Spanning(time.Date(2009, 11, 1, 0, 0, 0, 0, time.UTC), time.Date(2010, 2, 1, 0, 0, 0, 0, time.UTC))
+	if low, high := wide.At(wide.Index(one.First)); low != -7 || !math.IsNaN(high) || wide.Days() != 93 {
+		t.Errorf("%.1f %.1f, %d days", low, high, wide.Days())
+	}
+}
