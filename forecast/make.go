@@ -34,6 +34,7 @@ func Make(in Inputs) (Outlook, error) {
 		Source:   sourceOf(&in, &ensemble, calendar),
 		Days:     makeDays(&in.Site, &ensemble, flow, calendar, yields),
 		Yields:   yields.steps,
+		Hours:    hoursOfOutlook(&in, &ensemble, flow, calendar, yields),
 		Season:   seasonOf(&in, &ensemble),
 	}
 	o.Overflow, o.Rounds = overflowAndRounds(&in, &ensemble, flow, calendar, yields)

@@ -24,6 +24,7 @@ type Outlook struct {
 	Sugar       []SugarDay       `json:"sugar"`
 	Teaching    []TeachingDay    `json:"teaching"` // the best first
 	Yields      []Yield          `json:"yields"`
+	Hours       Hours            `json:"hours"`
 	Season      Season           `json:"season"`
 	Cautions    []Caution        `json:"cautions"`
 	Attribution []weather.Credit `json:"attribution"`

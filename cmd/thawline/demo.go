@@ -17,7 +17,8 @@ import (
 )
 
 func demoCommand(g *globals) *cobra.Command {
-	return &cobra.Command{
+	dir := filepath.Join(os.TempDir(), "thawline-demo")
+	cmd := &cobra.Command{
 		Use:   "demo",
 		Short: "Shows the main job on an invented bush, offline",
 		Long: "Reads the settings, tap records and weather services' answers of an invented bush on an\n" +
@@ -32,9 +33,18 @@ func demoCommand(g *globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return show(cmd.OutOrStdout(), g.json, settings, &outlook)
+			picture, err := drawOutlook(settings, &outlook, dir)
+			if err != nil {
+				return err
+			}
+			if err := show(cmd.OutOrStdout(), g.json, settings, &outlook); err != nil || g.json {
+				return err
+			}
+			return printAll(cmd.OutOrStdout(), "\n"+picture+"\n")
 		},
 	}
+	cmd.Flags().StringVar(&dir, "chart", dir, "write the picture (SVG) into `DIR`")
+	return cmd
 }
 
 // demoSettings reads the demonstration's settings as any others: from a file.

@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"os"
+	"path/filepath"
 	"strings"
 	"time"
 
@@ -13,14 +14,15 @@ import (
 	"thawline/cmd/thawline/internal/report"
 	"thawline/config"
 	"thawline/forecast"
+	"thawline/forecast/chart"
 	"thawline/forecast/records"
 	"thawline/forecast/units"
 	"thawline/forecast/weather"
 )
 
 type forecastFlags struct {
-	site, at, zone, container, elevation, weather, records string
-	taps                                                   int
+	site, at, zone, container, elevation, weather, records, chart string
+	taps                                                          int
 }
 
 func forecastCommand(g *globals) *cobra.Command {
@@ -34,6 +36,7 @@ func forecastCommand(g *globals) *cobra.Command {
 		RunE: func(cmd *cobra.Command, _ []string) error { return runForecast(cmd, g, f) },
 	}
 	f.flags(cmd)
+	chartFlag(cmd, &f.chart)
 	return cmd
 }
 
@@ -54,7 +57,22 @@ func runForecast(cmd *cobra.Command, g *globals, f *forecastFlags) error {
 	if err != nil {
 		return err
 	}
+	if f.chart != "" {
+		if _, err := drawOutlook(settings, outlook, f.chart); err != nil {
+			return err
+		}
+	}
 	return show(cmd.OutOrStdout(), g.json, settings, outlook)
+}
+
+// drawOutlook writes the picture of an outlook and says where.
+func drawOutlook(c *config.Config, o *forecast.Outlook, dir string) (string, error) {
+	words, err := newWords(c)
+	if err != nil {
+		return "", err
+	}
+	name := o.Site + "-outlook.svg"
+	return filepath.Join(dir, name), writeChart(dir, name, chart.Outlook(o, words.ChartLabels(o)))
 }
 
 // outlook gathers what an outlook is made from and makes it; adjust may change

@@ -27,6 +27,7 @@ text{font:14px system-ui,sans-serif;fill:var(--ink)}
 .ideal{stroke:var(--ink);stroke-width:1.5;stroke-dasharray:5 4;fill:none}
 .told{stroke:var(--told);stroke-width:2;fill:none}.toldfill{fill:var(--told)}
 .band{fill:var(--band)}.whisker{stroke:var(--band);stroke-width:5;fill:none}
+.freezing{stroke:var(--told);stroke-width:1.5;fill:none}
 .seen{fill:var(--seen);stroke:var(--paper);stroke-width:1}.seenline{stroke:var(--seen);stroke-width:2;fill:none}
 </style>`
 
