@@ -23,6 +23,9 @@ type Message struct {
 	MadeAt  time.Time
 	Until   time.Time
 	AckLink string // "" where there is none
+	// Picture draws the outlook as PNG for channels that show pictures; nil where
+	// there is none.
+	Picture func() []byte
 }
 
 // Channel is a way to reach people.

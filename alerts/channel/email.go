@@ -1,6 +1,7 @@
 package channel
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -41,6 +42,15 @@ func (e *Email) Send(ctx context.Context, m Message) (string, error) {
 	if m.AckLink != "" {
 		text += "\n\n" + m.AckLink
 		page += `<p style="font:16px sans-serif"><a href="` + html.EscapeString(m.AckLink) + `">Seen</a></p>`
+	}
+	if m.Picture != nil {
+		if png := m.Picture(); len(png) > 0 {
+			const name = "outlook.png"
+			if err := msg.EmbedReader(name, bytes.NewReader(png), mail.WithFileContentType("image/png"), mail.WithFileContentID("<"+name+">")); err != nil {
+				return "", fmt.Errorf("e-mail: %w", err)
+			}
+			page += `<p><img src="cid:` + name + `" alt="` + html.EscapeString(m.Text) + `" style="max-width:100%"></p>`
+		}
 	}
 	msg.SetBodyString(mail.TypeTextPlain, text)
 	msg.AddAlternativeString(mail.TypeTextHTML, page)

@@ -159,11 +159,12 @@ time.sleep(120)
 	e := &Email{Host: "127.0.0.1", Port: number, User: "sugarhouse", Password: "s3cret", From: "sugarhouse@example.org", Insecure: true, Timeout: 5 * time.Second}
 	m := message
 	m.To, m.AckLink = "robin@example.org", "https://bush.example.org/a/1"
+	m.Picture = func() []byte { return []byte("\x89PNG") }
 	if _, err := e.Send(context.Background(), m); err != nil {
 		t.Fatal(err)
 	}
 	eventually(t, "the mail", filepath.Join(dir, "mail.txt"), func(data string) bool {
-		return strings.Contains(data, "<"+m.Key+"@thawline.invalid>") && strings.Contains(data, "multipart/alternative") && strings.Contains(data, "https://bush.example.org/a/1")
+		return strings.Contains(data, "<"+m.Key+"@thawline.invalid>") && strings.Contains(data, "multipart/alternative") && strings.Contains(strings.ReplaceAll(data, "=\r\n", ""), "cid:outlook.png") && strings.Contains(strings.ToLower(data), "content-id: <outlook.png>") && strings.Contains(data, "https://bush.example.org/a/1")
 	})
 	for to, want := range map[string]string{"full@example.org": "later", "nobody@example.org": "refused"} {
 		m.To = to

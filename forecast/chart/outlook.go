@@ -27,9 +27,24 @@ type Labels struct {
 // below it what the bush gives in each hour, with the range in which four
 // outcomes in five fall. What is past stands left of the line at now.
 func Outlook(o *forecast.Outlook, l *Labels) []byte {
+	c := newCanvas(outlookWidth, outlookHeight)
+	drawOutlook(c, o, l)
+	return c.document(l.Title, described(o, l))
+}
+
+// OutlookPNG is the same picture for e-mails and other places without SVG.
+func OutlookPNG(o *forecast.Outlook, l *Labels) ([]byte, error) {
+	c, err := newRaster(outlookWidth, outlookHeight)
+	if err != nil {
+		return nil, err
+	}
+	drawOutlook(c, o, l)
+	return c.document()
+}
+
+func drawOutlook(c surface, o *forecast.Outlook, l *Labels) {
 	h := &o.Hours
 	n := len(h.FlowLH.P50)
-	c := newCanvas(outlookWidth, outlookHeight)
 	x := scale{0, float64(max(n, 2)), left, outlookWidth - right}
 	degrees := func(v float64) float64 {
 		if l.Units == units.US {
@@ -70,17 +85,16 @@ func Outlook(o *forecast.Outlook, l *Labels) []byte {
 			}
 		}
 	}
-	c.band(x, warm, h.TemperatureC.P10, h.TemperatureC.P90, degrees)
+	c.shape("band", hourBand(x, warm, h.TemperatureC.P10, h.TemperatureC.P90, degrees), true)
 	c.line("freezing", left, warm.at(degrees(0)), outlookWidth-right, warm.at(degrees(0)))
 	c.text("small end", outlookWidth-right, warm.at(degrees(0))-4, l.Freezing)
-	c.path("seenline", x, warm, h.TemperatureC.P50, degrees)
+	c.shape("seenline", hourLine(x, warm, h.TemperatureC.P50, degrees), false)
 	volume := func(v float64) float64 { out, _ := units.VolumeIn(v, l.Units); return out }
-	c.band(x, flow, h.FlowLH.P10, h.FlowLH.P90, volume)
-	c.path("told", x, flow, h.FlowLH.P50, volume)
+	c.shape("band", hourBand(x, flow, h.FlowLH.P10, h.FlowLH.P90, volume), true)
+	c.shape("told", hourLine(x, flow, h.FlowLH.P50, volume), false)
 	c.line("axis", left, flowFoot, outlookWidth-right, flowFoot)
 	c.line("ideal", x.at(float64(h.Now)), warmTop, x.at(float64(h.Now)), flowFoot)
 	c.text("small mid", x.at(float64(h.Now)), flowFoot+36, l.Now)
-	return c.document(l.Title, described(o, l))
 }
 
 // described tells the picture to those who can't see it, day by day.
@@ -97,29 +111,21 @@ func described(o *forecast.Outlook, l *Labels) string {
 	return strings.Join(parts, "; ")
 }
 
-func (c *canvas) path(class string, x, y scale, values []float64, of func(float64) float64) {
-	var d strings.Builder
+// hourLine is a line through the middles of hours.
+func hourLine(x, y scale, values []float64, of func(float64) float64) []point {
+	out := make([]point, len(values))
 	for i, v := range values {
-		command := "L"
-		if i == 0 {
-			command = "M"
-		}
-		fmt.Fprintf(&d, "%s%.1f %.1f", command, x.at(float64(i)+0.5), y.at(of(v)))
+		out[i] = point{x.at(float64(i) + 0.5), y.at(of(v))}
 	}
-	fmt.Fprintf(&c.body, `<path class="%s" d="%s"/>`+"\n", class, d.String())
+	return out
 }
 
-func (c *canvas) band(x, y scale, low, high []float64, of func(float64) float64) {
-	var d strings.Builder
-	for i, v := range high {
-		command := "L"
-		if i == 0 {
-			command = "M"
-		}
-		fmt.Fprintf(&d, "%s%.1f %.1f", command, x.at(float64(i)+0.5), y.at(of(v)))
+// hourBand is the outline of what lies between two lines.
+func hourBand(x, y scale, low, high []float64, of func(float64) float64) []point {
+	out := hourLine(x, y, high, of)
+	back := hourLine(x, y, low, of)
+	for i := len(back) - 1; i >= 0; i-- {
+		out = append(out, back[i])
 	}
-	for i := len(low) - 1; i >= 0; i-- {
-		fmt.Fprintf(&d, "L%.1f %.1f", x.at(float64(i)+0.5), y.at(of(low[i])))
-	}
-	fmt.Fprintf(&c.body, `<path class="band" d="%sZ"/>`+"\n", d.String())
+	return out
 }

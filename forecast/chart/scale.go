@@ -15,7 +15,7 @@ func (s scale) ticks(count int) []float64 {
 	unit := math.Pow(10, math.Floor(math.Log10(raw)))
 	step := unit
 	for _, f := range []float64{1, 2, 5, 10} {
-		if step = f * unit; step >= raw*0.999 {
+		if step = f * unit; step >= 0.9*raw {
 			break
 		}
 	}

@@ -7,6 +7,15 @@ import (
 	"strings"
 )
 
+// surface is what a picture is drawn on. A class gives a mark its look.
+type surface interface {
+	line(class string, x1, y1, x2, y2 float64)
+	shape(class string, points []point, closed bool)
+	text(class string, x, y float64, words string)
+}
+
+type point struct{ x, y float64 }
+
 // canvas collects the marks of one picture. Coordinates are CSS pixels from the
 // upper left.
 type canvas struct {
@@ -60,4 +69,19 @@ func (c *canvas) dot(class string, x, y, radius float64, hint string) {
 
 func (c *canvas) text(class string, x, y float64, words string) {
 	fmt.Fprintf(&c.body, `<text class="%s" x="%.1f" y="%.1f">%s</text>`+"\n", class, x, y, html.EscapeString(words))
+}
+
+func (c *canvas) shape(class string, points []point, closed bool) {
+	var d strings.Builder
+	for i, p := range points {
+		command := "L"
+		if i == 0 {
+			command = "M"
+		}
+		fmt.Fprintf(&d, "%s%.1f %.1f", command, p.x, p.y)
+	}
+	if closed {
+		d.WriteString("Z")
+	}
+	fmt.Fprintf(&c.body, `<path class="%s" d="%s"/>`+"\n", class, d.String())
 }

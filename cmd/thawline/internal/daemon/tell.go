@@ -12,6 +12,7 @@ import (
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/forecast"
+	"thawline/forecast/chart"
 )
 
 // toldTo says which roles hear of a kind. Viewers hear what concerns a visit,
@@ -228,8 +229,38 @@ func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way Way, name str
 	ctx, cancel := context.WithTimeout(ctx, sendDeadline)
 	defer cancel()
 	m := channel.Message{Key: v.ID, To: way.To, Name: name, Text: v.Words, Kind: v.Kind, Urgent: v.Urgent, MadeAt: v.MadeAt, Until: v.Until}
+	if v.Kind == alerts.Evening {
+		m.Picture = func() []byte { return d.picture(v) }
+	}
 	if link != "" {
 		m.AckLink = link + "/a/" + v.ID
 	}
 	return c.Send(ctx, m)
+}
+
+// picture is the outlook that an evening text speaks of, in the person's words;
+// nil where it is not at hand any more.
+func (d *Daemon) picture(v *ledger.Delivery) []byte {
+	d.mu.Lock()
+	o := d.outlooks[v.Site]
+	var reader message.Reader
+	for i := range d.settings.People {
+		if d.settings.People[i].ID == v.Person {
+			reader = d.settings.People[i].Reader
+		}
+	}
+	d.mu.Unlock()
+	if o == nil {
+		return nil
+	}
+	w, err := message.NewWords(reader)
+	if err != nil {
+		return nil
+	}
+	png, err := chart.OutlookPNG(o, w.ChartLabels(o))
+	if err != nil {
+		d.Log.Warn("no picture for an e-mail", "error", err)
+		return nil
+	}
+	return png
 }
