@@ -165,6 +165,7 @@ const (
 	Webhook     = "webhook"
 	Ntfy        = "ntfy"
 	MQTT        = "mqtt"
+	WebPush     = "web_push"
 )
 
 // Channel is a way to reach people.

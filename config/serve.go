@@ -75,7 +75,7 @@ func (r *reader) alerts() Alerts {
 var timeOfDay = regexp.MustCompile(`^([01]?[0-9]|2[0-3]):([0-5][0-9])$`)
 
 func (r *reader) channel(at, id string) Channel {
-	c := Channel{ID: id, Kind: r.oneOf(join(at, "kind"), "kind of channel", []string{TextGateway, GSMModem, EmailKind, Webhook, Ntfy, MQTT}, ""), Secret: r.secret(join(at, "secret"))}
+	c := Channel{ID: id, Kind: r.oneOf(join(at, "kind"), "kind of channel", []string{TextGateway, GSMModem, EmailKind, Webhook, Ntfy, MQTT, WebPush}, ""), Secret: r.secret(join(at, "secret"))}
 	need := func(key, remedy string) string {
 		text := r.text(join(at, key))
 		if text == "" {

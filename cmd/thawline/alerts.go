@@ -90,6 +90,13 @@ func alertsCommand(g *globals) *cobra.Command {
 					}
 					fmt.Fprintf(&b, "%s\n  calendar      %[2]s/f/%[3]s/calendar.ics\n  news          %[2]s/f/%[3]s/news.atom\n  warnings      %[2]s/f/%[3]s/warning.cap\n  texts come in %[2]s/in/%[4]s\n", site.Name, base, feeds, texts)
 				}
+				for i := range settings.People {
+					push, err := daemon.Address(cmd.Context(), l, "push", settings.People[i].ID)
+					if err != nil {
+						return err
+					}
+					fmt.Fprintf(&b, "%s\n  this device   %s/p/%s\n", settings.People[i].Name, base, push)
+				}
 				b.WriteString("Whoever knows an address can read along, or write as far as the number is known. Keep them to yourselves.\n")
 				return printAll(cmd.OutOrStdout(), b.String())
 			})

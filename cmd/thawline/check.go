@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"thawline/alerts/channel"
+	"thawline/alerts/ledger"
 	"thawline/config"
 	"thawline/forecast/weather/source"
 )
@@ -162,7 +163,13 @@ func (c *checker) send(to string) {
 		c.find("message to "+to, fmt.Errorf("the settings have no person %s", to), "")
 		return
 	}
-	channels, err := openChannels(c.settings.Channels)
+	a, err := openArchive(c.ctx, c.settings)
+	if err != nil {
+		c.find("message to "+to, err, "")
+		return
+	}
+	defer a.Close()
+	channels, err := openChannels(c.settings, ledger.New(a.DB()))
 	if err != nil {
 		c.find("message to "+to, err, "")
 		return

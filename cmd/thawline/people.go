@@ -3,12 +3,14 @@ package main
 import (
 	"fmt"
 	"net"
+	"net/http"
 	"strconv"
 	"time"
 
 	"github.com/go-resty/resty/v2"
 
 	"thawline/alerts/channel"
+	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
@@ -16,8 +18,11 @@ import (
 
 const channelTimeout = 20 * time.Second
 
-// openChannels makes the channels of the settings.
-func openChannels(list []config.Channel) (map[string]channel.Channel, error) {
+// openChannels makes the channels of the settings; the ledger knows the browsers
+// that are pushed to.
+func openChannels(c *config.Config, l *ledger.Ledger) (map[string]channel.Channel, error) {
+	list := c.Channels
+	contact := c.Weather.Contact
 	out := map[string]channel.Channel{}
 	for i := range list {
 		c := &list[i]
@@ -36,6 +41,8 @@ func openChannels(list []config.Channel) (map[string]channel.Channel, error) {
 			out[c.ID] = &channel.Email{Host: c.Host, Port: c.Port, User: c.User, Password: secret, From: c.From, Plain: c.Plain, Timeout: channelTimeout}
 		case config.Webhook:
 			out[c.ID] = &channel.Webhook{Client: client, URL: c.URL, Secret: secret, Now: time.Now}
+		case config.WebPush:
+			out[c.ID] = &channel.WebPush{Client: &http.Client{Timeout: channelTimeout}, Subscribers: l, Contact: contact}
 		case config.MQTT:
 			out[c.ID] = &channel.MQTT{Address: net.JoinHostPort(c.Host, strconv.Itoa(c.Port)), TLS: !c.Plain, User: c.User, Password: secret, Topic: c.Topic}
 		case config.Ntfy:
@@ -68,6 +75,8 @@ func addressFor(c *config.Channel, p *config.Person) string {
 		return p.Phone.Reveal()
 	case config.EmailKind:
 		return p.Email.Reveal()
+	case config.WebPush:
+		return p.ID
 	}
 	return c.Topic
 }

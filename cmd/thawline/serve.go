@@ -46,12 +46,12 @@ func (a chainAsker) Ask(ctx context.Context, site *forecast.Site, now time.Time)
 }
 
 // daemonSettings turns checked settings into what the daemon goes by.
-func daemonSettings(g *globals, c *config.Config) (daemon.Settings, error) {
+func daemonSettings(g *globals, c *config.Config, l *ledger.Ledger) (daemon.Settings, error) {
 	chain, _, err := newChain(g, c, c.DataDir, nil)
 	if err != nil {
 		return daemon.Settings{}, err
 	}
-	channels, err := openChannels(c.Channels)
+	channels, err := openChannels(c, l)
 	if err != nil {
 		return daemon.Settings{}, err
 	}
@@ -100,15 +100,15 @@ func serve(ctx context.Context, g *globals) error {
 	for _, w := range settings.Warnings {
 		g.log.Warn(w.String())
 	}
-	s, err := daemonSettings(g, settings)
-	if err != nil {
-		return err
-	}
 	a, err := openArchive(ctx, settings)
 	if err != nil {
 		return err
 	}
 	defer a.Close()
+	s, err := daemonSettings(g, settings, ledger.New(a.DB()))
+	if err != nil {
+		return err
+	}
 	d := &daemon.Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: g.log, Metrics: daemon.NewMetrics(version), PlaceKey: placeKey}
 	if err := d.Use(s, g.clock()); err != nil {
 		return err
@@ -159,7 +159,7 @@ func reload(g *globals, d *daemon.Daemon) {
 	settings, err := g.settings()
 	if err == nil {
 		var s daemon.Settings
-		if s, err = daemonSettings(g, settings); err == nil {
+		if s, err = daemonSettings(g, settings, d.Ledger); err == nil {
 			err = d.Use(s, g.clock())
 		}
 	}
