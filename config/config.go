@@ -179,6 +179,7 @@ type Channel struct {
 	Port                       int
 	Plain                      bool
 	Topic                      string
+	Discovery                  string // topic prefix of a home automation, "" for none
 	Secret                     Secret
 }
 

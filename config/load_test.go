@@ -76,6 +76,7 @@ func TestExampleLoads(t *testing.T) {
 			{ID: "modem", Kind: GSMModem, Outbox: "/var/spool/gammu/outbox"},
 			{ID: "mail", Kind: EmailKind, Host: "mail.example.org", Port: 587, User: "sugarhouse", From: "sugarhouse@example.org"},
 			{ID: "push", Kind: Ntfy, URL: "https://ntfy.example.org", Topic: "a-long-word-that-nobody-guesses"},
+			{ID: "house", Kind: MQTT, Host: "broker.example.org", Port: 8883, User: "sugarhouse", Topic: "sugarbush", Discovery: "homeassistant"},
 		},
 	}
 	if diff := cmp.Diff(want, c, compare); diff != "" {

@@ -126,6 +126,12 @@ func (r *reader) channel(at, id string) Channel {
 		c.Host, c.User, c.Topic = need("host", "name the broker"), r.text(join(at, "user")), need("topic", "write the topic below which alerts and outlooks are kept, such as sugarbush/hill")
 		c.Plain = r.oneOf(join(at, "security"), "security", []string{"tls", "none"}, "tls") == "none"
 		c.Port = r.port(join(at, "port"), map[bool]int{true: 1883, false: 8883}[c.Plain])
+		c.Discovery = r.text(join(at, "discovery"))
+		for key, topic := range map[string]string{"topic": c.Topic, "discovery": c.Discovery} {
+			if strings.ContainsAny(topic, "+# ") || strings.HasPrefix(topic, "/") || strings.HasSuffix(topic, "/") {
+				r.fail(join(at, key), topic+": not a topic to publish below", "write words with / between them, such as sugarbush/hill")
+			}
+		}
 	case Ntfy:
 		c.URL, c.Topic = need("url", "write the address of the ntfy server"), need("topic", "write the topic; whoever knows it can read along")
 	}

@@ -67,7 +67,7 @@ var root = below("", section,
 		below("serve", section, texts("listen", "link", "evening_at", "refresh_every")),
 		below("alerts", section, texts("run_chance", "overflow_chance", "hard_freeze", "learners_score", "stale_after")),
 		below("channels", entries,
-			texts("id", "kind", "url", "method", "form", "json", "header", "accepted", "outbox", "host", "port", "user", "from", "security", "topic"),
+			texts("id", "kind", "url", "method", "form", "json", "header", "accepted", "outbox", "host", "port", "user", "from", "security", "topic", "discovery"),
 			[]setting{{key: "secret", shape: secret}}),
 	})
 

@@ -18,7 +18,17 @@ type MQTT struct {
 	TLS      bool
 	User     string
 	Password string
-	Topic    string // alerts go to Topic/alert, outlooks to Topic/outlook
+	Topic    string // alerts go to Topic/alert, documents of a site below Topic/site
+	// Discovery is the topic below which a home automation looks for what there
+	// is, "" for none. The documents follow its public convention: one retained
+	// description a sensor, at Discovery/sensor/id/config.
+	Discovery string
+}
+
+// Document is what the broker keeps at a topic.
+type Document struct {
+	Topic string
+	Body  []byte
 }
 
 // Send publishes the alert, retained, and waits for the broker's word.
@@ -27,11 +37,26 @@ func (q *MQTT) Send(ctx context.Context, m Message) (string, error) {
 	if err != nil {
 		return "", fmt.Errorf("mqtt: %w", err)
 	}
-	return q.Publish(ctx, "alert", body)
+	return q.publish(ctx, Document{q.Topic + "/alert", body})
 }
 
-// Publish puts a document under the topic, retained, at least once.
-func (q *MQTT) Publish(ctx context.Context, below string, body []byte) (said string, err error) {
+// Publish puts a site's documents below the topic, retained, and tells a home
+// automation where it finds them.
+func (q *MQTT) Publish(ctx context.Context, site, name string, documents map[string][]byte) error {
+	var all []Document
+	for below, body := range documents {
+		all = append(all, Document{q.Topic + "/" + site + "/" + below, body})
+	}
+	described, err := q.described(site, name)
+	if err != nil {
+		return err
+	}
+	_, err = q.publish(ctx, append(described, all...)...)
+	return err
+}
+
+// publish puts documents to the broker, retained, at least once each.
+func (q *MQTT) publish(ctx context.Context, documents ...Document) (said string, err error) {
 	var conn net.Conn
 	if q.TLS {
 		conn, err = (&tls.Dialer{}).DialContext(ctx, "tcp", q.Address)
@@ -53,9 +78,12 @@ func (q *MQTT) Publish(ctx context.Context, below string, body []byte) (said str
 		}
 		return "", errors.Join(errors.New("mqtt: "+said), ctx.Err())
 	}
-	answer, err := client.Publish(ctx, &paho.Publish{QoS: 1, Retain: true, Topic: q.Topic + "/" + below, Payload: body, Properties: &paho.PublishProperties{ContentType: "application/json"}})
-	if err != nil {
-		return "", fmt.Errorf("mqtt: %w", err)
+	var answer *paho.PublishResponse
+	for _, d := range documents {
+		answer, err = client.Publish(ctx, &paho.Publish{QoS: 1, Retain: true, Topic: d.Topic, Payload: d.Body, Properties: &paho.PublishProperties{ContentType: "application/json"}})
+		if err != nil {
+			return "", fmt.Errorf("mqtt: %s: %w", d.Topic, err)
+		}
 	}
 	_ = client.Disconnect(&paho.Disconnect{}) // it has the message
 	return fmt.Sprintf("broker answered %d", answer.ReasonCode), nil

@@ -317,3 +317,34 @@ func (l *Ledger) MarkDone(ctx context.Context, site, job, slot string, now time.
 	}
 	return nil
 }
+
+// Forget removes a site's decisions from before a moment, with their deliveries
+// and attempts, and the calendar entries and job slots of that time. What is
+// still to be delivered stays.
+func (l *Ledger) Forget(ctx context.Context, site string, before time.Time) (err error) {
+	tx, err := l.db.BeginTx(ctx, nil)
+	if err != nil {
+		return fmt.Errorf("ledger: %w", err)
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, tx.Rollback())
+		}
+	}()
+	const old = `SELECT id FROM decision WHERE site = ?1 AND made_at < ?2 AND id NOT IN (SELECT decision_id FROM delivery WHERE state = 'waiting')`
+	for _, q := range []string{
+		`DELETE FROM attempt WHERE delivery_id IN (SELECT id FROM delivery WHERE decision_id IN (` + old + `))`,
+		`DELETE FROM delivery WHERE decision_id IN (` + old + `)`,
+		`DELETE FROM decision WHERE site = ?1 AND made_at < ?2 AND id NOT IN (SELECT decision_id FROM delivery)`,
+		`DELETE FROM calendar_entry WHERE site = ?1 AND ends_at < ?2`,
+		`DELETE FROM job_done WHERE site = ?1 AND done_at < ?2`,
+	} {
+		if _, err := tx.ExecContext(ctx, q, site, stamp(before)); err != nil {
+			return fmt.Errorf("ledger: %w", err)
+		}
+	}
+	if err := tx.Commit(); err != nil {
+		return fmt.Errorf("ledger: %w", err)
+	}
+	return nil
+}

@@ -60,6 +60,7 @@ func daemonSettings(g *globals, c *config.Config, l *ledger.Ledger) (daemon.Sett
 		site := siteFromSettings(&c.Sites[i])
 		withCrew(&site, c.People)
 		s.Sites = append(s.Sites, site)
+		s.Tanks = append(s.Tanks, gaugedTanks(&c.Sites[i])...)
 	}
 	for i := range c.People {
 		s.People = append(s.People, personOf(&c.People[i], c))
@@ -136,6 +137,8 @@ const tick = 5 * time.Second
 // step: a hang is seen.
 func watch(ctx context.Context, g *globals, d *daemon.Daemon, settings *config.Config, failed <-chan error) error {
 	changed := newChange(settings.File)
+	unheard := listen(ctx, g, d)
+	defer func() { unheard() }()
 	ticker := time.NewTicker(tick)
 	defer ticker.Stop()
 	for {
@@ -150,7 +153,23 @@ func watch(ctx context.Context, g *globals, d *daemon.Daemon, settings *config.C
 		}
 		if changed.seen() {
 			reload(g, d)
+			unheard()
+			unheard = listen(ctx, g, d)
 		}
+	}
+}
+
+// listen hears gauges until it is told to stop.
+func listen(ctx context.Context, g *globals, d *daemon.Daemon) (stop func()) {
+	ctx, cancel := context.WithCancel(ctx)
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		d.Listen(ctx, g.clock)
+	}()
+	return func() {
+		cancel()
+		<-ended
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 	"io"
 
 	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
 	"thawline/forecast"
 	"thawline/forecast/boil"
@@ -53,6 +54,27 @@ func siteFromSettings(s *config.Site) forecast.Site {
 	site.Boiling = forecast.Boiling{SyrupBrix: b.Syrup, RoomC: b.RoomC, StoreL: store,
 		Pan: boil.Pan{Kind: boil.Kind(b.Pan), AreaM2: b.AreaM2, RateLH: b.RateLH, Fuel: boil.Fuel(b.Fuel), ReachBrix: b.Concentrate}}
 	return site
+}
+
+// gaugedTanks are the tanks that tubing ends in, with the groups' shares by taps.
+func gaugedTanks(s *config.Site) []daemon.Tank {
+	var out []daemon.Tank
+	for _, t := range s.Tanks {
+		tank := daemon.Tank{Site: s.ID, ID: t.ID, VolumeL: t.VolumeL}
+		taps := 0
+		for _, g := range s.Groups {
+			if g.TankID == t.ID {
+				taps += g.Taps
+			}
+		}
+		for _, g := range s.Groups {
+			if g.TankID == t.ID {
+				tank.Groups = append(tank.Groups, daemon.Share{Group: g.ID, Part: float64(g.Taps) / float64(taps)})
+			}
+		}
+		out = append(out, tank)
+	}
+	return out
 }
 
 // withCrew adds when the people of the settings can go round.

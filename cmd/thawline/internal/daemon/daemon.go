@@ -5,7 +5,6 @@ package daemon
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -60,6 +59,7 @@ type Settings struct {
 	Sites        []forecast.Site
 	People       []Person
 	Channels     map[string]channel.Channel
+	Tanks        []Tank
 	Asker        Asker
 	EveningAt    time.Duration
 	RefreshEvery time.Duration
@@ -109,7 +109,8 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 		}
 		evening, err1 := at(fmt.Sprintf("%d %d * * *", int(s.EveningAt.Minutes())%60, int(s.EveningAt.Hours())))
 		morning, err2 := at("15 6 * * *")
-		if err := errors.Join(err1, err2); err != nil {
+		night, err3 := at("40 0 * * *")
+		if err := errors.Join(err1, err2, err3); err != nil {
 			return err
 		}
 		// Sites ask at minutes of their own, so that services are not asked by all at
@@ -118,7 +119,8 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 		jobs = append(jobs,
 			&job{name: "refresh", site: site, schedule: every{s.RefreshEvery, offset}, next: now, do: d.refresh},
 			&job{name: "morning", site: site, schedule: morning, catchUp: 2 * time.Hour, do: d.refresh},
-			&job{name: "evening", site: site, schedule: evening, catchUp: 4 * time.Hour, do: d.evening})
+			&job{name: "evening", site: site, schedule: evening, catchUp: 4 * time.Hour, do: d.evening},
+			&job{name: "housekeeping", site: site, schedule: night, catchUp: 12 * time.Hour, do: d.housekeeping})
 	}
 	for _, j := range jobs {
 		if j.next.IsZero() {
@@ -286,38 +288,11 @@ func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (
 	d.outlooks[site.ID] = &o
 	d.mu.Unlock()
 	d.Metrics.outlook(&o)
-	d.publish(ctx, site, &o)
+	d.publish(ctx, site, &o, now)
 	if err := d.keepCalendar(ctx, site, &o, now); err != nil {
 		d.Log.Warn("the calendar was not kept", "site", site.ID, "error", err)
 	}
 	return &o, nil
-}
-
-// publisher is a channel that can hold a document for machines.
-type publisher interface {
-	Publish(ctx context.Context, below string, body []byte) (said string, err error)
-}
-
-// publish gives the outlook to channels that hold it for machines.
-func (d *Daemon) publish(ctx context.Context, site *forecast.Site, o *forecast.Outlook) {
-	d.mu.Lock()
-	channels := d.settings.Channels
-	d.mu.Unlock()
-	for id, c := range channels {
-		p, can := c.(publisher)
-		if !can {
-			continue
-		}
-		body, err := json.Marshal(o)
-		if err == nil {
-			ctx, cancel := context.WithTimeout(ctx, sendDeadline)
-			_, err = p.Publish(ctx, site.ID+"/outlook", body)
-			cancel()
-		}
-		if err != nil {
-			d.Log.Warn("the outlook was not published", "channel", id, "site", site.ID, "error", err)
-		}
-	}
 }
 
 // kept is what the archive knows of a site's season; one that can't be read

@@ -9,6 +9,7 @@ import (
 	"io"
 	"net/http"
 	"net/url"
+	"regexp"
 	"time"
 )
 
@@ -71,22 +72,15 @@ func (d *Daemon) pushes(mux *http.ServeMux, now func() time.Time) {
 	})
 }
 
-// pushService takes only addresses of the open internet: a browser's push
-// service is never in this house.
+// pushService takes only names of the open internet: a browser's push service is
+// never in this house, and never a bare address in any spelling.
 func pushService(endpoint string) bool {
 	u, err := url.Parse(endpoint)
-	return err == nil && u.Scheme == "https" && u.Hostname() != "localhost" && u.User == nil && u.Port() == "" && !numeric(u.Hostname())
+	return err == nil && u.Scheme == "https" && u.User == nil && u.Port() == "" && openName.MatchString(u.Hostname())
 }
 
-// numeric hosts are addresses and not names.
-func numeric(host string) bool {
-	for _, r := range host {
-		if (r < '0' || r > '9') && r != '.' && r != ':' {
-			return false
-		}
-	}
-	return true
-}
+// openName ends in a domain of letters.
+var openName = regexp.MustCompile(`^(?i:[a-z0-9-]+\.)+[a-zA-Z]{2,}$`)
 
 // personBehind finds whose address it is, "" for nobody's.
 func (d *Daemon) personBehind(ctx context.Context, token string) string {

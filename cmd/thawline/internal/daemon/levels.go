@@ -1,0 +1,213 @@
+package daemon
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+	"sync"
+	"time"
+
+	"thawline/alerts/channel"
+	"thawline/forecast"
+	"thawline/forecast/records"
+	"thawline/forecast/units"
+)
+
+// Tank is one whose gauge may be heard.
+type Tank struct {
+	Site, ID string
+	VolumeL  float64
+	Groups   []Share // that end in it
+}
+
+// Share is a group's part of a tank, by its taps.
+type Share struct {
+	Group string
+	Part  float64
+}
+
+// listener is a channel that hears gauges.
+type listener interface {
+	Listen(ctx context.Context, heard func(channel.Heard), troubled func(error)) error
+}
+
+// Listen hears the gauges of tanks until the context ends.
+func (d *Daemon) Listen(ctx context.Context, clock func() time.Time) {
+	d.mu.Lock()
+	channels := d.settings.Channels
+	d.mu.Unlock()
+	var wait sync.WaitGroup
+	for id, c := range channels {
+		l, can := c.(listener)
+		if !can {
+			continue
+		}
+		wait.Go(func() {
+			heard := func(h channel.Heard) {
+				if err := d.gaugeSaid(ctx, h, clock()); err != nil {
+					d.Log.Warn("a tank's reading was left out", "channel", id, "site", h.Site, "tank", h.Tank, "error", err)
+				}
+			}
+			troubled := func(err error) { d.Log.Warn("gauges can't be heard now", "channel", id, "error", err) }
+			if err := l.Listen(ctx, heard, troubled); err != nil {
+				d.Log.Error("gauges are not heard", "channel", id, "error", err)
+			}
+		})
+	}
+	wait.Wait()
+}
+
+// Oldest and newest reading that is taken: a broker may have kept one from last
+// week, and a gauge's clock may be wrong.
+const (
+	oldestReading = 24 * time.Hour
+	newestReading = 5 * time.Minute
+)
+
+// longestReading is far above any document of a gauge.
+const longestReading = 4096
+
+// gaugeSaid keeps what a gauge said.
+func (d *Daemon) gaugeSaid(ctx context.Context, h channel.Heard, now time.Time) error {
+	tank, found := d.tank(h.Site, h.Tank)
+	if !found {
+		return errors.New("no such tank in the settings")
+	}
+	level, err := readLevel(h.Body, tank.VolumeL, now)
+	if err != nil {
+		return err
+	}
+	return d.Archive.PutLevel(ctx, tank.Site, tank.ID, level)
+}
+
+func (d *Daemon) tank(site, id string) (Tank, bool) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	for _, t := range d.settings.Tanks {
+		if t.Site == site && t.ID == id {
+			return t, true
+		}
+	}
+	return Tank{}, false
+}
+
+// readLevel reads a gauge's document: {"ts": …, "value": …, "unit": …}. ts is a
+// time as in RFC 3339 or in seconds since 1970, and now where it is missing; the
+// unit is one of volume, or % of the tank.
+func readLevel(body []byte, tankL float64, now time.Time) (records.Level, error) {
+	const remedy = `; write it like {"ts":"2026-03-09T18:00:00Z","value":412,"unit":"L"}`
+	var said struct {
+		TS    json.RawMessage `json:"ts"`
+		Value *float64        `json:"value"`
+		Unit  string          `json:"unit"`
+	}
+	if len(body) > longestReading {
+		return records.Level{}, fmt.Errorf("%d bytes are no reading%s", len(body), remedy)
+	}
+	if err := json.Unmarshal(body, &said); err != nil {
+		return records.Level{}, fmt.Errorf("not a reading: %w%s", err, remedy)
+	}
+	if said.Value == nil {
+		return records.Level{}, errors.New("the value is missing" + remedy)
+	}
+	l := records.Level{At: now.UTC()}
+	if len(said.TS) > 0 && string(said.TS) != "null" {
+		var text string
+		var seconds float64
+		switch {
+		case json.Unmarshal(said.TS, &seconds) == nil && math.Abs(seconds) < 1e11:
+			l.At = time.UnixMilli(int64(seconds * 1000)).UTC()
+		case json.Unmarshal(said.TS, &text) == nil:
+			at, err := time.Parse(time.RFC3339, text)
+			if err != nil {
+				return records.Level{}, fmt.Errorf("ts %q is no time%s", text, remedy)
+			}
+			l.At = at.UTC()
+		default:
+			return records.Level{}, fmt.Errorf("ts %s is no time%s", said.TS, remedy)
+		}
+	}
+	if age := now.Sub(l.At); age > oldestReading || age < -newestReading {
+		return records.Level{}, fmt.Errorf("the reading is of %s: too old, or not yet; set the gauge's clock", l.At.Format(time.RFC3339))
+	}
+	if unit := strings.TrimSpace(said.Unit); unit == "%" {
+		l.Litres = *said.Value / 100 * tankL
+	} else {
+		litres, err := units.ParseVolume(fmt.Sprintf("%g %s", *said.Value, unit), units.Metric)
+		if err != nil {
+			return records.Level{}, fmt.Errorf("%w%s", err, remedy)
+		}
+		l.Litres = litres
+	}
+	if !(l.Litres >= 0 && l.Litres <= 1.05*tankL) {
+		return records.Level{}, fmt.Errorf("%.0f L can't stand in a tank of %.0f L; set the gauge or the tank's volume", l.Litres, tankL)
+	}
+	return l, nil
+}
+
+// gaugeDays is how many past days are looked at for readings that have not
+// become a record yet.
+const gaugeDays = 7
+
+// fromGauges turns the readings of whole days into records, each day once: what
+// a person takes back or corrects stays so.
+func (d *Daemon) fromGauges(ctx context.Context, site *forecast.Site, now time.Time) error {
+	d.mu.Lock()
+	tanks := d.settings.Tanks
+	d.mu.Unlock()
+	var faults []error
+	for _, t := range tanks {
+		if t.Site != site.ID {
+			continue
+		}
+		here := now.In(site.Zone)
+		for back := gaugeDays; back >= 1; back-- {
+			day := time.Date(here.Year(), here.Month(), here.Day()-back, 0, 0, 0, 0, site.Zone)
+			faults = append(faults, d.fromGauge(ctx, site, &t, day, now))
+		}
+	}
+	return errors.Join(faults...)
+}
+
+func (d *Daemon) fromGauge(ctx context.Context, site *forecast.Site, t *Tank, day, now time.Time) error {
+	job, slot := "gauge "+t.ID, day.Format(time.DateOnly)
+	if done, err := d.Ledger.Done(ctx, site.ID, job, slot); done || err != nil {
+		return err
+	}
+	next := day.AddDate(0, 0, 1)
+	levels, err := d.Archive.Levels(ctx, site.ID, t.ID, day, next)
+	if err != nil || len(levels) == 0 || levels[len(levels)-1].At.Before(day) {
+		return err
+	}
+	stored, err := d.Archive.Visits(ctx, site.ID, day, site.Zone)
+	if err != nil {
+		return err
+	}
+	byHand := map[string]bool{}
+	for _, v := range stored {
+		if v.CollectedAt.Before(next) {
+			byHand[v.Group] = true
+		}
+	}
+	litres, atLeast := records.Risen(levels, t.VolumeL)
+	note := "gauge of tank " + t.ID
+	if atLeast {
+		note += ", full or silent for hours: at least"
+	}
+	var visits []records.Visit
+	for _, s := range t.Groups {
+		if byHand[s.Group] {
+			d.Log.Info("a record by hand stands for the day, the gauge's is left out", "site", site.ID, "group", s.Group, "date", slot)
+			continue
+		}
+		visits = append(visits, records.Visit{Site: site.ID, Group: s.Group, CollectedAt: levels[len(levels)-1].At.In(site.Zone),
+			VolumeL: math.Round(litres*s.Part*10) / 10, BrixPct: math.NaN(), Note: note})
+	}
+	if _, err := d.Archive.PutVisits(ctx, visits, "gauge of "+t.ID, now); err != nil {
+		return err
+	}
+	return d.Ledger.MarkDone(ctx, site.ID, job, slot, now)
+}

@@ -1,0 +1,65 @@
+package daemon
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"time"
+
+	"thawline/forecast"
+)
+
+// publisher is a channel that can hold documents for machines.
+type publisher interface {
+	Publish(ctx context.Context, site, name string, documents map[string][]byte) error
+}
+
+// publish gives the outlook to channels that hold it for machines.
+func (d *Daemon) publish(ctx context.Context, site *forecast.Site, o *forecast.Outlook, now time.Time) {
+	d.mu.Lock()
+	channels := d.settings.Channels
+	d.mu.Unlock()
+	for id, c := range channels {
+		p, can := c.(publisher)
+		if !can {
+			continue
+		}
+		whole, err1 := json.Marshal(o)
+		short, err2 := json.Marshal(tomorrow(o, now.In(site.Zone)))
+		err := errors.Join(err1, err2)
+		if err == nil {
+			ctx, cancel := context.WithTimeout(ctx, sendDeadline)
+			err = p.Publish(ctx, site.ID, site.Name, map[string][]byte{"outlook": whole, "tomorrow": short})
+			cancel()
+		}
+		if err != nil {
+			d.Log.Warn("the outlook was not published", "channel", id, "site", site.ID, "error", err)
+		}
+	}
+}
+
+// figures are tomorrow in the plain numbers that a home automation shows; null
+// where nothing is known.
+type figures struct {
+	Date         string    `json:"date"`
+	RunChancePct *float64  `json:"run_chance_pct"`
+	SapL         *float64  `json:"sap_l"`
+	SapLowL      *float64  `json:"sap_low_l"`
+	SapHighL     *float64  `json:"sap_high_l"`
+	LowC         *float64  `json:"low_c"`
+	HighC        *float64  `json:"high_c"`
+	ForecastOf   time.Time `json:"forecast_of"`
+}
+
+func tomorrow(o *forecast.Outlook, here time.Time) figures {
+	f := figures{Date: here.AddDate(0, 0, 1).Format(time.DateOnly), ForecastOf: o.Source.IssuedAt.UTC()}
+	for i := range o.Days {
+		if day := &o.Days[i]; day.Date == f.Date {
+			chance := 100 * day.RunProbability
+			f.RunChancePct = &chance
+			f.SapL, f.SapLowL, f.SapHighL = &day.VolumeL.P50, &day.VolumeL.P10, &day.VolumeL.P90
+			f.LowC, f.HighC = &day.TemperatureC.Min, &day.TemperatureC.Max
+		}
+	}
+	return f
+}
