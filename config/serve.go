@@ -127,8 +127,8 @@ func (r *reader) channel(at, id string) Channel {
 		c.Plain = r.oneOf(join(at, "security"), "security", []string{"tls", "none"}, "tls") == "none"
 		c.Port = r.port(join(at, "port"), map[bool]int{true: 1883, false: 8883}[c.Plain])
 		c.Discovery = r.text(join(at, "discovery"))
-		for key, topic := range map[string]string{"topic": c.Topic, "discovery": c.Discovery} {
-			if strings.ContainsAny(topic, "+# ") || strings.HasPrefix(topic, "/") || strings.HasSuffix(topic, "/") {
+		for _, key := range []string{"topic", "discovery"} {
+			if topic := r.text(join(at, key)); strings.ContainsAny(topic, "+# ") || strings.HasPrefix(topic, "/") || strings.HasSuffix(topic, "/") {
 				r.fail(join(at, key), topic+": not a topic to publish below", "write words with / between them, such as sugarbush/hill")
 			}
 		}
