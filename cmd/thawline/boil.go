@@ -40,7 +40,7 @@ func boilCommand(g *globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return report.Fire(cmd.OutOrStdout(), o, words, settings.Units)
+			return report.PrintFire(cmd.OutOrStdout(), o, words, settings.Units)
 		},
 	}
 	f.flags(cmd)
@@ -97,5 +97,5 @@ func boilBatch(cmd *cobra.Command, g *globals, f *batchFlags) error {
 	if err != nil {
 		return err
 	}
-	return report.Batch(cmd.OutOrStdout(), &batch, words, settings.Units)
+	return report.PrintBatch(cmd.OutOrStdout(), &batch, words, settings.Units)
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"fmt"
+	"log/slog"
 	"os"
 	"path/filepath"
 	"time"
@@ -18,6 +19,7 @@ import (
 
 func demoCommand(g *globals) *cobra.Command {
 	dir := filepath.Join(os.TempDir(), "thawline-demo")
+	address := ""
 	cmd := &cobra.Command{
 		Use:   "demo",
 		Short: "Shows the main job on an invented bush, offline",
@@ -33,6 +35,10 @@ func demoCommand(g *globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
+			if address != "" {
+				g.logTo(cmd.ErrOrStderr(), slog.LevelInfo)
+				return showPages(cmd.Context(), g.log, settings, &outlook, address)
+			}
 			picture, err := drawOutlook(settings, &outlook, dir)
 			if err != nil {
 				return err
@@ -43,6 +49,8 @@ func demoCommand(g *globals) *cobra.Command {
 			return printAll(cmd.OutOrStdout(), "\n"+picture+"\n")
 		},
 	}
+	cmd.Flags().StringVar(&address, "serve", "", "open its pages at `ADDRESS` until stopped")
+	cmd.Flags().Lookup("serve").NoOptDefVal = "127.0.0.1:8787"
 	cmd.Flags().StringVar(&dir, "chart", dir, "write the picture (SVG) into `DIR`")
 	return cmd
 }

@@ -31,7 +31,7 @@ func roundsCommand(g *globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return report.Rounds(cmd.OutOrStdout(), o, words, settings.Units)
+			return report.PrintRounds(cmd.OutOrStdout(), o, words, settings.Units)
 		},
 	}
 	f.flags(cmd)
@@ -91,7 +91,7 @@ func seasonCommand(g *globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return report.Season(cmd.OutOrStdout(), o, words, settings.Units)
+			return report.PrintSeason(cmd.OutOrStdout(), o, words, settings.Units)
 		},
 	}
 	f.flags(cmd)

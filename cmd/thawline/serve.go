@@ -16,7 +16,9 @@ import (
 
 	"thawline/alerts"
 	"thawline/alerts/ledger"
+	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/daemon"
+	"thawline/cmd/thawline/internal/web"
 	"thawline/config"
 	"thawline/forecast"
 	"thawline/forecast/weather/source"
@@ -118,16 +120,21 @@ func serve(ctx context.Context, g *globals) error {
 	if err != nil {
 		return fmt.Errorf("serve.listen: %w; choose another address or end the program that has it", err)
 	}
-	web := &http.Server{Handler: d.Handler(g.clock), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 30 * time.Second, IdleTimeout: 2 * time.Minute}
+	pages := &web.Pages{Outlooks: d.Outlooks, Log: g.log, Status: true}
+	pages.Use(message.Reader{Language: settings.Language, Units: settings.Units})
+	mux := http.NewServeMux()
+	pages.Register(mux)
+	mux.Handle("/", d.Handler(g.clock))
+	server := &http.Server{Handler: mux, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 30 * time.Second, IdleTimeout: 2 * time.Minute}
 	failed := make(chan error, 1)
-	go func() { failed <- web.Serve(listener) }()
+	go func() { failed <- server.Serve(listener) }()
 	g.log.Info("watching", "sites", len(s.Sites), "people", len(s.People), "listen", listener.Addr().String())
 	_, _ = sd.SdNotify(false, sd.SdNotifyReady) // not under systemd: nothing to tell
-	err = watch(ctx, g, d, settings, failed)
+	err = watch(ctx, g, d, pages, settings, failed)
 	_, _ = sd.SdNotify(false, sd.SdNotifyStopping)
 	stopping, cancel := context.WithTimeout(context.WithoutCancel(ctx), 10*time.Second)
 	defer cancel()
-	return errors.Join(err, web.Shutdown(stopping))
+	return errors.Join(err, server.Shutdown(stopping))
 }
 
 // tick is how often the daemon looks what is due.
@@ -135,7 +142,7 @@ const tick = 5 * time.Second
 
 // watch steps until the context ends. The watchdog is fed only after a whole
 // step: a hang is seen.
-func watch(ctx context.Context, g *globals, d *daemon.Daemon, settings *config.Config, failed <-chan error) error {
+func watch(ctx context.Context, g *globals, d *daemon.Daemon, pages *web.Pages, settings *config.Config, failed <-chan error) error {
 	changed := newChange(settings.File)
 	unheard := listen(ctx, g, d)
 	defer func() { unheard() }()
@@ -152,7 +159,7 @@ func watch(ctx context.Context, g *globals, d *daemon.Daemon, settings *config.C
 		case <-ticker.C:
 		}
 		if changed.seen() {
-			reload(g, d)
+			reload(g, d, pages)
 			unheard()
 			unheard = listen(ctx, g, d)
 		}
@@ -174,7 +181,7 @@ func listen(ctx context.Context, g *globals, d *daemon.Daemon) (stop func()) {
 }
 
 // reload takes the settings that stand in the file now, if they check out.
-func reload(g *globals, d *daemon.Daemon) {
+func reload(g *globals, d *daemon.Daemon, pages *web.Pages) {
 	settings, err := g.settings()
 	if err == nil {
 		var s daemon.Settings
@@ -187,6 +194,7 @@ func reload(g *globals, d *daemon.Daemon) {
 		d.Refused(err)
 		return
 	}
+	pages.Use(message.Reader{Language: settings.Language, Units: settings.Units})
 	g.log.Info("settings reloaded")
 }
 

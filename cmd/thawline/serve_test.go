@@ -160,7 +160,10 @@ serve: {listen: "` + listen + `", link: "http://` + listen + `"}
 	if status, _ := fetch(t, "POST", base+"/a/none"); status != 404 {
 		t.Errorf("an acknowledgement of nothing: %d", status)
 	}
-	_, page := fetch(t, "GET", base+"/")
+	_, page := fetch(t, "GET", base+"/status")
+	if status, outlook := fetch(t, "GET", base+"/"); status != 200 || !strings.Contains(outlook, "<svg") {
+		t.Errorf("the outlook's page: %d\n%s", status, outlook)
+	}
 
 	if err := os.WriteFile(config, []byte(strings.Replace(text, "taps: 60", "taps: sixty", 1)), 0o600); err != nil {
 		t.Fatal(err)

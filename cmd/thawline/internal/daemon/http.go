@@ -41,7 +41,7 @@ func (d *Daemon) Handler(now func() time.Time) http.Handler {
 	d.feeds(mux, now)
 	d.texts(mux, now)
 	d.pushes(mux, now)
-	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) { d.status(w, r, now()) })
+	mux.HandleFunc("GET /status", func(w http.ResponseWriter, r *http.Request) { d.status(w, r, now()) })
 	return mux
 }
 

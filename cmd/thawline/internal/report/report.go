@@ -12,10 +12,40 @@ import (
 	"thawline/forecast/units"
 )
 
-// Print writes the outlook: tomorrow in words, the days as a table, what to do,
-// cautions, and where the weather came from and how old it is.
-func Print(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
-	p := &page{w: w, system: system, zone: o.IssuedAt.Location()}
+// Part is one part of what is told: a title, a table with its head in the first
+// row, and lines below. Name tells parts apart for those who set them elsewhere.
+type Part struct {
+	Name  Name
+	Title string
+	Rows  [][]string
+	Lines []Line
+}
+
+// Name is what a part is about.
+type Name string
+
+// The parts of an outlook.
+const (
+	Stage   Name = "stage" // of the season, and buds
+	Days    Name = "days"
+	ToDo    Name = "to_do"
+	Rounds  Name = "rounds"
+	Fire    Name = "fire"
+	Care    Name = "care"
+	Weather Name = "weather" // where it came from and how old it is
+)
+
+// Line is a sentence; an item is one of several things of equal weight.
+type Line struct {
+	Text string
+	Item bool
+}
+
+// Parts are an outlook in words: tomorrow, the days as a table, what to do,
+// rounds, fire, cautions, and where the weather came from and how old it is.
+func Parts(o *forecast.Outlook, w *message.Words, system units.System) []Part {
+	p := newPage(w, system)
+	p.zone = o.IssuedAt.Location()
 	p.title(o)
 	p.days(o)
 	p.work(o)
@@ -23,49 +53,82 @@ func Print(out io.Writer, o *forecast.Outlook, w *message.Words, system units.Sy
 	p.fire(o, 2)
 	p.cautions(o)
 	p.source(o)
-	return p.flush(out)
+	return p.parts
 }
 
-func (p *page) flush(out io.Writer) error {
-	if _, err := io.WriteString(out, p.b.String()); err != nil {
+// Print writes the outlook for a terminal.
+func Print(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
+	return write(out, Parts(o, w, system))
+}
+
+func write(out io.Writer, parts []Part) error {
+	var b strings.Builder
+	for i, part := range parts {
+		if i > 0 {
+			b.WriteString("\n")
+		}
+		if part.Title != "" {
+			b.WriteString(part.Title + "\n")
+		}
+		table(&b, part.Rows)
+		for _, l := range part.Lines {
+			if l.Item {
+				b.WriteString("  ")
+			}
+			b.WriteString(l.Text + "\n")
+		}
+	}
+	if _, err := io.WriteString(out, b.String()); err != nil {
 		return fmt.Errorf("print: %w", err)
 	}
 	return nil
 }
 
 type page struct {
-	b      strings.Builder
+	parts  []Part
 	w      *message.Words
 	system units.System
 	zone   *time.Location
 }
 
+func (p *page) head(name Name, title string) {
+	p.parts = append(p.parts, Part{Name: name, Title: title})
+}
+
+func (p *page) plain(text string) { p.last().Lines = append(p.last().Lines, Line{Text: text}) }
+
+func (p *page) item(text string) { p.last().Lines = append(p.last().Lines, Line{text, true}) }
+
+func (p *page) last() *Part {
+	if len(p.parts) == 0 {
+		p.head("", "")
+	}
+	return &p.parts[len(p.parts)-1]
+}
+
 func (p *page) say(key string, values map[string]any) string { return p.w.Say(key, values) }
 
-func (p *page) line(format string, args ...any) { fmt.Fprintf(&p.b, format+"\n", args...) }
-
 func (p *page) title(o *forecast.Outlook) {
-	p.line("%s", p.say("report_title", map[string]any{"Name": o.Bush.Name, "Taps": o.Bush.Taps}))
-	p.line("%s", p.say("report_made", map[string]any{
+	p.head(Stage, p.say("report_title", map[string]any{"Name": o.Bush.Name, "Taps": o.Bush.Taps}))
+	p.plain(p.say("report_made", map[string]any{
 		"Day": p.w.Weekday(o.IssuedAt), "Date": p.w.Date(o.IssuedAt), "Time": o.IssuedAt.Format("15:04")}))
-	p.line("%s", p.say("report_season_"+string(o.Season.Stage), map[string]any{
+	p.plain(p.say("report_season_"+string(o.Season.Stage), map[string]any{
 		"From": p.date(o.Season.End.P10), "To": p.date(o.Season.End.P90)}))
 	p.buds(&o.Season)
-	p.line("")
 }
 
 // buds tells when leaf buds may open, and the sum that people can count for
 // themselves.
 func (p *page) buds(s *forecast.Season) {
 	if s.Buds != nil {
-		p.line("%s", p.say("report_buds", map[string]any{"From": p.date(s.Buds.P10), "To": p.date(s.Buds.P90)}))
+		p.plain(p.say("report_buds", map[string]any{"From": p.date(s.Buds.P10), "To": p.date(s.Buds.P90)}))
 	}
 	if d := s.DegreeDays; d != nil {
 		base, factor, unit := d.AboveC, 1.0, "°C"
 		if p.system == units.US {
 			base, factor, unit = 32+1.8*d.AboveC, 1.8, "°F"
 		}
-		p.line("%s", p.say("report_degree_days", map[string]any{
+		p.plain(p.say("report_degree_days", map[string]any{
 			"Base": fmt.Sprintf("%.0f %s", base, unit), "From": p.date(d.From), "Sum": fmt.Sprintf("%.0f", factor*d.SoFar), "Open": fmt.Sprintf("%.0f", factor*d.BudsOpenAt)}))
 	}
 }
@@ -94,9 +157,9 @@ func (p *page) days(o *forecast.Outlook) {
 		rows = append(rows, []string{p.dayName(d, i), p.lowHigh(d), chance(d.RunProbability), bar(d.FlowScore),
 			p.hours(d), p.volume(d)})
 	}
-	p.table(rows)
-	p.line("%s", p.say("report_flow_means", nil))
-	p.line("")
+	p.head(Days, "")
+	p.last().Rows = rows
+	p.plain(p.say("report_flow_means", nil))
 }
 
 func (p *page) dayName(d *forecast.Day, i int) string {
@@ -156,8 +219,9 @@ func (p *page) volume(d *forecast.Day) string {
 	return fmt.Sprintf("%s (%s–%s)", number(d.VolumeL.P50), number(d.VolumeL.P10), number(d.VolumeL.P90))
 }
 
-func (p *page) table(rows [][]string) {
-	width := make([]int, len(rows[0]))
+// table sets columns side by side.
+func table(b *strings.Builder, rows [][]string) {
+	width := map[int]int{}
 	for _, r := range rows {
 		for i, cell := range r {
 			width[i] = max(width[i], len([]rune(cell)))
@@ -171,50 +235,48 @@ func (p *page) table(rows [][]string) {
 				line.WriteString(strings.Repeat(" ", width[i]-len([]rune(cell))+2))
 			}
 		}
-		p.line("%s", strings.TrimRight(line.String(), " "))
+		b.WriteString(strings.TrimRight(line.String(), " ") + "\n")
 	}
 }
 
 // work says what there is to do: gather, and where the syrup draws off.
 func (p *page) work(o *forecast.Outlook) {
-	p.line("%s", p.say("report_work", nil))
+	p.head(ToDo, p.say("report_work", nil))
 	said := false
 	for _, r := range o.Rounds {
 		n, unit := p.w.Volume(r.VolumeL.P50)
-		p.line("  %s", p.say("work_gather", map[string]any{"Group": o.Bush.GroupName(r.Group), "Day": p.w.Weekday(r.GatherBy),
+		p.item(p.say("work_gather", map[string]any{"Group": o.Bush.GroupName(r.Group), "Day": p.w.Weekday(r.GatherBy),
 			"Time": p.w.Clock(r.GatherBy), "Volume": n, "Unit": unit}))
 		said = true
 	}
 	for _, f := range o.Overflow {
 		if f.Probability >= 0.1 && f.ExpectedAt != nil {
 			n, unit := p.w.Volume(f.LossL)
-			p.line("  %s", p.say("work_overflow", map[string]any{"Group": o.Bush.GroupName(f.Group), "Chance": chance(f.Probability), "Volume": n, "Unit": unit}))
+			p.item(p.say("work_overflow", map[string]any{"Group": o.Bush.GroupName(f.Group), "Chance": chance(f.Probability), "Volume": n, "Unit": unit}))
 			said = true
 		}
 		if f.SinceVisit == nil {
-			p.line("  %s", p.say("work_unknown", map[string]any{"Group": o.Bush.GroupName(f.Group)}))
+			p.item(p.say("work_unknown", map[string]any{"Group": o.Bush.GroupName(f.Group)}))
 			said = true
 		}
 	}
 	for i, b := range o.Boil {
 		if len(o.Days) > 1 && b.Date == o.Days[1].Date {
-			p.line("  %s", p.say("work_drawoff", map[string]any{
+			p.item(p.say("work_drawoff", map[string]any{
 				"DrawOff": units.FineTemperature(o.Boil[i].DrawOffC, p.system), "Water": units.FineTemperature(b.BoilingPointC, p.system)}))
 			said = true
 		}
 	}
 	if !said {
-		p.line("  %s", p.say("work_nothing", nil))
+		p.item(p.say("work_nothing", nil))
 	}
-	p.line("")
 }
 
 func (p *page) cautions(o *forecast.Outlook) {
-	p.line("%s", p.say("report_care", nil))
+	p.head(Care, p.say("report_care", nil))
 	for _, c := range o.Cautions {
-		p.line("  %s", p.say("caution_"+string(c), nil))
+		p.item(p.say("caution_"+string(c), nil))
 	}
-	p.line("")
 }
 
 func (p *page) source(o *forecast.Outlook) {
@@ -224,14 +286,14 @@ func (p *page) source(o *forecast.Outlook) {
 	if s.Kept {
 		key = "report_source_kept"
 	}
-	p.line("%s", p.say(key, map[string]any{"Name": s.Name, "Age": age,
+	p.head(Weather, p.say(key, map[string]any{"Name": s.Name, "Age": age,
 		"Issued": s.IssuedAt.In(p.zone).Format("2006-01-02 15:04")}))
-	p.line("  %s", p.say("report_spread_"+s.Spread, map[string]any{"N": s.Members}))
+	p.item(p.say("report_spread_"+s.Spread, map[string]any{"N": s.Members}))
 	for _, f := range s.Passed {
-		p.line("  %s", p.say("report_passed", map[string]any{"Fault": f}))
+		p.item(p.say("report_passed", map[string]any{"Fault": f}))
 	}
 	for _, n := range s.Notes {
-		p.line("  %s", n)
+		p.item(n)
 	}
 	for _, c := range o.Attribution {
 		text := c.Text
@@ -241,6 +303,6 @@ func (p *page) source(o *forecast.Outlook) {
 		if c.Link != "" {
 			text += " " + c.Link
 		}
-		p.line("  %s", text)
+		p.item(text)
 	}
 }

@@ -15,13 +15,12 @@ import (
 // rounds tells the plan of rounds, the first few of them.
 func (p *page) rounds(o *forecast.Outlook, most int) {
 	if len(o.Plan.Rounds) == 0 {
-		p.line("%s", p.say("rounds_none", nil))
-		p.line("")
+		p.head(Rounds, p.say("rounds_none", nil))
 		return
 	}
 	loss, unit := p.w.Volume(o.Plan.LossL)
 	without, _ := p.w.Volume(o.Plan.LossWithoutL)
-	p.line("%s", p.say("report_rounds", map[string]any{"Rounds": len(o.Plan.Rounds), "Trips": o.Plan.Trips, "Loss": loss, "Without": without, "Unit": unit}))
+	p.head(Rounds, p.say("report_rounds", map[string]any{"Rounds": len(o.Plan.Rounds), "Trips": o.Plan.Trips, "Loss": loss, "Without": without, "Unit": unit}))
 	for i, r := range o.Plan.Rounds {
 		if i == most {
 			break
@@ -35,36 +34,35 @@ func (p *page) rounds(o *forecast.Outlook, most int) {
 		if len(r.Who) > 0 {
 			who = p.say("rounds_who", map[string]any{"Names": strings.Join(r.Who, ", ")})
 		}
-		p.line("  %s", p.say("rounds_one", map[string]any{"Day": shortened(p.w.Weekday(r.At)), "Date": p.w.Date(r.At), "Time": p.w.Clock(r.At),
+		p.item(p.say("rounds_one", map[string]any{"Day": shortened(p.w.Weekday(r.At)), "Date": p.w.Date(r.At), "Time": p.w.Clock(r.At),
 			"Groups": strings.Join(groups, ", "), "Minutes": r.Minutes, "Who": who}))
 	}
-	p.line("")
 }
 
 // fire tells what there is to boil, for the first days of the plan, and which
 // days are fit for sugar and for learners.
 func (p *page) fire(o *forecast.Outlook, most int) {
-	p.line("%s", p.say("report_fire", nil))
+	p.head(Fire, p.say("report_fire", nil))
 	told := 0
 	for _, b := range o.Boil {
 		if b.Batch == nil || told == most {
 			continue
 		}
 		told++
-		p.line("  %s", p.batch(&b))
+		p.item(p.batch(&b))
 		if b.Batch.TooLittle {
-			p.line("  %s", p.say("fire_too_little", nil))
+			p.item(p.say("fire_too_little", nil))
 		}
 	}
 	for _, b := range o.Boil {
 		if b.NoRoomForL > 0 {
 			n, unit := p.w.Volume(b.NoRoomForL)
-			p.line("  %s", p.say("fire_no_room", map[string]any{"Date": p.date(b.Date), "Volume": n, "Unit": unit}))
+			p.item(p.say("fire_no_room", map[string]any{"Date": p.date(b.Date), "Volume": n, "Unit": unit}))
 			break
 		}
 	}
 	if told == 0 {
-		p.line("  %s", p.say("fire_none", nil))
+		p.item(p.say("fire_none", nil))
 	}
 	best := -1
 	for i, s := range o.Sugar {
@@ -74,15 +72,14 @@ func (p *page) fire(o *forecast.Outlook, most int) {
 	}
 	if best >= 0 {
 		s := o.Sugar[best]
-		p.line("  %s", p.say("report_sugar", map[string]any{"Day": p.w.Weekday(s.From), "Date": p.w.Date(s.From), "Time": p.w.Clock(s.From),
+		p.item(p.say("report_sugar", map[string]any{"Day": p.w.Weekday(s.From), "Date": p.w.Date(s.From), "Time": p.w.Clock(s.From),
 			"Humidity": fmt.Sprintf("%.0f", s.HumidityPct), "Grade": p.say("grade_"+string(s.Grade), nil)}))
 	}
 	if len(o.Teaching) > 0 && o.Teaching[0].Score > 0 {
 		if t, err := time.Parse(time.DateOnly, o.Teaching[0].Date); err == nil {
-			p.line("  %s", p.say("report_teaching", map[string]any{"Day": p.w.Weekday(t), "Date": p.w.Date(t), "Score": o.Teaching[0].Score}))
+			p.item(p.say("report_teaching", map[string]any{"Day": p.w.Weekday(t), "Date": p.w.Date(t), "Score": o.Teaching[0].Score}))
 		}
 	}
-	p.line("")
 }
 
 func (p *page) batch(b *forecast.BoilDay) string {
@@ -108,28 +105,28 @@ func (p *page) until(start, end time.Time) string {
 
 func newPage(w *message.Words, system units.System) *page { return &page{w: w, system: system} }
 
-// Rounds prints the plan of rounds alone.
-func Rounds(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
+// PrintRounds prints the plan of rounds alone.
+func PrintRounds(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
 	p := newPage(w, system)
 	p.rounds(o, len(o.Plan.Rounds))
 	p.cautions(o)
-	return p.flush(out)
+	return write(out, p.parts)
 }
 
-// Fire prints what there is to boil.
-func Fire(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
+// PrintFire prints what there is to boil.
+func PrintFire(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
 	p := newPage(w, system)
 	p.fire(o, len(o.Boil))
 	p.cautions(o)
-	return p.flush(out)
+	return write(out, p.parts)
 }
 
-// Season prints where in the season the site stands.
-func Season(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
+// PrintSeason prints where in the season the site stands.
+func PrintSeason(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
 	p := newPage(w, system)
 	p.title(o)
 	for _, y := range o.Yields {
-		p.line("%s", p.say("yield_group", map[string]any{"Group": o.Bush.GroupName(y.Group), "N": y.Visits}))
+		p.plain(p.say("yield_group", map[string]any{"Group": o.Bush.GroupName(y.Group), "N": y.Visits}))
 		for _, s := range y.Steps {
 			key := "yield_after"
 			if s.After == 0 {
@@ -137,27 +134,27 @@ func Season(out io.Writer, o *forecast.Outlook, w *message.Words, system units.S
 			}
 			volume := func(l float64) string { n, _ := w.Volume(l); return n }
 			_, unit := w.Volume(s.SeasonLTap.P50)
-			p.line("  %s", p.say(key, map[string]any{"N": s.After, "Low": volume(s.SeasonLTap.P10), "Mid": volume(s.SeasonLTap.P50), "High": volume(s.SeasonLTap.P90), "Unit": unit}))
+			p.item(p.say(key, map[string]any{"N": s.After, "Low": volume(s.SeasonLTap.P10), "Mid": volume(s.SeasonLTap.P50), "High": volume(s.SeasonLTap.P90), "Unit": unit}))
 		}
 	}
-	return p.flush(out)
+	return write(out, p.parts)
 }
 
-// Batch prints one batch that was asked for without a site.
-func Batch(out io.Writer, b *boil.Batch, w *message.Words, system units.System) error {
+// PrintBatch prints one batch that was asked for without a site.
+func PrintBatch(out io.Writer, b *boil.Batch, w *message.Words, system units.System) error {
 	p := newPage(w, system)
 	volume := func(l float64) string { n, u := w.Volume(l); return n + " " + u }
-	p.line("%s", p.say("batch_syrup", map[string]any{"Sap": volume(b.SapL), "Brix": fmt.Sprintf("%.1f", b.Brix), "Syrup": volume(b.SyrupL), "Kg": fmt.Sprintf("%.1f", b.SyrupKg), "Per": fmt.Sprintf("%.1f", b.SapPerSyrup)}))
+	p.plain(p.say("batch_syrup", map[string]any{"Sap": volume(b.SapL), "Brix": fmt.Sprintf("%.1f", b.Brix), "Syrup": volume(b.SyrupL), "Kg": fmt.Sprintf("%.1f", b.SyrupKg), "Per": fmt.Sprintf("%.1f", b.SapPerSyrup)}))
 	fuel := p.say("fire_wood", map[string]any{"N": fmt.Sprintf("%.2f", b.WoodCords)})
 	if b.GasL > 0 {
 		fuel = p.say("fire_gas", map[string]any{"N": strings.Fields(volume(b.GasL))[0], "Unit": strings.Join(strings.Fields(volume(b.GasL))[1:], " ")})
 	}
-	p.line("%s", p.say("batch_water", map[string]any{"Water": volume(b.WaterToBoilL), "Hours": fmt.Sprintf("%.1f", b.Hours), "Fuel": fuel}))
-	p.line("%s", p.say("batch_points", map[string]any{"Water": units.FineTemperature(b.BoilingC, system), "DrawOff": units.FineTemperature(b.DrawOffC, system), "Sugar": units.FineTemperature(b.SugarStageC, system)}))
-	p.line("%s", p.say("batch_sugar", map[string]any{"Kg": fmt.Sprintf("%.1f", b.SugarKg), "Volume": volume(b.SugarL)}))
+	p.plain(p.say("batch_water", map[string]any{"Water": volume(b.WaterToBoilL), "Hours": fmt.Sprintf("%.1f", b.Hours), "Fuel": fuel}))
+	p.plain(p.say("batch_points", map[string]any{"Water": units.FineTemperature(b.BoilingC, system), "DrawOff": units.FineTemperature(b.DrawOffC, system), "Sugar": units.FineTemperature(b.SugarStageC, system)}))
+	p.plain(p.say("batch_sugar", map[string]any{"Kg": fmt.Sprintf("%.1f", b.SugarKg), "Volume": volume(b.SugarL)}))
 	if b.TooLittle {
-		p.line("%s", p.say("fire_too_little", nil))
+		p.plain(p.say("fire_too_little", nil))
 	}
-	p.line("%s", p.say("caution_hot_pan", nil))
-	return p.flush(out)
+	p.plain(p.say("caution_hot_pan", nil))
+	return write(out, p.parts)
 }
