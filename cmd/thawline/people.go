@@ -42,7 +42,7 @@ func openChannels(c *config.Config, l *ledger.Ledger) (map[string]channel.Channe
 		case config.Webhook:
 			out[c.ID] = &channel.Webhook{Client: client, URL: c.URL, Secret: secret, Now: time.Now}
 		case config.WebPush:
-			out[c.ID] = &channel.WebPush{Client: &http.Client{Timeout: channelTimeout}, Subscribers: l, Contact: contact}
+			out[c.ID] = &channel.WebPush{Client: &http.Client{Timeout: channelTimeout, Transport: channel.OpenInternet()}, Subscribers: l, Contact: contact}
 		case config.MQTT:
 			out[c.ID] = &channel.MQTT{Address: net.JoinHostPort(c.Host, strconv.Itoa(c.Port)), TLS: !c.Plain, User: c.User, Password: secret, Topic: c.Topic, Discovery: c.Discovery}
 		case config.Ntfy:
