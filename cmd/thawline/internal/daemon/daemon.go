@@ -130,6 +130,9 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	d.settings, d.jobs, d.fault = s, jobs, ""
+	if d.lastStep.IsZero() { // the first step may take as long as services do
+		d.lastStep = now
+	}
 	if d.outlooks == nil {
 		d.outlooks = map[string]*forecast.Outlook{}
 	}
