@@ -9,6 +9,8 @@ import (
 
 	"thawline/alerts/ledger"
 	"thawline/cmd/thawline/internal/daemon"
+	"thawline/config"
+	"thawline/forecast/archive"
 )
 
 func alertsCommand(g *globals) *cobra.Command {
@@ -111,14 +113,5 @@ func alertsCommand(g *globals) *cobra.Command {
 }
 
 func withLedger(cmd *cobra.Command, g *globals, do func(*ledger.Ledger) error) error {
-	settings, err := g.settings()
-	if err != nil {
-		return err
-	}
-	a, err := openArchive(cmd.Context(), settings)
-	if err != nil {
-		return err
-	}
-	defer a.Close()
-	return do(ledger.New(a.DB()))
+	return withArchive(cmd, g, func(_ *config.Config, a *archive.Archive) error { return do(ledger.New(a.DB())) })
 }

@@ -4,6 +4,8 @@ import (
 	"context"
 	"path/filepath"
 
+	"github.com/spf13/cobra"
+
 	"thawline/config"
 	"thawline/forecast/archive"
 )
@@ -13,4 +15,18 @@ const archiveName = "thawline.db"
 
 func openArchive(ctx context.Context, c *config.Config) (*archive.Archive, error) {
 	return archive.Open(ctx, filepath.Join(c.DataDir, archiveName))
+}
+
+// withArchive opens the archive of the settings for one piece of work.
+func withArchive(cmd *cobra.Command, g *globals, do func(*config.Config, *archive.Archive) error) error {
+	settings, err := g.settings()
+	if err != nil {
+		return err
+	}
+	a, err := openArchive(cmd.Context(), settings)
+	if err != nil {
+		return err
+	}
+	defer a.Close()
+	return do(settings, a)
 }

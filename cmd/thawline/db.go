@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"thawline/config"
 	"thawline/forecast/archive"
 )
 
@@ -17,19 +18,12 @@ func dbCommand(g *globals) *cobra.Command {
 		Use: "backup FILE", Short: "Writes a whole copy to a new file, while others go on working",
 		Args: oneArgument("a new file to write to"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			settings, err := g.settings()
-			if err != nil {
-				return err
-			}
-			a, err := openArchive(cmd.Context(), settings)
-			if err != nil {
-				return err
-			}
-			defer a.Close()
-			if err := a.Backup(cmd.Context(), args[0]); err != nil {
-				return err
-			}
-			return printAll(cmd.OutOrStdout(), "copied and read back: "+args[0]+"\n")
+			return withArchive(cmd, g, func(_ *config.Config, a *archive.Archive) error {
+				if err := a.Backup(cmd.Context(), args[0]); err != nil {
+					return err
+				}
+				return printAll(cmd.OutOrStdout(), "copied and read back: "+args[0]+"\n")
+			})
 		},
 	}
 	restore := &cobra.Command{
@@ -46,16 +40,10 @@ func dbCommand(g *globals) *cobra.Command {
 	check := &cobra.Command{
 		Use: "check", Short: "Reads everything that is kept and says whether it is whole",
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			settings, err := g.settings()
-			if err != nil {
-				return err
-			}
-			a, err := openArchive(cmd.Context(), settings)
-			if err != nil {
-				return err
-			}
-			defer a.Close()
-			return printAll(cmd.OutOrStdout(), filepath.Join(settings.DataDir, archiveName)+" is whole\n")
+			// Opening reads and checks the whole of it.
+			return withArchive(cmd, g, func(settings *config.Config, _ *archive.Archive) error {
+				return printAll(cmd.OutOrStdout(), filepath.Join(settings.DataDir, archiveName)+" is whole\n")
+			})
 		},
 	}
 	check.Args = noArguments

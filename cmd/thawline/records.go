@@ -368,23 +368,16 @@ func recordsChangeCommand(g *globals, verb string) *cobra.Command {
 	cmd := &cobra.Command{
 		Use: verb + " ID", Short: short[verb], Args: oneArgument("the id of a record, from list"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			settings, err := g.settings()
-			if err != nil {
-				return err
-			}
-			a, err := openArchive(cmd.Context(), settings)
-			if err != nil {
-				return err
-			}
-			defer a.Close()
-			change := a.Undo
-			if verb == "remove" {
-				change = a.Remove
-			}
-			if err := change(cmd.Context(), args[0], by(), g.clock()); err != nil {
-				return fmt.Errorf("%s %s: %w; thawline records list shows the ids", verb, args[0], err)
-			}
-			return printAll(cmd.OutOrStdout(), "done\n")
+			return withArchive(cmd, g, func(_ *config.Config, a *archive.Archive) error {
+				change := a.Undo
+				if verb == "remove" {
+					change = a.Remove
+				}
+				if err := change(cmd.Context(), args[0], by(), g.clock()); err != nil {
+					return fmt.Errorf("%s %s: %w; thawline records list shows the ids", verb, args[0], err)
+				}
+				return printAll(cmd.OutOrStdout(), "done\n")
+			})
 		},
 	}
 	return cmd

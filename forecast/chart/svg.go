@@ -30,7 +30,7 @@ const style = `<style>
 svg{--paper:#fffdf8;--ink:#2b2622;--faint:#d9d1c4;--told:#2f6690;--band:#a9c6dd;--seen:#b3541e;background:var(--paper)}
 @media (prefers-color-scheme:dark){svg{--paper:#1d1a17;--ink:#ece4d8;--faint:#4a433b;--told:#8fc1e8;--band:#2f4d66;--seen:#f0a35e}}
 @media print{svg{--paper:#fff;--ink:#000;--faint:#bbb;--told:#222;--band:#ccc;--seen:#000}}
-text{font:14px system-ui,sans-serif;fill:var(--ink)}
+text{font:14px system-ui,sans-serif;fill:var(--ink);paint-order:stroke;stroke:var(--paper);stroke-width:3px}
 .head{font-size:18px;font-weight:600}.small{font-size:12px}.end{text-anchor:end}.mid{text-anchor:middle}
 .axis{stroke:var(--ink);stroke-width:1;fill:none}.grid{stroke:var(--faint);stroke-width:1;fill:none}
 .ideal{stroke:var(--ink);stroke-width:1.5;stroke-dasharray:5 4;fill:none}

@@ -281,7 +281,7 @@ func (p *page) cautions(o *forecast.Outlook) {
 
 func (p *page) source(o *forecast.Outlook) {
 	s := &o.Source
-	age := p.w.Plural("hours", max(int(s.AgeHours+0.5), 0))
+	age := p.w.Plural("hours", max(int(s.AgeHours+0.5), 1)) // as the evening text says it
 	key := "report_source"
 	if s.Kept {
 		key = "report_source_kept"
