@@ -4,6 +4,7 @@
 package config
 
 import (
+	"net/netip"
 	"regexp"
 	"time"
 
@@ -14,15 +15,18 @@ import (
 type Config struct {
 	File     string // the settings file, "" where there is none
 	Units    units.System
-	Language string // "en" or "fr"
-	DataDir  string // where records and outlooks are kept
-	Weather  Weather
-	Sites    []Site // none only where no file was named
-	People   []Person
-	Serve    Serve
-	Alerts   Alerts
-	Channels []Channel
-	Warnings []Problem // doubtful, but no reason to stop
+	Language string // one of Languages
+	// Words are catalogue files that add a language each or change words of one,
+	// Languages all that may be chosen, as BCP 47 tags.
+	Words, Languages []string
+	DataDir          string // where records and outlooks are kept
+	Weather          Weather
+	Sites            []Site // none only where no file was named
+	People           []Person
+	Serve            Serve
+	Alerts           Alerts
+	Channels         []Channel
+	Warnings         []Problem // doubtful, but no reason to stop
 }
 
 // Weather says which services are asked, in order of preference, and how.
@@ -142,8 +146,10 @@ const (
 
 // Serve is how the daemon works.
 type Serve struct {
-	Listen       string        // address of its pages and metrics
-	Link         string        // how people reach it from outside, "" if they can't
+	Listen       string // address of its pages and metrics
+	Link         string // how people reach it from outside, "" if they can't
+	AlwaysLogin  bool   // also where only this machine can reach the pages
+	Proxies      []netip.Prefix
 	EveningAt    time.Duration // after local midnight
 	RefreshEvery time.Duration
 }
@@ -193,7 +199,7 @@ type Hours struct {
 type Person struct {
 	ID, Name     string
 	Role         string // Keeper, Crew or Viewer
-	Language     string // "en" or "fr"
+	Language     string // one of Config.Languages
 	Units        units.System
 	Phone, Email Secret // empty where not given
 	Quiet        QuietHours

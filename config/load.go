@@ -106,12 +106,12 @@ func defaultDataDir(env []string) string {
 	return "/var/lib/thawline"
 }
 
-var languages = []string{"en", "fr"}
-
 func (r *reader) config() *Config {
+	words, languages := r.words()
 	c := &Config{
-		File:     r.file,
-		Units:    r.system("units", units.Metric),
+		File:  r.file,
+		Units: r.system("units", units.Metric),
+		Words: words, Languages: languages,
 		Language: r.oneOf("language", "language", languages, "en"),
 		DataDir:  r.besideFile("data_dir", r.text("data_dir")),
 		Weather:  r.weather(),

@@ -55,7 +55,7 @@ func TestExampleLoads(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := &Config{
-		File: "bush.yaml", Units: units.US, Language: "en", DataDir: "/home/robin/.local/share/thawline",
+		File: "bush.yaml", Units: units.US, Language: "en", Languages: []string{"en", "fr"}, DataDir: "/home/robin/.local/share/thawline",
 		Weather: Weather{Sources: []string{NWSName, MetNorwayName}, Contact: "sugarhouse@example.org"},
 		Sites: []Site{{
 			ID: "hill", Name: "Hill bush", LatitudeDeg: 44.21, LongitudeDeg: -72.84, ElevationM: 411.48,
@@ -138,7 +138,7 @@ func TestDefaultsWithoutAFile(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := &Config{
-		Units: units.Metric, Language: "en", DataDir: "/var/lib/thawline",
+		Units: units.Metric, Language: "en", Languages: []string{"en", "fr"}, DataDir: "/var/lib/thawline",
 		Weather: Weather{Sources: []string{NWSName, MetNorwayName, EnvironmentCanadaName}},
 		Serve:   Serve{Listen: "127.0.0.1:8787", EveningAt: 18*time.Hour + 30*time.Minute, RefreshEvery: 3 * time.Hour},
 		Alerts:  Alerts{FreezeC: math.NaN()},

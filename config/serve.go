@@ -3,6 +3,7 @@ package config
 import (
 	"math"
 	"net"
+	"net/netip"
 	"regexp"
 	"slices"
 	"strconv"
@@ -18,6 +19,8 @@ func (r *reader) serve() Serve {
 		r.fail("serve.listen", s.Listen+": not an address to listen on", "write host and port, such as 127.0.0.1:8787")
 	}
 	s.Link = strings.TrimRight(r.baseURL("serve.link"), "/")
+	s.AlwaysLogin = r.oneOf("serve.login", "answer", []string{"auto", "always"}, "auto") == "always"
+	s.Proxies = r.proxies("serve.proxies", s.Link != "")
 	if text := r.text("serve.evening_at"); text != "" {
 		m := timeOfDay.FindStringSubmatch(text)
 		if m == nil {
@@ -35,6 +38,32 @@ func (r *reader) serve() Serve {
 		}
 	}
 	return s
+}
+
+// proxies reads whose word is taken for where a request comes from. Where people
+// come in by a link, a proxy on this machine is the usual way.
+func (r *reader) proxies(path string, linked bool) []netip.Prefix {
+	text := r.text(path)
+	if text == "" {
+		if linked {
+			return []netip.Prefix{netip.MustParsePrefix("127.0.0.0/8"), netip.MustParsePrefix("::1/128")}
+		}
+		return nil
+	}
+	var out []netip.Prefix
+	for one := range strings.SplitSeq(text, ",") {
+		one = strings.TrimSpace(one)
+		p, err := netip.ParsePrefix(one)
+		if a, alone := netip.ParseAddr(one); err != nil && alone == nil {
+			p, err = a.Prefix(a.BitLen())
+		}
+		if err != nil {
+			r.fail(path, one+": not an address", "write the address of the proxy, such as 192.168.1.2, or a network, such as 10.0.0.0/8")
+			continue
+		}
+		out = append(out, p.Masked())
+	}
+	return out
 }
 
 func (r *reader) alerts() Alerts {

@@ -20,7 +20,7 @@ type groupFlow struct {
 func runTrees(site *Site, e *weather.Ensemble) []groupFlow {
 	tree := trunk.NewTree(site.TreeDiameterM, site.Exposure, site.Place)
 	first := e.Past.At(weather.TemperatureC, 0)
-	if math.IsNaN(first) {
+	if math.IsNaN(first) && len(e.Futures) > 0 {
 		first = e.Futures[0].At(weather.TemperatureC, 0)
 	}
 	now := tree.Rest(first)
@@ -36,6 +36,9 @@ func runTrees(site *Site, e *weather.Ensemble) []groupFlow {
 		flows[g].futures = make([][]float64, len(e.Futures))
 	}
 
+	if len(e.Futures) == 0 { // looking back
+		return flows
+	}
 	hours := e.Futures[0].Hours()
 	suns := trunk.Suns(&e.Futures[0], site.Place)
 	wood := make([]trunk.Hour, hours)

@@ -63,6 +63,9 @@ type Group struct {
 	Tapped     time.Time // zero if nobody has said
 }
 
+// CapacityL is what the group's containers hold together, 0 if that is not known.
+func (g *Group) CapacityL() float64 { return g.ContainerL*float64(g.Taps) + g.TankL }
+
 // Taps is how many taps the site has.
 func (s *Site) Taps() int {
 	n := 0

@@ -9,9 +9,10 @@ import (
 )
 
 // Files are the files of the demonstration: thawline.yaml, weather.csv,
-// records.csv and a folder for each service.
+// earlier.csv (lows and highs of the springs before), records.csv and a folder
+// for each service.
 //
-//go:embed thawline.yaml weather.csv records.csv open_meteo nws met_norway environment_canada
+//go:embed thawline.yaml weather.csv earlier.csv records.csv open_meteo nws met_norway environment_canada
 var Files embed.FS
 
 // Now is the moment of the demonstration: half past five on an evening in March,

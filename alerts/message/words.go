@@ -3,24 +3,18 @@
 package message
 
 import (
-	"embed"
 	"fmt"
-	"io/fs"
+	"strings"
 	"time"
 
 	"github.com/nicksnyder/go-i18n/v2/i18n"
-	"github.com/pelletier/go-toml/v2"
-	"golang.org/x/text/language"
 
 	"thawline/forecast/units"
 )
 
-//go:embed words/*.toml
-var catalogues embed.FS
-
 // Reader is who a text is for.
 type Reader struct {
-	Language string // "en" or "fr"
+	Language string // "en", "fr" or one that a catalogue file has added
 	Units    units.System
 }
 
@@ -30,21 +24,14 @@ type Words struct {
 	localizer *i18n.Localizer
 }
 
-// NewWords loads the words for a reader; English stands in for a language that
-// is missing.
+// NewWords finds the words for a reader in what came with the program; English
+// stands in for a language that is missing.
 func NewWords(r Reader) (*Words, error) {
-	bundle := i18n.NewBundle(language.English)
-	bundle.RegisterUnmarshalFunc("toml", toml.Unmarshal)
-	files, err := fs.Glob(catalogues, "words/*.toml")
+	c, err := builtIn()
 	if err != nil {
-		return nil, fmt.Errorf("list the languages: %w", err)
+		return nil, err
 	}
-	for _, f := range files {
-		if _, err := bundle.LoadMessageFileFS(catalogues, f); err != nil {
-			return nil, fmt.Errorf("read the words of %s: %w", f, err)
-		}
-	}
-	return &Words{r, i18n.NewLocalizer(bundle, r.Language, "en")}, nil
+	return c.Words(r)
 }
 
 // Say returns the words behind a key, with the values filled in. An unknown key
@@ -69,7 +56,12 @@ func (w *Words) Plural(key string, count int) string {
 // Volume is litres as a number and the unit's name in full.
 func (w *Words) Volume(litres float64) (number, unit string) {
 	number, unit = units.Volume(litres, w.reader.Units)
-	return number, w.Say("unit_"+unitKey(unit), nil)
+	return w.Number(number), w.Say("unit_"+unitKey(unit), nil)
+}
+
+// Number writes a number, given with a point, as the language does.
+func (w *Words) Number(text string) string {
+	return strings.Replace(text, ".", w.Say("decimal", nil), 1)
 }
 
 func unitKey(unit string) string {
@@ -83,7 +75,7 @@ func unitKey(unit string) string {
 func (w *Words) Clock(t time.Time) string {
 	h := t.Round(time.Hour).Hour()
 	key := "clock_am"
-	if w.reader.Language == "fr" {
+	if w.Say("clock_hours", nil) == "24" {
 		return w.Say("clock", map[string]any{"H": h})
 	}
 	switch {
@@ -100,6 +92,11 @@ func (w *Words) Clock(t time.Time) string {
 // Weekday is the local day's name.
 func (w *Words) Weekday(t time.Time) string {
 	return w.Say(fmt.Sprintf("weekday_%d", int(t.Weekday())), nil)
+}
+
+// ShortWeekday is the local day's name, shortened.
+func (w *Words) ShortWeekday(t time.Time) string {
+	return w.Say(fmt.Sprintf("weekday_short_%d", int(t.Weekday())), nil)
 }
 
 // Date is a day of the year without the year.

@@ -58,8 +58,16 @@ func invent() (map[string][]byte, error) {
 	}
 	files["weather.csv"] = bytes.Clone(b.Bytes())
 
-	before := inventSeason(first.AddDate(-1, 0, 0), hours, seed+1)
-	visits := append(keepNotebook(&before, zone, time.Date(2025, 5, 1, 0, 0, 0, 0, zone), 3), keepNotebook(&truth, zone, issued, 4)...)
+	var visits []records.Visit
+	b.Reset()
+	b.WriteString("date,tmin_c,tmax_c\n")
+	for back := earlierSeasons; back > 0; back-- {
+		before := inventSeason(first.AddDate(-back, 0, 0), hours, seed+uint64(back))
+		writeDays(&b, &before, zone)
+		visits = append(visits, keepNotebook(&before, zone, before.End(), uint64(4-back))...)
+	}
+	files["earlier.csv"] = bytes.Clone(b.Bytes())
+	visits = append(visits, keepNotebook(&truth, zone, issued, 4)...)
 	b.Reset()
 	if err := records.WriteCSV(&b, visits, zone); err != nil {
 		return nil, fmt.Errorf("records: %w", err)
@@ -82,6 +90,21 @@ func invent() (map[string][]byte, error) {
 		files[name] = append(data, '\n')
 	}
 	return files, nil
+}
+
+// earlierSeasons is how many springs the notebook goes back.
+const earlierSeasons = 3
+
+// writeDays writes lows and highs, as a neighbour's thermometer would give them.
+func writeDays(b *bytes.Buffer, s *weather.Series, zone *time.Location) {
+	d := s.Days(zone)
+	for i := range d.Days() {
+		low, high := d.At(i)
+		if math.IsNaN(low) { // a day that is not whole
+			continue
+		}
+		fmt.Fprintf(b, "%s,%.1f,%.1f\n", d.Date(i).Format(time.DateOnly), low, high)
+	}
 }
 
 // expect is the weather as it looked at issue time: what was, and after that

@@ -43,7 +43,7 @@ func backtestBudsCommand(g *globals) *cobra.Command {
 				return err
 			}
 			if charts != "" {
-				picture := chart.BudYears("Leaf buds of "+result.Species, result.Years)
+				picture := chart.BudYears("Leaf buds of "+result.Species, result.Years).SVG()
 				if err := writeChart(charts, "buds-years.svg", picture); err != nil {
 					return err
 				}

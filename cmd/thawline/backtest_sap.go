@@ -88,7 +88,7 @@ func runBacktestSap(cmd *cobra.Command, g *globals, f *sapFiles, args []string) 
 		return fmt.Errorf("%s: %w", f.records, err)
 	}
 	if f.dir != "" {
-		if err := writeChart(f.dir, "sap-visits.svg", chart.Visits("Sap collected and foretold", result.Visits)); err != nil {
+		if err := writeChart(f.dir, "sap-visits.svg", chart.Visits(result.Visits, chart.EnglishVisits("Sap collected and foretold", result.Visits), chart.Wide).SVG()); err != nil {
 			return err
 		}
 	}

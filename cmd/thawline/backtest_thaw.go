@@ -38,7 +38,7 @@ func backtestThawCommand(g *globals) *cobra.Command {
 				return err
 			}
 			if charts != "" {
-				picture := chart.Reliability("A frosty night, then a thaw", "low of 30 °F or less, next high of 38 °F or more", result.Reliability)
+				picture := chart.Reliability(result.Reliability, chart.EnglishReliability("A frosty night, then a thaw", "low of 30 °F or less, next high of 38 °F or more"), chart.Wide).SVG()
 				if err := writeChart(charts, "thaw-reliability.svg", picture); err != nil {
 					return err
 				}

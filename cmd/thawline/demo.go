@@ -12,7 +12,6 @@ import (
 
 	"thawline/config"
 	"thawline/forecast"
-	"thawline/forecast/records"
 	"thawline/forecast/weather"
 	"thawline/testdata"
 )
@@ -30,14 +29,16 @@ func demoCommand(g *globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			g.override(settings)
-			outlook, err := demoOutlook(cmd, g, settings)
-			if err != nil {
+			if err := g.override(settings); err != nil {
 				return err
 			}
 			if address != "" {
 				g.logTo(cmd.ErrOrStderr(), slog.LevelInfo)
-				return showPages(cmd.Context(), g.log, settings, &outlook, address)
+				return showPages(cmd.Context(), g, settings, address)
+			}
+			outlook, err := demoOutlook(cmd, g, settings)
+			if err != nil {
+				return err
 			}
 			picture, err := drawOutlook(settings, &outlook, dir)
 			if err != nil {
@@ -75,11 +76,7 @@ func demoSettings() (*config.Config, error) {
 
 func demoOutlook(cmd *cobra.Command, g *globals, settings *config.Config) (forecast.Outlook, error) {
 	site := siteFromSettings(&settings.Sites[0])
-	data, err := testdata.Files.ReadFile("records.csv")
-	if err != nil {
-		return forecast.Outlook{}, fmt.Errorf("demonstration: %w", err)
-	}
-	visits, err := records.ReadCSV(bytes.NewReader(data), "records.csv", site.Zone)
+	visits, err := demoVisits(&site)
 	if err != nil {
 		return forecast.Outlook{}, err
 	}

@@ -2,42 +2,74 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"log/slog"
 	"net"
-	"net/http"
+	"os"
+	"path/filepath"
 	"time"
 
 	"thawline/alerts/message"
-	"thawline/cmd/thawline/internal/web"
 	"thawline/config"
-	"thawline/forecast"
+	"thawline/forecast/archive"
+	"thawline/testdata"
 )
 
-// showPages serves the demonstration's pages until the context ends.
-func showPages(ctx context.Context, log *slog.Logger, settings *config.Config, o *forecast.Outlook, address string) error {
-	pages := &web.Pages{Outlooks: func() []*forecast.Outlook { return []*forecast.Outlook{o} }, Log: log}
-	pages.Use(message.Reader{Language: settings.Language, Units: settings.Units})
-	mux := http.NewServeMux()
-	pages.Register(mux)
+// showPages serves the demonstration's pages until the context ends. What is
+// entered there is forgotten afterwards.
+func showPages(ctx context.Context, g *globals, settings *config.Config, address string) error {
 	listener, err := net.Listen("tcp", address)
 	if err != nil {
 		return fmt.Errorf("--serve: %w; choose another address", err)
 	}
-	server := &http.Server{Handler: mux, ReadHeaderTimeout: 10 * time.Second}
-	ended := make(chan error, 1)
-	go func() { ended <- server.Serve(listener) }()
-	log.Info("pages of the demonstration", "address", "http://"+listener.Addr().String()+"/")
-	select {
-	case err := <-ended:
-		return fmt.Errorf("pages: %w", err)
-	case <-ctx.Done():
+	dir, err := os.MkdirTemp("", "thawline-demo-")
+	if err != nil {
+		return fmt.Errorf("demonstration: %w", err)
 	}
-	stopping, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
-	defer cancel()
-	if err := server.Shutdown(stopping); err != nil && !errors.Is(err, context.DeadlineExceeded) {
-		return fmt.Errorf("pages: %w", err)
+	defer func() { _ = os.RemoveAll(dir) }()
+	settings.Serve.Listen = listener.Addr().String()
+	h, a, err := demoHouse(ctx, g, settings, dir)
+	if err != nil {
+		return err
 	}
-	return nil
+	defer a.Close()
+	if err := h.sayCode(ctx, g); err != nil {
+		return err
+	}
+	g.log.Info("pages of the demonstration", "address", "http://"+settings.Serve.Listen+"/")
+	return h.serve(ctx, listener, func(ctx context.Context, failed <-chan error) error {
+		select {
+		case err := <-failed:
+			return err
+		case <-ctx.Done():
+			return nil
+		}
+	})
+}
+
+// demoHouse is the daemon of the demonstration, after some weeks of its season.
+func demoHouse(ctx context.Context, g *globals, settings *config.Config, dir string) (*house, *archive.Archive, error) {
+	now := testdata.Now()
+	if g.now != "" {
+		now = g.clock()
+	}
+	a, err := archive.Open(ctx, filepath.Join(dir, archiveName))
+	if err != nil {
+		return nil, nil, err
+	}
+	began := time.Now()
+	h := newHouse(g, a, func() time.Time { return now.Add(time.Since(began)) })
+	site := siteFromSettings(&settings.Sites[0])
+	catalogue, err := message.LoadCatalogue(settings.Words...)
+	if err == nil {
+		err = fillDemo(ctx, a, &site, now)
+	}
+	if err == nil {
+		h.use(settings, catalogue)
+		err = replayDemo(ctx, h.daemon, g, settings, now)
+	}
+	if err != nil {
+		a.Close()
+		return nil, nil, err
+	}
+	return h, a, nil
 }

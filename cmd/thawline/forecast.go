@@ -72,7 +72,7 @@ func drawOutlook(c *config.Config, o *forecast.Outlook, dir string) (string, err
 		return "", err
 	}
 	name := o.Site + "-outlook.svg"
-	return filepath.Join(dir, name), writeChart(dir, name, chart.Outlook(o, words.ChartLabels(o)))
+	return filepath.Join(dir, name), writeChart(dir, name, chart.Outlook(o, nil, words.ChartLabels(o.Bush.Name), chart.Wide).SVG())
 }
 
 // outlook gathers what an outlook is made from and makes it; adjust may change

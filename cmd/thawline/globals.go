@@ -4,6 +4,7 @@ import (
 	"io"
 	"log/slog"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
@@ -28,7 +29,7 @@ func (g *globals) flags(f *pflag.FlagSet) {
 	f.BoolVar(&g.json, "json", false, "one JSON document on standard output, nothing else")
 	f.StringVar(&g.now, "now", "", "the moment that counts as now, `RFC3339`, for replay")
 	f.StringVar(&g.units, "units", "", "us, imperial or metric")
-	f.StringVar(&g.language, "lang", "", "en or fr")
+	f.StringVar(&g.language, "lang", "", "en, fr, or one that the settings add")
 	f.StringVar(&g.logFormat, "log", "text", "form of what is said on standard error: text or json")
 	f.BoolVar(&g.verbose, "verbose", false, "say on standard error what is being done")
 }
@@ -46,9 +47,6 @@ func (g *globals) check() error {
 	}
 	if g.logFormat != "text" && g.logFormat != "json" {
 		return &wrongUse{"--log " + g.logFormat + ": write text or json"}
-	}
-	if g.language != "" && g.language != "en" && g.language != "fr" {
-		return &wrongUse{"--lang " + g.language + ": write en or fr"}
 	}
 	return nil
 }
@@ -82,17 +80,21 @@ func (g *globals) settings() (*config.Config, error) {
 	if err != nil {
 		return nil, err
 	}
-	g.override(c)
-	return c, nil
+	return c, g.override(c)
 }
 
-func (g *globals) override(c *config.Config) {
+// override lets the flags stand before the settings.
+func (g *globals) override(c *config.Config) error {
 	if g.units != "" {
 		c.Units = units.System(strings.ToLower(g.units))
 	}
 	if g.language != "" {
+		if !slices.Contains(c.Languages, g.language) {
+			return &wrongUse{"--lang " + g.language + ": write " + strings.Join(c.Languages, " or ")}
+		}
 		c.Language = g.language
 	}
+	return nil
 }
 
 func reader(c *config.Config) message.Reader {

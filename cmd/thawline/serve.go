@@ -2,12 +2,10 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"log/slog"
 	"math"
 	"net"
-	"net/http"
 	"os"
 	"time"
 
@@ -18,7 +16,6 @@ import (
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/daemon"
-	"thawline/cmd/thawline/internal/web"
 	"thawline/config"
 	"thawline/forecast"
 	"thawline/forecast/weather/source"
@@ -57,7 +54,11 @@ func daemonSettings(g *globals, c *config.Config, l *ledger.Ledger) (daemon.Sett
 	if err != nil {
 		return daemon.Settings{}, err
 	}
-	s := daemon.Settings{Asker: chainAsker{chain}, Channels: channels, EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: thresholds(&c.Alerts), Link: c.Serve.Link}
+	catalogue, err := message.LoadCatalogue(c.Words...)
+	if err != nil {
+		return daemon.Settings{}, err
+	}
+	s := daemon.Settings{Catalogue: catalogue, Asker: chainAsker{chain}, Channels: channels, EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: thresholds(&c.Alerts), Link: c.Serve.Link}
 	for i := range c.Sites {
 		site := siteFromSettings(&c.Sites[i])
 		withCrew(&site, c.People)
@@ -112,29 +113,28 @@ func serve(ctx context.Context, g *globals) error {
 	if err != nil {
 		return err
 	}
-	d := &daemon.Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: g.log, Metrics: daemon.NewMetrics(version), PlaceKey: placeKey}
-	if err := d.Use(s, g.clock()); err != nil {
+	catalogue, err := message.LoadCatalogue(settings.Words...)
+	if err != nil {
+		return err
+	}
+	h := newHouse(g, a, g.clock)
+	h.use(settings, catalogue)
+	if err := h.daemon.Use(s, g.clock()); err != nil {
 		return err
 	}
 	listener, err := net.Listen("tcp", settings.Serve.Listen)
 	if err != nil {
 		return fmt.Errorf("serve.listen: %w; choose another address or end the program that has it", err)
 	}
-	pages := &web.Pages{Outlooks: d.Outlooks, Log: g.log, Status: true}
-	pages.Use(message.Reader{Language: settings.Language, Units: settings.Units})
-	mux := http.NewServeMux()
-	pages.Register(mux)
-	mux.Handle("/", d.Handler(g.clock))
-	server := &http.Server{Handler: mux, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 30 * time.Second, IdleTimeout: 2 * time.Minute}
-	failed := make(chan error, 1)
-	go func() { failed <- server.Serve(listener) }()
+	if err := h.sayCode(ctx, g); err != nil {
+		return err
+	}
 	g.log.Info("watching", "sites", len(s.Sites), "people", len(s.People), "listen", listener.Addr().String())
-	_, _ = sd.SdNotify(false, sd.SdNotifyReady) // not under systemd: nothing to tell
-	err = watch(ctx, g, d, pages, settings, failed)
-	_, _ = sd.SdNotify(false, sd.SdNotifyStopping)
-	stopping, cancel := context.WithTimeout(context.WithoutCancel(ctx), 10*time.Second)
-	defer cancel()
-	return errors.Join(err, server.Shutdown(stopping))
+	return h.serve(ctx, listener, func(ctx context.Context, failed <-chan error) error {
+		_, _ = sd.SdNotify(false, sd.SdNotifyReady) // not under systemd: nothing to tell
+		defer func() { _, _ = sd.SdNotify(false, sd.SdNotifyStopping) }()
+		return watch(ctx, g, h, settings, failed)
+	})
 }
 
 // tick is how often the daemon looks what is due.
@@ -142,7 +142,8 @@ const tick = 5 * time.Second
 
 // watch steps until the context ends. The watchdog is fed only after a whole
 // step: a hang is seen.
-func watch(ctx context.Context, g *globals, d *daemon.Daemon, pages *web.Pages, settings *config.Config, failed <-chan error) error {
+func watch(ctx context.Context, g *globals, h *house, settings *config.Config, failed <-chan error) error {
+	d := h.daemon
 	changed := newChange(settings.File)
 	unheard := listen(ctx, g, d)
 	defer func() { unheard() }()
@@ -159,7 +160,7 @@ func watch(ctx context.Context, g *globals, d *daemon.Daemon, pages *web.Pages, 
 		case <-ticker.C:
 		}
 		if changed.seen() {
-			reload(g, d, pages)
+			reload(g, h)
 			unheard()
 			unheard = listen(ctx, g, d)
 		}
@@ -181,8 +182,13 @@ func listen(ctx context.Context, g *globals, d *daemon.Daemon) (stop func()) {
 }
 
 // reload takes the settings that stand in the file now, if they check out.
-func reload(g *globals, d *daemon.Daemon, pages *web.Pages) {
+func reload(g *globals, h *house) {
+	d := h.daemon
 	settings, err := g.settings()
+	var catalogue *message.Catalogue
+	if err == nil {
+		catalogue, err = message.LoadCatalogue(settings.Words...)
+	}
 	if err == nil {
 		var s daemon.Settings
 		if s, err = daemonSettings(g, settings, d.Ledger); err == nil {
@@ -194,7 +200,7 @@ func reload(g *globals, d *daemon.Daemon, pages *web.Pages) {
 		d.Refused(err)
 		return
 	}
-	pages.Use(message.Reader{Language: settings.Language, Units: settings.Units})
+	h.use(settings, catalogue)
 	g.log.Info("settings reloaded")
 }
 

@@ -90,7 +90,13 @@ func exposed(e config.Exposure) trunk.Exposure {
 	return trunk.Exposed(trunk.Canopy(e.Canopy), e.FacesDeg)
 }
 
-func newWords(c *config.Config) (*message.Words, error) { return message.NewWords(reader(c)) }
+func newWords(c *config.Config) (*message.Words, error) {
+	catalogue, err := message.LoadCatalogue(c.Words...)
+	if err != nil {
+		return nil, err
+	}
+	return catalogue.Words(reader(c))
+}
 
 func writeJSON(out io.Writer, v any) error {
 	e := json.NewEncoder(out)

@@ -200,3 +200,16 @@ func number(x sql.NullFloat64) float64 {
 	}
 	return x.Float64
 }
+
+// SiteOf is the site of a visit, be it removed.
+func (a *Archive) SiteOf(ctx context.Context, id string) (string, error) {
+	var site string
+	err := a.db.QueryRowContext(ctx, `SELECT site FROM visit WHERE id = ?1`, id).Scan(&site)
+	if errors.Is(err, sql.ErrNoRows) {
+		return "", ErrNoVisit
+	}
+	if err != nil {
+		return "", a.told("read records from", err)
+	}
+	return site, nil
+}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"image/color"
+	"math"
 	"strings"
 
 	"github.com/fogleman/gg"
@@ -13,8 +14,7 @@ import (
 	"golang.org/x/image/font/opentype"
 )
 
-// raster draws the same marks as pixels, twice as fine as they are measured, in
-// the colours of paper.
+// raster draws the same marks as pixels.
 type raster struct {
 	c     *gg.Context
 	faces map[string]font.Face
@@ -23,25 +23,40 @@ type raster struct {
 const finer = 2
 
 var (
-	paper = color.RGBA{0xff, 0xfd, 0xf8, 0xff}
-	ink   = color.RGBA{0x2b, 0x26, 0x22, 0xff}
-	looks = map[string]struct {
-		colour color.RGBA
-		width  float64
-		dashed bool
-	}{
-		"grid": {color.RGBA{0xd9, 0xd1, 0xc4, 0xff}, 1, false}, "axis": {ink, 1, false}, "ideal": {ink, 1.5, true},
-		"freezing": {color.RGBA{0x2f, 0x66, 0x90, 0xff}, 1.5, false}, "told": {color.RGBA{0x2f, 0x66, 0x90, 0xff}, 2, false},
-		"seenline": {color.RGBA{0xb3, 0x54, 0x1e, 0xff}, 2, false}, "band": {color.RGBA{0xa9, 0xc6, 0xdd, 0xff}, 0, false},
-	}
+	paper = color.NRGBA{0xff, 0xfd, 0xf8, 0xff}
+	ink   = color.NRGBA{0x2b, 0x26, 0x22, 0xff}
+	told  = color.NRGBA{0x2f, 0x66, 0x90, 0xff}
+	seen  = color.NRGBA{0xb3, 0x54, 0x1e, 0xff}
+	faint = color.NRGBA{0xd9, 0xd1, 0xc4, 0xff}
+	other = color.NRGBA{0x8a, 0x81, 0x77, 0xff}
 )
+
+func thin(c color.NRGBA, share float64) color.NRGBA {
+	c.A = uint8(255 * share)
+	return c
+}
+
+type look struct {
+	colour color.NRGBA
+	width  float64
+	dashed bool
+}
+
+// looks are the classes of Style.
+var looks = map[string]look{
+	"grid": {faint, 1, false}, "axis": {ink, 1, false}, "ideal": {ink, 1.5, true}, "now": {ink, 1.5, true},
+	"freezing": {told, 1.5, false}, "told": {told, 2, false}, "bold": {told, 3.5, false}, "ahead": {told, 3, true}, "other": {other, 1.5, false},
+	"seenline": {seen, 2, false}, "visit": {seen, 1, false}, "seen": {seen, 1.5, false}, "whisker": {thin(told, 0.4), 5, false},
+	"band": {thin(told, 0.3), 0, false}, "warmband": {thin(seen, 0.25), 0, false}, "sap": {told, 0, false}, "sapahead": {thin(told, 0.45), 0, false},
+	"frost": {color.NRGBA{0xc6, 0xd8, 0xe7, 0xff}, 0, false}, "thaw": {color.NRGBA{0xf8, 0xe6, 0xd2, 0xff}, 0, false}, "paper": {paper, 0, false},
+}
 
 func newRaster(width, height float64) (*raster, error) {
 	r := &raster{c: gg.NewContext(int(width*finer), int(height*finer)), faces: map[string]font.Face{}}
 	for name, f := range map[string]struct {
 		ttf  []byte
 		size float64
-	}{"head": {gobold.TTF, 18}, "small": {goregular.TTF, 12}, "": {goregular.TTF, 14}} {
+	}{"head": {gobold.TTF, 17}, "small": {goregular.TTF, 12}, "": {goregular.TTF, 14}} {
 		parsed, err := opentype.Parse(f.ttf)
 		if err != nil {
 			return nil, fmt.Errorf("picture: %w", err)
@@ -59,8 +74,25 @@ func (r *raster) line(class string, x1, y1, x2, y2 float64) {
 	r.shape(class, []point{{x1, y1}, {x2, y2}}, false)
 }
 
+func (r *raster) rect(class string, x, y, width, height float64) {
+	r.shape(class, []point{{x, y}, {x + width, y}, {x + width, y + height}, {x, y + height}}, true)
+}
+
+func (r *raster) dot(class string, x, y, radius float64, _ string) {
+	r.c.DrawCircle(x*finer, y*finer, radius*finer)
+	r.c.SetColor(looks[class].colour)
+	r.c.FillPreserve()
+	r.c.SetColor(paper)
+	r.c.SetDash()
+	r.c.SetLineWidth(looks[class].width * finer)
+	r.c.Stroke()
+}
+
 func (r *raster) shape(class string, points []point, closed bool) {
-	look := looks[class]
+	if len(points) == 0 {
+		return
+	}
+	l := looks[class]
 	for i, p := range points {
 		if i == 0 {
 			r.c.MoveTo(p.x*finer, p.y*finer)
@@ -68,15 +100,15 @@ func (r *raster) shape(class string, points []point, closed bool) {
 			r.c.LineTo(p.x*finer, p.y*finer)
 		}
 	}
-	r.c.SetColor(look.colour)
+	r.c.SetColor(l.colour)
 	if closed {
 		r.c.ClosePath()
 		r.c.Fill()
 		return
 	}
-	r.c.SetLineWidth(look.width * finer)
+	r.c.SetLineWidth(l.width * finer)
 	r.c.SetDash()
-	if look.dashed {
+	if l.dashed {
 		r.c.SetDash(5*finer, 4*finer)
 	}
 	r.c.Stroke()
@@ -95,6 +127,11 @@ func (r *raster) text(class string, x, y float64, words string) {
 		}
 	}
 	r.c.SetFontFace(r.faces[size])
+	r.c.SetColor(paper) // a halo, so that words stand clear of lines
+	for i := range 8 {
+		sin, cos := math.Sincos(float64(i) * math.Pi / 4)
+		r.c.DrawStringAnchored(words, x*finer+1.5*finer*cos, y*finer+1.5*finer*sin, anchor, 0)
+	}
 	r.c.SetColor(ink)
 	r.c.DrawStringAnchored(words, x*finer, y*finer, anchor, 0)
 }

@@ -20,7 +20,7 @@ const (
 
 // keepCalendar brings the site's calendar up to its outlook.
 func (d *Daemon) keepCalendar(ctx context.Context, site *forecast.Site, o *forecast.Outlook, now time.Time) error {
-	w, err := message.NewWords(message.Reader{Language: "en", Units: units.Metric})
+	w, err := d.words(message.Reader{Language: "en", Units: units.Metric})
 	if err != nil {
 		return err
 	}
@@ -28,7 +28,7 @@ func (d *Daemon) keepCalendar(ctx context.Context, site *forecast.Site, o *forec
 	if len(d.settings.People) > 0 { // the calendar speaks as the first keeper does
 		for _, p := range d.settings.People {
 			if p.Role == "keeper" {
-				w, err = message.NewWords(p.Reader)
+				w, err = d.words(p.Reader)
 				break
 			}
 		}

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"log/slog"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/robfig/cron/v3"
@@ -64,7 +65,8 @@ type Settings struct {
 	EveningAt    time.Duration
 	RefreshEvery time.Duration
 	Thresholds   alerts.Thresholds
-	Link         string // for acknowledgements, "" without
+	Link         string             // for acknowledgements, "" without
+	Catalogue    *message.Catalogue // nil for the words that came with the program
 }
 
 // Daemon is the running thing.
@@ -75,6 +77,8 @@ type Daemon struct {
 	Metrics *Metrics
 	// PlaceKey names a site's place in the archive.
 	PlaceKey func(*forecast.Site) string
+
+	catalogue atomic.Pointer[message.Catalogue]
 
 	mu       sync.Mutex
 	settings Settings
@@ -92,6 +96,9 @@ type job struct {
 	next     time.Time
 	catchUp  time.Duration // how late it is still of use
 	do       func(ctx context.Context, site *forecast.Site, slot time.Time, now time.Time) error
+
+	done  time.Time // when it last went well
+	fault string    // of the last time, "" if it went well
 }
 
 // Use takes settings, from a moment on. What fell due since catchUp before it
@@ -130,6 +137,7 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	d.settings, d.jobs, d.fault = s, jobs, ""
+	d.catalogue.Store(s.Catalogue)
 	if d.lastStep.IsZero() { // the first step may take as long as services do
 		d.lastStep = now
 	}
@@ -171,10 +179,13 @@ func (d *Daemon) Step(ctx context.Context, now time.Time) (next time.Time) {
 	for _, j := range jobs {
 		for !j.next.After(now) && ctx.Err() == nil {
 			slot := j.next
-			j.next = j.schedule.Next(slot)
-			if !j.next.After(now) && j.catchUp == 0 {
-				j.next = j.schedule.Next(now) // a slot that was slept through is worth nothing
+			next := j.schedule.Next(slot)
+			if !next.After(now) && j.catchUp == 0 {
+				next = j.schedule.Next(now) // a slot that was slept through is worth nothing
 			}
+			d.mu.Lock()
+			j.next = next
+			d.mu.Unlock()
 			d.run(ctx, j, slot, now)
 		}
 	}
@@ -219,7 +230,15 @@ func (d *Daemon) run(ctx context.Context, j *job, slot, now time.Time) {
 			return
 		}
 	}
-	if err := d.guarded(ctx, j, slot, now); err != nil {
+	err := d.guarded(ctx, j, slot, now)
+	d.mu.Lock()
+	if j.fault = ""; err != nil {
+		j.fault = err.Error()
+	} else {
+		j.done = now
+	}
+	d.mu.Unlock()
+	if err != nil {
 		d.Log.Error("a job failed", "job", j.name, "site", j.site.ID, "error", err)
 		d.Metrics.jobFailed(j.name, j.site.ID)
 		return
@@ -258,6 +277,10 @@ func (d *Daemon) evening(ctx context.Context, site *forecast.Site, _, now time.T
 	if err != nil {
 		d.Log.Error("no outlook for the evening", "site", site.ID, "error", err)
 		return d.stopped(ctx, site, now, err)
+	}
+	said := forecast.EveningOf(o)
+	if err := d.Archive.PutEvening(ctx, site.ID, said.Date, &said); err != nil {
+		d.Log.Warn("the evening is not kept to be looked back on", "site", site.ID, "error", err)
 	}
 	return d.decide(ctx, site, o, alerts.Moment{Now: now, Evening: true})
 }
@@ -326,6 +349,14 @@ func SeasonStart(now time.Time, zone *time.Location) time.Time {
 		year--
 	}
 	return time.Date(year, time.November, 1, 0, 0, 0, 0, zone)
+}
+
+// words are the words for a reader.
+func (d *Daemon) words(r message.Reader) (*message.Words, error) {
+	if c := d.catalogue.Load(); c != nil {
+		return c.Words(r)
+	}
+	return message.NewWords(r)
 }
 
 // Outlooks are the newest of each site.

@@ -44,7 +44,7 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 			if p.Role != "keeper" || told[v.DecisionID][p.ID] || len(p.Ways) == 0 || now.Before(p.PausedUntil) {
 				continue
 			}
-			w, err := message.NewWords(p.Reader)
+			w, err := d.words(p.Reader)
 			if err != nil {
 				d.Log.Error("no words for an escalation", "person", p.ID, "error", err)
 				continue

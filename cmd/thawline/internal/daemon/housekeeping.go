@@ -13,6 +13,8 @@ import (
 const (
 	keepDecisions = 2 * 365 * 24 * time.Hour
 	keepReadings  = 60 * 24 * time.Hour
+	keepEntries   = 365 * 24 * time.Hour // a phone sends what it holds within a season
+	keepEvenings  = 10 * 365 * 24 * time.Hour
 )
 
 // housekeeping turns yesterday's readings into records, lets go what nobody
@@ -21,5 +23,7 @@ func (d *Daemon) housekeeping(ctx context.Context, site *forecast.Site, _, now t
 	return errors.Join(
 		d.fromGauges(ctx, site, now),
 		d.Ledger.Forget(ctx, site.ID, now.Add(-keepDecisions)),
-		d.Archive.Tidy(ctx, now.Add(-keepReadings)))
+		d.Archive.Tidy(ctx, now.Add(-keepReadings)),
+		d.Archive.ForgetEntries(ctx, now.Add(-keepEntries)),
+		d.Archive.ForgetEvenings(ctx, site.ID, now.Add(-keepEvenings)))
 }

@@ -107,7 +107,7 @@ func (d *Daemon) personAt(from string) *Person {
 
 // heard does what a text asks for and answers with what was understood.
 func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *Person, text, id string, now time.Time) error {
-	w, err := message.NewWords(p.Reader)
+	w, err := d.words(p.Reader)
 	if err != nil {
 		return err
 	}

@@ -70,7 +70,7 @@ func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alert
 			}
 			continue
 		}
-		w, err := message.NewWords(p.Reader)
+		w, err := d.words(p.Reader)
 		if err != nil {
 			return err
 		}
@@ -253,11 +253,11 @@ func (d *Daemon) picture(v *ledger.Delivery) []byte {
 	if o == nil {
 		return nil
 	}
-	w, err := message.NewWords(reader)
+	w, err := d.words(reader)
 	if err != nil {
 		return nil
 	}
-	png, err := chart.OutlookPNG(o, w.ChartLabels(o))
+	png, err := chart.Outlook(o, nil, w.ChartLabels(o.Bush.Name), chart.Wide).PNG()
 	if err != nil {
 		d.Log.Warn("no picture for an e-mail", "error", err)
 		return nil

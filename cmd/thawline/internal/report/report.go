@@ -4,6 +4,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"strconv"
 	"strings"
 	"time"
 
@@ -170,10 +171,16 @@ func (p *page) dayName(d *forecast.Day, i int) string {
 	if i < 2 {
 		return p.say([]string{"today", "tomorrow"}[i], nil)
 	}
-	return shortened(p.w.Weekday(t)) + " " + p.w.Date(t)
+	return p.w.ShortWeekday(t) + " " + p.w.Date(t)
 }
 
-func shortened(name string) string { return string([]rune(name)[:3]) }
+// fine is a temperature to a tenth of a degree.
+func (p *page) fine(c float64) string { return p.w.Number(units.FineTemperature(c, p.system)) }
+
+// decimals is a number with so many of them.
+func (p *page) decimals(x float64, n int) string {
+	return p.w.Number(strconv.FormatFloat(x, 'f', n, 64))
+}
 
 func (p *page) lowHigh(d *forecast.Day) string {
 	if d.Hours == 0 {
@@ -263,7 +270,7 @@ func (p *page) work(o *forecast.Outlook) {
 	for i, b := range o.Boil {
 		if len(o.Days) > 1 && b.Date == o.Days[1].Date {
 			p.item(p.say("work_drawoff", map[string]any{
-				"DrawOff": units.FineTemperature(o.Boil[i].DrawOffC, p.system), "Water": units.FineTemperature(b.BoilingPointC, p.system)}))
+				"DrawOff": p.fine(o.Boil[i].DrawOffC), "Water": p.fine(b.BoilingPointC)}))
 			said = true
 		}
 	}

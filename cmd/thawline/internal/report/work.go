@@ -34,7 +34,7 @@ func (p *page) rounds(o *forecast.Outlook, most int) {
 		if len(r.Who) > 0 {
 			who = p.say("rounds_who", map[string]any{"Names": strings.Join(r.Who, ", ")})
 		}
-		p.item(p.say("rounds_one", map[string]any{"Day": shortened(p.w.Weekday(r.At)), "Date": p.w.Date(r.At), "Time": p.w.Clock(r.At),
+		p.item(p.say("rounds_one", map[string]any{"Day": p.w.ShortWeekday(r.At), "Date": p.w.Date(r.At), "Time": p.w.Clock(r.At),
 			"Groups": strings.Join(groups, ", "), "Minutes": r.Minutes, "Who": who}))
 	}
 }
@@ -85,13 +85,13 @@ func (p *page) fire(o *forecast.Outlook, most int) {
 func (p *page) batch(b *forecast.BoilDay) string {
 	sap, unit := p.w.Volume(b.Batch.SapL)
 	syrup, syrupUnit := p.w.Volume(b.Batch.SyrupL)
-	fuel := p.say("fire_wood", map[string]any{"N": fmt.Sprintf("%.2f", b.Batch.WoodCords)})
+	fuel := p.say("fire_wood", map[string]any{"N": p.decimals(b.Batch.WoodCords, 2)})
 	if b.Batch.GasL > 0 {
 		n, u := p.w.Volume(b.Batch.GasL)
 		fuel = p.say("fire_gas", map[string]any{"N": n, "Unit": u})
 	}
 	return p.say("fire_day", map[string]any{"Day": p.w.Weekday(b.Batch.Start), "Date": p.w.Date(b.Batch.Start), "Sap": sap, "Unit": unit,
-		"Brix": fmt.Sprintf("%.1f", b.Brix), "Syrup": syrup, "SyrupUnit": syrupUnit, "Hours": fmt.Sprintf("%.0f", b.Batch.Hours), "Fuel": fuel,
+		"Brix": p.decimals(b.Brix, 1), "Syrup": syrup, "SyrupUnit": syrupUnit, "Hours": fmt.Sprintf("%.0f", b.Batch.Hours), "Fuel": fuel,
 		"Start": p.w.Clock(b.Batch.Start), "End": p.until(b.Batch.Start, b.Batch.End), "By": p.w.Weekday(b.Batch.BoilBy) + " " + p.w.Date(b.Batch.BoilBy)})
 }
 
@@ -105,24 +105,35 @@ func (p *page) until(start, end time.Time) string {
 
 func newPage(w *message.Words, system units.System) *page { return &page{w: w, system: system} }
 
-// PrintRounds prints the plan of rounds alone.
-func PrintRounds(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
+// PlanParts are the whole plan of rounds, and cautions.
+func PlanParts(o *forecast.Outlook, w *message.Words, system units.System) []Part {
 	p := newPage(w, system)
 	p.rounds(o, len(o.Plan.Rounds))
 	p.cautions(o)
-	return write(out, p.parts)
+	return p.parts
+}
+
+// PrintRounds prints the plan of rounds alone.
+func PrintRounds(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
+	return write(out, PlanParts(o, w, system))
+}
+
+// FireParts are all that there is to boil, and cautions.
+func FireParts(o *forecast.Outlook, w *message.Words, system units.System) []Part {
+	p := newPage(w, system)
+	p.fire(o, len(o.Boil))
+	p.cautions(o)
+	return p.parts
 }
 
 // PrintFire prints what there is to boil.
 func PrintFire(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
-	p := newPage(w, system)
-	p.fire(o, len(o.Boil))
-	p.cautions(o)
-	return write(out, p.parts)
+	return write(out, FireParts(o, w, system))
 }
 
-// PrintSeason prints where in the season the site stands.
-func PrintSeason(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
+// SeasonParts are where in the season the site stands, and what was learnt of
+// its yields.
+func SeasonParts(o *forecast.Outlook, w *message.Words, system units.System) []Part {
 	p := newPage(w, system)
 	p.title(o)
 	for _, y := range o.Yields {
@@ -137,21 +148,26 @@ func PrintSeason(out io.Writer, o *forecast.Outlook, w *message.Words, system un
 			p.item(p.say(key, map[string]any{"N": s.After, "Low": volume(s.SeasonLTap.P10), "Mid": volume(s.SeasonLTap.P50), "High": volume(s.SeasonLTap.P90), "Unit": unit}))
 		}
 	}
-	return write(out, p.parts)
+	return p.parts
+}
+
+// PrintSeason prints where in the season the site stands.
+func PrintSeason(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
+	return write(out, SeasonParts(o, w, system))
 }
 
 // PrintBatch prints one batch that was asked for without a site.
 func PrintBatch(out io.Writer, b *boil.Batch, w *message.Words, system units.System) error {
 	p := newPage(w, system)
 	volume := func(l float64) string { n, u := w.Volume(l); return n + " " + u }
-	p.plain(p.say("batch_syrup", map[string]any{"Sap": volume(b.SapL), "Brix": fmt.Sprintf("%.1f", b.Brix), "Syrup": volume(b.SyrupL), "Kg": fmt.Sprintf("%.1f", b.SyrupKg), "Per": fmt.Sprintf("%.1f", b.SapPerSyrup)}))
-	fuel := p.say("fire_wood", map[string]any{"N": fmt.Sprintf("%.2f", b.WoodCords)})
+	p.plain(p.say("batch_syrup", map[string]any{"Sap": volume(b.SapL), "Brix": p.decimals(b.Brix, 1), "Syrup": volume(b.SyrupL), "Kg": p.decimals(b.SyrupKg, 1), "Per": p.decimals(b.SapPerSyrup, 1)}))
+	fuel := p.say("fire_wood", map[string]any{"N": p.decimals(b.WoodCords, 2)})
 	if b.GasL > 0 {
 		fuel = p.say("fire_gas", map[string]any{"N": strings.Fields(volume(b.GasL))[0], "Unit": strings.Join(strings.Fields(volume(b.GasL))[1:], " ")})
 	}
-	p.plain(p.say("batch_water", map[string]any{"Water": volume(b.WaterToBoilL), "Hours": fmt.Sprintf("%.1f", b.Hours), "Fuel": fuel}))
-	p.plain(p.say("batch_points", map[string]any{"Water": units.FineTemperature(b.BoilingC, system), "DrawOff": units.FineTemperature(b.DrawOffC, system), "Sugar": units.FineTemperature(b.SugarStageC, system)}))
-	p.plain(p.say("batch_sugar", map[string]any{"Kg": fmt.Sprintf("%.1f", b.SugarKg), "Volume": volume(b.SugarL)}))
+	p.plain(p.say("batch_water", map[string]any{"Water": volume(b.WaterToBoilL), "Hours": p.decimals(b.Hours, 1), "Fuel": fuel}))
+	p.plain(p.say("batch_points", map[string]any{"Water": p.fine(b.BoilingC), "DrawOff": p.fine(b.DrawOffC), "Sugar": p.fine(b.SugarStageC)}))
+	p.plain(p.say("batch_sugar", map[string]any{"Kg": p.decimals(b.SugarKg, 1), "Volume": volume(b.SugarL)}))
 	if b.TooLittle {
 		p.plain(p.say("fire_too_little", nil))
 	}

@@ -1,162 +1,134 @@
-// Package web serves an outlook as a page that an old phone can read: one
-// document, one stylesheet, no script.
+// Package web serves the pages: what an old phone can read with one bar of
+// signal, and what a printer can put on the sugarhouse wall. Every page works
+// without script; the script keeps entries while there is no signal and reads
+// values out of pictures.
 package web
 
 import (
 	"bytes"
-	_ "embed"
+	"embed"
 	"html/template"
 	"log/slog"
 	"net/http"
-	"strings"
 	"sync/atomic"
+	"time"
 
-	"golang.org/x/text/language"
+	"github.com/go-chi/chi/v5"
+	"github.com/go-chi/chi/v5/middleware"
 
+	"thawline/alerts/ledger"
 	"thawline/alerts/message"
-	"thawline/cmd/thawline/internal/report"
-	"thawline/forecast"
-	"thawline/forecast/chart"
-	"thawline/forecast/units"
+	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/daemon"
+	"thawline/forecast/archive"
 )
 
-//go:embed outlook.html
-var outlookHTML string
-
-//go:embed style.css
-var styleCSS []byte
-
-var outlookPage = template.Must(template.New("outlook").Funcs(template.FuncMap{"blocks": blocks, "words": words}).Parse(outlookHTML))
+//go:embed pages/*.html
+var pageFiles embed.FS
 
 // Pages are what a browser is shown.
 type Pages struct {
-	Outlooks func() []*forecast.Outlook // the newest of each site
-	Log      *slog.Logger
-	Status   bool // whether /status tells how things stand
+	Daemon  *daemon.Daemon
+	Archive *archive.Archive
+	Ledger  *ledger.Ledger
+	Gate    *access.Gate
+	Log     *slog.Logger
+	Now     func() time.Time
 
-	usual atomic.Pointer[message.Reader]
+	settings atomic.Pointer[Settings]
+	past     pastSeasons
 }
 
-// Use sets language and units for a browser that asks for none.
-func (p *Pages) Use(r message.Reader) { p.usual.Store(&r) }
+// Settings are what pages go by; Use replaces them while they are served.
+type Settings struct {
+	Usual     message.Reader            // for a browser that asks for nothing
+	Readers   map[string]message.Reader // of people, by id
+	Names     map[string]string         // of people, by id
+	Catalogue *message.Catalogue
+}
 
-// Register adds the pages to a mux: / for the first site, /site/{id} for each.
-func (p *Pages) Register(mux *http.ServeMux) {
-	mux.HandleFunc("GET /{$}", p.outlook)
-	mux.HandleFunc("GET /site/{id}", p.outlook)
-	mux.HandleFunc("GET /style.css", func(w http.ResponseWriter, _ *http.Request) {
-		w.Header().Set("Content-Type", "text/css; charset=utf-8")
-		w.Header().Set("Cache-Control", "public, max-age=3600")
-		_, _ = w.Write(styleCSS)
+// Use takes settings.
+func (p *Pages) Use(s Settings) { p.settings.Store(&s) }
+
+// Register adds the pages to a router.
+func (p *Pages) Register(r chi.Router) {
+	r.Use(middleware.Compress(5, "text/html", "text/css", "text/javascript", "application/json", "application/manifest+json", "image/svg+xml", "text/csv", "text/calendar"))
+	p.files(r)
+	p.comeIn(r)
+	viewer := r.With(p.need(access.Viewer))
+	viewer.Get("/", p.home)
+	viewer.Get("/status", p.status)
+	viewer.Route("/site/{site}", func(r chi.Router) {
+		r.Get("/", p.outlook)
+		r.Get("/flow", p.flow)
+		r.Get("/flow.png", p.flowPNG)
+		r.Get("/season", p.season)
+		r.Get("/boil", p.boil)
+		r.Get("/skill", p.skill)
+		r.Get("/wall", p.wall)
+		r.Get("/rounds", p.rounds)
+		r.Get("/records", p.records)
+		r.Get("/records.csv", p.recordsCSV)
+		crew := r.With(p.need(access.Crew))
+		crew.Post("/entries", p.enter)
+		crew.Post("/seen", p.seen)
+		keeper := r.With(p.need(access.Keeper))
+		keeper.Post("/records/{id}", p.changeRecord)
+		keeper.Post("/records/import", p.importRecords)
 	})
+	keeper := r.With(p.need(access.Keeper))
+	keeper.Get("/people", p.people)
+	keeper.Post("/people", p.letIn)
+	r.NotFound(p.need(access.Viewer)(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		p.fault(w, r, http.StatusNotFound, "fault_not_found")
+	})).ServeHTTP)
 }
 
-type siteLink struct{ ID, Name string }
-
-type outlookData struct {
-	Language, Other, OtherName, Title, Evening, None, Status string
-	Path                                                     string
-	Chart                                                    template.HTML
-	First, Parts                                             []report.Part
-	Sites                                                    []siteLink
+func (p *Pages) need(role access.Role) func(http.Handler) http.Handler {
+	return func(next http.Handler) http.Handler { return p.Gate.Need(role, next) }
 }
 
-var languages = language.NewMatcher([]language.Tag{language.English, language.French})
+var templates = parse("outlook", "flow", "season", "boil", "skill", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password")
 
-// reader is who looks: ?lang= comes first, then what the browser asks for.
-func (p *Pages) reader(r *http.Request) message.Reader {
-	reader := *p.usual.Load()
-	asked := r.URL.Query().Get("lang")
-	switch {
-	case asked == "en" || asked == "fr":
-		reader.Language = asked
-	case r.Header.Get("Accept-Language") != "":
-		tag, _, sure := languages.Match(tags(r.Header.Get("Accept-Language"))...)
-		if base, _ := tag.Base(); sure != language.No {
-			reader.Language = base.String()
-		}
+func parse(names ...string) map[string]*template.Template {
+	out := map[string]*template.Template{}
+	for _, name := range names {
+		out[name] = template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html", "pages/"+name+".html"))
 	}
-	return reader
+	return out
 }
 
-func tags(header string) []language.Tag {
-	asked, _, err := language.ParseAcceptLanguage(header)
-	if err != nil {
-		return nil
-	}
-	return asked
-}
+// policy allows what this address serves and nothing else: no script or style
+// within a page, no other host.
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; manifest-src 'self'; worker-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 
-func (p *Pages) outlook(w http.ResponseWriter, r *http.Request) {
-	reader := p.reader(r)
-	says, err := message.NewWords(reader)
-	if err != nil {
-		p.Log.Error("a page has no words", "error", err)
-		http.Error(w, "not now", http.StatusInternalServerError)
-		return
-	}
-	data := outlookData{Language: reader.Language, Other: "fr", OtherName: "Français", Title: "thawline", Path: r.URL.Path,
-		None: says.Say("page_none", nil)}
-	if p.Status {
-		data.Status = says.Say("page_status", nil)
-	}
-	if reader.Language == "fr" {
-		data.Other, data.OtherName = "en", "English"
-	}
-	all := p.Outlooks()
-	var shown *forecast.Outlook
-	for _, o := range all {
-		if id := r.PathValue("id"); shown == nil && (id == "" || id == o.Site) {
-			shown = o
-		}
-		data.Sites = append(data.Sites, siteLink{o.Site, o.Bush.Name})
-	}
-	status := http.StatusOK
-	switch {
-	case shown != nil:
-		data.fill(shown, says, reader.Units)
-	case r.PathValue("id") != "":
-		status = http.StatusNotFound
-	}
+// send fills a page into the frame. Nothing is sent unless all of it could be
+// made.
+func (p *Pages) send(w http.ResponseWriter, r *http.Request, status int, name string, v *view) {
 	var body bytes.Buffer
-	if err := outlookPage.Execute(&body, data); err != nil {
-		p.Log.Error("a page could not be made", "error", err)
+	if err := templates[name].Execute(&body, v); err != nil {
+		p.Log.Error("a page could not be made", "page", name, "path", r.URL.Path, "error", err)
 		http.Error(w, "not now", http.StatusInternalServerError)
 		return
 	}
 	h := w.Header()
 	h.Set("Content-Type", "text/html; charset=utf-8")
-	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self' 'unsafe-inline'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'")
-	h.Set("X-Content-Type-Options", "nosniff")
-	h.Set("Referrer-Policy", "no-referrer")
-	h.Set("Cache-Control", "no-cache")
-	h.Set("Vary", "Accept-Language")
+	h.Set("Content-Security-Policy", policy)
+	h.Set("Cache-Control", "private, no-cache")
+	h.Add("Vary", "Accept-Language, Cookie")
 	w.WriteHeader(status)
 	_, _ = body.WriteTo(w)
 }
 
-func (d *outlookData) fill(o *forecast.Outlook, says *message.Words, system units.System) {
-	d.Title, d.Evening = o.Bush.Name, says.Evening(o)
-	d.Chart = template.HTML(chart.Outlook(o, says.ChartLabels(o))) //nolint:gosec // the chart escapes its words
-	parts := report.Parts(o, says, system)
-	of := func(names ...report.Name) (out []report.Part) {
-		for _, n := range names {
-			for _, p := range parts {
-				if p.Name == n {
-					out = append(out, p)
-				}
-			}
-		}
-		return out
-	}
-	// What is to be done tonight comes before what is good to know.
-	d.First = of(report.ToDo)
-	d.Parts = of(report.Days, report.Rounds, report.Fire, report.Care, report.Stage, report.Weather)
+// fault shows what went wrong in the reader's words.
+func (p *Pages) fault(w http.ResponseWriter, r *http.Request, status int, key string) {
+	v := p.view(w, r, "")
+	v.Title, v.Body = v.T("fault_title"), v.T(key)
+	p.send(w, r, status, "fault", v)
 }
 
-// blocks and words part a cell that draws a bar from what is to be read aloud.
-func blocks(cell string) string {
-	return strings.TrimRight(strings.TrimRight(cell, " 0123456789"), "·")
+// failed logs what the visitor can do nothing about.
+func (p *Pages) failed(w http.ResponseWriter, r *http.Request, err error) {
+	p.Log.Error("a page failed", "path", r.URL.Path, "error", err)
+	p.fault(w, r, http.StatusInternalServerError, "fault_here")
 }
-
-func words(cell string) string { return strings.TrimSpace(strings.TrimLeft(cell, "█·")) }

@@ -1,0 +1,180 @@
+package message
+
+import (
+	"embed"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+
+	"github.com/nicksnyder/go-i18n/v2/i18n"
+	"github.com/pelletier/go-toml/v2"
+	"golang.org/x/text/language"
+)
+
+//go:embed words/*.toml
+var embedded embed.FS
+
+// Catalogue holds the words of every language, English and French and what files
+// have added. It may be used by several goroutines.
+type Catalogue struct {
+	tongues    []Tongue
+	localizers map[string]*i18n.Localizer
+	// Missing says of each language that a file has added how many texts it lacks;
+	// English stands in for them.
+	Missing map[string]int
+}
+
+// Tongue is a language that can be chosen.
+type Tongue struct {
+	Tag     string // BCP 47
+	OwnName string
+}
+
+// builtIn is the catalogue without any files.
+var builtIn = sync.OnceValues(func() (*Catalogue, error) { return LoadCatalogue() })
+
+// LoadCatalogue reads the embedded words and lays files over them; a file is
+// named by the tag of its language, as in es.toml. What is wrong in one is told
+// with file and key. A text that is missing is not wrong.
+func LoadCatalogue(files ...string) (*Catalogue, error) {
+	texts := map[string]Texts{}
+	names, err := fs.Glob(embedded, "words/*.toml")
+	if err != nil {
+		return nil, fmt.Errorf("list the languages: %w", err)
+	}
+	for _, name := range names {
+		data, err := embedded.ReadFile(name)
+		if err != nil {
+			return nil, fmt.Errorf("read %s: %w", name, err)
+		}
+		tag := strings.TrimSuffix(filepath.Base(name), ".toml")
+		tag = tag[strings.LastIndex(tag, ".")+1:]
+		if texts[tag] == nil {
+			texts[tag] = Texts{}
+		}
+		if err := texts[tag].read(name, data); err != nil {
+			return nil, err
+		}
+	}
+	c := &Catalogue{localizers: map[string]*i18n.Localizer{}, Missing: map[string]int{}}
+	english := texts["en"]
+	for _, file := range files {
+		tag, own, err := ReadTexts(file)
+		if err != nil {
+			return nil, err
+		}
+		if faults := own.Check(english); len(faults) > 0 {
+			return nil, fmt.Errorf("%s: %s; \"thawline words check %s\" tells all", file, faults[0], file)
+		}
+		if texts[tag] == nil {
+			texts[tag] = Texts{}
+		}
+		for key, text := range own {
+			texts[tag][key] = text
+		}
+		c.Missing[tag] = len(texts[tag].Lacking(english))
+	}
+	return c, c.build(texts)
+}
+
+// build makes what finds texts; English comes first, French second.
+func (c *Catalogue) build(texts map[string]Texts) error {
+	bundle := i18n.NewBundle(language.English)
+	for tag, of := range texts {
+		parsed, err := language.Parse(tag)
+		if err != nil {
+			return fmt.Errorf("language %s: %w", tag, err)
+		}
+		if err := bundle.AddMessages(parsed, of.messages()...); err != nil {
+			return fmt.Errorf("words of %s: %w", tag, err)
+		}
+	}
+	for tag, of := range texts {
+		own := of["language_name"].Other
+		if own == "" {
+			own = tag
+		}
+		c.tongues = append(c.tongues, Tongue{tag, own})
+		c.localizers[tag] = i18n.NewLocalizer(bundle, tag, "en")
+	}
+	order := func(tag string) string {
+		if at := slices.Index([]string{"en", "fr"}, tag); at >= 0 {
+			return fmt.Sprintf(" %d", at)
+		}
+		return tag
+	}
+	slices.SortFunc(c.tongues, func(a, b Tongue) int { return strings.Compare(order(a.Tag), order(b.Tag)) })
+	return nil
+}
+
+// Languages are those that can be chosen, English and French first.
+func (c *Catalogue) Languages() []Tongue { return c.tongues }
+
+// Words are the words for a reader; English for a language that there is not.
+func (c *Catalogue) Words(r Reader) (*Words, error) {
+	l := c.localizers[r.Language]
+	if l == nil {
+		if l = c.localizers["en"]; l == nil {
+			return nil, fmt.Errorf("no words of %s", r.Language)
+		}
+	}
+	return &Words{r, l}, nil
+}
+
+const mostBytes = 256 << 10
+
+// ReadTexts reads a catalogue file and finds its language in its name.
+func ReadTexts(file string) (tag string, texts Texts, err error) {
+	parsed, err := language.Parse(strings.TrimSuffix(filepath.Base(file), ".toml"))
+	if err != nil {
+		return "", nil, fmt.Errorf("%s: the name is not that of a language; name it like es.toml", file)
+	}
+	info, err := os.Stat(file)
+	if err == nil && info.Size() > mostBytes {
+		return "", nil, fmt.Errorf("%s: %d bytes are more than any catalogue has", file, info.Size())
+	}
+	var data []byte
+	if err == nil {
+		data, err = os.ReadFile(file)
+	}
+	if err != nil {
+		return "", nil, fmt.Errorf("words: %w", err)
+	}
+	texts = Texts{}
+	return parsed.String(), texts, texts.read(file, data)
+}
+
+// English are the texts that every catalogue is held against.
+func English() (Texts, error) { return Embedded("en") }
+
+// Embedded are the texts of a language that came with the program.
+func Embedded(tag string) (Texts, error) {
+	out := Texts{}
+	for _, name := range []string{"words/" + tag + ".toml", "words/pages." + tag + ".toml", "words/chart." + tag + ".toml"} {
+		data, err := embedded.ReadFile(name)
+		if err != nil {
+			return nil, fmt.Errorf("no words of %s came with the program: %w", tag, err)
+		}
+		if err := out.read(name, data); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+func decode(file string, data []byte) (map[string]any, error) {
+	var raw map[string]any
+	if err := toml.Unmarshal(data, &raw); err != nil {
+		where := file
+		if d, ok := err.(*toml.DecodeError); ok { //nolint:errorlint // the library gives it bare
+			line, column := d.Position()
+			where = fmt.Sprintf("%s, line %d, column %d", file, line, column)
+		}
+		return nil, fmt.Errorf("%s: not TOML: %w", where, err)
+	}
+	return raw, nil
+}

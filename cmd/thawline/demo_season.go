@@ -1,0 +1,131 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"log/slog"
+	"math"
+	"time"
+
+	"thawline/alerts/channel"
+	"thawline/cmd/thawline/internal/daemon"
+	"thawline/config"
+	"thawline/forecast"
+	"thawline/forecast/archive"
+	"thawline/forecast/records"
+	"thawline/forecast/weather"
+	"thawline/testdata"
+)
+
+// fillDemo puts the demonstration's notebook and the weather of its springs into
+// an archive, as the years would have.
+func fillDemo(ctx context.Context, a *archive.Archive, site *forecast.Site, now time.Time) error {
+	winter, err := demoWinter(now)
+	if err != nil {
+		return err
+	}
+	data, err := testdata.Files.ReadFile("earlier.csv")
+	if err != nil {
+		return fmt.Errorf("demonstration: %w", err)
+	}
+	days, err := weather.ReadDailyCSV(bytes.NewReader(data), "earlier.csv")
+	if err != nil {
+		return err
+	}
+	for year := now.Year() - 3; year < now.Year(); year++ {
+		spring := days.Spanning(time.Date(year-1, 12, 1, 0, 0, 0, 0, time.UTC), time.Date(year, 6, 1, 0, 0, 0, 0, time.UTC))
+		hours := spring.Hourly(site.Place)
+		if err := a.PutHours(ctx, placeKey(site), &hours); err != nil {
+			return err
+		}
+	}
+	if err := a.PutHours(ctx, placeKey(site), &winter); err != nil {
+		return err
+	}
+	visits, err := demoVisits(site)
+	if err != nil {
+		return err
+	}
+	for i := range visits {
+		visits[i].Site = site.ID
+	}
+	_, err = a.PutVisits(ctx, visits, "Odell", now)
+	return err
+}
+
+func demoVisits(site *forecast.Site) ([]records.Visit, error) {
+	data, err := testdata.Files.ReadFile("records.csv")
+	if err != nil {
+		return nil, fmt.Errorf("demonstration: %w", err)
+	}
+	return records.ReadCSV(bytes.NewReader(data), "records.csv", site.Zone)
+}
+
+// hindsight forecasts the evenings before the demonstration's own as a service
+// would have: the weather that came, with the errors that forecasts have. From
+// the demonstration's evening on the services answer.
+type hindsight struct {
+	truth    weather.Series
+	services chainAsker
+	from     time.Time
+}
+
+func (h *hindsight) Ask(ctx context.Context, site *forecast.Site, now time.Time) (daemon.Answer, error) {
+	if !now.Before(h.from) {
+		return h.services.Ask(ctx, site, now)
+	}
+	split := h.truth.Index(now) + 1
+	ahead := h.truth.Slice(split, split+10*24)
+	erring := weather.ErrorMembers(&ahead, site.Place, now, 2, uint64(now.Unix()))[1]
+	past := h.truth.Slice(max(split-pastDays*24, 0), split)
+	return daemon.Answer{Bulletin: weather.Bulletin{Source: "demonstration", IssuedAt: now.Add(-time.Hour), FetchedAt: now, Course: past.Overlay(&erring), ElevationM: math.NaN()}}, nil
+}
+
+// shown is a channel of the demonstration: what is sent stays on its pages.
+type shown struct{}
+
+func (shown) Send(context.Context, channel.Message) (string, error) { return "shown", nil }
+
+// demoDays is how many evenings the demonstration looks back on.
+const demoDays = 24
+
+// replayDemo lets the daemon live through the weeks before the demonstration's
+// evening.
+func replayDemo(ctx context.Context, d *daemon.Daemon, g *globals, c *config.Config, now time.Time) error {
+	whole, err := demoWinter(now.AddDate(0, 1, 0))
+	if err != nil {
+		return err
+	}
+	chain, _, err := newChain(g, c, "", testdata.Transport())
+	if err != nil {
+		return err
+	}
+	s := daemon.Settings{Asker: &hindsight{whole, chainAsker{chain}, now.Add(-12 * time.Hour)}, Channels: map[string]channel.Channel{"shown": shown{}},
+		EveningAt: c.Serve.EveningAt, RefreshEvery: 24 * time.Hour, Thresholds: thresholds(&c.Alerts)}
+	for i := range c.Sites {
+		site := siteFromSettings(&c.Sites[i])
+		withCrew(&site, c.People)
+		s.Sites = append(s.Sites, site)
+	}
+	for i := range c.People {
+		p := personOf(&c.People[i], c)
+		p.Ways = []daemon.Way{{Channel: "shown", To: p.ID}}
+		s.People = append(s.People, p)
+	}
+	start := now.AddDate(0, 0, -demoDays)
+	log := d.Log
+	d.Log = slog.New(slog.DiscardHandler)
+	defer func() { d.Log = log }()
+	if err := d.Use(s, start); err != nil {
+		return err
+	}
+	for at := start; at.Before(now); at = at.Add(time.Hour) {
+		if next := d.NextDue(at); next.After(at.Add(time.Hour)) {
+			continue
+		}
+		d.Step(ctx, at.Add(time.Hour))
+	}
+	d.Step(ctx, now)
+	return nil
+}

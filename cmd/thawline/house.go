@@ -1,0 +1,101 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"net"
+	"net/http"
+	"time"
+
+	"github.com/go-chi/chi/v5"
+
+	"thawline/alerts/ledger"
+	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/daemon"
+	"thawline/cmd/thawline/internal/web"
+	"thawline/config"
+	"thawline/forecast/archive"
+)
+
+// house is the daemon with all that is seen of it: pages, API, feeds, metrics.
+type house struct {
+	archive *archive.Archive
+	daemon  *daemon.Daemon
+	gate    *access.Gate
+	pages   *web.Pages
+	now     func() time.Time
+}
+
+func newHouse(g *globals, a *archive.Archive, now func() time.Time) *house {
+	l := ledger.New(a.DB())
+	d := &daemon.Daemon{Archive: a, Ledger: l, Log: g.log, Metrics: daemon.NewMetrics(version), PlaceKey: placeKey}
+	gate := access.New(a.DB(), l.Key, g.log, time.Now)
+	return &house{archive: a, daemon: d, gate: gate, now: now,
+		pages: &web.Pages{Daemon: d, Archive: a, Ledger: l, Gate: gate, Log: g.log, Now: now}}
+}
+
+// use takes settings for all that is seen; the daemon's own are given to it.
+func (h *house) use(c *config.Config, catalogue *message.Catalogue) {
+	s := access.Settings{Listen: c.Serve.Listen, Link: c.Serve.Link, Proxies: c.Serve.Proxies, AlwaysLogin: c.Serve.AlwaysLogin}
+	w := web.Settings{Usual: reader(c), Readers: map[string]message.Reader{}, Names: map[string]string{}, Catalogue: catalogue}
+	for i := range c.People {
+		p := &c.People[i]
+		s.People = append(s.People, access.Person{ID: p.ID, Name: p.Name, Role: access.Role(p.Role)})
+		w.Readers[p.ID], w.Names[p.ID] = message.Reader{Language: p.Language, Units: p.Units}, p.Name
+	}
+	h.gate.Use(s)
+	h.pages.Use(w)
+}
+
+// handler is everything behind the guards.
+func (h *house) handler() http.Handler {
+	r := chi.NewRouter()
+	outside := h.daemon.Handler(h.now)
+	for _, path := range []string{"/healthz", "/readyz", "/f/*", "/in/*", "/p/*"} {
+		r.Handle(path, outside)
+	}
+	r.Handle("/metrics", metricsFor(outside))
+	r.Group(h.pages.Register)
+	return h.gate.Wrap(r)
+}
+
+// sayCode tells whoever can read the log how the first keeper comes in.
+func (h *house) sayCode(ctx context.Context, g *globals) error {
+	needed, err := h.gate.SetUpNeeded(ctx)
+	if err != nil || !needed {
+		return err
+	}
+	code, err := h.gate.SetUpCode(ctx)
+	if err == nil {
+		g.log.Warn("nobody can log in yet: open the pages and give this set-up code", "code", code, "page", h.gate.Address("/setup"))
+	}
+	return err
+}
+
+// serve answers on a listener while work goes on, and ends when it does.
+func (h *house) serve(ctx context.Context, l net.Listener, work func(context.Context, <-chan error) error) error {
+	server := &http.Server{Handler: h.handler(), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 60 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10}
+	failed := make(chan error, 1)
+	go func() { failed <- server.Serve(l) }()
+	err := work(ctx, failed)
+	stopping, cancel := context.WithTimeout(context.WithoutCancel(ctx), 10*time.Second)
+	defer cancel()
+	if stop := server.Shutdown(stopping); stop != nil && !errors.Is(stop, context.DeadlineExceeded) {
+		err = errors.Join(err, stop)
+	}
+	return err
+}
+
+// metricsFor shows figures to this machine, and to tokens made for it.
+func metricsFor(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		visitor := access.From(r.Context())
+		if !visitor.Open && !visitor.Can(access.ReadMetrics) && !access.FromHere(r) {
+			w.Header().Set("WWW-Authenticate", "Bearer")
+			http.Error(w, "figures are shown to this machine and to tokens with the scope "+string(access.ReadMetrics), http.StatusUnauthorized)
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}

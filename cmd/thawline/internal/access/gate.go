@@ -1,0 +1,144 @@
+package access
+
+import (
+	"context"
+	"database/sql"
+	"encoding/gob"
+	"log/slog"
+	"net/http"
+	"net/url"
+	"strings"
+	"sync/atomic"
+	"time"
+
+	"github.com/alexedwards/scs/v2"
+)
+
+// Gate stands before everything that is served. It may be used by several
+// goroutines.
+type Gate struct {
+	db     *sql.DB
+	secret func(context.Context) ([]byte, error)
+	log    *slog.Logger
+	now    func() time.Time
+
+	state atomic.Pointer[state]
+	rates rates
+	waits waits
+}
+
+// state is what the gate goes by, replaced as a whole.
+type state struct {
+	Settings
+	sessions *scs.SessionManager
+	origins  *http.CrossOriginProtection
+}
+
+// New makes a gate on a database that has the tables. secret gives the key of
+// this installation, with which links are signed.
+func New(db *sql.DB, secret func(context.Context) ([]byte, error), log *slog.Logger, now func() time.Time) *Gate {
+	g := &Gate{db: db, secret: secret, log: log, now: now}
+	g.Use(Settings{})
+	return g
+}
+
+// sessionLife is how long somebody stays logged in on a phone: a season.
+const sessionLife = 90 * 24 * time.Hour
+
+// Use takes settings.
+func (g *Gate) Use(s Settings) {
+	sessions := scs.New()
+	sessions.Store = &sessionStore{g.db, g.now}
+	sessions.HashTokenInStore = true
+	sessions.Lifetime = sessionLife
+	sessions.Cookie = scs.SessionCookie{Name: "thawline", HttpOnly: true, Persist: true, SameSite: http.SameSiteLaxMode, Secure: s.secure(), Path: s.base() + "/"}
+	sessions.ErrorFunc = func(w http.ResponseWriter, _ *http.Request, err error) {
+		g.log.Error("a session can't be read or kept", "error", err)
+		http.Error(w, "not now", http.StatusServiceUnavailable)
+	}
+	origins := http.NewCrossOriginProtection()
+	if o := s.origin(); o != "" {
+		if err := origins.AddTrustedOrigin(o); err != nil {
+			g.log.Error("the link of the settings is no origin", "error", err)
+		}
+	}
+	g.state.Store(&state{s, sessions, origins})
+}
+
+func init() { gob.Register(time.Time{}) }
+
+// Base is the path below which pages stand, "" for none.
+func (g *Gate) Base() string { return g.state.Load().base() }
+
+// Address is how a path is reached from outside; the path alone, below the base,
+// where no link is set.
+func (g *Gate) Address(path string) string {
+	s := g.state.Load()
+	if s.Link == "" {
+		return path
+	}
+	return strings.TrimRight(s.Link, "/") + path
+}
+
+// People are the people of the settings.
+func (g *Gate) People() []Person { return g.state.Load().People }
+
+type sessionKey struct{}
+
+// sessionsOf are the sessions that a request was loaded with, should settings
+// have changed since.
+func (g *Gate) sessionsOf(r *http.Request) *scs.SessionManager {
+	if s, ok := r.Context().Value(sessionKey{}).(*scs.SessionManager); ok {
+		return s
+	}
+	return g.state.Load().sessions
+}
+
+// Need lets in who has a role. Others are asked to log in, or told that they may
+// not.
+func (g *Gate) Need(role Role, next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		v := From(r.Context())
+		switch {
+		case v.Scopes != nil: // a token is for the API alone
+			http.Error(w, "tokens are for "+g.Base()+"/api/v1", http.StatusForbidden)
+		case v.Role != Nobody && v.Role.May(role):
+			next.ServeHTTP(w, r)
+		case v.Role != Nobody:
+			http.Error(w, "this is for the role "+string(role), http.StatusForbidden)
+		case r.Method == http.MethodGet && strings.Contains(r.Header.Get("Accept"), "text/html"):
+			http.Redirect(w, r, g.Base()+"/login?to="+url.QueryEscape(r.URL.RequestURI()), http.StatusSeeOther)
+		default:
+			http.Error(w, "log in first", http.StatusUnauthorized)
+		}
+	})
+}
+
+// LocalPath is a path and query of this address, "/" for anything that could
+// lead elsewhere.
+func LocalPath(to string) string {
+	u, err := url.Parse(to)
+	if err != nil || u.Scheme != "" || u.Host != "" || u.User != nil || !strings.HasPrefix(u.Path, "/") || !cleanPath(u.Path) || strings.ContainsAny(to, "\\\r\n\t") {
+		return "/"
+	}
+	return u.RequestURI()
+}
+
+// cleanPath reports whether a path is what it seems: none that proxies and
+// browsers read in different ways.
+func cleanPath(path string) bool {
+	if strings.Contains(path, "//") || strings.Contains(path, "\\") {
+		return false
+	}
+	for _, c := range path {
+		if c < ' ' || c == 0x7f {
+			return false
+		}
+	}
+	for part := range strings.SplitSeq(path, "/") {
+		if part == ".." || part == "." {
+			return false
+		}
+	}
+	return true
+}

@@ -1,0 +1,288 @@
+package access
+
+import (
+	"context"
+	"crypto/rand"
+	"crypto/sha256"
+	"crypto/subtle"
+	"database/sql"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"net/http"
+	"strings"
+	"sync"
+	"time"
+
+	"github.com/alexedwards/argon2id"
+)
+
+// Why somebody is not let in.
+var (
+	ErrWrong = errors.New("name and password do not go together")
+	ErrShort = errors.New("a password has ten to two hundred letters")
+	ErrCode  = errors.New("that is not the set-up code, or it is too old")
+)
+
+const (
+	shortestPassword = 10
+	longestPassword  = 200
+	codeLife         = 24 * time.Hour
+)
+
+// hardness is the least that OWASP advises for argon2id (from memory): 19 MiB and
+// two passes, some 40 ms on a small computer.
+var hardness = &argon2id.Params{Memory: 19 * 1024, Iterations: 2, Parallelism: 1, SaltLength: 16, KeyLength: 32}
+
+// hashing lets two passwords be worked on at a time: more would take memory that
+// the machine may not have.
+var hashing = make(chan struct{}, 2)
+
+func hashed[T any](work func() (T, error)) (T, error) {
+	hashing <- struct{}{}
+	defer func() { <-hashing }()
+	return work()
+}
+
+// nobodysHash is compared with where there is no account, so that the time taken
+// tells nothing.
+var nobodysHash = sync.OnceValues(func() (string, error) { return argon2id.CreateHash("nobody has this password", hardness) })
+
+func fit(password string) error {
+	if n := len([]rune(password)); n < shortestPassword || len(password) > 4*longestPassword || n > longestPassword {
+		return ErrShort
+	}
+	return nil
+}
+
+// Login starts a session for a person, named by id or name, if the password is
+// theirs. It gives ErrWrong, or ErrWait after too many wrong tries.
+func (g *Gate) Login(r *http.Request, name, password string) error {
+	s := g.state.Load()
+	name = strings.ToLower(strings.TrimSpace(name))
+	address := s.client(r)
+	if err := g.waits.check(name, address, g.now()); err != nil {
+		return err
+	}
+	id := ""
+	for _, p := range s.People {
+		if strings.ToLower(p.ID) == name || strings.ToLower(p.Name) == name {
+			id = p.ID
+			break
+		}
+	}
+	since, right, err := g.compare(r.Context(), id, password)
+	if err != nil {
+		return err
+	}
+	if !right {
+		g.waits.wrong(name, address, g.now())
+		g.log.Warn("a wrong password", "person", id, "address", address)
+		return ErrWrong
+	}
+	g.waits.right(name, address)
+	return g.begin(r, map[string]any{sessionPerson: id, sessionSince: since}, time.Time{})
+}
+
+// compare takes as long for nobody as for somebody.
+func (g *Gate) compare(ctx context.Context, id, password string) (since string, right bool, err error) {
+	hash, err := nobodysHash()
+	if err != nil {
+		return "", false, fmt.Errorf("password: %w", err)
+	}
+	known := true
+	var kept string
+	err = g.db.QueryRowContext(ctx, `SELECT password_hash, changed_at FROM account WHERE person = ?1`, id).Scan(&kept, &since)
+	switch {
+	case errors.Is(err, sql.ErrNoRows):
+		known = false
+	case err != nil:
+		return "", false, fmt.Errorf("account: %w", err)
+	default:
+		hash = kept
+	}
+	if len(password) > 4*longestPassword {
+		password = ""
+	}
+	match, err := hashed(func() (bool, error) { return argon2id.ComparePasswordAndHash(password, hash) })
+	if err != nil {
+		return "", false, fmt.Errorf("password of %s: %w", id, err)
+	}
+	return since, match && known, nil
+}
+
+// ChangePassword gives the visitor a new password: with the old one, or in a
+// session that an invitation opened. Every other session of theirs ends.
+func (g *Gate) ChangePassword(r *http.Request, old, fresh string) error {
+	s := g.sessionsOf(r)
+	ctx := r.Context()
+	id := s.GetString(ctx, sessionPerson)
+	if _, known := g.state.Load().person(id); !known {
+		return ErrWrong
+	}
+	if !s.GetBool(ctx, sessionInvited) {
+		address := g.state.Load().client(r)
+		if err := g.waits.check(id, address, g.now()); err != nil {
+			return err
+		}
+		_, right, err := g.compare(ctx, id, old)
+		if err != nil {
+			return err
+		}
+		if !right {
+			g.waits.wrong(id, address, g.now())
+			return ErrWrong
+		}
+	}
+	if err := fit(fresh); err != nil {
+		return err
+	}
+	if link := s.GetString(ctx, sessionLink); link != "" {
+		if err := g.useUp(ctx, link); err != nil {
+			return err
+		}
+	}
+	since, err := g.setPassword(ctx, g.db, id, fresh)
+	if err != nil {
+		return err
+	}
+	return g.begin(r, map[string]any{sessionPerson: id, sessionSince: since}, time.Time{})
+}
+
+// Invited reports whether the visitor may choose a password without an old one.
+func (g *Gate) Invited(r *http.Request) bool {
+	return g.sessionsOf(r).GetBool(r.Context(), sessionInvited)
+}
+
+type execer interface {
+	ExecContext(ctx context.Context, query string, args ...any) (sql.Result, error)
+}
+
+func (g *Gate) setPassword(ctx context.Context, db execer, person, password string) (since string, err error) {
+	if err := fit(password); err != nil {
+		return "", err
+	}
+	hash, err := hashed(func() (string, error) { return argon2id.CreateHash(password, hardness) })
+	if err != nil {
+		return "", fmt.Errorf("password: %w", err)
+	}
+	since = stamp(g.now())
+	if _, err := db.ExecContext(ctx, `INSERT INTO account (person, password_hash, changed_at) VALUES (?1, ?2, ?3)
+		ON CONFLICT (person) DO UPDATE SET password_hash = excluded.password_hash, changed_at = excluded.changed_at`, person, hash, since); err != nil {
+		return "", fmt.Errorf("account: %w", err)
+	}
+	return since, nil
+}
+
+// HaveAccounts are the people who have a password.
+func (g *Gate) HaveAccounts(ctx context.Context) (map[string]bool, error) {
+	rows, err := g.db.QueryContext(ctx, `SELECT person FROM account`)
+	if err != nil {
+		return nil, fmt.Errorf("accounts: %w", err)
+	}
+	defer rows.Close()
+	out := map[string]bool{}
+	for rows.Next() {
+		var id string
+		if err := rows.Scan(&id); err != nil {
+			return nil, fmt.Errorf("accounts: %w", err)
+		}
+		out[id] = true
+	}
+	return out, rows.Err()
+}
+
+// SetUpNeeded reports whether a login is asked for and no keeper has a password
+// yet.
+func (g *Gate) SetUpNeeded(ctx context.Context) (bool, error) {
+	s := g.state.Load()
+	if s.open() {
+		return false, nil
+	}
+	have, err := g.HaveAccounts(ctx)
+	for _, p := range s.People {
+		if p.Role == Keeper && have[p.ID] {
+			return false, err
+		}
+	}
+	return true, err
+}
+
+const codeLetters = "23456789ABCDEFGHJKMNPQRSTVWXYZ" // none that are taken for another
+
+// SetUpCode makes a code with which the first keeper sets things up; one that
+// was made before is worth nothing then.
+func (g *Gate) SetUpCode(ctx context.Context) (string, error) {
+	var b strings.Builder
+	for b.Len() < 12 {
+		var one [1]byte
+		if _, err := rand.Read(one[:]); err != nil {
+			return "", fmt.Errorf("set-up code: %w", err)
+		}
+		if int(one[0]) < len(codeLetters)*8 { // each letter as likely as the others
+			b.WriteByte(codeLetters[int(one[0])%len(codeLetters)])
+		}
+	}
+	code := b.String()
+	kept := hashOf(code) + " " + stamp(g.now().Add(codeLife))
+	if _, err := g.db.ExecContext(ctx, `INSERT INTO kept_value (name, value) VALUES ('setup_code', ?1) ON CONFLICT (name) DO UPDATE SET value = excluded.value`, kept); err != nil {
+		return "", fmt.Errorf("set-up code: %w", err)
+	}
+	return code[:4] + "-" + code[4:8] + "-" + code[8:], nil
+}
+
+func hashOf(text string) string {
+	sum := sha256.Sum256([]byte(text))
+	return hex.EncodeToString(sum[:])
+}
+
+// SetUp gives the first keeper a password, for the code, and starts a session.
+// The code works once.
+func (g *Gate) SetUp(r *http.Request, code, person, password string) (err error) {
+	ctx := r.Context()
+	s := g.state.Load()
+	address := s.client(r)
+	if err := g.waits.check("\x00setup", address, g.now()); err != nil {
+		return err
+	}
+	if needed, err := g.SetUpNeeded(ctx); err != nil || !needed {
+		return errors.Join(ErrCode, err)
+	}
+	if p, known := s.person(person); !known || p.Role != Keeper {
+		return ErrWrong
+	}
+	if err := fit(password); err != nil {
+		return err
+	}
+	tx, err := g.db.BeginTx(ctx, nil)
+	if err != nil {
+		return fmt.Errorf("set-up: %w", err)
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, tx.Rollback())
+		}
+	}()
+	var kept string
+	err = tx.QueryRowContext(ctx, `SELECT value FROM kept_value WHERE name = 'setup_code'`).Scan(&kept)
+	if err != nil && !errors.Is(err, sql.ErrNoRows) {
+		return fmt.Errorf("set-up: %w", err)
+	}
+	hash, until, _ := strings.Cut(kept, " ")
+	code = strings.NewReplacer("-", "", " ", "").Replace(strings.ToUpper(code))
+	if subtle.ConstantTimeCompare([]byte(hash), []byte(hashOf(code))) != 1 || !g.now().Before(unstamp(until)) {
+		g.waits.wrong("\x00setup", address, g.now())
+		return ErrCode
+	}
+	if _, err = tx.ExecContext(ctx, `DELETE FROM kept_value WHERE name = 'setup_code'`); err != nil {
+		return fmt.Errorf("set-up: %w", err)
+	}
+	since, err := g.setPassword(ctx, tx, person, password)
+	if err != nil {
+		return err
+	}
+	if err = tx.Commit(); err != nil {
+		return fmt.Errorf("set-up: %w", err)
+	}
+	return g.begin(r, map[string]any{sessionPerson: person, sessionSince: since}, time.Time{})
+}

@@ -1,0 +1,73 @@
+// Package access decides who may come in and what they may see and do: roles,
+// passwords, sessions, links that expire, tokens, and the guards before all of
+// them.
+package access
+
+import (
+	"context"
+	"slices"
+)
+
+// Role is what somebody may do; each role may also do what the ones below it
+// may.
+type Role string
+
+// The roles, as settings name them.
+const (
+	Nobody Role = ""
+	Viewer Role = "viewer" // looks on
+	Crew   Role = "crew"   // gathers: enters rounds, answers messages
+	Keeper Role = "keeper" // decides: corrects records, lets others in
+)
+
+// May reports whether the role is at least another.
+func (r Role) May(need Role) bool {
+	order := []Role{Nobody, Viewer, Crew, Keeper}
+	return slices.Index(order, r) >= slices.Index(order, need)
+}
+
+// Scope is one thing that a token is good for.
+type Scope string
+
+// The scopes.
+const (
+	ReadOutlook  Scope = "outlook:read"
+	ReadRecords  Scope = "records:read"
+	WriteRecords Scope = "records:write"
+	Acknowledge  Scope = "messages:acknowledge"
+	ReadMetrics  Scope = "metrics:read"
+)
+
+// Visitor is who asks.
+type Visitor struct {
+	Person string // id in the settings; "" for a link or token of nobody's, and where no login is asked
+	Name   string // to be shown, and to be written beside records
+	Role   Role
+	Site   string  // the only site that may be seen, "" for all
+	Scopes []Scope // of a token; nil for people, who are bound by their role alone
+	Open   bool    // nobody is asked to log in: the address is this machine's alone
+}
+
+// Can reports whether the visitor may do what a scope names: tokens by their
+// scopes, people by their role.
+func (v *Visitor) Can(s Scope) bool {
+	if v.Scopes != nil {
+		return slices.Contains(v.Scopes, s)
+	}
+	need := map[Scope]Role{ReadOutlook: Viewer, ReadRecords: Viewer, WriteRecords: Crew, Acknowledge: Crew, ReadMetrics: Keeper}
+	return v.Role != Nobody && v.Role.May(need[s])
+}
+
+// Sees reports whether the visitor may see a site.
+func (v *Visitor) Sees(site string) bool { return v.Role != Nobody && (v.Site == "" || v.Site == site) }
+
+type key struct{}
+
+// With puts a visitor into a request's context.
+func With(ctx context.Context, v Visitor) context.Context { return context.WithValue(ctx, key{}, v) }
+
+// From is the visitor of a request; the zero value is nobody.
+func From(ctx context.Context) Visitor {
+	v, _ := ctx.Value(key{}).(Visitor)
+	return v
+}

@@ -1,0 +1,95 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"time"
+
+	"thawline/cmd/thawline/internal/report"
+	"thawline/forecast"
+	"thawline/forecast/units"
+)
+
+type boilBody struct {
+	Parts            []report.Part
+	Hours            [][]string
+	Days             [][]string
+	Sugar, Teaching  [][]string
+	DrawOff, Water   string
+	BrixNotMeasured  bool
+	SugarBest, Learn string
+}
+
+// boil is the fire: how long, how much wood, where syrup draws off, and which
+// afternoon is dry enough to stir sugar.
+func (p *Pages) boil(w http.ResponseWriter, r *http.Request) {
+	v := p.ofSite(w, r, "/boil")
+	if v == nil {
+		return
+	}
+	if o := p.newest(v.Site.ID); o != nil {
+		v.Body = boilOf(v, o)
+	}
+	p.send(w, r, http.StatusOK, "boil", v)
+}
+
+func boilOf(v *view, o *forecast.Outlook) *boilBody {
+	b := &boilBody{Parts: report.FireParts(o, v.words, v.system)}
+	volume := func(l float64) string { n, _ := v.words.Volume(l); return n }
+	fine := func(c float64) string { return v.words.Number(units.FineTemperature(c, v.system)) }
+	unit := v.Unit()
+	b.Days = [][]string{{v.T("col_day"), v.T("boil_gathered", "Unit", unit), v.T("boil_stored", "Unit", unit), v.T("boil_hours"), v.T("boil_draw_off")}}
+	for i := range o.Boil {
+		d := &o.Boil[i]
+		if len(o.Days) > 1 && d.Date == o.Days[1].Date {
+			b.DrawOff, b.Water = fine(d.DrawOffC), fine(d.BoilingPointC)
+			for j, h := range d.ByHour {
+				if j%3 == 0 {
+					b.Hours = append(b.Hours, []string{h.Time.Format("15:04"), fine(h.DrawOffC), fine(h.BoilingPointC)})
+				}
+			}
+		}
+		if i >= 7 {
+			continue
+		}
+		hours := "–"
+		if d.Batch != nil {
+			hours = fmt.Sprintf("%.0f", d.Batch.Hours)
+			b.BrixNotMeasured = b.BrixNotMeasured || !d.BrixMeasured
+		}
+		b.Days = append(b.Days, []string{v.dateOf(d.Date), volume(d.GatheredL), volume(d.StoredL), hours, fine(d.DrawOffC)})
+	}
+	b.Sugar = [][]string{{v.T("col_day"), v.T("sugar_from"), v.T("sugar_air"), v.T("sugar_fit")}}
+	for i := range o.Sugar {
+		s := &o.Sugar[i]
+		if i < 7 {
+			b.Sugar = append(b.Sugar, []string{v.dateOf(s.Date), v.words.Clock(s.From), fmt.Sprintf("%.0f %%", s.HumidityPct), v.T("grade_" + string(s.Grade))})
+		}
+	}
+	b.Teaching = [][]string{{v.T("col_day"), v.T("learners_score"), v.T("learners_why")}}
+	for i := range o.Teaching {
+		t := &o.Teaching[i]
+		if i == 5 || t.Score == 0 {
+			break
+		}
+		why := v.T("learners_run", "Chance", fmt.Sprintf("%.0f", 100*t.RunProbability))
+		if t.Boil {
+			why += ", " + v.T("learners_boil")
+		}
+		if t.Rain {
+			why += ", " + v.T("learners_rain")
+		}
+		why += ", " + v.T("learners_feels", "Degrees", units.Temperature(t.FeelsC, v.system))
+		b.Teaching = append(b.Teaching, []string{v.dateOf(t.Date), fmt.Sprint(t.Score), why})
+	}
+	return b
+}
+
+// dateOf writes a day of the outlook in the reader's words.
+func (v *view) dateOf(day string) string {
+	t, err := time.Parse(time.DateOnly, day)
+	if err != nil {
+		return day
+	}
+	return v.Day(t)
+}

@@ -1,0 +1,141 @@
+package web
+
+import (
+	"bytes"
+	"net/http"
+	"net/url"
+	"strconv"
+	"time"
+
+	"thawline/forecast"
+	"thawline/forecast/chart"
+)
+
+type flowBody struct {
+	From          string
+	Spans         []link
+	Before, After string
+	Years         []link
+	Picture       *picture
+	PNG           string
+	Visits        [][]string
+}
+
+// stretch is the part of the past and the future that is looked at.
+type stretch struct {
+	from, to time.Time
+	days     int
+	season   int // the whole of it, 0 for days
+	ahead    bool
+}
+
+// readStretch reads from and days, or season; without them it is the outlook's
+// own stretch, three days back and a week ahead.
+func (p *Pages) readStretch(q url.Values, zone *time.Location) stretch {
+	now := p.Now().In(zone)
+	today := time.Date(now.Year(), now.Month(), now.Day(), 0, 0, 0, 0, zone)
+	if year, err := strconv.Atoi(q.Get("season")); err == nil && year > 1900 && year <= now.Year()+1 {
+		from, to := p.seasonSpan(year, zone)
+		return stretch{from: from, to: to, season: year}
+	}
+	s := stretch{from: today.AddDate(0, 0, -3), days: 10}
+	if n, err := strconv.Atoi(q.Get("days")); err == nil && n >= 1 && n <= 240 {
+		s.days = n
+	}
+	if from, err := time.ParseInLocation(time.DateOnly, q.Get("from"), zone); err == nil && from.Year() > 1900 && from.Before(now.AddDate(0, 1, 0)) {
+		s.from = from
+	}
+	s.to = s.from.AddDate(0, 0, s.days)
+	s.ahead = s.to.After(now)
+	return s
+}
+
+// flow is flow against weather, of any day or season.
+func (p *Pages) flow(w http.ResponseWriter, r *http.Request) {
+	v := p.ofSite(w, r, "/flow")
+	if v == nil {
+		return
+	}
+	s := p.readStretch(r.URL.Query(), v.Site.Zone)
+	hours, past, err := p.hoursOf(r, v, s)
+	if err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	at := func(from time.Time) string {
+		return v.At("/flow?from=" + from.Format(time.DateOnly) + "&days=" + strconv.Itoa(s.days))
+	}
+	b := &flowBody{From: s.from.Format(time.DateOnly)}
+	for _, n := range []int{3, 10, 30, 90} {
+		b.Spans = append(b.Spans, link{Href: strconv.Itoa(n), Text: v.T("span_" + strconv.Itoa(n)), Here: n == s.days})
+	}
+	if s.season == 0 {
+		b.Before = at(s.from.AddDate(0, 0, -s.days))
+		if s.to.Before(p.Now().AddDate(0, 0, 7)) {
+			b.After = at(s.from.AddDate(0, 0, s.days))
+		}
+	}
+	years, err := p.years(r.Context(), v.Site)
+	if err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	for _, y := range years {
+		b.Years = append(b.Years, link{Href: v.At("/flow?season=" + strconv.Itoa(y)), Text: strconv.Itoa(y), Here: y == s.season})
+	}
+	if hours != nil {
+		marks := marksOf(v, past, s.from, s.to)
+		b.Picture = v.framed("flow", chart.FlowRows(hours, marks, v.words.ChartLabels(v.Site.Name)), v.flowPicture(hours, marks))
+		b.PNG = v.At("/flow.png?" + r.URL.RawQuery)
+	}
+	b.Visits = visitRows(v, past, s.from, s.to)
+	v.Body = b
+	p.send(w, r, http.StatusOK, "flow", v)
+}
+
+// flowPNG is the same picture for those who keep or send it.
+func (p *Pages) flowPNG(w http.ResponseWriter, r *http.Request) {
+	v := p.ofSite(w, r, "/flow")
+	if v == nil {
+		return
+	}
+	s := p.readStretch(r.URL.Query(), v.Site.Zone)
+	hours, past, err := p.hoursOf(r, v, s)
+	if err != nil || hours == nil {
+		p.fault(w, r, http.StatusNotFound, "flow_none")
+		return
+	}
+	pixels, err := v.flowPicture(hours, marksOf(v, past, s.from, s.to))(chart.Wide).PNG()
+	if err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	w.Header().Set("Content-Type", "image/png")
+	w.Header().Set("Cache-Control", "private, max-age=300")
+	_, _ = bytes.NewReader(pixels).WriteTo(w)
+}
+
+// hoursOf joins what was with what is to come; nil where nothing is known.
+func (p *Pages) hoursOf(r *http.Request, v *view, s stretch) (*forecast.Hours, *forecast.Past, error) {
+	year := s.season
+	if year == 0 {
+		year = seasonYear(s.from, v.Site.Zone)
+	}
+	past, err := p.seasonOf(r.Context(), v.Site, year)
+	if err != nil {
+		return nil, nil, err
+	}
+	var ahead *forecast.Hours
+	if o := p.newest(v.Site.ID); o != nil && s.to.After(p.Now()) {
+		ahead = &o.Hours
+	}
+	var before *forecast.Hours
+	if past != nil {
+		before = &past.Hours
+	}
+	joined := forecast.JoinHours(before, ahead, s.from, s.to)
+	if len(joined.FlowLH.P50) == 0 {
+		return nil, past, nil
+	}
+	return &joined, past, nil
+}

@@ -1,0 +1,179 @@
+package web
+
+import (
+	"errors"
+	"net/http"
+	"net/url"
+
+	"github.com/go-chi/chi/v5"
+
+	"thawline/cmd/thawline/internal/access"
+)
+
+type loginBody struct {
+	To, Person string
+	People     []link // keepers who may set up
+	Link       string
+	Invited    bool
+}
+
+// comeIn are the pages that are seen before somebody is let in.
+func (p *Pages) comeIn(r chi.Router) {
+	r.Get("/login", func(w http.ResponseWriter, r *http.Request) {
+		if needed, err := p.Gate.SetUpNeeded(r.Context()); err == nil && needed {
+			http.Redirect(w, r, p.Gate.Base()+"/setup", http.StatusSeeOther)
+			return
+		}
+		p.askLogin(w, r, http.StatusOK, "", access.LocalPath(r.URL.Query().Get("to")), "")
+	})
+	r.Post("/login", p.login)
+	r.Post("/logout", p.logout)
+	r.Get("/setup", func(w http.ResponseWriter, r *http.Request) { p.askSetUp(w, r, http.StatusOK, "") })
+	r.Post("/setup", p.setUp)
+	r.Get("/l/{link}", p.enterLink)
+	r.Post("/l/{link}", p.enterLink)
+	r.Get("/password", p.askPassword)
+	r.Post("/password", p.takePassword)
+	r.Get("/a/{delivery}", p.seenLink)
+	r.Post("/a/{delivery}", p.seenLink)
+}
+
+// saying is why somebody was not let in, in the reader's words.
+func (v *view) saying(err error) string {
+	var wait access.ErrWait
+	switch {
+	case errors.As(err, &wait):
+		return v.T("login_wait", "Seconds", int(wait.For.Seconds())+1)
+	case errors.Is(err, access.ErrShort):
+		return v.T("login_short")
+	case errors.Is(err, access.ErrCode):
+		return v.T("setup_wrong_code")
+	case errors.Is(err, access.ErrLink):
+		return v.T("fault_link")
+	case errors.Is(err, access.ErrWrong):
+		return v.T("login_wrong")
+	}
+	return ""
+}
+
+func (p *Pages) askLogin(w http.ResponseWriter, r *http.Request, status int, person, to, wrong string) {
+	v := p.view(w, r, "")
+	v.Bare, v.Title, v.Wrong = true, v.T("login_title"), wrong
+	v.Body = loginBody{To: to, Person: person}
+	p.send(w, r, status, "login", v)
+}
+
+func (p *Pages) login(w http.ResponseWriter, r *http.Request) {
+	person, to := r.PostFormValue("person"), access.LocalPath(r.PostFormValue("to"))
+	err := p.Gate.Login(r, person, r.PostFormValue("password"))
+	if err == nil {
+		http.Redirect(w, r, p.Gate.Base()+to, http.StatusSeeOther)
+		return
+	}
+	say := p.view(w, r, "").saying(err)
+	if say == "" {
+		p.failed(w, r, err)
+		return
+	}
+	status := http.StatusUnauthorized
+	var wait access.ErrWait
+	if errors.As(err, &wait) {
+		status = http.StatusTooManyRequests
+	}
+	p.askLogin(w, r, status, person, to, say)
+}
+
+func (p *Pages) logout(w http.ResponseWriter, r *http.Request) {
+	if err := p.Gate.Logout(r); err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	http.Redirect(w, r, p.Gate.Base()+"/login", http.StatusSeeOther)
+}
+
+func (p *Pages) askSetUp(w http.ResponseWriter, r *http.Request, status int, wrong string) {
+	needed, err := p.Gate.SetUpNeeded(r.Context())
+	if err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	if !needed {
+		http.Redirect(w, r, p.Gate.Base()+"/login", http.StatusSeeOther)
+		return
+	}
+	v := p.view(w, r, "")
+	v.Bare, v.Title, v.Wrong = true, v.T("setup_title"), wrong
+	b := loginBody{Person: r.PostFormValue("person")}
+	for _, k := range p.Gate.People() {
+		if k.Role == access.Keeper {
+			b.People = append(b.People, link{Href: k.ID, Text: k.Name, Here: k.ID == b.Person})
+		}
+	}
+	v.Body = b
+	p.send(w, r, status, "setup", v)
+}
+
+func (p *Pages) setUp(w http.ResponseWriter, r *http.Request) {
+	err := p.Gate.SetUp(r, r.PostFormValue("code"), r.PostFormValue("person"), r.PostFormValue("password"))
+	if err == nil {
+		http.Redirect(w, r, p.Gate.Base()+"/", http.StatusSeeOther)
+		return
+	}
+	if say := p.view(w, r, "").saying(err); say != "" {
+		p.askSetUp(w, r, http.StatusUnauthorized, say)
+		return
+	}
+	p.failed(w, r, err)
+}
+
+// enterLink asks before a link is used up: programs that look at messages follow
+// links.
+func (p *Pages) enterLink(w http.ResponseWriter, r *http.Request) {
+	token := chi.URLParam(r, "link")
+	if r.Method == http.MethodGet {
+		v := p.view(w, r, "")
+		v.Bare, v.Title, v.Body = true, v.T("link_title"), loginBody{Link: token}
+		p.send(w, r, http.StatusOK, "link", v)
+		return
+	}
+	kind, site, err := p.Gate.EnterLink(r, token)
+	switch {
+	case errors.Is(err, access.ErrLink):
+		p.fault(w, r, http.StatusForbidden, "fault_link")
+	case err != nil:
+		p.failed(w, r, err)
+	case kind == access.PasswordLink:
+		http.Redirect(w, r, p.Gate.Base()+"/password", http.StatusSeeOther)
+	case site != "":
+		http.Redirect(w, r, p.Gate.Base()+"/site/"+url.PathEscape(site)+"/rounds", http.StatusSeeOther)
+	default:
+		http.Redirect(w, r, p.Gate.Base()+"/", http.StatusSeeOther)
+	}
+}
+
+func (p *Pages) askPassword(w http.ResponseWriter, r *http.Request) {
+	p.passwordPage(w, r, http.StatusOK, "")
+}
+
+func (p *Pages) passwordPage(w http.ResponseWriter, r *http.Request, status int, wrong string) {
+	v := p.view(w, r, "")
+	if v.Visitor.Person == "" {
+		http.Redirect(w, r, p.Gate.Base()+"/login", http.StatusSeeOther)
+		return
+	}
+	v.Bare, v.Title, v.Wrong, v.Body = true, v.T("password_title", "Name", v.Visitor.Name), wrong, loginBody{Person: v.Visitor.Person, Invited: p.Gate.Invited(r)}
+	p.send(w, r, status, "password", v)
+}
+
+func (p *Pages) takePassword(w http.ResponseWriter, r *http.Request) {
+	err := p.Gate.ChangePassword(r, r.PostFormValue("old"), r.PostFormValue("password"))
+	if err == nil {
+		http.Redirect(w, r, p.Gate.Base()+"/?done=done_password", http.StatusSeeOther)
+		return
+	}
+	if say := p.view(w, r, "").saying(err); say != "" {
+		p.passwordPage(w, r, http.StatusUnauthorized, say)
+		return
+	}
+	p.failed(w, r, err)
+}

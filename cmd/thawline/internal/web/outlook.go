@@ -1,0 +1,202 @@
+package web
+
+import (
+	"net/http"
+	"strings"
+	"time"
+
+	"github.com/go-chi/chi/v5"
+
+	"thawline/alerts/ledger"
+	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/report"
+	"thawline/forecast"
+)
+
+// home leads to the only site, or lists them.
+func (p *Pages) home(w http.ResponseWriter, r *http.Request) {
+	v := p.view(w, r, "")
+	if len(v.Sites) == 1 {
+		http.Redirect(w, r, v.At(""), http.StatusSeeOther)
+		return
+	}
+	type row struct{ Href, Name, Evening string }
+	var rows []row
+	for _, s := range p.Daemon.Sites() {
+		if !v.Visitor.Sees(s.ID) {
+			continue
+		}
+		one := row{Name: s.Name, Evening: v.T("page_none")}
+		v.Site = &s
+		one.Href = v.At("")
+		if o := p.newest(s.ID); o != nil {
+			one.Evening = v.words.Evening(o)
+		}
+		rows = append(rows, one)
+	}
+	v.Site, v.Title, v.Body = nil, "thawline", rows
+	p.send(w, r, http.StatusOK, "home", v)
+}
+
+type outlookBody struct {
+	Evening, Gather, GatherMore string
+	Soon                        bool // somebody has to go before tomorrow ends
+	First, Parts                []report.Part
+	Picture                     *picture
+	Messages                    []messageRow
+}
+
+type messageRow struct {
+	ID, When, Words string
+	Seen            bool
+}
+
+// outlook answers what everybody asks in the evening: does it run tomorrow, and
+// does somebody have to gather.
+func (p *Pages) outlook(w http.ResponseWriter, r *http.Request) {
+	v := p.ofSite(w, r, "")
+	if v == nil {
+		return
+	}
+	o := p.newest(v.Site.ID)
+	if o == nil {
+		p.send(w, r, http.StatusOK, "outlook", v)
+		return
+	}
+	past, err := p.seasonOf(r.Context(), v.Site, seasonYear(p.Now(), v.Site.Zone))
+	if err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	b := &outlookBody{Evening: v.words.Evening(o), Picture: p.ahead(v, o, past)}
+	b.Gather, b.GatherMore, b.Soon = nextRound(v, o, p.Now())
+	parts := report.Parts(o, v.words, v.system)
+	b.First = named(parts, report.ToDo)
+	b.Parts = named(parts, report.Days, report.Fire, report.Care, report.Stage, report.Weather)
+	if b.Messages, err = p.messages(r, v); err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	v.Body = b
+	p.send(w, r, http.StatusOK, "outlook", v)
+}
+
+func named(parts []report.Part, names ...report.Name) (out []report.Part) {
+	for _, n := range names {
+		for _, part := range parts {
+			if part.Name == n {
+				out = append(out, part)
+			}
+		}
+	}
+	return out
+}
+
+// nextRound says when somebody goes next by the plan, or that nobody needs to.
+func nextRound(v *view, o *forecast.Outlook, now time.Time) (say, more string, soon bool) {
+	for _, round := range o.Plan.Rounds {
+		if round.At.Before(now.Add(-time.Hour)) {
+			continue
+		}
+		when := v.Day(round.At)
+		today := now.In(round.At.Location())
+		switch {
+		case round.At.YearDay() == today.YearDay():
+			when, soon = v.T("today"), true
+		case round.At.YearDay() == today.AddDate(0, 0, 1).YearDay():
+			when, soon = v.T("tomorrow")+", "+v.Day(round.At), true
+		}
+		var groups []string
+		for _, g := range round.Groups {
+			n, unit := v.words.Volume(g.VolumeL)
+			groups = append(groups, v.T("rounds_group", "Group", o.Bush.GroupName(g.Group), "Volume", n, "Unit", unit))
+		}
+		n, unit := v.words.Volume(round.SapL)
+		key := "gather_later"
+		if soon {
+			key = "gather_soon"
+		}
+		return v.T(key, "When", when, "Time", v.words.Clock(round.At), "Volume", n, "Unit", unit),
+			v.T("gather_groups", "Groups", strings.Join(groups, ", "), "Minutes", round.Minutes), soon
+	}
+	return v.T("gather_none"), "", false
+}
+
+// messages are what the person was told lately; where nobody logs in, what
+// anybody was.
+func (p *Pages) messages(r *http.Request, v *view) ([]messageRow, error) {
+	if !v.Visitor.Role.May(access.Crew) {
+		return nil, nil
+	}
+	const most, shown = 100, 5
+	recent, err := p.Ledger.Recent(r.Context(), most)
+	if err != nil {
+		return nil, err
+	}
+	var out []messageRow
+	for i := range recent {
+		d := &recent[i]
+		mine := d.Person == v.Visitor.Person || v.Visitor.Open && d.Urgent
+		if !mine || d.Site != v.Site.ID || d.State != ledger.Sent || p.Now().Sub(d.MadeAt) > 48*time.Hour || len(out) == shown {
+			continue
+		}
+		out = append(out, messageRow{ID: d.ID, When: v.Moment(d.MadeAt.In(v.Site.Zone)), Words: d.Words, Seen: !d.AckedAt.IsZero()})
+	}
+	return out, nil
+}
+
+// seen notes that the visitor has seen a message of theirs.
+func (p *Pages) seen(w http.ResponseWriter, r *http.Request) {
+	v := p.ofSite(w, r, "")
+	if v == nil {
+		return
+	}
+	id := r.PostFormValue("message")
+	_, _, deliveries, err := p.Ledger.Decision(r.Context(), id)
+	mine := false
+	for i := range deliveries {
+		mine = mine || deliveries[i].ID == id && (deliveries[i].Person == v.Visitor.Person || v.Visitor.Open)
+	}
+	if err != nil || !mine {
+		p.fault(w, r, http.StatusNotFound, "fault_not_found")
+		return
+	}
+	if err := p.Ledger.Acknowledge(r.Context(), id, p.Now()); err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	http.Redirect(w, r, v.At("?done=done_seen"), http.StatusSeeOther)
+}
+
+// seenLink is where the link in a message leads. It asks first: programs that
+// look at messages follow links.
+func (p *Pages) seenLink(w http.ResponseWriter, r *http.Request) {
+	v := p.view(w, r, "")
+	id := chi.URLParam(r, "delivery")
+	_, _, deliveries, err := p.Ledger.Decision(r.Context(), id)
+	var found *ledger.Delivery
+	for i := range deliveries {
+		if deliveries[i].ID == id { // the whole of it: a part may be guessed
+			found = &deliveries[i]
+		}
+	}
+	if err != nil || found == nil {
+		p.fault(w, r, http.StatusNotFound, "fault_no_message")
+		return
+	}
+	if of, ok := p.settings.Load().Readers[found.Person]; ok && r.URL.RawQuery == "" {
+		if words, err := p.settings.Load().Catalogue.Words(of); err == nil {
+			v.words, v.Lang = words, of.Language
+		}
+	}
+	if r.Method == http.MethodPost {
+		if err := p.Ledger.Acknowledge(r.Context(), id, p.Now()); err != nil {
+			p.failed(w, r, err)
+			return
+		}
+		found.AckedAt = p.Now()
+	}
+	v.Bare, v.Title = true, v.T("seen_title")
+	v.Body = messageRow{ID: id, Words: found.Words, Seen: !found.AckedAt.IsZero()}
+	p.send(w, r, http.StatusOK, "seen", v)
+}

@@ -1,0 +1,128 @@
+package web
+
+import (
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+
+	"thawline/cmd/thawline/internal/access"
+	"thawline/forecast"
+)
+
+type peopleBody struct {
+	People        []personRow
+	Links, Tokens []grantRow
+	Fresh         string // an address or token that is shown this once
+	FreshIs       string
+	Scopes        []access.Scope
+	AllSites      []forecast.Site
+}
+
+type personRow struct {
+	ID, Name, Role string
+	Login          bool
+}
+
+type grantRow struct {
+	ID, Name, What, Until, Withdraw string
+	Ended                           bool
+}
+
+// people is where keepers let others in: passwords, links for the crew, tokens
+// for programs.
+func (p *Pages) people(w http.ResponseWriter, r *http.Request) {
+	p.peoplePage(w, r, http.StatusOK, "", "", "")
+}
+
+func (p *Pages) peoplePage(w http.ResponseWriter, r *http.Request, status int, wrong, fresh, is string) {
+	v := p.view(w, r, "people")
+	v.Title, v.Wrong = v.T("nav_people"), wrong
+	b := &peopleBody{Fresh: fresh, FreshIs: is, Scopes: access.Scopes(), AllSites: p.Daemon.Sites()}
+	have, err := p.Gate.HaveAccounts(r.Context())
+	if err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	for _, person := range p.Gate.People() {
+		b.People = append(b.People, personRow{person.ID, person.Name, v.T("role_" + string(person.Role)), have[person.ID]})
+	}
+	links, err := p.Gate.Links(r.Context())
+	if err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	for _, l := range links {
+		b.Links = append(b.Links, grantRow{l.ID, l.Name, v.T("role_" + string(l.Role)), v.until(l.ExpiresAt), v.T("people_withdraw"), !l.Good(time.Now())})
+	}
+	tokens, err := p.Gate.Tokens(r.Context())
+	if err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	for _, t := range tokens {
+		var scopes []string
+		for _, s := range t.Scopes {
+			scopes = append(scopes, string(s))
+		}
+		b.Tokens = append(b.Tokens, grantRow{t.ID, t.Name, strings.Join(scopes, ", "), v.until(t.ExpiresAt), v.T("people_withdraw"), !t.Good(time.Now())})
+	}
+	v.Body = b
+	p.send(w, r, status, "people", v)
+}
+
+func (v *view) until(t time.Time) string {
+	zone := time.UTC
+	if v.Site != nil {
+		zone = v.Site.Zone
+	}
+	return v.words.Date(t.In(zone)) + " " + strconv.Itoa(t.In(zone).Year())
+}
+
+// letIn makes and withdraws what lets others in.
+func (p *Pages) letIn(w http.ResponseWriter, r *http.Request) {
+	v := p.view(w, r, "people")
+	days, err := strconv.Atoi(r.PostFormValue("days"))
+	if err != nil || days < 1 || days > 120 {
+		days = 7
+	}
+	name := strings.TrimSpace(r.PostFormValue("name"))
+	var fresh, is string
+	switch r.PostFormValue("do") {
+	case "invite":
+		fresh, err = p.Gate.MakeLink(r.Context(), access.Link{Kind: access.PasswordLink, Person: r.PostFormValue("person"), Days: 3}, v.Visitor.Name)
+		fresh, is = p.Gate.Address("/l/"+fresh), "people_fresh_invite"
+	case "link":
+		if name == "" {
+			p.peoplePage(w, r, http.StatusUnprocessableEntity, v.T("people_name_missing"), "", "")
+			return
+		}
+		fresh, err = p.Gate.MakeLink(r.Context(), access.Link{Kind: access.CrewLink, Name: name, Role: access.Role(r.PostFormValue("role")), Site: r.PostFormValue("site"), Days: days}, v.Visitor.Name)
+		fresh, is = p.Gate.Address("/l/"+fresh), "people_fresh_link"
+	case "token":
+		if name == "" {
+			p.peoplePage(w, r, http.StatusUnprocessableEntity, v.T("people_name_missing"), "", "")
+			return
+		}
+		var scopes []access.Scope
+		for _, s := range r.PostForm["scope"] {
+			scopes = append(scopes, access.Scope(s))
+		}
+		fresh, err = p.Gate.MakeToken(r.Context(), access.Token{Name: name, Scopes: scopes, Days: days}, v.Visitor.Name)
+		is = "people_fresh_token"
+	case "withdraw":
+		err = p.Gate.Withdraw(r.Context(), r.PostFormValue("id"))
+	default:
+		p.fault(w, r, http.StatusBadRequest, "entry_wrong_form")
+		return
+	}
+	if err != nil {
+		p.peoplePage(w, r, http.StatusUnprocessableEntity, err.Error(), "", "")
+		return
+	}
+	if fresh == "" || is == "" {
+		http.Redirect(w, r, v.Base+"/people?done=done_withdrawn", http.StatusSeeOther)
+		return
+	}
+	p.peoplePage(w, r, http.StatusOK, "", fresh, v.T(is))
+}

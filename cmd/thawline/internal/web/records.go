@@ -1,0 +1,272 @@
+package web
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"math"
+	"net/http"
+	"strconv"
+	"time"
+
+	"github.com/go-chi/chi/v5"
+	"github.com/google/uuid"
+
+	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/daemon"
+	"thawline/forecast/archive"
+	"thawline/forecast/records"
+	"thawline/forecast/units"
+)
+
+type recordsBody struct {
+	Years  []link
+	Rows   []recordRow
+	Groups []link
+	Total  string
+	Now    string
+	Edit   bool
+	By     bool
+	Year   int
+	Key    string
+}
+
+type recordRow struct {
+	ID, When, Group, Volume, Brix, Note, By string
+	Revision                                int
+	Plain                                   plainRecord
+}
+
+// plainRecord is what a form is filled with.
+type plainRecord struct{ Group, Volume, Brix, Note string }
+
+// records lists what was collected in a season, the newest first.
+func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
+	v := p.ofSite(w, r, "/records")
+	if v == nil {
+		return
+	}
+	all, err := p.Archive.Visits(r.Context(), v.Site.ID, time.Time{}, v.Site.Zone)
+	if err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	b := &recordsBody{Edit: v.Visitor.Role.May(access.Keeper), By: v.Visitor.Role.May(access.Crew), Now: p.Now().In(v.Site.Zone).Format("2006-01-02T15:04")}
+	b.Year = seasonYear(p.Now(), v.Site.Zone)
+	years := map[int]bool{b.Year: true}
+	for i := range all {
+		years[seasonYear(all[i].CollectedAt, v.Site.Zone)] = true
+	}
+	if asked, err := strconv.Atoi(r.URL.Query().Get("season")); err == nil && years[asked] {
+		b.Year = asked
+	}
+	for y := seasonYear(p.Now(), v.Site.Zone) + 1; len(years) > 0 && y > 1700; y-- {
+		if years[y] {
+			delete(years, y)
+			b.Years = append(b.Years, link{Href: v.At("/records?season=" + strconv.Itoa(y)), Text: strconv.Itoa(y), Here: y == b.Year})
+		}
+	}
+	names := map[string]string{}
+	for _, g := range v.Site.Groups {
+		names[g.ID] = g.Name
+		b.Groups = append(b.Groups, link{Href: g.ID, Text: g.Name})
+	}
+	total := 0.0
+	for i := len(all) - 1; i >= 0; i-- {
+		if seasonYear(all[i].CollectedAt, v.Site.Zone) != b.Year {
+			continue
+		}
+		row := p.row(v, &all[i], names)
+		if all[i].Collected() {
+			total += all[i].VolumeL
+		}
+		b.Rows = append(b.Rows, row)
+	}
+	b.Total, b.Key = v.Volume(total), uuid.NewString()
+	v.Body = b
+	p.send(w, r, http.StatusOK, "records", v)
+}
+
+func (p *Pages) row(v *view, s *archive.Stored, names map[string]string) recordRow {
+	row := recordRow{ID: s.ID, Revision: s.Revision, When: v.Moment(s.CollectedAt), Group: s.Group, Note: s.Note, By: s.RecordedBy, Volume: "–", Brix: "–"}
+	if s.DateOnly {
+		row.When = v.Day(s.CollectedAt)
+	}
+	if name := names[s.Group]; name != "" {
+		row.Group = name
+	}
+	row.Plain = plainRecord{Group: s.Group, Note: s.Note}
+	if s.Collected() {
+		row.Volume = v.Volume(s.VolumeL)
+		x, _ := units.VolumeIn(s.VolumeL, v.system)
+		row.Plain.Volume = strconv.FormatFloat(math.Round(x*100)/100, 'f', -1, 64)
+	}
+	if !math.IsNaN(s.BrixPct) {
+		row.Plain.Brix = strconv.FormatFloat(s.BrixPct, 'f', -1, 64)
+		row.Brix = v.words.Number(row.Plain.Brix) + " %"
+	}
+	return row
+}
+
+// seasonYear is the spring that a moment's season runs into.
+func seasonYear(at time.Time, zone *time.Location) int {
+	return daemon.SeasonStart(at, zone).Year() + 1
+}
+
+// changeRecord corrects a record, takes it out, or gives back what it said
+// before.
+func (p *Pages) changeRecord(w http.ResponseWriter, r *http.Request) {
+	v := p.ofSite(w, r, "/records")
+	if v == nil {
+		return
+	}
+	id := chi.URLParam(r, "id")
+	all, err := p.Archive.Visits(r.Context(), v.Site.ID, time.Time{}, v.Site.Zone)
+	if err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	var old *archive.Stored
+	for i := range all {
+		if all[i].ID == id {
+			old = &all[i]
+		}
+	}
+	what := r.PostFormValue("do")
+	if old == nil && what != "undo" {
+		p.fault(w, r, http.StatusNotFound, "fault_no_record")
+		return
+	}
+	by := v.Visitor.Name
+	done := ""
+	switch what {
+	case "ask":
+		v.Body = map[string]any{"Row": p.row(v, old, nil), "Volume": "", "Units": string(v.system)}
+		p.send(w, r, http.StatusOK, "correct", v)
+		return
+	case "remove":
+		done, err = "done_removed&id="+id, p.Archive.Remove(r.Context(), id, by, p.Now())
+	case "undo":
+		done, err = "done_undone", p.undo(r, v, id, by)
+	case "correct":
+		if strconv.Itoa(old.Revision) != r.PostFormValue("revision") {
+			p.fault(w, r, http.StatusConflict, "fault_changed_since")
+			return
+		}
+		form := r.PostForm
+		form.Set("group", old.Group)
+		var visit records.Visit
+		if visit, err = p.readVisit(form, v); err == nil {
+			visit.CollectedAt, visit.DateOnly, visit.Taps = old.CollectedAt, old.DateOnly, old.Taps
+			if err = p.doubted(&visit, v); err == nil {
+				_, err = p.Archive.PutVisits(r.Context(), []records.Visit{visit}, by, p.Now())
+			}
+		}
+		done = "done_corrected"
+	default:
+		p.fault(w, r, http.StatusBadRequest, "entry_wrong_form")
+		return
+	}
+	var wrong *wrongEntry
+	switch {
+	case errors.As(err, &wrong):
+		v.Title, v.Body = v.T("fault_title"), v.T(wrong.key, wrong.pairs...)
+		p.send(w, r, http.StatusUnprocessableEntity, "fault", v)
+	case errors.Is(err, archive.ErrNoVisit):
+		p.fault(w, r, http.StatusNotFound, "fault_no_record")
+	case err != nil:
+		p.failed(w, r, err)
+	default:
+		http.Redirect(w, r, v.At("/records?done="+done), http.StatusSeeOther)
+	}
+}
+
+// undo gives back a record of this site and of no other.
+func (p *Pages) undo(r *http.Request, v *view, id, by string) error {
+	site, err := p.Archive.SiteOf(r.Context(), id)
+	if err != nil {
+		return err
+	}
+	if site != v.Site.ID {
+		return archive.ErrNoVisit
+	}
+	return p.Archive.Undo(r.Context(), id, by, p.Now())
+}
+
+// recordsCSV gives the records of a site as the project's file.
+func (p *Pages) recordsCSV(w http.ResponseWriter, r *http.Request) {
+	v := p.ofSite(w, r, "/records")
+	if v == nil {
+		return
+	}
+	all, err := p.Archive.Visits(r.Context(), v.Site.ID, time.Time{}, v.Site.Zone)
+	if err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	visits := make([]records.Visit, len(all))
+	for i := range all {
+		visits[i] = all[i].Visit
+	}
+	var b bytes.Buffer
+	if err := records.WriteCSV(&b, visits, v.Site.Zone); err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	w.Header().Set("Content-Type", "text/csv; charset=utf-8")
+	w.Header().Set("Content-Disposition", `attachment; filename="records.csv"`)
+	_, _ = b.WriteTo(w)
+}
+
+// importRecords takes a file of records: all of it, or nothing with what is
+// wrong.
+func (p *Pages) importRecords(w http.ResponseWriter, r *http.Request) {
+	v := p.ofSite(w, r, "/records")
+	if v == nil {
+		return
+	}
+	refuse := func(say string) {
+		v.Title, v.Body = v.T("fault_title"), say
+		p.send(w, r, http.StatusUnprocessableEntity, "fault", v)
+	}
+	file, header, err := r.FormFile("file")
+	if err != nil {
+		refuse(v.T("import_none"))
+		return
+	}
+	defer func() { _ = file.Close() }()
+	visits, err := records.ReadCSV(file, header.Filename, v.Site.Zone)
+	if err != nil {
+		refuse(err.Error())
+		return
+	}
+	for i := range visits {
+		visits[i].Site = v.Site.ID
+		if visits[i].Group == "" && len(v.Site.Groups) == 1 {
+			visits[i].Group = v.Site.Groups[0].ID
+		}
+		form := map[string][]string{"group": {visits[i].Group}, "note": {"."}}
+		if _, err := p.readVisit(form, v); err != nil {
+			refuse(fmt.Sprintf("%s, line %d: %s", header.Filename, visits[i].Line, v.T("entry_wrong_group")))
+			return
+		}
+		if err := p.doubted(&visits[i], v); err != nil {
+			var wrong *wrongEntry
+			errors.As(err, &wrong)
+			refuse(fmt.Sprintf("%s, line %d: %s", header.Filename, visits[i].Line, v.T(wrong.key, wrong.pairs...)))
+			return
+		}
+	}
+	puts, err := p.Archive.PutVisits(r.Context(), visits, v.Visitor.Name, p.Now())
+	if err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	count := map[archive.Outcome]int{}
+	for i := range puts {
+		count[puts[i].Outcome]++
+	}
+	v.Title = v.T("import_title")
+	v.Body = v.T("import_done", "Added", count[archive.Added], "Same", count[archive.Same], "Corrected", count[archive.Corrected])
+	p.send(w, r, http.StatusOK, "fault", v)
+}

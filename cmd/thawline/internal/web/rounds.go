@@ -1,0 +1,282 @@
+package web
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"net/http"
+	"net/url"
+	"regexp"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/report"
+	"thawline/forecast"
+	"thawline/forecast/records"
+	"thawline/forecast/units"
+)
+
+type roundsBody struct {
+	Next, NextMore string
+	Groups         []groupEntry
+	Parts          []report.Part
+	May            bool
+}
+
+// groupEntry is one group on the round: what is to be expected there and a form
+// for what was found.
+type groupEntry struct {
+	ID, Name, Key string
+	Order         int // on the next round, from 1; 0 if it can wait
+	Taps          int
+	Expected      string // "" where nothing is known
+	Last          string // what was last written down, "" for nothing lately
+}
+
+// rounds is the page for the bush: groups in the order of the next round, each
+// with a form that one thumb can fill in.
+func (p *Pages) rounds(w http.ResponseWriter, r *http.Request) {
+	v := p.ofSite(w, r, "/rounds")
+	if v == nil {
+		return
+	}
+	b := &roundsBody{May: v.Visitor.Role.May(access.Crew)}
+	o := p.newest(v.Site.ID)
+	if o != nil {
+		b.Next, b.NextMore, _ = nextRound(v, o, p.Now())
+		b.Parts = report.PlanParts(o, v.words, v.system)
+	}
+	last, err := p.lastVisits(r, v)
+	if err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	b.Groups = groupsInOrder(v, o, p.Now())
+	for i := range b.Groups {
+		b.Groups[i].Last = last[b.Groups[i].ID]
+		b.Groups[i].Key = uuid.NewString()
+	}
+	v.Body = b
+	p.send(w, r, http.StatusOK, "rounds", v)
+}
+
+func groupsInOrder(v *view, o *forecast.Outlook, now time.Time) []groupEntry {
+	expected := map[string]float64{}
+	order := map[string]int{}
+	if o != nil {
+		for _, f := range o.Overflow {
+			if f.SinceVisit != nil {
+				expected[f.Group] = f.HeldL
+			}
+		}
+		for _, round := range o.Plan.Rounds {
+			if round.At.Before(now.Add(-time.Hour)) {
+				continue
+			}
+			for i, g := range round.Groups {
+				order[g.Group], expected[g.Group] = i+1, g.VolumeL
+			}
+			break
+		}
+	}
+	var first, rest []groupEntry
+	for _, g := range v.Site.Groups {
+		e := groupEntry{ID: g.ID, Name: g.Name, Taps: g.Taps, Order: order[g.ID]}
+		if e.Name == "" {
+			e.Name = g.ID
+		}
+		if litres, known := expected[g.ID]; known {
+			e.Expected = v.Volume(litres)
+		}
+		if e.Order > 0 {
+			first = append(first, e)
+		} else {
+			rest = append(rest, e)
+		}
+	}
+	for i := range first { // as many as the round has: put in its order
+		for j := i + 1; j < len(first); j++ {
+			if first[j].Order < first[i].Order {
+				first[i], first[j] = first[j], first[i]
+			}
+		}
+	}
+	return append(first, rest...)
+}
+
+// lastVisits says what was last written down for each group in three days.
+func (p *Pages) lastVisits(r *http.Request, v *view) (map[string]string, error) {
+	stored, err := p.Archive.Visits(r.Context(), v.Site.ID, p.Now().Add(-72*time.Hour), v.Site.Zone)
+	out := map[string]string{}
+	for i := range stored {
+		s := &stored[i]
+		what := s.Note
+		if s.Collected() {
+			what = v.Volume(s.VolumeL)
+		}
+		out[s.Group] = v.Moment(s.CollectedAt) + ": " + what
+	}
+	return out, err
+}
+
+// keyForm is what an entry's key looks like: made by the page or the phone.
+var keyForm = regexp.MustCompile(`^[A-Za-z0-9-]{8,64}$`)
+
+// wrongEntry is what has to be put right in an entry, by the key of its words.
+type wrongEntry struct {
+	key   string
+	pairs []any
+}
+
+func (w *wrongEntry) Error() string { return w.key }
+
+// enter takes what was found at a group: from the form, or from a phone that
+// kept it while there was no signal. The key makes it count once.
+func (p *Pages) enter(w http.ResponseWriter, r *http.Request) {
+	v := p.ofSite(w, r, "/rounds")
+	if v == nil {
+		return
+	}
+	asks := strings.Contains(r.Header.Get("Accept"), "application/json")
+	answer := func(status int, state, say string) {
+		if asks {
+			w.Header().Set("Content-Type", "application/json")
+			w.WriteHeader(status)
+			_ = json.NewEncoder(w).Encode(map[string]string{"state": state, "say": say})
+			return
+		}
+		if status == http.StatusOK {
+			http.Redirect(w, r, v.At("/rounds?done=done_entered"), http.StatusSeeOther)
+			return
+		}
+		v.Title, v.Body = v.T("fault_title"), say
+		p.send(w, r, status, "fault", v)
+	}
+	visit, key, err := p.readEntry(r, v)
+	var wrong *wrongEntry
+	if errors.As(err, &wrong) {
+		answer(http.StatusUnprocessableEntity, "wrong", v.T(wrong.key, wrong.pairs...))
+		return
+	}
+	name := v.Visitor.Name
+	if name == "" {
+		name = "page"
+	}
+	_, again, err := p.Archive.PutVisitsOnce(r.Context(), v.Site.ID+"/"+key, []records.Visit{visit}, name, p.Now())
+	if err != nil {
+		p.Log.Error("an entry was not kept", "site", v.Site.ID, "error", err)
+		answer(http.StatusServiceUnavailable, "later", v.T("fault_here"))
+		return
+	}
+	state := "kept"
+	if again {
+		state = "again"
+	}
+	answer(http.StatusOK, state, v.T("done_entered"))
+}
+
+func (p *Pages) readEntry(r *http.Request, v *view) (records.Visit, string, error) {
+	if err := r.ParseForm(); err != nil {
+		return records.Visit{}, "", &wrongEntry{key: "entry_wrong_form"}
+	}
+	form := r.PostForm
+	key := form.Get("key")
+	if !keyForm.MatchString(key) {
+		return records.Visit{}, "", &wrongEntry{key: "entry_wrong_form"}
+	}
+	visit, err := p.readVisit(form, v)
+	if err != nil {
+		return visit, "", err
+	}
+	visit.CollectedAt = p.Now().Truncate(time.Second).In(v.Site.Zone)
+	text, layout := form.Get("at"), time.RFC3339 // from a phone
+	if local := form.Get("local"); local != "" {
+		text, layout = local, "2006-01-02T15:04" // written by hand, in the bush's own time
+	}
+	if text != "" {
+		at, err := time.ParseInLocation(layout, text, v.Site.Zone)
+		if err != nil || at.After(p.Now().Add(time.Hour)) || layout == time.RFC3339 && at.Before(p.Now().AddDate(0, 0, -60)) {
+			return visit, "", &wrongEntry{key: "entry_wrong_time"}
+		}
+		visit.CollectedAt = at.Truncate(time.Second).In(v.Site.Zone)
+	}
+	return visit, key, p.doubted(&visit, v)
+}
+
+// readVisit reads group, volume in the reader's unit, sugar and remarks.
+func (p *Pages) readVisit(form url.Values, v *view) (records.Visit, error) {
+	visit := records.Visit{Site: v.Site.ID, Group: form.Get("group"), VolumeL: math.NaN(), BrixPct: math.NaN()}
+	found := false
+	for _, g := range v.Site.Groups {
+		if g.ID == visit.Group {
+			found, visit.Taps = true, g.Taps
+		}
+	}
+	if !found {
+		return visit, &wrongEntry{key: "entry_wrong_group"}
+	}
+	system := v.system
+	if s, err := units.ParseSystem(form.Get("units")); err == nil { // the page was made for
+		system = s
+	}
+	number := func(name string, most float64, wrong string) (float64, error) {
+		text := strings.TrimSpace(strings.ReplaceAll(form.Get(name), ",", "."))
+		if text == "" {
+			return math.NaN(), nil
+		}
+		x, err := strconv.ParseFloat(text, 64)
+		if err != nil || math.IsNaN(x) || x < 0 || x > most {
+			return math.NaN(), &wrongEntry{key: wrong}
+		}
+		return x, nil
+	}
+	volume, err := number("volume", 1e6, "entry_wrong_volume")
+	if err != nil {
+		return visit, err
+	}
+	one, _ := units.VolumeIn(1, system)
+	visit.VolumeL = math.Round(volume/one*100) / 100
+	if visit.BrixPct, err = number("brix", 12, "entry_wrong_brix"); err != nil {
+		return visit, err
+	}
+	var remarks []string
+	for _, remark := range []struct{ field, words string }{{"full", "full"}, {"ice", "ice"}, {"not_checked", "not checked"}} {
+		if form.Get(remark.field) != "" {
+			remarks = append(remarks, remark.words)
+		}
+	}
+	if note := strings.TrimSpace(form.Get("note")); note != "" {
+		remarks = append(remarks, note)
+	}
+	visit.Note = strings.Join(strings.FieldsFunc(strings.Join(remarks, ", "), func(c rune) bool { return c < ' ' || c == 0x7f }), " ")
+	if len(visit.Note) > 500 {
+		return visit, &wrongEntry{key: "entry_wrong_note"}
+	}
+	if !visit.Collected() && visit.Note == "" {
+		return visit, &wrongEntry{key: "entry_empty"}
+	}
+	return visit, nil
+}
+
+// doubted refuses what can't be, such as more than the pails hold.
+func (p *Pages) doubted(visit *records.Visit, v *view) error {
+	doubts := records.Doubts([]records.Visit{*visit}, p.Now(), func(of *records.Visit) records.Holds {
+		for _, g := range v.Site.Groups {
+			if g.ID == of.Group {
+				return records.Holds{Taps: g.Taps, CapacityL: g.TankL + float64(g.Taps)*g.ContainerL}
+			}
+		}
+		return records.Holds{}
+	})
+	for _, d := range doubts {
+		if d.Refusal {
+			return &wrongEntry{"entry_wrong_much", []any{"Volume", v.Volume(visit.VolumeL), "Taps", fmt.Sprint(visit.Taps)}}
+		}
+	}
+	return nil
+}

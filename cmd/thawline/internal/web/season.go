@@ -1,0 +1,148 @@
+package web
+
+import (
+	"net/http"
+	"strconv"
+	"time"
+
+	"thawline/cmd/thawline/internal/report"
+	"thawline/forecast"
+)
+
+type seasonBody struct {
+	Stage   []report.Part
+	Picture *picture
+	Years   []link
+	Months  []month
+}
+
+type month struct {
+	Name  string
+	Weeks [][7]day
+}
+
+// day is one day of the calendar; Day 0 stands for none.
+type day struct {
+	Day              int
+	Level            int // 0 to 4, by how much sap
+	Ahead            bool
+	Sap, Aloud, Href string
+}
+
+// season shows where the season stands, beside other years.
+func (p *Pages) season(w http.ResponseWriter, r *http.Request) {
+	v := p.ofSite(w, r, "/season")
+	if v == nil {
+		return
+	}
+	b := &seasonBody{}
+	o := p.newest(v.Site.ID)
+	if o != nil {
+		b.Stage = report.SeasonParts(o, v.words, v.system)
+	}
+	years, err := p.years(r.Context(), v.Site)
+	if err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	this := seasonYear(p.Now(), v.Site.Zone)
+	shown := this
+	if asked, err := strconv.Atoi(r.URL.Query().Get("season")); err == nil {
+		shown = asked
+	}
+	past := map[int]*forecast.Past{}
+	for _, y := range years {
+		if past[y], err = p.seasonOf(r.Context(), v.Site, y); err != nil {
+			p.failed(w, r, err)
+			return
+		}
+		b.Years = append(b.Years, link{Href: v.At("/season?season=" + strconv.Itoa(y)), Text: strconv.Itoa(y), Here: y == shown})
+	}
+	b.Picture = p.sums(v, o, shown, years, past)
+	b.Months = p.calendar(v, o, shown == this, past[shown])
+	v.Body = b
+	p.send(w, r, http.StatusOK, "season", v)
+}
+
+// calendar lays a season's days out by months and weeks.
+func (p *Pages) calendar(v *view, o *forecast.Outlook, current bool, past *forecast.Past) []month {
+	type one struct {
+		date  time.Time
+		litre float64
+		ahead bool
+	}
+	var days []one
+	seen := map[string]bool{}
+	add := func(date string, litres float64, ahead bool) {
+		if t, err := time.ParseInLocation(time.DateOnly, date, v.Site.Zone); err == nil && !seen[date] {
+			seen[date] = true
+			days = append(days, one{t, litres, ahead})
+		}
+	}
+	today := p.Now().In(v.Site.Zone).Format(time.DateOnly)
+	if past != nil {
+		for _, d := range past.Days {
+			if d.Known && (!current || d.Date < today) {
+				add(d.Date, d.SapL.P50, false)
+			}
+		}
+	}
+	if current && o != nil {
+		for i := range o.Days {
+			add(o.Days[i].Date, o.Days[i].VolumeL.P50, true)
+		}
+	}
+	strong := 4.0 * float64(v.Site.Taps()) // litres of a strong day (common practice: a gallon a tap)
+	var out []month
+	for _, d := range days {
+		if d.date.Month() > time.June || len(out) == 0 && d.litre < 0.02*strong && !d.ahead {
+			continue // before the first sap
+		}
+		name := v.T("month_"+strconv.Itoa(int(d.date.Month()))) + " " + strconv.Itoa(d.date.Year())
+		if len(out) == 0 || out[len(out)-1].Name != name {
+			out = append(out, month{Name: name})
+		}
+		m := &out[len(out)-1]
+		column := (int(d.date.Weekday()) + 6) % 7 // Monday first, as ISO 8601 has it
+		if v.SundayFirst() {
+			column = int(d.date.Weekday())
+		}
+		if len(m.Weeks) == 0 || m.Weeks[len(m.Weeks)-1][column].Day != 0 || column == 0 {
+			m.Weeks = append(m.Weeks, [7]day{})
+		}
+		level := 0
+		for _, share := range []float64{0.05, 0.2, 0.45, 0.75} {
+			if d.litre >= share*strong {
+				level++
+			}
+		}
+		n, unit := v.words.Volume(d.litre)
+		cell := day{Day: d.date.Day(), Level: level, Ahead: d.ahead, Sap: n, Href: v.At("/flow?from=" + d.date.AddDate(0, 0, -1).Format(time.DateOnly) + "&days=3"),
+			Aloud: v.T("season_day_aloud", "Date", v.words.Date(d.date), "Volume", n, "Unit", unit)}
+		if d.litre < 0.5 {
+			cell.Sap = "·"
+		}
+		m.Weeks[len(m.Weeks)-1][column] = cell
+	}
+	return out
+}
+
+// SundayFirst reports whether weeks begin on Sunday on the reader's calendars,
+// as they do in North America.
+func (v *view) SundayFirst() bool { return v.T("week_starts") != "1" }
+
+type weekdayHead struct{ Short, Long string }
+
+// WeekdayHeads are the heads of the calendar's columns.
+func (v *view) WeekdayHeads() []weekdayHead {
+	var out []weekdayHead
+	for i := range 7 {
+		n := i
+		if !v.SundayFirst() {
+			n = (i + 1) % 7
+		}
+		long := v.T("weekday_" + strconv.Itoa(n))
+		out = append(out, weekdayHead{string([]rune(long)[:2]), long})
+	}
+	return out
+}

@@ -1,0 +1,218 @@
+// The pages work without this. It keeps entries while there is no signal and
+// sends them later, and reads values out of pictures.
+"use strict";
+
+const base = document.body.dataset.base;
+
+// ---- entries that wait for signal
+
+function store() {
+  return new Promise((done, failed) => {
+    const r = indexedDB.open("thawline", 1);
+    r.onupgradeneeded = () => r.result.createObjectStore("entries", { keyPath: "key" });
+    r.onsuccess = () => done(r.result);
+    r.onerror = () => failed(r.error);
+  });
+}
+
+async function within(mode, work) {
+  const db = await store();
+  try {
+    return await new Promise((done, failed) => {
+      const t = db.transaction("entries", mode);
+      const r = work(t.objectStore("entries"));
+      t.oncomplete = () => done(r && r.result);
+      t.onerror = t.onabort = () => failed(t.error);
+    });
+  } finally {
+    db.close();
+  }
+}
+
+const waiting = () => within("readonly", (s) => s.getAll());
+const keep = (entry) => within("readwrite", (s) => s.put(entry));
+const drop = (key) => within("readwrite", (s) => s.delete(key));
+
+let sending = false;
+
+// send tries each entry once. An entry leaves the phone only when the other
+// side says that it has it; its key makes it count once however often it comes.
+async function send() {
+  if (sending) return;
+  sending = true;
+  try {
+    for (const entry of await waiting()) {
+      if (entry.state === "wrong") continue;
+      let answer;
+      try {
+        answer = await fetch(entry.to, { method: "POST", headers: { Accept: "application/json", "Content-Type": "application/x-www-form-urlencoded" }, body: entry.body, signal: AbortSignal.timeout ? AbortSignal.timeout(20000) : undefined });
+      } catch {
+        break; // no signal
+      }
+      if (answer.ok && !answer.redirected) {
+        await drop(entry.key);
+        mark(entry.group, entry.label);
+      } else if (answer.status === 401 || answer.status === 403 || answer.redirected) {
+        entry.state = "login";
+        await keep(entry);
+        break;
+      } else if (answer.status === 422) {
+        entry.state = "wrong";
+        entry.say = (await answer.json().catch(() => ({}))).say || "";
+        await keep(entry);
+      } else {
+        break;
+      }
+    }
+  } finally {
+    sending = false;
+    await show();
+  }
+}
+
+function mark(group, label) {
+  const form = document.querySelector(`form.entry input[name=group][value="${CSS.escape(group)}"]`)?.form;
+  if (!form) return;
+  let p = form.parentNode.querySelector("p.sent");
+  if (!p) {
+    p = document.createElement("p");
+    p.className = "done sent";
+    p.setAttribute("role", "status");
+    form.before(p);
+  }
+  p.textContent = form.dataset.saved + " " + label;
+}
+
+async function show() {
+  const box = document.getElementById("kept");
+  if (!box) return;
+  const entries = await waiting();
+  box.hidden = entries.length === 0;
+  const list = box.querySelector("ul");
+  list.textContent = "";
+  let head = box.dataset.waits;
+  for (const e of entries) {
+    const item = document.createElement("li");
+    item.textContent = e.label;
+    if (e.state === "login") head = box.dataset.login;
+    if (e.state === "wrong") {
+      item.textContent += " – " + box.dataset.wrong + " " + e.say + " ";
+      const b = document.createElement("button");
+      b.type = "button";
+      b.className = "quiet";
+      b.textContent = box.dataset.drop;
+      b.onclick = async () => { await drop(e.key); await show(); };
+      item.append(b);
+    }
+    list.append(item);
+  }
+  box.querySelector("p").textContent = head;
+}
+
+for (const form of document.querySelectorAll("form.entry")) {
+  if (!window.indexedDB) break; // the form is sent as any other
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const data = new FormData(form);
+    if (!data.get("volume") && !data.get("full") && !data.get("ice") && !data.get("not_checked")) {
+      form.querySelector("[name=volume]").focus();
+      return;
+    }
+    data.set("at", new Date().toISOString().slice(0, 19) + "Z");
+    const said = [data.get("volume"), data.get("brix") && data.get("brix") + " %"].filter(Boolean);
+    for (const box of form.querySelectorAll("input[type=checkbox]:checked")) said.push(box.parentNode.textContent.trim());
+    try {
+      await keep({ key: data.get("key"), group: data.get("group"), to: form.action, body: new URLSearchParams(data).toString(), label: form.dataset.name + ": " + said.join(", ") });
+    } catch {
+      form.submit(); // nothing can be kept here
+      return;
+    }
+    form.reset();
+    form.elements.key.value = newKey();
+    await show();
+    await send();
+  });
+}
+
+function newKey() {
+  const b = crypto.getRandomValues(new Uint8Array(16));
+  return Array.from(b, (x) => x.toString(16).padStart(2, "0")).join("");
+}
+
+// A page from the phone's memory shows keys that were used already.
+for (const key of document.querySelectorAll("form.entry input[name=key]")) key.value = newKey();
+
+if (document.getElementById("kept")) {
+  document.querySelector("#kept > button").onclick = send;
+  addEventListener("online", send);
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) send(); });
+  setInterval(async () => { if ((await waiting()).length) send(); }, 30000);
+  show().then(send);
+}
+
+// ---- signal
+
+function signal() {
+  const p = document.getElementById("signal");
+  const old = document.body.dataset.old;
+  p.hidden = navigator.onLine && !old;
+  p.textContent = navigator.onLine ? p.dataset.old : p.dataset.off;
+}
+addEventListener("online", signal);
+addEventListener("offline", signal);
+signal();
+
+// ---- pages for when there is no signal
+
+if (document.body.dataset.worker && "serviceWorker" in navigator && window.isSecureContext) {
+  navigator.serviceWorker.register(document.body.dataset.worker, { scope: base + "/" }).catch(() => {});
+}
+for (const form of document.querySelectorAll("form.logout")) {
+  form.addEventListener("submit", () => { if (window.caches) caches.keys().then((names) => names.forEach((n) => caches.delete(n))); });
+}
+
+// ---- values out of pictures, by finger, mouse or arrow keys
+
+for (const figure of document.querySelectorAll("figure.reads")) {
+  const rows = document.querySelectorAll("#" + figure.dataset.rows + " tbody tr");
+  const head = document.querySelectorAll("#" + figure.dataset.rows + " thead th");
+  const out = figure.querySelector(".readout");
+  let at = -1;
+  const read = (i) => {
+    if (!rows.length) return;
+    at = Math.max(0, Math.min(rows.length - 1, i));
+    const cells = rows[at].children;
+    out.textContent = Array.from(cells, (c, k) => (k ? head[k].textContent + " " : "") + c.textContent).join(" · ");
+    for (const svg of figure.querySelectorAll("svg")) line(svg, at);
+  };
+  const line = (svg, i) => {
+    const { left, right, top, foot, rows: n } = svg.dataset;
+    if (!n) return;
+    let l = svg.querySelector("line.reading");
+    if (!l) {
+      l = document.createElementNS("http://www.w3.org/2000/svg", "line");
+      l.setAttribute("class", "reading");
+      svg.append(l);
+    }
+    const x = Number(left) + ((i + 0.5) / Number(n)) * (right - left);
+    const box = svg.viewBox.baseVal;
+    for (const [k, v] of [["x1", x], ["x2", x], ["y1", top || 0], ["y2", foot || box.height]]) l.setAttribute(k, v);
+  };
+  for (const svg of figure.querySelectorAll("svg")) {
+    const point = (event) => {
+      const r = svg.getBoundingClientRect();
+      const { left, right, rows: n } = svg.dataset;
+      const x = ((event.clientX - r.left) / r.width) * svg.viewBox.baseVal.width;
+      read(Math.floor(((x - left) / (right - left)) * n));
+    };
+    svg.addEventListener("pointerdown", point);
+    svg.addEventListener("pointermove", (event) => { if (event.pointerType === "mouse" || event.buttons) point(event); });
+  }
+  figure.addEventListener("keydown", (event) => {
+    const step = { ArrowLeft: -1, ArrowRight: 1, PageUp: -24, PageDown: 24, Home: -1e6, End: 1e6 }[event.key];
+    if (!step) return;
+    event.preventDefault();
+    const svg = Array.from(figure.querySelectorAll("svg")).find((s) => s.getClientRects().length);
+    read(at < 0 && Math.abs(step) < 1e6 ? Number(svg?.dataset.now || 0) : at + step);
+  });
+}

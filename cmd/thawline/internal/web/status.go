@@ -1,0 +1,132 @@
+package web
+
+import (
+	"net/http"
+	"time"
+
+	"thawline/alerts/ledger"
+	"thawline/cmd/thawline/internal/access"
+)
+
+type statusBody struct {
+	Fix        []string // what somebody should look after
+	Sources    []sourceRow
+	Jobs       []jobRow
+	Deliveries []deliveryRow
+}
+
+type sourceRow struct {
+	Name, Source, Issued, Age string
+	Passed                    []string
+	Old                       bool
+}
+
+type jobRow struct{ Site, Job, Done, Next, Fault string }
+
+type deliveryRow struct {
+	When, Kind, Person, State, Words, Said, Seen string
+	Bad                                          bool
+}
+
+// status is how things stand: the weather's sources and age, what runs when, and
+// for those who look after it, what became of each message. Nobody's number is
+// on it.
+func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
+	v := p.view(w, r, "status")
+	v.Title = v.T("nav_status")
+	b := &statusBody{}
+	now := p.Now()
+	names := map[string]string{}
+	for _, s := range p.Daemon.Sites() {
+		if !v.Visitor.Sees(s.ID) {
+			continue
+		}
+		names[s.ID] = s.Name
+		o := p.newest(s.ID)
+		if o == nil {
+			b.Fix = append(b.Fix, v.T("fix_no_outlook", "Name", s.Name))
+			continue
+		}
+		age := now.Sub(o.Source.IssuedAt)
+		b.Sources = append(b.Sources, sourceRow{Name: s.Name, Source: o.Source.Name, Issued: v.Moment(o.Source.IssuedAt.In(s.Zone)),
+			Age: v.N("hours", max(int(age.Hours()+0.5), 1)), Passed: o.Source.Passed, Old: o.Source.Kept || age > 24*time.Hour})
+		if o.Source.Kept || age > 24*time.Hour {
+			b.Fix = append(b.Fix, v.T("fix_old_weather", "Name", s.Name))
+		}
+	}
+	jobs, fault := p.Daemon.Standings()
+	if fault != "" && v.May("keeper") {
+		b.Fix = append(b.Fix, v.T("fix_settings")+" "+fault)
+	}
+	for _, j := range jobs {
+		name, seen := names[j.Site]
+		if !seen {
+			continue
+		}
+		row := jobRow{Site: name, Job: v.T("job_" + j.Job), Next: v.Moment(j.Next.In(p.zone(j.Site))), Done: "–"}
+		if !j.Done.IsZero() {
+			row.Done = v.Moment(j.Done.In(p.zone(j.Site)))
+		}
+		if j.Fault != "" {
+			b.Fix = append(b.Fix, v.T("fix_job", "Job", row.Job, "Name", name))
+			if v.May("keeper") {
+				row.Fault = j.Fault
+			}
+		}
+		b.Jobs = append(b.Jobs, row)
+	}
+	if v.Visitor.Role.May(access.Keeper) {
+		var err error
+		if b.Deliveries, err = p.deliveries(r, v, names); err != nil {
+			p.failed(w, r, err)
+			return
+		}
+		for _, d := range b.Deliveries {
+			if d.Bad {
+				b.Fix = append(b.Fix, v.T("fix_delivery", "Name", d.Person, "When", d.When))
+			}
+		}
+	}
+	v.Body = b
+	p.send(w, r, http.StatusOK, "status", v)
+}
+
+func (p *Pages) zone(site string) *time.Location {
+	for _, s := range p.Daemon.Sites() {
+		if s.ID == site {
+			return s.Zone
+		}
+	}
+	return time.UTC
+}
+
+func (p *Pages) deliveries(r *http.Request, v *view, names map[string]string) ([]deliveryRow, error) {
+	const most = 40
+	recent, err := p.Ledger.Recent(r.Context(), most)
+	if err != nil {
+		return nil, err
+	}
+	people := p.settings.Load().Names
+	var out []deliveryRow
+	for i := range recent {
+		d := &recent[i]
+		if _, seen := names[d.Site]; !seen {
+			continue
+		}
+		zone := p.zone(d.Site)
+		row := deliveryRow{When: v.Moment(d.MadeAt.In(zone)), Kind: v.T("kind_" + string(d.Kind)), Person: d.Person, State: v.T("state_" + string(d.State)),
+			Words: d.Words, Bad: d.State == ledger.Failed}
+		if name := people[d.Person]; name != "" {
+			row.Person = name
+		}
+		if !d.AckedAt.IsZero() {
+			row.Seen = v.Moment(d.AckedAt.In(zone))
+		}
+		if tries, err := p.Ledger.Attempts(r.Context(), d.ID); err == nil && len(tries) > 0 && d.State != ledger.Sent {
+			last := tries[len(tries)-1]
+			row.Said = last.Channel + ": " + last.Said
+		}
+		out = append(out, row)
+	}
+	return out, nil
+}

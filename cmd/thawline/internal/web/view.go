@@ -1,0 +1,240 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+
+	"github.com/go-chi/chi/v5"
+	"golang.org/x/text/language"
+
+	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/access"
+	"thawline/forecast"
+	"thawline/forecast/units"
+)
+
+// view is what every page is filled from.
+type view struct {
+	Lang, Base, Path, Title string
+	Visitor                 access.Visitor
+	Site                    *forecast.Site // nil on pages of no site
+	Sites                   []link
+	Menu                    []link
+	Tongues                 []link
+	Systems                 []link
+	Notice                  string // what came of a form
+	Wrong                   string // what was wrong with it
+	Bare                    bool   // without menu: before somebody is let in
+	Body                    any
+
+	words  *message.Words
+	system units.System
+}
+
+type link struct {
+	Href, Text, Lang string
+	Here             bool
+	More             bool // behind "more" on a phone
+}
+
+// T says a key in the reader's language; values come as pairs of name and value.
+func (v *view) T(key string, pairs ...any) string {
+	var values map[string]any
+	for i := 0; i+1 < len(pairs); i += 2 {
+		if values == nil {
+			values = map[string]any{}
+		}
+		if name, ok := pairs[i].(string); ok {
+			values[name] = pairs[i+1]
+		}
+	}
+	return v.words.Say(key, values)
+}
+
+// N says a key that depends on a number.
+func (v *view) N(key string, n int) string { return v.words.Plural(key, n) }
+
+// At is the address of a page of the site.
+func (v *view) At(page string) string {
+	if v.Site == nil {
+		return v.Base + "/"
+	}
+	return v.Base + "/site/" + url.PathEscape(v.Site.ID) + page
+}
+
+// May reports whether the visitor has a role.
+func (v *view) May(role string) bool { return v.Visitor.Role.May(access.Role(role)) }
+
+// Volume is litres in the reader's unit, with its name.
+func (v *view) Volume(litres float64) string {
+	n, unit := v.words.Volume(litres)
+	return n + " " + unit
+}
+
+// Unit is the name of the reader's unit of volume.
+func (v *view) Unit() string { _, unit := v.words.Volume(1); return unit }
+
+// System names the reader's units, for forms.
+func (v *view) System() string { return string(v.system) }
+
+// Day is a weekday and date.
+func (v *view) Day(t time.Time) string { return v.words.Weekday(t) + " " + v.words.Date(t) }
+
+// Moment is a weekday, date and time of day.
+func (v *view) Moment(t time.Time) string { return v.Day(t) + " " + t.Format("15:04") }
+
+const (
+	cookieName = "thawline-reads"
+	yearLong   = 365 * 24 * 3600
+)
+
+// reader is who looks: what the address asks for comes first and is kept on the
+// phone, then what was kept, then what is known of the person, then what the
+// browser asks for.
+func (p *Pages) reader(w http.ResponseWriter, r *http.Request, who *access.Visitor) message.Reader {
+	s := p.settings.Load()
+	known := map[string]bool{}
+	for _, t := range s.Catalogue.Languages() {
+		known[t.Tag] = true
+	}
+	reader := s.Usual
+	if asked := r.Header.Get("Accept-Language"); asked != "" {
+		reader.Language = s.matched(asked, reader.Language)
+	}
+	if of, ok := s.Readers[who.Person]; ok {
+		reader = of
+	}
+	take := func(language, system string) {
+		if known[language] {
+			reader.Language = language
+		}
+		if u, err := units.ParseSystem(system); err == nil {
+			reader.Units = u
+		}
+	}
+	if kept, err := r.Cookie(cookieName); err == nil {
+		language, system, _ := strings.Cut(kept.Value, ".")
+		take(language, system)
+	}
+	query := r.URL.Query()
+	if query.Has("lang") || query.Has("units") {
+		take(query.Get("lang"), query.Get("units"))
+		http.SetCookie(w, &http.Cookie{Name: cookieName, Value: reader.Language + "." + string(reader.Units), Path: "/", MaxAge: yearLong, SameSite: http.SameSiteLaxMode, HttpOnly: true, Secure: r.TLS != nil})
+	}
+	return reader
+}
+
+func (s *Settings) matched(asked, otherwise string) string {
+	list := s.Catalogue.Languages()
+	var tags []language.Tag
+	for _, t := range list {
+		tags = append(tags, language.Make(t.Tag))
+	}
+	want, _, err := language.ParseAcceptLanguage(asked)
+	if err != nil {
+		return otherwise
+	}
+	if _, i, sure := language.NewMatcher(tags).Match(want...); sure != language.No {
+		return list[i].Tag
+	}
+	return otherwise
+}
+
+// menu are the pages of a site; the first few fit a phone.
+var menu = []struct {
+	page, key string
+	need      access.Role
+	more      bool
+}{
+	{"", "nav_outlook", access.Viewer, false}, {"/rounds", "nav_rounds", access.Viewer, false}, {"/boil", "nav_boil", access.Viewer, false},
+	{"/flow", "nav_flow", access.Viewer, true}, {"/season", "nav_season", access.Viewer, true}, {"/records", "nav_records", access.Viewer, true},
+	{"/skill", "nav_skill", access.Viewer, true}, {"/wall", "nav_wall", access.Viewer, true},
+}
+
+// view begins a page; here is its place in the menu.
+func (p *Pages) view(w http.ResponseWriter, r *http.Request, here string) *view {
+	v := &view{Visitor: access.From(r.Context()), Base: p.Gate.Base(), Path: r.URL.Path, Title: "thawline"}
+	reader := p.reader(w, r, &v.Visitor)
+	v.Lang, v.system = reader.Language, reader.Units
+	s := p.settings.Load()
+	words, err := s.Catalogue.Words(reader)
+	if err != nil { // the catalogue was checked when it was loaded
+		p.Log.Error("a page has no words", "language", reader.Language, "error", err)
+		words, _ = s.Catalogue.Words(s.Usual)
+	}
+	v.words = words
+	again := func(name, value string) string {
+		q := url.Values{}
+		for k, values := range r.URL.Query() {
+			if k != "lang" && k != "units" && k != "done" {
+				q[k] = values
+			}
+		}
+		q.Set(name, value)
+		return v.Base + r.URL.Path + "?" + q.Encode()
+	}
+	for _, t := range s.Catalogue.Languages() {
+		v.Tongues = append(v.Tongues, link{Href: again("lang", t.Tag), Text: t.OwnName, Lang: t.Tag, Here: t.Tag == reader.Language})
+	}
+	for _, u := range []units.System{units.US, units.Imperial, units.Metric} {
+		v.Systems = append(v.Systems, link{Href: again("units", string(u)), Text: v.T("units_" + string(u)), Here: u == reader.Units})
+	}
+	if v.Visitor.Role == access.Nobody {
+		v.Bare = true
+		return v
+	}
+	sites := p.Daemon.Sites()
+	id := chi.URLParam(r, "site")
+	for i := range sites {
+		if !v.Visitor.Sees(sites[i].ID) {
+			continue
+		}
+		if sites[i].ID == id || id == "" && v.Site == nil {
+			v.Site = &sites[i]
+		}
+	}
+	for i := range sites {
+		if v.Visitor.Sees(sites[i].ID) {
+			v.Sites = append(v.Sites, link{Href: v.Base + "/site/" + url.PathEscape(sites[i].ID) + here, Text: sites[i].Name, Here: v.Site != nil && sites[i].ID == v.Site.ID})
+		}
+	}
+	if v.Site != nil {
+		for _, m := range menu {
+			if v.Visitor.Role.May(m.need) {
+				v.Menu = append(v.Menu, link{Href: v.At(m.page), Text: v.T(m.key), Here: id != "" && m.page == here, More: m.more})
+			}
+		}
+		v.Title = v.Site.Name
+	}
+	v.Menu = append(v.Menu, link{Href: v.Base + "/status", Text: v.T("nav_status"), Here: here == "status", More: true})
+	if v.May("keeper") && !v.Visitor.Open {
+		v.Menu = append(v.Menu, link{Href: v.Base + "/people", Text: v.T("nav_people"), Here: here == "people", More: true})
+	}
+	if key := r.URL.Query().Get("done"); strings.HasPrefix(key, "done_") {
+		v.Notice = v.T(key)
+	}
+	return v
+}
+
+// ofSite begins a page of the site in the address; nil, with the answer given,
+// if there is none such that the visitor may see.
+func (p *Pages) ofSite(w http.ResponseWriter, r *http.Request, here string) *view {
+	v := p.view(w, r, here)
+	if id := chi.URLParam(r, "site"); v.Site == nil || v.Site.ID != id {
+		p.fault(w, r, http.StatusNotFound, "fault_not_found")
+		return nil
+	}
+	return v
+}
+
+// newest is the site's outlook, nil before the first.
+func (p *Pages) newest(site string) *forecast.Outlook {
+	for _, o := range p.Daemon.Outlooks() {
+		if o.Site == site {
+			return o
+		}
+	}
+	return nil
+}

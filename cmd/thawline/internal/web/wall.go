@@ -1,0 +1,37 @@
+package web
+
+import (
+	"net/http"
+
+	"thawline/cmd/thawline/internal/report"
+)
+
+type wallBody struct {
+	Evening, Gather, GatherMore string
+	Made                        string
+	Days, Rounds, Care, Weather []report.Part
+	Boil                        *boilBody
+}
+
+// wall is one sheet for the sugarhouse wall.
+func (p *Pages) wall(w http.ResponseWriter, r *http.Request) {
+	v := p.ofSite(w, r, "/wall")
+	if v == nil {
+		return
+	}
+	if o := p.newest(v.Site.ID); o != nil {
+		parts := report.Parts(o, v.words, v.system)
+		b := &wallBody{Evening: v.words.Evening(o), Made: v.Moment(o.IssuedAt), Boil: boilOf(v, o),
+			Days: named(parts, report.Days), Rounds: named(parts, report.Rounds), Care: named(parts, report.Care), Weather: named(parts, report.Weather)}
+		const week = 8 // days and the head
+		for i := range b.Days {
+			b.Days[i].Rows = b.Days[i].Rows[:min(week, len(b.Days[i].Rows))]
+		}
+		for i := range b.Weather {
+			b.Weather[i].Lines = nil
+		}
+		b.Gather, b.GatherMore, _ = nextRound(v, o, p.Now())
+		v.Body = b
+	}
+	p.send(w, r, http.StatusOK, "wall", v)
+}

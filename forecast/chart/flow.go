@@ -1,0 +1,299 @@
+package chart
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"thawline/forecast"
+	"thawline/forecast/units"
+)
+
+// Labels are the words of a picture of flow, in the reader's language.
+type Labels struct {
+	Title, Temperature, Flow, DayFlow, Now, Freezing, Range, Collected, When string
+	Day, Date, Hour                                                          func(t time.Time) string // a weekday with its number; a date without year; a day with its hour
+	Number                                                                   func(text string) string // with the language's decimal sign
+	Units                                                                    units.System
+}
+
+func (l *Labels) degrees(c float64) float64 {
+	if l.Units == units.US {
+		return units.CToF(c)
+	}
+	return c
+}
+
+func (l *Labels) volume(litres float64) float64 {
+	v, _ := units.VolumeIn(litres, l.Units)
+	return v
+}
+
+// said is a volume in the reader's unit.
+func (l *Labels) said(litres float64) string {
+	n, unit := units.Volume(litres, l.Units)
+	return l.number(n) + " " + unit
+}
+
+func (l *Labels) number(text string) string {
+	if l.Number == nil {
+		return text
+	}
+	return l.Number(text)
+}
+
+// Mark is a visit that is laid over the flow.
+type Mark struct {
+	At      time.Time
+	VolumeL float64 // NaN where nothing was collected
+	Words   string  // to be shown when it is pointed at
+}
+
+// The panels, in pixels from above.
+const (
+	flowHeight        = 460
+	warmTop, warmFoot = 92, 236
+	flowTop, flowFoot = 268, 408
+	flowRight         = 16
+)
+
+// dayFrom is the number of hours from which days are drawn and no hours.
+const dayFrom = 22 * 24
+
+// Outlook draws flow against weather as an outlook has it.
+func Outlook(o *forecast.Outlook, marks []Mark, l *Labels, s Size) Picture {
+	p := Flow(&o.Hours, marks, l, s)
+	p.description = described(o, l)
+	return p
+}
+
+// Flow draws flow against weather: temperature with the freezing line, frost and
+// thaw shaded, and below it what the bush gives, with the range in which four
+// outcomes in five fall and the visits laid over. What is past stands left of
+// the line at now. Hours without weather stay open; from three weeks on, days
+// are drawn.
+func Flow(h *forecast.Hours, marks []Mark, l *Labels, s Size) Picture {
+	c := newCourse(h, marks, l, s)
+	p := Picture{width: s.width, height: flowHeight, title: l.Title, frame: frame{c.left, s.width - flowRight, warmTop, flowFoot, c.n, min(c.now, max(c.n-1, 0))}}
+	p.description = l.Title
+	p.draw = c.draw
+	return p
+}
+
+// course is what is drawn: n steps, hours or days.
+type course struct {
+	l          *Labels
+	s          Size
+	left       float64
+	n, now     int
+	daily      bool
+	start      time.Time
+	days       []dayCourse
+	h          *forecast.Hours
+	marks      []Mark
+	x, t, flow scale
+}
+
+func newCourse(h *forecast.Hours, marks []Mark, l *Labels, s Size) *course {
+	c := &course{l: l, s: s, h: h, marks: marks, start: h.Start, n: len(h.FlowLH.P50), now: h.Now, left: 52}
+	if s.narrow {
+		c.left = 38
+	}
+	low, high, most := math.Inf(1), math.Inf(-1), 0.5
+	see := func(t1, t2, flow float64) {
+		if !math.IsNaN(t1) {
+			low, high, most = min(low, l.degrees(t1)), max(high, l.degrees(t2)), max(most, l.volume(flow))
+		}
+	}
+	if c.daily = c.n >= dayFrom; c.daily {
+		c.days = sumDays(h)
+		c.n, c.now = len(c.days), len(c.days)
+		for i, d := range c.days {
+			see(d.low, d.high, d.sap)
+			if d.ahead && i < c.now {
+				c.now = i
+			}
+		}
+		for _, m := range marks {
+			if !math.IsNaN(m.VolumeL) {
+				most = max(most, l.volume(m.VolumeL))
+			}
+		}
+	} else {
+		for i := range c.n {
+			see(h.TemperatureC.P10[i], h.TemperatureC.P90[i], h.FlowLH.P90[i])
+		}
+	}
+	low, high = min(low, l.degrees(0))-1, max(high, l.degrees(0))+1
+	c.x = scale{0, float64(max(c.n, 2)), c.left, s.width - flowRight}
+	c.t, c.flow = scale{low, high, warmFoot, warmTop}, scale{0, most, flowFoot, flowTop}
+	return c
+}
+
+func (c *course) draw(to surface) {
+	l, right := c.l, c.s.width-flowRight
+	to.text("head", 8, 22, l.Title)
+	for i, line := range strings.SplitAfter(l.Range, ". ") {
+		to.text("small", 8, 42+15*float64(i), strings.TrimSpace(line))
+	}
+	to.text("small", 8, warmTop-8, l.Temperature)
+	title := l.Flow
+	if c.daily {
+		title = l.DayFlow
+	}
+	to.text("small", 8, flowTop-8, title)
+	c.shade(to)
+	for _, v := range c.t.ticks(4) {
+		to.line("grid", c.left, c.t.at(v), right, c.t.at(v))
+		to.text("small end", c.left-6, c.t.at(v)+4, fmt.Sprintf("%g°", v))
+	}
+	for _, v := range c.flow.ticks(3) {
+		to.line("grid", c.left, c.flow.at(v), right, c.flow.at(v))
+		to.text("small end", c.left-6, c.flow.at(v)+4, l.number(fmt.Sprintf("%g", v)))
+	}
+	if c.daily {
+		c.drawDays(to)
+	} else {
+		c.drawHours(to)
+	}
+	to.line("freezing", c.left, c.t.at(l.degrees(0)), right, c.t.at(l.degrees(0)))
+	to.text("small end", right, c.t.at(l.degrees(0))-4, l.Freezing)
+	to.line("axis", c.left, flowFoot, right, flowFoot)
+	if c.now < c.n && c.n > 0 || !c.daily && c.now == c.n && c.n > 0 {
+		x := c.x.at(float64(c.now))
+		to.line("now", x, warmTop, x, flowFoot)
+		class := "small mid"
+		if x > right-30 {
+			class = "small end"
+		}
+		to.text(class, x, flowFoot+36, l.Now)
+	}
+}
+
+// shade fills between temperature and the freezing line: frost below it, thaw
+// above.
+func (c *course) shade(to surface) {
+	zero := c.t.at(c.l.degrees(0))
+	value := func(i int) float64 {
+		if c.daily {
+			return math.NaN()
+		}
+		return c.h.TemperatureC.P50[i]
+	}
+	for from := 0; from < c.n; {
+		if math.IsNaN(value(from)) {
+			from++
+			continue
+		}
+		to1 := from
+		for to1 < c.n && !math.IsNaN(value(to1)) {
+			to1++
+		}
+		for _, side := range []struct {
+			class string
+			clip  func(float64) float64
+		}{{"thaw", func(t float64) float64 { return max(t, 0) }}, {"frost", func(t float64) float64 { return min(t, 0) }}} {
+			points := []point{{c.x.at(float64(from) + 0.5), zero}}
+			for i := from; i < to1; i++ {
+				points = append(points, point{c.x.at(float64(i) + 0.5), c.t.at(c.l.degrees(side.clip(value(i))))})
+			}
+			points = append(points, point{c.x.at(float64(to1) - 0.5), zero})
+			to.shape(side.class, points, true)
+		}
+		from = to1
+	}
+}
+
+func (c *course) drawHours(to surface) {
+	h, right := c.h, c.s.width-flowRight
+	perDay := c.x.at(24) - c.x.at(0)
+	every := int(math.Ceil(48 / max(perDay, 1)))
+	day := 0
+	for i := range c.n {
+		at := c.start.Add(time.Duration(i) * time.Hour)
+		if at.Hour() != 0 {
+			continue
+		}
+		to.line("grid", c.x.at(float64(i)), warmTop, c.x.at(float64(i)), flowFoot)
+		if middle := c.x.at(float64(i) + 12); day%every == 0 && middle < right-12 {
+			to.text("small mid", middle, flowFoot+18, c.l.Day(at))
+		}
+		day++
+	}
+	volume := c.l.volume
+	for _, part := range unbroken(h.TemperatureC.P50) {
+		to.shape("warmband", band(c.x, c.t, h.TemperatureC.P10, h.TemperatureC.P90, part, c.l.degrees), true)
+		to.shape("seenline", line(c.x, c.t, h.TemperatureC.P50, part, c.l.degrees), false)
+		to.shape("band", band(c.x, c.flow, h.FlowLH.P10, h.FlowLH.P90, part, volume), true)
+		to.shape("told", line(c.x, c.flow, h.FlowLH.P50, part, volume), false)
+	}
+	last := math.Inf(-1)
+	for _, m := range c.marks {
+		x := c.x.at(m.At.Sub(c.start).Hours())
+		if x < c.left || x > right {
+			continue
+		}
+		to.line("visit", x, flowTop, x, flowFoot)
+		to.dot("seen", x, flowTop+6, 4.5, m.Words)
+		if !math.IsNaN(m.VolumeL) && x-last > 52 {
+			class := "small mid"
+			if x > right-24 {
+				class = "small end"
+			}
+			to.text(class, x, flowTop+24, c.l.said(m.VolumeL))
+			last = x
+		}
+	}
+}
+
+// stretchOf is a run of steps.
+type stretchOf struct{ from, to int }
+
+// unbroken are the runs without a gap.
+func unbroken(values []float64) []stretchOf {
+	var out []stretchOf
+	for i, v := range values {
+		if math.IsNaN(v) {
+			continue
+		}
+		if n := len(out); n > 0 && out[n-1].to == i {
+			out[n-1].to++
+			continue
+		}
+		out = append(out, stretchOf{i, i + 1})
+	}
+	return out
+}
+
+// described tells the picture to those who can't see it, day by day.
+func described(o *forecast.Outlook, l *Labels) string {
+	var parts []string
+	for _, d := range o.Days[:min(7, len(o.Days))] {
+		t, err := time.Parse(time.DateOnly, d.Date)
+		if err != nil {
+			continue
+		}
+		parts = append(parts, fmt.Sprintf("%s: %s, %.0f %%", l.Day(t), l.said(d.VolumeL.P50), 100*d.RunProbability))
+	}
+	return strings.Join(parts, "; ")
+}
+
+// line goes through the middles of steps.
+func line(x, y scale, values []float64, part stretchOf, of func(float64) float64) []point {
+	out := make([]point, 0, part.to-part.from)
+	for i := part.from; i < part.to; i++ {
+		out = append(out, point{x.at(float64(i) + 0.5), y.at(of(values[i]))})
+	}
+	return out
+}
+
+// band is the outline of what lies between two lines.
+func band(x, y scale, low, high []float64, part stretchOf, of func(float64) float64) []point {
+	out := line(x, y, high, part, of)
+	back := line(x, y, low, part, of)
+	for i := len(back) - 1; i >= 0; i-- {
+		out = append(out, back[i])
+	}
+	return out
+}

@@ -1,0 +1,114 @@
+// Package chart draws pictures as SVG and PNG: flow against weather, seasons
+// beside each other, and skill.
+package chart
+
+import (
+	"fmt"
+	"html"
+)
+
+// Picture is one drawing, to be shown as a file, within a page, or as pixels.
+type Picture struct {
+	width, height      float64
+	title, description string
+	frame              frame
+	draw               func(surface)
+}
+
+// frame is where in a picture its steps lie, for reading values by finger.
+type frame struct {
+	left, right, top, foot float64
+	rows, now              int // steps from left to right, and the one at now
+}
+
+// surface is what a picture is drawn on. A class gives a mark its look; a hint
+// shows when a mark is pointed at.
+type surface interface {
+	line(class string, x1, y1, x2, y2 float64)
+	rect(class string, x, y, width, height float64)
+	dot(class string, x, y, radius float64, hint string)
+	shape(class string, points []point, closed bool)
+	text(class string, x, y float64, words string)
+}
+
+type point struct{ x, y float64 }
+
+// Style gives every mark its look by class, for light and dark screens and for
+// paper. The colours differ in lightness as well as hue, so that they hold for
+// colour-blind eyes and in grey. Pages that show pictures inline need it.
+const Style = `
+svg.picture{--paper:#fffdf8;--ink:#2b2622;--faint:#d9d1c4;--told:#2f6690;--seen:#b3541e;--frost:#c6d8e7;--thaw:#f8e6d2;--other:#8a8177;background:var(--paper)}
+@media (prefers-color-scheme:dark){svg.picture{--paper:#1d1a17;--ink:#ece4d8;--faint:#4a433b;--told:#8fc1e8;--seen:#f0a35e;--frost:#2a3f50;--thaw:#4b3626;--other:#a2978a}}
+@media print{svg.picture{--paper:#fff;--ink:#000;--faint:#bbb;--told:#222;--seen:#000;--frost:#ccc;--thaw:#eee;--other:#777}}
+svg.picture text{font:14px system-ui,sans-serif;fill:var(--ink);paint-order:stroke;stroke:var(--paper);stroke-width:3px}
+svg.picture .head{font-size:17px;font-weight:600}svg.picture .small{font-size:12px}svg.picture .end{text-anchor:end}svg.picture .mid{text-anchor:middle}
+svg.picture .paper{fill:var(--paper)}
+svg.picture .axis{stroke:var(--ink);stroke-width:1;fill:none}svg.picture .grid{stroke:var(--faint);stroke-width:1;fill:none}
+svg.picture .ideal,svg.picture .now{stroke:var(--ink);stroke-width:1.5;stroke-dasharray:5 4;fill:none}
+svg.picture .told{stroke:var(--told);stroke-width:2;fill:none}svg.picture .bold{stroke:var(--told);stroke-width:3.5;fill:none}
+svg.picture .ahead{stroke:var(--told);stroke-width:3;stroke-dasharray:3 4;fill:none}
+svg.picture .other{stroke:var(--other);stroke-width:1.5;fill:none}
+svg.picture .band{fill:var(--told);fill-opacity:.3}svg.picture .warmband{fill:var(--seen);fill-opacity:.25}
+svg.picture .sap{fill:var(--told)}svg.picture .sapahead{fill:var(--told);fill-opacity:.45;stroke:var(--told);stroke-width:1}
+svg.picture .frost{fill:var(--frost)}svg.picture .thaw{fill:var(--thaw)}
+svg.picture .whisker{stroke:var(--told);stroke-opacity:.4;stroke-width:5;fill:none}
+svg.picture .freezing{stroke:var(--told);stroke-width:1.5;fill:none}
+svg.picture .seen{fill:var(--seen);stroke:var(--paper);stroke-width:1.5}svg.picture .seenline{stroke:var(--seen);stroke-width:2;fill:none}
+svg.picture .visit{stroke:var(--seen);stroke-width:1;fill:none}
+svg.picture .reading{stroke:var(--ink);stroke-width:1.5}
+`
+
+// SVG is the picture as a file of its own.
+func (p Picture) SVG() []byte { return p.svg("p", "<style>"+Style+"</style>\n") }
+
+// Inline is the picture for a page that has Style: without any style of its own,
+// under an id that no other picture of the page has.
+func (p Picture) Inline(id string) []byte { return p.svg(id, "") }
+
+func (p Picture) svg(id, style string) []byte {
+	c := &canvas{}
+	p.draw(c)
+	f := p.frame
+	data := ""
+	if f.rows > 0 {
+		data = fmt.Sprintf(` data-left="%g" data-right="%g" data-top="%g" data-foot="%g" data-rows="%d" data-now="%d"`, f.left, f.right, f.top, f.foot, f.rows, f.now)
+	}
+	id = html.EscapeString(id)
+	return fmt.Appendf(nil, `<svg xmlns="http://www.w3.org/2000/svg" class="picture" viewBox="0 0 %g %g" role="img" aria-labelledby="%s-t %s-d"%s>
+<title id="%s-t">%s</title>
+<desc id="%s-d">%s</desc>
+%s<rect class="paper" width="%g" height="%g"/>
+%s</svg>
+`, p.width, p.height, id, id, data, id, html.EscapeString(p.title), id, html.EscapeString(p.description), style, p.width, p.height, c.body.String())
+}
+
+// PNG is the picture as pixels, for e-mails and other places without SVG: twice
+// as fine as it is measured, in the colours of paper.
+func (p Picture) PNG() ([]byte, error) {
+	r, err := newRaster(p.width, p.height)
+	if err != nil {
+		return nil, err
+	}
+	p.draw(r)
+	return r.document()
+}
+
+// Size is the shape of a picture: for a desk or paper, or for a phone.
+type Size struct {
+	width  float64
+	narrow bool
+}
+
+// The sizes, in CSS pixels.
+var (
+	Wide   = Size{width: 760}
+	Narrow = Size{width: 360, narrow: true}
+)
+
+// fewer is a number of ticks that fits.
+func (s Size) fewer(n int) int {
+	if s.narrow {
+		return (n + 1) / 2
+	}
+	return n
+}

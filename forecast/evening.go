@@ -1,0 +1,26 @@
+package forecast
+
+import "time"
+
+// Evening is what an evening said of the coming days, kept to be looked back on.
+type Evening struct {
+	Date     string    `json:"date"` // of the evening, local
+	IssuedAt time.Time `json:"issued_at"`
+	Kept     bool      `json:"kept,omitempty"` // the weather was the last good one
+	Days     []Day     `json:"days"`           // from the day after on
+}
+
+// eveningDays is how far ahead evenings are kept: a longer look back compares
+// little but climates.
+const eveningDays = 7
+
+// EveningOf takes from an outlook what is kept of it.
+func EveningOf(o *Outlook) Evening {
+	e := Evening{Date: o.IssuedAt.Format(time.DateOnly), IssuedAt: o.IssuedAt, Kept: o.Source.Kept}
+	for i := range o.Days {
+		if o.Days[i].Date > e.Date && len(e.Days) < eveningDays {
+			e.Days = append(e.Days, o.Days[i])
+		}
+	}
+	return e
+}

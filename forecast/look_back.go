@@ -1,0 +1,289 @@
+package forecast
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"thawline/forecast/notebook"
+	"thawline/forecast/records"
+	"thawline/forecast/volume"
+	"thawline/forecast/weather"
+)
+
+// PastInputs is everything that a look back depends on: the weather that came,
+// from before the season, and the visits of the season.
+type PastInputs struct {
+	Site     Site
+	Weather  weather.Series
+	Visits   []records.Visit
+	From, To time.Time
+}
+
+// Past is what a stretch of time gave, worked out from the weather that came and
+// from the visits. Volumes in litres, temperatures in °C.
+type Past struct {
+	Hours  Hours // all of them past; NaN where the weather is not known
+	Days   []PastDay
+	Visits []PastVisit
+}
+
+// PastDay is one local calendar day. A day of which too little weather is known
+// says nothing.
+type PastDay struct {
+	Date         string
+	Known        bool
+	SapL         Range
+	Ran          bool
+	TemperatureC MinMax
+}
+
+// PastVisit is a visit beside what was to be expected at it, by the weather since
+// the visit before and the yields that the season's visits teach.
+type PastVisit struct {
+	At        time.Time
+	Group     string
+	VolumeL   float64 // NaN where nothing was collected
+	ExpectedL Range   // zero where Why says something
+	Why       string  // why nothing is to be expected, "" if something is
+}
+
+// leastKnownHours is how much of a day's weather makes the day known.
+const leastKnownHours = 20
+
+// expectedDraws is how many draws a visit's range is taken from.
+const expectedDraws = 200
+
+// LookBack works out what a season gave. It does no I/O.
+func LookBack(in PastInputs) (Past, error) {
+	if in.Site.Taps() <= 0 {
+		return Past{}, fmt.Errorf("site %s has no taps: give each group its number of taps", in.Site.ID)
+	}
+	known := Inputs{Site: in.Site, Visits: in.Visits, Now: in.To}
+	boredThen(&known, in.To)
+	w, missing, ok := bridged(&in.Weather, &known.Site)
+	if !ok {
+		return Past{}, nil
+	}
+	e := weather.Ensemble{Past: w}
+	flow := runTrees(&known.Site, &e)
+	learnt, entries, err := learnFrom(&known, &w, missing, flow)
+	if err != nil {
+		return Past{}, err
+	}
+	p := Past{Hours: pastHours(&known.Site, &w, missing, flow, learnt)}
+	p.Days = pastDays(&known.Site, &w, missing, &p.Hours, learnt)
+	for g := range entries {
+		group := &known.Site.Groups[g]
+		visits := known.visitsOf(group.ID)
+		for i := range entries[g] { // one for each visit
+			v := PastVisit{At: entries[g][i].At, Group: group.ID, VolumeL: visits[i].VolumeL, Why: entries[g][i].Why}
+			if v.Why == "" {
+				v.ExpectedL = quantiles(learnt.Collect(entries[g][i].Visit, group.CapacityL(), expectedDraws, uint64(i)))
+			}
+			p.Visits = append(p.Visits, v)
+		}
+	}
+	slices.SortStableFunc(p.Visits, func(a, b PastVisit) int { return a.At.Compare(b.At) })
+	return p, nil
+}
+
+// boredThen dates the taps back to the season that ends at a moment: by its
+// visits, else on the day of the year on which they are bored now, else in the
+// middle of February (common practice).
+func boredThen(in *Inputs, to time.Time) {
+	groups := slices.Clone(in.Site.Groups)
+	usual := make([]time.Time, len(groups))
+	for g := range groups {
+		tapped := groups[g].Tapped
+		usual[g] = time.Date(to.In(in.Site.Zone).Year(), time.February, 15, 12, 0, 0, 0, in.Site.Zone)
+		if !tapped.IsZero() {
+			usual[g] = time.Date(to.In(in.Site.Zone).Year(), tapped.Month(), tapped.Day(), 12, 0, 0, 0, in.Site.Zone)
+		}
+		if tapped.After(to) || to.Sub(tapped) > 300*24*time.Hour {
+			groups[g].Tapped = time.Time{}
+		}
+	}
+	in.Site.Groups = groups
+	boredFromRecords(in)
+	for g := range in.Site.Groups {
+		if in.Site.Groups[g].Tapped.IsZero() {
+			in.Site.Groups[g].Tapped = usual[g]
+		}
+	}
+}
+
+// bridged cuts the weather to what is known and makes up the hours in between
+// that are not, telling which.
+func bridged(s *weather.Series, site *Site) (w weather.Series, missing []bool, ok bool) {
+	w = s.Slice(0, s.Hours())
+	w.FillGaps()
+	first, last := -1, -1
+	for i := range w.Hours() {
+		if !math.IsNaN(w.At(weather.TemperatureC, i)) {
+			if first < 0 {
+				first = i
+			}
+			last = i
+		}
+	}
+	if first < 0 {
+		return w, nil, false
+	}
+	w = w.Slice(first, last+1)
+	missing = make([]bool, w.Hours())
+	for i := range missing {
+		missing[i] = math.IsNaN(w.At(weather.TemperatureC, i))
+	}
+	w.Bridge(weather.TemperatureC)
+	w.Complete(site.Place)
+	return w, missing, true
+}
+
+// learnFrom reads each group's notebook against the flow and learns the yields.
+func learnFrom(in *Inputs, w *weather.Series, missing []bool, flow []groupFlow) (*volume.Posterior, [][]notebook.Entry, error) {
+	priors := make([]volume.Belief, len(flow))
+	entries := make([][]notebook.Entry, len(flow))
+	var visits []volume.Visit
+	for g := range flow {
+		group := &in.Site.Groups[g]
+		priors[g] = volume.Prior(group.Method)
+		entries[g], _ = notebook.Read(w, missing, in.Site.Zone, in.visitsOf(group.ID), notebook.Taps{
+			Group: g, Count: group.Taps, ContainerL: group.ContainerL, Bored: func(int) []float64 { return flow[g].past },
+		})
+		for i := range entries[g] {
+			if entries[g][i].Why == "" {
+				visits = append(visits, entries[g][i].Visit)
+			}
+		}
+	}
+	slices.SortStableFunc(visits, func(a, b volume.Visit) int { return cmp.Compare(a.Months, b.Months) })
+	learnt, err := volume.Learn(priors, visits)
+	if err != nil {
+		return nil, nil, fmt.Errorf("tap records of %s: %w", in.Site.ID, err)
+	}
+	return learnt, entries, nil
+}
+
+func pastHours(site *Site, w *weather.Series, missing []bool, flow []groupFlow, learnt *volume.Posterior) Hours {
+	h := Hours{Start: w.Start().In(site.Zone), Now: w.Hours()}
+	t, f := make([]float64, w.Hours()), make([]float64, w.Hours())
+	for i := range t {
+		if missing[i] {
+			t[i], f[i] = math.NaN(), math.NaN()
+			continue
+		}
+		t[i] = round(w.At(weather.TemperatureC, i), 1)
+	}
+	for g := range flow {
+		log, _ := learnt.LogYield(g)
+		litres := float64(site.Groups[g].Taps) * math.Exp(log)
+		for i, q := range flow[g].past {
+			f[i] += litres * q
+		}
+	}
+	for i := range f {
+		f[i] = round(f[i], 2)
+	}
+	h.TemperatureC, h.FlowLH = HourRange{t, t, t}, HourRange{f, f, f}
+	return h
+}
+
+// pastDays sums hours by local days. The range is that of the yields and of the
+// luck of a day, which all groups share.
+func pastDays(site *Site, w *weather.Series, missing []bool, h *Hours, learnt *volume.Posterior) []PastDay {
+	sd := 0.0
+	for g := range site.Groups {
+		_, own := learnt.LogYield(g)
+		sd += own * float64(site.Groups[g].Taps) / float64(site.Taps())
+	}
+	wide := math.Exp(1.2816 * math.Hypot(sd, learnt.Spread())) // of a normal law, four in five
+	var out []PastDay
+	known := 0
+	sum := 0.0
+	for i := range missing {
+		date := w.Time(i).In(site.Zone).Format(time.DateOnly)
+		if len(out) == 0 || out[len(out)-1].Date != date {
+			out = append(out, PastDay{Date: date, TemperatureC: MinMax{math.Inf(1), math.Inf(-1)}})
+			known, sum = 0, 0
+		}
+		d := &out[len(out)-1]
+		if missing[i] {
+			continue
+		}
+		known++
+		sum += h.FlowLH.P50[i]
+		t := h.TemperatureC.P50[i]
+		d.TemperatureC = MinMax{min(d.TemperatureC.Min, t), max(d.TemperatureC.Max, t)}
+		d.Known = known >= leastKnownHours
+		d.SapL = Range{round(sum/wide, 1), round(sum, 1), round(sum*wide, 1)}
+		d.Ran = d.Known && sum >= volume.RunDayL*float64(site.Taps())
+	}
+	for i := range out {
+		if !out[i].Known {
+			out[i].SapL, out[i].TemperatureC = Range{}, MinMax{}
+		}
+	}
+	return out
+}
+
+// JoinHours lays what is to come beside what was, from one moment to another;
+// hours that neither knows are NaN, and those at both ends are left out. Either
+// may be nil.
+func JoinHours(past, ahead *Hours, from, to time.Time) Hours {
+	first := from.Truncate(time.Hour)
+	n := max(int(to.Sub(first)/time.Hour), 0)
+	var out Hours
+	out.Start, out.Now = first, n
+	known := 0 // hours up to the last known one
+	for i := range n {
+		at := first.Add(time.Duration(i) * time.Hour)
+		t, f, found, coming := hourAt(past, ahead, at)
+		if coming && i < out.Now {
+			out.Now = i
+		}
+		if !found && len(out.FlowLH.P50) == 0 {
+			out.Start = at.Add(time.Hour)
+			continue
+		}
+		add := func(r *HourRange, v [3]float64) {
+			r.P10, r.P50, r.P90 = append(r.P10, v[0]), append(r.P50, v[1]), append(r.P90, v[2])
+		}
+		add(&out.TemperatureC, t)
+		add(&out.FlowLH, f)
+		if found {
+			known = len(out.FlowLH.P50)
+		}
+	}
+	skipped := int(out.Start.Sub(first) / time.Hour)
+	for _, r := range []*HourRange{&out.TemperatureC, &out.FlowLH} {
+		r.P10, r.P50, r.P90 = r.P10[:known], r.P50[:known], r.P90[:known]
+	}
+	out.Now = min(max(out.Now-skipped, 0), known)
+	if past != nil {
+		out.Start = out.Start.In(past.Start.Location())
+	} else if ahead != nil {
+		out.Start = out.Start.In(ahead.Start.Location())
+	}
+	return out
+}
+
+// hourAt takes an hour from the past, else from the outlook.
+func hourAt(past, ahead *Hours, at time.Time) (t, f [3]float64, found, coming bool) {
+	nan := [3]float64{math.NaN(), math.NaN(), math.NaN()}
+	for _, h := range []*Hours{past, ahead} {
+		if h == nil || at.Before(h.Start) {
+			continue
+		}
+		i := int(at.Sub(h.Start) / time.Hour)
+		if i >= len(h.FlowLH.P50) || math.IsNaN(h.FlowLH.P50[i]) {
+			continue
+		}
+		t = [3]float64{h.TemperatureC.P10[i], h.TemperatureC.P50[i], h.TemperatureC.P90[i]}
+		f = [3]float64{h.FlowLH.P10[i], h.FlowLH.P50[i], h.FlowLH.P90[i]}
+		return t, f, true, h == ahead && i >= h.Now
+	}
+	return nan, nan, false, false
+}
