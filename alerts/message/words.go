@@ -4,6 +4,7 @@ package message
 
 import (
 	"fmt"
+	"maps"
 	"strings"
 	"time"
 
@@ -44,9 +45,14 @@ func (w *Words) Say(key string, values map[string]any) string {
 	return text
 }
 
-// Plural says words that depend on a number.
-func (w *Words) Plural(key string, count int) string {
-	text, err := w.localizer.Localize(&i18n.LocalizeConfig{MessageID: key, PluralCount: count, TemplateData: map[string]any{"N": count}})
+// Plural says words that depend on a number, which is filled in as N.
+func (w *Words) Plural(key string, count int) string { return w.PluralWith(key, count, nil) }
+
+// PluralWith is Plural with other values to fill in.
+func (w *Words) PluralWith(key string, count int, values map[string]any) string {
+	all := map[string]any{"N": count}
+	maps.Copy(all, values)
+	text, err := w.localizer.Localize(&i18n.LocalizeConfig{MessageID: key, PluralCount: count, TemplateData: all})
 	if err != nil && text == "" {
 		return key
 	}

@@ -126,6 +126,10 @@ func replayDemo(ctx context.Context, d *daemon.Daemon, g *globals, c *config.Con
 		}
 		d.Step(ctx, at.Add(time.Hour))
 	}
+	s.RefreshEvery = c.Serve.RefreshEvery
+	if err := d.Use(s, now); err != nil { // asks anew at once
+		return err
+	}
 	d.Step(ctx, now)
 	return nil
 }

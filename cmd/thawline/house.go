@@ -52,10 +52,14 @@ func (h *house) use(c *config.Config, catalogue *message.Catalogue) {
 func (h *house) handler() http.Handler {
 	r := chi.NewRouter()
 	outside := h.daemon.Handler(h.now)
-	for _, path := range []string{"/healthz", "/readyz", "/f/*", "/in/*", "/p/*"} {
+	for _, path := range []string{"/healthz", "/f/*", "/in/*", "/p/*"} {
 		r.Handle(path, outside)
 	}
-	r.Handle("/metrics", metricsFor(outside))
+	r.Handle("/readyz", h.insiders(outside, h.ready))
+	r.Handle("/metrics", h.insiders(outside, func(w http.ResponseWriter, _ *http.Request) {
+		w.Header().Set("WWW-Authenticate", "Bearer")
+		http.Error(w, "figures are shown to this machine and to tokens with the scope "+string(access.ReadMetrics), http.StatusUnauthorized)
+	}))
 	r.Group(h.pages.Register)
 	return h.gate.Wrap(r)
 }
@@ -87,15 +91,23 @@ func (h *house) serve(ctx context.Context, l net.Listener, work func(context.Con
 	return err
 }
 
-// metricsFor shows figures to this machine, and to tokens made for it.
-func metricsFor(next http.Handler) http.Handler {
+// insiders are shown everything: this machine, keepers, and tokens made for it.
+func (h *house) insiders(everything http.Handler, others http.HandlerFunc) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		visitor := access.From(r.Context())
-		if !visitor.Open && !visitor.Can(access.ReadMetrics) && !access.FromHere(r) {
-			w.Header().Set("WWW-Authenticate", "Bearer")
-			http.Error(w, "figures are shown to this machine and to tokens with the scope "+string(access.ReadMetrics), http.StatusUnauthorized)
+		if visitor.Open || visitor.Can(access.ReadMetrics) || access.FromHere(r) {
+			everything.ServeHTTP(w, r)
 			return
 		}
-		next.ServeHTTP(w, r)
+		others(w, r)
 	})
+}
+
+// ready says only whether, and not what is wrong.
+func (h *house) ready(w http.ResponseWriter, _ *http.Request) {
+	if _, fault := h.daemon.Health(h.now()); fault != "" {
+		http.Error(w, "not ready", http.StatusServiceUnavailable)
+		return
+	}
+	_, _ = w.Write([]byte("ok\n"))
 }

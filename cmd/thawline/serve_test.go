@@ -7,7 +7,9 @@ import (
 	"io"
 	"net"
 	"net/http"
+	"net/http/cookiejar"
 	"net/http/httptest"
+	"net/url"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -75,6 +77,45 @@ func fetch(t *testing.T, method, url string) (int, string) {
 		t.Fatal(err)
 	}
 	return answer.StatusCode, string(data)
+}
+
+// comeIn sets up the first keeper with the code from the log, as people do, and
+// gives what their browser sees from then on.
+func comeIn(t *testing.T, base, log string) func(path string) string {
+	t.Helper()
+	code := regexp.MustCompile(`"code":"([^"]+)"`).FindStringSubmatch(log)
+	if code == nil {
+		t.Fatalf("no set-up code in the log:\n%s", log)
+	}
+	jar, err := cookiejar.New(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	client := &http.Client{Jar: jar}
+	see := func(answer *http.Response, err error) string {
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer func() { _ = answer.Body.Close() }()
+		body, err := io.ReadAll(answer.Body)
+		if err != nil || answer.StatusCode != 200 {
+			t.Fatalf("%s: %d %v %s", answer.Request.URL, answer.StatusCode, err, body)
+		}
+		return string(body)
+	}
+	get := func(path string) string {
+		r, err := http.NewRequestWithContext(t.Context(), "GET", base+path, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Header.Set("Accept", "text/html")
+		return see(client.Do(r))
+	}
+	if asked := get("/"); !strings.Contains(asked, `name="code"`) {
+		t.Errorf("a stranger sees %s", asked)
+	}
+	see(client.PostForm(base+"/setup", url.Values{"code": {code[1]}, "person": {"robin"}, "password": {"sap runs in march"}}))
+	return get
 }
 
 // The daemon as it is started: services that replay the demonstration, a push
@@ -160,9 +201,10 @@ serve: {listen: "` + listen + `", link: "http://` + listen + `"}
 	if status, _ := fetch(t, "POST", base+"/a/none"); status != 404 {
 		t.Errorf("an acknowledgement of nothing: %d", status)
 	}
-	_, page := fetch(t, "GET", base+"/status")
-	if status, outlook := fetch(t, "GET", base+"/"); status != 200 || !strings.Contains(outlook, "<svg") {
-		t.Errorf("the outlook's page: %d\n%s", status, outlook)
+	browser := comeIn(t, base, log.String())
+	page := browser("/status")
+	if outlook := browser("/"); !strings.Contains(outlook, "<svg") {
+		t.Errorf("the outlook's page: %s", outlook)
 	}
 
 	if err := os.WriteFile(config, []byte(strings.Replace(text, "taps: 60", "taps: sixty", 1)), 0o600); err != nil {

@@ -12,10 +12,10 @@ import (
 
 // Labels are the words of a picture of flow, in the reader's language.
 type Labels struct {
-	Title, Temperature, Flow, DayFlow, Now, Freezing, Range, Collected, When string
-	Day, Date, Hour                                                          func(t time.Time) string // a weekday with its number; a date without year; a day with its hour
-	Number                                                                   func(text string) string // with the language's decimal sign
-	Units                                                                    units.System
+	Title, Temperature, Flow, DayFlow, Now, Freezing, Range, DayRange, Collected, When string
+	Day, Date, Hour                                                                    func(t time.Time) string // a weekday with its number; a date without year; a day with its hour
+	Number                                                                             func(text string) string // with the language's decimal sign
+	Units                                                                              units.System
 }
 
 func (l *Labels) degrees(c float64) float64 {
@@ -134,7 +134,11 @@ func newCourse(h *forecast.Hours, marks []Mark, l *Labels, s Size) *course {
 func (c *course) draw(to surface) {
 	l, right := c.l, c.s.width-flowRight
 	to.text("head", 8, 22, l.Title)
-	for i, line := range strings.SplitAfter(l.Range, ". ") {
+	explained := l.Range
+	if c.daily {
+		explained = l.DayRange
+	}
+	for i, line := range strings.SplitAfter(explained, ". ") {
 		to.text("small", 8, 42+15*float64(i), strings.TrimSpace(line))
 	}
 	to.text("small", 8, warmTop-8, l.Temperature)
@@ -238,8 +242,11 @@ func (c *course) drawHours(to surface) {
 		to.dot("seen", x, flowTop+6, 4.5, m.Words)
 		if !math.IsNaN(m.VolumeL) && x-last > 52 {
 			class := "small mid"
-			if x > right-24 {
+			switch {
+			case x > right-24:
 				class = "small end"
+			case x < c.left+24:
+				class = "small"
 			}
 			to.text(class, x, flowTop+24, c.l.said(m.VolumeL))
 			last = x

@@ -21,7 +21,11 @@ func (s scale) ticks(count int) []float64 {
 	}
 	var out []float64
 	for v := math.Ceil(s.from/step) * step; v <= s.to+step/1e6; v += step {
-		out = append(out, math.Round(v/step)*step)
+		tick := math.Round(v/step) * step
+		if tick == 0 {
+			tick = 0 // not -0
+		}
+		out = append(out, tick)
 	}
 	return out
 }

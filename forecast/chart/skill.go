@@ -39,17 +39,18 @@ func Reliability(bins []verify.Bin, l *SkillLabels, s Size) Picture {
 		said = append(said, l.Bin(b))
 	}
 	p.description = strings.Join(said, "; ")
-	x, y := scale{0, 1, skillLeft, s.width - skillRight}, scale{0, 1, skillFoot, skillTop}
+	const room = 0.04 // for dots at the ends
+	x, y := scale{-room, 1 + room, skillLeft, s.width - skillRight}, scale{-room, 1 + room, skillFoot, skillTop}
 	p.draw = func(to surface) {
 		to.text("head", 8, 22, l.Title)
 		wrapped(to, l.Line, 42, s)
 		for _, v := range x.ticks(s.fewer(5)) {
 			to.line("grid", x.at(v), y.at(0), x.at(v), y.at(1))
-			to.text("small mid", x.at(v), y.at(0)+18, fmt.Sprintf("%.0f %%", 100*v))
+			to.text("small mid", x.at(v), skillFoot+18, fmt.Sprintf("%.0f %%", 100*v))
 		}
 		for _, v := range y.ticks(5) {
 			to.line("grid", x.at(0), y.at(v), x.at(1), y.at(v))
-			to.text("small end", x.at(0)-8, y.at(v)+4, fmt.Sprintf("%.0f %%", 100*v))
+			to.text("small end", skillLeft-6, y.at(v)+4, fmt.Sprintf("%.0f %%", 100*v))
 		}
 		to.line("ideal", x.at(0), y.at(0), x.at(1), y.at(1))
 		most := 1

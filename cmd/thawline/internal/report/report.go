@@ -28,6 +28,7 @@ type Name string
 // The parts of an outlook.
 const (
 	Stage   Name = "stage" // of the season, and buds
+	Yields  Name = "yields"
 	Days    Name = "days"
 	ToDo    Name = "to_do"
 	Rounds  Name = "rounds"

@@ -136,6 +136,9 @@ func PrintFire(out io.Writer, o *forecast.Outlook, w *message.Words, system unit
 func SeasonParts(o *forecast.Outlook, w *message.Words, system units.System) []Part {
 	p := newPage(w, system)
 	p.title(o)
+	if len(o.Yields) > 0 {
+		p.head(Yields, p.say("yield_title", nil))
+	}
 	for _, y := range o.Yields {
 		p.plain(p.say("yield_group", map[string]any{"Group": o.Bush.GroupName(y.Group), "N": y.Visits}))
 		for _, s := range y.Steps {

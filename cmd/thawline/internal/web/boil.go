@@ -91,5 +91,5 @@ func (v *view) dateOf(day string) string {
 	if err != nil {
 		return day
 	}
-	return v.Day(t)
+	return v.ShortDay(t)
 }

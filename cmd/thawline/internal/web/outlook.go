@@ -102,9 +102,9 @@ func nextRound(v *view, o *forecast.Outlook, now time.Time) (say, more string, s
 		today := now.In(round.At.Location())
 		switch {
 		case round.At.YearDay() == today.YearDay():
-			when, soon = v.T("today"), true
+			when, soon = v.T("when_today"), true
 		case round.At.YearDay() == today.AddDate(0, 0, 1).YearDay():
-			when, soon = v.T("tomorrow")+", "+v.Day(round.At), true
+			when, soon = v.T("when_tomorrow")+", "+v.Day(round.At), true
 		}
 		var groups []string
 		for _, g := range round.Groups {
@@ -116,10 +116,31 @@ func nextRound(v *view, o *forecast.Outlook, now time.Time) (say, more string, s
 		if soon {
 			key = "gather_soon"
 		}
+		if full := fullBefore(v, o, round.At); full != "" {
+			key, when, soon = "gather_now", v.Day(round.At), true
+			if !round.At.After(now.AddDate(0, 0, 1)) {
+				when = v.T("when_tomorrow") + ", " + when
+			}
+			return v.T(key, "Groups", full, "When", when, "Time", v.words.Clock(round.At), "Volume", n, "Unit", unit),
+				v.T("gather_groups", "Groups", strings.Join(groups, ", "), "Minutes", round.Minutes), soon
+		}
 		return v.T(key, "When", when, "Time", v.words.Clock(round.At), "Volume", n, "Unit", unit),
 			v.T("gather_groups", "Groups", strings.Join(groups, ", "), "Minutes", round.Minutes), soon
 	}
 	return v.T("gather_none"), "", false
+}
+
+// fullBefore names the groups that are likely full well before a round comes to
+// them, "" where none is.
+func fullBefore(v *view, o *forecast.Outlook, round time.Time) string {
+	const well = 3 * time.Hour
+	var names []string
+	for _, r := range o.Rounds {
+		if r.GatherBy.Add(well).Before(round) {
+			names = append(names, o.Bush.GroupName(r.Group))
+		}
+	}
+	return strings.Join(names, ", ")
 }
 
 // messages are what the person was told lately; where nobody logs in, what
@@ -128,18 +149,21 @@ func (p *Pages) messages(r *http.Request, v *view) ([]messageRow, error) {
 	if !v.Visitor.Role.May(access.Crew) {
 		return nil, nil
 	}
-	const most, shown = 100, 5
+	const most, shown = 100, 3
 	recent, err := p.Ledger.Recent(r.Context(), most)
 	if err != nil {
 		return nil, err
 	}
+	readers := p.settings.Load().Readers
+	told := map[string]bool{} // decisions: where nobody logs in, each is shown once
 	var out []messageRow
 	for i := range recent {
 		d := &recent[i]
-		mine := d.Person == v.Visitor.Person || v.Visitor.Open && d.Urgent
+		mine := d.Person == v.Visitor.Person || v.Visitor.Open && d.Urgent && readers[d.Person].Language == v.Lang && !told[d.DecisionID]
 		if !mine || d.Site != v.Site.ID || d.State != ledger.Sent || p.Now().Sub(d.MadeAt) > 48*time.Hour || len(out) == shown {
 			continue
 		}
+		told[d.DecisionID] = true
 		out = append(out, messageRow{ID: d.ID, When: v.Moment(d.MadeAt.In(v.Site.Zone)), Words: d.Words, Seen: !d.AckedAt.IsZero()})
 	}
 	return out, nil

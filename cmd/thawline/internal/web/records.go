@@ -88,7 +88,7 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 }
 
 func (p *Pages) row(v *view, s *archive.Stored, names map[string]string) recordRow {
-	row := recordRow{ID: s.ID, Revision: s.Revision, When: v.Moment(s.CollectedAt), Group: s.Group, Note: s.Note, By: s.RecordedBy, Volume: "–", Brix: "–"}
+	row := recordRow{ID: s.ID, Revision: s.Revision, When: v.Moment(s.CollectedAt), Group: s.Group, Note: s.Note, By: s.RecordedBy, Volume: "–"}
 	if s.DateOnly {
 		row.When = v.Day(s.CollectedAt)
 	}

@@ -11,6 +11,7 @@ import (
 
 type seasonBody struct {
 	Stage   []report.Part
+	Yields  []report.Part
 	Picture *picture
 	Years   []link
 	Months  []month
@@ -38,7 +39,8 @@ func (p *Pages) season(w http.ResponseWriter, r *http.Request) {
 	b := &seasonBody{}
 	o := p.newest(v.Site.ID)
 	if o != nil {
-		b.Stage = report.SeasonParts(o, v.words, v.system)
+		parts := report.SeasonParts(o, v.words, v.system)
+		b.Stage, b.Yields = named(parts, report.Stage), named(parts, report.Yields)
 	}
 	years, err := p.years(r.Context(), v.Site)
 	if err != nil {

@@ -73,13 +73,13 @@ func skillOf(v *view, past *forecast.Past, evenings []forecast.Evening) *skillBo
 		return 0
 	}
 	s := verify.Evenings(evenings, past.Days, past.Visits, share, v.Site.Zone)
-	b := &skillBody{Say: v.T("skill_said", "N", s.N, "Right", s.Right)}
+	b := &skillBody{Say: v.N("skill_said", s.N, "Right", s.Right)}
 	if s.N == 0 {
 		b.Say = v.T("skill_none")
 	}
 	for _, c := range s.Chances {
 		if c.Count > 0 {
-			b.Chances = append(b.Chances, v.T("skill_chance", "N", c.Count, "From", c.FromPct, "To", c.ToPct, "Ran", c.Ran))
+			b.Chances = append(b.Chances, v.N("skill_chance", c.Count, "From", c.FromPct, "To", c.ToPct, "Ran", c.Ran))
 		}
 	}
 	if s.N > 0 {

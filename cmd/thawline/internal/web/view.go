@@ -41,20 +41,23 @@ type link struct {
 
 // T says a key in the reader's language; values come as pairs of name and value.
 func (v *view) T(key string, pairs ...any) string {
-	var values map[string]any
+	return v.words.Say(key, paired(pairs))
+}
+
+func paired(pairs []any) map[string]any {
+	values := map[string]any{}
 	for i := 0; i+1 < len(pairs); i += 2 {
-		if values == nil {
-			values = map[string]any{}
-		}
 		if name, ok := pairs[i].(string); ok {
 			values[name] = pairs[i+1]
 		}
 	}
-	return v.words.Say(key, values)
+	return values
 }
 
-// N says a key that depends on a number.
-func (v *view) N(key string, n int) string { return v.words.Plural(key, n) }
+// N says a key that depends on a number, which is filled in as N.
+func (v *view) N(key string, n int, pairs ...any) string {
+	return v.words.PluralWith(key, n, paired(pairs))
+}
 
 // At is the address of a page of the site.
 func (v *view) At(page string) string {
@@ -82,8 +85,11 @@ func (v *view) System() string { return string(v.system) }
 // Day is a weekday and date.
 func (v *view) Day(t time.Time) string { return v.words.Weekday(t) + " " + v.words.Date(t) }
 
+// ShortDay is a weekday, shortened, and date.
+func (v *view) ShortDay(t time.Time) string { return v.words.ShortWeekday(t) + " " + v.words.Date(t) }
+
 // Moment is a weekday, date and time of day.
-func (v *view) Moment(t time.Time) string { return v.Day(t) + " " + t.Format("15:04") }
+func (v *view) Moment(t time.Time) string { return v.ShortDay(t) + " " + t.Format("15:04") }
 
 const (
 	cookieName = "thawline-reads"
