@@ -228,30 +228,17 @@ func siteFromFlags(c *config.Config, f *forecastFlags) (forecast.Site, error) {
 	}, nil
 }
 
-// document is what --json prints: the outlook and the words made from it.
-type document struct {
-	forecast.Outlook
-	Cautions    []string `json:"cautions"` // in words
-	Alerts      []string `json:"alerts"`
-	EveningText string   `json:"evening_text"`
-}
-
 func show(out io.Writer, asJSON bool, c *config.Config, o *forecast.Outlook) error {
 	words, err := newWords(c)
 	if err != nil {
 		return err
 	}
-	evening := words.Evening(o)
 	if asJSON {
-		doc := document{Outlook: *o, Alerts: []string{}, EveningText: evening}
-		for _, caution := range o.Cautions {
-			doc.Cautions = append(doc.Cautions, words.Say("caution_"+string(caution), nil))
-		}
-		return writeJSON(out, doc)
+		return writeJSON(out, report.DocumentOf(o, words))
 	}
 	if err := report.Print(out, o, words, c.Units); err != nil {
 		return fmt.Errorf("print the outlook: %w", err)
 	}
-	_, err = fmt.Fprintf(out, "\n%s\n  %s\n", words.Say("report_text", nil), evening)
+	_, err = fmt.Fprintf(out, "\n%s\n  %s\n", words.Say("report_text", nil), words.Evening(o))
 	return err
 }

@@ -37,14 +37,12 @@ func newHouse(g *globals, a *archive.Archive, now func() time.Time) *house {
 
 // use takes settings for all that is seen; the daemon's own are given to it.
 func (h *house) use(c *config.Config, catalogue *message.Catalogue) {
-	s := access.Settings{Listen: c.Serve.Listen, Link: c.Serve.Link, Proxies: c.Serve.Proxies, AlwaysLogin: c.Serve.AlwaysLogin}
 	w := web.Settings{Usual: reader(c), Readers: map[string]message.Reader{}, Names: map[string]string{}, Catalogue: catalogue}
 	for i := range c.People {
 		p := &c.People[i]
-		s.People = append(s.People, access.Person{ID: p.ID, Name: p.Name, Role: access.Role(p.Role)})
 		w.Readers[p.ID], w.Names[p.ID] = message.Reader{Language: p.Language, Units: p.Units}, p.Name
 	}
-	h.gate.Use(s)
+	h.gate.Use(accessSettings(c))
 	h.pages.Use(w)
 }
 

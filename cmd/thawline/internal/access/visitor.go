@@ -50,7 +50,7 @@ type Visitor struct {
 
 // Can reports whether the visitor may do what a scope names: tokens by their
 // scopes, people by their role.
-func (v *Visitor) Can(s Scope) bool {
+func (v Visitor) Can(s Scope) bool {
 	if v.Scopes != nil {
 		return slices.Contains(v.Scopes, s)
 	}
@@ -59,7 +59,7 @@ func (v *Visitor) Can(s Scope) bool {
 }
 
 // Sees reports whether the visitor may see a site.
-func (v *Visitor) Sees(site string) bool { return v.Role != Nobody && (v.Site == "" || v.Site == site) }
+func (v Visitor) Sees(site string) bool { return v.Role != Nobody && (v.Site == "" || v.Site == site) }
 
 type key struct{}
 

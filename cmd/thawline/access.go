@@ -1,0 +1,206 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"thawline/alerts/ledger"
+	"thawline/cmd/thawline/internal/access"
+	"thawline/config"
+	"thawline/forecast/archive"
+)
+
+func accessCommand(g *globals) *cobra.Command {
+	cmd := &cobra.Command{Use: "access", Short: "Who may come in: set-up code, links for helpers, tokens for programs"}
+	cmd.AddCommand(accessCodeCommand(g), accessLinkCommand(g), accessTokenCommand(g), accessListCommand(g), accessWithdrawCommand(g))
+	return cmd
+}
+
+// withGate opens the way in of the settings for one piece of work.
+func withGate(cmd *cobra.Command, g *globals, do func(*access.Gate) error) error {
+	return withArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
+		gate := access.New(a.DB(), ledger.New(a.DB()).Key, g.log, g.clock)
+		gate.Use(accessSettings(c))
+		return do(gate)
+	})
+}
+
+func accessSettings(c *config.Config) access.Settings {
+	s := access.Settings{Listen: c.Serve.Listen, Link: c.Serve.Link, Proxies: c.Serve.Proxies, AlwaysLogin: c.Serve.AlwaysLogin}
+	for i := range c.People {
+		p := &c.People[i]
+		s.People = append(s.People, access.Person{ID: p.ID, Name: p.Name, Role: access.Role(p.Role)})
+	}
+	return s
+}
+
+// byCommand stands beside what the command line made.
+const byCommand = "command line"
+
+func accessCodeCommand(g *globals) *cobra.Command {
+	return &cobra.Command{
+		Use:   "code",
+		Short: "Makes a new set-up code, with which the first keeper chooses a password",
+		Args:  noArguments,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return withGate(cmd, g, func(gate *access.Gate) error {
+				needed, err := gate.SetUpNeeded(cmd.Context())
+				if err != nil {
+					return err
+				}
+				if !needed {
+					return &wrongUse{"nothing is to be set up: no login is asked for, or a keeper has a password; thawline access link --person ID invites somebody"}
+				}
+				code, err := gate.SetUpCode(cmd.Context())
+				if err != nil {
+					return err
+				}
+				return g.tell(cmd, map[string]string{"code": code, "page": gate.Address("/setup")}, code+"\n")
+			})
+		},
+	}
+}
+
+func accessLinkCommand(g *globals) *cobra.Command {
+	l := access.Link{}
+	role := ""
+	cmd := &cobra.Command{
+		Use:   "link",
+		Short: "Makes a link that lets a helper in until it ends, or a person choose a password",
+		Example: "  thawline access link --name \"Saturday helpers\" --role crew --site hill --days 3\n" +
+			"  thawline access link --person robin",
+		Args: noArguments,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return withGate(cmd, g, func(gate *access.Gate) error {
+				l.Kind, l.Role = access.CrewLink, access.Role(role)
+				if l.Person != "" {
+					l.Kind = access.PasswordLink
+				}
+				token, err := gate.MakeLink(cmd.Context(), l, byCommand)
+				if err != nil {
+					return &wrongUse{err.Error()}
+				}
+				address := gate.Address("/l/" + token)
+				return g.tell(cmd, map[string]string{"link": address}, address+"\n")
+			})
+		},
+	}
+	f := cmd.Flags()
+	f.StringVar(&l.Name, "name", "", "who gets it, for the list")
+	f.StringVar(&l.Person, "person", "", "the `ID` of a person of the settings, who may choose a password with it, once")
+	f.StringVar(&role, "role", string(access.Crew), "crew or viewer")
+	f.StringVar(&l.Site, "site", "", "the only `ID` of a site that may be seen")
+	f.IntVar(&l.Days, "days", 3, "how long it is good for")
+	return cmd
+}
+
+func accessTokenCommand(g *globals) *cobra.Command {
+	t := access.Token{}
+	var scopes []string
+	cmd := &cobra.Command{
+		Use:     "token",
+		Short:   "Makes a token with which a program may use the API",
+		Example: "  thawline access token --name \"scale in the sugarhouse\" --scopes records:write --days 120",
+		Args:    noArguments,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return withGate(cmd, g, func(gate *access.Gate) error {
+				for _, s := range scopes {
+					t.Scopes = append(t.Scopes, access.Scope(s))
+				}
+				token, err := gate.MakeToken(cmd.Context(), t, byCommand)
+				if err != nil {
+					return &wrongUse{err.Error()}
+				}
+				return g.tell(cmd, map[string]string{"token": token}, token+"\n")
+			})
+		},
+	}
+	known := make([]string, 0, len(access.Scopes()))
+	for _, s := range access.Scopes() {
+		known = append(known, string(s))
+	}
+	f := cmd.Flags()
+	f.StringVar(&t.Name, "name", "", "what it is for, for the list")
+	f.StringSliceVar(&scopes, "scopes", nil, "what it is good for: "+strings.Join(known, ", "))
+	f.StringVar(&t.Site, "site", "", "the only `ID` of a site that it is good for")
+	f.IntVar(&t.Days, "days", 90, "how long it is good for")
+	return cmd
+}
+
+// granted is a link or token in a list.
+type granted struct {
+	ID    string    `json:"id"`
+	Kind  string    `json:"kind"`
+	Name  string    `json:"name"`
+	Of    string    `json:"of"` // role or scopes
+	Site  string    `json:"site,omitempty"`
+	Until time.Time `json:"until"`
+	Good  bool      `json:"good"`
+}
+
+func accessListCommand(g *globals) *cobra.Command {
+	return &cobra.Command{
+		Use:   "list",
+		Short: "Lists links and tokens; what they say is not kept",
+		Args:  noArguments,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return withGate(cmd, g, func(gate *access.Gate) error {
+				list := []granted{}
+				links, err := gate.Links(cmd.Context())
+				if err != nil {
+					return err
+				}
+				for _, l := range links {
+					list = append(list, granted{l.ID, "link", l.Name, string(l.Role), l.Site, l.ExpiresAt, l.Good(g.clock())})
+				}
+				tokens, err := gate.Tokens(cmd.Context())
+				if err != nil {
+					return err
+				}
+				for _, t := range tokens {
+					var scopes []string
+					for _, s := range t.Scopes {
+						scopes = append(scopes, string(s))
+					}
+					list = append(list, granted{t.ID, "token", t.Name, strings.Join(scopes, " "), t.Site, t.ExpiresAt, t.Good(g.clock())})
+				}
+				var b strings.Builder
+				for _, one := range list {
+					state := "until " + one.Until.Format(time.DateOnly)
+					if !one.Good {
+						state = "ended"
+					}
+					fmt.Fprintf(&b, "%s %-6s %s (%s %s) %s\n", one.ID, one.Kind, one.Name, one.Of, or(one.Site, "all sites"), state)
+				}
+				return g.tell(cmd, list, b.String())
+			})
+		},
+	}
+}
+
+func accessWithdrawCommand(g *globals) *cobra.Command {
+	return &cobra.Command{
+		Use:   "withdraw ID",
+		Short: "Ends a link or token, and the visits that it has opened",
+		Args: func(_ *cobra.Command, args []string) error {
+			if len(args) != 1 {
+				return &wrongUse{"name the link or token by its id; thawline access list shows the ids"}
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return withGate(cmd, g, func(gate *access.Gate) error { return gate.Withdraw(cmd.Context(), args[0]) })
+		},
+	}
+}
+
+// tell prints a document or words, as asked for.
+func (g *globals) tell(cmd *cobra.Command, document any, words string) error {
+	if g.json {
+		return writeJSON(cmd.OutOrStdout(), document)
+	}
+	return printAll(cmd.OutOrStdout(), words)
+}

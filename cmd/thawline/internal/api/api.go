@@ -1,0 +1,101 @@
+// Package api is /api/v1: outlooks, records in and out, and messages, for
+// programs. It is described by OpenAPI 3.1 at /api/v1/openapi.json.
+package api
+
+import (
+	"context"
+	"log/slog"
+	"net/http"
+	"time"
+
+	"github.com/danielgtaylor/huma/v2"
+	"github.com/danielgtaylor/huma/v2/adapters/humachi"
+	"github.com/go-chi/chi/v5"
+
+	"thawline/alerts/ledger"
+	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/access"
+	"thawline/forecast"
+	"thawline/forecast/archive"
+)
+
+// Backend is what the API answers from.
+type Backend struct {
+	Outlooks func() []*forecast.Outlook
+	Sites    func() []forecast.Site
+	Words    func() (*message.Words, error) // in which an outlook's texts are
+	Archive  *archive.Archive
+	Ledger   *ledger.Ledger
+	Now      func() time.Time
+	Log      *slog.Logger
+}
+
+// Version is that of the API; what it says only grows within it.
+const Version = "1.0.0"
+
+const prefix = "/api/v1"
+
+// Register adds the API to a router.
+func Register(r chi.Router, b Backend) huma.API {
+	c := huma.DefaultConfig("thawline", Version)
+	c.OpenAPIPath, c.SchemasPath, c.DocsPath = prefix+"/openapi", prefix+"/schemas", "" // a page of documents would ask another host
+	c.Info.Description = "When maple sap runs: outlooks, records, messages. Volumes are litres, temperatures °C, times RFC 3339. A forecast is an estimate."
+	c.Info.License = &huma.License{Name: "Apache-2.0", Identifier: "Apache-2.0"}
+	c.Servers = []*huma.Server{{URL: "/", Description: "this address; below the base path, if there is one"}}
+	c.Components.SecuritySchemes = map[string]*huma.SecurityScheme{"token": {Type: "http", Scheme: "bearer", Description: "A token that a keeper has made. Each operation names the scope that it needs."}}
+	c.CreateHooks = nil // no links to schemas within answers
+	a := humachi.New(r, c)
+	s := &server{Backend: b, api: a}
+	s.outlooks()
+	s.records()
+	s.messages()
+	return a
+}
+
+type server struct {
+	Backend
+	api huma.API
+}
+
+// scopeOf is the key of an operation's metadata that names its scope.
+const scopeOf = "scope"
+
+// add registers an operation behind the scope that it needs: there is no other
+// way to register one.
+func add[I, O any](s *server, scope access.Scope, op huma.Operation, handler func(context.Context, *I) (*O, error)) {
+	op.Path = prefix + op.Path
+	op.Metadata = map[string]any{scopeOf: scope}
+	op.Security = []map[string][]string{{"token": {string(scope)}}}
+	op.Errors = append(op.Errors, http.StatusUnauthorized, http.StatusForbidden, http.StatusNotFound)
+	op.MaxBodyBytes = 1 << 20
+	op.Middlewares = huma.Middlewares{func(ctx huma.Context, next func(huma.Context)) {
+		v := access.From(ctx.Context())
+		switch {
+		case v.Role == access.Nobody && v.Scopes == nil:
+			ctx.SetHeader("WWW-Authenticate", "Bearer")
+			_ = huma.WriteErr(s.api, ctx, http.StatusUnauthorized, "a token is needed; a keeper makes one")
+		case !v.Can(scope):
+			_ = huma.WriteErr(s.api, ctx, http.StatusForbidden, "this needs the scope "+string(scope))
+		default:
+			next(ctx)
+		}
+	}}
+	huma.Register(s.api, op, handler)
+}
+
+// site is one that the visitor may see.
+func (s *server) site(ctx context.Context, id string) (*forecast.Site, error) {
+	v := access.From(ctx)
+	for _, site := range s.Sites() {
+		if site.ID == id && v.Sees(id) {
+			return &site, nil
+		}
+	}
+	return nil, huma.Error404NotFound("there is no site " + id + " here")
+}
+
+// failed logs what a program can do nothing about.
+func (s *server) failed(doing string, err error) error {
+	s.Log.Error("the API failed", "doing", doing, "error", err)
+	return huma.Error503ServiceUnavailable("something went wrong here; try again in a while")
+}
