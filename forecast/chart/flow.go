@@ -138,9 +138,7 @@ func (c *course) draw(to surface) {
 	if c.daily {
 		explained = l.DayRange
 	}
-	for i, line := range strings.SplitAfter(explained, ". ") {
-		to.text("small", 8, 42+15*float64(i), strings.TrimSpace(line))
-	}
+	wrapped(to, explained, 40, c.s)
 	to.text("small", 8, warmTop-8, l.Temperature)
 	title := l.Flow
 	if c.daily {

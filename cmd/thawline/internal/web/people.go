@@ -79,6 +79,15 @@ func (v *view) until(t time.Time) string {
 	return v.words.Date(t.In(zone)) + " " + strconv.Itoa(t.In(zone).Year())
 }
 
+// reached is the whole address of a path: that of the settings, else the one by
+// which the keeper has come in.
+func (p *Pages) reached(r *http.Request, path string) string {
+	if address := p.Gate.Address(path); address != path {
+		return address
+	}
+	return "http://" + r.Host + path
+}
+
 // letIn makes and withdraws what lets others in.
 func (p *Pages) letIn(w http.ResponseWriter, r *http.Request) {
 	v := p.view(w, r, "people")
@@ -91,14 +100,14 @@ func (p *Pages) letIn(w http.ResponseWriter, r *http.Request) {
 	switch r.PostFormValue("do") {
 	case "invite":
 		fresh, err = p.Gate.MakeLink(r.Context(), access.Link{Kind: access.PasswordLink, Person: r.PostFormValue("person"), Days: 3}, v.Visitor.Name)
-		fresh, is = p.Gate.Address("/l/"+fresh), "people_fresh_invite"
+		fresh, is = p.reached(r, "/l/"+fresh), "people_fresh_invite"
 	case "link":
 		if name == "" {
 			p.peoplePage(w, r, http.StatusUnprocessableEntity, v.T("people_name_missing"), "", "")
 			return
 		}
 		fresh, err = p.Gate.MakeLink(r.Context(), access.Link{Kind: access.CrewLink, Name: name, Role: access.Role(r.PostFormValue("role")), Site: r.PostFormValue("site"), Days: days}, v.Visitor.Name)
-		fresh, is = p.Gate.Address("/l/"+fresh), "people_fresh_link"
+		fresh, is = p.reached(r, "/l/"+fresh), "people_fresh_link"
 	case "token":
 		if name == "" {
 			p.peoplePage(w, r, http.StatusUnprocessableEntity, v.T("people_name_missing"), "", "")

@@ -124,6 +124,9 @@ func (p *Pages) lastVisits(r *http.Request, v *view) (map[string]string, error) 
 	return out, err
 }
 
+// longestKept is how many seconds a phone may hold an entry: a season.
+const longestKept = 120 * 24 * 3600
+
 // keyForm is what an entry's key looks like: made by the page or the phone.
 var keyForm = regexp.MustCompile(`^[A-Za-z0-9-]{8,64}$`)
 
@@ -194,16 +197,19 @@ func (p *Pages) readEntry(r *http.Request, v *view) (records.Visit, string, erro
 		return visit, "", err
 	}
 	visit.CollectedAt = p.Now().Truncate(time.Second).In(v.Site.Zone)
-	text, layout := form.Get("at"), time.RFC3339 // from a phone
-	if local := form.Get("local"); local != "" {
-		text, layout = local, "2006-01-02T15:04" // written by hand, in the bush's own time
-	}
-	if text != "" {
-		at, err := time.ParseInLocation(layout, text, v.Site.Zone)
-		if err != nil || at.After(p.Now().Add(time.Hour)) || layout == time.RFC3339 && at.Before(p.Now().AddDate(0, 0, -60)) {
+	if text := form.Get("ago"); text != "" { // kept on a phone for so many seconds
+		ago, err := strconv.Atoi(text)
+		if err != nil || ago < 0 || ago > longestKept {
 			return visit, "", &wrongEntry{key: "entry_wrong_time"}
 		}
-		visit.CollectedAt = at.Truncate(time.Second).In(v.Site.Zone)
+		visit.CollectedAt = visit.CollectedAt.Add(-time.Duration(ago) * time.Second)
+	}
+	if text := form.Get("local"); text != "" { // written by hand, in the bush's own time
+		at, err := time.ParseInLocation("2006-01-02T15:04", text, v.Site.Zone)
+		if err != nil || at.After(p.Now().Add(time.Hour)) {
+			return visit, "", &wrongEntry{key: "entry_wrong_time"}
+		}
+		visit.CollectedAt = at
 	}
 	return visit, key, p.doubted(&visit, v)
 }

@@ -26,6 +26,9 @@ func (p *Pages) wall(w http.ResponseWriter, r *http.Request) {
 		const week = 8 // days and the head
 		for i := range b.Days {
 			b.Days[i].Rows = b.Days[i].Rows[:min(week, len(b.Days[i].Rows))]
+			for j := 1; j < len(b.Days[i].Rows); j++ { // "today" says nothing on a wall
+				b.Days[i].Rows[j][0] = v.dateOf(o.Days[j-1].Date)
+			}
 		}
 		for i := range b.Weather {
 			b.Weather[i].Lines = nil

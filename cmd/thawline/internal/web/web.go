@@ -50,6 +50,12 @@ type Settings struct {
 // Use takes settings.
 func (p *Pages) Use(s Settings) { p.settings.Store(&s) }
 
+// UsualWords are the words for those who ask for none.
+func (p *Pages) UsualWords() (*message.Words, error) {
+	s := p.settings.Load()
+	return s.Catalogue.Words(s.Usual)
+}
+
 // Register adds the pages to a router.
 func (p *Pages) Register(r chi.Router) {
 	r.Use(middleware.Compress(5, "text/html", "text/css", "text/javascript", "application/json", "application/manifest+json", "image/svg+xml", "text/csv", "text/calendar"))

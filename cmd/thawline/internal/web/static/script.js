@@ -35,7 +35,8 @@ const drop = (key) => within("readwrite", (s) => s.delete(key));
 
 let sending = false;
 
-// send tries each entry once. An entry leaves the phone only when the other
+// send tries each entry once, with how long ago it was made: the phone's clock
+// may be wrong, its seconds are not. An entry leaves the phone only when the other
 // side says that it has it; its key makes it count once however often it comes.
 async function send() {
   if (sending) return;
@@ -45,7 +46,7 @@ async function send() {
       if (entry.state === "wrong") continue;
       let answer;
       try {
-        answer = await fetch(entry.to, { method: "POST", headers: { Accept: "application/json", "Content-Type": "application/x-www-form-urlencoded" }, body: entry.body, signal: AbortSignal.timeout ? AbortSignal.timeout(20000) : undefined });
+        answer = await fetch(entry.to, { method: "POST", headers: { Accept: "application/json", "Content-Type": "application/x-www-form-urlencoded" }, body: entry.body + "&ago=" + Math.max(0, Math.round((Date.now() - entry.made) / 1000)), signal: AbortSignal.timeout ? AbortSignal.timeout(20000) : undefined });
       } catch {
         break; // no signal
       }
@@ -118,11 +119,10 @@ for (const form of document.querySelectorAll("form.entry")) {
       form.querySelector("[name=volume]").focus();
       return;
     }
-    data.set("at", new Date().toISOString().slice(0, 19) + "Z");
     const said = [data.get("volume"), data.get("brix") && data.get("brix") + " %"].filter(Boolean);
     for (const box of form.querySelectorAll("input[type=checkbox]:checked")) said.push(box.parentNode.textContent.trim());
     try {
-      await keep({ key: data.get("key"), group: data.get("group"), to: form.action, body: new URLSearchParams(data).toString(), label: form.dataset.name + ": " + said.join(", ") });
+      await keep({ key: data.get("key"), made: Date.now(), group: data.get("group"), to: form.action, body: new URLSearchParams(data).toString(), label: form.dataset.name + ": " + said.join(", ") });
     } catch {
       form.submit(); // nothing can be kept here
       return;

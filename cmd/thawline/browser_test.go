@@ -1,0 +1,475 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+
+	"thawline/testdata"
+)
+
+// bushPages are the demonstration's pages on a socket that can be taken away and
+// given back, as signal is in the bush.
+type bushPages struct {
+	t       *testing.T
+	h       *house
+	address string
+	mu      sync.Mutex
+	server  *http.Server
+}
+
+func servePages(t *testing.T, login bool) *bushPages {
+	t.Helper()
+	settings, err := demoSettings()
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := &bushPages{t: t, address: freePort(t)}
+	settings.Serve.Listen, settings.Serve.AlwaysLogin = b.address, login
+	h, a, err := demoHouse(t.Context(), &globals{log: slog.New(slog.DiscardHandler)}, settings, t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = a.Close() })
+	b.h = h
+	b.signal()
+	t.Cleanup(b.noSignal)
+	return b
+}
+
+func (b *bushPages) signal() {
+	b.t.Helper()
+	l, err := net.Listen("tcp", b.address)
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.server = &http.Server{Handler: b.h.handler(), ReadHeaderTimeout: 5 * time.Second}
+	go func(s *http.Server) { _ = s.Serve(l) }(b.server)
+}
+
+func (b *bushPages) noSignal() {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	_ = b.server.Close()
+}
+
+// browser is a tab of Chromium.
+type browser struct {
+	t    *testing.T
+	ctx  context.Context
+	base string
+}
+
+// chromium starts one, or says that the test is left out.
+func chromium(t *testing.T) context.Context {
+	t.Helper()
+	path, err := exec.LookPath("chromium")
+	if err != nil {
+		t.Skip("no Chromium here: the pages are not looked at in a browser")
+	}
+	options := append(slices.Clone(chromedp.DefaultExecAllocatorOptions[:]), chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU)
+	ctx, stop := chromedp.NewExecAllocator(context.Background(), options...)
+	t.Cleanup(stop)
+	ctx, end := chromedp.NewContext(ctx)
+	t.Cleanup(end)
+	if err := chromedp.Do(ctx); err != nil {
+		t.Fatal(err)
+	}
+	return ctx
+}
+
+func (b *bushPages) browser(ctx context.Context) *browser {
+	w := &browser{b.t, ctx, "http://" + b.address}
+	w.do(chromedp.EmulateViewport(360, 740))
+	return w
+}
+
+const patience = 20 * time.Second
+
+func (w *browser) do(steps ...chromedp.Action[chromedp.Void]) {
+	w.t.Helper()
+	ctx, cancel := context.WithTimeout(w.ctx, patience)
+	defer cancel()
+	if err := chromedp.Do(ctx, steps...); err != nil {
+		w.t.Fatalf("%v\n%s", err, w.text("body"))
+	}
+}
+
+func (w *browser) open(path string) { w.t.Helper(); w.do(chromedp.Navigate(w.base + path)) }
+
+// click follows what a form or link leads to.
+func (w *browser) click(selector string) {
+	w.t.Helper()
+	w.do(chromedp.Click(chromedp.CSS(selector)))
+}
+
+func (w *browser) fill(selector, text string) {
+	w.t.Helper()
+	w.do(chromedp.SendKeys(chromedp.CSS(selector), text))
+}
+
+func (w *browser) js(expression string) string {
+	w.t.Helper()
+	ctx, cancel := context.WithTimeout(w.ctx, patience)
+	defer cancel()
+	out, err := chromedp.Run(ctx, chromedp.Evaluate[string](expression, chromedp.EvalAwaitPromise))
+	if err != nil {
+		w.t.Fatalf("%s: %v", expression, err)
+	}
+	return out
+}
+
+func (w *browser) text(selector string) string {
+	ctx, cancel := context.WithTimeout(w.ctx, patience)
+	defer cancel()
+	out, err := chromedp.Run(ctx, chromedp.Evaluate[string](fmt.Sprintf(`(document.querySelector(%q)||{}).innerText||""`, selector)))
+	if err != nil {
+		return err.Error()
+	}
+	return out
+}
+
+// until waits for what a page comes to show.
+func (w *browser) until(what, expression string) {
+	w.t.Helper()
+	for end := time.Now().Add(patience); time.Now().Before(end); {
+		ctx, cancel := context.WithTimeout(w.ctx, patience)
+		ok, err := chromedp.Run(ctx, chromedp.Evaluate[bool](expression))
+		cancel()
+		if err == nil && ok {
+			return
+		}
+		w.do(chromedp.Sleep(50 * time.Millisecond))
+	}
+	w.t.Fatalf("%s: not within %s; the page shows\n%s", what, patience, w.text("body"))
+}
+
+// Set-up, logging out and in, an invitation, and what each role is shown.
+func TestBrowserComesIn(t *testing.T) {
+	ctx := chromium(t)
+	b := servePages(t, true)
+	w := b.browser(ctx)
+	code, err := b.h.gate.SetUpCode(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	w.open("/site/kettle/rounds")
+	w.until("the set-up page", `!!document.querySelector("input[name=code]")`)
+	w.fill("input[name=code]", "wrong")
+	w.fill("input[name=password]", "three plain words")
+	w.click("main button")
+	w.until("a refusal", `!!document.querySelector(".wrong")`)
+	w.fill("input[name=code]", code)
+	w.fill("input[name=password]", "three plain words")
+	w.click("main button")
+	w.until("the outlook", `document.body.innerText.includes("Gather?")`)
+	w.open("/people")
+	w.click(`form:has(input[value=odell]) button[value=invite]`)
+	w.until("the invitation", `!!document.querySelector(".fresh code")`)
+	invitation := w.text(".fresh code")
+	w.click("form.logout button")
+	w.until("the login page", `!!document.querySelector("input[name=person]")`)
+	w.fill("input[name=person]", "Wren")
+	w.fill("input[name=password]", "three plain words")
+	w.click("main button")
+	w.until("the outlook again", `document.body.innerText.includes("Gather?")`)
+	w.click("form.logout button")
+	w.until("the login page again", `!!document.querySelector("input[name=person]")`)
+
+	if !strings.HasPrefix(invitation, w.base+"/l/") {
+		t.Errorf("the invitation is no address: %q", invitation)
+	}
+	w.open(strings.TrimPrefix(invitation, w.base))
+	w.click("main button")
+	w.until("a new password", `location.pathname=="/password"`)
+	w.fill("input[name=password]", "odell gathers sap")
+	w.click("main button")
+	w.until("the outlook for Odell", `document.body.innerText.includes("Gather?")`)
+	w.open("/people")
+	if said := w.text("body"); strings.Contains(said, "Invite") {
+		t.Errorf("the crew lets others in: %s", said)
+	}
+	w.open("/status")
+	if said := w.text("body"); strings.Contains(said, "Margot") {
+		t.Errorf("the crew sees everybody's messages: %s", said)
+	}
+	// A message of his own is acknowledged with one touch.
+	w.open("/site/kettle")
+	w.click("form.message button")
+	w.until("thanks", `document.body.innerText.includes("Noted that you have seen it.")`)
+	recent, err := b.h.daemon.Ledger.Recent(t.Context(), 100)
+	if err != nil {
+		t.Fatal(err)
+	}
+	seen := 0
+	for i := range recent {
+		if !recent[i].AckedAt.IsZero() && recent[i].Person == "odell" {
+			seen++
+		}
+	}
+	if seen != 1 {
+		t.Errorf("%d messages acknowledged", seen)
+	}
+}
+
+// Entries made without signal are kept on the phone, shown as such, and sent once
+// when signal comes back; the page itself opens from the phone's memory.
+func TestBrowserInTheBush(t *testing.T) {
+	ctx := chromium(t)
+	b := servePages(t, false)
+	w := b.browser(ctx)
+	w.open("/site/kettle/rounds")
+	w.js(`navigator.serviceWorker.ready.then(() => "ready")`)
+	w.open("/site/kettle/rounds") // through the worker, which keeps it
+	w.until("the worker's hold", `!!navigator.serviceWorker.controller`)
+	w.open("/site/kettle/rounds")
+	count := func() int {
+		visits, err := b.h.archive.Visits(t.Context(), "kettle", testdata.Now().Add(-time.Hour), time.UTC)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return len(visits)
+	}
+
+	b.noSignal()
+	w.open("/site/kettle/rounds")
+	w.until("the kept page, marked as old", `!document.getElementById("signal").hidden`)
+	w.fill("#g-ridge input[name=volume]", "31,5")
+	w.fill("#g-ridge input[name=brix]", "2.2")
+	w.click("#g-ridge .ticks label:nth-of-type(2)")
+	w.click("#g-ridge .entry button")
+	w.until("an entry on the phone", `document.querySelector("#kept li")?.textContent.includes("31,5")`)
+	w.fill("#g-hollow input[name=volume]", "900")
+	w.click("#g-hollow .entry button")
+	w.until("two entries on the phone", `document.querySelectorAll("#kept li").length==2`)
+	w.open("/site/kettle/rounds") // closed and opened again
+	w.until("entries outlive the page", `document.querySelectorAll("#kept li").length==2`)
+	if n := count(); n != 0 {
+		t.Errorf("%d visits before there is signal", n)
+	}
+
+	b.signal()
+	w.click("#kept > button")
+	w.until("one sent, one refused with a reason", `document.querySelectorAll("#kept li").length==1 && document.querySelector("#kept").innerText.includes("more than they can hold")`)
+	w.click("#kept > button")
+	w.until("nothing changes", `document.querySelectorAll("#kept li").length==1`)
+	visits, err := b.h.archive.Visits(t.Context(), "kettle", testdata.Now().Add(-time.Hour), time.UTC)
+	if err != nil || len(visits) != 1 {
+		t.Fatalf("%v %+v", err, visits)
+	}
+	v := visits[0]
+	if v.Group != "ridge" || v.VolumeL < 119 || v.VolumeL > 119.5 || v.BrixPct != 2.2 || v.Note != "ice" || v.RecordedBy != "page" {
+		t.Errorf("%+v", v)
+	}
+	w.click("#kept li button")
+	w.until("the refused one is dropped", `document.getElementById("kept").hidden`)
+}
+
+// Without script the same form does the same.
+func TestBrowserWithoutScript(t *testing.T) {
+	ctx := chromium(t)
+	b := servePages(t, false)
+	w := b.browser(ctx)
+	if _, err := chromedp.Call(w.ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}); err != nil {
+		t.Fatal(err)
+	}
+	w.open("/site/kettle/rounds")
+	w.fill("#g-lane input[name=volume]", "40")
+	w.click("#g-lane .entry button")
+	w.do(chromedp.WaitVisible(chromedp.CSS(".notice")))
+	visits, err := b.h.archive.Visits(t.Context(), "kettle", testdata.Now().Add(-time.Hour), time.UTC)
+	if err != nil || len(visits) != 1 || visits[0].Group != "lane" {
+		t.Fatalf("%v %+v", err, visits)
+	}
+}
+
+// Choosing a day, French, dark, print, and everything by keyboard.
+func TestBrowserReads(t *testing.T) {
+	ctx := chromium(t)
+	b := servePages(t, false)
+	w := b.browser(ctx)
+
+	w.open("/site/kettle/flow")
+	w.js(`document.querySelector("input[name=from]").value="2024-03-10","set"`)
+	w.click("form.line button")
+	w.until("days of another year", `location.search.includes("from=2024-03-10") && document.querySelector("#flow-rows tbody tr th").textContent.includes("Sun 10 00:00")`)
+	w.click(`a[rel=prev]`)
+	w.until("the days before", `document.querySelector("input[name=from]").value=="2024-02-29"`)
+
+	w.open("/site/kettle")
+	w.click(`footer a[lang=fr]`)
+	w.until("French", `document.documentElement.lang=="fr" && document.body.innerText.includes("Ramasser ?")`)
+	w.open("/site/kettle/rounds")
+	if said := w.text("body"); !strings.Contains(said, "Pas vérifié") || strings.Contains(said, "Not checked") {
+		t.Errorf("French is not kept: %s", said)
+	}
+	w.click(`footer a[lang=en]`)
+	w.until("English", `document.documentElement.lang=="en"`)
+
+	// By keyboard: past the menu, along the picture, to the value.
+	w.open("/site/kettle")
+	w.do(chromedp.KeyEvent(kb.Tab))
+	w.until("the way past the menu", `document.activeElement.className=="skip"`)
+	w.js(`document.querySelector("figure.reads").focus(),"focused"`)
+	w.do(chromedp.KeyEvent(kb.ArrowRight))
+	w.until("now is read", `document.querySelector(".readout").textContent.includes("Fri 20")`)
+	before := w.text(".readout")
+	w.do(chromedp.KeyEvent(kb.ArrowRight))
+	w.until("the next hour is read", fmt.Sprintf(`document.querySelector(".readout").innerText!=%q`, before))
+	w.js(`document.querySelector(".menu summary").focus(),"focused"`)
+	w.do(chromedp.KeyEvent(kb.Enter))
+	w.until("the rest of the menu", `document.querySelector(".menu details").open`)
+	w.open("/site/kettle/rounds")
+	w.js(`document.querySelector("#g-ridge input[name=volume]").focus(),"focused"`)
+	w.do(chromedp.KeyEvent("12"), chromedp.KeyEvent(kb.Tab), chromedp.KeyEvent("2.1"), chromedp.KeyEvent(kb.Enter))
+	w.until("an entry by keyboard", `document.querySelector("p.sent")?.textContent.includes("12")`)
+	// By finger.
+	w.open("/site/kettle")
+	w.js(`document.querySelector("figure.reads").scrollIntoView(),"there"`)
+	w.js(`(()=>{const s=[...document.querySelectorAll("figure.reads svg")].find(s=>s.getClientRects().length),r=s.getBoundingClientRect();s.dispatchEvent(new PointerEvent("pointerdown",{clientX:r.left+r.width/2,clientY:r.top+50,pointerType:"touch"}));return "touched"})()`)
+	w.until("a value by finger", `document.querySelector(".readout").textContent.includes("·") && !!document.querySelector("line.reading")`)
+
+	// Dark.
+	light := w.js(`getComputedStyle(document.body).backgroundColor`)
+	w.dark(true)
+	if dark := w.js(`getComputedStyle(document.body).backgroundColor`); dark == light {
+		t.Errorf("dark is as bright as light: %s", dark)
+	}
+	w.dark(false)
+
+	// The wall sheet on paper: one page, without menu.
+	w.open("/site/kettle/wall")
+	pdf, err := chromedp.Run(w.ctx, chromedp.PrintToPDF(chromedp.PDFPaper(chromedp.PaperLetter), chromedp.PDFPreferCSSPageSize()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if dir := os.Getenv("THAWLINE_SHOTS"); dir != "" {
+		_ = os.WriteFile(filepath.Join(dir, "wall.pdf"), pdf, 0o600)
+	}
+	if n := bytes.Count(pdf, []byte("/Type /Page\n")); n != 1 {
+		t.Errorf("the wall sheet has %d pages", n)
+	}
+}
+
+func (w *browser) dark(on bool) {
+	w.t.Helper()
+	value := "light"
+	if on {
+		value = "dark"
+	}
+	if _, err := chromedp.Call(w.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: value}}}); err != nil {
+		w.t.Fatal(err)
+	}
+}
+
+// everyPage is every page there is, with a login.
+var everyPage = []string{"/site/kettle", "/site/kettle/rounds", "/site/kettle/boil", "/site/kettle/flow", "/site/kettle/flow?season=2024", "/site/kettle/season", "/site/kettle/records", "/site/kettle/skill", "/site/kettle/wall", "/status", "/people", "/password", "/login", "/l/none", "/site/none"}
+
+// No page, in either theme, on phone or desk, has anything that axe-core finds
+// wrong, speaks to another host, or trips over its own policy.
+func TestBrowserFindsNoBarrier(t *testing.T) {
+	ctx := chromium(t)
+	axe, err := os.ReadFile(os.Getenv("THAWLINE_AXE"))
+	if err != nil {
+		t.Log("no axe-core here (THAWLINE_AXE names axe.min.js): barriers are not looked for")
+	}
+	b := servePages(t, true)
+	w := b.browser(ctx)
+	var mu sync.Mutex
+	var complaints []string
+	go func() {
+		for m, err := range chromedp.Console(w.ctx) {
+			if err != nil {
+				return
+			}
+			if m.Type == "error" || m.Type == chromedp.ConsoleException {
+				mu.Lock()
+				complaints = append(complaints, m.Text)
+				mu.Unlock()
+			}
+		}
+	}()
+	look := func(path string) {
+		for _, dark := range []bool{false, true} {
+			for _, width := range []int64{360, 1280} {
+				w.do(chromedp.EmulateViewport(width, 900))
+				w.dark(dark)
+				w.open(path)
+				if wide := w.js(`String(document.documentElement.scrollWidth-document.documentElement.clientWidth)`); wide != "0" {
+					t.Errorf("%s at %d is %s px too wide", path, width, wide)
+				}
+				if foreign := w.js(`performance.getEntriesByType("resource").map(e=>e.name).filter(n=>!n.startsWith(location.origin)).join()`); foreign != "" {
+					t.Errorf("%s asks %s", path, foreign)
+				}
+				w.shot(path, width, dark)
+				if axe == nil {
+					continue
+				}
+				w.js(string(axe) + `;"loaded"`)
+				found := w.js(`axe.run({resultTypes:["violations"]}).then(r=>JSON.stringify(r.violations.map(v=>({id:v.id,help:v.help,nodes:v.nodes.slice(0,3).map(n=>n.html.slice(0,200)+" | "+n.failureSummary)}))))`)
+				var violations []map[string]any
+				if err := json.Unmarshal([]byte(found), &violations); err != nil || len(violations) > 0 {
+					t.Errorf("%s at %d, dark %t: %v %s", path, width, dark, err, found)
+				}
+			}
+		}
+	}
+	code, err := b.h.gate.SetUpCode(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	look("/setup")
+	w.open("/setup")
+	w.fill("input[name=code]", code)
+	w.fill("input[name=password]", "three plain words")
+	w.click("main button")
+	w.until("the outlook", `document.body.innerText.includes("Gather?")`)
+	for _, path := range everyPage {
+		look(path)
+	}
+	mu.Lock()
+	defer mu.Unlock()
+	for _, c := range complaints {
+		if !strings.Contains(c, "404") {
+			t.Errorf("the browser complains: %s", c)
+		}
+	}
+}
+
+// shot keeps a picture of a page where THAWLINE_SHOTS names a folder.
+func (w *browser) shot(path string, width int64, dark bool) {
+	dir := os.Getenv("THAWLINE_SHOTS")
+	if dir == "" {
+		return
+	}
+	picture, err := chromedp.Run(w.ctx, chromedp.FullScreenshot(100))
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	name := strings.NewReplacer("/", "-", "?", "-", "=", "-").Replace(strings.Trim(path, "/"))
+	theme := "light"
+	if dark {
+		theme = "dark"
+	}
+	if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("%s-%d-%s.png", name, width, theme)), picture, 0o600); err != nil {
+		w.t.Fatal(err)
+	}
+}

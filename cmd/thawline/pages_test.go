@@ -1,0 +1,371 @@
+package main
+
+import (
+	"bytes"
+	"compress/gzip"
+	"fmt"
+	"io"
+	"log/slog"
+	"math"
+	"mime/multipart"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"thawline/cmd/thawline/internal/access"
+	"thawline/config"
+	"thawline/forecast/records"
+	"thawline/forecast/weather"
+	"thawline/testdata"
+)
+
+// pages are the demonstration's pages without a socket.
+type pages struct {
+	t       testing.TB
+	h       *house
+	handler http.Handler
+	asked   int
+}
+
+func demoPages(t testing.TB, change func(*config.Config)) *pages {
+	t.Helper()
+	settings, err := demoSettings()
+	if err != nil {
+		t.Fatal(err)
+	}
+	settings.Serve.Listen = "127.0.0.1:8787"
+	if change != nil {
+		change(settings)
+	}
+	h, a, err := demoHouse(t.Context(), &globals{log: slog.New(slog.DiscardHandler)}, settings, t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = a.Close() })
+	return &pages{t: t, h: h, handler: h.handler()}
+}
+
+func (p *pages) ask(method, path string, form url.Values, headers ...string) *httptest.ResponseRecorder {
+	var body io.Reader
+	if form != nil {
+		body = strings.NewReader(form.Encode())
+	}
+	r := httptest.NewRequest(method, "http://127.0.0.1:8787"+path, body)
+	if form != nil {
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	}
+	r.Header.Set("Accept", "text/html")
+	p.asked++ // each from an address of its own: how fast one may ask is tested elsewhere
+	r.RemoteAddr = fmt.Sprintf("192.0.%d.%d:1", p.asked/250%250, p.asked%250)
+	for i := 0; i+1 < len(headers); i += 2 {
+		r.Header.Set(headers[i], headers[i+1])
+	}
+	w := httptest.NewRecorder()
+	p.handler.ServeHTTP(w, r)
+	return w
+}
+
+func (p *pages) must(want int, method, path string, form url.Values, headers ...string) string {
+	p.t.Helper()
+	w := p.ask(method, path, form, headers...)
+	if w.Code != want {
+		p.t.Errorf("%s %s: %d, not %d\n%.400s", method, path, w.Code, want, w.Body)
+	}
+	return w.Body.String()
+}
+
+var sitePages = []string{"", "/rounds", "/boil", "/flow", "/flow?season=2024", "/flow?from=2026-03-01&days=30", "/season", "/season?season=2023", "/records", "/records?season=2024", "/skill", "/wall"}
+
+// Every page in both languages and all units, under its strict policy, without a
+// word left in the other language, and light.
+func TestEveryPage(t *testing.T) {
+	p := demoPages(t, nil)
+	for _, at := range sitePages {
+		for _, lang := range []string{"en", "fr"} {
+			for _, system := range []string{"us", "imperial", "metric"} {
+				join := "?"
+				if strings.Contains(at, "?") {
+					join = "&"
+				}
+				w := p.ask("GET", "/site/kettle"+at+join+"lang="+lang+"&units="+system, nil, "Accept-Encoding", "gzip")
+				if w.Code != 200 {
+					t.Errorf("%s %s %s: %d", at, lang, system, w.Code)
+					continue
+				}
+				if n := w.Body.Len(); n > 60_000 {
+					t.Errorf("%s weighs %d bytes", at, n)
+				}
+				z, err := gzip.NewReader(w.Body)
+				if err != nil {
+					t.Fatal(err)
+				}
+				data, err := io.ReadAll(z)
+				if err != nil {
+					t.Fatal(err)
+				}
+				body := string(data)
+				if !strings.Contains(body, `<html lang="`+lang+`">`) {
+					t.Errorf("%s is not in %s", at, lang)
+				}
+				for _, no := range []string{"<no value>", "{{", "NaN", "Inf", "style=", "onclick", `src="http`, "<script>"} {
+					if strings.Contains(body, no) {
+						t.Errorf("%s %s %s holds %q", at, lang, system, no)
+					}
+				}
+				if key := regexp.MustCompile(`>(?:[a-z]+_)+[a-z]+<`).FindString(body); key != "" && key != ">open_meteo<" {
+					t.Errorf("%s %s: a key without words: %s", at, lang, key)
+				}
+				if policy := w.Header().Get("Content-Security-Policy"); !strings.Contains(policy, "default-src 'none'") || strings.Contains(policy, "unsafe") {
+					t.Errorf("%s: %s", at, policy)
+				}
+			}
+		}
+	}
+	p.must(404, "GET", "/site/none", nil)
+	p.must(404, "GET", "/site/kettle/none", nil)
+	p.must(404, "GET", "/none", nil)
+	if w := p.ask("GET", "/site/kettle/flow.png?from=2024-03-10&days=10", nil); w.Code != 200 || !bytes.HasPrefix(w.Body.Bytes(), []byte("\x89PNG")) {
+		t.Errorf("%d %.20s", w.Code, w.Body)
+	}
+	for _, odd := range []string{"?from=1700-01-01", "?from=9999-01-01&days=9999", "?season=99999", "?from=%00&days=-1", "?season=2010"} {
+		p.must(200, "GET", "/site/kettle/flow"+odd, nil)
+	}
+}
+
+// The first load of the outlook, with all that the page asks for, over the wire.
+func TestFirstLoadIsLight(t *testing.T) {
+	p := demoPages(t, nil)
+	w := p.ask("GET", "/site/kettle", nil)
+	sum := 0
+	asked := append([]string{"/site/kettle"}, regexp.MustCompile(`(?:href|src)="(/[^"]+\.(?:css|js|svg|webmanifest)[^"]*)"`).FindAllString(w.Body.String(), -1)...)
+	for _, what := range asked {
+		path := what[strings.Index(what, "/"):]
+		z := p.ask("GET", strings.Trim(path, `"`), nil, "Accept-Encoding", "gzip")
+		if z.Code != 200 {
+			t.Errorf("%s: %d", path, z.Code)
+		}
+		sum += z.Body.Len()
+	}
+	t.Logf("%d files, %d bytes", len(asked), sum)
+	if len(asked) < 5 || sum > 100_000 {
+		t.Errorf("%d files, %d bytes: more than an old phone should wait for", len(asked), sum)
+	}
+}
+
+// What people write stays text: in names of bush and groups, notes, file names,
+// addresses.
+func TestHostileWords(t *testing.T) {
+	const script = `"><script>alert(1)</script><img src=x onerror=alert(1)>`
+	p := demoPages(t, func(c *config.Config) {
+		c.Sites[0].Name = script
+		c.Sites[0].Groups[0].Name = script
+		c.People[0].Name = script
+	})
+	p.must(303, "POST", "/site/kettle/entries", url.Values{"key": {"hostile-1"}, "group": {"ridge"}, "volume": {"3"}, "note": {script + "\r\nSet-Cookie: a=b"}})
+	for _, at := range append([]string{"/status", "/people", "/site/" + url.PathEscape(script)}, pathsOf(sitePages)...) {
+		w := p.ask("GET", at, nil)
+		if s := w.Body.String(); strings.Contains(s, "<script>alert") || strings.Contains(s, "<img") {
+			t.Errorf("%s runs what somebody wrote", at)
+		}
+	}
+	if s := p.must(200, "GET", "/site/kettle/records", nil); !strings.Contains(s, "&lt;script&gt;alert") || strings.Contains(s, "\nSet-Cookie") {
+		t.Errorf("the note is not there as it was written")
+	}
+	if s := p.must(200, "GET", "/site/kettle?lang=%22%3E%3Cscript%3E&units=x&done=done_%3Cscript%3E", nil); strings.Contains(s, "<script>") {
+		t.Error("the address runs")
+	}
+	w := p.ask("GET", "/site/kettle?lang=fr%0d%0aSet-Cookie:%20a=b", nil)
+	if strings.Contains(fmt.Sprint(w.Header()), "a=b") {
+		t.Error(w.Header())
+	}
+}
+
+func pathsOf(at []string) (out []string) {
+	for _, a := range at {
+		out = append(out, "/site/kettle"+a)
+	}
+	return out
+}
+
+// Entries by form: what is wrong is said in words, what is right is kept once.
+func TestEntries(t *testing.T) {
+	p := demoPages(t, nil)
+	enter := func(form url.Values) (int, string) {
+		w := p.ask("POST", "/site/kettle/entries", form, "Accept", "application/json")
+		return w.Code, w.Body.String()
+	}
+	good := url.Values{"key": {"phone-0001"}, "group": {"ridge"}, "volume": {"12,5"}, "units": {"us"}, "brix": {"2.2"}, "full": {"1"}, "ago": {"3600"}}
+	change := func(name, value string) url.Values {
+		out := url.Values{}
+		for k, v := range good {
+			out[k] = v
+		}
+		out.Set(name, value)
+		return out
+	}
+	for _, bad := range []struct{ name, value, says string }{
+		{"group", "none", "no such group"}, {"volume", "much", "How much"}, {"volume", "-3", "How much"}, {"volume", "NaN", "How much"}, {"volume", "1e300", "How much"},
+		{"volume", "9000", "more than they can hold"}, {"brix", "40", "1 to 5 %"}, {"ago", "-5", "time"}, {"ago", "99999999", "time"}, {"key", "", "come through"},
+		{"key", strings.Repeat("x", 99), "come through"}, {"note", strings.Repeat("x", 600), "too long"}, {"local", "yesterday", "time"},
+	} {
+		if status, said := enter(change(bad.name, bad.value)); status != 422 || !strings.Contains(said, bad.says) {
+			t.Errorf("%s %s: %d %s", bad.name, bad.value, status, said)
+		}
+	}
+	if status, said := enter(url.Values{"key": {"phone-0002"}, "group": {"ridge"}}); status != 422 || !strings.Contains(said, "Nothing was entered") {
+		t.Errorf("%d %s", status, said)
+	}
+	for i, state := range []string{"kept", "again", "again"} {
+		if status, said := enter(good); status != 200 || !strings.Contains(said, state) {
+			t.Errorf("%d: %d %s", i, status, said)
+		}
+	}
+	visits, err := p.h.archive.Visits(t.Context(), "kettle", testdata.Now().Add(-2*time.Hour), time.UTC)
+	if err != nil || len(visits) != 1 || math.Abs(visits[0].VolumeL-12.5*3.785) > 0.01 || visits[0].Note != "full" || testdata.Now().Sub(visits[0].CollectedAt) < 59*time.Minute {
+		t.Fatalf("%v %+v", err, visits)
+	}
+
+	// Correcting, taking out, giving back; two at once are told.
+	at := "/site/kettle/records/" + visits[0].ID
+	p.must(200, "POST", at, url.Values{"do": {"ask"}})
+	p.must(409, "POST", at, url.Values{"do": {"correct"}, "revision": {"7"}, "volume": {"3"}})
+	p.must(422, "POST", at, url.Values{"do": {"correct"}, "revision": {"1"}, "volume": {"9000"}})
+	p.must(303, "POST", at, url.Values{"do": {"correct"}, "revision": {"1"}, "volume": {"3"}, "note": {"looked again"}})
+	p.must(303, "POST", at, url.Values{"do": {"remove"}})
+	p.must(404, "POST", at, url.Values{"do": {"remove"}})
+	p.must(303, "POST", at, url.Values{"do": {"undo"}})
+	if visits, err = p.h.archive.Visits(t.Context(), "kettle", testdata.Now().Add(-2*time.Hour), time.UTC); err != nil || len(visits) != 1 || visits[0].Note != "looked again" {
+		t.Errorf("%v %+v", err, visits)
+	}
+	p.must(404, "POST", "/site/kettle/records/none", url.Values{"do": {"undo"}})
+	p.must(400, "POST", at, url.Values{"do": {"dance"}})
+}
+
+func TestNotebookComesInAndOut(t *testing.T) {
+	p := demoPages(t, nil)
+	out := p.must(200, "GET", "/site/kettle/records.csv", nil)
+	send := func(name, text string) *httptest.ResponseRecorder {
+		var b bytes.Buffer
+		form := multipart.NewWriter(&b)
+		part, err := form.CreateFormFile("file", name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, _ = io.WriteString(part, text)
+		_ = form.Close()
+		r := httptest.NewRequest("POST", "http://127.0.0.1:8787/site/kettle/records/import", &b)
+		r.Header.Set("Content-Type", form.FormDataContentType())
+		w := httptest.NewRecorder()
+		p.handler.ServeHTTP(w, r)
+		return w
+	}
+	n := strings.Count(strings.TrimSpace(out), "\n")
+	if w := send("old.csv", out); w.Code != 200 || !strings.Contains(w.Body.String(), fmt.Sprintf("0 added, %d known already, 0 corrected", n)) {
+		t.Errorf("%d %s", w.Code, w.Body)
+	}
+	if w := send("new.csv", "date,group,taps,volume_l\n2022-03-20,ridge,60,100\n2022-03-21,ridge,60,99999\n"); w.Code != 422 || !strings.Contains(w.Body.String(), "new.csv, line 3") {
+		t.Errorf("%d %s", w.Code, w.Body)
+	}
+	if w := send("new.csv", "date,volume_l\n2022-03-20,much\n"); w.Code != 422 || !strings.Contains(w.Body.String(), "much") {
+		t.Errorf("%d %s", w.Code, w.Body)
+	}
+	p.must(422, "POST", "/site/kettle/records/import", url.Values{})
+	if after := p.must(200, "GET", "/site/kettle/records.csv", nil); after != out {
+		t.Error("a refused file left something behind")
+	}
+}
+
+// No role sees more than it should, and numbers are nobody's to see.
+func TestPagesByRole(t *testing.T) {
+	p := demoPages(t, func(c *config.Config) { c.Serve.AlwaysLogin = true })
+	as := map[access.Role]string{}
+	for _, role := range []access.Role{access.Viewer, access.Crew} {
+		token, err := p.h.gate.MakeLink(t.Context(), access.Link{Kind: access.CrewLink, Name: string(role), Role: role, Site: "kettle", Days: 1}, "test")
+		if err != nil {
+			t.Fatal(err)
+		}
+		w := p.ask("POST", "/l/"+token, url.Values{})
+		cookie, _, _ := strings.Cut(w.Header().Get("Set-Cookie"), ";")
+		as[role] = cookie
+	}
+	entry := func(key string) url.Values {
+		return url.Values{"key": {key}, "group": {"ridge"}, "volume": {"3"}}
+	}
+	for _, c := range []struct {
+		method, path         string
+		form                 url.Values
+		nobody, viewer, crew int
+	}{
+		{"GET", "/site/kettle", nil, 303, 200, 200}, {"GET", "/site/kettle/rounds", nil, 303, 200, 200}, {"GET", "/site/kettle/records.csv", nil, 303, 200, 200},
+		{"GET", "/status", nil, 303, 200, 200}, {"GET", "/people", nil, 303, 403, 403}, {"POST", "/people", url.Values{"do": {"token"}}, 401, 403, 403},
+		{"POST", "/site/kettle/entries", entry("role-0001"), 401, 403, 303}, {"POST", "/site/kettle/records/x", url.Values{"do": {"remove"}}, 401, 403, 403},
+		{"POST", "/site/kettle/records/import", url.Values{}, 401, 403, 403}, {"POST", "/site/kettle/seen", url.Values{"message": {"x"}}, 401, 403, 404},
+		{"GET", "/site/other", nil, 303, 404, 404}, {"GET", "/metrics", nil, 401, 401, 401}, {"GET", "/login", nil, 303, 303, 303}, {"GET", "/healthz", nil, 200, 200, 200},
+		{"GET", "/none", nil, 303, 404, 404}, {"GET", "/style.css", nil, 200, 200, 200}, {"GET", "/worker.js", nil, 200, 200, 200},
+	} {
+		for role, want := range map[access.Role]int{access.Nobody: c.nobody, access.Viewer: c.viewer, access.Crew: c.crew} {
+			w := p.ask(c.method, c.path, c.form, "Cookie", as[role])
+			if w.Code != want {
+				t.Errorf("%s %s as %q: %d, not %d", c.method, c.path, role, w.Code, want)
+			}
+		}
+	}
+	for _, at := range pathsOf(sitePages) {
+		if s := p.must(200, "GET", at, nil, "Cookie", as[access.Viewer]); strings.Contains(s, "Odell") || strings.Contains(s, "<button>Save") {
+			t.Errorf("%s shows a viewer who wrote, or lets them write", at)
+		}
+	}
+}
+
+// BenchmarkPages times pages on the demonstration with ten seasons of records.
+func BenchmarkPages(b *testing.B) {
+	p := demoPages(b, nil)
+	site := p.h.daemon.Sites()[0]
+	visits, err := demoVisits(&site)
+	if err != nil {
+		b.Fatal(err)
+	}
+	for back := 1; back <= 7; back++ { // three springs are there
+		hours, err := p.h.archive.Hours(b.Context(), placeKey(&site), time.Date(2023, 12, 1, 0, 0, 0, 0, time.UTC), time.Date(2024, 6, 1, 0, 0, 0, 0, time.UTC))
+		if err != nil {
+			b.Fatal(err)
+		}
+		moved := weather.NewSeries(time.Date(2023-back-1, 12, 1, 0, 0, 0, 0, time.UTC), hours.Hours())
+		for _, v := range []weather.Variable{weather.TemperatureC, weather.ShortwaveWM2} {
+			copy(moved.Col(v), hours.Col(v))
+		}
+		if err := p.h.archive.PutHours(b.Context(), placeKey(&site), &moved); err != nil {
+			b.Fatal(err)
+		}
+		var old []records.Visit
+		for _, v := range visits {
+			if v.CollectedAt.Year() == 2024 {
+				v.Site, v.CollectedAt = site.ID, v.CollectedAt.AddDate(-back-1, 0, 0)
+				old = append(old, v)
+			}
+		}
+		if _, err := p.h.archive.PutVisits(b.Context(), old, "Odell", testdata.Now()); err != nil {
+			b.Fatal(err)
+		}
+	}
+	for _, at := range []string{"", "/season", "/flow?season=2019", "/records", "/skill", "/rounds"} {
+		b.Run("site"+at, func(b *testing.B) {
+			var times []float64
+			p.must(200, "GET", "/site/kettle"+at, nil)
+			for b.Loop() {
+				began := time.Now()
+				if w := p.ask("GET", "/site/kettle"+at, nil, "Accept-Encoding", "gzip"); w.Code != 200 {
+					b.Fatal(w.Code)
+				}
+				times = append(times, time.Since(began).Seconds()*1000)
+			}
+			slices.Sort(times)
+			b.ReportMetric(times[len(times)/2], "median-ms")
+		})
+	}
+}
