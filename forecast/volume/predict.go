@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -17,13 +18,14 @@ func (p *Posterior) Collect(v Visit, capacityL float64, count int, seed uint64) 
 	normal := make([]float64, p.dim)
 	out := make([]float64, count)
 	ranks := rng.Perm(count)
+	errors := evenErrors(count)
 	for i := range out {
 		for k := range normal {
 			normal[k] = rng.NormFloat64()
 		}
 		d := p.Draw(normal)
 		// The visit's own error is the widest part: spread it evenly.
-		t := distuv.StudentsT{Sigma: 1, Nu: tailDegree}.Quantile((float64(ranks[i]) + 0.5) / float64(count))
+		t := errors[ranks[i]]
 		expected := v.ExpectedL * math.Exp(d.LogYield[v.Group]+d.Trend*v.Months)
 		out[i] = max((expected+little)*math.Exp(d.Spread*visitShare(v.Days)*t)-little, 0)
 		if capacityL > 0 {
@@ -31,6 +33,21 @@ func (p *Posterior) Collect(v Visit, capacityL float64, count int, seed uint64) 
 		}
 	}
 	slices.Sort(out)
+	return out
+}
+
+var errorsByCount sync.Map // of float64 slices: they take long to work out
+
+// evenErrors are count quantiles of the visits' error, evenly spread.
+func evenErrors(count int) []float64 {
+	if kept, ok := errorsByCount.Load(count); ok {
+		return kept.([]float64)
+	}
+	out := make([]float64, count)
+	for i := range out {
+		out[i] = distuv.StudentsT{Sigma: 1, Nu: tailDegree}.Quantile((float64(i) + 0.5) / float64(count))
+	}
+	errorsByCount.Store(count, out)
 	return out
 }
 

@@ -2,6 +2,7 @@ package access
 
 import (
 	"context"
+	"errors"
 	"net"
 	"net/http"
 	"net/netip"
@@ -26,7 +27,7 @@ func (g *Gate) Wrap(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		defer func() {
 			if fault := recover(); fault != nil {
-				if fault == http.ErrAbortHandler {
+				if err, is := fault.(error); is && errors.Is(err, http.ErrAbortHandler) {
 					panic(fault)
 				}
 				g.log.Error("a page broke", "path", r.URL.Path, "fault", fault, "stack", string(debug.Stack()))

@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"errors"
 	"net/http"
 	"time"
 
@@ -55,13 +56,16 @@ func (s *server) messages() {
 	add(s, access.Acknowledge, huma.Operation{OperationID: "acknowledge-message", Method: http.MethodPost, Path: "/messages/{delivery}/acknowledgement", Summary: "Say that a message was seen", Description: "Notes that a message has been seen. Doing it again changes nothing."},
 		func(ctx context.Context, in *ask) (*struct{}, error) {
 			_, _, deliveries, err := s.Ledger.Decision(ctx, in.Delivery)
+			if err != nil && !errors.Is(err, ledger.ErrNone) {
+				return nil, s.failed("read messages", err)
+			}
 			v := access.From(ctx)
 			for i := range deliveries {
 				d := &deliveries[i]
 				if d.ID != in.Delivery || !v.Sees(d.Site) || !sees(&v, d) {
 					continue
 				}
-				if err = s.Ledger.Acknowledge(ctx, d.ID, s.Now()); err != nil {
+				if err := s.Ledger.Acknowledge(ctx, d.ID, s.Now()); err != nil {
 					return nil, s.failed("acknowledge", err)
 				}
 				return nil, nil

@@ -91,10 +91,10 @@ func (s *server) readRecords() {
 				if !crew {
 					r.RecordedBy = ""
 				}
-				fmt.Fprintf(sum, "%s %d\n", r.ID, r.Revision)
+				_, _ = fmt.Fprintf(sum, "%s %d\n", r.ID, r.Revision)
 				out.Body = append(out.Body, r)
 			}
-			fmt.Fprint(sum, crew)
+			_, _ = fmt.Fprint(sum, crew)
 			out.ETag = `"` + hex.EncodeToString(sum.Sum(nil)[:12]) + `"`
 			if in.IfNoneMatch == out.ETag {
 				return nil, huma.ErrorWithHeaders(huma.Status304NotModified(), http.Header{"ETag": {out.ETag}})

@@ -70,7 +70,7 @@ func (p *Pages) files(r chi.Router) {
 
 // manifest lets a phone keep the pages beside its other programs (W3C Web
 // Application Manifest).
-func (p *Pages) manifest(w http.ResponseWriter, r *http.Request) {
+func (p *Pages) manifest(w http.ResponseWriter, _ *http.Request) {
 	base := p.Gate.Base()
 	type icon struct {
 		Src     string `json:"src"`

@@ -116,7 +116,7 @@ func nextRound(v *view, o *forecast.Outlook, now time.Time) (say, more string, s
 		if soon {
 			key = "gather_soon"
 		}
-		if full := fullBefore(v, o, round.At); full != "" {
+		if full := fullBefore(o, round.At); full != "" {
 			key, when, soon = "gather_now", v.Day(round.At), true
 			if !round.At.After(now.AddDate(0, 0, 1)) {
 				when = v.T("when_tomorrow") + ", " + when
@@ -132,7 +132,7 @@ func nextRound(v *view, o *forecast.Outlook, now time.Time) (say, more string, s
 
 // fullBefore names the groups that are likely full well before a round comes to
 // them, "" where none is.
-func fullBefore(v *view, o *forecast.Outlook, round time.Time) string {
+func fullBefore(o *forecast.Outlook, round time.Time) string {
 	const well = 3 * time.Hour
 	var names []string
 	for _, r := range o.Rounds {

@@ -138,7 +138,7 @@ func (p *Pages) changeRecord(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	by := v.Visitor.Name
-	done := ""
+	var done string
 	switch what {
 	case "ask":
 		v.Body = map[string]any{"Row": p.row(v, old, nil), "Volume": "", "Units": string(v.system)}
