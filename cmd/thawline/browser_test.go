@@ -21,6 +21,7 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
+	"thawline/cmd/thawline/internal/daemon"
 	"thawline/testdata"
 )
 
@@ -442,7 +443,11 @@ func TestBrowserFindsNoBarrier(t *testing.T) {
 	w.fill("input[name=password]", "three plain words")
 	w.click("main button")
 	w.until("the outlook", `document.body.innerText.includes("Gather?")`)
-	for _, path := range everyPage {
+	address, err := daemon.Address(t.Context(), b.h.daemon.Ledger, "push", "margot")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range append([]string{"/p/" + address}, everyPage...) {
 		look(path)
 	}
 	mu.Lock()

@@ -71,8 +71,16 @@ func drawOutlook(c *config.Config, o *forecast.Outlook, dir string) (string, err
 	if err != nil {
 		return "", err
 	}
-	name := o.Site + "-outlook.svg"
-	return filepath.Join(dir, name), writeChart(dir, name, chart.Outlook(o, nil, words.ChartLabels(o.Bush.Name), chart.Wide).SVG())
+	name := o.Site + "-outlook"
+	picture := chart.Outlook(o, nil, words.ChartLabels(o.Bush.Name), chart.Wide)
+	pixels, err := picture.PNG()
+	if err != nil {
+		return "", err
+	}
+	if err := writeChart(dir, name+".png", pixels); err != nil {
+		return "", err
+	}
+	return filepath.Join(dir, name+".svg"), writeChart(dir, name+".svg", picture.SVG())
 }
 
 // outlook gathers what an outlook is made from and makes it; adjust may change

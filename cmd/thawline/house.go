@@ -26,6 +26,7 @@ type house struct {
 	gate    *access.Gate
 	pages   *web.Pages
 	now     func() time.Time
+	tidied  time.Time
 }
 
 func newHouse(g *globals, a *archive.Archive, now func() time.Time) *house {
@@ -51,9 +52,10 @@ func (h *house) use(c *config.Config, catalogue *message.Catalogue) {
 func (h *house) handler() http.Handler {
 	r := chi.NewRouter()
 	outside := h.daemon.Handler(h.now)
-	for _, path := range []string{"/healthz", "/f/*", "/in/*", "/p/*"} {
+	for _, path := range []string{"/healthz", "/f/*", "/in/*", "/p/worker.js"} {
 		r.Handle(path, outside)
 	}
+	r.Post("/p/{token}", outside.ServeHTTP)
 	r.Handle("/readyz", h.insiders(outside, h.ready))
 	r.Handle("/metrics", h.insiders(outside, func(w http.ResponseWriter, _ *http.Request) {
 		w.Header().Set("WWW-Authenticate", "Bearer")
@@ -75,6 +77,16 @@ func (h *house) sayCode(ctx context.Context, g *globals) error {
 		g.log.Warn("nobody can log in yet: open the pages and give this set-up code", "code", code, "page", h.gate.Address("/setup"))
 	}
 	return err
+}
+
+// tidy drops sessions and links that have ended, once a day.
+func (h *house) tidy(ctx context.Context) {
+	if now := time.Now(); now.Sub(h.tidied) > 24*time.Hour {
+		h.tidied = now
+		if err := h.gate.Tidy(ctx, now); err != nil {
+			h.daemon.Log.Warn("what has ended was not tidied away", "error", err)
+		}
+	}
 }
 
 // serve answers on a listener while work goes on, and ends when it does.

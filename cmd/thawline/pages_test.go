@@ -322,6 +322,33 @@ func TestPagesByRole(t *testing.T) {
 	}
 }
 
+// Behind a proxy that serves them below a path, every address on the pages stays
+// below it.
+func TestBelowABasePath(t *testing.T) {
+	p := demoPages(t, func(c *config.Config) { c.Serve.Link = "https://bush.example.org/sap" })
+	token, err := p.h.gate.MakeLink(t.Context(), access.Link{Kind: access.CrewLink, Name: "x", Role: access.Crew, Days: 1}, "test")
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := p.ask("POST", "/sap/l/"+token, url.Values{}, "Origin", "https://bush.example.org", "X-Forwarded-For", "203.0.113.4")
+	set := w.Header().Get("Set-Cookie")
+	if w.Header().Get("Location") != "/sap/" || !strings.Contains(set, "Path=/sap/") || !strings.Contains(set, "Secure") {
+		t.Errorf("%d %v", w.Code, w.Header())
+	}
+	cookie, _, _ := strings.Cut(set, ";")
+	for _, at := range append(pathsOf(sitePages), "/status") {
+		body := p.must(200, "GET", "/sap"+at, nil, "Cookie", cookie)
+		for _, m := range regexp.MustCompile(`(?:href|src|action|data-worker)="([^"#]*)`).FindAllStringSubmatch(body, -1) {
+			if m[1] != "" && !strings.HasPrefix(m[1], "/sap/") && !strings.HasPrefix(m[1], "https://open-meteo.com") {
+				t.Errorf("%s leads to %s", at, m[1])
+			}
+		}
+	}
+	if m := p.must(200, "GET", "/app.webmanifest", nil); !strings.Contains(m, `"scope":"/sap/"`) {
+		t.Error(m)
+	}
+}
+
 // BenchmarkPages times pages on the demonstration with ten seasons of records.
 func BenchmarkPages(b *testing.B) {
 	p := demoPages(b, nil)

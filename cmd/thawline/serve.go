@@ -151,6 +151,7 @@ func watch(ctx context.Context, g *globals, h *house, settings *config.Config, f
 	defer ticker.Stop()
 	for {
 		d.Step(ctx, g.clock())
+		h.tidy(ctx)
 		_, _ = sd.SdNotify(false, sd.SdNotifyWatchdog)
 		select {
 		case <-ctx.Done():

@@ -5,7 +5,6 @@ import (
 	"crypto/subtle"
 	_ "embed"
 	"encoding/json"
-	"html/template"
 	"io"
 	"net/http"
 	"net/url"
@@ -13,40 +12,18 @@ import (
 	"time"
 )
 
-//go:embed push.html
-var pushHTML string
-
 //go:embed push_worker.js
 var pushWorker []byte
-
-var pushPage = template.Must(template.New("push").Parse(pushHTML))
 
 // pushes let a person's browser subscribe, at an address that only the person
 // knows.
 func (d *Daemon) pushes(mux *http.ServeMux, now func() time.Time) {
-	mux.HandleFunc("GET /p/{token}", func(w http.ResponseWriter, r *http.Request) {
-		person := d.personBehind(r.Context(), r.PathValue("token"))
-		if person == "" {
-			http.NotFound(w, r)
-			return
-		}
-		_, public, err := d.Ledger.PushKeys(r.Context())
-		if err != nil {
-			d.Log.Error("no keys to push with", "error", err)
-			http.Error(w, "not now", http.StatusServiceUnavailable)
-			return
-		}
-		w.Header().Set("Content-Type", "text/html; charset=utf-8")
-		w.Header().Set("Content-Security-Policy", "default-src 'none'; script-src 'unsafe-inline' 'self'; worker-src 'self'; connect-src 'self'; style-src 'unsafe-inline'; frame-ancestors 'none'")
-		w.Header().Set("Referrer-Policy", "no-referrer")
-		_ = pushPage.Execute(w, map[string]string{"Person": person, "Key": public})
-	})
 	mux.HandleFunc("GET /p/worker.js", func(w http.ResponseWriter, _ *http.Request) {
 		w.Header().Set("Content-Type", "text/javascript; charset=utf-8")
 		_, _ = w.Write(pushWorker)
 	})
 	mux.HandleFunc("POST /p/{token}", func(w http.ResponseWriter, r *http.Request) {
-		person := d.personBehind(r.Context(), r.PathValue("token"))
+		person := d.PersonBehind(r.Context(), r.PathValue("token"))
 		if person == "" {
 			http.NotFound(w, r)
 			return
@@ -82,8 +59,8 @@ func pushService(endpoint string) bool {
 // openName ends in a domain of letters.
 var openName = regexp.MustCompile(`^(?i:[a-z0-9-]+\.)+[a-zA-Z]{2,}$`)
 
-// personBehind finds whose address it is, "" for nobody's.
-func (d *Daemon) personBehind(ctx context.Context, token string) string {
+// PersonBehind finds whose address it is, "" for nobody's.
+func (d *Daemon) PersonBehind(ctx context.Context, token string) string {
 	d.mu.Lock()
 	people := d.settings.People
 	d.mu.Unlock()

@@ -17,9 +17,6 @@ func TestSubscribing(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if status, page := get(t, server.URL+"/p/"+address); status != 200 || !strings.Contains(page, "worker.js") {
-		t.Errorf("%d\n%s", status, page)
-	}
 	if status, _ := get(t, server.URL+"/p/worker.js"); status != 200 {
 		t.Errorf("worker: %d", status)
 	}

@@ -34,6 +34,7 @@ func (p *Pages) comeIn(r chi.Router) {
 	r.Post("/l/{link}", p.enterLink)
 	r.Get("/password", p.askPassword)
 	r.Post("/password", p.takePassword)
+	r.Get("/p/{token}", p.askPush)
 	r.Get("/a/{delivery}", p.seenLink)
 	r.Post("/a/{delivery}", p.seenLink)
 }

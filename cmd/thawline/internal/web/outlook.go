@@ -208,11 +208,7 @@ func (p *Pages) seenLink(w http.ResponseWriter, r *http.Request) {
 		p.fault(w, r, http.StatusNotFound, "fault_no_message")
 		return
 	}
-	if of, ok := p.settings.Load().Readers[found.Person]; ok && r.URL.RawQuery == "" {
-		if words, err := p.settings.Load().Catalogue.Words(of); err == nil {
-			v.words, v.Lang = words, of.Language
-		}
-	}
+	p.speakTo(v, r, found.Person)
 	if r.Method == http.MethodPost {
 		if err := p.Ledger.Acknowledge(r.Context(), id, p.Now()); err != nil {
 			p.failed(w, r, err)

@@ -148,6 +148,19 @@ func (s *Settings) matched(asked, otherwise string) string {
 	return otherwise
 }
 
+// speakTo turns a page to the language of a person whose own address it is,
+// unless the address asks for another.
+func (p *Pages) speakTo(v *view, r *http.Request, person string) {
+	s := p.settings.Load()
+	of, known := s.Readers[person]
+	if !known || r.URL.RawQuery != "" {
+		return
+	}
+	if words, err := s.Catalogue.Words(of); err == nil {
+		v.words, v.Lang = words, of.Language
+	}
+}
+
 // menu are the pages of a site; the first few fit a phone.
 var menu = []struct {
 	page, key string
