@@ -238,7 +238,7 @@ func (c *course) drawHours(to surface) {
 		}
 		to.line("visit", x, flowTop, x, flowFoot)
 		to.dot("seen", x, flowTop+6, 4.5, m.Words)
-		if !math.IsNaN(m.VolumeL) && x-last > 52 {
+		if !math.IsNaN(m.VolumeL) && x-last > 66 {
 			class := "small mid"
 			switch {
 			case x > right-24:

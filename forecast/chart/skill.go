@@ -20,7 +20,7 @@ type SkillLabels struct {
 
 const (
 	skillHeight                = 480
-	skillTop, skillFoot        = 72, 388
+	skillTop, skillFoot        = 92, 388
 	skillLeft, skillRight      = 60, 20
 	mostVisitLabels, visitHalf = 10, 12
 )

@@ -156,7 +156,7 @@ func (p *page) days(o *forecast.Outlook) {
 		p.say("col_volume", map[string]any{"Unit": unit})}}
 	for i := range o.Days {
 		d := &o.Days[i]
-		rows = append(rows, []string{p.dayName(d, i), p.lowHigh(d), chance(d.RunProbability), bar(d.FlowScore),
+		rows = append(rows, []string{p.dayName(d, i), p.lowHigh(d), Chance(d.RunProbability), bar(d.FlowScore),
 			p.hours(d), p.volume(d)})
 	}
 	p.head(Days, "")
@@ -191,8 +191,8 @@ func (p *page) lowHigh(d *forecast.Day) string {
 	return fmt.Sprintf("%4s %4s", number(d.TemperatureC.Min), number(d.TemperatureC.Max))
 }
 
-// chance never claims to be certain.
-func chance(p float64) string {
+// Chance is a probability in whole per cent; it never claims to be certain.
+func Chance(p float64) string {
 	switch percent := int(p*100 + 0.5); {
 	case percent < 1:
 		return "<1 %"
@@ -260,7 +260,7 @@ func (p *page) work(o *forecast.Outlook) {
 	for _, f := range o.Overflow {
 		if f.Probability >= 0.1 && f.ExpectedAt != nil {
 			n, unit := p.w.Volume(f.LossL)
-			p.item(p.say("work_overflow", map[string]any{"Group": o.Bush.GroupName(f.Group), "Chance": chance(f.Probability), "Volume": n, "Unit": unit}))
+			p.item(p.say("work_overflow", map[string]any{"Group": o.Bush.GroupName(f.Group), "Chance": Chance(f.Probability), "Volume": n, "Unit": unit}))
 			said = true
 		}
 		if f.SinceVisit == nil {

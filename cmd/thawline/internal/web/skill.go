@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"time"
 
+	"thawline/cmd/thawline/internal/report"
 	"thawline/forecast"
 	"thawline/forecast/chart"
 	"thawline/forecast/units"
@@ -147,7 +148,7 @@ func (v *view) lastEvenings(last []verify.EveningRow) [][]string {
 		case e.Known:
 			came = v.T("skill_ran_not")
 		}
-		rows = append(rows, []string{v.dateOf(e.Evening), percent(e.Probability) + " %, " + number(e.VolumeL.P50) + " (" + number(e.VolumeL.P10) + "–" + number(e.VolumeL.P90) + ") " + v.Unit(), came})
+		rows = append(rows, []string{v.dateOf(e.Evening), report.Chance(e.Probability) + ", " + number(e.VolumeL.P50) + " (" + number(e.VolumeL.P10) + "–" + number(e.VolumeL.P90) + ") " + v.Unit(), came})
 	}
 	return rows
 }
