@@ -43,7 +43,7 @@ func servePages(t *testing.T, login bool) *bushPages {
 	}
 	b := &bushPages{t: t, address: freePort(t)}
 	settings.Serve.Listen, settings.Serve.AlwaysLogin = b.address, login
-	h, a, err := demoHouse(t.Context(), &globals{log: slog.New(slog.DiscardHandler)}, settings, t.TempDir())
+	h, a, err := demoHouse(t.Context(), &globals{log: slog.New(slog.DiscardHandler)}, settings, t.TempDir(), demoDays)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -82,6 +82,9 @@ type browser struct {
 // chromium starts one, or says that the test is left out.
 func chromium(t *testing.T) context.Context {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("pages are looked at in a browser without -short")
+	}
 	path, err := exec.LookPath("chromium")
 	if err != nil {
 		t.Skip("no Chromium here: the pages are not looked at in a browser")

@@ -27,7 +27,7 @@ func showPages(ctx context.Context, g *globals, settings *config.Config, address
 	}
 	defer func() { _ = os.RemoveAll(dir) }()
 	settings.Serve.Listen = listener.Addr().String()
-	h, a, err := demoHouse(ctx, g, settings, dir)
+	h, a, err := demoHouse(ctx, g, settings, dir, demoDays)
 	if err != nil {
 		return err
 	}
@@ -46,8 +46,8 @@ func showPages(ctx context.Context, g *globals, settings *config.Config, address
 	})
 }
 
-// demoHouse is the daemon of the demonstration, after some weeks of its season.
-func demoHouse(ctx context.Context, g *globals, settings *config.Config, dir string) (*house, *archive.Archive, error) {
+// demoHouse is the daemon of the demonstration, after some days of its season.
+func demoHouse(ctx context.Context, g *globals, settings *config.Config, dir string, days int) (*house, *archive.Archive, error) {
 	now := testdata.Now()
 	if g.now != "" {
 		now = g.clock()
@@ -65,7 +65,7 @@ func demoHouse(ctx context.Context, g *globals, settings *config.Config, dir str
 	}
 	if err == nil {
 		h.use(settings, catalogue)
-		err = replayDemo(ctx, h.daemon, g, settings, now)
+		err = replayDemo(ctx, h.daemon, g, settings, now, days)
 	}
 	if err != nil {
 		a.Close()

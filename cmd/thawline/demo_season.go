@@ -92,7 +92,7 @@ const demoDays = 24
 
 // replayDemo lets the daemon live through the weeks before the demonstration's
 // evening.
-func replayDemo(ctx context.Context, d *daemon.Daemon, g *globals, c *config.Config, now time.Time) error {
+func replayDemo(ctx context.Context, d *daemon.Daemon, g *globals, c *config.Config, now time.Time, days int) error {
 	whole, err := demoWinter(now.AddDate(0, 1, 0))
 	if err != nil {
 		return err
@@ -113,7 +113,7 @@ func replayDemo(ctx context.Context, d *daemon.Daemon, g *globals, c *config.Con
 		p.Ways = []daemon.Way{{Channel: "shown", To: p.ID}}
 		s.People = append(s.People, p)
 	}
-	start := now.AddDate(0, 0, -demoDays)
+	start := now.AddDate(0, 0, -days)
 	log := d.Log
 	d.Log = slog.New(slog.DiscardHandler)
 	defer func() { d.Log = log }()

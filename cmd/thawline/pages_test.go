@@ -42,7 +42,11 @@ func demoPages(t testing.TB, change func(*config.Config)) *pages {
 	if change != nil {
 		change(settings)
 	}
-	h, a, err := demoHouse(t.Context(), &globals{log: slog.New(slog.DiscardHandler)}, settings, t.TempDir())
+	days := demoDays
+	if testing.Short() {
+		days = 2
+	}
+	h, a, err := demoHouse(t.Context(), &globals{log: slog.New(slog.DiscardHandler)}, settings, t.TempDir(), days)
 	if err != nil {
 		t.Fatal(err)
 	}
