@@ -16,6 +16,7 @@ import (
 func accessCommand(g *globals) *cobra.Command {
 	cmd := &cobra.Command{Use: "access", Short: "Who may come in: set-up code, links for helpers, tokens for programs"}
 	cmd.AddCommand(accessCodeCommand(g), accessLinkCommand(g), accessTokenCommand(g), accessListCommand(g), accessWithdrawCommand(g))
+	cmd.RunE = needsMore("code, link, token, list or withdraw?")
 	return cmd
 }
 

@@ -48,10 +48,15 @@ func dbCommand(g *globals) *cobra.Command {
 	}
 	check.Args = noArguments
 	cmd.AddCommand(backup, restore, check)
-	cmd.RunE = func(c *cobra.Command, _ []string) error {
-		return &wrongUse{"backup, restore or check? see " + c.CommandPath() + " --help"}
-	}
+	cmd.RunE = needsMore("backup, restore or check?")
 	return cmd
+}
+
+// needsMore asks for the word that is missing.
+func needsMore(which string) func(*cobra.Command, []string) error {
+	return func(c *cobra.Command, _ []string) error {
+		return &wrongUse{which + " see " + c.CommandPath() + " --help"}
+	}
 }
 
 func oneArgument(what string) cobra.PositionalArgs {

@@ -37,6 +37,7 @@ func wordsCommand(g *globals) *cobra.Command {
 		RunE: func(cmd *cobra.Command, args []string) error { return checkWords(cmd.OutOrStdout(), g.json, args[0]) },
 	}
 	cmd.AddCommand(export, check)
+	cmd.RunE = needsMore("export or check?")
 	return cmd
 }
 

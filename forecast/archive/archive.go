@@ -1,5 +1,5 @@
 // Package archive keeps what was collected and what the weather was, in one
-// SQLite file.
+// SQLite file or a PostgreSQL database.
 package archive
 
 import (
@@ -15,6 +15,7 @@ import (
 	"strings"
 
 	"github.com/pressly/goose/v3"
+	"github.com/pressly/goose/v3/lock"
 	"modernc.org/sqlite" // registers the driver
 	sqlite3 "modernc.org/sqlite/lib"
 )
@@ -22,16 +23,29 @@ import (
 //go:embed migrations/*.sql
 var migrations embed.FS
 
-// Archive is an open file. It may be used by several goroutines, and the file by
-// several processes.
+// Archive is an open file or database. It may be used by several goroutines, and
+// what it stands for by several processes.
 type Archive struct {
-	db   *sql.DB
-	path string
+	db       *sql.DB
+	path     string // as errors name it
+	postgres bool
 }
 
 // Open opens the file, makes it if there is none, brings it to the present
-// form and checks it. The folder must exist or be one that can be made.
+// form and checks it. The folder must exist or be one that can be made. An
+// address that begins with postgres:// opens a database there.
 func Open(ctx context.Context, path string) (*Archive, error) {
+	if isPostgres(path) {
+		db, named, err := openPostgres(path)
+		if err != nil {
+			return nil, err
+		}
+		a := &Archive{db: db, path: named, postgres: true}
+		if err := a.prepare(ctx); err != nil {
+			return nil, errors.Join(err, db.Close())
+		}
+		return a, nil
+	}
 	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
 		return nil, fmt.Errorf("folder for records: %w; set data_dir to a folder that can be written", err)
 	}
@@ -63,7 +77,15 @@ func (a *Archive) prepare(ctx context.Context) error {
 	if err != nil {
 		return fmt.Errorf("migrations: %w", err)
 	}
-	p, err := goose.NewProvider(goose.DialectSQLite3, a.db, files)
+	dialect, options := goose.DialectSQLite3, []goose.ProviderOption{}
+	if a.postgres { // daemons that start side by side bring it there one after the other
+		locker, err := lock.NewPostgresSessionLocker(lock.WithLockTimeout(1, 300))
+		if err != nil {
+			return a.told("prepare", err)
+		}
+		dialect, options = goose.DialectPostgres, append(options, goose.WithSessionLocker(locker))
+	}
+	p, err := goose.NewProvider(dialect, a.db, files, options...)
 	if err != nil {
 		return a.told("prepare", err)
 	}
@@ -79,6 +101,12 @@ func (a *Archive) prepare(ctx context.Context) error {
 
 // Check reads the whole file for damage.
 func (a *Archive) Check(ctx context.Context) error {
+	if a.postgres { // it looks after its own pages
+		if err := a.db.PingContext(ctx); err != nil {
+			return a.told("reach", err)
+		}
+		return nil
+	}
 	var verdict string
 	err := a.db.QueryRowContext(ctx, "PRAGMA quick_check(1)").Scan(&verdict)
 	if err == nil && verdict == "ok" {
@@ -95,6 +123,9 @@ var errDamaged = errors.New("not whole")
 // Backup writes a whole copy to a new file while others go on reading and
 // writing.
 func (a *Archive) Backup(ctx context.Context, to string) error {
+	if a.postgres {
+		return errors.New("backup: PostgreSQL is backed up with its own pg_dump")
+	}
 	if _, err := os.Stat(to); err == nil {
 		return fmt.Errorf("backup: %s is there already; name a new file", to)
 	}
@@ -110,7 +141,7 @@ func (a *Archive) Backup(ctx context.Context, to string) error {
 
 // told words what SQLite says about the file, with what to do.
 func (a *Archive) told(doing string, err error) error {
-	remedy := ""
+	remedy := postgresRemedy(err)
 	var e *sqlite.Error
 	if errors.As(err, &e) {
 		switch e.Code() & 0xff {
@@ -133,8 +164,23 @@ func (a *Archive) told(doing string, err error) error {
 	return fmt.Errorf("%s %s: %w", doing, a.path, err)
 }
 
-// within runs do in one transaction.
+// tries is how often a transaction is begun that others get in the way of.
+const tries = 8
+
+// within runs do in one transaction. Two that write the same record meet at a
+// unique row, here its history's; one of them is done again, so do may run more
+// than once.
 func (a *Archive) within(ctx context.Context, doing string, do func(tx *sql.Tx) error) error {
+	var err error
+	for range tries {
+		if err = a.once(ctx, doing, do); !a.postgres || !crossed(err) {
+			return err
+		}
+	}
+	return err
+}
+
+func (a *Archive) once(ctx context.Context, doing string, do func(tx *sql.Tx) error) error {
 	tx, err := a.db.BeginTx(ctx, nil)
 	if err != nil {
 		return a.told(doing, err)

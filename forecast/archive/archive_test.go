@@ -29,7 +29,7 @@ var now = time.Date(2026, 4, 1, 12, 0, 0, 0, time.UTC)
 
 func opened(t testing.TB, path string) *Archive {
 	t.Helper()
-	a, err := Open(context.Background(), path)
+	a, err := Open(context.Background(), beside.Where(t, path))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -17,6 +17,7 @@ import (
 // it has arrived, even if somebody has corrected it since.
 func (a *Archive) PutVisitsOnce(ctx context.Context, key string, visits []records.Visit, by string, now time.Time) (puts []Put, again bool, err error) {
 	err = a.within(ctx, "write records to", func(tx *sql.Tx) error {
+		puts, again = nil, false
 		var told string
 		err := tx.QueryRowContext(ctx, `SELECT puts FROM entry_once WHERE name = ?1`, key).Scan(&told)
 		if err == nil {

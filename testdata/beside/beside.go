@@ -1,5 +1,6 @@
-// Package beside finds measurements and captured answers that may not be copied
-// into this project, in a folder shared beside the checkout.
+// Package beside finds what tests need beside this project: measurements and
+// captured answers that may not be copied into it, in a folder shared beside the
+// checkout, and a PostgreSQL database.
 package beside
 
 import (
