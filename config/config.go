@@ -20,6 +20,7 @@ type Config struct {
 	// Languages all that may be chosen, as BCP 47 tags.
 	Words, Languages []string
 	DataDir          string // where records and outlooks are kept
+	Database         Secret // address of the PostgreSQL database that keeps records instead, empty for a file in DataDir
 	Weather          Weather
 	Sites            []Site // none only where no file was named
 	People           []Person

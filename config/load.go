@@ -114,6 +114,7 @@ func (r *reader) config() *Config {
 		Words: words, Languages: languages,
 		Language: r.oneOf("language", "language", languages, "en"),
 		DataDir:  r.besideFile("data_dir", r.text("data_dir")),
+		Database: r.database("database"),
 		Weather:  r.weather(),
 	}
 	var ids []string

@@ -110,6 +110,7 @@ func TestExampleLoadsUncommented(t *testing.T) {
 	file := write(t, strings.Join(lines, "\n"))
 	writeSecret(t, "open-meteo-key", "k3y\n", 0o600)
 	writeSecret(t, "gateway-key", "s3cret\n", 0o600)
+	writeSecret(t, "database", "postgres://thawline:pw@db.example.org/thawline\n", 0o600)
 	writeSecret(t, "robin-phone", "+1 (802) 555-0123\n", 0o600)
 	writeSecret(t, "robin-email", "robin@example.org\n", 0o600)
 	c, err := Load(file, nil)
@@ -121,6 +122,9 @@ func TestExampleLoadsUncommented(t *testing.T) {
 	}
 	if got := c.People[0].Phone.Reveal() + " " + c.People[0].Email.Reveal(); got != "+18025550123 robin@example.org" {
 		t.Errorf("reached by %q", got)
+	}
+	if c.Database.Reveal() != "postgres://thawline:pw@db.example.org/thawline" {
+		t.Errorf("database %q", c.Database.Reveal())
 	}
 	if c.DataDir != "/var/lib/thawline" || c.Weather.EnvironmentCanada.City != "qc-133" || c.Weather.NWS.BaseURL != "https://nws.example.org" || len(c.Warnings) != 0 {
 		t.Errorf("%+v", c)

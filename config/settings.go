@@ -39,7 +39,7 @@ func below(key string, s shape, parts ...[]setting) setting {
 var root = below("", section,
 	texts("units", "language", "data_dir"),
 	[]setting{
-		{key: "words", shape: list},
+		{key: "words", shape: list}, {key: "database", shape: secret},
 		below("weather", section,
 			[]setting{{key: "sources", shape: list}},
 			texts("contact"),

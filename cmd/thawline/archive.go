@@ -14,7 +14,15 @@ import (
 const archiveName = "thawline.db"
 
 func openArchive(ctx context.Context, c *config.Config) (*archive.Archive, error) {
-	return archive.Open(ctx, filepath.Join(c.DataDir, archiveName))
+	return archive.Open(ctx, archivePlace(c))
+}
+
+// archivePlace is the database of the settings, else the file in data_dir.
+func archivePlace(c *config.Config) string {
+	if c.Database.Given() {
+		return c.Database.Reveal()
+	}
+	return filepath.Join(c.DataDir, archiveName)
 }
 
 // withArchive opens the archive of the settings for one piece of work.

@@ -5,6 +5,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -42,14 +43,68 @@ func dbCommand(g *globals) *cobra.Command {
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			// Opening reads and checks the whole of it.
 			return withArchive(cmd, g, func(settings *config.Config, _ *archive.Archive) error {
-				return printAll(cmd.OutOrStdout(), filepath.Join(settings.DataDir, archiveName)+" is whole\n")
+				where := "the database"
+				if !settings.Database.Given() {
+					where = archivePlace(settings)
+				}
+				return printAll(cmd.OutOrStdout(), where+" is whole\n")
 			})
 		},
 	}
 	check.Args = noArguments
-	cmd.AddCommand(backup, restore, check)
-	cmd.RunE = needsMore("backup, restore or check?")
+	cmd.AddCommand(backup, restore, check, moveCommand(g))
+	cmd.RunE = needsMore("backup, restore, check or move?")
 	return cmd
+}
+
+// moveCommand takes everything from the file in data_dir to the database of the
+// settings, or back.
+func moveCommand(g *globals) *cobra.Command {
+	return &cobra.Command{
+		Use: "move database|file", Short: "Copies everything from the file to the PostgreSQL database of the settings, or back",
+		Long: "Copies everything that is kept and compares both sides, row by row. What it is copied to must\nbe empty, and no daemon may be writing meanwhile. What was stays as it is.",
+		Args: oneArgument("where to: database or file"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			settings, err := g.settings()
+			if err != nil {
+				return err
+			}
+			if !settings.Database.Given() {
+				return &wrongUse{"the settings name no database: give database_file or THAWLINE_DATABASE"}
+			}
+			from, to := filepath.Join(settings.DataDir, archiveName), settings.Database.Reveal()
+			switch args[0] {
+			case "database":
+			case "file":
+				from, to = to, from
+			default:
+				return &wrongUse{args[0] + ": move to database or to file"}
+			}
+			return move(cmd, g, from, to)
+		},
+	}
+}
+
+func move(cmd *cobra.Command, g *globals, from, to string) error {
+	a, err := archive.Open(cmd.Context(), from)
+	if err != nil {
+		return err
+	}
+	defer a.Close()
+	b, err := archive.Open(cmd.Context(), to)
+	if err != nil {
+		return err
+	}
+	defer b.Close()
+	moved, err := a.Move(cmd.Context(), b)
+	if err != nil {
+		return err
+	}
+	var words strings.Builder
+	for _, m := range moved {
+		fmt.Fprintf(&words, "%-18s %8d rows, the same on both sides (%s)\n", m.Table, m.Rows, m.Sum)
+	}
+	return g.tell(cmd, moved, words.String())
 }
 
 // needsMore asks for the word that is missing.

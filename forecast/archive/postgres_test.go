@@ -2,10 +2,17 @@ package archive
 
 import (
 	"context"
+	"fmt"
+	"math"
+	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
+	"thawline/forecast/records"
+	"thawline/forecast/weather"
 	"thawline/testdata/beside"
 )
 
@@ -34,6 +41,58 @@ func migratedSideBySide(t *testing.T) {
 		})
 	}
 	wg.Wait()
+}
+
+// Everything there and back again is the same, and nothing is written over.
+func TestMoveThereAndBack(t *testing.T) {
+	where := beside.Postgres(t)
+	if where == "" {
+		t.Skip("THAWLINE_TEST_POSTGRES names no database: nothing is moved")
+	}
+	file := opened(t, filepath.Join(t.TempDir(), "a.db"))
+	for i := range 300 {
+		v := visit(i%28+1, float64(i)+0.1)
+		v.Group, v.Note = fmt.Sprint("g", i%7), "à plein, \"brim\" – 満"
+		if i%5 == 0 {
+			v.VolumeL = math.NaN()
+		}
+		if _, err := file.PutVisits(t.Context(), []records.Visit{v}, "Odell", now); err != nil {
+			t.Fatal(err)
+		}
+	}
+	hours := weather.NewSeries(now, 50)
+	hours.Col(weather.TemperatureC)[3] = -1.25
+	if err := file.PutHours(t.Context(), "place", &hours); err != nil {
+		t.Fatal(err)
+	}
+	for _, q := range []string{
+		`INSERT INTO decision VALUES ('d1', 'hill', 'evening', 'evening:1', '2026', '2027', '{"a":1}')`, `INSERT INTO delivery VALUES ('v1', 'd1', 'robin', 'sent', 0, 1, '', '', 'words', 0, '')`,
+		`INSERT INTO attempt VALUES ('v1', 1, '2026', 'text', 'accepted', 'ok')`, `INSERT INTO kept_value VALUES ('B', '1'), ('a', '2'), ('Ä', '3'), ('_', '4')`, `INSERT INTO web_session VALUES ('t', x'00ff10', '2026')`,
+	} {
+		if _, err := file.db.ExecContext(t.Context(), q); err != nil {
+			t.Fatal(err)
+		}
+	}
+	database := opened(t, where)
+	there, err := file.Move(t.Context(), database)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := file.Move(t.Context(), database); err == nil || !strings.Contains(err.Error(), "is not empty") {
+		t.Errorf("moved onto what was there: %v", err)
+	}
+	back, err := database.Move(t.Context(), opened(t, filepath.Join(t.TempDir(), "b.db")))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(there, back); d != "" || len(there) != len(tables) || there[0].Rows < 28 {
+		t.Errorf("%s %+v", d, there[:1])
+	}
+	// Every table of the database is moved.
+	var n int
+	if err := database.db.QueryRowContext(t.Context(), `SELECT COUNT(*) FROM information_schema.tables WHERE table_schema = current_schema() AND table_name NOT LIKE 'goose%'`).Scan(&n); err != nil || n != len(tables) {
+		t.Errorf("%v: %d tables, %d are moved", err, n, len(tables))
+	}
 }
 
 // A database that cannot be reached is told without its password.

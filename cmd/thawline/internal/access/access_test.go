@@ -20,6 +20,7 @@ import (
 	"time"
 
 	"thawline/forecast/archive"
+	"thawline/testdata/beside"
 )
 
 // bush is a gate with pages behind it, and a clock that the test turns.
@@ -46,7 +47,7 @@ var people = []Person{{"wren", "Wren", Keeper}, {"odell", "Odell", Crew}, {"ida"
 
 func opened(t *testing.T, s Settings) *bush {
 	t.Helper()
-	a, err := archive.Open(context.Background(), filepath.Join(t.TempDir(), "x.db"))
+	a, err := archive.Open(context.Background(), beside.Where(t, filepath.Join(t.TempDir(), "x.db")))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -606,4 +607,11 @@ func TestManyPhonesAtOnce(t *testing.T) {
 		})
 	}
 	wg.Wait()
+}
+
+func TestOnPostgres(t *testing.T) {
+	beside.OnPostgres(t, map[string]func(*testing.T){
+		"set-up": TestSetUpOnceWithTheCode, "sessions": TestSessionIsRenewedAndEnds, "roles": TestRoleOfTheSettingsCounts, "crew links": TestCrewLink,
+		"invitations": TestInvitationWorksOnce, "tokens": TestTokens, "many phones": TestManyPhonesAtOnce,
+	})
 }

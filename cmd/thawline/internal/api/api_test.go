@@ -22,6 +22,7 @@ import (
 	"thawline/forecast/archive"
 	"thawline/forecast/records"
 	"thawline/forecast/units"
+	"thawline/testdata/beside"
 )
 
 var now = time.Date(2026, 3, 20, 22, 0, 0, 0, time.UTC)
@@ -36,7 +37,7 @@ type served struct {
 
 func open(t *testing.T) *served {
 	t.Helper()
-	a, err := archive.Open(context.Background(), filepath.Join(t.TempDir(), "x.db"))
+	a, err := archive.Open(context.Background(), beside.Where(t, filepath.Join(t.TempDir(), "x.db")))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -279,4 +280,8 @@ func TestMessages(t *testing.T) {
 	if w := s.must(t, 200, "GET", "/api/v1/sites/hill/messages", ""); !strings.Contains(w.Body.String(), `"acknowledged_at":"2026-03-20T22:00:00Z"`) || !strings.Contains(w.Body.String(), "to Wren") {
 		t.Errorf("%s", w.Body)
 	}
+}
+
+func TestOnPostgres(t *testing.T) {
+	beside.OnPostgres(t, map[string]func(*testing.T){"records": TestRecordsInAndOut, "broken records": TestBrokenRecords, "messages": TestMessages})
 }

@@ -106,7 +106,7 @@ func hill(t testing.TB) (forecast.Site, weather.Series) {
 
 func started(t testing.TB, path string, s Settings, now time.Time) *Daemon {
 	t.Helper()
-	a, err := archive.Open(context.Background(), path)
+	a, err := archive.Open(context.Background(), beside.Where(t, path))
 	if err != nil {
 		t.Fatal(err)
 	}
