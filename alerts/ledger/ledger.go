@@ -188,17 +188,24 @@ type Attempt struct {
 	Said    string // by the other side, or what went wrong
 }
 
-// Attempted records a try and what it makes of the delivery: its new state,
-// which channel is next and when.
-func (l *Ledger) Attempted(ctx context.Context, v *Delivery, a Attempt) error {
+// Attempted records a holder's try and what it makes of the delivery: its new
+// state, which channel is next and when. The delivery is let go of. It gives Taken
+// if another daemon has it in hand by now.
+func (l *Ledger) Attempted(ctx context.Context, holder string, v *Delivery, a Attempt) error {
 	tx, err := l.db.BeginTx(ctx, nil)
 	if err != nil {
 		return fmt.Errorf("ledger: %w", err)
 	}
-	_, err = tx.ExecContext(ctx, `INSERT INTO attempt (delivery_id, number, at, channel, outcome, said) VALUES (?1, ?2, ?3, ?4, ?5, ?6)`, v.ID, a.Number, stamp(a.At), a.Channel, a.Outcome, a.Said)
+	done, err := tx.ExecContext(ctx, `UPDATE delivery SET state = ?2, channel = ?3, attempts = ?4, next_at = ?5, sent_at = ?6, held_until = '' WHERE id = ?1 AND holder = ?7`,
+		v.ID, string(v.State), v.Channel, v.Attempts, stamp(v.NextAt), stamp(v.SentAt), holder)
 	if err == nil {
-		_, err = tx.ExecContext(ctx, `UPDATE delivery SET state = ?2, channel = ?3, attempts = ?4, next_at = ?5, sent_at = ?6 WHERE id = ?1`,
-			v.ID, string(v.State), v.Channel, v.Attempts, stamp(v.NextAt), stamp(v.SentAt))
+		var n int64
+		if n, err = done.RowsAffected(); err == nil && n == 0 {
+			err = Taken
+		}
+	}
+	if err == nil {
+		_, err = tx.ExecContext(ctx, `INSERT INTO attempt (delivery_id, number, at, channel, outcome, said) VALUES (?1, ?2, ?3, ?4, ?5, ?6)`, v.ID, a.Number, stamp(a.At), a.Channel, a.Outcome, a.Said)
 	}
 	if err != nil {
 		return errors.Join(fmt.Errorf("ledger: attempt on %s: %w", v.ID, err), tx.Rollback())
@@ -338,6 +345,7 @@ func (l *Ledger) Forget(ctx context.Context, site string, before time.Time) (err
 		`DELETE FROM decision WHERE site = ?1 AND made_at < ?2 AND id NOT IN (SELECT decision_id FROM delivery)`,
 		`DELETE FROM calendar_entry WHERE site = ?1 AND ends_at < ?2`,
 		`DELETE FROM job_done WHERE site = ?1 AND done_at < ?2`,
+		`DELETE FROM job_lease WHERE site = ?1 AND held_until < ?2`,
 	} {
 		if _, err := tx.ExecContext(ctx, q, site, stamp(before)); err != nil {
 			return fmt.Errorf("ledger: %w", err)

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"time"
 
+	"golang.org/x/sync/errgroup"
+
 	"thawline/alerts"
 	"thawline/alerts/channel"
 	"thawline/alerts/ledger"
@@ -123,22 +125,51 @@ const (
 	longestWait  = 30 * time.Minute
 	triesPerWay  = 3
 	sendDeadline = 45 * time.Second
+	senders      = 8 // messages on their way at a time
+	// lease is how long a daemon that does not come back keeps work from others:
+	// longer than a message takes.
+	lease = 2 * time.Minute
 )
 
 // deliver tries what is due.
 func (d *Daemon) deliver(ctx context.Context, now time.Time) {
-	due, err := d.Ledger.Due(ctx, now, batch)
-	if err != nil {
-		d.Log.Error("the ledger can't be read", "error", err)
-		return
-	}
-	for i := range due {
-		if ctx.Err() != nil {
+	for ctx.Err() == nil {
+		began := d.clock(now)
+		due, err := d.Ledger.Claim(ctx, d.Holder, began, began.Add(lease), batch)
+		if err != nil {
+			d.Log.Error("the ledger can't be read", "error", err)
 			return
 		}
-		if err := d.try(ctx, &due[i], now); err != nil {
-			d.Log.Error("a delivery was not recorded", "delivery", due[i].ID, "error", err)
+		var group errgroup.Group
+		group.SetLimit(senders)
+		for i := range due {
+			group.Go(func() error {
+				d.claimed(ctx, &due[i], now)
+				return nil
+			})
 		}
+		_ = group.Wait()
+		if len(due) < batch {
+			return
+		}
+	}
+}
+
+// claimed tries a delivery that this daemon has taken, if it still has it.
+func (d *Daemon) claimed(ctx context.Context, v *ledger.Delivery, now time.Time) {
+	if ctx.Err() != nil {
+		return
+	}
+	at := d.clock(now)
+	ours, err := d.Ledger.Renew(ctx, v.ID, d.Holder, at, at.Add(lease))
+	if err == nil && ours {
+		err = d.try(ctx, v, at)
+	}
+	switch {
+	case errors.Is(err, ledger.Taken):
+		d.Log.Warn("another daemon took a delivery over while it was tried", "delivery", v.ID)
+	case err != nil:
+		d.Log.Error("a delivery was not recorded", "delivery", v.ID, "error", err)
 	}
 }
 
@@ -153,13 +184,13 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 		v.State = ledger.Expired
 		attempt.Channel, attempt.Outcome, attempt.Said = "none", "refused", "too late to be of use"
 		d.Metrics.delivered(v, now)
-		return d.Ledger.Attempted(ctx, v, attempt)
+		return d.Ledger.Attempted(ctx, d.Holder, v, attempt)
 	}
 	if len(ways) == 0 {
 		v.State = ledger.Failed
 		attempt.Channel, attempt.Outcome, attempt.Said = "none", "refused", "the person has no channel any more"
 		d.Metrics.delivered(v, now)
-		return d.Ledger.Attempted(ctx, v, attempt)
+		return d.Ledger.Attempted(ctx, d.Holder, v, attempt)
 	}
 	way := ways[v.Channel%len(ways)]
 	attempt.Channel = way.Channel
@@ -190,7 +221,7 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 	if v.State != ledger.Waiting {
 		d.Metrics.delivered(v, now)
 	}
-	return d.Ledger.Attempted(ctx, v, attempt)
+	return d.Ledger.Attempted(ctx, d.Holder, v, attempt)
 }
 
 func backOff(attempts int) time.Duration {
