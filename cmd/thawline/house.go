@@ -61,7 +61,7 @@ func (h *house) handler() http.Handler {
 		w.Header().Set("WWW-Authenticate", "Bearer")
 		http.Error(w, "figures are shown to this machine and to tokens with the scope "+string(access.ReadMetrics), http.StatusUnauthorized)
 	}))
-	api.Register(r, api.Backend{Outlooks: h.daemon.Outlooks, Sites: h.daemon.Sites, Words: h.pages.UsualWords, Archive: h.archive, Ledger: h.daemon.Ledger, Now: h.now, Log: h.daemon.Log})
+	api.Register(r, api.Backend{Outlook: h.daemon.Outlook, Sites: h.daemon.Sites, Words: h.pages.UsualWords, Archive: h.archive, Ledger: h.daemon.Ledger, Now: h.now, Log: h.daemon.Log})
 	r.Group(h.pages.Register)
 	return h.gate.Wrap(r)
 }

@@ -15,9 +15,10 @@ CREATE TABLE job_lease (
 
 -- The newest outlook of each site, for daemons that did not make it.
 CREATE TABLE outlook (
-    site     TEXT PRIMARY KEY,
-    made_at  TEXT NOT NULL,
-    document BYTEA NOT NULL -- JSON, compressed with gzip
+    site      TEXT PRIMARY KEY,
+    made_at   TEXT NOT NULL,
+    issued_at TEXT NOT NULL, -- of its weather
+    document  BYTEA NOT NULL -- JSON, compressed with gzip
 );
 
 -- +goose Down

@@ -21,13 +21,13 @@ import (
 
 // Backend is what the API answers from.
 type Backend struct {
-	Outlooks func() []*forecast.Outlook
-	Sites    func() []forecast.Site
-	Words    func() (*message.Words, error) // in which an outlook's texts are
-	Archive  *archive.Archive
-	Ledger   *ledger.Ledger
-	Now      func() time.Time
-	Log      *slog.Logger
+	Outlook func(ctx context.Context, site string) *forecast.Outlook
+	Sites   func() []forecast.Site
+	Words   func() (*message.Words, error) // in which an outlook's texts are
+	Archive *archive.Archive
+	Ledger  *ledger.Ledger
+	Now     func() time.Time
+	Log     *slog.Logger
 }
 
 // Version is that of the API; what it says only grows within it.

@@ -48,7 +48,9 @@ func open(t *testing.T) *served {
 	}
 	o := &forecast.Outlook{Site: "hill", Bush: forecast.Bush{Name: "Hill"}, IssuedAt: now, Cautions: []forecast.Caution{forecast.CautionHotPan},
 		Days: []forecast.Day{{Date: "2026-03-20"}, {Date: "2026-03-21", RunProbability: 0.9, VolumeL: forecast.Range{P10: 50, P50: 100, P90: 200}}}}
-	s := &served{Backend: Backend{Outlooks: func() []*forecast.Outlook { return []*forecast.Outlook{o} }, Sites: func() []forecast.Site { return sites },
+	s := &served{Backend: Backend{Outlook: func(_ context.Context, site string) *forecast.Outlook {
+		return map[string]*forecast.Outlook{"hill": o}[site]
+	}, Sites: func() []forecast.Site { return sites },
 		Words: func() (*message.Words, error) {
 			return message.NewWords(message.Reader{Language: "en", Units: units.US})
 		},

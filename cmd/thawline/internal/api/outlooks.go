@@ -72,28 +72,26 @@ func (s *server) outlooks() {
 			if _, err := s.site(ctx, in.Site); err != nil {
 				return nil, err
 			}
-			for _, o := range s.Outlooks() {
-				if o.Site != in.Site {
-					continue
-				}
-				words, err := s.Words()
-				if err != nil {
-					return nil, s.failed("find words", err)
-				}
-				doc := report.DocumentOf(o, words)
-				data, err := json.Marshal(doc)
-				if err != nil {
-					return nil, s.failed("write the outlook", err)
-				}
-				sum := sha256.Sum256(data)
-				tag := hex.EncodeToString(sum[:12])
-				if in.HasConditionalParams() {
-					if err := in.PreconditionFailed(tag, o.IssuedAt.UTC()); err != nil {
-						return nil, huma.ErrorWithHeaders(err, http.Header{"ETag": {`"` + tag + `"`}})
-					}
-				}
-				return &answer{ETag: `"` + tag + `"`, LastModified: o.IssuedAt.UTC(), CacheControl: "private, max-age=60", Body: doc}, nil
+			o := s.Outlook(ctx, in.Site)
+			if o == nil {
+				return nil, huma.Error404NotFound("there is no outlook yet; it comes with the first weather")
 			}
-			return nil, huma.Error404NotFound("there is no outlook yet; it comes with the first weather")
+			words, err := s.Words()
+			if err != nil {
+				return nil, s.failed("find words", err)
+			}
+			doc := report.DocumentOf(o, words)
+			data, err := json.Marshal(doc)
+			if err != nil {
+				return nil, s.failed("write the outlook", err)
+			}
+			sum := sha256.Sum256(data)
+			tag := hex.EncodeToString(sum[:12])
+			if in.HasConditionalParams() {
+				if err := in.PreconditionFailed(tag, o.IssuedAt.UTC()); err != nil {
+					return nil, huma.ErrorWithHeaders(err, http.Header{"ETag": {`"` + tag + `"`}})
+				}
+			}
+			return &answer{ETag: `"` + tag + `"`, LastModified: o.IssuedAt.UTC(), CacheControl: "private, max-age=60", Body: doc}, nil
 		})
 }

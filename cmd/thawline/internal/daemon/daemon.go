@@ -84,11 +84,11 @@ type Daemon struct {
 	Now func() time.Time
 
 	catalogue atomic.Pointer[message.Catalogue]
+	shelf     shelf
 
 	mu       sync.Mutex
 	settings Settings
 	jobs     []*job
-	outlooks map[string]*forecast.Outlook
 	lastStep time.Time
 	fault    string // of the settings, "" if they are good
 }
@@ -146,9 +146,6 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 	d.catalogue.Store(s.Catalogue)
 	if d.lastStep.IsZero() { // the first step may take as long as services do
 		d.lastStep = now
-	}
-	if d.outlooks == nil {
-		d.outlooks = map[string]*forecast.Outlook{}
 	}
 	return nil
 }
@@ -359,9 +356,10 @@ func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (
 	if err != nil {
 		return nil, err
 	}
-	d.mu.Lock()
-	d.outlooks[site.ID] = &o
-	d.mu.Unlock()
+	d.shelf.put(&o, time.Now())
+	if err := d.Archive.PutOutlook(ctx, site.ID, o.IssuedAt, o.Source.IssuedAt, &o); err != nil {
+		d.Log.Warn("the outlook is not kept for other daemons and a restart", "site", site.ID, "error", err)
+	}
 	d.Metrics.outlook(&o)
 	d.publish(ctx, site, &o, now)
 	if err := d.keepCalendar(ctx, site, &o, now); err != nil {
@@ -408,34 +406,30 @@ func (d *Daemon) words(r message.Reader) (*message.Words, error) {
 	return message.NewWords(r)
 }
 
-// Outlooks are the newest of each site.
-func (d *Daemon) Outlooks() []*forecast.Outlook {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	var out []*forecast.Outlook
-	for i := range d.settings.Sites {
-		if o := d.outlooks[d.settings.Sites[i].ID]; o != nil {
-			out = append(out, o)
-		}
-	}
-	return out
-}
+const healthDeadline = 5 * time.Second
 
 // Health says whether the daemon steps and every site has an outlook that is
 // young enough; "" if all is well.
 func (d *Daemon) Health(now time.Time) (alive, ready string) {
+	ctx, cancel := context.WithTimeout(context.Background(), healthDeadline)
+	defer cancel()
+	issued, err := d.Archive.OutlooksIssued(ctx)
+	if err != nil {
+		ready = err.Error() + "\n"
+	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if now.Sub(d.lastStep) > 10*time.Minute {
 		alive = fmt.Sprintf("the last step was at %s", d.lastStep.UTC().Format(time.RFC3339))
 	}
 	for i := range d.settings.Sites {
-		o := d.outlooks[d.settings.Sites[i].ID]
-		switch {
-		case o == nil:
-			ready += d.settings.Sites[i].ID + ": no outlook yet\n"
-		case now.Sub(o.Source.IssuedAt) > 24*time.Hour:
-			ready += fmt.Sprintf("%s: weather of %s\n", d.settings.Sites[i].ID, o.Source.IssuedAt.Format(time.RFC3339))
+		id := d.settings.Sites[i].ID
+		switch at, known := issued[id]; {
+		case err != nil:
+		case !known:
+			ready += id + ": no outlook yet\n"
+		case now.Sub(at) > 24*time.Hour:
+			ready += fmt.Sprintf("%s: weather of %s\n", id, at.Format(time.RFC3339))
 		}
 	}
 	if d.fault != "" {

@@ -40,9 +40,7 @@ func (d *Daemon) decide(ctx context.Context, site *forecast.Site, o *forecast.Ou
 
 // stopped says in the evening that no weather is left to go by, once a day.
 func (d *Daemon) stopped(ctx context.Context, site *forecast.Site, now time.Time, why error) error {
-	d.mu.Lock()
-	last := d.outlooks[site.ID]
-	d.mu.Unlock()
+	last := d.Outlook(ctx, site.ID)
 	var since time.Time
 	if last != nil {
 		since = last.Source.IssuedAt.In(site.Zone)
@@ -261,7 +259,7 @@ func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way Way, name str
 	defer cancel()
 	m := channel.Message{Key: v.ID, To: way.To, Name: name, Text: v.Words, Kind: v.Kind, Urgent: v.Urgent, MadeAt: v.MadeAt, Until: v.Until}
 	if v.Kind == alerts.Evening {
-		m.Picture = func() []byte { return d.picture(v) }
+		m.Picture = func() []byte { return d.picture(ctx, v) }
 	}
 	if link != "" {
 		m.AckLink = link + "/a/" + v.ID
@@ -271,9 +269,9 @@ func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way Way, name str
 
 // picture is the outlook that an evening text speaks of, in the person's words;
 // nil where it is not at hand any more.
-func (d *Daemon) picture(v *ledger.Delivery) []byte {
+func (d *Daemon) picture(ctx context.Context, v *ledger.Delivery) []byte {
+	o := d.Outlook(ctx, v.Site)
 	d.mu.Lock()
-	o := d.outlooks[v.Site]
 	var reader message.Reader
 	for i := range d.settings.People {
 		if d.settings.People[i].ID == v.Person {

@@ -13,6 +13,9 @@ import (
 	"thawline/forecast"
 )
 
+// mostEvenings is how many bushes are told of on one page.
+const mostEvenings = 20
+
 // home leads to the only site, or lists them.
 func (p *Pages) home(w http.ResponseWriter, r *http.Request) {
 	v := p.view(w, r, "")
@@ -26,10 +29,15 @@ func (p *Pages) home(w http.ResponseWriter, r *http.Request) {
 		if !v.Visitor.Sees(s.ID) {
 			continue
 		}
-		one := row{Name: s.Name, Evening: v.T("page_none")}
+		one := row{Name: s.Name}
 		v.Site = &s
 		one.Href = v.At("")
-		if o := p.newest(s.ID); o != nil {
+		if len(rows) >= mostEvenings { // the rest by name
+			rows = append(rows, one)
+			continue
+		}
+		one.Evening = v.T("page_none")
+		if o := p.Daemon.Outlook(r.Context(), s.ID); o != nil {
 			one.Evening = v.words.Evening(o)
 		}
 		rows = append(rows, one)
@@ -58,7 +66,7 @@ func (p *Pages) outlook(w http.ResponseWriter, r *http.Request) {
 	if v == nil {
 		return
 	}
-	o := p.newest(v.Site.ID)
+	o := p.Daemon.Outlook(r.Context(), v.Site.ID)
 	if o == nil {
 		p.send(w, r, http.StatusOK, "outlook", v)
 		return

@@ -37,7 +37,7 @@ func (p *Pages) season(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	b := &seasonBody{}
-	o := p.newest(v.Site.ID)
+	o := p.Daemon.Outlook(r.Context(), v.Site.ID)
 	if o != nil {
 		parts := report.SeasonParts(o, v.words, v.system)
 		b.Stage, b.Yields = named(parts, report.Stage), named(parts, report.Yields)

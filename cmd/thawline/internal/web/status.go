@@ -42,7 +42,7 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 			continue
 		}
 		names[s.ID] = s.Name
-		o := p.newest(s.ID)
+		o := p.Daemon.Outlook(r.Context(), s.ID)
 		if o == nil {
 			b.Fix = append(b.Fix, v.T("fix_no_outlook", "Name", s.Name))
 			continue

@@ -91,6 +91,9 @@ func (v *view) ShortDay(t time.Time) string { return v.words.ShortWeekday(t) + "
 // Moment is a weekday, date and time of day.
 func (v *view) Moment(t time.Time) string { return v.ShortDay(t) + " " + t.Format("15:04") }
 
+// mostListed is how many bushes the head of a page lists.
+const mostListed = 12
+
 const (
 	cookieName = "thawline-reads"
 	yearLong   = 365 * 24 * 3600
@@ -215,7 +218,7 @@ func (p *Pages) view(w http.ResponseWriter, r *http.Request, here string) *view 
 		}
 	}
 	for i := range sites {
-		if v.Visitor.Sees(sites[i].ID) {
+		if v.Visitor.Sees(sites[i].ID) && len(v.Sites) <= mostListed {
 			v.Sites = append(v.Sites, link{Href: v.Base + "/site/" + url.PathEscape(sites[i].ID) + here, Text: sites[i].Name, Here: v.Site != nil && sites[i].ID == v.Site.ID})
 		}
 	}
@@ -246,14 +249,4 @@ func (p *Pages) ofSite(w http.ResponseWriter, r *http.Request, here string) *vie
 		return nil
 	}
 	return v
-}
-
-// newest is the site's outlook, nil before the first.
-func (p *Pages) newest(site string) *forecast.Outlook {
-	for _, o := range p.Daemon.Outlooks() {
-		if o.Site == site {
-			return o
-		}
-	}
-	return nil
 }

@@ -19,7 +19,7 @@ func (p *Pages) wall(w http.ResponseWriter, r *http.Request) {
 	if v == nil {
 		return
 	}
-	if o := p.newest(v.Site.ID); o != nil {
+	if o := p.Daemon.Outlook(r.Context(), v.Site.ID); o != nil {
 		parts := report.Parts(o, v.words, v.system)
 		b := &wallBody{Evening: v.words.Evening(o), Made: v.Moment(o.IssuedAt), Boil: boilOf(v, o),
 			Days: named(parts, report.Days), Rounds: named(parts, report.Rounds), Care: named(parts, report.Care), Weather: named(parts, report.Weather)}
