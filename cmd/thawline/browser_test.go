@@ -112,7 +112,11 @@ func (w *browser) do(steps ...chromedp.Action[chromedp.Void]) {
 	w.t.Helper()
 	ctx, cancel := context.WithTimeout(w.ctx, patience)
 	defer cancel()
-	if err := chromedp.Do(ctx, steps...); err != nil {
+	err := chromedp.Do(ctx, steps...)
+	for tries := 0; err != nil && strings.Contains(err.Error(), "Could not find node") && tries < 5; tries++ {
+		err = chromedp.Do(ctx, steps...) // the page was still coming
+	}
+	if err != nil {
 		w.t.Fatalf("%v\n%s", err, w.text("body"))
 	}
 }
