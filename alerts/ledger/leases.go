@@ -35,9 +35,9 @@ func (l *Ledger) Renew(ctx context.Context, id, holder string, now, until time.T
 	return n == 1, err
 }
 
-// Taken is what recording an attempt gives if another daemon has taken the
+// ErrTaken is what recording an attempt gives if another daemon has taken the
 // delivery over meanwhile.
-var Taken = errors.New("another daemon has it in hand") //nolint:errname,revive // reads as what it is
+var ErrTaken = errors.New("another daemon has it in hand")
 
 // ClaimJob takes a job's work for a slot until a moment. It reports false while
 // another daemon has it in hand.

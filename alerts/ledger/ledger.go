@@ -189,7 +189,7 @@ type Attempt struct {
 }
 
 // Attempted records a holder's try and what it makes of the delivery: its new
-// state, which channel is next and when. The delivery is let go of. It gives Taken
+// state, which channel is next and when. The delivery is let go of. It gives ErrTaken
 // if another daemon has it in hand by now.
 func (l *Ledger) Attempted(ctx context.Context, holder string, v *Delivery, a Attempt) error {
 	tx, err := l.db.BeginTx(ctx, nil)
@@ -201,7 +201,7 @@ func (l *Ledger) Attempted(ctx context.Context, holder string, v *Delivery, a At
 	if err == nil {
 		var n int64
 		if n, err = done.RowsAffected(); err == nil && n == 0 {
-			err = Taken
+			err = ErrTaken
 		}
 	}
 	if err == nil {

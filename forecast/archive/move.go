@@ -150,7 +150,7 @@ func (a *Archive) sum(ctx context.Context, table, order string) (Moved, error) {
 // addRow writes values so that both databases write the same.
 func addRow(h hash.Hash, values []any) error {
 	for _, v := range values {
-		text := ""
+		var text string
 		switch v := v.(type) {
 		case nil:
 			text = "null"

@@ -111,7 +111,7 @@ func TestLeases(t *testing.T) {
 	if n := len(record.got); n != len(stalled) {
 		t.Errorf("%d messages after the stalled daemon came back", n)
 	}
-	if err := a.Ledger.Attempted(ctx, "a", &stalled[0], ledger.Attempt{Number: 9, At: later}); !errors.Is(err, ledger.Taken) {
+	if err := a.Ledger.Attempted(ctx, "a", &stalled[0], ledger.Attempt{Number: 9, At: later}); !errors.Is(err, ledger.ErrTaken) {
 		t.Errorf("recorded over another's work: %v", err)
 	}
 

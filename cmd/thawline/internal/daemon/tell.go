@@ -164,7 +164,7 @@ func (d *Daemon) claimed(ctx context.Context, v *ledger.Delivery, now time.Time)
 		err = d.try(ctx, v, at)
 	}
 	switch {
-	case errors.Is(err, ledger.Taken):
+	case errors.Is(err, ledger.ErrTaken):
 		d.Log.Warn("another daemon took a delivery over while it was tried", "delivery", v.ID)
 	case err != nil:
 		d.Log.Error("a delivery was not recorded", "delivery", v.ID, "error", err)
