@@ -41,15 +41,18 @@ func runTrees(site *Site, e *weather.Ensemble) []groupFlow {
 	}
 	hours := e.Futures[0].Hours()
 	suns := trunk.Suns(&e.Futures[0], site.Place)
-	wood := make([]trunk.Hour, hours)
-	state := tree.Rest(0)
-	for m := range e.Futures {
-		state.Copy(&now)
-		tree.Run(&state, &e.Futures[m], suns, wood)
-		for g := range site.Groups {
+	wood := make([][]trunk.Hour, len(e.Futures))
+	all := make([]trunk.Hour, len(e.Futures)*hours)
+	for m := range wood {
+		wood[m] = all[m*hours : (m+1)*hours]
+	}
+	tree.RunMembers(&now, e.Futures, suns, wood)
+	for g := range site.Groups {
+		all := make([]float64, len(e.Futures)*hours)
+		for m := range e.Futures {
 			tap := taps[g]
-			out := make([]float64, hours)
-			runSince(&site.Groups[g], &tap, &e.Futures[m], wood, out)
+			out := all[m*hours : (m+1)*hours : (m+1)*hours]
+			runSince(&site.Groups[g], &tap, &e.Futures[m], wood[m], out)
 			flows[g].futures[m] = out
 		}
 	}

@@ -149,11 +149,15 @@ func (g *Grid) NewStem(temperatureC float64) Stem {
 // TemperatureC is the temperature at a depth below the bark in metres, that of
 // the ring which holds it.
 func (g *Grid) TemperatureC(s Stem, depthM float64) float64 {
+	return g.wood.temperature(s[g.ringAt(depthM)])
+}
+
+func (g *Grid) ringAt(depthM float64) int {
 	i := 0
-	for i < len(s)-1 && g.edgeM[0]-g.edgeM[i+1] < depthM {
+	for i < len(g.volume)-1 && g.edgeM[0]-g.edgeM[i+1] < depthM {
 		i++
 	}
-	return g.wood.temperature(s[i])
+	return i
 }
 
 // IceFraction is the share of the freezable water in the tapped wood that is

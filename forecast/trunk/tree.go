@@ -15,6 +15,9 @@ type Tree struct {
 	branchTable  *convection
 	place        weather.Place
 	stem, branch []Bark // working space, by hour
+
+	abreast         *abreast // and for members
+	stems, branches [lanes][]Bark
 }
 
 // NewTree prepares a tree of the given stem diameter in m.
@@ -39,12 +42,6 @@ type State struct {
 // Rest returns a tree at an even temperature in °C.
 func (t *Tree) Rest(temperatureC float64) State {
 	return State{t.grid.NewStem(temperatureC), t.grid.wood.NewBranch(temperatureC)}
-}
-
-// Copy makes s the same state as from, reusing its space.
-func (s *State) Copy(from *State) {
-	s.stem = append(s.stem[:0], from.stem...)
-	s.branch = from.branch
 }
 
 // Hour is the wood at the end of an hour: shares of the freezable water that

@@ -8,11 +8,13 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"runtime"
 	"sync"
 	"sync/atomic"
 	"time"
 
 	"github.com/robfig/cron/v3"
+	"golang.org/x/sync/errgroup"
 
 	"thawline/alerts"
 	"thawline/alerts/channel"
@@ -179,9 +181,25 @@ func (d *Daemon) Step(ctx context.Context, now time.Time) (next time.Time) {
 	d.mu.Lock()
 	jobs := d.jobs
 	d.mu.Unlock()
-	for _, j := range jobs {
-		d.catchUp(ctx, j, now)
+	// Sites side by side, the jobs of each one after the other.
+	var group errgroup.Group
+	group.SetLimit(runtime.GOMAXPROCS(0))
+	for from := 0; from < len(jobs); {
+		to := from + 1
+		for to < len(jobs) && jobs[to].site == jobs[from].site {
+			to++
+		}
+		if own := jobs[from:to]; due(own, now) {
+			group.Go(func() error {
+				for _, j := range own {
+					d.catchUp(ctx, j, now)
+				}
+				return nil
+			})
+		}
+		from = to
 	}
+	_ = group.Wait()
 	d.escalate(ctx, now)
 	d.deliver(ctx, now)
 	d.mu.Lock()
@@ -189,6 +207,15 @@ func (d *Daemon) Step(ctx context.Context, now time.Time) (next time.Time) {
 	d.lastStep = now
 	next = now.Add(time.Minute)
 	return next
+}
+
+func due(jobs []*job, now time.Time) bool {
+	for _, j := range jobs {
+		if !j.next.After(now) {
+			return true
+		}
+	}
+	return false
 }
 
 // catchUp does what is due of a job.

@@ -7,8 +7,13 @@ import (
 )
 
 func TestOnPostgres(t *testing.T) {
+	several := map[string]func(*testing.T){"several daemons": TestSeveralDaemonsTellOnce, "leases": TestLeases, "a dead daemon": TestEveningOfADeadDaemonIsDone}
+	beside.OnPostgres(t, several)
+	if testing.Short() {
+		return
+	}
 	beside.OnPostgres(t, map[string]func(*testing.T){
 		"feeds": TestFeeds, "replies": TestReplies, "escalation": TestEscalation, "retries": TestRetriesAndFallBack, "gauges": TestGaugesBecomeRecords,
-		"housekeeping": TestHousekeepingForgets, "subscribing": TestSubscribing, "season": TestSeasonOfTheDemonstration, "clock changes": TestClockChanges, "downtime": TestStartAfterDowntime, "several daemons": TestSeveralDaemonsTellOnce, "leases": TestLeases, "a dead daemon": TestEveningOfADeadDaemonIsDone,
+		"housekeeping": TestHousekeepingForgets, "subscribing": TestSubscribing, "season": TestSeasonOfTheDemonstration, "clock changes": TestClockChanges, "downtime": TestStartAfterDowntime,
 	})
 }

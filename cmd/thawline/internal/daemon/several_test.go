@@ -156,3 +156,43 @@ func TestEveningOfADeadDaemonIsDone(t *testing.T) {
 		t.Errorf("%d evening texts", evenings())
 	}
 }
+
+// BenchmarkEvening times the evening of many members through the whole daemon:
+// weather at hand, outlook, decision, text, on one database.
+func BenchmarkEvening(b *testing.B) {
+	const members = 200
+	for name, where := range map[string]string{"sqlite": filepath.Join(b.TempDir(), "bench.db"), "postgres": beside.Postgres(b)} {
+		if where == "" {
+			b.Log("THAWLINE_TEST_POSTGRES names no database: PostgreSQL is not timed")
+			continue
+		}
+		b.Run(name, func(b *testing.B) {
+			a, err := archive.Open(context.Background(), where)
+			if err != nil {
+				b.Fatal(err)
+			}
+			defer a.Close()
+			record := &recorder{}
+			d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID }, Holder: "bench"}
+			s := many(members, map[string]channel.Channel{"text": record})
+			s.RefreshEvery = 24 * time.Hour
+			evening := eveningIn2026
+			for b.Loop() {
+				if err := d.Use(s, evening.Add(-time.Second)); err != nil {
+					b.Fatal(err)
+				}
+				for _, j := range d.jobs { // the evening alone
+					if j.name != "evening" {
+						j.next = evening.Add(time.Hour)
+					}
+				}
+				d.Step(context.Background(), evening)
+				evening = evening.AddDate(0, 0, 1)
+			}
+			if len(record.got) < members {
+				b.Errorf("%d texts", len(record.got))
+			}
+			b.ReportMetric(float64(b.Elapsed().Milliseconds())/float64(b.N)/members, "ms/member")
+		})
+	}
+}

@@ -1,0 +1,36 @@
+package main
+
+import (
+	"fmt"
+	"log/slog"
+	"sync"
+	"testing"
+
+	"thawline/testdata"
+)
+
+// Sites are asked for side by side: the race detector looks on.
+func TestServicesAskedSideBySide(t *testing.T) {
+	settings, err := demoSettings()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, first := range []string{"open_meteo", "nws", "met_norway", "environment_canada"} {
+		settings.Weather.Sources = []string{first}
+		chain, _, err := newChain(&globals{log: slog.New(slog.DiscardHandler)}, settings, t.TempDir(), testdata.Transport())
+		if err != nil {
+			t.Fatal(err)
+		}
+		var wg sync.WaitGroup
+		for i := range 6 {
+			wg.Go(func() {
+				site := siteFromSettings(&settings.Sites[0])
+				site.ID = fmt.Sprint("site-", i%3)
+				if _, err := askChain(t.Context(), chain, &site, testdata.Now()); err != nil {
+					t.Errorf("%s: %v", first, err)
+				}
+			})
+		}
+		wg.Wait()
+	}
+}
