@@ -205,6 +205,7 @@ type Person struct {
 	Phone, Email Secret // empty where not given
 	Quiet        QuietHours
 	Gathers      []Hours   // when this person can go round; empty if nobody has said
+	Sites        []string  // ids of the sites that concern this person; empty for all
 	Channels     []string  // ids of channels, the preferred first
 	BreaksQuiet  bool      // urgent messages may come in quiet hours
 	PausedUntil  time.Time // no messages before; zero for no pause

@@ -18,6 +18,7 @@ func (r *reader) person(at, id string, c *Config) Person {
 		Quiet:    r.quiet(join(at, "quiet_hours")),
 		Gathers:  r.week(join(at, "gathers")),
 		Channels: r.channelsOf(join(at, "channels"), c),
+		Sites:    r.sitesOf(join(at, "sites"), c),
 
 		BreaksQuiet: r.oneOf(join(at, "urgent_breaks_quiet"), "answer", []string{"yes", "no"}, "no") == "yes",
 		PausedUntil: r.date(join(at, "paused_until"), time.UTC),

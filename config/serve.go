@@ -181,18 +181,31 @@ func (r *reader) port(path string, otherwise int) int {
 
 // channelsOf reads the ids of channels, in order.
 func (r *reader) channelsOf(path string, c *Config) []string {
+	var known []string
+	for i := range c.Channels {
+		known = append(known, c.Channels[i].ID)
+	}
+	return r.idsOf(path, known, "channel", "describe it under channels")
+}
+
+// sitesOf reads the ids of the sites that concern a person.
+func (r *reader) sitesOf(path string, c *Config) []string {
+	var known []string
+	for i := range c.Sites {
+		known = append(known, c.Sites[i].ID)
+	}
+	return r.idsOf(path, known, "site", "describe it under sites")
+}
+
+func (r *reader) idsOf(path string, known []string, what, remedy string) (out []string) {
 	text := r.text(path)
 	if text == "" {
 		return nil
 	}
-	var known, out []string
-	for i := range c.Channels {
-		known = append(known, c.Channels[i].ID)
-	}
 	for id := range strings.SplitSeq(text, ",") {
 		id = strings.TrimSpace(id)
 		if !slices.Contains(known, id) {
-			r.fail(path, id+": no such channel", units.Suggest(id, known, "describe it under channels"))
+			r.fail(path, id+": no such "+what, units.Suggest(id, known, remedy))
 			continue
 		}
 		out = append(out, id)

@@ -33,7 +33,7 @@ func accessSettings(c *config.Config) access.Settings {
 	s := access.Settings{Listen: c.Serve.Listen, Link: c.Serve.Link, Proxies: c.Serve.Proxies, AlwaysLogin: c.Serve.AlwaysLogin}
 	for i := range c.People {
 		p := &c.People[i]
-		s.People = append(s.People, access.Person{ID: p.ID, Name: p.Name, Role: access.Role(p.Role)})
+		s.People = append(s.People, access.Person{ID: p.ID, Name: p.Name, Role: access.Role(p.Role), Sites: p.Sites})
 	}
 	return s
 }

@@ -107,7 +107,7 @@ func (h *house) serve(ctx context.Context, l net.Listener, work func(context.Con
 func (h *house) insiders(everything http.Handler, others http.HandlerFunc) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		visitor := access.From(r.Context())
-		if visitor.Open || visitor.Can(access.ReadMetrics) || access.FromHere(r) {
+		if visitor.Open || visitor.SeesAll() && visitor.Can(access.ReadMetrics) || access.FromHere(r) {
 			everything.ServeHTTP(w, r)
 			return
 		}

@@ -43,7 +43,7 @@ func (b *bush) pass(d time.Duration) {
 	b.at = b.at.Add(d)
 }
 
-var people = []Person{{"wren", "Wren", Keeper}, {"odell", "Odell", Crew}, {"ida", "Ida", Viewer}}
+var people = []Person{{"wren", "Wren", Keeper, nil}, {"odell", "Odell", Crew, nil}, {"ida", "Ida", Viewer, []string{"hill"}}}
 
 func opened(t *testing.T, s Settings) *bush {
 	t.Helper()
@@ -346,10 +346,10 @@ func TestRoleOfTheSettingsCounts(t *testing.T) {
 	b := opened(t, elsewhere)
 	wren := b.setUp(t)
 	wren.must(200, "GET", "/keeper", nil, nil)
-	b.Use(Settings{Listen: elsewhere.Listen, People: []Person{{"wren", "Wren", Viewer}}})
+	b.Use(Settings{Listen: elsewhere.Listen, People: []Person{{"wren", "Wren", Viewer, nil}}})
 	wren.must(403, "GET", "/keeper", nil, nil)
 	wren.must(200, "GET", "/", nil, nil)
-	b.Use(Settings{Listen: elsewhere.Listen, People: []Person{{"odell", "Odell", Keeper}}})
+	b.Use(Settings{Listen: elsewhere.Listen, People: []Person{{"odell", "Odell", Keeper, nil}}})
 	wren.must(401, "GET", "/", nil, nil)
 }
 
@@ -382,6 +382,10 @@ func TestCrewLink(t *testing.T) {
 		t.Error(err)
 	}
 
+	some := Visitor{Role: Keeper, Sites: []string{"hill"}}
+	if !some.Sees("hill") || some.Sees("far") || some.SeesAll() || !(Visitor{Role: Keeper}).SeesAll() || (Visitor{}).SeesAll() {
+		t.Error("a keeper of one bush sees another")
+	}
 	token, err = b.MakeLink(t.Context(), Link{Kind: CrewLink, Name: "more", Role: Viewer, Days: 3}, "Wren")
 	if err != nil {
 		t.Fatal(err)

@@ -103,7 +103,7 @@ func (g *Gate) visitor(r *http.Request, s *state) (Visitor, error) {
 	if id == "" || !known {
 		return Visitor{}, nil
 	}
-	v := Visitor{Person: person.ID, Name: person.Name, Role: person.Role}
+	v := Visitor{Person: person.ID, Name: person.Name, Role: person.Role, Sites: person.Sites}
 	if s.sessions.GetBool(ctx, sessionInvited) {
 		v.Role = Nobody // until a password is chosen
 		return v, nil

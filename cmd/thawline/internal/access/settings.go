@@ -11,6 +11,7 @@ import (
 type Person struct {
 	ID, Name string
 	Role     Role
+	Sites    []string // that concern the person, nil for all
 }
 
 // Settings are what the way in goes by.

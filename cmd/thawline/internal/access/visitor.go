@@ -43,9 +43,10 @@ type Visitor struct {
 	Person string // id in the settings; "" for a link or token of nobody's, and where no login is asked
 	Name   string // to be shown, and to be written beside records
 	Role   Role
-	Site   string  // the only site that may be seen, "" for all
-	Scopes []Scope // of a token; nil for people, who are bound by their role alone
-	Open   bool    // nobody is asked to log in: the address is this machine's alone
+	Site   string   // the only site that may be seen, "" for all
+	Sites  []string // of a person whom not all sites concern, nil for all
+	Scopes []Scope  // of a token; nil for people, who are bound by their role alone
+	Open   bool     // nobody is asked to log in: the address is this machine's alone
 }
 
 // Can reports whether the visitor may do what a scope names: tokens by their
@@ -59,7 +60,13 @@ func (v Visitor) Can(s Scope) bool {
 }
 
 // Sees reports whether the visitor may see a site.
-func (v Visitor) Sees(site string) bool { return v.Role != Nobody && (v.Site == "" || v.Site == site) }
+func (v Visitor) Sees(site string) bool {
+	return v.Role != Nobody && (v.Site == "" || v.Site == site) && (v.Sites == nil || slices.Contains(v.Sites, site))
+}
+
+// SeesAll reports whether the visitor may see every site, and what concerns all
+// of them together.
+func (v Visitor) SeesAll() bool { return v.Role != Nobody && v.Site == "" && v.Sites == nil }
 
 type key struct{}
 

@@ -41,6 +41,7 @@ type Answer struct {
 // Person is someone to tell.
 type Person struct {
 	ID, Role    string
+	Sites       []string // that concern the person, nil for all
 	Reader      message.Reader
 	Quiet       Quiet
 	BreaksQuiet bool

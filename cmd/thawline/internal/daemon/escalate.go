@@ -41,7 +41,7 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 		var to []ledger.Recipient
 		for i := range people {
 			p := &people[i]
-			if p.Role != "keeper" || told[v.DecisionID][p.ID] || len(p.Ways) == 0 || now.Before(p.PausedUntil) {
+			if p.Role != "keeper" || !p.concerns(v.Site) || told[v.DecisionID][p.ID] || len(p.Ways) == 0 || now.Before(p.PausedUntil) {
 				continue
 			}
 			w, err := d.words(p.Reader)

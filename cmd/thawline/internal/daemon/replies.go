@@ -37,7 +37,7 @@ func (d *Daemon) texts(mux *http.ServeMux, now func() time.Time) {
 			return
 		}
 		from, text, id := readText(w, r)
-		if person := d.personAt(from); person != nil {
+		if person := d.personAt(from); person != nil && person.concerns(site.ID) {
 			if err := d.heard(context.WithoutCancel(r.Context()), site, person, text, id, now()); err != nil {
 				d.Log.Error("a reply was not dealt with", "site", site.ID, "person", person.ID, "error", err)
 				w.WriteHeader(http.StatusServiceUnavailable) // the gateway calls again

@@ -80,6 +80,29 @@ func TestSeveralDaemonsTellOnce(t *testing.T) {
 	}
 }
 
+// A member hears of the bushes that concern them, and of no other.
+func TestMembersHearOfTheirOwnBush(t *testing.T) {
+	record := &recorder{}
+	s := many(3, map[string]channel.Channel{"text": record})
+	for i := range 3 {
+		p := s.People[0]
+		p.ID, p.Sites, p.Ways = fmt.Sprint("member ", i), []string{s.Sites[i].ID}, []Way{{"text", fmt.Sprint("member ", i)}}
+		s.People = append(s.People, p)
+	}
+	s.People = s.People[1:]
+	d := sharing(t, filepath.Join(t.TempDir(), "x.db"), "a", s, eveningIn2026.Add(-time.Minute))
+	d.Step(context.Background(), eveningIn2026)
+	heard := map[string]string{}
+	for _, m := range record.got {
+		if m.Kind == "evening" {
+			heard[m.To] += m.Name
+		}
+	}
+	if len(heard) != 3 || heard["member 1"] != "Bush 01" {
+		t.Errorf("%v", heard)
+	}
+}
+
 // A daemon dies with work in its hand: the others leave it alone until its lease
 // is over, and then do it. One that only stalled finds on coming back that it is
 // done, and sends nothing.

@@ -55,13 +55,13 @@ func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alert
 	people, link := d.settings.People, d.settings.Link
 	d.mu.Unlock()
 	roles := toldTo[decision.Kind]
-	if decision.Urgent && link != "" && slices.ContainsFunc(people, func(p Person) bool { return p.Role == "crew" && len(p.Ways) > 0 }) {
+	if decision.Urgent && link != "" && slices.ContainsFunc(people, func(p Person) bool { return p.Role == "crew" && p.concerns(site.ID) && len(p.Ways) > 0 }) {
 		roles = []string{"crew"} // keepers hear of it if the crew does not answer
 	}
 	var to []ledger.Recipient
 	for i := range people {
 		p := &people[i]
-		if !slices.Contains(roles, p.Role) || len(p.Ways) == 0 || now.Before(p.PausedUntil) {
+		if !slices.Contains(roles, p.Role) || !p.concerns(site.ID) || len(p.Ways) == 0 || now.Before(p.PausedUntil) {
 			continue
 		}
 		if stopped, err := d.Ledger.Stopped(ctx, p.ID); err != nil || stopped {
@@ -90,6 +90,9 @@ func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alert
 	}
 	return nil
 }
+
+// concerns reports whether a site concerns the person.
+func (p *Person) concerns(site string) bool { return p.Sites == nil || slices.Contains(p.Sites, site) }
 
 // end is when the quiet hours that a local moment lies in are over; zero if it
 // lies in none.

@@ -55,7 +55,7 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	jobs, fault := p.Daemon.Standings()
-	if fault != "" && v.May("keeper") {
+	if fault != "" && v.May("keeper") && v.Visitor.SeesAll() {
 		b.Fix = append(b.Fix, v.T("fix_settings")+" "+fault)
 	}
 	for _, j := range jobs {

@@ -231,7 +231,7 @@ func (p *Pages) view(w http.ResponseWriter, r *http.Request, here string) *view 
 		v.Title = v.Site.Name
 	}
 	v.Menu = append(v.Menu, link{Href: v.Base + "/status", Text: v.T("nav_status"), Here: here == "status", More: true})
-	if v.May("keeper") && !v.Visitor.Open {
+	if v.May("keeper") && v.Visitor.SeesAll() && !v.Visitor.Open {
 		v.Menu = append(v.Menu, link{Href: v.Base + "/people", Text: v.T("nav_people"), Here: here == "people", More: true})
 	}
 	if key := r.URL.Query().Get("done"); strings.HasPrefix(key, "done_") {

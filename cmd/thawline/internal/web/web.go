@@ -82,12 +82,23 @@ func (p *Pages) Register(r chi.Router) {
 		keeper.Post("/records/{id}", p.changeRecord)
 		keeper.Post("/records/import", p.importRecords)
 	})
-	keeper := r.With(p.need(access.Keeper))
+	keeper := r.With(p.need(access.Keeper), p.ofAll)
 	keeper.Get("/people", p.people)
 	keeper.Post("/people", p.letIn)
 	r.NotFound(p.need(access.Viewer)(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		p.fault(w, r, http.StatusNotFound, "fault_not_found")
 	})).ServeHTTP)
+}
+
+// ofAll keeps what concerns all sites from those who see only some.
+func (p *Pages) ofAll(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if !access.From(r.Context()).SeesAll() {
+			p.fault(w, r, http.StatusForbidden, "fault_not_found")
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
 }
 
 func (p *Pages) need(role access.Role) func(http.Handler) http.Handler {

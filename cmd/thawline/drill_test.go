@@ -1,0 +1,221 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"syscall"
+	"testing"
+	"time"
+
+	"thawline/testdata/beside"
+)
+
+// gateway counts what it is given, by key and by text, and takes its time.
+type gateway struct {
+	mu    sync.Mutex
+	keys  map[string]int
+	texts map[string]int
+}
+
+func (g *gateway) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	var m struct{ Text, Key string }
+	_ = json.NewDecoder(r.Body).Decode(&m)
+	time.Sleep(400 * time.Millisecond)
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	g.keys[m.Key]++
+	g.texts[m.Text]++
+	w.WriteHeader(http.StatusAccepted)
+}
+
+func (g *gateway) count() (messages, keys int) {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	for _, n := range g.keys {
+		messages += n
+	}
+	return messages, len(g.keys)
+}
+
+// wire carries bytes to an address until it is cut.
+type wire struct {
+	mu    sync.Mutex
+	cut   bool
+	conns []net.Conn
+}
+
+func (w *wire) carry(l net.Listener, to string) {
+	for {
+		c, err := l.Accept()
+		if err != nil {
+			return
+		}
+		w.mu.Lock()
+		cut := w.cut
+		w.mu.Unlock()
+		far, err := net.Dial("tcp", to)
+		if cut || err != nil {
+			_ = c.Close()
+			continue
+		}
+		w.mu.Lock()
+		w.conns = append(w.conns, c, far)
+		w.mu.Unlock()
+		go func() { _, _ = io.Copy(far, c); _ = far.Close() }()
+		go func() { _, _ = io.Copy(c, far); _ = c.Close() }()
+	}
+}
+
+func (w *wire) set(cut bool) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.cut = cut
+	if cut {
+		for _, c := range w.conns {
+			_ = c.Close()
+		}
+		w.conns = nil
+	}
+}
+
+// The drill: three daemons on one PostgreSQL in their evening. One is killed, one
+// is frozen beyond its leases and let go again, one is cut off from the database
+// for a while, and the database is restarted: every bush's text goes out once. It
+// takes some eight minutes: THAWLINE_DRILL names the command that restarts the
+// database.
+func TestDrill(t *testing.T) {
+	restart := os.Getenv("THAWLINE_DRILL")
+	where := beside.Postgres(t)
+	if restart == "" || where == "" {
+		t.Skip("THAWLINE_DRILL and THAWLINE_TEST_POSTGRES are not both set: no drill")
+	}
+	const bushes = 40
+	g := &gateway{keys: map[string]int{}, texts: map[string]int{}}
+	texts := httptest.NewServer(g)
+	defer texts.Close()
+	silent := httptest.NewServer(http.NotFoundHandler()) // no weather: each bush is told so
+	defer silent.Close()
+	dir := t.TempDir()
+	binary := filepath.Join(dir, "thawline")
+	if out, err := exec.CommandContext(t.Context(), "go", "build", "-o", binary, ".").CombinedOutput(); err != nil {
+		t.Fatalf("%v %s", err, out)
+	}
+
+	// A place where it is afternoon or evening, so that the text may come in a minute.
+	soon := time.Now().Add(75 * time.Second).Truncate(time.Minute)
+	place := ""
+	for _, one := range []struct{ zone, at string }{{"America/New_York", "latitude: 44, longitude: -73"}, {"Europe/Berlin", "latitude: 52, longitude: 13"}, {"Asia/Tokyo", "latitude: 36, longitude: 139"}} {
+		zone, err := time.LoadLocation(one.zone)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if h := soon.In(zone).Hour(); h >= 12 && h < 23 {
+			soon, place = soon.In(zone), one.at+", zone: "+one.zone
+		}
+	}
+	var s strings.Builder
+	for i := range bushes {
+		fmt.Fprintf(&s, "  - {id: b%02d, name: Bush %02d, %s, elevation: 100 m, groups: [{id: a, taps: 10, collected_by: pail, container: 8 L}]}\n", i, i, place)
+	}
+	common := "sites:\n" + s.String() + "people: [{id: robin, role: keeper, channels: text, phone_file: phone}]\nchannels:\n  - {id: text, kind: text_gateway, url: " + texts.URL + ", json: '{\"to\":\"{to}\",\"text\":\"{text}\",\"key\":\"{key}\"}'}\nweather: {sources: [nws], contact: drill@example.org, nws: {base_url: " + silent.URL + "}}\n"
+	u, err := url.Parse(where)
+	if err != nil {
+		t.Fatal(err)
+	}
+	far := &wire{}
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer listener.Close()
+	go far.carry(listener, u.Host)
+	u.Host = listener.Addr().String()
+	for name, text := range map[string]string{"phone": "+18025550123", "direct": where, "far": u.String()} {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text+"\n"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	start := func(name, database string) *exec.Cmd {
+		settings := filepath.Join(dir, name+".yaml")
+		text := common + "data_dir: " + filepath.Join(dir, name) + "\ndatabase_file: " + database + "\nserve: {listen: \"" + freePort(t) + "\", evening_at: \"" + soon.Format("15:04") + "\"}\n"
+		if err := os.WriteFile(settings, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		c := exec.CommandContext(t.Context(), binary, "serve", "--config", settings)
+		log, err := os.Create(filepath.Join(dir, name+".log"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		c.Stdout, c.Stderr = log, log
+		if err := c.Start(); err != nil {
+			t.Fatal(err)
+		}
+		t.Cleanup(func() {
+			_ = c.Process.Signal(syscall.SIGCONT)
+			_ = c.Process.Kill()
+			_ = c.Wait()
+			if t.Failed() {
+				data, _ := os.ReadFile(log.Name())
+				t.Logf("%s: %.3000s", name, data)
+			}
+		})
+		return c
+	}
+	killed, frozen := start("killed", "direct"), start("frozen", "direct")
+	start("far", "far")
+	until := func(what string, patience time.Duration, done func() bool) {
+		t.Helper()
+		for end := time.Now().Add(patience); time.Now().Before(end); time.Sleep(100 * time.Millisecond) {
+			if done() {
+				return
+			}
+		}
+		m, k := g.count()
+		t.Fatalf("%s: not within %s; %d messages, %d keys", what, patience, m, k)
+	}
+	say := func(what string) {
+		m, k := g.count()
+		t.Logf("%s %s: %d messages, %d keys", time.Now().Format("15:04:05"), what, m, k)
+	}
+	until("the first texts", 3*time.Minute, func() bool { m, _ := g.count(); return m >= 4 })
+	_ = killed.Process.Kill()
+	say("one is killed")
+	_ = frozen.Process.Signal(syscall.SIGSTOP)
+	say("one is frozen")
+	far.set(true)
+	say("the third is cut off")
+	time.Sleep(20 * time.Second)
+	far.set(false)
+	say("it is joined again")
+	time.Sleep(15 * time.Second)
+	if out, err := exec.CommandContext(t.Context(), "sh", "-c", restart).CombinedOutput(); err != nil {
+		t.Fatalf("restart: %v %s", err, out)
+	}
+	say("the database was restarted")
+	until("all texts but those in dead hands", 6*time.Minute, func() bool { _, k := g.count(); return k >= bushes })
+	say("all have gone out")
+	time.Sleep(30 * time.Second)
+	_ = frozen.Process.Signal(syscall.SIGCONT)
+	say("the frozen one goes on")
+	time.Sleep(45 * time.Second)
+	say("at the end")
+	m, k := g.count()
+	if k != bushes || m != k {
+		t.Errorf("%d messages of %d keys for %d bushes", m, k, bushes)
+	}
+	for text, n := range g.texts {
+		if n != 1 {
+			t.Errorf("%d times: %s", n, text)
+		}
+	}
+}
