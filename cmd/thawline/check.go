@@ -93,7 +93,11 @@ func (c *checker) run(to string) {
 	if err == nil {
 		err = a.Close()
 	}
-	c.find("records", err, "readable, writable and whole: "+s.DataDir)
+	where := s.DataDir
+	if s.Database.Given() {
+		where = "the database"
+	}
+	c.find("records", err, "readable, writable and whole: "+where)
 	for _, name := range s.Weather.Sources {
 		c.service(name)
 	}

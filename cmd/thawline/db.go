@@ -43,11 +43,10 @@ func dbCommand(g *globals) *cobra.Command {
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			// Opening reads and checks the whole of it.
 			return withArchive(cmd, g, func(settings *config.Config, _ *archive.Archive) error {
-				where := "the database"
-				if !settings.Database.Given() {
-					where = archivePlace(settings)
+				if settings.Database.Given() { // which looks after its own pages
+					return printAll(cmd.OutOrStdout(), "the database can be reached and has the present form\n")
 				}
-				return printAll(cmd.OutOrStdout(), where+" is whole\n")
+				return printAll(cmd.OutOrStdout(), archivePlace(settings)+" is whole\n")
 			})
 		},
 	}
