@@ -1,6 +1,7 @@
 package archive
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"encoding/binary"
@@ -31,8 +32,12 @@ func (a *Archive) PutHours(ctx context.Context, place string, s *weather.Series)
 			}
 			fresh := s.Between(day, day.Add(24*time.Hour))
 			merged := old.Overlay(&fresh)
+			packed := pack(&merged, day)
+			if bytes.Equal(packed, kept) { // most days of two weeks are known already
+				continue
+			}
 			if _, err := tx.ExecContext(ctx, `INSERT INTO weather_day (place, day, hours) VALUES (?1, ?2, ?3)
-				ON CONFLICT (place, day) DO UPDATE SET hours = excluded.hours`, place, name, pack(&merged, day)); err != nil {
+				ON CONFLICT (place, day) DO UPDATE SET hours = excluded.hours`, place, name, packed); err != nil {
 				return err
 			}
 		}
