@@ -23,6 +23,7 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar) []BoilDa
 	pressure := dayPressures(len(o.Days), e, c)
 	out := []BoilDay{}
 	stored := 0.0
+	var free time.Time // when the pan is done with what was gathered before
 	for d := range o.Days {
 		p := pressure[d]
 		if math.IsNaN(p) {
@@ -43,7 +44,11 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar) []BoilDa
 			last = r.At.Add(time.Duration(r.Minutes) * time.Minute)
 		}
 		if batch, err := boil.Boil(day.GatheredL, brix, syrup, p, pan); err == nil {
-			day.Batch = &BoilBatch{Batch: batch, Start: last, End: last.Add(time.Duration(batch.Hours * float64(time.Hour))).Truncate(time.Minute), BoilBy: keepsUntil(first, e).In(c.zone)}
+			if free.After(last) {
+				last = free
+			}
+			free = last.Add(time.Duration(batch.Hours * float64(time.Hour))).Truncate(time.Minute)
+			day.Batch = &BoilBatch{Batch: batch, Start: last, End: free, BoilBy: keepsUntil(first, e).In(c.zone)}
 		}
 		const boiledHours = 12
 		stored = max(stored+day.GatheredL-boiledHours*pan.Rate(), 0)

@@ -59,7 +59,7 @@ func overflowAndRounds(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *cal
 			HeldL: round(quantiles(l.HeldL).P50*float64(group.Taps), 1), BoilBy: boilBy(in, e, &l),
 		})
 		if by := local(risk.GatherBy, in.Site.Zone); by != nil {
-			gather = append(gather, Round{Group: group.ID, GatherBy: *by, VolumeL: heldBy(&l.Fill, by.Sub(l.Start), group.Taps)})
+			gather = append(gather, Round{Group: group.ID, GatherBy: *by, VolumeL: heldBy(&l.Fill, by.Sub(l.Start))})
 		}
 	}
 	return overflows, gather
@@ -77,15 +77,15 @@ func boilBy(in *Inputs, e *weather.Ensemble, l *rounds.Load) *time.Time {
 }
 
 // heldBy is what a group's containers are likely to hold after so long, in
-// litres, what has run over not counted out.
-func heldBy(f *rounds.Fill, after time.Duration, taps int) Range {
+// litres.
+func heldBy(f *rounds.Fill, after time.Duration) Range {
 	held := make([]float64, len(f.FlowL))
 	for d, flow := range f.FlowL {
 		held[d] = f.HeldL[d]
 		for h := 0; h < len(flow) && h < int(after.Hours()); h++ {
 			held[d] += flow[h]
 		}
-		held[d] *= float64(taps)
+		held[d] = f.Held(held[d])
 	}
 	return quantiles(held)
 }

@@ -23,7 +23,7 @@ func (w *Words) ChartLabels(name string) *chart.Labels {
 		Day:  func(t time.Time) string { return w.ShortWeekday(t) + " " + strconv.Itoa(t.Day()) },
 		Date: w.Date,
 		Hour: func(t time.Time) string {
-			return w.ShortWeekday(t) + " " + strconv.Itoa(t.Day()) + " " + t.Format("15:04")
+			return w.ShortWeekday(t) + " " + strconv.Itoa(t.Day()) + " " + w.Time(t)
 		},
 		Number: w.Number, Units: w.reader.Units,
 	}

@@ -2,6 +2,7 @@ package message
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -21,7 +22,7 @@ func (w *Words) Evening(o *forecast.Outlook) string {
 	}
 	day, found := tomorrow(o)
 	verdict := w.Say("verdict_unknown", nil)
-	var volume, volumeShort, weather, gather string
+	var volume, volumeShort, weather, gather, gatherFirst string
 	window := ""
 	if found {
 		verdict = w.Say(verdictOf(&day), nil)
@@ -30,7 +31,7 @@ func (w *Words) Evening(o *forecast.Outlook) string {
 		weather = w.Say("text_weather", map[string]any{
 			"Low":  units.PlainTemperature(day.TemperatureC.Min, w.reader.Units),
 			"High": units.PlainTemperature(day.TemperatureC.Max, w.reader.Units)})
-		gather = w.gather(o, day.Date)
+		gather, gatherFirst = w.gather(o, day.Date)
 	}
 	age := w.age(&o.Source)
 	head := func(n int) string {
@@ -47,8 +48,10 @@ func (w *Words) Evening(o *forecast.Outlook) string {
 		{head(40), volume, gather, weather, age},
 		{head(20), volume, gather, weather, age},
 		{head(20), volume, gather, age},
-		{head(20), volumeShort, gather, age},
 		{head(12), volumeShort, gather, age},
+		{head(20), volume, gatherFirst, age},
+		{head(20), volumeShort, gatherFirst, age},
+		{head(12), volumeShort, gatherFirst, age},
 		{head(12), volumeShort, age},
 		{head(0), volumeShort, age},
 		{verdict, age},
@@ -131,9 +134,9 @@ func (w *Words) volumes(d *forecast.Day) (long, short string) {
 	if d.RunProbability < 0.25 {
 		return "", ""
 	}
-	mid, unit := w.roundVolume(d.VolumeL.P50)
-	low, _ := w.roundVolume(d.VolumeL.P10)
-	high, _ := w.roundVolume(d.VolumeL.P90)
+	mid, unit := w.RoughVolume(d.VolumeL.P50)
+	low, _ := w.RoughVolume(d.VolumeL.P10)
+	high, _ := w.RoughVolume(d.VolumeL.P90)
 	if mid == "0" || low == "0" {
 		upTo := w.Say("text_volume_upto", map[string]any{"High": high, "Unit": unit})
 		return upTo, upTo
@@ -142,9 +145,9 @@ func (w *Words) volumes(d *forecast.Day) (long, short string) {
 	return w.Say("text_volume", values), w.Say("text_volume_short", values)
 }
 
-// roundVolume writes a volume no finer than it is known: fives from twenty,
+// RoughVolume writes a volume no finer than it is known: fives from twenty,
 // tens from a hundred, two digits beyond that.
-func (w *Words) roundVolume(litres float64) (number, unit string) {
+func (w *Words) RoughVolume(litres float64) (number, unit string) {
 	_, unit = w.Volume(litres)
 	v, _ := units.VolumeIn(litres, w.reader.Units)
 	step := 1.0
@@ -159,22 +162,25 @@ func (w *Words) roundVolume(litres float64) (number, unit string) {
 	return strconv.FormatFloat(math.Round(v/step)*step, 'f', 0, 64), unit
 }
 
-// gather names the group that must be gathered first, if that is before the end
-// of tomorrow.
-func (w *Words) gather(o *forecast.Outlook, date string) string {
-	var first *forecast.Round
-	for i := range o.Rounds {
-		if r := &o.Rounds[i]; r.GatherBy.Format(time.DateOnly) <= date && (first == nil || r.GatherBy.Before(first.GatherBy)) {
-			first = r
+// gather names the groups that must be gathered tonight, else the one that comes
+// first tomorrow; the first of several alone where the text has to be short.
+func (w *Words) gather(o *forecast.Outlook, date string) (all, first string) {
+	rounds := slices.Clone(o.Rounds)
+	slices.SortStableFunc(rounds, func(a, b forecast.Round) int { return a.GatherBy.Compare(b.GatherBy) })
+	var tonight []string
+	for _, r := range rounds {
+		if r.GatherBy.Format(time.DateOnly) < date || r.GatherBy.Format(time.DateOnly) == date && r.GatherBy.Hour() < 8 {
+			tonight = append(tonight, o.Bush.GroupName(r.Group))
 		}
 	}
 	switch {
-	case first == nil:
-		return ""
-	case first.GatherBy.Format(time.DateOnly) < date || first.GatherBy.Hour() < 8:
-		return w.Say("text_gather_today", map[string]any{"Group": o.Bush.GroupName(first.Group)})
+	case len(tonight) > 0:
+		return w.Say("text_gather_today", map[string]any{"Groups": strings.Join(tonight, ", ")}),
+			w.Say("text_gather_today", map[string]any{"Groups": tonight[0]})
+	case len(rounds) > 0 && rounds[0].GatherBy.Format(time.DateOnly) == date:
+		all = w.Say("text_gather", map[string]any{"Groups": o.Bush.GroupName(rounds[0].Group), "Time": w.Clock(rounds[0].GatherBy)})
 	}
-	return w.Say("text_gather", map[string]any{"Group": o.Bush.GroupName(first.Group), "Time": w.Clock(first.GatherBy)})
+	return all, all
 }
 
 // age says how old the weather is, and raises its voice once it is so old that

@@ -81,18 +81,35 @@ func unitKey(unit string) string {
 func (w *Words) Clock(t time.Time) string {
 	h := t.Round(time.Hour).Hour()
 	key := "clock_am"
-	if w.Say("clock_hours", nil) == "24" {
-		return w.Say("clock", map[string]any{"H": h})
-	}
 	switch {
 	case h == 0:
 		return w.Say("clock_midnight", nil)
 	case h == 12:
 		return w.Say("clock_noon", nil)
+	case w.Say("clock_hours", nil) == "24":
+		return w.Say("clock", map[string]any{"H": h})
 	case h > 12:
 		h, key = h-12, "clock_pm"
 	}
 	return w.Say(key, map[string]any{"H": h})
+}
+
+// Time is a time of day as the language writes it, to the minute where there
+// are any.
+func (w *Words) Time(t time.Time) string {
+	if t.Minute() == 0 {
+		return w.Clock(t)
+	}
+	h, key := t.Hour(), "time_am"
+	switch {
+	case w.Say("clock_hours", nil) == "24":
+		key = "time"
+	case h >= 12:
+		h, key = (h+11)%12+1, "time_pm"
+	case h == 0:
+		h = 12
+	}
+	return w.Say(key, map[string]any{"H": h, "M": t.Format("04")})
 }
 
 // Weekday is the local day's name.
@@ -107,5 +124,9 @@ func (w *Words) ShortWeekday(t time.Time) string {
 
 // Date is a day of the year without the year.
 func (w *Words) Date(t time.Time) string {
-	return w.Say("date", map[string]any{"Day": t.Day(), "Month": w.Say(fmt.Sprintf("month_%d", int(t.Month())), nil)})
+	key := "date"
+	if t.Day() == 1 {
+		key = "date_first"
+	}
+	return w.Say(key, map[string]any{"Day": t.Day(), "Month": w.Say(fmt.Sprintf("month_%d", int(t.Month())), nil)})
 }

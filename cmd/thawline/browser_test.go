@@ -318,13 +318,13 @@ func TestBrowserReads(t *testing.T) {
 	w.open("/site/kettle/flow")
 	w.js(`document.querySelector("input[name=from]").value="2024-03-10","set"`)
 	w.click("form.line button")
-	w.until("days of another year", `location.search.includes("from=2024-03-10") && document.querySelector("#flow-rows tbody tr th").textContent.includes("Sun 10 00:00")`)
+	w.until("days of another year", `location.search.includes("from=2024-03-10") && document.querySelector("#flow-rows tbody tr th").textContent.includes("Sun 10 midnight")`)
 	w.click(`a[rel=prev]`)
 	w.until("the days before", `document.querySelector("input[name=from]").value=="2024-02-29"`)
 
 	w.open("/site/kettle")
 	w.click(`footer a[lang=fr]`)
-	w.until("French", `document.documentElement.lang=="fr" && document.body.innerText.includes("Ramasser ?")`)
+	w.until("French", `document.documentElement.lang=="fr" && document.body.innerText.includes("Ramasser\u00a0?")`)
 	w.open("/site/kettle/rounds")
 	if said := w.text("body"); !strings.Contains(said, "Pas vérifié") || strings.Contains(said, "Not checked") {
 		t.Errorf("French is not kept: %s", said)

@@ -9,7 +9,10 @@ import (
 // rule, from memory). Warmth shortens that by the square-root law of the growth
 // of cold-loving microbes, with growth from -10 °C: (1 + T/10)² times as fast as
 // at 0 °C (Ratkowsky 1982; Olley and Ratkowsky's relative rate, from memory).
-const keepsHoursAtZero = 7 * 24 * (1 + 0.333) * (1 + 0.333)
+const (
+	longestHours     = 7 * 24
+	keepsHoursAtZero = 7 * 24 * (1 + 0.333) * (1 + 0.333)
+)
 
 // AgeRate is how fast sap spoils at a temperature in °C, against 0 °C; sap that
 // is frozen does not.
@@ -36,7 +39,8 @@ const (
 )
 
 // BoilBy is when sap that had used up a share of its life at a moment is
-// spoilt, at the temperatures of the hours from then on, °C; beyond them the
+// spoilt, a week at the latest, however cold it is: that is as far as the rule
+// goes. The temperatures are those of the hours from then on, °C; beyond them the
 // last day's mean goes on. A tank follows the air with a lag of lagHours.
 func BoilBy(from time.Time, used float64, airC []float64, lagHours, hygiene float64) time.Time {
 	if len(airC) == 0 {
@@ -45,7 +49,7 @@ func BoilBy(from time.Time, used float64, airC []float64, lagHours, hygiene floa
 	sapC := max(airC[0], 0)
 	step := 1 - math.Exp(-1/max(lagHours, 1))
 	sum, n := 0.0, 0.0
-	for h := range 24 * 21 {
+	for h := range longestHours {
 		air := sum / max(n, 1)
 		if h < len(airC) {
 			air = airC[h]
@@ -58,5 +62,5 @@ func BoilBy(from time.Time, used float64, airC []float64, lagHours, hygiene floa
 			return from.Add(time.Duration(h+1) * time.Hour)
 		}
 	}
-	return from.Add(21 * 24 * time.Hour)
+	return from.Add(longestHours * time.Hour)
 }

@@ -72,6 +72,10 @@ func (f Fill) Overflows() Overflow {
 	return o
 }
 
+// Held is how many litres the group's containers hold once each tap has given
+// this much on average.
+func (f Fill) Held(perTapL float64) float64 { return perTapL*float64(f.Taps) - f.over(perTapL) }
+
 // over is how many litres of the group lie beyond its containers once each tap
 // has given this much on average.
 func (f Fill) over(perTapL float64) float64 {

@@ -4,12 +4,14 @@ package report
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
 
 	"thawline/alerts/message"
 	"thawline/forecast"
+	"thawline/forecast/season"
 	"thawline/forecast/units"
 )
 
@@ -113,8 +115,12 @@ func (p *page) say(key string, values map[string]any) string { return p.w.Say(ke
 func (p *page) title(o *forecast.Outlook) {
 	p.head(Stage, p.say("report_title", map[string]any{"Name": o.Bush.Name, "Taps": o.Bush.Taps}))
 	p.plain(p.say("report_made", map[string]any{
-		"Day": p.w.Weekday(o.IssuedAt), "Date": p.w.Date(o.IssuedAt), "Time": o.IssuedAt.Format("15:04")}))
-	p.plain(p.say("report_season_"+string(o.Season.Stage), map[string]any{
+		"Day": p.w.Weekday(o.IssuedAt), "Date": p.w.Date(o.IssuedAt), "Time": p.w.Time(o.IssuedAt)}))
+	stage := string(o.Season.Stage)
+	if o.Season.Stage == season.Opened && o.Season.Tapped {
+		stage = "tapped"
+	}
+	p.plain(p.say("report_season_"+stage, map[string]any{
 		"From": p.date(o.Season.End.P10), "To": p.date(o.Season.End.P90)}))
 	p.buds(&o.Season)
 }
@@ -195,11 +201,11 @@ func (p *page) lowHigh(d *forecast.Day) string {
 func Chance(p float64) string {
 	switch percent := int(p*100 + 0.5); {
 	case percent < 1:
-		return "<1 %"
+		return "<1\u00a0%"
 	case percent > 99:
-		return ">99 %"
+		return ">99\u00a0%"
 	default:
-		return fmt.Sprintf("%d %%", percent)
+		return fmt.Sprintf("%d\u00a0%%", percent)
 	}
 }
 
@@ -212,11 +218,10 @@ func (p *page) hours(d *forecast.Day) string {
 	if d.Window == nil {
 		return "-"
 	}
-	end := d.Window.End.Format("15h")
-	if end == "00h" {
-		end = "24h"
+	if d.Window.End.Sub(d.Window.Start) >= 23*time.Hour { // on a day when clocks change too
+		return p.say("text_all_day", nil)
 	}
-	return d.Window.Start.Format("15h") + "–" + end
+	return p.w.Clock(d.Window.Start) + "–" + p.w.Clock(d.Window.End)
 }
 
 func (p *page) volume(d *forecast.Day) string {
@@ -251,7 +256,9 @@ func table(b *strings.Builder, rows [][]string) {
 func (p *page) work(o *forecast.Outlook) {
 	p.head(ToDo, p.say("report_work", nil))
 	said := false
-	for _, r := range o.Rounds {
+	rounds := slices.Clone(o.Rounds)
+	slices.SortStableFunc(rounds, func(a, b forecast.Round) int { return a.GatherBy.Compare(b.GatherBy) })
+	for _, r := range rounds {
 		n, unit := p.w.Volume(r.VolumeL.P50)
 		p.item(p.say("work_gather", map[string]any{"Group": o.Bush.GroupName(r.Group), "Day": p.w.Weekday(r.GatherBy),
 			"Time": p.w.Clock(r.GatherBy), "Volume": n, "Unit": unit}))
@@ -290,12 +297,13 @@ func (p *page) cautions(o *forecast.Outlook) {
 func (p *page) source(o *forecast.Outlook) {
 	s := &o.Source
 	age := p.w.Plural("hours", max(int(s.AgeHours+0.5), 1)) // as the evening text says it
+	issued := s.IssuedAt.In(p.zone)
 	key := "report_source"
 	if s.Kept {
 		key = "report_source_kept"
 	}
 	p.head(Weather, p.say(key, map[string]any{"Name": s.Name, "Age": age,
-		"Issued": s.IssuedAt.In(p.zone).Format("2006-01-02 15:04")}))
+		"Issued": p.w.ShortWeekday(issued) + " " + p.w.Date(issued) + " " + p.w.Time(issued)}))
 	p.item(p.say("report_spread_"+s.Spread, map[string]any{"N": s.Members}))
 	for _, f := range s.Passed {
 		p.item(p.say("report_passed", map[string]any{"Fault": f}))

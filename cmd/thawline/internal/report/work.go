@@ -51,7 +51,7 @@ func (p *page) fire(o *forecast.Outlook, most int) {
 		told++
 		p.item(p.batch(&b))
 		if b.Batch.TooLittle {
-			p.item(p.say("fire_too_little", nil))
+			p.item(p.say("fire_too_little", map[string]any{"Day": p.w.Weekday(b.Batch.Start)}))
 		}
 	}
 	for _, b := range o.Boil {
@@ -85,7 +85,7 @@ func (p *page) fire(o *forecast.Outlook, most int) {
 func (p *page) batch(b *forecast.BoilDay) string {
 	sap, unit := p.w.Volume(b.Batch.SapL)
 	syrup, syrupUnit := p.w.Volume(b.Batch.SyrupL)
-	fuel := p.say("fire_wood", map[string]any{"N": p.decimals(b.Batch.WoodCords, 2)})
+	fuel := p.wood(b.Batch.WoodCords)
 	if b.Batch.GasL > 0 {
 		n, u := p.w.Volume(b.Batch.GasL)
 		fuel = p.say("fire_gas", map[string]any{"N": n, "Unit": u})
@@ -93,6 +93,10 @@ func (p *page) batch(b *forecast.BoilDay) string {
 	return p.say("fire_day", map[string]any{"Day": p.w.Weekday(b.Batch.Start), "Date": p.w.Date(b.Batch.Start), "Sap": sap, "Unit": unit,
 		"Brix": p.decimals(b.Brix, 1), "Syrup": syrup, "SyrupUnit": syrupUnit, "Hours": fmt.Sprintf("%.0f", b.Batch.Hours), "Fuel": fuel,
 		"Start": p.w.Clock(b.Batch.Start), "End": p.until(b.Batch.Start, b.Batch.End), "By": p.w.Weekday(b.Batch.BoilBy) + " " + p.w.Date(b.Batch.BoilBy)})
+}
+
+func (p *page) wood(cords float64) string {
+	return p.w.PluralWith("fire_wood", int(cords), map[string]any{"Amount": p.decimals(cords, 2)})
 }
 
 // until names the day too where it is another one.
@@ -164,7 +168,7 @@ func PrintBatch(out io.Writer, b *boil.Batch, w *message.Words, system units.Sys
 	p := newPage(w, system)
 	volume := func(l float64) string { n, u := w.Volume(l); return n + " " + u }
 	p.plain(p.say("batch_syrup", map[string]any{"Sap": volume(b.SapL), "Brix": p.decimals(b.Brix, 1), "Syrup": volume(b.SyrupL), "Kg": p.decimals(b.SyrupKg, 1), "Per": p.decimals(b.SapPerSyrup, 1)}))
-	fuel := p.say("fire_wood", map[string]any{"N": p.decimals(b.WoodCords, 2)})
+	fuel := p.wood(b.WoodCords)
 	if b.GasL > 0 {
 		fuel = p.say("fire_gas", map[string]any{"N": strings.Fields(volume(b.GasL))[0], "Unit": strings.Join(strings.Fields(volume(b.GasL))[1:], " ")})
 	}
@@ -172,7 +176,7 @@ func PrintBatch(out io.Writer, b *boil.Batch, w *message.Words, system units.Sys
 	p.plain(p.say("batch_points", map[string]any{"Water": p.fine(b.BoilingC), "DrawOff": p.fine(b.DrawOffC), "Sugar": p.fine(b.SugarStageC)}))
 	p.plain(p.say("batch_sugar", map[string]any{"Kg": p.decimals(b.SugarKg, 1), "Volume": volume(b.SugarL)}))
 	if b.TooLittle {
-		p.plain(p.say("fire_too_little", nil))
+		p.plain(p.say("batch_too_little", nil))
 	}
 	p.plain(p.say("caution_hot_pan", nil))
 	return write(out, p.parts)

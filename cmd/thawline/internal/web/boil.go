@@ -45,7 +45,7 @@ func boilOf(v *view, o *forecast.Outlook) *boilBody {
 			b.DrawOff, b.Water = fine(d.DrawOffC), fine(d.BoilingPointC)
 			for j, h := range d.ByHour {
 				if j%3 == 0 {
-					b.Hours = append(b.Hours, []string{h.Time.Format("15:04"), fine(h.DrawOffC), fine(h.BoilingPointC)})
+					b.Hours = append(b.Hours, []string{v.words.Clock(h.Time), fine(h.DrawOffC), fine(h.BoilingPointC)})
 				}
 			}
 		}

@@ -47,11 +47,11 @@ func (p *Pages) home(w http.ResponseWriter, r *http.Request) {
 }
 
 type outlookBody struct {
-	Evening, Gather, GatherMore string
-	Soon                        bool // somebody has to go before tomorrow ends
-	First, Parts                []report.Part
-	Picture                     *picture
-	Messages                    []messageRow
+	Evening, Odds, Gather, GatherMore string
+	Soon                              bool // somebody has to go before tomorrow ends
+	First, Parts                      []report.Part
+	Picture                           *picture
+	Messages                          []messageRow
 }
 
 type messageRow struct {
@@ -77,6 +77,9 @@ func (p *Pages) outlook(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	b := &outlookBody{Evening: v.words.Evening(o), Picture: p.ahead(v, o, past)}
+	if len(o.Days) > 1 {
+		b.Odds = v.T("outlook_odds", "Chance", report.Chance(o.Days[1].RunProbability))
+	}
 	b.Gather, b.GatherMore, b.Soon = nextRound(v, o, p.Now())
 	parts := report.Parts(o, v.words, v.system)
 	b.First = named(parts, report.ToDo)
@@ -116,10 +119,10 @@ func nextRound(v *view, o *forecast.Outlook, now time.Time) (say, more string, s
 		}
 		var groups []string
 		for _, g := range round.Groups {
-			n, unit := v.words.Volume(g.VolumeL)
+			n, unit := v.words.RoughVolume(g.VolumeL)
 			groups = append(groups, v.T("rounds_group", "Group", o.Bush.GroupName(g.Group), "Volume", n, "Unit", unit))
 		}
-		n, unit := v.words.Volume(round.SapL)
+		n, unit := v.words.RoughVolume(round.SapL)
 		key := "gather_later"
 		if soon {
 			key = "gather_soon"

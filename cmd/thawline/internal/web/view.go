@@ -89,7 +89,7 @@ func (v *view) Day(t time.Time) string { return v.words.Weekday(t) + " " + v.wor
 func (v *view) ShortDay(t time.Time) string { return v.words.ShortWeekday(t) + " " + v.words.Date(t) }
 
 // Moment is a weekday, date and time of day.
-func (v *view) Moment(t time.Time) string { return v.ShortDay(t) + " " + t.Format("15:04") }
+func (v *view) Moment(t time.Time) string { return v.ShortDay(t) + " " + v.words.Time(t) }
 
 // mostListed is how many bushes the head of a page lists.
 const mostListed = 12

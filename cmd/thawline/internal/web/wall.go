@@ -21,8 +21,9 @@ func (p *Pages) wall(w http.ResponseWriter, r *http.Request) {
 	}
 	if o := p.Daemon.Outlook(r.Context(), v.Site.ID); o != nil {
 		parts := report.Parts(o, v.words, v.system)
+		plan := report.PlanParts(o, v.words, v.system) // all of it
 		b := &wallBody{Evening: v.words.Evening(o), Made: v.Moment(o.IssuedAt), Boil: boilOf(v, o),
-			Days: named(parts, report.Days), Rounds: named(parts, report.Rounds), Care: named(parts, report.Care), Weather: named(parts, report.Weather)}
+			Days: named(parts, report.Days), Rounds: named(plan, report.Rounds), Care: named(parts, report.Care), Weather: named(parts, report.Weather)}
 		const week = 8 // days and the head
 		for i := range b.Days {
 			b.Days[i].Rows = b.Days[i].Rows[:min(week, len(b.Days[i].Rows))]
