@@ -25,7 +25,7 @@ func runTrees(site *Site, e *weather.Ensemble) []groupFlow {
 	}
 	now := tree.Rest(first)
 	past := make([]trunk.Hour, e.Past.Hours())
-	tree.Run(&now, &e.Past, trunk.Suns(&e.Past, site.Place), past)
+	tree.Run(&now, &e.Past, e.PastSuns, past)
 
 	flows := make([]groupFlow, len(site.Groups))
 	taps := make([]sap.State, len(site.Groups))
@@ -40,13 +40,12 @@ func runTrees(site *Site, e *weather.Ensemble) []groupFlow {
 		return flows
 	}
 	hours := e.Futures[0].Hours()
-	suns := trunk.Suns(&e.Futures[0], site.Place)
 	wood := make([][]trunk.Hour, len(e.Futures))
 	all := make([]trunk.Hour, len(e.Futures)*hours)
 	for m := range wood {
 		wood[m] = all[m*hours : (m+1)*hours]
 	}
-	tree.RunMembers(&now, e.Futures, suns, wood)
+	tree.RunMembers(&now, e.Futures, e.FutureSuns, wood)
 	for g := range site.Groups {
 		all := make([]float64, len(e.Futures)*hours)
 		for m := range e.Futures {

@@ -81,7 +81,7 @@ func TestPlanAgainstHabits(t *testing.T) {
 	tree := trunk.NewTree(site.TreeDiameterM, site.Exposure, site.Place)
 	state := tree.Rest(-5)
 	wood := make([]trunk.Hour, whole.Hours())
-	tree.Run(&state, &whole, trunk.Suns(&whole, site.Place), wood)
+	tree.Run(&state, &whole, weather.Suns(&whole, site.Place), wood)
 	flow := make([]float64, len(wood))
 	from := whole.Index(site.Groups[0].Tapped)
 	var tap sap.State

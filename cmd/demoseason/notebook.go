@@ -72,7 +72,7 @@ func flowSince(s *weather.Series, bored time.Time) []float64 {
 	tree := trunk.NewTree(0.33, trunk.Exposed(trunk.Closed, 180), place)
 	state := tree.Rest(s.At(weather.TemperatureC, 0))
 	wood := make([]trunk.Hour, s.Hours())
-	tree.Run(&state, s, trunk.Suns(s, place), wood)
+	tree.Run(&state, s, weather.Suns(s, place), wood)
 	flow := make([]float64, len(wood))
 	from := s.Index(bored)
 	var tap sap.State

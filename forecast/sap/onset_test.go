@@ -26,7 +26,7 @@ func onset(nightC, dayC float64) int {
 	tree := trunk.NewTree(0.3, trunk.Exposed(trunk.Closed, math.NaN()), place)
 	state := tree.Rest(2)
 	wood := make([]trunk.Hour, s.Hours())
-	tree.Run(&state, &s, trunk.Suns(&s, place), wood)
+	tree.Run(&state, &s, weather.Suns(&s, place), wood)
 	out := make([]float64, len(wood))
 	var tap State
 	Usual.Run(&tap, wood, 0, out)

@@ -113,7 +113,7 @@ func TestSeason2015(t *testing.T) {
 	tree := trunk.NewTree(0.3, trunk.Exposed(trunk.Closed, math.NaN()), place)
 	state := tree.Rest(-5)
 	hours := make([]trunk.Hour, e.Past.Hours())
-	tree.Run(&state, &e.Past, trunk.Suns(&e.Past, place), hours)
+	tree.Run(&state, &e.Past, weather.Suns(&e.Past, place), hours)
 	flow := make([]float64, len(hours))
 	var tap State
 	Usual.Run(&tap, hours, 0, flow)

@@ -56,13 +56,14 @@ const (
 func LearnBuds(species string, seen []BudYear, d *weather.Daily, latitudeDeg float64) (*Buds, error) {
 	species = strings.ToLower(strings.TrimSpace(species))
 	winters := map[int]winter{}
+	days := daysOfWinter(latitudeDeg)
 	bySpecies := map[string][]BudYear{}
 	for _, y := range seen {
 		if math.IsNaN(y.LeafDOY) {
 			continue
 		}
 		if _, known := winters[y.Year]; !known {
-			winters[y.Year] = winterBefore(y.Year, d, latitudeDeg)
+			winters[y.Year] = winterBefore(y.Year, d, days)
 		}
 		if winters[y.Year].reach >= shortestDays {
 			bySpecies[y.Species] = append(bySpecies[y.Species], y)
@@ -191,8 +192,9 @@ type Opening struct{ mean, sd, weight []float64 }
 // are taken as equally likely.
 func (b *Buds) Opening(year int, courses []weather.Daily) (Opening, error) {
 	var o Opening
+	days := daysOfWinter(b.LatitudeDeg)
 	for i := range courses {
-		w := winterBefore(year, &courses[i], b.LatitudeDeg)
+		w := winterBefore(year, &courses[i], days)
 		if w.reach < shortestDays {
 			return Opening{}, fmt.Errorf("the temperatures of the winter before the spring of %d end or have a gap after day %d of the year; they must run from 1 November to June", year, w.reach-firstOfYear)
 		}
@@ -224,7 +226,7 @@ func (b *Buds) BestFit() *Buds {
 // PlainDOY is the day of the year that plain degree days above 0 °C from 15
 // March foretell.
 func (b *Buds) PlainDOY(year int, d *weather.Daily) float64 {
-	w := winterBefore(year, d, b.LatitudeDeg)
+	w := winterBefore(year, d, daysOfWinter(b.LatitudeDeg))
 	return dayOf(b.plain.count.run(&w), b.plain.Level)
 }
 

@@ -106,24 +106,26 @@ func (b *Buds) course(now time.Time, s *Spring, k int, years []int, elevationM f
 	first := time.Date(year-1, 11, 1, 0, 0, 0, 0, time.UTC)
 	d := weather.NewDaily(first, int(time.Date(year, 7, 1, 0, 0, 0, 0, time.UTC).Sub(first).Hours()/24))
 	warmer := springSDK * distuv.UnitNormal.Quantile((float64(k)+0.5)/Courses)
-	today := d.Index(now)
+	today, known := d.Index(now), s.Known.Index(first)
+	var ahead *weather.Daily
+	fromAhead := 0
+	if n := len(s.Ahead); n > 0 {
+		ahead = &s.Ahead[(k*n/Courses)%n]
+		fromAhead = ahead.Index(first)
+	}
 	for i := range d.LowC {
-		date := d.Date(i)
-		low, high := s.Known.At(s.Known.Index(date))
-		if i >= today || math.IsNaN(low+high) {
-			if n := len(s.Ahead); n > 0 {
-				m := &s.Ahead[(k*n/Courses)%n]
-				if l, h := m.At(m.Index(date)); !math.IsNaN(l + h) {
-					low, high = l, h
-				}
+		low, high := s.Known.At(known + i)
+		if ahead != nil && (i >= today || math.IsNaN(low+high)) {
+			if l, h := ahead.At(fromAhead + i); !math.IsNaN(l + h) {
+				low, high = l, h
 			}
 		}
 		if math.IsNaN(low+high) && i >= today && len(years) > 0 {
 			y := years[k%len(years)]
-			low, high = s.Years.At(s.Years.Index(date.AddDate(y-year, 0, 0)))
+			low, high = s.Years.At(s.Years.Index(d.Date(i).AddDate(y-year, 0, 0)))
 		}
 		if math.IsNaN(low + high) {
-			low, high = normal(date, b.LatitudeDeg, elevationM)
+			low, high = normal(d.Date(i), b.LatitudeDeg, elevationM)
 			if i >= today && len(years) == 0 {
 				low, high = low+warmer, high+warmer
 			}

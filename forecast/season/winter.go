@@ -9,10 +9,11 @@ import (
 
 // winter is the days from 1 November to 30 June that a bud lives through.
 type winter struct {
-	low, high []float64 // °C
-	dayHours  []float64 // of daylight
-	reach     int       // days before the first gap
-	sarvas    []float64 // forcing of each day, made when first asked for
+	low, high []float64             // °C
+	dayHours  []float64             // of daylight
+	reach     int                   // days before the first gap
+	sarvas    []float64             // forcing of each day, made when first asked for
+	heat      map[float64][]float64 // kelvins of each day above a base, likewise
 }
 
 // forcing is each day's Sarvas forcing, which several candidates share.
@@ -26,24 +27,48 @@ func (w *winter) forcing() []float64 {
 	return w.sarvas
 }
 
+// above is the heat of each day above a base.
+func (w *winter) above(base float64) []float64 {
+	if w.heat[base] == nil {
+		if w.heat == nil {
+			w.heat = map[float64][]float64{}
+		}
+		days := make([]float64, w.reach)
+		for i := range days {
+			days[i] = heatAbove(w.low[i], w.high[i], base)
+		}
+		w.heat[base] = days
+	}
+	return w.heat[base]
+}
+
 const (
 	winterDays   = 242 // to 30 June, or 29 June in a leap year
 	firstOfYear  = 61  // index of 1 January
 	shortestDays = firstOfYear + 150
 )
 
-// winterBefore cuts the winter that ends in a year's spring from the days.
-func winterBefore(year int, d *weather.Daily, latitudeDeg float64) winter {
-	w := winter{low: make([]float64, winterDays), high: make([]float64, winterDays), dayHours: make([]float64, winterDays), reach: winterDays}
+// winterBefore cuts the winter that ends in a year's spring from the days;
+// dayHours are those of its latitude.
+func winterBefore(year int, d *weather.Daily, dayHours []float64) winter {
+	w := winter{low: make([]float64, winterDays), high: make([]float64, winterDays), dayHours: dayHours, reach: winterDays}
 	from := d.Index(time.Date(year-1, 11, 1, 0, 0, 0, 0, time.UTC))
 	for i := range winterDays {
 		w.low[i], w.high[i] = d.At(from + i)
-		w.dayHours[i] = dayHours(i-firstOfYear+1, latitudeDeg)
 		if w.reach == winterDays && (math.IsNaN(w.low[i]) || math.IsNaN(w.high[i])) {
 			w.reach = i
 		}
 	}
 	return w
+}
+
+// daysOfWinter are the lengths of its days at a latitude, in hours.
+func daysOfWinter(latitudeDeg float64) []float64 {
+	hours := make([]float64, winterDays)
+	for i := range hours {
+		hours[i] = dayHours(i-firstOfYear+1, latitudeDeg)
+	}
+	return hours
 }
 
 // dayHours is the length of the day in hours, with the declination by Spencer's

@@ -91,11 +91,37 @@ func (c *convection) at(windMS float64) float64 {
 	return c.table[i] + (x-float64(i))*(c.table[i+1]-c.table[i])
 }
 
+// Both factors of the emissivity of a clear sky, tabulated: they are asked for
+// every member and hour, and are smooth (within 1e-6).
+var (
+	clearSky = newSmooth(func(dewPointC float64) float64 {
+		return 1.24 * math.Pow(weather.SaturationVapourHPa(dewPointC), 1.0/7)
+	})
+	airRoot = newSmooth(func(c float64) float64 { return math.Pow(c+kelvin, -1.0/7) })
+)
+
+// smooth is a function of a temperature from -90 to 70 °C in steps of a quarter.
+type smooth struct{ table [641]float64 }
+
+func newSmooth(f func(c float64) float64) *smooth {
+	s := &smooth{}
+	for i := range s.table {
+		s.table[i] = f(float64(i)/4 - 90)
+	}
+	return s
+}
+
+func (s *smooth) at(c float64) float64 {
+	x := min(max((c+90)*4, 0), float64(len(s.table)-1)-1e-9)
+	i := int(x)
+	return s.table[i] + (x-float64(i))*(s.table[i+1]-s.table[i])
+}
+
 // SkyEmissivity is the emissivity of the sky for air at a temperature and dew
 // point in °C under the given percentage of cloud (Brutsaert 1975 for the clear
 // part, Unsworth and Monteith 1975 for cloud; both from memory).
 func SkyEmissivity(temperatureC, dewPointC, cloudPct float64) float64 {
-	clear := min(1.24*math.Pow(weather.SaturationVapourHPa(dewPointC)/(temperatureC+kelvin), 1.0/7), 1)
+	clear := min(clearSky.at(dewPointC)*airRoot.at(temperatureC), 1)
 	c := 0.84 * cloudPct / 100
 	return clear*(1-c) + c
 }
@@ -106,6 +132,8 @@ func Barks(stem, branch []Bark, e Exposure, s *weather.Series, suns []weather.Su
 	temperature, wind := s.Col(weather.TemperatureC), s.Col(weather.WindSpeedMS)
 	dew, cloud := s.Col(weather.DewPointC), s.Col(weather.CloudCoverPct)
 	sun, snow := s.Col(weather.ShortwaveWM2), s.Col(weather.SnowDepthM)
+	// Crowns stand in the open: full wind, all the sun, half the sky.
+	open := Exposure{FacesDeg: math.NaN(), SunShare: 1}
 	for i, t := range temperature {
 		tk := t + kelvin
 		td := dew[i]
@@ -115,14 +143,15 @@ func Barks(stem, branch []Bark, e Exposure, s *weather.Series, suns []weather.Su
 		black := barkEmissivity * stefanBoltzmann * tk * tk * tk * tk
 		sky := black * (SkyEmissivity(t, td, cloud[i]) - 1)
 		radiative := 4 * black / tk
-		absorbed := barkAbsorptivity * e.onStem(sun[i], suns[i], albedo(snow[i]))
-
+		onStem, onBranch := 0.0, 0.0
+		if sun[i] > 0 {
+			light := lightOf(sun[i], suns[i], albedo(snow[i]))
+			onStem, onBranch = barkAbsorptivity*e.onStem(light), barkAbsorptivity*open.onStem(light)
+		}
 		h := stemTable.at(wind[i]*e.WindShare) + radiative
-		stem[i] = Bark{h, t + (absorbed+e.SkyView*sky)/h}
-		// Crowns stand in the open: full wind, all the sun, half the sky.
-		open := Exposure{FacesDeg: math.NaN(), SunShare: 1}
+		stem[i] = Bark{h, t + (onStem+e.SkyView*sky)/h}
 		h = branchTable.at(wind[i]*0.7) + radiative
-		branch[i] = Bark{h, t + (barkAbsorptivity*open.onStem(sun[i], suns[i], albedo(snow[i]))+0.5*sky)/h}
+		branch[i] = Bark{h, t + (onBranch+0.5*sky)/h}
 	}
 }
 
@@ -136,24 +165,29 @@ func albedo(snowDepthM float64) float64 {
 	return bareAlbedo
 }
 
-// onStem is the short-wave radiation on a square metre of upright bark in W/m².
-// A beam I on a vertical cylinder gives I cos(elevation)/π on average round it,
-// and I cos(elevation) cos(azimuth difference) on one side; the sky and the
-// ground each fill half of what the bark sees.
-func (e Exposure) onStem(shortwaveWM2 float64, sun weather.Sun, albedo float64) float64 {
-	if !(shortwaveWM2 > 0) {
-		return 0
-	}
+// light is what falls on upright bark, W/m²: the beam on a plane across its
+// path, times cos(elevation), and what comes from sky and ground, each of which
+// fills half of what the bark sees.
+type light struct{ beam, sky, ground, azimuthDeg float64 }
+
+func lightOf(shortwaveWM2 float64, sun weather.Sun, albedo float64) light {
 	diffuse := shortwaveWM2 * weather.DiffuseFraction(shortwaveWM2, sun.ElevationDeg)
-	beam := 0.0 // direct radiation on a plane across its path, times cos(elevation)
+	l := light{sky: diffuse / 2, ground: albedo * shortwaveWM2 / 2, azimuthDeg: sun.AzimuthDeg}
 	if sun.ElevationDeg > 3 {
 		sin, cos := math.Sincos(sun.ElevationDeg * math.Pi / 180)
-		beam = min((shortwaveWM2-diffuse)/sin, 1000) * cos
+		l.beam = min((shortwaveWM2-diffuse)/sin, 1000) * cos
 	}
-	round := beam / math.Pi
+	return l
+}
+
+// onStem is the short-wave radiation on a square metre of upright bark in W/m².
+// A beam I on a vertical cylinder gives I cos(elevation)/π on average round it,
+// and I cos(elevation) cos(azimuth difference) on one side.
+func (e Exposure) onStem(l light) float64 {
+	round := l.beam / math.Pi
 	if !math.IsNaN(e.FacesDeg) {
-		side := beam * max(0, math.Cos((sun.AzimuthDeg-e.FacesDeg)*math.Pi/180))
+		side := l.beam * max(0, math.Cos((l.azimuthDeg-e.FacesDeg)*math.Pi/180))
 		round += sidedShare * (side - round)
 	}
-	return e.SunShare * (round + diffuse/2 + albedo*shortwaveWM2/2)
+	return e.SunShare * (round + l.sky + l.ground)
 }

@@ -54,6 +54,7 @@ type Grid struct {
 	volume []float64 // ∫ r dr of a ring
 	reach  []float64 // n+1: edge radius / distance between mid-points
 	weight []float64 // share of the tapped wood that lies in a ring
+	half   int       // the ring at half a taphole's depth
 
 	conduct, k, t, upper []float64
 	phase                []int8
@@ -98,6 +99,7 @@ func newGrid(w Wood, n int, growth float64, steps int) *Grid {
 			g.weight[i] = (outer*outer - inner*inner) / 2 / tapped
 		}
 	}
+	g.half = g.ringAt(tapDepthM / 2)
 	return g
 }
 
@@ -134,7 +136,7 @@ func (w *Wood) enthalpy(temperatureC float64) float64 {
 }
 
 func (w *Wood) iceFraction(h float64) float64 {
-	return min(max(-h/w.latentSpan(), 0), 1)
+	return min(max(float64(h*(-1/w.latentSpan())), 0), 1)
 }
 
 // NewStem returns a stem of even temperature in °C.
@@ -168,7 +170,7 @@ func (g *Grid) IceFraction(s Stem) float64 {
 		if weight == 0 {
 			break
 		}
-		ice += weight * g.wood.iceFraction(s[i])
+		ice += float64(weight * g.wood.iceFraction(s[i]))
 	}
 	return ice
 }
@@ -202,25 +204,36 @@ func (g *Grid) Hour(s Stem, b Bark) float64 {
 	return 2 * math.Pi * gained
 }
 
-// step solves one implicit step by Newton's iteration: with temperature
-// piecewise linear in enthalpy, it ends exactly once no ring changes phase.
-func (g *Grid) step(s Stem, b Bark, seconds float64) float64 {
-	w := &g.wood
+// lines are the straight lines of enthalpy over temperature of frozen, freezing
+// and thawed wood: slope, and what each line would have at 0 °C.
+func (w *Wood) lines() (slopes, bases [3]float64) {
 	span := w.latentSpan()
-	slopes := [3]float64{w.FrozenJM3K, span / w.FreezingRangeK, w.ThawedJM3K}
-	bases := [3]float64{ // enthalpy that each branch's line would have at 0 °C
-		-span - w.FrozenJM3K*(w.FreezingC-w.FreezingRangeK),
+	slopes = [3]float64{w.FrozenJM3K, span / w.FreezingRangeK, w.ThawedJM3K}
+	bases = [3]float64{
+		-span - float64(w.FrozenJM3K*(w.FreezingC-w.FreezingRangeK)),
 		-slopes[1] * w.FreezingC,
 		-w.ThawedJM3K * w.FreezingC,
 	}
+	return slopes, bases
+}
+
+// step solves one implicit step by Newton's iteration: with temperature
+// piecewise linear in enthalpy, it ends exactly once no ring changes phase.
+// Products are rounded before they are added, so that every processor, and the
+// step of several stems, comes to the same figures.
+func (g *Grid) step(s Stem, b Bark, seconds float64) float64 {
+	w := &g.wood
+	span := w.latentSpan()
+	slopes, bases := w.lines()
+	icePerJM3 := -1 / span
 
 	n := len(s)
 	conduct, k, phase := g.conduct[:n+1], g.k[:n], g.phase[:n]
 	t, upper, volume := g.t[:n], g.upper[:n], g.volume[:n]
 	for i, h := range s {
-		ice := min(max(-h/span, 0), 1)
-		k[i] = w.ThawedConductivity + ice*(w.FrozenConductivity-w.ThawedConductivity)
-		phase[i] = phaseOf(h, span)
+		ice := min(max(float64(h*icePerJM3), 0), 1)
+		k[i] = w.ThawedConductivity + float64(ice*(w.FrozenConductivity-w.ThawedConductivity))
+		phase[i] = phaseOf(h, -span)
 	}
 	half := g.edgeM[0] - g.midM[0]
 	conduct[0] = g.edgeM[0] / (1/b.TransferWM2K + w.BarkM/w.BarkConductivity + half/k[0])
@@ -230,29 +243,22 @@ func (g *Grid) step(s Stem, b Bark, seconds float64) float64 {
 
 	for range maxIterations {
 		// (slope V + G dt) T_i - G dt T_neighbours = V (H_old - base)
-		below := 0.0
+		above, in := b.SolAirC, float64(conduct[0]*seconds)
+		up := 0.0
 		for i := range s {
-			in, out := conduct[i]*seconds, conduct[i+1]*seconds
-			diag := slopes[phase[i]]*volume[i] + in + out
-			rhs := (s[i] - bases[phase[i]]) * volume[i]
-			if i == 0 {
-				rhs += in * b.SolAirC
-			} else {
-				diag -= in * upper[i-1]
-				rhs += in * below
-			}
-			inv := 1 / diag
-			upper[i] = out * inv
-			t[i] = rhs * inv
-			below = t[i]
+			out := float64(conduct[i+1] * seconds)
+			inv := 1 / (float64(slopes[phase[i]]*volume[i]) + in + out - float64(in*up))
+			above = (float64((s[i]-bases[phase[i]])*volume[i]) + float64(in*above)) * inv
+			up, in = out*inv, out
+			upper[i], t[i] = up, above
 		}
 		changed := false
 		for i := n - 1; i >= 0; i-- {
 			if i < n-1 {
-				t[i] += upper[i] * t[i+1]
+				t[i] += float64(upper[i] * t[i+1])
 			}
-			h := slopes[phase[i]]*t[i] + bases[phase[i]]
-			if now := phaseOf(h, span); now != phase[i] {
+			h := float64(slopes[phase[i]]*t[i]) + bases[phase[i]]
+			if now := phaseOf(h, -span); now != phase[i] {
 				phase[i], changed = nextPhase(phase[i], now), true
 			}
 		}
@@ -268,7 +274,7 @@ func (g *Grid) step(s Stem, b Bark, seconds float64) float64 {
 		if i < n-1 {
 			out = conduct[i+1] * (t[i] - t[i+1]) * seconds
 		}
-		s[i] += (in - out) / volume[i]
+		s[i] += float64((in - out) * (1 / volume[i]))
 		in = out
 	}
 	return inflow
@@ -276,11 +282,11 @@ func (g *Grid) step(s Stem, b Bark, seconds float64) float64 {
 
 const maxIterations = 12
 
-func phaseOf(h, span float64) int8 {
+func phaseOf(h, allFrozen float64) int8 {
 	switch {
 	case h >= 0:
 		return 2
-	case h > -span:
+	case h > allFrozen:
 		return 1
 	}
 	return 0

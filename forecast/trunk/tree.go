@@ -1,10 +1,6 @@
 package trunk
 
-import (
-	"time"
-
-	"thawline/forecast/weather"
-)
+import "thawline/forecast/weather"
 
 // Tree is a stem and its branches under one exposure, ready to be run through
 // any number of weathers.
@@ -52,15 +48,6 @@ type Hour struct {
 	WoodC              float64
 }
 
-// Suns returns the sun at the middle of each hour of a series.
-func Suns(s *weather.Series, place weather.Place) []weather.Sun {
-	suns := make([]weather.Sun, s.Hours())
-	for i := range suns {
-		suns[i] = weather.SunAt(s.Time(i).Add(30*time.Minute), place.LatitudeDeg, place.LongitudeDeg)
-	}
-	return suns
-}
-
 // Run moves the state through every hour of the weather, which must have no
 // gap in temperature, sunshine, cloud and wind, and writes one Hour for each to
 // out. A Tree holds working space: use one per goroutine.
@@ -77,7 +64,7 @@ func (t *Tree) Run(s *State, w *weather.Series, suns []weather.Sun, out []Hour) 
 		out[i] = Hour{
 			StemIce:   t.grid.IceFraction(s.stem),
 			BranchIce: t.grid.wood.BranchIceFraction(&s.branch),
-			WoodC:     t.grid.TemperatureC(s.stem, tapDepthM/2),
+			WoodC:     t.grid.wood.temperature(s.stem[t.grid.half]),
 		}
 	}
 }

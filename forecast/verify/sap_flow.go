@@ -43,7 +43,7 @@ func newSeasonFlow(w *weather.Series, o *SapOptions) (*seasonFlow, error) {
 	}
 	state := tree.Rest(f.weather.At(weather.TemperatureC, 0))
 	f.wood = make([]trunk.Hour, f.weather.Hours())
-	tree.Run(&state, &f.weather, trunk.Suns(&f.weather, o.Place), f.wood)
+	tree.Run(&state, &f.weather, weather.Suns(&f.weather, o.Place), f.wood)
 	if o.Without.Wood {
 		airAlone(&f.weather, f.wood)
 	}

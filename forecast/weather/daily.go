@@ -162,12 +162,15 @@ func (s *Series) Days(zone *time.Location) Daily {
 	}
 	d := NewDaily(s.Start().In(zone), s.Hours()/24+2)
 	count := make([]int, d.Days())
-	for i := range s.Hours() {
-		t := s.At(TemperatureC, i)
+	k, next := 0, time.Time{} // the day, and the midnight that ends it
+	for i, t := range s.Col(TemperatureC) {
+		if at := s.Time(i); !at.Before(next) {
+			local := at.In(zone)
+			k, next = d.Index(local), time.Date(local.Year(), local.Month(), local.Day()+1, 0, 0, 0, 0, zone)
+		}
 		if math.IsNaN(t) {
 			continue
 		}
-		k := d.Index(s.Time(i).In(zone))
 		if count[k] == 0 {
 			d.LowC[k], d.HighC[k] = t, t
 		}
@@ -232,7 +235,7 @@ func (d *Daily) Hourly(place Place) Series {
 	for i := range sun {
 		low, high := d.At(int(math.Floor((float64(i) - shift) / 24)))
 		clear := 0.7 * -math.Expm1(-b*math.Pow(high-low, 2.4))
-		sun[i] = clear * SolarConstantWM2 * max(math.Sin(s.midHourElevation(i, place)*rad), 0)
+		sun[i] = clear * SolarConstantWM2 * max(math.Sin(s.midHourSun(i, place).ElevationDeg*rad), 0)
 	}
 	return s
 }

@@ -11,6 +11,8 @@ import (
 type Ensemble struct {
 	Past    Series
 	Futures []Series
+	// The sun at the middle of each hour of the past and of what comes.
+	PastSuns, FutureSuns []Sun
 	// FromSource says whether the futures are the service's own members; if
 	// not, they were made from one forecast and the errors it usually has.
 	FromSource bool
@@ -51,9 +53,11 @@ func Assemble(b *Bulletin, place Place, now time.Time, seed uint64) (Ensemble, e
 		return Ensemble{}, fmt.Errorf("%s: the forecast holds %d unbroken hours after %s, and at least %d are needed; ask again later or add another source",
 			b.Source, max(last-split, 0), now.UTC().Format("2006-01-02 15:04 UTC"), minFutureHours)
 	}
-	e := Ensemble{Notes: course.Complete(place)}
-	e.Past = course.Slice(max(first, 0), split)
-	control := course.Slice(split, min(last, split+MaxDays*24))
+	suns := Suns(&course, place)
+	e := Ensemble{Notes: course.complete(func(i int) float64 { return suns[i].ElevationDeg })}
+	first, last = max(first, 0), min(last, split+MaxDays*24)
+	e.Past, e.PastSuns = course.Slice(first, split), suns[first:split]
+	control := course.Slice(split, last)
 
 	if members := usableMembers(b.Members, &control); len(members) > 1 {
 		e.FromSource = true
@@ -64,9 +68,10 @@ func Assemble(b *Bulletin, place Place, now time.Time, seed uint64) (Ensemble, e
 		if !b.IssuedAt.IsZero() && b.IssuedAt.Before(now) {
 			issued = b.IssuedAt
 		}
-		e.Futures = ErrorMembers(&control, place, issued, MemberCount, seed)
+		e.Futures = errorMembers(&control, suns[split:last], place, issued, MemberCount, seed)
 		e.Notes = append(e.Notes, "one forecast without members: its spread is estimated from the errors such forecasts usually have")
 	}
+	e.FutureSuns = suns[split : split+e.Futures[0].Hours()]
 	dz := b.ElevationM - place.ElevationM
 	if !math.IsNaN(dz) && math.Abs(dz) >= 20 {
 		moveToHeight(&e.Past, b.ElevationM, place.ElevationM)
@@ -105,6 +110,10 @@ func usableMembers(members []Series, control *Series) []Series {
 
 // Complete estimates the columns that the stem needs and the series lacks.
 func (s *Series) Complete(place Place) (notes []string) {
+	return s.complete(func(i int) float64 { return s.midHourSun(i, place).ElevationDeg })
+}
+
+func (s *Series) complete(elevationDeg func(hour int) float64) (notes []string) {
 	temperature := s.Col(TemperatureC)
 	dew, humidity := s.Col(DewPointC), s.Col(RelativeHumidityPct)
 	for i, t := range temperature {
@@ -120,7 +129,7 @@ func (s *Series) Complete(place Place) (notes []string) {
 	sun, cloud := s.Col(ShortwaveWM2), s.Col(CloudCoverPct)
 	for i := range sun {
 		if math.IsNaN(cloud[i]) && !math.IsNaN(sun[i]) {
-			cloud[i] = cloudPctFrom(sun[i], s.midHourElevation(i, place))
+			cloud[i] = cloudPctFrom(sun[i], elevationDeg(i))
 		}
 	}
 	fillLinear(cloud, 18) // a night without sun to tell the cloud by
@@ -129,7 +138,7 @@ func (s *Series) Complete(place Place) (notes []string) {
 			cloud[i] = assumedCloudPct
 		}
 		if math.IsNaN(sun[i]) {
-			sun[i] = CloudyShortwaveWM2(s.midHourElevation(i, place), cloud[i])
+			sun[i] = CloudyShortwaveWM2(elevationDeg(i), cloud[i])
 		}
 	}
 	switch {
@@ -148,10 +157,6 @@ func (s *Series) Complete(place Place) (notes []string) {
 		}
 	}
 	return notes
-}
-
-func (s *Series) midHourElevation(i int, place Place) float64 {
-	return SunAt(s.Time(i).Add(30*time.Minute), place.LatitudeDeg, place.LongitudeDeg).ElevationDeg
 }
 
 func moveToHeight(s *Series, fromM, toM float64) {

@@ -38,12 +38,16 @@ const (
 // the others come in pairs of opposite errors, so that their mean stays true to
 // it. Only temperature, dew point, humidity, sunshine and wind differ.
 func ErrorMembers(control *Series, place Place, now time.Time, count int, seed uint64) []Series {
+	return errorMembers(control, Suns(control, place), place, now, count, seed)
+}
+
+func errorMembers(control *Series, suns []Sun, place Place, now time.Time, count int, seed uint64) []Series {
 	rng := rand.New(rand.NewPCG(seed, 0x7361702d72756e73))
 	out := make([]Series, 0, count)
 	out = append(out, control.Slice(0, control.Hours()))
 	clear := make([]float64, control.Hours())
 	for i := range clear {
-		clear[i] = ClearSkyShortwaveWM2(control.midHourElevation(i, place))
+		clear[i] = ClearSkyShortwaveWM2(suns[i].ElevationDeg)
 	}
 	for len(out) < count {
 		errs := drawErrors(control, place, now, rng)
@@ -110,6 +114,7 @@ func (e courseError) apply(control *Series, clearWM2 []float64, sign float64) Se
 	s := control.Slice(0, control.Hours())
 	temperature, dew, humidity := s.Col(TemperatureC), s.Col(DewPointC), s.Col(RelativeHumidityPct)
 	sun, wind := s.Col(ShortwaveWM2), s.Col(WindSpeedMS)
+	brighter, log := 1.0, 0.0 // the same through a day
 	for i := range temperature {
 		temperature[i] += sign * e.temperatureK[i]
 		if !math.IsNaN(dew[i]) {
@@ -117,7 +122,10 @@ func (e courseError) apply(control *Series, clearWM2 []float64, sign float64) Se
 			humidity[i] = RelativeHumidityFrom(temperature[i], dew[i])
 		}
 		if sun[i] > 0 {
-			sun[i] = min(sun[i]*math.Exp(sign*e.sunLog[i]), max(sun[i], clearWM2[i]))
+			if l := sign * e.sunLog[i]; l != log {
+				brighter, log = math.Exp(l), l
+			}
+			sun[i] = min(sun[i]*brighter, max(sun[i], clearWM2[i]))
 		}
 		wind[i] *= math.Exp(sign * e.windLog[i])
 	}

@@ -5,6 +5,7 @@ package weather
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 )
 
@@ -128,13 +129,15 @@ func (s *Series) Set(v Variable, t time.Time, value float64) bool {
 // Hours outside the series come back as gaps.
 func (s *Series) Slice(first, last int) Series {
 	out := NewSeries(s.Time(first), last-first)
+	from, to := min(max(first, 0), s.hours), min(max(last, 0), s.hours) // the hours that there are
 	for v := range s.cols {
 		if s.cols[v] == nil {
 			continue
 		}
-		col := out.Col(Variable(v))
-		for i := range col {
-			col[i] = s.At(Variable(v), first+i)
+		if from == first && to == last && from < to {
+			out.cols[v] = slices.Clone(s.cols[v][from:to])
+		} else if col := out.Col(Variable(v)); from < to {
+			copy(col[from-first:], s.cols[v][from:to])
 		}
 	}
 	return out

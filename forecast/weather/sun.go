@@ -44,6 +44,19 @@ func SunAt(t time.Time, latitudeDeg, longitudeDeg float64) Sun {
 	return Sun{ElevationDeg: math.Asin(sinEl) / rad, AzimuthDeg: math.Mod(az/rad+180, 360)}
 }
 
+// Suns returns the sun at the middle of each hour of a series.
+func Suns(s *Series, place Place) []Sun {
+	suns := make([]Sun, s.Hours())
+	for i := range suns {
+		suns[i] = s.midHourSun(i, place)
+	}
+	return suns
+}
+
+func (s *Series) midHourSun(i int, place Place) Sun {
+	return SunAt(s.Time(i).Add(30*time.Minute), place.LatitudeDeg, place.LongitudeDeg)
+}
+
 // SolarConstantWM2 is the sun's irradiance at the mean distance of the earth
 // (Kopp and Lean 2011, from memory).
 const SolarConstantWM2 = 1361.0
