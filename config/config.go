@@ -23,11 +23,15 @@ type Config struct {
 	Database         Secret // address of the PostgreSQL database that keeps records instead, empty for a file in DataDir
 	Weather          Weather
 	Sites            []Site // none only where no file was named
-	People           []Person
-	Serve            Serve
-	Alerts           Alerts
-	Channels         []Channel
-	Warnings         []Problem // doubtful, but no reason to stop
+	SitesFrom        string // a folder or table with more of them, "" for none
+	// LeftOut are ids of sites that SitesFrom describes so badly that they are not
+	// among the others; what is wrong is among the warnings.
+	LeftOut  []string
+	People   []Person
+	Serve    Serve
+	Alerts   Alerts
+	Channels []Channel
+	Warnings []Problem // doubtful, but no reason to stop
 }
 
 // Weather says which services are asked, in order of preference, and how.

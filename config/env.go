@@ -101,6 +101,3 @@ var idShape = regexp.MustCompile(`^[A-Za-z0-9_-]{1,40}$`)
 
 // validID reports whether a text can name a site, group, tank or person.
 func validID(id string) bool { return idShape.MatchString(id) }
-
-// sameID reports whether two ids would share an environment variable.
-func sameID(a, b string) bool { return envName([]string{a}) == envName([]string{b}) }

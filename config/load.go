@@ -13,8 +13,12 @@ import (
 	"thawline/forecast/units"
 )
 
-// maxFileBytes is far more than the settings of a hundred sites take.
-const maxFileBytes = 1 << 20
+// Far more than the settings of a hundred sites take, and a table of tens of
+// thousands.
+const (
+	maxFileBytes  = 1 << 20
+	maxTableBytes = 32 << 20
+)
 
 // Load reads the settings file at path and lays the environment, as os.Environ
 // gives it, over it; with path "" there are only defaults and the environment.
@@ -26,7 +30,7 @@ func Load(path string, env []string) (*Config, error) {
 	if path == "" {
 		return parse("", nil, env)
 	}
-	data, what := readFile(path)
+	data, what := readFile(path, maxFileBytes)
 	if what != "" {
 		at := path
 		if full, err := filepath.Abs(path); err == nil {
@@ -38,17 +42,17 @@ func Load(path string, env []string) (*Config, error) {
 }
 
 // readFile returns what is wrong in words, "" where nothing is.
-func readFile(path string) (data []byte, what string) {
+func readFile(path string, most int64) (data []byte, what string) {
 	file, err := os.Open(path)
 	if err != nil {
 		return nil, cause(err)
 	}
 	defer file.Close()
-	data, err = io.ReadAll(io.LimitReader(file, maxFileBytes+1))
+	data, err = io.ReadAll(io.LimitReader(file, most+1))
 	switch {
 	case err != nil:
 		return nil, cause(err)
-	case len(data) > maxFileBytes:
+	case int64(len(data)) > most:
 		return nil, "larger than any settings file"
 	}
 	return data, ""
@@ -57,7 +61,7 @@ func readFile(path string) (data []byte, what string) {
 // parse reads settings from the text of a file, whose name is "" where there
 // is none.
 func parse(name string, data []byte, env []string) (*Config, error) {
-	source := newSettingsFile(name)
+	source := newSettingsFile(name, &root)
 	v, err := layers(source, data)
 	if err != nil {
 		return nil, fmt.Errorf("reading settings: %w", err)
@@ -77,6 +81,7 @@ func parse(name string, data []byte, env []string) (*Config, error) {
 	}
 	c.Warnings = r.warnings
 	inFileOrder(c.Warnings)
+	c.Warnings = append(c.Warnings, r.elsewhere...)
 	return c, nil
 }
 
@@ -117,24 +122,25 @@ func (r *reader) config() *Config {
 		Database: r.database("database"),
 		Weather:  r.weather(),
 	}
-	var ids []string
+	sites, people := seenIDs{}, seenIDs{}
 	for _, at := range r.entries("sites") {
-		c.Sites = append(c.Sites, r.site(at, r.id(at, ids), c.Units))
-		ids = append(ids, r.text(join(at, "id")))
+		c.Sites = append(c.Sites, r.site(at, r.id(at, sites), c.Units))
 	}
-	if len(c.Sites) == 0 && r.file != "" {
+	if len(c.Sites) == 0 && r.file != "" && r.text("sites_from") == "" {
 		r.fail("sites", "no site is described", "write where the sugar bush is and what hangs there, as the example that thawline init writes does")
 	}
 	c.Serve, c.Alerts = r.serve(), r.alerts()
-	ids = nil
+	ids := seenIDs{}
 	for _, at := range r.entries("channels") {
 		c.Channels = append(c.Channels, r.channel(at, r.id(at, ids)))
-		ids = append(ids, r.text(join(at, "id")))
 	}
-	ids = nil
+	named := make([]string, 0, len(r.entries("people"))) // before those of other files, which may not take their ids
 	for _, at := range r.entries("people") {
-		c.People = append(c.People, r.person(at, r.id(at, ids), c))
-		ids = append(ids, r.text(join(at, "id")))
+		named = append(named, r.id(at, people))
+	}
+	r.sitesFrom(c, sites, people)
+	for i, at := range r.entries("people") {
+		c.People = append(c.People, r.person(at, named[i], c))
 	}
 	return c
 }

@@ -111,6 +111,9 @@ func TestExampleLoadsUncommented(t *testing.T) {
 	writeSecret(t, "open-meteo-key", "k3y\n", 0o600)
 	writeSecret(t, "gateway-key", "s3cret\n", 0o600)
 	writeSecret(t, "database", "postgres://thawline:pw@db.example.org/thawline\n", 0o600)
+	if err := os.Mkdir("members", 0o700); err != nil {
+		t.Fatal(err)
+	}
 	writeSecret(t, "robin-phone", "+1 (802) 555-0123\n", 0o600)
 	writeSecret(t, "robin-email", "robin@example.org\n", 0o600)
 	c, err := Load(file, nil)

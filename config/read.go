@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"net/url"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -21,8 +20,11 @@ type reader struct {
 	file     string
 	source   *settingsFile
 	origin   map[string]string // the variable behind each path that has one
+	where    string            // what places in this file begin with for readers of another
 	problems []Problem
 	warnings []Problem
+	// What is doubtful in the files that sites_from leads to, each in its order.
+	elsewhere []Problem
 }
 
 func (r *reader) problem(path, what, remedy string) Problem {
@@ -108,17 +110,23 @@ func (r *reader) known(path, word, what string, known []string) string {
 	return ""
 }
 
+// seenIDs are the ids of entries that came before, and where each stands.
+type seenIDs map[string]string
+
 // id reads an id and checks that no entry before has the same.
-func (r *reader) id(entry string, seen []string) string {
+func (r *reader) id(entry string, seen seenIDs) string {
 	path := join(entry, "id")
 	id := r.text(path)
-	switch at := slices.IndexFunc(seen, func(s string) bool { return sameID(s, id) }); {
+	at, known := seen[envName([]string{id})]
+	switch {
 	case id == "":
 		r.fail(path, "the id is missing", "give it a short one, such as hill or south-slope")
 	case !validID(id):
 		r.fail(path, id+": an id is made of letters, digits, hyphens and underscores, at most 40", "shorten it, such as hill or south-slope; the name may be anything")
-	case at >= 0:
-		r.fail(path, fmt.Sprintf("%s: %s has this id already", id, shown(join(parent(entry), strconv.Itoa(at)))), "give each its own")
+	case known:
+		r.fail(path, fmt.Sprintf("%s: %s has this id already", id, at), "give each its own")
+	default:
+		seen[envName([]string{id})] = r.where + shown(entry)
 	}
 	return id
 }

@@ -37,7 +37,7 @@ func below(key string, s shape, parts ...[]setting) setting {
 
 // root is every setting there is.
 var root = below("", section,
-	texts("units", "language", "data_dir"),
+	texts("units", "language", "data_dir", "sites_from"),
 	[]setting{
 		{key: "words", shape: list}, {key: "database", shape: secret},
 		below("weather", section,
@@ -71,6 +71,13 @@ var root = below("", section,
 			texts("id", "kind", "url", "method", "form", "json", "header", "accepted", "outbox", "host", "port", "user", "from", "security", "topic", "discovery"),
 			[]setting{{key: "secret", shape: secret}}),
 	})
+
+// part is what a file that sites_from leads to may hold.
+var part = func() setting {
+	sites, _ := root.find("sites")
+	people, _ := root.find("people")
+	return below("", section, []setting{*sites, *people})
+}()
 
 // fileSuffix makes the key of a file that holds a secret from the secret's.
 const fileSuffix = "_file"

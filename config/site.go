@@ -70,10 +70,9 @@ func (r *reader) exposure(at string) Exposure {
 
 func (r *reader) tanks(path string, system units.System) []Tank {
 	var out []Tank
-	var ids []string
+	ids := seenIDs{}
 	for _, at := range r.entries(path) {
 		t := Tank{ID: r.id(at, ids)}
-		ids = append(ids, t.ID)
 		t.Name = r.textOr(join(at, "name"), t.ID)
 		t.Kind = r.oneOf(join(at, "kind"), "kind of tank", []string{Gathering, Storage}, Storage)
 		t.VolumeL = r.volume(join(at, "volume"), system, "the volume of the tank", 5, 1e6, "no sap tank is that size")
@@ -95,10 +94,9 @@ func (r *reader) volume(path string, system units.System, what string, lowL, hig
 
 func (r *reader) groups(path string, s *Site, system units.System) []Group {
 	var out []Group
-	var ids []string
+	ids := seenIDs{}
 	for _, at := range r.entries(path) {
 		g := Group{ID: r.id(at, ids)}
-		ids = append(ids, g.ID)
 		g.Name = r.textOr(join(at, "name"), g.ID)
 		g.Taps = r.taps(join(at, "taps"))
 		g.Species = r.oneOf(join(at, "species"), "species", Species(), "sugar maple")

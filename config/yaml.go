@@ -20,14 +20,15 @@ import (
 // are viper's: "sites.0.groups.1.taps".
 type settingsFile struct {
 	name     string
+	root     *setting // what may stand in it
 	lines    map[string]int
 	counts   map[string]int  // entries of each list of them
 	spoiled  map[string]bool // paths already complained about
 	problems []Problem
 }
 
-func newSettingsFile(name string) *settingsFile {
-	return &settingsFile{name: name, lines: map[string]int{}, counts: map[string]int{}, spoiled: map[string]bool{}}
+func newSettingsFile(name string, root *setting) *settingsFile {
+	return &settingsFile{name: name, root: root, lines: map[string]int{}, counts: map[string]int{}, spoiled: map[string]bool{}}
 }
 
 // Encode completes viper's codec; settings are never written this way.
@@ -58,7 +59,7 @@ func (f *settingsFile) Decode(data []byte, into map[string]any) error {
 		f.add(node, "", "the file is "+kindOf(node)+", not settings with names", "begin it with lines such as units: metric")
 		f.spoiled[""] = true
 	} else {
-		f.section(node, &root, "", nil, into)
+		f.section(node, f.root, "", nil, into)
 	}
 	return nil
 }

@@ -3,10 +3,12 @@ package main
 import (
 	"context"
 	"fmt"
+	"hash/fnv"
 	"log/slog"
 	"math"
 	"net"
 	"os"
+	"slices"
 	"time"
 
 	sd "github.com/coreos/go-systemd/v22/daemon"
@@ -59,6 +61,13 @@ func daemonSettings(g *globals, c *config.Config, l *ledger.Ledger) (daemon.Sett
 		return daemon.Settings{}, err
 	}
 	s := daemon.Settings{Catalogue: catalogue, Asker: chainAsker{chain}, Channels: channels, EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: thresholds(&c.Alerts), Link: c.Serve.Link}
+	if len(c.LeftOut) > 0 {
+		for _, w := range c.Warnings {
+			if w.File != c.File && w.File != "environment" {
+				s.LeftOut = append(s.LeftOut, w.String())
+			}
+		}
+	}
 	for i := range c.Sites {
 		site := siteFromSettings(&c.Sites[i])
 		withCrew(&site, c.People)
@@ -158,7 +167,7 @@ const tick = 5 * time.Second
 // step: a hang is seen.
 func watch(ctx context.Context, g *globals, h *house, settings *config.Config, failed <-chan error) error {
 	d := h.daemon
-	changed := newChange(settings.File)
+	changed := newChange(settings.File, settings.SitesFrom)
 	unheard := listen(ctx, g, d)
 	defer func() { unheard() }()
 	ticker := time.NewTicker(tick)
@@ -175,7 +184,8 @@ func watch(ctx context.Context, g *globals, h *house, settings *config.Config, f
 		case <-ticker.C:
 		}
 		if changed.seen() {
-			reload(g, h)
+			settings = reload(g, h, settings)
+			changed.watch(settings.File, settings.SitesFrom)
 			unheard()
 			unheard = listen(ctx, g, d)
 		}
@@ -196,10 +206,17 @@ func listen(ctx context.Context, g *globals, d *daemon.Daemon) (stop func()) {
 	}
 }
 
-// reload takes the settings that stand in the file now, if they check out.
-func reload(g *globals, h *house) {
+// reload takes the settings that stand in the files now, if they check out, and
+// returns those that are used.
+func reload(g *globals, h *house, earlier *config.Config) *config.Config {
 	d := h.daemon
 	settings, err := g.settings()
+	if err == nil {
+		settings.Carry(earlier)
+		for _, w := range settings.Warnings {
+			g.log.Warn(w.String())
+		}
+	}
 	var catalogue *message.Catalogue
 	if err == nil {
 		catalogue, err = message.LoadCatalogue(settings.Words...)
@@ -213,43 +230,71 @@ func reload(g *globals, h *house) {
 	if err != nil {
 		g.log.Error("the changed settings are not used, the old ones go on", "error", err)
 		d.Refused(err)
-		return
+		return earlier
 	}
 	h.use(settings, catalogue)
-	g.log.Info("settings reloaded")
+	g.log.Info("settings reloaded", "sites", len(settings.Sites), "left out", len(settings.LeftOut))
+	return settings
 }
 
-// change sees that a file was written. It waits until the file has rested for a
-// tick, so that a half-saved one is not read.
+// change sees that files were written. It waits until they have rested for a tick,
+// so that a half-saved one is not read.
 type change struct {
-	path         string
-	taken, noted fileState
+	paths        []string
+	taken, noted uint64
 }
 
-type fileState struct {
-	at   time.Time
-	size int64
+func newChange(paths ...string) *change {
+	c := &change{}
+	c.watch(paths...)
+	return c
 }
 
-func newChange(path string) *change {
-	s := stateOf(path)
-	return &change{path, s, s}
-}
-
-func stateOf(path string) fileState {
-	info, err := os.Stat(path)
-	if err != nil {
-		return fileState{}
+// watch begins anew with other files; where they are the same, what has changed
+// since is still seen.
+func (c *change) watch(paths ...string) {
+	if slices.Equal(c.paths, paths) {
+		return
 	}
-	return fileState{info.ModTime(), info.Size()}
+	c.paths = paths
+	c.taken = stateOf(paths)
+	c.noted = c.taken
+}
+
+// stateOf is a number that another one follows once a file, or one in a folder,
+// is written, added or removed; 0 where none can be seen.
+func stateOf(paths []string) uint64 {
+	sum := fnv.New64a()
+	seen := false
+	note := func(info os.FileInfo, err error) {
+		if err == nil {
+			seen = true
+			fmt.Fprintf(sum, "%s %d %d\n", info.Name(), info.ModTime().UnixNano(), info.Size())
+		}
+	}
+	for _, path := range paths {
+		info, err := os.Stat(path)
+		note(info, err)
+		if err != nil || !info.IsDir() {
+			continue
+		}
+		entries, err := os.ReadDir(path)
+		if err != nil {
+			continue
+		}
+		for _, e := range entries {
+			note(e.Info())
+		}
+	}
+	if !seen {
+		return 0
+	}
+	return sum.Sum64()
 }
 
 func (c *change) seen() bool {
-	if c.path == "" {
-		return false
-	}
-	now := stateOf(c.path)
-	rested := now == c.noted && now != (fileState{})
+	now := stateOf(c.paths)
+	rested := now == c.noted && now != 0
 	c.noted = now
 	if rested && now != c.taken {
 		c.taken = now

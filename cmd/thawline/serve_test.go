@@ -144,10 +144,15 @@ people:
 channels:
   - {id: push, kind: ntfy, url: ` + push.URL + `, topic: sap}
 serve: {listen: "` + listen + `", link: "http://` + listen + `"}
+sites_from: members
 `
 	dir := t.TempDir()
 	config := filepath.Join(dir, "thawline.yaml")
-	for name, body := range map[string]string{config: text, filepath.Join(dir, "phone"): "+18025550123\n"} {
+	annex := "sites: [{id: annex, latitude: 44.6, longitude: -72.3, zone: America/New_York, groups: [{id: bags, taps: 40, collected_by: bag, container: 10 L}]}]\n"
+	if err := os.Mkdir(filepath.Join(dir, "members"), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	for name, body := range map[string]string{config: text, filepath.Join(dir, "phone"): "+18025550123\n", filepath.Join(dir, "members", "annex.yaml"): annex} {
 		if err := os.WriteFile(name, []byte(body), 0o600); err != nil {
 			t.Fatal(err)
 		}
@@ -203,7 +208,7 @@ serve: {listen: "` + listen + `", link: "http://` + listen + `"}
 	}
 	browser := comeIn(t, base, log.String())
 	page := browser("/status")
-	if outlook := browser("/"); !strings.Contains(outlook, "<svg") {
+	if outlook := browser("/site/kettle"); !strings.Contains(outlook, "<svg") {
 		t.Errorf("the outlook's page: %s", outlook)
 	}
 
@@ -217,7 +222,15 @@ serve: {listen: "` + listen + `", link: "http://` + listen + `"}
 	if err := os.WriteFile(config, []byte(strings.Replace(text, "taps: 60", "taps: 61", 1)), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	waitFor(t, "the reload of good settings", func() bool { return strings.Contains(log.String(), "settings reloaded") })
+	for name, body := range map[string]string{"annex": strings.Replace(annex, "taps: 40", "taps: forty", 1), "new": strings.Replace(annex, "annex", "new", 1)} {
+		if err := os.WriteFile(filepath.Join(dir, "members", name+".yaml"), []byte(body), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	waitFor(t, "the reload of good settings", func() bool { return strings.Contains(log.String(), `"msg":"settings reloaded","sites":3,"left out":1`) })
+	if page := browser("/status"); !strings.Contains(page, "annex.yaml:1: sites[0].groups[0].taps: forty: not a whole number") || !strings.Contains(page, "annex") {
+		t.Error("the status page does not say which file is left out")
+	}
 
 	stop()
 	if err := <-ended; err != nil {

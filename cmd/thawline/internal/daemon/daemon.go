@@ -70,6 +70,7 @@ type Settings struct {
 	Thresholds   alerts.Thresholds
 	Link         string             // for acknowledgements, "" without
 	Catalogue    *message.Catalogue // nil for the words that came with the program
+	LeftOut      []string           // what is wrong in files of sites that are left out
 }
 
 // Daemon is the running thing.

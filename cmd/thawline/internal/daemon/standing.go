@@ -14,6 +14,13 @@ func (d *Daemon) Sites() []forecast.Site {
 	return slices.Clone(d.settings.Sites)
 }
 
+// LeftOut says what is wrong in the files of sites that are left out.
+func (d *Daemon) LeftOut() []string {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return slices.Clone(d.settings.LeftOut)
+}
+
 // Standing is how one job of a site stands.
 type Standing struct {
 	Site, Job string

@@ -13,8 +13,11 @@ import (
 	"thawline/forecast"
 )
 
-// mostEvenings is how many bushes are told of on one page.
-const mostEvenings = 20
+// How many bushes are told of on one page, and how many named.
+const (
+	mostEvenings = 20
+	mostNames    = 500
+)
 
 // home leads to the only site, or lists them.
 func (p *Pages) home(w http.ResponseWriter, r *http.Request) {
@@ -32,6 +35,9 @@ func (p *Pages) home(w http.ResponseWriter, r *http.Request) {
 		one := row{Name: s.Name}
 		v.Site = &s
 		one.Href = v.At("")
+		if len(rows) == mostNames {
+			break
+		}
 		if len(rows) >= mostEvenings { // the rest by name
 			rows = append(rows, one)
 			continue

@@ -28,6 +28,9 @@ type deliveryRow struct {
 	Bad                                          bool
 }
 
+// mostStanding is how many bushes, and how many mistakes, the page tells of.
+const mostStanding = 50
+
 // status is how things stand: the weather's sources and age, what runs when, and
 // for those who look after it, what became of each message. Nobody's number is
 // on it.
@@ -40,6 +43,9 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 	for _, s := range p.Daemon.Sites() {
 		if !v.Visitor.Sees(s.ID) {
 			continue
+		}
+		if len(names) == mostStanding {
+			break
 		}
 		names[s.ID] = s.Name
 		o := p.Daemon.Outlook(r.Context(), s.ID)
@@ -57,6 +63,14 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 	jobs, fault := p.Daemon.Standings()
 	if fault != "" && v.May("keeper") && v.Visitor.SeesAll() {
 		b.Fix = append(b.Fix, v.T("fix_settings")+" "+fault)
+	}
+	if v.May("keeper") && v.Visitor.SeesAll() {
+		for i, line := range p.Daemon.LeftOut() {
+			if i == mostStanding {
+				break
+			}
+			b.Fix = append(b.Fix, v.T("fix_left_out")+" "+line)
+		}
 	}
 	for _, j := range jobs {
 		name, seen := names[j.Site]

@@ -1,0 +1,195 @@
+package config
+
+import (
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/viper"
+
+	"thawline/forecast/units"
+)
+
+// The columns of a table of sites. A row is a group of taps: rows with the same
+// id belong to one site. What a site or a person says again it says the same.
+var (
+	siteColumns   = []string{"name", "latitude", "longitude", "elevation", "zone", "faces", "canopy", "tree_diameter"}
+	groupColumns  = []string{"group", "group_name", "taps", "collected_by", "container", "tank_volume", "vacuum", "species", "tapped"}
+	personColumns = []string{"person", "person_name", "role", "language", "units", "phone_file", "email_file", "channels", "quiet_hours"}
+)
+
+// row is what one row says, by column, and its line.
+type row struct {
+	cells map[string]string
+	line  int
+}
+
+// table reads sites, groups and people from a CSV file.
+func (r *reader) table(c *Config, sites, people seenIDs) {
+	doubt := func(line int, what, remedy string) {
+		r.elsewhere = append(r.elsewhere, Problem{File: c.SitesFrom, Line: line, What: what, Remedy: remedy})
+	}
+	data, what := readFile(c.SitesFrom, maxTableBytes)
+	if what != "" {
+		r.fail("sites_from", c.SitesFrom+": "+what, "name a folder of .yaml files or one .csv file")
+		return
+	}
+	in := csv.NewReader(bytes.NewReader(bytes.TrimPrefix(data, []byte("\ufeff"))))
+	in.FieldsPerRecord, in.TrimLeadingSpace = -1, true
+	head, err := in.Read()
+	if err != nil {
+		r.fail("sites_from", c.SitesFrom+": no table", "begin it with a head: id,name,latitude,longitude,zone,taps,collected_by,container")
+		return
+	}
+	known := slices.Concat([]string{"id"}, siteColumns, groupColumns, personColumns)
+	for i, name := range head {
+		head[i] = strings.ToLower(strings.TrimSpace(name))
+		if !slices.Contains(known, head[i]) {
+			doubt(1, name+": no such column here, and it is ignored", units.Suggest(head[i], known, "known: "+strings.Join(known, ", ")))
+		}
+	}
+	if !slices.Contains(head, "id") {
+		r.fail("sites_from", c.SitesFrom+": no column id", "begin the table with a head: id,name,latitude,longitude,zone,taps,collected_by,container")
+		return
+	}
+	var ids []string
+	of := map[string][]row{}
+	for {
+		cells, err := in.Read()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			line := 0
+			var e *csv.ParseError
+			if errors.As(err, &e) {
+				line = e.StartLine
+			}
+			doubt(line, "not readable as CSV: "+err.Error(), "mend its quotes and commas; what follows is left out")
+			break
+		}
+		line, _ := in.FieldPos(0)
+		one := row{map[string]string{}, line}
+		for i, cell := range cells {
+			if cell = strings.TrimSpace(cell); i < len(head) && cell != "" {
+				one.cells[head[i]] = cell
+			}
+		}
+		if len(one.cells) == 0 {
+			continue
+		}
+		id := one.cells["id"]
+		if of[id] == nil {
+			ids = append(ids, id)
+		}
+		of[id] = append(of[id], one)
+	}
+	for _, id := range ids {
+		source := newSettingsFile(c.SitesFrom, &part)
+		site, person := source.rows(of[id])
+		v := viper.New()
+		if err := v.MergeConfigMap(map[string]any{"sites": []any{site}, "people": person}); err != nil {
+			doubt(of[id][0].line, err.Error(), "mend it; the site is left out")
+			continue
+		}
+		one := &reader{v: v, file: c.SitesFrom, source: source, where: fmt.Sprintf("line %d: ", of[id][0].line)}
+		one.part(c, []string{"sites.0"}, one.entries("people"), sites, people)
+		r.elsewhere = append(r.elsewhere, one.warnings...)
+	}
+}
+
+// rows turns the rows of a site into what its part of a settings file would be.
+func (f *settingsFile) rows(rows []row) (site map[string]any, people []any) {
+	site = map[string]any{"id": rows[0].cells["id"]}
+	f.lines["sites.0"] = rows[0].line
+	into := func(values map[string]any, path, key, value string, line int) {
+		if value == "" {
+			return
+		}
+		under := values
+		name := key
+		if section, rest, nested := strings.Cut(key, "."); nested {
+			if values[section] == nil {
+				values[section] = map[string]any{}
+			}
+			under, name = values[section].(map[string]any), rest
+		}
+		at := join(path, key)
+		if have, said := under[name]; said && have != value {
+			f.problems = append(f.problems, Problem{File: f.name, Line: line, Key: shown(at), What: fmt.Sprintf("%s here, and %s on line %d", value, have, f.lines[at]), Remedy: "keep one of them"})
+			return
+		}
+		under[name] = value
+		if f.lines[at] == 0 {
+			f.lines[at] = line
+		}
+	}
+	var groups, tanks []any
+	persons := map[string]int{}
+	for _, one := range rows {
+		for _, column := range siteColumns {
+			key := column
+			if column == "faces" || column == "canopy" {
+				key = "exposure." + column
+			}
+			into(site, "sites.0", key, one.cells[column], one.line)
+		}
+		if slices.ContainsFunc(groupColumns, func(c string) bool { return one.cells[c] != "" }) {
+			at := join("sites.0.groups", strconv.Itoa(len(groups)))
+			f.lines[at] = one.line
+			id := one.cells["group"]
+			if id == "" {
+				id = "taps"
+			}
+			group := map[string]any{"id": id}
+			for _, column := range groupColumns {
+				switch column {
+				case "group":
+				case "group_name":
+					into(group, at, "name", one.cells[column], one.line)
+				case "tank_volume":
+					if volume := one.cells[column]; volume != "" {
+						tankAt := join("sites.0.tanks", strconv.Itoa(len(tanks)))
+						tank := map[string]any{"id": id}
+						into(tank, tankAt, "volume", volume, one.line)
+						into(group, at, "tank", id, one.line)
+						tanks = append(tanks, tank)
+					}
+				default:
+					into(group, at, column, one.cells[column], one.line)
+				}
+			}
+			groups = append(groups, group)
+		}
+		id := one.cells["person"]
+		if id == "" {
+			continue
+		}
+		i, said := persons[id]
+		if !said {
+			i = len(people)
+			persons[id] = i
+			people = append(people, map[string]any{"id": id})
+			f.lines[join("people", strconv.Itoa(i))] = one.line
+		}
+		at, person := join("people", strconv.Itoa(i)), people[i].(map[string]any)
+		for _, column := range personColumns[1:] {
+			key := column
+			if column == "person_name" {
+				key = "name"
+			}
+			into(person, at, key, one.cells[column], one.line)
+		}
+		if person["role"] == nil {
+			person["role"] = Keeper
+		}
+	}
+	site["groups"], site["tanks"] = groups, tanks
+	f.counts["sites"], f.counts["sites.0.groups"], f.counts["sites.0.tanks"], f.counts["people"] = 1, len(groups), len(tanks), len(people)
+	return site, people
+}
