@@ -43,7 +43,13 @@ type Weather struct {
 	NWS               Service
 	MetNorway         Service
 	EnvironmentCanada EnvironmentCanada
+	// Bounds are how often a service of Sources may be asked, where the settings say
+	// so; 0 for the usual.
+	Bounds map[string]Bound
 }
+
+// Bound is questions a second and weighted questions a day (UTC).
+type Bound struct{ PerSecond, PerDay float64 }
 
 // Service is where one weather service is reached; "" means its own public
 // address.

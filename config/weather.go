@@ -1,6 +1,7 @@
 package config
 
 import (
+	"fmt"
 	"slices"
 	"strconv"
 )
@@ -24,6 +25,17 @@ func (r *reader) weather() Weather {
 			City:    r.text("weather.environment_canada.city"),
 		},
 	}
+	for _, name := range Sources() {
+		at := "weather." + name
+		b := Bound{r.positive(join(at, "per_second"), 1000), r.positive(join(at, "per_day"), 1e9)}
+		if b == (Bound{}) {
+			continue
+		}
+		if w.Bounds == nil {
+			w.Bounds = map[string]Bound{}
+		}
+		w.Bounds[name] = b
+	}
 	for _, s := range []struct{ name, baseURL string }{{NWSName, w.NWS.BaseURL}, {MetNorwayName, w.MetNorway.BaseURL}} {
 		if w.Contact == "" && s.baseURL == "" && slices.Contains(w.Sources, s.name) {
 			r.warn("weather.contact", "no contact, and "+s.name+" may refuse programs that don't say whose they are", "write your e-mail address or web page")
@@ -34,6 +46,20 @@ func (r *reader) weather() Weather {
 		r.warn("weather.sources", "the free service of open_meteo is for non-commercial use only", "where syrup is sold, take a key and name its file with weather.open_meteo.api_key_file, or leave this source out")
 	}
 	return w
+}
+
+// positive reads a number above zero, 0 where it is not given.
+func (r *reader) positive(path string, most float64) float64 {
+	text := r.text(path)
+	if text == "" {
+		return 0
+	}
+	v, err := strconv.ParseFloat(text, 64)
+	if err != nil || !(v > 0) || v > most {
+		r.fail(path, text+": not a number of questions", fmt.Sprintf("write a number above 0, at most %g, as the service's terms allow", most))
+		return 0
+	}
+	return v
 }
 
 func (r *reader) sources() []string {

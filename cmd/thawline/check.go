@@ -150,7 +150,7 @@ const fewSites = 5
 func (c *checker) service(name string) {
 	one := *c.settings
 	one.Weather.Sources = []string{name}
-	chain, _, err := newChain(c.g, &one, "", nil)
+	chain, _, err := newChain(c.g, &one, keptIn{})
 	if err != nil {
 		c.find("weather "+name, err, "")
 		return

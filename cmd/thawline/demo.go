@@ -80,7 +80,7 @@ func demoOutlook(cmd *cobra.Command, g *globals, settings *config.Config) (forec
 	if err != nil {
 		return forecast.Outlook{}, err
 	}
-	chain, _, err := newChain(g, settings, "", testdata.Transport())
+	chain, _, err := newChain(g, settings, keptIn{transport: testdata.Transport()})
 	if err != nil {
 		return forecast.Outlook{}, err
 	}

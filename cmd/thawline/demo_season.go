@@ -97,7 +97,7 @@ func replayDemo(ctx context.Context, d *daemon.Daemon, g *globals, c *config.Con
 	if err != nil {
 		return err
 	}
-	chain, _, err := newChain(g, c, "", testdata.Transport())
+	chain, _, err := newChain(g, c, keptIn{transport: testdata.Transport()})
 	if err != nil {
 		return err
 	}

@@ -20,6 +20,7 @@ import (
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
 	"thawline/forecast"
+	"thawline/forecast/archive"
 	"thawline/forecast/weather/source"
 )
 
@@ -37,7 +38,7 @@ func serveCommand(g *globals) *cobra.Command {
 }
 
 // chainAsker asks the services of the settings.
-type chainAsker struct{ chain *source.Chain }
+type chainAsker struct{ chain asksServices }
 
 func (a chainAsker) Ask(ctx context.Context, site *forecast.Site, now time.Time) (daemon.Answer, error) {
 	ctx, cancel := context.WithTimeout(ctx, askDeadline)
@@ -47,8 +48,8 @@ func (a chainAsker) Ask(ctx context.Context, site *forecast.Site, now time.Time)
 }
 
 // daemonSettings turns checked settings into what the daemon goes by.
-func daemonSettings(g *globals, c *config.Config, l *ledger.Ledger) (daemon.Settings, error) {
-	chain, _, err := newChain(g, c, c.DataDir, nil)
+func daemonSettings(g *globals, c *config.Config, a *archive.Archive, l *ledger.Ledger) (daemon.Settings, error) {
+	chain, _, err := newChain(g, c, keptIn{dir: c.DataDir, archive: a, shared: c.Database.Given()})
 	if err != nil {
 		return daemon.Settings{}, err
 	}
@@ -74,10 +75,25 @@ func daemonSettings(g *globals, c *config.Config, l *ledger.Ledger) (daemon.Sett
 		s.Sites = append(s.Sites, site)
 		s.Tanks = append(s.Tanks, gaugedTanks(&c.Sites[i])...)
 	}
+	if len(s.Sites) > daemon.Many {
+		if s.Asker, err = sharedAsker(chain, s.Sites); err != nil {
+			return daemon.Settings{}, err
+		}
+	}
 	for i := range c.People {
 		s.People = append(s.People, personOf(&c.People[i], c))
 	}
 	return s, nil
+}
+
+// sharedAsker lets neighbours share what services say.
+func sharedAsker(chain *source.Chain, sites []forecast.Site) (daemon.Asker, error) {
+	located := make([]source.Located, len(sites))
+	for i := range sites {
+		located[i] = source.Located{ID: placeKey(&sites[i]), Place: sites[i].Place}
+	}
+	cells, err := source.NewCells(chain, located)
+	return chainAsker{cells}, err
 }
 
 // thresholds are the usual ones but for what the settings say.
@@ -118,7 +134,7 @@ func serve(ctx context.Context, g *globals) error {
 		return err
 	}
 	defer a.Close()
-	s, err := daemonSettings(g, settings, ledger.New(a.DB()))
+	s, err := daemonSettings(g, settings, a, ledger.New(a.DB()))
 	if err != nil {
 		return err
 	}
@@ -223,7 +239,7 @@ func reload(g *globals, h *house, earlier *config.Config) *config.Config {
 	}
 	if err == nil {
 		var s daemon.Settings
-		if s, err = daemonSettings(g, settings, d.Ledger); err == nil {
+		if s, err = daemonSettings(g, settings, h.archive, d.Ledger); err == nil {
 			err = d.Use(s, g.clock())
 		}
 	}

@@ -9,6 +9,7 @@ import (
 
 	"thawline/config"
 	"thawline/forecast"
+	"thawline/forecast/archive"
 	"thawline/forecast/weather"
 	"thawline/forecast/weather/source"
 )
@@ -25,7 +26,7 @@ func askServices(ctx context.Context, g *globals, c *config.Config, site *foreca
 	for _, w := range c.Warnings {
 		g.log.Warn(w.String())
 	}
-	chain, zoner, err := newChain(g, c, c.DataDir, nil)
+	chain, zoner, err := newChain(g, c, keptIn{dir: c.DataDir})
 	if err != nil {
 		return gathered{}, err
 	}
@@ -40,7 +41,12 @@ func askServices(ctx context.Context, g *globals, c *config.Config, site *foreca
 	return got, err
 }
 
-func askChain(ctx context.Context, chain *source.Chain, site *forecast.Site, now time.Time) (gathered, error) {
+// asksServices is a chain of services, or cells of sites that share their answers.
+type asksServices interface {
+	Ask(ctx context.Context, siteID string, r source.Request) (source.Outcome, error)
+}
+
+func askChain(ctx context.Context, chain asksServices, site *forecast.Site, now time.Time) (gathered, error) {
 	outcome, err := chain.Ask(ctx, placeKey(site), source.Request{Place: site.Place, Now: now, PastDays: pastDays, Days: futureDays})
 	if err != nil {
 		return gathered{}, err
@@ -58,18 +64,43 @@ func placeKey(site *forecast.Site) string {
 	return site.ID + "@" + weather.Coordinate(site.Place.LatitudeDeg) + "," + weather.Coordinate(site.Place.LongitudeDeg)
 }
 
-// newChain makes the adapters in the order of the settings. dir "" keeps
-// nothing on disk; a transport stands in for the network.
-func newChain(g *globals, c *config.Config, dir string, transport http.RoundTripper) (*source.Chain, *source.OpenMeteo, error) {
-	options := source.Options{Contact: c.Weather.Contact, Version: version, Transport: transport, Log: g.log}
+// keptIn is where answers and budgets are kept: "" keeps nothing on disk, and
+// without an archive the budgets are this program's own. A transport stands in for
+// the network.
+type keptIn struct {
+	dir       string
+	archive   *archive.Archive
+	shared    bool // by several daemons: the last good forecasts lie in the archive
+	transport http.RoundTripper
+}
+
+// newChain makes the adapters in the order of the settings.
+func newChain(g *globals, c *config.Config, in keptIn) (*source.Chain, *source.OpenMeteo, error) {
+	options := source.Options{Contact: c.Weather.Contact, Version: version, Transport: in.transport, Log: g.log, Bounds: source.UsualBounds(c.Weather.OpenMeteo.APIKey.Given())}
+	for name, own := range c.Weather.Bounds {
+		b := options.Bounds[name]
+		if own.PerSecond > 0 {
+			b.PerSecond = own.PerSecond
+		}
+		if own.PerDay > 0 {
+			b.PerDay = own.PerDay
+		}
+		options.Bounds[name] = b
+	}
+	if in.archive != nil {
+		options.Budgets = in.archive
+	}
 	chain := &source.Chain{Log: g.log}
-	if dir != "" {
-		options.CacheDir = filepath.Join(dir, "weather-answers")
-		keep, err := source.NewKeep(filepath.Join(dir, "last-forecasts"))
+	if in.dir != "" {
+		options.CacheDir = filepath.Join(in.dir, "weather-answers")
+		keep, err := source.NewKeep(filepath.Join(in.dir, "last-forecasts"))
 		if err != nil {
 			return nil, nil, err
 		}
 		chain.Keep = keep
+		if in.shared {
+			chain.Keep = source.NewSharedKeep(in.archive)
+		}
 	}
 	client, err := source.NewClient(options)
 	if err != nil {

@@ -17,7 +17,7 @@ func TestServicesAskedSideBySide(t *testing.T) {
 	}
 	for _, first := range []string{"open_meteo", "nws", "met_norway", "environment_canada"} {
 		settings.Weather.Sources = []string{first}
-		chain, _, err := newChain(&globals{log: slog.New(slog.DiscardHandler)}, settings, t.TempDir(), testdata.Transport())
+		chain, _, err := newChain(&globals{log: slog.New(slog.DiscardHandler)}, settings, keptIn{dir: t.TempDir(), transport: testdata.Transport()})
 		if err != nil {
 			t.Fatal(err)
 		}

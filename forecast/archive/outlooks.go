@@ -54,6 +54,24 @@ func (a *Archive) Outlook(ctx context.Context, site string, after time.Time, int
 	return true, nil
 }
 
+// OutlooksMade are the sites whose newest outlook was made after a moment.
+func (a *Archive) OutlooksMade(ctx context.Context, after time.Time) ([]string, error) {
+	rows, err := a.db.QueryContext(ctx, `SELECT site FROM outlook WHERE made_at > ?1`, after.UTC().Format(instant))
+	if err != nil {
+		return nil, a.told("read outlooks from", err)
+	}
+	defer rows.Close()
+	var sites []string
+	for rows.Next() {
+		var site string
+		if err := rows.Scan(&site); err != nil {
+			return nil, a.told("read outlooks from", err)
+		}
+		sites = append(sites, site)
+	}
+	return sites, rows.Err()
+}
+
 // OutlooksIssued says of each site when the weather of its newest outlook was
 // issued.
 func (a *Archive) OutlooksIssued(ctx context.Context) (map[string]time.Time, error) {

@@ -69,24 +69,30 @@ func (c *Chain) Ask(ctx context.Context, siteID string, r Request) (Outcome, err
 			continue
 		}
 		c.addPast(ctx, i, o.Attempts, &b, r)
-		if c.Keep != nil {
-			if err := c.Keep.Store(siteID, &b); err != nil {
-				log.Warn("the forecast could not be kept for worse times", "site", siteID, "error", err)
-			}
-		}
+		c.store(ctx, siteID, &b, r.Now)
 		o.Bulletin, o.Age = b, max(r.Now.Sub(b.IssuedAt), 0)
 		return o, nil
 	}
-	return c.lastGood(siteID, r, o)
+	return c.lastGood(ctx, siteID, r, o)
 }
 
-func (c *Chain) lastGood(siteID string, r Request, o Outcome) (Outcome, error) {
+// store keeps a bulletin for worse times.
+func (c *Chain) store(ctx context.Context, siteID string, b *weather.Bulletin, now time.Time) {
+	if c.Keep == nil {
+		return
+	}
+	if err := c.Keep.Store(ctx, siteID, b, now); err != nil && c.Log != nil {
+		c.Log.Warn("the forecast could not be kept for worse times", "site", siteID, "error", err)
+	}
+}
+
+func (c *Chain) lastGood(ctx context.Context, siteID string, r Request, o Outcome) (Outcome, error) {
 	var lines []string
 	for _, a := range o.Attempts {
 		lines = append(lines, a.Fault.Error())
 	}
 	if c.Keep != nil {
-		b, err := c.Keep.Load(siteID)
+		b, _, err := c.Keep.Load(ctx, siteID)
 		switch age := r.Now.Sub(b.IssuedAt); {
 		case err != nil:
 			lines = append(lines, err.Error())

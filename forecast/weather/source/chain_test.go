@@ -213,7 +213,7 @@ func TestDamagedKeptForecastIsTold(t *testing.T) {
 		if err := os.WriteFile(keep.path("b"), []byte(body), 0o600); err != nil {
 			t.Fatal(err)
 		}
-		if _, err := keep.Load("b"); err == nil || !strings.Contains(err.Error(), "is damaged") {
+		if _, _, err := keep.Load(t.Context(), "b"); err == nil || !strings.Contains(err.Error(), "is damaged") {
 			t.Errorf("%q: %v", body, err)
 		}
 	}

@@ -32,6 +32,8 @@ type Options struct {
 	FirstWait, MaxWait  time.Duration // between tries, 1 s growing to 20 s, with jitter
 	BreakerRest         time.Duration // how long a failing service is left alone, 5 min
 	Transport           http.RoundTripper
+	Budgets             Budgets          // shared bounds, this program's own where nil
+	Bounds              map[string]Bound // by service; without one it may be asked freely
 	Log                 *slog.Logger
 	failuresBeforeBreak uint32
 }
@@ -44,6 +46,9 @@ func (o *Options) fill() {
 	fill(&o.MaxWait, 20*time.Second)
 	fill(&o.BreakerRest, 5*time.Minute)
 	fill(&o.failuresBeforeBreak, 3)
+	if o.Budgets == nil {
+		o.Budgets = &OwnBudgets{}
+	}
 	if o.Version == "" {
 		o.Version = "dev"
 	}
@@ -96,7 +101,7 @@ func NewClient(o Options) (*Client, error) {
 	if network == nil {
 		network = http.DefaultTransport
 	}
-	transport.Transport = honest{network}
+	transport.Transport = honest{bounded{network, o.Budgets, o.Bounds, o.Log.Warn}}
 	agent := "thawline/" + o.Version
 	if o.Contact != "" {
 		agent += " (" + o.Contact + ")"
@@ -138,6 +143,13 @@ func (c *Client) Contact() string { return c.opt.Contact }
 // Get fetches one address; service names the breaker and the faults. Every
 // error is a *Fault.
 func (c *Client) Get(ctx context.Context, service, address string, query url.Values) (Reply, error) {
+	return c.GetFor(ctx, service, 1, address, query)
+}
+
+// GetFor is Get for a question that counts as more, or less, than one against the
+// service's budget of a day.
+func (c *Client) GetFor(ctx context.Context, service string, cost float64, address string, query url.Values) (Reply, error) {
+	ctx = asking(ctx, service, cost)
 	reply, err := c.breaker(service).Execute(func() (Reply, error) { return c.get(ctx, service, address, query) })
 	if errors.Is(err, gobreaker.ErrOpenState) || errors.Is(err, gobreaker.ErrTooManyRequests) {
 		return Reply{}, &Fault{Service: service, Kind: Busy, Cause: err,
@@ -156,7 +168,7 @@ func (c *Client) breaker(service string) *gobreaker.CircuitBreaker[Reply] {
 			ReadyToTrip: func(n gobreaker.Counts) bool { return n.ConsecutiveFailures >= c.opt.failuresBeforeBreak },
 			IsSuccessful: func(err error) bool { // a refusal is an answer: the service is well
 				var f *Fault
-				return err == nil || (errors.As(err, &f) && (f.Kind == Refused || f.Kind == Outdated))
+				return err == nil || isSpent(err) || (errors.As(err, &f) && (f.Kind == Refused || f.Kind == Outdated))
 			},
 			IsExcluded: func(err error) bool { return errors.Is(err, context.Canceled) }, // says nothing of the service
 		})
@@ -183,7 +195,10 @@ func (c *Client) get(ctx context.Context, service, address string, query url.Val
 func (c *Client) unreachable(ctx context.Context, service string, r *resty.Response, err error) *Fault {
 	cause := withoutAddress(err)
 	f := &Fault{Service: service, Kind: Unreachable, Cause: cause, Remedy: "check the internet connection"}
+	var spent errSpent
 	switch {
+	case errors.As(err, &spent):
+		f.Kind, f.Detail, f.Remedy, f.Cause = Busy, spent.detail, spent.remedy, spent
 	case r == nil: // nothing was sent
 		f.Detail, f.Remedy = "its address can't be used ("+cause.Error()+")", "check its base_url"
 	case errors.Is(err, context.Canceled):

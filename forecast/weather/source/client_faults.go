@@ -32,7 +32,7 @@ func retryAfter(h http.Header, now time.Time) time.Duration {
 // don't.
 func worthAnotherTry(r *resty.Response, err error, maxWait time.Duration) bool {
 	if err != nil { // after a time-out the next service is the better use of the time
-		return !errors.Is(err, resty.ErrResponseBodyTooLarge) && !timedOut(err) && r != nil && r.Request.Context().Err() == nil
+		return !isSpent(err) && !errors.Is(err, resty.ErrResponseBodyTooLarge) && !timedOut(err) && r != nil && r.Request.Context().Err() == nil
 	}
 	status := r.StatusCode()
 	if status != http.StatusTooManyRequests && status < 500 {

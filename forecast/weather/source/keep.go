@@ -1,9 +1,13 @@
 package source
 
 import (
+	"bytes"
+	"compress/gzip"
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"math"
 	"net/url"
@@ -16,15 +20,29 @@ import (
 	"thawline/forecast/weather"
 )
 
-// Keep holds the last good bulletin of each site on disk.
-type Keep struct{ dir string }
+// Keep holds the last good bulletin of each site, or of each cell that sites
+// share, in a folder or in a database.
+type Keep struct {
+	dir   string
+	store Store // instead of dir
+}
+
+// Store is a database that keeps packed bulletins for several programs.
+type Store interface {
+	PutBulletin(ctx context.Context, key string, at time.Time, packed []byte) error
+	Bulletin(ctx context.Context, key string) (packed []byte, found bool, err error)
+	BulletinsGot(ctx context.Context, after time.Time) (map[string]time.Time, error)
+}
+
+// NewSharedKeep keeps bulletins in a database.
+func NewSharedKeep(s Store) *Keep { return &Keep{store: s} }
 
 // NewKeep makes the folder.
 func NewKeep(dir string) (*Keep, error) {
 	if err := writable(dir); err != nil {
 		return nil, fmt.Errorf("folder %s for the last good forecasts can't be written (%w); make it writable or set data_dir to one that is", dir, err)
 	}
-	return &Keep{dir}, nil
+	return &Keep{dir: dir}, nil
 }
 
 type keptSeries struct {
@@ -37,6 +55,7 @@ type keptBulletin struct {
 	Source     string           `json:"source"`
 	IssuedAt   time.Time        `json:"issued_at"`
 	FetchedAt  time.Time        `json:"fetched_at"`
+	GotAt      time.Time        `json:"got_at"` // by the clock of the question
 	Course     keptSeries       `json:"course"`
 	Members    []keptSeries     `json:"members,omitempty"`
 	ZoneName   string           `json:"zone,omitempty"`
@@ -53,9 +72,10 @@ func (k *Keep) path(siteID string) string {
 	return filepath.Join(k.dir, "last-"+url.QueryEscape(siteID)+".json")
 }
 
-// Store replaces the last good bulletin of a site, whole or not at all.
-func (k *Keep) Store(siteID string, b *weather.Bulletin) error {
-	kept := keptBulletin{Source: b.Source, IssuedAt: b.IssuedAt, FetchedAt: b.FetchedAt, Course: packSeries(&b.Course), ZoneName: b.ZoneName,
+// Store replaces the last good bulletin of a site, got at a moment, whole or not
+// at all.
+func (k *Keep) Store(ctx context.Context, siteID string, b *weather.Bulletin, at time.Time) error {
+	kept := keptBulletin{GotAt: at, Source: b.Source, IssuedAt: b.IssuedAt, FetchedAt: b.FetchedAt, Course: packSeries(&b.Course), ZoneName: b.ZoneName,
 		ElevationM: orNull(b.ElevationM), Credits: b.Credits, Notes: b.Notes}
 	for i := range b.Members {
 		kept.Members = append(kept.Members, packSeries(&b.Members[i]))
@@ -64,20 +84,26 @@ func (k *Keep) Store(siteID string, b *weather.Bulletin) error {
 	if err != nil {
 		return fmt.Errorf("pack the forecast of %s: %w", siteID, err)
 	}
+	if k.store != nil {
+		var packed bytes.Buffer
+		z := gzip.NewWriter(&packed)
+		_, err := z.Write(data)
+		if err = errors.Join(err, z.Close()); err != nil {
+			return fmt.Errorf("pack the forecast of %s: %w", siteID, err)
+		}
+		return k.store.PutBulletin(ctx, siteID, at, packed.Bytes())
+	}
 	if err := renameio.WriteFile(k.path(siteID), data, 0o600); err != nil {
 		return fmt.Errorf("keep the forecast of %s: %w", siteID, err)
 	}
 	return nil
 }
 
-// Load returns the last good bulletin of a site.
-func (k *Keep) Load(siteID string) (weather.Bulletin, error) {
-	data, err := os.ReadFile(k.path(siteID))
-	if errors.Is(err, fs.ErrNotExist) {
-		return weather.Bulletin{}, fmt.Errorf("no earlier forecast of %s is kept", siteID)
-	}
+// Load returns the last good bulletin of a site, and when it was got.
+func (k *Keep) Load(ctx context.Context, siteID string) (b weather.Bulletin, at time.Time, err error) {
+	data, where, err := k.read(ctx, siteID)
 	if err != nil {
-		return weather.Bulletin{}, fmt.Errorf("read the kept forecast of %s: %w", siteID, err)
+		return b, at, err
 	}
 	var kept keptBulletin
 	err = json.Unmarshal(data, &kept)
@@ -85,9 +111,9 @@ func (k *Keep) Load(siteID string) (weather.Bulletin, error) {
 		err = fmt.Errorf("it holds %d hours", kept.Course.Hours)
 	}
 	if err != nil {
-		return weather.Bulletin{}, fmt.Errorf("the kept forecast %s is damaged (%w); it will be replaced by the next good one", k.path(siteID), err)
+		return b, at, fmt.Errorf("the kept forecast %s is damaged (%w); it will be replaced by the next good one", where, err)
 	}
-	b := weather.Bulletin{Source: kept.Source, IssuedAt: kept.IssuedAt, FetchedAt: kept.FetchedAt, Course: kept.Course.unpack(), ZoneName: kept.ZoneName,
+	b = weather.Bulletin{Source: kept.Source, IssuedAt: kept.IssuedAt, FetchedAt: kept.FetchedAt, Course: kept.Course.unpack(), ZoneName: kept.ZoneName,
 		ElevationM: math.NaN(), Credits: kept.Credits, Notes: kept.Notes}
 	if kept.ElevationM != nil {
 		b.ElevationM = *kept.ElevationM
@@ -95,7 +121,48 @@ func (k *Keep) Load(siteID string) (weather.Bulletin, error) {
 	for i := range kept.Members {
 		b.Members = append(b.Members, kept.Members[i].unpack())
 	}
-	return b, nil
+	return b, kept.GotAt, nil
+}
+
+// read gives what is kept, as JSON, and what to call it.
+func (k *Keep) read(ctx context.Context, siteID string) (data []byte, where string, err error) {
+	none := fmt.Errorf("no earlier forecast of %s is kept", siteID)
+	if k.store == nil {
+		data, err = os.ReadFile(k.path(siteID))
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil, "", none
+		}
+		if err != nil {
+			return nil, "", fmt.Errorf("read the kept forecast of %s: %w", siteID, err)
+		}
+		return data, k.path(siteID), nil
+	}
+	packed, found, err := k.store.Bulletin(ctx, siteID)
+	if err != nil {
+		return nil, "", err
+	}
+	if !found {
+		return nil, "", none
+	}
+	z, err := gzip.NewReader(bytes.NewReader(packed))
+	if err == nil {
+		data, err = io.ReadAll(io.LimitReader(z, mostKeptBytes))
+	}
+	if err != nil {
+		data = nil // as any other damage
+	}
+	return data, "of " + siteID, nil
+}
+
+const mostKeptBytes = 64 << 20
+
+// gotAfter says which keys were got after a moment, by whichever program; nothing
+// where bulletins are kept in a folder.
+func (k *Keep) gotAfter(ctx context.Context, moment time.Time) (map[string]time.Time, error) {
+	if k.store == nil {
+		return nil, nil
+	}
+	return k.store.BulletinsGot(ctx, moment)
 }
 
 func packSeries(s *weather.Series) keptSeries {

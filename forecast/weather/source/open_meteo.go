@@ -88,26 +88,14 @@ func (m *OpenMeteo) query(p weather.Place, hourly string) url.Values {
 // an ensemble; without those the answer still stands.
 func (m *OpenMeteo) Forecast(ctx context.Context, r Request) (weather.Bulletin, error) {
 	q := m.query(r.Place, openMeteoHourly)
-	q.Set("past_days", strconv.Itoa(min(max(r.PastDays, 0), 92)))
-	q.Set("forecast_days", strconv.Itoa(min(max(r.Days+1, 2), 16)))
-	if m.opt.Model != "" {
-		q.Set("models", m.opt.Model)
-	}
-	reply, err := m.client.Get(ctx, openMeteoName, m.opt.BaseURL+"/v1/forecast", q)
+	m.forecastDays(q, &r)
+	reply, err := m.client.GetFor(ctx, openMeteoName, forecastCost(&r), m.opt.BaseURL+"/v1/forecast", q)
 	if err != nil {
 		return weather.Bulletin{}, err
 	}
-	answer, err := readOpenMeteo(reply.Body)
+	b, err := m.bulletin(reply.Body, &reply, &r)
 	if err != nil {
 		return weather.Bulletin{}, err
-	}
-	b := weather.Bulletin{
-		Source: openMeteoName, IssuedAt: repliedAt(&reply, r.Now), FetchedAt: reply.ReceivedAt, Course: answer.members[0],
-		ElevationM: answer.elevationM, ZoneName: answer.zone,
-		Credits: []weather.Credit{{Text: "Weather data by Open-Meteo.com", Link: "https://open-meteo.com/", Licence: "CC BY 4.0, modified"}},
-	}
-	if !m.own && m.opt.APIKey == "" {
-		b.Notes = append(b.Notes, "the free service of Open-Meteo is for non-commercial use")
 	}
 	if b.Members, err = m.ensemble(ctx, &r); err != nil {
 		b.Notes = append(b.Notes, "no ensemble ("+err.Error()+")")
@@ -115,11 +103,35 @@ func (m *OpenMeteo) Forecast(ctx context.Context, r Request) (weather.Bulletin, 
 	return b, nil
 }
 
+func (m *OpenMeteo) forecastDays(q url.Values, r *Request) {
+	q.Set("past_days", strconv.Itoa(min(max(r.PastDays, 0), 92)))
+	q.Set("forecast_days", strconv.Itoa(min(max(r.Days+1, 2), 16)))
+	if m.opt.Model != "" {
+		q.Set("models", m.opt.Model)
+	}
+}
+
+// bulletin reads what an answer says of one place.
+func (m *OpenMeteo) bulletin(body []byte, reply *Reply, r *Request) (weather.Bulletin, error) {
+	answer, err := readOpenMeteo(body)
+	if err != nil {
+		return weather.Bulletin{}, err
+	}
+	b := weather.Bulletin{
+		Source: openMeteoName, IssuedAt: repliedAt(reply, r.Now), FetchedAt: reply.ReceivedAt, Course: answer.members[0],
+		ElevationM: answer.elevationM, ZoneName: answer.zone,
+		Credits: []weather.Credit{{Text: "Weather data by Open-Meteo.com", Link: "https://open-meteo.com/", Licence: "CC BY 4.0, modified"}},
+	}
+	if !m.own && m.opt.APIKey == "" {
+		b.Notes = append(b.Notes, "the free service of Open-Meteo is for non-commercial use")
+	}
+	return b, nil
+}
+
 func (m *OpenMeteo) ensemble(ctx context.Context, r *Request) ([]weather.Series, error) {
 	q := m.query(r.Place, openMeteoEnsembleHourly)
-	q.Set("models", m.opt.EnsembleModel)
-	q.Set("forecast_days", strconv.Itoa(min(max(r.Days+1, 2), 16)))
-	reply, err := m.client.Get(ctx, openMeteoName+" ensemble", m.opt.EnsembleBaseURL+"/v1/ensemble", q)
+	m.ensembleDays(q, r)
+	reply, err := m.client.GetFor(ctx, openMeteoName+" ensemble", ensembleCost(r), m.opt.EnsembleBaseURL+"/v1/ensemble", q)
 	if err != nil {
 		return nil, err
 	}
@@ -128,6 +140,11 @@ func (m *OpenMeteo) ensemble(ctx context.Context, r *Request) ([]weather.Series,
 		return nil, err
 	}
 	return answer.members, nil
+}
+
+func (m *OpenMeteo) ensembleDays(q url.Values, r *Request) {
+	q.Set("models", m.opt.EnsembleModel)
+	q.Set("forecast_days", strconv.Itoa(min(max(r.Days+1, 2), 16)))
 }
 
 // History asks the archive for the days between two moments.

@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"thawline/alerts"
@@ -25,12 +26,10 @@ func (d *Daemon) keepCalendar(ctx context.Context, site *forecast.Site, o *forec
 		return err
 	}
 	d.mu.Lock()
-	if len(d.settings.People) > 0 { // the calendar speaks as the first keeper does
-		for _, p := range d.settings.People {
-			if p.Role == "keeper" {
-				w, err = d.words(p.Reader)
-				break
-			}
+	for _, p := range slices.Concat(d.people[""], d.people[site.ID]) { // the calendar speaks as the first keeper does
+		if p.Role == "keeper" {
+			w, err = d.words(p.Reader)
+			break
 		}
 	}
 	d.mu.Unlock()

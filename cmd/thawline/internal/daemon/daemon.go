@@ -8,7 +8,10 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"reflect"
 	"runtime"
+	"slices"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -24,6 +27,7 @@ import (
 	"thawline/forecast/archive"
 	"thawline/forecast/records"
 	"thawline/forecast/weather"
+	"thawline/forecast/weather/source"
 )
 
 // Asker gets the newest weather of a site: from services, or the last good one.
@@ -93,6 +97,9 @@ type Daemon struct {
 	mu       sync.Mutex
 	settings Settings
 	jobs     []*job
+	people   map[string][]*Person // whom a site concerns; under "" those whom all do
+	byID     map[string]*Person
+	sites    map[string]*forecast.Site
 	lastStep time.Time
 	fault    string // of the settings, "" if they are good
 }
@@ -115,18 +122,29 @@ type job struct {
 // and was not done is still done.
 func (d *Daemon) Use(s Settings, now time.Time) error {
 	var jobs []*job
+	schedules := map[string]cron.Schedule{} // each holds its zone: sites share them
+	many := len(s.Sites) > Many
+	if many { // neighbours one after the other: they share what services say
+		s.Sites = slices.Clone(s.Sites)
+		slices.SortStableFunc(s.Sites, func(a, b forecast.Site) int { return strings.Compare(source.CellOf(a.Place), source.CellOf(b.Place)) })
+	}
 	for i := range s.Sites {
 		site := &s.Sites[i]
 		at := func(spec string) (cron.Schedule, error) {
-			schedule, err := cron.ParseStandard(fmt.Sprintf("CRON_TZ=%s %s", site.Zone, spec))
+			spec = fmt.Sprintf("CRON_TZ=%s %s", site.Zone, spec)
+			if known := schedules[spec]; known != nil {
+				return known, nil
+			}
+			schedule, err := cron.ParseStandard(spec)
 			if err != nil {
 				return nil, fmt.Errorf("schedule of %s: %w", site.ID, err)
 			}
+			schedules[spec] = schedule
 			return schedule, nil
 		}
 		evening, err1 := at(fmt.Sprintf("%d %d * * *", int(s.EveningAt.Minutes())%60, int(s.EveningAt.Hours())))
-		morning, err2 := at("15 6 * * *")
-		night, err3 := at("40 0 * * *")
+		morning, err2 := at(fmt.Sprintf("%d 6 * * *", 15-early(site, many, 15)))
+		night, err3 := at(fmt.Sprintf("%d 0 * * *", 40-early(site, many, 40)))
 		if err := errors.Join(err1, err2, err3); err != nil {
 			return err
 		}
@@ -138,20 +156,96 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 			&job{name: "morning", site: site, schedule: morning, catchUp: 2 * time.Hour, do: d.refresh},
 			&job{name: "evening", site: site, schedule: evening, catchUp: 4 * time.Hour, do: d.evening},
 			&job{name: "housekeeping", site: site, schedule: night, catchUp: 12 * time.Hour, do: d.housekeeping})
+		if many {
+			before, err := at(beforeEvening(site, s.EveningAt))
+			if err != nil {
+				return err
+			}
+			jobs = append(jobs, &job{name: "weather", site: site, schedule: before, do: d.fetch})
+		}
+	}
+	fresh := d.freshOutlooks(many, now, s.RefreshEvery)
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	known := map[string]*job{}
+	for _, j := range d.jobs {
+		known[j.site.ID+" "+j.name] = j
 	}
 	for _, j := range jobs {
 		if j.next.IsZero() {
 			j.next = j.schedule.Next(now.Add(-j.catchUp))
 		}
+		was := known[j.site.ID+" "+j.name]
+		if was != nil {
+			j.done, j.fault = was.done, was.fault
+		}
+		if j.name == "refresh" && fresh[j.site.ID] && (was == nil || reflect.DeepEqual(was.site, j.site)) {
+			j.next = j.schedule.Next(now)
+		}
 	}
-	d.mu.Lock()
-	defer d.mu.Unlock()
 	d.settings, d.jobs, d.fault = s, jobs, ""
+	d.people, d.byID, d.sites = peopleBySite(s.People), map[string]*Person{}, map[string]*forecast.Site{}
+	for i := range s.People {
+		d.byID[s.People[i].ID] = &s.People[i]
+	}
+	for i := range s.Sites {
+		d.sites[s.Sites[i].ID] = &s.Sites[i]
+	}
+	d.Metrics.summed(many)
 	d.catalogue.Store(s.Catalogue)
 	if d.lastStep.IsZero() { // the first step may take as long as services do
 		d.lastStep = now
 	}
 	return nil
+}
+
+// Many is from how many sites on they share the work of services and their hours are
+// spread.
+const Many = 20
+
+// early is how many minutes before the hour of all a site has its own turn, where
+// there are many.
+func early(site *forecast.Site, many bool, within uint32) int {
+	if !many {
+		return 0
+	}
+	return int(spread(site.ID) % within)
+}
+
+// beforeEvening is when a site's weather is asked for in the hour before its evening
+// text, where there are many: the text then finds it at hand.
+func beforeEvening(site *forecast.Site, evening time.Duration) string {
+	at := max(int(evening.Minutes())-5-early(site, true, 45), 0)
+	return fmt.Sprintf("%d %d * * *", at%60, at/60)
+}
+
+// fetch asks for a site's weather, to have it at hand.
+func (d *Daemon) fetch(ctx context.Context, site *forecast.Site, _, now time.Time) error {
+	d.mu.Lock()
+	asker := d.settings.Asker
+	d.mu.Unlock()
+	_, err := asker.Ask(ctx, site, now)
+	return err
+}
+
+// freshOutlooks are the sites, where there are many, whose kept outlook is young:
+// after a restart they wait for their turn.
+func (d *Daemon) freshOutlooks(many bool, now time.Time, every time.Duration) map[string]bool {
+	if !many {
+		return nil
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), healthDeadline)
+	defer cancel()
+	made, err := d.Archive.OutlooksMade(ctx, now.Add(-every))
+	if err != nil {
+		d.Log.Warn("kept outlooks can't be read: all sites are looked at now", "error", err)
+		return nil
+	}
+	fresh := map[string]bool{}
+	for _, id := range made {
+		fresh[id] = true
+	}
+	return fresh
 }
 
 // every is a schedule of equal steps from an offset on.
@@ -183,9 +277,21 @@ func (d *Daemon) Step(ctx context.Context, now time.Time) (next time.Time) {
 	d.mu.Lock()
 	jobs := d.jobs
 	d.mu.Unlock()
-	// Sites side by side, the jobs of each one after the other.
+	d.deliverMeanwhile(ctx, now, func() { d.work(ctx, jobs, now) })
+	d.escalate(ctx, now)
+	d.deliver(ctx, now)
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.lastStep = now
+	next = now.Add(time.Minute)
+	return next
+}
+
+// work does what is due of jobs: sites side by side, the jobs of each one after the
+// other.
+func (d *Daemon) work(ctx context.Context, jobs []*job, now time.Time) {
 	var group errgroup.Group
-	group.SetLimit(runtime.GOMAXPROCS(0))
+	group.SetLimit(4 * runtime.GOMAXPROCS(0)) // most of the time they wait for services and the database
 	for from := 0; from < len(jobs); {
 		to := from + 1
 		for to < len(jobs) && jobs[to].site == jobs[from].site {
@@ -202,13 +308,27 @@ func (d *Daemon) Step(ctx context.Context, now time.Time) (next time.Time) {
 		from = to
 	}
 	_ = group.Wait()
-	d.escalate(ctx, now)
-	d.deliver(ctx, now)
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	d.lastStep = now
-	next = now.Add(time.Minute)
-	return next
+}
+
+// deliverMeanwhile sends what is decided while long work goes on: the first of many
+// texts do not wait for the last outlook.
+func (d *Daemon) deliverMeanwhile(ctx context.Context, now time.Time, work func()) {
+	const pause = 2 * time.Second
+	done := make(chan struct{})
+	var sender sync.WaitGroup
+	sender.Go(func() {
+		for {
+			select {
+			case <-done:
+				return
+			case <-time.After(pause):
+				d.deliver(ctx, now)
+			}
+		}
+	})
+	work()
+	close(done)
+	sender.Wait()
 }
 
 func due(jobs []*job, now time.Time) bool {
@@ -360,6 +480,9 @@ func (d *Daemon) evening(ctx context.Context, site *forecast.Site, _, now time.T
 	return d.decide(ctx, site, o, alerts.Moment{Now: now, Evening: true})
 }
 
+// cores are what outlooks are worked out on.
+var cores = make(chan struct{}, runtime.GOMAXPROCS(0))
+
 // look gets the weather and makes the outlook.
 func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (*forecast.Outlook, error) {
 	d.mu.Lock()
@@ -381,7 +504,9 @@ func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (
 		}
 	}
 	in.Before, in.Visits = d.kept(ctx, site, now)
+	cores <- struct{}{}
 	o, err := forecast.Make(in)
+	<-cores
 	if err != nil {
 		return nil, err
 	}

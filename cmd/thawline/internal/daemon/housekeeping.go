@@ -12,6 +12,7 @@ import (
 // back on, so that a decision of last spring can still be explained.
 const (
 	keepDecisions = 2 * 365 * 24 * time.Hour
+	keepBulletins = 11 * 24 * time.Hour // a forecast does not reach further
 	keepReadings  = 60 * 24 * time.Hour
 	keepEntries   = 365 * 24 * time.Hour // a phone sends what it holds within a season
 	keepEvenings  = 10 * 365 * 24 * time.Hour
@@ -24,6 +25,7 @@ func (d *Daemon) housekeeping(ctx context.Context, site *forecast.Site, _, now t
 		d.fromGauges(ctx, site, now),
 		d.Ledger.Forget(ctx, site.ID, now.Add(-keepDecisions)),
 		d.Archive.Tidy(ctx, now.Add(-keepReadings)),
+		d.Archive.ForgetBulletins(ctx, now.Add(-keepBulletins)),
 		d.Archive.ForgetEntries(ctx, now.Add(-keepEntries)),
 		d.Archive.ForgetEvenings(ctx, site.ID, now.Add(-keepEvenings)))
 }

@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"sync/atomic"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
@@ -25,6 +26,22 @@ type Metrics struct {
 	attempts    *prometheus.CounterVec
 	deliveries  *prometheus.CounterVec
 	lag         prometheus.Histogram
+
+	all atomic.Bool
+}
+
+// ofAll stands where a site's id would, once there are so many sites that a series
+// for each would be too much.
+const ofAll = "all"
+
+// summed says whether there are many sites.
+func (m *Metrics) summed(many bool) { m.all.Store(many) }
+
+func (m *Metrics) site(id string) string {
+	if m.all.Load() {
+		return ofAll
+	}
+	return id
 }
 
 // NewMetrics registers them.
@@ -51,6 +68,9 @@ func NewMetrics(version string) *Metrics {
 }
 
 func (m *Metrics) outlook(o *forecast.Outlook) {
+	if m.all.Load() {
+		return
+	}
 	m.issued.WithLabelValues(o.Site).Set(float64(o.Source.IssuedAt.Unix()))
 	for i, d := range o.Days[:min(4, len(o.Days))] {
 		day := string(rune('0' + i))
@@ -61,16 +81,16 @@ func (m *Metrics) outlook(o *forecast.Outlook) {
 	}
 }
 
-func (m *Metrics) sourceFailed(site string) { m.failures.WithLabelValues(site).Inc() }
+func (m *Metrics) sourceFailed(site string) { m.failures.WithLabelValues(m.site(site)).Inc() }
 
-func (m *Metrics) jobFailed(job, site string) { m.jobFailures.WithLabelValues(job, site).Inc() }
+func (m *Metrics) jobFailed(job, site string) { m.jobFailures.WithLabelValues(job, m.site(site)).Inc() }
 
 func (m *Metrics) jobDone(job, site string, at time.Time) {
-	m.jobSuccess.WithLabelValues(job, site).Set(float64(at.Unix()))
+	m.jobSuccess.WithLabelValues(job, m.site(site)).Set(float64(at.Unix()))
 }
 
 func (m *Metrics) decided(site string, kind alerts.Kind) {
-	m.decisions.WithLabelValues(site, string(kind)).Inc()
+	m.decisions.WithLabelValues(m.site(site), string(kind)).Inc()
 }
 
 func (m *Metrics) attempted(channel, outcome string) {

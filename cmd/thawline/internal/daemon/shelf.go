@@ -91,10 +91,8 @@ func (d *Daemon) Outlook(ctx context.Context, site string) *forecast.Outlook {
 func (d *Daemon) zoneOf(site string) *time.Location {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	for i := range d.settings.Sites {
-		if d.settings.Sites[i].ID == site {
-			return d.settings.Sites[i].Zone
-		}
+	if s := d.sites[site]; s != nil {
+		return s.Zone
 	}
 	return nil
 }

@@ -52,16 +52,15 @@ func (d *Daemon) stopped(ctx context.Context, site *forecast.Site, now time.Time
 
 func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alerts.Decision, now time.Time, words func(*message.Words) string) error {
 	d.mu.Lock()
-	people, link := d.settings.People, d.settings.Link
+	people, link := slices.Concat(d.people[""], d.people[site.ID]), d.settings.Link
 	d.mu.Unlock()
 	roles := toldTo[decision.Kind]
-	if decision.Urgent && link != "" && slices.ContainsFunc(people, func(p Person) bool { return p.Role == "crew" && p.concerns(site.ID) && len(p.Ways) > 0 }) {
+	if decision.Urgent && link != "" && slices.ContainsFunc(people, func(p *Person) bool { return p.Role == "crew" && len(p.Ways) > 0 }) {
 		roles = []string{"crew"} // keepers hear of it if the crew does not answer
 	}
 	var to []ledger.Recipient
-	for i := range people {
-		p := &people[i]
-		if !slices.Contains(roles, p.Role) || !p.concerns(site.ID) || len(p.Ways) == 0 || now.Before(p.PausedUntil) {
+	for _, p := range people {
+		if !slices.Contains(roles, p.Role) || len(p.Ways) == 0 || now.Before(p.PausedUntil) {
 			continue
 		}
 		if stopped, err := d.Ledger.Stopped(ctx, p.ID); err != nil || stopped {
@@ -93,6 +92,21 @@ func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alert
 
 // concerns reports whether a site concerns the person.
 func (p *Person) concerns(site string) bool { return p.Sites == nil || slices.Contains(p.Sites, site) }
+
+// peopleBySite finds whom a site concerns; under "" stand those whom all do.
+func peopleBySite(people []Person) map[string][]*Person {
+	by := map[string][]*Person{}
+	for i := range people {
+		p := &people[i]
+		if p.Sites == nil {
+			by[""] = append(by[""], p)
+		}
+		for _, site := range p.Sites {
+			by[site] = append(by[site], p)
+		}
+	}
+	return by
+}
 
 // end is when the quiet hours that a local moment lies in are over; zero if it
 // lies in none.
@@ -232,16 +246,12 @@ func backOff(attempts int) time.Duration {
 func (d *Daemon) waysOf(v *ledger.Delivery) (ways []Way, name string) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	for i := range d.settings.People {
-		if d.settings.People[i].ID == v.Person {
-			ways = d.settings.People[i].Ways
-		}
+	if p := d.byID[v.Person]; p != nil {
+		ways = p.Ways
 	}
 	name = v.Site
-	for i := range d.settings.Sites {
-		if d.settings.Sites[i].ID == v.Site {
-			name = d.settings.Sites[i].Name
-		}
+	if s := d.sites[v.Site]; s != nil {
+		name = s.Name
 	}
 	return ways, name
 }
@@ -276,10 +286,8 @@ func (d *Daemon) picture(ctx context.Context, v *ledger.Delivery) []byte {
 	o := d.Outlook(ctx, v.Site)
 	d.mu.Lock()
 	var reader message.Reader
-	for i := range d.settings.People {
-		if d.settings.People[i].ID == v.Person {
-			reader = d.settings.People[i].Reader
-		}
+	if p := d.byID[v.Person]; p != nil {
+		reader = p.Reader
 	}
 	d.mu.Unlock()
 	if o == nil {
