@@ -93,8 +93,10 @@ func (w *wire) set(cut bool) {
 // The drill: three daemons on one PostgreSQL in their evening. One is killed, one
 // is frozen beyond its leases and let go again, one is cut off from the database
 // for a while, and the database is restarted: every bush's text goes out once. It
-// takes some eight minutes: THAWLINE_DRILL names the command that restarts the
-// database.
+// takes some five minutes: THAWLINE_DRILL names the command that restarts the
+// database. THAWLINE_OLDER may name a binary of an earlier release: the one that is
+// frozen is of it then, and at work before the others bring the database to their
+// form.
 func TestDrill(t *testing.T) {
 	restart := os.Getenv("THAWLINE_DRILL")
 	where := beside.Postgres(t)
@@ -147,7 +149,7 @@ func TestDrill(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	start := func(name, database string) *exec.Cmd {
+	start := func(name, database, binary string) *exec.Cmd {
 		settings := filepath.Join(dir, name+".yaml")
 		text := common + "data_dir: " + filepath.Join(dir, name+"-data") + "\ndatabase_file: " + database + "\nserve: {listen: \"" + freePort(t) + "\", evening_at: \"" + soon.Format("15:04") + "\"}\n"
 		if err := os.WriteFile(settings, []byte(text), 0o600); err != nil {
@@ -173,8 +175,17 @@ func TestDrill(t *testing.T) {
 		})
 		return c
 	}
-	killed, frozen := start("killed", "direct"), start("frozen", "direct")
-	start("far", "far")
+	frozen := func() *exec.Cmd {
+		older := os.Getenv("THAWLINE_OLDER")
+		if older == "" {
+			return start("frozen", "direct", binary)
+		}
+		c := start("frozen", "direct", older)
+		time.Sleep(5 * time.Second)
+		return c
+	}()
+	killed := start("killed", "direct", binary)
+	start("far", "far", binary)
 	until := func(what string, patience time.Duration, done func() bool) {
 		t.Helper()
 		for end := time.Now().Add(patience); time.Now().Before(end); time.Sleep(100 * time.Millisecond) {

@@ -285,7 +285,7 @@ func stateOf(paths []string) uint64 {
 	note := func(info os.FileInfo, err error) {
 		if err == nil {
 			seen = true
-			fmt.Fprintf(sum, "%s %d %d\n", info.Name(), info.ModTime().UnixNano(), info.Size())
+			_, _ = fmt.Fprintf(sum, "%s %d %d\n", info.Name(), info.ModTime().UnixNano(), info.Size())
 		}
 	}
 	for _, path := range paths {

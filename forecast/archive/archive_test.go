@@ -6,11 +6,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"math"
 	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strconv"
 	"strings"
 	"sync"
@@ -393,5 +395,33 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	t.Logf("%d kills, %d visits kept", cycles, kept)
 	if kept == 0 {
 		t.Error("no process came so far as to keep a visit")
+	}
+}
+
+// An older daemon goes on while a newer one brings the database to its form: from
+// leases on, forms only add what the older one's statements do not miss.
+func TestMigrationsOnlyAdd(t *testing.T) {
+	files, err := fs.Glob(migrations, "migrations/*.sql")
+	if err != nil {
+		t.Fatal(err)
+	}
+	takesAway := regexp.MustCompile(`(?i)\b(drop|rename|delete|truncate)\b|alter\s+column|not\s+null(?:\s+check[^,;]*)?\s*[,;]`)
+	for _, file := range files {
+		if filepath.Base(file) < "00010" {
+			continue
+		}
+		text, err := migrations.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		up, _, _ := strings.Cut(string(text), "-- +goose Down")
+		for statement := range strings.SplitSeq(up, ";") {
+			if strings.Contains(strings.ToUpper(statement), "CREATE TABLE") || strings.Contains(strings.ToUpper(statement), "CREATE INDEX") {
+				continue
+			}
+			if found := takesAway.FindString(statement + ";"); found != "" {
+				t.Errorf("%s: %q takes something away from an older daemon, or asks it for a value", file, found)
+			}
+		}
 	}
 }

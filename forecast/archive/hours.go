@@ -5,7 +5,6 @@ import (
 	"context"
 	"database/sql"
 	"encoding/binary"
-	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -20,12 +19,13 @@ func (a *Archive) PutHours(ctx context.Context, place string, s *weather.Series)
 		return nil
 	}
 	return a.within(ctx, "keep weather in", func(tx *sql.Tx) error {
+		known, err := daysKept(ctx, tx, place, s.Start(), s.End())
+		if err != nil {
+			return err
+		}
 		for day := s.Start().Truncate(24 * time.Hour); day.Before(s.End()); day = day.Add(24 * time.Hour) {
 			name := day.Format(time.DateOnly)
-			var kept []byte
-			if err := tx.QueryRowContext(ctx, `SELECT hours FROM weather_day WHERE place = ?1 AND day = ?2`, place, name).Scan(&kept); err != nil && !errors.Is(err, sql.ErrNoRows) {
-				return err
-			}
+			kept := known[name]
 			old, err := unpack(day, kept)
 			if err != nil {
 				return fmt.Errorf("weather of %s on %s: %w", place, name, err)
@@ -43,6 +43,34 @@ func (a *Archive) PutHours(ctx context.Context, place string, s *weather.Series)
 		}
 		return nil
 	})
+}
+
+// daysKept reads what is kept of the days from one moment to another, by date.
+func daysKept(ctx context.Context, tx *sql.Tx, place string, from, to time.Time) (map[string][]byte, error) {
+	rows, err := tx.QueryContext(ctx, `SELECT day, hours FROM weather_day WHERE place = ?1 AND day >= ?2 AND day <= ?3`,
+		place, from.UTC().Format(time.DateOnly), to.UTC().Format(time.DateOnly))
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	out := map[string][]byte{}
+	for rows.Next() {
+		var day string
+		var hours []byte
+		if err := rows.Scan(&day, &hours); err != nil {
+			return nil, err
+		}
+		out[day] = hours
+	}
+	return out, rows.Err()
+}
+
+// ForgetHours lets go of a place's weather before a moment.
+func (a *Archive) ForgetHours(ctx context.Context, place string, before time.Time) error {
+	if _, err := a.db.ExecContext(ctx, `DELETE FROM weather_day WHERE place = ?1 AND day < ?2`, place, before.UTC().Format(time.DateOnly)); err != nil {
+		return a.told("tidy", err)
+	}
+	return nil
 }
 
 // Hours gives the kept hours of a place from one moment to another; gaps are

@@ -88,7 +88,6 @@ func NewCells(chain *Chain, sites []Located) (*Cells, error) {
 	return c, nil
 }
 
-
 // CellOf names the cell of a place; places that sort next to each other lie near
 // each other.
 func CellOf(p weather.Place) string {

@@ -16,6 +16,7 @@ const (
 	keepReadings  = 60 * 24 * time.Hour
 	keepEntries   = 365 * 24 * time.Hour // a phone sends what it holds within a season
 	keepEvenings  = 10 * 365 * 24 * time.Hour
+	keepWeather   = 15 * 365 * 24 * time.Hour // springs to compare with; records of what was collected are kept for good
 )
 
 // housekeeping turns yesterday's readings into records, lets go what nobody
@@ -27,5 +28,6 @@ func (d *Daemon) housekeeping(ctx context.Context, site *forecast.Site, _, now t
 		d.Archive.Tidy(ctx, now.Add(-keepReadings)),
 		d.Archive.ForgetBulletins(ctx, now.Add(-keepBulletins)),
 		d.Archive.ForgetEntries(ctx, now.Add(-keepEntries)),
+		d.Archive.ForgetHours(ctx, d.PlaceKey(site), now.Add(-keepWeather)),
 		d.Archive.ForgetEvenings(ctx, site.ID, now.Add(-keepEvenings)))
 }
