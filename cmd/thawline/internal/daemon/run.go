@@ -1,0 +1,132 @@
+package daemon
+
+import (
+	"context"
+	"fmt"
+	"time"
+)
+
+func due(jobs []*job, now time.Time) bool {
+	for _, j := range jobs {
+		if !j.next.After(now) {
+			return true
+		}
+	}
+	return false
+}
+
+// catchUp does what is due of a job.
+func (d *Daemon) catchUp(ctx context.Context, j *job, now time.Time) {
+	if now.Before(j.again) {
+		return
+	}
+	for !j.next.After(now) && ctx.Err() == nil {
+		slot := j.next
+		if !d.run(ctx, j, slot, now) {
+			j.again = now.Add(lookAgain)
+			return
+		}
+		next := j.schedule.Next(slot)
+		if !next.After(now) && j.catchUp == 0 {
+			next = j.schedule.Next(now) // a slot that was slept through is worth nothing
+		}
+		d.mu.Lock()
+		j.next = next
+		d.mu.Unlock()
+	}
+}
+
+// NextDue is the earliest moment at which a job or a waiting delivery falls due.
+func (d *Daemon) NextDue(now time.Time) time.Time {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	next := now.Add(24 * time.Hour)
+	for _, j := range d.jobs {
+		if at := latest(j.next, j.again); at.Before(next) {
+			next = at
+		}
+	}
+	return next
+}
+
+func latest(a, b time.Time) time.Time {
+	if a.After(b) {
+		return a
+	}
+	return b
+}
+
+// run does a job's work for a slot, unless it is done or another daemon is at it.
+// It reports false if it has to be looked at again.
+func (d *Daemon) run(ctx context.Context, j *job, slot, now time.Time) (settled bool) {
+	name := slot.UTC().Format(time.RFC3339)
+	if j.name == "evening" { // once for each local date, whatever the clocks do
+		name = slot.In(j.site.Zone).Format(time.DateOnly)
+	}
+	once := j.catchUp > 0
+	if once {
+		if late := now.Sub(slot); late > j.catchUp {
+			d.Log.Warn("too late to be of use, left out", "job", j.name, "site", j.site.ID, "due", slot)
+			return true
+		}
+		done, err := d.Ledger.Done(ctx, j.site.ID, j.name, name)
+		if err != nil {
+			d.Log.Error("the ledger can't be read", "job", j.name, "site", j.site.ID, "error", err)
+		}
+		if done {
+			return true
+		}
+	}
+	began := d.clock(now)
+	ours, err := d.Ledger.ClaimJob(ctx, j.site.ID, j.name, name, d.Holder, began, began.Add(jobLease))
+	if err != nil {
+		d.Log.Error("the ledger can't be written: the job is done all the same", "job", j.name, "site", j.site.ID, "error", err)
+	} else if !ours {
+		return !once // another daemon has it in hand; what has to be done is looked at again
+	}
+	err = d.guarded(ctx, j, slot, now)
+	d.mu.Lock()
+	if j.fault = ""; err != nil {
+		j.fault = err.Error()
+	} else {
+		j.done = now
+	}
+	d.mu.Unlock()
+	if err != nil {
+		d.Log.Error("a job failed", "job", j.name, "site", j.site.ID, "error", err)
+		d.Metrics.jobFailed(j.name, j.site.ID)
+		return true
+	}
+	d.Metrics.jobDone(j.name, j.site.ID, now)
+	if once {
+		if err := d.Ledger.MarkDone(ctx, j.site.ID, j.name, name, now); err != nil {
+			d.Log.Error("the ledger can't be written", "job", j.name, "site", j.site.ID, "error", err)
+		}
+	}
+	return true
+}
+
+// jobLease is how long a daemon that does not come back keeps a job from others:
+// longer than services take to answer.
+const jobLease = 4 * time.Minute
+
+// lookAgain is when a job that another daemon has in hand is looked at again.
+const lookAgain = 30 * time.Second
+
+// clock is the moment by which leases run.
+func (d *Daemon) clock(now time.Time) time.Time {
+	if d.Now != nil {
+		return d.Now()
+	}
+	return now
+}
+
+// guarded keeps a panic in one site's job from taking the others down.
+func (d *Daemon) guarded(ctx context.Context, j *job, slot, now time.Time) (err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			err = fmt.Errorf("panic: %v", r)
+		}
+	}()
+	return j.do(ctx, j.site, slot, now)
+}
