@@ -187,3 +187,30 @@ func BenchmarkTableOfMembers(b *testing.B) {
 		}
 	}
 }
+
+// FuzzTable: no table of members brings the settings down, and what is taken is
+// whole.
+func FuzzTable(f *testing.F) {
+	f.Add("id,latitude,longitude,zone,taps,collected_by,container\nup,44.6,-72.5,America/New_York,80,bag,10 L\n")
+	f.Add("id,taps,person,phone_file\nx,1,y,\n\"x\n,,")
+	f.Add("\xef\xbb\xbfid\n,\n")
+	dir := f.TempDir()
+	settings, table := filepath.Join(dir, "bush.yaml"), filepath.Join(dir, "members.csv")
+	if err := os.WriteFile(settings, []byte(but("sites:", "sites_from: members.csv\nsites:")), 0o600); err != nil {
+		f.Fatal(err)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		if err := os.WriteFile(table, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		c, err := Load(settings, nil)
+		if err != nil {
+			return
+		}
+		for i := range c.Sites {
+			if s := &c.Sites[i]; s.Zone == nil || len(s.Groups) == 0 || s.Groups[0].Taps <= 0 || !validID(s.ID) {
+				t.Errorf("%+v", s)
+			}
+		}
+	})
+}

@@ -17,12 +17,12 @@ type News struct {
 
 // Atom writes entries as RFC 4287, the newest first.
 func Atom(name, link string, list []News) (string, error) {
-	f := &feeds.Feed{Title: name, Link: &feeds.Link{Href: link}, Id: link, Author: &feeds.Author{Name: "thawline"}}
+	f := &feeds.Feed{Title: printable(name), Link: &feeds.Link{Href: link}, Id: link, Author: &feeds.Author{Name: "thawline"}}
 	for _, n := range list {
 		if n.At.After(f.Updated) {
 			f.Updated = n.At
 		}
-		f.Items = append(f.Items, &feeds.Item{Id: "urn:uuid:" + n.ID, Title: n.Title, Link: &feeds.Link{Href: link}, Updated: n.At, Created: n.At, Description: n.Text})
+		f.Items = append(f.Items, &feeds.Item{Id: "urn:uuid:" + n.ID, Title: printable(n.Title), Link: &feeds.Link{Href: link}, Updated: n.At, Created: n.At, Description: printable(n.Text)})
 	}
 	text, err := f.ToAtom()
 	if err != nil {

@@ -26,8 +26,8 @@ type Entry struct {
 func Calendar(name string, entries []Entry) string {
 	c := ics.NewCalendarFor("thawline")
 	c.SetMethod(ics.MethodPublish)
-	c.SetName(name)
-	c.SetXWRCalName(name)
+	c.SetName(printable(name))
+	c.SetXWRCalName(printable(name))
 	c.SetRefreshInterval("PT1H")
 	for _, e := range entries {
 		v := c.AddEvent(e.UID)
@@ -41,8 +41,8 @@ func Calendar(name string, entries []Entry) string {
 			v.SetStartAt(e.Start.UTC())
 			v.SetEndAt(e.End.UTC())
 		}
-		v.SetSummary(e.Summary)
-		v.SetDescription(e.Text)
+		v.SetSummary(printable(e.Summary))
+		v.SetDescription(printable(e.Text))
 		v.SetTimeTransparency(ics.TransparencyTransparent)
 		if e.CalledOff {
 			v.SetStatus(ics.ObjectStatusCancelled)

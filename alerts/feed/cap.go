@@ -62,8 +62,8 @@ func CAP(w *Warning) ([]byte, error) {
 	}{
 		Identifier: w.ID, Sender: w.Sender, Sent: w.Sent.Format(form), Status: "Actual", MsgType: "Alert", Scope: "Restricted", Restricted: "people of this sugarbush",
 		Info: info{Language: w.Language, Category: w.Category, Event: w.Event, Urgency: "Expected", Severity: severity, Certainty: "Likely", Expires: w.Expires.Format(form),
-			SenderName: "thawline", Headline: w.Headline, Description: w.Description, Instruction: w.Instruction,
-			Area: area{w.AreaName, fmt.Sprintf("%.4f,%.4f 1.0", w.LatitudeDeg, w.LongitudeDeg)}},
+			SenderName: "thawline", Headline: printable(w.Headline), Description: printable(w.Description), Instruction: printable(w.Instruction),
+			Area: area{printable(w.AreaName), fmt.Sprintf("%.4f,%.4f 1.0", w.LatitudeDeg, w.LongitudeDeg)}},
 	}
 	body, err := xml.MarshalIndent(alert, "", "  ")
 	if err != nil {

@@ -178,7 +178,10 @@ func (c *Cells) askRow(ctx context.Context, one *cell, r Request) (b weather.Bul
 		return b, false
 	}
 	for i, each := range row {
-		if errs[i] != nil || judge(&bulletins[i], r.Now) != nil {
+		if errs[i] != nil {
+			continue
+		}
+		if fault, _ := c.Chain.doubt(ctx, each.key, &bulletins[i], r.Now); fault != nil {
 			continue
 		}
 		c.Chain.store(ctx, each.key, &bulletins[i], r.Now)

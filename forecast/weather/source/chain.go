@@ -55,13 +55,19 @@ func (c *Chain) Ask(ctx context.Context, siteID string, r Request) (Outcome, err
 		log = slog.New(slog.DiscardHandler)
 	}
 	var o Outcome
+	var odd *weather.Bulletin // the first that only the last good one speaks against
 	for i, f := range c.Forecasters {
 		b, fault := c.askOne(ctx, f, r)
 		if ctx.Err() != nil {
 			return Outcome{}, fmt.Errorf("weather for %s: %w", siteID, ctx.Err())
 		}
 		if fault == nil {
-			fault = judge(&b, r.Now)
+			var jumped bool
+			if fault, jumped = c.doubt(ctx, siteID, &b, r.Now); jumped && odd != nil && !apart(odd, &b, r.Now) {
+				fault = nil // two services agree: it is the last good one that was wrong
+			} else if jumped && odd == nil {
+				odd = &b
+			}
 		}
 		if fault != nil {
 			log.Info("no forecast", "service", f.Name(), "kind", fault.Kind, "fault", fault.Error())

@@ -29,6 +29,9 @@ func FuzzReadOpenMeteo(f *testing.F) {
 		if a, err := readOpenMeteo(body); err == nil {
 			sane(t, &a.members[0], err)
 		}
+		if parts, err := openMeteoParts(body, 2); err == nil && len(parts) != 2 {
+			t.Fatalf("%d places", len(parts))
+		}
 	})
 }
 
@@ -61,5 +64,22 @@ func FuzzReadCityPage(f *testing.F) {
 		if page, err := readCityPage(body, bush); err == nil && page.name != "" {
 			sane(t, &page.course, err)
 		}
+	})
+}
+
+// FuzzReadObserved: what stations said, and where they are.
+func FuzzReadObserved(f *testing.F) {
+	seedWith(f, `{"features":[{"geometry":{"coordinates":[-72,45]},"properties":{"stationIdentifier":"KMVL","timestamp":"2026-03-20T20:54:00+00:00","temperature":{"unitCode":"wmoUnit:degC","value":1.5,"qualityControl":"V"},"windSpeed":{"unitCode":"wmoUnit:km_h-1","value":7}}}]}`)
+	seedWith(f, `{"features":[{"geometry":{"coordinates":[-72,45]},"properties":{"LOCAL_DATE":"2026-03-20 15:00:00","UTC_DATE":"2026-03-20T20:00:00","TEMP":1.5,"CLIMATE_IDENTIFIER":"7024254"}}]}`)
+	f.Fuzz(func(t *testing.T, body []byte) {
+		from, to := ask.Now.AddDate(0, 0, -7), ask.Now
+		if s, err := readNWSObservations(body, from, to); err == nil {
+			sane(t, &s, err)
+		}
+		if s, err := readClimateHourly(body, bush, from, to); err == nil {
+			sane(t, &s, err)
+		}
+		_, _ = readNWSStations(body)
+		_, _ = readNWSPoint(body)
 	})
 }

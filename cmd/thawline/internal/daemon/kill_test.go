@@ -13,6 +13,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -108,6 +109,9 @@ func TestKilledInTheEvening(t *testing.T) {
 	cycles := 300
 	if testing.Short() {
 		cycles = 30
+	}
+	if n, err := strconv.Atoi(os.Getenv("THAWLINE_CYCLES")); err == nil {
+		cycles = n
 	}
 	type text struct{ To, Text, Key string }
 	var mu sync.Mutex
