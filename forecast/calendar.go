@@ -9,7 +9,8 @@ import (
 // calendar maps hours to local days: day 0 is today.
 type calendar struct {
 	zone      *time.Location
-	dates     []time.Time // local midnights
+	dates     []time.Time // their first moments: midnight, but where clocks skip it
+	end       time.Time   // of the last
 	pastFrom  int         // first past hour of today
 	futureDay []int       // day of each future hour, -1 where the day is too short to count
 }
@@ -20,16 +21,16 @@ const leastHours = 18
 func newCalendar(now time.Time, zone *time.Location, e *weather.Ensemble) *calendar {
 	c := &calendar{zone: zone}
 	y, m, d := now.In(zone).Date()
-	today := time.Date(y, m, d, 0, 0, 0, 0, zone)
+	today := firstMoment(y, m, d, zone)
 	c.pastFrom = max(e.Past.Index(today.Add(time.Hour-time.Nanosecond)), 0)
 	end := e.Futures[0].End()
 	for i := 0; ; i++ {
-		day, next := time.Date(y, m, d+i, 0, 0, 0, 0, zone), time.Date(y, m, d+i+1, 0, 0, 0, 0, zone)
+		day, next := firstMoment(y, m, d+i, zone), firstMoment(y, m, d+i+1, zone)
 		covered := min(end.Sub(day), next.Sub(day))
 		if i > 0 && covered < leastHours*time.Hour {
 			break
 		}
-		c.dates = append(c.dates, day)
+		c.dates, c.end = append(c.dates, day), next
 	}
 	c.futureDay = make([]int, e.Futures[0].Hours())
 	for h := range c.futureDay {
@@ -41,11 +42,25 @@ func newCalendar(now time.Time, zone *time.Location, e *weather.Ensemble) *calen
 func (c *calendar) dayOf(t time.Time) int {
 	for i := len(c.dates) - 1; i >= 0; i-- {
 		if !t.Before(c.dates[i]) {
-			if i == len(c.dates)-1 && !t.Before(c.dates[i].AddDate(0, 0, 1)) {
+			if !t.Before(c.end) {
 				return -1
 			}
 			return i
 		}
 	}
 	return -1
+}
+
+// firstMoment is when a local date begins. Where clocks go forward at midnight it
+// begins at one.
+func firstMoment(year int, month time.Month, day int, zone *time.Location) time.Time {
+	at := time.Date(year, month, day, 0, 0, 0, 0, zone)
+	date := time.Date(year, month, day, 0, 0, 0, 0, time.UTC).Day()
+	for range 3 {
+		if at.Day() == date {
+			break
+		}
+		at = at.Add(time.Hour)
+	}
+	return at
 }

@@ -103,10 +103,19 @@ func (d *Daemon) Refused(err error) {
 	d.fault = err.Error()
 }
 
+// leastJump is how far a clock must be set back for it to matter.
+const leastJump = time.Minute
+
 // Step does what is due at a moment and says when something will be due next. A
 // fault in one site, source or channel stops no other.
 func (d *Daemon) Step(ctx context.Context, now time.Time) (next time.Time) {
 	d.mu.Lock()
+	if now.Before(d.lastStep.Add(-leastJump)) { // the clock was wrong before, or is now
+		d.Log.Warn("the clock was set back: what is due is looked up anew", "from", d.lastStep, "to", now)
+		for _, j := range d.jobs {
+			j.next, j.again = j.schedule.Next(now.Add(-j.catchUp)), time.Time{}
+		}
+	}
 	jobs := d.jobs
 	d.mu.Unlock()
 	d.deliverMeanwhile(ctx, now, func() { d.work(ctx, jobs, now) })

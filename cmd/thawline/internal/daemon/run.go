@@ -65,7 +65,15 @@ func (d *Daemon) run(ctx context.Context, j *job, slot, now time.Time) (settled 
 	}
 	once := j.catchUp > 0
 	if once {
-		if late := now.Sub(slot); late > j.catchUp {
+		late := now.Sub(slot)
+		if j.name == "evening" && now.In(j.site.Zone).Format(time.DateOnly) != name {
+			// Tomorrow is another day by now: the text speaks as of its own evening, or not
+			// at all.
+			if now = slot; late > beyondMidnight {
+				late = j.catchUp + 1
+			}
+		}
+		if late > j.catchUp {
 			d.Log.Warn("too late to be of use, left out", "job", j.name, "site", j.site.ID, "due", slot)
 			return true
 		}
@@ -105,6 +113,9 @@ func (d *Daemon) run(ctx context.Context, j *job, slot, now time.Time) (settled 
 	}
 	return true
 }
+
+// beyondMidnight is how late an evening text may be on the other side of midnight.
+const beyondMidnight = 30 * time.Minute
 
 // jobLease is how long a daemon that does not come back keeps a job from others:
 // longer than services take to answer.
