@@ -66,6 +66,12 @@ func Open(ctx context.Context, path string) (*Archive, error) {
 // DB is the database, for what else is kept in the same file.
 func (a *Archive) DB() *sql.DB { return a.db }
 
+// Path is the file, or what the database is called.
+func (a *Archive) Path() string { return a.path }
+
+// Shared reports whether other daemons may use it too.
+func (a *Archive) Shared() bool { return a.postgres }
+
 // Close lets go of the file.
 func (a *Archive) Close() error { return a.db.Close() }
 

@@ -88,6 +88,11 @@ func TestMembersStayPhysicalAndRepeat(t *testing.T) {
 	if !slices.Equal(a[0].Col(TemperatureC), control.Col(TemperatureC)) {
 		t.Error("the first member is not the forecast itself")
 	}
+	for _, hour := range []int{5, 50, 199} { // the others come in pairs of opposite errors
+		if mean, _ := spread(a, hour); math.Abs(mean-control.At(TemperatureC, hour)) > 1e-9 {
+			t.Errorf("hour %d: the members' mean is %v, the forecast %v", hour, mean, control.At(TemperatureC, hour))
+		}
+	}
 }
 
 func TestFillGaps(t *testing.T) {

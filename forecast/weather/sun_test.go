@@ -45,3 +45,20 @@ func TestCloudFromSunshineInvertsSunshineFromCloud(t *testing.T) {
 		}
 	}
 }
+
+// A clear sky passes 1037 W/m² from the zenith by Haurwitz's formula of 1945 (from
+// memory), and at sun heights of 20 to 90 degrees between six and eight tenths of
+// what stands above the air (common practice).
+func TestClearSky(t *testing.T) {
+	if got := ClearSkyShortwaveWM2(90); math.Abs(got-1037.2) > 0.5 {
+		t.Errorf("%.1f W/m² from the zenith", got)
+	}
+	for elevation := 20.0; elevation <= 90; elevation += 10 {
+		if share := ClearSkyShortwaveWM2(elevation) / (SolarConstantWM2 * math.Sin(elevation*rad)); share < 0.6 || share > 0.8 {
+			t.Errorf("%.2f pass at %g degrees", share, elevation)
+		}
+	}
+	if got := ClearSkyShortwaveWM2(-1); got != 0 {
+		t.Errorf("%g W/m² by night", got)
+	}
+}

@@ -85,6 +85,7 @@ type Daemon struct {
 
 	catalogue atomic.Pointer[message.Catalogue]
 	shelf     shelf
+	accepted  sync.Map // deliveries that a channel took and the ledger has not yet noted: what was said
 
 	mu       sync.Mutex
 	settings Settings
@@ -93,7 +94,9 @@ type Daemon struct {
 	byID     map[string]*Person
 	sites    map[string]*forecast.Site
 	lastStep time.Time
-	fault    string // of the settings, "" if they are good
+	// By site and key; what the ledger did not take.
+	unrecorded map[string]*unrecorded
+	fault      string // of the settings, "" if they are good
 }
 
 // Refused notes that new settings did not check out: the old ones go on.

@@ -79,10 +79,16 @@ func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alert
 		}
 		to = append(to, r)
 	}
+	key := site.ID + " " + decision.Key
+	if d.toldAnyway(key) {
+		to = nil
+	}
 	fresh, err := d.Ledger.Record(ctx, decision, to, now)
 	if err != nil {
+		d.tellAnyway(ctx, site, &decision, to, now)
 		return err
 	}
+	d.recorded(key)
 	if fresh {
 		d.Metrics.decided(site.ID, decision.Kind)
 		d.Log.Info("decided", "kind", decision.Kind, "site", site.ID, "key", decision.Key, "people", len(to))
@@ -209,7 +215,7 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 	}
 	way := ways[v.Channel%len(ways)]
 	attempt.Channel = way.Channel
-	said, err := d.send(ctx, v, way, name)
+	said, err := d.sendOnce(ctx, v, way, name)
 	switch outcome, wait := channel.Outcome(err); {
 	case err == nil:
 		v.State, v.SentAt = ledger.Sent, now
@@ -236,7 +242,11 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 	if v.State != ledger.Waiting {
 		d.Metrics.delivered(v, now)
 	}
-	return d.Ledger.Attempted(ctx, d.Holder, v, attempt)
+	err = d.Ledger.Attempted(ctx, d.Holder, v, attempt)
+	if err == nil {
+		d.accepted.Delete(v.ID)
+	}
+	return err
 }
 
 func backOff(attempts int) time.Duration {
