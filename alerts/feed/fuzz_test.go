@@ -9,7 +9,6 @@ import (
 	ical "github.com/emersion/go-ical"
 )
 
-
 // FuzzCalendar: whatever stands in a name or a text, another parser reads the same
 // out of the calendar, no line is too long and none is added.
 func FuzzCalendar(f *testing.F) {

@@ -51,3 +51,12 @@ func (l *Ledger) ClaimJob(ctx context.Context, site, job, slot, holder string, n
 	n, err := done.RowsAffected()
 	return n == 1, err
 }
+
+// ForgetLeases lets go of a site's leases that ran out before a moment: nobody goes
+// by them any more.
+func (l *Ledger) ForgetLeases(ctx context.Context, site string, before time.Time) error {
+	if _, err := l.db.ExecContext(ctx, `DELETE FROM job_lease WHERE site = ?1 AND held_until < ?2`, site, stamp(before)); err != nil {
+		return fmt.Errorf("ledger: %w", err)
+	}
+	return nil
+}

@@ -345,7 +345,6 @@ func (l *Ledger) Forget(ctx context.Context, site string, before time.Time) (err
 		`DELETE FROM decision WHERE site = ?1 AND made_at < ?2 AND id NOT IN (SELECT decision_id FROM delivery)`,
 		`DELETE FROM calendar_entry WHERE site = ?1 AND ends_at < ?2`,
 		`DELETE FROM job_done WHERE site = ?1 AND done_at < ?2`,
-		`DELETE FROM job_lease WHERE site = ?1 AND held_until < ?2`,
 	} {
 		if _, err := tx.ExecContext(ctx, q, site, stamp(before)); err != nil {
 			return fmt.Errorf("ledger: %w", err)

@@ -13,6 +13,7 @@ import (
 const (
 	keepDecisions = 2 * 365 * 24 * time.Hour
 	keepBulletins = 11 * 24 * time.Hour // a forecast does not reach further
+	keepLeases    = 2 * 24 * time.Hour
 	keepReadings  = 60 * 24 * time.Hour
 	keepEntries   = 365 * 24 * time.Hour // a phone sends what it holds within a season
 	keepEvenings  = 10 * 365 * 24 * time.Hour
@@ -25,6 +26,7 @@ func (d *Daemon) housekeeping(ctx context.Context, site *forecast.Site, _, now t
 	return errors.Join(
 		d.fromGauges(ctx, site, now),
 		d.Ledger.Forget(ctx, site.ID, now.Add(-keepDecisions)),
+		d.Ledger.ForgetLeases(ctx, site.ID, now.Add(-keepLeases)),
 		d.Archive.Tidy(ctx, now.Add(-keepReadings)),
 		d.Archive.ForgetBulletins(ctx, now.Add(-keepBulletins)),
 		d.Archive.ForgetEntries(ctx, now.Add(-keepEntries)),
