@@ -87,6 +87,9 @@ func TestRules(t *testing.T) {
 			o.Days[1].TemperatureC.Min = -9
 			o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 300}}
 		}, nil, noon, "hard_freeze"},
+		"frost that full pails bear": {func(o *forecast.Outlook) {
+			o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 300}}
+		}, nil, noon, ""},
 		"hard frost on empty pails": {func(o *forecast.Outlook) {
 			o.Days[1].TemperatureC.Min = -9
 			o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 100}}

@@ -8,6 +8,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -83,7 +84,7 @@ func try(tree, file, from, to string, packages []string) (verdict string, err er
 	if err := os.WriteFile(path, []byte(strings.Replace(string(whole), from, to, 1)), 0o600); err != nil {
 		return "", err
 	}
-	defer func() { err = os.WriteFile(path, whole, 0o600) }()
+	defer func() { err = errors.Join(err, os.WriteFile(path, whole, 0o600)) }()
 	ctx, cancel := context.WithTimeout(context.Background(), longest)
 	defer cancel()
 	build := exec.CommandContext(ctx, "go", append([]string{"vet"}, packages...)...)

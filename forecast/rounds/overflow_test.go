@@ -39,6 +39,32 @@ func TestOverflows(t *testing.T) {
 	}
 }
 
+// Somebody should go once the chance to run over passes one in ten.
+func TestGatherByTheFirstTenth(t *testing.T) {
+	start := time.Date(2026, 3, 20, 12, 0, 0, 0, time.UTC)
+	f := Fill{Taps: 100, TankL: 1000, Start: start}
+	for d := range 20 { // the d-th draw runs over in hour d
+		flow := make([]float64, 30)
+		flow[d] = 11
+		f.FlowL, f.HeldL = append(f.FlowL, flow), append(f.HeldL, 0)
+	}
+	if o := f.Overflows(); !o.GatherBy.Equal(start.Add(time.Hour)) || !o.ExpectedAt.Equal(start.Add(10*time.Hour)) {
+		t.Errorf("gather by %s, expected at %s", o.GatherBy, o.ExpectedAt)
+	}
+	if held := f.Held(20); held != 1000 {
+		t.Errorf("a tank of 1000 L holds %.0f L", held)
+	}
+}
+
+// In a cold clean tank sap keeps for the week that the rule speaks of, and no longer
+// (extension rule, from memory).
+func TestSapKeepsAWeekAtMost(t *testing.T) {
+	from := time.Date(2026, 3, 20, 12, 0, 0, 0, time.UTC)
+	if kept := BoilBy(from, 0, steady(-5, 48), 36, TankHygiene).Sub(from); kept != 7*24*time.Hour {
+		t.Errorf("ice cold sap keeps for %s", kept)
+	}
+}
+
 func TestTapSpreadHasMeanOne(t *testing.T) {
 	sum := 0.0
 	for _, x := range tapSpread {

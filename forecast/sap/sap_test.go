@@ -161,3 +161,26 @@ func TestSeason2015(t *testing.T) {
 		t.Errorf("9 to 11 March give %.2f L a tap", threeDays)
 	}
 }
+
+// Branches that are frozen hold the sap back, however thawed the stem is: they draw
+// it up (Tyree 1983, from memory).
+func TestFrozenBranchesHoldSapBack(t *testing.T) {
+	hours := wood(night(1), 2)
+	for i := 12; i < 24; i++ {
+		hours[i].BranchIce = 1
+	}
+	var s State
+	out := make([]float64, len(hours))
+	Usual.Run(&s, hours, 0, out)
+	held, after := 0.0, 0.0
+	for i, q := range out {
+		if i >= 12 && i < 24 {
+			held += q
+		} else if i >= 24 {
+			after += q
+		}
+	}
+	if held != 0 || after < 1 {
+		t.Errorf("%.3f L ran while branches were frozen, %.2f after", held, after)
+	}
+}

@@ -140,9 +140,10 @@ func request(now time.Time) source.Request {
 // and neighbours are not asked for again, not by another program either, until it
 // is stale.
 func TestCellsShareQuestions(t *testing.T) {
-	service := newCrowd(noon)
-	server := httptest.NewServer(service)
+	service, alone := newCrowd(noon), newCrowd(noon)
+	server, other := httptest.NewServer(service), httptest.NewServer(alone)
 	defer server.Close()
+	defer other.Close()
 	var sites []source.Located
 	for i := range 24 {
 		sites = append(sites, source.Located{ID: fmt.Sprintf("m%d", i), Place: weather.Place{LatitudeDeg: 44.02 + 0.05*float64(i), LongitudeDeg: -72.95, ElevationM: 300}})
@@ -172,6 +173,15 @@ func TestCellsShareQuestions(t *testing.T) {
 	}
 	if _, err := there.Ask(t.Context(), "m0", request(noon.Add(2*time.Hour))); err != nil || service.places["/v1/forecast"] != 22 {
 		t.Errorf("stale weather was not asked for anew, with stale neighbours: %v %v", service.places, err)
+	}
+	single := program(t, other.URL, sites, nil, source.Bound{}) // keeps nothing but in memory
+	for i := range sites {
+		if _, err := single.Ask(t.Context(), sites[(i*7)%len(sites)].ID, request(noon)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if alone.places["/v1/forecast"] != 12 {
+		t.Errorf("a program alone asked for %v places in 12 cells", alone.places)
 	}
 	if o, err := here.Ask(t.Context(), "stranger", source.Request{Place: weather.Place{LatitudeDeg: 45.5, LongitudeDeg: -72, ElevationM: math.NaN()}, Now: noon, PastDays: 2, Days: 6}); err != nil || math.Abs(o.Bulletin.ElevationM-4550) > 1 {
 		t.Errorf("a site outside the cells: %v %v", o.Bulletin.ElevationM, err)

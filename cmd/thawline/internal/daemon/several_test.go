@@ -134,6 +134,9 @@ func TestLeases(t *testing.T) {
 	if n := len(record.got); n != len(stalled) {
 		t.Errorf("%d messages after the stalled daemon came back", n)
 	}
+	if ours, err := b.Ledger.Renew(ctx, stalled[0].ID, "b", later.Add(lease+2*time.Minute), later.Add(2*lease)); err != nil || ours {
+		t.Errorf("what is sent is still to be sent: %v %v", ours, err)
+	}
 	if err := a.Ledger.Attempted(ctx, "a", &stalled[0], ledger.Attempt{Number: 9, At: later}); !errors.Is(err, ledger.ErrTaken) {
 		t.Errorf("recorded over another's work: %v", err)
 	}

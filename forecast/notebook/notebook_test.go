@@ -1,0 +1,30 @@
+package notebook
+
+import (
+	"testing"
+	"time"
+
+	"thawline/forecast/records"
+	"thawline/forecast/weather"
+)
+
+// A pail that was full gave at least what was in it, whether its size is known or a
+// note says so.
+func TestFullPailsGaveAtLeastThat(t *testing.T) {
+	start := time.Date(2026, 3, 1, 12, 0, 0, 0, time.UTC)
+	w := weather.NewSeries(start, 6*24)
+	flow := make([]float64, w.Hours())
+	for i := range flow {
+		w.Col(weather.TemperatureC)[i], flow[i] = 3, 0.1
+	}
+	visit := func(day int, litres float64, note string) records.Visit {
+		return records.Visit{Group: "pails", CollectedAt: start.AddDate(0, 0, day), VolumeL: litres, Note: note}
+	}
+	entries, _ := Read(&w, nil, time.UTC, []records.Visit{visit(1, 20, ""), visit(2, 24, ""), visit(3, 24, "pails full"), visit(4, 74, ""), visit(5, 20, "à plein")},
+		Taps{Count: 10, ContainerL: 7.5, Bored: func(int) []float64 { return flow }})
+	for i, want := range []bool{false, false, true, true, true} {
+		if e := entries[i]; e.Why != "" || e.Visit.AtLeast != want {
+			t.Errorf("visit %d: at least %t, want %t (%s)", i+1, e.Visit.AtLeast, want, e.Why)
+		}
+	}
+}
