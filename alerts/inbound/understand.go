@@ -37,10 +37,13 @@ const (
 )
 
 var (
-	amount = regexp.MustCompile(`^([0-9]+(?:[.,][0-9]+)?)\s*(l|litres?|liters?|gal|gals|gallons?|us gal|imp gal)?$`)
+	amount = regexp.MustCompile(`^([0-9]+(?:[.,][0-9]+)?)\s*(l|litres?|liters?|gal|gals|gallons?|usgal|impgal)?$`)
 	number = regexp.MustCompile(`^[0-9]+(?:[.,][0-9]+)?$`)
 	sugar  = regexp.MustCompile(`^([0-9]+(?:[.,][0-9]+)?)\s*(?:%|brix|°brix|bx)$`)
-	joined = regexp.MustCompile(`([0-9])(l|gal|gals|gallons?|litres?|liters?|%|brix)\b`)
+	// Gallons of a country become one word: "us gal", "imp gal", "gallons impériaux".
+	ofUS   = regexp.MustCompile(`\bu\.?s\.? ?(?:gals?|gallons?)\b|\bgallons? (?:us|américains?)\b`)
+	ofImp  = regexp.MustCompile(`\bimp(?:\.|erial)? ?(?:gals?|gallons?)\b|\bgallons? imp(?:érial|ériaux|erial)?(?:\b|$)`)
+	joined = regexp.MustCompile(`([0-9])(l|gals?|gallons?|usgal|impgal|litres?|liters?|%|brix)\b`)
 )
 
 var plainWords = map[string]Kind{
@@ -58,6 +61,7 @@ func Understand(text string, groups []Group, system units.System) Understood {
 	if k, plain := plainWords[t]; plain {
 		return Understood{Kind: k}
 	}
+	t = ofImp.ReplaceAllString(ofUS.ReplaceAllString(t, "usgal"), "impgal")
 	t = joined.ReplaceAllString(t, "$1 $2")
 	u := Understood{Kind: Collected, VolumeL: -1}
 	rest := t
@@ -134,9 +138,9 @@ func litres(m []string, system units.System) (float64, bool) {
 	switch unit := m[2]; {
 	case unit == "" && system == units.Metric, strings.HasPrefix(unit, "l"):
 		return x, true
-	case unit == "" && system == units.US, strings.HasPrefix(unit, "gal") && system == units.US, unit == "us gal":
+	case unit == "" && system == units.US, strings.HasPrefix(unit, "gal") && system == units.US, unit == "usgal":
 		return x * units.LitresPerUSGallon, true
-	case unit == "" && system == units.Imperial, strings.HasPrefix(unit, "gal") && system == units.Imperial, unit == "imp gal":
+	case unit == "" && system == units.Imperial, strings.HasPrefix(unit, "gal") && system == units.Imperial, unit == "impgal":
 		return x * units.LitresPerImperialGallon, true
 	}
 	return 0, false

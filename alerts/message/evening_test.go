@@ -144,3 +144,24 @@ func TestSeptets(t *testing.T) {
 		t.Errorf("%q", got)
 	}
 }
+
+// A tongue whose words are too long for a text message is cut, not left out: the
+// evening never falls silent.
+func TestWordsThatAreTooLong(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "eo.toml")
+	if err := os.WriteFile(file, []byte("verdict_sure = \""+strings.Repeat("morgau la suko fluos ", 20)+"\"\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	c, err := LoadCatalogue(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w, err := c.Words(Reader{Language: "eo", Units: units.Metric})
+	if err != nil {
+		t.Fatal(err)
+	}
+	o := outlook("Kettle", 0.9, forecast.Run, 10, 20, 30, -4, 6, 9, 18, 1)
+	if text := w.Evening(&o); !strings.HasPrefix(text, "morgau la suko") || len(text) > SMSLimit {
+		t.Errorf("%q", text)
+	}
+}
