@@ -37,8 +37,13 @@ func TestVisitsToComeTeachNothing(t *testing.T) {
 	}
 	in := Inputs{Site: bush(t), Bulletin: waves(1, 7, 14, 10), Now: march, Seed: 1, Visits: []records.Visit{visit(march.Add(-48*time.Hour), 90)}}
 	alone := mustMake(t, in)
-	in.Visits = append(in.Visits, visit(march.Add(20*time.Hour), 5))
+	tomorrow := visit(march.Add(20*time.Hour), 5)
+	tomorrow.BrixPct = 4.4
+	in.Visits = append(in.Visits, tomorrow)
 	later := mustMake(t, in)
+	if alone.Boil[0].Brix != later.Boil[0].Brix || later.Boil[0].BrixMeasured {
+		t.Errorf("sugar that is measured tomorrow counts today: %.1f and %.1f %%", alone.Boil[0].Brix, later.Boil[0].Brix)
+	}
 	if alone.Yields[0].Visits != later.Yields[0].Visits || alone.Days[1].VolumeL != later.Days[1].VolumeL {
 		t.Errorf("a visit of tomorrow is learnt from: %+v and %+v", alone.Yields, later.Yields)
 	}

@@ -365,9 +365,19 @@ func recordsExportCommand(g *globals) *cobra.Command {
 
 func recordsChangeCommand(g *globals, verb string) *cobra.Command {
 	short := map[string]string{"remove": "Takes a record out of the lists; undo gives it back", "undo": "Gives a record back as it was before its last change"}
+	var bush bushFlag
+	since := ""
 	cmd := &cobra.Command{
-		Use: verb + " ID", Short: short[verb], Args: oneArgument("the id of a record, from list"),
+		Use: verb + " ID", Short: short[verb], Args: func(cmd *cobra.Command, args []string) error {
+			if since != "" {
+				return noArguments(cmd, args)
+			}
+			return oneArgument("the id of a record, from list")(cmd, args)
+		},
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if since != "" {
+				return undoSince(cmd, g, &bush, since)
+			}
 			return withArchive(cmd, g, func(_ *config.Config, a *archive.Archive) error {
 				change := a.Undo
 				if verb == "remove" {
@@ -380,5 +390,33 @@ func recordsChangeCommand(g *globals, verb string) *cobra.Command {
 			})
 		},
 	}
+	if verb == "undo" {
+		cmd.Long = short[verb] + ". With --since all records of the site are given back as they were then: what was removed or changed by mistake, or brought in."
+		bush.flag(cmd)
+		cmd.Flags().StringVar(&since, "since", "", "a `MOMENT` like 2026-03-20T18:00:00-04:00, or how long ago, like 2h")
+	}
 	return cmd
+}
+
+// undoSince gives a site's records back as they were at a moment.
+func undoSince(cmd *cobra.Command, g *globals, bush *bushFlag, since string) error {
+	moment, err := time.Parse(time.RFC3339, since)
+	if err != nil {
+		ago, err := time.ParseDuration(since)
+		if err != nil || ago <= 0 {
+			return &wrongUse{"--since " + since + ": write a moment like 2026-03-20T18:00:00-04:00, or how long ago, like 2h"}
+		}
+		moment = g.clock().Add(-ago)
+	}
+	return withArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
+		site, err := bush.choose(c)
+		if err != nil {
+			return err
+		}
+		n, err := a.UndoSince(cmd.Context(), site.ID, moment, by(), g.clock())
+		if err != nil {
+			return err
+		}
+		return printAll(cmd.OutOrStdout(), fmt.Sprintf("%d records are as they were at %s; undo gives each back again\n", n, moment.In(site.Zone).Format("2006-01-02 15:04")))
+	})
 }

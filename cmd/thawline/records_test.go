@@ -104,6 +104,17 @@ func TestRecordsAddListRemoveUndo(t *testing.T) {
 			t.Errorf("after %s: %v\n%s", step.verb, err, out)
 		}
 	}
+	if out, err := run(t, env, append([]string{"records", "undo", "--since", "10m"}, at...)...); err != nil || !strings.HasPrefix(out, "1 records are as they were at 2026-03-20 17:20") {
+		t.Errorf("%v\n%s", err, out)
+	}
+	if out, err := run(t, env, append([]string{"records", "list"}, at...)...); err != nil || out != "" {
+		t.Errorf("what was added since is still there: %v\n%s", err, out)
+	}
+	for _, wrong := range [][]string{{"--since", "yesterday"}, {"--since", "-2h"}, {"--since", "2h", id}, {}} {
+		if _, err := run(t, env, append(append([]string{"records", "undo"}, wrong...), at...)...); err == nil {
+			t.Errorf("undo %v went through", wrong)
+		}
+	}
 }
 
 func TestRecordsFaults(t *testing.T) {

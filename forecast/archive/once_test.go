@@ -2,10 +2,14 @@ package archive
 
 import (
 	"encoding/json"
+	"fmt"
 	"path/filepath"
 	"sync"
 	"testing"
 	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"thawline/forecast/records"
 )
@@ -100,5 +104,52 @@ func TestEveningsAndMarks(t *testing.T) {
 	}
 	if first, last, err := a.HoursKept(t.Context(), "place"); err != nil || !first.IsZero() || !last.IsZero() {
 		t.Error(first, last, err)
+	}
+}
+
+// A year of records that was deleted, spoilt and mixed with another's by mistake is
+// given back as it was, and what was done is kept as well.
+func TestAMistakeIsUndone(t *testing.T) {
+	a := opened(t, filepath.Join(t.TempDir(), "u.db"))
+	var before []records.Visit
+	for i := range 60 {
+		v := visit(i%28+1, float64(10+i))
+		v.Group = fmt.Sprint("g", i/28)
+		before = append(before, v)
+	}
+	if _, err := a.PutVisits(t.Context(), before, "ann", now.AddDate(0, -1, 0)); err != nil {
+		t.Fatal(err)
+	}
+	list := func() []Stored {
+		stored, err := a.Visits(t.Context(), "", time.Time{}, time.UTC)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return stored
+	}
+	was := list()
+	for i := range was {
+		if i%3 == 0 {
+			continue
+		}
+		if err := a.Remove(t.Context(), was[i].ID, "bob", now); err != nil {
+			t.Fatal(err)
+		}
+	}
+	wrong := append([]records.Visit{}, before[0], visit(3, 99))
+	wrong[0].VolumeL, wrong[1].Group = 1, "another's"
+	if _, err := a.PutVisits(t.Context(), wrong, "bob", now.Add(time.Minute)); err != nil {
+		t.Fatal(err)
+	}
+	n, err := a.UndoSince(t.Context(), "", now.Add(-time.Minute), "ann", now.Add(time.Hour))
+	if err != nil || n != 40+2 {
+		t.Errorf("%d records touched: %v", n, err)
+	}
+	same := cmpopts.IgnoreFields(Stored{}, "Revision", "RecordedAt", "RecordedBy")
+	if d := cmp.Diff(was, list(), same, cmpopts.EquateNaNs()); d != "" {
+		t.Errorf("after undoing:\n%s", d)
+	}
+	if n, err := a.UndoSince(t.Context(), "", now.Add(30*time.Minute), "bob", now.Add(2*time.Hour)); err != nil || n != 42 || len(list()) != 21 {
+		t.Errorf("undone again: %d records touched, %d in the lists: %v", n, len(list()), err)
 	}
 }

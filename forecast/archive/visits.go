@@ -192,6 +192,59 @@ func (a *Archive) Undo(ctx context.Context, id, by string, now time.Time) error 
 	})
 }
 
+// UndoSince gives all records of a site, "" for all sites, back as they were at a
+// moment: what was changed or removed since says again what it said then, what was
+// added is taken out of the lists. It tells how many it touched.
+func (a *Archive) UndoSince(ctx context.Context, site string, since time.Time, by string, now time.Time) (touched int, err error) {
+	err = a.within(ctx, "write records to", func(tx *sql.Tx) error {
+		touched = 0
+		type changed struct {
+			id       string
+			revision int64
+			removed  int64
+			visit    records.Visit
+		}
+		rows, err := tx.QueryContext(ctx, `SELECT id, revision, removed, taps, volume_l, brix_pct, note FROM visit WHERE recorded_at >= ?1 AND (?2 = '' OR site = ?2)`, since.UTC().Format(instant), site)
+		if err != nil {
+			return err
+		}
+		var list []changed
+		for rows.Next() {
+			var c changed
+			var volume, brix sql.NullFloat64
+			if err := rows.Scan(&c.id, &c.revision, &c.removed, &c.visit.Taps, &volume, &brix, &c.visit.Note); err != nil {
+				return errors.Join(err, rows.Close())
+			}
+			c.visit.VolumeL, c.visit.BrixPct = number(volume), number(brix)
+			list = append(list, c)
+		}
+		if err := errors.Join(rows.Err(), rows.Close()); err != nil {
+			return err
+		}
+		for i := range list {
+			c := &list[i]
+			then, removed := c.visit, int64(1) // added since, if nothing was said before
+			var volume, brix sql.NullFloat64
+			err := tx.QueryRowContext(ctx, `SELECT taps, volume_l, brix_pct, note, removed FROM visit_before WHERE visit_id = ?1 AND recorded_at < ?2 ORDER BY revision DESC LIMIT 1`,
+				c.id, since.UTC().Format(instant)).Scan(&then.Taps, &volume, &brix, &then.Note, &removed)
+			if err == nil {
+				then.VolumeL, then.BrixPct = number(volume), number(brix)
+			} else if !errors.Is(err, sql.ErrNoRows) {
+				return err
+			}
+			if removed == c.removed && alike(&then, &c.visit) {
+				continue
+			}
+			if err := revise(ctx, tx, c.id, c.revision, &then, removed != 0, by, now.UTC().Format(instant)); err != nil {
+				return err
+			}
+			touched++
+		}
+		return nil
+	})
+	return touched, err
+}
+
 func nullable(x float64) sql.NullFloat64 { return sql.NullFloat64{Float64: x, Valid: !math.IsNaN(x)} }
 
 func number(x sql.NullFloat64) float64 {

@@ -47,7 +47,7 @@ func ReadCSV(r io.Reader, name string, zone *time.Location) ([]Visit, error) {
 	var visits []Visit
 	for row := range t.Rows() {
 		v := Visit{
-			Site: row.Text("site"), Group: row.Text("group"), Note: row.Raw("note"), Line: row.Line,
+			Site: plainText(row.Text("site")), Group: plainText(row.Text("group")), Note: plainText(row.Raw("note")), Line: row.Line,
 			Taps:    taps(row),
 			VolumeL: bounded(row, volume, maxVolumeL/litresPerUnit, "a volume") * litresPerUnit,
 			BrixPct: bounded(row, "brix", maxBrixPct, "the sugar of sap in per cent"),
@@ -165,12 +165,12 @@ func WriteCSV(w io.Writer, visits []Visit, zone *time.Location) error {
 		return fmt.Errorf("writing records: %w", err)
 	}
 	for _, v := range visits {
-		row := []string{written(v, zone), v.Group, "", number(v.VolumeL), number(v.BrixPct), v.Note}
+		row := []string{written(v, zone), noFormula(v.Group), "", number(v.VolumeL), number(v.BrixPct), noFormula(v.Note)}
 		if v.Taps != 0 {
 			row[2] = strconv.Itoa(v.Taps)
 		}
 		if len(header) > len(row) {
-			row = slices.Insert(row, 1, v.Site)
+			row = slices.Insert(row, 1, noFormula(v.Site))
 		}
 		if err := out.Write(row); err != nil {
 			return fmt.Errorf("writing records: %w", err)
@@ -181,6 +181,27 @@ func WriteCSV(w io.Writer, visits []Visit, zone *time.Location) error {
 		return fmt.Errorf("writing records: %w", err)
 	}
 	return nil
+}
+
+// noFormula keeps a spreadsheet from working out what somebody wrote as a note: an
+// apostrophe before it makes it a text there, and plainText takes it off again.
+func noFormula(cell string) string {
+	if looksLikeFormula(cell) {
+		return "'" + cell
+	}
+	return cell
+}
+
+func plainText(cell string) string {
+	if rest, marked := strings.CutPrefix(cell, "'"); marked && looksLikeFormula(rest) {
+		return rest
+	}
+	return cell
+}
+
+func looksLikeFormula(cell string) bool {
+	rest := strings.TrimLeft(cell, "'")
+	return rest != "" && strings.ContainsRune("=+-@\t\r\n", rune(rest[0]))
 }
 
 func written(v Visit, zone *time.Location) string {

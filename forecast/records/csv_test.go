@@ -2,6 +2,7 @@ package records
 
 import (
 	"bytes"
+	"encoding/csv"
 	"errors"
 	"math"
 	"strings"
@@ -214,7 +215,7 @@ func FuzzReadCSV(f *testing.F) {
 	for _, s := range []string{
 		"date,taps,volume_l,note\n2013-02-24,50,56.8,\"Ice, much\"\n2013-02-25,50,,\n",
 		"\ufeffcollected_at,volume_gal,brix,site\r\n2013-02-24T16:30:00-05:00,15,2.1,hill\r\n2013-02-25,,,\r\n",
-		"date;volume_l\n", "date,volume_l\n2013-02-30,x\n", "",
+		"date,volume_l,note,group\n2013-02-24,5,'=1+1,''@x\n2013-02-25,5,-3 °C,+\n", "date;volume_l\n", "date,volume_l\n2013-02-30,x\n", "",
 	} {
 		f.Add(s)
 	}
@@ -236,4 +237,37 @@ func FuzzReadCSV(f *testing.F) {
 			t.Fatal(diff)
 		}
 	})
+}
+
+// What somebody wrote as a note is no formula in a spreadsheet, and comes back as it
+// was written (OWASP, CSV injection).
+func TestNotesAreNoFormulas(t *testing.T) {
+	zone := newYork(t)
+	var visits []Visit
+	notes := []string{`=HYPERLINK("http://x.example","y")`, "+1", "-3 °C in the night", "@SUM(A1)", "\t=1", "'=1", "''=1", "'tis cold", "plain", ""}
+	for i, note := range notes {
+		visits = append(visits, Visit{CollectedAt: time.Date(2026, 3, 1+i, 0, 0, 0, 0, zone), DateOnly: true, Group: "g", VolumeL: 5, BrixPct: math.NaN(), Note: note})
+	}
+	var file bytes.Buffer
+	if err := WriteCSV(&file, visits, zone); err != nil {
+		t.Fatal(err)
+	}
+	rows, err := csv.NewReader(bytes.NewReader(file.Bytes())).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, row := range rows[1:] {
+		if note := row[len(row)-1]; note != "" && strings.ContainsAny(note[:1], "=+-@\t\r") {
+			t.Errorf("a spreadsheet works out %q", note)
+		}
+	}
+	back, err := ReadCSV(&file, "back.csv", zone)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, note := range notes {
+		if back[i].Note != note {
+			t.Errorf("%q came back as %q", note, back[i].Note)
+		}
+	}
 }
