@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -166,6 +167,21 @@ time.sleep(120)
 	eventually(t, "the mail", filepath.Join(dir, "mail.txt"), func(data string) bool {
 		return strings.Contains(data, "<"+m.Key+"@thawline.invalid>") && strings.Contains(data, "multipart/alternative") && strings.Contains(strings.ReplaceAll(data, "=\r\n", ""), "cid:outlook.png") && strings.Contains(strings.ToLower(data), "content-id: <outlook.png>") && strings.Contains(data, "https://bush.example.org/a/1")
 	})
+	// What a name or a note smuggles in stays text.
+	m.Text, m.Name = "Bush\r\nBcc: eve@example.org\r\nX-Evil: 1. Sap runs.", "Bush\r\nBcc: eve@example.org"
+	if _, err := e.Send(context.Background(), m); err != nil {
+		t.Fatal(err)
+	}
+	eventually(t, "the other mail", filepath.Join(dir, "mail.txt"), func(data string) bool { return strings.Count(data, "Message-ID:") >= 2 })
+	mails, err := os.ReadFile(filepath.Join(dir, "mail.txt"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	last := string(mails)[strings.LastIndex(string(mails), "Message-ID:")-600:]
+	head, _, _ := strings.Cut(last[strings.Index(last, "MIME-Version"):], "\r\n\r\n")
+	if regexp.MustCompile(`(?m)^(Bcc|X-Evil):`).MatchString(head) {
+		t.Errorf("a header was added:\n%s", head)
+	}
 	for to, want := range map[string]string{"full@example.org": "later", "nobody@example.org": "refused"} {
 		m.To = to
 		_, err := e.Send(context.Background(), m)
@@ -174,7 +190,7 @@ time.sleep(120)
 		}
 	}
 	m.To, e.Password = "robin@example.org", "wrong"
-	_, err := e.Send(context.Background(), m)
+	_, err = e.Send(context.Background(), m)
 	if outcome, _ := Outcome(err); err == nil || outcome != "refused" || strings.Contains(err.Error(), "wrong") {
 		t.Errorf("a refused login: %s, %v", outcome, err)
 	}

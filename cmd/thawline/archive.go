@@ -14,6 +14,7 @@ import (
 const archiveName = "thawline.db"
 
 func openArchive(ctx context.Context, c *config.Config) (*archive.Archive, error) {
+	private()
 	return archive.Open(ctx, archivePlace(c))
 }
 

@@ -17,6 +17,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/go-chi/chi/v5"
+
 	"thawline/cmd/thawline/internal/access"
 	"thawline/config"
 	"thawline/forecast/records"
@@ -428,4 +430,61 @@ func TestFiveThousandRows(t *testing.T) {
 		t.Errorf("%.1500s", again)
 	}
 	t.Logf("5,000 rows in %s", took)
+}
+
+// Every route of the pages, as it is registered, asks who comes: a stranger gets
+// nothing but what is meant for strangers, a viewer changes nothing, and no form of
+// another site is taken from anybody.
+func TestEveryRouteAsksWho(t *testing.T) {
+	p := demoPages(t, func(c *config.Config) { c.Serve.AlwaysLogin = true })
+	open := map[string]bool{ // what strangers may have
+		"GET /login": true, "POST /login": true, "GET /setup": true, "POST /setup": true, "GET /l/{link}": true, "POST /l/{link}": true,
+		"GET /a/{delivery}": true, "POST /a/{delivery}": true,
+	}
+	as := map[access.Role]string{access.Nobody: ""}
+	for _, role := range []access.Role{access.Viewer, access.Crew} {
+		token, err := p.h.gate.MakeLink(t.Context(), access.Link{Kind: access.CrewLink, Name: string(role), Role: role, Site: "kettle", Days: 1}, "test")
+		if err != nil {
+			t.Fatal(err)
+		}
+		as[role], _, _ = strings.Cut(p.ask("POST", "/l/"+token, url.Values{}).Header().Get("Set-Cookie"), ";")
+	}
+	router := chi.NewRouter()
+	p.h.pages.Register(router)
+	routes, checked := 0, 0
+	err := chi.Walk(router, func(method, pattern string, _ http.Handler, _ ...func(http.Handler) http.Handler) error {
+		if method != "GET" && method != "POST" {
+			return nil
+		}
+		routes++
+		pattern = strings.TrimSuffix(pattern, "/")
+		path := strings.NewReplacer("{site}", "kettle", "{id}", "none", "{link}", "none", "{delivery}", "none", "*", "none").Replace(pattern)
+		if path == "" {
+			path = "/"
+		}
+		for role, cookie := range as {
+			checked++
+			code := p.ask(method, path, url.Values{}, "Cookie", cookie).Code
+			static := method == "GET" && regexp.MustCompile(`\.(css|js|png|svg|webmanifest|json|ico|txt)$`).MatchString(path)
+			switch {
+			case code >= 500:
+				t.Errorf("%s %s as %q: %d", method, pattern, role, code)
+			case role == access.Nobody && code < 300 && !open[method+" "+pattern] && !static:
+				t.Errorf("%s %s answers a stranger with %d", method, pattern, code)
+			case role == access.Viewer && method == "POST" && code < 300 && !open[method+" "+pattern]:
+				t.Errorf("%s %s lets a viewer in: %d", method, pattern, code)
+			}
+			if method == "POST" {
+				checked++
+				if code := p.ask(method, path, url.Values{}, "Cookie", cookie, "Sec-Fetch-Site", "cross-site", "Origin", "https://evil.example").Code; code != http.StatusForbidden {
+					t.Errorf("%s %s takes another site's form as %q: %d", method, pattern, role, code)
+				}
+			}
+		}
+		return nil
+	})
+	if err != nil || routes < 20 {
+		t.Errorf("%d routes: %v", routes, err)
+	}
+	t.Logf("%d routes, %d times asked", routes, checked)
 }

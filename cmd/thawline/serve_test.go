@@ -5,14 +5,17 @@ import (
 	"context"
 	"encoding/json"
 	"io"
+	"io/fs"
 	"net"
 	"net/http"
 	"net/http/cookiejar"
 	"net/http/httptest"
 	"net/url"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -160,6 +163,9 @@ sites_from: members
 	t.Setenv("THAWLINE_DATA_DIR", filepath.Join(dir, "data"))
 	t.Setenv("THAWLINE_WEATHER_CONTACT", "test@example.org")
 	t.Setenv("THAWLINE_WEATHER_SOURCES", "open_meteo")
+	t.Setenv("THAWLINE_WEATHER_OPEN_METEO_API_KEY", "k3y-of-the-weather")
+	t.Setenv("THAWLINE_CHANNELS_PUSH_SECRET", "tk_s3cret-of-the-push")
+	t.Setenv("THAWLINE_PEOPLE_ROBIN_EMAIL", "robin.of.the.hill@example.org")
 	t.Setenv("THAWLINE_WEATHER_OPEN_METEO_BASE_URL", services.URL)
 	ctx, stop := context.WithCancel(context.Background())
 	log := &lockedBuffer{}
@@ -167,7 +173,7 @@ sites_from: members
 	root.SetErr(log)
 	root.SetOut(io.Discard)
 	// Half past six in the evening and a little.
-	root.SetArgs([]string{"serve", "--config", config, "--now", "2026-03-20T22:31:00Z", "--log", "json"})
+	root.SetArgs([]string{"serve", "--config", config, "--now", "2026-03-20T22:31:00Z", "--log", "json", "--verbose"})
 	ended := make(chan error, 1)
 	go func() { ended <- root.ExecuteContext(ctx) }()
 	defer stop()
@@ -237,9 +243,25 @@ sites_from: members
 		t.Errorf("stopped with %v", err)
 	}
 	for where, said := range map[string]string{"log": log.String(), "metrics": metrics, "page": page} {
-		if strings.Contains(said, "8025550123") {
-			t.Errorf("a phone number in the %s", where)
+		for _, secret := range []string{"8025550123", "k3y-of", "s3cret-of", "robin.of.the.hill", "sap runs in march"} {
+			if strings.Contains(said, secret) {
+				t.Errorf("%s in the %s", secret, where)
+			}
 		}
+	}
+	// Nobody else on the machine reads what is kept.
+	err = filepath.WalkDir(filepath.Join(dir, "data"), func(path string, e fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		info, err := e.Info()
+		if err == nil && info.Mode().Perm()&0o077 != 0 {
+			t.Errorf("%s has mode %s", path, info.Mode())
+		}
+		return err
+	})
+	if err != nil {
+		t.Error(err)
 	}
 
 	env := map[string]string{"THAWLINE_DATA_DIR": filepath.Join(dir, "data")}
@@ -289,5 +311,22 @@ channels:
 	}
 	if err == nil || !strings.Contains(err.Error(), "checks failed") {
 		t.Error(err)
+	}
+}
+
+// The unit's sandbox, as systemd itself scores it: 0 is shut in, 10 is free. Below 2
+// nothing more is asked of a service that talks to the network.
+func TestSandboxOfTheUnit(t *testing.T) {
+	tool, err := exec.LookPath("systemd-analyze")
+	if err != nil {
+		t.Skip("systemd-analyze is not installed: the unit's sandbox is not scored")
+	}
+	out, err := exec.CommandContext(t.Context(), tool, "security", "--offline=true", "--no-pager", "../../deploy/thawline.service").CombinedOutput()
+	m := regexp.MustCompile(`exposure level for thawline\.service: ([0-9.]+)`).FindSubmatch(out)
+	if m == nil {
+		t.Skipf("systemd-analyze scores no files here: %v %.200s", err, out)
+	}
+	if score, err := strconv.ParseFloat(string(m[1]), 64); err != nil || score >= 2 {
+		t.Errorf("exposure %s", m[1])
 	}
 }

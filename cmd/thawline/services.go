@@ -92,6 +92,7 @@ func newChain(g *globals, c *config.Config, in keptIn) (*source.Chain, *source.O
 	}
 	chain := &source.Chain{Log: g.log}
 	if in.dir != "" {
+		private()
 		options.CacheDir = filepath.Join(in.dir, "weather-answers")
 		keep, err := source.NewKeep(filepath.Join(in.dir, "last-forecasts"))
 		if err != nil {

@@ -1,0 +1,6 @@
+package main
+
+import "syscall"
+
+// private keeps what this program writes from other accounts of the machine.
+func private() { syscall.Umask(0o077) }
