@@ -59,7 +59,7 @@ func rootCommand() *cobra.Command {
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return &wrongUse{err.Error() + "; see " + cmd.CommandPath() + " --help"}
 	})
-	root.AddCommand(forecastCommand(g), serveCommand(g), alertsCommand(g), checkCommand(g), roundsCommand(g), boilCommand(g), seasonCommand(g), demoCommand(g), backtestCommand(g), recordsCommand(g), dbCommand(g), accessCommand(g), wordsCommand(g))
+	root.AddCommand(initCommand(g), forecastCommand(g), serveCommand(g), alertsCommand(g), checkCommand(g), roundsCommand(g), boilCommand(g), seasonCommand(g), demoCommand(g), backtestCommand(g), recordsCommand(g), dbCommand(g), accessCommand(g), wordsCommand(g))
 	for _, c := range root.Commands() {
 		if c.Args == nil && !c.HasSubCommands() {
 			c.Args = noArguments

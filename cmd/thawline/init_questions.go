@@ -1,0 +1,236 @@
+package main
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"net/mail"
+	"net/url"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"thawline/alerts/message"
+	"thawline/config"
+	"thawline/forecast/units"
+)
+
+// questions asks on a terminal, or wherever lines come from.
+type questions struct {
+	in     *bufio.Scanner
+	out    io.Writer
+	words  *message.Words
+	failed error // of writing
+}
+
+func newQuestions(in io.Reader, out io.Writer, words *message.Words) *questions {
+	return &questions{in: bufio.NewScanner(in), out: out, words: words}
+}
+
+func (q *questions) print(text string) {
+	if _, err := io.WriteString(q.out, text); err != nil && q.failed == nil {
+		q.failed = fmt.Errorf("print: %w", err)
+	}
+}
+
+func (q *questions) tell(key string, values map[string]any) {
+	q.print(q.words.Say(key, values) + "\n")
+}
+
+// mostTries is how often a question is put again.
+const mostTries = 5
+
+// ask puts a question until an answer fits; an empty line means what is usual.
+func (q *questions) ask(key, usual string, take func(answer string) error) error {
+	prompt := q.words.Say(key, nil)
+	if usual != "" {
+		prompt += " [" + usual + "]"
+	}
+	for range mostTries {
+		q.print(prompt + "\n> ")
+		if !q.in.Scan() {
+			if err := q.in.Err(); err != nil {
+				return fmt.Errorf("read an answer: %w", err)
+			}
+			return &wrongUse{"the answers ended at: " + prompt + "; nothing was written"}
+		}
+		answer := strings.TrimSpace(q.in.Text())
+		if answer == "" {
+			answer = usual
+		}
+		err := take(answer)
+		if err == nil {
+			return nil
+		}
+		q.tell("init_wrong", map[string]any{"What": err.Error()})
+	}
+	return &wrongUse{"no answer fitted: " + prompt + "; nothing was written"}
+}
+
+// question is one of several; asked says whether it is put at all.
+type question struct {
+	key, usual string
+	asked      bool
+	take       func(answer string) error
+}
+
+func (q *questions) askEach(list []question) error {
+	for _, one := range list {
+		if !one.asked {
+			continue
+		}
+		if err := q.ask(one.key, one.usual, one.take); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func askAll(q *questions, c *config.Config) (*begun, error) {
+	b := &begun{elevationM: math.NaN()}
+	q.tell("init_hello", nil)
+	if err := q.ask("init_place", "", b.takePlace); err != nil {
+		return nil, err
+	}
+	usual := c.Units
+	if strings.HasPrefix(b.zone.String(), "America/New_York") || strings.HasPrefix(b.zone.String(), "America/Chicago") || strings.HasPrefix(b.zone.String(), "America/Detroit") {
+		usual = units.US
+	}
+	steps := []question{
+		{"init_name", "Sugarbush", true, word(&b.name, 60)},
+		{"init_units", string(usual), true, func(s string) (err error) { b.units, err = units.ParseSystem(s); return err }},
+		{"init_taps", "", true, b.takeTaps},
+		{"init_collected", config.Pail, true, oneOf(&b.collectedBy, config.Pail, config.Bag, config.TubingGravity, config.TubingVacuum)},
+	}
+	if err := q.askEach(steps); err != nil {
+		return nil, err
+	}
+	tubing := b.collectedBy == config.TubingGravity || b.collectedBy == config.TubingVacuum
+	steps = []question{
+		{"init_container", "", !tubing, b.takeVolume(&b.container, 1, 40)},
+		{"init_tank", "", tubing, b.takeVolume(&b.tank, 5, 1e6)},
+		{"init_vacuum", "", b.collectedBy == config.TubingVacuum, b.takeVacuum},
+		{"init_contact", c.Weather.Contact, true, word(&b.contact, 200)},
+		{"init_person", "", true, id(&b.person)},
+		{"init_tell", "later", true, oneOf(&b.tell, "ntfy", "email", "later")},
+	}
+	if err := q.askEach(steps); err != nil {
+		return nil, err
+	}
+	switch b.tell {
+	case "ntfy":
+		b.topic = secretTopic()
+		return b, q.ask("init_server", "", address(&b.server))
+	case "email":
+		return b, q.askEach([]question{{"init_mail_host", "", true, word(&b.mailHost, 200)}, {"init_mail_from", "", true, mailbox(&b.mailFrom)}, {"init_mail_to", "", true, mailbox(&b.mailTo)}})
+	}
+	return b, nil
+}
+
+func (b *begun) takePlace(answer string) error {
+	wrong := ""
+	latitude, longitude, _ := placeFromFlags(answer, "", func(_, what string) { wrong = what })
+	if wrong != "" {
+		return errors.New(wrong)
+	}
+	b.latitude, b.longitude = latitude, longitude
+	zone, err := mapZone("", b.place())
+	if err != nil {
+		return err
+	}
+	for _, p := range config.CheckPlace(latitude, longitude, zone) {
+		return errors.New(p.What + "; " + p.Remedy)
+	}
+	b.zone = zone
+	return nil
+}
+
+func (b *begun) takeTaps(answer string) error {
+	n, err := strconv.Atoi(answer)
+	if err != nil || n < 1 || n > 1_000_000 {
+		return errors.New("a whole number of taps, at least 1")
+	}
+	b.taps = n
+	return nil
+}
+
+func (b *begun) takeVolume(into *string, low, high float64) func(string) error {
+	return func(answer string) error {
+		litres, err := units.ParseVolume(answer, b.units)
+		if err != nil {
+			return err
+		}
+		if litres < low || litres > high {
+			return fmt.Errorf("%s: check the number and its unit", answer)
+		}
+		*into = answer
+		return nil
+	}
+}
+
+func (b *begun) takeVacuum(answer string) error {
+	kPa, err := units.ParseVacuum(answer)
+	if err == nil && kPa > 95 {
+		err = errors.New("no pump pulls that much")
+	}
+	b.vacuum = answer
+	return err
+}
+
+// word takes any line that is not too long and has no control characters.
+func word(into *string, most int) func(string) error {
+	return func(answer string) error {
+		if answer == "" || len([]rune(answer)) > most || strings.ContainsFunc(answer, func(r rune) bool { return r < ' ' || r == 0x7f }) {
+			return fmt.Errorf("1 to %d characters", most)
+		}
+		*into = answer
+		return nil
+	}
+}
+
+var idForm = regexp.MustCompile(`^[A-Za-z0-9_-]{1,40}$`)
+
+func id(into *string) func(string) error {
+	return func(answer string) error {
+		if !idForm.MatchString(answer) {
+			return errors.New("letters, digits and hyphens, without spaces")
+		}
+		*into = strings.ToLower(answer)
+		return nil
+	}
+}
+
+func oneOf(into *string, known ...string) func(string) error {
+	return func(answer string) error {
+		for _, k := range known {
+			if strings.EqualFold(k, answer) {
+				*into = k
+				return nil
+			}
+		}
+		return errors.New(answer + ": " + units.Suggest(answer, known, "write one of "+strings.Join(known, ", ")))
+	}
+}
+
+func address(into *string) func(string) error {
+	return func(answer string) error {
+		u, err := url.Parse(answer)
+		if err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "" {
+			return errors.New("an address such as https://ntfy.example.org")
+		}
+		*into = strings.TrimRight(answer, "/")
+		return nil
+	}
+}
+
+func mailbox(into *string) func(string) error {
+	return func(answer string) error {
+		if a, err := mail.ParseAddress(answer); err != nil || a.Address != answer {
+			return errors.New("a bare address, such as name@example.org")
+		}
+		*into = answer
+		return nil
+	}
+}

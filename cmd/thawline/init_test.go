@@ -1,0 +1,120 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"thawline/config"
+	"thawline/testdata"
+)
+
+// answering runs init with answers, one a line.
+func answering(t *testing.T, out string, answers string, args ...string) (string, error) {
+	t.Helper()
+	root := rootCommand()
+	var said, log bytes.Buffer
+	root.SetIn(strings.NewReader(answers))
+	root.SetOut(&said)
+	root.SetErr(&log)
+	root.SetArgs(append([]string{"init", "--out", out, "--now", testdata.Now().Format("2006-01-02T15:04:05Z07:00")}, args...))
+	err := root.ExecuteContext(t.Context())
+	return said.String(), err
+}
+
+// The first hour: questions in plain words, what is wrong is asked again, the zone
+// and the height are looked up, services and the phone are tried, and the file that
+// is written works and stays.
+func TestInit(t *testing.T) {
+	services := httptest.NewServer(testdata.Handler())
+	defer services.Close()
+	var pushed []string
+	phone := httptest.NewServer(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
+		var m struct{ Topic, Message string }
+		_ = json.NewDecoder(r.Body).Decode(&m)
+		pushed = append(pushed, m.Topic+": "+m.Message)
+	}))
+	defer phone.Close()
+	for name, url := range map[string]string{"NWS": services.URL, "MET_NORWAY": services.URL, "ENVIRONMENT_CANADA": services.URL, "OPEN_METEO": services.URL} {
+		t.Setenv("THAWLINE_WEATHER_"+name+"_BASE_URL", url)
+	}
+	t.Setenv("THAWLINE_DATA_DIR", t.TempDir())
+	out := filepath.Join(t.TempDir(), "thawline.yaml")
+	said, err := answering(t, out, "the hill\n44.62, -72.31\nAunt \"Lou's\" bush\n\nmany\n120\npails\npail\n4\n4 gal\nlou@example.org\nAunt Lou\nlou\nntfy\n"+phone.URL+"\n")
+	if err != nil {
+		t.Fatalf("%v\n%s", err, said)
+	}
+	for _, want := range []string{"Where are the trees?", "That does not fit:", "did you mean \"pail\"?", "a number without a unit", "without spaces", "Time zone America/New_York", "ft, as nws has it", "ok   weather nws bush", "ok   message by phone", "thawline serve --config"} {
+		if !strings.Contains(said, want) {
+			t.Errorf("init does not say %q", want)
+		}
+	}
+	c, err := config.Load(out, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := c.Sites[0]
+	if s.Name != `Aunt "Lou's" bush` || s.Groups[0].Taps != 120 || s.ZoneName != "America/New_York" || s.Groups[0].ContainerL < 15 || s.ElevationM < 300 || c.People[0].ID != "lou" || c.Weather.Contact != "lou@example.org" || string(c.Units) != "us" {
+		t.Errorf("%+v", s)
+	}
+	if len(pushed) != 1 || !strings.HasPrefix(pushed[0], "sap-") || !strings.Contains(pushed[0], "this is a test") || !strings.Contains(said, strings.SplitN(pushed[0], ":", 2)[0]) {
+		t.Errorf("%q", pushed)
+	}
+	before, err := os.ReadFile(out)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := answering(t, out, ""); err == nil || !strings.Contains(err.Error(), "is there already") {
+		t.Error(err)
+	}
+	if after, err := os.ReadFile(out); err != nil || !bytes.Equal(before, after) {
+		t.Error("a file that was there was written over", err)
+	}
+	if outlook, err := run(t, map[string]string{"THAWLINE_CONFIG": out}, "forecast", "--now", "2026-03-20T21:30:00Z"); err != nil || !strings.Contains(outlook, "120 taps") {
+		t.Errorf("%v\n%s", err, outlook)
+	}
+	t.Log("\n" + said + "\n" + string(before))
+}
+
+// Tubing with a pump, in French, without a network, told by mail; and answers that
+// end too soon.
+func TestInitElsewhere(t *testing.T) {
+	closed := httptest.NewServer(http.NotFoundHandler())
+	closed.Close()
+	for _, name := range []string{"NWS", "MET_NORWAY", "ENVIRONMENT_CANADA", "OPEN_METEO"} {
+		t.Setenv("THAWLINE_WEATHER_"+name+"_BASE_URL", closed.URL)
+	}
+	t.Setenv("THAWLINE_DATA_DIR", t.TempDir())
+	dir := t.TempDir()
+	out := filepath.Join(dir, "e.yaml")
+	said, err := answering(t, out, "45.9,-71.2\nÉrablière du Lac\nmetric\n900\ntubing_vacuum\n2000 L\n20 inHg\nlac@example.org\nmarie\nemail\nmail.example.org\nlac@example.org\nmarie@example.org\n", "--lang", "fr")
+	if err != nil || !strings.Contains(said, "Où sont les arbres") || !strings.Contains(said, "Aucun service météo") || !strings.Contains(said, "BAD  weather") {
+		t.Fatalf("%v\n%s", err, said)
+	}
+	c, err := config.Load(out, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if g := c.Sites[0].Groups[0]; g.VacuumKPa < 60 || c.Sites[0].Tanks[0].VolumeL != 2000 || c.Language != "fr" || c.Sites[0].ZoneName != "America/Toronto" && c.Sites[0].ZoneName != "America/Montreal" || c.People[0].Email.Reveal() != "marie@example.org" {
+		t.Errorf("%+v %s", g, c.Sites[0].ZoneName)
+	}
+	for name, mode := range map[string]os.FileMode{"e.yaml": 0o600, "marie-email": 0o600} {
+		if info, err := os.Stat(filepath.Join(dir, name)); err != nil || info.Mode().Perm() != mode {
+			t.Errorf("%s: %v %v", name, info, err)
+		}
+	}
+	none := filepath.Join(dir, "none.yaml")
+	for _, answers := range []string{"", "45.9,-71.2\nX\n", strings.Repeat("nowhere\n", 9)} {
+		if _, err := answering(t, none, answers); err == nil || !strings.Contains(err.Error(), "nothing was written") {
+			t.Error(err)
+		}
+		if _, err := os.Stat(none); err == nil {
+			t.Error("something was written")
+		}
+	}
+}
