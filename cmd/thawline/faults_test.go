@@ -251,7 +251,9 @@ var bomb = func() func() []byte {
 // spoiling serves the demonstration with a fault in the forecast itself.
 func spoiling(f *feedFault) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if p := r.URL.Path; p != "/v1/forecast" && !(strings.HasPrefix(p, "/gridpoints/") && !strings.HasSuffix(p, "/stations")) && !strings.HasPrefix(p, "/weatherapi/") && !strings.HasPrefix(p, "/collections/citypage") {
+		p := r.URL.Path
+		theForecast := p == "/v1/forecast" || strings.HasPrefix(p, "/gridpoints/") && !strings.HasSuffix(p, "/stations") || strings.HasPrefix(p, "/weatherapi/") || strings.HasPrefix(p, "/collections/citypage")
+		if !theForecast {
 			testdata.Handler().ServeHTTP(w, r)
 			return
 		}
