@@ -357,6 +357,9 @@ func TestFeedsThatFail(t *testing.T) {
 		f := &feedFaults[i]
 		seen := map[string][]string{}
 		for name := range strings.FieldsSeq(everyService) {
+			if testing.Short() && name != strings.Fields(everyService)[i%4] {
+				continue // each fault in one of the formats
+			}
 			server := httptest.NewServer(spoiling(f))
 			texts, passed := anEvening(t, fromOne(t, name, server.URL, nil), now)
 			server.Close()

@@ -84,6 +84,9 @@ func TestInit(t *testing.T) {
 // Tubing with a pump, in French, without a network, told by mail; and answers that
 // end too soon.
 func TestInitElsewhere(t *testing.T) {
+	if testing.Short() {
+		t.Skip("waits for services that are not there")
+	}
 	closed := httptest.NewServer(http.NotFoundHandler())
 	closed.Close()
 	for _, name := range []string{"NWS", "MET_NORWAY", "ENVIRONMENT_CANADA", "OPEN_METEO"} {
