@@ -9,6 +9,7 @@ import (
 	"net/mail"
 	"net/url"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -69,64 +70,72 @@ func (q *questions) ask(key, usual string, take func(answer string) error) error
 	return &wrongUse{"no answer fitted: " + prompt + "; nothing was written"}
 }
 
-// question is one of several; asked says whether it is put at all.
+// question is one of several; asked says whether it is put at all, and options, if
+// there are any, what may be answered.
 type question struct {
-	key, usual string
-	asked      bool
-	take       func(answer string) error
+	key     string
+	usual   func() string
+	asked   func() bool
+	options []string
+	take    func(answer string) error
 }
 
 func (q *questions) askEach(list []question) error {
 	for _, one := range list {
-		if !one.asked {
+		if !one.asked() {
 			continue
 		}
-		if err := q.ask(one.key, one.usual, one.take); err != nil {
+		if err := q.ask(one.key, one.usual(), one.take); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
+func newBegun() *begun { return &begun{elevationM: math.NaN(), topic: secretTopic()} }
+
 func askAll(q *questions, c *config.Config) (*begun, error) {
-	b := &begun{elevationM: math.NaN()}
+	b := newBegun()
 	q.tell("init_hello", nil)
-	if err := q.ask("init_place", "", b.takePlace); err != nil {
-		return nil, err
+	return b, q.askEach(b.questions(c))
+}
+
+// questions are all there are, in their order: later ones depend on earlier answers.
+func (b *begun) questions(c *config.Config) []question {
+	always := func() bool { return true }
+	tubing := func() bool { return b.collectedBy == config.TubingGravity || b.collectedBy == config.TubingVacuum }
+	tell := func(how string) func() bool { return func() bool { return b.tell == how } }
+	plain := func(s string) func() string { return func() string { return s } }
+	return []question{
+		{"init_place", plain(""), always, nil, b.takePlace},
+		{"init_name", plain("Sugarbush"), always, nil, word(&b.name, 60)},
+		{"init_units", func() string { return string(b.usualUnits(c)) }, always, []string{"us", "imperial", "metric"}, func(s string) (err error) { b.units, err = units.ParseSystem(s); return err }},
+		{"init_taps", plain(""), always, nil, b.takeTaps},
+		{"init_collected", plain(config.Pail), always, ways, oneOf(&b.collectedBy, ways...)},
+		{"init_container", plain(""), func() bool { return !tubing() }, nil, b.takeVolume(&b.container, 1, 40)},
+		{"init_tank", plain(""), tubing, nil, b.takeVolume(&b.tank, 5, 1e6)},
+		{"init_vacuum", plain(""), func() bool { return b.collectedBy == config.TubingVacuum }, nil, b.takeVacuum},
+		{"init_contact", plain(c.Weather.Contact), always, nil, word(&b.contact, 200)},
+		{"init_person", plain(""), always, nil, id(&b.person)},
+		{"init_tell", plain("later"), always, tellings, oneOf(&b.tell, tellings...)},
+		{"init_server", plain(""), tell("ntfy"), nil, address(&b.server)},
+		{"init_mail_host", plain(""), tell("email"), nil, word(&b.mailHost, 200)},
+		{"init_mail_from", plain(""), tell("email"), nil, mailbox(&b.mailFrom)},
+		{"init_mail_to", plain(""), tell("email"), nil, mailbox(&b.mailTo)},
 	}
-	usual := c.Units
-	if strings.HasPrefix(b.zone.String(), "America/New_York") || strings.HasPrefix(b.zone.String(), "America/Chicago") || strings.HasPrefix(b.zone.String(), "America/Detroit") {
-		usual = units.US
+}
+
+var (
+	ways     = []string{config.Pail, config.Bag, config.TubingGravity, config.TubingVacuum}
+	tellings = []string{"later", "ntfy", "email"}
+)
+
+// usualUnits are those of the place.
+func (b *begun) usualUnits(c *config.Config) units.System {
+	if b.zone != nil && slices.Contains([]string{"America/New_York", "America/Chicago", "America/Detroit"}, b.zone.String()) {
+		return units.US
 	}
-	steps := []question{
-		{"init_name", "Sugarbush", true, word(&b.name, 60)},
-		{"init_units", string(usual), true, func(s string) (err error) { b.units, err = units.ParseSystem(s); return err }},
-		{"init_taps", "", true, b.takeTaps},
-		{"init_collected", config.Pail, true, oneOf(&b.collectedBy, config.Pail, config.Bag, config.TubingGravity, config.TubingVacuum)},
-	}
-	if err := q.askEach(steps); err != nil {
-		return nil, err
-	}
-	tubing := b.collectedBy == config.TubingGravity || b.collectedBy == config.TubingVacuum
-	steps = []question{
-		{"init_container", "", !tubing, b.takeVolume(&b.container, 1, 40)},
-		{"init_tank", "", tubing, b.takeVolume(&b.tank, 5, 1e6)},
-		{"init_vacuum", "", b.collectedBy == config.TubingVacuum, b.takeVacuum},
-		{"init_contact", c.Weather.Contact, true, word(&b.contact, 200)},
-		{"init_person", "", true, id(&b.person)},
-		{"init_tell", "later", true, oneOf(&b.tell, "ntfy", "email", "later")},
-	}
-	if err := q.askEach(steps); err != nil {
-		return nil, err
-	}
-	switch b.tell {
-	case "ntfy":
-		b.topic = secretTopic()
-		return b, q.ask("init_server", "", address(&b.server))
-	case "email":
-		return b, q.askEach([]question{{"init_mail_host", "", true, word(&b.mailHost, 200)}, {"init_mail_from", "", true, mailbox(&b.mailFrom)}, {"init_mail_to", "", true, mailbox(&b.mailTo)}})
-	}
-	return b, nil
+	return c.Units
 }
 
 func (b *begun) takePlace(answer string) error {

@@ -2,9 +2,12 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
+	"io"
 	"net/http"
 	"net/http/httptest"
+	"net/url"
 	"os"
 	"path/filepath"
 	"strings"
@@ -119,5 +122,88 @@ func TestInitElsewhere(t *testing.T) {
 		if _, err := os.Stat(none); err == nil {
 			t.Error("something was written")
 		}
+	}
+}
+
+// Started with a settings file that is not there yet, serve asks on a page, for this
+// machine alone, writes the file, and goes on with it.
+func TestFirstRunOnAPage(t *testing.T) {
+	services := httptest.NewServer(testdata.Handler())
+	defer services.Close()
+	for _, name := range []string{"NWS", "MET_NORWAY", "ENVIRONMENT_CANADA"} {
+		t.Setenv("THAWLINE_WEATHER_"+name+"_BASE_URL", services.URL)
+	}
+	listen := freePort(t)
+	t.Setenv("THAWLINE_SERVE_LISTEN", listen)
+	t.Setenv("THAWLINE_DATA_DIR", t.TempDir())
+	out := filepath.Join(t.TempDir(), "new.yaml")
+	ctx, stop := context.WithCancel(context.Background())
+	defer stop()
+	root := rootCommand()
+	log := &lockedBuffer{}
+	root.SetErr(log)
+	root.SetOut(io.Discard)
+	root.SetArgs([]string{"serve", "--config", out, "--now", "2026-03-20T21:30:00Z"})
+	ended := make(chan error, 1)
+	go func() { ended <- root.ExecuteContext(ctx) }()
+	base := "http://" + listen
+	waitFor(t, "the page", func() bool { return strings.Contains(log.String(), "there are no settings yet") })
+	ask := func(method string, form url.Values, headers ...string) (int, string) {
+		r, err := http.NewRequestWithContext(t.Context(), method, base+"/", strings.NewReader(form.Encode()))
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		for i := 0; i+1 < len(headers); i += 2 {
+			if r.Header.Set(headers[i], headers[i+1]); headers[i] == "Host" {
+				r.Host = headers[i+1]
+			}
+		}
+		answer, err := http.DefaultClient.Do(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer func() { _ = answer.Body.Close() }()
+		body, _ := io.ReadAll(answer.Body)
+		return answer.StatusCode, string(body)
+	}
+	good := url.Values{"init_place": {"44.62, -72.31"}, "init_name": {"<Bush>"}, "init_units": {"us"}, "init_taps": {"90"}, "init_collected": {"pail"}, "init_container": {"4 gal"}, "init_contact": {"a@example.org"}, "init_person": {"ann"}, "init_tell": {"later"}}
+	if code, page := ask("GET", nil); code != 200 || !strings.Contains(page, "Where are the trees?") || !strings.Contains(page, "<option>tubing_vacuum") {
+		t.Errorf("%d %s", code, page)
+	}
+	for name, headers := range map[string][]string{"another site's form": {"Sec-Fetch-Site", "cross-site"}, "another name": {"Host", "evil.example"}, "a proxy": {"X-Forwarded-For", "203.0.113.5"}} {
+		if code, _ := ask("POST", good, headers...); code != 403 {
+			t.Errorf("%s: %d", name, code)
+		}
+	}
+	wrong := url.Values{}
+	for k, v := range good {
+		wrong[k] = v
+	}
+	wrong["init_taps"] = []string{"many"}
+	if code, page := ask("POST", wrong); code != 422 || !strings.Contains(page, "a whole number of taps") || !strings.Contains(page, "&lt;Bush&gt;") {
+		t.Errorf("%d %s", code, page)
+	}
+	if _, err := os.Stat(out); err == nil {
+		t.Error("wrong answers were written")
+	}
+	if code, page := ask("POST", good); code != 200 || !strings.Contains(page, "Written:") {
+		t.Errorf("%d %s", code, page)
+	}
+	waitFor(t, "the daemon with its new settings", func() bool {
+		status, _ := fetch(t, "GET", base+"/readyz")
+		return status == 200
+	})
+	if c, err := config.Load(out, nil); err != nil || c.Sites[0].Groups[0].Taps != 90 || c.Sites[0].Name != "<Bush>" {
+		t.Errorf("%v %+v", err, c)
+	}
+	stop()
+	if err := <-ended; err != nil {
+		t.Error(err)
+	}
+	// On an address that others reach no such page is shown.
+	t.Setenv("THAWLINE_SERVE_LISTEN", "0.0.0.0:0")
+	if _, err := run(t, nil, "serve", "--config", filepath.Join(t.TempDir(), "none.yaml")); err == nil || !strings.Contains(err.Error(), "write it with thawline init") {
+		t.Error(err)
 	}
 }

@@ -119,6 +119,11 @@ func thresholds(a *config.Alerts) alerts.Thresholds {
 }
 
 func serve(ctx context.Context, g *globals) error {
+	if noSettingsYet(g) {
+		if err := firstRun(ctx, g); err != nil {
+			return err
+		}
+	}
 	settings, err := g.settings()
 	if err != nil {
 		return err
