@@ -485,3 +485,29 @@ func (w *browser) shot(path string, width int64, dark bool) {
 		w.t.Fatal(err)
 	}
 }
+
+// The pictures of the README and the guide, from the demonstration: THAWLINE_SCREENS
+// names the folder in which they are made anew.
+func TestScreens(t *testing.T) {
+	dir := os.Getenv("THAWLINE_SCREENS")
+	if dir == "" {
+		t.Skip("THAWLINE_SCREENS names no folder: the pictures stay as they are")
+	}
+	w := servePages(t, false).browser(chromium(t))
+	for _, one := range []struct {
+		name, path    string
+		width, height int64
+		dark          bool
+	}{{"tonight", "/site/kettle", 380, 860, false}, {"round", "/site/kettle/rounds", 380, 860, true}, {"flow", "/site/kettle/flow", 1000, 960, false}} {
+		w.do(chromedp.EmulateViewport(one.width, one.height))
+		w.dark(one.dark)
+		w.open(one.path)
+		picture, err := chromedp.Run(w.ctx, chromedp.CaptureScreenshot())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(dir, one.name+".png"), picture, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+}

@@ -63,7 +63,7 @@ func noSettingsYet(g *globals) bool {
 type firstPage struct {
 	g       *globals
 	c       *config.Config
-	once    sync.Mutex // one form at a time
+	mu      sync.Mutex // one form at a time
 	done    bool
 	written chan struct{}
 }
@@ -120,8 +120,8 @@ func (f *firstPage) serve(w http.ResponseWriter, r *http.Request) {
 	}
 	page.ServeHTTP(w, r)
 	if good {
-		f.once.Lock()
-		defer f.once.Unlock()
+		f.mu.Lock()
+		defer f.mu.Unlock()
 		if !f.done {
 			f.done = true
 			close(f.written)
@@ -132,8 +132,8 @@ func (f *firstPage) serve(w http.ResponseWriter, r *http.Request) {
 // write puts the answers into the file that was named; what it says comes back, ""
 // if it could not.
 func (f *firstPage) write(b *begun, say func(string, map[string]any) string) string {
-	f.once.Lock()
-	defer f.once.Unlock()
+	f.mu.Lock()
+	defer f.mu.Unlock()
 	words, err := newWords(f.c)
 	if err == nil && !f.done {
 		err = b.write(f.g.configFile, words)
