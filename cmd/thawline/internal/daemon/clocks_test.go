@@ -91,7 +91,7 @@ func TestDatesOfAllKinds(t *testing.T) {
 		"midnight": {time.Date(2026, 3, 9, 12, 0, 0, 0, zone), 23*time.Hour + 59*time.Minute, 3},
 	} {
 		t.Run(name, func(t *testing.T) {
-			got := told(t, func(s *Settings) { s.EveningAt = c.at }, span(c.from, c.from.AddDate(0, 0, c.days), 2*time.Minute)...)
+			got := told(t, func(s *Settings) { s.EveningAt = c.at }, span(c.from, c.from.AddDate(0, 0, c.days), 10*time.Minute)...)
 			dates := map[string]int{}
 			for _, g := range got {
 				dates[g]++

@@ -228,7 +228,7 @@ func TestRetriesAndFallBack(t *testing.T) {
 		if err := d.record(ctx, &s.Sites[0], alerts.Decision{Kind: alerts.Evening, Site: "bush", Key: "evening:1", Until: now.Add(6 * time.Hour)}, now, func(*message.Words) string { return "w" }); err != nil {
 			t.Fatal(err)
 		}
-		for at := now; at.Before(now.Add(9 * time.Hour)); at = at.Add(10 * time.Second) {
+		for at := now; at.Before(now.Add(9 * time.Hour)); at = at.Add(30 * time.Second) {
 			d.deliver(ctx, at)
 		}
 		list, err := d.Ledger.Recent(ctx, 5)
