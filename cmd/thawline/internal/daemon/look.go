@@ -33,6 +33,9 @@ func (d *Daemon) refresh(ctx context.Context, site *forecast.Site, _, now time.T
 // evening tells of tomorrow. Without any outlook it says that nothing is known.
 func (d *Daemon) evening(ctx context.Context, site *forecast.Site, _, now time.Time) error {
 	o, err := d.look(ctx, site, now)
+	if err != nil && ctx.Err() != nil {
+		return err // the program ends: this says nothing about the weather
+	}
 	if err != nil {
 		d.Log.Error("no outlook for the evening", "site", site.ID, "error", err)
 		return d.stopped(ctx, site, now, err)

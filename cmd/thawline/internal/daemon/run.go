@@ -93,6 +93,10 @@ func (d *Daemon) run(ctx context.Context, j *job, slot, now time.Time) (settled 
 		return !once // another daemon has it in hand; what has to be done is looked at again
 	}
 	err = d.guarded(ctx, j, slot, now)
+	if err != nil && ctx.Err() != nil {
+		d.Log.Info("cut short by the end of the program: done at the next start", "job", j.name, "site", j.site.ID)
+		return false
+	}
 	d.mu.Lock()
 	if j.fault = ""; err != nil {
 		j.fault = err.Error()
