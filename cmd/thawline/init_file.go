@@ -71,7 +71,7 @@ func (b *begun) yaml(w *message.Words) string {
 	if b.vacuum != "" {
 		line(8, "vacuum: "+quoted(b.vacuum), "")
 	}
-	line(8, "# tapped: 2027-02-20", say("init_file_tapped"))
+	line(8, "# tapped: YYYY-MM-DD", say("init_file_tapped"))
 	if b.tank != "" {
 		line(4, "tanks:", "")
 		line(6, "- id: tank", "")

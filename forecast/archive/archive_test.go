@@ -180,6 +180,26 @@ func TestHoursAreKept(t *testing.T) {
 	}
 }
 
+// Damaged weather does not take the records away, nor the other way round.
+func TestOneOfBothCannotBeRead(t *testing.T) {
+	for table, wantVisits := range map[string]int{"weather_day": 1, "visit": 0} {
+		a := opened(t, filepath.Join(t.TempDir(), "records.db"))
+		put(t, a, visit(2, 40))
+		s := weather.NewSeries(time.Date(2026, 3, 1, 20, 0, 0, 0, time.UTC), 30)
+		s.Col(weather.TemperatureC)[0] = 1
+		if err := a.PutHours(t.Context(), "p", &s); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := a.DB().ExecContext(t.Context(), "ALTER TABLE "+table+" RENAME TO lost"); err != nil {
+			t.Fatal(err)
+		}
+		hours, visits, err := a.Kept(t.Context(), "hill", "p", s.Start().AddDate(0, 0, -1), now)
+		if err == nil || len(visits) != wantVisits || hours.Has(weather.TemperatureC) != (wantVisits == 0) {
+			t.Errorf("without %s: %v, %d visits, weather %v", table, err, len(visits), hours.Has(weather.TemperatureC))
+		}
+	}
+}
+
 func TestBackupIsWholeAndCanBeReadBack(t *testing.T) {
 	dir := t.TempDir()
 	a := opened(t, filepath.Join(dir, "records.db"))

@@ -11,6 +11,7 @@ import (
 	"github.com/google/uuid"
 
 	"thawline/forecast/records"
+	"thawline/forecast/weather"
 )
 
 // Outcome is what became of one visit that was put in.
@@ -243,6 +244,19 @@ func (a *Archive) UndoSince(ctx context.Context, site string, since time.Time, b
 		return nil
 	})
 	return touched, err
+}
+
+// Kept is what a season's outlook begins from: the hours of a place and the visits of
+// a site from one moment to another. Where one can't be read the other still comes;
+// the error tells of it.
+func (a *Archive) Kept(ctx context.Context, site, place string, from, to time.Time) (weather.Series, []records.Visit, error) {
+	hours, noHours := a.Hours(ctx, place, from, to)
+	stored, noVisits := a.Visits(ctx, site, from, from.Location())
+	var visits []records.Visit
+	for i := range stored {
+		visits = append(visits, stored[i].Visit)
+	}
+	return hours, visits, errors.Join(noHours, noVisits)
 }
 
 func nullable(x float64) sql.NullFloat64 { return sql.NullFloat64{Float64: x, Valid: !math.IsNaN(x)} }

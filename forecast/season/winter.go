@@ -7,6 +7,17 @@ import (
 	"thawline/forecast/weather"
 )
 
+// WinterStart is the first of November before a moment: winters are followed from
+// then.
+func WinterStart(now time.Time, zone *time.Location) time.Time {
+	here := now.In(zone)
+	year := here.Year()
+	if here.Month() < time.November {
+		year--
+	}
+	return time.Date(year, time.November, 1, 0, 0, 0, 0, zone)
+}
+
 // winter is the days from 1 November to 30 June that a bud lives through.
 type winter struct {
 	low, high []float64             // °C

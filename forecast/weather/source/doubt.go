@@ -30,17 +30,16 @@ func (c *Chain) doubt(ctx context.Context, siteID string, b *weather.Bulletin, n
 	if err != nil {
 		return nil, false
 	}
-	apart := differences(b, &kept, now)
-	if len(apart) < fewestSame {
+	diffs := differences(b, &kept, now)
+	if len(diffs) < fewestSame {
 		return nil, false
 	}
-	if kept.Source == b.Source && b.IssuedAt.Sub(kept.IssuedAt) > 6*time.Hour && !slices.ContainsFunc(apart, func(d float64) bool { return d != 0 }) {
+	if kept.Source == b.Source && b.IssuedAt.Sub(kept.IssuedAt) > 6*time.Hour && !slices.ContainsFunc(diffs, func(d float64) bool { return d != 0 }) {
 		b.Notes = append(b.Notes, "says hour by hour what it said at "+kept.IssuedAt.UTC().Format("2006-01-02 15:04 UTC")+": its forecast is taken to be as old")
 		b.IssuedAt = kept.IssuedAt
 		return judge(b, now), false
 	}
-	slices.Sort(apart)
-	if middle := apart[len(apart)/2]; math.Abs(middle) > jumpK && now.Sub(kept.IssuedAt) < oldestIssue {
+	if middle := median(diffs); math.Abs(middle) > jumpK && now.Sub(kept.IssuedAt) < oldestIssue {
 		return unreadable(b.Source, "its temperatures lie %+.0f K from those that %s gave for the same hours on %s: another unit, or another place", middle, kept.Source, kept.IssuedAt.UTC().Format("2006-01-02 15:04 UTC")), true
 	}
 	return nil, false
@@ -61,9 +60,11 @@ func differences(b, kept *weather.Bulletin, now time.Time) []float64 {
 // apart reports whether two bulletins of the same hours can't both be true.
 func apart(a, b *weather.Bulletin, now time.Time) bool {
 	d := differences(a, b, now)
-	if len(d) < fewestSame {
-		return true
-	}
-	slices.Sort(d)
-	return math.Abs(d[len(d)/2]) > jumpK
+	return len(d) < fewestSame || math.Abs(median(d)) > jumpK
+}
+
+// median sorts what it is given.
+func median(of []float64) float64 {
+	slices.Sort(of)
+	return of[len(of)/2]
 }

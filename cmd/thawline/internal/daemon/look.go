@@ -7,8 +7,7 @@ import (
 
 	"thawline/alerts"
 	"thawline/forecast"
-	"thawline/forecast/records"
-	"thawline/forecast/weather"
+	"thawline/forecast/season"
 )
 
 // fetch asks for a site's weather, to have it at hand.
@@ -70,7 +69,10 @@ func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (
 			d.Log.Warn("the past weather was not kept", "site", site.ID, "error", err)
 		}
 	}
-	in.Before, in.Visits = d.kept(ctx, site, now)
+	var kept error
+	if in.Before, in.Visits, kept = d.Archive.Kept(ctx, site.ID, d.PlaceKey(site), season.WinterStart(now, site.Zone), now); kept != nil {
+		d.Log.Warn("some of the kept weather and records is left out", "site", site.ID, "error", kept)
+	}
 	cores <- struct{}{}
 	o, err := forecast.Make(in)
 	<-cores
@@ -87,34 +89,4 @@ func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (
 		d.Log.Warn("the calendar was not kept", "site", site.ID, "error", err)
 	}
 	return &o, nil
-}
-
-// kept is what the archive knows of a site's season; one that can't be read
-// takes nothing else away.
-func (d *Daemon) kept(ctx context.Context, site *forecast.Site, now time.Time) (weather.Series, []records.Visit) {
-	from := SeasonStart(now, site.Zone)
-	hours, err := d.Archive.Hours(ctx, d.PlaceKey(site), from, now)
-	if err != nil {
-		d.Log.Warn("kept weather is left out", "site", site.ID, "error", err)
-	}
-	stored, err := d.Archive.Visits(ctx, site.ID, from, site.Zone)
-	if err != nil {
-		d.Log.Warn("records are left out", "site", site.ID, "error", err)
-	}
-	var visits []records.Visit
-	for _, s := range stored {
-		visits = append(visits, s.Visit)
-	}
-	return hours, visits
-}
-
-// SeasonStart is the first of November before a moment: winters are followed
-// from then.
-func SeasonStart(now time.Time, zone *time.Location) time.Time {
-	here := now.In(zone)
-	year := here.Year()
-	if here.Month() < time.November {
-		year--
-	}
-	return time.Date(year, time.November, 1, 0, 0, 0, 0, zone)
 }

@@ -7,9 +7,9 @@ import (
 	"sync"
 	"time"
 
-	"thawline/cmd/thawline/internal/daemon"
 	"thawline/forecast"
 	"thawline/forecast/records"
+	"thawline/forecast/season"
 )
 
 // pastSeasons are seasons that were worked out before. One is worked out anew
@@ -91,7 +91,7 @@ func (p *Pages) years(ctx context.Context, site *forecast.Site) ([]int, error) {
 		return nil, err
 	}
 	var out []int
-	for y := daemon.SeasonStart(last, site.Zone).Year() + 1; y >= daemon.SeasonStart(first, site.Zone).Year()+1; y-- {
+	for y := season.WinterStart(last, site.Zone).Year() + 1; y >= season.WinterStart(first, site.Zone).Year()+1; y-- {
 		out = append(out, y)
 	}
 	return out, nil

@@ -13,9 +13,9 @@ import (
 	"github.com/google/uuid"
 
 	"thawline/cmd/thawline/internal/access"
-	"thawline/cmd/thawline/internal/daemon"
 	"thawline/forecast/archive"
 	"thawline/forecast/records"
+	"thawline/forecast/season"
 	"thawline/forecast/units"
 )
 
@@ -110,7 +110,7 @@ func (p *Pages) row(v *view, s *archive.Stored, names map[string]string) recordR
 
 // seasonYear is the spring that a moment's season runs into.
 func seasonYear(at time.Time, zone *time.Location) int {
-	return daemon.SeasonStart(at, zone).Year() + 1
+	return season.WinterStart(at, zone).Year() + 1
 }
 
 // changeRecord corrects a record, takes it out, or gives back what it said

@@ -119,7 +119,7 @@ func (p *Pages) lastVisits(r *http.Request, v *view) (map[string]string, error) 
 		if s.Collected() {
 			what = v.Volume(s.VolumeL)
 		}
-		out[s.Group] = v.Moment(s.CollectedAt) + ": " + what
+		out[s.Group] = v.T("rounds_last_was", "When", v.Moment(s.CollectedAt), "What", what)
 	}
 	return out, err
 }
