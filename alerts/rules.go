@@ -370,6 +370,10 @@ func (r *rules) stale() {
 	if age < r.t.StaleAfter {
 		return
 	}
+	why := []string{fmt.Sprintf("the newest forecast is %.0f hours old, at least %.0f", age.Hours(), r.t.StaleAfter.Hours())}
+	for _, p := range r.o.Source.PassedOver {
+		why = append(why, p.String())
+	}
 	r.tell(Decision{Kind: StaleFeed, Key: r.o.Source.IssuedAt.UTC().Format(time.RFC3339), Until: r.at.Now.AddDate(0, 0, 2), Facts: Facts{AgeHours: r.o.Source.AgeHours, What: r.o.Source.Name},
-		Why: append([]string{fmt.Sprintf("the newest forecast is %.0f hours old, at least %.0f", age.Hours(), r.t.StaleAfter.Hours())}, r.o.Source.Passed...)})
+		Why: why})
 }

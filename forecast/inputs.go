@@ -9,13 +9,13 @@ import (
 
 // Inputs is everything an outlook depends on.
 type Inputs struct {
-	Site     Site
-	Bulletin weather.Bulletin
-	Kept     bool     // the bulletin is the last good one: no service answered
-	Passed   []string // services that gave nothing, and why
-	Visits   []records.Visit
-	Before   weather.Series // hours kept of this season, before those of the bulletin; may be empty
-	Years    weather.Daily  // lows and highs of this winter and earlier years at the place; may be empty
-	Now      time.Time
-	Seed     uint64
+	Site       Site
+	Bulletin   weather.Bulletin
+	Kept       bool // the bulletin is the last good one: no service answered
+	PassedOver []PassedOver
+	Visits     []records.Visit
+	Before     weather.Series // hours kept of this season, before those of the bulletin; may be empty
+	Years      weather.Daily  // lows and highs of this winter and earlier years at the place; may be empty
+	Now        time.Time
+	Seed       uint64
 }

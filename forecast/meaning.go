@@ -1,6 +1,8 @@
 package forecast
 
 import (
+	"slices"
+
 	"thawline/forecast/weather"
 )
 
@@ -21,7 +23,7 @@ func sourceOf(in *Inputs, e *weather.Ensemble, c *calendar) Source {
 		Name: in.Bulletin.Source, IssuedAt: in.Bulletin.IssuedAt.UTC(),
 		AgeHours: round(max(in.Now.Sub(in.Bulletin.IssuedAt).Hours(), 0), 2),
 		Members:  len(e.Futures), Spread: spread, Kept: in.Kept, PastHours: e.Past.Hours(),
-		Passed: in.Passed, Notes: append(append([]string{}, in.Bulletin.Notes...), e.Notes...), CoversDays: len(c.dates),
+		PassedOver: in.PassedOver, Remarks: slices.Concat(in.Bulletin.Remarks, e.Remarks), CoversDays: len(c.dates),
 	}
 }
 

@@ -70,17 +70,26 @@ func (b *Bush) GroupName(id string) string {
 
 // Source says whose weather this is and how old it is.
 type Source struct {
-	Name       string    `json:"name"`
-	IssuedAt   time.Time `json:"issued_at"`
-	AgeHours   float64   `json:"age_hours"`
-	Members    int       `json:"members"`        // futures reckoned with
-	Spread     string    `json:"spread"`         // "members" of the service, or "estimated" from usual errors
-	Kept       bool      `json:"kept,omitempty"` // no service answered: the last good forecast
-	PastHours  int       `json:"past_hours"`
-	Passed     []string  `json:"passed,omitempty"` // services that gave nothing, and why
-	Notes      []string  `json:"notes,omitempty"`
-	CoversDays int       `json:"covers_days"`
+	Name       string           `json:"name"`
+	IssuedAt   time.Time        `json:"issued_at"`
+	AgeHours   float64          `json:"age_hours"`
+	Members    int              `json:"members"`        // futures reckoned with
+	Spread     string           `json:"spread"`         // "members" of the service, or "estimated" from usual errors
+	Kept       bool             `json:"kept,omitempty"` // no service answered: the last good forecast
+	PastHours  int              `json:"past_hours"`
+	PassedOver []PassedOver     `json:"passed_over,omitempty"`
+	Remarks    []weather.Remark `json:"remarks,omitempty"`
+	CoversDays int              `json:"covers_days"`
 }
+
+// PassedOver is a service that gave nothing that can be used.
+type PassedOver struct {
+	Service string `json:"service"`
+	Kind    string `json:"kind"`   // "unreachable", "refused", "busy", "unreadable", "outdated" or "outside"
+	Detail  string `json:"detail"` // what happened, and the remedy, in English
+}
+
+func (p PassedOver) String() string { return p.Service + ": " + p.Detail }
 
 // Class sorts a day by its median volume.
 type Class string

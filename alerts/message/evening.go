@@ -186,12 +186,14 @@ func (w *Words) gather(o *forecast.Outlook, date string) (all, first string) {
 // age says how old the weather is, and raises its voice once it is so old that
 // a service must have stopped.
 func (w *Words) age(s *forecast.Source) string {
-	hours := int(math.Max(math.Round(s.AgeHours), 1))
+	hours := int(math.Round(s.AgeHours))
 	switch {
+	case hours < 1 && !s.Kept:
+		return w.Say("text_age_under_one", nil)
 	case hours >= 48:
 		return w.Plural("text_age_days", hours/24)
 	case s.Kept || hours >= 18:
-		return w.Plural("text_age_kept", hours)
+		return w.Plural("text_age_kept", max(hours, 1))
 	}
 	return w.Plural("text_age", hours)
 }

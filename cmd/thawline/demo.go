@@ -96,7 +96,7 @@ func demoOutlook(cmd *cobra.Command, g *globals, settings *config.Config) (forec
 	if err != nil {
 		return forecast.Outlook{}, err
 	}
-	return forecast.Make(forecast.Inputs{Site: site, Bulletin: got.bulletin, Kept: got.kept, Passed: got.passed,
+	return forecast.Make(forecast.Inputs{Site: site, Bulletin: got.bulletin, Kept: got.kept, PassedOver: got.passedOver,
 		Visits: visits, Before: winter, Now: now, Seed: seedOf(&site, now)})
 }
 

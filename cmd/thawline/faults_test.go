@@ -343,7 +343,9 @@ func anEvening(t *testing.T, chain *source.Chain, now time.Time) ([]string, []st
 	d.Step(t.Context(), now)
 	var passed []string
 	if o := d.Outlook(t.Context(), site.ID); o != nil {
-		passed = o.Source.Passed
+		for _, over := range o.Source.PassedOver {
+			passed = append(passed, over.String())
+		}
 	}
 	return told.texts, passed
 }

@@ -120,7 +120,7 @@ func (f *forecastFlags) outlook(cmd *cobra.Command, g *globals, adjust func(*for
 			return nil, nil, err
 		}
 	}
-	in := forecast.Inputs{Site: site, Bulletin: got.bulletin, Kept: got.kept, Passed: got.passed, Visits: visits, Now: now, Seed: seedOf(&site, now)}
+	in := forecast.Inputs{Site: site, Bulletin: got.bulletin, Kept: got.kept, PassedOver: got.passedOver, Visits: visits, Now: now, Seed: seedOf(&site, now)}
 	if f.at == "" {
 		withKept(cmd.Context(), g, settings, &in)
 	}
@@ -130,9 +130,9 @@ func (f *forecastFlags) outlook(cmd *cobra.Command, g *globals, adjust func(*for
 
 // gathered is the weather that an outlook is made from, and how it was got.
 type gathered struct {
-	bulletin weather.Bulletin
-	kept     bool
-	passed   []string
+	bulletin   weather.Bulletin
+	kept       bool
+	passedOver []forecast.PassedOver
 }
 
 // replayWeather reads an hourly file as if a service had just issued it.
@@ -142,7 +142,7 @@ func replayWeather(path string, now time.Time) (gathered, error) {
 		return gathered{}, fmt.Errorf("weather file: %w", err)
 	}
 	defer file.Close()
-	series, notes, err := weather.ReadCSV(file, path)
+	series, remarks, err := weather.ReadCSV(file, path)
 	if err != nil {
 		return gathered{}, err
 	}
@@ -151,7 +151,7 @@ func replayWeather(path string, now time.Time) (gathered, error) {
 			series.Start().Format(time.RFC3339), series.End().Format(time.RFC3339), now.UTC().Format(time.RFC3339))
 	}
 	return gathered{bulletin: weather.Bulletin{Source: "file", IssuedAt: now.UTC(), FetchedAt: now.UTC(), Course: series,
-		ElevationM: math.NaN(), Notes: append(notes, "replayed from "+path)}}, nil
+		ElevationM: math.NaN(), Remarks: append(remarks, weather.Remark{Kind: weather.Replayed, Name: path})}}, nil
 }
 
 func readRecords(path string, zone *time.Location) ([]records.Visit, error) {

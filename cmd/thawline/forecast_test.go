@@ -46,11 +46,15 @@ var here = []string{"forecast", "--at", "44.62,-72.31", "--taps", "100", "--cont
 type parsed struct {
 	Site   string `json:"site"`
 	Source struct {
-		Name    string   `json:"name"`
-		Members int      `json:"members"`
-		Kept    bool     `json:"kept"`
-		Passed  []string `json:"passed"`
-		Age     float64  `json:"age_hours"`
+		Name       string `json:"name"`
+		Members    int    `json:"members"`
+		Kept       bool   `json:"kept"`
+		PassedOver []struct {
+			Service string `json:"service"`
+			Kind    string `json:"kind"`
+			Detail  string `json:"detail"`
+		} `json:"passed_over"`
+		Age float64 `json:"age_hours"`
 	} `json:"source"`
 	Bush struct {
 		Zone string `json:"zone"`

@@ -44,7 +44,7 @@ func (a chainAsker) Ask(ctx context.Context, site *forecast.Site, now time.Time)
 	ctx, cancel := context.WithTimeout(ctx, askDeadline)
 	defer cancel()
 	got, err := askChain(ctx, a.chain, site, now)
-	return daemon.Answer{Bulletin: got.bulletin, Kept: got.kept, Passed: got.passed}, err
+	return daemon.Answer{Bulletin: got.bulletin, Kept: got.kept, PassedOver: got.passedOver}, err
 }
 
 // daemonSettings turns checked settings into what the daemon goes by.

@@ -53,7 +53,7 @@ func askChain(ctx context.Context, chain asksServices, site *forecast.Site, now 
 	}
 	got := gathered{bulletin: outcome.Bulletin, kept: outcome.Kept}
 	for _, a := range outcome.Attempts {
-		got.passed = append(got.passed, a.Fault.Error())
+		got.passedOver = append(got.passedOver, forecast.PassedOver{Service: a.Source, Kind: string(a.Fault.Kind), Detail: a.Fault.What()})
 	}
 	return got, nil
 }

@@ -20,7 +20,7 @@ type Bulletin struct {
 	ElevationM float64 // height that the service's numbers are for, NaN if unknown
 
 	Credits []Credit
-	Notes   []string // what was missing or estimated, in words for the user
+	Remarks []Remark // what was missing or estimated
 }
 
 // Credit is the attribution that a licence asks for, next to every display of

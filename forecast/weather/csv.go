@@ -20,9 +20,9 @@ const maxMissingDays = 60
 // hours, rising) and any of the columns of Variables, of which temperature_c
 // must be there. An empty cell or a missing hour is a gap; humidity above 100
 // and sunshine below 0, as sensors give them, are set to those. Columns of
-// other names are ignored and noted. Errors call the file by name and tell
+// other names are ignored and remarked. Errors call the file by name and tell
 // everything that is wrong, with line, column and remedy.
-func ReadCSV(r io.Reader, name string) (s Series, notes []string, err error) {
+func ReadCSV(r io.Reader, name string) (s Series, remarks []Remark, err error) {
 	known := append([]string{"time"}, columnNames[:]...)
 	t, err := table.NewReader(r, name, known)
 	if err != nil {
@@ -58,12 +58,12 @@ func ReadCSV(r io.Reader, name string) (s Series, notes []string, err error) {
 		return Series{}, nil, fmt.Errorf("%s: temperature_c holds no value; nothing can be said without it", name)
 	}
 	if missing := s.Hours() - len(rows); missing > 0 {
-		notes = append(notes, fmt.Sprintf("%s: %d of %d hours are missing and taken as gaps", name, missing, s.Hours()))
+		remarks = append(remarks, Remark{Kind: HoursMissing, Name: name, Hours: missing, Of: s.Hours()})
 	}
 	if ignored := t.Ignored(); len(ignored) > 0 {
-		notes = append(notes, fmt.Sprintf("%s: columns not known and not read: %s", name, strings.Join(ignored, ", ")))
+		remarks = append(remarks, Remark{Kind: ColumnsNotKnown, Name: name, Why: strings.Join(ignored, ", ")})
 	}
-	return s, notes, nil
+	return s, remarks, nil
 }
 
 // csvRow is one hour; values of absent columns are NaN.

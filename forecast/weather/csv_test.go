@@ -16,7 +16,7 @@ import (
 )
 
 func TestReadCSV(t *testing.T) {
-	s, notes, err := ReadCSV(strings.NewReader("\ufefftime,Temperature C,relative_humidity_pct,shortwave_w_m2,battery_v\r\n"+
+	s, remarks, err := ReadCSV(strings.NewReader("\ufefftime,Temperature C,relative_humidity_pct,shortwave_w_m2,battery_v\r\n"+
 		"2015-03-08T00:00:00-05:00,-9.36,104,-3,12.1\r\n"+
 		"2015-03-08T06:00:00Z,,61.6,0,12.1\r\n"+
 		"2015-03-08T09:00:00+01:00,-8,,150.5,\r\n"), "hill.csv")
@@ -35,7 +35,7 @@ func TestReadCSV(t *testing.T) {
 	if s.Has(DewPointC) {
 		t.Error("a dew point out of nowhere")
 	}
-	if diff := cmp.Diff([]string{"hill.csv: 1 of 4 hours are missing and taken as gaps", "hill.csv: columns not known and not read: battery_v"}, notes); diff != "" {
+	if diff := cmp.Diff([]Remark{{Kind: HoursMissing, Name: "hill.csv", Hours: 1, Of: 4}, {Kind: ColumnsNotKnown, Name: "hill.csv", Why: "battery_v"}}, remarks); diff != "" {
 		t.Error(diff)
 	}
 }
@@ -115,9 +115,9 @@ func TestWeatherGoesOutAndComesBack(t *testing.T) {
 		if err := WriteCSV(&file, &s); err != nil {
 			t.Fatal(err)
 		}
-		back, notes, err := ReadCSV(&file, "back.csv")
-		if err != nil || len(notes) > 0 {
-			t.Fatal(err, notes)
+		back, remarks, err := ReadCSV(&file, "back.csv")
+		if err != nil || len(remarks) > 0 {
+			t.Fatal(err, remarks)
 		}
 		if diff := sameSeries(&s, &back); diff != "" {
 			t.Fatal(diff)
@@ -139,9 +139,9 @@ func TestWritingToAFullDiskFails(t *testing.T) {
 // The R package macleish (Baumer and others), data set whately_2015: an hour
 // every hour from January to June.
 func TestMeasuredWeatherReads(t *testing.T) {
-	s, notes, err := ReadCSV(beside.Open(t, "data/hill-station-2015-hourly.csv"), "hill-station-2015-hourly.csv")
-	if err != nil || len(notes) > 0 {
-		t.Fatal(err, notes)
+	s, remarks, err := ReadCSV(beside.Open(t, "data/hill-station-2015-hourly.csv"), "hill-station-2015-hourly.csv")
+	if err != nil || len(remarks) > 0 {
+		t.Fatal(err, remarks)
 	}
 	if want := time.Date(2015, 1, 1, 5, 0, 0, 0, time.UTC); !s.Start().Equal(want) || s.Hours() != 4339 {
 		t.Errorf("%d hours from %s", s.Hours(), s.Start())

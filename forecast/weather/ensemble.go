@@ -16,7 +16,7 @@ type Ensemble struct {
 	// FromSource says whether the futures are the service's own members; if
 	// not, they were made from one forecast and the errors it usually has.
 	FromSource bool
-	Notes      []string
+	Remarks    []Remark
 }
 
 // MemberCount is how many futures are made for a service that gives only one.
@@ -39,7 +39,7 @@ const (
 // begins at now counting as past. Short gaps are filled (FillGaps); a longer
 // one in the temperature ends the future before it, and starts the past anew
 // after it. Columns a service lacks are estimated where a published formula
-// can, and each estimate is noted. The seed fixes the made members.
+// can, and each estimate is remarked. The seed fixes the made members.
 func Assemble(b *Bulletin, place Place, now time.Time, seed uint64) (Ensemble, error) {
 	course := b.Course.Slice(0, b.Course.Hours())
 	course.FillGaps()
@@ -54,7 +54,7 @@ func Assemble(b *Bulletin, place Place, now time.Time, seed uint64) (Ensemble, e
 			b.Source, max(last-split, 0), now.UTC().Format("2006-01-02 15:04 UTC"), minFutureHours)
 	}
 	suns := Suns(&course, place)
-	e := Ensemble{Notes: course.complete(func(i int) float64 { return suns[i].ElevationDeg })}
+	e := Ensemble{Remarks: course.complete(func(i int) float64 { return suns[i].ElevationDeg })}
 	first, last = max(first, 0), min(last, split+MaxDays*24)
 	e.Past, e.PastSuns = course.Slice(first, split), suns[first:split]
 	control := course.Slice(split, last)
@@ -69,7 +69,7 @@ func Assemble(b *Bulletin, place Place, now time.Time, seed uint64) (Ensemble, e
 			issued = b.IssuedAt
 		}
 		e.Futures = errorMembers(&control, suns[split:last], place, issued, MemberCount, seed)
-		e.Notes = append(e.Notes, "one forecast without members: its spread is estimated from the errors such forecasts usually have")
+		e.Remarks = append(e.Remarks, Remark{Kind: OneCourse})
 	}
 	e.FutureSuns = suns[split : split+e.Futures[0].Hours()]
 	dz := b.ElevationM - place.ElevationM
@@ -78,10 +78,10 @@ func Assemble(b *Bulletin, place Place, now time.Time, seed uint64) (Ensemble, e
 		for i := range e.Futures {
 			moveToHeight(&e.Futures[i], b.ElevationM, place.ElevationM)
 		}
-		e.Notes = append(e.Notes, fmt.Sprintf("temperatures carried from %.0f m to the bush's %.0f m at 6.5 °C a kilometre", b.ElevationM, place.ElevationM))
+		e.Remarks = append(e.Remarks, Remark{Kind: CarriedHeight, FromM: b.ElevationM, ToM: place.ElevationM})
 	}
 	if e.Past.Hours() < 48 {
-		e.Notes = append(e.Notes, "hardly any past weather: whether the trees are frozen or charged tonight is a guess for the first days")
+		e.Remarks = append(e.Remarks, Remark{Kind: LittlePast})
 	}
 	return e, nil
 }
@@ -109,11 +109,11 @@ func usableMembers(members []Series, control *Series) []Series {
 }
 
 // Complete estimates the columns that the stem needs and the series lacks.
-func (s *Series) Complete(place Place) (notes []string) {
+func (s *Series) Complete(place Place) []Remark {
 	return s.complete(func(i int) float64 { return s.midHourSun(i, place).ElevationDeg })
 }
 
-func (s *Series) complete(elevationDeg func(hour int) float64) (notes []string) {
+func (s *Series) complete(elevationDeg func(hour int) float64) (remarks []Remark) {
 	temperature := s.Col(TemperatureC)
 	dew, humidity := s.Col(DewPointC), s.Col(RelativeHumidityPct)
 	for i, t := range temperature {
@@ -143,20 +143,20 @@ func (s *Series) complete(elevationDeg func(hour int) float64) (notes []string) 
 	}
 	switch {
 	case !hadSun && hadCloud:
-		notes = append(notes, "sunshine estimated from cloud cover")
+		remarks = append(remarks, Remark{Kind: CloudySun})
 	case !hadSun:
-		notes = append(notes, "neither sunshine nor cloud in the forecast: a sky 60 % covered is assumed")
+		remarks = append(remarks, Remark{Kind: AssumedSky})
 	}
 
 	if !s.Has(WindSpeedMS) {
-		notes = append(notes, "no wind in the forecast: a light wind is assumed")
+		remarks = append(remarks, Remark{Kind: AssumedWind})
 	}
 	for i, w := range s.Col(WindSpeedMS) {
 		if math.IsNaN(w) {
 			s.Col(WindSpeedMS)[i] = assumedWindMS
 		}
 	}
-	return notes
+	return remarks
 }
 
 func moveToHeight(s *Series, fromM, toM float64) {

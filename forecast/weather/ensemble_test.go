@@ -3,7 +3,6 @@ package weather
 import (
 	"math"
 	"slices"
-	"strings"
 	"testing"
 	"time"
 )
@@ -134,9 +133,9 @@ func TestAssembleJoinsAtNowAndSaysWhatItAssumed(t *testing.T) {
 	if got := e.Past.At(TemperatureC, 0); math.Abs(got-4.6) > 1e-9 {
 		t.Errorf("%.2f °C at the bush", got)
 	}
-	for _, want := range []string{"neither sunshine nor cloud", "no wind", "700 m to the bush's 300 m", "one forecast without members"} {
-		if !strings.Contains(strings.Join(e.Notes, "\n"), want) {
-			t.Errorf("no %q in %q", want, e.Notes)
+	for _, want := range []Remark{{Kind: AssumedSky}, {Kind: AssumedWind}, {Kind: CarriedHeight, FromM: 700, ToM: 300}, {Kind: OneCourse}} {
+		if !slices.Contains(e.Remarks, want) {
+			t.Errorf("no %v in %v", want, e.Remarks)
 		}
 	}
 }

@@ -213,13 +213,13 @@ func (c *Chain) addPast(ctx context.Context, winner int, failed []Attempt, b *we
 		past, credits, err := h.History(ctx, r.Place, r.Now.AddDate(0, 0, -r.PastDays), r.Now)
 		cancel()
 		if err != nil {
-			b.Notes = append(b.Notes, "no past weather from "+err.Error())
+			b.Remarks = append(b.Remarks, weather.Remark{Kind: weather.NoPast, Why: err.Error()})
 			continue
 		}
 		if past.Has(weather.TemperatureC) {
 			b.Course = past.Overlay(&b.Course)
 			b.Credits = append(b.Credits, credits...)
-			b.Notes = append(b.Notes, "past weather from "+h.Name())
+			b.Remarks = append(b.Remarks, weather.Remark{Kind: weather.PastFrom, Name: h.Name()})
 			return
 		}
 	}

@@ -243,7 +243,7 @@ func TestPastComesFromAnotherServiceThatIsWell(t *testing.T) {
 	if err != nil || dead != 0 || well != 1 || spare != 0 {
 		t.Fatalf("asked the dead %d, the well %d, the spare %d times: %v", dead, well, spare, err)
 	}
-	if b := o.Bulletin; b.Course.Index(ask.Now) < 90 || len(b.Credits) != 1 || len(b.Notes) != 1 || b.Notes[0] != "past weather from well" {
-		t.Errorf("%d hours of past, credits %v, notes %v", b.Course.Index(ask.Now), b.Credits, b.Notes)
+	if b := o.Bulletin; b.Course.Index(ask.Now) < 90 || len(b.Credits) != 1 || len(b.Remarks) != 1 || b.Remarks[0] != (weather.Remark{Kind: weather.PastFrom, Name: "well"}) {
+		t.Errorf("%d hours of past, credits %v, remarks %v", b.Course.Index(ask.Now), b.Credits, b.Remarks)
 	}
 }

@@ -35,7 +35,7 @@ func (c *Chain) doubt(ctx context.Context, siteID string, b *weather.Bulletin, n
 		return nil, false
 	}
 	if kept.Source == b.Source && b.IssuedAt.Sub(kept.IssuedAt) > 6*time.Hour && !slices.ContainsFunc(diffs, func(d float64) bool { return d != 0 }) {
-		b.Notes = append(b.Notes, "says hour by hour what it said at "+kept.IssuedAt.UTC().Format("2006-01-02 15:04 UTC")+": its forecast is taken to be as old")
+		b.Remarks = append(b.Remarks, weather.Remark{Kind: weather.Repeats, Since: kept.IssuedAt.UTC()})
 		b.IssuedAt = kept.IssuedAt
 		return judge(b, now), false
 	}

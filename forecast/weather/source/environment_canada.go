@@ -43,11 +43,11 @@ func (e *EnvironmentCanada) Forecast(ctx context.Context, r Request) (weather.Bu
 	}
 	b := weather.Bulletin{
 		Source: ecName, IssuedAt: page.issued, FetchedAt: reply.ReceivedAt, Course: page.course, ElevationM: math.NaN(), Credits: ecCredits(),
-		Notes: []string{"city page of " + page.name + "; after its first 24 hours the course is drawn between the lows and highs it states"},
+		Remarks: []weather.Remark{{Kind: weather.CityPage, Name: page.name}},
 	}
 	past, err := e.observed(ctx, r.Place, r.Now.AddDate(0, 0, -max(r.PastDays, 1)), r.Now)
 	if err != nil {
-		b.Notes = append(b.Notes, "no observations ("+err.Error()+")")
+		b.Remarks = append(b.Remarks, weather.Remark{Kind: weather.NoObservations, Why: err.Error()})
 	} else {
 		b.Course = past.Overlay(&b.Course)
 	}

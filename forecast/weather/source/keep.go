@@ -61,7 +61,7 @@ type keptBulletin struct {
 	ZoneName   string           `json:"zone,omitempty"`
 	ElevationM *float64         `json:"elevation_m"`
 	Credits    []weather.Credit `json:"credits"`
-	Notes      []string         `json:"notes,omitempty"`
+	Remarks    []weather.Remark `json:"remarks,omitempty"`
 }
 
 // mostKeptHours is far more than any bulletin has.
@@ -76,7 +76,7 @@ func (k *Keep) path(siteID string) string {
 // at all.
 func (k *Keep) Store(ctx context.Context, siteID string, b *weather.Bulletin, at time.Time) error {
 	kept := keptBulletin{GotAt: at, Source: b.Source, IssuedAt: b.IssuedAt, FetchedAt: b.FetchedAt, Course: packSeries(&b.Course), ZoneName: b.ZoneName,
-		ElevationM: orNull(b.ElevationM), Credits: b.Credits, Notes: b.Notes}
+		ElevationM: orNull(b.ElevationM), Credits: b.Credits, Remarks: b.Remarks}
 	for i := range b.Members {
 		kept.Members = append(kept.Members, packSeries(&b.Members[i]))
 	}
@@ -114,7 +114,7 @@ func (k *Keep) Load(ctx context.Context, siteID string) (b weather.Bulletin, at 
 		return b, at, fmt.Errorf("the kept forecast %s is damaged (%w); it will be replaced by the next good one", where, err)
 	}
 	b = weather.Bulletin{Source: kept.Source, IssuedAt: kept.IssuedAt, FetchedAt: kept.FetchedAt, Course: kept.Course.unpack(), ZoneName: kept.ZoneName,
-		ElevationM: math.NaN(), Credits: kept.Credits, Notes: kept.Notes}
+		ElevationM: math.NaN(), Credits: kept.Credits, Remarks: kept.Remarks}
 	if kept.ElevationM != nil {
 		b.ElevationM = *kept.ElevationM
 	}

@@ -69,7 +69,7 @@ func (m *METNorway) Forecast(ctx context.Context, r Request) (weather.Bulletin, 
 		Credits: []weather.Credit{{Text: "Based on data from MET Norway", Link: "https://www.met.no/", Licence: "CC BY 4.0"}},
 	}
 	if reply.Status == http.StatusNonAuthoritativeInfo {
-		b.Notes = append(b.Notes, "met_norway says that this version of its service will soon end: update thawline")
+		b.Remarks = append(b.Remarks, weather.Remark{Kind: weather.EndingSoon, Name: metName})
 	}
 	return b, nil
 }

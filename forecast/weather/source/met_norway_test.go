@@ -172,8 +172,8 @@ func TestMETNorwayIsAskedAsItWishes(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if asked != c.want || len(b.Notes) != c.notes || b.ElevationM != 420 || !b.IssuedAt.Equal(time.Date(2026, 3, 19, 23, 10, 0, 0, time.UTC)) {
-			t.Errorf("%s: asked %s, notes %q, %v m, issued %s", c.base, asked, b.Notes, b.ElevationM, b.IssuedAt)
+		if asked != c.want || len(b.Remarks) != c.notes || b.ElevationM != 420 || !b.IssuedAt.Equal(time.Date(2026, 3, 19, 23, 10, 0, 0, time.UTC)) {
+			t.Errorf("%s: asked %s, remarks %v, %v m, issued %s", c.base, asked, b.Remarks, b.ElevationM, b.IssuedAt)
 		}
 	}
 }

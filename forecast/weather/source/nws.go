@@ -65,7 +65,7 @@ func (n *NWS) Forecast(ctx context.Context, r Request) (weather.Bulletin, error)
 	}
 	past, err := n.observed(ctx, cell, r.Now.AddDate(0, 0, -min(max(r.PastDays, 1), nwsObservedDays)), r.Now)
 	if err != nil {
-		b.Notes = append(b.Notes, "no observations ("+err.Error()+")")
+		b.Remarks = append(b.Remarks, weather.Remark{Kind: weather.NoObservations, Why: err.Error()})
 	} else {
 		b.Course = b.Course.Overlay(&past)
 	}

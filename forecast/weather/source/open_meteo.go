@@ -98,7 +98,7 @@ func (m *OpenMeteo) Forecast(ctx context.Context, r Request) (weather.Bulletin, 
 		return weather.Bulletin{}, err
 	}
 	if b.Members, err = m.ensemble(ctx, &r); err != nil {
-		b.Notes = append(b.Notes, "no ensemble ("+err.Error()+")")
+		b.Remarks = append(b.Remarks, weather.Remark{Kind: weather.NoEnsemble, Why: err.Error()})
 	}
 	return b, nil
 }
@@ -123,7 +123,7 @@ func (m *OpenMeteo) bulletin(body []byte, reply *Reply, r *Request) (weather.Bul
 		Credits: []weather.Credit{{Text: "Weather data by Open-Meteo.com", Link: "https://open-meteo.com/", Licence: "CC BY 4.0, modified"}},
 	}
 	if !m.own && m.opt.APIKey == "" {
-		b.Notes = append(b.Notes, "the free service of Open-Meteo is for non-commercial use")
+		b.Remarks = append(b.Remarks, weather.Remark{Kind: weather.NonCommercial, Name: "Open-Meteo"})
 	}
 	return b, nil
 }

@@ -33,7 +33,7 @@ func (m *OpenMeteo) ForecastMany(ctx context.Context, r Request, places []weathe
 	members, err := m.ensembles(ctx, &r, places)
 	for i := range bulletins {
 		if err != nil {
-			bulletins[i].Notes = append(bulletins[i].Notes, "no ensemble ("+err.Error()+")")
+			bulletins[i].Remarks = append(bulletins[i].Remarks, weather.Remark{Kind: weather.NoEnsemble, Why: err.Error()})
 			continue
 		}
 		bulletins[i].Members = members[i]

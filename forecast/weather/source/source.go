@@ -4,7 +4,6 @@ package source
 
 import (
 	"context"
-	"fmt"
 	"time"
 
 	"thawline/forecast/weather"
@@ -57,12 +56,14 @@ type Fault struct {
 	Cause   error
 }
 
-func (f *Fault) Error() string {
-	s := fmt.Sprintf("%s: %s", f.Service, f.Detail)
-	if f.Remedy != "" {
-		s += "; " + f.Remedy
+func (f *Fault) Error() string { return f.Service + ": " + f.What() }
+
+// What is what happened and what a person can do, without the service's name.
+func (f *Fault) What() string {
+	if f.Remedy == "" {
+		return f.Detail
 	}
-	return s
+	return f.Detail + "; " + f.Remedy
 }
 
 func (f *Fault) Unwrap() error { return f.Cause }

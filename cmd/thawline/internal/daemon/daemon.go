@@ -29,9 +29,9 @@ type Asker interface {
 
 // Answer is weather and how it was got.
 type Answer struct {
-	Bulletin weather.Bulletin
-	Kept     bool
-	Passed   []string // services that gave nothing, and why
+	Bulletin   weather.Bulletin
+	Kept       bool
+	PassedOver []forecast.PassedOver
 }
 
 // Person is someone to tell.

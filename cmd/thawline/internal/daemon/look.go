@@ -55,14 +55,14 @@ func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (
 	asker := d.settings.Asker
 	d.mu.Unlock()
 	answer, err := asker.Ask(ctx, site, now)
-	for range answer.Passed {
+	for range answer.PassedOver {
 		d.Metrics.sourceFailed(site.ID)
 	}
 	if err != nil {
 		d.Metrics.sourceFailed(site.ID)
 		return nil, err
 	}
-	in := forecast.Inputs{Site: *site, Bulletin: answer.Bulletin, Kept: answer.Kept, Passed: answer.Passed, Now: now, Seed: uint64(now.Unix()/3600) ^ uint64(spread(site.ID))}
+	in := forecast.Inputs{Site: *site, Bulletin: answer.Bulletin, Kept: answer.Kept, PassedOver: answer.PassedOver, Now: now, Seed: uint64(now.Unix()/3600) ^ uint64(spread(site.ID))}
 	if !answer.Kept {
 		past := answer.Bulletin.Course.Between(answer.Bulletin.Course.Start(), now)
 		if err := d.Archive.PutHours(ctx, d.PlaceKey(site), &past); err != nil {

@@ -296,20 +296,19 @@ func (p *page) cautions(o *forecast.Outlook) {
 
 func (p *page) source(o *forecast.Outlook) {
 	s := &o.Source
-	age := p.w.Plural("hours", max(int(s.AgeHours+0.5), 1)) // as the evening text says it
 	issued := s.IssuedAt.In(p.zone)
 	key := "report_source"
 	if s.Kept {
 		key = "report_source_kept"
 	}
-	p.head(Weather, p.say(key, map[string]any{"Name": s.Name, "Age": age,
+	p.head(Weather, p.say(key, map[string]any{"Name": s.Name, "Age": p.w.Age(s.AgeHours),
 		"Issued": p.w.ShortWeekday(issued) + " " + p.w.Date(issued) + " " + p.w.Time(issued)}))
 	p.item(p.say("report_spread_"+s.Spread, map[string]any{"N": s.Members}))
-	for _, f := range s.Passed {
-		p.item(p.say("report_passed", map[string]any{"Fault": f}))
+	for _, over := range s.PassedOver {
+		p.item(p.w.PassedOver(over))
 	}
-	for _, n := range s.Notes {
-		p.item(n)
+	for i := range s.Remarks {
+		p.item(p.w.Remark(&s.Remarks[i]))
 	}
 	for _, c := range o.Attribution {
 		text := c.Text

@@ -6,6 +6,7 @@ import (
 
 	"thawline/alerts/ledger"
 	"thawline/cmd/thawline/internal/access"
+	"thawline/forecast"
 )
 
 type statusBody struct {
@@ -17,7 +18,7 @@ type statusBody struct {
 
 type sourceRow struct {
 	Name, Source, Issued, Age string
-	Passed                    []string
+	About                     []string // services passed over, and what was missing or estimated
 	Old                       bool
 }
 
@@ -55,7 +56,7 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 		}
 		age := now.Sub(o.Source.IssuedAt)
 		b.Sources = append(b.Sources, sourceRow{Name: s.Name, Source: o.Source.Name, Issued: v.Moment(o.Source.IssuedAt.In(s.Zone)),
-			Age: v.N("hours", max(int(age.Hours()+0.5), 1)), Passed: o.Source.Passed, Old: o.Source.Kept || age > 24*time.Hour})
+			Age: v.words.Age(age.Hours()), About: aboutSource(v, &o.Source), Old: o.Source.Kept || age > 24*time.Hour})
 		if o.Source.Kept || age > 24*time.Hour {
 			b.Fix = append(b.Fix, v.T("fix_old_weather", "Name", s.Name))
 		}
@@ -103,6 +104,17 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 	}
 	v.Body = b
 	p.send(w, r, http.StatusOK, "status", v)
+}
+
+func aboutSource(v *view, s *forecast.Source) []string {
+	var out []string
+	for _, over := range s.PassedOver {
+		out = append(out, v.words.PassedOver(over))
+	}
+	for i := range s.Remarks {
+		out = append(out, v.words.Remark(&s.Remarks[i]))
+	}
+	return out
 }
 
 func (p *Pages) zone(site string) *time.Location {

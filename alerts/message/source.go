@@ -1,0 +1,41 @@
+package message
+
+import (
+	"fmt"
+	"math"
+
+	"thawline/forecast"
+	"thawline/forecast/units"
+	"thawline/forecast/weather"
+)
+
+// Age is how long ago weather was issued, such as "3 hours".
+func (w *Words) Age(hours float64) string {
+	if hours < 0.5 {
+		return w.Say("hours_under_one", nil)
+	}
+	return w.Plural("hours", int(math.Round(hours)))
+}
+
+// Remark is what was missing or estimated about the weather.
+func (w *Words) Remark(r *weather.Remark) string {
+	values := map[string]any{"Name": r.Name, "Why": r.Why, "Hours": r.Hours, "Of": r.Of,
+		"From": w.height(r.FromM), "To": w.height(r.ToM)}
+	if !r.Since.IsZero() {
+		values["Since"] = r.Since.UTC().Format("2006-01-02 15:04 UTC")
+	}
+	return w.Say("remark_"+string(r.Kind), values)
+}
+
+func (w *Words) height(m float64) string {
+	if w.reader.Units == units.Metric {
+		return fmt.Sprintf("%.0f m", m)
+	}
+	return w.Say("feet", map[string]any{"N": fmt.Sprintf("%.0f", m/units.MetresPerFoot)})
+}
+
+// PassedOver says which service gave nothing, and why. What the service said stays
+// in English, for those who look after the machine.
+func (w *Words) PassedOver(p forecast.PassedOver) string {
+	return w.Say("passed_"+p.Kind, map[string]any{"Name": p.Service, "Detail": p.Detail})
+}

@@ -1,0 +1,53 @@
+package message
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"thawline/forecast"
+	"thawline/forecast/units"
+	"thawline/forecast/weather"
+	"thawline/forecast/weather/source"
+)
+
+// What is said about a source is said in every language, each kind with all it knows.
+func TestSourcesAreToldInEveryLanguage(t *testing.T) {
+	for _, language := range []string{"en", "fr"} {
+		w := words(t, language, units.US)
+		for _, kind := range weather.RemarkKinds() {
+			r := weather.Remark{Kind: kind, Name: "hill", Why: "because", Hours: 3, Of: 9, FromM: 100, ToM: 300, Since: time.Date(2026, 3, 8, 6, 0, 0, 0, time.UTC)}
+			if said := w.Remark(&r); said == "" || strings.HasPrefix(said, "remark_") || strings.Contains(said, "<no value>") {
+				t.Errorf("%s, %s: %q", language, kind, said)
+			}
+		}
+		for _, kind := range []source.FaultKind{source.Unreachable, source.Refused, source.Busy, source.Unreadable, source.Outdated, source.Outside} {
+			said := w.PassedOver(forecast.PassedOver{Service: "nws", Kind: string(kind), Detail: "no answer"})
+			if !strings.Contains(said, "nws") || !strings.Contains(said, "no answer") {
+				t.Errorf("%s, %s: %q", language, kind, said)
+			}
+		}
+	}
+	if said := words(t, "fr", units.US).Remark(&weather.Remark{Kind: weather.CarriedHeight, FromM: 304.8, ToM: 609.6}); !strings.Contains(said, "de 1000\u00a0pi aux 2000\u00a0pi") {
+		t.Error(said)
+	}
+}
+
+// Weather of this minute is not an hour old, and of two hours is.
+func TestAgeOfWeather(t *testing.T) {
+	en, fr := words(t, "en", units.US), words(t, "fr", units.US)
+	for hours, want := range map[float64][2]string{
+		0:    {"Weather under 1 hour old", "Météo de moins d'une heure"},
+		0.49: {"Weather under 1 hour old", "Météo de moins d'une heure"},
+		0.5:  {"Weather 1 hour old", "Météo vieille d'une heure"},
+		2.4:  {"Weather 2 hours old", "Météo vieille de 2 heures"},
+	} {
+		s := forecast.Source{AgeHours: hours}
+		if got := [2]string{en.age(&s), fr.age(&s)}; got != want {
+			t.Errorf("%.2f h: %q", hours, got)
+		}
+	}
+	if got := en.age(&forecast.Source{Kept: true, AgeHours: 0.2}); got != "OLD WEATHER, 1 hour" {
+		t.Error(got)
+	}
+}
