@@ -134,7 +134,7 @@ bush.yaml:13: sites[0].groups[0].species: oak: no such species here; use one of 
 	{"unknown method", but("collected_by: pail", "collected_by: pial"), `
 bush.yaml:13: sites[0].groups[0].collected_by: pial: no such way of collecting here; did you mean "pail"?`},
 	{"no method", but("        collected_by: pail\n", ""), `
-bush.yaml:11: sites[0].groups[0].collected_by: the way of collecting is missing; write one of pail, bag, tubing_gravity, tubing_vacuum`},
+bush.yaml:11: sites[0].groups[0].collected_by: the way of collecting is missing; write one of pail, bucket, bag, tubing_gravity, tubing_vacuum`},
 	{"vacuum on a pail", but("7.5 L", "7.5 L\n        vacuum: 20 inHg\n        tank: big"), `
 bush.yaml:15: sites[0].groups[0].vacuum: 20 inHg: given for pail, but only tubing can be under vacuum; leave it out or change collected_by
 bush.yaml:16: sites[0].groups[0].tank: big: given for pail, but a tank is where tubing ends; leave it out or change collected_by`},

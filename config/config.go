@@ -137,6 +137,7 @@ type Group struct {
 // Ways of collecting.
 const (
 	Pail          = "pail"
+	Bucket        = "bucket" // another word for a pail, kept as one
 	Bag           = "bag"
 	TubingGravity = "tubing_gravity"
 	TubingVacuum  = "tubing_vacuum"

@@ -101,7 +101,10 @@ func (r *reader) groups(path string, s *Site, system units.System) []Group {
 		g.Taps = r.taps(join(at, "taps"))
 		g.Species = r.oneOf(join(at, "species"), "species", Species(), "sugar maple")
 		g.Tapped = r.date(join(at, "tapped"), s.Zone)
-		g.CollectedBy = r.oneOf(join(at, "collected_by"), "way of collecting", []string{Pail, Bag, TubingGravity, TubingVacuum}, "")
+		g.CollectedBy = r.oneOf(join(at, "collected_by"), "way of collecting", []string{Pail, Bucket, Bag, TubingGravity, TubingVacuum}, "")
+		if g.CollectedBy == Bucket {
+			g.CollectedBy = Pail
+		}
 		switch g.CollectedBy {
 		case Pail, Bag:
 			g.ContainerL = r.volume(join(at, "container"), system, "the volume of the "+g.CollectedBy+" at each tap", 1, 40, "no "+g.CollectedBy+" at a tap is that size")

@@ -54,7 +54,7 @@ func TestCalendarIsReadByAnotherParser(t *testing.T) {
 
 func TestCAPFollowsItsSchema(t *testing.T) {
 	body, err := CAP(&Warning{ID: "0195-abc", Sender: "thawline@thawline.invalid", Sent: at, Expires: at.Add(12 * time.Hour), Event: "danger", Headline: "Strong wind <tomorrow> & limbs", Description: "d", Language: "en-US",
-		Category: "Safety", Severe: true, AreaName: "Kettle Ridge", LatitudeDeg: 44.62, LongitudeDeg: -72.31})
+		Category: "Safety", Severe: true, AreaName: "Upper Ridge", LatitudeDeg: 44.62, LongitudeDeg: -72.31})
 	if err != nil {
 		t.Fatal(err)
 	}

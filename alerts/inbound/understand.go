@@ -5,8 +5,14 @@ package inbound
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
+	"unicode"
+
+	"golang.org/x/text/runes"
+	"golang.org/x/text/transform"
+	"golang.org/x/text/unicode/norm"
 
 	"thawline/forecast/units"
 )
@@ -20,7 +26,7 @@ type Understood struct {
 	Group   string // id
 	VolumeL float64
 	BrixPct float64 // 0 where it says none
-	Note    string  // "full", "ice", "not checked"
+	Note    string  // of "full", "ice" and "not checked", parted by commas
 	Unclear string  // what is asked back: "group", "volume", "unit", "sugar", "words"
 }
 
@@ -40,24 +46,43 @@ var (
 	amount = regexp.MustCompile(`^([0-9]+(?:[.,][0-9]+)?)\s*(l|litres?|liters?|gal|gals|gallons?|usgal|impgal)?$`)
 	number = regexp.MustCompile(`^[0-9]+(?:[.,][0-9]+)?$`)
 	sugar  = regexp.MustCompile(`^([0-9]+(?:[.,][0-9]+)?)\s*(?:%|brix|°brix|bx)$`)
-	// Gallons of a country become one word: "us gal", "imp gal", "gallons impériaux".
-	ofUS   = regexp.MustCompile(`\bu\.?s\.? ?(?:gals?|gallons?)\b|\bgallons? (?:us|américains?)\b`)
-	ofImp  = regexp.MustCompile(`\bimp(?:\.|erial)? ?(?:gals?|gallons?)\b|\bgallons? imp(?:érial|ériaux|erial)?(?:\b|$)`)
+	// Gallons of a country become one word: "us gal", "imp gal", "gallons imperiaux".
+	ofUS   = regexp.MustCompile(`\bu\.?s\.? ?(?:gals?|gallons?)\b|\bgallons? (?:us|americains?)\b`)
+	ofImp  = regexp.MustCompile(`\bimp(?:\.|erial)? ?(?:gals?|gallons?)\b|\bgallons? imp(?:eriaux|erial)?\b`)
 	joined = regexp.MustCompile(`([0-9])(l|gals?|gallons?|usgal|impgal|litres?|liters?|%|brix)\b`)
 )
 
+// Words are held without accents, as phones often write them.
 var plainWords = map[string]Kind{
-	"ok": Seen, "okay": Seen, "seen": Seen, "yes": Seen, "vu": Seen, "oui": Seen, "got it": Seen,
-	"stop": Stop, "arret": Stop, "arrêt": Stop, "unsubscribe": Stop, "start": Start, "reprendre": Start,
+	"ok": Seen, "okay": Seen, "seen": Seen, "yes": Seen, "thanks": Seen, "thank you": Seen, "got it": Seen,
+	"vu": Seen, "oui": Seen, "merci": Seen, "d'accord": Seen,
+	"stop": Stop, "arret": Stop, "arreter": Stop, "unsubscribe": Stop, "start": Start, "reprendre": Start,
 }
 
-var notes = map[string]string{"full": "full", "plein": "full", "pleins": "full", "ice": "ice", "glace": "ice", "not checked": "not checked", "pas vérifié": "not checked"}
+// notes are what a text may end in; "empty" means that nothing was there.
+var notes = []struct{ word, note string }{
+	{"not checked", "not checked"}, {"pas verifie", "not checked"}, {"pas verifies", "not checked"}, {"pas verifiee", "not checked"}, {"pas verifiees", "not checked"},
+	{"full", "full"}, {"plein", "full"}, {"pleins", "full"}, {"pleine", "full"}, {"pleines", "full"},
+	{"ice", "ice"}, {"icy", "ice"}, {"frozen", "ice"}, {"glace", "ice"}, {"glaces", "ice"}, {"glacee", "ice"}, {"glacees", "ice"}, {"gele", "ice"}, {"geles", "ice"}, {"gelee", "ice"}, {"gelees", "ice"},
+	{"empty", "empty"}, {"nothing", "empty"}, {"vide", "empty"}, {"vides", "empty"}, {"rien", "empty"},
+}
+
+// folded is a text in lower case without accents, with plain apostrophes and one
+// space between words.
+func folded(text string) string {
+	fold := transform.Chain(norm.NFD, runes.Remove(runes.In(unicode.Mn)), norm.NFC)
+	plain, _, err := transform.String(fold, strings.ToLower(text))
+	if err != nil {
+		plain = strings.ToLower(text)
+	}
+	return strings.Join(strings.Fields(strings.NewReplacer("’", "'", "\u00a0", " ", "\u202f", " ").Replace(plain)), " ")
+}
 
 // Understand reads a text such as "north 180 L 2.1": a group, where there are
 // several, a volume, and the sugar in per cent. Without a unit the volume is in
-// the writer's. Case does not count.
+// the writer's. Neither case nor accents count.
 func Understand(text string, groups []Group, system units.System) Understood {
-	t := strings.ToLower(strings.Join(strings.Fields(strings.Trim(text, " .!?\n\t")), " "))
+	t := folded(strings.Trim(text, " .!?\n\t"))
 	if k, plain := plainWords[t]; plain {
 		return Understood{Kind: k}
 	}
@@ -65,26 +90,39 @@ func Understand(text string, groups []Group, system units.System) Understood {
 	t = joined.ReplaceAllString(t, "$1 $2")
 	u := Understood{Kind: Collected, VolumeL: -1}
 	rest := t
-	found := -1
-	for i, g := range groups {
-		for _, name := range []string{strings.ToLower(g.Name), strings.ToLower(g.ID)} {
-			if name != "" && (rest == name || strings.HasPrefix(rest, name+" ")) && (found < 0 || len(name) > len(t)-len(rest)) {
-				found, rest = i, strings.TrimSpace(strings.TrimPrefix(t, name))
+	if len(groups) == 1 {
+		u.Group = groups[0].ID
+	}
+	longest := 0
+	for _, g := range groups {
+		for _, name := range []string{folded(g.Name), folded(g.ID)} {
+			after, begins := strings.CutPrefix(t, name)
+			if len(name) > longest && begins && (after == "" || strings.ContainsRune(" :,", rune(after[0]))) {
+				longest, u.Group = len(name), g.ID
+				rest = strings.TrimLeft(after, " :,")
 			}
 		}
 	}
-	switch {
-	case found >= 0:
-		u.Group = groups[found].ID
-	case len(groups) == 1:
-		u.Group = groups[0].ID
-	}
-	for word, note := range notes {
-		if strings.HasSuffix(rest, word) {
-			u.Note, rest = note, strings.TrimSpace(strings.TrimSuffix(rest, word))
+	empty := false
+	for again := true; again; {
+		again = false
+		for _, n := range notes {
+			before, ends := strings.CutSuffix(rest, n.word)
+			if !ends || before != "" && !strings.HasSuffix(before, " ") && !strings.HasSuffix(before, ",") {
+				continue
+			}
+			rest, again = strings.TrimRight(before, " ,"), true
+			switch {
+			case n.note == "empty":
+				empty = true
+			case u.Note == "":
+				u.Note = n.note
+			default:
+				u.Note = n.note + ", " + u.Note
+			}
 		}
 	}
-	words := strings.Fields(rest)
+	words := slices.DeleteFunc(strings.Fields(rest), func(w string) bool { return w == "a" }) // "180 litres à 2,1 %"
 	for i := 0; i < len(words); i++ {
 		two := words[i]
 		if i+1 < len(words) {
@@ -112,10 +150,15 @@ func Understand(text string, groups []Group, system units.System) Understood {
 			return Understood{Kind: Question, Unclear: "words", Group: u.Group}
 		}
 	}
+	if empty && u.VolumeL < 0 {
+		u.VolumeL = 0
+	}
 	switch {
 	case u.Group == "":
 		return Understood{Kind: Question, Unclear: "group"}
-	case u.VolumeL < 0 && u.Note != "not checked":
+	case empty && u.VolumeL > 0:
+		return Understood{Kind: Question, Unclear: "words", Group: u.Group}
+	case u.VolumeL < 0 && !strings.Contains(u.Note, "not checked"):
 		return Understood{Kind: Question, Unclear: "volume", Group: u.Group}
 	case u.BrixPct != 0 && (u.BrixPct < 0.5 || u.BrixPct > 12):
 		return Understood{Kind: Question, Unclear: "sugar", Group: u.Group}

@@ -7,6 +7,11 @@ import (
 	"thawline/forecast/units"
 )
 
+var (
+	alike = []Group{{"r", "Ridge"}, {"r2", "Ridge 2"}}
+	haut  = []Group{{"haut", "Chaudières du haut"}, {"bas", "D'en bas"}}
+)
+
 var two = []Group{{"north", "North slope"}, {"brook", "Along the brook"}}
 
 func TestUnderstand(t *testing.T) {
@@ -35,6 +40,20 @@ func TestUnderstand(t *testing.T) {
 		{"north 40 L 66", two, units.Metric, Understood{Kind: Question, Unclear: "sugar", Group: "north"}},
 		{"what a day", two, units.Metric, Understood{Kind: Question, Unclear: "group"}},
 		{"north about 40", two, units.Metric, Understood{Kind: Question, Unclear: "words", Group: "north"}},
+		{"north 40 L full ice", two, units.Metric, Understood{Kind: Collected, Group: "north", VolumeL: 40, Note: "full, ice"}},
+		{"north empty", two, units.Metric, Understood{Kind: Collected, Group: "north"}},
+		{"north 40 L empty", two, units.Metric, Understood{Kind: Question, Unclear: "words", Group: "north"}},
+		{"ridge 2 3", alike, units.Metric, Understood{Kind: Collected, Group: "r2", VolumeL: 3}},
+		{"ridge 3", alike, units.Metric, Understood{Kind: Collected, Group: "r", VolumeL: 3}},
+		{"Haut 180 litres à 2,1\u00a0%", haut, units.Metric, Understood{Kind: Collected, Group: "haut", VolumeL: 180, BrixPct: 2.1}},
+		{"haut 180 gelées", haut, units.Metric, Understood{Kind: Collected, Group: "haut", VolumeL: 180, Note: "ice"}},
+		{"haut: 180 pleines", haut, units.Metric, Understood{Kind: Collected, Group: "haut", VolumeL: 180, Note: "full"}},
+		{"chaudieres du haut 180", haut, units.Metric, Understood{Kind: Collected, Group: "haut", VolumeL: 180}},
+		{"D’en bas, rien", haut, units.Metric, Understood{Kind: Collected, Group: "bas"}},
+		{"D’en bas rien", haut, units.Metric, Understood{Kind: Collected, Group: "bas"}},
+		{"haut pas vérifiées", haut, units.Metric, Understood{Kind: Collected, Group: "haut", VolumeL: -1, Note: "not checked"}},
+		{"Merci!", haut, units.Metric, Understood{Kind: Seen}},
+		{"arrêter", haut, units.Metric, Understood{Kind: Stop}},
 		{"OK!", two, units.Metric, Understood{Kind: Seen}},
 		{"stop", two, units.Metric, Understood{Kind: Stop}},
 		{"", two, units.Metric, Understood{Kind: Question, Unclear: "group"}},

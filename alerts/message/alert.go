@@ -42,7 +42,7 @@ func (w *Words) facts(d *alerts.Decision, o *forecast.Outlook) map[string]any {
 	zone := o.IssuedAt.Location()
 	volume, unit := w.RoughVolume(f.VolumeL)
 	values := map[string]any{
-		"Group": f.Group, "Volume": volume, "Unit": unit, "Chance": fmt.Sprintf("%.0f", 100*f.Chance), "Score": f.Score, "Percentage": fmt.Sprintf("%.0f", f.Percentage),
+		"Group": f.Group, "Volume": volume, "Unit": unit, "Chance": units.Chance(f.Chance), "Score": f.Score, "Percentage": fmt.Sprintf("%.0f", f.Percentage),
 		"Low": units.PlainTemperature(f.LowC, w.reader.Units), "Hours": fmt.Sprintf("%.0f", f.AgeHours), "Service": f.What,
 	}
 	if !f.At.IsZero() {

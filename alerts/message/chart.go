@@ -14,7 +14,7 @@ func (w *Words) ChartLabels(name string) *chart.Labels {
 	if w.reader.Units == units.US {
 		degree = "°F"
 	}
-	_, unit := w.Volume(1)
+	unit := w.VolumeUnit()
 	return &chart.Labels{
 		Title: w.Say("chart_title", map[string]any{"Name": name}), Temperature: w.Say("chart_temperature", map[string]any{"Unit": degree}),
 		Flow: w.Say("chart_flow", map[string]any{"Unit": unit}), DayFlow: w.Say("chart_day_flow", map[string]any{"Unit": unit}),

@@ -148,8 +148,7 @@ func (w *Words) volumes(d *forecast.Day) (long, short string) {
 // RoughVolume writes a volume no finer than it is known: fives from twenty,
 // tens from a hundred, two digits beyond that.
 func (w *Words) RoughVolume(litres float64) (number, unit string) {
-	_, unit = w.Volume(litres)
-	v, _ := units.VolumeIn(litres, w.reader.Units)
+	v, short := units.VolumeIn(litres, w.reader.Units)
 	step := 1.0
 	switch {
 	case v >= 1000:
@@ -159,7 +158,8 @@ func (w *Words) RoughVolume(litres float64) (number, unit string) {
 	case v >= 20:
 		step = 5
 	}
-	return strconv.FormatFloat(math.Round(v/step)*step, 'f', 0, 64), unit
+	number = strconv.FormatFloat(math.Round(v/step)*step, 'f', 0, 64)
+	return number, w.unit(short, number)
 }
 
 // gather names the groups that must be gathered tonight, else the one that comes

@@ -4,6 +4,7 @@ import (
 	"flag"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -94,6 +95,8 @@ func TestEveningGolden(t *testing.T) {
 	}
 }
 
+var saysAge = regexp.MustCompile(`(?i)(weather|m[ée]t[ée]o).*[0-9].*(hour|day|heure|jour|h)`)
+
 func TestEveningAlwaysFitsOneMessage(t *testing.T) {
 	readers := []*Words{}
 	for _, l := range []string{"en", "fr", "xx"} {
@@ -123,7 +126,7 @@ func TestEveningAlwaysFitsOneMessage(t *testing.T) {
 			if !ok || n == 0 || n > SMSLimit || strings.TrimSpace(text) == "" {
 				t.Fatalf("%d septets, in the alphabet %v: %q", n, ok, text)
 			}
-			if !strings.Contains(text, "hour") && !strings.Contains(text, "day") && !strings.Contains(text, "heure") && !strings.Contains(text, "jour") {
+			if !saysAge.MatchString(text) {
 				t.Fatalf("does not say how old its weather is: %q", text)
 			}
 		}

@@ -28,7 +28,7 @@ func TestSourcesAreToldInEveryLanguage(t *testing.T) {
 			}
 		}
 	}
-	if said := words(t, "fr", units.US).Remark(&weather.Remark{Kind: weather.CarriedHeight, FromM: 304.8, ToM: 609.6}); !strings.Contains(said, "de 1000\u00a0pi aux 2000\u00a0pi") {
+	if said := words(t, "fr", units.US).Remark(&weather.Remark{Kind: weather.CarriedHeight, FromM: 304.8, ToM: 609.6}); !strings.Contains(said, "de 1000\u00a0pi à la hauteur de l'érablière (2000\u00a0pi)") {
 		t.Error(said)
 	}
 }
@@ -37,10 +37,10 @@ func TestSourcesAreToldInEveryLanguage(t *testing.T) {
 func TestAgeOfWeather(t *testing.T) {
 	en, fr := words(t, "en", units.US), words(t, "fr", units.US)
 	for hours, want := range map[float64][2]string{
-		0:    {"Weather under 1 hour old", "Météo de moins d'une heure"},
-		0.49: {"Weather under 1 hour old", "Météo de moins d'une heure"},
-		0.5:  {"Weather 1 hour old", "Météo vieille d'une heure"},
-		2.4:  {"Weather 2 hours old", "Météo vieille de 2 heures"},
+		0:    {"Weather under 1 hour old", "Météo de moins d'1\u00a0h"},
+		0.49: {"Weather under 1 hour old", "Météo de moins d'1\u00a0h"},
+		0.5:  {"Weather 1 hour old", "Météo d'il y a 1\u00a0h"},
+		2.4:  {"Weather 2 hours old", "Météo d'il y a 2\u00a0h"},
 	} {
 		s := forecast.Source{AgeHours: hours}
 		if got := [2]string{en.age(&s), fr.age(&s)}; got != want {

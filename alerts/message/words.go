@@ -35,6 +35,9 @@ func NewWords(r Reader) (*Words, error) {
 	return c.Words(r)
 }
 
+// Language is the reader's.
+func (w *Words) Language() string { return w.reader.Language }
+
 // Say returns the words behind a key, with the values filled in. An unknown key
 // comes back as itself: a text with a hole is better than none at night.
 func (w *Words) Say(key string, values map[string]any) string {
@@ -62,7 +65,25 @@ func (w *Words) PluralWith(key string, count int, values map[string]any) string 
 // Volume is litres as a number and the unit's name in full.
 func (w *Words) Volume(litres float64) (number, unit string) {
 	number, unit = units.Volume(litres, w.reader.Units)
-	return w.Number(number), w.Say("unit_"+unitKey(unit), nil)
+	return w.Number(number), w.unit(unit, number)
+}
+
+// VolumeUnit is the unit's name for the head of a column.
+func (w *Words) VolumeUnit() string {
+	_, unit := units.Volume(0, w.reader.Units)
+	return w.unit(unit, "2")
+}
+
+// unit is a unit's name as it goes with a number, given with a point.
+func (w *Words) unit(unit, number string) string {
+	if number == "?" { // not known
+		number = "2"
+	}
+	text, err := w.localizer.Localize(&i18n.LocalizeConfig{MessageID: "unit_" + unitKey(unit), PluralCount: number})
+	if err != nil && text == "" {
+		return unit
+	}
+	return text
 }
 
 // Number writes a number, given with a point, as the language does.

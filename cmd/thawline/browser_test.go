@@ -324,7 +324,7 @@ func TestBrowserReads(t *testing.T) {
 
 	w.open("/site/kettle")
 	w.click(`footer a[lang=fr]`)
-	w.until("French", `document.documentElement.lang=="fr" && document.body.innerText.includes("Ramasser\u00a0?")`)
+	w.until("French", `document.documentElement.lang=="fr" && document.body.innerText.includes("Ramasser?")`)
 	w.open("/site/kettle/rounds")
 	if said := w.text("body"); !strings.Contains(said, "Pas vérifié") || strings.Contains(said, "Not checked") {
 		t.Errorf("French is not kept: %s", said)

@@ -93,19 +93,23 @@ func (f *firstPage) serve(w http.ResponseWriter, r *http.Request) {
 	page := &web.First{Words: words, Language: f.c.Language}
 	b := newBegun()
 	b.language = f.c.Language
-	questions := b.questions(f.c)
+	questions := b.questions(f.c, words)
 	answers := r.Method == http.MethodPost && r.URL.Path == "/"
 	if answers {
 		r.Body = http.MaxBytesReader(w, r.Body, 64<<10)
 	}
 	good := answers
-	for _, q := range questions {
-		field := web.FirstField{Name: q.key, Label: words.Say(q.key, nil), Value: q.usual(), Options: q.options}
+	for i := range questions {
+		q := &questions[i]
+		field := web.FirstField{Name: q.key, Label: words.Say(q.key, nil), Value: q.usual()}
+		for _, o := range q.options {
+			field.Options = append(field.Options, web.FirstOption{Value: o, Text: optionWord(words, o)})
+		}
 		if answers {
 			field.Value = r.PostFormValue(q.key)
 			if q.asked() {
-				if err := q.take(field.Value); err != nil {
-					field.Wrong, good = err.Error(), false
+				if err := q.answer(words, field.Value); err != nil {
+					field.Wrong, good = wrongAnswer(words, q.key, err), false
 				}
 			}
 		}

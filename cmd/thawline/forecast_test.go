@@ -170,7 +170,7 @@ func TestDemo(t *testing.T) {
 	if err != nil || time.Since(began) > 5*time.Second {
 		t.Fatalf("after %s: %v", time.Since(began), err)
 	}
-	for _, want := range []string{"Kettle Ridge, 230 taps", "Tomorrow", "Gather", "draws off at", "never leave a pan", "Weather data by Open-Meteo.com", "51 forecasts", "Evening text"} {
+	for _, want := range []string{"Upper Ridge, 230 taps", "Tomorrow", "Gather", "draws off at", "never leave a pan", "Weather data by Open-Meteo.com", "51 forecasts", "Evening text"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("no %q in\n%s", want, out)
 		}

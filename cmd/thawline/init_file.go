@@ -60,6 +60,7 @@ func (b *begun) yaml(w *message.Words) string {
 	line(6, "canopy: closed", say("init_file_canopy"))
 	line(4, "groups:", say("init_file_groups"))
 	line(6, "- id: taps", "")
+	line(8, "name: "+quoted(say("init_group_name")), "")
 	line(8, fmt.Sprintf("taps: %d", b.taps), "")
 	line(8, "collected_by: "+b.collectedBy, "")
 	if b.container != "" {

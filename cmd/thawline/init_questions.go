@@ -44,10 +44,14 @@ func (q *questions) tell(key string, values map[string]any) {
 const mostTries = 5
 
 // ask puts a question until an answer fits; an empty line means what is usual.
-func (q *questions) ask(key, usual string, take func(answer string) error) error {
-	prompt := q.words.Say(key, nil)
+func (q *questions) ask(one *question) error {
+	prompt, usual := q.words.Say(one.key, nil), one.usual()
 	if usual != "" {
-		prompt += " [" + usual + "]"
+		said := usual
+		if one.options != nil {
+			said = optionWord(q.words, usual)
+		}
+		prompt += " [" + said + "]"
 	}
 	for range mostTries {
 		q.print(prompt + "\n> ")
@@ -55,19 +59,19 @@ func (q *questions) ask(key, usual string, take func(answer string) error) error
 			if err := q.in.Err(); err != nil {
 				return fmt.Errorf("read an answer: %w", err)
 			}
-			return &wrongUse{"the answers ended at: " + prompt + "; nothing was written"}
+			return &wrongUse{q.words.Say("init_ended", map[string]any{"Question": prompt})}
 		}
 		answer := strings.TrimSpace(q.in.Text())
 		if answer == "" {
 			answer = usual
 		}
-		err := take(answer)
+		err := one.answer(q.words, answer)
 		if err == nil {
 			return nil
 		}
-		q.tell("init_wrong", map[string]any{"What": err.Error()})
+		q.tell("init_wrong", map[string]any{"What": wrongAnswer(q.words, one.key, err)})
 	}
-	return &wrongUse{"no answer fitted: " + prompt + "; nothing was written"}
+	return &wrongUse{q.words.Say("init_no_fit", map[string]any{"Question": prompt})}
 }
 
 // question is one of several; asked says whether it is put at all, and options, if
@@ -80,12 +84,33 @@ type question struct {
 	take    func(answer string) error
 }
 
+// answer takes an answer; options may be given in the reader's words.
+func (one *question) answer(w *message.Words, text string) error {
+	for _, o := range one.options {
+		if strings.EqualFold(text, optionWord(w, o)) || o == config.Pail && strings.EqualFold(text, config.Bucket) {
+			text = o
+		}
+	}
+	return one.take(text)
+}
+
+func optionWord(w *message.Words, option string) string { return w.Say("option_"+option, nil) }
+
+// wrongAnswer says what was wrong: what the reader of the answer found, which is
+// English, or what the question wants.
+func wrongAnswer(w *message.Words, key string, found error) string {
+	if w.Language() == "en" {
+		return found.Error()
+	}
+	return w.Say("wrong_"+key, nil)
+}
+
 func (q *questions) askEach(list []question) error {
-	for _, one := range list {
-		if !one.asked() {
+	for i := range list {
+		if !list[i].asked() {
 			continue
 		}
-		if err := q.ask(one.key, one.usual(), one.take); err != nil {
+		if err := q.ask(&list[i]); err != nil {
 			return err
 		}
 	}
@@ -97,18 +122,18 @@ func newBegun() *begun { return &begun{elevationM: math.NaN(), topic: secretTopi
 func askAll(q *questions, c *config.Config) (*begun, error) {
 	b := newBegun()
 	q.tell("init_hello", nil)
-	return b, q.askEach(b.questions(c))
+	return b, q.askEach(b.questions(c, q.words))
 }
 
 // questions are all there are, in their order: later ones depend on earlier answers.
-func (b *begun) questions(c *config.Config) []question {
+func (b *begun) questions(c *config.Config, w *message.Words) []question {
 	always := func() bool { return true }
 	tubing := func() bool { return b.collectedBy == config.TubingGravity || b.collectedBy == config.TubingVacuum }
 	tell := func(how string) func() bool { return func() bool { return b.tell == how } }
 	plain := func(s string) func() string { return func() string { return s } }
 	return []question{
 		{"init_place", plain(""), always, nil, b.takePlace},
-		{"init_name", plain("Sugarbush"), always, nil, word(&b.name, 60)},
+		{"init_name", plain(w.Say("init_usual_name", nil)), always, nil, word(&b.name, 60)},
 		{"init_units", func() string { return string(b.usualUnits(c)) }, always, []string{"us", "imperial", "metric"}, func(s string) (err error) { b.units, err = units.ParseSystem(s); return err }},
 		{"init_taps", plain(""), always, nil, b.takeTaps},
 		{"init_collected", plain(config.Pail), always, ways, oneOf(&b.collectedBy, ways...)},

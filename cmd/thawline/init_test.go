@@ -116,7 +116,7 @@ func TestInitElsewhere(t *testing.T) {
 	}
 	none := filepath.Join(dir, "none.yaml")
 	for _, answers := range []string{"", "45.9,-71.2\nX\n", strings.Repeat("nowhere\n", 9)} {
-		if _, err := answering(t, none, answers); err == nil || !strings.Contains(err.Error(), "nothing was written") {
+		if _, err := answering(t, none, answers); err == nil || !strings.Contains(err.Error(), "Nothing was written") {
 			t.Error(err)
 		}
 		if _, err := os.Stat(none); err == nil {
@@ -168,7 +168,7 @@ func TestFirstRunOnAPage(t *testing.T) {
 		return answer.StatusCode, string(body)
 	}
 	good := url.Values{"init_place": {"44.62, -72.31"}, "init_name": {"<Bush>"}, "init_units": {"us"}, "init_taps": {"90"}, "init_collected": {"pail"}, "init_container": {"4 gal"}, "init_contact": {"a@example.org"}, "init_person": {"ann"}, "init_tell": {"later"}}
-	if code, page := ask("GET", nil); code != 200 || !strings.Contains(page, "Where are the trees?") || !strings.Contains(page, "<option>tubing_vacuum") {
+	if code, page := ask("GET", nil); code != 200 || !strings.Contains(page, "Where are the trees?") || !strings.Contains(page, `<option value="tubing_vacuum">vacuum</option>`) {
 		t.Errorf("%d %s", code, page)
 	}
 	for name, headers := range map[string][]string{"another site's form": {"Sec-Fetch-Site", "cross-site"}, "another name": {"Host", "evil.example"}, "a proxy": {"X-Forwarded-For", "203.0.113.5"}} {

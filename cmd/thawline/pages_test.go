@@ -274,7 +274,7 @@ func TestNotebookComesInAndOut(t *testing.T) {
 	p := demoPages(t, nil)
 	out := p.must(200, "GET", "/site/kettle/records.csv", nil)
 	n := strings.Count(strings.TrimSpace(out), "\n")
-	if w := p.bring("old.csv", out); w.Code != 200 || !strings.Contains(w.Body.String(), fmt.Sprintf("0 added, %d known already, 0 corrected", n)) {
+	if w := p.bring("old.csv", out); w.Code != 200 || !strings.Contains(w.Body.String(), fmt.Sprintf("0 added, %d already there, 0 corrected", n)) {
 		t.Errorf("%d %s", w.Code, w.Body)
 	}
 	if w := p.bring("new.csv", "date,group,taps,volume_l\n2022-03-20,ridge,60,100\n2022-03-21,ridge,60,99999\n"); w.Code != 422 || !strings.Contains(w.Body.String(), "new.csv, line 3") {

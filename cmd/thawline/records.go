@@ -299,7 +299,7 @@ func recordsListCommand(g *globals) *cobra.Command {
 				}
 				brix := ""
 				if !math.IsNaN(s.BrixPct) {
-					brix = fmt.Sprintf("%.1f %%", s.BrixPct)
+					brix = words.Number(fmt.Sprintf("%.1f", s.BrixPct)) + "\u00a0%"
 				}
 				fmt.Fprintf(&b, "%s  %s %s %s %s  %s\n", when, padded(s.Group, 12), padded(volume, 14), padded(brix, 6), s.ID, s.Note)
 			}

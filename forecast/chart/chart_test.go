@@ -59,7 +59,7 @@ func TestOutlookPictures(t *testing.T) {
 			marks := []Mark{{At: o.Hours.Start.Add(10 * time.Hour), VolumeL: 40, Words: "40 <b>"}, {At: o.Hours.Start.Add(12 * time.Hour), VolumeL: math.NaN()}, {At: o.Hours.Start.AddDate(1, 0, 0), VolumeL: 1}}
 			p := Outlook(o, marks, labels, size)
 			wellFormed(t, p.SVG())
-			if svg := string(p.SVG()); !strings.Contains(svg, "Kettle &lt;Ridge&gt; &amp; more") || !strings.Contains(svg, "80 %") || strings.Contains(svg, "<b>") {
+			if svg := string(p.SVG()); !strings.Contains(svg, "Kettle &lt;Ridge&gt; &amp; more") || !strings.Contains(svg, "80\u00a0%") || strings.Contains(svg, "<b>") {
 				t.Errorf("%s", svg)
 			}
 			pixels, err := p.PNG()

@@ -36,11 +36,14 @@ func (l *Labels) said(litres float64) string {
 	return l.number(n) + " " + unit
 }
 
-func (l *Labels) number(text string) string {
-	if l.Number == nil {
+func (l *Labels) number(text string) string { return signed(l.Number, text) }
+
+// signed is a number with the language's decimal sign.
+func signed(sign func(string) string, text string) string {
+	if sign == nil {
 		return text
 	}
-	return l.Number(text)
+	return sign(text)
 }
 
 // Mark is a visit that is laid over the flow.
@@ -279,7 +282,7 @@ func described(o *forecast.Outlook, l *Labels) string {
 		if err != nil {
 			continue
 		}
-		parts = append(parts, fmt.Sprintf("%s: %s, %.0f %%", l.Day(t), l.said(d.VolumeL.P50), 100*d.RunProbability))
+		parts = append(parts, fmt.Sprintf("%s: %s, %s", l.Day(t), l.said(d.VolumeL.P50), units.Chance(d.RunProbability)))
 	}
 	return strings.Join(parts, "; ")
 }

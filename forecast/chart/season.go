@@ -57,8 +57,11 @@ func SeasonSum(lines []SeasonLine, l *Labels, s Size) Picture {
 	p := Picture{width: s.width, height: seasonHeight, title: l.Title, frame: frame{left, right, seasonTop, seasonFoot, seasonSteps, 0}}
 	var told []string
 	for _, line := range lines {
-		if n := len(line.Days); n > 0 {
-			told = append(told, fmt.Sprintf("%d: %s", line.Year, l.said(line.Days[n-1].SumL)))
+		for _, d := range slices.Backward(line.Days) {
+			if !math.IsNaN(d.SumL) { // the last that is known
+				told = append(told, fmt.Sprintf("%d: %s", line.Year, l.said(d.SumL)))
+				break
+			}
 		}
 		if line.Bold && line.Ahead > 0 && line.Ahead <= len(line.Days) {
 			p.frame.now = min(max(seasonStep(line.Days[line.Ahead-1].Date), 0), seasonSteps-1)
@@ -70,7 +73,7 @@ func SeasonSum(lines []SeasonLine, l *Labels, s Size) Picture {
 		to.text("small", 8, seasonTop-10, l.DayFlow)
 		for _, v := range y.ticks(s.fewer(6)) {
 			to.line("grid", left, y.at(v), right, y.at(v))
-			to.text("small end", left-6, y.at(v)+4, fmt.Sprintf("%g", v))
+			to.text("small end", left-6, y.at(v)+4, l.number(fmt.Sprintf("%g", v)))
 		}
 		for month := time.February; month <= time.May; month++ {
 			first := time.Date(2026, month, 1, 0, 0, 0, 0, time.UTC)

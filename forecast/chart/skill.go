@@ -15,6 +15,7 @@ type SkillLabels struct {
 	Visit                   func(v verify.SapVisit) string
 	Volume                  func(litres float64) float64 // in the reader's unit
 	Unit                    string
+	Number                  func(text string) string // with the language's decimal sign; nil for a point
 	Date                    func(date string) string // shortened
 }
 
@@ -46,11 +47,11 @@ func Reliability(bins []verify.Bin, l *SkillLabels, s Size) Picture {
 		wrapped(to, l.Line, 42, s)
 		for _, v := range x.ticks(s.fewer(5)) {
 			to.line("grid", x.at(v), y.at(0), x.at(v), y.at(1))
-			to.text("small mid", x.at(v), skillFoot+18, fmt.Sprintf("%.0f %%", 100*v))
+			to.text("small mid", x.at(v), skillFoot+18, fmt.Sprintf("%.0f\u00a0%%", 100*v))
 		}
 		for _, v := range y.ticks(5) {
 			to.line("grid", x.at(0), y.at(v), x.at(1), y.at(v))
-			to.text("small end", skillLeft-6, y.at(v)+4, fmt.Sprintf("%.0f %%", 100*v))
+			to.text("small end", skillLeft-6, y.at(v)+4, fmt.Sprintf("%.0f\u00a0%%", 100*v))
 		}
 		to.line("ideal", x.at(0), y.at(0), x.at(1), y.at(1))
 		most := 1
@@ -85,7 +86,7 @@ func Visits(visits []verify.SapVisit, l *SkillLabels, s Size) Picture {
 		wrapped(to, l.Line, 42, s)
 		for _, v := range y.ticks(5) {
 			to.line("grid", skillLeft, y.at(v), s.width-skillRight, y.at(v))
-			to.text("small end", skillLeft-6, y.at(v)+4, fmt.Sprintf("%g", v))
+			to.text("small end", skillLeft-6, y.at(v)+4, signed(l.Number, fmt.Sprintf("%g", v)))
 		}
 		to.text("small end", skillLeft-6, skillTop-10, l.Unit)
 		half := min(0.35*(x.at(1)-x.at(0)), visitHalf)

@@ -15,7 +15,10 @@ import (
 	"thawline/forecast/units"
 )
 
-var columns = []string{"date", "collected_at", "site", "group", "taps", "volume_l", "volume_gal", "brix", "note"}
+var columns = []string{"date", "collected_at", "site", "group", "taps", "volume_l", "volume_gal", "volume_imp_gal", "brix", "note"}
+
+// inFrench are names that notebooks in French give the columns.
+var inFrench = table.Names{"groupe": "group", "entailles": "taps", "litres": "volume_l", "sucre": "brix", "remarque": "note", "remarques": "note"}
 
 // What a record may say; more is a slip of the pen.
 const (
@@ -25,24 +28,22 @@ const (
 )
 
 // ReadCSV reads visits, in the order of the file: a column date (2013-02-24, a
-// day in the zone) or collected_at (RFC 3339, or a day), volume_l or volume_gal
-// (US gallons), and if need be site, group, taps, brix and note. A blank volume
+// day in the zone) or collected_at (RFC 3339, or a day), one of volume_l,
+// volume_gal (US gallons) and volume_imp_gal, and if need be site, group, taps,
+// brix and note. A blank volume
 // stays NaN, never 0. Columns of other names are not read. Errors call the file
 // by name and tell everything that is wrong, with line, column and remedy.
 func ReadCSV(r io.Reader, name string, zone *time.Location) ([]Visit, error) {
-	t, err := table.NewReader(r, name, columns)
+	t, err := table.NewReader(r, name, columns, inFrench)
 	if err != nil {
 		return nil, err
 	}
 	when := oneColumn(t, "date", "collected_at")
-	volume := oneColumn(t, "volume_l", "volume_gal")
+	volume := oneColumn(t, "volume_l", "volume_gal", "volume_imp_gal")
 	if !t.Has(when) || !t.Has(volume) {
 		return nil, t.Err()
 	}
-	litresPerUnit := 1.0
-	if volume == "volume_gal" {
-		litresPerUnit = units.LitresPerUSGallon
-	}
+	litresPerUnit := map[string]float64{"volume_l": 1, "volume_gal": units.LitresPerUSGallon, "volume_imp_gal": units.LitresPerImperialGallon}[volume]
 
 	var visits []Visit
 	for row := range t.Rows() {
@@ -67,17 +68,18 @@ func ReadCSV(r io.Reader, name string, zone *time.Location) ([]Visit, error) {
 	return visits, nil
 }
 
-// oneColumn returns which of two columns the file has; it must have one.
-func oneColumn(t *table.Reader, a, b string) string {
-	switch {
-	case t.Has(a) && t.Has(b):
-		t.Fail(1, "", fmt.Sprintf("both %s and %s", a, b), "keep one of these columns")
-	case t.Has(b):
-		return b
-	case !t.Has(a):
-		t.Fail(1, "", fmt.Sprintf("neither %s nor %s", a, b), "the first line must name one of these columns")
+// oneColumn returns which of some columns the file has; it must have one.
+func oneColumn(t *table.Reader, names ...string) string {
+	has := slices.DeleteFunc(slices.Clone(names), func(n string) bool { return !t.Has(n) })
+	switch len(has) {
+	case 0:
+		t.Fail(1, "", "none of "+strings.Join(names, ", "), "the first line must name one of these columns")
+		return names[0]
+	case 1:
+	default:
+		t.Fail(1, "", "both "+strings.Join(has, " and "), "keep one of these columns")
 	}
-	return a
+	return has[0]
 }
 
 // moment reads when a visit was. In the column date only a day may stand.

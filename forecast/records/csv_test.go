@@ -46,6 +46,11 @@ func TestReadCSV(t *testing.T) {
 			{Site: "hill", Group: "south", CollectedAt: day(3, 10, 5, 0), Taps: 50, VolumeL: 15 * 3.785411784, BrixPct: 2.1, Line: 2},
 			{Site: "hill", Group: "south", CollectedAt: day(3, 11, UsualHour, 0), DateOnly: true, Taps: 50, VolumeL: nan, BrixPct: nan, Line: 3},
 		}},
+		// The imperial gallon: UK Weights and Measures Act 1985.
+		{"imperial gallons", "date,volume_imp_gal\n2013-03-01,10\n", []Visit{{CollectedAt: day(3, 1, UsualHour, 0), DateOnly: true, VolumeL: 45.4609, BrixPct: nan, Line: 2}}},
+		{"a sheet in French", "Date;Groupe;Entailles;Litres;Sucre;Remarques\r\n2013-03-01;nord;50;56,8;2,1;gel\xe9es\r\n", []Visit{
+			{Group: "nord", CollectedAt: day(3, 1, UsualHour, 0), DateOnly: true, Taps: 50, VolumeL: 56.8, BrixPct: 2.1, Note: "gelées", Line: 2},
+		}},
 		{"as little as there is", "date,volume_l\n2013-03-01,5\n", []Visit{{CollectedAt: day(3, 1, UsualHour, 0), DateOnly: true, VolumeL: 5, BrixPct: nan, Line: 2}}},
 	} {
 		got, err := ReadCSV(strings.NewReader(c.text), "log.csv", zone)
@@ -62,11 +67,10 @@ func TestBrokenCSV(t *testing.T) {
 	const head = "date,taps,volume_l,brix\n"
 	const blank = "check the value; leave it empty where nothing was collected or measured"
 	for _, c := range []struct{ name, text, want string }{
-		{"empty", "", "log.csv: the file is empty; its first line must name the columns, such as date,collected_at,site,group,taps,volume_l,volume_gal,brix,note"},
+		{"empty", "", "log.csv: the file is empty; its first line must name the columns, such as date,collected_at,site,group,taps,volume_l,volume_gal,volume_imp_gal,brix,note"},
 		{"no visits", head, "log.csv: no visits after the first line; add one row for each"},
-		{"semicolons", "date;taps;volume_l\n", "log.csv:1: the columns are parted by semicolons; save the file with commas between columns and points in numbers"},
-		{"no date", "taps,volume_l\n50,3\n", "log.csv:1: neither date nor collected_at; the first line must name one of these columns"},
-		{"no volume", "date,taps\n2013-02-24,50\n", "log.csv:1: neither volume_l nor volume_gal; the first line must name one of these columns"},
+		{"no date", "taps,volume_l\n50,3\n", "log.csv:1: none of date, collected_at; the first line must name one of these columns"},
+		{"no volume", "date,taps\n2013-02-24,50\n", "log.csv:1: none of volume_l, volume_gal, volume_imp_gal; the first line must name one of these columns"},
 		{"two volumes", "date,volume_l,volume_gal\n2013-02-24,1,1\n", "log.csv:1: both volume_l and volume_gal; keep one of these columns"},
 		{"misspelt column", "date,volume_lt\n2013-02-24,1\n", `log.csv:1: volume_lt: no such column; did you mean "volume_l"? If it is something else, give it a name that is less alike`},
 		{"American date", head + "02/24/2013,50,1,\n", "log.csv:2: date: 02/24/2013: not a date; write year-month-day, such as 2013-02-24"},

@@ -19,10 +19,10 @@ var remarkWords = []struct {
 	set   func(*Remarks)
 	words []string
 }{
-	{func(r *Remarks) { r.Ice = true }, []string{"ice", "icy", "frozen", "froze", "glace", "gelé"}},
+	{func(r *Remarks) { r.Ice = true }, []string{"ice", "icy", "frozen", "froze", "glace", "glacé", "glacés", "glacée", "glacées", "gelé", "gelés", "gelée", "gelées"}},
 	{func(r *Remarks) { r.Full = true }, []string{"full", "overflow", "overflowed", "overflowing", "ran over", "running over", "plein", "pleins", "pleine", "pleines", "débordé", "déborde"}},
-	{func(r *Remarks) { r.Emptied = true }, []string{"dumped", "dump", "emptied", "spilled", "spilt", "poured out", "thrown out", "jeté", "vidé", "renversé"}},
-	{func(r *Remarks) { r.NotChecked = true }, []string{"not checked", "did not check", "didn't check", "did not collect", "not collected", "pas vérifié", "non vérifié", "pas ramassé"}},
+	{func(r *Remarks) { r.Emptied = true }, []string{"dumped", "dump", "emptied", "spilled", "spilt", "poured out", "thrown out", "jeté", "jetée", "jetées", "vidé", "vidée", "vidées", "renversé", "renversée", "renversées"}},
+	{func(r *Remarks) { r.NotChecked = true }, []string{"not checked", "did not check", "didn't check", "did not collect", "not collected", "pas vérifié", "pas vérifiée", "pas vérifiées", "non vérifié", "pas ramassé", "pas ramassée"}},
 }
 
 // Remarks reads the note for the words of the trade, English or French.

@@ -1,10 +1,9 @@
-// Package table reads the comma-separated files that people and loggers write:
-// a row of column names, then rows. Whatever is wrong is told all at once, with
+// Package table reads the files with separated columns that people, their sheets
+// and loggers write: a row of column names, then rows. Whatever is wrong is told all at once, with
 // the file, the line and the column.
 package table
 
 import (
-	"bufio"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -15,16 +14,19 @@ import (
 	"strconv"
 	"strings"
 	"time"
-	"unicode/utf8"
 
 	"thawline/forecast/units"
 )
 
-// Reader reads one file. It takes a byte order mark, either line ending, and
-// column names in any case and order, with spaces for underscores.
+// Reader reads one file. It takes a byte order mark, UTF-16 with one, Windows-1252,
+// either line ending, columns parted by commas, semicolons or tabs (and decimal
+// commas with the latter two), and column names in any case and order, with spaces
+// for underscores.
 type Reader struct {
 	name    string
 	csv     *csv.Reader
+	parted  string // by what columns are, in words
+	other   Names
 	columns map[string]int
 	width   int // columns up to the last one with a name
 	ignored []string
@@ -39,24 +41,18 @@ const maxFaults = 20
 const maxFaultRunes = 400
 
 // NewReader reads the column names of the file, which errors call by name, and
-// checks them against the known ones. Columns of other names are ignored, but
-// one that looks like a known one that is missing is a fault.
-func NewReader(r io.Reader, name string, known []string) (*Reader, error) {
+// checks them against the known ones; other names of these may be given. Columns of
+// unknown names are ignored, but one that looks like a known one that is missing is
+// a fault.
+func NewReader(r io.Reader, name string, known []string, other ...Names) (*Reader, error) {
 	t := &Reader{name: name, columns: map[string]int{}}
-	in := bufio.NewReader(r)
-	start, err := in.Peek(3)
-	if err != nil && !errors.Is(err, io.EOF) {
-		return nil, fmt.Errorf("reading %s: %w", name, err)
+	if len(other) > 0 {
+		t.other = other[0]
 	}
-	switch {
-	case string(start) == "\ufeff":
-		if _, err := in.Discard(len(start)); err != nil {
-			return nil, fmt.Errorf("reading %s: %w", name, err)
-		}
-	case len(start) >= 2 && (string(start[:2]) == "\xff\xfe" || string(start[:2]) == "\xfe\xff"):
-		return nil, fmt.Errorf("%s: the file is in UTF-16; save it as CSV in UTF-8", name)
-	}
-	t.csv = csv.NewReader(in)
+	in := unmarked(r)
+	comma, parted := t.separator(in, known)
+	t.csv, t.parted = csv.NewReader(in), parted
+	t.csv.Comma = rune(comma)
 	t.csv.FieldsPerRecord = -1 // counted here, to say so in words
 	t.csv.ReuseRecord = true
 	header, err := t.csv.Read()
@@ -66,21 +62,27 @@ func NewReader(r io.Reader, name string, known []string) (*Reader, error) {
 	case err != nil:
 		return nil, t.broken(err)
 	}
-	if len(header) == 1 {
-		for _, mark := range []struct{ char, word string }{{";", "semicolons"}, {"\t", "tabs"}} {
-			if strings.Contains(header[0], mark.char) {
-				return nil, fmt.Errorf("%s:1: the columns are parted by %s; save the file with commas between columns and points in numbers", name, mark.word)
-			}
-		}
-	}
 	t.names(header, known)
 	return t, nil
+}
+
+// Names are other names of columns, such as those of another language, in lower
+// case and with underscores.
+type Names map[string]string
+
+// named is the name of a column as the program knows it.
+func (t *Reader) named(cell string) string {
+	name := strings.Join(strings.Fields(strings.ToLower(decoded(cell))), "_")
+	if own, ok := t.other[name]; ok {
+		return own
+	}
+	return name
 }
 
 func (t *Reader) names(header, known []string) {
 	names := make([]string, len(header))
 	for i, cell := range header {
-		names[i] = strings.Join(strings.Fields(strings.ToLower(cell)), "_")
+		names[i] = t.named(cell)
 	}
 	for i, name := range names {
 		if name == "" {
@@ -147,10 +149,8 @@ func (t *Reader) Rows() iter.Seq[Row] {
 			}
 			switch {
 			case len(strings.TrimSpace(strings.Join(cells, ""))) == 0:
-			case !utf8.ValidString(strings.Join(cells, "")):
-				t.add(fmt.Sprintf("%s:%d: letters that are not in UTF-8, perhaps Latin-1; save the file as CSV in UTF-8", t.name, line))
 			case len(cells) != t.width:
-				t.add(fmt.Sprintf("%s:%d: %d columns where the first line names %d; put quotes round a text with commas in it", t.name, line, len(cells), t.width))
+				t.add(fmt.Sprintf("%s:%d: %d columns where the first line names %d; put quotes round a text with %s in it", t.name, line, len(cells), t.width, t.parted))
 			default:
 				if !yield(Row{line, t, cells}) {
 					return
@@ -163,7 +163,7 @@ func (t *Reader) Rows() iter.Seq[Row] {
 // Raw returns the cell as it stands, "" where the column is absent.
 func (r Row) Raw(column string) string {
 	if i, ok := r.t.columns[column]; ok {
-		return r.cells[i]
+		return decoded(r.cells[i])
 	}
 	return ""
 }
@@ -181,11 +181,14 @@ func (r Row) Number(column string) float64 {
 	if text == "" {
 		return math.NaN()
 	}
-	value, err := strconv.ParseFloat(text, 64)
+	value, err := strconv.ParseFloat(r.t.pointed(text), 64)
 	if err != nil || math.IsNaN(value) || math.IsInf(value, 0) {
 		remedy := "write the number alone, or nothing where there is none"
 		if strings.Contains(text, ",") {
 			remedy = "write numbers with a decimal point"
+			if r.t.csv.Comma != ',' {
+				remedy = "write the number alone, with a point or comma only before decimals"
+			}
 		}
 		r.Fail(column, text+": not a number", remedy)
 		return math.NaN()

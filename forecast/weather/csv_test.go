@@ -46,7 +46,6 @@ func TestBrokenCSV(t *testing.T) {
 	for _, c := range []struct{ name, text, want string }{
 		{"empty", "", "hill.csv: the file is empty; its first line must name the columns, such as time,temperature_c,dew_point_c,relative_humidity_pct,surface_pressure_hpa,shortwave_w_m2,cloud_cover_pct,wind_speed_m_s,precipitation_mm,snow_depth_m"},
 		{"no rows", head, "hill.csv: no hours after the first line; add one row an hour"},
-		{"semicolons", "time;temperature_c\n", "hill.csv:1: the columns are parted by semicolons; save the file with commas between columns and points in numbers"},
 		{"no time", "hour,temperature_c\n1,2\n", "hill.csv:1: no column time; the first line must name it, as in time,temperature_c,relative_humidity_pct"},
 		{"no temperature", "time,cloud_cover_pct\n2015-01-01T05:00:00Z,50\n", "hill.csv:1: no column temperature_c; the first line must name it, as in time,temperature_c,relative_humidity_pct"},
 		{"nothing but gaps", head + "2015-01-01T05:00:00Z,\n", "hill.csv: temperature_c holds no value; nothing can be said without it"},

@@ -76,8 +76,9 @@ func entriesOf(site *forecast.Site, o *forecast.Outlook, w *message.Words, now t
 	return out
 }
 
-// tens rounds a chance so that a calendar does not change with every wobble.
-func tens(percent float64) int { return int(percent/10+0.5) * 10 }
+// tens rounds a chance so that a calendar does not change with every wobble; it
+// never claims to be certain.
+func tens(percent float64) int { return min(int(percent/10+0.5)*10, 90) }
 
 // warned are the kinds that go into the warnings feed.
 var warned = map[alerts.Kind]string{alerts.Danger: "Safety", alerts.HardFreeze: "Met", alerts.Overflow: "Safety"}

@@ -10,6 +10,7 @@ import (
 	"mime"
 	"net/http"
 	"net/url"
+	"strconv"
 	"strings"
 	"time"
 
@@ -173,7 +174,7 @@ func (d *Daemon) note(ctx context.Context, site *forecast.Site, p *Person, u *in
 		return "", err
 	}
 	n, unit := w.Volume(max(v.VolumeL, 0))
-	values := map[string]any{"Group": name, "Volume": n, "Unit": unit, "Brix": u.BrixPct}
+	values := map[string]any{"Group": name, "Volume": n, "Unit": unit, "Brix": w.Number(strconv.FormatFloat(u.BrixPct, 'f', -1, 64))}
 	switch {
 	case math.IsNaN(v.VolumeL):
 		return w.Say("reply_not_checked", values), nil

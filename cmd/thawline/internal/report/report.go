@@ -113,7 +113,7 @@ func (p *page) last() *Part {
 func (p *page) say(key string, values map[string]any) string { return p.w.Say(key, values) }
 
 func (p *page) title(o *forecast.Outlook) {
-	p.head(Stage, p.say("report_title", map[string]any{"Name": o.Bush.Name, "Taps": o.Bush.Taps}))
+	p.head(Stage, p.say("report_title", map[string]any{"Name": o.Bush.Name, "Taps": p.w.Plural("rounds_taps", o.Bush.Taps)}))
 	p.plain(p.say("report_made", map[string]any{
 		"Day": p.w.Weekday(o.IssuedAt), "Date": p.w.Date(o.IssuedAt), "Time": p.w.Time(o.IssuedAt)}))
 	stage := string(o.Season.Stage)
@@ -152,7 +152,7 @@ func (p *page) date(day string) string {
 const barWidth = 10
 
 func (p *page) days(o *forecast.Outlook) {
-	_, unit := p.w.Volume(1)
+	unit := p.w.VolumeUnit()
 	degree := "°C"
 	if p.system == units.US {
 		degree = "°F"
@@ -162,7 +162,7 @@ func (p *page) days(o *forecast.Outlook) {
 		p.say("col_volume", map[string]any{"Unit": unit})}}
 	for i := range o.Days {
 		d := &o.Days[i]
-		rows = append(rows, []string{p.dayName(d, i), p.lowHigh(d), Chance(d.RunProbability), bar(d.FlowScore),
+		rows = append(rows, []string{p.dayName(d, i), p.lowHigh(d), units.Chance(d.RunProbability), bar(d.FlowScore),
 			p.hours(d), p.volume(d)})
 	}
 	p.head(Days, "")
@@ -195,18 +195,6 @@ func (p *page) lowHigh(d *forecast.Day) string {
 	}
 	number := func(c float64) string { return strings.Fields(units.PlainTemperature(c, p.system))[0] }
 	return fmt.Sprintf("%4s %4s", number(d.TemperatureC.Min), number(d.TemperatureC.Max))
-}
-
-// Chance is a probability in whole per cent; it never claims to be certain.
-func Chance(p float64) string {
-	switch percent := int(p*100 + 0.5); {
-	case percent < 1:
-		return "<1\u00a0%"
-	case percent > 99:
-		return ">99\u00a0%"
-	default:
-		return fmt.Sprintf("%d\u00a0%%", percent)
-	}
 }
 
 func bar(score int) string {
@@ -267,7 +255,7 @@ func (p *page) work(o *forecast.Outlook) {
 	for _, f := range o.Overflow {
 		if f.Probability >= 0.1 && f.ExpectedAt != nil {
 			n, unit := p.w.Volume(f.LossL)
-			p.item(p.say("work_overflow", map[string]any{"Group": o.Bush.GroupName(f.Group), "Chance": Chance(f.Probability), "Volume": n, "Unit": unit}))
+			p.item(p.say("work_overflow", map[string]any{"Group": o.Bush.GroupName(f.Group), "Chance": units.Chance(f.Probability), "Volume": n, "Unit": unit}))
 			said = true
 		}
 		if f.SinceVisit == nil {

@@ -146,13 +146,14 @@ func SeasonParts(o *forecast.Outlook, w *message.Words, system units.System) []P
 	for _, y := range o.Yields {
 		p.plain(p.say("yield_group", map[string]any{"Group": o.Bush.GroupName(y.Group), "N": y.Visits}))
 		for _, s := range y.Steps {
-			key := "yield_after"
-			if s.After == 0 {
-				key = "yield_before"
-			}
 			volume := func(l float64) string { n, _ := w.Volume(l); return n }
-			_, unit := w.Volume(s.SeasonLTap.P50)
-			p.item(p.say(key, map[string]any{"N": s.After, "Low": volume(s.SeasonLTap.P10), "Mid": volume(s.SeasonLTap.P50), "High": volume(s.SeasonLTap.P90), "Unit": unit}))
+			mid, unit := w.Volume(s.SeasonLTap.P50)
+			values := map[string]any{"Low": volume(s.SeasonLTap.P10), "Mid": mid, "High": volume(s.SeasonLTap.P90), "Unit": unit}
+			if s.After == 0 {
+				p.item(p.say("yield_before", values))
+			} else {
+				p.item(w.PluralWith("yield_after", s.After, values))
+			}
 		}
 	}
 	return p.parts

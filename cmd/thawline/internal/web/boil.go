@@ -63,7 +63,7 @@ func boilOf(v *view, o *forecast.Outlook) *boilBody {
 	for i := range o.Sugar {
 		s := &o.Sugar[i]
 		if i < 7 {
-			b.Sugar = append(b.Sugar, []string{v.dateOf(s.Date), v.words.Clock(s.From), fmt.Sprintf("%.0f %%", s.HumidityPct), v.T("grade_" + string(s.Grade))})
+			b.Sugar = append(b.Sugar, []string{v.dateOf(s.Date), v.words.Clock(s.From), fmt.Sprintf("%.0f\u00a0%%", s.HumidityPct), v.T("grade_" + string(s.Grade))})
 		}
 	}
 	b.Teaching = [][]string{{v.T("col_day"), v.T("learners_score"), v.T("learners_why")}}
@@ -72,7 +72,7 @@ func boilOf(v *view, o *forecast.Outlook) *boilBody {
 		if i == 5 || t.Score == 0 {
 			break
 		}
-		why := v.T("learners_run", "Chance", fmt.Sprintf("%.0f", 100*t.RunProbability))
+		why := v.T("learners_run", "Chance", units.Chance(t.RunProbability))
 		if t.Boil {
 			why += ", " + v.T("learners_boil")
 		}

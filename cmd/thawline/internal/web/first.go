@@ -13,8 +13,11 @@ import (
 // that may be chosen.
 type FirstField struct {
 	Name, Label, Value, Wrong string
-	Options                   []string
+	Options                   []FirstOption
 }
+
+// FirstOption is one of several answers, and what it is called.
+type FirstOption struct{ Value, Text string }
 
 // First shows, before there are any settings, the questions from which they are
 // written; or, where Done says so, that they are.

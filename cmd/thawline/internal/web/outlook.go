@@ -11,6 +11,7 @@ import (
 	"thawline/cmd/thawline/internal/access"
 	"thawline/cmd/thawline/internal/report"
 	"thawline/forecast"
+	"thawline/forecast/units"
 )
 
 // How many bushes are told of on one page, and how many named.
@@ -84,7 +85,7 @@ func (p *Pages) outlook(w http.ResponseWriter, r *http.Request) {
 	}
 	b := &outlookBody{Evening: v.words.Evening(o), Picture: p.ahead(v, o, past)}
 	if len(o.Days) > 1 {
-		b.Odds = v.T("outlook_odds", "Chance", report.Chance(o.Days[1].RunProbability))
+		b.Odds = v.T("outlook_odds", "Chance", units.Chance(o.Days[1].RunProbability))
 	}
 	b.Gather, b.GatherMore, b.Soon = nextRound(v, o, p.Now())
 	parts := report.Parts(o, v.words, v.system)

@@ -103,7 +103,7 @@ func (p *Pages) row(v *view, s *archive.Stored, names map[string]string) recordR
 	}
 	if !math.IsNaN(s.BrixPct) {
 		row.Plain.Brix = strconv.FormatFloat(s.BrixPct, 'f', -1, 64)
-		row.Brix = v.words.Number(row.Plain.Brix) + " %"
+		row.Brix = v.words.Number(row.Plain.Brix) + "\u00a0%"
 	}
 	return row
 }

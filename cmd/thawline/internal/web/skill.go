@@ -6,7 +6,6 @@ import (
 	"net/http"
 	"time"
 
-	"thawline/cmd/thawline/internal/report"
 	"thawline/forecast"
 	"thawline/forecast/chart"
 	"thawline/forecast/units"
@@ -107,7 +106,7 @@ func (v *view) reliability(bins []verify.Bin) *picture {
 		}}
 	rows := [][]string{{v.T("skill_col_said"), v.T("skill_col_ran"), v.T("skill_col_count")}}
 	for _, b := range bins {
-		rows = append(rows, []string{percent(b.MeanProbability) + " %", percent(b.Frequency) + " %", fmt.Sprint(b.Count)})
+		rows = append(rows, []string{percent(b.MeanProbability) + "\u00a0%", percent(b.Frequency) + "\u00a0%", fmt.Sprint(b.Count)})
 	}
 	return v.framed("chances", rows, func(s chart.Size) chart.Picture { return chart.Reliability(bins, l, s) })
 }
@@ -121,7 +120,7 @@ func (v *view) foretold(visits []verify.SapVisit, within string) *picture {
 		}
 		return v.words.Date(t)
 	}
-	l := &chart.SkillLabels{Title: v.T("chart_visits"), Line: v.T("chart_visits_line"), Axis: v.T("chart_visits_axis"), Foot: within, Unit: v.Unit(), Date: day,
+	l := &chart.SkillLabels{Title: v.T("chart_visits"), Line: v.T("chart_visits_line"), Axis: v.T("chart_visits_axis"), Foot: within, Unit: v.Unit(), Date: day, Number: v.words.Number,
 		Volume: func(l float64) float64 { x, _ := units.VolumeIn(l, v.system); return x },
 		Visit: func(one verify.SapVisit) string {
 			return v.T("chart_visits_one", "Date", day(one.Date)+" "+v.groupName(one.Group), "Volume", number(one.ObservedL), "Mid", number(one.P50), "Low", number(one.P10), "High", number(one.P90), "Unit", v.Unit())
@@ -148,7 +147,7 @@ func (v *view) lastEvenings(last []verify.EveningRow) [][]string {
 		case e.Known:
 			came = v.T("skill_ran_not")
 		}
-		rows = append(rows, []string{v.dateOf(e.Evening), report.Chance(e.Probability) + ", " + number(e.VolumeL.P50) + " (" + number(e.VolumeL.P10) + "–" + number(e.VolumeL.P90) + ") " + v.Unit(), came})
+		rows = append(rows, []string{v.dateOf(e.Evening), units.Chance(e.Probability) + ", " + number(e.VolumeL.P50) + " (" + number(e.VolumeL.P10) + "–" + number(e.VolumeL.P90) + ") " + v.Unit(), came})
 	}
 	return rows
 }

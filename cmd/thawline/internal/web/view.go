@@ -77,7 +77,7 @@ func (v *view) Volume(litres float64) string {
 }
 
 // Unit is the name of the reader's unit of volume.
-func (v *view) Unit() string { _, unit := v.words.Volume(1); return unit }
+func (v *view) Unit() string { return v.words.VolumeUnit() }
 
 // System names the reader's units, for forms.
 func (v *view) System() string { return string(v.system) }
