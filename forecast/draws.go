@@ -34,12 +34,11 @@ type yields struct {
 // for the days of the calendar.
 func learnYields(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar) (*yields, error) {
 	y := &yields{}
-	priors := make([]volume.Belief, len(in.Site.Groups))
+	priors := in.beliefs()
 	var visits []volume.Visit
 	var season time.Time
 	for g := range in.Site.Groups {
 		group := &in.Site.Groups[g]
-		priors[g] = volume.Prior(group.Method)
 		entries, now := notebook.Read(&e.Past, nil, in.Site.Zone, in.visitsOf(group.ID), notebook.Taps{
 			Group: g, Count: group.Taps, ContainerL: group.ContainerL,
 			Bored: func(int) []float64 { return flow[g].past },
@@ -82,7 +81,7 @@ func learnYields(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar)
 // follow tells how the yields moved as visits came in.
 func (y *yields) follow(in *Inputs, priors []volume.Belief, visits []volume.Visit) error {
 	for g := range in.Site.Groups {
-		y.steps = append(y.steps, Yield{Group: in.Site.Groups[g].ID, Visits: y.learnt[g]})
+		y.steps = append(y.steps, Yield{Group: in.Site.Groups[g].ID, Visits: y.learnt[g], EarlierSeasons: in.Taught.Seasons})
 	}
 	for _, n := range []int{0, 5, 10, 30, len(visits)} {
 		if done := y.steps[0].Steps; n > len(visits) || len(done) > 0 && done[len(done)-1].After >= n {

@@ -9,7 +9,9 @@ import (
 	"thawline/forecast/weather"
 )
 
-// boilDays works out what each day of known air pressure means for the fire.
+// boilDays works out what each day means for the fire. Where no service gives the
+// air pressure, what is usual at the height stands in: hours and wood hardly change,
+// draw-off points only by less than a degree, and the day says so.
 func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar) []BoilDay {
 	pan, syrup := in.Site.Boiling.Pan, in.Site.Boiling.SyrupBrix
 	if pan.Rate() <= 0 {
@@ -25,11 +27,11 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar) []BoilDa
 	stored := 0.0
 	var free time.Time // when the pan is done with what was gathered before
 	for d := range o.Days {
-		p := pressure[d]
-		if math.IsNaN(p) {
-			continue
+		p, known := pressure[d], !math.IsNaN(pressure[d])
+		if !known {
+			p = weather.StandardPressureHPa(heightOf(in))
 		}
-		day := BoilDay{Date: o.Days[d].Date, SapL: o.Days[d].VolumeL, PressureHPa: round(p, 1), Brix: round(brix, 1), BrixMeasured: measured,
+		day := BoilDay{Date: o.Days[d].Date, SapL: o.Days[d].VolumeL, PressureHPa: round(p, 1), PressureKnown: known, Brix: round(brix, 1), BrixMeasured: measured,
 			BoilingPointC: round(boil.WaterBoilsC(p), 2), DrawOffC: round(boil.DrawOffC(p, syrup), 2)}
 		var last time.Time
 		var first time.Time
@@ -62,6 +64,16 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar) []BoilDa
 		out = append(out, day)
 	}
 	return out
+}
+
+// heightOf is the height of the pan: of the trees, or as the service has it.
+func heightOf(in *Inputs) float64 {
+	for _, m := range []float64{in.Site.Place.ElevationM, in.Bulletin.ElevationM} {
+		if !math.IsNaN(m) {
+			return m
+		}
+	}
+	return 0
 }
 
 // dayPressures are the mean station pressures between ten and six, NaN where

@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"hash/fnv"
 	"time"
 
 	"thawline/forecast/records"
@@ -15,7 +16,15 @@ type Inputs struct {
 	PassedOver []PassedOver
 	Visits     []records.Visit
 	Before     weather.Series // hours kept of this season, before those of the bulletin; may be empty
-	Years      weather.Daily  // lows and highs of this winter and earlier years at the place; may be empty
+	Taught     Taught         // by earlier seasons; may be empty
 	Now        time.Time
 	Seed       uint64
+}
+
+// SeedOf is the same for a site through an hour, wherever the outlook is made, so
+// that a command and the daemon say the same.
+func SeedOf(site *Site, now time.Time) uint64 {
+	h := fnv.New64a()
+	_, _ = h.Write([]byte(site.ID + now.UTC().Format("2006010215"))) // never fails
+	return h.Sum64()
 }

@@ -144,12 +144,10 @@ func bridged(s *weather.Series, site *Site) (w weather.Series, missing []bool, o
 
 // learnFrom reads each group's notebook against the flow and learns the yields.
 func learnFrom(in *Inputs, w *weather.Series, missing []bool, flow []groupFlow) (*volume.Posterior, [][]notebook.Entry, error) {
-	priors := make([]volume.Belief, len(flow))
 	entries := make([][]notebook.Entry, len(flow))
 	var visits []volume.Visit
 	for g := range flow {
 		group := &in.Site.Groups[g]
-		priors[g] = volume.Prior(group.Method)
 		entries[g], _ = notebook.Read(w, missing, in.Site.Zone, in.visitsOf(group.ID), notebook.Taps{
 			Group: g, Count: group.Taps, ContainerL: group.ContainerL, Bored: func(int) []float64 { return flow[g].past },
 		})
@@ -160,7 +158,7 @@ func learnFrom(in *Inputs, w *weather.Series, missing []bool, flow []groupFlow) 
 		}
 	}
 	slices.SortStableFunc(visits, func(a, b volume.Visit) int { return cmp.Compare(a.Months, b.Months) })
-	learnt, err := volume.Learn(priors, visits)
+	learnt, err := volume.Learn(in.beliefs(), visits)
 	if err != nil {
 		return nil, nil, fmt.Errorf("tap records of %s: %w", in.Site.ID, err)
 	}

@@ -185,6 +185,7 @@ type BoilDay struct {
 	Date          string     `json:"date"`
 	SapL          Range      `json:"sap_l"` // that runs on the day
 	PressureHPa   float64    `json:"pressure_hpa"`
+	PressureKnown bool       `json:"pressure_known"` // forecast; else what is usual at the height
 	BoilingPointC float64    `json:"boiling_point_c"`
 	DrawOffC      float64    `json:"draw_off_c"`
 	GatheredL     float64    `json:"gathered_l"` // by the plan
@@ -240,7 +241,9 @@ type TeachingDay struct {
 // Yield is what is held of a group's yield, and how records have moved it.
 type Yield struct {
 	Group  string      `json:"group"`
-	Visits int         `json:"visits"` // learnt from
+	Visits int         `json:"visits"` // of this season, learnt from
+	// EarlierSeasons are those that the belief before this season's records comes from.
+	EarlierSeasons int `json:"earlier_seasons,omitempty"`
 	Steps  []YieldStep `json:"steps"`
 }
 

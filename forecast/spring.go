@@ -44,9 +44,9 @@ func seasonOf(in *Inputs, e *weather.Ensemble) Season {
 func springOf(in *Inputs, e *weather.Ensemble) season.Spring {
 	zone := in.Site.Zone
 	s := season.Spring{Known: e.Past.Days(zone)}
-	if in.Years.Days() > 0 {
-		s.Years = &in.Years
-		s.Known = in.Years.Overlay(&s.Known)
+	if in.Taught.Years.Days() > 0 {
+		s.Years = &in.Taught.Years
+		s.Known = in.Taught.Years.Overlay(&s.Known)
 	}
 	few := min(season.Courses, len(e.Futures))
 	for k := range few {

@@ -9,17 +9,18 @@ import (
 	"thawline/config"
 	"thawline/forecast/boil"
 	"thawline/forecast/units"
+	"thawline/forecast/weather"
 )
 
 // batchFlags describe one batch without a site.
 type batchFlags struct {
 	sap, pressure, pan, area, rate, fuel string
-	brix, syrup, concentrate             float64
+	brix, syrup, concentrate             decimal
 }
 
 func boilCommand(g *globals) *cobra.Command {
 	f := &forecastFlags{}
-	b := &batchFlags{}
+	b := &batchFlags{brix: 2, syrup: boil.SyrupBrix}
 	cmd := &cobra.Command{
 		Use:   "boil",
 		Short: "Syrup, hours, wood and boiling points: of a batch, or of a site's coming days",
@@ -27,7 +28,7 @@ func boilCommand(g *globals) *cobra.Command {
 			"  thawline boil --config thawline.yaml",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if b.sap != "" {
-				return boilBatch(cmd, g, b)
+				return boilBatch(cmd, g, f, b)
 			}
 			settings, o, err := f.outlook(cmd, g, nil)
 			if err != nil {
@@ -45,11 +46,11 @@ func boilCommand(g *globals) *cobra.Command {
 	}
 	f.flags(cmd)
 	fl := cmd.Flags()
-	fl.StringVar(&b.sap, "sap", "", "how much sap there is, such as 400L: answers without a site")
-	fl.Float64Var(&b.brix, "brix", 2, "its sugar in per cent")
-	fl.StringVar(&b.pressure, "pressure", "1013.25hPa", "air pressure at the pan (not reduced to sea level)")
-	fl.Float64Var(&b.syrup, "syrup", boil.SyrupBrix, "sugar of the finished syrup in per cent")
-	fl.Float64Var(&b.concentrate, "concentrate", 0, "sugar that sap is brought to before boiling, 0 without")
+	fl.StringVar(&b.sap, "sap", "", "how much `SAP` there is, such as 400L: answers for this batch, without a site")
+	fl.Var(&b.brix, "brix", "its sugar in per cent")
+	fl.StringVar(&b.pressure, "pressure", "", "air `PRESSURE` at the pan, such as 985hPa (not reduced to sea level); without it what is usual at --elevation, or at the sea")
+	fl.Var(&b.syrup, "syrup", "sugar of the finished syrup in per cent")
+	fl.Var(&b.concentrate, "concentrate", "sugar that sap is brought to before boiling, 0 without")
 	fl.StringVar(&b.pan, "pan", config.FlatPan, "flat or flue")
 	fl.StringVar(&b.area, "area", "12sqft", "of the pan, such as 12sqft or 1.1m2")
 	fl.StringVar(&b.rate, "rate", "", "water boiled away in an hour, measured, such as 45L")
@@ -57,7 +58,7 @@ func boilCommand(g *globals) *cobra.Command {
 	return cmd
 }
 
-func boilBatch(cmd *cobra.Command, g *globals, f *batchFlags) error {
+func boilBatch(cmd *cobra.Command, g *globals, of *forecastFlags, f *batchFlags) error {
 	settings, err := g.settings()
 	if err != nil {
 		return err
@@ -75,8 +76,11 @@ func boilBatch(cmd *cobra.Command, g *globals, f *batchFlags) error {
 	}
 	volume := func(s string) (float64, error) { return units.ParseVolume(s, settings.Units) }
 	sap := read("--sap", f.sap, volume)
-	pressure := read("--pressure", f.pressure, units.ParsePressure)
-	pan := boil.Pan{Kind: boil.Kind(f.pan), Fuel: boil.Fuel(f.fuel), AreaM2: read("--area", f.area, units.ParseArea), RateLH: read("--rate", strings.TrimSuffix(f.rate, "/h"), volume), ReachBrix: f.concentrate}
+	pressure := weather.StandardPressureHPa(read("--elevation", of.elevation, units.ParseLength))
+	if f.pressure != "" {
+		pressure = read("--pressure", f.pressure, units.ParsePressure)
+	}
+	pan := boil.Pan{Kind: boil.Kind(f.pan), Fuel: boil.Fuel(f.fuel), AreaM2: read("--area", f.area, units.ParseArea), RateLH: read("--rate", strings.TrimSuffix(f.rate, "/h"), volume), ReachBrix: float64(f.concentrate)}
 	if pan.Kind != boil.Flat && pan.Kind != boil.Flue {
 		wrong = append(wrong, "--pan "+f.pan+": write flat or flue")
 	}
@@ -86,7 +90,7 @@ func boilBatch(cmd *cobra.Command, g *globals, f *batchFlags) error {
 	if len(wrong) > 0 {
 		return &wrongUse{strings.Join(wrong, "\n")}
 	}
-	batch, err := boil.Boil(sap, f.brix, f.syrup, pressure, pan)
+	batch, err := boil.Boil(sap, float64(f.brix), float64(f.syrup), pressure, pan)
 	if err != nil {
 		return &wrongUse{err.Error()}
 	}

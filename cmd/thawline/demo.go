@@ -96,8 +96,12 @@ func demoOutlook(cmd *cobra.Command, g *globals, settings *config.Config) (forec
 	if err != nil {
 		return forecast.Outlook{}, err
 	}
+	taught, err := demoTaught(&site, visits, now)
+	if err != nil {
+		return forecast.Outlook{}, err
+	}
 	return forecast.Make(forecast.Inputs{Site: site, Bulletin: got.bulletin, Kept: got.kept, PassedOver: got.passedOver,
-		Visits: visits, Before: winter, Now: now, Seed: seedOf(&site, now)})
+		Visits: visits, Taught: taught, Before: winter, Now: now, Seed: forecast.SeedOf(&site, now)})
 }
 
 // demoWinter is the weather of the winter so far, as a daemon would have kept

@@ -13,6 +13,7 @@ import (
 	"thawline/config"
 	"thawline/forecast"
 	"thawline/forecast/archive"
+	"thawline/forecast/notebook"
 	"thawline/forecast/records"
 	"thawline/forecast/weather"
 	"thawline/testdata"
@@ -25,18 +26,12 @@ func fillDemo(ctx context.Context, a *archive.Archive, site *forecast.Site, now 
 	if err != nil {
 		return err
 	}
-	data, err := testdata.Files.ReadFile("earlier.csv")
-	if err != nil {
-		return fmt.Errorf("demonstration: %w", err)
-	}
-	days, err := weather.ReadDailyCSV(bytes.NewReader(data), "earlier.csv")
+	springs, err := demoSprings(site, now)
 	if err != nil {
 		return err
 	}
-	for year := now.Year() - 3; year < now.Year(); year++ {
-		spring := days.Spanning(time.Date(year-1, 12, 1, 0, 0, 0, 0, time.UTC), time.Date(year, 6, 1, 0, 0, 0, 0, time.UTC))
-		hours := spring.Hourly(site.Place)
-		if err := a.PutHours(ctx, placeKey(site), &hours); err != nil {
+	for i := range springs {
+		if err := a.PutHours(ctx, placeKey(site), &springs[i]); err != nil {
 			return err
 		}
 	}
@@ -52,6 +47,38 @@ func fillDemo(ctx context.Context, a *archive.Archive, site *forecast.Site, now 
 	}
 	_, err = a.PutVisits(ctx, visits, "Odell", now)
 	return err
+}
+
+// demoSprings are the hours of the three springs before this one.
+func demoSprings(site *forecast.Site, now time.Time) ([]weather.Series, error) {
+	data, err := testdata.Files.ReadFile("earlier.csv")
+	if err != nil {
+		return nil, fmt.Errorf("demonstration: %w", err)
+	}
+	days, err := weather.ReadDailyCSV(bytes.NewReader(data), "earlier.csv")
+	if err != nil {
+		return nil, err
+	}
+	var springs []weather.Series
+	for year := now.Year() - 3; year < now.Year(); year++ {
+		spring := days.Spanning(time.Date(year-1, 12, 1, 0, 0, 0, 0, time.UTC), time.Date(year, 6, 1, 0, 0, 0, 0, time.UTC))
+		springs = append(springs, spring.Hourly(site.Place))
+	}
+	return springs, nil
+}
+
+// demoTaught is what those springs and their part of the notebook taught.
+func demoTaught(site *forecast.Site, visits []records.Visit, now time.Time) (forecast.Taught, error) {
+	springs, err := demoSprings(site, now)
+	if err != nil {
+		return forecast.Taught{}, err
+	}
+	from, to := forecast.EarlierWinters(now, site.Zone)
+	seasons := notebook.Earlier(visits, from, to)
+	for i := range springs { // the last ones
+		seasons[len(seasons)-len(springs)+i].Weather = springs[i]
+	}
+	return forecast.Teach(site, seasons)
 }
 
 func demoVisits(site *forecast.Site) ([]records.Visit, error) {

@@ -15,6 +15,7 @@ import (
 	"thawline/config"
 	"thawline/forecast"
 	"thawline/forecast/chart"
+	"thawline/forecast/notebook"
 	"thawline/forecast/records"
 	"thawline/forecast/units"
 	"thawline/forecast/weather"
@@ -120,7 +121,13 @@ func (f *forecastFlags) outlook(cmd *cobra.Command, g *globals, adjust func(*for
 			return nil, nil, err
 		}
 	}
-	in := forecast.Inputs{Site: site, Bulletin: got.bulletin, Kept: got.kept, PassedOver: got.passedOver, Visits: visits, Now: now, Seed: seedOf(&site, now)}
+	in := forecast.Inputs{Site: site, Bulletin: got.bulletin, Kept: got.kept, PassedOver: got.passedOver, Visits: visits, Now: now, Seed: forecast.SeedOf(&site, now)}
+	if len(visits) > 0 {
+		from, to := forecast.EarlierWinters(now, site.Zone)
+		if in.Taught, err = forecast.Teach(&site, notebook.Earlier(visits, from, to)); err != nil {
+			return nil, nil, fmt.Errorf("%s: %w", f.records, err)
+		}
+	}
 	if f.at == "" {
 		withKept(cmd.Context(), g, settings, &in)
 	}
@@ -185,16 +192,6 @@ func chooseSite(c *config.Config, f *forecastFlags) (forecast.Site, error) {
 	}
 	return forecast.Site{}, &wrongUse{fmt.Sprintf("--site %s: there is no such site; %s", f.site,
 		units.Suggest(f.site, ids, "the settings have "+strings.Join(ids, ", ")))}
-}
-
-// seedOf fixes the random draws of a site for an hour, so that asking twice
-// gives the same answer.
-func seedOf(site *forecast.Site, now time.Time) uint64 {
-	h := uint64(14695981039346656037) // FNV-1a
-	for _, b := range []byte(site.ID + now.UTC().Format("2006010215")) {
-		h = (h ^ uint64(b)) * 1099511628211
-	}
-	return h
 }
 
 func siteFromFlags(c *config.Config, f *forecastFlags) (forecast.Site, error) {

@@ -74,9 +74,12 @@ type parsed struct {
 			Max *float64 `json:"max"`
 		} `json:"temperature_c"`
 	} `json:"days"`
-	Overflow    []any          `json:"overflow"`
-	Rounds      []any          `json:"rounds"`
-	Boil        []any          `json:"boil"`
+	Overflow []any `json:"overflow"`
+	Rounds   []any `json:"rounds"`
+	Boil     []struct {
+		PressureKnown bool    `json:"pressure_known"`
+		DrawOffC      float64 `json:"draw_off_c"`
+	} `json:"boil"`
 	Season      map[string]any `json:"season"`
 	Alerts      []any          `json:"alerts"`
 	EveningText string         `json:"evening_text"`
@@ -110,6 +113,10 @@ func TestForecastFromEachServiceAlone(t *testing.T) {
 			if o.Source.Name != name || len(o.Days) < 5 || o.Days[0].Date != "2026-03-20" || o.Bush.Zone != "America/New_York" ||
 				o.Days[1].P < 0.5 || len(o.Attribution) == 0 || o.EveningText == "" || o.Alerts == nil || o.Rounds == nil {
 				t.Errorf("%.1500s", out)
+			}
+			// Two of them say nothing of the air pressure: there is a fire all the same.
+			if len(o.Boil) != len(o.Days) || o.Boil[1].DrawOffC < 102 || o.Boil[1].DrawOffC > 105 || o.Boil[1].PressureKnown != (name == "open_meteo" || name == "met_norway") {
+				t.Errorf("%+v", o.Boil)
 			}
 		})
 	}

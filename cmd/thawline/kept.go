@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 
+	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
 	"thawline/forecast"
 	"thawline/forecast/season"
@@ -26,6 +27,13 @@ func withKept(ctx context.Context, g *globals, c *config.Config, in *forecast.In
 	hours, visits, err := a.Kept(ctx, in.Site.ID, placeKey(&in.Site), season.WinterStart(in.Now, in.Site.Zone), in.Now)
 	if err != nil {
 		g.log.Warn("some of the kept weather and records is left out", "site", in.Site.ID, "error", err)
+	}
+	taught := in.Taught // by a file of records that was named
+	if in.Taught, err = daemon.Taught(ctx, a, &in.Site, placeKey(&in.Site), in.Now); err != nil {
+		g.log.Warn("what earlier seasons taught is left out", "site", in.Site.ID, "error", err)
+	}
+	if in.Taught.Seasons == 0 {
+		in.Taught.Beliefs, in.Taught.Seasons = taught.Beliefs, taught.Seasons
 	}
 	in.Before = hours
 	in.Visits = append(in.Visits, visits...)

@@ -202,6 +202,11 @@ func TestBoilWithoutASite(t *testing.T) {
 	if err != nil || !strings.Contains(out, "41.3 to one") || !strings.Contains(out, "never leave a pan") {
 		t.Errorf("%v\n%s", err, out)
 	}
+	// Water boils at 209.2 °F at 1500 ft (2 °F lower for each 1,000 ft or so, common
+	// practice).
+	if out, err := run(t, nil, "boil", "--sap", "400L", "--brix", "2,1", "--elevation", "1500ft", "--units", "us"); err != nil || !strings.Contains(out, "Water boils at 209.2 °F") || !strings.Contains(out, "lb") {
+		t.Errorf("%v\n%s", err, out)
+	}
 	out, err = run(t, nil, "boil", "--sap", "400L", "--brix", "2.1", "--pressure", "985hPa", "--json", "--pan", "flue", "--fuel", "gas", "--concentrate", "8")
 	for _, key := range []string{"sap_l", "brix", "syrup_l", "sap_per_syrup", "water_to_boil_l", "hours", "boiling_point_c", "draw_off_c", "sugar_kg", "sugar_stage_c", "gas_l", "concentrate_l"} {
 		if err != nil || !strings.Contains(out, "\""+key+"\":") {

@@ -1,29 +1,23 @@
 package archive
 
 import (
-	"bytes"
-	"compress/gzip"
 	"context"
 	"database/sql"
-	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"time"
 )
 
 // PutOutlook keeps the newest outlook of a site, as compressed JSON; an older one
 // does not replace a newer.
 func (a *Archive) PutOutlook(ctx context.Context, site string, made, issued time.Time, outlook any) error {
-	var packed bytes.Buffer
-	z := gzip.NewWriter(&packed)
-	err := json.NewEncoder(z).Encode(outlook)
-	if err = errors.Join(err, z.Close()); err != nil {
+	document, err := packed(outlook)
+	if err != nil {
 		return fmt.Errorf("outlook of %s: %w", site, err)
 	}
 	if _, err := a.db.ExecContext(ctx, `INSERT INTO outlook (site, made_at, issued_at, document) VALUES (?1, ?2, ?3, ?4)
 		ON CONFLICT (site) DO UPDATE SET made_at = excluded.made_at, issued_at = excluded.issued_at, document = excluded.document WHERE outlook.made_at <= excluded.made_at`,
-		site, made.UTC().Format(instant), issued.UTC().Format(instant), packed.Bytes()); err != nil {
+		site, made.UTC().Format(instant), issued.UTC().Format(instant), document); err != nil {
 		return a.told("keep the outlook in", err)
 	}
 	return nil
@@ -32,23 +26,15 @@ func (a *Archive) PutOutlook(ctx context.Context, site string, made, issued time
 // Outlook reads the newest outlook of a site into a value, if it was made after a
 // moment; it reports false if there is none such.
 func (a *Archive) Outlook(ctx context.Context, site string, after time.Time, into any) (bool, error) {
-	var packed []byte
-	err := a.db.QueryRowContext(ctx, `SELECT document FROM outlook WHERE site = ?1 AND made_at > ?2`, site, after.UTC().Format(instant)).Scan(&packed)
+	var document []byte
+	err := a.db.QueryRowContext(ctx, `SELECT document FROM outlook WHERE site = ?1 AND made_at > ?2`, site, after.UTC().Format(instant)).Scan(&document)
 	if errors.Is(err, sql.ErrNoRows) {
 		return false, nil
 	}
 	if err != nil {
 		return false, a.told("read the outlook from", err)
 	}
-	z, err := gzip.NewReader(bytes.NewReader(packed))
-	if err != nil {
-		return false, fmt.Errorf("outlook of %s: %w", site, err)
-	}
-	document, err := io.ReadAll(z)
-	if err == nil {
-		err = json.Unmarshal(document, into)
-	}
-	if err != nil {
+	if err := unpacked(document, into); err != nil {
 		return false, fmt.Errorf("outlook of %s: %w", site, err)
 	}
 	return true, nil

@@ -40,6 +40,8 @@ const (
 	// LitresPerImperialGallon is by definition (UK Weights and Measures Act
 	// 1985, schedule 1, and Canada's Weights and Measures Act, from memory).
 	LitresPerImperialGallon = 4.54609
+	// KilogramsPerPound is the international avoirdupois pound (1959).
+	KilogramsPerPound = 0.45359237
 	// MetresPerFoot is the international foot, 12 inches of 25.4 mm.
 	MetresPerFoot = 0.3048
 	// HPaPerMMHg is the conventional millimetre of mercury, 13.5951 g/cm³ under

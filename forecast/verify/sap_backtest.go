@@ -146,7 +146,8 @@ func usualTaps(r *SapResult, visits []records.Visit, train []Season) int {
 	return taps
 }
 
-// Season is the records of earlier years and the weather of theirs.
+// Season is the records of earlier years and the weather of theirs; nil where it is
+// not known, so that only their sums teach.
 type Season struct {
 	Weather *weather.Series
 	Visits  []records.Visit
@@ -169,6 +170,9 @@ func (r *SapResult) before(first time.Time, visits []records.Visit) []records.Vi
 
 // teach returns the priors that a season leaves to the next.
 func (r *SapResult) teach(s Season, priors []volume.Belief, groups []string, o SapOptions) ([]volume.Belief, error) {
+	if s.Weather == nil {
+		return sumsTeach(s.Visits, priors, groups, o.Taps), nil
+	}
 	o.WarmerK = 0
 	flow, err := newSeasonFlow(s.Weather, &o)
 	if err != nil {
@@ -192,6 +196,27 @@ func (r *SapResult) teach(s Season, priors []volume.Belief, groups []string, o S
 		return nil, fmt.Errorf("training records: %w", err)
 	}
 	return after.NextSeason(), nil
+}
+
+// sumsTeach holds the sum of a season for each group against a usual season.
+func sumsTeach(visits []records.Visit, priors []volume.Belief, groups []string, taps int) []volume.Belief {
+	out := slices.Clone(priors)
+	for g := range out {
+		litresTap := 0.0
+		for _, v := range visits {
+			if v.Group == groups[g] && v.Collected() {
+				n := v.Taps
+				if n == 0 {
+					n = taps
+				}
+				litresTap += v.VolumeL / float64(n)
+			}
+		}
+		if litresTap > 0 {
+			out[g] = out[g].AfterSeason(litresTap)
+		}
+	}
+	return out
 }
 
 func (r *SapResult) score(c *collection, draws []float64) {

@@ -25,6 +25,11 @@ func RelativeHumidityFrom(temperatureC, dewPointC float64) float64 {
 // atmosphere.
 const lapseKPerM = 0.0065
 
+// StandardPressureHPa is the pressure at a height in metres on a usual day: the ICAO
+// standard atmosphere (Doc 7488). Weather moves it by some 25 hPa either way (common
+// practice).
+func StandardPressureHPa(heightM float64) float64 { return PressureAtHeight(1013.25, 15, 0, heightM) }
+
 // PressureAtHeight carries a pressure in hPa from one height to another, in
 // metres, through air of a temperature in °C at the start (hypsometric
 // equation with the standard lapse rate; ICAO Doc 7488, from memory).

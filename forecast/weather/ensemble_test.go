@@ -171,6 +171,7 @@ func TestAir(t *testing.T) {
 		{"dew point of 20 °C and 50 %: 9.3 °C in psychrometric tables, from memory", DewPointFrom(20, 50), 9.27, 0.03},
 		{"humidity back", RelativeHumidityFrom(5, DewPointFrom(5, 80)), 80, 1e-6},
 		{"standard atmosphere at 1000 m: 898.76 hPa, ICAO Doc 7488, from memory", PressureAtHeight(1013.25, 15, 0, 1000), 898.76, 0.05},
+		{"the same by name: 954.61 hPa at 500 m, ICAO Doc 7488, from memory", StandardPressureHPa(500), 954.61, 0.05},
 		{"and back down", PressureAtHeight(898.76, 8.5, 1000, 0), 1013.25, 0.06},
 	} {
 		if math.Abs(c.got-c.want) > c.near {

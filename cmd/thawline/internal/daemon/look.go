@@ -62,7 +62,7 @@ func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (
 		d.Metrics.sourceFailed(site.ID)
 		return nil, err
 	}
-	in := forecast.Inputs{Site: *site, Bulletin: answer.Bulletin, Kept: answer.Kept, PassedOver: answer.PassedOver, Now: now, Seed: uint64(now.Unix()/3600) ^ uint64(spread(site.ID))}
+	in := forecast.Inputs{Site: *site, Bulletin: answer.Bulletin, Kept: answer.Kept, PassedOver: answer.PassedOver, Now: now, Seed: forecast.SeedOf(site, now)}
 	if !answer.Kept {
 		past := answer.Bulletin.Course.Between(answer.Bulletin.Course.Start(), now)
 		if err := d.Archive.PutHours(ctx, d.PlaceKey(site), &past); err != nil {
@@ -72,6 +72,9 @@ func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (
 	var kept error
 	if in.Before, in.Visits, kept = d.Archive.Kept(ctx, site.ID, d.PlaceKey(site), season.WinterStart(now, site.Zone), now); kept != nil {
 		d.Log.Warn("some of the kept weather and records is left out", "site", site.ID, "error", kept)
+	}
+	if in.Taught, kept = Taught(ctx, d.Archive, site, d.PlaceKey(site), now); kept != nil {
+		d.Log.Warn("what earlier seasons taught is left out", "site", site.ID, "error", kept)
 	}
 	cores <- struct{}{}
 	o, err := forecast.Make(in)

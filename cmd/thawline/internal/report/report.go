@@ -182,6 +182,8 @@ func (p *page) dayName(d *forecast.Day, i int) string {
 }
 
 // fine is a temperature to a tenth of a degree.
+func (p *page) whole(c float64) string { return units.Temperature(c, p.system) }
+
 func (p *page) fine(c float64) string { return p.w.Number(units.FineTemperature(c, p.system)) }
 
 // decimals is a number with so many of them.
@@ -263,10 +265,14 @@ func (p *page) work(o *forecast.Outlook) {
 			said = true
 		}
 	}
-	for i, b := range o.Boil {
+	for i := range o.Boil {
+		b := &o.Boil[i]
 		if len(o.Days) > 1 && b.Date == o.Days[1].Date {
-			p.item(p.say("work_drawoff", map[string]any{
-				"DrawOff": p.fine(o.Boil[i].DrawOffC), "Water": p.fine(b.BoilingPointC)}))
+			key, write := "work_drawoff", p.fine
+			if !b.PressureKnown {
+				key, write = "work_drawoff_by_height", p.whole
+			}
+			p.item(p.say(key, map[string]any{"DrawOff": write(b.DrawOffC), "Water": write(b.BoilingPointC)}))
 			said = true
 		}
 	}

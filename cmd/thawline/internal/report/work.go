@@ -149,10 +149,13 @@ func SeasonParts(o *forecast.Outlook, w *message.Words, system units.System) []P
 			volume := func(l float64) string { n, _ := w.Volume(l); return n }
 			mid, unit := w.Volume(s.SeasonLTap.P50)
 			values := map[string]any{"Low": volume(s.SeasonLTap.P10), "Mid": mid, "High": volume(s.SeasonLTap.P90), "Unit": unit}
-			if s.After == 0 {
-				p.item(p.say("yield_before", values))
-			} else {
+			switch {
+			case s.After > 0:
 				p.item(w.PluralWith("yield_after", s.After, values))
+			case y.EarlierSeasons > 0:
+				p.item(w.PluralWith("yield_earlier", y.EarlierSeasons, values))
+			default:
+				p.item(p.say("yield_before", values))
 			}
 		}
 	}
@@ -164,18 +167,26 @@ func PrintSeason(out io.Writer, o *forecast.Outlook, w *message.Words, system un
 	return write(out, SeasonParts(o, w, system))
 }
 
+// mass is kilograms, or pounds for those who read US units.
+func (p *page) mass(kg float64) string {
+	if p.system == units.US {
+		return p.decimals(kg/units.KilogramsPerPound, 1) + "\u00a0lb"
+	}
+	return p.decimals(kg, 1) + "\u00a0kg"
+}
+
 // PrintBatch prints one batch that was asked for without a site.
 func PrintBatch(out io.Writer, b *boil.Batch, w *message.Words, system units.System) error {
 	p := newPage(w, system)
 	volume := func(l float64) string { n, u := w.Volume(l); return n + " " + u }
-	p.plain(p.say("batch_syrup", map[string]any{"Sap": volume(b.SapL), "Brix": p.decimals(b.Brix, 1), "Syrup": volume(b.SyrupL), "Kg": p.decimals(b.SyrupKg, 1), "Per": p.decimals(b.SapPerSyrup, 1)}))
+	p.plain(p.say("batch_syrup", map[string]any{"Sap": volume(b.SapL), "Brix": p.decimals(b.Brix, 1), "Syrup": volume(b.SyrupL), "Mass": p.mass(b.SyrupKg), "Per": p.decimals(b.SapPerSyrup, 1)}))
 	fuel := p.wood(b.WoodCords)
 	if b.GasL > 0 {
 		fuel = p.say("fire_gas", map[string]any{"N": strings.Fields(volume(b.GasL))[0], "Unit": strings.Join(strings.Fields(volume(b.GasL))[1:], " ")})
 	}
 	p.plain(p.say("batch_water", map[string]any{"Water": volume(b.WaterToBoilL), "Hours": p.decimals(b.Hours, 1), "Fuel": fuel}))
 	p.plain(p.say("batch_points", map[string]any{"Water": p.fine(b.BoilingC), "DrawOff": p.fine(b.DrawOffC), "Sugar": p.fine(b.SugarStageC)}))
-	p.plain(p.say("batch_sugar", map[string]any{"Kg": p.decimals(b.SugarKg, 1), "Volume": volume(b.SugarL)}))
+	p.plain(p.say("batch_sugar", map[string]any{"Mass": p.mass(b.SugarKg), "Volume": volume(b.SugarL)}))
 	if b.TooLittle {
 		p.plain(p.say("batch_too_little", nil))
 	}

@@ -11,13 +11,12 @@ import (
 )
 
 type boilBody struct {
-	Parts            []report.Part
-	Hours            [][]string
-	Days             [][]string
-	Sugar, Teaching  [][]string
-	DrawOff, Water   string
-	BrixNotMeasured  bool
-	SugarBest, Learn string
+	Parts           []report.Part
+	Hours           [][]string
+	Days            [][]string
+	Sugar, Teaching [][]string
+	Tomorrow        string // where syrup draws off
+	BrixNotMeasured bool
 }
 
 // boil is the fire: how long, how much wood, where syrup draws off, and which
@@ -37,12 +36,16 @@ func boilOf(v *view, o *forecast.Outlook) *boilBody {
 	b := &boilBody{Parts: report.FireParts(o, v.words, v.system)}
 	volume := func(l float64) string { n, _ := v.words.Volume(l); return n }
 	fine := func(c float64) string { return v.words.Number(units.FineTemperature(c, v.system)) }
+	whole := func(c float64) string { return units.Temperature(c, v.system) }
 	unit := v.Unit()
 	b.Days = [][]string{{v.T("col_day"), v.T("boil_gathered", "Unit", unit), v.T("boil_stored", "Unit", unit), v.T("boil_hours"), v.T("boil_draw_off")}}
 	for i := range o.Boil {
 		d := &o.Boil[i]
 		if len(o.Days) > 1 && d.Date == o.Days[1].Date {
-			b.DrawOff, b.Water = fine(d.DrawOffC), fine(d.BoilingPointC)
+			b.Tomorrow = v.T("boil_tomorrow", "DrawOff", fine(d.DrawOffC), "Water", fine(d.BoilingPointC))
+			if !d.PressureKnown {
+				b.Tomorrow = v.T("boil_tomorrow_by_height", "DrawOff", whole(d.DrawOffC), "Water", whole(d.BoilingPointC))
+			}
 			for j, h := range d.ByHour {
 				if j%3 == 0 {
 					b.Hours = append(b.Hours, []string{v.words.Clock(h.Time), fine(h.DrawOffC), fine(h.BoilingPointC)})
@@ -57,7 +60,11 @@ func boilOf(v *view, o *forecast.Outlook) *boilBody {
 			hours = fmt.Sprintf("%.0f", d.Batch.Hours)
 			b.BrixNotMeasured = b.BrixNotMeasured || !d.BrixMeasured
 		}
-		b.Days = append(b.Days, []string{v.dateOf(d.Date), volume(d.GatheredL), volume(d.StoredL), hours, fine(d.DrawOffC)})
+		drawOff := fine(d.DrawOffC)
+		if !d.PressureKnown {
+			drawOff = "≈ " + whole(d.DrawOffC)
+		}
+		b.Days = append(b.Days, []string{v.dateOf(d.Date), volume(d.GatheredL), volume(d.StoredL), hours, drawOff})
 	}
 	b.Sugar = [][]string{{v.T("col_day"), v.T("sugar_from"), v.T("sugar_air"), v.T("sugar_fit")}}
 	for i := range o.Sugar {

@@ -1,0 +1,82 @@
+package daemon
+
+import (
+	"context"
+	"fmt"
+	"hash/fnv"
+	"math"
+	"time"
+
+	"thawline/forecast"
+	"thawline/forecast/archive"
+	"thawline/forecast/volume"
+	"thawline/forecast/weather"
+)
+
+// Taught is what the seasons before this one taught about a site. It is worked out
+// when their records, their weather or the groups have changed, and kept.
+func Taught(ctx context.Context, a *archive.Archive, site *forecast.Site, place string, now time.Time) (forecast.Taught, error) {
+	from, to := forecast.EarlierWinters(now, site.Zone)
+	mark, err := a.SeasonMark(ctx, site.ID, place, from, to)
+	if err != nil {
+		return forecast.Taught{}, err
+	}
+	mark = fmt.Sprintf("%s %s %x", from.Format(time.DateOnly), mark, groupsMark(site))
+	var kept keptTaught
+	if found, err := a.Taught(ctx, site.ID, mark, &kept); err == nil && found {
+		return kept.taught(), nil
+	}
+	seasons, err := a.EarlierSeasons(ctx, site.ID, place, from, to)
+	if err != nil {
+		return forecast.Taught{}, err
+	}
+	taught, err := forecast.Teach(site, seasons)
+	if err != nil {
+		return forecast.Taught{}, err
+	}
+	return taught, a.PutTaught(ctx, site.ID, mark, keep(&taught))
+}
+
+// groupsMark changes with what the records are held against.
+func groupsMark(site *forecast.Site) uint64 {
+	h := fnv.New64a()
+	fmt.Fprintf(h, "%+v %v %v", site.Groups, site.Exposure, site.TreeDiameterM)
+	return h.Sum64()
+}
+
+// keptTaught is what is kept: temperatures in tenths of a degree, noTenths for a gap.
+type keptTaught struct {
+	Beliefs []volume.Belief `json:"beliefs"`
+	Seasons int             `json:"seasons"`
+	First   time.Time       `json:"first"`
+	Low     []int16         `json:"low"`
+	High    []int16         `json:"high"`
+}
+
+const noTenths = math.MinInt16
+
+func keep(t *forecast.Taught) keptTaught {
+	tenths := func(c []float64) []int16 {
+		out := make([]int16, len(c))
+		for i := range c {
+			if out[i] = noTenths; !math.IsNaN(c[i]) {
+				out[i] = int16(math.Round(10 * c[i]))
+			}
+		}
+		return out
+	}
+	return keptTaught{t.Beliefs, t.Seasons, t.Years.First, tenths(t.Years.LowC), tenths(t.Years.HighC)}
+}
+
+func (k *keptTaught) taught() forecast.Taught {
+	degrees := func(tenths []int16) []float64 {
+		out := make([]float64, len(tenths))
+		for i, x := range tenths {
+			if out[i] = math.NaN(); x != noTenths {
+				out[i] = float64(x) / 10
+			}
+		}
+		return out
+	}
+	return forecast.Taught{Beliefs: k.Beliefs, Seasons: k.Seasons, Years: weather.Daily{First: k.First, LowC: degrees(k.Low), HighC: degrees(k.High)}}
+}

@@ -1,0 +1,84 @@
+package daemon
+
+import (
+	"context"
+	"math"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"thawline/forecast"
+	"thawline/forecast/archive"
+	"thawline/forecast/records"
+	"thawline/forecast/weather"
+)
+
+// Last years' notebooks move what is held of the yields: by their sums alone, by
+// each visit where the weather is kept; what was worked out is kept until a record
+// changes.
+func TestEarlierSeasonsTeach(t *testing.T) {
+	zone := newYork(t)
+	a, err := archive.Open(t.Context(), filepath.Join(t.TempDir(), "a.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer a.Close()
+	site := &forecast.Site{ID: "hill", Zone: zone, TreeDiameterM: 0.3, Place: weather.Place{LatitudeDeg: 44, LongitudeDeg: -72, ElevationM: 300},
+		Groups: []forecast.Group{{ID: "pails", Taps: 50, Method: "pail", ContainerL: 12}}}
+	now := time.Date(2026, 3, 10, 18, 0, 0, 0, zone)
+	taught := func() forecast.Taught {
+		t.Helper()
+		got, err := Taught(context.Background(), a, site, "here", now)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return got
+	}
+	put := func(year, visits int, litres float64) {
+		t.Helper()
+		var all []records.Visit
+		for i := range visits {
+			all = append(all, records.Visit{Site: "hill", Group: "pails", Taps: 50, CollectedAt: time.Date(year, 3, 1+3*i, 17, 0, 0, 0, zone), VolumeL: litres, BrixPct: math.NaN()})
+		}
+		if _, err := a.PutVisits(context.Background(), all, "ann", now); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if got := taught(); got.Seasons != 0 || got.Beliefs != nil {
+		t.Errorf("an empty notebook taught %+v", got)
+	}
+	put(2022, 3, 400) // too few for a season
+	if got := taught(); got.Seasons != 0 {
+		t.Errorf("three visits taught %+v", got)
+	}
+	put(2023, 10, 400) // 80 L a tap, twice a usual season
+	first := taught()
+	if first.Seasons != 1 || first.Beliefs[0].LogMean < -0.4 {
+		t.Errorf("a rich season taught %+v", first)
+	}
+	put(2024, 10, 100) // 20 L a tap
+	second := taught()
+	if second.Seasons != 2 || second.Beliefs[0].LogMean >= first.Beliefs[0].LogMean {
+		t.Errorf("a poor season taught %+v after %+v", second, first)
+	}
+	// A winter and spring of freezing nights: the same visits, held against its flow.
+	hours := weather.NewSeries(time.Date(2024, 1, 1, 0, 0, 0, 0, time.UTC), 130*24)
+	for i := range hours.Hours() {
+		hours.Col(weather.TemperatureC)[i] = 1 - 6*math.Cos(2*math.Pi*float64(i-9)/24)
+	}
+	if err := a.PutHours(context.Background(), "here", &hours); err != nil {
+		t.Fatal(err)
+	}
+	third := taught()
+	if third.Seasons != 2 || third.Beliefs[0] == second.Beliefs[0] || third.Years.Days() < 120 {
+		t.Errorf("with weather: %d seasons, %+v, %d days of earlier years", third.Seasons, third.Beliefs, third.Years.Days())
+	}
+	again := taught()
+	if again.Seasons != 2 || again.Beliefs[0] != third.Beliefs[0] || again.Years.Days() != third.Years.Days() {
+		t.Errorf("what was kept differs: %+v, %+v", again, third)
+	}
+	site.Groups = append(site.Groups, forecast.Group{ID: "bags", Taps: 10, Method: "bag", ContainerL: 12})
+	if got := taught(); len(got.Beliefs) != 2 {
+		t.Errorf("a new group: %+v", got.Beliefs)
+	}
+}

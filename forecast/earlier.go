@@ -1,0 +1,122 @@
+package forecast
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"thawline/forecast/notebook"
+	"thawline/forecast/season"
+	"thawline/forecast/volume"
+	"thawline/forecast/weather"
+)
+
+// MostEarlierSeasons is how many seasons before this one are learnt from.
+const MostEarlierSeasons = 10
+
+// EarlierWinters are the starts of the first winter that is learnt from and of this
+// one.
+func EarlierWinters(now time.Time, zone *time.Location) (first, this time.Time) {
+	this = season.WinterStart(now, zone)
+	return this.AddDate(-MostEarlierSeasons, 0, 0), this
+}
+
+// Taught is what the seasons before this one taught.
+type Taught struct {
+	Beliefs []volume.Belief // of each group of the site, in order; nil if nothing was taught
+	Seasons int             // with records that taught something
+	Years   weather.Daily   // lows and highs of earlier years at the place; may be empty
+}
+
+// Teach goes through earlier seasons, the oldest first. Where the weather of a
+// season is kept each visit is held against the flow that it should have brought;
+// else the whole season's sap is held against a usual season's. In between a bush's
+// yield strays from year to year, so that old seasons count less.
+func Teach(site *Site, seasons []notebook.Season) (Taught, error) {
+	t := Taught{}
+	for i := range seasons {
+		s := &seasons[i]
+		if s.Weather.Has(weather.TemperatureC) {
+			days := s.Weather.Days(site.Zone)
+			if t.Years.Days() > 0 {
+				days = t.Years.Overlay(&days)
+			}
+			t.Years = days
+		}
+		by, err := t.learn(site, s)
+		if err != nil {
+			return t, fmt.Errorf("the season up to %s: %w", s.To.Format(time.DateOnly), err)
+		}
+		if by {
+			t.Seasons++
+		}
+	}
+	return t, nil
+}
+
+func (t *Taught) learn(site *Site, s *notebook.Season) (taught bool, err error) {
+	in := Inputs{Site: *site, Visits: s.Visits, Now: s.To, Taught: *t}
+	boredThen(&in, s.To)
+	if w, missing, ok := bridged(&s.Weather, &in.Site); ok {
+		e := weather.Ensemble{Past: w, PastSuns: weather.Suns(&w, in.Site.Place)}
+		learnt, _, err := learnFrom(&in, &w, missing, runTrees(&in.Site, &e))
+		if err != nil {
+			return false, err
+		}
+		if learnt.Visits >= fewestVisits {
+			t.Beliefs = learnt.NextSeason()
+			return true, nil
+		}
+	}
+	beliefs := in.beliefs()
+	for g := range beliefs {
+		litresTap, whole := seasonTotal(&in, g)
+		if whole {
+			beliefs[g], taught = beliefs[g].AfterSeason(litresTap), true
+		}
+	}
+	if taught {
+		t.Beliefs = beliefs
+	}
+	return taught, nil
+}
+
+// A season whose weather is not known counts as a whole one from so many visits on,
+// over so long a time.
+const (
+	fewestVisits  = 5
+	shortestStand = 21 * 24 * time.Hour
+)
+
+// seasonTotal is what a tap of a group gave over a season, litres, by the notebook.
+func seasonTotal(in *Inputs, group int) (litresTap float64, whole bool) {
+	g := &in.Site.Groups[group]
+	var first, last time.Time
+	n := 0
+	for _, v := range in.visitsOf(g.ID) {
+		if !v.Collected() {
+			continue
+		}
+		taps := v.Taps
+		if taps == 0 {
+			taps = g.Taps
+		}
+		if n++; n == 1 {
+			first = v.CollectedAt
+		}
+		last = v.CollectedAt
+		litresTap += v.VolumeL / float64(max(taps, 1))
+	}
+	return litresTap, n >= fewestVisits && last.Sub(first) >= shortestStand && litresTap > 0 && !math.IsInf(litresTap, 0)
+}
+
+// beliefs are what is held of each group before the records of this season.
+func (in *Inputs) beliefs() []volume.Belief {
+	out := make([]volume.Belief, len(in.Site.Groups))
+	for g := range out {
+		if out[g] = volume.Prior(in.Site.Groups[g].Method); len(in.Taught.Beliefs) == len(out) {
+			out[g] = in.Taught.Beliefs[g]
+		}
+	}
+	return out
+}

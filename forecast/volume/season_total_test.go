@@ -1,0 +1,34 @@
+package volume
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// Of two normal beliefs of the same thing the precisions add up and the means are
+// weighed by them (Gelman et al., Bayesian Data Analysis, section 2.5, from memory).
+func TestAfterSeason(t *testing.T) {
+	b := Belief{LogMean: 0.2, LogSD: sumLog, DayLogSD: 0.6} // as sure as a sum
+	seen := UsualSeasonL * math.Exp(0.8+0.18)
+	if after := b.AfterSeason(seen); math.Abs(after.LogMean-0.5) > 1e-12 || math.Abs(after.LogSD-math.Hypot(sumLog/math.Sqrt2, seasonLog)) > 1e-12 || after.DayLogSD != 0.6 {
+		t.Errorf("%+v", after)
+	}
+	// Bushes as far apart as the handbook's belief has them, and years as the sums
+	// stray: ten sums bring the belief nearer to the bush.
+	random := rand.New(rand.NewPCG(1, 2))
+	var before, after float64
+	for range 2000 {
+		b := Prior(Pail)
+		bush := b.LogMean + b.LogSD*random.NormFloat64()
+		before += square(b.LogMean - bush)
+		for range 10 {
+			b = b.AfterSeason(UsualSeasonL * math.Exp(bush+0.18+sumLog*random.NormFloat64()))
+		}
+		after += square(b.LogMean - bush)
+	}
+	t.Logf("error of the log yield %.2f before, %.2f after ten sums", math.Sqrt(before/2000), math.Sqrt(after/2000))
+	if after > 0.5*before {
+		t.Error("sums teach nothing")
+	}
+}
