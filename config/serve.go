@@ -81,7 +81,7 @@ func (r *reader) alerts() Alerts {
 		return x / 100
 	}
 	a.RunChance, a.OverflowChance = chance("run_chance"), chance("overflow_chance")
-	if c, ok := r.measure("alerts.hard_freeze", units.ParseTemperature, -40, 0, "that is no hard frost", "write the low from which full pails burst, such as -8 °C or 18 °F"); ok {
+	if c, ok := r.measure("alerts.hard_freeze", units.ParseTemperature, -40, 0, "that is no hard freeze", "write the low from which full pails burst, such as -8 °C or 18 °F"); ok {
 		a.FreezeC = c
 	}
 	if text := r.text("alerts.learners_score"); text != "" {

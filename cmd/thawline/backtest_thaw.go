@@ -16,7 +16,7 @@ func backtestThawCommand(g *globals) *cobra.Command {
 	var byStation bool
 	cmd := &cobra.Command{
 		Use:   "thaw",
-		Short: "How well a night of frost and a day of thaw are foretold from forecasts of lows and highs",
+		Short: "How well a freezing night and a day of thaw are foretold from forecasts of lows and highs",
 		Long: "Learns the errors of forecast lows and highs from one file of pairs and scores the chance of a\n" +
 			"low of 30 °F or less and then a high of 38 °F or more, February to April, on another.",
 		Example: "  thawline backtest thaw --train pairs-2020.csv --test pairs-2021.csv\n" +
@@ -38,7 +38,7 @@ func backtestThawCommand(g *globals) *cobra.Command {
 				return err
 			}
 			if charts != "" {
-				picture := chart.Reliability(result.Reliability, chart.EnglishReliability("A frosty night, then a thaw", "low of 30 °F or less, next high of 38 °F or more"), chart.Wide).SVG()
+				picture := chart.Reliability(result.Reliability, chart.EnglishReliability("A freezing night, then a thaw", "low of 30 °F or less, next high of 38 °F or more"), chart.Wide).SVG()
 				if err := writeChart(charts, "thaw-reliability.svg", picture); err != nil {
 					return err
 				}
@@ -68,7 +68,7 @@ func readPairs(path string) ([]verify.Pair, error) {
 
 func thawReport(r *verify.ThawResult) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "Frost by night and thaw by day, %d nights, %.0f %% of them with both\n", r.N, 100*r.BaseRate)
+	fmt.Fprintf(&b, "Freeze by night and thaw by day, %d nights, %.0f %% of them with both\n", r.N, 100*r.BaseRate)
 	if r.InSample {
 		fmt.Fprintf(&b, "IN SAMPLE: the model had seen %d of these nights; the figures flatter it\n", r.Overlap)
 	}

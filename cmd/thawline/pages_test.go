@@ -158,7 +158,7 @@ func TestFirstLoadIsLight(t *testing.T) {
 		sum += z.Body.Len()
 	}
 	t.Logf("%d files, %d bytes", len(asked), sum)
-	if len(asked) < 5 || sum > 100_000 {
+	if len(asked) < 5 || sum > 30_000 {
 		t.Errorf("%d files, %d bytes: more than an old phone should wait for", len(asked), sum)
 	}
 }

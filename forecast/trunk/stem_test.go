@@ -109,7 +109,7 @@ func TestUsualRingsAreFineEnough(t *testing.T) {
 		worst = max(worst, math.Abs(coarse.IceFraction(a)-fine.IceFraction(b)))
 	}
 	t.Logf("largest difference in ice fraction: %.3f", worst)
-	if worst > 0.06 {
+	if worst > 0.01 {
 		t.Errorf("ice fraction differs by up to %.3f from that on fine rings", worst)
 	}
 }

@@ -273,6 +273,9 @@ func TestAnEveningOfTenThousandMembers(t *testing.T) {
 	if most := 3 * (len(inCells) + 20); service.places["/v1/forecast"] > most {
 		t.Errorf("%d places asked for, want at most %d: three times each cell, and a few where two rows meet", service.places["/v1/forecast"], most)
 	}
+	if calls > 410 {
+		t.Errorf("%d calls, the guide tells of 402", calls)
+	}
 	if service.most > perSecond+2 {
 		t.Errorf("%d calls in one second, the bound is %d", service.most, perSecond)
 	}

@@ -158,6 +158,14 @@ func (c *Client) GetFor(ctx context.Context, service string, cost float64, addre
 	return reply, err
 }
 
+// GetOnce is Get for a question that is never asked again, such as one for the past up
+// to now: its answer is not kept, so that the cache does not grow all season.
+func (c *Client) GetOnce(ctx context.Context, service, address string, query url.Values) (Reply, error) {
+	return c.Get(context.WithValue(ctx, askedOnce{}, true), service, address, query)
+}
+
+type askedOnce struct{}
+
 func (c *Client) breaker(service string) *gobreaker.CircuitBreaker[Reply] {
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -178,7 +186,11 @@ func (c *Client) breaker(service string) *gobreaker.CircuitBreaker[Reply] {
 }
 
 func (c *Client) get(ctx context.Context, service, address string, query url.Values) (Reply, error) {
-	r, err := c.resty.R().SetContext(ctx).SetQueryParamsFromValues(query).Get(address)
+	question := c.resty.R().SetContext(ctx).SetQueryParamsFromValues(query)
+	if ctx.Value(askedOnce{}) != nil {
+		question.SetHeader("Cache-Control", "no-store")
+	}
+	r, err := question.Get(address)
 	if err != nil {
 		c.forget(r)
 		return Reply{}, c.unreachable(ctx, service, r, err)

@@ -117,3 +117,19 @@ func TestEveryTryIsLoggedAndNoKeyIs(t *testing.T) {
 		t.Errorf("%d lines for 3 tries:\n%s", n, lines.String())
 	}
 }
+
+// A question for the past up to now is another one each time: its answer is not kept,
+// or the folder would grow all season.
+func TestQuestionsThatAreAskedOnceAreNotKept(t *testing.T) {
+	address, asked := serve(t, ok("{}", "Cache-Control", "max-age=600"))
+	dir := t.TempDir()
+	c := newTestClient(t, func(o *Options) { o.CacheDir = dir })
+	for range 3 {
+		if _, err := c.GetOnce(context.Background(), "s", address, nil); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if files, err := os.ReadDir(dir); err != nil || len(files) > 0 || *asked != 3 {
+		t.Errorf("%d files after %d questions: %v", len(files), *asked, err)
+	}
+}

@@ -152,7 +152,7 @@ func (m *OpenMeteo) History(ctx context.Context, place weather.Place, from, to t
 	q := m.query(place, openMeteoHourly)
 	q.Set("start_date", from.UTC().Format(time.DateOnly))
 	q.Set("end_date", to.UTC().Format(time.DateOnly))
-	reply, err := m.client.Get(ctx, openMeteoName+" archive", m.opt.ArchiveBaseURL+"/v1/archive", q)
+	reply, err := m.client.GetOnce(ctx, openMeteoName+" archive", m.opt.ArchiveBaseURL+"/v1/archive", q)
 	if err != nil {
 		return weather.Series{}, nil, err
 	}

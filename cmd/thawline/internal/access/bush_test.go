@@ -68,6 +68,14 @@ func opened(t *testing.T, s Settings) *bush {
 		fmt.Fprint(w, "done")
 	})))
 	mux.Handle("GET /keeper", b.Need(Keeper, http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { fmt.Fprint(w, "kept") })))
+	mux.Handle("GET /sees", b.Need(Viewer, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		v := From(r.Context())
+		if v.SeesAll() {
+			fmt.Fprint(w, "sees all")
+			return
+		}
+		fmt.Fprint(w, "sees "+strings.Join(v.Sites, " "))
+	})))
 	mux.HandleFunc("GET /broken", func(http.ResponseWriter, *http.Request) { panic("broken") })
 	mux.HandleFunc("GET /api/who", func(w http.ResponseWriter, r *http.Request) {
 		v := From(r.Context())

@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -28,6 +29,29 @@ type Metrics struct {
 	lag         prometheus.Histogram
 
 	all atomic.Bool
+
+	mu     sync.Mutex
+	oldest map[string]map[string]time.Time // moments by figure and site, where sites are summed
+}
+
+// oldestOf notes a moment of a site, and gives the oldest of all: what stands for many
+// sites must not hide one that stands still.
+func (m *Metrics) oldestOf(figure, site string, at time.Time) time.Time {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if m.oldest == nil {
+		m.oldest = map[string]map[string]time.Time{}
+	}
+	if m.oldest[figure] == nil {
+		m.oldest[figure] = map[string]time.Time{}
+	}
+	m.oldest[figure][site] = at
+	for _, t := range m.oldest[figure] {
+		if t.Before(at) {
+			at = t
+		}
+	}
+	return at
 }
 
 // ofAll stands where a site's id would, once there are so many sites that a series
@@ -49,11 +73,11 @@ func NewMetrics(version string) *Metrics {
 	site := []string{"site"}
 	m := &Metrics{
 		Registry:    prometheus.NewRegistry(),
-		issued:      prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_forecast_issued_timestamp_seconds", Help: "When the newest forecast of a site was issued."}, site),
+		issued:      prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_forecast_issued_timestamp_seconds", Help: "When the newest forecast of a site was issued; of many sites together, the oldest of these."}, site),
 		probability: prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_run_probability_ratio", Help: "Chance of a run, by days from today."}, []string{"site", "day"}),
 		volume:      prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_sap_volume_liters", Help: "Sap to be expected on a day (percentile 10, 50 and 90), by days from today."}, []string{"site", "day", "percentile"}),
 		failures:    prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_source_failures_total", Help: "Weather services that gave nothing usable."}, site),
-		jobSuccess:  prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_job_last_success_timestamp_seconds", Help: "When a job last did its work."}, []string{"job", "site"}),
+		jobSuccess:  prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_job_last_success_timestamp_seconds", Help: "When a job last did its work; of many sites together, where that was longest ago."}, []string{"job", "site"}),
 		jobFailures: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_job_failures_total", Help: "Jobs that failed."}, []string{"job", "site"}),
 		decisions:   prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_decisions_total", Help: "Decisions to tell people something."}, []string{"site", "kind"}),
 		attempts:    prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_delivery_attempts_total", Help: "Attempts to deliver, by channel and outcome."}, []string{"channel", "outcome"}),
@@ -69,6 +93,7 @@ func NewMetrics(version string) *Metrics {
 
 func (m *Metrics) outlook(o *forecast.Outlook) {
 	if m.all.Load() {
+		m.issued.WithLabelValues(ofAll).Set(float64(m.oldestOf("issued", o.Site, o.Source.IssuedAt).Unix()))
 		return
 	}
 	m.issued.WithLabelValues(o.Site).Set(float64(o.Source.IssuedAt.Unix()))
@@ -86,6 +111,9 @@ func (m *Metrics) sourceFailed(site string) { m.failures.WithLabelValues(m.site(
 func (m *Metrics) jobFailed(job, site string) { m.jobFailures.WithLabelValues(job, m.site(site)).Inc() }
 
 func (m *Metrics) jobDone(job, site string, at time.Time) {
+	if m.all.Load() {
+		at = m.oldestOf("job "+job, site, at)
+	}
 	m.jobSuccess.WithLabelValues(job, m.site(site)).Set(float64(at.Unix()))
 }
 

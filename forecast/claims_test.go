@@ -1,0 +1,120 @@
+package forecast
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"thawline/forecast/sap"
+	"thawline/forecast/trunk"
+	"thawline/forecast/volume"
+	"thawline/forecast/weather"
+	"thawline/testdata/beside"
+)
+
+// Rounds lie where somebody is free and it is light, unless a person pins one.
+func TestRoundsAreForPeopleAndDaylight(t *testing.T) {
+	site := bush(t)
+	whole := 24 * time.Hour
+	for d := range time.Saturday + 1 { // free by night as well
+		site.Gathering.Free = append(site.Gathering.Free, Free{"robin", d, 0, whole})
+	}
+	in := Inputs{Site: site, Bulletin: waves(1, 7, 14, 10), Now: march, Seed: 1}
+	e, err := weather.Assemble(&in.Bulletin, site.Place, march, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	slots := slotsOf(&in, &e)
+	if len(slots) < 20 {
+		t.Fatalf("%d moments to go", len(slots))
+	}
+	for _, s := range slots {
+		if at := e.Futures[0].Time(s.Hour); weather.SunAt(at, 44, -72).ElevationDeg < -3 {
+			t.Errorf("a round in the dark, at %s", at.In(site.Zone))
+		}
+	}
+	if last := e.Futures[0].Time(slots[len(slots)-1].Hour); last.Sub(march) < 100*time.Hour || last.Sub(march) > 120*time.Hour {
+		t.Errorf("the plan reaches %s ahead, not five days", last.Sub(march))
+	}
+	in.Site.Gathering.Free = []Free{{"robin", time.Saturday, 9 * time.Hour, 17 * time.Hour}}
+	in.Site.Gathering.Pinned = []time.Time{march.Add(30 * time.Hour)}
+	for _, s := range slotsOf(&in, &e) {
+		if at := e.Futures[0].Time(s.Hour).In(site.Zone); !s.Pinned && (at.Weekday() != time.Saturday || at.Hour() < 9 || at.Hour() >= 17) {
+			t.Errorf("a round at %s, when nobody is free", at)
+		}
+	}
+}
+
+// Members that are made from a forecast err by its age: of yesterday's the range is
+// wider.
+func TestOldWeatherWidens(t *testing.T) {
+	width := func(age time.Duration) float64 {
+		b := waves(1, 7, 14, 14)
+		b.IssuedAt = march.Add(-age)
+		e, err := weather.Assemble(&b, bush(t).Place, march, 2)
+		if err != nil {
+			t.Fatal(err)
+		}
+		sum := 0.0
+		for m := range e.Futures {
+			x := e.Futures[m].At(weather.TemperatureC, 24) - e.Futures[0].At(weather.TemperatureC, 24)
+			sum += x * x
+		}
+		return math.Sqrt(sum / float64(len(e.Futures)))
+	}
+	if fresh, old := width(0), width(48*time.Hour); old < 1.15*fresh {
+		t.Errorf("a day ahead members stray by %.2f K, of a forecast two days old by %.2f", fresh, old)
+	}
+}
+
+// On four days in five it ends between the two figures: evenings of 2015 on a hill in
+// Massachusetts (CC0, Baumer et al., R package macleish), with forecasts that err as
+// forecasts do and yields drawn as they are believed.
+func TestFourDaysInFive(t *testing.T) {
+	f := beside.Open(t, "data/hill-station-2015-hourly.csv")
+	truth, _, err := weather.ReadCSV(f, f.Name())
+	if err != nil {
+		t.Fatal(err)
+	}
+	site := bush(t)
+	site.Place = weather.Place{LatitudeDeg: 42.4485, LongitudeDeg: -72.6806, ElevationM: 251}
+	site.Groups = []Group{{ID: "pails", Taps: 50, Method: "pail", ContainerL: 15, Tapped: time.Date(2015, 3, 1, 8, 0, 0, 0, site.Zone)}}
+	whole := truth.Slice(0, truth.Hours())
+	whole.FillGaps()
+	whole.Complete(site.Place)
+	tree := trunk.NewTree(site.TreeDiameterM, site.Exposure, site.Place)
+	state := tree.Rest(-5)
+	wood := make([]trunk.Hour, whole.Hours())
+	tree.Run(&state, &whole, weather.Suns(&whole, site.Place), wood)
+	flow := make([]float64, len(wood))
+	from := whole.Index(site.Groups[0].Tapped)
+	var tap sap.State
+	sap.Usual.Run(&tap, wood[from:], 0, flow[from:])
+	ran := map[string]float64{}
+	for i, q := range flow {
+		ran[whole.Time(i).In(site.Zone).Format(time.DateOnly)] += q
+	}
+	b := volume.Prior(volume.Pail)
+	rng := rand.New(rand.NewPCG(5, 6))
+	told, within := 0.0, 0.0
+	for seed := range uint64(3) {
+		for day := time.Date(2015, 3, 1, 18, 30, 0, 0, site.Zone); day.Month() < time.May && day.YearDay() < 110; day = day.AddDate(0, 0, 1) {
+			at := uint64(day.Unix()) + seed
+			d := mustMake(t, Inputs{Site: site, Bulletin: weather.Bulletin{Source: "file", IssuedAt: day, Course: forecastOf(&truth, site.Place, day, at), ElevationM: math.NaN()}, Now: day, Seed: at}).Days[1]
+			for range 100 {
+				if d.RunProbability < 0.3 {
+					continue
+				}
+				litres := 50 * ran[d.Date] * math.Exp(b.LogMean+b.LogSD*rng.NormFloat64()+b.DayLogSD*rng.NormFloat64())
+				if told++; d.VolumeL.P10 <= litres && litres <= d.VolumeL.P90 {
+					within++
+				}
+			}
+		}
+	}
+	t.Logf("%.0f %% of the days that were told of ended between the figures", 100*within/told)
+	if share := within / told; share < 0.7 || share > 0.9 {
+		t.Errorf("%.2f of days end between the two figures", share)
+	}
+}
