@@ -240,11 +240,11 @@ type TeachingDay struct {
 
 // Yield is what is held of a group's yield, and how records have moved it.
 type Yield struct {
-	Group  string      `json:"group"`
-	Visits int         `json:"visits"` // of this season, learnt from
+	Group  string `json:"group"`
+	Visits int    `json:"visits"` // of this season, learnt from
 	// EarlierSeasons are those that the belief before this season's records comes from.
-	EarlierSeasons int `json:"earlier_seasons,omitempty"`
-	Steps  []YieldStep `json:"steps"`
+	EarlierSeasons int         `json:"earlier_seasons,omitempty"`
+	Steps          []YieldStep `json:"steps"`
 }
 
 // YieldStep is the belief after so many visits to all groups together: litres a

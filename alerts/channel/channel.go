@@ -16,6 +16,8 @@ import (
 type Message struct {
 	Key     string // the same at every attempt: channels that know it drop doubles
 	To      string // a number, an address or a topic, as the channel needs it
+	Person  string // its id
+	Site    string // its id
 	Name    string // of the site
 	Text    string
 	Kind    alerts.Kind

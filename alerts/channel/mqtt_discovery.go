@@ -14,7 +14,7 @@ type sensor struct {
 var sensors = []sensor{
 	{"run_chance_pct", "Chance of a run tomorrow", "%", "mdi:water-percent"},
 	{"sap_l", "Sap expected tomorrow", "L", "mdi:cup-water"},
-	{"low_c", "Low until tomorrow evening", "°C", "mdi:thermometer-low"},
+	{"low_c", "Low tomorrow", "°C", "mdi:thermometer-low"},
 	{"high_c", "High tomorrow", "°C", "mdi:thermometer-high"},
 }
 

@@ -4,6 +4,8 @@ import (
 	"context"
 	"encoding/json"
 	"net"
+	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -102,4 +104,53 @@ func TestOnlyGaugesAreHeard(t *testing.T) {
 			t.Errorf("%s: %v", topic, ok)
 		}
 	}
+}
+
+// The example for the house follows the figures at the broker: on, and off again, and
+// nothing said twice.
+func TestLampFollowsTheFigures(t *testing.T) {
+	broker := installed(t, "mosquitto")
+	installed(t, "mosquitto_sub")
+	installed(t, "jq")
+	dir := t.TempDir()
+	port := freePort(t)
+	running(t, "127.0.0.1:"+port, broker, "-c", written(t, filepath.Join(dir, "m.conf"), "listener "+port+" 127.0.0.1\nallow_anonymous true\n"))
+	q := &MQTT{Address: "127.0.0.1:" + port, Topic: "sugarbush"}
+	ctx, cancel := context.WithTimeout(t.Context(), 20*time.Second)
+	defer cancel()
+	publish := func(chance string) {
+		if err := q.Publish(ctx, "hill", "Hill", map[string][]byte{"tomorrow": []byte(`{"run_chance_pct":` + chance + `}`)}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	publish("80")
+	said := filepath.Join(dir, "said")
+	command := written(t, filepath.Join(dir, "switch"), "#!/bin/sh\necho $1 >> "+said+"\n")
+	if err := os.Chmod(command, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	lamp := exec.CommandContext(ctx, "../../deploy/watching/lamp", "sugarbush/hill", "50", command, "-h", "127.0.0.1", "-p", port, "-C", "4")
+	if err := lamp.Start(); err != nil {
+		t.Fatal(err)
+	}
+	seen := func(want string) {
+		t.Helper()
+		for ctx.Err() == nil {
+			if got, _ := os.ReadFile(said); string(got) == want {
+				return
+			}
+			time.Sleep(20 * time.Millisecond)
+		}
+		got, _ := os.ReadFile(said)
+		t.Fatalf("the lamp was told %q, want %q", got, want)
+	}
+	seen("on\n")
+	publish("70")
+	publish("null")
+	seen("on\noff\n")
+	publish("55")
+	if err := lamp.Wait(); err != nil {
+		t.Error(err)
+	}
+	seen("on\noff\non\n")
 }

@@ -44,20 +44,20 @@ type figures struct {
 	Date         string    `json:"date"`
 	RunChancePct *float64  `json:"run_chance_pct"`
 	SapL         *float64  `json:"sap_l"`
-	SapLowL      *float64  `json:"sap_low_l"`
-	SapHighL     *float64  `json:"sap_high_l"`
+	SapP10L      *float64  `json:"sap_p10_l"`
+	SapP90L      *float64  `json:"sap_p90_l"`
 	LowC         *float64  `json:"low_c"`
 	HighC        *float64  `json:"high_c"`
-	ForecastOf   time.Time `json:"forecast_of"`
+	IssuedAt     time.Time `json:"issued_at"`
 }
 
 func tomorrow(o *forecast.Outlook, here time.Time) figures {
-	f := figures{Date: here.AddDate(0, 0, 1).Format(time.DateOnly), ForecastOf: o.Source.IssuedAt.UTC()}
+	f := figures{Date: here.AddDate(0, 0, 1).Format(time.DateOnly), IssuedAt: o.Source.IssuedAt.UTC()}
 	for i := range o.Days {
 		if day := &o.Days[i]; day.Date == f.Date {
 			chance := 100 * day.RunProbability
 			f.RunChancePct = &chance
-			f.SapL, f.SapLowL, f.SapHighL = &day.VolumeL.P50, &day.VolumeL.P10, &day.VolumeL.P90
+			f.SapL, f.SapP10L, f.SapP90L = &day.VolumeL.P50, &day.VolumeL.P10, &day.VolumeL.P90
 			f.LowC, f.HighC = &day.TemperatureC.Min, &day.TemperatureC.Max
 		}
 	}

@@ -280,7 +280,7 @@ func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way Way, name str
 	}()
 	ctx, cancel := context.WithTimeout(ctx, sendDeadline)
 	defer cancel()
-	m := channel.Message{Key: v.ID, To: way.To, Name: name, Text: v.Words, Kind: v.Kind, Urgent: v.Urgent, MadeAt: v.MadeAt, Until: v.Until}
+	m := channel.Message{Key: v.ID, To: way.To, Person: v.Person, Site: v.Site, Name: name, Text: v.Words, Kind: v.Kind, Urgent: v.Urgent, MadeAt: v.MadeAt, Until: v.Until}
 	if v.Kind == alerts.Evening {
 		m.Picture = func() []byte { return d.picture(ctx, v) }
 	}
