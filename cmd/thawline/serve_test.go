@@ -317,6 +317,15 @@ channels:
 // The unit's sandbox, as systemd itself scores it: 0 is shut in, 10 is free. Below 2
 // nothing more is asked of a service that talks to the network.
 func TestSandboxOfTheUnit(t *testing.T) {
+	unit, err := os.ReadFile("../../deploy/thawline.service")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, line := range []string{"\nLimitCORE=0\n", "\nWatchdogSec=10min\n", "\nType=notify\n"} { // no dump of memory; ended if it stalls
+		if !strings.Contains(string(unit), line) {
+			t.Errorf("the unit lacks %q", line)
+		}
+	}
 	tool, err := exec.LookPath("systemd-analyze")
 	if err != nil {
 		t.Skip("systemd-analyze is not installed: the unit's sandbox is not scored")
