@@ -2,6 +2,7 @@ package message
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"thawline/alerts"
@@ -61,6 +62,28 @@ func (w *Words) facts(d *alerts.Decision, o *forecast.Outlook) map[string]any {
 		values["Start"] = w.Clock(f.Window.In(zone))
 	}
 	return values
+}
+
+// Escalation says whose answer is missing, and to what. What the text says last,
+// the age of the weather, goes first where both do not fit into one text message.
+func (w *Words) Escalation(person, text string) string {
+	say := func(longest int, text string) string {
+		return ToGSM7(w.Say("escalation", map[string]any{"Person": shorten(person, longest), "Text": text}))
+	}
+	without := text
+	if cut := strings.LastIndex(strings.TrimSuffix(text, "."), ". "); cut > 0 {
+		without = text[:cut+1]
+	}
+	for _, said := range []string{say(40, text), say(40, without), say(20, without)} {
+		if n, ok := Septets(said); ok && n <= SMSLimit {
+			return said
+		}
+	}
+	short := []rune(say(20, without))
+	for n, _ := Septets(string(short)); n > SMSLimit; n, _ = Septets(string(short)) {
+		short = short[:len(short)-1]
+	}
+	return strings.TrimRight(string(short), " ")
 }
 
 // Stopped is what is said in the evening when no forecast is left at all: that

@@ -37,6 +37,7 @@ type Answer struct {
 // Person is someone to tell.
 type Person struct {
 	ID, Role    string
+	Name        string   // what people call them, "" for their id
 	Sites       []string // that concern the person, nil for all
 	Reader      message.Reader
 	Quiet       Quiet

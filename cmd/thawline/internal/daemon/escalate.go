@@ -6,7 +6,6 @@ import (
 
 	"thawline/alerts"
 	"thawline/alerts/ledger"
-	"thawline/alerts/message"
 )
 
 // Escalation repeats an urgent message to the keepers when nobody has said that
@@ -20,7 +19,7 @@ const answerWithin = time.Hour
 // acknowledge there is nothing to escalate.
 func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 	d.mu.Lock()
-	people, link := d.settings.People, d.settings.Link
+	people, link, sites := d.settings.People, d.settings.Link, d.sites
 	d.mu.Unlock()
 	if link == "" {
 		return
@@ -38,10 +37,21 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 		told[v.DecisionID][v.Person] = true
 	}
 	for _, v := range open {
+		site := sites[v.Site]
+		if site == nil {
+			continue // taken out of the settings since
+		}
 		var to []ledger.Recipient
 		for i := range people {
 			p := &people[i]
-			if p.Role != "keeper" || !p.concerns(v.Site) || told[v.DecisionID][p.ID] || len(p.Ways) == 0 || now.Before(p.PausedUntil) {
+			if p.Role != "keeper" || !p.concerns(v.Site) || told[v.DecisionID][p.ID] {
+				continue
+			}
+			if hears, err := d.hears(ctx, p, now); err != nil || !hears {
+				if err != nil {
+					d.Log.Error("the ledger can't be read", "error", err)
+					return
+				}
 				continue
 			}
 			w, err := d.words(p.Reader)
@@ -49,7 +59,11 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 				d.Log.Error("no words for an escalation", "person", p.ID, "error", err)
 				continue
 			}
-			to = append(to, ledger.Recipient{Person: p.ID, Words: message.ToGSM7(w.Say("escalation", map[string]any{"Person": v.Person, "Text": v.Words}))})
+			r := ledger.Recipient{Person: p.ID, Words: w.Escalation(d.nameOf(v.Person), v.Words)}
+			if !p.BreaksQuiet {
+				r.NotBefore = p.Quiet.end(now.In(site.Zone))
+			}
+			to = append(to, r)
 		}
 		if len(to) == 0 {
 			continue
@@ -59,4 +73,14 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 			d.Log.Error("an escalation was not recorded", "error", err)
 		}
 	}
+}
+
+// nameOf is what people call a person, the id where nothing is known.
+func (d *Daemon) nameOf(person string) string {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if p := d.byID[person]; p != nil && p.Name != "" {
+		return p.Name
+	}
+	return person
 }

@@ -54,21 +54,25 @@ func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alert
 	d.mu.Lock()
 	people, link := slices.Concat(d.people[""], d.people[site.ID]), d.settings.Link
 	d.mu.Unlock()
-	roles := toldTo[decision.Kind]
-	if decision.Urgent && link != "" && slices.ContainsFunc(people, func(p *Person) bool { return p.Role == "crew" && len(p.Ways) > 0 }) {
-		roles = []string{"crew"} // keepers hear of it if the crew does not answer
+	var hear []*Person
+	for _, p := range people {
+		if !slices.Contains(toldTo[decision.Kind], p.Role) {
+			continue
+		}
+		hears, err := d.hears(ctx, p, now)
+		if err != nil {
+			return err
+		}
+		if hears {
+			hear = append(hear, p)
+		}
+	}
+	isCrew := func(p *Person) bool { return p.Role == "crew" }
+	if decision.Urgent && link != "" && slices.ContainsFunc(hear, isCrew) { // keepers hear of it if the crew does not answer
+		hear = slices.DeleteFunc(hear, func(p *Person) bool { return !isCrew(p) })
 	}
 	var to []ledger.Recipient
-	for _, p := range people {
-		if !slices.Contains(roles, p.Role) || len(p.Ways) == 0 || now.Before(p.PausedUntil) {
-			continue
-		}
-		if stopped, err := d.Ledger.Stopped(ctx, p.ID); err != nil || stopped {
-			if err != nil {
-				return err
-			}
-			continue
-		}
+	for _, p := range hear {
 		w, err := d.words(p.Reader)
 		if err != nil {
 			return err
@@ -94,6 +98,15 @@ func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alert
 		d.Log.Info("decided", "kind", decision.Kind, "site", site.ID, "key", decision.Key, "people", len(to))
 	}
 	return nil
+}
+
+// hears reports whether a person wants to be told anything now, and can be.
+func (d *Daemon) hears(ctx context.Context, p *Person, now time.Time) (bool, error) {
+	if len(p.Ways) == 0 || now.Before(p.PausedUntil) {
+		return false, nil
+	}
+	stopped, err := d.Ledger.Stopped(ctx, p.ID)
+	return !stopped, err
 }
 
 // concerns reports whether a site concerns the person.
@@ -201,17 +214,25 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 	attempt := ledger.Attempt{Number: v.Attempts + 1, At: now}
 	v.Attempts++
 	ways, name := d.waysOf(v)
-	if now.After(v.Until) {
-		v.State = ledger.Expired
-		attempt.Channel, attempt.Outcome, attempt.Said = "none", "refused", "too late to be of use"
+	end := func(state ledger.State, why string) error {
+		v.State = state
+		attempt.Channel, attempt.Outcome, attempt.Said = "none", "refused", why
 		d.Metrics.delivered(v, now)
 		return d.Ledger.Attempted(ctx, d.Holder, v, attempt)
 	}
+	if now.After(v.Until) {
+		return end(ledger.Expired, "too late to be of use")
+	}
+	if v.Kind != Reply { // what somebody asks is answered, and that they stopped is the answer itself
+		if stopped, err := d.Ledger.Stopped(ctx, v.Person); err != nil || stopped {
+			if err != nil {
+				return err
+			}
+			return end(ledger.Expired, "the person wants no more messages")
+		}
+	}
 	if len(ways) == 0 {
-		v.State = ledger.Failed
-		attempt.Channel, attempt.Outcome, attempt.Said = "none", "refused", "the person has no channel any more"
-		d.Metrics.delivered(v, now)
-		return d.Ledger.Attempted(ctx, d.Holder, v, attempt)
+		return end(ledger.Failed, "the person has no channel any more")
 	}
 	way := ways[v.Channel%len(ways)]
 	attempt.Channel = way.Channel
