@@ -211,6 +211,7 @@ func TestRetriesAndFallBack(t *testing.T) {
 		"down thrice, so by mail":       {&channel.Refusal{Said: "busy"}, nil, ledger.Sent, "text later, text later, text later, mail accepted"},
 		"asked to wait":                 {&channel.Refusal{Said: "429", Wait: 7 * time.Hour}, nil, ledger.Expired, "text later, none refused"},
 		"both refuse":                   {&channel.Refusal{Said: "no", Permanent: true}, &channel.Refusal{Said: "no", Permanent: true}, ledger.Failed, "text refused, mail refused"},
+		"busy and refused":              {&channel.Refusal{Said: "busy"}, &channel.Refusal{Said: "no", Permanent: true}, ledger.Expired, ""},
 		"a channel that panics is down": {errors.New("panic"), nil, ledger.Sent, "text later, text later, text later, mail accepted"},
 	} {
 		text, mail := &recorder{fail: func(channel.Message) error {
@@ -243,8 +244,41 @@ func TestRetriesAndFallBack(t *testing.T) {
 		for _, a := range tries {
 			said = append(said, a.Channel+" "+a.Outcome)
 		}
-		if strings.Join(said, ", ") != c.tries {
+		if c.tries != "" && strings.Join(said, ", ") != c.tries {
 			t.Errorf("%s: %v, want %s", name, said, c.tries)
 		}
+	}
+}
+
+// One way that refuses is not asked again, and one that was only busy is, as long
+// as the message is of use.
+func TestBusyIsNoRefusal(t *testing.T) {
+	now := time.Date(2026, 3, 9, 15, 0, 0, 0, time.UTC)
+	busy, refused := true, 0
+	text := &recorder{fail: func(channel.Message) error {
+		if busy {
+			return &channel.Refusal{Said: "busy"}
+		}
+		return nil
+	}}
+	mail := &recorder{fail: func(channel.Message) error {
+		refused++
+		return &channel.Refusal{Said: "no such mailbox", Permanent: true}
+	}}
+	s := evenSettings("")
+	s.Channels = map[string]channel.Channel{"text": text, "mail": mail}
+	s.People = s.People[:1]
+	s.People[0].Ways = []Way{{"text", "+18025550101"}, {"mail", "ann@example.org"}}
+	d := started(t, filepath.Join(t.TempDir(), "d.db"), s, now)
+	ctx := context.Background()
+	if err := d.record(ctx, &s.Sites[0], alerts.Decision{Kind: alerts.Evening, Site: "bush", Key: "evening:1", Until: now.Add(6 * time.Hour)}, now, func(*message.Words) string { return "w" }); err != nil {
+		t.Fatal(err)
+	}
+	for at := now; at.Before(now.Add(5 * time.Hour)); at = at.Add(30 * time.Second) {
+		busy = at.Before(now.Add(3 * time.Hour))
+		d.deliver(ctx, at)
+	}
+	if len(text.got) != 1 || refused != 1 {
+		t.Errorf("%d texts arrived, mail was asked %d times", len(text.got), refused)
 	}
 }

@@ -234,26 +234,36 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 	if len(ways) == 0 {
 		return end(ledger.Failed, "the person has no channel any more")
 	}
-	way := ways[v.Channel%len(ways)]
+	before, err := d.Ledger.Attempts(ctx, v.ID)
+	if err != nil {
+		return err
+	}
+	at, open := willing(ways, v.Channel, before)
+	if !open {
+		return end(ledger.Failed, "every channel of the person has refused")
+	}
+	v.Channel = at
+	way := ways[at]
 	attempt.Channel = way.Channel
 	said, err := d.sendOnce(ctx, v, way, name)
-	switch outcome, wait := channel.Outcome(err); {
-	case err == nil:
+	outcome, wait := channel.Outcome(err)
+	if err == nil {
 		v.State, v.SentAt = ledger.Sent, now
 		attempt.Outcome, attempt.Said = "accepted", said
-	case outcome == "refused" && v.Channel+1 >= len(ways):
-		v.State = ledger.Failed
-		attempt.Outcome, attempt.Said = outcome, err.Error()
-	default:
+	} else {
 		attempt.Outcome, attempt.Said = outcome, err.Error()
 		v.NextAt = now.Add(max(wait, backOff(v.Attempts)))
-		if outcome == "refused" || (v.Attempts%triesPerWay == 0 && wait == 0) {
-			v.Channel++ // the next way, at once if this one will not
-			if outcome != "refused" {
-				v.Channel %= len(ways)
-			} else {
-				v.NextAt = now
+		next, open := willing(ways, at+1, append(before, attempt))
+		switch {
+		case outcome == "refused" && !open:
+			v.State = ledger.Failed
+		case outcome == "refused":
+			v.Channel = next
+			if !slices.ContainsFunc(before, func(a ledger.Attempt) bool { return a.Channel == ways[next].Channel }) {
+				v.NextAt = now // at once: it has not been asked yet
 			}
+		case v.Attempts%triesPerWay == 0 && wait == 0:
+			v.Channel = next
 		}
 	}
 	if err != nil {
@@ -268,6 +278,18 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 		d.accepted.Delete(v.ID)
 	}
 	return err
+}
+
+// willing finds the first way, from one on and round, that has not refused a
+// delivery; false if all have.
+func willing(ways []Way, from int, tries []ledger.Attempt) (at int, found bool) {
+	for i := range ways {
+		at = (from + i) % len(ways)
+		if !slices.ContainsFunc(tries, func(a ledger.Attempt) bool { return a.Outcome == "refused" && a.Channel == ways[at].Channel }) {
+			return at, true
+		}
+	}
+	return 0, false
 }
 
 func backOff(attempts int) time.Duration {
