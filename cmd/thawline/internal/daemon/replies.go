@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"io"
 	"math"
 	"mime"
@@ -129,6 +130,9 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *Person, text
 	switch u.Kind {
 	case inbound.Seen:
 		v, err := d.Ledger.Newest(ctx, p.ID)
+		if errors.Is(err, ledger.ErrNone) {
+			return nil // nothing was told: nothing is left to be seen
+		}
 		if err != nil {
 			return err
 		}
@@ -139,7 +143,7 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *Person, text
 		}
 		answer = w.Say("reply_"+string(u.Kind), nil)
 	case inbound.Collected:
-		if answer, err = d.note(ctx, site, p, &u, w, now); err != nil {
+		if answer, err = d.note(ctx, site, p, &u, key, w, now); err != nil {
 			return err
 		}
 	}
@@ -148,8 +152,9 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *Person, text
 	return err
 }
 
-// note writes a visit down, unless it is more than can be true.
-func (d *Daemon) note(ctx context.Context, site *forecast.Site, p *Person, u *inbound.Understood, w *message.Words, now time.Time) (string, error) {
+// note writes a visit down, once for a text's key, unless it is more than can be
+// true.
+func (d *Daemon) note(ctx context.Context, site *forecast.Site, p *Person, u *inbound.Understood, key string, w *message.Words, now time.Time) (string, error) {
 	v := records.Visit{Site: site.ID, Group: u.Group, CollectedAt: now.In(site.Zone).Truncate(time.Millisecond), VolumeL: u.VolumeL, BrixPct: u.BrixPct, Note: u.Note}
 	if u.VolumeL < 0 {
 		v.VolumeL = math.NaN()
@@ -170,7 +175,7 @@ func (d *Daemon) note(ctx context.Context, site *forecast.Site, p *Person, u *in
 			return w.Say("reply_too_much", map[string]any{"Group": name}), nil
 		}
 	}
-	if _, err := d.Archive.PutVisits(ctx, []records.Visit{v}, p.ID, now); err != nil {
+	if _, _, err := d.Archive.PutVisitsOnce(ctx, site.ID+"/in/"+key, []records.Visit{v}, p.ID, now); err != nil {
 		return "", err
 	}
 	n, unit := w.Volume(max(v.VolumeL, 0))
