@@ -4,6 +4,7 @@ package alerts
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"thawline/forecast"
@@ -270,7 +271,8 @@ func since(visit *time.Time, now time.Time, zone *time.Location) string {
 
 func (r *rules) hardFreeze() {
 	for _, d := range r.o.Days[:min(2, len(r.o.Days))] {
-		if d.TemperatureC.Min > r.t.FreezeC {
+		low, comes := r.lowToCome(&d)
+		if !comes || low > r.t.FreezeC {
 			continue
 		}
 		for _, f := range r.o.Overflow {
@@ -279,10 +281,27 @@ func (r *rules) hardFreeze() {
 				continue
 			}
 			r.tell(Decision{Kind: HardFreeze, Key: f.Group + ":" + since(f.SinceVisit, r.at.Now, r.zone), Until: r.endOf(d.Date), Urgent: true,
-				Facts: Facts{Group: r.o.Bush.GroupName(f.Group), LowC: d.TemperatureC.Min, VolumeL: f.HeldL, Date: d.Date},
-				Why:   []string{fmt.Sprintf("low of %.1f °C on %s, at most %.0f; %.0f L held of %.0f, at least %.0f %%", d.TemperatureC.Min, d.Date, r.t.FreezeC, f.HeldL, full, 100*r.t.FullShare)}})
+				Facts: Facts{Group: r.o.Bush.GroupName(f.Group), LowC: low, VolumeL: f.HeldL, Date: d.Date},
+				Why:   []string{fmt.Sprintf("low of %.1f °C on %s, at most %.0f; %.0f L held of %.0f, at least %.0f %%", low, d.Date, r.t.FreezeC, f.HeldL, full, 100*r.t.FullShare)}})
 		}
 	}
+}
+
+// lowToCome is the low of a day, of today only in the hours that are left: a frost
+// that pails have come through is no reason to go. It reports false where none are.
+func (r *rules) lowToCome(d *forecast.Day) (low float64, comes bool) {
+	if d.Date != r.at.Now.In(r.zone).Format(time.DateOnly) {
+		return d.TemperatureC.Min, true
+	}
+	low = math.Inf(1)
+	h := &r.o.Hours
+	for i := h.Now; i < len(h.TemperatureC.P50); i++ {
+		at := h.Start.Add(time.Duration(i) * time.Hour)
+		if at.Add(time.Hour).After(r.at.Now) && at.In(r.zone).Format(time.DateOnly) == d.Date {
+			low = min(low, h.TemperatureC.P50[i])
+		}
+	}
+	return low, !math.IsInf(low, 1)
 }
 
 func (r *rules) boilBy() {

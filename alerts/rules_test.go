@@ -39,6 +39,20 @@ func quiet() *forecast.Outlook {
 	return o
 }
 
+// hoursFrom are two days of hours from a moment on, with one temperature before the
+// hour now and another one after it.
+func hoursFrom(start time.Time, now int, before, after float64) forecast.Hours {
+	h := forecast.Hours{Start: start, Now: now}
+	for i := range 48 {
+		c := before
+		if i >= now {
+			c = after
+		}
+		h.TemperatureC.P50 = append(h.TemperatureC.P50, c)
+	}
+	return h
+}
+
 func kinds(list []Decision) string {
 	var out []string
 	for _, d := range list {
@@ -85,6 +99,16 @@ func TestRules(t *testing.T) {
 		}, nil, noon, ""},
 		"hard frost on full pails": {func(o *forecast.Outlook) {
 			o.Days[1].TemperatureC.Min = -9
+			o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 300}}
+		}, nil, noon, "hard_freeze"},
+		"a hard frost that is over": {func(o *forecast.Outlook) {
+			o.Days[0].TemperatureC.Min = -12
+			o.Hours = hoursFrom(*at(20, 0), 12, -12, 0)
+			o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 300}}
+		}, nil, noon, ""},
+		"a hard frost later today": {func(o *forecast.Outlook) {
+			o.Days[0].TemperatureC.Min = -12
+			o.Hours = hoursFrom(*at(20, 0), 12, 0, -9)
 			o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 300}}
 		}, nil, noon, "hard_freeze"},
 		"frost that full pails bear": {func(o *forecast.Outlook) {
