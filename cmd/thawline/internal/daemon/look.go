@@ -49,6 +49,13 @@ func (d *Daemon) evening(ctx context.Context, site *forecast.Site, _, now time.T
 // cores are what outlooks are worked out on.
 var cores = make(chan struct{}, runtime.GOMAXPROCS(0))
 
+// reckon makes an outlook on a core, which is given back whatever happens.
+func reckon(in forecast.Inputs) (forecast.Outlook, error) {
+	cores <- struct{}{}
+	defer func() { <-cores }()
+	return forecast.Make(in)
+}
+
 // look gets the weather and makes the outlook.
 func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (*forecast.Outlook, error) {
 	d.mu.Lock()
@@ -76,9 +83,7 @@ func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (
 	if in.Taught, kept = Taught(ctx, d.Archive, site, d.PlaceKey(site), now); kept != nil {
 		d.Log.Warn("what earlier seasons taught is left out", "site", site.ID, "error", kept)
 	}
-	cores <- struct{}{}
-	o, err := forecast.Make(in)
-	<-cores
+	o, err := reckon(in)
 	if err != nil {
 		return nil, err
 	}
