@@ -159,6 +159,11 @@ func (l *Ledger) Newest(ctx context.Context, person string) (Delivery, error) {
 // Key is a secret that stays with the database, made at first use: unguessable
 // addresses are made with it.
 func (l *Ledger) Key(ctx context.Context) ([]byte, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.key != nil {
+		return l.key, nil
+	}
 	fresh := make([]byte, 32)
 	if _, err := rand.Read(fresh); err != nil {
 		return nil, fmt.Errorf("ledger: %w", err)
@@ -170,5 +175,10 @@ func (l *Ledger) Key(ctx context.Context) ([]byte, error) {
 	if err := l.db.QueryRowContext(ctx, `SELECT value FROM kept_value WHERE name = 'address_key'`).Scan(&text); err != nil {
 		return nil, fmt.Errorf("ledger: %w", err)
 	}
-	return hex.DecodeString(text)
+	key, err := hex.DecodeString(text)
+	if err != nil {
+		return nil, fmt.Errorf("ledger: key of addresses: %w", err)
+	}
+	l.key = key
+	return key, nil
 }

@@ -10,6 +10,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/google/uuid"
@@ -18,10 +19,15 @@ import (
 )
 
 // Ledger is the tables of decisions and deliveries in a database.
-type Ledger struct{ db *sql.DB }
+type Ledger struct {
+	db *sql.DB
+
+	mu  sync.Mutex
+	key []byte // once it is read: nobody changes it
+}
 
 // New uses a database that has the tables.
-func New(db *sql.DB) *Ledger { return &Ledger{db} }
+func New(db *sql.DB) *Ledger { return &Ledger{db: db} }
 
 // State is how far a delivery has come.
 type State string
@@ -157,6 +163,39 @@ func (l *Ledger) Due(ctx context.Context, now time.Time, most int) ([]Delivery, 
 // Recent lists the newest deliveries.
 func (l *Ledger) Recent(ctx context.Context, most int) ([]Delivery, error) {
 	return l.list(ctx, `SELECT `+deliveryColumns+` ORDER BY d.made_at DESC, v.person LIMIT ?1`, most)
+}
+
+// RecentOf lists the newest deliveries about some sites.
+func (l *Ledger) RecentOf(ctx context.Context, sites []string, most int) ([]Delivery, error) {
+	if len(sites) == 0 {
+		return nil, nil
+	}
+	in, args := among(sites, 2)
+	return l.list(ctx, `SELECT `+deliveryColumns+` WHERE d.site IN (`+in+`) ORDER BY d.made_at DESC, v.person LIMIT ?1`, append([]any{most}, args...)...)
+}
+
+// Told lists what was told of the newest decisions of some kinds about a site, to
+// everybody who was, the newest decision first.
+func (l *Ledger) Told(ctx context.Context, site string, kinds []alerts.Kind, most int) ([]Delivery, error) {
+	if len(kinds) == 0 {
+		return nil, nil
+	}
+	in, args := among(kinds, 3)
+	return l.list(ctx, `SELECT `+deliveryColumns+` WHERE d.id IN (SELECT n.id FROM decision n WHERE n.site = ?1 AND n.kind IN (`+in+`)
+		AND EXISTS (SELECT 1 FROM delivery o WHERE o.decision_id = n.id) ORDER BY n.made_at DESC LIMIT ?2) ORDER BY d.made_at DESC, d.id, v.person`, append([]any{site, most}, args...)...)
+}
+
+// among writes the inside of an IN for values, whose arguments are numbered from
+// one on.
+func among[T ~string](values []T, from int) (in string, args []any) {
+	for i, v := range values {
+		if i > 0 {
+			in += ", "
+		}
+		in += fmt.Sprintf("?%d", from+i)
+		args = append(args, string(v))
+	}
+	return in, args
 }
 
 func (l *Ledger) list(ctx context.Context, query string, args ...any) ([]Delivery, error) {

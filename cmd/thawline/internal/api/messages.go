@@ -36,14 +36,14 @@ func (s *server) messages() {
 			if _, err := s.site(ctx, in.Site); err != nil {
 				return nil, err
 			}
-			recent, err := s.Ledger.Recent(ctx, mostMessages)
+			recent, err := s.Ledger.RecentOf(ctx, []string{in.Site}, mostMessages)
 			if err != nil {
 				return nil, s.failed("read messages", err)
 			}
 			v := access.From(ctx)
 			out := &list{Body: []Message{}}
 			for i := range recent {
-				if recent[i].Site == in.Site && sees(&v, &recent[i]) {
+				if sees(&v, &recent[i]) {
 					out.Body = append(out.Body, messageOf(&recent[i]))
 				}
 			}

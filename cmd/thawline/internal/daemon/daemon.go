@@ -65,6 +65,7 @@ type Settings struct {
 	EveningAt    time.Duration
 	RefreshEvery time.Duration
 	Thresholds   alerts.Thresholds
+	Usual        message.Reader     // whom feeds are for
 	Link         string             // for acknowledgements, "" without
 	Catalogue    *message.Catalogue // nil for the words that came with the program
 	LeftOut      []string           // what is wrong in files of sites that are left out

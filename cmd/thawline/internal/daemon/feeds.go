@@ -6,11 +6,16 @@ import (
 	"crypto/sha256"
 	"crypto/subtle"
 	"encoding/hex"
+	"errors"
+	"maps"
 	"net/http"
+	"slices"
 	"time"
 
+	"thawline/alerts"
 	"thawline/alerts/feed"
 	"thawline/alerts/ledger"
+	"thawline/alerts/message"
 	"thawline/forecast"
 )
 
@@ -49,7 +54,11 @@ func (d *Daemon) feeds(mux *http.ServeMux, now func() time.Time) {
 				return
 			}
 			body, err := write(r, site)
-			if err != nil {
+			switch {
+			case errors.Is(err, ledger.ErrNone):
+				http.NotFound(w, r)
+				return
+			case err != nil:
 				d.Log.Error("a feed can't be made", "feed", path, "site", site.ID, "error", err)
 				http.Error(w, "not now", http.StatusServiceUnavailable)
 				return
@@ -78,40 +87,68 @@ func (d *Daemon) feeds(mux *http.ServeMux, now func() time.Time) {
 
 const mostNews = 50
 
-// newsOf are the last decisions about a site, each once, in the words of the
-// first person who was told.
+// published are the kinds that feeds tell of: what concerns a bush, not what was
+// said to one person, nor what only those who keep the machine look after.
+var published = slices.DeleteFunc(slices.Sorted(maps.Keys(toldTo)), func(k alerts.Kind) bool { return k == alerts.StaleFeed })
+
+// newsOf are the last decisions about a site, each once, as it was told in the
+// language of the settings where it was.
 func (d *Daemon) newsOf(ctx context.Context, site *forecast.Site) ([]feed.News, error) {
-	recent, err := d.Ledger.Recent(ctx, 4*mostNews)
+	told, err := d.Ledger.Told(ctx, site.ID, published, mostNews)
 	if err != nil {
 		return nil, err
 	}
 	var out []feed.News
-	seen := map[string]bool{}
-	for i := range recent {
-		v := &recent[i]
-		if v.Site != site.ID || seen[v.DecisionID] || len(out) == mostNews {
-			continue
-		}
-		seen[v.DecisionID] = true
+	for _, copies := range byDecision(told) {
+		v, _ := d.usualCopy(copies)
 		out = append(out, feed.News{ID: v.DecisionID, At: v.MadeAt, Title: v.Words, Text: v.Words})
 	}
 	return out, nil
 }
 
-// warningOf is the newest warning about a site as a CAP message.
+// byDecision parts deliveries that stand side by side.
+func byDecision(list []ledger.Delivery) (out [][]ledger.Delivery) {
+	for i := range list {
+		if i == 0 || list[i].DecisionID != list[i-1].DecisionID {
+			out = append(out, nil)
+		}
+		out[len(out)-1] = append(out[len(out)-1], list[i])
+	}
+	return out
+}
+
+// usualCopy is what was told in the language of the settings, else to the first
+// person, and the language that it is in.
+func (d *Daemon) usualCopy(copies []ledger.Delivery) (*ledger.Delivery, string) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	usual := d.settings.Usual.Language
+	for i := range copies {
+		if p := d.byID[copies[i].Person]; p != nil && p.Reader.Language == usual {
+			return &copies[i], usual
+		}
+	}
+	if p := d.byID[copies[0].Person]; p != nil {
+		return &copies[0], p.Reader.Language
+	}
+	return &copies[0], usual // to somebody who is gone: most likely
+}
+
+// warningOf is the newest warning about a site as a CAP message; ledger.ErrNone
+// where there is none.
 func (d *Daemon) warningOf(ctx context.Context, site *forecast.Site) ([]byte, error) {
-	recent, err := d.Ledger.Recent(ctx, 4*mostNews)
+	told, err := d.Ledger.Told(ctx, site.ID, slices.Sorted(maps.Keys(warned)), 1)
 	if err != nil {
 		return nil, err
 	}
-	for i := range recent {
-		v := &recent[i]
-		category, is := warned[v.Kind]
-		if v.Site != site.ID || !is {
-			continue
-		}
-		return feed.CAP(&feed.Warning{ID: v.DecisionID, Sender: "thawline@thawline.invalid", Sent: v.MadeAt.In(site.Zone), Expires: v.Until.In(site.Zone), Event: string(v.Kind), Headline: v.Words, Description: v.Words,
-			Language: "en-US", Category: category, Severe: v.Urgent, AreaName: site.Name, LatitudeDeg: site.Place.LatitudeDeg, LongitudeDeg: site.Place.LongitudeDeg})
+	if len(told) == 0 {
+		return nil, ledger.ErrNone
 	}
-	return nil, ledger.ErrNone
+	v, language := d.usualCopy(told)
+	w, err := d.words(message.Reader{Language: language})
+	if err != nil {
+		return nil, err
+	}
+	return feed.CAP(&feed.Warning{ID: v.DecisionID, Sender: "thawline@thawline.invalid", Sent: v.MadeAt.In(site.Zone), Expires: v.Until.In(site.Zone), Event: w.Say("kind_"+string(v.Kind), nil), Headline: v.Words, Description: v.Words,
+		Language: language, Category: warned[v.Kind], Severe: v.Urgent, AreaName: site.Name, LatitudeDeg: site.Place.LatitudeDeg, LongitudeDeg: site.Place.LongitudeDeg})
 }

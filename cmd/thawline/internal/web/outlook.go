@@ -168,7 +168,7 @@ func (p *Pages) messages(r *http.Request, v *view) ([]messageRow, error) {
 		return nil, nil
 	}
 	const most, shown = 100, 3
-	recent, err := p.Ledger.Recent(r.Context(), most)
+	recent, err := p.Ledger.RecentOf(r.Context(), []string{v.Site.ID}, most)
 	if err != nil {
 		return nil, err
 	}
@@ -178,7 +178,7 @@ func (p *Pages) messages(r *http.Request, v *view) ([]messageRow, error) {
 	for i := range recent {
 		d := &recent[i]
 		mine := d.Person == v.Visitor.Person || v.Visitor.Open && d.Urgent && readers[d.Person].Language == v.Lang && !told[d.DecisionID]
-		if !mine || d.Site != v.Site.ID || d.State != ledger.Sent || p.Now().Sub(d.MadeAt) > 48*time.Hour || len(out) == shown {
+		if !mine || d.State != ledger.Sent || p.Now().Sub(d.MadeAt) > 48*time.Hour || len(out) == shown {
 			continue
 		}
 		told[d.DecisionID] = true

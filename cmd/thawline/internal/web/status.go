@@ -1,7 +1,9 @@
 package web
 
 import (
+	"maps"
 	"net/http"
+	"slices"
 	"time"
 
 	"thawline/alerts/ledger"
@@ -128,7 +130,7 @@ func (p *Pages) zone(site string) *time.Location {
 
 func (p *Pages) deliveries(r *http.Request, v *view, names map[string]string) ([]deliveryRow, error) {
 	const most = 40
-	recent, err := p.Ledger.Recent(r.Context(), most)
+	recent, err := p.Ledger.RecentOf(r.Context(), slices.Sorted(maps.Keys(names)), most)
 	if err != nil {
 		return nil, err
 	}
@@ -136,9 +138,6 @@ func (p *Pages) deliveries(r *http.Request, v *view, names map[string]string) ([
 	var out []deliveryRow
 	for i := range recent {
 		d := &recent[i]
-		if _, seen := names[d.Site]; !seen {
-			continue
-		}
 		zone := p.zone(d.Site)
 		row := deliveryRow{When: v.Moment(d.MadeAt.In(zone)), Kind: v.T("kind_" + string(d.Kind)), Person: d.Person, State: v.T("state_" + string(d.State)),
 			Words: d.Words, Bad: d.State == ledger.Failed}
