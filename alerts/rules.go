@@ -3,6 +3,7 @@
 package alerts
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -88,8 +89,8 @@ type Facts struct {
 // Memory is what was said before.
 type Memory interface {
 	// Last is the newest decision of a kind for a site with a key that begins so,
-	// and when it was made.
-	Last(site string, kind Kind, keyBegins string) (Decision, time.Time, bool)
+	// and when it was made. An error means that nobody knows whether there is one.
+	Last(site string, kind Kind, keyBegins string) (Decision, time.Time, bool, error)
 }
 
 // Moment says at what kind of moment the rules are asked.
@@ -100,8 +101,10 @@ type Moment struct {
 }
 
 // Decide is what there is to tell at a moment about an outlook. Everything that
-// was told before comes back again, with the same key: the ledger drops it.
-func Decide(o *forecast.Outlook, m Memory, at Moment, t Thresholds) []Decision {
+// was told before comes back again, with the same key: the ledger drops it. Where
+// the memory fails nothing is decided: a run that was announced would be announced
+// again.
+func Decide(o *forecast.Outlook, m Memory, at Moment, t Thresholds) ([]Decision, error) {
 	r := rules{o: o, memory: m, at: at, t: t, zone: o.IssuedAt.Location()}
 	if at.Evening {
 		r.evening()
@@ -118,7 +121,10 @@ func Decide(o *forecast.Outlook, m Memory, at Moment, t Thresholds) []Decision {
 		r.goodDays()
 		r.danger()
 	}
-	return r.out
+	if r.err != nil {
+		return nil, r.err
+	}
+	return r.out, nil
 }
 
 type rules struct {
@@ -128,6 +134,14 @@ type rules struct {
 	t      Thresholds
 	zone   *time.Location
 	out    []Decision
+	err    error // of the memory
+}
+
+// lastEvening is the newest evening text.
+func (r *rules) lastEvening() (d Decision, told bool) {
+	d, _, told, err := r.memory.Last(r.o.Site, Evening, "")
+	r.err = errors.Join(r.err, err)
+	return d, told
 }
 
 func (r *rules) tell(d Decision) {
@@ -167,7 +181,7 @@ func (r *rules) evening() {
 			Why: []string{"the forecast does not reach tomorrow"}})
 		return
 	}
-	last, _, told := r.memory.Last(r.o.Site, Evening, "")
+	last, told := r.lastEvening()
 	saidBefore := told && last.Facts.Date == today && last.Facts.Chance >= r.t.RunProbability
 	switch {
 	case d.RunProbability >= r.t.RunProbability:
@@ -190,7 +204,7 @@ func factsOf(d *forecast.Day) Facts {
 // change tells when what an evening said is no longer so, once for each way in
 // which it changed.
 func (r *rules) change() {
-	last, _, told := r.memory.Last(r.o.Site, Evening, "")
+	last, told := r.lastEvening()
 	if !told {
 		return
 	}
@@ -220,7 +234,7 @@ func (r *rules) change() {
 func (r *rules) afterAll() {
 	today := r.at.Now.In(r.zone).Format(time.DateOnly)
 	d, known := r.day(today)
-	last, _, told := r.memory.Last(r.o.Site, Evening, "")
+	last, told := r.lastEvening()
 	announced := told && last.Facts.Date == today && last.Facts.Chance >= r.t.RunProbability
 	const lastHour = 14
 	if !known || announced || d.RunProbability < 2*r.t.RunProbability || d.Window == nil || r.at.Now.In(r.zone).Hour() > lastHour || !d.Window.End.After(r.at.Now) || !r.o.Season.Tapped {

@@ -1,6 +1,7 @@
 package alerts
 
 import (
+	"errors"
 	"strings"
 	"testing"
 	"time"
@@ -13,9 +14,26 @@ import (
 // said is a memory of one decision of each kind.
 type said map[Kind]Decision
 
-func (s said) Last(_ string, kind Kind, _ string) (Decision, time.Time, bool) {
+func (s said) Last(_ string, kind Kind, _ string) (Decision, time.Time, bool, error) {
 	d, ok := s[kind]
-	return d, time.Time{}, ok
+	return d, time.Time{}, ok, nil
+}
+
+// lost is a memory that can't be read.
+type lost struct{}
+
+func (lost) Last(string, Kind, string) (Decision, time.Time, bool, error) {
+	return Decision{}, time.Time{}, false, errors.New("the ledger can't be read")
+}
+
+// decide is Decide with a memory that can be read.
+func decide(t *testing.T, o *forecast.Outlook, m said, at Moment) []Decision {
+	t.Helper()
+	list, err := Decide(o, m, at, Usual)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return list
 }
 
 var (
@@ -148,7 +166,7 @@ func TestRules(t *testing.T) {
 	} {
 		o := quiet()
 		c.change(o)
-		list := Decide(o, c.memory, c.at, Usual)
+		list := decide(t, o, c.memory, c.at)
 		if got := kinds(list); got != c.want {
 			t.Errorf("%s: %q, want %q", name, got, c.want)
 		}
@@ -165,11 +183,24 @@ func TestRules(t *testing.T) {
 func TestKeysNameEpisodes(t *testing.T) {
 	o := quiet()
 	o.Overflow = []forecast.Overflow{{Group: "pails", Probability: 0.9, ExpectedAt: at(21, 15), SinceVisit: at(19, 17)}}
-	first := Decide(o, said{}, Moment{dusk, false}, Usual)
-	again := Decide(o, said{}, Moment{dusk.Add(3 * time.Hour), false}, Usual)
+	first := decide(t, o, said{}, Moment{dusk, false})
+	again := decide(t, o, said{}, Moment{dusk.Add(3 * time.Hour), false})
 	o.Overflow[0].SinceVisit = at(20, 17)
-	later := Decide(o, said{}, Moment{dusk.Add(3 * time.Hour), false}, Usual)
+	later := decide(t, o, said{}, Moment{dusk.Add(3 * time.Hour), false})
 	if first[0].Key != again[0].Key || first[0].Key == later[0].Key {
 		t.Errorf("%s %s %s", first[0].Key, again[0].Key, later[0].Key)
+	}
+}
+
+// Whether a run was announced must be known before it is told of "after all".
+func TestNothingIsDecidedWithoutMemory(t *testing.T) {
+	o := quiet()
+	o.Days[0].RunProbability, o.Days[0].VolumeL.P50, o.Days[0].Window = 0.9, 100, &forecast.Window{Start: *at(20, 10), End: *at(20, 18)}
+	noon := Moment{dusk.Add(-6 * time.Hour), false}
+	if got := kinds(decide(t, o, nil, noon)); got != "change/after_all" {
+		t.Error(got)
+	}
+	if list, err := Decide(o, lost{}, noon, Usual); err == nil || len(list) > 0 {
+		t.Errorf("%v %v", err, kinds(list))
 	}
 }

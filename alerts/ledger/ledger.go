@@ -334,16 +334,21 @@ type memory struct {
 	l   *Ledger
 }
 
-// Last is the newest decision of a kind; a ledger that can't be read remembers
-// nothing, which can only lead to a decision that the ledger then refuses.
-func (m memory) Last(site string, kind alerts.Kind, keyBegins string) (alerts.Decision, time.Time, bool) {
+// Last is the newest decision of a kind.
+func (m memory) Last(site string, kind alerts.Kind, keyBegins string) (alerts.Decision, time.Time, bool, error) {
 	var document, made string
 	var d alerts.Decision
 	err := m.l.db.QueryRowContext(m.ctx, `SELECT document, made_at FROM decision WHERE site = ?1 AND kind = ?2 AND name LIKE ?3 || '%' ORDER BY made_at DESC LIMIT 1`, site, string(kind), string(kind)+":"+keyBegins).Scan(&document, &made)
-	if err != nil || json.Unmarshal([]byte(document), &d) != nil {
-		return alerts.Decision{}, time.Time{}, false
+	if errors.Is(err, sql.ErrNoRows) {
+		return alerts.Decision{}, time.Time{}, false, nil
 	}
-	return d, unstamp(made), true
+	if err == nil && json.Unmarshal([]byte(document), &d) != nil {
+		return alerts.Decision{}, time.Time{}, false, nil // spoilt for good: no reason to be silent for good
+	}
+	if err != nil {
+		return alerts.Decision{}, time.Time{}, false, fmt.Errorf("ledger: last %s of %s: %w", kind, site, err)
+	}
+	return d, unstamp(made), true, nil
 }
 
 // Done reports whether a job did its work for a slot.

@@ -31,8 +31,12 @@ func (d *Daemon) decide(ctx context.Context, site *forecast.Site, o *forecast.Ou
 	d.mu.Lock()
 	thresholds := d.settings.Thresholds
 	d.mu.Unlock()
+	list, err := alerts.Decide(o, d.Ledger.Memory(ctx), at, thresholds)
+	if err != nil {
+		return err
+	}
 	var faults []error
-	for _, decision := range alerts.Decide(o, d.Ledger.Memory(ctx), at, thresholds) {
+	for _, decision := range list {
 		faults = append(faults, d.record(ctx, site, decision, at.Now, func(w *message.Words) string { return w.Alert(&decision, o) }))
 	}
 	return errors.Join(faults...)
