@@ -26,7 +26,7 @@ func (d *Daemon) refresh(ctx context.Context, site *forecast.Site, _, now time.T
 	if err != nil {
 		return err
 	}
-	return d.decide(ctx, site, o, alerts.Moment{Now: now})
+	return d.decideAndPublish(ctx, site, o, alerts.Moment{Now: now})
 }
 
 // evening tells of tomorrow. Without any outlook it says that nothing is known.
@@ -43,7 +43,15 @@ func (d *Daemon) evening(ctx context.Context, site *forecast.Site, _, now time.T
 	if err := d.Archive.PutEvening(ctx, site.ID, said.Date, &said); err != nil {
 		d.Log.Warn("the evening is not kept to be looked back on", "site", site.ID, "error", err)
 	}
-	return d.decide(ctx, site, o, alerts.Moment{Now: now, Evening: true})
+	return d.decideAndPublish(ctx, site, o, alerts.Moment{Now: now, Evening: true})
+}
+
+// decideAndPublish gives the outlook to machines once people's messages are on their
+// way: a broker that does not answer keeps nobody waiting.
+func (d *Daemon) decideAndPublish(ctx context.Context, site *forecast.Site, o *forecast.Outlook, at alerts.Moment) error {
+	err := d.decide(ctx, site, o, at)
+	d.publish(ctx, site, o, at.Now)
+	return err
 }
 
 // cores are what outlooks are worked out on.
@@ -92,7 +100,6 @@ func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (
 		d.Log.Warn("the outlook is not kept for other daemons and a restart", "site", site.ID, "error", err)
 	}
 	d.Metrics.outlook(&o)
-	d.publish(ctx, site, &o, now)
 	if err := d.keepCalendar(ctx, site, &o, now); err != nil {
 		d.Log.Warn("the calendar was not kept", "site", site.ID, "error", err)
 	}
