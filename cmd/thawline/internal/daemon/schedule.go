@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"reflect"
 	"slices"
 	"strings"
 	"time"
@@ -56,7 +55,7 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 		if was != nil {
 			j.done, j.fault = was.done, was.fault
 		}
-		if j.name == "refresh" && fresh[j.site.ID] && (was == nil || reflect.DeepEqual(was.site, j.site)) {
+		if j.name == "refresh" && fresh[j.site.ID] && (was == nil || alike(was.site, j.site)) {
 			j.next = j.schedule.Next(now)
 		}
 	}
@@ -75,6 +74,10 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 	}
 	return nil
 }
+
+// alike reports whether two sites say the same, as they are written: what settings
+// leave out is a NaN, which equals nothing, and zones that are read twice are two.
+func alike(a, b *forecast.Site) bool { return fmt.Sprintf("%+v", *a) == fmt.Sprintf("%+v", *b) }
 
 // jobsOf are the jobs of all sites, those of one side by side.
 func (d *Daemon) jobsOf(s *Settings, many bool, now time.Time) ([]*job, error) {
