@@ -16,7 +16,11 @@ import (
 	"thawline/config"
 )
 
-const channelTimeout = 20 * time.Second
+const (
+	channelTimeout = 20 * time.Second
+	// longestAnswer is what is read of a channel's answer: gateways say a line or two.
+	longestAnswer = 64 << 10
+)
 
 // openChannels makes the channels of the settings; the ledger knows the browsers
 // that are pushed to.
@@ -26,7 +30,7 @@ func openChannels(c *config.Config, l *ledger.Ledger) (map[string]channel.Channe
 	out := map[string]channel.Channel{}
 	for i := range list {
 		c := &list[i]
-		client := resty.New().SetTimeout(channelTimeout).SetRedirectPolicy(resty.NoRedirectPolicy()).SetHeader("User-Agent", "thawline/"+version)
+		client := resty.New().SetTimeout(channelTimeout).SetResponseBodyLimit(longestAnswer).SetRedirectPolicy(resty.NoRedirectPolicy()).SetHeader("User-Agent", "thawline/"+version)
 		secret := c.Secret.Reveal()
 		switch c.Kind {
 		case config.TextGateway:
