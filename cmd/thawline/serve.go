@@ -149,7 +149,7 @@ func serve(ctx context.Context, g *globals) error {
 	}
 	h := newHouse(g, a, g.clock)
 	h.use(settings, catalogue)
-	h.daemon.Holder = holder(settings)
+	h.daemon.Holder = holder(settings, g.log)
 	if g.now == "" { // else the clock stands still
 		h.daemon.Now = time.Now
 	}
@@ -169,16 +169,6 @@ func serve(ctx context.Context, g *globals) error {
 		defer func() { _, _ = sd.SdNotify(false, sd.SdNotifyStopping) }()
 		return watch(ctx, g, h, settings, failed)
 	})
-}
-
-// holder names this daemon among those that share a database: machine and address,
-// which no other has, and which stay the same.
-func holder(c *config.Config) string {
-	host, err := os.Hostname()
-	if err != nil {
-		host = "unknown"
-	}
-	return host + " " + c.Serve.Listen
 }
 
 // tick is how often the daemon looks what is due.
