@@ -25,6 +25,8 @@ type Message struct {
 	MadeAt  time.Time
 	Until   time.Time
 	AckLink string // "" where there is none
+	// Language is the tag of the words, AckWords what the link is called in them.
+	Language, AckWords string
 	// Picture draws the outlook as PNG for channels that show pictures; nil where
 	// there is none.
 	Picture func() []byte

@@ -26,34 +26,43 @@ type Email struct {
 	Timeout  time.Duration
 }
 
-// Send hands the message to the server. The key is its Message-ID: mail
-// programs show doubles once.
-func (e *Email) Send(ctx context.Context, m Message) (string, error) {
+// compose writes the message. The key is its Message-ID: mail programs show
+// doubles once.
+func (e *Email) compose(m Message) (*mail.Msg, error) {
 	msg := mail.NewMsg()
 	if err := errors.Join(msg.From(e.From), msg.To(m.To)); err != nil {
-		return "", &Refusal{Said: "an address that no mail goes to", Permanent: true}
+		return nil, &Refusal{Said: "an address that no mail goes to", Permanent: true}
 	}
 	first, _, _ := strings.Cut(m.Text, ". ")
 	msg.Subject(strings.Join(strings.Fields(first), " "))
 	msg.SetMessageIDWithValue(m.Key + "@thawline.invalid")
 	msg.SetDateWithValue(m.MadeAt)
 	text := m.Text
-	page := "<p style=\"font:16px sans-serif\">" + html.EscapeString(m.Text) + "</p>"
+	page := `<html lang="` + html.EscapeString(m.Language) + `"><body style="font:16px sans-serif"><p>` + html.EscapeString(m.Text) + "</p>"
 	if m.AckLink != "" {
-		text += "\n\n" + m.AckLink
-		page += `<p style="font:16px sans-serif"><a href="` + html.EscapeString(m.AckLink) + `">Seen</a></p>`
+		text += "\n\n" + m.AckWords + "\n" + m.AckLink
+		page += `<p><a href="` + html.EscapeString(m.AckLink) + `">` + html.EscapeString(m.AckWords) + `</a></p>`
 	}
 	if m.Picture != nil {
 		if png := m.Picture(); len(png) > 0 {
 			const name = "outlook.png"
 			if err := msg.EmbedReader(name, bytes.NewReader(png), mail.WithFileContentType("image/png"), mail.WithFileContentID("<"+name+">")); err != nil {
-				return "", fmt.Errorf("e-mail: %w", err)
+				return nil, fmt.Errorf("e-mail: %w", err)
 			}
 			page += `<p><img src="cid:` + name + `" alt="` + html.EscapeString(m.Text) + `" style="max-width:100%"></p>`
 		}
 	}
 	msg.SetBodyString(mail.TypeTextPlain, text)
-	msg.AddAlternativeString(mail.TypeTextHTML, page)
+	msg.AddAlternativeString(mail.TypeTextHTML, page+"</body></html>")
+	return msg, nil
+}
+
+// Send hands the message to the server.
+func (e *Email) Send(ctx context.Context, m Message) (string, error) {
+	msg, err := e.compose(m)
+	if err != nil {
+		return "", err
+	}
 	options := []mail.Option{mail.WithPort(e.Port), mail.WithTimeout(e.Timeout)}
 	switch {
 	case e.Plain:

@@ -12,6 +12,7 @@ import (
 
 	"thawline/alerts/channel"
 	"thawline/alerts/ledger"
+	"thawline/alerts/message"
 	"thawline/config"
 	"thawline/forecast/weather/source"
 )
@@ -182,10 +183,25 @@ func (c *checker) send(to string) {
 		c.find("message to "+to, err, "")
 		return
 	}
-	for _, w := range personOf(&c.settings.People[i], c.settings).Ways {
+	person := personOf(&c.settings.People[i], c.settings)
+	words, err := c.words(person.Reader)
+	if err != nil {
+		c.find("message to "+to, err, "")
+		return
+	}
+	for _, w := range person.Ways {
 		ctx, cancel := context.WithTimeout(c.ctx, channelTimeout)
-		said, err := channels[w.Channel].Send(ctx, channel.Message{Key: uuid.NewString(), To: w.To, Name: "thawline", Text: "thawline: this is a test. If you can read it, messages arrive.", Kind: "test", MadeAt: c.g.clock(), Until: c.g.clock().Add(time.Hour)})
+		said, err := channels[w.Channel].Send(ctx, channel.Message{Key: uuid.NewString(), To: w.To, Name: "thawline", Text: message.ToGSM7(words.Say("message_test", nil)), Language: words.Language(), Kind: "test", MadeAt: c.g.clock(), Until: c.g.clock().Add(time.Hour)})
 		cancel()
 		c.find("message by "+w.Channel, err, said)
 	}
+}
+
+// words are the words for a reader, with what the settings' files change.
+func (c *checker) words(r message.Reader) (*message.Words, error) {
+	catalogue, err := message.LoadCatalogue(c.settings.Words...)
+	if err != nil {
+		return nil, err
+	}
+	return catalogue.Words(r)
 }

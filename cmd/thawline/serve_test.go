@@ -285,7 +285,8 @@ sites_from: members
 func TestCheck(t *testing.T) {
 	services := httptest.NewServer(testdata.Handler())
 	defer services.Close()
-	box := httptest.NewServer(http.HandlerFunc(func(http.ResponseWriter, *http.Request) {}))
+	var pushed []byte
+	box := httptest.NewServer(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) { pushed, _ = io.ReadAll(r.Body) }))
 	defer box.Close()
 	config := written(t, "c.yaml", `
 sites:
@@ -295,7 +296,7 @@ sites:
     zone: America/New_York
     groups: [{id: pails, taps: 50, collected_by: pail, container: 15L}]
 people:
-  - {id: robin, role: keeper, channels: "push, dead"}
+  - {id: robin, role: keeper, language: fr, channels: "push, dead"}
   - {id: sam, role: crew, channels: mail}
 channels:
   - {id: push, kind: ntfy, url: `+box.URL+`, topic: sap}
@@ -311,6 +312,9 @@ channels:
 	}
 	if err == nil || !strings.Contains(err.Error(), "checks failed") {
 		t.Error(err)
+	}
+	if !strings.Contains(string(pushed), "ceci est un essai") {
+		t.Errorf("not in the person's language: %s", pushed)
 	}
 }
 

@@ -327,30 +327,38 @@ func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way Way, name str
 	}()
 	ctx, cancel := context.WithTimeout(ctx, sendDeadline)
 	defer cancel()
-	m := channel.Message{Key: v.ID, To: way.To, Person: v.Person, Site: v.Site, Name: name, Text: v.Words, Kind: v.Kind, Urgent: v.Urgent, MadeAt: v.MadeAt, Until: v.Until}
+	w, err := d.words(d.readerOf(v.Person))
+	if err != nil {
+		return "", err
+	}
+	m := channel.Message{Key: v.ID, To: way.To, Person: v.Person, Site: v.Site, Name: name, Text: v.Words, Kind: v.Kind, Urgent: v.Urgent, MadeAt: v.MadeAt, Until: v.Until, Language: w.Language()}
 	if v.Kind == alerts.Evening {
 		m.Picture = func() []byte { return d.picture(ctx, v) }
 	}
 	if link != "" {
-		m.AckLink = link + "/a/" + v.ID
+		m.AckLink, m.AckWords = link+"/a/"+v.ID, w.Say("email_seen", nil)
 	}
 	return c.Send(ctx, m)
+}
+
+// readerOf is how a person reads.
+func (d *Daemon) readerOf(person string) message.Reader {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if p := d.byID[person]; p != nil {
+		return p.Reader
+	}
+	return message.Reader{}
 }
 
 // picture is the outlook that an evening text speaks of, in the person's words;
 // nil where it is not at hand any more.
 func (d *Daemon) picture(ctx context.Context, v *ledger.Delivery) []byte {
 	o := d.Outlook(ctx, v.Site)
-	d.mu.Lock()
-	var reader message.Reader
-	if p := d.byID[v.Person]; p != nil {
-		reader = p.Reader
-	}
-	d.mu.Unlock()
 	if o == nil {
 		return nil
 	}
-	w, err := d.words(reader)
+	w, err := d.words(d.readerOf(v.Person))
 	if err != nil {
 		return nil
 	}
