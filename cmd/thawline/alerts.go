@@ -1,13 +1,16 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"thawline/alerts/ledger"
+	"thawline/cmd/thawline/internal/api"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
 	"thawline/forecast/archive"
@@ -18,17 +21,21 @@ func alertsCommand(g *globals) *cobra.Command {
 	list := &cobra.Command{
 		Use: "list", Short: "Lists the last messages, the newest first",
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return withLedger(cmd, g, func(l *ledger.Ledger) error {
-				recent, err := l.Recent(cmd.Context(), 50)
+			return withArchive(cmd, g, func(settings *config.Config, a *archive.Archive) error {
+				recent, err := ledger.New(a.DB()).Recent(cmd.Context(), 50)
 				if err != nil {
 					return err
 				}
 				if g.json {
-					return writeJSON(cmd.OutOrStdout(), recent)
+					messages := []api.Message{}
+					for i := range recent {
+						messages = append(messages, api.MessageOf(&recent[i]))
+					}
+					return writeJSON(cmd.OutOrStdout(), messages)
 				}
 				var b strings.Builder
 				for _, v := range recent {
-					fmt.Fprintf(&b, "%s  %s %s %s %s  %s\n", v.MadeAt.Format("2006-01-02 15:04"), padded(v.Site, 10), padded(string(v.Kind), 12), padded(v.Person, 10), padded(string(v.State), 8), v.DecisionID)
+					fmt.Fprintf(&b, "%s  %s %s %s %s  %s\n", v.MadeAt.In(zoneOf(settings, v.Site)).Format("2006-01-02 15:04 MST"), padded(v.Site, 10), padded(string(v.Kind), 12), padded(v.Person, 10), padded(string(v.State), 8), v.DecisionID)
 				}
 				return printAll(cmd.OutOrStdout(), b.String())
 			})
@@ -39,34 +46,18 @@ func alertsCommand(g *globals) *cobra.Command {
 		Use: "explain ID", Short: "Says why something was told, and how it went",
 		Args: oneArgument("the id of a decision or a delivery, from list"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return withLedger(cmd, g, func(l *ledger.Ledger) error {
-				d, at, deliveries, err := l.Decision(cmd.Context(), args[0])
+			return withArchive(cmd, g, func(settings *config.Config, a *archive.Archive) error {
+				e, err := explained(cmd.Context(), ledger.New(a.DB()), args[0])
 				if errors.Is(err, ledger.ErrNone) {
 					return fmt.Errorf("%s: %w; thawline alerts list shows the ids", args[0], err)
 				}
 				if err != nil {
 					return err
 				}
-				var b strings.Builder
-				fmt.Fprintf(&b, "%s at %s, decided %s, of use until %s\n", d.Kind, d.Site, at.Format("2006-01-02 15:04 UTC"), d.Until.UTC().Format("2006-01-02 15:04 UTC"))
-				for _, w := range d.Why {
-					fmt.Fprintf(&b, "  because: %s\n", w)
+				if g.json {
+					return writeJSON(cmd.OutOrStdout(), e)
 				}
-				for i := range deliveries {
-					v := &deliveries[i]
-					fmt.Fprintf(&b, "to %s, %s: %s\n", v.Person, v.State, v.Words)
-					tries, err := l.Attempts(cmd.Context(), v.ID)
-					if err != nil {
-						return err
-					}
-					for _, a := range tries {
-						fmt.Fprintf(&b, "  %s %s %s: %s\n", a.At.Format("01-02 15:04:05"), a.Channel, a.Outcome, a.Said)
-					}
-					if !v.AckedAt.IsZero() {
-						fmt.Fprintf(&b, "  seen %s\n", v.AckedAt.Format("01-02 15:04"))
-					}
-				}
-				return printAll(cmd.OutOrStdout(), b.String())
+				return printAll(cmd.OutOrStdout(), e.text(zoneOf(settings, e.Site)))
 			})
 		},
 	}
@@ -114,4 +105,75 @@ func alertsCommand(g *globals) *cobra.Command {
 
 func withLedger(cmd *cobra.Command, g *globals, do func(*ledger.Ledger) error) error {
 	return withArchive(cmd, g, func(_ *config.Config, a *archive.Archive) error { return do(ledger.New(a.DB())) })
+}
+
+// zoneOf is a site's zone, UTC for one that is not in the settings any more.
+func zoneOf(c *config.Config, site string) *time.Location {
+	for i := range c.Sites {
+		if c.Sites[i].ID == site {
+			return c.Sites[i].Zone
+		}
+	}
+	return time.UTC
+}
+
+// explanation is why something was told, and how it went.
+type explanation struct {
+	Kind      string         `json:"kind"`
+	Site      string         `json:"site"`
+	DecidedAt time.Time      `json:"decided_at"`
+	UsefulTo  time.Time      `json:"useful_to"`
+	Urgent    bool           `json:"urgent"`
+	Why       []string       `json:"why"`
+	Messages  []triedMessage `json:"messages"`
+}
+
+type triedMessage struct {
+	api.Message
+	Attempts []attempt `json:"attempts"`
+}
+
+type attempt struct {
+	At      time.Time `json:"at"`
+	Channel string    `json:"channel"`
+	Outcome string    `json:"outcome"`
+	Said    string    `json:"said"`
+}
+
+func explained(ctx context.Context, l *ledger.Ledger, id string) (*explanation, error) {
+	d, at, deliveries, err := l.Decision(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	e := &explanation{Kind: string(d.Kind), Site: d.Site, DecidedAt: at.UTC(), UsefulTo: d.Until.UTC(), Urgent: d.Urgent, Why: append([]string{}, d.Why...), Messages: []triedMessage{}}
+	for i := range deliveries {
+		m := triedMessage{api.MessageOf(&deliveries[i]), []attempt{}}
+		tries, err := l.Attempts(ctx, deliveries[i].ID)
+		if err != nil {
+			return nil, err
+		}
+		for _, a := range tries {
+			m.Attempts = append(m.Attempts, attempt{a.At, a.Channel, a.Outcome, a.Said})
+		}
+		e.Messages = append(e.Messages, m)
+	}
+	return e, nil
+}
+
+func (e *explanation) text(zone *time.Location) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s at %s, decided %s, of use until %s\n", e.Kind, e.Site, e.DecidedAt.In(zone).Format("2006-01-02 15:04 MST"), e.UsefulTo.In(zone).Format("2006-01-02 15:04 MST"))
+	for _, w := range e.Why {
+		fmt.Fprintf(&b, "  because: %s\n", w)
+	}
+	for _, m := range e.Messages {
+		fmt.Fprintf(&b, "to %s, %s: %s\n", m.Person, m.State, m.Text)
+		for _, a := range m.Attempts {
+			fmt.Fprintf(&b, "  %s %s %s: %s\n", a.At.In(zone).Format("01-02 15:04:05"), a.Channel, a.Outcome, a.Said)
+		}
+		if m.SeenAt != nil {
+			fmt.Fprintf(&b, "  seen %s\n", m.SeenAt.In(zone).Format("01-02 15:04"))
+		}
+	}
+	return b.String()
 }

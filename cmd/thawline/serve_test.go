@@ -21,6 +21,7 @@ import (
 	"testing"
 	"time"
 
+	"thawline/cmd/thawline/internal/api"
 	"thawline/testdata"
 )
 
@@ -270,12 +271,26 @@ sites_from: members
 		t.Fatalf("%v\n%s", err, list)
 	}
 	for line := range strings.SplitSeq(list, "\n") {
-		if fields := strings.Fields(line); len(fields) > 3 && fields[3] == "evening" {
+		if fields := strings.Fields(line); len(fields) > 4 && fields[4] == "evening" {
+			if fields[3] != "annex" && fields[2] != "EDT" { // annex is left out: nobody knows its zone
+				t.Errorf("not in the bush's own time: %s", line)
+			}
 			out, err := run(t, env, "alerts", "explain", fields[len(fields)-1], "--config", config)
 			if err != nil || !strings.Contains(out, "because: chance of a run tomorrow") || !strings.Contains(out, "push accepted: 200") {
 				t.Errorf("%v\n%s", err, out)
 			}
 		}
+	}
+	var messages []api.Message
+	out, err := run(t, env, "alerts", "list", "--json", "--config", config)
+	if err != nil || json.Unmarshal([]byte(out), &messages) != nil || len(messages) == 0 || messages[0].Site == "" || messages[0].Text == "" || !strings.Contains(out, `"decided_at"`) {
+		t.Errorf("%v\n%s", err, out)
+	}
+	if out, err = run(t, env, "alerts", "explain", messages[0].ID, "--json", "--config", config); err != nil || !json.Valid([]byte(out)) || !strings.Contains(out, `"why"`) || !strings.Contains(out, `"attempts"`) {
+		t.Errorf("%v\n%s", err, out)
+	}
+	if out, err = run(t, map[string]string{"THAWLINE_DATA_DIR": t.TempDir()}, "alerts", "list", "--json", "--config", config); err != nil || strings.TrimSpace(out) != "[]" {
+		t.Errorf("%v\n%s", err, out)
 	}
 	if _, err := run(t, env, "alerts", "explain", "zzz", "--config", config); err == nil || !strings.Contains(err.Error(), "nothing of that id; thawline alerts list shows the ids") {
 		t.Error(err)

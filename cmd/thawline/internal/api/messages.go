@@ -16,6 +16,7 @@ import (
 // in it.
 type Message struct {
 	ID        string     `json:"id"`
+	Site      string     `json:"site"`
 	Kind      string     `json:"kind"`
 	Person    string     `json:"person"`
 	Text      string     `json:"text"`
@@ -44,7 +45,7 @@ func (s *server) messages() {
 			out := &list{Body: []Message{}}
 			for i := range recent {
 				if sees(&v, &recent[i]) {
-					out.Body = append(out.Body, messageOf(&recent[i]))
+					out.Body = append(out.Body, MessageOf(&recent[i]))
 				}
 			}
 			return out, nil
@@ -78,8 +79,9 @@ func sees(v *access.Visitor, d *ledger.Delivery) bool {
 	return v.Scopes != nil || v.Role == access.Keeper || v.Person != "" && v.Person == d.Person
 }
 
-func messageOf(d *ledger.Delivery) Message {
-	m := Message{ID: d.ID, Kind: string(d.Kind), Person: d.Person, Text: d.Words, Urgent: d.Urgent, State: string(d.State), DecidedAt: d.MadeAt, UsefulTo: d.Until}
+// MessageOf is a delivery as programs are shown it.
+func MessageOf(d *ledger.Delivery) Message {
+	m := Message{ID: d.ID, Site: d.Site, Kind: string(d.Kind), Person: d.Person, Text: d.Words, Urgent: d.Urgent, State: string(d.State), DecidedAt: d.MadeAt, UsefulTo: d.Until}
 	if !d.SentAt.IsZero() {
 		m.SentAt = &d.SentAt
 	}

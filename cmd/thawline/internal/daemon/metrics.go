@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"maps"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -58,8 +59,31 @@ func (m *Metrics) oldestOf(figure, site string, at time.Time) time.Time {
 // for each would be too much.
 const ofAll = "all"
 
-// summed says whether there are many sites.
-func (m *Metrics) summed(many bool) { m.all.Store(many) }
+// of says which sites there are, after others, and whether they are many: what was
+// counted of sites that have no series any more goes.
+func (m *Metrics) of(sites, before map[string]*forecast.Site, many bool) {
+	were := m.all.Swap(many)
+	for id := range before {
+		if sites[id] == nil || many && !were {
+			m.forget(id)
+		}
+	}
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if were && !many {
+		m.forget(ofAll)
+		m.oldest = nil
+	}
+	for _, of := range m.oldest { // else one that is gone would stay the oldest for ever
+		maps.DeleteFunc(of, func(id string, _ time.Time) bool { return sites[id] == nil })
+	}
+}
+
+func (m *Metrics) forget(site string) {
+	for _, series := range []interface{ DeletePartialMatch(prometheus.Labels) int }{m.issued, m.probability, m.volume, m.failures, m.jobSuccess, m.jobFailures, m.decisions} {
+		series.DeletePartialMatch(prometheus.Labels{"site": site})
+	}
+}
 
 func (m *Metrics) site(id string) string {
 	if m.all.Load() {

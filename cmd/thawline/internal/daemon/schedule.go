@@ -60,6 +60,7 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 		}
 	}
 	d.settings, d.jobs, d.fault = s, jobs, ""
+	before := d.sites
 	d.people, d.byID, d.sites = peopleBySite(s.People), map[string]*Person{}, map[string]*forecast.Site{}
 	for i := range s.People {
 		d.byID[s.People[i].ID] = &s.People[i]
@@ -67,7 +68,7 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 	for i := range s.Sites {
 		d.sites[s.Sites[i].ID] = &s.Sites[i]
 	}
-	d.Metrics.summed(many)
+	d.Metrics.of(d.sites, before, many)
 	d.catalogue.Store(s.Catalogue)
 	if d.lastStep.IsZero() { // the first step may take as long as services do
 		d.lastStep = now
