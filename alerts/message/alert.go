@@ -47,7 +47,7 @@ func (w *Words) facts(d *alerts.Decision, o *forecast.Outlook) map[string]any {
 		"Low": units.PlainTemperature(f.LowC, w.reader.Units), "Hours": fmt.Sprintf("%.0f", f.AgeHours), "Service": f.What,
 	}
 	if !f.At.IsZero() {
-		at := f.At.In(zone)
+		at := w.Deadline(f.At.In(zone))
 		values["Time"], values["Day"] = w.Clock(at), w.Weekday(at)
 	}
 	if t, err := time.Parse(time.DateOnly, f.Date); err == nil {

@@ -178,7 +178,7 @@ func (w *Words) gather(o *forecast.Outlook, date string) (all, first string) {
 		return w.Say("text_gather_today", map[string]any{"Groups": strings.Join(tonight, ", ")}),
 			w.Say("text_gather_today", map[string]any{"Groups": tonight[0]})
 	case len(rounds) > 0 && rounds[0].GatherBy.Format(time.DateOnly) == date:
-		all = w.Say("text_gather", map[string]any{"Groups": o.Bush.GroupName(rounds[0].Group), "Time": w.Clock(rounds[0].GatherBy)})
+		all = w.Say("text_gather", map[string]any{"Groups": o.Bush.GroupName(rounds[0].Group), "Time": w.Clock(w.Deadline(rounds[0].GatherBy))})
 	}
 	return all, all
 }

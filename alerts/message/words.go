@@ -115,6 +115,15 @@ func (w *Words) Clock(t time.Time) string {
 	return w.Say(key, map[string]any{"H": h})
 }
 
+// Deadline is the moment to name for something to be done by: an hour earlier where
+// that is midnight, which people take for the end of the day that it begins.
+func (w *Words) Deadline(t time.Time) time.Time {
+	if whole := t.Round(time.Hour); whole.Hour() == 0 {
+		return whole.Add(-time.Hour)
+	}
+	return t
+}
+
 // Time is a time of day as the language writes it, to the minute where there
 // are any.
 func (w *Words) Time(t time.Time) string {

@@ -250,8 +250,9 @@ func (p *page) work(o *forecast.Outlook) {
 	slices.SortStableFunc(rounds, func(a, b forecast.Round) int { return a.GatherBy.Compare(b.GatherBy) })
 	for _, r := range rounds {
 		n, unit := p.w.Volume(r.VolumeL.P50)
-		p.item(p.say("work_gather", map[string]any{"Group": o.Bush.GroupName(r.Group), "Day": p.w.Weekday(r.GatherBy),
-			"Time": p.w.Clock(r.GatherBy), "Volume": n, "Unit": unit}))
+		by := p.w.Deadline(r.GatherBy)
+		p.item(p.say("work_gather", map[string]any{"Group": o.Bush.GroupName(r.Group), "Day": p.w.Weekday(by), "Time": p.w.Clock(by),
+			"Volume": n, "Unit": unit}))
 		said = true
 	}
 	for _, f := range o.Overflow {

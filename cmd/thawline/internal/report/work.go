@@ -85,6 +85,7 @@ func (p *page) fire(o *forecast.Outlook, most int) {
 func (p *page) batch(b *forecast.BoilDay) string {
 	sap, unit := p.w.Volume(b.Batch.SapL)
 	syrup, syrupUnit := p.w.Volume(b.Batch.SyrupL)
+	by := p.w.Deadline(b.Batch.BoilBy)
 	fuel := p.wood(b.Batch.WoodCords)
 	if b.Batch.GasL > 0 {
 		n, u := p.w.Volume(b.Batch.GasL)
@@ -92,19 +93,21 @@ func (p *page) batch(b *forecast.BoilDay) string {
 	}
 	return p.say("fire_day", map[string]any{"Day": p.w.Weekday(b.Batch.Start), "Date": p.w.Date(b.Batch.Start), "Sap": sap, "Unit": unit,
 		"Brix": p.decimals(b.Brix, 1), "Syrup": syrup, "SyrupUnit": syrupUnit, "Hours": fmt.Sprintf("%.0f", b.Batch.Hours), "Fuel": fuel,
-		"Start": p.w.Clock(b.Batch.Start), "End": p.until(b.Batch.Start, b.Batch.End), "By": p.w.Weekday(b.Batch.BoilBy) + " " + p.w.Date(b.Batch.BoilBy)})
+		"Start": p.w.Clock(b.Batch.Start), "End": p.until(b.Batch.Start, b.Batch.End), "By": p.w.Weekday(by) + " " + p.w.Date(by)})
 }
 
 func (p *page) wood(cords float64) string {
 	return p.w.PluralWith("fire_wood", int(cords), map[string]any{"Amount": p.decimals(cords, 2)})
 }
 
-// until names the day too where it is another one.
+// until names the day too where it is another one; the midnight after a day is its
+// own.
 func (p *page) until(start, end time.Time) string {
-	if start.YearDay() == end.YearDay() {
+	last := p.w.Deadline(end)
+	if start.YearDay() == last.YearDay() {
 		return p.w.Clock(end)
 	}
-	return p.w.Weekday(end) + " " + p.w.Clock(end)
+	return p.w.Weekday(last) + " " + p.w.Clock(last)
 }
 
 func newPage(w *message.Words, system units.System) *page { return &page{w: w, system: system} }

@@ -1,0 +1,33 @@
+package report
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"thawline/alerts/message"
+	"thawline/forecast"
+	"thawline/forecast/boil"
+	"thawline/forecast/units"
+)
+
+// What is to be done by midnight is named by the day that ends then, as in texts.
+func TestMidnightBelongsToTheDayBefore(t *testing.T) {
+	zone := time.FixedZone("EDT", -4*3600)
+	sunday := time.Date(2026, 3, 22, 0, 0, 0, 0, zone)
+	w, err := message.NewWords(message.Reader{Language: "en", Units: units.Metric})
+	if err != nil {
+		t.Fatal(err)
+	}
+	o := &forecast.Outlook{Bush: forecast.Bush{Name: "Hill"}, IssuedAt: sunday.AddDate(0, 0, -2), Rounds: []forecast.Round{{Group: "pails", GatherBy: sunday}},
+		Boil: []forecast.BoilDay{{Date: "2026-03-21", Batch: &forecast.BoilBatch{Batch: boil.Batch{SapL: 100}, Start: sunday.Add(-8 * time.Hour), End: sunday, BoilBy: sunday}}}}
+	var b strings.Builder
+	if err := Print(&b, o, w, units.Metric); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"Gather pails by Saturday 11 pm", "from 4 pm to midnight.", "Boil it by Saturday 21 Mar"} {
+		if !strings.Contains(b.String(), want) {
+			t.Errorf("no %q in\n%s", want, b.String())
+		}
+	}
+}
