@@ -2,7 +2,6 @@ package rounds
 
 import (
 	"math"
-	"time"
 )
 
 // Slot is a moment at which somebody can go round.
@@ -230,6 +229,3 @@ func (m *losses) trips(sapL float64) int {
 	}
 	return max(int(math.Ceil(sapL/m.team.TankL)), 1)
 }
-
-// At is the moment of an hour of the plan.
-func (l *Load) At(hour int) time.Time { return l.hour(hour) }

@@ -53,10 +53,3 @@ const (
 
 // CToF converts a temperature from °C to °F.
 func CToF(c float64) float64 { return c*1.8 + 32 }
-
-// FToC converts a temperature from °F to °C.
-func FToC(f float64) float64 { return (f - 32) / 1.8 }
-
-// KToFDegrees converts a difference of temperature from kelvins to degrees
-// Fahrenheit.
-func KToFDegrees(k float64) float64 { return k * 1.8 }

@@ -3,18 +3,7 @@ package verify
 import (
 	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/stat/distuv"
 )
-
-// CRPSNormal is the continuous ranked probability score of a normal forecast
-// against what was observed, in its unit: 0 is perfect, and for a forecast
-// without spread it is the absolute error (Gneiting and Raftery 2007).
-func CRPSNormal(mean, sd, observed float64) float64 {
-	z := (observed - mean) / sd
-	n := distuv.UnitNormal
-	return sd * (z*(2*n.CDF(z)-1) + 2*n.Prob(z) - 1/math.Sqrt(math.Pi))
-}
 
 // CRPS is the continuous ranked probability score of equally likely members
 // (Hersbach 2000; Gneiting and Raftery 2007). NaN without members.
@@ -27,15 +16,6 @@ func CRPS(members []float64, observed float64) float64 {
 		apart += v * (2*float64(i) + 1 - m) // sum over pairs of |xi - xj|, halved
 	}
 	return near/m - apart/m/m
-}
-
-// Pinball is the quantile score of a quantile at level p: its mean over
-// observations is least for the true quantile (Koenker and Bassett 1978).
-func Pinball(p, quantile, observed float64) float64 {
-	if observed >= quantile {
-		return p * (observed - quantile)
-	}
-	return (1 - p) * (quantile - observed)
 }
 
 // PIT is the rank of what was observed among members as a share of all ranks,

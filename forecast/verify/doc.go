@@ -28,7 +28,6 @@
 //	Brier and its parts    Brier 1950, Murphy 1973              scikit-learn; identity                   1e-12               1e-9
 //	ROC area               Mann & Whitney                       scikit-learn                             1e-12               1e-9
 //	CRPS                   Gneiting & Raftery 2007              SciPy integration                        1e-11               1e-9
-//	pinball                Koenker & Bassett 1978               scikit-learn; integral is CRPS           1e-12               1e-9
 //	rank correlation       Spearman                             SciPy, with ties                         1e-12               1e-9
 //	PIT                    Dawid 1984                           even for a calibrated forecast           4 s.e.              4 s.e.
 //	bootstrap              Künsch 1989                          SciPy percentile interval                0.004               0.006
