@@ -74,3 +74,11 @@ func (s *Site) Taps() int {
 	}
 	return n
 }
+
+func bushOf(site *Site) Bush {
+	b := Bush{Name: site.Name, Zone: site.Zone.String(), Taps: site.Taps()}
+	for _, g := range site.Groups {
+		b.Groups = append(b.Groups, GroupName{g.ID, g.Name, g.Taps, g.CapacityL()})
+	}
+	return b
+}

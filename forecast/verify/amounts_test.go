@@ -10,7 +10,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-func TestcrpsNormal(t *testing.T) {
+func TestCRPSOfANormalForecast(t *testing.T) {
 	for _, c := range []struct{ observed, mean, sd, want float64 }{ // SciPy, see events_test.go
 		{0, 0, 1, 0.233694977255},
 		{1, 0, 1, 0.602441357628},

@@ -1,31 +1,8 @@
 package forecast
 
 import (
-	"slices"
-
 	"thawline/forecast/weather"
 )
-
-func bushOf(site *Site) Bush {
-	b := Bush{Name: site.Name, Zone: site.Zone.String(), Taps: site.Taps()}
-	for _, g := range site.Groups {
-		b.Groups = append(b.Groups, GroupName{g.ID, g.Name, g.Taps, g.CapacityL()})
-	}
-	return b
-}
-
-func sourceOf(in *Inputs, e *weather.Ensemble, c *calendar) Source {
-	spread := "estimated"
-	if e.FromSource {
-		spread = "members"
-	}
-	return Source{
-		Name: in.Bulletin.Source, IssuedAt: in.Bulletin.IssuedAt.UTC(),
-		AgeHours: round(max(in.Now.Sub(in.Bulletin.IssuedAt).Hours(), 0), 2),
-		Members:  len(e.Futures), Spread: spread, Kept: in.Kept, PastHours: e.Past.Hours(),
-		PassedOver: in.PassedOver, Remarks: slices.Concat(in.Bulletin.Remarks, e.Remarks), CoversDays: len(c.dates),
-	}
-}
 
 // limbsFallMS is a mean wind that brings limbs down, a strong breeze (common
 // practice).
