@@ -69,7 +69,7 @@ func parse(name string, data []byte, env []string) (*Config, error) {
 	if source.spoiled[""] {
 		return nil, Errors(source.problems)
 	}
-	v.SetDefault("data_dir", defaultDataDir(env))
+	v.SetDefault("data_dir", defaultDataDir(name, env))
 	origin, warnings := fromEnvironment(v, source.counts, env)
 
 	r := &reader{v: v, file: name, source: source, origin: origin, warnings: warnings}
@@ -99,9 +99,16 @@ func layers(source *settingsFile, data []byte) (*viper.Viper, error) {
 	return v, v.ReadConfig(bytes.NewReader(data))
 }
 
+// machineSettings is the folder of a machine's own settings.
+const machineSettings = "/etc/thawline"
+
 // defaultDataDir is where a person's programs keep their data, or where a
-// service without a home does.
-func defaultDataDir(env []string) string {
+// service does: whoever uses the machine's settings, under whatever name, shares
+// one file.
+func defaultDataDir(settings string, env []string) string {
+	if full, err := filepath.Abs(settings); settings != "" && err == nil && filepath.Dir(full) == machineSettings {
+		return "/var/lib/thawline"
+	}
 	if dir := lookup(env, "XDG_DATA_HOME"); filepath.IsAbs(dir) {
 		return filepath.Join(dir, "thawline")
 	}

@@ -300,3 +300,20 @@ func FuzzLoad(f *testing.F) {
 		}
 	})
 }
+
+// All who use a machine's settings share one file of records, whoever they are; what
+// is written there stands before that, and the environment before all.
+func TestWhereRecordsAreKept(t *testing.T) {
+	for _, c := range []struct{ file, text, env, want string }{
+		{"/etc/thawline/thawline.yaml", "", "HOME=/root", "/var/lib/thawline"},
+		{"/etc/thawline/bush.yaml", "", "XDG_DATA_HOME=/root/data", "/var/lib/thawline"},
+		{"/etc/thawline/thawline.yaml", "data_dir: /srv/sap\n", "HOME=/root", "/srv/sap"},
+		{"/etc/thawline/thawline.yaml", "data_dir: /srv/sap\n", "THAWLINE_DATA_DIR=/data", "/data"},
+		{"/home/robin/thawline.yaml", "", "HOME=/home/robin", "/home/robin/.local/share/thawline"},
+	} {
+		got, err := parse(c.file, []byte(c.text+good), []string{c.env})
+		if err != nil || got.DataDir != c.want {
+			t.Errorf("%+v: %v %v", c, got, err)
+		}
+	}
+}

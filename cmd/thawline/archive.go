@@ -15,7 +15,7 @@ const archiveName = "thawline.db"
 
 func openArchive(ctx context.Context, c *config.Config) (*archive.Archive, error) {
 	private()
-	return archive.Open(ctx, archivePlace(c))
+	return archive.OpenInUse(ctx, archivePlace(c))
 }
 
 // archivePlace is the database of the settings, else the file in data_dir.

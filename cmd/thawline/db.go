@@ -1,8 +1,10 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -35,6 +37,10 @@ func dbCommand(g *globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
+			if settings.Database.Given() {
+				return &wrongUse{"the settings keep records in PostgreSQL: restore them there with its own pg_restore"}
+			}
+			private()
 			return restoreBackup(cmd, args[0], filepath.Join(settings.DataDir, archiveName))
 		},
 	}
@@ -79,6 +85,12 @@ func moveCommand(g *globals) *cobra.Command {
 			default:
 				return &wrongUse{args[0] + ": move to database or to file"}
 			}
+			private()
+			release, err := alone(filepath.Join(settings.DataDir, archiveName))
+			if err != nil {
+				return err
+			}
+			defer release()
 			return move(cmd, g, from, to)
 		},
 	}
@@ -106,6 +118,16 @@ func move(cmd *cobra.Command, g *globals, from, to string) error {
 	return g.tell(cmd, moved, words.String())
 }
 
+// alone keeps everybody else from the file meanwhile: what a daemon writes into one
+// that is moved aside is lost.
+func alone(path string) (release func(), err error) {
+	release, err = archive.Alone(path)
+	if errors.Is(err, archive.ErrInUse) {
+		return nil, fmt.Errorf("%w: stop it (sudo systemctl stop thawline), then do this again; nothing was changed", err)
+	}
+	return release, err
+}
+
 // needsMore asks for the word that is missing.
 func needsMore(which string) func(*cobra.Command, []string) error {
 	return func(c *cobra.Command, _ []string) error {
@@ -125,17 +147,35 @@ func oneArgument(what string) cobra.PositionalArgs {
 // restoreBackup checks the backup first, and never overwrites: the file in use
 // is moved aside under the next free name.
 func restoreBackup(cmd *cobra.Command, from, to string) error {
-	if _, err := os.Stat(from); err != nil {
-		return fmt.Errorf("backup: %w", err)
+	info, err := os.Stat(from)
+	if err != nil {
+		return fmt.Errorf("backup: %w; nothing was changed", err)
 	}
-	copied := to + ".restored"
-	if err := copyFile(from, copied); err != nil {
+	if info.Size() == 0 { // which SQLite takes for a new database
+		return damagedCopy(from)
+	}
+	release, err := alone(to)
+	if err != nil {
 		return err
 	}
+	defer release()
+	copied := to + ".restored"
+	defer func() { // of what was not put in place
+		for _, tail := range tails {
+			_ = os.Remove(copied + tail)
+		}
+	}()
+	for _, tail := range []string{"", "-wal"} { // a copy of a file that was not closed has its log beside it
+		if err := copyFile(from+tail, copied+tail); err != nil && (tail == "" || !errors.Is(err, fs.ErrNotExist)) {
+			return err
+		}
+	}
 	a, err := archive.Open(cmd.Context(), copied)
+	if archive.Damaged(err) {
+		return damagedCopy(from)
+	}
 	if err != nil {
-		_ = os.Remove(copied)
-		return fmt.Errorf("the backup is not fit to be restored: %w", err)
+		return fmt.Errorf("the backup is not fit to be restored, nothing was changed: %w", err)
 	}
 	if err := a.Close(); err != nil {
 		return err
@@ -148,7 +188,7 @@ func restoreBackup(cmd *cobra.Command, from, to string) error {
 				break
 			}
 		}
-		for _, tail := range []string{"", "-wal", "-shm"} {
+		for _, tail := range tails {
 			if err := os.Rename(to+tail, aside+tail); err != nil && !os.IsNotExist(err) {
 				return fmt.Errorf("move what is kept aside: %w; stop the daemon and try again", err)
 			}
@@ -162,6 +202,13 @@ func restoreBackup(cmd *cobra.Command, from, to string) error {
 		text += "what was there is in " + aside + "\n"
 	}
 	return printAll(cmd.OutOrStdout(), text)
+}
+
+// tails are the names of the files of one database, after its own.
+var tails = []string{"", "-wal", "-shm"}
+
+func damagedCopy(name string) error {
+	return fmt.Errorf("%s: this copy is damaged, nothing was changed; take another", name)
 }
 
 func copyFile(from, to string) error {

@@ -137,7 +137,7 @@ func TestRecordsFaults(t *testing.T) {
 		{[]string{"records", "undo", "nobody"}, "there is no such record; thawline records list shows the ids"},
 		{[]string{"records"}, "add, import, list, export, remove or undo?"},
 		{[]string{"db", "restore", filepath.Join(t.TempDir(), "none.db")}, "no such file"},
-		{[]string{"db", "restore", file("no database, really not, at all, for sure it is not")}, "the backup is not fit to be restored"},
+		{[]string{"db", "restore", file("no database, really not, at all, for sure it is not")}, "this copy is damaged, nothing was changed"},
 	} {
 		_, err := run(t, env, append(c.args, at...)...)
 		if err == nil || !strings.Contains(err.Error(), c.want) {

@@ -29,6 +29,7 @@ type Archive struct {
 	db       *sql.DB
 	path     string // as errors name it
 	postgres bool
+	held     *os.File // the lock of OpenInUse, nil without
 }
 
 // Open opens the file, makes it if there is none, brings it to the present
@@ -73,7 +74,13 @@ func (a *Archive) Path() string { return a.path }
 func (a *Archive) Shared() bool { return a.postgres }
 
 // Close lets go of the file.
-func (a *Archive) Close() error { return a.db.Close() }
+func (a *Archive) Close() error {
+	err := a.db.Close()
+	if a.held != nil {
+		_ = a.held.Close() // gives the lock back
+	}
+	return err
+}
 
 func (a *Archive) prepare(ctx context.Context) error {
 	if err := a.Check(ctx); err != nil {
@@ -125,6 +132,17 @@ func (a *Archive) Check(ctx context.Context) error {
 }
 
 var errDamaged = errors.New("not whole")
+
+// Damaged reports whether an error of Open or Check says that the file is no whole
+// database.
+func Damaged(err error) bool {
+	var e *sqlite.Error
+	if errors.As(err, &e) {
+		code := e.Code() & 0xff
+		return code == sqlite3.SQLITE_CORRUPT || code == sqlite3.SQLITE_NOTADB
+	}
+	return errors.Is(err, errDamaged)
+}
 
 // Backup writes a whole copy to a new file while others go on reading and
 // writing.
