@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 	"unicode/utf16"
@@ -144,6 +145,7 @@ func TestNtfy(t *testing.T) {
 }
 
 func TestModemWritesOneFileForAMessage(t *testing.T) {
+	defer syscall.Umask(syscall.Umask(0o077)) // the daemon's
 	g := &Modem{Outbox: t.TempDir()}
 	for range 2 { // tried twice: the same file
 		if _, err := g.Send(context.Background(), message); err != nil {
@@ -153,6 +155,9 @@ func TestModemWritesOneFileForAMessage(t *testing.T) {
 	files, err := filepath.Glob(filepath.Join(g.Outbox, "*"))
 	if err != nil || len(files) != 1 || filepath.Base(files[0]) != "OUTC20260320_223000_00_+18025550123_0195abc.txt" {
 		t.Fatalf("%v %v", err, files)
+	}
+	if info, err := os.Stat(files[0]); err != nil || info.Mode().Perm() != 0o660 {
+		t.Errorf("gammu-smsd cannot read it: %v %v", info.Mode(), err)
 	}
 	data, err := os.ReadFile(files[0])
 	if err != nil || data[0] != 0xff || data[1] != 0xfe {

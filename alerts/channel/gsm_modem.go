@@ -38,7 +38,10 @@ func (g *Modem) Send(_ context.Context, m Message) (string, error) {
 	for _, u := range utf16.Encode([]rune(m.Text)) {
 		data = binary.LittleEndian.AppendUint16(data, u)
 	}
-	if err := renameio.WriteFile(filepath.Join(g.Outbox, name), data, 0o640); err != nil {
+	// gammu-smsd is another account, of the folder's group: the daemon's umask would
+	// keep the file from it. A file made elsewhere would not get that group.
+	const mode = 0o660
+	if err := renameio.WriteFile(filepath.Join(g.Outbox, name), data, mode, renameio.WithStaticPermissions(mode), renameio.WithTempDir(g.Outbox)); err != nil {
 		return "", errors.Join(errors.New("outbox of the modem"), err)
 	}
 	return "in the outbox", nil
