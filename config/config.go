@@ -16,6 +16,8 @@ type Config struct {
 	File     string // the settings file, "" where there is none
 	Units    units.System
 	Language string // one of Languages
+	// LanguageGiven tells a language that file or environment name from the default.
+	LanguageGiven bool
 	// Words are catalogue files that add a language each or change words of one,
 	// Languages all that may be chosen, as BCP 47 tags.
 	Words, Languages []string

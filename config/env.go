@@ -13,7 +13,7 @@ import (
 )
 
 // commandVariables are read by the command line, not here.
-var commandVariables = []string{envPrefix + "CONFIG", envPrefix + "NOW", envPrefix + "JSON"}
+var commandVariables = []string{envPrefix + "CONFIG"}
 
 // fromEnvironment lays the environment over v, whose lists have the counted
 // entries. It returns the variable behind each path it set, and a warning for

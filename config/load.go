@@ -124,7 +124,7 @@ func (r *reader) config() *Config {
 		File:  r.file,
 		Units: r.system("units", units.Metric),
 		Words: words, Languages: languages,
-		Language: r.oneOf("language", "language", languages, "en"),
+		Language: r.language("language", languages, "en"), LanguageGiven: r.v.InConfig("language") || r.origin["language"] != "",
 		DataDir:  r.besideFile("data_dir", r.text("data_dir")),
 		Database: r.database("database"),
 		Weather:  r.weather(),

@@ -55,7 +55,7 @@ func TestExampleLoads(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := &Config{
-		File: "bush.yaml", Units: units.US, Language: "en", Languages: []string{"en", "fr"}, DataDir: "/home/robin/.local/share/thawline",
+		File: "bush.yaml", Units: units.US, Language: "en", LanguageGiven: true, Languages: []string{"en", "fr"}, DataDir: "/home/robin/.local/share/thawline",
 		Weather: Weather{Sources: []string{NWSName, MetNorwayName}, Contact: "sugarhouse@example.org"},
 		Sites: []Site{{
 			ID: "hill", Name: "Hill bush", LatitudeDeg: 44.21, LongitudeDeg: -72.84, ElevationM: 411.48,

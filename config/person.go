@@ -11,7 +11,7 @@ func (r *reader) person(at, id string, c *Config) Person {
 	p := Person{
 		ID: id, Name: r.textOr(join(at, "name"), id),
 		Role:     r.oneOf(join(at, "role"), "role", []string{Keeper, Crew, Viewer}, ""),
-		Language: r.oneOf(join(at, "language"), "language", c.Languages, c.Language),
+		Language: r.language(join(at, "language"), c.Languages, c.Language),
 		Units:    r.system(join(at, "units"), c.Units),
 		Phone:    r.phone(join(at, "phone")),
 		Email:    r.email(join(at, "email")),

@@ -3,6 +3,7 @@ package config
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 	_ "time/tzdata" // zones must load on machines that have none
 
@@ -67,7 +68,25 @@ func LoadZone(name string) (*time.Location, *Problem) {
 			Remedy: units.Suggest(name, familiarZones, "write its IANA name, such as America/New_York"),
 		}
 	}
+	if place, _, _ := strings.Cut(name, "/"); place == name || place == "Etc" {
+		return nil, &Problem{
+			Key: "zone", What: name + ": clocks that no place keeps all year",
+			Remedy: "write the IANA name of the place's zone, " + regionOf(name),
+		}
+	}
 	return zone, nil
+}
+
+// regionOf gives zones as an example to those who write the short name of a clock.
+func regionOf(short string) string {
+	zones, known := map[string]string{
+		"EST": "America/New_York or America/Toronto", "CST": "America/Chicago or America/Winnipeg", "AST": "America/Halifax or America/Moncton",
+		"MST": "America/Denver or America/Edmonton", "PST": "America/Los_Angeles or America/Vancouver", "NST": "America/St_Johns",
+	}[short[:min(len(short), 3)]]
+	if !known {
+		zones = "America/New_York"
+	}
+	return "such as " + zones
 }
 
 // familiarZones are those of the places where maples are tapped, to suggest

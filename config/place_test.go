@@ -1,6 +1,7 @@
 package config
 
 import (
+	"strings"
 	"testing"
 	"time"
 )
@@ -65,5 +66,14 @@ func TestPlaceWithoutAZone(t *testing.T) {
 	got := CheckPlace(44.2, -72.8, time.FixedZone("UTC+4", 4*3600))
 	if len(got) != 1 || got[0].String() != "zone: UTC+4 keeps clocks 8.9 h away from the sun at longitude -72.8; check the zone and the sign of the longitude" {
 		t.Error(got)
+	}
+}
+
+// A zone without a region has no summer time, or not that of the place.
+func TestZonesWithoutARegionAreRefused(t *testing.T) {
+	for name, remedy := range map[string]string{"EST": "America/Toronto", "EST5EDT": "America/Toronto", "CST6CDT": "America/Winnipeg", "UTC": "America/New_York", "Etc/GMT+5": "America/New_York", "EDT": "America/New_York"} {
+		if zone, problem := LoadZone(name); problem == nil || !strings.Contains(problem.String(), remedy) {
+			t.Errorf("%s: %v %v", name, zone, problem)
+		}
 	}
 }

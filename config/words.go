@@ -29,3 +29,29 @@ func (r *reader) words() (files, languages []string) {
 	}
 	return files, languages
 }
+
+// language reads one of the languages; fr_CA and fr-CA are fr where no catalogue has
+// them.
+func (r *reader) language(path string, languages []string, otherwise string) string {
+	if found := MatchLanguage(r.text(path), languages); found != "" {
+		return found
+	}
+	return r.oneOf(path, "language", languages, otherwise)
+}
+
+// MatchLanguage finds the language that a tag such as fr-CA, or the name of a locale
+// such as fr_CA.UTF-8, stands for; "" where there is none.
+func MatchLanguage(name string, languages []string) string {
+	name, _, _ = strings.Cut(name, ".")
+	name, _, _ = strings.Cut(name, "@")
+	tag := strings.ReplaceAll(strings.TrimSpace(name), "_", "-")
+	base, _, _ := strings.Cut(tag, "-")
+	for _, wanted := range []string{tag, base} {
+		for _, known := range languages {
+			if strings.EqualFold(known, wanted) {
+				return known
+			}
+		}
+	}
+	return ""
+}

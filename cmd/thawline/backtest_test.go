@@ -137,7 +137,7 @@ func TestBacktestFaults(t *testing.T) {
 		{sap(written(t, "w.csv", "time,temperatur_c\n2026-03-01T00:00:00Z,1\n"), log("2026-03-02,50,4\n")), `did you mean "temperature_c"?`},
 		{sap(written(t, "w.csv", "time,temperature_c\n2026-03-01T01:00:00Z,1\n2026-03-01T00:00:00Z,1\n"), log("2026-03-02,50,4\n")), "earlier than line 2; sort the file by time"},
 		{sap(written(t, "w.csv", "time,temperature_c\n2026-03-01T01:00:00Z,1\n2026-03-01T01:00:00Z,1\n"), log("2026-03-02,50,4\n")), "the hour of line 2 again; keep one of them"},
-		{[]string{"backtest", "sap"}, "--weather: name an hourly or a daily weather file\n--records: name a file of tap records\n--at : write degrees north and east"},
+		{[]string{"backtest", "sap"}, "--weather: name an hourly or a daily weather file\n--records: name a file of tap records\n--at: (nothing): not a place; write degrees north and east"},
 		{append(sap(hourly, log("2026-03-02,50,4\n")), "--without", "wnd"), `--without: wnd is no part of the model; did you mean "wind"?`},
 		{[]string{"backtest", "thaw", "--train", written(t, "c.csv", celsius), "--test", hourly}, "the highs of A look like °C; write them in °F"},
 		{[]string{"backtest", "thaw", "--train", written(t, "m.csv", mixed), "--test", hourly}, "forecasts and observations of A differ by 36 °F on average; one of them is in another unit"},

@@ -50,6 +50,12 @@ func demoCommand(g *globals) *cobra.Command {
 			return printAll(cmd.OutOrStdout(), "\n"+picture+"\n")
 		},
 	}
+	cmd.Args = func(cmd *cobra.Command, args []string) error {
+		if len(args) == 1 && address != "" {
+			return &wrongUse{"an address goes to --serve with a sign between: --serve=" + args[0]}
+		}
+		return noArguments(cmd, args)
+	}
 	cmd.Flags().StringVar(&address, "serve", "", "open its pages at `ADDRESS` until stopped")
 	cmd.Flags().Lookup("serve").NoOptDefVal = "127.0.0.1:8787"
 	cmd.Flags().StringVar(&dir, "chart", dir, "write the picture (SVG) into `DIR`")
@@ -71,7 +77,11 @@ func demoSettings() (*config.Config, error) {
 	if err := os.WriteFile(path, data, 0o600); err != nil {
 		return nil, fmt.Errorf("demonstration: %w", err)
 	}
-	return config.Load(path, nil)
+	c, err := config.Load(path, nil)
+	if err == nil {
+		c.LanguageGiven = false // a visitor's own goes before that of the bush
+	}
+	return c, err
 }
 
 func demoOutlook(cmd *cobra.Command, g *globals, settings *config.Config) (forecast.Outlook, error) {

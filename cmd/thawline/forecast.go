@@ -44,7 +44,7 @@ func forecastCommand(g *globals) *cobra.Command {
 func (f *forecastFlags) flags(cmd *cobra.Command) {
 	fl := cmd.Flags()
 	fl.StringVar(&f.site, "site", "", "`ID` of a site in the settings; needed where there are several")
-	fl.StringVar(&f.at, "at", "", "`LAT,LON` of a bush without settings, degrees north and east")
+	fl.StringVar(&f.at, "at", "", "`PLACE` of a bush without settings, such as 44.21,-72.84 or \"44.21 N, 72.84 W\"")
 	fl.StringVar(&f.zone, "tz", "", "its time `ZONE`, such as America/New_York; without it, the one that the service or the map gives")
 	fl.IntVar(&f.taps, "taps", 0, "its number of taps")
 	fl.StringVar(&f.container, "container", "", "what hangs at each tap, such as 7.5L or 2gal")
@@ -215,7 +215,7 @@ func siteFromFlags(c *config.Config, f *forecastFlags) (forecast.Site, error) {
 	}
 	elevation := math.NaN()
 	if f.elevation != "" {
-		metres, err := units.ParseLength(f.elevation)
+		metres, err := elevationFlag(f.elevation)
 		if err != nil {
 			fail("--elevation", err.Error())
 		}

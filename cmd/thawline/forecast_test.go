@@ -198,7 +198,7 @@ func TestWrongUse(t *testing.T) {
 	}{
 		{[]string{"forecast"}, "no site: name a settings file with --config, or give --at LAT,LON --taps N --container 7.5L"},
 		{[]string{"forecast", "--at", "44,-72"}, "--taps: give the number of taps, one or more\n--container: give what hangs at each tap, such as 7.5L or 2gal"},
-		{[]string{"forecast", "--at", "44", "--taps", "5", "--container", "2gal"}, "--at 44: write degrees north and east with a comma between, such as 44.21,-72.84"},
+		{[]string{"forecast", "--at", "44", "--taps", "5", "--container", "2gal"}, "--at: 44: not a place; write degrees north and east, such as 44.21, -72.84 or 44.21 N, 72.84 W"},
 		{[]string{"forecast", "--at", "42,-60", "--taps", "5", "--container", "7L"}, "lies at sea"},
 		{[]string{"forecast", "--at", "44,-72", "--taps", "5", "--container", "7L", "--tz", "America/New_Yrok"}, `did you mean "America/New_York"?`},
 		{[]string{"forecast", "--now", "yesterday"}, "--now yesterday: not a moment; write it like 2026-03-08T22:00:00Z"},
@@ -208,7 +208,7 @@ func TestWrongUse(t *testing.T) {
 		{[]string{"forecast", "now"}, `"now" is one word too many for thawline forecast; see thawline forecast --help`},
 		{[]string{"backtest"}, "which backtest? see thawline backtest --help"},
 		{[]string{"backtest", "thaw"}, "give a file to learn from with --train and one to score with --test"},
-		{[]string{"foretell"}, `unknown command "foretell"`},
+		{[]string{"foretell"}, `foretell: no such command; see thawline --help`},
 	} {
 		_, err := run(t, nil, c.args...)
 		var wrong *wrongUse

@@ -4,7 +4,6 @@ import (
 	"io"
 	"log/slog"
 	"os"
-	"slices"
 	"strings"
 	"time"
 
@@ -20,21 +19,32 @@ type globals struct {
 	configFile, now, units, language string
 	json, verbose                    bool
 	logFormat                        string
+	// ownWords leaves the language of whoever starts it out: what a daemon tells does
+	// not depend on that.
+	ownWords bool
 
 	log *slog.Logger
 }
 
 func (g *globals) flags(f *pflag.FlagSet) {
-	f.StringVar(&g.configFile, "config", os.Getenv("THAWLINE_CONFIG"), "settings `FILE`")
+	f.StringVar(&g.configFile, "config", os.Getenv("THAWLINE_CONFIG"), "settings `FILE`; without it THAWLINE_CONFIG, else "+settingsHere+" in the working folder")
 	f.BoolVar(&g.json, "json", false, "one JSON document on standard output, nothing else")
 	f.StringVar(&g.now, "now", "", "the moment that counts as now, `RFC3339`, for replay")
 	f.StringVar(&g.units, "units", "", "us, imperial or metric")
-	f.StringVar(&g.language, "lang", "", "en, fr, or one that the settings add")
+	f.StringVar(&g.language, "lang", "", "en, fr, or one that the settings add; without it the settings', else LANG's")
 	f.StringVar(&g.logFormat, "log", "text", "form of what is said on standard error: text or json")
 	f.BoolVar(&g.verbose, "verbose", false, "say on standard error what is being done")
 }
 
+// settingsHere is the file in the working folder that is used where none is named.
+const settingsHere = "thawline.yaml"
+
 func (g *globals) check() error {
+	if g.configFile == "" {
+		if info, err := os.Stat(settingsHere); err == nil && info.Mode().IsRegular() {
+			g.configFile = settingsHere
+		}
+	}
 	if g.now != "" {
 		if _, err := time.Parse(time.RFC3339, g.now); err != nil {
 			return &wrongUse{"--now " + g.now + ": not a moment; write it like 2026-03-08T22:00:00Z"}
@@ -89,12 +99,26 @@ func (g *globals) override(c *config.Config) error {
 		c.Units = units.System(strings.ToLower(g.units))
 	}
 	if g.language != "" {
-		if !slices.Contains(c.Languages, g.language) {
+		found := config.MatchLanguage(g.language, c.Languages)
+		if found == "" {
 			return &wrongUse{"--lang " + g.language + ": write " + strings.Join(c.Languages, " or ")}
 		}
-		c.Language = g.language
+		c.Language = found
+	} else if found := config.MatchLanguage(locale(), c.Languages); found != "" && !c.LanguageGiven && !g.ownWords {
+		c.Language = found
 	}
 	return nil
+}
+
+// locale is the language of whoever works at this machine, by the first variable that
+// is set (POSIX, Environment Variables, 8.2).
+func locale() string {
+	for _, name := range []string{"LC_ALL", "LC_MESSAGES", "LANG"} {
+		if v := os.Getenv(name); v != "" {
+			return v
+		}
+	}
+	return ""
 }
 
 func reader(c *config.Config) message.Reader {

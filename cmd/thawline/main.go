@@ -11,6 +11,8 @@ import (
 	"syscall"
 
 	"github.com/spf13/cobra"
+
+	"thawline/forecast/units"
 )
 
 // version is set by the linker in releases.
@@ -25,9 +27,13 @@ const (
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	err := rootCommand().ExecuteContext(ctx)
+	interrupted := ctx.Err() != nil && errors.Is(err, context.Canceled)
 	stop()
 	if err == nil {
 		return
+	}
+	if interrupted { // somebody has ended it, and knows
+		os.Exit(exitFailed)
 	}
 	fmt.Fprintln(os.Stderr, "thawline: "+err.Error())
 	var wrong *wrongUse
@@ -54,18 +60,34 @@ func rootCommand() *cobra.Command {
 			g.logTo(cmd.ErrOrStderr(), slog.LevelWarn)
 			return g.check()
 		},
+		Args: knownCommand,
+		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	g.flags(root.PersistentFlags())
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return &wrongUse{err.Error() + "; see " + cmd.CommandPath() + " --help"}
 	})
 	root.AddCommand(initCommand(g), forecastCommand(g), serveCommand(g), alertsCommand(g), checkCommand(g), roundsCommand(g), boilCommand(g), seasonCommand(g), demoCommand(g), backtestCommand(g), recordsCommand(g), dbCommand(g), accessCommand(g), wordsCommand(g))
+	// Before the words are parted: else "--help --lang fr" is a command called fr.
+	root.InitDefaultHelpFlag()
+	root.InitDefaultVersionFlag()
 	for _, c := range root.Commands() {
 		if c.Args == nil && !c.HasSubCommands() {
 			c.Args = noArguments
 		}
 	}
 	return root
+}
+
+func knownCommand(cmd *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return nil
+	}
+	var names []string
+	for _, c := range cmd.Commands() {
+		names = append(names, c.Name())
+	}
+	return &wrongUse{args[0] + ": no such command; " + units.Suggest(args[0], names, "see thawline --help")}
 }
 
 func noArguments(cmd *cobra.Command, args []string) error {

@@ -30,6 +30,7 @@ func serveCommand(g *globals) *cobra.Command {
 		Short: "Watches all season: asks for weather, decides, and sends the evening text",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			g.logTo(cmd.ErrOrStderr(), slog.LevelInfo)
+			g.ownWords = true
 			return serve(cmd.Context(), g)
 		},
 	}
