@@ -15,6 +15,8 @@ type Problem struct {
 	Key    string // such as "sites[0].groups[1].taps", or a variable's name
 	What   string
 	Remedy string
+	// LeftOut is set where it keeps sites of sites_from out.
+	LeftOut bool
 }
 
 // String writes the problem on one line: file:line: key: what; remedy.

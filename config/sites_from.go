@@ -42,13 +42,13 @@ func (r *reader) folder(c *Config, sites, people seenIDs) {
 	for _, file := range files {
 		data, what := readFile(file, maxFileBytes)
 		if what != "" {
-			r.elsewhere = append(r.elsewhere, Problem{File: file, What: what, Remedy: "mend or remove it; it is left out"})
+			r.elsewhere = append(r.elsewhere, Problem{File: file, What: what, Remedy: "mend or remove it; it is left out", LeftOut: true})
 			continue
 		}
 		source := newSettingsFile(file, &part)
 		v, err := layers(source, data)
 		if err != nil {
-			r.elsewhere = append(r.elsewhere, Problem{File: file, What: err.Error(), Remedy: "mend or remove it; it is left out"})
+			r.elsewhere = append(r.elsewhere, Problem{File: file, What: err.Error(), Remedy: "mend or remove it; it is left out", LeftOut: true})
 			continue
 		}
 		of := &reader{v: v, file: file, source: source, where: filepath.Base(file) + " "}
@@ -87,6 +87,9 @@ func (r *reader) part(c *Config, siteEntries, personEntries []string, sites, peo
 	r.problems, r.source.problems = r.problems[:before], nil
 	if len(bad) > 0 {
 		inFileOrder(bad)
+		for i := range bad {
+			bad[i].LeftOut = true
+		}
 		bad[0].Remedy += fmt.Sprintf("; until then this is left out: %s", strings.Join(ids, ", "))
 		r.warnings = append(r.warnings, bad...)
 		c.LeftOut = append(c.LeftOut, ids...)

@@ -31,8 +31,8 @@ type row struct {
 
 // table reads sites, groups and people from a CSV file.
 func (r *reader) table(c *Config, sites, people seenIDs) {
-	doubt := func(line int, what, remedy string) {
-		r.elsewhere = append(r.elsewhere, Problem{File: c.SitesFrom, Line: line, What: what, Remedy: remedy})
+	doubt := func(line int, what, remedy string, leftOut bool) {
+		r.elsewhere = append(r.elsewhere, Problem{File: c.SitesFrom, Line: line, What: what, Remedy: remedy, LeftOut: leftOut})
 	}
 	data, what := readFile(c.SitesFrom, maxTableBytes)
 	if what != "" {
@@ -50,7 +50,7 @@ func (r *reader) table(c *Config, sites, people seenIDs) {
 	for i, name := range head {
 		head[i] = strings.ToLower(strings.TrimSpace(name))
 		if !slices.Contains(known, head[i]) {
-			doubt(1, name+": no such column here, and it is ignored", units.Suggest(head[i], known, "known: "+strings.Join(known, ", ")))
+			doubt(1, name+": no such column here, and it is ignored", units.Suggest(head[i], known, "known: "+strings.Join(known, ", ")), false)
 		}
 	}
 	if !slices.Contains(head, "id") {
@@ -70,7 +70,7 @@ func (r *reader) table(c *Config, sites, people seenIDs) {
 			if errors.As(err, &e) {
 				line = e.StartLine
 			}
-			doubt(line, "not readable as CSV: "+err.Error(), "mend its quotes and commas; what follows is left out")
+			doubt(line, "not readable as CSV: "+err.Error(), "mend its quotes and commas; what follows is left out", true)
 			break
 		}
 		line, _ := in.FieldPos(0)
@@ -94,7 +94,7 @@ func (r *reader) table(c *Config, sites, people seenIDs) {
 		site, person := source.rows(of[id])
 		v := viper.New()
 		if err := v.MergeConfigMap(map[string]any{"sites": []any{site}, "people": person}); err != nil {
-			doubt(of[id][0].line, err.Error(), "mend it; the site is left out")
+			doubt(of[id][0].line, err.Error(), "mend it; the site is left out", true)
 			continue
 		}
 		one := &reader{v: v, file: c.SitesFrom, source: source, where: fmt.Sprintf("line %d: ", of[id][0].line)}

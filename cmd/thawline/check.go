@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -28,17 +29,17 @@ func checkCommand(g *globals) *cobra.Command {
 			if err != nil {
 				return err // all that is wrong with the settings, line by line
 			}
-			c := checker{ctx: cmd.Context(), g: g, settings: settings}
+			words, err := newWords(settings)
+			if err != nil {
+				return err
+			}
+			c := checker{ctx: cmd.Context(), g: g, settings: settings, words: words}
 			c.run(to)
-			if g.json {
-				if err := writeJSON(cmd.OutOrStdout(), c.findings); err != nil {
-					return err
-				}
-			} else if err := printAll(cmd.OutOrStdout(), c.text()); err != nil {
+			if err := g.tell(cmd, c.findings, c.text()); err != nil {
 				return err
 			}
 			if c.bad > 0 {
-				return fmt.Errorf("%d of %d checks failed", c.bad, len(c.findings))
+				return errors.New(words.PluralWith("check_failed", c.bad, map[string]any{"Of": len(c.findings)}))
 			}
 			return nil
 		},
@@ -58,8 +59,17 @@ type checker struct {
 	ctx      context.Context
 	g        *globals
 	settings *config.Config
+	words    *message.Words
 	findings []finding
 	bad      int
+}
+
+func (c *checker) say(key string, pairs ...string) string {
+	values := map[string]any{}
+	for i := 0; i+1 < len(pairs); i += 2 {
+		values[pairs[i]] = pairs[i+1]
+	}
+	return c.words.Say(key, values)
 }
 
 func (c *checker) find(what string, err error, good string) {
@@ -74,34 +84,28 @@ func (c *checker) find(what string, err error, good string) {
 func (c *checker) text() string {
 	var b strings.Builder
 	for _, f := range c.findings {
-		mark := "ok  "
+		mark := c.say("check_ok")
 		if !f.Good {
-			mark = "BAD "
+			mark = c.say("check_bad")
 		}
-		fmt.Fprintf(&b, "%s %s %s\n", mark, padded(f.What, 22), strings.ReplaceAll(f.Said, "\n", "\n"+strings.Repeat(" ", 28)))
+		fmt.Fprintf(&b, "%s %s %s\n", padded(mark, 4), padded(f.What, 22), strings.ReplaceAll(f.Said, "\n", "\n"+strings.Repeat(" ", 28)))
 	}
 	return b.String()
 }
 
 func (c *checker) run(to string) {
 	s := c.settings
-	warnings := ""
-	for _, w := range s.Warnings {
-		warnings += "; note: " + w.String()
-	}
-	c.find("settings", nil, fmt.Sprintf("%s: %d sites, %d people, %d channels%s", or(s.File, "no file"), len(s.Sites), len(s.People), len(s.Channels), warnings))
+	c.findSettings()
 	a, err := openArchive(c.ctx, s)
 	if err == nil {
 		err = a.Close()
 	}
 	where := s.DataDir
 	if s.Database.Given() {
-		where = "the database"
+		where = c.say("check_database")
 	}
-	c.find("records", err, "readable, writable and whole: "+where)
-	for _, name := range s.Weather.Sources {
-		c.service(name)
-	}
+	c.find(c.say("check_records_name"), err, c.say("check_records", "Where", where))
+	c.weather()
 	for i := range s.People {
 		p := &s.People[i]
 		var missing []string
@@ -110,20 +114,41 @@ func (c *checker) run(to string) {
 				missing = append(missing, w.Channel)
 			}
 		}
+		name := c.say("check_person_name", "Person", p.ID)
 		switch {
 		case len(p.Channels) == 0:
-			c.find("person "+p.ID, nil, "is told nothing: no channels")
+			c.find(name, nil, c.say("check_person_none"))
 		case len(missing) > 0:
-			c.find("person "+p.ID, fmt.Errorf("no number or address for %s; give phone_file or email_file", strings.Join(missing, ", ")), "")
+			c.find(name, errors.New(c.say("check_person_missing", "Channels", strings.Join(missing, ", "))), "")
 		default:
-			c.find("person "+p.ID, nil, "reached by "+strings.Join(p.Channels, ", then "))
+			c.find(name, nil, c.say("check_person", "Channels", strings.Join(p.Channels, c.say("check_then"))))
 		}
 	}
 	for _, site := range s.Sites[:min(len(s.Sites), fewSites)] {
-		c.find("clock at "+site.ID, nil, time.Now().In(site.Zone).Format("Mon 15:04 MST"))
+		now := c.g.clock().In(site.Zone)
+		c.find(c.say("check_clock_name", "Site", site.ID), nil, c.words.ShortWeekday(now)+" "+c.words.Time(now)+" "+now.Format("MST"))
 	}
 	if to != "" {
 		c.send(to)
+	}
+}
+
+// findSettings says what was read, and what of it is doubtful or left out, each on a
+// line of its own.
+func (c *checker) findSettings() {
+	s := c.settings
+	if s.File == "" && len(s.Sites) == 0 {
+		c.find(c.say("check_settings_name"), errors.New(c.say("check_no_settings")), "")
+	} else {
+		c.find(c.say("check_settings_name"), nil, c.say("check_settings", "File", s.File, "Sites", c.words.Plural("check_sites", len(s.Sites)),
+			"People", c.words.Plural("check_people", len(s.People)), "Channels", c.words.Plural("check_channels", len(s.Channels))))
+	}
+	for _, w := range s.Warnings {
+		if w.LeftOut {
+			c.find(c.say("check_left_out_name"), errors.New(w.String()), "")
+		} else {
+			c.find(c.say("check_note_name"), nil, w.String())
+		}
 	}
 }
 
@@ -147,58 +172,83 @@ func channelKind(s *config.Config, id string) string {
 // ones tell whether a service answers.
 const fewSites = 5
 
-// service asks one service for each site, alone.
-func (c *checker) service(name string) {
-	one := *c.settings
-	one.Weather.Sources = []string{name}
-	chain, _, err := newChain(c.g, &one, keptIn{})
-	if err != nil {
-		c.find("weather "+name, err, "")
+// weather asks each service for each site, alone. Where none can be reached at all
+// that is said once.
+func (c *checker) weather() {
+	name := c.say("check_weather_name")
+	var found []finding
+	var faults []error
+	unreachable := true
+	for _, service := range c.settings.Weather.Sources {
+		one := *c.settings
+		one.Weather.Sources = []string{service}
+		chain, _, err := newChain(c.g, &one, keptIn{})
+		if err != nil {
+			found, faults, unreachable = append(found, finding{What: name + " " + service}), append(faults, err), false
+			continue
+		}
+		for i := range c.settings.Sites[:min(len(c.settings.Sites), fewSites)] {
+			site := siteFromSettings(&c.settings.Sites[i])
+			ctx, cancel := context.WithTimeout(c.ctx, askDeadline)
+			outcome, err := chain.Ask(ctx, placeKey(&site), source.Request{Place: site.Place, Now: c.g.clock(), PastDays: 2, Days: futureDays})
+			cancel()
+			unreachable = unreachable && err != nil && outOfReach(outcome.Attempts)
+			said := c.say("check_weather", "At", outcome.Bulletin.IssuedAt.Format("2006-01-02 15:04 UTC"), "Members", c.words.Plural("check_members", max(len(outcome.Bulletin.Members), 1)))
+			found, faults = append(found, finding{What: name + " " + service + " " + site.ID, Said: said}), append(faults, err)
+		}
+	}
+	if len(found) > 0 && unreachable {
+		c.find(name, errors.New(c.say("check_no_internet")), "")
 		return
 	}
-	for i := range c.settings.Sites[:min(len(c.settings.Sites), fewSites)] {
-		site := siteFromSettings(&c.settings.Sites[i])
-		ctx, cancel := context.WithTimeout(c.ctx, askDeadline)
-		outcome, err := chain.Ask(ctx, placeKey(&site), source.Request{Place: site.Place, Now: c.g.clock(), PastDays: 2, Days: futureDays})
-		cancel()
-		c.find("weather "+name+" "+site.ID, err, fmt.Sprintf("issued %s, %d members", outcome.Bulletin.IssuedAt.Format("2006-01-02 15:04 UTC"), max(len(outcome.Bulletin.Members), 1)))
+	for i := range found {
+		c.find(found[i].What, faults[i], found[i].Said)
 	}
 }
 
 // send proves the channels of a person.
 func (c *checker) send(to string) {
+	name := c.say("check_to_name", "Person", to)
 	i := slices.IndexFunc(c.settings.People, func(p config.Person) bool { return p.ID == to })
 	if i < 0 {
-		c.find("message to "+to, fmt.Errorf("the settings have no person %s", to), "")
+		var known []string
+		for i := range c.settings.People {
+			known = append(known, c.settings.People[i].ID)
+		}
+		c.find(name, errors.New(c.say("check_no_person", "Known", or(strings.Join(known, ", "), "–"))), "")
+		return
+	}
+	if len(c.settings.People[i].Channels) == 0 {
+		c.find(name, errors.New(c.say("check_no_channel")), "")
 		return
 	}
 	a, err := openArchive(c.ctx, c.settings)
 	if err != nil {
-		c.find("message to "+to, err, "")
+		c.find(name, err, "")
 		return
 	}
 	defer a.Close()
 	channels, err := openChannels(c.settings, ledger.New(a.DB()))
 	if err != nil {
-		c.find("message to "+to, err, "")
+		c.find(name, err, "")
 		return
 	}
 	person := personOf(&c.settings.People[i], c.settings)
-	words, err := c.words(person.Reader)
+	words, err := c.wordsFor(person.Reader)
 	if err != nil {
-		c.find("message to "+to, err, "")
+		c.find(name, err, "")
 		return
 	}
 	for _, w := range person.Ways {
 		ctx, cancel := context.WithTimeout(c.ctx, channelTimeout)
 		said, err := channels[w.Channel].Send(ctx, channel.Message{Key: uuid.NewString(), To: w.To, Name: "thawline", Text: message.ToGSM7(words.Say("message_test", nil)), Language: words.Language(), Kind: "test", MadeAt: c.g.clock(), Until: c.g.clock().Add(time.Hour)})
 		cancel()
-		c.find("message by "+w.Channel, err, said)
+		c.find(c.say("check_by_name", "Channel", w.Channel), err, said)
 	}
 }
 
-// words are the words for a reader, with what the settings' files change.
-func (c *checker) words(r message.Reader) (*message.Words, error) {
+// wordsFor are the words for a reader, with what the settings' files change.
+func (c *checker) wordsFor(r message.Reader) (*message.Words, error) {
 	catalogue, err := message.LoadCatalogue(c.settings.Words...)
 	if err != nil {
 		return nil, err

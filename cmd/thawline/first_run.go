@@ -9,30 +9,42 @@ import (
 	"net/http"
 	"net/netip"
 	"os"
+	"strings"
 	"sync"
 	"time"
 
+	"golang.org/x/text/language"
+
+	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/web"
 	"thawline/config"
 )
 
 // firstRun shows the questions of init on a page, on this machine alone, until the
-// settings file that was named and is not there has been written.
-func firstRun(ctx context.Context, g *globals) error {
+// settings file that was named and is not there has been written; written is false
+// where somebody ended it before.
+func firstRun(ctx context.Context, g *globals) (written bool, err error) {
 	c, err := config.Load("", os.Environ())
 	if err != nil {
-		return err
+		return false, err
 	}
 	if err := g.override(c); err != nil {
-		return err
+		return false, err
 	}
 	host, _, err := net.SplitHostPort(c.Serve.Listen)
 	if ip, parsed := netip.ParseAddr(host); err != nil || parsed != nil || !ip.IsLoopback() {
-		return &wrongUse{"there is no " + g.configFile + " yet, and " + c.Serve.Listen + " is open to others: write it with thawline init"}
+		return false, &wrongUse{"there is no " + g.configFile + " yet, and " + c.Serve.Listen + " is open to others: write it with thawline init"}
 	}
 	listener, err := net.Listen("tcp", c.Serve.Listen)
 	if err != nil {
-		return fmt.Errorf("serve.listen: %w; choose another address or end the program that has it", err)
+		return false, fmt.Errorf("serve.listen: %w; choose another address or end the program that has it", err)
+	}
+	if key := whyNotWritten(g.configFile); key != "" {
+		words, err := newWords(c)
+		if err == nil {
+			err = errors.New(words.Say(key, map[string]any{"File": g.configFile}))
+		}
+		return false, errors.Join(err, listener.Close())
 	}
 	f := &firstPage{g: g, c: c, written: make(chan struct{})}
 	server := &http.Server{Handler: f.guarded(), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 2 * time.Minute}
@@ -41,14 +53,14 @@ func firstRun(ctx context.Context, g *globals) error {
 	g.log.Warn("there are no settings yet: open the page and answer a few questions", "page", "http://"+listener.Addr().String()+"/", "writes", g.configFile)
 	select {
 	case err := <-failed:
-		return err
+		return false, err
 	case <-ctx.Done():
-		err = ctx.Err()
 	case <-f.written:
+		written = true
 	}
 	stopping, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
 	defer cancel()
-	return errors.Join(err, server.Shutdown(stopping))
+	return written, server.Shutdown(stopping)
 }
 
 // noSettingsYet reports whether a settings file is named that is not there.
@@ -65,6 +77,7 @@ type firstPage struct {
 	c       *config.Config
 	mu      sync.Mutex // one form at a time
 	done    bool
+	doubted string // the place that was asked back about
 	written chan struct{}
 }
 
@@ -84,16 +97,39 @@ func (f *firstPage) guarded() http.Handler {
 	}))
 }
 
+// reader reads the page in the browser's language, where the command line names
+// none.
+func (f *firstPage) reader(r *http.Request) *config.Config {
+	c := *f.c
+	if f.g.language != "" {
+		return &c
+	}
+	asked, _, err := language.ParseAcceptLanguage(r.Header.Get("Accept-Language"))
+	if err != nil {
+		return &c
+	}
+	for _, tag := range asked {
+		if found := config.MatchLanguage(tag.String(), c.Languages); found != "" {
+			c.Language = found
+			break
+		}
+	}
+	return &c
+}
+
 func (f *firstPage) serve(w http.ResponseWriter, r *http.Request) {
-	words, err := newWords(f.c)
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	c := f.reader(r)
+	words, err := newWords(c)
 	if err != nil {
 		http.Error(w, err.Error(), http.StatusInternalServerError)
 		return
 	}
-	page := &web.First{Words: words, Language: f.c.Language}
+	page := &web.First{Words: words, Language: c.Language}
 	b := newBegun()
-	b.language = f.c.Language
-	questions := b.questions(f.c, words)
+	b.language, b.doubted = c.Language, f.doubted
+	questions := b.questions(c, words)
 	answers := r.Method == http.MethodPost && r.URL.Path == "/"
 	if answers {
 		r.Body = http.MaxBytesReader(w, r.Body, 64<<10)
@@ -102,52 +138,62 @@ func (f *firstPage) serve(w http.ResponseWriter, r *http.Request) {
 	for i := range questions {
 		q := &questions[i]
 		field := web.FirstField{Name: q.key, Label: words.Say(q.key, nil), Value: q.usual()}
+		if q.key == "init_units" { // known once the place is
+			field.Value = ""
+			field.Options = append(field.Options, web.FirstOption{Text: words.Say("init_page_usual_units", nil)})
+		}
 		for _, o := range q.options {
 			field.Options = append(field.Options, web.FirstOption{Value: o, Text: optionWord(words, o)})
 		}
 		if answers {
 			field.Value = r.PostFormValue(q.key)
+			answer := strings.TrimSpace(field.Value)
+			if answer == "" {
+				answer = q.usual()
+			}
 			if q.asked() {
-				if err := q.answer(words, field.Value); err != nil {
+				if err := q.answer(words, answer); err != nil {
 					field.Wrong, good = wrongAnswer(words, q.key, err), false
 				}
 			}
 		}
 		page.Fields = append(page.Fields, field)
 	}
+	f.doubted = b.doubted
 	if good {
-		page.Done = f.write(b, words.Say)
+		page.Done = f.write(r.Context(), b, words)
 		if page.Done == "" {
 			http.Error(w, "the settings could not be written; see the log", http.StatusInternalServerError)
 			return
 		}
 	}
 	page.ServeHTTP(w, r)
-	if good {
-		f.mu.Lock()
-		defer f.mu.Unlock()
-		if !f.done {
-			f.done = true
-			close(f.written)
-		}
+	if good && !f.done {
+		f.done = true
+		close(f.written)
 	}
 }
 
+// pageWaits is how long somebody waits for the height on a page.
+const pageWaits = 20 * time.Second
+
 // write puts the answers into the file that was named; what it says comes back, ""
 // if it could not.
-func (f *firstPage) write(b *begun, say func(string, map[string]any) string) string {
-	f.mu.Lock()
-	defer f.mu.Unlock()
-	words, err := newWords(f.c)
-	if err == nil && !f.done {
-		err = b.write(f.g.configFile, words)
+func (f *firstPage) write(ctx context.Context, b *begun, words *message.Words) string {
+	if !f.done {
+		ctx, cancel := context.WithTimeout(ctx, pageWaits)
+		defer cancel()
+		if _, err := b.askHeight(ctx, f.g, f.c); err != nil {
+			f.g.log.Warn("no weather service told the height; it can be written into the settings", "error", err)
+		}
+		if err := b.write(f.g.configFile, words); err != nil {
+			f.g.log.Error("the settings were not written", "error", err)
+			return ""
+		}
 	}
-	if err != nil {
-		f.g.log.Error("the settings were not written", "error", err)
-		return ""
-	}
+	key := "init_page_done_plain"
 	if b.tell == "ntfy" {
-		return say("init_page_done", map[string]any{"File": f.g.configFile, "Topic": b.topic})
+		key = "init_page_done"
 	}
-	return say("init_page_done_plain", map[string]any{"File": f.g.configFile})
+	return words.Say(key, map[string]any{"File": f.g.configFile, "Topic": b.topic})
 }

@@ -18,7 +18,7 @@ import (
 	"thawline/config"
 	"thawline/forecast"
 	"thawline/forecast/units"
-	"thawline/forecast/weather"
+	"thawline/forecast/weather/source"
 )
 
 func initCommand(g *globals) *cobra.Command {
@@ -49,7 +49,8 @@ type begun struct {
 	container, tank     string // with units, as they were written
 	vacuum              string
 	contact             string
-	person              string
+	person, personName  string // the id, and the name as it was written
+	doubted             string // a place that was asked back about
 	tell                string // "ntfy", "email" or "later"
 	server, topic       string
 	mailHost, mailFrom  string
@@ -71,13 +72,15 @@ func initialize(cmd *cobra.Command, g *globals, out string) error {
 	if _, err := os.Stat(out); err == nil {
 		return errors.New(words.Say("init_there", map[string]any{"File": out}))
 	}
-	q := newQuestions(cmd.InOrStdin(), cmd.OutOrStdout(), words)
+	if key := whyNotWritten(out); key != "" {
+		return errors.New(words.Say(key, map[string]any{"File": out}))
+	}
+	q := newQuestions(ctx, cmd.InOrStdin(), cmd.OutOrStdout(), words)
 	b, err := askAll(q, c)
 	if err != nil {
 		return err
 	}
 	b.language = c.Language
-	q.tell("init_zone", map[string]any{"Zone": b.zone.String()})
 	height(ctx, g, c, q, b)
 	if err := b.write(out, words); err != nil {
 		return err
@@ -92,7 +95,7 @@ func initialize(cmd *cobra.Command, g *globals, out string) error {
 	if b.tell == "email" {
 		q.tell("init_secret", map[string]any{"File": filepath.Join(filepath.Dir(out), mailPassword)})
 	}
-	check := checker{ctx: ctx, g: g, settings: settings}
+	check := checker{ctx: ctx, g: g, settings: settings, words: words}
 	to := ""
 	if b.tell == "ntfy" {
 		to = b.person
@@ -101,29 +104,97 @@ func initialize(cmd *cobra.Command, g *globals, out string) error {
 	if err := printAll(cmd.OutOrStdout(), check.text()); err != nil {
 		return err
 	}
-	q.tell("init_written", map[string]any{"File": out})
+	q.tell("init_written", map[string]any{"File": out, "Example": exampleFile()})
 	q.tell("init_next", map[string]any{"File": out})
 	return q.failed
 }
 
+// packagedExample is where the package puts the example of all settings.
+const packagedExample = "/usr/share/doc/thawline/examples/thawline.yaml"
+
+func exampleFile() string {
+	if _, err := os.Stat(packagedExample); err == nil {
+		return packagedExample
+	}
+	return "config/example.yaml"
+}
+
+// whyNotWritten tries the folder before somebody answers for nothing; "" if it takes
+// files.
+func whyNotWritten(out string) (key string) {
+	trial, err := os.CreateTemp(filepath.Dir(out), ".thawline-*")
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return "init_no_folder"
+	case err != nil:
+		return "init_unwritable"
+	}
+	_ = trial.Close()
+	_ = os.Remove(trial.Name())
+	return ""
+}
+
 // height asks the services how high the place lies, and so tries them.
 func height(ctx context.Context, g *globals, c *config.Config, q *questions, b *begun) {
-	c.Weather.Contact = b.contact
-	chain, _, err := newChain(g, c, keptIn{})
-	if err == nil {
-		site := forecast.Site{ID: "new", Place: weather.Place{LatitudeDeg: b.latitude, LongitudeDeg: b.longitude, ElevationM: math.NaN()}, Zone: b.zone}
-		ctx, cancel := context.WithTimeout(ctx, askDeadline)
-		defer cancel()
-		var got gathered
-		if got, err = askChain(ctx, chain, &site, g.clock()); err == nil && !math.IsNaN(got.bulletin.ElevationM) {
-			b.elevationM = got.bulletin.ElevationM
-			q.tell("init_height", map[string]any{"Height": b.height(), "Source": got.bulletin.Source})
-		}
-	}
-	if err != nil {
+	service, err := b.askHeight(ctx, g, c)
+	var away *noNetwork
+	switch {
+	case service != "":
+		q.tell("init_height", map[string]any{"Height": b.height(), "Source": service})
+	case errors.As(err, &away):
+		q.tell("init_no_network", nil)
+	case err != nil:
 		why, _, _ := strings.Cut(err.Error(), "\n")
 		q.tell("init_no_weather", map[string]any{"Why": why})
 	}
+}
+
+// noNetwork is that no service could be reached at all.
+type noNetwork struct{ error }
+
+// askHeight takes the height from the first of the place's services that knows it;
+// service is "" where none does.
+func (b *begun) askHeight(ctx context.Context, g *globals, c *config.Config) (service string, err error) {
+	own := *c
+	own.Weather.Contact = b.contact
+	ctx, cancel := context.WithTimeout(ctx, askDeadline)
+	defer cancel()
+	site := forecast.Site{ID: "new", Place: b.place(), Zone: b.zone}
+	answered, unreachable := false, true
+	for _, name := range nearbyServices(b.zone) {
+		own.Weather.Sources = []string{name}
+		chain, _, failed := newChain(g, &own, keptIn{})
+		if failed != nil {
+			return "", failed
+		}
+		outcome, failed := chain.Ask(ctx, placeKey(&site), source.Request{Place: site.Place, Now: g.clock(), PastDays: pastDays, Days: futureDays})
+		if failed != nil {
+			err = failed
+			unreachable = unreachable && outOfReach(outcome.Attempts)
+			continue
+		}
+		if answered = true; !math.IsNaN(outcome.Bulletin.ElevationM) {
+			b.elevationM = outcome.Bulletin.ElevationM
+			return name, nil
+		}
+	}
+	switch {
+	case answered:
+		return "", nil
+	case unreachable && err != nil:
+		err = &noNetwork{err}
+	}
+	return "", err
+}
+
+// outOfReach reports whether none of the services answered at all.
+func outOfReach(attempts []source.Attempt) bool {
+	for _, a := range attempts {
+		if a.Fault.Kind != source.Unreachable {
+			return false
+		}
+	}
+	return len(attempts) > 0
 }
 
 // height writes the elevation in the reader's unit.

@@ -43,7 +43,7 @@ func (b *begun) yaml(w *message.Words) string {
 	line(0, "units: "+string(b.units), "us, imperial, metric")
 	line(0, "language: "+b.language, "")
 	s.WriteString("\nweather:\n")
-	line(2, "sources: [nws, met_norway, environment_canada]", "")
+	line(2, "sources: ["+strings.Join(nearbyServices(b.zone), ", ")+"]", "")
 	line(2, "contact: "+quoted(b.contact), "")
 	s.WriteString("\nsites:\n")
 	line(2, "- id: bush", "")
@@ -80,8 +80,19 @@ func (b *begun) yaml(w *message.Words) string {
 	}
 	s.WriteString("\npeople:\n")
 	line(2, "- id: "+b.person, "")
+	if b.personName != b.person {
+		line(4, "name: "+quoted(b.personName), "")
+	}
 	line(4, "role: keeper", "")
 	switch b.tell {
+	case "later":
+		line(4, "# channels: phone", say("init_file_later"))
+		s.WriteString("\n")
+		line(0, "# channels:", "")
+		line(0, "#   - id: phone", "")
+		line(0, "#     kind: ntfy", "")
+		line(0, "#     url: https://ntfy.example.org", "")
+		line(0, "#     topic: "+b.topic, "")
 	case "ntfy":
 		line(4, "channels: phone", "")
 		s.WriteString("\nchannels:\n")

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -9,9 +10,11 @@ import (
 	"net/mail"
 	"net/url"
 	"regexp"
-	"slices"
 	"strconv"
 	"strings"
+	"unicode"
+
+	"golang.org/x/text/unicode/norm"
 
 	"thawline/alerts/message"
 	"thawline/config"
@@ -20,14 +23,15 @@ import (
 
 // questions asks on a terminal, or wherever lines come from.
 type questions struct {
+	ctx    context.Context
 	in     *bufio.Scanner
 	out    io.Writer
 	words  *message.Words
 	failed error // of writing
 }
 
-func newQuestions(in io.Reader, out io.Writer, words *message.Words) *questions {
-	return &questions{in: bufio.NewScanner(in), out: out, words: words}
+func newQuestions(ctx context.Context, in io.Reader, out io.Writer, words *message.Words) *questions {
+	return &questions{ctx: ctx, in: bufio.NewScanner(in), out: out, words: words}
 }
 
 func (q *questions) print(text string) {
@@ -38,6 +42,19 @@ func (q *questions) print(text string) {
 
 func (q *questions) tell(key string, values map[string]any) {
 	q.print(q.words.Say(key, values) + "\n")
+}
+
+// next waits for a line, or for somebody who ends it all.
+func (q *questions) next() (more bool, err error) {
+	scanned := make(chan bool, 1)
+	go func() { scanned <- q.in.Scan() }()
+	select {
+	case more = <-scanned:
+		return more, nil
+	case <-q.ctx.Done():
+		q.print("\n")
+		return false, q.ctx.Err()
+	}
 }
 
 // mostTries is how often a question is put again.
@@ -55,7 +72,11 @@ func (q *questions) ask(one *question) error {
 	}
 	for range mostTries {
 		q.print(prompt + "\n> ")
-		if !q.in.Scan() {
+		more, err := q.next()
+		if err != nil {
+			return err
+		}
+		if !more {
 			if err := q.in.Err(); err != nil {
 				return fmt.Errorf("read an answer: %w", err)
 			}
@@ -65,24 +86,41 @@ func (q *questions) ask(one *question) error {
 		if answer == "" {
 			answer = usual
 		}
-		err := one.answer(q.words, answer)
+		err = one.answer(q.words, answer)
 		if err == nil {
+			if one.then != nil {
+				one.then(q)
+			}
 			return nil
 		}
-		q.tell("init_wrong", map[string]any{"What": wrongAnswer(q.words, one.key, err)})
+		said := wrongAnswer(q.words, one.key, err)
+		var d *doubt
+		if !errors.As(err, &d) {
+			said = q.words.Say("init_wrong", map[string]any{"What": said})
+		}
+		q.print(said + "\n")
 	}
 	return &wrongUse{q.words.Say("init_no_fit", map[string]any{"Question": prompt})}
 }
 
-// question is one of several; asked says whether it is put at all, and options, if
-// there are any, what may be answered.
+// question is one of several; asked says whether it is put at all, options, if
+// there are any, what may be answered, and then, if there is one, speaks after it.
 type question struct {
 	key     string
 	usual   func() string
 	asked   func() bool
 	options []string
 	take    func(answer string) error
+	then    func(q *questions)
 }
+
+// doubt is an answer that can hardly be meant; given again, it is taken.
+type doubt struct {
+	key    string
+	values map[string]any
+}
+
+func (d *doubt) Error() string { return d.key }
 
 // answer takes an answer; options may be given in the reader's words.
 func (one *question) answer(w *message.Words, text string) error {
@@ -99,6 +137,10 @@ func optionWord(w *message.Words, option string) string { return w.Say("option_"
 // wrongAnswer says what was wrong: what the reader of the answer found, which is
 // English, or what the question wants.
 func wrongAnswer(w *message.Words, key string, found error) string {
+	var d *doubt
+	if errors.As(found, &d) {
+		return w.Say(d.key, d.values)
+	}
 	if w.Language() == "en" {
 		return found.Error()
 	}
@@ -132,21 +174,21 @@ func (b *begun) questions(c *config.Config, w *message.Words) []question {
 	tell := func(how string) func() bool { return func() bool { return b.tell == how } }
 	plain := func(s string) func() string { return func() string { return s } }
 	return []question{
-		{"init_place", plain(""), always, nil, b.takePlace},
-		{"init_name", plain(w.Say("init_usual_name", nil)), always, nil, word(&b.name, 60)},
-		{"init_units", func() string { return string(b.usualUnits(c)) }, always, []string{"us", "imperial", "metric"}, func(s string) (err error) { b.units, err = units.ParseSystem(s); return err }},
-		{"init_taps", plain(""), always, nil, b.takeTaps},
-		{"init_collected", plain(config.Pail), always, ways, oneOf(&b.collectedBy, ways...)},
-		{"init_container", plain(""), func() bool { return !tubing() }, nil, b.takeVolume(&b.container, 1, 40)},
-		{"init_tank", plain(""), tubing, nil, b.takeVolume(&b.tank, 5, 1e6)},
-		{"init_vacuum", plain(""), func() bool { return b.collectedBy == config.TubingVacuum }, nil, b.takeVacuum},
-		{"init_contact", plain(c.Weather.Contact), always, nil, word(&b.contact, 200)},
-		{"init_person", plain(""), always, nil, id(&b.person)},
-		{"init_tell", plain("later"), always, tellings, oneOf(&b.tell, tellings...)},
-		{"init_server", plain(""), tell("ntfy"), nil, address(&b.server)},
-		{"init_mail_host", plain(""), tell("email"), nil, word(&b.mailHost, 200)},
-		{"init_mail_from", plain(""), tell("email"), nil, mailbox(&b.mailFrom)},
-		{"init_mail_to", plain(""), tell("email"), nil, mailbox(&b.mailTo)},
+		{"init_place", plain(""), always, nil, b.takePlace, func(q *questions) { q.tell("init_zone", map[string]any{"Zone": b.zone.String()}) }},
+		{"init_name", plain(w.Say("init_usual_name", nil)), always, nil, word(&b.name, 60), nil},
+		{"init_units", func() string { return string(b.usualUnits(c)) }, always, []string{"us", "imperial", "metric"}, func(s string) (err error) { b.units, err = units.ParseSystem(s); return err }, nil},
+		{"init_taps", plain(""), always, nil, b.takeTaps, nil},
+		{"init_collected", plain(config.Pail), always, ways, oneOf(&b.collectedBy, ways...), nil},
+		{"init_container", plain(""), func() bool { return !tubing() }, nil, b.takeVolume(&b.container, 1, 40), nil},
+		{"init_tank", plain(""), tubing, nil, b.takeVolume(&b.tank, 5, 1e6), nil},
+		{"init_vacuum", plain(""), func() bool { return b.collectedBy == config.TubingVacuum }, nil, b.takeVacuum, nil},
+		{"init_contact", plain(c.Weather.Contact), always, nil, contact(&b.contact), nil},
+		{"init_person", plain(""), always, nil, b.takePerson, nil},
+		{"init_tell", plain("later"), always, tellings, oneOf(&b.tell, tellings...), nil},
+		{"init_server", plain(""), tell("ntfy"), nil, address(&b.server), nil},
+		{"init_mail_host", plain(""), tell("email"), nil, word(&b.mailHost, 200), nil},
+		{"init_mail_from", plain(""), tell("email"), nil, mailbox(&b.mailFrom), nil},
+		{"init_mail_to", plain(""), tell("email"), nil, mailbox(&b.mailTo), nil},
 	}
 }
 
@@ -157,27 +199,33 @@ var (
 
 // usualUnits are those of the place.
 func (b *begun) usualUnits(c *config.Config) units.System {
-	if b.zone != nil && slices.Contains([]string{"America/New_York", "America/Chicago", "America/Detroit"}, b.zone.String()) {
+	if b.zone != nil && countryOf(b.zone) == "US" {
 		return units.US
 	}
 	return c.Units
 }
 
 func (b *begun) takePlace(answer string) error {
-	wrong := ""
-	latitude, longitude, _ := placeFromFlags(answer, "", func(_, what string) { wrong = what })
-	if wrong != "" {
-		return errors.New(wrong)
+	if answer == "" {
+		answer = b.doubted
+	}
+	latitude, longitude, err := units.ParsePlace(answer)
+	if err != nil {
+		return err
+	}
+	for _, p := range config.CheckPlace(latitude, longitude, nil) {
+		return errors.New(p.What + "; " + p.Remedy)
 	}
 	b.latitude, b.longitude = latitude, longitude
 	zone, err := mapZone("", b.place())
 	if err != nil {
 		return err
 	}
-	for _, p := range config.CheckPlace(latitude, longitude, zone) {
-		return errors.New(p.What + "; " + p.Remedy)
-	}
 	b.zone = zone
+	if !maplesTapped(latitude, longitude) && b.doubted != answer {
+		b.doubted = answer
+		return &doubt{"init_far", map[string]any{"Zone": zone.String()}}
+	}
 	return nil
 }
 
@@ -224,17 +272,57 @@ func word(into *string, most int) func(string) error {
 	}
 }
 
-var idForm = regexp.MustCompile(`^[A-Za-z0-9_-]{1,40}$`)
+// takePerson keeps a name as it is written; the id that is derived from it names
+// files and variables.
+func (b *begun) takePerson(answer string) error {
+	if err := word(&b.personName, 40)(answer); err != nil {
+		return err
+	}
+	b.person = idFrom(answer)
+	return nil
+}
 
-func id(into *string) func(string) error {
-	return func(answer string) error {
-		if !idForm.MatchString(answer) {
-			return errors.New("letters, digits and hyphens, without spaces")
+// idFrom makes an id of a name: René Côté is rene-cote, and a name in another script
+// is that of the first person.
+func idFrom(name string) string {
+	var b strings.Builder
+	plain := norm.NFD.String(strings.NewReplacer("œ", "oe", "æ", "ae", "ø", "o", "ß", "ss", "ł", "l").Replace(strings.ToLower(name)))
+	for _, r := range plain {
+		switch {
+		case r >= 'a' && r <= 'z' || r >= '0' && r <= '9' || r == '_':
+			b.WriteRune(r)
+		case unicode.Is(unicode.Mn, r): // an accent, by itself now
+		case b.Len() > 0 && !strings.HasSuffix(b.String(), "-"):
+			b.WriteByte('-')
 		}
-		*into = strings.ToLower(answer)
+	}
+	id := strings.Trim(b.String(), "-")
+	if id == "" {
+		return "keeper"
+	}
+	return id[:min(len(id), 40)]
+}
+
+// contact takes an e-mail or web address: services refuse programs that give none.
+func contact(into *string) func(string) error {
+	return func(answer string) error {
+		m, err := mail.ParseAddress(answer)
+		isMail := err == nil && m.Address == answer
+		page := answer
+		if !strings.Contains(page, "://") {
+			page = "https://" + page
+		}
+		u, err := url.Parse(page)
+		isPage := err == nil && (u.Scheme == "http" || u.Scheme == "https") && webHost.MatchString(u.Hostname()) && u.User == nil
+		if len(answer) > 200 || !isMail && !isPage {
+			return errors.New("an e-mail address such as name@example.org, or a web page such as https://example.org")
+		}
+		*into = answer
 		return nil
 	}
 }
+
+var webHost = regexp.MustCompile(`^[\pL\d-]+(\.[\pL\d-]+)+$`)
 
 func oneOf(into *string, known ...string) func(string) error {
 	return func(answer string) error {

@@ -4,14 +4,17 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"io"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"thawline/config"
 	"thawline/testdata"
@@ -48,11 +51,11 @@ func TestInit(t *testing.T) {
 	}
 	t.Setenv("THAWLINE_DATA_DIR", t.TempDir())
 	out := filepath.Join(t.TempDir(), "thawline.yaml")
-	said, err := answering(t, out, "the hill\n44.62, -72.31\nAunt \"Lou's\" bush\n\nmany\n120\npails\npail\n4\n4 gal\nlou@example.org\nAunt Lou\nlou\nntfy\n"+phone.URL+"\n")
+	said, err := answering(t, out, "the hill\n44.62, -72.31\nAunt \"Lou's\" bush\n\nmany\n120\npails\npail\n4\n4 gal\nlou\nlou@example.org\nAunt Lou\nntfy\n"+phone.URL+"\n")
 	if err != nil {
 		t.Fatalf("%v\n%s", err, said)
 	}
-	for _, want := range []string{"Where are the trees?", "That does not fit:", "did you mean \"pail\"?", "a number without a unit", "without spaces", "Time zone America/New_York", "ft, as nws has it", "ok   weather nws bush", "ok   message by phone", "thawline serve --config"} {
+	for _, want := range []string{"Where are the trees?", "That does not fit:", "did you mean \"pail\"?", "a number without a unit", "an e-mail address such as", "Time zone America/New_York", "ft, as nws has it", "ok   weather nws bush", "ok   message by phone", "thawline serve --config"} {
 		if !strings.Contains(said, want) {
 			t.Errorf("init does not say %q", want)
 		}
@@ -62,8 +65,11 @@ func TestInit(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := c.Sites[0]
-	if s.Name != `Aunt "Lou's" bush` || s.Groups[0].Taps != 120 || s.ZoneName != "America/New_York" || s.Groups[0].ContainerL < 15 || s.ElevationM < 300 || c.People[0].ID != "lou" || c.Weather.Contact != "lou@example.org" || string(c.Units) != "us" {
+	if s.Name != `Aunt "Lou's" bush` || s.Groups[0].Taps != 120 || s.ZoneName != "America/New_York" || s.Groups[0].ContainerL < 15 || s.ElevationM < 300 || c.People[0].ID != "aunt-lou" || c.People[0].Name != "Aunt Lou" || c.Weather.Contact != "lou@example.org" || string(c.Units) != "us" {
 		t.Errorf("%+v", s)
+	}
+	if strings.Index(said, "Time zone") > strings.Index(said, "What do you call") {
+		t.Error("the zone is not told before the next question")
 	}
 	if len(pushed) != 1 || !strings.HasPrefix(pushed[0], "sap-") || !strings.Contains(pushed[0], "this is a test") || !strings.Contains(said, strings.SplitN(pushed[0], ":", 2)[0]) {
 		t.Errorf("%q", pushed)
@@ -98,18 +104,18 @@ func TestInitElsewhere(t *testing.T) {
 	t.Setenv("THAWLINE_DATA_DIR", t.TempDir())
 	dir := t.TempDir()
 	out := filepath.Join(dir, "e.yaml")
-	said, err := answering(t, out, "45.9,-71.2\nÉrablière du Lac\nmetric\n900\ntubing_vacuum\n2000 L\n20 inHg\nlac@example.org\nmarie\nemail\nmail.example.org\nlac@example.org\nmarie@example.org\n", "--lang", "fr")
-	if err != nil || !strings.Contains(said, "Où sont les arbres") || !strings.Contains(said, "Aucun service météo") || !strings.Contains(said, "BAD  weather") {
+	said, err := answering(t, out, "45,9 N; 71,2 O\nÉrablière du Lac\nmetric\n900\ntubing_vacuum\n2000 L\n20 inHg\nlac@example.org\nMarie-Ève Côté\nemail\nmail.example.org\nlac@example.org\nmarie@example.org\n", "--lang", "fr")
+	if err != nil || !strings.Contains(said, "Où sont les arbres") || strings.Count(said, "Pas d'internet ici") != 1 || strings.Count(said, "NON  météo") != 1 || strings.Contains(said, "dial tcp") {
 		t.Fatalf("%v\n%s", err, said)
 	}
 	c, err := config.Load(out, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if g := c.Sites[0].Groups[0]; g.VacuumKPa < 60 || c.Sites[0].Tanks[0].VolumeL != 2000 || c.Language != "fr" || c.Sites[0].ZoneName != "America/Toronto" && c.Sites[0].ZoneName != "America/Montreal" || c.People[0].Email.Reveal() != "marie@example.org" {
+	if g := c.Sites[0].Groups[0]; g.VacuumKPa < 60 || c.Sites[0].Tanks[0].VolumeL != 2000 || c.Language != "fr" || c.Sites[0].ZoneName != "America/Toronto" && c.Sites[0].ZoneName != "America/Montreal" || c.People[0].Email.Reveal() != "marie@example.org" || c.People[0].Name != "Marie-Ève Côté" || !slices.Equal(c.Weather.Sources, []string{"environment_canada", "met_norway"}) {
 		t.Errorf("%+v %s", g, c.Sites[0].ZoneName)
 	}
-	for name, mode := range map[string]os.FileMode{"e.yaml": 0o600, "marie-email": 0o600} {
+	for name, mode := range map[string]os.FileMode{"e.yaml": 0o600, "marie-eve-cote-email": 0o600} {
 		if info, err := os.Stat(filepath.Join(dir, name)); err != nil || info.Mode().Perm() != mode {
 			t.Errorf("%s: %v %v", name, info, err)
 		}
@@ -121,6 +127,90 @@ func TestInitElsewhere(t *testing.T) {
 		}
 		if _, err := os.Stat(none); err == nil {
 			t.Error("something was written")
+		}
+	}
+}
+
+// A place where few tap is asked back about once, and taken if it is meant; whoever
+// wants to say later how the text gets there finds how in the file.
+func TestInitFarAway(t *testing.T) {
+	if testing.Short() {
+		t.Skip("waits for services that are not there")
+	}
+	closed := httptest.NewServer(http.NotFoundHandler())
+	closed.Close()
+	t.Setenv("THAWLINE_WEATHER_MET_NORWAY_BASE_URL", closed.URL)
+	t.Setenv("THAWLINE_DATA_DIR", t.TempDir())
+	out := filepath.Join(t.TempDir(), "far.yaml")
+	answers := "44.62, 72.68\n43.5 N, 142.8 E\n\nBush\nmetric\n30\npail\n8 L\nexample.org/bush\n李\nlater\n"
+	said, err := answering(t, out, answers)
+	if err != nil || strings.Count(said, "Is the sign right?") != 2 || !strings.Contains(said, "That is in Asia/") {
+		t.Fatalf("%v\n%s", err, said)
+	}
+	text, err := os.ReadFile(out)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, err := config.Load(out, nil)
+	if err != nil || c.Sites[0].ZoneName != "Asia/Tokyo" || c.People[0].ID != "keeper" || c.People[0].Name != "李" || !slices.Equal(c.Weather.Sources, []string{"met_norway"}) {
+		t.Errorf("%v\n%s", err, text)
+	}
+	if err := os.WriteFile(out, []byte(strings.NewReplacer("# channels:", "channels:", "#   - id", "  - id", "#     ", "    ").Replace(string(text))), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if c, err = config.Load(out, nil); err != nil || len(c.Channels) != 1 || len(c.People[0].Channels) != 1 {
+		t.Errorf("the example of a channel does not fit: %v\n%s", err, text)
+	}
+}
+
+// Where nothing can be written nobody is asked anything.
+func TestInitWithoutAPlaceToWrite(t *testing.T) {
+	said, err := answering(t, filepath.Join(t.TempDir(), "none", "x.yaml"), "44.62, -72.31\n")
+	if err == nil || !strings.Contains(err.Error(), "make it first") || said != "" {
+		t.Errorf("%v\n%s", err, said)
+	}
+	if os.Getuid() == 0 {
+		t.Skip("everything can be written to")
+	}
+	shut := t.TempDir()
+	if err := os.Chmod(shut, 0o500); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := answering(t, filepath.Join(shut, "x.yaml"), ""); err == nil || !strings.Contains(err.Error(), "cannot be written to") {
+		t.Error(err)
+	}
+}
+
+// Whoever ends the questions is not held until the next line.
+func TestInitEnded(t *testing.T) {
+	in, never, err := os.Pipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer never.Close()
+	ctx, stop := context.WithCancel(t.Context())
+	root := rootCommand()
+	root.SetIn(in)
+	root.SetOut(io.Discard)
+	root.SetErr(io.Discard)
+	root.SetArgs([]string{"init", "--out", filepath.Join(t.TempDir(), "x.yaml")})
+	ended := make(chan error, 1)
+	go func() { ended <- root.ExecuteContext(ctx) }()
+	stop()
+	select {
+	case err := <-ended:
+		if !errors.Is(err, context.Canceled) {
+			t.Error(err)
+		}
+	case <-time.After(10 * time.Second):
+		t.Error("still waiting for a line")
+	}
+}
+
+func TestIDOfAName(t *testing.T) {
+	for name, want := range map[string]string{"René": "rene", "Marie-Ève Côté": "marie-eve-cote", "Aunt  Lou!": "aunt-lou", "Œdipe": "oedipe", "李": "keeper", "lou_2": "lou_2", strings.Repeat("a", 60): strings.Repeat("a", 40)} {
+		if got := idFrom(name); got != want {
+			t.Errorf("%s: %s", name, got)
 		}
 	}
 }
@@ -167,9 +257,12 @@ func TestFirstRunOnAPage(t *testing.T) {
 		body, _ := io.ReadAll(answer.Body)
 		return answer.StatusCode, string(body)
 	}
-	good := url.Values{"init_place": {"44.62, -72.31"}, "init_name": {"<Bush>"}, "init_units": {"us"}, "init_taps": {"90"}, "init_collected": {"pail"}, "init_container": {"4 gal"}, "init_contact": {"a@example.org"}, "init_person": {"ann"}, "init_tell": {"later"}}
+	good := url.Values{"init_place": {"44.62, -72.31"}, "init_name": {"<Bush>"}, "init_units": {""}, "init_taps": {"90"}, "init_collected": {"pail"}, "init_container": {"4 gal"}, "init_contact": {"a@example.org"}, "init_person": {"ann"}, "init_tell": {"later"}}
 	if code, page := ask("GET", nil); code != 200 || !strings.Contains(page, "Where are the trees?") || !strings.Contains(page, `<option value="tubing_vacuum">vacuum</option>`) {
 		t.Errorf("%d %s", code, page)
+	}
+	if _, page := ask("GET", nil, "Accept-Language", "fr-CA,fr;q=0.9,en;q=0.5"); !strings.Contains(page, "Où sont les arbres?") {
+		t.Error("the browser's language is not spoken")
 	}
 	for name, headers := range map[string][]string{"another site's form": {"Sec-Fetch-Site", "cross-site"}, "another name": {"Host", "evil.example"}, "a proxy": {"X-Forwarded-For", "203.0.113.5"}} {
 		if code, _ := ask("POST", good, headers...); code != 403 {
@@ -194,11 +287,21 @@ func TestFirstRunOnAPage(t *testing.T) {
 		status, _ := fetch(t, "GET", base+"/readyz")
 		return status == 200
 	})
-	if c, err := config.Load(out, nil); err != nil || c.Sites[0].Groups[0].Taps != 90 || c.Sites[0].Name != "<Bush>" {
+	if c, err := config.Load(out, nil); err != nil || c.Sites[0].Groups[0].Taps != 90 || c.Sites[0].Name != "<Bush>" || string(c.Units) != "us" || c.Sites[0].ElevationM < 300 {
 		t.Errorf("%v %+v", err, c)
 	}
 	stop()
 	if err := <-ended; err != nil {
+		t.Error(err)
+	}
+	// Whoever ends it before is told nothing.
+	t.Setenv("THAWLINE_SERVE_LISTEN", freePort(t))
+	ctx, stop = context.WithCancel(context.Background())
+	stop()
+	root = rootCommand()
+	root.SetErr(io.Discard)
+	root.SetArgs([]string{"serve", "--config", filepath.Join(t.TempDir(), "never.yaml")})
+	if err := root.ExecuteContext(ctx); err != nil {
 		t.Error(err)
 	}
 	// On an address that others reach no such page is shown.

@@ -121,7 +121,7 @@ func thresholds(a *config.Alerts) alerts.Thresholds {
 
 func serve(ctx context.Context, g *globals) error {
 	if noSettingsYet(g) {
-		if err := firstRun(ctx, g); err != nil {
+		if written, err := firstRun(ctx, g); err != nil || !written {
 			return err
 		}
 	}

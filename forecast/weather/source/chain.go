@@ -43,7 +43,8 @@ const (
 	enoughPast   = 48 // hours
 )
 
-// Ask returns the first usable bulletin for a site, else the last good one. A
+// Ask returns the first usable bulletin for a site, else the last good one; where
+// there is none either, the outcome has the attempts alone. A
 // service that hangs, fails, panics or talks nonsense costs its share of time
 // and no more.
 func (c *Chain) Ask(ctx context.Context, siteID string, r Request) (Outcome, error) {
@@ -109,7 +110,7 @@ func (c *Chain) lastGood(ctx context.Context, siteID string, r Request, o Outcom
 			return o, nil
 		}
 	}
-	return Outcome{}, fmt.Errorf("no weather for %s: no service gave a forecast that can be used:\n  %s\ncheck the internet connection and weather.sources, or ask again later",
+	return o, fmt.Errorf("no weather for %s: no service gave a forecast that can be used:\n  %s\ncheck the internet connection and weather.sources, or ask again later",
 		siteID, strings.Join(lines, "\n  "))
 }
 
