@@ -49,6 +49,8 @@ func wantError(t *testing.T, err error, want string) {
 const tubing = "collected_by: tubing_vacuum\n        tank: big\n        vacuum: 20 inHg\n    tanks:\n      - id: big\n        volume: 600 L"
 
 var broken = []struct{ name, text, want string }{
+	{"a trip that costs nothing", but("    groups:", "    gathering: {trip_worth: 0 L}\n    groups:"), `
+bush.yaml:10: sites[0].gathering.trip_worth: 0 L: nobody goes for nothing, or for that much; write the least sap that a trip must save, such as 25 L or 6 gal; 1 L where every trip is worth it`},
 	{"misspelt key", but("taps: 120", "tap: 120"), `
 bush.yaml:12: sites[0].groups[0].tap: no such setting here; did you mean "taps"?`},
 	{"unknown key", but("zone:", "owner: x\n    zone:"), `
@@ -127,10 +129,6 @@ bush.yaml:3: weather.sources[0]: a list does not fit here; write one value`},
 bush.yaml:3: weather.sources: a group of settings does not fit here; write a list, such as [a, b]`},
 	{"no address", but("contact:", "nws: {base_url: nws.example.org}\n  contact:"), `
 bush.yaml:4: weather.nws.base_url: nws.example.org: not an http or https address; write one such as https://weather.example.org/v1`},
-	{"unknown species", but("taps: 120", "taps: 120\n        species: suger maple"), `
-bush.yaml:13: sites[0].groups[0].species: suger maple: no such species here; did you mean "sugar maple"?`},
-	{"another tree", but("taps: 120", "taps: 120\n        species: oak"), `
-bush.yaml:13: sites[0].groups[0].species: oak: no such species here; use one of sugar maple, black maple, red maple, silver maple, Norway maple, box elder, bigleaf maple`},
 	{"unknown method", but("collected_by: pail", "collected_by: pial"), `
 bush.yaml:13: sites[0].groups[0].collected_by: pial: no such way of collecting here; did you mean "pail"?`},
 	{"no method", but("        collected_by: pail\n", ""), `

@@ -82,7 +82,6 @@ type Site struct {
 	ID, Name                  string
 	LatitudeDeg, LongitudeDeg float64 // north and east
 	ElevationM                float64 // NaN where it is not given
-	ZoneName                  string  // IANA name
 	Zone                      *time.Location
 	Exposure                  Exposure
 	TreeDiameterM             float64
@@ -132,7 +131,6 @@ type Group struct {
 	ContainerL  float64   // at each tap; 0 for tubing
 	TankID      string    // one of the site's tanks; "" for pails and bags
 	VacuumKPa   float64   // below the outside pressure; 0 without a pump
-	Species     string    // one of Species
 	Tapped      time.Time // midnight of that day at the site; zero where it is not given
 }
 
@@ -147,9 +145,9 @@ const (
 
 // Tank is one that several groups may share.
 type Tank struct {
-	ID, Name string
-	VolumeL  float64
-	Kind     string // Gathering or Storage
+	ID      string
+	VolumeL float64
+	Kind    string // Gathering or Storage
 }
 
 // Kinds of tank: one that is drawn through the bush, and one that stands.
@@ -222,6 +220,7 @@ type Person struct {
 	Channels     []string  // ids of channels, the preferred first
 	BreaksQuiet  bool      // urgent messages may come in quiet hours
 	PausedUntil  time.Time // no messages before; zero for no pause
+	Member       bool      // described in what SitesFrom leads to
 }
 
 // Roles: who decides, who gathers and boils, who looks on.
@@ -234,11 +233,6 @@ const (
 // QuietHours is a part of each local day, as times since midnight. It runs over
 // midnight where End is before Start; equal times mean none.
 type QuietHours struct{ Start, End time.Duration }
-
-// Species lists the trees that are tapped, as settings spell them.
-func Species() []string {
-	return []string{"sugar maple", "black maple", "red maple", "silver maple", "Norway maple", "box elder", "bigleaf maple"}
-}
 
 // Sources lists the weather services, as weather.sources spells them.
 func Sources() []string {

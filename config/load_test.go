@@ -59,13 +59,13 @@ func TestExampleLoads(t *testing.T) {
 		Weather: Weather{Sources: []string{NWSName, MetNorwayName}, Contact: "sugarhouse@example.org"},
 		Sites: []Site{{
 			ID: "hill", Name: "Hill bush", LatitudeDeg: 44.21, LongitudeDeg: -72.84, ElevationM: 411.48,
-			ZoneName: "America/New_York", Zone: zone,
+			Zone:     zone,
 			Exposure: Exposure{Faces: "southeast", FacesDeg: 135, Canopy: "closed"}, TreeDiameterM: 0.3048,
 			Groups: []Group{
-				{ID: "south", Name: "South slope", Taps: 120, CollectedBy: Pail, ContainerL: 15.141647136, Species: "sugar maple", Tapped: time.Date(2026, 2, 20, 0, 0, 0, 0, zone)},
-				{ID: "brook", Name: "Along the brook", Taps: 400, CollectedBy: TubingVacuum, TankID: "big", VacuumKPa: 67.727772807, Species: "red maple"},
+				{ID: "south", Name: "South slope", Taps: 120, CollectedBy: Pail, ContainerL: 15.141647136, Tapped: time.Date(2026, 2, 20, 0, 0, 0, 0, zone)},
+				{ID: "brook", Name: "Along the brook", Taps: 400, CollectedBy: TubingVacuum, TankID: "big", VacuumKPa: 67.727772807},
 			},
-			Tanks:   []Tank{{ID: "big", Name: "Big tank", VolumeL: 2271.2470704, Kind: Storage}},
+			Tanks:   []Tank{{ID: "big", VolumeL: 2271.2470704, Kind: Storage}},
 			Boiling: Boiling{Pan: FlatPan, AreaM2: 12 * units.MetresPerFoot * units.MetresPerFoot, Fuel: Wood, Syrup: 66, RoomC: math.NaN()},
 		}},
 		People: []Person{{ID: "robin", Name: "Robin", Role: Keeper, Language: "en", Units: units.US, Quiet: QuietHours{21 * time.Hour, 6 * time.Hour}}},
@@ -88,10 +88,12 @@ func TestExampleLoads(t *testing.T) {
 func TestExampleShowsEverySetting(t *testing.T) {
 	var missing func(s *setting)
 	missing = func(s *setting) {
-		for i, key := range s.inFile() {
+		for _, key := range s.inFile() {
 			if !strings.Contains(Example, key+":") {
 				t.Errorf("%s is not in the example", key)
 			}
+		}
+		for i := range s.under {
 			missing(&s.under[i])
 		}
 	}
@@ -166,7 +168,7 @@ func TestDefaultsOfASite(t *testing.T) {
 	}
 	s := c.Sites[0]
 	if s.Name != "hill" || !math.IsNaN(s.ElevationM) || s.TreeDiameterM != 0.3 || s.Exposure.Faces != "level" ||
-		!math.IsNaN(s.Exposure.FacesDeg) || s.Exposure.Canopy != "closed" || s.Groups[0].Species != "sugar maple" || !s.Groups[0].Tapped.IsZero() {
+		!math.IsNaN(s.Exposure.FacesDeg) || s.Exposure.Canopy != "closed" || !s.Groups[0].Tapped.IsZero() {
 		t.Errorf("%+v", s)
 	}
 }
@@ -315,5 +317,27 @@ func TestWhereRecordsAreKept(t *testing.T) {
 		if err != nil || got.DataDir != c.want {
 			t.Errorf("%+v: %v %v", c, got, err)
 		}
+	}
+}
+
+// What has no effect is not offered, but settings that were good stay so.
+func TestSettingsWithoutEffect(t *testing.T) {
+	c, err := Load(write(t, strings.Replace(good, "taps: 120", "taps: 120\n        species: suger maple", 1)), nil)
+	if err != nil || len(c.Warnings) != 0 {
+		t.Error(err, c)
+	}
+	if strings.Contains(Example, "species") {
+		t.Error("the example offers what has no effect")
+	}
+}
+
+// A pause ends when the day begins where the person's bush is.
+func TestPauseEndsWithTheDayOfTheBush(t *testing.T) {
+	c, err := Load(write(t, good+"\npeople:\n  - {id: ann, role: crew, paused_until: 2026-03-28}\n"), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := time.Date(2026, 3, 28, 0, 0, 0, 0, c.Sites[0].Zone); !c.People[0].PausedUntil.Equal(want) {
+		t.Errorf("%v, want %v", c.People[0].PausedUntil, want)
 	}
 }

@@ -3,6 +3,7 @@ package config
 import (
 	"net/mail"
 	"regexp"
+	"slices"
 	"strings"
 	"time"
 )
@@ -21,9 +22,19 @@ func (r *reader) person(at, id string, c *Config) Person {
 		Sites:    r.sitesOf(join(at, "sites"), c),
 
 		BreaksQuiet: r.oneOf(join(at, "urgent_breaks_quiet"), "answer", []string{"yes", "no"}, "no") == "yes",
-		PausedUntil: r.date(join(at, "paused_until"), time.UTC),
 	}
+	p.PausedUntil = r.date(join(at, "paused_until"), zoneOf(&p, c))
 	return p
+}
+
+// zoneOf is the zone of the first site that concerns a person; nil without any.
+func zoneOf(p *Person, c *Config) *time.Location {
+	for i := range c.Sites {
+		if len(p.Sites) == 0 || slices.Contains(p.Sites, c.Sites[i].ID) {
+			return c.Sites[i].Zone
+		}
+	}
+	return nil
 }
 
 var (

@@ -17,6 +17,7 @@ type setting struct {
 	key   string
 	shape shape
 	under []setting
+	past  bool // of earlier settings: still taken, but without effect and not offered
 }
 
 func texts(keys ...string) []setting {
@@ -26,6 +27,8 @@ func texts(keys ...string) []setting {
 	}
 	return out
 }
+
+func past(key string) []setting { return []setting{{key: key, past: true}} }
 
 func below(key string, s shape, parts ...[]setting) setting {
 	out := setting{key: key, shape: s}
@@ -56,8 +59,8 @@ var root = below("", section,
 			[]setting{below("exposure", section, texts("faces", "canopy"))},
 			texts("tree_diameter"),
 			[]setting{
-				below("groups", entries, texts("id", "name", "taps", "collected_by", "container", "tank", "vacuum", "species", "tapped")),
-				below("tanks", entries, texts("id", "name", "volume", "kind")),
+				below("groups", entries, texts("id", "name", "taps", "collected_by", "container", "tank", "vacuum", "tapped"), past("species")),
+				below("tanks", entries, texts("id", "volume", "kind"), past("name")),
 				below("gathering", section, texts("minutes_per_tap", "trip_worth")),
 				below("boiling", section, texts("pan", "area", "rate", "fuel", "concentrate", "syrup", "room")),
 			}),
@@ -84,11 +87,14 @@ const fileSuffix = "_file"
 
 // inFile lists the keys that the settings file may hold here.
 func (s *setting) inFile() []string {
-	keys := make([]string, len(s.under))
-	for i, u := range s.under {
-		keys[i] = u.key
-		if u.shape == secret {
-			keys[i] += fileSuffix
+	var keys []string
+	for _, u := range s.under {
+		switch {
+		case u.past:
+		case u.shape == secret:
+			keys = append(keys, u.key+fileSuffix)
+		default:
+			keys = append(keys, u.key)
 		}
 	}
 	return keys

@@ -49,9 +49,6 @@ func (r *reader) place(at string, s *Site) {
 		}
 	}
 	s.LatitudeDeg, s.LongitudeDeg, s.Zone = latitude, longitude, zone
-	if zone != nil {
-		s.ZoneName = zone.String()
-	}
 }
 
 var faces = []string{"north", "northeast", "east", "southeast", "south", "southwest", "west", "northwest", "level"}
@@ -73,7 +70,6 @@ func (r *reader) tanks(path string, system units.System) []Tank {
 	ids := seenIDs{}
 	for _, at := range r.entries(path) {
 		t := Tank{ID: r.id(at, ids)}
-		t.Name = r.textOr(join(at, "name"), t.ID)
 		t.Kind = r.oneOf(join(at, "kind"), "kind of tank", []string{Gathering, Storage}, Storage)
 		t.VolumeL = r.volume(join(at, "volume"), system, "the volume of the tank", 5, 1e6, "no sap tank is that size")
 		out = append(out, t)
@@ -99,7 +95,6 @@ func (r *reader) groups(path string, s *Site, system units.System) []Group {
 		g := Group{ID: r.id(at, ids)}
 		g.Name = r.textOr(join(at, "name"), g.ID)
 		g.Taps = r.taps(join(at, "taps"))
-		g.Species = r.oneOf(join(at, "species"), "species", Species(), "sugar maple")
 		g.Tapped = r.date(join(at, "tapped"), s.Zone)
 		g.CollectedBy = r.oneOf(join(at, "collected_by"), "way of collecting", []string{Pail, Bucket, Bag, TubingGravity, TubingVacuum}, "")
 		if g.CollectedBy == Bucket {

@@ -81,6 +81,7 @@ func (r *reader) part(c *Config, siteEntries, personEntries []string, sites, peo
 		if p.Sites == nil {
 			p.Sites = ids
 		}
+		p.Member = true
 		told = append(told, p)
 	}
 	bad := append(slices.Clone(r.source.problems), r.problems[before:]...)
@@ -137,8 +138,17 @@ func (c *Config) Carry(earlier *Config) {
 	}
 	for i := range earlier.People {
 		p := &earlier.People[i]
-		theirs := len(p.Sites) > 0 && !slices.ContainsFunc(p.Sites, func(id string) bool { return !carried[id] })
-		if theirs && !slices.ContainsFunc(c.People, func(q Person) bool { return q.ID == p.ID }) {
+		kept := slices.DeleteFunc(slices.Clone(p.Sites), func(id string) bool { return !carried[id] })
+		now := slices.IndexFunc(c.People, func(q Person) bool { return q.ID == p.ID })
+		switch {
+		case len(kept) == 0:
+		case now >= 0 && c.People[now].Member: // whose other bushes are described well
+			for _, id := range kept {
+				if !slices.Contains(c.People[now].Sites, id) {
+					c.concern([]string{p.ID}, id)
+				}
+			}
+		case now < 0 && len(kept) == len(p.Sites):
 			c.People = append(c.People, *p)
 		}
 	}

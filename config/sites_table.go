@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -19,7 +20,7 @@ import (
 // id belong to one site. What a site or a person says again it says the same.
 var (
 	siteColumns   = []string{"name", "latitude", "longitude", "elevation", "zone", "faces", "canopy", "tree_diameter"}
-	groupColumns  = []string{"group", "group_name", "taps", "collected_by", "container", "tank_volume", "vacuum", "species", "tapped"}
+	groupColumns  = []string{"group", "group_name", "taps", "collected_by", "container", "tank_volume", "vacuum", "tapped"}
 	personColumns = []string{"person", "person_name", "role", "language", "units", "phone_file", "email_file", "channels", "quiet_hours"}
 )
 
@@ -47,9 +48,10 @@ func (r *reader) table(c *Config, sites, people seenIDs) {
 		return
 	}
 	known := slices.Concat([]string{"id"}, siteColumns, groupColumns, personColumns)
+	const past = "species" // of earlier tables; it had no effect
 	for i, name := range head {
 		head[i] = strings.ToLower(strings.TrimSpace(name))
-		if !slices.Contains(known, head[i]) {
+		if !slices.Contains(known, head[i]) && head[i] != past {
 			doubt(1, name+": no such column here, and it is ignored", units.Suggest(head[i], known, "known: "+strings.Join(known, ", ")), false)
 		}
 	}
@@ -89,6 +91,7 @@ func (r *reader) table(c *Config, sites, people seenIDs) {
 		}
 		of[id] = append(of[id], one)
 	}
+	told := map[string]toldPerson{}
 	for _, id := range ids {
 		source := newSettingsFile(c.SitesFrom, &part)
 		site, person := source.rows(of[id])
@@ -98,8 +101,58 @@ func (r *reader) table(c *Config, sites, people seenIDs) {
 			continue
 		}
 		one := &reader{v: v, file: c.SitesFrom, source: source, where: fmt.Sprintf("line %d: ", of[id][0].line)}
-		one.part(c, []string{"sites.0"}, one.entries("people"), sites, people)
+		fresh, again := source.tellApart(person, told)
+		before := len(c.Sites)
+		one.part(c, []string{"sites.0"}, fresh, sites, people)
+		if len(c.Sites) > before {
+			for _, at := range fresh {
+				i, _ := strconv.Atoi(strings.TrimPrefix(at, "people."))
+				values := person[i].(map[string]any)
+				told[values["id"].(string)] = toldPerson{values, source.lines[at]}
+			}
+			c.concern(again, c.Sites[before].ID)
+		}
 		r.elsewhere = append(r.elsewhere, one.warnings...)
+	}
+}
+
+// toldPerson is what an earlier site's rows say of somebody, and from which line on.
+type toldPerson struct {
+	values map[string]any
+	line   int
+}
+
+// tellApart parts the people of a site into those that are new, by their paths, and
+// those that an earlier site has, who say the same again.
+func (f *settingsFile) tellApart(people []any, told map[string]toldPerson) (fresh, again []string) {
+	for i := range people {
+		at, values := join("people", strconv.Itoa(i)), people[i].(map[string]any)
+		id := values["id"].(string)
+		before, said := told[id]
+		if !said {
+			fresh = append(fresh, at)
+			continue
+		}
+		again = append(again, id)
+		for _, key := range slices.Sorted(maps.Keys(values)) {
+			if value, have := values[key], before.values[key]; have != value {
+				what := fmt.Sprintf("%v here, and %v from line %d on", value, have, before.line)
+				if have == nil {
+					what = fmt.Sprintf("%v here, and nothing on line %d, where %s is first", value, before.line, id)
+				}
+				f.problems = append(f.problems, Problem{File: f.name, Line: f.lines[at], Key: shown(join(at, key)), What: what, Remedy: "say the same of one person everywhere, or leave it out from the second row on"})
+			}
+		}
+	}
+	return fresh, again
+}
+
+// concern adds a site to those of people.
+func (c *Config) concern(people []string, site string) {
+	for i := range c.People {
+		if p := &c.People[i]; slices.Contains(people, p.ID) {
+			p.Sites = append(slices.Clone(p.Sites), site)
+		}
 	}
 }
 

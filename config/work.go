@@ -21,7 +21,7 @@ func (r *reader) gathering(at string, system units.System) Rounds {
 		}
 	}
 	parse := func(text string) (float64, error) { return units.ParseVolume(text, system) }
-	g.TripWorthL, _ = r.measure(join(at, "trip_worth"), parse, 0, 5000, "no trip is worth that much sap", "write the least sap that a trip must save, such as 25 L or 6 gal")
+	g.TripWorthL, _ = r.measure(join(at, "trip_worth"), parse, 0.5, 5000, "nobody goes for nothing, or for that much", "write the least sap that a trip must save, such as 25 L or 6 gal; 1 L where every trip is worth it")
 	return g
 }
 

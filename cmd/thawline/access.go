@@ -1,7 +1,9 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -11,6 +13,7 @@ import (
 	"thawline/cmd/thawline/internal/access"
 	"thawline/config"
 	"thawline/forecast/archive"
+	"thawline/forecast/units"
 )
 
 func accessCommand(g *globals) *cobra.Command {
@@ -22,10 +25,15 @@ func accessCommand(g *globals) *cobra.Command {
 
 // withGate opens the way in of the settings for one piece of work.
 func withGate(cmd *cobra.Command, g *globals, do func(*access.Gate) error) error {
+	return withGateOf(cmd, g, func(_ *config.Config, gate *access.Gate) error { return do(gate) })
+}
+
+// withGateOf is withGate for those who need the settings as well.
+func withGateOf(cmd *cobra.Command, g *globals, do func(*config.Config, *access.Gate) error) error {
 	return withArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
 		gate := access.New(a.DB(), ledger.New(a.DB()).Key, g.log, g.clock)
 		gate.Use(accessSettings(c))
-		return do(gate)
+		return do(c, gate)
 	})
 }
 
@@ -75,7 +83,10 @@ func accessLinkCommand(g *globals) *cobra.Command {
 			"  thawline access link --person robin",
 		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return withGate(cmd, g, func(gate *access.Gate) error {
+			return withGateOf(cmd, g, func(c *config.Config, gate *access.Gate) error {
+				if err := errors.Join(knownSite(c, l.Site), knownPerson(c, l.Person)); err != nil {
+					return &wrongUse{err.Error()}
+				}
 				l.Kind, l.Role = access.CrewLink, access.Role(role)
 				if l.Person != "" {
 					l.Kind = access.PasswordLink
@@ -101,14 +112,24 @@ func accessLinkCommand(g *globals) *cobra.Command {
 func accessTokenCommand(g *globals) *cobra.Command {
 	t := access.Token{}
 	var scopes []string
+	known := make([]string, 0, len(access.Scopes()))
+	for _, s := range access.Scopes() {
+		known = append(known, string(s))
+	}
 	cmd := &cobra.Command{
 		Use:     "token",
 		Short:   "Makes a token with which a program may use the API",
 		Example: "  thawline access token --name \"scale in the sugarhouse\" --scopes records:write --days 120",
 		Args:    noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return withGate(cmd, g, func(gate *access.Gate) error {
+			return withGateOf(cmd, g, func(c *config.Config, gate *access.Gate) error {
+				if err := knownSite(c, t.Site); err != nil {
+					return &wrongUse{err.Error()}
+				}
 				for _, s := range scopes {
+					if !slices.Contains(known, s) {
+						return &wrongUse{"--scopes " + s + ": tokens are not good for that; " + units.Suggest(s, known, "write some of "+strings.Join(known, ", "))}
+					}
 					t.Scopes = append(t.Scopes, access.Scope(s))
 				}
 				token, err := gate.MakeToken(cmd.Context(), t, byCommand)
@@ -119,16 +140,41 @@ func accessTokenCommand(g *globals) *cobra.Command {
 			})
 		},
 	}
-	known := make([]string, 0, len(access.Scopes()))
-	for _, s := range access.Scopes() {
-		known = append(known, string(s))
-	}
 	f := cmd.Flags()
 	f.StringVar(&t.Name, "name", "", "what it is for, for the list")
 	f.StringSliceVar(&scopes, "scopes", nil, "what it is good for: "+strings.Join(known, ", "))
 	f.StringVar(&t.Site, "site", "", "the only `ID` of a site that it is good for")
 	f.IntVar(&t.Days, "days", 90, "how long it is good for")
 	return cmd
+}
+
+// knownSite fails where a site is named that the settings do not have.
+func knownSite(c *config.Config, id string) error {
+	ids := make([]string, len(c.Sites))
+	for i := range c.Sites {
+		ids[i] = c.Sites[i].ID
+	}
+	return knownID("--site", id, "site", ids)
+}
+
+func knownPerson(c *config.Config, id string) error {
+	ids := make([]string, len(c.People))
+	for i := range c.People {
+		ids[i] = c.People[i].ID
+	}
+	return knownID("--person", id, "person", ids)
+}
+
+func knownID(flag, id, what string, ids []string) error {
+	if id == "" || slices.Contains(ids, id) {
+		return nil
+	}
+	const most = 20 // of an association's thousands
+	list := strings.Join(ids[:min(len(ids), most)], ", ")
+	if len(ids) > most {
+		list += " …"
+	}
+	return fmt.Errorf("%s %s: there is no such %s; %s", flag, id, what, units.Suggest(id, ids, "the settings have "+or(list, "none")))
 }
 
 // granted is a link or token in a list.

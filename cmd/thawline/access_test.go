@@ -51,7 +51,8 @@ serve: {listen: "0.0.0.0:8787", link: "https://bush.example.org/sap"}
 		says string
 	}{
 		{[]string{"access", "link", "--name", "x", "--role", "keeper"}, "roles crew and viewer"}, {[]string{"access", "link"}, "needs the name"}, {[]string{"access", "token", "--name", "x", "--scopes", "all"}, "not good for that"},
-		{[]string{"access", "withdraw", "none"}, "no link or token of that id"}, {[]string{"access", "withdraw"}, "thawline access list shows"}, {[]string{"access", "link", "--person", "nobody"}, "no such person"},
+		{[]string{"access", "withdraw", "none"}, "no link or token of that id"}, {[]string{"access", "withdraw"}, "thawline access list shows"}, {[]string{"access", "link", "--person", "nobody"}, "there is no such person; the settings have robin"},
+		{[]string{"access", "link", "--name", "x", "--site", "no-such"}, "the settings have hill"}, {[]string{"access", "token", "--name", "x", "--site", "hil", "--scopes", "records:write"}, `did you mean "hill"?`}, {[]string{"access", "token", "--name", "x", "--scopes", "everything"}, "write some of "},
 	} {
 		if _, err := run(t, env, append(c.args, "--config", config)...); err == nil || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%v: %v", c.args, err)

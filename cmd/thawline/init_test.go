@@ -65,7 +65,7 @@ func TestInit(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := c.Sites[0]
-	if s.Name != `Aunt "Lou's" bush` || s.Groups[0].Taps != 120 || s.ZoneName != "America/New_York" || s.Groups[0].ContainerL < 15 || s.ElevationM < 300 || c.People[0].ID != "aunt-lou" || c.People[0].Name != "Aunt Lou" || c.Weather.Contact != "lou@example.org" || string(c.Units) != "us" {
+	if s.Name != `Aunt "Lou's" bush` || s.Groups[0].Taps != 120 || s.Zone.String() != "America/New_York" || s.Groups[0].ContainerL < 15 || s.ElevationM < 300 || c.People[0].ID != "aunt-lou" || c.People[0].Name != "Aunt Lou" || c.Weather.Contact != "lou@example.org" || string(c.Units) != "us" {
 		t.Errorf("%+v", s)
 	}
 	if strings.Index(said, "Time zone") > strings.Index(said, "What do you call") {
@@ -112,8 +112,8 @@ func TestInitElsewhere(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if g := c.Sites[0].Groups[0]; g.VacuumKPa < 60 || c.Sites[0].Tanks[0].VolumeL != 2000 || c.Language != "fr" || c.Sites[0].ZoneName != "America/Toronto" && c.Sites[0].ZoneName != "America/Montreal" || c.People[0].Email.Reveal() != "marie@example.org" || c.People[0].Name != "Marie-Ève Côté" || !slices.Equal(c.Weather.Sources, []string{"environment_canada", "met_norway"}) {
-		t.Errorf("%+v %s", g, c.Sites[0].ZoneName)
+	if g := c.Sites[0].Groups[0]; g.VacuumKPa < 60 || c.Sites[0].Tanks[0].VolumeL != 2000 || c.Language != "fr" || c.Sites[0].Zone.String() != "America/Toronto" && c.Sites[0].Zone.String() != "America/Montreal" || c.People[0].Email.Reveal() != "marie@example.org" || c.People[0].Name != "Marie-Ève Côté" || !slices.Equal(c.Weather.Sources, []string{"environment_canada", "met_norway"}) {
+		t.Errorf("%+v %s", g, c.Sites[0].Zone.String())
 	}
 	for name, mode := range map[string]os.FileMode{"e.yaml": 0o600, "marie-eve-cote-email": 0o600} {
 		if info, err := os.Stat(filepath.Join(dir, name)); err != nil || info.Mode().Perm() != mode {
@@ -152,7 +152,7 @@ func TestInitFarAway(t *testing.T) {
 		t.Fatal(err)
 	}
 	c, err := config.Load(out, nil)
-	if err != nil || c.Sites[0].ZoneName != "Asia/Tokyo" || c.People[0].ID != "keeper" || c.People[0].Name != "李" || !slices.Equal(c.Weather.Sources, []string{"met_norway"}) {
+	if err != nil || c.Sites[0].Zone.String() != "Asia/Tokyo" || c.People[0].ID != "keeper" || c.People[0].Name != "李" || !slices.Equal(c.Weather.Sources, []string{"met_norway"}) {
 		t.Errorf("%v\n%s", err, text)
 	}
 	if err := os.WriteFile(out, []byte(strings.NewReplacer("# channels:", "channels:", "#   - id", "  - id", "#     ", "    ").Replace(string(text))), 0o600); err != nil {
