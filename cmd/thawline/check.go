@@ -60,6 +60,7 @@ type checker struct {
 	g        *globals
 	settings *config.Config
 	words    *message.Words
+	offline  bool // is known already, and was told
 	findings []finding
 	bad      int
 }
@@ -105,7 +106,9 @@ func (c *checker) run(to string) {
 		where = c.say("check_database")
 	}
 	c.find(c.say("check_records_name"), err, c.say("check_records", "Where", where))
-	c.weather()
+	if !c.offline {
+		c.weather()
+	}
 	for i := range s.People {
 		p := &s.People[i]
 		var missing []string

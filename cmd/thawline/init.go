@@ -81,7 +81,7 @@ func initialize(cmd *cobra.Command, g *globals, out string) error {
 		return err
 	}
 	b.language = c.Language
-	height(ctx, g, c, q, b)
+	offline := height(ctx, g, c, q, b)
 	if err := b.write(out, words); err != nil {
 		return err
 	}
@@ -95,7 +95,7 @@ func initialize(cmd *cobra.Command, g *globals, out string) error {
 	if b.tell == "email" {
 		q.tell("init_secret", map[string]any{"File": filepath.Join(filepath.Dir(out), mailPassword)})
 	}
-	check := checker{ctx: ctx, g: g, settings: settings, words: words}
+	check := checker{ctx: ctx, g: g, settings: settings, words: words, offline: offline}
 	to := ""
 	if b.tell == "ntfy" {
 		to = b.person
@@ -134,8 +134,9 @@ func whyNotWritten(out string) (key string) {
 	return ""
 }
 
-// height asks the services how high the place lies, and so tries them.
-func height(ctx context.Context, g *globals, c *config.Config, q *questions, b *begun) {
+// height asks the services how high the place lies, and so tries them; offline is
+// true where none can be reached.
+func height(ctx context.Context, g *globals, c *config.Config, q *questions, b *begun) (offline bool) {
 	service, err := b.askHeight(ctx, g, c)
 	var away *noNetwork
 	switch {
@@ -143,10 +144,12 @@ func height(ctx context.Context, g *globals, c *config.Config, q *questions, b *
 		q.tell("init_height", map[string]any{"Height": b.height(), "Source": service})
 	case errors.As(err, &away):
 		q.tell("init_no_network", nil)
+		return true
 	case err != nil:
 		why, _, _ := strings.Cut(err.Error(), "\n")
 		q.tell("init_no_weather", map[string]any{"Why": why})
 	}
+	return false
 }
 
 // noNetwork is that no service could be reached at all.

@@ -105,7 +105,7 @@ func TestInitElsewhere(t *testing.T) {
 	dir := t.TempDir()
 	out := filepath.Join(dir, "e.yaml")
 	said, err := answering(t, out, "45,9 N; 71,2 O\nÉrablière du Lac\nmetric\n900\ntubing_vacuum\n2000 L\n20 inHg\nlac@example.org\nMarie-Ève Côté\nemail\nmail.example.org\nlac@example.org\nmarie@example.org\n", "--lang", "fr")
-	if err != nil || !strings.Contains(said, "Où sont les arbres") || strings.Count(said, "Pas d'internet ici") != 1 || strings.Count(said, "NON  météo") != 1 || strings.Contains(said, "dial tcp") {
+	if err != nil || !strings.Contains(said, "Où sont les arbres") || strings.Count(said, "Pas d'internet ici") != 1 || strings.Contains(said, "NON  météo") || strings.Contains(said, "dial tcp") {
 		t.Fatalf("%v\n%s", err, said)
 	}
 	c, err := config.Load(out, nil)
