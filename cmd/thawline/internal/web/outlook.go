@@ -148,13 +148,18 @@ func nextRound(v *view, o *forecast.Outlook, now time.Time) (say, more string, s
 	return v.T("gather_none"), "", false
 }
 
-// fullBefore names the groups that are likely full well before a round comes to
-// them, "" where none is.
+// fullBefore names the groups that are likely full by the morning after the outlook,
+// and well before a round comes to them, "" where none is.
 func fullBefore(o *forecast.Outlook, round time.Time) string {
-	const well = 3 * time.Hour
+	const (
+		well    = 3 * time.Hour
+		morning = 8 // o'clock
+	)
+	made := o.IssuedAt.In(round.Location())
+	light := time.Date(made.Year(), made.Month(), made.Day()+1, morning, 0, 0, 0, made.Location())
 	var names []string
 	for _, r := range o.Rounds {
-		if r.GatherBy.Add(well).Before(round) {
+		if r.GatherBy.Before(light) && r.GatherBy.Add(well).Before(round) {
 			names = append(names, o.Bush.GroupName(r.Group))
 		}
 	}
