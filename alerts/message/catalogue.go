@@ -154,7 +154,7 @@ func English() (Texts, error) { return Embedded("en") }
 // Embedded are the texts of a language that came with the program.
 func Embedded(tag string) (Texts, error) {
 	out := Texts{}
-	for _, name := range []string{"words/" + tag + ".toml", "words/pages." + tag + ".toml", "words/chart." + tag + ".toml", "words/init." + tag + ".toml"} {
+	for _, name := range []string{"words/" + tag + ".toml", "words/pages." + tag + ".toml", "words/chart." + tag + ".toml", "words/init." + tag + ".toml", "words/records." + tag + ".toml"} {
 		data, err := embedded.ReadFile(name)
 		if err != nil {
 			return nil, fmt.Errorf("no words of %s came with the program: %w", tag, err)

@@ -162,12 +162,8 @@ func replayWeather(path string, now time.Time) (gathered, error) {
 }
 
 func readRecords(path string, zone *time.Location) ([]records.Visit, error) {
-	file, err := os.Open(path)
-	if err != nil {
-		return nil, fmt.Errorf("records file: %w", err)
-	}
-	defer file.Close()
-	return records.ReadCSV(file, path, zone)
+	notebook, err := readNotebook(path, zone)
+	return notebook.Visits, err
 }
 
 // chooseSite is the site of the settings that is meant, or one made of flags.

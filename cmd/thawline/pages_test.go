@@ -32,6 +32,7 @@ type pages struct {
 	h       *house
 	handler http.Handler
 	asked   int
+	lang    string // of who brings a notebook
 }
 
 func demoPages(t testing.TB, change func(*config.Config)) *pages {
@@ -265,6 +266,7 @@ func (p *pages) bring(name, text string) *httptest.ResponseRecorder {
 	_ = form.Close()
 	r := httptest.NewRequest("POST", "http://127.0.0.1:8787/site/kettle/records/import", &b)
 	r.Header.Set("Content-Type", form.FormDataContentType())
+	r.Header.Set("Accept-Language", p.lang)
 	w := httptest.NewRecorder()
 	p.handler.ServeHTTP(w, r)
 	return w
@@ -277,7 +279,7 @@ func TestNotebookComesInAndOut(t *testing.T) {
 	if w := p.bring("old.csv", out); w.Code != 200 || !strings.Contains(w.Body.String(), fmt.Sprintf("0 added, %d already there, 0 corrected", n)) {
 		t.Errorf("%d %s", w.Code, w.Body)
 	}
-	if w := p.bring("new.csv", "date,group,taps,volume_l\n2022-03-20,ridge,60,100\n2022-03-21,ridge,60,99999\n"); w.Code != 422 || !strings.Contains(w.Body.String(), "new.csv, line 3") {
+	if w := p.bring("new.csv", "date,group,taps,volume_l\n2022-03-20,ridge,60,100\n2022-03-21,ridge,60,99999\n"); w.Code != 422 || !strings.Contains(w.Body.String(), "line 3: 26417 gallons from 60 taps is more than they can hold") {
 		t.Errorf("%d %s", w.Code, w.Body)
 	}
 	if w := p.bring("new.csv", "date,volume_l\n2022-03-20,much\n"); w.Code != 422 || !strings.Contains(w.Body.String(), "much") {
@@ -286,6 +288,57 @@ func TestNotebookComesInAndOut(t *testing.T) {
 	p.must(422, "POST", "/site/kettle/records/import", url.Values{})
 	if after := p.must(200, "GET", "/site/kettle/records.csv", nil); after != out {
 		t.Error("a refused file left something behind")
+	}
+}
+
+// All that is wrong with a notebook is told at once, in the reader's language and by
+// line; groups go by their names, and columns that are not read are named.
+func TestNotebookInTheReadersWords(t *testing.T) {
+	p := demoPages(t, nil)
+	site := p.h.daemon.Sites()[0]
+	name := site.Groups[0].Name
+	const head = "date,groupe,litres,sucre,Lune\n"
+	p.lang = "fr"
+	w := p.bring("cahier.csv", head+"2022-03-20,rigde,10,,\n2027-03-20,"+name+",10,,\n2022-03-22,"+name+",99999,,\n2022-03-23,"+name+",10,12,\n")
+	for _, want := range []string{"Rien n&#39;a été gardé", "ligne\u00a02\u00a0: il n&#39;y a pas de groupe «\u00a0rigde\u00a0»", "ligne\u00a03\u00a0: le 2027-03-20 est dans l&#39;avenir", "ligne\u00a04\u00a0: 26417 gallons pour 60 entailles", "ligne\u00a05\u00a0: 12\u00a0% de sucre"} {
+		if w.Code != 422 || !strings.Contains(w.Body.String(), want) {
+			t.Errorf("%d: no %q in %s", w.Code, want, w.Body)
+		}
+	}
+	if w := p.bring("cahier.csv", head+"2022-03-20,"+strings.ToUpper(name)+",10,,pleine\n"); w.Code != 200 || !strings.Contains(w.Body.String(), "Notes ajoutées\u00a0: 1") || !strings.Contains(w.Body.String(), "pas lu\u00a0: Lune") {
+		t.Errorf("%d %s", w.Code, w.Body)
+	}
+}
+
+// What was ticked is shown in the reader's language, whoever ticked it, and a
+// correction leaves it as it is kept; groups are called by their names.
+func TestTicksInTheReadersWords(t *testing.T) {
+	p := demoPages(t, nil)
+	p.must(303, "POST", "/site/kettle/entries?lang=en", url.Values{"key": {"ticks-0001"}, "group": {"ridge"}, "volume": {"3"}, "full": {"1"}, "ice": {"1"}, "note": {"tipped"}})
+	p.must(303, "POST", "/site/kettle/entries", url.Values{"key": {"ticks-0002"}, "group": {"hollow"}, "not_checked": {"1"}})
+	if s := p.must(200, "GET", "/site/kettle/records?lang=fr", nil); !strings.Contains(s, "plein, glace, tipped") || !strings.Contains(s, "sur la page") {
+		t.Errorf("%s", s)
+	}
+	if s := p.must(200, "GET", "/site/kettle/rounds?lang=fr", nil); !strings.Contains(s, "\u00a0: pas vérifié") {
+		t.Errorf("%s", s)
+	}
+	visits, err := p.h.archive.Visits(t.Context(), "kettle", testdata.Now().Add(-time.Minute), time.UTC)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range visits {
+		if visits[i].Group != "ridge" {
+			continue
+		}
+		at := "/site/kettle/records/" + visits[i].ID + "?lang=fr"
+		name := p.h.daemon.Sites()[0].Groups[0].Name
+		if s := p.must(200, "POST", at, url.Values{"do": {"ask"}}); !strings.Contains(s, "plein, glace, tipped") || !strings.Contains(s, ", "+name) {
+			t.Errorf("%s", s)
+		}
+		p.must(303, "POST", at, url.Values{"do": {"correct"}, "revision": {"1"}, "volume": {"4"}, "note": {"plein, glace"}})
+		if one, err := p.h.archive.Visit(t.Context(), visits[i].ID, time.UTC); err != nil || one.Note != "full, ice" {
+			t.Errorf("%v %+v", err, one)
+		}
 	}
 }
 

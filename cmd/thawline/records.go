@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"os"
-	"slices"
 	"strings"
 	"time"
 
@@ -80,98 +79,15 @@ func holdsOf(s *config.Site) func(v *records.Visit) records.Holds {
 	}
 }
 
-// keepVisits checks visits against the site and writes them, telling what became
-// of them and what was odd.
-func keepVisits(cmd *cobra.Command, g *globals, settings *config.Config, site *config.Site, name string, visits []records.Visit, doubtful bool) error {
-	var groups []string
-	for _, gr := range site.Groups {
-		groups = append(groups, gr.ID)
-	}
-	var refused, told []string
-	for i := range visits {
-		v := &visits[i]
-		if v.Site == "" {
-			v.Site = site.ID
-		}
-		if v.Group == "" && len(groups) == 1 {
-			v.Group = groups[0]
-		}
-		if v.Site == site.ID && !slices.Contains(groups, v.Group) {
-			refused = append(refused, fmt.Sprintf("%s: line %d: %s has no group %q; %s", name, v.Line, site.ID, v.Group, units.Suggest(v.Group, groups, "its groups are "+strings.Join(groups, ", "))))
-		}
-	}
-	refused = append(refused, twice(name, visits)...)
-	for _, d := range records.Doubts(visits, g.clock(), holdsOf(site)) {
-		line := name + ": " + d.String()
-		if d.Refusal && !doubtful {
-			refused = append(refused, line)
-		} else {
-			told = append(told, line)
-		}
-	}
-	if len(refused) > 0 {
-		return fmt.Errorf("nothing was kept:\n%s\nPut it right, or keep it all the same with --doubtful", strings.Join(refused, "\n"))
-	}
-	a, err := openArchive(cmd.Context(), settings)
-	if err != nil {
-		return err
-	}
-	defer a.Close()
-	puts, err := a.PutVisits(cmd.Context(), visits, by(), g.clock())
-	if err != nil {
-		return err
-	}
-	count := map[archive.Outcome]int{}
-	var b strings.Builder
-	for _, p := range puts {
-		count[p.Outcome]++
-		if p.Outcome == archive.Corrected {
-			fmt.Fprintf(&b, "%s: line %d: %s %s corrected from %s to %s; the earlier figure is kept\n", name, p.Visit.Line, p.Visit.Group, p.Visit.CollectedAt.Format(time.DateOnly), litres(p.Before.VolumeL), litres(p.Visit.VolumeL))
-		}
-	}
-	for _, t := range told {
-		b.WriteString(t + "\n")
-	}
-	if g.json {
-		return writeJSON(cmd.OutOrStdout(), map[string]any{"added": count[archive.Added], "same": count[archive.Same], "corrected": count[archive.Corrected], "told": append([]string{}, told...)})
-	}
-	fmt.Fprintf(&b, "%d added, %d already there, %d corrected\n", count[archive.Added], count[archive.Same], count[archive.Corrected])
-	return printAll(cmd.OutOrStdout(), b.String())
-}
-
-// twice finds rows of one file that speak of the same visit.
-func twice(name string, visits []records.Visit) []string {
-	type key struct {
-		site, group, at string
-	}
-	seen := map[key]int{}
-	var out []string
-	for _, v := range visits {
-		k := key{v.Site, v.Group, v.CollectedAt.UTC().Format(time.RFC3339Nano)}
-		if line, ok := seen[k]; ok && v.Line > 0 {
-			out = append(out, fmt.Sprintf("%s: line %d: the same group and moment as line %d; add them up, or give the hours (collected_at)", name, v.Line, line))
-		}
-		seen[k] = v.Line
-	}
-	return out
-}
-
-func litres(x float64) string {
-	if math.IsNaN(x) {
-		return "nothing"
-	}
-	return fmt.Sprintf("%.4g L", x)
-}
-
 func recordsAddCommand(g *globals) *cobra.Command {
 	var bush bushFlag
 	var group, volume, at, note string
 	var brix float64
 	var taps int
-	var doubtful bool
+	var doubtful, correct bool
 	cmd := &cobra.Command{
 		Use: "add", Short: "Adds one collection",
-		Example: "  thawline records add --group ridge --volume 40gal --brix 2.1\n  thawline records add --group ridge --at 2026-03-20 --note \"not checked\"",
+		Example: "  thawline records add --group ridge --volume 40gal --brix 2.1\n  thawline records add --group ridge --when 2026-03-20 --note \"not checked\"",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			settings, err := g.settings()
 			if err != nil {
@@ -181,23 +97,26 @@ func recordsAddCommand(g *globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			v := records.Visit{Site: site.ID, Group: group, Taps: taps, VolumeL: math.NaN(), BrixPct: math.NaN(), Note: note, CollectedAt: g.clock().In(site.Zone).Truncate(time.Minute)}
+			v := records.Visit{Site: site.ID, Group: group, Taps: taps, VolumeL: math.NaN(), BrixPct: math.NaN(), Note: note, CollectedAt: g.clock().In(site.Zone).Truncate(time.Second)}
 			if volume != "" {
 				if v.VolumeL, err = units.ParseVolume(volume, settings.Units); err != nil {
 					return &wrongUse{"--volume: " + err.Error()}
 				}
 			}
-			if brix != 0 {
+			if cmd.Flags().Changed("brix") {
 				if v.BrixPct = brix; brix < 0 || brix > 20 {
 					return &wrongUse{"--brix: sap has 1 to 5 per cent of sugar"}
 				}
 			}
+			if taps < 0 {
+				return &wrongUse{"--taps: give how many taps were collected from"}
+			}
 			if at != "" {
 				if v.CollectedAt, v.DateOnly, err = records.ParseMoment(at, site.Zone); err != nil {
-					return &wrongUse{"--at " + at + ": " + err.Error()}
+					return &wrongUse{"--when " + at + ": " + err.Error()}
 				}
 			}
-			return keepVisits(cmd, g, settings, site, "record", []records.Visit{v}, doubtful)
+			return keepVisits(cmd, g, settings, site, kept{visits: []records.Visit{v}, doubtful: doubtful, only: !correct})
 		},
 	}
 	bush.flag(cmd)
@@ -205,10 +124,13 @@ func recordsAddCommand(g *globals) *cobra.Command {
 	f.StringVar(&group, "group", "", "`ID` of the group; needed where there are several")
 	f.StringVar(&volume, "volume", "", "what was carried away, such as 40gal or 150L; without it nothing was collected")
 	f.Float64Var(&brix, "brix", 0, "sugar of the sap in per cent")
-	f.StringVar(&at, "at", "", "`WHEN`: a day (2026-03-20), a local time (2026-03-20 17:30) or RFC 3339; now without it")
+	f.StringVar(&at, "when", "", "`WHEN`: a day (2026-03-20), a local time (2026-03-20 17:30) or RFC 3339; now without it")
+	f.StringVar(&at, "at", "", "what --when was called")
+	_ = f.MarkHidden("at") // it is there
 	f.StringVar(&note, "note", "", "anything else, such as \"ice in most of them\"")
 	f.IntVar(&taps, "taps", 0, "number of taps, where it is not the group's")
 	f.BoolVar(&doubtful, "doubtful", false, "keep figures that look like slips")
+	f.BoolVar(&correct, "correct", false, "replace what is written for the same group and moment; what it said is kept")
 	cmd.Args = noArguments
 	return cmd
 }
@@ -235,11 +157,11 @@ func recordsImportCommand(g *globals) *cobra.Command {
 				return err
 			}
 			for _, path := range args {
-				visits, err := readRecords(path, site.Zone)
+				notebook, err := readNotebook(path, site.Zone)
 				if err != nil {
 					return err
 				}
-				if err := keepVisits(cmd, g, settings, site, path, visits, doubtful); err != nil {
+				if err := keepVisits(cmd, g, settings, site, kept{name: path, visits: notebook.Visits, notRead: notebook.NotRead, doubtful: doubtful}); err != nil {
 					return err
 				}
 			}
@@ -286,9 +208,12 @@ func recordsListCommand(g *globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
+			if len(list) == 0 {
+				return printAll(cmd.OutOrStdout(), words.Say("records_list_empty", nil)+"\n")
+			}
 			var b strings.Builder
 			for _, s := range list {
-				when := s.CollectedAt.Format("2006-01-02 15:04")
+				when := s.CollectedAt.Format(toTheMinute)
 				if s.DateOnly {
 					when = s.CollectedAt.Format("2006-01-02      ")
 				}
@@ -299,9 +224,9 @@ func recordsListCommand(g *globals) *cobra.Command {
 				}
 				brix := ""
 				if !math.IsNaN(s.BrixPct) {
-					brix = words.Number(fmt.Sprintf("%.1f", s.BrixPct)) + "\u00a0%"
+					brix = words.Share(s.BrixPct) + "\u00a0%"
 				}
-				fmt.Fprintf(&b, "%s  %s %s %s %s  %s\n", when, padded(s.Group, 12), padded(volume, 14), padded(brix, 6), s.ID, s.Note)
+				fmt.Fprintf(&b, "%s  %s %s %s %s  %s\n", when, padded(s.Group, 12), padded(volume, 14), padded(brix, 6), s.ID, words.Note(s.Note))
 			}
 			return printAll(cmd.OutOrStdout(), b.String())
 		},
@@ -323,7 +248,7 @@ func recordsDocument(list []archive.Stored) []map[string]any {
 	out := []map[string]any{}
 	for _, s := range list {
 		out = append(out, map[string]any{"id": s.ID, "site": s.Site, "group": s.Group, "collected_at": s.CollectedAt, "date_only": s.DateOnly, "taps": s.Taps,
-			"volume_l": maybe(s.VolumeL), "brix_pct": maybe(s.BrixPct), "note": s.Note, "revision": s.Revision, "recorded_at": s.RecordedAt, "recorded_by": s.RecordedBy})
+			"volume_l": maybe(s.VolumeL), "brix": maybe(s.BrixPct), "note": s.Note, "revision": s.Revision, "recorded_at": s.RecordedAt, "recorded_by": s.RecordedBy})
 	}
 	return out
 }
@@ -378,15 +303,8 @@ func recordsChangeCommand(g *globals, verb string) *cobra.Command {
 			if since != "" {
 				return undoSince(cmd, g, &bush, since)
 			}
-			return withArchive(cmd, g, func(_ *config.Config, a *archive.Archive) error {
-				change := a.Undo
-				if verb == "remove" {
-					change = a.Remove
-				}
-				if err := change(cmd.Context(), args[0], by(), g.clock()); err != nil {
-					return fmt.Errorf("%s %s: %w; thawline records list shows the ids", verb, args[0], err)
-				}
-				return printAll(cmd.OutOrStdout(), "done\n")
+			return withArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
+				return changeRecord(cmd, g, c, a, verb, args[0])
 			})
 		},
 	}
@@ -417,6 +335,10 @@ func undoSince(cmd *cobra.Command, g *globals, bush *bushFlag, since string) err
 		if err != nil {
 			return err
 		}
-		return printAll(cmd.OutOrStdout(), fmt.Sprintf("%d records are as they were at %s; undo gives each back again\n", n, moment.In(site.Zone).Format("2006-01-02 15:04")))
+		words, err := newWords(c)
+		if err != nil {
+			return err
+		}
+		return printAll(cmd.OutOrStdout(), words.PluralWith("records_undone_since", n, map[string]any{"When": moment.In(site.Zone).Format(toTheMinute)})+"\n")
 	})
 }

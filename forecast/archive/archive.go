@@ -197,7 +197,7 @@ const tries = 8
 func (a *Archive) within(ctx context.Context, doing string, do func(tx *sql.Tx) error) error {
 	var err error
 	for range tries {
-		if err = a.once(ctx, doing, do); !a.postgres || !crossed(err) {
+		if err = a.once(ctx, doing, do); !errors.Is(err, errOvertaken) && (!a.postgres || !crossed(err)) {
 			return err
 		}
 	}

@@ -93,13 +93,13 @@ func TestTheSameTwiceAddsNothingAndCorrectionsKeepHistory(t *testing.T) {
 	if err := a.Undo(ctx, id, "test", now); err != nil || listed(t, a)[0].VolumeL != 100 {
 		t.Errorf("%v: undone to %v", err, listed(t, a)[0].VolumeL)
 	}
-	if err := a.Remove(ctx, id, "test", now); err != nil || len(listed(t, a)) != 1 {
+	if err := a.Remove(ctx, id, Any, "test", now); err != nil || len(listed(t, a)) != 1 {
 		t.Errorf("%v: %d visits left", err, len(listed(t, a)))
 	}
 	if err := a.Undo(ctx, id, "test", now); err != nil || len(listed(t, a)) != 2 {
 		t.Errorf("%v: %d visits after giving back", err, len(listed(t, a)))
 	}
-	if err := a.Remove(ctx, "nobody", "test", now); !errors.Is(err, ErrNoVisit) {
+	if err := a.Remove(ctx, "nobody", Any, "test", now); !errors.Is(err, ErrNoVisit) {
 		t.Error(err)
 	}
 }

@@ -11,15 +11,22 @@ import (
 	"thawline/forecast/records"
 )
 
+// ErrOtherEntry is what sending something else under a key that was used gives.
+var ErrOtherEntry = errors.New("the key was used for something else")
+
 // PutVisitsOnce writes visits as PutVisits does, the first time that a key is
 // given. The same key again writes nothing, whatever comes with it, and gives
 // the outcomes of the first time: a phone may send an entry until it hears that
-// it has arrived, even if somebody has corrected it since.
-func (a *Archive) PutVisitsOnce(ctx context.Context, key string, visits []records.Visit, by string, now time.Time) (puts []Put, again bool, err error) {
+// it has arrived, even if somebody has corrected it since. Where the sender names by a
+// hash what was sent, something else under the same key is ErrOtherEntry.
+func (a *Archive) PutVisitsOnce(ctx context.Context, key, sent string, visits []records.Visit, by string, now time.Time) (puts []Put, again bool, err error) {
 	err = a.within(ctx, "write records to", func(tx *sql.Tx) error {
 		puts, again = nil, false
-		var told string
-		err := tx.QueryRowContext(ctx, `SELECT puts FROM entry_once WHERE name = ?1`, key).Scan(&told)
+		var told, was string
+		err := tx.QueryRowContext(ctx, `SELECT puts, print FROM entry_once WHERE name = ?1`, key).Scan(&told, &was)
+		if err == nil && was != "" && sent != "" && was != sent {
+			return ErrOtherEntry
+		}
 		if err == nil {
 			again = true
 			var outcomes []Outcome
@@ -48,7 +55,7 @@ func (a *Archive) PutVisitsOnce(ctx context.Context, key string, visits []record
 		if err != nil {
 			return fmt.Errorf("entry %s: %w", key, err)
 		}
-		_, err = tx.ExecContext(ctx, `INSERT INTO entry_once (name, sent_at, puts) VALUES (?1, ?2, ?3)`, key, now.UTC().Format(instant), string(document))
+		_, err = tx.ExecContext(ctx, `INSERT INTO entry_once (name, sent_at, puts, print) VALUES (?1, ?2, ?3, ?4)`, key, now.UTC().Format(instant), string(document), sent)
 		return err
 	})
 	if err != nil {

@@ -2,6 +2,7 @@ package archive
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"path/filepath"
 	"sync"
@@ -23,7 +24,7 @@ func TestEntriesCountOnce(t *testing.T) {
 	fresh := 0
 	for range 8 {
 		wg.Go(func() {
-			puts, again, err := a.PutVisitsOnce(t.Context(), "key-1", []records.Visit{visit(1, 40)}, "Odell", now)
+			puts, again, err := a.PutVisitsOnce(t.Context(), "key-1", "", []records.Visit{visit(1, 40)}, "Odell", now)
 			if err != nil || len(puts) != 1 || puts[0].Outcome != Added {
 				t.Errorf("%v %+v", err, puts)
 			}
@@ -41,7 +42,7 @@ func TestEntriesCountOnce(t *testing.T) {
 	if _, err := a.PutVisits(t.Context(), []records.Visit{visit(1, 44)}, "Wren", now); err != nil {
 		t.Fatal(err)
 	}
-	if _, again, err := a.PutVisitsOnce(t.Context(), "key-1", []records.Visit{visit(1, 40)}, "Odell", now); err != nil || !again {
+	if _, again, err := a.PutVisitsOnce(t.Context(), "key-1", "", []records.Visit{visit(1, 40)}, "Odell", now); err != nil || !again {
 		t.Error(again, err)
 	}
 	all, err := a.Visits(t.Context(), "", time.Time{}, time.UTC)
@@ -51,11 +52,11 @@ func TestEntriesCountOnce(t *testing.T) {
 	if err := a.ForgetEntries(t.Context(), now.Add(time.Hour)); err != nil {
 		t.Fatal(err)
 	}
-	if _, again, err := a.PutVisitsOnce(t.Context(), "key-1", []records.Visit{visit(1, 44)}, "Odell", now); err != nil || again {
+	if _, again, err := a.PutVisitsOnce(t.Context(), "key-1", "", []records.Visit{visit(1, 44)}, "Odell", now); err != nil || again {
 		t.Error("a forgotten key is known", err)
 	}
-	if site, err := a.SiteOf(t.Context(), all[0].ID); err != nil || site != all[0].Site {
-		t.Error(site, err)
+	if one, err := a.Visit(t.Context(), all[0].ID, time.UTC); err != nil || one.Site != all[0].Site {
+		t.Error(one, err)
 	}
 }
 
@@ -132,7 +133,7 @@ func TestAMistakeIsUndone(t *testing.T) {
 		if i%3 == 0 {
 			continue
 		}
-		if err := a.Remove(t.Context(), was[i].ID, "bob", now); err != nil {
+		if err := a.Remove(t.Context(), was[i].ID, Any, "bob", now); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -151,5 +152,60 @@ func TestAMistakeIsUndone(t *testing.T) {
 	}
 	if n, err := a.UndoSince(t.Context(), "", now.Add(30*time.Minute), "bob", now.Add(2*time.Hour)); err != nil || n != 42 || len(list()) != 21 {
 		t.Errorf("undone again: %d records touched, %d in the lists: %v", n, len(list()), err)
+	}
+}
+
+// Of changes of the same record at the same revision one goes through; the others are
+// told, and nothing of what the one wrote is lost. What was taken out and comes in
+// again is brought back.
+func TestOfTwoCorrectionsAtOnceOneIsTold(t *testing.T) {
+	a := opened(t, filepath.Join(t.TempDir(), "c.db"))
+	put(t, a, visit(1, 100))
+	stored, err := a.Visits(t.Context(), "", time.Time{}, time.UTC)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const many = 6
+	told := make(chan error, many)
+	for i := range many {
+		go func() {
+			told <- a.Correct(t.Context(), stored[0].ID, stored[0].Revision, visit(1, float64(200+i)), fmt.Sprint("p", i), now)
+		}()
+	}
+	went := 0
+	for range many {
+		switch err := <-told; {
+		case err == nil:
+			went++
+		case !errors.Is(err, ErrChanged):
+			t.Error(err)
+		}
+	}
+	one, err := a.Visit(t.Context(), stored[0].ID, time.UTC)
+	if went != 1 || err != nil || one.Revision != 2 || one.VolumeL < 200 || fmt.Sprintf("p%.0f", one.VolumeL-200) != one.RecordedBy {
+		t.Errorf("%d went through: %+v %v", went, one, err)
+	}
+	if err := a.Remove(t.Context(), one.ID, 1, "late", now); !errors.Is(err, ErrChanged) {
+		t.Errorf("taken out as it was before: %v", err)
+	}
+	if err := a.Remove(t.Context(), one.ID, 2, "ann", now); err != nil {
+		t.Fatal(err)
+	}
+	if p := put(t, a, one.Visit)[0]; p.Outcome != BroughtBack {
+		t.Errorf("%+v", p)
+	}
+}
+
+// A key stands for what was first sent under it.
+func TestAKeyIsForOneEntry(t *testing.T) {
+	a := opened(t, filepath.Join(t.TempDir(), "k.db"))
+	for _, c := range []struct {
+		print string
+		want  error
+		again bool
+	}{{"one", nil, false}, {"one", nil, true}, {"other", ErrOtherEntry, false}, {"", nil, true}} {
+		if _, again, err := a.PutVisitsOnce(t.Context(), "key-2", c.print, []records.Visit{visit(1, 40)}, "scale", now); !errors.Is(err, c.want) || again != c.again {
+			t.Errorf("%q: %t %v", c.print, again, err)
+		}
 	}
 }

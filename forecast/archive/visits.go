@@ -19,9 +19,10 @@ type Outcome string
 
 // The outcomes.
 const (
-	Added     Outcome = "added"
-	Same      Outcome = "same"      // it was there already
-	Corrected Outcome = "corrected" // it said something else before, which is kept
+	Added       Outcome = "added"
+	Same        Outcome = "same"         // it was there already
+	Corrected   Outcome = "corrected"    // it said something else before, which is kept
+	BroughtBack Outcome = "brought_back" // it had been taken out
 )
 
 // Put is one visit and what became of it.
@@ -88,10 +89,22 @@ func putVisit(ctx context.Context, tx *sql.Tx, v records.Visit, by string, now t
 		return p, nil
 	}
 	p.Outcome, p.Before = Corrected, before
+	if removed != 0 {
+		p.Outcome = BroughtBack
+	}
 	return p, revise(ctx, tx, id, revision, &v, false, by, stamp)
 }
 
-// revise keeps what a visit says now and writes what it is to say.
+// ErrChanged is what changing a visit gives that somebody else has changed since it
+// was looked at.
+var ErrChanged = errors.New("somebody has changed this record since")
+
+// errOvertaken is told where another transaction has changed a visit in between: done
+// again, this one sees what the other wrote.
+var errOvertaken = errors.New("overtaken by another change")
+
+// revise keeps what a visit says now and writes what it is to say, unless it is no
+// longer at the revision that was read.
 func revise(ctx context.Context, tx *sql.Tx, id string, revision int64, v *records.Visit, remove bool, by, stamp string) error {
 	if _, err := tx.ExecContext(ctx, `INSERT INTO visit_before (visit_id, revision, taps, volume_l, brix_pct, note, removed, recorded_at, recorded_by)
 		SELECT id, revision, taps, volume_l, brix_pct, note, removed, recorded_at, recorded_by FROM visit WHERE id = ?1`, id); err != nil {
@@ -101,9 +114,15 @@ func revise(ctx context.Context, tx *sql.Tx, id string, revision int64, v *recor
 	if remove {
 		gone = 1
 	}
-	_, err := tx.ExecContext(ctx, `UPDATE visit SET taps = ?2, volume_l = ?3, brix_pct = ?4, note = ?5, revision = ?6, removed = ?7, recorded_at = ?8, recorded_by = ?9 WHERE id = ?1`,
-		id, v.Taps, nullable(v.VolumeL), nullable(v.BrixPct), v.Note, revision+1, gone, stamp, by)
-	return err
+	done, err := tx.ExecContext(ctx, `UPDATE visit SET taps = ?2, volume_l = ?3, brix_pct = ?4, note = ?5, revision = ?6, removed = ?7, recorded_at = ?8, recorded_by = ?9 WHERE id = ?1 AND revision = ?10`,
+		id, v.Taps, nullable(v.VolumeL), nullable(v.BrixPct), v.Note, revision+1, gone, stamp, by, revision)
+	if err != nil {
+		return err
+	}
+	if n, err := done.RowsAffected(); err != nil || n == 0 {
+		return errors.Join(err, errOvertaken)
+	}
+	return nil
 }
 
 func alike(a, b *records.Visit) bool {
@@ -116,35 +135,45 @@ type Stored struct {
 	records.Visit
 	ID         string
 	Revision   int
+	Removed    bool
 	RecordedAt time.Time
 	RecordedBy string
 }
 
+const storedColumns = `SELECT id, site, taps_group, moment, collected_at, taps, volume_l, brix_pct, note, revision, removed, recorded_at, recorded_by FROM visit`
+
+func scanStored(row interface{ Scan(...any) error }, zone *time.Location) (Stored, error) {
+	var s Stored
+	var named, at, recorded string
+	var removed int
+	var volume, brix sql.NullFloat64
+	err := row.Scan(&s.ID, &s.Site, &s.Group, &named, &at, &s.Taps, &volume, &brix, &s.Note, &s.Revision, &removed, &recorded, &s.RecordedBy)
+	if err != nil {
+		return s, err
+	}
+	s.VolumeL, s.BrixPct, s.Removed = number(volume), number(brix), removed != 0
+	s.DateOnly = len(named) == len(time.DateOnly)
+	if s.CollectedAt, err = time.Parse(instant, at); err != nil {
+		return s, err
+	}
+	s.CollectedAt = s.CollectedAt.In(zone)
+	s.RecordedAt, err = time.Parse(instant, recorded)
+	return s, err
+}
+
 // Visits lists the visits of a site, "" for all, oldest first, from a moment on.
 func (a *Archive) Visits(ctx context.Context, site string, from time.Time, zone *time.Location) ([]Stored, error) {
-	rows, err := a.db.QueryContext(ctx, `SELECT id, site, taps_group, moment, collected_at, taps, volume_l, brix_pct, note, revision, recorded_at, recorded_by
-		FROM visit WHERE removed = 0 AND (?1 = '' OR site = ?1) AND collected_at >= ?2 ORDER BY collected_at, taps_group`, site, from.UTC().Format(instant))
+	rows, err := a.db.QueryContext(ctx, storedColumns+` WHERE removed = 0 AND (?1 = '' OR site = ?1) AND collected_at >= ?2 ORDER BY collected_at, taps_group`, site, from.UTC().Format(instant))
 	if err != nil {
 		return nil, a.told("read records from", err)
 	}
 	defer rows.Close()
 	var out []Stored
 	for rows.Next() {
-		var s Stored
-		var named, at, recorded string
-		var volume, brix sql.NullFloat64
-		if err := rows.Scan(&s.ID, &s.Site, &s.Group, &named, &at, &s.Taps, &volume, &brix, &s.Note, &s.Revision, &recorded, &s.RecordedBy); err != nil {
+		s, err := scanStored(rows, zone)
+		if err != nil {
 			return nil, a.told("read records from", err)
 		}
-		s.VolumeL, s.BrixPct = number(volume), number(brix)
-		s.DateOnly = len(named) == len(time.DateOnly)
-		if s.CollectedAt, err = time.Parse(instant, at); err != nil {
-			return nil, a.told("read records from", err)
-		}
-		if s.RecordedAt, err = time.Parse(instant, recorded); err != nil {
-			return nil, a.told("read records from", err)
-		}
-		s.CollectedAt = s.CollectedAt.In(zone)
 		out = append(out, s)
 	}
 	if err := rows.Err(); err != nil {
@@ -153,24 +182,56 @@ func (a *Archive) Visits(ctx context.Context, site string, from time.Time, zone 
 	return out, nil
 }
 
+// Visit is one visit, be it removed.
+func (a *Archive) Visit(ctx context.Context, id string, zone *time.Location) (Stored, error) {
+	s, err := scanStored(a.db.QueryRowContext(ctx, storedColumns+` WHERE id = ?1`, id), zone)
+	if errors.Is(err, sql.ErrNoRows) {
+		return s, ErrNoVisit
+	}
+	if err != nil {
+		return s, a.told("read records from", err)
+	}
+	return s, nil
+}
+
 // ErrNoVisit is what removing or restoring a visit that is not there gives.
 var ErrNoVisit = errors.New("there is no such record")
 
-// Remove takes a visit out of the lists; its figures are kept.
-func (a *Archive) Remove(ctx context.Context, id, by string, now time.Time) error {
+// Any stands for whatever revision a visit is at.
+const Any = 0
+
+// Correct replaces the figures of a visit that is at a revision; what they were is
+// kept.
+func (a *Archive) Correct(ctx context.Context, id string, revision int, figures records.Visit, by string, now time.Time) error {
+	return a.change(ctx, id, revision, by, now, func(_ records.Visit) (records.Visit, bool) { return figures, false })
+}
+
+// Remove takes a visit that is at a revision out of the lists; its figures are kept.
+func (a *Archive) Remove(ctx context.Context, id string, revision int, by string, now time.Time) error {
+	return a.change(ctx, id, revision, by, now, func(v records.Visit) (records.Visit, bool) { return v, true })
+}
+
+func (a *Archive) change(ctx context.Context, id string, revision int, by string, now time.Time, to func(records.Visit) (fresh records.Visit, remove bool)) error {
 	return a.within(ctx, "write records to", func(tx *sql.Tx) error {
 		var v records.Visit
-		var revision int64
+		var at int64
 		var volume, brix sql.NullFloat64
-		err := tx.QueryRowContext(ctx, `SELECT revision, taps, volume_l, brix_pct, note FROM visit WHERE id = ?1 AND removed = 0`, id).Scan(&revision, &v.Taps, &volume, &brix, &v.Note)
+		err := tx.QueryRowContext(ctx, `SELECT revision, taps, volume_l, brix_pct, note FROM visit WHERE id = ?1 AND removed = 0`, id).Scan(&at, &v.Taps, &volume, &brix, &v.Note)
 		if errors.Is(err, sql.ErrNoRows) {
 			return ErrNoVisit
 		}
 		if err != nil {
 			return err
 		}
+		if revision != Any && at != int64(revision) {
+			return ErrChanged
+		}
 		v.VolumeL, v.BrixPct = number(volume), number(brix)
-		return revise(ctx, tx, id, revision, &v, true, by, now.UTC().Format(instant))
+		fresh, remove := to(v)
+		if !remove && alike(&v, &fresh) {
+			return nil
+		}
+		return revise(ctx, tx, id, at, &fresh, remove, by, now.UTC().Format(instant))
 	})
 }
 
@@ -266,17 +327,4 @@ func number(x sql.NullFloat64) float64 {
 		return math.NaN()
 	}
 	return x.Float64
-}
-
-// SiteOf is the site of a visit, be it removed.
-func (a *Archive) SiteOf(ctx context.Context, id string) (string, error) {
-	var site string
-	err := a.db.QueryRowContext(ctx, `SELECT site FROM visit WHERE id = ?1`, id).Scan(&site)
-	if errors.Is(err, sql.ErrNoRows) {
-		return "", ErrNoVisit
-	}
-	if err != nil {
-		return "", a.told("read records from", err)
-	}
-	return site, nil
 }

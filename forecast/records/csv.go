@@ -12,13 +12,30 @@ import (
 	"time"
 
 	"thawline/forecast/table"
-	"thawline/forecast/units"
 )
 
 var columns = []string{"date", "collected_at", "site", "group", "taps", "volume_l", "volume_gal", "volume_imp_gal", "brix", "note"}
 
-// inFrench are names that notebooks in French give the columns.
-var inFrench = table.Names{"groupe": "group", "entailles": "taps", "litres": "volume_l", "sucre": "brix", "remarque": "note", "remarques": "note"}
+// whichGallons and whichUnit stand for columns of which nobody can know the unit.
+const (
+	whichGallons = "gallons"
+	whichUnit    = "sap"
+)
+
+// otherNames are names that notebooks give the columns, in English and French.
+var otherNames = table.Names{
+	"day": "date", "jour": "date", "when": "collected_at", "quand": "collected_at",
+	"bush": "site", "érablière": "site", "erabliere": "site",
+	"groupe": "group", "secteur": "group", "section": "group",
+	"entailles": "taps", "number_of_taps": "taps", "nombre_d'entailles": "taps", "nb_entailles": "taps",
+	"l": "volume_l", "litres": "volume_l", "liters": "volume_l", "litre": "volume_l", "volume_(l)": "volume_l", "volume_litres": "volume_l", "volume_liters": "volume_l", "volume_en_litres": "volume_l", "sap_l": "volume_l", "sap_(l)": "volume_l", "eau_(l)": "volume_l",
+	"us_gallons": "volume_gal", "us_gal": "volume_gal", "gallons_us": "volume_gal", "volume_us_gal": "volume_gal", "gallons_américains": "volume_gal",
+	"imperial_gallons": "volume_imp_gal", "imp_gallons": "volume_imp_gal", "imp_gal": "volume_imp_gal", "gallons_impériaux": "volume_imp_gal", "gallons_imperiaux": "volume_imp_gal", "gal_imp": "volume_imp_gal",
+	"gallon": whichGallons, "gal": whichGallons, "volume_gallons": whichGallons, "volume_(gal)": whichGallons, "sap_gal": whichGallons, "sap_(gal)": whichGallons,
+	"volume": whichUnit, "sap_volume": whichUnit, "eau": whichUnit, "eau_d'érable": whichUnit, "quantity": whichUnit, "quantité": whichUnit, "amount": whichUnit,
+	"sugar": "brix", "sucre": "brix", "sugar_%": "brix", "sugar_pct": "brix", "sucre_%": "brix", "brix_%": "brix", "brix_pct": "brix", "°brix": "brix", "degrés_brix": "brix",
+	"notes": "note", "remark": "note", "remarks": "note", "remarque": "note", "remarques": "note", "comment": "note", "comments": "note", "commentaire": "note", "commentaires": "note",
+}
 
 // What a record may say; more is a slip of the pen.
 const (
@@ -27,31 +44,41 @@ const (
 	maxBrixPct = 20 // sap has 1 to 5, syrup 66
 )
 
-// ReadCSV reads visits, in the order of the file: a column date (2013-02-24, a
+// Notebook is what a file of records holds.
+type Notebook struct {
+	Visits  []Visit
+	NotRead []string // columns, as the file calls them
+}
+
+// ReadCSV reads the visits of a notebook.
+func ReadCSV(r io.Reader, name string, zone *time.Location) ([]Visit, error) {
+	n, err := ReadNotebook(r, name, zone)
+	return n.Visits, err
+}
+
+// ReadNotebook reads visits, in the order of the file: a column date (2013-02-24, a
 // day in the zone) or collected_at (RFC 3339, or a day), one of volume_l,
 // volume_gal (US gallons) and volume_imp_gal, and if need be site, group, taps,
-// brix and note. A blank volume
+// brix and note, or other names of these. A blank volume
 // stays NaN, never 0. Columns of other names are not read. Errors call the file
 // by name and tell everything that is wrong, with line, column and remedy.
-func ReadCSV(r io.Reader, name string, zone *time.Location) ([]Visit, error) {
-	t, err := table.NewReader(r, name, columns, inFrench)
+func ReadNotebook(r io.Reader, name string, zone *time.Location) (Notebook, error) {
+	t, err := table.NewReader(r, name, columns, otherNames)
 	if err != nil {
-		return nil, err
+		return Notebook{}, err
 	}
 	when := oneColumn(t, "date", "collected_at")
-	volume := oneColumn(t, "volume_l", "volume_gal", "volume_imp_gal")
+	volume := volumeColumn(t)
 	if !t.Has(when) || !t.Has(volume) {
-		return nil, t.Err()
+		return Notebook{}, t.Err()
 	}
-	litresPerUnit := map[string]float64{"volume_l": 1, "volume_gal": units.LitresPerUSGallon, "volume_imp_gal": units.LitresPerImperialGallon}[volume]
-
 	var visits []Visit
 	for row := range t.Rows() {
 		v := Visit{
 			Site: plainText(row.Text("site")), Group: plainText(row.Text("group")), Note: plainText(row.Raw("note")), Line: row.Line,
 			Taps:    taps(row),
-			VolumeL: bounded(row, volume, maxVolumeL/litresPerUnit, "a volume") * litresPerUnit,
-			BrixPct: bounded(row, "brix", maxBrixPct, "the sugar of sap in per cent"),
+			VolumeL: litres(row, volume),
+			BrixPct: sugar(row),
 		}
 		v.CollectedAt, v.DateOnly = moment(row, when, zone)
 		if v.DateOnly {
@@ -60,12 +87,30 @@ func ReadCSV(r io.Reader, name string, zone *time.Location) ([]Visit, error) {
 		visits = append(visits, v)
 	}
 	if err := t.Err(); err != nil {
-		return nil, err
+		return Notebook{}, err
 	}
 	if len(visits) == 0 {
-		return nil, fmt.Errorf("%s: no visits after the first line; add one row for each", name)
+		return Notebook{}, fmt.Errorf("%s: no visits after the first line; add one row for each", name)
 	}
-	return visits, nil
+	return Notebook{visits, t.Ignored()}, nil
+}
+
+// volumeColumn is which of the columns of volumes the file has. One whose unit
+// nobody can know is asked about.
+func volumeColumn(t *table.Reader) string {
+	known := []string{"volume_l", "volume_gal", "volume_imp_gal"}
+	if slices.ContainsFunc(known, t.Has) {
+		return oneColumn(t, known...)
+	}
+	switch {
+	case t.Has(whichGallons):
+		t.Fail(1, t.Heading(whichGallons), "US or imperial gallons?", "call the column volume_gal for US gallons, volume_imp_gal for imperial ones")
+		return whichGallons
+	case t.Has(whichUnit):
+		t.Fail(1, t.Heading(whichUnit), "in which unit?", "call the column volume_l for litres, volume_gal for US gallons, volume_imp_gal for imperial ones")
+		return whichUnit
+	}
+	return oneColumn(t, known...)
 }
 
 // oneColumn returns which of some columns the file has; it must have one.
@@ -98,7 +143,7 @@ func moment(row table.Row, column string, zone *time.Location) (at time.Time, da
 		row.Fail(column, "no date", example)
 		return time.Time{}, false
 	case timeErr != nil:
-		row.Fail(column, text+": not a date", example)
+		row.Fail(column, text+": not a date", asWanted(text, example))
 		return time.Time{}, false
 	case column == "date":
 		row.Fail(column, text+": more than a date", "call the column collected_at, or "+example)
@@ -138,18 +183,6 @@ func taps(row table.Row) int {
 		row.Fail("taps", text+": not a number of taps", "write how many taps were collected from, a whole number above zero, or nothing where it is not known")
 	}
 	return n
-}
-
-// bounded reads a number from 0 to high, NaN where there is none.
-func bounded(row table.Row, column string, high float64, what string) float64 {
-	x := row.Number(column)
-	switch {
-	case x < 0:
-		row.Fail(column, row.Text(column)+": "+what+" can't be below zero", "check the value; leave it empty where nothing was collected or measured")
-	case x > high:
-		row.Fail(column, row.Text(column)+": too much for "+what, "check the value and its unit")
-	}
-	return x
 }
 
 // WriteCSV writes visits as ReadCSV reads them, in the order given: days and

@@ -51,6 +51,11 @@ func TestReadCSV(t *testing.T) {
 		{"a sheet in French", "Date;Groupe;Entailles;Litres;Sucre;Remarques\r\n2013-03-01;nord;50;56,8;2,1;gel\xe9es\r\n", []Visit{
 			{Group: "nord", CollectedAt: day(3, 1, UsualHour, 0), DateOnly: true, Taps: 50, VolumeL: 56.8, BrixPct: 2.1, Note: "gelées", Line: 2},
 		}},
+		{"units in cells", "Jour,US Gallons,Sugar,Remarks\n2013-03-01,150 L,1.7%,fair\n2013-03-02,15 gal,\"1,7 °Brix\",\n2013-03-03,2 qt,,\n", []Visit{
+			{CollectedAt: day(3, 1, UsualHour, 0), DateOnly: true, VolumeL: 150, BrixPct: 1.7, Note: "fair", Line: 2},
+			{CollectedAt: day(3, 2, UsualHour, 0), DateOnly: true, VolumeL: 15 * 3.785411784, BrixPct: 1.7, Line: 3},
+			{CollectedAt: day(3, 3, UsualHour, 0), DateOnly: true, VolumeL: 0.5 * 3.785411784, BrixPct: nan, Line: 4},
+		}},
 		{"as little as there is", "date,volume_l\n2013-03-01,5\n", []Visit{{CollectedAt: day(3, 1, UsualHour, 0), DateOnly: true, VolumeL: 5, BrixPct: nan, Line: 2}}},
 	} {
 		got, err := ReadCSV(strings.NewReader(c.text), "log.csv", zone)
@@ -73,7 +78,8 @@ func TestBrokenCSV(t *testing.T) {
 		{"no volume", "date,taps\n2013-02-24,50\n", "log.csv:1: none of volume_l, volume_gal, volume_imp_gal; the first line must name one of these columns"},
 		{"two volumes", "date,volume_l,volume_gal\n2013-02-24,1,1\n", "log.csv:1: both volume_l and volume_gal; keep one of these columns"},
 		{"misspelt column", "date,volume_lt\n2013-02-24,1\n", `log.csv:1: volume_lt: no such column; did you mean "volume_l"? If it is something else, give it a name that is less alike`},
-		{"American date", head + "02/24/2013,50,1,\n", "log.csv:2: date: 02/24/2013: not a date; write year-month-day, such as 2013-02-24"},
+		{"American date", head + "02/24/2013,50,1,\n", "log.csv:2: date: 02/24/2013: not a date; write year-month-day: 2013-02-24"},
+		{"a date of two meanings", head + "3/8/2025,50,1,\n", "log.csv:2: date: 3/8/2025: not a date; write year-month-day: 2025-03-08 or 2025-08-03"},
 		{"day that never comes", head + "2013-02-30,50,1,\n", "log.csv:2: date: 2013-02-30: not a date; write year-month-day, such as 2013-02-24"},
 		{"time for a date", head + "2013-02-24T16:30:00Z,50,1,\n", "log.csv:2: date: 2013-02-24T16:30:00Z: more than a date; call the column collected_at, or write year-month-day, such as 2013-02-24"},
 		{"local time", "collected_at,volume_l\n2013-02-24 16:30,1\n", "log.csv:2: collected_at: 2013-02-24 16:30: not a date; write it with its offset from UTC, such as 2013-02-24T16:30:00-05:00"},
@@ -83,7 +89,13 @@ func TestBrokenCSV(t *testing.T) {
 		{"no taps", head + "2013-02-24,0,1,\n", "log.csv:2: taps: 0: not a number of taps; write how many taps were collected from, a whole number above zero, or nothing where it is not known"},
 		{"volume below zero", head + "2013-02-24,50,-1,\n", "log.csv:2: volume_l: -1: a volume can't be below zero; " + blank},
 		{"volume beyond belief", head + "2013-02-24,50,1e9,\n", "log.csv:2: volume_l: 1e9: too much for a volume; check the value and its unit"},
-		{"volume with a unit", head + "2013-02-24,50,30 L,\n", "log.csv:2: volume_l: 30 L: not a number; write the number alone, or nothing where there is none"},
+		{"gallons of which country", head + "2013-02-24,50,30 gal,\n", `log.csv:2: volume_l: 30 gal: "gal" may be US or imperial; write 30 US gal, 30 imp gal or litres`},
+		{"another unit", head + "2013-02-24,50,30 kg,\n", `log.csv:2: volume_l: 30 kg: "kg" is not a unit of volume; write a volume such as 7.5 L or 2 gal`},
+		{"a guess", head + "2013-02-24,50,~60,\n", "log.csv:2: volume_l: ~60: more than a number; write 60, and in the note that it is a guess"},
+		{"a guess with a unit", head + "2013-02-24,50,about 60 L,2?\n", "log.csv:2: volume_l: about 60 L: more than a number; write 60 L, and in the note that it is a guess\nlog.csv:2: brix: 2?: more than a number; write 2, and in the note that it is a guess"},
+		{"gallons in the head", "date,Gallons\n2013-02-24,5\n", "log.csv:1: Gallons: US or imperial gallons?; call the column volume_gal for US gallons, volume_imp_gal for imperial ones"},
+		{"a volume without a unit", "date,Volume\n2013-02-24,5\n", "log.csv:1: Volume: in which unit?; call the column volume_l for litres, volume_gal for US gallons, volume_imp_gal for imperial ones"},
+		{"a workbook", "PK\x03\x04\x14\x00", "log.csv: that is a workbook and not a table in plain text; open it and save it as CSV, then bring that file in"},
 		{"syrup", head + "2013-02-24,50,1,66\n", "log.csv:2: brix: 66: too much for the sugar of sap in per cent; check the value and its unit"},
 		{"short row", head + "2013-02-24,50\n", "log.csv:2: 2 columns where the first line names 4; put quotes round a text with commas in it"},
 		{"all at once", head + "2013-02-24,50,1,\nyesterday,x,much,-2\n2013-02-26,50,\"1,5\",\n", "log.csv:3: taps: x: not a number of taps; write how many taps were collected from, a whole number above zero, or nothing where it is not known\n" +
@@ -273,5 +285,55 @@ func TestNotesAreNoFormulas(t *testing.T) {
 		if back[i].Note != note {
 			t.Errorf("%q came back as %q", note, back[i].Note)
 		}
+	}
+}
+
+// Columns that are not read are told by the names that the file gives them; where two
+// could be the same, the one that has the name itself is read.
+func TestColumnsThatAreNotRead(t *testing.T) {
+	n, err := ReadNotebook(strings.NewReader("date,litres,note,Remarks,Moon Phase\n2013-03-01,5,ice,fair,full\n"), "log.csv", time.UTC)
+	if err != nil || len(n.Visits) != 1 || n.Visits[0].Note != "ice" || !cmp.Equal(n.NotRead, []string{"Remarks", "Moon Phase"}) {
+		t.Errorf("%v %+v", err, n)
+	}
+}
+
+// Groups may be called by their names, in any case; what can't be told apart is asked.
+func TestSettle(t *testing.T) {
+	at := time.Date(2026, 3, 20, 16, 0, 0, 0, time.UTC)
+	groups := []Group{{"south", "South slope"}, {"ridge", "Ridge"}}
+	visits := []Visit{{Group: "south slope", CollectedAt: at, Line: 2}, {Group: "RIDGE", CollectedAt: at, Line: 3}, {Group: "south", CollectedAt: at, Line: 4},
+		{Group: "rigde", CollectedAt: at, Line: 5}, {CollectedAt: at, Line: 6}}
+	doubts := Settle(visits, "hill", groups)
+	if visits[0].Group != "south" || visits[1].Group != "ridge" || visits[0].Site != "hill" {
+		t.Errorf("%+v", visits)
+	}
+	var kinds []Kind
+	for i := range doubts {
+		kinds = append(kinds, doubts[i].Kind)
+		if !doubts[i].Refusal || !doubts[i].Firm() {
+			t.Errorf("%+v can be kept all the same", doubts[i])
+		}
+	}
+	if !cmp.Equal(kinds, []Kind{SameTwice, UnknownGroup, NoGroup}) || doubts[0].Other != 2 || doubts[1].Near != "ridge" {
+		t.Errorf("%+v", doubts)
+	}
+	one := []Visit{{CollectedAt: at}}
+	if doubts := Settle(one, "hill", groups[:1]); len(doubts) != 0 || one[0].Group != "south" {
+		t.Errorf("%v %+v", doubts, one)
+	}
+}
+
+// Sap has no more sugar than one part in ten; taps are those of the group where the
+// record does not say.
+func TestDoubts(t *testing.T) {
+	now := time.Date(2026, 3, 20, 16, 0, 0, 0, time.UTC)
+	visits := []Visit{{CollectedAt: now.AddDate(1, 0, 0), VolumeL: 5000, BrixPct: 11}, {CollectedAt: now, VolumeL: 100, BrixPct: 10, Note: "full"}}
+	doubts := Doubts(visits, now, func(*Visit) Holds { return Holds{60, 600} })
+	var kinds []Kind
+	for i := range doubts {
+		kinds = append(kinds, doubts[i].Kind)
+	}
+	if !cmp.Equal(kinds, []Kind{Future, TooMuch, TooSweet, Full}) || doubts[1].Taps != 60 || doubts[1].HoldsL != 600 || doubts[3].Refusal {
+		t.Errorf("%+v", doubts)
 	}
 }

@@ -1,7 +1,6 @@
 package records
 
 import (
-	"fmt"
 	"time"
 )
 
@@ -12,76 +11,97 @@ type Holds struct {
 	CapacityL float64
 }
 
-// Doubt is something odd about a visit. A refusal is a slip that must be put
-// right first; other doubts are only told.
+// Kind is what is odd about a visit.
+type Kind string
+
+// The kinds of doubts. Their words stand in the catalogues.
+const (
+	Future       Kind = "future"
+	TooMuch      Kind = "too_much"       // for what the containers hold
+	TooMuchATap  Kind = "too_much_a_tap" // for any tap
+	ALittleMore  Kind = "a_little_more"  // than the containers hold
+	TooSweet     Kind = "too_sweet"      // for sap
+	Emptied      Kind = "emptied"
+	NotChecked   Kind = "not_checked"
+	NoVolume     Kind = "no_volume"
+	Ice          Kind = "ice"
+	Full         Kind = "full"
+	UnknownGroup Kind = "unknown_group"
+	NoGroup      Kind = "no_group"
+	SameTwice    Kind = "same_twice" // two lines of one file
+)
+
+// Doubt is something odd about a visit, with the figures that it is told by. A
+// refusal is a slip that must be put right first; other doubts are only told.
 type Doubt struct {
-	Line    int
-	What    string
+	Kind    Kind
+	Visit   Visit
 	Refusal bool
+
+	Taps   int     // that were reckoned with
+	HoldsL float64 // what the containers hold
+	Groups []string
+	Near   string // the group that is probably meant
+	Other  int    // the line that says the same
 }
 
-func (d Doubt) String() string {
-	if d.Line == 0 {
-		return d.What
-	}
-	return fmt.Sprintf("line %d: %s", d.Line, d.What)
+// Firm reports whether nobody can keep the visit all the same: it is not known which
+// it is.
+func (d *Doubt) Firm() bool {
+	return d.Kind == UnknownGroup || d.Kind == NoGroup || d.Kind == SameTwice
 }
 
 // morePerTapL is more than a tap has given between two visits (common
 // practice: a gallon is a good day, and pails hold two to four).
 const morePerTapL = 60
 
+// moreBrixPct is more sugar than sap has (common practice: 1 to 5 per cent).
+const moreBrixPct = 10
+
 // Doubts looks visits over, oldest first, before they are kept: what can't be,
 // and what the reader of the notebook should know was seen. holds tells about a
 // group, and may say that it does not know.
 func Doubts(visits []Visit, now time.Time, holds func(v *Visit) Holds) []Doubt {
 	var out []Doubt
-	last := map[[2]string]*Visit{}
 	for i := range visits {
 		v := &visits[i]
-		tell := func(refuse bool, format string, args ...any) {
-			out = append(out, Doubt{v.Line, fmt.Sprintf(format, args...), refuse})
-		}
 		h := holds(v)
 		taps := v.Taps
 		if taps == 0 {
 			taps = h.Taps
 		}
+		tell := func(kind Kind, refuse bool) {
+			out = append(out, Doubt{Kind: kind, Visit: *v, Refusal: refuse, Taps: taps, HoldsL: h.CapacityL})
+		}
 		if v.CollectedAt.After(now.Add(24 * time.Hour)) {
-			tell(true, "%s lies in the future; check the year", v.CollectedAt.Format(time.DateOnly))
+			tell(Future, true)
 		}
 		switch {
 		case !v.Collected():
 		case h.CapacityL > 0 && v.VolumeL > 1.5*h.CapacityL:
-			tell(true, "%.4g L is more than the %.4g L that the containers hold; was it another unit, or several rounds?", v.VolumeL, h.CapacityL)
+			tell(TooMuch, true)
 		case taps > 0 && v.VolumeL > morePerTapL*float64(taps):
-			tell(true, "%.4g L from %d taps is %.0f L a tap; was it another unit?", v.VolumeL, taps, v.VolumeL/float64(taps))
+			tell(TooMuchATap, true)
 		case h.CapacityL > 0 && v.VolumeL > 1.05*h.CapacityL:
-			tell(false, "%.4g L is a little more than the %.4g L that the containers hold", v.VolumeL, h.CapacityL)
+			tell(ALittleMore, false)
+		}
+		if v.BrixPct > moreBrixPct {
+			tell(TooSweet, true)
 		}
 		r := v.Remarks()
 		switch {
 		case r.Emptied:
-			tell(false, "emptied or poured away: its sap counts for nothing")
+			tell(Emptied, false)
 		case r.NotChecked:
-			tell(false, "not checked: no figure, left to the next visit")
+			tell(NotChecked, false)
 		case !v.Collected():
-			tell(false, "no volume: left to the next visit")
+			tell(NoVolume, false)
 		}
 		if r.Ice {
-			tell(false, "ice: some of the sap stays for a later visit")
+			tell(Ice, false)
 		}
 		if r.Full && v.Collected() {
-			tell(false, "full: counts as at least so much")
-		}
-		key := [2]string{v.Site, v.Group}
-		if before := last[key]; before != nil {
-			if days := v.CollectedAt.Sub(before.CollectedAt).Hours() / 24; days > 1.6 && days < 60 && v.Collected() {
-				tell(false, "one figure for %.0f days", days)
-			}
-		}
-		if v.Collected() || r.Emptied {
-			last[key] = v
+			tell(Full, false)
 		}
 	}
 	return out

@@ -28,11 +28,16 @@ type Reader struct {
 	parted  string // by what columns are, in words
 	other   Names
 	columns map[string]int
-	width   int // columns up to the last one with a name
+	width   int      // columns up to the last one with a name
+	written []string // the first line
 	ignored []string
 	faults  []string
 	more    int
 }
+
+// workbooks are how files of sheets begin: a ZIP archive (PKWARE's APPNOTE) in newer
+// forms, an OLE2 file (Microsoft's MS-CFB) in older ones.
+var workbooks = []string{"PK\x03\x04", "\xd0\xcf\x11\xe0"}
 
 // maxFaults keeps a file in the wrong form from giving one fault a row.
 const maxFaults = 20
@@ -50,6 +55,9 @@ func NewReader(r io.Reader, name string, known []string, other ...Names) (*Reade
 		t.other = other[0]
 	}
 	in := unmarked(r)
+	if start, _ := in.Peek(4); slices.Contains(workbooks, string(start)) {
+		return nil, fmt.Errorf("%s: that is a workbook and not a table in plain text; open it and save it as CSV, then bring that file in", name)
+	}
 	comma, parted := t.separator(in, known)
 	t.csv, t.parted = csv.NewReader(in), parted
 	t.csv.Comma = rune(comma)
@@ -72,17 +80,27 @@ type Names map[string]string
 
 // named is the name of a column as the program knows it.
 func (t *Reader) named(cell string) string {
-	name := strings.Join(strings.Fields(strings.ToLower(decoded(cell))), "_")
+	name := plainName(cell)
 	if own, ok := t.other[name]; ok {
 		return own
 	}
 	return name
 }
 
+func plainName(cell string) string {
+	return strings.Join(strings.Fields(strings.ToLower(decoded(cell))), "_")
+}
+
 func (t *Reader) names(header, known []string) {
 	names := make([]string, len(header))
 	for i, cell := range header {
-		names[i] = t.named(cell)
+		names[i] = plainName(cell)
+		t.written = append(t.written, strings.TrimSpace(decoded(cell)))
+	}
+	for i, name := range names { // a column that has a name itself comes before others that may have it
+		if own, ok := t.other[name]; ok && !slices.Contains(names, own) {
+			names[i] = own
+		}
 	}
 	for i, name := range names {
 		if name == "" {
@@ -101,7 +119,7 @@ func (t *Reader) names(header, known []string) {
 			t.Fail(1, name, "no such column", fmt.Sprintf("did you mean %q? If it is something else, give it a name that is less alike", near))
 			t.columns[near] = i // so that it is not missed as well
 		} else {
-			t.ignored = append(t.ignored, name)
+			t.ignored = append(t.ignored, t.written[i])
 		}
 	}
 }
@@ -121,7 +139,15 @@ func (t *Reader) Require(columns ...string) {
 	}
 }
 
-// Ignored lists the columns of unknown names.
+// Heading is what the file calls a column.
+func (t *Reader) Heading(column string) string {
+	if i, ok := t.columns[column]; ok {
+		return t.written[i]
+	}
+	return column
+}
+
+// Ignored lists the columns of unknown names, as the file calls them.
 func (t *Reader) Ignored() []string { return t.ignored }
 
 // Row is one line of the file. It holds until the next is read.

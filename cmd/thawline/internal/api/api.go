@@ -17,6 +17,7 @@ import (
 	"thawline/cmd/thawline/internal/access"
 	"thawline/forecast"
 	"thawline/forecast/archive"
+	"thawline/forecast/units"
 )
 
 // Backend is what the API answers from.
@@ -45,7 +46,11 @@ func Register(r chi.Router, b Backend) huma.API {
 	c.Components.SecuritySchemes = map[string]*huma.SecurityScheme{"token": {Type: "http", Scheme: "bearer", Description: "A token that a keeper has made. Each operation names the scope that it needs."}}
 	c.CreateHooks = nil // no links to schemas within answers
 	a := humachi.New(r, c)
-	s := &server{Backend: b, api: a}
+	words, err := message.NewWords(message.Reader{Language: "en", Units: units.Metric})
+	if err != nil {
+		panic("api: " + err.Error()) // embedded when this was built
+	}
+	s := &server{Backend: b, api: a, words: words}
 	s.outlooks()
 	s.records()
 	s.messages()
@@ -54,7 +59,8 @@ func Register(r chi.Router, b Backend) huma.API {
 
 type server struct {
 	Backend
-	api huma.API
+	api   huma.API
+	words *message.Words // for problems, which programs get in English
 }
 
 // scopeOf is the key of an operation's metadata that names its scope.

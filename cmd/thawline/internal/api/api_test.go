@@ -3,6 +3,7 @@ package api
 import (
 	"context"
 	"encoding/json"
+	"fmt"
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
@@ -228,6 +229,36 @@ func TestRecordsInAndOut(t *testing.T) {
 	}
 }
 
+// Of two who correct the same revision at once one is told, and a key stands for the
+// records that were first sent with it.
+func TestNothingIsOverwrittenUnseen(t *testing.T) {
+	s := open(t)
+	const path = "/api/v1/sites/hill/records"
+	s.must(t, 200, "POST", path, one, "Idempotency-Key", "scale-0001")
+	s.must(t, 200, "POST", path, one, "Idempotency-Key", "scale-0001")
+	if w := s.must(t, 422, "POST", path, strings.Replace(one, "120", "130", 1), "Idempotency-Key", "scale-0001"); !strings.Contains(w.Body.String(), "used for other records") {
+		t.Errorf("%s", w.Body)
+	}
+	var list []Record
+	if err := json.Unmarshal(s.must(t, 200, "GET", path, "").Body.Bytes(), &list); err != nil || len(list) != 1 || *list[0].VolumeL != 120 {
+		t.Fatalf("%v %+v", err, list)
+	}
+	const many = 4
+	codes := make(chan int, many)
+	for i := range many {
+		go func() {
+			codes <- s.ask("PUT", path+"/"+list[0].ID, fmt.Sprintf(`{"volume_l":%d}`, 50+i), "If-Match", `"1"`).Code
+		}()
+	}
+	count := map[int]int{}
+	for range many {
+		count[<-codes]++
+	}
+	if count[200] != 1 || count[412] != many-1 {
+		t.Errorf("%v", count)
+	}
+}
+
 // Each fault is told with its place, and nothing of the whole is written.
 func TestBrokenRecords(t *testing.T) {
 	s := open(t)
@@ -238,7 +269,8 @@ func TestBrokenRecords(t *testing.T) {
 		`{"group":"south","collected_at":"yesterday"}`:                    `body.records[1].collected_at`,
 		`{"group":"south","collected_at":"2027-03-19","volume_l":10}`:     `lies in the future`,
 		`{"group":"south","collected_at":"2026-03-19","volume_l":-1}`:     `body.records[1].volume_l`,
-		`{"group":"south","collected_at":"2026-03-19","volume_l":5000}`:   `more than the 375 L`,
+		`{"group":"south","collected_at":"2026-03-19","volume_l":5000}`:   `more than they can hold (375 litres)`,
+		`{"group":"south","collected_at":"2026-03-19","brix":12}`:         `Was it concentrate`,
 		`{"group":"south","collected_at":"2026-03-19","brix":40}`:         `body.records[1].brix`,
 		`{"group":"south","collected_at":"2026-03-19","volume_l":"much"}`: `body.records[1].volume_l`,
 		`{"group":"south"}`: `collected_at`,
@@ -285,5 +317,5 @@ func TestMessages(t *testing.T) {
 }
 
 func TestOnPostgres(t *testing.T) {
-	beside.OnPostgres(t, map[string]func(*testing.T){"records": TestRecordsInAndOut, "broken records": TestBrokenRecords, "messages": TestMessages})
+	beside.OnPostgres(t, map[string]func(*testing.T){"records": TestRecordsInAndOut, "nothing overwritten": TestNothingIsOverwrittenUnseen, "broken records": TestBrokenRecords, "messages": TestMessages})
 }

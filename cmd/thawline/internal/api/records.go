@@ -5,6 +5,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -51,7 +52,7 @@ type Record struct {
 type Outcome struct {
 	Group       string `json:"group"`
 	CollectedAt string `json:"collected_at"`
-	Outcome     string `json:"outcome" enum:"added,same,corrected"`
+	Outcome     string `json:"outcome" enum:"added,same,corrected,brought_back" doc:"brought_back: it had been taken out"`
 }
 
 // RecordPath names a record in an address.
@@ -181,7 +182,7 @@ var idempotencyKey = regexp.MustCompile(`^[A-Za-z0-9_.:-]{8,128}$`)
 func (s *server) writeRecords() {
 	type ask struct {
 		SitePath
-		Key  string `header:"Idempotency-Key" doc:"8 to 128 letters, digits and -_.: ; the same key again writes nothing and gives the same answer"`
+		Key  string `header:"Idempotency-Key" doc:"8 to 128 letters, digits and -_.: ; the same records with the same key again write nothing and give the same answer; other records with it are refused"`
 		Body struct {
 			Records []NewRecord `json:"records" minItems:"1" maxItems:"5000"`
 		}
@@ -219,7 +220,13 @@ func (s *server) writeRecords() {
 			if in.Key == "" {
 				puts, err = s.Archive.PutVisits(ctx, visits, by, s.Now())
 			} else {
-				puts, again, err = s.Archive.PutVisitsOnce(ctx, site.ID+"/api/"+in.Key, visits, by, s.Now())
+				var sent string
+				if sent, err = printOf(in.Body); err == nil {
+					puts, again, err = s.Archive.PutVisitsOnce(ctx, site.ID+"/api/"+in.Key, sent, visits, by, s.Now())
+				}
+			}
+			if errors.Is(err, archive.ErrOtherEntry) {
+				return nil, huma.Error422UnprocessableEntity("this Idempotency-Key was used for other records; nothing was written: send these with a key of their own")
 			}
 			if err != nil {
 				return nil, s.failed("write records", err)
@@ -249,8 +256,8 @@ func (s *server) writeRecords() {
 				return nil, huma.Error422UnprocessableEntity("nothing was written: put this right first", fault)
 			}
 			v.DateOnly, v.CollectedAt = old.DateOnly, old.CollectedAt
-			if _, err := s.Archive.PutVisits(ctx, []records.Visit{v}, access.From(ctx).Name, s.Now()); err != nil {
-				return nil, s.failed("write records", err)
+			if err := s.Archive.Correct(ctx, in.ID, revisionOf(in.IfMatch), v, access.From(ctx).Name, s.Now()); err != nil {
+				return nil, s.notChanged(err)
 			}
 			return s.now(ctx, site, in.ID)
 		})
@@ -264,8 +271,8 @@ func (s *server) writeRecords() {
 			if _, _, err := s.stored(ctx, in.Site, in.ID, in.IfMatch); err != nil {
 				return nil, err
 			}
-			if err := s.Archive.Remove(ctx, in.ID, access.From(ctx).Name, s.Now()); err != nil {
-				return nil, s.failed("write records", err)
+			if err := s.Archive.Remove(ctx, in.ID, revisionOf(in.IfMatch), access.From(ctx).Name, s.Now()); err != nil {
+				return nil, s.notChanged(err)
 			}
 			return nil, nil
 		})
@@ -276,8 +283,8 @@ func (s *server) writeRecords() {
 			if err != nil {
 				return nil, err
 			}
-			of, err := s.Archive.SiteOf(ctx, in.ID)
-			if err == nil && of != site.ID {
+			of, err := s.Archive.Visit(ctx, in.ID, site.Zone)
+			if err == nil && of.Site != site.ID {
 				err = archive.ErrNoVisit
 			}
 			if err == nil {
@@ -321,7 +328,7 @@ func (s *server) stored(ctx context.Context, siteID, id, ifMatch string) (*forec
 		if stored[i].ID != id {
 			continue
 		}
-		switch revision := strings.Trim(strings.TrimPrefix(ifMatch, "W/"), `"`); revision {
+		switch revision := plainTag(ifMatch); revision {
 		case "":
 			return nil, nil, huma.NewError(http.StatusPreconditionRequired, "say with If-Match which revision you change")
 		case anyRevision, strconv.Itoa(stored[i].Revision):
@@ -331,6 +338,36 @@ func (s *server) stored(ctx context.Context, siteID, id, ifMatch string) (*forec
 		}
 	}
 	return nil, nil, huma.Error404NotFound("there is no such record")
+}
+
+func plainTag(ifMatch string) string { return strings.Trim(strings.TrimPrefix(ifMatch, "W/"), `"`) }
+
+// revisionOf is the revision that If-Match names, which stored has looked at.
+func revisionOf(ifMatch string) int {
+	n, err := strconv.Atoi(plainTag(ifMatch))
+	if err != nil {
+		return archive.Any
+	}
+	return n
+}
+
+// notChanged words why a record was not changed.
+func (s *server) notChanged(err error) error {
+	switch {
+	case errors.Is(err, archive.ErrChanged):
+		return huma.Error412PreconditionFailed("the record has been changed by somebody else just now; read it again")
+	case errors.Is(err, archive.ErrNoVisit):
+		return huma.Error404NotFound("there is no such record")
+	}
+	return s.failed("write records", err)
+}
+
+// printOf stands for what was sent: the same figures in another order of keys are the
+// same.
+func printOf(body any) (string, error) {
+	data, err := json.Marshal(body)
+	sum := sha256.Sum256(data)
+	return hex.EncodeToString(sum[:16]), err
 }
 
 // visit checks a record that was sent; where tells its place in the body.
@@ -368,8 +405,11 @@ func (s *server) visit(site *forecast.Site, r *NewRecord, where string) (records
 		return records.Holds{Taps: group.Taps, CapacityL: group.CapacityL()}
 	}) {
 		if d.Refusal {
-			return wrong("", d.What, nil)
+			return wrong(placeOf[d.Kind], s.words.Doubt(&d), nil)
 		}
 	}
 	return v, nil
 }
+
+// placeOf is where in a record stands what is doubted.
+var placeOf = map[records.Kind]string{records.Future: ".collected_at", records.TooMuch: ".volume_l", records.TooMuchATap: ".volume_l", records.TooSweet: ".brix"}

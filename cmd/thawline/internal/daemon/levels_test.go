@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"thawline/alerts/channel"
+	"thawline/forecast/archive"
 )
 
 // What a gauge says over a day becomes one record for each group by its taps,
@@ -60,7 +61,7 @@ func TestGaugesBecomeRecords(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, v := range stored {
-		if err := d.Archive.Remove(ctx, v.ID, "robin", now); err != nil {
+		if err := d.Archive.Remove(ctx, v.ID, archive.Any, "robin", now); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -171,11 +171,14 @@ func (d *Daemon) note(ctx context.Context, site *forecast.Site, p *Person, u *in
 		}
 	}
 	for _, doubt := range records.Doubts([]records.Visit{v}, now, func(*records.Visit) records.Holds { return holds }) {
+		if doubt.Kind == records.TooSweet {
+			return w.Say("reply_unclear_sugar", map[string]any{"Example": u.Group}), nil
+		}
 		if doubt.Refusal {
 			return w.Say("reply_too_much", map[string]any{"Group": name}), nil
 		}
 	}
-	if _, _, err := d.Archive.PutVisitsOnce(ctx, site.ID+"/in/"+key, []records.Visit{v}, p.ID, now); err != nil {
+	if _, _, err := d.Archive.PutVisitsOnce(ctx, site.ID+"/in/"+key, "", []records.Visit{v}, p.ID, now); err != nil {
 		return "", err
 	}
 	n, unit := w.Volume(max(v.VolumeL, 0))

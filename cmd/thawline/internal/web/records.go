@@ -3,7 +3,6 @@ package web
 import (
 	"bytes"
 	"errors"
-	"fmt"
 	"math"
 	"net/http"
 	"strconv"
@@ -66,9 +65,7 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 			b.Years = append(b.Years, link{Href: v.At("/records?season=" + strconv.Itoa(y)), Text: strconv.Itoa(y), Here: y == b.Year})
 		}
 	}
-	names := map[string]string{}
 	for _, g := range v.Site.Groups {
-		names[g.ID] = g.Name
 		b.Groups = append(b.Groups, link{Href: g.ID, Text: g.Name})
 	}
 	total := 0.0
@@ -76,7 +73,7 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 		if seasonYear(all[i].CollectedAt, v.Site.Zone) != b.Year {
 			continue
 		}
-		row := p.row(v, &all[i], names)
+		row := v.row(&all[i])
 		if all[i].Collected() {
 			total += all[i].VolumeL
 		}
@@ -87,15 +84,20 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 	p.send(w, r, http.StatusOK, "records", v)
 }
 
-func (p *Pages) row(v *view, s *archive.Stored, names map[string]string) recordRow {
-	row := recordRow{ID: s.ID, Revision: s.Revision, When: v.Moment(s.CollectedAt), Group: s.Group, Note: s.Note, By: s.RecordedBy, Volume: "–"}
+func (v *view) row(s *archive.Stored) recordRow {
+	row := recordRow{ID: s.ID, Revision: s.Revision, When: v.Moment(s.CollectedAt), Group: s.Group, Note: v.words.Note(s.Note), By: s.RecordedBy, Volume: "–"}
 	if s.DateOnly {
 		row.When = v.Day(s.CollectedAt)
 	}
-	if name := names[s.Group]; name != "" {
-		row.Group = name
+	if s.RecordedBy == byPage {
+		row.By = v.T("records_by_page")
 	}
-	row.Plain = plainRecord{Group: s.Group, Note: s.Note}
+	for _, g := range v.Site.Groups {
+		if g.ID == s.Group && g.Name != "" {
+			row.Group = g.Name
+		}
+	}
+	row.Plain = plainRecord{Group: s.Group, Note: row.Note}
 	if s.Collected() {
 		row.Volume = v.Volume(s.VolumeL)
 		x, _ := units.VolumeIn(s.VolumeL, v.system)
@@ -141,11 +143,11 @@ func (p *Pages) changeRecord(w http.ResponseWriter, r *http.Request) {
 	var done string
 	switch what {
 	case "ask":
-		v.Body = map[string]any{"Row": p.row(v, old, nil), "Volume": "", "Units": string(v.system)}
+		v.Body = map[string]any{"Row": v.row(old), "Volume": "", "Units": string(v.system)}
 		p.send(w, r, http.StatusOK, "correct", v)
 		return
 	case "remove":
-		done, err = "done_removed&id="+id, p.Archive.Remove(r.Context(), id, by, p.Now())
+		done, err = "done_removed&id="+id, p.Archive.Remove(r.Context(), id, lookedAt(r), by, p.Now())
 	case "undo":
 		done, err = "done_undone", p.undo(r, v, id, by)
 	case "correct":
@@ -159,7 +161,7 @@ func (p *Pages) changeRecord(w http.ResponseWriter, r *http.Request) {
 		if visit, err = p.readVisit(form, v); err == nil {
 			visit.CollectedAt, visit.DateOnly, visit.Taps = old.CollectedAt, old.DateOnly, old.Taps
 			if err = p.doubted(&visit, v); err == nil {
-				_, err = p.Archive.PutVisits(r.Context(), []records.Visit{visit}, by, p.Now())
+				err = p.Archive.Correct(r.Context(), id, old.Revision, visit, by, p.Now())
 			}
 		}
 		done = "done_corrected"
@@ -170,10 +172,12 @@ func (p *Pages) changeRecord(w http.ResponseWriter, r *http.Request) {
 	var wrong *wrongEntry
 	switch {
 	case errors.As(err, &wrong):
-		v.Title, v.Body = v.T("fault_title"), v.T(wrong.key, wrong.pairs...)
+		v.Title, v.Body = v.T("fault_title"), v.why(wrong)
 		p.send(w, r, http.StatusUnprocessableEntity, "fault", v)
 	case errors.Is(err, archive.ErrNoVisit):
 		p.fault(w, r, http.StatusNotFound, "fault_no_record")
+	case errors.Is(err, archive.ErrChanged):
+		p.fault(w, r, http.StatusConflict, "fault_changed_since")
 	case err != nil:
 		p.failed(w, r, err)
 	default:
@@ -181,13 +185,23 @@ func (p *Pages) changeRecord(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
+// lookedAt is the revision that a form was made from, archive.Any where it does not
+// say.
+func lookedAt(r *http.Request) int {
+	n, err := strconv.Atoi(r.PostFormValue("revision"))
+	if err != nil || n < 1 {
+		return archive.Any
+	}
+	return n
+}
+
 // undo gives back a record of this site and of no other.
 func (p *Pages) undo(r *http.Request, v *view, id, by string) error {
-	site, err := p.Archive.SiteOf(r.Context(), id)
+	of, err := p.Archive.Visit(r.Context(), id, v.Site.Zone)
 	if err != nil {
 		return err
 	}
-	if site != v.Site.ID {
+	if of.Site != v.Site.ID {
 		return archive.ErrNoVisit
 	}
 	return p.Archive.Undo(r.Context(), id, by, p.Now())
@@ -216,57 +230,4 @@ func (p *Pages) recordsCSV(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Type", "text/csv; charset=utf-8")
 	w.Header().Set("Content-Disposition", `attachment; filename="records.csv"`)
 	_, _ = b.WriteTo(w)
-}
-
-// importRecords takes a file of records: all of it, or nothing with what is
-// wrong.
-func (p *Pages) importRecords(w http.ResponseWriter, r *http.Request) {
-	v := p.ofSite(w, r, "/records")
-	if v == nil {
-		return
-	}
-	refuse := func(say string) {
-		v.Title, v.Body = v.T("fault_title"), say
-		p.send(w, r, http.StatusUnprocessableEntity, "fault", v)
-	}
-	file, header, err := r.FormFile("file")
-	if err != nil {
-		refuse(v.T("import_none"))
-		return
-	}
-	defer func() { _ = file.Close() }()
-	visits, err := records.ReadCSV(file, header.Filename, v.Site.Zone)
-	if err != nil {
-		refuse(err.Error())
-		return
-	}
-	for i := range visits {
-		visits[i].Site = v.Site.ID
-		if visits[i].Group == "" && len(v.Site.Groups) == 1 {
-			visits[i].Group = v.Site.Groups[0].ID
-		}
-		form := map[string][]string{"group": {visits[i].Group}, "note": {"."}}
-		if _, err := p.readVisit(form, v); err != nil {
-			refuse(fmt.Sprintf("%s, line %d: %s", header.Filename, visits[i].Line, v.T("entry_wrong_group")))
-			return
-		}
-		if err := p.doubted(&visits[i], v); err != nil {
-			var wrong *wrongEntry
-			errors.As(err, &wrong)
-			refuse(fmt.Sprintf("%s, line %d: %s", header.Filename, visits[i].Line, v.T(wrong.key, wrong.pairs...)))
-			return
-		}
-	}
-	puts, err := p.Archive.PutVisits(r.Context(), visits, v.Visitor.Name, p.Now())
-	if err != nil {
-		p.failed(w, r, err)
-		return
-	}
-	count := map[archive.Outcome]int{}
-	for i := range puts {
-		count[puts[i].Outcome]++
-	}
-	v.Title = v.T("import_title")
-	v.Body = v.T("import_done", "Added", count[archive.Added], "Same", count[archive.Same], "Corrected", count[archive.Corrected])
-	p.send(w, r, http.StatusOK, "fault", v)
 }

@@ -3,7 +3,6 @@ package web
 import (
 	"encoding/json"
 	"errors"
-	"fmt"
 	"math"
 	"net/http"
 	"net/url"
@@ -115,7 +114,7 @@ func (p *Pages) lastVisits(r *http.Request, v *view) (map[string]string, error) 
 	out := map[string]string{}
 	for i := range stored {
 		s := &stored[i]
-		what := s.Note
+		what := v.words.Note(s.Note)
 		if s.Collected() {
 			what = v.Volume(s.VolumeL)
 		}
@@ -124,19 +123,31 @@ func (p *Pages) lastVisits(r *http.Request, v *view) (map[string]string, error) 
 	return out, err
 }
 
+// byPage is who a record is from that somebody wrote who did not have to log in.
+const byPage = "page"
+
 // longestKept is how many seconds a phone may hold an entry: a season.
 const longestKept = 120 * 24 * 3600
 
 // keyForm is what an entry's key looks like: made by the page or the phone.
 var keyForm = regexp.MustCompile(`^[A-Za-z0-9-]{8,64}$`)
 
-// wrongEntry is what has to be put right in an entry, by the key of its words.
+// wrongEntry is what has to be put right in an entry: the key of its words, or what is
+// doubted.
 type wrongEntry struct {
 	key   string
-	pairs []any
+	doubt *records.Doubt
 }
 
 func (w *wrongEntry) Error() string { return w.key }
+
+// why says what is wrong with an entry.
+func (v *view) why(wrong *wrongEntry) string {
+	if wrong.doubt != nil {
+		return v.T("entry_doubted", "Why", v.words.Doubt(wrong.doubt))
+	}
+	return v.T(wrong.key)
+}
 
 // enter takes what was found at a group: from the form, or from a phone that
 // kept it while there was no signal. The key makes it count once.
@@ -163,14 +174,14 @@ func (p *Pages) enter(w http.ResponseWriter, r *http.Request) {
 	visit, key, err := p.readEntry(r, v)
 	var wrong *wrongEntry
 	if errors.As(err, &wrong) {
-		answer(http.StatusUnprocessableEntity, "wrong", v.T(wrong.key, wrong.pairs...))
+		answer(http.StatusUnprocessableEntity, "wrong", v.why(wrong))
 		return
 	}
 	name := v.Visitor.Name
 	if name == "" {
-		name = "page"
+		name = byPage
 	}
-	_, again, err := p.Archive.PutVisitsOnce(r.Context(), v.Site.ID+"/"+key, []records.Visit{visit}, name, p.Now())
+	_, again, err := p.Archive.PutVisitsOnce(r.Context(), v.Site.ID+"/"+key, "", []records.Visit{visit}, name, p.Now())
 	if err != nil {
 		p.Log.Error("an entry was not kept", "site", v.Site.ID, "error", err)
 		answer(http.StatusServiceUnavailable, "later", v.T("fault_here"))
@@ -259,7 +270,7 @@ func (p *Pages) readVisit(form url.Values, v *view) (records.Visit, error) {
 	if note := strings.TrimSpace(form.Get("note")); note != "" {
 		remarks = append(remarks, note)
 	}
-	visit.Note = strings.Join(strings.FieldsFunc(strings.Join(remarks, ", "), func(c rune) bool { return c < ' ' || c == 0x7f }), " ")
+	visit.Note = v.words.KeptNote(strings.Join(strings.FieldsFunc(strings.Join(remarks, ", "), func(c rune) bool { return c < ' ' || c == 0x7f }), " "))
 	if len(visit.Note) > 500 {
 		return visit, &wrongEntry{key: "entry_wrong_note"}
 	}
@@ -271,18 +282,20 @@ func (p *Pages) readVisit(form url.Values, v *view) (records.Visit, error) {
 
 // doubted refuses what can't be, such as more than the pails hold.
 func (p *Pages) doubted(visit *records.Visit, v *view) error {
-	doubts := records.Doubts([]records.Visit{*visit}, p.Now(), func(of *records.Visit) records.Holds {
-		for _, g := range v.Site.Groups {
-			if g.ID == of.Group {
-				return records.Holds{Taps: g.Taps, CapacityL: g.TankL + float64(g.Taps)*g.ContainerL}
-			}
-		}
-		return records.Holds{}
-	})
-	for _, d := range doubts {
+	for _, d := range records.Doubts([]records.Visit{*visit}, p.Now(), v.holds) {
 		if d.Refusal {
-			return &wrongEntry{"entry_wrong_much", []any{"Volume", v.Volume(visit.VolumeL), "Taps", fmt.Sprint(visit.Taps)}}
+			return &wrongEntry{key: "entry_doubted", doubt: &d}
 		}
 	}
 	return nil
+}
+
+// holds is what the group of a visit can hold.
+func (v *view) holds(of *records.Visit) records.Holds {
+	for i := range v.Site.Groups {
+		if g := &v.Site.Groups[i]; g.ID == of.Group {
+			return records.Holds{Taps: g.Taps, CapacityL: g.CapacityL()}
+		}
+	}
+	return records.Holds{}
 }

@@ -105,7 +105,7 @@ func (p *Pages) need(role access.Role) func(http.Handler) http.Handler {
 	return func(next http.Handler) http.Handler { return p.Gate.Need(role, next) }
 }
 
-var templates = parse("outlook", "flow", "season", "boil", "skill", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password", "push", "first")
+var templates = parse("outlook", "flow", "season", "boil", "skill", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password", "push", "first", "import")
 
 func parse(names ...string) map[string]*template.Template {
 	out := map[string]*template.Template{}
