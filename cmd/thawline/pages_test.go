@@ -342,6 +342,60 @@ func TestTicksInTheReadersWords(t *testing.T) {
 	}
 }
 
+// Who is not let in is told on a page, in the reader's language, and what to do; programs
+// get a problem.
+func TestNotLetInInWords(t *testing.T) {
+	p := demoPages(t, func(c *config.Config) { c.Serve.AlwaysLogin = true })
+	link, err := p.h.gate.MakeLink(t.Context(), access.Link{Kind: access.CrewLink, Name: "Ida", Role: access.Crew, Days: 1}, "test")
+	if err != nil {
+		t.Fatal(err)
+	}
+	cookie, _, _ := strings.Cut(p.ask("POST", "/l/"+link, url.Values{}).Header().Get("Set-Cookie"), ";")
+	for _, c := range []struct {
+		status             int
+		method, path, says string
+		headers            []string
+	}{
+		{403, "GET", "/people", "C&#39;est pour les responsables", []string{"Cookie", cookie}},
+		{401, "POST", "/site/kettle/entries", `href="/login"`, nil},
+		{403, "POST", "/site/kettle/entries", "une autre adresse", []string{"Cookie", cookie, "Origin", "https://evil.example", "Sec-Fetch-Site", "cross-site"}},
+	} {
+		s := p.must(c.status, c.method, c.path, url.Values{}, append(c.headers, "Accept-Language", "fr")...)
+		if !strings.Contains(s, c.says) || !strings.Contains(s, `<html lang="fr">`) {
+			t.Errorf("%s: no %q in %s", c.path, c.says, s)
+		}
+	}
+	for _, token := range []string{"", "Bearer thawline_none"} {
+		var headers []string
+		if token != "" {
+			headers = []string{"Authorization", token}
+		}
+		w := p.ask("GET", "/api/v1/sites", nil, headers...)
+		if w.Code != 401 || w.Header().Get("Content-Type") != "application/problem+json" || !strings.Contains(w.Body.String(), `"status":401`) {
+			t.Errorf("%q: %d %v %s", token, w.Code, w.Header(), w.Body)
+		}
+	}
+}
+
+// A picture that can't be made for a fault of the database is not called missing.
+func TestPictureWithoutDatabase(t *testing.T) {
+	p := demoPages(t, nil)
+	if err := p.h.archive.Close(); err != nil {
+		t.Fatal(err)
+	}
+	p.must(500, "GET", "/site/kettle/flow.png", nil)
+}
+
+// What an address says that came of a form is one of a few things.
+func TestNoticesAreKnown(t *testing.T) {
+	p := demoPages(t, nil)
+	for key, shown := range map[string]bool{"done_entered": true, "done_seen": true, "done_nonsense": false, "done_": false, "nav_rounds": false} {
+		if s := p.must(200, "GET", "/site/kettle?done="+key, nil); strings.Contains(s, `class="notice"`) != shown {
+			t.Errorf("%s: %.2000s", key, s)
+		}
+	}
+}
+
 // No role sees more than it should, and numbers are nobody's to see.
 func TestPagesByRole(t *testing.T) {
 	p := demoPages(t, func(c *config.Config) { c.Serve.AlwaysLogin = true })

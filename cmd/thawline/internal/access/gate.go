@@ -22,6 +22,10 @@ type Gate struct {
 	log    *slog.Logger
 	now    func() time.Time
 
+	// Faults shows why somebody was not let in as a page, by the key of its words; it is
+	// set before the first request. Without it, and for programs, it is said plainly.
+	Faults func(w http.ResponseWriter, r *http.Request, status int, key string)
+
 	state atomic.Pointer[state]
 	rates rates
 	waits waits
@@ -52,9 +56,9 @@ func (g *Gate) Use(s Settings) {
 	sessions.HashTokenInStore = true
 	sessions.Lifetime = sessionLife
 	sessions.Cookie = scs.SessionCookie{Name: "thawline", HttpOnly: true, Persist: true, SameSite: http.SameSiteLaxMode, Secure: s.secure(), Path: s.base() + "/"}
-	sessions.ErrorFunc = func(w http.ResponseWriter, _ *http.Request, err error) {
+	sessions.ErrorFunc = func(w http.ResponseWriter, r *http.Request, err error) {
 		g.log.Error("a session can't be read or kept", "error", err)
-		http.Error(w, "not now", http.StatusServiceUnavailable)
+		g.refuse(w, r, http.StatusServiceUnavailable, notNow)
 	}
 	origins := http.NewCrossOriginProtection()
 	if o := s.origin(); o != "" {
@@ -101,15 +105,15 @@ func (g *Gate) Need(role Role, next http.Handler) http.Handler {
 		v := From(r.Context())
 		switch {
 		case v.Scopes != nil: // a token is for the API alone
-			http.Error(w, "tokens are for "+g.Base()+"/api/v1", http.StatusForbidden)
+			g.refuse(w, r, http.StatusForbidden, why{say: "tokens are for " + g.Base() + "/api/v1"})
 		case v.Role != Nobody && v.Role.May(role):
 			next.ServeHTTP(w, r)
 		case v.Role != Nobody:
-			http.Error(w, "this is for the role "+string(role), http.StatusForbidden)
-		case r.Method == http.MethodGet && strings.Contains(r.Header.Get("Accept"), "text/html"):
+			g.refuse(w, r, http.StatusForbidden, why{"fault_role_" + string(role), "this is for the role " + string(role)})
+		case r.Method == http.MethodGet && wantsPage(r):
 			http.Redirect(w, r, g.Base()+"/login?to="+url.QueryEscape(r.URL.RequestURI()), http.StatusSeeOther)
 		default:
-			http.Error(w, "log in first", http.StatusUnauthorized)
+			g.refuse(w, r, http.StatusUnauthorized, why{"fault_log_in", "log in first"})
 		}
 	})
 }

@@ -31,7 +31,7 @@ func (g *Gate) Wrap(next http.Handler) http.Handler {
 					panic(fault)
 				}
 				g.log.Error("a page broke", "path", r.URL.Path, "fault", fault, "stack", string(debug.Stack()))
-				http.Error(w, "something broke here", http.StatusInternalServerError)
+				g.refuse(w, r, http.StatusInternalServerError, why{"fault_here", "something broke here"})
 			}
 		}()
 		s := g.state.Load()
@@ -44,14 +44,15 @@ func (g *Gate) Wrap(next http.Handler) http.Handler {
 		if s.secure() {
 			h.Set("Strict-Transport-Security", "max-age=31536000")
 		}
-		if status, why := s.refuses(r); status != 0 {
-			http.Error(w, why, status)
+		asked := s.belowBase(r)
+		if status, because := s.refuses(r); status != 0 {
+			g.refuse(w, asked, status, because)
 			return
 		}
-		r = s.belowBase(r)
+		r = asked
 		if !g.rates.allow(s.client(r), g.now()) {
 			h.Set("Retry-After", "5")
-			http.Error(w, "too many requests; wait a little", http.StatusTooManyRequests)
+			g.refuse(w, r, http.StatusTooManyRequests, why{"fault_fast", "too many requests; wait a little"})
 			return
 		}
 		most := int64(mostBody)
@@ -59,7 +60,7 @@ func (g *Gate) Wrap(next http.Handler) http.Handler {
 			most = mostImport
 		}
 		if r.ContentLength > most {
-			http.Error(w, "that is too big", http.StatusRequestEntityTooLarge)
+			g.refuse(w, r, http.StatusRequestEntityTooLarge, why{"fault_too_big", "that is too big"})
 			return
 		}
 		r.Body = http.MaxBytesReader(w, r.Body, most)
@@ -69,7 +70,7 @@ func (g *Gate) Wrap(next http.Handler) http.Handler {
 		}
 		if !callBack(r.URL.Path) {
 			if err := s.origins.Check(r); err != nil {
-				http.Error(w, "this came from another site's page", http.StatusForbidden)
+				g.refuse(w, r, http.StatusForbidden, why{"fault_other_site", "this came from another site's page"})
 				return
 			}
 		}
@@ -77,7 +78,7 @@ func (g *Gate) Wrap(next http.Handler) http.Handler {
 			v, err := g.visitor(r, s)
 			if err != nil {
 				g.log.Error("who asks can't be found out", "error", err)
-				http.Error(w, "not now", http.StatusServiceUnavailable)
+				g.refuse(w, r, http.StatusServiceUnavailable, notNow)
 				return
 			}
 			next.ServeHTTP(w, r.WithContext(With(r.Context(), v)))
@@ -91,27 +92,27 @@ func (g *Gate) Wrap(next http.Handler) http.Handler {
 func callBack(path string) bool { return strings.HasPrefix(path, "/in/") }
 
 // refuses looks for what no browser sends.
-func (s *state) refuses(r *http.Request) (status int, why string) {
+func (s *state) refuses(r *http.Request) (status int, because why) {
 	switch {
 	case !methods[r.Method]:
-		return http.StatusMethodNotAllowed, "no such method here"
+		return http.StatusMethodNotAllowed, why{say: "no such method here"}
 	case !hostForm.MatchString(r.Host):
-		return http.StatusBadRequest, "the name of the host is not one"
+		return http.StatusBadRequest, why{say: "the name of the host is not one"}
 	case !cleanPath(r.URL.Path):
-		return http.StatusBadRequest, "the path is not one"
+		return http.StatusBadRequest, why{say: "the path is not one"}
 	}
 	if !s.open() {
-		return 0, ""
+		return 0, why{}
 	}
 	// Without a login, a page of another name that leads here, or a proxy before
 	// it, would hand the keeper's rights to strangers.
 	if !loopback(r.Host) {
-		return http.StatusMisdirectedRequest, "without a login these pages answer to localhost only; set serve.link to the address by which people reach them"
+		return http.StatusMisdirectedRequest, why{"fault_only_here", "without a login these pages answer to localhost only; set serve.link to the address by which people reach them"}
 	}
 	if forwarded(r) {
-		return http.StatusForbidden, "a proxy stands before these pages: set serve.link to the address by which people reach them"
+		return http.StatusForbidden, why{"fault_only_here", "a proxy stands before these pages: set serve.link to the address by which people reach them"}
 	}
-	return 0, ""
+	return 0, why{}
 }
 
 func forwarded(r *http.Request) bool {

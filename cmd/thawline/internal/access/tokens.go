@@ -32,7 +32,7 @@ func (t *Token) Good(now time.Time) bool {
 
 // Scopes lists what tokens may be good for.
 func Scopes() []Scope {
-	return []Scope{ReadOutlook, ReadRecords, WriteRecords, Acknowledge, ReadMetrics}
+	return []Scope{ReadOutlook, ReadRecords, WriteRecords, ReadMessages, Acknowledge, ReadMetrics}
 }
 
 // tokenBegins lets people and programs that look for lost secrets know one.
@@ -107,7 +107,7 @@ func (g *Gate) Tokens(ctx context.Context) ([]*Token, error) {
 func (g *Gate) withToken(w http.ResponseWriter, r *http.Request, text string, next http.Handler) {
 	address := g.state.Load().client(r)
 	if err := g.waits.check("\x00token", address, g.now()); err != nil {
-		http.Error(w, err.Error(), http.StatusTooManyRequests)
+		g.refuse(w, r, http.StatusTooManyRequests, why{say: err.Error()})
 		return
 	}
 	t, err := scanToken(g.db.QueryRowContext(r.Context(), tokenColumns+` WHERE hash = ?1`, hashOf(text)))
@@ -115,11 +115,11 @@ func (g *Gate) withToken(w http.ResponseWriter, r *http.Request, text string, ne
 	case errors.Is(err, sql.ErrNoRows) || err == nil && !t.Good(g.now()):
 		g.waits.wrong("\x00token", address, g.now())
 		w.Header().Set("WWW-Authenticate", `Bearer error="invalid_token"`)
-		http.Error(w, "this token is not good, or no longer", http.StatusUnauthorized)
+		g.refuse(w, r, http.StatusUnauthorized, why{say: "this token is not good, or no longer; a keeper makes another"})
 		return
 	case err != nil:
 		g.log.Error("a token can't be looked up", "error", err)
-		http.Error(w, "not now", http.StatusServiceUnavailable)
+		g.refuse(w, r, http.StatusServiceUnavailable, notNow)
 		return
 	}
 	role := Viewer

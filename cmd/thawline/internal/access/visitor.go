@@ -34,7 +34,8 @@ const (
 	ReadOutlook  Scope = "outlook:read"
 	ReadRecords  Scope = "records:read"
 	WriteRecords Scope = "records:write"
-	Acknowledge  Scope = "messages:acknowledge"
+	ReadMessages Scope = "messages:read"
+	Acknowledge  Scope = "messages:acknowledge" // and read them
 	ReadMetrics  Scope = "metrics:read"
 )
 
@@ -53,9 +54,9 @@ type Visitor struct {
 // scopes, people by their role.
 func (v Visitor) Can(s Scope) bool {
 	if v.Scopes != nil {
-		return slices.Contains(v.Scopes, s)
+		return slices.Contains(v.Scopes, s) || s == ReadMessages && slices.Contains(v.Scopes, Acknowledge)
 	}
-	need := map[Scope]Role{ReadOutlook: Viewer, ReadRecords: Viewer, WriteRecords: Crew, Acknowledge: Crew, ReadMetrics: Keeper}
+	need := map[Scope]Role{ReadOutlook: Viewer, ReadRecords: Viewer, WriteRecords: Crew, ReadMessages: Crew, Acknowledge: Crew, ReadMetrics: Keeper}
 	return v.Role != Nobody && v.Role.May(need[s])
 }
 

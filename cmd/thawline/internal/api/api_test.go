@@ -99,6 +99,7 @@ func TestRightsOfEveryOperation(t *testing.T) {
 	may := map[access.Scope][]string{
 		access.ReadOutlook: {"viewer", "crew", "keeper", string(access.ReadOutlook)}, access.ReadRecords: {"viewer", "crew", "keeper", string(access.ReadRecords)},
 		access.WriteRecords: {"crew", "keeper", string(access.WriteRecords)}, access.Acknowledge: {"crew", "keeper", string(access.Acknowledge)},
+		access.ReadMessages: {"crew", "keeper", string(access.ReadMessages), string(access.Acknowledge)},
 	}
 	checked := 0
 	for path, item := range s.api.OpenAPI().Paths {
@@ -314,6 +315,24 @@ func TestMessages(t *testing.T) {
 	if w := s.must(t, 200, "GET", "/api/v1/sites/hill/messages", ""); !strings.Contains(w.Body.String(), `"acknowledged_at":"2026-03-20T22:00:00Z"`) || !strings.Contains(w.Body.String(), "to Wren") {
 		t.Errorf("%s", w.Body)
 	}
+}
+
+// Who may only read messages says of none that it was seen.
+func TestReadingMessagesIsNotAcknowledging(t *testing.T) {
+	s := open(t)
+	d := alerts.Decision{Kind: alerts.Evening, Site: "hill", Key: "evening:2026-03-21", Until: now.Add(10 * time.Hour)}
+	if _, err := s.Ledger.Record(t.Context(), d, []ledger.Recipient{{Person: "wren", Words: "to Wren"}}, now); err != nil {
+		t.Fatal(err)
+	}
+	s.visitor = access.Visitor{Name: "token", Role: access.Viewer, Scopes: []access.Scope{access.ReadMessages}}
+	var list []Message
+	if err := json.Unmarshal(s.must(t, 200, "GET", "/api/v1/sites/hill/messages", "").Body.Bytes(), &list); err != nil || len(list) != 1 {
+		t.Fatalf("%v %+v", err, list)
+	}
+	seen := "/api/v1/messages/" + list[0].ID + "/acknowledgement"
+	s.must(t, 403, "POST", seen, "")
+	s.visitor.Scopes = []access.Scope{access.Acknowledge}
+	s.must(t, 204, "POST", seen, "")
 }
 
 func TestOnPostgres(t *testing.T) {

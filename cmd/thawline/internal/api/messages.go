@@ -32,7 +32,7 @@ const mostMessages = 200
 
 func (s *server) messages() {
 	type list struct{ Body []Message }
-	add(s, access.Acknowledge, huma.Operation{OperationID: "list-messages", Method: http.MethodGet, Path: "/sites/{site}/messages", Summary: "Messages", Description: "The newest messages about a site. People see their own; keepers, and tokens, everybody's."},
+	add(s, access.ReadMessages, huma.Operation{OperationID: "list-messages", Method: http.MethodGet, Path: "/sites/{site}/messages", Summary: "Messages", Description: "The newest messages about a site. People see their own; keepers, and tokens, everybody's."},
 		func(ctx context.Context, in *SitePath) (*list, error) {
 			if _, err := s.site(ctx, in.Site); err != nil {
 				return nil, err

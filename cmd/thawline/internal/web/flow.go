@@ -101,7 +101,11 @@ func (p *Pages) flowPNG(w http.ResponseWriter, r *http.Request) {
 	}
 	s := p.readStretch(r.URL.Query(), v.Site.Zone)
 	hours, past, err := p.hoursOf(r, v, s)
-	if err != nil || hours == nil {
+	if err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	if hours == nil {
 		p.fault(w, r, http.StatusNotFound, "flow_none")
 		return
 	}

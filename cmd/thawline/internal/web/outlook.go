@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"net/url"
 	"strings"
 	"time"
 
@@ -24,7 +25,11 @@ const (
 func (p *Pages) home(w http.ResponseWriter, r *http.Request) {
 	v := p.view(w, r, "")
 	if len(v.Sites) == 1 {
-		http.Redirect(w, r, v.At(""), http.StatusSeeOther)
+		to := v.At("")
+		if done := r.URL.Query().Get("done"); done != "" {
+			to += "?done=" + url.QueryEscape(done)
+		}
+		http.Redirect(w, r, to, http.StatusSeeOther)
 		return
 	}
 	type row struct{ Href, Name, Evening string }

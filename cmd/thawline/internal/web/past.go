@@ -12,16 +12,55 @@ import (
 	"thawline/forecast/season"
 )
 
-// pastSeasons are seasons that were worked out before. One is worked out anew
+// pastSeasons are seasons that were worked out lately. One is worked out anew
 // when its records or its weather have changed.
 type pastSeasons struct {
 	mu   sync.Mutex
 	kept map[string]pastSeason
+	uses int
 }
 
 type pastSeason struct {
 	mark string
 	past *forecast.Past
+	used int // the higher, the later
+}
+
+// mostPast is how many seasons are kept at hand: some of a few bushes.
+const mostPast = 40
+
+func (s *pastSeasons) find(key, mark string) (*forecast.Past, bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	one, found := s.kept[key]
+	if !found || one.mark != mark {
+		return nil, false
+	}
+	s.uses++
+	one.used = s.uses
+	s.kept[key] = one
+	return one.past, true
+}
+
+// keep keeps a season, and lets go of the one that nobody has looked at for longest.
+func (s *pastSeasons) keep(key, mark string, past *forecast.Past) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.kept == nil {
+		s.kept = map[string]pastSeason{}
+	}
+	s.uses++
+	s.kept[key] = pastSeason{mark, past, s.uses}
+	if len(s.kept) <= mostPast {
+		return
+	}
+	oldest := key
+	for k, one := range s.kept {
+		if one.used < s.kept[oldest].used {
+			oldest = k
+		}
+	}
+	delete(s.kept, oldest)
 }
 
 // seasonSpan is from the first of November to the end of June, or to now.
@@ -47,11 +86,8 @@ func (p *Pages) seasonOf(ctx context.Context, site *forecast.Site, year int) (*f
 	}
 	mark += " " + strconv.FormatInt(to.Unix()/3600, 10) + fmt.Sprint(site.Groups)
 	key := site.ID + " " + strconv.Itoa(year)
-	p.past.mu.Lock()
-	kept, found := p.past.kept[key]
-	p.past.mu.Unlock()
-	if found && kept.mark == mark {
-		return kept.past, nil
+	if past, found := p.past.find(key, mark); found {
+		return past, nil
 	}
 	hours, err := p.Archive.Hours(ctx, place, from, to)
 	if err != nil {
@@ -75,12 +111,7 @@ func (p *Pages) seasonOf(ctx context.Context, site *forecast.Site, year int) (*f
 		}
 		past = &made
 	}
-	p.past.mu.Lock()
-	defer p.past.mu.Unlock()
-	if p.past.kept == nil {
-		p.past.kept = map[string]pastSeason{}
-	}
-	p.past.kept[key] = pastSeason{mark, past}
+	p.past.keep(key, mark, past)
 	return past, nil
 }
 

@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"time"
 
@@ -27,6 +28,7 @@ type view struct {
 	Notice                  string // what came of a form
 	Wrong                   string // what was wrong with it
 	Bare                    bool   // without menu: before somebody is let in
+	LogIn                   bool   // leads to the login
 	Body                    any
 
 	words  *message.Words
@@ -90,6 +92,9 @@ func (v *view) ShortDay(t time.Time) string { return v.words.ShortWeekday(t) + "
 
 // Moment is a weekday, date and time of day.
 func (v *view) Moment(t time.Time) string { return v.ShortDay(t) + " " + v.words.Time(t) }
+
+// notices are what an address may say that came of a form.
+var notices = []string{"done_entered", "done_seen", "done_corrected", "done_removed", "done_undone", "done_password", "done_withdrawn"}
 
 // mostListed is how many bushes the head of a page lists.
 const mostListed = 12
@@ -234,7 +239,7 @@ func (p *Pages) view(w http.ResponseWriter, r *http.Request, here string) *view 
 	if v.May("keeper") && v.Visitor.SeesAll() && !v.Visitor.Open {
 		v.Menu = append(v.Menu, link{Href: v.Base + "/people", Text: v.T("nav_people"), Here: here == "people", More: true})
 	}
-	if key := r.URL.Query().Get("done"); strings.HasPrefix(key, "done_") {
+	if key := r.URL.Query().Get("done"); slices.Contains(notices, key) {
 		v.Notice = v.T(key)
 	}
 	return v

@@ -59,6 +59,7 @@ func (p *Pages) UsualWords() (*message.Words, error) {
 // Register adds the pages to a router.
 func (p *Pages) Register(r chi.Router) {
 	r.Use(middleware.Compress(5, "text/html", "text/css", "text/javascript", "application/json", "application/manifest+json", "image/svg+xml", "text/csv", "text/calendar"))
+	p.Gate.Faults = p.fault
 	p.files(r)
 	p.comeIn(r)
 	viewer := r.With(p.need(access.Viewer))
@@ -94,7 +95,7 @@ func (p *Pages) Register(r chi.Router) {
 func (p *Pages) ofAll(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !access.From(r.Context()).SeesAll() {
-			p.fault(w, r, http.StatusForbidden, "fault_not_found")
+			p.fault(w, r, http.StatusForbidden, "fault_all_sites")
 			return
 		}
 		next.ServeHTTP(w, r)
@@ -125,8 +126,13 @@ func (p *Pages) send(w http.ResponseWriter, r *http.Request, status int, name st
 	var body bytes.Buffer
 	if err := templates[name].Execute(&body, v); err != nil {
 		p.Log.Error("a page could not be made", "page", name, "path", r.URL.Path, "error", err)
-		http.Error(w, "not now", http.StatusInternalServerError)
-		return
+		body.Reset()
+		v.Title, v.Body = v.T("fault_title"), v.T("fault_here")
+		if err := templates["fault"].Execute(&body, v); err != nil {
+			http.Error(w, "not now", http.StatusInternalServerError)
+			return
+		}
+		status = http.StatusInternalServerError
 	}
 	h := w.Header()
 	h.Set("Content-Type", "text/html; charset=utf-8")
@@ -140,7 +146,7 @@ func (p *Pages) send(w http.ResponseWriter, r *http.Request, status int, name st
 // fault shows what went wrong in the reader's words.
 func (p *Pages) fault(w http.ResponseWriter, r *http.Request, status int, key string) {
 	v := p.view(w, r, "")
-	v.Title, v.Body = v.T("fault_title"), v.T(key)
+	v.Title, v.Body, v.LogIn = v.T("fault_title"), v.T(key), status == http.StatusUnauthorized
 	p.send(w, r, status, "fault", v)
 }
 
