@@ -377,6 +377,20 @@ func TestBrowserReads(t *testing.T) {
 	}
 }
 
+// The table of tonight fits a narrow phone in both languages and all units: what is
+// cut off at the right is not read.
+func TestBrowserTonightFits(t *testing.T) {
+	w := servePages(t, false).browser(chromium(t))
+	for _, lang := range []string{"en", "fr"} {
+		for _, system := range []string{"us", "imperial", "metric"} {
+			w.open("/site/kettle?lang=" + lang + "&units=" + system)
+			if wide := w.js(`String(Math.max(...[...document.querySelectorAll(".wide")].map(e=>e.scrollWidth-e.clientWidth)))`); wide != "0" {
+				t.Errorf("%s, %s: a table is %s px too wide", lang, system, wide)
+			}
+		}
+	}
+}
+
 func (w *browser) dark(on bool) {
 	w.t.Helper()
 	value := "light"
