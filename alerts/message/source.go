@@ -17,9 +17,19 @@ func (w *Words) Age(hours float64) string {
 	return w.Plural("hours", int(math.Round(hours)))
 }
 
+// Service is what people call a weather service; one that the words do not know goes
+// by its id.
+func (w *Words) Service(id string) string {
+	key := "service_" + id
+	if name := w.Say(key, nil); name != key {
+		return name
+	}
+	return id
+}
+
 // Remark is what was missing or estimated about the weather.
 func (w *Words) Remark(r *weather.Remark) string {
-	values := map[string]any{"Name": r.Name, "Why": r.Why, "Hours": r.Hours, "Of": r.Of,
+	values := map[string]any{"Name": w.Service(r.Name), "Why": r.Why, "Hours": r.Hours, "Of": r.Of,
 		"From": w.height(r.FromM), "To": w.height(r.ToM)}
 	if !r.Since.IsZero() {
 		values["Since"] = r.Since.UTC().Format("2006-01-02 15:04 UTC")
@@ -37,5 +47,5 @@ func (w *Words) height(m float64) string {
 // PassedOver says which service gave nothing, and why. What the service said stays
 // in English, for those who look after the machine.
 func (w *Words) PassedOver(p forecast.PassedOver) string {
-	return w.Say("passed_"+p.Kind, map[string]any{"Name": p.Service, "Detail": p.Detail})
+	return w.Say("passed_"+p.Kind, map[string]any{"Name": w.Service(p.Service), "Detail": p.Detail})
 }

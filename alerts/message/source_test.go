@@ -23,10 +23,16 @@ func TestSourcesAreToldInEveryLanguage(t *testing.T) {
 		}
 		for _, kind := range []source.FaultKind{source.Unreachable, source.Refused, source.Busy, source.Unreadable, source.Outdated, source.Outside} {
 			said := w.PassedOver(forecast.PassedOver{Service: "nws", Kind: string(kind), Detail: "no answer"})
-			if !strings.Contains(said, "nws") || !strings.Contains(said, "no answer") {
+			if !strings.Contains(said, "National Weather Service") || !strings.Contains(said, "no answer") {
 				t.Errorf("%s, %s: %q", language, kind, said)
 			}
 		}
+	}
+	if said := words(t, "fr", units.US).Service("environment_canada"); said != "Environnement Canada" {
+		t.Error(said)
+	}
+	if said := words(t, "en", units.US).Service("another"); said != "another" {
+		t.Error(said)
 	}
 	if said := words(t, "fr", units.US).Remark(&weather.Remark{Kind: weather.CarriedHeight, FromM: 304.8, ToM: 609.6}); !strings.Contains(said, "de 1000\u00a0pi à la hauteur de l'érablière (2000\u00a0pi)") {
 		t.Error(said)

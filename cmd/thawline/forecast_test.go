@@ -143,8 +143,8 @@ func TestForecastFallsThroughAndSaysSo(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if strings.Count(out, want) < 2 || !strings.Contains(out, "Not used: open_meteo: ") || !strings.Contains(out, "Not used: nws: ") ||
-				!strings.Contains(out, "Weather: met_norway, issued") || !strings.Contains(out, "Based on data from MET Norway") {
+			if strings.Count(out, want) < 2 || !strings.Contains(out, "Not used: Open-Meteo: ") || !strings.Contains(out, "Not used: US National Weather Service: ") ||
+				!strings.Contains(out, "Weather: MET Norway, issued") || !strings.Contains(out, "Based on data from MET Norway") {
 				t.Errorf("%s", out)
 			}
 		})

@@ -296,7 +296,7 @@ func (p *page) source(o *forecast.Outlook) {
 	if s.Kept {
 		key = "report_source_kept"
 	}
-	p.head(Weather, p.say(key, map[string]any{"Name": s.Name, "Age": p.w.Age(s.AgeHours),
+	p.head(Weather, p.say(key, map[string]any{"Name": p.w.Service(s.Name), "Age": p.w.Age(s.AgeHours),
 		"Issued": p.w.ShortWeekday(issued) + " " + p.w.Date(issued) + " " + p.w.Time(issued)}))
 	p.item(p.say("report_spread_"+s.Spread, map[string]any{"N": s.Members}))
 	for _, over := range s.PassedOver {

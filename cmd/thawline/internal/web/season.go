@@ -100,7 +100,7 @@ func (p *Pages) calendar(v *view, o *forecast.Outlook, current bool, past *forec
 		if d.date.Month() > time.June || len(out) == 0 && d.litre < 0.02*strong && !d.ahead {
 			continue // before the first sap
 		}
-		name := v.T("month_"+strconv.Itoa(int(d.date.Month()))) + " " + strconv.Itoa(d.date.Year())
+		name := v.T("month_long_"+strconv.Itoa(int(d.date.Month()))) + " " + strconv.Itoa(d.date.Year())
 		if len(out) == 0 || out[len(out)-1].Name != name {
 			out = append(out, month{Name: name})
 		}

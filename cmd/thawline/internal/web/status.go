@@ -57,7 +57,7 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 			continue
 		}
 		age := now.Sub(o.Source.IssuedAt)
-		b.Sources = append(b.Sources, sourceRow{Name: s.Name, Source: o.Source.Name, Issued: v.Moment(o.Source.IssuedAt.In(s.Zone)),
+		b.Sources = append(b.Sources, sourceRow{Name: s.Name, Source: v.words.Service(o.Source.Name), Issued: v.Moment(o.Source.IssuedAt.In(s.Zone)),
 			Age: v.words.Age(age.Hours()), About: aboutSource(v, &o.Source), Old: o.Source.Kept || age > 24*time.Hour})
 		if o.Source.Kept || age > 24*time.Hour {
 			b.Fix = append(b.Fix, v.T("fix_old_weather", "Name", s.Name))
