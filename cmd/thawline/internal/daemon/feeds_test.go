@@ -121,6 +121,7 @@ func TestReplies(t *testing.T) {
 		{"+18025550101", "40 gal 2.1", "1", ""}, // the same call-back again
 		{"18025550102", "south pails not checked", "2", "Noted: South pails not checked. Thank you."},
 		{"+18025550101", "4000 gal", "3", "That is more than South pails can hold. Which unit was it? Nothing was written down."},
+		{"+18025550101", "40 gal 11", "9", "Sap has 1 to 5 % of sugar. Please write it again, such as: pails 40 gal 2.1."},
 		{"+18025550101", "hello", "4", "I did not understand that. Write it like: pails 40 gal 2.1."},
 		{"+15145550199", "40 gal", "5", ""}, // a stranger
 		{"", "40 gal", "6", ""},

@@ -20,7 +20,7 @@ func (p *page) rounds(o *forecast.Outlook, most int) {
 	}
 	loss, unit := p.w.Volume(o.Plan.LossL)
 	without, _ := p.w.Volume(o.Plan.LossWithoutL)
-	p.head(Rounds, p.say("report_rounds", map[string]any{"Rounds": len(o.Plan.Rounds), "Trips": o.Plan.Trips, "Loss": loss, "Without": without, "Unit": unit}))
+	p.head(Rounds, p.say("report_rounds", map[string]any{"Rounds": len(o.Plan.Rounds), "Trips": p.w.Plural("trips", o.Plan.Trips), "Loss": loss, "Without": without, "Unit": unit}))
 	for i, r := range o.Plan.Rounds {
 		if i == most {
 			break
@@ -147,7 +147,7 @@ func SeasonParts(o *forecast.Outlook, w *message.Words, system units.System) []P
 		p.head(Yields, p.say("yield_title", nil))
 	}
 	for _, y := range o.Yields {
-		p.plain(p.say("yield_group", map[string]any{"Group": o.Bush.GroupName(y.Group), "N": y.Visits}))
+		p.plain(p.w.PluralWith("yield_group", y.Visits, map[string]any{"Group": o.Bush.GroupName(y.Group)}))
 		for _, s := range y.Steps {
 			volume := func(l float64) string { n, _ := w.Volume(l); return n }
 			mid, unit := w.Volume(s.SeasonLTap.P50)

@@ -92,7 +92,7 @@ func skillOf(v *view, past *forecast.Past, evenings []forecast.Evening) *skillBo
 				within++
 			}
 		}
-		b.Within = v.T("skill_within", "Within", within, "N", len(s.Visits))
+		b.Within = v.N("skill_within", len(s.Visits), "Within", within)
 		b.Visits = v.foretold(s.Visits, b.Within)
 	}
 	b.Evenings = v.lastEvenings(s.Last)

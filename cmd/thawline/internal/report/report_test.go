@@ -1,0 +1,25 @@
+package report
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"thawline/alerts/message"
+	"thawline/forecast"
+	"thawline/forecast/units"
+)
+
+// One of something is told as one.
+func TestOneTrip(t *testing.T) {
+	w, err := message.NewWords(message.Reader{Language: "en", Units: units.US})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for trips, want := range map[int]string{1: "in 1 trip in all", 2: "in 2 trips in all"} {
+		o := &forecast.Outlook{Plan: forecast.Plan{Rounds: []forecast.PlannedRound{{At: time.Date(2026, 3, 20, 16, 0, 0, 0, time.UTC)}}, Trips: trips}}
+		if parts := PlanParts(o, w, units.US); !strings.Contains(parts[0].Title, want) {
+			t.Errorf("%s", parts[0].Title)
+		}
+	}
+}
