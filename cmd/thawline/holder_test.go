@@ -16,7 +16,7 @@ func TestHoldersAreTold(t *testing.T) {
 		return holder(&config.Config{DataDir: dir, Serve: config.Serve{Listen: "127.0.0.1:8080"}}, slog.New(slog.DiscardHandler))
 	}
 	here, there := filepath.Join(t.TempDir(), "data"), t.TempDir()
-	if at(here) != at(here) {
+	if first, again := at(here), at(here); first != again {
 		t.Error("another one after a restart")
 	}
 	if at(here) == at(there) {
@@ -26,13 +26,14 @@ func TestHoldersAreTold(t *testing.T) {
 	if err := os.WriteFile(file, nil, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if nowhere := filepath.Join(file, "data"); at(nowhere) == at(nowhere) {
+	nowhere := filepath.Join(file, "data")
+	if first, again := at(nowhere), at(nowhere); first == again {
 		t.Error("two that can't keep an id are taken for one")
 	}
 	if err := os.WriteFile(filepath.Join(there, "daemon-id"), nil, 0o600); err != nil { // cut short while it was written
 		t.Fatal(err)
 	}
-	if at(there) != at(there) {
+	if first, again := at(there), at(there); first != again {
 		t.Error("an empty file is kept")
 	}
 }

@@ -40,7 +40,7 @@ func Taught(ctx context.Context, a *archive.Archive, site *forecast.Site, place 
 // groupsMark changes with what the records are held against.
 func groupsMark(site *forecast.Site) uint64 {
 	h := fnv.New64a()
-	fmt.Fprintf(h, "%+v %v %v", site.Groups, site.Exposure, site.TreeDiameterM)
+	_, _ = fmt.Fprintf(h, "%+v %v %v", site.Groups, site.Exposure, site.TreeDiameterM) // never fails
 	return h.Sum64()
 }
 
