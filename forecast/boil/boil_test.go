@@ -26,7 +26,7 @@ func TestDensity(t *testing.T) {
 }
 
 // The rules of 86 (Jones), 87.1 and 88.2 (Perkins and Isselhardt) come out of
-// the balance of sugar for sap of 1.5 to 4 %, within 1 %.
+// the balance of sugar for sap of 1.5 to 4 %, within 1.3 %.
 func TestRulesOf86(t *testing.T) {
 	for syrup, rule := range map[float64]float64{65.5: 86, 66.0: 87.1, 66.9: 88.2} {
 		for _, brix := range []float64{1.5, 2, 2.5, 3, 4} {
@@ -137,5 +137,22 @@ func TestHumidityAgainstPsychrolib(t *testing.T) {
 	close2(t, "indoors from a dew point of -3 °C", HumidityIndoors(-3, 2, 20), 20.9, 0.6) // theirs is over ice
 	if Grade(49) != Dry || Grade(60) != Fair || Grade(80) != Damp {
 		t.Error("grades")
+	}
+}
+
+// Where water boils at 212 °F moulded sugar is done at 244 to 246 °F and granulated
+// sugar at 252 to 257 °F (extension charts, from memory); stages rise in that order.
+func TestStagesOfSugar(t *testing.T) {
+	want := map[string][2]float64{"moulded": {244, 246}, "granulated": {252, 257}}
+	before := 0.0
+	for _, s := range Stages {
+		low, high := s.AtC(100)
+		if w, known := want[s.Name]; known && (math.Abs(low*1.8+32-w[0]) > 0.01 || math.Abs(high*1.8+32-w[1]) > 0.01) {
+			t.Errorf("%s from %.1f to %.1f °C", s.Name, low, high)
+		}
+		if low < before || high < low {
+			t.Errorf("%s is out of order", s.Name)
+		}
+		before = low
 	}
 }

@@ -36,18 +36,24 @@ func syrupRiseK(syrupBrix float64) float64 {
 // Stage is a stage of sugar making, by how far above boiling water it is
 // reached.
 type Stage struct {
-	Name        string
+	Name        string // in catalogues, as stage_ and the name
 	AboveWaterF [2]float64
+}
+
+// AtC is between which temperatures of the pan, °C, the stage is reached where water
+// boils at a given one.
+func (s Stage) AtC(waterBoilsC float64) (low, high float64) {
+	return waterBoilsC + s.AboveWaterF[0]/1.8, waterBoilsC + s.AboveWaterF[1]/1.8
 }
 
 // Stages lists what syrup becomes as it is boiled on, °F above boiling water
 // (extension charts, from memory; recipes vary).
 var Stages = []Stage{
-	{"taffy on snow", [2]float64{18, 40}},
+	{"taffy", [2]float64{18, 40}},
 	{"cream", [2]float64{22, 24}},
-	{"moulded sugar", [2]float64{32, 34}},
-	{"block sugar", [2]float64{33, 36}},
-	{"granulated sugar", [2]float64{40, 45}},
+	{"moulded", [2]float64{32, 34}},
+	{"block", [2]float64{33, 36}},
+	{"granulated", [2]float64{40, 45}},
 }
 
 // sugarRiseK is the middle of the range of granulated sugar.

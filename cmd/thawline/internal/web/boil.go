@@ -7,6 +7,7 @@ import (
 
 	"thawline/cmd/thawline/internal/report"
 	"thawline/forecast"
+	"thawline/forecast/boil"
 	"thawline/forecast/units"
 )
 
@@ -15,7 +16,8 @@ type boilBody struct {
 	Hours           [][]string
 	Days            [][]string
 	Sugar, Teaching [][]string
-	Tomorrow        string // where syrup draws off
+	Stages          [][]string // of sugar making, tomorrow
+	Tomorrow        string     // where syrup draws off
 	BrixNotMeasured bool
 }
 
@@ -45,6 +47,11 @@ func boilOf(v *view, o *forecast.Outlook) *boilBody {
 			b.Tomorrow = v.T("boil_tomorrow", "DrawOff", fine(d.DrawOffC), "Water", fine(d.BoilingPointC))
 			if !d.PressureKnown {
 				b.Tomorrow = v.T("boil_tomorrow_by_height", "DrawOff", whole(d.DrawOffC), "Water", whole(d.BoilingPointC))
+			}
+			b.Stages = [][]string{{v.T("stage"), v.T("stage_at")}}
+			for _, s := range boil.Stages {
+				low, high := s.AtC(d.BoilingPointC)
+				b.Stages = append(b.Stages, []string{v.T("stage_" + s.Name), whole(low) + "–" + whole(high)})
 			}
 			for j, h := range d.ByHour {
 				if j%3 == 0 {
