@@ -135,7 +135,7 @@ bush.yaml:13: sites[0].groups[0].collected_by: pial: no such way of collecting h
 bush.yaml:11: sites[0].groups[0].collected_by: the way of collecting is missing; write one of pail, bucket, bag, tubing_gravity, tubing_vacuum`},
 	{"vacuum on a pail", but("7.5 L", "7.5 L\n        vacuum: 20 inHg\n        tank: big"), `
 bush.yaml:15: sites[0].groups[0].vacuum: 20 inHg: given for pail, but only tubing can be under vacuum; leave it out or change collected_by
-bush.yaml:16: sites[0].groups[0].tank: big: given for pail, but a tank is where tubing ends; leave it out or change collected_by`},
+bush.yaml:16: sites[0].groups[0].tank: big: given for pail, but a tank is where tubing ends: one that pails are emptied into stands under tanks alone; leave it out or change collected_by`},
 	{"bare tubing", but("collected_by: pail", "collected_by: tubing_vacuum"), `
 bush.yaml:11: sites[0].groups[0].tank: the tank that the tubing ends in is missing; name it by its id and describe it under the site's tanks
 bush.yaml:11: sites[0].groups[0].vacuum: the vacuum of the line is missing; write what the gauge shows, such as 20 inHg or 68 kPa

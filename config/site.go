@@ -103,7 +103,7 @@ func (r *reader) groups(path string, s *Site, system units.System) []Group {
 		switch g.CollectedBy {
 		case Pail, Bag:
 			g.ContainerL = r.volume(join(at, "container"), system, "the volume of the "+g.CollectedBy+" at each tap", 1, 40, "no "+g.CollectedBy+" at a tap is that size")
-			r.unwanted(join(at, "tank"), g.CollectedBy, "a tank is where tubing ends")
+			r.unwanted(join(at, "tank"), g.CollectedBy, "a tank is where tubing ends: one that pails are emptied into stands under tanks alone")
 			r.unwanted(join(at, "vacuum"), g.CollectedBy, "only tubing can be under vacuum")
 		case TubingGravity, TubingVacuum:
 			g.TankID = r.tankOf(join(at, "tank"), s.Tanks)

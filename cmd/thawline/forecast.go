@@ -47,7 +47,7 @@ func (f *forecastFlags) flags(cmd *cobra.Command) {
 	fl.StringVar(&f.at, "at", "", "`PLACE` of a bush without settings, such as 44.21,-72.84 or \"44.21 N, 72.84 W\"")
 	fl.StringVar(&f.zone, "tz", "", "its time `ZONE`, such as America/New_York; without it, the one that the service or the map gives")
 	fl.IntVar(&f.taps, "taps", 0, "its number of taps")
-	fl.StringVar(&f.container, "container", "", "what hangs at each tap, such as 7.5L or 2gal")
+	fl.StringVar(&f.container, "container", "", "what hangs at each tap, such as 7.5L or \"2 US gal\"")
 	fl.StringVar(&f.elevation, "elevation", "", "its height, such as 410m or 1350ft")
 	fl.StringVar(&f.weather, "weather", "", "replay an hourly weather `FILE` instead of asking a service")
 	fl.StringVar(&f.records, "records", "", "tap records `FILE` (CSV): when each group was last gathered")
@@ -90,6 +90,11 @@ func (f *forecastFlags) outlook(cmd *cobra.Command, g *globals, adjust func(*for
 	settings, err := g.settings()
 	if err != nil {
 		return nil, nil, err
+	}
+	for _, only := range []string{"taps", "container", "elevation", "tz"} {
+		if f.at == "" && cmd.Flags().Changed(only) {
+			return nil, nil, &wrongUse{"--" + only + " describes a bush without settings: give --at with it, or change it in the settings"}
+		}
 	}
 	site, err := chooseSite(settings, f)
 	if err != nil {
@@ -203,11 +208,11 @@ func siteFromFlags(c *config.Config, f *forecastFlags) (forecast.Site, error) {
 	}
 	var container float64
 	if f.container == "" {
-		fail("--container", "give what hangs at each tap, such as 7.5L or 2gal")
+		fail("--container", "give what hangs at each tap, such as 7.5L or \"2 US gal\"")
 	} else if litres, err := units.ParseVolume(f.container, gallons); err != nil {
 		fail("--container", err.Error())
-	} else if container = litres; container <= 0 {
-		fail("--container "+f.container, "give more than nothing")
+	} else if container = litres; container < 1 || container > 40 {
+		fail("--container "+f.container, "no pail or bag at a tap is that size: check the number and its unit")
 	}
 	elevation := math.NaN()
 	if f.elevation != "" {
@@ -220,12 +225,16 @@ func siteFromFlags(c *config.Config, f *forecastFlags) (forecast.Site, error) {
 	if len(wrong) > 0 {
 		return forecast.Site{}, &wrongUse{strings.Join(wrong, "\n")}
 	}
+	words, err := newWords(c)
+	if err != nil {
+		return forecast.Site{}, err
+	}
 	return forecast.Site{
-		ID: "here", Name: "Bush at " + weather.Coordinate(latitude) + ", " + weather.Coordinate(longitude),
+		ID: "here", Name: words.Say("bush_at", map[string]any{"Place": weather.Coordinate(latitude) + ", " + weather.Coordinate(longitude)}),
 		Place:         weather.Place{LatitudeDeg: latitude, LongitudeDeg: longitude, ElevationM: elevation},
 		Zone:          zone,
 		TreeDiameterM: 0.3, Exposure: exposed(config.Exposure{FacesDeg: math.NaN()}),
-		Groups: []forecast.Group{{ID: "taps", Name: "all taps", Taps: f.taps, Method: "pail", ContainerL: container}},
+		Groups: []forecast.Group{{ID: "taps", Name: words.Say("init_group_name", nil), Taps: f.taps, Method: "pail", ContainerL: container}},
 	}, nil
 }
 

@@ -80,11 +80,11 @@ type parsed struct {
 		PressureKnown bool    `json:"pressure_known"`
 		DrawOffC      float64 `json:"draw_off_c"`
 	} `json:"boil"`
-	Season      map[string]any `json:"season"`
-	Alerts      []any          `json:"alerts"`
-	EveningText string         `json:"evening_text"`
-	Cautions    []string       `json:"cautions"`
-	Attribution []any          `json:"attribution"`
+	Season      map[string]any                `json:"season"`
+	Alerts      []struct{ Kind, Text string } `json:"alerts"`
+	EveningText string                        `json:"evening_text"`
+	Cautions    []string                      `json:"cautions"`
+	Attribution []any                         `json:"attribution"`
 }
 
 func parse(t *testing.T, out string) parsed {
@@ -111,7 +111,7 @@ func TestForecastFromEachServiceAlone(t *testing.T) {
 			}
 			o := parse(t, out)
 			if o.Source.Name != name || len(o.Days) < 5 || o.Days[0].Date != "2026-03-20" || o.Bush.Zone != "America/New_York" ||
-				o.Days[1].P < 0.5 || len(o.Attribution) == 0 || o.EveningText == "" || o.Alerts == nil || o.Rounds == nil {
+				o.Days[1].P < 0.5 || len(o.Attribution) == 0 || o.EveningText == "" || len(o.Alerts) == 0 || o.Alerts[0].Kind != "evening" || o.Alerts[0].Text != o.EveningText || o.Rounds == nil {
 				t.Errorf("%.1500s", out)
 			}
 			// Two of them say nothing of the air pressure: there is a fire all the same.
@@ -197,7 +197,7 @@ func TestWrongUse(t *testing.T) {
 		want string
 	}{
 		{[]string{"forecast"}, "no site: name a settings file with --config, or give --at LAT,LON --taps N --container 7.5L"},
-		{[]string{"forecast", "--at", "44,-72"}, "--taps: give the number of taps, one or more\n--container: give what hangs at each tap, such as 7.5L or 2gal"},
+		{[]string{"forecast", "--at", "44,-72"}, "--taps: give the number of taps, one or more\n--container: give what hangs at each tap, such as 7.5L or \"2 US gal\""},
 		{[]string{"forecast", "--at", "44", "--taps", "5", "--container", "2gal"}, "--at: 44: not a place; write degrees north and east, such as 44.21, -72.84 or 44.21 N, 72.84 W"},
 		{[]string{"forecast", "--at", "42,-60", "--taps", "5", "--container", "7L"}, "lies at sea"},
 		{[]string{"forecast", "--at", "44,-72", "--taps", "5", "--container", "7L", "--tz", "America/New_Yrok"}, `did you mean "America/New_York"?`},
@@ -243,6 +243,22 @@ func TestReplayOf2015(t *testing.T) {
 	for _, now := range []string{"2015-02-22T22:00:00Z", "2015-03-05T22:00:00Z"} { // cold snaps without thaw the day after
 		if d := ask(now).Days[1]; d.P > 0.02 || d.Score > 3 {
 			t.Errorf("%s: %.2f, score %d", d.Date, d.P, d.Score)
+		}
+	}
+}
+
+// Options that would do nothing, or are no numbers, are said to be wrong.
+func TestOptionsThatDoNotFit(t *testing.T) {
+	config, env := hillSettings(t)
+	for want, args := range map[string][]string{
+		"--taps describes a bush without settings": {"forecast", "--config", config, "--taps", "5"},
+		"write a whole number":                     {"forecast", "--at", "44.6,-72.3", "--taps", "ninety"},
+		"write a number, such as 2.1":              {"boil", "--sap", "40L", "--brix", "sweet"},
+		"it ends before it begins":                 {"rounds", "--config", config, "--weather", "../../testdata/weather.csv", "--now", "2026-03-20T21:30:00Z", "--forbid", "2026-03-22 12:00/2026-03-22 08:00"},
+		"no pail or bag at a tap is that size":     {"forecast", "--at", "44.6,-72.3", "--taps", "5", "--container", "3000 US gal"},
+	} {
+		if _, err := run(t, env, args...); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%v: %v", args, err)
 		}
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"os"
 	"os/signal"
+	"regexp"
 	"syscall"
 
 	"github.com/spf13/cobra"
@@ -65,7 +66,8 @@ func rootCommand() *cobra.Command {
 	}
 	g.flags(root.PersistentFlags())
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		return &wrongUse{err.Error() + "; see " + cmd.CommandPath() + " --help"}
+		said := notANumber.ReplaceAllString(err.Error(), "write a whole number")
+		return &wrongUse{said + "; see " + cmd.CommandPath() + " --help"}
 	})
 	root.AddCommand(initCommand(g), forecastCommand(g), serveCommand(g), alertsCommand(g), checkCommand(g), roundsCommand(g), boilCommand(g), seasonCommand(g), demoCommand(g), backtestCommand(g), recordsCommand(g), dbCommand(g), accessCommand(g), wordsCommand(g))
 	// Before the words are parted: else "--help --lang fr" is a command called fr.
@@ -96,3 +98,6 @@ func noArguments(cmd *cobra.Command, args []string) error {
 	}
 	return nil
 }
+
+// notANumber is what the library says of a text where a whole number should be.
+var notANumber = regexp.MustCompile(`strconv\.Parse(?:Int|Uint): parsing "[^"]*": (?:invalid syntax|value out of range)`)

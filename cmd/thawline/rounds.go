@@ -69,6 +69,9 @@ func bend(s *forecast.Site, pins, forbids []string) error {
 		if err != nil {
 			return err
 		}
+		if !a.Before(b) {
+			return &wrongUse{"--forbid " + f + ": it ends before it begins; write the earlier time first"}
+		}
 		s.Gathering.Forbidden = append(s.Gathering.Forbidden, forecast.Span{From: a, To: b})
 	}
 	return nil
@@ -85,7 +88,7 @@ func seasonCommand(g *globals) *cobra.Command {
 				return err
 			}
 			if g.json {
-				return writeJSON(cmd.OutOrStdout(), map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "season": o.Season})
+				return writeJSON(cmd.OutOrStdout(), map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "season": o.Season, "yields": o.Yields})
 			}
 			words, err := newWords(settings)
 			if err != nil {

@@ -261,7 +261,7 @@ func (p *page) work(o *forecast.Outlook) {
 			p.item(p.say("work_overflow", map[string]any{"Group": o.Bush.GroupName(f.Group), "Chance": units.Chance(f.Probability), "Volume": n, "Unit": unit}))
 			said = true
 		}
-		if f.SinceVisit == nil {
+		if f.SinceVisit == nil && o.Season.Stage != season.Before && o.Season.Stage != season.Over {
 			p.item(p.say("work_unknown", map[string]any{"Group": o.Bush.GroupName(f.Group)}))
 			said = true
 		}

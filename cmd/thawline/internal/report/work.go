@@ -75,7 +75,7 @@ func (p *page) fire(o *forecast.Outlook, most int) {
 		p.item(p.say("report_sugar", map[string]any{"Day": p.w.Weekday(s.From), "Date": p.w.Date(s.From), "Time": p.w.Clock(s.From),
 			"Humidity": fmt.Sprintf("%.0f", s.HumidityPct), "Grade": p.say("grade_"+string(s.Grade), nil)}))
 	}
-	if len(o.Teaching) > 0 && o.Teaching[0].Score > 0 {
+	if len(o.Teaching) > 0 && o.Teaching[0].Score >= fitForLearners {
 		if t, err := time.Parse(time.DateOnly, o.Teaching[0].Date); err == nil {
 			p.item(p.say("report_teaching", map[string]any{"Day": p.w.Weekday(t), "Date": p.w.Date(t), "Score": o.Teaching[0].Score}))
 		}
@@ -169,6 +169,9 @@ func SeasonParts(o *forecast.Outlook, w *message.Words, system units.System) []P
 func PrintSeason(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
 	return write(out, SeasonParts(o, w, system))
 }
+
+// fitForLearners is the score, of a hundred, below which no day is worth telling.
+const fitForLearners = 50
 
 // mass is kilograms, or pounds for those who read US units.
 func (p *page) mass(kg float64) string {
