@@ -101,11 +101,11 @@ func accessLinkCommand(g *globals) *cobra.Command {
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&l.Name, "name", "", "who gets it, for the list")
+	f.StringVar(&l.Name, "name", "", "`NAME` of who gets it, for the list")
 	f.StringVar(&l.Person, "person", "", "the `ID` of a person of the settings, who may choose a password with it, once")
-	f.StringVar(&role, "role", string(access.Crew), "crew or viewer")
+	f.StringVar(&role, "role", string(access.Crew), "`ROLE`: crew or viewer")
 	f.StringVar(&l.Site, "site", "", "the only `ID` of a site that may be seen")
-	f.IntVar(&l.Days, "days", 3, "how long it is good for")
+	f.IntVar(&l.Days, "days", 3, "how many `DAYS` it is good for")
 	return cmd
 }
 
@@ -141,10 +141,10 @@ func accessTokenCommand(g *globals) *cobra.Command {
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&t.Name, "name", "", "what it is for, for the list")
+	f.StringVar(&t.Name, "name", "", "`NAME` of what it is for, for the list")
 	f.StringSliceVar(&scopes, "scopes", nil, "what it is good for: "+strings.Join(known, ", "))
 	f.StringVar(&t.Site, "site", "", "the only `ID` of a site that it is good for")
-	f.IntVar(&t.Days, "days", 90, "how long it is good for")
+	f.IntVar(&t.Days, "days", 90, "how many `DAYS` it is good for")
 	return cmd
 }
 
@@ -231,7 +231,7 @@ func accessListCommand(g *globals) *cobra.Command {
 func accessWithdrawCommand(g *globals) *cobra.Command {
 	return &cobra.Command{
 		Use:   "withdraw ID",
-		Short: "Ends a link or token, and the visits that it has opened",
+		Short: "Ends a link or token, and the logins that it has opened",
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) != 1 {
 				return &wrongUse{"name the link or token by its id; thawline access list shows the ids"}

@@ -17,7 +17,7 @@ import (
 )
 
 func alertsCommand(g *globals) *cobra.Command {
-	cmd := &cobra.Command{Use: "alerts", Short: "What people were told, and why"}
+	cmd := &cobra.Command{Use: "alerts", Aliases: []string{"messages"}, Short: "What people were told, and why"}
 	list := &cobra.Command{
 		Use: "list", Short: "Lists the last messages, the newest first",
 		RunE: func(cmd *cobra.Command, _ []string) error {

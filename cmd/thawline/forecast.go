@@ -46,9 +46,9 @@ func (f *forecastFlags) flags(cmd *cobra.Command) {
 	fl.StringVar(&f.site, "site", "", "`ID` of a site in the settings; needed where there are several")
 	fl.StringVar(&f.at, "at", "", "`PLACE` of a bush without settings, such as 44.21,-72.84 or \"44.21 N, 72.84 W\"")
 	fl.StringVar(&f.zone, "tz", "", "its time `ZONE`, such as America/New_York; without it, the one that the service or the map gives")
-	fl.IntVar(&f.taps, "taps", 0, "its number of taps")
-	fl.StringVar(&f.container, "container", "", "what hangs at each tap, such as 7.5L or \"2 US gal\"")
-	fl.StringVar(&f.elevation, "elevation", "", "its height, such as 410m or 1350ft")
+	fl.IntVar(&f.taps, "taps", 0, "its `NUMBER` of taps")
+	fl.StringVar(&f.container, "container", "", "`VOLUME` of what hangs at each tap, such as 7.5L or \"2 US gal\"")
+	fl.StringVar(&f.elevation, "elevation", "", "its `HEIGHT`, such as 410m or 1350ft")
 	fl.StringVar(&f.weather, "weather", "", "replay an hourly weather `FILE` instead of asking a service")
 	fl.StringVar(&f.records, "records", "", "tap records `FILE` (CSV): when each group was last gathered")
 }

@@ -30,9 +30,9 @@ func (g *globals) flags(f *pflag.FlagSet) {
 	f.StringVar(&g.configFile, "config", os.Getenv("THAWLINE_CONFIG"), "settings `FILE`; without it THAWLINE_CONFIG, else "+settingsHere+" in the working folder")
 	f.BoolVar(&g.json, "json", false, "one JSON document on standard output, nothing else")
 	f.StringVar(&g.now, "now", "", "the moment that counts as now, `RFC3339`, for replay")
-	f.StringVar(&g.units, "units", "", "us, imperial or metric")
-	f.StringVar(&g.language, "lang", "", "en, fr, or one that the settings add; without it the settings', else LANG's")
-	f.StringVar(&g.logFormat, "log", "text", "form of what is said on standard error: text or json")
+	f.StringVar(&g.units, "units", "", "`SYSTEM` to read in: us, imperial or metric")
+	f.StringVar(&g.language, "lang", "", "`LANGUAGE`: en, fr, or one that the settings add; without it the settings', else LANG's")
+	f.StringVar(&g.logFormat, "log", "text", "`FORM` of what is said on standard error: text or json")
 	f.BoolVar(&g.verbose, "verbose", false, "say on standard error what is being done")
 }
 

@@ -48,14 +48,11 @@ type asksServices interface {
 
 func askChain(ctx context.Context, chain asksServices, site *forecast.Site, now time.Time) (gathered, error) {
 	outcome, err := chain.Ask(ctx, placeKey(site), source.Request{Place: site.Place, Now: now, PastDays: pastDays, Days: futureDays})
-	if err != nil {
-		return gathered{}, err
-	}
 	got := gathered{bulletin: outcome.Bulletin, kept: outcome.Kept}
 	for _, a := range outcome.Attempts {
 		got.passedOver = append(got.passedOver, forecast.PassedOver{Service: a.Source, Kind: string(a.Fault.Kind), Detail: a.Fault.What()})
 	}
-	return got, nil
+	return got, err
 }
 
 // placeKey names a site for the kept forecast: bushes without settings share

@@ -70,11 +70,10 @@ func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (
 	asker := d.settings.Asker
 	d.mu.Unlock()
 	answer, err := asker.Ask(ctx, site, now)
-	for range answer.PassedOver {
-		d.Metrics.sourceFailed(site.ID)
+	for _, over := range answer.PassedOver {
+		d.Metrics.sourceFailed(site.ID, over.Service)
 	}
 	if err != nil {
-		d.Metrics.sourceFailed(site.ID)
 		return nil, err
 	}
 	in := forecast.Inputs{Site: *site, Bulletin: answer.Bulletin, Kept: answer.Kept, PassedOver: answer.PassedOver, Now: now, Seed: forecast.SeedOf(site, now)}

@@ -100,7 +100,7 @@ func NewMetrics(version string) *Metrics {
 		issued:      prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_forecast_issued_timestamp_seconds", Help: "When the newest forecast of a site was issued; of many sites together, the oldest of these."}, site),
 		probability: prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_run_probability_ratio", Help: "Chance of a run, by days from today."}, []string{"site", "day"}),
 		volume:      prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_sap_volume_liters", Help: "Sap to be expected on a day (percentile 10, 50 and 90), by days from today."}, []string{"site", "day", "percentile"}),
-		failures:    prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_source_failures_total", Help: "Weather services that gave nothing usable."}, site),
+		failures:    prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_source_failures_total", Help: "Weather services that gave nothing usable."}, []string{"site", "service"}),
 		jobSuccess:  prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_job_last_success_timestamp_seconds", Help: "When a job last did its work; of many sites together, where that was longest ago."}, []string{"job", "site"}),
 		jobFailures: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_job_failures_total", Help: "Jobs that failed."}, []string{"job", "site"}),
 		decisions:   prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_decisions_total", Help: "Decisions to tell people something."}, []string{"site", "kind"}),
@@ -130,7 +130,9 @@ func (m *Metrics) outlook(o *forecast.Outlook) {
 	}
 }
 
-func (m *Metrics) sourceFailed(site string) { m.failures.WithLabelValues(m.site(site)).Inc() }
+func (m *Metrics) sourceFailed(site, service string) {
+	m.failures.WithLabelValues(m.site(site), service).Inc()
+}
 
 func (m *Metrics) jobFailed(job, site string) { m.jobFailures.WithLabelValues(job, m.site(site)).Inc() }
 
