@@ -76,21 +76,30 @@ func heightOf(in *Inputs) float64 {
 	return 0
 }
 
-// dayPressures are the mean station pressures between ten and six, NaN where
-// they are not known.
+// dayPressures are the mean station pressures between ten and six, or of what is left
+// of the day after that; NaN where they are not known.
 func dayPressures(days int, e *weather.Ensemble, c *calendar) []float64 {
-	sum, count := make([]float64, days), make([]float64, days)
-	for h, d := range c.futureDay {
-		p := e.Futures[0].At(weather.SurfacePressureHPa, h)
-		if hour := e.Futures[0].Time(h).In(c.zone).Hour(); d >= 0 && !math.IsNaN(p) && hour >= 10 && hour < 18 {
-			sum[d] += p
-			count[d]++
+	mean := func(from, to int) []float64 {
+		sum, count := make([]float64, days), make([]float64, days)
+		for h, d := range c.futureDay {
+			p := e.Futures[0].At(weather.SurfacePressureHPa, h)
+			if hour := e.Futures[0].Time(h).In(c.zone).Hour(); d >= 0 && !math.IsNaN(p) && hour >= from && hour < to {
+				sum[d] += p
+				count[d]++
+			}
+		}
+		for d := range sum {
+			sum[d] /= count[d] // 0/0 is NaN
+		}
+		return sum
+	}
+	out, rest := mean(10, 18), mean(0, 24)
+	for d := range out {
+		if math.IsNaN(out[d]) {
+			out[d] = rest[d]
 		}
 	}
-	for d := range sum {
-		sum[d] /= count[d] // 0/0 is NaN
-	}
-	return sum
+	return out
 }
 
 // hoursOf are the draw-off points of tomorrow's waking hours.
