@@ -1,0 +1,92 @@
+package alerts
+
+import (
+	"time"
+)
+
+// Kind is what a decision is about.
+type Kind string
+
+// The kinds.
+const (
+	Evening     Kind = "evening"      // tomorrow's run, every evening that it matters
+	Change      Kind = "change"       // what was said of a run is no longer so
+	Overflow    Kind = "overflow"     // containers run over soon
+	HardFreeze  Kind = "hard_freeze"  // full containers before a hard freeze
+	BoilBy      Kind = "boil_by"      // sap that will not keep
+	SeasonOpens Kind = "season_opens" // the first stretch worth tapping for
+	EndNear     Kind = "end_near"     // buds within about ten days of turning the sap
+	EndHere     Kind = "end_here"
+	DrySugar    Kind = "dry_sugar" // an afternoon dry enough to stir sugar
+	Learners    Kind = "learners"  // a day to bring learners
+	Danger      Kind = "danger"    // wind or bitter cold for those in the bush
+	NoForecast  Kind = "no_forecast"
+	StaleFeed   Kind = "stale_feed" // to those who keep the machine
+)
+
+// Thresholds are the bounds of the rules.
+type Thresholds struct {
+	RunProbability      float64 // from which an evening text is sent
+	CalledOff           float64 // below which a run that was announced is called off
+	MuchMore            float64 // factor of the median volume that is a material change
+	Earlier             time.Duration
+	OverflowProbability float64
+	OverflowWithin      time.Duration
+	FreezeC             float64
+	FullShare           float64 // of a container, too full for a hard freeze
+	BoilWithin          time.Duration
+	EndWithin           time.Duration
+	TeachingScore       int
+	StaleAfter          time.Duration
+}
+
+// Usual are the thresholds where settings say nothing. A third of a chance is
+// worth a text to someone who must plan the day; the bound for calling off lies
+// well below it, so that a wobbling forecast does not chatter.
+var Usual = Thresholds{
+	RunProbability: 0.3, CalledOff: 0.1, MuchMore: 2, Earlier: 4 * time.Hour, OverflowProbability: 0.5, OverflowWithin: 30 * time.Hour,
+	FreezeC: -8, FullShare: 0.7, BoilWithin: 24 * time.Hour, EndWithin: 10 * 24 * time.Hour, TeachingScore: 80, StaleAfter: 24 * time.Hour,
+}
+
+// Decision is one thing to tell. Key names it for good: the same key is never
+// told twice.
+type Decision struct {
+	Kind   Kind      `json:"kind"`
+	Site   string    `json:"site"`
+	Key    string    `json:"key"`
+	Until  time.Time `json:"until"`  // no use after it
+	Urgent bool      `json:"urgent"` // may break quiet hours, where a person allows it
+	Facts  Facts     `json:"facts"`
+	// Why lists the inputs and thresholds that led to it, for people who ask.
+	Why []string `json:"why"`
+}
+
+// Facts are what the words of a decision are made from.
+type Facts struct {
+	Date       string    `json:"date,omitempty"` // of the run or day that it is about
+	Group      string    `json:"group,omitempty"`
+	At         time.Time `json:"at,omitzero"`
+	VolumeL    float64   `json:"volume_l,omitempty"`
+	Chance     float64   `json:"chance,omitempty"`
+	LowC       float64   `json:"low_c,omitempty"`
+	Score      int       `json:"score,omitempty"`
+	What       string    `json:"what,omitempty"` // of a change: "called_off", "more", "less", "earlier"; of danger: the caution
+	AgeHours   float64   `json:"age_hours,omitempty"`
+	From, To   string    `json:",omitempty"`
+	Window     time.Time `json:"window,omitzero"`
+	Percentage float64   `json:"percentage,omitempty"`
+}
+
+// Memory is what was said before.
+type Memory interface {
+	// Last is the newest decision of a kind for a site with a key that begins so,
+	// and when it was made. An error means that nobody knows whether there is one.
+	Last(site string, kind Kind, keyBegins string) (Decision, time.Time, bool, error)
+}
+
+// Moment says at what kind of moment the rules are asked.
+type Moment struct {
+	Now time.Time
+	// Evening is true at the site's evening hour.
+	Evening bool
+}

@@ -1,0 +1,157 @@
+package ledger
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"thawline/alerts"
+)
+
+// Delivery is one message to one person.
+type Delivery struct {
+	ID, Person, Words string
+	Site              string
+	Kind              alerts.Kind
+	Channel, Attempts int
+	State             State
+	MadeAt, Until     time.Time
+	NextAt, SentAt    time.Time
+	AckedAt           time.Time
+	Urgent            bool
+	DecisionID        string
+}
+
+const deliveryColumns = `v.id, v.person, v.words, v.state, v.channel, v.attempts, v.next_at, v.sent_at, v.acked_at, v.urgent, d.site, d.kind, d.made_at, d.useful_to, d.id
+	FROM delivery v JOIN decision d ON d.id = v.decision_id`
+
+func scan(rows interface{ Scan(...any) error }) (Delivery, error) {
+	var v Delivery
+	var state, kind, next, sent, acked, made, until string
+	var urgent int64
+	err := rows.Scan(&v.ID, &v.Person, &v.Words, &state, &v.Channel, &v.Attempts, &next, &sent, &acked, &urgent, &v.Site, &kind, &made, &until, &v.DecisionID)
+	v.State, v.Kind, v.Urgent = State(state), alerts.Kind(kind), urgent != 0
+	v.NextAt, v.SentAt, v.AckedAt, v.MadeAt, v.Until = unstamp(next), unstamp(sent), unstamp(acked), unstamp(made), unstamp(until)
+	return v, err
+}
+
+// Due lists the deliveries to try at a moment, the oldest first.
+func (l *Ledger) Due(ctx context.Context, now time.Time, most int) ([]Delivery, error) {
+	return l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.state = 'waiting' AND v.next_at <= ?1 ORDER BY v.next_at LIMIT ?2`, stamp(now), most)
+}
+
+// Recent lists the newest deliveries.
+func (l *Ledger) Recent(ctx context.Context, most int) ([]Delivery, error) {
+	return l.list(ctx, `SELECT `+deliveryColumns+` ORDER BY d.made_at DESC, v.person LIMIT ?1`, most)
+}
+
+// RecentOf lists the newest deliveries about some sites.
+func (l *Ledger) RecentOf(ctx context.Context, sites []string, most int) ([]Delivery, error) {
+	if len(sites) == 0 {
+		return nil, nil
+	}
+	in, args := among(sites, 2)
+	return l.list(ctx, `SELECT `+deliveryColumns+` WHERE d.site IN (`+in+`) ORDER BY d.made_at DESC, v.person LIMIT ?1`, append([]any{most}, args...)...)
+}
+
+// Told lists what was told of the newest decisions of some kinds about a site, to
+// everybody who was, the newest decision first.
+func (l *Ledger) Told(ctx context.Context, site string, kinds []alerts.Kind, most int) ([]Delivery, error) {
+	if len(kinds) == 0 {
+		return nil, nil
+	}
+	in, args := among(kinds, 3)
+	return l.list(ctx, `SELECT `+deliveryColumns+` WHERE d.id IN (SELECT n.id FROM decision n WHERE n.site = ?1 AND n.kind IN (`+in+`)
+		AND EXISTS (SELECT 1 FROM delivery o WHERE o.decision_id = n.id) ORDER BY n.made_at DESC LIMIT ?2) ORDER BY d.made_at DESC, d.id, v.person`, append([]any{site, most}, args...)...)
+}
+
+// among writes the inside of an IN for values, whose arguments are numbered from
+// one on.
+func among[T ~string](values []T, from int) (in string, args []any) {
+	for i, v := range values {
+		if i > 0 {
+			in += ", "
+		}
+		in += fmt.Sprintf("?%d", from+i)
+		args = append(args, string(v))
+	}
+	return in, args
+}
+
+func (l *Ledger) list(ctx context.Context, query string, args ...any) ([]Delivery, error) {
+	rows, err := l.db.QueryContext(ctx, query, args...)
+	if err != nil {
+		return nil, fmt.Errorf("ledger: %w", err)
+	}
+	defer rows.Close()
+	var out []Delivery
+	for rows.Next() {
+		v, err := scan(rows)
+		if err != nil {
+			return nil, fmt.Errorf("ledger: %w", err)
+		}
+		out = append(out, v)
+	}
+	if err := rows.Err(); err != nil {
+		return nil, fmt.Errorf("ledger: %w", err)
+	}
+	return out, nil
+}
+
+// Attempt is one try at one channel.
+type Attempt struct {
+	Number  int
+	At      time.Time
+	Channel string
+	Outcome string // "accepted", "refused" or "later"
+	Said    string // by the other side, or what went wrong
+}
+
+// Attempted records a holder's try and what it makes of the delivery: its new
+// state, which channel is next and when. The delivery is let go of. It gives ErrTaken
+// if another daemon has it in hand by now.
+func (l *Ledger) Attempted(ctx context.Context, holder string, v *Delivery, a Attempt) error {
+	tx, err := l.db.BeginTx(ctx, nil)
+	if err != nil {
+		return fmt.Errorf("ledger: %w", err)
+	}
+	done, err := tx.ExecContext(ctx, `UPDATE delivery SET state = ?2, channel = ?3, attempts = ?4, next_at = ?5, sent_at = ?6, held_until = '' WHERE id = ?1 AND holder = ?7`,
+		v.ID, string(v.State), v.Channel, v.Attempts, stamp(v.NextAt), stamp(v.SentAt), holder)
+	if err == nil {
+		var n int64
+		if n, err = done.RowsAffected(); err == nil && n == 0 {
+			err = ErrTaken
+		}
+	}
+	if err == nil {
+		_, err = tx.ExecContext(ctx, `INSERT INTO attempt (delivery_id, number, at, channel, outcome, said) VALUES (?1, ?2, ?3, ?4, ?5, ?6)`, v.ID, a.Number, stamp(a.At), a.Channel, a.Outcome, a.Said)
+	}
+	if err != nil {
+		return errors.Join(fmt.Errorf("ledger: attempt on %s: %w", v.ID, err), tx.Rollback())
+	}
+	if err := tx.Commit(); err != nil {
+		return fmt.Errorf("ledger: attempt on %s: %w", v.ID, err)
+	}
+	return nil
+}
+
+// Attempts lists the tries of a delivery.
+func (l *Ledger) Attempts(ctx context.Context, delivery string) ([]Attempt, error) {
+	rows, err := l.db.QueryContext(ctx, `SELECT number, at, channel, outcome, said FROM attempt WHERE delivery_id = ?1 ORDER BY number`, delivery)
+	if err != nil {
+		return nil, fmt.Errorf("ledger: %w", err)
+	}
+	defer rows.Close()
+	var out []Attempt
+	for rows.Next() {
+		var a Attempt
+		var at string
+		if err := rows.Scan(&a.Number, &at, &a.Channel, &a.Outcome, &a.Said); err != nil {
+			return nil, fmt.Errorf("ledger: %w", err)
+		}
+		a.At = unstamp(at)
+		out = append(out, a)
+	}
+	return out, rows.Err()
+}

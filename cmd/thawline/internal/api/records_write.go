@@ -1,0 +1,253 @@
+package api
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/danielgtaylor/huma/v2"
+
+	"thawline/cmd/thawline/internal/access"
+	"thawline/forecast"
+	"thawline/forecast/archive"
+	"thawline/forecast/records"
+	"thawline/forecast/units"
+)
+
+func (s *server) writeRecords() {
+	type ask struct {
+		SitePath
+		Key  string `header:"Idempotency-Key" doc:"8 to 128 letters, digits and -_.: ; the same records with the same key again write nothing and give the same answer; other records with it are refused"`
+		Body struct {
+			Records []NewRecord `json:"records" minItems:"1" maxItems:"5000"`
+		}
+	}
+	type answer struct {
+		Body struct {
+			Outcomes []Outcome `json:"outcomes"`
+			Again    bool      `json:"again" doc:"the key was sent before: nothing was written now"`
+		}
+	}
+	add(s, access.WriteRecords, huma.Operation{OperationID: "add-records", Method: http.MethodPost, Path: "/sites/{site}/records", Summary: "Add records", Description: "Keeps visits, all of them or none. A visit is named by group and moment: the same again adds nothing, other figures for it are a correction, and what was there before is kept."},
+		func(ctx context.Context, in *ask) (*answer, error) {
+			site, err := s.site(ctx, in.Site)
+			if err != nil {
+				return nil, err
+			}
+			if in.Key != "" && !idempotencyKey.MatchString(in.Key) {
+				return nil, huma.Error400BadRequest("the Idempotency-Key has 8 to 128 letters, digits and -_.:")
+			}
+			var visits []records.Visit
+			var faults []error
+			for i := range in.Body.Records {
+				v, fault := s.visit(site, &in.Body.Records[i], fmt.Sprintf("body.records[%d]", i))
+				if fault != nil {
+					faults = append(faults, fault)
+				}
+				visits = append(visits, v)
+			}
+			if len(faults) > 0 {
+				return nil, huma.Error422UnprocessableEntity("nothing was written: put these right first", faults...)
+			}
+			by := access.From(ctx).Name
+			var puts []archive.Put
+			again := false
+			if in.Key == "" {
+				puts, err = s.Archive.PutVisits(ctx, visits, by, s.Now())
+			} else {
+				var sent string
+				if sent, err = printOf(in.Body); err == nil {
+					puts, again, err = s.Archive.PutVisitsOnce(ctx, site.ID+"/api/"+in.Key, sent, visits, by, s.Now())
+				}
+			}
+			if errors.Is(err, archive.ErrOtherEntry) {
+				return nil, huma.Error422UnprocessableEntity("this Idempotency-Key was used for other records; nothing was written: send these with a key of their own")
+			}
+			if err != nil {
+				return nil, s.failed("write records", err)
+			}
+			out := &answer{}
+			out.Body.Again, out.Body.Outcomes = again, []Outcome{}
+			for i := range puts {
+				out.Body.Outcomes = append(out.Body.Outcomes, Outcome{puts[i].Visit.Group, in.Body.Records[i].CollectedAt, string(puts[i].Outcome)})
+			}
+			return out, nil
+		})
+
+	type change struct {
+		RecordPath
+		IfMatch string `header:"If-Match" doc:"the revision that is corrected, in quotes"`
+		Body    Figures
+	}
+	add(s, access.WriteRecords, huma.Operation{OperationID: "correct-record", Method: http.MethodPut, Path: "/sites/{site}/records/{id}", Summary: "Correct a record", Description: "Replaces the figures of a record; what it said before is kept.", Errors: []int{http.StatusPreconditionFailed, http.StatusPreconditionRequired}},
+		func(ctx context.Context, in *change) (*kept, error) {
+			site, old, err := s.stored(ctx, in.Site, in.ID, in.IfMatch)
+			if err != nil {
+				return nil, err
+			}
+			fresh := NewRecord{Group: old.Group, CollectedAt: old.CollectedAt.Format(time.RFC3339), Figures: in.Body}
+			v, fault := s.visit(site, &fresh, "body")
+			if fault != nil {
+				return nil, huma.Error422UnprocessableEntity("nothing was written: put this right first", fault)
+			}
+			v.DateOnly, v.CollectedAt = old.DateOnly, old.CollectedAt
+			if err := s.Archive.Correct(ctx, in.ID, revisionOf(in.IfMatch), v, access.From(ctx).Name, s.Now()); err != nil {
+				return nil, s.notChanged(err)
+			}
+			return s.now(ctx, site, in.ID)
+		})
+
+	type remove struct {
+		RecordPath
+		IfMatch string `header:"If-Match" doc:"the revision that is taken out, in quotes"`
+	}
+	add(s, access.WriteRecords, huma.Operation{OperationID: "remove-record", Method: http.MethodDelete, Path: "/sites/{site}/records/{id}", Summary: "Take a record out", Description: "Takes a record out of the lists; it is kept, and undo gives it back.", Errors: []int{http.StatusPreconditionFailed, http.StatusPreconditionRequired}},
+		func(ctx context.Context, in *remove) (*struct{}, error) {
+			if _, _, err := s.stored(ctx, in.Site, in.ID, in.IfMatch); err != nil {
+				return nil, err
+			}
+			if err := s.Archive.Remove(ctx, in.ID, revisionOf(in.IfMatch), access.From(ctx).Name, s.Now()); err != nil {
+				return nil, s.notChanged(err)
+			}
+			return nil, nil
+		})
+
+	add(s, access.WriteRecords, huma.Operation{OperationID: "undo-record", Method: http.MethodPost, Path: "/sites/{site}/records/{id}/undo", Summary: "Undo the last change", Description: "Gives back what a record said before its last change."},
+		func(ctx context.Context, in *RecordPath) (*kept, error) {
+			site, err := s.site(ctx, in.Site)
+			if err != nil {
+				return nil, err
+			}
+			of, err := s.Archive.Visit(ctx, in.ID, site.Zone)
+			if err == nil && of.Site != site.ID {
+				err = archive.ErrNoVisit
+			}
+			if err == nil {
+				err = s.Archive.Undo(ctx, in.ID, access.From(ctx).Name, s.Now())
+			}
+			if errors.Is(err, archive.ErrNoVisit) {
+				return nil, huma.Error404NotFound("there is no such record, or nothing to undo")
+			}
+			if err != nil {
+				return nil, s.failed("write records", err)
+			}
+			return s.now(ctx, site, in.ID)
+		})
+}
+
+// kept is a record with its revision as its tag.
+type kept struct {
+	ETag string `header:"ETag"`
+	Body Record
+}
+
+// now is a record as it stands.
+func (s *server) now(ctx context.Context, site *forecast.Site, id string) (*kept, error) {
+	_, v, err := s.stored(ctx, site.ID, id, anyRevision)
+	if err != nil {
+		return nil, err
+	}
+	return &kept{`"` + strconv.Itoa(v.Revision) + `"`, recordOf(site, v)}, nil
+}
+
+// stored finds a record at the revision that If-Match names: a change that
+// somebody else has made since is not overwritten.
+func (s *server) stored(ctx context.Context, siteID, id, ifMatch string) (*forecast.Site, *archive.Stored, error) {
+	site, stored, err := s.visits(ctx, siteID, "", "")
+	if err != nil {
+		return nil, nil, err
+	}
+	for i := range stored {
+		if stored[i].ID != id {
+			continue
+		}
+		switch revision := plainTag(ifMatch); revision {
+		case "":
+			return nil, nil, huma.NewError(http.StatusPreconditionRequired, "say with If-Match which revision you change")
+		case anyRevision, strconv.Itoa(stored[i].Revision):
+			return site, &stored[i], nil
+		default:
+			return nil, nil, huma.Error412PreconditionFailed(fmt.Sprintf("the record has changed since: it is at revision %d", stored[i].Revision))
+		}
+	}
+	return nil, nil, huma.Error404NotFound("there is no such record")
+}
+
+func plainTag(ifMatch string) string { return strings.Trim(strings.TrimPrefix(ifMatch, "W/"), `"`) }
+
+// revisionOf is the revision that If-Match names, which stored has looked at.
+func revisionOf(ifMatch string) int {
+	n, err := strconv.Atoi(plainTag(ifMatch))
+	if err != nil {
+		return archive.Any
+	}
+	return n
+}
+
+// notChanged words why a record was not changed.
+func (s *server) notChanged(err error) error {
+	switch {
+	case errors.Is(err, archive.ErrChanged):
+		return huma.Error412PreconditionFailed("the record has been changed by somebody else just now; read it again")
+	case errors.Is(err, archive.ErrNoVisit):
+		return huma.Error404NotFound("there is no such record")
+	}
+	return s.failed("write records", err)
+}
+
+// printOf stands for what was sent: the same figures in another order of keys are the
+// same.
+func printOf(body any) (string, error) {
+	data, err := json.Marshal(body)
+	sum := sha256.Sum256(data)
+	return hex.EncodeToString(sum[:16]), err
+}
+
+// visit checks a record that was sent; where tells its place in the body.
+func (s *server) visit(site *forecast.Site, r *NewRecord, where string) (records.Visit, error) {
+	v := records.Visit{Site: site.ID, Group: r.Group, Taps: r.Taps, VolumeL: math.NaN(), BrixPct: math.NaN(), Note: strings.Join(strings.Fields(r.Note), " ")}
+	wrong := func(at, what string, value any) (records.Visit, error) {
+		return v, &huma.ErrorDetail{Location: where + at, Message: what, Value: value}
+	}
+	var known []string
+	var group *forecast.Group
+	for i := range site.Groups {
+		known = append(known, site.Groups[i].ID)
+		if site.Groups[i].ID == r.Group {
+			group = &site.Groups[i]
+		}
+	}
+	if group == nil {
+		return wrong(".group", "no such group at this site; "+units.Suggest(r.Group, known, "it has "+strings.Join(known, ", ")), r.Group)
+	}
+	if v.Taps == 0 {
+		v.Taps = group.Taps
+	}
+	at, dateOnly, err := records.ParseMoment(r.CollectedAt, site.Zone)
+	if err != nil {
+		return wrong(".collected_at", "not a moment: write it like 2026-03-20T17:30:00-04:00 or 2026-03-20", r.CollectedAt)
+	}
+	v.CollectedAt, v.DateOnly = at, dateOnly
+	if r.VolumeL != nil {
+		v.VolumeL = *r.VolumeL
+	}
+	if r.Brix != nil {
+		v.BrixPct = *r.Brix
+	}
+	for _, d := range records.Doubts([]records.Visit{v}, s.Now(), func(*records.Visit) records.Holds {
+		return records.Holds{Taps: group.Taps, CapacityL: group.CapacityL()}
+	}) {
+		if d.Refusal {
+			return wrong(placeOf[d.Kind], s.words.Doubt(&d), nil)
+		}
+	}
+	return v, nil
+}
