@@ -163,10 +163,11 @@ func (l *Ledger) Acknowledge(ctx context.Context, delivery string, now time.Time
 	return nil
 }
 
-// Unanswered lists urgent messages that were sent before a moment, are still of
-// use, and that nobody who got them has acknowledged.
+// Unanswered lists urgent messages that are still of use and that nobody has
+// acknowledged: those that were sent before a moment, and those that could not be
+// delivered.
 func (l *Ledger) Unanswered(ctx context.Context, before, now time.Time) ([]Delivery, error) {
-	return l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.urgent = 1 AND v.state = 'sent' AND v.sent_at <= ?1 AND d.useful_to > ?2
+	return l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.urgent = 1 AND (v.state = 'sent' AND v.sent_at <= ?1 OR v.state = 'failed') AND d.useful_to > ?2
 		AND NOT EXISTS (SELECT 1 FROM delivery o WHERE o.decision_id = d.id AND o.acked_at <> '') ORDER BY v.sent_at`, stamp(before), stamp(now))
 }
 

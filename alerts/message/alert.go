@@ -64,11 +64,15 @@ func (w *Words) facts(d *alerts.Decision, o *forecast.Outlook) map[string]any {
 	return values
 }
 
-// Escalation says whose answer is missing, and to what. What the text says last,
+// Escalation says whose answer is missing, or who could not be reached, and of what. What the text says last,
 // the age of the weather, goes first where both do not fit into one text message.
-func (w *Words) Escalation(person, text string) string {
+func (w *Words) Escalation(person, text string, reached bool) string {
+	key := "escalation"
+	if !reached {
+		key = "escalation_unreached"
+	}
 	say := func(longest int, text string) string {
-		return ToGSM7(w.Say("escalation", map[string]any{"Person": shorten(person, longest), "Text": text}))
+		return ToGSM7(w.Say(key, map[string]any{"Person": shorten(person, longest), "Text": text}))
 	}
 	without := text
 	if cut := strings.LastIndex(strings.TrimSuffix(text, "."), ". "); cut > 0 {

@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"thawline/alerts"
@@ -9,32 +10,40 @@ import (
 )
 
 // Escalation repeats an urgent message to the keepers when nobody has said that
-// they have seen it.
+// they have seen it, or when it could not be delivered.
 const Escalation alerts.Kind = "escalation"
 
 const answerWithin = time.Hour
 
 // escalate looks for urgent messages that nobody has acknowledged and tells the
 // keepers who did not get them, each message once. Where people have no way to
-// acknowledge there is nothing to escalate.
+// acknowledge only what could not be delivered goes on.
 func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 	d.mu.Lock()
 	people, link, sites := d.settings.People, d.settings.Link, d.sites
 	d.mu.Unlock()
-	if link == "" {
-		return
-	}
 	open, err := d.Ledger.Unanswered(ctx, now.Add(-answerWithin), now)
 	if err != nil {
 		d.Log.Error("the ledger can't be read", "error", err)
 		return
 	}
+	if link == "" {
+		open = slices.DeleteFunc(open, func(v ledger.Delivery) bool { return v.State != ledger.Failed })
+	}
 	told := map[string]map[string]bool{} // people by decision
 	for _, v := range open {
-		if told[v.DecisionID] == nil {
-			told[v.DecisionID] = map[string]bool{}
+		if told[v.DecisionID] != nil {
+			continue
 		}
-		told[v.DecisionID][v.Person] = true
+		told[v.DecisionID] = map[string]bool{}
+		_, _, all, err := d.Ledger.Decision(ctx, v.DecisionID)
+		if err != nil {
+			d.Log.Error("the ledger can't be read", "error", err)
+			return
+		}
+		for i := range all {
+			told[v.DecisionID][all[i].Person] = true
+		}
 	}
 	for _, v := range open {
 		site := sites[v.Site]
@@ -59,7 +68,7 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 				d.Log.Error("no words for an escalation", "person", p.ID, "error", err)
 				continue
 			}
-			r := ledger.Recipient{Person: p.ID, Words: w.Escalation(d.nameOf(v.Person), v.Words)}
+			r := ledger.Recipient{Person: p.ID, Words: w.Escalation(d.nameOf(v.Person), v.Words, v.State != ledger.Failed)}
 			if !p.BreaksQuiet {
 				r.NotBefore = p.Quiet.end(now.In(site.Zone))
 			}
@@ -68,7 +77,11 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 		if len(to) == 0 {
 			continue
 		}
-		decision := alerts.Decision{Kind: Escalation, Site: v.Site, Key: string(Escalation) + ":" + v.DecisionID, Until: v.Until, Why: []string{"nobody has said within an hour that they have seen it"}}
+		why := "nobody has said within an hour that they have seen it"
+		if v.State == ledger.Failed {
+			why = "it could not be delivered"
+		}
+		decision := alerts.Decision{Kind: Escalation, Site: v.Site, Key: string(Escalation) + ":" + v.DecisionID, Until: v.Until, Why: []string{why}}
 		if _, err := d.Ledger.Record(ctx, decision, to, now); err != nil {
 			d.Log.Error("an escalation was not recorded", "error", err)
 		}

@@ -198,6 +198,45 @@ func TestEscalation(t *testing.T) {
 	}
 }
 
+// An urgent message that can't be delivered goes to the keeper at once, also where
+// nobody has a way to acknowledge.
+func TestWhatCannotBeDeliveredGoesToTheKeeper(t *testing.T) {
+	now := time.Date(2026, 3, 9, 15, 0, 0, 0, time.UTC)
+	box := &recorder{}
+	s := evenSettings("")
+	s.Channels = map[string]channel.Channel{"text": refusing{box, "ann"}}
+	s.People[0].Role = "crew"
+	s.People = s.People[:2]
+	d := started(t, filepath.Join(t.TempDir(), "d.db"), s, now)
+	ctx := context.Background()
+	decision := alerts.Decision{Kind: alerts.Overflow, Site: "bush", Key: "overflow:pails:1", Until: now.Add(6 * time.Hour), Urgent: true}
+	only := []ledger.Recipient{{Person: "ann", Words: "South pails will run over."}}
+	if _, err := d.Ledger.Record(ctx, decision, only, now); err != nil {
+		t.Fatal(err)
+	}
+	for range 5 {
+		d.deliver(ctx, now)
+		d.escalate(ctx, now)
+		now = now.Add(time.Minute)
+	}
+	if len(box.got) != 1 || box.got[0].To != "bob" || box.got[0].Text != "ann could not be reached: South pails will run over." {
+		t.Errorf("%+v", box.got)
+	}
+}
+
+// refusing is a channel that has no way to one person.
+type refusing struct {
+	channel.Channel
+	person string
+}
+
+func (r refusing) Send(ctx context.Context, m channel.Message) (string, error) {
+	if m.To == r.person {
+		return "", &channel.Refusal{Said: "no such number", Permanent: true}
+	}
+	return r.Channel.Send(ctx, m)
+}
+
 // The same way again after a growing wait, the next way once one refuses, and
 // an end when the message is of no more use; each attempt stands in the ledger.
 func TestRetriesAndFallBack(t *testing.T) {
