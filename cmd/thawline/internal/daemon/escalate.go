@@ -23,6 +23,9 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 	people, link, sites := d.settings.People, d.settings.Link, d.sites
 	d.mu.Unlock()
 	open, err := d.Ledger.Unanswered(ctx, now.Add(-answerWithin), now)
+	if ctx.Err() != nil {
+		return // the program ends; the next start looks again
+	}
 	if err != nil {
 		d.Log.Error("the ledger can't be read", "error", err)
 		return
