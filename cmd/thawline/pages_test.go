@@ -595,3 +595,32 @@ func TestEveryRouteAsksWho(t *testing.T) {
 	}
 	t.Logf("%d routes, %d times asked", routes, checked)
 }
+
+// What was said of "tomorrow" stands until then and no longer: where no weather can be
+// used any more the pages say so, and nothing old passes for new.
+func TestOldOutlooksAreNotShown(t *testing.T) {
+	p := demoPages(t, nil)
+	at := testdata.Now()
+	p.h.pages.Now = func() time.Time { return at }
+	for _, c := range []struct {
+		after      time.Duration
+		says, none string
+	}{
+		{0, "Strong run tomorrow", "no usable weather"},
+		{3 * time.Hour, "Weather 3 hours old", "no usable weather"},
+		{8 * time.Hour, "Made Friday 20 Mar", "no usable weather"}, // past midnight
+		{50 * time.Hour, "no usable weather since Friday 20 Mar", "Strong run"},
+	} {
+		at = testdata.Now().Add(c.after)
+		for _, path := range []string{"", "/boil", "/wall", "/rounds"} {
+			s := p.must(200, "GET", "/site/kettle"+path, nil)
+			if path == "" && !strings.Contains(s, c.says) || strings.Contains(s, c.none) {
+				t.Errorf("%s after %s: %q or not %q in %.2000s", path, c.after, c.none, c.says, s)
+			}
+		}
+	}
+	at = time.Date(2026, 3, 21, 4, 30, 0, 0, time.UTC) // Saturday, half past midnight
+	if s := p.must(200, "GET", "/site/kettle", nil); strings.Contains(s, "tomorrow, Saturday") || !strings.Contains(s, "Otherwise today") {
+		t.Error("a round of today is called tomorrow's")
+	}
+}

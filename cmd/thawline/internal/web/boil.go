@@ -28,7 +28,7 @@ func (p *Pages) boil(w http.ResponseWriter, r *http.Request) {
 	if v == nil {
 		return
 	}
-	if o := p.Daemon.Outlook(r.Context(), v.Site.ID); o != nil {
+	if o := p.current(r.Context(), v); o != nil {
 		v.Body = boilOf(v, o)
 	}
 	p.send(w, r, http.StatusOK, "boil", v)

@@ -130,7 +130,7 @@ func (p *Pages) hoursOf(r *http.Request, v *view, s stretch) (*forecast.Hours, *
 		return nil, nil, err
 	}
 	var ahead *forecast.Hours
-	if o := p.Daemon.Outlook(r.Context(), v.Site.ID); o != nil && s.to.After(p.Now()) {
+	if o := p.current(r.Context(), v); o != nil && s.to.After(p.Now()) {
 		ahead = &o.Hours
 	}
 	var before *forecast.Hours

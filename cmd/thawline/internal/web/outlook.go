@@ -49,8 +49,10 @@ func (p *Pages) home(w http.ResponseWriter, r *http.Request) {
 			continue
 		}
 		one.Evening = v.T("page_none")
-		if o := p.Daemon.Outlook(r.Context(), s.ID); o != nil {
+		if o := p.current(r.Context(), v); o != nil {
 			one.Evening = v.words.Evening(o)
+		} else if v.Stopped != "" {
+			one.Evening, v.Stopped = v.Stopped, ""
 		}
 		rows = append(rows, one)
 	}
@@ -59,6 +61,7 @@ func (p *Pages) home(w http.ResponseWriter, r *http.Request) {
 }
 
 type outlookBody struct {
+	Made                              string // where that was on another day
 	Evening, Odds, Gather, GatherMore string
 	Soon                              bool // somebody has to go before tomorrow ends
 	First, Parts                      []report.Part
@@ -78,7 +81,7 @@ func (p *Pages) outlook(w http.ResponseWriter, r *http.Request) {
 	if v == nil {
 		return
 	}
-	o := p.Daemon.Outlook(r.Context(), v.Site.ID)
+	o := p.current(r.Context(), v)
 	if o == nil {
 		p.send(w, r, http.StatusOK, "outlook", v)
 		return
@@ -89,6 +92,9 @@ func (p *Pages) outlook(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	b := &outlookBody{Evening: v.words.Evening(o), Picture: p.ahead(v, o, past)}
+	if made := o.IssuedAt.In(v.Site.Zone); made.YearDay() != p.Now().In(v.Site.Zone).YearDay() {
+		b.Made = v.T("wall_made", "When", v.Moment(made))
+	}
 	if len(o.Days) > 1 {
 		b.Odds = v.T("outlook_odds", "Chance", units.Chance(o.Days[1].RunProbability))
 	}
@@ -140,10 +146,7 @@ func nextRound(v *view, o *forecast.Outlook, now time.Time) (say, more string, s
 			key = "gather_soon"
 		}
 		if full := fullBefore(o, round.At); full != "" {
-			key, when, soon = "gather_now", v.Day(round.At), true
-			if !round.At.After(now.AddDate(0, 0, 1)) {
-				when = v.T("when_tomorrow") + ", " + when
-			}
+			key, soon = "gather_now", true
 			return v.T(key, "Groups", full, "When", when, "Time", v.words.Clock(round.At), "Volume", n, "Unit", unit),
 				v.T("gather_groups", "Groups", strings.Join(groups, ", "), "Minutes", round.Minutes), soon
 		}

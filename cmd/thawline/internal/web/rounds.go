@@ -45,7 +45,7 @@ func (p *Pages) rounds(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	b := &roundsBody{May: v.Visitor.Role.May(access.Crew)}
-	o := p.Daemon.Outlook(r.Context(), v.Site.ID)
+	o := p.current(r.Context(), v)
 	if o != nil {
 		b.Next, b.NextMore, _ = nextRound(v, o, p.Now())
 		b.Parts = report.PlanParts(o, v.words, v.system)

@@ -19,7 +19,7 @@ func (p *Pages) wall(w http.ResponseWriter, r *http.Request) {
 	if v == nil {
 		return
 	}
-	if o := p.Daemon.Outlook(r.Context(), v.Site.ID); o != nil {
+	if o := p.current(r.Context(), v); o != nil {
 		parts := report.Parts(o, v.words, v.system)
 		plan := report.PlanParts(o, v.words, v.system) // all of it
 		b := &wallBody{Evening: v.words.Evening(o), Made: v.Moment(o.IssuedAt), Boil: boilOf(v, o),

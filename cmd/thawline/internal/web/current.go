@@ -1,0 +1,30 @@
+package web
+
+import (
+	"context"
+	"time"
+
+	"thawline/forecast"
+)
+
+// standsFor is how long an outlook says something of today: the daemon makes a new one
+// every few hours, from the last good forecast too, unless no weather can be used.
+const standsFor = 20 * time.Hour
+
+// current is the newest outlook of the view's site, with the age that its weather has
+// now; nil where there is none, and where it is so old that its "tomorrow" is past,
+// which the view then says.
+func (p *Pages) current(ctx context.Context, v *view) *forecast.Outlook {
+	o := p.Daemon.Outlook(ctx, v.Site.ID)
+	if o == nil {
+		return nil
+	}
+	now := p.Now()
+	if now.Sub(o.IssuedAt) > standsFor {
+		v.Stopped = v.words.Stopped(v.Site.Name, o.Source.IssuedAt.In(v.Site.Zone))
+		return nil
+	}
+	aged := *o
+	aged.Source.AgeHours = max(now.Sub(o.Source.IssuedAt).Hours(), 0)
+	return &aged
+}
