@@ -624,3 +624,21 @@ func TestOldOutlooksAreNotShown(t *testing.T) {
 		t.Error("a round of today is called tomorrow's")
 	}
 }
+
+// Nobody is sent to pails that somebody has just written down as gathered.
+func TestPagesKnowWhatWasJustGathered(t *testing.T) {
+	p := demoPages(t, nil)
+	at := testdata.Now().Add(20 * time.Minute)
+	p.h.pages.Now = func() time.Time { return at }
+	if s := p.must(200, "GET", "/site/kettle", nil); !strings.Contains(s, "Tonight if you can: Ridge pails, Lane tubing") {
+		t.Fatalf("%.3000s", s)
+	}
+	p.must(303, "POST", "/site/kettle/entries", url.Values{"key": {"gathered-1"}, "group": {"ridge"}, "volume": {"60"}})
+	s := p.must(200, "GET", "/site/kettle", nil)
+	if !strings.Contains(s, "Tonight if you can: Lane tubing will be full") || !strings.Contains(s, "Written down since: Ridge pails.") || strings.Contains(s, "Gather Ridge pails by Friday") {
+		t.Errorf("%.3000s", s)
+	}
+	if s := p.must(200, "GET", "/site/kettle/rounds", nil); strings.Contains(s, "about 74 gallons expected") || !strings.Contains(s, "Written down since: Ridge pails.") {
+		t.Errorf("%.3000s", s)
+	}
+}

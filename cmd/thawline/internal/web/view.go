@@ -28,6 +28,7 @@ type view struct {
 	Notice                  string // what came of a form
 	Wrong                   string // what was wrong with it
 	Bare                    bool   // without menu: before somebody is let in
+	Since                   string // what was written down after the outlook was made
 	Stopped                 string // where no weather can be used any more
 	LogIn                   bool   // leads to the login
 	Body                    any
