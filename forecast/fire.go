@@ -23,15 +23,16 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar) []BoilDa
 	}
 	brix, measured := brixOf(in)
 	pressure := dayPressures(len(o.Days), e, c)
+	height, heightKnown := heightOf(in)
 	out := []BoilDay{}
 	stored := 0.0
 	var free time.Time // when the pan is done with what was gathered before
 	for d := range o.Days {
 		p, known := pressure[d], !math.IsNaN(pressure[d])
 		if !known {
-			p = weather.StandardPressureHPa(heightOf(in))
+			p = weather.StandardPressureHPa(height)
 		}
-		day := BoilDay{Date: o.Days[d].Date, SapL: o.Days[d].VolumeL, PressureHPa: round(p, 1), PressureKnown: known, Brix: round(brix, 1), BrixMeasured: measured,
+		day := BoilDay{Date: o.Days[d].Date, SapL: o.Days[d].VolumeL, PressureHPa: round(p, 1), PressureKnown: known, HeightKnown: heightKnown, Brix: round(brix, 1), BrixMeasured: measured,
 			BoilingPointC: round(boil.WaterBoilsC(p), 2), DrawOffC: round(boil.DrawOffC(p, syrup), 2)}
 		var last time.Time
 		var first time.Time
@@ -66,14 +67,15 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar) []BoilDa
 	return out
 }
 
-// heightOf is the height of the pan: of the trees, or as the service has it.
-func heightOf(in *Inputs) float64 {
+// heightOf is the height of the pan: of the trees, or as the service has it; else that
+// of the sea.
+func heightOf(in *Inputs) (m float64, known bool) {
 	for _, m := range []float64{in.Site.Place.ElevationM, in.Bulletin.ElevationM} {
 		if !math.IsNaN(m) {
-			return m
+			return m, true
 		}
 	}
-	return 0
+	return 0, false
 }
 
 // dayPressures are the mean station pressures between ten and six, or of what is left

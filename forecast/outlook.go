@@ -186,6 +186,7 @@ type BoilDay struct {
 	SapL          Range      `json:"sap_l"` // that runs on the day
 	PressureHPa   float64    `json:"pressure_hpa"`
 	PressureKnown bool       `json:"pressure_known"` // forecast; else what is usual at the height
+	HeightKnown   bool       `json:"height_known"`   // else at the sea: then only hours and wood can be told
 	BoilingPointC float64    `json:"boiling_point_c"`
 	DrawOffC      float64    `json:"draw_off_c"`
 	GatheredL     float64    `json:"gathered_l"` // by the plan

@@ -262,3 +262,17 @@ func TestOptionsThatDoNotFit(t *testing.T) {
 		}
 	}
 }
+
+// Where neither air pressure nor height is known no draw-off point is made up.
+func TestDrawOffIsNotMadeUp(t *testing.T) {
+	server := httptest.NewServer(testdata.Handler())
+	defer server.Close()
+	env := services(server.URL, "environment_canada")
+	out, err := run(t, env, here...)
+	if err != nil || !strings.Contains(out, "Neither air pressure nor the height of the bush is known") || strings.Contains(out, "by the height alone") {
+		t.Errorf("%v\n%s", err, out)
+	}
+	if out, err = run(t, env, append(here, "--elevation", "1000ft")...); err != nil || !strings.Contains(out, "by the height alone") {
+		t.Errorf("%v\n%s", err, out)
+	}
+}

@@ -273,6 +273,9 @@ func (p *page) work(o *forecast.Outlook) {
 			if !b.PressureKnown {
 				key, write = "work_drawoff_by_height", p.whole
 			}
+			if !b.PressureKnown && !b.HeightKnown {
+				key = "work_drawoff_unknown"
+			}
 			p.item(p.say(key, map[string]any{"DrawOff": write(b.DrawOffC), "Water": write(b.BoilingPointC)}))
 			said = true
 		}

@@ -38,21 +38,12 @@ func boilOf(v *view, o *forecast.Outlook) *boilBody {
 	b := &boilBody{Parts: report.FireParts(o, v.words, v.system)}
 	volume := func(l float64) string { n, _ := v.words.Volume(l); return n }
 	fine := func(c float64) string { return v.words.Number(units.FineTemperature(c, v.system)) }
-	whole := func(c float64) string { return units.Temperature(c, v.system) }
 	unit := v.Unit()
 	b.Days = [][]string{{v.T("col_day"), v.T("boil_gathered", "Unit", unit), v.T("boil_stored", "Unit", unit), v.T("boil_hours"), v.T("boil_draw_off")}}
 	for i := range o.Boil {
 		d := &o.Boil[i]
 		if len(o.Days) > 1 && d.Date == o.Days[1].Date {
-			b.Tomorrow = v.T("boil_tomorrow", "DrawOff", fine(d.DrawOffC), "Water", fine(d.BoilingPointC))
-			if !d.PressureKnown {
-				b.Tomorrow = v.T("boil_tomorrow_by_height", "DrawOff", whole(d.DrawOffC), "Water", whole(d.BoilingPointC))
-			}
-			b.Stages = [][]string{{v.T("stage"), v.T("stage_at")}}
-			for _, s := range boil.Stages {
-				low, high := s.AtC(d.BoilingPointC)
-				b.Stages = append(b.Stages, []string{v.T("stage_" + s.Name), whole(low) + "–" + whole(high)})
-			}
+			b.tomorrow(v, d)
 			for j, h := range d.ByHour {
 				if j%3 == 0 {
 					b.Hours = append(b.Hours, []string{v.words.Clock(h.Time), fine(h.DrawOffC), fine(h.BoilingPointC)})
@@ -67,9 +58,12 @@ func boilOf(v *view, o *forecast.Outlook) *boilBody {
 			hours = fmt.Sprintf("%.0f", d.Batch.Hours)
 			b.BrixNotMeasured = b.BrixNotMeasured || !d.BrixMeasured
 		}
-		drawOff := fine(d.DrawOffC)
-		if !d.PressureKnown {
-			drawOff = "≈ " + whole(d.DrawOffC)
+		drawOff := "–"
+		switch {
+		case d.PressureKnown:
+			drawOff = fine(d.DrawOffC)
+		case d.HeightKnown:
+			drawOff = "≈ " + units.Temperature(d.DrawOffC, v.system)
 		}
 		b.Days = append(b.Days, []string{v.dateOf(d.Date), volume(d.GatheredL), volume(d.StoredL), hours, drawOff})
 	}
@@ -97,6 +91,26 @@ func boilOf(v *view, o *forecast.Outlook) *boilBody {
 		b.Teaching = append(b.Teaching, []string{v.dateOf(t.Date), fmt.Sprint(t.Score), why})
 	}
 	return b
+}
+
+// tomorrow says where syrup draws off and sugar is done, as well as it can be known.
+func (b *boilBody) tomorrow(v *view, d *forecast.BoilDay) {
+	fine := func(c float64) string { return v.words.Number(units.FineTemperature(c, v.system)) }
+	whole := func(c float64) string { return units.Temperature(c, v.system) }
+	switch {
+	case d.PressureKnown:
+		b.Tomorrow = v.T("boil_tomorrow", "DrawOff", fine(d.DrawOffC), "Water", fine(d.BoilingPointC))
+	case d.HeightKnown:
+		b.Tomorrow = v.T("boil_tomorrow_by_height", "DrawOff", whole(d.DrawOffC), "Water", whole(d.BoilingPointC))
+	default:
+		b.Tomorrow = v.T("work_drawoff_unknown")
+		return
+	}
+	b.Stages = [][]string{{v.T("stage"), v.T("stage_at")}}
+	for _, s := range boil.Stages {
+		low, high := s.AtC(d.BoilingPointC)
+		b.Stages = append(b.Stages, []string{v.T("stage_" + s.Name), whole(low) + "–" + whole(high)})
+	}
 }
 
 // dateOf writes a day of the outlook in the reader's words.
