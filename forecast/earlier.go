@@ -3,6 +3,7 @@ package forecast
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"thawline/forecast/notebook"
@@ -24,7 +25,9 @@ func EarlierWinters(now time.Time, zone *time.Location) (first, this time.Time) 
 // Taught is what the seasons before this one taught.
 type Taught struct {
 	Beliefs []volume.Belief // of each group of the site, in order; nil if nothing was taught
-	Seasons int             // with records that taught something
+	Seasons []int           // of each group, those whose records taught something
+	BySums  int             // seasons of which only the sums were known
+	LeftOut int             // seasons with records, but too few
 	Years   weather.Daily   // lows and highs of earlier years at the place; may be empty
 }
 
@@ -43,42 +46,53 @@ func Teach(site *Site, seasons []notebook.Season) (Taught, error) {
 			}
 			t.Years = days
 		}
-		by, err := t.learn(site, s)
-		if err != nil {
-			return t, fmt.Errorf("the season up to %s: %w", s.To.Format(time.DateOnly), err)
+		if len(s.Visits) == 0 {
+			continue
 		}
-		if by {
-			t.Seasons++
+		if err := t.learn(site, s); err != nil {
+			return t, fmt.Errorf("the season up to %s: %w", s.To.Format(time.DateOnly), err)
 		}
 	}
 	return t, nil
 }
 
-func (t *Taught) learn(site *Site, s *notebook.Season) (taught bool, err error) {
+func (t *Taught) learn(site *Site, s *notebook.Season) error {
+	if t.Seasons == nil {
+		t.Seasons = make([]int, len(site.Groups))
+	}
 	in := Inputs{Site: *site, Visits: s.Visits, Now: s.To, Taught: *t}
 	boredThen(&in, s.To)
 	if w, missing, ok := bridged(&s.Weather, &in.Site); ok {
 		e := weather.Ensemble{Past: w, PastSuns: weather.Suns(&w, in.Site.Place)}
-		learnt, _, err := learnFrom(&in, &w, missing, runTrees(&in.Site, &e))
+		learnt, entries, err := learnFrom(&in, &w, missing, runTrees(&in.Site, &e))
 		if err != nil {
-			return false, err
+			return err
 		}
 		if learnt.Visits >= fewestVisits {
 			t.Beliefs = learnt.NextSeason()
-			return true, nil
+			for g := range entries {
+				if slices.ContainsFunc(entries[g], func(e notebook.Entry) bool { return e.Why == "" }) {
+					t.Seasons[g]++
+				}
+			}
+			return nil
 		}
 	}
-	beliefs := in.beliefs()
+	beliefs, taught := in.beliefs(), false
 	for g := range beliefs {
 		litresTap, whole := seasonTotal(&in, g)
 		if whole {
 			beliefs[g], taught = beliefs[g].AfterSeason(litresTap), true
+			t.Seasons[g]++
 		}
 	}
-	if taught {
-		t.Beliefs = beliefs
+	if !taught {
+		t.LeftOut++
+		return nil
 	}
-	return taught, nil
+	t.Beliefs = beliefs
+	t.BySums++
+	return nil
 }
 
 // A season whose weather is not known counts as a whole one from so many visits on,
@@ -120,3 +134,13 @@ func (in *Inputs) beliefs() []volume.Belief {
 	}
 	return out
 }
+
+func (t *Taught) seasonsOf(group int) int {
+	if group < len(t.Seasons) {
+		return t.Seasons[group]
+	}
+	return 0
+}
+
+// Any reports whether anything was taught.
+func (t *Taught) Any() bool { return t.Beliefs != nil }

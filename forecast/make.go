@@ -34,6 +34,7 @@ func Make(in Inputs) (Outlook, error) {
 		Source:   sourceOf(&in, &ensemble, calendar),
 		Days:     makeDays(&in.Site, &ensemble, flow, calendar, yields),
 		Yields:   yields.steps,
+		Earlier:  Earlier{BySums: in.Taught.BySums, LeftOut: in.Taught.LeftOut},
 		Hours:    hoursOfOutlook(&in, &ensemble, flow, calendar, yields),
 		Season:   seasonOf(&in, &ensemble),
 	}

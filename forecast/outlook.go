@@ -24,6 +24,7 @@ type Outlook struct {
 	Sugar       []SugarDay       `json:"sugar"`
 	Teaching    []TeachingDay    `json:"teaching"` // the best first
 	Yields      []Yield          `json:"yields"`
+	Earlier     Earlier          `json:"earlier"`
 	Hours       Hours            `json:"hours"`
 	Season      Season           `json:"season"`
 	Cautions    []Caution        `json:"cautions"`
@@ -246,6 +247,12 @@ type Yield struct {
 	// EarlierSeasons are those that the belief before this season's records comes from.
 	EarlierSeasons int         `json:"earlier_seasons,omitempty"`
 	Steps          []YieldStep `json:"steps"`
+}
+
+// Earlier is what was made of the seasons before this one.
+type Earlier struct {
+	BySums  int `json:"by_sums"`  // of which only the sums were known
+	LeftOut int `json:"left_out"` // with too few records
 }
 
 // YieldStep is the belief after so many visits to all groups together: litres a

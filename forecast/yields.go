@@ -81,7 +81,7 @@ func learnYields(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar)
 // follow tells how the yields moved as visits came in.
 func (y *yields) follow(in *Inputs, priors []volume.Belief, visits []volume.Visit) error {
 	for g := range in.Site.Groups {
-		y.steps = append(y.steps, Yield{Group: in.Site.Groups[g].ID, Visits: y.learnt[g], EarlierSeasons: in.Taught.Seasons})
+		y.steps = append(y.steps, Yield{Group: in.Site.Groups[g].ID, Visits: y.learnt[g], EarlierSeasons: in.Taught.seasonsOf(g)})
 	}
 	for _, n := range []int{0, 5, 10, 30, len(visits)} {
 		if done := y.steps[0].Steps; n > len(visits) || len(done) > 0 && done[len(done)-1].After >= n {

@@ -149,6 +149,9 @@ func oneArgument(what string) cobra.PositionalArgs {
 func restoreBackup(cmd *cobra.Command, from, to string) error {
 	info, err := os.Stat(from)
 	if err != nil {
+		if errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("%s: there is no such file; check its name and folder; nothing was changed", from)
+		}
 		return fmt.Errorf("backup: %w; nothing was changed", err)
 	}
 	if info.Size() == 0 { // which SQLite takes for a new database

@@ -1,8 +1,10 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
@@ -150,6 +152,9 @@ type gathered struct {
 // replayWeather reads an hourly file as if a service had just issued it.
 func replayWeather(path string, now time.Time) (gathered, error) {
 	file, err := os.Open(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return gathered{}, fmt.Errorf("%s: there is no such file; check its name and folder", path)
+	}
 	if err != nil {
 		return gathered{}, fmt.Errorf("weather file: %w", err)
 	}

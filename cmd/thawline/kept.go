@@ -32,8 +32,9 @@ func withKept(ctx context.Context, g *globals, c *config.Config, in *forecast.In
 	if in.Taught, err = daemon.Taught(ctx, a, &in.Site, placeKey(&in.Site), in.Now); err != nil {
 		g.log.Warn("what earlier seasons taught is left out", "site", in.Site.ID, "error", err)
 	}
-	if in.Taught.Seasons == 0 {
-		in.Taught.Beliefs, in.Taught.Seasons = taught.Beliefs, taught.Seasons
+	if !in.Taught.Any() {
+		taught.Years = in.Taught.Years
+		in.Taught = taught
 	}
 	in.Before = hours
 	in.Visits = append(in.Visits, visits...)

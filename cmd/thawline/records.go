@@ -56,7 +56,7 @@ func by() string {
 			return v
 		}
 	}
-	return "someone"
+	return byCommand
 }
 
 // holdsOf tells what a site's groups can hold.
@@ -82,7 +82,7 @@ func holdsOf(s *config.Site) func(v *records.Visit) records.Holds {
 func recordsAddCommand(g *globals) *cobra.Command {
 	var bush bushFlag
 	var group, volume, at, note string
-	var brix float64
+	var brix decimal
 	var taps int
 	var doubtful, correct bool
 	cmd := &cobra.Command{
@@ -103,8 +103,11 @@ func recordsAddCommand(g *globals) *cobra.Command {
 					return &wrongUse{"--volume: " + err.Error()}
 				}
 			}
+			if volume == "" && note == "" {
+				return &wrongUse{"say what was found: give --volume, or --note such as \"not checked\""}
+			}
 			if cmd.Flags().Changed("brix") {
-				if v.BrixPct = brix; brix < 0 || brix > 20 {
+				if v.BrixPct = float64(brix); brix < 0 || brix > 20 {
 					return &wrongUse{"--brix: sap has 1 to 5 per cent of sugar"}
 				}
 			}
@@ -123,7 +126,7 @@ func recordsAddCommand(g *globals) *cobra.Command {
 	f := cmd.Flags()
 	f.StringVar(&group, "group", "", "`ID` of the group; needed where there are several")
 	f.StringVar(&volume, "volume", "", "what was carried away, such as 40gal or 150L; without it nothing was collected")
-	f.Float64Var(&brix, "brix", 0, "sugar of the sap in per cent")
+	f.Var(&brix, "brix", "sugar of the sap in per cent")
 	f.StringVar(&at, "when", "", "`WHEN`: a day (2026-03-20), a local time (2026-03-20 17:30) or RFC 3339; now without it")
 	f.StringVar(&at, "at", "", "what --when was called")
 	_ = f.MarkHidden("at") // it is there

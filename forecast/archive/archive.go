@@ -165,6 +165,9 @@ func (a *Archive) Backup(ctx context.Context, to string) error {
 
 // told words what SQLite says about the file, with what to do.
 func (a *Archive) told(doing string, err error) error {
+	if errors.Is(err, ErrNoVisit) { // says it all
+		return err
+	}
 	remedy := postgresRemedy(err)
 	var e *sqlite.Error
 	if errors.As(err, &e) {

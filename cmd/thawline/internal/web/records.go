@@ -89,8 +89,11 @@ func (v *view) row(s *archive.Stored) recordRow {
 	if s.DateOnly {
 		row.When = v.Day(s.CollectedAt)
 	}
-	if s.RecordedBy == byPage {
+	switch s.RecordedBy {
+	case byPage:
 		row.By = v.T("records_by_page")
+	case "command line":
+		row.By = v.T("records_by_command")
 	}
 	for _, g := range v.Site.Groups {
 		if g.ID == s.Group && g.Name != "" {
@@ -140,6 +143,9 @@ func (p *Pages) changeRecord(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	by := v.Visitor.Name
+	if by == "" {
+		by = byPage
+	}
 	var done string
 	switch what {
 	case "ask":

@@ -263,6 +263,9 @@ func (p *Pages) readVisit(form url.Values, v *view) (records.Visit, error) {
 	if visit.BrixPct, err = number("brix", 12, "entry_wrong_brix"); err != nil {
 		return visit, err
 	}
+	if visit.Collected() && form.Get("not_checked") != "" {
+		return visit, &wrongEntry{key: "entry_wrong_both"}
+	}
 	var remarks []string
 	for _, remark := range []struct{ field, words string }{{"full", "full"}, {"ice", "ice"}, {"not_checked", "not checked"}} {
 		if form.Get(remark.field) != "" {
