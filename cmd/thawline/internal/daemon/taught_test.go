@@ -34,11 +34,11 @@ func TestEarlierSeasonsTeach(t *testing.T) {
 		}
 		return got
 	}
-	put := func(year, visits int, litres float64) {
+	put := func(year, visits, every int, litres float64) {
 		t.Helper()
 		var all []records.Visit
 		for i := range visits {
-			all = append(all, records.Visit{Site: "hill", Group: "pails", Taps: 50, CollectedAt: time.Date(year, 3, 1+3*i, 17, 0, 0, 0, zone), VolumeL: litres, BrixPct: math.NaN()})
+			all = append(all, records.Visit{Site: "hill", Group: "pails", Taps: 50, CollectedAt: time.Date(year, 3, 1+every*i, 17, 0, 0, 0, zone), VolumeL: litres, BrixPct: math.NaN()})
 		}
 		if _, err := a.PutVisits(context.Background(), all, "ann", now); err != nil {
 			t.Fatal(err)
@@ -47,16 +47,16 @@ func TestEarlierSeasonsTeach(t *testing.T) {
 	if got := taught(); got.Any() || got.Beliefs != nil {
 		t.Errorf("an empty notebook taught %+v", got)
 	}
-	put(2022, 3, 400) // too few for a season
+	put(2022, 3, 14, 400) // over four weeks, but too few for a season
 	if got := taught(); got.Any() {
 		t.Errorf("three visits taught %+v", got)
 	}
-	put(2023, 10, 400) // 80 L a tap, twice a usual season
+	put(2023, 10, 3, 400) // 80 L a tap, twice a usual season
 	first := taught()
 	if first.Seasons[0] != 1 || first.BySums != 1 || first.LeftOut != 1 || first.Beliefs[0].LogMean < -0.4 {
 		t.Errorf("a rich season taught %+v", first)
 	}
-	put(2024, 10, 100) // 20 L a tap
+	put(2024, 10, 3, 100) // 20 L a tap
 	second := taught()
 	if second.Seasons[0] != 2 || second.Beliefs[0].LogMean >= first.Beliefs[0].LogMean {
 		t.Errorf("a poor season taught %+v after %+v", second, first)
