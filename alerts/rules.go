@@ -173,9 +173,15 @@ func (r *rules) overflow() {
 	}
 }
 
-// gatherAt is when to go to a group that will run over: at the planned round
-// that is in time, else before it has likely run over.
+// gatherAt is by when to go to a group that will run over: the moment that the evening
+// text names too, else the planned round that is in time, else before it has likely
+// run over.
 func (r *rules) gatherAt(f *forecast.Overflow) time.Time {
+	for _, d := range r.o.Rounds {
+		if d.Group == f.Group && d.GatherBy.After(r.at.Now) && !d.GatherBy.After(*f.ExpectedAt) {
+			return d.GatherBy
+		}
+	}
 	for _, round := range r.o.Plan.Rounds {
 		for _, g := range round.Groups {
 			if g.Group == f.Group && !round.At.After(*f.ExpectedAt) {

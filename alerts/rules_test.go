@@ -204,3 +204,20 @@ func TestNothingIsDecidedWithoutMemory(t *testing.T) {
 		t.Errorf("%v %v", err, kinds(list))
 	}
 }
+
+// The overflow and the evening text name one moment by which to gather.
+func TestOverflowNamesTheDeadlineOfTheEvening(t *testing.T) {
+	o := quiet()
+	o.Overflow = []forecast.Overflow{{Group: "pails", Probability: 0.9, LossL: 40, ExpectedAt: at(21, 20)}}
+	o.Rounds = []forecast.Round{{Group: "pails", GatherBy: *at(21, 16)}}
+	o.Plan.Rounds = []forecast.PlannedRound{{At: *at(21, 14), Groups: []forecast.RoundGroup{{Group: "pails"}}}}
+	for _, d := range decide(t, o, said{}, Moment{Now: dusk}) {
+		if d.Kind == Overflow {
+			if !d.Facts.At.Equal(*at(21, 16)) {
+				t.Errorf("gather by %s", d.Facts.At)
+			}
+			return
+		}
+	}
+	t.Error("no overflow")
+}
