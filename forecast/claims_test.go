@@ -6,8 +6,6 @@ import (
 	"testing"
 	"time"
 
-	"thawline/forecast/sap"
-	"thawline/forecast/trunk"
 	"thawline/forecast/volume"
 	"thawline/forecast/weather"
 	"thawline/testdata/beside"
@@ -80,17 +78,7 @@ func TestFourDaysInFive(t *testing.T) {
 	site := bush(t)
 	site.Place = weather.Place{LatitudeDeg: 42.4485, LongitudeDeg: -72.6806, ElevationM: 251}
 	site.Groups = []Group{{ID: "pails", Taps: 50, Method: "pail", ContainerL: 15, Tapped: time.Date(2015, 3, 1, 8, 0, 0, 0, site.Zone)}}
-	whole := truth.Slice(0, truth.Hours())
-	whole.FillGaps()
-	whole.Complete(site.Place)
-	tree := trunk.NewTree(site.TreeDiameterM, site.Exposure, site.Place)
-	state := tree.Rest(-5)
-	wood := make([]trunk.Hour, whole.Hours())
-	tree.Run(&state, &whole, weather.Suns(&whole, site.Place), wood)
-	flow := make([]float64, len(wood))
-	from := whole.Index(site.Groups[0].Tapped)
-	var tap sap.State
-	sap.Usual.Run(&tap, wood[from:], 0, flow[from:])
+	whole, flow, _ := usualFlow(&truth, &site)
 	ran := map[string]float64{}
 	for i, q := range flow {
 		ran[whole.Time(i).In(site.Zone).Format(time.DateOnly)] += q

@@ -75,17 +75,7 @@ func TestPlanAgainstHabits(t *testing.T) {
 	site.Place = weather.Place{LatitudeDeg: 42.4485, LongitudeDeg: -72.6806, ElevationM: 251}
 	site.Groups = []Group{{ID: "pails", Taps: replayTaps, Method: "pail", ContainerL: replayPailL, Tapped: time.Date(2015, 3, 1, 8, 0, 0, 0, zone)}}
 
-	whole := truth.Slice(0, truth.Hours())
-	whole.FillGaps()
-	whole.Complete(site.Place)
-	tree := trunk.NewTree(site.TreeDiameterM, site.Exposure, site.Place)
-	state := tree.Rest(-5)
-	wood := make([]trunk.Hour, whole.Hours())
-	tree.Run(&state, &whole, weather.Suns(&whole, site.Place), wood)
-	flow := make([]float64, len(wood))
-	from := whole.Index(site.Groups[0].Tapped)
-	var tap sap.State
-	sap.Usual.Run(&tap, wood[from:], 0, flow[from:])
+	whole, flow, from := usualFlow(&truth, &site)
 
 	season := func(gathers func(c *crew, at time.Time) bool) crew {
 		var c crew
@@ -148,4 +138,21 @@ func forecastOf(truth *weather.Series, place weather.Place, now time.Time, seed 
 	past := truth.Slice(0, split)
 	erring := weather.ErrorMembers(&ahead, place, now, 2, seed)[1]
 	return past.Overlay(&erring)
+}
+
+// usualFlow is what a usual tap gave in truth, litres an hour on the hours of the
+// weather with its gaps filled, bored when the first group was.
+func usualFlow(truth *weather.Series, site *Site) (whole weather.Series, flow []float64, from int) {
+	whole = truth.Slice(0, truth.Hours())
+	whole.FillGaps()
+	whole.Complete(site.Place)
+	tree := trunk.NewTree(site.TreeDiameterM, site.Exposure, site.Place)
+	state := tree.Rest(-5)
+	wood := make([]trunk.Hour, whole.Hours())
+	tree.Run(&state, &whole, weather.Suns(&whole, site.Place), wood)
+	flow = make([]float64, len(wood))
+	from = whole.Index(site.Groups[0].Tapped)
+	var tap sap.State
+	sap.Usual.Run(&tap, wood[from:], 0, flow[from:])
+	return whole, flow, from
 }

@@ -1,0 +1,185 @@
+package main
+
+import (
+	"net/http"
+	"net/url"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/go-chi/chi/v5"
+
+	"thawline/cmd/thawline/internal/access"
+	"thawline/config"
+)
+
+// Who is not let in is told on a page, in the reader's language, and what to do; programs
+// get a problem.
+func TestNotLetInInWords(t *testing.T) {
+	p := demoPages(t, func(c *config.Config) { c.Serve.AlwaysLogin = true })
+	link, err := p.h.gate.MakeLink(t.Context(), access.Link{Kind: access.CrewLink, Name: "Ida", Role: access.Crew, Days: 1}, "test")
+	if err != nil {
+		t.Fatal(err)
+	}
+	cookie, _, _ := strings.Cut(p.ask("POST", "/l/"+link, url.Values{}).Header().Get("Set-Cookie"), ";")
+	for _, c := range []struct {
+		status             int
+		method, path, says string
+		headers            []string
+	}{
+		{403, "GET", "/people", "C&#39;est pour les responsables", []string{"Cookie", cookie}},
+		{401, "POST", "/site/kettle/entries", `href="/login"`, nil},
+		{403, "POST", "/site/kettle/entries", "une autre adresse", []string{"Cookie", cookie, "Origin", "https://evil.example", "Sec-Fetch-Site", "cross-site"}},
+	} {
+		s := p.must(c.status, c.method, c.path, url.Values{}, append(c.headers, "Accept-Language", "fr")...)
+		if !strings.Contains(s, c.says) || !strings.Contains(s, `<html lang="fr">`) {
+			t.Errorf("%s: no %q in %s", c.path, c.says, s)
+		}
+	}
+	for _, token := range []string{"", "Bearer thawline_none"} {
+		var headers []string
+		if token != "" {
+			headers = []string{"Authorization", token}
+		}
+		w := p.ask("GET", "/api/v1/sites", nil, headers...)
+		if w.Code != 401 || w.Header().Get("Content-Type") != "application/problem+json" || !strings.Contains(w.Body.String(), `"status":401`) {
+			t.Errorf("%q: %d %v %s", token, w.Code, w.Header(), w.Body)
+		}
+	}
+}
+
+// What an address says that came of a form is one of a few things.
+func TestNoticesAreKnown(t *testing.T) {
+	p := demoPages(t, nil)
+	for key, shown := range map[string]bool{"done_entered": true, "done_seen": true, "done_nonsense": false, "done_": false, "nav_rounds": false} {
+		if s := p.must(200, "GET", "/site/kettle?done="+key, nil); strings.Contains(s, `class="notice"`) != shown {
+			t.Errorf("%s: %.2000s", key, s)
+		}
+	}
+}
+
+// No role sees more than it should, and numbers are nobody's to see.
+func TestPagesByRole(t *testing.T) {
+	p := demoPages(t, func(c *config.Config) { c.Serve.AlwaysLogin = true })
+	as := map[access.Role]string{}
+	for _, role := range []access.Role{access.Viewer, access.Crew} {
+		token, err := p.h.gate.MakeLink(t.Context(), access.Link{Kind: access.CrewLink, Name: string(role), Role: role, Site: "kettle", Days: 1}, "test")
+		if err != nil {
+			t.Fatal(err)
+		}
+		w := p.ask("POST", "/l/"+token, url.Values{})
+		cookie, _, _ := strings.Cut(w.Header().Get("Set-Cookie"), ";")
+		as[role] = cookie
+	}
+	entry := func(key string) url.Values {
+		return url.Values{"key": {key}, "group": {"ridge"}, "volume": {"3"}}
+	}
+	for _, c := range []struct {
+		method, path         string
+		form                 url.Values
+		nobody, viewer, crew int
+	}{
+		{"GET", "/site/kettle", nil, 303, 200, 200}, {"GET", "/site/kettle/rounds", nil, 303, 200, 200}, {"GET", "/site/kettle/records.csv", nil, 303, 200, 200},
+		{"GET", "/status", nil, 303, 200, 200}, {"GET", "/people", nil, 303, 403, 403}, {"POST", "/people", url.Values{"do": {"token"}}, 401, 403, 403},
+		{"POST", "/site/kettle/entries", entry("role-0001"), 401, 403, 303}, {"POST", "/site/kettle/records/x", url.Values{"do": {"remove"}}, 401, 403, 403},
+		{"POST", "/site/kettle/records/import", url.Values{}, 401, 403, 403}, {"POST", "/site/kettle/seen", url.Values{"message": {"x"}}, 401, 403, 404},
+		{"GET", "/site/other", nil, 303, 404, 404}, {"GET", "/metrics", nil, 401, 401, 401}, {"GET", "/login", nil, 303, 303, 303}, {"GET", "/healthz", nil, 200, 200, 200},
+		{"GET", "/none", nil, 303, 404, 404}, {"GET", "/style.css", nil, 200, 200, 200}, {"GET", "/worker.js", nil, 200, 200, 200},
+	} {
+		for role, want := range map[access.Role]int{access.Nobody: c.nobody, access.Viewer: c.viewer, access.Crew: c.crew} {
+			w := p.ask(c.method, c.path, c.form, "Cookie", as[role])
+			if w.Code != want {
+				t.Errorf("%s %s as %q: %d, not %d", c.method, c.path, role, w.Code, want)
+			}
+		}
+	}
+	for _, at := range pathsOf(sitePages) {
+		if s := p.must(200, "GET", at, nil, "Cookie", as[access.Viewer]); strings.Contains(s, "Odell") || strings.Contains(s, "<button>Save") {
+			t.Errorf("%s shows a viewer who wrote, or lets them write", at)
+		}
+	}
+}
+
+// Behind a proxy that serves them below a path, every address on the pages stays
+// below it.
+func TestBelowABasePath(t *testing.T) {
+	p := demoPages(t, func(c *config.Config) { c.Serve.Link = "https://bush.example.org/sap" })
+	token, err := p.h.gate.MakeLink(t.Context(), access.Link{Kind: access.CrewLink, Name: "x", Role: access.Crew, Days: 1}, "test")
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := p.ask("POST", "/sap/l/"+token, url.Values{}, "Origin", "https://bush.example.org", "X-Forwarded-For", "203.0.113.4")
+	set := w.Header().Get("Set-Cookie")
+	if w.Header().Get("Location") != "/sap/" || !strings.Contains(set, "Path=/sap/") || !strings.Contains(set, "Secure") {
+		t.Errorf("%d %v", w.Code, w.Header())
+	}
+	cookie, _, _ := strings.Cut(set, ";")
+	for _, at := range append(pathsOf(sitePages), "/status") {
+		body := p.must(200, "GET", "/sap"+at, nil, "Cookie", cookie)
+		for _, m := range regexp.MustCompile(`(?:href|src|action|data-worker)="([^"#]*)`).FindAllStringSubmatch(body, -1) {
+			if m[1] != "" && !strings.HasPrefix(m[1], "/sap/") && !strings.HasPrefix(m[1], "https://open-meteo.com") {
+				t.Errorf("%s leads to %s", at, m[1])
+			}
+		}
+	}
+	if m := p.must(200, "GET", "/app.webmanifest", nil); !strings.Contains(m, `"scope":"/sap/"`) {
+		t.Error(m)
+	}
+}
+
+// Every route of the pages, as it is registered, asks who comes: a stranger gets
+// nothing but what is meant for strangers, a viewer changes nothing, and no form of
+// another site is taken from anybody.
+func TestEveryRouteAsksWho(t *testing.T) {
+	p := demoPages(t, func(c *config.Config) { c.Serve.AlwaysLogin = true })
+	open := map[string]bool{ // what strangers may have
+		"GET /login": true, "POST /login": true, "GET /setup": true, "POST /setup": true, "GET /l/{link}": true, "POST /l/{link}": true,
+		"GET /a/{delivery}": true, "POST /a/{delivery}": true,
+	}
+	as := map[access.Role]string{access.Nobody: ""}
+	for _, role := range []access.Role{access.Viewer, access.Crew} {
+		token, err := p.h.gate.MakeLink(t.Context(), access.Link{Kind: access.CrewLink, Name: string(role), Role: role, Site: "kettle", Days: 1}, "test")
+		if err != nil {
+			t.Fatal(err)
+		}
+		as[role], _, _ = strings.Cut(p.ask("POST", "/l/"+token, url.Values{}).Header().Get("Set-Cookie"), ";")
+	}
+	router := chi.NewRouter()
+	p.h.pages.Register(router)
+	routes, checked := 0, 0
+	err := chi.Walk(router, func(method, pattern string, _ http.Handler, _ ...func(http.Handler) http.Handler) error {
+		if method != "GET" && method != "POST" {
+			return nil
+		}
+		routes++
+		pattern = strings.TrimSuffix(pattern, "/")
+		path := strings.NewReplacer("{site}", "kettle", "{id}", "none", "{link}", "none", "{delivery}", "none", "*", "none").Replace(pattern)
+		if path == "" {
+			path = "/"
+		}
+		for role, cookie := range as {
+			checked++
+			code := p.ask(method, path, url.Values{}, "Cookie", cookie).Code
+			static := method == "GET" && regexp.MustCompile(`\.(css|js|png|svg|webmanifest|json|ico|txt)$`).MatchString(path)
+			switch {
+			case code >= 500:
+				t.Errorf("%s %s as %q: %d", method, pattern, role, code)
+			case role == access.Nobody && code < 300 && !open[method+" "+pattern] && !static:
+				t.Errorf("%s %s answers a stranger with %d", method, pattern, code)
+			case role == access.Viewer && method == "POST" && code < 300 && !open[method+" "+pattern]:
+				t.Errorf("%s %s lets a viewer in: %d", method, pattern, code)
+			}
+			if method == "POST" {
+				checked++
+				if code := p.ask(method, path, url.Values{}, "Cookie", cookie, "Sec-Fetch-Site", "cross-site", "Origin", "https://evil.example").Code; code != http.StatusForbidden {
+					t.Errorf("%s %s takes another site's form as %q: %d", method, pattern, role, code)
+				}
+			}
+		}
+		return nil
+	})
+	if err != nil || routes < 20 {
+		t.Errorf("%d routes: %v", routes, err)
+	}
+	t.Logf("%d routes, %d times asked", routes, checked)
+}

@@ -1,0 +1,57 @@
+package main
+
+import (
+	"net/url"
+	"strings"
+	"testing"
+	"time"
+
+	"thawline/testdata"
+)
+
+// What was said of "tomorrow" stands until then and no longer: where no weather can be
+// used any more the pages say so, and nothing old passes for new.
+func TestOldOutlooksAreNotShown(t *testing.T) {
+	p := demoPages(t, nil)
+	at := testdata.Now()
+	p.h.pages.Now = func() time.Time { return at }
+	for _, c := range []struct {
+		after      time.Duration
+		says, none string
+	}{
+		{0, "Strong run tomorrow", "no usable weather"},
+		{3 * time.Hour, "Weather 3 hours old", "no usable weather"},
+		{8 * time.Hour, "Made Friday 20 Mar", "no usable weather"}, // past midnight
+		{50 * time.Hour, "no usable weather since Friday 20 Mar", "Strong run"},
+	} {
+		at = testdata.Now().Add(c.after)
+		for _, path := range []string{"", "/boil", "/wall", "/rounds"} {
+			s := p.must(200, "GET", "/site/kettle"+path, nil)
+			if path == "" && !strings.Contains(s, c.says) || strings.Contains(s, c.none) {
+				t.Errorf("%s after %s: %q or not %q in %.2000s", path, c.after, c.none, c.says, s)
+			}
+		}
+	}
+	at = time.Date(2026, 3, 21, 4, 30, 0, 0, time.UTC) // Saturday, half past midnight
+	if s := p.must(200, "GET", "/site/kettle", nil); strings.Contains(s, "tomorrow, Saturday") || !strings.Contains(s, "Otherwise today") {
+		t.Error("a round of today is called tomorrow's")
+	}
+}
+
+// Nobody is sent to pails that somebody has just written down as gathered.
+func TestPagesKnowWhatWasJustGathered(t *testing.T) {
+	p := demoPages(t, nil)
+	at := testdata.Now().Add(20 * time.Minute)
+	p.h.pages.Now = func() time.Time { return at }
+	if s := p.must(200, "GET", "/site/kettle", nil); !strings.Contains(s, "Tonight if you can: Ridge pails, Lane tubing") {
+		t.Fatalf("%.3000s", s)
+	}
+	p.must(303, "POST", "/site/kettle/entries", url.Values{"key": {"gathered-1"}, "group": {"ridge"}, "volume": {"60"}})
+	s := p.must(200, "GET", "/site/kettle", nil)
+	if !strings.Contains(s, "Tonight if you can: Lane tubing will be full") || !strings.Contains(s, "Written down since: Ridge pails.") || strings.Contains(s, "Gather Ridge pails by Friday") {
+		t.Errorf("%.3000s", s)
+	}
+	if s := p.must(200, "GET", "/site/kettle/rounds", nil); strings.Contains(s, "about 74 gallons expected") || !strings.Contains(s, "Written down since: Ridge pails.") {
+		t.Errorf("%.3000s", s)
+	}
+}
