@@ -1,7 +1,6 @@
 package forecast
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -144,20 +143,7 @@ func bridged(s *weather.Series, site *Site) (w weather.Series, missing []bool, o
 
 // learnFrom reads each group's notebook against the flow and learns the yields.
 func learnFrom(in *Inputs, w *weather.Series, missing []bool, flow []groupFlow) (*volume.Posterior, [][]notebook.Entry, error) {
-	entries := make([][]notebook.Entry, len(flow))
-	var visits []volume.Visit
-	for g := range flow {
-		group := &in.Site.Groups[g]
-		entries[g], _ = notebook.Read(w, missing, in.Site.Zone, in.visitsOf(group.ID), notebook.Taps{
-			Group: g, Count: group.Taps, ContainerL: group.ContainerL, Bored: func(int) []float64 { return flow[g].past },
-		})
-		for i := range entries[g] {
-			if entries[g][i].Why == "" {
-				visits = append(visits, entries[g][i].Visit)
-			}
-		}
-	}
-	slices.SortStableFunc(visits, func(a, b volume.Visit) int { return cmp.Compare(a.Months, b.Months) })
+	entries, _, visits := heldAgainst(in, w, missing, flow)
 	learnt, err := volume.Learn(in.beliefs(), visits)
 	if err != nil {
 		return nil, nil, fmt.Errorf("tap records of %s: %w", in.Site.ID, err)

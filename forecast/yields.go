@@ -35,30 +35,20 @@ type yields struct {
 func learnYields(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar) (*yields, error) {
 	y := &yields{}
 	priors := in.beliefs()
-	var visits []volume.Visit
+	entries, nows, visits := heldAgainst(in, &e.Past, nil, flow)
+	y.now, y.learnt = nows, make([]int, len(entries))
 	var season time.Time
-	for g := range in.Site.Groups {
-		group := &in.Site.Groups[g]
-		entries, now := notebook.Read(&e.Past, nil, in.Site.Zone, in.visitsOf(group.ID), notebook.Taps{
-			Group: g, Count: group.Taps, ContainerL: group.ContainerL,
-			Bored: func(int) []float64 { return flow[g].past },
-		})
-		if len(entries) == 0 && !group.Tapped.IsZero() {
-			now = notebook.Hung(&e.Past, flow[g].past, group.Tapped)
+	for g := range entries {
+		if group := &in.Site.Groups[g]; len(entries[g]) == 0 && !group.Tapped.IsZero() {
+			y.now[g] = notebook.Hung(&e.Past, flow[g].past, group.Tapped)
 		}
-		learnt := 0
-		for i := range entries {
-			if entries[i].Why != "" {
-				continue
+		for i := range entries[g] {
+			if one := &entries[g][i]; one.Why == "" {
+				y.learnt[g]++
+				season = one.At.Add(-time.Duration(one.Visit.Months * 720 * float64(time.Hour)))
 			}
-			v := entries[i].Visit
-			visits = append(visits, v)
-			learnt++
-			season = entries[i].At.Add(-time.Duration(v.Months * 720 * float64(time.Hour)))
 		}
-		y.now, y.learnt = append(y.now, now), append(y.learnt, learnt)
 	}
-	slices.SortStableFunc(visits, func(a, b volume.Visit) int { return cmp.Compare(a.Months, b.Months) })
 	if err := y.follow(in, priors, visits); err != nil {
 		return nil, err
 	}
@@ -76,6 +66,25 @@ func learnYields(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar)
 		y.draws = append(y.draws, f)
 	}
 	return y, nil
+}
+
+// heldAgainst holds the visits of each group against the flow of its taps: an entry for
+// each, what hangs now, and those that teach, in the order of the season.
+func heldAgainst(in *Inputs, w *weather.Series, missing []bool, flow []groupFlow) (entries [][]notebook.Entry, nows []notebook.Now, visits []volume.Visit) {
+	entries, nows = make([][]notebook.Entry, len(flow)), make([]notebook.Now, len(flow))
+	for g := range flow {
+		group := &in.Site.Groups[g]
+		entries[g], nows[g] = notebook.Read(w, missing, in.Site.Zone, in.visitsOf(group.ID), notebook.Taps{
+			Group: g, Count: group.Taps, ContainerL: group.ContainerL, Bored: func(int) []float64 { return flow[g].past },
+		})
+		for i := range entries[g] {
+			if entries[g][i].Why == "" {
+				visits = append(visits, entries[g][i].Visit)
+			}
+		}
+	}
+	slices.SortStableFunc(visits, func(a, b volume.Visit) int { return cmp.Compare(a.Months, b.Months) })
+	return entries, nows, visits
 }
 
 // follow tells how the yields moved as visits came in.
