@@ -11,6 +11,7 @@ import (
 
 	"thawline/alerts/ledger"
 	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/web"
 	"thawline/config"
 	"thawline/forecast/archive"
 	"thawline/forecast/units"
@@ -47,7 +48,7 @@ func accessSettings(c *config.Config) access.Settings {
 }
 
 // byCommand stands beside what the command line made.
-const byCommand = "command line"
+const byCommand = web.ByCommand
 
 func accessCodeCommand(g *globals) *cobra.Command {
 	return &cobra.Command{

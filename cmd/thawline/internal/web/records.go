@@ -92,7 +92,7 @@ func (v *view) row(s *archive.Stored) recordRow {
 	switch s.RecordedBy {
 	case byPage:
 		row.By = v.T("records_by_page")
-	case "command line":
+	case ByCommand:
 		row.By = v.T("records_by_command")
 	}
 	for _, g := range v.Site.Groups {

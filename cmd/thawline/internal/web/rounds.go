@@ -128,6 +128,10 @@ func (p *Pages) lastVisits(r *http.Request, v *view) (map[string]string, error) 
 // byPage is who a record is from that somebody wrote who did not have to log in.
 const byPage = "page"
 
+// ByCommand is who a record is from that the command line wrote for nobody in
+// particular.
+const ByCommand = "command line"
+
 // longestKept is how many seconds a phone may hold an entry: a season.
 const longestKept = 120 * 24 * 3600
 
