@@ -163,7 +163,7 @@ func (r *rules) afterAll() {
 // told of again.
 func (r *rules) overflow() {
 	for _, f := range r.o.Overflow {
-		if f.Probability < r.t.OverflowProbability || f.ExpectedAt == nil || f.ExpectedAt.Sub(r.at.Now) > r.t.OverflowWithin || f.ExpectedAt.Before(r.at.Now) {
+		if f.Probability < r.t.OverflowProbability || f.ExpectedAt == nil || f.ExpectedAt.Sub(r.at.Now) > r.t.OverflowWithin || f.ExpectedAt.Before(r.at.Now) || f.Spoilt(r.at.Now) {
 			continue
 		}
 		by := r.gatherAt(&f)
@@ -210,7 +210,7 @@ func (r *rules) hardFreeze() {
 		}
 		for _, f := range r.o.Overflow {
 			full := r.o.Bush.CapacityL(f.Group)
-			if full <= 0 || f.HeldL < r.t.FullShare*full {
+			if full <= 0 || f.HeldL < r.t.FullShare*full || f.Spoilt(r.at.Now) {
 				continue
 			}
 			r.tell(Decision{Kind: HardFreeze, Key: f.Group + ":" + since(f.SinceVisit, r.at.Now, r.zone), Until: r.endOf(d.Date), Urgent: true,
@@ -237,9 +237,17 @@ func (r *rules) lowToCome(d *forecast.Day) (low float64, comes bool) {
 	return low, !math.IsInf(low, 1)
 }
 
+// boilBy tells of sap that will not keep, and of sap that has gone bad: each once
+// after a visit.
 func (r *rules) boilBy() {
 	for _, f := range r.o.Overflow {
-		if f.BoilBy == nil || f.BoilBy.Sub(r.at.Now) > r.t.BoilWithin || f.BoilBy.Before(r.at.Now) || f.HeldL < 20 {
+		if f.BoilBy == nil || f.BoilBy.Sub(r.at.Now) > r.t.BoilWithin || f.HeldL < 20 {
+			continue
+		}
+		if f.Spoilt(r.at.Now) {
+			r.tell(Decision{Kind: BoilBy, Key: "tip_out:" + f.Group + ":" + since(f.SinceVisit, *f.BoilBy, r.zone), Until: r.at.Now.AddDate(0, 0, 1),
+				Facts: Facts{Group: r.o.Bush.GroupName(f.Group), At: *f.BoilBy, VolumeL: f.HeldL, What: "tip_out"},
+				Why:   []string{fmt.Sprintf("the sap that hangs has been spoilt since about %s", f.BoilBy.Format("Mon 15:04"))}})
 			continue
 		}
 		r.tell(Decision{Kind: BoilBy, Key: f.Group + ":" + since(f.SinceVisit, r.at.Now, r.zone), Until: f.BoilBy.Add(6 * time.Hour),

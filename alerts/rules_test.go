@@ -75,7 +75,7 @@ func kinds(list []Decision) string {
 	var out []string
 	for _, d := range list {
 		k := string(d.Kind)
-		if d.Facts.What != "" && d.Kind == Change {
+		if d.Facts.What != "" && (d.Kind == Change || d.Kind == BoilBy) {
 			k += "/" + d.Facts.What
 		}
 		out = append(out, k)
@@ -139,6 +139,10 @@ func TestRules(t *testing.T) {
 		"old sap": {func(o *forecast.Outlook) {
 			o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 100, BoilBy: at(21, 8)}}
 		}, nil, noon, "boil_by"},
+		"sap that has gone bad": {func(o *forecast.Outlook) {
+			o.Days[1].TemperatureC.Min = -9
+			o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 300, BoilBy: at(20, 8), Probability: 0.9, ExpectedAt: at(21, 15)}}
+		}, nil, noon, "boil_by/tip_out"},
 		"worth tapping": {func(o *forecast.Outlook) {
 			o.Season.Tapped = false
 			for i := 2; i < 5; i++ {

@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"thawline/forecast/boil"
@@ -26,7 +27,8 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar) []BoilDa
 	height, heightKnown := heightOf(in)
 	out := []BoilDay{}
 	stored := 0.0
-	var free time.Time // when the pan is done with what was gathered before
+	var free time.Time   // when the pan is done with what was gathered before
+	tipOut := o.TipOut() // what the next visit to them brings is not boiled
 	for d := range o.Days {
 		p, known := pressure[d], !math.IsNaN(pressure[d])
 		if !known {
@@ -43,7 +45,13 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar) []BoilDa
 			if day.GatheredL == 0 {
 				first = r.At
 			}
-			day.GatheredL = round(day.GatheredL+r.SapL, 1)
+			for _, g := range r.Groups {
+				if at := slices.Index(tipOut, g.Group); at >= 0 {
+					tipOut = slices.Delete(tipOut, at, at+1)
+					continue
+				}
+				day.GatheredL = round(day.GatheredL+g.VolumeL, 1)
+			}
 			last = r.At.Add(time.Duration(r.Minutes) * time.Minute)
 		}
 		if batch, err := boil.Boil(day.GatheredL, brix, syrup, p, pan); err == nil {

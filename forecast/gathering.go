@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"slices"
 	"time"
 
 	"thawline/forecast/rounds"
@@ -35,15 +36,24 @@ func loadsOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *
 	return loads
 }
 
+// ranFrom is the hour of the past in which the oldest sap in a group's containers ran,
+// -1 where none has since they were emptied.
+func ranFrom(flow []float64, emptiedAt int) int {
+	const some = 0.02 // litres an hour
+	for i := max(emptiedAt, 0); emptiedAt >= 0 && i < len(flow); i++ {
+		if flow[i] > some {
+			return i
+		}
+	}
+	return -1
+}
+
 // ageOf is the share of its life that the oldest sap in a group's containers
 // has used up.
 func ageOf(e *weather.Ensemble, flow []float64, emptiedAt int) float64 {
-	const some = 0.02 // litres an hour
-	used, any := 0.0, false
-	for i := max(emptiedAt, 0); emptiedAt >= 0 && i < len(flow); i++ {
-		if any = any || flow[i] > some; any {
-			used += rounds.LifePerHour(e.Past.At(weather.TemperatureC, i), rounds.PailHygiene)
-		}
+	used := 0.0
+	for i := ranFrom(flow, emptiedAt); i >= 0 && i < len(flow); i++ {
+		used += rounds.LifePerHour(e.Past.At(weather.TemperatureC, i), rounds.PailHygiene)
 	}
 	return used
 }
@@ -56,9 +66,9 @@ func overflowAndRounds(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *cal
 		overflows = append(overflows, Overflow{
 			Group: group.ID, Probability: round(risk.Probability, 3), LossL: round(risk.LossL, 1),
 			ExpectedAt: local(risk.ExpectedAt, in.Site.Zone), SinceVisit: local(y.now[g].Since, in.Site.Zone),
-			HeldL: round(quantiles(l.HeldL).P50*float64(group.Taps), 1), BoilBy: boilBy(in, e, &l),
+			HeldL: round(quantiles(l.HeldL).P50*float64(group.Taps), 1), BoilBy: boilBy(in, e, &l, ranFrom(flow[g].past, y.now[g].EmptiedAt)),
 		})
-		if by := local(risk.GatherBy, in.Site.Zone); by != nil {
+		if by := local(risk.GatherBy, in.Site.Zone); by != nil && !overflows[g].Spoilt(in.Now) {
 			gather = append(gather, Round{Group: group.ID, GatherBy: *by, VolumeL: heldBy(&l.Fill, by.Sub(l.Start))})
 		}
 	}
@@ -66,14 +76,18 @@ func overflowAndRounds(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *cal
 }
 
 // boilBy is until when the sap that hangs now keeps, nil where there is hardly
-// any.
-func boilBy(in *Inputs, e *weather.Ensemble, l *rounds.Load) *time.Time {
+// any. Its clock starts in the hour of the past in which the oldest of it ran, and not
+// anew with each outlook: sap that has gone bad stays bad.
+func boilBy(in *Inputs, e *weather.Ensemble, l *rounds.Load, ran int) *time.Time {
 	if quantiles(l.HeldL).P50 < 0.1 {
 		return nil
 	}
 	const pailLag = 4 // hours; a part-filled pail follows the air (common practice)
-	by := rounds.BoilBy(e.Futures[0].Start(), l.AgeUsed, e.Futures[0].Col(weather.TemperatureC), pailLag, rounds.PailHygiene)
-	return local(by, in.Site.Zone)
+	from, airC := e.Futures[0].Start(), e.Futures[0].Col(weather.TemperatureC)
+	if ran >= 0 {
+		from, airC = e.Past.Time(ran), slices.Concat(e.Past.Col(weather.TemperatureC)[ran:], airC)
+	}
+	return local(rounds.BoilBy(from, 0, airC, pailLag, rounds.PailHygiene), in.Site.Zone)
 }
 
 // heldBy is what a group's containers are likely to hold after so long, in

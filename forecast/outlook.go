@@ -145,7 +145,24 @@ type Overflow struct {
 	LossL       float64    `json:"loss_l"`
 	HeldL       float64    `json:"held_l"`
 	SinceVisit  *time.Time `json:"since_visit"` // null: reckoned as empty now
-	BoilBy      *time.Time `json:"boil_by"`     // what hangs now is good until then; null where nothing hangs
+	// BoilBy is until when what hangs now is good, counted from when it ran: once past, it
+	// stays past until somebody empties the containers. Null where nothing hangs.
+	BoilBy *time.Time `json:"boil_by"`
+}
+
+// Spoilt reports whether what hangs has gone bad at a moment.
+func (f *Overflow) Spoilt(now time.Time) bool { return f.BoilBy != nil && !f.BoilBy.After(now) }
+
+// TipOut lists the ids of the groups whose sap had gone bad when the outlook was made:
+// it is tipped out, never boiled.
+func (o *Outlook) TipOut() []string {
+	var groups []string
+	for i := range o.Overflow {
+		if f := &o.Overflow[i]; f.Spoilt(o.IssuedAt) {
+			groups = append(groups, f.Group)
+		}
+	}
+	return groups
 }
 
 // Round is when a group should have been gathered, at the latest.

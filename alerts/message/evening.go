@@ -162,25 +162,35 @@ func (w *Words) RoughVolume(litres float64) (number, unit string) {
 	return number, w.unit(short, number)
 }
 
-// gather names the groups that must be gathered tonight, else the one that comes
-// first tomorrow; the first of several alone where the text has to be short.
+// gather names the groups whose sap has gone bad, and those that must be gathered
+// tonight, else the one that comes first tomorrow; the first of several alone where the
+// text has to be short.
 func (w *Words) gather(o *forecast.Outlook, date string) (all, first string) {
 	rounds := slices.Clone(o.Rounds)
 	slices.SortStableFunc(rounds, func(a, b forecast.Round) int { return a.GatherBy.Compare(b.GatherBy) })
-	var tonight []string
+	var tonight, bad []string
 	for _, r := range rounds {
 		if r.GatherBy.Format(time.DateOnly) < date || r.GatherBy.Format(time.DateOnly) == date && r.GatherBy.Hour() < 8 {
 			tonight = append(tonight, o.Bush.GroupName(r.Group))
 		}
 	}
+	for _, id := range o.TipOut() {
+		bad = append(bad, o.Bush.GroupName(id))
+	}
+	var long, short []string
+	if len(bad) > 0 {
+		long = append(long, w.Say("text_tip_out", map[string]any{"Groups": strings.Join(bad, ", ")}))
+		short = append(short, w.Say("text_tip_out", map[string]any{"Groups": bad[0]}))
+	}
 	switch {
 	case len(tonight) > 0:
-		return w.Say("text_gather_today", map[string]any{"Groups": strings.Join(tonight, ", ")}),
-			w.Say("text_gather_today", map[string]any{"Groups": tonight[0]})
+		long = append(long, w.Say("text_gather_today", map[string]any{"Groups": strings.Join(tonight, ", ")}))
+		short = append(short, w.Say("text_gather_today", map[string]any{"Groups": tonight[0]}))
 	case len(rounds) > 0 && rounds[0].GatherBy.Format(time.DateOnly) == date:
-		all = w.Say("text_gather", map[string]any{"Groups": o.Bush.GroupName(rounds[0].Group), "Time": w.Clock(w.Deadline(rounds[0].GatherBy))})
+		tomorrow := w.Say("text_gather", map[string]any{"Groups": o.Bush.GroupName(rounds[0].Group), "Time": w.Clock(w.Deadline(rounds[0].GatherBy))})
+		long, short = append(long, tomorrow), append(short, tomorrow)
 	}
-	return all, all
+	return strings.Join(long, ". "), strings.Join(short[:min(1, len(short))], "")
 }
 
 // age says how old the weather is, and raises its voice once it is so old that

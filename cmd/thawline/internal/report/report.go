@@ -246,6 +246,10 @@ func table(b *strings.Builder, rows [][]string) {
 func (p *page) work(o *forecast.Outlook) {
 	p.head(ToDo, p.say("report_work", nil))
 	said := false
+	for _, id := range o.TipOut() {
+		p.item(p.say("work_tip_out", map[string]any{"Group": o.Bush.GroupName(id)}))
+		said = true
+	}
 	rounds := slices.Clone(o.Rounds)
 	slices.SortStableFunc(rounds, func(a, b forecast.Round) int { return a.GatherBy.Compare(b.GatherBy) })
 	for _, r := range rounds {

@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"net/url"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -34,6 +35,7 @@ type groupEntry struct {
 	Order         int // on the next round, from 1; 0 if it can wait
 	Taps          int
 	Expected      string // "" where nothing is known
+	TipOut        bool   // what hangs has gone bad
 	Last          string // what was last written down, "" for nothing lately
 }
 
@@ -87,7 +89,7 @@ func groupsInOrder(v *view, o *forecast.Outlook, now time.Time) []groupEntry {
 	}
 	var first, rest []groupEntry
 	for _, g := range v.Site.Groups {
-		e := groupEntry{ID: g.ID, Name: g.Name, Taps: g.Taps, Order: order[g.ID]}
+		e := groupEntry{ID: g.ID, Name: g.Name, Taps: g.Taps, Order: order[g.ID], TipOut: o != nil && slices.Contains(o.TipOut(), g.ID)}
 		if e.Name == "" {
 			e.Name = g.ID
 		}
