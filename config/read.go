@@ -23,6 +23,7 @@ type reader struct {
 	where    string            // what places in this file begin with for readers of another
 	problems []Problem
 	warnings []Problem
+	nameless bool // a file of words has a name of no language
 	// What is doubtful in the files that sites_from leads to, each in its order.
 	elsewhere []Problem
 }

@@ -51,7 +51,7 @@ func (r *reader) folder(c *Config, sites, people seenIDs) {
 			r.elsewhere = append(r.elsewhere, Problem{File: file, What: err.Error(), Remedy: "mend or remove it; it is left out", LeftOut: true})
 			continue
 		}
-		of := &reader{v: v, file: file, source: source, where: filepath.Base(file) + " "}
+		of := &reader{v: v, file: file, source: source, where: filepath.Base(file) + " ", nameless: r.nameless}
 		of.part(c, of.entries("sites"), of.entries("people"), sites, people)
 		r.elsewhere = append(r.elsewhere, of.warnings...)
 	}

@@ -100,7 +100,7 @@ func (r *reader) table(c *Config, sites, people seenIDs) {
 			doubt(of[id][0].line, err.Error(), "mend it; the site is left out", true)
 			continue
 		}
-		one := &reader{v: v, file: c.SitesFrom, source: source, where: fmt.Sprintf("line %d: ", of[id][0].line)}
+		one := &reader{v: v, file: c.SitesFrom, source: source, where: fmt.Sprintf("line %d: ", of[id][0].line), nameless: r.nameless}
 		fresh, again := source.tellApart(person, told)
 		before := len(c.Sites)
 		one.part(c, []string{"sites.0"}, fresh, sites, people)

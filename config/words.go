@@ -9,7 +9,9 @@ import (
 	"golang.org/x/text/language"
 )
 
-// words reads the catalogue files: es.toml adds Spanish.
+// words reads which catalogue files there are: es.toml adds Spanish. Nothing that
+// may be wrong with one, its name included, stops the settings: whoever opens it
+// leaves it out and says so.
 func (r *reader) words() (files, languages []string) {
 	languages = []string{"en", "fr"}
 	for i, name := range r.v.GetStringSlice("words") {
@@ -18,11 +20,11 @@ func (r *reader) words() (files, languages []string) {
 			at = join("words", strconv.Itoa(i))
 		}
 		tag, err := language.Parse(strings.TrimSuffix(filepath.Base(name), ".toml"))
+		files = append(files, r.besideFile(at, name))
 		if err != nil || !strings.HasSuffix(name, ".toml") {
-			r.fail(at, name+": the name is not that of a language", "name the file by the tag of its language, such as es.toml or fr-FR.toml")
+			r.nameless = true
 			continue
 		}
-		files = append(files, r.besideFile(at, name))
 		if !slices.Contains(languages, tag.String()) {
 			languages = append(languages, tag.String())
 		}
@@ -31,10 +33,16 @@ func (r *reader) words() (files, languages []string) {
 }
 
 // language reads one of the languages; fr_CA and fr-CA are fr where no catalogue has
-// them.
+// them. A language that may be that of a file with a name of no language is told of
+// and becomes English.
 func (r *reader) language(path string, languages []string, otherwise string) string {
-	if found := MatchLanguage(r.text(path), languages); found != "" {
+	text := r.text(path)
+	if found := MatchLanguage(text, languages); found != "" {
 		return found
+	}
+	if text != "" && r.nameless {
+		r.warn(path, text+": no file of words has this language", "name each file of words by the tag of its language, such as es.toml or fr-FR.toml; English until then")
+		return "en"
 	}
 	return r.oneOf(path, "language", languages, otherwise)
 }
@@ -46,7 +54,11 @@ func MatchLanguage(name string, languages []string) string {
 	name, _, _ = strings.Cut(name, "@")
 	tag := strings.ReplaceAll(strings.TrimSpace(name), "_", "-")
 	base, _, _ := strings.Cut(tag, "-")
-	for _, wanted := range []string{tag, base} {
+	usual := tag
+	if parsed, err := language.Parse(tag); err == nil {
+		usual = parsed.String() // oji is oj, by which its file is known
+	}
+	for _, wanted := range []string{tag, usual, base} {
 		for _, known := range languages {
 			if strings.EqualFold(known, wanted) {
 				return known

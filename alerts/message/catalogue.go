@@ -26,6 +26,9 @@ type Catalogue struct {
 	// Missing says of each language that a file has added how many texts it lacks;
 	// English stands in for them.
 	Missing map[string]int
+	// LeftOut says of each file that can't be used what is wrong with it: its
+	// language has the words that came with the program, or none.
+	LeftOut []error
 }
 
 // Tongue is a language that can be chosen.
@@ -38,8 +41,9 @@ type Tongue struct {
 var builtIn = sync.OnceValues(func() (*Catalogue, error) { return LoadCatalogue() })
 
 // LoadCatalogue reads the embedded words and lays files over them; a file is
-// named by the tag of its language, as in es.toml. What is wrong in one is told
-// with file and key. A text that is missing is not wrong.
+// named by the tag of its language, as in es.toml. A file with anything wrong in it
+// is left out whole, and LeftOut says why with file and key: a mistake in one
+// language silences nobody. A text that is missing is not wrong.
 func LoadCatalogue(files ...string) (*Catalogue, error) {
 	texts := map[string]Texts{}
 	names, err := fs.Glob(embedded, "words/*.toml")
@@ -64,11 +68,14 @@ func LoadCatalogue(files ...string) (*Catalogue, error) {
 	english := texts["en"]
 	for _, file := range files {
 		tag, own, err := ReadTexts(file)
-		if err != nil {
-			return nil, err
+		if err == nil {
+			if faults := own.Check(english); len(faults) > 0 {
+				err = fmt.Errorf("%s: %s; \"thawline words check %s\" tells all", file, faults[0], file)
+			}
 		}
-		if faults := own.Check(english); len(faults) > 0 {
-			return nil, fmt.Errorf("%s: %s; \"thawline words check %s\" tells all", file, faults[0], file)
+		if err != nil {
+			c.LeftOut = append(c.LeftOut, err)
+			continue
 		}
 		if texts[tag] == nil {
 			texts[tag] = Texts{}
@@ -81,25 +88,37 @@ func LoadCatalogue(files ...string) (*Catalogue, error) {
 	return c, c.build(texts)
 }
 
-// build makes what finds texts; English comes first, French second.
+// onePlural is a language whose numbers all take the form "other" (CLDR, plural
+// rules). It lends its rule to languages that CLDR has none for, such as Ojibwe, Cree
+// and Mohawk.
+var onePlural = language.Japanese
+
+// build makes what finds texts; English comes first, French second. Each language
+// has a bundle of its own, over English: none is taken for a relative, and a lent
+// rule is in nobody's way.
 func (c *Catalogue) build(texts map[string]Texts) error {
-	bundle := i18n.NewBundle(language.English)
+	english := texts["en"].messages()
 	for tag, of := range texts {
 		parsed, err := language.Parse(tag)
 		if err != nil {
 			return fmt.Errorf("language %s: %w", tag, err)
 		}
-		if err := bundle.AddMessages(parsed, of.messages()...); err != nil {
-			return fmt.Errorf("words of %s: %w", tag, err)
+		bundle := i18n.NewBundle(language.English)
+		if err := bundle.AddMessages(language.English, english...); err != nil {
+			return fmt.Errorf("words of en: %w", err)
 		}
-	}
-	for tag, of := range texts {
+		if bundle.AddMessages(parsed, of.messages()...) != nil { // no rule of plurals
+			parsed = onePlural
+			if err := bundle.AddMessages(parsed, of.messages()...); err != nil {
+				return fmt.Errorf("words of %s: %w", tag, err)
+			}
+		}
 		own := of["language_name"].Other
 		if own == "" {
 			own = tag
 		}
 		c.tongues = append(c.tongues, Tongue{tag, own})
-		c.localizers[tag] = i18n.NewLocalizer(bundle, tag, "en")
+		c.localizers[tag] = i18n.NewLocalizer(bundle, parsed.String(), "en")
 	}
 	order := func(tag string) string {
 		if at := slices.Index([]string{"en", "fr"}, tag); at >= 0 {
@@ -114,15 +133,17 @@ func (c *Catalogue) build(texts map[string]Texts) error {
 // Languages are those that can be chosen, English and French first.
 func (c *Catalogue) Languages() []Tongue { return c.tongues }
 
-// Words are the words for a reader; English for a language that there is not.
+// Words are the words for a reader. For a language that there is not they are those
+// of the language it is a kind of, as French is for fr-CA, else English.
 func (c *Catalogue) Words(r Reader) (*Words, error) {
-	l := c.localizers[r.Language]
-	if l == nil {
-		if l = c.localizers["en"]; l == nil {
-			return nil, fmt.Errorf("no words of %s", r.Language)
+	base, _, _ := strings.Cut(r.Language, "-")
+	for _, tag := range []string{r.Language, base, "en"} {
+		if l := c.localizers[tag]; l != nil {
+			r.Language = tag
+			return &Words{r, l}, nil
 		}
 	}
-	return &Words{r, l}, nil
+	return nil, fmt.Errorf("no words of %s", r.Language)
 }
 
 const mostBytes = 256 << 10
@@ -134,6 +155,9 @@ func ReadTexts(file string) (tag string, texts Texts, err error) {
 		return "", nil, fmt.Errorf("%s: the name is not that of a language; name it like es.toml", file)
 	}
 	info, err := os.Stat(file)
+	if err == nil && !info.Mode().IsRegular() {
+		return "", nil, fmt.Errorf("%s: not a file of words", file) // a pipe would be waited for
+	}
 	if err == nil && info.Size() > mostBytes {
 		return "", nil, fmt.Errorf("%s: %d bytes are more than any catalogue has", file, info.Size())
 	}

@@ -172,6 +172,73 @@ func TestAnotherTongue(t *testing.T) {
 	}
 }
 
+// Languages without a rule of plurals say every number with the form "other", and
+// are taken for no relative of theirs.
+func TestTonguesWithoutPluralRules(t *testing.T) {
+	for _, tag := range []string{"oj", "ojb", "oj-Cans", "ciw", "moh", "one", "mic", "abe", "cr", "crk", "zxx", "x-ours"} {
+		c, err := LoadCatalogue(examplish(t, tag+".toml"), examplish(t, "fr-CA.toml"))
+		if err != nil || len(c.LeftOut) > 0 {
+			t.Errorf("%s: %v %v", tag, err, c.LeftOut)
+			continue
+		}
+		w, err := c.Words(Reader{Language: tag})
+		if err != nil || w.Language() != tag {
+			t.Errorf("%s: %v, words of %s", tag, err, w.Language())
+			continue
+		}
+		for count, want := range map[int]string{0: "xx:0 taps", 1: "xx:1 taps", 2: "xx:2 taps"} {
+			if said := w.Plural("rounds_taps", count); said != want {
+				t.Errorf("%s: %d: %q, want %q", tag, count, said, want)
+			}
+		}
+		if said := w.Say("caution_ice", nil); !strings.HasPrefix(said, "Thaw by day") {
+			t.Errorf("%s: English does not stand in: %s", tag, said)
+		}
+		if french, err := c.Words(Reader{Language: "fr"}); err != nil || french.Plural("rounds_taps", 1) != "1 entaille" {
+			t.Errorf("%v French: %q", err, french.Plural("rounds_taps", 1))
+		}
+		if english, err := c.Words(Reader{Language: "en"}); err != nil || english.Plural("rounds_taps", 1) != "1 tap" {
+			t.Errorf("%v English: %q", err, english.Plural("rounds_taps", 1))
+		}
+	}
+}
+
+// A file that can't be used is left out; the others, and what came with the program,
+// go on. Who reads its language reads the nearest there is.
+func TestUnusableFilesAreLeftOut(t *testing.T) {
+	dir := t.TempDir()
+	for name, text := range map[string]string{"fr.toml": `nav_boil = "{{.Nom}}"`, "fr-CA.toml": "nav_boil = ", "oj.toml": `nav_bioil = "x"`, "cr.toml": strings.Repeat("#", mostBytes+1), "our words.toml": ""} {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := os.Mkdir(filepath.Join(dir, "moh.toml"), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	var files []string
+	for _, name := range []string{"fr.toml", "fr-CA.toml", "oj.toml", "cr.toml", "our words.toml", "moh.toml", "none/mic.toml"} {
+		files = append(files, filepath.Join(dir, name))
+	}
+	c, err := LoadCatalogue(append(files, examplish(t, "eo.toml"))...)
+	if err != nil || len(c.LeftOut) != len(files) {
+		t.Fatalf("%v %v", err, c)
+	}
+	for i, file := range files {
+		if !strings.Contains(c.LeftOut[i].Error(), file) {
+			t.Errorf("%s is not named: %v", file, c.LeftOut[i])
+		}
+	}
+	for tag, want := range map[string][2]string{"fr": {"fr", "Bouillage"}, "fr-CA": {"fr", "Bouillage"}, "oj": {"en", "Boil"}, "moh": {"en", "Boil"}, "eo": {"eo", "xx:Boil"}} {
+		w, err := c.Words(Reader{Language: tag})
+		if err != nil || w.Language() != want[0] || w.Say("nav_boil", nil) != want[1] {
+			t.Errorf("%s: %v %s %q, want %v", tag, err, w.Language(), w.Say("nav_boil", nil), want)
+		}
+	}
+	if list := c.Languages(); len(list) != 3 {
+		t.Errorf("%v may be chosen", list)
+	}
+}
+
 // A catalogue is a stranger's data: what is wrong is told with its place, and
 // nothing in it is run.
 func TestBrokenCatalogues(t *testing.T) {
@@ -195,7 +262,7 @@ func TestBrokenCatalogues(t *testing.T) {
 		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
 			t.Fatal(err)
 		}
-		if _, err := LoadCatalogue(path); err == nil || !strings.Contains(err.Error(), says) || !strings.Contains(err.Error(), "eo.toml") {
+		if err := leftOut(t, path); !strings.Contains(err, says) || !strings.Contains(err, "eo.toml") {
 			t.Errorf("%s: %v", text, err)
 		}
 	}
@@ -205,10 +272,20 @@ func TestBrokenCatalogues(t *testing.T) {
 		t.Fatal(err)
 	}
 	for path, says := range map[string]string{huge: "more than any catalogue has", filepath.Join(dir, "words of ours.toml"): "not that of a language", filepath.Join(dir, "es.toml"): "no such file"} {
-		if _, err := LoadCatalogue(path); err == nil || !strings.Contains(err.Error(), says) {
+		if err := leftOut(t, path); !strings.Contains(err, says) {
 			t.Errorf("%s: %v", path, err)
 		}
 	}
+}
+
+// leftOut is what is said of a file that is left out.
+func leftOut(t *testing.T, path string) string {
+	t.Helper()
+	c, err := LoadCatalogue(path)
+	if err != nil || len(c.LeftOut) != 1 {
+		t.Fatalf("%s: %v %v", path, err, c)
+	}
+	return c.LeftOut[0].Error()
 }
 
 func BenchmarkWords(b *testing.B) {

@@ -153,6 +153,14 @@ func (c *checker) findSettings() {
 			c.find(c.say("check_note_name"), nil, w.String())
 		}
 	}
+	catalogue, err := message.LoadCatalogue(s.Words...)
+	if err != nil {
+		c.find(c.say("check_settings_name"), err, "")
+		return
+	}
+	for _, err := range catalogue.LeftOut {
+		c.find(c.say("check_left_out_name"), err, "")
+	}
 }
 
 func or(s, otherwise string) string {

@@ -144,12 +144,9 @@ func serve(ctx context.Context, g *globals) error {
 	if err != nil {
 		return err
 	}
-	catalogue, err := message.LoadCatalogue(settings.Words...)
-	if err != nil {
-		return err
-	}
+	g.warnOfWords(s.Catalogue)
 	h := newHouse(g, a, g.clock)
-	h.use(settings, catalogue)
+	h.use(settings, s.Catalogue)
 	h.daemon.Holder = holder(settings, g.log)
 	if g.now == "" { // else the clock stands still
 		h.daemon.Now = time.Now
@@ -172,6 +169,18 @@ func serve(ctx context.Context, g *globals) error {
 	})
 }
 
+// warnOfWords says which files of words are left out.
+func (g *globals) warnOfWords(c *message.Catalogue) {
+	for _, err := range c.LeftOut {
+		g.log.Warn("a file of words can't be used and is left out", "error", err)
+	}
+}
+
+// watched are the files and folders that settings are read from.
+func watched(c *config.Config) []string {
+	return append([]string{c.File, c.SitesFrom}, c.Words...)
+}
+
 // tick is how often the daemon looks what is due.
 const tick = 5 * time.Second
 
@@ -179,7 +188,7 @@ const tick = 5 * time.Second
 // step: a hang is seen.
 func watch(ctx context.Context, g *globals, h *house, settings *config.Config, failed <-chan error) error {
 	d := h.daemon
-	changed := newChange(settings.File, settings.SitesFrom)
+	changed := newChange(watched(settings)...)
 	unheard := listen(ctx, g, d)
 	defer func() { unheard() }()
 	ticker := time.NewTicker(tick)
@@ -197,7 +206,7 @@ func watch(ctx context.Context, g *globals, h *house, settings *config.Config, f
 		}
 		if changed.seen() {
 			settings = reload(g, h, settings)
-			changed.watch(settings.File, settings.SitesFrom)
+			changed.watch(watched(settings)...)
 			unheard()
 			unheard = listen(ctx, g, d)
 		}
@@ -229,12 +238,8 @@ func reload(g *globals, h *house, earlier *config.Config) *config.Config {
 			g.log.Warn(w.String())
 		}
 	}
-	var catalogue *message.Catalogue
+	var s daemon.Settings
 	if err == nil {
-		catalogue, err = message.LoadCatalogue(settings.Words...)
-	}
-	if err == nil {
-		var s daemon.Settings
 		if s, err = daemonSettings(g, settings, h.archive, d.Ledger); err == nil {
 			err = d.Use(s, g.clock())
 		}
@@ -244,7 +249,8 @@ func reload(g *globals, h *house, earlier *config.Config) *config.Config {
 		d.Refused(err)
 		return earlier
 	}
-	h.use(settings, catalogue)
+	g.warnOfWords(s.Catalogue)
+	h.use(settings, s.Catalogue)
 	g.log.Info("settings reloaded", "sites", len(settings.Sites), "left out", len(settings.LeftOut))
 	return settings
 }

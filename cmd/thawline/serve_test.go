@@ -22,6 +22,7 @@ import (
 	"time"
 
 	"thawline/cmd/thawline/internal/api"
+	"thawline/config"
 	"thawline/testdata"
 )
 
@@ -149,6 +150,7 @@ channels:
   - {id: push, kind: ntfy, url: ` + push.URL + `, topic: sap}
 serve: {listen: "` + listen + `", link: "http://` + listen + `"}
 sites_from: members
+words: [oj.toml]
 `
 	dir := t.TempDir()
 	config := filepath.Join(dir, "thawline.yaml")
@@ -156,7 +158,7 @@ sites_from: members
 	if err := os.Mkdir(filepath.Join(dir, "members"), 0o700); err != nil {
 		t.Fatal(err)
 	}
-	for name, body := range map[string]string{config: text, filepath.Join(dir, "phone"): "+18025550123\n", filepath.Join(dir, "members", "annex.yaml"): annex} {
+	for name, body := range map[string]string{config: text, filepath.Join(dir, "oj.toml"): "language_name = ", filepath.Join(dir, "phone"): "+18025550123\n", filepath.Join(dir, "members", "annex.yaml"): annex} {
 		if err := os.WriteFile(name, []byte(body), 0o600); err != nil {
 			t.Fatal(err)
 		}
@@ -219,6 +221,14 @@ sites_from: members
 		t.Errorf("the outlook's page: %s", outlook)
 	}
 
+	// A file of words that can't be used is told of and stops nothing.
+	if !strings.Contains(log.String(), "a file of words can't be used") || !strings.Contains(page, "oj.toml, line 1") {
+		t.Errorf("the file of words: %s", page)
+	}
+	if status, body := fetch(t, "GET", base+"/login"); status != 200 || !strings.Contains(body, `lang="en"`) || strings.Contains(body, `lang="oj"`) {
+		t.Errorf("the login's page: %d %s", status, body)
+	}
+
 	if err := os.WriteFile(config, []byte(strings.Replace(text, "taps: 60", "taps: sixty", 1)), 0o600); err != nil {
 		t.Fatal(err)
 	}
@@ -229,6 +239,9 @@ sites_from: members
 	if err := os.WriteFile(config, []byte(strings.Replace(text, "taps: 60", "taps: 61", 1)), 0o600); err != nil {
 		t.Fatal(err)
 	}
+	if err := os.WriteFile(filepath.Join(dir, "oj.toml"), []byte("language_name = \"Anishinaabemowin\"\n[rounds_taps]\nother = \"{{.N}}\"\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
 	for name, body := range map[string]string{"annex": strings.Replace(annex, "taps: 40", "taps: forty", 1), "new": strings.Replace(annex, "annex", "new", 1)} {
 		if err := os.WriteFile(filepath.Join(dir, "members", name+".yaml"), []byte(body), 0o600); err != nil {
 			t.Fatal(err)
@@ -237,6 +250,8 @@ sites_from: members
 	waitFor(t, "the reload of good settings", func() bool { return strings.Contains(log.String(), `"msg":"settings reloaded","sites":3,"left out":1`) })
 	if page := browser("/status"); !strings.Contains(page, "annex.yaml:1: sites[0].groups[0].taps: forty: not a whole number") || !strings.Contains(page, "annex") {
 		t.Error("the status page does not say which file is left out")
+	} else if strings.Contains(page, "oj.toml") || !strings.Contains(page, "Anishinaabemowin") {
+		t.Errorf("mended words are not taken: %s", page)
 	}
 
 	stop()
@@ -310,6 +325,7 @@ sites:
     longitude: -72.31
     zone: America/New_York
     groups: [{id: pails, taps: 50, collected_by: pail, container: 15L}]
+words: [our words.toml, oj.toml]
 people:
   - {id: robin, role: keeper, language: fr, channels: "push, dead"}
   - {id: sam, role: crew, channels: mail}
@@ -320,7 +336,7 @@ channels:
 `)
 	env := map[string]string{"THAWLINE_WEATHER_SOURCES": "open_meteo", "THAWLINE_WEATHER_OPEN_METEO_BASE_URL": services.URL}
 	out, err := run(t, env, "check", "--config", config, "--send", "robin", "--now", "2026-03-20T22:31:00Z")
-	for _, want := range []string{"ok   settings", "ok   records", "ok   weather open_meteo hill", "ok   message by push", "BAD  message by dead", "BAD  person sam", "no number or address for mail; give phone_file or email_file"} {
+	for _, want := range []string{"ok   settings", "ok   records", "ok   weather open_meteo hill", "ok   message by push", "BAD  message by dead", "BAD  person sam", "no number or address for mail; give phone_file or email_file", "BAD  left out", "our words.toml: the name is not that of a language", "oj.toml: no such file"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("no %q in\n%s", want, out)
 		}
@@ -356,5 +372,20 @@ func TestSandboxOfTheUnit(t *testing.T) {
 	}
 	if score, err := strconv.ParseFloat(string(m[1]), 64); err != nil || score >= 2 {
 		t.Errorf("exposure %s", m[1])
+	}
+}
+
+// A file of words is watched as the settings are.
+func TestWordsAreWatched(t *testing.T) {
+	file := written(t, "oj.toml", "nav_boil = ")
+	c := newChange(watched(&config.Config{File: written(t, "c.yaml", ""), Words: []string{file}})...)
+	if c.seen() || c.seen() {
+		t.Error("a change that nobody made")
+	}
+	if err := os.WriteFile(file, []byte("nav_boil = \"Boil it\""), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if c.seen() || !c.seen() || c.seen() {
+		t.Error("a change is not seen once, after it has rested")
 	}
 }

@@ -74,6 +74,9 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 			}
 			b.Fix = append(b.Fix, v.T("fix_left_out")+" "+line)
 		}
+		for _, err := range p.settings.Load().Catalogue.LeftOut {
+			b.Fix = append(b.Fix, v.T("fix_words")+" "+err.Error())
+		}
 	}
 	for _, j := range jobs {
 		name, seen := names[j.Site]

@@ -167,7 +167,7 @@ func (p *Pages) speakTo(v *view, r *http.Request, person string) {
 		return
 	}
 	if words, err := s.Catalogue.Words(of); err == nil {
-		v.words, v.Lang = words, of.Language
+		v.words, v.Lang = words, words.Language()
 	}
 }
 
@@ -186,14 +186,14 @@ var menu = []struct {
 func (p *Pages) view(w http.ResponseWriter, r *http.Request, here string) *view {
 	v := &view{Visitor: access.From(r.Context()), Base: p.Gate.Base(), Path: r.URL.Path, Title: "thawline"}
 	reader := p.reader(w, r, &v.Visitor)
-	v.Lang, v.system = reader.Language, reader.Units
+	v.system = reader.Units
 	s := p.settings.Load()
 	words, err := s.Catalogue.Words(reader)
 	if err != nil { // the catalogue was checked when it was loaded
 		p.Log.Error("a page has no words", "language", reader.Language, "error", err)
 		words, _ = s.Catalogue.Words(s.Usual)
 	}
-	v.words = words
+	v.words, v.Lang = words, words.Language()
 	again := func(name, value string) string {
 		q := url.Values{}
 		for k, values := range r.URL.Query() {
@@ -205,7 +205,7 @@ func (p *Pages) view(w http.ResponseWriter, r *http.Request, here string) *view 
 		return v.Base + r.URL.Path + "?" + q.Encode()
 	}
 	for _, t := range s.Catalogue.Languages() {
-		v.Tongues = append(v.Tongues, link{Href: again("lang", t.Tag), Text: t.OwnName, Lang: t.Tag, Here: t.Tag == reader.Language})
+		v.Tongues = append(v.Tongues, link{Href: again("lang", t.Tag), Text: t.OwnName, Lang: t.Tag, Here: t.Tag == v.Lang})
 	}
 	for _, u := range []units.System{units.US, units.Imperial, units.Metric} {
 		v.Systems = append(v.Systems, link{Href: again("units", string(u)), Text: v.T("units_" + string(u)), Here: u == reader.Units})
