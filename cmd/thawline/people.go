@@ -12,6 +12,7 @@ import (
 	"thawline/alerts/channel"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/access"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
 )
@@ -60,7 +61,7 @@ func openChannels(c *config.Config, l *ledger.Ledger) (map[string]channel.Channe
 
 // personOf finds how a person of the settings is reached.
 func personOf(p *config.Person, c *config.Config) daemon.Person {
-	out := daemon.Person{ID: p.ID, Name: p.Name, Role: p.Role, Sites: p.Sites, Reader: message.Reader{Language: p.Language, Units: p.Units},
+	out := daemon.Person{ID: p.ID, Name: p.Name, Role: access.Role(p.Role), Sites: p.Sites, Reader: message.Reader{Language: p.Language, Units: p.Units},
 		Quiet: daemon.Quiet{Start: p.Quiet.Start, End: p.Quiet.End}, BreaksQuiet: p.BreaksQuiet, PausedUntil: p.PausedUntil}
 	for _, id := range p.Channels {
 		for i := range c.Channels {

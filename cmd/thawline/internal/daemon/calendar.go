@@ -9,6 +9,7 @@ import (
 	"thawline/alerts"
 	"thawline/alerts/feed"
 	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/access"
 	"thawline/forecast"
 	"thawline/forecast/units"
 )
@@ -27,7 +28,7 @@ func (d *Daemon) keepCalendar(ctx context.Context, site *forecast.Site, o *forec
 	}
 	d.mu.Lock()
 	for _, p := range slices.Concat(d.people[""], d.people[site.ID]) { // the calendar speaks as the first keeper does
-		if p.Role == "keeper" {
+		if p.Role == access.Keeper {
 			w, err = d.words(p.Reader)
 			break
 		}

@@ -17,6 +17,7 @@ import (
 	"thawline/alerts/channel"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/access"
 	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/forecast/weather"
@@ -36,7 +37,8 @@ type Answer struct {
 
 // Person is someone to tell.
 type Person struct {
-	ID, Role    string
+	ID          string
+	Role        access.Role
 	Name        string   // what people call them, "" for their id
 	Sites       []string // that concern the person, nil for all
 	Reader      message.Reader

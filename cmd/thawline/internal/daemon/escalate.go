@@ -7,6 +7,7 @@ import (
 
 	"thawline/alerts"
 	"thawline/alerts/ledger"
+	"thawline/cmd/thawline/internal/access"
 )
 
 // Escalation repeats an urgent message to the keepers when nobody has said that
@@ -56,7 +57,7 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 		var to []ledger.Recipient
 		for i := range people {
 			p := &people[i]
-			if p.Role != "keeper" || !p.concerns(v.Site) || told[v.DecisionID][p.ID] {
+			if p.Role != access.Keeper || !p.concerns(v.Site) || told[v.DecisionID][p.ID] {
 				continue
 			}
 			if hears, err := d.hears(ctx, p, now); err != nil || !hears {

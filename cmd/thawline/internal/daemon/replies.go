@@ -19,6 +19,7 @@ import (
 	"thawline/alerts/inbound"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/access"
 	"thawline/forecast"
 	"thawline/forecast/records"
 )
@@ -142,9 +143,13 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *Person, text
 			return err
 		}
 		answer = w.Say("reply_"+string(u.Kind), nil)
-	case inbound.Collected:
-		if answer, err = d.note(ctx, site, p, &u, key, w, now); err != nil {
-			return err
+	default:
+		if !(access.Visitor{Role: p.Role}).Can(access.WriteRecords) {
+			answer = w.Say("reply_viewer", nil) // to ask back would invite them to write again
+		} else if u.Kind == inbound.Collected {
+			if answer, err = d.note(ctx, site, p, &u, key, w, now); err != nil {
+				return err
+			}
 		}
 	}
 	decision := alerts.Decision{Kind: Reply, Site: site.ID, Key: key, Until: now.Add(time.Hour), Why: []string{"somebody wrote: " + u.String()}}

@@ -4,8 +4,11 @@ import (
 	"context"
 	"net/http"
 	"net/url"
+	"strings"
 	"testing"
 	"time"
+
+	"thawline/cmd/thawline/internal/access"
 )
 
 // A text that could not be dealt with to the end is sent again by the gateway: it
@@ -51,5 +54,51 @@ func TestSeenWithNothingTold(t *testing.T) {
 	d, _ := crewAndKeepers(t, now, nil)
 	if err := d.heard(context.Background(), &d.settings.Sites[0], &d.settings.People[0], "ok", "1", now); err != nil {
 		t.Error(err)
+	}
+}
+
+// Who may not write records on the pages may not by text either: they get one answer
+// in their words. What concerns them alone goes on.
+func TestRoleIsAskedOfTexts(t *testing.T) {
+	ctx := context.Background()
+	now := time.Date(2026, 3, 9, 15, 0, 0, 0, time.UTC)
+	for role, writes := range map[access.Role]bool{access.Nobody: false, access.Viewer: false, access.Crew: true, access.Keeper: true} {
+		for language, refusal := range map[string]string{"en": "Nothing was written down.", "fr": "Rien n'a été noté."} {
+			d, box := crewAndKeepers(t, now, func(s *Settings) { s.People[0].Role, s.People[0].Reader.Language = role, language })
+			p, site := &d.settings.People[0], &d.settings.Sites[0]
+			at := now
+			says := func(text string) string {
+				t.Helper()
+				box.got = nil
+				at = at.Add(time.Minute)
+				for range 2 { // a gateway may call twice
+					if err := d.heard(ctx, site, p, text, text, at); err != nil {
+						t.Fatal(err)
+					}
+				}
+				d.deliver(ctx, at)
+				return box.said()
+			}
+			for _, text := range []string{site.Groups[0].ID + " 20 L", "20 L 2.1", "not checked", "what a day"} {
+				if said := says(text); strings.Count(said, refusal) != map[bool]int{false: 1}[writes] || len(box.got) != 1 {
+					t.Errorf("%s, %s, %q: %s", role, language, text, said)
+				}
+			}
+			visits, err := d.Archive.Visits(ctx, "bush", time.Time{}, time.UTC)
+			if err != nil || len(visits) != map[bool]int{true: 3}[writes] {
+				t.Errorf("%s, %s: %v %d records", role, language, err, len(visits))
+			}
+			says("stop")
+			if stopped, err := d.Ledger.Stopped(ctx, p.ID); err != nil || !stopped {
+				t.Errorf("%s, %s: STOP is not kept: %v", role, language, err)
+			}
+			says("start")
+			if stopped, err := d.Ledger.Stopped(ctx, p.ID); err != nil || stopped {
+				t.Errorf("%s, %s: START is not kept: %v", role, language, err)
+			}
+			if said := says("ok"); said != "" {
+				t.Errorf("%s, %s: an answer to OK: %s", role, language, said)
+			}
+		}
 	}
 }

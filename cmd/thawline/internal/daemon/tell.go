@@ -13,17 +13,18 @@ import (
 	"thawline/alerts/channel"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/access"
 	"thawline/forecast"
 	"thawline/forecast/chart"
 )
 
 // toldTo says which roles hear of a kind. Viewers hear what concerns a visit,
 // the crew what concerns gathering, keepers everything.
-var toldTo = map[alerts.Kind][]string{
-	alerts.Evening: {"keeper", "crew", "viewer"}, alerts.Change: {"keeper", "crew", "viewer"}, alerts.NoForecast: {"keeper", "crew", "viewer"},
-	alerts.Overflow: {"keeper", "crew"}, alerts.HardFreeze: {"keeper", "crew"}, alerts.Danger: {"keeper", "crew"}, alerts.BoilBy: {"keeper", "crew"},
-	alerts.SeasonOpens: {"keeper", "crew"}, alerts.EndNear: {"keeper", "crew"}, alerts.EndHere: {"keeper", "crew"},
-	alerts.DrySugar: {"keeper"}, alerts.Learners: {"keeper", "viewer"}, alerts.StaleFeed: {"keeper"},
+var toldTo = map[alerts.Kind][]access.Role{
+	alerts.Evening: {access.Keeper, access.Crew, access.Viewer}, alerts.Change: {access.Keeper, access.Crew, access.Viewer}, alerts.NoForecast: {access.Keeper, access.Crew, access.Viewer},
+	alerts.Overflow: {access.Keeper, access.Crew}, alerts.HardFreeze: {access.Keeper, access.Crew}, alerts.Danger: {access.Keeper, access.Crew}, alerts.BoilBy: {access.Keeper, access.Crew},
+	alerts.SeasonOpens: {access.Keeper, access.Crew}, alerts.EndNear: {access.Keeper, access.Crew}, alerts.EndHere: {access.Keeper, access.Crew},
+	alerts.DrySugar: {access.Keeper}, alerts.Learners: {access.Keeper, access.Viewer}, alerts.StaleFeed: {access.Keeper},
 }
 
 // decide asks the rules and records what is new.
@@ -71,7 +72,7 @@ func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alert
 			hear = append(hear, p)
 		}
 	}
-	isCrew := func(p *Person) bool { return p.Role == "crew" }
+	isCrew := func(p *Person) bool { return p.Role == access.Crew }
 	if decision.Urgent && link != "" && slices.ContainsFunc(hear, isCrew) { // keepers hear of it if the crew does not answer
 		hear = slices.DeleteFunc(hear, func(p *Person) bool { return !isCrew(p) })
 	}
