@@ -4,6 +4,7 @@ package inbound
 
 import (
 	"fmt"
+	"math"
 	"regexp"
 	"slices"
 	"strconv"
@@ -27,7 +28,8 @@ type Understood struct {
 	VolumeL float64
 	BrixPct float64 // 0 where it says none
 	Note    string  // of "full", "ice" and "not checked", parted by commas
-	Unclear string  // what is asked back: "group", "volume", "unit", "sugar", "words"
+	Unclear string  // what is asked back: "group", "volume", "unit", "sugar", "words", "number", "thousands"
+	Number  string  // where that is "number": as it was written, "1,200" or "1.200", which may be 1200 or 1.2
 }
 
 // Kind is what a text is.
@@ -47,10 +49,22 @@ var (
 	number = regexp.MustCompile(`^[0-9]+(?:[.,][0-9]+)?$`)
 	sugar  = regexp.MustCompile(`^([0-9]+(?:[.,][0-9]+)?)\s*(?:%|brix|°brix|bx)$`)
 	// Gallons of a country become one word: "us gal", "imp gal", "gallons imperiaux".
-	ofUS   = regexp.MustCompile(`\bu\.?s\.? ?(?:gals?|gallons?)\b|\bgallons? (?:us|americains?)\b`)
-	ofImp  = regexp.MustCompile(`\bimp(?:\.|erial)? ?(?:gals?|gallons?)\b|\bgallons? imp(?:eriaux|erial)?\b`)
-	joined = regexp.MustCompile(`([0-9])(l|gals?|gallons?|usgal|impgal|litres?|liters?|%|brix)\b`)
+	ofUS  = regexp.MustCompile(`\bu\.?s\.? ?(?:gals?|gallons?)\b|\bgallons? (?:us|americains?)\b`)
+	ofImp = regexp.MustCompile(`\bimp(?:\.|erial)? ?(?:gals?|gallons?)\b|\bgallons? imp(?:eriaux|erial)?\b`)
+	// Separators are commas and points; "number" has one before exactly three digits.
+	separated = regexp.MustCompile(`[0-9]+(?:[.,][0-9]+)+`)
+	doubtful  = regexp.MustCompile(`^0*[1-9][0-9]*[.,][0-9]{3}$`)
+	// Three digits after a space: "1 200", which is no volume and its sugar.
+	spaced = regexp.MustCompile(`(?:^| )[0-9]+ [0-9]{3}(?:[ .,]|$)`)
+	// A space that keeps digits on one line joins them: it is narrowJoin until it is
+	// known whether a group's name ends in digits.
+	kept    = regexp.MustCompile("([0-9])[\u00a0\u2009\u202f]([0-9])")
+	chains  = regexp.MustCompile("[0-9]+(?:" + narrowJoin + "[0-9]+)+")
+	grouped = regexp.MustCompile("^[1-9][0-9]{0,2}(?:" + narrowJoin + "[0-9]{3})+$")
+	joined  = regexp.MustCompile(`([0-9])(l|gals?|gallons?|usgal|impgal|litres?|liters?|%|brix)\b`)
 )
+
+const narrowJoin = "\x1f"
 
 // Words are held without accents, as phones often write them.
 var plainWords = map[string]Kind{
@@ -80,27 +94,39 @@ func folded(text string) string {
 
 // Understand reads a text such as "north 180 L 2.1": a group, where there are
 // several, a volume, and the sugar in per cent. Without a unit the volume is in
-// the writer's. Neither case nor accents count.
+// the writer's. Neither case nor accents count. A number that may be in thousands or
+// a decimal is asked back, never guessed.
 func Understand(text string, groups []Group, system units.System) Understood {
-	t := folded(strings.Trim(text, " .!?\n\t"))
+	t := folded(kept.ReplaceAllString(strings.Trim(text, " .!?\n\t"), "$1"+narrowJoin+"$2"))
 	if k, plain := plainWords[t]; plain {
 		return Understood{Kind: k}
 	}
 	t = ofImp.ReplaceAllString(ofUS.ReplaceAllString(t, "usgal"), "impgal")
 	t = joined.ReplaceAllString(t, "$1 $2")
 	u := Understood{Kind: Collected, VolumeL: -1}
-	rest := t
+	rest, plain := t, strings.ReplaceAll(t, narrowJoin, " ")
 	if len(groups) == 1 {
 		u.Group = groups[0].ID
 	}
 	longest := 0
 	for _, g := range groups {
 		for _, name := range []string{folded(g.Name), folded(g.ID)} {
-			after, begins := strings.CutPrefix(t, name)
+			after, begins := strings.CutPrefix(plain, name)
 			if len(name) > longest && begins && (after == "" || strings.ContainsRune(" :,", rune(after[0]))) {
 				longest, u.Group = len(name), g.ID
-				rest = strings.TrimLeft(after, " :,")
+				rest = strings.TrimLeft(t[len(name):], " :,"+narrowJoin)
 			}
+		}
+	}
+	rest = chains.ReplaceAllStringFunc(rest, func(digits string) string {
+		if grouped.MatchString(digits) {
+			return strings.ReplaceAll(digits, narrowJoin, "")
+		}
+		return strings.ReplaceAll(digits, narrowJoin, " ")
+	})
+	if u.Group != "" {
+		if unclear, number := unclearNumber(rest); unclear != "" {
+			return Understood{Kind: Question, Unclear: unclear, Group: u.Group, Number: number}
 		}
 	}
 	empty := false
@@ -164,6 +190,30 @@ func Understand(text string, groups []Group, system units.System) Understood {
 		return Understood{Kind: Question, Unclear: "sugar", Group: u.Group}
 	}
 	return u
+}
+
+// unclearNumber finds a number that may be read in two ways, or in none, and what to
+// ask back about it; "" where all are clear.
+func unclearNumber(text string) (unclear, number string) {
+	for _, n := range separated.FindAllString(text, -1) {
+		switch {
+		case doubtful.MatchString(n):
+			return "number", n
+		case strings.Count(n, ".")+strings.Count(n, ",") > 1:
+			return "thousands", ""
+		}
+	}
+	if spaced.MatchString(text) {
+		return "thousands", ""
+	}
+	return "", ""
+}
+
+// Readings are what an unclear number may be: without its separator, and as a
+// decimal, to the hundredth, which is not asked back again.
+func (u Understood) Readings() (whole, decimal float64) {
+	digits := strings.NewReplacer(".", "", ",", "").Replace(u.Number)
+	return parse(digits), math.Round(parse(u.Number)*100) / 100
 }
 
 func parse(s string) float64 {

@@ -1,7 +1,9 @@
 package inbound
 
 import (
+	"fmt"
 	"math"
+	"regexp"
 	"testing"
 
 	"thawline/forecast/units"
@@ -56,17 +58,44 @@ func TestUnderstand(t *testing.T) {
 		{"arrêter", haut, units.Metric, Understood{Kind: Stop}},
 		{"OK!", two, units.Metric, Understood{Kind: Seen}},
 		{"stop", two, units.Metric, Understood{Kind: Stop}},
+		{"brook 1,200 L", two, units.Metric, Understood{Kind: Question, Unclear: "number", Group: "brook", Number: "1,200"}},
+		{"brook 1.200L", two, units.Metric, Understood{Kind: Question, Unclear: "number", Group: "brook", Number: "1.200"}},
+		{"brook 1,200", two, units.Metric, Understood{Kind: Question, Unclear: "number", Group: "brook", Number: "1,200"}},
+		{"brook,1,200, full", two, units.Metric, Understood{Kind: Question, Unclear: "number", Group: "brook", Number: "1,200"}},
+		{"brook 12,500 gal 2.1", two, units.US, Understood{Kind: Question, Unclear: "number", Group: "brook", Number: "12,500"}},
+		{"brook 180 L 2,125", two, units.Metric, Understood{Kind: Question, Unclear: "number", Group: "brook", Number: "2,125"}},
+		{"brook 180 L 2.125 %", two, units.Metric, Understood{Kind: Question, Unclear: "number", Group: "brook", Number: "2.125"}},
+		{"1,200 L", two[:1], units.Metric, Understood{Kind: Question, Unclear: "number", Group: "north", Number: "1,200"}},
+		{"1,200 L", two, units.Metric, Understood{Kind: Question, Unclear: "group"}},
+		{"brook 1,200.5 L", two, units.Metric, Understood{Kind: Question, Unclear: "thousands", Group: "brook"}},
+		{"brook 1.200,5 L", two, units.Metric, Understood{Kind: Question, Unclear: "thousands", Group: "brook"}},
+		{"brook 1,200,000", two, units.Metric, Understood{Kind: Question, Unclear: "thousands", Group: "brook"}},
+		{"brook 1 200 L", two, units.Metric, Understood{Kind: Question, Unclear: "thousands", Group: "brook"}},
+		{"brook 2 000", two, units.Metric, Understood{Kind: Question, Unclear: "thousands", Group: "brook"}},
+		{"brook 1 005", two, units.Metric, Understood{Kind: Question, Unclear: "thousands", Group: "brook"}},
+		{"ridge 2 300 L", alike, units.Metric, Understood{Kind: Collected, Group: "r2", VolumeL: 300}},
+		{"ridge 2\u00a0300 L", alike, units.Metric, Understood{Kind: Collected, Group: "r2", VolumeL: 300}},
+		{"ridge\u00a02 1\u00a0300 L", alike, units.Metric, Understood{Kind: Collected, Group: "r2", VolumeL: 1300}},
+		{"brook 1\u202f200 L", two, units.Metric, Understood{Kind: Collected, Group: "brook", VolumeL: 1200}},
+		{"brook 1\u00a0200,5L 2,1", two, units.Metric, Understood{Kind: Collected, Group: "brook", VolumeL: 1200.5, BrixPct: 2.1}},
+		{"brook 1\u2009200,500 L", two, units.Metric, Understood{Kind: Question, Unclear: "number", Group: "brook", Number: "1200,500"}},
+		{"brook 180\u00a02,1", two, units.Metric, Understood{Kind: Collected, Group: "brook", VolumeL: 180, BrixPct: 2.1}},
+		{"brook 1,2 L", two, units.Metric, Understood{Kind: Collected, Group: "brook", VolumeL: 1.2}},
+		{"brook 12.5", two, units.Metric, Understood{Kind: Collected, Group: "brook", VolumeL: 12.5}},
+		{"brook 1.25", two, units.Metric, Understood{Kind: Collected, Group: "brook", VolumeL: 1.25}},
+		{"brook 0,125", two, units.Metric, Understood{Kind: Collected, Group: "brook", VolumeL: 0.125}},
+		{"brook 1200 L 2.1", two, units.Metric, Understood{Kind: Collected, Group: "brook", VolumeL: 1200, BrixPct: 2.1}},
 		{"", two, units.Metric, Understood{Kind: Question, Unclear: "group"}},
 	} {
 		got := Understand(c.text, c.groups, c.system)
-		if got.Kind != c.want.Kind || got.Group != c.want.Group || math.Abs(got.VolumeL-c.want.VolumeL) > 1e-9 && c.want.Kind == Collected || math.Abs(got.BrixPct-c.want.BrixPct) > 1e-9 || got.Note != c.want.Note || got.Unclear != c.want.Unclear {
+		if got.Kind != c.want.Kind || got.Group != c.want.Group || math.Abs(got.VolumeL-c.want.VolumeL) > 1e-9 && c.want.Kind == Collected || math.Abs(got.BrixPct-c.want.BrixPct) > 1e-9 || got.Note != c.want.Note || got.Unclear != c.want.Unclear || got.Number != c.want.Number {
 			t.Errorf("%q: %+v, want %+v", c.text, got, c.want)
 		}
 	}
 }
 
 func FuzzUnderstand(f *testing.F) {
-	for _, s := range []string{"north 180 L 2.1", "ok", "brook not checked", "north 1e9 L", "°%¨", "north 9999999999999999999999 L"} {
+	for _, s := range []string{"north 180 L 2.1", "ok", "brook not checked", "north 1e9 L", "°%¨", "north 9999999999999999999999 L", "north 1,200 L", "north 1.200,5", "north 1 200", "north 1\u202f200 2,125 %", "brook 2 000"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
@@ -74,5 +103,26 @@ func FuzzUnderstand(f *testing.F) {
 		if u.Kind == Collected && (u.Group == "" || math.IsNaN(u.VolumeL) || u.BrixPct < 0 || u.BrixPct > 12) {
 			t.Fatalf("%q: %+v", text, u)
 		}
+		if n := thousands.FindString(text); n != "" && u.Kind == Collected {
+			t.Fatalf("%q: %s is guessed: %+v", text, n, u)
+		}
 	})
+}
+
+// thousands are numbers that some write for 1200 and some for 1.2.
+var thousands = regexp.MustCompile(`(?:^|[^0-9])[1-9][0-9]*[.,][0-9]{3}(?:[^0-9]|$)`)
+
+// Both readings of an unclear number, written again, are understood.
+func TestReadings(t *testing.T) {
+	for number, want := range map[string][2]float64{"1,200": {1200, 1.2}, "1.200": {1200, 1.2}, "12,345": {12345, 12.35}, "2.125": {2125, 2.13}, "1,001": {1001, 1}} {
+		whole, decimal := Understood{Number: number}.Readings()
+		if whole != want[0] || math.Abs(decimal-want[1]) > 1e-9 {
+			t.Errorf("%s: %g or %g, want %v", number, whole, decimal, want)
+		}
+		for _, one := range want {
+			if u := Understand(fmt.Sprintf("north %g L", one), two, units.Metric); u.Kind != Collected || u.VolumeL != one {
+				t.Errorf("%g is asked back again: %+v", one, u)
+			}
+		}
+	}
 }

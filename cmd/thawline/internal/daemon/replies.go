@@ -127,7 +127,12 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *Person, text
 		groups = append(groups, inbound.Group{ID: g.ID, Name: g.Name})
 	}
 	u := inbound.Understand(text, groups, p.Reader.Units)
-	answer := w.Say("reply_unclear_"+u.Unclear, map[string]any{"Groups": strings.Join(namesOf(groups), ", "), "Example": groups[0].ID})
+	values := map[string]any{"Groups": strings.Join(namesOf(groups), ", "), "Example": groups[0].ID}
+	if u.Unclear == "number" {
+		whole, decimal := u.Readings()
+		values["Whole"], values["Decimal"] = strconv.FormatFloat(whole, 'f', -1, 64), w.Number(strconv.FormatFloat(decimal, 'f', -1, 64))
+	}
+	answer := w.Say("reply_unclear_"+u.Unclear, values)
 	switch u.Kind {
 	case inbound.Seen:
 		v, err := d.Ledger.Newest(ctx, p.ID)

@@ -102,3 +102,25 @@ func TestRoleIsAskedOfTexts(t *testing.T) {
 		}
 	}
 }
+
+// A number that may be in thousands is asked back in the reader's language with both
+// its readings, and written down as neither.
+func TestThousandsAreAskedBack(t *testing.T) {
+	ctx := context.Background()
+	now := time.Date(2026, 3, 9, 15, 0, 0, 0, time.UTC)
+	for language, want := range map[string][2]string{"en": {"Is that 1200 or 1.2?", "without a comma"}, "fr": {"Est-ce 1200 ou 1,2?", "sans virgule"}} {
+		d, box := crewAndKeepers(t, now, func(s *Settings) { s.People[0].Reader.Language = language })
+		for i, text := range []string{"1,200 L", "1.200,5 L"} {
+			if err := d.heard(ctx, &d.settings.Sites[0], &d.settings.People[0], text, text, now); err != nil {
+				t.Fatal(err)
+			}
+			d.deliver(ctx, now)
+			if said := box.said(); !strings.Contains(said, want[i]) {
+				t.Errorf("%s, %q: %s, want %s", language, text, said, want[i])
+			}
+		}
+		if visits, err := d.Archive.Visits(ctx, "bush", time.Time{}, time.UTC); err != nil || len(visits) != 0 {
+			t.Errorf("%s: %v %d records", language, err, len(visits))
+		}
+	}
+}
