@@ -91,6 +91,7 @@ func (h *house) tidy(ctx context.Context) {
 
 // serve answers on a listener while work goes on, and ends when it does.
 func (h *house) serve(ctx context.Context, l net.Listener, work func(context.Context, <-chan error) error) error {
+	h.gate.Bound(l.Addr())
 	server := &http.Server{Handler: h.handler(), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 60 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10}
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(l) }()

@@ -81,6 +81,7 @@ func (p *pages) bring(name, text string) *httptest.ResponseRecorder {
 	_, _ = io.WriteString(part, text)
 	_ = form.Close()
 	r := httptest.NewRequest("POST", "http://127.0.0.1:8787/site/kettle/records/import", &b)
+	p.from(r)
 	r.Header.Set("Content-Type", form.FormDataContentType())
 	r.Header.Set("Accept-Language", p.lang)
 	w := httptest.NewRecorder()

@@ -27,6 +27,7 @@ type pages struct {
 	h       *house
 	handler http.Handler
 	asked   int
+	network string // that askers come from
 	lang    string // of who brings a notebook
 }
 
@@ -49,7 +50,18 @@ func demoPages(t testing.TB, change func(*config.Config)) *pages {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = a.Close() })
-	return &pages{t: t, h: h, handler: h.handler()}
+	p := &pages{t: t, h: h, handler: h.handler(), network: "127.0"}
+	if s := accessSettings(settings); s.NeedsLogin() {
+		p.network = "192.0"
+	}
+	return p
+}
+
+// from lets each request come from an address of its own: how fast one may ask is
+// tested elsewhere.
+func (p *pages) from(r *http.Request) {
+	p.asked++
+	r.RemoteAddr = fmt.Sprintf("%s.%d.%d:1", p.network, p.asked/250%250, p.asked%250)
 }
 
 func (p *pages) ask(method, path string, form url.Values, headers ...string) *httptest.ResponseRecorder {
@@ -62,8 +74,7 @@ func (p *pages) ask(method, path string, form url.Values, headers ...string) *ht
 		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 	}
 	r.Header.Set("Accept", "text/html")
-	p.asked++ // each from an address of its own: how fast one may ask is tested elsewhere
-	r.RemoteAddr = fmt.Sprintf("192.0.%d.%d:1", p.asked/250%250, p.asked%250)
+	p.from(r)
 	for i := 0; i+1 < len(headers); i += 2 {
 		r.Header.Set(headers[i], headers[i+1])
 	}

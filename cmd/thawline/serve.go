@@ -234,6 +234,9 @@ func reload(g *globals, h *house, earlier *config.Config) *config.Config {
 	settings, err := g.settings()
 	if err == nil {
 		settings.Carry(earlier)
+		err = mayReload(earlier, settings)
+	}
+	if err == nil {
 		for _, w := range settings.Warnings {
 			g.log.Warn(w.String())
 		}

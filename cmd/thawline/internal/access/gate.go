@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"encoding/gob"
 	"log/slog"
+	"net"
 	"net/http"
 	"net/url"
 	"strings"
@@ -25,6 +26,8 @@ type Gate struct {
 	// Faults shows why somebody was not let in as a page, by the key of its words; it is
 	// set before the first request. Without it, and for programs, it is said plainly.
 	Faults func(w http.ResponseWriter, r *http.Request, status int, key string)
+
+	bound string // the address that is really listened on, "" where nothing is
 
 	state atomic.Pointer[state]
 	rates rates
@@ -68,6 +71,19 @@ func (g *Gate) Use(s Settings) {
 	}
 	g.state.Store(&state{s, sessions, origins})
 }
+
+// Bound says which address the pages are really listened on, before the first
+// request: what settings say of it later changes no socket.
+func (g *Gate) Bound(to net.Addr) { g.bound = to.String() }
+
+// open reports whether nobody has to log in: neither the settings nor the socket
+// let anybody but this machine in.
+func (g *Gate) open(s *state) bool {
+	return !s.NeedsLogin() && (g.bound == "" || loopback(g.bound))
+}
+
+// openTo reports whether who asks need not log in.
+func (g *Gate) openTo(s *state, r *http.Request) bool { return g.open(s) && loopback(r.RemoteAddr) }
 
 func init() { gob.Register(time.Time{}) }
 

@@ -45,7 +45,7 @@ func (g *Gate) Wrap(next http.Handler) http.Handler {
 			h.Set("Strict-Transport-Security", "max-age=31536000")
 		}
 		asked := s.belowBase(r)
-		if status, because := s.refuses(r); status != 0 {
+		if status, because := g.refuses(s, r); status != 0 {
 			g.refuse(w, asked, status, because)
 			return
 		}
@@ -92,7 +92,7 @@ func (g *Gate) Wrap(next http.Handler) http.Handler {
 func callBack(path string) bool { return strings.HasPrefix(path, "/in/") }
 
 // refuses looks for what no browser sends.
-func (s *state) refuses(r *http.Request) (status int, because why) {
+func (g *Gate) refuses(s *state, r *http.Request) (status int, because why) {
 	switch {
 	case !methods[r.Method]:
 		return http.StatusMethodNotAllowed, why{say: "no such method here"}
@@ -101,7 +101,7 @@ func (s *state) refuses(r *http.Request) (status int, because why) {
 	case !cleanPath(r.URL.Path):
 		return http.StatusBadRequest, why{say: "the path is not one"}
 	}
-	if !s.open() {
+	if !g.openTo(s, r) {
 		return 0, why{}
 	}
 	// Without a login, a page of another name that leads here, or a proxy before

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"net/netip"
@@ -23,6 +24,38 @@ func TestOpenPagesAnswerToThisMachineOnly(t *testing.T) {
 		p.must(403, "GET", "/", nil, header(name, "203.0.113.9"))
 	}
 	p.must(200, "GET", "/", nil, func(r *http.Request) { r.Host = "localhost:8787" })
+}
+
+// Settings that are read again do not move the socket: while others can reach it, or
+// ask, what the settings say about the address opens nothing.
+func TestOpenGoesByTheSocketAndByWhoAsks(t *testing.T) {
+	for _, c := range []struct {
+		bound, peer string
+		want        int
+	}{
+		{"127.0.0.1:8787", "127.0.0.1:50000", 200}, {"[::1]:8787", "[::1]:50000", 200},
+		{"0.0.0.0:8787", "192.168.1.50:50000", 401}, {"[::]:8787", "[fe80::1]:50000", 401}, {"192.168.1.4:8787", "192.168.1.50:50000", 401},
+		{"0.0.0.0:8787", "127.0.0.1:50000", 401}, // a tunnel or proxy on this machine, maybe
+		{"127.0.0.1:8787", "192.168.1.50:50000", 401},
+		{"127.0.0.1:8787", "", 401}, {"127.0.0.1:8787", "@", 401},
+	} {
+		b := opened(t, Settings{Listen: "0.0.0.0:8787"})
+		to, err := net.ResolveTCPAddr("tcp", c.bound)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b.Bound(to)
+		b.Use(Settings{Listen: "127.0.0.1:8787", People: people})
+		for _, path := range []string{"/", "/keeper"} {
+			r := httptest.NewRequest("GET", "http://localhost:8787"+path, nil)
+			r.RemoteAddr = c.peer
+			w := httptest.NewRecorder()
+			b.server.Config.Handler.ServeHTTP(w, r)
+			if w.Code != c.want {
+				t.Errorf("%s from %q, listening on %s: got %d, want %d", path, c.peer, c.bound, w.Code, c.want)
+			}
+		}
+	}
 }
 
 func TestGuessingWaits(t *testing.T) {

@@ -196,7 +196,7 @@ func (g *Gate) HaveAccounts(ctx context.Context) (map[string]bool, error) {
 // yet.
 func (g *Gate) SetUpNeeded(ctx context.Context) (bool, error) {
 	s := g.state.Load()
-	if s.open() {
+	if g.open(s) {
 		return false, nil
 	}
 	have, err := g.HaveAccounts(ctx)

@@ -82,7 +82,7 @@ const (
 // visitor finds out who asks, by what stands in settings and database now: a role
 // that was taken away is gone at once.
 func (g *Gate) visitor(r *http.Request, s *state) (Visitor, error) {
-	if s.open() {
+	if g.openTo(s, r) {
 		return Visitor{Role: Keeper, Open: true}, nil
 	}
 	ctx := r.Context()

@@ -23,10 +23,10 @@ type Settings struct {
 	AlwaysLogin bool
 }
 
-// open reports whether nobody has to log in: only this machine can reach the
-// pages.
-func (s *Settings) open() bool {
-	return !s.AlwaysLogin && s.Link == "" && loopback(s.Listen)
+// NeedsLogin reports whether people have to log in: others than this machine can
+// reach the pages, or the settings ask for it.
+func (s *Settings) NeedsLogin() bool {
+	return s.AlwaysLogin || s.Link != "" || !loopback(s.Listen)
 }
 
 func loopback(hostPort string) bool {
