@@ -14,6 +14,7 @@ import (
 	"thawline/alerts/channel"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
 	"thawline/forecast/weather/source"
 )
@@ -109,11 +110,25 @@ func (c *checker) run(to string) {
 	if !c.offline {
 		c.weather()
 	}
+	c.people()
+	for _, site := range s.Sites[:min(len(s.Sites), fewSites)] {
+		now := c.g.clock().In(site.Zone)
+		c.find(c.say("check_clock_name", "Site", site.ID), nil, c.words.ShortWeekday(now)+" "+c.words.Time(now)+" "+now.Format("MST"))
+	}
+	if to != "" {
+		c.send(to)
+	}
+}
+
+// people says how each person is reached, and how many are.
+func (c *checker) people() {
+	s := c.settings
+	all := peopleOf(s)
 	for i := range s.People {
 		p := &s.People[i]
 		var missing []string
-		for _, w := range personOf(p, s).Ways {
-			if w.To == "" && channelKind(s, w.Channel) != config.Webhook {
+		for _, w := range all[i].Ways {
+			if w.To == "" {
 				missing = append(missing, w.Channel)
 			}
 		}
@@ -127,13 +142,12 @@ func (c *checker) run(to string) {
 			c.find(name, nil, c.say("check_person", "Channels", strings.Join(p.Channels, c.say("check_then"))))
 		}
 	}
-	for _, site := range s.Sites[:min(len(s.Sites), fewSites)] {
-		now := c.g.clock().In(site.Zone)
-		c.find(c.say("check_clock_name", "Site", site.ID), nil, c.words.ShortWeekday(now)+" "+c.words.Time(now)+" "+now.Format("MST"))
+	var nobody error
+	to := daemon.RecipientsOf(all, len(s.Channels))
+	if to.Nobody() {
+		nobody = errors.New(c.say("recipients_none"))
 	}
-	if to != "" {
-		c.send(to)
-	}
+	c.find(c.say("check_messages_name"), nobody, c.words.Plural("recipients", to.Reached))
 }
 
 // findSettings says what was read, and what of it is doubtful or left out, each on a
@@ -168,15 +182,6 @@ func or(s, otherwise string) string {
 		return otherwise
 	}
 	return s
-}
-
-func channelKind(s *config.Config, id string) string {
-	for i := range s.Channels {
-		if s.Channels[i].ID == id {
-			return s.Channels[i].Kind
-		}
-	}
-	return ""
 }
 
 // fewSites is how many a check asks for: of an association's thousands the first

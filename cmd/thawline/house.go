@@ -117,8 +117,8 @@ func (h *house) insiders(everything http.Handler, others http.HandlerFunc) http.
 }
 
 // ready says only whether, and not what is wrong.
-func (h *house) ready(w http.ResponseWriter, _ *http.Request) {
-	if _, fault := h.daemon.Health(h.now()); fault != "" {
+func (h *house) ready(w http.ResponseWriter, r *http.Request) {
+	if h.daemon.Ready(r.Context(), h.now()) != "" {
 		http.Error(w, "not ready", http.StatusServiceUnavailable)
 		return
 	}

@@ -59,6 +59,15 @@ func openChannels(c *config.Config, l *ledger.Ledger) (map[string]channel.Channe
 	return out, nil
 }
 
+// peopleOf finds how all people of the settings are reached.
+func peopleOf(c *config.Config) []daemon.Person {
+	out := make([]daemon.Person, len(c.People))
+	for i := range c.People {
+		out[i] = personOf(&c.People[i], c)
+	}
+	return out
+}
+
 // personOf finds how a person of the settings is reached.
 func personOf(p *config.Person, c *config.Config) daemon.Person {
 	out := daemon.Person{ID: p.ID, Name: p.Name, Role: access.Role(p.Role), Sites: p.Sites, Reader: message.Reader{Language: p.Language, Units: p.Units},
@@ -73,14 +82,14 @@ func personOf(p *config.Person, c *config.Config) daemon.Person {
 	return out
 }
 
-// addressFor is what a channel needs to find a person.
+// addressFor is what a channel needs to find a person, "" where the settings lack it.
 func addressFor(c *config.Channel, p *config.Person) string {
 	switch c.Kind {
 	case config.TextGateway, config.GSMModem:
 		return p.Phone.Reveal()
 	case config.EmailKind:
 		return p.Email.Reveal()
-	case config.WebPush:
+	case config.WebPush, config.Webhook:
 		return p.ID
 	}
 	return c.Topic

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 
+	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
 )
 
@@ -12,7 +13,7 @@ import (
 // check out: those that could only half come true, and those that a file which is
 // cut short would bring about.
 func mayReload(earlier, next *config.Config) error {
-	return errors.Join(sameSocket(earlier, next), loginKept(earlier, next))
+	return errors.Join(sameSocket(earlier, next), loginKept(earlier, next), somebodyTold(earlier, next))
 }
 
 // sameSocket refuses another address: the socket is opened once.
@@ -39,4 +40,13 @@ func loginKept(earlier, next *config.Config) error {
 		keys = append(keys, "serve.login")
 	}
 	return fmt.Errorf("%s: nobody would have to log in any more, and that can't change while thawline runs; put back what was there, or restart thawline", strings.Join(keys, ", "))
+}
+
+// somebodyTold refuses to drop everybody who gets messages.
+func somebodyTold(earlier, next *config.Config) error {
+	was, now := daemon.RecipientsOf(peopleOf(earlier), len(earlier.Channels)), daemon.RecipientsOf(peopleOf(next), len(next.Channels))
+	if was.Reached == 0 || now.Reached > 0 {
+		return nil
+	}
+	return fmt.Errorf("people: nobody would get messages any more (until now: %d): is the file cut short? Put back who was there, or restart thawline", was.Reached)
 }

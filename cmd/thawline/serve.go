@@ -81,9 +81,7 @@ func daemonSettings(g *globals, c *config.Config, a *archive.Archive, l *ledger.
 			return daemon.Settings{}, err
 		}
 	}
-	for i := range c.People {
-		s.People = append(s.People, personOf(&c.People[i], c))
-	}
+	s.People = peopleOf(c)
 	return s, nil
 }
 

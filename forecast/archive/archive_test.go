@@ -445,3 +445,41 @@ func TestMigrationsOnlyAdd(t *testing.T) {
 		}
 	}
 }
+
+// A disk that has no room for one more record has none for the try either, and room
+// that is made is seen.
+func TestTryWritingOnAFullDisk(t *testing.T) {
+	ctx := context.Background()
+	a := opened(t, filepath.Join(t.TempDir(), "records.db"))
+	a.db.SetMaxOpenConns(1)
+	for range 3 {
+		if err := a.TryWriting(ctx, now); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := a.db.ExecContext(ctx, "PRAGMA max_page_count = 1"); err != nil { // as many as there are
+		t.Fatal(err)
+	}
+	var full error
+	for i := 0; full == nil && i < 2000; i++ {
+		v := visit(2, float64(i))
+		v.DateOnly, v.CollectedAt, v.Note = false, v.CollectedAt.Add(time.Duration(i)*time.Second), strings.Repeat("x", 200)
+		_, full = a.PutVisits(ctx, []records.Visit{v}, "test", now)
+	}
+	if full == nil {
+		t.Fatal("the disk does not fill")
+	}
+	if err := a.TryWriting(ctx, now); err == nil || !strings.Contains(err.Error(), "the disk is full") {
+		t.Errorf("got %v, want that the disk is full", err)
+	}
+	if _, err := a.db.ExecContext(ctx, "PRAGMA max_page_count = 100000"); err != nil {
+		t.Fatal(err)
+	}
+	if err := a.TryWriting(ctx, now); err != nil {
+		t.Errorf("with room again: %v", err)
+	}
+	var rows, length int
+	if err := a.db.QueryRowContext(ctx, "SELECT COUNT(*), MAX(LENGTH(value)) FROM kept_value WHERE name = 'tried_writing'").Scan(&rows, &length); err != nil || rows != 1 || length > 40 {
+		t.Errorf("%d rows of %d characters are left, %v", rows, length, err)
+	}
+}

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"golang.org/x/sync/errgroup"
+	"golang.org/x/sync/singleflight"
 
 	"thawline/alerts"
 	"thawline/alerts/channel"
@@ -51,8 +52,10 @@ type Person struct {
 // Way is one channel and what it needs to find the person.
 type Way struct {
 	Channel string
-	To      string
+	To      string // "" where the settings do not say
 }
+
+func (w Way) leads() bool { return w.To != "" }
 
 // Quiet are hours of the day without messages; Start equal to End means none.
 type Quiet struct{ Start, End time.Duration }
@@ -89,7 +92,8 @@ type Daemon struct {
 
 	catalogue atomic.Pointer[message.Catalogue]
 	shelf     shelf
-	accepted  sync.Map // deliveries that a channel took and the ledger has not yet noted: what was said
+	writing   singleflight.Group // whether the records can be written, asked once for all who ask
+	accepted  sync.Map           // deliveries that a channel took and the ledger has not yet noted: what was said
 
 	mu       sync.Mutex
 	settings Settings

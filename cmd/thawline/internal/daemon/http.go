@@ -14,12 +14,12 @@ func (d *Daemon) Handler(now func() time.Time) http.Handler {
 	mux := http.NewServeMux()
 	mux.Handle("GET /metrics", promhttp.HandlerFor(d.Metrics.Registry, promhttp.HandlerOpts{}))
 	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) {
-		alive, _ := d.Health(now())
-		verdict(w, alive)
+		verdict(w, d.Alive(now()))
 	})
-	mux.HandleFunc("GET /readyz", func(w http.ResponseWriter, _ *http.Request) {
-		_, ready := d.Health(now())
-		verdict(w, ready)
+	mux.HandleFunc("GET /readyz", func(w http.ResponseWriter, r *http.Request) {
+		verdict(w, d.Ready(r.Context(), now()))
+		to := d.Recipients()
+		_, _ = fmt.Fprintf(w, "messages reach %d of %d people\n", to.Reached, to.People)
 	})
 	d.feeds(mux, now)
 	d.texts(mux, now)

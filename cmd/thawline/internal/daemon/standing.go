@@ -42,34 +42,61 @@ func (d *Daemon) Standings() (jobs []Standing, fault string) {
 	return jobs, d.fault
 }
 
-const healthDeadline = 5 * time.Second
-
-// Health says whether the daemon steps and every site has an outlook that is
-// young enough; "" if all is well.
-func (d *Daemon) Health(now time.Time) (alive, ready string) {
-	ctx, cancel := context.WithTimeout(context.Background(), healthDeadline)
-	defer cancel()
-	issued, err := d.Archive.OutlooksIssued(ctx)
-	if err != nil {
-		ready = err.Error() + "\n"
-	}
+// Alive says whether the daemon steps; "" if it does.
+func (d *Daemon) Alive(now time.Time) string {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if now.Sub(d.lastStep) > 10*time.Minute {
-		alive = fmt.Sprintf("the last step was at %s", d.lastStep.UTC().Format(time.RFC3339))
+		return fmt.Sprintf("the last step was at %s", d.lastStep.UTC().Format(time.RFC3339))
 	}
+	return ""
+}
+
+// healthDeadline is how long the records may take to be read and written.
+const healthDeadline = 5 * time.Second
+
+// Ready says whether the records can be written, every site has an outlook that is
+// young enough, and the settings are good; "" if all is well.
+func (d *Daemon) Ready(ctx context.Context, now time.Time) (faults string) {
+	ctx, cancel := context.WithTimeout(ctx, healthDeadline)
+	defer cancel()
+	if err := d.tryWriting(ctx, now); err != nil {
+		faults = err.Error() + "\n"
+	}
+	issued, err := d.Archive.OutlooksIssued(ctx)
+	if err != nil {
+		faults += err.Error() + "\n"
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
 	for i := range d.settings.Sites {
 		id := d.settings.Sites[i].ID
 		switch at, known := issued[id]; {
 		case err != nil:
 		case !known:
-			ready += id + ": no outlook yet\n"
+			faults += id + ": no outlook yet\n"
 		case now.Sub(at) > 24*time.Hour:
-			ready += fmt.Sprintf("%s: weather of %s\n", id, at.Format(time.RFC3339))
+			faults += fmt.Sprintf("%s: weather of %s\n", id, at.Format(time.RFC3339))
 		}
 	}
 	if d.fault != "" {
-		ready += "settings: " + d.fault + "\n"
+		faults += "settings: " + d.fault + "\n"
 	}
-	return alive, ready
+	return faults
+}
+
+// tryWriting writes to the records. SQLite may wait for another program for longer
+// than whoever asks does: the try goes on then, and those who ask meanwhile share it.
+func (d *Daemon) tryWriting(ctx context.Context, now time.Time) error {
+	tried := d.writing.DoChan("", func() (any, error) {
+		ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), healthDeadline)
+		defer cancel()
+		return nil, d.Archive.TryWriting(ctx, now)
+	})
+	select {
+	case r := <-tried:
+		return r.Err
+	case <-ctx.Done():
+		return fmt.Errorf("write to %s: no answer within %s; does another program hold it?", d.Archive.Path(), healthDeadline)
+	}
 }

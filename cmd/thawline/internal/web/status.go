@@ -13,6 +13,7 @@ import (
 
 type statusBody struct {
 	Fix        []string // what somebody should look after
+	Recipients string   // how many people messages reach, "" for those whom that does not concern
 	Sources    []sourceRow
 	Jobs       []jobRow
 	Deliveries []deliveryRow
@@ -68,6 +69,11 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 		b.Fix = append(b.Fix, v.T("fix_settings")+" "+fault)
 	}
 	if v.May("keeper") && v.Visitor.SeesAll() {
+		to := p.Daemon.Recipients()
+		b.Recipients = v.N("recipients", to.Reached)
+		if to.Nobody() {
+			b.Fix = append(b.Fix, v.T("recipients_none"))
+		}
 		for i, line := range p.Daemon.LeftOut() {
 			if i == mostStanding {
 				break

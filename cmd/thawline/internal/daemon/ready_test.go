@@ -1,0 +1,82 @@
+package daemon
+
+import (
+	"context"
+	"database/sql"
+	"net/http/httptest"
+	"strings"
+	"testing"
+	"time"
+)
+
+// Whoever watches /readyz sees that nothing can be written any more.
+func TestReadyOnlyWhileRecordsCanBeWritten(t *testing.T) {
+	ctx := context.Background()
+	at := time.Date(2026, 3, 10, 18, 30, 0, 0, newYork(t))
+	d, _ := alone(t, at.Add(-time.Minute))
+	d.Step(ctx, at)
+	server := httptest.NewServer(d.Handler(func() time.Time { return at }))
+	defer server.Close()
+	if code, said := get(t, server.URL+"/readyz"); code != 200 || !strings.HasPrefix(said, "ok\n") {
+		t.Fatalf("got %d %s", code, said)
+	}
+	db := d.Archive.DB()
+	db.SetMaxOpenConns(1)
+	do := func(statement string) error {
+		_, err := db.ExecContext(ctx, statement)
+		return err
+	}
+	if err := do("PRAGMA max_page_count = 1"); err != nil {
+		t.Fatal(err)
+	}
+	if err := do("CREATE TABLE filler (x BLOB)"); err == nil {
+		for do("INSERT INTO filler VALUES (zeroblob(1000))") == nil {
+		}
+	}
+	if code, said := get(t, server.URL+"/readyz"); code != 503 || !strings.Contains(said, "the disk is full") {
+		t.Errorf("on a full disk: got %d %s", code, said)
+	}
+	if code, said := get(t, server.URL+"/healthz"); code != 200 { // it must not be started again for that
+		t.Errorf("on a full disk /healthz: got %d %s", code, said)
+	}
+	if err := do("PRAGMA max_page_count = 100000"); err != nil {
+		t.Fatal(err)
+	}
+	if code, said := get(t, server.URL+"/readyz"); code != 200 {
+		t.Errorf("with room again: got %d %s", code, said)
+	}
+	if err := do("PRAGMA query_only = 1"); err != nil {
+		t.Fatal(err)
+	}
+	if code, said := get(t, server.URL+"/readyz"); code != 503 {
+		t.Errorf("for reading only: got %d %s", code, said)
+	}
+}
+
+// Another program that holds the file keeps nobody waiting beyond the deadline.
+func TestReadyDoesNotWaitForOthers(t *testing.T) {
+	at := time.Date(2026, 3, 10, 18, 30, 0, 0, newYork(t))
+	d, _ := alone(t, at.Add(-time.Minute))
+	d.Step(context.Background(), at)
+	other, err := sql.Open("sqlite", "file:"+d.Archive.Path()+"?_txlock=immediate")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer other.Close()
+	tx, err := other.BeginTx(context.Background(), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), 100*time.Millisecond)
+	defer cancel()
+	began := time.Now()
+	if said := d.Ready(ctx, at); !strings.Contains(said, "no answer within") || time.Since(began) > 5*time.Second {
+		t.Errorf("after %s: got %q", time.Since(began), said)
+	}
+	if err := tx.Rollback(); err != nil {
+		t.Fatal(err)
+	}
+	if said := d.Ready(context.Background(), at); said != "" {
+		t.Errorf("when it is let go: got %q", said)
+	}
+}
