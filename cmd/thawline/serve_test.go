@@ -198,7 +198,7 @@ words: [oj.toml]
 		}
 	}
 	_, metrics := fetch(t, "GET", base+"/metrics")
-	for _, want := range []string{"thawline_build_info{version=\"dev\"} 1", "thawline_run_probability_ratio{day=\"1\",site=\"kettle\"}", "thawline_job_last_success_timestamp_seconds{job=\"evening\",site=\"kettle\"}", "thawline_deliveries_total{state=\"sent\"}"} {
+	for _, want := range []string{"thawline_build_info{version=\"dev\"} 1", "thawline_run_probability_ratio{day=\"1\",site=\"kettle\"}", "thawline_job_last_success_timestamp_seconds{site=\"kettle\",task=\"evening\"}", "thawline_deliveries_total{state=\"sent\"}"} {
 		if !strings.Contains(metrics, want) {
 			t.Errorf("no %s in the metrics", want)
 		}

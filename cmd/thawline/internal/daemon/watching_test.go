@@ -26,6 +26,11 @@ func TestWatching(t *testing.T) {
 		c.Describe(described)
 		close(described)
 		for d := range described {
+			for _, label := range strings.Split(regexp.MustCompile(`variableLabels: \{([^}]*)\}`).FindStringSubmatch(d.String())[1], ",") {
+				if label == "job" || label == "instance" {
+					t.Errorf("%s: Prometheus gives every target a label %s and calls ours exported_%[2]s", d, label)
+				}
+			}
 			name := regexp.MustCompile(`fqName: "([^"]+)"`).FindStringSubmatch(d.String())[1]
 			known[name] = true
 		}
