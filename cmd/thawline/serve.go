@@ -62,7 +62,7 @@ func daemonSettings(g *globals, c *config.Config, a *archive.Archive, l *ledger.
 	if err != nil {
 		return daemon.Settings{}, err
 	}
-	s := daemon.Settings{Usual: reader(c), Catalogue: catalogue, Asker: chainAsker{chain}, Channels: channels, EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: thresholds(&c.Alerts), Link: c.Serve.Link}
+	s := daemon.Settings{Usual: reader(c), Catalogue: catalogue, Asker: chainAsker{chain}, Services: c.Weather.Sources, Channels: channels, EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: thresholds(&c.Alerts), Link: c.Serve.Link}
 	if len(c.LeftOut) > 0 {
 		for _, w := range c.Warnings {
 			if w.File != c.File && w.File != "environment" {

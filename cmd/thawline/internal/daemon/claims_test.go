@@ -102,7 +102,7 @@ func TestHoursAreSpreadFromSomeTwentySitesOn(t *testing.T) {
 // evening failed is not hidden by the others.
 func TestFiguresOfManySites(t *testing.T) {
 	m := NewMetrics("test")
-	m.of(nil, nil, true)
+	m.watch(watched{sites: map[string]*forecast.Site{"a": {}, "b": {}}, many: true})
 	for i, id := range []string{"a", "b"} {
 		m.outlook(&forecast.Outlook{Site: id, Source: forecast.Source{IssuedAt: time.Unix(int64(1000*(i+1)), 0)}, Days: make([]forecast.Day, 4)})
 	}

@@ -67,6 +67,7 @@ type Settings struct {
 	Channels     map[string]channel.Channel
 	Tanks        []Tank
 	Asker        Asker
+	Services     []string // that the asker asks, by id
 	EveningAt    time.Duration
 	RefreshEvery time.Duration
 	Thresholds   alerts.Thresholds

@@ -12,7 +12,11 @@ import (
 // back from gateways and browsers.
 func (d *Daemon) Handler(now func() time.Time) http.Handler {
 	mux := http.NewServeMux()
-	mux.Handle("GET /metrics", promhttp.HandlerFor(d.Metrics.Registry, promhttp.HandlerOpts{}))
+	figures := promhttp.HandlerFor(d.Metrics.Registry, promhttp.HandlerOpts{})
+	mux.HandleFunc("GET /metrics", func(w http.ResponseWriter, r *http.Request) {
+		d.Metrics.issuedAt(d.issued(r.Context()))
+		figures.ServeHTTP(w, r)
+	})
 	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) {
 		verdict(w, d.Alive(now()))
 	})

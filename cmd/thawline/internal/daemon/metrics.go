@@ -1,7 +1,6 @@
 package daemon
 
 import (
-	"maps"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -31,52 +30,138 @@ type Metrics struct {
 
 	all atomic.Bool
 
-	mu     sync.Mutex
-	oldest map[string]map[string]time.Time // moments by figure and site, where sites are summed
+	mu      sync.Mutex
+	moments map[string]map[string]time.Time // by task (or ofForecast) and site
 }
 
-// oldestOf notes a moment of a site, and gives the oldest of all: what stands for many
-// sites must not hide one that stands still.
-func (m *Metrics) oldestOf(figure, site string, at time.Time) time.Time {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	if m.oldest == nil {
-		m.oldest = map[string]map[string]time.Time{}
-	}
-	if m.oldest[figure] == nil {
-		m.oldest[figure] = map[string]time.Time{}
-	}
-	m.oldest[figure][site] = at
-	for _, t := range m.oldest[figure] {
-		if t.Before(at) {
-			at = t
-		}
-	}
-	return at
-}
+// ofForecast is the key of moments at which forecasts were issued, among those of tasks.
+const ofForecast = ""
 
 // ofAll stands where a site's id would, once there are so many sites that a series
 // for each would be too much.
 const ofAll = "all"
 
-// of says which sites there are, after others, and whether they are many: what was
-// counted of sites that have no series any more goes.
-func (m *Metrics) of(sites, before map[string]*forecast.Site, many bool) {
-	were := m.all.Swap(many)
-	for id := range before {
-		if sites[id] == nil || many && !were {
+// watched is what figures are about.
+type watched struct {
+	sites    map[string]*forecast.Site
+	many     bool // too many for series of their own
+	tasks    []string
+	services []string
+	channels []string
+	now      time.Time
+	issued   map[string]time.Time // of the outlooks that are there already
+}
+
+// watch makes the series of what is new, and takes away those of sites that are gone.
+// Counters begin at zero, since Prometheus sees no increase in a series that is born
+// with its first failure; moments begin at the start, so that what never goes well
+// grows old from then on.
+func (m *Metrics) watch(w watched) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	turned := m.all.Swap(w.many) != w.many
+	if turned {
+		m.forget(ofAll)
+	}
+	for id := range m.moments[ofForecast] {
+		if turned || w.sites[id] == nil {
 			m.forget(id)
 		}
 	}
+	before := m.moments
+	m.moments = map[string]map[string]time.Time{}
+	for _, figure := range append([]string{ofForecast}, w.tasks...) {
+		of := make(map[string]time.Time, len(w.sites))
+		for id := range w.sites {
+			of[id] = w.now
+			if at, known := w.issued[id]; known && figure == ofForecast {
+				of[id] = at
+			}
+			if at, known := before[figure][id]; known {
+				of[id] = at
+			}
+		}
+		m.moments[figure] = of
+		m.showAll(figure)
+	}
+	if w.many {
+		m.begin(ofAll, &w)
+	} else {
+		for id := range w.sites {
+			m.begin(id, &w)
+		}
+	}
+	for _, channel := range w.channels {
+		for _, outcome := range []string{"accepted", "refused", "later"} {
+			m.attempts.WithLabelValues(channel, outcome)
+		}
+	}
+}
+
+// begin makes the counters of a site.
+func (m *Metrics) begin(site string, w *watched) {
+	for _, task := range w.tasks {
+		m.jobFailures.WithLabelValues(task, site)
+	}
+	for kind := range toldTo {
+		m.decisions.WithLabelValues(site, string(kind))
+	}
+	for _, service := range w.services {
+		m.failures.WithLabelValues(site, service)
+	}
+}
+
+// moment notes one of a site, unless that was taken out meanwhile.
+func (m *Metrics) moment(figure, site string, at time.Time) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	if were && !many {
-		m.forget(ofAll)
-		m.oldest = nil
+	of := m.moments[figure]
+	if _, known := of[site]; !known {
+		return
 	}
-	for _, of := range m.oldest { // else one that is gone would stay the oldest for ever
-		maps.DeleteFunc(of, func(id string, _ time.Time) bool { return sites[id] == nil })
+	of[site] = at
+	if m.all.Load() {
+		m.showAll(figure)
+		return
 	}
+	m.show(figure, site, at)
+}
+
+// issuedAt notes what other daemons on the same database got.
+func (m *Metrics) issuedAt(moments map[string]time.Time) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	of := m.moments[ofForecast]
+	for id, at := range moments {
+		if known, there := of[id]; there && at.After(known) {
+			of[id] = at
+		}
+	}
+	m.showAll(ofForecast)
+}
+
+// showAll shows each site's moment; of many the oldest, so that none that stands still
+// is hidden by the others.
+func (m *Metrics) showAll(figure string) {
+	var oldest time.Time
+	for id, at := range m.moments[figure] {
+		if !m.all.Load() {
+			m.show(figure, id, at)
+		} else if oldest.IsZero() || at.Before(oldest) {
+			oldest = at
+		}
+	}
+	if !oldest.IsZero() {
+		m.show(figure, ofAll, oldest)
+	}
+}
+
+func (m *Metrics) show(figure, site string, at time.Time) {
+	if figure == ofForecast {
+		m.issued.WithLabelValues(site).Set(float64(at.Unix()))
+		return
+	}
+	m.jobSuccess.WithLabelValues(figure, site).Set(float64(at.Unix()))
 }
 
 func (m *Metrics) forget(site string) {
@@ -97,12 +182,12 @@ func NewMetrics(version string) *Metrics {
 	site := []string{"site"}
 	m := &Metrics{
 		Registry:    prometheus.NewRegistry(),
-		issued:      prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_forecast_issued_timestamp_seconds", Help: "When the newest forecast of a site was issued; of many sites together, the oldest of these."}, site),
+		issued:      prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_forecast_issued_timestamp_seconds", Help: "When the newest forecast of a site was issued, or the daemon started where there has been none; of many sites together, the oldest of these."}, site),
 		probability: prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_run_probability_ratio", Help: "Chance of a run, by days from today."}, []string{"site", "day"}),
 		volume:      prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_sap_volume_liters", Help: "Sap to be expected on a day (percentile 10, 50 and 90), by days from today."}, []string{"site", "day", "percentile"}),
-		failures:    prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_source_failures_total", Help: "Weather services that gave nothing usable."}, []string{"site", "service"}),
-		jobSuccess:  prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_job_last_success_timestamp_seconds", Help: "When a task last did its work; of many sites together, where that was longest ago."}, []string{"task", "site"}),
-		jobFailures: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_job_failures_total", Help: "Tasks that failed."}, []string{"task", "site"}),
+		failures:    prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_source_failures_total", Help: "How often a weather service gave nothing usable; from zero on for every service of the settings."}, []string{"site", "service"}),
+		jobSuccess:  prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_job_last_success_timestamp_seconds", Help: "When a task last did its work, or the daemon started where it has not since; of many sites together, where that was longest ago."}, []string{"task", "site"}),
+		jobFailures: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_job_failures_total", Help: "How often a task failed; from zero on for every task."}, []string{"task", "site"}),
 		decisions:   prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_decisions_total", Help: "Decisions to tell people something."}, []string{"site", "kind"}),
 		attempts:    prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_delivery_attempts_total", Help: "Attempts to deliver, by channel and outcome."}, []string{"channel", "outcome"}),
 		deliveries:  prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_deliveries_total", Help: "Deliveries that came to an end, by state."}, []string{"state"}),
@@ -110,17 +195,19 @@ func NewMetrics(version string) *Metrics {
 	}
 	build := prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_build_info", Help: "Version of the program; always 1."}, []string{"version"})
 	build.WithLabelValues(version).Set(1)
+	for _, state := range []ledger.State{ledger.Sent, ledger.Expired, ledger.Failed} {
+		m.deliveries.WithLabelValues(string(state))
+	}
 	m.Registry.MustRegister(build, m.issued, m.probability, m.volume, m.failures, m.jobSuccess, m.jobFailures, m.decisions, m.attempts, m.deliveries, m.lag,
 		collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	return m
 }
 
 func (m *Metrics) outlook(o *forecast.Outlook) {
+	m.moment(ofForecast, o.Site, o.Source.IssuedAt)
 	if m.all.Load() {
-		m.issued.WithLabelValues(ofAll).Set(float64(m.oldestOf("issued", o.Site, o.Source.IssuedAt).Unix()))
 		return
 	}
-	m.issued.WithLabelValues(o.Site).Set(float64(o.Source.IssuedAt.Unix()))
 	for i, d := range o.Days[:min(4, len(o.Days))] {
 		day := string(rune('0' + i))
 		m.probability.WithLabelValues(o.Site, day).Set(d.RunProbability)
@@ -134,14 +221,12 @@ func (m *Metrics) sourceFailed(site, service string) {
 	m.failures.WithLabelValues(m.site(site), service).Inc()
 }
 
-func (m *Metrics) jobFailed(job, site string) { m.jobFailures.WithLabelValues(job, m.site(site)).Inc() }
-
-func (m *Metrics) jobDone(job, site string, at time.Time) {
-	if m.all.Load() {
-		at = m.oldestOf("job "+job, site, at)
-	}
-	m.jobSuccess.WithLabelValues(job, m.site(site)).Set(float64(at.Unix()))
+func (m *Metrics) jobFailed(task, site string) {
+	m.jobFailures.WithLabelValues(task, m.site(site)).Inc()
 }
+
+// jobDone notes that a task's work is done, by this daemon or another one.
+func (m *Metrics) jobDone(task, site string, at time.Time) { m.moment(task, site, at) }
 
 func (m *Metrics) decided(site string, kind alerts.Kind) {
 	m.decisions.WithLabelValues(m.site(site), string(kind)).Inc()

@@ -82,6 +82,7 @@ func (d *Daemon) run(ctx context.Context, j *job, slot, now time.Time) (settled 
 			d.Log.Error("the ledger can't be read", "job", j.name, "site", j.site.ID, "error", err)
 		}
 		if done {
+			d.Metrics.jobDone(j.name, j.site.ID, now) // by another daemon, or before a restart
 			return true
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -41,6 +42,12 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 		return err
 	}
 	fresh := d.freshOutlooks(many, now, s.RefreshEvery)
+	w := watched{many: many, services: s.Services, channels: slices.Collect(maps.Keys(s.Channels)), now: now, issued: d.issued(context.Background())}
+	for _, j := range jobs {
+		if !slices.Contains(w.tasks, j.name) {
+			w.tasks = append(w.tasks, j.name)
+		}
+	}
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	known := map[string]*job{}
@@ -60,7 +67,6 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 		}
 	}
 	d.settings, d.jobs, d.fault = s, jobs, ""
-	before := d.sites
 	d.people, d.byID, d.sites = peopleBySite(s.People), map[string]*Person{}, map[string]*forecast.Site{}
 	for i := range s.People {
 		d.byID[s.People[i].ID] = &s.People[i]
@@ -68,7 +74,8 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 	for i := range s.Sites {
 		d.sites[s.Sites[i].ID] = &s.Sites[i]
 	}
-	d.Metrics.of(d.sites, before, many)
+	w.sites = d.sites
+	d.Metrics.watch(w)
 	d.catalogue.Store(s.Catalogue)
 	if d.lastStep.IsZero() { // the first step may take as long as services do
 		d.lastStep = now
@@ -154,6 +161,17 @@ func (d *Daemon) freshOutlooks(many bool, now time.Time, every time.Duration) ma
 		fresh[id] = true
 	}
 	return fresh
+}
+
+// issued says when the weather of each kept outlook was issued.
+func (d *Daemon) issued(ctx context.Context) map[string]time.Time {
+	ctx, cancel := context.WithTimeout(ctx, healthDeadline)
+	defer cancel()
+	at, err := d.Archive.OutlooksIssued(ctx)
+	if err != nil {
+		d.Log.Warn("kept outlooks can't be read: metrics know only what this daemon saw", "error", err)
+	}
+	return at
 }
 
 // every is a schedule of equal steps from an offset on.
