@@ -23,7 +23,7 @@ const (
 // Load reads the settings file at path and lays the environment, as os.Environ
 // gives it, over it; with path "" there are only defaults and the environment.
 // A key such as weather.nws.base_url is THAWLINE_WEATHER_NWS_BASE_URL there,
-// lists are comma-separated, and the entries of lists go by their ids:
+// lists are one text with commas, and the entries of lists go by their ids:
 // THAWLINE_SITES_HILL_GROUPS_SOUTH_TAPS. Relative paths in the file start from
 // its folder. Load fails with Errors, everything wrong at once.
 func Load(path string, env []string) (*Config, error) {

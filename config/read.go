@@ -79,6 +79,29 @@ func (r *reader) textOr(path, otherwise string) string {
 	return otherwise
 }
 
+// item is one value of a list, and where to point when it is wrong.
+type item struct{ at, text string }
+
+// list returns the values of a setting that takes several, however they are
+// written: as a list, or as one text with commas.
+func (r *reader) list(path string) []item {
+	var parts []any
+	switch given := r.v.Get(path).(type) {
+	case []any:
+		parts = given
+	case string:
+		parts = splitList(given)
+	}
+	out := make([]item, len(parts))
+	for i, p := range parts {
+		out[i].at, out[i].text = path, strings.TrimSpace(fmt.Sprint(p))
+		if at := join(path, strconv.Itoa(i)); r.origin[path] == "" && r.source.lines[at] > 0 {
+			out[i].at = at
+		}
+	}
+	return out
+}
+
 // entries lists the paths of a list's entries.
 func (r *reader) entries(path string) []string {
 	out := make([]string, r.source.counts[path])

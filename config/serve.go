@@ -43,22 +43,21 @@ func (r *reader) serve() Serve {
 // proxies reads whose word is taken for where a request comes from. Where people
 // come in by a link, a proxy on this machine is the usual way.
 func (r *reader) proxies(path string, linked bool) []netip.Prefix {
-	text := r.text(path)
-	if text == "" {
+	given := r.list(path)
+	if len(given) == 0 {
 		if linked {
 			return []netip.Prefix{netip.MustParsePrefix("127.0.0.0/8"), netip.MustParsePrefix("::1/128")}
 		}
 		return nil
 	}
 	var out []netip.Prefix
-	for one := range strings.SplitSeq(text, ",") {
-		one = strings.TrimSpace(one)
-		p, err := netip.ParsePrefix(one)
-		if a, alone := netip.ParseAddr(one); err != nil && alone == nil {
+	for _, one := range given {
+		p, err := netip.ParsePrefix(one.text)
+		if a, alone := netip.ParseAddr(one.text); err != nil && alone == nil {
 			p, err = a.Prefix(a.BitLen())
 		}
 		if err != nil {
-			r.fail(path, one+": not an address", "write the address of the proxy, such as 192.168.1.2, or a network, such as 10.0.0.0/8")
+			r.fail(one.at, one.text+": not an address", "write the address of the proxy, such as 192.168.1.2, or a network, such as 10.0.0.0/8")
 			continue
 		}
 		out = append(out, p.Masked())
@@ -198,17 +197,12 @@ func (r *reader) sitesOf(path string, c *Config) []string {
 }
 
 func (r *reader) idsOf(path string, known []string, what, remedy string) (out []string) {
-	text := r.text(path)
-	if text == "" {
-		return nil
-	}
-	for id := range strings.SplitSeq(text, ",") {
-		id = strings.TrimSpace(id)
-		if !slices.Contains(known, id) {
-			r.fail(path, id+": no such "+what, units.Suggest(id, known, remedy))
+	for _, id := range r.list(path) {
+		if !slices.Contains(known, id.text) {
+			r.fail(id.at, id.text+": no such "+what, units.Suggest(id.text, known, remedy))
 			continue
 		}
-		out = append(out, id)
+		out = append(out, id.text)
 	}
 	return out
 }

@@ -65,20 +65,17 @@ func (r *reader) positive(path string, most float64) float64 {
 func (r *reader) sources() []string {
 	const path = "weather.sources"
 	var out []string
-	for i, word := range r.v.GetStringSlice(path) {
-		at := path
-		if r.origin[path] == "" {
-			at = join(path, strconv.Itoa(i))
-		}
-		switch name := r.known(at, word, "weather service", Sources()); {
+	given := r.list(path)
+	for _, one := range given {
+		switch name := r.known(one.at, one.text, "weather service", Sources()); {
 		case name == "":
 		case slices.Contains(out, name):
-			r.fail(at, name+": named twice", "name each service once, the preferred first")
+			r.fail(one.at, name+": named twice", "name each service once, the preferred first")
 		default:
 			out = append(out, name)
 		}
 	}
-	if len(r.v.GetStringSlice(path)) == 0 {
+	if len(given) == 0 {
 		r.fail(path, "no weather service is named", "name at least one of open_meteo, nws, met_norway, environment_canada")
 	}
 	return out

@@ -3,7 +3,6 @@ package config
 import (
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 
 	"golang.org/x/text/language"
@@ -14,11 +13,8 @@ import (
 // leaves it out and says so.
 func (r *reader) words() (files, languages []string) {
 	languages = []string{"en", "fr"}
-	for i, name := range r.v.GetStringSlice("words") {
-		at := "words"
-		if r.origin["words"] == "" {
-			at = join("words", strconv.Itoa(i))
-		}
+	for _, given := range r.list("words") {
+		at, name := given.at, given.text
 		tag, err := language.Parse(strings.TrimSuffix(filepath.Base(name), ".toml"))
 		files = append(files, r.besideFile(at, name))
 		if err != nil || !strings.HasSuffix(name, ".toml") {

@@ -65,14 +65,10 @@ var weekHours = regexp.MustCompile(`^([a-z]{3})(?:\s*-\s*([a-z]{3}))?\s+([01]?[0
 // week reads when somebody is free, such as "mon-fri 15:30-19:00, sat
 // 9:00-17:00".
 func (r *reader) week(path string) []Hours {
-	text := r.text(path)
-	if text == "" {
-		return nil
-	}
 	const remedy = "write days and times, such as mon-fri 15:30-19:00, sat 9:00-17:00"
 	var out []Hours
-	for part := range strings.SplitSeq(strings.ToLower(text), ",") {
-		part = strings.TrimSpace(part)
+	for _, given := range r.list(path) {
+		path, part := given.at, strings.ToLower(given.text)
 		m := weekHours.FindStringSubmatch(part)
 		if m == nil {
 			r.fail(path, part+": not days and times", remedy)
