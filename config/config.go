@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"time"
 
+	"thawline/forecast"
 	"thawline/forecast/units"
 )
 
@@ -24,8 +25,8 @@ type Config struct {
 	DataDir          string // where records and outlooks are kept
 	Database         Secret // address of the PostgreSQL database that keeps records instead, empty for a file in DataDir
 	Weather          Weather
-	Sites            []Site // none only where no file was named
-	SitesFrom        string // a folder or table with more of them, "" for none
+	Sites            []forecast.Site // none only where no file was named
+	SitesFrom        string          // a folder or table with more of them, "" for none
 	// LeftOut are ids of sites that SitesFrom describes so badly that they are not
 	// among the others; what is wrong is among the warnings.
 	LeftOut  []string
@@ -77,84 +78,8 @@ const (
 	EnvironmentCanadaName = "environment_canada"
 )
 
-// Site is one sugar bush.
-type Site struct {
-	ID, Name                  string
-	LatitudeDeg, LongitudeDeg float64 // north and east
-	ElevationM                float64 // NaN where it is not given
-	Zone                      *time.Location
-	Exposure                  Exposure
-	TreeDiameterM             float64
-	Groups                    []Group
-	Tanks                     []Tank
-	Gathering                 Rounds
-	Boiling                   Boiling
-}
-
-// Rounds is what a round costs; zero where the usual is meant.
-type Rounds struct {
-	MinutesPerTap float64
-	TripWorthL    float64
-}
-
-// Boiling is how sap is boiled.
-type Boiling struct {
-	Pan         string  // FlatPan or FluePan
-	AreaM2      float64 // 0 where it is not given
-	RateLH      float64 // water boiled away in an hour, 0 where nobody has measured
-	Fuel        string  // Wood or Gas
-	Concentrate float64 // °Brix that sap is brought to before boiling, 0 without
-	Syrup       float64 // °Brix of finished syrup
-	RoomC       float64 // where sugar is stirred; NaN outdoors
-}
-
-// Pans and fuels.
-const (
-	FlatPan = "flat"
-	FluePan = "flue"
-	Wood    = "wood"
-	Gas     = "gas"
-)
-
-// Exposure is how the sun reaches the stems.
-type Exposure struct {
-	Faces    string  // "north", "northeast" … or "level"
-	FacesDeg float64 // clockwise from north, NaN for level
-	Canopy   string  // "closed", "thinned" or "open"
-}
-
-// Group is a number of taps that are collected together.
-type Group struct {
-	ID, Name    string
-	Taps        int
-	CollectedBy string    // Pail, Bag, TubingGravity or TubingVacuum
-	ContainerL  float64   // at each tap; 0 for tubing
-	TankID      string    // one of the site's tanks; "" for pails and bags
-	VacuumKPa   float64   // below the outside pressure; 0 without a pump
-	Tapped      time.Time // midnight of that day at the site; zero where it is not given
-}
-
-// Ways of collecting.
-const (
-	Pail          = "pail"
-	Bucket        = "bucket" // another word for a pail, kept as one
-	Bag           = "bag"
-	TubingGravity = "tubing_gravity"
-	TubingVacuum  = "tubing_vacuum"
-)
-
-// Tank is one that several groups may share.
-type Tank struct {
-	ID      string
-	VolumeL float64
-	Kind    string // Gathering or Storage
-}
-
-// Kinds of tank: one that is drawn through the bush, and one that stands.
-const (
-	Gathering = "gathering"
-	Storage   = "storage"
-)
+// Bucket is another word for a pail, kept as one.
+const Bucket = "bucket"
 
 // Serve is how the daemon works.
 type Serve struct {
@@ -201,12 +126,6 @@ type Channel struct {
 	Secret                     Secret
 }
 
-// Hours are a stretch of a weekday, counted from its midnight.
-type Hours struct {
-	Weekday  time.Weekday
-	From, To time.Duration
-}
-
 // Person is someone who is told.
 type Person struct {
 	ID, Name     string
@@ -215,12 +134,12 @@ type Person struct {
 	Units        units.System
 	Phone, Email Secret // empty where not given
 	Quiet        QuietHours
-	Gathers      []Hours   // when this person can go round; empty if nobody has said
-	Sites        []string  // ids of the sites that concern this person; empty for all
-	Channels     []string  // ids of channels, the preferred first
-	BreaksQuiet  bool      // urgent messages may come in quiet hours
-	PausedUntil  time.Time // no messages before; zero for no pause
-	Member       bool      // described in what SitesFrom leads to
+	Gathers      []forecast.Free // when this person can go round; empty if nobody has said
+	Sites        []string        // ids of the sites that concern this person; empty for all
+	Channels     []string        // ids of channels, the preferred first
+	BreaksQuiet  bool            // urgent messages may come in quiet hours
+	PausedUntil  time.Time       // no messages before; zero for no pause
+	Member       bool            // described in what SitesFrom leads to
 }
 
 // Roles: who decides, who gathers and boils, who looks on.

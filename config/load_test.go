@@ -13,7 +13,12 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 
+	"thawline/forecast"
+	"thawline/forecast/boil"
+	"thawline/forecast/trunk"
 	"thawline/forecast/units"
+	"thawline/forecast/volume"
+	"thawline/forecast/weather"
 )
 
 // write puts a file into a fresh folder, makes that the working folder and
@@ -57,16 +62,15 @@ func TestExampleLoads(t *testing.T) {
 	want := &Config{
 		File: "bush.yaml", Units: units.US, Language: "en", LanguageGiven: true, Languages: []string{"en", "fr"}, DataDir: "/home/robin/.local/share/thawline",
 		Weather: Weather{Sources: []string{NWSName, MetNorwayName}, Contact: "sugarhouse@example.org"},
-		Sites: []Site{{
-			ID: "hill", Name: "Hill bush", LatitudeDeg: 44.21, LongitudeDeg: -72.84, ElevationM: 411.48,
-			Zone:     zone,
-			Exposure: Exposure{Faces: "southeast", FacesDeg: 135, Canopy: "closed"}, TreeDiameterM: 0.3048,
-			Groups: []Group{
-				{ID: "south", Name: "South slope", Taps: 120, CollectedBy: Pail, ContainerL: 15.141647136, Tapped: time.Date(2026, 2, 20, 0, 0, 0, 0, zone)},
-				{ID: "brook", Name: "Along the brook", Taps: 400, CollectedBy: TubingVacuum, TankID: "big", VacuumKPa: 67.727772807},
+		Sites: []forecast.Site{{
+			ID: "hill", Name: "Hill bush", Place: weather.Place{LatitudeDeg: 44.21, LongitudeDeg: -72.84, ElevationM: 411.48},
+			Zone: zone, Exposure: trunk.Exposed(trunk.Closed, 135), TreeDiameterM: 0.3048,
+			Groups: []forecast.Group{
+				{ID: "south", Name: "South slope", Taps: 120, Method: volume.Pail, ContainerL: 15.141647136, Tapped: time.Date(2026, 2, 20, 0, 0, 0, 0, zone)},
+				{ID: "brook", Name: "Along the brook", Taps: 400, Method: volume.TubingVacuum, TankID: "big", TankL: 2271.2470704, VacuumKPa: 67.727772807},
 			},
-			Tanks:   []Tank{{ID: "big", VolumeL: 2271.2470704, Kind: Storage}},
-			Boiling: Boiling{Pan: FlatPan, AreaM2: 12 * units.MetresPerFoot * units.MetresPerFoot, Fuel: Wood, Syrup: 66, RoomC: math.NaN()},
+			Tanks:   []forecast.Tank{{ID: "big", VolumeL: 2271.2470704, Kind: forecast.StorageTank}},
+			Boiling: forecast.Boiling{Pan: boil.Pan{Kind: boil.Flat, AreaM2: 12 * units.MetresPerFoot * units.MetresPerFoot, Fuel: boil.Wood}, SyrupBrix: 66, RoomC: math.NaN()},
 		}},
 		People: []Person{{ID: "robin", Name: "Robin", Role: Keeper, Language: "en", Units: units.US, Quiet: QuietHours{21 * time.Hour, 6 * time.Hour}}},
 		Serve:  Serve{Listen: "127.0.0.1:8787", EveningAt: 18*time.Hour + 30*time.Minute, RefreshEvery: 3 * time.Hour},
@@ -167,8 +171,8 @@ func TestDefaultsOfASite(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := c.Sites[0]
-	if s.Name != "hill" || !math.IsNaN(s.ElevationM) || s.TreeDiameterM != 0.3 || s.Exposure.Faces != "level" ||
-		!math.IsNaN(s.Exposure.FacesDeg) || s.Exposure.Canopy != "closed" || !s.Groups[0].Tapped.IsZero() {
+	if s.Name != "hill" || !math.IsNaN(s.Place.ElevationM) || s.TreeDiameterM != 0.3 || cmp.Diff(trunk.Exposed(trunk.Closed, math.NaN()), s.Exposure, compare) != "" ||
+		!s.Groups[0].Tapped.IsZero() {
 		t.Errorf("%+v", s)
 	}
 }
@@ -207,7 +211,7 @@ people:
 	}
 	got := []any{
 		c.Units, c.Language, c.DataDir, c.Weather, c.Sites[0].Name, c.Sites[0].Exposure.FacesDeg, c.Sites[0].Groups[0].Taps,
-		c.Sites[0].Groups[0].ContainerL, c.Sites[0].Groups[0].CollectedBy, c.Sites[0].Tanks[0].VolumeL,
+		c.Sites[0].Groups[0].ContainerL, c.Sites[0].Groups[0].Method, c.Sites[0].Tanks[0].VolumeL,
 		c.People[0].Phone.Reveal(), c.People[0].Language, c.Warnings,
 	}
 	want := []any{
@@ -220,7 +224,7 @@ people:
 			},
 			NWS: Service{"http://127.0.0.1:8083"},
 		},
-		"Hill", 180.0, 77, 9.09218, Pail, 600.0, "+18195550142", "fr", []Problem(nil),
+		"Hill", 180.0, 77, 9.09218, volume.Pail, 600.0, "+18195550142", "fr", []Problem(nil),
 	}
 	if diff := cmp.Diff(want, got, compare); diff != "" {
 		t.Error(diff)

@@ -17,7 +17,7 @@ func (r *reader) person(at, id string, c *Config) Person {
 		Phone:    r.phone(join(at, "phone")),
 		Email:    r.email(join(at, "email")),
 		Quiet:    r.quiet(join(at, "quiet_hours")),
-		Gathers:  r.week(join(at, "gathers")),
+		Gathers:  r.week(join(at, "gathers"), id),
 		Channels: r.channelsOf(join(at, "channels"), c),
 		Sites:    r.sitesOf(join(at, "sites"), c),
 

@@ -7,19 +7,19 @@ import (
 	"strconv"
 	"time"
 
+	"thawline/forecast"
+	"thawline/forecast/trunk"
 	"thawline/forecast/units"
+	"thawline/forecast/volume"
 )
 
-// usualDiameterM stands for trees whose size is not given: a stem that takes
-// one taphole (common practice).
-const usualDiameterM = 0.3
-
-func (r *reader) site(at, id string, system units.System) Site {
-	s := Site{ID: id, Name: r.textOr(join(at, "name"), id), ElevationM: math.NaN(), TreeDiameterM: usualDiameterM}
+func (r *reader) site(at, id string, system units.System) forecast.Site {
+	s := forecast.Site{ID: id, Name: r.textOr(join(at, "name"), id), TreeDiameterM: forecast.UsualDiameterM}
+	s.Place.ElevationM = math.NaN()
 	r.place(at, &s)
 	if m, ok := r.measure(join(at, "elevation"), units.ParseLength, -100, 4000,
 		"no sugar bush lies at that height", "check the number and its unit"); ok {
-		s.ElevationM = m
+		s.Place.ElevationM = m
 	}
 	if m, ok := r.measure(join(at, "tree_diameter"), units.ParseDiameter, 0.05, 2,
 		"no tapped tree is that wide", "check the number and its unit; it is the width of the stem at breast height"); ok {
@@ -30,12 +30,13 @@ func (r *reader) site(at, id string, system units.System) Site {
 	s.Groups = r.groups(join(at, "groups"), &s, system)
 	s.Gathering = r.gathering(join(at, "gathering"), system)
 	s.Boiling = r.boiling(join(at, "boiling"), system)
+	s.ShareTanks()
 	return s
 }
 
 // place reads where a site lies and the clock it keeps, and checks one against
 // the other.
-func (r *reader) place(at string, s *Site) {
+func (r *reader) place(at string, s *forecast.Site) {
 	latitude, latitudeOK := r.number(join(at, "latitude"), "the latitude", "write degrees north, such as 44.35")
 	longitude, longitudeOK := r.number(join(at, "longitude"), "the longitude", "write degrees east, below zero in the Americas, such as -72.68")
 	zone, problem := LoadZone(r.text(join(at, "zone")))
@@ -48,29 +49,27 @@ func (r *reader) place(at string, s *Site) {
 			r.fail(join(at, p.Key), p.What, p.Remedy)
 		}
 	}
-	s.LatitudeDeg, s.LongitudeDeg, s.Zone = latitude, longitude, zone
+	s.Place.LatitudeDeg, s.Place.LongitudeDeg, s.Zone = latitude, longitude, zone
 }
 
 var faces = []string{"north", "northeast", "east", "southeast", "south", "southwest", "west", "northwest", "level"}
 
-func (r *reader) exposure(at string) Exposure {
-	e := Exposure{
-		Faces:    r.oneOf(join(at, "faces"), "direction", faces, "level"),
-		FacesDeg: math.NaN(),
-		Canopy:   r.oneOf(join(at, "canopy"), "canopy", []string{"closed", "thinned", "open"}, "closed"),
+func (r *reader) exposure(at string) trunk.Exposure {
+	facesDeg := math.NaN()
+	toward := r.oneOf(join(at, "faces"), "direction", faces, "level")
+	if i := slices.Index(faces, toward); i >= 0 && toward != "level" {
+		facesDeg = float64(i) * 45
 	}
-	if i := slices.Index(faces, e.Faces); i >= 0 && e.Faces != "level" {
-		e.FacesDeg = float64(i) * 45
-	}
-	return e
+	canopies := []string{string(trunk.Closed), string(trunk.Thinned), string(trunk.Open)}
+	return trunk.Exposed(trunk.Canopy(r.oneOf(join(at, "canopy"), "canopy", canopies, string(trunk.Closed))), facesDeg)
 }
 
-func (r *reader) tanks(path string, system units.System) []Tank {
-	var out []Tank
+func (r *reader) tanks(path string, system units.System) []forecast.Tank {
+	var out []forecast.Tank
 	ids := seenIDs{}
 	for _, at := range r.entries(path) {
-		t := Tank{ID: r.id(at, ids)}
-		t.Kind = r.oneOf(join(at, "kind"), "kind of tank", []string{Gathering, Storage}, Storage)
+		t := forecast.Tank{ID: r.id(at, ids)}
+		t.Kind = forecast.TankKind(r.oneOf(join(at, "kind"), "kind of tank", []string{string(forecast.GatheringTank), string(forecast.StorageTank)}, string(forecast.StorageTank)))
 		t.VolumeL = r.volume(join(at, "volume"), system, "the volume of the tank", 5, 1e6, "no sap tank is that size")
 		out = append(out, t)
 	}
@@ -88,30 +87,30 @@ func (r *reader) volume(path string, system units.System, what string, lowL, hig
 	return l
 }
 
-func (r *reader) groups(path string, s *Site, system units.System) []Group {
-	var out []Group
+func (r *reader) groups(path string, s *forecast.Site, system units.System) []forecast.Group {
+	var out []forecast.Group
 	ids := seenIDs{}
 	for _, at := range r.entries(path) {
-		g := Group{ID: r.id(at, ids)}
+		g := forecast.Group{ID: r.id(at, ids)}
 		g.Name = r.textOr(join(at, "name"), g.ID)
 		g.Taps = r.taps(join(at, "taps"))
 		g.Tapped = r.date(join(at, "tapped"), s.Zone)
-		g.CollectedBy = r.oneOf(join(at, "collected_by"), "way of collecting", []string{Pail, Bucket, Bag, TubingGravity, TubingVacuum}, "")
-		if g.CollectedBy == Bucket {
-			g.CollectedBy = Pail
+		by := r.oneOf(join(at, "collected_by"), "way of collecting", []string{string(volume.Pail), Bucket, string(volume.Bag), string(volume.TubingGravity), string(volume.TubingVacuum)}, "")
+		if by == Bucket {
+			by = string(volume.Pail)
 		}
-		switch g.CollectedBy {
-		case Pail, Bag:
-			g.ContainerL = r.volume(join(at, "container"), system, "the volume of the "+g.CollectedBy+" at each tap", 1, 40, "no "+g.CollectedBy+" at a tap is that size")
-			r.unwanted(join(at, "tank"), g.CollectedBy, "a tank is where tubing ends: one that pails are emptied into stands under tanks alone")
-			r.unwanted(join(at, "vacuum"), g.CollectedBy, "only tubing can be under vacuum")
-		case TubingGravity, TubingVacuum:
+		switch g.Method = volume.Method(by); g.Method {
+		case volume.Pail, volume.Bag:
+			g.ContainerL = r.volume(join(at, "container"), system, "the volume of the "+by+" at each tap", 1, 40, "no "+by+" at a tap is that size")
+			r.unwanted(join(at, "tank"), by, "a tank is where tubing ends: one that pails are emptied into stands under tanks alone")
+			r.unwanted(join(at, "vacuum"), by, "only tubing can be under vacuum")
+		case volume.TubingGravity, volume.TubingVacuum:
 			g.TankID = r.tankOf(join(at, "tank"), s.Tanks)
-			r.unwanted(join(at, "container"), g.CollectedBy, "tubing has no container at the tap")
-			if g.CollectedBy == TubingVacuum {
+			r.unwanted(join(at, "container"), by, "tubing has no container at the tap")
+			if g.Method == volume.TubingVacuum {
 				g.VacuumKPa = r.vacuum(join(at, "vacuum"))
 			} else {
-				r.unwanted(join(at, "vacuum"), g.CollectedBy, "only tubing_vacuum has a pump")
+				r.unwanted(join(at, "vacuum"), by, "only tubing_vacuum has a pump")
 			}
 		}
 		out = append(out, g)
@@ -173,7 +172,7 @@ func (r *reader) vacuum(path string) float64 {
 	return v
 }
 
-func (r *reader) tankOf(path string, tanks []Tank) string {
+func (r *reader) tankOf(path string, tanks []forecast.Tank) string {
 	id := r.text(path)
 	known := make([]string, len(tanks))
 	for i, t := range tanks {

@@ -6,6 +6,8 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+
+	"thawline/forecast"
 )
 
 // sitesFrom reads the sites that stand in a folder of files or in a table. What
@@ -132,7 +134,7 @@ func (c *Config) Carry(earlier *Config) {
 	}
 	carried := map[string]bool{}
 	for i := range earlier.Sites {
-		if id := earlier.Sites[i].ID; wanted[id] && !slices.ContainsFunc(c.Sites, func(s Site) bool { return s.ID == id }) {
+		if id := earlier.Sites[i].ID; wanted[id] && !slices.ContainsFunc(c.Sites, func(s forecast.Site) bool { return s.ID == id }) {
 			c.Sites, carried[id] = append(c.Sites, earlier.Sites[i]), true
 		}
 	}

@@ -8,11 +8,13 @@ import (
 	"strings"
 	"time"
 
+	"thawline/forecast"
+	"thawline/forecast/boil"
 	"thawline/forecast/units"
 )
 
-func (r *reader) gathering(at string, system units.System) Rounds {
-	var g Rounds
+func (r *reader) gathering(at string, system units.System) forecast.Gathering {
+	var g forecast.Gathering
 	if r.text(join(at, "minutes_per_tap")) != "" {
 		if m, ok := r.number(join(at, "minutes_per_tap"), "the minutes", "write how many minutes one person takes for a tap, such as 1"); ok {
 			if g.MinutesPerTap = m; m <= 0 || m > 30 {
@@ -25,12 +27,11 @@ func (r *reader) gathering(at string, system units.System) Rounds {
 	return g
 }
 
-func (r *reader) boiling(at string, system units.System) Boiling {
-	b := Boiling{
-		Pan:  r.oneOf(join(at, "pan"), "kind of pan", []string{FlatPan, FluePan}, FlatPan),
-		Fuel: r.oneOf(join(at, "fuel"), "fuel", []string{Wood, Gas}, Wood), Syrup: 66, RoomC: math.NaN(),
-	}
-	b.AreaM2, _ = r.measure(join(at, "area"), units.ParseArea, 0.05, 50, "no pan is that large or small", "write length times width, such as 12 sqft or 1.1 m2")
+func (r *reader) boiling(at string, system units.System) forecast.Boiling {
+	b := forecast.Boiling{RoomC: math.NaN()}
+	b.Pan.Kind = boil.Kind(r.oneOf(join(at, "pan"), "kind of pan", []string{string(boil.Flat), string(boil.Flue)}, string(boil.Flat)))
+	b.Pan.Fuel = boil.Fuel(r.oneOf(join(at, "fuel"), "fuel", []string{string(boil.Wood), string(boil.Gas)}, string(boil.Wood)))
+	b.Pan.AreaM2, _ = r.measure(join(at, "area"), units.ParseArea, 0.05, 50, "no pan is that large or small", "write length times width, such as 12 sqft or 1.1 m2")
 	rate := func(text string) (float64, error) {
 		number, found := strings.CutSuffix(strings.ReplaceAll(text, " ", ""), "/h")
 		if !found {
@@ -38,9 +39,9 @@ func (r *reader) boiling(at string, system units.System) Boiling {
 		}
 		return units.ParseVolume(number, system)
 	}
-	b.RateLH, _ = r.measure(join(at, "rate"), rate, 0.5, 20000, "no pan boils that", "write the water boiled away in an hour, such as 45 L/h or 12 gal/h")
-	b.Concentrate = r.brix(join(at, "concentrate"), 0, 4, 40, "sap is concentrated to 4 to 40 °Brix")
-	b.Syrup = r.brix(join(at, "syrup"), 66, 65, 69, "syrup has 66 to 68.9 °Brix")
+	b.Pan.RateLH, _ = r.measure(join(at, "rate"), rate, 0.5, 20000, "no pan boils that", "write the water boiled away in an hour, such as 45 L/h or 12 gal/h")
+	b.Pan.ReachBrix = r.brix(join(at, "concentrate"), 0, 4, 40, "sap is concentrated to 4 to 40 °Brix")
+	b.SyrupBrix = r.brix(join(at, "syrup"), 66, 65, 69, "syrup has 66 to 68.9 °Brix")
 	if c, ok := r.measure(join(at, "room"), units.ParseTemperature, 5, 45, "nobody stirs sugar in such a room", "write its temperature, such as 20 °C or 68 °F"); ok {
 		b.RoomC = c
 	}
@@ -64,9 +65,9 @@ var weekHours = regexp.MustCompile(`^([a-z]{3})(?:\s*-\s*([a-z]{3}))?\s+([01]?[0
 
 // week reads when somebody is free, such as "mon-fri 15:30-19:00, sat
 // 9:00-17:00".
-func (r *reader) week(path string) []Hours {
+func (r *reader) week(path, who string) []forecast.Free {
 	const remedy = "write days and times, such as mon-fri 15:30-19:00, sat 9:00-17:00"
-	var out []Hours
+	var out []forecast.Free
 	for _, given := range r.list(path) {
 		path, part := given.at, strings.ToLower(given.text)
 		m := weekHours.FindStringSubmatch(part)
@@ -88,7 +89,7 @@ func (r *reader) week(path string) []Hours {
 			continue
 		}
 		for d := first; ; d = (d + 1) % 7 {
-			out = append(out, Hours{time.Weekday(d), from, to})
+			out = append(out, forecast.Free{Who: who, Weekday: time.Weekday(d), From: from, To: to})
 			if d == last {
 				break
 			}

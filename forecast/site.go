@@ -17,6 +17,7 @@ type Site struct {
 	TreeDiameterM float64
 	Exposure      trunk.Exposure
 	Groups        []Group
+	Tanks         []Tank
 	Gathering     Gathering
 	Boiling       Boiling
 }
@@ -61,7 +62,54 @@ type Group struct {
 	TankL      float64 // shared by the group's tubing; else 0
 	VacuumKPa  float64
 	Tapped     time.Time // zero if nobody has said
+	TankID     string    // of the site's tank that its tubing ends in; "" for pails and bags
 }
+
+// Tank is one of a site's.
+type Tank struct {
+	ID      string
+	VolumeL float64
+	Kind    TankKind
+}
+
+// TankKind is how a tank is used.
+type TankKind string
+
+// The kinds of tank: one that is drawn through the bush, and one that stands.
+const (
+	GatheringTank TankKind = "gathering"
+	StorageTank   TankKind = "storage"
+)
+
+// ShareTanks works out what the tanks are to groups, rounds and fire. Groups whose
+// tubing ends in one tank have its volume in proportion to their taps; of the others
+// those that are drawn through the bush are what a trip can carry, and those that
+// stand are the sugarhouse's.
+func (s *Site) ShareTanks() {
+	taps := map[string]int{}
+	for _, g := range s.Groups {
+		taps[g.TankID] += g.Taps
+	}
+	s.Gathering.TankL, s.Boiling.StoreL = 0, 0
+	for _, t := range s.Tanks {
+		switch {
+		case taps[t.ID] > 0:
+			for i := range s.Groups {
+				if g := &s.Groups[i]; g.TankID == t.ID {
+					g.TankL = t.VolumeL * float64(g.Taps) / float64(taps[t.ID])
+				}
+			}
+		case t.Kind == GatheringTank:
+			s.Gathering.TankL += t.VolumeL
+		case t.Kind == StorageTank:
+			s.Boiling.StoreL += t.VolumeL
+		}
+	}
+}
+
+// UsualDiameterM stands for trees whose size nobody has said: a stem that takes one
+// taphole (common practice).
+const UsualDiameterM = 0.3
 
 // CapacityL is what the group's containers hold together, 0 if that is not known.
 func (g *Group) CapacityL() float64 { return g.ContainerL*float64(g.Taps) + g.TankL }

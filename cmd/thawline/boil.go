@@ -6,7 +6,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"thawline/cmd/thawline/internal/report"
-	"thawline/config"
 	"thawline/forecast/boil"
 	"thawline/forecast/units"
 	"thawline/forecast/weather"
@@ -51,10 +50,10 @@ func boilCommand(g *globals) *cobra.Command {
 	fl.StringVar(&b.pressure, "pressure", "", "air `PRESSURE` at the pan, such as 985hPa (not reduced to sea level); without it what is usual at --elevation, or at the sea")
 	fl.Var(&b.syrup, "syrup", "sugar of the finished syrup in per cent")
 	fl.Var(&b.concentrate, "concentrate", "sugar that sap is brought to before boiling, 0 without")
-	fl.StringVar(&b.pan, "pan", config.FlatPan, "`KIND` of pan: flat or flue")
+	fl.StringVar(&b.pan, "pan", string(boil.Flat), "`KIND` of pan: flat or flue")
 	fl.StringVar(&b.area, "area", "12sqft", "`AREA` of the pan, such as 12sqft or 1.1m2")
 	fl.StringVar(&b.rate, "rate", "", "`VOLUME` of water boiled away in an hour, measured, such as 45L")
-	fl.StringVar(&b.fuel, "fuel", config.Wood, "`FUEL`: wood or gas")
+	fl.StringVar(&b.fuel, "fuel", string(boil.Wood), "`FUEL`: wood or gas")
 	return cmd
 }
 

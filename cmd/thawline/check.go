@@ -204,7 +204,7 @@ func (c *checker) weather() {
 			continue
 		}
 		for i := range c.settings.Sites[:min(len(c.settings.Sites), fewSites)] {
-			site := siteFromSettings(&c.settings.Sites[i])
+			site := c.settings.Sites[i]
 			ctx, cancel := context.WithTimeout(c.ctx, askDeadline)
 			outcome, err := chain.Ask(ctx, placeKey(&site), source.Request{Place: site.Place, Now: c.g.clock(), PastDays: 2, Days: futureDays})
 			cancel()

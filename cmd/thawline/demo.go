@@ -85,7 +85,7 @@ func demoSettings() (*config.Config, error) {
 }
 
 func demoOutlook(cmd *cobra.Command, g *globals, settings *config.Config) (forecast.Outlook, error) {
-	site := siteFromSettings(&settings.Sites[0])
+	site := settings.Sites[0]
 	visits, err := demoVisits(&site)
 	if err != nil {
 		return forecast.Outlook{}, err

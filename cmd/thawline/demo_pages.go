@@ -58,7 +58,7 @@ func demoHouse(ctx context.Context, g *globals, settings *config.Config, dir str
 	}
 	began := time.Now()
 	h := newHouse(g, a, func() time.Time { return now.Add(time.Since(began)) })
-	site := siteFromSettings(&settings.Sites[0])
+	site := settings.Sites[0]
 	catalogue, err := message.LoadCatalogue(settings.Words...)
 	if err == nil {
 		err = fillDemo(ctx, a, &site, now)

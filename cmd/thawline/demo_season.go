@@ -131,7 +131,7 @@ func replayDemo(ctx context.Context, d *daemon.Daemon, g *globals, c *config.Con
 	s := daemon.Settings{Asker: &hindsight{whole, chainAsker{chain}, now.Add(-12 * time.Hour)}, Channels: map[string]channel.Channel{"shown": shown{}},
 		EveningAt: c.Serve.EveningAt, RefreshEvery: 24 * time.Hour, Thresholds: thresholds(&c.Alerts)}
 	for i := range c.Sites {
-		site := siteFromSettings(&c.Sites[i])
+		site := c.Sites[i]
 		withCrew(&site, c.People)
 		s.Sites = append(s.Sites, site)
 	}

@@ -317,7 +317,7 @@ func demoBush(t *testing.T) *forecast.Site {
 	if err != nil {
 		t.Fatal(err)
 	}
-	site := siteFromSettings(&c.Sites[0])
+	site := c.Sites[0]
 	return &site
 }
 

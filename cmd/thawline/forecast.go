@@ -19,6 +19,7 @@ import (
 	"thawline/forecast/chart"
 	"thawline/forecast/notebook"
 	"thawline/forecast/records"
+	"thawline/forecast/trunk"
 	"thawline/forecast/units"
 	"thawline/forecast/weather"
 )
@@ -184,7 +185,7 @@ func chooseSite(c *config.Config, f *forecastFlags) (forecast.Site, error) {
 	var ids []string
 	for i := range c.Sites {
 		if c.Sites[i].ID == f.site || (f.site == "" && len(c.Sites) == 1) {
-			site := siteFromSettings(&c.Sites[i])
+			site := c.Sites[i]
 			withCrew(&site, c.People)
 			return site, nil
 		}
@@ -238,7 +239,7 @@ func siteFromFlags(c *config.Config, f *forecastFlags) (forecast.Site, error) {
 		ID: "here", Name: words.Say("bush_at", map[string]any{"Place": weather.Coordinate(latitude) + ", " + weather.Coordinate(longitude)}),
 		Place:         weather.Place{LatitudeDeg: latitude, LongitudeDeg: longitude, ElevationM: elevation},
 		Zone:          zone,
-		TreeDiameterM: 0.3, Exposure: exposed(config.Exposure{FacesDeg: math.NaN()}),
+		TreeDiameterM: 0.3, Exposure: trunk.Exposed(trunk.Closed, math.NaN()),
 		Groups: []forecast.Group{{ID: "taps", Name: words.Say("init_group_name", nil), Taps: f.taps, Method: "pail", ContainerL: container}},
 	}, nil
 }

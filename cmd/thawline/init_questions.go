@@ -19,6 +19,7 @@ import (
 	"thawline/alerts/message"
 	"thawline/config"
 	"thawline/forecast/units"
+	"thawline/forecast/volume"
 )
 
 // questions asks on a terminal, or wherever lines come from.
@@ -125,7 +126,7 @@ func (d *doubt) Error() string { return d.key }
 // answer takes an answer; options may be given in the reader's words.
 func (one *question) answer(w *message.Words, text string) error {
 	for _, o := range one.options {
-		if strings.EqualFold(text, optionWord(w, o)) || o == config.Pail && strings.EqualFold(text, config.Bucket) {
+		if strings.EqualFold(text, optionWord(w, o)) || o == string(volume.Pail) && strings.EqualFold(text, config.Bucket) {
 			text = o
 		}
 	}
@@ -170,7 +171,9 @@ func askAll(q *questions, c *config.Config) (*begun, error) {
 // questions are all there are, in their order: later ones depend on earlier answers.
 func (b *begun) questions(c *config.Config, w *message.Words) []question {
 	always := func() bool { return true }
-	tubing := func() bool { return b.collectedBy == config.TubingGravity || b.collectedBy == config.TubingVacuum }
+	tubing := func() bool {
+		return b.collectedBy == string(volume.TubingGravity) || b.collectedBy == string(volume.TubingVacuum)
+	}
 	tell := func(how string) func() bool { return func() bool { return b.tell == how } }
 	plain := func(s string) func() string { return func() string { return s } }
 	return []question{
@@ -178,10 +181,10 @@ func (b *begun) questions(c *config.Config, w *message.Words) []question {
 		{"init_name", plain(w.Say("init_usual_name", nil)), always, nil, word(&b.name, 60), nil},
 		{"init_units", func() string { return string(b.usualUnits(c)) }, always, []string{"us", "imperial", "metric"}, func(s string) (err error) { b.units, err = units.ParseSystem(s); return err }, nil},
 		{"init_taps", plain(""), always, nil, b.takeTaps, nil},
-		{"init_collected", plain(config.Pail), always, ways, oneOf(&b.collectedBy, ways...), nil},
+		{"init_collected", plain(string(volume.Pail)), always, ways, oneOf(&b.collectedBy, ways...), nil},
 		{"init_container", plain(""), func() bool { return !tubing() }, nil, b.takeVolume(&b.container, 1, 40), nil},
 		{"init_tank", plain(""), tubing, nil, b.takeVolume(&b.tank, 5, 1e6), nil},
-		{"init_vacuum", plain(""), func() bool { return b.collectedBy == config.TubingVacuum }, nil, b.takeVacuum, nil},
+		{"init_vacuum", plain(""), func() bool { return b.collectedBy == string(volume.TubingVacuum) }, nil, b.takeVacuum, nil},
 		{"init_contact", plain(c.Weather.Contact), always, nil, contact(&b.contact), nil},
 		{"init_person", plain(""), always, nil, b.takePerson, nil},
 		{"init_tell", plain("later"), always, tellings, oneOf(&b.tell, tellings...), nil},
@@ -193,7 +196,7 @@ func (b *begun) questions(c *config.Config, w *message.Words) []question {
 }
 
 var (
-	ways     = []string{config.Pail, config.Bag, config.TubingGravity, config.TubingVacuum}
+	ways     = []string{string(volume.Pail), string(volume.Bag), string(volume.TubingGravity), string(volume.TubingVacuum)}
 	tellings = []string{"later", "ntfy", "email"}
 )
 

@@ -65,7 +65,7 @@ func TestInit(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := c.Sites[0]
-	if s.Name != `Aunt "Lou's" bush` || s.Groups[0].Taps != 120 || s.Zone.String() != "America/New_York" || s.Groups[0].ContainerL < 15 || s.ElevationM < 300 || c.People[0].ID != "aunt-lou" || c.People[0].Name != "Aunt Lou" || c.Weather.Contact != "lou@example.org" || string(c.Units) != "us" {
+	if s.Name != `Aunt "Lou's" bush` || s.Groups[0].Taps != 120 || s.Zone.String() != "America/New_York" || s.Groups[0].ContainerL < 15 || s.Place.ElevationM < 300 || c.People[0].ID != "aunt-lou" || c.People[0].Name != "Aunt Lou" || c.Weather.Contact != "lou@example.org" || string(c.Units) != "us" {
 		t.Errorf("%+v", s)
 	}
 	if strings.Index(said, "Time zone") > strings.Index(said, "What do you call") {
@@ -287,7 +287,7 @@ func TestFirstRunOnAPage(t *testing.T) {
 		status, _ := fetch(t, "GET", base+"/readyz")
 		return status == 200
 	})
-	if c, err := config.Load(out, nil); err != nil || c.Sites[0].Groups[0].Taps != 90 || c.Sites[0].Name != "<Bush>" || string(c.Units) != "us" || c.Sites[0].ElevationM < 300 {
+	if c, err := config.Load(out, nil); err != nil || c.Sites[0].Groups[0].Taps != 90 || c.Sites[0].Name != "<Bush>" || string(c.Units) != "us" || c.Sites[0].Place.ElevationM < 300 {
 		t.Errorf("%v %+v", err, c)
 	}
 	stop()

@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"thawline/config"
+	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/forecast/records"
 	"thawline/forecast/units"
@@ -32,7 +33,7 @@ func (b *bushFlag) flag(cmd *cobra.Command) {
 	cmd.Flags().StringVar(&b.id, "site", "", "`ID` of a site in the settings; needed where there are several")
 }
 
-func (b *bushFlag) choose(c *config.Config) (*config.Site, error) {
+func (b *bushFlag) choose(c *config.Config) (*forecast.Site, error) {
 	var ids []string
 	for i := range c.Sites {
 		if c.Sites[i].ID == b.id || b.id == "" && len(c.Sites) == 1 {
@@ -60,7 +61,7 @@ func by() string {
 }
 
 // holdsOf tells what a site's groups can hold.
-func holdsOf(s *config.Site) func(v *records.Visit) records.Holds {
+func holdsOf(s *forecast.Site) func(v *records.Visit) records.Holds {
 	return func(v *records.Visit) records.Holds {
 		for i := range s.Groups {
 			g := &s.Groups[i]
@@ -177,7 +178,7 @@ func recordsImportCommand(g *globals) *cobra.Command {
 }
 
 // stored reads the records of a site.
-func stored(cmd *cobra.Command, g *globals, bush *bushFlag) ([]archive.Stored, *config.Site, *config.Config, error) {
+func stored(cmd *cobra.Command, g *globals, bush *bushFlag) ([]archive.Stored, *forecast.Site, *config.Config, error) {
 	settings, err := g.settings()
 	if err != nil {
 		return nil, nil, nil, err

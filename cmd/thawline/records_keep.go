@@ -14,6 +14,7 @@ import (
 
 	"thawline/alerts/message"
 	"thawline/config"
+	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/forecast/records"
 )
@@ -43,7 +44,7 @@ func readNotebook(path string, zone *time.Location) (records.Notebook, error) {
 
 // keepVisits checks visits against the site and writes them, telling what became
 // of them and what was odd.
-func keepVisits(cmd *cobra.Command, g *globals, settings *config.Config, site *config.Site, k kept) error {
+func keepVisits(cmd *cobra.Command, g *globals, settings *config.Config, site *forecast.Site, k kept) error {
 	words, err := newWords(settings)
 	if err != nil {
 		return err

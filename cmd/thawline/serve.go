@@ -71,7 +71,7 @@ func daemonSettings(g *globals, c *config.Config, a *archive.Archive, l *ledger.
 		}
 	}
 	for i := range c.Sites {
-		site := siteFromSettings(&c.Sites[i])
+		site := c.Sites[i]
 		withCrew(&site, c.People)
 		s.Sites = append(s.Sites, site)
 		s.Tanks = append(s.Tanks, gaugedTanks(&c.Sites[i])...)

@@ -24,7 +24,7 @@ func TestServicesAskedSideBySide(t *testing.T) {
 		var wg sync.WaitGroup
 		for i := range 6 {
 			wg.Go(func() {
-				site := siteFromSettings(&settings.Sites[0])
+				site := settings.Sites[0]
 				site.ID = fmt.Sprint("site-", i%3)
 				if _, err := askChain(t.Context(), chain, &site, testdata.Now()); err != nil {
 					t.Errorf("%s: %v", first, err)
