@@ -48,6 +48,12 @@ var Usual = Thresholds{
 	FreezeC: -8, FullShare: 0.7, BoilWithin: 24 * time.Hour, EndWithin: 10 * 24 * time.Hour, TeachingScore: 80, StaleAfter: 24 * time.Hour,
 }
 
+// AnnounceFrom sets the chance from which a run is announced, and the one at which it
+// is called off at most a third of that.
+func (t *Thresholds) AnnounceFrom(chance float64) {
+	t.RunProbability, t.CalledOff = chance, min(t.CalledOff, chance/3)
+}
+
 // Decision is one thing to tell. Key names it for good: the same key is never
 // told twice.
 type Decision struct {

@@ -2,6 +2,7 @@ package alerts
 
 import (
 	"errors"
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -224,4 +225,15 @@ func TestOverflowNamesTheDeadlineOfTheEvening(t *testing.T) {
 		}
 	}
 	t.Error("no overflow")
+}
+
+// Calling off stays well below announcing, however seldom somebody wants to be told.
+func TestAnnouncingFromAnotherChance(t *testing.T) {
+	for _, c := range []struct{ from, calledOff float64 }{{0.6, 0.1}, {0.15, 0.05}} {
+		th := Usual
+		th.AnnounceFrom(c.from)
+		if th.RunProbability != c.from || math.Abs(th.CalledOff-c.calledOff) > 1e-9 {
+			t.Errorf("from %g: %+v", c.from, th)
+		}
+	}
 }

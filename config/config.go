@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"time"
 
+	"thawline/alerts"
 	"thawline/forecast"
 	"thawline/forecast/units"
 )
@@ -32,7 +33,7 @@ type Config struct {
 	LeftOut  []string
 	People   []Person
 	Serve    Serve
-	Alerts   Alerts
+	Alerts   alerts.Thresholds
 	Channels []Channel
 	Warnings []Problem // doubtful, but no reason to stop
 }
@@ -89,15 +90,6 @@ type Serve struct {
 	Proxies      []netip.Prefix
 	EveningAt    time.Duration // after local midnight
 	RefreshEvery time.Duration
-}
-
-// Alerts are the thresholds that people may set; zero stands for the usual, and
-// FreezeC for none as NaN.
-type Alerts struct {
-	RunChance, OverflowChance float64 // 0 to 1
-	FreezeC                   float64
-	LearnersScore             int
-	StaleAfter                time.Duration
 }
 
 // Kinds of channel.

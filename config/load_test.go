@@ -13,6 +13,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 
+	"thawline/alerts"
 	"thawline/forecast"
 	"thawline/forecast/boil"
 	"thawline/forecast/trunk"
@@ -74,7 +75,7 @@ func TestExampleLoads(t *testing.T) {
 		}},
 		People: []Person{{ID: "robin", Name: "Robin", Role: Keeper, Language: "en", Units: units.US, Quiet: QuietHours{21 * time.Hour, 6 * time.Hour}}},
 		Serve:  Serve{Listen: "127.0.0.1:8787", EveningAt: 18*time.Hour + 30*time.Minute, RefreshEvery: 3 * time.Hour},
-		Alerts: Alerts{FreezeC: math.NaN()},
+		Alerts: alerts.Usual,
 		Channels: []Channel{
 			{ID: "text", Kind: TextGateway, URL: "https://gateway.example.org/messages", Method: "POST", Form: "to={to}&body={text}&reference={key}", HeaderName: "Authorization", HeaderTemplate: "Bearer {secret}", Accepted: regexp.MustCompile("queued")},
 			{ID: "modem", Kind: GSMModem, Outbox: "/var/spool/gammu/outbox"},
@@ -154,7 +155,7 @@ func TestDefaultsWithoutAFile(t *testing.T) {
 		Units: units.Metric, Language: "en", Languages: []string{"en", "fr"}, DataDir: "/var/lib/thawline",
 		Weather: Weather{Sources: []string{NWSName, MetNorwayName, EnvironmentCanadaName}},
 		Serve:   Serve{Listen: "127.0.0.1:8787", EveningAt: 18*time.Hour + 30*time.Minute, RefreshEvery: 3 * time.Hour},
-		Alerts:  Alerts{FreezeC: math.NaN()},
+		Alerts:  alerts.Usual,
 		Warnings: []Problem{{
 			Key: "weather.contact", What: "no contact, and nws may refuse programs that don't say whose they are",
 			Remedy: "write your e-mail address or web page",

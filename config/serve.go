@@ -1,7 +1,6 @@
 package config
 
 import (
-	"math"
 	"net"
 	"net/netip"
 	"regexp"
@@ -10,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"thawline/alerts"
 	"thawline/forecast/units"
 )
 
@@ -65,39 +65,44 @@ func (r *reader) proxies(path string, linked bool) []netip.Prefix {
 	return out
 }
 
-func (r *reader) alerts() Alerts {
-	a := Alerts{FreezeC: math.NaN()}
-	chance := func(key string) float64 {
+func (r *reader) alerts() alerts.Thresholds {
+	t := alerts.Usual
+	chance := func(key string) (float64, bool) {
 		path := join("alerts", key)
 		text := strings.TrimSpace(strings.TrimSuffix(r.text(path), "%"))
 		if text == "" {
-			return 0
+			return 0, false
 		}
 		x, err := strconv.ParseFloat(text, 64)
 		if err != nil || x < 1 || x > 99 {
 			r.fail(path, r.text(path)+": not a chance", "write 1 % to 99 %, such as 30 %")
 		}
-		return x / 100
+		return x / 100, true
 	}
-	a.RunChance, a.OverflowChance = chance("run_chance"), chance("overflow_chance")
+	if x, given := chance("run_chance"); given {
+		t.AnnounceFrom(x)
+	}
+	if x, given := chance("overflow_chance"); given {
+		t.OverflowProbability = x
+	}
 	if c, ok := r.measure("alerts.hard_freeze", units.ParseTemperature, -40, 0, "that is no hard freeze", "write the low from which full pails burst, such as -8 °C or 18 °F"); ok {
-		a.FreezeC = c
+		t.FreezeC = c
 	}
 	if text := r.text("alerts.learners_score"); text != "" {
 		n, err := strconv.Atoi(text)
 		if err != nil || n < 1 || n > 100 {
 			r.fail("alerts.learners_score", text+": not a score", "write 1 to 100, such as 80")
 		}
-		a.LearnersScore = n
+		t.TeachingScore = n
 	}
 	if text := r.text("alerts.stale_after"); text != "" {
 		d, err := time.ParseDuration(strings.ReplaceAll(text, " ", ""))
 		if err != nil || d < 6*time.Hour || d > 7*24*time.Hour {
 			r.fail("alerts.stale_after", text+": not 6 hours to a week", "write it like 24h")
 		}
-		a.StaleAfter = d
+		t.StaleAfter = d
 	}
-	return a
+	return t
 }
 
 var timeOfDay = regexp.MustCompile(`^([01]?[0-9]|2[0-3]):([0-5][0-9])$`)

@@ -22,7 +22,7 @@ func TestBoundsOfTheSettingsAreTaken(t *testing.T) {
 	}
 	want := alerts.Usual
 	want.RunProbability, want.OverflowProbability, want.FreezeC, want.TeachingScore, want.StaleAfter = 0.6, 0.4, -12, 90, 12*time.Hour
-	if got := thresholds(&c.Alerts); got != want {
+	if got := c.Alerts; got != want {
 		t.Errorf("%+v\nwant %+v", got, want)
 	}
 }

@@ -129,7 +129,7 @@ func replayDemo(ctx context.Context, d *daemon.Daemon, g *globals, c *config.Con
 		return err
 	}
 	s := daemon.Settings{Asker: &hindsight{whole, chainAsker{chain}, now.Add(-12 * time.Hour)}, Channels: map[string]channel.Channel{"shown": shown{}},
-		EveningAt: c.Serve.EveningAt, RefreshEvery: 24 * time.Hour, Thresholds: thresholds(&c.Alerts)}
+		EveningAt: c.Serve.EveningAt, RefreshEvery: 24 * time.Hour, Thresholds: c.Alerts}
 	for i := range c.Sites {
 		site := c.Sites[i]
 		withCrew(&site, c.People)

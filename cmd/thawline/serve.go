@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"hash/fnv"
 	"log/slog"
-	"math"
 	"net"
 	"os"
 	"slices"
@@ -14,7 +13,6 @@ import (
 	sd "github.com/coreos/go-systemd/v22/daemon"
 	"github.com/spf13/cobra"
 
-	"thawline/alerts"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/daemon"
@@ -62,7 +60,7 @@ func daemonSettings(g *globals, c *config.Config, a *archive.Archive, l *ledger.
 	if err != nil {
 		return daemon.Settings{}, err
 	}
-	s := daemon.Settings{Usual: reader(c), Catalogue: catalogue, Asker: chainAsker{chain}, Services: c.Weather.Sources, Channels: channels, EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: thresholds(&c.Alerts), Link: c.Serve.Link}
+	s := daemon.Settings{Usual: reader(c), Catalogue: catalogue, Asker: chainAsker{chain}, Services: c.Weather.Sources, Channels: channels, EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: c.Alerts, Link: c.Serve.Link}
 	if len(c.LeftOut) > 0 {
 		for _, w := range c.Warnings {
 			if w.File != c.File && w.File != "environment" {
@@ -93,28 +91,6 @@ func sharedAsker(chain *source.Chain, sites []forecast.Site) (daemon.Asker, erro
 	}
 	cells, err := source.NewCells(chain, located)
 	return chainAsker{cells}, err
-}
-
-// thresholds are the usual ones but for what the settings say.
-func thresholds(a *config.Alerts) alerts.Thresholds {
-	t := alerts.Usual
-	if a.RunChance > 0 {
-		t.RunProbability = a.RunChance
-		t.CalledOff = min(t.CalledOff, a.RunChance/3)
-	}
-	if a.OverflowChance > 0 {
-		t.OverflowProbability = a.OverflowChance
-	}
-	if !math.IsNaN(a.FreezeC) {
-		t.FreezeC = a.FreezeC
-	}
-	if a.LearnersScore > 0 {
-		t.TeachingScore = a.LearnersScore
-	}
-	if a.StaleAfter > 0 {
-		t.StaleAfter = a.StaleAfter
-	}
-	return t
 }
 
 func serve(ctx context.Context, g *globals) error {
