@@ -10,7 +10,9 @@ import (
 
 	"thawline/alerts"
 	"thawline/forecast"
+	"thawline/forecast/secret"
 	"thawline/forecast/units"
+	"thawline/forecast/weather/source"
 )
 
 // Config is all settings, checked.
@@ -23,8 +25,8 @@ type Config struct {
 	// Words are catalogue files that add a language each or change words of one,
 	// Languages all that may be chosen, as BCP 47 tags.
 	Words, Languages []string
-	DataDir          string // where records and outlooks are kept
-	Database         Secret // address of the PostgreSQL database that keeps records instead, empty for a file in DataDir
+	DataDir          string      // where records and outlooks are kept
+	Database         secret.Text // address of the PostgreSQL database that keeps records instead, empty for a file in DataDir
 	Weather          Weather
 	Sites            []forecast.Site // none only where no file was named
 	SitesFrom        string          // a folder or table with more of them, "" for none
@@ -40,44 +42,10 @@ type Config struct {
 
 // Weather says which services are asked, in order of preference, and how.
 type Weather struct {
-	Sources []string // of Sources
+	Sources []string // of source.Names
 	Contact string   // what services ask for, an address or a page; may be ""
-
-	OpenMeteo         OpenMeteo
-	NWS               Service
-	MetNorway         Service
-	EnvironmentCanada EnvironmentCanada
-	// Bounds are how often a service of Sources may be asked, where the settings say
-	// so; 0 for the usual.
-	Bounds map[string]Bound
+	source.Services
 }
-
-// Bound is questions a second and weighted questions a day (UTC).
-type Bound struct{ PerSecond, PerDay float64 }
-
-// Service is where one weather service is reached; "" means its own public
-// address.
-type Service struct{ BaseURL string }
-
-// OpenMeteo is how Open-Meteo, or a server like it, is reached. Empty texts
-// leave the choice to the service.
-type OpenMeteo struct {
-	BaseURL, EnsembleBaseURL, ArchiveBaseURL string
-	APIKey                                   Secret
-	Model, EnsembleModel                     string
-}
-
-// EnvironmentCanada is how that service is reached, and which of its cities to
-// read, "" for the nearest.
-type EnvironmentCanada struct{ BaseURL, City string }
-
-// Names of weather services, as weather.sources spells them.
-const (
-	OpenMeteoName         = "open_meteo"
-	NWSName               = "nws"
-	MetNorwayName         = "met_norway"
-	EnvironmentCanadaName = "environment_canada"
-)
 
 // Bucket is another word for a pail, kept as one.
 const Bucket = "bucket"
@@ -115,7 +83,7 @@ type Channel struct {
 	Plain                      bool
 	Topic                      string
 	Discovery                  string // topic prefix of a home automation, "" for none
-	Secret                     Secret
+	Secret                     secret.Text
 }
 
 // Person is someone who is told.
@@ -124,7 +92,7 @@ type Person struct {
 	Role         string // Keeper, Crew or Viewer
 	Language     string // one of Config.Languages
 	Units        units.System
-	Phone, Email Secret // empty where not given
+	Phone, Email secret.Text // empty where not given
 	Quiet        QuietHours
 	Gathers      []forecast.Free // when this person can go round; empty if nobody has said
 	Sites        []string        // ids of the sites that concern this person; empty for all
@@ -144,8 +112,3 @@ const (
 // QuietHours is a part of each local day, as times since midnight. It runs over
 // midnight where End is before Start; equal times mean none.
 type QuietHours struct{ Start, End time.Duration }
-
-// Sources lists the weather services, as weather.sources spells them.
-func Sources() []string {
-	return []string{OpenMeteoName, NWSName, MetNorwayName, EnvironmentCanadaName}
-}

@@ -73,7 +73,7 @@ func variables(v *viper.Viper, counts map[string]int, s *setting, path string, w
 					variables(v, counts, &u, entry, extended(down, id), into)
 				}
 			}
-		case secret:
+		case hidden:
 			into[envName(down)] = target{at, u.shape}
 			into[envName(down)+"_FILE"] = target{at + fileSuffix, text}
 		default:

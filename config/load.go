@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/viper"
 
 	"thawline/forecast/units"
+	"thawline/forecast/weather/source"
 )
 
 // Far more than the settings of a hundred sites take, and a table of tens of
@@ -86,16 +87,16 @@ func parse(name string, data []byte, env []string) (*Config, error) {
 }
 
 // layers returns the defaults below what the file says.
-func layers(source *settingsFile, data []byte) (*viper.Viper, error) {
+func layers(in *settingsFile, data []byte) (*viper.Viper, error) {
 	codecs := viper.NewCodecRegistry()
-	if err := codecs.RegisterCodec("yaml", source); err != nil {
+	if err := codecs.RegisterCodec("yaml", in); err != nil {
 		return nil, err
 	}
 	v := viper.NewWithOptions(viper.WithCodecRegistry(codecs))
 	v.SetConfigType("yaml")
 	v.SetDefault("units", string(units.Metric))
 	v.SetDefault("language", "en")
-	v.SetDefault("weather.sources", []any{NWSName, MetNorwayName, EnvironmentCanadaName})
+	v.SetDefault("weather.sources", []any{source.NWSName, source.METNorwayName, source.EnvironmentCanadaName})
 	return v, v.ReadConfig(bytes.NewReader(data))
 }
 

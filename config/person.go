@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"thawline/forecast/secret"
 )
 
 func (r *reader) person(at, id string, c *Config) Person {
@@ -43,16 +45,16 @@ var (
 )
 
 // phone reads a number, without ever repeating it in an error.
-func (r *reader) phone(path string) Secret {
+func (r *reader) phone(path string) secret.Text {
 	s := r.secret(path)
 	number := phonePunctuation.Replace(s.Reveal())
 	if number != "" && !phoneNumber.MatchString(number) {
 		r.fail(r.secretAt(path), "what is given is not an international telephone number", "write + and the country's code first, such as +1 802 555 0123")
 	}
-	return Secret{number}
+	return secret.New(number)
 }
 
-func (r *reader) email(path string) Secret {
+func (r *reader) email(path string) secret.Text {
 	s := r.secret(path)
 	if !s.Given() {
 		return s

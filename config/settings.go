@@ -9,7 +9,7 @@ const (
 	list                 // values, or one text with commas
 	section              // settings with names
 	entries              // a list of sections, each with an id
-	secret               // a value that stands in a file of its own or in the environment
+	hidden               // a value that stands in a file of its own or in the environment
 )
 
 // setting is one key of the settings file and what may stand below it.
@@ -42,14 +42,14 @@ func below(key string, s shape, parts ...[]setting) setting {
 var root = below("", section,
 	texts("units", "language", "data_dir", "sites_from"),
 	[]setting{
-		{key: "words", shape: list}, {key: "database", shape: secret},
+		{key: "words", shape: list}, {key: "database", shape: hidden},
 		below("weather", section,
 			[]setting{{key: "sources", shape: list}},
 			texts("contact"),
 			[]setting{
 				below("open_meteo", section,
 					texts("base_url", "ensemble_base_url", "archive_base_url", "model", "ensemble_model", "per_second", "per_day"),
-					[]setting{{key: "api_key", shape: secret}}),
+					[]setting{{key: "api_key", shape: hidden}}),
 				below("nws", section, texts("base_url", "per_second", "per_day")),
 				below("met_norway", section, texts("base_url", "per_second", "per_day")),
 				below("environment_canada", section, texts("base_url", "city", "per_second", "per_day")),
@@ -66,7 +66,7 @@ var root = below("", section,
 			}),
 		below("people", entries,
 			texts("id", "name", "role", "language", "units"),
-			[]setting{{key: "phone", shape: secret}, {key: "email", shape: secret}},
+			[]setting{{key: "phone", shape: hidden}, {key: "email", shape: hidden}},
 			[]setting{{key: "sites", shape: list}},
 			texts("quiet_hours"),
 			[]setting{{key: "gathers", shape: list}, {key: "channels", shape: list}},
@@ -75,7 +75,7 @@ var root = below("", section,
 		below("alerts", section, texts("run_chance", "overflow_chance", "hard_freeze", "learners_score", "stale_after")),
 		below("channels", entries,
 			texts("id", "kind", "url", "method", "form", "json", "header", "accepted", "outbox", "host", "port", "user", "from", "security", "topic", "discovery"),
-			[]setting{{key: "secret", shape: secret}}),
+			[]setting{{key: "secret", shape: hidden}}),
 	})
 
 // part is what a file that sites_from leads to may hold.
@@ -94,7 +94,7 @@ func (s *setting) inFile() []string {
 	for _, u := range s.under {
 		switch {
 		case u.past:
-		case u.shape == secret:
+		case u.shape == hidden:
 			keys = append(keys, u.key+fileSuffix)
 		default:
 			keys = append(keys, u.key)
@@ -109,10 +109,10 @@ func (s *setting) find(key string) (found *setting, allowed bool) {
 	for i := range s.under {
 		u := &s.under[i]
 		switch {
-		case u.shape == secret && key == u.key+fileSuffix:
+		case u.shape == hidden && key == u.key+fileSuffix:
 			return &setting{key: key}, true
 		case key == u.key:
-			return u, u.shape != secret
+			return u, u.shape != hidden
 		}
 	}
 	return nil, false

@@ -169,7 +169,7 @@ func (f *settingsFile) unknown(keyNode *yaml.Node, s *setting, path string, word
 func (f *settingsFile) inlineSecret(keyNode *yaml.Node, s *setting, path string, words []string) {
 	at := join(path, keyNode.Value)
 	for _, u := range s.under {
-		if u.shape == secret && (strings.Contains(keyNode.Value, u.key) || units.Nearest(keyNode.Value, []string{u.key}) != "") {
+		if u.shape == hidden && (strings.Contains(keyNode.Value, u.key) || units.Nearest(keyNode.Value, []string{u.key}) != "") {
 			variable := envName(extended(words, u.key))
 			f.add(keyNode, at, "a secret does not belong in the settings file",
 				fmt.Sprintf("put it alone in a file and name that with %s%s, or set %s", u.key, fileSuffix, variable))

@@ -287,11 +287,11 @@ func fromOne(t *testing.T, name, address string, transport http.RoundTripper) *s
 			t.Fatal(err)
 		}
 		switch name {
-		case config.OpenMeteoName:
+		case source.OpenMeteoName:
 			return source.NewOpenMeteo(client, source.OpenMeteoOptions{BaseURL: address})
-		case config.NWSName:
+		case source.NWSName:
 			return source.NewNWS(client, source.NWSOptions{BaseURL: address})
-		case config.MetNorwayName:
+		case source.METNorwayName:
 			return source.NewMETNorway(client, source.METNorwayOptions{BaseURL: address})
 		}
 		return source.NewEnvironmentCanada(client, source.EnvironmentCanadaOptions{BaseURL: address})
@@ -404,7 +404,7 @@ func TestFeedsOutOfReach(t *testing.T) {
 		"nobody listens":          {closed, nil},
 		"no such host":            {"http://weather.invalid", nil},
 	} {
-		texts, passed := anEvening(t, fromOne(t, config.OpenMeteoName, c.address, c.transport), now)
+		texts, passed := anEvening(t, fromOne(t, source.OpenMeteoName, c.address, c.transport), now)
 		if len(texts) != 1 || !strings.Contains(texts[0], "OLD WEATHER, 3 hours") || len(passed) != 1 {
 			t.Errorf("%s: %q %q", name, texts, passed)
 		}

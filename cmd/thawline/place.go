@@ -11,6 +11,7 @@ import (
 	"thawline/config"
 	"thawline/forecast/units"
 	"thawline/forecast/weather"
+	"thawline/forecast/weather/source"
 )
 
 // placeFromFlags reads --at and --tz, telling fail what is wrong. The zone is
@@ -88,9 +89,9 @@ const (
 func nearbyServices(zone *time.Location) []string {
 	switch countryOf(zone) {
 	case "CA":
-		return []string{config.EnvironmentCanadaName, config.MetNorwayName}
+		return []string{source.EnvironmentCanadaName, source.METNorwayName}
 	case "US":
-		return []string{config.NWSName, config.MetNorwayName}
+		return []string{source.NWSName, source.METNorwayName}
 	}
-	return []string{config.MetNorwayName}
+	return []string{source.METNorwayName}
 }

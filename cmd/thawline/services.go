@@ -73,17 +73,7 @@ type keptIn struct {
 
 // newChain makes the adapters in the order of the settings.
 func newChain(g *globals, c *config.Config, in keptIn) (*source.Chain, *source.OpenMeteo, error) {
-	options := source.Options{Contact: c.Weather.Contact, Version: version, Transport: in.transport, Log: g.log, Bounds: source.UsualBounds(c.Weather.OpenMeteo.APIKey.Given())}
-	for name, own := range c.Weather.Bounds {
-		b := options.Bounds[name]
-		if own.PerSecond > 0 {
-			b.PerSecond = own.PerSecond
-		}
-		if own.PerDay > 0 {
-			b.PerDay = own.PerDay
-		}
-		options.Bounds[name] = b
-	}
+	options := source.Options{Contact: c.Weather.Contact, Version: version, Transport: in.transport, Log: g.log, Bounds: c.Weather.Bounds()}
 	if in.archive != nil {
 		options.Budgets = in.archive
 	}
@@ -104,23 +94,12 @@ func newChain(g *globals, c *config.Config, in keptIn) (*source.Chain, *source.O
 	if err != nil {
 		return nil, nil, err
 	}
-	om := c.Weather.OpenMeteo
-	openMeteo := source.NewOpenMeteo(client, source.OpenMeteoOptions{BaseURL: om.BaseURL, EnsembleBaseURL: om.EnsembleBaseURL,
-		ArchiveBaseURL: om.ArchiveBaseURL, APIKey: om.APIKey.Reveal(), Model: om.Model, EnsembleModel: om.EnsembleModel})
 	for _, name := range c.Weather.Sources {
-		switch name {
-		case config.OpenMeteoName:
-			chain.Forecasters = append(chain.Forecasters, openMeteo)
-		case config.NWSName:
-			chain.Forecasters = append(chain.Forecasters, source.NewNWS(client, source.NWSOptions{BaseURL: c.Weather.NWS.BaseURL}))
-		case config.MetNorwayName:
-			chain.Forecasters = append(chain.Forecasters, source.NewMETNorway(client, source.METNorwayOptions{BaseURL: c.Weather.MetNorway.BaseURL}))
-		case config.EnvironmentCanadaName:
-			chain.Forecasters = append(chain.Forecasters, source.NewEnvironmentCanada(client,
-				source.EnvironmentCanadaOptions{BaseURL: c.Weather.EnvironmentCanada.BaseURL, City: c.Weather.EnvironmentCanada.City}))
-		default:
+		service, known := c.Weather.Forecaster(name, client)
+		if !known {
 			return nil, nil, fmt.Errorf("weather.sources: no service called %s", name)
 		}
+		chain.Forecasters = append(chain.Forecasters, service)
 	}
-	return chain, openMeteo, nil
+	return chain, source.NewOpenMeteo(client, c.Weather.OpenMeteo), nil
 }

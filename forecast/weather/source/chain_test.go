@@ -61,7 +61,7 @@ func TestFirstTwoFailTheThirdAnswers(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if o.Bulletin.Source != metName || len(o.Attempts) != 2 {
+			if o.Bulletin.Source != METNorwayName || len(o.Attempts) != 2 {
 				t.Fatalf("%s answered after %d failures", o.Bulletin.Source, len(o.Attempts))
 			}
 			for _, a := range o.Attempts {

@@ -13,7 +13,10 @@ import (
 
 // EnvironmentCanadaOptions says where Environment Canada's GeoMet is reached,
 // "" for its own address, and which city page to read, "" for the nearest.
-type EnvironmentCanadaOptions struct{ BaseURL, City string }
+type EnvironmentCanadaOptions struct {
+	BaseURL, City string
+	Bound         Bound // 0 for the usual
+}
 
 // EnvironmentCanada asks the OGC API of Environment and Climate Change Canada
 // for city pages and hourly climate observations.
@@ -23,7 +26,8 @@ type EnvironmentCanada struct {
 	city   string
 }
 
-const ecName = "environment_canada"
+// EnvironmentCanadaName is the service's name in settings.
+const EnvironmentCanadaName = "environment_canada"
 
 // NewEnvironmentCanada makes the adapter.
 func NewEnvironmentCanada(c *Client, o EnvironmentCanadaOptions) *EnvironmentCanada {
@@ -33,7 +37,7 @@ func NewEnvironmentCanada(c *Client, o EnvironmentCanadaOptions) *EnvironmentCan
 }
 
 // Name is the service's name in settings.
-func (e *EnvironmentCanada) Name() string { return ecName }
+func (e *EnvironmentCanada) Name() string { return EnvironmentCanadaName }
 
 // Forecast reads the city page: a day by the hour, then lows and highs.
 func (e *EnvironmentCanada) Forecast(ctx context.Context, r Request) (weather.Bulletin, error) {
@@ -42,7 +46,7 @@ func (e *EnvironmentCanada) Forecast(ctx context.Context, r Request) (weather.Bu
 		return weather.Bulletin{}, err
 	}
 	b := weather.Bulletin{
-		Source: ecName, IssuedAt: page.issued, FetchedAt: reply.ReceivedAt, Course: page.course, ElevationM: math.NaN(), Credits: ecCredits(),
+		Source: EnvironmentCanadaName, IssuedAt: page.issued, FetchedAt: reply.ReceivedAt, Course: page.course, ElevationM: math.NaN(), Credits: ecCredits(),
 		Remarks: []weather.Remark{{Kind: weather.CityPage, Name: page.name}},
 	}
 	past, err := e.observed(ctx, r.Place, r.Now.AddDate(0, 0, -max(r.PastDays, 1)), r.Now)
@@ -68,7 +72,7 @@ func (e *EnvironmentCanada) History(ctx context.Context, place weather.Place, fr
 func (e *EnvironmentCanada) page(ctx context.Context, place weather.Place) (ecPage, Reply, error) {
 	const collection = "/collections/citypageweather-realtime/items"
 	if e.city != "" {
-		reply, err := e.client.Get(ctx, ecName, e.base+collection+"/"+url.PathEscape(e.city), url.Values{"f": {"json"}})
+		reply, err := e.client.Get(ctx, EnvironmentCanadaName, e.base+collection+"/"+url.PathEscape(e.city), url.Values{"f": {"json"}})
 		if err != nil {
 			return ecPage{}, reply, err
 		}
@@ -76,7 +80,7 @@ func (e *EnvironmentCanada) page(ctx context.Context, place weather.Place) (ecPa
 		return page, reply, err
 	}
 	for _, degrees := range []float64{0.5, 1.5} {
-		reply, err := e.client.Get(ctx, ecName, e.base+collection, url.Values{"f": {"json"}, "bbox": {ecBox(place, degrees)}, "limit": {"50"}})
+		reply, err := e.client.Get(ctx, EnvironmentCanadaName, e.base+collection, url.Values{"f": {"json"}, "bbox": {ecBox(place, degrees)}, "limit": {"50"}})
 		if err != nil {
 			return ecPage{}, reply, err
 		}
@@ -85,7 +89,7 @@ func (e *EnvironmentCanada) page(ctx context.Context, place weather.Place) (ecPa
 			return page, reply, err
 		}
 	}
-	return ecPage{}, Reply{}, &Fault{Service: ecName, Kind: Outside, Detail: "has no city within reach: it covers Canada only"}
+	return ecPage{}, Reply{}, &Fault{Service: EnvironmentCanadaName, Kind: Outside, Detail: "has no city within reach: it covers Canada only"}
 }
 
 func ecBox(p weather.Place, degrees float64) string {
@@ -94,7 +98,7 @@ func ecBox(p weather.Place, degrees float64) string {
 }
 
 func (e *EnvironmentCanada) observed(ctx context.Context, place weather.Place, from, to time.Time) (weather.Series, error) {
-	reply, err := e.client.GetOnce(ctx, ecName, e.base+"/collections/climate-hourly/items", url.Values{
+	reply, err := e.client.GetOnce(ctx, EnvironmentCanadaName, e.base+"/collections/climate-hourly/items", url.Values{
 		"f": {"json"}, "bbox": {ecBox(place, 0.7)}, "limit": {"10000"},
 		"datetime": {fmt.Sprintf("%s/%s", from.UTC().Format("2006-01-02T15:04:05Z"), to.UTC().Format("2006-01-02T15:04:05Z"))}})
 	if err != nil {

@@ -126,7 +126,7 @@ func readCityPage(body []byte, place weather.Place) (ecPage, error) {
 		Features *[]ecFeature `json:"features"`
 		ecFeature
 	}
-	if err := decodeJSON(ecName, body, &raw); err != nil {
+	if err := decodeJSON(EnvironmentCanadaName, body, &raw); err != nil {
 		return ecPage{}, err
 	}
 	city := &raw.ecFeature
@@ -142,7 +142,7 @@ func readCityPage(body []byte, place weather.Place) (ecPage, error) {
 			}
 		}
 	case raw.Type != "Feature":
-		return ecPage{}, unreadable(ecName, "neither a Feature nor a FeatureCollection")
+		return ecPage{}, unreadable(EnvironmentCanadaName, "neither a Feature nor a FeatureCollection")
 	}
 	p := &city.Properties
 	page := ecPage{name: p.Name.text}
@@ -152,7 +152,7 @@ func readCityPage(body []byte, place weather.Place) (ecPage, error) {
 	var ok bool
 	if page.issued, ok = p.Hourly.Stamp.moment(); !ok {
 		if page.issued, ok = p.Updated.moment(); !ok {
-			return ecPage{}, unreadable(ecName, "neither hourlyForecastGroup.timestamp nor lastUpdated is a moment")
+			return ecPage{}, unreadable(EnvironmentCanadaName, "neither hourlyForecastGroup.timestamp nor lastUpdated is a moment")
 		}
 	}
 	if err := ecHours(p, &page); err != nil {
@@ -166,11 +166,11 @@ const ecMostHours = 100
 func ecHours(p *ecProperties, page *ecPage) error {
 	hours := p.Hourly.Hours
 	if len(hours) < 2 || len(hours) > ecMostHours {
-		return unreadable(ecName, "hourlyForecastGroup.hourlyForecasts holds %d hours", len(hours))
+		return unreadable(EnvironmentCanadaName, "hourlyForecastGroup.hourlyForecasts holds %d hours", len(hours))
 	}
 	first, ok := hours[0].Stamp.moment()
 	if !ok {
-		return unreadable(ecName, "hourlyForecasts[0].timestamp is %q", hours[0].Stamp.text)
+		return unreadable(EnvironmentCanadaName, "hourlyForecasts[0].timestamp is %q", hours[0].Stamp.text)
 	}
 	start := first
 	if at, ok := p.Now.Stamp.moment(); ok && at.Before(first) && first.Sub(at) < 12*time.Hour {
@@ -181,19 +181,19 @@ func ecHours(p *ecProperties, page *ecPage) error {
 		h := &hours[i]
 		at, ok := h.Stamp.moment()
 		if !ok {
-			return unreadable(ecName, "hourlyForecasts[%d].timestamp is %q", i, h.Stamp.text)
+			return unreadable(EnvironmentCanadaName, "hourlyForecasts[%d].timestamp is %q", i, h.Stamp.text)
 		}
 		if u := h.Temperature.unit; u != "" && u != "C" {
-			return unreadable(ecName, "hourlyForecasts[%d].temperature has the unit %q, not C", i, u)
+			return unreadable(EnvironmentCanadaName, "hourlyForecasts[%d].temperature has the unit %q, not C", i, u)
 		}
 		if u := h.Wind.Speed.unit; u != "" && u != "km/h" {
-			return unreadable(ecName, "hourlyForecasts[%d].wind.speed has the unit %q, not km/h", i, u)
+			return unreadable(EnvironmentCanadaName, "hourlyForecasts[%d].wind.speed has the unit %q, not km/h", i, u)
 		}
 		page.course.Set(weather.TemperatureC, at, h.Temperature.number())
 		page.course.Set(weather.WindSpeedMS, at, h.Wind.Speed.number()/3.6)
 	}
 	if !page.course.Has(weather.TemperatureC) {
-		return unreadable(ecName, "hourlyForecasts holds no temperature")
+		return unreadable(EnvironmentCanadaName, "hourlyForecasts holds no temperature")
 	}
 	if at, ok := p.Now.Stamp.moment(); ok {
 		page.course.Set(weather.TemperatureC, at, p.Now.Temperature.number())
@@ -232,7 +232,7 @@ func ecPeriods(p *ecProperties, page *ecPage, coordinates []float64) error {
 	for i := range p.Periods.Forecasts {
 		class, value, err := ecExtreme(p.Periods.Forecasts[i].Temperatures.Temperature)
 		if err != nil {
-			return unreadable(ecName, "forecasts[%d].temperatures.temperature is no low and no high", i)
+			return unreadable(EnvironmentCanadaName, "forecasts[%d].temperatures.temperature is no low and no high", i)
 		}
 		if math.IsNaN(value) {
 			continue
@@ -302,7 +302,7 @@ func readClimateHourly(body []byte, place weather.Place, from, to time.Time) (we
 			Properties ecClimate `json:"properties"`
 		} `json:"features"`
 	}
-	if err := decodeJSON(ecName, body, &raw); err != nil {
+	if err := decodeJSON(EnvironmentCanadaName, body, &raw); err != nil {
 		return weather.Series{}, err
 	}
 	count, distance := map[string]int{}, map[string]float64{}
@@ -320,7 +320,7 @@ func readClimateHourly(body []byte, place weather.Place, from, to time.Time) (we
 		}
 	}
 	if best == "" {
-		return weather.Series{}, unreadable(ecName, "no station near the place reported temperatures")
+		return weather.Series{}, unreadable(EnvironmentCanadaName, "no station near the place reported temperatures")
 	}
 	s := weather.NewSeries(from, int(to.Sub(from.Truncate(time.Hour)).Hours())+1)
 	for i := range raw.Features {
@@ -330,7 +330,7 @@ func readClimateHourly(body []byte, place weather.Place, from, to time.Time) (we
 		}
 		at, err := time.Parse("2006-01-02T15:04:05", strings.Replace(p.Date, " ", "T", 1))
 		if err != nil {
-			return weather.Series{}, unreadable(ecName, "features[%d].properties.UTC_DATE is %q", i, p.Date)
+			return weather.Series{}, unreadable(EnvironmentCanadaName, "features[%d].properties.UTC_DATE is %q", i, p.Date)
 		}
 		s.Set(weather.TemperatureC, at, p.Temperature.number())
 		s.Set(weather.DewPointC, at, p.DewPoint.number())

@@ -15,7 +15,10 @@ import (
 )
 
 // METNorwayOptions says where MET Norway is reached; "" means its own address.
-type METNorwayOptions struct{ BaseURL string }
+type METNorwayOptions struct {
+	BaseURL string
+	Bound   Bound // 0 for the usual
+}
 
 // METNorway asks MET Norway's Locationforecast 2.0, complete.
 type METNorway struct {
@@ -24,8 +27,10 @@ type METNorway struct {
 	public  bool
 }
 
+// METNorwayName is the service's name in settings.
+const METNorwayName = "met_norway"
+
 const (
-	metName = "met_norway"
 	metHost = "https://api.met.no"
 	metPath = "/weatherapi/locationforecast/2.0"
 )
@@ -44,19 +49,19 @@ func NewMETNorway(c *Client, o METNorwayOptions) *METNorway {
 }
 
 // Name is the service's name in settings.
-func (m *METNorway) Name() string { return metName }
+func (m *METNorway) Name() string { return METNorwayName }
 
 // Forecast asks for the coming nine days or so: hourly for some two and a half
 // days, six-hourly after that.
 func (m *METNorway) Forecast(ctx context.Context, r Request) (weather.Bulletin, error) {
 	if m.public && m.client.Contact() == "" {
-		return weather.Bulletin{}, noContact(metName)
+		return weather.Bulletin{}, noContact(METNorwayName)
 	}
 	q := url.Values{"lat": {weather.Coordinate(r.Place.LatitudeDeg)}, "lon": {weather.Coordinate(r.Place.LongitudeDeg)}}
 	if !math.IsNaN(r.Place.ElevationM) {
 		q.Set("altitude", strconv.Itoa(int(math.Round(r.Place.ElevationM))))
 	}
-	reply, err := m.client.Get(ctx, metName, m.address, q)
+	reply, err := m.client.Get(ctx, METNorwayName, m.address, q)
 	if err != nil {
 		return weather.Bulletin{}, err
 	}
@@ -65,11 +70,11 @@ func (m *METNorway) Forecast(ctx context.Context, r Request) (weather.Bulletin, 
 		return weather.Bulletin{}, err
 	}
 	b := weather.Bulletin{
-		Source: metName, IssuedAt: a.updated, FetchedAt: reply.ReceivedAt, Course: a.course, ElevationM: a.altitudeM,
+		Source: METNorwayName, IssuedAt: a.updated, FetchedAt: reply.ReceivedAt, Course: a.course, ElevationM: a.altitudeM,
 		Credits: []weather.Credit{{Text: "Based on data from MET Norway", Link: "https://www.met.no/", Licence: "CC BY 4.0"}},
 	}
 	if reply.Status == http.StatusNonAuthoritativeInfo {
-		b.Remarks = append(b.Remarks, weather.Remark{Kind: weather.EndingSoon, Name: metName})
+		b.Remarks = append(b.Remarks, weather.Remark{Kind: weather.EndingSoon, Name: METNorwayName})
 	}
 	return b, nil
 }
@@ -125,30 +130,30 @@ func readMETNorway(body []byte) (metAnswer, error) {
 			Steps []metStep `json:"timeseries"`
 		} `json:"properties"`
 	}
-	if err := decodeJSON(metName, body, &raw); err != nil {
+	if err := decodeJSON(METNorwayName, body, &raw); err != nil {
 		return metAnswer{}, err
 	}
 	p := &raw.Properties
 	if p.Meta.Updated.IsZero() {
-		return metAnswer{}, unreadable(metName, "properties.meta.updated_at is missing")
+		return metAnswer{}, unreadable(METNorwayName, "properties.meta.updated_at is missing")
 	}
 	for _, name := range slices.Sorted(maps.Keys(metUnits)) {
 		want := metUnits[name]
 		if got, found := p.Meta.Units[name]; found && got != want {
-			return metAnswer{}, unreadable(metName, "the unit of %s is %q, not %q", name, got, want)
+			return metAnswer{}, unreadable(METNorwayName, "the unit of %s is %q, not %q", name, got, want)
 		}
 	}
 	if len(p.Steps) < 2 || len(p.Steps) > metMostSteps {
-		return metAnswer{}, unreadable(metName, "properties.timeseries holds %d steps", len(p.Steps))
+		return metAnswer{}, unreadable(METNorwayName, "properties.timeseries holds %d steps", len(p.Steps))
 	}
 	for i := range p.Steps {
 		at := p.Steps[i].Time
 		if !at.Equal(at.Truncate(time.Hour)) {
-			return metAnswer{}, unreadable(metName, "timeseries[%d] is at %s, not on the hour", i, at.Format(time.RFC3339))
+			return metAnswer{}, unreadable(METNorwayName, "timeseries[%d] is at %s, not on the hour", i, at.Format(time.RFC3339))
 		}
 		if i > 0 {
 			if gap := at.Sub(p.Steps[i-1].Time); gap <= 0 || gap > 12*time.Hour {
-				return metAnswer{}, unreadable(metName, "timeseries[%d] follows the one before it after %s", i, gap)
+				return metAnswer{}, unreadable(METNorwayName, "timeseries[%d] follows the one before it after %s", i, gap)
 			}
 		}
 	}
@@ -164,7 +169,7 @@ func readMETNorway(body []byte) (metAnswer, error) {
 	}
 	metDrawTemperature(&a.course, p.Steps, longitudeDeg)
 	if !a.course.Has(weather.TemperatureC) {
-		return metAnswer{}, unreadable(metName, "no step holds an air_temperature")
+		return metAnswer{}, unreadable(METNorwayName, "no step holds an air_temperature")
 	}
 	return a, nil
 }

@@ -17,7 +17,10 @@ import (
 
 // NWSOptions says where the US National Weather Service is reached; "" means
 // its own address.
-type NWSOptions struct{ BaseURL string }
+type NWSOptions struct {
+	BaseURL string
+	Bound   Bound // 0 for the usual
+}
 
 // NWS asks the US National Weather Service: the point's grid cell, its raw
 // layers, and what nearby stations observed in the last days. Addresses inside
@@ -33,7 +36,8 @@ type NWS struct {
 
 type nwsCell struct{ grid, zone string } // grid as in "ALY/71,67"
 
-const nwsName = "nws"
+// NWSName is the service's name in settings.
+const NWSName = "nws"
 
 // NewNWS makes the adapter.
 func NewNWS(c *Client, o NWSOptions) *NWS {
@@ -46,7 +50,7 @@ func NewNWS(c *Client, o NWSOptions) *NWS {
 }
 
 // Name is the service's name in settings.
-func (n *NWS) Name() string { return nwsName }
+func (n *NWS) Name() string { return NWSName }
 
 // Forecast reads the raw layers, about seven days by the hour, and the
 // observations of the days before. Their lack is noted, not a fault.
@@ -60,7 +64,7 @@ func (n *NWS) Forecast(ctx context.Context, r Request) (weather.Bulletin, error)
 		return weather.Bulletin{}, err
 	}
 	b := weather.Bulletin{
-		Source: nwsName, IssuedAt: a.updated, FetchedAt: body.ReceivedAt, Course: a.course, ElevationM: a.elevationM, ZoneName: cell.zone,
+		Source: NWSName, IssuedAt: a.updated, FetchedAt: body.ReceivedAt, Course: a.course, ElevationM: a.elevationM, ZoneName: cell.zone,
 		Credits: nwsCredits(),
 	}
 	past, err := n.observed(ctx, cell, r.Now.AddDate(0, 0, -min(max(r.PastDays, 1), nwsObservedDays)), r.Now)
@@ -97,7 +101,7 @@ func (n *NWS) gridpoint(ctx context.Context, place weather.Place) (nwsCell, Repl
 		if err != nil {
 			return nwsCell{}, Reply{}, err
 		}
-		reply, err := n.client.Get(ctx, nwsName, n.base+"/gridpoints/"+cell.grid, nil)
+		reply, err := n.client.Get(ctx, NWSName, n.base+"/gridpoints/"+cell.grid, nil)
 		var f *Fault
 		if errors.As(err, &f) && f.Status == http.StatusNotFound && !again {
 			n.mu.Lock()
@@ -111,7 +115,7 @@ func (n *NWS) gridpoint(ctx context.Context, place weather.Place) (nwsCell, Repl
 
 func (n *NWS) cell(ctx context.Context, place weather.Place) (nwsCell, error) {
 	if n.public && n.client.Contact() == "" {
-		return nwsCell{}, noContact(nwsName)
+		return nwsCell{}, noContact(NWSName)
 	}
 	n.mu.Lock()
 	cell, found := n.cells[place]
@@ -119,10 +123,10 @@ func (n *NWS) cell(ctx context.Context, place weather.Place) (nwsCell, error) {
 	if found {
 		return cell, nil
 	}
-	reply, err := n.client.Get(ctx, nwsName, n.base+"/points/"+weather.Coordinate(place.LatitudeDeg)+","+weather.Coordinate(place.LongitudeDeg), nil)
+	reply, err := n.client.Get(ctx, NWSName, n.base+"/points/"+weather.Coordinate(place.LatitudeDeg)+","+weather.Coordinate(place.LongitudeDeg), nil)
 	var f *Fault
 	if errors.As(err, &f) && f.Status == http.StatusNotFound {
-		return nwsCell{}, &Fault{Service: nwsName, Kind: Outside, Status: f.Status, Detail: "covers the United States only", Cause: err}
+		return nwsCell{}, &Fault{Service: NWSName, Kind: Outside, Status: f.Status, Detail: "covers the United States only", Cause: err}
 	}
 	if err != nil {
 		return nwsCell{}, err
@@ -145,14 +149,14 @@ func readNWSPoint(body []byte) (nwsCell, error) {
 			Zone string      `json:"timeZone"`
 		} `json:"properties"`
 	}
-	if err := decodeJSON(nwsName, body, &raw); err != nil {
+	if err := decodeJSON(NWSName, body, &raw); err != nil {
 		return nwsCell{}, err
 	}
 	p := raw.Properties
 	x, err1 := p.X.Int64()
 	y, err2 := p.Y.Int64()
 	if p.ID == "" || err1 != nil || err2 != nil {
-		return nwsCell{}, unreadable(nwsName, "the point has no gridId, gridX and gridY")
+		return nwsCell{}, unreadable(NWSName, "the point has no gridId, gridX and gridY")
 	}
 	return nwsCell{fmt.Sprintf("%s/%d,%d", url.PathEscape(p.ID), x, y), p.Zone}, nil
 }
@@ -160,7 +164,7 @@ func readNWSPoint(body []byte) (nwsCell, error) {
 // observed asks the nearest stations, until one has at least half of the hours.
 func (n *NWS) observed(ctx context.Context, cell nwsCell, from, to time.Time) (weather.Series, error) {
 	const stations = 3
-	reply, err := n.client.Get(ctx, nwsName, n.base+"/gridpoints/"+cell.grid+"/stations", nil)
+	reply, err := n.client.Get(ctx, NWSName, n.base+"/gridpoints/"+cell.grid+"/stations", nil)
 	if err != nil {
 		return weather.Series{}, err
 	}
@@ -168,10 +172,10 @@ func (n *NWS) observed(ctx context.Context, cell nwsCell, from, to time.Time) (w
 	if err != nil {
 		return weather.Series{}, err
 	}
-	err = unreadable(nwsName, "no station near the point")
+	err = unreadable(NWSName, "no station near the point")
 	for _, id := range ids[:min(stations, len(ids))] {
 		var reply Reply
-		if reply, err = n.client.GetOnce(ctx, nwsName, n.base+"/stations/"+url.PathEscape(id)+"/observations", url.Values{
+		if reply, err = n.client.GetOnce(ctx, NWSName, n.base+"/stations/"+url.PathEscape(id)+"/observations", url.Values{
 			"start": {from.UTC().Format(time.RFC3339)}, "end": {to.UTC().Format(time.RFC3339)}, "limit": {"500"}}); err != nil {
 			continue
 		}
@@ -182,7 +186,7 @@ func (n *NWS) observed(ctx context.Context, cell nwsCell, from, to time.Time) (w
 		if known := knownTemperatures(&past); known*2 >= past.Hours() {
 			return past, nil
 		}
-		err = unreadable(nwsName, "station %s has gaps in more than half of the hours", id)
+		err = unreadable(NWSName, "station %s has gaps in more than half of the hours", id)
 	}
 	return weather.Series{}, err
 }

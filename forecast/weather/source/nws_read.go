@@ -67,16 +67,16 @@ func readNWSGridpoint(body []byte) (nwsAnswer, error) {
 	var raw struct {
 		Properties map[string]json.RawMessage `json:"properties"`
 	}
-	if err := decodeJSON(nwsName, body, &raw); err != nil {
+	if err := decodeJSON(NWSName, body, &raw); err != nil {
 		return nwsAnswer{}, err
 	}
 	var updated string
 	if data := raw.Properties["updateTime"]; data == nil || json.Unmarshal(data, &updated) != nil {
-		return nwsAnswer{}, unreadable(nwsName, "properties.updateTime is missing")
+		return nwsAnswer{}, unreadable(NWSName, "properties.updateTime is missing")
 	}
 	at, err := time.Parse(time.RFC3339, updated)
 	if err != nil {
-		return nwsAnswer{}, unreadable(nwsName, "properties.updateTime is %q", updated)
+		return nwsAnswer{}, unreadable(NWSName, "properties.updateTime is %q", updated)
 	}
 	a := nwsAnswer{updated: at.UTC(), elevationM: math.NaN()}
 	var height struct {
@@ -92,7 +92,7 @@ func readNWSGridpoint(body []byte) (nwsAnswer, error) {
 		}
 		var layer nwsLayer
 		if err := json.Unmarshal(data, &layer); err != nil {
-			return nwsAnswer{}, unreadable(nwsName, "the layer %s is not a list of values", l.name)
+			return nwsAnswer{}, unreadable(NWSName, "the layer %s is not a list of values", l.name)
 		}
 		if len(layer.Values) == 0 { // an empty layer has no unit either
 			continue
@@ -104,7 +104,7 @@ func readNWSGridpoint(body []byte) (nwsAnswer, error) {
 		a.course = a.course.Overlay(&column)
 	}
 	if !a.course.Has(weather.TemperatureC) {
-		return nwsAnswer{}, unreadable(nwsName, "the layer temperature holds no value")
+		return nwsAnswer{}, unreadable(NWSName, "the layer temperature holds no value")
 	}
 	return a, nil
 }
@@ -112,7 +112,7 @@ func readNWSGridpoint(body []byte) (nwsAnswer, error) {
 func nwsColumn(name string, v weather.Variable, total bool, layer *nwsLayer) (weather.Series, error) {
 	convert, known := nwsUnit(layer.Unit, v)
 	if !known {
-		return weather.Series{}, unreadable(nwsName, "the layer %s has the unit %q, which is not known here", name, layer.Unit)
+		return weather.Series{}, unreadable(NWSName, "the layer %s has the unit %q, which is not known here", name, layer.Unit)
 	}
 	type span struct {
 		from  time.Time
@@ -122,17 +122,17 @@ func nwsColumn(name string, v weather.Variable, total bool, layer *nwsLayer) (we
 	for i, x := range layer.Values {
 		from, hours, what := nwsInterval(x.ValidTime)
 		if what != "" {
-			return weather.Series{}, unreadable(nwsName, "%s.values[%d] has the time %q: %s", name, i, x.ValidTime, what)
+			return weather.Series{}, unreadable(NWSName, "%s.values[%d] has the time %q: %s", name, i, x.ValidTime, what)
 		}
 		spans[i] = span{from, hours}
 		if i > 0 && from.Before(spans[i-1].from.Add(time.Duration(spans[i-1].hours)*time.Hour)) {
-			return weather.Series{}, unreadable(nwsName, "%s.values[%d] begins before the one before it ends", name, i)
+			return weather.Series{}, unreadable(NWSName, "%s.values[%d] begins before the one before it ends", name, i)
 		}
 	}
 	first, last := spans[0], spans[len(spans)-1]
 	hours := int(last.from.Sub(first.from).Hours()) + last.hours
 	if hours > 2*nwsMostHours {
-		return weather.Series{}, unreadable(nwsName, "the layer %s spans %d hours", name, hours)
+		return weather.Series{}, unreadable(NWSName, "the layer %s spans %d hours", name, hours)
 	}
 	s := weather.NewSeries(first.from, hours)
 	for i, x := range layer.Values {
@@ -188,7 +188,7 @@ func readNWSStations(body []byte) ([]string, error) {
 			} `json:"properties"`
 		} `json:"features"`
 	}
-	if err := decodeJSON(nwsName, body, &raw); err != nil {
+	if err := decodeJSON(NWSName, body, &raw); err != nil {
 		return nil, err
 	}
 	var ids []string
@@ -215,7 +215,7 @@ func readNWSObservations(body []byte, from, to time.Time) (weather.Series, error
 			Properties map[string]json.RawMessage `json:"properties"`
 		} `json:"features"`
 	}
-	if err := decodeJSON(nwsName, body, &raw); err != nil {
+	if err := decodeJSON(NWSName, body, &raw); err != nil {
 		return weather.Series{}, err
 	}
 	s := weather.NewSeries(from, int(to.Sub(from.Truncate(time.Hour)).Hours())+1)
@@ -238,7 +238,7 @@ func readNWSObservations(body []byte, from, to time.Time) (weather.Series, error
 			}
 			convert, known := nwsUnit(q.Unit, o.variable)
 			if !known {
-				return weather.Series{}, unreadable(nwsName, "%s of %s has the unit %q, which is not known here", o.name, stamp.Format(time.RFC3339), q.Unit)
+				return weather.Series{}, unreadable(NWSName, "%s of %s has the unit %q, which is not known here", o.name, stamp.Format(time.RFC3339), q.Unit)
 			}
 			if before := away[i][k]; before == 0 || off < before {
 				away[i][k] = off

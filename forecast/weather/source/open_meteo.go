@@ -10,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"thawline/forecast/secret"
 	"thawline/forecast/weather"
 )
 
@@ -18,8 +19,9 @@ import (
 // archive follow BaseURL where that is given.
 type OpenMeteoOptions struct {
 	BaseURL, EnsembleBaseURL, ArchiveBaseURL string
-	APIKey                                   string
+	APIKey                                   secret.Text
 	Model, EnsembleModel                     string
+	Bound                                    Bound // 0 for the usual
 }
 
 // OpenMeteo asks the forecast, ensemble and archive services of Open-Meteo, all
@@ -30,8 +32,10 @@ type OpenMeteo struct {
 	own    bool // a server of the operator's
 }
 
+// OpenMeteoName is the service's name in settings.
+const OpenMeteoName = "open_meteo"
+
 const (
-	openMeteoName = "open_meteo"
 	// The global ensemble of the European centre: 51 members, 15 days.
 	openMeteoEnsembleModel = "ecmwf_ifs025"
 )
@@ -40,7 +44,7 @@ const (
 func NewOpenMeteo(c *Client, o OpenMeteoOptions) *OpenMeteo {
 	m := &OpenMeteo{client: c, opt: o, own: o.BaseURL != ""}
 	prefix := "https://"
-	if o.APIKey != "" {
+	if o.APIKey.Given() {
 		prefix = "https://customer-"
 	}
 	usual := func(given *string, host, endpoint string) {
@@ -63,7 +67,7 @@ func NewOpenMeteo(c *Client, o OpenMeteoOptions) *OpenMeteo {
 }
 
 // Name is the service's name in settings.
-func (m *OpenMeteo) Name() string { return openMeteoName }
+func (m *OpenMeteo) Name() string { return OpenMeteoName }
 
 const (
 	openMeteoHourly         = "temperature_2m,dew_point_2m,relative_humidity_2m,surface_pressure,shortwave_radiation,cloud_cover,wind_speed_10m,precipitation,snow_depth"
@@ -78,8 +82,8 @@ func (m *OpenMeteo) query(p weather.Place, hourly string) url.Values {
 	if !math.IsNaN(p.ElevationM) {
 		q.Set("elevation", strconv.Itoa(int(math.Round(p.ElevationM))))
 	}
-	if m.opt.APIKey != "" {
-		q.Set("apikey", m.opt.APIKey)
+	if m.opt.APIKey.Given() {
+		q.Set("apikey", m.opt.APIKey.Reveal())
 	}
 	return q
 }
@@ -89,7 +93,7 @@ func (m *OpenMeteo) query(p weather.Place, hourly string) url.Values {
 func (m *OpenMeteo) Forecast(ctx context.Context, r Request) (weather.Bulletin, error) {
 	q := m.query(r.Place, openMeteoHourly)
 	m.forecastDays(q, &r)
-	reply, err := m.client.GetFor(ctx, openMeteoName, forecastCost(&r), m.opt.BaseURL+"/v1/forecast", q)
+	reply, err := m.client.GetFor(ctx, OpenMeteoName, forecastCost(&r), m.opt.BaseURL+"/v1/forecast", q)
 	if err != nil {
 		return weather.Bulletin{}, err
 	}
@@ -118,11 +122,11 @@ func (m *OpenMeteo) bulletin(body []byte, reply *Reply, r *Request) (weather.Bul
 		return weather.Bulletin{}, err
 	}
 	b := weather.Bulletin{
-		Source: openMeteoName, IssuedAt: repliedAt(reply, r.Now), FetchedAt: reply.ReceivedAt, Course: answer.members[0],
+		Source: OpenMeteoName, IssuedAt: repliedAt(reply, r.Now), FetchedAt: reply.ReceivedAt, Course: answer.members[0],
 		ElevationM: answer.elevationM, ZoneName: answer.zone,
 		Credits: []weather.Credit{{Text: "Weather data by Open-Meteo.com", Link: "https://open-meteo.com/", Licence: "CC BY 4.0, modified"}},
 	}
-	if !m.own && m.opt.APIKey == "" {
+	if !m.own && !m.opt.APIKey.Given() {
 		b.Remarks = append(b.Remarks, weather.Remark{Kind: weather.NonCommercial, Name: "Open-Meteo"})
 	}
 	return b, nil
@@ -131,7 +135,7 @@ func (m *OpenMeteo) bulletin(body []byte, reply *Reply, r *Request) (weather.Bul
 func (m *OpenMeteo) ensemble(ctx context.Context, r *Request) ([]weather.Series, error) {
 	q := m.query(r.Place, openMeteoEnsembleHourly)
 	m.ensembleDays(q, r)
-	reply, err := m.client.GetFor(ctx, openMeteoName+" ensemble", ensembleCost(r), m.opt.EnsembleBaseURL+"/v1/ensemble", q)
+	reply, err := m.client.GetFor(ctx, OpenMeteoName+" ensemble", ensembleCost(r), m.opt.EnsembleBaseURL+"/v1/ensemble", q)
 	if err != nil {
 		return nil, err
 	}
@@ -152,7 +156,7 @@ func (m *OpenMeteo) History(ctx context.Context, place weather.Place, from, to t
 	q := m.query(place, openMeteoHourly)
 	q.Set("start_date", from.UTC().Format(time.DateOnly))
 	q.Set("end_date", to.UTC().Format(time.DateOnly))
-	reply, err := m.client.GetOnce(ctx, openMeteoName+" archive", m.opt.ArchiveBaseURL+"/v1/archive", q)
+	reply, err := m.client.GetOnce(ctx, OpenMeteoName+" archive", m.opt.ArchiveBaseURL+"/v1/archive", q)
 	if err != nil {
 		return weather.Series{}, nil, err
 	}
@@ -171,7 +175,7 @@ func (m *OpenMeteo) Zone(ctx context.Context, place weather.Place) (string, erro
 	q := m.query(place, "temperature_2m")
 	q.Set("timezone", "auto")
 	q.Set("forecast_days", "1")
-	reply, err := m.client.Get(ctx, openMeteoName, m.opt.BaseURL+"/v1/forecast", q)
+	reply, err := m.client.Get(ctx, OpenMeteoName, m.opt.BaseURL+"/v1/forecast", q)
 	if err != nil {
 		return "", err
 	}
@@ -180,7 +184,7 @@ func (m *OpenMeteo) Zone(ctx context.Context, place weather.Place) (string, erro
 		return "", err
 	}
 	if answer.zone == "" {
-		return "", fmt.Errorf("%s: no time zone in the answer", openMeteoName)
+		return "", fmt.Errorf("%s: no time zone in the answer", OpenMeteoName)
 	}
 	return answer.zone, nil
 }

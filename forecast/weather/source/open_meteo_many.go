@@ -18,7 +18,7 @@ func (m *OpenMeteo) ForecastMany(ctx context.Context, r Request, places []weathe
 	q := m.query(weather.Place{ElevationM: math.NaN()}, openMeteoHourly)
 	m.forecastDays(q, &r)
 	at(q, places)
-	reply, err := m.client.GetFor(ctx, openMeteoName, float64(len(places))*forecastCost(&r), m.opt.BaseURL+"/v1/forecast", q)
+	reply, err := m.client.GetFor(ctx, OpenMeteoName, float64(len(places))*forecastCost(&r), m.opt.BaseURL+"/v1/forecast", q)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -45,7 +45,7 @@ func (m *OpenMeteo) ensembles(ctx context.Context, r *Request, places []weather.
 	q := m.query(weather.Place{ElevationM: math.NaN()}, openMeteoEnsembleHourly)
 	m.ensembleDays(q, r)
 	at(q, places)
-	reply, err := m.client.GetFor(ctx, openMeteoName+" ensemble", float64(len(places))*ensembleCost(r), m.opt.EnsembleBaseURL+"/v1/ensemble", q)
+	reply, err := m.client.GetFor(ctx, OpenMeteoName+" ensemble", float64(len(places))*ensembleCost(r), m.opt.EnsembleBaseURL+"/v1/ensemble", q)
 	if err != nil {
 		return nil, err
 	}
@@ -88,11 +88,11 @@ func openMeteoParts(body []byte, want int) ([]json.RawMessage, error) {
 		return []json.RawMessage{body}, nil
 	}
 	var parts []json.RawMessage
-	if err := decodeJSON(openMeteoName, body, &parts); err != nil {
+	if err := decodeJSON(OpenMeteoName, body, &parts); err != nil {
 		return nil, err
 	}
 	if len(parts) != want {
-		return nil, unreadable(openMeteoName, "%d places in the answer to a question for %d", len(parts), want)
+		return nil, unreadable(OpenMeteoName, "%d places in the answer to a question for %d", len(parts), want)
 	}
 	return parts, nil
 }

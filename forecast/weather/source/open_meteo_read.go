@@ -52,11 +52,11 @@ func readOpenMeteo(body []byte) (omAnswer, error) {
 		Units     map[string]string          `json:"hourly_units"`
 		Hourly    map[string]json.RawMessage `json:"hourly"`
 	}
-	if err := decodeJSON(openMeteoName, body, &raw); err != nil {
+	if err := decodeJSON(OpenMeteoName, body, &raw); err != nil {
 		return omAnswer{}, err
 	}
 	if raw.Hourly == nil {
-		return omAnswer{}, unreadable(openMeteoName, "hourly is missing")
+		return omAnswer{}, unreadable(OpenMeteoName, "hourly is missing")
 	}
 	start, hours, step, err := omTimes(raw.Hourly["time"], raw.OffsetS)
 	if err != nil {
@@ -95,7 +95,7 @@ func readOpenMeteo(body []byte) (omAnswer, error) {
 			if number == "" && len(numbers) > 1 {
 				continue
 			}
-			return omAnswer{}, unreadable(openMeteoName, "hourly.temperature_2m holds no value")
+			return omAnswer{}, unreadable(OpenMeteoName, "hourly.temperature_2m holds no value")
 		}
 		a.members = append(a.members, s)
 	}
@@ -109,7 +109,7 @@ const omMostHours = 24 * 400
 // omTimes reads the time column and finds its step in hours.
 func omTimes(data json.RawMessage, offsetS int) (start time.Time, hours, step int, err error) {
 	fail := func(format string, args ...any) (time.Time, int, int, error) {
-		return time.Time{}, 0, 0, unreadable(openMeteoName, format, args...)
+		return time.Time{}, 0, 0, unreadable(OpenMeteoName, format, args...)
 	}
 	if data == nil {
 		return fail("hourly.time is missing")
@@ -155,14 +155,14 @@ func omTimes(data json.RawMessage, offsetS int) (start time.Time, hours, step in
 func omFill(s *weather.Series, key string, c omColumn, data json.RawMessage, unit string, step int) error {
 	factor, known := c.units[unit]
 	if !known {
-		return unreadable(openMeteoName, "hourly_units.%s is %q, which is not known here", key, unit)
+		return unreadable(OpenMeteoName, "hourly_units.%s is %q, which is not known here", key, unit)
 	}
 	var values []*float64
 	if err := json.Unmarshal(data, &values); err != nil {
-		return unreadable(openMeteoName, "hourly.%s holds something that is not a number", key)
+		return unreadable(OpenMeteoName, "hourly.%s holds something that is not a number", key)
 	}
 	if want := (s.Hours()-1)/step + 1; len(values) != want {
-		return unreadable(openMeteoName, "hourly.%s has %d values for %d times", key, len(values), want)
+		return unreadable(OpenMeteoName, "hourly.%s has %d values for %d times", key, len(values), want)
 	}
 	col := s.Col(c.variable)
 	for i, v := range values {

@@ -94,7 +94,7 @@ func TestPastIsObserved(t *testing.T) {
 	defer server.Close()
 	true := truth(t)
 	for _, f := range allServices(newTestClient(t, nil), server.URL) {
-		if f.Name() == metName {
+		if f.Name() == METNorwayName {
 			continue // it has no past
 		}
 		b, err := f.Forecast(context.Background(), ask)
