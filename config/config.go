@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"thawline/alerts"
+	"thawline/alerts/channel"
 	"thawline/forecast"
 	"thawline/forecast/secret"
 	"thawline/forecast/units"
@@ -86,29 +87,11 @@ type Channel struct {
 	Secret                     secret.Text
 }
 
-// Person is someone who is told.
+// Person is someone who is told. Ways are found from Channels when those are open.
 type Person struct {
-	ID, Name     string
-	Role         string // Keeper, Crew or Viewer
-	Language     string // one of Config.Languages
-	Units        units.System
-	Phone, Email secret.Text // empty where not given
-	Quiet        QuietHours
+	channel.Person
+	Phone, Email secret.Text     // empty where not given
 	Gathers      []forecast.Free // when this person can go round; empty if nobody has said
-	Sites        []string        // ids of the sites that concern this person; empty for all
 	Channels     []string        // ids of channels, the preferred first
-	BreaksQuiet  bool            // urgent messages may come in quiet hours
-	PausedUntil  time.Time       // no messages before; zero for no pause
 	Member       bool            // described in what SitesFrom leads to
 }
-
-// Roles: who decides, who gathers and boils, who looks on.
-const (
-	Keeper = "keeper"
-	Crew   = "crew"
-	Viewer = "viewer"
-)
-
-// QuietHours is a part of each local day, as times since midnight. It runs over
-// midnight where End is before Start; equal times mean none.
-type QuietHours struct{ Start, End time.Duration }

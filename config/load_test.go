@@ -14,6 +14,8 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"thawline/alerts"
+	"thawline/alerts/channel"
+	"thawline/alerts/message"
 	"thawline/forecast"
 	"thawline/forecast/boil"
 	"thawline/forecast/secret"
@@ -75,7 +77,7 @@ func TestExampleLoads(t *testing.T) {
 			Tanks:   []forecast.Tank{{ID: "big", VolumeL: 2271.2470704, Kind: forecast.StorageTank}},
 			Boiling: forecast.Boiling{Pan: boil.Pan{Kind: boil.Flat, AreaM2: 12 * units.MetresPerFoot * units.MetresPerFoot, Fuel: boil.Wood}, SyrupBrix: 66, RoomC: math.NaN()},
 		}},
-		People: []Person{{ID: "robin", Name: "Robin", Role: Keeper, Language: "en", Units: units.US, Quiet: QuietHours{21 * time.Hour, 6 * time.Hour}}},
+		People: []Person{{Person: channel.Person{ID: "robin", Name: "Robin", Role: channel.Keeper, Reader: message.Reader{Language: "en", Units: units.US}, Quiet: channel.Quiet{From: 21 * time.Hour, To: 6 * time.Hour}}}},
 		Serve:  Serve{Listen: "127.0.0.1:8787", EveningAt: 18*time.Hour + 30*time.Minute, RefreshEvery: 3 * time.Hour},
 		Alerts: alerts.Usual,
 		Channels: []Channel{
@@ -215,7 +217,7 @@ people:
 	got := []any{
 		c.Units, c.Language, c.DataDir, c.Weather, c.Sites[0].Name, c.Sites[0].Exposure.FacesDeg, c.Sites[0].Groups[0].Taps,
 		c.Sites[0].Groups[0].ContainerL, c.Sites[0].Groups[0].Method, c.Sites[0].Tanks[0].VolumeL,
-		c.People[0].Phone.Reveal(), c.People[0].Language, c.Warnings,
+		c.People[0].Phone.Reveal(), c.People[0].Reader.Language, c.Warnings,
 	}
 	want := []any{
 		units.Imperial, "fr", "data",

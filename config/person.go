@@ -7,23 +7,29 @@ import (
 	"strings"
 	"time"
 
+	"thawline/alerts/channel"
+	"thawline/alerts/message"
 	"thawline/forecast/secret"
 )
 
 func (r *reader) person(at, id string, c *Config) Person {
 	p := Person{
-		ID: id, Name: r.textOr(join(at, "name"), id),
-		Role:     r.oneOf(join(at, "role"), "role", []string{Keeper, Crew, Viewer}, ""),
-		Language: r.language(join(at, "language"), c.Languages, c.Language),
-		Units:    r.system(join(at, "units"), c.Units),
+		Person: channel.Person{
+			ID: id, Name: r.textOr(join(at, "name"), id),
+			Role: r.oneOf(join(at, "role"), "role", []string{channel.Keeper, channel.Crew, channel.Viewer}, ""),
+			Reader: message.Reader{
+				Language: r.language(join(at, "language"), c.Languages, c.Language),
+				Units:    r.system(join(at, "units"), c.Units),
+			},
+			Quiet: r.quiet(join(at, "quiet_hours")),
+			Sites: r.sitesOf(join(at, "sites"), c),
+
+			BreaksQuiet: r.oneOf(join(at, "urgent_breaks_quiet"), "answer", []string{"yes", "no"}, "no") == "yes",
+		},
 		Phone:    r.phone(join(at, "phone")),
 		Email:    r.email(join(at, "email")),
-		Quiet:    r.quiet(join(at, "quiet_hours")),
 		Gathers:  r.week(join(at, "gathers"), id),
 		Channels: r.channelsOf(join(at, "channels"), c),
-		Sites:    r.sitesOf(join(at, "sites"), c),
-
-		BreaksQuiet: r.oneOf(join(at, "urgent_breaks_quiet"), "answer", []string{"yes", "no"}, "no") == "yes",
 	}
 	p.PausedUntil = r.date(join(at, "paused_until"), zoneOf(&p, c))
 	return p
@@ -75,19 +81,19 @@ func (r *reader) secretAt(path string) string {
 
 var quietHours = regexp.MustCompile(`^([01]?[0-9]|2[0-3]):([0-5][0-9])\s*[-–]\s*([01]?[0-9]|2[0-3]):([0-5][0-9])$`)
 
-func (r *reader) quiet(path string) QuietHours {
+func (r *reader) quiet(path string) channel.Quiet {
 	text := r.text(path)
 	if text == "" {
-		return QuietHours{}
+		return channel.Quiet{}
 	}
 	const remedy = "write two times of day, such as 21:00-06:00"
 	m := quietHours.FindStringSubmatch(text)
 	if m == nil {
 		r.fail(path, text+": not a stretch of the day", remedy)
-		return QuietHours{}
+		return channel.Quiet{}
 	}
-	q := QuietHours{clock(m[1], m[2]), clock(m[3], m[4])}
-	if q.Start == q.End {
+	q := channel.Quiet{From: clock(m[1], m[2]), To: clock(m[3], m[4])}
+	if q.From == q.To {
 		r.fail(path, text+": begins and ends at the same time", remedy+", or leave it out for none")
 	}
 	return q

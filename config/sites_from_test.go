@@ -6,6 +6,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"thawline/alerts/channel"
 )
 
 const member = `sites:
@@ -120,7 +122,7 @@ up,,44.6,-72.5,America/New_York,,80,bag,10 L,,,,,
 	if len(north.Groups) != 2 || north.Groups[1].TankID != "lines" || north.Tanks[0].VolumeL != 1000 || north.Groups[1].VacuumKPa < 67 || c.Sites[2].Groups[0].ID != "taps" || north.Name != "North bush" {
 		t.Errorf("%+v", north)
 	}
-	if c.People[0].Phone.Reveal() != "+18025550123" || c.People[0].Role != Keeper {
+	if c.People[0].Phone.Reveal() != "+18025550123" || c.People[0].Role != channel.Keeper {
 		t.Errorf("%+v", c.People[0])
 	}
 	file := c.SitesFrom

@@ -13,6 +13,7 @@ import (
 
 	"github.com/spf13/viper"
 
+	"thawline/alerts/channel"
 	"thawline/forecast/units"
 )
 
@@ -239,7 +240,7 @@ func (f *settingsFile) rows(rows []row) (site map[string]any, people []any) {
 			into(person, at, key, one.cells[column], one.line)
 		}
 		if person["role"] == nil {
-			person["role"] = Keeper
+			person["role"] = channel.Keeper
 		}
 	}
 	site["groups"], site["tanks"] = groups, tanks

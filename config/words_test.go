@@ -29,7 +29,7 @@ people:
 	}
 	read := map[string]string{}
 	for _, p := range c.People {
-		read[p.ID] = p.Language
+		read[p.ID] = p.Reader.Language
 	}
 	if want := map[string]string{"robin": "en", "odell": "oj", "wren": "fr", "north-boss": "en"}; fmt.Sprint(read) != fmt.Sprint(want) {
 		t.Errorf("%v, want %v", read, want)

@@ -20,7 +20,7 @@ import (
 	standardwebhooks "github.com/standard-webhooks/standard-webhooks/libraries/go"
 )
 
-var message = Message{Key: "0195-abc", To: "+18025550123", Name: "Hill", Text: "Sap & \"snow\"\nà 5 h", Kind: "evening", MadeAt: time.Date(2026, 3, 20, 22, 30, 0, 0, time.UTC), Until: time.Date(2026, 3, 21, 8, 0, 0, 0, time.UTC)}
+var sample = Message{Key: "0195-abc", To: "+18025550123", Name: "Hill", Text: "Sap & \"snow\"\nà 5 h", Kind: "evening", MadeAt: time.Date(2026, 3, 20, 22, 30, 0, 0, time.UTC), Until: time.Date(2026, 3, 21, 8, 0, 0, 0, time.UTC)}
 
 // answering is a server that notes the last request and answers in a way.
 type answering struct {
@@ -48,19 +48,19 @@ func TestGatewayFillsTheDescribedRequest(t *testing.T) {
 	server := httptest.NewServer(a)
 	defer server.Close()
 	g := &Gateway{Client: resty.New(), URL: server.URL + "/send", JSON: `{"to":"{to}","body":"{text}","ref":"{key}"}`, Headers: map[string]string{"Authorization": "Bearer {secret}"}, Secret: "s3cret", Accepted: regexp.MustCompile("queued")}
-	if _, err := g.Send(context.Background(), message); err != nil {
+	if _, err := g.Send(context.Background(), sample); err != nil {
 		t.Fatal(err)
 	}
 	var got map[string]string
-	if err := json.Unmarshal([]byte(a.got), &got); err != nil || got["to"] != message.To || got["body"] != message.Text || got["ref"] != message.Key || a.seen.Header.Get("Authorization") != "Bearer s3cret" {
+	if err := json.Unmarshal([]byte(a.got), &got); err != nil || got["to"] != sample.To || got["body"] != sample.Text || got["ref"] != sample.Key || a.seen.Header.Get("Authorization") != "Bearer s3cret" {
 		t.Errorf("%v %q %v", err, a.got, a.seen.Header)
 	}
 	g.JSON, g.Form = "", "to={to}&body={text}"
-	if _, err := g.Send(context.Background(), message); err != nil || a.got != "to=%2B18025550123&body=Sap+%26+%22snow%22%0A%C3%A0+5+h" {
+	if _, err := g.Send(context.Background(), sample); err != nil || a.got != "to=%2B18025550123&body=Sap+%26+%22snow%22%0A%C3%A0+5+h" {
 		t.Errorf("%v %q", err, a.got)
 	}
 	g.Form, g.URL, g.Method = "", server.URL+"/send?to={to}&text={text}", "GET"
-	if _, err := g.Send(context.Background(), message); err != nil || a.seen.URL.Query().Get("text") != message.Text || a.seen.Method != "GET" {
+	if _, err := g.Send(context.Background(), sample); err != nil || a.seen.URL.Query().Get("text") != sample.Text || a.seen.Method != "GET" {
 		t.Errorf("%v %s", err, a.seen.URL)
 	}
 }
@@ -80,18 +80,18 @@ func TestGatewayAnswers(t *testing.T) {
 	} {
 		server := httptest.NewServer(&c.answer)
 		g := &Gateway{Client: resty.New().SetRedirectPolicy(resty.NoRedirectPolicy()), URL: server.URL, Form: "to={to}&text={text}", Secret: "s3cret", Accepted: regexp.MustCompile("queued")}
-		_, err := g.Send(context.Background(), message)
+		_, err := g.Send(context.Background(), sample)
 		outcome, wait := Outcome(err)
 		if err == nil || outcome != c.outcome || wait != c.wait {
 			t.Errorf("%s: %v, %s after %s", name, err, outcome, wait)
 		}
-		if err != nil && (strings.Contains(err.Error(), "s3cret") || strings.Contains(err.Error(), message.To)) {
+		if err != nil && (strings.Contains(err.Error(), "s3cret") || strings.Contains(err.Error(), sample.To)) {
 			t.Errorf("%s: a secret or a number is told: %v", name, err)
 		}
 		server.Close()
 	}
 	dead := &Gateway{Client: resty.New(), URL: "http://127.0.0.1:1/{to}", Form: "text={text}"}
-	if _, err := dead.Send(context.Background(), message); err == nil || strings.Contains(err.Error(), "8025550123") {
+	if _, err := dead.Send(context.Background(), sample); err == nil || strings.Contains(err.Error(), "8025550123") {
 		t.Errorf("nobody listens: %v", err)
 	}
 }
@@ -103,21 +103,21 @@ func TestWebhookIsSigned(t *testing.T) {
 	server := httptest.NewServer(a)
 	defer server.Close()
 	w := &Webhook{Client: resty.New(), URL: server.URL, Secret: secret, Now: time.Now}
-	if _, err := w.Send(context.Background(), message); err != nil {
+	if _, err := w.Send(context.Background(), sample); err != nil {
 		t.Fatal(err)
 	}
 	verifier, err := standardwebhooks.NewWebhook(secret)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := verifier.Verify([]byte(a.got), a.seen.Header); err != nil || a.seen.Header.Get("webhook-id") != message.Key {
+	if err := verifier.Verify([]byte(a.got), a.seen.Header); err != nil || a.seen.Header.Get("webhook-id") != sample.Key {
 		t.Errorf("%v %v", err, a.seen.Header)
 	}
 	if err := verifier.Verify([]byte(a.got+" "), a.seen.Header); err == nil {
 		t.Error("a changed body verifies")
 	}
 	w.Secret = "hunter2!"
-	if _, err := w.Send(context.Background(), message); err == nil {
+	if _, err := w.Send(context.Background(), sample); err == nil {
 		t.Error("a secret that is none signs")
 	}
 }
@@ -127,7 +127,7 @@ func TestNtfy(t *testing.T) {
 	server := httptest.NewServer(a)
 	defer server.Close()
 	n := &Ntfy{Client: resty.New(), URL: server.URL + "/", Token: "tk_1"}
-	m := message
+	m := sample
 	m.To, m.Urgent, m.AckLink = "sap", true, "https://x.invalid/a/1"
 	if _, err := n.Send(context.Background(), m); err != nil {
 		t.Fatal(err)
@@ -148,7 +148,7 @@ func TestModemWritesOneFileForAMessage(t *testing.T) {
 	defer syscall.Umask(syscall.Umask(0o077)) // the daemon's
 	g := &Modem{Outbox: t.TempDir()}
 	for range 2 { // tried twice: the same file
-		if _, err := g.Send(context.Background(), message); err != nil {
+		if _, err := g.Send(context.Background(), sample); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -167,23 +167,23 @@ func TestModemWritesOneFileForAMessage(t *testing.T) {
 	for i := 2; i < len(data); i += 2 {
 		units = append(units, binary.LittleEndian.Uint16(data[i:]))
 	}
-	if got := string(utf16.Decode(units)); got != message.Text {
+	if got := string(utf16.Decode(units)); got != sample.Text {
 		t.Errorf("%q", got)
 	}
-	bad := message
+	bad := sample
 	bad.To = "../../etc/x"
 	if _, err := g.Send(context.Background(), bad); err == nil {
 		t.Error("a number with a path in it is taken")
 	}
 	g.Outbox = filepath.Join(g.Outbox, "none")
-	if _, err := g.Send(context.Background(), message); err == nil || !strings.Contains(err.Error(), "outbox of the modem") {
+	if _, err := g.Send(context.Background(), sample); err == nil || !strings.Contains(err.Error(), "outbox of the modem") {
 		t.Error(err)
 	}
 }
 
 func TestEmailToNobody(t *testing.T) {
 	e := &Email{Host: "127.0.0.1", Port: 1, From: "sugarhouse@example.org", Plain: true, Timeout: time.Second}
-	m := message
+	m := sample
 	m.To = "robin at example"
 	if _, err := e.Send(context.Background(), m); err == nil {
 		t.Error("an address that is none is taken")

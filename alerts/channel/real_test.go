@@ -106,7 +106,7 @@ sentsmspath = %[1]s/sent/
 errorsmspath = %[1]s/error/
 `, dir))
 	running(t, "", smsd, "-c", rc)
-	m := message
+	m := sample
 	m.Text = "Hill: Sap will run tomorrow, 10 am to 7 pm. Déjà 20 litres."
 	if _, err := (&Modem{Outbox: filepath.Join(dir, "outbox")}).Send(context.Background(), m); err != nil {
 		t.Fatal(err)
@@ -158,7 +158,7 @@ time.sleep(120)
 	var number int
 	_, _ = fmt.Sscan(port, &number)
 	e := &Email{Host: "127.0.0.1", Port: number, User: "sugarhouse", Password: "s3cret", From: "sugarhouse@example.org", Insecure: true, Timeout: 5 * time.Second}
-	m := message
+	m := sample
 	m.To, m.AckLink = "robin@example.org", "https://bush.example.org/a/1"
 	m.Picture = func() []byte { return []byte("\x89PNG") }
 	if _, err := e.Send(context.Background(), m); err != nil {
@@ -209,7 +209,7 @@ func TestMQTTThroughMosquitto(t *testing.T) {
 	q := &MQTT{Address: "127.0.0.1:" + port, Topic: "sap/hill"}
 	ctx, cancel := context.WithTimeout(context.Background(), 20*time.Second)
 	defer cancel()
-	if _, err := q.Send(ctx, message); err != nil {
+	if _, err := q.Send(ctx, sample); err != nil {
 		t.Fatal(err)
 	}
 	conn, err := net.Dial("tcp", "127.0.0.1:"+port)
@@ -229,7 +229,7 @@ func TestMQTTThroughMosquitto(t *testing.T) {
 	}
 	select {
 	case p := <-got:
-		if p.Topic != "sap/hill/alert" || !p.Retain || !strings.Contains(string(p.Payload), message.Key) {
+		if p.Topic != "sap/hill/alert" || !p.Retain || !strings.Contains(string(p.Payload), sample.Key) {
 			t.Errorf("%s %v %s", p.Topic, p.Retain, p.Payload)
 		}
 	case <-ctx.Done():
@@ -242,7 +242,7 @@ func TestMQTTThroughMosquitto(t *testing.T) {
 		t.Fatal(err)
 	}
 	running(t, "127.0.0.1:"+closed, broker, "-c", written(t, filepath.Join(dir, "n.conf"), "listener "+closed+" 127.0.0.1\nallow_anonymous false\n"))
-	_, err = (&MQTT{Address: "127.0.0.1:" + closed, Topic: "sap", User: "x", Password: "s3cret"}).Send(ctx, message)
+	_, err = (&MQTT{Address: "127.0.0.1:" + closed, Topic: "sap", User: "x", Password: "s3cret"}).Send(ctx, sample)
 	if outcome, _ := Outcome(err); err == nil || outcome != "refused" || strings.Contains(err.Error(), "s3cret") {
 		t.Errorf("a refused login: %s, %v", outcome, err)
 	}

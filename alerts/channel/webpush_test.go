@@ -114,7 +114,7 @@ func TestWebPushIsReadByTheBrowserAlone(t *testing.T) {
 		t.Fatal(err)
 	}
 	p := &WebPush{Client: server.Client(), Subscribers: b, Contact: "sugarhouse@example.org"}
-	m := message
+	m := sample
 	m.To, m.AckLink = "robin", "https://bush.example.org/a/1"
 	if _, err := p.Send(context.Background(), m); err != nil {
 		t.Fatal(err)

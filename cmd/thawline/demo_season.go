@@ -137,7 +137,7 @@ func replayDemo(ctx context.Context, d *daemon.Daemon, g *globals, c *config.Con
 	}
 	for i := range c.People {
 		p := personOf(&c.People[i], c)
-		p.Ways = []daemon.Way{{Channel: "shown", To: p.ID}}
+		p.Ways = []channel.Way{{Channel: "shown", To: p.ID}}
 		s.People = append(s.People, p)
 	}
 	start := now.AddDate(0, 0, -days)

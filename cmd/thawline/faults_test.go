@@ -336,7 +336,7 @@ func anEvening(t *testing.T, chain *source.Chain, now time.Time) ([]string, []st
 	at := now.In(site.Zone)
 	err = d.Use(daemon.Settings{Sites: []forecast.Site{*site}, Asker: chainAsker{chain}, EveningAt: time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute, RefreshEvery: 24 * time.Hour, Thresholds: alerts.Usual,
 		Channels: map[string]channel.Channel{"text": told},
-		People:   []daemon.Person{{ID: "wren", Role: "keeper", Reader: message.Reader{Language: "en", Units: units.US}, Ways: []daemon.Way{{Channel: "text", To: "wren"}}}}}, now.Add(-time.Minute))
+		People:   []channel.Person{{ID: "wren", Role: "keeper", Reader: message.Reader{Language: "en", Units: units.US}, Ways: []channel.Way{{Channel: "text", To: "wren"}}}}}, now.Add(-time.Minute))
 	if err != nil {
 		t.Fatal(err)
 	}

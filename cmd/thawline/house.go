@@ -42,7 +42,7 @@ func (h *house) use(c *config.Config, catalogue *message.Catalogue) {
 	w := web.Settings{Usual: reader(c), Readers: map[string]message.Reader{}, Names: map[string]string{}, Catalogue: catalogue}
 	for i := range c.People {
 		p := &c.People[i]
-		w.Readers[p.ID], w.Names[p.ID] = message.Reader{Language: p.Language, Units: p.Units}, p.Name
+		w.Readers[p.ID], w.Names[p.ID] = p.Reader, p.Name
 	}
 	h.gate.Use(accessSettings(c))
 	h.pages.Use(w)

@@ -11,9 +11,6 @@ import (
 
 	"thawline/alerts/channel"
 	"thawline/alerts/ledger"
-	"thawline/alerts/message"
-	"thawline/cmd/thawline/internal/access"
-	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
 )
 
@@ -60,8 +57,8 @@ func openChannels(c *config.Config, l *ledger.Ledger) (map[string]channel.Channe
 }
 
 // peopleOf finds how all people of the settings are reached.
-func peopleOf(c *config.Config) []daemon.Person {
-	out := make([]daemon.Person, len(c.People))
+func peopleOf(c *config.Config) []channel.Person {
+	out := make([]channel.Person, len(c.People))
 	for i := range c.People {
 		out[i] = personOf(&c.People[i], c)
 	}
@@ -69,13 +66,12 @@ func peopleOf(c *config.Config) []daemon.Person {
 }
 
 // personOf finds how a person of the settings is reached.
-func personOf(p *config.Person, c *config.Config) daemon.Person {
-	out := daemon.Person{ID: p.ID, Name: p.Name, Role: access.Role(p.Role), Sites: p.Sites, Reader: message.Reader{Language: p.Language, Units: p.Units},
-		Quiet: daemon.Quiet{Start: p.Quiet.Start, End: p.Quiet.End}, BreaksQuiet: p.BreaksQuiet, PausedUntil: p.PausedUntil}
+func personOf(p *config.Person, c *config.Config) channel.Person {
+	out := p.Person
 	for _, id := range p.Channels {
 		for i := range c.Channels {
 			if ch := &c.Channels[i]; ch.ID == id {
-				out.Ways = append(out.Ways, daemon.Way{Channel: id, To: addressFor(ch, p)})
+				out.Ways = append(out.Ways, channel.Way{Channel: id, To: addressFor(ch, p)})
 			}
 		}
 	}

@@ -28,7 +28,7 @@ func (d *Daemon) keepCalendar(ctx context.Context, site *forecast.Site, o *forec
 	}
 	d.mu.Lock()
 	for _, p := range slices.Concat(d.people[""], d.people[site.ID]) { // the calendar speaks as the first keeper does
-		if p.Role == access.Keeper {
+		if access.Role(p.Role) == access.Keeper {
 			w, err = d.words(p.Reader)
 			break
 		}

@@ -18,7 +18,6 @@ import (
 	"thawline/alerts/channel"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
-	"thawline/cmd/thawline/internal/access"
 	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/forecast/weather"
@@ -36,34 +35,10 @@ type Answer struct {
 	PassedOver []forecast.PassedOver
 }
 
-// Person is someone to tell.
-type Person struct {
-	ID          string
-	Role        access.Role
-	Name        string   // what people call them, "" for their id
-	Sites       []string // that concern the person, nil for all
-	Reader      message.Reader
-	Quiet       Quiet
-	BreaksQuiet bool
-	PausedUntil time.Time
-	Ways        []Way // the preferred first
-}
-
-// Way is one channel and what it needs to find the person.
-type Way struct {
-	Channel string
-	To      string // "" where the settings do not say
-}
-
-func (w Way) leads() bool { return w.To != "" }
-
-// Quiet are hours of the day without messages; Start equal to End means none.
-type Quiet struct{ Start, End time.Duration }
-
 // Settings are what the daemon goes by; Use replaces them while it runs.
 type Settings struct {
 	Sites        []forecast.Site
-	People       []Person
+	People       []channel.Person
 	Channels     map[string]channel.Channel
 	Tanks        []Tank
 	Asker        Asker
@@ -99,8 +74,8 @@ type Daemon struct {
 	mu       sync.Mutex
 	settings Settings
 	jobs     []*job
-	people   map[string][]*Person // whom a site concerns; under "" those whom all do
-	byID     map[string]*Person
+	people   map[string][]*channel.Person // whom a site concerns; under "" those whom all do
+	byID     map[string]*channel.Person
 	sites    map[string]*forecast.Site
 	lastStep time.Time
 	// By site and key; what the ledger did not take.

@@ -57,7 +57,7 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 		var to []ledger.Recipient
 		for i := range people {
 			p := &people[i]
-			if p.Role != access.Keeper || !p.concerns(v.Site) || told[v.DecisionID][p.ID] {
+			if access.Role(p.Role) != access.Keeper || !p.Concerns(v.Site) || told[v.DecisionID][p.ID] {
 				continue
 			}
 			if hears, err := d.hears(ctx, p, now); err != nil || !hears {
@@ -74,7 +74,7 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 			}
 			r := ledger.Recipient{Person: p.ID, Words: w.Escalation(d.nameOf(v.Person), v.Words, v.State != ledger.Failed)}
 			if !p.BreaksQuiet {
-				r.NotBefore = p.Quiet.end(now.In(site.Zone))
+				r.NotBefore = p.Quiet.End(now.In(site.Zone))
 			}
 			to = append(to, r)
 		}

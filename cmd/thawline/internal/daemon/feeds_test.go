@@ -29,7 +29,7 @@ func evening(t *testing.T) (*Daemon, *recorder, *httptest.Server, *time.Time) {
 	s.Sites[0].Groups[0].Name = "South pails"
 	s.Channels = map[string]channel.Channel{"text": box}
 	for i := range s.People {
-		s.People[i].Ways = []Way{{"text", []string{"+18025550101", "+18025550102", "+18025550103"}[i]}}
+		s.People[i].Ways = []channel.Way{{Channel: "text", To: []string{"+18025550101", "+18025550102", "+18025550103"}[i]}}
 	}
 	d := started(t, filepath.Join(t.TempDir(), "d.db"), s, now)
 	d.Step(context.Background(), now)
@@ -263,7 +263,7 @@ func TestRetriesAndFallBack(t *testing.T) {
 		s := evenSettings("")
 		s.Channels = map[string]channel.Channel{"text": text, "mail": mail}
 		s.People = s.People[:1]
-		s.People[0].Ways = []Way{{"text", "+18025550101"}, {"mail", "ann@example.org"}}
+		s.People[0].Ways = []channel.Way{{Channel: "text", To: "+18025550101"}, {Channel: "mail", To: "ann@example.org"}}
 		d := started(t, filepath.Join(t.TempDir(), "d.db"), s, now)
 		ctx := context.Background()
 		if err := d.record(ctx, &s.Sites[0], alerts.Decision{Kind: alerts.Evening, Site: "bush", Key: "evening:1", Until: now.Add(6 * time.Hour)}, now, func(*message.Words) string { return "w" }); err != nil {
@@ -308,7 +308,7 @@ func TestBusyIsNoRefusal(t *testing.T) {
 	s := evenSettings("")
 	s.Channels = map[string]channel.Channel{"text": text, "mail": mail}
 	s.People = s.People[:1]
-	s.People[0].Ways = []Way{{"text", "+18025550101"}, {"mail", "ann@example.org"}}
+	s.People[0].Ways = []channel.Way{{Channel: "text", To: "+18025550101"}, {Channel: "mail", To: "ann@example.org"}}
 	d := started(t, filepath.Join(t.TempDir(), "d.db"), s, now)
 	ctx := context.Background()
 	if err := d.record(ctx, &s.Sites[0], alerts.Decision{Kind: alerts.Evening, Site: "bush", Key: "evening:1", Until: now.Add(6 * time.Hour)}, now, func(*message.Words) string { return "w" }); err != nil {

@@ -69,14 +69,14 @@ func evenSettings(url string) Settings {
 	if err != nil {
 		panic(err)
 	}
-	person := func(id string) Person {
-		return Person{ID: id, Role: "keeper", Reader: message.Reader{Language: "en", Units: units.US}, Ways: []Way{{"text", id}}}
+	person := func(id string) channel.Person {
+		return channel.Person{ID: id, Role: "keeper", Reader: message.Reader{Language: "en", Units: units.US}, Ways: []channel.Way{{Channel: "text", To: id}}}
 	}
 	return Settings{
 		Sites: []forecast.Site{{ID: "bush", Name: "Bush", Zone: zone, TreeDiameterM: 0.3, Exposure: trunk.Exposed(trunk.Closed, math.NaN()),
 			Place:  weather.Place{LatitudeDeg: 44, LongitudeDeg: -72, ElevationM: 300},
 			Groups: []forecast.Group{{ID: "pails", Taps: 50, Method: volume.Pail, ContainerL: 15}}}},
-		People: []Person{person("ann"), person("bob"), person("cy")}, Asker: waves{}, EveningAt: 18*time.Hour + 30*time.Minute, RefreshEvery: 3 * time.Hour, Thresholds: alerts.Usual,
+		People: []channel.Person{person("ann"), person("bob"), person("cy")}, Asker: waves{}, EveningAt: 18*time.Hour + 30*time.Minute, RefreshEvery: 3 * time.Hour, Thresholds: alerts.Usual,
 		Channels: map[string]channel.Channel{"text": &channel.Gateway{Client: resty.New(), URL: url, JSON: `{"to":"{to}","text":"{text}","key":"{key}"}`}},
 	}
 }

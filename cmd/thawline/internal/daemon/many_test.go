@@ -50,7 +50,7 @@ func members(n int, channels map[string]channel.Channel) Settings {
 		site := &s.Sites[i]
 		site.Place = weather.Place{LatitudeDeg: 43.6 + 2.2*float64(i%83)/83, LongitudeDeg: -73.4 + 3*float64(i%127)/127, ElevationM: float64(100 + i%300)}
 		p := keeper
-		p.ID, p.Sites, p.Ways = fmt.Sprint("member ", i), []string{site.ID}, []Way{{"text", fmt.Sprint("member ", i)}}
+		p.ID, p.Sites, p.Ways = fmt.Sprint("member ", i), []string{site.ID}, []channel.Way{{Channel: "text", To: fmt.Sprint("member ", i)}}
 		s.People = append(s.People, p)
 	}
 	return s

@@ -23,7 +23,7 @@ func TestQuietHoursAreKept(t *testing.T) {
 		s := evenSettings("")
 		s.Channels = map[string]channel.Channel{"text": box}
 		s.People = s.People[:1]
-		s.People[0].Quiet, s.People[0].BreaksQuiet = Quiet{21 * time.Hour, 6 * time.Hour}, c.breaks
+		s.People[0].Quiet, s.People[0].BreaksQuiet = channel.Quiet{From: 21 * time.Hour, To: 6 * time.Hour}, c.breaks
 		zone := s.Sites[0].Zone
 		late := time.Date(2026, 3, 9, 22, 0, 0, 0, zone)
 		d := started(t, filepath.Join(t.TempDir(), "d.db"), s, late)

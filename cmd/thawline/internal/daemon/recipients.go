@@ -1,6 +1,10 @@
 package daemon
 
-import "slices"
+import (
+	"slices"
+
+	"thawline/alerts/channel"
+)
 
 // Recipients is how many people messages reach.
 type Recipients struct {
@@ -11,10 +15,10 @@ type Recipients struct {
 
 // RecipientsOf counts those of people who have a channel that knows where to find
 // them.
-func RecipientsOf(people []Person, channels int) Recipients {
+func RecipientsOf(people []channel.Person, channels int) Recipients {
 	r := Recipients{People: len(people), Channels: channels}
 	for i := range people {
-		if slices.ContainsFunc(people[i].Ways, Way.leads) {
+		if slices.ContainsFunc(people[i].Ways, channel.Way.Leads) {
 			r.Reached++
 		}
 	}

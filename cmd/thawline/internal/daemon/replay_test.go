@@ -120,7 +120,7 @@ func started(t testing.TB, path string, s Settings, now time.Time) *Daemon {
 
 func settings(site forecast.Site, asker Asker, channels map[string]channel.Channel) Settings {
 	return Settings{Sites: []forecast.Site{site}, Channels: channels, Asker: asker, EveningAt: 18*time.Hour + 30*time.Minute, RefreshEvery: 6 * time.Hour, Thresholds: alerts.Usual,
-		People: []Person{{ID: "robin", Role: "keeper", Reader: message.Reader{Language: "en", Units: units.US}, Ways: []Way{{"text", "+18025550123"}}, Quiet: Quiet{21 * time.Hour, 6 * time.Hour}}}}
+		People: []channel.Person{{ID: "robin", Role: "keeper", Reader: message.Reader{Language: "en", Units: units.US}, Ways: []channel.Way{{Channel: "text", To: "+18025550123"}}, Quiet: channel.Quiet{From: 21 * time.Hour, To: 6 * time.Hour}}}}
 }
 
 // through steps the daemon from one moment to another, minute by minute only
@@ -311,7 +311,7 @@ func TestStartAfterDowntime(t *testing.T) {
 	for hour, want := range map[int]int{19: 1, 22: 1, 23: 0} {
 		box := &recorder{}
 		s := settings(site, &oracle{truth: truth, place: site.Place}, map[string]channel.Channel{"text": box})
-		s.People[0].Quiet = Quiet{}
+		s.People[0].Quiet = channel.Quiet{}
 		path := filepath.Join(t.TempDir(), "d.db")
 		now := time.Date(2015, 3, 9, hour, 0, 0, 0, site.Zone)
 		for range 2 {

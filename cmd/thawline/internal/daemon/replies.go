@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"thawline/alerts"
+	"thawline/alerts/channel"
 	"thawline/alerts/inbound"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
@@ -40,7 +41,7 @@ func (d *Daemon) texts(mux *http.ServeMux, now func() time.Time) {
 			return
 		}
 		from, text, id := readText(w, r)
-		if person := d.personAt(from); person != nil && person.concerns(site.ID) {
+		if person := d.personAt(from); person != nil && person.Concerns(site.ID) {
 			if err := d.heard(context.WithoutCancel(r.Context()), site, person, text, id, now()); err != nil {
 				d.Log.Error("a reply was not dealt with", "site", site.ID, "person", person.ID, "error", err)
 				w.WriteHeader(http.StatusServiceUnavailable) // the gateway calls again
@@ -83,7 +84,7 @@ func readText(w http.ResponseWriter, r *http.Request) (from, text, id string) {
 }
 
 // personAt is who has a number; nil for strangers.
-func (d *Daemon) personAt(from string) *Person {
+func (d *Daemon) personAt(from string) *channel.Person {
 	digits := func(s string) string {
 		return strings.Map(func(r rune) rune {
 			if r >= '0' && r <= '9' {
@@ -109,7 +110,7 @@ func (d *Daemon) personAt(from string) *Person {
 }
 
 // heard does what a text asks for and answers with what was understood.
-func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *Person, text, id string, now time.Time) error {
+func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *channel.Person, text, id string, now time.Time) error {
 	w, err := d.words(p.Reader)
 	if err != nil {
 		return err
@@ -149,7 +150,7 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *Person, text
 		}
 		answer = w.Say("reply_"+string(u.Kind), nil)
 	default:
-		if !(access.Visitor{Role: p.Role}).Can(access.WriteRecords) {
+		if !(access.Visitor{Role: access.Role(p.Role)}).Can(access.WriteRecords) {
 			answer = w.Say("reply_viewer", nil) // to ask back would invite them to write again
 		} else if u.Kind == inbound.Collected {
 			if answer, err = d.note(ctx, site, p, &u, key, w, now); err != nil {
@@ -164,7 +165,7 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *Person, text
 
 // note writes a visit down, once for a text's key, unless it is more than can be
 // true.
-func (d *Daemon) note(ctx context.Context, site *forecast.Site, p *Person, u *inbound.Understood, key string, w *message.Words, now time.Time) (string, error) {
+func (d *Daemon) note(ctx context.Context, site *forecast.Site, p *channel.Person, u *inbound.Understood, key string, w *message.Words, now time.Time) (string, error) {
 	v := records.Visit{Site: site.ID, Group: u.Group, CollectedAt: now.In(site.Zone).Truncate(time.Millisecond), VolumeL: u.VolumeL, BrixPct: u.BrixPct, Note: u.Note}
 	if u.VolumeL < 0 {
 		v.VolumeL = math.NaN()

@@ -64,7 +64,7 @@ func TestRoleIsAskedOfTexts(t *testing.T) {
 	now := time.Date(2026, 3, 9, 15, 0, 0, 0, time.UTC)
 	for role, writes := range map[access.Role]bool{access.Nobody: false, access.Viewer: false, access.Crew: true, access.Keeper: true} {
 		for language, refusal := range map[string]string{"en": "Nothing was written down.", "fr": "Rien n'a été noté."} {
-			d, box := crewAndKeepers(t, now, func(s *Settings) { s.People[0].Role, s.People[0].Reader.Language = role, language })
+			d, box := crewAndKeepers(t, now, func(s *Settings) { s.People[0].Role, s.People[0].Reader.Language = string(role), language })
 			p, site := &d.settings.People[0], &d.settings.Sites[0]
 			at := now
 			says := func(text string) string {

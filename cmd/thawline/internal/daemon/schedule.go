@@ -11,6 +11,7 @@ import (
 
 	"github.com/robfig/cron/v3"
 
+	"thawline/alerts/channel"
 	"thawline/forecast"
 	"thawline/forecast/weather/source"
 )
@@ -67,7 +68,7 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 		}
 	}
 	d.settings, d.jobs, d.fault = s, jobs, ""
-	d.people, d.byID, d.sites = peopleBySite(s.People), map[string]*Person{}, map[string]*forecast.Site{}
+	d.people, d.byID, d.sites = peopleBySite(s.People), map[string]*channel.Person{}, map[string]*forecast.Site{}
 	for i := range s.People {
 		d.byID[s.People[i].ID] = &s.People[i]
 	}

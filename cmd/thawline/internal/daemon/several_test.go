@@ -86,7 +86,7 @@ func TestMembersHearOfTheirOwnBush(t *testing.T) {
 	s := many(3, map[string]channel.Channel{"text": record})
 	for i := range 3 {
 		p := s.People[0]
-		p.ID, p.Sites, p.Ways = fmt.Sprint("member ", i), []string{s.Sites[i].ID}, []Way{{"text", fmt.Sprint("member ", i)}}
+		p.ID, p.Sites, p.Ways = fmt.Sprint("member ", i), []string{s.Sites[i].ID}, []channel.Way{{Channel: "text", To: fmt.Sprint("member ", i)}}
 		s.People = append(s.People, p)
 	}
 	s.People = s.People[1:]

@@ -106,7 +106,7 @@ func TestEscalationKeepsQuiet(t *testing.T) {
 	ctx := context.Background()
 	d, box := crewAndKeepers(t, now, func(s *Settings) {
 		s.People[0].Name = "Ann Odell"
-		s.People[1].Quiet = Quiet{21 * time.Hour, 2 * time.Hour}
+		s.People[1].Quiet = channel.Quiet{From: 21 * time.Hour, To: 2 * time.Hour}
 		s.People[2].Quiet, s.People[2].BreaksQuiet = s.People[1].Quiet, true
 	})
 	overflows(t, d, now)

@@ -59,9 +59,9 @@ func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alert
 	d.mu.Lock()
 	people, link := slices.Concat(d.people[""], d.people[site.ID]), d.settings.Link
 	d.mu.Unlock()
-	var hear []*Person
+	var hear []*channel.Person
 	for _, p := range people {
-		if !slices.Contains(toldTo[decision.Kind], p.Role) {
+		if !slices.Contains(toldTo[decision.Kind], access.Role(p.Role)) {
 			continue
 		}
 		hears, err := d.hears(ctx, p, now)
@@ -72,9 +72,9 @@ func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alert
 			hear = append(hear, p)
 		}
 	}
-	isCrew := func(p *Person) bool { return p.Role == access.Crew }
+	isCrew := func(p *channel.Person) bool { return access.Role(p.Role) == access.Crew }
 	if decision.Urgent && link != "" && slices.ContainsFunc(hear, isCrew) { // keepers hear of it if the crew does not answer
-		hear = slices.DeleteFunc(hear, func(p *Person) bool { return !isCrew(p) })
+		hear = slices.DeleteFunc(hear, func(p *channel.Person) bool { return !isCrew(p) })
 	}
 	var to []ledger.Recipient
 	for _, p := range hear {
@@ -84,7 +84,7 @@ func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alert
 		}
 		r := ledger.Recipient{Person: p.ID, Words: words(w)}
 		if !decision.Urgent || !p.BreaksQuiet {
-			r.NotBefore = p.Quiet.end(now.In(site.Zone))
+			r.NotBefore = p.Quiet.End(now.In(site.Zone))
 		}
 		to = append(to, r)
 	}
@@ -106,7 +106,7 @@ func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alert
 }
 
 // hears reports whether a person wants to be told anything now, and can be.
-func (d *Daemon) hears(ctx context.Context, p *Person, now time.Time) (bool, error) {
+func (d *Daemon) hears(ctx context.Context, p *channel.Person, now time.Time) (bool, error) {
 	if len(p.Ways) == 0 || now.Before(p.PausedUntil) {
 		return false, nil
 	}
@@ -114,12 +114,9 @@ func (d *Daemon) hears(ctx context.Context, p *Person, now time.Time) (bool, err
 	return !stopped, err
 }
 
-// concerns reports whether a site concerns the person.
-func (p *Person) concerns(site string) bool { return p.Sites == nil || slices.Contains(p.Sites, site) }
-
 // peopleBySite finds whom a site concerns; under "" stand those whom all do.
-func peopleBySite(people []Person) map[string][]*Person {
-	by := map[string][]*Person{}
+func peopleBySite(people []channel.Person) map[string][]*channel.Person {
+	by := map[string][]*channel.Person{}
 	for i := range people {
 		p := &people[i]
 		if p.Sites == nil {
@@ -130,32 +127,6 @@ func peopleBySite(people []Person) map[string][]*Person {
 		}
 	}
 	return by
-}
-
-// end is when the quiet hours that a local moment lies in are over; zero if it
-// lies in none.
-func (q Quiet) end(at time.Time) time.Time {
-	if q.Start == q.End {
-		return time.Time{}
-	}
-	y, m, day := at.Date()
-	clock := func(d time.Duration, shift int) time.Time {
-		return time.Date(y, m, day+shift, int(d.Hours()), int(d.Minutes())%60, 0, 0, at.Location())
-	}
-	start, end := clock(q.Start, 0), clock(q.End, 0)
-	if q.Start < q.End {
-		if !at.Before(start) && at.Before(end) {
-			return end
-		}
-		return time.Time{}
-	}
-	switch {
-	case at.Before(end):
-		return end
-	case !at.Before(start):
-		return clock(q.End, 1)
-	}
-	return time.Time{}
 }
 
 const (
@@ -287,7 +258,7 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 
 // willing finds the first way, from one on and round, that has not refused a
 // delivery; false if all have.
-func willing(ways []Way, from int, tries []ledger.Attempt) (at int, found bool) {
+func willing(ways []channel.Way, from int, tries []ledger.Attempt) (at int, found bool) {
 	for i := range ways {
 		at = (from + i) % len(ways)
 		if !slices.ContainsFunc(tries, func(a ledger.Attempt) bool { return a.Outcome == "refused" && a.Channel == ways[at].Channel }) {
@@ -301,7 +272,7 @@ func backOff(attempts int) time.Duration {
 	return min(firstWait<<min(attempts-1, 10), longestWait)
 }
 
-func (d *Daemon) waysOf(v *ledger.Delivery) (ways []Way, name string) {
+func (d *Daemon) waysOf(v *ledger.Delivery) (ways []channel.Way, name string) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if p := d.byID[v.Person]; p != nil {
@@ -314,7 +285,7 @@ func (d *Daemon) waysOf(v *ledger.Delivery) (ways []Way, name string) {
 	return ways, name
 }
 
-func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way Way, name string) (said string, err error) {
+func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way channel.Way, name string) (said string, err error) {
 	d.mu.Lock()
 	c, link := d.settings.Channels[way.Channel], d.settings.Link
 	d.mu.Unlock()

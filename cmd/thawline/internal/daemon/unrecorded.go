@@ -8,6 +8,7 @@ import (
 	"github.com/google/uuid"
 
 	"thawline/alerts"
+	"thawline/alerts/channel"
 	"thawline/alerts/ledger"
 	"thawline/forecast"
 )
@@ -40,7 +41,7 @@ func (d *Daemon) recorded(key string) {
 
 // sendOnce sends a message, unless it was accepted before and only that could not be
 // recorded.
-func (d *Daemon) sendOnce(ctx context.Context, v *ledger.Delivery, way Way, name string) (said string, err error) {
+func (d *Daemon) sendOnce(ctx context.Context, v *ledger.Delivery, way channel.Way, name string) (said string, err error) {
 	if said, before := d.accepted.Load(v.ID); before {
 		return fmt.Sprint(said), nil
 	}
