@@ -5,7 +5,6 @@ package config
 
 import (
 	"net/netip"
-	"regexp"
 	"time"
 
 	"thawline/alerts"
@@ -59,32 +58,6 @@ type Serve struct {
 	Proxies      []netip.Prefix
 	EveningAt    time.Duration // after local midnight
 	RefreshEvery time.Duration
-}
-
-// Kinds of channel.
-const (
-	TextGateway = "text_gateway"
-	GSMModem    = "gsm_modem"
-	EmailKind   = "email"
-	Webhook     = "webhook"
-	Ntfy        = "ntfy"
-	MQTT        = "mqtt"
-	WebPush     = "web_push"
-)
-
-// Channel is a way to reach people.
-type Channel struct {
-	ID, Kind                   string
-	URL, Method, Form, JSON    string
-	HeaderName, HeaderTemplate string
-	Accepted                   *regexp.Regexp
-	Outbox                     string
-	Host, User, From           string
-	Port                       int
-	Plain                      bool
-	Topic                      string
-	Discovery                  string // topic prefix of a home automation, "" for none
-	Secret                     secret.Text
 }
 
 // Person is someone who is told. Ways are found from Channels when those are open.

@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/viper"
 
+	"thawline/alerts"
 	"thawline/forecast/units"
 	"thawline/forecast/weather/source"
 )
@@ -94,8 +95,6 @@ func layers(in *settingsFile, data []byte) (*viper.Viper, error) {
 	}
 	v := viper.NewWithOptions(viper.WithCodecRegistry(codecs))
 	v.SetConfigType("yaml")
-	v.SetDefault("units", string(units.Metric))
-	v.SetDefault("language", "en")
 	v.SetDefault("weather.sources", []any{source.NWSName, source.METNorwayName, source.EnvironmentCanadaName})
 	return v, v.ReadConfig(bytes.NewReader(data))
 }
@@ -120,24 +119,18 @@ func defaultDataDir(settings string, env []string) string {
 }
 
 func (r *reader) config() *Config {
-	words, languages := r.words()
-	c := &Config{
-		File:  r.file,
-		Units: r.system("units", units.Metric),
-		Words: words, Languages: languages,
-		Language: r.language("language", languages, "en"), LanguageGiven: r.v.InConfig("language") || r.origin["language"] != "",
-		DataDir:  r.besideFile("data_dir", r.text("data_dir")),
-		Database: r.database("database"),
-		Weather:  r.weather(),
-	}
+	c := &Config{File: r.file, Units: units.Metric, Language: "en", Serve: usualServe, Alerts: alerts.Usual}
+	r.in = c
+	r.fill(root.under, "", c)
+	c.LanguageGiven = r.v.InConfig("language") || r.origin["language"] != ""
+	r.doubtWeather(&c.Weather)
 	sites, people := seenIDs{}, seenIDs{}
 	for _, at := range r.entries("sites") {
-		c.Sites = append(c.Sites, r.site(at, r.id(at, sites), c.Units))
+		c.Sites = append(c.Sites, r.site(at, r.id(at, sites)))
 	}
 	if len(c.Sites) == 0 && r.file != "" && r.text("sites_from") == "" {
 		r.fail("sites", "no site is described", "write where the sugar bush is and what hangs there, as the example that thawline init writes does")
 	}
-	c.Serve, c.Alerts = r.serve(), r.alerts()
 	ids := seenIDs{}
 	for _, at := range r.entries("channels") {
 		c.Channels = append(c.Channels, r.channel(at, r.id(at, ids)))
@@ -148,20 +141,18 @@ func (r *reader) config() *Config {
 	}
 	r.sitesFrom(c, sites, people)
 	for i, at := range r.entries("people") {
-		c.People = append(c.People, r.person(at, named[i], c))
+		c.People = append(c.People, r.person(at, named[i]))
 	}
 	return c
 }
 
-func (r *reader) system(path string, otherwise units.System) units.System {
-	text := r.text(path)
-	if text == "" {
-		return otherwise
-	}
-	s, err := units.ParseSystem(text)
-	if err != nil {
-		r.failParse(path, err)
-		return otherwise
-	}
-	return s
+// system is one of units.
+func system() kind[units.System] {
+	return parsed(func(r *reader, path, text string) (units.System, bool) {
+		s, err := units.ParseSystem(text)
+		if err != nil {
+			r.failParse(path, err)
+		}
+		return s, err == nil
+	})
 }

@@ -9,30 +9,39 @@ import (
 
 	"thawline/alerts/channel"
 	"thawline/alerts/message"
+	"thawline/forecast"
 	"thawline/forecast/secret"
 )
 
-func (r *reader) person(at, id string, c *Config) Person {
-	p := Person{
-		Person: channel.Person{
-			ID: id, Name: r.textOr(join(at, "name"), id),
-			Role: r.oneOf(join(at, "role"), "role", []string{channel.Keeper, channel.Crew, channel.Viewer}, ""),
-			Reader: message.Reader{
-				Language: r.language(join(at, "language"), c.Languages, c.Language),
-				Units:    r.system(join(at, "units"), c.Units),
-			},
-			Quiet: r.quiet(join(at, "quiet_hours")),
-			Sites: r.sitesOf(join(at, "sites"), c),
-
-			BreaksQuiet: r.oneOf(join(at, "urgent_breaks_quiet"), "answer", []string{"yes", "no"}, "no") == "yes",
-		},
-		Phone:    r.phone(join(at, "phone")),
-		Email:    r.email(join(at, "email")),
-		Gathers:  r.week(join(at, "gathers"), id),
-		Channels: r.channelsOf(join(at, "channels"), c),
+func (r *reader) person(at, id string) Person {
+	p := Person{Person: channel.Person{ID: id, Name: id, Reader: message.Reader{Language: r.in.Language, Units: r.in.Units}}}
+	r.fill(root.below("people"), at, &p)
+	for i := range p.Gathers {
+		p.Gathers[i].Who = id
 	}
-	p.PausedUntil = r.date(join(at, "paused_until"), zoneOf(&p, c))
 	return p
+}
+
+func (r *reader) siteIDs() []string {
+	ids := make([]string, len(r.in.Sites))
+	for i := range r.in.Sites {
+		ids[i] = r.in.Sites[i].ID
+	}
+	return ids
+}
+
+func (r *reader) channelIDs() []string {
+	ids := make([]string, len(r.in.Channels))
+	for i := range r.in.Channels {
+		ids[i] = r.in.Channels[i].ID
+	}
+	return ids
+}
+
+// pause reads until when a person is left alone, by the clock of the person's bush.
+func (r *reader) pause(path string, p *Person) {
+	r.zone = zoneOf(p, r.in)
+	p.PausedUntil, _ = day().read(r, path)
 }
 
 // zoneOf is the zone of the first site that concerns a person; nil without any.
@@ -81,22 +90,21 @@ func (r *reader) secretAt(path string) string {
 
 var quietHours = regexp.MustCompile(`^([01]?[0-9]|2[0-3]):([0-5][0-9])\s*[-–]\s*([01]?[0-9]|2[0-3]):([0-5][0-9])$`)
 
-func (r *reader) quiet(path string) channel.Quiet {
-	text := r.text(path)
-	if text == "" {
-		return channel.Quiet{}
-	}
+// stretch is a part of each day.
+func stretch() kind[channel.Quiet] {
 	const remedy = "write two times of day, such as 21:00-06:00"
-	m := quietHours.FindStringSubmatch(text)
-	if m == nil {
-		r.fail(path, text+": not a stretch of the day", remedy)
-		return channel.Quiet{}
-	}
-	q := channel.Quiet{From: clock(m[1], m[2]), To: clock(m[3], m[4])}
-	if q.From == q.To {
-		r.fail(path, text+": begins and ends at the same time", remedy+", or leave it out for none")
-	}
-	return q
+	return parsed(func(r *reader, path, text string) (channel.Quiet, bool) {
+		m := quietHours.FindStringSubmatch(text)
+		if m == nil {
+			r.fail(path, text+": not a stretch of the day", remedy)
+			return channel.Quiet{}, false
+		}
+		q := channel.Quiet{From: clock(m[1], m[2]), To: clock(m[3], m[4])}
+		if q.From == q.To {
+			r.fail(path, text+": begins and ends at the same time", remedy+", or leave it out for none")
+		}
+		return q, true
+	})
 }
 
 // clock is a time of day as a duration since midnight; both texts are digits.
@@ -106,4 +114,38 @@ func clock(hours, minutes string) time.Duration {
 		panic("config: " + err.Error())
 	}
 	return d
+}
+
+var weekdays = []string{"sun", "mon", "tue", "wed", "thu", "fri", "sat"}
+
+var weekHours = regexp.MustCompile(`^([a-z]{3})(?:\s*-\s*([a-z]{3}))?\s+([01]?[0-9]|2[0-3]):([0-5][0-9])\s*[-–]\s*([01]?[0-9]|2[0-3]):([0-5][0-9])$`)
+
+// weekHours reads when somebody is free, such as mon-fri 15:30-19:00.
+func (r *reader) weekHours(given item) (out []forecast.Free, ok bool) {
+	const remedy = "write days and times, such as mon-fri 15:30-19:00, sat 9:00-17:00"
+	path, part := given.at, strings.ToLower(given.text)
+	m := weekHours.FindStringSubmatch(part)
+	if m == nil {
+		r.fail(path, part+": not days and times", remedy)
+		return nil, false
+	}
+	first, last := slices.Index(weekdays, m[1]), slices.Index(weekdays, m[1])
+	if m[2] != "" {
+		last = slices.Index(weekdays, m[2])
+	}
+	from, to := clock(m[3], m[4]), clock(m[5], m[6])
+	switch {
+	case first < 0 || last < 0:
+		r.fail(path, part+": no such day", "write "+strings.Join(weekdays, ", "))
+		return nil, false
+	case to <= from:
+		r.fail(path, part+": ends before it begins", remedy)
+		return nil, false
+	}
+	for d := first; ; d = (d + 1) % 7 {
+		out = append(out, forecast.Free{Weekday: time.Weekday(d), From: from, To: to})
+		if d == last {
+			return out, true
+		}
+	}
 }

@@ -6,9 +6,11 @@ import (
 	"net/url"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/spf13/viper"
 
+	"thawline/forecast"
 	"thawline/forecast/units"
 )
 
@@ -24,6 +26,11 @@ type reader struct {
 	problems []Problem
 	warnings []Problem
 	nameless bool // a file of words has a name of no language
+	// What has been read, for what is read after it: all so far, and of one site its
+	// zone and tanks.
+	in    *Config
+	zone  *time.Location
+	tanks []forecast.Tank
 	// What is doubtful in the files that sites_from leads to, each in its order.
 	elsewhere []Problem
 }
@@ -71,14 +78,6 @@ func parent(path string) string {
 // text returns a value as it is written, without the spaces around it.
 func (r *reader) text(path string) string { return strings.TrimSpace(r.v.GetString(path)) }
 
-// textOr returns a value, or the one that stands for none.
-func (r *reader) textOr(path, otherwise string) string {
-	if s := r.text(path); s != "" {
-		return s
-	}
-	return otherwise
-}
-
 // item is one value of a list, and where to point when it is wrong.
 type item struct{ at, text string }
 
@@ -111,19 +110,7 @@ func (r *reader) entries(path string) []string {
 	return out
 }
 
-// oneOf reads a word of a known list in any case; otherwise stands for none,
-// and "" there makes it required.
-func (r *reader) oneOf(path, what string, known []string, otherwise string) string {
-	word := r.text(path)
-	if word == "" {
-		if otherwise == "" {
-			r.fail(path, "the "+what+" is missing", "write one of "+strings.Join(known, ", "))
-		}
-		return otherwise
-	}
-	return r.known(path, word, what, known)
-}
-
+// known reads a word of a known list, in any case.
 func (r *reader) known(path, word, what string, known []string) string {
 	for _, k := range known {
 		if strings.EqualFold(k, word) {
@@ -153,21 +140,6 @@ func (r *reader) id(entry string, seen seenIDs) string {
 		seen[envName([]string{id})] = r.where + shown(entry)
 	}
 	return id
-}
-
-// number reads a number without a unit; ok is false where there is none.
-func (r *reader) number(path, what, remedy string) (value float64, ok bool) {
-	text := r.text(path)
-	if text == "" {
-		r.fail(path, what+" is missing", remedy)
-		return 0, false
-	}
-	value, err := strconv.ParseFloat(text, 64)
-	if err != nil || value-value != 0 { // infinite or not a number
-		r.fail(path, text+": not a number", remedy)
-		return 0, false
-	}
-	return value, true
 }
 
 // measure reads a quantity with its unit between two bounds of the same unit.

@@ -1,6 +1,21 @@
 package config
 
-import "strings"
+import (
+	"math"
+	"regexp"
+	"strings"
+	"time"
+
+	"thawline/alerts"
+	"thawline/alerts/channel"
+	"thawline/forecast"
+	"thawline/forecast/boil"
+	"thawline/forecast/secret"
+	"thawline/forecast/trunk"
+	"thawline/forecast/units"
+	"thawline/forecast/volume"
+	"thawline/forecast/weather/source"
+)
 
 type shape int
 
@@ -12,78 +27,292 @@ const (
 	hidden               // a value that stands in a file of its own or in the environment
 )
 
-// setting is one key of the settings file and what may stand below it.
+// setting is one row of the table: a key of the settings file, what may stand there or
+// below it, and the field that it fills. Whatever is known of settings comes from it:
+// how they are read and checked, their names in the environment, what was meant by a
+// misspelt one, and what the example has to show.
 type setting struct {
-	key   string
-	shape shape
-	under []setting
-	past  bool // of earlier settings: still taken, but without effect and not offered
+	key     string
+	shape   shape
+	example string // the value that the example file gives
+	under   []setting
+	past    bool // of earlier settings: still taken, but without effect and not offered
+	// read fills the field from what stands at a path; nil where more than one path
+	// is needed for it.
+	read func(r *reader, path string, into any)
 }
 
-func texts(keys ...string) []setting {
-	out := make([]setting, len(keys))
-	for i, k := range keys {
-		out[i] = setting{key: k}
-	}
-	return out
+// of is a row that fills one field of what its section is read into.
+func of[S, V any](key, example string, k kind[V], field func(*S) *V) setting {
+	return custom(key, example, k.shape, func(r *reader, path string, into *S) {
+		if value, given := k.read(r, path); given {
+			*field(into) = value
+		}
+	})
 }
 
-func past(key string) []setting { return []setting{{key: key, past: true}} }
+// custom is a row that depends on others, or fills more than one field.
+func custom[S any](key, example string, s shape, read func(r *reader, path string, into *S)) setting {
+	return setting{key: key, shape: s, example: example, read: func(r *reader, path string, into any) { read(r, path, into.(*S)) }}
+}
 
-func below(key string, s shape, parts ...[]setting) setting {
-	out := setting{key: key, shape: s}
-	for _, p := range parts {
-		out.under = append(out.under, p...)
+// apart is a row that is read by the code of its section.
+func apart(key, example string) setting { return setting{key: key, example: example} }
+
+func past(key string) setting { return setting{key: key, past: true} }
+
+// within is a section that fills one part of what it stands in.
+func within[S, T any](key string, part func(*S) *T, rows ...setting) setting {
+	return setting{key: key, shape: section, under: rows, read: func(r *reader, path string, into any) { r.fill(rows, path, part(into.(*S))) }}
+}
+
+func each(key string, rows ...setting) setting {
+	return setting{key: key, shape: entries, under: rows}
+}
+
+// fill reads rows, in their order, into what they fill.
+func (r *reader) fill(rows []setting, path string, into any) {
+	for i := range rows {
+		if u := &rows[i]; u.read != nil {
+			u.read(r, join(path, u.key), into)
+		}
 	}
-	return out
 }
 
 // root is every setting there is.
-var root = below("", section,
-	texts("units", "language", "data_dir", "sites_from"),
-	[]setting{
-		{key: "words", shape: list}, {key: "database", shape: hidden},
-		below("weather", section,
-			[]setting{{key: "sources", shape: list}},
-			texts("contact"),
-			[]setting{
-				below("open_meteo", section,
-					texts("base_url", "ensemble_base_url", "archive_base_url", "model", "ensemble_model", "per_second", "per_day"),
-					[]setting{{key: "api_key", shape: hidden}}),
-				below("nws", section, texts("base_url", "per_second", "per_day")),
-				below("met_norway", section, texts("base_url", "per_second", "per_day")),
-				below("environment_canada", section, texts("base_url", "city", "per_second", "per_day")),
-			}),
-		below("sites", entries,
-			texts("id", "name", "latitude", "longitude", "elevation", "zone"),
-			[]setting{below("exposure", section, texts("faces", "canopy"))},
-			texts("tree_diameter"),
-			[]setting{
-				below("groups", entries, texts("id", "name", "taps", "collected_by", "container", "tank", "vacuum", "tapped"), past("species")),
-				below("tanks", entries, texts("id", "volume", "kind"), past("name")),
-				below("gathering", section, texts("minutes_per_tap", "trip_worth")),
-				below("boiling", section, texts("pan", "area", "rate", "fuel", "concentrate", "syrup", "room")),
-			}),
-		below("people", entries,
-			texts("id", "name", "role", "language", "units"),
-			[]setting{{key: "phone", shape: hidden}, {key: "email", shape: hidden}},
-			[]setting{{key: "sites", shape: list}},
-			texts("quiet_hours"),
-			[]setting{{key: "gathers", shape: list}, {key: "channels", shape: list}},
-			texts("urgent_breaks_quiet", "paused_until")),
-		below("serve", section, texts("listen", "link", "login"), []setting{{key: "proxies", shape: list}}, texts("evening_at", "refresh_every")),
-		below("alerts", section, texts("run_chance", "overflow_chance", "hard_freeze", "learners_score", "stale_after")),
-		below("channels", entries,
-			texts("id", "kind", "url", "method", "form", "json", "header", "accepted", "outbox", "host", "port", "user", "from", "security", "topic", "discovery"),
-			[]setting{{key: "secret", shape: hidden}}),
-	})
+var root = setting{shape: section, under: []setting{
+	of("units", "us", system(), func(c *Config) *units.System { return &c.Units }),
+	custom("words", "[es.toml]", list, func(r *reader, _ string, c *Config) { c.Words, c.Languages = r.catalogues() }),
+	of("language", "en", tongue(), func(c *Config) *string { return &c.Language }),
+	of("data_dir", "/var/lib/thawline", fileName(), func(c *Config) *string { return &c.DataDir }),
+	of("database", "/etc/thawline/database", confidential((*reader).database), func(c *Config) *secret.Text { return &c.Database }),
+
+	within("weather", func(c *Config) *Weather { return &c.Weather },
+		custom("sources", "[nws, met_norway]", list, func(r *reader, path string, w *Weather) { w.Sources = r.sources(path) }),
+		of("contact", "sugarhouse@example.org", words(), func(w *Weather) *string { return &w.Contact }),
+		within(source.OpenMeteoName, func(w *Weather) *source.OpenMeteoOptions { return &w.OpenMeteo },
+			of("base_url", "https://weather.example.org", address(), func(o *source.OpenMeteoOptions) *string { return &o.BaseURL }),
+			of("ensemble_base_url", "https://ensemble.weather.example.org", address(), func(o *source.OpenMeteoOptions) *string { return &o.EnsembleBaseURL }),
+			of("archive_base_url", "https://archive.weather.example.org", address(), func(o *source.OpenMeteoOptions) *string { return &o.ArchiveBaseURL }),
+			of("api_key", "/etc/thawline/open-meteo-key", confidential((*reader).secret), func(o *source.OpenMeteoOptions) *secret.Text { return &o.APIKey }),
+			of("model", "best_match", words(), func(o *source.OpenMeteoOptions) *string { return &o.Model }),
+			of("ensemble_model", "ecmwf_ifs025", words(), func(o *source.OpenMeteoOptions) *string { return &o.EnsembleModel }),
+			perSecond(func(o *source.OpenMeteoOptions) *source.Bound { return &o.Bound }),
+			perDay(func(o *source.OpenMeteoOptions) *source.Bound { return &o.Bound }),
+		),
+		within(source.NWSName, func(w *Weather) *source.NWSOptions { return &w.NWS },
+			of("base_url", "https://nws.example.org", address(), func(o *source.NWSOptions) *string { return &o.BaseURL }),
+			perSecond(func(o *source.NWSOptions) *source.Bound { return &o.Bound }),
+			perDay(func(o *source.NWSOptions) *source.Bound { return &o.Bound }),
+		),
+		within(source.METNorwayName, func(w *Weather) *source.METNorwayOptions { return &w.METNorway },
+			of("base_url", "https://met.example.org", address(), func(o *source.METNorwayOptions) *string { return &o.BaseURL }),
+			perSecond(func(o *source.METNorwayOptions) *source.Bound { return &o.Bound }),
+			perDay(func(o *source.METNorwayOptions) *source.Bound { return &o.Bound }),
+		),
+		within(source.EnvironmentCanadaName, func(w *Weather) *source.EnvironmentCanadaOptions { return &w.EnvironmentCanada },
+			of("base_url", "https://ec.example.org", address(), func(o *source.EnvironmentCanadaOptions) *string { return &o.BaseURL }),
+			of("city", "qc-133", words(), func(o *source.EnvironmentCanadaOptions) *string { return &o.City }),
+			perSecond(func(o *source.EnvironmentCanadaOptions) *source.Bound { return &o.Bound }),
+			perDay(func(o *source.EnvironmentCanadaOptions) *source.Bound { return &o.Bound }),
+		),
+	),
+
+	each("sites",
+		apart("id", "hill"),
+		of("name", "Hill bush", words(), func(s *forecast.Site) *string { return &s.Name }),
+		of("latitude", "44.21", degrees("the latitude", "write degrees north, such as 44.35"), func(s *forecast.Site) *float64 { return &s.Place.LatitudeDeg }),
+		of("longitude", "-72.84", degrees("the longitude", "write degrees east, below zero in the Americas, such as -72.68"), func(s *forecast.Site) *float64 { return &s.Place.LongitudeDeg }),
+		of("elevation", "1350 ft", measured(units.ParseLength, -100, 4000, "no sugar bush lies at that height", "check the number and its unit"),
+			func(s *forecast.Site) *float64 { return &s.Place.ElevationM }),
+		custom("zone", "America/New_York", text, func(r *reader, path string, s *forecast.Site) { s.Zone = r.clocks(path) }),
+		setting{key: "exposure", shape: section, under: standRows, read: func(r *reader, path string, into any) {
+			st := stand{trunk.Closed, math.NaN()}
+			r.fill(standRows, path, &st)
+			into.(*forecast.Site).Exposure = trunk.Exposed(st.canopy, st.facesDeg)
+		}},
+		of("tree_diameter", "12 in", measured(units.ParseDiameter, 0.05, 2, "no tapped tree is that wide", "check the number and its unit; it is the width of the stem at breast height"),
+			func(s *forecast.Site) *float64 { return &s.TreeDiameterM }),
+		each("groups",
+			apart("id", "south"),
+			of("name", "South slope", words(), func(g *forecast.Group) *string { return &g.Name }),
+			of("taps", "120", taps(), func(g *forecast.Group) *int { return &g.Taps }),
+			of("collected_by", "pail", way(), func(g *forecast.Group) *volume.Method { return &g.Method }),
+			custom("container", "4 gal", text, (*reader).container),
+			custom("tank", "big", text, (*reader).tankOf),
+			custom("vacuum", "20 inHg", text, (*reader).vacuum),
+			of("tapped", "2026-02-20", day(), func(g *forecast.Group) *time.Time { return &g.Tapped }),
+			past("species"),
+		),
+		each("tanks",
+			apart("id", "big"),
+			of("volume", "600 gal", litres(5, 1e6, "no sap tank is that size", "check the number and its unit").needed("the volume of the tank", withItsUnit),
+				func(t *forecast.Tank) *float64 { return &t.VolumeL }),
+			of("kind", "storage", oneOf("kind of tank", forecast.GatheringTank, forecast.StorageTank), func(t *forecast.Tank) *forecast.TankKind { return &t.Kind }),
+			past("name"),
+		),
+		within("gathering", func(s *forecast.Site) *forecast.Gathering { return &s.Gathering },
+			of("minutes_per_tap", "1", number(aboveZero, 30, "not a number", " minutes for one tap", "write how many minutes one person takes for a tap, such as 1"),
+				func(g *forecast.Gathering) *float64 { return &g.MinutesPerTap }),
+			of("trip_worth", "6 US gal", litres(0.5, 5000, "nobody goes for nothing, or for that much", "write the least sap that a trip must save, such as 25 L or 6 gal; 1 L where every trip is worth it"),
+				func(g *forecast.Gathering) *float64 { return &g.TripWorthL }),
+		),
+		within("boiling", func(s *forecast.Site) *forecast.Boiling { return &s.Boiling },
+			of("pan", "flat", oneOf("kind of pan", boil.Flat, boil.Flue), func(b *forecast.Boiling) *boil.Kind { return &b.Pan.Kind }),
+			of("area", "12 sqft", measured(units.ParseArea, 0.05, 50, "no pan is that large or small", "write length times width, such as 12 sqft or 1.1 m2"),
+				func(b *forecast.Boiling) *float64 { return &b.Pan.AreaM2 }),
+			of("rate", "12 gal/h", anHour(0.5, 20000, "no pan boils that", "write the water boiled away in an hour, such as 45 L/h or 12 gal/h"),
+				func(b *forecast.Boiling) *float64 { return &b.Pan.RateLH }),
+			of("fuel", "wood", oneOf("fuel", boil.Wood, boil.Gas), func(b *forecast.Boiling) *boil.Fuel { return &b.Pan.Fuel }),
+			of("concentrate", "8", brix(4, 40, "sap is concentrated to 4 to 40 °Brix"), func(b *forecast.Boiling) *float64 { return &b.Pan.ReachBrix }),
+			of("syrup", "66.9", brix(65, 69, "syrup has 66 to 68.9 °Brix"), func(b *forecast.Boiling) *float64 { return &b.SyrupBrix }),
+			of("room", "68 °F", measured(units.ParseTemperature, 5, 45, "nobody stirs sugar in such a room", "write its temperature, such as 20 °C or 68 °F"),
+				func(b *forecast.Boiling) *float64 { return &b.RoomC }),
+		),
+	),
+	apart("sites_from", "members"),
+
+	each("people",
+		apart("id", "robin"),
+		of("name", "Robin", words(), func(p *Person) *string { return &p.Name }),
+		of("role", "keeper", neededOneOf("role", channel.Keeper, channel.Crew, channel.Viewer), func(p *Person) *string { return &p.Role }),
+		of("language", "en", tongue(), func(p *Person) *string { return &p.Reader.Language }),
+		of("units", "us", system(), func(p *Person) *units.System { return &p.Reader.Units }),
+		of("phone", "/etc/thawline/robin-phone", confidential((*reader).phone), func(p *Person) *secret.Text { return &p.Phone }),
+		of("email", "/etc/thawline/robin-email", confidential((*reader).email), func(p *Person) *secret.Text { return &p.Email }),
+		of("sites", "[hill]", ids("site", "describe it under sites", (*reader).siteIDs), func(p *Person) *[]string { return &p.Sites }),
+		of("quiet_hours", "21:00-06:00", stretch(), func(p *Person) *channel.Quiet { return &p.Quiet }),
+		of("gathers", "mon-fri 15:30-19:00, sat-sun 9:00-17:00", several((*reader).weekHours), func(p *Person) *[]forecast.Free { return &p.Gathers }),
+		of("channels", "[text, mail]", ids("channel", "describe it under channels", (*reader).channelIDs), func(p *Person) *[]string { return &p.Channels }),
+		of("urgent_breaks_quiet", "yes", whether("yes", "answer", "yes", "no"), func(p *Person) *bool { return &p.BreaksQuiet }),
+		custom("paused_until", "2026-03-28", text, (*reader).pause),
+	),
+
+	within("serve", func(c *Config) *Serve { return &c.Serve },
+		of("listen", "127.0.0.1:8787", hostPort(), func(s *Serve) *string { return &s.Listen }),
+		of("link", "https://bush.example.org/sap", address(), func(s *Serve) *string { return &s.Link }),
+		of("login", "always", whether("always", "answer", "auto", "always"), func(s *Serve) *bool { return &s.AlwaysLogin }),
+		custom("proxies", "[127.0.0.1]", list, (*reader).proxies),
+		of("evening_at", "18:30", afternoon(), func(s *Serve) *time.Duration { return &s.EveningAt }),
+		of("refresh_every", "3h", lasting(time.Hour, 24*time.Hour, ": services ask not to be asked more often than hourly", "write 1h to 24h, such as 3h"),
+			func(s *Serve) *time.Duration { return &s.RefreshEvery }),
+	),
+
+	within("alerts", func(c *Config) *alerts.Thresholds { return &c.Alerts },
+		custom("run_chance", "30 %", text, func(r *reader, path string, t *alerts.Thresholds) {
+			if x, given := chance().read(r, path); given {
+				t.AnnounceFrom(x)
+			}
+		}),
+		of("overflow_chance", "50 %", chance(), func(t *alerts.Thresholds) *float64 { return &t.OverflowProbability }),
+		of("hard_freeze", "-8 °C", measured(units.ParseTemperature, -40, 0, "that is no hard freeze", "write the low from which full pails burst, such as -8 °C or 18 °F"),
+			func(t *alerts.Thresholds) *float64 { return &t.FreezeC }),
+		of("learners_score", "80", whole(1, 100, ": not a score", "write 1 to 100, such as 80"), func(t *alerts.Thresholds) *int { return &t.TeachingScore }),
+		of("stale_after", "24h", lasting(6*time.Hour, 7*24*time.Hour, ": not 6 hours to a week", "write it like 24h"), func(t *alerts.Thresholds) *time.Duration { return &t.StaleAfter }),
+	),
+
+	each("channels", channelRows()...),
+}}
+
+// channelKind is a kind of channel and what may be set of it.
+type channelKind struct {
+	name string
+	make func() channel.Options
+	rows []setting
+}
+
+var channelKinds = []channelKind{
+	{channel.GatewayKind, func() channel.Options { return &channel.GatewayOptions{} }, []setting{
+		of("url", "https://gateway.example.org/messages", words(), func(o *channel.GatewayOptions) *string { return &o.URL }),
+		of("method", "POST", words(), func(o *channel.GatewayOptions) *string { return &o.Method }),
+		of("form", "to={to}&body={text}&reference={key}", words(), func(o *channel.GatewayOptions) *string { return &o.Form }),
+		of("json", `'{"to": "{to}", "body": "{text}"}'`, words(), func(o *channel.GatewayOptions) *string { return &o.JSON }),
+		of("accepted", "queued", pattern(`write what an accepted answer holds, such as "status": *"queued"`), func(o *channel.GatewayOptions) **regexp.Regexp { return &o.Accepted }),
+		of("header", `"Authorization: Bearer {secret}"`, words(), func(o *channel.GatewayOptions) *string { return &o.Header }),
+		of("secret", "/etc/thawline/gateway-key", confidential((*reader).secret), func(o *channel.GatewayOptions) *secret.Text { return &o.Secret }),
+	}},
+	{channel.ModemKind, func() channel.Options { return &channel.Modem{} }, []setting{
+		of("outbox", "/var/spool/gammu/outbox", fileName(), func(o *channel.Modem) *string { return &o.Outbox }),
+	}},
+	{channel.EmailKind, func() channel.Options { return &channel.EmailOptions{} }, []setting{
+		of("host", "mail.example.org", words(), func(o *channel.EmailOptions) *string { return &o.Host }),
+		of("from", "sugarhouse@example.org", words(), func(o *channel.EmailOptions) *string { return &o.From }),
+		of("user", "sugarhouse", words(), func(o *channel.EmailOptions) *string { return &o.User }),
+		of("port", "587", port((*channel.EmailOptions)(nil).UsualPort()), func(o *channel.EmailOptions) *int { return &o.Port }),
+		of("security", "tls", whether("none", "security", "tls", "none"), func(o *channel.EmailOptions) *bool { return &o.Plain }),
+		of("secret", "", confidential((*reader).secret), func(o *channel.EmailOptions) *secret.Text { return &o.Password }),
+	}},
+	{channel.WebhookKind, func() channel.Options { return &channel.WebhookOptions{} }, []setting{
+		of("url", "", words(), func(o *channel.WebhookOptions) *string { return &o.URL }),
+		of("secret", "", confidential((*reader).secret), func(o *channel.WebhookOptions) *secret.Text { return &o.Secret }),
+	}},
+	{channel.NtfyKind, func() channel.Options { return &channel.NtfyOptions{} }, []setting{
+		of("url", "https://ntfy.example.org", words(), func(o *channel.NtfyOptions) *string { return &o.URL }),
+		of("topic", "a-long-word-that-nobody-guesses", words(), func(o *channel.NtfyOptions) *string { return &o.Topic }),
+		of("secret", "", confidential((*reader).secret), func(o *channel.NtfyOptions) *secret.Text { return &o.Token }),
+	}},
+	{channel.MQTTKind, func() channel.Options { return &channel.MQTTOptions{} }, []setting{
+		of("host", "broker.example.org", words(), func(o *channel.MQTTOptions) *string { return &o.Host }),
+		of("user", "sugarhouse", words(), func(o *channel.MQTTOptions) *string { return &o.User }),
+		of("security", "tls", whether("none", "security", "tls", "none"), func(o *channel.MQTTOptions) *bool { return &o.Plain }),
+		custom("port", "", text, func(r *reader, path string, o *channel.MQTTOptions) {
+			o.Port, _ = port(o.UsualPort()).read(r, path)
+		}),
+		of("topic", "sugarbush", words(), func(o *channel.MQTTOptions) *string { return &o.Topic }),
+		of("discovery", "homeassistant", words(), func(o *channel.MQTTOptions) *string { return &o.Discovery }),
+		of("secret", "", confidential((*reader).secret), func(o *channel.MQTTOptions) *secret.Text { return &o.Password }),
+	}},
+	{channel.WebPushKind, func() channel.Options { return &channel.WebPushOptions{} }, nil},
+}
+
+// channelRows are those of all kinds, each key once.
+func channelRows() []setting {
+	rows := []setting{apart("id", "text"), apart("kind", channel.GatewayKind)}
+	known := map[string]bool{}
+	for _, k := range channelKinds {
+		for _, u := range k.rows {
+			if !known[u.key] {
+				known[u.key] = true
+				rows = append(rows, setting{key: u.key, shape: u.shape, example: u.example})
+			}
+		}
+	}
+	return rows
+}
+
+// stand is how the sun reaches the stems.
+type stand struct {
+	canopy   trunk.Canopy
+	facesDeg float64 // clockwise from north, NaN for level
+}
+
+var standRows = []setting{
+	of("faces", "southeast", direction(), func(s *stand) *float64 { return &s.facesDeg }),
+	of("canopy", "closed", oneOf("canopy", trunk.Closed, trunk.Thinned, trunk.Open), func(s *stand) *trunk.Canopy { return &s.canopy }),
+}
+
+func perSecond[S any](bound func(*S) *source.Bound) setting {
+	return of("per_second", "5", questions(1000), func(o *S) *float64 { return &bound(o).PerSecond })
+}
+
+func perDay[S any](bound func(*S) *source.Bound) setting {
+	return of("per_day", "20000", questions(1e9), func(o *S) *float64 { return &bound(o).PerDay })
+}
 
 // part is what a file that sites_from leads to may hold.
 var part = func() setting {
 	sites, _ := root.find("sites")
 	people, _ := root.find("people")
-	return below("", section, []setting{*sites, *people})
+	return setting{shape: section, under: []setting{*sites, *people}}
 }()
+
+// below finds the rows of the entries of a list.
+func (s *setting) below(keys ...string) []setting {
+	for _, key := range keys {
+		s, _ = s.find(key)
+	}
+	return s.under
+}
 
 // fileSuffix makes the key of a file that holds a secret from the secret's.
 const fileSuffix = "_file"

@@ -71,15 +71,16 @@ func (r *reader) part(c *Config, siteEntries, personEntries []string, sites, peo
 	before := len(r.problems)
 	own := *c
 	own.Sites = nil
+	r.in = &own
 	var ids []string
 	newSites, newPeople := copyOnWrite{seen: sites}, copyOnWrite{seen: people}
 	for _, at := range siteEntries {
-		s := r.site(at, newSites.id(r, at), c.Units)
+		s := r.site(at, newSites.id(r, at))
 		own.Sites, ids = append(own.Sites, s), append(ids, s.ID)
 	}
 	var told []Person
 	for _, at := range personEntries {
-		p := r.person(at, newPeople.id(r, at), &own)
+		p := r.person(at, newPeople.id(r, at))
 		if p.Sites == nil {
 			p.Sites = ids
 		}

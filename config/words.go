@@ -8,10 +8,10 @@ import (
 	"golang.org/x/text/language"
 )
 
-// words reads which catalogue files there are: es.toml adds Spanish. Nothing that
+// catalogues reads which files of words there are: es.toml adds Spanish. Nothing that
 // may be wrong with one, its name included, stops the settings: whoever opens it
 // leaves it out and says so.
-func (r *reader) words() (files, languages []string) {
+func (r *reader) catalogues() (files, languages []string) {
 	languages = []string{"en", "fr"}
 	for _, given := range r.list("words") {
 		at, name := given.at, given.text
@@ -28,19 +28,20 @@ func (r *reader) words() (files, languages []string) {
 	return files, languages
 }
 
-// language reads one of the languages; fr_CA and fr-CA are fr where no catalogue has
+// tongue is one of the languages; fr_CA and fr-CA are fr where no catalogue has
 // them. A language that may be that of a file with a name of no language is told of
 // and becomes English.
-func (r *reader) language(path string, languages []string, otherwise string) string {
-	text := r.text(path)
-	if found := MatchLanguage(text, languages); found != "" {
-		return found
-	}
-	if text != "" && r.nameless {
-		r.warn(path, text+": no file of words has this language", "name each file of words by the tag of its language, such as es.toml or fr-FR.toml; English until then")
-		return "en"
-	}
-	return r.oneOf(path, "language", languages, otherwise)
+func tongue() kind[string] {
+	return parsed(func(r *reader, path, text string) (string, bool) {
+		if found := MatchLanguage(text, r.in.Languages); found != "" {
+			return found, true
+		}
+		if r.nameless {
+			r.warn(path, text+": no file of words has this language", "name each file of words by the tag of its language, such as es.toml or fr-FR.toml; English until then")
+			return "en", true
+		}
+		return r.known(path, text, "language", r.in.Languages), false
+	})
 }
 
 // MatchLanguage finds the language that a tag such as fr-CA, or the name of a locale

@@ -18,6 +18,8 @@ import (
 
 	"github.com/go-resty/resty/v2"
 	standardwebhooks "github.com/standard-webhooks/standard-webhooks/libraries/go"
+
+	"thawline/forecast/secret"
 )
 
 var sample = Message{Key: "0195-abc", To: "+18025550123", Name: "Hill", Text: "Sap & \"snow\"\nà 5 h", Kind: "evening", MadeAt: time.Date(2026, 3, 20, 22, 30, 0, 0, time.UTC), Until: time.Date(2026, 3, 21, 8, 0, 0, 0, time.UTC)}
@@ -47,7 +49,7 @@ func TestGatewayFillsTheDescribedRequest(t *testing.T) {
 	a := &answering{body: `{"status":"queued"}`}
 	server := httptest.NewServer(a)
 	defer server.Close()
-	g := &Gateway{Client: resty.New(), URL: server.URL + "/send", JSON: `{"to":"{to}","body":"{text}","ref":"{key}"}`, Headers: map[string]string{"Authorization": "Bearer {secret}"}, Secret: "s3cret", Accepted: regexp.MustCompile("queued")}
+	g := &Gateway{GatewayOptions{URL: server.URL + "/send", JSON: `{"to":"{to}","body":"{text}","ref":"{key}"}`, Header: "Authorization: Bearer {secret}", Secret: secret.New("s3cret"), Accepted: regexp.MustCompile("queued")}, resty.New()}
 	if _, err := g.Send(context.Background(), sample); err != nil {
 		t.Fatal(err)
 	}
@@ -79,7 +81,7 @@ func TestGatewayAnswers(t *testing.T) {
 		"redirect":                 {answering{status: 302, header: map[string]string{"Location": "http://elsewhere.invalid/"}}, "later", 0},
 	} {
 		server := httptest.NewServer(&c.answer)
-		g := &Gateway{Client: resty.New().SetRedirectPolicy(resty.NoRedirectPolicy()), URL: server.URL, Form: "to={to}&text={text}", Secret: "s3cret", Accepted: regexp.MustCompile("queued")}
+		g := &Gateway{GatewayOptions{URL: server.URL, Form: "to={to}&text={text}", Secret: secret.New("s3cret"), Accepted: regexp.MustCompile("queued")}, resty.New().SetRedirectPolicy(resty.NoRedirectPolicy())}
 		_, err := g.Send(context.Background(), sample)
 		outcome, wait := Outcome(err)
 		if err == nil || outcome != c.outcome || wait != c.wait {
@@ -90,7 +92,7 @@ func TestGatewayAnswers(t *testing.T) {
 		}
 		server.Close()
 	}
-	dead := &Gateway{Client: resty.New(), URL: "http://127.0.0.1:1/{to}", Form: "text={text}"}
+	dead := &Gateway{GatewayOptions{URL: "http://127.0.0.1:1/{to}", Form: "text={text}"}, resty.New()}
 	if _, err := dead.Send(context.Background(), sample); err == nil || strings.Contains(err.Error(), "8025550123") {
 		t.Errorf("nobody listens: %v", err)
 	}
@@ -98,15 +100,15 @@ func TestGatewayAnswers(t *testing.T) {
 
 // The signature is verified by the specification's own library.
 func TestWebhookIsSigned(t *testing.T) {
-	const secret = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw" // of the specification's examples
+	const key = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw" // of the specification's examples
 	a := &answering{}
 	server := httptest.NewServer(a)
 	defer server.Close()
-	w := &Webhook{Client: resty.New(), URL: server.URL, Secret: secret, Now: time.Now}
+	w := &Webhook{WebhookOptions{URL: server.URL, Secret: secret.New(key)}, resty.New(), time.Now}
 	if _, err := w.Send(context.Background(), sample); err != nil {
 		t.Fatal(err)
 	}
-	verifier, err := standardwebhooks.NewWebhook(secret)
+	verifier, err := standardwebhooks.NewWebhook(key)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -116,7 +118,7 @@ func TestWebhookIsSigned(t *testing.T) {
 	if err := verifier.Verify([]byte(a.got+" "), a.seen.Header); err == nil {
 		t.Error("a changed body verifies")
 	}
-	w.Secret = "hunter2!"
+	w.Secret = secret.New("hunter2!")
 	if _, err := w.Send(context.Background(), sample); err == nil {
 		t.Error("a secret that is none signs")
 	}
@@ -126,7 +128,7 @@ func TestNtfy(t *testing.T) {
 	a := &answering{}
 	server := httptest.NewServer(a)
 	defer server.Close()
-	n := &Ntfy{Client: resty.New(), URL: server.URL + "/", Token: "tk_1"}
+	n := &Ntfy{NtfyOptions{URL: server.URL + "/", Token: secret.New("tk_1")}, resty.New()}
 	m := sample
 	m.To, m.Urgent, m.AckLink = "sap", true, "https://x.invalid/a/1"
 	if _, err := n.Send(context.Background(), m); err != nil {
@@ -182,7 +184,7 @@ func TestModemWritesOneFileForAMessage(t *testing.T) {
 }
 
 func TestEmailToNobody(t *testing.T) {
-	e := &Email{Host: "127.0.0.1", Port: 1, From: "sugarhouse@example.org", Plain: true, Timeout: time.Second}
+	e := &Email{EmailOptions: EmailOptions{Host: "127.0.0.1", Port: 1, From: "sugarhouse@example.org", Plain: true}, Timeout: time.Second}
 	m := sample
 	m.To = "robin at example"
 	if _, err := e.Send(context.Background(), m); err == nil {

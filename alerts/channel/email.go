@@ -10,17 +10,44 @@ import (
 	"time"
 
 	"github.com/wneessen/go-mail"
+
+	"thawline/forecast/secret"
 )
 
-// Email sends by SMTP.
-type Email struct {
+// EmailKind is the name of this kind in settings.
+const EmailKind = "email"
+
+// EmailOptions say which server takes mail.
+type EmailOptions struct {
 	Host     string
-	Port     int
+	Port     int    // 587 if 0
 	User     string // "" for none
-	Password string
+	Password secret.Text
 	From     string
 	// Plain leaves TLS out: only for a server on this machine.
 	Plain bool
+}
+
+// UsualPort is that of submission (RFC 6409).
+func (o *EmailOptions) UsualPort() int { return 587 }
+
+// Check is that of Options.
+func (o *EmailOptions) Check() []Fault {
+	if o.Port == 0 {
+		o.Port = o.UsualPort()
+	}
+	return missing(EmailKind, "host", o.Host, "name the mail server", "from", o.From, "write the address that mail comes from")
+}
+
+// Open is that of Options.
+func (o *EmailOptions) Open(w With) Channel { return &Email{EmailOptions: *o, Timeout: w.Timeout} }
+
+// To is the person's address.
+func (o *EmailOptions) To(r Reach) string { return r.Email.Reveal() }
+
+// Email sends by SMTP.
+type Email struct {
+	EmailOptions
 	// Insecure takes any certificate: only for tests.
 	Insecure bool
 	Timeout  time.Duration
@@ -76,14 +103,14 @@ func (e *Email) Send(ctx context.Context, m Message) (string, error) {
 		options = append(options, mail.WithTLSConfig(anyCertificate(e.Host)))
 	}
 	if e.User != "" {
-		options = append(options, mail.WithSMTPAuth(mail.SMTPAuthAutoDiscover), mail.WithUsername(e.User), mail.WithPassword(e.Password))
+		options = append(options, mail.WithSMTPAuth(mail.SMTPAuthAutoDiscover), mail.WithUsername(e.User), mail.WithPassword(e.Password.Reveal()))
 	}
 	client, err := mail.NewClient(e.Host, options...)
 	if err != nil {
 		return "", fmt.Errorf("e-mail: %w", err)
 	}
 	if err := client.DialAndSendWithContext(ctx, msg); err != nil {
-		said := hide(hide(err.Error(), e.Password), m.To)
+		said := hide(hide(err.Error(), e.Password.Reveal()), m.To)
 		var sent *mail.SendError
 		permanent := errors.As(err, &sent) && !sent.IsTemp() && sent.Reason != mail.ErrConnCheck
 		// Codes of 5xx before a message is sent, as for a refused login.

@@ -7,7 +7,7 @@ import (
 
 // A mail is in its reader's language to the last word, and says which one that is.
 func TestEmailInItsLanguage(t *testing.T) {
-	e := &Email{From: "sugarhouse@example.org"}
+	e := &Email{EmailOptions: EmailOptions{From: "sugarhouse@example.org"}}
 	msg, err := e.compose(Message{Key: "1", To: "robin@example.org", Text: "Coulée demain.", AckLink: "https://bush.example.org/a/1", Language: "fr", AckWords: "J'ai vu ce message"})
 	if err != nil {
 		t.Fatal(err)

@@ -5,37 +5,76 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"net/http"
 	"net/url"
 	"regexp"
+	"slices"
 	"strings"
 
 	"github.com/go-resty/resty/v2"
+
+	"thawline/forecast/secret"
 )
 
-// Gateway sends text messages by any service that takes an HTTP request, which
-// the operator describes. In URL, Form, JSON and Headers {to}, {text} and {key}
-// stand for number, words and idempotency key, {secret} for what must not stand
-// in the settings.
-type Gateway struct {
-	Client   *resty.Client
-	Method   string // POST if empty
+// GatewayKind is the name of this kind in settings.
+const GatewayKind = "text_gateway"
+
+// GatewayOptions describe the request that a service of text messages takes. In URL,
+// Form, JSON and Header {to}, {text} and {key} stand for number, words and idempotency
+// key, {secret} for what must not stand in the settings.
+type GatewayOptions struct {
 	URL      string
-	Form     string            // such as "to={to}&body={text}"; or
-	JSON     string            // such as {"to": "{to}", "body": "{text}"}
-	Headers  map[string]string // such as Authorization: Bearer {secret}
-	Secret   string
+	Method   string         // POST if empty
+	Form     string         // such as "to={to}&body={text}"; or
+	JSON     string         // such as {"to": "{to}", "body": "{text}"}
+	Header   string         // such as Authorization: Bearer {secret}; "" for none
 	Accepted *regexp.Regexp // what an answer must hold to count, nil for any success
+	Secret   secret.Text
+}
+
+// Check is that of Options.
+func (o *GatewayOptions) Check() []Fault {
+	faults := missing(GatewayKind, "url", o.URL, "write where the gateway takes messages; {to}, {text}, {key} and {secret} are filled in")
+	if o.Method = strings.ToUpper(o.Method); o.Method == "" {
+		o.Method = http.MethodPost
+	}
+	if !slices.Contains([]string{http.MethodGet, http.MethodPost, http.MethodPut}, o.Method) {
+		faults = append(faults, Fault{"method", o.Method + ": not a way to send", "write POST, PUT or GET"})
+	}
+	if all := o.URL + o.Form + o.JSON; !strings.Contains(all, "{to}") || !strings.Contains(all, "{text}") {
+		faults = append(faults, Fault{"form", "neither url, form nor json say where {to} and {text} go", `write form: to={to}&body={text}, or json: '{"to":"{to}","body":"{text}"}'`})
+	}
+	if o.Form != "" && o.JSON != "" {
+		faults = append(faults, Fault{"json", "both form and json", "keep one of them"})
+	}
+	if o.Header != "" && !strings.Contains(o.Header, ":") {
+		faults = append(faults, Fault{"header", o.Header + ": not a header", "write it like Authorization: Bearer {secret}"})
+	}
+	return faults
+}
+
+// Open is that of Options.
+func (o *GatewayOptions) Open(w With) Channel { return &Gateway{*o, w.client()} }
+
+// To is the person's number.
+func (o *GatewayOptions) To(r Reach) string { return r.Phone.Reveal() }
+
+// Gateway sends text messages by any service that takes an HTTP request, which
+// the operator describes.
+type Gateway struct {
+	GatewayOptions
+	Client *resty.Client
 }
 
 // Send makes the described request.
 func (g *Gateway) Send(ctx context.Context, m Message) (string, error) {
 	fill := func(template string, escape func(string) string) string {
-		return strings.NewReplacer("{to}", escape(m.To), "{text}", escape(m.Text), "{key}", escape(m.Key), "{secret}", escape(g.Secret)).Replace(template)
+		return strings.NewReplacer("{to}", escape(m.To), "{text}", escape(m.Text), "{key}", escape(m.Key), "{secret}", escape(g.Secret.Reveal())).Replace(template)
 	}
 	plain := func(s string) string { return strings.NewReplacer("\r", "", "\n", " ").Replace(s) }
 	r := g.Client.R().SetContext(ctx)
-	for k, v := range g.Headers {
-		r.SetHeader(k, fill(v, plain))
+	if name, value, given := strings.Cut(g.Header, ":"); given {
+		r.SetHeader(strings.TrimSpace(name), fill(strings.TrimSpace(value), plain))
 	}
 	switch {
 	case g.JSON != "":
@@ -51,7 +90,7 @@ func (g *Gateway) Send(ctx context.Context, m Message) (string, error) {
 	if err != nil {
 		return "", fmt.Errorf("text gateway: %w", withoutURL(err))
 	}
-	body := hide(hide(answer.String(), g.Secret), m.To)
+	body := hide(hide(answer.String(), g.Secret.Reveal()), m.To)
 	switch {
 	case answer.IsError():
 		return "", refusedBy(answer.StatusCode(), answer.Header(), body)

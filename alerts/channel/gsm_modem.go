@@ -16,6 +16,20 @@ import (
 // with a GSM modem and without internet.
 type Modem struct{ Outbox string }
 
+// ModemKind is the name of this kind in settings.
+const ModemKind = "gsm_modem"
+
+// Check is that of Options.
+func (g *Modem) Check() []Fault {
+	return missing(ModemKind, "outbox", g.Outbox, "name the outbox folder of gammu-smsd, such as /var/spool/gammu/outbox")
+}
+
+// Open is that of Options: a modem is its own.
+func (g *Modem) Open(With) Channel { return g }
+
+// To is the person's number.
+func (g *Modem) To(r Reach) string { return r.Phone.Reveal() }
+
 // Send writes one file. Its name holds the key, so that a second attempt
 // replaces the first where that has not been sent yet.
 func (g *Modem) Send(_ context.Context, m Message) (string, error) {

@@ -7,23 +7,64 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"strconv"
+	"strings"
 
 	"github.com/eclipse/paho.golang/paho"
+
+	"thawline/forecast/secret"
 )
 
-// MQTT publishes to a broker of MQTT 5: alerts below a topic, kept by the
-// broker for whoever comes later.
-type MQTT struct {
-	Address  string // host:port
-	TLS      bool
+// MQTTKind is the name of this kind in settings.
+const MQTTKind = "mqtt"
+
+// MQTTOptions say which broker, and below which topic.
+type MQTTOptions struct {
+	Host     string
+	Port     int // UsualPort if 0
 	User     string
-	Password string
+	Password secret.Text
+	Plain    bool   // without TLS: within the house
 	Topic    string // alerts go to Topic/alert, documents of a site below Topic/site
 	// Discovery is the topic below which a home automation looks for what there
 	// is, "" for none. The documents follow its public convention: one retained
 	// description a sensor, at Discovery/sensor/id/config.
 	Discovery string
 }
+
+// UsualPort is 8883, without TLS 1883 (IANA's registry, from memory).
+func (o *MQTTOptions) UsualPort() int {
+	if o.Plain {
+		return 1883
+	}
+	return 8883
+}
+
+// Check is that of Options.
+func (o *MQTTOptions) Check() []Fault {
+	if o.Port == 0 {
+		o.Port = o.UsualPort()
+	}
+	faults := missing(MQTTKind, "host", o.Host, "name the broker", "topic", o.Topic, "write the topic below which alerts and outlooks are kept, such as sugarbush/hill")
+	for _, t := range []struct{ key, topic string }{{"topic", o.Topic}, {"discovery", o.Discovery}} {
+		if strings.ContainsAny(t.topic, "+# ") || strings.HasPrefix(t.topic, "/") || strings.HasSuffix(t.topic, "/") {
+			faults = append(faults, Fault{t.key, t.topic + ": not a topic to publish below", "write words with / between them, such as sugarbush/hill"})
+		}
+	}
+	return faults
+}
+
+// Open is that of Options.
+func (o *MQTTOptions) Open(With) Channel { return &MQTT{*o} }
+
+// To is the topic, for everybody.
+func (o *MQTTOptions) To(Reach) string { return o.Topic }
+
+// MQTT publishes to a broker of MQTT 5: alerts below a topic, kept by the
+// broker for whoever comes later.
+type MQTT struct{ MQTTOptions }
+
+func (q *MQTT) address() string { return net.JoinHostPort(q.Host, strconv.Itoa(q.Port)) }
 
 // Document is what the broker keeps at a topic.
 type Document struct {
@@ -58,20 +99,20 @@ func (q *MQTT) Publish(ctx context.Context, site, name string, documents map[str
 // publish puts documents to the broker, retained, at least once each.
 func (q *MQTT) publish(ctx context.Context, documents ...Document) (said string, err error) {
 	var conn net.Conn
-	if q.TLS {
-		conn, err = (&tls.Dialer{}).DialContext(ctx, "tcp", q.Address)
+	if !q.Plain {
+		conn, err = (&tls.Dialer{}).DialContext(ctx, "tcp", q.address())
 	} else {
-		conn, err = (&net.Dialer{}).DialContext(ctx, "tcp", q.Address)
+		conn, err = (&net.Dialer{}).DialContext(ctx, "tcp", q.address())
 	}
 	if err != nil {
 		return "", fmt.Errorf("mqtt: %w", err)
 	}
 	defer func() { _ = conn.Close() }()
 	client := paho.NewClient(paho.ClientConfig{Conn: conn})
-	connect := &paho.Connect{KeepAlive: 30, CleanStart: true, UsernameFlag: q.User != "", Username: q.User, PasswordFlag: q.Password != "", Password: []byte(q.Password)}
+	connect := &paho.Connect{KeepAlive: 30, CleanStart: true, UsernameFlag: q.User != "", Username: q.User, PasswordFlag: q.Password.Given(), Password: []byte(q.Password.Reveal())}
 	ack, err := client.Connect(ctx, connect)
 	if err != nil {
-		said := hide(err.Error(), q.Password)
+		said := hide(err.Error(), q.Password.Reveal())
 		// Reasons from 0x80 on are refusals; those of the login do not pass.
 		if ack != nil && (ack.ReasonCode == 0x86 || ack.ReasonCode == 0x87) {
 			return "", &Refusal{Said: "the broker refused the login: " + said, Permanent: true}

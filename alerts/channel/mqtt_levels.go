@@ -21,15 +21,15 @@ type Heard struct {
 // until the context ends. It finds the broker again when it was lost, and says
 // so through troubled.
 func (q *MQTT) Listen(ctx context.Context, heard func(Heard), troubled func(error)) error {
-	address := &url.URL{Scheme: "mqtt", Host: q.Address}
-	if q.TLS {
+	address := &url.URL{Scheme: "mqtt", Host: q.address()}
+	if !q.Plain {
 		address.Scheme = "mqtts"
 	}
-	quiet := func(err error) { troubled(fmt.Errorf("mqtt: %s", hide(err.Error(), q.Password))) }
+	quiet := func(err error) { troubled(fmt.Errorf("mqtt: %s", hide(err.Error(), q.Password.Reveal()))) }
 	filter := q.Topic + "/+/tank/+/level"
 	c := autopaho.ClientConfig{
 		ServerUrls: []*url.URL{address}, KeepAlive: 30, CleanStartOnInitialConnection: true,
-		ConnectUsername: q.User, ConnectPassword: []byte(q.Password),
+		ConnectUsername: q.User, ConnectPassword: []byte(q.Password.Reveal()),
 		OnConnectError: quiet,
 		OnConnectionUp: func(m *autopaho.ConnectionManager, _ *paho.Connack) {
 			if _, err := m.Subscribe(ctx, &paho.Subscribe{Subscriptions: []paho.SubscribeOptions{{Topic: filter, QoS: 1}}}); err != nil && ctx.Err() == nil {
@@ -43,7 +43,7 @@ func (q *MQTT) Listen(ctx context.Context, heard func(Heard), troubled func(erro
 			return true, nil
 		}}},
 	}
-	if q.TLS {
+	if !q.Plain {
 		c.TlsCfg = &tls.Config{MinVersion: tls.VersionTLS12}
 	}
 	manager, err := autopaho.NewConnection(ctx, c)

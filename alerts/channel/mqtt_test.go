@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -27,14 +28,15 @@ func TestGaugesAndDiscoveryThroughMosquitto(t *testing.T) {
 	running(t, address, broker, "-c", config)
 	ctx, cancel := context.WithTimeout(context.Background(), 30*time.Second)
 	defer cancel()
-	q := &MQTT{Address: address, Topic: "sap", Discovery: "homeassistant"}
+	q := &MQTT{brokerAt(t, port, "sap")}
+	q.Discovery = "homeassistant"
 	heard := make(chan Heard, 8)
 	listening, stop := context.WithCancel(ctx)
 	ended := make(chan error, 1)
 	go func() { ended <- q.Listen(listening, func(h Heard) { heard <- h }, func(err error) { t.Log(err) }) }()
 
 	// The subscription takes a moment: the gauge says it until it is heard.
-	gauge := &MQTT{Address: address, Topic: "sap"}
+	gauge := &MQTT{brokerAt(t, port, "sap")}
 	for got := false; !got; {
 		if _, err := gauge.publish(ctx, Document{"sap/hill/tank/big/level", []byte(`{"value":1,"unit":"L"}`)}); err != nil {
 			t.Fatal(err)
@@ -98,12 +100,22 @@ func TestGaugesAndDiscoveryThroughMosquitto(t *testing.T) {
 }
 
 func TestOnlyGaugesAreHeard(t *testing.T) {
-	q := &MQTT{Topic: "sap/vt"}
+	q := &MQTT{MQTTOptions{Topic: "sap/vt"}}
 	for topic, want := range map[string]bool{"sap/vt/hill/tank/big/level": true, "sap/vt/hill/tank/big": false, "sap/hill/tank/big/level": false, "sap/vt/hill/pump/big/level": false} {
 		if _, _, ok := q.gauge(topic); ok != want {
 			t.Errorf("%s: %v", topic, ok)
 		}
 	}
+}
+
+// brokerAt is a broker of this machine.
+func brokerAt(t *testing.T, port, topic string) MQTTOptions {
+	t.Helper()
+	n, err := strconv.Atoi(port)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return MQTTOptions{Host: "127.0.0.1", Port: n, Plain: true, Topic: topic}
 }
 
 // The example for the house follows the figures at the broker: on, and off again, and
@@ -115,7 +127,7 @@ func TestLampFollowsTheFigures(t *testing.T) {
 	dir := t.TempDir()
 	port := freePort(t)
 	running(t, "127.0.0.1:"+port, broker, "-c", written(t, filepath.Join(dir, "m.conf"), "listener "+port+" 127.0.0.1\nallow_anonymous true\n"))
-	q := &MQTT{Address: "127.0.0.1:" + port, Topic: "sugarbush"}
+	q := &MQTT{brokerAt(t, port, "sugarbush")}
 	ctx, cancel := context.WithTimeout(t.Context(), 20*time.Second)
 	defer cancel()
 	publish := func(chance string) {

@@ -6,13 +6,35 @@ import (
 	"strings"
 
 	"github.com/go-resty/resty/v2"
+
+	"thawline/forecast/secret"
 )
+
+// NtfyKind is the name of this kind in settings.
+const NtfyKind = "ntfy"
+
+// NtfyOptions say which topic of which server.
+type NtfyOptions struct {
+	URL   string // of the server
+	Topic string
+	Token secret.Text // empty for none
+}
+
+// Check is that of Options.
+func (o *NtfyOptions) Check() []Fault {
+	return missing(NtfyKind, "url", o.URL, "write the address of the ntfy server", "topic", o.Topic, "write the topic; whoever knows it can read along")
+}
+
+// Open is that of Options.
+func (o *NtfyOptions) Open(w With) Channel { return &Ntfy{*o, w.client()} }
+
+// To is the topic, for everybody.
+func (o *NtfyOptions) To(Reach) string { return o.Topic }
 
 // Ntfy publishes to a topic of an ntfy server.
 type Ntfy struct {
+	NtfyOptions
 	Client *resty.Client
-	URL    string // of the server
-	Token  string // "" for none
 }
 
 // Send publishes the message; To is the topic.
@@ -25,15 +47,15 @@ func (n *Ntfy) Send(ctx context.Context, m Message) (string, error) {
 		body["click"] = m.AckLink
 	}
 	r := n.Client.R().SetContext(ctx).SetBody(body)
-	if n.Token != "" {
-		r.SetAuthToken(n.Token)
+	if n.Token.Given() {
+		r.SetAuthToken(n.Token.Reveal())
 	}
 	answer, err := r.Post(strings.TrimRight(n.URL, "/"))
 	if err != nil {
 		return "", fmt.Errorf("ntfy: %w", withoutURL(err))
 	}
 	if answer.IsError() {
-		return "", refusedBy(answer.StatusCode(), answer.Header(), hide(answer.String(), n.Token))
+		return "", refusedBy(answer.StatusCode(), answer.Header(), hide(answer.String(), n.Token.Reveal()))
 	}
 	return answer.Status(), nil
 }

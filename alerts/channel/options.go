@@ -16,8 +16,7 @@ type Options interface {
 	Check() []Fault
 	// Open makes the channel of options that are checked.
 	Open(With) Channel
-	// To is what the channel needs to find somebody, "" where that is not known or
-	// nothing is needed.
+	// To is what the channel needs to find somebody, "" where that is not known.
 	To(Reach) string
 }
 

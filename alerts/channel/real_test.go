@@ -13,6 +13,8 @@ import (
 	"time"
 
 	"github.com/eclipse/paho.golang/paho"
+
+	"thawline/forecast/secret"
 )
 
 // installed skips a test where a program is not there; CI installs all of them.
@@ -157,7 +159,7 @@ time.sleep(120)
 	running(t, "127.0.0.1:"+port, python, server)
 	var number int
 	_, _ = fmt.Sscan(port, &number)
-	e := &Email{Host: "127.0.0.1", Port: number, User: "sugarhouse", Password: "s3cret", From: "sugarhouse@example.org", Insecure: true, Timeout: 5 * time.Second}
+	e := &Email{EmailOptions: EmailOptions{Host: "127.0.0.1", Port: number, User: "sugarhouse", Password: secret.New("s3cret"), From: "sugarhouse@example.org"}, Insecure: true, Timeout: 5 * time.Second}
 	m := sample
 	m.To, m.AckLink = "robin@example.org", "https://bush.example.org/a/1"
 	m.Picture = func() []byte { return []byte("\x89PNG") }
@@ -189,12 +191,12 @@ time.sleep(120)
 			t.Errorf("%s: %s, %v", to, outcome, err)
 		}
 	}
-	m.To, e.Password = "robin@example.org", "wrong"
+	m.To, e.Password = "robin@example.org", secret.New("wrong")
 	_, err = e.Send(context.Background(), m)
 	if outcome, _ := Outcome(err); err == nil || outcome != "refused" || strings.Contains(err.Error(), "wrong") {
 		t.Errorf("a refused login: %s, %v", outcome, err)
 	}
-	e.Password, e.Insecure = "s3cret", false
+	e.Password, e.Insecure = secret.New("s3cret"), false
 	if _, err := e.Send(context.Background(), m); err == nil {
 		t.Error("a certificate of nobody's is taken")
 	}
@@ -206,7 +208,7 @@ func TestMQTTThroughMosquitto(t *testing.T) {
 	dir := t.TempDir()
 	port := freePort(t)
 	running(t, "127.0.0.1:"+port, broker, "-c", written(t, filepath.Join(dir, "m.conf"), "listener "+port+" 127.0.0.1\nallow_anonymous true\n"))
-	q := &MQTT{Address: "127.0.0.1:" + port, Topic: "sap/hill"}
+	q := &MQTT{brokerAt(t, port, "sap/hill")}
 	ctx, cancel := context.WithTimeout(context.Background(), 20*time.Second)
 	defer cancel()
 	if _, err := q.Send(ctx, sample); err != nil {
@@ -242,7 +244,9 @@ func TestMQTTThroughMosquitto(t *testing.T) {
 		t.Fatal(err)
 	}
 	running(t, "127.0.0.1:"+closed, broker, "-c", written(t, filepath.Join(dir, "n.conf"), "listener "+closed+" 127.0.0.1\nallow_anonymous false\n"))
-	_, err = (&MQTT{Address: "127.0.0.1:" + closed, Topic: "sap", User: "x", Password: "s3cret"}).Send(ctx, sample)
+	login := &MQTT{brokerAt(t, closed, "sap")}
+	login.User, login.Password = "x", secret.New("s3cret")
+	_, err = login.Send(ctx, sample)
 	if outcome, _ := Outcome(err); err == nil || outcome != "refused" || strings.Contains(err.Error(), "s3cret") {
 		t.Errorf("a refused login: %s, %v", outcome, err)
 	}

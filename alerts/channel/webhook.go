@@ -5,18 +5,44 @@ import (
 	"encoding/json"
 	"fmt"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/go-resty/resty/v2"
 	standardwebhooks "github.com/standard-webhooks/standard-webhooks/libraries/go"
+
+	"thawline/forecast/secret"
 )
+
+// WebhookKind is the name of this kind in settings.
+const WebhookKind = "webhook"
+
+// WebhookOptions say where messages are posted to.
+type WebhookOptions struct {
+	URL    string
+	Secret secret.Text // whsec_…
+}
+
+// Check is that of Options.
+func (o *WebhookOptions) Check() []Fault {
+	faults := missing(WebhookKind, "url", o.URL, "write where messages are posted to")
+	if !strings.HasPrefix(o.Secret.Reveal(), "whsec_") {
+		faults = append(faults, Fault{"secret", "the secret of a webhook begins with whsec_", "put one there that both sides know"})
+	}
+	return faults
+}
+
+// Open is that of Options.
+func (o *WebhookOptions) Open(w With) Channel { return &Webhook{*o, w.client(), w.Now} }
+
+// To is the person's id, which stands in the document.
+func (o *WebhookOptions) To(r Reach) string { return r.ID }
 
 // Webhook posts a JSON document, signed to the Standard Webhooks specification
 // (HMAC-SHA256; the key of the message is its webhook-id).
 type Webhook struct {
+	WebhookOptions
 	Client *resty.Client
-	URL    string
-	Secret string // whsec_…
 	Now    func() time.Time
 }
 
@@ -27,7 +53,7 @@ func (w *Webhook) Send(ctx context.Context, m Message) (string, error) {
 	if err != nil {
 		return "", fmt.Errorf("webhook: %w", err)
 	}
-	signer, err := standardwebhooks.NewWebhook(w.Secret)
+	signer, err := standardwebhooks.NewWebhook(w.Secret.Reveal())
 	if err != nil {
 		return "", &Refusal{Said: "the secret of the webhook is not one: whsec_ and base64", Permanent: true}
 	}

@@ -19,6 +19,23 @@ type Subscribers interface {
 	PushKeys(ctx context.Context) (private, public string, err error)
 }
 
+// WebPushKind is the name of this kind in settings.
+const WebPushKind = "web_push"
+
+// WebPushOptions are none: the ledger has the keys and knows the browsers.
+type WebPushOptions struct{}
+
+// Check is that of Options.
+func (*WebPushOptions) Check() []Fault { return nil }
+
+// Open is that of Options.
+func (*WebPushOptions) Open(w With) Channel {
+	return &WebPush{Client: w.pushes(), Subscribers: w.Subscribers, Contact: w.Contact}
+}
+
+// To is the person's id.
+func (*WebPushOptions) To(r Reach) string { return r.ID }
+
 // WebPush sends to the browsers that a person has subscribed (RFC 8030,
 // encrypted by RFC 8291, signed by RFC 8292). To is the person.
 type WebPush struct {

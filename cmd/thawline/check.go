@@ -244,11 +244,7 @@ func (c *checker) send(to string) {
 		return
 	}
 	defer a.Close()
-	channels, err := openChannels(c.settings, ledger.New(a.DB()))
-	if err != nil {
-		c.find(name, err, "")
-		return
-	}
+	channels := openChannels(c.settings, ledger.New(a.DB()))
 	person := personOf(&c.settings.People[i], c.settings)
 	words, err := c.wordsFor(person.Reader)
 	if err != nil {

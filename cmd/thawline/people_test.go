@@ -22,10 +22,7 @@ func TestAnswersOfChannelsAreBounded(t *testing.T) {
 		}
 	}))
 	defer server.Close()
-	channels, err := openChannels(&config.Config{Channels: []config.Channel{{ID: "text", Kind: config.TextGateway, URL: server.URL, Form: "to={to}&body={text}"}}}, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	channels := openChannels(&config.Config{Channels: []config.Channel{{ID: "text", Options: &channel.GatewayOptions{URL: server.URL, Form: "to={to}&body={text}"}}}}, nil)
 	if _, err := channels["text"].Send(t.Context(), channel.Message{To: "+18025550101", Text: "w", Until: time.Now().Add(time.Hour)}); err == nil {
 		t.Error("taken for an answer")
 	} else if outcome, _ := channel.Outcome(err); outcome != "later" {

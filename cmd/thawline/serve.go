@@ -52,15 +52,11 @@ func daemonSettings(g *globals, c *config.Config, a *archive.Archive, l *ledger.
 	if err != nil {
 		return daemon.Settings{}, err
 	}
-	channels, err := openChannels(c, l)
-	if err != nil {
-		return daemon.Settings{}, err
-	}
 	catalogue, err := message.LoadCatalogue(c.Words...)
 	if err != nil {
 		return daemon.Settings{}, err
 	}
-	s := daemon.Settings{Usual: reader(c), Catalogue: catalogue, Asker: chainAsker{chain}, Services: c.Weather.Sources, Channels: channels, EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: c.Alerts, Link: c.Serve.Link}
+	s := daemon.Settings{Usual: reader(c), Catalogue: catalogue, Asker: chainAsker{chain}, Services: c.Weather.Sources, Channels: openChannels(c, l), EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: c.Alerts, Link: c.Serve.Link}
 	if len(c.LeftOut) > 0 {
 		for _, w := range c.Warnings {
 			if w.File != c.File && w.File != "environment" {

@@ -77,7 +77,7 @@ func evenSettings(url string) Settings {
 			Place:  weather.Place{LatitudeDeg: 44, LongitudeDeg: -72, ElevationM: 300},
 			Groups: []forecast.Group{{ID: "pails", Taps: 50, Method: volume.Pail, ContainerL: 15}}}},
 		People: []channel.Person{person("ann"), person("bob"), person("cy")}, Asker: waves{}, EveningAt: 18*time.Hour + 30*time.Minute, RefreshEvery: 3 * time.Hour, Thresholds: alerts.Usual,
-		Channels: map[string]channel.Channel{"text": &channel.Gateway{Client: resty.New(), URL: url, JSON: `{"to":"{to}","text":"{text}","key":"{key}"}`}},
+		Channels: map[string]channel.Channel{"text": &channel.Gateway{GatewayOptions: channel.GatewayOptions{URL: url, JSON: `{"to":"{to}","text":"{text}","key":"{key}"}`}, Client: resty.New()}},
 	}
 }
 
