@@ -362,6 +362,32 @@ func writeOn(path string) error {
 	}
 }
 
+// untilFirstKept is how long a process takes from its start to the first visit that it
+// keeps: a few milliseconds, or a tenth of a second and more in a build that looks for
+// races. Kills are spread over opening and writing by it.
+func untilFirstKept(t *testing.T, path string) time.Duration {
+	t.Helper()
+	cmd := exec.Command(os.Args[0])
+	cmd.Env = append(os.Environ(), writerFile+"="+path)
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	began := time.Now()
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	lines := bufio.NewScanner(out)
+	said := lines.Scan() && strings.HasPrefix(lines.Text(), "kept")
+	took := time.Since(began)
+	_ = cmd.Process.Kill()
+	_ = cmd.Wait() // it was killed
+	if !said {
+		t.Fatalf("a process that nobody kills keeps nothing: %q", lines.Text())
+	}
+	return took
+}
+
 func TestKilledAtAnyMoment(t *testing.T) {
 	cycles := 200
 	if testing.Short() {
@@ -371,6 +397,7 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	if err := opened(t, path).Close(); err != nil {
 		t.Fatal(err)
 	}
+	first := untilFirstKept(t, path)
 	rng := rand.New(rand.NewPCG(5, 6))
 	told := map[string]int{} // the last visit that a process said it kept
 	for range cycles {
@@ -383,7 +410,7 @@ func TestKilledAtAnyMoment(t *testing.T) {
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)
 		}
-		time.AfterFunc(time.Duration(5+rng.IntN(60))*time.Millisecond, func() { _ = cmd.Process.Kill() })
+		time.AfterFunc(time.Duration(rng.Int64N(int64(first+60*time.Millisecond))), func() { _ = cmd.Process.Kill() })
 		lines := bufio.NewScanner(out)
 		for lines.Scan() {
 			var group string
