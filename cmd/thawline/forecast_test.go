@@ -174,8 +174,14 @@ func TestForecastFromTheLastGoodOne(t *testing.T) {
 func TestDemo(t *testing.T) {
 	began := time.Now()
 	out, err := run(t, nil, "demo")
-	if err != nil || time.Since(began) > 5*time.Second {
-		t.Fatalf("after %s: %v", time.Since(began), err)
+	took := time.Since(began)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The short pass looks for races, which makes everything ten times as slow: it says
+	// nothing of what people wait for.
+	if took > 5*time.Second && !testing.Short() {
+		t.Errorf("after %s, not within five seconds", took)
 	}
 	for _, want := range []string{"Upper Ridge, 230 taps", "Tomorrow", "Gather", "draws off at", "never leave a pan", "Weather data by Open-Meteo.com", "51 forecasts", "Evening text"} {
 		if !strings.Contains(out, want) {
