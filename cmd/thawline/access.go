@@ -11,6 +11,7 @@ import (
 
 	"thawline/alerts/ledger"
 	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/web"
 	"thawline/config"
 	"thawline/forecast/archive"
@@ -33,22 +34,10 @@ func withGate(cmd *cobra.Command, g *globals, do func(*access.Gate) error) error
 func withGateOf(cmd *cobra.Command, g *globals, do func(*config.Config, *access.Gate) error) error {
 	return withArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
 		gate := access.New(a.DB(), ledger.New(a.DB()).Key, g.log, g.clock)
-		gate.Use(accessSettings(c))
+		gate.Use(app.AccessSettings(c))
 		return do(c, gate)
 	})
 }
-
-func accessSettings(c *config.Config) access.Settings {
-	s := access.Settings{Listen: c.Serve.Listen, Link: c.Serve.Link, Proxies: c.Serve.Proxies, AlwaysLogin: c.Serve.AlwaysLogin}
-	for i := range c.People {
-		p := &c.People[i]
-		s.People = append(s.People, access.Person{ID: p.ID, Name: p.Name, Role: access.Role(p.Role), Sites: p.Sites})
-	}
-	return s
-}
-
-// byCommand stands beside what the command line made.
-const byCommand = web.ByCommand
 
 func accessCodeCommand(g *globals) *cobra.Command {
 	return &cobra.Command{
@@ -62,7 +51,7 @@ func accessCodeCommand(g *globals) *cobra.Command {
 					return err
 				}
 				if !needed {
-					return &wrongUse{"nothing is to be set up: no login is asked for, or a keeper has a password; thawline access link --person ID invites somebody"}
+					return wrongUse("nothing is to be set up: no login is asked for, or a keeper has a password; thawline access link --person ID invites somebody")
 				}
 				code, err := gate.SetUpCode(cmd.Context())
 				if err != nil {
@@ -86,15 +75,15 @@ func accessLinkCommand(g *globals) *cobra.Command {
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return withGateOf(cmd, g, func(c *config.Config, gate *access.Gate) error {
 				if err := errors.Join(knownSite(c, l.Site), knownPerson(c, l.Person)); err != nil {
-					return &wrongUse{err.Error()}
+					return wrongUse(err.Error())
 				}
 				l.Kind, l.Role = access.CrewLink, access.Role(role)
 				if l.Person != "" {
 					l.Kind = access.PasswordLink
 				}
-				token, err := gate.MakeLink(cmd.Context(), l, byCommand)
+				token, err := gate.MakeLink(cmd.Context(), l, web.ByCommand)
 				if err != nil {
-					return &wrongUse{err.Error()}
+					return wrongUse(err.Error())
 				}
 				address := gate.Address("/l/" + token)
 				return g.tell(cmd, map[string]string{"link": address}, address+"\n")
@@ -125,17 +114,17 @@ func accessTokenCommand(g *globals) *cobra.Command {
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return withGateOf(cmd, g, func(c *config.Config, gate *access.Gate) error {
 				if err := knownSite(c, t.Site); err != nil {
-					return &wrongUse{err.Error()}
+					return wrongUse(err.Error())
 				}
 				for _, s := range scopes {
 					if !slices.Contains(known, s) {
-						return &wrongUse{"--scopes " + s + ": tokens are not good for that; " + units.Suggest(s, known, "write some of "+strings.Join(known, ", "))}
+						return wrongUse("--scopes " + s + ": tokens are not good for that; " + units.Suggest(s, known, "write some of "+strings.Join(known, ", ")))
 					}
 					t.Scopes = append(t.Scopes, access.Scope(s))
 				}
-				token, err := gate.MakeToken(cmd.Context(), t, byCommand)
+				token, err := gate.MakeToken(cmd.Context(), t, web.ByCommand)
 				if err != nil {
-					return &wrongUse{err.Error()}
+					return wrongUse(err.Error())
 				}
 				return g.tell(cmd, map[string]string{"token": token}, token+"\n")
 			})
@@ -235,7 +224,7 @@ func accessWithdrawCommand(g *globals) *cobra.Command {
 		Short: "Ends a link or token, and the logins that it has opened",
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) != 1 {
-				return &wrongUse{"name the link or token by its id; thawline access list shows the ids"}
+				return wrongUse("name the link or token by its id; thawline access list shows the ids")
 			}
 			return nil
 		},
@@ -243,12 +232,4 @@ func accessWithdrawCommand(g *globals) *cobra.Command {
 			return withGate(cmd, g, func(gate *access.Gate) error { return gate.Withdraw(cmd.Context(), args[0]) })
 		},
 	}
-}
-
-// tell prints a document or words, as asked for.
-func (g *globals) tell(cmd *cobra.Command, document any, words string) error {
-	if g.json {
-		return writeJSON(cmd.OutOrStdout(), document)
-	}
-	return printAll(cmd.OutOrStdout(), words)
 }

@@ -97,9 +97,7 @@ func alertsCommand(g *globals) *cobra.Command {
 	}
 	addresses.Args = noArguments
 	cmd.AddCommand(list, explain, addresses)
-	cmd.RunE = func(c *cobra.Command, _ []string) error {
-		return &wrongUse{"list, explain or addresses? see " + c.CommandPath() + " --help"}
-	}
+	cmd.RunE = needsMore("list, explain or addresses?")
 	return cmd
 }
 

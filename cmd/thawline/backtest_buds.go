@@ -10,7 +10,6 @@ import (
 	"thawline/forecast/chart"
 	"thawline/forecast/season"
 	"thawline/forecast/verify"
-	"thawline/forecast/weather"
 )
 
 func backtestBudsCommand(g *globals) *cobra.Command {
@@ -25,7 +24,7 @@ func backtestBudsCommand(g *globals) *cobra.Command {
 		Example: `  thawline backtest buds --temperatures daily.csv --buds buds.csv --species "sugar maple" --train-until 1993`,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if temperatures == "" || buds == "" || o.Species == "" {
-				return &wrongUse{"give --temperatures FILE, --buds FILE and --species NAME"}
+				return wrongUse("give --temperatures FILE, --buds FILE and --species NAME")
 			}
 			d, err := readDaily(temperatures)
 			if err != nil {
@@ -63,16 +62,6 @@ func backtestBudsCommand(g *globals) *cobra.Command {
 	chartFlag(cmd, &charts)
 	cmd.Args = noArguments
 	return cmd
-}
-
-func readDaily(path string) (*weather.Daily, error) {
-	file, err := os.Open(path)
-	if err != nil {
-		return nil, fmt.Errorf("temperatures file: %w", err)
-	}
-	defer file.Close()
-	d, err := weather.ReadDailyCSV(file, path)
-	return &d, err
 }
 
 func readBuds(path string) ([]season.BudYear, error) {

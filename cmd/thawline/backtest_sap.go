@@ -1,10 +1,8 @@
 package main
 
 import (
-	"bufio"
 	"fmt"
 	"math"
-	"os"
 	"strings"
 	"time"
 
@@ -134,7 +132,7 @@ func (f *sapFiles) options(now time.Time) (verify.SapOptions, error) {
 		}
 	}
 	if len(wrong) > 0 {
-		return o, &wrongUse{strings.Join(wrong, "\n")}
+		return o, wrongUse(strings.Join(wrong, "\n"))
 	}
 	if o.Zone == nil {
 		zone, err := mapZone("", o.Place)
@@ -188,53 +186,6 @@ func (f *sapFiles) seasons(w *weather.Series, o *verify.SapOptions) ([]verify.Se
 	return taught, nil
 }
 
-// kindOf tells weather files by their first line.
-func kindOf(path string) (daily, hourly bool, err error) {
-	file, err := os.Open(path)
-	if err != nil {
-		return false, false, fmt.Errorf("training file: %w", err)
-	}
-	defer file.Close()
-	line, _ := bufio.NewReader(file).ReadString('\n')
-	line = strings.ToLower(line)
-	return strings.Contains(line, "tmin_c"), strings.Contains(line, "temperature_c"), nil
-}
-
-// readWeathers reads weather files, hourly or daily, into one series; where two
-// speak of the same hour, the first counts.
-func readWeathers(paths []string, place weather.Place) (*weather.Series, error) {
-	var all weather.Series
-	for _, path := range paths {
-		daily, _, err := kindOf(path)
-		if err != nil {
-			return nil, err
-		}
-		var s weather.Series
-		if daily {
-			d, err := readDaily(path)
-			if err != nil {
-				return nil, err
-			}
-			d.FillGaps()
-			s = d.Hourly(place)
-		} else if s, err = readHourly(path); err != nil {
-			return nil, err
-		}
-		all = s.Overlay(&all)
-	}
-	return &all, nil
-}
-
-func readHourly(path string) (weather.Series, error) {
-	file, err := os.Open(path)
-	if err != nil {
-		return weather.Series{}, fmt.Errorf("weather file: %w", err)
-	}
-	defer file.Close()
-	s, _, err := weather.ReadCSV(file, path)
-	return s, err
-}
-
 func sapReport(r *verify.SapResult) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "Sap of %d visits, each foretold from weather and earlier visits\n", r.N)
@@ -257,4 +208,43 @@ func sapReport(r *verify.SapResult) string {
 		b.WriteString("  " + n + "\n")
 	}
 	return b.String()
+}
+
+func backtestSensitivityCommand(g *globals) *cobra.Command {
+	f := &sapFiles{canopy: string(trunk.Closed), records: "none"}
+	cmd := &cobra.Command{
+		Use:     "sensitivity",
+		Short:   "How much each parameter of the flow changes a season's volume and the rank of its days",
+		Example: "  thawline backtest sensitivity --weather hourly.csv --at 42.45,-72.68 --tz America/New_York",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			o, err := f.options(g.clock())
+			if err != nil {
+				return err
+			}
+			w, err := readWeathers(f.weather, o.Place)
+			if err != nil {
+				return err
+			}
+			rows, err := verify.Sensitivities(w, o)
+			if err != nil {
+				return err
+			}
+			if g.json {
+				return writeJSON(cmd.OutOrStdout(), rows)
+			}
+			var b strings.Builder
+			b.WriteString("Parameter          value  (range)            season's volume       rank of days    source\n")
+			for _, r := range rows {
+				fmt.Fprintf(&b, "%s %8s  %s %+6.0f %% to %+4.0f %%   %5.2f and %5.2f   %s\n", padded(r.Parameter, 16),
+					fmt.Sprintf("%.4g", r.Value), padded(fmt.Sprintf("(%.4g to %.4g %s)", r.Low, r.High, r.Unit), 26), r.VolumePct[0], r.VolumePct[1], r.DayRank[0], r.DayRank[1], r.Source)
+			}
+			return printAll(cmd.OutOrStdout(), b.String())
+		},
+	}
+	fl := cmd.Flags()
+	fl.StringArrayVar(&f.weather, "weather", nil, "weather `FILE` of a season, hourly or daily")
+	fl.StringVar(&f.at, "at", "", "`LAT,LON` of the bush, degrees north and east")
+	fl.StringVar(&f.zone, "tz", "", "its time `ZONE`; without it, the one that the map gives")
+	cmd.Args = noArguments
+	return cmd
 }

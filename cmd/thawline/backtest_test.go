@@ -151,7 +151,7 @@ func TestBacktestFaults(t *testing.T) {
 			t.Errorf("%v\n got  %v\n want %s", c.args[1:4], err, c.want)
 		}
 	}
-	var wrong *wrongUse
+	var wrong *usageError
 	if _, err := run(t, nil, "backtest", "sap"); !errors.As(err, &wrong) {
 		t.Error("flags that are missing are not told as wrong use")
 	}

@@ -23,7 +23,7 @@ func backtestThawCommand(g *globals) *cobra.Command {
 			"  thawline backtest thaw --train pairs.csv --test pairs.csv --by-station --chart pictures",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if train == "" || test == "" {
-				return &wrongUse{"give a file to learn from with --train and one to score with --test"}
+				return wrongUse("give a file to learn from with --train and one to score with --test")
 			}
 			learn, err := readPairs(train)
 			if err != nil {

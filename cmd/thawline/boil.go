@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/report"
 	"thawline/forecast/boil"
 	"thawline/forecast/units"
@@ -36,7 +37,7 @@ func boilCommand(g *globals) *cobra.Command {
 			if g.json {
 				return writeJSON(cmd.OutOrStdout(), map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "boil": o.Boil, "sugar": o.Sugar, "teaching": o.Teaching})
 			}
-			words, err := newWords(settings)
+			words, err := app.Words(settings)
 			if err != nil {
 				return err
 			}
@@ -87,16 +88,16 @@ func boilBatch(cmd *cobra.Command, g *globals, of *forecastFlags, f *batchFlags)
 		wrong = append(wrong, "--fuel "+f.fuel+": write wood or gas")
 	}
 	if len(wrong) > 0 {
-		return &wrongUse{strings.Join(wrong, "\n")}
+		return wrongUse(strings.Join(wrong, "\n"))
 	}
 	batch, err := boil.Boil(sap, float64(f.brix), float64(f.syrup), pressure, pan)
 	if err != nil {
-		return &wrongUse{err.Error()}
+		return wrongUse(err.Error())
 	}
 	if g.json {
 		return writeJSON(cmd.OutOrStdout(), batch)
 	}
-	words, err := newWords(settings)
+	words, err := app.Words(settings)
 	if err != nil {
 		return err
 	}

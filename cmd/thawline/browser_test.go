@@ -21,15 +21,17 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
+	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/testdata"
+	"thawline/testdata/beside"
 )
 
 // bushPages are the demonstration's pages on a socket that can be taken away and
 // given back, as signal is in the bush.
 type bushPages struct {
 	t       *testing.T
-	h       *house
+	h       *app.App
 	address string
 	mu      sync.Mutex
 	server  *http.Server
@@ -41,13 +43,13 @@ func servePages(t *testing.T, login bool) *bushPages {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b := &bushPages{t: t, address: freePort(t)}
+	b := &bushPages{t: t, address: beside.FreePort(t)}
 	settings.Serve.Listen, settings.Serve.AlwaysLogin = b.address, login
-	h, a, err := demoHouse(t.Context(), &globals{log: slog.New(slog.DiscardHandler)}, settings, t.TempDir(), demoDays)
+	h, err := demoApp(t.Context(), app.Env{Version: "test", Log: slog.New(slog.DiscardHandler)}, settings, t.TempDir(), demoDays)
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { _ = a.Close() })
+	t.Cleanup(func() { _ = h.Archive.Close() })
 	b.h = h
 	b.signal()
 	t.Cleanup(b.noSignal)
@@ -62,7 +64,7 @@ func (b *bushPages) signal() {
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	b.server = &http.Server{Handler: b.h.handler(), ReadHeaderTimeout: 5 * time.Second}
+	b.server = &http.Server{Handler: b.h.Handler(), ReadHeaderTimeout: 5 * time.Second}
 	go func(s *http.Server) { _ = s.Serve(l) }(b.server)
 }
 
@@ -175,7 +177,7 @@ func TestBrowserComesIn(t *testing.T) {
 	ctx := chromium(t)
 	b := servePages(t, true)
 	w := b.browser(ctx)
-	code, err := b.h.gate.SetUpCode(t.Context())
+	code, err := b.h.Gate.SetUpCode(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -223,7 +225,7 @@ func TestBrowserComesIn(t *testing.T) {
 	w.open("/site/kettle")
 	w.click("form.message button")
 	w.until("thanks", `document.body.innerText.includes("Noted that you have seen it.")`)
-	recent, err := b.h.daemon.Ledger.Recent(t.Context(), 100)
+	recent, err := b.h.Daemon.Ledger.Recent(t.Context(), 100)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -250,7 +252,7 @@ func TestBrowserInTheBush(t *testing.T) {
 	w.until("the worker's hold", `!!navigator.serviceWorker.controller`)
 	w.open("/site/kettle/rounds")
 	count := func() int {
-		visits, err := b.h.archive.Visits(t.Context(), "kettle", testdata.Now().Add(-time.Hour), time.UTC)
+		visits, err := b.h.Archive.Visits(t.Context(), "kettle", testdata.Now().Add(-time.Hour), time.UTC)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -279,7 +281,7 @@ func TestBrowserInTheBush(t *testing.T) {
 	w.until("one sent, one refused with a reason", `document.querySelectorAll("#kept li").length==1 && document.querySelector("#kept").innerText.includes("more than they can hold")`)
 	w.click("#kept > button")
 	w.until("nothing changes", `document.querySelectorAll("#kept li").length==1`)
-	visits, err := b.h.archive.Visits(t.Context(), "kettle", testdata.Now().Add(-time.Hour), time.UTC)
+	visits, err := b.h.Archive.Visits(t.Context(), "kettle", testdata.Now().Add(-time.Hour), time.UTC)
 	if err != nil || len(visits) != 1 {
 		t.Fatalf("%v %+v", err, visits)
 	}
@@ -303,7 +305,7 @@ func TestBrowserWithoutScript(t *testing.T) {
 	w.fill("#g-lane input[name=volume]", "40")
 	w.click("#g-lane .entry button")
 	w.do(chromedp.WaitVisible(chromedp.CSS(".notice")))
-	visits, err := b.h.archive.Visits(t.Context(), "kettle", testdata.Now().Add(-time.Hour), time.UTC)
+	visits, err := b.h.Archive.Visits(t.Context(), "kettle", testdata.Now().Add(-time.Hour), time.UTC)
 	if err != nil || len(visits) != 1 || visits[0].Group != "lane" {
 		t.Fatalf("%v %+v", err, visits)
 	}
@@ -454,7 +456,7 @@ func TestBrowserFindsNoBarrier(t *testing.T) {
 			}
 		}
 	}
-	code, err := b.h.gate.SetUpCode(t.Context())
+	code, err := b.h.Gate.SetUpCode(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -464,7 +466,7 @@ func TestBrowserFindsNoBarrier(t *testing.T) {
 	w.fill("input[name=password]", "three plain words")
 	w.click("main button")
 	w.until("the outlook", `document.body.innerText.includes("Gather?")`)
-	address, err := daemon.Address(t.Context(), b.h.daemon.Ledger, "push", "margot")
+	address, err := daemon.Address(t.Context(), b.h.Daemon.Ledger, "push", "margot")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -9,64 +9,44 @@ import (
 	"time"
 
 	"github.com/google/uuid"
-	"github.com/spf13/cobra"
 
 	"thawline/alerts/channel"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
 	"thawline/forecast/weather/source"
 )
 
-func checkCommand(g *globals) *cobra.Command {
-	var to string
-	cmd := &cobra.Command{
-		Use:   "check",
-		Short: "What works and what does not: settings, weather, records, channels, clock",
-		Long:  "Tells on one screen what works. With --send a person gets a test message by each of their channels.",
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			settings, err := g.settings()
-			if err != nil {
-				return err // all that is wrong with the settings, line by line
-			}
-			words, err := newWords(settings)
-			if err != nil {
-				return err
-			}
-			c := checker{ctx: cmd.Context(), g: g, settings: settings, words: words}
-			c.run(to)
-			if err := g.tell(cmd, c.findings, c.text()); err != nil {
-				return err
-			}
-			if c.bad > 0 {
-				return errors.New(words.PluralWith("check_failed", c.bad, map[string]any{"Of": len(c.findings)}))
-			}
-			return nil
-		},
-	}
-	cmd.Flags().StringVar(&to, "send", "", "send a test message to the person `NAME` (the id in the settings)")
-	cmd.Args = noArguments
-	return cmd
-}
-
-type finding struct {
+// Finding is one thing that was tried.
+type Finding struct {
 	What string `json:"what"`
 	Good bool   `json:"good"`
 	Said string `json:"said"`
 }
 
-type checker struct {
+// Check is what works of settings and what does not.
+type Check struct {
+	Findings []Finding
+	Bad      int // how many are not good
+
 	ctx      context.Context
-	g        *globals
+	env      app.Env
 	settings *config.Config
 	words    *message.Words
 	offline  bool // is known already, and was told
-	findings []finding
-	bad      int
 }
 
-func (c *checker) say(key string, pairs ...string) string {
+// NewCheck tries what the settings name. With to, a person gets a test message by each of
+// their channels.
+func NewCheck(ctx context.Context, env app.Env, settings *config.Config, words *message.Words, to string) *Check {
+	c := &Check{ctx: ctx, env: env, settings: settings, words: words}
+	c.run(to)
+	return c
+}
+
+func (c *Check) say(key string, pairs ...string) string {
 	values := map[string]any{}
 	for i := 0; i+1 < len(pairs); i += 2 {
 		values[pairs[i]] = pairs[i+1]
@@ -74,18 +54,19 @@ func (c *checker) say(key string, pairs ...string) string {
 	return c.words.Say(key, values)
 }
 
-func (c *checker) find(what string, err error, good string) {
-	f := finding{what, err == nil, good}
+func (c *Check) find(what string, err error, good string) {
+	f := Finding{what, err == nil, good}
 	if err != nil {
 		f.Said = err.Error()
-		c.bad++
+		c.Bad++
 	}
-	c.findings = append(c.findings, f)
+	c.Findings = append(c.Findings, f)
 }
 
-func (c *checker) text() string {
+// Text has a line or more for each finding.
+func (c *Check) Text() string {
 	var b strings.Builder
-	for _, f := range c.findings {
+	for _, f := range c.Findings {
 		mark := c.say("check_ok")
 		if !f.Good {
 			mark = c.say("check_bad")
@@ -95,10 +76,10 @@ func (c *checker) text() string {
 	return b.String()
 }
 
-func (c *checker) run(to string) {
+func (c *Check) run(to string) {
 	s := c.settings
 	c.findSettings()
-	a, err := openArchive(c.ctx, s)
+	a, err := app.OpenArchive(c.ctx, s)
 	if err == nil {
 		err = a.Close()
 	}
@@ -112,7 +93,7 @@ func (c *checker) run(to string) {
 	}
 	c.people()
 	for _, site := range s.Sites[:min(len(s.Sites), fewSites)] {
-		now := c.g.clock().In(site.Zone)
+		now := c.env.Clock().In(site.Zone)
 		c.find(c.say("check_clock_name", "Site", site.ID), nil, c.words.ShortWeekday(now)+" "+c.words.Time(now)+" "+now.Format("MST"))
 	}
 	if to != "" {
@@ -121,9 +102,9 @@ func (c *checker) run(to string) {
 }
 
 // people says how each person is reached, and how many are.
-func (c *checker) people() {
+func (c *Check) people() {
 	s := c.settings
-	all := peopleOf(s)
+	all := app.PeopleOf(s)
 	for i := range s.People {
 		p := &s.People[i]
 		var missing []string
@@ -152,7 +133,7 @@ func (c *checker) people() {
 
 // findSettings says what was read, and what of it is doubtful or left out, each on a
 // line of its own.
-func (c *checker) findSettings() {
+func (c *Check) findSettings() {
 	s := c.settings
 	if s.File == "" && len(s.Sites) == 0 {
 		c.find(c.say("check_settings_name"), errors.New(c.say("check_no_settings")), "")
@@ -177,40 +158,33 @@ func (c *checker) findSettings() {
 	}
 }
 
-func or(s, otherwise string) string {
-	if s == "" {
-		return otherwise
-	}
-	return s
-}
-
 // fewSites is how many a check asks for: of an association's thousands the first
 // ones tell whether a service answers.
 const fewSites = 5
 
 // weather asks each service for each site, alone. Where none can be reached at all
 // that is said once.
-func (c *checker) weather() {
+func (c *Check) weather() {
 	name := c.say("check_weather_name")
-	var found []finding
+	var found []Finding
 	var faults []error
 	unreachable := true
 	for _, service := range c.settings.Weather.Sources {
 		one := *c.settings
 		one.Weather.Sources = []string{service}
-		chain, _, err := newChain(c.g, &one, keptIn{})
+		chain, _, err := app.Services(c.env, &one, app.Storage{})
 		if err != nil {
-			found, faults, unreachable = append(found, finding{What: name + " " + service}), append(faults, err), false
+			found, faults, unreachable = append(found, Finding{What: name + " " + service}), append(faults, err), false
 			continue
 		}
 		for i := range c.settings.Sites[:min(len(c.settings.Sites), fewSites)] {
 			site := c.settings.Sites[i]
-			ctx, cancel := context.WithTimeout(c.ctx, askDeadline)
-			outcome, err := chain.Ask(ctx, placeKey(&site), source.Request{Place: site.Place, Now: c.g.clock(), PastDays: 2, Days: futureDays})
+			ctx, cancel := context.WithTimeout(c.ctx, app.AskDeadline)
+			outcome, err := chain.Ask(ctx, app.PlaceKey(&site), source.Request{Place: site.Place, Now: c.env.Clock(), PastDays: 2, Days: app.FutureDays})
 			cancel()
 			unreachable = unreachable && err != nil && outOfReach(outcome.Attempts)
 			said := c.say("check_weather", "At", outcome.Bulletin.IssuedAt.Format("2006-01-02 15:04 UTC"), "Members", c.words.Plural("check_members", max(len(outcome.Bulletin.Members), 1)))
-			found, faults = append(found, finding{What: name + " " + service + " " + site.ID, Said: said}), append(faults, err)
+			found, faults = append(found, Finding{What: name + " " + service + " " + site.ID, Said: said}), append(faults, err)
 		}
 	}
 	if len(found) > 0 && unreachable {
@@ -223,7 +197,7 @@ func (c *checker) weather() {
 }
 
 // send proves the channels of a person.
-func (c *checker) send(to string) {
+func (c *Check) send(to string) {
 	name := c.say("check_to_name", "Person", to)
 	i := slices.IndexFunc(c.settings.People, func(p config.Person) bool { return p.ID == to })
 	if i < 0 {
@@ -238,29 +212,29 @@ func (c *checker) send(to string) {
 		c.find(name, errors.New(c.say("check_no_channel")), "")
 		return
 	}
-	a, err := openArchive(c.ctx, c.settings)
+	a, err := app.OpenArchive(c.ctx, c.settings)
 	if err != nil {
 		c.find(name, err, "")
 		return
 	}
 	defer a.Close()
-	channels := openChannels(c.settings, ledger.New(a.DB()))
-	person := personOf(&c.settings.People[i], c.settings)
+	channels := app.OpenChannels(c.env.Version, c.settings, ledger.New(a.DB()))
+	person := app.Person(&c.settings.People[i], c.settings)
 	words, err := c.wordsFor(person.Reader)
 	if err != nil {
 		c.find(name, err, "")
 		return
 	}
 	for _, w := range person.Ways {
-		ctx, cancel := context.WithTimeout(c.ctx, channelTimeout)
-		said, err := channels[w.Channel].Send(ctx, channel.Message{Key: uuid.NewString(), To: w.To, Name: "thawline", Text: message.ToGSM7(words.Say("message_test", nil)), Language: words.Language(), Kind: "test", MadeAt: c.g.clock(), Until: c.g.clock().Add(time.Hour)})
+		ctx, cancel := context.WithTimeout(c.ctx, app.ChannelTimeout)
+		said, err := channels[w.Channel].Send(ctx, channel.Message{Key: uuid.NewString(), To: w.To, Name: "thawline", Text: message.ToGSM7(words.Say("message_test", nil)), Language: words.Language(), Kind: "test", MadeAt: c.env.Clock(), Until: c.env.Clock().Add(time.Hour)})
 		cancel()
 		c.find(c.say("check_by_name", "Channel", w.Channel), err, said)
 	}
 }
 
 // wordsFor are the words for a reader, with what the settings' files change.
-func (c *checker) wordsFor(r message.Reader) (*message.Words, error) {
+func (c *Check) wordsFor(r message.Reader) (*message.Words, error) {
 	catalogue, err := message.LoadCatalogue(c.settings.Words...)
 	if err != nil {
 		return nil, err

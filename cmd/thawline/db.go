@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"thawline/cmd/thawline/internal/app"
 	"thawline/config"
 	"thawline/forecast/archive"
 )
@@ -38,10 +39,10 @@ func dbCommand(g *globals) *cobra.Command {
 				return err
 			}
 			if settings.Database.Given() {
-				return &wrongUse{"the settings keep records in PostgreSQL: restore them there with its own pg_restore"}
+				return wrongUse("the settings keep records in PostgreSQL: restore them there with its own pg_restore")
 			}
-			private()
-			return restoreBackup(cmd, args[0], filepath.Join(settings.DataDir, archiveName))
+			app.KeepPrivate()
+			return restoreBackup(cmd, args[0], filepath.Join(settings.DataDir, app.ArchiveFile))
 		},
 	}
 	check := &cobra.Command{
@@ -52,7 +53,7 @@ func dbCommand(g *globals) *cobra.Command {
 				if settings.Database.Given() { // which looks after its own pages
 					return printAll(cmd.OutOrStdout(), "the database can be reached and has the present form\n")
 				}
-				return printAll(cmd.OutOrStdout(), archivePlace(settings)+" is whole\n")
+				return printAll(cmd.OutOrStdout(), app.ArchiveAt(settings)+" is whole\n")
 			})
 		},
 	}
@@ -75,18 +76,18 @@ func moveCommand(g *globals) *cobra.Command {
 				return err
 			}
 			if !settings.Database.Given() {
-				return &wrongUse{"the settings name no database: give database_file or THAWLINE_DATABASE"}
+				return wrongUse("the settings name no database: give database_file or THAWLINE_DATABASE")
 			}
-			from, to := filepath.Join(settings.DataDir, archiveName), settings.Database.Reveal()
+			from, to := filepath.Join(settings.DataDir, app.ArchiveFile), settings.Database.Reveal()
 			switch args[0] {
 			case "database":
 			case "file":
 				from, to = to, from
 			default:
-				return &wrongUse{args[0] + ": move to database or to file"}
+				return wrongUse(args[0] + ": move to database or to file")
 			}
-			private()
-			release, err := alone(filepath.Join(settings.DataDir, archiveName))
+			app.KeepPrivate()
+			release, err := alone(filepath.Join(settings.DataDir, app.ArchiveFile))
 			if err != nil {
 				return err
 			}
@@ -126,22 +127,6 @@ func alone(path string) (release func(), err error) {
 		return nil, fmt.Errorf("%w: stop it (sudo systemctl stop thawline), then do this again; nothing was changed", err)
 	}
 	return release, err
-}
-
-// needsMore asks for the word that is missing.
-func needsMore(which string) func(*cobra.Command, []string) error {
-	return func(c *cobra.Command, _ []string) error {
-		return &wrongUse{which + " see " + c.CommandPath() + " --help"}
-	}
-}
-
-func oneArgument(what string) cobra.PositionalArgs {
-	return func(cmd *cobra.Command, args []string) error {
-		if len(args) != 1 {
-			return &wrongUse{"name " + what + "; see " + cmd.CommandPath() + " --help"}
-		}
-		return nil
-	}
 }
 
 // restoreBackup checks the backup first, and never overwrites: the file in use

@@ -7,6 +7,9 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"thawline/cmd/thawline/internal/app"
+	"thawline/testdata/beside"
 )
 
 const oneBush = `
@@ -20,7 +23,7 @@ people: [{id: robin, name: Robin, role: keeper}]
 // writes afterwards would be lost.
 func TestRestoreWaitsForTheDaemon(t *testing.T) {
 	config, data := written(t, "c.yaml", oneBush), t.TempDir()
-	env := map[string]string{"THAWLINE_DATA_DIR": data, "THAWLINE_SERVE_LISTEN": freePort(t), "THAWLINE_WEATHER_NWS_BASE_URL": "http://127.0.0.1:9", "THAWLINE_WEATHER_MET_NORWAY_BASE_URL": "http://127.0.0.1:9", "THAWLINE_WEATHER_ENVIRONMENT_CANADA_BASE_URL": "http://127.0.0.1:9"}
+	env := map[string]string{"THAWLINE_DATA_DIR": data, "THAWLINE_SERVE_LISTEN": beside.FreePort(t), "THAWLINE_WEATHER_NWS_BASE_URL": "http://127.0.0.1:9", "THAWLINE_WEATHER_MET_NORWAY_BASE_URL": "http://127.0.0.1:9", "THAWLINE_WEATHER_ENVIRONMENT_CANADA_BASE_URL": "http://127.0.0.1:9"}
 	backup := filepath.Join(t.TempDir(), "copy.db")
 	if _, err := run(t, env, "db", "backup", backup, "--config", config); err != nil {
 		t.Fatal(err)
@@ -94,7 +97,7 @@ func TestRestoreTakesTheLogAlong(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	a, err := openArchive(t.Context(), settings)
+	a, err := app.OpenArchive(t.Context(), settings)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -103,7 +106,7 @@ func TestRestoreTakesTheLogAlong(t *testing.T) {
 	}
 	copied := filepath.Join(t.TempDir(), "copy.db")
 	for _, tail := range []string{"", "-wal"} {
-		if err := copyFile(filepath.Join(data, archiveName)+tail, copied+tail); err != nil {
+		if err := copyFile(filepath.Join(data, app.ArchiveFile)+tail, copied+tail); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -9,14 +9,14 @@ import (
 	"time"
 
 	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/app"
 	"thawline/config"
 	"thawline/forecast/archive"
-	"thawline/testdata"
 )
 
 // showPages serves the demonstration's pages until the context ends. What is
 // entered there is forgotten afterwards.
-func showPages(ctx context.Context, g *globals, settings *config.Config, address string) error {
+func showPages(ctx context.Context, env app.Env, settings *config.Config, address string) error {
 	listener, err := net.Listen("tcp", address)
 	if err != nil {
 		return fmt.Errorf("--serve: %w; choose another address", err)
@@ -27,16 +27,16 @@ func showPages(ctx context.Context, g *globals, settings *config.Config, address
 	}
 	defer func() { _ = os.RemoveAll(dir) }()
 	settings.Serve.Listen = listener.Addr().String()
-	h, a, err := demoHouse(ctx, g, settings, dir, demoDays)
+	a, err := demoApp(ctx, env, settings, dir, demoDays)
 	if err != nil {
 		return err
 	}
-	defer a.Close()
-	if err := h.sayCode(ctx, g); err != nil {
+	defer a.Archive.Close()
+	if err := a.SayCode(ctx); err != nil {
 		return err
 	}
-	g.log.Info("pages of the demonstration", "address", "http://"+settings.Serve.Listen+"/")
-	return h.serve(ctx, listener, func(ctx context.Context, failed <-chan error) error {
+	env.Log.Info("pages of the demonstration", "address", "http://"+settings.Serve.Listen+"/")
+	return a.Serve(ctx, listener, func(ctx context.Context, failed <-chan error) error {
 		select {
 		case err := <-failed:
 			return err
@@ -46,30 +46,28 @@ func showPages(ctx context.Context, g *globals, settings *config.Config, address
 	})
 }
 
-// demoHouse is the daemon of the demonstration, after some days of its season.
-func demoHouse(ctx context.Context, g *globals, settings *config.Config, dir string, days int) (*house, *archive.Archive, error) {
-	now := testdata.Now()
-	if g.now != "" {
-		now = g.clock()
-	}
-	a, err := archive.Open(ctx, filepath.Join(dir, archiveName))
+// demoApp is the program with the demonstration in it, after some days of its season.
+func demoApp(ctx context.Context, env app.Env, settings *config.Config, dir string, days int) (*app.App, error) {
+	now := demoNow(env)
+	a, err := archive.Open(ctx, filepath.Join(dir, app.ArchiveFile))
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	began := time.Now()
-	h := newHouse(g, a, func() time.Time { return now.Add(time.Since(began)) })
+	env.Clock = func() time.Time { return now.Add(time.Since(began)) }
+	h := app.New(env, a)
 	site := settings.Sites[0]
 	catalogue, err := message.LoadCatalogue(settings.Words...)
 	if err == nil {
 		err = fillDemo(ctx, a, &site, now)
 	}
 	if err == nil {
-		h.use(settings, catalogue)
-		err = replayDemo(ctx, h.daemon, g, settings, now, days)
+		h.SetSettings(settings, catalogue)
+		err = replayDemo(ctx, h.Daemon, env, settings, now, days)
 	}
 	if err != nil {
 		a.Close()
-		return nil, nil, err
+		return nil, err
 	}
-	return h, a, nil
+	return h, nil
 }

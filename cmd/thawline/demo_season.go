@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"thawline/alerts/channel"
+	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
 	"thawline/forecast"
@@ -31,11 +32,11 @@ func fillDemo(ctx context.Context, a *archive.Archive, site *forecast.Site, now 
 		return err
 	}
 	for i := range springs {
-		if err := a.PutHours(ctx, placeKey(site), &springs[i]); err != nil {
+		if err := a.PutHours(ctx, app.PlaceKey(site), &springs[i]); err != nil {
 			return err
 		}
 	}
-	if err := a.PutHours(ctx, placeKey(site), &winter); err != nil {
+	if err := a.PutHours(ctx, app.PlaceKey(site), &winter); err != nil {
 		return err
 	}
 	visits, err := demoVisits(site)
@@ -94,7 +95,7 @@ func demoVisits(site *forecast.Site) ([]records.Visit, error) {
 // the demonstration's evening on the services answer.
 type hindsight struct {
 	truth    weather.Series
-	services chainAsker
+	services app.Provider
 	from     time.Time
 }
 
@@ -105,7 +106,7 @@ func (h *hindsight) Ask(ctx context.Context, site *forecast.Site, now time.Time)
 	split := h.truth.Index(now) + 1
 	ahead := h.truth.Slice(split, split+10*24)
 	erring := weather.ErrorMembers(&ahead, site.Place, now, 2, uint64(now.Unix()))[1]
-	past := h.truth.Slice(max(split-pastDays*24, 0), split)
+	past := h.truth.Slice(max(split-app.PastDays*24, 0), split)
 	return daemon.Answer{Bulletin: weather.Bulletin{Source: "demonstration", IssuedAt: now.Add(-time.Hour), FetchedAt: now, Course: past.Overlay(&erring), ElevationM: math.NaN()}}, nil
 }
 
@@ -119,24 +120,24 @@ const demoDays = 24
 
 // replayDemo lets the daemon live through the weeks before the demonstration's
 // evening.
-func replayDemo(ctx context.Context, d *daemon.Daemon, g *globals, c *config.Config, now time.Time, days int) error {
+func replayDemo(ctx context.Context, d *daemon.Daemon, env app.Env, c *config.Config, now time.Time, days int) error {
 	whole, err := demoWinter(now.AddDate(0, 1, 0))
 	if err != nil {
 		return err
 	}
-	chain, _, err := newChain(g, c, keptIn{transport: testdata.Transport()})
+	chain, _, err := app.Services(env, c, app.Storage{Transport: testdata.Transport()})
 	if err != nil {
 		return err
 	}
-	s := daemon.Settings{Asker: &hindsight{whole, chainAsker{chain}, now.Add(-12 * time.Hour)}, Channels: map[string]channel.Channel{"shown": shown{}},
+	s := daemon.Settings{Asker: &hindsight{whole, app.Provider{Services: chain}, now.Add(-12 * time.Hour)}, Channels: map[string]channel.Channel{"shown": shown{}},
 		EveningAt: c.Serve.EveningAt, RefreshEvery: 24 * time.Hour, Thresholds: c.Alerts}
 	for i := range c.Sites {
 		site := c.Sites[i]
-		withCrew(&site, c.People)
+		app.AddCrew(&site, c.People)
 		s.Sites = append(s.Sites, site)
 	}
 	for i := range c.People {
-		p := personOf(&c.People[i], c)
+		p := app.Person(&c.People[i], c)
 		p.Ways = []channel.Way{{Channel: "shown", To: p.ID}}
 		s.People = append(s.People, p)
 	}

@@ -151,7 +151,7 @@ func TestDrill(t *testing.T) {
 	}
 	start := func(name, database, binary string) *exec.Cmd {
 		settings := filepath.Join(dir, name+".yaml")
-		text := common + "data_dir: " + filepath.Join(dir, name+"-data") + "\ndatabase_file: " + database + "\nserve: {listen: \"" + freePort(t) + "\", evening_at: \"" + soon.Format("15:04") + "\"}\n"
+		text := common + "data_dir: " + filepath.Join(dir, name+"-data") + "\ndatabase_file: " + database + "\nserve: {listen: \"" + beside.FreePort(t) + "\", evening_at: \"" + soon.Format("15:04") + "\"}\n"
 		if err := os.WriteFile(settings, []byte(text), 0o600); err != nil {
 			t.Fatal(err)
 		}

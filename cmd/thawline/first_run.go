@@ -16,6 +16,7 @@ import (
 	"golang.org/x/text/language"
 
 	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/web"
 	"thawline/config"
 )
@@ -33,14 +34,14 @@ func firstRun(ctx context.Context, g *globals) (written bool, err error) {
 	}
 	host, _, err := net.SplitHostPort(c.Serve.Listen)
 	if ip, parsed := netip.ParseAddr(host); err != nil || parsed != nil || !ip.IsLoopback() {
-		return false, &wrongUse{"there is no " + g.configFile + " yet, and " + c.Serve.Listen + " is open to others: write it with thawline init"}
+		return false, wrongUse("there is no " + g.configFile + " yet, and " + c.Serve.Listen + " is open to others: write it with thawline init")
 	}
 	listener, err := net.Listen("tcp", c.Serve.Listen)
 	if err != nil {
 		return false, fmt.Errorf("serve.listen: %w; choose another address or end the program that has it", err)
 	}
 	if key := whyNotWritten(g.configFile); key != "" {
-		words, err := newWords(c)
+		words, err := app.Words(c)
 		if err == nil {
 			err = errors.New(words.Say(key, map[string]any{"File": g.configFile}))
 		}
@@ -121,7 +122,7 @@ func (f *firstPage) serve(w http.ResponseWriter, r *http.Request) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	c := f.reader(r)
-	words, err := newWords(c)
+	words, err := app.Words(c)
 	if err != nil {
 		http.Error(w, err.Error(), http.StatusInternalServerError)
 		return
@@ -183,7 +184,7 @@ func (f *firstPage) write(ctx context.Context, b *begun, words *message.Words) s
 	if !f.done {
 		ctx, cancel := context.WithTimeout(ctx, pageWaits)
 		defer cancel()
-		if _, err := b.askHeight(ctx, f.g, f.c); err != nil {
+		if _, err := b.askHeight(ctx, f.g.env(), f.c); err != nil {
 			f.g.log.Warn("no weather service told the height; it can be written into the settings", "error", err)
 		}
 		if err := b.write(f.g.configFile, words); err != nil {

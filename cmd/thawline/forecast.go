@@ -13,6 +13,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"thawline/cmd/thawline/internal/app"
+	"thawline/cmd/thawline/internal/daemon"
 	"thawline/cmd/thawline/internal/report"
 	"thawline/config"
 	"thawline/forecast"
@@ -29,21 +31,6 @@ type forecastFlags struct {
 	taps                                                          int
 }
 
-func forecastCommand(g *globals) *cobra.Command {
-	f := &forecastFlags{}
-	cmd := &cobra.Command{
-		Use:   "forecast",
-		Short: "Makes and prints the outlook now",
-		Example: "  thawline forecast --config thawline.yaml --site hill\n" +
-			"  thawline forecast --at 44.21,-72.84 --taps 120 --container 4gal --units us\n" +
-			"  thawline forecast --at 44.21,-72.84 --taps 120 --container 15L --weather hourly.csv --now 2026-03-20T22:00:00Z",
-		RunE: func(cmd *cobra.Command, _ []string) error { return runForecast(cmd, g, f) },
-	}
-	f.flags(cmd)
-	chartFlag(cmd, &f.chart)
-	return cmd
-}
-
 func (f *forecastFlags) flags(cmd *cobra.Command) {
 	fl := cmd.Flags()
 	fl.StringVar(&f.site, "site", "", "`ID` of a site in the settings; needed where there are several")
@@ -56,22 +43,9 @@ func (f *forecastFlags) flags(cmd *cobra.Command) {
 	fl.StringVar(&f.records, "records", "", "tap records `FILE` (CSV): when each group was last gathered")
 }
 
-func runForecast(cmd *cobra.Command, g *globals, f *forecastFlags) error {
-	settings, outlook, err := f.outlook(cmd, g, nil)
-	if err != nil {
-		return err
-	}
-	if f.chart != "" {
-		if _, err := drawOutlook(settings, outlook, f.chart); err != nil {
-			return err
-		}
-	}
-	return show(cmd.OutOrStdout(), g.json, settings, outlook)
-}
-
 // drawOutlook writes the picture of an outlook and says where.
 func drawOutlook(c *config.Config, o *forecast.Outlook, dir string) (string, error) {
-	words, err := newWords(c)
+	words, err := app.Words(c)
 	if err != nil {
 		return "", err
 	}
@@ -96,7 +70,7 @@ func (f *forecastFlags) outlook(cmd *cobra.Command, g *globals, adjust func(*for
 	}
 	for _, only := range []string{"taps", "container", "elevation", "tz"} {
 		if f.at == "" && cmd.Flags().Changed(only) {
-			return nil, nil, &wrongUse{"--" + only + " describes a bush without settings: give --at with it, or change it in the settings"}
+			return nil, nil, wrongUse("--" + only + " describes a bush without settings: give --at with it, or change it in the settings")
 		}
 	}
 	site, err := chooseSite(settings, f)
@@ -104,17 +78,17 @@ func (f *forecastFlags) outlook(cmd *cobra.Command, g *globals, adjust func(*for
 		return nil, nil, err
 	}
 	now := g.clock()
-	var got gathered
+	var got daemon.Answer
 	if f.weather != "" {
 		got, err = replayWeather(f.weather, now)
 	} else {
-		got, err = askServices(cmd.Context(), g, settings, &site, now)
+		got, err = app.FetchWeather(cmd.Context(), g.env(), settings, &site, now)
 	}
 	if err != nil {
 		return nil, nil, err
 	}
 	if site.Zone == nil {
-		if site.Zone, err = mapZone(got.bulletin.ZoneName, site.Place); err != nil {
+		if site.Zone, err = mapZone(got.Bulletin.ZoneName, site.Place); err != nil {
 			return nil, nil, err
 		}
 	}
@@ -129,7 +103,7 @@ func (f *forecastFlags) outlook(cmd *cobra.Command, g *globals, adjust func(*for
 			return nil, nil, err
 		}
 	}
-	in := forecast.Inputs{Site: site, Bulletin: got.bulletin, Kept: got.kept, PassedOver: got.passedOver, Visits: visits, Now: now, Seed: forecast.SeedOf(&site, now)}
+	in := forecast.Inputs{Site: site, Bulletin: got.Bulletin, Kept: got.Kept, PassedOver: got.PassedOver, Visits: visits, Now: now, Seed: forecast.SeedOf(&site, now)}
 	if len(visits) > 0 {
 		from, to := forecast.EarlierWinters(now, site.Zone)
 		if in.Taught, err = forecast.Teach(&site, notebook.Earlier(visits, from, to)); err != nil {
@@ -137,44 +111,32 @@ func (f *forecastFlags) outlook(cmd *cobra.Command, g *globals, adjust func(*for
 		}
 	}
 	if f.at == "" {
-		withKept(cmd.Context(), g, settings, &in)
+		app.AddSeason(cmd.Context(), g.log, settings, &in)
 	}
 	outlook, err := forecast.Make(in)
 	return settings, &outlook, err
 }
 
-// gathered is the weather that an outlook is made from, and how it was got.
-type gathered struct {
-	bulletin   weather.Bulletin
-	kept       bool
-	passedOver []forecast.PassedOver
-}
-
 // replayWeather reads an hourly file as if a service had just issued it.
-func replayWeather(path string, now time.Time) (gathered, error) {
+func replayWeather(path string, now time.Time) (daemon.Answer, error) {
 	file, err := os.Open(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		return gathered{}, fmt.Errorf("%s: there is no such file; check its name and folder", path)
+		return daemon.Answer{}, fmt.Errorf("%s: there is no such file; check its name and folder", path)
 	}
 	if err != nil {
-		return gathered{}, fmt.Errorf("weather file: %w", err)
+		return daemon.Answer{}, fmt.Errorf("weather file: %w", err)
 	}
 	defer file.Close()
 	series, remarks, err := weather.ReadCSV(file, path)
 	if err != nil {
-		return gathered{}, err
+		return daemon.Answer{}, err
 	}
 	if now.Before(series.Start()) || !now.Before(series.End()) {
-		return gathered{}, fmt.Errorf("%s: covers %s to %s and not %s; give a moment within it with --now", path,
+		return daemon.Answer{}, fmt.Errorf("%s: covers %s to %s and not %s; give a moment within it with --now", path,
 			series.Start().Format(time.RFC3339), series.End().Format(time.RFC3339), now.UTC().Format(time.RFC3339))
 	}
-	return gathered{bulletin: weather.Bulletin{Source: "file", IssuedAt: now.UTC(), FetchedAt: now.UTC(), Course: series,
+	return daemon.Answer{Bulletin: weather.Bulletin{Source: "file", IssuedAt: now.UTC(), FetchedAt: now.UTC(), Course: series,
 		ElevationM: math.NaN(), Remarks: append(remarks, weather.Remark{Kind: weather.Replayed, Name: path})}}, nil
-}
-
-func readRecords(path string, zone *time.Location) ([]records.Visit, error) {
-	notebook, err := readNotebook(path, zone)
-	return notebook.Visits, err
 }
 
 // chooseSite is the site of the settings that is meant, or one made of flags.
@@ -186,19 +148,20 @@ func chooseSite(c *config.Config, f *forecastFlags) (forecast.Site, error) {
 	for i := range c.Sites {
 		if c.Sites[i].ID == f.site || (f.site == "" && len(c.Sites) == 1) {
 			site := c.Sites[i]
-			withCrew(&site, c.People)
+			app.AddCrew(&site, c.People)
 			return site, nil
 		}
 		ids = append(ids, c.Sites[i].ID)
 	}
 	switch {
 	case len(ids) == 0:
-		return forecast.Site{}, &wrongUse{"no site: name a settings file with --config, or give --at LAT,LON --taps N --container 7.5L"}
+		return forecast.Site{}, wrongUse("no site: name a settings file with --config, or give --at LAT,LON --taps N --container 7.5L")
 	case f.site == "":
-		return forecast.Site{}, &wrongUse{"which site? give --site with one of " + strings.Join(ids, ", ")}
+		return forecast.Site{}, wrongUse("which site? give --site with one of " + strings.Join(ids, ", "))
 	}
-	return forecast.Site{}, &wrongUse{fmt.Sprintf("--site %s: there is no such site; %s", f.site,
-		units.Suggest(f.site, ids, "the settings have "+strings.Join(ids, ", ")))}
+	return forecast.Site{}, wrongUse(fmt.Sprintf("--site %s: there is no such site; %s", f.site,
+		units.Suggest(f.site, ids, "the settings have "+strings.Join(ids, ", "))))
+
 }
 
 func siteFromFlags(c *config.Config, f *forecastFlags) (forecast.Site, error) {
@@ -229,9 +192,9 @@ func siteFromFlags(c *config.Config, f *forecastFlags) (forecast.Site, error) {
 		elevation = metres
 	}
 	if len(wrong) > 0 {
-		return forecast.Site{}, &wrongUse{strings.Join(wrong, "\n")}
+		return forecast.Site{}, wrongUse(strings.Join(wrong, "\n"))
 	}
-	words, err := newWords(c)
+	words, err := app.Words(c)
 	if err != nil {
 		return forecast.Site{}, err
 	}
@@ -245,7 +208,7 @@ func siteFromFlags(c *config.Config, f *forecastFlags) (forecast.Site, error) {
 }
 
 func show(out io.Writer, asJSON bool, c *config.Config, o *forecast.Outlook) error {
-	words, err := newWords(c)
+	words, err := app.Words(c)
 	if err != nil {
 		return err
 	}

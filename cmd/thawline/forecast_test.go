@@ -217,7 +217,7 @@ func TestWrongUse(t *testing.T) {
 		{[]string{"foretell"}, `foretell: no such command; see thawline --help`},
 	} {
 		_, err := run(t, nil, c.args...)
-		var wrong *wrongUse
+		var wrong *usageError
 		if err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%v\n got  %v\n want %s", c.args, err, c.want)
 		} else if !errors.As(err, &wrong) && c.args[0] != "foretell" {

@@ -9,7 +9,7 @@ import (
 
 	"github.com/spf13/pflag"
 
-	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/app"
 	"thawline/config"
 	"thawline/forecast/units"
 )
@@ -23,7 +23,8 @@ type globals struct {
 	// not depend on that.
 	ownWords bool
 
-	log *slog.Logger
+	version string
+	log     *slog.Logger
 }
 
 func (g *globals) flags(f *pflag.FlagSet) {
@@ -47,16 +48,16 @@ func (g *globals) check() error {
 	}
 	if g.now != "" {
 		if _, err := time.Parse(time.RFC3339, g.now); err != nil {
-			return &wrongUse{"--now " + g.now + ": not a moment; write it like 2026-03-08T22:00:00Z"}
+			return wrongUse("--now " + g.now + ": not a moment; write it like 2026-03-08T22:00:00Z")
 		}
 	}
 	if g.units != "" {
 		if _, err := units.ParseSystem(g.units); err != nil {
-			return &wrongUse{"--units: " + err.Error()}
+			return wrongUse("--units: " + err.Error())
 		}
 	}
 	if g.logFormat != "text" && g.logFormat != "json" {
-		return &wrongUse{"--log " + g.logFormat + ": write text or json"}
+		return wrongUse("--log " + g.logFormat + ": write text or json")
 	}
 	return nil
 }
@@ -84,6 +85,11 @@ func (g *globals) clock() time.Time {
 	return time.Now()
 }
 
+// env is what the program is given from outside, here by the command line.
+func (g *globals) env() app.Env {
+	return app.Env{Version: g.version, Log: g.log, Clock: g.clock, Frozen: g.now != ""}
+}
+
 // settings loads the settings and lets the flags override what they name.
 func (g *globals) settings() (*config.Config, error) {
 	c, err := config.Load(g.configFile, os.Environ())
@@ -101,7 +107,7 @@ func (g *globals) override(c *config.Config) error {
 	if g.language != "" {
 		found := config.MatchLanguage(g.language, c.Languages)
 		if found == "" {
-			return &wrongUse{"--lang " + g.language + ": write " + strings.Join(c.Languages, " or ")}
+			return wrongUse("--lang " + g.language + ": write " + strings.Join(c.Languages, " or "))
 		}
 		c.Language = found
 	} else if found := config.MatchLanguage(locale(), c.Languages); found != "" && !c.LanguageGiven && !g.ownWords {
@@ -119,8 +125,4 @@ func locale() string {
 		}
 	}
 	return ""
-}
-
-func reader(c *config.Config) message.Reader {
-	return message.Reader{Language: c.Language, Units: c.Units}
 }

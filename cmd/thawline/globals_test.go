@@ -3,6 +3,8 @@ package main
 import (
 	"errors"
 	"os"
+	"os/exec"
+	"path/filepath"
 	"strings"
 	"testing"
 )
@@ -69,7 +71,7 @@ func TestCommandLinesThatCannotBeMeant(t *testing.T) {
 		{[]string{"demo", "x"}, "one word too many"},
 		{[]string{"forecast", "--at", "44.2 N, 72.8 W", "--taps", "5", "--container", "7L", "--elevation", "9500m"}, "no land lies at that height"},
 	} {
-		var wrong *wrongUse
+		var wrong *usageError
 		if _, err := run(t, nil, c.args...); !errors.As(err, &wrong) || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%v: %v", c.args, err)
 		}
@@ -77,6 +79,21 @@ func TestCommandLinesThatCannotBeMeant(t *testing.T) {
 	for _, args := range [][]string{{"--help", "--lang", "fr"}, {"--lang", "fr", "--help"}, {}} {
 		if out, err := run(t, nil, args...); err != nil || !strings.Contains(out, "Available Commands:") {
 			t.Errorf("%v: %v\n%s", args, err, out)
+		}
+	}
+}
+
+// Exit codes, as scripts see them.
+func TestExitCodes(t *testing.T) {
+	binary := filepath.Join(t.TempDir(), "thawline")
+	if out, err := exec.CommandContext(t.Context(), "go", "build", "-o", binary, ".").CombinedOutput(); err != nil {
+		t.Fatalf("%v %s", err, out)
+	}
+	for code, args := range map[int]string{0: "boil --sap 400L", 1: "db restore /none --config /none.yaml", 2: "forecast --tap 5"} {
+		cmd := exec.CommandContext(t.Context(), binary, strings.Fields(args)...)
+		_ = cmd.Run()
+		if got := cmd.ProcessState.ExitCode(); got != code {
+			t.Errorf("thawline %s ends with %d, not %d", args, got, code)
 		}
 	}
 }

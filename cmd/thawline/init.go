@@ -6,6 +6,7 @@ import (
 	"encoding/base32"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"math"
 	"os"
@@ -13,28 +14,12 @@ import (
 	"strings"
 	"time"
 
-	"github.com/spf13/cobra"
-
+	"thawline/cmd/thawline/internal/app"
 	"thawline/config"
 	"thawline/forecast"
 	"thawline/forecast/units"
 	"thawline/forecast/weather/source"
 )
-
-func initCommand(g *globals) *cobra.Command {
-	var out string
-	cmd := &cobra.Command{
-		Use:   "init",
-		Short: "Asks what it must and writes a settings file for your bush",
-		Long:  "Asks where the trees are, how many taps, how sap is collected and whom to tell, looks up the time zone and the height, tries the weather services, and writes a settings file with comments. Nothing that is there is written over.",
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			return initialize(cmd, g, out)
-		},
-	}
-	cmd.Flags().StringVar(&out, "out", "thawline.yaml", "the `FILE` to write")
-	cmd.Args = noArguments
-	return cmd
-}
 
 // begun is what init has been told.
 type begun struct {
@@ -57,35 +42,36 @@ type begun struct {
 	mailTo              string
 }
 
-func initialize(cmd *cobra.Command, g *globals, out string) error {
-	ctx, c := cmd.Context(), &config.Config{Language: "en", Languages: []string{"en", "fr"}, Units: units.Metric}
+// Init asks on in and out what it must, and writes a settings file.
+func Init(ctx context.Context, g *globals, in io.Reader, out io.Writer, file string) error {
+	c := &config.Config{Language: "en", Languages: []string{"en", "fr"}, Units: units.Metric}
 	if usual, err := config.Load("", os.Environ()); err == nil {
 		c = usual
 	}
 	if err := g.override(c); err != nil {
 		return err
 	}
-	words, err := newWords(c)
+	words, err := app.Words(c)
 	if err != nil {
 		return err
 	}
-	if _, err := os.Stat(out); err == nil {
-		return errors.New(words.Say("init_there", map[string]any{"File": out}))
+	if _, err := os.Stat(file); err == nil {
+		return errors.New(words.Say("init_there", map[string]any{"File": file}))
 	}
-	if key := whyNotWritten(out); key != "" {
-		return errors.New(words.Say(key, map[string]any{"File": out}))
+	if key := whyNotWritten(file); key != "" {
+		return errors.New(words.Say(key, map[string]any{"File": file}))
 	}
-	q := newQuestions(ctx, cmd.InOrStdin(), cmd.OutOrStdout(), words)
+	q := newQuestions(ctx, in, out, words)
 	b, err := askAll(q, c)
 	if err != nil {
 		return err
 	}
 	b.language = c.Language
-	offline := height(ctx, g, c, q, b)
-	if err := b.write(out, words); err != nil {
+	offline := height(ctx, g.env(), c, q, b)
+	if err := b.write(file, words); err != nil {
 		return err
 	}
-	settings, err := config.Load(out, os.Environ())
+	settings, err := config.Load(file, os.Environ())
 	if err != nil {
 		return fmt.Errorf("what was written does not check out; please report this: %w", err)
 	}
@@ -93,19 +79,19 @@ func initialize(cmd *cobra.Command, g *globals, out string) error {
 		q.tell("init_topic", map[string]any{"Topic": b.topic})
 	}
 	if b.tell == "email" {
-		q.tell("init_secret", map[string]any{"File": filepath.Join(filepath.Dir(out), mailPassword)})
+		q.tell("init_secret", map[string]any{"File": filepath.Join(filepath.Dir(file), mailPassword)})
 	}
-	check := checker{ctx: ctx, g: g, settings: settings, words: words, offline: offline}
-	to := ""
+	check := &Check{ctx: ctx, env: g.env(), settings: settings, words: words, offline: offline}
+	person := ""
 	if b.tell == "ntfy" {
-		to = b.person
+		person = b.person
 	}
-	check.run(to)
-	if err := printAll(cmd.OutOrStdout(), check.text()); err != nil {
+	check.run(person)
+	if err := printAll(out, check.Text()); err != nil {
 		return err
 	}
-	q.tell("init_written", map[string]any{"File": out, "Example": exampleFile()})
-	q.tell("init_next", map[string]any{"File": out})
+	q.tell("init_written", map[string]any{"File": file, "Example": exampleFile()})
+	q.tell("init_next", map[string]any{"File": file})
 	return q.failed
 }
 
@@ -121,8 +107,8 @@ func exampleFile() string {
 
 // whyNotWritten tries the folder before somebody answers for nothing; "" if it takes
 // files.
-func whyNotWritten(out string) (key string) {
-	trial, err := os.CreateTemp(filepath.Dir(out), ".thawline-*")
+func whyNotWritten(file string) (key string) {
+	trial, err := os.CreateTemp(filepath.Dir(file), ".thawline-*")
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return "init_no_folder"
@@ -136,8 +122,8 @@ func whyNotWritten(out string) (key string) {
 
 // height asks the services how high the place lies, and so tries them; offline is
 // true where none can be reached.
-func height(ctx context.Context, g *globals, c *config.Config, q *questions, b *begun) (offline bool) {
-	service, err := b.askHeight(ctx, g, c)
+func height(ctx context.Context, env app.Env, c *config.Config, q *questions, b *begun) (offline bool) {
+	service, err := b.askHeight(ctx, env, c)
 	var away *noNetwork
 	switch {
 	case service != "":
@@ -157,20 +143,20 @@ type noNetwork struct{ error }
 
 // askHeight takes the height from the first of the place's services that knows it;
 // service is "" where none does.
-func (b *begun) askHeight(ctx context.Context, g *globals, c *config.Config) (service string, err error) {
+func (b *begun) askHeight(ctx context.Context, env app.Env, c *config.Config) (service string, err error) {
 	own := *c
 	own.Weather.Contact = b.contact
-	ctx, cancel := context.WithTimeout(ctx, askDeadline)
+	ctx, cancel := context.WithTimeout(ctx, app.AskDeadline)
 	defer cancel()
 	site := forecast.Site{ID: "new", Place: b.place(), Zone: b.zone}
 	answered, unreachable := false, true
 	for _, name := range nearbyServices(b.zone) {
 		own.Weather.Sources = []string{name}
-		chain, _, failed := newChain(g, &own, keptIn{})
+		chain, _, failed := app.Services(env, &own, app.Storage{})
 		if failed != nil {
 			return "", failed
 		}
-		outcome, failed := chain.Ask(ctx, placeKey(&site), source.Request{Place: site.Place, Now: g.clock(), PastDays: pastDays, Days: futureDays})
+		outcome, failed := chain.Ask(ctx, app.PlaceKey(&site), source.Request{Place: site.Place, Now: env.Clock(), PastDays: app.PastDays, Days: app.FutureDays})
 		if failed != nil {
 			err = failed
 			unreachable = unreachable && outOfReach(outcome.Attempts)

@@ -81,7 +81,7 @@ func (q *questions) ask(one *question) error {
 			if err := q.in.Err(); err != nil {
 				return fmt.Errorf("read an answer: %w", err)
 			}
-			return &wrongUse{q.words.Say("init_ended", map[string]any{"Question": prompt})}
+			return wrongUse(q.words.Say("init_ended", map[string]any{"Question": prompt}))
 		}
 		answer := strings.TrimSpace(q.in.Text())
 		if answer == "" {
@@ -101,7 +101,7 @@ func (q *questions) ask(one *question) error {
 		}
 		q.print(said + "\n")
 	}
-	return &wrongUse{q.words.Say("init_no_fit", map[string]any{"Question": prompt})}
+	return wrongUse(q.words.Say("init_no_fit", map[string]any{"Question": prompt}))
 }
 
 // question is one of several; asked says whether it is put at all, options, if

@@ -18,6 +18,7 @@ import (
 
 	"thawline/config"
 	"thawline/testdata"
+	"thawline/testdata/beside"
 )
 
 // answering runs init with answers, one a line.
@@ -223,7 +224,7 @@ func TestFirstRunOnAPage(t *testing.T) {
 	for _, name := range []string{"NWS", "MET_NORWAY", "ENVIRONMENT_CANADA"} {
 		t.Setenv("THAWLINE_WEATHER_"+name+"_BASE_URL", services.URL)
 	}
-	listen := freePort(t)
+	listen := beside.FreePort(t)
 	t.Setenv("THAWLINE_SERVE_LISTEN", listen)
 	t.Setenv("THAWLINE_DATA_DIR", t.TempDir())
 	out := filepath.Join(t.TempDir(), "new.yaml")
@@ -295,7 +296,7 @@ func TestFirstRunOnAPage(t *testing.T) {
 		t.Error(err)
 	}
 	// Whoever ends it before is told nothing.
-	t.Setenv("THAWLINE_SERVE_LISTEN", freePort(t))
+	t.Setenv("THAWLINE_SERVE_LISTEN", beside.FreePort(t))
 	ctx, stop = context.WithCancel(context.Background())
 	stop()
 	root = rootCommand()

@@ -37,20 +37,15 @@ func main() {
 		os.Exit(exitFailed)
 	}
 	fmt.Fprintln(os.Stderr, "thawline: "+err.Error())
-	var wrong *wrongUse
+	var wrong *usageError
 	if errors.As(err, &wrong) {
 		os.Exit(exitWrongUse)
 	}
 	os.Exit(exitFailed)
 }
 
-// wrongUse is a command line that cannot be meant.
-type wrongUse struct{ what string }
-
-func (w *wrongUse) Error() string { return w.what }
-
 func rootCommand() *cobra.Command {
-	g := &globals{}
+	g := &globals{version: version}
 	root := &cobra.Command{
 		Use:           "thawline",
 		Short:         "Tells when maple sap will run, how much, and what to do about it",
@@ -67,9 +62,11 @@ func rootCommand() *cobra.Command {
 	g.flags(root.PersistentFlags())
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		said := notANumber.ReplaceAllString(err.Error(), "write a whole number")
-		return &wrongUse{said + "; see " + cmd.CommandPath() + " --help"}
+		return wrongUse(said + "; see " + cmd.CommandPath() + " --help")
 	})
-	root.AddCommand(initCommand(g), forecastCommand(g), serveCommand(g), alertsCommand(g), checkCommand(g), roundsCommand(g), boilCommand(g), seasonCommand(g), demoCommand(g), backtestCommand(g), recordsCommand(g), dbCommand(g), accessCommand(g), wordsCommand(g))
+	backtest := &cobra.Command{Use: "backtest", Short: "Skill on past data", RunE: needsMore("which backtest?")}
+	backtest.AddCommand(backtestSapCommand(g), backtestThawCommand(g), backtestBudsCommand(g), backtestSensitivityCommand(g))
+	root.AddCommand(initCommand(g), forecastCommand(g), serveCommand(g), alertsCommand(g), checkCommand(g), roundsCommand(g), boilCommand(g), seasonCommand(g), demoCommand(g), backtest, recordsCommand(g), dbCommand(g), accessCommand(g), wordsCommand(g))
 	// Before the words are parted: else "--help --lang fr" is a command called fr.
 	root.InitDefaultHelpFlag()
 	root.InitDefaultVersionFlag()
@@ -89,14 +86,7 @@ func knownCommand(cmd *cobra.Command, args []string) error {
 	for _, c := range cmd.Commands() {
 		names = append(names, c.Name())
 	}
-	return &wrongUse{args[0] + ": no such command; " + units.Suggest(args[0], names, "see thawline --help")}
-}
-
-func noArguments(cmd *cobra.Command, args []string) error {
-	if len(args) > 0 {
-		return &wrongUse{fmt.Sprintf("%q is one word too many for %s; see %s --help", args[0], cmd.CommandPath(), cmd.CommandPath())}
-	}
-	return nil
+	return wrongUse(args[0] + ": no such command; " + units.Suggest(args[0], names, "see thawline --help"))
 }
 
 // notANumber is what the library says of a text where a whole number should be.

@@ -17,7 +17,7 @@ import (
 // get a problem.
 func TestNotLetInInWords(t *testing.T) {
 	p := demoPages(t, func(c *config.Config) { c.Serve.AlwaysLogin = true })
-	link, err := p.h.gate.MakeLink(t.Context(), access.Link{Kind: access.CrewLink, Name: "Ida", Role: access.Crew, Days: 1}, "test")
+	link, err := p.h.Gate.MakeLink(t.Context(), access.Link{Kind: access.CrewLink, Name: "Ida", Role: access.Crew, Days: 1}, "test")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -63,7 +63,7 @@ func TestPagesByRole(t *testing.T) {
 	p := demoPages(t, func(c *config.Config) { c.Serve.AlwaysLogin = true })
 	as := map[access.Role]string{}
 	for _, role := range []access.Role{access.Viewer, access.Crew} {
-		token, err := p.h.gate.MakeLink(t.Context(), access.Link{Kind: access.CrewLink, Name: string(role), Role: role, Site: "kettle", Days: 1}, "test")
+		token, err := p.h.Gate.MakeLink(t.Context(), access.Link{Kind: access.CrewLink, Name: string(role), Role: role, Site: "kettle", Days: 1}, "test")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -104,7 +104,7 @@ func TestPagesByRole(t *testing.T) {
 // below it.
 func TestBelowABasePath(t *testing.T) {
 	p := demoPages(t, func(c *config.Config) { c.Serve.Link = "https://bush.example.org/sap" })
-	token, err := p.h.gate.MakeLink(t.Context(), access.Link{Kind: access.CrewLink, Name: "x", Role: access.Crew, Days: 1}, "test")
+	token, err := p.h.Gate.MakeLink(t.Context(), access.Link{Kind: access.CrewLink, Name: "x", Role: access.Crew, Days: 1}, "test")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -138,14 +138,14 @@ func TestEveryRouteAsksWho(t *testing.T) {
 	}
 	as := map[access.Role]string{access.Nobody: ""}
 	for _, role := range []access.Role{access.Viewer, access.Crew} {
-		token, err := p.h.gate.MakeLink(t.Context(), access.Link{Kind: access.CrewLink, Name: string(role), Role: role, Site: "kettle", Days: 1}, "test")
+		token, err := p.h.Gate.MakeLink(t.Context(), access.Link{Kind: access.CrewLink, Name: string(role), Role: role, Site: "kettle", Days: 1}, "test")
 		if err != nil {
 			t.Fatal(err)
 		}
 		as[role], _, _ = strings.Cut(p.ask("POST", "/l/"+token, url.Values{}).Header().Get("Set-Cookie"), ";")
 	}
 	router := chi.NewRouter()
-	p.h.pages.Register(router)
+	p.h.Pages.Register(router)
 	routes, checked := 0, 0
 	err := chi.Walk(router, func(method, pattern string, _ http.Handler, _ ...func(http.Handler) http.Handler) error {
 		if method != "GET" && method != "POST" {
@@ -182,4 +182,19 @@ func TestEveryRouteAsksWho(t *testing.T) {
 		t.Errorf("%d routes: %v", routes, err)
 	}
 	t.Logf("%d routes, %d times asked", routes, checked)
+}
+
+// Figures are for tokens with their scope, and for no other from elsewhere.
+func TestFiguresForTokens(t *testing.T) {
+	p := demoPages(t, func(c *config.Config) { c.Serve.AlwaysLogin = true })
+	for _, c := range []struct {
+		scope access.Scope
+		want  int
+	}{{access.ReadMetrics, 200}, {access.ReadOutlook, 401}} {
+		token, err := p.h.Gate.MakeToken(t.Context(), access.Token{Name: "x", Scopes: []access.Scope{c.scope}, Days: 1}, "test")
+		if err != nil {
+			t.Fatal(err)
+		}
+		p.must(c.want, "GET", "/metrics", nil, "Authorization", "Bearer "+token)
+	}
 }

@@ -14,7 +14,7 @@ import (
 func TestOldOutlooksAreNotShown(t *testing.T) {
 	p := demoPages(t, nil)
 	at := testdata.Now()
-	p.h.pages.Now = func() time.Time { return at }
+	p.h.Pages.Now = func() time.Time { return at }
 	for _, c := range []struct {
 		after      time.Duration
 		says, none string
@@ -42,7 +42,7 @@ func TestOldOutlooksAreNotShown(t *testing.T) {
 func TestPagesKnowWhatWasJustGathered(t *testing.T) {
 	p := demoPages(t, nil)
 	at := testdata.Now().Add(20 * time.Minute)
-	p.h.pages.Now = func() time.Time { return at }
+	p.h.Pages.Now = func() time.Time { return at }
 	if s := p.must(200, "GET", "/site/kettle", nil); !strings.Contains(s, "Tonight if you can: Ridge pails, Lane tubing") {
 		t.Fatalf("%.3000s", s)
 	}

@@ -48,7 +48,7 @@ func TestEntries(t *testing.T) {
 			t.Errorf("%d: %d %s", i, status, said)
 		}
 	}
-	visits, err := p.h.archive.Visits(t.Context(), "kettle", testdata.Now().Add(-2*time.Hour), time.UTC)
+	visits, err := p.h.Archive.Visits(t.Context(), "kettle", testdata.Now().Add(-2*time.Hour), time.UTC)
 	if err != nil || len(visits) != 1 || math.Abs(visits[0].VolumeL-12.5*3.785) > 0.01 || visits[0].Note != "full" || testdata.Now().Sub(visits[0].CollectedAt) < 59*time.Minute {
 		t.Fatalf("%v %+v", err, visits)
 	}
@@ -62,7 +62,7 @@ func TestEntries(t *testing.T) {
 	p.must(303, "POST", at, url.Values{"do": {"remove"}})
 	p.must(404, "POST", at, url.Values{"do": {"remove"}})
 	p.must(303, "POST", at, url.Values{"do": {"undo"}})
-	if visits, err = p.h.archive.Visits(t.Context(), "kettle", testdata.Now().Add(-2*time.Hour), time.UTC); err != nil || len(visits) != 1 || visits[0].Note != "looked again" {
+	if visits, err = p.h.Archive.Visits(t.Context(), "kettle", testdata.Now().Add(-2*time.Hour), time.UTC); err != nil || len(visits) != 1 || visits[0].Note != "looked again" {
 		t.Errorf("%v %+v", err, visits)
 	}
 	p.must(404, "POST", "/site/kettle/records/none", url.Values{"do": {"undo"}})
@@ -112,7 +112,7 @@ func TestNotebookComesInAndOut(t *testing.T) {
 // line; groups go by their names, and columns that are not read are named.
 func TestNotebookInTheReadersWords(t *testing.T) {
 	p := demoPages(t, nil)
-	site := p.h.daemon.Sites()[0]
+	site := p.h.Daemon.Sites()[0]
 	name := site.Groups[0].Name
 	const head = "date,groupe,litres,sucre,Lune\n"
 	p.lang = "fr"
@@ -139,7 +139,7 @@ func TestTicksInTheReadersWords(t *testing.T) {
 	if s := p.must(200, "GET", "/site/kettle/rounds?lang=fr", nil); !strings.Contains(s, "\u00a0: pas vérifié") {
 		t.Errorf("%s", s)
 	}
-	visits, err := p.h.archive.Visits(t.Context(), "kettle", testdata.Now().Add(-time.Minute), time.UTC)
+	visits, err := p.h.Archive.Visits(t.Context(), "kettle", testdata.Now().Add(-time.Minute), time.UTC)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -148,12 +148,12 @@ func TestTicksInTheReadersWords(t *testing.T) {
 			continue
 		}
 		at := "/site/kettle/records/" + visits[i].ID + "?lang=fr"
-		name := p.h.daemon.Sites()[0].Groups[0].Name
+		name := p.h.Daemon.Sites()[0].Groups[0].Name
 		if s := p.must(200, "POST", at, url.Values{"do": {"ask"}}); !strings.Contains(s, "plein, glace, tipped") || !strings.Contains(s, ", "+name) {
 			t.Errorf("%s", s)
 		}
 		p.must(303, "POST", at, url.Values{"do": {"correct"}, "revision": {"1"}, "volume": {"4"}, "note": {"plein, glace"}})
-		if one, err := p.h.archive.Visit(t.Context(), visits[i].ID, time.UTC); err != nil || one.Note != "full, ice" {
+		if one, err := p.h.Archive.Visit(t.Context(), visits[i].ID, time.UTC); err != nil || one.Note != "full, ice" {
 			t.Errorf("%v %+v", err, one)
 		}
 	}

@@ -15,6 +15,7 @@ import (
 	"testing"
 	"time"
 
+	"thawline/cmd/thawline/internal/app"
 	"thawline/config"
 	"thawline/forecast/records"
 	"thawline/forecast/weather"
@@ -24,7 +25,7 @@ import (
 // pages are the demonstration's pages without a socket.
 type pages struct {
 	t       testing.TB
-	h       *house
+	h       *app.App
 	handler http.Handler
 	asked   int
 	network string // that askers come from
@@ -45,13 +46,13 @@ func demoPages(t testing.TB, change func(*config.Config)) *pages {
 	if testing.Short() {
 		days = 2
 	}
-	h, a, err := demoHouse(t.Context(), &globals{log: slog.New(slog.DiscardHandler)}, settings, t.TempDir(), days)
+	h, err := demoApp(t.Context(), app.Env{Version: "test", Log: slog.New(slog.DiscardHandler)}, settings, t.TempDir(), days)
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { _ = a.Close() })
-	p := &pages{t: t, h: h, handler: h.handler(), network: "127.0"}
-	if s := accessSettings(settings); s.NeedsLogin() {
+	t.Cleanup(func() { _ = h.Archive.Close() })
+	p := &pages{t: t, h: h, handler: h.Handler(), network: "127.0"}
+	if s := app.AccessSettings(settings); s.NeedsLogin() {
 		p.network = "192.0"
 	}
 	return p
@@ -208,7 +209,7 @@ func pathsOf(at []string) (out []string) {
 // A picture that can't be made for a fault of the database is not called missing.
 func TestPictureWithoutDatabase(t *testing.T) {
 	p := demoPages(t, nil)
-	if err := p.h.archive.Close(); err != nil {
+	if err := p.h.Archive.Close(); err != nil {
 		t.Fatal(err)
 	}
 	p.must(500, "GET", "/site/kettle/flow.png", nil)
@@ -217,13 +218,13 @@ func TestPictureWithoutDatabase(t *testing.T) {
 // BenchmarkPages times pages on the demonstration with ten seasons of records.
 func BenchmarkPages(b *testing.B) {
 	p := demoPages(b, nil)
-	site := p.h.daemon.Sites()[0]
+	site := p.h.Daemon.Sites()[0]
 	visits, err := demoVisits(&site)
 	if err != nil {
 		b.Fatal(err)
 	}
 	for back := 1; back <= 7; back++ { // three springs are there
-		hours, err := p.h.archive.Hours(b.Context(), placeKey(&site), time.Date(2023, 12, 1, 0, 0, 0, 0, time.UTC), time.Date(2024, 6, 1, 0, 0, 0, 0, time.UTC))
+		hours, err := p.h.Archive.Hours(b.Context(), app.PlaceKey(&site), time.Date(2023, 12, 1, 0, 0, 0, 0, time.UTC), time.Date(2024, 6, 1, 0, 0, 0, 0, time.UTC))
 		if err != nil {
 			b.Fatal(err)
 		}
@@ -231,7 +232,7 @@ func BenchmarkPages(b *testing.B) {
 		for _, v := range []weather.Variable{weather.TemperatureC, weather.ShortwaveWM2} {
 			copy(moved.Col(v), hours.Col(v))
 		}
-		if err := p.h.archive.PutHours(b.Context(), placeKey(&site), &moved); err != nil {
+		if err := p.h.Archive.PutHours(b.Context(), app.PlaceKey(&site), &moved); err != nil {
 			b.Fatal(err)
 		}
 		var old []records.Visit
@@ -241,7 +242,7 @@ func BenchmarkPages(b *testing.B) {
 				old = append(old, v)
 			}
 		}
-		if _, err := p.h.archive.PutVisits(b.Context(), old, "Odell", testdata.Now()); err != nil {
+		if _, err := p.h.Archive.PutVisits(b.Context(), old, "Odell", testdata.Now()); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"thawline/cmd/thawline/internal/app"
 	"thawline/config"
 	"thawline/forecast"
 	"thawline/forecast/archive"
@@ -20,44 +21,8 @@ import (
 func recordsCommand(g *globals) *cobra.Command {
 	cmd := &cobra.Command{Use: "records", Short: "What was collected: adds, imports, lists, exports"}
 	cmd.AddCommand(recordsAddCommand(g), recordsImportCommand(g), recordsListCommand(g), recordsExportCommand(g), recordsChangeCommand(g, "remove"), recordsChangeCommand(g, "undo"))
-	cmd.RunE = func(c *cobra.Command, _ []string) error {
-		return &wrongUse{"add, import, list, export, remove or undo? see " + c.CommandPath() + " --help"}
-	}
+	cmd.RunE = needsMore("add, import, list, export, remove or undo?")
 	return cmd
-}
-
-// bushFlag chooses a site of the settings.
-type bushFlag struct{ id string }
-
-func (b *bushFlag) flag(cmd *cobra.Command) {
-	cmd.Flags().StringVar(&b.id, "site", "", "`ID` of a site in the settings; needed where there are several")
-}
-
-func (b *bushFlag) choose(c *config.Config) (*forecast.Site, error) {
-	var ids []string
-	for i := range c.Sites {
-		if c.Sites[i].ID == b.id || b.id == "" && len(c.Sites) == 1 {
-			return &c.Sites[i], nil
-		}
-		ids = append(ids, c.Sites[i].ID)
-	}
-	switch {
-	case len(ids) == 0:
-		return nil, &wrongUse{"records belong to a site: name a settings file that has one with --config"}
-	case b.id == "":
-		return nil, &wrongUse{"which site? give --site with one of " + strings.Join(ids, ", ")}
-	}
-	return nil, &wrongUse{fmt.Sprintf("--site %s: there is no such site; %s", b.id, units.Suggest(b.id, ids, "the settings have "+strings.Join(ids, ", ")))}
-}
-
-// by is who a record is from: the person at this machine.
-func by() string {
-	for _, name := range []string{"SUDO_USER", "USER", "LOGNAME"} {
-		if v := os.Getenv(name); v != "" {
-			return v
-		}
-	}
-	return byCommand
 }
 
 // holdsOf tells what a site's groups can hold.
@@ -101,23 +66,23 @@ func recordsAddCommand(g *globals) *cobra.Command {
 			v := records.Visit{Site: site.ID, Group: group, Taps: taps, VolumeL: math.NaN(), BrixPct: math.NaN(), Note: note, CollectedAt: g.clock().In(site.Zone).Truncate(time.Second)}
 			if volume != "" {
 				if v.VolumeL, err = units.ParseVolume(volume, settings.Units); err != nil {
-					return &wrongUse{"--volume: " + err.Error()}
+					return wrongUse("--volume: " + err.Error())
 				}
 			}
 			if volume == "" && note == "" {
-				return &wrongUse{"say what was found: give --volume, or --note such as \"not checked\""}
+				return wrongUse("say what was found: give --volume, or --note such as \"not checked\"")
 			}
 			if cmd.Flags().Changed("brix") {
 				if v.BrixPct = float64(brix); brix < 0 || brix > 20 {
-					return &wrongUse{"--brix: sap has 1 to 5 per cent of sugar"}
+					return wrongUse("--brix: sap has 1 to 5 per cent of sugar")
 				}
 			}
 			if taps < 0 {
-				return &wrongUse{"--taps: give how many taps were collected from"}
+				return wrongUse("--taps: give how many taps were collected from")
 			}
 			if at != "" {
 				if v.CollectedAt, v.DateOnly, err = records.ParseMoment(at, site.Zone); err != nil {
-					return &wrongUse{"--when " + at + ": " + err.Error()}
+					return wrongUse("--when " + at + ": " + err.Error())
 				}
 			}
 			return keepVisits(cmd, g, settings, site, kept{visits: []records.Visit{v}, doubtful: doubtful, only: !correct})
@@ -147,7 +112,7 @@ func recordsImportCommand(g *globals) *cobra.Command {
 		Example: "  thawline records import notebook-2025.csv",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 0 {
-				return &wrongUse{"name one or more files; see " + cmd.CommandPath() + " --help"}
+				return wrongUse("name one or more files; see " + cmd.CommandPath() + " --help")
 			}
 			return nil
 		},
@@ -187,7 +152,7 @@ func stored(cmd *cobra.Command, g *globals, bush *bushFlag) ([]archive.Stored, *
 	if err != nil {
 		return nil, nil, nil, err
 	}
-	a, err := openArchive(cmd.Context(), settings)
+	a, err := app.OpenArchive(cmd.Context(), settings)
 	if err != nil {
 		return nil, nil, nil, err
 	}
@@ -208,7 +173,7 @@ func recordsListCommand(g *globals) *cobra.Command {
 			if g.json {
 				return writeJSON(cmd.OutOrStdout(), recordsDocument(list))
 			}
-			words, err := newWords(settings)
+			words, err := app.Words(settings)
 			if err != nil {
 				return err
 			}
@@ -263,7 +228,7 @@ func recordsExportCommand(g *globals) *cobra.Command {
 		Use: "export [FILE]", Short: "Writes what is kept as CSV, which import reads back without loss",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 1 {
-				return &wrongUse{"name one file, or none for standard output; see " + cmd.CommandPath() + " --help"}
+				return wrongUse("name one file, or none for standard output; see " + cmd.CommandPath() + " --help")
 			}
 			return nil
 		},
@@ -326,7 +291,7 @@ func undoSince(cmd *cobra.Command, g *globals, bush *bushFlag, since string) err
 	if err != nil {
 		ago, err := time.ParseDuration(since)
 		if err != nil || ago <= 0 {
-			return &wrongUse{"--since " + since + ": write a moment like 2026-03-20T18:00:00-04:00, or how long ago, like 2h"}
+			return wrongUse("--since " + since + ": write a moment like 2026-03-20T18:00:00-04:00, or how long ago, like 2h")
 		}
 		moment = g.clock().Add(-ago)
 	}
@@ -339,7 +304,7 @@ func undoSince(cmd *cobra.Command, g *globals, bush *bushFlag, since string) err
 		if err != nil {
 			return err
 		}
-		words, err := newWords(c)
+		words, err := app.Words(c)
 		if err != nil {
 			return err
 		}

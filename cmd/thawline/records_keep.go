@@ -3,9 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io/fs"
 	"math"
-	"os"
 	"slices"
 	"strings"
 	"time"
@@ -13,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/app"
 	"thawline/config"
 	"thawline/forecast"
 	"thawline/forecast/archive"
@@ -30,22 +29,10 @@ type kept struct {
 	only     bool     // what is written for the same moment stays
 }
 
-func readNotebook(path string, zone *time.Location) (records.Notebook, error) {
-	file, err := os.Open(path)
-	if errors.Is(err, fs.ErrNotExist) {
-		return records.Notebook{}, fmt.Errorf("%s: there is no such file; check its name, and give its folder too, such as Downloads/notebook.csv", path)
-	}
-	if err != nil {
-		return records.Notebook{}, fmt.Errorf("records file: %w", err)
-	}
-	defer file.Close()
-	return records.ReadNotebook(file, path, zone)
-}
-
 // keepVisits checks visits against the site and writes them, telling what became
 // of them and what was odd.
 func keepVisits(cmd *cobra.Command, g *globals, settings *config.Config, site *forecast.Site, k kept) error {
-	words, err := newWords(settings)
+	words, err := app.Words(settings)
 	if err != nil {
 		return err
 	}
@@ -70,7 +57,7 @@ func keepVisits(cmd *cobra.Command, g *globals, settings *config.Config, site *f
 	if len(refused) > 0 {
 		return errors.New(words.Say("records_refused", nil) + "\n" + strings.Join(refused, "\n") + "\n" + remedy)
 	}
-	a, err := openArchive(cmd.Context(), settings)
+	a, err := app.OpenArchive(cmd.Context(), settings)
 	if err != nil {
 		return err
 	}
@@ -207,7 +194,7 @@ func differences(words *message.Words, before, after *records.Visit) (was, is st
 
 // changeRecord takes a record out or gives it back, and names it.
 func changeRecord(cmd *cobra.Command, g *globals, c *config.Config, a *archive.Archive, verb, id string) error {
-	words, err := newWords(c)
+	words, err := app.Words(c)
 	if err != nil {
 		return err
 	}

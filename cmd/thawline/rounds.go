@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/report"
 	"thawline/forecast"
 	"thawline/forecast/records"
@@ -27,7 +28,7 @@ func roundsCommand(g *globals) *cobra.Command {
 			if g.json {
 				return writeJSON(cmd.OutOrStdout(), map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "plan": o.Plan, "overflow": o.Overflow, "cautions": o.Cautions})
 			}
-			words, err := newWords(settings)
+			words, err := app.Words(settings)
 			if err != nil {
 				return err
 			}
@@ -45,7 +46,7 @@ func bend(s *forecast.Site, pins, forbids []string) error {
 	moment := func(flag, text string) (time.Time, error) {
 		at, dateOnly, err := records.ParseMoment(text, s.Zone)
 		if err != nil || dateOnly {
-			return at, &wrongUse{flag + " " + text + ": write a day and a time, such as 2026-03-21 16:00"}
+			return at, wrongUse(flag + " " + text + ": write a day and a time, such as 2026-03-21 16:00")
 		}
 		return at, nil
 	}
@@ -59,7 +60,7 @@ func bend(s *forecast.Site, pins, forbids []string) error {
 	for _, f := range forbids {
 		from, to, found := strings.Cut(f, "/")
 		if !found {
-			return &wrongUse{"--forbid " + f + ": write two times with a / between, such as \"2026-03-22 08:00/2026-03-22 12:00\""}
+			return wrongUse("--forbid " + f + ": write two times with a / between, such as \"2026-03-22 08:00/2026-03-22 12:00\"")
 		}
 		a, err := moment("--forbid", from)
 		if err != nil {
@@ -70,7 +71,7 @@ func bend(s *forecast.Site, pins, forbids []string) error {
 			return err
 		}
 		if !a.Before(b) {
-			return &wrongUse{"--forbid " + f + ": it ends before it begins; write the earlier time first"}
+			return wrongUse("--forbid " + f + ": it ends before it begins; write the earlier time first")
 		}
 		s.Gathering.Forbidden = append(s.Gathering.Forbidden, forecast.Span{From: a, To: b})
 	}
@@ -90,7 +91,7 @@ func seasonCommand(g *globals) *cobra.Command {
 			if g.json {
 				return writeJSON(cmd.OutOrStdout(), map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "season": o.Season, "yields": o.Yields})
 			}
-			words, err := newWords(settings)
+			words, err := app.Words(settings)
 			if err != nil {
 				return err
 			}

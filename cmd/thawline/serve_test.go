@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"io"
 	"io/fs"
-	"net"
 	"net/http"
 	"net/http/cookiejar"
 	"net/http/httptest"
@@ -22,20 +21,9 @@ import (
 	"time"
 
 	"thawline/cmd/thawline/internal/api"
-	"thawline/config"
 	"thawline/testdata"
+	"thawline/testdata/beside"
 )
-
-// freePort is an address on which nobody listens.
-func freePort(t *testing.T) string {
-	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer func() { _ = l.Close() }()
-	return l.Addr().String()
-}
 
 // lockedBuffer takes the log of a running command.
 type lockedBuffer struct {
@@ -138,7 +126,7 @@ func TestServe(t *testing.T) {
 		pushed = append(pushed, m)
 	}))
 	defer push.Close()
-	listen := freePort(t)
+	listen := beside.FreePort(t)
 	demo, err := testdata.Files.ReadFile("thawline.yaml")
 	if err != nil {
 		t.Fatal(err)
@@ -372,22 +360,5 @@ func TestSandboxOfTheUnit(t *testing.T) {
 	}
 	if score, err := strconv.ParseFloat(string(m[1]), 64); err != nil || score >= 2 {
 		t.Errorf("exposure %s", m[1])
-	}
-}
-
-// A file of words is watched as the settings are.
-func TestWordsAreWatched(t *testing.T) {
-	file := written(t, "oj.toml", "nav_boil = ")
-	c := newChange(watched(&config.Config{File: written(t, "c.yaml", ""), Words: []string{file}})...)
-	for range 2 {
-		if c.seen() {
-			t.Error("a change that nobody made")
-		}
-	}
-	if err := os.WriteFile(file, []byte("nav_boil = \"Boil it\""), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	if c.seen() || !c.seen() || c.seen() {
-		t.Error("a change is not seen once, after it has rested")
 	}
 }

@@ -30,7 +30,7 @@ func wordsCommand(g *globals) *cobra.Command {
 		Example: "  thawline words check es.toml",
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) != 1 {
-				return &wrongUse{"name one catalogue file, such as es.toml"}
+				return wrongUse("name one catalogue file, such as es.toml")
 			}
 			return nil
 		},
@@ -49,7 +49,7 @@ func exportWords(out io.Writer, from string) error {
 	filled := message.Texts{}
 	if from != "" {
 		if filled, err = message.Embedded(from); err != nil {
-			return &wrongUse{"--from " + from + ": write en or fr"}
+			return wrongUse("--from " + from + ": write en or fr")
 		}
 	}
 	var b strings.Builder

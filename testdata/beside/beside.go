@@ -1,6 +1,6 @@
 // Package beside finds what tests need beside this project: measurements and
 // captured answers that may not be copied into it, in a folder shared beside the
-// checkout, and a PostgreSQL database.
+// checkout, a PostgreSQL database, and a free port.
 package beside
 
 import (

@@ -1,7 +1,8 @@
-package main
+package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"hash/fnv"
 	"log/slog"
@@ -11,7 +12,6 @@ import (
 	"time"
 
 	sd "github.com/coreos/go-systemd/v22/daemon"
-	"github.com/spf13/cobra"
 
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
@@ -22,33 +22,19 @@ import (
 	"thawline/forecast/weather/source"
 )
 
-func serveCommand(g *globals) *cobra.Command {
-	cmd := &cobra.Command{
-		Use:   "serve",
-		Short: "Watches all season: asks for weather, decides, and sends the evening text",
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			g.logTo(cmd.ErrOrStderr(), slog.LevelInfo)
-			g.ownWords = true
-			return serve(cmd.Context(), g)
-		},
-	}
-	cmd.Args = noArguments
-	return cmd
-}
+// Provider asks the services of the settings.
+type Provider struct{ Services services }
 
-// chainAsker asks the services of the settings.
-type chainAsker struct{ chain asksServices }
-
-func (a chainAsker) Ask(ctx context.Context, site *forecast.Site, now time.Time) (daemon.Answer, error) {
-	ctx, cancel := context.WithTimeout(ctx, askDeadline)
+// Ask fetches a site's weather within the time that services get.
+func (a Provider) Ask(ctx context.Context, site *forecast.Site, now time.Time) (daemon.Answer, error) {
+	ctx, cancel := context.WithTimeout(ctx, AskDeadline)
 	defer cancel()
-	got, err := askChain(ctx, a.chain, site, now)
-	return daemon.Answer{Bulletin: got.bulletin, Kept: got.kept, PassedOver: got.passedOver}, err
+	return Fetch(ctx, a.Services, site, now)
 }
 
 // daemonSettings turns checked settings into what the daemon goes by.
-func daemonSettings(g *globals, c *config.Config, a *archive.Archive, l *ledger.Ledger) (daemon.Settings, error) {
-	chain, _, err := newChain(g, c, keptIn{dir: c.DataDir, archive: a, shared: c.Database.Given()})
+func daemonSettings(env Env, c *config.Config, a *archive.Archive, l *ledger.Ledger) (daemon.Settings, error) {
+	chain, _, err := Services(env, c, Storage{dir: c.DataDir, archive: a, shared: c.Database.Given()})
 	if err != nil {
 		return daemon.Settings{}, err
 	}
@@ -56,7 +42,7 @@ func daemonSettings(g *globals, c *config.Config, a *archive.Archive, l *ledger.
 	if err != nil {
 		return daemon.Settings{}, err
 	}
-	s := daemon.Settings{Usual: reader(c), Catalogue: catalogue, Asker: chainAsker{chain}, Services: c.Weather.Sources, Channels: openChannels(c, l), EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: c.Alerts, Link: c.Serve.Link}
+	s := daemon.Settings{Usual: Reader(c), Catalogue: catalogue, Asker: Provider{chain}, Services: c.Weather.Sources, Channels: OpenChannels(env.Version, c, l), EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: c.Alerts, Link: c.Serve.Link}
 	if len(c.LeftOut) > 0 {
 		for _, w := range c.Warnings {
 			if w.File != c.File && w.File != "environment" {
@@ -66,7 +52,7 @@ func daemonSettings(g *globals, c *config.Config, a *archive.Archive, l *ledger.
 	}
 	for i := range c.Sites {
 		site := c.Sites[i]
-		withCrew(&site, c.People)
+		AddCrew(&site, c.People)
 		s.Sites = append(s.Sites, site)
 		s.Tanks = append(s.Tanks, gaugedTanks(&c.Sites[i])...)
 	}
@@ -75,7 +61,7 @@ func daemonSettings(g *globals, c *config.Config, a *archive.Archive, l *ledger.
 			return daemon.Settings{}, err
 		}
 	}
-	s.People = peopleOf(c)
+	s.People = PeopleOf(c)
 	return s, nil
 }
 
@@ -83,66 +69,73 @@ func daemonSettings(g *globals, c *config.Config, a *archive.Archive, l *ledger.
 func sharedAsker(chain *source.Chain, sites []forecast.Site) (daemon.Asker, error) {
 	located := make([]source.Located, len(sites))
 	for i := range sites {
-		located[i] = source.Located{ID: placeKey(&sites[i]), Place: sites[i].Place}
+		located[i] = source.Located{ID: PlaceKey(&sites[i]), Place: sites[i].Place}
 	}
 	cells, err := source.NewCells(chain, located)
-	return chainAsker{cells}, err
+	return Provider{cells}, err
 }
 
-func serve(ctx context.Context, g *globals) error {
-	if noSettingsYet(g) {
-		if written, err := firstRun(ctx, g); err != nil || !written {
-			return err
+// Open makes the whole program of settings, up to where it would start. load reads the settings
+// anew when their files have changed.
+func Open(ctx context.Context, env Env, settings *config.Config, load func() (*config.Config, error)) (*App, error) {
+	for _, w := range settings.Warnings {
+		env.Log.Warn(w.String())
+	}
+	kept, err := OpenArchive(ctx, settings)
+	if err != nil {
+		return nil, err
+	}
+	a := New(env, kept)
+	a.load = load
+	if err := a.begin(settings); err != nil {
+		return nil, errors.Join(err, kept.Close())
+	}
+	return a, nil
+}
+
+// begin takes the first settings.
+func (a *App) begin(settings *config.Config) error {
+	s, err := daemonSettings(a.env, settings, a.Archive, a.Daemon.Ledger)
+	if err != nil {
+		return err
+	}
+	warnOfWords(a.env.Log, s.Catalogue)
+	a.SetSettings(settings, s.Catalogue)
+	a.settings = settings
+	a.Daemon.Holder = nodeID(settings, a.env.Log)
+	if !a.env.Frozen {
+		a.Daemon.Now = time.Now
+	}
+	return a.Daemon.Use(s, a.env.Clock())
+}
+
+// Run asks, decides, sends, and answers on the listener until the context ends; without a
+// listener it listens where the settings say.
+func (a *App) Run(ctx context.Context, listener net.Listener) (err error) {
+	settings := a.settings
+	if listener == nil {
+		if listener, err = net.Listen("tcp", settings.Serve.Listen); err != nil {
+			return fmt.Errorf("serve.listen: %w; choose another address or end the program that has it", err)
 		}
 	}
-	settings, err := g.settings()
-	if err != nil {
+	if err := a.SayCode(ctx); err != nil {
 		return err
 	}
-	if len(settings.Sites) == 0 {
-		return &wrongUse{"no site: name a settings file with --config"}
-	}
-	for _, w := range settings.Warnings {
-		g.log.Warn(w.String())
-	}
-	a, err := openArchive(ctx, settings)
-	if err != nil {
-		return err
-	}
-	defer a.Close()
-	s, err := daemonSettings(g, settings, a, ledger.New(a.DB()))
-	if err != nil {
-		return err
-	}
-	g.warnOfWords(s.Catalogue)
-	h := newHouse(g, a, g.clock)
-	h.use(settings, s.Catalogue)
-	h.daemon.Holder = holder(settings, g.log)
-	if g.now == "" { // else the clock stands still
-		h.daemon.Now = time.Now
-	}
-	if err := h.daemon.Use(s, g.clock()); err != nil {
-		return err
-	}
-	listener, err := net.Listen("tcp", settings.Serve.Listen)
-	if err != nil {
-		return fmt.Errorf("serve.listen: %w; choose another address or end the program that has it", err)
-	}
-	if err := h.sayCode(ctx, g); err != nil {
-		return err
-	}
-	g.log.Info("watching", "sites", len(s.Sites), "people", len(s.People), "listen", listener.Addr().String())
-	return h.serve(ctx, listener, func(ctx context.Context, failed <-chan error) error {
+	a.env.Log.Info("watching", "sites", len(settings.Sites), "people", len(settings.People), "listen", listener.Addr().String())
+	return a.Serve(ctx, listener, func(ctx context.Context, failed <-chan error) error {
 		_, _ = sd.SdNotify(false, sd.SdNotifyReady) // not under systemd: nothing to tell
 		defer func() { _, _ = sd.SdNotify(false, sd.SdNotifyStopping) }()
-		return watch(ctx, g, h, settings, failed)
+		return a.watch(ctx, failed)
 	})
 }
 
+// Close lets go of what is open.
+func (a *App) Close() error { return a.Archive.Close() }
+
 // warnOfWords says which files of words are left out.
-func (g *globals) warnOfWords(c *message.Catalogue) {
+func warnOfWords(log *slog.Logger, c *message.Catalogue) {
 	for _, err := range c.LeftOut {
-		g.log.Warn("a file of words can't be used and is left out", "error", err)
+		log.Warn("a file of words can't be used and is left out", "error", err)
 	}
 }
 
@@ -156,16 +149,15 @@ const tick = 5 * time.Second
 
 // watch steps until the context ends. The watchdog is fed only after a whole
 // step: a hang is seen.
-func watch(ctx context.Context, g *globals, h *house, settings *config.Config, failed <-chan error) error {
-	d := h.daemon
-	changed := newChange(watched(settings)...)
-	unheard := listen(ctx, g, d)
+func (a *App) watch(ctx context.Context, failed <-chan error) error {
+	changed := newChange(watched(a.settings)...)
+	unheard := a.listen(ctx)
 	defer func() { unheard() }()
 	ticker := time.NewTicker(tick)
 	defer ticker.Stop()
 	for {
-		d.Step(ctx, g.clock())
-		h.tidy(ctx)
+		a.Daemon.Step(ctx, a.env.Clock())
+		a.tidy(ctx)
 		_, _ = sd.SdNotify(false, sd.SdNotifyWatchdog)
 		select {
 		case <-ctx.Done():
@@ -175,21 +167,21 @@ func watch(ctx context.Context, g *globals, h *house, settings *config.Config, f
 		case <-ticker.C:
 		}
 		if changed.seen() {
-			settings = reload(g, h, settings)
-			changed.watch(watched(settings)...)
+			a.reload()
+			changed.watch(watched(a.settings)...)
 			unheard()
-			unheard = listen(ctx, g, d)
+			unheard = a.listen(ctx)
 		}
 	}
 }
 
 // listen hears gauges until it is told to stop.
-func listen(ctx context.Context, g *globals, d *daemon.Daemon) (stop func()) {
+func (a *App) listen(ctx context.Context) (stop func()) {
 	ctx, cancel := context.WithCancel(ctx)
 	ended := make(chan struct{})
 	go func() {
 		defer close(ended)
-		d.Listen(ctx, g.clock)
+		a.Daemon.Listen(ctx, a.env.Clock)
 	}()
 	return func() {
 		cancel()
@@ -197,35 +189,34 @@ func listen(ctx context.Context, g *globals, d *daemon.Daemon) (stop func()) {
 	}
 }
 
-// reload takes the settings that stand in the files now, if they check out, and
-// returns those that are used.
-func reload(g *globals, h *house, earlier *config.Config) *config.Config {
-	d := h.daemon
-	settings, err := g.settings()
+// reload takes the settings that stand in the files now, if they check out; else those
+// before go on.
+func (a *App) reload() {
+	settings, err := a.load()
 	if err == nil {
-		settings.Carry(earlier)
-		err = mayReload(earlier, settings)
+		settings.Carry(a.settings)
+		err = mayReload(a.settings, settings)
 	}
 	if err == nil {
 		for _, w := range settings.Warnings {
-			g.log.Warn(w.String())
+			a.env.Log.Warn(w.String())
 		}
 	}
 	var s daemon.Settings
 	if err == nil {
-		if s, err = daemonSettings(g, settings, h.archive, d.Ledger); err == nil {
-			err = d.Use(s, g.clock())
+		if s, err = daemonSettings(a.env, settings, a.Archive, a.Daemon.Ledger); err == nil {
+			err = a.Daemon.Use(s, a.env.Clock())
 		}
 	}
 	if err != nil {
-		g.log.Error("the changed settings are not used, the old ones go on", "error", err)
-		d.Refused(err)
-		return earlier
+		a.env.Log.Error("the changed settings are not used, the old ones go on", "error", err)
+		a.Daemon.Refused(err)
+		return
 	}
-	g.warnOfWords(s.Catalogue)
-	h.use(settings, s.Catalogue)
-	g.log.Info("settings reloaded", "sites", len(settings.Sites), "left out", len(settings.LeftOut))
-	return settings
+	warnOfWords(a.env.Log, s.Catalogue)
+	a.SetSettings(settings, s.Catalogue)
+	a.settings = settings
+	a.env.Log.Info("settings reloaded", "sites", len(settings.Sites), "left out", len(settings.LeftOut))
 }
 
 // change sees that files were written. It waits until they have rested for a tick,

@@ -1,4 +1,4 @@
-package main
+package app
 
 import (
 	"log/slog"
@@ -7,20 +7,18 @@ import (
 	"os"
 	"strings"
 	"testing"
+	"time"
 
-	"thawline/alerts/ledger"
-	"thawline/alerts/message"
 	"thawline/config"
-	"thawline/testdata"
 )
 
 // running is a daemon that can be given other settings, without a socket that is
 // really open.
 type running struct {
-	t        *testing.T
-	g        *globals
-	h        *house
-	settings *config.Config
+	t    *testing.T
+	file string
+	env  Env
+	h    *App
 }
 
 const hillOnly = "sites: [{id: hill, latitude: 44.62, longitude: -72.31, zone: America/New_York, groups: [{id: pails, taps: 50, collected_by: pail, container: 15L}]}]\n"
@@ -28,34 +26,22 @@ const hillOnly = "sites: [{id: hill, latitude: 44.62, longitude: -72.31, zone: A
 func runningOn(t *testing.T, text string) *running {
 	t.Helper()
 	t.Setenv("THAWLINE_DATA_DIR", t.TempDir())
-	r := &running{t: t, g: &globals{configFile: written(t, "thawline.yaml", text), log: slog.New(slog.DiscardHandler), now: "2026-03-20T22:31:00Z"}}
-	var err error
-	if r.settings, err = r.g.settings(); err != nil {
-		t.Fatal(err)
-	}
-	a, err := openArchive(t.Context(), r.settings)
+	now := time.Date(2026, 3, 20, 22, 31, 0, 0, time.UTC)
+	r := &running{t: t, file: written(t, "thawline.yaml", text), env: Env{Version: "test", Log: slog.New(slog.DiscardHandler), Clock: func() time.Time { return now }, Frozen: true}}
+	load := func() (*config.Config, error) { return config.Load(r.file, os.Environ()) }
+	settings, err := load()
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { _ = a.Close() })
-	catalogue, err := message.LoadCatalogue()
+	if r.h, err = Open(t.Context(), r.env, settings, load); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = r.h.Close() })
+	to, err := net.ResolveTCPAddr("tcp", settings.Serve.Listen)
 	if err != nil {
 		t.Fatal(err)
 	}
-	r.h = newHouse(r.g, a, r.g.clock)
-	r.h.use(r.settings, catalogue)
-	s, err := daemonSettings(r.g, r.settings, a, ledger.New(a.DB()))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := r.h.daemon.Use(s, r.g.clock()); err != nil {
-		t.Fatal(err)
-	}
-	to, err := net.ResolveTCPAddr("tcp", r.settings.Serve.Listen)
-	if err != nil {
-		t.Fatal(err)
-	}
-	r.h.gate.Bound(to)
+	r.h.Gate.Bound(to)
 	return r
 }
 
@@ -63,11 +49,11 @@ func runningOn(t *testing.T, text string) *running {
 // used.
 func (r *running) reload(text string) (fault string) {
 	r.t.Helper()
-	if err := os.WriteFile(r.g.configFile, []byte(text), 0o600); err != nil {
+	if err := os.WriteFile(r.file, []byte(text), 0o600); err != nil {
 		r.t.Fatal(err)
 	}
-	r.settings = reload(r.g, r.h, r.settings)
-	_, fault = r.h.daemon.Standings()
+	r.h.reload()
+	_, fault = r.h.Daemon.Standings()
 	return fault
 }
 
@@ -75,7 +61,7 @@ func (r *running) get(path, peer string) (int, string) {
 	q := httptest.NewRequest("GET", "http://localhost:8787"+path, nil)
 	q.RemoteAddr = peer
 	w := httptest.NewRecorder()
-	r.h.handler().ServeHTTP(w, q)
+	r.h.Handler().ServeHTTP(w, q)
 	return w.Code, w.Body.String()
 }
 
@@ -136,7 +122,7 @@ const (
 // A file that is cut before its people checks out, and would silence everybody.
 func TestReloadSilencesNobodyByMistake(t *testing.T) {
 	r := runningOn(t, hillOnly+strings.ReplaceAll(boxes, ", {id: house, kind: webhook, url: 'http://127.0.0.1:1', secret_file: secret}", "")+trio)
-	full, err := os.ReadFile(r.g.configFile)
+	full, err := os.ReadFile(r.file)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -147,7 +133,7 @@ func TestReloadSilencesNobodyByMistake(t *testing.T) {
 		if fault := r.reload(text); !strings.Contains(fault, want) {
 			t.Errorf("%s: got %q, want %q", name, fault, want)
 		}
-		if got := r.h.daemon.Recipients(); got.Reached != 1 || got.People != 3 {
+		if got := r.h.Daemon.Recipients(); got.Reached != 1 || got.People != 3 {
 			t.Errorf("%s: got %+v, want those from before", name, got)
 		}
 		if _, said := r.get("/readyz", thisMachine); !strings.Contains(said, want) || !strings.Contains(said, "messages reach 1 of 3 people") {
@@ -167,42 +153,6 @@ func TestReloadSilencesNobodyByMistake(t *testing.T) {
 	}
 }
 
-// How many people are told is the same number wherever it is said.
-func TestHowManyAreToldIsSaidAlike(t *testing.T) {
-	services := httptest.NewServer(testdata.Handler())
-	defer services.Close()
-	t.Setenv("THAWLINE_WEATHER_SOURCES", "open_meteo")
-	t.Setenv("THAWLINE_WEATHER_OPEN_METEO_BASE_URL", services.URL)
-	t.Setenv("THAWLINE_CHANNELS_HOUSE_SECRET", "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw")
-	hooks := strings.ReplaceAll(boxes, ", secret_file: secret", "")
-	const none = "Nobody gets messages yet: set up a way to reach them"
-	for _, c := range []struct{ text, check, ready, page, french string }{
-		{hooks + trio, "ok   messages               1 person gets messages", "messages reach 1 of 3 people", "1 person gets messages.", "1 personne reçoit les messages."},
-		{hooks + strings.Replace(trio, "viewer", "viewer, channels: house", 1), "ok   messages               2 people get messages", "messages reach 2 of 3 people", "2 people get messages.", "2 personnes reçoivent les messages."},
-		{hooks + strings.Replace(trio, "channels: push", "channels: mail", 1), "BAD  messages               " + none, "messages reach 0 of 3 people", none, "Personne ne reçoit encore de messages"},
-		{trio[:strings.Index(trio, "channels")-2] + "}]\n", "BAD  messages               " + none, "messages reach 0 of 1 people", none, "Personne ne reçoit encore de messages"},
-		{hooks, "BAD  messages               " + none, "messages reach 0 of 0 people", none, "Personne ne reçoit encore de messages"},
-		{"", "ok   messages               0 people get messages", "messages reach 0 of 0 people", "0 people get messages.", "0 personne reçoit les messages."},
-	} {
-		r := runningOn(t, hillOnly+c.text)
-		out, err := run(t, nil, "check", "--config", r.g.configFile, "--now", r.g.now)
-		if !strings.Contains(out, c.check) || strings.HasPrefix(c.check, "BAD") && err == nil {
-			t.Errorf("%s\ncheck says (%v)\n%s", c.text, err, out)
-		}
-		if _, said := r.get("/readyz", thisMachine); !strings.Contains(said, c.ready) {
-			t.Errorf("%s\n/readyz says %s", c.text, said)
-		}
-		for lang, want := range map[string]string{"en": c.page, "fr": c.french} {
-			if _, page := r.get("/status?lang="+lang, thisMachine); !strings.Contains(page, want) {
-				t.Errorf("%s\nthe status page in %s does not say %q", c.text, lang, want)
-			}
-			if _, page := r.get("/status?lang="+lang, thisMachine); strings.Contains(page, none) != (c.page == none && lang == "en") {
-				t.Errorf("%s\nthe status page in %s is wrong about nobody", c.text, lang)
-			}
-		}
-	}
-}
-
 // Strangers are told whether, and not what is wrong nor how many people there are.
 func TestReadyForStrangers(t *testing.T) {
 	r := runningOn(t, hillOnly+"serve: {login: always}")
@@ -211,5 +161,22 @@ func TestReadyForStrangers(t *testing.T) {
 	}
 	if code, said := r.get("/readyz", thisMachine); code != 503 || !strings.Contains(said, "hill: no outlook yet") {
 		t.Errorf("got %d %q", code, said)
+	}
+}
+
+// A file of words is watched as the settings are.
+func TestWordsAreWatched(t *testing.T) {
+	file := written(t, "oj.toml", "nav_boil = ")
+	c := newChange(watched(&config.Config{File: written(t, "c.yaml", ""), Words: []string{file}})...)
+	for range 2 {
+		if c.seen() {
+			t.Error("a change that nobody made")
+		}
+	}
+	if err := os.WriteFile(file, []byte("nav_boil = \"Boil it\""), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if c.seen() || !c.seen() || c.seen() {
+		t.Error("a change is not seen once, after it has rested")
 	}
 }

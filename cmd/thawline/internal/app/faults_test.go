@@ -1,4 +1,4 @@
-package main
+package app
 
 import (
 	"bytes"
@@ -297,13 +297,13 @@ func fromOne(t *testing.T, name, address string, transport http.RoundTripper) *s
 		return source.NewEnvironmentCanada(client, source.EnvironmentCanadaOptions{BaseURL: address})
 	}
 	earlier := &source.Chain{Keep: keep, Forecasters: []source.Forecaster{make("https://earlier.example.org", testdata.Transport())}}
-	if _, err := askChain(t.Context(), earlier, demoBush(t), testdata.Now()); err != nil {
+	if _, err := Fetch(t.Context(), earlier, demoBush(t), testdata.Now()); err != nil {
 		t.Fatal(err)
 	}
 	return &source.Chain{Keep: keep, Forecasters: []source.Forecaster{make(address, transport)}}
 }
 
-func demoBush(t *testing.T) *forecast.Site {
+func demoSettingsFile(t *testing.T) *config.Config {
 	t.Helper()
 	text, err := testdata.Files.ReadFile("thawline.yaml")
 	if err != nil {
@@ -317,7 +317,12 @@ func demoBush(t *testing.T) *forecast.Site {
 	if err != nil {
 		t.Fatal(err)
 	}
-	site := c.Sites[0]
+	return c
+}
+
+func demoBush(t *testing.T) *forecast.Site {
+	t.Helper()
+	site := demoSettingsFile(t).Sites[0]
 	return &site
 }
 
@@ -332,9 +337,9 @@ func anEvening(t *testing.T, chain *source.Chain, now time.Time) ([]string, []st
 	defer a.Close()
 	site := demoBush(t)
 	told := &noted{}
-	d := &daemon.Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: daemon.NewMetrics("test"), PlaceKey: placeKey}
+	d := &daemon.Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: daemon.NewMetrics("test"), PlaceKey: PlaceKey}
 	at := now.In(site.Zone)
-	err = d.Use(daemon.Settings{Sites: []forecast.Site{*site}, Asker: chainAsker{chain}, EveningAt: time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute, RefreshEvery: 24 * time.Hour, Thresholds: alerts.Usual,
+	err = d.Use(daemon.Settings{Sites: []forecast.Site{*site}, Asker: Provider{chain}, EveningAt: time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute, RefreshEvery: 24 * time.Hour, Thresholds: alerts.Usual,
 		Channels: map[string]channel.Channel{"text": told},
 		People:   []channel.Person{{ID: "wren", Role: "keeper", Reader: message.Reader{Language: "en", Units: units.US}, Ways: []channel.Way{{Channel: "text", To: "wren"}}}}}, now.Add(-time.Minute))
 	if err != nil {

@@ -1,4 +1,4 @@
-package main
+package app
 
 import (
 	"errors"
@@ -27,7 +27,7 @@ func sameSocket(earlier, next *config.Config) error {
 // loginKept refuses to turn the login off, as far as that hangs on more than the
 // address.
 func loginKept(earlier, next *config.Config) error {
-	was, now := accessSettings(earlier), accessSettings(next)
+	was, now := AccessSettings(earlier), AccessSettings(next)
 	now.Listen = was.Listen
 	if !was.NeedsLogin() || now.NeedsLogin() {
 		return nil
@@ -44,7 +44,7 @@ func loginKept(earlier, next *config.Config) error {
 
 // somebodyTold refuses to drop everybody who gets messages.
 func somebodyTold(earlier, next *config.Config) error {
-	was, now := daemon.RecipientsOf(peopleOf(earlier), len(earlier.Channels)), daemon.RecipientsOf(peopleOf(next), len(next.Channels))
+	was, now := daemon.RecipientsOf(PeopleOf(earlier), len(earlier.Channels)), daemon.RecipientsOf(PeopleOf(next), len(next.Channels))
 	if was.Reached == 0 || now.Reached > 0 {
 		return nil
 	}

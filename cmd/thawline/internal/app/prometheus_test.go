@@ -1,7 +1,6 @@
-package main
+package app
 
 import (
-	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -17,6 +16,9 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"thawline/config"
+	"thawline/testdata/beside"
 )
 
 // alert is one that Prometheus has, as its API tells it.
@@ -34,7 +36,7 @@ func prometheusBeside(ctx context.Context, t *testing.T, target string) func() [
 	if err != nil {
 		t.Skip("prometheus is not installed: no alert is made to fire")
 	}
-	rules, err := os.ReadFile("../../deploy/watching/thawline-rules.yaml")
+	rules, err := os.ReadFile("../../../../deploy/watching/thawline-rules.yaml")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -42,7 +44,7 @@ func prometheusBeside(ctx context.Context, t *testing.T, target string) func() [
 	if got, want := len(minutes.FindAll(rules, -1)), strings.Count(string(rules), "for: "); got != want {
 		t.Fatalf("%d of %d alerts wait for some minutes", got, want)
 	}
-	dir, listen := t.TempDir(), freePort(t)
+	dir, listen := t.TempDir(), beside.FreePort(t)
 	settings := fmt.Sprintf(`global: {scrape_interval: 1s, scrape_timeout: 1s, evaluation_interval: 1s}
 rule_files: [rules.yaml]
 scrape_configs: [{job_name: sugarhouse, static_configs: [{targets: [%q]}]}]
@@ -53,7 +55,7 @@ scrape_configs: [{job_name: sugarhouse, static_configs: [{targets: [%q]}]}]
 		}
 	}
 	cmd := exec.CommandContext(ctx, program, "--config.file="+filepath.Join(dir, "prometheus.yml"), "--storage.tsdb.path="+filepath.Join(dir, "data"), "--web.listen-address="+listen, "--log.level=warn")
-	said := &lockedBuffer{}
+	said := &lockedLog{}
 	cmd.Stdout, cmd.Stderr, cmd.WaitDelay = said, said, 5*time.Second
 	cmd.Cancel = func() error { return cmd.Process.Signal(syscall.SIGTERM) }
 	if err := cmd.Start(); err != nil {
@@ -100,29 +102,20 @@ sites: [{id: hill, latitude: 44.6, longitude: -72.3, elevation: 300 m, zone: Ame
 `), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	g := &globals{configFile: file}
-	g.logTo(&bytes.Buffer{}, slog.LevelError+4)
-	c, err := g.settings()
-	if err != nil {
-		t.Fatal(err)
-	}
-	a, err := openArchive(ctx, c)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer a.Close()
 	now := time.Now().Add(-60 * time.Hour)
-	h := newHouse(g, a, time.Now)
-	h.use(c, nil)
-	s, err := daemonSettings(g, c, a, h.daemon.Ledger)
+	load := func() (*config.Config, error) { return config.Load(file, os.Environ()) }
+	c, err := load()
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := h.daemon.Use(s, now); err != nil {
+	h, err := Open(ctx, Env{Version: "test", Log: slog.New(slog.DiscardHandler), Clock: func() time.Time { return now }, Frozen: true}, c, load)
+	if err != nil {
 		t.Fatal(err)
 	}
+	defer func() { _ = h.Close() }()
+	h.env.Clock = time.Now
 	scraped := make(chan struct{}, 1000)
-	handler := h.handler()
+	handler := h.Handler()
 	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		handler.ServeHTTP(w, r)
 		if r.URL.Path == "/metrics" {
@@ -141,8 +134,8 @@ sites: [{id: hill, latitude: 44.6, longitude: -72.3, elevation: 300 m, zone: Ame
 		}
 	}
 	for range 4 { // half a day in which the weather is asked for every three hours
-		h.daemon.Step(ctx, now)
-		now = now.Add(s.RefreshEvery)
+		h.Daemon.Step(ctx, now)
+		now = now.Add(c.Serve.RefreshEvery)
 	}
 
 	firing := func() map[string]alert {

@@ -1,4 +1,4 @@
-package main
+package app
 
 import (
 	"errors"
@@ -13,10 +13,10 @@ import (
 	"thawline/config"
 )
 
-// holder names this daemon among those that share a database: machine, address and
+// nodeID names this daemon among those that share a database: machine, address and
 // an id of its own, for machines made from one image have one name. It stays the
 // same after a restart.
-func holder(c *config.Config, log *slog.Logger) string {
+func nodeID(c *config.Config, log *slog.Logger) string {
 	host, err := os.Hostname()
 	if err != nil {
 		host = "unknown"

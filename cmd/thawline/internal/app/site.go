@@ -1,10 +1,6 @@
-package main
+package app
 
 import (
-	"encoding/json"
-	"fmt"
-	"io"
-
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
@@ -32,27 +28,23 @@ func gaugedTanks(s *forecast.Site) []daemon.Tank {
 	return out
 }
 
-// withCrew adds when the people of the settings can go round.
-func withCrew(site *forecast.Site, people []config.Person) {
+// AddCrew adds when the people of the settings can go round.
+func AddCrew(site *forecast.Site, people []config.Person) {
 	for _, p := range people {
 		site.Gathering.Free = append(site.Gathering.Free, p.Gathers...)
 	}
 }
 
-func newWords(c *config.Config) (*message.Words, error) {
+// Words are those of the settings' language and units, with what their catalogues change.
+func Words(c *config.Config) (*message.Words, error) {
 	catalogue, err := message.LoadCatalogue(c.Words...)
 	if err != nil {
 		return nil, err
 	}
-	return catalogue.Words(reader(c))
+	return catalogue.Words(Reader(c))
 }
 
-func writeJSON(out io.Writer, v any) error {
-	e := json.NewEncoder(out)
-	e.SetEscapeHTML(false)
-	e.SetIndent("", "  ")
-	if err := e.Encode(v); err != nil {
-		return fmt.Errorf("write the JSON document: %w", err)
-	}
-	return nil
+// Reader is whom the settings are for, where nobody else is named.
+func Reader(c *config.Config) message.Reader {
+	return message.Reader{Language: c.Language, Units: c.Units}
 }

@@ -1,4 +1,4 @@
-package main
+package app
 
 import (
 	"fmt"
@@ -11,13 +11,10 @@ import (
 
 // Sites are asked for side by side: the race detector looks on.
 func TestServicesAskedSideBySide(t *testing.T) {
-	settings, err := demoSettings()
-	if err != nil {
-		t.Fatal(err)
-	}
+	settings := demoSettingsFile(t)
 	for _, first := range []string{"open_meteo", "nws", "met_norway", "environment_canada"} {
 		settings.Weather.Sources = []string{first}
-		chain, _, err := newChain(&globals{log: slog.New(slog.DiscardHandler)}, settings, keptIn{dir: t.TempDir(), transport: testdata.Transport()})
+		chain, _, err := Services(Env{Log: slog.New(slog.DiscardHandler)}, settings, Storage{dir: t.TempDir(), Transport: testdata.Transport()})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -26,7 +23,7 @@ func TestServicesAskedSideBySide(t *testing.T) {
 			wg.Go(func() {
 				site := settings.Sites[0]
 				site.ID = fmt.Sprint("site-", i%3)
-				if _, err := askChain(t.Context(), chain, &site, testdata.Now()); err != nil {
+				if _, err := Fetch(t.Context(), chain, &site, testdata.Now()); err != nil {
 					t.Errorf("%s: %v", first, err)
 				}
 			})

@@ -1,4 +1,4 @@
-package main
+package app
 
 import (
 	"log/slog"
@@ -13,7 +13,7 @@ import (
 // same after a restart, and has a name where nothing can be written as well.
 func TestHoldersAreTold(t *testing.T) {
 	at := func(dir string) string {
-		return holder(&config.Config{DataDir: dir, Serve: config.Serve{Listen: "127.0.0.1:8080"}}, slog.New(slog.DiscardHandler))
+		return nodeID(&config.Config{DataDir: dir, Serve: config.Serve{Listen: "127.0.0.1:8080"}}, slog.New(slog.DiscardHandler))
 	}
 	here, there := filepath.Join(t.TempDir(), "data"), t.TempDir()
 	if first, again := at(here), at(here); first != again {

@@ -1,0 +1,39 @@
+package main
+
+import (
+	"errors"
+
+	"github.com/spf13/cobra"
+
+	"thawline/cmd/thawline/internal/app"
+)
+
+func checkCommand(g *globals) *cobra.Command {
+	var to string
+	cmd := &cobra.Command{
+		Use:   "check",
+		Short: "What works and what does not: settings, weather, records, channels, clock",
+		Long:  "Tells on one screen what works. With --send a person gets a test message by each of their channels.",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			settings, err := g.settings()
+			if err != nil {
+				return err // all that is wrong with the settings, line by line
+			}
+			words, err := app.Words(settings)
+			if err != nil {
+				return err
+			}
+			c := NewCheck(cmd.Context(), g.env(), settings, words, to)
+			if err := g.tell(cmd, c.Findings, c.Text()); err != nil {
+				return err
+			}
+			if c.Bad > 0 {
+				return errors.New(words.PluralWith("check_failed", c.Bad, map[string]any{"Of": len(c.Findings)}))
+			}
+			return nil
+		},
+	}
+	cmd.Flags().StringVar(&to, "send", "", "send a test message to the person `NAME` (the id in the settings)")
+	cmd.Args = noArguments
+	return cmd
+}

@@ -1,0 +1,55 @@
+package main
+
+import (
+	"log/slog"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+)
+
+func demoCommand(g *globals) *cobra.Command {
+	dir := filepath.Join(os.TempDir(), "thawline-demo")
+	address := ""
+	cmd := &cobra.Command{
+		Use:   "demo",
+		Short: "Shows the main job on an invented bush, offline",
+		Long: "Reads the settings, tap records and weather services' answers of an invented bush on an\n" +
+			"evening in March, and prints its outlook and evening text. Nothing is asked of the network.",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			settings, err := demoSettings()
+			if err != nil {
+				return err
+			}
+			if err := g.override(settings); err != nil {
+				return err
+			}
+			if address != "" {
+				g.logTo(cmd.ErrOrStderr(), slog.LevelInfo)
+				return showPages(cmd.Context(), g.env(), settings, address)
+			}
+			outlook, err := demoOutlook(cmd.Context(), g.env(), settings)
+			if err != nil {
+				return err
+			}
+			picture, err := drawOutlook(settings, &outlook, dir)
+			if err != nil {
+				return err
+			}
+			if err := show(cmd.OutOrStdout(), g.json, settings, &outlook); err != nil || g.json {
+				return err
+			}
+			return printAll(cmd.OutOrStdout(), "\n"+picture+"\n")
+		},
+	}
+	cmd.Args = func(cmd *cobra.Command, args []string) error {
+		if len(args) == 1 && address != "" {
+			return wrongUse("an address goes to --serve with a sign between: --serve=" + args[0])
+		}
+		return noArguments(cmd, args)
+	}
+	cmd.Flags().StringVar(&address, "serve", "", "open its pages at `ADDRESS` until stopped")
+	cmd.Flags().Lookup("serve").NoOptDefVal = "127.0.0.1:8787"
+	cmd.Flags().StringVar(&dir, "chart", dir, "write the picture (SVG) into `DIR`")
+	return cmd
+}

@@ -1,0 +1,88 @@
+package main
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"strings"
+	"time"
+
+	"thawline/forecast/records"
+	"thawline/forecast/weather"
+)
+
+func readNotebook(path string, zone *time.Location) (records.Notebook, error) {
+	file, err := os.Open(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return records.Notebook{}, fmt.Errorf("%s: there is no such file; check its name, and give its folder too, such as Downloads/notebook.csv", path)
+	}
+	if err != nil {
+		return records.Notebook{}, fmt.Errorf("records file: %w", err)
+	}
+	defer file.Close()
+	return records.ReadNotebook(file, path, zone)
+}
+
+func readRecords(path string, zone *time.Location) ([]records.Visit, error) {
+	notebook, err := readNotebook(path, zone)
+	return notebook.Visits, err
+}
+
+func readDaily(path string) (*weather.Daily, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("temperatures file: %w", err)
+	}
+	defer file.Close()
+	d, err := weather.ReadDailyCSV(file, path)
+	return &d, err
+}
+
+// kindOf tells weather files by their first line.
+func kindOf(path string) (daily, hourly bool, err error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return false, false, fmt.Errorf("training file: %w", err)
+	}
+	defer file.Close()
+	line, _ := bufio.NewReader(file).ReadString('\n')
+	line = strings.ToLower(line)
+	return strings.Contains(line, "tmin_c"), strings.Contains(line, "temperature_c"), nil
+}
+
+// readWeathers reads weather files, hourly or daily, into one series; where two
+// speak of the same hour, the first counts.
+func readWeathers(paths []string, place weather.Place) (*weather.Series, error) {
+	var all weather.Series
+	for _, path := range paths {
+		daily, _, err := kindOf(path)
+		if err != nil {
+			return nil, err
+		}
+		var s weather.Series
+		if daily {
+			d, err := readDaily(path)
+			if err != nil {
+				return nil, err
+			}
+			d.FillGaps()
+			s = d.Hourly(place)
+		} else if s, err = readHourly(path); err != nil {
+			return nil, err
+		}
+		all = s.Overlay(&all)
+	}
+	return &all, nil
+}
+
+func readHourly(path string) (weather.Series, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return weather.Series{}, fmt.Errorf("weather file: %w", err)
+	}
+	defer file.Close()
+	s, _, err := weather.ReadCSV(file, path)
+	return s, err
+}

@@ -1,0 +1,18 @@
+package main
+
+import "github.com/spf13/cobra"
+
+func initCommand(g *globals) *cobra.Command {
+	var out string
+	cmd := &cobra.Command{
+		Use:   "init",
+		Short: "Asks what it must and writes a settings file for your bush",
+		Long:  "Asks where the trees are, how many taps, how sap is collected and whom to tell, looks up the time zone and the height, tries the weather services, and writes a settings file with comments. Nothing that is there is written over.",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return Init(cmd.Context(), g, cmd.InOrStdin(), cmd.OutOrStdout(), out)
+		},
+	}
+	cmd.Flags().StringVar(&out, "out", "thawline.yaml", "the `FILE` to write")
+	cmd.Args = noArguments
+	return cmd
+}

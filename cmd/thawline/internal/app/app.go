@@ -1,0 +1,151 @@
+// Package app makes sites, services, channels and people of settings, and starts and
+// stops the whole program.
+package app
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"net"
+	"net/http"
+	"time"
+
+	"github.com/go-chi/chi/v5"
+
+	"thawline/alerts/ledger"
+	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/api"
+	"thawline/cmd/thawline/internal/daemon"
+	"thawline/cmd/thawline/internal/web"
+	"thawline/config"
+	"thawline/forecast/archive"
+)
+
+// Env is what the program is given from outside.
+type Env struct {
+	Version string
+	Log     *slog.Logger
+	Clock   func() time.Time // the moment that counts as now
+	Frozen  bool             // the clock stands still, for a replay
+}
+
+// App is the daemon with all that is seen of it: pages, API, feeds, metrics.
+type App struct {
+	Archive *archive.Archive
+	Daemon  *daemon.Daemon
+	Gate    *access.Gate
+	Pages   *web.Pages
+
+	env      Env
+	settings *config.Config                 // that are used
+	load     func() (*config.Config, error) // the settings anew
+	tidied   time.Time
+}
+
+// New is the program on an archive, without settings yet. Whoever opened the archive closes it.
+func New(env Env, a *archive.Archive) *App {
+	l := ledger.New(a.DB())
+	d := &daemon.Daemon{Archive: a, Ledger: l, Log: env.Log, Metrics: daemon.NewMetrics(env.Version), PlaceKey: PlaceKey}
+	gate := access.New(a.DB(), l.Key, env.Log, time.Now)
+	return &App{Archive: a, Daemon: d, Gate: gate, env: env,
+		Pages: &web.Pages{Daemon: d, Archive: a, Ledger: l, Gate: gate, Log: env.Log, Now: env.Clock}}
+}
+
+// SetSettings takes settings for all that is seen; the daemon's own are given to it.
+func (a *App) SetSettings(c *config.Config, catalogue *message.Catalogue) {
+	w := web.Settings{Usual: Reader(c), Readers: map[string]message.Reader{}, Names: map[string]string{}, Catalogue: catalogue}
+	for i := range c.People {
+		p := &c.People[i]
+		w.Readers[p.ID], w.Names[p.ID] = p.Reader, p.Name
+	}
+	a.Gate.Use(AccessSettings(c))
+	a.Pages.Use(w)
+}
+
+// Handler is everything behind the guards.
+func (a *App) Handler() http.Handler {
+	r := chi.NewRouter()
+	outside := a.Daemon.Handler(a.env.Clock)
+	for _, path := range []string{"/healthz", "/f/*", "/in/*", "/p/worker.js"} {
+		r.Handle(path, outside)
+	}
+	r.Post("/p/{token}", outside.ServeHTTP)
+	r.Handle("/readyz", a.insiders(outside, a.ready))
+	r.Handle("/metrics", a.insiders(outside, func(w http.ResponseWriter, _ *http.Request) {
+		w.Header().Set("WWW-Authenticate", "Bearer")
+		http.Error(w, "figures are shown to this machine and to tokens with the scope "+string(access.ReadMetrics), http.StatusUnauthorized)
+	}))
+	api.Register(r, api.Backend{Outlook: a.Daemon.Outlook, Sites: a.Daemon.Sites, Words: a.Pages.UsualWords, Archive: a.Archive, Ledger: a.Daemon.Ledger, Now: a.env.Clock, Log: a.Daemon.Log})
+	r.Group(a.Pages.Register)
+	return a.Gate.Wrap(r)
+}
+
+// SayCode tells whoever can read the log how the first keeper comes in.
+func (a *App) SayCode(ctx context.Context) error {
+	needed, err := a.Gate.SetUpNeeded(ctx)
+	if err != nil || !needed {
+		return err
+	}
+	code, err := a.Gate.SetUpCode(ctx)
+	if err == nil {
+		a.env.Log.Warn("nobody can log in yet: open the pages and give this set-up code", "code", code, "page", a.Gate.Address("/setup"))
+	}
+	return err
+}
+
+// tidy drops sessions and links that have ended, once a day.
+func (a *App) tidy(ctx context.Context) {
+	if now := time.Now(); now.Sub(a.tidied) > 24*time.Hour {
+		a.tidied = now
+		if err := a.Gate.Tidy(ctx, now); err != nil {
+			a.Daemon.Log.Warn("what has ended was not tidied away", "error", err)
+		}
+	}
+}
+
+// Serve answers on a listener while work goes on, and ends when it does.
+func (a *App) Serve(ctx context.Context, l net.Listener, work func(context.Context, <-chan error) error) error {
+	a.Gate.Bound(l.Addr())
+	server := &http.Server{Handler: a.Handler(), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 60 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10}
+	failed := make(chan error, 1)
+	go func() { failed <- server.Serve(l) }()
+	err := work(ctx, failed)
+	stopping, cancel := context.WithTimeout(context.WithoutCancel(ctx), 10*time.Second)
+	defer cancel()
+	if stop := server.Shutdown(stopping); stop != nil && !errors.Is(stop, context.DeadlineExceeded) {
+		err = errors.Join(err, stop)
+	}
+	return err
+}
+
+// insiders are shown everything: this machine, keepers, and tokens made for it.
+func (a *App) insiders(everything http.Handler, others http.HandlerFunc) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		visitor := access.From(r.Context())
+		if visitor.Open || visitor.SeesAll() && visitor.Can(access.ReadMetrics) || access.FromHere(r) {
+			everything.ServeHTTP(w, r)
+			return
+		}
+		others(w, r)
+	})
+}
+
+// ready says only whether, and not what is wrong.
+func (a *App) ready(w http.ResponseWriter, r *http.Request) {
+	if a.Daemon.Ready(r.Context(), a.env.Clock()) != "" {
+		http.Error(w, "not ready", http.StatusServiceUnavailable)
+		return
+	}
+	_, _ = w.Write([]byte("ok\n"))
+}
+
+// AccessSettings are what the settings say of who may come in.
+func AccessSettings(c *config.Config) access.Settings {
+	s := access.Settings{Listen: c.Serve.Listen, Link: c.Serve.Link, Proxies: c.Serve.Proxies, AlwaysLogin: c.Serve.AlwaysLogin}
+	for i := range c.People {
+		p := &c.People[i]
+		s.People = append(s.People, access.Person{ID: p.ID, Name: p.Name, Role: access.Role(p.Role), Sites: p.Sites})
+	}
+	return s
+}

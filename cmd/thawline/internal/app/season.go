@@ -1,0 +1,42 @@
+package app
+
+import (
+	"context"
+	"log/slog"
+
+	"thawline/cmd/thawline/internal/daemon"
+	"thawline/config"
+	"thawline/forecast"
+	"thawline/forecast/season"
+)
+
+// AddSeason adds what the archive knows of a site of the settings to the inputs.
+// An archive that can't be read takes nothing else away: it is told.
+func AddSeason(ctx context.Context, log *slog.Logger, c *config.Config, in *forecast.Inputs) {
+	a, err := OpenArchive(ctx, c)
+	if err != nil {
+		log.Warn("records and kept weather are left out", "error", err)
+		return
+	}
+	defer a.Close()
+	if !in.Kept && in.Bulletin.Source != "file" {
+		past := in.Bulletin.Course.Between(in.Bulletin.Course.Start(), in.Now)
+		if err := a.PutHours(ctx, PlaceKey(&in.Site), &past); err != nil {
+			log.Warn("the past weather was not kept", "error", err)
+		}
+	}
+	hours, visits, err := a.Kept(ctx, in.Site.ID, PlaceKey(&in.Site), season.WinterStart(in.Now, in.Site.Zone), in.Now)
+	if err != nil {
+		log.Warn("some of the kept weather and records is left out", "site", in.Site.ID, "error", err)
+	}
+	taught := in.Taught // by a file of records that was named
+	if in.Taught, err = daemon.Taught(ctx, a, &in.Site, PlaceKey(&in.Site), in.Now); err != nil {
+		log.Warn("what earlier seasons taught is left out", "site", in.Site.ID, "error", err)
+	}
+	if !in.Taught.Any() {
+		taught.Years = in.Taught.Years
+		in.Taught = taught
+	}
+	in.Before = hours
+	in.Visits = append(in.Visits, visits...)
+}
