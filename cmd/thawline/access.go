@@ -12,38 +12,39 @@ import (
 	"thawline/alerts/ledger"
 	"thawline/cmd/thawline/internal/access"
 	"thawline/cmd/thawline/internal/app"
+	"thawline/cmd/thawline/internal/cli"
 	"thawline/cmd/thawline/internal/web"
 	"thawline/config"
 	"thawline/forecast/archive"
 	"thawline/forecast/units"
 )
 
-func accessCommand(g *globals) *cobra.Command {
+func accessCommand(g *cli.Globals) *cobra.Command {
 	cmd := &cobra.Command{Use: "access", Short: "Who may come in: set-up code, links for helpers, tokens for programs"}
 	cmd.AddCommand(accessCodeCommand(g), accessLinkCommand(g), accessTokenCommand(g), accessListCommand(g), accessWithdrawCommand(g))
-	cmd.RunE = needsMore("code, link, token, list or withdraw?")
+	cmd.RunE = cli.NeedsMore("code, link, token, list or withdraw?")
 	return cmd
 }
 
 // withGate opens the way in of the settings for one piece of work.
-func withGate(cmd *cobra.Command, g *globals, do func(*access.Gate) error) error {
+func withGate(cmd *cobra.Command, g *cli.Globals, do func(*access.Gate) error) error {
 	return withGateOf(cmd, g, func(_ *config.Config, gate *access.Gate) error { return do(gate) })
 }
 
 // withGateOf is withGate for those who need the settings as well.
-func withGateOf(cmd *cobra.Command, g *globals, do func(*config.Config, *access.Gate) error) error {
-	return withArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
-		gate := access.New(a.DB(), ledger.New(a.DB()).Key, g.log, g.clock)
+func withGateOf(cmd *cobra.Command, g *cli.Globals, do func(*config.Config, *access.Gate) error) error {
+	return cli.WithArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
+		gate := access.New(a.DB(), ledger.New(a.DB()).Key, g.Log, g.Clock)
 		gate.Use(app.AccessSettings(c))
 		return do(c, gate)
 	})
 }
 
-func accessCodeCommand(g *globals) *cobra.Command {
+func accessCodeCommand(g *cli.Globals) *cobra.Command {
 	return &cobra.Command{
 		Use:   "code",
 		Short: "Makes a new set-up code, with which the first keeper chooses a password",
-		Args:  noArguments,
+		Args:  cli.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return withGate(cmd, g, func(gate *access.Gate) error {
 				needed, err := gate.SetUpNeeded(cmd.Context())
@@ -51,19 +52,19 @@ func accessCodeCommand(g *globals) *cobra.Command {
 					return err
 				}
 				if !needed {
-					return wrongUse("nothing is to be set up: no login is asked for, or a keeper has a password; thawline access link --person ID invites somebody")
+					return cli.WrongUse("nothing is to be set up: no login is asked for, or a keeper has a password; thawline access link --person ID invites somebody")
 				}
 				code, err := gate.SetUpCode(cmd.Context())
 				if err != nil {
 					return err
 				}
-				return g.tell(cmd, map[string]string{"code": code, "page": gate.Address("/setup")}, code+"\n")
+				return g.Tell(cmd, map[string]string{"code": code, "page": gate.Address("/setup")}, code+"\n")
 			})
 		},
 	}
 }
 
-func accessLinkCommand(g *globals) *cobra.Command {
+func accessLinkCommand(g *cli.Globals) *cobra.Command {
 	l := access.Link{}
 	role := ""
 	cmd := &cobra.Command{
@@ -71,11 +72,11 @@ func accessLinkCommand(g *globals) *cobra.Command {
 		Short: "Makes a link that lets a helper in until it ends, or a person choose a password",
 		Example: "  thawline access link --name \"Saturday helpers\" --role crew --site hill --days 3\n" +
 			"  thawline access link --person robin",
-		Args: noArguments,
+		Args: cli.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return withGateOf(cmd, g, func(c *config.Config, gate *access.Gate) error {
 				if err := errors.Join(knownSite(c, l.Site), knownPerson(c, l.Person)); err != nil {
-					return wrongUse(err.Error())
+					return cli.WrongUse(err.Error())
 				}
 				l.Kind, l.Role = access.CrewLink, access.Role(role)
 				if l.Person != "" {
@@ -83,10 +84,10 @@ func accessLinkCommand(g *globals) *cobra.Command {
 				}
 				token, err := gate.MakeLink(cmd.Context(), l, web.ByCommand)
 				if err != nil {
-					return wrongUse(err.Error())
+					return cli.WrongUse(err.Error())
 				}
 				address := gate.Address("/l/" + token)
-				return g.tell(cmd, map[string]string{"link": address}, address+"\n")
+				return g.Tell(cmd, map[string]string{"link": address}, address+"\n")
 			})
 		},
 	}
@@ -99,7 +100,7 @@ func accessLinkCommand(g *globals) *cobra.Command {
 	return cmd
 }
 
-func accessTokenCommand(g *globals) *cobra.Command {
+func accessTokenCommand(g *cli.Globals) *cobra.Command {
 	t := access.Token{}
 	var scopes []string
 	known := make([]string, 0, len(access.Scopes()))
@@ -110,23 +111,23 @@ func accessTokenCommand(g *globals) *cobra.Command {
 		Use:     "token",
 		Short:   "Makes a token with which a program may use the API",
 		Example: "  thawline access token --name \"scale in the sugarhouse\" --scopes records:write --days 120",
-		Args:    noArguments,
+		Args:    cli.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return withGateOf(cmd, g, func(c *config.Config, gate *access.Gate) error {
 				if err := knownSite(c, t.Site); err != nil {
-					return wrongUse(err.Error())
+					return cli.WrongUse(err.Error())
 				}
 				for _, s := range scopes {
 					if !slices.Contains(known, s) {
-						return wrongUse("--scopes " + s + ": tokens are not good for that; " + units.Suggest(s, known, "write some of "+strings.Join(known, ", ")))
+						return cli.WrongUse("--scopes " + s + ": tokens are not good for that; " + units.Suggest(s, known, "write some of "+strings.Join(known, ", ")))
 					}
 					t.Scopes = append(t.Scopes, access.Scope(s))
 				}
 				token, err := gate.MakeToken(cmd.Context(), t, web.ByCommand)
 				if err != nil {
-					return wrongUse(err.Error())
+					return cli.WrongUse(err.Error())
 				}
-				return g.tell(cmd, map[string]string{"token": token}, token+"\n")
+				return g.Tell(cmd, map[string]string{"token": token}, token+"\n")
 			})
 		},
 	}
@@ -164,7 +165,7 @@ func knownID(flag, id, what string, ids []string) error {
 	if len(ids) > most {
 		list += " …"
 	}
-	return fmt.Errorf("%s %s: there is no such %s; %s", flag, id, what, units.Suggest(id, ids, "the settings have "+or(list, "none")))
+	return fmt.Errorf("%s %s: there is no such %s; %s", flag, id, what, units.Suggest(id, ids, "the settings have "+cli.Or(list, "none")))
 }
 
 // granted is a link or token in a list.
@@ -178,11 +179,11 @@ type granted struct {
 	Good  bool      `json:"good"`
 }
 
-func accessListCommand(g *globals) *cobra.Command {
+func accessListCommand(g *cli.Globals) *cobra.Command {
 	return &cobra.Command{
 		Use:   "list",
 		Short: "Lists links and tokens; what they say is not kept",
-		Args:  noArguments,
+		Args:  cli.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return withGate(cmd, g, func(gate *access.Gate) error {
 				list := []granted{}
@@ -191,7 +192,7 @@ func accessListCommand(g *globals) *cobra.Command {
 					return err
 				}
 				for _, l := range links {
-					list = append(list, granted{l.ID, "link", l.Name, string(l.Role), l.Site, l.ExpiresAt, l.Good(g.clock())})
+					list = append(list, granted{l.ID, "link", l.Name, string(l.Role), l.Site, l.ExpiresAt, l.Good(g.Clock())})
 				}
 				tokens, err := gate.Tokens(cmd.Context())
 				if err != nil {
@@ -202,7 +203,7 @@ func accessListCommand(g *globals) *cobra.Command {
 					for _, s := range t.Scopes {
 						scopes = append(scopes, string(s))
 					}
-					list = append(list, granted{t.ID, "token", t.Name, strings.Join(scopes, " "), t.Site, t.ExpiresAt, t.Good(g.clock())})
+					list = append(list, granted{t.ID, "token", t.Name, strings.Join(scopes, " "), t.Site, t.ExpiresAt, t.Good(g.Clock())})
 				}
 				var b strings.Builder
 				for _, one := range list {
@@ -210,21 +211,21 @@ func accessListCommand(g *globals) *cobra.Command {
 					if !one.Good {
 						state = "ended"
 					}
-					fmt.Fprintf(&b, "%s %-6s %s (%s %s) %s\n", one.ID, one.Kind, one.Name, one.Of, or(one.Site, "all sites"), state)
+					fmt.Fprintf(&b, "%s %-6s %s (%s %s) %s\n", one.ID, one.Kind, one.Name, one.Of, cli.Or(one.Site, "all sites"), state)
 				}
-				return g.tell(cmd, list, b.String())
+				return g.Tell(cmd, list, b.String())
 			})
 		},
 	}
 }
 
-func accessWithdrawCommand(g *globals) *cobra.Command {
+func accessWithdrawCommand(g *cli.Globals) *cobra.Command {
 	return &cobra.Command{
 		Use:   "withdraw ID",
 		Short: "Ends a link or token, and the logins that it has opened",
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) != 1 {
-				return wrongUse("name the link or token by its id; thawline access list shows the ids")
+				return cli.WrongUse("name the link or token by its id; thawline access list shows the ids")
 			}
 			return nil
 		},

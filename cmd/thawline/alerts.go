@@ -11,42 +11,43 @@ import (
 
 	"thawline/alerts/ledger"
 	"thawline/cmd/thawline/internal/api"
+	"thawline/cmd/thawline/internal/cli"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
 	"thawline/forecast/archive"
 )
 
-func alertsCommand(g *globals) *cobra.Command {
+func alertsCommand(g *cli.Globals) *cobra.Command {
 	cmd := &cobra.Command{Use: "alerts", Aliases: []string{"messages"}, Short: "What people were told, and why"}
 	list := &cobra.Command{
 		Use: "list", Short: "Lists the last messages, the newest first",
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return withArchive(cmd, g, func(settings *config.Config, a *archive.Archive) error {
+			return cli.WithArchive(cmd, g, func(settings *config.Config, a *archive.Archive) error {
 				recent, err := ledger.New(a.DB()).Recent(cmd.Context(), 50)
 				if err != nil {
 					return err
 				}
-				if g.json {
+				if g.JSON {
 					messages := []api.Message{}
 					for i := range recent {
 						messages = append(messages, api.MessageOf(&recent[i]))
 					}
-					return writeJSON(cmd.OutOrStdout(), messages)
+					return cli.WriteJSON(cmd.OutOrStdout(), messages)
 				}
 				var b strings.Builder
 				for _, v := range recent {
-					fmt.Fprintf(&b, "%s  %s %s %s %s  %s\n", v.MadeAt.In(zoneOf(settings, v.Site)).Format("2006-01-02 15:04 MST"), padded(v.Site, 10), padded(string(v.Kind), 12), padded(v.Person, 10), padded(string(v.State), 8), v.DecisionID)
+					fmt.Fprintf(&b, "%s  %s %s %s %s  %s\n", v.MadeAt.In(zoneOf(settings, v.Site)).Format("2006-01-02 15:04 MST"), cli.Pad(v.Site, 10), cli.Pad(string(v.Kind), 12), cli.Pad(v.Person, 10), cli.Pad(string(v.State), 8), v.DecisionID)
 				}
-				return printAll(cmd.OutOrStdout(), b.String())
+				return cli.Print(cmd.OutOrStdout(), b.String())
 			})
 		},
 	}
-	list.Args = noArguments
+	list.Args = cli.NoArguments
 	explain := &cobra.Command{
 		Use: "explain ID", Short: "Says why something was told, and how it went",
-		Args: oneArgument("the id of a decision or a delivery, from list"),
+		Args: cli.OneArgument("the id of a decision or a delivery, from list"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return withArchive(cmd, g, func(settings *config.Config, a *archive.Archive) error {
+			return cli.WithArchive(cmd, g, func(settings *config.Config, a *archive.Archive) error {
 				e, err := explained(cmd.Context(), ledger.New(a.DB()), args[0])
 				if errors.Is(err, ledger.ErrNone) {
 					return fmt.Errorf("%s: %w; thawline alerts list shows the ids", args[0], err)
@@ -54,17 +55,17 @@ func alertsCommand(g *globals) *cobra.Command {
 				if err != nil {
 					return err
 				}
-				if g.json {
-					return writeJSON(cmd.OutOrStdout(), e)
+				if g.JSON {
+					return cli.WriteJSON(cmd.OutOrStdout(), e)
 				}
-				return printAll(cmd.OutOrStdout(), e.text(zoneOf(settings, e.Site)))
+				return cli.Print(cmd.OutOrStdout(), e.text(zoneOf(settings, e.Site)))
 			})
 		},
 	}
 	addresses := &cobra.Command{
 		Use: "addresses", Short: "The unguessable addresses of calendars, feeds and of texts that come in",
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			settings, err := g.settings()
+			settings, err := g.Settings()
 			if err != nil {
 				return err
 			}
@@ -91,18 +92,18 @@ func alertsCommand(g *globals) *cobra.Command {
 					fmt.Fprintf(&b, "%s\n  this device   %s/p/%s\n", settings.People[i].Name, base, push)
 				}
 				b.WriteString("Whoever knows an address can read along, or write as far as the number is known. Keep them to yourselves.\n")
-				return printAll(cmd.OutOrStdout(), b.String())
+				return cli.Print(cmd.OutOrStdout(), b.String())
 			})
 		},
 	}
-	addresses.Args = noArguments
+	addresses.Args = cli.NoArguments
 	cmd.AddCommand(list, explain, addresses)
-	cmd.RunE = needsMore("list, explain or addresses?")
+	cmd.RunE = cli.NeedsMore("list, explain or addresses?")
 	return cmd
 }
 
-func withLedger(cmd *cobra.Command, g *globals, do func(*ledger.Ledger) error) error {
-	return withArchive(cmd, g, func(_ *config.Config, a *archive.Archive) error { return do(ledger.New(a.DB())) })
+func withLedger(cmd *cobra.Command, g *cli.Globals, do func(*ledger.Ledger) error) error {
+	return cli.WithArchive(cmd, g, func(_ *config.Config, a *archive.Archive) error { return do(ledger.New(a.DB())) })
 }
 
 // zoneOf is a site's zone, UTC for one that is not in the settings any more.

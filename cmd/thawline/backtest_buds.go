@@ -7,12 +7,13 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"thawline/cmd/thawline/internal/cli"
 	"thawline/forecast/chart"
 	"thawline/forecast/season"
 	"thawline/forecast/verify"
 )
 
-func backtestBudsCommand(g *globals) *cobra.Command {
+func backtestBudsCommand(g *cli.Globals) *cobra.Command {
 	var temperatures, buds, charts string
 	o := verify.BudOptions{}
 	cmd := &cobra.Command{
@@ -24,9 +25,9 @@ func backtestBudsCommand(g *globals) *cobra.Command {
 		Example: `  thawline backtest buds --temperatures daily.csv --buds buds.csv --species "sugar maple" --train-until 1993`,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if temperatures == "" || buds == "" || o.Species == "" {
-				return wrongUse("give --temperatures FILE, --buds FILE and --species NAME")
+				return cli.WrongUse("give --temperatures FILE, --buds FILE and --species NAME")
 			}
-			d, err := readDaily(temperatures)
+			d, err := cli.ReadDaily(temperatures)
 			if err != nil {
 				return err
 			}
@@ -35,7 +36,7 @@ func backtestBudsCommand(g *globals) *cobra.Command {
 				return err
 			}
 			var end func()
-			o.Progress, end = progress(cmd, "years")
+			o.Progress, end = cli.Progress(cmd, "years")
 			result, err := verify.BacktestBuds(cmd.Context(), d, seen, o)
 			end()
 			if err != nil {
@@ -43,14 +44,14 @@ func backtestBudsCommand(g *globals) *cobra.Command {
 			}
 			if charts != "" {
 				picture := chart.BudYears("Leaf buds of "+result.Species, result.Years).SVG()
-				if err := writeChart(charts, "buds-years.svg", picture); err != nil {
+				if err := cli.WriteChart(charts, "buds-years.svg", picture); err != nil {
 					return err
 				}
 			}
-			if g.json {
-				return writeJSON(cmd.OutOrStdout(), result)
+			if g.JSON {
+				return cli.WriteJSON(cmd.OutOrStdout(), result)
 			}
-			return printAll(cmd.OutOrStdout(), budsReport(&result))
+			return cli.Print(cmd.OutOrStdout(), budsReport(&result))
 		},
 	}
 	f := cmd.Flags()
@@ -59,8 +60,8 @@ func backtestBudsCommand(g *globals) *cobra.Command {
 	f.StringVar(&o.Species, "species", "", "`NAME` of the species, as the file spells it")
 	f.IntVar(&o.TrainUntil, "train-until", 0, "last `YEAR` to learn from")
 	f.Float64Var(&o.LatitudeDeg, "latitude", 43, "`DEGREES` north of the trees, for the length of the day")
-	chartFlag(cmd, &charts)
-	cmd.Args = noArguments
+	cli.ChartFlag(cmd, &charts)
+	cmd.Args = cli.NoArguments
 	return cmd
 }
 
@@ -88,11 +89,11 @@ func budsReport(r *verify.BudResult) string {
 	}
 	b.WriteString("\nAsked on   error    four in five within\n")
 	for _, a := range r.Asked {
-		fmt.Fprintf(&b, "%s   %4.1f days   %4.1f days, which held %.0f %% of the time\n", padded(a.On, 8), a.RMSEDays, a.Width80, 100*a.Coverage80)
+		fmt.Fprintf(&b, "%s   %4.1f days   %4.1f days, which held %.0f %% of the time\n", cli.Pad(a.On, 8), a.RMSEDays, a.Width80, 100*a.Coverage80)
 	}
 	b.WriteString("\nWays to count, best of each kind on years left out:\n")
 	for _, f := range r.Families {
-		fmt.Fprintf(&b, "  %s %5.1f days left out, %4.1f fitted, weight %.0f %%: %s\n", padded(f.Family, 38), f.RMSEDays, f.FitDays, 100*f.Weight, f.BestCount)
+		fmt.Fprintf(&b, "  %s %5.1f days left out, %4.1f fitted, weight %.0f %%: %s\n", cli.Pad(f.Family, 38), f.RMSEDays, f.FitDays, 100*f.Weight, f.BestCount)
 	}
 	if r.FilledDays > 0 {
 		fmt.Fprintf(&b, "%d days of the temperature file had a gap that was filled\n", r.FilledDays)

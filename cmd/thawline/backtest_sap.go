@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"thawline/cmd/thawline/internal/cli"
 	"thawline/forecast/chart"
 	"thawline/forecast/records"
 	"thawline/forecast/trunk"
@@ -26,7 +27,7 @@ type sapFiles struct {
 	without                                   []string
 }
 
-func backtestSapCommand(g *globals) *cobra.Command {
+func backtestSapCommand(g *cli.Globals) *cobra.Command {
 	f := &sapFiles{}
 	cmd := &cobra.Command{
 		Use:   "sap",
@@ -50,27 +51,27 @@ func backtestSapCommand(g *globals) *cobra.Command {
 	fl.StringVar(&f.canopy, "canopy", string(trunk.Closed), "`CANOPY`: closed, thinned or open")
 	fl.StringVar(&f.warmer, "warmer", "", "by how many `KELVIN` the bush is warmer than where --weather was measured, such as 0.6")
 	fl.StringArrayVar(&f.without, "without", nil, "leave a `PART` of the model out: "+strings.Join(verify.Parts(), ", "))
-	chartFlag(cmd, &f.dir)
+	cli.ChartFlag(cmd, &f.dir)
 	cmd.Args = func(c *cobra.Command, args []string) error {
 		if len(f.train) > 0 { // --train a.csv b.csv
 			return nil
 		}
-		return noArguments(c, args)
+		return cli.NoArguments(c, args)
 	}
 	return cmd
 }
 
-func runBacktestSap(cmd *cobra.Command, g *globals, f *sapFiles, args []string) error {
+func runBacktestSap(cmd *cobra.Command, g *cli.Globals, f *sapFiles, args []string) error {
 	f.train = append(f.train, args...)
-	o, err := f.options(g.clock())
+	o, err := f.options(g.Clock())
 	if err != nil {
 		return err
 	}
-	w, err := readWeathers(f.weather, o.Place)
+	w, err := cli.ReadWeathers(f.weather, o.Place)
 	if err != nil {
 		return err
 	}
-	visits, err := readRecords(f.records, o.Zone)
+	visits, err := cli.ReadRecords(f.records, o.Zone)
 	if err != nil {
 		return err
 	}
@@ -79,21 +80,21 @@ func runBacktestSap(cmd *cobra.Command, g *globals, f *sapFiles, args []string) 
 		return err
 	}
 	var end func()
-	o.Progress, end = progress(cmd, "visits")
+	o.Progress, end = cli.Progress(cmd, "visits")
 	result, err := verify.BacktestSap(cmd.Context(), w, visits, train, o)
 	end()
 	if err != nil {
 		return fmt.Errorf("%s: %w", f.records, err)
 	}
 	if f.dir != "" {
-		if err := writeChart(f.dir, "sap-visits.svg", chart.Visits(result.Visits, chart.EnglishVisits("Sap collected and foretold", result.Visits), chart.Wide).SVG()); err != nil {
+		if err := cli.WriteChart(f.dir, "sap-visits.svg", chart.Visits(result.Visits, chart.EnglishVisits("Sap collected and foretold", result.Visits), chart.Wide).SVG()); err != nil {
 			return err
 		}
 	}
-	if g.json {
-		return writeJSON(cmd.OutOrStdout(), result)
+	if g.JSON {
+		return cli.WriteJSON(cmd.OutOrStdout(), result)
 	}
-	return printAll(cmd.OutOrStdout(), sapReport(&result))
+	return cli.Print(cmd.OutOrStdout(), sapReport(&result))
 }
 
 func (f *sapFiles) options(now time.Time) (verify.SapOptions, error) {
@@ -106,7 +107,7 @@ func (f *sapFiles) options(now time.Time) (verify.SapOptions, error) {
 		fail("--records", "name a file of tap records")
 	}
 	o := verify.SapOptions{Method: volume.Pail, TreeDiameterM: 0.3, Taps: f.taps, Now: now, Canopy: trunk.Canopy(f.canopy)}
-	o.Place.LatitudeDeg, o.Place.LongitudeDeg, o.Zone = placeFromFlags(f.at, f.zone, fail)
+	o.Place.LatitudeDeg, o.Place.LongitudeDeg, o.Zone = cli.PlaceFromFlags(f.at, f.zone, fail)
 	o.Place.ElevationM = math.NaN()
 	if o.Canopy != trunk.Closed && o.Canopy != trunk.Thinned && o.Canopy != trunk.Open {
 		fail("--canopy "+f.canopy, "write closed, thinned or open")
@@ -132,10 +133,10 @@ func (f *sapFiles) options(now time.Time) (verify.SapOptions, error) {
 		}
 	}
 	if len(wrong) > 0 {
-		return o, wrongUse(strings.Join(wrong, "\n"))
+		return o, cli.WrongUse(strings.Join(wrong, "\n"))
 	}
 	if o.Zone == nil {
-		zone, err := mapZone("", o.Place)
+		zone, err := cli.ZoneOf("", o.Place)
 		if err != nil {
 			return o, err
 		}
@@ -150,18 +151,18 @@ func (f *sapFiles) seasons(w *weather.Series, o *verify.SapOptions) ([]verify.Se
 	seasons := []verify.Season{{Weather: w}}
 	var visits []records.Visit
 	for _, path := range f.train {
-		daily, hourly, err := kindOf(path)
+		daily, hourly, err := cli.KindOf(path)
 		switch {
 		case err != nil:
 			return nil, err
 		case daily || hourly:
-			own, err := readWeathers([]string{path}, o.Place)
+			own, err := cli.ReadWeathers([]string{path}, o.Place)
 			if err != nil {
 				return nil, err
 			}
 			seasons = append(seasons, verify.Season{Weather: own})
 		default:
-			more, err := readRecords(path, o.Zone)
+			more, err := cli.ReadRecords(path, o.Zone)
 			if err != nil {
 				return nil, err
 			}
@@ -210,18 +211,18 @@ func sapReport(r *verify.SapResult) string {
 	return b.String()
 }
 
-func backtestSensitivityCommand(g *globals) *cobra.Command {
+func backtestSensitivityCommand(g *cli.Globals) *cobra.Command {
 	f := &sapFiles{canopy: string(trunk.Closed), records: "none"}
 	cmd := &cobra.Command{
 		Use:     "sensitivity",
 		Short:   "How much each parameter of the flow changes a season's volume and the rank of its days",
 		Example: "  thawline backtest sensitivity --weather hourly.csv --at 42.45,-72.68 --tz America/New_York",
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			o, err := f.options(g.clock())
+			o, err := f.options(g.Clock())
 			if err != nil {
 				return err
 			}
-			w, err := readWeathers(f.weather, o.Place)
+			w, err := cli.ReadWeathers(f.weather, o.Place)
 			if err != nil {
 				return err
 			}
@@ -229,22 +230,22 @@ func backtestSensitivityCommand(g *globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			if g.json {
-				return writeJSON(cmd.OutOrStdout(), rows)
+			if g.JSON {
+				return cli.WriteJSON(cmd.OutOrStdout(), rows)
 			}
 			var b strings.Builder
 			b.WriteString("Parameter          value  (range)            season's volume       rank of days    source\n")
 			for _, r := range rows {
-				fmt.Fprintf(&b, "%s %8s  %s %+6.0f %% to %+4.0f %%   %5.2f and %5.2f   %s\n", padded(r.Parameter, 16),
-					fmt.Sprintf("%.4g", r.Value), padded(fmt.Sprintf("(%.4g to %.4g %s)", r.Low, r.High, r.Unit), 26), r.VolumePct[0], r.VolumePct[1], r.DayRank[0], r.DayRank[1], r.Source)
+				fmt.Fprintf(&b, "%s %8s  %s %+6.0f %% to %+4.0f %%   %5.2f and %5.2f   %s\n", cli.Pad(r.Parameter, 16),
+					fmt.Sprintf("%.4g", r.Value), cli.Pad(fmt.Sprintf("(%.4g to %.4g %s)", r.Low, r.High, r.Unit), 26), r.VolumePct[0], r.VolumePct[1], r.DayRank[0], r.DayRank[1], r.Source)
 			}
-			return printAll(cmd.OutOrStdout(), b.String())
+			return cli.Print(cmd.OutOrStdout(), b.String())
 		},
 	}
 	fl := cmd.Flags()
 	fl.StringArrayVar(&f.weather, "weather", nil, "weather `FILE` of a season, hourly or daily")
 	fl.StringVar(&f.at, "at", "", "`LAT,LON` of the bush, degrees north and east")
 	fl.StringVar(&f.zone, "tz", "", "its time `ZONE`; without it, the one that the map gives")
-	cmd.Args = noArguments
+	cmd.Args = cli.NoArguments
 	return cmd
 }

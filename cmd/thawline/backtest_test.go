@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"thawline/cmd/thawline/internal/cli"
 	"thawline/testdata/beside"
 )
 
@@ -151,7 +152,7 @@ func TestBacktestFaults(t *testing.T) {
 			t.Errorf("%v\n got  %v\n want %s", c.args[1:4], err, c.want)
 		}
 	}
-	var wrong *usageError
+	var wrong *cli.UsageError
 	if _, err := run(t, nil, "backtest", "sap"); !errors.As(err, &wrong) {
 		t.Error("flags that are missing are not told as wrong use")
 	}

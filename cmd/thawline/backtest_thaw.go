@@ -7,11 +7,12 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"thawline/cmd/thawline/internal/cli"
 	"thawline/forecast/chart"
 	"thawline/forecast/verify"
 )
 
-func backtestThawCommand(g *globals) *cobra.Command {
+func backtestThawCommand(g *cli.Globals) *cobra.Command {
 	var train, test, charts string
 	var byStation bool
 	cmd := &cobra.Command{
@@ -23,7 +24,7 @@ func backtestThawCommand(g *globals) *cobra.Command {
 			"  thawline backtest thaw --train pairs.csv --test pairs.csv --by-station --chart pictures",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if train == "" || test == "" {
-				return wrongUse("give a file to learn from with --train and one to score with --test")
+				return cli.WrongUse("give a file to learn from with --train and one to score with --test")
 			}
 			learn, err := readPairs(train)
 			if err != nil {
@@ -39,21 +40,21 @@ func backtestThawCommand(g *globals) *cobra.Command {
 			}
 			if charts != "" {
 				picture := chart.Reliability(result.Reliability, chart.EnglishReliability("A freezing night, then a thaw", "low of 30 °F or less, next high of 38 °F or more"), chart.Wide).SVG()
-				if err := writeChart(charts, "thaw-reliability.svg", picture); err != nil {
+				if err := cli.WriteChart(charts, "thaw-reliability.svg", picture); err != nil {
 					return err
 				}
 			}
-			if g.json {
-				return writeJSON(cmd.OutOrStdout(), result)
+			if g.JSON {
+				return cli.WriteJSON(cmd.OutOrStdout(), result)
 			}
-			return printAll(cmd.OutOrStdout(), thawReport(&result))
+			return cli.Print(cmd.OutOrStdout(), thawReport(&result))
 		},
 	}
 	cmd.Flags().StringVar(&train, "train", "", "pairs `FILE` to learn from")
 	cmd.Flags().StringVar(&test, "test", "", "pairs `FILE` to score")
 	cmd.Flags().BoolVar(&byStation, "by-station", false, "foretell each station by what the others teach")
-	chartFlag(cmd, &charts)
-	cmd.Args = noArguments
+	cli.ChartFlag(cmd, &charts)
+	cmd.Args = cli.NoArguments
 	return cmd
 }
 
@@ -77,11 +78,11 @@ func thawReport(r *verify.ThawResult) string {
 	fmt.Fprintf(&b, "ROC area %.3f; Brier score in parts: reliability %.4f, resolution %.4f, uncertainty %.4f\n\n", r.ROCArea, r.Parts.Reliability, r.Parts.Resolution, r.Parts.Uncertainty)
 	b.WriteString("When it said   it happened      (times)\n")
 	for _, bin := range r.Reliability {
-		fmt.Fprintf(&b, "%8.0f %%   %8.0f %% ±%3.0f   %5d  %s\n", 100*bin.MeanProbability, 100*bin.Frequency, 100*bin.StandardError, bin.Count, bar(bin.Frequency))
+		fmt.Fprintf(&b, "%8.0f %%   %8.0f %% ±%3.0f   %5d  %s\n", 100*bin.MeanProbability, 100*bin.Frequency, 100*bin.StandardError, bin.Count, cli.Bar(bin.Frequency))
 	}
 	b.WriteString("\nForecast     hours ahead   observed less forecast    spread   (nights)\n")
 	for _, l := range r.Leads {
-		fmt.Fprintf(&b, "%s %11d   %16.1f °F   %9.1f °F   %5d\n", padded(l.Of, 11), l.LeadHours, l.BiasF, l.SDF, l.N)
+		fmt.Fprintf(&b, "%s %11d   %16.1f °F   %9.1f °F   %5d\n", cli.Pad(l.Of, 11), l.LeadHours, l.BiasF, l.SDF, l.N)
 	}
 	fmt.Fprintf(&b, "After correction: low ±%.1f °F, next high ±%.1f °F, correlation %.2f\n", r.Fitted.LowSDF, r.Fitted.HighSDF, r.Fitted.Correlation)
 	return b.String()

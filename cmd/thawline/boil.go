@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"thawline/cmd/thawline/internal/app"
+	"thawline/cmd/thawline/internal/cli"
 	"thawline/cmd/thawline/internal/report"
 	"thawline/forecast/boil"
 	"thawline/forecast/units"
@@ -15,11 +16,11 @@ import (
 // batchFlags describe one batch without a site.
 type batchFlags struct {
 	sap, pressure, pan, area, rate, fuel string
-	brix, syrup, concentrate             decimal
+	brix, syrup, concentrate             cli.Decimal
 }
 
-func boilCommand(g *globals) *cobra.Command {
-	f := &forecastFlags{}
+func boilCommand(g *cli.Globals) *cobra.Command {
+	f := &cli.OutlookFlags{}
 	b := &batchFlags{brix: 2, syrup: boil.SyrupBrix}
 	cmd := &cobra.Command{
 		Use:   "boil",
@@ -30,12 +31,12 @@ func boilCommand(g *globals) *cobra.Command {
 			if b.sap != "" {
 				return boilBatch(cmd, g, f, b)
 			}
-			settings, o, err := f.outlook(cmd, g, nil)
+			settings, o, err := f.Make(cmd, g, nil)
 			if err != nil {
 				return err
 			}
-			if g.json {
-				return writeJSON(cmd.OutOrStdout(), map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "boil": o.Boil, "sugar": o.Sugar, "teaching": o.Teaching})
+			if g.JSON {
+				return cli.WriteJSON(cmd.OutOrStdout(), map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "boil": o.Boil, "sugar": o.Sugar, "teaching": o.Teaching})
 			}
 			words, err := app.Words(settings)
 			if err != nil {
@@ -44,7 +45,7 @@ func boilCommand(g *globals) *cobra.Command {
 			return report.PrintFire(cmd.OutOrStdout(), o, words, settings.Units)
 		},
 	}
-	f.flags(cmd)
+	f.Register(cmd)
 	fl := cmd.Flags()
 	fl.StringVar(&b.sap, "sap", "", "how much `SAP` there is, such as 400L: answers for this batch, without a site")
 	fl.Var(&b.brix, "brix", "its sugar in per cent")
@@ -58,8 +59,8 @@ func boilCommand(g *globals) *cobra.Command {
 	return cmd
 }
 
-func boilBatch(cmd *cobra.Command, g *globals, of *forecastFlags, f *batchFlags) error {
-	settings, err := g.settings()
+func boilBatch(cmd *cobra.Command, g *cli.Globals, of *cli.OutlookFlags, f *batchFlags) error {
+	settings, err := g.Settings()
 	if err != nil {
 		return err
 	}
@@ -76,7 +77,7 @@ func boilBatch(cmd *cobra.Command, g *globals, of *forecastFlags, f *batchFlags)
 	}
 	volume := func(s string) (float64, error) { return units.ParseVolume(s, settings.Units) }
 	sap := read("--sap", f.sap, volume)
-	pressure := weather.StandardPressureHPa(read("--elevation", of.elevation, units.ParseLength))
+	pressure := weather.StandardPressureHPa(read("--elevation", of.Elevation, units.ParseLength))
 	if f.pressure != "" {
 		pressure = read("--pressure", f.pressure, units.ParsePressure)
 	}
@@ -88,14 +89,14 @@ func boilBatch(cmd *cobra.Command, g *globals, of *forecastFlags, f *batchFlags)
 		wrong = append(wrong, "--fuel "+f.fuel+": write wood or gas")
 	}
 	if len(wrong) > 0 {
-		return wrongUse(strings.Join(wrong, "\n"))
+		return cli.WrongUse(strings.Join(wrong, "\n"))
 	}
 	batch, err := boil.Boil(sap, float64(f.brix), float64(f.syrup), pressure, pan)
 	if err != nil {
-		return wrongUse(err.Error())
+		return cli.WrongUse(err.Error())
 	}
-	if g.json {
-		return writeJSON(cmd.OutOrStdout(), batch)
+	if g.JSON {
+		return cli.WriteJSON(cmd.OutOrStdout(), batch)
 	}
 	words, err := app.Words(settings)
 	if err != nil {

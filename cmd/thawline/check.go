@@ -14,6 +14,7 @@ import (
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/app"
+	"thawline/cmd/thawline/internal/cli"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
 	"thawline/forecast/weather/source"
@@ -71,7 +72,7 @@ func (c *Check) Text() string {
 		if !f.Good {
 			mark = c.say("check_bad")
 		}
-		fmt.Fprintf(&b, "%s %s %s\n", padded(mark, 4), padded(f.What, 22), strings.ReplaceAll(f.Said, "\n", "\n"+strings.Repeat(" ", 28)))
+		fmt.Fprintf(&b, "%s %s %s\n", cli.Pad(mark, 4), cli.Pad(f.What, 22), strings.ReplaceAll(f.Said, "\n", "\n"+strings.Repeat(" ", 28)))
 	}
 	return b.String()
 }
@@ -205,7 +206,7 @@ func (c *Check) send(to string) {
 		for i := range c.settings.People {
 			known = append(known, c.settings.People[i].ID)
 		}
-		c.find(name, errors.New(c.say("check_no_person", "Known", or(strings.Join(known, ", "), "–"))), "")
+		c.find(name, errors.New(c.say("check_no_person", "Known", cli.Or(strings.Join(known, ", "), "–"))), "")
 		return
 	}
 	if len(c.settings.People[i].Channels) == 0 {

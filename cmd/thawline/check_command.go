@@ -6,16 +6,17 @@ import (
 	"github.com/spf13/cobra"
 
 	"thawline/cmd/thawline/internal/app"
+	"thawline/cmd/thawline/internal/cli"
 )
 
-func checkCommand(g *globals) *cobra.Command {
+func checkCommand(g *cli.Globals) *cobra.Command {
 	var to string
 	cmd := &cobra.Command{
 		Use:   "check",
 		Short: "What works and what does not: settings, weather, records, channels, clock",
 		Long:  "Tells on one screen what works. With --send a person gets a test message by each of their channels.",
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			settings, err := g.settings()
+			settings, err := g.Settings()
 			if err != nil {
 				return err // all that is wrong with the settings, line by line
 			}
@@ -23,8 +24,8 @@ func checkCommand(g *globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			c := NewCheck(cmd.Context(), g.env(), settings, words, to)
-			if err := g.tell(cmd, c.Findings, c.Text()); err != nil {
+			c := NewCheck(cmd.Context(), g.Env(), settings, words, to)
+			if err := g.Tell(cmd, c.Findings, c.Text()); err != nil {
 				return err
 			}
 			if c.Bad > 0 {
@@ -34,6 +35,6 @@ func checkCommand(g *globals) *cobra.Command {
 		},
 	}
 	cmd.Flags().StringVar(&to, "send", "", "send a test message to the person `NAME` (the id in the settings)")
-	cmd.Args = noArguments
+	cmd.Args = cli.NoArguments
 	return cmd
 }

@@ -12,34 +12,35 @@ import (
 	"github.com/spf13/cobra"
 
 	"thawline/cmd/thawline/internal/app"
+	"thawline/cmd/thawline/internal/cli"
 	"thawline/config"
 	"thawline/forecast/archive"
 )
 
-func dbCommand(g *globals) *cobra.Command {
+func dbCommand(g *cli.Globals) *cobra.Command {
 	cmd := &cobra.Command{Use: "db", Short: "Backs up, restores and checks what is kept"}
 	backup := &cobra.Command{
 		Use: "backup FILE", Short: "Writes a whole copy to a new file, while others go on working",
-		Args: oneArgument("a new file to write to"),
+		Args: cli.OneArgument("a new file to write to"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return withArchive(cmd, g, func(_ *config.Config, a *archive.Archive) error {
+			return cli.WithArchive(cmd, g, func(_ *config.Config, a *archive.Archive) error {
 				if err := a.Backup(cmd.Context(), args[0]); err != nil {
 					return err
 				}
-				return printAll(cmd.OutOrStdout(), "copied and read back: "+args[0]+"\n")
+				return cli.Print(cmd.OutOrStdout(), "copied and read back: "+args[0]+"\n")
 			})
 		},
 	}
 	restore := &cobra.Command{
 		Use: "restore FILE", Short: "Puts a backup in the place of what is kept, which is moved aside",
-		Args: oneArgument("the backup to restore"),
+		Args: cli.OneArgument("the backup to restore"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			settings, err := g.settings()
+			settings, err := g.Settings()
 			if err != nil {
 				return err
 			}
 			if settings.Database.Given() {
-				return wrongUse("the settings keep records in PostgreSQL: restore them there with its own pg_restore")
+				return cli.WrongUse("the settings keep records in PostgreSQL: restore them there with its own pg_restore")
 			}
 			app.KeepPrivate()
 			return restoreBackup(cmd, args[0], filepath.Join(settings.DataDir, app.ArchiveFile))
@@ -49,34 +50,34 @@ func dbCommand(g *globals) *cobra.Command {
 		Use: "check", Short: "Reads everything that is kept and says whether it is whole",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			// Opening reads and checks the whole of it.
-			return withArchive(cmd, g, func(settings *config.Config, _ *archive.Archive) error {
+			return cli.WithArchive(cmd, g, func(settings *config.Config, _ *archive.Archive) error {
 				if settings.Database.Given() { // which looks after its own pages
-					return printAll(cmd.OutOrStdout(), "the database can be reached and has the present form\n")
+					return cli.Print(cmd.OutOrStdout(), "the database can be reached and has the present form\n")
 				}
-				return printAll(cmd.OutOrStdout(), app.ArchiveAt(settings)+" is whole\n")
+				return cli.Print(cmd.OutOrStdout(), app.ArchiveAt(settings)+" is whole\n")
 			})
 		},
 	}
-	check.Args = noArguments
+	check.Args = cli.NoArguments
 	cmd.AddCommand(backup, restore, check, moveCommand(g))
-	cmd.RunE = needsMore("backup, restore, check or move?")
+	cmd.RunE = cli.NeedsMore("backup, restore, check or move?")
 	return cmd
 }
 
 // moveCommand takes everything from the file in data_dir to the database of the
 // settings, or back.
-func moveCommand(g *globals) *cobra.Command {
+func moveCommand(g *cli.Globals) *cobra.Command {
 	return &cobra.Command{
 		Use: "move database|file", Short: "Copies everything from the file to the PostgreSQL database of the settings, or back",
 		Long: "Copies everything that is kept and compares both sides, row by row. What it is copied to must\nbe empty, and no daemon may be writing meanwhile. What was stays as it is.",
-		Args: oneArgument("where to: database or file"),
+		Args: cli.OneArgument("where to: database or file"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			settings, err := g.settings()
+			settings, err := g.Settings()
 			if err != nil {
 				return err
 			}
 			if !settings.Database.Given() {
-				return wrongUse("the settings name no database: give database_file or THAWLINE_DATABASE")
+				return cli.WrongUse("the settings name no database: give database_file or THAWLINE_DATABASE")
 			}
 			from, to := filepath.Join(settings.DataDir, app.ArchiveFile), settings.Database.Reveal()
 			switch args[0] {
@@ -84,7 +85,7 @@ func moveCommand(g *globals) *cobra.Command {
 			case "file":
 				from, to = to, from
 			default:
-				return wrongUse(args[0] + ": move to database or to file")
+				return cli.WrongUse(args[0] + ": move to database or to file")
 			}
 			app.KeepPrivate()
 			release, err := alone(filepath.Join(settings.DataDir, app.ArchiveFile))
@@ -97,7 +98,7 @@ func moveCommand(g *globals) *cobra.Command {
 	}
 }
 
-func move(cmd *cobra.Command, g *globals, from, to string) error {
+func move(cmd *cobra.Command, g *cli.Globals, from, to string) error {
 	a, err := archive.Open(cmd.Context(), from)
 	if err != nil {
 		return err
@@ -116,7 +117,7 @@ func move(cmd *cobra.Command, g *globals, from, to string) error {
 	for _, m := range moved {
 		fmt.Fprintf(&words, "%-18s %8d rows, the same on both sides (%s)\n", m.Table, m.Rows, m.Sum)
 	}
-	return g.tell(cmd, moved, words.String())
+	return g.Tell(cmd, moved, words.String())
 }
 
 // alone keeps everybody else from the file meanwhile: what a daemon writes into one
@@ -189,7 +190,7 @@ func restoreBackup(cmd *cobra.Command, from, to string) error {
 	if aside != "" {
 		text += "what was there is in " + aside + "\n"
 	}
-	return printAll(cmd.OutOrStdout(), text)
+	return cli.Print(cmd.OutOrStdout(), text)
 }
 
 // tails are the names of the files of one database, after its own.

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"thawline/cmd/thawline/internal/app"
+	"thawline/cmd/thawline/internal/cli"
 	"thawline/testdata/beside"
 )
 
@@ -93,7 +94,7 @@ func TestRestoreTakesTheLogAlong(t *testing.T) {
 	config, data := written(t, "c.yaml", oneBush), t.TempDir()
 	env := map[string]string{"THAWLINE_DATA_DIR": data}
 	t.Setenv("THAWLINE_DATA_DIR", data)
-	settings, err := (&globals{configFile: config}).settings()
+	settings, err := (&cli.Globals{ConfigFile: config}).Settings()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -6,9 +6,11 @@ import (
 	"path/filepath"
 
 	"github.com/spf13/cobra"
+
+	"thawline/cmd/thawline/internal/cli"
 )
 
-func demoCommand(g *globals) *cobra.Command {
+func demoCommand(g *cli.Globals) *cobra.Command {
 	dir := filepath.Join(os.TempDir(), "thawline-demo")
 	address := ""
 	cmd := &cobra.Command{
@@ -21,32 +23,32 @@ func demoCommand(g *globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			if err := g.override(settings); err != nil {
+			if err := g.Override(settings); err != nil {
 				return err
 			}
 			if address != "" {
-				g.logTo(cmd.ErrOrStderr(), slog.LevelInfo)
-				return showPages(cmd.Context(), g.env(), settings, address)
+				g.LogTo(cmd.ErrOrStderr(), slog.LevelInfo)
+				return showPages(cmd.Context(), g.Env(), settings, address)
 			}
-			outlook, err := demoOutlook(cmd.Context(), g.env(), settings)
+			outlook, err := demoOutlook(cmd.Context(), g.Env(), settings)
 			if err != nil {
 				return err
 			}
-			picture, err := drawOutlook(settings, &outlook, dir)
+			picture, err := cli.DrawOutlook(settings, &outlook, dir)
 			if err != nil {
 				return err
 			}
-			if err := show(cmd.OutOrStdout(), g.json, settings, &outlook); err != nil || g.json {
+			if err := cli.ShowOutlook(cmd.OutOrStdout(), g.JSON, settings, &outlook); err != nil || g.JSON {
 				return err
 			}
-			return printAll(cmd.OutOrStdout(), "\n"+picture+"\n")
+			return cli.Print(cmd.OutOrStdout(), "\n"+picture+"\n")
 		},
 	}
 	cmd.Args = func(cmd *cobra.Command, args []string) error {
 		if len(args) == 1 && address != "" {
-			return wrongUse("an address goes to --serve with a sign between: --serve=" + args[0])
+			return cli.WrongUse("an address goes to --serve with a sign between: --serve=" + args[0])
 		}
-		return noArguments(cmd, args)
+		return cli.NoArguments(cmd, args)
 	}
 	cmd.Flags().StringVar(&address, "serve", "", "open its pages at `ADDRESS` until stopped")
 	cmd.Flags().Lookup("serve").NoOptDefVal = "127.0.0.1:8787"

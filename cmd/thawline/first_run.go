@@ -17,6 +17,7 @@ import (
 
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/app"
+	"thawline/cmd/thawline/internal/cli"
 	"thawline/cmd/thawline/internal/web"
 	"thawline/config"
 )
@@ -24,26 +25,26 @@ import (
 // firstRun shows the questions of init on a page, on this machine alone, until the
 // settings file that was named and is not there has been written; written is false
 // where somebody ended it before.
-func firstRun(ctx context.Context, g *globals) (written bool, err error) {
+func firstRun(ctx context.Context, g *cli.Globals) (written bool, err error) {
 	c, err := config.Load("", os.Environ())
 	if err != nil {
 		return false, err
 	}
-	if err := g.override(c); err != nil {
+	if err := g.Override(c); err != nil {
 		return false, err
 	}
 	host, _, err := net.SplitHostPort(c.Serve.Listen)
 	if ip, parsed := netip.ParseAddr(host); err != nil || parsed != nil || !ip.IsLoopback() {
-		return false, wrongUse("there is no " + g.configFile + " yet, and " + c.Serve.Listen + " is open to others: write it with thawline init")
+		return false, cli.WrongUse("there is no " + g.ConfigFile + " yet, and " + c.Serve.Listen + " is open to others: write it with thawline init")
 	}
 	listener, err := net.Listen("tcp", c.Serve.Listen)
 	if err != nil {
 		return false, fmt.Errorf("serve.listen: %w; choose another address or end the program that has it", err)
 	}
-	if key := whyNotWritten(g.configFile); key != "" {
+	if key := whyNotWritten(g.ConfigFile); key != "" {
 		words, err := app.Words(c)
 		if err == nil {
-			err = errors.New(words.Say(key, map[string]any{"File": g.configFile}))
+			err = errors.New(words.Say(key, map[string]any{"File": g.ConfigFile}))
 		}
 		return false, errors.Join(err, listener.Close())
 	}
@@ -51,7 +52,7 @@ func firstRun(ctx context.Context, g *globals) (written bool, err error) {
 	server := &http.Server{Handler: f.guarded(), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 2 * time.Minute}
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(listener) }()
-	g.log.Warn("there are no settings yet: open the page and answer a few questions", "page", "http://"+listener.Addr().String()+"/", "writes", g.configFile)
+	g.Log.Warn("there are no settings yet: open the page and answer a few questions", "page", "http://"+listener.Addr().String()+"/", "writes", g.ConfigFile)
 	select {
 	case err := <-failed:
 		return false, err
@@ -65,16 +66,16 @@ func firstRun(ctx context.Context, g *globals) (written bool, err error) {
 }
 
 // noSettingsYet reports whether a settings file is named that is not there.
-func noSettingsYet(g *globals) bool {
-	if g.configFile == "" {
+func noSettingsYet(g *cli.Globals) bool {
+	if g.ConfigFile == "" {
 		return false
 	}
-	_, err := os.Stat(g.configFile)
+	_, err := os.Stat(g.ConfigFile)
 	return errors.Is(err, fs.ErrNotExist)
 }
 
 type firstPage struct {
-	g       *globals
+	g       *cli.Globals
 	c       *config.Config
 	mu      sync.Mutex // one form at a time
 	done    bool
@@ -102,7 +103,7 @@ func (f *firstPage) guarded() http.Handler {
 // none.
 func (f *firstPage) reader(r *http.Request) *config.Config {
 	c := *f.c
-	if f.g.language != "" {
+	if f.g.Language != "" {
 		return &c
 	}
 	asked, _, err := language.ParseAcceptLanguage(r.Header.Get("Accept-Language"))
@@ -184,11 +185,11 @@ func (f *firstPage) write(ctx context.Context, b *begun, words *message.Words) s
 	if !f.done {
 		ctx, cancel := context.WithTimeout(ctx, pageWaits)
 		defer cancel()
-		if _, err := b.askHeight(ctx, f.g.env(), f.c); err != nil {
-			f.g.log.Warn("no weather service told the height; it can be written into the settings", "error", err)
+		if _, err := b.askHeight(ctx, f.g.Env(), f.c); err != nil {
+			f.g.Log.Warn("no weather service told the height; it can be written into the settings", "error", err)
 		}
-		if err := b.write(f.g.configFile, words); err != nil {
-			f.g.log.Error("the settings were not written", "error", err)
+		if err := b.write(f.g.ConfigFile, words); err != nil {
+			f.g.Log.Error("the settings were not written", "error", err)
 			return ""
 		}
 	}
@@ -196,5 +197,5 @@ func (f *firstPage) write(ctx context.Context, b *begun, words *message.Words) s
 	if b.tell == "ntfy" {
 		key = "init_page_done"
 	}
-	return words.Say(key, map[string]any{"File": f.g.configFile, "Topic": b.topic})
+	return words.Say(key, map[string]any{"File": f.g.ConfigFile, "Topic": b.topic})
 }

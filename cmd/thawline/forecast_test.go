@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"thawline/cmd/thawline/internal/cli"
 	"thawline/testdata"
 	"thawline/testdata/beside"
 )
@@ -217,7 +218,7 @@ func TestWrongUse(t *testing.T) {
 		{[]string{"foretell"}, `foretell: no such command; see thawline --help`},
 	} {
 		_, err := run(t, nil, c.args...)
-		var wrong *usageError
+		var wrong *cli.UsageError
 		if err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%v\n got  %v\n want %s", c.args, err, c.want)
 		} else if !errors.As(err, &wrong) && c.args[0] != "foretell" {

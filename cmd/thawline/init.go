@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"thawline/cmd/thawline/internal/app"
+	"thawline/cmd/thawline/internal/cli"
 	"thawline/config"
 	"thawline/forecast"
 	"thawline/forecast/units"
@@ -43,12 +44,12 @@ type begun struct {
 }
 
 // Init asks on in and out what it must, and writes a settings file.
-func Init(ctx context.Context, g *globals, in io.Reader, out io.Writer, file string) error {
+func Init(ctx context.Context, g *cli.Globals, in io.Reader, out io.Writer, file string) error {
 	c := &config.Config{Language: "en", Languages: []string{"en", "fr"}, Units: units.Metric}
 	if usual, err := config.Load("", os.Environ()); err == nil {
 		c = usual
 	}
-	if err := g.override(c); err != nil {
+	if err := g.Override(c); err != nil {
 		return err
 	}
 	words, err := app.Words(c)
@@ -67,7 +68,7 @@ func Init(ctx context.Context, g *globals, in io.Reader, out io.Writer, file str
 		return err
 	}
 	b.language = c.Language
-	offline := height(ctx, g.env(), c, q, b)
+	offline := height(ctx, g.Env(), c, q, b)
 	if err := b.write(file, words); err != nil {
 		return err
 	}
@@ -81,13 +82,13 @@ func Init(ctx context.Context, g *globals, in io.Reader, out io.Writer, file str
 	if b.tell == "email" {
 		q.tell("init_secret", map[string]any{"File": filepath.Join(filepath.Dir(file), mailPassword)})
 	}
-	check := &Check{ctx: ctx, env: g.env(), settings: settings, words: words, offline: offline}
+	check := &Check{ctx: ctx, env: g.Env(), settings: settings, words: words, offline: offline}
 	person := ""
 	if b.tell == "ntfy" {
 		person = b.person
 	}
 	check.run(person)
-	if err := printAll(out, check.Text()); err != nil {
+	if err := cli.Print(out, check.Text()); err != nil {
 		return err
 	}
 	q.tell("init_written", map[string]any{"File": file, "Example": exampleFile()})

@@ -1,8 +1,12 @@
 package main
 
-import "github.com/spf13/cobra"
+import (
+	"github.com/spf13/cobra"
 
-func initCommand(g *globals) *cobra.Command {
+	"thawline/cmd/thawline/internal/cli"
+)
+
+func initCommand(g *cli.Globals) *cobra.Command {
 	var out string
 	cmd := &cobra.Command{
 		Use:   "init",
@@ -13,6 +17,6 @@ func initCommand(g *globals) *cobra.Command {
 		},
 	}
 	cmd.Flags().StringVar(&out, "out", "thawline.yaml", "the `FILE` to write")
-	cmd.Args = noArguments
+	cmd.Args = cli.NoArguments
 	return cmd
 }

@@ -17,6 +17,7 @@ import (
 	"golang.org/x/text/unicode/norm"
 
 	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/cli"
 	"thawline/config"
 	"thawline/forecast/units"
 	"thawline/forecast/volume"
@@ -81,7 +82,7 @@ func (q *questions) ask(one *question) error {
 			if err := q.in.Err(); err != nil {
 				return fmt.Errorf("read an answer: %w", err)
 			}
-			return wrongUse(q.words.Say("init_ended", map[string]any{"Question": prompt}))
+			return cli.WrongUse(q.words.Say("init_ended", map[string]any{"Question": prompt}))
 		}
 		answer := strings.TrimSpace(q.in.Text())
 		if answer == "" {
@@ -101,7 +102,7 @@ func (q *questions) ask(one *question) error {
 		}
 		q.print(said + "\n")
 	}
-	return wrongUse(q.words.Say("init_no_fit", map[string]any{"Question": prompt}))
+	return cli.WrongUse(q.words.Say("init_no_fit", map[string]any{"Question": prompt}))
 }
 
 // question is one of several; asked says whether it is put at all, options, if
@@ -220,7 +221,7 @@ func (b *begun) takePlace(answer string) error {
 		return errors.New(p.What + "; " + p.Remedy)
 	}
 	b.latitude, b.longitude = latitude, longitude
-	zone, err := mapZone("", b.place())
+	zone, err := cli.ZoneOf("", b.place())
 	if err != nil {
 		return err
 	}

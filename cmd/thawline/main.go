@@ -13,6 +13,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"thawline/cmd/thawline/internal/cli"
 	"thawline/forecast/units"
 )
 
@@ -37,7 +38,7 @@ func main() {
 		os.Exit(exitFailed)
 	}
 	fmt.Fprintln(os.Stderr, "thawline: "+err.Error())
-	var wrong *usageError
+	var wrong *cli.UsageError
 	if errors.As(err, &wrong) {
 		os.Exit(exitWrongUse)
 	}
@@ -45,7 +46,7 @@ func main() {
 }
 
 func rootCommand() *cobra.Command {
-	g := &globals{version: version}
+	g := &cli.Globals{Version: version}
 	root := &cobra.Command{
 		Use:           "thawline",
 		Short:         "Tells when maple sap will run, how much, and what to do about it",
@@ -53,18 +54,18 @@ func rootCommand() *cobra.Command {
 		SilenceUsage:  true,
 		SilenceErrors: true,
 		PersistentPreRunE: func(cmd *cobra.Command, _ []string) error {
-			g.logTo(cmd.ErrOrStderr(), slog.LevelWarn)
-			return g.check()
+			g.LogTo(cmd.ErrOrStderr(), slog.LevelWarn)
+			return g.Check()
 		},
 		Args: knownCommand,
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	g.flags(root.PersistentFlags())
+	g.Register(root.PersistentFlags())
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		said := notANumber.ReplaceAllString(err.Error(), "write a whole number")
-		return wrongUse(said + "; see " + cmd.CommandPath() + " --help")
+		return cli.WrongUse(said + "; see " + cmd.CommandPath() + " --help")
 	})
-	backtest := &cobra.Command{Use: "backtest", Short: "Skill on past data", RunE: needsMore("which backtest?")}
+	backtest := &cobra.Command{Use: "backtest", Short: "Skill on past data", RunE: cli.NeedsMore("which backtest?")}
 	backtest.AddCommand(backtestSapCommand(g), backtestThawCommand(g), backtestBudsCommand(g), backtestSensitivityCommand(g))
 	root.AddCommand(initCommand(g), forecastCommand(g), serveCommand(g), alertsCommand(g), checkCommand(g), roundsCommand(g), boilCommand(g), seasonCommand(g), demoCommand(g), backtest, recordsCommand(g), dbCommand(g), accessCommand(g), wordsCommand(g))
 	// Before the words are parted: else "--help --lang fr" is a command called fr.
@@ -72,7 +73,7 @@ func rootCommand() *cobra.Command {
 	root.InitDefaultVersionFlag()
 	for _, c := range root.Commands() {
 		if c.Args == nil && !c.HasSubCommands() {
-			c.Args = noArguments
+			c.Args = cli.NoArguments
 		}
 	}
 	return root
@@ -86,7 +87,7 @@ func knownCommand(cmd *cobra.Command, args []string) error {
 	for _, c := range cmd.Commands() {
 		names = append(names, c.Name())
 	}
-	return wrongUse(args[0] + ": no such command; " + units.Suggest(args[0], names, "see thawline --help"))
+	return cli.WrongUse(args[0] + ": no such command; " + units.Suggest(args[0], names, "see thawline --help"))
 }
 
 // notANumber is what the library says of a text where a whole number should be.

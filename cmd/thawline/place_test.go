@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"thawline/cmd/thawline/internal/cli"
 	"thawline/forecast/weather"
 )
 
@@ -48,7 +49,7 @@ func TestNearbyServices(t *testing.T) {
 		{45.8, -90.1, []string{"nws", "met_norway"}},
 		{43.5, 142.8, []string{"met_norway"}},
 	} {
-		zone, err := mapZone("", weather.Place{LatitudeDeg: c.latitude, LongitudeDeg: c.longitude})
+		zone, err := cli.ZoneOf("", weather.Place{LatitudeDeg: c.latitude, LongitudeDeg: c.longitude})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -7,13 +7,14 @@ import (
 	"github.com/spf13/cobra"
 
 	"thawline/cmd/thawline/internal/app"
+	"thawline/cmd/thawline/internal/cli"
 	"thawline/cmd/thawline/internal/report"
 	"thawline/forecast"
 	"thawline/forecast/records"
 )
 
-func roundsCommand(g *globals) *cobra.Command {
-	f := &forecastFlags{}
+func roundsCommand(g *cli.Globals) *cobra.Command {
+	f := &cli.OutlookFlags{}
 	var pins, forbids []string
 	cmd := &cobra.Command{
 		Use:   "rounds",
@@ -21,12 +22,12 @@ func roundsCommand(g *globals) *cobra.Command {
 		Example: "  thawline rounds --config thawline.yaml\n" +
 			"  thawline rounds --pin \"2026-03-21 16:00\" --forbid \"2026-03-22 08:00/2026-03-22 12:00\"",
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			settings, o, err := f.outlook(cmd, g, func(s *forecast.Site) error { return bend(s, pins, forbids) })
+			settings, o, err := f.Make(cmd, g, func(s *forecast.Site) error { return bend(s, pins, forbids) })
 			if err != nil {
 				return err
 			}
-			if g.json {
-				return writeJSON(cmd.OutOrStdout(), map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "plan": o.Plan, "overflow": o.Overflow, "cautions": o.Cautions})
+			if g.JSON {
+				return cli.WriteJSON(cmd.OutOrStdout(), map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "plan": o.Plan, "overflow": o.Overflow, "cautions": o.Cautions})
 			}
 			words, err := app.Words(settings)
 			if err != nil {
@@ -35,7 +36,7 @@ func roundsCommand(g *globals) *cobra.Command {
 			return report.PrintRounds(cmd.OutOrStdout(), o, words, settings.Units)
 		},
 	}
-	f.flags(cmd)
+	f.Register(cmd)
 	cmd.Flags().StringArrayVar(&pins, "pin", nil, "`TIME` at which a round will be made (2026-03-21 16:00); may be given again")
 	cmd.Flags().StringArrayVar(&forbids, "forbid", nil, "`FROM/TO` between which nobody can go; may be given again")
 	return cmd
@@ -46,7 +47,7 @@ func bend(s *forecast.Site, pins, forbids []string) error {
 	moment := func(flag, text string) (time.Time, error) {
 		at, dateOnly, err := records.ParseMoment(text, s.Zone)
 		if err != nil || dateOnly {
-			return at, wrongUse(flag + " " + text + ": write a day and a time, such as 2026-03-21 16:00")
+			return at, cli.WrongUse(flag + " " + text + ": write a day and a time, such as 2026-03-21 16:00")
 		}
 		return at, nil
 	}
@@ -60,7 +61,7 @@ func bend(s *forecast.Site, pins, forbids []string) error {
 	for _, f := range forbids {
 		from, to, found := strings.Cut(f, "/")
 		if !found {
-			return wrongUse("--forbid " + f + ": write two times with a / between, such as \"2026-03-22 08:00/2026-03-22 12:00\"")
+			return cli.WrongUse("--forbid " + f + ": write two times with a / between, such as \"2026-03-22 08:00/2026-03-22 12:00\"")
 		}
 		a, err := moment("--forbid", from)
 		if err != nil {
@@ -71,25 +72,25 @@ func bend(s *forecast.Site, pins, forbids []string) error {
 			return err
 		}
 		if !a.Before(b) {
-			return wrongUse("--forbid " + f + ": it ends before it begins; write the earlier time first")
+			return cli.WrongUse("--forbid " + f + ": it ends before it begins; write the earlier time first")
 		}
 		s.Gathering.Forbidden = append(s.Gathering.Forbidden, forecast.Span{From: a, To: b})
 	}
 	return nil
 }
 
-func seasonCommand(g *globals) *cobra.Command {
-	f := &forecastFlags{}
+func seasonCommand(g *cli.Globals) *cobra.Command {
+	f := &cli.OutlookFlags{}
 	cmd := &cobra.Command{
 		Use:   "season",
 		Short: "Where in the season the bush stands, when buds open and when it may end",
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			settings, o, err := f.outlook(cmd, g, nil)
+			settings, o, err := f.Make(cmd, g, nil)
 			if err != nil {
 				return err
 			}
-			if g.json {
-				return writeJSON(cmd.OutOrStdout(), map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "season": o.Season, "yields": o.Yields})
+			if g.JSON {
+				return cli.WriteJSON(cmd.OutOrStdout(), map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "season": o.Season, "yields": o.Yields})
 			}
 			words, err := app.Words(settings)
 			if err != nil {
@@ -98,6 +99,6 @@ func seasonCommand(g *globals) *cobra.Command {
 			return report.PrintSeason(cmd.OutOrStdout(), o, words, settings.Units)
 		},
 	}
-	f.flags(cmd)
+	f.Register(cmd)
 	return cmd
 }

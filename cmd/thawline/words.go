@@ -11,9 +11,10 @@ import (
 	"github.com/spf13/cobra"
 
 	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/cli"
 )
 
-func wordsCommand(g *globals) *cobra.Command {
+func wordsCommand(g *cli.Globals) *cobra.Command {
 	cmd := &cobra.Command{Use: "words", Short: "Catalogue files, by which a community adds its own language"}
 	language := ""
 	export := &cobra.Command{
@@ -30,14 +31,14 @@ func wordsCommand(g *globals) *cobra.Command {
 		Example: "  thawline words check es.toml",
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) != 1 {
-				return wrongUse("name one catalogue file, such as es.toml")
+				return cli.WrongUse("name one catalogue file, such as es.toml")
 			}
 			return nil
 		},
-		RunE: func(cmd *cobra.Command, args []string) error { return checkWords(cmd.OutOrStdout(), g.json, args[0]) },
+		RunE: func(cmd *cobra.Command, args []string) error { return checkWords(cmd.OutOrStdout(), g.JSON, args[0]) },
 	}
 	cmd.AddCommand(export, check)
-	cmd.RunE = needsMore("export or check?")
+	cmd.RunE = cli.NeedsMore("export or check?")
 	return cmd
 }
 
@@ -49,7 +50,7 @@ func exportWords(out io.Writer, from string) error {
 	filled := message.Texts{}
 	if from != "" {
 		if filled, err = message.Embedded(from); err != nil {
-			return wrongUse("--from " + from + ": write en or fr")
+			return cli.WrongUse("--from " + from + ": write en or fr")
 		}
 	}
 	var b strings.Builder
@@ -65,7 +66,7 @@ func exportWords(out io.Writer, from string) error {
 	for _, key := range plurals { // tables come last in TOML
 		fmt.Fprintf(&b, "\n# %s / %s\n[%s]\none = %s\nother = %s\n", english[key].One, english[key].Other, key, strconv.Quote(filled[key].One), strconv.Quote(filled[key].Other))
 	}
-	return printAll(out, b.String())
+	return cli.Print(out, b.String())
 }
 
 // wordsFound is what was found in a catalogue.
@@ -91,7 +92,7 @@ func checkWords(out io.Writer, asJSON bool, file string) error {
 		found.Missing[key] = english[key].Other
 	}
 	if asJSON {
-		err = writeJSON(out, found)
+		err = cli.WriteJSON(out, found)
 	} else {
 		var b strings.Builder
 		fmt.Fprintf(&b, "%s: language %s, %d of %d texts (%d %%)\n", file, tag, len(english)-len(lacking), len(english), 100*(len(english)-len(lacking))/len(english))
@@ -101,7 +102,7 @@ func checkWords(out io.Writer, asJSON bool, file string) error {
 		for _, w := range found.Wrong {
 			fmt.Fprintf(&b, "  WRONG   %s\n", w)
 		}
-		err = printAll(out, b.String())
+		err = cli.Print(out, b.String())
 	}
 	if err == nil && len(found.Wrong) > 0 {
 		err = fmt.Errorf("%d texts of %s are wrong", len(found.Wrong), file)

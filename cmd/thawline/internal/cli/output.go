@@ -1,4 +1,4 @@
-package main
+package cli
 
 import (
 	"encoding/json"
@@ -14,15 +14,16 @@ import (
 	"golang.org/x/term"
 )
 
-// tell prints a document or words, as asked for.
-func (g *globals) tell(cmd *cobra.Command, document any, words string) error {
-	if g.json {
-		return writeJSON(cmd.OutOrStdout(), document)
+// Tell prints a document or words, as asked for.
+func (g *Globals) Tell(cmd *cobra.Command, document any, words string) error {
+	if g.JSON {
+		return WriteJSON(cmd.OutOrStdout(), document)
 	}
-	return printAll(cmd.OutOrStdout(), words)
+	return Print(cmd.OutOrStdout(), words)
 }
 
-func writeJSON(out io.Writer, v any) error {
+// WriteJSON writes one document, indented.
+func WriteJSON(out io.Writer, v any) error {
 	e := json.NewEncoder(out)
 	e.SetEscapeHTML(false)
 	e.SetIndent("", "  ")
@@ -32,17 +33,17 @@ func writeJSON(out io.Writer, v any) error {
 	return nil
 }
 
-// printAll writes a report that is already in words.
-func printAll(out io.Writer, text string) error {
+// Print writes a report that is already in words.
+func Print(out io.Writer, text string) error {
 	if _, err := io.WriteString(out, text); err != nil {
-		return fmt.Errorf("print the backtest: %w", err)
+		return fmt.Errorf("print: %w", err)
 	}
 	return nil
 }
 
-// progress shows on a terminal how far a long run has come, and nothing
+// Progress shows on a terminal how far a long run has come, and nothing
 // elsewhere.
-func progress(cmd *cobra.Command, what string) (step func(done, of int), end func()) {
+func Progress(cmd *cobra.Command, what string) (step func(done, of int), end func()) {
 	if f, ok := cmd.ErrOrStderr().(*os.File); !ok || !term.IsTerminal(int(f.Fd())) {
 		return nil, func() {}
 	}
@@ -61,13 +62,13 @@ func progress(cmd *cobra.Command, what string) (step func(done, of int), end fun
 	}
 }
 
-// chartFlag names the folder that pictures go to.
-func chartFlag(cmd *cobra.Command, dir *string) {
+// ChartFlag names the folder that pictures go to.
+func ChartFlag(cmd *cobra.Command, dir *string) {
 	cmd.Flags().StringVar(dir, "chart", "", "write pictures (SVG) into `DIR` as well")
 }
 
-// writeChart puts a picture into the folder, which it makes if need be.
-func writeChart(dir, name string, picture []byte) error {
+// WriteChart puts a picture into the folder, which it makes if need be.
+func WriteChart(dir, name string, picture []byte) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return fmt.Errorf("folder for charts: %w", err)
 	}
@@ -77,15 +78,16 @@ func writeChart(dir, name string, picture []byte) error {
 	return nil
 }
 
-// bar is a share of twenty characters.
-func bar(share float64) string { return strings.Repeat("█", int(share*20+0.5)) }
+// Bar is a share of twenty characters.
+func Bar(share float64) string { return strings.Repeat("█", int(share*20+0.5)) }
 
-// padded fills a text with spaces to a width in characters.
-func padded(s string, width int) string {
+// Pad fills a text with spaces to a width in characters.
+func Pad(s string, width int) string {
 	return s + strings.Repeat(" ", max(width-utf8.RuneCountInString(s), 0))
 }
 
-func or(s, otherwise string) string {
+// Or is the text, or another where it is empty.
+func Or(s, otherwise string) string {
 	if s == "" {
 		return otherwise
 	}

@@ -1,4 +1,4 @@
-package main
+package cli
 
 import (
 	"fmt"
@@ -12,9 +12,9 @@ import (
 	"thawline/forecast/weather"
 )
 
-// placeFromFlags reads --at and --tz, telling fail what is wrong. The zone is
+// PlaceFromFlags reads --at and --tz, telling fail what is wrong. The zone is
 // nil where none is given.
-func placeFromFlags(at, zoneName string, fail func(flag, what string)) (latitude, longitude float64, zone *time.Location) {
+func PlaceFromFlags(at, zoneName string, fail func(flag, what string)) (latitude, longitude float64, zone *time.Location) {
 	if zoneName != "" {
 		z, problem := config.LoadZone(zoneName)
 		if problem != nil {
@@ -33,22 +33,22 @@ func placeFromFlags(at, zoneName string, fail func(flag, what string)) (latitude
 	return latitude, longitude, zone
 }
 
-// mapZone is the zone that a service reported, or that the map gives.
-func mapZone(reported string, place weather.Place) (*time.Location, error) {
+// ZoneOf is the zone that a service reported, or that the map gives.
+func ZoneOf(reported string, place weather.Place) (*time.Location, error) {
 	name := reported
 	if name == "" {
 		name = timezonemapper.LatLngToTimezoneString(place.LatitudeDeg, place.LongitudeDeg)
 	}
 	zone, problem := config.LoadZone(name)
 	if problem != nil {
-		return nil, wrongUse("the time zone of the place is not known (" + problem.What + "); give it with --tz")
+		return nil, WrongUse("the time zone of the place is not known (" + problem.What + "); give it with --tz")
 	}
 	return zone, nil
 }
 
-// elevationFlag reads --elevation; no land lies outside these bounds (the Dead Sea's
+// parseElevation reads --elevation; no land lies outside these bounds (the Dead Sea's
 // shore and Everest, from memory).
-func elevationFlag(text string) (float64, error) {
+func parseElevation(text string) (float64, error) {
 	metres, err := units.ParseLength(text)
 	if err == nil && (metres < -430 || metres > 9000) {
 		err = fmt.Errorf("%s: no land lies at that height; check the number and its unit", text)

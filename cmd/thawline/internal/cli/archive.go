@@ -1,4 +1,4 @@
-package main
+package cli
 
 import (
 	"github.com/spf13/cobra"
@@ -8,9 +8,9 @@ import (
 	"thawline/forecast/archive"
 )
 
-// withArchive opens the archive of the settings for one piece of work.
-func withArchive(cmd *cobra.Command, g *globals, do func(*config.Config, *archive.Archive) error) error {
-	settings, err := g.settings()
+// WithArchive opens the archive of the settings for one piece of work.
+func WithArchive(cmd *cobra.Command, g *Globals, do func(*config.Config, *archive.Archive) error) error {
+	settings, err := g.Settings()
 	if err != nil {
 		return err
 	}

@@ -1,4 +1,4 @@
-package main
+package cli
 
 import (
 	"bufio"
@@ -13,7 +13,8 @@ import (
 	"thawline/forecast/weather"
 )
 
-func readNotebook(path string, zone *time.Location) (records.Notebook, error) {
+// ReadNotebook reads a file of records, with what of it was not read.
+func ReadNotebook(path string, zone *time.Location) (records.Notebook, error) {
 	file, err := os.Open(path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return records.Notebook{}, fmt.Errorf("%s: there is no such file; check its name, and give its folder too, such as Downloads/notebook.csv", path)
@@ -25,12 +26,14 @@ func readNotebook(path string, zone *time.Location) (records.Notebook, error) {
 	return records.ReadNotebook(file, path, zone)
 }
 
-func readRecords(path string, zone *time.Location) ([]records.Visit, error) {
-	notebook, err := readNotebook(path, zone)
+// ReadRecords reads the visits of a file.
+func ReadRecords(path string, zone *time.Location) ([]records.Visit, error) {
+	notebook, err := ReadNotebook(path, zone)
 	return notebook.Visits, err
 }
 
-func readDaily(path string) (*weather.Daily, error) {
+// ReadDaily reads a file of daily lows and highs.
+func ReadDaily(path string) (*weather.Daily, error) {
 	file, err := os.Open(path)
 	if err != nil {
 		return nil, fmt.Errorf("temperatures file: %w", err)
@@ -40,8 +43,8 @@ func readDaily(path string) (*weather.Daily, error) {
 	return &d, err
 }
 
-// kindOf tells weather files by their first line.
-func kindOf(path string) (daily, hourly bool, err error) {
+// KindOf tells weather files by their first line.
+func KindOf(path string) (daily, hourly bool, err error) {
 	file, err := os.Open(path)
 	if err != nil {
 		return false, false, fmt.Errorf("training file: %w", err)
@@ -52,18 +55,18 @@ func kindOf(path string) (daily, hourly bool, err error) {
 	return strings.Contains(line, "tmin_c"), strings.Contains(line, "temperature_c"), nil
 }
 
-// readWeathers reads weather files, hourly or daily, into one series; where two
+// ReadWeathers reads weather files, hourly or daily, into one series; where two
 // speak of the same hour, the first counts.
-func readWeathers(paths []string, place weather.Place) (*weather.Series, error) {
+func ReadWeathers(paths []string, place weather.Place) (*weather.Series, error) {
 	var all weather.Series
 	for _, path := range paths {
-		daily, _, err := kindOf(path)
+		daily, _, err := KindOf(path)
 		if err != nil {
 			return nil, err
 		}
 		var s weather.Series
 		if daily {
-			d, err := readDaily(path)
+			d, err := ReadDaily(path)
 			if err != nil {
 				return nil, err
 			}

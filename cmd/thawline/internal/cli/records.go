@@ -1,4 +1,4 @@
-package main
+package cli
 
 import (
 	"errors"
@@ -18,20 +18,21 @@ import (
 	"thawline/forecast/records"
 )
 
-const toTheMinute = "2006-01-02 15:04"
+// ToTheMinute is how a moment is written in lists.
+const ToTheMinute = "2006-01-02 15:04"
 
-// kept is what is to be kept of one file, or of the options of add.
-type kept struct {
-	name     string // of the file, "" for none
-	visits   []records.Visit
-	notRead  []string // columns
-	doubtful bool     // keep what looks like a slip
-	only     bool     // what is written for the same moment stays
+// Visits is what is to be kept of one file, or of the options of add.
+type Visits struct {
+	Name     string // of the file, "" for none
+	List     []records.Visit
+	NotRead  []string // columns
+	Doubtful bool     // keep what looks like a slip
+	Only     bool     // what is written for the same moment stays
 }
 
-// keepVisits checks visits against the site and writes them, telling what became
+// KeepVisits checks visits against the site and writes them, telling what became
 // of them and what was odd.
-func keepVisits(cmd *cobra.Command, g *globals, settings *config.Config, site *forecast.Site, k kept) error {
+func KeepVisits(cmd *cobra.Command, g *Globals, settings *config.Config, site *forecast.Site, k Visits) error {
 	words, err := app.Words(settings)
 	if err != nil {
 		return err
@@ -40,12 +41,12 @@ func keepVisits(cmd *cobra.Command, g *globals, settings *config.Config, site *f
 	for _, gr := range site.Groups {
 		groups = append(groups, records.Group{ID: gr.ID, Name: gr.Name})
 	}
-	doubts := append(records.Settle(k.visits, site.ID, groups), records.Doubts(k.visits, g.clock(), holdsOf(site))...)
+	doubts := append(records.Settle(k.List, site.ID, groups), records.Doubts(k.List, g.Clock(), holdsOf(site))...)
 	var refused, told []string
 	remedy := words.Say("records_put_right_or_keep", nil)
 	for i := range doubts {
 		d := &doubts[i]
-		if d.Refusal && (!k.doubtful || d.Firm()) {
+		if d.Refusal && (!k.Doubtful || d.Firm()) {
 			refused = append(refused, k.place(d)+words.Doubt(d))
 			if d.Firm() {
 				remedy = words.Say("records_put_right", nil)
@@ -62,12 +63,12 @@ func keepVisits(cmd *cobra.Command, g *globals, settings *config.Config, site *f
 		return err
 	}
 	defer a.Close()
-	if k.only {
-		if err := alreadyThere(cmd, a, words, &k.visits[0]); err != nil {
+	if k.Only {
+		if err := alreadyThere(cmd, a, words, &k.List[0]); err != nil {
 			return err
 		}
 	}
-	puts, err := a.PutVisits(cmd.Context(), k.visits, by(), g.clock())
+	puts, err := a.PutVisits(cmd.Context(), k.List, Author(), g.Clock())
 	if err != nil {
 		return err
 	}
@@ -78,35 +79,35 @@ func keepVisits(cmd *cobra.Command, g *globals, settings *config.Config, site *f
 		count[p.Outcome]++
 		if p.Outcome == archive.Corrected {
 			before, after := differences(words, &p.Before, &p.Visit)
-			say := words.Say("records_corrected", map[string]any{"Record": named(&p.Visit), "Before": before, "After": after})
+			say := words.Say("records_corrected", map[string]any{"Record": nameVisit(&p.Visit), "Before": before, "After": after})
 			b.WriteString(k.file() + words.OnLine(p.Visit.Line, say) + "\n")
 		}
 	}
 	for _, t := range told {
 		b.WriteString(t + "\n")
 	}
-	if g.json {
-		return writeJSON(cmd.OutOrStdout(), map[string]any{"added": count[archive.Added], "same": count[archive.Same], "corrected": count[archive.Corrected], "brought_back": count[archive.BroughtBack],
-			"told": append([]string{}, told...), "not_read": append([]string{}, k.notRead...)})
+	if g.JSON {
+		return WriteJSON(cmd.OutOrStdout(), map[string]any{"added": count[archive.Added], "same": count[archive.Same], "corrected": count[archive.Corrected], "brought_back": count[archive.BroughtBack],
+			"told": append([]string{}, told...), "not_read": append([]string{}, k.NotRead...)})
 	}
-	if len(k.notRead) > 0 {
-		b.WriteString(k.file() + words.Say("records_not_read", map[string]any{"Columns": strings.Join(k.notRead, ", ")}) + "\n")
+	if len(k.NotRead) > 0 {
+		b.WriteString(k.file() + words.Say("records_not_read", map[string]any{"Columns": strings.Join(k.NotRead, ", ")}) + "\n")
 	}
 	b.WriteString(words.Counts(count[archive.Added], count[archive.BroughtBack], count[archive.Same], count[archive.Corrected]) + "\n")
-	return printAll(cmd.OutOrStdout(), b.String())
+	return Print(cmd.OutOrStdout(), b.String())
 }
 
 // file is how lines about a file begin.
-func (k *kept) file() string {
-	if k.name == "" {
+func (k *Visits) file() string {
+	if k.Name == "" {
 		return ""
 	}
-	return k.name + ": "
+	return k.Name + ": "
 }
 
 // place is where something doubted stands: the file, or the option that said it.
-func (k *kept) place(d *records.Doubt) string {
-	if k.name != "" {
+func (k *Visits) place(d *records.Doubt) string {
+	if k.Name != "" {
 		return k.file()
 	}
 	option := map[records.Kind]string{records.Future: "--when", records.TooMuch: "--volume", records.TooMuchATap: "--volume", records.ALittleMore: "--volume",
@@ -130,18 +131,18 @@ func alreadyThere(cmd *cobra.Command, a *archive.Archive, words *message.Words, 
 			continue
 		}
 		if before, after := differences(words, is, v); before != after {
-			return errors.New(words.Say("records_already", map[string]any{"Record": described(words, is)}))
+			return errors.New(words.Say("records_already", map[string]any{"Record": DescribeVisit(words, is)}))
 		}
 	}
 	return nil
 }
 
-// named is a visit by group and moment.
-func named(v *records.Visit) string {
+// nameVisit is a visit by group and moment.
+func nameVisit(v *records.Visit) string {
 	if v.DateOnly {
 		return v.Group + " " + v.CollectedAt.Format(time.DateOnly)
 	}
-	return v.Group + " " + v.CollectedAt.Format(toTheMinute)
+	return v.Group + " " + v.CollectedAt.Format(ToTheMinute)
 }
 
 // figures are what a visit says: volume, sugar, taps and note.
@@ -163,9 +164,9 @@ func figures(words *message.Words, v *records.Visit) [4]string {
 	return out
 }
 
-// described is a visit with what it says.
-func described(words *message.Words, v *records.Visit) string {
-	says := []string{named(v)}
+// DescribeVisit is a visit with what it says.
+func DescribeVisit(words *message.Words, v *records.Visit) string {
+	says := []string{nameVisit(v)}
 	all := figures(words, v)
 	says = append(says, all[0])
 	if !math.IsNaN(v.BrixPct) {
@@ -192,16 +193,16 @@ func differences(words *message.Words, before, after *records.Visit) (was, is st
 	return strings.Join(from, ", "), strings.Join(to, ", ")
 }
 
-// changeRecord takes a record out or gives it back, and names it.
-func changeRecord(cmd *cobra.Command, g *globals, c *config.Config, a *archive.Archive, verb, id string) error {
+// ChangeRecord takes a record out or gives it back, and names it.
+func ChangeRecord(cmd *cobra.Command, g *Globals, c *config.Config, a *archive.Archive, verb, id string) error {
 	words, err := app.Words(c)
 	if err != nil {
 		return err
 	}
 	if verb == "remove" {
-		err = a.Remove(cmd.Context(), id, archive.Any, by(), g.clock())
+		err = a.Remove(cmd.Context(), id, archive.Any, Author(), g.Clock())
 	} else {
-		err = a.Undo(cmd.Context(), id, by(), g.clock())
+		err = a.Undo(cmd.Context(), id, Author(), g.Clock())
 	}
 	var is archive.Stored
 	if err == nil {
@@ -222,5 +223,25 @@ func changeRecord(cmd *cobra.Command, g *globals, c *config.Config, a *archive.A
 	case is.Removed:
 		key = "records_undone_removed"
 	}
-	return printAll(cmd.OutOrStdout(), words.Say(key, map[string]any{"Record": described(words, &is.Visit), "ID": id})+"\n")
+	return Print(cmd.OutOrStdout(), words.Say(key, map[string]any{"Record": DescribeVisit(words, &is.Visit), "ID": id})+"\n")
+}
+
+// holdsOf tells what a site's groups can hold.
+func holdsOf(s *forecast.Site) func(v *records.Visit) records.Holds {
+	return func(v *records.Visit) records.Holds {
+		for i := range s.Groups {
+			g := &s.Groups[i]
+			if g.ID != v.Group && (v.Group != "" || len(s.Groups) != 1) {
+				continue
+			}
+			h := records.Holds{Taps: g.Taps, CapacityL: g.ContainerL * float64(g.Taps)}
+			for _, t := range s.Tanks {
+				if t.ID == g.TankID {
+					h.CapacityL = t.VolumeL
+				}
+			}
+			return h
+		}
+		return records.Holds{}
+	}
 }

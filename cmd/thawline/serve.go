@@ -8,35 +8,36 @@ import (
 	"github.com/spf13/cobra"
 
 	"thawline/cmd/thawline/internal/app"
+	"thawline/cmd/thawline/internal/cli"
 )
 
-func serveCommand(g *globals) *cobra.Command {
+func serveCommand(g *cli.Globals) *cobra.Command {
 	return &cobra.Command{
 		Use:   "serve",
 		Short: "Watches all season: asks for weather, decides, and sends the evening text",
-		Args:  noArguments,
+		Args:  cli.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			g.logTo(cmd.ErrOrStderr(), slog.LevelInfo)
-			g.ownWords = true
+			g.LogTo(cmd.ErrOrStderr(), slog.LevelInfo)
+			g.IgnoreLocale = true
 			return serve(cmd.Context(), g)
 		},
 	}
 }
 
-func serve(ctx context.Context, g *globals) error {
+func serve(ctx context.Context, g *cli.Globals) error {
 	if noSettingsYet(g) {
 		if written, err := firstRun(ctx, g); err != nil || !written {
 			return err
 		}
 	}
-	settings, err := g.settings()
+	settings, err := g.Settings()
 	if err != nil {
 		return err
 	}
 	if len(settings.Sites) == 0 {
-		return wrongUse("no site: name a settings file with --config")
+		return cli.WrongUse("no site: name a settings file with --config")
 	}
-	a, err := app.Open(ctx, g.env(), settings, g.settings)
+	a, err := app.Open(ctx, g.Env(), settings, g.Settings)
 	if err != nil {
 		return err
 	}

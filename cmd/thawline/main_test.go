@@ -7,6 +7,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"thawline/cmd/thawline/internal/cli"
 )
 
 // Tests speak English, whoever runs them.
@@ -71,7 +73,7 @@ func TestCommandLinesThatCannotBeMeant(t *testing.T) {
 		{[]string{"demo", "x"}, "one word too many"},
 		{[]string{"forecast", "--at", "44.2 N, 72.8 W", "--taps", "5", "--container", "7L", "--elevation", "9500m"}, "no land lies at that height"},
 	} {
-		var wrong *usageError
+		var wrong *cli.UsageError
 		if _, err := run(t, nil, c.args...); !errors.As(err, &wrong) || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%v: %v", c.args, err)
 		}

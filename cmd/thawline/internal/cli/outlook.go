@@ -1,0 +1,227 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"thawline/cmd/thawline/internal/app"
+	"thawline/cmd/thawline/internal/daemon"
+	"thawline/cmd/thawline/internal/report"
+	"thawline/config"
+	"thawline/forecast"
+	"thawline/forecast/chart"
+	"thawline/forecast/notebook"
+	"thawline/forecast/records"
+	"thawline/forecast/trunk"
+	"thawline/forecast/units"
+	"thawline/forecast/weather"
+)
+
+// OutlookFlags say what an outlook is made of: a site of the settings, or a bush that the
+// flags describe.
+type OutlookFlags struct {
+	site, at, zone, container, Elevation, weather, records, Chart string
+	taps                                                          int
+}
+
+// Register adds the flags to a command.
+func (f *OutlookFlags) Register(cmd *cobra.Command) {
+	fl := cmd.Flags()
+	fl.StringVar(&f.site, "site", "", "`ID` of a site in the settings; needed where there are several")
+	fl.StringVar(&f.at, "at", "", "`PLACE` of a bush without settings, such as 44.21,-72.84 or \"44.21 N, 72.84 W\"")
+	fl.StringVar(&f.zone, "tz", "", "its time `ZONE`, such as America/New_York; without it, the one that the service or the map gives")
+	fl.IntVar(&f.taps, "taps", 0, "its `NUMBER` of taps")
+	fl.StringVar(&f.container, "container", "", "`VOLUME` of what hangs at each tap, such as 7.5L or \"2 US gal\"")
+	fl.StringVar(&f.Elevation, "elevation", "", "its `HEIGHT`, such as 410m or 1350ft")
+	fl.StringVar(&f.weather, "weather", "", "replay an hourly weather `FILE` instead of asking a service")
+	fl.StringVar(&f.records, "records", "", "tap records `FILE` (CSV): when each group was last gathered")
+}
+
+// DrawOutlook writes the picture of an outlook and says where.
+func DrawOutlook(c *config.Config, o *forecast.Outlook, dir string) (string, error) {
+	words, err := app.Words(c)
+	if err != nil {
+		return "", err
+	}
+	name := o.Site + "-outlook"
+	picture := chart.Outlook(o, nil, words.ChartLabels(o.Bush.Name), chart.Wide)
+	pixels, err := picture.PNG()
+	if err != nil {
+		return "", err
+	}
+	if err := WriteChart(dir, name+".png", pixels); err != nil {
+		return "", err
+	}
+	return filepath.Join(dir, name+".svg"), WriteChart(dir, name+".svg", picture.SVG())
+}
+
+// Make gathers what an outlook is made from and makes it; adjust may change
+// the site first.
+func (f *OutlookFlags) Make(cmd *cobra.Command, g *Globals, adjust func(*forecast.Site) error) (*config.Config, *forecast.Outlook, error) {
+	settings, err := g.Settings()
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, only := range []string{"taps", "container", "elevation", "tz"} {
+		if f.at == "" && cmd.Flags().Changed(only) {
+			return nil, nil, WrongUse("--" + only + " describes a bush without settings: give --at with it, or change it in the settings")
+		}
+	}
+	site, err := chooseSite(settings, f)
+	if err != nil {
+		return nil, nil, err
+	}
+	now := g.Clock()
+	var got daemon.Answer
+	if f.weather != "" {
+		got, err = replayWeather(f.weather, now)
+	} else {
+		got, err = app.FetchWeather(cmd.Context(), g.Env(), settings, &site, now)
+	}
+	if err != nil {
+		return nil, nil, err
+	}
+	if site.Zone == nil {
+		if site.Zone, err = ZoneOf(got.Bulletin.ZoneName, site.Place); err != nil {
+			return nil, nil, err
+		}
+	}
+	if adjust != nil {
+		if err := adjust(&site); err != nil {
+			return nil, nil, err
+		}
+	}
+	var visits []records.Visit
+	if f.records != "" {
+		if visits, err = ReadRecords(f.records, site.Zone); err != nil {
+			return nil, nil, err
+		}
+	}
+	in := forecast.Inputs{Site: site, Bulletin: got.Bulletin, Kept: got.Kept, PassedOver: got.PassedOver, Visits: visits, Now: now, Seed: forecast.SeedOf(&site, now)}
+	if len(visits) > 0 {
+		from, to := forecast.EarlierWinters(now, site.Zone)
+		if in.Taught, err = forecast.Teach(&site, notebook.Earlier(visits, from, to)); err != nil {
+			return nil, nil, fmt.Errorf("%s: %w", f.records, err)
+		}
+	}
+	if f.at == "" {
+		app.AddSeason(cmd.Context(), g.Log, settings, &in)
+	}
+	outlook, err := forecast.Make(in)
+	return settings, &outlook, err
+}
+
+// replayWeather reads an hourly file as if a service had just issued it.
+func replayWeather(path string, now time.Time) (daemon.Answer, error) {
+	file, err := os.Open(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return daemon.Answer{}, fmt.Errorf("%s: there is no such file; check its name and folder", path)
+	}
+	if err != nil {
+		return daemon.Answer{}, fmt.Errorf("weather file: %w", err)
+	}
+	defer file.Close()
+	series, remarks, err := weather.ReadCSV(file, path)
+	if err != nil {
+		return daemon.Answer{}, err
+	}
+	if now.Before(series.Start()) || !now.Before(series.End()) {
+		return daemon.Answer{}, fmt.Errorf("%s: covers %s to %s and not %s; give a moment within it with --now", path,
+			series.Start().Format(time.RFC3339), series.End().Format(time.RFC3339), now.UTC().Format(time.RFC3339))
+	}
+	return daemon.Answer{Bulletin: weather.Bulletin{Source: "file", IssuedAt: now.UTC(), FetchedAt: now.UTC(), Course: series,
+		ElevationM: math.NaN(), Remarks: append(remarks, weather.Remark{Kind: weather.Replayed, Name: path})}}, nil
+}
+
+// chooseSite is the site of the settings that is meant, or one made of flags.
+func chooseSite(c *config.Config, f *OutlookFlags) (forecast.Site, error) {
+	if f.at != "" {
+		return siteFromFlags(c, f)
+	}
+	var ids []string
+	for i := range c.Sites {
+		if c.Sites[i].ID == f.site || (f.site == "" && len(c.Sites) == 1) {
+			site := c.Sites[i]
+			app.AddCrew(&site, c.People)
+			return site, nil
+		}
+		ids = append(ids, c.Sites[i].ID)
+	}
+	switch {
+	case len(ids) == 0:
+		return forecast.Site{}, WrongUse("no site: name a settings file with --config, or give --at LAT,LON --taps N --container 7.5L")
+	case f.site == "":
+		return forecast.Site{}, WrongUse("which site? give --site with one of " + strings.Join(ids, ", "))
+	}
+	return forecast.Site{}, WrongUse(fmt.Sprintf("--site %s: there is no such site; %s", f.site,
+		units.Suggest(f.site, ids, "the settings have "+strings.Join(ids, ", "))))
+
+}
+
+func siteFromFlags(c *config.Config, f *OutlookFlags) (forecast.Site, error) {
+	var wrong []string
+	fail := func(flag, what string) { wrong = append(wrong, flag+": "+what) }
+	latitude, longitude, zone := PlaceFromFlags(f.at, f.zone, fail)
+	if f.taps <= 0 {
+		fail("--taps", "give the number of taps, one or more")
+	}
+	gallons := c.Units
+	if gallons == "" {
+		gallons = units.Metric
+	}
+	var container float64
+	if f.container == "" {
+		fail("--container", "give what hangs at each tap, such as 7.5L or \"2 US gal\"")
+	} else if litres, err := units.ParseVolume(f.container, gallons); err != nil {
+		fail("--container", err.Error())
+	} else if container = litres; container < 1 || container > 40 {
+		fail("--container "+f.container, "no pail or bag at a tap is that size: check the number and its unit")
+	}
+	elevation := math.NaN()
+	if f.Elevation != "" {
+		metres, err := parseElevation(f.Elevation)
+		if err != nil {
+			fail("--elevation", err.Error())
+		}
+		elevation = metres
+	}
+	if len(wrong) > 0 {
+		return forecast.Site{}, WrongUse(strings.Join(wrong, "\n"))
+	}
+	words, err := app.Words(c)
+	if err != nil {
+		return forecast.Site{}, err
+	}
+	return forecast.Site{
+		ID: "here", Name: words.Say("bush_at", map[string]any{"Place": weather.Coordinate(latitude) + ", " + weather.Coordinate(longitude)}),
+		Place:         weather.Place{LatitudeDeg: latitude, LongitudeDeg: longitude, ElevationM: elevation},
+		Zone:          zone,
+		TreeDiameterM: 0.3, Exposure: trunk.Exposed(trunk.Closed, math.NaN()),
+		Groups: []forecast.Group{{ID: "taps", Name: words.Say("init_group_name", nil), Taps: f.taps, Method: "pail", ContainerL: container}},
+	}, nil
+}
+
+// ShowOutlook prints an outlook and its evening text, or its document.
+func ShowOutlook(out io.Writer, asJSON bool, c *config.Config, o *forecast.Outlook) error {
+	words, err := app.Words(c)
+	if err != nil {
+		return err
+	}
+	if asJSON {
+		return WriteJSON(out, report.DocumentOf(o, words))
+	}
+	if err := report.Print(out, o, words, c.Units); err != nil {
+		return fmt.Errorf("print the outlook: %w", err)
+	}
+	_, err = fmt.Fprintf(out, "\n%s\n  %s\n", words.Say("report_text", nil), words.Evening(o))
+	return err
+}
