@@ -23,6 +23,7 @@ import (
 
 	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/daemon"
+	"thawline/cmd/thawline/internal/demo"
 	"thawline/testdata"
 	"thawline/testdata/beside"
 )
@@ -39,13 +40,13 @@ type bushPages struct {
 
 func servePages(t *testing.T, login bool) *bushPages {
 	t.Helper()
-	settings, err := demoSettings()
+	settings, err := demo.Settings()
 	if err != nil {
 		t.Fatal(err)
 	}
 	b := &bushPages{t: t, address: beside.FreePort(t)}
 	settings.Serve.Listen, settings.Serve.AlwaysLogin = b.address, login
-	h, err := demoApp(t.Context(), app.Env{Version: "test", Log: slog.New(slog.DiscardHandler)}, settings, t.TempDir(), demoDays)
+	h, err := demo.New(t.Context(), app.Env{Version: "test", Log: slog.New(slog.DiscardHandler)}, settings, t.TempDir(), demo.Days)
 	if err != nil {
 		t.Fatal(err)
 	}

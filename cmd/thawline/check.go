@@ -1,244 +1,41 @@
 package main
 
 import (
-	"context"
 	"errors"
-	"fmt"
-	"slices"
-	"strings"
-	"time"
 
-	"github.com/google/uuid"
+	"github.com/spf13/cobra"
 
-	"thawline/alerts/channel"
-	"thawline/alerts/ledger"
-	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/cli"
-	"thawline/cmd/thawline/internal/daemon"
-	"thawline/config"
-	"thawline/forecast/weather/source"
+	"thawline/cmd/thawline/internal/setup"
 )
 
-// Finding is one thing that was tried.
-type Finding struct {
-	What string `json:"what"`
-	Good bool   `json:"good"`
-	Said string `json:"said"`
-}
-
-// Check is what works of settings and what does not.
-type Check struct {
-	Findings []Finding
-	Bad      int // how many are not good
-
-	ctx      context.Context
-	env      app.Env
-	settings *config.Config
-	words    *message.Words
-	offline  bool // is known already, and was told
-}
-
-// NewCheck tries what the settings name. With to, a person gets a test message by each of
-// their channels.
-func NewCheck(ctx context.Context, env app.Env, settings *config.Config, words *message.Words, to string) *Check {
-	c := &Check{ctx: ctx, env: env, settings: settings, words: words}
-	c.run(to)
-	return c
-}
-
-func (c *Check) say(key string, pairs ...string) string {
-	values := map[string]any{}
-	for i := 0; i+1 < len(pairs); i += 2 {
-		values[pairs[i]] = pairs[i+1]
-	}
-	return c.words.Say(key, values)
-}
-
-func (c *Check) find(what string, err error, good string) {
-	f := Finding{what, err == nil, good}
-	if err != nil {
-		f.Said = err.Error()
-		c.Bad++
-	}
-	c.Findings = append(c.Findings, f)
-}
-
-// Text has a line or more for each finding.
-func (c *Check) Text() string {
-	var b strings.Builder
-	for _, f := range c.Findings {
-		mark := c.say("check_ok")
-		if !f.Good {
-			mark = c.say("check_bad")
-		}
-		fmt.Fprintf(&b, "%s %s %s\n", cli.Pad(mark, 4), cli.Pad(f.What, 22), strings.ReplaceAll(f.Said, "\n", "\n"+strings.Repeat(" ", 28)))
-	}
-	return b.String()
-}
-
-func (c *Check) run(to string) {
-	s := c.settings
-	c.findSettings()
-	a, err := app.OpenArchive(c.ctx, s)
-	if err == nil {
-		err = a.Close()
-	}
-	where := s.DataDir
-	if s.Database.Given() {
-		where = c.say("check_database")
-	}
-	c.find(c.say("check_records_name"), err, c.say("check_records", "Where", where))
-	if !c.offline {
-		c.weather()
-	}
-	c.people()
-	for _, site := range s.Sites[:min(len(s.Sites), fewSites)] {
-		now := c.env.Clock().In(site.Zone)
-		c.find(c.say("check_clock_name", "Site", site.ID), nil, c.words.ShortWeekday(now)+" "+c.words.Time(now)+" "+now.Format("MST"))
-	}
-	if to != "" {
-		c.send(to)
-	}
-}
-
-// people says how each person is reached, and how many are.
-func (c *Check) people() {
-	s := c.settings
-	all := app.PeopleOf(s)
-	for i := range s.People {
-		p := &s.People[i]
-		var missing []string
-		for _, w := range all[i].Ways {
-			if w.To == "" {
-				missing = append(missing, w.Channel)
+func checkCommand(g *cli.Globals) *cobra.Command {
+	var to string
+	cmd := &cobra.Command{
+		Use:   "check",
+		Short: "What works and what does not: settings, weather, records, channels, clock",
+		Long:  "Tells on one screen what works. With --send a person gets a test message by each of their channels.",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			settings, err := g.Settings()
+			if err != nil {
+				return err // all that is wrong with the settings, line by line
 			}
-		}
-		name := c.say("check_person_name", "Person", p.ID)
-		switch {
-		case len(p.Channels) == 0:
-			c.find(name, nil, c.say("check_person_none"))
-		case len(missing) > 0:
-			c.find(name, errors.New(c.say("check_person_missing", "Channels", strings.Join(missing, ", "))), "")
-		default:
-			c.find(name, nil, c.say("check_person", "Channels", strings.Join(p.Channels, c.say("check_then"))))
-		}
+			words, err := app.Words(settings)
+			if err != nil {
+				return err
+			}
+			c := setup.NewCheck(cmd.Context(), g.Env(), settings, words, to)
+			if err := g.Tell(cmd, c.Findings, c.Text()); err != nil {
+				return err
+			}
+			if c.Bad > 0 {
+				return errors.New(words.PluralWith("check_failed", c.Bad, map[string]any{"Of": len(c.Findings)}))
+			}
+			return nil
+		},
 	}
-	var nobody error
-	to := daemon.RecipientsOf(all, len(s.Channels))
-	if to.Nobody() {
-		nobody = errors.New(c.say("recipients_none"))
-	}
-	c.find(c.say("check_messages_name"), nobody, c.words.Plural("recipients", to.Reached))
-}
-
-// findSettings says what was read, and what of it is doubtful or left out, each on a
-// line of its own.
-func (c *Check) findSettings() {
-	s := c.settings
-	if s.File == "" && len(s.Sites) == 0 {
-		c.find(c.say("check_settings_name"), errors.New(c.say("check_no_settings")), "")
-	} else {
-		c.find(c.say("check_settings_name"), nil, c.say("check_settings", "File", s.File, "Sites", c.words.Plural("check_sites", len(s.Sites)),
-			"People", c.words.Plural("check_people", len(s.People)), "Channels", c.words.Plural("check_channels", len(s.Channels))))
-	}
-	for _, w := range s.Warnings {
-		if w.LeftOut {
-			c.find(c.say("check_left_out_name"), errors.New(w.String()), "")
-		} else {
-			c.find(c.say("check_note_name"), nil, w.String())
-		}
-	}
-	catalogue, err := message.LoadCatalogue(s.Words...)
-	if err != nil {
-		c.find(c.say("check_settings_name"), err, "")
-		return
-	}
-	for _, err := range catalogue.LeftOut {
-		c.find(c.say("check_left_out_name"), err, "")
-	}
-}
-
-// fewSites is how many a check asks for: of an association's thousands the first
-// ones tell whether a service answers.
-const fewSites = 5
-
-// weather asks each service for each site, alone. Where none can be reached at all
-// that is said once.
-func (c *Check) weather() {
-	name := c.say("check_weather_name")
-	var found []Finding
-	var faults []error
-	unreachable := true
-	for _, service := range c.settings.Weather.Sources {
-		one := *c.settings
-		one.Weather.Sources = []string{service}
-		chain, _, err := app.Services(c.env, &one, app.Storage{})
-		if err != nil {
-			found, faults, unreachable = append(found, Finding{What: name + " " + service}), append(faults, err), false
-			continue
-		}
-		for i := range c.settings.Sites[:min(len(c.settings.Sites), fewSites)] {
-			site := c.settings.Sites[i]
-			ctx, cancel := context.WithTimeout(c.ctx, app.AskDeadline)
-			outcome, err := chain.Ask(ctx, app.PlaceKey(&site), source.Request{Place: site.Place, Now: c.env.Clock(), PastDays: 2, Days: app.FutureDays})
-			cancel()
-			unreachable = unreachable && err != nil && outOfReach(outcome.Attempts)
-			said := c.say("check_weather", "At", outcome.Bulletin.IssuedAt.Format("2006-01-02 15:04 UTC"), "Members", c.words.Plural("check_members", max(len(outcome.Bulletin.Members), 1)))
-			found, faults = append(found, Finding{What: name + " " + service + " " + site.ID, Said: said}), append(faults, err)
-		}
-	}
-	if len(found) > 0 && unreachable {
-		c.find(name, errors.New(c.say("check_no_internet")), "")
-		return
-	}
-	for i := range found {
-		c.find(found[i].What, faults[i], found[i].Said)
-	}
-}
-
-// send proves the channels of a person.
-func (c *Check) send(to string) {
-	name := c.say("check_to_name", "Person", to)
-	i := slices.IndexFunc(c.settings.People, func(p config.Person) bool { return p.ID == to })
-	if i < 0 {
-		var known []string
-		for i := range c.settings.People {
-			known = append(known, c.settings.People[i].ID)
-		}
-		c.find(name, errors.New(c.say("check_no_person", "Known", cli.Or(strings.Join(known, ", "), "–"))), "")
-		return
-	}
-	if len(c.settings.People[i].Channels) == 0 {
-		c.find(name, errors.New(c.say("check_no_channel")), "")
-		return
-	}
-	a, err := app.OpenArchive(c.ctx, c.settings)
-	if err != nil {
-		c.find(name, err, "")
-		return
-	}
-	defer a.Close()
-	channels := app.OpenChannels(c.env.Version, c.settings, ledger.New(a.DB()))
-	person := app.Person(&c.settings.People[i], c.settings)
-	words, err := c.wordsFor(person.Reader)
-	if err != nil {
-		c.find(name, err, "")
-		return
-	}
-	for _, w := range person.Ways {
-		ctx, cancel := context.WithTimeout(c.ctx, app.ChannelTimeout)
-		said, err := channels[w.Channel].Send(ctx, channel.Message{Key: uuid.NewString(), To: w.To, Name: "thawline", Text: message.ToGSM7(words.Say("message_test", nil)), Language: words.Language(), Kind: "test", MadeAt: c.env.Clock(), Until: c.env.Clock().Add(time.Hour)})
-		cancel()
-		c.find(c.say("check_by_name", "Channel", w.Channel), err, said)
-	}
-}
-
-// wordsFor are the words for a reader, with what the settings' files change.
-func (c *Check) wordsFor(r message.Reader) (*message.Words, error) {
-	catalogue, err := message.LoadCatalogue(c.settings.Words...)
-	if err != nil {
-		return nil, err
-	}
-	return catalogue.Words(r)
+	cmd.Flags().StringVar(&to, "send", "", "send a test message to the person `NAME` (the id in the settings)")
+	cmd.Args = cli.NoArguments
+	return cmd
 }

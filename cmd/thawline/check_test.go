@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"thawline/cmd/thawline/internal/setup"
 	"thawline/testdata"
 )
 
@@ -32,7 +33,7 @@ func TestCheckInFrench(t *testing.T) {
 		t.Error(err)
 	}
 	out, err = run(t, env, "check", "--config", config, "--send", "sam", "--json", "--now", "2026-03-20T21:30:00Z")
-	var found []Finding
+	var found []setup.Finding
 	if e := json.Unmarshal([]byte(out), &found); e != nil || err == nil || !strings.Contains(out, "they have robin") {
 		t.Errorf("%v %v\n%s", e, err, out)
 	}

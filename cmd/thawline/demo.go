@@ -1,88 +1,58 @@
 package main
 
 import (
-	"bytes"
-	"context"
-	"fmt"
+	"log/slog"
 	"os"
 	"path/filepath"
-	"time"
 
-	"thawline/cmd/thawline/internal/app"
-	"thawline/config"
-	"thawline/forecast"
-	"thawline/forecast/weather"
-	"thawline/testdata"
+	"github.com/spf13/cobra"
+
+	"thawline/cmd/thawline/internal/cli"
+	"thawline/cmd/thawline/internal/demo"
 )
 
-// demoSettings reads the demonstration's settings as any others: from a file.
-func demoSettings() (*config.Config, error) {
-	dir, err := os.MkdirTemp("", "thawline-demo-")
-	if err != nil {
-		return nil, fmt.Errorf("demonstration: %w", err)
+func demoCommand(g *cli.Globals) *cobra.Command {
+	dir := filepath.Join(os.TempDir(), "thawline-demo")
+	address := ""
+	cmd := &cobra.Command{
+		Use:   "demo",
+		Short: "Shows the main job on an invented bush, offline",
+		Long: "Reads the settings, tap records and weather services' answers of an invented bush on an\n" +
+			"evening in March, and prints its outlook and evening text. Nothing is asked of the network.",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			settings, err := demo.Settings()
+			if err != nil {
+				return err
+			}
+			if err := g.Override(settings); err != nil {
+				return err
+			}
+			if address != "" {
+				g.LogTo(cmd.ErrOrStderr(), slog.LevelInfo)
+				return demo.ServePages(cmd.Context(), g.Env(), settings, address)
+			}
+			outlook, err := demo.Outlook(cmd.Context(), g.Env(), settings)
+			if err != nil {
+				return err
+			}
+			picture, err := cli.DrawOutlook(settings, &outlook, dir)
+			if err != nil {
+				return err
+			}
+			if err := cli.ShowOutlook(cmd.OutOrStdout(), g.JSON, settings, &outlook); err != nil || g.JSON {
+				return err
+			}
+			return cli.Print(cmd.OutOrStdout(), "\n"+picture+"\n")
+		},
 	}
-	defer func() { _ = os.RemoveAll(dir) }()
-	data, err := testdata.Files.ReadFile("thawline.yaml")
-	if err != nil {
-		return nil, fmt.Errorf("demonstration: %w", err)
+	cmd.Args = func(cmd *cobra.Command, args []string) error {
+		if len(args) == 1 && address != "" {
+			return cli.WrongUse("an address goes to --serve with a sign between: --serve=" + args[0])
+		}
+		return cli.NoArguments(cmd, args)
 	}
-	path := filepath.Join(dir, "thawline.yaml")
-	if err := os.WriteFile(path, data, 0o600); err != nil {
-		return nil, fmt.Errorf("demonstration: %w", err)
-	}
-	c, err := config.Load(path, nil)
-	if err == nil {
-		c.LanguageGiven = false // a visitor's own goes before that of the bush
-	}
-	return c, err
-}
-
-// demoNow is the demonstration's evening, or the moment of a replay.
-func demoNow(env app.Env) time.Time {
-	if env.Frozen {
-		return env.Clock()
-	}
-	return testdata.Now()
-}
-
-// demoOutlook is the outlook of that evening.
-func demoOutlook(ctx context.Context, env app.Env, settings *config.Config) (forecast.Outlook, error) {
-	site := settings.Sites[0]
-	visits, err := demoVisits(&site)
-	if err != nil {
-		return forecast.Outlook{}, err
-	}
-	chain, _, err := app.Services(env, settings, app.Storage{Transport: testdata.Transport()})
-	if err != nil {
-		return forecast.Outlook{}, err
-	}
-	now := demoNow(env)
-	got, err := app.Fetch(ctx, chain, &site, now)
-	if err != nil {
-		return forecast.Outlook{}, err
-	}
-	winter, err := demoWinter(now)
-	if err != nil {
-		return forecast.Outlook{}, err
-	}
-	taught, err := demoTaught(&site, visits, now)
-	if err != nil {
-		return forecast.Outlook{}, err
-	}
-	return forecast.Make(forecast.Inputs{Site: site, Bulletin: got.Bulletin, Kept: got.Kept, PassedOver: got.PassedOver,
-		Visits: visits, Taught: taught, Before: winter, Now: now, Seed: forecast.SeedOf(&site, now)})
-}
-
-// demoWinter is the weather of the winter so far, as a daemon would have kept
-// it.
-func demoWinter(now time.Time) (weather.Series, error) {
-	data, err := testdata.Files.ReadFile("weather.csv")
-	if err != nil {
-		return weather.Series{}, fmt.Errorf("demonstration: %w", err)
-	}
-	s, _, err := weather.ReadCSV(bytes.NewReader(data), "weather.csv")
-	if err != nil {
-		return weather.Series{}, err
-	}
-	return s.Between(s.Start(), now), nil
+	cmd.Flags().StringVar(&address, "serve", "", "open its pages at `ADDRESS` until stopped")
+	cmd.Flags().Lookup("serve").NoOptDefVal = "127.0.0.1:8787"
+	cmd.Flags().StringVar(&dir, "chart", dir, "write the picture (SVG) into `DIR`")
+	return cmd
 }

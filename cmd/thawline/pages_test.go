@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"thawline/cmd/thawline/internal/app"
+	"thawline/cmd/thawline/internal/demo"
 	"thawline/config"
 	"thawline/forecast/records"
 	"thawline/forecast/weather"
@@ -34,7 +35,7 @@ type pages struct {
 
 func demoPages(t testing.TB, change func(*config.Config)) *pages {
 	t.Helper()
-	settings, err := demoSettings()
+	settings, err := demo.Settings()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -42,11 +43,11 @@ func demoPages(t testing.TB, change func(*config.Config)) *pages {
 	if change != nil {
 		change(settings)
 	}
-	days := demoDays
+	days := demo.Days
 	if testing.Short() {
 		days = 2
 	}
-	h, err := demoApp(t.Context(), app.Env{Version: "test", Log: slog.New(slog.DiscardHandler)}, settings, t.TempDir(), days)
+	h, err := demo.New(t.Context(), app.Env{Version: "test", Log: slog.New(slog.DiscardHandler)}, settings, t.TempDir(), days)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -219,7 +220,7 @@ func TestPictureWithoutDatabase(t *testing.T) {
 func BenchmarkPages(b *testing.B) {
 	p := demoPages(b, nil)
 	site := p.h.Daemon.Sites()[0]
-	visits, err := demoVisits(&site)
+	visits, err := demo.Visits(&site)
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -9,6 +9,7 @@ import (
 
 	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/cli"
+	"thawline/cmd/thawline/internal/setup"
 )
 
 func serveCommand(g *cli.Globals) *cobra.Command {
@@ -25,8 +26,8 @@ func serveCommand(g *cli.Globals) *cobra.Command {
 }
 
 func serve(ctx context.Context, g *cli.Globals) error {
-	if noSettingsYet(g) {
-		if written, err := firstRun(ctx, g); err != nil || !written {
+	if setup.NoSettingsYet(g) {
+		if written, err := setup.ServeQuestions(ctx, g); err != nil || !written {
 			return err
 		}
 	}

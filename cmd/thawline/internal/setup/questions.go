@@ -1,4 +1,4 @@
-package main
+package setup
 
 import (
 	"bufio"
@@ -161,16 +161,16 @@ func (q *questions) askEach(list []question) error {
 	return nil
 }
 
-func newBegun() *begun { return &begun{elevationM: math.NaN(), topic: secretTopic()} }
+func newAnswers() *answers { return &answers{elevationM: math.NaN(), topic: secretTopic()} }
 
-func askAll(q *questions, c *config.Config) (*begun, error) {
-	b := newBegun()
+func askAll(q *questions, c *config.Config) (*answers, error) {
+	b := newAnswers()
 	q.tell("init_hello", nil)
 	return b, q.askEach(b.questions(c, q.words))
 }
 
 // questions are all there are, in their order: later ones depend on earlier answers.
-func (b *begun) questions(c *config.Config, w *message.Words) []question {
+func (b *answers) questions(c *config.Config, w *message.Words) []question {
 	always := func() bool { return true }
 	tubing := func() bool {
 		return b.collectedBy == string(volume.TubingGravity) || b.collectedBy == string(volume.TubingVacuum)
@@ -202,14 +202,14 @@ var (
 )
 
 // usualUnits are those of the place.
-func (b *begun) usualUnits(c *config.Config) units.System {
+func (b *answers) usualUnits(c *config.Config) units.System {
 	if b.zone != nil && countryOf(b.zone) == "US" {
 		return units.US
 	}
 	return c.Units
 }
 
-func (b *begun) takePlace(answer string) error {
+func (b *answers) takePlace(answer string) error {
 	if answer == "" {
 		answer = b.doubted
 	}
@@ -233,7 +233,7 @@ func (b *begun) takePlace(answer string) error {
 	return nil
 }
 
-func (b *begun) takeTaps(answer string) error {
+func (b *answers) takeTaps(answer string) error {
 	n, err := strconv.Atoi(answer)
 	if err != nil || n < 1 || n > 1_000_000 {
 		return errors.New("a whole number of taps, at least 1")
@@ -242,7 +242,7 @@ func (b *begun) takeTaps(answer string) error {
 	return nil
 }
 
-func (b *begun) takeVolume(into *string, low, high float64) func(string) error {
+func (b *answers) takeVolume(into *string, low, high float64) func(string) error {
 	return func(answer string) error {
 		litres, err := units.ParseVolume(answer, b.units)
 		if err != nil {
@@ -256,7 +256,7 @@ func (b *begun) takeVolume(into *string, low, high float64) func(string) error {
 	}
 }
 
-func (b *begun) takeVacuum(answer string) error {
+func (b *answers) takeVacuum(answer string) error {
 	kPa, err := units.ParseVacuum(answer)
 	if err == nil && kPa > 95 {
 		err = errors.New("no pump pulls that much")
@@ -278,7 +278,7 @@ func word(into *string, most int) func(string) error {
 
 // takePerson keeps a name as it is written; the id that is derived from it names
 // files and variables.
-func (b *begun) takePerson(answer string) error {
+func (b *answers) takePerson(answer string) error {
 	if err := word(&b.personName, 40)(answer); err != nil {
 		return err
 	}

@@ -1,4 +1,4 @@
-package main
+package setup
 
 import (
 	"context"
@@ -22,10 +22,10 @@ import (
 	"thawline/config"
 )
 
-// firstRun shows the questions of init on a page, on this machine alone, until the
+// ServeQuestions shows the questions of init on a page, on this machine alone, until the
 // settings file that was named and is not there has been written; written is false
 // where somebody ended it before.
-func firstRun(ctx context.Context, g *cli.Globals) (written bool, err error) {
+func ServeQuestions(ctx context.Context, g *cli.Globals) (written bool, err error) {
 	c, err := config.Load("", os.Environ())
 	if err != nil {
 		return false, err
@@ -65,8 +65,8 @@ func firstRun(ctx context.Context, g *cli.Globals) (written bool, err error) {
 	return written, server.Shutdown(stopping)
 }
 
-// noSettingsYet reports whether a settings file is named that is not there.
-func noSettingsYet(g *cli.Globals) bool {
+// NoSettingsYet reports whether a settings file is named that is not there.
+func NoSettingsYet(g *cli.Globals) bool {
 	if g.ConfigFile == "" {
 		return false
 	}
@@ -129,7 +129,7 @@ func (f *firstPage) serve(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	page := &web.First{Words: words, Language: c.Language}
-	b := newBegun()
+	b := newAnswers()
 	b.language, b.doubted = c.Language, f.doubted
 	questions := b.questions(c, words)
 	answers := r.Method == http.MethodPost && r.URL.Path == "/"
@@ -181,7 +181,7 @@ const pageWaits = 20 * time.Second
 
 // write puts the answers into the file that was named; what it says comes back, ""
 // if it could not.
-func (f *firstPage) write(ctx context.Context, b *begun, words *message.Words) string {
+func (f *firstPage) write(ctx context.Context, b *answers, words *message.Words) string {
 	if !f.done {
 		ctx, cancel := context.WithTimeout(ctx, pageWaits)
 		defer cancel()

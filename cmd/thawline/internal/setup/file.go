@@ -1,4 +1,4 @@
-package main
+package setup
 
 import (
 	"fmt"
@@ -14,12 +14,12 @@ import (
 // goes into.
 const mailPassword = "mail-password"
 
-func (b *begun) place() weather.Place {
+func (b *answers) place() weather.Place {
 	return weather.Place{LatitudeDeg: b.latitude, LongitudeDeg: b.longitude, ElevationM: b.elevationM}
 }
 
 // write puts the settings into a file, and what is secret into files beside it.
-func (b *begun) write(out string, w *message.Words) error {
+func (b *answers) write(out string, w *message.Words) error {
 	if b.tell == "email" {
 		if err := putNew(filepath.Join(filepath.Dir(out), b.person+"-email"), 0o600, b.mailTo+"\n"); err != nil {
 			return err
@@ -29,7 +29,7 @@ func (b *begun) write(out string, w *message.Words) error {
 }
 
 // yaml is the settings file.
-func (b *begun) yaml(w *message.Words) string {
+func (b *answers) yaml(w *message.Words) string {
 	var s strings.Builder
 	line := func(indent int, setting string, comment string) {
 		text := strings.Repeat(" ", indent) + setting

@@ -1,4 +1,4 @@
-package main
+package demo
 
 import (
 	"context"
@@ -14,9 +14,9 @@ import (
 	"thawline/forecast/archive"
 )
 
-// showPages serves the demonstration's pages until the context ends. What is
+// ServePages serves the demonstration's pages until the context ends. What is
 // entered there is forgotten afterwards.
-func showPages(ctx context.Context, env app.Env, settings *config.Config, address string) error {
+func ServePages(ctx context.Context, env app.Env, settings *config.Config, address string) error {
 	listener, err := net.Listen("tcp", address)
 	if err != nil {
 		return fmt.Errorf("--serve: %w; choose another address", err)
@@ -27,7 +27,7 @@ func showPages(ctx context.Context, env app.Env, settings *config.Config, addres
 	}
 	defer func() { _ = os.RemoveAll(dir) }()
 	settings.Serve.Listen = listener.Addr().String()
-	a, err := demoApp(ctx, env, settings, dir, demoDays)
+	a, err := New(ctx, env, settings, dir, Days)
 	if err != nil {
 		return err
 	}
@@ -46,9 +46,9 @@ func showPages(ctx context.Context, env app.Env, settings *config.Config, addres
 	})
 }
 
-// demoApp is the program with the demonstration in it, after some days of its season.
-func demoApp(ctx context.Context, env app.Env, settings *config.Config, dir string, days int) (*app.App, error) {
-	now := demoNow(env)
+// New is the program with the demonstration in it, after some days of its season.
+func New(ctx context.Context, env app.Env, settings *config.Config, dir string, days int) (*app.App, error) {
+	now := evening(env)
 	a, err := archive.Open(ctx, filepath.Join(dir, app.ArchiveFile))
 	if err != nil {
 		return nil, err
@@ -59,11 +59,11 @@ func demoApp(ctx context.Context, env app.Env, settings *config.Config, dir stri
 	site := settings.Sites[0]
 	catalogue, err := message.LoadCatalogue(settings.Words...)
 	if err == nil {
-		err = fillDemo(ctx, a, &site, now)
+		err = fill(ctx, a, &site, now)
 	}
 	if err == nil {
 		h.SetSettings(settings, catalogue)
-		err = replayDemo(ctx, h.Daemon, env, settings, now, days)
+		err = replay(ctx, h.Daemon, env, settings, now, days)
 	}
 	if err != nil {
 		a.Close()

@@ -1,4 +1,4 @@
-package main
+package demo
 
 import (
 	"bytes"
@@ -20,14 +20,14 @@ import (
 	"thawline/testdata"
 )
 
-// fillDemo puts the demonstration's notebook and the weather of its springs into
+// fill puts the demonstration's notebook and the weather of its springs into
 // an archive, as the years would have.
-func fillDemo(ctx context.Context, a *archive.Archive, site *forecast.Site, now time.Time) error {
-	winter, err := demoWinter(now)
+func fill(ctx context.Context, a *archive.Archive, site *forecast.Site, now time.Time) error {
+	winter, err := winter(now)
 	if err != nil {
 		return err
 	}
-	springs, err := demoSprings(site, now)
+	springs, err := springs(site, now)
 	if err != nil {
 		return err
 	}
@@ -39,7 +39,7 @@ func fillDemo(ctx context.Context, a *archive.Archive, site *forecast.Site, now 
 	if err := a.PutHours(ctx, app.PlaceKey(site), &winter); err != nil {
 		return err
 	}
-	visits, err := demoVisits(site)
+	visits, err := Visits(site)
 	if err != nil {
 		return err
 	}
@@ -50,8 +50,8 @@ func fillDemo(ctx context.Context, a *archive.Archive, site *forecast.Site, now 
 	return err
 }
 
-// demoSprings are the hours of the three springs before this one.
-func demoSprings(site *forecast.Site, now time.Time) ([]weather.Series, error) {
+// springs are the hours of the three springs before this one.
+func springs(site *forecast.Site, now time.Time) ([]weather.Series, error) {
 	data, err := testdata.Files.ReadFile("earlier.csv")
 	if err != nil {
 		return nil, fmt.Errorf("demonstration: %w", err)
@@ -68,9 +68,9 @@ func demoSprings(site *forecast.Site, now time.Time) ([]weather.Series, error) {
 	return springs, nil
 }
 
-// demoTaught is what those springs and their part of the notebook taught.
-func demoTaught(site *forecast.Site, visits []records.Visit, now time.Time) (forecast.Taught, error) {
-	springs, err := demoSprings(site, now)
+// taught is what those springs and their part of the notebook taught.
+func taught(site *forecast.Site, visits []records.Visit, now time.Time) (forecast.Taught, error) {
+	springs, err := springs(site, now)
 	if err != nil {
 		return forecast.Taught{}, err
 	}
@@ -82,7 +82,8 @@ func demoTaught(site *forecast.Site, visits []records.Visit, now time.Time) (for
 	return forecast.Teach(site, seasons)
 }
 
-func demoVisits(site *forecast.Site) ([]records.Visit, error) {
+// Visits are what the demonstration's notebook says.
+func Visits(site *forecast.Site) ([]records.Visit, error) {
 	data, err := testdata.Files.ReadFile("records.csv")
 	if err != nil {
 		return nil, fmt.Errorf("demonstration: %w", err)
@@ -115,13 +116,13 @@ type shown struct{}
 
 func (shown) Send(context.Context, channel.Message) (string, error) { return "shown", nil }
 
-// demoDays is how many evenings the demonstration looks back on.
-const demoDays = 24
+// Days is how many evenings the demonstration looks back on.
+const Days = 24
 
-// replayDemo lets the daemon live through the weeks before the demonstration's
+// replay lets the daemon live through the weeks before the demonstration's
 // evening.
-func replayDemo(ctx context.Context, d *daemon.Daemon, env app.Env, c *config.Config, now time.Time, days int) error {
-	whole, err := demoWinter(now.AddDate(0, 1, 0))
+func replay(ctx context.Context, d *daemon.Daemon, env app.Env, c *config.Config, now time.Time, days int) error {
+	whole, err := winter(now.AddDate(0, 1, 0))
 	if err != nil {
 		return err
 	}

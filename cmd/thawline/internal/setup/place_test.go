@@ -1,4 +1,4 @@
-package main
+package setup
 
 import (
 	"os"
@@ -55,6 +55,14 @@ func TestNearbyServices(t *testing.T) {
 		}
 		if got := nearbyServices(zone); !slices.Equal(got, c.want) {
 			t.Errorf("%v in %s: %v", c, zone, got)
+		}
+	}
+}
+
+func TestIDOfAName(t *testing.T) {
+	for name, want := range map[string]string{"René": "rene", "Marie-Ève Côté": "marie-eve-cote", "Aunt  Lou!": "aunt-lou", "Œdipe": "oedipe", "李": "keeper", "lou_2": "lou_2", strings.Repeat("a", 60): strings.Repeat("a", 40)} {
+		if got := idFrom(name); got != want {
+			t.Errorf("%s: %s", name, got)
 		}
 	}
 }
