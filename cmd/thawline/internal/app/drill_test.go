@@ -1,4 +1,4 @@
-package main
+package app
 
 import (
 	"encoding/json"
@@ -111,7 +111,7 @@ func TestDrill(t *testing.T) {
 	defer silent.Close()
 	dir := t.TempDir()
 	binary := filepath.Join(dir, "thawline")
-	if out, err := exec.CommandContext(t.Context(), "go", "build", "-o", binary, ".").CombinedOutput(); err != nil {
+	if out, err := exec.CommandContext(t.Context(), "go", "build", "-o", binary, "../..").CombinedOutput(); err != nil {
 		t.Fatalf("%v %s", err, out)
 	}
 
