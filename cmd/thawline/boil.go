@@ -5,9 +5,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"thawline/alerts/message/sections"
 	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/cli"
-	"thawline/cmd/thawline/internal/report"
 	"thawline/forecast/boil"
 	"thawline/forecast/units"
 	"thawline/forecast/weather"
@@ -42,7 +42,7 @@ func boilCommand(g *cli.Globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return report.PrintFire(cmd.OutOrStdout(), o, words, settings.Units)
+			return sections.PrintFire(cmd.OutOrStdout(), o, words, settings.Units)
 		},
 	}
 	f.Register(cmd)
@@ -102,5 +102,5 @@ func boilBatch(cmd *cobra.Command, g *cli.Globals, of *cli.OutlookFlags, f *batc
 	if err != nil {
 		return err
 	}
-	return report.PrintBatch(cmd.OutOrStdout(), &batch, words, settings.Units)
+	return sections.PrintBatch(cmd.OutOrStdout(), &batch, words, settings.Units)
 }

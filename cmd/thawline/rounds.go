@@ -6,9 +6,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"thawline/alerts/message/sections"
 	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/cli"
-	"thawline/cmd/thawline/internal/report"
 	"thawline/forecast"
 	"thawline/forecast/records"
 )
@@ -33,7 +33,7 @@ func roundsCommand(g *cli.Globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return report.PrintRounds(cmd.OutOrStdout(), o, words, settings.Units)
+			return sections.PrintRounds(cmd.OutOrStdout(), o, words, settings.Units)
 		},
 	}
 	f.Register(cmd)
@@ -96,7 +96,7 @@ func seasonCommand(g *cli.Globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return report.PrintSeason(cmd.OutOrStdout(), o, words, settings.Units)
+			return sections.PrintSeason(cmd.OutOrStdout(), o, words, settings.Units)
 		},
 	}
 	f.Register(cmd)

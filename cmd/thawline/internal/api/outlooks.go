@@ -11,8 +11,8 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 	"github.com/danielgtaylor/huma/v2/conditional"
 
+	"thawline/alerts/message/sections"
 	"thawline/cmd/thawline/internal/access"
-	"thawline/cmd/thawline/internal/report"
 )
 
 // Site is a sugarbush, as the API lists it.
@@ -63,7 +63,7 @@ func (s *server) outlooks() {
 		ETag         string    `header:"ETag"`
 		LastModified time.Time `header:"Last-Modified"`
 		CacheControl string    `header:"Cache-Control"`
-		Body         *report.Document
+		Body         *sections.Document
 	}
 	add(s, access.ReadOutlook, huma.Operation{OperationID: "get-outlook", Method: http.MethodGet, Path: "/sites/{site}/outlook", Summary: "The newest outlook",
 		Description: "The same document as `thawline forecast --json` prints: days with chance, hours and litres, overflow, rounds, boil, season, and where the weather came from and how old it is. Ask with If-None-Match: it changes a few times a day.",
@@ -80,7 +80,7 @@ func (s *server) outlooks() {
 			if err != nil {
 				return nil, s.failed("find words", err)
 			}
-			doc := report.DocumentOf(o, words)
+			doc := sections.DocumentOf(o, words)
 			data, err := json.Marshal(doc)
 			if err != nil {
 				return nil, s.failed("write the outlook", err)

@@ -13,9 +13,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"thawline/alerts/message/sections"
 	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/daemon"
-	"thawline/cmd/thawline/internal/report"
 	"thawline/config"
 	"thawline/forecast"
 	"thawline/forecast/chart"
@@ -217,9 +217,9 @@ func ShowOutlook(out io.Writer, asJSON bool, c *config.Config, o *forecast.Outlo
 		return err
 	}
 	if asJSON {
-		return WriteJSON(out, report.DocumentOf(o, words))
+		return WriteJSON(out, sections.DocumentOf(o, words))
 	}
-	if err := report.Print(out, o, words, c.Units); err != nil {
+	if err := sections.Print(out, o, words, c.Units); err != nil {
 		return fmt.Errorf("print the outlook: %w", err)
 	}
 	_, err = fmt.Fprintf(out, "\n%s\n  %s\n", words.Say("report_text", nil), words.Evening(o))

@@ -5,14 +5,14 @@ import (
 	"net/http"
 	"time"
 
-	"thawline/cmd/thawline/internal/report"
+	"thawline/alerts/message/sections"
 	"thawline/forecast"
 	"thawline/forecast/boil"
 	"thawline/forecast/units"
 )
 
 type boilBody struct {
-	Parts           []report.Part
+	Parts           []sections.Section
 	Hours           [][]string
 	Days            [][]string
 	Sugar, Teaching [][]string
@@ -35,7 +35,7 @@ func (p *Pages) boil(w http.ResponseWriter, r *http.Request) {
 }
 
 func boilOf(v *view, o *forecast.Outlook) *boilBody {
-	b := &boilBody{Parts: report.FireParts(o, v.words, v.system)}
+	b := &boilBody{Parts: sections.OfBoiling(o, v.words, v.system)}
 	volume := func(l float64) string { n, _ := v.words.Volume(l); return n }
 	fine := func(c float64) string { return v.words.Number(units.FineTemperature(c, v.system)) }
 	unit := v.Unit()

@@ -9,8 +9,8 @@ import (
 	"github.com/go-chi/chi/v5"
 
 	"thawline/alerts/ledger"
+	"thawline/alerts/message/sections"
 	"thawline/cmd/thawline/internal/access"
-	"thawline/cmd/thawline/internal/report"
 	"thawline/forecast"
 	"thawline/forecast/units"
 )
@@ -64,7 +64,7 @@ type outlookBody struct {
 	Made                              string // where that was on another day
 	Evening, Odds, Gather, GatherMore string
 	Soon                              bool // somebody has to go before tomorrow ends
-	First, Parts                      []report.Part
+	First, Parts                      []sections.Section
 	Picture                           *picture
 	Messages                          []messageRow
 }
@@ -99,9 +99,9 @@ func (p *Pages) outlook(w http.ResponseWriter, r *http.Request) {
 		b.Odds = v.T("outlook_odds", "Chance", units.Chance(o.Days[1].RunProbability))
 	}
 	b.Gather, b.GatherMore, b.Soon = nextRound(v, o, p.Now())
-	parts := report.Parts(o, v.words, v.system)
-	b.First = named(parts, report.ToDo)
-	b.Parts = named(parts, report.Days, report.Fire, report.Care, report.Stage, report.Weather)
+	parts := sections.Of(o, v.words, v.system)
+	b.First = named(parts, sections.ToDo)
+	b.Parts = named(parts, sections.Days, sections.Fire, sections.Care, sections.Stage, sections.Weather)
 	if b.Messages, err = p.messages(r, v); err != nil {
 		p.failed(w, r, err)
 		return
@@ -110,7 +110,7 @@ func (p *Pages) outlook(w http.ResponseWriter, r *http.Request) {
 	p.send(w, r, http.StatusOK, "outlook", v)
 }
 
-func named(parts []report.Part, names ...report.Name) (out []report.Part) {
+func named(parts []sections.Section, names ...sections.Name) (out []sections.Section) {
 	for _, n := range names {
 		for _, part := range parts {
 			if part.Name == n {

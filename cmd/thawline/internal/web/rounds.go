@@ -14,8 +14,8 @@ import (
 
 	"github.com/google/uuid"
 
+	"thawline/alerts/message/sections"
 	"thawline/cmd/thawline/internal/access"
-	"thawline/cmd/thawline/internal/report"
 	"thawline/forecast"
 	"thawline/forecast/records"
 	"thawline/forecast/units"
@@ -24,7 +24,7 @@ import (
 type roundsBody struct {
 	Next, NextMore string
 	Groups         []groupEntry
-	Parts          []report.Part
+	Parts          []sections.Section
 	May            bool
 }
 
@@ -50,7 +50,7 @@ func (p *Pages) rounds(w http.ResponseWriter, r *http.Request) {
 	o := p.current(r.Context(), v)
 	if o != nil {
 		b.Next, b.NextMore, _ = nextRound(v, o, p.Now())
-		b.Parts = report.PlanParts(o, v.words, v.system)
+		b.Parts = sections.OfRounds(o, v.words, v.system)
 	}
 	last, err := p.lastVisits(r, v)
 	if err != nil {

@@ -5,13 +5,13 @@ import (
 	"strconv"
 	"time"
 
-	"thawline/cmd/thawline/internal/report"
+	"thawline/alerts/message/sections"
 	"thawline/forecast"
 )
 
 type seasonBody struct {
-	Stage   []report.Part
-	Yields  []report.Part
+	Stage   []sections.Section
+	Yields  []sections.Section
 	Picture *picture
 	Years   []link
 	Months  []month
@@ -39,8 +39,8 @@ func (p *Pages) season(w http.ResponseWriter, r *http.Request) {
 	b := &seasonBody{}
 	o := p.Daemon.Outlook(r.Context(), v.Site.ID)
 	if o != nil {
-		parts := report.SeasonParts(o, v.words, v.system)
-		b.Stage, b.Yields = named(parts, report.Stage), named(parts, report.Yields)
+		parts := sections.OfSeason(o, v.words, v.system)
+		b.Stage, b.Yields = named(parts, sections.Stage), named(parts, sections.Yields)
 	}
 	years, err := p.years(r.Context(), v.Site)
 	if err != nil {

@@ -3,13 +3,13 @@ package web
 import (
 	"net/http"
 
-	"thawline/cmd/thawline/internal/report"
+	"thawline/alerts/message/sections"
 )
 
 type wallBody struct {
 	Evening, Gather, GatherMore string
 	Made                        string
-	Days, Rounds, Care, Weather []report.Part
+	Days, Rounds, Care, Weather []sections.Section
 	Boil                        *boilBody
 }
 
@@ -20,10 +20,10 @@ func (p *Pages) wall(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if o := p.current(r.Context(), v); o != nil {
-		parts := report.Parts(o, v.words, v.system)
-		plan := report.PlanParts(o, v.words, v.system) // all of it
+		parts := sections.Of(o, v.words, v.system)
+		plan := sections.OfRounds(o, v.words, v.system) // all of it
 		b := &wallBody{Evening: v.words.Evening(o), Made: v.Moment(o.IssuedAt), Boil: boilOf(v, o),
-			Days: named(parts, report.Days), Rounds: named(plan, report.Rounds), Care: named(parts, report.Care), Weather: named(parts, report.Weather)}
+			Days: named(parts, sections.Days), Rounds: named(plan, sections.Rounds), Care: named(parts, sections.Care), Weather: named(parts, sections.Weather)}
 		const week = 8 // days and the head
 		for i := range b.Days {
 			b.Days[i].Rows = b.Days[i].Rows[:min(week, len(b.Days[i].Rows))]

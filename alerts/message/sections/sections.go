@@ -1,5 +1,6 @@
-// Package report prints an outlook for a person at a terminal.
-package report
+// Package sections puts an outlook into words by sections, for a terminal and for pages,
+// and makes the document that programs read.
+package sections
 
 import (
 	"fmt"
@@ -15,19 +16,19 @@ import (
 	"thawline/forecast/units"
 )
 
-// Part is one part of what is told: a title, a table with its head in the first
-// row, and lines below. Name tells parts apart for those who set them elsewhere.
-type Part struct {
+// Section is one of what is told: a title, a table with its head in the first
+// row, and lines below. Name tells sections apart for those who set them elsewhere.
+type Section struct {
 	Name  Name
 	Title string
 	Rows  [][]string
 	Lines []Line
 }
 
-// Name is what a part is about.
+// Name is what a section is about.
 type Name string
 
-// The parts of an outlook.
+// The sections of an outlook.
 const (
 	Stage   Name = "stage" // of the season, and buds
 	Yields  Name = "yields"
@@ -45,9 +46,9 @@ type Line struct {
 	Item bool
 }
 
-// Parts are an outlook in words: tomorrow, the days as a table, what to do,
+// Of is an outlook in words: tomorrow, the days as a table, what to do,
 // rounds, fire, cautions, and where the weather came from and how old it is.
-func Parts(o *forecast.Outlook, w *message.Words, system units.System) []Part {
+func Of(o *forecast.Outlook, w *message.Words, system units.System) []Section {
 	p := newPage(w, system)
 	p.zone = o.IssuedAt.Location()
 	p.title(o)
@@ -57,25 +58,25 @@ func Parts(o *forecast.Outlook, w *message.Words, system units.System) []Part {
 	p.fire(o, 2)
 	p.cautions(o)
 	p.source(o)
-	return p.parts
+	return p.sections
 }
 
 // Print writes the outlook for a terminal.
 func Print(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
-	return write(out, Parts(o, w, system))
+	return write(out, Of(o, w, system))
 }
 
-func write(out io.Writer, parts []Part) error {
+func write(out io.Writer, list []Section) error {
 	var b strings.Builder
-	for i, part := range parts {
+	for i, section := range list {
 		if i > 0 {
 			b.WriteString("\n")
 		}
-		if part.Title != "" {
-			b.WriteString(part.Title + "\n")
+		if section.Title != "" {
+			b.WriteString(section.Title + "\n")
 		}
-		table(&b, part.Rows)
-		for _, l := range part.Lines {
+		table(&b, section.Rows)
+		for _, l := range section.Lines {
 			if l.Item {
 				b.WriteString("  ")
 			}
@@ -89,25 +90,25 @@ func write(out io.Writer, parts []Part) error {
 }
 
 type page struct {
-	parts  []Part
-	w      *message.Words
-	system units.System
-	zone   *time.Location
+	sections []Section
+	w        *message.Words
+	system   units.System
+	zone     *time.Location
 }
 
 func (p *page) head(name Name, title string) {
-	p.parts = append(p.parts, Part{Name: name, Title: title})
+	p.sections = append(p.sections, Section{Name: name, Title: title})
 }
 
 func (p *page) plain(text string) { p.last().Lines = append(p.last().Lines, Line{Text: text}) }
 
 func (p *page) item(text string) { p.last().Lines = append(p.last().Lines, Line{text, true}) }
 
-func (p *page) last() *Part {
-	if len(p.parts) == 0 {
+func (p *page) last() *Section {
+	if len(p.sections) == 0 {
 		p.head("", "")
 	}
-	return &p.parts[len(p.parts)-1]
+	return &p.sections[len(p.sections)-1]
 }
 
 func (p *page) say(key string, values map[string]any) string { return p.w.Say(key, values) }

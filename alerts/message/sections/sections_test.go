@@ -1,4 +1,4 @@
-package report
+package sections
 
 import (
 	"strings"
@@ -18,7 +18,7 @@ func TestOneTrip(t *testing.T) {
 	}
 	for trips, want := range map[int]string{1: "in 1 trip in all", 2: "in 2 trips in all"} {
 		o := &forecast.Outlook{Plan: forecast.Plan{Rounds: []forecast.PlannedRound{{At: time.Date(2026, 3, 20, 16, 0, 0, 0, time.UTC)}}, Trips: trips}}
-		if parts := PlanParts(o, w, units.US); !strings.Contains(parts[0].Title, want) {
+		if parts := OfRounds(o, w, units.US); !strings.Contains(parts[0].Title, want) {
 			t.Errorf("%s", parts[0].Title)
 		}
 	}

@@ -1,4 +1,4 @@
-package report
+package sections
 
 import (
 	"fmt"
@@ -112,35 +112,35 @@ func (p *page) until(start, end time.Time) string {
 
 func newPage(w *message.Words, system units.System) *page { return &page{w: w, system: system} }
 
-// PlanParts are the whole plan of rounds, and cautions.
-func PlanParts(o *forecast.Outlook, w *message.Words, system units.System) []Part {
+// OfRounds is the whole plan of rounds, and cautions.
+func OfRounds(o *forecast.Outlook, w *message.Words, system units.System) []Section {
 	p := newPage(w, system)
 	p.rounds(o, len(o.Plan.Rounds))
 	p.cautions(o)
-	return p.parts
+	return p.sections
 }
 
 // PrintRounds prints the plan of rounds alone.
 func PrintRounds(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
-	return write(out, PlanParts(o, w, system))
+	return write(out, OfRounds(o, w, system))
 }
 
-// FireParts are all that there is to boil, and cautions.
-func FireParts(o *forecast.Outlook, w *message.Words, system units.System) []Part {
+// OfBoiling is all that there is to boil, and cautions.
+func OfBoiling(o *forecast.Outlook, w *message.Words, system units.System) []Section {
 	p := newPage(w, system)
 	p.fire(o, len(o.Boil))
 	p.cautions(o)
-	return p.parts
+	return p.sections
 }
 
 // PrintFire prints what there is to boil.
 func PrintFire(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
-	return write(out, FireParts(o, w, system))
+	return write(out, OfBoiling(o, w, system))
 }
 
-// SeasonParts are where in the season the site stands, and what was learnt of
+// OfSeason is where in the season the site stands, and what was learnt of
 // its yields.
-func SeasonParts(o *forecast.Outlook, w *message.Words, system units.System) []Part {
+func OfSeason(o *forecast.Outlook, w *message.Words, system units.System) []Section {
 	p := newPage(w, system)
 	p.title(o)
 	if len(o.Yields) > 0 {
@@ -170,12 +170,12 @@ func SeasonParts(o *forecast.Outlook, w *message.Words, system units.System) []P
 	if o.Earlier.LeftOut > 0 {
 		p.plain(w.Plural("yield_left_out", o.Earlier.LeftOut))
 	}
-	return p.parts
+	return p.sections
 }
 
 // PrintSeason prints where in the season the site stands.
 func PrintSeason(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
-	return write(out, SeasonParts(o, w, system))
+	return write(out, OfSeason(o, w, system))
 }
 
 // fitForLearners is the score, of a hundred, below which no day is worth telling.
@@ -205,5 +205,5 @@ func PrintBatch(out io.Writer, b *boil.Batch, w *message.Words, system units.Sys
 		p.plain(p.say("batch_too_little", nil))
 	}
 	p.plain(p.say("caution_hot_pan", nil))
-	return write(out, p.parts)
+	return write(out, p.sections)
 }
