@@ -12,23 +12,43 @@ import (
 	"github.com/danielgtaylor/huma/v2/adapters/humachi"
 	"github.com/go-chi/chi/v5"
 
+	"thawline/alerts"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/access"
 	"thawline/forecast"
 	"thawline/forecast/archive"
+	"thawline/forecast/records"
 	"thawline/forecast/units"
 )
 
+// Records are what was collected.
+type Records interface {
+	Visits(ctx context.Context, site string, from time.Time, zone *time.Location) ([]archive.Stored, error)
+	Visit(ctx context.Context, id string, zone *time.Location) (archive.Stored, error)
+	PutVisits(ctx context.Context, visits []records.Visit, by string, now time.Time) ([]archive.Put, error)
+	PutVisitsOnce(ctx context.Context, key, sent string, visits []records.Visit, by string, now time.Time) (puts []archive.Put, again bool, err error)
+	Correct(ctx context.Context, id string, revision int, figures records.Visit, by string, now time.Time) error
+	Remove(ctx context.Context, id string, revision int, by string, now time.Time) error
+	Undo(ctx context.Context, id, by string, now time.Time) error
+}
+
+// Messages are what people were told.
+type Messages interface {
+	RecentOf(ctx context.Context, sites []string, most int) ([]ledger.Delivery, error)
+	Decision(ctx context.Context, id string) (alerts.Decision, time.Time, []ledger.Delivery, error)
+	Acknowledge(ctx context.Context, delivery string, now time.Time) error
+}
+
 // Backend is what the API answers from.
 type Backend struct {
-	Outlook func(ctx context.Context, site string) *forecast.Outlook
-	Sites   func() []forecast.Site
-	Words   func() (*message.Words, error) // in which an outlook's texts are
-	Archive *archive.Archive
-	Ledger  *ledger.Ledger
-	Now     func() time.Time
-	Log     *slog.Logger
+	Outlook  func(ctx context.Context, site string) *forecast.Outlook
+	Sites    func() []forecast.Site
+	Words    func() (*message.Words, error) // in which an outlook's texts are
+	Records  Records
+	Messages Messages
+	Now      func() time.Time
+	Log      *slog.Logger
 }
 
 // Version is that of the API; what it says only grows within it.

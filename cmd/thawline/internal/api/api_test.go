@@ -34,6 +34,7 @@ type served struct {
 	api     huma.API
 	handler http.Handler
 	visitor access.Visitor
+	ledger  *ledger.Ledger
 }
 
 func open(t *testing.T) *served {
@@ -49,13 +50,14 @@ func open(t *testing.T) *served {
 	}
 	o := &forecast.Outlook{Site: "hill", Bush: forecast.Bush{Name: "Hill"}, IssuedAt: now, Cautions: []forecast.Caution{forecast.CautionHotPan},
 		Days: []forecast.Day{{Date: "2026-03-20"}, {Date: "2026-03-21", RunProbability: 0.9, VolumeL: forecast.Range{P10: 50, P50: 100, P90: 200}}}}
-	s := &served{Backend: Backend{Outlook: func(_ context.Context, site string) *forecast.Outlook {
+	l := ledger.New(a.DB())
+	s := &served{ledger: l, Backend: Backend{Outlook: func(_ context.Context, site string) *forecast.Outlook {
 		return map[string]*forecast.Outlook{"hill": o}[site]
 	}, Sites: func() []forecast.Site { return sites },
 		Words: func() (*message.Words, error) {
 			return message.NewWords(message.Reader{Language: "en", Units: units.US})
 		},
-		Archive: a, Ledger: ledger.New(a.DB()), Now: func() time.Time { return now }, Log: slog.New(slog.DiscardHandler)}}
+		Records: a, Messages: l, Now: func() time.Time { return now }, Log: slog.New(slog.DiscardHandler)}}
 	r := chi.NewRouter()
 	s.api = Register(r, s.Backend)
 	s.handler = r
@@ -287,7 +289,7 @@ func TestBrokenRecords(t *testing.T) {
 	s.must(t, 400, "POST", path, `{"records":`)
 	s.must(t, 422, "POST", path, `{"records":[]}`)
 	s.must(t, 413, "POST", path, `{"records":[{"note":"`+strings.Repeat("x", 2<<20)+`"}]}`)
-	if stored, err := s.Archive.Visits(t.Context(), "", time.Time{}, time.UTC); err != nil || len(stored) != 0 {
+	if stored, err := s.Records.Visits(t.Context(), "", time.Time{}, time.UTC); err != nil || len(stored) != 0 {
 		t.Errorf("%d written, %v", len(stored), err)
 	}
 }
@@ -295,7 +297,7 @@ func TestBrokenRecords(t *testing.T) {
 func TestMessages(t *testing.T) {
 	s := open(t)
 	d := alerts.Decision{Kind: alerts.Evening, Site: "hill", Key: "evening:2026-03-21", Until: now.Add(10 * time.Hour)}
-	if _, err := s.Ledger.Record(t.Context(), d, []ledger.Recipient{{Person: "wren", Words: "to Wren"}, {Person: "odell", Words: "to Odell"}}, now); err != nil {
+	if _, err := s.ledger.Record(t.Context(), d, []ledger.Recipient{{Person: "wren", Words: "to Wren"}, {Person: "odell", Words: "to Odell"}}, now); err != nil {
 		t.Fatal(err)
 	}
 	s.visitor = access.Visitor{Role: access.Crew, Person: "odell", Name: "Odell"}
@@ -321,7 +323,7 @@ func TestMessages(t *testing.T) {
 func TestReadingMessagesIsNotAcknowledging(t *testing.T) {
 	s := open(t)
 	d := alerts.Decision{Kind: alerts.Evening, Site: "hill", Key: "evening:2026-03-21", Until: now.Add(10 * time.Hour)}
-	if _, err := s.Ledger.Record(t.Context(), d, []ledger.Recipient{{Person: "wren", Words: "to Wren"}}, now); err != nil {
+	if _, err := s.ledger.Record(t.Context(), d, []ledger.Recipient{{Person: "wren", Words: "to Wren"}}, now); err != nil {
 		t.Fatal(err)
 	}
 	s.visitor = access.Visitor{Name: "token", Role: access.Viewer, Scopes: []access.Scope{access.ReadMessages}}

@@ -37,7 +37,7 @@ func (s *server) messages() {
 			if _, err := s.site(ctx, in.Site); err != nil {
 				return nil, err
 			}
-			recent, err := s.Ledger.RecentOf(ctx, []string{in.Site}, mostMessages)
+			recent, err := s.Messages.RecentOf(ctx, []string{in.Site}, mostMessages)
 			if err != nil {
 				return nil, s.failed("read messages", err)
 			}
@@ -56,7 +56,7 @@ func (s *server) messages() {
 	}
 	add(s, access.Acknowledge, huma.Operation{OperationID: "acknowledge-message", Method: http.MethodPost, Path: "/messages/{delivery}/acknowledgement", Summary: "Say that a message was seen", Description: "Notes that a message has been seen. Doing it again changes nothing."},
 		func(ctx context.Context, in *ask) (*struct{}, error) {
-			_, _, deliveries, err := s.Ledger.Decision(ctx, in.Delivery)
+			_, _, deliveries, err := s.Messages.Decision(ctx, in.Delivery)
 			if err != nil && !errors.Is(err, ledger.ErrNone) {
 				return nil, s.failed("read messages", err)
 			}
@@ -66,7 +66,7 @@ func (s *server) messages() {
 				if d.ID != in.Delivery || !v.Sees(d.Site) || !sees(&v, d) {
 					continue
 				}
-				if err := s.Ledger.Acknowledge(ctx, d.ID, s.Now()); err != nil {
+				if err := s.Messages.Acknowledge(ctx, d.ID, s.Now()); err != nil {
 					return nil, s.failed("acknowledge", err)
 				}
 				return nil, nil

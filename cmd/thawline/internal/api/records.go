@@ -144,7 +144,7 @@ func (s *server) visits(ctx context.Context, id, from, to string) (*forecast.Sit
 		}
 		end = end.AddDate(0, 0, 1)
 	}
-	stored, err := s.Archive.Visits(ctx, id, first, site.Zone)
+	stored, err := s.Records.Visits(ctx, id, first, site.Zone)
 	if err != nil {
 		return nil, nil, s.failed("read records", err)
 	}

@@ -61,11 +61,11 @@ func (s *server) writeRecords() {
 			var puts []archive.Put
 			again := false
 			if in.Key == "" {
-				puts, err = s.Archive.PutVisits(ctx, visits, by, s.Now())
+				puts, err = s.Records.PutVisits(ctx, visits, by, s.Now())
 			} else {
 				var sent string
 				if sent, err = printOf(in.Body); err == nil {
-					puts, again, err = s.Archive.PutVisitsOnce(ctx, site.ID+"/api/"+in.Key, sent, visits, by, s.Now())
+					puts, again, err = s.Records.PutVisitsOnce(ctx, site.ID+"/api/"+in.Key, sent, visits, by, s.Now())
 				}
 			}
 			if errors.Is(err, archive.ErrOtherEntry) {
@@ -99,7 +99,7 @@ func (s *server) writeRecords() {
 				return nil, huma.Error422UnprocessableEntity("nothing was written: put this right first", fault)
 			}
 			v.DateOnly, v.CollectedAt = old.DateOnly, old.CollectedAt
-			if err := s.Archive.Correct(ctx, in.ID, revisionOf(in.IfMatch), v, access.From(ctx).Name, s.Now()); err != nil {
+			if err := s.Records.Correct(ctx, in.ID, revisionOf(in.IfMatch), v, access.From(ctx).Name, s.Now()); err != nil {
 				return nil, s.notChanged(err)
 			}
 			return s.now(ctx, site, in.ID)
@@ -114,7 +114,7 @@ func (s *server) writeRecords() {
 			if _, _, err := s.stored(ctx, in.Site, in.ID, in.IfMatch); err != nil {
 				return nil, err
 			}
-			if err := s.Archive.Remove(ctx, in.ID, revisionOf(in.IfMatch), access.From(ctx).Name, s.Now()); err != nil {
+			if err := s.Records.Remove(ctx, in.ID, revisionOf(in.IfMatch), access.From(ctx).Name, s.Now()); err != nil {
 				return nil, s.notChanged(err)
 			}
 			return nil, nil
@@ -126,12 +126,12 @@ func (s *server) writeRecords() {
 			if err != nil {
 				return nil, err
 			}
-			of, err := s.Archive.Visit(ctx, in.ID, site.Zone)
+			of, err := s.Records.Visit(ctx, in.ID, site.Zone)
 			if err == nil && of.Site != site.ID {
 				err = archive.ErrNoVisit
 			}
 			if err == nil {
-				err = s.Archive.Undo(ctx, in.ID, access.From(ctx).Name, s.Now())
+				err = s.Records.Undo(ctx, in.ID, access.From(ctx).Name, s.Now())
 			}
 			if errors.Is(err, archive.ErrNoVisit) {
 				return nil, huma.Error404NotFound("there is no such record, or nothing to undo")

@@ -49,7 +49,7 @@ func New(env Env, a *archive.Archive) *App {
 	d := &daemon.Daemon{Archive: a, Ledger: l, Log: env.Log, Metrics: daemon.NewMetrics(env.Version), PlaceKey: PlaceKey}
 	gate := access.New(a.DB(), l.Key, env.Log, time.Now)
 	return &App{Archive: a, Daemon: d, Gate: gate, env: env,
-		Pages: &web.Pages{Daemon: d, Archive: a, Ledger: l, Gate: gate, Log: env.Log, Now: env.Clock}}
+		Pages: &web.Pages{Outlooks: d, PlaceKey: PlaceKey, Records: a, Messages: l, Gate: gate, Log: env.Log, Now: env.Clock}}
 }
 
 // SetSettings takes settings for all that is seen; the daemon's own are given to it.
@@ -60,7 +60,7 @@ func (a *App) SetSettings(c *config.Config, catalogue *message.Catalogue) {
 		w.Readers[p.ID], w.Names[p.ID] = p.Reader, p.Name
 	}
 	a.Gate.Use(AccessSettings(c))
-	a.Pages.Use(w)
+	a.Pages.SetSettings(w)
 }
 
 // Handler is everything behind the guards.
@@ -76,7 +76,7 @@ func (a *App) Handler() http.Handler {
 		w.Header().Set("WWW-Authenticate", "Bearer")
 		http.Error(w, "figures are shown to this machine and to tokens with the scope "+string(access.ReadMetrics), http.StatusUnauthorized)
 	}))
-	api.Register(r, api.Backend{Outlook: a.Daemon.Outlook, Sites: a.Daemon.Sites, Words: a.Pages.UsualWords, Archive: a.Archive, Ledger: a.Daemon.Ledger, Now: a.env.Clock, Log: a.Daemon.Log})
+	api.Register(r, api.Backend{Outlook: a.Daemon.Outlook, Sites: a.Daemon.Sites, Words: a.Pages.UsualWords, Records: a.Archive, Messages: a.Daemon.Ledger, Now: a.env.Clock, Log: a.Daemon.Log})
 	r.Group(a.Pages.Register)
 	return a.Gate.Wrap(r)
 }

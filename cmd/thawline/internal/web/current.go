@@ -17,7 +17,7 @@ const standsFor = 20 * time.Hour
 // now; nil where there is none, and where it is so old that its "tomorrow" is past,
 // which the view then says.
 func (p *Pages) current(ctx context.Context, v *view) *forecast.Outlook {
-	o := p.Daemon.Outlook(ctx, v.Site.ID)
+	o := p.Outlooks.Outlook(ctx, v.Site.ID)
 	if o == nil {
 		return nil
 	}
@@ -35,7 +35,7 @@ func (p *Pages) current(ctx context.Context, v *view) *forecast.Outlook {
 // sinceWritten takes out of an outlook what it says of groups that somebody has been
 // to since: nobody is sent to pails that were just emptied. The view tells of it.
 func (p *Pages) sinceWritten(ctx context.Context, v *view, o *forecast.Outlook) {
-	visits, err := p.Archive.Visits(ctx, v.Site.ID, o.IssuedAt, v.Site.Zone)
+	visits, err := p.Records.Visits(ctx, v.Site.ID, o.IssuedAt, v.Site.Zone)
 	if err != nil {
 		p.Log.Error("the records can't be read", "site", v.Site.ID, "error", err)
 		return

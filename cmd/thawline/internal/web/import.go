@@ -63,7 +63,7 @@ func (p *Pages) importRecords(w http.ResponseWriter, r *http.Request) {
 	if name == "" {
 		name = byPage
 	}
-	puts, err := p.Archive.PutVisits(r.Context(), visits, name, p.Now())
+	puts, err := p.Records.PutVisits(r.Context(), visits, name, p.Now())
 	if err != nil {
 		p.failed(w, r, err)
 		return

@@ -34,7 +34,7 @@ func (p *Pages) home(w http.ResponseWriter, r *http.Request) {
 	}
 	type row struct{ Href, Name, Evening string }
 	var rows []row
-	for _, s := range p.Daemon.Sites() {
+	for _, s := range p.Outlooks.Sites() {
 		if !v.Visitor.Sees(s.ID) {
 			continue
 		}
@@ -181,7 +181,7 @@ func (p *Pages) messages(r *http.Request, v *view) ([]messageRow, error) {
 		return nil, nil
 	}
 	const most, shown = 100, 3
-	recent, err := p.Ledger.RecentOf(r.Context(), []string{v.Site.ID}, most)
+	recent, err := p.Messages.RecentOf(r.Context(), []string{v.Site.ID}, most)
 	if err != nil {
 		return nil, err
 	}
@@ -207,7 +207,7 @@ func (p *Pages) seen(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	id := r.PostFormValue("message")
-	_, _, deliveries, err := p.Ledger.Decision(r.Context(), id)
+	_, _, deliveries, err := p.Messages.Decision(r.Context(), id)
 	mine := false
 	for i := range deliveries {
 		mine = mine || deliveries[i].ID == id && (deliveries[i].Person == v.Visitor.Person || v.Visitor.Open)
@@ -216,7 +216,7 @@ func (p *Pages) seen(w http.ResponseWriter, r *http.Request) {
 		p.fault(w, r, http.StatusNotFound, "fault_not_found")
 		return
 	}
-	if err := p.Ledger.Acknowledge(r.Context(), id, p.Now()); err != nil {
+	if err := p.Messages.Acknowledge(r.Context(), id, p.Now()); err != nil {
 		p.failed(w, r, err)
 		return
 	}
@@ -228,7 +228,7 @@ func (p *Pages) seen(w http.ResponseWriter, r *http.Request) {
 func (p *Pages) seenLink(w http.ResponseWriter, r *http.Request) {
 	v := p.view(w, r, "")
 	id := chi.URLParam(r, "delivery")
-	_, _, deliveries, err := p.Ledger.Decision(r.Context(), id)
+	_, _, deliveries, err := p.Messages.Decision(r.Context(), id)
 	var found *ledger.Delivery
 	for i := range deliveries {
 		if deliveries[i].ID == id { // the whole of it: a part may be guessed
@@ -241,7 +241,7 @@ func (p *Pages) seenLink(w http.ResponseWriter, r *http.Request) {
 	}
 	p.speakTo(v, r, found.Person)
 	if r.Method == http.MethodPost {
-		if err := p.Ledger.Acknowledge(r.Context(), id, p.Now()); err != nil {
+		if err := p.Messages.Acknowledge(r.Context(), id, p.Now()); err != nil {
 			p.failed(w, r, err)
 			return
 		}

@@ -79,8 +79,8 @@ func (p *Pages) seasonOf(ctx context.Context, site *forecast.Site, year int) (*f
 	if !to.After(from) {
 		return nil, nil
 	}
-	place := p.Daemon.PlaceKey(site)
-	mark, err := p.Archive.SeasonMark(ctx, site.ID, place, from, to)
+	place := p.PlaceKey(site)
+	mark, err := p.Records.SeasonMark(ctx, site.ID, place, from, to)
 	if err != nil {
 		return nil, err
 	}
@@ -89,13 +89,13 @@ func (p *Pages) seasonOf(ctx context.Context, site *forecast.Site, year int) (*f
 	if past, found := p.past.find(key, mark); found {
 		return past, nil
 	}
-	hours, err := p.Archive.Hours(ctx, place, from, to)
+	hours, err := p.Records.Hours(ctx, place, from, to)
 	if err != nil {
 		return nil, err
 	}
 	var past *forecast.Past
 	if hours.Hours() > 0 {
-		stored, err := p.Archive.Visits(ctx, site.ID, from, site.Zone)
+		stored, err := p.Records.Visits(ctx, site.ID, from, site.Zone)
 		if err != nil {
 			return nil, err
 		}
@@ -117,7 +117,7 @@ func (p *Pages) seasonOf(ctx context.Context, site *forecast.Site, year int) (*f
 
 // years are the springs of which weather is kept, the newest first.
 func (p *Pages) years(ctx context.Context, site *forecast.Site) ([]int, error) {
-	first, last, err := p.Archive.HoursKept(ctx, p.Daemon.PlaceKey(site))
+	first, last, err := p.Records.HoursKept(ctx, p.PlaceKey(site))
 	if err != nil || first.IsZero() {
 		return nil, err
 	}

@@ -38,7 +38,7 @@ func (p *Pages) people(w http.ResponseWriter, r *http.Request) {
 func (p *Pages) peoplePage(w http.ResponseWriter, r *http.Request, status int, wrong, fresh, is string) {
 	v := p.view(w, r, "people")
 	v.Title, v.Wrong = v.T("nav_people"), wrong
-	b := &peopleBody{Fresh: fresh, FreshIs: is, Scopes: access.Scopes(), AllSites: p.Daemon.Sites()}
+	b := &peopleBody{Fresh: fresh, FreshIs: is, Scopes: access.Scopes(), AllSites: p.Outlooks.Sites()}
 	have, err := p.Gate.HaveAccounts(r.Context())
 	if err != nil {
 		p.failed(w, r, err)

@@ -9,12 +9,12 @@ import (
 // askPush lets a person's browser subscribe to messages, at an address that only
 // the person knows.
 func (p *Pages) askPush(w http.ResponseWriter, r *http.Request) {
-	person := p.Daemon.PersonBehind(r.Context(), chi.URLParam(r, "token"))
+	person := p.Outlooks.PersonBehind(r.Context(), chi.URLParam(r, "token"))
 	if person == "" {
 		p.fault(w, r, http.StatusNotFound, "fault_not_found")
 		return
 	}
-	_, public, err := p.Ledger.PushKeys(r.Context())
+	_, public, err := p.Messages.PushKeys(r.Context())
 	if err != nil {
 		p.failed(w, r, err)
 		return

@@ -45,7 +45,7 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 	if v == nil {
 		return
 	}
-	all, err := p.Archive.Visits(r.Context(), v.Site.ID, time.Time{}, v.Site.Zone)
+	all, err := p.Records.Visits(r.Context(), v.Site.ID, time.Time{}, v.Site.Zone)
 	if err != nil {
 		p.failed(w, r, err)
 		return
@@ -126,7 +126,7 @@ func (p *Pages) changeRecord(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	id := chi.URLParam(r, "id")
-	all, err := p.Archive.Visits(r.Context(), v.Site.ID, time.Time{}, v.Site.Zone)
+	all, err := p.Records.Visits(r.Context(), v.Site.ID, time.Time{}, v.Site.Zone)
 	if err != nil {
 		p.failed(w, r, err)
 		return
@@ -153,7 +153,7 @@ func (p *Pages) changeRecord(w http.ResponseWriter, r *http.Request) {
 		p.send(w, r, http.StatusOK, "correct", v)
 		return
 	case "remove":
-		done, err = "done_removed&id="+id, p.Archive.Remove(r.Context(), id, lookedAt(r), by, p.Now())
+		done, err = "done_removed&id="+id, p.Records.Remove(r.Context(), id, lookedAt(r), by, p.Now())
 	case "undo":
 		done, err = "done_undone", p.undo(r, v, id, by)
 	case "correct":
@@ -167,7 +167,7 @@ func (p *Pages) changeRecord(w http.ResponseWriter, r *http.Request) {
 		if visit, err = p.readVisit(form, v); err == nil {
 			visit.CollectedAt, visit.DateOnly, visit.Taps = old.CollectedAt, old.DateOnly, old.Taps
 			if err = p.doubted(&visit, v); err == nil {
-				err = p.Archive.Correct(r.Context(), id, old.Revision, visit, by, p.Now())
+				err = p.Records.Correct(r.Context(), id, old.Revision, visit, by, p.Now())
 			}
 		}
 		done = "done_corrected"
@@ -203,14 +203,14 @@ func lookedAt(r *http.Request) int {
 
 // undo gives back a record of this site and of no other.
 func (p *Pages) undo(r *http.Request, v *view, id, by string) error {
-	of, err := p.Archive.Visit(r.Context(), id, v.Site.Zone)
+	of, err := p.Records.Visit(r.Context(), id, v.Site.Zone)
 	if err != nil {
 		return err
 	}
 	if of.Site != v.Site.ID {
 		return archive.ErrNoVisit
 	}
-	return p.Archive.Undo(r.Context(), id, by, p.Now())
+	return p.Records.Undo(r.Context(), id, by, p.Now())
 }
 
 // recordsCSV gives the records of a site as the project's file.
@@ -219,7 +219,7 @@ func (p *Pages) recordsCSV(w http.ResponseWriter, r *http.Request) {
 	if v == nil {
 		return
 	}
-	all, err := p.Archive.Visits(r.Context(), v.Site.ID, time.Time{}, v.Site.Zone)
+	all, err := p.Records.Visits(r.Context(), v.Site.ID, time.Time{}, v.Site.Zone)
 	if err != nil {
 		p.failed(w, r, err)
 		return

@@ -114,7 +114,7 @@ func groupsInOrder(v *view, o *forecast.Outlook, now time.Time) []groupEntry {
 
 // lastVisits says what was last written down for each group in three days.
 func (p *Pages) lastVisits(r *http.Request, v *view) (map[string]string, error) {
-	stored, err := p.Archive.Visits(r.Context(), v.Site.ID, p.Now().Add(-72*time.Hour), v.Site.Zone)
+	stored, err := p.Records.Visits(r.Context(), v.Site.ID, p.Now().Add(-72*time.Hour), v.Site.Zone)
 	out := map[string]string{}
 	for i := range stored {
 		s := &stored[i]
@@ -189,7 +189,7 @@ func (p *Pages) enter(w http.ResponseWriter, r *http.Request) {
 	if name == "" {
 		name = byPage
 	}
-	_, again, err := p.Archive.PutVisitsOnce(r.Context(), v.Site.ID+"/"+key, "", []records.Visit{visit}, name, p.Now())
+	_, again, err := p.Records.PutVisitsOnce(r.Context(), v.Site.ID+"/"+key, "", []records.Visit{visit}, name, p.Now())
 	if err != nil {
 		p.Log.Error("an entry was not kept", "site", v.Site.ID, "error", err)
 		answer(http.StatusServiceUnavailable, "later", v.T("fault_here"))

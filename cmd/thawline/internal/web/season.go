@@ -37,7 +37,7 @@ func (p *Pages) season(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	b := &seasonBody{}
-	o := p.Daemon.Outlook(r.Context(), v.Site.ID)
+	o := p.Outlooks.Outlook(r.Context(), v.Site.ID)
 	if o != nil {
 		parts := sections.OfSeason(o, v.words, v.system)
 		b.Stage, b.Yields = named(parts, sections.Stage), named(parts, sections.Yields)

@@ -32,7 +32,7 @@ func (p *Pages) skill(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	from, _ := p.seasonSpan(year, v.Site.Zone)
-	documents, err := p.Archive.Evenings(r.Context(), v.Site.ID, from.Format(time.DateOnly))
+	documents, err := p.Records.Evenings(r.Context(), v.Site.ID, from.Format(time.DateOnly))
 	if err != nil {
 		p.failed(w, r, err)
 		return

@@ -44,7 +44,7 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 	b := &statusBody{}
 	now := p.Now()
 	names := map[string]string{}
-	for _, s := range p.Daemon.Sites() {
+	for _, s := range p.Outlooks.Sites() {
 		if !v.Visitor.Sees(s.ID) {
 			continue
 		}
@@ -52,7 +52,7 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 			break
 		}
 		names[s.ID] = s.Name
-		o := p.Daemon.Outlook(r.Context(), s.ID)
+		o := p.Outlooks.Outlook(r.Context(), s.ID)
 		if o == nil {
 			b.Fix = append(b.Fix, v.T("fix_no_outlook", "Name", s.Name))
 			continue
@@ -64,17 +64,17 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 			b.Fix = append(b.Fix, v.T("fix_old_weather", "Name", s.Name))
 		}
 	}
-	jobs, fault := p.Daemon.Standings()
+	jobs, fault := p.Outlooks.Standings()
 	if fault != "" && v.May("keeper") && v.Visitor.SeesAll() {
 		b.Fix = append(b.Fix, v.T("fix_settings")+" "+fault)
 	}
 	if v.May("keeper") && v.Visitor.SeesAll() {
-		to := p.Daemon.Recipients()
+		to := p.Outlooks.Recipients()
 		b.Recipients = v.N("recipients", to.Reached)
 		if to.Nobody() {
 			b.Fix = append(b.Fix, v.T("recipients_none"))
 		}
-		for i, line := range p.Daemon.LeftOut() {
+		for i, line := range p.Outlooks.LeftOut() {
 			if i == mostStanding {
 				break
 			}
@@ -129,7 +129,7 @@ func aboutSource(v *view, s *forecast.Source) []string {
 }
 
 func (p *Pages) zone(site string) *time.Location {
-	for _, s := range p.Daemon.Sites() {
+	for _, s := range p.Outlooks.Sites() {
 		if s.ID == site {
 			return s.Zone
 		}
@@ -139,7 +139,7 @@ func (p *Pages) zone(site string) *time.Location {
 
 func (p *Pages) deliveries(r *http.Request, v *view, names map[string]string) ([]deliveryRow, error) {
 	const most = 40
-	recent, err := p.Ledger.RecentOf(r.Context(), slices.Sorted(maps.Keys(names)), most)
+	recent, err := p.Messages.RecentOf(r.Context(), slices.Sorted(maps.Keys(names)), most)
 	if err != nil {
 		return nil, err
 	}
@@ -156,7 +156,7 @@ func (p *Pages) deliveries(r *http.Request, v *view, names map[string]string) ([
 		if !d.AckedAt.IsZero() {
 			row.Seen = v.Moment(d.AckedAt.In(zone))
 		}
-		if tries, err := p.Ledger.Attempts(r.Context(), d.ID); err == nil && len(tries) > 0 && d.State != ledger.Sent {
+		if tries, err := p.Messages.Attempts(r.Context(), d.ID); err == nil && len(tries) > 0 && d.State != ledger.Sent {
 			last := tries[len(tries)-1]
 			row.Said = last.Channel + ": " + last.Said
 		}

@@ -214,7 +214,7 @@ func (p *Pages) view(w http.ResponseWriter, r *http.Request, here string) *view 
 		v.Bare = true
 		return v
 	}
-	sites := p.Daemon.Sites()
+	sites := p.Outlooks.Sites()
 	id := chi.URLParam(r, "site")
 	for i := range sites {
 		if !v.Visitor.Sees(sites[i].ID) {

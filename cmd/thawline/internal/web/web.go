@@ -6,7 +6,9 @@ package web
 
 import (
 	"bytes"
+	"context"
 	"embed"
+	"encoding/json"
 	"html/template"
 	"log/slog"
 	"net/http"
@@ -16,30 +18,69 @@ import (
 	"github.com/go-chi/chi/v5"
 	"github.com/go-chi/chi/v5/middleware"
 
+	"thawline/alerts"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/access"
 	"thawline/cmd/thawline/internal/daemon"
+	"thawline/forecast"
 	"thawline/forecast/archive"
+	"thawline/forecast/records"
+	"thawline/forecast/weather"
 )
 
 //go:embed pages/*.html
 var pageFiles embed.FS
 
+// Outlooks are what the daemon knows of its sites and of itself.
+type Outlooks interface {
+	Outlook(ctx context.Context, site string) *forecast.Outlook
+	Sites() []forecast.Site
+	LeftOut() []string
+	Standings() (jobs []daemon.Standing, fault string)
+	Recipients() daemon.Recipients
+	PersonBehind(ctx context.Context, token string) string
+}
+
+// Records are what was collected, and the weather and evenings of the past.
+type Records interface {
+	Visits(ctx context.Context, site string, from time.Time, zone *time.Location) ([]archive.Stored, error)
+	Visit(ctx context.Context, id string, zone *time.Location) (archive.Stored, error)
+	PutVisits(ctx context.Context, visits []records.Visit, by string, now time.Time) ([]archive.Put, error)
+	PutVisitsOnce(ctx context.Context, key, sent string, visits []records.Visit, by string, now time.Time) (puts []archive.Put, again bool, err error)
+	Correct(ctx context.Context, id string, revision int, figures records.Visit, by string, now time.Time) error
+	Remove(ctx context.Context, id string, revision int, by string, now time.Time) error
+	Undo(ctx context.Context, id, by string, now time.Time) error
+	Hours(ctx context.Context, place string, from, to time.Time) (weather.Series, error)
+	HoursKept(ctx context.Context, place string) (first, last time.Time, err error)
+	SeasonMark(ctx context.Context, site, place string, from, to time.Time) (string, error)
+	Evenings(ctx context.Context, site, from string) ([]json.RawMessage, error)
+}
+
+// Messages are what people were told.
+type Messages interface {
+	RecentOf(ctx context.Context, sites []string, most int) ([]ledger.Delivery, error)
+	Decision(ctx context.Context, id string) (alerts.Decision, time.Time, []ledger.Delivery, error)
+	Attempts(ctx context.Context, delivery string) ([]ledger.Attempt, error)
+	Acknowledge(ctx context.Context, delivery string, now time.Time) error
+	PushKeys(ctx context.Context) (private, public string, err error)
+}
+
 // Pages are what a browser is shown.
 type Pages struct {
-	Daemon  *daemon.Daemon
-	Archive *archive.Archive
-	Ledger  *ledger.Ledger
-	Gate    *access.Gate
-	Log     *slog.Logger
-	Now     func() time.Time
+	Outlooks Outlooks
+	PlaceKey func(*forecast.Site) string // under which a site's weather is kept
+	Records  Records
+	Messages Messages
+	Gate     *access.Gate
+	Log      *slog.Logger
+	Now      func() time.Time
 
 	settings atomic.Pointer[Settings]
 	past     pastSeasons
 }
 
-// Settings are what pages go by; Use replaces them while they are served.
+// Settings are what pages go by; SetSettings replaces them while they are served.
 type Settings struct {
 	Usual     message.Reader            // for a browser that asks for nothing
 	Readers   map[string]message.Reader // of people, by id
@@ -47,8 +88,8 @@ type Settings struct {
 	Catalogue *message.Catalogue
 }
 
-// Use takes settings.
-func (p *Pages) Use(s Settings) { p.settings.Store(&s) }
+// SetSettings takes settings.
+func (p *Pages) SetSettings(s Settings) { p.settings.Store(&s) }
 
 // UsualWords are the words for those who ask for none.
 func (p *Pages) UsualWords() (*message.Words, error) {
