@@ -17,6 +17,7 @@ import (
 	"thawline/cmd/thawline/internal/access"
 	"thawline/cmd/thawline/internal/api"
 	"thawline/cmd/thawline/internal/daemon"
+	"thawline/cmd/thawline/internal/hooks"
 	"thawline/cmd/thawline/internal/web"
 	"thawline/config"
 	"thawline/forecast/archive"
@@ -46,7 +47,7 @@ type App struct {
 // New is the program on an archive, without settings yet. Whoever opened the archive closes it.
 func New(env Env, a *archive.Archive) *App {
 	l := ledger.New(a.DB())
-	d := &daemon.Daemon{Archive: a, Ledger: l, Log: env.Log, Metrics: daemon.NewMetrics(env.Version), PlaceKey: PlaceKey}
+	d := &daemon.Daemon{Archive: a, Ledger: l, Log: env.Log, Metrics: hooks.NewMetrics(env.Version), PlaceKey: PlaceKey}
 	gate := access.New(a.DB(), l.Key, env.Log, time.Now)
 	return &App{Archive: a, Daemon: d, Gate: gate, env: env,
 		Pages: &web.Pages{Outlooks: d, PlaceKey: PlaceKey, Records: a, Messages: l, Gate: gate, Log: env.Log, Now: env.Clock}}
@@ -66,7 +67,7 @@ func (a *App) SetSettings(c *config.Config, catalogue *message.Catalogue) {
 // Handler is everything behind the guards.
 func (a *App) Handler() http.Handler {
 	r := chi.NewRouter()
-	outside := a.Daemon.Handler(a.env.Clock)
+	outside := (&hooks.Hooks{Daemon: a.Daemon, Ledger: a.Daemon.Ledger, Metrics: a.Daemon.Metrics, Log: a.env.Log}).Handler(a.env.Clock)
 	for _, path := range []string{"/healthz", "/f/*", "/in/*", "/p/worker.js"} {
 		r.Handle(path, outside)
 	}

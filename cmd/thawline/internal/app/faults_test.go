@@ -25,6 +25,7 @@ import (
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/daemon"
+	"thawline/cmd/thawline/internal/hooks"
 	"thawline/config"
 	"thawline/forecast"
 	"thawline/forecast/archive"
@@ -337,7 +338,7 @@ func anEvening(t *testing.T, chain *source.Chain, now time.Time) ([]string, []st
 	defer a.Close()
 	site := demoBush(t)
 	told := &noted{}
-	d := &daemon.Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: daemon.NewMetrics("test"), PlaceKey: PlaceKey}
+	d := &daemon.Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"), PlaceKey: PlaceKey}
 	at := now.In(site.Zone)
 	err = d.Use(daemon.Settings{Sites: []forecast.Site{*site}, Asker: Provider{chain}, EveningAt: time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute, RefreshEvery: 24 * time.Hour, Thresholds: alerts.Usual,
 		Channels: map[string]channel.Channel{"text": told},

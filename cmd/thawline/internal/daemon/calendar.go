@@ -6,7 +6,6 @@ import (
 	"slices"
 	"time"
 
-	"thawline/alerts"
 	"thawline/alerts/feed"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/access"
@@ -22,14 +21,14 @@ const (
 
 // keepCalendar brings the site's calendar up to its outlook.
 func (d *Daemon) keepCalendar(ctx context.Context, site *forecast.Site, o *forecast.Outlook, now time.Time) error {
-	w, err := d.words(message.Reader{Language: "en", Units: units.Metric})
+	w, err := d.Words(message.Reader{Language: "en", Units: units.Metric})
 	if err != nil {
 		return err
 	}
 	d.mu.Lock()
 	for _, p := range slices.Concat(d.people[""], d.people[site.ID]) { // the calendar speaks as the first keeper does
 		if access.Role(p.Role) == access.Keeper {
-			w, err = d.words(p.Reader)
+			w, err = d.Words(p.Reader)
 			break
 		}
 	}
@@ -80,6 +79,3 @@ func entriesOf(site *forecast.Site, o *forecast.Outlook, w *message.Words, now t
 // tens rounds a chance so that a calendar does not change with every wobble; it
 // never claims to be certain.
 func tens(percent float64) int { return min(int(percent/10+0.5)*10, 90) }
-
-// warned are the kinds that go into the warnings feed.
-var warned = map[alerts.Kind]string{alerts.Danger: "Safety", alerts.HardFreeze: "Met", alerts.Overflow: "Safety"}

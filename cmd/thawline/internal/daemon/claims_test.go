@@ -12,7 +12,6 @@ import (
 	"thawline/alerts"
 	"thawline/alerts/channel"
 	"thawline/alerts/message"
-	"thawline/forecast"
 	"thawline/forecast/records"
 )
 
@@ -96,29 +95,6 @@ func TestHoursAreSpreadFromSomeTwentySitesOn(t *testing.T) {
 			t.Errorf("%d sites: %v", n, minutes)
 		}
 	}
-}
-
-// Where figures are summed over all sites, old weather is still seen, and a site whose
-// evening failed is not hidden by the others.
-func TestFiguresOfManySites(t *testing.T) {
-	m := NewMetrics("test")
-	m.watch(watched{sites: map[string]*forecast.Site{"a": {}, "b": {}}, many: true})
-	for i, id := range []string{"a", "b"} {
-		m.outlook(&forecast.Outlook{Site: id, Source: forecast.Source{IssuedAt: time.Unix(int64(1000*(i+1)), 0)}, Days: make([]forecast.Day, 4)})
-	}
-	all, err := m.Registry.Gather()
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, f := range all {
-		if f.GetName() == "thawline_forecast_issued_timestamp_seconds" {
-			if got := f.Metric[0].GetGauge().GetValue(); got != 1000 {
-				t.Errorf("the oldest forecast is of %g", got)
-			}
-			return
-		}
-	}
-	t.Error("deploy/watching asks for thawline_forecast_issued_timestamp_seconds, which there is not with many sites")
 }
 
 // Leases are let go after two days.

@@ -18,6 +18,7 @@ import (
 	"thawline/alerts/channel"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/hooks"
 	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/forecast/weather"
@@ -57,7 +58,7 @@ type Daemon struct {
 	Archive *archive.Archive
 	Ledger  *ledger.Ledger
 	Log     *slog.Logger
-	Metrics *Metrics
+	Metrics *hooks.Metrics
 	// PlaceKey names a site's place in the archive.
 	PlaceKey func(*forecast.Site) string
 	// Holder names this daemon among those that share a database: the same after a
@@ -159,8 +160,8 @@ func (d *Daemon) deliverMeanwhile(ctx context.Context, now time.Time, work func(
 	sender.Wait()
 }
 
-// words are the words for a reader.
-func (d *Daemon) words(r message.Reader) (*message.Words, error) {
+// Words are the words for a reader.
+func (d *Daemon) Words(r message.Reader) (*message.Words, error) {
 	if c := d.catalogue.Load(); c != nil {
 		return c.Words(r)
 	}

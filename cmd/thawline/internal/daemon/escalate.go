@@ -67,7 +67,7 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 				}
 				continue
 			}
-			w, err := d.words(p.Reader)
+			w, err := d.Words(p.Reader)
 			if err != nil {
 				d.Log.Error("no words for an escalation", "person", p.ID, "error", err)
 				continue

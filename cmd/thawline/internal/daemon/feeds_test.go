@@ -18,6 +18,7 @@ import (
 	"thawline/alerts/channel"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/hooks"
 )
 
 // evening is a daemon one minute after its first evening text.
@@ -33,9 +34,14 @@ func evening(t *testing.T) (*Daemon, *recorder, *httptest.Server, *time.Time) {
 	}
 	d := started(t, filepath.Join(t.TempDir(), "d.db"), s, now)
 	d.Step(context.Background(), now)
-	server := httptest.NewServer(d.Handler(func() time.Time { return now }))
+	server := httptest.NewServer(hooksOf(d).Handler(func() time.Time { return now }))
 	t.Cleanup(server.Close)
 	return d, box, server, &now
+}
+
+// hooksOf are the hooks of a daemon.
+func hooksOf(d *Daemon) *hooks.Hooks {
+	return &hooks.Hooks{Daemon: d, Ledger: d.Ledger, Metrics: d.Metrics, Log: d.Log}
 }
 
 func get(t *testing.T, url string) (int, string) {

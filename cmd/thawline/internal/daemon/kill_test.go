@@ -25,6 +25,7 @@ import (
 	"thawline/alerts/channel"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/hooks"
 	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/forecast/trunk"
@@ -91,7 +92,7 @@ func oneEvening(path, url, at string) error {
 	if err != nil {
 		return err
 	}
-	d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID }}
+	d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID }}
 	if err := d.Use(evenSettings(url), now); err != nil {
 		return err
 	}

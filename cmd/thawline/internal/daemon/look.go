@@ -71,7 +71,7 @@ func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (
 	d.mu.Unlock()
 	answer, err := asker.Ask(ctx, site, now)
 	for _, over := range answer.PassedOver {
-		d.Metrics.sourceFailed(site.ID, over.Service)
+		d.Metrics.SourceFailed(site.ID, over.Service)
 	}
 	if err != nil {
 		return nil, err
@@ -98,7 +98,7 @@ func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (
 	if err := d.Archive.PutOutlook(ctx, site.ID, o.IssuedAt, o.Source.IssuedAt, &o); err != nil {
 		d.Log.Warn("the outlook is not kept for other daemons and a restart", "site", site.ID, "error", err)
 	}
-	d.Metrics.outlook(&o)
+	d.Metrics.Outlook(&o)
 	if err := d.keepCalendar(ctx, site, &o, now); err != nil {
 		d.Log.Warn("the calendar was not kept", "site", site.ID, "error", err)
 	}

@@ -14,6 +14,7 @@ import (
 	"thawline/alerts"
 	"thawline/alerts/channel"
 	"thawline/alerts/ledger"
+	"thawline/cmd/thawline/internal/hooks"
 	"thawline/forecast/archive"
 )
 
@@ -163,7 +164,7 @@ func TestPowerCut(t *testing.T) {
 		box := &recorder{}
 		s := evenSettings("")
 		s.People, s.Channels = s.People[:1], map[string]channel.Channel{"text": box}
-		next := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: d.Log, Metrics: NewMetrics("test"), PlaceKey: d.PlaceKey}
+		next := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: d.Log, Metrics: hooks.NewMetrics("test"), PlaceKey: d.PlaceKey}
 		if err := next.Use(s, evening.Add(time.Minute)); err != nil {
 			t.Fatal(err)
 		}

@@ -11,11 +11,12 @@ import (
 
 	"thawline/alerts"
 	"thawline/alerts/channel"
+	"thawline/cmd/thawline/internal/hooks"
 	"thawline/testdata/beside"
 )
 
 // series are the sites that stand in the metrics.
-func series(t *testing.T, m *Metrics) string {
+func series(t *testing.T, m *hooks.Metrics) string {
 	t.Helper()
 	families, err := m.Registry.Gather()
 	if err != nil {
@@ -43,8 +44,8 @@ func TestMetricsOfRemovedSites(t *testing.T) {
 	d := started(t, filepath.Join(t.TempDir(), "d.db"), many(2, nil), now)
 	count := func() {
 		for id := range d.sites {
-			d.Metrics.decided(id, alerts.Evening)
-			d.Metrics.jobDone("refresh", id, now)
+			d.Metrics.Decided(id, alerts.Evening)
+			d.Metrics.JobDone("refresh", id, now)
 		}
 	}
 	for _, c := range []struct {
@@ -63,7 +64,7 @@ func TestMetricsOfRemovedSites(t *testing.T) {
 
 // figure is the value of a series, named as Prometheus does, with labels in the order
 // of the alphabet; NaN if there is none.
-func figure(t *testing.T, m *Metrics, name string) float64 {
+func figure(t *testing.T, m *hooks.Metrics, name string) float64 {
 	t.Helper()
 	families, err := m.Registry.Gather()
 	if err != nil {
@@ -88,7 +89,7 @@ func TestOldestOfManyForgetsRemovedSites(t *testing.T) {
 	now := time.Date(2026, 3, 9, 15, 0, 0, 0, time.UTC)
 	d := started(t, filepath.Join(t.TempDir(), "d.db"), many(Many+2, nil), now)
 	old := now.Add(-48 * time.Hour)
-	d.Metrics.jobDone("evening", "bush-21", old)
+	d.Metrics.JobDone("evening", "bush-21", old)
 	const series = "thawline_job_last_success_timestamp_seconds{site=all,task=evening}"
 	if got := figure(t, d.Metrics, series); got != float64(old.Unix()) {
 		t.Errorf("the oldest is of %g, want %d", got, old.Unix())
@@ -96,7 +97,7 @@ func TestOldestOfManyForgetsRemovedSites(t *testing.T) {
 	if err := d.Use(many(Many+1, nil), now); err != nil {
 		t.Fatal(err)
 	}
-	d.Metrics.jobDone("evening", "bush-21", old) // its work ends after it was taken out
+	d.Metrics.JobDone("evening", "bush-21", old) // its work ends after it was taken out
 	if got := figure(t, d.Metrics, series); got != float64(now.Unix()) {
 		t.Errorf("the oldest is of %g, want %d", got, now.Unix())
 	}
@@ -114,8 +115,8 @@ func TestMetricsBeforeAnythingHappened(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "d.db")
 	d := started(t, path, use(1), now)
 	later := now.Add(time.Hour)
-	d.Metrics.jobFailed("evening", "bush-00")
-	d.Metrics.jobDone("evening", "bush-00", now.Add(time.Minute))
+	d.Metrics.JobFailed("evening", "bush-00")
+	d.Metrics.JobDone("evening", "bush-00", now.Add(time.Minute))
 	if err := d.Use(use(2), later); err != nil {
 		t.Fatal(err)
 	}
@@ -190,7 +191,7 @@ func TestMetricsOfWorkThatOthersDid(t *testing.T) {
 
 	issued := func(d *Daemon) float64 {
 		answer := httptest.NewRecorder()
-		d.Handler(time.Now).ServeHTTP(answer, httptest.NewRequest("GET", "/metrics", nil))
+		hooksOf(d).Handler(time.Now).ServeHTTP(answer, httptest.NewRequest("GET", "/metrics", nil))
 		if answer.Code != 200 {
 			t.Fatalf("%d %s", answer.Code, answer.Body)
 		}

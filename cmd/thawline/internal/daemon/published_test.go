@@ -29,7 +29,7 @@ func readBy(t *testing.T, now time.Time) (d *Daemon, feed string, log *bytes.Buf
 	d = started(t, filepath.Join(t.TempDir(), "d.db"), s, now)
 	log = &bytes.Buffer{}
 	d.Log = slog.New(slog.NewTextHandler(log, nil))
-	server := httptest.NewServer(d.Handler(func() time.Time { return now }))
+	server := httptest.NewServer(hooksOf(d).Handler(func() time.Time { return now }))
 	t.Cleanup(server.Close)
 	address, err := Address(context.Background(), d.Ledger, "feed", "bush")
 	if err != nil {

@@ -15,7 +15,7 @@ func TestReadyOnlyWhileRecordsCanBeWritten(t *testing.T) {
 	at := time.Date(2026, 3, 10, 18, 30, 0, 0, newYork(t))
 	d, _ := alone(t, at.Add(-time.Minute))
 	d.Step(ctx, at)
-	server := httptest.NewServer(d.Handler(func() time.Time { return at }))
+	server := httptest.NewServer(hooksOf(d).Handler(func() time.Time { return at }))
 	defer server.Close()
 	if code, said := get(t, server.URL+"/readyz"); code != 200 || !strings.HasPrefix(said, "ok\n") {
 		t.Fatalf("got %d %s", code, said)

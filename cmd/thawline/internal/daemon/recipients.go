@@ -35,3 +35,9 @@ func (d *Daemon) Recipients() Recipients {
 	defer d.mu.Unlock()
 	return RecipientsOf(d.settings.People, len(d.settings.Channels))
 }
+
+// Reaches is how many people of all get messages.
+func (d *Daemon) Reaches() (people, of int) {
+	to := d.Recipients()
+	return to.Reached, to.People
+}

@@ -22,6 +22,7 @@ import (
 	"thawline/alerts/channel"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/hooks"
 	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/forecast/sap"
@@ -111,7 +112,7 @@ func started(t testing.TB, path string, s Settings, now time.Time) *Daemon {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = a.Close() })
-	d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelError + 4})), Metrics: NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID }}
+	d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelError + 4})), Metrics: hooks.NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID }}
 	if err := d.Use(s, now); err != nil {
 		t.Fatal(err)
 	}
@@ -342,7 +343,7 @@ func TestMetricsByPromtool(t *testing.T) {
 	}
 	d := started(t, filepath.Join(t.TempDir(), "d.db"), evenSettings("http://127.0.0.1:1"), time.Date(2026, 3, 9, 22, 31, 0, 0, time.UTC))
 	d.Step(context.Background(), time.Date(2026, 3, 9, 22, 31, 0, 0, time.UTC))
-	server := httptest.NewServer(d.Handler(func() time.Time { return time.Date(2026, 3, 9, 22, 31, 0, 0, time.UTC) }))
+	server := httptest.NewServer(hooksOf(d).Handler(func() time.Time { return time.Date(2026, 3, 9, 22, 31, 0, 0, time.UTC) }))
 	defer server.Close()
 	answer, err := http.Get(server.URL + "/metrics")
 	if err != nil {

@@ -4,13 +4,8 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
-	"encoding/json"
 	"errors"
-	"io"
 	"math"
-	"mime"
-	"net/http"
-	"net/url"
 	"strconv"
 	"strings"
 	"time"
@@ -28,59 +23,18 @@ import (
 // Reply answers what somebody wrote.
 const Reply alerts.Kind = "reply"
 
-const longestText = 4096
-
-// texts takes what people write back, as a gateway's call-back: a form or a
-// JSON object with the number in from and the words in text or body. Strangers
-// get no answer at all.
-func (d *Daemon) texts(mux *http.ServeMux, now func() time.Time) {
-	mux.HandleFunc("POST /in/{token}", func(w http.ResponseWriter, r *http.Request) {
-		site := d.behind(r.Context(), "in", r.PathValue("token"))
-		if site == nil {
-			http.NotFound(w, r)
-			return
-		}
-		from, text, id := readText(w, r)
-		if person := d.personAt(from); person != nil && person.Concerns(site.ID) {
-			if err := d.heard(context.WithoutCancel(r.Context()), site, person, text, id, now()); err != nil {
-				d.Log.Error("a reply was not dealt with", "site", site.ID, "person", person.ID, "error", err)
-				w.WriteHeader(http.StatusServiceUnavailable) // the gateway calls again
-				return
-			}
-		}
-		w.WriteHeader(http.StatusNoContent)
-	})
-}
-
-func readText(w http.ResponseWriter, r *http.Request) (from, text, id string) {
-	body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, longestText))
+// Hear deals with a text that came in for a site, as far as its number is known and the site
+// concerns the person. What could not be dealt with to the end may be heard again.
+func (d *Daemon) Hear(ctx context.Context, site *forecast.Site, from, text, id string, now time.Time) error {
+	person := d.personAt(from)
+	if person == nil || !person.Concerns(site.ID) {
+		return nil
+	}
+	err := d.heard(ctx, site, person, text, id, now)
 	if err != nil {
-		return "", "", ""
+		d.Log.Error("a reply was not dealt with", "site", site.ID, "person", person.ID, "error", err)
 	}
-	values := map[string]string{}
-	if kind, _, _ := mime.ParseMediaType(r.Header.Get("Content-Type")); kind == "application/json" {
-		var any map[string]any
-		if json.Unmarshal(body, &any) == nil {
-			for k, v := range any {
-				if s, ok := v.(string); ok {
-					values[strings.ToLower(k)] = s
-				}
-			}
-		}
-	} else if form, err := url.ParseQuery(string(body)); err == nil {
-		for k := range form {
-			values[strings.ToLower(k)] = form.Get(k)
-		}
-	}
-	first := func(keys ...string) string {
-		for _, k := range keys {
-			if v := values[k]; v != "" {
-				return v
-			}
-		}
-		return ""
-	}
-	return first("from", "sender", "msisdn"), first("text", "body", "message"), first("id", "messageid", "messagesid")
+	return err
 }
 
 // personAt is who has a number; nil for strangers.
@@ -111,7 +65,7 @@ func (d *Daemon) personAt(from string) *channel.Person {
 
 // heard does what a text asks for and answers with what was understood.
 func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *channel.Person, text, id string, now time.Time) error {
-	w, err := d.words(p.Reader)
+	w, err := d.Words(p.Reader)
 	if err != nil {
 		return err
 	}

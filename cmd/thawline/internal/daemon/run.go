@@ -82,7 +82,7 @@ func (d *Daemon) run(ctx context.Context, j *job, slot, now time.Time) (settled 
 			d.Log.Error("the ledger can't be read", "job", j.name, "site", j.site.ID, "error", err)
 		}
 		if done {
-			d.Metrics.jobDone(j.name, j.site.ID, now) // by another daemon, or before a restart
+			d.Metrics.JobDone(j.name, j.site.ID, now) // by another daemon, or before a restart
 			return true
 		}
 	}
@@ -107,10 +107,10 @@ func (d *Daemon) run(ctx context.Context, j *job, slot, now time.Time) (settled 
 	d.mu.Unlock()
 	if err != nil {
 		d.Log.Error("a job failed", "job", j.name, "site", j.site.ID, "error", err)
-		d.Metrics.jobFailed(j.name, j.site.ID)
+		d.Metrics.JobFailed(j.name, j.site.ID)
 		return j.name != "evening" // it says itself where there is no weather: this is the ledger's fault
 	}
-	d.Metrics.jobDone(j.name, j.site.ID, now)
+	d.Metrics.JobDone(j.name, j.site.ID, now)
 	if once {
 		if err := d.Ledger.MarkDone(ctx, j.site.ID, j.name, name, now); err != nil {
 			d.Log.Error("the ledger can't be written", "job", j.name, "site", j.site.ID, "error", err)

@@ -12,6 +12,7 @@ import (
 	"github.com/robfig/cron/v3"
 
 	"thawline/alerts/channel"
+	"thawline/cmd/thawline/internal/hooks"
 	"thawline/forecast"
 	"thawline/forecast/weather/source"
 )
@@ -43,10 +44,10 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 		return err
 	}
 	fresh := d.freshOutlooks(many, now, s.RefreshEvery)
-	w := watched{many: many, services: s.Services, channels: slices.Collect(maps.Keys(s.Channels)), now: now, issued: d.issued(context.Background())}
+	w := hooks.Watched{Many: many, Kinds: slices.Collect(maps.Keys(toldTo)), Services: s.Services, Channels: slices.Collect(maps.Keys(s.Channels)), Now: now, Issued: d.Issued(context.Background())}
 	for _, j := range jobs {
-		if !slices.Contains(w.tasks, j.name) {
-			w.tasks = append(w.tasks, j.name)
+		if !slices.Contains(w.Tasks, j.name) {
+			w.Tasks = append(w.Tasks, j.name)
 		}
 	}
 	d.mu.Lock()
@@ -75,8 +76,8 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 	for i := range s.Sites {
 		d.sites[s.Sites[i].ID] = &s.Sites[i]
 	}
-	w.sites = d.sites
-	d.Metrics.watch(w)
+	w.Sites = d.sites
+	d.Metrics.Watch(w)
 	d.catalogue.Store(s.Catalogue)
 	if d.lastStep.IsZero() { // the first step may take as long as services do
 		d.lastStep = now
@@ -164,8 +165,8 @@ func (d *Daemon) freshOutlooks(many bool, now time.Time, every time.Duration) ma
 	return fresh
 }
 
-// issued says when the weather of each kept outlook was issued.
-func (d *Daemon) issued(ctx context.Context) map[string]time.Time {
+// Issued says when the weather of each kept outlook was issued.
+func (d *Daemon) Issued(ctx context.Context) map[string]time.Time {
 	ctx, cancel := context.WithTimeout(ctx, healthDeadline)
 	defer cancel()
 	at, err := d.Archive.OutlooksIssued(ctx)

@@ -12,6 +12,7 @@ import (
 
 	"thawline/alerts/channel"
 	"thawline/alerts/ledger"
+	"thawline/cmd/thawline/internal/hooks"
 	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/testdata/beside"
@@ -38,7 +39,7 @@ func sharing(t *testing.T, where, name string, s Settings, now time.Time) *Daemo
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = a.Close() })
-	d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID }, Holder: name}
+	d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID }, Holder: name}
 	if err := d.Use(s, now); err != nil {
 		t.Fatal(err)
 	}
@@ -199,7 +200,7 @@ func BenchmarkEvening(b *testing.B) {
 			}
 			defer a.Close()
 			record := &recorder{}
-			d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID }, Holder: "bench"}
+			d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID }, Holder: "bench"}
 			s := many(members, map[string]channel.Channel{"text": record})
 			s.RefreshEvery = 24 * time.Hour
 			evening := eveningIn2026

@@ -78,7 +78,7 @@ func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alert
 	}
 	var to []ledger.Recipient
 	for _, p := range hear {
-		w, err := d.words(p.Reader)
+		w, err := d.Words(p.Reader)
 		if err != nil {
 			return err
 		}
@@ -99,7 +99,7 @@ func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alert
 	}
 	d.recorded(key)
 	if fresh {
-		d.Metrics.decided(site.ID, decision.Kind)
+		d.Metrics.Decided(site.ID, decision.Kind)
 		d.Log.Info("decided", "kind", decision.Kind, "site", site.ID, "key", decision.Key, "people", len(to))
 	}
 	return nil
@@ -193,7 +193,7 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 	end := func(state ledger.State, why string) error {
 		v.State = state
 		attempt.Channel, attempt.Outcome, attempt.Said = "none", "refused", why
-		d.Metrics.delivered(v, now)
+		d.Metrics.Delivered(v, now)
 		return d.Ledger.Attempted(ctx, d.Holder, v, attempt)
 	}
 	if now.After(v.Until) {
@@ -245,9 +245,9 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 	if err != nil {
 		d.Log.Warn("an attempt failed", "delivery", v.ID, "channel", way.Channel, "outcome", attempt.Outcome, "said", attempt.Said)
 	}
-	d.Metrics.attempted(way.Channel, attempt.Outcome)
+	d.Metrics.Attempted(way.Channel, attempt.Outcome)
 	if v.State != ledger.Waiting {
-		d.Metrics.delivered(v, now)
+		d.Metrics.Delivered(v, now)
 	}
 	err = d.Ledger.Attempted(ctx, d.Holder, v, attempt)
 	if err == nil {
@@ -299,7 +299,7 @@ func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way channel.Way, 
 	}()
 	ctx, cancel := context.WithTimeout(ctx, sendDeadline)
 	defer cancel()
-	w, err := d.words(d.readerOf(v.Person))
+	w, err := d.Words(d.readerOf(v.Person))
 	if err != nil {
 		return "", err
 	}
@@ -330,7 +330,7 @@ func (d *Daemon) picture(ctx context.Context, v *ledger.Delivery) []byte {
 	if o == nil {
 		return nil
 	}
-	w, err := d.words(d.readerOf(v.Person))
+	w, err := d.Words(d.readerOf(v.Person))
 	if err != nil {
 		return nil
 	}

@@ -87,7 +87,7 @@ func TestYear(t *testing.T) {
 	s.Sites = append(s.Sites, second)
 	d := started(t, filepath.Join(t.TempDir(), "year.db"), s, begin)
 	clock := begin
-	server := httptest.NewServer(d.Handler(func() time.Time { return clock }))
+	server := httptest.NewServer(hooksOf(d).Handler(func() time.Time { return clock }))
 	defer server.Close()
 	look := func() {
 		for _, page := range []string{"/metrics", "/healthz", "/readyz"} {

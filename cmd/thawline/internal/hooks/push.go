@@ -1,8 +1,6 @@
-package daemon
+package hooks
 
 import (
-	"context"
-	"crypto/subtle"
 	_ "embed"
 	"encoding/json"
 	"io"
@@ -17,13 +15,13 @@ var pushWorker []byte
 
 // pushes let a person's browser subscribe, at an address that only the person
 // knows.
-func (d *Daemon) pushes(mux *http.ServeMux, now func() time.Time) {
+func (h *Hooks) pushes(mux *http.ServeMux, now func() time.Time) {
 	mux.HandleFunc("GET /p/worker.js", func(w http.ResponseWriter, _ *http.Request) {
 		w.Header().Set("Content-Type", "text/javascript; charset=utf-8")
 		_, _ = w.Write(pushWorker)
 	})
 	mux.HandleFunc("POST /p/{token}", func(w http.ResponseWriter, r *http.Request) {
-		person := d.PersonBehind(r.Context(), r.PathValue("token"))
+		person := h.Daemon.PersonBehind(r.Context(), r.PathValue("token"))
 		if person == "" {
 			http.NotFound(w, r)
 			return
@@ -40,8 +38,8 @@ func (d *Daemon) pushes(mux *http.ServeMux, now func() time.Time) {
 			http.Error(w, "not a subscription", http.StatusBadRequest)
 			return
 		}
-		if err := d.Ledger.AddSubscription(r.Context(), person, s.Endpoint, string(body), now()); err != nil {
-			d.Log.Error("a subscription was not kept", "error", err)
+		if err := h.Ledger.AddSubscription(r.Context(), person, s.Endpoint, string(body), now()); err != nil {
+			h.Log.Error("a subscription was not kept", "error", err)
 			http.Error(w, "not now", http.StatusServiceUnavailable)
 			return
 		}
@@ -58,17 +56,3 @@ func pushService(endpoint string) bool {
 
 // openName ends in a domain of letters.
 var openName = regexp.MustCompile(`^(?i:[a-z0-9-]+\.)+[a-zA-Z]{2,}$`)
-
-// PersonBehind finds whose address it is, "" for nobody's.
-func (d *Daemon) PersonBehind(ctx context.Context, token string) string {
-	d.mu.Lock()
-	people := d.settings.People
-	d.mu.Unlock()
-	found := ""
-	for i := range people {
-		if address, err := Address(ctx, d.Ledger, "push", people[i].ID); err == nil && subtle.ConstantTimeCompare([]byte(address), []byte(token)) == 1 {
-			found = people[i].ID
-		}
-	}
-	return found
-}

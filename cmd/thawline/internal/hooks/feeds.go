@@ -1,11 +1,7 @@
-package daemon
+package hooks
 
 import (
 	"context"
-	"crypto/hmac"
-	"crypto/sha256"
-	"crypto/subtle"
-	"encoding/hex"
 	"errors"
 	"maps"
 	"net/http"
@@ -19,36 +15,11 @@ import (
 	"thawline/forecast"
 )
 
-// Address is the unguessable part of the address of something of a site.
-func Address(ctx context.Context, l *ledger.Ledger, what, site string) (string, error) {
-	key, err := l.Key(ctx)
-	if err != nil {
-		return "", err
-	}
-	mac := hmac.New(sha256.New, key)
-	mac.Write([]byte(what + "\x00" + site))
-	return hex.EncodeToString(mac.Sum(nil)[:16]), nil
-}
-
-// behind finds the site whose address of that kind was asked for.
-func (d *Daemon) behind(ctx context.Context, what, token string) *forecast.Site {
-	d.mu.Lock()
-	sites := d.settings.Sites
-	d.mu.Unlock()
-	var found *forecast.Site
-	for i := range sites {
-		if address, err := Address(ctx, d.Ledger, what, sites[i].ID); err == nil && subtle.ConstantTimeCompare([]byte(address), []byte(token)) == 1 {
-			found = &sites[i]
-		}
-	}
-	return found
-}
-
 // feeds are read by programs that cannot log in: the address is the key.
-func (d *Daemon) feeds(mux *http.ServeMux, now func() time.Time) {
+func (h *Hooks) feeds(mux *http.ServeMux, now func() time.Time) {
 	serve := func(path, kind string, write func(r *http.Request, site *forecast.Site) ([]byte, error)) {
 		mux.HandleFunc("GET /f/{token}/"+path, func(w http.ResponseWriter, r *http.Request) {
-			site := d.behind(r.Context(), "feed", r.PathValue("token"))
+			site := h.Daemon.SiteBehind(r.Context(), "feed", r.PathValue("token"))
 			if site == nil {
 				http.NotFound(w, r)
 				return
@@ -59,7 +30,7 @@ func (d *Daemon) feeds(mux *http.ServeMux, now func() time.Time) {
 				http.NotFound(w, r)
 				return
 			case err != nil:
-				d.Log.Error("a feed can't be made", "feed", path, "site", site.ID, "error", err)
+				h.Log.Error("a feed can't be made", "feed", path, "site", site.ID, "error", err)
 				http.Error(w, "not now", http.StatusServiceUnavailable)
 				return
 			}
@@ -69,11 +40,11 @@ func (d *Daemon) feeds(mux *http.ServeMux, now func() time.Time) {
 		})
 	}
 	serve("calendar.ics", "text/calendar; charset=utf-8", func(r *http.Request, site *forecast.Site) ([]byte, error) {
-		list, err := d.Ledger.Entries(r.Context(), site.ID, now())
+		list, err := h.Ledger.Entries(r.Context(), site.ID, now())
 		return []byte(feed.Calendar(site.Name, list)), err
 	})
 	serve("news.atom", "application/atom+xml; charset=utf-8", func(r *http.Request, site *forecast.Site) ([]byte, error) {
-		list, err := d.newsOf(r.Context(), site)
+		list, err := h.newsOf(r.Context(), site)
 		if err != nil {
 			return nil, err
 		}
@@ -81,26 +52,22 @@ func (d *Daemon) feeds(mux *http.ServeMux, now func() time.Time) {
 		return []byte(text), err
 	})
 	serve("warning.cap", "application/cap+xml", func(r *http.Request, site *forecast.Site) ([]byte, error) {
-		return d.warningOf(r.Context(), site)
+		return h.warningOf(r.Context(), site)
 	})
 }
 
 const mostNews = 50
 
-// published are the kinds that feeds tell of: what concerns a bush, not what was
-// said to one person, nor what only those who keep the machine look after.
-var published = slices.DeleteFunc(slices.Sorted(maps.Keys(toldTo)), func(k alerts.Kind) bool { return k == alerts.StaleFeed })
-
 // newsOf are the last decisions about a site, each once, as it was told in the
 // language of the settings where it was.
-func (d *Daemon) newsOf(ctx context.Context, site *forecast.Site) ([]feed.News, error) {
-	told, err := d.Ledger.Told(ctx, site.ID, published, mostNews)
+func (h *Hooks) newsOf(ctx context.Context, site *forecast.Site) ([]feed.News, error) {
+	told, err := h.Ledger.Told(ctx, site.ID, h.Daemon.Published(), mostNews)
 	if err != nil {
 		return nil, err
 	}
 	var out []feed.News
 	for _, copies := range byDecision(told) {
-		v, _ := d.usualCopy(copies)
+		v, _ := h.Daemon.UsualCopy(copies)
 		out = append(out, feed.News{ID: v.DecisionID, At: v.MadeAt, Title: v.Words, Text: v.Words})
 	}
 	return out, nil
@@ -117,38 +84,24 @@ func byDecision(list []ledger.Delivery) (out [][]ledger.Delivery) {
 	return out
 }
 
-// usualCopy is what was told in the language of the settings, else to the first
-// person, and the language that it is in.
-func (d *Daemon) usualCopy(copies []ledger.Delivery) (*ledger.Delivery, string) {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	usual := d.settings.Usual.Language
-	for i := range copies {
-		if p := d.byID[copies[i].Person]; p != nil && p.Reader.Language == usual {
-			return &copies[i], usual
-		}
-	}
-	if p := d.byID[copies[0].Person]; p != nil {
-		return &copies[0], p.Reader.Language
-	}
-	return &copies[0], usual // to somebody who is gone: most likely
-}
-
 // warningOf is the newest warning about a site as a CAP message; ledger.ErrNone
 // where there is none.
-func (d *Daemon) warningOf(ctx context.Context, site *forecast.Site) ([]byte, error) {
-	told, err := d.Ledger.Told(ctx, site.ID, slices.Sorted(maps.Keys(warned)), 1)
+func (h *Hooks) warningOf(ctx context.Context, site *forecast.Site) ([]byte, error) {
+	told, err := h.Ledger.Told(ctx, site.ID, slices.Sorted(maps.Keys(warned)), 1)
 	if err != nil {
 		return nil, err
 	}
 	if len(told) == 0 {
 		return nil, ledger.ErrNone
 	}
-	v, language := d.usualCopy(told)
-	w, err := d.words(message.Reader{Language: language})
+	v, language := h.Daemon.UsualCopy(told)
+	w, err := h.Daemon.Words(message.Reader{Language: language})
 	if err != nil {
 		return nil, err
 	}
 	return feed.CAP(&feed.Warning{ID: v.DecisionID, Sender: "thawline@thawline.invalid", Sent: v.MadeAt.In(site.Zone), Expires: v.Until.In(site.Zone), Event: w.Say("kind_"+string(v.Kind), nil), Headline: v.Words, Description: v.Words,
 		Language: language, Category: warned[v.Kind], Severe: v.Urgent, AreaName: site.Name, LatitudeDeg: site.Place.LatitudeDeg, LongitudeDeg: site.Place.LongitudeDeg})
 }
+
+// warned are the kinds that go into the warnings feed.
+var warned = map[alerts.Kind]string{alerts.Danger: "Safety", alerts.HardFreeze: "Met", alerts.Overflow: "Safety"}

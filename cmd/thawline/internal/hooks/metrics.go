@@ -1,4 +1,4 @@
-package daemon
+package hooks
 
 import (
 	"sync"
@@ -41,40 +41,41 @@ const ofForecast = ""
 // for each would be too much.
 const ofAll = "all"
 
-// watched is what figures are about.
-type watched struct {
-	sites    map[string]*forecast.Site
-	many     bool // too many for series of their own
-	tasks    []string
-	services []string
-	channels []string
-	now      time.Time
-	issued   map[string]time.Time // of the outlooks that are there already
+// Watched is what figures are about.
+type Watched struct {
+	Sites    map[string]*forecast.Site
+	Many     bool // too many for series of their own
+	Tasks    []string
+	Kinds    []alerts.Kind
+	Services []string
+	Channels []string
+	Now      time.Time
+	Issued   map[string]time.Time // of the outlooks that are there already
 }
 
-// watch makes the series of what is new, and takes away those of sites that are gone.
+// Watch makes the series of what is new, and takes away those of sites that are gone.
 // Counters begin at zero, since Prometheus sees no increase in a series that is born
 // with its first failure; moments begin at the start, so that what never goes well
 // grows old from then on.
-func (m *Metrics) watch(w watched) {
+func (m *Metrics) Watch(w Watched) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	turned := m.all.Swap(w.many) != w.many
+	turned := m.all.Swap(w.Many) != w.Many
 	if turned {
 		m.forget(ofAll)
 	}
 	for id := range m.moments[ofForecast] {
-		if turned || w.sites[id] == nil {
+		if turned || w.Sites[id] == nil {
 			m.forget(id)
 		}
 	}
 	before := m.moments
 	m.moments = map[string]map[string]time.Time{}
-	for _, figure := range append([]string{ofForecast}, w.tasks...) {
-		of := make(map[string]time.Time, len(w.sites))
-		for id := range w.sites {
-			of[id] = w.now
-			if at, known := w.issued[id]; known && figure == ofForecast {
+	for _, figure := range append([]string{ofForecast}, w.Tasks...) {
+		of := make(map[string]time.Time, len(w.Sites))
+		for id := range w.Sites {
+			of[id] = w.Now
+			if at, known := w.Issued[id]; known && figure == ofForecast {
 				of[id] = at
 			}
 			if at, known := before[figure][id]; known {
@@ -84,14 +85,14 @@ func (m *Metrics) watch(w watched) {
 		m.moments[figure] = of
 		m.showAll(figure)
 	}
-	if w.many {
+	if w.Many {
 		m.begin(ofAll, &w)
 	} else {
-		for id := range w.sites {
+		for id := range w.Sites {
 			m.begin(id, &w)
 		}
 	}
-	for _, channel := range w.channels {
+	for _, channel := range w.Channels {
 		for _, outcome := range []string{"accepted", "refused", "later"} {
 			m.attempts.WithLabelValues(channel, outcome)
 		}
@@ -99,14 +100,14 @@ func (m *Metrics) watch(w watched) {
 }
 
 // begin makes the counters of a site.
-func (m *Metrics) begin(site string, w *watched) {
-	for _, task := range w.tasks {
+func (m *Metrics) begin(site string, w *Watched) {
+	for _, task := range w.Tasks {
 		m.jobFailures.WithLabelValues(task, site)
 	}
-	for kind := range toldTo {
+	for _, kind := range w.Kinds {
 		m.decisions.WithLabelValues(site, string(kind))
 	}
-	for _, service := range w.services {
+	for _, service := range w.Services {
 		m.failures.WithLabelValues(site, service)
 	}
 }
@@ -203,7 +204,8 @@ func NewMetrics(version string) *Metrics {
 	return m
 }
 
-func (m *Metrics) outlook(o *forecast.Outlook) {
+// Outlook shows what is expected of the coming days.
+func (m *Metrics) Outlook(o *forecast.Outlook) {
 	m.moment(ofForecast, o.Site, o.Source.IssuedAt)
 	if m.all.Load() {
 		return
@@ -217,26 +219,31 @@ func (m *Metrics) outlook(o *forecast.Outlook) {
 	}
 }
 
-func (m *Metrics) sourceFailed(site, service string) {
+// SourceFailed counts a weather service that gave nothing usable.
+func (m *Metrics) SourceFailed(site, service string) {
 	m.failures.WithLabelValues(m.site(site), service).Inc()
 }
 
-func (m *Metrics) jobFailed(task, site string) {
+// JobFailed counts a task that failed.
+func (m *Metrics) JobFailed(task, site string) {
 	m.jobFailures.WithLabelValues(task, m.site(site)).Inc()
 }
 
-// jobDone notes that a task's work is done, by this daemon or another one.
-func (m *Metrics) jobDone(task, site string, at time.Time) { m.moment(task, site, at) }
+// JobDone notes that a task's work is done, by this daemon or another one.
+func (m *Metrics) JobDone(task, site string, at time.Time) { m.moment(task, site, at) }
 
-func (m *Metrics) decided(site string, kind alerts.Kind) {
+// Decided counts a decision to tell people something.
+func (m *Metrics) Decided(site string, kind alerts.Kind) {
 	m.decisions.WithLabelValues(m.site(site), string(kind)).Inc()
 }
 
-func (m *Metrics) attempted(channel, outcome string) {
+// Attempted counts an attempt to deliver.
+func (m *Metrics) Attempted(channel, outcome string) {
 	m.attempts.WithLabelValues(channel, outcome).Inc()
 }
 
-func (m *Metrics) delivered(v *ledger.Delivery, now time.Time) {
+// Delivered counts a delivery that came to an end, and how long it took.
+func (m *Metrics) Delivered(v *ledger.Delivery, now time.Time) {
 	m.deliveries.WithLabelValues(string(v.State)).Inc()
 	if v.State == ledger.Sent {
 		m.lag.Observe(now.Sub(v.MadeAt).Seconds())

@@ -1,4 +1,4 @@
-package daemon
+package hooks
 
 import (
 	"context"
@@ -12,6 +12,8 @@ import (
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
+
+	"thawline/forecast"
 )
 
 const watching = "../../../../deploy/watching"
@@ -65,4 +67,27 @@ func TestWatching(t *testing.T) {
 	if out, err := exec.CommandContext(ctx, promtool, "test", "rules", filepath.Join(watching, "thawline-rules-test.yaml")).CombinedOutput(); err != nil {
 		t.Errorf("%v\n%s", err, out)
 	}
+}
+
+// Where figures are summed over all sites, old weather is still seen, and a site whose
+// evening failed is not hidden by the others.
+func TestFiguresOfManySites(t *testing.T) {
+	m := NewMetrics("test")
+	m.Watch(Watched{Sites: map[string]*forecast.Site{"a": {}, "b": {}}, Many: true})
+	for i, id := range []string{"a", "b"} {
+		m.Outlook(&forecast.Outlook{Site: id, Source: forecast.Source{IssuedAt: time.Unix(int64(1000*(i+1)), 0)}, Days: make([]forecast.Day, 4)})
+	}
+	all, err := m.Registry.Gather()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range all {
+		if f.GetName() == "thawline_forecast_issued_timestamp_seconds" {
+			if got := f.Metric[0].GetGauge().GetValue(); got != 1000 {
+				t.Errorf("the oldest forecast is of %g", got)
+			}
+			return
+		}
+	}
+	t.Error("deploy/watching asks for thawline_forecast_issued_timestamp_seconds, which there is not with many sites")
 }

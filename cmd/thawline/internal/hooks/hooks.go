@@ -1,0 +1,90 @@
+// Package hooks is what programs outside reach the daemon by: feeds, texts that come in,
+// subscriptions of browsers, health and metrics.
+package hooks
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus/promhttp"
+
+	"thawline/alerts"
+	"thawline/alerts/ledger"
+	"thawline/alerts/message"
+	"thawline/forecast"
+)
+
+// Health is how the daemon does.
+type Health interface {
+	Alive(now time.Time) string                      // what is wrong, "" if nothing
+	Ready(ctx context.Context, now time.Time) string // what is wrong, "" if nothing
+	Reaches() (people, of int)                       // how many people of all get messages
+	Issued(ctx context.Context) map[string]time.Time // when each site's newest forecast was issued
+}
+
+// Addresses are the unguessable ones: who or what is behind them.
+type Addresses interface {
+	SiteBehind(ctx context.Context, what, token string) *forecast.Site // nil for nobody's
+	PersonBehind(ctx context.Context, token string) string             // "" for nobody's
+}
+
+// News are what feeds tell.
+type News interface {
+	Published() []alerts.Kind
+	UsualCopy(copies []ledger.Delivery) (v *ledger.Delivery, language string)
+	Words(message.Reader) (*message.Words, error)
+}
+
+// Texts are what people write back.
+type Texts interface {
+	Hear(ctx context.Context, site *forecast.Site, from, text, id string, now time.Time) error
+}
+
+// Hooks are what programs outside reach the daemon by.
+type Hooks struct {
+	Daemon interface {
+		Health
+		Addresses
+		News
+		Texts
+	}
+	Ledger  *ledger.Ledger
+	Metrics *Metrics
+	Log     *slog.Logger
+}
+
+// Handler serves what programs look at: metrics, health, feeds, and what comes
+// back from gateways and browsers.
+func (h *Hooks) Handler(now func() time.Time) http.Handler {
+	mux := http.NewServeMux()
+	figures := promhttp.HandlerFor(h.Metrics.Registry, promhttp.HandlerOpts{})
+	mux.HandleFunc("GET /metrics", func(w http.ResponseWriter, r *http.Request) {
+		h.Metrics.issuedAt(h.Daemon.Issued(r.Context()))
+		figures.ServeHTTP(w, r)
+	})
+	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) {
+		verdict(w, h.Daemon.Alive(now()))
+	})
+	mux.HandleFunc("GET /readyz", func(w http.ResponseWriter, r *http.Request) {
+		verdict(w, h.Daemon.Ready(r.Context(), now()))
+		reached, people := h.Daemon.Reaches()
+		_, _ = fmt.Fprintf(w, "messages reach %d of %d people\n", reached, people)
+	})
+	h.feeds(mux, now)
+	h.texts(mux, now)
+	h.pushes(mux, now)
+	return mux
+}
+
+func verdict(w http.ResponseWriter, what string) {
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	if what != "" {
+		w.WriteHeader(http.StatusServiceUnavailable)
+		_, _ = fmt.Fprintln(w, what)
+		return
+	}
+	_, _ = fmt.Fprintln(w, "ok")
+}
