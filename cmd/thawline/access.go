@@ -10,8 +10,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"thawline/alerts/ledger"
-	"thawline/cmd/thawline/internal/access"
 	"thawline/cmd/thawline/internal/app"
+	"thawline/cmd/thawline/internal/auth"
 	"thawline/cmd/thawline/internal/cli"
 	"thawline/cmd/thawline/internal/web"
 	"thawline/config"
@@ -26,17 +26,17 @@ func accessCommand(g *cli.Globals) *cobra.Command {
 	return cmd
 }
 
-// withGate opens the way in of the settings for one piece of work.
-func withGate(cmd *cobra.Command, g *cli.Globals, do func(*access.Gate) error) error {
-	return withGateOf(cmd, g, func(_ *config.Config, gate *access.Gate) error { return do(gate) })
+// withAuth opens the way in of the settings for one piece of work.
+func withAuth(cmd *cobra.Command, g *cli.Globals, do func(*auth.Service) error) error {
+	return withAuthOf(cmd, g, func(_ *config.Config, service *auth.Service) error { return do(service) })
 }
 
-// withGateOf is withGate for those who need the settings as well.
-func withGateOf(cmd *cobra.Command, g *cli.Globals, do func(*config.Config, *access.Gate) error) error {
+// withAuthOf is withAuth for those who need the settings as well.
+func withAuthOf(cmd *cobra.Command, g *cli.Globals, do func(*config.Config, *auth.Service) error) error {
 	return cli.WithArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
-		gate := access.New(a.DB(), ledger.New(a.DB()).Key, g.Log, g.Clock)
-		gate.Use(app.AccessSettings(c))
-		return do(c, gate)
+		service := auth.New(a.DB(), ledger.New(a.DB()).Key, g.Log, g.Clock)
+		service.SetSettings(app.AuthSettings(c))
+		return do(c, service)
 	})
 }
 
@@ -46,26 +46,26 @@ func accessCodeCommand(g *cli.Globals) *cobra.Command {
 		Short: "Makes a new set-up code, with which the first keeper chooses a password",
 		Args:  cli.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return withGate(cmd, g, func(gate *access.Gate) error {
-				needed, err := gate.SetUpNeeded(cmd.Context())
+			return withAuth(cmd, g, func(service *auth.Service) error {
+				needed, err := service.SetUpNeeded(cmd.Context())
 				if err != nil {
 					return err
 				}
 				if !needed {
 					return cli.WrongUse("nothing is to be set up: no login is asked for, or a keeper has a password; thawline access link --person ID invites somebody")
 				}
-				code, err := gate.SetUpCode(cmd.Context())
+				code, err := service.SetUpCode(cmd.Context())
 				if err != nil {
 					return err
 				}
-				return g.Tell(cmd, map[string]string{"code": code, "page": gate.Address("/setup")}, code+"\n")
+				return g.Tell(cmd, map[string]string{"code": code, "page": service.Address("/setup")}, code+"\n")
 			})
 		},
 	}
 }
 
 func accessLinkCommand(g *cli.Globals) *cobra.Command {
-	l := access.Link{}
+	l := auth.Link{}
 	role := ""
 	cmd := &cobra.Command{
 		Use:   "link",
@@ -74,19 +74,19 @@ func accessLinkCommand(g *cli.Globals) *cobra.Command {
 			"  thawline access link --person robin",
 		Args: cli.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return withGateOf(cmd, g, func(c *config.Config, gate *access.Gate) error {
+			return withAuthOf(cmd, g, func(c *config.Config, service *auth.Service) error {
 				if err := errors.Join(knownSite(c, l.Site), knownPerson(c, l.Person)); err != nil {
 					return cli.WrongUse(err.Error())
 				}
-				l.Kind, l.Role = access.CrewLink, access.Role(role)
+				l.Kind, l.Role = auth.CrewLink, auth.Role(role)
 				if l.Person != "" {
-					l.Kind = access.PasswordLink
+					l.Kind = auth.PasswordLink
 				}
-				token, err := gate.MakeLink(cmd.Context(), l, web.ByCommand)
+				token, err := service.MakeLink(cmd.Context(), l, web.ByCommand)
 				if err != nil {
 					return cli.WrongUse(err.Error())
 				}
-				address := gate.Address("/l/" + token)
+				address := service.Address("/l/" + token)
 				return g.Tell(cmd, map[string]string{"link": address}, address+"\n")
 			})
 		},
@@ -94,17 +94,17 @@ func accessLinkCommand(g *cli.Globals) *cobra.Command {
 	f := cmd.Flags()
 	f.StringVar(&l.Name, "name", "", "`NAME` of who gets it, for the list")
 	f.StringVar(&l.Person, "person", "", "the `ID` of a person of the settings, who may choose a password with it, once")
-	f.StringVar(&role, "role", string(access.Crew), "`ROLE`: crew or viewer")
+	f.StringVar(&role, "role", string(auth.Crew), "`ROLE`: crew or viewer")
 	f.StringVar(&l.Site, "site", "", "the only `ID` of a site that may be seen")
 	f.IntVar(&l.Days, "days", 3, "how many `DAYS` it is good for")
 	return cmd
 }
 
 func accessTokenCommand(g *cli.Globals) *cobra.Command {
-	t := access.Token{}
+	t := auth.Token{}
 	var scopes []string
-	known := make([]string, 0, len(access.Scopes()))
-	for _, s := range access.Scopes() {
+	known := make([]string, 0, len(auth.Scopes()))
+	for _, s := range auth.Scopes() {
 		known = append(known, string(s))
 	}
 	cmd := &cobra.Command{
@@ -113,7 +113,7 @@ func accessTokenCommand(g *cli.Globals) *cobra.Command {
 		Example: "  thawline access token --name \"scale in the sugarhouse\" --scopes records:write --days 120",
 		Args:    cli.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return withGateOf(cmd, g, func(c *config.Config, gate *access.Gate) error {
+			return withAuthOf(cmd, g, func(c *config.Config, service *auth.Service) error {
 				if err := knownSite(c, t.Site); err != nil {
 					return cli.WrongUse(err.Error())
 				}
@@ -121,9 +121,9 @@ func accessTokenCommand(g *cli.Globals) *cobra.Command {
 					if !slices.Contains(known, s) {
 						return cli.WrongUse("--scopes " + s + ": tokens are not good for that; " + units.Suggest(s, known, "write some of "+strings.Join(known, ", ")))
 					}
-					t.Scopes = append(t.Scopes, access.Scope(s))
+					t.Scopes = append(t.Scopes, auth.Scope(s))
 				}
-				token, err := gate.MakeToken(cmd.Context(), t, web.ByCommand)
+				token, err := service.MakeToken(cmd.Context(), t, web.ByCommand)
 				if err != nil {
 					return cli.WrongUse(err.Error())
 				}
@@ -185,16 +185,16 @@ func accessListCommand(g *cli.Globals) *cobra.Command {
 		Short: "Lists links and tokens; what they say is not kept",
 		Args:  cli.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return withGate(cmd, g, func(gate *access.Gate) error {
+			return withAuth(cmd, g, func(service *auth.Service) error {
 				list := []granted{}
-				links, err := gate.Links(cmd.Context())
+				links, err := service.Links(cmd.Context())
 				if err != nil {
 					return err
 				}
 				for _, l := range links {
 					list = append(list, granted{l.ID, "link", l.Name, string(l.Role), l.Site, l.ExpiresAt, l.Good(g.Clock())})
 				}
-				tokens, err := gate.Tokens(cmd.Context())
+				tokens, err := service.Tokens(cmd.Context())
 				if err != nil {
 					return err
 				}
@@ -230,7 +230,7 @@ func accessWithdrawCommand(g *cli.Globals) *cobra.Command {
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return withGate(cmd, g, func(gate *access.Gate) error { return gate.Withdraw(cmd.Context(), args[0]) })
+			return withAuth(cmd, g, func(service *auth.Service) error { return service.Withdraw(cmd.Context(), args[0]) })
 		},
 	}
 }

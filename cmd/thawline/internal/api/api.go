@@ -15,7 +15,7 @@ import (
 	"thawline/alerts"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
-	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/forecast/records"
@@ -88,16 +88,16 @@ const scopeOf = "scope"
 
 // add registers an operation behind the scope that it needs: there is no other
 // way to register one.
-func add[I, O any](s *server, scope access.Scope, op huma.Operation, handler func(context.Context, *I) (*O, error)) {
+func add[I, O any](s *server, scope auth.Scope, op huma.Operation, handler func(context.Context, *I) (*O, error)) {
 	op.Path = prefix + op.Path
 	op.Metadata = map[string]any{scopeOf: scope}
 	op.Security = []map[string][]string{{"token": {string(scope)}}}
 	op.Errors = append(op.Errors, http.StatusUnauthorized, http.StatusForbidden, http.StatusNotFound)
 	op.MaxBodyBytes = 1 << 20
 	op.Middlewares = huma.Middlewares{func(ctx huma.Context, next func(huma.Context)) {
-		v := access.From(ctx.Context())
+		v := auth.From(ctx.Context())
 		switch {
-		case v.Role == access.Nobody && v.Scopes == nil:
+		case v.Role == auth.Nobody && v.Scopes == nil:
 			ctx.SetHeader("WWW-Authenticate", "Bearer")
 			_ = huma.WriteErr(s.api, ctx, http.StatusUnauthorized, "a token is needed; a keeper makes one")
 		case !v.Can(scope):
@@ -111,7 +111,7 @@ func add[I, O any](s *server, scope access.Scope, op huma.Operation, handler fun
 
 // site is one that the visitor may see.
 func (s *server) site(ctx context.Context, id string) (*forecast.Site, error) {
-	v := access.From(ctx)
+	v := auth.From(ctx)
 	for _, site := range s.Sites() {
 		if site.ID == id && v.Sees(id) {
 			return &site, nil

@@ -18,7 +18,7 @@ import (
 	"thawline/alerts"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
-	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/forecast/records"
@@ -33,7 +33,7 @@ type served struct {
 	Backend
 	api     huma.API
 	handler http.Handler
-	visitor access.Visitor
+	visitor auth.Identity
 	ledger  *ledger.Ledger
 }
 
@@ -61,7 +61,7 @@ func open(t *testing.T) *served {
 	r := chi.NewRouter()
 	s.api = Register(r, s.Backend)
 	s.handler = r
-	s.visitor = access.Visitor{Name: "Wren", Person: "wren", Role: access.Keeper}
+	s.visitor = auth.Identity{Name: "Wren", Person: "wren", Role: auth.Keeper}
 	return s
 }
 
@@ -74,7 +74,7 @@ func (s *served) ask(method, path, body string, headers ...string) *httptest.Res
 		r.Header.Set(headers[i], headers[i+1])
 	}
 	w := httptest.NewRecorder()
-	s.handler.ServeHTTP(w, r.WithContext(access.With(r.Context(), s.visitor)))
+	s.handler.ServeHTTP(w, r.WithContext(auth.With(r.Context(), s.visitor)))
 	return w
 }
 
@@ -93,15 +93,15 @@ const one = `{"records":[{"group":"south","collected_at":"2026-03-19T17:30:00-04
 // nothing is without a scope.
 func TestRightsOfEveryOperation(t *testing.T) {
 	s := open(t)
-	all := access.Scopes()
-	visitors := map[string]access.Visitor{"nobody": {}, "viewer": {Role: access.Viewer}, "crew": {Role: access.Crew, Person: "odell"}, "keeper": {Role: access.Keeper}}
+	all := auth.Scopes()
+	visitors := map[string]auth.Identity{"nobody": {}, "viewer": {Role: auth.Viewer}, "crew": {Role: auth.Crew, Person: "odell"}, "keeper": {Role: auth.Keeper}}
 	for _, scope := range all {
-		visitors[string(scope)] = access.Visitor{Name: "token", Role: access.Viewer, Scopes: []access.Scope{scope}}
+		visitors[string(scope)] = auth.Identity{Name: "token", Role: auth.Viewer, Scopes: []auth.Scope{scope}}
 	}
-	may := map[access.Scope][]string{
-		access.ReadOutlook: {"viewer", "crew", "keeper", string(access.ReadOutlook)}, access.ReadRecords: {"viewer", "crew", "keeper", string(access.ReadRecords)},
-		access.WriteRecords: {"crew", "keeper", string(access.WriteRecords)}, access.Acknowledge: {"crew", "keeper", string(access.Acknowledge)},
-		access.ReadMessages: {"crew", "keeper", string(access.ReadMessages), string(access.Acknowledge)},
+	may := map[auth.Scope][]string{
+		auth.ReadOutlook: {"viewer", "crew", "keeper", string(auth.ReadOutlook)}, auth.ReadRecords: {"viewer", "crew", "keeper", string(auth.ReadRecords)},
+		auth.WriteRecords: {"crew", "keeper", string(auth.WriteRecords)}, auth.Acknowledge: {"crew", "keeper", string(auth.Acknowledge)},
+		auth.ReadMessages: {"crew", "keeper", string(auth.ReadMessages), string(auth.Acknowledge)},
 	}
 	checked := 0
 	for path, item := range s.api.OpenAPI().Paths {
@@ -109,7 +109,7 @@ func TestRightsOfEveryOperation(t *testing.T) {
 			if op == nil {
 				continue
 			}
-			scope, ok := op.Metadata[scopeOf].(access.Scope)
+			scope, ok := op.Metadata[scopeOf].(auth.Scope)
 			if !ok || len(op.Security) != 1 || op.Description == "" || op.Summary == "" {
 				t.Errorf("%s %s: scope %v, security %v, description %q", method, path, op.Metadata, op.Security, op.Description)
 			}
@@ -135,7 +135,7 @@ func TestRightsOfEveryOperation(t *testing.T) {
 
 func TestDocumentIsOpenAPI31(t *testing.T) {
 	s := open(t)
-	s.visitor = access.Visitor{}
+	s.visitor = auth.Identity{}
 	w := s.must(t, 200, "GET", "/api/v1/openapi.json", "")
 	var doc struct {
 		OpenAPI string                    `json:"openapi"`
@@ -170,7 +170,7 @@ func TestOutlook(t *testing.T) {
 	s.must(t, 200, "GET", "/api/v1/sites/hill/outlook", "", "If-None-Match", `"another"`)
 	s.must(t, 404, "GET", "/api/v1/sites/far/outlook", "") // no outlook yet
 	s.must(t, 404, "GET", "/api/v1/sites/none/outlook", "")
-	s.visitor = access.Visitor{Role: access.Viewer, Site: "far"}
+	s.visitor = auth.Identity{Role: auth.Viewer, Site: "far"}
 	s.must(t, 404, "GET", "/api/v1/sites/hill/outlook", "") // not to be seen
 	if w := s.must(t, 200, "GET", "/api/v1/sites", ""); strings.Contains(w.Body.String(), "hill") {
 		t.Errorf("%s", w.Body)
@@ -226,7 +226,7 @@ func TestRecordsInAndOut(t *testing.T) {
 	if err != nil || len(back) != 1 || back[0].VolumeL != 120 {
 		t.Errorf("%v %+v", err, back)
 	}
-	s.visitor = access.Visitor{Role: access.Viewer}
+	s.visitor = auth.Identity{Role: auth.Viewer}
 	if w := s.must(t, 200, "GET", path, ""); strings.Contains(w.Body.String(), "Wren") {
 		t.Errorf("a viewer sees who wrote it: %s", w.Body)
 	}
@@ -300,7 +300,7 @@ func TestMessages(t *testing.T) {
 	if _, err := s.ledger.Record(t.Context(), d, []ledger.Recipient{{Person: "wren", Words: "to Wren"}, {Person: "odell", Words: "to Odell"}}, now); err != nil {
 		t.Fatal(err)
 	}
-	s.visitor = access.Visitor{Role: access.Crew, Person: "odell", Name: "Odell"}
+	s.visitor = auth.Identity{Role: auth.Crew, Person: "odell", Name: "Odell"}
 	w := s.must(t, 200, "GET", "/api/v1/sites/hill/messages", "")
 	var list []Message
 	if err := json.Unmarshal(w.Body.Bytes(), &list); err != nil || len(list) != 1 || list[0].Text != "to Odell" || list[0].SeenAt != nil {
@@ -313,7 +313,7 @@ func TestMessages(t *testing.T) {
 	s.visitor.Person = "odell"
 	s.must(t, 204, "POST", seen, "")
 	s.must(t, 204, "POST", seen, "")
-	s.visitor = access.Visitor{Name: "token", Role: access.Crew, Scopes: []access.Scope{access.Acknowledge}}
+	s.visitor = auth.Identity{Name: "token", Role: auth.Crew, Scopes: []auth.Scope{auth.Acknowledge}}
 	if w := s.must(t, 200, "GET", "/api/v1/sites/hill/messages", ""); !strings.Contains(w.Body.String(), `"acknowledged_at":"2026-03-20T22:00:00Z"`) || !strings.Contains(w.Body.String(), "to Wren") {
 		t.Errorf("%s", w.Body)
 	}
@@ -326,14 +326,14 @@ func TestReadingMessagesIsNotAcknowledging(t *testing.T) {
 	if _, err := s.ledger.Record(t.Context(), d, []ledger.Recipient{{Person: "wren", Words: "to Wren"}}, now); err != nil {
 		t.Fatal(err)
 	}
-	s.visitor = access.Visitor{Name: "token", Role: access.Viewer, Scopes: []access.Scope{access.ReadMessages}}
+	s.visitor = auth.Identity{Name: "token", Role: auth.Viewer, Scopes: []auth.Scope{auth.ReadMessages}}
 	var list []Message
 	if err := json.Unmarshal(s.must(t, 200, "GET", "/api/v1/sites/hill/messages", "").Body.Bytes(), &list); err != nil || len(list) != 1 {
 		t.Fatalf("%v %+v", err, list)
 	}
 	seen := "/api/v1/messages/" + list[0].ID + "/acknowledgement"
 	s.must(t, 403, "POST", seen, "")
-	s.visitor.Scopes = []access.Scope{access.Acknowledge}
+	s.visitor.Scopes = []auth.Scope{auth.Acknowledge}
 	s.must(t, 204, "POST", seen, "")
 }
 

@@ -9,7 +9,7 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 
 	"thawline/alerts/ledger"
-	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/auth"
 )
 
 // Message is one that was decided for one person. Numbers and addresses are never
@@ -32,7 +32,7 @@ const mostMessages = 200
 
 func (s *server) messages() {
 	type list struct{ Body []Message }
-	add(s, access.ReadMessages, huma.Operation{OperationID: "list-messages", Method: http.MethodGet, Path: "/sites/{site}/messages", Summary: "Messages", Description: "The newest messages about a site. People see their own; keepers, and tokens, everybody's."},
+	add(s, auth.ReadMessages, huma.Operation{OperationID: "list-messages", Method: http.MethodGet, Path: "/sites/{site}/messages", Summary: "Messages", Description: "The newest messages about a site. People see their own; keepers, and tokens, everybody's."},
 		func(ctx context.Context, in *SitePath) (*list, error) {
 			if _, err := s.site(ctx, in.Site); err != nil {
 				return nil, err
@@ -41,7 +41,7 @@ func (s *server) messages() {
 			if err != nil {
 				return nil, s.failed("read messages", err)
 			}
-			v := access.From(ctx)
+			v := auth.From(ctx)
 			out := &list{Body: []Message{}}
 			for i := range recent {
 				if sees(&v, &recent[i]) {
@@ -54,13 +54,13 @@ func (s *server) messages() {
 	type ask struct {
 		Delivery string `path:"delivery" doc:"id of the message" maxLength:"64"`
 	}
-	add(s, access.Acknowledge, huma.Operation{OperationID: "acknowledge-message", Method: http.MethodPost, Path: "/messages/{delivery}/acknowledgement", Summary: "Say that a message was seen", Description: "Notes that a message has been seen. Doing it again changes nothing."},
+	add(s, auth.Acknowledge, huma.Operation{OperationID: "acknowledge-message", Method: http.MethodPost, Path: "/messages/{delivery}/acknowledgement", Summary: "Say that a message was seen", Description: "Notes that a message has been seen. Doing it again changes nothing."},
 		func(ctx context.Context, in *ask) (*struct{}, error) {
 			_, _, deliveries, err := s.Messages.Decision(ctx, in.Delivery)
 			if err != nil && !errors.Is(err, ledger.ErrNone) {
 				return nil, s.failed("read messages", err)
 			}
-			v := access.From(ctx)
+			v := auth.From(ctx)
 			for i := range deliveries {
 				d := &deliveries[i]
 				if d.ID != in.Delivery || !v.Sees(d.Site) || !sees(&v, d) {
@@ -75,8 +75,8 @@ func (s *server) messages() {
 		})
 }
 
-func sees(v *access.Visitor, d *ledger.Delivery) bool {
-	return v.Scopes != nil || v.Role == access.Keeper || v.Person != "" && v.Person == d.Person
+func sees(v *auth.Identity, d *ledger.Delivery) bool {
+	return v.Scopes != nil || v.Role == auth.Keeper || v.Person != "" && v.Person == d.Person
 }
 
 // MessageOf is a delivery as programs are shown it.

@@ -12,7 +12,7 @@ import (
 	"github.com/danielgtaylor/huma/v2/conditional"
 
 	"thawline/alerts/message/sections"
-	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/auth"
 )
 
 // Site is a sugarbush, as the API lists it.
@@ -38,9 +38,9 @@ type SitePath struct {
 
 func (s *server) outlooks() {
 	type list struct{ Body []Site }
-	add(s, access.ReadOutlook, huma.Operation{OperationID: "list-sites", Method: http.MethodGet, Path: "/sites", Summary: "The sites", Description: "Lists the sugarbushes that may be seen, with their groups of taps."},
+	add(s, auth.ReadOutlook, huma.Operation{OperationID: "list-sites", Method: http.MethodGet, Path: "/sites", Summary: "The sites", Description: "Lists the sugarbushes that may be seen, with their groups of taps."},
 		func(ctx context.Context, _ *struct{}) (*list, error) {
-			v := access.From(ctx)
+			v := auth.From(ctx)
 			out := &list{Body: []Site{}}
 			for _, site := range s.Sites() {
 				if !v.Sees(site.ID) {
@@ -65,7 +65,7 @@ func (s *server) outlooks() {
 		CacheControl string    `header:"Cache-Control"`
 		Body         *sections.Document
 	}
-	add(s, access.ReadOutlook, huma.Operation{OperationID: "get-outlook", Method: http.MethodGet, Path: "/sites/{site}/outlook", Summary: "The newest outlook",
+	add(s, auth.ReadOutlook, huma.Operation{OperationID: "get-outlook", Method: http.MethodGet, Path: "/sites/{site}/outlook", Summary: "The newest outlook",
 		Description: "The same document as `thawline forecast --json` prints: days with chance, hours and litres, overflow, rounds, boil, season, and where the weather came from and how old it is. Ask with If-None-Match: it changes a few times a day.",
 		Errors:      []int{http.StatusNotModified}},
 		func(ctx context.Context, in *ask) (*answer, error) {

@@ -13,7 +13,7 @@ import (
 
 	"github.com/danielgtaylor/huma/v2"
 
-	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/forecast/records"
@@ -73,7 +73,7 @@ func (s *server) readRecords() {
 		ETag   string `header:"ETag"`
 		Body   []Record
 	}
-	add(s, access.ReadRecords, huma.Operation{OperationID: "list-records", Method: http.MethodGet, Path: "/sites/{site}/records", Summary: "Records", Description: "Lists what was collected, the oldest first.", Errors: []int{http.StatusNotModified}},
+	add(s, auth.ReadRecords, huma.Operation{OperationID: "list-records", Method: http.MethodGet, Path: "/sites/{site}/records", Summary: "Records", Description: "Lists what was collected, the oldest first.", Errors: []int{http.StatusNotModified}},
 		func(ctx context.Context, in *ask) (*answer, error) {
 			site, stored, err := s.visits(ctx, in.Site, in.From, in.To)
 			if err != nil {
@@ -81,7 +81,7 @@ func (s *server) readRecords() {
 			}
 			out := &answer{Status: http.StatusOK, Body: []Record{}}
 			sum := sha256.New()
-			crew := access.From(ctx).Can(access.WriteRecords)
+			crew := auth.From(ctx).Can(auth.WriteRecords)
 			for i := range stored {
 				r := recordOf(site, &stored[i])
 				if !crew {
@@ -108,7 +108,7 @@ func (s *server) readRecords() {
 		From string `query:"from" format:"date"`
 		To   string `query:"to" format:"date"`
 	}
-	add(s, access.ReadRecords, huma.Operation{OperationID: "get-records-file", Method: http.MethodGet, Path: "/sites/{site}/records.csv", Summary: "Records as a file", Description: "The record file (CSV) that `thawline records import` takes."},
+	add(s, auth.ReadRecords, huma.Operation{OperationID: "get-records-file", Method: http.MethodGet, Path: "/sites/{site}/records.csv", Summary: "Records as a file", Description: "The record file (CSV) that `thawline records import` takes."},
 		func(ctx context.Context, in *askFile) (*file, error) {
 			site, stored, err := s.visits(ctx, in.Site, in.From, in.To)
 			if err != nil {

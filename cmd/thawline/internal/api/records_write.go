@@ -15,7 +15,7 @@ import (
 
 	"github.com/danielgtaylor/huma/v2"
 
-	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/forecast/records"
@@ -36,7 +36,7 @@ func (s *server) writeRecords() {
 			Again    bool      `json:"again" doc:"the key was sent before: nothing was written now"`
 		}
 	}
-	add(s, access.WriteRecords, huma.Operation{OperationID: "add-records", Method: http.MethodPost, Path: "/sites/{site}/records", Summary: "Add records", Description: "Keeps visits, all of them or none. A visit is named by group and moment: the same again adds nothing, other figures for it are a correction, and what was there before is kept."},
+	add(s, auth.WriteRecords, huma.Operation{OperationID: "add-records", Method: http.MethodPost, Path: "/sites/{site}/records", Summary: "Add records", Description: "Keeps visits, all of them or none. A visit is named by group and moment: the same again adds nothing, other figures for it are a correction, and what was there before is kept."},
 		func(ctx context.Context, in *ask) (*answer, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -57,7 +57,7 @@ func (s *server) writeRecords() {
 			if len(faults) > 0 {
 				return nil, huma.Error422UnprocessableEntity("nothing was written: put these right first", faults...)
 			}
-			by := access.From(ctx).Name
+			by := auth.From(ctx).Name
 			var puts []archive.Put
 			again := false
 			if in.Key == "" {
@@ -87,7 +87,7 @@ func (s *server) writeRecords() {
 		IfMatch string `header:"If-Match" doc:"the revision that is corrected, in quotes"`
 		Body    Figures
 	}
-	add(s, access.WriteRecords, huma.Operation{OperationID: "correct-record", Method: http.MethodPut, Path: "/sites/{site}/records/{id}", Summary: "Correct a record", Description: "Replaces the figures of a record; what it said before is kept.", Errors: []int{http.StatusPreconditionFailed, http.StatusPreconditionRequired}},
+	add(s, auth.WriteRecords, huma.Operation{OperationID: "correct-record", Method: http.MethodPut, Path: "/sites/{site}/records/{id}", Summary: "Correct a record", Description: "Replaces the figures of a record; what it said before is kept.", Errors: []int{http.StatusPreconditionFailed, http.StatusPreconditionRequired}},
 		func(ctx context.Context, in *change) (*kept, error) {
 			site, old, err := s.stored(ctx, in.Site, in.ID, in.IfMatch)
 			if err != nil {
@@ -99,7 +99,7 @@ func (s *server) writeRecords() {
 				return nil, huma.Error422UnprocessableEntity("nothing was written: put this right first", fault)
 			}
 			v.DateOnly, v.CollectedAt = old.DateOnly, old.CollectedAt
-			if err := s.Records.Correct(ctx, in.ID, revisionOf(in.IfMatch), v, access.From(ctx).Name, s.Now()); err != nil {
+			if err := s.Records.Correct(ctx, in.ID, revisionOf(in.IfMatch), v, auth.From(ctx).Name, s.Now()); err != nil {
 				return nil, s.notChanged(err)
 			}
 			return s.now(ctx, site, in.ID)
@@ -109,18 +109,18 @@ func (s *server) writeRecords() {
 		RecordPath
 		IfMatch string `header:"If-Match" doc:"the revision that is taken out, in quotes"`
 	}
-	add(s, access.WriteRecords, huma.Operation{OperationID: "remove-record", Method: http.MethodDelete, Path: "/sites/{site}/records/{id}", Summary: "Take a record out", Description: "Takes a record out of the lists; it is kept, and undo gives it back.", Errors: []int{http.StatusPreconditionFailed, http.StatusPreconditionRequired}},
+	add(s, auth.WriteRecords, huma.Operation{OperationID: "remove-record", Method: http.MethodDelete, Path: "/sites/{site}/records/{id}", Summary: "Take a record out", Description: "Takes a record out of the lists; it is kept, and undo gives it back.", Errors: []int{http.StatusPreconditionFailed, http.StatusPreconditionRequired}},
 		func(ctx context.Context, in *remove) (*struct{}, error) {
 			if _, _, err := s.stored(ctx, in.Site, in.ID, in.IfMatch); err != nil {
 				return nil, err
 			}
-			if err := s.Records.Remove(ctx, in.ID, revisionOf(in.IfMatch), access.From(ctx).Name, s.Now()); err != nil {
+			if err := s.Records.Remove(ctx, in.ID, revisionOf(in.IfMatch), auth.From(ctx).Name, s.Now()); err != nil {
 				return nil, s.notChanged(err)
 			}
 			return nil, nil
 		})
 
-	add(s, access.WriteRecords, huma.Operation{OperationID: "undo-record", Method: http.MethodPost, Path: "/sites/{site}/records/{id}/undo", Summary: "Undo the last change", Description: "Gives back what a record said before its last change."},
+	add(s, auth.WriteRecords, huma.Operation{OperationID: "undo-record", Method: http.MethodPost, Path: "/sites/{site}/records/{id}/undo", Summary: "Undo the last change", Description: "Gives back what a record said before its last change."},
 		func(ctx context.Context, in *RecordPath) (*kept, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -131,7 +131,7 @@ func (s *server) writeRecords() {
 				err = archive.ErrNoVisit
 			}
 			if err == nil {
-				err = s.Records.Undo(ctx, in.ID, access.From(ctx).Name, s.Now())
+				err = s.Records.Undo(ctx, in.ID, auth.From(ctx).Name, s.Now())
 			}
 			if errors.Is(err, archive.ErrNoVisit) {
 				return nil, huma.Error404NotFound("there is no such record, or nothing to undo")

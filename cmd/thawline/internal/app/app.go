@@ -14,8 +14,8 @@ import (
 
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
-	"thawline/cmd/thawline/internal/access"
 	"thawline/cmd/thawline/internal/api"
+	"thawline/cmd/thawline/internal/auth"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/cmd/thawline/internal/hooks"
 	"thawline/cmd/thawline/internal/web"
@@ -35,7 +35,7 @@ type Env struct {
 type App struct {
 	Archive *archive.Archive
 	Daemon  *daemon.Daemon
-	Gate    *access.Gate
+	Auth    *auth.Service
 	Pages   *web.Pages
 
 	env      Env
@@ -48,9 +48,9 @@ type App struct {
 func New(env Env, a *archive.Archive) *App {
 	l := ledger.New(a.DB())
 	d := &daemon.Daemon{Archive: a, Ledger: l, Log: env.Log, Metrics: hooks.NewMetrics(env.Version), PlaceKey: PlaceKey}
-	gate := access.New(a.DB(), l.Key, env.Log, time.Now)
-	return &App{Archive: a, Daemon: d, Gate: gate, env: env,
-		Pages: &web.Pages{Outlooks: d, PlaceKey: PlaceKey, Records: a, Messages: l, Gate: gate, Log: env.Log, Now: env.Clock}}
+	service := auth.New(a.DB(), l.Key, env.Log, time.Now)
+	return &App{Archive: a, Daemon: d, Auth: service, env: env,
+		Pages: &web.Pages{Outlooks: d, PlaceKey: PlaceKey, Records: a, Messages: l, Auth: service, Log: env.Log, Now: env.Clock}}
 }
 
 // SetSettings takes settings for all that is seen; the daemon's own are given to it.
@@ -60,7 +60,7 @@ func (a *App) SetSettings(c *config.Config, catalogue *message.Catalogue) {
 		p := &c.People[i]
 		w.Readers[p.ID], w.Names[p.ID] = p.Reader, p.Name
 	}
-	a.Gate.Use(AccessSettings(c))
+	a.Auth.SetSettings(AuthSettings(c))
 	a.Pages.SetSettings(w)
 }
 
@@ -75,22 +75,22 @@ func (a *App) Handler() http.Handler {
 	r.Handle("/readyz", a.insiders(outside, a.ready))
 	r.Handle("/metrics", a.insiders(outside, func(w http.ResponseWriter, _ *http.Request) {
 		w.Header().Set("WWW-Authenticate", "Bearer")
-		http.Error(w, "figures are shown to this machine and to tokens with the scope "+string(access.ReadMetrics), http.StatusUnauthorized)
+		http.Error(w, "figures are shown to this machine and to tokens with the scope "+string(auth.ReadMetrics), http.StatusUnauthorized)
 	}))
 	api.Register(r, api.Backend{Outlook: a.Daemon.Outlook, Sites: a.Daemon.Sites, Words: a.Pages.UsualWords, Records: a.Archive, Messages: a.Daemon.Ledger, Now: a.env.Clock, Log: a.Daemon.Log})
 	r.Group(a.Pages.Register)
-	return a.Gate.Wrap(r)
+	return a.Auth.Middleware(r)
 }
 
 // SayCode tells whoever can read the log how the first keeper comes in.
 func (a *App) SayCode(ctx context.Context) error {
-	needed, err := a.Gate.SetUpNeeded(ctx)
+	needed, err := a.Auth.SetUpNeeded(ctx)
 	if err != nil || !needed {
 		return err
 	}
-	code, err := a.Gate.SetUpCode(ctx)
+	code, err := a.Auth.SetUpCode(ctx)
 	if err == nil {
-		a.env.Log.Warn("nobody can log in yet: open the pages and give this set-up code", "code", code, "page", a.Gate.Address("/setup"))
+		a.env.Log.Warn("nobody can log in yet: open the pages and give this set-up code", "code", code, "page", a.Auth.Address("/setup"))
 	}
 	return err
 }
@@ -99,7 +99,7 @@ func (a *App) SayCode(ctx context.Context) error {
 func (a *App) tidy(ctx context.Context) {
 	if now := time.Now(); now.Sub(a.tidied) > 24*time.Hour {
 		a.tidied = now
-		if err := a.Gate.Tidy(ctx, now); err != nil {
+		if err := a.Auth.Tidy(ctx, now); err != nil {
 			a.Daemon.Log.Warn("what has ended was not tidied away", "error", err)
 		}
 	}
@@ -107,7 +107,7 @@ func (a *App) tidy(ctx context.Context) {
 
 // Serve answers on a listener while work goes on, and ends when it does.
 func (a *App) Serve(ctx context.Context, l net.Listener, work func(context.Context, <-chan error) error) error {
-	a.Gate.Bound(l.Addr())
+	a.Auth.Bound(l.Addr())
 	server := &http.Server{Handler: a.Handler(), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 60 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10}
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(l) }()
@@ -123,8 +123,8 @@ func (a *App) Serve(ctx context.Context, l net.Listener, work func(context.Conte
 // insiders are shown everything: this machine, keepers, and tokens made for it.
 func (a *App) insiders(everything http.Handler, others http.HandlerFunc) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		visitor := access.From(r.Context())
-		if visitor.Open || visitor.SeesAll() && visitor.Can(access.ReadMetrics) || access.FromHere(r) {
+		visitor := auth.From(r.Context())
+		if visitor.Open || visitor.SeesAll() && visitor.Can(auth.ReadMetrics) || auth.FromHere(r) {
 			everything.ServeHTTP(w, r)
 			return
 		}
@@ -141,12 +141,12 @@ func (a *App) ready(w http.ResponseWriter, r *http.Request) {
 	_, _ = w.Write([]byte("ok\n"))
 }
 
-// AccessSettings are what the settings say of who may come in.
-func AccessSettings(c *config.Config) access.Settings {
-	s := access.Settings{Listen: c.Serve.Listen, Link: c.Serve.Link, Proxies: c.Serve.Proxies, AlwaysLogin: c.Serve.AlwaysLogin}
+// AuthSettings are what the settings say of who may come in.
+func AuthSettings(c *config.Config) auth.Settings {
+	s := auth.Settings{Listen: c.Serve.Listen, Link: c.Serve.Link, Proxies: c.Serve.Proxies, AlwaysLogin: c.Serve.AlwaysLogin}
 	for i := range c.People {
 		p := &c.People[i]
-		s.People = append(s.People, access.Person{ID: p.ID, Name: p.Name, Role: access.Role(p.Role), Sites: p.Sites})
+		s.People = append(s.People, auth.Person{ID: p.ID, Name: p.Name, Role: auth.Role(p.Role), Sites: p.Sites})
 	}
 	return s
 }

@@ -27,7 +27,7 @@ func sameSocket(earlier, next *config.Config) error {
 // loginKept refuses to turn the login off, as far as that hangs on more than the
 // address.
 func loginKept(earlier, next *config.Config) error {
-	was, now := AccessSettings(earlier), AccessSettings(next)
+	was, now := AuthSettings(earlier), AuthSettings(next)
 	now.Listen = was.Listen
 	if !was.NeedsLogin() || now.NeedsLogin() {
 		return nil

@@ -41,7 +41,7 @@ func runningOn(t *testing.T, text string) *running {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r.h.Gate.Bound(to)
+	r.h.Auth.Bound(to)
 	return r
 }
 

@@ -8,7 +8,7 @@ import (
 
 	"thawline/alerts/feed"
 	"thawline/alerts/message"
-	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
 	"thawline/forecast/units"
 )
@@ -27,7 +27,7 @@ func (d *Daemon) keepCalendar(ctx context.Context, site *forecast.Site, o *forec
 	}
 	d.mu.Lock()
 	for _, p := range slices.Concat(d.people[""], d.people[site.ID]) { // the calendar speaks as the first keeper does
-		if access.Role(p.Role) == access.Keeper {
+		if auth.Role(p.Role) == auth.Keeper {
 			w, err = d.Words(p.Reader)
 			break
 		}

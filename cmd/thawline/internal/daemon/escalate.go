@@ -7,7 +7,7 @@ import (
 
 	"thawline/alerts"
 	"thawline/alerts/ledger"
-	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/auth"
 )
 
 // Escalation repeats an urgent message to the keepers when nobody has said that
@@ -57,7 +57,7 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 		var to []ledger.Recipient
 		for i := range people {
 			p := &people[i]
-			if access.Role(p.Role) != access.Keeper || !p.Concerns(v.Site) || told[v.DecisionID][p.ID] {
+			if auth.Role(p.Role) != auth.Keeper || !p.Concerns(v.Site) || told[v.DecisionID][p.ID] {
 				continue
 			}
 			if hears, err := d.hears(ctx, p, now); err != nil || !hears {

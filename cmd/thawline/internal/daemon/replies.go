@@ -15,7 +15,7 @@ import (
 	"thawline/alerts/inbound"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
-	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
 	"thawline/forecast/records"
 )
@@ -104,7 +104,7 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *channel.Pers
 		}
 		answer = w.Say("reply_"+string(u.Kind), nil)
 	default:
-		if !(access.Visitor{Role: access.Role(p.Role)}).Can(access.WriteRecords) {
+		if !(auth.Identity{Role: auth.Role(p.Role)}).Can(auth.WriteRecords) {
 			answer = w.Say("reply_viewer", nil) // to ask back would invite them to write again
 		} else if u.Kind == inbound.Collected {
 			if answer, err = d.note(ctx, site, p, &u, key, w, now); err != nil {

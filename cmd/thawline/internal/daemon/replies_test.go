@@ -8,7 +8,7 @@ import (
 	"testing"
 	"time"
 
-	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/auth"
 )
 
 // A text that could not be dealt with to the end is sent again by the gateway: it
@@ -62,7 +62,7 @@ func TestSeenWithNothingTold(t *testing.T) {
 func TestRoleIsAskedOfTexts(t *testing.T) {
 	ctx := context.Background()
 	now := time.Date(2026, 3, 9, 15, 0, 0, 0, time.UTC)
-	for role, writes := range map[access.Role]bool{access.Nobody: false, access.Viewer: false, access.Crew: true, access.Keeper: true} {
+	for role, writes := range map[auth.Role]bool{auth.Nobody: false, auth.Viewer: false, auth.Crew: true, auth.Keeper: true} {
 		for language, refusal := range map[string]string{"en": "Nothing was written down.", "fr": "Rien n'a été noté."} {
 			d, box := crewAndKeepers(t, now, func(s *Settings) { s.People[0].Role, s.People[0].Reader.Language = string(role), language })
 			p, site := &d.settings.People[0], &d.settings.Sites[0]

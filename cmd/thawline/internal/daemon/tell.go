@@ -13,18 +13,18 @@ import (
 	"thawline/alerts/channel"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
-	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
 	"thawline/forecast/chart"
 )
 
 // toldTo says which roles hear of a kind. Viewers hear what concerns a visit,
 // the crew what concerns gathering, keepers everything.
-var toldTo = map[alerts.Kind][]access.Role{
-	alerts.Evening: {access.Keeper, access.Crew, access.Viewer}, alerts.Change: {access.Keeper, access.Crew, access.Viewer}, alerts.NoForecast: {access.Keeper, access.Crew, access.Viewer},
-	alerts.Overflow: {access.Keeper, access.Crew}, alerts.HardFreeze: {access.Keeper, access.Crew}, alerts.Danger: {access.Keeper, access.Crew}, alerts.BoilBy: {access.Keeper, access.Crew},
-	alerts.SeasonOpens: {access.Keeper, access.Crew}, alerts.EndNear: {access.Keeper, access.Crew}, alerts.EndHere: {access.Keeper, access.Crew},
-	alerts.DrySugar: {access.Keeper}, alerts.Learners: {access.Keeper, access.Viewer}, alerts.StaleFeed: {access.Keeper},
+var toldTo = map[alerts.Kind][]auth.Role{
+	alerts.Evening: {auth.Keeper, auth.Crew, auth.Viewer}, alerts.Change: {auth.Keeper, auth.Crew, auth.Viewer}, alerts.NoForecast: {auth.Keeper, auth.Crew, auth.Viewer},
+	alerts.Overflow: {auth.Keeper, auth.Crew}, alerts.HardFreeze: {auth.Keeper, auth.Crew}, alerts.Danger: {auth.Keeper, auth.Crew}, alerts.BoilBy: {auth.Keeper, auth.Crew},
+	alerts.SeasonOpens: {auth.Keeper, auth.Crew}, alerts.EndNear: {auth.Keeper, auth.Crew}, alerts.EndHere: {auth.Keeper, auth.Crew},
+	alerts.DrySugar: {auth.Keeper}, alerts.Learners: {auth.Keeper, auth.Viewer}, alerts.StaleFeed: {auth.Keeper},
 }
 
 // decide asks the rules and records what is new.
@@ -61,7 +61,7 @@ func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alert
 	d.mu.Unlock()
 	var hear []*channel.Person
 	for _, p := range people {
-		if !slices.Contains(toldTo[decision.Kind], access.Role(p.Role)) {
+		if !slices.Contains(toldTo[decision.Kind], auth.Role(p.Role)) {
 			continue
 		}
 		hears, err := d.hears(ctx, p, now)
@@ -72,7 +72,7 @@ func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alert
 			hear = append(hear, p)
 		}
 	}
-	isCrew := func(p *channel.Person) bool { return access.Role(p.Role) == access.Crew }
+	isCrew := func(p *channel.Person) bool { return auth.Role(p.Role) == auth.Crew }
 	if decision.Urgent && link != "" && slices.ContainsFunc(hear, isCrew) { // keepers hear of it if the crew does not answer
 		hear = slices.DeleteFunc(hear, func(p *channel.Person) bool { return !isCrew(p) })
 	}

@@ -178,7 +178,7 @@ func TestBrowserComesIn(t *testing.T) {
 	ctx := chromium(t)
 	b := servePages(t, true)
 	w := b.browser(ctx)
-	code, err := b.h.Gate.SetUpCode(t.Context())
+	code, err := b.h.Auth.SetUpCode(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -457,7 +457,7 @@ func TestBrowserFindsNoBarrier(t *testing.T) {
 			}
 		}
 	}
-	code, err := b.h.Gate.SetUpCode(t.Context())
+	code, err := b.h.Auth.SetUpCode(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -71,7 +71,7 @@ func (p *Pages) files(r chi.Router) {
 // manifest lets a phone keep the pages beside its other programs (W3C Web
 // Application Manifest).
 func (p *Pages) manifest(w http.ResponseWriter, _ *http.Request) {
-	base := p.Gate.Base()
+	base := p.Auth.Base()
 	type icon struct {
 		Src     string `json:"src"`
 		Sizes   string `json:"sizes"`

@@ -59,7 +59,7 @@ func (p *Pages) importRecords(w http.ResponseWriter, r *http.Request) {
 		refuse(faults...)
 		return
 	}
-	name := v.Visitor.Name
+	name := v.Identity.Name
 	if name == "" {
 		name = byPage
 	}

@@ -7,7 +7,7 @@ import (
 
 	"github.com/go-chi/chi/v5"
 
-	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/auth"
 )
 
 type loginBody struct {
@@ -20,11 +20,11 @@ type loginBody struct {
 // comeIn are the pages that are seen before somebody is let in.
 func (p *Pages) comeIn(r chi.Router) {
 	r.Get("/login", func(w http.ResponseWriter, r *http.Request) {
-		if needed, err := p.Gate.SetUpNeeded(r.Context()); err == nil && needed {
-			http.Redirect(w, r, p.Gate.Base()+"/setup", http.StatusSeeOther)
+		if needed, err := p.Auth.SetUpNeeded(r.Context()); err == nil && needed {
+			http.Redirect(w, r, p.Auth.Base()+"/setup", http.StatusSeeOther)
 			return
 		}
-		p.askLogin(w, r, http.StatusOK, "", access.LocalPath(r.URL.Query().Get("to")), "")
+		p.askLogin(w, r, http.StatusOK, "", auth.LocalPath(r.URL.Query().Get("to")), "")
 	})
 	r.Post("/login", p.login)
 	r.Post("/logout", p.logout)
@@ -41,17 +41,17 @@ func (p *Pages) comeIn(r chi.Router) {
 
 // saying is why somebody was not let in, in the reader's words.
 func (v *view) saying(err error) string {
-	var wait access.ErrWait
+	var wait auth.ErrThrottled
 	switch {
 	case errors.As(err, &wait):
 		return v.T("login_wait", "Seconds", int(wait.For.Seconds())+1)
-	case errors.Is(err, access.ErrShort):
+	case errors.Is(err, auth.ErrShort):
 		return v.T("login_short")
-	case errors.Is(err, access.ErrCode):
+	case errors.Is(err, auth.ErrCode):
 		return v.T("setup_wrong_code")
-	case errors.Is(err, access.ErrLink):
+	case errors.Is(err, auth.ErrLink):
 		return v.T("fault_link")
-	case errors.Is(err, access.ErrWrong):
+	case errors.Is(err, auth.ErrWrong):
 		return v.T("login_wrong")
 	}
 	return ""
@@ -65,10 +65,10 @@ func (p *Pages) askLogin(w http.ResponseWriter, r *http.Request, status int, per
 }
 
 func (p *Pages) login(w http.ResponseWriter, r *http.Request) {
-	person, to := r.PostFormValue("person"), access.LocalPath(r.PostFormValue("to"))
-	err := p.Gate.Login(r, person, r.PostFormValue("password"))
+	person, to := r.PostFormValue("person"), auth.LocalPath(r.PostFormValue("to"))
+	err := p.Auth.Login(r, person, r.PostFormValue("password"))
 	if err == nil {
-		http.Redirect(w, r, p.Gate.Base()+to, http.StatusSeeOther)
+		http.Redirect(w, r, p.Auth.Base()+to, http.StatusSeeOther)
 		return
 	}
 	say := p.view(w, r, "").saying(err)
@@ -77,7 +77,7 @@ func (p *Pages) login(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	status := http.StatusUnauthorized
-	var wait access.ErrWait
+	var wait auth.ErrThrottled
 	if errors.As(err, &wait) {
 		status = http.StatusTooManyRequests
 	}
@@ -85,28 +85,28 @@ func (p *Pages) login(w http.ResponseWriter, r *http.Request) {
 }
 
 func (p *Pages) logout(w http.ResponseWriter, r *http.Request) {
-	if err := p.Gate.Logout(r); err != nil {
+	if err := p.Auth.Logout(r); err != nil {
 		p.failed(w, r, err)
 		return
 	}
-	http.Redirect(w, r, p.Gate.Base()+"/login", http.StatusSeeOther)
+	http.Redirect(w, r, p.Auth.Base()+"/login", http.StatusSeeOther)
 }
 
 func (p *Pages) askSetUp(w http.ResponseWriter, r *http.Request, status int, wrong string) {
-	needed, err := p.Gate.SetUpNeeded(r.Context())
+	needed, err := p.Auth.SetUpNeeded(r.Context())
 	if err != nil {
 		p.failed(w, r, err)
 		return
 	}
 	if !needed {
-		http.Redirect(w, r, p.Gate.Base()+"/login", http.StatusSeeOther)
+		http.Redirect(w, r, p.Auth.Base()+"/login", http.StatusSeeOther)
 		return
 	}
 	v := p.view(w, r, "")
 	v.Bare, v.Title, v.Wrong = true, v.T("setup_title"), wrong
 	b := loginBody{Person: r.PostFormValue("person")}
-	for _, k := range p.Gate.People() {
-		if k.Role == access.Keeper {
+	for _, k := range p.Auth.People() {
+		if k.Role == auth.Keeper {
 			b.People = append(b.People, link{Href: k.ID, Text: k.Name, Here: k.ID == b.Person})
 		}
 	}
@@ -115,9 +115,9 @@ func (p *Pages) askSetUp(w http.ResponseWriter, r *http.Request, status int, wro
 }
 
 func (p *Pages) setUp(w http.ResponseWriter, r *http.Request) {
-	err := p.Gate.SetUp(r, r.PostFormValue("code"), r.PostFormValue("person"), r.PostFormValue("password"))
+	err := p.Auth.SetUp(r, r.PostFormValue("code"), r.PostFormValue("person"), r.PostFormValue("password"))
 	if err == nil {
-		http.Redirect(w, r, p.Gate.Base()+"/", http.StatusSeeOther)
+		http.Redirect(w, r, p.Auth.Base()+"/", http.StatusSeeOther)
 		return
 	}
 	if say := p.view(w, r, "").saying(err); say != "" {
@@ -137,18 +137,18 @@ func (p *Pages) enterLink(w http.ResponseWriter, r *http.Request) {
 		p.send(w, r, http.StatusOK, "link", v)
 		return
 	}
-	kind, site, err := p.Gate.EnterLink(r, token)
+	kind, site, err := p.Auth.EnterLink(r, token)
 	switch {
-	case errors.Is(err, access.ErrLink):
+	case errors.Is(err, auth.ErrLink):
 		p.fault(w, r, http.StatusForbidden, "fault_link")
 	case err != nil:
 		p.failed(w, r, err)
-	case kind == access.PasswordLink:
-		http.Redirect(w, r, p.Gate.Base()+"/password", http.StatusSeeOther)
+	case kind == auth.PasswordLink:
+		http.Redirect(w, r, p.Auth.Base()+"/password", http.StatusSeeOther)
 	case site != "":
-		http.Redirect(w, r, p.Gate.Base()+"/site/"+url.PathEscape(site)+"/rounds", http.StatusSeeOther)
+		http.Redirect(w, r, p.Auth.Base()+"/site/"+url.PathEscape(site)+"/rounds", http.StatusSeeOther)
 	default:
-		http.Redirect(w, r, p.Gate.Base()+"/", http.StatusSeeOther)
+		http.Redirect(w, r, p.Auth.Base()+"/", http.StatusSeeOther)
 	}
 }
 
@@ -158,18 +158,18 @@ func (p *Pages) askPassword(w http.ResponseWriter, r *http.Request) {
 
 func (p *Pages) passwordPage(w http.ResponseWriter, r *http.Request, status int, wrong string) {
 	v := p.view(w, r, "")
-	if v.Visitor.Person == "" {
-		http.Redirect(w, r, p.Gate.Base()+"/login", http.StatusSeeOther)
+	if v.Identity.Person == "" {
+		http.Redirect(w, r, p.Auth.Base()+"/login", http.StatusSeeOther)
 		return
 	}
-	v.Bare, v.Title, v.Wrong, v.Body = true, v.T("password_title", "Name", v.Visitor.Name), wrong, loginBody{Person: v.Visitor.Person, Invited: p.Gate.Invited(r)}
+	v.Bare, v.Title, v.Wrong, v.Body = true, v.T("password_title", "Name", v.Identity.Name), wrong, loginBody{Person: v.Identity.Person, Invited: p.Auth.Invited(r)}
 	p.send(w, r, status, "password", v)
 }
 
 func (p *Pages) takePassword(w http.ResponseWriter, r *http.Request) {
-	err := p.Gate.ChangePassword(r, r.PostFormValue("old"), r.PostFormValue("password"))
+	err := p.Auth.ChangePassword(r, r.PostFormValue("old"), r.PostFormValue("password"))
 	if err == nil {
-		http.Redirect(w, r, p.Gate.Base()+"/?done=done_password", http.StatusSeeOther)
+		http.Redirect(w, r, p.Auth.Base()+"/?done=done_password", http.StatusSeeOther)
 		return
 	}
 	if say := p.view(w, r, "").saying(err); say != "" {

@@ -10,7 +10,7 @@ import (
 
 	"thawline/alerts/ledger"
 	"thawline/alerts/message/sections"
-	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
 	"thawline/forecast/units"
 )
@@ -35,7 +35,7 @@ func (p *Pages) home(w http.ResponseWriter, r *http.Request) {
 	type row struct{ Href, Name, Evening string }
 	var rows []row
 	for _, s := range p.Outlooks.Sites() {
-		if !v.Visitor.Sees(s.ID) {
+		if !v.Identity.Sees(s.ID) {
 			continue
 		}
 		one := row{Name: s.Name}
@@ -177,7 +177,7 @@ func fullBefore(o *forecast.Outlook, round time.Time) string {
 // messages are what the person was told lately; where nobody logs in, what
 // anybody was.
 func (p *Pages) messages(r *http.Request, v *view) ([]messageRow, error) {
-	if !v.Visitor.Role.May(access.Crew) {
+	if !v.Identity.Role.May(auth.Crew) {
 		return nil, nil
 	}
 	const most, shown = 100, 3
@@ -190,7 +190,7 @@ func (p *Pages) messages(r *http.Request, v *view) ([]messageRow, error) {
 	var out []messageRow
 	for i := range recent {
 		d := &recent[i]
-		mine := d.Person == v.Visitor.Person || v.Visitor.Open && d.Urgent && readers[d.Person].Language == v.Lang && !told[d.DecisionID]
+		mine := d.Person == v.Identity.Person || v.Identity.Open && d.Urgent && readers[d.Person].Language == v.Lang && !told[d.DecisionID]
 		if !mine || d.State != ledger.Sent || p.Now().Sub(d.MadeAt) > 48*time.Hour || len(out) == shown {
 			continue
 		}
@@ -210,7 +210,7 @@ func (p *Pages) seen(w http.ResponseWriter, r *http.Request) {
 	_, _, deliveries, err := p.Messages.Decision(r.Context(), id)
 	mine := false
 	for i := range deliveries {
-		mine = mine || deliveries[i].ID == id && (deliveries[i].Person == v.Visitor.Person || v.Visitor.Open)
+		mine = mine || deliveries[i].ID == id && (deliveries[i].Person == v.Identity.Person || v.Identity.Open)
 	}
 	if err != nil || !mine {
 		p.fault(w, r, http.StatusNotFound, "fault_not_found")

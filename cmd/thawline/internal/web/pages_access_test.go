@@ -9,7 +9,7 @@ import (
 
 	"github.com/go-chi/chi/v5"
 
-	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/auth"
 	"thawline/config"
 )
 
@@ -17,7 +17,7 @@ import (
 // get a problem.
 func TestNotLetInInWords(t *testing.T) {
 	p := demoPages(t, func(c *config.Config) { c.Serve.AlwaysLogin = true })
-	link, err := p.h.Gate.MakeLink(t.Context(), access.Link{Kind: access.CrewLink, Name: "Ida", Role: access.Crew, Days: 1}, "test")
+	link, err := p.h.Auth.MakeLink(t.Context(), auth.Link{Kind: auth.CrewLink, Name: "Ida", Role: auth.Crew, Days: 1}, "test")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -61,9 +61,9 @@ func TestNoticesAreKnown(t *testing.T) {
 // No role sees more than it should, and numbers are nobody's to see.
 func TestPagesByRole(t *testing.T) {
 	p := demoPages(t, func(c *config.Config) { c.Serve.AlwaysLogin = true })
-	as := map[access.Role]string{}
-	for _, role := range []access.Role{access.Viewer, access.Crew} {
-		token, err := p.h.Gate.MakeLink(t.Context(), access.Link{Kind: access.CrewLink, Name: string(role), Role: role, Site: "kettle", Days: 1}, "test")
+	as := map[auth.Role]string{}
+	for _, role := range []auth.Role{auth.Viewer, auth.Crew} {
+		token, err := p.h.Auth.MakeLink(t.Context(), auth.Link{Kind: auth.CrewLink, Name: string(role), Role: role, Site: "kettle", Days: 1}, "test")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -86,7 +86,7 @@ func TestPagesByRole(t *testing.T) {
 		{"GET", "/site/other", nil, 303, 404, 404}, {"GET", "/metrics", nil, 401, 401, 401}, {"GET", "/login", nil, 303, 303, 303}, {"GET", "/healthz", nil, 200, 200, 200},
 		{"GET", "/none", nil, 303, 404, 404}, {"GET", "/style.css", nil, 200, 200, 200}, {"GET", "/worker.js", nil, 200, 200, 200},
 	} {
-		for role, want := range map[access.Role]int{access.Nobody: c.nobody, access.Viewer: c.viewer, access.Crew: c.crew} {
+		for role, want := range map[auth.Role]int{auth.Nobody: c.nobody, auth.Viewer: c.viewer, auth.Crew: c.crew} {
 			w := p.ask(c.method, c.path, c.form, "Cookie", as[role])
 			if w.Code != want {
 				t.Errorf("%s %s as %q: %d, not %d", c.method, c.path, role, w.Code, want)
@@ -94,7 +94,7 @@ func TestPagesByRole(t *testing.T) {
 		}
 	}
 	for _, at := range pathsOf(sitePages) {
-		if s := p.must(200, "GET", at, nil, "Cookie", as[access.Viewer]); strings.Contains(s, "Odell") || strings.Contains(s, "<button>Save") {
+		if s := p.must(200, "GET", at, nil, "Cookie", as[auth.Viewer]); strings.Contains(s, "Odell") || strings.Contains(s, "<button>Save") {
 			t.Errorf("%s shows a viewer who wrote, or lets them write", at)
 		}
 	}
@@ -104,7 +104,7 @@ func TestPagesByRole(t *testing.T) {
 // below it.
 func TestBelowABasePath(t *testing.T) {
 	p := demoPages(t, func(c *config.Config) { c.Serve.Link = "https://bush.example.org/sap" })
-	token, err := p.h.Gate.MakeLink(t.Context(), access.Link{Kind: access.CrewLink, Name: "x", Role: access.Crew, Days: 1}, "test")
+	token, err := p.h.Auth.MakeLink(t.Context(), auth.Link{Kind: auth.CrewLink, Name: "x", Role: auth.Crew, Days: 1}, "test")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -136,9 +136,9 @@ func TestEveryRouteAsksWho(t *testing.T) {
 		"GET /login": true, "POST /login": true, "GET /setup": true, "POST /setup": true, "GET /l/{link}": true, "POST /l/{link}": true,
 		"GET /a/{delivery}": true, "POST /a/{delivery}": true,
 	}
-	as := map[access.Role]string{access.Nobody: ""}
-	for _, role := range []access.Role{access.Viewer, access.Crew} {
-		token, err := p.h.Gate.MakeLink(t.Context(), access.Link{Kind: access.CrewLink, Name: string(role), Role: role, Site: "kettle", Days: 1}, "test")
+	as := map[auth.Role]string{auth.Nobody: ""}
+	for _, role := range []auth.Role{auth.Viewer, auth.Crew} {
+		token, err := p.h.Auth.MakeLink(t.Context(), auth.Link{Kind: auth.CrewLink, Name: string(role), Role: role, Site: "kettle", Days: 1}, "test")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -164,9 +164,9 @@ func TestEveryRouteAsksWho(t *testing.T) {
 			switch {
 			case code >= 500:
 				t.Errorf("%s %s as %q: %d", method, pattern, role, code)
-			case role == access.Nobody && code < 300 && !open[method+" "+pattern] && !static:
+			case role == auth.Nobody && code < 300 && !open[method+" "+pattern] && !static:
 				t.Errorf("%s %s answers a stranger with %d", method, pattern, code)
-			case role == access.Viewer && method == "POST" && code < 300 && !open[method+" "+pattern]:
+			case role == auth.Viewer && method == "POST" && code < 300 && !open[method+" "+pattern]:
 				t.Errorf("%s %s lets a viewer in: %d", method, pattern, code)
 			}
 			if method == "POST" {
@@ -188,10 +188,10 @@ func TestEveryRouteAsksWho(t *testing.T) {
 func TestFiguresForTokens(t *testing.T) {
 	p := demoPages(t, func(c *config.Config) { c.Serve.AlwaysLogin = true })
 	for _, c := range []struct {
-		scope access.Scope
+		scope auth.Scope
 		want  int
-	}{{access.ReadMetrics, 200}, {access.ReadOutlook, 401}} {
-		token, err := p.h.Gate.MakeToken(t.Context(), access.Token{Name: "x", Scopes: []access.Scope{c.scope}, Days: 1}, "test")
+	}{{auth.ReadMetrics, 200}, {auth.ReadOutlook, 401}} {
+		token, err := p.h.Auth.MakeToken(t.Context(), auth.Token{Name: "x", Scopes: []auth.Scope{c.scope}, Days: 1}, "test")
 		if err != nil {
 			t.Fatal(err)
 		}

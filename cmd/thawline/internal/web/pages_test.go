@@ -53,7 +53,7 @@ func demoPages(t testing.TB, change func(*config.Config)) *pages {
 	}
 	t.Cleanup(func() { _ = h.Archive.Close() })
 	p := &pages{t: t, h: h, handler: h.Handler(), network: "127.0"}
-	if s := app.AccessSettings(settings); s.NeedsLogin() {
+	if s := app.AuthSettings(settings); s.NeedsLogin() {
 		p.network = "192.0"
 	}
 	return p

@@ -6,7 +6,7 @@ import (
 	"strings"
 	"time"
 
-	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
 )
 
@@ -15,7 +15,7 @@ type peopleBody struct {
 	Links, Tokens []grantRow
 	Fresh         string // an address or token that is shown this once
 	FreshIs       string
-	Scopes        []access.Scope
+	Scopes        []auth.Scope
 	AllSites      []forecast.Site
 }
 
@@ -38,16 +38,16 @@ func (p *Pages) people(w http.ResponseWriter, r *http.Request) {
 func (p *Pages) peoplePage(w http.ResponseWriter, r *http.Request, status int, wrong, fresh, is string) {
 	v := p.view(w, r, "people")
 	v.Title, v.Wrong = v.T("nav_people"), wrong
-	b := &peopleBody{Fresh: fresh, FreshIs: is, Scopes: access.Scopes(), AllSites: p.Outlooks.Sites()}
-	have, err := p.Gate.HaveAccounts(r.Context())
+	b := &peopleBody{Fresh: fresh, FreshIs: is, Scopes: auth.Scopes(), AllSites: p.Outlooks.Sites()}
+	have, err := p.Auth.HaveAccounts(r.Context())
 	if err != nil {
 		p.failed(w, r, err)
 		return
 	}
-	for _, person := range p.Gate.People() {
+	for _, person := range p.Auth.People() {
 		b.People = append(b.People, personRow{person.ID, person.Name, v.T("role_" + string(person.Role)), have[person.ID]})
 	}
-	links, err := p.Gate.Links(r.Context())
+	links, err := p.Auth.Links(r.Context())
 	if err != nil {
 		p.failed(w, r, err)
 		return
@@ -55,7 +55,7 @@ func (p *Pages) peoplePage(w http.ResponseWriter, r *http.Request, status int, w
 	for _, l := range links {
 		b.Links = append(b.Links, grantRow{l.ID, l.Name, v.T("role_" + string(l.Role)), v.until(l.ExpiresAt), v.T("people_withdraw"), !l.Good(time.Now())})
 	}
-	tokens, err := p.Gate.Tokens(r.Context())
+	tokens, err := p.Auth.Tokens(r.Context())
 	if err != nil {
 		p.failed(w, r, err)
 		return
@@ -82,7 +82,7 @@ func (v *view) until(t time.Time) string {
 // reached is the whole address of a path: that of the settings, else the one by
 // which the keeper has come in.
 func (p *Pages) reached(r *http.Request, path string) string {
-	if address := p.Gate.Address(path); address != path {
+	if address := p.Auth.Address(path); address != path {
 		return address
 	}
 	return "http://" + r.Host + path
@@ -99,28 +99,28 @@ func (p *Pages) letIn(w http.ResponseWriter, r *http.Request) {
 	var fresh, is string
 	switch r.PostFormValue("do") {
 	case "invite":
-		fresh, err = p.Gate.MakeLink(r.Context(), access.Link{Kind: access.PasswordLink, Person: r.PostFormValue("person"), Days: 3}, v.Visitor.Name)
+		fresh, err = p.Auth.MakeLink(r.Context(), auth.Link{Kind: auth.PasswordLink, Person: r.PostFormValue("person"), Days: 3}, v.Identity.Name)
 		fresh, is = p.reached(r, "/l/"+fresh), "people_fresh_invite"
 	case "link":
 		if name == "" {
 			p.peoplePage(w, r, http.StatusUnprocessableEntity, v.T("people_name_missing"), "", "")
 			return
 		}
-		fresh, err = p.Gate.MakeLink(r.Context(), access.Link{Kind: access.CrewLink, Name: name, Role: access.Role(r.PostFormValue("role")), Site: r.PostFormValue("site"), Days: days}, v.Visitor.Name)
+		fresh, err = p.Auth.MakeLink(r.Context(), auth.Link{Kind: auth.CrewLink, Name: name, Role: auth.Role(r.PostFormValue("role")), Site: r.PostFormValue("site"), Days: days}, v.Identity.Name)
 		fresh, is = p.reached(r, "/l/"+fresh), "people_fresh_link"
 	case "token":
 		if name == "" {
 			p.peoplePage(w, r, http.StatusUnprocessableEntity, v.T("people_name_missing"), "", "")
 			return
 		}
-		var scopes []access.Scope
+		var scopes []auth.Scope
 		for _, s := range r.PostForm["scope"] {
-			scopes = append(scopes, access.Scope(s))
+			scopes = append(scopes, auth.Scope(s))
 		}
-		fresh, err = p.Gate.MakeToken(r.Context(), access.Token{Name: name, Scopes: scopes, Days: days}, v.Visitor.Name)
+		fresh, err = p.Auth.MakeToken(r.Context(), auth.Token{Name: name, Scopes: scopes, Days: days}, v.Identity.Name)
 		is = "people_fresh_token"
 	case "withdraw":
-		err = p.Gate.Withdraw(r.Context(), r.PostFormValue("id"))
+		err = p.Auth.Withdraw(r.Context(), r.PostFormValue("id"))
 	default:
 		p.fault(w, r, http.StatusBadRequest, "entry_wrong_form")
 		return

@@ -11,7 +11,7 @@ import (
 	"github.com/go-chi/chi/v5"
 	"github.com/google/uuid"
 
-	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast/archive"
 	"thawline/forecast/records"
 	"thawline/forecast/season"
@@ -50,7 +50,7 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 		p.failed(w, r, err)
 		return
 	}
-	b := &recordsBody{Edit: v.Visitor.Role.May(access.Keeper), By: v.Visitor.Role.May(access.Crew), Now: p.Now().In(v.Site.Zone).Format("2006-01-02T15:04")}
+	b := &recordsBody{Edit: v.Identity.Role.May(auth.Keeper), By: v.Identity.Role.May(auth.Crew), Now: p.Now().In(v.Site.Zone).Format("2006-01-02T15:04")}
 	b.Year = seasonYear(p.Now(), v.Site.Zone)
 	years := map[int]bool{b.Year: true}
 	for i := range all {
@@ -142,7 +142,7 @@ func (p *Pages) changeRecord(w http.ResponseWriter, r *http.Request) {
 		p.fault(w, r, http.StatusNotFound, "fault_no_record")
 		return
 	}
-	by := v.Visitor.Name
+	by := v.Identity.Name
 	if by == "" {
 		by = byPage
 	}

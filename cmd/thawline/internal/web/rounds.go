@@ -15,7 +15,7 @@ import (
 	"github.com/google/uuid"
 
 	"thawline/alerts/message/sections"
-	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
 	"thawline/forecast/records"
 	"thawline/forecast/units"
@@ -46,7 +46,7 @@ func (p *Pages) rounds(w http.ResponseWriter, r *http.Request) {
 	if v == nil {
 		return
 	}
-	b := &roundsBody{May: v.Visitor.Role.May(access.Crew)}
+	b := &roundsBody{May: v.Identity.Role.May(auth.Crew)}
 	o := p.current(r.Context(), v)
 	if o != nil {
 		b.Next, b.NextMore, _ = nextRound(v, o, p.Now())
@@ -185,7 +185,7 @@ func (p *Pages) enter(w http.ResponseWriter, r *http.Request) {
 		answer(http.StatusUnprocessableEntity, "wrong", v.why(wrong))
 		return
 	}
-	name := v.Visitor.Name
+	name := v.Identity.Name
 	if name == "" {
 		name = byPage
 	}

@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"thawline/alerts/ledger"
-	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
 )
 
@@ -45,7 +45,7 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 	now := p.Now()
 	names := map[string]string{}
 	for _, s := range p.Outlooks.Sites() {
-		if !v.Visitor.Sees(s.ID) {
+		if !v.Identity.Sees(s.ID) {
 			continue
 		}
 		if len(names) == mostStanding {
@@ -65,10 +65,10 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	jobs, fault := p.Outlooks.Standings()
-	if fault != "" && v.May("keeper") && v.Visitor.SeesAll() {
+	if fault != "" && v.May("keeper") && v.Identity.SeesAll() {
 		b.Fix = append(b.Fix, v.T("fix_settings")+" "+fault)
 	}
-	if v.May("keeper") && v.Visitor.SeesAll() {
+	if v.May("keeper") && v.Identity.SeesAll() {
 		to := p.Outlooks.Recipients()
 		b.Recipients = v.N("recipients", to.Reached)
 		if to.Nobody() {
@@ -101,7 +101,7 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 		}
 		b.Jobs = append(b.Jobs, row)
 	}
-	if v.Visitor.Role.May(access.Keeper) {
+	if v.Identity.Role.May(auth.Keeper) {
 		var err error
 		if b.Deliveries, err = p.deliveries(r, v, names); err != nil {
 			p.failed(w, r, err)

@@ -11,7 +11,7 @@ import (
 	"golang.org/x/text/language"
 
 	"thawline/alerts/message"
-	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
 	"thawline/forecast/units"
 )
@@ -19,7 +19,7 @@ import (
 // view is what every page is filled from.
 type view struct {
 	Lang, Base, Path, Title string
-	Visitor                 access.Visitor
+	Identity                auth.Identity
 	Site                    *forecast.Site // nil on pages of no site
 	Sites                   []link
 	Menu                    []link
@@ -72,7 +72,7 @@ func (v *view) At(page string) string {
 }
 
 // May reports whether the visitor has a role.
-func (v *view) May(role string) bool { return v.Visitor.Role.May(access.Role(role)) }
+func (v *view) May(role string) bool { return v.Identity.Role.May(auth.Role(role)) }
 
 // Volume is litres in the reader's unit, with its name.
 func (v *view) Volume(litres float64) string {
@@ -109,7 +109,7 @@ const (
 // reader is who looks: what the address asks for comes first and is kept on the
 // phone, then what was kept, then what is known of the person, then what the
 // browser asks for.
-func (p *Pages) reader(w http.ResponseWriter, r *http.Request, who *access.Visitor) message.Reader {
+func (p *Pages) reader(w http.ResponseWriter, r *http.Request, who *auth.Identity) message.Reader {
 	s := p.settings.Load()
 	known := map[string]bool{}
 	for _, t := range s.Catalogue.Languages() {
@@ -174,18 +174,18 @@ func (p *Pages) speakTo(v *view, r *http.Request, person string) {
 // menu are the pages of a site; the first few fit a phone.
 var menu = []struct {
 	page, key string
-	need      access.Role
+	need      auth.Role
 	more      bool
 }{
-	{"", "nav_outlook", access.Viewer, false}, {"/rounds", "nav_rounds", access.Viewer, false}, {"/boil", "nav_boil", access.Viewer, false},
-	{"/flow", "nav_flow", access.Viewer, true}, {"/season", "nav_season", access.Viewer, true}, {"/records", "nav_records", access.Viewer, true},
-	{"/skill", "nav_skill", access.Viewer, true}, {"/wall", "nav_wall", access.Viewer, true},
+	{"", "nav_outlook", auth.Viewer, false}, {"/rounds", "nav_rounds", auth.Viewer, false}, {"/boil", "nav_boil", auth.Viewer, false},
+	{"/flow", "nav_flow", auth.Viewer, true}, {"/season", "nav_season", auth.Viewer, true}, {"/records", "nav_records", auth.Viewer, true},
+	{"/skill", "nav_skill", auth.Viewer, true}, {"/wall", "nav_wall", auth.Viewer, true},
 }
 
 // view begins a page; here is its place in the menu.
 func (p *Pages) view(w http.ResponseWriter, r *http.Request, here string) *view {
-	v := &view{Visitor: access.From(r.Context()), Base: p.Gate.Base(), Path: r.URL.Path, Title: "thawline"}
-	reader := p.reader(w, r, &v.Visitor)
+	v := &view{Identity: auth.From(r.Context()), Base: p.Auth.Base(), Path: r.URL.Path, Title: "thawline"}
+	reader := p.reader(w, r, &v.Identity)
 	v.system = reader.Units
 	s := p.settings.Load()
 	words, err := s.Catalogue.Words(reader)
@@ -210,14 +210,14 @@ func (p *Pages) view(w http.ResponseWriter, r *http.Request, here string) *view 
 	for _, u := range []units.System{units.US, units.Imperial, units.Metric} {
 		v.Systems = append(v.Systems, link{Href: again("units", string(u)), Text: v.T("units_" + string(u)), Here: u == reader.Units})
 	}
-	if v.Visitor.Role == access.Nobody {
+	if v.Identity.Role == auth.Nobody {
 		v.Bare = true
 		return v
 	}
 	sites := p.Outlooks.Sites()
 	id := chi.URLParam(r, "site")
 	for i := range sites {
-		if !v.Visitor.Sees(sites[i].ID) {
+		if !v.Identity.Sees(sites[i].ID) {
 			continue
 		}
 		if sites[i].ID == id || id == "" && v.Site == nil {
@@ -225,20 +225,20 @@ func (p *Pages) view(w http.ResponseWriter, r *http.Request, here string) *view 
 		}
 	}
 	for i := range sites {
-		if v.Visitor.Sees(sites[i].ID) && len(v.Sites) <= mostListed {
+		if v.Identity.Sees(sites[i].ID) && len(v.Sites) <= mostListed {
 			v.Sites = append(v.Sites, link{Href: v.Base + "/site/" + url.PathEscape(sites[i].ID) + here, Text: sites[i].Name, Here: v.Site != nil && sites[i].ID == v.Site.ID})
 		}
 	}
 	if v.Site != nil {
 		for _, m := range menu {
-			if v.Visitor.Role.May(m.need) {
+			if v.Identity.Role.May(m.need) {
 				v.Menu = append(v.Menu, link{Href: v.At(m.page), Text: v.T(m.key), Here: id != "" && m.page == here, More: m.more})
 			}
 		}
 		v.Title = v.Site.Name
 	}
 	v.Menu = append(v.Menu, link{Href: v.Base + "/status", Text: v.T("nav_status"), Here: here == "status", More: true})
-	if v.May("keeper") && v.Visitor.SeesAll() && !v.Visitor.Open {
+	if v.May("keeper") && v.Identity.SeesAll() && !v.Identity.Open {
 		v.Menu = append(v.Menu, link{Href: v.Base + "/people", Text: v.T("nav_people"), Here: here == "people", More: true})
 	}
 	if key := r.URL.Query().Get("done"); slices.Contains(notices, key) {

@@ -21,7 +21,7 @@ import (
 	"thawline/alerts"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
-	"thawline/cmd/thawline/internal/access"
+	"thawline/cmd/thawline/internal/auth"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/forecast"
 	"thawline/forecast/archive"
@@ -72,7 +72,7 @@ type Pages struct {
 	PlaceKey func(*forecast.Site) string // under which a site's weather is kept
 	Records  Records
 	Messages Messages
-	Gate     *access.Gate
+	Auth     *auth.Service
 	Log      *slog.Logger
 	Now      func() time.Time
 
@@ -100,10 +100,10 @@ func (p *Pages) UsualWords() (*message.Words, error) {
 // Register adds the pages to a router.
 func (p *Pages) Register(r chi.Router) {
 	r.Use(middleware.Compress(5, "text/html", "text/css", "text/javascript", "application/json", "application/manifest+json", "image/svg+xml", "text/csv", "text/calendar"))
-	p.Gate.Faults = p.fault
+	p.Auth.Faults = p.fault
 	p.files(r)
 	p.comeIn(r)
-	viewer := r.With(p.need(access.Viewer))
+	viewer := r.With(p.need(auth.Viewer))
 	viewer.Get("/", p.home)
 	viewer.Get("/status", p.status)
 	viewer.Route("/site/{site}", func(r chi.Router) {
@@ -117,17 +117,17 @@ func (p *Pages) Register(r chi.Router) {
 		r.Get("/rounds", p.rounds)
 		r.Get("/records", p.records)
 		r.Get("/records.csv", p.recordsCSV)
-		crew := r.With(p.need(access.Crew))
+		crew := r.With(p.need(auth.Crew))
 		crew.Post("/entries", p.enter)
 		crew.Post("/seen", p.seen)
-		keeper := r.With(p.need(access.Keeper))
+		keeper := r.With(p.need(auth.Keeper))
 		keeper.Post("/records/{id}", p.changeRecord)
 		keeper.Post("/records/import", p.importRecords)
 	})
-	keeper := r.With(p.need(access.Keeper), p.ofAll)
+	keeper := r.With(p.need(auth.Keeper), p.ofAll)
 	keeper.Get("/people", p.people)
 	keeper.Post("/people", p.letIn)
-	r.NotFound(p.need(access.Viewer)(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+	r.NotFound(p.need(auth.Viewer)(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		p.fault(w, r, http.StatusNotFound, "fault_not_found")
 	})).ServeHTTP)
 }
@@ -135,7 +135,7 @@ func (p *Pages) Register(r chi.Router) {
 // ofAll keeps what concerns all sites from those who see only some.
 func (p *Pages) ofAll(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if !access.From(r.Context()).SeesAll() {
+		if !auth.From(r.Context()).SeesAll() {
 			p.fault(w, r, http.StatusForbidden, "fault_all_sites")
 			return
 		}
@@ -143,8 +143,8 @@ func (p *Pages) ofAll(next http.Handler) http.Handler {
 	})
 }
 
-func (p *Pages) need(role access.Role) func(http.Handler) http.Handler {
-	return func(next http.Handler) http.Handler { return p.Gate.Need(role, next) }
+func (p *Pages) need(role auth.Role) func(http.Handler) http.Handler {
+	return func(next http.Handler) http.Handler { return p.Auth.RequireRole(role, next) }
 }
 
 var templates = parse("outlook", "flow", "season", "boil", "skill", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password", "push", "first", "import")

@@ -1,4 +1,4 @@
-package access
+package auth
 
 import (
 	"encoding/json"
@@ -17,7 +17,7 @@ func wantsPage(r *http.Request) bool { return strings.Contains(r.Header.Get("Acc
 
 // refuse says why somebody is not let in: on a page, or as a problem (RFC 9457) to
 // those who ask the API.
-func (g *Gate) refuse(w http.ResponseWriter, r *http.Request, status int, because why) {
+func (g *Service) refuse(w http.ResponseWriter, r *http.Request, status int, because why) {
 	switch {
 	case strings.HasPrefix(r.URL.Path, "/api/") || r.Header.Get("Authorization") != "":
 		w.Header().Set("Content-Type", "application/problem+json")

@@ -1,4 +1,4 @@
-package access
+package auth
 
 import (
 	"context"
@@ -41,7 +41,7 @@ const tokenBegins = "thawline_"
 const mostTokenDays = 2 * 366
 
 // MakeToken makes a token and gives its text, of which only a hash is kept.
-func (g *Gate) MakeToken(ctx context.Context, t Token, by string) (string, error) {
+func (g *Service) MakeToken(ctx context.Context, t Token, by string) (string, error) {
 	switch {
 	case t.Days < 1 || t.Days > mostTokenDays:
 		return "", fmt.Errorf("a token is good for 1 to %d days", mostTokenDays)
@@ -85,7 +85,7 @@ func scanToken(row interface{ Scan(...any) error }) (*Token, error) {
 }
 
 // Tokens lists the tokens, the newest first; their texts are not kept.
-func (g *Gate) Tokens(ctx context.Context) ([]*Token, error) {
+func (g *Service) Tokens(ctx context.Context) ([]*Token, error) {
 	rows, err := g.db.QueryContext(ctx, tokenColumns+` ORDER BY made_at DESC`)
 	if err != nil {
 		return nil, fmt.Errorf("tokens: %w", err)
@@ -104,16 +104,16 @@ func (g *Gate) Tokens(ctx context.Context) ([]*Token, error) {
 
 // withToken goes on with the rights of a token and of nothing else: neither a
 // session nor this machine's own.
-func (g *Gate) withToken(w http.ResponseWriter, r *http.Request, text string, next http.Handler) {
+func (g *Service) withToken(w http.ResponseWriter, r *http.Request, text string, next http.Handler) {
 	address := g.state.Load().client(r)
-	if err := g.waits.check("\x00token", address, g.now()); err != nil {
+	if err := g.throttle.check("\x00token", address, g.now()); err != nil {
 		g.refuse(w, r, http.StatusTooManyRequests, why{say: err.Error()})
 		return
 	}
 	t, err := scanToken(g.db.QueryRowContext(r.Context(), tokenColumns+` WHERE hash = ?1`, hashOf(text)))
 	switch {
 	case errors.Is(err, sql.ErrNoRows) || err == nil && !t.Good(g.now()):
-		g.waits.wrong("\x00token", address, g.now())
+		g.throttle.wrong("\x00token", address, g.now())
 		w.Header().Set("WWW-Authenticate", `Bearer error="invalid_token"`)
 		g.refuse(w, r, http.StatusUnauthorized, why{say: "this token is not good, or no longer; a keeper makes another"})
 		return
@@ -126,5 +126,5 @@ func (g *Gate) withToken(w http.ResponseWriter, r *http.Request, text string, ne
 	if slices.Contains(t.Scopes, WriteRecords) || slices.Contains(t.Scopes, Acknowledge) {
 		role = Crew
 	}
-	next.ServeHTTP(w, r.WithContext(With(r.Context(), Visitor{Name: t.Name, Role: role, Site: t.Site, Scopes: t.Scopes})))
+	next.ServeHTTP(w, r.WithContext(With(r.Context(), Identity{Name: t.Name, Role: role, Site: t.Site, Scopes: t.Scopes})))
 }

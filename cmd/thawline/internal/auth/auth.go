@@ -1,4 +1,4 @@
-package access
+package auth
 
 import (
 	"context"
@@ -15,9 +15,9 @@ import (
 	"github.com/alexedwards/scs/v2"
 )
 
-// Gate stands before everything that is served. It may be used by several
+// Service stands before everything that is served. It may be used by several
 // goroutines.
-type Gate struct {
+type Service struct {
 	db     *sql.DB
 	secret func(context.Context) ([]byte, error)
 	log    *slog.Logger
@@ -29,31 +29,31 @@ type Gate struct {
 
 	bound string // the address that is really listened on, "" where nothing is
 
-	state atomic.Pointer[state]
-	rates rates
-	waits waits
+	state    atomic.Pointer[state]
+	rates    rates
+	throttle throttle
 }
 
-// state is what the gate goes by, replaced as a whole.
+// state is what the service goes by, replaced as a whole.
 type state struct {
 	Settings
 	sessions *scs.SessionManager
 	origins  *http.CrossOriginProtection
 }
 
-// New makes a gate on a database that has the tables. secret gives the key of
+// New is the service on a database that has the tables. secret gives the key of
 // this installation, with which links are signed.
-func New(db *sql.DB, secret func(context.Context) ([]byte, error), log *slog.Logger, now func() time.Time) *Gate {
-	g := &Gate{db: db, secret: secret, log: log, now: now}
-	g.Use(Settings{})
+func New(db *sql.DB, secret func(context.Context) ([]byte, error), log *slog.Logger, now func() time.Time) *Service {
+	g := &Service{db: db, secret: secret, log: log, now: now}
+	g.SetSettings(Settings{})
 	return g
 }
 
 // sessionLife is how long somebody stays logged in on a phone: a season.
 const sessionLife = 90 * 24 * time.Hour
 
-// Use takes settings.
-func (g *Gate) Use(s Settings) {
+// SetSettings takes settings.
+func (g *Service) SetSettings(s Settings) {
 	sessions := scs.New()
 	sessions.Store = &sessionStore{g.db, g.now}
 	sessions.HashTokenInStore = true
@@ -74,25 +74,25 @@ func (g *Gate) Use(s Settings) {
 
 // Bound says which address the pages are really listened on, before the first
 // request: what settings say of it later changes no socket.
-func (g *Gate) Bound(to net.Addr) { g.bound = to.String() }
+func (g *Service) Bound(to net.Addr) { g.bound = to.String() }
 
 // open reports whether nobody has to log in: neither the settings nor the socket
 // let anybody but this machine in.
-func (g *Gate) open(s *state) bool {
+func (g *Service) open(s *state) bool {
 	return !s.NeedsLogin() && (g.bound == "" || loopback(g.bound))
 }
 
 // openTo reports whether who asks need not log in.
-func (g *Gate) openTo(s *state, r *http.Request) bool { return g.open(s) && loopback(r.RemoteAddr) }
+func (g *Service) openTo(s *state, r *http.Request) bool { return g.open(s) && loopback(r.RemoteAddr) }
 
 func init() { gob.Register(time.Time{}) }
 
 // Base is the path below which pages stand, "" for none.
-func (g *Gate) Base() string { return g.state.Load().base() }
+func (g *Service) Base() string { return g.state.Load().base() }
 
 // Address is how a path is reached from outside; the path alone, below the base,
 // where no link is set.
-func (g *Gate) Address(path string) string {
+func (g *Service) Address(path string) string {
 	s := g.state.Load()
 	if s.Link == "" {
 		return path
@@ -101,22 +101,22 @@ func (g *Gate) Address(path string) string {
 }
 
 // People are the people of the settings.
-func (g *Gate) People() []Person { return g.state.Load().People }
+func (g *Service) People() []Person { return g.state.Load().People }
 
 type sessionKey struct{}
 
 // sessionsOf are the sessions that a request was loaded with, should settings
 // have changed since.
-func (g *Gate) sessionsOf(r *http.Request) *scs.SessionManager {
+func (g *Service) sessionsOf(r *http.Request) *scs.SessionManager {
 	if s, ok := r.Context().Value(sessionKey{}).(*scs.SessionManager); ok {
 		return s
 	}
 	return g.state.Load().sessions
 }
 
-// Need lets in who has a role. Others are asked to log in, or told that they may
+// RequireRole lets in who has a role. Others are asked to log in, or told that they may
 // not.
-func (g *Gate) Need(role Role, next http.Handler) http.Handler {
+func (g *Service) RequireRole(role Role, next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		v := From(r.Context())
 		switch {

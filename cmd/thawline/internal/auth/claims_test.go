@@ -1,4 +1,4 @@
-package access
+package auth
 
 import (
 	"strings"
@@ -31,7 +31,7 @@ func TestWithdrawnRightsCountAtOnce(t *testing.T) {
 		t.Errorf("%v: a password is kept as %.30s", err, kept)
 	}
 	for _, sites := range [][]string{nil, {"hill"}, {}} {
-		b.Use(Settings{Listen: elsewhere.Listen, People: []Person{{"wren", "Wren", Keeper, sites}}})
+		b.SetSettings(Settings{Listen: elsewhere.Listen, People: []Person{{"wren", "Wren", Keeper, sites}}})
 		want := "sees all"
 		if sites != nil {
 			want = "sees " + strings.Join(sites, " ")

@@ -1,4 +1,4 @@
-package access
+package auth
 
 import (
 	"context"
@@ -79,31 +79,31 @@ const (
 	sessionInvited = "invited" // a password may be chosen without the old one
 )
 
-// visitor finds out who asks, by what stands in settings and database now: a role
+// identity finds out who asks, by what stands in settings and database now: a role
 // that was taken away is gone at once.
-func (g *Gate) visitor(r *http.Request, s *state) (Visitor, error) {
+func (g *Service) identity(r *http.Request, s *state) (Identity, error) {
 	if g.openTo(s, r) {
-		return Visitor{Role: Keeper, Open: true}, nil
+		return Identity{Role: Keeper, Open: true}, nil
 	}
 	ctx := r.Context()
 	if id := s.sessions.GetString(ctx, sessionLink); id != "" {
 		l, err := g.link(ctx, id)
 		if errors.Is(err, ErrLink) || err == nil && !l.Good(g.now()) {
-			return Visitor{}, nil
+			return Identity{}, nil
 		}
 		if err != nil {
-			return Visitor{}, err
+			return Identity{}, err
 		}
 		if l.Kind == CrewLink {
-			return Visitor{Name: l.Name, Role: l.Role, Site: l.Site}, nil
+			return Identity{Name: l.Name, Role: l.Role, Site: l.Site}, nil
 		}
 	}
 	id := s.sessions.GetString(ctx, sessionPerson)
 	person, known := s.person(id)
 	if id == "" || !known {
-		return Visitor{}, nil
+		return Identity{}, nil
 	}
-	v := Visitor{Person: person.ID, Name: person.Name, Role: person.Role, Sites: person.Sites}
+	v := Identity{Person: person.ID, Name: person.Name, Role: person.Role, Sites: person.Sites}
 	if s.sessions.GetBool(ctx, sessionInvited) {
 		v.Role = Nobody // until a password is chosen
 		return v, nil
@@ -111,17 +111,17 @@ func (g *Gate) visitor(r *http.Request, s *state) (Visitor, error) {
 	var changed string
 	err := g.db.QueryRowContext(ctx, `SELECT changed_at FROM account WHERE person = ?1`, id).Scan(&changed)
 	if errors.Is(err, sql.ErrNoRows) || err == nil && changed != s.sessions.GetString(ctx, sessionSince) {
-		return Visitor{}, nil
+		return Identity{}, nil
 	}
 	if err != nil {
-		return Visitor{}, fmt.Errorf("account: %w", err)
+		return Identity{}, fmt.Errorf("account: %w", err)
 	}
 	return v, nil
 }
 
 // begin starts a session under a new token: one that somebody planted before is
 // worth nothing.
-func (g *Gate) begin(r *http.Request, values map[string]any, until time.Time) error {
+func (g *Service) begin(r *http.Request, values map[string]any, until time.Time) error {
 	s := g.sessionsOf(r)
 	ctx := r.Context()
 	if err := s.Clear(ctx); err != nil {
@@ -140,7 +140,7 @@ func (g *Gate) begin(r *http.Request, values map[string]any, until time.Time) er
 }
 
 // Logout ends the session.
-func (g *Gate) Logout(r *http.Request) error {
+func (g *Service) Logout(r *http.Request) error {
 	if err := g.sessionsOf(r).Destroy(r.Context()); err != nil {
 		return fmt.Errorf("session: %w", err)
 	}
@@ -148,7 +148,7 @@ func (g *Gate) Logout(r *http.Request) error {
 }
 
 // Tidy drops what has ended.
-func (g *Gate) Tidy(ctx context.Context, now time.Time) error {
+func (g *Service) Tidy(ctx context.Context, now time.Time) error {
 	old := stamp(now.AddDate(0, -3, 0))
 	for _, q := range []struct{ text, before string }{
 		{`DELETE FROM web_session WHERE expires_at < ?1`, stamp(now)},

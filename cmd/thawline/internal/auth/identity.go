@@ -1,7 +1,7 @@
-// Package access decides who may come in and what they may see and do: roles,
-// passwords, sessions, links that expire, tokens, and the guards before all of
+// Package auth decides who may come in and what they may see and do: roles,
+// passwords, sessions, links that expire, tokens, and the middleware before all of
 // them.
-package access
+package auth
 
 import (
 	"context"
@@ -39,8 +39,8 @@ const (
 	ReadMetrics  Scope = "metrics:read"
 )
 
-// Visitor is who asks.
-type Visitor struct {
+// Identity is who asks.
+type Identity struct {
 	Person string // id in the settings; "" for a link or token of nobody's, and where no login is asked
 	Name   string // to be shown, and to be written beside records
 	Role   Role
@@ -50,9 +50,9 @@ type Visitor struct {
 	Open   bool     // nobody is asked to log in: the address is this machine's alone
 }
 
-// Can reports whether the visitor may do what a scope names: tokens by their
+// Can reports whether who asks may do what a scope names: tokens by their
 // scopes, people by their role.
-func (v Visitor) Can(s Scope) bool {
+func (v Identity) Can(s Scope) bool {
 	if v.Scopes != nil {
 		return slices.Contains(v.Scopes, s) || s == ReadMessages && slices.Contains(v.Scopes, Acknowledge)
 	}
@@ -60,22 +60,22 @@ func (v Visitor) Can(s Scope) bool {
 	return v.Role != Nobody && v.Role.May(need[s])
 }
 
-// Sees reports whether the visitor may see a site.
-func (v Visitor) Sees(site string) bool {
+// Sees reports whether who asks may see a site.
+func (v Identity) Sees(site string) bool {
 	return v.Role != Nobody && (v.Site == "" || v.Site == site) && (v.Sites == nil || slices.Contains(v.Sites, site))
 }
 
-// SeesAll reports whether the visitor may see every site, and what concerns all
+// SeesAll reports whether who asks may see every site, and what concerns all
 // of them together.
-func (v Visitor) SeesAll() bool { return v.Role != Nobody && v.Site == "" && v.Sites == nil }
+func (v Identity) SeesAll() bool { return v.Role != Nobody && v.Site == "" && v.Sites == nil }
 
 type key struct{}
 
-// With puts a visitor into a request's context.
-func With(ctx context.Context, v Visitor) context.Context { return context.WithValue(ctx, key{}, v) }
+// With puts an identity into a request's context.
+func With(ctx context.Context, v Identity) context.Context { return context.WithValue(ctx, key{}, v) }
 
-// From is the visitor of a request; the zero value is nobody.
-func From(ctx context.Context) Visitor {
-	v, _ := ctx.Value(key{}).(Visitor)
+// From is who asks in a request; the zero value is nobody.
+func From(ctx context.Context) Identity {
+	v, _ := ctx.Value(key{}).(Identity)
 	return v
 }

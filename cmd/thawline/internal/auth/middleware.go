@@ -1,4 +1,4 @@
-package access
+package auth
 
 import (
 	"context"
@@ -21,9 +21,9 @@ var (
 	methods  = map[string]bool{"GET": true, "HEAD": true, "POST": true, "PUT": true, "DELETE": true, "PATCH": true, "OPTIONS": true}
 )
 
-// Wrap guards a handler: nothing reaches it that is too big, too fast, sent by
+// Middleware guards a handler: nothing reaches it that is too big, too fast, sent by
 // another site's page, or not what it seems; and it knows who asks.
-func (g *Gate) Wrap(next http.Handler) http.Handler {
+func (g *Service) Middleware(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		defer func() {
 			if fault := recover(); fault != nil {
@@ -75,7 +75,7 @@ func (g *Gate) Wrap(next http.Handler) http.Handler {
 			}
 		}
 		inner := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-			v, err := g.visitor(r, s)
+			v, err := g.identity(r, s)
 			if err != nil {
 				g.log.Error("who asks can't be found out", "error", err)
 				g.refuse(w, r, http.StatusServiceUnavailable, notNow)
@@ -92,7 +92,7 @@ func (g *Gate) Wrap(next http.Handler) http.Handler {
 func callBack(path string) bool { return strings.HasPrefix(path, "/in/") }
 
 // refuses looks for what no browser sends.
-func (g *Gate) refuses(s *state, r *http.Request) (status int, because why) {
+func (g *Service) refuses(s *state, r *http.Request) (status int, because why) {
 	switch {
 	case !methods[r.Method]:
 		return http.StatusMethodNotAllowed, why{say: "no such method here"}

@@ -1,4 +1,4 @@
-package access
+package auth
 
 import (
 	"errors"
@@ -45,7 +45,7 @@ func TestOpenGoesByTheSocketAndByWhoAsks(t *testing.T) {
 			t.Fatal(err)
 		}
 		b.Bound(to)
-		b.Use(Settings{Listen: "127.0.0.1:8787", People: people})
+		b.SetSettings(Settings{Listen: "127.0.0.1:8787", People: people})
 		for _, path := range []string{"/", "/keeper"} {
 			r := httptest.NewRequest("GET", "http://localhost:8787"+path, nil)
 			r.RemoteAddr = c.peer
@@ -89,19 +89,19 @@ func TestGuessingWaits(t *testing.T) {
 	// From many addresses: slowed, but the owner is never kept out for long.
 	now := b.clock()
 	for i := range 2 * freeForPerson {
-		b.waits.wrong("wren", fmt.Sprint("198.51.100.", i), now)
+		b.throttle.wrong("wren", fmt.Sprint("198.51.100.", i), now)
 	}
-	var wait ErrWait
-	if err := b.waits.check("wren", "192.0.2.1", now); !errors.As(err, &wait) || wait.For > waitForPerson {
+	var wait ErrThrottled
+	if err := b.throttle.check("wren", "192.0.2.1", now); !errors.As(err, &wait) || wait.For > waitForPerson {
 		t.Errorf("guessing from everywhere: %v", err)
 	}
-	if err := b.waits.check("odell", "192.0.2.1", now); err != nil {
+	if err := b.throttle.check("odell", "192.0.2.1", now); err != nil {
 		t.Errorf("somebody else waits too: %v", err)
 	}
 	for i := range 3 * mostKnown {
-		b.waits.wrong(fmt.Sprint(i), "x", now)
+		b.throttle.wrong(fmt.Sprint(i), "x", now)
 	}
-	if n := len(b.waits.known); n > 2*mostKnown {
+	if n := len(b.throttle.known); n > 2*mostKnown {
 		t.Errorf("%d names remembered", n)
 	}
 }
@@ -122,7 +122,7 @@ func TestNobodyAndSomebodySoundAlike(t *testing.T) {
 }
 
 // A form on another site's page is sent with the victim's cookies by browsers
-// that know no SameSite; the gate sees where it came from.
+// that know no SameSite; the service sees where it came from.
 func TestAnotherSitesForm(t *testing.T) {
 	b := opened(t, Settings{Listen: "0.0.0.0:1", Link: "https://bush.example.org/sap"})
 	wren := b.setUp(t)

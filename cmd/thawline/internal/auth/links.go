@@ -1,4 +1,4 @@
-package access
+package auth
 
 import (
 	"context"
@@ -52,7 +52,7 @@ func (l *Link) Good(now time.Time) bool {
 const mostDays = 120
 
 // MakeLink makes a link and gives its token, which is kept nowhere.
-func (g *Gate) MakeLink(ctx context.Context, l Link, by string) (token string, err error) {
+func (g *Service) MakeLink(ctx context.Context, l Link, by string) (token string, err error) {
 	switch {
 	case l.Days < 1 || l.Days > mostDays:
 		return "", fmt.Errorf("a link is good for 1 to %d days", mostDays)
@@ -86,7 +86,7 @@ const (
 
 // sign makes the token: id, end, and a keyed hash of both, short enough for a
 // text message.
-func (g *Gate) sign(ctx context.Context, id uuid.UUID, ends time.Time) (string, error) {
+func (g *Service) sign(ctx context.Context, id uuid.UUID, ends time.Time) (string, error) {
 	raw := binary.BigEndian.AppendUint32(append([]byte{}, id[:]...), uint32(ends.Unix()/60))
 	mac, err := g.mac(ctx, raw)
 	if err != nil {
@@ -95,7 +95,7 @@ func (g *Gate) sign(ctx context.Context, id uuid.UUID, ends time.Time) (string, 
 	return base64.RawURLEncoding.EncodeToString(append(raw, mac...)), nil
 }
 
-func (g *Gate) mac(ctx context.Context, raw []byte) ([]byte, error) {
+func (g *Service) mac(ctx context.Context, raw []byte) ([]byte, error) {
 	key, err := g.secret(ctx)
 	if err != nil {
 		return nil, fmt.Errorf("link: %w", err)
@@ -108,15 +108,15 @@ func (g *Gate) mac(ctx context.Context, raw []byte) ([]byte, error) {
 
 // EnterLink starts a session that ends with the link. It gives ErrLink, or
 // ErrWait after too many wrong tries.
-func (g *Gate) EnterLink(r *http.Request, token string) (kind Kind, site string, err error) {
+func (g *Service) EnterLink(r *http.Request, token string) (kind Kind, site string, err error) {
 	ctx := r.Context()
 	address := g.state.Load().client(r)
-	if err := g.waits.check("\x00link", address, g.now()); err != nil {
+	if err := g.throttle.check("\x00link", address, g.now()); err != nil {
 		return "", "", err
 	}
 	l, err := g.opened(ctx, token)
 	if errors.Is(err, ErrLink) {
-		g.waits.wrong("\x00link", address, g.now())
+		g.throttle.wrong("\x00link", address, g.now())
 	}
 	if err != nil {
 		return "", "", err
@@ -131,7 +131,7 @@ func (g *Gate) EnterLink(r *http.Request, token string) (kind Kind, site string,
 }
 
 // opened checks a token: signed here, not ended, not withdrawn, not used up.
-func (g *Gate) opened(ctx context.Context, token string) (*Link, error) {
+func (g *Service) opened(ctx context.Context, token string) (*Link, error) {
 	raw, err := base64.RawURLEncoding.DecodeString(token)
 	if err != nil || len(raw) != idBytes+expiryBytes+macBytes {
 		return nil, ErrLink
@@ -157,7 +157,7 @@ func (g *Gate) opened(ctx context.Context, token string) (*Link, error) {
 }
 
 // useUp ends a link that works once; a second one who tries gets ErrLink.
-func (g *Gate) useUp(ctx context.Context, id string) error {
+func (g *Service) useUp(ctx context.Context, id string) error {
 	done, err := g.db.ExecContext(ctx, `UPDATE access_link SET used_at = ?2 WHERE id = ?1 AND used_at = '' AND withdrawn_at = ''`, id, stamp(g.now()))
 	if err != nil {
 		return fmt.Errorf("link: %w", err)
@@ -180,7 +180,7 @@ func scanLink(row interface{ Scan(...any) error }) (*Link, error) {
 	return &l, nil
 }
 
-func (g *Gate) link(ctx context.Context, id string) (*Link, error) {
+func (g *Service) link(ctx context.Context, id string) (*Link, error) {
 	l, err := scanLink(g.db.QueryRowContext(ctx, linkColumns+` WHERE id = ?1`, id))
 	if errors.Is(err, sql.ErrNoRows) {
 		return nil, ErrLink
@@ -192,7 +192,7 @@ func (g *Gate) link(ctx context.Context, id string) (*Link, error) {
 }
 
 // Links lists the links, the newest first.
-func (g *Gate) Links(ctx context.Context) ([]*Link, error) {
+func (g *Service) Links(ctx context.Context) ([]*Link, error) {
 	rows, err := g.db.QueryContext(ctx, linkColumns+` ORDER BY made_at DESC`)
 	if err != nil {
 		return nil, fmt.Errorf("links: %w", err)
@@ -213,7 +213,7 @@ func (g *Gate) Links(ctx context.Context) ([]*Link, error) {
 var ErrNone = errors.New("there is no link or token of that id")
 
 // Withdraw ends a link or token, and every session that the link has opened.
-func (g *Gate) Withdraw(ctx context.Context, id string) error {
+func (g *Service) Withdraw(ctx context.Context, id string) error {
 	ended := int64(0)
 	for _, q := range []string{`UPDATE access_link SET withdrawn_at = ?2 WHERE id = ?1 AND withdrawn_at = ''`, `UPDATE access_token SET withdrawn_at = ?2 WHERE id = ?1 AND withdrawn_at = ''`} {
 		done, err := g.db.ExecContext(ctx, q, id, stamp(g.now()))

@@ -1,4 +1,4 @@
-package access
+package auth
 
 import (
 	"fmt"
@@ -6,10 +6,10 @@ import (
 	"time"
 )
 
-// ErrWait is what a try gives that comes too soon after wrong ones.
-type ErrWait struct{ For time.Duration }
+// ErrThrottled is what a try gives that comes too soon after wrong ones.
+type ErrThrottled struct{ For time.Duration }
 
-func (e ErrWait) Error() string {
+func (e ErrThrottled) Error() string {
 	return fmt.Sprintf("too many wrong tries: wait %s", e.For.Round(time.Second))
 }
 
@@ -24,8 +24,8 @@ const (
 	waitForPerson = 5 * time.Second
 )
 
-// waits make who guesses wait, longer each time.
-type waits struct {
+// throttle makes who guesses wait, longer each time.
+type throttle struct {
 	mu    sync.Mutex
 	known map[string]tries
 }
@@ -35,8 +35,8 @@ type tries struct {
 	last  time.Time
 }
 
-// check is an ErrWait if a name from an address has to wait.
-func (w *waits) check(person, address string, now time.Time) error {
+// check is an ErrThrottled if a name from an address has to wait.
+func (w *throttle) check(person, address string, now time.Time) error {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	longest := time.Duration(0)
@@ -55,12 +55,12 @@ func (w *waits) check(person, address string, now time.Time) error {
 		longest = max(longest, waitForPerson-now.Sub(t.last))
 	}
 	if longest > 0 {
-		return ErrWait{longest}
+		return ErrThrottled{longest}
 	}
 	return nil
 }
 
-func (w *waits) wrong(person, address string, now time.Time) {
+func (w *throttle) wrong(person, address string, now time.Time) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	if w.known == nil || len(w.known) > mostKnown {
@@ -82,7 +82,7 @@ func (w *waits) wrong(person, address string, now time.Time) {
 }
 
 // right forgets the wrong tries of a person from an address.
-func (w *waits) right(person, address string) {
+func (w *throttle) right(person, address string) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	delete(w.known, "b"+person+"\x00"+address)

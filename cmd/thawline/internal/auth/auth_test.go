@@ -1,4 +1,4 @@
-package access
+package auth
 
 import (
 	"net/http"
@@ -106,10 +106,10 @@ func TestRoleOfTheSettingsCounts(t *testing.T) {
 	b := opened(t, elsewhere)
 	wren := b.setUp(t)
 	wren.must(200, "GET", "/keeper", nil, nil)
-	b.Use(Settings{Listen: elsewhere.Listen, People: []Person{{"wren", "Wren", Viewer, nil}}})
+	b.SetSettings(Settings{Listen: elsewhere.Listen, People: []Person{{"wren", "Wren", Viewer, nil}}})
 	wren.must(403, "GET", "/keeper", nil, nil)
 	wren.must(200, "GET", "/", nil, nil)
-	b.Use(Settings{Listen: elsewhere.Listen, People: []Person{{"odell", "Odell", Keeper, nil}}})
+	b.SetSettings(Settings{Listen: elsewhere.Listen, People: []Person{{"odell", "Odell", Keeper, nil}}})
 	wren.must(401, "GET", "/", nil, nil)
 }
 
@@ -126,7 +126,7 @@ func TestManyPhonesAtOnce(t *testing.T) {
 			p := b.phone(t)
 			p.must(200, "POST", "/l/"+token, nil, nil)
 			p.must(200, "GET", "/", nil, nil)
-			b.Use(Settings{Listen: elsewhere.Listen, People: people}) // settings are reloaded meanwhile
+			b.SetSettings(Settings{Listen: elsewhere.Listen, People: people}) // settings are reloaded meanwhile
 			p.must(200, "GET", "/", nil, nil)
 		})
 	}

@@ -1,4 +1,4 @@
-package access
+package auth
 
 import (
 	"context"
@@ -57,11 +57,11 @@ func fit(password string) error {
 
 // Login starts a session for a person, named by id or name, if the password is
 // theirs. It gives ErrWrong, or ErrWait after too many wrong tries.
-func (g *Gate) Login(r *http.Request, name, password string) error {
+func (g *Service) Login(r *http.Request, name, password string) error {
 	s := g.state.Load()
 	name = strings.ToLower(strings.TrimSpace(name))
 	address := s.client(r)
-	if err := g.waits.check(name, address, g.now()); err != nil {
+	if err := g.throttle.check(name, address, g.now()); err != nil {
 		return err
 	}
 	id := ""
@@ -76,16 +76,16 @@ func (g *Gate) Login(r *http.Request, name, password string) error {
 		return err
 	}
 	if !right {
-		g.waits.wrong(name, address, g.now())
+		g.throttle.wrong(name, address, g.now())
 		g.log.Warn("a wrong password", "person", id, "address", address)
 		return ErrWrong
 	}
-	g.waits.right(name, address)
+	g.throttle.right(name, address)
 	return g.begin(r, map[string]any{sessionPerson: id, sessionSince: since}, time.Time{})
 }
 
 // compare takes as long for nobody as for somebody.
-func (g *Gate) compare(ctx context.Context, id, password string) (since string, right bool, err error) {
+func (g *Service) compare(ctx context.Context, id, password string) (since string, right bool, err error) {
 	hash, err := nobodysHash()
 	if err != nil {
 		return "", false, fmt.Errorf("password: %w", err)
@@ -113,7 +113,7 @@ func (g *Gate) compare(ctx context.Context, id, password string) (since string, 
 
 // ChangePassword gives the visitor a new password: with the old one, or in a
 // session that an invitation opened. Every other session of theirs ends.
-func (g *Gate) ChangePassword(r *http.Request, old, fresh string) error {
+func (g *Service) ChangePassword(r *http.Request, old, fresh string) error {
 	s := g.sessionsOf(r)
 	ctx := r.Context()
 	id := s.GetString(ctx, sessionPerson)
@@ -122,7 +122,7 @@ func (g *Gate) ChangePassword(r *http.Request, old, fresh string) error {
 	}
 	if !s.GetBool(ctx, sessionInvited) {
 		address := g.state.Load().client(r)
-		if err := g.waits.check(id, address, g.now()); err != nil {
+		if err := g.throttle.check(id, address, g.now()); err != nil {
 			return err
 		}
 		_, right, err := g.compare(ctx, id, old)
@@ -130,7 +130,7 @@ func (g *Gate) ChangePassword(r *http.Request, old, fresh string) error {
 			return err
 		}
 		if !right {
-			g.waits.wrong(id, address, g.now())
+			g.throttle.wrong(id, address, g.now())
 			return ErrWrong
 		}
 	}
@@ -150,7 +150,7 @@ func (g *Gate) ChangePassword(r *http.Request, old, fresh string) error {
 }
 
 // Invited reports whether the visitor may choose a password without an old one.
-func (g *Gate) Invited(r *http.Request) bool {
+func (g *Service) Invited(r *http.Request) bool {
 	return g.sessionsOf(r).GetBool(r.Context(), sessionInvited)
 }
 
@@ -158,7 +158,7 @@ type execer interface {
 	ExecContext(ctx context.Context, query string, args ...any) (sql.Result, error)
 }
 
-func (g *Gate) setPassword(ctx context.Context, db execer, person, password string) (since string, err error) {
+func (g *Service) setPassword(ctx context.Context, db execer, person, password string) (since string, err error) {
 	if err := fit(password); err != nil {
 		return "", err
 	}
@@ -175,7 +175,7 @@ func (g *Gate) setPassword(ctx context.Context, db execer, person, password stri
 }
 
 // HaveAccounts are the people who have a password.
-func (g *Gate) HaveAccounts(ctx context.Context) (map[string]bool, error) {
+func (g *Service) HaveAccounts(ctx context.Context) (map[string]bool, error) {
 	rows, err := g.db.QueryContext(ctx, `SELECT person FROM account`)
 	if err != nil {
 		return nil, fmt.Errorf("accounts: %w", err)
@@ -194,7 +194,7 @@ func (g *Gate) HaveAccounts(ctx context.Context) (map[string]bool, error) {
 
 // SetUpNeeded reports whether a login is asked for and no keeper has a password
 // yet.
-func (g *Gate) SetUpNeeded(ctx context.Context) (bool, error) {
+func (g *Service) SetUpNeeded(ctx context.Context) (bool, error) {
 	s := g.state.Load()
 	if g.open(s) {
 		return false, nil
@@ -212,7 +212,7 @@ const codeLetters = "23456789ABCDEFGHJKMNPQRSTVWXYZ" // none that are taken for 
 
 // SetUpCode makes a code with which the first keeper sets things up; one that
 // was made before is worth nothing then.
-func (g *Gate) SetUpCode(ctx context.Context) (string, error) {
+func (g *Service) SetUpCode(ctx context.Context) (string, error) {
 	var b strings.Builder
 	for b.Len() < 12 {
 		var one [1]byte
@@ -238,11 +238,11 @@ func hashOf(text string) string {
 
 // SetUp gives the first keeper a password, for the code, and starts a session.
 // The code works once.
-func (g *Gate) SetUp(r *http.Request, code, person, password string) (err error) {
+func (g *Service) SetUp(r *http.Request, code, person, password string) (err error) {
 	ctx := r.Context()
 	s := g.state.Load()
 	address := s.client(r)
-	if err := g.waits.check("\x00setup", address, g.now()); err != nil {
+	if err := g.throttle.check("\x00setup", address, g.now()); err != nil {
 		return err
 	}
 	if needed, err := g.SetUpNeeded(ctx); err != nil || !needed {
@@ -271,7 +271,7 @@ func (g *Gate) SetUp(r *http.Request, code, person, password string) (err error)
 	hash, until, _ := strings.Cut(kept, " ")
 	code = strings.NewReplacer("-", "", " ", "").Replace(strings.ToUpper(code))
 	if subtle.ConstantTimeCompare([]byte(hash), []byte(hashOf(code))) != 1 || !g.now().Before(unstamp(until)) {
-		g.waits.wrong("\x00setup", address, g.now())
+		g.throttle.wrong("\x00setup", address, g.now())
 		return ErrCode
 	}
 	if _, err = tx.ExecContext(ctx, `DELETE FROM kept_value WHERE name = 'setup_code'`); err != nil {

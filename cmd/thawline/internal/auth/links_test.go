@@ -1,4 +1,4 @@
-package access
+package auth
 
 import (
 	"bytes"
@@ -40,8 +40,8 @@ func TestCrewLink(t *testing.T) {
 		t.Error(err)
 	}
 
-	some := Visitor{Role: Keeper, Sites: []string{"hill"}}
-	if !some.Sees("hill") || some.Sees("far") || some.SeesAll() || !(Visitor{Role: Keeper}).SeesAll() || (Visitor{}).SeesAll() {
+	some := Identity{Role: Keeper, Sites: []string{"hill"}}
+	if !some.Sees("hill") || some.Sees("far") || some.SeesAll() || !(Identity{Role: Keeper}).SeesAll() || (Identity{}).SeesAll() {
 		t.Error("a keeper of one bush sees another")
 	}
 	token, err = b.MakeLink(t.Context(), Link{Kind: CrewLink, Name: "more", Role: Viewer, Days: 3}, "Wren")

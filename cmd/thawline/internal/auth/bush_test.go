@@ -1,4 +1,4 @@
-package access
+package auth
 
 import (
 	"context"
@@ -20,9 +20,9 @@ import (
 	"thawline/testdata/beside"
 )
 
-// bush is a gate with pages behind it, and a clock that the test turns.
+// bush is the service with pages behind it, and a clock that the test turns.
 type bush struct {
-	*Gate
+	*Service
 	server *httptest.Server
 	mu     sync.Mutex
 	at     time.Time
@@ -50,25 +50,25 @@ func opened(t *testing.T, s Settings) *bush {
 	}
 	t.Cleanup(func() { _ = a.Close() })
 	b := &bush{at: time.Now()}
-	b.Gate = New(a.DB(), func(context.Context) ([]byte, error) { return []byte("the key of this installation"), nil }, slog.New(slog.DiscardHandler), b.clock)
+	b.Service = New(a.DB(), func(context.Context) ([]byte, error) { return []byte("the key of this installation"), nil }, slog.New(slog.DiscardHandler), b.clock)
 	if s.People == nil {
 		s.People = people
 	}
-	b.Use(s)
+	b.SetSettings(s)
 	mux := http.NewServeMux()
-	mux.Handle("GET /{$}", b.Need(Viewer, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+	mux.Handle("GET /{$}", b.RequireRole(Viewer, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		v := From(r.Context())
 		fmt.Fprintf(w, "%s %s %s", v.Person, v.Role, v.Site)
 	})))
-	mux.Handle("POST /crew", b.Need(Crew, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+	mux.Handle("POST /crew", b.RequireRole(Crew, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if err := r.ParseForm(); err != nil {
 			http.Error(w, err.Error(), http.StatusBadRequest)
 			return
 		}
 		fmt.Fprint(w, "done")
 	})))
-	mux.Handle("GET /keeper", b.Need(Keeper, http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { fmt.Fprint(w, "kept") })))
-	mux.Handle("GET /sees", b.Need(Viewer, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+	mux.Handle("GET /keeper", b.RequireRole(Keeper, http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { fmt.Fprint(w, "kept") })))
+	mux.Handle("GET /sees", b.RequireRole(Viewer, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		v := From(r.Context())
 		if v.SeesAll() {
 			fmt.Fprint(w, "sees all")
@@ -94,13 +94,13 @@ func opened(t *testing.T, s Settings) *bush {
 	mux.HandleFunc("POST /password", func(w http.ResponseWriter, r *http.Request) {
 		b.say(w, b.ChangePassword(r, r.PostFormValue("old"), r.PostFormValue("password")))
 	})
-	b.server = httptest.NewServer(b.Wrap(mux))
+	b.server = httptest.NewServer(b.Middleware(mux))
 	t.Cleanup(b.server.Close)
 	return b
 }
 
 func (b *bush) say(w http.ResponseWriter, err error) {
-	var wait ErrWait
+	var wait ErrThrottled
 	switch {
 	case errors.As(err, &wait):
 		http.Error(w, err.Error(), http.StatusTooManyRequests)
