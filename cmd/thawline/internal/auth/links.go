@@ -107,7 +107,7 @@ func (g *Service) mac(ctx context.Context, raw []byte) ([]byte, error) {
 }
 
 // EnterLink starts a session that ends with the link. It gives ErrLink, or
-// ErrWait after too many wrong tries.
+// ErrThrottled after too many wrong tries.
 func (g *Service) EnterLink(r *http.Request, token string) (kind Kind, site string, err error) {
 	ctx := r.Context()
 	address := g.state.Load().client(r)

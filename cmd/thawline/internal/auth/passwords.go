@@ -56,7 +56,7 @@ func fit(password string) error {
 }
 
 // Login starts a session for a person, named by id or name, if the password is
-// theirs. It gives ErrWrong, or ErrWait after too many wrong tries.
+// theirs. It gives ErrWrong, or ErrThrottled after too many wrong tries.
 func (g *Service) Login(r *http.Request, name, password string) error {
 	s := g.state.Load()
 	name = strings.ToLower(strings.TrimSpace(name))
