@@ -48,10 +48,10 @@ func TestPagesKnowWhatWasJustGathered(t *testing.T) {
 	}
 	p.must(303, "POST", "/site/kettle/entries", url.Values{"key": {"gathered-1"}, "group": {"ridge"}, "volume": {"60"}})
 	s := p.must(200, "GET", "/site/kettle", nil)
-	if !strings.Contains(s, "Tonight if you can: Lane tubing will be full") || !strings.Contains(s, "Written down since: Ridge pails.") || strings.Contains(s, "Gather Ridge pails by Friday") {
+	if !strings.Contains(s, "Tonight if you can: Lane tubing will be full") || !strings.Contains(s, "Just recorded: Ridge pails.") || strings.Contains(s, "Gather Ridge pails by Friday") {
 		t.Errorf("%.3000s", s)
 	}
-	if s := p.must(200, "GET", "/site/kettle/rounds", nil); strings.Contains(s, "about 74 gallons expected") || !strings.Contains(s, "Written down since: Ridge pails.") {
+	if s := p.must(200, "GET", "/site/kettle/rounds", nil); strings.Contains(s, "about 74 gallons expected") || !strings.Contains(s, "Just recorded: Ridge pails.") {
 		t.Errorf("%.3000s", s)
 	}
 }
