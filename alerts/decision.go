@@ -22,6 +22,8 @@ const (
 	Danger      Kind = "danger"    // wind or bitter cold for those in the bush
 	NoForecast  Kind = "no_forecast"
 	StaleFeed   Kind = "stale_feed" // to those who keep the machine
+	Escalation  Kind = "escalation" // an urgent message that nobody has seen or got, to the keepers
+	Reply       Kind = "reply"      // the answer to what somebody wrote
 )
 
 // Thresholds are the bounds of the rules.

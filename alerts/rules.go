@@ -58,7 +58,7 @@ func (r *rules) lastEvening() (d Decision, told bool) {
 }
 
 func (r *rules) tell(d Decision) {
-	d.Site = r.o.Site
+	d.Site, d.Urgent = r.o.Site, d.Kind.Urgent()
 	d.Key = string(d.Kind) + ":" + d.Key
 	d.Why = append(d.Why, fmt.Sprintf("outlook of %s from %s, %.0f hours old", r.o.IssuedAt.Format(time.RFC3339), r.o.Source.Name, r.o.Source.AgeHours))
 	r.out = append(r.out, d)
@@ -167,7 +167,7 @@ func (r *rules) overflow() {
 			continue
 		}
 		by := r.gatherAt(&f)
-		r.tell(Decision{Kind: Overflow, Key: f.Group + ":" + since(f.SinceVisit, r.at.Now, r.zone), Until: f.ExpectedAt.Add(3 * time.Hour), Urgent: true,
+		r.tell(Decision{Kind: Overflow, Key: f.Group + ":" + since(f.SinceVisit, r.at.Now, r.zone), Until: f.ExpectedAt.Add(3 * time.Hour),
 			Facts: Facts{Group: r.o.Bush.GroupName(f.Group), At: by, VolumeL: f.LossL, Chance: f.Probability},
 			Why:   []string{fmt.Sprintf("chance to run over within three days %.2f, at least %.2f; most likely %s, within %s", f.Probability, r.t.OverflowProbability, f.ExpectedAt.Format("Mon 15:04"), r.t.OverflowWithin)}})
 	}
@@ -213,7 +213,7 @@ func (r *rules) hardFreeze() {
 			if full <= 0 || f.HeldL < r.t.FullShare*full || f.Spoilt(r.at.Now) {
 				continue
 			}
-			r.tell(Decision{Kind: HardFreeze, Key: f.Group + ":" + since(f.SinceVisit, r.at.Now, r.zone), Until: r.endOf(d.Date), Urgent: true,
+			r.tell(Decision{Kind: HardFreeze, Key: f.Group + ":" + since(f.SinceVisit, r.at.Now, r.zone), Until: r.endOf(d.Date),
 				Facts: Facts{Group: r.o.Bush.GroupName(f.Group), LowC: low, VolumeL: f.HeldL, Date: d.Date},
 				Why:   []string{fmt.Sprintf("low of %.1f °C on %s, at most %.0f; %.0f L held of %.0f, at least %.0f %%", low, d.Date, r.t.FreezeC, f.HeldL, full, 100*r.t.FullShare)}})
 		}

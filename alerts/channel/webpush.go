@@ -10,6 +10,8 @@ import (
 	"time"
 
 	webpush "github.com/SherClockHolmes/webpush-go"
+
+	"thawline/alerts"
 )
 
 // Subscribers know which browsers a person reads with.
@@ -91,11 +93,8 @@ func (p *WebPush) push(ctx context.Context, document string, body []byte, m Mess
 	if err := json.Unmarshal([]byte(document), &s); err != nil {
 		return errGone
 	}
-	urgency := webpush.UrgencyNormal
-	if m.Urgent {
-		urgency = webpush.UrgencyHigh
-	}
-	answer, err := webpush.SendNotificationWithContext(ctx, body, &s, &webpush.Options{HTTPClient: p.Client, Subscriber: p.Contact, Urgency: urgency,
+	profile, _ := alerts.ProfileOf(m.Kind)
+	answer, err := webpush.SendNotificationWithContext(ctx, body, &s, &webpush.Options{HTTPClient: p.Client, Subscriber: p.Contact, Urgency: webpush.Urgency(profile.Urgency),
 		TTL: int(max(m.Until.Sub(m.MadeAt), time.Minute).Seconds()), VAPIDPublicKey: public, VAPIDPrivateKey: private})
 	if err != nil {
 		return fmt.Errorf("push: %w", withoutURL(err))

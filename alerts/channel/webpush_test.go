@@ -18,6 +18,8 @@ import (
 	"testing"
 
 	webpush "github.com/SherClockHolmes/webpush-go"
+
+	"thawline/alerts"
 )
 
 // browsers keeps subscriptions in memory.
@@ -125,6 +127,13 @@ func TestWebPushIsReadByTheBrowserAlone(t *testing.T) {
 	}
 	if header.Get("TTL") == "" || header.Get("Content-Encoding") != "aes128gcm" || !strings.HasPrefix(header.Get("Authorization"), "vapid t=") {
 		t.Errorf("%v", header)
+	}
+
+	for _, profile := range alerts.Profiles { // RFC 8030, section 5.3
+		m.Kind = profile.Kind
+		if _, err := p.Send(context.Background(), m); err != nil || header.Get("Urgency") != string(profile.Urgency) {
+			t.Errorf("%s: %v, urgency %q, want %q", m.Kind, err, header.Get("Urgency"), profile.Urgency)
+		}
 	}
 
 	for status2, want := range map[int]string{http.StatusGone: "refused", http.StatusTooManyRequests: "later", http.StatusBadRequest: "refused"} {

@@ -4,6 +4,8 @@ import (
 	"encoding/xml"
 	"fmt"
 	"time"
+
+	"thawline/alerts"
 )
 
 // Warning is what a message of the Common Alerting Protocol says.
@@ -17,8 +19,7 @@ type Warning struct {
 	Description  string
 	Instruction  string
 	Language     string // "en-US", "fr-CA"
-	Category     string // "Met" or "Safety"
-	Severe       bool
+	Class        alerts.Warning
 	AreaName     string
 	LatitudeDeg  float64
 	LongitudeDeg float64
@@ -27,10 +28,6 @@ type Warning struct {
 // CAP writes one warning as a CAP 1.2 alert (OASIS, July 2010).
 func CAP(w *Warning) ([]byte, error) {
 	const form = "2006-01-02T15:04:05-07:00"
-	severity := "Minor"
-	if w.Severe {
-		severity = "Moderate"
-	}
 	type area struct {
 		Desc   string `xml:"areaDesc"`
 		Circle string `xml:"circle"`
@@ -61,7 +58,7 @@ func CAP(w *Warning) ([]byte, error) {
 		Info       info     `xml:"info"`
 	}{
 		Identifier: w.ID, Sender: w.Sender, Sent: w.Sent.Format(form), Status: "Actual", MsgType: "Alert", Scope: "Restricted", Restricted: "people of this sugarbush",
-		Info: info{Language: w.Language, Category: w.Category, Event: w.Event, Urgency: "Expected", Severity: severity, Certainty: "Likely", Expires: w.Expires.Format(form),
+		Info: info{Language: w.Language, Category: w.Class.Category, Event: w.Event, Urgency: w.Class.Urgency, Severity: w.Class.Severity, Certainty: w.Class.Certainty, Expires: w.Expires.Format(form),
 			SenderName: "thawline", Headline: printable(w.Headline), Description: printable(w.Description), Instruction: printable(w.Instruction),
 			Area: area{printable(w.AreaName), fmt.Sprintf("%.4f,%.4f 1.0", w.LatitudeDeg, w.LongitudeDeg)}},
 	}

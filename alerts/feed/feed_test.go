@@ -9,6 +9,8 @@ import (
 	"time"
 
 	ical "github.com/emersion/go-ical"
+
+	"thawline/alerts"
 )
 
 var at = time.Date(2026, 3, 20, 22, 30, 0, 0, time.UTC)
@@ -54,7 +56,7 @@ func TestCalendarIsReadByAnotherParser(t *testing.T) {
 
 func TestCAPFollowsItsSchema(t *testing.T) {
 	body, err := CAP(&Warning{ID: "0195-abc", Sender: "thawline@thawline.invalid", Sent: at, Expires: at.Add(12 * time.Hour), Event: "danger", Headline: "Strong wind <tomorrow> & limbs", Description: "d", Language: "en-US",
-		Category: "Safety", Severe: true, AreaName: "Upper Ridge", LatitudeDeg: 44.62, LongitudeDeg: -72.31})
+		Class: alerts.Warning{Category: "Safety", Urgency: "Expected", Severity: "Moderate", Certainty: "Likely"}, AreaName: "Upper Ridge", LatitudeDeg: 44.62, LongitudeDeg: -72.31})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -7,6 +7,8 @@ import (
 	"unicode/utf8"
 
 	ical "github.com/emersion/go-ical"
+
+	"thawline/alerts"
 )
 
 // FuzzCalendar: whatever stands in a name or a text, another parser reads the same
@@ -43,7 +45,7 @@ func FuzzCalendar(f *testing.F) {
 func FuzzCAP(f *testing.F) {
 	f.Add("Strong wind <tomorrow> & limbs", "]]> \x00 \ufffe")
 	f.Fuzz(func(t *testing.T, headline, area string) {
-		body, err := CAP(&Warning{ID: "0195-abc", Sender: "s@thawline.invalid", Sent: at, Expires: at, Event: "danger", Headline: headline, Description: headline, AreaName: area, Language: "en-US", Category: "Safety"})
+		body, err := CAP(&Warning{ID: "0195-abc", Sender: "s@thawline.invalid", Sent: at, Expires: at, Event: "danger", Headline: headline, Description: headline, AreaName: area, Language: "en-US", Class: alerts.Warning{Category: "Safety", Urgency: "Expected", Severity: "Minor", Certainty: "Likely"}})
 		if err != nil {
 			t.Fatal(err)
 		}

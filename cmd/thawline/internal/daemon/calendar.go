@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"thawline/alerts"
 	"thawline/alerts/feed"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
@@ -50,7 +51,7 @@ func entriesOf(site *forecast.Site, o *forecast.Outlook, w *message.Words, now t
 			continue
 		}
 		n, unit := w.Volume(day.VolumeL.P50)
-		out = append(out, feed.Entry{UID: feed.UID(site.ID, "run", day.Date), Start: start, End: start.AddDate(0, 0, 1), AllDay: true,
+		out = append(out, feed.Entry{UID: feed.UID(site.ID, string(alerts.RunEntry), day.Date), Start: start, End: start.AddDate(0, 0, 1), AllDay: true,
 			Summary: w.Say("calendar_run", map[string]any{"Name": site.Name, "Chance": tens(100 * day.RunProbability)}),
 			Text:    w.Say("calendar_run_text", map[string]any{"Volume": n, "Unit": unit})})
 	}
@@ -62,7 +63,7 @@ func entriesOf(site *forecast.Site, o *forecast.Outlook, w *message.Words, now t
 		date := r.At.Format(time.DateOnly)
 		count[date]++
 		n, unit := w.Volume(r.SapL)
-		out = append(out, feed.Entry{UID: feed.UID(site.ID, fmt.Sprintf("round%d", count[date]), date), Start: r.At, End: r.At.Add(time.Duration(max(r.Minutes, 15)) * time.Minute),
+		out = append(out, feed.Entry{UID: feed.UID(site.ID, fmt.Sprintf("%s%d", alerts.RoundEntry, count[date]), date), Start: r.At, End: r.At.Add(time.Duration(max(r.Minutes, 15)) * time.Minute),
 			Summary: w.Say("calendar_round", map[string]any{"Name": site.Name}), Text: w.Say("calendar_run_text", map[string]any{"Volume": n, "Unit": unit})})
 	}
 	for _, b := range o.Boil {
@@ -70,7 +71,7 @@ func entriesOf(site *forecast.Site, o *forecast.Outlook, w *message.Words, now t
 			continue
 		}
 		n, unit := w.Volume(b.Batch.SapL)
-		out = append(out, feed.Entry{UID: feed.UID(site.ID, "boil", b.Date), Start: b.Batch.Start, End: b.Batch.End,
+		out = append(out, feed.Entry{UID: feed.UID(site.ID, string(alerts.BoilEntry), b.Date), Start: b.Batch.Start, End: b.Batch.End,
 			Summary: w.Say("calendar_boil", map[string]any{"Name": site.Name}), Text: w.Say("calendar_run_text", map[string]any{"Volume": n, "Unit": unit})})
 	}
 	return out

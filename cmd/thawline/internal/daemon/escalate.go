@@ -10,10 +10,6 @@ import (
 	"thawline/cmd/thawline/internal/auth"
 )
 
-// Escalation repeats an urgent message to the keepers when nobody has said that
-// they have seen it, or when it could not be delivered.
-const Escalation alerts.Kind = "escalation"
-
 const answerWithin = time.Hour
 
 // escalate looks for urgent messages that nobody has acknowledged and tells the
@@ -85,7 +81,7 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 		if v.State == ledger.Failed {
 			why = "it could not be delivered"
 		}
-		decision := alerts.Decision{Kind: Escalation, Site: v.Site, Key: string(Escalation) + ":" + v.DecisionID, Until: v.Until, Why: []string{why}}
+		decision := alerts.Decision{Kind: alerts.Escalation, Site: v.Site, Key: string(alerts.Escalation) + ":" + v.DecisionID, Until: v.Until, Why: []string{why}}
 		if _, err := d.Ledger.Record(ctx, decision, to, now); err != nil {
 			d.Log.Error("an escalation was not recorded", "error", err)
 		}

@@ -1,19 +1,6 @@
 package daemon
 
-import (
-	"maps"
-	"slices"
-
-	"thawline/alerts"
-	"thawline/alerts/ledger"
-)
-
-// published are the kinds that feeds tell of: what concerns a bush, not what was
-// said to one person, nor what only those who keep the machine look after.
-var published = slices.DeleteFunc(slices.Sorted(maps.Keys(toldTo)), func(k alerts.Kind) bool { return k == alerts.StaleFeed })
-
-// Published are the kinds that feeds tell of.
-func (d *Daemon) Published() []alerts.Kind { return published }
+import "thawline/alerts/ledger"
 
 // UsualCopy is what was told in the language of the settings, else to the first
 // person, and the language that it is in.

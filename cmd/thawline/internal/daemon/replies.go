@@ -20,9 +20,6 @@ import (
 	"thawline/forecast/records"
 )
 
-// Reply answers what somebody wrote.
-const Reply alerts.Kind = "reply"
-
 // Hear deals with a text that came in for a site, as far as its number is known and the site
 // concerns the person. What could not be dealt with to the end may be heard again.
 func (d *Daemon) Hear(ctx context.Context, site *forecast.Site, from, text, id string, now time.Time) error {
@@ -73,7 +70,7 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *channel.Pers
 		id = now.UTC().Format("2006-01-02T15")
 	}
 	sum := sha256.Sum256([]byte(p.ID + "\x00" + id + "\x00" + text))
-	key := string(Reply) + ":" + hex.EncodeToString(sum[:12])
+	key := string(alerts.Reply) + ":" + hex.EncodeToString(sum[:12])
 	if known, err := d.Ledger.Known(ctx, site.ID, key); err != nil || known {
 		return err
 	}
@@ -112,7 +109,7 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *channel.Pers
 			}
 		}
 	}
-	decision := alerts.Decision{Kind: Reply, Site: site.ID, Key: key, Until: now.Add(time.Hour), Why: []string{"somebody wrote: " + u.String()}}
+	decision := alerts.Decision{Kind: alerts.Reply, Site: site.ID, Key: key, Until: now.Add(time.Hour), Why: []string{"somebody wrote: " + u.String()}}
 	_, err = d.Ledger.Record(ctx, decision, []ledger.Recipient{{Person: p.ID, Words: message.ToGSM7(answer)}}, now)
 	return err
 }

@@ -11,6 +11,7 @@ import (
 
 	"github.com/robfig/cron/v3"
 
+	"thawline/alerts"
 	"thawline/alerts/channel"
 	"thawline/cmd/thawline/internal/hooks"
 	"thawline/forecast"
@@ -44,7 +45,7 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 		return err
 	}
 	fresh := d.freshOutlooks(many, now, s.RefreshEvery)
-	w := hooks.Watched{Many: many, Kinds: slices.Collect(maps.Keys(toldTo)), Services: s.Services, Channels: slices.Collect(maps.Keys(s.Channels)), Now: now, Issued: d.Issued(context.Background())}
+	w := hooks.Watched{Many: many, Kinds: alerts.KindsWhere((*alerts.Profile).ByRole), Services: s.Services, Channels: slices.Collect(maps.Keys(s.Channels)), Now: now, Issued: d.Issued(context.Background())}
 	for _, j := range jobs {
 		if !slices.Contains(w.Tasks, j.name) {
 			w.Tasks = append(w.Tasks, j.name)

@@ -18,15 +18,6 @@ import (
 	"thawline/forecast/chart"
 )
 
-// toldTo says which roles hear of a kind. Viewers hear what concerns a visit,
-// the crew what concerns gathering, keepers everything.
-var toldTo = map[alerts.Kind][]auth.Role{
-	alerts.Evening: {auth.Keeper, auth.Crew, auth.Viewer}, alerts.Change: {auth.Keeper, auth.Crew, auth.Viewer}, alerts.NoForecast: {auth.Keeper, auth.Crew, auth.Viewer},
-	alerts.Overflow: {auth.Keeper, auth.Crew}, alerts.HardFreeze: {auth.Keeper, auth.Crew}, alerts.Danger: {auth.Keeper, auth.Crew}, alerts.BoilBy: {auth.Keeper, auth.Crew},
-	alerts.SeasonOpens: {auth.Keeper, auth.Crew}, alerts.EndNear: {auth.Keeper, auth.Crew}, alerts.EndHere: {auth.Keeper, auth.Crew},
-	alerts.DrySugar: {auth.Keeper}, alerts.Learners: {auth.Keeper, auth.Viewer}, alerts.StaleFeed: {auth.Keeper},
-}
-
 // decide asks the rules and records what is new.
 func (d *Daemon) decide(ctx context.Context, site *forecast.Site, o *forecast.Outlook, at alerts.Moment) error {
 	d.mu.Lock()
@@ -61,7 +52,7 @@ func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alert
 	d.mu.Unlock()
 	var hear []*channel.Person
 	for _, p := range people {
-		if !slices.Contains(toldTo[decision.Kind], auth.Role(p.Role)) {
+		if !decision.Kind.HeardBy(p.Role) {
 			continue
 		}
 		hears, err := d.hears(ctx, p, now)
@@ -199,7 +190,7 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 	if now.After(v.Until) {
 		return end(ledger.Expired, "too late to be of use")
 	}
-	if v.Kind != Reply { // what somebody asks is answered, and that they stopped is the answer itself
+	if v.Kind != alerts.Reply { // what somebody asks is answered, and that they stopped is the answer itself
 		if stopped, err := d.Ledger.Stopped(ctx, v.Person); err != nil || stopped {
 			if err != nil {
 				return err

@@ -3,9 +3,7 @@ package hooks
 import (
 	"context"
 	"errors"
-	"maps"
 	"net/http"
-	"slices"
 	"time"
 
 	"thawline/alerts"
@@ -61,7 +59,7 @@ const mostNews = 50
 // newsOf are the last decisions about a site, each once, as it was told in the
 // language of the settings where it was.
 func (h *Hooks) newsOf(ctx context.Context, site *forecast.Site) ([]feed.News, error) {
-	told, err := h.Ledger.Told(ctx, site.ID, h.Daemon.Published(), mostNews)
+	told, err := h.Ledger.Told(ctx, site.ID, alerts.KindsWhere(func(p *alerts.Profile) bool { return p.InFeed == alerts.Published }), mostNews)
 	if err != nil {
 		return nil, err
 	}
@@ -87,7 +85,7 @@ func byDecision(list []ledger.Delivery) (out [][]ledger.Delivery) {
 // warningOf is the newest warning about a site as a CAP message; ledger.ErrNone
 // where there is none.
 func (h *Hooks) warningOf(ctx context.Context, site *forecast.Site) ([]byte, error) {
-	told, err := h.Ledger.Told(ctx, site.ID, slices.Sorted(maps.Keys(warned)), 1)
+	told, err := h.Ledger.Told(ctx, site.ID, alerts.KindsWhere((*alerts.Profile).Warns), 1)
 	if err != nil {
 		return nil, err
 	}
@@ -95,13 +93,11 @@ func (h *Hooks) warningOf(ctx context.Context, site *forecast.Site) ([]byte, err
 		return nil, ledger.ErrNone
 	}
 	v, language := h.Daemon.UsualCopy(told)
+	profile, _ := alerts.ProfileOf(v.Kind)
 	w, err := h.Daemon.Words(message.Reader{Language: language})
 	if err != nil {
 		return nil, err
 	}
 	return feed.CAP(&feed.Warning{ID: v.DecisionID, Sender: "thawline@thawline.invalid", Sent: v.MadeAt.In(site.Zone), Expires: v.Until.In(site.Zone), Event: w.Say("kind_"+string(v.Kind), nil), Headline: v.Words, Description: v.Words,
-		Language: language, Category: warned[v.Kind], Severe: v.Urgent, AreaName: site.Name, LatitudeDeg: site.Place.LatitudeDeg, LongitudeDeg: site.Place.LongitudeDeg})
+		Language: language, Class: profile.Warning, AreaName: site.Name, LatitudeDeg: site.Place.LatitudeDeg, LongitudeDeg: site.Place.LongitudeDeg})
 }
-
-// warned are the kinds that go into the warnings feed.
-var warned = map[alerts.Kind]string{alerts.Danger: "Safety", alerts.HardFreeze: "Met", alerts.Overflow: "Safety"}

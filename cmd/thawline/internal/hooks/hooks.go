@@ -11,7 +11,6 @@ import (
 
 	"github.com/prometheus/client_golang/prometheus/promhttp"
 
-	"thawline/alerts"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/forecast"
@@ -33,7 +32,6 @@ type Addresses interface {
 
 // News are what feeds tell.
 type News interface {
-	Published() []alerts.Kind
 	UsualCopy(copies []ledger.Delivery) (v *ledger.Delivery, language string)
 	Words(message.Reader) (*message.Words, error)
 }

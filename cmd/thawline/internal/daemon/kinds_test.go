@@ -1,0 +1,114 @@
+package daemon
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"thawline/alerts"
+	"thawline/alerts/channel"
+	"thawline/alerts/feed"
+	"thawline/alerts/ledger"
+	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/auth"
+	"thawline/forecast"
+)
+
+// Every kind goes where its row says: to people by their roles, into the Atom feed or
+// not, and into the warnings as CAP values.
+func TestEveryKindGoesWhereItsRowSays(t *testing.T) {
+	d, box, server, now := evening(t)
+	ctx := t.Context()
+	site := &d.settings.Sites[0]
+	d.settings.People[0].Role, d.settings.People[1].Role, d.settings.People[2].Role = "keeper", "crew", "viewer"
+	address, err := Address(ctx, d.Ledger, "feed", site.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	base := server.URL + "/f/" + address
+	for i, p := range alerts.Profiles {
+		box.got = nil
+		*now = now.Add(time.Hour)
+		words := fmt.Sprintf("words-of-%d.", i)
+		decision := alerts.Decision{Kind: p.Kind, Site: site.ID, Key: string(p.Kind) + ":x", Until: now.Add(time.Hour), Urgent: p.Kind.Urgent()}
+		if p.ByRole() {
+			err = d.record(ctx, site, decision, *now, func(*message.Words) string { return words })
+		} else {
+			_, err = d.Ledger.Record(ctx, decision, []ledger.Recipient{{Person: "ann", Words: words}}, *now)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		d.deliver(ctx, *now)
+		for _, person := range d.settings.People {
+			got := slices.ContainsFunc(box.got, func(m channel.Message) bool { return m.Person == person.ID && m.Text == words })
+			if want := p.Kind.HeardBy(person.Role) || !p.ByRole() && person.ID == "ann"; got != want {
+				t.Errorf("%s to the %s: %t, want %t", p.Kind, person.Role, got, want)
+			}
+		}
+		if _, text := get(t, base+"/news.atom"); strings.Contains(text, words) != (p.InFeed == alerts.Published) {
+			t.Errorf("%s: in the feed %t", p.Kind, p.InFeed != alerts.Published)
+		}
+		_, text := get(t, base+"/warning.cap")
+		if !p.Warns() {
+			if strings.Contains(text, words) {
+				t.Errorf("%s warns: %s", p.Kind, text)
+			}
+			continue
+		}
+		for _, want := range []string{"<category>" + p.Warning.Category + "<", "<urgency>" + p.Warning.Urgency + "<", "<severity>" + p.Warning.Severity + "<", "<certainty>" + p.Warning.Certainty + "<", words} {
+			if !strings.Contains(text, want) {
+				t.Errorf("%s: no %s in %s", p.Kind, want, text)
+			}
+		}
+	}
+}
+
+// The calendar has every entry that the table names, and no other.
+func TestCalendarHasWhatKindsAreShownBy(t *testing.T) {
+	d, _, _, now := evening(t)
+	site := &d.settings.Sites[0]
+	w, err := d.Words(message.Reader{Language: "en"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	tomorrow := now.In(site.Zone).AddDate(0, 0, 1)
+	o := &forecast.Outlook{Days: []forecast.Day{{}, {Date: tomorrow.Format(time.DateOnly), RunProbability: 1}},
+		Boil: []forecast.BoilDay{{Date: tomorrow.Format(time.DateOnly), Batch: &forecast.BoilBatch{Start: tomorrow, End: tomorrow.Add(time.Hour)}}}}
+	o.Plan.Rounds = []forecast.PlannedRound{{At: tomorrow}}
+	named := map[string]bool{}
+	for _, p := range alerts.Profiles {
+		if p.Entry != alerts.NoEntry {
+			named[string(p.Entry)] = false
+		}
+	}
+	for _, e := range entriesOf(site, o, w, *now) {
+		found := false
+		for entry := range named {
+			for _, numbered := range []string{entry, entry + "1"} {
+				if e.UID == feed.UID(site.ID, numbered, tomorrow.Format(time.DateOnly)) {
+					named[entry], found = true, true
+				}
+			}
+		}
+		if !found {
+			t.Errorf("%s is in no row", e.UID)
+		}
+	}
+	for entry, there := range named {
+		if !there {
+			t.Errorf("the calendar has no entry %q", entry)
+		}
+	}
+}
+
+// The table's roles are those that people have.
+func TestRolesOfTheTableArePeoples(t *testing.T) {
+	for _, role := range []auth.Role{auth.Keeper, auth.Crew, auth.Viewer} {
+		if !alerts.Evening.HeardBy(string(role)) {
+			t.Errorf("the evening is not for %q", role)
+		}
+	}
+}
