@@ -30,6 +30,7 @@ type Archive struct {
 	path     string // as errors name it
 	postgres bool
 	held     *os.File // the lock of OpenInUse, nil without
+	written  chan struct{}
 }
 
 // Open opens the file, makes it if there is none, brings it to the present
@@ -41,7 +42,7 @@ func Open(ctx context.Context, path string) (*Archive, error) {
 		if err != nil {
 			return nil, err
 		}
-		a := &Archive{db: db, path: named, postgres: true}
+		a := &Archive{db: db, path: named, postgres: true, written: make(chan struct{}, 1)}
 		if err := a.prepare(ctx); err != nil {
 			return nil, errors.Join(err, db.Close())
 		}
@@ -57,7 +58,7 @@ func Open(ctx context.Context, path string) (*Archive, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open %s: %w", path, err)
 	}
-	a := &Archive{db: db, path: path}
+	a := &Archive{db: db, path: path, written: make(chan struct{}, 1)}
 	if err := a.prepare(ctx); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}

@@ -20,7 +20,7 @@ var ErrOtherEntry = errors.New("the key was used for something else")
 // it has arrived, even if somebody has corrected it since. Where the sender names by a
 // hash what was sent, something else under the same key is ErrOtherEntry.
 func (a *Archive) PutVisitsOnce(ctx context.Context, key, sent string, visits []records.Visit, by string, now time.Time) (puts []Put, again bool, err error) {
-	err = a.within(ctx, "write records to", func(tx *sql.Tx) error {
+	err = a.writeRecords(ctx, func(tx *sql.Tx) error {
 		puts, again = nil, false
 		var told, was string
 		err := tx.QueryRowContext(ctx, `SELECT puts, print FROM entry_once WHERE name = ?1`, key).Scan(&told, &was)

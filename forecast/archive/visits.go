@@ -37,7 +37,7 @@ type Put struct {
 // figures for it are a correction, with what was there before kept.
 func (a *Archive) PutVisits(ctx context.Context, visits []records.Visit, by string, now time.Time) ([]Put, error) {
 	var puts []Put
-	err := a.within(ctx, "write records to", func(tx *sql.Tx) error {
+	err := a.writeRecords(ctx, func(tx *sql.Tx) error {
 		puts = puts[:0]
 		for _, v := range visits {
 			p, err := putVisit(ctx, tx, v, by, now)
@@ -79,7 +79,10 @@ func putVisit(ctx context.Context, tx *sql.Tx, v records.Visit, by string, now t
 		_, err = tx.ExecContext(ctx, `INSERT INTO visit (id, site, taps_group, moment, collected_at, taps, volume_l, brix_pct, note, revision, removed, recorded_at, recorded_by)
 			VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, 1, 0, ?10, ?11)`,
 			fresh.String(), v.Site, v.Group, moment(&v), v.CollectedAt.UTC().Format(instant), v.Taps, nullable(v.VolumeL), nullable(v.BrixPct), v.Note, stamp, by)
-		return p, err
+		if err != nil {
+			return p, err
+		}
+		return p, noteChange(ctx, tx, v.Site)
 	case err != nil:
 		return p, err
 	}
@@ -114,15 +117,16 @@ func revise(ctx context.Context, tx *sql.Tx, id string, revision int64, v *recor
 	if remove {
 		gone = 1
 	}
-	done, err := tx.ExecContext(ctx, `UPDATE visit SET taps = ?2, volume_l = ?3, brix_pct = ?4, note = ?5, revision = ?6, removed = ?7, recorded_at = ?8, recorded_by = ?9 WHERE id = ?1 AND revision = ?10`,
-		id, v.Taps, nullable(v.VolumeL), nullable(v.BrixPct), v.Note, revision+1, gone, stamp, by, revision)
+	var site string
+	err := tx.QueryRowContext(ctx, `UPDATE visit SET taps = ?2, volume_l = ?3, brix_pct = ?4, note = ?5, revision = ?6, removed = ?7, recorded_at = ?8, recorded_by = ?9 WHERE id = ?1 AND revision = ?10 RETURNING site`,
+		id, v.Taps, nullable(v.VolumeL), nullable(v.BrixPct), v.Note, revision+1, gone, stamp, by, revision).Scan(&site)
+	if errors.Is(err, sql.ErrNoRows) {
+		return errOvertaken
+	}
 	if err != nil {
 		return err
 	}
-	if n, err := done.RowsAffected(); err != nil || n == 0 {
-		return errors.Join(err, errOvertaken)
-	}
-	return nil
+	return noteChange(ctx, tx, site)
 }
 
 func alike(a, b *records.Visit) bool {
@@ -212,7 +216,7 @@ func (a *Archive) Remove(ctx context.Context, id string, revision int, by string
 }
 
 func (a *Archive) change(ctx context.Context, id string, revision int, by string, now time.Time, to func(records.Visit) (fresh records.Visit, remove bool)) error {
-	return a.within(ctx, "write records to", func(tx *sql.Tx) error {
+	return a.writeRecords(ctx, func(tx *sql.Tx) error {
 		var v records.Visit
 		var at int64
 		var volume, brix sql.NullFloat64
@@ -237,7 +241,7 @@ func (a *Archive) change(ctx context.Context, id string, revision int, by string
 
 // Undo gives back what a visit said before its last change.
 func (a *Archive) Undo(ctx context.Context, id, by string, now time.Time) error {
-	return a.within(ctx, "write records to", func(tx *sql.Tx) error {
+	return a.writeRecords(ctx, func(tx *sql.Tx) error {
 		var v records.Visit
 		var now1, removed int64
 		var volume, brix sql.NullFloat64
@@ -258,7 +262,7 @@ func (a *Archive) Undo(ctx context.Context, id, by string, now time.Time) error 
 // moment: what was changed or removed since says again what it said then, what was
 // added is taken out of the lists. It tells how many it touched.
 func (a *Archive) UndoSince(ctx context.Context, site string, since time.Time, by string, now time.Time) (touched int, err error) {
-	err = a.within(ctx, "write records to", func(tx *sql.Tx) error {
+	err = a.writeRecords(ctx, func(tx *sql.Tx) error {
 		touched = 0
 		type changed struct {
 			id       string

@@ -153,6 +153,8 @@ func (a *App) watch(ctx context.Context, failed <-chan error) error {
 	changed := newChange(watched(a.settings)...)
 	unheard := a.listen(ctx)
 	defer func() { unheard() }()
+	ticked := make(chan struct{}, 1)
+	defer a.Remake(ctx, ticked)()
 	ticker := time.NewTicker(tick)
 	defer ticker.Stop()
 	for {
@@ -166,12 +168,39 @@ func (a *App) watch(ctx context.Context, failed <-chan error) error {
 			return fmt.Errorf("pages and metrics: %w", err)
 		case <-ticker.C:
 		}
+		if !a.Archive.Shared() && len(ticked) == 0 {
+			ticked <- struct{}{}
+		}
 		if changed.seen() {
 			a.reload()
 			changed.watch(watched(a.settings)...)
 			unheard()
 			unheard = a.listen(ctx)
 		}
+	}
+}
+
+// Remake makes outlooks again as soon as records are written, while steps go on, until it
+// is told to stop. What another program writes on this machine is seen when ticked; nil
+// never ticks.
+func (a *App) Remake(ctx context.Context, ticked <-chan struct{}) (stop func()) {
+	ctx, cancel := context.WithCancel(ctx)
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		for {
+			a.Daemon.Remake(ctx, a.env.Clock())
+			select {
+			case <-ctx.Done():
+				return
+			case <-a.Archive.Written():
+			case <-ticked:
+			}
+		}
+	}()
+	return func() {
+		cancel()
+		<-ended
 	}
 }
 

@@ -69,6 +69,7 @@ type Daemon struct {
 
 	catalogue atomic.Pointer[message.Catalogue]
 	shelf     shelf
+	remakes   remakes
 	writing   singleflight.Group // whether the records can be written, asked once for all who ask
 	accepted  sync.Map           // deliveries that a channel took and the ledger has not yet noted: what was said
 

@@ -66,6 +66,21 @@ func reckon(in forecast.Inputs) (forecast.Outlook, error) {
 
 // look gets the weather and makes the outlook.
 func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (*forecast.Outlook, error) {
+	answer, err := d.ask(ctx, site, now)
+	if err != nil {
+		return nil, err
+	}
+	if !answer.Kept {
+		past := answer.Bulletin.Course.Between(answer.Bulletin.Course.Start(), now)
+		if err := d.Archive.PutHours(ctx, d.PlaceKey(site), &past); err != nil {
+			d.Log.Warn("the past weather was not kept", "site", site.ID, "error", err)
+		}
+	}
+	return d.makeOutlook(ctx, site, &answer, now)
+}
+
+// ask asks for a site's weather and holds on to it.
+func (d *Daemon) ask(ctx context.Context, site *forecast.Site, now time.Time) (Answer, error) {
 	d.mu.Lock()
 	asker := d.settings.Asker
 	d.mu.Unlock()
@@ -73,17 +88,25 @@ func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (
 	for _, over := range answer.PassedOver {
 		d.Metrics.SourceFailed(site.ID, over.Service)
 	}
-	if err != nil {
-		return nil, err
+	if err == nil {
+		d.remakes.hold(site.ID, &answer)
+	}
+	return answer, err
+}
+
+// makeOutlook works out an outlook from weather and from the records as they stand, and
+// puts it where everybody finds it. One at a time is made for a site, so that an older
+// one never takes the place of a newer.
+func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *Answer, now time.Time) (*forecast.Outlook, error) {
+	defer d.remakes.begin(site.ID)()
+	if last := d.shelf.newest(site.ID); last != nil && last.IssuedAt.After(now) {
+		now = last.IssuedAt // made again while services were asked
 	}
 	in := forecast.Inputs{Site: *site, Bulletin: answer.Bulletin, Kept: answer.Kept, PassedOver: answer.PassedOver, Now: now, Seed: forecast.SeedOf(site, now)}
-	if !answer.Kept {
-		past := answer.Bulletin.Course.Between(answer.Bulletin.Course.Start(), now)
-		if err := d.Archive.PutHours(ctx, d.PlaceKey(site), &past); err != nil {
-			d.Log.Warn("the past weather was not kept", "site", site.ID, "error", err)
-		}
+	written, kept := d.Archive.ChangesOf(ctx, site.ID)
+	if kept != nil {
+		d.Log.Warn("how many records there are can't be seen", "site", site.ID, "error", kept)
 	}
-	var kept error
 	if in.Before, in.Visits, kept = d.Archive.Kept(ctx, site.ID, d.PlaceKey(site), season.WinterStart(now, site.Zone), now); kept != nil {
 		d.Log.Warn("some of the kept weather and records is left out", "site", site.ID, "error", kept)
 	}
@@ -95,6 +118,7 @@ func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (
 		return nil, err
 	}
 	d.shelf.put(&o, time.Now())
+	d.remakes.note(site.ID, written, true)
 	if err := d.Archive.PutOutlook(ctx, site.ID, o.IssuedAt, o.Source.IssuedAt, &o); err != nil {
 		d.Log.Warn("the outlook is not kept for other daemons and a restart", "site", site.ID, "error", err)
 	}

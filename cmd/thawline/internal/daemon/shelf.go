@@ -60,9 +60,21 @@ func (s *shelf) get(site string, at time.Time) (o *forecast.Outlook, look bool) 
 	return one.outlook, look
 }
 
+// newest is what is on the shelf; nil for nothing.
+func (s *shelf) newest(site string) *forecast.Outlook {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if one := s.kept[site]; one != nil {
+		return one.outlook
+	}
+	return nil
+}
+
 // Outlook is the newest outlook of a site, whichever daemon made it; nil before
-// the first.
+// the first. Where a record was just written it waits up to two seconds for the one that
+// knows of it.
 func (d *Daemon) Outlook(ctx context.Context, site string) *forecast.Outlook {
+	d.settled(ctx, site)
 	at := time.Now()
 	o, look := d.shelf.get(site, at)
 	if !look {

@@ -37,6 +37,7 @@ func ServePages(ctx context.Context, env app.Env, settings *config.Config, addre
 	}
 	env.Log.Info("pages of the demonstration", "address", "http://"+settings.Serve.Listen+"/")
 	return a.Serve(ctx, listener, func(ctx context.Context, failed <-chan error) error {
+		defer a.Remake(ctx, nil)()
 		select {
 		case err := <-failed:
 			return err

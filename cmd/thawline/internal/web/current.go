@@ -2,8 +2,6 @@ package web
 
 import (
 	"context"
-	"slices"
-	"strings"
 	"time"
 
 	"thawline/forecast"
@@ -28,30 +26,8 @@ func (p *Pages) current(ctx context.Context, v *view) *forecast.Outlook {
 	}
 	aged := *o
 	aged.Source.AgeHours = max(now.Sub(o.Source.IssuedAt).Hours(), 0)
-	p.sinceWritten(ctx, v, &aged)
+	if p.Outlooks.Behind(ctx, v.Site.ID) {
+		v.Since = v.T("outlook_behind")
+	}
 	return &aged
-}
-
-// sinceWritten takes out of an outlook what it says of groups that somebody has been
-// to since: nobody is sent to pails that were just emptied. The view tells of it.
-func (p *Pages) sinceWritten(ctx context.Context, v *view, o *forecast.Outlook) {
-	visits, err := p.Records.Visits(ctx, v.Site.ID, o.IssuedAt, v.Site.Zone)
-	if err != nil {
-		p.Log.Error("the records can't be read", "site", v.Site.ID, "error", err)
-		return
-	}
-	seen := map[string]bool{}
-	var names []string
-	for i := range visits {
-		if s := &visits[i]; s.Collected() && !s.DateOnly && s.CollectedAt.After(o.IssuedAt) && !seen[s.Group] {
-			seen[s.Group] = true
-			names = append(names, o.Bush.GroupName(s.Group))
-		}
-	}
-	if len(names) == 0 {
-		return
-	}
-	o.Rounds = slices.DeleteFunc(slices.Clone(o.Rounds), func(r forecast.Round) bool { return seen[r.Group] })
-	o.Overflow = slices.DeleteFunc(slices.Clone(o.Overflow), func(f forecast.Overflow) bool { return seen[f.Group] })
-	v.Since = v.T("since_written", "Groups", strings.Join(names, ", "))
 }

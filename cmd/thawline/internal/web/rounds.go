@@ -80,9 +80,7 @@ func groupsInOrder(v *view, o *forecast.Outlook, now time.Time) []groupEntry {
 				continue
 			}
 			for i, g := range round.Groups {
-				if order[g.Group] = i + 1; v.Since == "" { // else more than there is, for some
-					expected[g.Group] = g.VolumeL
-				}
+				order[g.Group], expected[g.Group] = i+1, g.VolumeL
 			}
 			break
 		}

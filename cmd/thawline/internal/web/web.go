@@ -35,6 +35,8 @@ var pageFiles embed.FS
 // Outlooks are what the daemon knows of its sites and of itself.
 type Outlooks interface {
 	Outlook(ctx context.Context, site string) *forecast.Outlook
+	// Behind reports whether the outlook of a site does not know of all records.
+	Behind(ctx context.Context, site string) bool
 	Sites() []forecast.Site
 	LeftOut() []string
 	Standings() (jobs []daemon.Standing, fault string)

@@ -1,0 +1,71 @@
+package archive
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+)
+
+// noteChange counts a write to the records of a site, in the same transaction.
+func noteChange(ctx context.Context, tx *sql.Tx, site string) error {
+	_, err := tx.ExecContext(ctx, `INSERT INTO site_changes (site, number) VALUES (?1, 1)
+		ON CONFLICT (site) DO UPDATE SET number = site_changes.number + 1`, site)
+	return err
+}
+
+// Changes counts the writes to the records of each site, by whichever program. Sites
+// whose records nobody has touched are missing.
+func (a *Archive) Changes(ctx context.Context) (map[string]int64, error) {
+	rows, err := a.db.QueryContext(ctx, `SELECT site, number FROM site_changes`)
+	if err != nil {
+		return nil, a.told("read what has changed from", err)
+	}
+	defer rows.Close()
+	changes := map[string]int64{}
+	for rows.Next() {
+		var site string
+		var number int64
+		if err := rows.Scan(&site, &number); err != nil {
+			return nil, a.told("read what has changed from", err)
+		}
+		changes[site] = number
+	}
+	if err := rows.Err(); err != nil {
+		return nil, a.told("read what has changed from", err)
+	}
+	return changes, nil
+}
+
+// ChangesOf counts the writes to the records of one site.
+func (a *Archive) ChangesOf(ctx context.Context, site string) (number int64, err error) {
+	err = a.db.QueryRowContext(ctx, `SELECT number FROM site_changes WHERE site = ?1`, site).Scan(&number)
+	if errors.Is(err, sql.ErrNoRows) {
+		return 0, nil
+	}
+	if err != nil {
+		return 0, a.told("read what has changed from", err)
+	}
+	return number, nil
+}
+
+// Written receives after this program has written records; several writes in a row may
+// be one. There is one receiver.
+func (a *Archive) Written() <-chan struct{} { return a.written }
+
+// writeRecords runs do in one transaction, as within does, and wakes the receiver of
+// Written afterwards.
+func (a *Archive) writeRecords(ctx context.Context, do func(tx *sql.Tx) error) error {
+	if err := a.within(ctx, "write records to", do); err != nil {
+		return err
+	}
+	a.noteWritten()
+	return nil
+}
+
+// noteWritten wakes the receiver of Written, if it is not awake already.
+func (a *Archive) noteWritten() {
+	select {
+	case a.written <- struct{}{}:
+	default:
+	}
+}
