@@ -17,7 +17,7 @@ const (
 	SeasonOpens Kind = "season_opens" // the first stretch worth tapping for
 	EndNear     Kind = "end_near"     // buds within about ten days of turning the sap
 	EndHere     Kind = "end_here"
-	DrySugar    Kind = "dry_sugar" // an afternoon dry enough to stir sugar
+	DrySugar    Kind = "dry_sugar" // hours dry enough to stir sugar
 	Learners    Kind = "learners"  // a day to bring learners
 	Danger      Kind = "danger"    // wind or bitter cold for those in the bush
 	NoForecast  Kind = "no_forecast"
@@ -82,6 +82,7 @@ type Facts struct {
 	AgeHours   float64   `json:"age_hours,omitempty"`
 	From, To   string    `json:",omitempty"`
 	Window     time.Time `json:"window,omitzero"`
+	Ends       time.Time `json:"ends,omitzero"` // of the hours that begin at At
 	Percentage float64   `json:"percentage,omitempty"`
 }
 

@@ -9,7 +9,6 @@ import (
 	"time"
 
 	"thawline/forecast"
-	"thawline/forecast/boil"
 	"thawline/forecast/season"
 )
 
@@ -287,8 +286,8 @@ func (r *rules) seasonTurns() {
 	}
 }
 
-// goodDays tells of an afternoon for sugar and a day for learners, each at most
-// once a week.
+// goodDays tells of hours for sugar and a day for learners, each at most once a
+// week.
 func (r *rules) goodDays() {
 	if r.o.Season.Stage == season.Over || !r.o.Season.Tapped {
 		return
@@ -296,12 +295,7 @@ func (r *rules) goodDays() {
 	tomorrow := r.at.Now.In(r.zone).AddDate(0, 0, 1).Format(time.DateOnly)
 	y, w := r.at.Now.In(r.zone).ISOWeek()
 	week := fmt.Sprintf("%d-%d", y, w)
-	for _, s := range r.o.Sugar {
-		if s.Date == tomorrow && s.Grade == boil.Dry {
-			r.tell(Decision{Kind: DrySugar, Key: week, Until: s.From.Add(3 * time.Hour), Facts: Facts{Date: s.Date, At: s.From, Percentage: s.HumidityPct},
-				Why: []string{fmt.Sprintf("air at %.0f %% where sugar is stirred", s.HumidityPct)}})
-		}
-	}
+	r.drySugar(tomorrow)
 	if len(r.o.Teaching) > 0 {
 		if best := r.o.Teaching[0]; best.Score >= r.t.TeachingScore {
 			r.tell(Decision{Kind: Learners, Key: week, Until: r.endOf(best.Date).Add(-12 * time.Hour), Facts: Facts{Date: best.Date, Score: best.Score},

@@ -158,10 +158,10 @@ func TestRules(t *testing.T) {
 		"the end is near": {func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-28" }, nil, noon, "end_near"},
 		"the end is here": {func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-20" }, nil, noon, "end_here"},
 		"dry air": {func(o *forecast.Outlook) {
-			o.Sugar = []forecast.SugarDay{{Date: "2026-03-21", From: *at(21, 13), Grade: boil.Dry}}
+			o.Sugar = []boil.SugarSpan{{Date: "2026-03-21", From: *at(21, 13), To: *at(21, 17), Chance: 0.9, Grade: boil.Dry}}
 		}, nil, evening, "dry_sugar"},
 		"fair air": {func(o *forecast.Outlook) {
-			o.Sugar = []forecast.SugarDay{{Date: "2026-03-21", From: *at(21, 13), Grade: boil.Fair}}
+			o.Sugar = []boil.SugarSpan{{Date: "2026-03-21", From: *at(21, 13), To: *at(21, 17), Chance: 0.9, Grade: boil.Fair}}
 		}, nil, evening, ""},
 		"a day for learners": {func(o *forecast.Outlook) { o.Teaching = []forecast.TeachingDay{{Date: "2026-03-23", Score: 80}} }, nil, evening, "learners"},
 		"wind": {func(o *forecast.Outlook) {

@@ -3,44 +3,10 @@ package forecast
 import (
 	"math"
 	"slices"
-	"time"
 
 	"thawline/forecast/boil"
 	"thawline/forecast/weather"
 )
-
-// sugarDays finds the driest three hours of each day at the place of work.
-func sugarDays(site *Site, e *weather.Ensemble, c *calendar) []SugarDay {
-	const stretch = 3
-	room := site.Boiling.RoomC
-	if room == 0 {
-		room = math.NaN()
-	}
-	w := &e.Futures[0]
-	out := []SugarDay{}
-	for d := range c.dates {
-		best := SugarDay{Date: c.dates[d].Format(time.DateOnly), HumidityPct: math.Inf(1)}
-		for h := 0; h+stretch <= w.Hours(); h++ {
-			at := w.Time(h).In(c.zone)
-			if c.futureDay[h] != d || at.Hour() < 9 || at.Hour()+stretch > 21 {
-				continue
-			}
-			sum, dew := 0.0, 0.0
-			for k := range stretch {
-				sum += boil.HumidityIndoors(w.At(weather.DewPointC, h+k), w.At(weather.TemperatureC, h+k), room) / stretch
-				dew += w.At(weather.DewPointC, h+k) / stretch
-			}
-			if sum < best.HumidityPct {
-				best.From, best.HumidityPct, best.DewPointC = at, round(sum, 0), round(dew, 1)
-			}
-		}
-		if !math.IsInf(best.HumidityPct, 1) {
-			best.Grade = boil.Grade(best.HumidityPct)
-			out = append(out, best)
-		}
-	}
-	return out
-}
 
 // FeelsLikeC is how cold wind makes air feel, °C: the wind chill of Canada and
 // the United States (Environment Canada 2001, from memory), below 10 °C and

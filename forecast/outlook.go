@@ -21,7 +21,7 @@ type Outlook struct {
 	Rounds      []Round          `json:"rounds"`
 	Plan        Plan             `json:"plan"`
 	Boil        []BoilDay        `json:"boil"`
-	Sugar       []SugarDay       `json:"sugar"`
+	Sugar       []boil.SugarSpan `json:"sugar"`    // of days on which there is syrup
 	Teaching    []TeachingDay    `json:"teaching"` // the best first
 	Yields      []Yield          `json:"yields"`
 	Earlier     Earlier          `json:"earlier"`
@@ -234,19 +234,8 @@ type BoilHour struct {
 	DrawOffC      float64   `json:"draw_off_c"`
 }
 
-// SugarDay is how fit a day is for stirring sugar: its driest three hours
-// between nine and nine.
-type SugarDay struct {
-	Date        string       `json:"date"`
-	From        time.Time    `json:"from"`
-	HumidityPct float64      `json:"humidity_pct"` // at the place of work
-	DewPointC   float64      `json:"dew_point_c"`
-	Grade       boil.Dryness `json:"grade"`
-}
-
 // TeachingDay is how good a day is to bring learners, 0 to 100: a run to see,
-// a boil on, weather that can be borne, in daylight, and air dry enough to
-// finish sugar.
+// a boil on, weather that can be borne, in daylight, and hours to stir sugar.
 type TeachingDay struct {
 	Date           string       `json:"date"`
 	Score          int          `json:"score"`
@@ -254,7 +243,7 @@ type TeachingDay struct {
 	Boil           bool         `json:"boil"`
 	FeelsC         float64      `json:"feels_c"`
 	Rain           bool         `json:"rain"`
-	Sugar          boil.Dryness `json:"sugar"`
+	Sugar          boil.Dryness `json:"sugar"` // of the day's span, damp where it has none
 }
 
 // Yield is what is held of a group's yield, and how records have moved it.

@@ -58,6 +58,9 @@ func (w *Words) facts(d *alerts.Decision, o *forecast.Outlook) map[string]any {
 			values[name] = w.Date(t)
 		}
 	}
+	if !f.Ends.IsZero() {
+		values["End"], values["InTen"] = w.Clock(f.Ends.In(zone)), units.InTen(f.Chance)
+	}
 	if !f.Window.IsZero() {
 		values["Start"] = w.Clock(f.Window.In(zone))
 	}

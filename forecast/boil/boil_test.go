@@ -135,9 +135,6 @@ func TestHumidityAgainstPsychrolib(t *testing.T) {
 	}
 	close2(t, "indoors from a dew point of 5 °C", HumidityIndoors(5, 8, 20), 37.30, 0.1)
 	close2(t, "indoors from a dew point of -3 °C", HumidityIndoors(-3, 2, 20), 20.9, 0.6) // theirs is over ice
-	if Grade(49) != Dry || Grade(60) != Fair || Grade(80) != Damp {
-		t.Error("grades")
-	}
 }
 
 // Where water boils at 212 °F moulded sugar is done at 244 to 246 °F and granulated

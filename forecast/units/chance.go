@@ -13,3 +13,10 @@ func Chance(p float64) string {
 		return fmt.Sprintf("%d\u00a0%%", percent)
 	}
 }
+
+// InTen is a probability as so many times in ten, 1 to 9, rounded down: it never claims
+// more than it knows.
+func InTen(p float64) int {
+	const nearly = 1e-9 // 0.8 is eight in ten however it was worked out
+	return min(max(int(p*10+nearly), 1), 9)
+}

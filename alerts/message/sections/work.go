@@ -72,8 +72,8 @@ func (p *page) fire(o *forecast.Outlook, most int) {
 	}
 	if best >= 0 {
 		s := o.Sugar[best]
-		p.item(p.say("report_sugar", map[string]any{"Day": p.w.Weekday(s.From), "Date": p.w.Date(s.From), "Time": p.w.Clock(s.From),
-			"Humidity": fmt.Sprintf("%.0f", s.HumidityPct), "Grade": p.say("grade_"+string(s.Grade), nil)}))
+		p.item(p.say("report_sugar", map[string]any{"Day": p.w.Weekday(s.From), "Date": p.w.Date(s.From), "Start": p.w.Clock(s.From), "End": p.w.Clock(s.To),
+			"InTen": units.InTen(s.Chance), "Humidity": fmt.Sprintf("%.0f", s.HumidityPct), "Grade": p.say("grade_"+string(s.Grade), nil)}))
 	}
 	if len(o.Teaching) > 0 && o.Teaching[0].Score >= fitForLearners {
 		if t, err := time.Parse(time.DateOnly, o.Teaching[0].Date); err == nil {

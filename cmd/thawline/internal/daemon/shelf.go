@@ -2,10 +2,12 @@ package daemon
 
 import (
 	"context"
+	"slices"
 	"sync"
 	"time"
 
 	"thawline/forecast"
+	"thawline/forecast/boil"
 )
 
 // shelf holds the outlooks that were lately made or asked for; the rest are in
@@ -96,6 +98,8 @@ func (d *Daemon) Outlook(ctx context.Context, site string) *forecast.Outlook {
 	if zone := d.zoneOf(site); zone != nil { // JSON knows offsets, not zones
 		fresh.IssuedAt, fresh.Hours.Start = fresh.IssuedAt.In(zone), fresh.Hours.Start.In(zone)
 	}
+	// An older daemon names only where such hours begin.
+	fresh.Sugar = slices.DeleteFunc(fresh.Sugar, func(s boil.SugarSpan) bool { return s.To.IsZero() })
 	d.shelf.put(&fresh, at)
 	return &fresh
 }

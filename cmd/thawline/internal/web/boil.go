@@ -21,8 +21,8 @@ type boilBody struct {
 	BrixNotMeasured bool
 }
 
-// boil is the fire: how long, how much wood, where syrup draws off, and which
-// afternoon is dry enough to stir sugar.
+// boil is the fire: how long, how much wood, where syrup draws off, and which hours
+// are dry enough to stir sugar.
 func (p *Pages) boil(w http.ResponseWriter, r *http.Request) {
 	v := p.ofSite(w, r, "/boil")
 	if v == nil {
@@ -67,11 +67,12 @@ func boilOf(v *view, o *forecast.Outlook) *boilBody {
 		}
 		b.Days = append(b.Days, []string{v.dateOf(d.Date), volume(d.GatheredL), volume(d.StoredL), hours, drawOff})
 	}
-	b.Sugar = [][]string{{v.T("col_day"), v.T("sugar_from"), v.T("sugar_air"), v.T("sugar_fit")}}
+	b.Sugar = [][]string{{v.T("col_day"), v.T("sugar_hours"), v.T("sugar_chance"), v.T("sugar_air"), v.T("sugar_fit")}}
 	for i := range o.Sugar {
 		s := &o.Sugar[i]
 		if i < 7 {
-			b.Sugar = append(b.Sugar, []string{v.dateOf(s.Date), v.words.Clock(s.From), fmt.Sprintf("%.0f\u00a0%%", s.HumidityPct), v.T("grade_" + string(s.Grade))})
+			b.Sugar = append(b.Sugar, []string{v.dateOf(s.Date), v.T("sugar_span", "Start", v.words.Clock(s.From), "End", v.words.Clock(s.To)),
+				v.T("sugar_in_ten", "InTen", units.InTen(s.Chance)), fmt.Sprintf("%.0f\u00a0%%", s.HumidityPct), v.T("grade_" + string(s.Grade))})
 		}
 	}
 	b.Teaching = [][]string{{v.T("col_day"), v.T("learners_score"), v.T("learners_why")}}
