@@ -41,7 +41,7 @@ func Make(in Inputs) (Outlook, error) {
 	o.Overflow, o.Rounds = overflowAndRounds(&in, &ensemble, flow, calendar, yields)
 	o.Plan = planRounds(&in, &ensemble, flow, calendar, yields)
 	o.Boil = boilDays(&in, &o, &ensemble, calendar)
-	o.Sugar = sugarSpans(&in, &o, &ensemble, calendar)
+	o.Sugar = sugarSpans(&in, &ensemble, calendar, syrupFrom(&in, &o, &ensemble, flow, yields))
 	o.Teaching = teachingDays(&o, &ensemble, calendar)
 	o.Cautions = cautions(&o, &ensemble, calendar)
 	o.Attribution = append([]weather.Credit{}, in.Bulletin.Credits...)

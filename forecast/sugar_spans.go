@@ -2,10 +2,10 @@ package forecast
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"thawline/forecast/boil"
-	"thawline/forecast/records"
 	"thawline/forecast/season"
 	"thawline/forecast/weather"
 )
@@ -14,9 +14,9 @@ import (
 // (common practice).
 const leastSyrupL = 1.0
 
-// sugarSpans finds the hours of each day to stir sugar in, on days on which there is
-// syrup.
-func sugarSpans(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar) []boil.SugarSpan {
+// sugarSpans finds the hours of each day to stir sugar in, on days whose first hour for
+// it lies after there is syrup; syrup is zero where there will be none.
+func sugarSpans(in *Inputs, e *weather.Ensemble, c *calendar, syrup time.Time) []boil.SugarSpan {
 	room := in.Site.Boiling.RoomC
 	if room == 0 {
 		room = math.NaN()
@@ -29,8 +29,7 @@ func sugarSpans(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar) []boil
 		}
 	}
 	out := []boil.SugarSpan{}
-	first := syrupFrom(in, o)
-	if first.IsZero() {
+	if syrup.IsZero() {
 		return out
 	}
 	dewK := make([][]float64, len(e.Futures))
@@ -38,7 +37,7 @@ func sugarSpans(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar) []boil
 		dewK = weather.DewErrors(len(e.Futures), e.Futures[0].Hours(), in.Seed)
 	}
 	for d, hours := range stirred {
-		if first.After(c.dates[d].Add(boil.StirFrom*time.Hour)) || len(hours) == 0 {
+		if syrup.After(c.dates[d].Add(boil.StirFrom*time.Hour)) || len(hours) == 0 {
 			continue
 		}
 		humidity := make([][]float64, len(e.Futures))
@@ -63,26 +62,22 @@ func sugarSpans(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar) []boil
 	return out
 }
 
-// syrupFrom is from when on there is syrup to stir: from the midnight after the visit
-// of this winter with which, at the latest, sap for leastSyrupL was carried in, else from
-// the end of the planned boil that makes it up. Zero where there will be none. Syrup
-// keeps: from then on there is some for the rest of the winter.
-func syrupFrom(in *Inputs, o *Outlook) time.Time {
+// syrupFrom is from when on there is syrup to stir, zero where there will be none: from
+// the day after sap for leastSyrupL was carried in this winter, else from the end of the
+// planned boil that makes it up. Where no visit of this winter brought sap, what ran by
+// the weather counts in its place. Syrup keeps: from then on there is some for the rest
+// of the winter.
+func syrupFrom(in *Inputs, o *Outlook, e *weather.Ensemble, flow []groupFlow, y *yields) time.Time {
 	brix, _ := brixOf(in)
 	need := leastSyrupL * boil.SapPerSyrup(brix, boil.SyrupBrix)
-	winter := season.WinterStart(in.Now, in.Site.Zone)
-	var visits []records.Visit
-	for g := range in.Site.Groups {
-		visits = append(visits, in.visitsOf(in.Site.Groups[g].ID)...)
+	came := carriedIn(in)
+	if len(came) == 0 {
+		came = ranBefore(in, e, flow, y)
 	}
-	records.Sort(visits)
-	for _, v := range visits {
-		if v.CollectedAt.Before(winter) || !(v.VolumeL > 0) {
-			continue
-		}
-		if need -= v.VolumeL; need <= 0 {
-			y, m, d := v.CollectedAt.In(in.Site.Zone).Date()
-			return firstMoment(y, m, d+1, in.Site.Zone)
+	for _, some := range came {
+		if need -= some.litres; need <= 0 {
+			year, month, day := some.at.In(in.Site.Zone).Date()
+			return firstMoment(year, month, day+1, in.Site.Zone)
 		}
 	}
 	for i := range o.Boil {
@@ -93,4 +88,40 @@ func syrupFrom(in *Inputs, o *Outlook) time.Time {
 		}
 	}
 	return time.Time{}
+}
+
+// someSap is sap that came at a moment.
+type someSap struct {
+	at     time.Time
+	litres float64
+}
+
+// carriedIn is the sap of this winter's visits, the oldest first.
+func carriedIn(in *Inputs) []someSap {
+	winter := season.WinterStart(in.Now, in.Site.Zone)
+	var out []someSap
+	for g := range in.Site.Groups {
+		for _, v := range in.visitsOf(in.Site.Groups[g].ID) {
+			if v.VolumeL > 0 && !v.CollectedAt.Before(winter) {
+				out = append(out, someSap{v.CollectedAt, v.VolumeL})
+			}
+		}
+	}
+	slices.SortStableFunc(out, func(a, b someSap) int { return a.at.Compare(b.at) })
+	return out
+}
+
+// ranBefore is the sap that by the weather has run since groups were tapped, by hour.
+func ranBefore(in *Inputs, e *weather.Ensemble, flow []groupFlow, y *yields) []someSap {
+	out := make([]someSap, e.Past.Hours())
+	for i := range out {
+		out[i].at = e.Past.Time(i)
+		for g := range in.Site.Groups {
+			if group := &in.Site.Groups[g]; !group.Tapped.IsZero() {
+				log, _ := y.posterior.LogYield(g)
+				out[i].litres += float64(group.Taps) * flow[g].past[i] * math.Exp(log)
+			}
+		}
+	}
+	return out
 }

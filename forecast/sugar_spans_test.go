@@ -77,6 +77,34 @@ func TestSyrupOfPlannedBoil(t *testing.T) {
 	}
 }
 
+// Where nobody keeps records, what ran by the weather counts: from the day after the
+// taps gave enough, and not before they were there. Records that there are decide alone.
+func TestSyrupWithoutRecords(t *testing.T) {
+	in := Inputs{Site: bush(t), Bulletin: waves(1, 7, 14, 10), Now: march, Seed: 1}
+	for i := range in.Bulletin.Course.Hours() {
+		in.Bulletin.Course.Col(weather.DewPointC)[i] = -25
+	}
+	const tomorrow = "2026-03-11"
+	first := func() string {
+		if o := mustMake(t, in); len(o.Sugar) > 0 {
+			return o.Sugar[0].Date
+		}
+		return ""
+	}
+	in.Site.Groups[0].Tapped = march.AddDate(0, 0, -10)
+	if got := first(); got != tomorrow {
+		t.Errorf("ran for days: first span on %q", got)
+	}
+	in.Visits = []records.Visit{carried(26, 10)}
+	if got := first(); got == tomorrow {
+		t.Error("a record of little sap, and a span")
+	}
+	in.Visits, in.Site.Groups[0].Tapped = nil, march.Add(-time.Hour)
+	if got := first(); got == tomorrow {
+		t.Error("tapped an hour ago, and a span tomorrow")
+	}
+}
+
 // Spans lie within the hours in which people stir, today in those that are left, and in
 // a heated room dry out damp air.
 func TestSugarSpansLieWhereTheyMay(t *testing.T) {

@@ -199,6 +199,7 @@ func replaySeason(t *testing.T, site forecast.Site, truth weather.Series, begin 
 	}
 
 	evenings := map[string]int{}
+	var sugar time.Time           // told last
 	afterAll := map[string]bool{} // a forecast that was wrong, put right on the morning
 	kinds := map[alerts.Kind]int{}
 	keys := map[string]bool{}
@@ -215,6 +216,12 @@ func replaySeason(t *testing.T, site forecast.Site, truth weather.Series, begin 
 			if at.Hour() != 18 || at.Minute() != 30 {
 				t.Errorf("an evening text at %s", at)
 			}
+		}
+		if m.Kind == alerts.DrySugar {
+			if at.Sub(sugar) < 7*24*time.Hour || at.Before(site.Groups[0].Tapped) || !m.Until.After(m.MadeAt) {
+				t.Errorf("hours for sugar at %s, last at %s: %s", at, sugar, m.Text)
+			}
+			sugar = at
 		}
 		if m.Kind == alerts.Change && strings.Contains(m.Text, "after all") {
 			afterAll[at.Format(time.DateOnly)] = true
