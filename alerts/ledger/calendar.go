@@ -12,6 +12,7 @@ import (
 	"slices"
 	"time"
 
+	"thawline/alerts"
 	"thawline/alerts/feed"
 )
 
@@ -144,9 +145,33 @@ func (l *Ledger) Stopped(ctx context.Context, person string) (bool, error) {
 	return n > 0, nil
 }
 
-// Newest is the last message that was sent to a person.
+// SetPaused notes that a person wants no messages before a moment; the zero time ends
+// the pause.
+func (l *Ledger) SetPaused(ctx context.Context, person string, until time.Time) error {
+	query, args := `DELETE FROM person_paused WHERE person = ?1`, []any{person}
+	if !until.IsZero() {
+		query, args = `INSERT INTO person_paused (person, until) VALUES (?1, ?2) ON CONFLICT (person) DO UPDATE SET until = excluded.until`, []any{person, stamp(until)}
+	}
+	if _, err := l.db.ExecContext(ctx, query, args...); err != nil {
+		return fmt.Errorf("ledger: %w", err)
+	}
+	return nil
+}
+
+// Silenced reports whether a person wants no messages at a moment: they have stopped
+// them, or pause.
+func (l *Ledger) Silenced(ctx context.Context, person string, now time.Time) (bool, error) {
+	var n int
+	if err := l.db.QueryRowContext(ctx, `SELECT (SELECT COUNT(*) FROM person_stopped WHERE person = ?1) + (SELECT COUNT(*) FROM person_paused WHERE person = ?1 AND until > ?2)`, person, stamp(now)).Scan(&n); err != nil {
+		return false, fmt.Errorf("ledger: %w", err)
+	}
+	return n > 0, nil
+}
+
+// Newest is the last message that was sent to a person, but for answers to what they
+// wrote; of several that were sent at once an urgent one.
 func (l *Ledger) Newest(ctx context.Context, person string) (Delivery, error) {
-	list, err := l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.person = ?1 AND v.state = 'sent' ORDER BY v.sent_at DESC LIMIT 1`, person)
+	list, err := l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.person = ?1 AND v.state = 'sent' AND d.kind <> ?2 ORDER BY v.sent_at DESC, v.urgent DESC, v.id DESC LIMIT 1`, person, string(alerts.Reply))
 	if err != nil {
 		return Delivery{}, err
 	}

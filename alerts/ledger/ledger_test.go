@@ -399,6 +399,23 @@ func TestSecretsAndWishesStayWithTheDatabase(t *testing.T) {
 			t.Errorf("stopped: %v, not %v", got, stopped)
 		}
 	}
+	for _, pause := range []struct {
+		until    time.Time
+		silenced bool
+	}{{evening.Add(time.Hour), true}, {evening.AddDate(0, 0, 5), true}, {evening, false}, {evening.Add(time.Hour), true}, {time.Time{}, false}} {
+		if err := l.SetPaused(t.Context(), "robin", pause.until); err != nil {
+			t.Fatal(err)
+		}
+		if got := must[bool](t)(other.Silenced(t.Context(), "robin", evening)); got != pause.silenced {
+			t.Errorf("silenced until %s: %v", pause.until, got)
+		}
+		if must[bool](t)(other.Silenced(t.Context(), "sam", evening)) || must[bool](t)(other.Stopped(t.Context(), "robin")) {
+			t.Error("a pause is one person's, and no stop")
+		}
+	}
+	if err := l.SetStopped(t.Context(), "robin", true, evening); err != nil || !must[bool](t)(other.Silenced(t.Context(), "robin", evening.AddDate(1, 0, 0))) {
+		t.Errorf("a stop passes: %v", err)
+	}
 	if err := errors.Join(l.AddSubscription(t.Context(), "robin", "https://a.example", "one", evening), l.AddSubscription(t.Context(), "robin", "https://b.example", "two", evening.Add(time.Minute)),
 		l.AddSubscription(t.Context(), "robin", "https://a.example", "one anew", evening.Add(time.Hour))); err != nil {
 		t.Fatal(err)
@@ -450,6 +467,8 @@ func TestWithoutADatabaseEverythingFails(t *testing.T) {
 		"Newest":       func() error { _, err := l.Newest(ctx, "robin"); return err },
 		"SetStopped":   func() error { return l.SetStopped(ctx, "robin", true, evening) },
 		"Stopped":      func() error { _, err := l.Stopped(ctx, "robin"); return err },
+		"SetPaused":    func() error { return l.SetPaused(ctx, "robin", evening) },
+		"Silenced":     func() error { _, err := l.Silenced(ctx, "robin", evening); return err },
 		"Key":          func() error { _, err := l.Key(ctx); return err },
 		"PutEntries":   func() error { return l.PutEntries(ctx, "hill", nil, evening) },
 		"Entries":      func() error { _, err := l.Entries(ctx, "hill", evening); return err },

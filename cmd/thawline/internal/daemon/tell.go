@@ -101,8 +101,8 @@ func (d *Daemon) hears(ctx context.Context, p *channel.Person, now time.Time) (b
 	if len(p.Ways) == 0 || now.Before(p.PausedUntil) {
 		return false, nil
 	}
-	stopped, err := d.Ledger.Stopped(ctx, p.ID)
-	return !stopped, err
+	silenced, err := d.Ledger.Silenced(ctx, p.ID, now)
+	return !silenced, err
 }
 
 // peopleBySite finds whom a site concerns; under "" stand those whom all do.
@@ -191,11 +191,11 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 		return end(ledger.Expired, "too late to be of use")
 	}
 	if v.Kind != alerts.Reply { // what somebody asks is answered, and that they stopped is the answer itself
-		if stopped, err := d.Ledger.Stopped(ctx, v.Person); err != nil || stopped {
+		if silenced, err := d.Ledger.Silenced(ctx, v.Person, now); err != nil || silenced {
 			if err != nil {
 				return err
 			}
-			return end(ledger.Expired, "the person wants no more messages")
+			return end(ledger.Expired, "the person wants no messages")
 		}
 	}
 	if len(ways) == 0 {
