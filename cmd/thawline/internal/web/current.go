@@ -2,14 +2,9 @@ package web
 
 import (
 	"context"
-	"time"
 
 	"thawline/forecast"
 )
-
-// standsFor is how long an outlook says something of today: the daemon makes a new one
-// every few hours, from the last good forecast too, unless no weather can be used.
-const standsFor = 20 * time.Hour
 
 // current is the newest outlook of the view's site, with the age that its weather has
 // now; nil where there is none, and where it is so old that its "tomorrow" is past,
@@ -20,7 +15,7 @@ func (p *Pages) current(ctx context.Context, v *view) *forecast.Outlook {
 		return nil
 	}
 	now := p.Now()
-	if now.Sub(o.IssuedAt) > standsFor {
+	if now.Sub(o.IssuedAt) > forecast.StandsFor {
 		v.Stopped = v.words.Stopped(v.Site.Name, o.Source.IssuedAt.In(v.Site.Zone))
 		return nil
 	}
