@@ -1,5 +1,3 @@
-// Package inbound understands what people write back: what they collected, or
-// that they have seen a message.
 package inbound
 
 import (
@@ -9,11 +7,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"unicode"
-
-	"golang.org/x/text/runes"
-	"golang.org/x/text/transform"
-	"golang.org/x/text/unicode/norm"
+	"time"
 
 	"thawline/forecast/units"
 )
@@ -24,172 +18,281 @@ type Group struct{ ID, Name string }
 // Understood is what a text says.
 type Understood struct {
 	Kind    Kind
-	Group   string // id
-	VolumeL float64
+	Row     *Row    // of the table; nil where nothing of it was understood
+	Group   string  // id
+	VolumeL float64 // of a record, -1 for none
 	BrixPct float64 // 0 where it says none
 	Note    string  // of "full", "ice" and "not checked", parted by commas
-	Unclear string  // what is asked back: "group", "volume", "unit", "sugar", "words", "number", "thousands"
-	Number  string  // where that is "number": as it was written, "1,200" or "1.200", which may be 1200 or 1.2
+	Value   float64 // of the row's measure: days, °C
+	Until   *time.Weekday
+	Unclear string // what is asked back: "group", "volume", "unit", "sugar", "words", "number", "thousands" or a measure
+	Number  string // where that is "number": as it was written, "1,200" or "1.200", which may be 1200 or 1.2
+	Word    string // what was not understood, "" where each word was
 }
 
-// Kind is what a text is.
-type Kind string
-
-// The kinds.
-const (
-	Collected Kind = "collected"
-	Seen      Kind = "seen"
-	Stop      Kind = "stop"  // no more messages
-	Start     Kind = "start" // messages again
-	Question  Kind = "question"
-)
-
 var (
-	amount = regexp.MustCompile(`^([0-9]+(?:[.,][0-9]+)?)\s*(l|litres?|liters?|gal|gals|gallons?|usgal|impgal)?$`)
-	number = regexp.MustCompile(`^[0-9]+(?:[.,][0-9]+)?$`)
-	sugar  = regexp.MustCompile(`^([0-9]+(?:[.,][0-9]+)?)\s*(?:%|brix|°brix|bx)$`)
-	// Gallons of a country become one word: "us gal", "imp gal", "gallons imperiaux".
-	ofUS  = regexp.MustCompile(`\bu\.?s\.? ?(?:gals?|gallons?)\b|\bgallons? (?:us|americains?)\b`)
-	ofImp = regexp.MustCompile(`\bimp(?:\.|erial)? ?(?:gals?|gallons?)\b|\bgallons? imp(?:eriaux|erial)?\b`)
 	// Separators are commas and points; "number" has one before exactly three digits.
 	separated = regexp.MustCompile(`[0-9]+(?:[.,][0-9]+)+`)
 	doubtful  = regexp.MustCompile(`^0*[1-9][0-9]*[.,][0-9]{3}$`)
 	// Three digits after a space: "1 200", which is no volume and its sugar.
-	spaced = regexp.MustCompile(`(?:^| )[0-9]+ [0-9]{3}(?:[ .,]|$)`)
+	spaced = regexp.MustCompile(`(?:^|[^0-9])[0-9]+ [0-9]{3}(?:[^0-9]|$)`)
 	// A space that keeps digits on one line joins them: it is narrowJoin until it is
 	// known whether a group's name ends in digits.
 	kept    = regexp.MustCompile("([0-9])[\u00a0\u2009\u202f]([0-9])")
 	chains  = regexp.MustCompile("[0-9]+(?:" + narrowJoin + "[0-9]+)+")
 	grouped = regexp.MustCompile("^[1-9][0-9]{0,2}(?:" + narrowJoin + "[0-9]{3})+$")
-	joined  = regexp.MustCompile(`([0-9])(l|gals?|gallons?|usgal|impgal|litres?|liters?|%|brix)\b`)
+	// A phone that likes a message sends it back: 👍 to “South pails will run over.”
+	quoted = regexp.MustCompile(`["“«].*["”»]`)
 )
 
 const narrowJoin = "\x1f"
 
-// Words are held without accents, as phones often write them.
-var plainWords = map[string]Kind{
-	"ok": Seen, "okay": Seen, "seen": Seen, "yes": Seen, "thanks": Seen, "thank you": Seen, "got it": Seen,
-	"vu": Seen, "oui": Seen, "merci": Seen, "d'accord": Seen,
-	"stop": Stop, "arret": Stop, "arreter": Stop, "unsubscribe": Stop, "start": Start, "reprendre": Start,
-}
-
-// notes are what a text may end in; "empty" means that nothing was there.
-var notes = []struct{ word, note string }{
-	{"not checked", "not checked"}, {"pas verifie", "not checked"}, {"pas verifies", "not checked"}, {"pas verifiee", "not checked"}, {"pas verifiees", "not checked"},
-	{"full", "full"}, {"plein", "full"}, {"pleins", "full"}, {"pleine", "full"}, {"pleines", "full"},
-	{"ice", "ice"}, {"icy", "ice"}, {"frozen", "ice"}, {"glace", "ice"}, {"glaces", "ice"}, {"glacee", "ice"}, {"glacees", "ice"}, {"gele", "ice"}, {"geles", "ice"}, {"gelee", "ice"}, {"gelees", "ice"},
-	{"empty", "empty"}, {"nothing", "empty"}, {"vide", "empty"}, {"vides", "empty"}, {"rien", "empty"},
-}
-
-// folded is a text in lower case without accents, with plain apostrophes and one
-// space between words.
-func folded(text string) string {
-	fold := transform.Chain(norm.NFD, runes.Remove(runes.In(unicode.Mn)), norm.NFC)
-	plain, _, err := transform.String(fold, strings.ToLower(text))
-	if err != nil {
-		plain = strings.ToLower(text)
-	}
-	return strings.Join(strings.Fields(strings.NewReplacer("’", "'", "\u00a0", " ", "\u202f", " ").Replace(plain)), " ")
-}
-
-// Understand reads a text such as "north 180 L 2.1": a group, where there are
-// several, a volume, and the sugar in per cent. Without a unit the volume is in
-// the writer's. Neither case nor accents count. A number that may be in thousands or
-// a decimal is asked back, never guessed.
-func Understand(text string, groups []Group, system units.System) Understood {
+// Understand reads a text such as "north 180 L 2.1" or "180 L north": a group, where
+// there are several, a volume, and the sugar in per cent; or one of the table's words
+// with its number, in either order. Without a unit a number is in the writer's.
+// Neither case nor accents count. A number that may be in thousands or a decimal is
+// asked back, never guessed. A record comes first: a group may be called "Pause".
+func (l *Lexicon) Understand(text string, groups []Group, system units.System) Understood {
 	t := folded(kept.ReplaceAllString(strings.Trim(text, " .!?\n\t"), "$1"+narrowJoin+"$2"))
-	if k, plain := plainWords[t]; plain {
-		return Understood{Kind: k}
+	record := l.recordIn(t, groups, system)
+	if record.Kind == Collected {
+		return record
 	}
-	t = ofImp.ReplaceAllString(ofUS.ReplaceAllString(t, "usgal"), "impgal")
-	t = joined.ReplaceAllString(t, "$1 $2")
-	u := Understood{Kind: Collected, VolumeL: -1}
-	rest, plain := t, strings.ReplaceAll(t, narrowJoin, " ")
+	u, is := l.wish(t, groups, system)
+	if !is || u.Kind == Question && record.Unclear != "words" && record.Unclear != "group" { // of a record as good as whole
+		return record
+	}
+	return u
+}
+
+// recordIn reads a text as a record; a Question if it is none.
+func (l *Lexicon) recordIn(t string, groups []Group, system units.System) Understood {
+	u := Understood{Kind: Collected, Row: l.record, VolumeL: -1}
+	parts := []string{t}
 	if len(groups) == 1 {
 		u.Group = groups[0].ID
 	}
-	longest := 0
-	for _, g := range groups {
-		for _, name := range []string{folded(g.Name), folded(g.ID)} {
-			after, begins := strings.CutPrefix(plain, name)
-			if len(name) > longest && begins && (after == "" || strings.ContainsRune(" :,", rune(after[0]))) {
-				longest, u.Group = len(name), g.ID
-				rest = strings.TrimLeft(t[len(name):], " :,"+narrowJoin)
-			}
-		}
+	if g, from, to := l.named(t, groups); g != nil {
+		u.Group, parts = g.ID, []string{t[:from], t[to:]}
 	}
-	rest = chains.ReplaceAllStringFunc(rest, func(digits string) string {
-		if grouped.MatchString(digits) {
-			return strings.ReplaceAll(digits, narrowJoin, "")
-		}
-		return strings.ReplaceAll(digits, narrowJoin, " ")
-	})
-	if u.Group != "" {
-		if unclear, number := unclearNumber(rest); unclear != "" {
+	var items []item
+	for _, part := range parts {
+		part = joinDigits(part)
+		if unclear, number := unclearNumber(part); unclear != "" && u.Group != "" {
 			return Understood{Kind: Question, Unclear: unclear, Group: u.Group, Number: number}
 		}
+		items = append(items, l.items(part)...)
 	}
-	empty := false
-	for again := true; again; {
-		again = false
-		for _, n := range notes {
-			before, ends := strings.CutSuffix(rest, n.word)
-			if !ends || before != "" && !strings.HasSuffix(before, " ") && !strings.HasSuffix(before, ",") {
-				continue
+	var notes []string
+	empty := ""
+	for i := 0; i < len(items); i++ {
+		switch it := items[i]; {
+		case it.digit && parse(it.text) >= 0:
+			var unit *Row
+			if i+1 < len(items) && items[i+1].row != nil && items[i+1].row.Kind == Unit {
+				unit = items[i+1].row
+				i++
 			}
-			rest, again = strings.TrimRight(before, " ,"), true
-			switch {
-			case n.note == "empty":
-				empty = true
-			case u.Note == "":
-				u.Note = n.note
-			default:
-				u.Note = n.note + ", " + u.Note
+			if unclear := l.number(&u, parse(it.text), unit, system); unclear != "" {
+				return asked(u.Group, unclear, it.text, len(groups))
 			}
+		case it.row == nil || it.row.Kind != Remark && it.row.Kind != Joint:
+			return asked(u.Group, "words", it.text, len(groups))
+		case it.row.Note == Empty:
+			empty = it.text
+		case it.row.Kind == Remark && !slices.Contains(notes, it.row.Note):
+			notes = append(notes, it.row.Note)
 		}
 	}
-	words := slices.DeleteFunc(strings.Fields(rest), func(w string) bool { return w == "a" }) // "180 litres à 2,1 %"
-	for i := 0; i < len(words); i++ {
-		two := words[i]
-		if i+1 < len(words) {
-			if both := two + " " + words[i+1]; sugar.MatchString(both) || amount.MatchString(both) {
-				two = both
-			}
-		}
-		switch {
-		case sugar.MatchString(two):
-			u.BrixPct = parse(sugar.FindStringSubmatch(two)[1])
-			i += strings.Count(two, " ")
-		case u.VolumeL < 0 && amount.MatchString(two):
-			v, ok := litres(amount.FindStringSubmatch(two), system)
-			if !ok {
-				return Understood{Kind: Question, Unclear: "unit", Group: u.Group}
-			}
-			u.VolumeL = v
-			i += strings.Count(two, " ")
-		case u.VolumeL >= 0 && u.BrixPct == 0 && number.MatchString(words[i]):
-			u.BrixPct = parse(words[i])
-		default:
-			if len(groups) > 1 && u.Group == "" {
-				return Understood{Kind: Question, Unclear: "group"}
-			}
-			return Understood{Kind: Question, Unclear: "words", Group: u.Group}
-		}
-	}
-	if empty && u.VolumeL < 0 {
+	u.Note = strings.Join(notes, ", ")
+	if empty != "" && u.VolumeL < 0 {
 		u.VolumeL = 0
 	}
 	switch {
 	case u.Group == "":
-		return Understood{Kind: Question, Unclear: "group"}
-	case empty && u.VolumeL > 0:
-		return Understood{Kind: Question, Unclear: "words", Group: u.Group}
-	case u.VolumeL < 0 && !strings.Contains(u.Note, "not checked"):
-		return Understood{Kind: Question, Unclear: "volume", Group: u.Group}
+		return asked("", "group", "", len(groups))
+	case empty != "" && u.VolumeL > 0:
+		return asked(u.Group, "words", empty, len(groups))
+	case u.VolumeL < 0 && !slices.Contains(notes, NotChecked):
+		return asked(u.Group, "volume", "", len(groups))
 	case u.BrixPct != 0 && (u.BrixPct < 0.5 || u.BrixPct > 12):
-		return Understood{Kind: Question, Unclear: "sugar", Group: u.Group}
+		return asked(u.Group, "sugar", "", len(groups))
 	}
 	return u
+}
+
+// asked is what is asked back; before all which group it was, where that is not known.
+func asked(group, unclear, word string, groups int) Understood {
+	if groups > 1 && group == "" && unclear == "words" {
+		unclear = "group"
+	}
+	return Understood{Kind: Question, Unclear: unclear, Group: group, Word: word}
+}
+
+// number takes a number of a record in, with its unit or nil; it returns what is not
+// clear about it. The first without a unit is the volume, the next the sugar.
+func (l *Lexicon) number(u *Understood, x float64, unit *Row, system units.System) (unclear string) {
+	switch {
+	case unit != nil && unit.Measure == Sugar && u.BrixPct == 0, unit == nil && u.VolumeL >= 0 && u.BrixPct == 0:
+		u.BrixPct = x
+	case (unit == nil || unit.Measure == Volume) && u.VolumeL < 0:
+		litres, ok := l.inSI(x, unit, Volume, system)
+		if !ok {
+			return "unit"
+		}
+		u.VolumeL = litres
+	default:
+		return "words"
+	}
+	return ""
+}
+
+// inSI is a number in litres, days, per cent or °C; false where the writer has no such
+// unit, as who counts in litres has no gallon.
+func (l *Lexicon) inSI(x float64, unit *Row, m Measure, system units.System) (float64, bool) {
+	usual := l.usual(m, system)
+	switch {
+	case unit == nil:
+		unit = usual
+	case unit.Each == 0 && system == units.Metric:
+		return 0, false
+	case unit.Each == 0:
+		unit = usual
+	}
+	return (x - unit.Zero) * unit.Each, true
+}
+
+// wish reads a text as one of the table's words, with the number and the group that may
+// go with it. Thanks beside it are only polite.
+func (l *Lexicon) wish(t string, groups []Group, system units.System) (Understood, bool) {
+	t = joinDigits(t)
+	bare := t
+	if at := quoted.FindStringIndex(t); at != nil && at[0] > 0 {
+		bare = t[:at[0]] + t[at[1]:]
+	}
+	if u, is := l.wishOf(l.items(bare), system); is {
+		return u, true
+	}
+	if g, from, to := l.named(t, groups); g != nil {
+		if u, is := l.wishOf(append(l.items(t[:from]), l.items(t[to:])...), system); is && u.Row.Group {
+			u.Group = g.ID
+			return u, true
+		}
+	}
+	return Understood{}, false
+}
+
+func (l *Lexicon) wishOf(items []item, system units.System) (Understood, bool) {
+	u := Understood{}
+	var numbers []float64
+	var unit *Row
+	until, unknown := false, false
+	for _, it := range items {
+		switch row := it.row; {
+		case it.digit:
+			numbers = append(numbers, parse(it.text))
+		case row == nil || row.Kind == Remark || row.Kind == Unit && unit != nil:
+			unknown = true
+		case row.Kind == Unit:
+			unit = row
+		case row.Kind == Until:
+			until = true
+		case row.Kind == Weekday:
+			day := row.Weekday
+			u.Until = &day
+		case row.Right == "" || row == u.Row || row.Kind == Seen && u.Row != nil:
+		case u.Row == nil || u.Row.Kind == Seen:
+			u.Row = row
+		default:
+			return u, false // two wishes
+		}
+	}
+	if u.Row == nil {
+		return u, false
+	}
+	u.Kind = u.Row.Kind
+	m := u.Row.Measure
+	if m == "" {
+		return u, !unknown && len(numbers) == 0 && unit == nil && !until && u.Until == nil
+	}
+	counted := len(numbers) == 1 && (unit == nil || unit.Measure == m) && !until && u.Until == nil
+	dated := m == Days && u.Until != nil && len(numbers) == 0 && unit == nil
+	switch {
+	case unknown && items[0].row != u.Row:
+		return u, false
+	case unknown || !counted && !dated:
+		return Understood{Kind: Question, Row: u.Row, Unclear: string(m)}, true
+	case counted:
+		value, ok := l.inSI(numbers[0], unit, m, system)
+		if !ok {
+			return Understood{Kind: Question, Row: u.Row, Unclear: "unit"}, true
+		}
+		u.Value = value
+	}
+	return u, true
+}
+
+// named finds the group that a text names, wherever it stands: the longest name, at the
+// start before the end before the middle. A name that is a number, a unit or a remark
+// counts at the start alone.
+func (l *Lexicon) named(t string, groups []Group) (found *Group, from, to int) {
+	plain := strings.ReplaceAll(t, narrowJoin, " ")
+	length, rank := 0, 0
+	for i := range groups {
+		for _, name := range []string{folded(groups[i].Name), folded(groups[i].ID)} {
+			for at := 0; name != "" && len(name) >= length; at++ {
+				next := strings.Index(plain[at:], name)
+				if next < 0 {
+					break
+				}
+				at += next
+				end := at + len(name)
+				place := 1 // the middle
+				switch {
+				case at == 0:
+					place = 3
+				case end == len(plain):
+					place = 2
+				}
+				if (len(name) > length || place > rank) && l.bounds(plain, at, end) && (place == 3 || !l.part(name)) {
+					found, from, to, length, rank = &groups[i], at, end, len(name), place
+				}
+			}
+		}
+	}
+	return found, from, to
+}
+
+// bounds reports whether a name in a text is whole: no part of a longer word, nor of a
+// number ("Ridge 2" is not in "ridge 2,5"), nor a number with its unit ("ridge 2 L").
+func (l *Lexicon) bounds(t string, from, to int) bool {
+	digit := func(at int) bool { return at >= 0 && at < len(t) && t[at] >= '0' && t[at] <= '9' }
+	const parting = " :,;."
+	if from > 0 && (!strings.Contains(parting, t[from-1:from]) || digit(from) && digit(from-2) && t[from-1] != ' ') {
+		return false
+	}
+	if to == len(t) {
+		return true
+	}
+	if !strings.Contains(parting, t[to:to+1]) || digit(to+1) && (t[to] == '.' || t[to] == ',' && digit(to-1)) {
+		return false
+	}
+	if !digit(to - 1) {
+		return true
+	}
+	after := l.items(t[to:])
+	return len(after) == 0 || after[0].row == nil || after[0].row.Kind != Unit
+}
+
+// joinDigits joins digits that a space keeps on one line, where they are in threes.
+func joinDigits(text string) string {
+	text = chains.ReplaceAllStringFunc(text, func(digits string) string {
+		if grouped.MatchString(digits) {
+			return strings.ReplaceAll(digits, narrowJoin, "")
+		}
+		return digits
+	})
+	return strings.ReplaceAll(text, narrowJoin, " ")
 }
 
 // unclearNumber finds a number that may be read in two ways, or in none, and what to
@@ -224,22 +327,15 @@ func parse(s string) float64 {
 	return x
 }
 
-// litres of an amount; a gallon without a country, and a number without a unit,
-// are the writer's.
-func litres(m []string, system units.System) (float64, bool) {
-	x := parse(m[1])
-	switch unit := m[2]; {
-	case unit == "" && system == units.Metric, strings.HasPrefix(unit, "l"):
-		return x, true
-	case unit == "" && system == units.US, strings.HasPrefix(unit, "gal") && system == units.US, unit == "usgal":
-		return x * units.LitresPerUSGallon, true
-	case unit == "" && system == units.Imperial, strings.HasPrefix(unit, "gal") && system == units.Imperial, unit == "impgal":
-		return x * units.LitresPerImperialGallon, true
-	}
-	return 0, false
-}
-
 // String is the text as it was understood, for the ledger.
 func (u Understood) String() string {
-	return fmt.Sprintf("%s %s %.4g L %.3g %% %s%s", u.Kind, u.Group, u.VolumeL, u.BrixPct, u.Note, u.Unclear)
+	switch {
+	case u.Kind == Collected || u.Row == nil:
+		return fmt.Sprintf("%s %s %.4g L %.3g %% %s%s", u.Kind, u.Group, u.VolumeL, u.BrixPct, u.Note, u.Unclear)
+	case u.Until != nil:
+		return fmt.Sprintf("%s until %s", u.Kind, *u.Until)
+	case u.Row.Measure != "":
+		return fmt.Sprintf("%s %s %.4g %s", u.Kind, u.Group, u.Value, u.Row.Measure)
+	}
+	return string(u.Kind)
 }

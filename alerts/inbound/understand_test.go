@@ -6,8 +6,20 @@ import (
 	"regexp"
 	"testing"
 
+	"thawline/alerts/message"
 	"thawline/forecast/units"
 )
+
+// spoken is what came with the program, with words of a community's own where a test
+// has some.
+func spoken(t testing.TB, table []Row, files ...string) (*Lexicon, []Clash) {
+	t.Helper()
+	c, err := message.LoadCatalogue(files...)
+	if err != nil || len(c.LeftOut) > 0 {
+		t.Fatal(err, c.LeftOut)
+	}
+	return NewLexicon(table, c)
+}
 
 var (
 	alike = []Group{{"r", "Ridge"}, {"r2", "Ridge 2"}}
@@ -17,6 +29,7 @@ var (
 var two = []Group{{"north", "North slope"}, {"brook", "Along the brook"}}
 
 func TestUnderstand(t *testing.T) {
+	l, _ := spoken(t, Table)
 	for _, c := range []struct {
 		text   string
 		groups []Group
@@ -87,7 +100,7 @@ func TestUnderstand(t *testing.T) {
 		{"brook 1200 L 2.1", two, units.Metric, Understood{Kind: Collected, Group: "brook", VolumeL: 1200, BrixPct: 2.1}},
 		{"", two, units.Metric, Understood{Kind: Question, Unclear: "group"}},
 	} {
-		got := Understand(c.text, c.groups, c.system)
+		got := l.Understand(c.text, c.groups, c.system)
 		if got.Kind != c.want.Kind || got.Group != c.want.Group || math.Abs(got.VolumeL-c.want.VolumeL) > 1e-9 && c.want.Kind == Collected || math.Abs(got.BrixPct-c.want.BrixPct) > 1e-9 || got.Note != c.want.Note || got.Unclear != c.want.Unclear || got.Number != c.want.Number {
 			t.Errorf("%q: %+v, want %+v", c.text, got, c.want)
 		}
@@ -95,11 +108,12 @@ func TestUnderstand(t *testing.T) {
 }
 
 func FuzzUnderstand(f *testing.F) {
+	l, _ := spoken(f, Table)
 	for _, s := range []string{"north 180 L 2.1", "ok", "brook not checked", "north 1e9 L", "°%¨", "north 9999999999999999999999 L", "north 1,200 L", "north 1.200,5", "north 1 200", "north 1\u202f200 2,125 %", "brook 2 000"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
-		u := Understand(text, two, units.US)
+		u := l.Understand(text, two, units.US)
 		if u.Kind == Collected && (u.Group == "" || math.IsNaN(u.VolumeL) || u.BrixPct < 0 || u.BrixPct > 12) {
 			t.Fatalf("%q: %+v", text, u)
 		}
@@ -114,13 +128,14 @@ var thousands = regexp.MustCompile(`(?:^|[^0-9])[1-9][0-9]*[.,][0-9]{3}(?:[^0-9]
 
 // Both readings of an unclear number, written again, are understood.
 func TestReadings(t *testing.T) {
+	l, _ := spoken(t, Table)
 	for number, want := range map[string][2]float64{"1,200": {1200, 1.2}, "1.200": {1200, 1.2}, "12,345": {12345, 12.35}, "2.125": {2125, 2.13}, "1,001": {1001, 1}} {
 		whole, decimal := Understood{Number: number}.Readings()
 		if whole != want[0] || math.Abs(decimal-want[1]) > 1e-9 {
 			t.Errorf("%s: %g or %g, want %v", number, whole, decimal, want)
 		}
 		for _, one := range want {
-			if u := Understand(fmt.Sprintf("north %g L", one), two, units.Metric); u.Kind != Collected || u.VolumeL != one {
+			if u := l.Understand(fmt.Sprintf("north %g L", one), two, units.Metric); u.Kind != Collected || u.VolumeL != one {
 				t.Errorf("%g is asked back again: %+v", one, u)
 			}
 		}

@@ -4,6 +4,7 @@ import (
 	"embed"
 	"fmt"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -23,6 +24,7 @@ var embedded embed.FS
 type Catalogue struct {
 	tongues    []Tongue
 	localizers map[string]*i18n.Localizer
+	sources    []origin
 	// Missing says of each language that a file has added how many texts it lacks;
 	// English stands in for them.
 	Missing map[string]int
@@ -31,14 +33,23 @@ type Catalogue struct {
 	LeftOut []error
 }
 
+// origin is the texts of one language from one place: the program, or a file.
+type origin struct {
+	tag   string
+	texts Texts
+	file  bool
+}
+
 // Tongue is a language that can be chosen.
 type Tongue struct {
 	Tag     string // BCP 47
 	OwnName string
 }
 
-// builtIn is the catalogue without any files.
 var builtIn = sync.OnceValues(func() (*Catalogue, error) { return LoadCatalogue() })
+
+// BuiltIn is the catalogue without any files.
+func BuiltIn() (*Catalogue, error) { return builtIn() }
 
 // LoadCatalogue reads the embedded words and lays files over them; a file is
 // named by the tag of its language, as in es.toml. A file with anything wrong in it
@@ -66,6 +77,9 @@ func LoadCatalogue(files ...string) (*Catalogue, error) {
 	}
 	c := &Catalogue{localizers: map[string]*i18n.Localizer{}, Missing: map[string]int{}}
 	english := texts["en"]
+	for _, tag := range inOrder(slices.Collect(maps.Keys(texts))) {
+		c.sources = append(c.sources, origin{tag, maps.Clone(texts[tag]), false})
+	}
 	for _, file := range files {
 		tag, own, err := ReadTexts(file)
 		if err == nil {
@@ -80,9 +94,8 @@ func LoadCatalogue(files ...string) (*Catalogue, error) {
 		if texts[tag] == nil {
 			texts[tag] = Texts{}
 		}
-		for key, text := range own {
-			texts[tag][key] = text
-		}
+		maps.Copy(texts[tag], own)
+		c.sources = append(c.sources, origin{tag, own, true})
 		c.Missing[tag] = len(texts[tag].Lacking(english))
 	}
 	return c, c.build(texts)
@@ -120,14 +133,40 @@ func (c *Catalogue) build(texts map[string]Texts) error {
 		c.tongues = append(c.tongues, Tongue{tag, own})
 		c.localizers[tag] = i18n.NewLocalizer(bundle, parsed.String(), "en")
 	}
-	order := func(tag string) string {
-		if at := slices.Index([]string{"en", "fr"}, tag); at >= 0 {
-			return fmt.Sprintf(" %d", at)
-		}
-		return tag
-	}
 	slices.SortFunc(c.tongues, func(a, b Tongue) int { return strings.Compare(order(a.Tag), order(b.Tag)) })
 	return nil
+}
+
+// order puts English first, French second and the others by their tags.
+func order(tag string) string {
+	if at := slices.Index([]string{"en", "fr"}, tag); at >= 0 {
+		return fmt.Sprintf(" %d", at)
+	}
+	return tag
+}
+
+func inOrder(tags []string) []string {
+	slices.SortFunc(tags, func(a, b string) int { return strings.Compare(order(a), order(b)) })
+	return tags
+}
+
+// Spoken is a text in one language.
+type Spoken struct {
+	Tag, Text string
+	File      bool // a file has added it
+}
+
+// InEach returns a text in every language that has it, those that came with the
+// program first. A language that a file adds to has it twice: words that people may
+// write are added to, and never taken away.
+func (c *Catalogue) InEach(key string) []Spoken {
+	var out []Spoken
+	for _, s := range c.sources {
+		if text := s.texts[key].Other; text != "" {
+			out = append(out, Spoken{s.tag, text, s.file})
+		}
+	}
+	return out
 }
 
 // Languages are those that can be chosen, English and French first.
@@ -178,7 +217,8 @@ func English() (Texts, error) { return Embedded("en") }
 // Embedded are the texts of a language that came with the program.
 func Embedded(tag string) (Texts, error) {
 	out := Texts{}
-	for _, name := range []string{"words/" + tag + ".toml", "words/pages." + tag + ".toml", "words/chart." + tag + ".toml", "words/init." + tag + ".toml", "words/records." + tag + ".toml"} {
+	for _, part := range []string{"", "pages.", "chart.", "init.", "records.", "inbound."} {
+		name := "words/" + part + tag + ".toml"
 		data, err := embedded.ReadFile(name)
 		if err != nil {
 			return nil, fmt.Errorf("no words of %s came with the program: %w", tag, err)

@@ -90,6 +90,10 @@ func TestWordsCommands(t *testing.T) {
 	if err == nil || !strings.Contains(err.Error(), "1 texts of") || !strings.Contains(out, `nav_bioil: nothing asks for this key`) {
 		t.Errorf("%v %.300s", err, out)
 	}
+	out, err = run(t, nil, "words", "check", written(t, "eo.toml", "word_stop = \"haltu, ok\"\n"))
+	if err == nil || !strings.Contains(out, `WRONG   word_stop: "ok" has a meaning already (word_seen)`) || strings.Contains(out, "haltu") {
+		t.Errorf("%v %.300s", err, out)
+	}
 	if _, err := run(t, nil, "words", "check"); err == nil || !strings.Contains(err.Error(), "name one catalogue file") {
 		t.Error(err)
 	}

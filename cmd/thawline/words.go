@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"thawline/alerts/inbound"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/cli"
 )
@@ -87,6 +88,14 @@ func checkWords(out io.Writer, asJSON bool, file string) error {
 		return err
 	}
 	found := wordsFound{Language: tag, Texts: len(texts), Missing: map[string]string{}, Wrong: append([]string{}, texts.Check(english)...)}
+	all, err := message.LoadCatalogue(file)
+	if err != nil {
+		return err
+	}
+	_, clashes := inbound.NewLexicon(inbound.Table, all)
+	for _, c := range clashes {
+		found.Wrong = append(found.Wrong, c.String())
+	}
 	lacking := texts.Lacking(english)
 	for _, key := range lacking {
 		found.Missing[key] = english[key].Other

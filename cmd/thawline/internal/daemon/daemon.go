@@ -16,6 +16,7 @@ import (
 
 	"thawline/alerts"
 	"thawline/alerts/channel"
+	"thawline/alerts/inbound"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/hooks"
@@ -66,8 +67,11 @@ type Daemon struct {
 	Holder string
 	// Now is the clock by which leases run; nil for the moments that Step is given.
 	Now func() time.Time
+	// Undo takes back what people wrote; nil where nothing can be taken back by text.
+	Undo Undoer
 
 	catalogue atomic.Pointer[message.Catalogue]
+	lexicon   atomic.Pointer[inbound.Lexicon]
 	shelf     shelf
 	remakes   remakes
 	writing   singleflight.Group // whether the records can be written, asked once for all who ask

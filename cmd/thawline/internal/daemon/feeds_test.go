@@ -128,7 +128,7 @@ func TestReplies(t *testing.T) {
 		{"18025550102", "south pails not checked", "2", "Noted: South pails not checked. Thank you."},
 		{"+18025550101", "4000 gal", "3", "That is more than South pails can hold. Which unit was it? Nothing was written down."},
 		{"+18025550101", "40 gal 11", "9", "Sap has 1 to 5 % of sugar. Please write it again, such as: pails 40 gal 2.1."},
-		{"+18025550101", "hello", "4", "I did not understand that. Write it like: pails 40 gal 2.1."},
+		{"+18025550101", "hello", "4", "I did not understand \"hello\". Write it like: pails 40 gal 2.1. HELP says what else."},
 		{"+15145550199", "40 gal", "5", ""}, // a stranger
 		{"", "40 gal", "6", ""},
 		{"+18025550103", "STOP", "7", "You get no more messages. Write START to get them again."},
@@ -148,8 +148,8 @@ func TestReplies(t *testing.T) {
 	if !found {
 		t.Errorf("%+v", visits)
 	}
-	if write("+18025550102", "ok", "8") != "" {
-		t.Error("an acknowledgement is answered")
+	if said := write("+18025550102", "ok", "8"); said != "Noted: seen." {
+		t.Errorf("an acknowledgement is answered with %q", said)
 	}
 	newest, err := d.Ledger.Newest(ctx, "bob")
 	if err != nil || newest.AckedAt.IsZero() {

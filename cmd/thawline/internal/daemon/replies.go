@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
-	"errors"
 	"math"
 	"strconv"
 	"strings"
@@ -15,7 +14,6 @@ import (
 	"thawline/alerts/inbound"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
-	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
 	"thawline/forecast/records"
 )
@@ -60,14 +58,14 @@ func (d *Daemon) personAt(from string) *channel.Person {
 	return nil
 }
 
-// heard does what a text asks for and answers with what was understood.
+// heard does what a text asks for and answers once with what was understood.
 func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *channel.Person, text, id string, now time.Time) error {
 	w, err := d.Words(p.Reader)
 	if err != nil {
 		return err
 	}
-	if id == "" { // the same words within an hour are one text, sent twice
-		id = now.UTC().Format("2006-01-02T15")
+	if id == "" { // the same words within a minute are one text, sent twice
+		id = now.UTC().Format("2006-01-02T15:04")
 	}
 	sum := sha256.Sum256([]byte(p.ID + "\x00" + id + "\x00" + text))
 	key := string(alerts.Reply) + ":" + hex.EncodeToString(sum[:12])
@@ -78,45 +76,20 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *channel.Pers
 	for _, g := range site.Groups {
 		groups = append(groups, inbound.Group{ID: g.ID, Name: g.Name})
 	}
-	u := inbound.Understand(text, groups, p.Reader.Units)
-	values := map[string]any{"Groups": strings.Join(namesOf(groups), ", "), "Example": groups[0].ID}
-	if u.Unclear == "number" {
-		whole, decimal := u.Readings()
-		values["Whole"], values["Decimal"] = strconv.FormatFloat(whole, 'f', -1, 64), w.Number(strconv.FormatFloat(decimal, 'f', -1, 64))
+	in := &incoming{site: site, person: p, key: key, words: w, now: now, said: d.lexicon.Load().Understand(text, groups, p.Reader.Units)}
+	answer, err := d.answer(ctx, in)
+	if err != nil {
+		return err
 	}
-	answer := w.Say("reply_unclear_"+u.Unclear, values)
-	switch u.Kind {
-	case inbound.Seen:
-		v, err := d.Ledger.Newest(ctx, p.ID)
-		if errors.Is(err, ledger.ErrNone) {
-			return nil // nothing was told: nothing is left to be seen
-		}
-		if err != nil {
-			return err
-		}
-		return d.Ledger.Acknowledge(ctx, v.ID, now)
-	case inbound.Stop, inbound.Start:
-		if err := d.Ledger.SetStopped(ctx, p.ID, u.Kind == inbound.Stop, now); err != nil {
-			return err
-		}
-		answer = w.Say("reply_"+string(u.Kind), nil)
-	default:
-		if !(auth.Identity{Role: auth.Role(p.Role)}).Can(auth.WriteRecords) {
-			answer = w.Say("reply_viewer", nil) // to ask back would invite them to write again
-		} else if u.Kind == inbound.Collected {
-			if answer, err = d.note(ctx, site, p, &u, key, w, now); err != nil {
-				return err
-			}
-		}
-	}
-	decision := alerts.Decision{Kind: alerts.Reply, Site: site.ID, Key: key, Until: now.Add(time.Hour), Why: []string{"somebody wrote: " + u.String()}}
+	decision := alerts.Decision{Kind: alerts.Reply, Site: site.ID, Key: key, Until: now.Add(time.Hour), Why: []string{"somebody wrote: " + in.said.String()}}
 	_, err = d.Ledger.Record(ctx, decision, []ledger.Recipient{{Person: p.ID, Words: message.ToGSM7(answer)}}, now)
 	return err
 }
 
 // note writes a visit down, once for a text's key, unless it is more than can be
 // true.
-func (d *Daemon) note(ctx context.Context, site *forecast.Site, p *channel.Person, u *inbound.Understood, key string, w *message.Words, now time.Time) (string, error) {
+func (d *Daemon) note(ctx context.Context, in *incoming) (string, error) {
+	site, p, u, key, w, now := in.site, in.person, &in.said, in.key, in.words, in.now
 	v := records.Visit{Site: site.ID, Group: u.Group, CollectedAt: now.In(site.Zone).Truncate(time.Millisecond), VolumeL: u.VolumeL, BrixPct: u.BrixPct, Note: u.Note}
 	if u.VolumeL < 0 {
 		v.VolumeL = math.NaN()
@@ -128,13 +101,13 @@ func (d *Daemon) note(ctx context.Context, site *forecast.Site, p *channel.Perso
 	var holds records.Holds
 	for _, g := range site.Groups {
 		if g.ID == u.Group {
-			v.Taps, name = g.Taps, g.Name
+			v.Taps, name = g.Taps, nameIn(site, g.ID)
 			holds = records.Holds{Taps: g.Taps, CapacityL: g.ContainerL*float64(g.Taps) + g.TankL}
 		}
 	}
 	for _, doubt := range records.Doubts([]records.Visit{v}, now, func(*records.Visit) records.Holds { return holds }) {
 		if doubt.Kind == records.TooSweet {
-			return w.Say("reply_unclear_sugar", map[string]any{"Example": u.Group}), nil
+			return w.Say("reply_unclear_sugar", in.example()), nil
 		}
 		if doubt.Refusal {
 			return w.Say("reply_too_much", map[string]any{"Group": name}), nil
@@ -152,12 +125,4 @@ func (d *Daemon) note(ctx context.Context, site *forecast.Site, p *channel.Perso
 		return w.Say("reply_noted_brix", values), nil
 	}
 	return w.Say("reply_noted", values), nil
-}
-
-func namesOf(groups []inbound.Group) []string {
-	var names []string
-	for _, g := range groups {
-		names = append(names, g.ID)
-	}
-	return names
 }

@@ -44,6 +44,10 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 	if err != nil {
 		return err
 	}
+	lexicon, err := d.lexiconOf(s.Catalogue)
+	if err != nil {
+		return err
+	}
 	fresh := d.freshOutlooks(many, now, s.RefreshEvery)
 	w := hooks.Watched{Many: many, Kinds: alerts.KindsWhere((*alerts.Profile).ByRole), Services: s.Services, Channels: slices.Collect(maps.Keys(s.Channels)), Now: now, Issued: d.Issued(context.Background())}
 	for _, j := range jobs {
@@ -80,6 +84,7 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 	w.Sites = d.sites
 	d.Metrics.Watch(w)
 	d.catalogue.Store(s.Catalogue)
+	d.lexicon.Store(lexicon)
 	if d.lastStep.IsZero() { // the first step may take as long as services do
 		d.lastStep = now
 	}

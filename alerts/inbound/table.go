@@ -1,0 +1,129 @@
+// Package inbound understands what people write back: what they collected, that they
+// have seen a message, what they ask for.
+//
+// What a text may say is a row of one table; the words for it stand in the catalogues
+// of languages (alerts/message/words/inbound.*.toml, and a community's own file).
+package inbound
+
+import (
+	"slices"
+	"time"
+
+	"thawline/forecast/units"
+)
+
+// Kind is what a text, or a word of it, means.
+type Kind string
+
+// What a text may mean.
+const (
+	Collected Kind = "collected"
+	Seen      Kind = "seen"
+	Yes       Kind = "yes" // to a question; where none is open it is Seen
+	No        Kind = "no"
+	Stop      Kind = "stop"  // no more messages
+	Start     Kind = "start" // messages again
+	Pause     Kind = "pause" // no messages for some days, or until a weekday
+	Undo      Kind = "undo"  // takes back what the person wrote last
+	Tomorrow  Kind = "tomorrow"
+	Where     Kind = "where" // where sap hangs
+	Help      Kind = "help"
+	Question  Kind = "question" // not clear: asked back
+)
+
+// What a word in a text may mean.
+const (
+	Remark  Kind = "remark" // of a record
+	Unit    Kind = "unit"
+	Joint   Kind = "joint" // means nothing by itself
+	Until   Kind = "until"
+	Weekday Kind = "weekday"
+)
+
+// Measure is what a number counts: litres, per cent of sugar, days, °C.
+type Measure string
+
+// The measures.
+const (
+	Volume      Measure = "volume"
+	Sugar       Measure = "sugar"
+	Days        Measure = "days"
+	Temperature Measure = "temperature"
+)
+
+// Right is what somebody needs for a text to be followed.
+type Right string
+
+// The rights.
+const (
+	Anybody      Right = "anybody"
+	WriteRecords Right = "write records"
+)
+
+// Row is one thing that texts may say.
+type Row struct {
+	Kind    Kind
+	Words   string  // the key of its words, which are parted by commas; "" for none
+	Measure Measure // of the number that goes with it, "" where none does; of a unit what it measures
+	Group   bool    // whether a group may go with it
+	Right   Right   // "" where it is only a part of a text
+	Answer  string  // the key of what is answered; a handler may have another
+	Note    string  // of a Remark: what is kept beside the record
+
+	Each    float64        // of a Unit: how many litres, days, … ; 0 for the writer's own
+	Zero    float64        // of a Unit: where it has its zero
+	Usual   []units.System // of a Unit: for whom a number without a unit is in it
+	Weekday time.Weekday   // of a Weekday
+}
+
+// Empty is the Note of the remark that nothing was there; it is kept as a volume of 0.
+const Empty = "empty"
+
+// NotChecked is the Note of the remark that nobody looked.
+const NotChecked = "not checked"
+
+// Table is all that texts may say. A record is the row without words: it is known by a
+// group, a volume and remarks.
+var Table = slices.Concat([]Row{
+	{Kind: Collected, Measure: Volume, Group: true, Right: WriteRecords, Answer: "reply_noted"},
+	{Kind: Seen, Words: "word_seen", Right: Anybody, Answer: "reply_seen"},
+	{Kind: Yes, Words: "word_yes", Right: Anybody, Answer: "reply_seen"},
+	{Kind: No, Words: "word_no", Right: Anybody, Answer: "reply_nothing_asked"},
+	{Kind: Stop, Words: "word_stop", Right: Anybody, Answer: "reply_stop"},
+	{Kind: Start, Words: "word_start", Right: Anybody, Answer: "reply_start"},
+	{Kind: Pause, Words: "word_pause", Measure: Days, Right: Anybody, Answer: "reply_pause"},
+	{Kind: Undo, Words: "word_undo", Right: WriteRecords, Answer: "reply_undone"},
+	{Kind: Tomorrow, Words: "word_tomorrow", Right: Anybody, Answer: "reply_tomorrow"},
+	{Kind: Where, Words: "word_where", Right: Anybody, Answer: "reply_where"},
+	{Kind: Help, Words: "word_help", Right: Anybody, Answer: "reply_help"},
+
+	{Kind: Remark, Words: "word_full", Note: "full"},
+	{Kind: Remark, Words: "word_ice", Note: "ice"},
+	{Kind: Remark, Words: "word_not_checked", Note: NotChecked},
+	{Kind: Remark, Words: "word_empty", Note: Empty},
+
+	{Kind: Unit, Words: "word_litre", Measure: Volume, Each: 1, Usual: []units.System{units.Metric}},
+	{Kind: Unit, Words: "word_us_gallon", Measure: Volume, Each: units.LitresPerUSGallon, Usual: []units.System{units.US}},
+	{Kind: Unit, Words: "word_imperial_gallon", Measure: Volume, Each: units.LitresPerImperialGallon, Usual: []units.System{units.Imperial}},
+	{Kind: Unit, Words: "word_gallon", Measure: Volume},
+	{Kind: Unit, Words: "word_percent", Measure: Sugar, Each: 1, Usual: everybody},
+	{Kind: Unit, Words: "word_day", Measure: Days, Each: 1, Usual: everybody},
+	{Kind: Unit, Words: "word_week", Measure: Days, Each: 7},
+	{Kind: Unit, Words: "word_celsius", Measure: Temperature, Each: 1, Usual: []units.System{units.Metric, units.Imperial}},
+	{Kind: Unit, Words: "word_fahrenheit", Measure: Temperature, Each: 1 / 1.8, Zero: 32, Usual: []units.System{units.US}},
+
+	{Kind: Joint, Words: "word_joint"},
+	{Kind: Until, Words: "word_until"},
+}, weekdays("weekday_"), weekdays("weekday_short_"))
+
+var everybody = []units.System{units.US, units.Imperial, units.Metric}
+
+// weekdays are the rows of the days of the week, whose names the catalogue has
+// anyway.
+func weekdays(begins string) []Row {
+	var rows []Row
+	for day := time.Sunday; day <= time.Saturday; day++ {
+		rows = append(rows, Row{Kind: Weekday, Words: begins + string(rune('0'+day)), Weekday: day})
+	}
+	return rows
+}

@@ -1,0 +1,257 @@
+package inbound
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"thawline/alerts/message"
+	"thawline/forecast/units"
+)
+
+// Every row has its words in every language, and an answer where it is a text of its
+// own.
+func TestTheTableIsWhole(t *testing.T) {
+	c, err := message.BuiltIn()
+	if err != nil {
+		t.Fatal(err)
+	}
+	english, err := message.English()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range Table {
+		row := &Table[i]
+		if row.Words != "" && len(c.InEach(row.Words)) != len(c.Languages()) {
+			t.Errorf("%s has words in %v", row.Kind, c.InEach(row.Words))
+		}
+		if _, has := english[row.Answer]; row.Right != "" && !has {
+			t.Errorf("%s: no answer %q", row.Kind, row.Answer)
+		}
+		if _, has := english["reply_unclear_"+string(row.Measure)]; row.Right != "" && row.Measure != "" && !has {
+			t.Errorf("%s: nothing is asked back where %s is missing", row.Kind, row.Measure)
+		}
+		if row.Right == "" && (row.Answer != "" || row.Group) {
+			t.Errorf("%s is a part of a text and is answered", row.Kind)
+		}
+	}
+}
+
+// No word means two things, in one language or in two.
+func TestNoWordMeansTwoThings(t *testing.T) {
+	if _, clashes := spoken(t, Table); len(clashes) > 0 {
+		t.Error(clashes)
+	}
+}
+
+func ownWords(t *testing.T, name, text string) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), name)
+	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// A community's words are added to those that came with the program; one that has a
+// meaning already keeps it, and is told of.
+func TestWordsOfACommunity(t *testing.T) {
+	l, clashes := spoken(t, Table, ownWords(t, "es.toml", "word_stop = \"basta\"\nword_empty = \"Vacío, nada\"\nword_litre = \"litro, litros\""), ownWords(t, "fr.toml", "word_empty = \"sec\"\nword_stop = \"ok, fini\""))
+	for text, want := range map[string]Kind{"basta": Stop, "north vacio": Collected, "10 litros north": Collected, "north sec": Collected, "north vide": Collected, "north rien": Collected, "ok": Seen, "fini": Stop, "stop": Stop, "arrêter": Stop} {
+		if u := l.Understand(text, two, units.US); u.Kind != want || u.VolumeL > 10 {
+			t.Errorf("%q: %+v, want %s", text, u, want)
+		}
+	}
+	if len(clashes) != 1 || clashes[0].String() != `word_stop: "ok" has a meaning already (word_seen)` || clashes[0].Tag != "fr" {
+		t.Errorf("%v", clashes)
+	}
+}
+
+func TestWishes(t *testing.T) {
+	l, _ := spoken(t, Table)
+	day := func(d time.Weekday) *time.Weekday { return &d }
+	for text, want := range map[string]Understood{
+		"👍": {Kind: Seen}, "👍🏽": {Kind: Seen}, "👍🏿👍🏿": {Kind: Seen}, "👌🏻": {Kind: Seen}, "✔️": {Kind: Seen}, "👍 thanks": {Kind: Seen},
+		"Thank you!": {Kind: Seen}, "ok merci": {Kind: Seen}, "thanks, got it": {Kind: Seen}, "D’accord.": {Kind: Seen}, "C’est beau": {Kind: Seen},
+		"Liked “South pails will run over: 95 gallons.”": {Kind: Seen}, "👍 to “North 40 gal 2.1”": {Kind: Seen}, "A aimé « Vider North ce soir »": {Kind: Seen},
+		"Y": {Kind: Yes}, "yes": {Kind: Yes}, "Oui merci": {Kind: Yes}, "o": {Kind: Yes}, "N": {Kind: No}, "non": {Kind: No}, "👎🏼": {Kind: No}, "no thanks": {Kind: No},
+		"STOP": {Kind: Stop}, "Arrêtez svp": {Kind: Stop}, "Start": {Kind: Start}, "REPRENDRE": {Kind: Start},
+		"undo": {Kind: Undo}, "Annuler": {Kind: Undo}, "tomorrow?": {Kind: Tomorrow}, "Demain ?": {Kind: Tomorrow}, "where?": {Kind: Where}, "Où?": {Kind: Where}, "HELP": {Kind: Help}, "aide": {Kind: Help},
+		"pause 5 days": {Kind: Pause, Value: 5}, "5 days pause": {Kind: Pause, Value: 5}, "pause 5 jours": {Kind: Pause, Value: 5}, "5 jours de pause": {Kind: Pause, Value: 5}, "Pause 5": {Kind: Pause, Value: 5}, "pause for 5d": {Kind: Pause, Value: 5}, "pause 2 weeks": {Kind: Pause, Value: 14}, "pause pendant 2 semaines": {Kind: Pause, Value: 14},
+		"pause -3 days": {Kind: Pause, Value: -3}, "pause −3 days": {Kind: Pause, Value: -3}, "pause 4000 days": {Kind: Pause, Value: 4000}, "pause 1,5 jours": {Kind: Pause, Value: 1.5},
+		"pause until Friday": {Kind: Pause, Until: day(time.Friday)}, "until Fri pause": {Kind: Pause, Until: day(time.Friday)}, "pause jusqu’à vendredi": {Kind: Pause, Until: day(time.Friday)}, "Pause jusqu'au dim.": {Kind: Pause, Until: day(time.Sunday)},
+		"pause": {Kind: Question, Unclear: "days"}, "pause five days": {Kind: Question, Unclear: "days"}, "pause until 5": {Kind: Question, Unclear: "days"}, "pause 5 gal": {Kind: Question, Unclear: "days"}, "pause 5 6": {Kind: Question, Unclear: "days"}, "pause 5 days until friday": {Kind: Question, Unclear: "days"},
+		"5": {Kind: Question, Unclear: "group"}, "5 days": {Kind: Question, Unclear: "group", Word: "5"}, "friday": {Kind: Question, Unclear: "group", Word: "friday"}, "ok 5": {Kind: Question, Unclear: "group", Word: "ok"}, "where tomorrow": {Kind: Question, Unclear: "group", Word: "where"},
+		"stop north": {Kind: Question, Unclear: "words", Group: "north", Word: "stop"}, "tomorrow north": {Kind: Question, Unclear: "words", Group: "north", Word: "tomorrow"}, "please": {Kind: Question, Unclear: "group"}, "nroth 40": {Kind: Question, Unclear: "group", Word: "nroth"},
+		"north 40 brook 30": {Kind: Question, Unclear: "words", Group: "north", Word: "brook"}, "north -40": {Kind: Question, Unclear: "words", Group: "north", Word: "-40"},
+	} {
+		for _, system := range []units.System{units.US, units.Imperial, units.Metric} {
+			got := l.Understand(text, two, system)
+			alike := got.Kind == want.Kind && got.Value == want.Value && got.Unclear == want.Unclear && got.Group == want.Group && got.Word == want.Word && (got.Until == nil) == (want.Until == nil)
+			if !alike || want.Until != nil && *got.Until != *want.Until {
+				t.Errorf("%q (%s): %+v, want %+v", text, system, got, want)
+			}
+		}
+	}
+}
+
+// Names that are words: what they are beside is a record, what is alone is the word.
+func TestGroupsCalledLikeWords(t *testing.T) {
+	l, _ := spoken(t, Table)
+	groups := []Group{{"pause", "Pause"}, {"n2", "North 2"}, {"ok", "OK"}, {"l", "L"}, {"7", "Full moon"}, {"n", "Glace"}}
+	for text, want := range map[string]Understood{
+		"Pause 5 L": {Kind: Collected, Group: "pause", VolumeL: 5}, "5 L pause": {Kind: Collected, Group: "pause", VolumeL: 5}, "pause 5": {Kind: Collected, Group: "pause", VolumeL: 5},
+		"pause 5 days": {Kind: Pause, Value: 5}, "5 jours pause": {Kind: Pause, Value: 5}, "pause empty": {Kind: Collected, Group: "pause"},
+		"North 2 5 L": {Kind: Collected, Group: "n2", VolumeL: 5}, "5 L north 2": {Kind: Collected, Group: "n2", VolumeL: 5}, "north 2: 180": {Kind: Collected, Group: "n2", VolumeL: 180}, "north 2, 180": {Kind: Collected, Group: "n2", VolumeL: 180},
+		"north 2,180": {Kind: Question, Unclear: "group"}, "north 2 L": {Kind: Question, Unclear: "group"}, "north 2": {Kind: Question, Unclear: "volume", Group: "n2"},
+		"ok": {Kind: Seen}, "ok 40 L": {Kind: Collected, Group: "ok", VolumeL: 40}, "n": {Kind: No}, "n 40": {Kind: Collected, Group: "n", VolumeL: 40},
+		"40 L": {Kind: Question, Unclear: "group"}, "l 40": {Kind: Collected, Group: "l", VolumeL: 40}, "L 40 L": {Kind: Collected, Group: "l", VolumeL: 40},
+		"40 full moon": {Kind: Collected, Group: "7", VolumeL: 40}, "40 full": {Kind: Question, Unclear: "group"}, "40 7": {Kind: Question, Unclear: "group"}, "7 40": {Kind: Collected, Group: "7", VolumeL: 40},
+		"40 glace": {Kind: Question, Unclear: "group"}, "glace 40": {Kind: Collected, Group: "n", VolumeL: 40},
+	} {
+		got := l.Understand(text, groups, units.Metric)
+		if got.Kind != want.Kind || got.Group != want.Group || got.Unclear != want.Unclear || got.Kind == Collected && got.VolumeL != want.VolumeL || got.Value != want.Value {
+			t.Errorf("%q: %+v, want %+v", text, got, want)
+		}
+	}
+	// A volume belongs to no group that a part of it would make up.
+	alike := []Group{{"r", "Ridge"}, {"r2", "Ridge 2"}}
+	for text, want := range map[string]Understood{"ridge 2 L": {Group: "r", VolumeL: 2}, "2 L ridge": {Group: "r", VolumeL: 2}, "ridge 2,5": {Group: "r", VolumeL: 2.5}, "ridge 2 5": {Group: "r2", VolumeL: 5}, "5 ridge 2": {Group: "r2", VolumeL: 5}} {
+		if got := l.Understand(text, alike, units.Metric); got.Kind != Collected || got.Group != want.Group || got.VolumeL != want.VolumeL {
+			t.Errorf("%q: %+v, want %+v", text, got, want)
+		}
+	}
+}
+
+// A record says the same with its group first or last.
+func TestEitherOrder(t *testing.T) {
+	l, _ := spoken(t, Table)
+	rng := rand.New(rand.NewPCG(17, 4))
+	pick := func(of ...string) string { return of[rng.IntN(len(of))] }
+	groups := []Group{{"north", "North slope"}, {"brook", "Along the brook"}, {"n2", "North 2"}, {"haut", "Chaudières du haut"}, {"pause", "Pause"}, {"bas", "D'en bas"}}
+	one := groups[:1]
+	for range 4000 {
+		g := groups[rng.IntN(len(groups))]
+		name := pick(g.ID, g.Name, strings.ToUpper(g.Name))
+		parts := []string{pick("0", "5", "12,5", "40", "180", "1200", "7.25", "1\u00a0200") + pick("", " ", "  ") + pick("", "L", "litres", "gal", "US gal", "imp gal", "gallons impériaux")}
+		if rng.IntN(2) == 0 {
+			parts = append(parts, pick("", "à ", "at ")+pick("2", "2.1", "3,4", "14")+pick("", "%", " %", " brix"))
+		}
+		for range rng.IntN(3) {
+			parts = append(parts, pick("full", "pleines", "ice", "gelé", "not checked", "pas vérifiées"))
+		}
+		if rng.IntN(20) == 0 {
+			parts = []string{pick("empty", "rien", "not checked")}
+		}
+		said, parting := strings.Join(parts, pick(" ", ", ")), pick(" ", ": ", ", ", " - ")
+		system := []units.System{units.US, units.Imperial, units.Metric}[rng.IntN(3)]
+		first, last := l.Understand(name+parting+said, groups, system), l.Understand(said+" "+name, groups, system)
+		if first.Kind != last.Kind || first.Group != last.Group || first.VolumeL != last.VolumeL || first.BrixPct != last.BrixPct || first.Note != last.Note || first.Unclear != last.Unclear {
+			t.Fatalf("%q: %+v\n%q: %+v", name+parting+said, first, said+" "+name, last)
+		}
+		if first.Kind == Collected && first.Group != g.ID {
+			t.Fatalf("%q: %+v", name+parting+said, first)
+		}
+		if alone := l.Understand(said, one, system); first.Kind == Collected && (alone.VolumeL != first.VolumeL || alone.BrixPct != first.BrixPct || alone.Note != first.Note) {
+			t.Fatalf("%q: %+v, want %+v", said, alone, first)
+		}
+		if u := l.Understand(said, groups, system); u.Kind == Collected { // without a group it is asked back
+			t.Fatalf("%q: %+v", said, u)
+		}
+	}
+}
+
+// What says that somebody has seen a message, and any other wish, is never a record,
+// whatever groups are called and however many there are.
+func TestWishesAreNoRecords(t *testing.T) {
+	l, _ := spoken(t, Table)
+	c, err := message.BuiltIn()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, groups := range [][]Group{two, two[:1], {{"ok", "OK"}}, {{"merci", "Merci"}, {"n", "Yes"}}} {
+		for i := range Table {
+			row := &Table[i]
+			if row.Right == "" || row.Words == "" {
+				continue
+			}
+			for _, in := range c.InEach(row.Words) {
+				for _, word := range strings.Split(in.Text, ",") {
+					for _, text := range []string{word, strings.ToUpper(word) + "!", word + " " + word, word + " 👍🏾"} {
+						u := l.Understand(text, groups, units.US)
+						if u.Kind != row.Kind && u.Unclear != string(row.Measure) || u.Kind == Collected {
+							t.Errorf("%q: %+v, want %s", text, u, row.Kind)
+						}
+					}
+				}
+			}
+		}
+	}
+}
+
+// What is to be understood beside: one row, and its words.
+func TestOneMoreRow(t *testing.T) {
+	table := slices.Concat(Table, []Row{
+		{Kind: "low", Words: "word_stop", Measure: Temperature, Right: Anybody, Answer: "reply_stop"},
+		{Kind: "pulled", Words: "word_start", Group: true, Right: WriteRecords, Answer: "reply_start"},
+	})
+	table = slices.DeleteFunc(table, func(r Row) bool { return r.Kind == Stop || r.Kind == Start })
+	l, _ := spoken(t, table)
+	for text, want := range map[string]Understood{
+		"stop 24": {Kind: "low", Value: -40 / 9.}, "24F stop": {Kind: "low", Value: -40 / 9.}, "stop -4 °C": {Kind: "low", Value: -4}, "arrêt -4c": {Kind: "low", Value: -4},
+		"stop": {Kind: Question, Unclear: "temperature"}, "stop 24 gal": {Kind: Question, Unclear: "temperature"},
+		"start north": {Kind: "pulled", Group: "north"}, "Along the brook start": {Kind: "pulled", Group: "brook"}, "start": {Kind: "pulled"}, "start north 40": {Kind: Question, Unclear: "words", Group: "north"},
+	} {
+		if got := l.Understand(text, two, units.US); got.Kind != want.Kind || math.Abs(got.Value-want.Value) > 1e-9 || got.Group != want.Group || got.Unclear != want.Unclear {
+			t.Errorf("%q: %+v, want %+v", text, got, want)
+		}
+	}
+}
+
+// What the ledger keeps tells what was understood.
+func TestUnderstoodIsTold(t *testing.T) {
+	l, _ := spoken(t, Table)
+	for text, want := range map[string]string{"north 40 L": "collected north 40 L 0 % ", "ok": "seen", "pause 5 days": "pause 5 days", "pause until fri": "pause until Friday", "north": "question north 0 L 0 % volume"} {
+		said := fmt.Sprint(l.Understand(text, two, units.Metric))
+		if got := strings.Join(strings.Fields(said), " "); got != strings.TrimSpace(want) {
+			t.Errorf("%q: %q, want %q", text, said, want)
+		}
+	}
+}
+
+// The tables of the guides have every kind of text, in words that are understood.
+func TestGuidesTellTheWords(t *testing.T) {
+	l, _ := spoken(t, Table)
+	code := regexp.MustCompile("`([^`]+)`")
+	for _, guide := range []string{"sugar-maker.md", "sucrier.md"} {
+		text, err := os.ReadFile(filepath.Join("..", "..", "deploy", "guide", guide))
+		if err != nil {
+			t.Fatal(err)
+		}
+		told := map[Kind]bool{}
+		for line := range strings.Lines(string(text)) {
+			if !strings.HasPrefix(line, "| `") {
+				continue
+			}
+			for _, m := range code.FindAllStringSubmatch(line, -1) {
+				u := l.Understand(m[1], []Group{{"nord", "North"}, {"brook", "Brook"}}, units.Metric)
+				told[u.Kind] = true
+				if u.Kind == Question {
+					t.Errorf("%s: %q is not understood: %+v", guide, m[1], u)
+				}
+			}
+		}
+		for i := range Table {
+			if row := &Table[i]; row.Right != "" && !told[row.Kind] {
+				t.Errorf("%s: nothing of %s", guide, row.Kind)
+			}
+		}
+	}
+}

@@ -1,0 +1,280 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"net/url"
+	"strconv"
+	"strings"
+	"time"
+
+	"thawline/alerts/channel"
+	"thawline/alerts/inbound"
+	"thawline/alerts/ledger"
+	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/auth"
+	"thawline/forecast"
+	"thawline/forecast/records"
+	"thawline/forecast/units"
+)
+
+// Undoer takes back what people wrote.
+type Undoer interface {
+	// UndoLast takes back what a person wrote last about a site and returns it; false
+	// where there is nothing. The same key takes back once.
+	UndoLast(ctx context.Context, site *forecast.Site, person, key string, now time.Time) (records.Visit, bool, error)
+}
+
+// incoming is a text that came in, as it was understood.
+type incoming struct {
+	site   *forecast.Site
+	person *channel.Person
+	said   inbound.Understood
+	key    string // the same for a text that comes again
+	words  *message.Words
+	now    time.Time
+}
+
+// say is what the table answers to the text.
+func (in *incoming) say(values map[string]any) string {
+	return in.words.Say(in.said.Row.Answer, values)
+}
+
+// until is what is answered with a day.
+func (in *incoming) until(key string, day time.Time) string {
+	return in.words.Say(key, map[string]any{"Day": in.words.Weekday(day), "Date": in.words.Date(day)})
+}
+
+// handlers do what each kind of text asks for and return the answer. They may be called
+// again for the same text, until the answer is recorded.
+var handlers = map[inbound.Kind]func(*Daemon, context.Context, *incoming) (string, error){
+	inbound.Collected: (*Daemon).note,
+	inbound.Seen:      (*Daemon).seen,
+	inbound.Yes:       (*Daemon).seen,
+	inbound.No:        func(_ *Daemon, _ context.Context, in *incoming) (string, error) { return in.say(nil), nil },
+	inbound.Stop:      (*Daemon).stop,
+	inbound.Start:     (*Daemon).start,
+	inbound.Pause:     (*Daemon).pause,
+	inbound.Undo:      (*Daemon).undo,
+	inbound.Tomorrow:  (*Daemon).tomorrow,
+	inbound.Where:     (*Daemon).where,
+	inbound.Help:      (*Daemon).help,
+	inbound.Question:  func(_ *Daemon, _ context.Context, in *incoming) (string, error) { return in.askBack(), nil },
+}
+
+// answer does what a text asks for, as far as the person may.
+func (d *Daemon) answer(ctx context.Context, in *incoming) (string, error) {
+	writes := in.said.Row == nil || in.said.Row.Right == inbound.WriteRecords // what nobody understands is taken for a record
+	if writes && !in.mayWrite() {
+		return in.words.Say("reply_viewer", nil), nil // to ask back would invite them to write again
+	}
+	handle := handlers[in.said.Kind]
+	if handle == nil {
+		return "", fmt.Errorf("nothing deals with %s", in.said.Kind)
+	}
+	return handle(d, ctx, in)
+}
+
+func (in *incoming) mayWrite() bool {
+	return auth.Identity{Role: auth.Role(in.person.Role)}.Can(auth.WriteRecords)
+}
+
+// seen notes that the person has seen what they were last sent.
+func (d *Daemon) seen(ctx context.Context, in *incoming) (string, error) {
+	v, err := d.Ledger.Newest(ctx, in.person.ID)
+	if errors.Is(err, ledger.ErrNone) {
+		return in.words.Say("reply_seen_nothing", nil), nil
+	}
+	if err != nil {
+		return "", err
+	}
+	return in.say(nil), d.Ledger.Acknowledge(ctx, v.ID, in.now)
+}
+
+func (d *Daemon) stop(ctx context.Context, in *incoming) (string, error) {
+	return in.say(nil), d.Ledger.SetStopped(ctx, in.person.ID, true, in.now)
+}
+
+func (d *Daemon) start(ctx context.Context, in *incoming) (string, error) {
+	if err := errors.Join(d.Ledger.SetStopped(ctx, in.person.ID, false, in.now), d.Ledger.SetPaused(ctx, in.person.ID, time.Time{})); err != nil {
+		return "", err
+	}
+	if until := in.person.PausedUntil; in.now.Before(until) {
+		return in.until("reply_paused_by_settings", until), nil
+	}
+	return in.say(nil), nil
+}
+
+// mostPaused is how many days a pause may last: until the same day of the next season.
+const mostPaused = 365
+
+// pause keeps messages from a person until a day begins where the bush is. Who has
+// stopped them hears nothing after it either, and is told so.
+func (d *Daemon) pause(ctx context.Context, in *incoming) (string, error) {
+	today := in.now.In(in.site.Zone)
+	days := in.said.Value
+	if in.said.Until != nil {
+		days = float64(int(*in.said.Until-today.Weekday()+6)%7 + 1) // today's own name is that of the day in a week
+	}
+	if days < 1 || days > mostPaused || days != math.Trunc(days) {
+		in.said.Unclear = string(inbound.Days)
+		return in.askBack(), nil
+	}
+	if stopped, err := d.Ledger.Stopped(ctx, in.person.ID); err != nil || stopped {
+		return in.words.Say("reply_stop", nil), err
+	}
+	y, m, day := today.Date()
+	until := time.Date(y, m, day+int(days), 0, 0, 0, 0, in.site.Zone)
+	if err := d.Ledger.SetPaused(ctx, in.person.ID, until); err != nil {
+		return "", err
+	}
+	if longer := in.person.PausedUntil; longer.After(until) {
+		return in.until("reply_paused_by_settings", longer), nil
+	}
+	return in.until(in.said.Row.Answer, until), nil
+}
+
+func (d *Daemon) undo(ctx context.Context, in *incoming) (string, error) {
+	nothing := in.words.Say("reply_undo_nothing", nil)
+	if d.Undo == nil {
+		return nothing, nil
+	}
+	v, found, err := d.Undo.UndoLast(ctx, in.site, in.person.ID, in.key, in.now)
+	if err != nil || !found {
+		return nothing, err
+	}
+	name := nameIn(in.site, v.Group)
+	record := in.words.Say("reply_where_group", volumeOf(in.words, name, v.VolumeL))
+	if !v.Collected() {
+		record = name + " " + in.words.Note(v.Note)
+	}
+	return in.say(map[string]any{"Record": record}), nil
+}
+
+// tomorrow answers with the evening text as of now.
+func (d *Daemon) tomorrow(ctx context.Context, in *incoming) (string, error) {
+	o, nothing := d.asOfNow(ctx, in)
+	if o == nil {
+		return in.say(map[string]any{"Text": nothing}), nil
+	}
+	return in.say(map[string]any{"Text": in.words.Evening(o)}), nil
+}
+
+// where says what hangs in each group now, and where the round is on the pages.
+func (d *Daemon) where(ctx context.Context, in *incoming) (string, error) {
+	o, nothing := d.asOfNow(ctx, in)
+	if o == nil {
+		return nothing, nil
+	}
+	hangs := map[string]*forecast.Overflow{}
+	for i := range o.Overflow {
+		hangs[o.Overflow[i].Group] = &o.Overflow[i]
+	}
+	var groups []string
+	for _, g := range in.site.Groups {
+		name := nameIn(in.site, g.ID)
+		switch h := hangs[g.ID]; {
+		case h == nil || h.SinceVisit == nil:
+			groups = append(groups, in.words.Say("reply_where_unknown", map[string]any{"Group": name}))
+		case h.Spoilt(in.now):
+			groups = append(groups, in.words.Say("reply_where_tip_out", map[string]any{"Group": name}))
+		default:
+			n, unit := in.words.RoughVolume(h.HeldL)
+			groups = append(groups, in.words.Say("reply_where_group", map[string]any{"Group": name, "Volume": n, "Unit": unit}))
+		}
+	}
+	d.mu.Lock()
+	link := d.settings.Link
+	d.mu.Unlock()
+	if link != "" {
+		link = " " + link + "/site/" + url.PathEscape(in.site.ID) + "/rounds"
+	}
+	return in.say(map[string]any{"Groups": strings.Join(groups, ", "), "Link": link}), nil
+}
+
+func (d *Daemon) help(_ context.Context, in *incoming) (string, error) {
+	if !in.mayWrite() {
+		return in.words.Say("reply_help_viewer", nil), nil
+	}
+	return in.say(in.example()), nil
+}
+
+// example is a record as it may be written, in the writer's units.
+func (in *incoming) example() map[string]any {
+	amount := "40 gal"
+	if in.person.Reader.Units == units.Metric {
+		amount = "150 L"
+	}
+	var groups []string
+	for _, g := range in.site.Groups {
+		groups = append(groups, g.ID)
+	}
+	one := groups[0]
+	if in.said.Group != "" {
+		one = in.said.Group
+	}
+	return map[string]any{"Example": one, "Groups": strings.Join(groups, ", "), "Amount": amount, "Brix": in.words.Number("2.1")}
+}
+
+// askBack says what was not understood, with an example.
+func (in *incoming) askBack() string {
+	const longestWord = 20
+	u, values := &in.said, in.example()
+	key := "reply_unclear_" + u.Unclear
+	switch {
+	case u.Unclear == "number":
+		whole, decimal := u.Readings()
+		values["Whole"], values["Decimal"] = strconv.FormatFloat(whole, 'f', -1, 64), in.words.Number(strconv.FormatFloat(decimal, 'f', -1, 64))
+	case u.Unclear == "words" && u.Word != "":
+		key = "reply_unclear_word"
+	case u.Unclear == "group" && u.Word != "":
+		key = "reply_unclear_word_group"
+	}
+	values["Most"] = mostPaused
+	word := []rune(u.Word)
+	values["Word"] = string(word[:min(len(word), longestWord)])
+	return in.words.Say(key, values)
+}
+
+// asOfNow is the newest outlook of the text's site as it reads now; nil where there is
+// none to go by, and what to say then.
+func (d *Daemon) asOfNow(ctx context.Context, in *incoming) (o *forecast.Outlook, nothing string) {
+	var since time.Time
+	if newest := d.Outlook(ctx, in.site.ID); newest != nil {
+		o, since = newest.At(in.now, in.site.Zone), newest.Source.IssuedAt.In(in.site.Zone)
+	}
+	return o, in.words.Stopped(in.site.Name, since)
+}
+
+// lexiconOf is the words that people may write; nil stands for the catalogue that came
+// with the program.
+func (d *Daemon) lexiconOf(c *message.Catalogue) (*inbound.Lexicon, error) {
+	if c == nil {
+		var err error
+		if c, err = message.BuiltIn(); err != nil {
+			return nil, err
+		}
+	}
+	lexicon, clashes := inbound.NewLexicon(inbound.Table, c)
+	for _, clash := range clashes {
+		d.Log.Warn("a word has two meanings: the second is left out", "language", clash.Tag, "word", clash.String())
+	}
+	return lexicon, nil
+}
+
+// nameIn is what people call a group of a site.
+func nameIn(site *forecast.Site, id string) string {
+	for i := range site.Groups {
+		if site.Groups[i].ID == id && site.Groups[i].Name != "" {
+			return site.Groups[i].Name
+		}
+	}
+	return id
+}
+
+func volumeOf(w *message.Words, name string, litres float64) map[string]any {
+	n, unit := w.Volume(litres)
+	return map[string]any{"Group": name, "Volume": n, "Unit": unit}
+}

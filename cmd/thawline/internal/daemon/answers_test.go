@@ -1,0 +1,409 @@
+package daemon
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"thawline/alerts"
+	"thawline/alerts/channel"
+	"thawline/alerts/inbound"
+	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/auth"
+	"thawline/forecast"
+	"thawline/forecast/records"
+	"thawline/forecast/units"
+)
+
+// writer writes texts to a daemon and reads the answers.
+type writer struct {
+	t   *testing.T
+	d   *Daemon
+	box *recorder
+	at  time.Time
+}
+
+// answers is what ann gets back for a text, a minute after the one before.
+func (w *writer) answers(text string) string {
+	w.t.Helper()
+	w.at = w.at.Add(time.Minute)
+	ctx := context.Background()
+	w.d.deliver(ctx, w.at) // what was due before
+	w.box.got = nil
+	if err := w.d.heard(ctx, &w.d.settings.Sites[0], &w.d.settings.People[0], text, "", w.at); err != nil {
+		w.t.Fatal(err)
+	}
+	w.d.deliver(ctx, w.at)
+	if len(w.box.got) != 1 || w.box.got[0].Kind != alerts.Reply {
+		w.t.Errorf("%q: %d answers: %s", text, len(w.box.got), w.box.said())
+		return ""
+	}
+	return w.box.got[0].Text
+}
+
+func writing(t *testing.T, now time.Time, change func(*Settings)) *writer {
+	t.Helper()
+	d, box := crewAndKeepers(t, now, change)
+	return &writer{t, d, box, now}
+}
+
+var march = time.Date(2026, 3, 9, 15, 0, 0, 0, time.UTC) // a Monday, 11 am
+
+// Each kind of text that stands in the table is dealt with.
+func TestEveryTextIsDealtWith(t *testing.T) {
+	for i := range inbound.Table {
+		if row := &inbound.Table[i]; row.Right != "" && handlers[row.Kind] == nil {
+			t.Errorf("nothing deals with %s", row.Kind)
+		}
+	}
+}
+
+// OK is about the last message, not about the answer to a record that came after it;
+// it is answered, ends an escalation, and is never a record.
+func TestOKIsAboutTheLastMessage(t *testing.T) {
+	for _, ok := range []string{"ok", "👍🏽", "Merci!", "yes", "Liked “South pails will run over.”"} {
+		w := writing(t, march, nil)
+		ctx := context.Background()
+		overflows(t, w.d, w.at)
+		w.d.deliver(ctx, w.at)
+		w.answers("20 L")
+		for range 2 {
+			if said := w.answers(ok); said != "Noted: seen." {
+				t.Errorf("%q: %s", ok, said)
+			}
+		}
+		list, err := w.d.Ledger.Recent(ctx, 10)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, v := range list {
+			if v.AckedAt.IsZero() == (v.Kind == alerts.Overflow) {
+				t.Errorf("%q: %+v", ok, v)
+			}
+		}
+		w.box.got = nil
+		w.d.escalate(ctx, w.at.Add(2*time.Hour))
+		w.d.deliver(ctx, w.at.Add(2*time.Hour))
+		if len(w.box.got) > 0 {
+			t.Errorf("%q: %s", ok, w.box.said())
+		}
+		if visits, err := w.d.Archive.Visits(ctx, "bush", time.Time{}, time.UTC); err != nil || len(visits) != 1 {
+			t.Errorf("%q: %v %d records", ok, err, len(visits))
+		}
+	}
+}
+
+// Who was told nothing gets an answer all the same; NO answers no question.
+func TestNothingWasAsked(t *testing.T) {
+	w := writing(t, march, nil)
+	for text, want := range map[string]string{"ok": "Nothing was sent to you", "Oui": "Nothing was sent to you", "no": "Nothing was asked of you", "N": "Nothing was asked of you", "👎": "Nothing was asked of you"} {
+		if said := w.answers(text); !strings.Contains(said, want) {
+			t.Errorf("%q: %s, want %s", text, said, want)
+		}
+	}
+}
+
+// The last of START, STOP and START counts, and each is answered; the same words in the
+// same minute are one text.
+func TestStartAfterStop(t *testing.T) {
+	w := writing(t, march, nil)
+	ctx := context.Background()
+	for i, text := range []string{"START", "STOP", "START", "STOP", "reprendre"} {
+		said := w.answers(text)
+		stopped, err := w.d.Ledger.Stopped(ctx, "ann")
+		if want := i%2 == 1; err != nil || stopped != want || strings.Contains(said, "no more") != want {
+			t.Errorf("%d: %v, stopped %v: %s", i, err, stopped, said)
+		}
+	}
+	w.box.got = nil
+	for range 2 {
+		if err := w.d.heard(ctx, &w.d.settings.Sites[0], &w.d.settings.People[0], "20 L", "", w.at.Add(20*time.Second)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	w.d.deliver(ctx, w.at.Add(20*time.Second))
+	if visits, err := w.d.Archive.Visits(ctx, "bush", time.Time{}, time.UTC); err != nil || len(visits) != 1 || len(w.box.got) != 1 {
+		t.Errorf("%v %d records, %s", err, len(visits), w.box.said())
+	}
+}
+
+// A pause keeps everything away until its day begins, what was queued and what is
+// urgent too, of which the keepers hear at once; it outlives a restart.
+func TestPause(t *testing.T) {
+	ctx := context.Background()
+	for text, want := range map[string]string{
+		"pause 5 days": "Saturday 14 Mar", "5 jours pause": "Saturday 14 Mar", "pause until Thursday": "Thursday 12 Mar", "pause jusqu'à lundi": "Monday 16 Mar", "pause 1": "Tuesday 10 Mar", "pause 365 days": "Tuesday 9 Mar",
+	} {
+		w := writing(t, march, nil)
+		if said := w.answers(text); said != "You hear nothing until "+want+". START ends the pause." {
+			t.Errorf("%q: %s", text, said)
+		}
+	}
+
+	path := filepath.Join(t.TempDir(), "d.db")
+	box := &recorder{}
+	s := evenSettings("")
+	s.Channels, s.Link, s.People[0].Role = map[string]channel.Channel{"text": box}, "https://bush.example.org", "crew"
+	d := started(t, path, s, march)
+	w := &writer{t, d, box, march}
+	queued := alerts.Decision{Kind: alerts.Evening, Site: "bush", Key: "evening:1", Until: march.Add(6 * time.Hour)}
+	if err := d.record(ctx, &s.Sites[0], queued, w.at.Add(time.Minute), func(*message.Words) string { return "queued" }); err != nil {
+		t.Fatal(err)
+	}
+	box.got = nil
+	w.at = w.at.Add(time.Minute)
+	if err := d.heard(ctx, &d.settings.Sites[0], &d.settings.People[0], "pause 2 days", "", w.at); err != nil {
+		t.Fatal(err)
+	}
+	d.deliver(ctx, w.at)
+	if said := box.said(); strings.Contains(said, "ann: queued") || !strings.Contains(said, "cy: queued") || !strings.Contains(said, "ann: You hear nothing until Wednesday 11 Mar.") {
+		t.Error(said)
+	}
+
+	later := started(t, path, s, w.at)
+	wednesday := time.Date(2026, 3, 11, 4, 0, 0, 0, time.UTC) // midnight
+	for i, at := range []time.Time{w.at.Add(time.Hour), wednesday.Add(-time.Minute), wednesday} {
+		box.got = nil
+		decision := alerts.Decision{Kind: alerts.Danger, Site: "bush", Key: fmt.Sprint("danger:", i), Until: at.Add(6 * time.Hour), Urgent: true}
+		if err := later.record(ctx, &s.Sites[0], decision, at, func(*message.Words) string { return "storm" }); err != nil {
+			t.Fatal(err)
+		}
+		later.deliver(ctx, at)
+		want := "bob: storm|cy: storm"
+		if at.Equal(wednesday) {
+			want = "ann: storm"
+		}
+		if heard := sorted(box.said()); heard != want {
+			t.Errorf("%s: %s, want %s", at, heard, want)
+		}
+	}
+}
+
+func sorted(said string) string {
+	parts := strings.Split(said, "|")
+	slices.Sort(parts)
+	return strings.Join(parts, "|")
+}
+
+// START ends a pause, a longer one takes the place of a shorter, and what the settings
+// say is not ended by text. What is no pause is refused, and nothing is kept.
+func TestPauseEndsAndIsRefused(t *testing.T) {
+	ctx := context.Background()
+	w := writing(t, march, nil)
+	silenced := func() bool {
+		t.Helper()
+		silenced, err := w.d.Ledger.Silenced(ctx, "ann", w.at)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return silenced
+	}
+	for _, text := range []string{"pause -3 days", "pause 0", "pause 4000 days", "pause 366", "pause 60 weeks", "pause 1.5 days", "pause", "pause 99999999999999999999", "pause tonight"} {
+		if said := w.answers(text); silenced() || !strings.Contains(said, "1 to 365 days") {
+			t.Errorf("%q: %s", text, said)
+		}
+	}
+	w.answers("pause 2 days")
+	if said := w.answers("pause 9 days"); !silenced() || !strings.Contains(said, "Wednesday 18 Mar") {
+		t.Error(said)
+	}
+	if said := w.answers("start"); silenced() || said != "You get messages again." {
+		t.Error(said)
+	}
+	w.answers("stop")
+	if said := w.answers("pause 2 days"); !silenced() || !strings.Contains(said, "no more messages") {
+		t.Error(said)
+	}
+	w.answers("start")
+	w.d.settings.People[0].PausedUntil = march.AddDate(0, 0, 5)
+	for _, text := range []string{"start", "pause 2 days"} {
+		if said := w.answers(text); !strings.Contains(said, "The settings keep you in peace until Saturday 14 Mar") {
+			t.Errorf("%q: %s", text, said)
+		}
+	}
+}
+
+// notebook takes back what it is told to.
+type notebook struct {
+	left []records.Visit
+	keys []string
+}
+
+func (n *notebook) UndoLast(_ context.Context, _ *forecast.Site, person, key string, _ time.Time) (records.Visit, bool, error) {
+	n.keys = append(n.keys, person+" "+key)
+	if len(n.left) == 0 {
+		return records.Visit{}, false, nil
+	}
+	v := n.left[0]
+	n.left = n.left[1:]
+	return v, true, nil
+}
+
+// UNDO takes back what can be, once, and says what; a viewer may not.
+func TestUndoByText(t *testing.T) {
+	w := writing(t, march, nil)
+	if said := w.answers("undo"); said != "There is nothing of yours to take back." {
+		t.Error(said)
+	}
+	n := &notebook{left: []records.Visit{{Group: "pails", VolumeL: 151.416}, {Group: "pails", VolumeL: math.NaN(), Note: "not checked"}}}
+	w.d.Undo = n
+	for _, want := range []string{"Taken back: pails 40 gallons.", "Taken back: pails not checked.", "There is nothing of yours to take back."} {
+		if said := w.answers("UNDO"); said != want {
+			t.Errorf("%s, want %s", said, want)
+		}
+	}
+	if len(slices.Compact(slices.Sorted(slices.Values(n.keys)))) != 3 || !strings.HasPrefix(n.keys[0], "ann ") {
+		t.Errorf("%v", n.keys)
+	}
+	w.d.settings.People[0].Role = string(auth.Viewer)
+	if said := w.answers("undo"); !strings.Contains(said, "Nothing was written down") || len(n.keys) != 3 {
+		t.Error(said)
+	}
+}
+
+// What tomorrow brings is told as of now: after midnight it is the next day, and old weather is not spoken of.
+func TestTomorrowByText(t *testing.T) {
+	ctx := context.Background()
+	w := writing(t, march, nil)
+	if said := w.answers("tomorrow?"); !strings.Contains(said, "no usable weather yet") {
+		t.Error(said)
+	}
+	o, err := w.d.look(ctx, &w.d.settings.Sites[0], w.at)
+	if err != nil {
+		t.Fatal(err)
+	}
+	words, err := message.NewWords(w.d.settings.People[0].Reader)
+	if err != nil {
+		t.Fatal(err)
+	}
+	evening := words.Evening(o)
+	for _, text := range []string{"tomorrow?", "Demain ?", "forecast"} {
+		if said := w.answers(text); said != evening {
+			t.Errorf("%q: %s, want %s", text, said, evening)
+		}
+	}
+	w.at = time.Date(2026, 3, 10, 4, 30, 0, 0, time.UTC) // after midnight
+	next := o.At(w.at, w.d.settings.Sites[0].Zone)
+	if said := w.answers("tomorrow"); next.Days[0].Date != "2026-03-10" || !strings.Contains(said, "Weather 15 hours old") {
+		t.Errorf("%s: %s", next.Days[0].Date, said)
+	}
+	w.at = w.at.Add(24 * time.Hour)
+	if said := w.answers("tomorrow"); !strings.Contains(said, "no usable weather since Monday") {
+		t.Error(said)
+	}
+}
+
+// Where sap hangs is told group by group in the reader's units, with a link.
+func TestWhereByText(t *testing.T) {
+	ctx := context.Background()
+	groups := func(s *Settings) {
+		second, third := s.Sites[0].Groups[0], s.Sites[0].Groups[0]
+		second.ID, second.Name, third.ID, third.Name = "brook", "Brook", "ridge", "Ridge"
+		s.Sites[0].Groups = append(s.Sites[0].Groups, second, third)
+	}
+	for system, unit := range map[units.System]string{units.US: "gallon", units.Metric: "litre"} {
+		w := writing(t, march, func(s *Settings) { groups(s); s.People[0].Reader.Units = system })
+		if said := w.answers("where"); !strings.Contains(said, "no usable weather yet") {
+			t.Error(said)
+		}
+		visit := records.Visit{Site: "bush", Group: "pails", CollectedAt: w.at.AddDate(0, 0, -2), VolumeL: 100, BrixPct: math.NaN(), Taps: 50}
+		other := visit
+		other.Group = "brook"
+		if _, err := w.d.Archive.PutVisits(ctx, []records.Visit{visit, other}, "ann", w.at); err != nil {
+			t.Fatal(err)
+		}
+		o, err := w.d.look(ctx, &w.d.settings.Sites[0], w.at)
+		if err != nil || o.Overflow[0].HeldL < 1 {
+			t.Fatal(err, o.Overflow)
+		}
+		words, err := message.NewWords(w.d.settings.People[0].Reader)
+		if err != nil {
+			t.Fatal(err)
+		}
+		n, _ := words.RoughVolume(o.Overflow[0].HeldL)
+		m, _ := words.RoughVolume(o.Overflow[1].HeldL)
+		want := fmt.Sprintf("pails %s %ss, Brook %s %ss, Ridge: no visit on record. https://bush.example.org/site/bush/rounds", n, unit, m, unit)
+		if said := w.answers("where?"); said != want {
+			t.Errorf("%s, want %s", said, want)
+		}
+		o.Overflow[0].BoilBy = &march
+		if said := w.answers("where?"); !strings.HasPrefix(said, "pails gone bad: tip it out, Brook") {
+			t.Error(said)
+		}
+	}
+}
+
+// What is not understood is said, with an example that is: in the reader's language and
+// units. Help fits one message.
+func TestExamplesAreUnderstood(t *testing.T) {
+	ctx := context.Background()
+	for _, language := range []string{"en", "fr"} {
+		for _, system := range []units.System{units.US, units.Imperial, units.Metric} {
+			w := writing(t, march, func(s *Settings) {
+				second := s.Sites[0].Groups[0]
+				second.ID, second.Name = "brook", "Along the brook"
+				s.Sites[0].Groups = append(s.Sites[0].Groups, second)
+				s.People[0].Reader = message.Reader{Language: language, Units: system}
+			})
+			in := &incoming{site: &w.d.settings.Sites[0], person: &w.d.settings.People[0]}
+			var err error
+			if in.words, err = w.d.Words(in.person.Reader); err != nil {
+				t.Fatal(err)
+			}
+			x := in.example()
+			example := fmt.Sprintf("%s %s %s", x["Example"], x["Amount"], x["Brix"])
+			for text, named := range map[string]string{"nroth 40 gal": `"nroth"`, "about 40": `"about"`, "brook about 40": `"about"`, "40": "pails, brook", "help": "STOP", "what a day for a walk with the dog": `"what"`, strings.Repeat("x", 900): strings.Repeat("x", 20) + `"`} {
+				if language == "fr" && text == "help" {
+					named = "ARR"
+				}
+				said := w.answers(text)
+				if n, ok := message.Septets(said); !strings.Contains(strings.ToUpper(said), strings.ToUpper(named)) || !ok || n > message.SMSLimit {
+					t.Errorf("%s, %s, %.20q: %d: %s", language, system, text, n, said)
+				}
+				if own := strings.Replace(example, "pails", "brook", 1); !strings.Contains(said, example) && !strings.Contains(said, own) {
+					t.Errorf("%s, %s, %.20q: no %q: %s", language, system, text, example, said)
+				}
+			}
+			if said := w.answers(example); !strings.Contains(said, map[string]string{"en": "Noted", "fr": "Not"}[language]) {
+				t.Errorf("%s, %s: %q: %s", language, system, example, said)
+			}
+			if visits, err := w.d.Archive.Visits(ctx, "bush", time.Time{}, time.UTC); err != nil || len(visits) != 1 {
+				t.Errorf("%v %d records", err, len(visits))
+			}
+			in.person.Role = string(auth.Viewer)
+			if said := w.answers("aide"); strings.Contains(said, "brook") || strings.Contains(said, "pails") {
+				t.Errorf("%s: a viewer may: %s", language, said)
+			}
+		}
+	}
+}
+
+// A helper from Québec writes French to a bush that reads English, and the other way
+// round; a stranger, and somebody of another bush, get no answer at all.
+func TestWhoIsAnswered(t *testing.T) {
+	ctx := context.Background()
+	w := writing(t, march, func(s *Settings) {
+		s.People[0].Ways[0].To, s.People[1].Ways[0].To = "+18025550101", "+18025550102"
+		s.People[1].Sites = []string{"elsewhere"}
+	})
+	if said := w.answers("40 gallons américains pleines"); said != "Noted: pails 40 gallons. Thank you." {
+		t.Error(said)
+	}
+	w.box.got = nil
+	for _, from := range []string{"+18025550109", "+18025550102", ""} {
+		for _, text := range []string{"help", "ok", "40 gal", "stop", "undo", "tomorrow?"} {
+			if err := w.d.Hear(ctx, &w.d.settings.Sites[0], from, text, "", w.at.Add(time.Hour)); err != nil {
+				t.Error(err)
+			}
+		}
+	}
+	w.d.deliver(ctx, w.at.Add(time.Hour))
+	if visits, err := w.d.Archive.Visits(ctx, "bush", time.Time{}, time.UTC); err != nil || len(visits) != 1 || len(w.box.got) > 0 {
+		t.Errorf("%v %d records, %s", err, len(visits), w.box.said())
+	}
+}
