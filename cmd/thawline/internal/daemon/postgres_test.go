@@ -14,6 +14,6 @@ func TestOnPostgres(t *testing.T) {
 	}
 	beside.OnPostgres(t, map[string]func(*testing.T){
 		"feeds": TestFeeds, "replies": TestReplies, "escalation": TestEscalation, "retries": TestRetriesAndFallBack, "gauges": TestGaugesBecomeRecords,
-		"housekeeping": TestHousekeepingForgets, "subscribing": TestSubscribing, "season": TestSeasonOfTheDemonstration, "clock changes": TestClockChanges, "downtime": TestStartAfterDowntime,
+		"housekeeping": TestHousekeepingForgets, "subscribing": TestSubscribing, "season": TestSeasonOfTheDemonstration, "clock changes": TestClockChanges, "pauses": TestPause, "seen": TestOKIsAboutTheLastMessage, "downtime": TestStartAfterDowntime,
 	})
 }
