@@ -40,6 +40,8 @@ type Thresholds struct {
 	EndWithin           time.Duration
 	TeachingScore       int
 	StaleAfter          time.Duration
+
+	LookingAhead, GetReady Step // of big runs
 }
 
 // Usual are the thresholds where settings say nothing. A third of a chance is
@@ -48,6 +50,7 @@ type Thresholds struct {
 var Usual = Thresholds{
 	RunProbability: 0.3, CalledOff: 0.1, MuchMore: 2, Earlier: 4 * time.Hour, OverflowProbability: 0.5, OverflowWithin: 30 * time.Hour,
 	FreezeC: -8, FullShare: 0.7, BoilWithin: 24 * time.Hour, EndWithin: 10 * 24 * time.Hour, TeachingScore: 80, StaleAfter: 24 * time.Hour,
+	LookingAhead: Step{LookingAhead, 3, 7, 0.6, 0.1}, GetReady: Step{GetReady, 2, 3, 0.4, 0.15},
 }
 
 // AnnounceFrom sets the chance from which a run is announced, and the one at which it
@@ -78,12 +81,13 @@ type Facts struct {
 	Chance     float64   `json:"chance,omitempty"`
 	LowC       float64   `json:"low_c,omitempty"`
 	Score      int       `json:"score,omitempty"`
-	What       string    `json:"what,omitempty"` // of a change: "called_off", "more", "less", "earlier"; of danger: the caution
+	What       string    `json:"what,omitempty"` // of a change: "called_off", "more", "less", "earlier"; of a big run: "called_off", "moved"; of danger: the caution
 	AgeHours   float64   `json:"age_hours,omitempty"`
 	From, To   string    `json:",omitempty"`
 	Window     time.Time `json:"window,omitzero"`
 	Ends       time.Time `json:"ends,omitzero"` // of the hours that begin at At
 	Percentage float64   `json:"percentage,omitempty"`
+	Days       int       `json:"days,omitempty"` // how far the forecast sees
 }
 
 // Memory is what was said before.

@@ -81,6 +81,8 @@ var (
 // published and what it says. A cell that is left out does not compile; an empty one, or
 // a kind without a row, fails a test.
 var Profiles = []Profile{
+	{LookingAhead, WhoGathers, Normal, Published, RunEntry, NoWarning, []string{"", "called_off"}},
+	{GetReady, WhoGathers, Normal, Published, RunEntry, NoWarning, []string{"", "called_off", "moved"}},
 	{Evening, Everybody, Normal, Published, RunEntry, NoWarning, saidElsewhere},
 	{Change, Everybody, Normal, Published, RunEntry, NoWarning, []string{"called_off", "more", "earlier", "after_all"}},
 	{NoForecast, Everybody, Normal, Published, NoEntry, NoWarning, []string{"", "at_all", "ever"}},

@@ -19,6 +19,7 @@ import (
 func Decide(o *forecast.Outlook, m Memory, at Moment, t Thresholds) ([]Decision, error) {
 	r := rules{o: o, memory: m, at: at, t: t, zone: o.IssuedAt.Location()}
 	if at.Evening {
+		r.ahead()
 		r.evening()
 	} else {
 		r.change()

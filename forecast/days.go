@@ -26,6 +26,7 @@ func makeDays(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar, y 
 	volumes := dayVolumes(site, flow, c, y.draws)
 	windows := dayWindows(site, e, flow, c)
 	temps := dayTemperatures(e, c)
+	big, bigOrNext := bigChances(site, e, flow, c, y)
 	days := make([]Day, len(c.dates))
 	for d := range days {
 		sum, runs := 0.0, 0
@@ -43,6 +44,8 @@ func makeDays(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar, y 
 			VolumeL:        quantiles(volumes[d]),
 			TemperatureC:   temps[d].MinMax,
 			Hours:          temps[d].hours,
+
+			BigProbability: big[d], BigOrNextProbability: bigOrNext[d],
 		}
 		day.Class = classOf(day.VolumeL.P50/taps, strong)
 		if day.RunProbability >= windowFrom {

@@ -24,11 +24,12 @@ func EarlierWinters(now time.Time, zone *time.Location) (first, this time.Time) 
 
 // Taught is what the seasons before this one taught.
 type Taught struct {
-	Beliefs []volume.Belief // of each group of the site, in order; nil if nothing was taught
-	Seasons []int           // of each group, those whose records taught something
-	BySums  int             // seasons of which only the sums were known
-	LeftOut int             // seasons with records, but too few
-	Years   weather.Daily   // lows and highs of earlier years at the place; may be empty
+	Beliefs  []volume.Belief // of each group of the site, in order; nil if nothing was taught
+	Seasons  []int           // of each group, those whose records taught something
+	BySums   int             // seasons of which only the sums were known
+	LeftOut  int             // seasons with records, but too few
+	SeesDays int             // how many days ahead forecasts saw; 0 if too few evenings tell
+	Years    weather.Daily   // lows and highs of earlier years at the place; may be empty
 }
 
 // Teach goes through earlier seasons, the oldest first. Where the weather of a

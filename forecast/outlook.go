@@ -81,6 +81,9 @@ type Source struct {
 	PassedOver []PassedOver     `json:"passed_over,omitempty"`
 	Remarks    []weather.Remark `json:"remarks,omitempty"`
 	CoversDays int              `json:"covers_days"`
+	// SeesDays is how many days ahead forecasts at this place tell more than a third of
+	// what the usual spring leaves open.
+	SeesDays int `json:"sees_days"`
 }
 
 // PassedOver is a service that gave nothing that can be used.
@@ -135,6 +138,10 @@ type Day struct {
 	VolumeL        Range   `json:"volume_l"`
 	TemperatureC   MinMax  `json:"temperature_c"`
 	Hours          int     `json:"hours"`
+	// The chances of a big run, one of the best quarter of run days, on the day, and on
+	// the day or the next: when it comes is known later than that it comes.
+	BigProbability       float64 `json:"big_probability"`
+	BigOrNextProbability float64 `json:"big_or_next_probability"`
 }
 
 // Overflow is what a group loses if nobody gathers within the next three days.

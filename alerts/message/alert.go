@@ -61,6 +61,9 @@ func (w *Words) facts(d *alerts.Decision, o *forecast.Outlook) map[string]any {
 	if !f.Ends.IsZero() {
 		values["End"], values["InTen"] = w.Clock(f.Ends.In(zone)), units.InTen(f.Chance)
 	}
+	if d.Kind == alerts.LookingAhead || d.Kind == alerts.GetReady {
+		values["When"], values["Days"] = w.oneOf(f.From, f.To), f.Days
+	}
 	if !f.Window.IsZero() {
 		values["Start"] = w.Clock(f.Window.In(zone))
 	}

@@ -82,3 +82,66 @@ func TestEarlierSeasonsTeach(t *testing.T) {
 		t.Errorf("a new group: %+v", got.Beliefs)
 	}
 }
+
+// How far the forecast sees is measured by the evenings of earlier seasons: evenings that
+// were right a week ahead, and evenings that told nothing, each for eight springs.
+func TestEarlierEveningsTellHowFarTheForecastSees(t *testing.T) {
+	zone := newYork(t)
+	now := time.Date(2026, 3, 10, 18, 0, 0, 0, zone)
+	site := &forecast.Site{ID: "hill", Zone: zone, TreeDiameterM: 0.3, Place: weather.Place{LatitudeDeg: 44, LongitudeDeg: -72, ElevationM: 300},
+		Groups: []forecast.Group{{ID: "pails", Taps: 50, Method: "pail", ContainerL: 12}}}
+	for name, c := range map[string]struct {
+		knows       bool
+		least, most int
+	}{"right": {true, 6, 7}, "told nothing": {false, 1, 1}} {
+		a, err := archive.Open(t.Context(), filepath.Join(t.TempDir(), "a.db"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got, err := Taught(t.Context(), a, site, "here", now); err != nil || got.SeesDays != 4 {
+			t.Errorf("without evenings %d days, %v", got.SeesDays, err)
+		}
+		for year := 2018; year < 2026; year++ {
+			// Five days of thaw by day, then five that stay frozen.
+			hours := weather.NewSeries(time.Date(year, 1, 1, 0, 0, 0, 0, time.UTC), 100*24)
+			for i := range hours.Hours() {
+				mean := -9.0
+				if i/24/5%2 == 0 {
+					mean = 3
+				}
+				hours.Col(weather.TemperatureC)[i] = mean - 7*math.Cos(2*math.Pi*float64(i-9)/24)
+			}
+			if err := a.PutHours(t.Context(), "here", &hours); err != nil {
+				t.Fatal(err)
+			}
+			past, err := forecast.LookBack(forecast.PastInputs{Site: *site, Weather: hours, To: time.Date(year, 7, 1, 0, 0, 0, 0, zone)})
+			if err != nil {
+				t.Fatal(err)
+			}
+			for i := range past.Days {
+				e := forecast.Evening{Date: past.Days[i].Date}
+				for _, d := range past.Days[i+1 : min(i+8, len(past.Days))] {
+					p := 0.5
+					if c.knows {
+						if p = 0.1; d.Ran {
+							p = 0.9
+						}
+					}
+					e.Days = append(e.Days, forecast.Day{Date: d.Date, RunProbability: p})
+				}
+				if err := a.PutEvening(t.Context(), site.ID, e.Date, &e); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
+		for range 2 { // measured, and then kept
+			got, err := Taught(t.Context(), a, site, "here", now)
+			if err != nil || got.SeesDays < c.least || got.SeesDays > c.most {
+				t.Errorf("%s: sees %d days, want %d to %d; %v", name, got.SeesDays, c.least, c.most, err)
+			}
+		}
+		if err := a.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
+}

@@ -13,7 +13,7 @@ import (
 )
 
 type skillBody struct {
-	Say, Within         string
+	Say, Within, Sees   string
 	Chances             []string
 	Reliability, Visits *picture
 	Evenings            [][]string
@@ -49,6 +49,9 @@ func (p *Pages) skill(w http.ResponseWriter, r *http.Request) {
 	b := &skillBody{Say: v.T("skill_none")}
 	if past != nil && len(evenings) > 0 {
 		b = skillOf(v, p.untilToday(v, past), evenings)
+	}
+	if o := p.Outlooks.Outlook(r.Context(), v.Site.ID); o != nil && o.Source.SeesDays > 0 {
+		b.Sees = v.N("skill_sees", o.Source.SeesDays)
 	}
 	v.Body = b
 	p.send(w, r, http.StatusOK, "skill", v)
