@@ -24,6 +24,7 @@ const (
 	StaleFeed   Kind = "stale_feed" // to those who keep the machine
 	Escalation  Kind = "escalation" // an urgent message that nobody has seen or got, to the keepers
 	Reply       Kind = "reply"      // the answer to what somebody wrote
+	Question    Kind = "question"   // whether a warning came true, the morning after
 )
 
 // Thresholds are the bounds of the rules.
@@ -40,6 +41,8 @@ type Thresholds struct {
 	EndWithin           time.Duration
 	TeachingScore       int
 	StaleAfter          time.Duration
+	// What the settings say themselves: people's answers do not move it.
+	RunChosen, OverflowChosen bool
 }
 
 // Usual are the thresholds where settings say nothing. A third of a chance is
@@ -71,8 +74,9 @@ type Decision struct {
 
 // Facts are what the words of a decision are made from.
 type Facts struct {
-	Date       string    `json:"date,omitempty"` // of the run or day that it is about
-	Group      string    `json:"group,omitempty"`
+	Date       string    `json:"date,omitempty"`  // of the run or day that it is about
+	Group      string    `json:"group,omitempty"` // its name
+	GroupID    string    `json:"group_id,omitempty"`
 	At         time.Time `json:"at,omitzero"`
 	VolumeL    float64   `json:"volume_l,omitempty"`
 	Chance     float64   `json:"chance,omitempty"`
@@ -84,6 +88,9 @@ type Facts struct {
 	Window     time.Time `json:"window,omitzero"`
 	Ends       time.Time `json:"ends,omitzero"` // of the hours that begin at At
 	Percentage float64   `json:"percentage,omitempty"`
+	Due        time.Time `json:"due,omitzero"`        // of an overflow: when it is expected
+	Announced  bool      `json:"announced,omitempty"` // of an evening: it says that sap will run
+	Warning    string    `json:"warning,omitempty"`   // of a question: the key of what it asks about
 }
 
 // Memory is what was said before.
