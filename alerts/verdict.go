@@ -52,6 +52,8 @@ var Judged = []Kind{Overflow, BoilBy, Evening}
 const (
 	// AnswerWithin is how long an answer still counts.
 	AnswerWithin = 48 * time.Hour
+	// ChangeWithin is how long an answer may be put right.
+	ChangeWithin = time.Hour
 	// unansweredMost questions of a kind in a row without an answer are followed by a pause.
 	unansweredMost = 2
 	pauseFor       = 7 * 24 * time.Hour

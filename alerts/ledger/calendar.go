@@ -12,6 +12,7 @@ import (
 	"slices"
 	"time"
 
+	"thawline/alerts"
 	"thawline/alerts/feed"
 )
 
@@ -146,7 +147,13 @@ func (l *Ledger) Stopped(ctx context.Context, person string) (bool, error) {
 
 // Newest is the last message that was sent to a person.
 func (l *Ledger) Newest(ctx context.Context, person string) (Delivery, error) {
-	list, err := l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.person = ?1 AND v.state = 'sent' ORDER BY v.sent_at DESC LIMIT 1`, person)
+	return l.NewestBut(ctx, person, "")
+}
+
+// NewestBut is the last message that was sent to a person, of those of other kinds than
+// one.
+func (l *Ledger) NewestBut(ctx context.Context, person string, kind alerts.Kind) (Delivery, error) {
+	list, err := l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.person = ?1 AND v.state = 'sent' AND d.kind <> ?2 ORDER BY v.sent_at DESC LIMIT 1`, person, string(kind))
 	if err != nil {
 		return Delivery{}, err
 	}

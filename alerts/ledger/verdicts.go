@@ -123,10 +123,10 @@ func (l *Ledger) Verdicts(ctx context.Context, site string, since time.Time) ([]
 	return l.verdicts(ctx, `SELECT `+verdictColumns+` WHERE site = ?1 AND due_at >= ?2 ORDER BY due_at, warning`, site, stamp(since))
 }
 
-// Asked is the last question that was put to a person since a moment, of any site where
-// site is "". It returns ErrNone where there is none.
+// Asked is the last question about a site that was put to a person since a moment; "" for
+// either means any. It returns ErrNone where there is none.
 func (l *Ledger) Asked(ctx context.Context, site, person string, since time.Time) (alerts.Verdict, error) {
-	list, err := l.verdicts(ctx, `SELECT `+verdictColumns+` WHERE (site = ?1 OR ?1 = '') AND asked_of = ?2 AND asked_at >= ?3 ORDER BY asked_at DESC LIMIT 1`, site, person, stamp(since))
+	list, err := l.verdicts(ctx, `SELECT `+verdictColumns+` WHERE (site = ?1 OR ?1 = '') AND (asked_of = ?2 OR ?2 = '') AND asked_at <> '' AND asked_at >= ?3 ORDER BY asked_at DESC LIMIT 1`, site, person, stamp(since))
 	if err == nil && len(list) == 0 {
 		err = ErrNone
 	}
@@ -136,12 +136,11 @@ func (l *Ledger) Asked(ctx context.Context, site, person string, since time.Time
 	return list[0], nil
 }
 
-// Answer keeps what somebody says became of a warning that they were asked about; an
-// answer may be changed until `until` after it was first given. It returns ErrNone where
-// there is no such question or its answer stays.
-func (l *Ledger) Answer(ctx context.Context, site, warning string, answer alerts.Answer, by string, now time.Time, until time.Duration) error {
+// Answer keeps what somebody says became of a warning that was asked about. It returns
+// ErrNone where there is no such question, or its answer can't be changed any more.
+func (l *Ledger) Answer(ctx context.Context, site, warning string, answer alerts.Answer, by string, now time.Time) error {
 	done, err := l.db.ExecContext(ctx, `UPDATE verdict SET answer = ?3, answered_by = ?4, answered_at = CASE WHEN answer = '' THEN ?5 ELSE answered_at END
-		WHERE site = ?1 AND warning = ?2 AND asked_at <> '' AND (answer = '' OR answered_at > ?6)`, site, warning, string(answer), by, stamp(now), stamp(now.Add(-until)))
+		WHERE site = ?1 AND warning = ?2 AND asked_at <> '' AND (answer = '' OR answered_at > ?6)`, site, warning, string(answer), by, stamp(now), stamp(now.Add(-alerts.ChangeWithin)))
 	if err != nil {
 		return fmt.Errorf("ledger: answer on %s: %w", warning, err)
 	}

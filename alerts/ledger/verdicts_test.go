@@ -10,6 +10,7 @@ import (
 
 	"thawline/alerts"
 	"thawline/alerts/ledger"
+	"thawline/testdata/beside"
 )
 
 func overflowVerdict() alerts.Verdict {
@@ -44,6 +45,9 @@ func TestAQuestionIsPutOnceAndAnswered(t *testing.T) {
 	if open.Warning != v.Warning {
 		t.Errorf("open: %+v", open)
 	}
+	if any := must[alerts.Verdict](t)(l.Asked(t.Context(), "hill", "", asked.Add(-time.Hour))); any.Warning != v.Warning {
+		t.Errorf("of anybody: %+v", any)
+	}
 	for _, none := range []struct{ site, person string }{{"", "sam"}, {"lake", "robin"}} {
 		if _, err := l.Asked(t.Context(), none.site, none.person, asked.Add(-time.Hour)); !errors.Is(err, ledger.ErrNone) {
 			t.Errorf("asked of %v: %v", none, err)
@@ -53,16 +57,16 @@ func TestAQuestionIsPutOnceAndAnswered(t *testing.T) {
 		t.Errorf("an old question is open: %v", err)
 	}
 	answered := asked.Add(time.Hour)
-	if err := l.Answer(t.Context(), "hill", v.Warning, alerts.Yes, "robin", answered, time.Hour); err != nil {
+	if err := l.Answer(t.Context(), "hill", v.Warning, alerts.Yes, "robin", answered); err != nil {
 		t.Fatal(err)
 	}
-	if err := l.Answer(t.Context(), "hill", v.Warning, alerts.No, "sam", answered.Add(30*time.Minute), time.Hour); err != nil {
+	if err := l.Answer(t.Context(), "hill", v.Warning, alerts.No, "sam", answered.Add(30*time.Minute)); err != nil {
 		t.Fatal(err) // it may be put right for an hour
 	}
-	if err := l.Answer(t.Context(), "hill", v.Warning, alerts.Yes, "robin", answered.Add(2*time.Hour), time.Hour); !errors.Is(err, ledger.ErrNone) {
+	if err := l.Answer(t.Context(), "hill", v.Warning, alerts.Yes, "robin", answered.Add(2*time.Hour)); !errors.Is(err, ledger.ErrNone) {
 		t.Errorf("changed after an hour: %v", err)
 	}
-	if err := l.Answer(t.Context(), "lake", v.Warning, alerts.Yes, "robin", answered, time.Hour); !errors.Is(err, ledger.ErrNone) {
+	if err := l.Answer(t.Context(), "lake", v.Warning, alerts.Yes, "robin", answered); !errors.Is(err, ledger.ErrNone) {
 		t.Errorf("an answer for another site: %v", err)
 	}
 	v.Answer, v.AnsweredBy, v.AnsweredAt = alerts.No, "sam", answered
@@ -84,7 +88,7 @@ func TestVerdictsAreKeptLonger(t *testing.T) {
 		}
 		v.Answer = alerts.No
 	}
-	if err := l.Answer(t.Context(), "hill", v.Warning, alerts.No, "robin", evening, time.Hour); !errors.Is(err, ledger.ErrNone) {
+	if err := l.Answer(t.Context(), "hill", v.Warning, alerts.No, "robin", evening); !errors.Is(err, ledger.ErrNone) {
 		t.Errorf("what a record says was answered: %v", err)
 	}
 	if err := l.Forget(t.Context(), "hill", evening.AddDate(2, 0, 0)); err != nil {
@@ -132,4 +136,9 @@ func TestWarningsAndWhomTheyReached(t *testing.T) {
 	if told := must[[]alerts.Told](t)(l.Warnings(t.Context(), "hill", alerts.Judged, evening.Add(time.Hour))); len(told) != 0 {
 		t.Errorf("from before: %+v", told)
 	}
+}
+
+// What holds of a file holds of PostgreSQL.
+func TestVerdictsOnPostgres(t *testing.T) {
+	beside.OnPostgres(t, map[string]func(*testing.T){"asked": TestAQuestionIsPutOnceAndAnswered, "kept": TestVerdictsAreKeptLonger, "warnings": TestWarningsAndWhomTheyReached})
 }

@@ -16,3 +16,11 @@ func (w *Words) QuestionText(bush string, d *alerts.Decision) string {
 	}
 	return shorten(text, SMSLimit)
 }
+
+// Answered thanks for an answer, and says which it was.
+func (w *Words) Answered(yes bool) string {
+	if yes {
+		return w.Say("reply_answer_yes", nil)
+	}
+	return w.Say("reply_answer_no", nil)
+}
