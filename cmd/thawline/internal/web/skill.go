@@ -17,6 +17,7 @@ type skillBody struct {
 	Chances             []string
 	Reliability, Visits *picture
 	Evenings            [][]string
+	Verdicts            *verdictsBody
 }
 
 // skill is how good the evenings of this season were.
@@ -49,6 +50,13 @@ func (p *Pages) skill(w http.ResponseWriter, r *http.Request) {
 	b := &skillBody{Say: v.T("skill_none")}
 	if past != nil && len(evenings) > 0 {
 		b = skillOf(v, p.untilToday(v, past), evenings)
+	}
+	if past != nil {
+		past = p.untilToday(v, past)
+	}
+	if b.Verdicts, err = p.verdicts(r, v, evenings, past); err != nil {
+		p.failed(w, r, err)
+		return
 	}
 	v.Body = b
 	p.send(w, r, http.StatusOK, "skill", v)
