@@ -41,6 +41,10 @@ const (
 	runLeast, runMost           = 0.2, 0.5
 )
 
+// TaughtSince is from when on verdicts are asked for to tune thresholds: older ones weigh
+// too little.
+func TaughtSince(now time.Time) time.Time { return now.AddDate(-3, 0, 0) }
+
 // Tuned are the thresholds for a bush whose people have answered questions. What the
 // settings chose stays.
 func (t Thresholds) Tuned(verdicts []Verdict, now time.Time) Thresholds {

@@ -15,11 +15,8 @@ import (
 	"thawline/forecast/records"
 )
 
-// How far back the morning looks for warnings, and verdicts teach.
-const (
-	warnedWithin = 7 * 24 * time.Hour
-	taughtBy     = 3 * 365 * 24 * time.Hour
-)
+// warnedWithin is how far back the morning looks for warnings.
+const warnedWithin = 7 * 24 * time.Hour
 
 // judge is the job of the morning: it takes what visits say of warnings, and asks one
 // person about one that was due yesterday.
@@ -140,6 +137,6 @@ func (d *Daemon) Thresholds(ctx context.Context, site string, now time.Time) (se
 	d.mu.Lock()
 	settings = d.settings.Thresholds
 	d.mu.Unlock()
-	verdicts, err := d.Ledger.Verdicts(ctx, site, now.Add(-taughtBy))
+	verdicts, err := d.Ledger.Verdicts(ctx, site, alerts.TaughtSince(now))
 	return settings, settings.Tuned(verdicts, now), err
 }
