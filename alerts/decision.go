@@ -24,6 +24,7 @@ const (
 	StaleFeed   Kind = "stale_feed" // to those who keep the machine
 	Escalation  Kind = "escalation" // an urgent message that nobody has seen or got, to the keepers
 	Reply       Kind = "reply"      // the answer to what somebody wrote
+	Question    Kind = "question"   // whether a warning came true, the morning after
 )
 
 // Thresholds are the bounds of the rules.
@@ -42,6 +43,8 @@ type Thresholds struct {
 	StaleAfter          time.Duration
 
 	LookingAhead, GetReady Step // of big runs
+	// What the settings say themselves: people's answers do not move it.
+	RunChosen, OverflowChosen bool
 }
 
 // Usual are the thresholds where settings say nothing. A third of a chance is
@@ -74,8 +77,9 @@ type Decision struct {
 
 // Facts are what the words of a decision are made from.
 type Facts struct {
-	Date       string    `json:"date,omitempty"` // of the run or day that it is about
-	Group      string    `json:"group,omitempty"`
+	Date       string    `json:"date,omitempty"`  // of the run or day that it is about
+	Group      string    `json:"group,omitempty"` // its name
+	GroupID    string    `json:"group_id,omitempty"`
 	At         time.Time `json:"at,omitzero"`
 	VolumeL    float64   `json:"volume_l,omitempty"`
 	Chance     float64   `json:"chance,omitempty"`
@@ -87,7 +91,10 @@ type Facts struct {
 	Window     time.Time `json:"window,omitzero"`
 	Ends       time.Time `json:"ends,omitzero"` // of the hours that begin at At
 	Percentage float64   `json:"percentage,omitempty"`
-	Days       int       `json:"days,omitempty"` // how far the forecast sees
+	Days       int       `json:"days,omitempty"`      // how far the forecast sees
+	Due        time.Time `json:"due,omitzero"`        // of an overflow: when it is expected
+	Announced  bool      `json:"announced,omitempty"` // of an evening: it says that sap will run
+	Warning    string    `json:"warning,omitempty"`   // of a question: the key of what it asks about
 }
 
 // Memory is what was said before.

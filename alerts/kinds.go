@@ -98,6 +98,7 @@ var Profiles = []Profile{
 	{StaleFeed, Keepers, Normal, Private, NoEntry, NoWarning, itself},
 	{Escalation, Addressed, Normal, Private, NoEntry, NoWarning, saidElsewhere},
 	{Reply, Addressed, Normal, Private, NoEntry, NoWarning, saidElsewhere},
+	{Question, Addressed, Low, Private, NoEntry, NoWarning, []string{"overflow", "overflow_tank", "boil_by", "evening"}},
 }
 
 // ProfileOf returns a kind's row of the table, or false for a kind that has none.

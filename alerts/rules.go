@@ -57,6 +57,12 @@ func (r *rules) lastEvening() (d Decision, told bool) {
 	return d, told
 }
 
+// announced reports whether an evening said that sap will run, whatever the threshold has
+// become since.
+func (r *rules) announced(evening *Decision) bool {
+	return evening.Facts.Announced || evening.Facts.Chance >= r.t.RunProbability
+}
+
 func (r *rules) tell(d Decision) {
 	d.Site, d.Urgent = r.o.Site, d.Kind.Urgent()
 	d.Key = string(d.Kind) + ":" + d.Key
@@ -95,10 +101,12 @@ func (r *rules) evening() {
 		return
 	}
 	last, told := r.lastEvening()
-	saidBefore := told && last.Facts.Date == today && last.Facts.Chance >= r.t.RunProbability
+	saidBefore := told && last.Facts.Date == today && r.announced(&last)
 	switch {
 	case d.RunProbability >= r.t.RunProbability:
-		r.tell(Decision{Kind: Evening, Key: today, Until: r.endOf(today).Add(8 * time.Hour), Facts: factsOf(&d),
+		f := factsOf(&d)
+		f.Announced = true
+		r.tell(Decision{Kind: Evening, Key: today, Until: r.endOf(today).Add(8 * time.Hour), Facts: f,
 			Why: []string{fmt.Sprintf("chance of a run tomorrow %.2f, at least %.2f", d.RunProbability, r.t.RunProbability)}})
 	case saidBefore:
 		r.tell(Decision{Kind: Evening, Key: today, Until: r.endOf(today), Facts: factsOf(&d),
@@ -123,7 +131,7 @@ func (r *rules) change() {
 	}
 	d, known := r.day(last.Facts.Date)
 	over := r.endOf(last.Facts.Date)
-	if !known || last.Facts.Chance < r.t.RunProbability || r.at.Now.After(over.Add(-8*time.Hour)) {
+	if !known || !r.announced(&last) || r.at.Now.After(over.Add(-8*time.Hour)) {
 		return
 	}
 	tell := func(what, why string) {
@@ -148,7 +156,7 @@ func (r *rules) afterAll() {
 	today := r.at.Now.In(r.zone).Format(time.DateOnly)
 	d, known := r.day(today)
 	last, told := r.lastEvening()
-	announced := told && last.Facts.Date == today && last.Facts.Chance >= r.t.RunProbability
+	announced := told && last.Facts.Date == today && r.announced(&last)
 	const lastHour = 14
 	if !known || announced || d.RunProbability < 2*r.t.RunProbability || d.Window == nil || r.at.Now.In(r.zone).Hour() > lastHour || !d.Window.End.After(r.at.Now) || !r.o.Season.Tapped {
 		return
@@ -168,7 +176,7 @@ func (r *rules) overflow() {
 		}
 		by := r.gatherAt(&f)
 		r.tell(Decision{Kind: Overflow, Key: f.Group + ":" + since(f.SinceVisit, r.at.Now, r.zone), Until: f.ExpectedAt.Add(3 * time.Hour),
-			Facts: Facts{Group: r.o.Bush.GroupName(f.Group), At: by, VolumeL: f.LossL, Chance: f.Probability},
+			Facts: Facts{Group: r.o.Bush.GroupName(f.Group), GroupID: f.Group, At: by, Due: *f.ExpectedAt, VolumeL: f.LossL, Chance: f.Probability},
 			Why:   []string{fmt.Sprintf("chance to run over within three days %.2f, at least %.2f; most likely %s, within %s", f.Probability, r.t.OverflowProbability, f.ExpectedAt.Format("Mon 15:04"), r.t.OverflowWithin)}})
 	}
 }
@@ -246,12 +254,12 @@ func (r *rules) boilBy() {
 		}
 		if f.Spoilt(r.at.Now) {
 			r.tell(Decision{Kind: BoilBy, Key: "tip_out:" + f.Group + ":" + since(f.SinceVisit, *f.BoilBy, r.zone), Until: r.at.Now.AddDate(0, 0, 1),
-				Facts: Facts{Group: r.o.Bush.GroupName(f.Group), At: *f.BoilBy, VolumeL: f.HeldL, What: "tip_out"},
+				Facts: Facts{Group: r.o.Bush.GroupName(f.Group), GroupID: f.Group, At: *f.BoilBy, VolumeL: f.HeldL, What: "tip_out"},
 				Why:   []string{fmt.Sprintf("the sap that hangs has been spoilt since about %s", f.BoilBy.Format("Mon 15:04"))}})
 			continue
 		}
 		r.tell(Decision{Kind: BoilBy, Key: f.Group + ":" + since(f.SinceVisit, r.at.Now, r.zone), Until: f.BoilBy.Add(6 * time.Hour),
-			Facts: Facts{Group: r.o.Bush.GroupName(f.Group), At: *f.BoilBy, VolumeL: f.HeldL},
+			Facts: Facts{Group: r.o.Bush.GroupName(f.Group), GroupID: f.Group, At: *f.BoilBy, VolumeL: f.HeldL},
 			Why:   []string{fmt.Sprintf("the sap that hangs is spoilt about %s, within %s", f.BoilBy.Format("Mon 15:04"), r.t.BoilWithin)}})
 	}
 }

@@ -202,9 +202,14 @@ var root = setting{shape: section, under: []setting{
 		custom("run_chance", "30 %", text, func(r *reader, path string, t *alerts.Thresholds) {
 			if x, given := chance().read(r, path); given {
 				t.AnnounceFrom(x)
+				t.RunChosen = true
 			}
 		}),
-		of("overflow_chance", "50 %", chance(), func(t *alerts.Thresholds) *float64 { return &t.OverflowProbability }),
+		custom("overflow_chance", "50 %", text, func(r *reader, path string, t *alerts.Thresholds) {
+			if x, given := chance().read(r, path); given {
+				t.OverflowProbability, t.OverflowChosen = x, true
+			}
+		}),
 		of("hard_freeze", "-8 °C", measured(units.ParseTemperature, -40, 0, "that is no hard freeze", "write the low from which full pails burst, such as -8 °C or 18 °F"),
 			func(t *alerts.Thresholds) *float64 { return &t.FreezeC }),
 		of("learners_score", "80", whole(1, 100, ": not a score", "write 1 to 100, such as 80"), func(t *alerts.Thresholds) *int { return &t.TeachingScore }),

@@ -69,6 +69,11 @@ func unstamp(s string) time.Time {
 // Record writes a decision and its deliveries, all or nothing. It reports false
 // if the decision was made before: then nothing is written.
 func (l *Ledger) Record(ctx context.Context, d alerts.Decision, to []Recipient, now time.Time) (fresh bool, err error) {
+	return l.record(ctx, d, to, now, func(*sql.Tx) error { return nil })
+}
+
+// record is Record, with what else is written in the same transaction.
+func (l *Ledger) record(ctx context.Context, d alerts.Decision, to []Recipient, now time.Time, also func(*sql.Tx) error) (fresh bool, err error) {
 	document, err := json.Marshal(d)
 	if err != nil {
 		return false, fmt.Errorf("decision %s: %w", d.Key, err)
@@ -114,6 +119,9 @@ func (l *Ledger) Record(ctx context.Context, d alerts.Decision, to []Recipient, 
 			own.String(), id.String(), r.Person, string(state), stamp(next), r.Words, urgent); err != nil {
 			return false, fmt.Errorf("ledger: record %s for %s: %w", d.Key, r.Person, err)
 		}
+	}
+	if err := also(tx); err != nil {
+		return false, fmt.Errorf("ledger: record %s: %w", d.Key, err)
 	}
 	if err := tx.Commit(); err != nil {
 		return false, fmt.Errorf("ledger: record %s: %w", d.Key, err)

@@ -14,6 +14,7 @@ import (
 	"thawline/alerts/feed"
 	"thawline/alerts/ledger"
 	"thawline/forecast/archive"
+	"thawline/testdata/beside"
 )
 
 var evening = time.Date(2026, 3, 20, 22, 30, 0, 0, time.UTC)
@@ -21,7 +22,7 @@ var evening = time.Date(2026, 3, 20, 22, 30, 0, 0, time.UTC)
 // open is a ledger in a file of the test's own, which is closed when the test ends.
 func open(t *testing.T) (*ledger.Ledger, *archive.Archive) {
 	t.Helper()
-	a, err := archive.Open(t.Context(), filepath.Join(t.TempDir(), "ledger.db"))
+	a, err := archive.Open(t.Context(), beside.Where(t, filepath.Join(t.TempDir(), "ledger.db")))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -94,6 +94,12 @@ func tomorrow(o *forecast.Outlook) (forecast.Day, bool) {
 	return o.Days[1], true
 }
 
+// EveningWords are the keys of the words for how likely a run is, the surest first.
+var EveningWords = []string{"verdict_strong", "verdict_sure", "verdict_likely", "verdict_maybe", "verdict_unlikely", "verdict_none"}
+
+// EveningWord is the key of the words for how likely a run on a day is.
+func EveningWord(d *forecast.Day) string { return verdictOf(d) }
+
 // verdictOf chooses the words for how likely a run is: the bounds are those at
 // which people plan, get ready, keep an eye open, or sleep in.
 func verdictOf(d *forecast.Day) string {

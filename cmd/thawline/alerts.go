@@ -97,8 +97,8 @@ func alertsCommand(g *cli.Globals) *cobra.Command {
 		},
 	}
 	addresses.Args = cli.NoArguments
-	cmd.AddCommand(list, explain, addresses)
-	cmd.RunE = cli.NeedsMore("list, explain or addresses?")
+	cmd.AddCommand(list, explain, verdictsCommand(g), addresses)
+	cmd.RunE = cli.NeedsMore("list, explain, verdicts or addresses?")
 	return cmd
 }
 

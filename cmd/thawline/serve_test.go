@@ -295,6 +295,12 @@ words: [oj.toml]
 	if out, err = run(t, map[string]string{"THAWLINE_DATA_DIR": t.TempDir()}, "alerts", "list", "--json", "--config", config); err != nil || strings.TrimSpace(out) != "[]" {
 		t.Errorf("%v\n%s", err, out)
 	}
+	if out, err = run(t, env, "alerts", "verdicts", "--json", "--config", config); err != nil || !strings.Contains(out, `"overflow_from"`) || !strings.Contains(out, `"missed"`) {
+		t.Errorf("%v\n%s", err, out)
+	}
+	if out, err = run(t, env, "alerts", "verdicts", "--config", config); err != nil || !strings.Contains(out, "asked 0 times, answered 0: 0 came true, 0 false alarms") || !strings.Contains(out, "warned of overflow from 50 % on, told of a run from 30 % on") {
+		t.Errorf("%v\n%s", err, out)
+	}
 	if _, err := run(t, env, "alerts", "explain", "zzz", "--config", config); err == nil || !strings.Contains(err.Error(), "nothing of that id; thawline alerts list shows the ids") {
 		t.Error(err)
 	}

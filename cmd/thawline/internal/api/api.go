@@ -38,6 +38,9 @@ type Messages interface {
 	RecentOf(ctx context.Context, sites []string, most int) ([]ledger.Delivery, error)
 	Decision(ctx context.Context, id string) (alerts.Decision, time.Time, []ledger.Delivery, error)
 	Acknowledge(ctx context.Context, delivery string, now time.Time) error
+	Answer(ctx context.Context, site, warning string, answer alerts.Answer, by string, now time.Time) error
+	Verdicts(ctx context.Context, site string, since time.Time) ([]alerts.Verdict, error)
+	Warnings(ctx context.Context, site string, kinds []alerts.Kind, since time.Time) ([]alerts.Told, error)
 }
 
 // Backend is what the API answers from.
@@ -47,8 +50,10 @@ type Backend struct {
 	Words    func() (*message.Words, error) // in which an outlook's texts are
 	Records  Records
 	Messages Messages
-	Now      func() time.Time
-	Log      *slog.Logger
+	// Thresholds are those of the settings, and those that a site's answers have led to.
+	Thresholds func(ctx context.Context, site string, now time.Time) (settings, tuned alerts.Thresholds, err error)
+	Now        func() time.Time
+	Log        *slog.Logger
 }
 
 // Version is that of the API; what it says only grows within it.
@@ -74,6 +79,7 @@ func Register(r chi.Router, b Backend) huma.API {
 	s.outlooks()
 	s.records()
 	s.messages()
+	s.verdicts()
 	return a
 }
 

@@ -57,6 +57,10 @@ func open(t *testing.T) *served {
 		Words: func() (*message.Words, error) {
 			return message.NewWords(message.Reader{Language: "en", Units: units.US})
 		},
+		Thresholds: func(ctx context.Context, site string, now time.Time) (settings, tuned alerts.Thresholds, err error) {
+			list, err := l.Verdicts(ctx, site, time.Time{})
+			return alerts.Usual, alerts.Usual.Tuned(list, now), err
+		},
 		Records: a, Messages: l, Now: func() time.Time { return now }, Log: slog.New(slog.DiscardHandler)}}
 	r := chi.NewRouter()
 	s.api = Register(r, s.Backend)
@@ -338,5 +342,5 @@ func TestReadingMessagesIsNotAcknowledging(t *testing.T) {
 }
 
 func TestOnPostgres(t *testing.T) {
-	beside.OnPostgres(t, map[string]func(*testing.T){"records": TestRecordsInAndOut, "nothing overwritten": TestNothingIsOverwrittenUnseen, "broken records": TestBrokenRecords, "messages": TestMessages})
+	beside.OnPostgres(t, map[string]func(*testing.T){"records": TestRecordsInAndOut, "nothing overwritten": TestNothingIsOverwrittenUnseen, "broken records": TestBrokenRecords, "messages": TestMessages, "questions": TestQuestionsAreAnswered})
 }

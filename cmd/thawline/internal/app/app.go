@@ -77,7 +77,7 @@ func (a *App) Handler() http.Handler {
 		w.Header().Set("WWW-Authenticate", "Bearer")
 		http.Error(w, "figures are shown to this machine and to tokens with the scope "+string(auth.ReadMetrics), http.StatusUnauthorized)
 	}))
-	api.Register(r, api.Backend{Outlook: a.Daemon.Outlook, Sites: a.Daemon.Sites, Words: a.Pages.UsualWords, Records: a.Archive, Messages: a.Daemon.Ledger, Now: a.env.Clock, Log: a.Daemon.Log})
+	api.Register(r, api.Backend{Outlook: a.Daemon.Outlook, Sites: a.Daemon.Sites, Words: a.Pages.UsualWords, Records: a.Archive, Messages: a.Daemon.Ledger, Thresholds: a.Daemon.Thresholds, Now: a.env.Clock, Log: a.Daemon.Log})
 	r.Group(a.Pages.Register)
 	return a.Auth.Middleware(r)
 }

@@ -18,6 +18,7 @@ func TestBoundsOfTheSettingsAreTaken(t *testing.T) {
 	}
 	want := alerts.Usual
 	want.RunProbability, want.OverflowProbability, want.FreezeC, want.TeachingScore, want.StaleAfter = 0.6, 0.4, -12, 90, 12*time.Hour
+	want.RunChosen, want.OverflowChosen = true, true // answers do not move them
 	if got := c.Alerts; got != want {
 		t.Errorf("%+v\nwant %+v", got, want)
 	}

@@ -52,8 +52,8 @@ func (in *incoming) until(key string, day time.Time) string {
 var handlers = map[inbound.Kind]func(*Daemon, context.Context, *incoming) (string, error){
 	inbound.Collected: (*Daemon).note,
 	inbound.Seen:      (*Daemon).seen,
-	inbound.Yes:       (*Daemon).seen,
-	inbound.No:        func(_ *Daemon, _ context.Context, in *incoming) (string, error) { return in.say(nil), nil },
+	inbound.Yes:       (*Daemon).yesOrNo,
+	inbound.No:        (*Daemon).yesOrNo,
 	inbound.Stop:      (*Daemon).stop,
 	inbound.Start:     (*Daemon).start,
 	inbound.Pause:     (*Daemon).pause,
@@ -91,6 +91,19 @@ func (d *Daemon) seen(ctx context.Context, in *incoming) (string, error) {
 		return "", err
 	}
 	return in.say(nil), d.Ledger.Acknowledge(ctx, v.ID, in.now)
+}
+
+// yesOrNo answers the question that the person was asked last. Where nothing was asked a
+// yes is an OK.
+func (d *Daemon) yesOrNo(ctx context.Context, in *incoming) (string, error) {
+	yes := in.said.Kind == inbound.Yes
+	if reply, answered, err := d.AnswerQuestion(ctx, in.person, in.words, yes, in.now); err != nil || answered {
+		return reply, err
+	}
+	if yes {
+		return d.seen(ctx, in)
+	}
+	return in.say(nil), nil
 }
 
 func (d *Daemon) stop(ctx context.Context, in *incoming) (string, error) {

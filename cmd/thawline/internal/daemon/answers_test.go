@@ -228,13 +228,13 @@ func TestPauseEndsAndIsRefused(t *testing.T) {
 	}
 }
 
-// notebook takes back what it is told to.
-type notebook struct {
+// undoBook takes back what it is told to.
+type undoBook struct {
 	left []records.Visit
 	keys []string
 }
 
-func (n *notebook) UndoLast(_ context.Context, _ *forecast.Site, person, key string, _ time.Time) (records.Visit, bool, error) {
+func (n *undoBook) UndoLast(_ context.Context, _ *forecast.Site, person, key string, _ time.Time) (records.Visit, bool, error) {
 	n.keys = append(n.keys, person+" "+key)
 	if len(n.left) == 0 {
 		return records.Visit{}, false, nil
@@ -250,7 +250,7 @@ func TestUndoByText(t *testing.T) {
 	if said := w.answers("undo"); said != "There is nothing of yours to take back." {
 		t.Error(said)
 	}
-	n := &notebook{left: []records.Visit{{Group: "pails", VolumeL: 151.416}, {Group: "pails", VolumeL: math.NaN(), Note: "not checked"}}}
+	n := &undoBook{left: []records.Visit{{Group: "pails", VolumeL: 151.416}, {Group: "pails", VolumeL: math.NaN(), Note: "not checked"}}}
 	w.d.Undo = n
 	for _, want := range []string{"Taken back: pails 40 gallons.", "Taken back: pails not checked.", "There is nothing of yours to take back."} {
 		if said := w.answers("UNDO"); said != want {

@@ -26,6 +26,7 @@ func (d *Daemon) housekeeping(ctx context.Context, site *forecast.Site, _, now t
 	return errors.Join(
 		d.fromGauges(ctx, site, now),
 		d.Ledger.Forget(ctx, site.ID, now.Add(-keepDecisions)),
+		d.Ledger.ForgetVerdicts(ctx, site.ID, now.Add(-keepEvenings)),
 		d.Ledger.ForgetLeases(ctx, site.ID, now.Add(-keepLeases)),
 		d.Archive.Tidy(ctx, now.Add(-keepReadings)),
 		d.Archive.ForgetBulletins(ctx, now.Add(-keepBulletins)),

@@ -20,9 +20,10 @@ import (
 
 // decide asks the rules and records what is new.
 func (d *Daemon) decide(ctx context.Context, site *forecast.Site, o *forecast.Outlook, at alerts.Moment) error {
-	d.mu.Lock()
-	thresholds := d.settings.Thresholds
-	d.mu.Unlock()
+	_, thresholds, err := d.Thresholds(ctx, site.ID, at.Now)
+	if err != nil {
+		return err
+	}
 	list, err := alerts.Decide(o, d.Ledger.Memory(ctx), at, thresholds)
 	if err != nil {
 		return err

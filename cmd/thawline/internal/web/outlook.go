@@ -1,6 +1,7 @@
 package web
 
 import (
+	"errors"
 	"net/http"
 	"net/url"
 	"strings"
@@ -8,6 +9,7 @@ import (
 
 	"github.com/go-chi/chi/v5"
 
+	"thawline/alerts"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message/sections"
 	"thawline/cmd/thawline/internal/auth"
@@ -67,11 +69,13 @@ type outlookBody struct {
 	First, Parts                      []sections.Section
 	Picture                           *picture
 	Messages                          []messageRow
+	Question                          *question
 }
 
 type messageRow struct {
 	ID, When, Words string
 	Seen            bool
+	Asks            bool // it is a question that is still open
 }
 
 // outlook answers what everybody asks in the evening: does it run tomorrow, and
@@ -103,6 +107,10 @@ func (p *Pages) outlook(w http.ResponseWriter, r *http.Request) {
 	b.First = named(parts, sections.ToDo)
 	b.Parts = named(parts, sections.Days, sections.Fire, sections.Care, sections.Stage, sections.Weather)
 	if b.Messages, err = p.messages(r, v); err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	if b.Question, err = p.question(r, v); err != nil {
 		p.failed(w, r, err)
 		return
 	}
@@ -228,7 +236,7 @@ func (p *Pages) seen(w http.ResponseWriter, r *http.Request) {
 func (p *Pages) seenLink(w http.ResponseWriter, r *http.Request) {
 	v := p.view(w, r, "")
 	id := chi.URLParam(r, "delivery")
-	_, _, deliveries, err := p.Messages.Decision(r.Context(), id)
+	decision, _, deliveries, err := p.Messages.Decision(r.Context(), id)
 	var found *ledger.Delivery
 	for i := range deliveries {
 		if deliveries[i].ID == id { // the whole of it: a part may be guessed
@@ -240,14 +248,19 @@ func (p *Pages) seenLink(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	p.speakTo(v, r, found.Person)
+	asks := found.Kind == alerts.Question
 	if r.Method == http.MethodPost {
-		if err := p.Messages.Acknowledge(r.Context(), id, p.Now()); err != nil {
+		err := p.Messages.Acknowledge(r.Context(), id, p.Now())
+		if said := answerOf(r); err == nil && asks && said != alerts.Unanswered {
+			err = p.Messages.Answer(r.Context(), found.Site, decision.Facts.Warning, said, found.Person, p.Now())
+		}
+		if err != nil && !errors.Is(err, ledger.ErrNone) { // answered long since: it stays
 			p.failed(w, r, err)
 			return
 		}
 		found.AckedAt = p.Now()
 	}
 	v.Bare, v.Title = true, v.T("seen_title")
-	v.Body = messageRow{ID: id, Words: found.Words, Seen: !found.AckedAt.IsZero()}
+	v.Body = messageRow{ID: id, Words: found.Words, Seen: !found.AckedAt.IsZero(), Asks: asks && found.AckedAt.IsZero()}
 	p.send(w, r, http.StatusOK, "seen", v)
 }

@@ -17,6 +17,7 @@ type skillBody struct {
 	Chances             []string
 	Reliability, Visits *picture
 	Evenings            [][]string
+	Verdicts            *verdictsBody
 }
 
 // skill is how good the evenings of this season were.
@@ -52,6 +53,13 @@ func (p *Pages) skill(w http.ResponseWriter, r *http.Request) {
 	}
 	if o := p.Outlooks.Outlook(r.Context(), v.Site.ID); o != nil && o.Source.SeesDays > 0 {
 		b.Sees = v.N("skill_sees", o.Source.SeesDays)
+	}
+	if past != nil {
+		past = p.untilToday(v, past)
+	}
+	if b.Verdicts, err = p.verdicts(r, v, evenings, past); err != nil {
+		p.failed(w, r, err)
+		return
 	}
 	v.Body = b
 	p.send(w, r, http.StatusOK, "skill", v)

@@ -42,6 +42,7 @@ type Outlooks interface {
 	Standings() (jobs []daemon.Standing, fault string)
 	Recipients() daemon.Recipients
 	PersonBehind(ctx context.Context, token string) string
+	Thresholds(ctx context.Context, site string, now time.Time) (settings, tuned alerts.Thresholds, err error)
 }
 
 // Records are what was collected, and the weather and evenings of the past.
@@ -66,6 +67,10 @@ type Messages interface {
 	Attempts(ctx context.Context, delivery string) ([]ledger.Attempt, error)
 	Acknowledge(ctx context.Context, delivery string, now time.Time) error
 	PushKeys(ctx context.Context) (private, public string, err error)
+	Asked(ctx context.Context, site, person string, since time.Time) (alerts.Verdict, error)
+	Answer(ctx context.Context, site, warning string, answer alerts.Answer, by string, now time.Time) error
+	Verdicts(ctx context.Context, site string, since time.Time) ([]alerts.Verdict, error)
+	Warnings(ctx context.Context, site string, kinds []alerts.Kind, since time.Time) ([]alerts.Told, error)
 }
 
 // Pages are what a browser is shown.
@@ -122,6 +127,7 @@ func (p *Pages) Register(r chi.Router) {
 		crew := r.With(p.need(auth.Crew))
 		crew.Post("/entries", p.enter)
 		crew.Post("/seen", p.seen)
+		crew.Post("/answer", p.answer)
 		keeper := r.With(p.need(auth.Keeper))
 		keeper.Post("/records/{id}", p.changeRecord)
 		keeper.Post("/records/import", p.importRecords)

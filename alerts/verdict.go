@@ -1,0 +1,197 @@
+package alerts
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"thawline/forecast/records"
+)
+
+// Answer is what somebody said became of a warning.
+type Answer string
+
+// The answers.
+const (
+	Yes        Answer = "yes"
+	No         Answer = "no"
+	Unanswered Answer = ""
+)
+
+// Verdict is one warning and what became of it, as people say.
+type Verdict struct {
+	Site    string    `json:"site"`
+	Warning string    `json:"warning"` // the warning's key
+	Kind    Kind      `json:"kind"`    // the warning's
+	Group   string    `json:"group,omitempty"`
+	Chance  float64   `json:"chance"` // that was said, 0 where none was
+	Due     time.Time `json:"due"`    // when it was to happen
+	AskedAt time.Time `json:"asked_at,omitzero"`
+	AskedOf string    `json:"asked_of,omitempty"` // a person; "" where nobody was asked
+	Answer  Answer    `json:"answer"`
+	// AnsweredBy is a person, or ByRecord where a record says it.
+	AnsweredBy string    `json:"answered_by,omitempty"`
+	AnsweredAt time.Time `json:"answered_at,omitzero"`
+}
+
+// ByRecord answers in a Verdict for a visit that found containers full.
+const ByRecord = "record"
+
+// Told is a decision that was made, and whom it reached: those first who said that they
+// have seen it.
+type Told struct {
+	Decision
+	MadeAt time.Time
+	People []string
+}
+
+// Judged are the kinds that are asked about, the first first: a morning has one question.
+var Judged = []Kind{Overflow, BoilBy, Evening}
+
+// A person who does not answer is not asked on and on.
+const (
+	// AnswerWithin is how long an answer still counts.
+	AnswerWithin = 48 * time.Hour
+	// ChangeWithin is how long an answer may be put right.
+	ChangeWithin = time.Hour
+	// unansweredMost questions of a kind in a row without an answer are followed by a pause.
+	unansweredMost = 2
+	pauseFor       = 7 * 24 * time.Hour
+)
+
+// Questions are what may be asked at a bush's morning, the most wanted first, of which
+// one is put to one person. It asks about what was due the local day before, once, and
+// not where a visit already tells or has kept it from happening, where the warning was
+// called off, where a question was put today, and for a week where the last two of that
+// kind had no answer.
+func Questions(told []Told, before []Verdict, visits []records.Visit, now time.Time, zone *time.Location) []Verdict {
+	yesterday := now.In(zone).AddDate(0, 0, -1).Format(time.DateOnly)
+	judged := map[string]bool{}
+	for i := range before {
+		if v := &before[i]; !v.AskedAt.IsZero() && sameDay(v.AskedAt, now, zone) {
+			return nil
+		}
+		judged[before[i].Warning] = true
+	}
+	var out []Verdict
+	for _, kind := range Judged {
+		if paused(before, kind, now) {
+			continue
+		}
+		for i := range told {
+			t := &told[i]
+			if t.Kind != kind || !t.warns() || judged[t.Key] || t.due(zone).In(zone).Format(time.DateOnly) != yesterday || wasCalledOff(told, t) || visitedIn(visits, t, t.MadeAt, t.due(zone)) {
+				continue
+			}
+			out = append(out, t.verdict(zone))
+		}
+	}
+	return out
+}
+
+// FromVisits are the verdicts that visits give on overflow warnings, without a question:
+// containers that were found full.
+func FromVisits(told []Told, before []Verdict, visits []records.Visit, now time.Time, zone *time.Location) []Verdict {
+	const after = 24 * time.Hour // until somebody comes by
+	known := map[string]bool{}
+	for i := range before {
+		known[before[i].Warning] = true
+	}
+	var out []Verdict
+	for i := range told {
+		t := &told[i]
+		if t.Kind != Overflow || known[t.Key] {
+			continue
+		}
+		for k := range visits {
+			v := &visits[k]
+			if v.Group == t.Facts.GroupID && v.CollectedAt.After(t.MadeAt) && v.CollectedAt.Before(t.due(zone).Add(after)) && !v.CollectedAt.After(now) && v.Remarks().Full {
+				verdict := t.verdict(zone)
+				verdict.Answer, verdict.AnsweredBy, verdict.AnsweredAt = Yes, ByRecord, v.CollectedAt
+				out = append(out, verdict)
+				break
+			}
+		}
+	}
+	return out
+}
+
+// warns reports whether a decision said that something would happen: an evening text may
+// also say that nothing will.
+func (t *Told) warns() bool { return t.Kind != Evening || t.Facts.Announced }
+
+// due is when a warning was to come true: a run on its day, an overflow when it was
+// expected.
+func (t *Told) due(zone *time.Location) time.Time {
+	if t.Kind == Evening {
+		if day, err := time.ParseInLocation(time.DateOnly, t.Facts.Date, zone); err == nil {
+			return day.Add(12 * time.Hour)
+		}
+	}
+	switch {
+	case !t.Facts.Due.IsZero():
+		return t.Facts.Due
+	case t.Facts.What == "tip_out": // it said that it had happened
+		return t.MadeAt
+	case !t.Facts.At.IsZero():
+		return t.Facts.At
+	}
+	return t.Until
+}
+
+func (t *Told) verdict(zone *time.Location) Verdict {
+	return Verdict{Site: t.Site, Warning: t.Key, Kind: t.Kind, Group: t.Facts.GroupID, Chance: t.Facts.Chance, Due: t.due(zone)}
+}
+
+// wasCalledOff reports whether people were told since that a run will not come.
+func wasCalledOff(told []Told, of *Told) bool {
+	return of.Kind == Evening && slices.ContainsFunc(told, func(t Told) bool {
+		return t.Kind == Change && t.Facts.What == "called_off" && t.Facts.Date == of.Facts.Date
+	})
+}
+
+// visitedIn reports whether somebody emptied the warning's group before it could come true.
+func visitedIn(visits []records.Visit, t *Told, from, to time.Time) bool {
+	return t.Facts.GroupID != "" && slices.ContainsFunc(visits, func(v records.Visit) bool {
+		return v.Group == t.Facts.GroupID && v.CollectedAt.After(from) && !v.CollectedAt.After(to) && !v.Remarks().NotChecked
+	})
+}
+
+// paused reports whether the last questions of a kind had no answer, and the last was
+// put less than a week ago.
+func paused(before []Verdict, kind Kind, now time.Time) bool {
+	var asked []Verdict
+	for _, v := range before {
+		if v.Kind == kind && !v.AskedAt.IsZero() {
+			asked = append(asked, v)
+		}
+	}
+	slices.SortFunc(asked, func(a, b Verdict) int { return b.AskedAt.Compare(a.AskedAt) })
+	if len(asked) < unansweredMost || now.Sub(asked[0].AskedAt) >= pauseFor {
+		return false
+	}
+	return !slices.ContainsFunc(asked[:unansweredMost], func(v Verdict) bool { return v.Answer != Unanswered })
+}
+
+func sameDay(a, b time.Time, zone *time.Location) bool {
+	return a.In(zone).Format(time.DateOnly) == b.In(zone).Format(time.DateOnly)
+}
+
+// Ask is the decision to put a question to somebody: one for each local day, of use until
+// noon. tank is true where the group's taps share one.
+func Ask(v *Verdict, bush string, tank bool, now time.Time, zone *time.Location) Decision {
+	here := now.In(zone)
+	what := string(v.Kind)
+	if v.Kind == Overflow && tank {
+		what += "_tank"
+	}
+	return Decision{Kind: Question, Site: v.Site, Key: string(Question) + ":" + here.Format(time.DateOnly), Until: Noon(here),
+		Facts: Facts{What: what, Group: bush, GroupID: v.Group, Date: v.Due.In(zone).Format(time.DateOnly), Chance: v.Chance, Warning: v.Warning},
+		Why:   []string{"what became of " + strings.ReplaceAll(v.Warning, ":", " ") + " is not known"}}
+}
+
+// Noon is the middle of a local moment's day: no question comes later.
+func Noon(here time.Time) time.Time {
+	y, m, d := here.Date()
+	return time.Date(y, m, d, 12, 0, 0, 0, here.Location())
+}

@@ -1,0 +1,149 @@
+package alerts
+
+import (
+	"slices"
+	"testing"
+	"time"
+
+	"thawline/forecast/records"
+)
+
+var (
+	bushZone = time.FixedZone("", -5*3600)
+	morning  = time.Date(2026, 3, 21, 8, 0, 0, 0, bushZone) // a Saturday
+	friday   = time.Date(2026, 3, 20, 15, 0, 0, 0, bushZone)
+)
+
+func overflowTold(due time.Time) Told {
+	return Told{Decision: Decision{Kind: Overflow, Site: "hill", Key: "overflow:ridge:2026-03-18", Until: due.Add(3 * time.Hour), Facts: Facts{Group: "Ridge pails", GroupID: "ridge", Chance: 0.62, Due: due, At: due.Add(-4 * time.Hour)}},
+		MadeAt: due.Add(-20 * time.Hour), People: []string{"robin"}}
+}
+
+func boilTold(at time.Time) Told {
+	return Told{Decision: Decision{Kind: BoilBy, Site: "hill", Key: "boil_by:lane:2026-03-18", Until: at.Add(6 * time.Hour), Facts: Facts{Group: "Lane tubing", GroupID: "lane", At: at}}, MadeAt: at.Add(-12 * time.Hour), People: []string{"robin"}}
+}
+
+func eveningTold(date string, announced bool) Told {
+	return Told{Decision: Decision{Kind: Evening, Site: "hill", Key: "evening:2026-03-19", Facts: Facts{Date: date, Chance: 0.55, Announced: announced}}, MadeAt: friday.Add(-20 * time.Hour), People: []string{"robin"}}
+}
+
+func asked(v Verdict, at time.Time, answer Answer) Verdict {
+	v.AskedAt, v.AskedOf, v.Answer = at, "robin", answer
+	return v
+}
+
+func warnings(list []Verdict) (out []string) {
+	for i := range list {
+		out = append(out, list[i].Warning)
+	}
+	return out
+}
+
+// The most costly kind is asked about first, about what was due the day before.
+func TestWhatIsAskedInTheMorning(t *testing.T) {
+	told := []Told{eveningTold("2026-03-20", true), boilTold(friday), overflowTold(friday)}
+	got := Questions(told, nil, nil, morning, bushZone)
+	if want := []string{"overflow:ridge:2026-03-18", "boil_by:lane:2026-03-18", "evening:2026-03-19"}; !slices.Equal(warnings(got), want) {
+		t.Fatalf("got %v, want %v", warnings(got), want)
+	}
+	if v := got[0]; v.Kind != Overflow || v.Group != "ridge" || v.Chance != 0.62 || !v.Due.Equal(friday) || v.Site != "hill" || v.Answer != Unanswered {
+		t.Errorf("got %+v", v)
+	}
+	d := Ask(&got[0], "Ridge pails", false, morning.Add(40*time.Minute), bushZone)
+	if d.Kind != Question || d.Key != "question:2026-03-21" || !d.Until.Equal(morning.Add(4*time.Hour)) || d.Urgent || d.Facts.What != "overflow" || d.Facts.Warning != got[0].Warning || d.Facts.Group != "Ridge pails" {
+		t.Errorf("got %+v", d)
+	}
+	if d := Ask(&got[0], "Lane", true, morning, bushZone); d.Facts.What != "overflow_tank" {
+		t.Errorf("of a tank: %+v", d.Facts)
+	}
+}
+
+// What is not asked.
+func TestWhatIsNotAsked(t *testing.T) {
+	visit := func(at time.Time, group, note string) records.Visit {
+		return records.Visit{Site: "hill", Group: group, CollectedAt: at, VolumeL: 100, Note: note}
+	}
+	off := Told{Decision: Decision{Kind: Change, Facts: Facts{What: "called_off", Date: "2026-03-20"}}, MadeAt: friday.Add(-6 * time.Hour)}
+	more := Told{Decision: Decision{Kind: Change, Facts: Facts{What: "more", Date: "2026-03-20"}}, MadeAt: friday.Add(-6 * time.Hour)}
+	old := overflowTold(friday)
+	for name, c := range map[string]struct {
+		told   []Told
+		before []Verdict
+		visits []records.Visit
+		want   int
+	}{
+		"nothing was warned of":               {},
+		"it is still to come":                 {told: []Told{overflowTold(morning.Add(3 * time.Hour))}},
+		"it was due the day before yesterday": {told: []Told{overflowTold(friday.AddDate(0, 0, -1))}},
+		"it was asked before, of another day": {told: []Told{overflowTold(friday)}, before: []Verdict{asked(old.verdict(bushZone), morning.AddDate(0, 0, -1), Unanswered)}},
+		"another was asked today":             {told: []Told{overflowTold(friday)}, before: []Verdict{asked(Verdict{Warning: "evening:x", Kind: Evening}, morning.Add(-time.Minute), Unanswered)}},
+		"a record told":                       {told: []Told{overflowTold(friday)}, before: []Verdict{{Warning: old.Key, Kind: Overflow, Answer: Yes, AnsweredBy: ByRecord}}},
+		"somebody went in time":               {told: []Told{overflowTold(friday)}, visits: []records.Visit{visit(friday.Add(-time.Hour), "ridge", "")}},
+		"an evening of no run":                {told: []Told{eveningTold("2026-03-20", false)}},
+		"the run was called off":              {told: []Told{eveningTold("2026-03-20", true), off}},
+		"another kind":                        {told: []Told{{Decision: Decision{Kind: Danger, Key: "danger:x", Until: friday}, MadeAt: friday}}},
+		"but: more than announced":            {told: []Told{eveningTold("2026-03-20", true), more}, want: 1},
+		"but: somebody went to another group": {told: []Told{overflowTold(friday)}, visits: []records.Visit{visit(friday.Add(-time.Hour), "lane", "")}, want: 1},
+		"but: somebody came by too late":      {told: []Told{overflowTold(friday)}, visits: []records.Visit{visit(friday.Add(time.Hour), "ridge", "")}, want: 1},
+		"but: nobody looked":                  {told: []Told{overflowTold(friday)}, visits: []records.Visit{visit(friday.Add(-time.Hour), "ridge", "not checked")}, want: 1},
+		"but: another was asked yesterday":    {told: []Told{overflowTold(friday)}, before: []Verdict{asked(Verdict{Warning: "evening:x", Kind: Evening}, morning.AddDate(0, 0, -1), Unanswered)}, want: 1},
+	} {
+		if got := Questions(c.told, c.before, c.visits, morning, bushZone); len(got) != c.want {
+			t.Errorf("%s: asks %v", name, warnings(got))
+		}
+	}
+}
+
+// Two questions of a kind in a row without an answer are followed by a week without one;
+// an answer ends it, and other kinds go on.
+func TestAPauseAfterTwoWithoutAnswer(t *testing.T) {
+	run := func(daysAgo int, a Answer) Verdict {
+		at := morning.AddDate(0, 0, -daysAgo)
+		return asked(Verdict{Warning: "evening:before:" + at.Format(time.DateOnly), Kind: Evening}, at, a)
+	}
+	told := []Told{eveningTold("2026-03-20", true)}
+	for name, c := range map[string]struct {
+		before []Verdict
+		want   int
+	}{
+		"one":                           {[]Verdict{run(1, Unanswered)}, 1},
+		"two in a row":                  {[]Verdict{run(2, Unanswered), run(1, Unanswered)}, 0},
+		"two in a row, in any order":    {[]Verdict{run(1, Unanswered), run(2, Unanswered), run(3, Yes)}, 0},
+		"six days later":                {[]Verdict{run(7, Unanswered), run(6, Unanswered)}, 0},
+		"a week later":                  {[]Verdict{run(8, Unanswered), run(7, Unanswered)}, 1},
+		"the week's question, no reply": {[]Verdict{run(9, Unanswered), run(8, Unanswered), run(1, Unanswered)}, 0},
+		"the last was answered":         {[]Verdict{run(3, Unanswered), run(2, Unanswered), run(1, No)}, 1},
+		"the one before was answered":   {[]Verdict{run(2, Yes), run(1, Unanswered)}, 1},
+		"two of another kind":           {[]Verdict{asked(Verdict{Warning: "a", Kind: Overflow}, morning.AddDate(0, 0, -2), Unanswered), asked(Verdict{Warning: "b", Kind: Overflow}, morning.AddDate(0, 0, -1), Unanswered)}, 1},
+	} {
+		if got := Questions(told, c.before, nil, morning, bushZone); len(got) != c.want {
+			t.Errorf("%s: asks %v", name, warnings(got))
+		}
+	}
+}
+
+// A visit that finds containers full answers by itself; one before the warning, of
+// another group or without that remark does not.
+func TestAVisitThatFoundThemFullAnswers(t *testing.T) {
+	told := []Told{overflowTold(friday), boilTold(friday)}
+	visit := records.Visit{Site: "hill", Group: "ridge", CollectedAt: friday.Add(2 * time.Hour), VolumeL: 300, Note: "full"}
+	got := FromVisits(told, nil, []records.Visit{visit}, morning, bushZone)
+	if len(got) != 1 || got[0].Answer != Yes || got[0].AnsweredBy != ByRecord || !got[0].AskedAt.IsZero() || !got[0].AnsweredAt.Equal(visit.CollectedAt) {
+		t.Errorf("got %+v", got)
+	}
+	for name, change := range map[string]func(*records.Visit){
+		"before the warning": func(v *records.Visit) { v.CollectedAt = friday.Add(-30 * time.Hour) },
+		"days later":         func(v *records.Visit) { v.CollectedAt = friday.AddDate(0, 0, 2) },
+		"another group":      func(v *records.Visit) { v.Group = "lane" },
+		"not full":           func(v *records.Visit) { v.Note = "ice" },
+	} {
+		v := visit
+		change(&v)
+		if got := FromVisits(told, nil, []records.Visit{v}, morning.AddDate(0, 0, 4), bushZone); len(got) != 0 {
+			t.Errorf("%s: %+v", name, got)
+		}
+	}
+	if got := FromVisits(told, []Verdict{{Warning: told[0].Key, Kind: Overflow, Answer: No}}, []records.Visit{visit}, morning, bushZone); len(got) != 0 {
+		t.Errorf("what somebody said is overwritten: %+v", got)
+	}
+}

@@ -1,0 +1,142 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"slices"
+	"time"
+
+	"thawline/alerts"
+	"thawline/alerts/channel"
+	"thawline/alerts/ledger"
+	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/auth"
+	"thawline/forecast"
+	"thawline/forecast/records"
+)
+
+// warnedWithin is how far back the morning looks for warnings.
+const warnedWithin = 7 * 24 * time.Hour
+
+// judge is the job of the morning: it takes what visits say of warnings, and asks one
+// person about one that was due yesterday.
+func (d *Daemon) judge(ctx context.Context, site *forecast.Site, _, now time.Time) error {
+	since := now.Add(-warnedWithin)
+	told, err := d.Ledger.Warnings(ctx, site.ID, append([]alerts.Kind{alerts.Change}, alerts.Judged...), since)
+	if err != nil || len(told) == 0 {
+		return err
+	}
+	before, err := d.Ledger.Verdicts(ctx, site.ID, since.Add(-warnedWithin))
+	if err != nil {
+		return err
+	}
+	stored, err := d.Archive.Visits(ctx, site.ID, since, site.Zone)
+	if err != nil {
+		return err
+	}
+	visits := make([]records.Visit, len(stored))
+	for i := range stored {
+		visits[i] = stored[i].Visit
+	}
+	for _, v := range alerts.FromVisits(told, before, visits, now, site.Zone) {
+		if err := d.Ledger.PutVerdict(ctx, &v); err != nil {
+			return err
+		}
+		before = append(before, v)
+	}
+	for _, v := range alerts.Questions(told, before, visits, now, site.Zone) {
+		at := slices.IndexFunc(told, func(t alerts.Told) bool { return t.Key == v.Warning })
+		put, err := d.put(ctx, site, &v, told[at].People, now)
+		if put || err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// put asks the first of some people who gathers and can be asked now; it reports false
+// where that is nobody.
+func (d *Daemon) put(ctx context.Context, site *forecast.Site, v *alerts.Verdict, people []string, now time.Time) (bool, error) {
+	name, tank := v.Group, false
+	for i := range site.Groups {
+		if g := &site.Groups[i]; g.ID == v.Group {
+			tank = g.ContainerL == 0
+			if g.Name != "" {
+				name = g.Name
+			}
+		}
+	}
+	question := alerts.Ask(v, name, tank, now, site.Zone)
+	for _, id := range people {
+		d.mu.Lock()
+		p := d.byID[id]
+		d.mu.Unlock()
+		if p == nil || !p.Concerns(site.ID) || !auth.Role(p.Role).May(auth.Crew) {
+			continue
+		}
+		free := p.Quiet.End(now.In(site.Zone))
+		hears, err := d.hears(ctx, p, now)
+		if err != nil {
+			return false, err
+		}
+		if !hears || free.After(question.Until) {
+			continue
+		}
+		w, err := d.Words(p.Reader)
+		if err != nil {
+			return false, err
+		}
+		fresh, err := d.Ledger.Ask(ctx, question, ledger.Recipient{Person: p.ID, Words: w.QuestionText(site.Name, &question), NotBefore: free}, v, now)
+		if fresh {
+			d.Metrics.Decided(site.ID, question.Kind)
+			d.Log.Info("asked", "site", site.ID, "about", v.Warning, "person", p.ID)
+		}
+		return true, err
+	}
+	return false, nil
+}
+
+// AnswerQuestion takes a yes or no that a person wrote as the answer to the question that
+// was the last thing sent to them. It reports false where that was no open question: then
+// the words were meant for something else.
+func (d *Daemon) AnswerQuestion(ctx context.Context, p *channel.Person, w *message.Words, yes bool, now time.Time) (reply string, answered bool, err error) {
+	v, err := d.Ledger.Asked(ctx, "", p.ID, now.Add(-alerts.AnswerWithin))
+	if errors.Is(err, ledger.ErrNone) {
+		return "", false, nil
+	}
+	if err != nil {
+		return "", false, err
+	}
+	last, err := d.Ledger.Newest(ctx, p.ID)
+	if err != nil && !errors.Is(err, ledger.ErrNone) {
+		return "", false, err
+	}
+	if last.Kind != alerts.Question {
+		return "", false, nil
+	}
+	answer := alerts.No
+	if yes {
+		answer = alerts.Yes
+	}
+	err = d.Ledger.Answer(ctx, v.Site, v.Warning, answer, p.ID, now)
+	if errors.Is(err, ledger.ErrNone) {
+		return "", false, nil // answered long since
+	}
+	if err == nil {
+		err = d.Ledger.Acknowledge(ctx, last.ID, now)
+	}
+	if err != nil {
+		return "", false, err
+	}
+	d.Log.Info("answered", "site", v.Site, "about", v.Warning, "answer", answer, "person", p.ID)
+	return w.Answered(yes), true, nil
+}
+
+// Thresholds are those of the settings, and those that a site's answers have led to.
+func (d *Daemon) Thresholds(ctx context.Context, site string, now time.Time) (settings, tuned alerts.Thresholds, err error) {
+	d.mu.Lock()
+	settings = d.settings.Thresholds
+	d.mu.Unlock()
+	verdicts, err := d.Ledger.Verdicts(ctx, site, alerts.TaughtSince(now))
+	return settings, settings.Tuned(verdicts, now), err
+}
