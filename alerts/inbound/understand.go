@@ -28,7 +28,7 @@ type Understood struct {
 	VolumeL float64
 	BrixPct float64 // 0 where it says none
 	Note    string  // of "full", "ice" and "not checked", parted by commas
-	Unclear string  // what is asked back: "group", "volume", "unit", "sugar", "words", "number", "thousands"
+	Unclear string  // what is asked back: "group", "volume", "unit", "words", "number", "thousands"
 	Number  string  // where that is "number": as it was written, "1,200" or "1.200", which may be 1200 or 1.2
 }
 
@@ -41,6 +41,7 @@ const (
 	Seen      Kind = "seen"
 	Stop      Kind = "stop"  // no more messages
 	Start     Kind = "start" // messages again
+	Undo      Kind = "undo"  // what was written last is taken back
 	Question  Kind = "question"
 )
 
@@ -71,6 +72,7 @@ var plainWords = map[string]Kind{
 	"ok": Seen, "okay": Seen, "seen": Seen, "yes": Seen, "thanks": Seen, "thank you": Seen, "got it": Seen,
 	"vu": Seen, "oui": Seen, "merci": Seen, "d'accord": Seen,
 	"stop": Stop, "arret": Stop, "arreter": Stop, "unsubscribe": Stop, "start": Start, "reprendre": Start,
+	"undo": Undo, "annuler": Undo,
 }
 
 // notes are what a text may end in; "empty" means that nothing was there.
@@ -186,8 +188,6 @@ func Understand(text string, groups []Group, system units.System) Understood {
 		return Understood{Kind: Question, Unclear: "words", Group: u.Group}
 	case u.VolumeL < 0 && !strings.Contains(u.Note, "not checked"):
 		return Understood{Kind: Question, Unclear: "volume", Group: u.Group}
-	case u.BrixPct != 0 && (u.BrixPct < 0.5 || u.BrixPct > 12):
-		return Understood{Kind: Question, Unclear: "sugar", Group: u.Group}
 	}
 	return u
 }

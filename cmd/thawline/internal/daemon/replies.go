@@ -16,6 +16,7 @@ import (
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
+	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast"
 	"thawline/forecast/records"
 )
@@ -66,8 +67,8 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *channel.Pers
 	if err != nil {
 		return err
 	}
-	if id == "" { // the same words within an hour are one text, sent twice
-		id = now.UTC().Format("2006-01-02T15")
+	if id == "" { // the same words within a minute are one text, sent twice
+		id = now.UTC().Format("2006-01-02T15:04")
 	}
 	sum := sha256.Sum256([]byte(p.ID + "\x00" + id + "\x00" + text))
 	key := string(alerts.Reply) + ":" + hex.EncodeToString(sum[:12])
@@ -100,9 +101,15 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *channel.Pers
 			return err
 		}
 		answer = w.Say("reply_"+string(u.Kind), nil)
+	case inbound.Undo:
+		undone, err := d.intake().Undo(ctx, site, intake.Last, intake.Text, writer(p), now)
+		if err != nil {
+			return err
+		}
+		answer = undone.Say(w, site)
 	default:
-		if !(auth.Identity{Role: auth.Role(p.Role)}).Can(auth.WriteRecords) {
-			answer = w.Say("reply_viewer", nil) // to ask back would invite them to write again
+		if !writer(p).Can(auth.WriteRecords) {
+			answer = w.Say("intake_barred", nil) // to ask back would invite them to write again
 		} else if u.Kind == inbound.Collected {
 			if answer, err = d.note(ctx, site, p, &u, key, w, now); err != nil {
 				return err
@@ -114,44 +121,38 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *channel.Pers
 	return err
 }
 
-// note writes a visit down, once for a text's key, unless it is more than can be
-// true.
+// note writes a visit down, once for a text's key, and says what became of it.
 func (d *Daemon) note(ctx context.Context, site *forecast.Site, p *channel.Person, u *inbound.Understood, key string, w *message.Words, now time.Time) (string, error) {
-	v := records.Visit{Site: site.ID, Group: u.Group, CollectedAt: now.In(site.Zone).Truncate(time.Millisecond), VolumeL: u.VolumeL, BrixPct: u.BrixPct, Note: u.Note}
+	v := records.Visit{Group: u.Group, VolumeL: u.VolumeL, BrixPct: u.BrixPct, Note: u.Note}
 	if u.VolumeL < 0 {
 		v.VolumeL = math.NaN()
 	}
 	if u.BrixPct == 0 {
 		v.BrixPct = math.NaN()
 	}
-	var name string
-	var holds records.Holds
-	for _, g := range site.Groups {
-		if g.ID == u.Group {
-			v.Taps, name = g.Taps, g.Name
-			holds = records.Holds{Taps: g.Taps, CapacityL: g.ContainerL*float64(g.Taps) + g.TankL}
-		}
-	}
-	for _, doubt := range records.Doubts([]records.Visit{v}, now, func(*records.Visit) records.Holds { return holds }) {
-		if doubt.Kind == records.TooSweet {
-			return w.Say("reply_unclear_sugar", map[string]any{"Example": u.Group}), nil
-		}
-		if doubt.Refusal {
-			return w.Say("reply_too_much", map[string]any{"Group": name}), nil
-		}
-	}
-	if _, _, err := d.Archive.PutVisitsOnce(ctx, site.ID+"/in/"+key, "", []records.Visit{v}, p.ID, now); err != nil {
+	r, err := d.intake().Take(ctx, intake.Entry{Site: site, Visits: []records.Visit{v}, Way: intake.Text, From: writer(p), Key: site.ID + "/in/" + key, Words: w}, now)
+	if err != nil {
 		return "", err
 	}
-	n, unit := w.Volume(max(v.VolumeL, 0))
-	values := map[string]any{"Group": name, "Volume": n, "Unit": unit, "Brix": w.Number(strconv.FormatFloat(u.BrixPct, 'f', -1, 64))}
-	switch {
-	case math.IsNaN(v.VolumeL):
-		return w.Say("reply_not_checked", values), nil
-	case u.BrixPct > 0:
-		return w.Say("reply_noted_brix", values), nil
+	return r.Say(w), nil
+}
+
+// writer is a person as records name them.
+func writer(p *channel.Person) auth.Identity {
+	who := auth.Identity{Person: p.ID, Name: p.Name, Role: auth.Role(p.Role), Sites: p.Sites}
+	if who.Name == "" {
+		who.Name = p.ID
 	}
-	return w.Say("reply_noted", values), nil
+	return who
+}
+
+// intake takes what texts and gauges say.
+func (d *Daemon) intake() intake.Service {
+	s := intake.Service{Archive: d.Archive}
+	if d.Metrics != nil {
+		s.Counter = d.Metrics
+	}
+	return s
 }
 
 func namesOf(groups []inbound.Group) []string {
