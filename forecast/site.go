@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"thawline/forecast/boil"
+	"thawline/forecast/records"
 	"thawline/forecast/trunk"
 	"thawline/forecast/volume"
 	"thawline/forecast/weather"
@@ -111,8 +112,32 @@ func (s *Site) ShareTanks() {
 // taphole (common practice).
 const UsualDiameterM = 0.3
 
-// CapacityL is what the group's containers hold together, 0 if that is not known.
+// CapacityL is what the group's containers hold together, with its part of a tank that
+// it shares; 0 if that is not known.
 func (g *Group) CapacityL() float64 { return g.ContainerL*float64(g.Taps) + g.TankL }
+
+// Capacity is what can be carried away from a group at one visit: its containers, and
+// the whole of the tank that its tubing ends in, however many share it. A group that
+// the site does not have holds what nobody knows.
+func (s *Site) Capacity(group string) records.Capacity {
+	for i := range s.Groups {
+		g := &s.Groups[i]
+		if g.ID != group {
+			continue
+		}
+		c := records.Capacity{Taps: g.Taps, VolumeL: g.ContainerL * float64(g.Taps)}
+		for _, t := range s.Tanks {
+			if t.ID == g.TankID {
+				c.VolumeL += t.VolumeL
+			}
+		}
+		if g.TankID == "" {
+			c.VolumeL += g.TankL
+		}
+		return c
+	}
+	return records.Capacity{}
+}
 
 // Taps is how many taps the site has.
 func (s *Site) Taps() int {

@@ -112,8 +112,8 @@ func (y *yields) follow(in *Inputs, priors []volume.Belief, visits []volume.Visi
 	return nil
 }
 
-// visitsOf are the visits of one group up to now, oldest first. A record that
-// names no group speaks of the only one.
+// visitsOf are the visits of one group up to now, oldest first, the loads of each
+// joined. A record that names no group speaks of the only one.
 func (in *Inputs) visitsOf(group string) []records.Visit {
 	var own []records.Visit
 	for _, v := range in.Visits {
@@ -122,7 +122,13 @@ func (in *Inputs) visitsOf(group string) []records.Visit {
 		}
 	}
 	records.Sort(own)
-	return own
+	taps := 0
+	for i := range in.Site.Groups {
+		if in.Site.Groups[i].ID == group {
+			taps = in.Site.Groups[i].Taps
+		}
+	}
+	return records.JoinLoads(own, taps)
 }
 
 // boredFromRecords fills in when groups were bored, where only the notebook

@@ -115,8 +115,6 @@ func (l *Lexicon) recordIn(t string, groups []Group, system units.System) Unders
 		return asked(u.Group, "words", empty, len(groups))
 	case u.VolumeL < 0 && !slices.Contains(notes, NotChecked):
 		return asked(u.Group, "volume", "", len(groups))
-	case u.BrixPct != 0 && (u.BrixPct < 0.5 || u.BrixPct > 12):
-		return asked(u.Group, "sugar", "", len(groups))
 	}
 	return u
 }

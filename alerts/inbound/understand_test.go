@@ -52,7 +52,7 @@ func TestUnderstand(t *testing.T) {
 		{"180 L", two, units.Metric, Understood{Kind: Question, Unclear: "group"}},
 		{"north", two, units.Metric, Understood{Kind: Question, Unclear: "volume", Group: "north"}},
 		{"north 40 gal", two, units.Metric, Understood{Kind: Question, Unclear: "unit", Group: "north"}},
-		{"north 40 L 66", two, units.Metric, Understood{Kind: Question, Unclear: "sugar", Group: "north"}},
+		{"north 40 L 66", two, units.Metric, Understood{Kind: Collected, Group: "north", VolumeL: 40, BrixPct: 66}},
 		{"what a day", two, units.Metric, Understood{Kind: Question, Unclear: "group"}},
 		{"north about 40", two, units.Metric, Understood{Kind: Question, Unclear: "words", Group: "north"}},
 		{"north 40 L full ice", two, units.Metric, Understood{Kind: Collected, Group: "north", VolumeL: 40, Note: "full, ice"}},
@@ -71,6 +71,8 @@ func TestUnderstand(t *testing.T) {
 		{"arrêter", haut, units.Metric, Understood{Kind: Stop}},
 		{"OK!", two, units.Metric, Understood{Kind: Seen}},
 		{"stop", two, units.Metric, Understood{Kind: Stop}},
+		{"UNDO.", two, units.Metric, Understood{Kind: Undo}},
+		{"Annuler", haut, units.Metric, Understood{Kind: Undo}},
 		{"brook 1,200 L", two, units.Metric, Understood{Kind: Question, Unclear: "number", Group: "brook", Number: "1,200"}},
 		{"brook 1.200L", two, units.Metric, Understood{Kind: Question, Unclear: "number", Group: "brook", Number: "1.200"}},
 		{"brook 1,200", two, units.Metric, Understood{Kind: Question, Unclear: "number", Group: "brook", Number: "1,200"}},
@@ -114,7 +116,7 @@ func FuzzUnderstand(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, text string) {
 		u := l.Understand(text, two, units.US)
-		if u.Kind == Collected && (u.Group == "" || math.IsNaN(u.VolumeL) || u.BrixPct < 0 || u.BrixPct > 12) {
+		if u.Kind == Collected && (u.Group == "" || math.IsNaN(u.VolumeL) || u.BrixPct < 0) {
 			t.Fatalf("%q: %+v", text, u)
 		}
 		if n := thousands.FindString(text); n != "" && u.Kind == Collected {

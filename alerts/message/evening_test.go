@@ -143,7 +143,7 @@ func TestSeptets(t *testing.T) {
 	if _, ok := Septets("10°"); ok {
 		t.Error("the degree sign is not in the alphabet")
 	}
-	if got := ToGSM7("Forêt « Boisé » – 5° çà"); got != "Foret ? Boisé ? - 5 cà" {
+	if got := ToGSM7("Forêt « Boisé » – 5° çà"); got != "Foret \" Boisé \" - 5 cà" {
 		t.Errorf("%q", got)
 	}
 }

@@ -36,7 +36,7 @@ func Septets(text string) (int, bool) {
 }
 
 // plainer replaces what people write in names by what the alphabet has.
-var plainer = strings.NewReplacer("’", "'", "‘", "'", "“", "\"", "”", "\"", "–", "-", "—", "-", "…", "...",
+var plainer = strings.NewReplacer("’", "'", "‘", "'", "“", "\"", "”", "\"", "«\u00a0", "\"", "\u00a0»", "\"", "«", "\"", "»", "\"", "–", "-", "—", "-", "…", "...",
 	"°", "", "œ", "oe", "Œ", "Oe", "\u00a0", " ", "\u202f", " ", "ç", "c", "\n", " ", "\r", " ", "\f", " ")
 
 // ToGSM7 writes a text in the GSM 7-bit alphabet: letters that it lacks lose

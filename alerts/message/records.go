@@ -24,10 +24,13 @@ func (w *Words) OnLine(line int, what string) string {
 func (w *Words) doubt(d *records.Doubt) string {
 	volume := func(litres float64) string { n, unit := w.Volume(litres); return n + " " + unit }
 	key := "doubt_" + string(d.Kind)
-	if d.Near != "" {
+	switch {
+	case d.Near != "":
 		key += "_near"
+	case d.Kind == records.SameTwice && d.Other == 0:
+		key += "_here"
 	}
-	values := map[string]any{"Date": d.Visit.CollectedAt.Format(time.DateOnly), "Group": d.Visit.Group, "Near": d.Near, "Groups": strings.Join(d.Groups, ", "), "Other": d.Other,
+	values := map[string]any{"Date": d.Visit.CollectedAt.Format(time.DateOnly), "Group": d.Visit.Group, "Site": d.Visit.Site, "Near": d.Near, "Groups": strings.Join(d.Groups, ", "), "Other": d.Other,
 		"Volume": volume(d.Visit.VolumeL), "Holds": volume(d.HoldsL), "Taps": w.Plural("rounds_taps", d.Taps), "Brix": w.Share(d.Visit.BrixPct)}
 	if d.Taps > 0 {
 		values["PerTap"] = volume(d.Visit.VolumeL / float64(d.Taps))
@@ -58,7 +61,7 @@ func (w *Words) FineVolume(litres float64) (number, unit string) {
 
 // noteKeys are the words of the ticks on the page for the round; they are kept in
 // English, whoever ticks.
-var noteKeys = []struct{ kept, key string }{{"full", "note_full"}, {"ice", "note_ice"}, {"not checked", "note_not_checked"}}
+var noteKeys = []struct{ kept, key string }{{records.NoteFull, "note_full"}, {records.NoteIce, "note_ice"}, {records.NoteNotChecked, "note_not_checked"}}
 
 // Note is a note with what was ticked in the reader's language; the rest as it was
 // written.

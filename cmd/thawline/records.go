@@ -44,7 +44,7 @@ func recordsAddCommand(g *cli.Globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			v := records.Visit{Site: site.ID, Group: group, Taps: taps, VolumeL: math.NaN(), BrixPct: math.NaN(), Note: note, CollectedAt: g.Clock().In(site.Zone).Truncate(time.Second)}
+			v := records.Visit{Group: group, Taps: taps, VolumeL: math.NaN(), BrixPct: math.NaN(), Note: note}
 			if volume != "" {
 				if v.VolumeL, err = units.ParseVolume(volume, settings.Units); err != nil {
 					return cli.WrongUse("--volume: " + err.Error())
@@ -66,7 +66,7 @@ func recordsAddCommand(g *cli.Globals) *cobra.Command {
 					return cli.WrongUse("--when " + at + ": " + err.Error())
 				}
 			}
-			return cli.KeepVisits(cmd, g, settings, site, cli.Visits{List: []records.Visit{v}, Doubtful: doubtful, Only: !correct})
+			return cli.KeepVisits(cmd, g, settings, site, cli.Visits{List: []records.Visit{v}, Doubtful: doubtful, Correct: correct})
 		},
 	}
 	bush.Register(cmd)
@@ -80,7 +80,7 @@ func recordsAddCommand(g *cli.Globals) *cobra.Command {
 	f.StringVar(&note, "note", "", "anything else, such as \"ice in most of them\"")
 	f.IntVar(&taps, "taps", 0, "number of taps, where it is not the group's")
 	f.BoolVar(&doubtful, "doubtful", false, "keep figures that look like slips")
-	f.BoolVar(&correct, "correct", false, "replace what is written for the same group and moment; what it said is kept")
+	f.BoolVar(&correct, "correct", false, "what is written for the same group and moment is wrong; it is kept beside")
 	cmd.Args = cli.NoArguments
 	return cmd
 }
@@ -239,12 +239,12 @@ func recordsExportCommand(g *cli.Globals) *cobra.Command {
 }
 
 func recordsChangeCommand(g *cli.Globals, verb string) *cobra.Command {
-	short := map[string]string{"remove": "Takes a record out of the lists; undo gives it back", "undo": "Gives a record back as it was before its last change"}
+	short := map[string]string{"remove": "Takes a record out of the lists; undo gives it back", "undo": "Takes back your last entry, a whole import too; with ID, a record's last change"}
 	var bush cli.SiteFlag
 	since := ""
 	cmd := &cobra.Command{
-		Use: verb + " ID", Short: short[verb], Args: func(cmd *cobra.Command, args []string) error {
-			if since != "" {
+		Use: map[string]string{"remove": "remove ID", "undo": "undo [ID]"}[verb], Short: short[verb], Args: func(cmd *cobra.Command, args []string) error {
+			if since != "" || verb == "undo" && len(args) == 0 {
 				return cli.NoArguments(cmd, args)
 			}
 			return cli.OneArgument("the id of a record, from list")(cmd, args)
@@ -254,12 +254,19 @@ func recordsChangeCommand(g *cli.Globals, verb string) *cobra.Command {
 				return undoSince(cmd, g, &bush, since)
 			}
 			return cli.WithArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
+				if len(args) == 0 {
+					site, err := bush.Choose(c)
+					if err != nil {
+						return err
+					}
+					return cli.UndoLast(cmd, g, c, a, site)
+				}
 				return cli.ChangeRecord(cmd, g, c, a, verb, args[0])
 			})
 		},
 	}
 	if verb == "undo" {
-		cmd.Long = short[verb] + ". With --since all records of the site are given back as they were then: what was removed or changed by mistake, or brought in."
+		cmd.Long = short[verb] + ".\n\nWith --since all records of the site are given back as they were then: what was removed or changed by mistake, or brought in."
 		bush.Register(cmd)
 		cmd.Flags().StringVar(&since, "since", "", "a `MOMENT` like 2026-03-20T18:00:00-04:00, or how long ago, like 2h")
 	}

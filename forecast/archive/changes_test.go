@@ -49,15 +49,21 @@ func TestChangesAreCounted(t *testing.T) {
 	}
 	id := stored[0].ID
 	for i, write := range []func() error{
-		func() error { v := visit; v.VolumeL = 50; return a.Correct(ctx, id, Any, v, "ann", now) },
+		func() error {
+			v := visit
+			v.VolumeL = 50
+			_, err := a.Correct(ctx, odell(""), id, Any, v, now)
+			return err
+		},
 		func() error { return a.Remove(ctx, id, Any, "ann", now) },
 		func() error { return a.Undo(ctx, id, "ann", now) },
 		func() error {
 			v := visit
 			v.Group = "south"
-			_, _, err := a.PutVisitsOnce(ctx, "key", "", []records.Visit{v}, "ann", now)
+			_, err := a.PutEntry(ctx, odell("key"), []records.Visit{v}, asNew(v), now)
 			return err
 		},
+		func() error { _, _, err := a.UndoEntry(ctx, "hill", 2, time.UTC, "ann", now); return err },
 	} {
 		must(write())
 		if n := count(); n != int64(i)+2 {
@@ -65,7 +71,7 @@ func TestChangesAreCounted(t *testing.T) {
 		}
 	}
 	before := count()
-	_, _, _ = a.PutVisitsOnce(ctx, "key", "", []records.Visit{visit}, "ann", now)
+	_, _ = a.PutEntry(ctx, odell("key"), []records.Visit{visit}, asNew(visit), now)
 	if count() != before {
 		t.Error("a key that came again counts as a change")
 	}

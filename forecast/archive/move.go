@@ -16,7 +16,7 @@ import (
 var tables = []struct{ name, order string }{
 	{"visit", "id"}, {"visit_before", "visit_id, revision"}, {"weather_day", "place, day"}, {"decision", "id"}, {"delivery", "id"}, {"attempt", "delivery_id, number"},
 	{"job_done", "site, job, slot"}, {"calendar_entry", "site, uid"}, {"person_stopped", "person"}, {"person_paused", "person"}, {"kept_value", "name"}, {"push_subscription", "endpoint"},
-	{"tank_level", "site, tank, at"}, {"account", "person"}, {"web_session", "token"}, {"access_link", "id"}, {"access_token", "id"}, {"evening", "site, date"}, {"entry_once", "name"}, {"job_lease", "site, job, slot"}, {"outlook", "site"}, {"taught", "site"}, {"site_changes", "site"}, {"service_budget", "service"}, {"bulletin", "name"},
+	{"tank_level", "site, tank, at"}, {"account", "person"}, {"web_session", "token"}, {"access_link", "id"}, {"access_token", "id"}, {"evening", "site, date"}, {"entry_once", "name"}, {"entry", "site, number"}, {"entry_visit", "site, number, place"}, {"job_lease", "site, job, slot"}, {"outlook", "site"}, {"taught", "site"}, {"site_changes", "site"}, {"service_budget", "service"}, {"bulletin", "name"},
 	{"verdict", "site, warning"},
 }
 
@@ -100,7 +100,7 @@ func (a *Archive) ordered(ctx context.Context, table, order string) (*sql.Rows, 
 	if a.postgres {
 		parts := strings.Split(order, ", ")
 		for i, p := range parts {
-			if p != "revision" && p != "number" {
+			if p != "revision" && p != "number" && p != "place" {
 				parts[i] = p + ` COLLATE "C"`
 			}
 		}

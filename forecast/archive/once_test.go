@@ -15,6 +15,15 @@ import (
 	"thawline/forecast/records"
 )
 
+func odell(key string) Entry {
+	return Entry{Site: "hill", Way: "form", Person: "odell", By: "Odell", Key: key, Zone: time.UTC}
+}
+
+// asNew places a visit where nothing is yet.
+func asNew(v records.Visit) func(int, []Stored) Placed {
+	return func(int, []Stored) Placed { return Placed{Outcome: Added, Visit: v} }
+}
+
 // An entry that a phone sends again counts once: also at the same moment from
 // two sides, and also after somebody has corrected it.
 func TestEntriesCountOnce(t *testing.T) {
@@ -24,13 +33,13 @@ func TestEntriesCountOnce(t *testing.T) {
 	fresh := 0
 	for range 8 {
 		wg.Go(func() {
-			puts, again, err := a.PutVisitsOnce(t.Context(), "key-1", "", []records.Visit{visit(1, 40)}, "Odell", now)
-			if err != nil || len(puts) != 1 || puts[0].Outcome != Added {
-				t.Errorf("%v %+v", err, puts)
+			w, err := a.PutEntry(t.Context(), odell("key-1"), []records.Visit{visit(1, 40)}, asNew(visit(1, 40)), now)
+			if err != nil || len(w.Puts) != 1 || w.Puts[0].Outcome != Added || w.Puts[0].ID == "" || w.Number != 1 {
+				t.Errorf("%v %+v", err, w)
 			}
 			mu.Lock()
 			defer mu.Unlock()
-			if !again {
+			if !w.Again {
 				fresh++
 			}
 		})
@@ -42,8 +51,8 @@ func TestEntriesCountOnce(t *testing.T) {
 	if _, err := a.PutVisits(t.Context(), []records.Visit{visit(1, 44)}, "Wren", now); err != nil {
 		t.Fatal(err)
 	}
-	if _, again, err := a.PutVisitsOnce(t.Context(), "key-1", "", []records.Visit{visit(1, 40)}, "Odell", now); err != nil || !again {
-		t.Error(again, err)
+	if w, err := a.PutEntry(t.Context(), odell("key-1"), []records.Visit{visit(1, 40)}, asNew(visit(1, 40)), now); err != nil || !w.Again {
+		t.Error(w, err)
 	}
 	all, err := a.Visits(t.Context(), "", time.Time{}, time.UTC)
 	if err != nil || len(all) != 1 || all[0].VolumeL != 44 {
@@ -52,7 +61,7 @@ func TestEntriesCountOnce(t *testing.T) {
 	if err := a.ForgetEntries(t.Context(), now.Add(time.Hour)); err != nil {
 		t.Fatal(err)
 	}
-	if _, again, err := a.PutVisitsOnce(t.Context(), "key-1", "", []records.Visit{visit(1, 44)}, "Odell", now); err != nil || again {
+	if w, err := a.PutEntry(t.Context(), odell("key-1"), []records.Visit{visit(2, 44)}, asNew(visit(2, 44)), now); err != nil || w.Again {
 		t.Error("a forgotten key is known", err)
 	}
 	if one, err := a.Visit(t.Context(), all[0].ID, time.UTC); err != nil || one.Site != all[0].Site {
@@ -169,7 +178,9 @@ func TestOfTwoCorrectionsAtOnceOneIsTold(t *testing.T) {
 	told := make(chan error, many)
 	for i := range many {
 		go func() {
-			told <- a.Correct(t.Context(), stored[0].ID, stored[0].Revision, visit(1, float64(200+i)), fmt.Sprint("p", i), now)
+			e := Entry{Site: "hill", By: fmt.Sprint("p", i), Zone: time.UTC}
+			_, err := a.Correct(t.Context(), e, stored[0].ID, stored[0].Revision, visit(1, float64(200+i)), now)
+			told <- err
 		}()
 	}
 	went := 0
@@ -204,8 +215,10 @@ func TestAKeyIsForOneEntry(t *testing.T) {
 		want  error
 		again bool
 	}{{"one", nil, false}, {"one", nil, true}, {"other", ErrOtherEntry, false}, {"", nil, true}} {
-		if _, again, err := a.PutVisitsOnce(t.Context(), "key-2", c.print, []records.Visit{visit(1, 40)}, "scale", now); !errors.Is(err, c.want) || again != c.again {
-			t.Errorf("%q: %t %v", c.print, again, err)
+		e := odell("key-2")
+		e.Print = c.print
+		if w, err := a.PutEntry(t.Context(), e, []records.Visit{visit(1, 40)}, asNew(visit(1, 40)), now); !errors.Is(err, c.want) || w.Again != c.again {
+			t.Errorf("%q: %t %v", c.print, w.Again, err)
 		}
 	}
 }

@@ -21,7 +21,7 @@ func TestOnPostgres(t *testing.T) {
 	beside.OnPostgres(t, map[string]func(*testing.T){
 		"corrections keep history": TestTheSameTwiceAddsNothingAndCorrectionsKeepHistory, "tap logs": TestTapLogsSurviveTheArchive, "hours": TestHoursAreKept,
 		"two writers": TestTwoWritersAtOnce, "entries once": TestEntriesCountOnce, "evenings": TestEveningsAndMarks,
-		"migrations": migratedSideBySide, "a mistake": TestAMistakeIsUndone, "corrections at once": TestOfTwoCorrectionsAtOnceOneIsTold, "a key is for one entry": TestAKeyIsForOneEntry, "budgets": TestBudgets, "budgets at once": TestBudgetsAtOnce, "bulletins": TestBulletinsAreKeptForOthers,
+		"migrations": migratedSideBySide, "a mistake": TestAMistakeIsUndone, "corrections at once": TestOfTwoCorrectionsAtOnceOneIsTold, "a key is for one entry": TestAKeyIsForOneEntry, "taken back": TestEntriesAreTakenBack, "entries at once": TestEntriesSeeEachOther, "budgets": TestBudgets, "budgets at once": TestBudgetsAtOnce, "bulletins": TestBulletinsAreKeptForOthers,
 	})
 }
 
@@ -50,6 +50,9 @@ func TestMoveThereAndBack(t *testing.T) {
 		t.Skip("THAWLINE_TEST_POSTGRES names no database: nothing is moved")
 	}
 	file := opened(t, filepath.Join(t.TempDir(), "a.db"))
+	if _, err := file.PutEntry(t.Context(), odell("key-1"), []records.Visit{visit(1, 40)}, asNew(visit(1, 40)), now); err != nil {
+		t.Fatal(err)
+	}
 	for i := range 300 {
 		v := visit(i%28+1, float64(i)+0.1)
 		v.Group, v.Note = fmt.Sprint("g", i%7), "à plein, \"brim\" – 満"

@@ -23,13 +23,16 @@ const (
 	Same        Outcome = "same"         // it was there already
 	Corrected   Outcome = "corrected"    // it said something else before, which is kept
 	BroughtBack Outcome = "brought_back" // it had been taken out
+	Load        Outcome = "load"         // of a visit that was there already
 )
 
 // Put is one visit and what became of it.
 type Put struct {
-	Visit   records.Visit
-	Outcome Outcome
-	Before  records.Visit // what a corrected visit said
+	Visit    records.Visit
+	Outcome  Outcome
+	Before   records.Visit // what a corrected visit said
+	ID       string        // of the record that the visit is in
+	Revision int           // that was written, 0 where nothing was
 }
 
 // PutVisits writes visits in one transaction: all of them or none. A visit is
@@ -72,30 +75,38 @@ func putVisit(ctx context.Context, tx *sql.Tx, v records.Visit, by string, now t
 	stamp := now.UTC().Format(instant)
 	switch {
 	case errors.Is(err, sql.ErrNoRows):
-		fresh, err := uuid.NewV7()
-		if err != nil {
-			return p, fmt.Errorf("name a visit: %w", err)
-		}
-		_, err = tx.ExecContext(ctx, `INSERT INTO visit (id, site, taps_group, moment, collected_at, taps, volume_l, brix_pct, note, revision, removed, recorded_at, recorded_by)
-			VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, 1, 0, ?10, ?11)`,
-			fresh.String(), v.Site, v.Group, moment(&v), v.CollectedAt.UTC().Format(instant), v.Taps, nullable(v.VolumeL), nullable(v.BrixPct), v.Note, stamp, by)
-		if err != nil {
-			return p, err
-		}
-		return p, noteChange(ctx, tx, v.Site)
+		p.ID, err = insert(ctx, tx, &v, by, stamp)
+		p.Revision = 1
+		return p, err
 	case err != nil:
 		return p, err
 	}
+	p.ID = id
 	before.VolumeL, before.BrixPct = number(volume), number(brix)
 	if removed == 0 && alike(&before, &v) {
 		p.Outcome = Same
 		return p, nil
 	}
-	p.Outcome, p.Before = Corrected, before
+	p.Outcome, p.Before, p.Revision = Corrected, before, int(revision)+1
 	if removed != 0 {
 		p.Outcome = BroughtBack
 	}
 	return p, revise(ctx, tx, id, revision, &v, false, by, stamp)
+}
+
+// insert writes a visit that is not there yet.
+func insert(ctx context.Context, tx *sql.Tx, v *records.Visit, by, stamp string) (id string, err error) {
+	fresh, err := uuid.NewV7()
+	if err != nil {
+		return "", fmt.Errorf("name a visit: %w", err)
+	}
+	_, err = tx.ExecContext(ctx, `INSERT INTO visit (id, site, taps_group, moment, collected_at, taps, volume_l, brix_pct, note, revision, removed, recorded_at, recorded_by)
+		VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, 1, 0, ?10, ?11)`,
+		fresh.String(), v.Site, v.Group, moment(v), v.CollectedAt.UTC().Format(instant), v.Taps, nullable(v.VolumeL), nullable(v.BrixPct), v.Note, stamp, by)
+	if err != nil {
+		return "", err
+	}
+	return fresh.String(), noteChange(ctx, tx, v.Site)
 }
 
 // ErrChanged is what changing a visit gives that somebody else has changed since it
@@ -204,111 +215,51 @@ var ErrNoVisit = errors.New("there is no such record")
 // Any stands for whatever revision a visit is at.
 const Any = 0
 
-// Correct replaces the figures of a visit that is at a revision; what they were is
-// kept.
-func (a *Archive) Correct(ctx context.Context, id string, revision int, figures records.Visit, by string, now time.Time) error {
-	return a.change(ctx, id, revision, by, now, func(_ records.Visit) (records.Visit, bool) { return figures, false })
+// Correct replaces the figures of a visit that is at a revision, as an entry of its
+// own; what they were is kept.
+func (a *Archive) Correct(ctx context.Context, e Entry, id string, revision int, figures records.Visit, now time.Time) (Written, error) {
+	var w Written
+	err := a.change(ctx, id, revision, e.Zone, func(tx *sql.Tx, s *Stored) error {
+		p := Put{Visit: figures, Outcome: Same, ID: id}
+		w = Written{Entry: e, At: now}
+		if !alike(&s.Visit, &figures) {
+			p.Outcome, p.Before, p.Revision = Corrected, s.Visit, s.Revision+1
+			if err := revise(ctx, tx, id, int64(s.Revision), &figures, false, e.By, now.UTC().Format(instant)); err != nil {
+				return err
+			}
+		}
+		var err error
+		if w.Number, err = beginEntry(ctx, tx, &e, now); err != nil {
+			return err
+		}
+		w.Puts = []Put{p}
+		return noted(ctx, tx, &e, w.Number, 0, &p)
+	})
+	return w, err
 }
 
 // Remove takes a visit that is at a revision out of the lists; its figures are kept.
 func (a *Archive) Remove(ctx context.Context, id string, revision int, by string, now time.Time) error {
-	return a.change(ctx, id, revision, by, now, func(v records.Visit) (records.Visit, bool) { return v, true })
+	return a.change(ctx, id, revision, time.UTC, func(tx *sql.Tx, s *Stored) error {
+		return revise(ctx, tx, id, int64(s.Revision), &s.Visit, true, by, now.UTC().Format(instant))
+	})
 }
 
-func (a *Archive) change(ctx context.Context, id string, revision int, by string, now time.Time, to func(records.Visit) (fresh records.Visit, remove bool)) error {
+// change finds a visit at a revision for do to change it.
+func (a *Archive) change(ctx context.Context, id string, revision int, zone *time.Location, do func(tx *sql.Tx, s *Stored) error) error {
 	return a.writeRecords(ctx, func(tx *sql.Tx) error {
-		var v records.Visit
-		var at int64
-		var volume, brix sql.NullFloat64
-		err := tx.QueryRowContext(ctx, `SELECT revision, taps, volume_l, brix_pct, note FROM visit WHERE id = ?1 AND removed = 0`, id).Scan(&at, &v.Taps, &volume, &brix, &v.Note)
+		s, err := scanStored(tx.QueryRowContext(ctx, storedColumns+` WHERE id = ?1 AND removed = 0`, id), zone)
 		if errors.Is(err, sql.ErrNoRows) {
 			return ErrNoVisit
 		}
 		if err != nil {
 			return err
 		}
-		if revision != Any && at != int64(revision) {
+		if revision != Any && s.Revision != revision {
 			return ErrChanged
 		}
-		v.VolumeL, v.BrixPct = number(volume), number(brix)
-		fresh, remove := to(v)
-		if !remove && alike(&v, &fresh) {
-			return nil
-		}
-		return revise(ctx, tx, id, at, &fresh, remove, by, now.UTC().Format(instant))
+		return do(tx, &s)
 	})
-}
-
-// Undo gives back what a visit said before its last change.
-func (a *Archive) Undo(ctx context.Context, id, by string, now time.Time) error {
-	return a.writeRecords(ctx, func(tx *sql.Tx) error {
-		var v records.Visit
-		var now1, removed int64
-		var volume, brix sql.NullFloat64
-		err := tx.QueryRowContext(ctx, `SELECT v.revision, b.taps, b.volume_l, b.brix_pct, b.note, b.removed FROM visit v
-			JOIN visit_before b ON b.visit_id = v.id WHERE v.id = ?1 ORDER BY b.revision DESC LIMIT 1`, id).Scan(&now1, &v.Taps, &volume, &brix, &v.Note, &removed)
-		if errors.Is(err, sql.ErrNoRows) {
-			return ErrNoVisit
-		}
-		if err != nil {
-			return err
-		}
-		v.VolumeL, v.BrixPct = number(volume), number(brix)
-		return revise(ctx, tx, id, now1, &v, removed != 0, by, now.UTC().Format(instant))
-	})
-}
-
-// UndoSince gives all records of a site, "" for all sites, back as they were at a
-// moment: what was changed or removed since says again what it said then, what was
-// added is taken out of the lists. It tells how many it touched.
-func (a *Archive) UndoSince(ctx context.Context, site string, since time.Time, by string, now time.Time) (touched int, err error) {
-	err = a.writeRecords(ctx, func(tx *sql.Tx) error {
-		touched = 0
-		type changed struct {
-			id       string
-			revision int64
-			removed  int64
-			visit    records.Visit
-		}
-		rows, err := tx.QueryContext(ctx, `SELECT id, revision, removed, taps, volume_l, brix_pct, note FROM visit WHERE recorded_at >= ?1 AND (?2 = '' OR site = ?2)`, since.UTC().Format(instant), site)
-		if err != nil {
-			return err
-		}
-		var list []changed
-		for rows.Next() {
-			var c changed
-			var volume, brix sql.NullFloat64
-			if err := rows.Scan(&c.id, &c.revision, &c.removed, &c.visit.Taps, &volume, &brix, &c.visit.Note); err != nil {
-				return errors.Join(err, rows.Close())
-			}
-			c.visit.VolumeL, c.visit.BrixPct = number(volume), number(brix)
-			list = append(list, c)
-		}
-		if err := errors.Join(rows.Err(), rows.Close()); err != nil {
-			return err
-		}
-		for i := range list {
-			c := &list[i]
-			then, removed := c.visit, int64(1) // added since, if nothing was said before
-			var volume, brix sql.NullFloat64
-			err := tx.QueryRowContext(ctx, `SELECT taps, volume_l, brix_pct, note, removed FROM visit_before WHERE visit_id = ?1 AND recorded_at < ?2 ORDER BY revision DESC LIMIT 1`,
-				c.id, since.UTC().Format(instant)).Scan(&then.Taps, &volume, &brix, &then.Note, &removed)
-			if err == nil {
-				then.VolumeL, then.BrixPct = number(volume), number(brix)
-			} else if !errors.Is(err, sql.ErrNoRows) {
-				return err
-			}
-			if removed == c.removed && alike(&then, &c.visit) {
-				continue
-			}
-			if err := revise(ctx, tx, c.id, c.revision, &then, removed != 0, by, now.UTC().Format(instant)); err != nil {
-				return err
-			}
-			touched++
-		}
-		return nil
-	})
-	return touched, err
 }
 
 // Kept is what a season's outlook begins from: the hours of a place and the visits of

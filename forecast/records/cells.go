@@ -28,9 +28,8 @@ func litres(row table.Row, column string) float64 {
 	if isAbout(row, column) {
 		return 0
 	}
-	one := map[string]float64{"volume_l": 1, "volume_gal": units.LitresPerUSGallon, "volume_imp_gal": units.LitresPerImperialGallon}[column]
 	if !withUnit.MatchString(text) {
-		return bounded(row, column, row.Number(column), maxVolumeL/one, "a volume") * one
+		return row.Number(column) * map[string]float64{"volume_l": 1, "volume_gal": units.LitresPerUSGallon, "volume_imp_gal": units.LitresPerImperialGallon}[column]
 	}
 	x, err := units.ParseVolume(text, gallonsOf[column])
 	var wrong *units.ParseError
@@ -38,21 +37,21 @@ func litres(row table.Row, column string) float64 {
 		row.Fail(column, text+": "+wrong.What, wrong.Remedy)
 		return 0
 	}
-	return bounded(row, column, x, maxVolumeL, "a volume")
+	return x
 }
 
 // sugar reads a share of sugar, with or without a sign for it.
 func sugar(row table.Row) float64 {
-	const column, what = "brix", "the sugar of sap in per cent"
+	const column = "brix"
 	if isAbout(row, column) {
 		return 0
 	}
 	if m := inSugar.FindStringSubmatch(row.Text(column)); m != nil {
 		if x, err := strconv.ParseFloat(strings.Replace(m[1], ",", ".", 1), 64); err == nil {
-			return bounded(row, column, x, maxBrixPct, what)
+			return x
 		}
 	}
-	return bounded(row, column, row.Number(column), maxBrixPct, what)
+	return row.Number(column)
 }
 
 // isAbout is true of a cell that says how sure somebody was as well, which is a fault.
@@ -64,17 +63,6 @@ func isAbout(row table.Row, column string) bool {
 	}
 	row.Fail(column, text+": more than a number", fmt.Sprintf("write %s, and in the note that it is a guess", strings.TrimSpace(m[1]+m[2])))
 	return true
-}
-
-// bounded checks that a number lies between 0 and high; NaN does.
-func bounded(row table.Row, column string, x, high float64, what string) float64 {
-	switch {
-	case x < 0:
-		row.Fail(column, row.Text(column)+": "+what+" can't be below zero", "check the value; leave it empty where nothing was collected or measured")
-	case x > high:
-		row.Fail(column, row.Text(column)+": too much for "+what, "check the value and its unit")
-	}
-	return x
 }
 
 var (

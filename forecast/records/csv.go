@@ -37,12 +37,8 @@ var otherNames = table.Names{
 	"notes": "note", "remark": "note", "remarks": "note", "remarque": "note", "remarques": "note", "comment": "note", "comments": "note", "commentaire": "note", "commentaires": "note",
 }
 
-// What a record may say; more is a slip of the pen.
-const (
-	maxTaps    = 1_000_000
-	maxVolumeL = 5_000_000
-	maxBrixPct = 20 // sap has 1 to 5, syrup 66
-)
+// maxTaps is how many taps a record may speak of; more is a slip of the pen.
+const maxTaps = 1_000_000
 
 // Notebook is what a file of records holds.
 type Notebook struct {
@@ -60,7 +56,8 @@ func ReadCSV(r io.Reader, name string, zone *time.Location) ([]Visit, error) {
 // day in the zone) or collected_at (RFC 3339, or a day), one of volume_l,
 // volume_gal (US gallons) and volume_imp_gal, and if need be site, group, taps,
 // brix and note, or other names of these. A blank volume
-// stays NaN, never 0. Columns of other names are not read. Errors call the file
+// stays NaN, never 0. Whether the figures can be is for Validate. Columns of other
+// names are not read. Errors call the file
 // by name and tell everything that is wrong, with line, column and remedy.
 func ReadNotebook(r io.Reader, name string, zone *time.Location) (Notebook, error) {
 	t, err := table.NewReader(r, name, columns, otherNames)

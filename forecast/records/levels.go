@@ -22,11 +22,11 @@ const longestSilence = 6 * time.Hour
 
 // Risen sums what ran into a tank of tankL litres over levels in order of time,
 // through any number of times it was drawn off. Changes below one hundredth of
-// the tank are taken for noise. atLeast says that more may have come: the gauge
-// was silent for more than six hours, or the tank stood full.
-func Risen(levels []Level, tankL float64) (litres float64, atLeast bool) {
+// the tank are taken for noise. fillings is how often it rose. atLeast says that more
+// may have come: the gauge was silent for more than six hours, or the tank stood full.
+func Risen(levels []Level, tankL float64) (litres float64, fillings int, atLeast bool) {
 	if len(levels) == 0 {
-		return 0, false
+		return 0, 0, false
 	}
 	noise := levelNoise * tankL
 	rising, trough, peak := false, levels[0].Litres, levels[0].Litres
@@ -36,7 +36,7 @@ func Risen(levels []Level, tankL float64) (litres float64, atLeast bool) {
 		}
 		switch {
 		case rising && l.Litres < peak-noise: // drawn off
-			litres += peak - trough
+			litres, fillings = litres+peak-trough, fillings+1
 			rising, trough = false, l.Litres
 		case rising:
 			peak = math.Max(peak, l.Litres)
@@ -47,7 +47,7 @@ func Risen(levels []Level, tankL float64) (litres float64, atLeast bool) {
 		}
 	}
 	if rising {
-		litres += peak - trough
+		litres, fillings = litres+peak-trough, fillings+1
 	}
-	return litres, atLeast
+	return litres, fillings, atLeast
 }

@@ -26,7 +26,7 @@ func TestRisenFindsWhatRanIn(t *testing.T) {
 			}
 			levels = append(levels, Level{at, stands + rng.Float64()*4 - 2})
 		}
-		got, atLeast := Risen(levels, tankL)
+		got, _, atLeast := Risen(levels, tankL)
 		if math.Abs(got-truth) > 0.06*tankL || atLeast {
 			t.Fatalf("%.0f L of %.0f, at least: %v", got, truth, atLeast)
 		}
@@ -49,7 +49,7 @@ func TestRisenKnowsItsLimits(t *testing.T) {
 		"silent for a night":    {[]Level{{at(1), 100}, {at(9), 160}}, 60, true},
 		"stood full":            {[]Level{{at(1), 500}, {at(2), 600}}, 100, true},
 	} {
-		if got, atLeast := Risen(c.levels, 600); got != c.want || atLeast != c.atLeast {
+		if got, _, atLeast := Risen(c.levels, 600); got != c.want || atLeast != c.atLeast {
 			t.Errorf("%s: %g %v", name, got, atLeast)
 		}
 	}

@@ -15,6 +15,14 @@ type Remarks struct {
 	NotChecked bool
 }
 
+// NoteFull, NoteIce and NoteNotChecked are remarks as they are kept, whatever language
+// they were made in.
+const (
+	NoteFull       = "full"
+	NoteIce        = "ice"
+	NoteNotChecked = "not checked"
+)
+
 var remarkWords = []struct {
 	set   func(*Remarks)
 	words []string

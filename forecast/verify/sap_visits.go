@@ -66,7 +66,7 @@ func (f *seasonFlow) collections(visits []records.Visit, groups []string, o *Sap
 		if o.Without.PailIce {
 			weather = &f.iceless
 		}
-		entries, _ := notebook.Read(weather, f.gap, o.Zone, own, taps)
+		entries, _ := notebook.Read(weather, f.gap, o.Zone, records.JoinLoads(own, o.Taps), taps)
 		for _, e := range entries {
 			c := collection{Entry: e, date: e.At.In(o.Zone).Format(time.DateOnly), group: name}
 			c.ruleDays, c.degreeHours = f.simpleRules(e.Since, e.To)

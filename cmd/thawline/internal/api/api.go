@@ -16,19 +16,15 @@ import (
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
+	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast"
 	"thawline/forecast/archive"
-	"thawline/forecast/records"
-	"thawline/forecast/units"
 )
 
 // Records are what was collected.
 type Records interface {
 	Visits(ctx context.Context, site string, from time.Time, zone *time.Location) ([]archive.Stored, error)
 	Visit(ctx context.Context, id string, zone *time.Location) (archive.Stored, error)
-	PutVisits(ctx context.Context, visits []records.Visit, by string, now time.Time) ([]archive.Put, error)
-	PutVisitsOnce(ctx context.Context, key, sent string, visits []records.Visit, by string, now time.Time) (puts []archive.Put, again bool, err error)
-	Correct(ctx context.Context, id string, revision int, figures records.Visit, by string, now time.Time) error
 	Remove(ctx context.Context, id string, revision int, by string, now time.Time) error
 	Undo(ctx context.Context, id, by string, now time.Time) error
 }
@@ -45,10 +41,14 @@ type Messages interface {
 
 // Backend is what the API answers from.
 type Backend struct {
-	Outlook  func(ctx context.Context, site string) *forecast.Outlook
-	Sites    func() []forecast.Site
-	Words    func() (*message.Words, error) // in which an outlook's texts are
+	Outlook func(ctx context.Context, site string) *forecast.Outlook
+	Sites   func() []forecast.Site
+	Words   func() (*message.Words, error) // in which an outlook's texts are
+	// WordsIn are the words in a language that a program accepts, English where it names
+	// none that is there; volumes are litres.
+	WordsIn  func(accepted string) (*message.Words, error)
 	Records  Records
+	Intake   intake.Service
 	Messages Messages
 	// Thresholds are those of the settings, and those that a site's answers have led to.
 	Thresholds func(ctx context.Context, site string, now time.Time) (settings, tuned alerts.Thresholds, err error)
@@ -71,11 +71,7 @@ func Register(r chi.Router, b Backend) huma.API {
 	c.Components.SecuritySchemes = map[string]*huma.SecurityScheme{"token": {Type: "http", Scheme: "bearer", Description: "A token that a keeper has made. Each operation names the scope that it needs."}}
 	c.CreateHooks = nil // no links to schemas within answers
 	a := humachi.New(r, c)
-	words, err := message.NewWords(message.Reader{Language: "en", Units: units.Metric})
-	if err != nil {
-		panic("api: " + err.Error()) // embedded when this was built
-	}
-	s := &server{Backend: b, api: a, words: words}
+	s := &server{Backend: b, api: a}
 	s.outlooks()
 	s.records()
 	s.messages()
@@ -85,8 +81,7 @@ func Register(r chi.Router, b Backend) huma.API {
 
 type server struct {
 	Backend
-	api   huma.API
-	words *message.Words // for problems, which programs get in English
+	api huma.API
 }
 
 // scopeOf is the key of an operation's metadata that names its scope.

@@ -19,6 +19,7 @@ import (
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
+	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/forecast/records"
@@ -61,7 +62,10 @@ func open(t *testing.T) *served {
 			list, err := l.Verdicts(ctx, site, time.Time{})
 			return alerts.Usual, alerts.Usual.Tuned(list, now), err
 		},
-		Records: a, Messages: l, Now: func() time.Time { return now }, Log: slog.New(slog.DiscardHandler)}}
+		WordsIn: func(accepted string) (*message.Words, error) {
+			return message.NewWords(message.Reader{Language: map[bool]string{true: "fr", false: "en"}[accepted == "fr"], Units: units.Metric})
+		},
+		Records: a, Intake: intake.Service{Archive: a}, Messages: l, Now: func() time.Time { return now }, Log: slog.New(slog.DiscardHandler)}}
 	r := chi.NewRouter()
 	s.api = Register(r, s.Backend)
 	s.handler = r

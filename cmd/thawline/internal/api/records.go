@@ -22,14 +22,14 @@ import (
 // Figures are what a visit found.
 type Figures struct {
 	Taps    int      `json:"taps,omitempty" minimum:"0" maximum:"1000000" doc:"how many taps it speaks of; the group's own where it is left out"`
-	VolumeL *float64 `json:"volume_l" required:"false" nullable:"true" minimum:"0" doc:"litres of sap; null where nothing was collected or looked at, 0 where the containers were empty"`
-	Brix    *float64 `json:"brix" required:"false" nullable:"true" minimum:"0" maximum:"15" doc:"sugar in per cent by weight; null where it was not measured"`
-	Note    string   `json:"note,omitempty" maxLength:"500" doc:"full, ice and not checked are understood"`
+	VolumeL *float64 `json:"volume_l" required:"false" nullable:"true" doc:"litres of sap; null where nothing was collected or looked at, 0 where the containers were empty"`
+	Brix    *float64 `json:"brix" required:"false" nullable:"true" doc:"sugar in per cent by weight; null where it was not measured"`
+	Note    string   `json:"note,omitempty" doc:"full, ice and not checked are understood; 500 letters at most"`
 }
 
 // NewRecord is a visit to be kept.
 type NewRecord struct {
-	Group       string `json:"group" minLength:"1" maxLength:"64"`
+	Group       string `json:"group" required:"false" maxLength:"64" doc:"id or name; it may be left out where the site has only one"`
 	CollectedAt string `json:"collected_at" doc:"RFC 3339, or a date where the hour is not known" example:"2026-03-20T17:30:00-04:00"`
 	Figures
 }
@@ -43,11 +43,18 @@ type Record struct {
 	RecordedBy string    `json:"recorded_by,omitempty" doc:"left out for those who only look on"`
 }
 
+// Spoken is in which language it is said what became of records, or is wrong with them.
+type Spoken struct {
+	Language string `header:"Accept-Language" doc:"English where it is left out"`
+}
+
 // Outcome says what became of one record that was sent.
 type Outcome struct {
 	Group       string `json:"group"`
 	CollectedAt string `json:"collected_at"`
-	Outcome     string `json:"outcome" enum:"added,same,corrected,brought_back" doc:"brought_back: it had been taken out"`
+	Outcome     string `json:"outcome" enum:"added,same,load,corrected,brought_back" doc:"same: it is there already, and nothing was written; load: written, as a further load of a visit; brought_back: it had been taken out"`
+	ID          string `json:"id" doc:"of the record that it is"`
+	Say         string `json:"say" doc:"what became of it, in the language of Accept-Language"`
 }
 
 // RecordPath names a record in an address.
@@ -177,4 +184,5 @@ var idempotencyKey = regexp.MustCompile(`^[A-Za-z0-9_.:-]{8,128}$`)
 const anyRevision = "*"
 
 // placeOf is where in a record stands what is doubted.
-var placeOf = map[records.Kind]string{records.Future: ".collected_at", records.TooMuch: ".volume_l", records.TooMuchATap: ".volume_l", records.TooSweet: ".brix"}
+var placeOf = map[records.Kind]string{records.Future: ".collected_at", records.SameTwice: ".collected_at", records.TooMuch: ".volume_l", records.TooMuchATap: ".volume_l", records.BelowZero: ".volume_l", records.WhichIsIt: ".volume_l",
+	records.TooSweet: ".brix", records.SugarBelowZero: ".brix", records.LongNote: ".note", records.NoGroup: ".group", records.UnknownGroup: ".group"}

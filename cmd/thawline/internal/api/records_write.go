@@ -15,17 +15,19 @@ import (
 
 	"github.com/danielgtaylor/huma/v2"
 
+	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
+	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/forecast/records"
-	"thawline/forecast/units"
 )
 
 func (s *server) writeRecords() {
 	type ask struct {
 		SitePath
-		Key  string `header:"Idempotency-Key" doc:"8 to 128 letters, digits and -_.: ; the same records with the same key again write nothing and give the same answer; other records with it are refused"`
+		Key string `header:"Idempotency-Key" doc:"8 to 128 letters, digits and -_.: ; the same records with the same key again write nothing and give the same answer; other records with it are refused"`
+		Spoken
 		Body struct {
 			Records []NewRecord `json:"records" minItems:"1" maxItems:"5000"`
 		}
@@ -36,7 +38,7 @@ func (s *server) writeRecords() {
 			Again    bool      `json:"again" doc:"the key was sent before: nothing was written now"`
 		}
 	}
-	add(s, auth.WriteRecords, huma.Operation{OperationID: "add-records", Method: http.MethodPost, Path: "/sites/{site}/records", Summary: "Add records", Description: "Keeps visits, all of them or none. A visit is named by group and moment: the same again adds nothing, other figures for it are a correction, and what was there before is kept."},
+	add(s, auth.WriteRecords, huma.Operation{OperationID: "add-records", Method: http.MethodPost, Path: "/sites/{site}/records", Summary: "Add records", Description: "Keeps visits, all of them or none. A visit is named by group and moment: the same again adds nothing, other figures for it are a correction, and what was there before is kept. The same litres of a group again within ten minutes are the same record; other litres within two hours are a further load of that visit."},
 		func(ctx context.Context, in *ask) (*answer, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -45,39 +47,43 @@ func (s *server) writeRecords() {
 			if in.Key != "" && !idempotencyKey.MatchString(in.Key) {
 				return nil, huma.Error400BadRequest("the Idempotency-Key has 8 to 128 letters, digits and -_.:")
 			}
-			var visits []records.Visit
+			words, err := s.WordsIn(in.Language)
+			if err != nil {
+				return nil, s.failed("find words", err)
+			}
+			e := intake.Entry{Site: site, Way: intake.API, From: auth.From(ctx), Words: words}
 			var faults []error
 			for i := range in.Body.Records {
-				v, fault := s.visit(site, &in.Body.Records[i], fmt.Sprintf("body.records[%d]", i))
+				v, fault := read(site, &in.Body.Records[i], fmt.Sprintf("body.records[%d]", i))
 				if fault != nil {
 					faults = append(faults, fault)
 				}
-				visits = append(visits, v)
+				e.Visits = append(e.Visits, v)
 			}
 			if len(faults) > 0 {
-				return nil, huma.Error422UnprocessableEntity("nothing was written: put these right first", faults...)
+				return nil, huma.Error422UnprocessableEntity(nothingWritten, faults...)
 			}
-			by := auth.From(ctx).Name
-			var puts []archive.Put
-			again := false
-			if in.Key == "" {
-				puts, err = s.Records.PutVisits(ctx, visits, by, s.Now())
-			} else {
-				var sent string
-				if sent, err = printOf(in.Body); err == nil {
-					puts, again, err = s.Records.PutVisitsOnce(ctx, site.ID+"/api/"+in.Key, sent, visits, by, s.Now())
+			if in.Key != "" {
+				e.Key = site.ID + "/api/" + in.Key
+				if e.Print, err = printOf(in.Body); err != nil {
+					return nil, s.failed("write records", err)
 				}
 			}
+			r, err := s.Intake.Take(ctx, e, s.Now())
 			if errors.Is(err, archive.ErrOtherEntry) {
 				return nil, huma.Error422UnprocessableEntity("this Idempotency-Key was used for other records; nothing was written: send these with a key of their own")
 			}
 			if err != nil {
 				return nil, s.failed("write records", err)
 			}
+			if r.Refused {
+				return nil, refusal(&r, words, func(i int) string { return fmt.Sprintf("body.records[%d]", i) })
+			}
 			out := &answer{}
-			out.Body.Again, out.Body.Outcomes = again, []Outcome{}
-			for i := range puts {
-				out.Body.Outcomes = append(out.Body.Outcomes, Outcome{puts[i].Visit.Group, in.Body.Records[i].CollectedAt, string(puts[i].Outcome)})
+			out.Body.Again, out.Body.Outcomes = r.Again, []Outcome{}
+			for i := range r.Records {
+				rec := &r.Records[i]
+				out.Body.Outcomes = append(out.Body.Outcomes, Outcome{Group: rec.Visit.Group, CollectedAt: in.Body.Records[i].CollectedAt, Outcome: outcomeOf(rec.Outcome), ID: rec.ID, Say: rec.Say(words)})
 			}
 			return out, nil
 		})
@@ -85,7 +91,8 @@ func (s *server) writeRecords() {
 	type change struct {
 		RecordPath
 		IfMatch string `header:"If-Match" doc:"the revision that is corrected, in quotes"`
-		Body    Figures
+		Spoken
+		Body Figures
 	}
 	add(s, auth.WriteRecords, huma.Operation{OperationID: "correct-record", Method: http.MethodPut, Path: "/sites/{site}/records/{id}", Summary: "Correct a record", Description: "Replaces the figures of a record; what it said before is kept.", Errors: []int{http.StatusPreconditionFailed, http.StatusPreconditionRequired}},
 		func(ctx context.Context, in *change) (*kept, error) {
@@ -94,13 +101,21 @@ func (s *server) writeRecords() {
 				return nil, err
 			}
 			fresh := NewRecord{Group: old.Group, CollectedAt: old.CollectedAt.Format(time.RFC3339), Figures: in.Body}
-			v, fault := s.visit(site, &fresh, "body")
+			v, fault := read(site, &fresh, "body")
 			if fault != nil {
-				return nil, huma.Error422UnprocessableEntity("nothing was written: put this right first", fault)
+				return nil, huma.Error422UnprocessableEntity(nothingWritten, fault)
 			}
 			v.DateOnly, v.CollectedAt = old.DateOnly, old.CollectedAt
-			if err := s.Records.Correct(ctx, in.ID, revisionOf(in.IfMatch), v, auth.From(ctx).Name, s.Now()); err != nil {
+			words, err := s.WordsIn(in.Language)
+			if err != nil {
+				return nil, s.failed("find words", err)
+			}
+			r, err := s.Intake.Correct(ctx, intake.Entry{Site: site, Visits: []records.Visit{v}, Way: intake.API, From: auth.From(ctx), Words: words}, in.ID, revisionOf(in.IfMatch), s.Now())
+			if err != nil {
 				return nil, s.notChanged(err)
+			}
+			if r.Refused {
+				return nil, refusal(&r, words, func(int) string { return "body" })
 			}
 			return s.now(ctx, site, in.ID)
 		})
@@ -211,29 +226,14 @@ func printOf(body any) (string, error) {
 	return hex.EncodeToString(sum[:16]), err
 }
 
-// visit checks a record that was sent; where tells its place in the body.
-func (s *server) visit(site *forecast.Site, r *NewRecord, where string) (records.Visit, error) {
-	v := records.Visit{Site: site.ID, Group: r.Group, Taps: r.Taps, VolumeL: math.NaN(), BrixPct: math.NaN(), Note: strings.Join(strings.Fields(r.Note), " ")}
-	wrong := func(at, what string, value any) (records.Visit, error) {
-		return v, &huma.ErrorDetail{Location: where + at, Message: what, Value: value}
-	}
-	var known []string
-	var group *forecast.Group
-	for i := range site.Groups {
-		known = append(known, site.Groups[i].ID)
-		if site.Groups[i].ID == r.Group {
-			group = &site.Groups[i]
-		}
-	}
-	if group == nil {
-		return wrong(".group", "no such group at this site; "+units.Suggest(r.Group, known, "it has "+strings.Join(known, ", ")), r.Group)
-	}
-	if v.Taps == 0 {
-		v.Taps = group.Taps
-	}
+const nothingWritten = "nothing was written: put these right first"
+
+// read reads a record that was sent; where tells its place in the body.
+func read(site *forecast.Site, r *NewRecord, where string) (records.Visit, error) {
+	v := records.Visit{Group: r.Group, Taps: r.Taps, VolumeL: math.NaN(), BrixPct: math.NaN(), Note: r.Note}
 	at, dateOnly, err := records.ParseMoment(r.CollectedAt, site.Zone)
 	if err != nil {
-		return wrong(".collected_at", "not a moment: write it like 2026-03-20T17:30:00-04:00 or 2026-03-20", r.CollectedAt)
+		return v, &huma.ErrorDetail{Location: where + ".collected_at", Message: "not a moment: write it like 2026-03-20T17:30:00-04:00 or 2026-03-20", Value: r.CollectedAt}
 	}
 	v.CollectedAt, v.DateOnly = at, dateOnly
 	if r.VolumeL != nil {
@@ -242,12 +242,29 @@ func (s *server) visit(site *forecast.Site, r *NewRecord, where string) (records
 	if r.Brix != nil {
 		v.BrixPct = *r.Brix
 	}
-	for _, d := range records.Doubts([]records.Visit{v}, s.Now(), func(*records.Visit) records.Holds {
-		return records.Holds{Taps: group.Taps, CapacityL: group.CapacityL()}
-	}) {
-		if d.Refusal {
-			return wrong(placeOf[d.Kind], s.words.Doubt(&d), nil)
+	return v, nil
+}
+
+// refusal says what is wrong with records; where tells the place of each in the body.
+func refusal(r *intake.Result, words *message.Words, where func(i int) string) error {
+	if r.Barred {
+		return huma.Error403Forbidden(words.Say("intake_barred", nil))
+	}
+	var faults []error
+	for i := range r.Records {
+		for k := range r.Records[i].Doubts {
+			if d := &r.Records[i].Doubts[k]; d.Refusal {
+				faults = append(faults, &huma.ErrorDetail{Location: where(i) + placeOf[d.Kind], Message: words.Doubt(d)})
+			}
 		}
 	}
-	return v, nil
+	return huma.Error422UnprocessableEntity(nothingWritten, faults...)
+}
+
+// outcomeOf is what an outcome is called here.
+func outcomeOf(o intake.Outcome) string {
+	if o == intake.Written {
+		return "added"
+	}
+	return string(o)
 }

@@ -18,6 +18,7 @@ import (
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/cmd/thawline/internal/hooks"
+	"thawline/cmd/thawline/internal/intake"
 	"thawline/cmd/thawline/internal/web"
 	"thawline/config"
 	"thawline/forecast/archive"
@@ -50,7 +51,7 @@ func New(env Env, a *archive.Archive) *App {
 	d := &daemon.Daemon{Archive: a, Ledger: l, Log: env.Log, Metrics: hooks.NewMetrics(env.Version), PlaceKey: PlaceKey}
 	service := auth.New(a.DB(), l.Key, env.Log, time.Now)
 	return &App{Archive: a, Daemon: d, Auth: service, env: env,
-		Pages: &web.Pages{Outlooks: d, PlaceKey: PlaceKey, Records: a, Messages: l, Auth: service, Log: env.Log, Now: env.Clock}}
+		Pages: &web.Pages{Outlooks: d, PlaceKey: PlaceKey, Records: a, Intake: intake.Service{Archive: a, Counter: d.Metrics}, Messages: l, Auth: service, Log: env.Log, Now: env.Clock}}
 }
 
 // SetSettings takes settings for all that is seen; the daemon's own are given to it.
@@ -77,7 +78,7 @@ func (a *App) Handler() http.Handler {
 		w.Header().Set("WWW-Authenticate", "Bearer")
 		http.Error(w, "figures are shown to this machine and to tokens with the scope "+string(auth.ReadMetrics), http.StatusUnauthorized)
 	}))
-	api.Register(r, api.Backend{Outlook: a.Daemon.Outlook, Sites: a.Daemon.Sites, Words: a.Pages.UsualWords, Records: a.Archive, Messages: a.Daemon.Ledger, Thresholds: a.Daemon.Thresholds, Now: a.env.Clock, Log: a.Daemon.Log})
+	api.Register(r, api.Backend{Outlook: a.Daemon.Outlook, Sites: a.Daemon.Sites, Words: a.Pages.UsualWords, WordsIn: a.Pages.WordsIn, Records: a.Archive, Intake: a.Pages.Intake, Messages: a.Daemon.Ledger, Thresholds: a.Daemon.Thresholds, Now: a.env.Clock, Log: a.Daemon.Log})
 	r.Group(a.Pages.Register)
 	return a.Auth.Middleware(r)
 }

@@ -26,9 +26,15 @@ func ReadNotebook(path string, zone *time.Location) (records.Notebook, error) {
 	return records.ReadNotebook(file, path, zone)
 }
 
-// ReadRecords reads the visits of a file.
+// ReadRecords reads the visits of a file that are not kept, and refuses figures that
+// nothing can be learnt from.
 func ReadRecords(path string, zone *time.Location) ([]records.Visit, error) {
 	notebook, err := ReadNotebook(path, zone)
+	for i := range notebook.Visits {
+		if v := &notebook.Visits[i]; v.VolumeL < 0 || v.BrixPct < 0 {
+			return nil, fmt.Errorf("%s:%d: neither volume nor sugar can be below zero; check the value", path, v.Line)
+		}
+	}
 	return notebook.Visits, err
 }
 

@@ -15,17 +15,10 @@ import (
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
+	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast"
-	"thawline/forecast/records"
 	"thawline/forecast/units"
 )
-
-// Undoer takes back what people wrote.
-type Undoer interface {
-	// UndoLast takes back what a person wrote last about a site and returns it; false
-	// where there is nothing. The same key takes back once.
-	UndoLast(ctx context.Context, site *forecast.Site, person, key string, now time.Time) (records.Visit, bool, error)
-}
 
 // incoming is a text that came in, as it was understood.
 type incoming struct {
@@ -68,7 +61,7 @@ var handlers = map[inbound.Kind]func(*Daemon, context.Context, *incoming) (strin
 func (d *Daemon) answer(ctx context.Context, in *incoming) (string, error) {
 	writes := in.said.Row == nil || in.said.Row.Right == inbound.WriteRecords // what nobody understands is taken for a record
 	if writes && !in.mayWrite() {
-		return in.words.Say("reply_viewer", nil), nil // to ask back would invite them to write again
+		return in.words.Say("intake_barred", nil), nil // to ask back would invite them to write again
 	}
 	handle := handlers[in.said.Kind]
 	if handle == nil {
@@ -78,7 +71,7 @@ func (d *Daemon) answer(ctx context.Context, in *incoming) (string, error) {
 }
 
 func (in *incoming) mayWrite() bool {
-	return auth.Identity{Role: auth.Role(in.person.Role)}.Can(auth.WriteRecords)
+	return writer(in.person).Can(auth.WriteRecords)
 }
 
 // seen notes that the person has seen what they were last sent.
@@ -150,20 +143,11 @@ func (d *Daemon) pause(ctx context.Context, in *incoming) (string, error) {
 }
 
 func (d *Daemon) undo(ctx context.Context, in *incoming) (string, error) {
-	nothing := in.words.Say("reply_undo_nothing", nil)
-	if d.Undo == nil {
-		return nothing, nil
+	undone, err := d.intake().Undo(ctx, in.site, intake.Last, intake.Text, writer(in.person), in.now)
+	if err != nil {
+		return "", err
 	}
-	v, found, err := d.Undo.UndoLast(ctx, in.site, in.person.ID, in.key, in.now)
-	if err != nil || !found {
-		return nothing, err
-	}
-	name := nameIn(in.site, v.Group)
-	record := in.words.Say("reply_where_group", volumeOf(in.words, name, v.VolumeL))
-	if !v.Collected() {
-		record = name + " " + in.words.Note(v.Note)
-	}
-	return in.say(map[string]any{"Record": record}), nil
+	return undone.Say(in.words, in.site), nil
 }
 
 // tomorrow answers with the evening text as of now.

@@ -12,6 +12,7 @@ import (
 	"thawline/alerts"
 	"thawline/alerts/channel"
 	"thawline/alerts/message"
+	"thawline/forecast"
 	"thawline/forecast/records"
 )
 
@@ -22,6 +23,7 @@ func TestRecordsByHandComeBeforeGauges(t *testing.T) {
 	s := evenSettings("")
 	site := s.Sites[0].ID
 	s.Tanks = []Tank{{Site: site, ID: "big", VolumeL: 600, Groups: []Share{{"south", 0.75}, {"brook", 0.25}}}}
+	s.Sites[0].Groups = []forecast.Group{{ID: "south", Taps: 30, TankID: "big", TankL: 450}, {ID: "brook", Taps: 10, TankID: "big", TankL: 150}}
 	d := started(t, filepath.Join(t.TempDir(), "d.db"), s, now)
 	for h := range 23 {
 		at := now.Add(time.Duration(h) * time.Hour)

@@ -67,8 +67,6 @@ type Daemon struct {
 	Holder string
 	// Now is the clock by which leases run; nil for the moments that Step is given.
 	Now func() time.Time
-	// Undo takes back what people wrote; nil where nothing can be taken back by text.
-	Undo Undoer
 
 	catalogue atomic.Pointer[message.Catalogue]
 	lexicon   atomic.Pointer[inbound.Lexicon]

@@ -11,6 +11,8 @@ import (
 	"time"
 
 	"thawline/alerts/channel"
+	"thawline/cmd/thawline/internal/auth"
+	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast"
 	"thawline/forecast/records"
 	"thawline/forecast/units"
@@ -192,7 +194,7 @@ func (d *Daemon) fromGauge(ctx context.Context, site *forecast.Site, t *Tank, da
 			byHand[v.Group] = true
 		}
 	}
-	litres, atLeast := records.Risen(levels, t.VolumeL)
+	litres, fillings, atLeast := records.Risen(levels, t.VolumeL)
 	note := "gauge of tank " + t.ID
 	if atLeast {
 		note += ", full or silent for hours: at least"
@@ -203,11 +205,29 @@ func (d *Daemon) fromGauge(ctx context.Context, site *forecast.Site, t *Tank, da
 			d.Log.Info("a record by hand stands for the day, the gauge's is left out", "site", site.ID, "group", s.Group, "date", slot)
 			continue
 		}
-		visits = append(visits, records.Visit{Site: site.ID, Group: s.Group, CollectedAt: levels[len(levels)-1].At.In(site.Zone),
+		visits = append(visits, records.Visit{Group: s.Group, CollectedAt: levels[len(levels)-1].At,
 			VolumeL: math.Round(litres*s.Part*10) / 10, BrixPct: math.NaN(), Note: note})
 	}
-	if _, err := d.Archive.PutVisits(ctx, visits, "gauge of "+t.ID, now); err != nil {
+	if err := d.takeFromGauge(ctx, intake.Entry{Site: site, Visits: visits, Way: intake.Gauge, From: auth.Identity{Name: "gauge of " + t.ID, Role: auth.Crew}, Fillings: fillings}, now); err != nil {
 		return err
 	}
 	return d.Ledger.MarkDone(ctx, site.ID, job, slot, now)
+}
+
+// takeFromGauge writes what gauges found; nobody is there to be asked about what can't
+// be, so that the log tells of it.
+func (d *Daemon) takeFromGauge(ctx context.Context, e intake.Entry, now time.Time) error {
+	r, err := d.intake().Take(ctx, e, now)
+	if err != nil || !r.Refused {
+		return err
+	}
+	d.mu.Lock()
+	usual := d.settings.Usual
+	d.mu.Unlock()
+	w, err := d.Words(usual)
+	if err != nil {
+		return err
+	}
+	d.Log.Warn("what a gauge says can't be and is left out", "site", e.Site.ID, "by", e.From.Name, "why", strings.Join(r.Faults(w), " "))
+	return nil
 }

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"thawline/alerts/channel"
+	"thawline/forecast"
 	"thawline/forecast/archive"
 )
 
@@ -22,6 +23,7 @@ func TestGaugesBecomeRecords(t *testing.T) {
 	s := evenSettings("")
 	site := s.Sites[0].ID
 	s.Tanks = []Tank{{Site: site, ID: "big", VolumeL: 600, Groups: []Share{{"south", 0.75}, {"brook", 0.25}}}}
+	s.Sites[0].Groups = []forecast.Group{{ID: "south", Taps: 30, TankID: "big", TankL: 450}, {ID: "brook", Taps: 10, TankID: "big", TankL: 150}}
 	d := started(t, filepath.Join(t.TempDir(), "d.db"), s, now)
 	// The clocks are put on in that night; the tank fills by 20 L an hour from 10
 	// to 18 o'clock and is drawn off at noon.

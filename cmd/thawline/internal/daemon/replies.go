@@ -5,7 +5,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"math"
-	"strconv"
 	"strings"
 	"time"
 
@@ -14,6 +13,8 @@ import (
 	"thawline/alerts/inbound"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/auth"
+	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast"
 	"thawline/forecast/records"
 )
@@ -86,43 +87,36 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *channel.Pers
 	return err
 }
 
-// note writes a visit down, once for a text's key, unless it is more than can be
-// true.
 func (d *Daemon) note(ctx context.Context, in *incoming) (string, error) {
-	site, p, u, key, w, now := in.site, in.person, &in.said, in.key, in.words, in.now
-	v := records.Visit{Site: site.ID, Group: u.Group, CollectedAt: now.In(site.Zone).Truncate(time.Millisecond), VolumeL: u.VolumeL, BrixPct: u.BrixPct, Note: u.Note}
+	u := &in.said
+	v := records.Visit{Group: u.Group, VolumeL: u.VolumeL, BrixPct: u.BrixPct, Note: u.Note}
 	if u.VolumeL < 0 {
 		v.VolumeL = math.NaN()
 	}
 	if u.BrixPct == 0 {
 		v.BrixPct = math.NaN()
 	}
-	var name string
-	var holds records.Holds
-	for _, g := range site.Groups {
-		if g.ID == u.Group {
-			v.Taps, name = g.Taps, nameIn(site, g.ID)
-			holds = records.Holds{Taps: g.Taps, CapacityL: g.ContainerL*float64(g.Taps) + g.TankL}
-		}
-	}
-	for _, doubt := range records.Doubts([]records.Visit{v}, now, func(*records.Visit) records.Holds { return holds }) {
-		if doubt.Kind == records.TooSweet {
-			return w.Say("reply_unclear_sugar", in.example()), nil
-		}
-		if doubt.Refusal {
-			return w.Say("reply_too_much", map[string]any{"Group": name}), nil
-		}
-	}
-	if _, _, err := d.Archive.PutVisitsOnce(ctx, site.ID+"/in/"+key, "", []records.Visit{v}, p.ID, now); err != nil {
+	r, err := d.intake().Take(ctx, intake.Entry{Site: in.site, Visits: []records.Visit{v}, Way: intake.Text, From: writer(in.person), Key: in.site.ID + "/in/" + in.key, Words: in.words}, in.now)
+	if err != nil {
 		return "", err
 	}
-	n, unit := w.Volume(max(v.VolumeL, 0))
-	values := map[string]any{"Group": name, "Volume": n, "Unit": unit, "Brix": w.Number(strconv.FormatFloat(u.BrixPct, 'f', -1, 64))}
-	switch {
-	case math.IsNaN(v.VolumeL):
-		return w.Say("reply_not_checked", values), nil
-	case u.BrixPct > 0:
-		return w.Say("reply_noted_brix", values), nil
+	return r.Say(in.words), nil
+}
+
+// writer is a person as records name them.
+func writer(p *channel.Person) auth.Identity {
+	who := auth.Identity{Person: p.ID, Name: p.Name, Role: auth.Role(p.Role), Sites: p.Sites}
+	if who.Name == "" {
+		who.Name = p.ID
 	}
-	return w.Say("reply_noted", values), nil
+	return who
+}
+
+// intake takes what texts and gauges say.
+func (d *Daemon) intake() intake.Service {
+	s := intake.Service{Archive: d.Archive}
+	if d.Metrics != nil {
+		s.Counter = d.Metrics
+	}
+	return s
 }

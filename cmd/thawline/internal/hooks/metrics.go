@@ -10,6 +10,7 @@ import (
 
 	"thawline/alerts"
 	"thawline/alerts/ledger"
+	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast"
 )
 
@@ -27,6 +28,7 @@ type Metrics struct {
 	attempts    *prometheus.CounterVec
 	deliveries  *prometheus.CounterVec
 	lag         prometheus.Histogram
+	records     *prometheus.CounterVec
 
 	all atomic.Bool
 
@@ -194,12 +196,18 @@ func NewMetrics(version string) *Metrics {
 		deliveries:  prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_deliveries_total", Help: "Deliveries that came to an end, by state."}, []string{"state"}),
 		lag:         prometheus.NewHistogram(prometheus.HistogramOpts{Name: "thawline_delivery_lag_seconds", Help: "From decision to acceptance by a channel.", Buckets: []float64{1, 5, 15, 60, 300, 900, 3600, 4 * 3600, 12 * 3600}}),
 	}
+	m.records = prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_records_total", Help: "Records that were sent in, by the way in and what became of them."}, []string{"way", "outcome"})
+	for _, way := range intake.Ways() {
+		for _, outcome := range intake.Outcomes() {
+			m.records.WithLabelValues(string(way), string(outcome))
+		}
+	}
 	build := prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_build_info", Help: "Version of the program; always 1."}, []string{"version"})
 	build.WithLabelValues(version).Set(1)
 	for _, state := range []ledger.State{ledger.Sent, ledger.Expired, ledger.Failed} {
 		m.deliveries.WithLabelValues(string(state))
 	}
-	m.Registry.MustRegister(build, m.issued, m.probability, m.volume, m.failures, m.jobSuccess, m.jobFailures, m.decisions, m.attempts, m.deliveries, m.lag,
+	m.Registry.MustRegister(build, m.issued, m.probability, m.volume, m.failures, m.jobSuccess, m.jobFailures, m.decisions, m.attempts, m.deliveries, m.lag, m.records,
 		collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	return m
 }
@@ -241,6 +249,9 @@ func (m *Metrics) Decided(site string, kind alerts.Kind) {
 func (m *Metrics) Attempted(channel, outcome string) {
 	m.attempts.WithLabelValues(channel, outcome).Inc()
 }
+
+// Recorded counts a record that was sent in.
+func (m *Metrics) Recorded(way, outcome string) { m.records.WithLabelValues(way, outcome).Inc() }
 
 // Delivered counts a delivery that came to an end, and how long it took.
 func (m *Metrics) Delivered(v *ledger.Delivery, now time.Time) {

@@ -352,6 +352,8 @@ func TestBrowserReads(t *testing.T) {
 	w.js(`document.querySelector("#g-ridge input[name=volume]").focus(),"focused"`)
 	w.do(chromedp.KeyEvent("12"), chromedp.KeyEvent(kb.Tab), chromedp.KeyEvent("2.1"), chromedp.KeyEvent(kb.Enter))
 	w.until("an entry by keyboard", `document.querySelector("p.sent")?.textContent.includes("12")`)
+	w.click("#g-ridge form.taken button")
+	w.until("it is taken back", `document.querySelector(".notice")?.textContent.includes("Taken back")`)
 	// By finger.
 	w.open("/site/kettle")
 	w.js(`document.querySelector("figure.reads").scrollIntoView(),"there"`)

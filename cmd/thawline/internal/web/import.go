@@ -4,7 +4,7 @@ import (
 	"net/http"
 	"strings"
 
-	"thawline/forecast/archive"
+	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast/records"
 )
 
@@ -14,6 +14,7 @@ type importBody struct {
 	Faults []string
 	Done   string
 	Told   []string
+	Undo   int64 // the entry that takes all of it back; 0 where nothing was written
 }
 
 // importRecords takes a file of records: all of it, or nothing with all that is
@@ -42,46 +43,22 @@ func (p *Pages) importRecords(w http.ResponseWriter, r *http.Request) {
 		refuse(strings.Split(err.Error(), "\n")...)
 		return
 	}
-	visits := notebook.Visits
-	for i := range visits {
-		visits[i].Site = v.Site.ID
-	}
-	doubts := append(records.Settle(visits, v.Site.ID, v.groups()), records.Doubts(visits, p.Now(), v.holds)...)
-	var faults []string
-	for i := range doubts {
-		if doubts[i].Refusal {
-			faults = append(faults, v.words.Doubt(&doubts[i]))
-		} else {
-			b.Told = append(b.Told, v.words.Doubt(&doubts[i]))
-		}
-	}
-	if len(faults) > 0 {
-		refuse(faults...)
-		return
-	}
-	name := v.Identity.Name
-	if name == "" {
-		name = byPage
-	}
-	puts, err := p.Records.PutVisits(r.Context(), visits, name, p.Now())
+	result, err := p.Intake.Take(r.Context(), intake.Entry{Site: v.Site, Visits: notebook.Visits, Way: intake.Sheet, From: v.writer(), Words: v.words}, p.Now())
 	if err != nil {
 		p.failed(w, r, err)
 		return
 	}
-	count := map[archive.Outcome]int{}
-	for i := range puts {
-		count[puts[i].Outcome]++
+	b.Told = result.Told(v.words)
+	if result.Refused {
+		refuse(result.Faults(v.words)...)
+		return
 	}
-	b.Done = v.words.Counts(count[archive.Added], count[archive.BroughtBack], count[archive.Same], count[archive.Corrected])
+	b.Done = result.Counts(v.words)
+	if result.Wrote {
+		b.Undo = result.Number
+	}
 	if len(notebook.NotRead) > 0 {
 		b.Told = append(b.Told, v.T("records_not_read", "Columns", strings.Join(notebook.NotRead, ", ")))
 	}
 	p.send(w, r, http.StatusOK, "import", v)
-}
-
-func (v *view) groups() (out []records.Group) {
-	for _, g := range v.Site.Groups {
-		out = append(out, records.Group{ID: g.ID, Name: g.Name})
-	}
-	return out
 }

@@ -51,7 +51,7 @@ func TestNotLetInInWords(t *testing.T) {
 // What an address says that came of a form is one of a few things.
 func TestNoticesAreKnown(t *testing.T) {
 	p := demoPages(t, nil)
-	for key, shown := range map[string]bool{"done_entered": true, "done_seen": true, "done_nonsense": false, "done_": false, "nav_rounds": false} {
+	for key, shown := range map[string]bool{"done_corrected": true, "done_seen": true, "done_entered": false, "done_nonsense": false, "done_": false, "nav_rounds": false} {
 		if s := p.must(200, "GET", "/site/kettle?done="+key, nil); strings.Contains(s, `class="notice"`) != shown {
 			t.Errorf("%s: %.2000s", key, s)
 		}

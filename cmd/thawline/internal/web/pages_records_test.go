@@ -32,8 +32,8 @@ func TestEntries(t *testing.T) {
 		return out
 	}
 	for _, bad := range []struct{ name, value, says string }{
-		{"group", "none", "no such group"}, {"volume", "much", "How much"}, {"volume", "-3", "How much"}, {"volume", "NaN", "How much"}, {"volume", "1e300", "How much"},
-		{"volume", "9000", "more than they can hold"}, {"brix", "40", "1 to 5 %"}, {"ago", "-5", "time"}, {"ago", "99999999", "time"}, {"key", "", "come through"},
+		{"group", "none", "There is no group “none”"}, {"volume", "much", "How much"}, {"volume", "-3", "below zero"}, {"volume", "NaN", "How much"}, {"volume", "1e300", "How much"},
+		{"volume", "9000", "more than they can hold"}, {"not_checked", "1", "which is it?"}, {"brix", "40", "40\u00a0% of sugar is more than sap has"}, {"ago", "-5", "time"}, {"ago", "99999999", "time"}, {"key", "", "come through"},
 		{"key", strings.Repeat("x", 99), "come through"}, {"note", strings.Repeat("x", 600), "too long"}, {"local", "yesterday", "time"},
 	} {
 		if status, said := enter(change(bad.name, bad.value)); status != 422 || !strings.Contains(said, bad.says) {

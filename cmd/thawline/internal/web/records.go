@@ -12,6 +12,7 @@ import (
 	"github.com/google/uuid"
 
 	"thawline/cmd/thawline/internal/auth"
+	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast/archive"
 	"thawline/forecast/records"
 	"thawline/forecast/season"
@@ -80,6 +81,7 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 		b.Rows = append(b.Rows, row)
 	}
 	b.Total, b.Key = v.Volume(total), uuid.NewString()
+	p.tellEntry(r, v)
 	v.Body = b
 	p.send(w, r, http.StatusOK, "records", v)
 }
@@ -142,10 +144,7 @@ func (p *Pages) changeRecord(w http.ResponseWriter, r *http.Request) {
 		p.fault(w, r, http.StatusNotFound, "fault_no_record")
 		return
 	}
-	by := v.Identity.Name
-	if by == "" {
-		by = byPage
-	}
+	by := v.writer().Name
 	var done string
 	switch what {
 	case "ask":
@@ -166,9 +165,7 @@ func (p *Pages) changeRecord(w http.ResponseWriter, r *http.Request) {
 		var visit records.Visit
 		if visit, err = p.readVisit(form, v); err == nil {
 			visit.CollectedAt, visit.DateOnly, visit.Taps = old.CollectedAt, old.DateOnly, old.Taps
-			if err = p.doubted(&visit, v); err == nil {
-				err = p.Records.Correct(r.Context(), id, old.Revision, visit, by, p.Now())
-			}
+			err = p.correct(r, v, id, old.Revision, visit)
 		}
 		done = "done_corrected"
 	default:
@@ -189,6 +186,15 @@ func (p *Pages) changeRecord(w http.ResponseWriter, r *http.Request) {
 	default:
 		http.Redirect(w, r, v.At("/records?done="+done), http.StatusSeeOther)
 	}
+}
+
+// correct replaces the figures of a record.
+func (p *Pages) correct(r *http.Request, v *view, id string, revision int, visit records.Visit) error {
+	result, err := p.Intake.Correct(r.Context(), intake.Entry{Site: v.Site, Visits: []records.Visit{visit}, Way: intake.Form, From: v.writer(), Words: v.words}, id, revision, p.Now())
+	if err == nil && result.Refused {
+		err = &wrongEntry{say: result.Say(v.words)}
+	}
+	return err
 }
 
 // lookedAt is the revision that a form was made from, archive.Any where it does not

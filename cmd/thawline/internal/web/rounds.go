@@ -16,6 +16,7 @@ import (
 
 	"thawline/alerts/message/sections"
 	"thawline/cmd/thawline/internal/auth"
+	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast"
 	"thawline/forecast/records"
 	"thawline/forecast/units"
@@ -37,6 +38,7 @@ type groupEntry struct {
 	Expected      string // "" where nothing is known
 	TipOut        bool   // what hangs has gone bad
 	Last          string // what was last written down, "" for nothing lately
+	Undo          int64  // the entry that takes it back, where it is the reader's last one; else 0
 }
 
 // rounds is the page for the bush: groups in the order of the next round, each
@@ -52,16 +54,24 @@ func (p *Pages) rounds(w http.ResponseWriter, r *http.Request) {
 		b.Next, b.NextMore, _ = nextRound(v, o, p.Now())
 		b.Parts = sections.OfRounds(o, v.words, v.system)
 	}
-	last, err := p.lastVisits(r, v)
+	last, of, err := p.lastVisits(r, v)
 	if err != nil {
 		p.failed(w, r, err)
 		return
 	}
 	b.Groups = groupsInOrder(v, o, p.Now())
-	for i := range b.Groups {
-		b.Groups[i].Last = last[b.Groups[i].ID]
-		b.Groups[i].Key = uuid.NewString()
+	undo, own, err := p.lastEntry(r, v)
+	if err != nil {
+		p.failed(w, r, err)
+		return
 	}
+	for i := range b.Groups {
+		g := &b.Groups[i]
+		if g.Last, g.Key = last[g.ID], uuid.NewString(); own != "" && of[g.ID] == own {
+			g.Undo = undo
+		}
+	}
+	p.tellEntry(r, v)
 	v.Body = b
 	p.send(w, r, http.StatusOK, "rounds", v)
 }
@@ -110,19 +120,20 @@ func groupsInOrder(v *view, o *forecast.Outlook, now time.Time) []groupEntry {
 	return append(first, rest...)
 }
 
-// lastVisits says what was last written down for each group in three days.
-func (p *Pages) lastVisits(r *http.Request, v *view) (map[string]string, error) {
+// lastVisits says what was last written down for each group in three days, and in which
+// record.
+func (p *Pages) lastVisits(r *http.Request, v *view) (says, ids map[string]string, err error) {
 	stored, err := p.Records.Visits(r.Context(), v.Site.ID, p.Now().Add(-72*time.Hour), v.Site.Zone)
-	out := map[string]string{}
+	says, ids = map[string]string{}, map[string]string{}
 	for i := range stored {
 		s := &stored[i]
 		what := v.words.Note(s.Note)
 		if s.Collected() {
 			what = v.Volume(s.VolumeL)
 		}
-		out[s.Group] = v.T("rounds_last_was", "When", v.Moment(s.CollectedAt), "What", what)
+		says[s.Group], ids[s.Group] = v.T("rounds_last_was", "When", v.Moment(s.CollectedAt), "What", what), s.ID
 	}
-	return out, err
+	return says, ids, err
 }
 
 // byPage is who a record is from that somebody wrote who did not have to log in.
@@ -138,21 +149,29 @@ const longestKept = 120 * 24 * 3600
 // keyForm is what an entry's key looks like: made by the page or the phone.
 var keyForm = regexp.MustCompile(`^[A-Za-z0-9-]{8,64}$`)
 
-// wrongEntry is what has to be put right in an entry: the key of its words, or what is
-// doubted.
-type wrongEntry struct {
-	key   string
-	doubt *records.Doubt
-}
+// plainNumber is a number as it is written on a phone.
+var plainNumber = regexp.MustCompile(`^-?[0-9]{0,9}(?:[.,][0-9]{0,6})?$`)
 
-func (w *wrongEntry) Error() string { return w.key }
+// wrongEntry is what has to be put right in an entry: the key of its words, or the words.
+type wrongEntry struct{ key, say string }
+
+func (w *wrongEntry) Error() string { return w.key + w.say }
 
 // why says what is wrong with an entry.
 func (v *view) why(wrong *wrongEntry) string {
-	if wrong.doubt != nil {
-		return v.T("entry_doubted", "Why", v.words.Doubt(wrong.doubt))
+	if wrong.say != "" {
+		return wrong.say
 	}
 	return v.T(wrong.key)
+}
+
+// writer is who writes on a page, by a name for the records.
+func (v *view) writer() auth.Identity {
+	who := v.Identity
+	if who.Name == "" {
+		who.Name = byPage
+	}
+	return who
 }
 
 // enter takes what was found at a group: from the form, or from a phone that
@@ -163,15 +182,20 @@ func (p *Pages) enter(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	asks := strings.Contains(r.Header.Get("Accept"), "application/json")
+	var result intake.Result
 	answer := func(status int, state, say string) {
 		if asks {
+			said := map[string]any{"state": state, "say": say}
+			if result.Wrote {
+				said["entry"] = result.Number
+			}
 			w.Header().Set("Content-Type", "application/json")
 			w.WriteHeader(status)
-			_ = json.NewEncoder(w).Encode(map[string]string{"state": state, "say": say})
+			_ = json.NewEncoder(w).Encode(said)
 			return
 		}
 		if status == http.StatusOK {
-			http.Redirect(w, r, v.At("/rounds?done=done_entered"), http.StatusSeeOther)
+			http.Redirect(w, r, v.At("/rounds?entry="+strconv.FormatInt(result.Number, 10)), http.StatusSeeOther)
 			return
 		}
 		v.Title, v.Body = v.T("fault_title"), say
@@ -183,21 +207,18 @@ func (p *Pages) enter(w http.ResponseWriter, r *http.Request) {
 		answer(http.StatusUnprocessableEntity, "wrong", v.why(wrong))
 		return
 	}
-	name := v.Identity.Name
-	if name == "" {
-		name = byPage
-	}
-	_, again, err := p.Records.PutVisitsOnce(r.Context(), v.Site.ID+"/"+key, "", []records.Visit{visit}, name, p.Now())
-	if err != nil {
+	result, err = p.Intake.Take(r.Context(), intake.Entry{Site: v.Site, Visits: []records.Visit{visit}, Way: intake.Form, From: v.writer(), Key: v.Site.ID + "/" + key, Words: v.words}, p.Now())
+	switch {
+	case err != nil:
 		p.Log.Error("an entry was not kept", "site", v.Site.ID, "error", err)
 		answer(http.StatusServiceUnavailable, "later", v.T("fault_here"))
-		return
+	case result.Refused:
+		answer(http.StatusUnprocessableEntity, "wrong", result.Say(v.words))
+	case result.Again:
+		answer(http.StatusOK, "again", result.Say(v.words))
+	default:
+		answer(http.StatusOK, "kept", result.Say(v.words))
 	}
-	state := "kept"
-	if again {
-		state = "again"
-	}
-	answer(http.StatusOK, state, v.T("done_entered"))
 }
 
 func (p *Pages) readEntry(r *http.Request, v *view) (records.Visit, string, error) {
@@ -213,65 +234,57 @@ func (p *Pages) readEntry(r *http.Request, v *view) (records.Visit, string, erro
 	if err != nil {
 		return visit, "", err
 	}
-	visit.CollectedAt = p.Now().Truncate(time.Second).In(v.Site.Zone)
+	now := p.Now().In(v.Site.Zone)
 	if text := form.Get("ago"); text != "" { // kept on a phone for so many seconds
 		ago, err := strconv.Atoi(text)
 		if err != nil || ago < 0 || ago > longestKept {
 			return visit, "", &wrongEntry{key: "entry_wrong_time"}
 		}
-		visit.CollectedAt = visit.CollectedAt.Add(-time.Duration(ago) * time.Second)
+		if ago > 0 {
+			visit.CollectedAt = now.Truncate(time.Second).Add(-time.Duration(ago) * time.Second)
+		}
 	}
 	if text := form.Get("local"); text != "" { // written by hand, in the bush's own time
 		at, err := time.ParseInLocation("2006-01-02T15:04", text, v.Site.Zone)
-		if err != nil || at.After(p.Now().Add(time.Hour)) {
+		if err != nil {
 			return visit, "", &wrongEntry{key: "entry_wrong_time"}
 		}
-		visit.CollectedAt = at
+		if visit.CollectedAt = at; at.Equal(now.Truncate(time.Minute)) { // as the form was filled in
+			visit.CollectedAt = time.Time{}
+		}
 	}
-	return visit, key, p.doubted(&visit, v)
+	return visit, key, nil
 }
 
 // readVisit reads group, volume in the reader's unit, sugar and remarks.
 func (p *Pages) readVisit(form url.Values, v *view) (records.Visit, error) {
-	visit := records.Visit{Site: v.Site.ID, Group: form.Get("group"), VolumeL: math.NaN(), BrixPct: math.NaN()}
-	found := false
-	for _, g := range v.Site.Groups {
-		if g.ID == visit.Group {
-			found, visit.Taps = true, g.Taps
-		}
-	}
-	if !found {
-		return visit, &wrongEntry{key: "entry_wrong_group"}
-	}
+	visit := records.Visit{Group: form.Get("group"), VolumeL: math.NaN(), BrixPct: math.NaN()}
 	system := v.system
 	if s, err := units.ParseSystem(form.Get("units")); err == nil { // the page was made for
 		system = s
 	}
-	number := func(name string, most float64, wrong string) (float64, error) {
-		text := strings.TrimSpace(strings.ReplaceAll(form.Get(name), ",", "."))
+	number := func(name, wrong string) (float64, error) {
+		text := strings.TrimSpace(form.Get(name))
 		if text == "" {
 			return math.NaN(), nil
 		}
-		x, err := strconv.ParseFloat(text, 64)
-		if err != nil || math.IsNaN(x) || x < 0 || x > most {
+		x, err := strconv.ParseFloat(strings.ReplaceAll(text, ",", "."), 64)
+		if err != nil || !plainNumber.MatchString(text) {
 			return math.NaN(), &wrongEntry{key: wrong}
 		}
 		return x, nil
 	}
-	volume, err := number("volume", 1e6, "entry_wrong_volume")
+	volume, err := number("volume", "entry_wrong_volume")
 	if err != nil {
 		return visit, err
 	}
 	one, _ := units.VolumeIn(1, system)
-	visit.VolumeL = math.Round(volume/one*100) / 100
-	if visit.BrixPct, err = number("brix", 12, "entry_wrong_brix"); err != nil {
+	visit.VolumeL = volume / one
+	if visit.BrixPct, err = number("brix", "entry_wrong_brix"); err != nil {
 		return visit, err
 	}
-	if visit.Collected() && form.Get("not_checked") != "" {
-		return visit, &wrongEntry{key: "entry_wrong_both"}
-	}
 	var remarks []string
-	for _, remark := range []struct{ field, words string }{{"full", "full"}, {"ice", "ice"}, {"not_checked", "not checked"}} {
+	for _, remark := range []struct{ field, words string }{{"full", records.NoteFull}, {"ice", records.NoteIce}, {"not_checked", records.NoteNotChecked}} {
 		if form.Get(remark.field) != "" {
 			remarks = append(remarks, remark.words)
 		}
@@ -279,32 +292,9 @@ func (p *Pages) readVisit(form url.Values, v *view) (records.Visit, error) {
 	if note := strings.TrimSpace(form.Get("note")); note != "" {
 		remarks = append(remarks, note)
 	}
-	visit.Note = v.words.KeptNote(strings.Join(strings.FieldsFunc(strings.Join(remarks, ", "), func(c rune) bool { return c < ' ' || c == 0x7f }), " "))
-	if len(visit.Note) > 500 {
-		return visit, &wrongEntry{key: "entry_wrong_note"}
-	}
+	visit.Note = strings.Join(remarks, ", ")
 	if !visit.Collected() && visit.Note == "" {
 		return visit, &wrongEntry{key: "entry_empty"}
 	}
 	return visit, nil
-}
-
-// doubted refuses what can't be, such as more than the pails hold.
-func (p *Pages) doubted(visit *records.Visit, v *view) error {
-	for _, d := range records.Doubts([]records.Visit{*visit}, p.Now(), v.holds) {
-		if d.Refusal {
-			return &wrongEntry{key: "entry_doubted", doubt: &d}
-		}
-	}
-	return nil
-}
-
-// holds is what the group of a visit can hold.
-func (v *view) holds(of *records.Visit) records.Holds {
-	for i := range v.Site.Groups {
-		if g := &v.Site.Groups[i]; g.ID == of.Group {
-			return records.Holds{Taps: g.Taps, CapacityL: g.CapacityL()}
-		}
-	}
-	return records.Holds{}
 }

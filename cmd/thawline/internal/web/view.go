@@ -26,6 +26,7 @@ type view struct {
 	Tongues                 []link
 	Systems                 []link
 	Notice                  string // what came of a form
+	Undo                    int64  // the entry that the notice is about and that can be taken back; 0 for none
 	Wrong                   string // what was wrong with it
 	Bare                    bool   // without menu: before somebody is let in
 	Since                   string // what was written down after the outlook was made
@@ -96,7 +97,7 @@ func (v *view) ShortDay(t time.Time) string { return v.words.ShortWeekday(t) + "
 func (v *view) Moment(t time.Time) string { return v.ShortDay(t) + " " + v.words.Time(t) }
 
 // notices are what an address may say that came of a form.
-var notices = []string{"done_entered", "done_seen", "done_answered", "done_corrected", "done_removed", "done_undone", "done_password", "done_withdrawn"}
+var notices = []string{"done_seen", "done_answered", "done_corrected", "done_removed", "done_undone", "done_password", "done_withdrawn"}
 
 // mostListed is how many bushes the head of a page lists.
 const mostListed = 12
@@ -197,7 +198,7 @@ func (p *Pages) view(w http.ResponseWriter, r *http.Request, here string) *view 
 	again := func(name, value string) string {
 		q := url.Values{}
 		for k, values := range r.URL.Query() {
-			if k != "lang" && k != "units" && k != "done" {
+			if k != "lang" && k != "units" && k != "done" && k != "entry" {
 				q[k] = values
 			}
 		}

@@ -23,9 +23,10 @@ import (
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/cmd/thawline/internal/daemon"
+	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast"
 	"thawline/forecast/archive"
-	"thawline/forecast/records"
+	"thawline/forecast/units"
 	"thawline/forecast/weather"
 )
 
@@ -49,9 +50,6 @@ type Outlooks interface {
 type Records interface {
 	Visits(ctx context.Context, site string, from time.Time, zone *time.Location) ([]archive.Stored, error)
 	Visit(ctx context.Context, id string, zone *time.Location) (archive.Stored, error)
-	PutVisits(ctx context.Context, visits []records.Visit, by string, now time.Time) ([]archive.Put, error)
-	PutVisitsOnce(ctx context.Context, key, sent string, visits []records.Visit, by string, now time.Time) (puts []archive.Put, again bool, err error)
-	Correct(ctx context.Context, id string, revision int, figures records.Visit, by string, now time.Time) error
 	Remove(ctx context.Context, id string, revision int, by string, now time.Time) error
 	Undo(ctx context.Context, id, by string, now time.Time) error
 	Hours(ctx context.Context, place string, from, to time.Time) (weather.Series, error)
@@ -78,6 +76,7 @@ type Pages struct {
 	Outlooks Outlooks
 	PlaceKey func(*forecast.Site) string // under which a site's weather is kept
 	Records  Records
+	Intake   intake.Service
 	Messages Messages
 	Auth     *auth.Service
 	Log      *slog.Logger
@@ -104,6 +103,17 @@ func (p *Pages) UsualWords() (*message.Words, error) {
 	return s.Catalogue.Words(s.Usual)
 }
 
+// WordsIn are the words in a language that a program accepts, English where it names none
+// that is there; volumes are litres.
+func (p *Pages) WordsIn(accepted string) (*message.Words, error) {
+	s := p.settings.Load()
+	reader := message.Reader{Language: "en", Units: units.Metric}
+	if accepted != "" {
+		reader.Language = s.matched(accepted, reader.Language)
+	}
+	return s.Catalogue.Words(reader)
+}
+
 // Register adds the pages to a router.
 func (p *Pages) Register(r chi.Router) {
 	r.Use(middleware.Compress(5, "text/html", "text/css", "text/javascript", "application/json", "application/manifest+json", "image/svg+xml", "text/csv", "text/calendar"))
@@ -126,6 +136,7 @@ func (p *Pages) Register(r chi.Router) {
 		r.Get("/records.csv", p.recordsCSV)
 		crew := r.With(p.need(auth.Crew))
 		crew.Post("/entries", p.enter)
+		crew.Post("/undo", p.takeBack)
 		crew.Post("/seen", p.seen)
 		crew.Post("/answer", p.answer)
 		keeper := r.With(p.need(auth.Keeper))

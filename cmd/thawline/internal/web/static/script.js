@@ -51,8 +51,9 @@ async function send() {
         break; // no signal
       }
       if (answer.ok && !answer.redirected) {
+        const said = await answer.json().catch(() => ({}));
         await drop(entry.key);
-        mark(entry.group, entry.label);
+        mark(entry.group, said.say || entry.label, said.entry);
       } else if (answer.status === 401 || answer.status === 403 || answer.redirected) {
         entry.state = "login";
         await keep(entry);
@@ -71,7 +72,9 @@ async function send() {
   }
 }
 
-function mark(group, label) {
+// mark says beside a group's form what became of an entry, with a button that takes it
+// back.
+function mark(group, say, entry) {
   const form = document.querySelector(`form.entry input[name=group][value="${CSS.escape(group)}"]`)?.form;
   if (!form) return;
   let p = form.parentNode.querySelector("p.sent");
@@ -81,7 +84,22 @@ function mark(group, label) {
     p.setAttribute("role", "status");
     form.before(p);
   }
-  p.textContent = form.dataset.saved + " " + label;
+  p.textContent = say + " ";
+  if (!entry) return;
+  const undo = document.createElement("form");
+  undo.method = "post";
+  undo.action = form.dataset.undo;
+  const number = document.createElement("input");
+  number.type = "hidden";
+  number.name = "entry";
+  number.value = entry;
+  const button = document.createElement("button");
+  button.className = "quiet";
+  button.textContent = form.dataset.undoSays;
+  undo.append(number, button);
+  form.parentNode.querySelector("form.taken")?.remove();
+  undo.className = "taken";
+  p.after(undo);
 }
 
 async function show() {

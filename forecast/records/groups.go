@@ -9,10 +9,11 @@ import (
 // Group is a group of taps as a notebook may name it.
 type Group struct{ ID, Name string }
 
-// Settle gives visits of one file their site and the ids of their groups, which a
-// notebook may also call by name, and tells of which it can't: groups that there are
-// not, and lines that speak of the same visit.
-func Settle(visits []Visit, site string, groups []Group) []Doubt {
+// ResolveGroups gives visits that come in together their site and the ids of their
+// groups, which may also be called by name, and tells of which it can't: those of
+// another site, groups that there are not, and lines that say two things of the same
+// moment. A doubt about another site has the one that is meant among its Groups.
+func ResolveGroups(visits []Visit, site string, groups []Group) []Doubt {
 	var ids, names []string
 	for _, g := range groups {
 		ids = append(ids, g.ID)
@@ -22,34 +23,41 @@ func Settle(visits []Visit, site string, groups []Group) []Doubt {
 		}
 	}
 	type key struct {
-		site, group, at string
-		day             bool
+		group, at string
+		day       bool
 	}
-	seen := map[key]int{}
+	seen := map[key]*Visit{}
 	var out []Doubt
 	for i := range visits {
 		v := &visits[i]
+		refuse := func(d Doubt) {
+			d.Visit, d.Index, d.Refusal = *v, i, true
+			out = append(out, d)
+		}
 		if v.Site == "" {
 			v.Site = site
 		}
-		if v.Site == site {
-			id, found := groupOf(v.Group, groups)
-			switch {
-			case found:
-				v.Group = id
-			case v.Group == "":
-				out = append(out, Doubt{Kind: NoGroup, Visit: *v, Refusal: true, Groups: ids})
-				continue
-			default:
-				out = append(out, Doubt{Kind: UnknownGroup, Visit: *v, Refusal: true, Groups: ids, Near: units.Nearest(v.Group, names)})
-				continue
-			}
+		if v.Site != site {
+			refuse(Doubt{Kind: OtherSite, Groups: []string{site}})
+			continue
 		}
-		k := key{v.Site, v.Group, v.CollectedAt.UTC().String(), v.DateOnly}
-		if line, twice := seen[k]; twice {
-			out = append(out, Doubt{Kind: SameTwice, Visit: *v, Refusal: true, Other: line})
+		id, found := groupOf(v.Group, groups)
+		switch {
+		case found:
+			v.Group = id
+		case v.Group == "":
+			refuse(Doubt{Kind: NoGroup, Groups: ids})
+			continue
+		default:
+			refuse(Doubt{Kind: UnknownGroup, Groups: ids, Near: units.Nearest(v.Group, names)})
+			continue
 		}
-		seen[k] = v.Line
+		k := key{v.Group, v.CollectedAt.UTC().String(), v.DateOnly}
+		if first := seen[k]; first == nil {
+			seen[k] = v
+		} else if !v.IsAgain(first) {
+			refuse(Doubt{Kind: SameTwice, Other: first.Line})
+		}
 	}
 	return out
 }

@@ -1,0 +1,226 @@
+package intake
+
+import (
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"thawline/alerts/message"
+	"thawline/forecast"
+	"thawline/forecast/records"
+)
+
+// Say says what became of an entry of one record, or why it was refused, in sentences.
+func (r *Result) Say(w *message.Words) string {
+	if r.Barred {
+		return w.Say("intake_barred", nil)
+	}
+	if r.Undone && len(r.Records) > 0 {
+		return undone(w, &r.Records[0].Visit, r.Records[0].Name, len(r.Records), r.Records[0].Outcome == Corrected)
+	}
+	var says []string
+	for i := range r.Records {
+		if rec := &r.Records[i]; !r.Refused || rec.Outcome == Refused {
+			says = append(says, rec.Say(w))
+		}
+	}
+	if r.Refused {
+		says = append(says, w.Say("intake_nothing", nil))
+	}
+	return strings.Join(says, " ")
+}
+
+// Say says what became of one record and what is odd about it, or why it is refused.
+func (r *Record) Say(w *message.Words) string {
+	var says []string
+	if r.Outcome != Refused {
+		says = append(says, r.became(w))
+	}
+	for i := range r.Doubts {
+		if d := &r.Doubts[i]; d.Refusal == (r.Outcome == Refused) {
+			says = append(says, sentence(w.Doubt(d)))
+		}
+	}
+	return strings.Join(says, " ")
+}
+
+// became says what became of one record.
+func (r *Record) became(w *message.Words) string {
+	v := &r.Visit
+	volume, unit := w.FineVolume(max(v.VolumeL, 0))
+	values := map[string]any{"Group": r.Name, "Volume": volume, "Unit": unit, "Brix": w.Share(v.BrixPct), "When": when(w, v), "N": r.Loads}
+	switch r.Outcome {
+	case Same:
+		if !v.Collected() {
+			return w.Say("intake_same_none", values)
+		}
+		return w.Say("intake_same", values)
+	case Load:
+		values["Volume"], values["Unit"] = w.FineVolume(r.TotalL)
+		key := "intake_load_"
+		if r.Loads == 2 || r.Loads == 3 {
+			return w.Say(key+strconv.Itoa(r.Loads), values)
+		}
+		return w.Say(key+"more", values)
+	case Corrected:
+		before, after := differences(w, &r.Before, v)
+		return w.Say("records_corrected", map[string]any{"Record": named(r.Name, v), "Before": before, "After": after}) + "."
+	case BroughtBack:
+		return w.Say("intake_back", map[string]any{"Record": describe(r.Name, w, v)})
+	}
+	switch {
+	case !v.Collected():
+		return w.Say("intake_written_none", values)
+	case !math.IsNaN(v.BrixPct):
+		return w.Say("intake_written_brix", values)
+	}
+	return w.Say("intake_written", values)
+}
+
+// Told are what is to be said of an entry of many records, by line: what was corrected,
+// what was taken for a load, and what was odd.
+func (r *Result) Told(w *message.Words) []string {
+	var out []string
+	for i := range r.Records {
+		if rec := &r.Records[i]; rec.Outcome == Corrected || rec.Outcome == Load {
+			out = append(out, w.OnLine(rec.Visit.Line, strings.TrimSuffix(rec.became(w), ".")))
+		}
+	}
+	return append(out, r.doubted(w, false)...)
+}
+
+// Faults are why the records of an entry are refused, by line.
+func (r *Result) Faults(w *message.Words) []string {
+	if r.Barred {
+		return []string{w.Say("intake_barred", nil)}
+	}
+	return r.doubted(w, true)
+}
+
+func (r *Result) doubted(w *message.Words, refusal bool) []string {
+	var out []string
+	for i := range r.Records {
+		for k := range r.Records[i].Doubts {
+			if d := &r.Records[i].Doubts[k]; d.Refusal == refusal {
+				out = append(out, w.Doubt(d))
+			}
+		}
+	}
+	return out
+}
+
+// Counts says how many records became what.
+func (r *Result) Counts(w *message.Words) string {
+	n := r.Outcomes()
+	return w.Counts(n[Written]+n[Load], n[BroughtBack], n[Same], n[Corrected])
+}
+
+// Say says what was taken back.
+func (u *Undone) Say(w *message.Words, site *forecast.Site) string {
+	switch {
+	case u.Barred:
+		return w.Say("intake_barred", nil)
+	case u.None:
+		return w.Say("intake_undo_none", nil)
+	}
+	var says []string
+	if len(u.Records) > 0 {
+		first := &u.Records[0]
+		says = append(says, undone(w, &first.Visit, nameOf(site, first.Group), len(u.Records), !first.Removed))
+	}
+	if u.Changed > 0 {
+		says = append(says, w.Plural("intake_undo_changed", u.Changed))
+	}
+	return strings.Join(says, " ")
+}
+
+// undone says that n records were taken back, or that one says again what it said before.
+func undone(w *message.Words, v *records.Visit, name string, n int, again bool) string {
+	values := map[string]any{"Record": describe(name, w, v)}
+	if n == 1 && again {
+		return w.Say("records_undone", values)
+	}
+	return w.PluralWith("intake_undone", n, values)
+}
+
+// sentence begins with a capital and ends with a stop.
+func sentence(text string) string {
+	first, size := utf8.DecodeRuneInString(text)
+	text = string(unicode.ToUpper(first)) + text[size:]
+	if strings.HasSuffix(text, ".") || strings.HasSuffix(text, "?") {
+		return text
+	}
+	return text + "."
+}
+
+func when(w *message.Words, v *records.Visit) string {
+	day := w.ShortWeekday(v.CollectedAt) + " " + w.Date(v.CollectedAt)
+	if v.DateOnly {
+		return day
+	}
+	return day + " " + w.Time(v.CollectedAt)
+}
+
+// toTheMinute is how a moment is written beside a record.
+const toTheMinute = "2006-01-02 15:04"
+
+// named is a visit by group and moment.
+func named(group string, v *records.Visit) string {
+	if v.DateOnly {
+		return group + " " + v.CollectedAt.Format(time.DateOnly)
+	}
+	return group + " " + v.CollectedAt.Format(toTheMinute)
+}
+
+// Describe is a visit with what it says, its group by its id.
+func Describe(w *message.Words, v *records.Visit) string { return describe(v.Group, w, v) }
+
+func describe(group string, w *message.Words, v *records.Visit) string {
+	all := figures(w, v)
+	says := []string{named(group, v), all[0]}
+	if !math.IsNaN(v.BrixPct) {
+		says = append(says, all[1])
+	}
+	if v.Note != "" {
+		says = append(says, all[3])
+	}
+	return strings.Join(says, ", ")
+}
+
+// figures are what a visit says: volume, sugar, taps and note.
+func figures(words *message.Words, v *records.Visit) [4]string {
+	out := [4]string{words.Say("records_nothing", nil), words.Say("records_brix_none", nil), words.Say("records_taps_none", nil), words.Say("records_note_none", nil)}
+	if v.Collected() {
+		n, unit := words.FineVolume(v.VolumeL)
+		out[0] = n + " " + unit
+	}
+	if !math.IsNaN(v.BrixPct) {
+		out[1] = words.Share(v.BrixPct) + "\u00a0%"
+	}
+	if v.Taps > 0 {
+		out[2] = words.Plural("rounds_taps", v.Taps)
+	}
+	if v.Note != "" {
+		out[3] = words.Note(v.Note)
+	}
+	return out
+}
+
+// differences are what two visits say where they differ.
+func differences(words *message.Words, before, after *records.Visit) (was, is string) {
+	b, a := figures(words, before), figures(words, after)
+	var from, to []string
+	for i := range b {
+		if a[i] != b[i] {
+			from, to = append(from, b[i]), append(to, a[i])
+		}
+	}
+	if len(from) == 0 { // less than is said
+		from, to = slices.Clone(b[:1]), slices.Clone(a[:1])
+	}
+	return strings.Join(from, ", "), strings.Join(to, ", ")
+}
