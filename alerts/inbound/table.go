@@ -85,14 +85,14 @@ const NotChecked = "not checked"
 // Table is all that texts may say. A record is the row without words: it is known by a
 // group, a volume and remarks.
 var Table = slices.Concat([]Row{
-	{Kind: Collected, Measure: Volume, Group: true, Right: WriteRecords, Answer: "reply_noted"},
+	{Kind: Collected, Measure: Volume, Group: true, Right: WriteRecords, Answer: "intake_written"},
 	{Kind: Seen, Words: "word_seen", Right: Anybody, Answer: "reply_seen"},
 	{Kind: Yes, Words: "word_yes", Right: Anybody, Answer: "reply_seen"},
 	{Kind: No, Words: "word_no", Right: Anybody, Answer: "reply_nothing_asked"},
 	{Kind: Stop, Words: "word_stop", Right: Anybody, Answer: "reply_stop"},
 	{Kind: Start, Words: "word_start", Right: Anybody, Answer: "reply_start"},
 	{Kind: Pause, Words: "word_pause", Measure: Days, Right: Anybody, Answer: "reply_pause"},
-	{Kind: Undo, Words: "word_undo", Right: WriteRecords, Answer: "reply_undone"},
+	{Kind: Undo, Words: "word_undo", Right: WriteRecords, Answer: "intake_undo_none"},
 	{Kind: Tomorrow, Words: "word_tomorrow", Right: Anybody, Answer: "reply_tomorrow"},
 	{Kind: Where, Words: "word_where", Right: Anybody, Answer: "reply_where"},
 	{Kind: Help, Words: "word_help", Right: Anybody, Answer: "reply_help"},

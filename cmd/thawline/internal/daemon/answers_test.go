@@ -369,7 +369,7 @@ func TestWhoIsAnswered(t *testing.T) {
 		s.People[0].Ways[0].To, s.People[1].Ways[0].To = "+18025550101", "+18025550102"
 		s.People[1].Sites = []string{"elsewhere"}
 	})
-	if said := w.answers("40 gallons américains pleines"); said != "Noted: pails 40 gallons. Thank you." {
+	if said := w.answers("40 gallons américains pleines"); said != "Noted: pails 40 gallons. Full: counts as at least so much." {
 		t.Error(said)
 	}
 	w.box.got = nil
