@@ -77,10 +77,7 @@ func (w *Words) Escalation(person, text string, reached bool) string {
 	say := func(longest int, text string) string {
 		return ToGSM7(w.Say(key, map[string]any{"Person": shorten(person, longest), "Text": text}))
 	}
-	without := text
-	if cut := strings.LastIndex(strings.TrimSuffix(text, "."), ". "); cut > 0 {
-		without = text[:cut+1]
-	}
+	without, _ := lastSentence(text)
 	for _, said := range []string{say(40, text), say(40, without), say(20, without)} {
 		if n, ok := Septets(said); ok && n <= SMSLimit {
 			return said

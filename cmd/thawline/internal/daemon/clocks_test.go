@@ -28,7 +28,7 @@ func told(t *testing.T, change func(*Settings), moments ...time.Time) []string {
 	}
 	var out []string
 	for _, m := range box.got {
-		if m.Kind == alerts.Evening {
+		if m.Says(alerts.Evening) {
 			out = append(out, m.MadeAt.In(s.Sites[0].Zone).Format("01-02 15:04"))
 		}
 	}
@@ -122,7 +122,7 @@ func TestLateBeyondMidnight(t *testing.T) {
 		d.Step(context.Background(), evening.Add(late))
 		got := ""
 		for _, m := range box.got {
-			if m.Kind == alerts.Evening {
+			if m.Says(alerts.Evening) {
 				decision, _, _, err := d.Ledger.Decision(context.Background(), m.Key)
 				if err != nil {
 					t.Fatal(err)
@@ -156,7 +156,7 @@ func TestZonesEdge(t *testing.T) {
 	}
 	var got []string
 	for _, m := range box.got {
-		if m.Kind == alerts.Evening {
+		if m.Says(alerts.Evening) {
 			got = append(got, m.MadeAt.UTC().Format("15:04"))
 		}
 	}

@@ -205,28 +205,30 @@ func replaySeason(t *testing.T, site forecast.Site, truth weather.Series, begin 
 	keys := map[string]bool{}
 	var log strings.Builder
 	for _, m := range box.got {
-		kinds[m.Kind]++
+		for _, k := range m.Kinds {
+			kinds[k]++
+		}
 		if keys[m.Key] {
 			t.Errorf("twice: %s", m.Text)
 		}
 		keys[m.Key] = true
 		at := m.MadeAt.In(site.Zone)
-		if m.Kind == alerts.Evening {
+		if m.Says(alerts.Evening) {
 			evenings[at.AddDate(0, 0, 1).Format(time.DateOnly)]++
 			if at.Hour() != 18 || at.Minute() != 30 {
 				t.Errorf("an evening text at %s", at)
 			}
 		}
-		if m.Kind == alerts.DrySugar {
+		if m.Says(alerts.DrySugar) {
 			if at.Sub(sugar) < 7*24*time.Hour || at.Before(site.Groups[0].Tapped) || !m.Until.After(m.MadeAt) {
 				t.Errorf("hours for sugar at %s, last at %s: %s", at, sugar, m.Text)
 			}
 			sugar = at
 		}
-		if m.Kind == alerts.Change && strings.Contains(m.Text, "after all") {
+		if m.Says(alerts.Change) && strings.Contains(m.Text, "after all") {
 			afterAll[at.Format(time.DateOnly)] = true
 		}
-		fmt.Fprintf(&log, "%s %-12s %s\n", at.Format("Jan 02 15:04"), m.Kind, m.Text)
+		fmt.Fprintf(&log, "%s %-12s %s\n", at.Format("Jan 02 15:04"), m.Kind, strings.ReplaceAll(m.Text, "\n", " / "))
 	}
 	missed, late, runs, empty := 0, 0, 0, 0
 	for day := begin.In(site.Zone).AddDate(0, 0, 10); day.Before(end); day = day.AddDate(0, 0, 1) {
@@ -269,10 +271,10 @@ func TestFeedDead(t *testing.T) {
 	through(d, begin, begin.AddDate(0, 0, 16))
 	var evenings, unknown []string
 	for _, m := range box.got {
-		switch m.Kind {
-		case alerts.Evening:
+		switch {
+		case m.Says(alerts.Evening):
 			evenings = append(evenings, m.MadeAt.In(site.Zone).Format("01-02")+" "+m.Text)
-		case alerts.NoForecast:
+		case m.Says(alerts.NoForecast):
 			unknown = append(unknown, m.MadeAt.In(site.Zone).Format("01-02")+" "+m.Text)
 		}
 	}
@@ -332,7 +334,7 @@ func TestStartAfterDowntime(t *testing.T) {
 		}
 		got := 0
 		for _, m := range box.got {
-			if m.Kind == alerts.Evening {
+			if m.Says(alerts.Evening) {
 				got++
 			}
 		}

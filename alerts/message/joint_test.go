@@ -1,0 +1,27 @@
+package message
+
+import "testing"
+
+// A joint message says the bush's name and the age of the weather once, keeps whole
+// sentences, and leaves one text as it is.
+func TestJoint(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		texts []string
+		want  string
+	}{
+		{"Hill", []string{"Hill: Sap runs. Weather 1 hour old."}, "Hill: Sap runs. Weather 1 hour old."},
+		{"Hill", []string{"Hill: Pails run over. Weather 1 hour old.", "Hill: Sap runs. Low 24 F. Weather 1 hour old."}, "Hill: Pails run over.\nSap runs. Low 24 F. Weather 1 hour old."},
+		{"St. Albans: upper", []string{"St. Albans: upper: A. W.", "St. Albans: upper: B. W."}, "St. Albans: upper: A.\nB. W."},
+		{"Odell's old sugarbush behind the upper road", []string{"Odell's old: A. W.", "Odell's old sugarbush behind the upper: B. W.", "C. W."}, "Odell's old sugarbush behind the upper: A.\nB.\nC. W."},
+		{"Hill", []string{"Hill: A. Weather 1 hour old.", "Hill: B. Weather 7 hours old."}, "Hill: A. Weather 1 hour old.\nB. Weather 7 hours old."},
+		{"Érablière", []string{"Érablière: Ridge : ça déborde. Météo de 1 heure.", "Érablière: Ridge : l'eau tourne. Météo de 1 heure."}, "Érablière: Ridge : ça déborde.\nRidge : l'eau tourne. Météo de 1 heure."},
+		{"Hill", []string{"ann has not answered: Hill: A.", "ann has not answered: Hill: B."}, "ann has not answered: Hill: A.\nann has not answered: Hill: B."},
+		{"Hill", []string{"Hill: A.", "Hill: A."}, "Hill: A."},
+		{"", []string{"A.", "B."}, "A.\nB."},
+	} {
+		if got := Joint(c.name, c.texts); got != c.want {
+			t.Errorf("%q: got %q, want %q", c.texts, got, c.want)
+		}
+	}
+}
