@@ -11,6 +11,7 @@ import (
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
+	"thawline/forecast/season"
 )
 
 // telling is a decision and its words for whoever hears it.
@@ -35,16 +36,53 @@ func (d *Daemon) decide(ctx context.Context, site *forecast.Site, o *forecast.Ou
 	return d.recordAll(ctx, site, all, at.Now)
 }
 
-// stopped says in the evening that no weather is left to go by, once a day.
-func (d *Daemon) stopped(ctx context.Context, site *forecast.Site, now time.Time, why error) error {
-	last := d.Outlook(ctx, site.ID)
-	var since time.Time
-	if last != nil {
-		since = last.Source.IssuedAt.In(site.Zone)
+// decideWithout tells what there is to tell in an evening without an outlook.
+func (d *Daemon) decideWithout(ctx context.Context, site *forecast.Site, now time.Time, why error) error {
+	n := alerts.NoWeather{Site: site.ID, Zone: site.Zone, Why: why.Error()}
+	if last := d.Outlook(ctx, site.ID); last != nil {
+		n.Since = last.Source.IssuedAt
 	}
-	today := now.In(site.Zone).Format(time.DateOnly)
-	decision := alerts.Decision{Kind: alerts.NoForecast, Site: site.ID, Key: string(alerts.NoForecast) + ":" + today, Until: now.Add(6 * time.Hour), Why: []string{why.Error()}}
-	return d.record(ctx, site, decision, now, func(w *message.Words) string { return w.Stopped(site.Name, since) })
+	var err error
+	if n.Spring, err = d.springOf(ctx, site, now.In(site.Zone)); err != nil {
+		return err
+	}
+	list, err := alerts.DecideWithoutWeather(&n, d.Ledger.Memory(ctx), now)
+	if err != nil {
+		return err
+	}
+	var all []telling
+	for _, decision := range list {
+		all = append(all, telling{decision, func(w *message.Words) string { return w.WithoutWeather(&decision, site.Name, site.Zone) }})
+	}
+	return d.recordAll(ctx, site, all, now)
+}
+
+// springOf is where in its season a site is by its place, its settings and its records,
+// without any weather.
+func (d *Daemon) springOf(ctx context.Context, site *forecast.Site, here time.Time) (alerts.Spring, error) {
+	s := alerts.Spring{Stage: season.StageAt(here, season.UsualEnd(site.Place.LatitudeDeg, site.Place.ElevationM, here))}
+	winter := season.WinterStart(here, site.Zone)
+	for i := range site.Groups {
+		s.Tapped = s.Tapped || site.Groups[i].Tapped.After(winter) && site.Groups[i].Tapped.Before(here)
+	}
+	visits, err := d.Archive.Visits(ctx, site.ID, winter, site.Zone)
+	for i := range visits {
+		s.Tapped = true
+		if visits[i].CollectedAt.After(s.LastVisit) {
+			s.LastVisit = visits[i].CollectedAt
+		}
+	}
+	return s, err
+}
+
+// firstEvening reports whether a site has never had an evening before.
+func (d *Daemon) firstEvening(ctx context.Context, site *forecast.Site) (bool, error) {
+	for _, k := range []alerts.Kind{alerts.ItWorks, alerts.Evening} {
+		if _, _, told, err := d.Ledger.Memory(ctx).Last(site.ID, k, ""); err != nil || told {
+			return false, err
+		}
+	}
+	return true, nil
 }
 
 // record writes down one decision and who is to be told.
