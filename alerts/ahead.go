@@ -67,12 +67,6 @@ func (r *rules) ahead() {
 	r.announce(&before[0], runs)
 }
 
-// ended reports whether the likely end of the season has come: people have been told so.
-func (r *rules) ended() bool {
-	end, err := time.ParseInLocation(time.DateOnly, r.o.Season.End.P50, r.zone)
-	return err == nil && !end.After(r.at.Now)
-}
-
 // dateIn is the local date so many days from today.
 func (r *rules) dateIn(days int) string {
 	return r.at.Now.In(r.zone).AddDate(0, 0, days).Format(time.DateOnly)

@@ -22,6 +22,8 @@ const (
 	Danger      Kind = "danger"    // wind or bitter cold for those in the bush
 	NoForecast  Kind = "no_forecast"
 	StaleFeed   Kind = "stale_feed" // to those who keep the machine
+	ItWorks     Kind = "it_works"   // after the first evening of a bush
+	QuietWeek   Kind = "quiet_week" // no run in sight
 	Escalation  Kind = "escalation" // an urgent message that nobody has seen or got, to the keepers
 	Reply       Kind = "reply"      // the answer to what somebody wrote
 	Question    Kind = "question"   // whether a warning came true, the morning after
@@ -107,6 +109,6 @@ type Memory interface {
 // Moment says at what kind of moment the rules are asked.
 type Moment struct {
 	Now time.Time
-	// Evening is true at the site's evening hour.
-	Evening bool
+	// Evening is true at the site's evening hour, First at the first one of all.
+	Evening, First bool
 }

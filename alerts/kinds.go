@@ -52,6 +52,20 @@ const (
 	NoEntry    Entry = "none"
 )
 
+// Season is when in the year a kind is told.
+type Season string
+
+// The seasons.
+const (
+	Anytime Season = "any time"
+	// InSeason is from the usual start, or from the tapping, until the season is over and
+	// nobody gathers any more.
+	InSeason Season = "in season"
+	// WhileSapRuns ends where people were told that the season is over, until somebody
+	// gathers after that.
+	WhileSapRuns Season = "while sap runs"
+)
+
 // Warning is a kind's place in the Common Alerting Protocol: category, urgency,
 // severity and certainty of OASIS CAP 1.2 (July 2010), section 3.2.2.
 type Warning struct{ Category, Urgency, Severity, Certainty string }
@@ -63,6 +77,7 @@ var NoWarning = Warning{"none", "none", "none", "none"}
 type Profile struct {
 	Kind     Kind
 	Audience Audience
+	Season   Season
 	Urgency  Urgency
 	InFeed   InFeed
 	Entry    Entry
@@ -81,24 +96,26 @@ var (
 // published and what it says. A cell that is left out does not compile; an empty one, or
 // a kind without a row, fails a test.
 var Profiles = []Profile{
-	{LookingAhead, WhoGathers, Normal, Published, RunEntry, NoWarning, []string{"", "called_off"}},
-	{GetReady, WhoGathers, Normal, Published, RunEntry, NoWarning, []string{"", "called_off", "moved"}},
-	{Evening, Everybody, Normal, Published, RunEntry, NoWarning, saidElsewhere},
-	{Change, Everybody, Normal, Published, RunEntry, NoWarning, []string{"called_off", "more", "earlier", "after_all"}},
-	{NoForecast, Everybody, Normal, Published, NoEntry, NoWarning, []string{"", "at_all", "ever"}},
-	{Overflow, WhoGathers, High, Published, RoundEntry, Warning{"Safety", "Expected", "Moderate", "Likely"}, itself},
-	{HardFreeze, WhoGathers, High, Published, RoundEntry, Warning{"Met", "Expected", "Moderate", "Likely"}, itself},
-	{Danger, WhoGathers, Normal, Published, NoEntry, Warning{"Safety", "Expected", "Minor", "Likely"}, []string{"wind", "cold"}},
-	{BoilBy, WhoGathers, Normal, Published, BoilEntry, NoWarning, []string{"", "tip_out"}},
-	{SeasonOpens, WhoGathers, Normal, Published, NoEntry, NoWarning, itself},
-	{EndNear, WhoGathers, Normal, Published, NoEntry, NoWarning, itself},
-	{EndHere, WhoGathers, Normal, Published, NoEntry, NoWarning, itself},
-	{DrySugar, Keepers, Normal, Published, NoEntry, NoWarning, itself},
-	{Learners, WhoBringsOthers, Normal, Published, NoEntry, NoWarning, itself},
-	{StaleFeed, Keepers, Normal, Private, NoEntry, NoWarning, itself},
-	{Escalation, Addressed, Normal, Private, NoEntry, NoWarning, saidElsewhere},
-	{Reply, Addressed, Normal, Private, NoEntry, NoWarning, saidElsewhere},
-	{Question, Addressed, Low, Private, NoEntry, NoWarning, []string{"overflow", "overflow_tank", "boil_by", "evening"}},
+	{LookingAhead, WhoGathers, WhileSapRuns, Normal, Published, RunEntry, NoWarning, []string{"", "called_off"}},
+	{GetReady, WhoGathers, WhileSapRuns, Normal, Published, RunEntry, NoWarning, []string{"", "called_off", "moved"}},
+	{Evening, Everybody, WhileSapRuns, Normal, Published, RunEntry, NoWarning, saidElsewhere},
+	{Change, Everybody, WhileSapRuns, Normal, Published, RunEntry, NoWarning, []string{"called_off", "more", "earlier", "after_all"}},
+	{NoForecast, Everybody, WhileSapRuns, Normal, Published, NoEntry, NoWarning, []string{"", "at_all", "ever"}},
+	{Overflow, WhoGathers, InSeason, High, Published, RoundEntry, Warning{"Safety", "Expected", "Moderate", "Likely"}, itself},
+	{HardFreeze, WhoGathers, InSeason, High, Published, RoundEntry, Warning{"Met", "Expected", "Moderate", "Likely"}, itself},
+	{Danger, WhoGathers, InSeason, Normal, Published, NoEntry, Warning{"Safety", "Expected", "Minor", "Likely"}, []string{"wind", "cold"}},
+	{BoilBy, WhoGathers, InSeason, Normal, Published, BoilEntry, NoWarning, []string{"", "tip_out"}},
+	{SeasonOpens, WhoGathers, Anytime, Normal, Published, NoEntry, NoWarning, itself},
+	{EndNear, WhoGathers, InSeason, Normal, Published, NoEntry, NoWarning, itself},
+	{EndHere, WhoGathers, InSeason, Normal, Published, NoEntry, NoWarning, itself},
+	{DrySugar, Keepers, InSeason, Normal, Published, NoEntry, NoWarning, itself},
+	{Learners, WhoBringsOthers, WhileSapRuns, Normal, Published, NoEntry, NoWarning, itself},
+	{StaleFeed, Keepers, WhileSapRuns, Normal, Private, NoEntry, NoWarning, []string{"", "ever"}},
+	{ItWorks, Keepers, Anytime, Normal, Private, NoEntry, NoWarning, itself},
+	{QuietWeek, WhoGathers, WhileSapRuns, Low, Published, NoEntry, NoWarning, itself},
+	{Escalation, Addressed, Anytime, Normal, Private, NoEntry, NoWarning, saidElsewhere},
+	{Reply, Addressed, Anytime, Normal, Private, NoEntry, NoWarning, saidElsewhere},
+	{Question, Addressed, Anytime, Low, Private, NoEntry, NoWarning, []string{"overflow", "overflow_tank", "boil_by", "evening"}},
 }
 
 // ProfileOf returns a kind's row of the table, or false for a kind that has none.

@@ -106,6 +106,7 @@ func rowFaults(p *alerts.Profile) (out []string) {
 		}
 	}
 	must(slices.Contains([]alerts.Audience{alerts.Everybody, alerts.WhoGathers, alerts.WhoBringsOthers, alerts.Keepers, alerts.Addressed}, p.Audience), "no audience")
+	must(slices.Contains([]alerts.Season{alerts.Anytime, alerts.InSeason, alerts.WhileSapRuns}, p.Season), "no season")
 	must(slices.Contains([]alerts.Urgency{alerts.Low, alerts.Normal, alerts.High}, p.Urgency), "no urgency")
 	must(slices.Contains([]alerts.InFeed{alerts.Published, alerts.Private}, p.InFeed), "neither in the feed nor out of it")
 	must(slices.Contains([]alerts.Entry{alerts.RunEntry, alerts.RoundEntry, alerts.BoilEntry, alerts.NoEntry}, p.Entry), "neither in the calendar nor out of it")
@@ -149,7 +150,7 @@ func TestEveryKindHasAWholeRow(t *testing.T) {
 // A kind that lacks a row, a cell or a word in one language is found, each by itself.
 func TestAKindWithoutACellIsFound(t *testing.T) {
 	const made alerts.Kind = "made_up"
-	whole := alerts.Profile{Kind: made, Audience: alerts.Keepers, Urgency: alerts.Normal, InFeed: alerts.Published, Entry: alerts.NoEntry, Warning: alerts.NoWarning, Says: []string{""}}
+	whole := alerts.Profile{Kind: made, Audience: alerts.Keepers, Season: alerts.InSeason, Urgency: alerts.Normal, InFeed: alerts.Published, Entry: alerts.NoEntry, Warning: alerts.NoWarning, Says: []string{""}}
 	words := func() map[string]message.Texts {
 		said := message.Texts{"kind_made_up": {Other: "x"}, "alert_made_up": {Other: "x"}}
 		return map[string]message.Texts{"en": said, "fr": {"kind_made_up": said["kind_made_up"], "alert_made_up": said["alert_made_up"]}}
@@ -164,7 +165,7 @@ func TestAKindWithoutACellIsFound(t *testing.T) {
 		t.Errorf("a kind with two rows: %v", got)
 	}
 	for cell, change := range map[string]func(*alerts.Profile){
-		"audience": func(p *alerts.Profile) { p.Audience = "" }, "urgency": func(p *alerts.Profile) { p.Urgency = "" }, "feed": func(p *alerts.Profile) { p.InFeed = "" },
+		"audience": func(p *alerts.Profile) { p.Audience = "" }, "season": func(p *alerts.Profile) { p.Season = "" }, "urgency": func(p *alerts.Profile) { p.Urgency = "" }, "feed": func(p *alerts.Profile) { p.InFeed = "" },
 		"calendar": func(p *alerts.Profile) { p.Entry = "" }, "warning": func(p *alerts.Profile) { p.Warning = alerts.Warning{} }, "words": func(p *alerts.Profile) { p.Says = nil },
 		"a category of its own": func(p *alerts.Profile) {
 			p.Warning = alerts.Warning{Category: "Sap", Urgency: "Expected", Severity: "Minor", Certainty: "Likely"}

@@ -17,7 +17,7 @@ import (
 // the memory fails nothing is decided: a run that was announced would be announced
 // again.
 func Decide(o *forecast.Outlook, m Memory, at Moment, t Thresholds) ([]Decision, error) {
-	r := rules{o: o, memory: m, at: at, t: t, zone: o.IssuedAt.Location()}
+	r := rules{o: o, site: o.Site, spring: springOf(o), memory: m, at: at, t: t, zone: o.IssuedAt.Location()}
 	if at.Evening {
 		r.ahead()
 		r.evening()
@@ -28,11 +28,13 @@ func Decide(o *forecast.Outlook, m Memory, at Moment, t Thresholds) ([]Decision,
 	r.overflow()
 	r.hardFreeze()
 	r.boilBy()
-	r.seasonTurns()
 	r.stale()
 	if at.Evening {
+		r.seasonTurns()
 		r.goodDays()
 		r.danger()
+		r.itWorks()
+		r.quietWeek() // last: where nothing else is told
 	}
 	if r.err != nil {
 		return nil, r.err
@@ -41,7 +43,9 @@ func Decide(o *forecast.Outlook, m Memory, at Moment, t Thresholds) ([]Decision,
 }
 
 type rules struct {
-	o      *forecast.Outlook
+	o      *forecast.Outlook // nil where there is none
+	site   string
+	spring Spring
 	memory Memory
 	at     Moment
 	t      Thresholds
@@ -51,10 +55,10 @@ type rules struct {
 }
 
 // lastEvening is the newest evening text.
-func (r *rules) lastEvening() (d Decision, told bool) {
-	d, _, told, err := r.memory.Last(r.o.Site, Evening, "")
+func (r *rules) lastEvening() (d Decision, at time.Time, told bool) {
+	d, at, told, err := r.memory.Last(r.site, Evening, "")
 	r.err = errors.Join(r.err, err)
-	return d, told
+	return d, at, told
 }
 
 // announced reports whether an evening said that sap will run, whatever the threshold has
@@ -63,10 +67,16 @@ func (r *rules) announced(evening *Decision) bool {
 	return evening.Facts.Announced || evening.Facts.Chance >= r.t.RunProbability
 }
 
+// tell takes a decision in, unless its kind is not for this time of the year.
 func (r *rules) tell(d Decision) {
-	d.Site, d.Urgent = r.o.Site, d.Kind.Urgent()
+	if r.outOfSeason(d.Kind) {
+		return
+	}
+	d.Site, d.Urgent = r.site, d.Kind.Urgent()
 	d.Key = string(d.Kind) + ":" + d.Key
-	d.Why = append(d.Why, fmt.Sprintf("outlook of %s from %s, %.0f hours old", r.o.IssuedAt.Format(time.RFC3339), r.o.Source.Name, r.o.Source.AgeHours))
+	if r.o != nil {
+		d.Why = append(d.Why, fmt.Sprintf("outlook of %s from %s, %.0f hours old", r.o.IssuedAt.Format(time.RFC3339), r.o.Source.Name, r.o.Source.AgeHours))
+	}
 	r.out = append(r.out, d)
 }
 
@@ -96,11 +106,10 @@ func (r *rules) evening() {
 	today := r.at.Now.In(r.zone).Format(time.DateOnly)
 	d, known := r.day(tomorrow)
 	if !known {
-		r.tell(Decision{Kind: NoForecast, Key: today, Until: r.at.Now.Add(6 * time.Hour), Facts: Facts{Date: tomorrow, AgeHours: r.o.Source.AgeHours},
-			Why: []string{"the forecast does not reach tomorrow"}})
+		r.noForecast(Facts{Date: tomorrow, AgeHours: r.o.Source.AgeHours}, r.ageOfWeather(), "the forecast does not reach tomorrow")
 		return
 	}
-	last, told := r.lastEvening()
+	last, _, told := r.lastEvening()
 	saidBefore := told && last.Facts.Date == today && r.announced(&last)
 	switch {
 	case d.RunProbability >= r.t.RunProbability:
@@ -122,11 +131,17 @@ func factsOf(d *forecast.Day) Facts {
 	return f
 }
 
-// change tells when what an evening said is no longer so, once for each way in
-// which it changed.
+// settled is how long after an evening text it is let stand, unless its run is off.
+const settled = 3 * time.Hour
+
+// change tells when what an evening said is no longer so: of one run once, and one such
+// change a day.
 func (r *rules) change() {
-	last, told := r.lastEvening()
-	if !told {
+	last, at, told := r.lastEvening()
+	if !told || r.toldToday(Change) {
+		return
+	}
+	if _, before := r.told(Change, last.Facts.Date+":"); before {
 		return
 	}
 	d, known := r.day(last.Facts.Date)
@@ -135,6 +150,9 @@ func (r *rules) change() {
 		return
 	}
 	tell := func(what, why string) {
+		if what != "called_off" && last.Facts.Date != r.today() && r.at.Now.Sub(at) < settled {
+			return
+		}
 		f := factsOf(&d)
 		f.What = what
 		r.tell(Decision{Kind: Change, Key: last.Facts.Date + ":" + what, Until: over.Add(-6 * time.Hour), Facts: f, Why: []string{why}})
@@ -153,12 +171,12 @@ func (r *rules) change() {
 // afterAll tells of a run today that no evening announced, while it can still
 // be used.
 func (r *rules) afterAll() {
-	today := r.at.Now.In(r.zone).Format(time.DateOnly)
+	today := r.today()
 	d, known := r.day(today)
-	last, told := r.lastEvening()
+	last, _, told := r.lastEvening()
 	announced := told && last.Facts.Date == today && r.announced(&last)
 	const lastHour = 14
-	if !known || announced || d.RunProbability < 2*r.t.RunProbability || d.Window == nil || r.at.Now.In(r.zone).Hour() > lastHour || !d.Window.End.After(r.at.Now) || !r.o.Season.Tapped {
+	if !known || announced || d.RunProbability < 2*r.t.RunProbability || d.Window == nil || r.at.Now.In(r.zone).Hour() > lastHour || !d.Window.End.After(r.at.Now) || !r.o.Season.Tapped || r.toldToday(Change) {
 		return
 	}
 	f := factsOf(&d)
@@ -282,33 +300,36 @@ func (r *rules) seasonTurns() {
 		r.tell(Decision{Kind: SeasonOpens, Key: year, Until: r.at.Now.AddDate(0, 0, 4), Facts: Facts{VolumeL: litres, Score: runs},
 			Why: []string{fmt.Sprintf("%d days of the next ten with an even chance of a run, at least %d, and no visit on record", runs, worthRuns)}})
 	}
-	end, err := time.ParseInLocation(time.DateOnly, r.o.Season.End.P50, r.zone)
-	if err != nil {
+	left, known := r.leftOfSeason()
+	if _, told := r.told(EndHere, year); told || !known {
 		return
 	}
 	f := Facts{From: r.o.Season.End.P10, To: r.o.Season.End.P90}
-	switch left := end.Sub(here); {
-	case left <= 0 && left > -30*24*time.Hour:
+	switch {
+	case left <= 0:
 		r.tell(Decision{Kind: EndHere, Key: year, Until: r.at.Now.AddDate(0, 0, 5), Facts: f, Why: []string{"the likely end, " + r.o.Season.End.P50 + ", has come"}})
 	case left > 0 && left <= r.t.EndWithin:
 		r.tell(Decision{Kind: EndNear, Key: year, Until: r.at.Now.AddDate(0, 0, 5), Facts: f, Why: []string{fmt.Sprintf("the likely end, %s, is within %.0f days", r.o.Season.End.P50, r.t.EndWithin.Hours()/24)}})
 	}
 }
 
-// goodDays tells of hours for sugar and a day for learners, each at most once a
-// week.
+// teachersNeed is how many days ahead a school can still make up its mind.
+const teachersNeed = 2
+
+// goodDays tells of hours for sugar, at most once a week, and of a day for learners, once
+// a season.
 func (r *rules) goodDays() {
 	if r.o.Season.Stage == season.Over || !r.o.Season.Tapped {
 		return
 	}
 	tomorrow := r.at.Now.In(r.zone).AddDate(0, 0, 1).Format(time.DateOnly)
-	y, w := r.at.Now.In(r.zone).ISOWeek()
-	week := fmt.Sprintf("%d-%d", y, w)
 	r.drySugar(tomorrow)
-	if len(r.o.Teaching) > 0 {
-		if best := r.o.Teaching[0]; best.Score >= r.t.TeachingScore {
-			r.tell(Decision{Kind: Learners, Key: week, Until: r.endOf(best.Date).Add(-12 * time.Hour), Facts: Facts{Date: best.Date, Score: best.Score},
+	ahead := r.at.Now.In(r.zone).AddDate(0, 0, teachersNeed).Format(time.DateOnly)
+	for _, best := range r.o.Teaching { // the best first
+		if best.Score >= r.t.TeachingScore && best.Date >= ahead {
+			r.tell(Decision{Kind: Learners, Key: ahead[:4], Until: r.endOf(best.Date).Add(-12 * time.Hour), Facts: Facts{Date: best.Date, Score: best.Score},
 				Why: []string{fmt.Sprintf("score %d of 100, at least %d", best.Score, r.t.TeachingScore)}})
+			return
 		}
 	}
 }
@@ -324,19 +345,4 @@ func (r *rules) danger() {
 				Why: []string{"the outlook warns of " + string(c) + " tomorrow"}})
 		}
 	}
-}
-
-// stale tells those who keep the machine that the weather is old: once for each
-// forecast that was the last.
-func (r *rules) stale() {
-	age := time.Duration(r.o.Source.AgeHours * float64(time.Hour))
-	if age < r.t.StaleAfter {
-		return
-	}
-	why := []string{fmt.Sprintf("the newest forecast is %.0f hours old, at least %.0f", age.Hours(), r.t.StaleAfter.Hours())}
-	for _, p := range r.o.Source.PassedOver {
-		why = append(why, p.String())
-	}
-	r.tell(Decision{Kind: StaleFeed, Key: r.o.Source.IssuedAt.UTC().Format(time.RFC3339), Until: r.at.Now.AddDate(0, 0, 2), Facts: Facts{AgeHours: r.o.Source.AgeHours, What: r.o.Source.Name},
-		Why: why})
 }

@@ -3,6 +3,7 @@ package alerts
 import (
 	"errors"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -20,6 +21,29 @@ func (s said) Last(_ string, kind Kind, _ string) (Decision, time.Time, bool, er
 	return d, time.Time{}, ok, nil
 }
 
+// past is a memory of decisions and when they were made.
+type past []struct {
+	Decision
+	at time.Time
+}
+
+func (p past) Last(_ string, kind Kind, begins string) (Decision, time.Time, bool, error) {
+	for i := len(p) - 1; i >= 0; i-- {
+		if p[i].Kind == kind && strings.HasPrefix(p[i].Key, string(kind)+":"+begins) {
+			return p[i].Decision, p[i].at, true, nil
+		}
+	}
+	return Decision{}, time.Time{}, false, nil
+}
+
+// and adds what was told at a moment.
+func (p past) and(k Kind, key string, f Facts, at time.Time) past {
+	return append(slices.Clip(p), struct {
+		Decision
+		at time.Time
+	}{Decision{Kind: k, Key: string(k) + ":" + key, Facts: f}, at})
+}
+
 // lost is a memory that can't be read.
 type lost struct{}
 
@@ -28,8 +52,11 @@ func (lost) Last(string, Kind, string) (Decision, time.Time, bool, error) {
 }
 
 // decide is Decide with a memory that can be read.
-func decide(t *testing.T, o *forecast.Outlook, m said, at Moment) []Decision {
+func decide(t *testing.T, o *forecast.Outlook, m Memory, at Moment) []Decision {
 	t.Helper()
+	if m == nil {
+		m = said{}
+	}
 	list, err := Decide(o, m, at, Usual)
 	if err != nil {
 		t.Fatal(err)
@@ -85,20 +112,22 @@ func kinds(list []Decision) string {
 }
 
 func TestRules(t *testing.T) {
-	evening, noon := Moment{dusk, true}, Moment{dusk.Add(-6 * time.Hour), false}
-	announced := said{Evening: {Kind: Evening, Facts: Facts{Date: "2026-03-21", Chance: 0.8, VolumeL: 100, Window: *at(21, 14)}}}
+	evening, noon := Moment{Now: dusk, Evening: true}, Moment{Now: dusk.Add(-6 * time.Hour), Evening: false}
+	announced := past{}.and(Evening, "2026-03-20", Facts{Date: "2026-03-21", Chance: 0.8, VolumeL: 100, Window: *at(21, 14)}, dusk.Add(-24*time.Hour))
+	week := past{}.and(QuietWeek, "2026-03-18", Facts{}, dusk.AddDate(0, 0, -2))
 	for name, c := range map[string]struct {
 		change func(o *forecast.Outlook)
-		memory said
+		memory Memory
 		at     Moment
 		want   string
 	}{
-		"nothing":                    {func(*forecast.Outlook) {}, nil, evening, ""},
+		"nothing":                    {func(*forecast.Outlook) {}, nil, evening, "quiet_week"},
+		"nothing again":              {func(*forecast.Outlook) {}, week, evening, ""},
 		"a run tomorrow":             {func(o *forecast.Outlook) { o.Days[1].RunProbability = 0.3 }, nil, evening, "evening"},
-		"too small a chance":         {func(o *forecast.Outlook) { o.Days[1].RunProbability = 0.29 }, nil, evening, ""},
+		"too small a chance":         {func(o *forecast.Outlook) { o.Days[1].RunProbability = 0.29 }, nil, evening, "quiet_week"},
 		"a run tomorrow, at noon":    {func(o *forecast.Outlook) { o.Days[1].RunProbability = 0.9 }, nil, noon, ""},
 		"the day after an announced": {func(*forecast.Outlook) {}, said{Evening: {Facts: Facts{Date: "2026-03-20", Chance: 0.5}}}, evening, "evening"},
-		"beyond the forecast":        {func(o *forecast.Outlook) { o.Days = o.Days[:1] }, nil, evening, "no_forecast"},
+		"beyond the forecast":        {func(o *forecast.Outlook) { o.Days = o.Days[:1] }, past{}.and(StaleFeed, "2026-03-19", Facts{}, dusk.AddDate(0, 0, -1)), evening, "no_forecast"},
 		"called off":                 {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.1, 0 }, announced, noon, "change/called_off"},
 		"less likely, but not off":   {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.11, 50 }, announced, noon, ""},
 		"twice as much":              {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.9, 200 }, announced, noon, "change/more"},
@@ -149,21 +178,23 @@ func TestRules(t *testing.T) {
 			for i := 2; i < 5; i++ {
 				o.Days[i].RunProbability = 0.6
 			}
-		}, nil, noon, "season_opens"},
+		}, nil, evening, "season_opens"},
 		"worth tapping, but tapped": {func(o *forecast.Outlook) {
 			for i := 2; i < 5; i++ {
 				o.Days[i].RunProbability = 0.6
 			}
-		}, nil, noon, ""},
-		"the end is near": {func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-28" }, nil, noon, "end_near"},
-		"the end is here": {func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-20" }, nil, noon, "end_here"},
+		}, nil, evening, ""},
+		"the end is near": {func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-28" }, nil, evening, "end_near"},
+		"the end is here": {func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-20" }, nil, evening, "end_here"},
 		"dry air": {func(o *forecast.Outlook) {
 			o.Sugar = []boil.SugarSpan{{Date: "2026-03-21", From: *at(21, 13), To: *at(21, 17), Chance: 0.9, Grade: boil.Dry}}
 		}, nil, evening, "dry_sugar"},
 		"fair air": {func(o *forecast.Outlook) {
 			o.Sugar = []boil.SugarSpan{{Date: "2026-03-21", From: *at(21, 13), To: *at(21, 17), Chance: 0.9, Grade: boil.Fair}}
-		}, nil, evening, ""},
-		"a day for learners": {func(o *forecast.Outlook) { o.Teaching = []forecast.TeachingDay{{Date: "2026-03-23", Score: 80}} }, nil, evening, "learners"},
+		}, week, evening, ""},
+		"a day for learners": {func(o *forecast.Outlook) {
+			o.Teaching = []forecast.TeachingDay{{Date: "2026-03-21", Score: 95}, {Date: "2026-03-22", Score: 80}}
+		}, nil, evening, "learners"},
 		"wind": {func(o *forecast.Outlook) {
 			o.Cautions = []forecast.Caution{forecast.CautionWind, forecast.CautionHotPan}
 		}, nil, evening, "danger"},
@@ -188,10 +219,10 @@ func TestRules(t *testing.T) {
 func TestKeysNameEpisodes(t *testing.T) {
 	o := quiet()
 	o.Overflow = []forecast.Overflow{{Group: "pails", Probability: 0.9, ExpectedAt: at(21, 15), SinceVisit: at(19, 17)}}
-	first := decide(t, o, said{}, Moment{dusk, false})
-	again := decide(t, o, said{}, Moment{dusk.Add(3 * time.Hour), false})
+	first := decide(t, o, said{}, Moment{Now: dusk, Evening: false})
+	again := decide(t, o, said{}, Moment{Now: dusk.Add(3 * time.Hour), Evening: false})
 	o.Overflow[0].SinceVisit = at(20, 17)
-	later := decide(t, o, said{}, Moment{dusk.Add(3 * time.Hour), false})
+	later := decide(t, o, said{}, Moment{Now: dusk.Add(3 * time.Hour), Evening: false})
 	if first[0].Key != again[0].Key || first[0].Key == later[0].Key {
 		t.Errorf("%s %s %s", first[0].Key, again[0].Key, later[0].Key)
 	}
@@ -201,7 +232,7 @@ func TestKeysNameEpisodes(t *testing.T) {
 func TestNothingIsDecidedWithoutMemory(t *testing.T) {
 	o := quiet()
 	o.Days[0].RunProbability, o.Days[0].VolumeL.P50, o.Days[0].Window = 0.9, 100, &forecast.Window{Start: *at(20, 10), End: *at(20, 18)}
-	noon := Moment{dusk.Add(-6 * time.Hour), false}
+	noon := Moment{Now: dusk.Add(-6 * time.Hour), Evening: false}
 	if got := kinds(decide(t, o, nil, noon)); got != "change/after_all" {
 		t.Error(got)
 	}

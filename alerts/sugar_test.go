@@ -19,7 +19,7 @@ func (m toldAt) Last(_ string, kind Kind, _ string) (Decision, time.Time, bool, 
 // Hours for sugar are told as a span with its chance: of tomorrow, of dry air, where
 // there is syrup, in the season, before they begin, and at most once in seven days.
 func TestHoursForSugar(t *testing.T) {
-	evening := Moment{dusk, true}
+	evening := Moment{Now: dusk, Evening: true}
 	span := boil.SugarSpan{Date: "2026-03-21", From: *at(21, 10), To: *at(21, 15), Chance: 0.84, HumidityPct: 41, Grade: boil.Dry}
 	for name, c := range map[string]struct {
 		change func(o *forecast.Outlook)
@@ -38,9 +38,10 @@ func TestHoursForSugar(t *testing.T) {
 		"begun":                 {func(o *forecast.Outlook) { o.Sugar[0].From = dusk }, said{}, evening, ""},
 		"the season is over":    {func(o *forecast.Outlook) { o.Season.Stage = season.Over }, said{}, evening, ""},
 		"nothing is tapped":     {func(o *forecast.Outlook) { o.Season.Tapped = false }, said{}, evening, ""},
-		"at noon, for tomorrow": {func(*forecast.Outlook) {}, said{}, Moment{dusk.Add(-6 * time.Hour), false}, ""},
+		"at noon, for tomorrow": {func(*forecast.Outlook) {}, said{}, Moment{Now: dusk.Add(-6 * time.Hour)}, ""},
 	} {
 		o := quiet()
+		o.Days[5].RunProbability = 0.5 // else the week is quiet
 		o.Sugar = []boil.SugarSpan{span}
 		c.change(o)
 		list, err := Decide(o, c.memory, c.at, Usual)

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"slices"
 	"strconv"
 	"time"
 
@@ -19,8 +20,9 @@ type Message struct {
 	Person  string // its id
 	Site    string // its id
 	Name    string // of the site
-	Text    string
+	Text    string // a line for each thing that it says
 	Kind    alerts.Kind
+	Kinds   []alerts.Kind // of all that it says, Kind first
 	Urgent  bool
 	MadeAt  time.Time
 	Until   time.Time
@@ -31,6 +33,9 @@ type Message struct {
 	// there is none.
 	Picture func() []byte
 }
+
+// Says reports whether something of a kind is in the message.
+func (m *Message) Says(k alerts.Kind) bool { return slices.Contains(m.Kinds, k) }
 
 // Channel is a way to reach people.
 type Channel interface {

@@ -60,12 +60,16 @@ func (e *Email) compose(m Message) (*mail.Msg, error) {
 	if err := errors.Join(msg.From(e.From), msg.To(m.To)); err != nil {
 		return nil, &Refusal{Said: "an address that no mail goes to", Permanent: true}
 	}
-	first, _, _ := strings.Cut(m.Text, ". ")
+	lines := strings.Split(m.Text, "\n")
+	first, _, _ := strings.Cut(lines[0], ". ")
 	msg.Subject(strings.Join(strings.Fields(first), " "))
 	msg.SetMessageIDWithValue(m.Key + "@thawline.invalid")
 	msg.SetDateWithValue(m.MadeAt)
-	text := m.Text
-	page := `<html lang="` + html.EscapeString(m.Language) + `"><body style="font:16px sans-serif"><p>` + html.EscapeString(m.Text) + "</p>"
+	text := strings.Join(lines, "\n\n")
+	page := `<html lang="` + html.EscapeString(m.Language) + `"><body style="font:16px sans-serif">`
+	for _, line := range lines {
+		page += "<p>" + html.EscapeString(line) + "</p>"
+	}
 	if m.AckLink != "" {
 		text += "\n\n" + m.AckWords + "\n" + m.AckLink
 		page += `<p><a href="` + html.EscapeString(m.AckLink) + `">` + html.EscapeString(m.AckWords) + `</a></p>`

@@ -21,3 +21,21 @@ func TestEmailInItsLanguage(t *testing.T) {
 		t.Errorf("%s", whole)
 	}
 }
+
+// Each thing that a mail says is a paragraph of its own, and the first is the subject.
+func TestEmailInParagraphs(t *testing.T) {
+	e := &Email{EmailOptions: EmailOptions{From: "sugarhouse@example.org"}}
+	msg, err := e.compose(Message{Key: "1", To: "robin@example.org", Text: "Hill: Pails run over.\nSap runs. Low 24 F.", Language: "en"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b strings.Builder
+	if _, err := msg.WriteTo(&b); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"Subject: Hill: Pails run over.\r\n", "Hill: Pails run over.\r\n\r\nSap runs. Low 24 F.", "<p>Hill: Pails run over.</p><p>Sap runs. Low 24 F.</p>"} {
+		if whole := strings.ReplaceAll(b.String(), "=\r\n", ""); !strings.Contains(whole, want) {
+			t.Errorf("no %q in\n%s", want, whole)
+		}
+	}
+}

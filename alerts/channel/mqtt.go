@@ -74,7 +74,7 @@ type Document struct {
 
 // Send publishes the alert, retained, and waits for the broker's word.
 func (q *MQTT) Send(ctx context.Context, m Message) (string, error) {
-	body, err := json.Marshal(map[string]any{"key": m.Key, "person": m.Person, "site": m.Site, "site_name": m.Name, "kind": m.Kind, "text": m.Text, "urgent": m.Urgent, "decided_at": m.MadeAt.UTC(), "useful_to": m.Until.UTC()})
+	body, err := json.Marshal(map[string]any{"key": m.Key, "person": m.Person, "site": m.Site, "site_name": m.Name, "kind": m.Kind, "kinds": m.Kinds, "text": m.Text, "urgent": m.Urgent, "decided_at": m.MadeAt.UTC(), "useful_to": m.Until.UTC()})
 	if err != nil {
 		return "", fmt.Errorf("mqtt: %w", err)
 	}

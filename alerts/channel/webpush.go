@@ -93,7 +93,7 @@ func (p *WebPush) push(ctx context.Context, document string, body []byte, m Mess
 	if err := json.Unmarshal([]byte(document), &s); err != nil {
 		return errGone
 	}
-	profile, _ := alerts.ProfileOf(m.Kind)
+	profile, _ := alerts.ProfileOf(m.Kind) // of what comes first
 	answer, err := webpush.SendNotificationWithContext(ctx, body, &s, &webpush.Options{HTTPClient: p.Client, Subscriber: p.Contact, Urgency: webpush.Urgency(profile.Urgency),
 		TTL: int(max(m.Until.Sub(m.MadeAt), time.Minute).Seconds()), VAPIDPublicKey: public, VAPIDPrivateKey: private})
 	if err != nil {

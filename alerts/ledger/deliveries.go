@@ -21,24 +21,36 @@ type Delivery struct {
 	AckedAt           time.Time
 	Urgent            bool
 	DecisionID        string
+	// GoesWith is the delivery in whose message the words go, "" for one of its own.
+	GoesWith string
+	// With are the others whose words go in this one's message, where they were asked for.
+	With []Delivery
 }
 
-const deliveryColumns = `v.id, v.person, v.words, v.state, v.channel, v.attempts, v.next_at, v.sent_at, v.acked_at, v.urgent, d.site, d.kind, d.made_at, d.useful_to, d.id
+const deliveryColumns = `v.id, v.person, v.words, v.state, v.channel, v.attempts, v.next_at, v.sent_at, v.acked_at, v.urgent, d.site, d.kind, d.made_at, d.useful_to, d.id, v.goes_with
 	FROM delivery v JOIN decision d ON d.id = v.decision_id`
 
 func scan(rows interface{ Scan(...any) error }) (Delivery, error) {
 	var v Delivery
 	var state, kind, next, sent, acked, made, until string
 	var urgent int64
-	err := rows.Scan(&v.ID, &v.Person, &v.Words, &state, &v.Channel, &v.Attempts, &next, &sent, &acked, &urgent, &v.Site, &kind, &made, &until, &v.DecisionID)
+	err := rows.Scan(&v.ID, &v.Person, &v.Words, &state, &v.Channel, &v.Attempts, &next, &sent, &acked, &urgent, &v.Site, &kind, &made, &until, &v.DecisionID, &v.GoesWith)
 	v.State, v.Kind, v.Urgent = State(state), alerts.Kind(kind), urgent != 0
 	v.NextAt, v.SentAt, v.AckedAt, v.MadeAt, v.Until = unstamp(next), unstamp(sent), unstamp(acked), unstamp(made), unstamp(until)
 	return v, err
 }
 
-// Due lists the deliveries to try at a moment, the oldest first.
+// byItself is true of a delivery, as v, that no other one carries, or not any more.
+const byItself = `(v.goes_with = '' OR NOT EXISTS (SELECT 1 FROM delivery c WHERE c.id = v.goes_with AND c.state = 'waiting'))`
+
+// Due lists the messages to try at a moment, the oldest first.
 func (l *Ledger) Due(ctx context.Context, now time.Time, most int) ([]Delivery, error) {
-	return l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.state = 'waiting' AND v.next_at <= ?1 ORDER BY v.next_at LIMIT ?2`, stamp(now), most)
+	return l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.state = 'waiting' AND v.next_at <= ?1 AND `+byItself+` ORDER BY v.next_at LIMIT ?2`, stamp(now), most)
+}
+
+// CarriedBy lists the deliveries whose words still go in another one's message.
+func (l *Ledger) CarriedBy(ctx context.Context, carrier string) ([]Delivery, error) {
+	return l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.goes_with = ?1 AND v.state = 'waiting' ORDER BY d.id`, carrier)
 }
 
 // Recent lists the newest deliveries.
@@ -109,8 +121,8 @@ type Attempt struct {
 }
 
 // Attempted records a holder's try and what it makes of the delivery: its new
-// state, which channel is next and when. The delivery is let go of. It gives ErrTaken
-// if another daemon has it in hand by now.
+// state, which channel is next and when. What went with it has come as far. The delivery
+// is let go of. It gives ErrTaken if another daemon has it in hand by now.
 func (l *Ledger) Attempted(ctx context.Context, holder string, v *Delivery, a Attempt) error {
 	tx, err := l.db.BeginTx(ctx, nil)
 	if err != nil {
@@ -124,6 +136,13 @@ func (l *Ledger) Attempted(ctx context.Context, holder string, v *Delivery, a At
 			err = ErrTaken
 		}
 	}
+	for i := range v.With {
+		if err != nil {
+			break
+		}
+		_, err = tx.ExecContext(ctx, `UPDATE delivery SET state = ?2, channel = ?3, attempts = ?4, next_at = ?5, sent_at = ?6 WHERE id = ?1 AND state = 'waiting'`,
+			v.With[i].ID, string(v.State), v.Channel, v.Attempts, stamp(v.NextAt), stamp(v.SentAt))
+	}
 	if err == nil {
 		_, err = tx.ExecContext(ctx, `INSERT INTO attempt (delivery_id, number, at, channel, outcome, said) VALUES (?1, ?2, ?3, ?4, ?5, ?6)`, v.ID, a.Number, stamp(a.At), a.Channel, a.Outcome, a.Said)
 	}
@@ -136,9 +155,9 @@ func (l *Ledger) Attempted(ctx context.Context, holder string, v *Delivery, a At
 	return nil
 }
 
-// Attempts lists the tries of a delivery.
+// Attempts lists the tries of a delivery, also in another one's message.
 func (l *Ledger) Attempts(ctx context.Context, delivery string) ([]Attempt, error) {
-	rows, err := l.db.QueryContext(ctx, `SELECT number, at, channel, outcome, said FROM attempt WHERE delivery_id = ?1 ORDER BY number`, delivery)
+	rows, err := l.db.QueryContext(ctx, `SELECT number, at, channel, outcome, said FROM attempt WHERE delivery_id = ?1 OR delivery_id = (SELECT goes_with FROM delivery WHERE id = ?1) ORDER BY number`, delivery)
 	if err != nil {
 		return nil, fmt.Errorf("ledger: %w", err)
 	}

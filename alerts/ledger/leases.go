@@ -18,10 +18,10 @@ func (l *Ledger) Claim(ctx context.Context, holder string, now, until time.Time,
 	// the second reads them again and passes them by.
 	const free = `state = 'waiting' AND next_at <= ?1 AND (held_until < ?1 OR holder = ?2)`
 	if _, err := l.db.ExecContext(ctx, `UPDATE delivery SET holder = ?2, held_until = ?3 WHERE `+free+`
-		AND id IN (SELECT id FROM delivery WHERE `+free+` ORDER BY next_at LIMIT ?4)`, stamp(now), holder, stamp(until), most); err != nil {
+		AND id IN (SELECT v.id FROM delivery v WHERE `+free+` AND `+byItself+` ORDER BY v.next_at LIMIT ?4)`, stamp(now), holder, stamp(until), most); err != nil {
 		return nil, fmt.Errorf("ledger: claim deliveries: %w", err)
 	}
-	return l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.state = 'waiting' AND v.next_at <= ?1 AND v.holder = ?2 AND v.held_until >= ?1 ORDER BY v.next_at LIMIT ?3`, stamp(now), holder, most)
+	return l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.state = 'waiting' AND v.next_at <= ?1 AND v.holder = ?2 AND v.held_until >= ?1 AND `+byItself+` ORDER BY v.next_at LIMIT ?3`, stamp(now), holder, most)
 }
 
 // Renew reads again, right before sending, that a delivery is still in the

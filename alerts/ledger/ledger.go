@@ -13,8 +13,6 @@ import (
 	"sync"
 	"time"
 
-	"github.com/google/uuid"
-
 	"thawline/alerts"
 )
 
@@ -41,14 +39,6 @@ const (
 	Held    State = "held"    // quiet hours outlast its use
 )
 
-// Recipient is one person to be told of a decision, in words that are already
-// theirs.
-type Recipient struct {
-	Person    string
-	Words     string
-	NotBefore time.Time // the end of quiet hours, zero for at once
-}
-
 const instant = "2006-01-02T15:04:05.000Z"
 
 func stamp(t time.Time) string {
@@ -64,69 +54,6 @@ func unstamp(s string) time.Time {
 		return time.Time{}
 	}
 	return t
-}
-
-// Record writes a decision and its deliveries, all or nothing. It reports false
-// if the decision was made before: then nothing is written.
-func (l *Ledger) Record(ctx context.Context, d alerts.Decision, to []Recipient, now time.Time) (fresh bool, err error) {
-	return l.record(ctx, d, to, now, func(*sql.Tx) error { return nil })
-}
-
-// record is Record, with what else is written in the same transaction.
-func (l *Ledger) record(ctx context.Context, d alerts.Decision, to []Recipient, now time.Time, also func(*sql.Tx) error) (fresh bool, err error) {
-	document, err := json.Marshal(d)
-	if err != nil {
-		return false, fmt.Errorf("decision %s: %w", d.Key, err)
-	}
-	tx, err := l.db.BeginTx(ctx, nil)
-	if err != nil {
-		return false, fmt.Errorf("ledger: %w", err)
-	}
-	defer func() {
-		if !fresh {
-			err = errors.Join(err, ignoreDone(tx.Rollback()))
-		}
-	}()
-	id, err := uuid.NewV7()
-	if err != nil {
-		return false, fmt.Errorf("ledger: %w", err)
-	}
-	done, err := tx.ExecContext(ctx, `INSERT INTO decision (id, site, kind, name, made_at, useful_to, document) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT (site, name) DO NOTHING`,
-		id.String(), d.Site, string(d.Kind), d.Key, stamp(now), stamp(d.Until), string(document))
-	if err != nil {
-		return false, fmt.Errorf("ledger: record %s: %w", d.Key, err)
-	}
-	if n, err := done.RowsAffected(); err != nil || n == 0 {
-		return false, err
-	}
-	for _, r := range to {
-		state, next := Waiting, now
-		if r.NotBefore.After(now) {
-			next = r.NotBefore
-			if next.After(d.Until) {
-				state = Held
-			}
-		}
-		own, err := uuid.NewV7()
-		if err != nil {
-			return false, fmt.Errorf("ledger: %w", err)
-		}
-		urgent := 0
-		if d.Urgent {
-			urgent = 1
-		}
-		if _, err := tx.ExecContext(ctx, `INSERT INTO delivery (id, decision_id, person, state, channel, attempts, next_at, sent_at, words, urgent, acked_at) VALUES (?1, ?2, ?3, ?4, 0, 0, ?5, '', ?6, ?7, '')`,
-			own.String(), id.String(), r.Person, string(state), stamp(next), r.Words, urgent); err != nil {
-			return false, fmt.Errorf("ledger: record %s for %s: %w", d.Key, r.Person, err)
-		}
-	}
-	if err := also(tx); err != nil {
-		return false, fmt.Errorf("ledger: record %s: %w", d.Key, err)
-	}
-	if err := tx.Commit(); err != nil {
-		return false, fmt.Errorf("ledger: record %s: %w", d.Key, err)
-	}
-	return true, nil
 }
 
 func ignoreDone(err error) error {
@@ -158,10 +85,10 @@ func (l *Ledger) Decision(ctx context.Context, id string) (alerts.Decision, time
 	return d, unstamp(made), deliveries, err
 }
 
-// Acknowledge notes that a person has seen a message. Doing it again changes
-// nothing.
+// Acknowledge notes that a person has seen a message, with all that was sent in it. Doing
+// it again changes nothing.
 func (l *Ledger) Acknowledge(ctx context.Context, delivery string, now time.Time) error {
-	done, err := l.db.ExecContext(ctx, `UPDATE delivery SET acked_at = CASE WHEN acked_at = '' THEN ?2 ELSE acked_at END WHERE id = ?1`, delivery, stamp(now))
+	done, err := l.db.ExecContext(ctx, `UPDATE delivery SET acked_at = CASE WHEN acked_at = '' THEN ?2 ELSE acked_at END WHERE id IN (`+sameMessage+`)`, delivery, stamp(now))
 	if err != nil {
 		return fmt.Errorf("ledger: %w", err)
 	}
@@ -170,6 +97,11 @@ func (l *Ledger) Acknowledge(ctx context.Context, delivery string, now time.Time
 	}
 	return nil
 }
+
+// sameMessage are the deliveries that went in one message with ?1, itself among them.
+const sameMessage = `WITH m AS (SELECT id, sent_at, CASE WHEN goes_with = '' THEN id ELSE goes_with END AS carrier FROM delivery WHERE id = ?1)
+	SELECT id FROM m UNION SELECT c.id FROM m JOIN delivery c ON c.id = m.carrier WHERE c.sent_at = m.sent_at AND m.sent_at <> ''
+	UNION SELECT o.id FROM m JOIN delivery o ON o.goes_with = m.carrier WHERE o.sent_at = m.sent_at AND m.sent_at <> ''`
 
 // Unanswered lists urgent messages that are still of use and that nobody has
 // acknowledged: those that were sent before a moment, and those that could not be

@@ -86,10 +86,14 @@ func (l *Ledger) PutVerdict(ctx context.Context, v *alerts.Verdict) error {
 func (l *Ledger) Ask(ctx context.Context, question alerts.Decision, to Recipient, about *alerts.Verdict, now time.Time) (fresh bool, err error) {
 	v := *about
 	v.AskedAt, v.AskedOf = now, to.Person
-	return l.record(ctx, question, []Recipient{to}, now, func(tx *sql.Tx) error {
+	all, err := l.recordAll(ctx, []Telling{{question, []Recipient{to}}}, now, func(tx *sql.Tx, fresh []bool) error {
+		if !fresh[0] {
+			return nil
+		}
 		_, err := tx.ExecContext(ctx, putVerdict, verdictValues(&v)...)
 		return err
 	})
+	return err == nil && all[0], err
 }
 
 const verdictColumns = `site, warning, kind, taps_group, chance, due_at, asked_at, asked_of, answer, answered_by, answered_at FROM verdict`

@@ -21,7 +21,7 @@ func (w *Words) Alert(d *alerts.Decision, o *forecast.Outlook) string {
 	if name == "" {
 		name = ToGSM7(o.Site)
 	}
-	said := ToGSM7(w.Say(key(d), w.facts(d, o)))
+	said := ToGSM7(w.Say(key(d), w.facts(d, o.IssuedAt.Location())))
 	age := ToGSM7(w.age(&o.Source)) + "."
 	for _, text := range []string{shorten(name, 40) + ": " + said + " " + age, shorten(name, 16) + ": " + said + " " + age, said + " " + age, said} {
 		if n, ok := Septets(text); ok && n <= SMSLimit {
@@ -32,19 +32,18 @@ func (w *Words) Alert(d *alerts.Decision, o *forecast.Outlook) string {
 }
 
 func key(d *alerts.Decision) string {
-	if d.Facts.What != "" && d.Kind != alerts.StaleFeed {
+	if d.Facts.What != "" {
 		return "alert_" + string(d.Kind) + "_" + d.Facts.What
 	}
 	return "alert_" + string(d.Kind)
 }
 
-func (w *Words) facts(d *alerts.Decision, o *forecast.Outlook) map[string]any {
+func (w *Words) facts(d *alerts.Decision, zone *time.Location) map[string]any {
 	f := &d.Facts
-	zone := o.IssuedAt.Location()
 	volume, unit := w.RoughVolume(f.VolumeL)
 	values := map[string]any{
 		"Group": f.Group, "Volume": volume, "Unit": unit, "Chance": units.Chance(f.Chance), "Score": f.Score, "Percentage": fmt.Sprintf("%.0f", f.Percentage),
-		"Low": units.PlainTemperature(f.LowC, w.reader.Units), "Hours": fmt.Sprintf("%.0f", f.AgeHours), "Service": f.What,
+		"Low": units.PlainTemperature(f.LowC, w.reader.Units),
 	}
 	if !f.At.IsZero() {
 		at := w.Deadline(f.At.In(zone))
@@ -80,10 +79,7 @@ func (w *Words) Escalation(person, text string, reached bool) string {
 	say := func(longest int, text string) string {
 		return ToGSM7(w.Say(key, map[string]any{"Person": shorten(person, longest), "Text": text}))
 	}
-	without := text
-	if cut := strings.LastIndex(strings.TrimSuffix(text, "."), ". "); cut > 0 {
-		without = text[:cut+1]
-	}
+	without, _ := lastSentence(text)
 	for _, said := range []string{say(40, text), say(40, without), say(20, without)} {
 		if n, ok := Septets(said); ok && n <= SMSLimit {
 			return said
@@ -94,6 +90,15 @@ func (w *Words) Escalation(person, text string, reached bool) string {
 		short = short[:len(short)-1]
 	}
 	return strings.TrimRight(string(short), " ")
+}
+
+// WithoutWeather is the text of a decision about a bush that has no outlook.
+func (w *Words) WithoutWeather(d *alerts.Decision, name string, zone *time.Location) string {
+	if d.Kind == alerts.NoForecast {
+		since, _ := time.ParseInLocation(time.DateOnly, d.Facts.Date, zone) // zero where there never was any weather
+		return w.Stopped(name, since)
+	}
+	return shorten(shorten(ToGSM7(name), 30)+": "+ToGSM7(w.Say(key(d), w.facts(d, zone))), SMSLimit)
 }
 
 // Stopped is what is said in the evening when no forecast is left at all: that

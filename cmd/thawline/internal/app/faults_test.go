@@ -269,7 +269,7 @@ func spoiling(f *feedFault) http.Handler {
 type noted struct{ texts []string }
 
 func (n *noted) Send(_ context.Context, m channel.Message) (string, error) {
-	if m.Kind == alerts.Evening || m.Kind == alerts.NoForecast {
+	if m.Says(alerts.Evening) || m.Says(alerts.NoForecast) {
 		n.texts = append(n.texts, m.Text)
 	}
 	return "kept", nil

@@ -8,18 +8,33 @@ import (
 	"thawline/alerts"
 	"thawline/alerts/ledger"
 	"thawline/cmd/thawline/internal/auth"
+	"thawline/forecast"
 )
 
-const answerWithin = time.Hour
+// An urgent message waits so long for an answer, at least and at most.
+const (
+	leastAnswerTime = 10 * time.Minute
+	mostAnswerTime  = time.Hour
+)
+
+// answerTime is how long a message waits for an answer before keepers hear of it: a third
+// of the time that was left when it was sent, so that they can still do something.
+func answerTime(d *alerts.Decision, sentAt time.Time) time.Duration {
+	deadline := d.Facts.At
+	if deadline.IsZero() {
+		deadline = d.Until
+	}
+	return min(max(deadline.Sub(sentAt)/3, leastAnswerTime), mostAnswerTime)
+}
 
 // escalate looks for urgent messages that nobody has acknowledged and tells the
 // keepers who did not get them, each message once. Where people have no way to
 // acknowledge only what could not be delivered goes on.
 func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 	d.mu.Lock()
-	people, link, sites := d.settings.People, d.settings.Link, d.sites
+	link, sites := d.settings.Link, d.sites
 	d.mu.Unlock()
-	open, err := d.Ledger.Unanswered(ctx, now.Add(-answerWithin), now)
+	open, err := d.Ledger.Unanswered(ctx, now.Add(-leastAnswerTime), now)
 	if ctx.Err() != nil {
 		return // the program ends; the next start looks again
 	}
@@ -30,62 +45,73 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 	if link == "" {
 		open = slices.DeleteFunc(open, func(v ledger.Delivery) bool { return v.State != ledger.Failed })
 	}
-	told := map[string]map[string]bool{} // people by decision
-	for _, v := range open {
-		if told[v.DecisionID] != nil {
-			continue
-		}
-		told[v.DecisionID] = map[string]bool{}
-		_, _, all, err := d.Ledger.Decision(ctx, v.DecisionID)
-		if err != nil {
-			d.Log.Error("the ledger can't be read", "error", err)
-			return
-		}
-		for i := range all {
-			told[v.DecisionID][all[i].Person] = true
-		}
-	}
-	for _, v := range open {
+	var all []ledger.Telling
+	for i := range open {
+		v := &open[i]
 		site := sites[v.Site]
 		if site == nil {
 			continue // taken out of the settings since
 		}
-		var to []ledger.Recipient
-		for i := range people {
-			p := &people[i]
-			if auth.Role(p.Role) != auth.Keeper || !p.Concerns(v.Site) || told[v.DecisionID][p.ID] {
-				continue
-			}
-			if hears, err := d.hears(ctx, p, now); err != nil || !hears {
-				if err != nil {
-					d.Log.Error("the ledger can't be read", "error", err)
-					return
-				}
-				continue
-			}
-			w, err := d.Words(p.Reader)
-			if err != nil {
-				d.Log.Error("no words for an escalation", "person", p.ID, "error", err)
-				continue
-			}
-			r := ledger.Recipient{Person: p.ID, Words: w.Escalation(d.nameOf(v.Person), v.Words, v.State != ledger.Failed)}
-			if !p.BreaksQuiet {
-				r.NotBefore = p.Quiet.End(now.In(site.Zone))
-			}
-			to = append(to, r)
+		decision, _, copies, err := d.Ledger.Decision(ctx, v.DecisionID)
+		if err != nil {
+			d.Log.Error("the ledger can't be read", "error", err)
+			return
+		}
+		wait := answerTime(&decision, v.SentAt)
+		if v.State != ledger.Failed && now.Sub(v.SentAt) < wait {
+			continue
+		}
+		to, err := d.keepersWithout(ctx, site, v, copies, now)
+		if err != nil {
+			d.Log.Error("an escalation can't be made", "decision", v.DecisionID, "error", err)
+			return
 		}
 		if len(to) == 0 {
 			continue
 		}
-		why := "nobody has said within an hour that they have seen it"
+		why := "nobody has said within " + wait.Round(time.Minute).String() + " that they have seen it"
 		if v.State == ledger.Failed {
 			why = "it could not be delivered"
 		}
-		decision := alerts.Decision{Kind: alerts.Escalation, Site: v.Site, Key: string(alerts.Escalation) + ":" + v.DecisionID, Until: v.Until, Why: []string{why}}
-		if _, err := d.Ledger.Record(ctx, decision, to, now); err != nil {
-			d.Log.Error("an escalation was not recorded", "error", err)
-		}
+		all = append(all, ledger.Telling{Decision: alerts.Decision{Kind: alerts.Escalation, Site: v.Site, Key: string(alerts.Escalation) + ":" + v.DecisionID, Until: v.Until, Why: []string{why}}, To: to})
 	}
+	if len(all) == 0 {
+		return
+	}
+	if _, err := d.Ledger.RecordAll(ctx, all, now); err != nil {
+		d.Log.Error("an escalation was not recorded", "error", err)
+	}
+}
+
+// keepersWithout are the keepers of a site who did not get a message, and are to hear of
+// it: that its person has not answered, or could not be reached.
+func (d *Daemon) keepersWithout(ctx context.Context, site *forecast.Site, v *ledger.Delivery, copies []ledger.Delivery, now time.Time) ([]ledger.Recipient, error) {
+	d.mu.Lock()
+	people := slices.Concat(d.people[""], d.people[site.ID])
+	d.mu.Unlock()
+	var to []ledger.Recipient
+	for _, p := range people {
+		if auth.Role(p.Role) != auth.Keeper || slices.ContainsFunc(copies, func(c ledger.Delivery) bool { return c.Person == p.ID }) {
+			continue
+		}
+		hears, err := d.hears(ctx, p, now)
+		if err != nil {
+			return nil, err
+		}
+		if !hears {
+			continue
+		}
+		w, err := d.Words(p.Reader)
+		if err != nil {
+			return nil, err
+		}
+		r := ledger.Recipient{Person: p.ID, Words: w.Escalation(d.nameOf(v.Person), v.Words, v.State != ledger.Failed)}
+		if !p.BreaksQuiet {
+			r.NotBefore = p.Quiet.End(now.In(site.Zone))
+		}
+		to = append(to, r)
+	}
+	return to, nil
 }
 
 // nameOf is what people call a person, the id where nothing is known.

@@ -204,6 +204,27 @@ func TestEscalation(t *testing.T) {
 	}
 }
 
+// The wait for an answer is a third of the time that is left, so that keepers can still do
+// something: no less than ten minutes, no more than an hour.
+func TestEscalationFollowsTheDeadline(t *testing.T) {
+	now := time.Date(2026, 3, 9, 15, 0, 0, 0, time.UTC)
+	for left, want := range map[time.Duration]time.Duration{6 * time.Hour: time.Hour, 90 * time.Minute: 30 * time.Minute, 30 * time.Minute: 10 * time.Minute, 5 * time.Minute: 10 * time.Minute} {
+		d, box := crewAndKeepers(t, now, nil)
+		decision := alerts.Decision{Kind: alerts.Overflow, Site: "bush", Key: "overflow:pails:1", Until: now.Add(8 * time.Hour), Urgent: true, Facts: alerts.Facts{At: now.Add(left)}}
+		if err := d.record(t.Context(), &d.settings.Sites[0], decision, now, func(*message.Words) string { return "w" }); err != nil {
+			t.Fatal(err)
+		}
+		for at := now; at.Before(now.Add(2 * time.Hour)); at = at.Add(time.Minute) {
+			d.deliver(t.Context(), at)
+			d.escalate(t.Context(), at)
+			if told := len(box.got) > 1; told != (at.Sub(now) > want) {
+				t.Errorf("%s left: escalated %t after %s, want after %s", left, told, at.Sub(now), want)
+				break
+			}
+		}
+	}
+}
+
 // An urgent message that can't be delivered goes to the keeper at once, also where
 // nobody has a way to acknowledge.
 func TestWhatCannotBeDeliveredGoesToTheKeeper(t *testing.T) {

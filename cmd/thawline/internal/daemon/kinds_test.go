@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"fmt"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -109,6 +110,87 @@ func TestRolesOfTheTableArePeoples(t *testing.T) {
 	for _, role := range []auth.Role{auth.Keeper, auth.Crew, auth.Viewer} {
 		if !alerts.Evening.HeardBy(string(role)) {
 			t.Errorf("the evening is not for %q", role)
+		}
+	}
+}
+
+// Whatever the kind: nobody is told who pauses, has stopped, has no channel, cares for another
+// bush or has another role; quiet hours hold it.
+func TestWhoIsNotToldOfAnyKind(t *testing.T) {
+	now := time.Date(2026, 3, 9, 22, 31, 0, 0, time.UTC)
+	box := &recorder{}
+	s := evenSettings("")
+	person := func(id string, change func(*channel.Person)) channel.Person {
+		p := channel.Person{ID: id, Role: "keeper", Reader: message.Reader{Language: "en"}, Ways: []channel.Way{{Channel: "text", To: id}}}
+		change(&p)
+		return p
+	}
+	s.Channels, s.People = map[string]channel.Channel{"text": box}, []channel.Person{
+		person("told", func(*channel.Person) {}),
+		person("paused", func(p *channel.Person) { p.PausedUntil = now.AddDate(0, 0, 5) }),
+		person("elsewhere", func(p *channel.Person) { p.Sites = []string{"another"} }),
+		person("unreachable", func(p *channel.Person) { p.Ways = nil }),
+		person("stranger", func(p *channel.Person) { p.Role = "stranger" }),
+		person("stopped", func(*channel.Person) {}),
+		person("asleep", func(p *channel.Person) { p.Quiet = channel.Quiet{From: 18 * time.Hour, To: 19 * time.Hour} }),
+	}
+	d := started(t, filepath.Join(t.TempDir(), "d.db"), s, now)
+	if err := d.Ledger.SetStopped(t.Context(), "stopped", true, now); err != nil {
+		t.Fatal(err)
+	}
+	for _, k := range alerts.KindsWhere((*alerts.Profile).ByRole) {
+		box.got = nil
+		decision := alerts.Decision{Kind: k, Site: "bush", Key: string(k) + ":x", Until: now.Add(time.Hour), Urgent: k.Urgent()}
+		if err := d.record(t.Context(), &s.Sites[0], decision, now, func(*message.Words) string { return "w" }); err != nil {
+			t.Fatal(err)
+		}
+		d.deliver(t.Context(), now)
+		if got := box.said(); got != "told: w" {
+			t.Errorf("%s: %q", k, got)
+		}
+	}
+}
+
+// "It works" is told once for each bush, after its first evening, to keepers alone; not
+// where evenings were told before, nor after an evening without weather.
+func TestItWorksIsToldOnce(t *testing.T) {
+	begin := time.Date(2026, 7, 1, 12, 0, 0, 0, time.UTC)
+	for name, c := range map[string]struct {
+		before func(d *Daemon, s *Settings)
+		want   int
+	}{
+		"a new bush": {func(*Daemon, *Settings) {}, 2}, // ann and cy
+		"an old one": {func(d *Daemon, _ *Settings) {
+			decision := alerts.Decision{Kind: alerts.Evening, Site: "bush", Key: "evening:2026-03-01", Until: begin}
+			if _, err := d.Ledger.Record(t.Context(), decision, nil, begin.AddDate(0, -4, 0)); err != nil {
+				t.Fatal(err)
+			}
+		}, 0},
+		"without weather": {func(d *Daemon, s *Settings) {
+			s.Asker = noService{}
+			if err := d.Use(*s, begin); err != nil {
+				t.Fatal(err)
+			}
+		}, 0},
+	} {
+		box := &recorder{}
+		s := evenSettings("")
+		s.Channels = map[string]channel.Channel{"text": box}
+		s.People[1].Role = "crew"
+		d := started(t, filepath.Join(t.TempDir(), "d.db"), s, begin)
+		c.before(d, &s)
+		through(d, begin, begin.AddDate(0, 0, 3))
+		got := 0
+		for _, m := range box.got {
+			if m.Says(alerts.ItWorks) {
+				got++
+			}
+			if m.Person == "bob" && m.Says(alerts.ItWorks) || m.MadeAt.After(begin.AddDate(0, 0, 1)) {
+				t.Errorf("%s: %s to %s at %s", name, m.Text, m.Person, m.MadeAt)
+			}
+		}
+		if got != c.want {
+			t.Errorf("%s: told %d times, want %d", name, got, c.want)
 		}
 	}
 }

@@ -37,13 +37,17 @@ func (d *Daemon) evening(ctx context.Context, site *forecast.Site, _, now time.T
 	}
 	if err != nil {
 		d.Log.Error("no outlook for the evening", "site", site.ID, "error", err)
-		return d.stopped(ctx, site, now, err)
+		return d.decideWithout(ctx, site, now, err)
 	}
 	said := forecast.EveningOf(o)
 	if err := d.Archive.PutEvening(ctx, site.ID, said.Date, &said); err != nil {
 		d.Log.Warn("the evening is not kept to be looked back on", "site", site.ID, "error", err)
 	}
-	return d.decideAndPublish(ctx, site, o, alerts.Moment{Now: now, Evening: true})
+	first, err := d.firstEvening(ctx, site)
+	if err != nil {
+		d.Log.Error("the ledger can't be read", "site", site.ID, "error", err) // and nothing is decided
+	}
+	return d.decideAndPublish(ctx, site, o, alerts.Moment{Now: now, Evening: true, First: first})
 }
 
 // decideAndPublish gives the outlook to machines once people's messages are on their

@@ -23,7 +23,7 @@ func (r *recorder) evenings() (n int) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	for i := range r.got {
-		if r.got[i].Kind == alerts.Evening {
+		if r.got[i].Says(alerts.Evening) {
 			n++
 		}
 	}

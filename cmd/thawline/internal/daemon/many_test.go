@@ -131,7 +131,7 @@ func TestEveningOfMany(t *testing.T) {
 			evenings := 0
 			for _, m := range record.got {
 				told[m.Key]++
-				if m.Kind == "evening" {
+				if m.Says("evening") {
 					evenings++
 				}
 			}

@@ -181,7 +181,7 @@ func TestMetricsOfWorkThatOthersDid(t *testing.T) {
 	}
 	evenings := 0
 	for _, m := range record.got {
-		if m.Kind == alerts.Evening {
+		if m.Says(alerts.Evening) {
 			evenings++
 		}
 	}

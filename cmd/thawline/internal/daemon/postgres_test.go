@@ -7,7 +7,8 @@ import (
 )
 
 func TestOnPostgres(t *testing.T) {
-	several := map[string]func(*testing.T){"several daemons": TestSeveralDaemonsTellOnce, "leases": TestLeases, "a dead daemon": TestEveningOfADeadDaemonIsDone}
+	several := map[string]func(*testing.T){"several daemons": TestSeveralDaemonsTellOnce, "leases": TestLeases, "a dead daemon": TestEveningOfADeadDaemonIsDone,
+		"together": TestWhatComesTogetherIsOneMessage, "answered together": TestAJointMessageIsAnsweredAndEscalated, "the night": TestTheNightsMessagesAreOne, "parts": TestPartsOfAJointMessageExpireByThemselves}
 	beside.OnPostgres(t, several)
 	if testing.Short() {
 		return

@@ -72,7 +72,7 @@ func TestSeveralDaemonsTellOnce(t *testing.T) {
 	}
 	evenings := 0
 	for i := range record.got {
-		if record.got[i].Kind == "evening" {
+		if record.got[i].Says("evening") {
 			evenings++
 		}
 	}
@@ -95,7 +95,7 @@ func TestMembersHearOfTheirOwnBush(t *testing.T) {
 	d.Step(context.Background(), eveningIn2026)
 	heard := map[string]string{}
 	for _, m := range record.got {
-		if m.Kind == "evening" {
+		if m.Says("evening") {
 			heard[m.To] += m.Name
 		}
 	}
@@ -167,7 +167,7 @@ func TestEveningOfADeadDaemonIsDone(t *testing.T) {
 	}
 	evenings := func() (n int) {
 		for i := range record.got {
-			if record.got[i].Kind == "evening" {
+			if record.got[i].Says("evening") {
 				n++
 			}
 		}

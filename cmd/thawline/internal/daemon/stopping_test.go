@@ -49,7 +49,7 @@ func TestStoppedWhileAsking(t *testing.T) {
 		t.Errorf("%d evening texts", box.evenings())
 	}
 	for i := range box.got { // they are sent side by side, in any order
-		if m := &box.got[i]; m.Kind == alerts.Evening && !strings.Contains(m.Text, "gallons") || m.Kind == alerts.NoForecast {
+		if m := &box.got[i]; m.Says(alerts.Evening) && !strings.Contains(m.Text, "gallons") || m.Says(alerts.NoForecast) {
 			t.Errorf("%s: %s", m.Kind, m.Text)
 		}
 	}

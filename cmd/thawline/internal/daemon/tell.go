@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -13,113 +14,8 @@ import (
 	"thawline/alerts/channel"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
-	"thawline/cmd/thawline/internal/auth"
-	"thawline/forecast"
 	"thawline/forecast/chart"
 )
-
-// decide asks the rules and records what is new.
-func (d *Daemon) decide(ctx context.Context, site *forecast.Site, o *forecast.Outlook, at alerts.Moment) error {
-	_, thresholds, err := d.Thresholds(ctx, site.ID, at.Now)
-	if err != nil {
-		return err
-	}
-	list, err := alerts.Decide(o, d.Ledger.Memory(ctx), at, thresholds)
-	if err != nil {
-		return err
-	}
-	var faults []error
-	for _, decision := range list {
-		faults = append(faults, d.record(ctx, site, decision, at.Now, func(w *message.Words) string { return w.Alert(&decision, o) }))
-	}
-	return errors.Join(faults...)
-}
-
-// stopped says in the evening that no weather is left to go by, once a day.
-func (d *Daemon) stopped(ctx context.Context, site *forecast.Site, now time.Time, why error) error {
-	last := d.Outlook(ctx, site.ID)
-	var since time.Time
-	if last != nil {
-		since = last.Source.IssuedAt.In(site.Zone)
-	}
-	today := now.In(site.Zone).Format(time.DateOnly)
-	decision := alerts.Decision{Kind: alerts.NoForecast, Site: site.ID, Key: string(alerts.NoForecast) + ":" + today, Until: now.Add(6 * time.Hour), Why: []string{why.Error()}}
-	return d.record(ctx, site, decision, now, func(w *message.Words) string { return w.Stopped(site.Name, since) })
-}
-
-func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alerts.Decision, now time.Time, words func(*message.Words) string) error {
-	d.mu.Lock()
-	people, link := slices.Concat(d.people[""], d.people[site.ID]), d.settings.Link
-	d.mu.Unlock()
-	var hear []*channel.Person
-	for _, p := range people {
-		if !decision.Kind.HeardBy(p.Role) {
-			continue
-		}
-		hears, err := d.hears(ctx, p, now)
-		if err != nil {
-			return err
-		}
-		if hears {
-			hear = append(hear, p)
-		}
-	}
-	isCrew := func(p *channel.Person) bool { return auth.Role(p.Role) == auth.Crew }
-	if decision.Urgent && link != "" && slices.ContainsFunc(hear, isCrew) { // keepers hear of it if the crew does not answer
-		hear = slices.DeleteFunc(hear, func(p *channel.Person) bool { return !isCrew(p) })
-	}
-	var to []ledger.Recipient
-	for _, p := range hear {
-		w, err := d.Words(p.Reader)
-		if err != nil {
-			return err
-		}
-		r := ledger.Recipient{Person: p.ID, Words: words(w)}
-		if !decision.Urgent || !p.BreaksQuiet {
-			r.NotBefore = p.Quiet.End(now.In(site.Zone))
-		}
-		to = append(to, r)
-	}
-	key := site.ID + " " + decision.Key
-	if d.toldAnyway(key) {
-		to = nil
-	}
-	fresh, err := d.Ledger.Record(ctx, decision, to, now)
-	if err != nil {
-		d.tellAnyway(ctx, site, &decision, to, now)
-		return err
-	}
-	d.recorded(key)
-	if fresh {
-		d.Metrics.Decided(site.ID, decision.Kind)
-		d.Log.Info("decided", "kind", decision.Kind, "site", site.ID, "key", decision.Key, "people", len(to))
-	}
-	return nil
-}
-
-// hears reports whether a person wants to be told anything now, and can be.
-func (d *Daemon) hears(ctx context.Context, p *channel.Person, now time.Time) (bool, error) {
-	if len(p.Ways) == 0 || now.Before(p.PausedUntil) {
-		return false, nil
-	}
-	silenced, err := d.Ledger.Silenced(ctx, p.ID, now)
-	return !silenced, err
-}
-
-// peopleBySite finds whom a site concerns; under "" stand those whom all do.
-func peopleBySite(people []channel.Person) map[string][]*channel.Person {
-	by := map[string][]*channel.Person{}
-	for i := range people {
-		p := &people[i]
-		if p.Sites == nil {
-			by[""] = append(by[""], p)
-		}
-		for _, site := range p.Sites {
-			by[site] = append(by[site], p)
-		}
-	}
-	return by
-}
 
 const (
 	batch        = 100
@@ -185,7 +81,7 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 	end := func(state ledger.State, why string) error {
 		v.State = state
 		attempt.Channel, attempt.Outcome, attempt.Said = "none", "refused", why
-		d.Metrics.Delivered(v, now)
+		d.delivered(v, now)
 		return d.Ledger.Attempted(ctx, d.Holder, v, attempt)
 	}
 	if now.After(v.Until) {
@@ -209,6 +105,9 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 	at, open := willing(ways, v.Channel, before)
 	if !open {
 		return end(ledger.Failed, "every channel of the person has refused")
+	}
+	if v.With, err = d.carriedBy(ctx, v, now); err != nil {
+		return err
 	}
 	v.Channel = at
 	way := ways[at]
@@ -239,13 +138,29 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 	}
 	d.Metrics.Attempted(way.Channel, attempt.Outcome)
 	if v.State != ledger.Waiting {
-		d.Metrics.Delivered(v, now)
+		d.delivered(v, now)
 	}
 	err = d.Ledger.Attempted(ctx, d.Holder, v, attempt)
 	if err == nil {
 		d.accepted.Delete(v.ID)
 	}
 	return err
+}
+
+// carriedBy are the deliveries whose words go with one's own, as far as they are of use:
+// the others expire by themselves, once this one is done.
+func (d *Daemon) carriedBy(ctx context.Context, v *ledger.Delivery, now time.Time) ([]ledger.Delivery, error) {
+	with, err := d.Ledger.CarriedBy(ctx, v.ID)
+	return slices.DeleteFunc(with, func(w ledger.Delivery) bool { return now.After(w.Until) }), err
+}
+
+// delivered counts a message that came to an end, and what went with it.
+func (d *Daemon) delivered(v *ledger.Delivery, now time.Time) {
+	d.Metrics.Delivered(v, now)
+	for i := range v.With {
+		v.With[i].State = v.State
+		d.Metrics.Delivered(&v.With[i], now)
+	}
 }
 
 // willing finds the first way, from one on and round, that has not refused a
@@ -295,14 +210,41 @@ func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way channel.Way, 
 	if err != nil {
 		return "", err
 	}
-	m := channel.Message{Key: v.ID, To: way.To, Person: v.Person, Site: v.Site, Name: name, Text: v.Words, Kind: v.Kind, Urgent: v.Urgent, MadeAt: v.MadeAt, Until: v.Until, Language: w.Language()}
-	if v.Kind == alerts.Evening {
+	m := messageOf(v, name)
+	m.To, m.Language = way.To, w.Language()
+	if m.Says(alerts.Evening) {
 		m.Picture = func() []byte { return d.picture(ctx, v) }
 	}
 	if link != "" {
 		m.AckLink, m.AckWords = link+"/a/"+v.ID, w.Say("email_seen", nil)
 	}
 	return c.Send(ctx, m)
+}
+
+// messageOf is what goes out of a delivery and those that go with it: what is urgent comes
+// first, the rest in the order in which it was decided.
+func messageOf(v *ledger.Delivery, name string) channel.Message {
+	parts := append([]ledger.Delivery{*v}, v.With...)
+	slices.SortStableFunc(parts, func(a, b ledger.Delivery) int {
+		if a.Urgent != b.Urgent {
+			if a.Urgent {
+				return -1
+			}
+			return 1
+		}
+		return strings.Compare(a.DecisionID, b.DecisionID) // which rise with time
+	})
+	m := channel.Message{Key: v.ID, Person: v.Person, Site: v.Site, Name: name, Kind: parts[0].Kind, Urgent: parts[0].Urgent, MadeAt: v.MadeAt, Until: v.Until}
+	var texts []string
+	for i := range parts {
+		texts = append(texts, parts[i].Words)
+		m.Kinds = append(m.Kinds, parts[i].Kind)
+		if parts[i].Until.After(m.Until) {
+			m.Until = parts[i].Until
+		}
+	}
+	m.Text = message.Joint(name, texts)
+	return m
 }
 
 // readerOf is how a person reads.

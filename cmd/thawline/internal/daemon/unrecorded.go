@@ -7,7 +7,6 @@ import (
 
 	"github.com/google/uuid"
 
-	"thawline/alerts"
 	"thawline/alerts/channel"
 	"thawline/alerts/ledger"
 	"thawline/forecast"
@@ -52,9 +51,42 @@ func (d *Daemon) sendOnce(ctx context.Context, v *ledger.Delivery, way channel.W
 }
 
 // tellAnyway sends, once, what can't be recorded for too long.
-func (d *Daemon) tellAnyway(ctx context.Context, site *forecast.Site, decision *alerts.Decision, to []ledger.Recipient, now time.Time) {
-	key := site.ID + " " + decision.Key
+func (d *Daemon) tellAnyway(ctx context.Context, site *forecast.Site, list []ledger.Telling, now time.Time) {
+	messages := map[string]*ledger.Delivery{} // by person
+	for i := range list {
+		decision := &list[i].Decision
+		if !d.dueAnyway(site.ID+" "+decision.Key, now) {
+			continue
+		}
+		for _, r := range list[i].To {
+			if r.NotBefore.After(now) {
+				continue
+			}
+			v := ledger.Delivery{ID: uuid.NewSHA1(uuid.NameSpaceOID, []byte(site.ID+" "+decision.Key+" "+r.Person)).String(), Person: r.Person, Site: site.ID, Kind: decision.Kind,
+				Words: r.Words, MadeAt: now, Until: decision.Until, Urgent: decision.Urgent}
+			if first := messages[r.Person]; first != nil {
+				first.With = append(first.With, v)
+				continue
+			}
+			messages[r.Person] = &v
+		}
+	}
+	for _, v := range messages {
+		ways, name := d.waysOf(v)
+		for _, way := range ways {
+			_, err := d.send(ctx, v, way, name)
+			d.Log.Error("told without being recorded: see to the disk", "kind", v.Kind, "site", site.ID, "person", v.Person, "channel", way.Channel, "error", err)
+			if err == nil {
+				break
+			}
+		}
+	}
+}
+
+// dueAnyway reports whether a decision that the ledger does not take has waited too long.
+func (d *Daemon) dueAnyway(key string, now time.Time) bool {
 	d.mu.Lock()
+	defer d.mu.Unlock()
 	if d.unrecorded == nil {
 		d.unrecorded = map[string]*unrecorded{}
 	}
@@ -65,23 +97,5 @@ func (d *Daemon) tellAnyway(ctx context.Context, site *forecast.Site, decision *
 	}
 	due := !u.told && now.Sub(u.since) >= tellAnywayAfter && !d.Archive.Shared()
 	u.told = u.told || due
-	d.mu.Unlock()
-	if !due {
-		return
-	}
-	for i := range to {
-		if to[i].NotBefore.After(now) {
-			continue
-		}
-		v := ledger.Delivery{ID: uuid.NewSHA1(uuid.NameSpaceOID, []byte(key+" "+to[i].Person)).String(), Person: to[i].Person, Site: site.ID, Kind: decision.Kind,
-			Words: to[i].Words, MadeAt: now, Until: decision.Until, Urgent: decision.Urgent}
-		ways, name := d.waysOf(&v)
-		for _, way := range ways {
-			_, err := d.send(ctx, &v, way, name)
-			d.Log.Error("told without being recorded: see to the disk", "kind", decision.Kind, "site", site.ID, "person", v.Person, "channel", way.Channel, "error", err)
-			if err == nil {
-				break
-			}
-		}
-	}
+	return due
 }

@@ -1,0 +1,160 @@
+package ledger
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+
+	"thawline/alerts"
+)
+
+// Recipient is one person to be told of a decision, in words that are already
+// theirs.
+type Recipient struct {
+	Person    string
+	Words     string
+	NotBefore time.Time // the end of quiet hours, zero for at once
+}
+
+// Telling is a decision and who is to be told of it.
+type Telling struct {
+	Decision alerts.Decision
+	To       []Recipient
+}
+
+// Record writes a decision and its deliveries, all or nothing. It reports false
+// if the decision was made before: then nothing is written.
+func (l *Ledger) Record(ctx context.Context, d alerts.Decision, to []Recipient, now time.Time) (fresh bool, err error) {
+	all, err := l.RecordAll(ctx, []Telling{{d, to}}, now)
+	return err == nil && all[0], err
+}
+
+// RecordAll writes what was decided at one moment, all or nothing, and reports which
+// decisions were not made before: of the others nothing is written. What one person is
+// told of a site at one moment goes in one message.
+func (l *Ledger) RecordAll(ctx context.Context, list []Telling, now time.Time) (fresh []bool, err error) {
+	return l.recordAll(ctx, list, now, func(*sql.Tx, []bool) error { return nil })
+}
+
+// recordAll is RecordAll, with what else is written in the same transaction.
+func (l *Ledger) recordAll(ctx context.Context, list []Telling, now time.Time, also func(tx *sql.Tx, fresh []bool) error) (fresh []bool, err error) {
+	tx, err := l.db.BeginTx(ctx, nil)
+	if err != nil {
+		return nil, fmt.Errorf("ledger: %w", err)
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, ignoreDone(tx.Rollback()))
+		}
+	}()
+	fresh = make([]bool, len(list))
+	var deliveries []*Delivery
+	for i := range list {
+		d := &list[i].Decision
+		id, err := putDecision(ctx, tx, d, now)
+		if err != nil {
+			return nil, fmt.Errorf("ledger: record %s: %w", d.Key, err)
+		}
+		if fresh[i] = id != ""; !fresh[i] {
+			continue
+		}
+		for _, r := range list[i].To {
+			v := &Delivery{Person: r.Person, Words: r.Words, Site: d.Site, Kind: d.Kind, State: Waiting, Until: d.Until, NextAt: now, Urgent: d.Urgent, DecisionID: id}
+			if r.NotBefore.After(now) {
+				v.NextAt = r.NotBefore
+				if v.NextAt.After(d.Until) {
+					v.State = Held
+				}
+			}
+			deliveries = append(deliveries, v)
+		}
+	}
+	if err := putDeliveries(ctx, tx, deliveries, now); err != nil {
+		return nil, err
+	}
+	if err := also(tx, fresh); err != nil {
+		return nil, fmt.Errorf("ledger: record: %w", err)
+	}
+	if err := tx.Commit(); err != nil {
+		return nil, fmt.Errorf("ledger: record: %w", err)
+	}
+	return fresh, nil
+}
+
+// putDecision writes a decision and returns its id, "" if it was made before.
+func putDecision(ctx context.Context, tx *sql.Tx, d *alerts.Decision, now time.Time) (string, error) {
+	document, err := json.Marshal(d)
+	if err != nil {
+		return "", err
+	}
+	id, err := uuid.NewV7()
+	if err != nil {
+		return "", err
+	}
+	done, err := tx.ExecContext(ctx, `INSERT INTO decision (id, site, kind, name, made_at, useful_to, document) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT (site, name) DO NOTHING`,
+		id.String(), d.Site, string(d.Kind), d.Key, stamp(now), stamp(d.Until), string(document))
+	if err != nil {
+		return "", err
+	}
+	if n, err := done.RowsAffected(); err != nil || n == 0 {
+		return "", err
+	}
+	return id.String(), nil
+}
+
+// putDeliveries writes deliveries. Those of one person and moment go with the one that is
+// of use longest, or with one that waits for that moment already.
+func putDeliveries(ctx context.Context, tx *sql.Tx, list []*Delivery, now time.Time) error {
+	slices.SortStableFunc(list, func(a, b *Delivery) int { return b.Until.Compare(a.Until) })
+	type bundle struct{ person, site, moment string }
+	carriers := map[bundle]string{}
+	for _, v := range list {
+		id, err := uuid.NewV7()
+		if err != nil {
+			return fmt.Errorf("ledger: %w", err)
+		}
+		v.ID = id.String()
+		if v.State == Waiting && v.Kind != alerts.Reply { // what somebody asked is answered by itself
+			of := bundle{v.Person, v.Site, stamp(v.NextAt)}
+			carrier, known := carriers[of]
+			if !known {
+				if carrier, err = waitingFor(ctx, tx, v, now); err != nil {
+					return fmt.Errorf("ledger: what waits for %s: %w", v.Person, err)
+				}
+				if carriers[of] = carrier; carrier == "" {
+					carriers[of] = v.ID
+				}
+			}
+			v.GoesWith = carrier
+		}
+		urgent := 0
+		if v.Urgent {
+			urgent = 1
+		}
+		if _, err := tx.ExecContext(ctx, `INSERT INTO delivery (id, decision_id, person, state, channel, attempts, next_at, sent_at, words, urgent, acked_at, goes_with) VALUES (?1, ?2, ?3, ?4, 0, 0, ?5, '', ?6, ?7, '', ?8)`,
+			v.ID, v.DecisionID, v.Person, string(v.State), stamp(v.NextAt), v.Words, urgent, v.GoesWith); err != nil {
+			return fmt.Errorf("ledger: record for %s: %w", v.Person, err)
+		}
+	}
+	return nil
+}
+
+// waitingFor finds the message that a person is to get about a site at the moment of a
+// delivery and that nobody has tried or has in hand, "" where there is none. Writing to it
+// keeps it out of others' hands until this is done.
+func waitingFor(ctx context.Context, tx *sql.Tx, v *Delivery, now time.Time) (id string, err error) {
+	const free = `state = 'waiting' AND attempts = 0 AND goes_with = '' AND held_until < ?4`
+	err = tx.QueryRowContext(ctx, `UPDATE delivery SET next_at = next_at WHERE `+free+` AND id = (SELECT v.id FROM delivery v JOIN decision d ON d.id = v.decision_id
+		WHERE v.person = ?1 AND v.next_at = ?2 AND d.site = ?3 AND d.kind <> '`+string(alerts.Reply)+`' AND v.state = 'waiting' AND v.attempts = 0 AND v.goes_with = '' AND v.held_until < ?4 ORDER BY v.id LIMIT 1) RETURNING id`,
+		v.Person, stamp(v.NextAt), v.Site, stamp(now)).Scan(&id)
+	if errors.Is(err, sql.ErrNoRows) {
+		return "", nil
+	}
+	return id, err
+}

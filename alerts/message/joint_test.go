@@ -1,0 +1,59 @@
+package message
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"thawline/alerts"
+	"thawline/forecast"
+)
+
+// A joint message says the bush's name and the age of the weather once, keeps whole
+// sentences, and leaves one text as it is.
+func TestJoint(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		texts []string
+		want  string
+	}{
+		{"Hill", []string{"Hill: Sap runs. Weather 1 hour old."}, "Hill: Sap runs. Weather 1 hour old."},
+		{"Hill", []string{"Hill: Pails run over. Weather 1 hour old.", "Hill: Sap runs. Low 24 F. Weather 1 hour old."}, "Hill: Pails run over.\nSap runs. Low 24 F. Weather 1 hour old."},
+		{"St. Albans: upper", []string{"St. Albans: upper: A. W.", "St. Albans: upper: B. W."}, "St. Albans: upper: A.\nB. W."},
+		{"Odell's old sugarbush behind the upper road", []string{"Odell's old: A. W.", "Odell's old sugarbush behind the upper: B. W.", "C. W."}, "Odell's old sugarbush behind the upper: A.\nB.\nC. W."},
+		{"Hill", []string{"Hill: A. Weather 1 hour old.", "Hill: B. Weather 7 hours old."}, "Hill: A. Weather 1 hour old.\nB. Weather 7 hours old."},
+		{"Érablière", []string{"Érablière: Ridge : ça déborde. Météo de 1 heure.", "Érablière: Ridge : l'eau tourne. Météo de 1 heure."}, "Érablière: Ridge : ça déborde.\nRidge : l'eau tourne. Météo de 1 heure."},
+		{"Hill", []string{"ann has not answered: Hill: A.", "ann has not answered: Hill: B."}, "ann has not answered: Hill: A.\nann has not answered: Hill: B."},
+		{"Hill", []string{"Hill: A.", "Hill: A."}, "Hill: A."},
+		{"", []string{"A.", "B."}, "A.\nB."},
+	} {
+		if got := Joint(c.name, c.texts); got != c.want {
+			t.Errorf("%q: got %q, want %q", c.texts, got, c.want)
+		}
+	}
+}
+
+// What is told of missing weather, of a bush that is watched and of a quiet week fits into
+// one text message in whole sentences, in both languages.
+func TestQuietWordsFit(t *testing.T) {
+	now := time.Date(2026, 9, 30, 18, 30, 0, 0, time.UTC)
+	o := &forecast.Outlook{IssuedAt: now, Bush: forecast.Bush{Name: "Odell's old sugarbush"}, Source: forecast.Source{AgeHours: 11}}
+	for _, language := range []string{"en", "fr"} {
+		w, err := NewWords(Reader{Language: language})
+		if err != nil {
+			t.Fatal(err)
+		}
+		texts := []string{w.Stopped(o.Bush.Name, now), w.Stopped(o.Bush.Name, time.Time{})}
+		for _, d := range []alerts.Decision{{Kind: alerts.ItWorks}, {Kind: alerts.QuietWeek}, {Kind: alerts.StaleFeed, Facts: alerts.Facts{Date: "2026-09-30"}}} {
+			texts = append(texts, w.Alert(&d, o))
+		}
+		for _, d := range []alerts.Decision{{Kind: alerts.StaleFeed, Facts: alerts.Facts{Date: "2026-09-30"}}, {Kind: alerts.StaleFeed, Facts: alerts.Facts{What: "ever"}}, {Kind: alerts.NoForecast, Facts: alerts.Facts{What: "ever"}}, {Kind: alerts.NoForecast, Facts: alerts.Facts{What: "at_all", Date: "2026-09-30"}}} {
+			texts = append(texts, w.WithoutWeather(&d, o.Bush.Name, time.UTC))
+		}
+		for _, text := range texts {
+			if n, ok := Septets(text); !ok || n > SMSLimit || !strings.HasSuffix(text, ".") || !strings.HasPrefix(text, "Odell's") || strings.Contains(text, "<no value>") || strings.Contains(text, "alert_") {
+				t.Errorf("%s: %d septets: %s", language, n, text)
+			}
+		}
+	}
+}

@@ -1,0 +1,225 @@
+package alerts
+
+import (
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"thawline/forecast"
+	"thawline/forecast/boil"
+	"thawline/forecast/season"
+)
+
+// occasion is what makes a kind be told, and what must silence it: each of the silences is
+// applied to a fresh occasion. A reason stands where one cannot apply.
+type occasion struct {
+	at       Moment
+	memory   past
+	change   func(o *forecast.Outlook)
+	silences map[string]func(o *forecast.Outlook, at *Moment, m *past)
+	cannot   map[string]string
+}
+
+// silences that every kind has to name, or to say why it cannot have them.
+var silences = []string{"after it happened", "out of season", "late in the day", "for little", "twice", "after the end"}
+
+func later(hours int) func(*forecast.Outlook, *Moment, *past) {
+	return func(_ *forecast.Outlook, at *Moment, _ *past) {
+		at.Now = at.Now.Add(time.Duration(hours) * time.Hour)
+	}
+}
+
+func inOutlook(change func(o *forecast.Outlook)) func(*forecast.Outlook, *Moment, *past) {
+	return func(o *forecast.Outlook, _ *Moment, _ *past) { change(o) }
+}
+
+// inSummer is after the season, with nobody gathering.
+func inSummer(o *forecast.Outlook, _ *Moment, _ *past) { o.Season.Stage = season.Over }
+
+// untapped is before the season, with nobody gathering.
+func untapped(o *forecast.Outlook, _ *Moment, _ *past) {
+	o.Season.Stage, o.Season.Tapped = season.Before, false
+}
+
+func before(k Kind, key string, f Facts, ago time.Duration) func(*forecast.Outlook, *Moment, *past) {
+	return func(_ *forecast.Outlook, at *Moment, m *past) { *m = m.and(k, key, f, at.Now.Add(-ago)) }
+}
+
+// afterEnd is when people were told that the season is over, and nobody has gathered since.
+var afterEnd = before(EndHere, "2026", Facts{}, 48*time.Hour)
+
+func occasions() map[Kind]occasion {
+	evening, noon := Moment{Now: dusk, Evening: true}, Moment{Now: dusk.Add(-6 * time.Hour)}
+	type silent = map[string]func(*forecast.Outlook, *Moment, *past)
+	const day = 24 * time.Hour
+	told := Facts{Date: "2026-03-20", Chance: 0.8, VolumeL: 100, Window: *at(20, 14)}
+	yesterday := past{}.and(Evening, "2026-03-19", told, dusk.Add(-day))
+	full := func(o *forecast.Outlook) { o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 300}} }
+	return map[Kind]occasion{
+		Evening: {evening, nil, func(o *forecast.Outlook) { o.Days[1].RunProbability = 0.9 }, silent{
+			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Days[0].RunProbability, o.Days[1].RunProbability = 0.9, 0 }),
+			"late in the day":   func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
+			"for little":        inOutlook(func(o *forecast.Outlook) { o.Days[1].RunProbability = 0.29 }),
+			"after the end":     afterEnd, "out of season": untapped,
+			"with the end": inOutlook(func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-20" }),
+		}, map[string]string{"twice": "comes again under its key, and the ledger drops it"}},
+		Change: {noon, yesterday, func(o *forecast.Outlook) {
+			o.Days[0].RunProbability, o.Days[0].VolumeL.P50, o.Days[0].Window = 0.9, 300, &forecast.Window{Start: *at(20, 14), End: *at(20, 20)}
+		}, silent{
+			"after it happened": later(12), "late in the day": later(4), "out of season": inSummer, "after the end": afterEnd,
+			"for little":              inOutlook(func(o *forecast.Outlook) { o.Days[0].VolumeL.P50 = 190 }),
+			"twice":                   before(Change, "2026-03-20:earlier", Facts{}, 20*time.Hour),
+			"another one on this day": before(Change, "2026-03-19:more", Facts{}, 3*time.Hour),
+			"soon after the evening":  func(o *forecast.Outlook, at *Moment, m *past) { eveningJustTold(o, at, m, 300) },
+		}, nil},
+		NoForecast: {evening, past{}.and(StaleFeed, "2026-03-19", Facts{}, dusk.Add(-day)), func(o *forecast.Outlook) { o.Days = o.Days[:1] }, silent{
+			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Days = quiet().Days }), "out of season": inSummer, "after the end": afterEnd,
+			"twice":            before(NoForecast, "2026-03-18", Facts{}, 2*day),
+			"before a keeper":  func(_ *forecast.Outlook, _ *Moment, m *past) { *m = nil },
+			"on a keeper's":    before(StaleFeed, "2026-03-20", Facts{}, time.Hour),
+			"late in the day":  func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
+			"before a new one": before(StaleFeed, "2026-03-20", Facts{}, 30*day),
+		}, map[string]string{"for little": "a forecast reaches tomorrow, or not"}},
+		StaleFeed: {noon, nil, func(o *forecast.Outlook) { o.Source.AgeHours = 24 }, silent{
+			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Source.AgeHours = 1 }), "out of season": inSummer, "after the end": afterEnd,
+			"for little": inOutlook(func(o *forecast.Outlook) { o.Source.AgeHours = 23 }), "twice": before(StaleFeed, "2026-03-15", Facts{}, 5*day),
+		}, map[string]string{"late in the day": "the machine is looked after at any hour; quiet hours hold it"}},
+		Overflow: {noon, nil, func(o *forecast.Outlook) {
+			o.Overflow = []forecast.Overflow{{Group: "pails", Probability: 0.9, ExpectedAt: at(21, 15)}}
+		}, silent{
+			"after it happened": later(40), "out of season": inSummer,
+			"for little": inOutlook(func(o *forecast.Outlook) { o.Overflow[0].Probability = 0.49 }),
+			"too early":  inOutlook(func(o *forecast.Outlook) { o.Overflow[0].ExpectedAt = at(22, 15) }),
+			"of bad sap": inOutlook(func(o *forecast.Outlook) { o.Overflow[0].BoilBy = at(20, 8) }),
+		}, map[string]string{"late in the day": "losses do not wait for the morning", "twice": "comes again under the key of its visit", "after the end": "what hangs can still run over"}},
+		HardFreeze: {noon, nil, func(o *forecast.Outlook) { full(o); o.Days[1].TemperatureC.Min = -9 }, silent{
+			"after it happened": inOutlook(func(o *forecast.Outlook) {
+				o.Days[0].TemperatureC.Min, o.Days[1].TemperatureC.Min = -12, 0
+				o.Hours = hoursFrom(*at(20, 0), 12, -12, 0)
+			}),
+			"out of season": inSummer, "for little": inOutlook(func(o *forecast.Outlook) { o.Overflow[0].HeldL = 100 }),
+			"of bad sap": inOutlook(func(o *forecast.Outlook) { o.Overflow[0].BoilBy = at(20, 8) }),
+		}, map[string]string{"late in the day": "losses do not wait for the morning", "twice": "comes again under the key of its visit", "after the end": "what hangs can still burst"}},
+		BoilBy: {noon, nil, func(o *forecast.Outlook) {
+			o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 100, BoilBy: at(21, 8)}}
+		}, silent{
+			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Overflow[0].HeldL, o.Overflow[0].BoilBy = 0, nil }), "out of season": inSummer,
+			"for little": inOutlook(func(o *forecast.Outlook) { o.Overflow[0].HeldL = 19 }),
+		}, map[string]string{"late in the day": "sap does not wait for the morning", "twice": "comes again under the key of its visit", "after the end": "what hangs still goes bad"}},
+		Danger: {evening, nil, func(o *forecast.Outlook) { o.Cautions = []forecast.Caution{forecast.CautionWind} }, silent{
+			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Cautions = nil }), "out of season": inSummer, "untapped": untapped,
+			"late in the day": func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
+			"for little":      inOutlook(func(o *forecast.Outlook) { o.Cautions = []forecast.Caution{forecast.CautionHotPan} }),
+		}, map[string]string{"twice": "comes again under the key of its day", "after the end": "taps are still pulled in the bush"}},
+		SeasonOpens: {evening, nil, func(o *forecast.Outlook) {
+			o.Season.Tapped = false
+			for i := 2; i < 5; i++ {
+				o.Days[i].RunProbability = 0.6
+			}
+		}, silent{
+			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Season.Tapped = true }), "out of season": inSummer,
+			"late in the day": func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
+			"for little":      inOutlook(func(o *forecast.Outlook) { o.Days[2].RunProbability = 0.4 }),
+		}, map[string]string{"twice": "comes again under the key of its year", "after the end": "who is not tapped has no end"}},
+		EndNear: {evening, nil, func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-28" }, silent{
+			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Season.End.P50 = "2026-02-01" }), "out of season": inSummer, "after the end": afterEnd,
+			"late in the day": func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
+			"for little":      inOutlook(func(o *forecast.Outlook) { o.Season.End.P50 = "2026-04-02" }),
+		}, map[string]string{"twice": "comes again under the key of its year"}},
+		EndHere: {evening, nil, func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-19" }, silent{
+			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Season.End.P50 = "2026-02-01" }), "out of season": inSummer, "twice": afterEnd, "after the end": afterEnd,
+			"late in the day": func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
+			"for little":      inOutlook(func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-28" }),
+		}, nil},
+		DrySugar: {evening, nil, func(o *forecast.Outlook) {
+			o.Sugar = []boil.SugarSpan{{Date: "2026-03-21", From: *at(21, 13), To: *at(21, 17), Chance: 0.9, Grade: boil.Dry}}
+		}, silent{
+			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Sugar[0].Date = "2026-03-20" }), "out of season": inSummer, "untapped": untapped,
+			"late in the day": func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
+			"for little":      inOutlook(func(o *forecast.Outlook) { o.Sugar[0].Grade = boil.Fair }), "twice": before(DrySugar, "2026-03-15", Facts{}, 5*day),
+		}, map[string]string{"after the end": "syrup is still there"}},
+		Learners: {evening, nil, func(o *forecast.Outlook) { o.Teaching = []forecast.TeachingDay{{Date: "2026-03-23", Score: 90}} }, silent{
+			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Teaching[0].Date = "2026-03-20" }), "out of season": inSummer, "after the end": afterEnd,
+			"late in the day":    func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
+			"the evening before": inOutlook(func(o *forecast.Outlook) { o.Teaching[0].Date = "2026-03-21" }),
+			"for little":         inOutlook(func(o *forecast.Outlook) { o.Teaching[0].Score = 79 }),
+		}, map[string]string{"twice": "comes again under the key of its year"}},
+		ItWorks: {Moment{Now: dusk, Evening: true, First: true}, nil, func(*forecast.Outlook) {}, silent{
+			"after it happened": func(_ *forecast.Outlook, at *Moment, _ *past) { at.First = false },
+			"late in the day":   func(_ *forecast.Outlook, at *Moment, _ *past) { at.Evening = false },
+			"twice":             func(_ *forecast.Outlook, at *Moment, _ *past) { at.First = false },
+		}, map[string]string{"out of season": "who installs in summer wants to know, too", "for little": "it works, or not", "after the end": "who installs then wants to know, too"}},
+		QuietWeek: {evening, nil, func(*forecast.Outlook) {}, silent{
+			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Days[7].RunProbability = 0.3 }), "out of season": inSummer, "after the end": afterEnd, "untapped": untapped,
+			"late in the day":   func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
+			"for little":        inOutlook(func(o *forecast.Outlook) { o.Days = o.Days[:7] }), // the forecast sees less than a week
+			"twice":             before(QuietWeek, "2026-03-15", Facts{}, 5*day),
+			"beside other news": inOutlook(func(o *forecast.Outlook) { o.Cautions = []forecast.Caution{forecast.CautionWind} }),
+			"from old weather":  inOutlook(func(o *forecast.Outlook) { o.Source.AgeHours = 30 }),
+		}, nil},
+	}
+}
+
+// eveningJustTold makes it an hour after an evening that announced a run of tomorrow, of
+// which there is more now.
+func eveningJustTold(o *forecast.Outlook, at *Moment, m *past, nowL float64) {
+	f := Facts{Date: "2026-03-21", Chance: 0.8, VolumeL: 100}
+	at.Now, *m = dusk.Add(time.Hour), past{}.and(Evening, "2026-03-20", f, dusk)
+	o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.9, nowL
+}
+
+// Every kind that is told by role is told on its occasion, and on none that differs in what
+// must silence it; a kind without an occasion, or with a silence left open, fails.
+func TestWhatIsNotTold(t *testing.T) {
+	all := occasions()
+	for _, k := range KindsWhere((*Profile).ByRole) {
+		c, known := all[k]
+		if !known {
+			t.Errorf("%s has no occasion", k)
+			continue
+		}
+		tell := func(silence func(*forecast.Outlook, *Moment, *past)) bool {
+			o, at, m := quiet(), c.at, slices.Clone(c.memory)
+			c.change(o)
+			silence(o, &at, &m)
+			return strings.Contains(" "+kinds(decide(t, o, m, at))+" ", " "+string(k)) // a change says which one
+		}
+		if !tell(func(*forecast.Outlook, *Moment, *past) {}) {
+			t.Errorf("%s is not told on its occasion", k)
+		}
+		for name, silence := range c.silences {
+			if tell(silence) {
+				t.Errorf("%s is told %s", k, name)
+			}
+		}
+		for _, name := range silences {
+			if (c.silences[name] == nil) == (c.cannot[name] == "") {
+				t.Errorf("%s: %s is neither silenced nor said why not, or both", k, name)
+			}
+		}
+	}
+}
+
+// The end of the season holds back runs until somebody gathers after it; a run that is off
+// is told at once, however soon after the evening.
+func TestWhatIsToldAllTheSame(t *testing.T) {
+	o, m := quiet(), past{}.and(EndHere, "2026", Facts{}, dusk.Add(-48*time.Hour))
+	o.Days[1].RunProbability = 0.9
+	for visit, want := range map[*time.Time]string{nil: "", at(17, 9): "", at(19, 9): "evening"} {
+		o.Overflow = []forecast.Overflow{{Group: "pails", SinceVisit: visit}}
+		if got := kinds(decide(t, o, m, Moment{Now: dusk, Evening: true})); got != want {
+			t.Errorf("last visit %v: %q, want %q", visit, got, want)
+		}
+	}
+	o, at := quiet(), Moment{}
+	eveningJustTold(o, &at, &m, 100)
+	o.Days[1].RunProbability = 0.05
+	if got := kinds(decide(t, o, m, at)); got != "change/called_off" {
+		t.Errorf("a run that is off: %q", got)
+	}
+	o.Season.Stage, o.Overflow = season.Over, []forecast.Overflow{{Group: "pails", SinceVisit: &dusk}}
+	if !springOf(o).Open(dusk.Add(24*time.Hour)) || springOf(o).Open(dusk.Add(20*24*time.Hour)) {
+		t.Error("a late visit does not keep the season open for two weeks")
+	}
+}

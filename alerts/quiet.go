@@ -1,0 +1,42 @@
+package alerts
+
+import (
+	"fmt"
+	"slices"
+)
+
+const quietDays = 7
+
+// itWorks tells once, after the first evening of a bush, that it is watched.
+func (r *rules) itWorks() {
+	if r.at.First {
+		r.tell(Decision{Kind: ItWorks, Key: "first", Until: r.at.Now.AddDate(0, 0, 2), Why: []string{"the first evening of this bush"}})
+	}
+}
+
+// quietWeek tells, at most once a week and in an evening without other news, that nothing
+// is likely to run: who hears nothing for long wonders whether anybody is watching.
+func (r *rules) quietWeek() {
+	if !r.o.Season.Tapped || len(r.o.Days) <= quietDays || r.o.Source.AgeHours >= r.t.StaleAfter.Hours() || r.toldWithin(QuietWeek, again) || slices.ContainsFunc(r.out, r.fresh) {
+		return
+	}
+	highest := 0.0
+	for _, d := range r.o.Days[1 : quietDays+1] {
+		highest = max(highest, d.RunProbability)
+	}
+	if highest >= r.t.RunProbability {
+		return
+	}
+	r.tell(Decision{Kind: QuietWeek, Key: r.today(), Until: r.endOf(r.today()), Facts: Facts{Chance: highest},
+		Why: []string{fmt.Sprintf("no day of the next %d has a chance of %.2f, the highest is %.2f", quietDays, r.t.RunProbability, highest)}})
+}
+
+// fresh reports whether a decision was not made before.
+func (r *rules) fresh(d Decision) bool {
+	begins := d.Key[len(d.Kind)+1:]
+	before, _, told, err := r.memory.Last(r.site, d.Kind, begins)
+	if err != nil {
+		r.err = err
+	}
+	return !told || before.Key != d.Key
+}

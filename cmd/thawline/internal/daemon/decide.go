@@ -1,0 +1,189 @@
+package daemon
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"thawline/alerts"
+	"thawline/alerts/channel"
+	"thawline/alerts/ledger"
+	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/auth"
+	"thawline/forecast"
+	"thawline/forecast/season"
+)
+
+// telling is a decision and its words for whoever hears it.
+type telling struct {
+	decision alerts.Decision
+	words    func(*message.Words) string
+}
+
+// decide asks the rules and records what is new.
+func (d *Daemon) decide(ctx context.Context, site *forecast.Site, o *forecast.Outlook, at alerts.Moment) error {
+	_, thresholds, err := d.Thresholds(ctx, site.ID, at.Now)
+	if err != nil {
+		return err
+	}
+	list, err := alerts.Decide(o, d.Ledger.Memory(ctx), at, thresholds)
+	if err != nil {
+		return err
+	}
+	var all []telling
+	for _, decision := range list {
+		all = append(all, telling{decision, func(w *message.Words) string { return w.Alert(&decision, o) }})
+	}
+	return d.recordAll(ctx, site, all, at.Now)
+}
+
+// decideWithout tells what there is to tell in an evening without an outlook.
+func (d *Daemon) decideWithout(ctx context.Context, site *forecast.Site, now time.Time, why error) error {
+	n := alerts.NoWeather{Site: site.ID, Zone: site.Zone, Why: why.Error()}
+	if last := d.Outlook(ctx, site.ID); last != nil {
+		n.Since = last.Source.IssuedAt
+	}
+	var err error
+	if n.Spring, err = d.springOf(ctx, site, now.In(site.Zone)); err != nil {
+		return err
+	}
+	list, err := alerts.DecideWithoutWeather(&n, d.Ledger.Memory(ctx), now)
+	if err != nil {
+		return err
+	}
+	var all []telling
+	for _, decision := range list {
+		all = append(all, telling{decision, func(w *message.Words) string { return w.WithoutWeather(&decision, site.Name, site.Zone) }})
+	}
+	return d.recordAll(ctx, site, all, now)
+}
+
+// springOf is where in its season a site is by its place, its settings and its records,
+// without any weather.
+func (d *Daemon) springOf(ctx context.Context, site *forecast.Site, here time.Time) (alerts.Spring, error) {
+	s := alerts.Spring{Stage: season.StageAt(here, season.UsualEnd(site.Place.LatitudeDeg, site.Place.ElevationM, here))}
+	winter := season.WinterStart(here, site.Zone)
+	for i := range site.Groups {
+		s.Tapped = s.Tapped || site.Groups[i].Tapped.After(winter) && site.Groups[i].Tapped.Before(here)
+	}
+	visits, err := d.Archive.Visits(ctx, site.ID, winter, site.Zone)
+	for i := range visits {
+		s.Tapped = true
+		if visits[i].CollectedAt.After(s.LastVisit) {
+			s.LastVisit = visits[i].CollectedAt
+		}
+	}
+	return s, err
+}
+
+// firstEvening reports whether a site has never had an evening before.
+func (d *Daemon) firstEvening(ctx context.Context, site *forecast.Site) (bool, error) {
+	for _, k := range []alerts.Kind{alerts.ItWorks, alerts.Evening} {
+		if _, _, told, err := d.Ledger.Memory(ctx).Last(site.ID, k, ""); err != nil || told {
+			return false, err
+		}
+	}
+	return true, nil
+}
+
+// record writes down one decision and who is to be told.
+func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alerts.Decision, now time.Time, words func(*message.Words) string) error {
+	return d.recordAll(ctx, site, []telling{{decision, words}}, now)
+}
+
+// recordAll writes down what was decided at one moment and who is to be told: of what one
+// person hears there is one message.
+func (d *Daemon) recordAll(ctx context.Context, site *forecast.Site, list []telling, now time.Time) error {
+	if len(list) == 0 {
+		return nil
+	}
+	var all []ledger.Telling
+	for i := range list {
+		to, err := d.recipientsOf(ctx, site, &list[i], now)
+		if err != nil {
+			return err
+		}
+		all = append(all, ledger.Telling{Decision: list[i].decision, To: to})
+	}
+	written := slices.Clone(all)
+	for i := range written {
+		if d.toldAnyway(site.ID + " " + written[i].Decision.Key) {
+			written[i].To = nil
+		}
+	}
+	fresh, err := d.Ledger.RecordAll(ctx, written, now)
+	if err != nil {
+		d.tellAnyway(ctx, site, all, now)
+		return err
+	}
+	for i := range all {
+		decision := &all[i].Decision
+		d.recorded(site.ID + " " + decision.Key)
+		if fresh[i] {
+			d.Metrics.Decided(site.ID, decision.Kind)
+			d.Log.Info("decided", "kind", decision.Kind, "site", site.ID, "key", decision.Key, "people", len(written[i].To))
+		}
+	}
+	return nil
+}
+
+// recipientsOf are the people who hear of a decision, each with words of their own.
+func (d *Daemon) recipientsOf(ctx context.Context, site *forecast.Site, t *telling, now time.Time) ([]ledger.Recipient, error) {
+	d.mu.Lock()
+	people, link := slices.Concat(d.people[""], d.people[site.ID]), d.settings.Link
+	d.mu.Unlock()
+	var hear []*channel.Person
+	for _, p := range people {
+		if !t.decision.Kind.HeardBy(p.Role) {
+			continue
+		}
+		hears, err := d.hears(ctx, p, now)
+		if err != nil {
+			return nil, err
+		}
+		if hears {
+			hear = append(hear, p)
+		}
+	}
+	isCrew := func(p *channel.Person) bool { return auth.Role(p.Role) == auth.Crew }
+	if t.decision.Urgent && link != "" && slices.ContainsFunc(hear, isCrew) { // keepers hear of it if the crew does not answer
+		hear = slices.DeleteFunc(hear, func(p *channel.Person) bool { return !isCrew(p) })
+	}
+	var to []ledger.Recipient
+	for _, p := range hear {
+		w, err := d.Words(p.Reader)
+		if err != nil {
+			return nil, err
+		}
+		r := ledger.Recipient{Person: p.ID, Words: t.words(w)}
+		if !t.decision.Urgent || !p.BreaksQuiet {
+			r.NotBefore = p.Quiet.End(now.In(site.Zone))
+		}
+		to = append(to, r)
+	}
+	return to, nil
+}
+
+// hears reports whether a person wants to be told anything now, and can be.
+func (d *Daemon) hears(ctx context.Context, p *channel.Person, now time.Time) (bool, error) {
+	if len(p.Ways) == 0 || now.Before(p.PausedUntil) {
+		return false, nil
+	}
+	silenced, err := d.Ledger.Silenced(ctx, p.ID, now)
+	return !silenced, err
+}
+
+// peopleBySite finds whom a site concerns; under "" are those whom all do.
+func peopleBySite(people []channel.Person) map[string][]*channel.Person {
+	by := map[string][]*channel.Person{}
+	for i := range people {
+		p := &people[i]
+		if p.Sites == nil {
+			by[""] = append(by[""], p)
+		}
+		for _, site := range p.Sites {
+			by[site] = append(by[site], p)
+		}
+	}
+	return by
+}
