@@ -84,6 +84,7 @@ type Facts struct {
 	Window     time.Time `json:"window,omitzero"`
 	Ends       time.Time `json:"ends,omitzero"` // of the hours that begin at At
 	Percentage float64   `json:"percentage,omitempty"`
+	Due        []Due     `json:"due,omitempty"` // of an evening text: the rounds that it names
 }
 
 // Memory is what was said before.
