@@ -79,24 +79,25 @@ type Decision struct {
 
 // Facts are what the words of a decision are made from.
 type Facts struct {
-	Date       string    `json:"date,omitempty"`  // of the run or day that it is about
-	Group      string    `json:"group,omitempty"` // its name
-	GroupID    string    `json:"group_id,omitempty"`
-	At         time.Time `json:"at,omitzero"`
-	VolumeL    float64   `json:"volume_l,omitempty"`
-	Chance     float64   `json:"chance,omitempty"`
-	LowC       float64   `json:"low_c,omitempty"`
-	Score      int       `json:"score,omitempty"`
-	What       string    `json:"what,omitempty"` // of a change: "called_off", "more", "less", "earlier"; of a big run: "called_off", "moved"; of danger: the caution
-	AgeHours   float64   `json:"age_hours,omitempty"`
-	From, To   string    `json:",omitempty"`
-	Window     time.Time `json:"window,omitzero"`
-	Ends       time.Time `json:"ends,omitzero"` // of the hours that begin at At
-	Percentage float64   `json:"percentage,omitempty"`
-	Days       int       `json:"days,omitempty"`      // how far the forecast sees
-	Due        time.Time `json:"due,omitzero"`        // of an overflow: when it is expected
-	Announced  bool      `json:"announced,omitempty"` // of an evening: it says that sap will run
-	Warning    string    `json:"warning,omitempty"`   // of a question: the key of what it asks about
+	Date       string       `json:"date,omitempty"`  // of the run or day that it is about
+	Group      string       `json:"group,omitempty"` // its name
+	GroupID    string       `json:"group_id,omitempty"`
+	At         time.Time    `json:"at,omitzero"`
+	VolumeL    float64      `json:"volume_l,omitempty"`
+	Chance     float64      `json:"chance,omitempty"`
+	LowC       float64      `json:"low_c,omitempty"`
+	Score      int          `json:"score,omitempty"`
+	What       string       `json:"what,omitempty"` // of a change: "called_off", "more", "less", "earlier"; of a big run: "called_off", "moved"; of danger: the caution
+	AgeHours   float64      `json:"age_hours,omitempty"`
+	From, To   string       `json:",omitempty"`
+	Window     time.Time    `json:"window,omitzero"`
+	Ends       time.Time    `json:"ends,omitzero"` // of the hours that begin at At
+	Percentage float64      `json:"percentage,omitempty"`
+	Days       int          `json:"days,omitempty"`      // how far the forecast sees
+	Due        time.Time    `json:"due,omitzero"`        // of an overflow: when it is expected
+	Announced  bool         `json:"announced,omitempty"` // of an evening: it says that sap will run
+	Warning    string       `json:"warning,omitempty"`   // of a question: the key of what it asks about
+	Rounds     []NamedRound `json:"rounds,omitempty"`    // of an evening text: those that it names
 }
 
 // Memory is what was said before.

@@ -18,8 +18,8 @@ type Spring struct {
 // springOf reads it from an outlook.
 func springOf(o *forecast.Outlook) Spring {
 	s := Spring{Stage: o.Season.Stage, Tapped: o.Season.Tapped}
-	for i := range o.Overflow {
-		if at := o.Overflow[i].SinceVisit; at != nil && at.After(s.LastVisit) {
+	for i := range o.Work.Groups {
+		if at := o.Work.Groups[i].SinceVisit; at != nil && at.After(s.LastVisit) {
 			s.LastVisit = *at
 		}
 	}

@@ -55,7 +55,7 @@ func occasions() map[Kind]occasion {
 	const day = 24 * time.Hour
 	told := Facts{Date: "2026-03-20", Chance: 0.8, VolumeL: 100, Window: *at(20, 14)}
 	yesterday := past{}.and(Evening, "2026-03-19", told, dusk.Add(-day))
-	full := func(o *forecast.Outlook) { o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 300}} }
+	full := func(o *forecast.Outlook) { hang(o, forecast.GroupWork{Group: "pails", HeldL: litres(300)}) }
 	return map[Kind]occasion{
 		Evening: {evening, nil, func(o *forecast.Outlook) { o.Days[1].RunProbability = 0.9 }, silent{
 			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Days[0].RunProbability, o.Days[1].RunProbability = 0.9, 0 }),
@@ -86,26 +86,26 @@ func occasions() map[Kind]occasion {
 			"for little": inOutlook(func(o *forecast.Outlook) { o.Source.AgeHours = 23 }), "twice": before(StaleFeed, "2026-03-15", Facts{}, 5*day),
 		}, map[string]string{"late in the day": "the machine is looked after at any hour; quiet hours hold it"}},
 		Overflow: {noon, nil, func(o *forecast.Outlook) {
-			o.Overflow = []forecast.Overflow{{Group: "pails", Probability: 0.9, ExpectedAt: at(21, 15)}}
+			hang(o, forecast.GroupWork{Group: "pails", AloneProbability: 0.9, AloneOverAt: at(21, 15)})
 		}, silent{
 			"after it happened": later(40), "out of season": inSummer,
-			"for little": inOutlook(func(o *forecast.Outlook) { o.Overflow[0].Probability = 0.49 }),
-			"too early":  inOutlook(func(o *forecast.Outlook) { o.Overflow[0].ExpectedAt = at(22, 15) }),
-			"of bad sap": inOutlook(func(o *forecast.Outlook) { o.Overflow[0].BoilBy = at(20, 8) }),
+			"for little": inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].AloneProbability = 0.49 }),
+			"too early":  inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].AloneOverAt = at(22, 15) }),
+			"of bad sap": inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].KeepsUntil = at(20, 8) }),
 		}, map[string]string{"late in the day": "losses do not wait for the morning", "twice": "comes again under the key of its visit", "after the end": "what hangs can still run over"}},
 		HardFreeze: {noon, nil, func(o *forecast.Outlook) { full(o); o.Days[1].TemperatureC.Min = -9 }, silent{
 			"after it happened": inOutlook(func(o *forecast.Outlook) {
 				o.Days[0].TemperatureC.Min, o.Days[1].TemperatureC.Min = -12, 0
 				o.Hours = hoursFrom(*at(20, 0), 12, -12, 0)
 			}),
-			"out of season": inSummer, "for little": inOutlook(func(o *forecast.Outlook) { o.Overflow[0].HeldL = 100 }),
-			"of bad sap": inOutlook(func(o *forecast.Outlook) { o.Overflow[0].BoilBy = at(20, 8) }),
+			"out of season": inSummer, "for little": inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].HeldL = litres(100) }),
+			"of bad sap": inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].KeepsUntil = at(20, 8) }),
 		}, map[string]string{"late in the day": "losses do not wait for the morning", "twice": "comes again under the key of its visit", "after the end": "what hangs can still burst"}},
 		BoilBy: {noon, nil, func(o *forecast.Outlook) {
-			o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 100, BoilBy: at(21, 8)}}
+			hang(o, forecast.GroupWork{Group: "pails", HeldL: litres(100), KeepsUntil: at(21, 8)})
 		}, silent{
-			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Overflow[0].HeldL, o.Overflow[0].BoilBy = 0, nil }), "out of season": inSummer,
-			"for little": inOutlook(func(o *forecast.Outlook) { o.Overflow[0].HeldL = 19 }),
+			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].HeldL, o.Work.Groups[0].KeepsUntil = litres(0), nil }), "out of season": inSummer,
+			"for little": inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].HeldL = litres(19) }),
 		}, map[string]string{"late in the day": "sap does not wait for the morning", "twice": "comes again under the key of its visit", "after the end": "what hangs still goes bad"}},
 		Danger: {evening, nil, func(o *forecast.Outlook) { o.Cautions = []forecast.Caution{forecast.CautionWind} }, silent{
 			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Cautions = nil }), "out of season": inSummer, "untapped": untapped,
@@ -207,7 +207,7 @@ func TestWhatIsToldAllTheSame(t *testing.T) {
 	o, m := quiet(), past{}.and(EndHere, "2026", Facts{}, dusk.Add(-48*time.Hour))
 	o.Days[1].RunProbability = 0.9
 	for visit, want := range map[*time.Time]string{nil: "", at(17, 9): "", at(19, 9): "evening"} {
-		o.Overflow = []forecast.Overflow{{Group: "pails", SinceVisit: visit}}
+		o.Work.Groups = []forecast.GroupWork{{Group: "pails", SinceVisit: visit}}
 		if got := kinds(decide(t, o, m, Moment{Now: dusk, Evening: true})); got != want {
 			t.Errorf("last visit %v: %q, want %q", visit, got, want)
 		}
@@ -218,7 +218,7 @@ func TestWhatIsToldAllTheSame(t *testing.T) {
 	if got := kinds(decide(t, o, m, at)); got != "change/called_off" {
 		t.Errorf("a run that is off: %q", got)
 	}
-	o.Season.Stage, o.Overflow = season.Over, []forecast.Overflow{{Group: "pails", SinceVisit: &dusk}}
+	o.Season.Stage, o.Work.Groups = season.Over, []forecast.GroupWork{{Group: "pails", SinceVisit: &dusk}}
 	if !springOf(o).Open(dusk.Add(24*time.Hour)) || springOf(o).Open(dusk.Add(20*24*time.Hour)) {
 		t.Error("a late visit does not keep the season open for two weeks")
 	}

@@ -113,14 +113,23 @@ func (r *rules) evening() {
 	saidBefore := told && last.Facts.Date == today && r.announced(&last)
 	switch {
 	case d.RunProbability >= r.t.RunProbability:
-		f := factsOf(&d)
+		f := r.eveningFacts(&d)
 		f.Announced = true
 		r.tell(Decision{Kind: Evening, Key: today, Until: r.endOf(today).Add(8 * time.Hour), Facts: f,
 			Why: []string{fmt.Sprintf("chance of a run tomorrow %.2f, at least %.2f", d.RunProbability, r.t.RunProbability)}})
 	case saidBefore:
-		r.tell(Decision{Kind: Evening, Key: today, Until: r.endOf(today), Facts: factsOf(&d),
+		r.tell(Decision{Kind: Evening, Key: today, Until: r.endOf(today), Facts: r.eveningFacts(&d),
 			Why: []string{fmt.Sprintf("a run was announced for today; tomorrow's chance is %.2f", d.RunProbability)}})
+	case len(r.o.Work.Due()) > 0:
+		r.tell(Decision{Kind: Evening, Key: today, Until: r.endOf(today).Add(8 * time.Hour), Facts: r.eveningFacts(&d),
+			Why: []string{"somebody has to go round before the next evening"}})
 	}
+}
+
+func (r *rules) eveningFacts(d *forecast.Day) Facts {
+	f := factsOf(d)
+	f.Rounds = namedBy(r.o)
+	return f
 }
 
 func factsOf(d *forecast.Day) Facts {
@@ -185,67 +194,6 @@ func (r *rules) afterAll() {
 		Why: []string{fmt.Sprintf("chance of a run today %.2f, at least %.2f, and no evening announced it", d.RunProbability, 2*r.t.RunProbability)}})
 }
 
-// overflow tells once after each visit: a group that nobody goes to is not
-// told of again.
-func (r *rules) overflow() {
-	for _, f := range r.o.Overflow {
-		if f.Probability < r.t.OverflowProbability || f.ExpectedAt == nil || f.ExpectedAt.Sub(r.at.Now) > r.t.OverflowWithin || f.ExpectedAt.Before(r.at.Now) || f.Spoilt(r.at.Now) {
-			continue
-		}
-		by := r.gatherAt(&f)
-		r.tell(Decision{Kind: Overflow, Key: f.Group + ":" + since(f.SinceVisit, r.at.Now, r.zone), Until: f.ExpectedAt.Add(3 * time.Hour),
-			Facts: Facts{Group: r.o.Bush.GroupName(f.Group), GroupID: f.Group, At: by, Due: *f.ExpectedAt, VolumeL: f.LossL, Chance: f.Probability},
-			Why:   []string{fmt.Sprintf("chance to run over within three days %.2f, at least %.2f; most likely %s, within %s", f.Probability, r.t.OverflowProbability, f.ExpectedAt.Format("Mon 15:04"), r.t.OverflowWithin)}})
-	}
-}
-
-// gatherAt is by when to go to a group that will run over: the moment that the evening
-// text names too, else the planned round that is in time, else before it has likely
-// run over.
-func (r *rules) gatherAt(f *forecast.Overflow) time.Time {
-	for _, d := range r.o.Rounds {
-		if d.Group == f.Group && d.GatherBy.After(r.at.Now) && !d.GatherBy.After(*f.ExpectedAt) {
-			return d.GatherBy
-		}
-	}
-	for _, round := range r.o.Plan.Rounds {
-		for _, g := range round.Groups {
-			if g.Group == f.Group && !round.At.After(*f.ExpectedAt) {
-				return round.At
-			}
-		}
-	}
-	return *f.ExpectedAt
-}
-
-// since names an episode: from the last visit on, or by the week where there is
-// none on record.
-func since(visit *time.Time, now time.Time, zone *time.Location) string {
-	if visit != nil {
-		return visit.UTC().Format(time.RFC3339)
-	}
-	y, w := now.In(zone).ISOWeek()
-	return fmt.Sprintf("week-%d-%d", y, w)
-}
-
-func (r *rules) hardFreeze() {
-	for _, d := range r.o.Days[:min(2, len(r.o.Days))] {
-		low, comes := r.lowToCome(&d)
-		if !comes || low > r.t.FreezeC {
-			continue
-		}
-		for _, f := range r.o.Overflow {
-			full := r.o.Bush.CapacityL(f.Group)
-			if full <= 0 || f.HeldL < r.t.FullShare*full || f.Spoilt(r.at.Now) {
-				continue
-			}
-			r.tell(Decision{Kind: HardFreeze, Key: f.Group + ":" + since(f.SinceVisit, r.at.Now, r.zone), Until: r.endOf(d.Date),
-				Facts: Facts{Group: r.o.Bush.GroupName(f.Group), LowC: low, VolumeL: f.HeldL, Date: d.Date},
-				Why:   []string{fmt.Sprintf("low of %.1f °C on %s, at most %.0f; %.0f L held of %.0f, at least %.0f %%", low, d.Date, r.t.FreezeC, f.HeldL, full, 100*r.t.FullShare)}})
-		}
-	}
-}
-
 // lowToCome is the low of a day, of today only in the hours that are left: a frost
 // that pails have come through is no reason to go. It reports false where none are.
 func (r *rules) lowToCome(d *forecast.Day) (low float64, comes bool) {
@@ -261,25 +209,6 @@ func (r *rules) lowToCome(d *forecast.Day) (low float64, comes bool) {
 		}
 	}
 	return low, !math.IsInf(low, 1)
-}
-
-// boilBy tells of sap that will not keep, and of sap that has gone bad: each once
-// after a visit.
-func (r *rules) boilBy() {
-	for _, f := range r.o.Overflow {
-		if f.BoilBy == nil || f.BoilBy.Sub(r.at.Now) > r.t.BoilWithin || f.HeldL < 20 {
-			continue
-		}
-		if f.Spoilt(r.at.Now) {
-			r.tell(Decision{Kind: BoilBy, Key: "tip_out:" + f.Group + ":" + since(f.SinceVisit, *f.BoilBy, r.zone), Until: r.at.Now.AddDate(0, 0, 1),
-				Facts: Facts{Group: r.o.Bush.GroupName(f.Group), GroupID: f.Group, At: *f.BoilBy, VolumeL: f.HeldL, What: "tip_out"},
-				Why:   []string{fmt.Sprintf("the sap that hangs has been spoilt since about %s", f.BoilBy.Format("Mon 15:04"))}})
-			continue
-		}
-		r.tell(Decision{Kind: BoilBy, Key: f.Group + ":" + since(f.SinceVisit, r.at.Now, r.zone), Until: f.BoilBy.Add(6 * time.Hour),
-			Facts: Facts{Group: r.o.Bush.GroupName(f.Group), GroupID: f.Group, At: *f.BoilBy, VolumeL: f.HeldL},
-			Why:   []string{fmt.Sprintf("the sap that hangs is spoilt about %s, within %s", f.BoilBy.Format("Mon 15:04"), r.t.BoilWithin)}})
-	}
 }
 
 // seasonTurns tells once a year that it is worth tapping, that the end is near,

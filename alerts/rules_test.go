@@ -99,6 +99,16 @@ func hoursFrom(start time.Time, now int, before, after float64) forecast.Hours {
 	return h
 }
 
+// hang lets the bush be one group of which something is known.
+func hang(o *forecast.Outlook, g forecast.GroupWork) {
+	if full := o.Bush.CapacityL(g.Group); full > 0 {
+		g.CapacityL = &full
+	}
+	o.Work.Groups = []forecast.GroupWork{g}
+}
+
+func litres(l float64) forecast.Range { return forecast.Range{P10: l, P50: l, P90: l} }
+
 func kinds(list []Decision) string {
 	var out []string
 	for _, d := range list {
@@ -137,41 +147,41 @@ func TestRules(t *testing.T) {
 			d.RunProbability, d.VolumeL.P50, d.Window = 0.9, 100, &forecast.Window{Start: *at(21, 10), End: *at(21, 18)}
 		}, announced, noon, "change/earlier"},
 		"runs over": {func(o *forecast.Outlook) {
-			o.Overflow = []forecast.Overflow{{Group: "pails", Probability: 0.5, ExpectedAt: at(21, 15)}}
+			hang(o, forecast.GroupWork{Group: "pails", AloneProbability: 0.5, AloneOverAt: at(21, 15)})
 		}, nil, noon, "overflow"},
 		"may run over": {func(o *forecast.Outlook) {
-			o.Overflow = []forecast.Overflow{{Group: "pails", Probability: 0.49, ExpectedAt: at(21, 15)}}
+			hang(o, forecast.GroupWork{Group: "pails", AloneProbability: 0.49, AloneOverAt: at(21, 15)})
 		}, nil, noon, ""},
 		"runs over in days": {func(o *forecast.Outlook) {
-			o.Overflow = []forecast.Overflow{{Group: "pails", Probability: 0.9, ExpectedAt: at(22, 15)}}
+			hang(o, forecast.GroupWork{Group: "pails", AloneProbability: 0.9, AloneOverAt: at(22, 15)})
 		}, nil, noon, ""},
 		"hard frost on full pails": {func(o *forecast.Outlook) {
 			o.Days[1].TemperatureC.Min = -9
-			o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 300}}
+			hang(o, forecast.GroupWork{Group: "pails", HeldL: litres(300)})
 		}, nil, noon, "hard_freeze"},
 		"a hard frost that is over": {func(o *forecast.Outlook) {
 			o.Days[0].TemperatureC.Min = -12
 			o.Hours = hoursFrom(*at(20, 0), 12, -12, 0)
-			o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 300}}
+			hang(o, forecast.GroupWork{Group: "pails", HeldL: litres(300)})
 		}, nil, noon, ""},
 		"a hard frost later today": {func(o *forecast.Outlook) {
 			o.Days[0].TemperatureC.Min = -12
 			o.Hours = hoursFrom(*at(20, 0), 12, 0, -9)
-			o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 300}}
+			hang(o, forecast.GroupWork{Group: "pails", HeldL: litres(300)})
 		}, nil, noon, "hard_freeze"},
 		"frost that full pails bear": {func(o *forecast.Outlook) {
-			o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 300}}
+			hang(o, forecast.GroupWork{Group: "pails", HeldL: litres(300)})
 		}, nil, noon, ""},
 		"hard frost on empty pails": {func(o *forecast.Outlook) {
 			o.Days[1].TemperatureC.Min = -9
-			o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 100}}
+			hang(o, forecast.GroupWork{Group: "pails", HeldL: litres(100)})
 		}, nil, noon, ""},
 		"old sap": {func(o *forecast.Outlook) {
-			o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 100, BoilBy: at(21, 8)}}
+			hang(o, forecast.GroupWork{Group: "pails", HeldL: litres(100), KeepsUntil: at(21, 8)})
 		}, nil, noon, "boil_by"},
 		"sap that has gone bad": {func(o *forecast.Outlook) {
 			o.Days[1].TemperatureC.Min = -9
-			o.Overflow = []forecast.Overflow{{Group: "pails", HeldL: 300, BoilBy: at(20, 8), Probability: 0.9, ExpectedAt: at(21, 15)}}
+			hang(o, forecast.GroupWork{Group: "pails", Decision: forecast.TipOut, HeldL: litres(300), KeepsUntil: at(20, 8), AloneProbability: 0.9, AloneOverAt: at(21, 15)})
 		}, nil, noon, "boil_by/tip_out"},
 		"worth tapping": {func(o *forecast.Outlook) {
 			o.Season.Tapped = false
@@ -218,11 +228,11 @@ func TestRules(t *testing.T) {
 // visit begins a new episode.
 func TestKeysNameEpisodes(t *testing.T) {
 	o := quiet()
-	o.Overflow = []forecast.Overflow{{Group: "pails", Probability: 0.9, ExpectedAt: at(21, 15), SinceVisit: at(19, 17)}}
-	first := decide(t, o, said{}, Moment{Now: dusk, Evening: false})
-	again := decide(t, o, said{}, Moment{Now: dusk.Add(3 * time.Hour), Evening: false})
-	o.Overflow[0].SinceVisit = at(20, 17)
-	later := decide(t, o, said{}, Moment{Now: dusk.Add(3 * time.Hour), Evening: false})
+	hang(o, forecast.GroupWork{Group: "pails", AloneProbability: 0.9, AloneOverAt: at(21, 15), SinceVisit: at(19, 17)})
+	first := decide(t, o, said{}, Moment{Now: dusk})
+	again := decide(t, o, said{}, Moment{Now: dusk.Add(3 * time.Hour)})
+	o.Work.Groups[0].SinceVisit = at(20, 17)
+	later := decide(t, o, said{}, Moment{Now: dusk.Add(3 * time.Hour)})
 	if first[0].Key != again[0].Key || first[0].Key == later[0].Key {
 		t.Errorf("%s %s %s", first[0].Key, again[0].Key, later[0].Key)
 	}
@@ -241,12 +251,44 @@ func TestNothingIsDecidedWithoutMemory(t *testing.T) {
 	}
 }
 
-// The overflow and the evening text name one moment by which to gather.
-func TestOverflowNamesTheDeadlineOfTheEvening(t *testing.T) {
+// rounds lets somebody go to the group that hangs.
+func rounds(o *forecast.Outlook, goAt, latest *time.Time, overBefore float64) {
+	g := &o.Work.Groups[0]
+	g.Decision, g.GoAt, g.Latest, g.VolumeL, g.OverflowProbability, g.Why = forecast.Gather, goAt, latest, &forecast.Range{}, overBefore, "overflow"
+	o.Work.Until = *at(21, 18)
+}
+
+// A group to which the evening text sends somebody in time is told of there, and not once
+// more; one that likely runs over first, or that nobody went to, is.
+func TestForeseenOverflowsAreNotToldTwice(t *testing.T) {
+	evening, night := Moment{Now: dusk, Evening: true}, Moment{Now: dusk.Add(3 * time.Hour)}
+	named := said{Evening: {Kind: Evening, Facts: Facts{Date: "2026-03-21", Rounds: []NamedRound{{"pails", *at(21, 14)}}}}}
+	for name, c := range map[string]struct {
+		overBefore float64
+		memory     said
+		at         Moment
+		want       string
+	}{
+		"named now":                  {0.1, nil, evening, "evening"},
+		"named in the evening":       {0.1, named, night, ""},
+		"named, but too late":        {0.6, nil, evening, "evening overflow"},
+		"not named":                  {0.1, said{}, night, "overflow"},
+		"named, and nobody has gone": {0.1, named, Moment{Now: *at(21, 17)}, "overflow"},
+	} {
+		o := quiet()
+		hang(o, forecast.GroupWork{Group: "pails", AloneProbability: 0.9, AloneLossL: 40, AloneOverAt: at(21, 20)})
+		rounds(o, at(21, 14), at(21, 16), c.overBefore)
+		if got := kinds(decide(t, o, c.memory, c.at)); got != c.want {
+			t.Errorf("%s: %q, want %q", name, got, c.want)
+		}
+	}
+}
+
+// The overflow names the moment by which the plan still helps.
+func TestOverflowNamesThePlansDeadline(t *testing.T) {
 	o := quiet()
-	o.Overflow = []forecast.Overflow{{Group: "pails", Probability: 0.9, LossL: 40, ExpectedAt: at(21, 20)}}
-	o.Rounds = []forecast.Round{{Group: "pails", GatherBy: *at(21, 16)}}
-	o.Plan.Rounds = []forecast.PlannedRound{{At: *at(21, 14), Groups: []forecast.RoundGroup{{Group: "pails"}}}}
+	hang(o, forecast.GroupWork{Group: "pails", AloneProbability: 0.9, AloneLossL: 40, AloneOverAt: at(21, 20)})
+	rounds(o, at(21, 14), at(21, 16), 0.1)
 	for _, d := range decide(t, o, said{}, Moment{Now: dusk}) {
 		if d.Kind == Overflow {
 			if !d.Facts.At.Equal(*at(21, 16)) {

@@ -27,19 +27,19 @@ func TestSpoiltSapStaysSpoiltUntilEmptied(t *testing.T) {
 		o := mustMake(t, Inputs{Site: site, Bulletin: b, Visits: append([]records.Visit{emptied}, visits...), Now: now, Seed: 1})
 		return &o
 	}
-	first := outlook(warm.Add(6 * time.Hour)).Overflow[0]
-	if first.BoilBy == nil || first.Spoilt(warm.Add(6*time.Hour)) {
-		t.Fatalf("a quarter of a warm day: %v", first.BoilBy)
+	first := outlook(warm.Add(6 * time.Hour)).Work.Groups[0]
+	if first.KeepsUntil == nil || first.Spoilt(warm.Add(6*time.Hour)) {
+		t.Fatalf("a quarter of a warm day: %v", first.KeepsUntil)
 	}
 	for day := 2; day < 8; day++ {
 		now := warm.AddDate(0, 0, day)
 		o := outlook(now)
-		f := o.Overflow[0]
-		if f.BoilBy == nil || !f.BoilBy.Equal(*first.BoilBy) || len(o.TipOut()) != 1 {
-			t.Errorf("after %d warm days the sap keeps until %v, first told %v", day, f.BoilBy, first.BoilBy)
+		f := o.Work.Groups[0]
+		if f.KeepsUntil == nil || !f.KeepsUntil.Equal(*first.KeepsUntil) || len(o.Work.ToTipOut()) != 1 {
+			t.Errorf("after %d warm days the sap keeps until %v, first told %v", day, f.KeepsUntil, first.KeepsUntil)
 		}
-		for _, r := range o.Rounds {
-			t.Errorf("after %d warm days it is to be gathered by %s", day, r.GatherBy)
+		if due := o.Work.Due(); len(due) > 0 {
+			t.Errorf("after %d warm days it is to be gathered: %+v", day, due)
 		}
 		for _, one := range o.Boil {
 			if one.GatheredL > 0 {
@@ -48,7 +48,7 @@ func TestSpoiltSapStaysSpoiltUntilEmptied(t *testing.T) {
 		}
 	}
 	now := warm.AddDate(0, 0, 5)
-	if o := outlook(now, records.Visit{Group: "pails", CollectedAt: now.Add(-time.Hour), Taps: 50, VolumeL: 90}); len(o.TipOut()) != 0 {
-		t.Errorf("emptied an hour ago, and still %v", o.TipOut())
+	if o := outlook(now, records.Visit{Group: "pails", CollectedAt: now.Add(-time.Hour), Taps: 50, VolumeL: 90}); len(o.Work.ToTipOut()) != 0 {
+		t.Errorf("emptied an hour ago, and still %v", o.Work.ToTipOut())
 	}
 }

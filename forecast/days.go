@@ -56,6 +56,31 @@ func makeDays(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar, y 
 	return days
 }
 
+// sayWhyStill says of warm days on which no run is likely what holds the sap back: frozen
+// wood, or no frost that would have charged it.
+func sayWhyStill(days []Day, frozen []float64, c *calendar) {
+	const warmC, unlikely, halfFrozen = 4, 0.25, 0.3
+	least := make([]float64, len(days))
+	for d := range least {
+		least[d] = math.Inf(1)
+	}
+	for h, d := range c.futureDay {
+		if d >= 0 && h < len(frozen) {
+			least[d] = min(least[d], frozen[h])
+		}
+	}
+	for d := range days {
+		day := &days[d]
+		switch {
+		case day.RunProbability >= unlikely || day.TemperatureC.Max < warmC || math.IsInf(least[d], 1):
+		case least[d] >= halfFrozen:
+			day.Why = StillFrozen
+		default:
+			day.Why = NoFrost
+		}
+	}
+}
+
 // windowFrom is the probability of a run from which its hours are worth saying.
 const windowFrom = 0.15
 

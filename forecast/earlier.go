@@ -65,7 +65,8 @@ func (t *Taught) learn(site *Site, s *notebook.Season) error {
 	boredThen(&in, s.To)
 	if w, missing, ok := bridged(&s.Weather, &in.Site); ok {
 		e := weather.Ensemble{Past: w, PastSuns: weather.Suns(&w, in.Site.Place)}
-		learnt, entries, err := learnFrom(&in, &w, missing, runTrees(&in.Site, &e))
+		flow, _ := runTrees(&in.Site, &e)
+		learnt, entries, err := learnFrom(&in, &w, missing, flow)
 		if err != nil {
 			return err
 		}

@@ -27,8 +27,8 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar) []BoilDa
 	height, heightKnown := heightOf(in)
 	out := []BoilDay{}
 	stored := 0.0
-	var free time.Time   // when the pan is done with what was gathered before
-	tipOut := o.TipOut() // what the next visit to them brings is not boiled
+	var free time.Time          // when the pan is done with what was gathered before
+	tipOut := o.Work.ToTipOut() // what the next visit to them brings is not boiled
 	for d := range o.Days {
 		p, known := pressure[d], !math.IsNaN(pressure[d])
 		if !known {
@@ -38,12 +38,12 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar) []BoilDa
 			BoilingPointC: round(boil.WaterBoilsC(p), 2), DrawOffC: round(boil.DrawOffC(p, syrup), 2)}
 		var last time.Time
 		var first time.Time
-		for _, r := range o.Plan.Rounds {
-			if r.At.Format(time.DateOnly) != day.Date {
+		for _, r := range o.Work.Rounds {
+			if r.Start.Format(time.DateOnly) != day.Date {
 				continue
 			}
 			if day.GatheredL == 0 {
-				first = r.At
+				first = r.Start
 			}
 			for _, g := range r.Groups {
 				if at := slices.Index(tipOut, g.Group); at >= 0 {
@@ -52,7 +52,9 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar) []BoilDa
 				}
 				day.GatheredL = round(day.GatheredL+g.VolumeL, 1)
 			}
-			last = r.At.Add(time.Duration(r.Minutes) * time.Minute)
+			if r.End.After(last) {
+				last = r.End
+			}
 		}
 		if batch, err := boil.Boil(day.GatheredL, brix, syrup, p, pan); err == nil {
 			if free.After(last) {
@@ -61,7 +63,6 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar) []BoilDa
 			free = last.Add(time.Duration(batch.Hours * float64(time.Hour))).Truncate(time.Minute)
 			day.Batch = &BoilBatch{Batch: batch, Start: last, End: free, BoilBy: keepsUntil(first, e).In(c.zone)}
 		}
-		const boiledHours = 12
 		stored = max(stored+day.GatheredL-boiledHours*pan.Rate(), 0)
 		if room := in.Site.Boiling.StoreL; room > 0 && stored > room {
 			day.NoRoomForL, stored = round(stored-room, 1), room

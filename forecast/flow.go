@@ -16,8 +16,9 @@ type groupFlow struct {
 }
 
 // runTrees runs the site's trees through the past once and through every
-// future from there, and the taps of each group with them.
-func runTrees(site *Site, e *weather.Ensemble) []groupFlow {
+// future from there, and the taps of each group with them. frozen is the share of the
+// wood that is ice, by hour of the future, the mean of the members.
+func runTrees(site *Site, e *weather.Ensemble) (flows []groupFlow, frozen []float64) {
 	tree := trunk.NewTree(site.TreeDiameterM, site.Exposure, site.Place)
 	first := e.Past.At(weather.TemperatureC, 0)
 	if math.IsNaN(first) && len(e.Futures) > 0 {
@@ -27,7 +28,7 @@ func runTrees(site *Site, e *weather.Ensemble) []groupFlow {
 	past := make([]trunk.Hour, e.Past.Hours())
 	tree.Run(&now, &e.Past, e.PastSuns, past)
 
-	flows := make([]groupFlow, len(site.Groups))
+	flows = make([]groupFlow, len(site.Groups))
 	taps := make([]sap.State, len(site.Groups))
 	for g := range site.Groups {
 		flows[g].past = make([]float64, len(past))
@@ -37,7 +38,7 @@ func runTrees(site *Site, e *weather.Ensemble) []groupFlow {
 	}
 
 	if len(e.Futures) == 0 { // looking back
-		return flows
+		return flows, nil
 	}
 	hours := e.Futures[0].Hours()
 	wood := make([][]trunk.Hour, len(e.Futures))
@@ -47,15 +48,19 @@ func runTrees(site *Site, e *weather.Ensemble) []groupFlow {
 	}
 	tree.RunMembers(&now, e.Futures, e.FutureSuns, wood)
 	for g := range site.Groups {
-		all := make([]float64, len(e.Futures)*hours)
+		liters := make([]float64, len(e.Futures)*hours)
 		for m := range e.Futures {
 			tap := taps[g]
-			out := all[m*hours : (m+1)*hours : (m+1)*hours]
+			out := liters[m*hours : (m+1)*hours : (m+1)*hours]
 			runSince(&site.Groups[g], &tap, &e.Futures[m], wood[m], out)
 			flows[g].futures[m] = out
 		}
 	}
-	return flows
+	frozen = make([]float64, hours)
+	for i := range all {
+		frozen[i%hours] += sap.Usual.Frozen(&all[i]) / float64(len(e.Futures))
+	}
+	return flows, frozen
 }
 
 // runSince runs a tap through hours of weather and forgets what would have

@@ -8,8 +8,6 @@ import (
 	"thawline/forecast/weather"
 )
 
-const overflowHours = 72
-
 // loadsOf is how each group fills over the coming hours; every so many draws
 // are taken.
 func loadsOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields, hours, every int) []rounds.Load {
@@ -58,23 +56,6 @@ func ageOf(e *weather.Ensemble, flow []float64, emptiedAt int) float64 {
 	return used
 }
 
-func overflowAndRounds(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields) ([]Overflow, []Round) {
-	overflows, gather := []Overflow{}, []Round{}
-	for g, l := range loadsOf(in, e, flow, c, y, overflowHours, 1) {
-		group := &in.Site.Groups[g]
-		risk := l.Overflows()
-		overflows = append(overflows, Overflow{
-			Group: group.ID, Probability: round(risk.Probability, 3), LossL: round(risk.LossL, 1),
-			ExpectedAt: local(risk.ExpectedAt, in.Site.Zone), SinceVisit: local(y.now[g].Since, in.Site.Zone),
-			HeldL: round(quantiles(l.HeldL).P50*float64(group.Taps), 1), BoilBy: boilBy(in, e, &l, ranFrom(flow[g].past, y.now[g].EmptiedAt)),
-		})
-		if by := local(risk.GatherBy, in.Site.Zone); by != nil && !overflows[g].Spoilt(in.Now) {
-			gather = append(gather, Round{Group: group.ID, GatherBy: *by, VolumeL: heldBy(&l.Fill, by.Sub(l.Start))})
-		}
-	}
-	return overflows, gather
-}
-
 // boilBy is until when the sap that hangs now keeps, nil where there is hardly
 // any. Its clock starts in the hour of the past in which the oldest of it ran, and not
 // anew with each outlook: sap that has gone bad stays bad.
@@ -88,20 +69,6 @@ func boilBy(in *Inputs, e *weather.Ensemble, l *rounds.Load, ran int) *time.Time
 		from, airC = e.Past.Time(ran), slices.Concat(e.Past.Col(weather.TemperatureC)[ran:], airC)
 	}
 	return local(rounds.BoilBy(from, 0, airC, pailLag, rounds.PailHygiene), in.Site.Zone)
-}
-
-// heldBy is what a group's containers are likely to hold after so long, in
-// litres.
-func heldBy(f *rounds.Fill, after time.Duration) Range {
-	held := make([]float64, len(f.FlowL))
-	for d, flow := range f.FlowL {
-		held[d] = f.HeldL[d]
-		for h := 0; h < len(flow) && h < int(after.Hours()); h++ {
-			held[d] += flow[h]
-		}
-		held[d] = f.Held(held[d])
-	}
-	return quantiles(held)
 }
 
 func local(t time.Time, zone *time.Location) *time.Time {

@@ -19,6 +19,7 @@ type Inputs struct {
 	Taught     Taught         // by earlier seasons; may be empty
 	Now        time.Time
 	Seed       uint64
+	EveningAt  time.Duration // of the evening text, after local midnight; 0 for the usual half past six
 }
 
 // SeedOf is the same for a site through an hour, wherever the outlook is made, so

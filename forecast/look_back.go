@@ -67,7 +67,7 @@ func LookBack(in PastInputs) (Past, error) {
 		return Past{}, nil
 	}
 	e := weather.Ensemble{Past: w, PastSuns: weather.Suns(&w, known.Site.Place)}
-	flow := runTrees(&known.Site, &e)
+	flow, _ := runTrees(&known.Site, &e)
 	learnt, entries, err := learnFrom(&known, &w, missing, flow)
 	if err != nil {
 		return Past{}, err

@@ -20,7 +20,7 @@ func Make(in Inputs) (Outlook, error) {
 	if err != nil {
 		return Outlook{}, fmt.Errorf("outlook for %s: %w", in.Site.ID, err)
 	}
-	flow := runTrees(&in.Site, &ensemble)
+	flow, frozen := runTrees(&in.Site, &ensemble)
 	calendar := newCalendar(in.Now, in.Site.Zone, &ensemble)
 	yields, err := learnYields(&in, &ensemble, flow, calendar)
 	if err != nil {
@@ -38,8 +38,8 @@ func Make(in Inputs) (Outlook, error) {
 		Hours:    hoursOfOutlook(&in, &ensemble, flow, calendar, yields),
 		Season:   seasonOf(&in, &ensemble),
 	}
-	o.Overflow, o.Rounds = overflowAndRounds(&in, &ensemble, flow, calendar, yields)
-	o.Plan = planRounds(&in, &ensemble, flow, calendar, yields)
+	sayWhyStill(o.Days, frozen, calendar)
+	o.Work = workOf(&in, &ensemble, flow, calendar, yields)
 	o.Boil = boilDays(&in, &o, &ensemble, calendar)
 	o.Sugar = sugarSpans(&in, &ensemble, calendar, syrupFrom(&in, &o, &ensemble, flow, yields))
 	o.Teaching = teachingDays(&o, &ensemble, calendar)

@@ -135,11 +135,11 @@ func TestLastVisitSetsWhatPailsHold(t *testing.T) {
 	}
 	with := mustMake(t, Inputs{Site: site, Bulletin: waves(1, 7, 14, 10), Visits: visits, Now: march, Seed: 1})
 	without := mustMake(t, Inputs{Site: site, Bulletin: waves(1, 7, 14, 10), Now: march, Seed: 1})
-	if with.Overflow[0].SinceVisit == nil || !with.Overflow[0].SinceVisit.Equal(march.Add(-49*time.Hour)) || with.Overflow[0].HeldL < 20 {
-		t.Errorf("after two days: %+v", with.Overflow[0])
+	if with.Work.Groups[0].SinceVisit == nil || !with.Work.Groups[0].SinceVisit.Equal(march.Add(-49*time.Hour)) || with.Work.Groups[0].HeldL.P50 < 20 {
+		t.Errorf("after two days: %+v", with.Work.Groups[0])
 	}
-	if without.Overflow[0].SinceVisit != nil || without.Overflow[0].Probability > with.Overflow[0].Probability {
-		t.Errorf("nothing known: %+v, known: %+v", without.Overflow[0], with.Overflow[0])
+	if without.Work.Groups[0].SinceVisit != nil || without.Work.Groups[0].AloneProbability > with.Work.Groups[0].AloneProbability {
+		t.Errorf("nothing known: %+v, known: %+v", without.Work.Groups[0], with.Work.Groups[0])
 	}
 }
 
@@ -169,7 +169,7 @@ func TestOutlookIsPlainJSON(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, key := range []string{"site", "issued_at", "source", "days", "overflow", "rounds", "boil", "season", "cautions", "attribution"} {
+	for _, key := range []string{"site", "issued_at", "source", "days", "work", "boil", "season", "cautions", "attribution"} {
 		if !bytes.Contains(data, []byte(`"`+key+`":`)) {
 			t.Errorf("no %s in the document", key)
 		}

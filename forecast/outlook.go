@@ -17,9 +17,7 @@ type Outlook struct {
 	IssuedAt    time.Time        `json:"issued_at"` // the moment that counts as now, local
 	Source      Source           `json:"source"`
 	Days        []Day            `json:"days"`
-	Overflow    []Overflow       `json:"overflow"`
-	Rounds      []Round          `json:"rounds"`
-	Plan        Plan             `json:"plan"`
+	Work        Work             `json:"work"`
 	Boil        []BoilDay        `json:"boil"`
 	Sugar       []boil.SugarSpan `json:"sugar"`    // of days on which there is syrup
 	Teaching    []TeachingDay    `json:"teaching"` // the best first
@@ -37,6 +35,24 @@ type Bush struct {
 	Zone   string      `json:"zone"`
 	Taps   int         `json:"taps"`
 	Groups []GroupName `json:"groups"`
+	// People are those who may go on rounds.
+	People []PersonName `json:"people"`
+}
+
+// PersonName is a person's id, as elsewhere in the document, and what people call them.
+type PersonName struct {
+	ID   string `json:"id"`
+	Name string `json:"name"`
+}
+
+// PersonName is what people call somebody, the id where no name is known.
+func (b *Bush) PersonName(id string) string {
+	for _, p := range b.People {
+		if p.ID == id && p.Name != "" {
+			return p.Name
+		}
+	}
+	return id
 }
 
 // GroupName is a group's id, as elsewhere in the document, and what people call
@@ -142,66 +158,23 @@ type Day struct {
 	// the day or the next: when it comes is known later than that it comes.
 	BigProbability       float64 `json:"big_probability"`
 	BigOrNextProbability float64 `json:"big_or_next_probability"`
+	// Why says of a warm day without a likely run what holds the sap back, "" for others.
+	Why WhyStill `json:"why"`
 }
 
-// Overflow is what a group loses if nobody gathers within the next three days.
-type Overflow struct {
-	Group       string     `json:"group"`
-	Probability float64    `json:"probability"`
-	ExpectedAt  *time.Time `json:"expected_at"`
-	LossL       float64    `json:"loss_l"`
-	HeldL       float64    `json:"held_l"`
-	SinceVisit  *time.Time `json:"since_visit"` // null: reckoned as empty now
-	// BoilBy is until when what hangs now is good, counted from when it ran: once past, it
-	// stays past until somebody empties the containers. Null where nothing hangs.
-	BoilBy *time.Time `json:"boil_by"`
-}
+// WhyStill is why no sap runs on a warm day.
+type WhyStill string
 
-// Spoilt reports whether what hangs has gone bad at a moment.
-func (f *Overflow) Spoilt(now time.Time) bool { return f.BoilBy != nil && !f.BoilBy.After(now) }
-
-// TipOut lists the ids of the groups whose sap had gone bad when the outlook was made:
-// it is tipped out, never boiled.
-func (o *Outlook) TipOut() []string {
-	var groups []string
-	for i := range o.Overflow {
-		if f := &o.Overflow[i]; f.Spoilt(o.IssuedAt) {
-			groups = append(groups, f.Group)
-		}
-	}
-	return groups
-}
-
-// Round is when a group should have been gathered, at the latest.
-type Round struct {
-	Group    string    `json:"group"`
-	GatherBy time.Time `json:"gather_by"`
-	VolumeL  Range     `json:"volume_l"` // expected in the containers by then
-}
-
-// Plan is when to go round in the coming five days so as to lose little sap for
-// few trips.
-type Plan struct {
-	Rounds       []PlannedRound `json:"rounds"`
-	LossL        float64        `json:"loss_l"`         // expected with these rounds: run over, burst or spoilt
-	LossWithoutL float64        `json:"loss_without_l"` // and if nobody goes
-	Trips        int            `json:"trips"`
-}
-
-// PlannedRound is one round of the plan.
-type PlannedRound struct {
-	At      time.Time    `json:"at"`
-	Who     []string     `json:"who"` // ids of people, null where nobody has said when they are free
-	Groups  []RoundGroup `json:"groups"`
-	SapL    float64      `json:"sap_l"`
-	Minutes int          `json:"minutes"`
-	Trips   int          `json:"trips"`
-	Pinned  bool         `json:"pinned,omitempty"`
-}
+// The reasons.
+const (
+	StillFrozen WhyStill = "frozen"   // the wood has not thawed
+	NoFrost     WhyStill = "no_frost" // no freeze has charged it lately
+)
 
 // RoundGroup is one group on a round and the sap to be expected there.
 type RoundGroup struct {
 	Group   string  `json:"group"`
+	Share   float64 `json:"share"` // of its taps: a large group may be parted among rounds
 	VolumeL float64 `json:"volume_l"`
 }
 

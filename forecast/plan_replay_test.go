@@ -105,8 +105,8 @@ func TestPlanAgainstHabits(t *testing.T) {
 					t.Fatal(err)
 				}
 				clear(next)
-				for _, r := range o.Plan.Rounds {
-					next[r.At.UTC()] = true
+				for i := range o.Work.Rounds {
+					next[o.Work.Rounds[i].Start.UTC()] = true
 				}
 			}
 			if next[at.UTC()] {

@@ -37,9 +37,11 @@ type Gathering struct {
 	// Free are the hours in which people can go, local; none means every day from
 	// eight to six. Rounds are made in daylight.
 	Free          []Free
-	MinutesPerTap float64 // of one person; 0 for the usual
-	TankL         float64 // that is drawn through the bush, 0 if it never fills
-	TripWorthL    float64 // a trip must save that much sap; 0 for the usual
+	People        []PersonName // those who may go
+	MinutesPerTap float64      // of one person; 0 for the usual
+	TankL         float64      // that is drawn through the bush, 0 if it never fills
+	TripWorthL    float64      // a trip must save that much sap; 0 for the usual
+	AcceptedRisk  float64      // chance that a group may run over before its round; 0 for one in ten
 	Pinned        []time.Time
 	Forbidden     []Span
 }
@@ -149,7 +151,7 @@ func (s *Site) Taps() int {
 }
 
 func bushOf(site *Site) Bush {
-	b := Bush{Name: site.Name, Zone: site.Zone.String(), Taps: site.Taps()}
+	b := Bush{Name: site.Name, Zone: site.Zone.String(), Taps: site.Taps(), People: append([]PersonName{}, site.Gathering.People...)}
 	for _, g := range site.Groups {
 		b.Groups = append(b.Groups, GroupName{g.ID, g.Name, g.Taps, g.CapacityL()})
 	}

@@ -37,16 +37,16 @@ func TestMidnightIsNoDeadline(t *testing.T) {
 	}
 }
 
-// The evening text says of which day the hour is: "by 8 pm", read at half past six,
-// would be tonight.
-func TestGatherBySaysTomorrow(t *testing.T) {
-	for language, want := range map[string]string{"en": "Gather ridge by 8 pm tomorrow.", "fr": "Ramasser ridge avant demain 20 h."} {
+// The evening text says of which day the hour is: "at 2 pm", read in the morning after,
+// would be today.
+func TestGatherSaysTomorrow(t *testing.T) {
+	for language, want := range map[string]string{"en": "Gather ridge tomorrow 2 pm: ", "fr": "Ramasser ridge demain 14 h : "} {
 		w, err := NewWords(Reader{Language: language, Units: units.US})
 		if err != nil {
 			t.Fatal(err)
 		}
 		o := outlook("Fox Hollow", 0.97, forecast.StrongRun, 310, 610, 1190, -6, 8, 9, 20, 2)
-		o.Rounds = []forecast.Round{{Group: "ridge", GatherBy: time.Date(2026, 3, 24, 20, 0, 0, 0, o.IssuedAt.Location())}}
+		gatherAt(&o, 14, "ridge")
 		if text := w.Evening(&o); !strings.Contains(text, want) {
 			t.Errorf("no %q in %s", want, text)
 		}

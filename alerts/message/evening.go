@@ -11,10 +11,11 @@ import (
 	"thawline/forecast/units"
 )
 
-// Evening is the text about tomorrow's run: at most one text message in the GSM
-// 7-bit alphabet, never empty. What matters most comes first, and what matters
-// least is left out first where it does not all fit: never the verdict, and
-// never the age of the weather.
+// Evening is the text about tomorrow: at most one text message in the GSM 7-bit
+// alphabet, never empty. It quotes the outlook's work: every group, or their number, to
+// which somebody goes before the next evening, and what has gone bad. What matters most
+// comes first, and what matters least is left out first where it does not all fit: never
+// the verdict, never what there is to do, and never that the weather is old.
 func (w *Words) Evening(o *forecast.Outlook) string {
 	name := ToGSM7(strings.TrimSpace(o.Bush.Name))
 	if name == "" {
@@ -22,18 +23,26 @@ func (w *Words) Evening(o *forecast.Outlook) string {
 	}
 	day, found := tomorrow(o)
 	verdict := w.Say("verdict_unknown", nil)
-	var volume, volumeShort, weather, gather, gatherFirst string
-	window := ""
+	plain := verdict
+	var volume, volumeShort, weather, window string
 	if found {
 		verdict = w.Say(verdictOf(&day), nil)
+		plain = verdict
+		if day.Why != "" {
+			verdict = w.Say("text_why_"+string(day.Why), map[string]any{"Verdict": verdict})
+		}
 		window = w.window(&day)
-		volume, volumeShort = w.volumes(&day)
 		weather = w.Say("text_weather", map[string]any{
 			"Low":  units.PlainTemperature(day.TemperatureC.Min, w.reader.Units),
 			"High": units.PlainTemperature(day.TemperatureC.Max, w.reader.Units)})
-		gather, gatherFirst = w.gather(o, day.Date)
 	}
+	gather := w.gatherText(o)
+	if found && gather[0] == "" {
+		volume, volumeShort = w.volumes(&day)
+	}
+	bad, badShort := w.tipOut(o)
 	age := w.age(&o.Source)
+	hangs := w.hangs(o)
 	head := func(n int) string {
 		s := verdict
 		if window != "" {
@@ -45,23 +54,24 @@ func (w *Words) Evening(o *forecast.Outlook) string {
 		return s
 	}
 	for _, parts := range [][]string{
-		{head(40), volume, gather, weather, age},
-		{head(20), volume, gather, weather, age},
-		{head(20), volume, gather, age},
-		{head(12), volumeShort, gather, age},
-		{head(20), volume, gatherFirst, age},
-		{head(20), volumeShort, gatherFirst, age},
-		{head(12), volumeShort, gatherFirst, age},
-		{head(12), volumeShort, age},
-		{head(0), volumeShort, age},
-		{verdict, age},
+		{head(40), volume, bad, gather[0], hangs, weather, age},
+		{head(20), volume, bad, gather[0], hangs, age},
+		{head(20), volume, bad, gather[0], age},
+		{head(20), volume, bad, gather[1], age},
+		{head(12), volumeShort, bad, gather[1], age},
+		{head(20), volumeShort, badShort, gather[2], age},
+		{head(12), volumeShort, badShort, gather[2], age},
+		{head(12), volumeShort, badShort, gather[3], age},
+		{head(0), volumeShort, badShort, gather[3], age},
+		{verdict, badShort, gather[3], age},
+		{plain, badShort, gather[3], age},
 	} {
 		text := ToGSM7(sentences(parts))
 		if n, ok := Septets(text); ok && n <= SMSLimit {
 			return text
 		}
 	}
-	return shorten(ToGSM7(verdict), SMSLimit/2)
+	return shorten(ToGSM7(plain), SMSLimit/2)
 }
 
 func sentences(parts []string) string {
@@ -168,44 +178,112 @@ func (w *Words) RoughVolume(litres float64) (number, unit string) {
 	return number, w.unit(short, number)
 }
 
-// gather names the groups whose sap has gone bad, and those that must be gathered
-// tonight, else the one that comes first tomorrow; the first of several alone where the
-// text has to be short.
-func (w *Words) gather(o *forecast.Outlook, date string) (all, first string) {
-	rounds := slices.Clone(o.Rounds)
-	slices.SortStableFunc(rounds, func(a, b forecast.Round) int { return a.GatherBy.Compare(b.GatherBy) })
-	var tonight, bad []string
-	for _, r := range rounds {
-		if r.GatherBy.Format(time.DateOnly) < date || r.GatherBy.Format(time.DateOnly) == date && r.GatherBy.Hour() < 8 {
-			tonight = append(tonight, o.Bush.GroupName(r.Group))
+// gatherText says who goes when to which groups before the next evening, and how much
+// there is then: with names and people, without people, with the number of groups, and
+// shortest. All are "" where nobody goes.
+func (w *Words) gatherText(o *forecast.Outlook) (forms [4]string) {
+	due := o.Work.Due()
+	if len(due) == 0 {
+		return forms
+	}
+	var names, who []string
+	var sum forecast.Range
+	times := map[time.Time]bool{}
+	for i := range due {
+		g := &due[i]
+		names = append(names, o.Bush.GroupName(g.Group))
+		for _, id := range g.Who {
+			if name := o.Bush.PersonName(id); !slices.Contains(who, name) {
+				who = append(who, name)
+			}
+		}
+		sum = forecast.Range{P10: sum.P10 + g.VolumeL.P10, P50: sum.P50 + g.VolumeL.P50, P90: sum.P90 + g.VolumeL.P90}
+		times[*g.GoAt] = true
+	}
+	first := *due[0].GoAt
+	key := "text_when_" + dayWord(o.IssuedAt, first)
+	if len(times) > 1 {
+		key += "_from"
+	}
+	when := w.Say(key, map[string]any{"Time": w.Clock(first), "Day": w.Weekday(first)})
+	groups := strings.Join(names, ", ")
+	number := w.Plural("text_groups", len(due))
+	if len(due) > 1 && len(due) == len(o.Work.Groups) {
+		number = w.Plural("text_all_groups", len(due))
+		if len(due) > 2 {
+			groups = number
 		}
 	}
-	for _, id := range o.TipOut() {
-		bad = append(bad, o.Bush.GroupName(id))
+	people := ""
+	if len(who) > 0 && len(who) <= 3 {
+		people = w.Say("text_who", map[string]any{"Names": strings.Join(who, ", ")})
 	}
-	var long, short []string
-	if len(bad) > 0 {
-		long = append(long, w.Say("text_tip_out", map[string]any{"Groups": strings.Join(bad, ", ")}))
-		short = append(short, w.Say("text_tip_out", map[string]any{"Groups": bad[0]}))
+	mid, unit := w.RoughVolume(sum.P50)
+	low, _ := w.RoughVolume(sum.P10)
+	high, _ := w.RoughVolume(sum.P90)
+	say := func(key, groups, who string) string {
+		return w.Say(key, map[string]any{"Groups": groups, "When": when, "Who": who, "Mid": mid, "Low": low, "High": high, "Unit": unit})
 	}
-	switch {
-	case len(tonight) > 0:
-		long = append(long, w.Say("text_gather_today", map[string]any{"Groups": strings.Join(tonight, ", ")}))
-		short = append(short, w.Say("text_gather_today", map[string]any{"Groups": tonight[0]}))
-	case len(rounds) > 0 && rounds[0].GatherBy.Format(time.DateOnly) == date:
-		tomorrow := w.Say("text_gather", map[string]any{"Groups": o.Bush.GroupName(rounds[0].Group), "Time": w.Clock(w.Deadline(rounds[0].GatherBy))})
-		long, short = append(long, tomorrow), append(short, tomorrow)
-	}
-	return strings.Join(long, ". "), strings.Join(short[:min(1, len(short))], "")
+	return [4]string{say("text_gather", groups, people), say("text_gather", groups, ""), say("text_gather", number, ""), say("text_gather_short", number, "")}
 }
 
-// age says how old the weather is, and raises its voice once it is so old that
-// a service must have stopped.
+// dayWord is how a text names the day of a moment: today, tomorrow, or by its weekday.
+func dayWord(now, at time.Time) string {
+	here := now.In(at.Location())
+	switch at.Format(time.DateOnly) {
+	case here.Format(time.DateOnly):
+		return "today"
+	case here.AddDate(0, 0, 1).Format(time.DateOnly):
+		return "tomorrow"
+	}
+	return "day"
+}
+
+// tipOut names the groups whose sap has gone bad, or counts them.
+func (w *Words) tipOut(o *forecast.Outlook) (long, short string) {
+	var names []string
+	for _, id := range o.Work.ToTipOut() {
+		names = append(names, o.Bush.GroupName(id))
+	}
+	if len(names) == 0 {
+		return "", ""
+	}
+	short = w.Plural("text_groups", len(names))
+	if len(names) == 1 {
+		short = shorten(names[0], 16)
+	}
+	return w.Say("text_tip_out", map[string]any{"Groups": strings.Join(names, ", ")}), w.Say("text_tip_out", map[string]any{"Groups": short})
+}
+
+// hangs says how much hangs already where nobody is to gather it yet, "" for little.
+func (w *Words) hangs(o *forecast.Outlook) string {
+	held := 0.0
+	for i := range o.Work.Groups {
+		if g := &o.Work.Groups[i]; g.Decision == forecast.Leave || g.Decision == forecast.Gather && !g.GoAt.Before(o.Work.Until) {
+			held += g.HeldL.P50
+		}
+	}
+	n, unit := w.RoughVolume(held)
+	if held < littleL || n == "0" {
+		return ""
+	}
+	return w.Say("text_hangs", map[string]any{"Volume": n, "Unit": unit})
+}
+
+// littleL is too little sap to speak of.
+const littleL = 10
+
+// staleHours is from when on the age of the weather is worth saying: services give new
+// forecasts every six hours or sooner.
+const staleHours = 9
+
+// age says how old the weather is where it is not fresh, and raises its voice once it is
+// so old that a service must have stopped.
 func (w *Words) age(s *forecast.Source) string {
 	hours := int(math.Round(s.AgeHours))
 	switch {
-	case hours < 1 && !s.Kept:
-		return w.Say("text_age_under_one", nil)
+	case hours < staleHours && !s.Kept:
+		return ""
 	case hours >= 48:
 		return w.Plural("text_age_days", hours/24)
 	case s.Kept || hours >= 18:

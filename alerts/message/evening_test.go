@@ -46,11 +46,20 @@ func outlook(name string, p float64, class forecast.Class, low, mid, high, min, 
 	return o
 }
 
+// gatherAt sends people to groups tomorrow at an hour.
+func gatherAt(o *forecast.Outlook, hour int, groups ...string) {
+	o.Work.Until = time.Date(2026, 3, 24, 18, 30, 0, 0, o.IssuedAt.Location())
+	for _, id := range groups {
+		at := time.Date(2026, 3, 24, hour, 0, 0, 0, o.IssuedAt.Location())
+		o.Work.Groups = append(o.Work.Groups, forecast.GroupWork{Group: id, Decision: forecast.Gather, GoAt: &at, Latest: &at, Why: "overflow", VolumeL: &forecast.Range{P10: 190, P50: 250, P90: 320}})
+	}
+}
+
 func TestEveningGolden(t *testing.T) {
 	strong := outlook("Fox Hollow", 0.97, forecast.StrongRun, 310, 610, 1190, -6, 8, 9, 20, 2)
-	strong.Rounds = []forecast.Round{{Group: "ridge", GatherBy: time.Date(2026, 3, 24, 15, 0, 0, 0, strong.IssuedAt.Location())}}
+	gatherAt(&strong, 15, "ridge")
 	full := outlook("Fox Hollow", 0.9, forecast.Run, 90, 210, 430, -3, 5, 11, 18, 1)
-	full.Rounds = []forecast.Round{{Group: "hollow", GatherBy: time.Date(2026, 3, 23, 22, 0, 0, 0, full.IssuedAt.Location())}}
+	gatherAt(&full, 9, "hollow", "ridge", "lane")
 	kept := outlook("Fox Hollow", 0.6, forecast.Run, 40, 160, 400, -4, 6, 10, 19, 26)
 	kept.Source.Kept = true
 	none := outlook("Fox Hollow", 0.4, forecast.Run, 0, 1, 2, 0, 0, 0, 0, 3)
@@ -116,9 +125,13 @@ func TestEveningAlwaysFitsOneMessage(t *testing.T) {
 			rapid.IntRange(0, 23).Draw(t, "from"), rapid.IntRange(0, 24).Draw(t, "to"), rapid.Float64Range(0, 400).Draw(t, "age"))
 		o.Source.Kept = rapid.Bool().Draw(t, "kept")
 		o.Days = o.Days[:rapid.IntRange(0, 2).Draw(t, "days")]
-		if rapid.Bool().Draw(t, "gather") {
-			o.Rounds = []forecast.Round{{Group: rapid.String().Draw(t, "group"),
-				GatherBy: o.IssuedAt.Add(time.Duration(rapid.IntRange(0, 72).Draw(t, "by")) * time.Hour)}}
+		gatherAt(&o, rapid.IntRange(0, 23).Draw(t, "hour"), rapid.SliceOfN(rapid.String(), 0, 30).Draw(t, "groups")...)
+		for i := range o.Work.Groups {
+			g := &o.Work.Groups[i]
+			g.Who = rapid.SliceOfN(rapid.String(), 0, 5).Draw(t, "who")
+			g.Decision = rapid.SampledFrom([]forecast.Decision{forecast.Gather, forecast.TipOut, forecast.Leave}).Draw(t, "decision")
+			*g.GoAt = g.GoAt.Add(time.Duration(rapid.IntRange(-24, 72).Draw(t, "later")) * time.Hour)
+			g.HeldL.P50 = rapid.Float64Range(0, 1e5).Draw(t, "held")
 		}
 		for _, w := range readers {
 			text := w.Evening(&o)
@@ -126,8 +139,11 @@ func TestEveningAlwaysFitsOneMessage(t *testing.T) {
 			if !ok || n == 0 || n > SMSLimit || strings.TrimSpace(text) == "" {
 				t.Fatalf("%d septets, in the alphabet %v: %q", n, ok, text)
 			}
-			if !saysAge.MatchString(text) {
+			if (o.Source.Kept || o.Source.AgeHours >= staleHours+1) && !saysAge.MatchString(text) {
 				t.Fatalf("does not say how old its weather is: %q", text)
+			}
+			if due := len(o.Work.Due()); due > 0 && !strings.Contains(text, "Gather ") && !strings.Contains(text, "Ramasser ") {
+				t.Fatalf("%d groups are to be gathered, and it does not say so: %q", due, text)
 			}
 		}
 	})

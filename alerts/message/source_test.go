@@ -39,14 +39,14 @@ func TestSourcesAreToldInEveryLanguage(t *testing.T) {
 	}
 }
 
-// Weather of this minute is not an hour old, and of two hours is.
+// How old the weather is, is said once it is not fresh any more.
 func TestAgeOfWeather(t *testing.T) {
 	en, fr := words(t, "en", units.US), words(t, "fr", units.US)
 	for hours, want := range map[float64][2]string{
-		0:    {"Weather under 1 hour old", "Météo de moins d'1\u00a0h"},
-		0.49: {"Weather under 1 hour old", "Météo de moins d'1\u00a0h"},
-		0.5:  {"Weather 1 hour old", "Météo d'il y a 1\u00a0h"},
-		2.4:  {"Weather 2 hours old", "Météo d'il y a 2\u00a0h"},
+		0:   {"", ""},
+		8.4: {"", ""},
+		8.5: {"Weather 9 hours old", "Météo d'il y a 9\u00a0h"},
+		18:  {"OLD WEATHER, 18 hours", "VIEILLE MÉTÉO, 18 heures"},
 	} {
 		s := forecast.Source{AgeHours: hours}
 		if got := [2]string{en.age(&s), fr.age(&s)}; got != want {

@@ -15,7 +15,7 @@ func TestBadSapIsTippedOut(t *testing.T) {
 	made := outlook("Fox Hollow", 0.9, forecast.Run, 90, 210, 430, -3, 5, 11, 18, 1)
 	o := &made
 	bad := o.IssuedAt.Add(-time.Hour)
-	o.Overflow = []forecast.Overflow{{Group: "ridge", HeldL: 100, BoilBy: &bad}}
+	o.Work.Groups = []forecast.GroupWork{{Group: "ridge", Decision: forecast.TipOut, KeepsUntil: &bad}}
 	d := alerts.Decision{Kind: alerts.BoilBy, Facts: alerts.Facts{Group: "pails", At: bad, What: "tip_out"}}
 	for language, want := range map[string][2]string{"en": {"tip", "gather"}, "fr": {"jete", "ramass"}} {
 		w := words(t, language, units.US)

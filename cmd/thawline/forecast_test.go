@@ -75,9 +75,10 @@ type parsed struct {
 			Max *float64 `json:"max"`
 		} `json:"temperature_c"`
 	} `json:"days"`
-	Overflow []any `json:"overflow"`
-	Rounds   []any `json:"rounds"`
-	Boil     []struct {
+	Work struct {
+		Groups []any `json:"groups"`
+	} `json:"work"`
+	Boil []struct {
 		PressureKnown bool    `json:"pressure_known"`
 		DrawOffC      float64 `json:"draw_off_c"`
 	} `json:"boil"`
@@ -112,7 +113,7 @@ func TestForecastFromEachServiceAlone(t *testing.T) {
 			}
 			o := parse(t, out)
 			if o.Source.Name != name || len(o.Days) < 5 || o.Days[0].Date != "2026-03-20" || o.Bush.Zone != "America/New_York" ||
-				o.Days[1].P < 0.5 || len(o.Attribution) == 0 || o.EveningText == "" || len(o.Alerts) == 0 || o.Alerts[0].Kind != "evening" || o.Alerts[0].Text != o.EveningText || o.Rounds == nil {
+				o.Days[1].P < 0.5 || len(o.Attribution) == 0 || o.EveningText == "" || len(o.Alerts) == 0 || o.Alerts[0].Kind != "evening" || o.Alerts[0].Text != o.EveningText || len(o.Work.Groups) == 0 {
 				t.Errorf("%.1500s", out)
 			}
 			// Two of them say nothing of the air pressure: there is a fire all the same.

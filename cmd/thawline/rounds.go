@@ -27,7 +27,7 @@ func roundsCommand(g *cli.Globals) *cobra.Command {
 				return err
 			}
 			if g.JSON {
-				return cli.WriteJSON(cmd.OutOrStdout(), map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "plan": o.Plan, "overflow": o.Overflow, "cautions": o.Cautions})
+				return cli.WriteJSON(cmd.OutOrStdout(), map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "work": o.Work, "cautions": o.Cautions})
 			}
 			words, err := app.Words(settings)
 			if err != nil {

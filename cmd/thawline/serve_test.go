@@ -174,7 +174,7 @@ words: [oj.toml]
 		mu.Lock()
 		defer mu.Unlock()
 		for _, m := range pushed {
-			if s, _ := m["message"].(string); strings.Contains(s, "tomorrow") && strings.Contains(s, "Weather") {
+			if s, _ := m["message"].(string); strings.Contains(s, "Gather") && strings.Contains(s, "tomorrow") {
 				return true
 			}
 		}

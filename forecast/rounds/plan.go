@@ -24,17 +24,17 @@ type Team struct {
 	MaxAge     float64 // share of its life at which sap must be out of the containers
 }
 
-// Round is one visit to some of the groups.
-type Round struct {
+// wholeRound is one visit to some of the groups.
+type wholeRound struct {
 	Slot   Slot
 	Groups []int
 	Trips  int
 	SapL   []float64 // by group, mean of the draws
 }
 
-// Plan is the rounds of the coming days.
-type Plan struct {
-	Rounds []Round
+// wholePlan is the rounds of the coming days.
+type wholePlan struct {
+	Rounds []wholeRound
 	LossL  float64 // mean of the draws: run over, burst and spoilt
 	Trips  int
 	// IfNobodyGoes is the loss without any round.
@@ -57,7 +57,7 @@ const (
 // round goes to all groups; then groups with too little are left out of rounds.
 // airC holds the air of each member; draw d of a load goes with member
 // d*len(airC)/draws.
-func MakePlan(loads []Load, slots []Slot, airC [][]float64, t Team) Plan {
+func MakePlan(loads []Load, slots []Slot, airC [][]float64, t Team) wholePlan {
 	m := newLosses(loads, slots, airC, t)
 	n := len(slots)
 	all := make([]int, len(loads))
@@ -96,7 +96,7 @@ func MakePlan(loads []Load, slots []Slot, airC [][]float64, t Team) Plan {
 			}
 		}
 	}
-	plan := Plan{LossL: m.tail(all, -1), IfNobodyGoes: m.tail(all, -1)}
+	plan := wholePlan{LossL: m.tail(all, -1), IfNobodyGoes: m.tail(all, -1)}
 	least, last, trips := plan.LossL, -1, 0
 	if pinnedBetween(slots, -1, n) {
 		least = math.Inf(1)
@@ -135,7 +135,7 @@ func pinnedBetween(slots []Slot, i, j int) bool {
 // fillIn decides which groups each round goes to: the best subset of the rounds
 // for each group by itself, a visit costing notWorthL a tap; or all of them, if
 // leaving some out fills the gathering tank too often.
-func (m *losses) fillIn(p *Plan, path []int) {
+func (m *losses) fillIn(p *wholePlan, path []int) {
 	some, every := m.rounds(path, false), m.rounds(path, true)
 	if m.cost(&every) < m.cost(&some) {
 		some = every
@@ -144,7 +144,7 @@ func (m *losses) fillIn(p *Plan, path []int) {
 }
 
 // cost is what a plan costs in litres, walking to the groups included.
-func (m *losses) cost(p *Plan) float64 {
+func (m *losses) cost(p *wholePlan) float64 {
 	sum := p.LossL + m.team.TripWorthL*float64(p.Trips)
 	for _, r := range p.Rounds {
 		for _, g := range r.Groups {
@@ -154,12 +154,12 @@ func (m *losses) cost(p *Plan) float64 {
 	return sum
 }
 
-func (m *losses) rounds(path []int, everyGroup bool) Plan {
-	all := make([]Round, len(path))
+func (m *losses) rounds(path []int, everyGroup bool) wholePlan {
+	all := make([]wholeRound, len(path))
 	for r, j := range path {
-		all[r] = Round{Slot: m.slots[j]}
+		all[r] = wholeRound{Slot: m.slots[j]}
 	}
-	var p Plan
+	var p wholePlan
 	for g := range m.loads {
 		visits := m.subset(g, path)
 		from := -1

@@ -67,6 +67,11 @@ func power(x, p float64) float64 {
 	return math.Pow(x, p)
 }
 
+// Frozen is the share of the wood that feeds a tap which is ice in an hour, 0 to 1.
+func (p *Parameters) Frozen(h *trunk.Hour) float64 {
+	return p.StemShare*h.StemIce + (1-p.StemShare)*h.BranchIce
+}
+
 // Run moves the state through hours of wood under a vacuum in kPa (0 for
 // buckets and gravity) and writes the flow of a usual tap in litres an hour to
 // out, one value for each hour. A state that has never run starts with the
@@ -76,7 +81,7 @@ func (p *Parameters) Run(s *State, wood []trunk.Hour, vacuumKPa float64, out []f
 	keep := math.Exp(-1 / p.WeepHours)
 	for i := range wood {
 		h := &wood[i]
-		ice := p.StemShare*h.StemIce + (1-p.StemShare)*h.BranchIce
+		ice := p.Frozen(h)
 		if !s.begun { // what froze before the first hour has charged the store
 			s.ice, s.begun = ice, true
 			s.Store = max(s.Store, -math.Expm1(-p.ChargePerFrost*ice))

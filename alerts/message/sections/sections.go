@@ -5,7 +5,6 @@ package sections
 import (
 	"fmt"
 	"io"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -247,27 +246,9 @@ func table(b *strings.Builder, rows [][]string) {
 func (p *page) work(o *forecast.Outlook) {
 	p.head(ToDo, p.say("report_work", nil))
 	said := false
-	for _, id := range o.TipOut() {
-		p.item(p.say("work_tip_out", map[string]any{"Group": o.Bush.GroupName(id)}))
-		said = true
-	}
-	rounds := slices.Clone(o.Rounds)
-	slices.SortStableFunc(rounds, func(a, b forecast.Round) int { return a.GatherBy.Compare(b.GatherBy) })
-	for _, r := range rounds {
-		n, unit := p.w.Volume(r.VolumeL.P50)
-		by := p.w.Deadline(r.GatherBy)
-		p.item(p.say("work_gather", map[string]any{"Group": o.Bush.GroupName(r.Group), "Day": p.w.Weekday(by), "Time": p.w.Clock(by),
-			"Volume": n, "Unit": unit}))
-		said = true
-	}
-	for _, f := range o.Overflow {
-		if f.Probability >= 0.1 && f.ExpectedAt != nil {
-			n, unit := p.w.Volume(f.LossL)
-			p.item(p.say("work_overflow", map[string]any{"Group": o.Bush.GroupName(f.Group), "Chance": units.Chance(f.Probability), "Volume": n, "Unit": unit}))
-			said = true
-		}
-		if f.SinceVisit == nil && o.Season.Stage != season.Before && o.Season.Stage != season.Over {
-			p.item(p.say("work_unknown", map[string]any{"Group": o.Bush.GroupName(f.Group)}))
+	for i := range o.Work.Groups {
+		if words := p.group(o, &o.Work.Groups[i]); words != "" {
+			p.item(words)
 			said = true
 		}
 	}
@@ -288,6 +269,38 @@ func (p *page) work(o *forecast.Outlook) {
 	if !said {
 		p.item(p.say("work_nothing", nil))
 	}
+}
+
+// group says what to do about a group, "" for nothing.
+func (p *page) group(o *forecast.Outlook, g *forecast.GroupWork) string {
+	values := map[string]any{"Group": o.Bush.GroupName(g.Group)}
+	switch {
+	case g.Decision == forecast.TipOut:
+		return p.say("work_tip_out", values)
+	case g.Decision == forecast.Gather:
+		var names []string
+		for _, id := range g.Who {
+			names = append(names, o.Bush.PersonName(id))
+		}
+		if values["Who"] = ""; len(names) > 0 {
+			values["Who"] = p.say("rounds_who", map[string]any{"Names": strings.Join(names, ", ")})
+		}
+		values["Volume"], values["Unit"] = p.w.RoughVolume(g.VolumeL.P50)
+		values["Day"], values["Time"] = p.w.Weekday(*g.GoAt), p.w.Clock(*g.GoAt)
+		values["Latest"] = p.until(*g.GoAt, *g.Latest)
+		values["Why"] = p.say("why_"+g.Why, nil)
+		values["Chance"] = units.Chance(g.OverflowProbability)
+		switch {
+		case g.OverflowProbability >= 0.1:
+			return p.say("work_gather_risky", values)
+		case g.Latest.After(*g.GoAt):
+			return p.say("work_gather_by", values)
+		}
+		return p.say("work_gather", values)
+	case g.Decision == forecast.Leave && g.SinceVisit == nil && o.Season.Stage != season.Before && o.Season.Stage != season.Over:
+		return p.say("work_unknown", values)
+	}
+	return ""
 }
 
 func (p *page) cautions(o *forecast.Outlook) {

@@ -12,31 +12,46 @@ import (
 	"thawline/forecast/units"
 )
 
-// rounds tells the plan of rounds, the first few of them.
+// rounds tells the plan of rounds, the first few of them, and what is short.
 func (p *page) rounds(o *forecast.Outlook, most int) {
-	if len(o.Plan.Rounds) == 0 {
+	w := &o.Work
+	if len(w.Rounds) == 0 {
 		p.head(Rounds, p.say("rounds_none", nil))
-		return
+	} else {
+		loss, unit := p.w.Volume(w.LossL)
+		without, _ := p.w.Volume(w.Without)
+		trips := 0
+		for i := range w.Rounds {
+			trips += w.Rounds[i].Trips
+		}
+		p.head(Rounds, p.say("report_rounds", map[string]any{"Rounds": p.w.Plural("rounds_number", len(w.Rounds)), "Trips": p.w.Plural("trips", trips), "Loss": loss, "Without": without, "Unit": unit}))
 	}
-	loss, unit := p.w.Volume(o.Plan.LossL)
-	without, _ := p.w.Volume(o.Plan.LossWithoutL)
-	p.head(Rounds, p.say("report_rounds", map[string]any{"Rounds": len(o.Plan.Rounds), "Trips": p.w.Plural("trips", o.Plan.Trips), "Loss": loss, "Without": without, "Unit": unit}))
-	for i, r := range o.Plan.Rounds {
-		if i == most {
-			break
-		}
-		var groups []string
-		for _, g := range r.Groups {
-			n, unit := p.w.Volume(g.VolumeL)
-			groups = append(groups, p.say("rounds_group", map[string]any{"Group": o.Bush.GroupName(g.Group), "Volume": n, "Unit": unit}))
-		}
-		who := ""
-		if len(r.Who) > 0 {
-			who = p.say("rounds_who", map[string]any{"Names": strings.Join(r.Who, ", ")})
-		}
-		p.item(p.say("rounds_one", map[string]any{"Day": p.w.ShortWeekday(r.At), "Date": p.w.Date(r.At), "Time": p.w.Clock(r.At),
-			"Groups": strings.Join(groups, ", "), "Minutes": r.Minutes, "Who": who}))
+	for i := range w.Rounds[:min(most, len(w.Rounds))] {
+		p.item(p.round(o, &w.Rounds[i]))
 	}
+	for _, s := range w.ShortOf {
+		need, unit := p.w.RoughVolume(s.NeededL)
+		can, _ := p.w.RoughVolume(s.PossibleL)
+		p.item(p.say("short_of_"+s.What, map[string]any{"Date": p.date(s.On), "Needed": need, "Possible": can, "Unit": unit}))
+	}
+}
+
+// round tells who goes when to which groups.
+func (p *page) round(o *forecast.Outlook, r *forecast.CrewRound) string {
+	var groups, names []string
+	for _, g := range r.Groups {
+		n, unit := p.w.Volume(g.VolumeL)
+		groups = append(groups, p.say("rounds_group", map[string]any{"Group": o.Bush.GroupName(g.Group), "Volume": n, "Unit": unit}))
+	}
+	for _, id := range r.Who {
+		names = append(names, o.Bush.PersonName(id))
+	}
+	who := ""
+	if len(names) > 0 {
+		who = p.say("rounds_who", map[string]any{"Names": strings.Join(names, ", ")})
+	}
+	return p.say("rounds_one", map[string]any{"Day": p.w.ShortWeekday(r.Start), "Date": p.w.Date(r.Start), "Time": p.w.Clock(r.Start), "End": p.until(r.Start, r.End),
+		"Groups": strings.Join(groups, ", "), "Trips": p.w.Plural("trips", r.Trips), "Who": who})
 }
 
 // fire tells what there is to boil, for the first days of the plan, and which
@@ -115,7 +130,7 @@ func newPage(w *message.Words, system units.System) *page { return &page{w: w, s
 // OfRounds is the whole plan of rounds, and cautions.
 func OfRounds(o *forecast.Outlook, w *message.Words, system units.System) []Section {
 	p := newPage(w, system)
-	p.rounds(o, len(o.Plan.Rounds))
+	p.rounds(o, len(o.Work.Rounds))
 	p.cautions(o)
 	return p.sections
 }

@@ -160,16 +160,18 @@ func TestRecordsAreKnownAtOnce(t *testing.T) {
 	}()
 	since := func() map[string]string {
 		var o struct {
-			Overflow []struct {
-				Group      string `json:"group"`
-				SinceVisit string `json:"since_visit"`
-			} `json:"overflow"`
+			Work struct {
+				Groups []struct {
+					Group      string `json:"group"`
+					SinceVisit string `json:"since_visit"`
+				} `json:"groups"`
+			} `json:"work"`
 		}
 		if err := json.Unmarshal([]byte(answer(t, base+"/api/v1/sites/kettle/outlook")), &o); err != nil {
 			t.Fatal(err)
 		}
 		by := map[string]string{}
-		for _, f := range o.Overflow {
+		for _, f := range o.Work.Groups {
 			by[f.Group] = f.SinceVisit
 		}
 		return by

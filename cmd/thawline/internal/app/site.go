@@ -1,6 +1,8 @@
 package app
 
 import (
+	"slices"
+
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
@@ -28,10 +30,15 @@ func gaugedTanks(s *forecast.Site) []daemon.Tank {
 	return out
 }
 
-// AddCrew adds when the people of the settings can go round.
+// AddCrew adds when the people whom a site concerns can go round.
 func AddCrew(site *forecast.Site, people []config.Person) {
-	for _, p := range people {
+	for i := range people {
+		p := &people[i]
+		if len(p.Gathers) == 0 || p.Sites != nil && !slices.Contains(p.Sites, site.ID) {
+			continue
+		}
 		site.Gathering.Free = append(site.Gathering.Free, p.Gathers...)
+		site.Gathering.People = append(site.Gathering.People, forecast.PersonName{ID: p.ID, Name: p.Name})
 	}
 }
 

@@ -165,20 +165,16 @@ func (d *Daemon) where(ctx context.Context, in *incoming) (string, error) {
 	if o == nil {
 		return nothing, nil
 	}
-	hangs := map[string]*forecast.Overflow{}
-	for i := range o.Overflow {
-		hangs[o.Overflow[i].Group] = &o.Overflow[i]
-	}
 	var groups []string
 	for _, g := range in.site.Groups {
 		name := nameIn(in.site, g.ID)
-		switch h := hangs[g.ID]; {
-		case h == nil || h.SinceVisit == nil:
+		switch h := o.Work.Group(g.ID); {
+		case h.SinceVisit == nil:
 			groups = append(groups, in.words.Say("reply_where_unknown", map[string]any{"Group": name}))
-		case h.Spoilt(in.now):
+		case h.Decision == forecast.TipOut || h.Spoilt(in.now):
 			groups = append(groups, in.words.Say("reply_where_tip_out", map[string]any{"Group": name}))
 		default:
-			n, unit := in.words.RoughVolume(h.HeldL)
+			n, unit := in.words.RoughVolume(h.HeldL.P50)
 			groups = append(groups, in.words.Say("reply_where_group", map[string]any{"Group": name, "Volume": n, "Unit": unit}))
 		}
 	}

@@ -296,20 +296,20 @@ func TestWhereByText(t *testing.T) {
 			t.Fatal(err)
 		}
 		o, err := w.d.look(ctx, &w.d.settings.Sites[0], w.at)
-		if err != nil || o.Overflow[0].HeldL < 1 {
-			t.Fatal(err, o.Overflow)
+		if err != nil || o.Work.Groups[0].HeldL.P50 < 1 {
+			t.Fatal(err, o.Work)
 		}
 		words, err := message.NewWords(w.d.settings.People[0].Reader)
 		if err != nil {
 			t.Fatal(err)
 		}
-		n, _ := words.RoughVolume(o.Overflow[0].HeldL)
-		m, _ := words.RoughVolume(o.Overflow[1].HeldL)
+		n, _ := words.RoughVolume(o.Work.Groups[0].HeldL.P50)
+		m, _ := words.RoughVolume(o.Work.Groups[1].HeldL.P50)
 		want := fmt.Sprintf("pails %s %ss, Brook %s %ss, Ridge: no visit on record. https://bush.example.org/site/bush/rounds", n, unit, m, unit)
 		if said := w.answers("where?"); said != want {
 			t.Errorf("%s, want %s", said, want)
 		}
-		o.Overflow[0].BoilBy = &march
+		o.Work.Groups[0].KeepsUntil = &march
 		if said := w.answers("where?"); !strings.HasPrefix(said, "pails gone bad: tip it out, Brook") {
 			t.Error(said)
 		}

@@ -56,14 +56,15 @@ func entriesOf(site *forecast.Site, o *forecast.Outlook, w *message.Words, now t
 			Text:    w.Say("calendar_run_text", map[string]any{"Volume": n, "Unit": unit})})
 	}
 	count := map[string]int{}
-	for _, r := range o.Plan.Rounds {
-		if r.At.Sub(now) > roundsPlanned {
+	for i := range o.Work.Rounds {
+		r := &o.Work.Rounds[i]
+		if r.Start.Sub(now) > roundsPlanned {
 			break
 		}
-		date := r.At.Format(time.DateOnly)
+		date := r.Start.Format(time.DateOnly)
 		count[date]++
-		n, unit := w.Volume(r.SapL)
-		out = append(out, feed.Entry{UID: feed.UID(site.ID, fmt.Sprintf("%s%d", alerts.RoundEntry, count[date]), date), Start: r.At, End: r.At.Add(time.Duration(max(r.Minutes, 15)) * time.Minute),
+		n, unit := w.Volume(r.SapL())
+		out = append(out, feed.Entry{UID: feed.UID(site.ID, fmt.Sprintf("%s%d", alerts.RoundEntry, count[date]), date), Start: r.Start, End: r.Start.Add(time.Duration(max(r.Minutes, 15)) * time.Minute),
 			Summary: w.Say("calendar_round", map[string]any{"Name": site.Name}), Text: w.Say("calendar_run_text", map[string]any{"Volume": n, "Unit": unit})})
 	}
 	for _, b := range o.Boil {

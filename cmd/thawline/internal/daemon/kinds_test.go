@@ -78,7 +78,7 @@ func TestCalendarHasWhatKindsAreShownBy(t *testing.T) {
 	tomorrow := now.In(site.Zone).AddDate(0, 0, 1)
 	o := &forecast.Outlook{Days: []forecast.Day{{}, {Date: tomorrow.Format(time.DateOnly), RunProbability: 1}},
 		Boil: []forecast.BoilDay{{Date: tomorrow.Format(time.DateOnly), Batch: &forecast.BoilBatch{Start: tomorrow, End: tomorrow.Add(time.Hour)}}}}
-	o.Plan.Rounds = []forecast.PlannedRound{{At: tomorrow}}
+	o.Work.Rounds = []forecast.CrewRound{{Start: tomorrow}}
 	named := map[string]bool{}
 	for _, p := range alerts.Profiles {
 		if p.Entry != alerts.NoEntry {

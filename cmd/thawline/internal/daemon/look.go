@@ -83,6 +83,12 @@ func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (
 	return d.makeOutlook(ctx, site, &answer, now)
 }
 
+func (d *Daemon) eveningAt() time.Duration {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.settings.EveningAt
+}
+
 // ask asks for a site's weather and holds on to it.
 func (d *Daemon) ask(ctx context.Context, site *forecast.Site, now time.Time) (Answer, error) {
 	d.mu.Lock()
@@ -106,7 +112,7 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *A
 	if last := d.shelf.newest(site.ID); last != nil && last.IssuedAt.After(now) {
 		now = last.IssuedAt // made again while services were asked
 	}
-	in := forecast.Inputs{Site: *site, Bulletin: answer.Bulletin, Kept: answer.Kept, PassedOver: answer.PassedOver, Now: now, Seed: forecast.SeedOf(site, now)}
+	in := forecast.Inputs{Site: *site, Bulletin: answer.Bulletin, Kept: answer.Kept, PassedOver: answer.PassedOver, Now: now, Seed: forecast.SeedOf(site, now), EveningAt: d.eveningAt()}
 	written, kept := d.Archive.ChangesOf(ctx, site.ID)
 	if kept != nil {
 		d.Log.Warn("how many records there are can't be seen", "site", site.ID, "error", kept)

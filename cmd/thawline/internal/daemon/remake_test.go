@@ -74,7 +74,7 @@ func TestRecordsRemakeTheOutlook(t *testing.T) {
 	if o == before || d.Behind(t.Context(), "kettle") || !o.IssuedAt.Equal(at) || !o.Source.IssuedAt.Equal(before.Source.IssuedAt) {
 		t.Fatalf("made %s of weather of %s", o.IssuedAt, o.Source.IssuedAt)
 	}
-	if f := o.Overflow[0]; f.SinceVisit == nil || !f.SinceVisit.Equal(at) || f.HeldL > 30 {
+	if f := o.Work.Groups[0]; f.SinceVisit == nil || !f.SinceVisit.Equal(at) || f.HeldL.P50 > 30 {
 		t.Errorf("%+v", f)
 	}
 	if asked.asked.Load() != questions {
@@ -115,7 +115,7 @@ func TestManyRecordsRemakeFewOutlooks(t *testing.T) {
 	o := d.Outlook(t.Context(), "kettle")
 	stop()
 	wait.Wait()
-	if f := o.Overflow[0]; f.SinceVisit == nil || !f.SinceVisit.Equal(now.Add(30*time.Minute)) {
+	if f := o.Work.Groups[0]; f.SinceVisit == nil || !f.SinceVisit.Equal(now.Add(30*time.Minute)) {
 		t.Errorf("%+v", f)
 	}
 	if made > 3 {
@@ -143,7 +143,7 @@ func TestASlowLookKeepsTheRecord(t *testing.T) {
 	close(asked.gate)
 	<-looked
 	o := d.Outlook(t.Context(), "kettle")
-	if f := o.Overflow[0]; f.SinceVisit == nil || !f.SinceVisit.Equal(at) {
+	if f := o.Work.Groups[0]; f.SinceVisit == nil || !f.SinceVisit.Equal(at) {
 		t.Errorf("made %s: %+v", o.IssuedAt, f)
 	}
 	if !o.Source.IssuedAt.Equal(slow) {
@@ -170,7 +170,7 @@ func TestWhatCantBeRemadeIsSaid(t *testing.T) {
 	}
 	asked.refuse.Store(false)
 	d.Step(t.Context(), now.Add(7*time.Hour))
-	if d.Behind(t.Context(), "kettle") || !d.Outlook(t.Context(), "kettle").Overflow[0].SinceVisit.Equal(now.Add(time.Minute)) {
-		t.Errorf("the next weather did not bring it: behind %v, %+v", d.Behind(t.Context(), "kettle"), d.Outlook(t.Context(), "kettle").Overflow)
+	if d.Behind(t.Context(), "kettle") || !d.Outlook(t.Context(), "kettle").Work.Groups[0].SinceVisit.Equal(now.Add(time.Minute)) {
+		t.Errorf("the next weather did not bring it: behind %v, %+v", d.Behind(t.Context(), "kettle"), d.Outlook(t.Context(), "kettle").Work)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"time"
 
@@ -129,57 +130,44 @@ func named(parts []sections.Section, names ...sections.Name) (out []sections.Sec
 	return out
 }
 
-// nextRound says when somebody goes next by the plan, or that nobody needs to.
+// nextRound says when somebody goes next, or that nobody needs to.
 func nextRound(v *view, o *forecast.Outlook, now time.Time) (say, more string, soon bool) {
-	for _, round := range o.Plan.Rounds {
-		if round.At.Before(now.Add(-time.Hour)) {
-			continue
-		}
-		when := v.Day(round.At)
-		today := now.In(round.At.Location())
-		switch {
-		case round.At.YearDay() == today.YearDay():
-			when, soon = v.T("when_today"), true
-		case round.At.YearDay() == today.AddDate(0, 0, 1).YearDay():
-			when, soon = v.T("when_tomorrow")+", "+v.Day(round.At), true
-		}
-		var groups []string
-		for _, g := range round.Groups {
-			n, unit := v.words.RoughVolume(g.VolumeL)
-			groups = append(groups, v.T("rounds_group", "Group", o.Bush.GroupName(g.Group), "Volume", n, "Unit", unit))
-		}
-		n, unit := v.words.RoughVolume(round.SapL)
-		key := "gather_later"
-		if soon {
-			key = "gather_soon"
-		}
-		if full := fullBefore(o, round.At); full != "" {
-			key, soon = "gather_now", true
-			return v.T(key, "Groups", full, "When", when, "Time", v.words.Clock(round.At), "Volume", n, "Unit", unit),
-				v.T("gather_groups", "Groups", strings.Join(groups, ", "), "Minutes", round.Minutes), soon
-		}
-		return v.T(key, "When", when, "Time", v.words.Clock(round.At), "Volume", n, "Unit", unit),
-			v.T("gather_groups", "Groups", strings.Join(groups, ", "), "Minutes", round.Minutes), soon
+	groups, due := o.Work.Next()
+	if len(groups) == 0 {
+		return v.T("gather_none"), "", false
 	}
-	return v.T("gather_none"), "", false
-}
-
-// fullBefore names the groups that are likely full by the morning after the outlook,
-// and well before a round comes to them, "" where none is.
-func fullBefore(o *forecast.Outlook, round time.Time) string {
-	const (
-		well    = 3 * time.Hour
-		morning = 8 // o'clock
-	)
-	made := o.IssuedAt.In(round.Location())
-	light := time.Date(made.Year(), made.Month(), made.Day()+1, morning, 0, 0, 0, made.Location())
-	var names []string
-	for _, r := range o.Rounds {
-		if r.GatherBy.Before(light) && r.GatherBy.Add(well).Before(round) {
-			names = append(names, o.Bush.GroupName(r.Group))
+	at := *groups[0].GoAt
+	when := v.Day(at)
+	today := now.In(at.Location())
+	switch at.Format(time.DateOnly) {
+	case today.Format(time.DateOnly):
+		when = v.T("when_today")
+	case today.AddDate(0, 0, 1).Format(time.DateOnly):
+		when = v.T("when_tomorrow") + ", " + when
+	}
+	var named, who []string
+	sum := 0.0
+	for i := range groups {
+		g := &groups[i]
+		n, unit := v.words.RoughVolume(g.VolumeL.P50)
+		named = append(named, v.T("rounds_group", "Group", o.Bush.GroupName(g.Group), "Volume", n, "Unit", unit))
+		sum += g.VolumeL.P50
+		for _, id := range g.Who {
+			if name := o.Bush.PersonName(id); !slices.Contains(who, name) {
+				who = append(who, name)
+			}
 		}
 	}
-	return strings.Join(names, ", ")
+	more = strings.Join(named, ", ")
+	if len(who) > 0 {
+		more += v.T("rounds_who", "Names", strings.Join(who, ", "))
+	}
+	n, unit := v.words.RoughVolume(sum)
+	key := "gather_later"
+	if due {
+		key = "gather_soon"
+	}
+	return v.T(key, "When", when, "Time", v.words.Clock(at), "Volume", n, "Unit", unit), more + ".", due
 }
 
 // messages are what the person was told lately; where nobody logs in, what

@@ -20,21 +20,23 @@ func speaking(t *testing.T, language string, system units.System) *view {
 	return &view{words: words, system: system, Lang: language}
 }
 
-// Only what is full before the next morning's light is gathered tonight; what fills
-// on a later day waits for the round, or for a sentence that is true.
-func TestTonightOnlyWhatIsFullByMorning(t *testing.T) {
+// The box says what the work says: who is due before the next evening goes, and a later
+// round is no reason to go now.
+func TestTheBoxQuotesTheWork(t *testing.T) {
 	evening := time.Date(2026, 3, 20, 18, 30, 0, 0, time.UTC) // a Friday
-	round := time.Date(2026, 3, 24, 16, 0, 0, 0, time.UTC)
-	for by, tonight := range map[time.Time]bool{
-		time.Date(2026, 3, 21, 5, 0, 0, 0, time.UTC):  true,
-		time.Date(2026, 3, 21, 9, 0, 0, 0, time.UTC):  false,
-		time.Date(2026, 3, 23, 10, 0, 0, 0, time.UTC): false,
+	for at, want := range map[time.Time]string{
+		time.Date(2026, 3, 21, 9, 0, 0, 0, time.UTC):  "Yes: tomorrow, ",
+		time.Date(2026, 3, 24, 16, 0, 0, 0, time.UTC): "Not yet: next ",
 	} {
-		o := &forecast.Outlook{IssuedAt: evening, Rounds: []forecast.Round{{Group: "ridge", GatherBy: by}}}
-		o.Plan.Rounds = []forecast.PlannedRound{{At: round, SapL: 100}}
-		say, _, soon := nextRound(speaking(t, "en", units.US), o, evening)
-		if strings.HasPrefix(say, "Tonight") != tonight || soon != tonight {
-			t.Errorf("full by %s: %s", by, say)
+		o := &forecast.Outlook{IssuedAt: evening, Bush: forecast.Bush{People: []forecast.PersonName{{ID: "wren", Name: "Wren"}}}}
+		o.Work = forecast.Work{Until: evening.AddDate(0, 0, 1), Groups: []forecast.GroupWork{{Group: "ridge", Decision: forecast.Gather, GoAt: &at, Latest: &at, Who: []string{"wren"}, VolumeL: &forecast.Range{P50: 100}}}}
+		say, more, soon := nextRound(speaking(t, "en", units.US), o, evening)
+		if !strings.HasPrefix(say, want) || soon != (want[0] == 'Y') || !strings.Contains(more, "Wren") {
+			t.Errorf("%s, %s", say, more)
 		}
+	}
+	say, _, soon := nextRound(speaking(t, "en", units.US), &forecast.Outlook{}, evening)
+	if soon || !strings.HasPrefix(say, "No") {
+		t.Errorf("nobody goes: %s", say)
 	}
 }

@@ -59,7 +59,7 @@ func (p *Pages) rounds(w http.ResponseWriter, r *http.Request) {
 		p.failed(w, r, err)
 		return
 	}
-	b.Groups = groupsInOrder(v, o, p.Now())
+	b.Groups = groupsInOrder(v, o)
 	undo, own, err := p.lastEntry(r, v)
 	if err != nil {
 		p.failed(w, r, err)
@@ -76,28 +76,23 @@ func (p *Pages) rounds(w http.ResponseWriter, r *http.Request) {
 	p.send(w, r, http.StatusOK, "rounds", v)
 }
 
-func groupsInOrder(v *view, o *forecast.Outlook, now time.Time) []groupEntry {
-	expected := map[string]float64{}
+func groupsInOrder(v *view, o *forecast.Outlook) []groupEntry {
 	order := map[string]int{}
+	expected := map[string]float64{}
 	if o != nil {
-		for _, f := range o.Overflow {
-			if f.SinceVisit != nil {
-				expected[f.Group] = f.HeldL
+		for _, g := range o.Work.Groups {
+			if g.SinceVisit != nil {
+				expected[g.Group] = g.HeldL.P50
 			}
 		}
-		for _, round := range o.Plan.Rounds {
-			if round.At.Before(now.Add(-time.Hour)) {
-				continue
-			}
-			for i, g := range round.Groups {
-				order[g.Group], expected[g.Group] = i+1, g.VolumeL
-			}
-			break
+		next, _ := o.Work.Next()
+		for i, g := range next {
+			order[g.Group], expected[g.Group] = i+1, g.VolumeL.P50
 		}
 	}
 	var first, rest []groupEntry
 	for _, g := range v.Site.Groups {
-		e := groupEntry{ID: g.ID, Name: g.Name, Taps: g.Taps, Order: order[g.ID], TipOut: o != nil && slices.Contains(o.TipOut(), g.ID)}
+		e := groupEntry{ID: g.ID, Name: g.Name, Taps: g.Taps, Order: order[g.ID], TipOut: o != nil && o.Work.Group(g.ID).Decision == forecast.TipOut}
 		if e.Name == "" {
 			e.Name = g.ID
 		}
@@ -110,13 +105,7 @@ func groupsInOrder(v *view, o *forecast.Outlook, now time.Time) []groupEntry {
 			rest = append(rest, e)
 		}
 	}
-	for i := range first { // as many as the round has: put in its order
-		for j := i + 1; j < len(first); j++ {
-			if first[j].Order < first[i].Order {
-				first[i], first[j] = first[j], first[i]
-			}
-		}
-	}
+	slices.SortFunc(first, func(a, b groupEntry) int { return a.Order - b.Order })
 	return append(first, rest...)
 }
 

@@ -1,0 +1,391 @@
+package forecast
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"thawline/forecast/boil"
+	"thawline/forecast/rounds"
+	"thawline/forecast/weather"
+)
+
+// Decision is what to do about a group.
+type Decision string
+
+// The decisions.
+const (
+	Gather  Decision = "gather"  // a round goes to it
+	Leave   Decision = "leave"   // nothing is worth a round yet
+	TipOut  Decision = "tip_out" // what hangs has gone bad
+	NoWork  Decision = "none"    // nothing hangs and nothing is to come
+	noRound          = ""        // why, where nobody goes
+)
+
+// Work is the one decision about gathering: what hangs, what to do about it, and who
+// goes when. Whatever tells people about gathering quotes it.
+type Work struct {
+	Groups  []GroupWork `json:"groups"` // in the order of the site
+	Rounds  []CrewRound `json:"rounds"` // by start
+	ShortOf []ShortOf   `json:"short_of"`
+	LossL   float64     `json:"loss_l"`         // expected with these rounds: run over, burst or spoilt
+	Without float64     `json:"loss_without_l"` // and if nobody goes
+	Until   time.Time   `json:"until"`          // the site's next evening: what starts before it is due
+}
+
+// GroupWork is what hangs at one group and what to do about it. Litres are of the whole
+// group.
+type GroupWork struct {
+	Group      string     `json:"group"`
+	HeldL      Range      `json:"held_l"` // liquid now
+	IceL       float64    `json:"ice_l"`
+	CapacityL  *float64   `json:"capacity_l"`  // null where it is not known
+	SinceVisit *time.Time `json:"since_visit"` // null where nobody has been there lately: worked out as empty now
+	Pulled     bool       `json:"pulled"`
+	Decision   Decision   `json:"decision"`
+	GoAt       *time.Time `json:"go_at"`  // start of the first round to it; null without
+	Latest     *time.Time `json:"latest"` // start at which the round still does as much
+	Who        []string   `json:"who"`    // ids of people; empty where nobody has said when they are free
+	VolumeL    *Range     `json:"volume_l"`
+	// OverflowProbability is the chance that containers run over before the round, and
+	// within three days where there is none.
+	OverflowProbability float64 `json:"overflow_probability"`
+	LossAvoidedL        float64 `json:"loss_avoided_l"`
+	Why                 string  `json:"why"` // "overflow", "age", "freeze" or "pinned"; "" without a round
+	// If nobody comes at all within three days: the middle of the moments at which it
+	// starts to run over, null where it hardly does, how likely that is, and what is lost.
+	AloneOverAt      *time.Time `json:"alone_over_at"`
+	AloneProbability float64    `json:"alone_overflow_probability"`
+	AloneLossL       float64    `json:"alone_loss_l"`
+	// KeepsUntil is when what hangs now has gone bad, counted from when it ran: once past,
+	// it stays past until somebody empties the containers. Null where hardly anything hangs.
+	KeepsUntil *time.Time `json:"keeps_until"`
+}
+
+// Spoilt reports whether what hangs has gone bad at a moment.
+func (g *GroupWork) Spoilt(now time.Time) bool {
+	return g.KeepsUntil != nil && !g.KeepsUntil.After(now)
+}
+
+// CrewRound is one helper, or two together, with some of the groups.
+type CrewRound struct {
+	Start   time.Time    `json:"start"`
+	End     time.Time    `json:"end"`
+	Who     []string     `json:"who"` // ids of people
+	Groups  []RoundGroup `json:"groups"`
+	Trips   int          `json:"trips"`
+	Minutes int          `json:"minutes"`
+	Pinned  bool         `json:"pinned"`
+}
+
+// SapL is what a round is expected to carry in.
+func (r *CrewRound) SapL() float64 {
+	sum := 0.0
+	for _, g := range r.Groups {
+		sum += g.VolumeL
+	}
+	return sum
+}
+
+// ShortOf says that on a day the accepted risk can't be kept, and for want of what.
+type ShortOf struct {
+	What      string  `json:"what"` // "hands", "carrying", "daylight", "pan" or "tank"
+	On        string  `json:"on"`   // local date
+	NeededL   float64 `json:"needed_l"`
+	PossibleL float64 `json:"possible_l"`
+}
+
+// Group is the work at a group; an empty one for an unknown id.
+func (w *Work) Group(id string) GroupWork {
+	for i := range w.Groups {
+		if w.Groups[i].Group == id {
+			return w.Groups[i]
+		}
+	}
+	return GroupWork{}
+}
+
+// Due lists the groups that somebody goes to before the next evening, the soonest first.
+func (w *Work) Due() []GroupWork {
+	var due []GroupWork
+	for _, g := range w.Groups {
+		if g.Decision == Gather && g.GoAt.Before(w.Until) {
+			due = append(due, g)
+		}
+	}
+	slices.SortStableFunc(due, func(a, b GroupWork) int { return a.GoAt.Compare(*b.GoAt) })
+	return due
+}
+
+// Next lists the groups that somebody goes to next, the soonest first: those that are due,
+// else those of the first day on which somebody goes; none where nobody does.
+func (w *Work) Next() (groups []GroupWork, due bool) {
+	if groups = w.Due(); len(groups) > 0 {
+		return groups, true
+	}
+	for _, g := range w.Groups {
+		if g.Decision == Gather {
+			groups = append(groups, g)
+		}
+	}
+	slices.SortStableFunc(groups, func(a, b GroupWork) int { return a.GoAt.Compare(*b.GoAt) })
+	for i := range groups {
+		if groups[i].GoAt.Format(time.DateOnly) != groups[0].GoAt.Format(time.DateOnly) {
+			return groups[:i], false
+		}
+	}
+	return groups, false
+}
+
+// ToTipOut lists the ids of the groups whose sap has gone bad: it is tipped out, never
+// boiled.
+func (w *Work) ToTipOut() []string {
+	var groups []string
+	for i := range w.Groups {
+		if w.Groups[i].Decision == TipOut {
+			groups = append(groups, w.Groups[i].Group)
+		}
+	}
+	return groups
+}
+
+const (
+	aloneHours    = 72
+	planHours     = 120
+	everyDraw     = 4    // of the draws are enough for a plan
+	minutesPerTap = 1.0  // walking, tipping and carrying, for one person (common practice)
+	tankMinutes   = 15   // to pump out a tank (common practice)
+	lowSunDeg     = -2.0 // light enough to see ice and holes, within civil twilight (-6)
+	spoiltAt      = 1.0
+	usualFrom     = 8 * time.Hour
+	usualTo       = 18 * time.Hour
+	littleL       = 0.1 // a tap: less does not count as hanging
+	// The fire burns so long a day, from eight on (common practice).
+	boiledHours = 12
+)
+
+// workOf decides what to do about each group.
+func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields) Work {
+	alone := loadsOf(in, e, flow, c, y, aloneHours, 1)
+	plan := rounds.PlanRounds(planRequest(in, e, loadsOf(in, e, flow, c, y, planHours, everyDraw), y))
+	w := Work{Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in),
+		LossL: round(plan.LossL, 1), Without: round(plan.LossWithoutL, 1)}
+	for i := range plan.Rounds {
+		r := &plan.Rounds[i]
+		one := CrewRound{Start: r.Start.In(in.Site.Zone), End: r.End.In(in.Site.Zone), Who: append([]string{}, r.Who...), Trips: r.Trips, Minutes: r.Minutes, Pinned: r.Pinned, Groups: []RoundGroup{}}
+		for _, g := range r.Groups {
+			one.Groups = append(one.Groups, RoundGroup{Group: g.Group, Share: round(g.Share, 3), VolumeL: round(g.MeanL, 1)})
+		}
+		w.Rounds = append(w.Rounds, one)
+	}
+	for _, s := range plan.ShortOf {
+		w.ShortOf = append(w.ShortOf, ShortOf{string(s.What), s.On.In(in.Site.Zone).Format(time.DateOnly), round(s.NeededL, 0), round(s.PossibleL, 0)})
+	}
+	for g := range in.Site.Groups {
+		one := standing(in, e, flow, y, g, &alone[g])
+		decide(&one, in, plan.Rounds, &alone[g])
+		w.Groups = append(w.Groups, one)
+	}
+	return w
+}
+
+// standing is what hangs at a group, and what becomes of it if nobody comes.
+func standing(in *Inputs, e *weather.Ensemble, flow []groupFlow, y *yields, g int, l *rounds.Load) GroupWork {
+	group, now := &in.Site.Groups[g], y.now[g]
+	held := make([]float64, len(l.HeldL))
+	for d, perTap := range l.HeldL {
+		held[d] = l.Held(perTap)
+	}
+	all := quantiles(held)
+	ice := 0.0
+	if sum := now.Pail.LiquidL + now.Pail.IceL; sum > 0 {
+		ice = round(all.P50*now.Pail.IceL/sum, 2)
+	}
+	risk := l.Overflows()
+	one := GroupWork{Group: group.ID, IceL: ice, SinceVisit: local(now.Since, in.Site.Zone), Who: []string{},
+		HeldL:       Range{liquid(all.P10, ice), liquid(all.P50, ice), liquid(all.P90, ice)},
+		AloneOverAt: local(risk.ExpectedAt, in.Site.Zone), AloneProbability: round(risk.Probability, 3), AloneLossL: round(risk.LossL, 1),
+		KeepsUntil: boilBy(in, e, l, ranFrom(flow[g].past, now.EmptiedAt))}
+	if full := group.CapacityL(); full > 0 {
+		one.CapacityL = &full
+	}
+	return one
+}
+
+func liquid(all, ice float64) float64 { return round(max(all-ice, 0), 2) }
+
+// decide chooses what to do about a group by the rounds of the plan that go to it.
+func decide(one *GroupWork, in *Inputs, plan []rounds.Round, l *rounds.Load) {
+	one.OverflowProbability, one.Decision = one.AloneProbability, Leave
+	var total Range
+	share := 0.0
+	for i := range plan {
+		r := &plan[i]
+		k := slices.IndexFunc(r.Groups, func(g rounds.GroupLoad) bool { return g.Group == one.Group })
+		if k < 0 || share > 0.999 {
+			continue
+		}
+		load := &r.Groups[k]
+		if one.GoAt == nil {
+			one.GoAt, one.Latest = local(r.Start, in.Site.Zone), local(load.Latest, in.Site.Zone)
+			one.Decision, one.Why, one.OverflowProbability = Gather, string(load.Why), round(load.RunsOver, 3)
+			if load.TipOut {
+				one.Decision, one.Why = TipOut, string(rounds.WhyAge)
+			}
+		}
+		share += load.Share
+		total = Range{total.P10 + load.LowL, total.P50 + load.MidL, total.P90 + load.HighL}
+		one.LossAvoidedL = round(one.LossAvoidedL+load.SavesL, 1)
+		for _, who := range r.Who {
+			if !slices.Contains(one.Who, who) {
+				one.Who = append(one.Who, who)
+			}
+		}
+	}
+	if one.GoAt != nil {
+		one.VolumeL = &Range{round(total.P10, 2), round(total.P50, 2), round(total.P90, 2)}
+	}
+	switch {
+	case one.Spoilt(in.Now):
+		one.Decision = TipOut
+	case one.GoAt == nil && idle(one, l):
+		one.Decision = NoWork
+	}
+}
+
+// idle reports whether nothing hangs at a group and nothing is to come in three days.
+func idle(one *GroupWork, l *rounds.Load) bool {
+	taps := float64(l.Taps)
+	if one.HeldL.P90+one.IceL > littleL*taps {
+		return false
+	}
+	after := make([]float64, len(l.FlowL))
+	for d, flow := range l.FlowL {
+		for _, q := range flow {
+			after[d] += q
+		}
+	}
+	return quantiles(after).P90 < littleL
+}
+
+// planRequest asks for a plan of the coming days.
+func planRequest(in *Inputs, e *weather.Ensemble, loads []rounds.Load, y *yields) rounds.PlanRequest {
+	site := &in.Site
+	start := e.Futures[0].Start()
+	req := rounds.PlanRequest{Start: start, Now: in.Now, Daylight: daylight(site, start, planHours),
+		Costs:        rounds.RoundCosts{CarryL: site.Gathering.TankL, TripWorthL: site.Gathering.TripWorthL, MaxAge: spoiltAt},
+		AcceptedRisk: site.Gathering.AcceptedRisk}
+	for g := range loads {
+		req.Groups = append(req.Groups, rounds.TapGroup{ID: site.Groups[g].ID, Load: loads[g], IceL: y.now[g].Pail.IceL, Minutes: site.minutes(&site.Groups[g])})
+	}
+	for m := range e.Futures {
+		req.AirC = append(req.AirC, e.Futures[m].Col(weather.TemperatureC))
+	}
+	for _, s := range site.Gathering.Forbidden {
+		req.Forbidden = append(req.Forbidden, rounds.Span(s))
+	}
+	for _, at := range site.Gathering.Pinned {
+		req.Pins = append(req.Pins, rounds.Pin{Start: at})
+	}
+	req.Helpers = helpersOf(site, start)
+	pan := site.Boiling.Pan
+	if pan.Rate() <= 0 {
+		pan.AreaM2 = boil.Usual().AreaM2
+	}
+	req.Store = rounds.Store{CapacityL: site.Boiling.StoreL, BoiledL: make([]float64, planHours)}
+	for h := range req.Store.BoiledL {
+		if hour := start.Add(time.Duration(h) * time.Hour).In(site.Zone).Hour(); hour >= int(usualFrom.Hours()) && hour < int(usualFrom.Hours())+boiledHours {
+			req.Store.BoiledL[h] = pan.Rate()
+		}
+	}
+	return req
+}
+
+// helpersOf are the people of a site with their hours in the coming days; somebody
+// without a name from eight to six where nobody has said.
+func helpersOf(site *Site, start time.Time) []rounds.Helper {
+	free := site.Gathering.Free
+	if len(free) == 0 {
+		for day := time.Sunday; day <= time.Saturday; day++ {
+			free = append(free, Free{Weekday: day, From: usualFrom, To: usualTo})
+		}
+	}
+	var helpers []rounds.Helper
+	first := start.In(site.Zone)
+	for _, f := range free {
+		k := slices.IndexFunc(helpers, func(h rounds.Helper) bool { return h.ID == f.Who })
+		if k < 0 {
+			k = len(helpers)
+			helpers = append(helpers, rounds.Helper{ID: f.Who})
+		}
+		for day := range planHours/24 + 1 {
+			midnight := time.Date(first.Year(), first.Month(), first.Day()+day, 0, 0, 0, 0, site.Zone)
+			if midnight.Weekday() == f.Weekday {
+				helpers[k].Free = append(helpers[k].Free, rounds.Span{From: onClock(midnight, f.From), To: onClock(midnight, f.To)})
+			}
+		}
+	}
+	for k := range helpers {
+		slices.SortFunc(helpers[k].Free, func(a, b rounds.Span) int { return a.From.Compare(b.From) })
+	}
+	return helpers
+}
+
+// onClock is when the clocks of a day show a time, which is not so long after midnight on
+// the day that they change.
+func onClock(midnight time.Time, clock time.Duration) time.Time {
+	return time.Date(midnight.Year(), midnight.Month(), midnight.Day(), 0, int(clock.Minutes()), 0, 0, midnight.Location())
+}
+
+// daylight lists the spans of the coming hours that are light enough to go, to five
+// minutes.
+func daylight(site *Site, start time.Time, hours int) []rounds.Span {
+	const step = 5 * time.Minute
+	light := func(t time.Time) bool {
+		return weather.SunAt(t, site.Place.LatitudeDeg, site.Place.LongitudeDeg).ElevationDeg > lowSunDeg
+	}
+	var spans []rounds.Span
+	was := false
+	for at := start; !at.After(start.Add(time.Duration(hours) * time.Hour)); at = at.Add(step) {
+		is := light(at)
+		switch {
+		case is && !was:
+			spans = append(spans, rounds.Span{From: at, To: at.Add(step)})
+		case is:
+			spans[len(spans)-1].To = at
+		}
+		was = is
+	}
+	return spans
+}
+
+// minutes is how long a group takes one person: tap by tap, or one tank.
+func (s *Site) minutes(g *Group) float64 {
+	if g.TankL > 0 {
+		return tankMinutes
+	}
+	each := s.Gathering.MinutesPerTap
+	if each == 0 {
+		each = minutesPerTap
+	}
+	return math.Round(each * float64(g.Taps))
+}
+
+// usualEvening is when the evening text goes out where settings do not say.
+const usualEvening = 18*time.Hour + 30*time.Minute
+
+// nextEvening is the site's next evening slot, later than now by more than a little: at
+// the slot itself it is tomorrow's.
+func nextEvening(in *Inputs) time.Time {
+	clock := in.EveningAt
+	if clock == 0 {
+		clock = usualEvening
+	}
+	const little = time.Hour // the evening's own text may be made early
+	here := in.Now.In(in.Site.Zone)
+	next := onClock(time.Date(here.Year(), here.Month(), here.Day(), 0, 0, 0, 0, in.Site.Zone), clock)
+	if !next.After(in.Now.Add(little)) {
+		next = onClock(time.Date(here.Year(), here.Month(), here.Day()+1, 0, 0, 0, 0, in.Site.Zone), clock)
+	}
+	return next
+}

@@ -1,0 +1,293 @@
+package forecast
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"slices"
+	"testing"
+	"time"
+
+	"thawline/forecast/records"
+	"thawline/forecast/rounds"
+	"thawline/forecast/sap"
+	"thawline/forecast/trunk"
+	"thawline/forecast/weather"
+	"thawline/testdata"
+	"thawline/testdata/beside"
+)
+
+// hanging is what stands at one group of taps in truth, by fifths of its taps.
+type hanging struct {
+	group *Group
+	held  [5]float64 // litres a tap
+	used  float64    // share of its life that the oldest sap has used up
+	lossL float64
+}
+
+func (h *hanging) hour(flowL, airC float64) {
+	taps := float64(h.group.Taps)
+	for k := range h.held {
+		h.held[k] += flowL * unlike[k]
+		if full := h.group.ContainerL; full > 0 && h.held[k] > full {
+			h.lossL += (h.held[k] - full) * taps / 5
+			h.held[k] = full
+		}
+	}
+	if full := h.group.TankL; full > 0 && h.litres() > full {
+		h.lossL += h.litres() - full
+		for k := range h.held {
+			h.held[k] = full / taps
+		}
+	}
+	if h.litres() > 0.1*taps {
+		h.used += rounds.LifePerHour(airC, rounds.PailHygiene)
+	}
+}
+
+func (h *hanging) litres() float64 {
+	sum := 0.0
+	for _, l := range h.held {
+		sum += l * float64(h.group.Taps) / 5
+	}
+	return sum
+}
+
+// empty takes a share out; what has gone bad is lost.
+func (h *hanging) empty(share float64) float64 {
+	litres := h.litres() * share
+	for k := range h.held {
+		h.held[k] *= 1 - share
+	}
+	if h.used >= 1 {
+		h.lossL += litres
+	}
+	if share > 0.99 {
+		h.used = 0
+	}
+	return litres
+}
+
+// worked is one bush over one stretch of weather.
+type worked struct {
+	name      string
+	site      Site
+	truth     weather.Series
+	from, to  time.Time
+	yield     float64 // of a usual tap's
+	runDays   int
+	gathers   int
+	lossL     float64
+	without   float64
+	evenings  int
+	shortages int
+}
+
+// helpersOfSeven are hours of invented people, some by day, some after school.
+func helpersOfSeven() (free []Free, people []PersonName) {
+	for i, id := range []string{"ash", "birch", "cedar", "elm", "fir", "larch", "oak"} {
+		people = append(people, PersonName{ID: id, Name: id})
+		for d := time.Sunday; d <= time.Saturday; d++ {
+			weekend := d == time.Saturday || d == time.Sunday
+			switch {
+			case i == 0:
+				free = append(free, Free{id, d, 8 * time.Hour, 17 * time.Hour})
+			case weekend:
+				free = append(free, Free{id, d, 9 * time.Hour, 15 * time.Hour})
+			case i < 4 && int(d)%3 == i%3:
+				free = append(free, Free{id, d, 15 * time.Hour, 19 * time.Hour})
+			}
+		}
+	}
+	return free, people
+}
+
+// large is an invented bush of 480 taps in six groups, with a gathering tank of 60 US
+// gallons and seven helpers.
+func large(t *testing.T, place weather.Place, tapped time.Time) Site {
+	t.Helper()
+	site := bush(t)
+	site.Place, site.Groups = place, nil
+	for i, taps := range []int{120, 100, 80, 70, 60, 50} {
+		site.Groups = append(site.Groups, Group{ID: fmt.Sprintf("row-%d", i+1), Taps: taps, Method: "pail", ContainerL: 15, Tapped: tapped})
+	}
+	site.Gathering.TankL = 227 // 60 US gallons
+	site.Gathering.Free, site.Gathering.People = helpersOfSeven()
+	return site
+}
+
+func replays(t *testing.T) []*worked {
+	t.Helper()
+	zone, err := time.LoadLocation("America/New_York")
+	if err != nil {
+		t.Fatal(err)
+	}
+	f := beside.Open(t, "data/hill-station-2015-hourly.csv")
+	hill, _, err := weather.ReadCSV(f, f.Name())
+	if err != nil {
+		t.Fatal(err)
+	}
+	data, err := testdata.Files.ReadFile("weather.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	invented, _, err := weather.ReadCSV(bytes.NewReader(data), "weather.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	ridge, kettle := weather.Place{LatitudeDeg: 42.4485, LongitudeDeg: -72.6806, ElevationM: 251}, weather.Place{LatitudeDeg: 44.62, LongitudeDeg: -72.31, ElevationM: 420}
+	march15, march26 := time.Date(2015, 3, 1, 8, 0, 0, 0, zone), time.Date(2026, 3, 1, 8, 0, 0, 0, zone)
+	small := bush(t)
+	small.Place = ridge
+	small.Groups = []Group{{ID: "pails", Taps: 50, Method: "pail", ContainerL: 7.5, Tapped: march15}}
+	demo := bush(t)
+	demo.Place = kettle
+	demo.Groups = []Group{{ID: "ridge", Taps: 60, Method: "pail", ContainerL: 7.6, Tapped: march26}, {ID: "lane", Taps: 140, Method: "tubing_gravity", TankL: 568, Tapped: march26}}
+	until15, until26 := time.Date(2015, 4, 18, 0, 0, 0, 0, zone), time.Date(2026, 4, 5, 0, 0, 0, 0, zone)
+	list := []*worked{
+		{name: "hill 2015, 50 pails", site: small, truth: hill, from: march15, to: until15, yield: 1.5},
+		{name: "demonstration, two groups", site: demo, truth: invented, from: march26, to: until26, yield: 1},
+	}
+	if !testing.Short() {
+		list = append(list,
+			&worked{name: "hill 2015, 480 taps", site: large(t, ridge, march15), truth: hill, from: march15, to: until15, yield: 1},
+			&worked{name: "demonstration, 480 taps", site: large(t, kettle, march26), truth: invented, from: march26, to: until26, yield: 1})
+	}
+	return list
+}
+
+// Whole seasons worked by the plan, made anew each morning and evening from forecasts with
+// the errors that forecasts have: hill 2015 (CC0, Baumer et al., R package macleish), the
+// invented season, and an invented bush of 480 taps over both. Every decision can be carried
+// out, and following it loses little.
+func TestWorkOverSeasons(t *testing.T) {
+	for _, w := range replays(t) {
+		w.play(t)
+		t.Logf("%-26s %2d evenings, %2d run days, %3d visits to groups, lost %5.0f L, %5.0f L if nobody goes, %d shortages", w.name, w.evenings, w.runDays, w.gathers, w.lossL, w.without, w.shortages)
+		if 4*w.gathers < w.runDays {
+			t.Errorf("%s: %d gathers on %d run days", w.name, w.gathers, w.runDays)
+		}
+		if w.lossL > 0.6*w.without {
+			t.Errorf("%s: lost %.0f L, %.0f L if nobody goes", w.name, w.lossL, w.without)
+		}
+	}
+}
+
+// play lives through the season, hour by hour.
+func (w *worked) play(t *testing.T) {
+	t.Helper()
+	zone := w.site.Zone
+	whole := w.truth.Slice(0, w.truth.Hours())
+	whole.FillGaps()
+	whole.Complete(w.site.Place)
+	flow := flowInTruth(&whole, &w.site)
+	var groups, alone []hanging
+	for g := range w.site.Groups {
+		groups, alone = append(groups, hanging{group: &w.site.Groups[g]}), append(alone, hanging{group: &w.site.Groups[g]})
+	}
+	var visits []records.Visit
+	var todo []CrewRound
+	today := 0.0
+	for i := whole.Index(w.from); i+1 < whole.Hours() && whole.Time(i).Before(w.to); i++ {
+		for g := range groups {
+			groups[g].hour(w.yield*flow[g][i], whole.At(weather.TemperatureC, i))
+			alone[g].hour(w.yield*flow[g][i], whole.At(weather.TemperatureC, i))
+			today += w.yield * flow[g][i] * float64(w.site.Groups[g].Taps)
+		}
+		at := whole.Time(i + 1).In(zone)
+		for len(todo) > 0 && !todo[0].Start.After(at) {
+			for _, load := range todo[0].Groups {
+				g := slices.IndexFunc(groups, func(h hanging) bool { return h.group.ID == load.Group })
+				litres := groups[g].empty(load.Share)
+				visits = append(visits, records.Visit{Group: load.Group, CollectedAt: at, Taps: int(load.Share*float64(groups[g].group.Taps) + 0.5), VolumeL: litres, BrixPct: math.NaN()})
+				w.gathers++
+			}
+			todo = todo[1:]
+		}
+		switch at.Hour() {
+		case 0:
+			if today > 0.5*float64(w.site.Taps()) {
+				w.runDays++
+			}
+			today = 0
+		case 7, 18:
+			o := w.outlook(t, &whole, at, visits)
+			w.check(t, o)
+			if todo = o.Work.Rounds; at.Hour() == 18 {
+				w.evenings++
+				w.shortages += len(o.Work.ShortOf)
+			}
+		}
+	}
+	for g := range groups {
+		w.lossL, w.without = w.lossL+groups[g].lossL, w.without+alone[g].lossL
+		if alone[g].used >= 1 { // it hangs, and has gone bad
+			w.without += alone[g].litres()
+		}
+	}
+}
+
+func (w *worked) outlook(t *testing.T, truth *weather.Series, now time.Time, visits []records.Visit) *Outlook {
+	t.Helper()
+	course := forecastOf(truth, w.site.Place, now, uint64(now.Unix()))
+	o, err := Make(Inputs{Site: w.site, Bulletin: weather.Bulletin{Source: "file", IssuedAt: now, Course: course, ElevationM: math.NaN()}, Visits: visits, Now: now, Seed: uint64(now.Unix())})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return &o
+}
+
+// check holds a decision against what can be: light, hours, room, and itself.
+func (w *worked) check(t *testing.T, o *Outlook) {
+	t.Helper()
+	const civilDeg = -6
+	inLight := func(what string, at time.Time) {
+		if weather.SunAt(at, w.site.Place.LatitudeDeg, w.site.Place.LongitudeDeg).ElevationDeg < civilDeg {
+			t.Errorf("%s, %s: %s in the dark, %s", w.name, o.IssuedAt, what, at)
+		}
+	}
+	for i := range o.Work.Groups {
+		g := &o.Work.Groups[i]
+		if g.CapacityL != nil && (g.HeldL.P90+g.IceL > *g.CapacityL+0.1 || g.VolumeL != nil && g.VolumeL.P90 > *g.CapacityL+0.1) {
+			t.Errorf("%s, %s: %s holds more than it can: %+v", w.name, o.IssuedAt, g.Group, *g)
+		}
+		if g.Decision != Gather {
+			continue
+		}
+		inLight("a start", *g.GoAt)
+		inLight("a deadline", *g.Latest)
+		if !slices.ContainsFunc(o.Work.Rounds, func(r CrewRound) bool {
+			return r.Start.Equal(*g.GoAt) && slices.ContainsFunc(r.Groups, func(l RoundGroup) bool { return l.Group == g.Group })
+		}) {
+			t.Errorf("%s, %s: no round goes to %s at %s", w.name, o.IssuedAt, g.Group, g.GoAt)
+		}
+		if g.Latest.Before(*g.GoAt) || g.Why == "" {
+			t.Errorf("%s, %s: %+v", w.name, o.IssuedAt, *g)
+		}
+	}
+	for _, r := range o.Work.Rounds {
+		if r.Start.Before(o.IssuedAt) || !r.End.After(r.Start) {
+			t.Errorf("%s, %s: a round from %s to %s", w.name, o.IssuedAt, r.Start, r.End)
+		}
+		inLight("an end", r.End)
+	}
+	if o.Work.LossL > o.Work.Without+0.1 {
+		t.Errorf("%s, %s: %.1f L lost with the plan, %.1f without", w.name, o.IssuedAt, o.Work.LossL, o.Work.Without)
+	}
+}
+
+// flowInTruth is what a usual tap of each group gave, litres an hour.
+func flowInTruth(whole *weather.Series, site *Site) [][]float64 {
+	tree := trunk.NewTree(site.TreeDiameterM, site.Exposure, site.Place)
+	state := tree.Rest(-5)
+	wood := make([]trunk.Hour, whole.Hours())
+	tree.Run(&state, whole, weather.Suns(whole, site.Place), wood)
+	flows := make([][]float64, len(site.Groups))
+	for g := range site.Groups {
+		flows[g] = make([]float64, len(wood))
+		from := max(whole.Index(site.Groups[g].Tapped), 0)
+		var tap sap.State
+		sap.Usual.Run(&tap, wood[from:], site.Groups[g].VacuumKPa, flows[g][from:])
+	}
+	return flows
+}
