@@ -216,8 +216,9 @@ func (s *springtime) neverTold(t *testing.T, n *notes, list []evening) {
 		}
 		evenings[s.dates[today]] = true
 		for _, old := range before {
-			if old.Facts.What == calledOff && d.Facts.From <= old.Facts.To && d.Facts.To >= old.Facts.From {
-				t.Errorf("%s: %s told for %s, called off before: %s", s.name, d.Key, d.Facts.From, old.Key)
+			run := bigRun{from: s.dayOf(old.Facts.From), to: s.dayOf(old.Facts.To)}
+			if old.Facts.What != "" && run.to >= 0 && run.beside(s.dayOf(d.Facts.From), s.dayOf(d.Facts.To)) {
+				t.Errorf("%s: %s told for %s, after %s changed it", s.name, d.Key, d.Facts.From, old.Key)
 			}
 		}
 		before = append(before, *d)
