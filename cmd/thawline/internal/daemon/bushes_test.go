@@ -60,7 +60,7 @@ func opportunities(t *testing.T) (out []opportunity) {
 				t.Fatal(err)
 			}
 			at := whole.Index(now) + 1
-			out = append(out, opportunity{o.Work.Groups[0].AloneProbability, o.Days[1].RunProbability, container, flow[at : at+72]})
+			out = append(out, opportunity{o.Overflow[0].Probability, o.Days[1].RunProbability, container, flow[at : at+72]})
 		}
 	}
 	return out
