@@ -263,14 +263,17 @@ func (r *rules) lowToCome(d *forecast.Day) (low float64, comes bool) {
 	return low, !math.IsInf(low, 1)
 }
 
-// boilBy tells of sap that will not keep, and of sap that has gone bad: each once
-// after a visit.
+// boilBy tells of sap that will not keep, and in the evening of sap that has gone bad,
+// which can wait until then: each once after a visit.
 func (r *rules) boilBy() {
 	for _, f := range r.o.Overflow {
 		if f.BoilBy == nil || f.BoilBy.Sub(r.at.Now) > r.t.BoilWithin || f.HeldL < 20 {
 			continue
 		}
 		if f.Spoilt(r.at.Now) {
+			if !r.at.Evening {
+				continue
+			}
 			r.tell(Decision{Kind: BoilBy, Key: "tip_out:" + f.Group + ":" + since(f.SinceVisit, *f.BoilBy, r.zone), Until: r.at.Now.AddDate(0, 0, 1),
 				Facts: Facts{Group: r.o.Bush.GroupName(f.Group), GroupID: f.Group, At: *f.BoilBy, VolumeL: f.HeldL, What: "tip_out"},
 				Why:   []string{fmt.Sprintf("the sap that hangs has been spoilt since about %s", f.BoilBy.Format("Mon 15:04"))}})
