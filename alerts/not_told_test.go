@@ -56,7 +56,22 @@ func occasions() map[Kind]occasion {
 	told := Facts{Date: "2026-03-20", Chance: 0.8, VolumeL: 100, Window: *at(20, 14)}
 	yesterday := past{}.and(Evening, "2026-03-19", told, dusk.Add(-day))
 	full := func(o *forecast.Outlook) { hang(o, forecast.GroupWork{Group: "pails", HeldL: litres(300)}) }
+	big := func(k int, chance float64) func(o *forecast.Outlook) {
+		return func(o *forecast.Outlook) {
+			o.Source.SeesDays, o.Days[k].BigProbability, o.Days[k].BigOrNextProbability = 4, chance, chance
+		}
+	}
+	ahead := func(kind Kind, k int, date string) occasion {
+		return occasion{evening, nil, big(k, 0.9), silent{
+			"after it happened": inOutlook(big(k, 0)), "out of season": inSummer, "after the end": afterEnd, "untapped": untapped,
+			"late in the day": func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
+			"for little":      inOutlook(big(k, 0.35)),
+			"twice":           before(kind, date, Facts{From: date, To: date, Chance: 0.9}, day),
+		}, nil}
+	}
 	return map[Kind]occasion{
+		LookingAhead: ahead(LookingAhead, 4, "2026-03-24"),
+		GetReady:     ahead(GetReady, 2, "2026-03-22"),
 		Evening: {evening, nil, func(o *forecast.Outlook) { o.Days[1].RunProbability = 0.9 }, silent{
 			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Days[0].RunProbability, o.Days[1].RunProbability = 0.9, 0 }),
 			"late in the day":   func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },

@@ -182,7 +182,10 @@ func TestRules(t *testing.T) {
 		"sap that has gone bad": {func(o *forecast.Outlook) {
 			o.Days[1].TemperatureC.Min = -9
 			hang(o, forecast.GroupWork{Group: "pails", Decision: forecast.TipOut, HeldL: litres(300), KeepsUntil: at(20, 8), AloneProbability: 0.9, AloneOverAt: at(21, 15)})
-		}, nil, noon, "boil_by/tip_out"},
+		}, nil, evening, "boil_by/tip_out"},
+		"sap that has gone bad, at noon": {func(o *forecast.Outlook) {
+			hang(o, forecast.GroupWork{Group: "pails", Decision: forecast.TipOut, HeldL: litres(300), KeepsUntil: at(20, 8)})
+		}, nil, noon, ""},
 		"worth tapping": {func(o *forecast.Outlook) {
 			o.Season.Tapped = false
 			for i := 2; i < 5; i++ {

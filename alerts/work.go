@@ -121,6 +121,9 @@ func (r *rules) boilBy() {
 			continue
 		}
 		if g.Spoilt(r.at.Now) {
+			if !r.at.Evening { // it can wait until there is more to say
+				continue
+			}
 			r.tell(Decision{Kind: BoilBy, Key: "tip_out:" + g.Group + ":" + since(g.SinceVisit, *keeps, r.zone), Until: r.at.Now.AddDate(0, 0, 1),
 				Facts: Facts{Group: r.o.Bush.GroupName(g.Group), GroupID: g.Group, At: *keeps, VolumeL: held, What: "tip_out"},
 				Why:   []string{fmt.Sprintf("the sap that hangs has been spoilt since about %s", keeps.Format("Mon 15:04"))}})

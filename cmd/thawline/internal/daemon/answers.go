@@ -266,8 +266,3 @@ func nameIn(site *forecast.Site, id string) string {
 	}
 	return id
 }
-
-func volumeOf(w *message.Words, name string, litres float64) map[string]any {
-	n, unit := w.Volume(litres)
-	return map[string]any{"Group": name, "Volume": n, "Unit": unit}
-}
