@@ -11,7 +11,7 @@ import (
 )
 
 // Alert is the text of a decision: of the evening, about tomorrow's run; of any
-// other kind, one sentence or two and the age of the weather. At most one text
+// other kind, one sentence or two and the age of the weather, where it is not fresh. At most one text
 // message.
 func (w *Words) Alert(d *alerts.Decision, o *forecast.Outlook) string {
 	if d.Kind == alerts.Evening {
@@ -22,8 +22,11 @@ func (w *Words) Alert(d *alerts.Decision, o *forecast.Outlook) string {
 		name = ToGSM7(o.Site)
 	}
 	said := ToGSM7(w.Say(key(d), w.facts(d, o.IssuedAt.Location())))
-	age := ToGSM7(w.age(&o.Source)) + "."
-	for _, text := range []string{shorten(name, 40) + ": " + said + " " + age, shorten(name, 16) + ": " + said + " " + age, said + " " + age, said} {
+	aged := said // with the age of the weather, where it is not fresh
+	if age := w.age(&o.Source); age != "" {
+		aged += " " + ToGSM7(age) + "."
+	}
+	for _, text := range []string{shorten(name, 40) + ": " + aged, shorten(name, 16) + ": " + aged, aged, said} {
 		if n, ok := Septets(text); ok && n <= SMSLimit {
 			return text
 		}
