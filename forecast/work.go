@@ -165,9 +165,9 @@ const (
 )
 
 // workOf decides what to do about each group.
-func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields) Work {
+func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields, light []rounds.Span) Work {
 	alone := loadsOf(in, e, flow, c, y, aloneHours, 1)
-	plan := rounds.PlanRounds(planRequest(in, e, loadsOf(in, e, flow, c, y, planHours, everyDraw), y))
+	plan := rounds.PlanRounds(planRequest(in, e, loadsOf(in, e, flow, c, y, planHours, everyDraw), y, light))
 	w := Work{Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in),
 		LossL: round(plan.LossL, 1), Without: round(plan.LossWithoutL, 1)}
 	for i := range plan.Rounds {
@@ -269,10 +269,10 @@ func idle(one *GroupWork, l *rounds.Load) bool {
 }
 
 // planRequest asks for a plan of the coming days.
-func planRequest(in *Inputs, e *weather.Ensemble, loads []rounds.Load, y *yields) rounds.PlanRequest {
+func planRequest(in *Inputs, e *weather.Ensemble, loads []rounds.Load, y *yields, light []rounds.Span) rounds.PlanRequest {
 	site := &in.Site
 	start := e.Futures[0].Start()
-	req := rounds.PlanRequest{Start: start, Now: in.Now, Daylight: daylight(site, start, planHours),
+	req := rounds.PlanRequest{Start: start, Now: in.Now, Daylight: light,
 		Costs:        rounds.RoundCosts{CarryL: site.Gathering.TankL, TripWorthL: site.Gathering.TripWorthL, MaxAge: spoiltAt},
 		AcceptedRisk: site.Gathering.AcceptedRisk}
 	for g := range loads {

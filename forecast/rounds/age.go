@@ -34,7 +34,7 @@ func LifePerHour(c, hygiene float64) float64 {
 // PailHygiene and TankHygiene are how well sap keeps in pails with rain, bark
 // and moths in them, and in a clean covered tank (common practice).
 const (
-	PailHygiene = 0.5
+	PailHygiene = 1.0
 	TankHygiene = 1.0
 )
 
