@@ -62,7 +62,7 @@ type Options struct {
 }
 
 // prices are those of a trip that are tried, litres a tap, with no bound on the risk.
-var prices = []float64{0.1, 0.25, 0.45, 0.7, 1.1, 2}
+var prices = []float64{0.1, 0.25, 0.45, 0.7, 1.1, 1.8, 3}
 
 // anyRisk lets the price alone decide.
 const anyRisk = 1
