@@ -39,8 +39,10 @@ func Make(in Inputs) (Outlook, error) {
 		Season:   seasonOf(&in, &ensemble),
 	}
 	sayWhyStill(o.Days, frozen, calendar)
-	o.Work = workOf(&in, &ensemble, flow, calendar, yields)
-	o.Boil = boilDays(&in, &o, &ensemble, calendar)
+	stock, shelf := stockOf(&in, &ensemble, flow, yields)
+	o.Stock = stock
+	o.Work = workOf(&in, &ensemble, flow, calendar, yields, shelf)
+	o.Boil = boilDays(&in, &o, &ensemble, calendar, shelf)
 	o.Sugar = sugarSpans(&in, &ensemble, calendar, syrupFrom(&in, &o, &ensemble, flow, yields))
 	o.Teaching = teachingDays(&o, &ensemble, calendar)
 	o.Cautions = cautions(&o, &ensemble, calendar)
