@@ -92,3 +92,9 @@ func (e *HouseEntry) Check() error {
 func SortHouse(entries []HouseEntry) {
 	slices.SortStableFunc(entries, func(a, b HouseEntry) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.ID, b.ID)) })
 }
+
+// Like reports whether two entries say the same, their moments apart.
+func (e *HouseEntry) Like(o *HouseEntry) bool {
+	same := func(a, b float64) bool { return a == b || math.IsNaN(a) && math.IsNaN(b) }
+	return e.Kind == o.Kind && same(e.SapL, o.SapL) && same(e.SyrupL, o.SyrupL) && same(e.SugarKg, o.SugarKg) && same(e.WoodCords, o.WoodCords) && same(e.Hours, o.Hours)
+}
