@@ -24,6 +24,9 @@ const (
 
 // planRounds chooses when to go round in the coming days.
 func planRounds(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields) Plan {
+	if len(in.Site.Groups) == 0 {
+		return Plan{Rounds: []PlannedRound{}}
+	}
 	loads := loadsOf(in, e, flow, c, y, planHours, everyDraw)
 	air := make([][]float64, len(e.Futures))
 	for m := range e.Futures {

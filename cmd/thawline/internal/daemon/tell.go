@@ -95,6 +95,9 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 			return end(ledger.Expired, "the person wants no messages")
 		}
 	}
+	if d.ofPulled(ctx, v, now) {
+		return end(ledger.Expired, "the taps of its group are pulled")
+	}
 	if len(ways) == 0 {
 		return end(ledger.Failed, "the person has no channel any more")
 	}
