@@ -15,7 +15,7 @@ func strongDayL(site *Site, y *yields) float64 {
 	sum := 0.0
 	for i := range site.Groups {
 		g := &site.Groups[i]
-		sum += float64(g.Taps) * y.strongDayL[i] * (1 + 0.05*g.VacuumKPa/3.386)
+		sum += float64(g.Taps) * (volume.UsualStrongDayL * y.mean[i]) * (1 + 0.05*g.VacuumKPa/3.386)
 	}
 	return sum / float64(site.Taps())
 }

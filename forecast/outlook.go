@@ -61,17 +61,6 @@ func (b *Bush) CapacityL(id string) float64 {
 	return 0
 }
 
-// TapsIn is how many taps are in: those of groups that are pulled do not count.
-func (b *Bush) TapsIn() int {
-	n := b.Taps
-	for _, g := range b.Groups {
-		if g.Pulled {
-			n -= g.Taps
-		}
-	}
-	return n
-}
-
 // GroupName is what people call a group, its id if it has no name.
 func (b *Bush) GroupName(id string) string {
 	for i := range b.Groups {

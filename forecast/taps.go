@@ -131,7 +131,7 @@ func withoutPulled(in *Inputs, flow []groupFlow, y *yields) (Inputs, []groupFlow
 	if len(in.Site.Groups) > 1 { // a record that names no group speaks of the only one, and not of the last one left
 		out.Visits = those(in.Visits, func(i int) bool { return in.Visits[i].Group != "" })
 	}
-	return out, those(flow, isIn), &yields{now: those(y.now, isIn), draws: those(y.draws, isIn), learnt: those(y.learnt, isIn), steps: those(y.steps, isIn), strongDayL: those(y.strongDayL, isIn)}
+	return out, those(flow, isIn), &yields{now: those(y.now, isIn), draws: those(y.draws, isIn), learnt: those(y.learnt, isIn), steps: those(y.steps, isIn), mean: those(y.mean, isIn)}
 }
 
 // those are the elements of a list whose index passes.
@@ -157,4 +157,20 @@ func PulledGroups(site *Site, events []records.TapEvent, now time.Time) map[stri
 		}
 	}
 	return pulled
+}
+
+// TapsIn is how many taps are in: those of groups that are pulled do not count.
+func (b *Bush) TapsIn() int {
+	n := b.Taps
+	for _, g := range b.Groups {
+		if g.Pulled {
+			n -= g.Taps
+		}
+	}
+	return n
+}
+
+// IsPulled reports whether the taps of a group are pulled.
+func (b *Bush) IsPulled(id string) bool {
+	return slices.ContainsFunc(b.Groups, func(g GroupName) bool { return g.ID == id && g.Pulled })
 }

@@ -60,6 +60,9 @@ func TestPulledGroupIsOutAndOthersAreAsBefore(t *testing.T) {
 	if after.Bush.TapsIn() != 70 || after.Bush.Taps != 120 || after.Season.Closed != nil || after.Season.Stage == season.Closed {
 		t.Errorf("%d of %d taps, %+v", after.Bush.TapsIn(), after.Bush.Taps, after.Season)
 	}
+	if a, b := EveningOf(&after).TapsIn, EveningOf(&before).TapsIn; math.Abs(a-70.0/120) > 1e-9 || b != 0 {
+		t.Errorf("an evening speaks of %g and %g of the taps", a, b)
+	}
 	of := func(o *Outlook) any {
 		var out []any
 		for _, f := range o.Overflow {

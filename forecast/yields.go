@@ -28,8 +28,7 @@ type yields struct {
 	draws     []groupDraws
 	learnt    []int // visits of each group
 	steps     []Yield
-	// strongDayL is a strong day of each group, litres a tap.
-	strongDayL []float64
+	mean      []float64 // what a tap of each group gives for a usual tap's litre
 }
 
 // learnYields holds the visits against the flow of the past and draws yields
@@ -59,7 +58,7 @@ func learnYields(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar)
 		return nil, fmt.Errorf("tap records of %s: %w", in.Site.ID, err)
 	}
 	for g := range entries {
-		y.strongDayL = append(y.strongDayL, y.posterior.StrongDayL(g))
+		y.mean = append(y.mean, y.posterior.MeanYield(g))
 	}
 	months := make([]float64, len(c.dates))
 	if !season.IsZero() {

@@ -16,6 +16,9 @@ import (
 // least is left out first where it does not all fit: never the verdict, and
 // never the age of the weather.
 func (w *Words) Evening(o *forecast.Outlook) string {
+	if o.Season.Closed != nil {
+		return w.closed(o)
+	}
 	name := ToGSM7(strings.TrimSpace(o.Bush.Name))
 	if name == "" {
 		name = ToGSM7(o.Site)

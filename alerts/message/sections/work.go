@@ -15,7 +15,11 @@ import (
 // rounds tells the plan of rounds, the first few of them.
 func (p *page) rounds(o *forecast.Outlook, most int) {
 	if len(o.Plan.Rounds) == 0 {
-		p.head(Rounds, p.say("rounds_none", nil))
+		key := "rounds_none"
+		if o.Season.Closed != nil {
+			key = "rounds_closed"
+		}
+		p.head(Rounds, p.say(key, nil))
 		return
 	}
 	loss, unit := p.w.Volume(o.Plan.LossL)

@@ -165,12 +165,18 @@ func (d *Daemon) where(ctx context.Context, in *incoming) (string, error) {
 	if o == nil {
 		return nothing, nil
 	}
+	if o.Season.Closed != nil {
+		return in.words.Say("rounds_closed", nil), nil
+	}
 	hangs := map[string]*forecast.Overflow{}
 	for i := range o.Overflow {
 		hangs[o.Overflow[i].Group] = &o.Overflow[i]
 	}
 	var groups []string
 	for _, g := range in.site.Groups {
+		if o.Bush.IsPulled(g.ID) {
+			continue
+		}
 		name := nameIn(in.site, g.ID)
 		switch h := hangs[g.ID]; {
 		case h == nil || h.SinceVisit == nil:

@@ -4,7 +4,6 @@ import (
 	"context"
 	"time"
 
-	"thawline/alerts"
 	"thawline/alerts/ledger"
 	"thawline/forecast"
 	"thawline/forecast/records"
@@ -30,10 +29,10 @@ func (d *Daemon) allPulled(ctx context.Context, site *forecast.Site, now time.Ti
 	return len(d.pulled(ctx, site, now)) == len(site.Groups)
 }
 
-// ofPulled reports whether a message sends somebody to a group whose taps have been
+// ofPulled reports whether a message is about what hangs in a group whose taps have been
 // pulled since.
 func (d *Daemon) ofPulled(ctx context.Context, v *ledger.Delivery, now time.Time) bool {
-	if p, _ := alerts.ProfileOf(v.Kind); p.Entry != alerts.RoundEntry && p.Entry != alerts.BoilEntry {
+	if !v.Kind.OfGroup() {
 		return false
 	}
 	d.mu.Lock()
@@ -43,15 +42,9 @@ func (d *Daemon) ofPulled(ctx context.Context, v *ledger.Delivery, now time.Time
 		return false
 	}
 	decision, _, _, err := d.Ledger.Decision(ctx, v.DecisionID)
-	if err != nil || decision.Facts.Group == "" {
+	if err != nil || decision.Facts.GroupID == "" {
 		return false
 	}
-	for id := range d.pulled(ctx, site, now) {
-		for i := range site.Groups {
-			if g := &site.Groups[i]; g.ID == id && (g.Name == decision.Facts.Group || g.ID == decision.Facts.Group) {
-				return true
-			}
-		}
-	}
-	return false
+	_, pulled := d.pulled(ctx, site, now)[decision.Facts.GroupID]
+	return pulled
 }
