@@ -165,8 +165,14 @@ func (d *Daemon) where(ctx context.Context, in *incoming) (string, error) {
 	if o == nil {
 		return nothing, nil
 	}
+	if o.Season.Closed != nil {
+		return in.words.Say("rounds_closed", nil), nil
+	}
 	var groups []string
 	for _, g := range in.site.Groups {
+		if o.Bush.IsPulled(g.ID) {
+			continue
+		}
 		name := nameIn(in.site, g.ID)
 		switch h := o.Work.Group(g.ID); {
 		case h.SinceVisit == nil:

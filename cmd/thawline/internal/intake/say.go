@@ -126,6 +126,9 @@ func (u *Undone) Say(w *message.Words, site *forecast.Site) string {
 		return w.Say("intake_barred", nil)
 	case u.None:
 		return w.Say("intake_undo_none", nil)
+	case u.Tap != nil:
+		record := w.Say("records_"+string(u.Tap.Kind), map[string]any{"Group": nameOf(site, u.Tap.Group), "When": u.Tap.On.Format(time.DateOnly)})
+		return w.Say("taps_taken_back", map[string]any{"Record": record})
 	}
 	var says []string
 	if len(u.Records) > 0 {
