@@ -53,6 +53,8 @@ var handlers = map[inbound.Kind]func(*Daemon, context.Context, *incoming) (strin
 	inbound.Undo:      (*Daemon).undo,
 	inbound.Tomorrow:  (*Daemon).tomorrow,
 	inbound.Where:     (*Daemon).where,
+	inbound.Pulled:    (*Daemon).tapsDone,
+	inbound.Tapped:    (*Daemon).tapsDone,
 	inbound.Help:      (*Daemon).help,
 	inbound.Question:  func(_ *Daemon, _ context.Context, in *incoming) (string, error) { return in.askBack(), nil },
 }

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"thawline/alerts/ledger"
+	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast"
 	"thawline/forecast/records"
 	"thawline/forecast/season"
@@ -47,4 +48,39 @@ func (d *Daemon) ofPulled(ctx context.Context, v *ledger.Delivery, now time.Time
 	}
 	_, pulled := d.pulled(ctx, site, now)[decision.Facts.GroupID]
 	return pulled
+}
+
+// tapsDone notes that the taps of a group, or of all, were pulled or put in. Where the text
+// names none, the only one is meant of which that can be.
+func (d *Daemon) tapsDone(ctx context.Context, in *incoming) (string, error) {
+	kind := records.TapKind(in.said.Kind)
+	pulled := d.pulled(ctx, in.site, in.now)
+	var all, fit []string
+	for i := range in.site.Groups {
+		id := in.site.Groups[i].ID
+		all = append(all, id)
+		if _, out := pulled[id]; out == (kind == records.Tapped) {
+			fit = append(fit, id)
+		}
+	}
+	groups := all
+	switch {
+	case in.said.Group != "":
+		groups = []string{in.said.Group}
+	case len(all) == 1 || in.said.All && len(fit) == 0:
+	case in.said.All || len(fit) == 1:
+		groups = fit
+	default:
+		values := in.example()
+		values["Word"] = in.words.Say("taps_word_"+string(kind), nil)
+		return in.words.Say("taps_which", values), nil
+	}
+	noted, err := d.intake().NoteTaps(ctx, in.site, writer(in.person), kind, groups, in.now)
+	if said, known := intake.SayTapFault(in.words, err); known {
+		return said, nil
+	}
+	if err != nil {
+		return "", err
+	}
+	return intake.SayTaps(in.words, in.site, noted), nil
 }

@@ -3,6 +3,8 @@ package intake
 import (
 	"context"
 	"errors"
+	"slices"
+	"strings"
 	"time"
 
 	"thawline/alerts/message"
@@ -141,6 +143,44 @@ func InEffect(stored []archive.StoredTap, at time.Time) *archive.StoredTap {
 		}
 	}
 	return nil
+}
+
+// NoteTaps keeps the same of several groups, as NoteTap does.
+func (s Service) NoteTaps(ctx context.Context, site *forecast.Site, from auth.Identity, kind records.TapKind, groups []string, now time.Time) ([]NotedTap, error) {
+	var all []NotedTap
+	for _, g := range groups {
+		noted, err := s.NoteTap(ctx, site, from, records.TapEvent{Group: g, Kind: kind, On: now.In(site.Zone).Truncate(time.Second)}, now)
+		if err != nil {
+			return all, err
+		}
+		all = append(all, noted)
+	}
+	return all, nil
+}
+
+// SayTaps tells what was noted of the taps of several groups: of those of which it was
+// new, if it was of any.
+func SayTaps(w *message.Words, site *forecast.Site, noted []NotedTap) string {
+	fresh := slices.DeleteFunc(slices.Clone(noted), func(n NotedTap) bool { return n.Outcome == archive.Same })
+	if len(fresh) > 0 {
+		noted = fresh
+	}
+	if len(noted) == 1 {
+		return noted[0].Say(w, site)
+	}
+	var names []string
+	for i := range noted {
+		names = append(names, nameOf(site, noted[i].Event.Group))
+	}
+	since, key := noted[0].Tapped, "taps_noted_tapped_several"
+	switch {
+	case noted[0].Event.Kind == records.Pulled && len(fresh) == 0:
+		since, key = noted[0].Pulled, "taps_known_pulled"
+	case noted[0].Event.Kind == records.Pulled:
+		since, key = noted[0].Pulled, "taps_noted_pulled"
+	}
+	since = since.In(site.Zone)
+	return w.Say(key, map[string]any{"Group": strings.Join(names, ", "), "When": w.Weekday(since) + " " + w.Date(since)})
 }
 
 // Say tells what was noted of a group's taps, or that it was known.
