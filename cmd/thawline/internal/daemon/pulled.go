@@ -30,9 +30,9 @@ func (d *Daemon) allPulled(ctx context.Context, site *forecast.Site, now time.Ti
 	return len(d.pulled(ctx, site, now)) == len(site.Groups)
 }
 
-// ofPulled reports whether a message is about what hangs in a group whose taps have been
+// OfPulled reports whether a message is about what hangs in a group whose taps have been
 // pulled since.
-func (d *Daemon) ofPulled(ctx context.Context, v *ledger.Delivery, now time.Time) bool {
+func (d *Daemon) OfPulled(ctx context.Context, v *ledger.Delivery, now time.Time) bool {
 	if !v.Kind.OfGroup() {
 		return false
 	}

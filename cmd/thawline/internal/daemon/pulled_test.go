@@ -103,14 +103,23 @@ func surfaces(t *testing.T, d *Daemon, now time.Time) string {
 		}
 		fmt.Fprintf(&b, "%s\n%s\n", w.Evening(&o), doc)
 	}
+	for _, feed := range []string{"calendar.ics", "news.atom", "warning.cap"} {
+		b.WriteString(feedOf(t, d, feed, now))
+	}
+	return b.String()
+}
+
+// feedOf is what programs read at the address of the kettle.
+func feedOf(t *testing.T, d *Daemon, feed string, now time.Time) string {
+	t.Helper()
 	server := httptest.NewServer(hooksOf(d).Handler(func() time.Time { return now }))
 	defer server.Close()
 	address, err := Address(t.Context(), d.Ledger, "feed", "kettle")
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, calendar := get(t, server.URL+"/f/"+address+"/calendar.ics")
-	return b.String() + calendar
+	_, text := get(t, server.URL+"/f/"+address+"/"+feed)
+	return text
 }
 
 func names(text string) bool {
@@ -128,10 +137,15 @@ func TestNothingIsSaidOfAPulledGroup(t *testing.T) {
 	// Nobody has a link, so that only what can't be delivered goes on to the keepers.
 	h.fail = func(channel.Message) error { return &channel.Refusal{Said: "no signal"} }
 	warning := alerts.Decision{Kind: alerts.Overflow, Site: "kettle", Key: "overflow:hollow:1", Until: now.Add(48 * time.Hour), Urgent: true, Facts: alerts.Facts{Group: "Quaking hollow", GroupID: "hollow"}}
-	if err := d.record(t.Context(), d.sites["kettle"], warning, now, func(*message.Words) string { return "Quaking hollow will run over." }); err != nil {
+	if err := d.record(t.Context(), d.sites["kettle"], warning, now.Add(time.Minute), func(*message.Words) string { return "Quaking hollow will run over." }); err != nil {
 		t.Fatal(err)
 	}
-	d.deliver(t.Context(), now)
+	d.deliver(t.Context(), now.Add(time.Minute))
+	for _, feed := range []string{"warning.cap", "news.atom"} {
+		if !names(feedOf(t, d, feed, now.Add(time.Minute))) {
+			t.Errorf("%s says nothing of the warning", feed)
+		}
+	}
 	h.fail = nil
 	h.documents, h.got = nil, nil
 
