@@ -347,3 +347,34 @@ func TestNobodyIsAskedAboutAPulledGroup(t *testing.T) {
 		}
 	}
 }
+
+// A text that taps are pulled makes the outlook anew from the weather at hand, and one
+// that takes it back gives the group back as it was.
+func TestATextPullsAtOnce(t *testing.T) {
+	d, h, now := twoSlopes(t)
+	before := d.Outlook(t.Context(), "kettle").Work.Group("hollow")
+	weather := d.Outlook(t.Context(), "kettle").Source.IssuedAt
+	if before.Pulled || before.HeldL.P50 == 0 {
+		t.Fatal("nothing hangs in the hollow")
+	}
+	for i, c := range []struct {
+		text, answer string
+		pulled       bool
+	}{{"quaking hollow pulled", "Noted: the taps of Quaking hollow have been out since Friday 20 Mar.", true}, {"undo", "Taken back: Quaking hollow 2026-03-20: taps pulled.", false}} {
+		at := now.Add(time.Duration(i+1) * time.Minute)
+		h.got = nil
+		if err := d.heard(t.Context(), d.sites["kettle"], d.byID["robin"], c.text, c.text, at); err != nil {
+			t.Fatal(err)
+		}
+		d.deliver(t.Context(), at)
+		if len(h.got) != 1 || h.got[0].Text != c.answer {
+			t.Errorf("%q is answered with %d messages: %+v", c.text, len(h.got), h.got)
+		}
+		d.Remake(t.Context(), at)
+		o := d.Outlook(t.Context(), "kettle")
+		g := o.Work.Group("hollow")
+		if !o.IssuedAt.Equal(at) || !o.Source.IssuedAt.Equal(weather) || g.Pulled != c.pulled || (g.HeldL.P50 == 0) != c.pulled || (g.SinceVisit == nil) != c.pulled {
+			t.Errorf("%q: made at %s of weather of %s, pulled %t, %.0f L hang", c.text, o.IssuedAt, o.Source.IssuedAt, g.Pulled, g.HeldL.P50)
+		}
+	}
+}
