@@ -176,8 +176,9 @@ const (
 // RoundGroup is one group on a round and the sap to be expected there.
 type RoundGroup struct {
 	Group   string  `json:"group"`
-	Share   float64 `json:"share"` // of its taps: a large group may be parted among rounds
-	VolumeL float64 `json:"volume_l"`
+	Share   float64 `json:"share"`    // of its taps: a large group may be parted among rounds
+	VolumeL float64 `json:"volume_l"` // to carry in; 0 where it is tipped out
+	TipOut  bool    `json:"tip_out"`  // what hangs there has gone bad
 }
 
 // BoilDay is what a day means for the fire.

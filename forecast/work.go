@@ -188,7 +188,7 @@ func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 		r := &plan.Rounds[i]
 		one := CrewRound{Start: r.Start.In(in.Site.Zone), End: r.End.In(in.Site.Zone), Who: append([]string{}, r.Who...), Trips: r.Trips, Minutes: r.Minutes, Pinned: r.Pinned, Groups: []RoundGroup{}}
 		for _, g := range r.Groups {
-			one.Groups = append(one.Groups, RoundGroup{Group: g.Group, Share: round(g.Share, 3), VolumeL: round(g.MeanL, 1)})
+			one.Groups = append(one.Groups, RoundGroup{Group: g.Group, Share: round(g.Share, 3), VolumeL: round(g.MeanL, 1), TipOut: g.TipOut})
 		}
 		w.Rounds = append(w.Rounds, one)
 	}

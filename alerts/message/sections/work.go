@@ -43,6 +43,10 @@ func (p *page) rounds(o *forecast.Outlook, most int) {
 func (p *page) round(o *forecast.Outlook, r *forecast.CrewRound) string {
 	var groups, names []string
 	for _, g := range r.Groups {
+		if g.TipOut {
+			groups = append(groups, p.say("rounds_group_tip_out", map[string]any{"Group": o.Bush.GroupName(g.Group)}))
+			continue
+		}
 		n, unit := p.w.Volume(g.VolumeL)
 		groups = append(groups, p.say("rounds_group", map[string]any{"Group": o.Bush.GroupName(g.Group), "Volume": n, "Unit": unit}))
 	}
