@@ -27,6 +27,8 @@ const (
 	Undo      Kind = "undo"  // takes back what the person wrote last
 	Tomorrow  Kind = "tomorrow"
 	Where     Kind = "where" // where sap hangs
+	Pulled    Kind = "pulled"
+	Tapped    Kind = "tapped" // for the first time, or again
 	Help      Kind = "help"
 	Question  Kind = "question" // not clear: asked back
 )
@@ -36,6 +38,7 @@ const (
 	Remark  Kind = "remark" // of a record
 	Unit    Kind = "unit"
 	Joint   Kind = "joint" // means nothing by itself
+	All     Kind = "all"   // groups
 	Until   Kind = "until"
 	Weekday Kind = "weekday"
 )
@@ -95,6 +98,8 @@ var Table = slices.Concat([]Row{
 	{Kind: Undo, Words: "word_undo", Right: WriteRecords, Answer: "intake_undo_none"},
 	{Kind: Tomorrow, Words: "word_tomorrow", Right: Anybody, Answer: "reply_tomorrow"},
 	{Kind: Where, Words: "word_where", Right: Anybody, Answer: "reply_where"},
+	{Kind: Pulled, Words: "word_pulled", Group: true, Right: WriteRecords, Answer: "taps_noted_pulled"},
+	{Kind: Tapped, Words: "word_tapped", Group: true, Right: WriteRecords, Answer: "taps_noted_tapped"},
 	{Kind: Help, Words: "word_help", Right: Anybody, Answer: "reply_help"},
 
 	{Kind: Remark, Words: "word_full", Note: "full"},
@@ -113,6 +118,7 @@ var Table = slices.Concat([]Row{
 	{Kind: Unit, Words: "word_fahrenheit", Measure: Temperature, Each: 1 / 1.8, Zero: 32, Usual: []units.System{units.US}},
 
 	{Kind: Joint, Words: "word_joint"},
+	{Kind: All, Words: "word_all"},
 	{Kind: Until, Words: "word_until"},
 }, weekdays("weekday_"), weekdays("weekday_short_"))
 

@@ -20,6 +20,7 @@ type Understood struct {
 	Kind    Kind
 	Row     *Row    // of the table; nil where nothing of it was understood
 	Group   string  // id
+	All     bool    // of all groups
 	VolumeL float64 // of a record, -1 for none
 	BrixPct float64 // 0 where it says none
 	Note    string  // of "full", "ice" and "not checked", parted by commas
@@ -168,16 +169,13 @@ func (l *Lexicon) wish(t string, groups []Group, system units.System) (Understoo
 	if at := quoted.FindStringIndex(t); at != nil && at[0] > 0 {
 		bare = t[:at[0]] + t[at[1]:]
 	}
-	if u, is := l.wishOf(l.items(bare), system); is {
-		return u, true
-	}
-	if g, from, to := l.named(t, groups); g != nil {
-		if u, is := l.wishOf(append(l.items(t[:from]), l.items(t[to:])...), system); is && u.Row.Group {
+	if g, from, to := l.named(bare, groups); g != nil {
+		if u, is := l.wishOf(append(l.items(bare[:from]), l.items(bare[to:])...), system); is && u.Row.Group && !u.All {
 			u.Group = g.ID
 			return u, true
 		}
 	}
-	return Understood{}, false
+	return l.wishOf(l.items(bare), system)
 }
 
 func (l *Lexicon) wishOf(items []item, system units.System) (Understood, bool) {
@@ -198,6 +196,8 @@ func (l *Lexicon) wishOf(items []item, system units.System) (Understood, bool) {
 		case row.Kind == Weekday:
 			day := row.Weekday
 			u.Until = &day
+		case row.Kind == All:
+			u.All = true
 		case row.Right == "" || row == u.Row || row.Kind == Seen && u.Row != nil:
 		case u.Row == nil || u.Row.Kind == Seen:
 			u.Row = row
@@ -206,6 +206,9 @@ func (l *Lexicon) wishOf(items []item, system units.System) (Understood, bool) {
 		}
 	}
 	if u.Row == nil {
+		return u, false
+	}
+	if u.All && !u.Row.Group {
 		return u, false
 	}
 	u.Kind = u.Row.Kind
@@ -332,6 +335,10 @@ func (u Understood) String() string {
 		return fmt.Sprintf("%s %s %.4g L %.3g %% %s%s", u.Kind, u.Group, u.VolumeL, u.BrixPct, u.Note, u.Unclear)
 	case u.Until != nil:
 		return fmt.Sprintf("%s until %s", u.Kind, *u.Until)
+	case u.Row.Group && u.All:
+		return fmt.Sprintf("%s all", u.Kind)
+	case u.Row.Group && u.Group != "":
+		return fmt.Sprintf("%s %s", u.Kind, u.Group)
 	case u.Row.Measure != "":
 		return fmt.Sprintf("%s %s %.4g %s", u.Kind, u.Group, u.Value, u.Row.Measure)
 	}

@@ -15,9 +15,12 @@ import (
 // rounds tells the plan of rounds, the first few of them, and what is short.
 func (p *page) rounds(o *forecast.Outlook, most int) {
 	w := &o.Work
-	if len(w.Rounds) == 0 {
+	switch {
+	case o.Season.Closed != nil:
+		p.head(Rounds, p.say("rounds_closed", nil))
+	case len(w.Rounds) == 0:
 		p.head(Rounds, p.say("rounds_none", nil))
-	} else {
+	default:
 		loss, unit := p.w.Volume(w.LossL)
 		without, _ := p.w.Volume(w.Without)
 		trips := 0
