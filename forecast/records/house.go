@@ -45,45 +45,68 @@ const (
 	mostHours  = 96
 )
 
-// Check says what is wrong with an entry, nil if nothing is.
-func (e *HouseEntry) Check() error {
+// HouseFault is why an entry of the sugarhouse can't be kept.
+type HouseFault struct {
+	Kind string // "moment", "much", "sap", "share", "wood", "syrup" or "kind"
+	What string // of "much": "sap", "syrup", "sugar", "wood" or "fire"; of "kind": what was written
+}
+
+func (f *HouseFault) Error() string {
+	switch f.Kind {
+	case "moment":
+		return "an entry of the sugarhouse of no day, or of one to come: say when it was"
+	case "much":
+		return "that is too much " + f.What + ", or less than none: check the number and its unit"
+	case "sap":
+		return "say how much sap it was, such as 220 L"
+	case "share":
+		return "more than a quarter of the sap cannot be syrup: check the numbers and their units"
+	case "wood":
+		return "say how much wood is left, such as 0.4 cord"
+	case "syrup":
+		return "say how much syrup is left, such as 6 L"
+	}
+	return fmt.Sprintf("%q: no kind of entry; write one of %v", f.What, HouseKinds)
+}
+
+// Check says what is wrong with an entry at a moment: nil, or a *HouseFault.
+func (e *HouseEntry) Check(now time.Time) error {
 	given := func(x float64) bool { return !math.IsNaN(x) }
-	within := func(what string, x, most float64, unit string) error {
-		if given(x) && (x < 0 || x > most) {
-			return fmt.Errorf("%g %s of %s: between 0 and %g; check the number and its unit", x, unit, what, most)
+	fault := func(kind, what string) error { return &HouseFault{kind, what} }
+	if e.At.IsZero() || e.At.After(now.Add(time.Hour)) {
+		return fault("moment", "")
+	}
+	for _, f := range []struct {
+		what    string
+		x, most float64
+	}{{"sap", e.SapL, mostSapL}, {"syrup", e.SyrupL, mostSyrupL}, {"sugar", e.SugarKg, mostSyrupL}, {"wood", e.WoodCords, mostCords}, {"fire", e.Hours, mostHours}} {
+		if given(f.x) && !(f.x >= 0 && f.x <= f.most) {
+			return fault("much", f.what)
 		}
-		return nil
-	}
-	if e.At.IsZero() {
-		return fmt.Errorf("an entry of the sugarhouse without a day: say when it was")
-	}
-	if err := cmp.Or(within("sap", e.SapL, mostSapL, "L"), within("syrup", e.SyrupL, mostSyrupL, "L"),
-		within("sugar", e.SugarKg, mostSyrupL, "kg"), within("wood", e.WoodCords, mostCords, "cords"), within("fire", e.Hours, mostHours, "hours")); err != nil {
-		return err
 	}
 	switch e.Kind {
 	case Boiled:
 		if !(e.SapL > 0) {
-			return fmt.Errorf("a boil without its sap: say how much went into the pan, such as 220 L")
+			return fault("sap", "")
 		}
 		if given(e.SyrupL) && e.SyrupL > e.SapL/4 {
-			return fmt.Errorf("%g L of syrup from %g L of sap: more than a quarter; check the numbers and their units", e.SyrupL, e.SapL)
+			return fault("share", "")
 		}
 	case SapLeft:
 		if !given(e.SapL) {
-			return fmt.Errorf("how much sap lies there? Write such as 120 L, or 0")
+			return fault("sap", "")
 		}
 	case WoodLeft:
 		if !given(e.WoodCords) {
-			return fmt.Errorf("how much wood lies there? Write such as 0.4 cord")
+			return fault("wood", "")
 		}
 	case SyrupLeft:
 		if !given(e.SyrupL) {
-			return fmt.Errorf("how much syrup lies there? Write such as 6 L, or 0")
+			return fault("syrup", "")
 		}
 	case TippedOut:
 	default:
-		return fmt.Errorf("%q: no kind of entry; write one of %v", e.Kind, HouseKinds)
+		return fault("kind", string(e.Kind))
 	}
 	return nil
 }
