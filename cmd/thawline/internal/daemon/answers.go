@@ -55,6 +55,11 @@ var handlers = map[inbound.Kind]func(*Daemon, context.Context, *incoming) (strin
 	inbound.Where:     (*Daemon).where,
 	inbound.Pulled:    (*Daemon).tapsDone,
 	inbound.Tapped:    (*Daemon).tapsDone,
+	inbound.Boiled:    (*Daemon).bookHouse,
+	inbound.SapLeft:   (*Daemon).bookHouse,
+	inbound.SyrupLeft: (*Daemon).bookHouse,
+	inbound.WoodLeft:  (*Daemon).bookHouse,
+	inbound.TippedOut: (*Daemon).bookHouse,
 	inbound.Help:      (*Daemon).help,
 	inbound.Question:  func(_ *Daemon, _ context.Context, in *incoming) (string, error) { return in.askBack(), nil },
 }

@@ -19,6 +19,8 @@ type boilBody struct {
 	Stages          [][]string // of sugar making, tomorrow
 	Tomorrow        string     // where syrup draws off
 	BrixNotMeasured bool
+	Book            []bookLine // of the sugarhouse, the newest first
+	May             bool       // write in it
 }
 
 // boil is the fire: how long, how much wood, where syrup draws off, and which hours
@@ -29,7 +31,13 @@ func (p *Pages) boil(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if o := p.current(r.Context(), v); o != nil {
-		v.Body = boilOf(v, o)
+		b := boilOf(v, o)
+		var err error
+		if b.Book, err = p.book(r, v); err != nil {
+			p.failed(w, r, err)
+			return
+		}
+		b.May, v.Body = v.May("crew"), b
 	}
 	p.send(w, r, http.StatusOK, "boil", v)
 }

@@ -140,6 +140,7 @@ func (p *Pages) Register(r chi.Router) {
 		crew.Post("/entries", p.enter)
 		crew.Post("/undo", p.takeBack)
 		crew.Post("/taps", p.taps)
+		crew.Post("/house", p.house)
 		crew.Post("/seen", p.seen)
 		crew.Post("/answer", p.answer)
 		keeper := r.With(p.need(auth.Keeper))
