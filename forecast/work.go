@@ -104,17 +104,6 @@ func (w *Work) Group(id string) GroupWork {
 	return GroupWork{}
 }
 
-// In is how many groups have their taps in.
-func (w *Work) In() int {
-	n := 0
-	for i := range w.Groups {
-		if !w.Groups[i].Pulled {
-			n++
-		}
-	}
-	return n
-}
-
 // Due lists the groups that somebody goes to before the next evening, the soonest first.
 func (w *Work) Due() []GroupWork {
 	var due []GroupWork
