@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"fmt"
+	"sync"
 
 	"thawline/forecast/records"
 	"thawline/forecast/rounds"
@@ -16,7 +17,7 @@ type Prospect struct {
 	flow     []groupFlow
 	frozen   []float64
 	calendar *calendar
-	light    []rounds.Span // of the days to plan
+	light    func() []rounds.Span // of the days to plan
 }
 
 // Foresee runs the weather of a bulletin through a site's trees. Groups without a day
@@ -25,7 +26,7 @@ func Foresee(in Inputs) (*Prospect, error) {
 	if in.Site.Taps() <= 0 {
 		return nil, fmt.Errorf("site %s has no taps: give each group its number of taps", in.Site.ID)
 	}
-	boredFromRecords(&in)
+	datedTaps(&in)
 	in.Bulletin.Course = in.Before.Overlay(&in.Bulletin.Course)
 	ensemble, err := weather.Assemble(&in.Bulletin, in.Site.Place, in.Now, in.Seed)
 	if err != nil {
@@ -34,7 +35,7 @@ func Foresee(in Inputs) (*Prospect, error) {
 	p := &Prospect{in: in, ensemble: ensemble}
 	p.flow, p.frozen = runTrees(&p.in.Site, &p.ensemble)
 	p.calendar = newCalendar(in.Now, in.Site.Zone, &p.ensemble)
-	p.light = daylight(&p.in.Site, ensemble.Futures[0].Start(), planHours)
+	p.light = sync.OnceValue(func() []rounds.Span { return daylight(&p.in.Site, p.ensemble.Futures[0].Start(), planHours) })
 	return p, nil
 }
 
@@ -58,7 +59,9 @@ type Standing struct {
 func (s *Standing) Plan() rounds.Plan {
 	p := s.p
 	loads := loadsOf(&s.in, &p.ensemble, p.flow, p.calendar, s.yields, planHours, everyDraw)
-	return rounds.PlanRounds(planRequest(&s.in, &p.ensemble, loads, s.yields, p.light))
+	req := planRequest(&s.in, &p.ensemble, loads, s.yields, &shelf{})
+	req.Daylight = p.light()
+	return rounds.PlanRounds(req)
 }
 
 // Loads is how each group fills over so many coming hours, all draws.

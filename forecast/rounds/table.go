@@ -45,6 +45,15 @@ type row struct {
 	freezes []int32   // by draw, so far
 }
 
+const (
+	// hardFreezeC bends and bursts full containers, bulgeShare is how full they
+	// may be then (common practice).
+	hardFreezeC = -8.0
+	bulgeShare  = 0.85
+	// notWorthL a tap is too little to count as hanging (common practice).
+	notWorthL = 0.1
+)
+
 // planWeather is what the air means for sap in containers.
 type planWeather struct {
 	hours   int
@@ -326,12 +335,26 @@ func (t *pairTable) bursts(r *row, i, d, until int) float64 {
 
 // spoils says whether the oldest sap in the containers is too old by an hour.
 func (t *pairTable) spoils(i, until int) bool {
-	if t.weather.maxAge <= 0 {
-		return false
-	}
+	return t.weather.maxAge > 0 && t.aged(i, until) > t.weather.maxAge
+}
+
+// aged is the share of its life that the oldest sap in the containers has used up by an
+// hour, since a start; 0 where there is none.
+func (t *pairTable) aged(i, until int) float64 {
 	used, since := 0.0, t.first[i+1]
 	if i < 0 && mean(t.group.HeldL) > notWorthL {
 		used, since = t.group.AgeUsed, 0
 	}
-	return since < until && used+t.weather.age[until]-t.weather.age[since] > t.weather.maxAge
+	if since >= until {
+		return 0
+	}
+	return used + t.weather.age[until] - t.weather.age[since]
+}
+
+func mean(x []float64) float64 {
+	sum := 0.0
+	for _, v := range x {
+		sum += v
+	}
+	return sum / float64(max(len(x), 1))
 }
