@@ -140,7 +140,7 @@ func workReport(r *gain.Result) string {
 	o := &r.Overflow
 	fmt.Fprintf(&b, "Warnings of overflow, visits every third day, within 48 hours, from a chance of %.2f on:\n", o.Threshold)
 	fmt.Fprintf(&b, "%d episodes, %.0f %% told before, %.0f %% of the warnings false; at the middle %.0f h before, %.0f of them light\n", o.Episodes, 100*o.Hits, 100*o.False, o.NoticeH, o.DaylightH)
-	fmt.Fprintf(&b, "With a word each evening of how full the pails are: %.0f %% told, %.0f %% false\n\n", 100*o.WordHits, 100*o.WordFalse)
+	fmt.Fprintf(&b, "With a word each evening of how full the pails are %.0f %% of the warnings are false where %.0f %% are told, without it %.0f %%\n\n", 100*o.WordFalse75, 100*o.WordHits75, 100*o.False75)
 	b.WriteString("When it said   it happened      (times)\n")
 	for _, bin := range o.Bins {
 		fmt.Fprintf(&b, "%8.0f %%   %8.0f %%        %6d  %s\n", 100*bin.MeanProbability, 100*bin.Frequency, bin.Count, cli.Bar(bin.Frequency))

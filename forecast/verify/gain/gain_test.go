@@ -217,7 +217,7 @@ func TestGainOnTheHill(t *testing.T) {
 		}
 	}
 	o := r.Overflow
-	t.Logf("value %.2f, as it is set %.2f and %.2f; warnings: %.2f told, %.2f false, %.0f h, %.0f light; with a word %.2f, %.2f", *r.Recorded, *r.RecordedUsual, *r.TwinsUsual, o.Hits, o.False, o.NoticeH, o.DaylightH, o.WordHits, o.WordFalse)
+	t.Logf("value %.2f, as it is set %.2f and %.2f; warnings: %.2f told, %.2f false, %.0f h, %.0f light; with a word %.2f, %.2f", *r.Recorded, *r.RecordedUsual, *r.TwinsUsual, o.Hits, o.False, o.NoticeH, o.DaylightH, o.WordHits75, o.WordFalse75)
 	if *r.Recorded < 0.45 || *r.RecordedUsual < 0.8 || *r.TwinsUsual < 0.6 {
 		t.Errorf("value %.2f, as it is set %.2f and %.2f", *r.Recorded, *r.RecordedUsual, *r.TwinsUsual)
 	}

@@ -20,10 +20,12 @@ type Overflow struct {
 	NoticeH   float64      `json:"notice_h"` // the middle of the hits, hours
 	DaylightH float64      `json:"daylight_h"`
 	Bins      []verify.Bin `json:"reliability"`
-	// With one word of how full the pails are, each evening, at no fewer hits.
-	WordFalse     float64 `json:"false_with_a_word"`
-	WordHits      float64 `json:"hits_with_a_word"`
-	WordThreshold float64 `json:"threshold_with_a_word"`
+	// At the threshold that warns of three episodes in four: false warnings, and with one
+	// word each evening of how full the pails are.
+	Hits75      float64 `json:"hits_75"`
+	False75     float64 `json:"false_75"`
+	WordHits75  float64 `json:"hits_75_with_a_word"`
+	WordFalse75 float64 `json:"false_75_with_a_word"`
 }
 
 const (
@@ -183,12 +185,17 @@ func (o *Overflow) withWords(all []interval) {
 		}
 	}
 	o.Bins = verify.Reliability(p, came)
-	const steps = 100
+	o.Hits75, o.False75 = atHits(all, func(c *chance) float64 { return c.p })
+	o.WordHits75, o.WordFalse75 = atHits(all, func(c *chance) float64 { return c.withWord })
+}
+
+// atHits finds the highest threshold that warns of three episodes in four.
+func atHits(all []interval, p func(*chance) float64) (hits, wrong float64) {
+	const steps, enough = 100, 0.75
 	for k := steps - 1; k > 0; k-- {
-		w := score(all, float64(k)/steps, func(c *chance) float64 { return c.withWord })
-		if w.Hits >= o.Hits {
-			o.WordFalse, o.WordHits, o.WordThreshold = w.False, w.Hits, w.Threshold
-			return
+		if o := score(all, float64(k)/steps, p); o.Hits >= enough {
+			return o.Hits, o.False
 		}
 	}
+	return 0, 0
 }
