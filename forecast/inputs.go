@@ -15,8 +15,9 @@ type Inputs struct {
 	Kept       bool // the bulletin is the last good one: no service answered
 	PassedOver []PassedOver
 	Visits     []records.Visit
-	Before     weather.Series // hours kept of this season, before those of the bulletin; may be empty
-	Taught     Taught         // by earlier seasons; may be empty
+	Attendance []records.Attendance // of rounds to come; what is over is left out
+	Before     weather.Series       // hours kept of this season, before those of the bulletin; may be empty
+	Taught     Taught               // by earlier seasons; may be empty
 	Now        time.Time
 	Seed       uint64
 	EveningAt  time.Duration // of the evening text, after local midnight; 0 for the usual half past six

@@ -15,6 +15,7 @@ func Make(in Inputs) (Outlook, error) {
 		return Outlook{}, fmt.Errorf("site %s has no taps: give each group its number of taps", in.Site.ID)
 	}
 	boredFromRecords(&in)
+	namesFromAttendance(&in)
 	in.Bulletin.Course = in.Before.Overlay(&in.Bulletin.Course)
 	ensemble, err := weather.Assemble(&in.Bulletin, in.Site.Place, in.Now, in.Seed)
 	if err != nil {
@@ -40,6 +41,7 @@ func Make(in Inputs) (Outlook, error) {
 	}
 	sayWhyStill(o.Days, frozen, calendar)
 	o.Work = workOf(&in, &ensemble, flow, calendar, yields)
+	o.Work.Off = offRounds(&in)
 	o.Boil = boilDays(&in, &o, &ensemble, calendar)
 	o.Sugar = sugarSpans(&in, &ensemble, calendar, syrupFrom(&in, &o, &ensemble, flow, yields))
 	o.Teaching = teachingDays(&o, &ensemble, calendar)

@@ -20,7 +20,6 @@ var ErrNoAttendance = errors.New("there is nothing of that kind to take back")
 type StoredAttendance struct {
 	records.Attendance
 	ID     string
-	SaidAt time.Time
 	SaidBy string
 }
 
@@ -54,10 +53,11 @@ func (a *Archive) PutAttendance(ctx context.Context, site, key string, said reco
 	if err != nil {
 		return put, false, fmt.Errorf("name an attendance: %w", err)
 	}
+	said.SaidAt = now
 	said.From, said.To = said.From.Truncate(time.Millisecond), said.To.Truncate(time.Millisecond)
 	stamp, zone := now.UTC().Format(instant), said.From.Location()
 	err = a.writeRecords(ctx, func(tx *sql.Tx) error {
-		put, again = StoredAttendance{Attendance: said, ID: id.String(), SaidAt: now, SaidBy: by}, false
+		put, again = StoredAttendance{Attendance: said, ID: id.String(), SaidBy: by}, false
 		if key != "" {
 			known, err := attendancesIn(ctx, tx, zone, attendanceColumns+` WHERE site = ?1 AND name = ?2`, site, key)
 			if err != nil {

@@ -14,6 +14,7 @@ type Attendance struct {
 	From, To time.Time
 	Groups   []string // that they go to; none: the plan chooses
 	With     []string // ids of who goes along
+	SaidAt   time.Time
 }
 
 // AttendanceKind is whether somebody goes.
