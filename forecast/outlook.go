@@ -176,6 +176,7 @@ type RoundGroup struct {
 	Group   string  `json:"group"`
 	Share   float64 `json:"share"` // of its taps: a large group may be parted among rounds
 	VolumeL float64 `json:"volume_l"`
+	TipOut  bool    `json:"tip_out"` // what hangs has gone bad by then
 }
 
 // BoilDay is what a day means for the fire.

@@ -88,6 +88,11 @@ func (r *CrewRound) SapL() float64 {
 	return sum
 }
 
+// TipsOut reports whether all that there is on a round has gone bad.
+func (r *CrewRound) TipsOut() bool {
+	return len(r.Groups) > 0 && !slices.ContainsFunc(r.Groups, func(g RoundGroup) bool { return !g.TipOut })
+}
+
 // ShortOf says that on a day the accepted risk can't be kept, and for want of what.
 type ShortOf struct {
 	What      string  `json:"what"` // "hands", "carrying", "daylight", "pan" or "tank"
@@ -176,7 +181,7 @@ func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 		r := &plan.Rounds[i]
 		one := CrewRound{Start: r.Start.In(in.Site.Zone), End: r.End.In(in.Site.Zone), Who: append([]string{}, r.Who...), Trips: r.Trips, Minutes: r.Minutes, Pinned: r.Pinned, Groups: []RoundGroup{}}
 		for _, g := range r.Groups {
-			one.Groups = append(one.Groups, RoundGroup{Group: g.Group, Share: round(g.Share, 3), VolumeL: round(g.MeanL, 1)})
+			one.Groups = append(one.Groups, RoundGroup{Group: g.Group, Share: round(g.Share, 3), VolumeL: round(g.MeanL, 1), TipOut: g.TipOut})
 		}
 		if n := r.Pin - len(in.Site.Gathering.Pinned); n > 0 {
 			said[n-1].restore(&one, in.Site.Zone)

@@ -26,7 +26,9 @@ const (
 	Pause     Kind = "pause" // no messages for some days, or until a weekday
 	Undo      Kind = "undo"  // takes back what the person wrote last
 	Tomorrow  Kind = "tomorrow"
-	Where     Kind = "where" // where sap hangs
+	Where     Kind = "where"  // where sap hangs
+	Go        Kind = "go"     // the person makes their next round, or one at a time that is named
+	Cannot    Kind = "cannot" // the person can't: their next round, or a day
 	Help      Kind = "help"
 	Question  Kind = "question" // not clear: asked back
 )
@@ -38,6 +40,7 @@ const (
 	Joint   Kind = "joint" // means nothing by itself
 	Until   Kind = "until"
 	Weekday Kind = "weekday"
+	Today   Kind = "today"
 )
 
 // Measure is what a number counts: litres, per cent of sugar, days, °C.
@@ -45,6 +48,7 @@ type Measure string
 
 // The measures.
 const (
+	Clock       Measure = "clock" // a time of day, in hours after midnight
 	Volume      Measure = "volume"
 	Sugar       Measure = "sugar"
 	Days        Measure = "days"
@@ -65,6 +69,7 @@ type Row struct {
 	Kind    Kind
 	Words   string  // the key of its words, which are parted by commas; "" for none
 	Measure Measure // of the number that goes with it, "" where none does; of a unit what it measures
+	Dated   bool    // a day may go with it, and the number may be missing
 	Group   bool    // whether a group may go with it
 	Right   Right   // "" where it is only a part of a text
 	Answer  string  // the key of what is answered; a handler may have another
@@ -95,6 +100,8 @@ var Table = slices.Concat([]Row{
 	{Kind: Undo, Words: "word_undo", Right: WriteRecords, Answer: "intake_undo_none"},
 	{Kind: Tomorrow, Words: "word_tomorrow", Right: Anybody, Answer: "reply_tomorrow"},
 	{Kind: Where, Words: "word_where", Right: Anybody, Answer: "reply_where"},
+	{Kind: Go, Words: "word_go", Measure: Clock, Dated: true, Group: true, Right: WriteRecords, Answer: "attend_noted_going"},
+	{Kind: Cannot, Words: "word_cannot", Measure: Clock, Dated: true, Right: WriteRecords, Answer: "attend_noted_away"},
 	{Kind: Help, Words: "word_help", Right: Anybody, Answer: "reply_help"},
 
 	{Kind: Remark, Words: "word_full", Note: "full"},
@@ -109,11 +116,15 @@ var Table = slices.Concat([]Row{
 	{Kind: Unit, Words: "word_percent", Measure: Sugar, Each: 1, Usual: everybody},
 	{Kind: Unit, Words: "word_day", Measure: Days, Each: 1, Usual: everybody},
 	{Kind: Unit, Words: "word_week", Measure: Days, Each: 7},
+	{Kind: Unit, Words: "word_am", Measure: Clock, Each: 1},
+	{Kind: Unit, Words: "word_pm", Measure: Clock, Each: 1, Zero: -noon},
+	{Kind: Unit, Words: "word_hour", Measure: Clock, Each: 1, Usual: everybody},
 	{Kind: Unit, Words: "word_celsius", Measure: Temperature, Each: 1, Usual: []units.System{units.Metric, units.Imperial}},
 	{Kind: Unit, Words: "word_fahrenheit", Measure: Temperature, Each: 1 / 1.8, Zero: 32, Usual: []units.System{units.US}},
 
 	{Kind: Joint, Words: "word_joint"},
 	{Kind: Until, Words: "word_until"},
+	{Kind: Today, Words: "word_today"},
 }, weekdays("weekday_"), weekdays("weekday_short_"))
 
 var everybody = []units.System{units.US, units.Imperial, units.Metric}

@@ -120,6 +120,9 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *A
 	if in.Before, in.Visits, kept = d.Archive.Kept(ctx, site.ID, d.PlaceKey(site), season.WinterStart(now, site.Zone), now); kept != nil {
 		d.Log.Warn("some of the kept weather and records is left out", "site", site.ID, "error", kept)
 	}
+	if in.Attendance, kept = Attendance(ctx, d.Archive, site, now); kept != nil {
+		d.Log.Warn("what people said of rounds is left out", "site", site.ID, "error", kept)
+	}
 	if in.Taught, kept = Taught(ctx, d.Archive, site, d.PlaceKey(site), now); kept != nil {
 		d.Log.Warn("what earlier seasons taught is left out", "site", site.ID, "error", kept)
 	}
