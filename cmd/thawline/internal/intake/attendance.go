@@ -104,7 +104,9 @@ func judgeAttendance(site *forecast.Site, from *auth.Identity, said *records.Att
 		return ErrNobody
 	}
 	for i, g := range said.Groups {
-		k := slices.IndexFunc(site.Groups, func(group forecast.Group) bool { return strings.EqualFold(group.ID, g) || strings.EqualFold(group.Name, g) })
+		k := slices.IndexFunc(site.Groups, func(group forecast.Group) bool {
+			return strings.EqualFold(group.ID, g) || strings.EqualFold(group.Name, g)
+		})
 		if k < 0 {
 			return ErrNoGroup
 		}

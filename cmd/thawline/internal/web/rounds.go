@@ -25,6 +25,7 @@ import (
 type roundsBody struct {
 	Next, NextMore string
 	Groups         []groupEntry
+	Crew           *crewBody // nil where nothing is known
 	Parts          []sections.Section
 	May            bool
 }
@@ -52,7 +53,12 @@ func (p *Pages) rounds(w http.ResponseWriter, r *http.Request) {
 	o := p.current(r.Context(), v)
 	if o != nil {
 		b.Next, b.NextMore, _ = nextRound(v, o, p.Now())
-		b.Parts = sections.OfRounds(o, v.words, v.system)
+		b.Parts = named(sections.OfRounds(o, v.words, v.system), sections.Care)
+		var err error
+		if b.Crew, err = p.crew(r, v, o); err != nil {
+			p.failed(w, r, err)
+			return
+		}
 	}
 	last, of, err := p.lastVisits(r, v)
 	if err != nil {

@@ -137,6 +137,7 @@ func (p *Pages) Register(r chi.Router) {
 		crew := r.With(p.need(auth.Crew))
 		crew.Post("/entries", p.enter)
 		crew.Post("/undo", p.takeBack)
+		crew.Post("/attendance", p.attend)
 		crew.Post("/seen", p.seen)
 		crew.Post("/answer", p.answer)
 		keeper := r.With(p.need(auth.Keeper))
@@ -171,7 +172,7 @@ var templates = parse("outlook", "flow", "season", "boil", "skill", "wall", "rou
 func parse(names ...string) map[string]*template.Template {
 	out := map[string]*template.Template{}
 	for _, name := range names {
-		out[name] = template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html", "pages/"+name+".html"))
+		out[name] = template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html", "pages/crew.html", "pages/"+name+".html"))
 	}
 	return out
 }
