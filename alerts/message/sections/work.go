@@ -39,9 +39,18 @@ func (p *page) short(o *forecast.Outlook) (lines []string) {
 	for _, s := range o.Work.ShortOf {
 		need, unit := p.w.RoughVolume(s.NeededL)
 		can, _ := p.w.RoughVolume(s.PossibleL)
-		lines = append(lines, p.say("short_of_"+s.What, map[string]any{"Date": p.date(s.On), "Needed": need, "Possible": can, "Unit": unit}))
+		lines = append(lines, p.say("short_of_"+s.What, map[string]any{"Date": p.weekdayOf(s.On), "Needed": need, "Possible": can, "Unit": unit}))
 	}
 	return lines
+}
+
+// weekdayOf is a local date with its weekday.
+func (p *page) weekdayOf(date string) string {
+	t, err := time.Parse(time.DateOnly, date)
+	if err != nil {
+		return date
+	}
+	return p.w.Weekday(t) + " " + p.w.Date(t)
 }
 
 // off tells which rounds people said they make can't be any more.

@@ -1,11 +1,15 @@
 package web_test
 
 import (
+	"bytes"
 	"fmt"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
 	"thawline/cmd/thawline/internal/auth"
@@ -54,8 +58,30 @@ func TestBrowserWhoGathers(t *testing.T) {
 					t.Errorf("%s, %d px: too small for a thumb: %s", lang, width, small)
 				}
 				w.shot(fmt.Sprintf("crew-%s", lang), width, dark)
+				w.shotOf("section.crew", fmt.Sprintf("crew-%s", lang), width, dark)
 			}
 		}
+	}
+	for _, width := range []int64{360, 816} {
+		w.do(chromedp.EmulateViewport(width, 740))
+		w.open("/site/kettle/wall")
+		if over := w.js(`String(document.documentElement.scrollWidth-document.documentElement.clientWidth)`); over != "0" {
+			t.Errorf("wall, %d px: %s px over the edge", width, over)
+		}
+		w.shot("wall", width, true)
+	}
+	pdf, err := chromedp.Run(w.ctx, chromedp.PrintToPDF(chromedp.PDFPaper(chromedp.PaperLetter), chromedp.PDFPreferCSSPageSize()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	w.do(chromedp.EmulateViewport(740, 980))
+	w.print()
+	w.shot("wall-print", 740, false)
+	if n := bytes.Count(pdf, []byte("/Type /Page\n")); n != 1 {
+		t.Errorf("the wall sheet has %d pages", n)
+	}
+	if dir := os.Getenv("THAWLINE_SHOTS"); dir != "" {
+		_ = os.WriteFile(filepath.Join(dir, "wall.pdf"), pdf, 0o600)
 	}
 	w.do(chromedp.EmulateViewport(360, 740))
 	w.dark(false)
@@ -76,4 +102,27 @@ func TestBrowserWhoGathers(t *testing.T) {
 	b.signal()
 	w.js(`document.querySelector("#kept > button").click(), ""`)
 	w.until("that it was taken back", `!document.querySelector(".away") || document.querySelector(".away").innerText !== `+fmt.Sprintf("%q", before))
+}
+
+// shotOf keeps a picture of a part of a page where THAWLINE_SHOTS names a folder.
+func (w *browser) shotOf(selector, name string, width int64, dark bool) {
+	dir := os.Getenv("THAWLINE_SHOTS")
+	if dir == "" {
+		return
+	}
+	picture, err := chromedp.Run(w.ctx, chromedp.Screenshot(chromedp.CSS(selector)))
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	theme := map[bool]string{true: "dark", false: "light"}[dark]
+	if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("part-%s-%d-%s.png", name, width, theme)), picture, 0o600); err != nil {
+		w.t.Fatal(err)
+	}
+}
+
+func (w *browser) print() {
+	w.t.Helper()
+	if _, err := chromedp.Call(w.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"}); err != nil {
+		w.t.Fatal(err)
+	}
 }

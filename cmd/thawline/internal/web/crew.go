@@ -21,12 +21,13 @@ import (
 
 // crewBody is who goes when, for those who gather.
 type crewBody struct {
-	Mine, Soon, Later []crewDay
-	LaterTitle        string
-	Summary           string
-	Short, Off        []string // what is short, and what can't be any more
-	TipOut, Left      []string // groups, with what hangs
-	Away              []saidRow
+	Mine, Soon            []crewDay // of today and tomorrow, and the reader's next ones
+	MineLater, Later      []crewDay
+	MineTitle, LaterTitle string // of those later
+	Summary               string
+	Short, Off            []string // what is short, and what can't be any more
+	TipOut, Left          []string // groups, with what hangs
+	Away                  []saidRow
 }
 
 // crewDay is the rounds of one day, with what they bring in.
@@ -76,7 +77,7 @@ func (p *Pages) crew(r *http.Request, v *view, o *forecast.Outlook) (*crewBody, 
 		c.Summary = parts[0].Title
 	}
 	me := intake.Helper(v.Site, &v.Identity)
-	later := 0
+	later, mine := 0, 0
 	soon := p.Now().In(v.Site.Zone).AddDate(0, 0, 1).Format(time.DateOnly)
 	for i := range o.Work.Rounds {
 		round := &o.Work.Rounds[i]
@@ -86,6 +87,9 @@ func (p *Pages) crew(r *http.Request, v *view, o *forecast.Outlook) (*crewBody, 
 		b := v.block(o, round, said, me.ID)
 		list := &c.Soon
 		switch {
+		case b.Mine && len(c.Mine) > 0 && b.Date > soon:
+			mine++
+			list = &c.MineLater
 		case b.Mine:
 			list = &c.Mine
 		case b.Date > soon:
@@ -94,7 +98,7 @@ func (p *Pages) crew(r *http.Request, v *view, o *forecast.Outlook) (*crewBody, 
 		}
 		v.addRound(list, round.SapL(), b, round.Start, p.Now())
 	}
-	c.LaterTitle = v.N("crew_later", later)
+	c.LaterTitle, c.MineTitle = v.N("crew_later", later), v.N("crew_mine_later", mine)
 	for i := range said {
 		if said[i].Kind == records.Away {
 			c.Away = append(c.Away, v.away(&said[i]))
@@ -117,6 +121,11 @@ func (v *view) addRound(list *[]crewDay, sapL float64, b roundBlock, start, now 
 		*list = append(*list, crewDay{Title: title})
 	}
 	day := &(*list)[len(*list)-1]
+	if len(day.Rounds) > 0 { // once a day
+		for i := range b.Forms {
+			b.Forms[i].Buttons = slices.DeleteFunc(b.Forms[i].Buttons, func(one crewButton) bool { return one.Do == "day" })
+		}
+	}
 	day.Rounds, day.sapL = append(day.Rounds, b), day.sapL+sapL
 	if len(day.Rounds) > 1 && day.sapL >= littleL {
 		day.Total = v.rough(day.sapL)
