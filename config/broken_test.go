@@ -51,6 +51,8 @@ const tubing = "collected_by: tubing_vacuum\n        tank: big\n        vacuum: 
 var broken = []struct{ name, text, want string }{
 	{"a trip that costs nothing", but("    groups:", "    gathering: {trip_worth: 0 L}\n    groups:"), `
 bush.yaml:10: sites[0].gathering.trip_worth: 0 L: nobody goes for nothing, or for that much; write the least sap that a trip must save, such as 25 L or 6 gal; 1 L where every trip is worth it`},
+	{"a plan without any risk", but("    groups:", "    gathering: {accepted_risk: 0}\n    groups:"), `
+bush.yaml:10: sites[0].gathering.accepted_risk: 0: not a chance; write 1 % to 99 %, such as 30 %`},
 	{"misspelt key", but("taps: 120", "tap: 120"), `
 bush.yaml:12: sites[0].groups[0].tap: no such setting here; did you mean "taps"?`},
 	{"unknown key", but("zone:", "owner: x\n    zone:"), `

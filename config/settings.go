@@ -156,6 +156,7 @@ var root = setting{shape: section, under: []setting{
 				func(g *forecast.Gathering) *float64 { return &g.MinutesPerTap }),
 			of("trip_worth", "6 US gal", litres(0.5, 5000, "nobody goes for nothing, or for that much", "write the least sap that a trip must save, such as 25 L or 6 gal; 1 L where every trip is worth it"),
 				func(g *forecast.Gathering) *float64 { return &g.TripWorthL }),
+			of("accepted_risk", "10 %", chance(), func(g *forecast.Gathering) *float64 { return &g.AcceptedRisk }),
 		),
 		within("boiling", func(s *forecast.Site) *forecast.Boiling { return &s.Boiling },
 			of("pan", "flat", oneOf("kind of pan", boil.Flat, boil.Flue), func(b *forecast.Boiling) *boil.Kind { return &b.Pan.Kind }),

@@ -13,8 +13,13 @@ type OffRound struct {
 	Who    string    `json:"who"` // id of a person, "" for whoever goes
 	Start  time.Time `json:"start"`
 	Groups []string  `json:"groups"`
-	Why    string    `json:"why"` // "gone": the settings have no such group
+	Why    string    `json:"why"` // "pulled": the taps are; "gone": the settings have no such group
 }
+
+const (
+	offPulled = "pulled"
+	offGone   = "gone"
+)
 
 // promise is a round that somebody has said they make.
 type promise struct {
@@ -144,12 +149,16 @@ func offRounds(in *Inputs) []OffRound {
 	out := []OffRound{}
 	for _, a := range in.saidOf(records.Going) {
 		off := map[string][]string{}
-		for _, g := range a.Groups {
-			if !slices.ContainsFunc(in.Site.Groups, func(group Group) bool { return group.ID == g }) {
-				off["gone"] = append(off["gone"], g)
+		for _, id := range a.Groups {
+			k := slices.IndexFunc(in.Site.Groups, func(g Group) bool { return g.ID == id })
+			switch {
+			case k < 0:
+				off[offGone] = append(off[offGone], id)
+			case !in.Site.Groups[k].Pulled.IsZero():
+				off[offPulled] = append(off[offPulled], id)
 			}
 		}
-		for _, why := range []string{"gone"} {
+		for _, why := range []string{offPulled, offGone} {
 			if len(off[why]) > 0 {
 				out = append(out, OffRound{Who: a.Person, Start: a.From.In(in.Site.Zone), Groups: off[why], Why: why})
 			}

@@ -208,6 +208,32 @@ func TestARoundIsOverOrOff(t *testing.T) {
 	}
 }
 
+// A round of taps that were pulled since is dropped, and said; what is left of it stands.
+func TestARoundOfPulledTapsIsOff(t *testing.T) {
+	in := shared(t)
+	at := thursday(&in, 15)
+	in.Attendance = []records.Attendance{goes("ana", at, at.Add(2*time.Hour), "north", "south"), goes("bo", at, at.Add(time.Hour), "south")}
+	in.TapEvents = []records.TapEvent{{Group: "south", Kind: records.Pulled, On: march.Add(-time.Hour)}}
+	o := mustMake(t, in)
+	if r := roundOf(t, &o.Work, "ana", at); len(r.Groups) != 1 || r.Groups[0].Group != "north" {
+		t.Errorf("%s", plainly(&o.Work))
+	}
+	for _, r := range o.Work.Rounds {
+		if r.Pinned && slices.Contains(r.Who, "bo") || slices.ContainsFunc(r.Groups, func(g RoundGroup) bool { return g.Group == "south" }) {
+			t.Errorf("south is pulled:\n%s", plainly(&o.Work))
+		}
+	}
+	if off := o.Work.Off; len(off) != 2 || off[0].Who != "ana" || off[1].Who != "bo" || off[0].Why != "pulled" || !slices.Equal(off[0].Groups, []string{"south"}) {
+		t.Errorf("%+v", off)
+	}
+	for _, g := range []string{"north", "east"} {
+		in.TapEvents = append(in.TapEvents, records.TapEvent{Group: g, Kind: records.Pulled, On: march.Add(-time.Hour)})
+	}
+	if o = mustMake(t, in); len(o.Work.Rounds) != 0 || len(o.Work.Off) != 2 {
+		t.Errorf("all are pulled:\n%s", plainly(&o.Work))
+	}
+}
+
 // Where nobody has said when they are free, who says "I go" is who would have gone.
 func TestWhoGoesWhereNobodyHasHours(t *testing.T) {
 	in := shared(t)

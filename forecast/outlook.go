@@ -63,6 +63,8 @@ type GroupName struct {
 	Taps int    `json:"taps"`
 	// CapacityL is what its containers hold together, 0 if that is not known.
 	CapacityL float64 `json:"capacity_l"`
+	// Pulled is true once its taps are pulled: nothing else in the document is about it.
+	Pulled bool `json:"pulled"`
 }
 
 // CapacityL is what the containers of a group hold, 0 if that is not known.
@@ -174,9 +176,9 @@ const (
 // RoundGroup is one group on a round and the sap to be expected there.
 type RoundGroup struct {
 	Group   string  `json:"group"`
-	Share   float64 `json:"share"` // of its taps: a large group may be parted among rounds
-	VolumeL float64 `json:"volume_l"`
-	TipOut  bool    `json:"tip_out"` // what hangs has gone bad by then
+	Share   float64 `json:"share"`    // of its taps: a large group may be parted among rounds
+	VolumeL float64 `json:"volume_l"` // to carry in; 0 where it is tipped out
+	TipOut  bool    `json:"tip_out"`  // what hangs there has gone bad
 }
 
 // BoilDay is what a day means for the fire.
@@ -252,13 +254,25 @@ type YieldStep struct {
 // Season is where in the season the site stands.
 type Season struct {
 	Stage season.Stage `json:"stage"`
-	// Tapped is true once a group is known to be tapped, by the settings or by a
-	// visit.
+	// Tapped is true once a group is known to be tapped, by the settings, by a
+	// visit or by a record of its taps.
 	Tapped bool      `json:"tapped"`
 	End    SeasonEnd `json:"end"`
+	// Closed is null until the taps of all groups are pulled.
+	Closed *Closed `json:"closed"`
 	// Buds and DegreeDays are null where this spring is not known from 1 March on.
 	Buds       *BudDates   `json:"buds"`
 	DegreeDays *DegreeDays `json:"degree_days"`
+}
+
+// Closed is what a season gave, by the records, once all taps are pulled.
+type Closed struct {
+	On     string  `json:"on"` // local date of the last pull
+	Visits int     `json:"visits"`
+	SapL   float64 `json:"sap_l"`
+	// SyrupL is what that comes to, by the sugar that was measured; null where less than
+	// half of the sap was.
+	SyrupL *float64 `json:"syrup_l"`
 }
 
 // BudDates are when leaf buds are likely to open.

@@ -65,6 +65,8 @@ type Group struct {
 	TankL      float64 // shared by the group's tubing; else 0
 	VacuumKPa  float64
 	Tapped     time.Time // zero if nobody has said
+	Pulled     time.Time // after Tapped, by the records; zero while the taps are in
+	Before     []Span    // earlier stretches of the season in which they were in, by the records
 	TankID     string    // of the site's tank that its tubing ends in; "" for pails and bags
 }
 
@@ -152,8 +154,9 @@ func (s *Site) Taps() int {
 
 func bushOf(site *Site) Bush {
 	b := Bush{Name: site.Name, Zone: site.Zone.String(), Taps: site.Taps(), People: append([]PersonName{}, site.Gathering.People...)}
-	for _, g := range site.Groups {
-		b.Groups = append(b.Groups, GroupName{g.ID, g.Name, g.Taps, g.CapacityL()})
+	for i := range site.Groups {
+		g := &site.Groups[i]
+		b.Groups = append(b.Groups, GroupName{g.ID, g.Name, g.Taps, g.CapacityL(), !g.Pulled.IsZero()})
 	}
 	return b
 }

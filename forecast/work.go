@@ -42,7 +42,7 @@ type GroupWork struct {
 	IceL       float64    `json:"ice_l"`
 	CapacityL  *float64   `json:"capacity_l"`  // null where it is not known
 	SinceVisit *time.Time `json:"since_visit"` // null where nobody has been there lately: worked out as empty now
-	Pulled     bool       `json:"pulled"`
+	Pulled     bool       `json:"pulled"`      // its taps: nothing else is said of it, and the decision is "none"
 	Decision   Decision   `json:"decision"`
 	GoAt       *time.Time `json:"go_at"`  // start of the first round to it; null without
 	Latest     *time.Time `json:"latest"` // start at which the round still does as much
@@ -111,6 +111,17 @@ func (w *Work) Group(id string) GroupWork {
 	return GroupWork{}
 }
 
+// In is how many groups have their taps in.
+func (w *Work) In() int {
+	n := 0
+	for i := range w.Groups {
+		if !w.Groups[i].Pulled {
+			n++
+		}
+	}
+	return n
+}
+
 // Due lists the groups that somebody goes to before the next evening, the soonest first.
 func (w *Work) Due() []GroupWork {
 	var due []GroupWork
@@ -172,6 +183,9 @@ const (
 
 // workOf decides what to do about each group.
 func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields) Work {
+	if len(in.Site.Groups) == 0 { // all taps are pulled
+		return Work{Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in)}
+	}
 	alone := loadsOf(in, e, flow, c, y, aloneHours, 1)
 	said := promisesOf(in)
 	plan := rounds.PlanRounds(planRequest(in, e, loadsOf(in, e, flow, c, y, planHours, everyDraw), y, said))

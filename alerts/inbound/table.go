@@ -29,6 +29,8 @@ const (
 	Where     Kind = "where"  // where sap hangs
 	Go        Kind = "go"     // the person makes their next round, or one at a time that is named
 	Cannot    Kind = "cannot" // the person can't: their next round, or a day
+	Pulled    Kind = "pulled"
+	Tapped    Kind = "tapped" // for the first time, or again
 	Help      Kind = "help"
 	Question  Kind = "question" // not clear: asked back
 )
@@ -38,6 +40,7 @@ const (
 	Remark  Kind = "remark" // of a record
 	Unit    Kind = "unit"
 	Joint   Kind = "joint" // means nothing by itself
+	All     Kind = "all"   // groups
 	Until   Kind = "until"
 	Weekday Kind = "weekday"
 	Today   Kind = "today"
@@ -102,6 +105,8 @@ var Table = slices.Concat([]Row{
 	{Kind: Where, Words: "word_where", Right: Anybody, Answer: "reply_where"},
 	{Kind: Go, Words: "word_go", Measure: Clock, Dated: true, Group: true, Right: WriteRecords, Answer: "attend_noted_going"},
 	{Kind: Cannot, Words: "word_cannot", Measure: Clock, Dated: true, Right: WriteRecords, Answer: "attend_noted_away"},
+	{Kind: Pulled, Words: "word_pulled", Group: true, Right: WriteRecords, Answer: "taps_noted_pulled"},
+	{Kind: Tapped, Words: "word_tapped", Group: true, Right: WriteRecords, Answer: "taps_noted_tapped"},
 	{Kind: Help, Words: "word_help", Right: Anybody, Answer: "reply_help"},
 
 	{Kind: Remark, Words: "word_full", Note: "full"},
@@ -123,6 +128,7 @@ var Table = slices.Concat([]Row{
 	{Kind: Unit, Words: "word_fahrenheit", Measure: Temperature, Each: 1 / 1.8, Zero: 32, Usual: []units.System{units.US}},
 
 	{Kind: Joint, Words: "word_joint"},
+	{Kind: All, Words: "word_all"},
 	{Kind: Until, Words: "word_until"},
 	{Kind: Today, Words: "word_today"},
 }, weekdays("weekday_"), weekdays("weekday_short_"))

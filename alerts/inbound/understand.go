@@ -20,6 +20,7 @@ type Understood struct {
 	Kind    Kind
 	Row     *Row    // of the table; nil where nothing of it was understood
 	Group   string  // id
+	All     bool    // of all groups
 	VolumeL float64 // of a record, -1 for none
 	BrixPct float64 // 0 where it says none
 	Note    string  // of "full", "ice" and "not checked", parted by commas
@@ -169,17 +170,13 @@ func (l *Lexicon) wish(t string, groups []Group, system units.System) (Understoo
 	if at := quoted.FindStringIndex(t); at != nil && at[0] > 0 {
 		bare = t[:at[0]] + t[at[1]:]
 	}
-	whole, is := l.wishOf(l.items(bare), system)
-	if is && whole.Kind != Question {
-		return whole, true
-	}
-	if g, from, to := l.named(t, groups); g != nil {
-		if u, is := l.wishOf(append(l.items(t[:from]), l.items(t[to:])...), system); is && u.Row.Group {
+	if g, from, to := l.named(bare, groups); g != nil {
+		if u, is := l.wishOf(append(l.items(bare[:from]), l.items(bare[to:])...), system); is && u.Row.Group && !u.All {
 			u.Group = g.ID
 			return u, true
 		}
 	}
-	return whole, is
+	return l.wishOf(l.items(bare), system)
 }
 
 func (l *Lexicon) wishOf(items []item, system units.System) (Understood, bool) {
@@ -212,6 +209,8 @@ func (l *Lexicon) wishOf(items []item, system units.System) (Understood, bool) {
 		case u.Row != nil && u.Row.Dated && row.polite():
 		case row.Dated && u.Row != nil && u.Row.polite():
 			u.Row = row
+		case row.Kind == All:
+			u.All = true
 		case row.Right == "" || row == u.Row || row.Kind == Seen && u.Row != nil:
 		case u.Row == nil || u.Row.Kind == Seen:
 			u.Row = row
@@ -220,6 +219,9 @@ func (l *Lexicon) wishOf(items []item, system units.System) (Understood, bool) {
 		}
 	}
 	if u.Row == nil {
+		return u, false
+	}
+	if u.All && !u.Row.Group {
 		return u, false
 	}
 	u.Kind = u.Row.Kind
@@ -407,6 +409,10 @@ func (u Understood) String() string {
 		return fmt.Sprintf("%s %s %s %.4g", u.Kind, u.Group, day, u.Value)
 	case u.Until != nil:
 		return fmt.Sprintf("%s until %s", u.Kind, *u.Until)
+	case u.Row.Group && u.All:
+		return fmt.Sprintf("%s all", u.Kind)
+	case u.Row.Group && u.Group != "":
+		return fmt.Sprintf("%s %s", u.Kind, u.Group)
 	case u.Row.Measure != "":
 		return fmt.Sprintf("%s %s %.4g %s", u.Kind, u.Group, u.Value, u.Row.Measure)
 	}

@@ -3,7 +3,6 @@
 package rounds
 
 import (
-	"math"
 	"slices"
 	"time"
 )
@@ -20,11 +19,16 @@ type Fill struct {
 	HeldL []float64
 }
 
+// Load is how one group of taps fills, for the plan.
+type Load struct {
+	Fill
+	AgeUsed float64 // share of its life that the sap in the containers has used up
+}
+
 // Overflow is what runs over if nobody gathers.
 type Overflow struct {
 	Probability float64
 	ExpectedAt  time.Time // zero where no draw overflows; else the median of those that do
-	GatherBy    time.Time // zero where it is unlikely; else when the chance passes one in ten
 	LossL       float64   // mean of all draws
 }
 
@@ -40,9 +44,7 @@ var tapSpread = [5]float64{0.56, 0.76, 0.95, 1.19, 1.54}
 func (f Fill) Overflows() Overflow {
 	var first []int // hour in which a draw overflows
 	var loss float64
-	hours := 0
 	for d, flow := range f.FlowL {
-		hours = len(flow)
 		held := f.HeldL[d]
 		at := -1
 		for h, q := range flow {
@@ -66,9 +68,6 @@ func (f Fill) Overflows() Overflow {
 	}
 	slices.Sort(first)
 	o.ExpectedAt = f.hour(first[len(first)/2])
-	if tenth := int(math.Ceil(float64(draws) / 10)); tenth <= len(first) && hours > 0 {
-		o.GatherBy = f.hour(first[tenth-1])
-	}
 	return o
 }
 

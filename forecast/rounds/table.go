@@ -45,6 +45,15 @@ type row struct {
 	freezes []int32   // by draw, so far
 }
 
+const (
+	// hardFreezeC bends and bursts full containers, bulgeShare is how full they
+	// may be then (common practice).
+	hardFreezeC = -8.0
+	bulgeShare  = 0.85
+	// notWorthL a tap is too little to count as hanging (common practice).
+	notWorthL = 0.1
+)
+
 // planWeather is what the air means for sap in containers.
 type planWeather struct {
 	hours   int
@@ -334,4 +343,12 @@ func (t *pairTable) spoils(i, until int) bool {
 		used, since = t.group.AgeUsed, 0
 	}
 	return since < until && used+t.weather.age[until]-t.weather.age[since] > t.weather.maxAge
+}
+
+func mean(x []float64) float64 {
+	sum := 0.0
+	for _, v := range x {
+		sum += v
+	}
+	return sum / float64(max(len(x), 1))
 }

@@ -15,9 +15,12 @@ import (
 // rounds tells the plan of rounds, the first few of them, and what is short.
 func (p *page) rounds(o *forecast.Outlook, most int) {
 	w := &o.Work
-	if len(w.Rounds) == 0 {
+	switch {
+	case o.Season.Closed != nil:
+		p.head(Rounds, p.say("rounds_closed", nil))
+	case len(w.Rounds) == 0:
 		p.head(Rounds, p.say("rounds_none", nil))
-	} else {
+	default:
 		loss, unit := p.w.Volume(w.LossL)
 		without, _ := p.w.Volume(w.Without)
 		trips := 0
@@ -81,6 +84,10 @@ func OffRounds(o *forecast.Outlook, w *message.Words) []string { return newPage(
 func (p *page) round(o *forecast.Outlook, r *forecast.CrewRound) string {
 	var groups, names []string
 	for _, g := range r.Groups {
+		if g.TipOut {
+			groups = append(groups, p.say("rounds_group_tip_out", map[string]any{"Group": o.Bush.GroupName(g.Group)}))
+			continue
+		}
 		n, unit := p.w.Volume(g.VolumeL)
 		groups = append(groups, p.say("rounds_group", map[string]any{"Group": o.Bush.GroupName(g.Group), "Volume": n, "Unit": unit}))
 	}

@@ -55,6 +55,8 @@ var handlers = map[inbound.Kind]func(*Daemon, context.Context, *incoming) (strin
 	inbound.Where:     (*Daemon).where,
 	inbound.Go:        (*Daemon).goes,
 	inbound.Cannot:    (*Daemon).cannot,
+	inbound.Pulled:    (*Daemon).tapsDone,
+	inbound.Tapped:    (*Daemon).tapsDone,
 	inbound.Help:      (*Daemon).help,
 	inbound.Question:  func(_ *Daemon, _ context.Context, in *incoming) (string, error) { return in.askBack(), nil },
 }
@@ -170,8 +172,14 @@ func (d *Daemon) where(ctx context.Context, in *incoming) (string, error) {
 	if o == nil {
 		return nothing, nil
 	}
+	if o.Season.Closed != nil {
+		return in.words.Say("rounds_closed", nil), nil
+	}
 	var groups []string
 	for _, g := range in.site.Groups {
+		if o.Bush.IsPulled(g.ID) {
+			continue
+		}
 		name := nameIn(in.site, g.ID)
 		switch h := o.Work.Group(g.ID); {
 		case h.SinceVisit == nil:

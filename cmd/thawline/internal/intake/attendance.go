@@ -159,7 +159,7 @@ func (s Service) TakeBack(ctx context.Context, site *forecast.Site, from auth.Id
 }
 
 // LastSaid is what a helper has said last of a round that is not over, and after they wrote
-// their last entry; nil where there is none.
+// down anything else; nil where there is none.
 func (s Service) LastSaid(ctx context.Context, site *forecast.Site, from auth.Identity, now time.Time) (*archive.StoredAttendance, error) {
 	list, err := s.Attendance(ctx, site, now)
 	if err != nil {
@@ -175,14 +175,17 @@ func (s Service) LastSaid(ctx context.Context, site *forecast.Site, from auth.Id
 		return nil, nil
 	}
 	number, err := s.LastEntry(ctx, site, Text, from)
-	if errors.Is(err, archive.ErrNoEntry) {
-		return last, nil
-	}
-	if err != nil {
+	if err != nil && !errors.Is(err, archive.ErrNoEntry) {
 		return nil, err
 	}
-	w, err := s.Archive.Entry(ctx, site.ID, number, site.Zone)
-	if err != nil || w.At.After(last.SaidAt) {
+	if number != Last {
+		w, err := s.Archive.Entry(ctx, site.ID, number, site.Zone)
+		if err != nil || w.At.After(last.SaidAt) {
+			return nil, err
+		}
+	}
+	taps, err := s.lastTaps(ctx, site, number, from)
+	if err != nil || len(taps) > 0 && taps[0].RecordedAt.After(last.SaidAt) {
 		return nil, err
 	}
 	return last, nil

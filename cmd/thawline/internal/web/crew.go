@@ -229,17 +229,17 @@ func (v *view) formsOf(o *forecast.Outlook, r *forecast.CrewRound, said []archiv
 // away is that somebody can't.
 func (v *view) away(a *archive.StoredAttendance) saidRow {
 	start, end := v.words.Hours(a.From, a.To)
-	key := "crew_away"
-	if a.To.Sub(a.From) > 20*time.Hour {
-		key = "crew_away_day"
-	}
-	name := a.Name
 	me := intake.Helper(v.Site, &v.Identity).ID
-	switch {
+	key, name := "crew_away", a.Name
+	switch day := a.To.Sub(a.From) > 20*time.Hour; {
 	case a.Person == "":
-		key, name = "crew_away_nobody", ""
+		key = "crew_away_nobody"
+	case a.Person == me && day:
+		key = "crew_away_day_you"
 	case a.Person == me:
-		key += "_you"
+		key = "crew_away_you"
+	case day:
+		key = "crew_away_day"
 	}
 	row := saidRow{Text: v.T(key, "Name", name, "Day", v.Day(a.From), "Time", start, "End", end)}
 	if intake.SpeaksFor(v.Site, &v.Identity, a.Person) {

@@ -20,7 +20,7 @@ func TestOldOutlooksAreNotShown(t *testing.T) {
 		says, none string
 	}{
 		{0, "Strong run tomorrow", "no usable weather"},
-		{3 * time.Hour, "Weather 3 hours old", "no usable weather"},
+		{3 * time.Hour, "Strong run tomorrow", "no usable weather"},
 		{8 * time.Hour, "Made Friday 20 Mar", "no usable weather"}, // past midnight
 		{50 * time.Hour, "no usable weather since Friday 20 Mar", "Strong run"},
 	} {
@@ -33,7 +33,7 @@ func TestOldOutlooksAreNotShown(t *testing.T) {
 		}
 	}
 	at = time.Date(2026, 3, 21, 4, 30, 0, 0, time.UTC) // Saturday, half past midnight
-	if s := p.must(200, "GET", "/site/kettle", nil); strings.Contains(s, "tomorrow, Saturday") || !strings.Contains(s, "Otherwise today") {
+	if s := p.must(200, "GET", "/site/kettle", nil); strings.Contains(s, "tomorrow, Saturday") || !strings.Contains(s, "Yes: today at 8 am") {
 		t.Error("a round of today is called tomorrow's")
 	}
 }
@@ -43,13 +43,13 @@ func TestOldOutlooksAreNotShown(t *testing.T) {
 func TestPagesKnowWhatWasJustGathered(t *testing.T) {
 	p := demoPages(t, nil)
 	defer p.h.Remake(t.Context(), nil)()
-	if s := p.must(200, "GET", "/site/kettle", nil); !strings.Contains(s, "Tonight if you can: Ridge pails, Lane tubing") {
-		t.Fatalf("%.3000s", s)
+	if s := p.must(200, "GET", "/site/kettle", nil); !strings.Contains(s, "Ridge pails 70 gallons, Lane tubing 150 gallons") {
+		t.Fatalf("%.5000s", s)
 	}
 	p.must(303, "POST", "/site/kettle/entries", url.Values{"key": {"gathered-1"}, "group": {"ridge"}, "volume": {"60"}})
 	s := p.must(200, "GET", "/site/kettle", nil)
-	if !strings.Contains(s, "Tonight if you can: Lane tubing will be full") || strings.Contains(s, "Gather Ridge pails by Friday") || strings.Contains(s, "not in this yet") {
-		t.Errorf("%.3000s", s)
+	if strings.Contains(s, "Ridge pails 70 gallons") || !strings.Contains(s, "Lane tubing 1") || strings.Contains(s, "not in this yet") {
+		t.Errorf("%.5000s", s)
 	}
 	if s := p.must(200, "GET", "/site/kettle/rounds", nil); strings.Contains(s, "about 74 gallons expected") {
 		t.Errorf("%.3000s", s)
