@@ -15,6 +15,8 @@ import (
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/config"
 	"thawline/forecast"
+	"thawline/forecast/records"
+	"thawline/testdata"
 )
 
 // twoHelpers gives Odell the afternoons and Margot the days.
@@ -43,6 +45,10 @@ func TestBrowserWhoGathers(t *testing.T) {
 	ctx := chromium(t)
 	b := serveDemo(t, true, 3, twoHelpers)
 	defer b.h.Remake(t.Context(), nil)()
+	pulled := records.TapEvent{Site: "kettle", Group: "hollow", Kind: records.Pulled, On: testdata.Now().Add(-time.Hour)}
+	if _, err := b.h.Archive.PutTaps(t.Context(), []records.TapEvent{pulled}, "Wren", testdata.Now()); err != nil {
+		t.Fatal(err)
+	}
 	w := b.browser(ctx)
 	b.byLink(w, "Odell")
 	for _, lang := range []string{"fr", "en"} {
