@@ -106,7 +106,7 @@ func (d *Daemon) attend(ctx context.Context, in *incoming, said records.Attendan
 // day is the local date of the day that a text names, "" for none.
 func (in *incoming) day() string {
 	today := in.now.In(in.site.Zone)
-	ahead := 0
+	var ahead int
 	switch {
 	case in.said.Ahead != nil:
 		ahead = *in.said.Ahead
