@@ -17,6 +17,7 @@ import (
 	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/forecast/records"
+	"thawline/forecast/units"
 )
 
 // crewBody is who goes when, for those who gather.
@@ -173,6 +174,9 @@ func (v *view) block(o *forecast.Outlook, r *forecast.CrewRound, said []archive.
 		b.Effort = v.words.Plural("trips", r.Trips) + ", " + v.T("crew_minutes_only", "Minutes", minutes)
 	}
 	b.Forms = v.formsOf(o, r, said, me)
+	if b.Mine && len(b.Forms) > 0 && b.Forms[0].Undo == "" {
+		b.Going = false // somebody else on it has said so
+	}
 	return b
 }
 
@@ -248,6 +252,9 @@ func (v *view) away(a *archive.StoredAttendance) saidRow {
 	return row
 }
 
+// risky is the chance from which it is said that a group to which nobody goes may run over.
+const risky = 0.2
+
 // leftOut are the groups whose sap is to be tipped out, and those that nobody goes to.
 func (v *view) leftOut(o *forecast.Outlook) (tipOut, left []string) {
 	for i := range o.Work.Groups {
@@ -257,6 +264,8 @@ func (v *view) leftOut(o *forecast.Outlook) (tipOut, left []string) {
 		case g.Pulled:
 		case g.Decision == forecast.TipOut:
 			tipOut = append(tipOut, v.T("work_tip_out", "Group", name))
+		case g.Decision == forecast.Leave && g.OverflowProbability >= risky:
+			left = append(left, v.T("crew_left_risky", "Group", name, "Amount", v.rough(g.HeldL.P50), "Chance", units.Chance(g.OverflowProbability)))
 		case g.Decision == forecast.Leave && g.HeldL.P50 >= littleL:
 			left = append(left, v.T("crew_left", "Group", name, "Amount", v.rough(g.HeldL.P50)))
 		case g.Decision == forecast.Leave || g.Decision == forecast.NoWork:

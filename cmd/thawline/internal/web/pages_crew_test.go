@@ -174,4 +174,10 @@ func TestWhoeverCanGathers(t *testing.T) {
 			t.Error("somebody goes all the same")
 		}
 	}
+	// Nobody can for days: what hangs is left, and what may come of it is said.
+	until := testdata.Now().AddDate(0, 0, 9).Format(time.RFC3339)
+	p.must(303, "POST", "/site/kettle/attendance", with(forms[0], "do", "nobody", "key", "third-key", "from", testdata.Now().Format(time.RFC3339), "to", until))
+	if s := page(); strings.Contains(s, `class="round`) || !strings.Contains(s, "hanging, no round planned.") || !strings.Contains(s, "chance that it runs over within three days.") {
+		t.Error("what is left is not said")
+	}
 }
