@@ -55,3 +55,24 @@ func TestTapsAreNoChange(t *testing.T) {
 		}
 	}
 }
+
+// What is about one group says which, so that it goes no further once its taps are pulled.
+func TestWarningsOfAGroupNameIt(t *testing.T) {
+	all, n := occasions(), 0
+	for _, k := range KindsWhere((*Profile).ByRole) {
+		if !k.OfGroup() {
+			continue
+		}
+		o, c := quiet(), all[k]
+		c.change(o)
+		for _, d := range decide(t, o, c.memory, c.at) {
+			if d.Kind == k && d.Facts.GroupID != "pails" {
+				t.Errorf("%s is of group %q", k, d.Facts.GroupID)
+			}
+			n++
+		}
+	}
+	if n < 3 {
+		t.Errorf("%d warnings", n)
+	}
+}

@@ -41,9 +41,11 @@ func Make(in Inputs) (Outlook, error) {
 	o.Yields = leftYields.steps
 	o.Days = makeDays(&left.Site, &ensemble, leftFlow, calendar, leftYields)
 	sayWhyStill(o.Days, frozen, calendar)
-	o.Work = workOf(&left, &ensemble, leftFlow, calendar, leftYields)
+	stock, shelf := stockOf(&in, &ensemble, flow, yields)
+	o.Stock = stock
+	o.Work = workOf(&left, &ensemble, leftFlow, calendar, leftYields, shelf)
 	o.Work.Groups, o.Work.Off = withPulled(&in.Site, o.Work.Groups), offRounds(&in)
-	o.Boil = boilDays(&left, &o, &ensemble, calendar)
+	o.Boil = boilDays(&in, &o, &ensemble, calendar, shelf)
 	o.Sugar = sugarSpans(&in, &ensemble, calendar, syrupFrom(&in, &o, &ensemble, flow, yields))
 	o.Teaching = teachingDays(&o, &ensemble, calendar)
 	o.Cautions = cautions(&o, &ensemble, calendar)

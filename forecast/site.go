@@ -27,6 +27,8 @@ type Site struct {
 // for a flat pan of twelve square feet on wood, and syrup of 66 °Brix.
 type Boiling struct {
 	Pan       boil.Pan
+	FinishM2  float64 // of the pan in which syrup is finished, 0 if it is the same
+	Hours     []Free  // in which somebody boils; none means every day from eight to eight
 	SyrupBrix float64
 	RoomC     float64 // where sugar is stirred; NaN outdoors
 	StoreL    float64 // of the sugarhouse's tanks, 0 if nobody has said
@@ -46,7 +48,7 @@ type Gathering struct {
 	Forbidden     []Span
 }
 
-// Free is when one person can gather: a weekday and hours after its midnight.
+// Free is when one person can gather, or boil: a weekday and hours after its midnight.
 type Free struct {
 	Who      string
 	Weekday  time.Weekday

@@ -148,6 +148,17 @@ func withPulled(site *Site, work []GroupWork) []GroupWork {
 	return all
 }
 
+// In is how many groups have their taps in.
+func (w *Work) In() int {
+	n := 0
+	for i := range w.Groups {
+		if !w.Groups[i].Pulled {
+			n++
+		}
+	}
+	return n
+}
+
 // those are the elements of a list whose index passes.
 func those[T any](list []T, passes func(i int) bool) []T {
 	out := []T{}

@@ -142,7 +142,7 @@ func TestAllPulledClosesTheSeason(t *testing.T) {
 		t.Errorf("%+v", w)
 	}
 	for _, b := range o.Boil {
-		if b.Batch != nil || b.GatheredL != 0 || b.SapL != (Range{}) {
+		if b.Batch != nil || b.GatheredL != 0 || b.SapL != 0 {
 			t.Errorf("%+v", b)
 		}
 	}

@@ -5,7 +5,6 @@ import (
 	"slices"
 	"time"
 
-	"thawline/forecast/boil"
 	"thawline/forecast/rounds"
 	"thawline/forecast/weather"
 )
@@ -111,17 +110,6 @@ func (w *Work) Group(id string) GroupWork {
 	return GroupWork{}
 }
 
-// In is how many groups have their taps in.
-func (w *Work) In() int {
-	n := 0
-	for i := range w.Groups {
-		if !w.Groups[i].Pulled {
-			n++
-		}
-	}
-	return n
-}
-
 // Due lists the groups that somebody goes to before the next evening, the soonest first.
 func (w *Work) Due() []GroupWork {
 	var due []GroupWork
@@ -177,25 +165,23 @@ const (
 	usualFrom     = 8 * time.Hour
 	usualTo       = 18 * time.Hour
 	littleL       = 0.1 // a tap: less does not count as hanging
-	// The fire burns so long a day, from eight on (common practice).
-	boiledHours = 12
 )
 
 // workOf decides what to do about each group.
-func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields) Work {
+func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields, stock *shelf) Work {
 	if len(in.Site.Groups) == 0 { // all taps are pulled
 		return Work{Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in)}
 	}
 	alone := loadsOf(in, e, flow, c, y, aloneHours, 1)
 	said := promisesOf(in)
-	plan := rounds.PlanRounds(planRequest(in, e, loadsOf(in, e, flow, c, y, planHours, everyDraw), y, said))
+	plan := rounds.PlanRounds(planRequest(in, e, loadsOf(in, e, flow, c, y, planHours, everyDraw), y, said, stock))
 	w := Work{Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in),
 		LossL: round(plan.LossL, 1), Without: round(plan.LossWithoutL, 1)}
 	for i := range plan.Rounds {
 		r := &plan.Rounds[i]
 		one := CrewRound{Start: r.Start.In(in.Site.Zone), End: r.End.In(in.Site.Zone), Who: append([]string{}, r.Who...), Trips: r.Trips, Minutes: r.Minutes, Pinned: r.Pinned, Groups: []RoundGroup{}}
 		for _, g := range r.Groups {
-			one.Groups = append(one.Groups, RoundGroup{Group: g.Group, Share: round(g.Share, 3), VolumeL: round(g.MeanL, 1), TipOut: g.TipOut})
+			one.Groups = append(one.Groups, RoundGroup{Group: g.Group, Share: round(g.Share, 3), VolumeL: round(g.MeanL, 1), TipOut: g.TipOut, AgeUsed: round(g.AgeUsed, 3)})
 		}
 		if n := r.Pin - len(in.Site.Gathering.Pinned); n > 0 {
 			said[n-1].restore(&one, in.Site.Zone)
@@ -294,7 +280,7 @@ func idle(one *GroupWork, l *rounds.Load) bool {
 }
 
 // planRequest asks for a plan of the coming days.
-func planRequest(in *Inputs, e *weather.Ensemble, loads []rounds.Load, y *yields, said []promise) rounds.PlanRequest {
+func planRequest(in *Inputs, e *weather.Ensemble, loads []rounds.Load, y *yields, said []promise, stock *shelf) rounds.PlanRequest {
 	site := &in.Site
 	start := e.Futures[0].Start()
 	req := rounds.PlanRequest{Start: start, Now: in.Now, Daylight: daylight(site, start, planHours),
@@ -317,16 +303,7 @@ func planRequest(in *Inputs, e *weather.Ensemble, loads []rounds.Load, y *yields
 	}
 	req.Helpers = helpersOf(site, start)
 	in.keepAway(req.Helpers)
-	pan := site.Boiling.Pan
-	if pan.Rate() <= 0 {
-		pan.AreaM2 = boil.Usual().AreaM2
-	}
-	req.Store = rounds.Store{CapacityL: site.Boiling.StoreL, BoiledL: make([]float64, planHours)}
-	for h := range req.Store.BoiledL {
-		if hour := start.Add(time.Duration(h) * time.Hour).In(site.Zone).Hour(); hour >= int(usualFrom.Hours()) && hour < int(usualFrom.Hours())+boiledHours {
-			req.Store.BoiledL[h] = pan.Rate()
-		}
-	}
+	req.Store = rounds.Store{CapacityL: site.Boiling.StoreL, HeldL: stock.good(in.Now), BoiledL: newFire(in).byHour(start, planHours)}
 	return req
 }
 

@@ -24,6 +24,7 @@ type groupDraws [][]float64
 // group's taps now.
 type yields struct {
 	posterior *volume.Posterior
+	entries   [][]notebook.Entry // of each group's visits
 	now       []notebook.Now
 	draws     []groupDraws
 	learnt    []int // visits of each group
@@ -37,7 +38,7 @@ func learnYields(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar)
 	y := &yields{}
 	priors := in.beliefs()
 	entries, nows, visits := heldAgainst(in, &e.Past, nil, flow)
-	y.now, y.learnt = nows, make([]int, len(entries))
+	y.entries, y.now, y.learnt = entries, nows, make([]int, len(entries))
 	var season time.Time
 	for g := range entries {
 		if group := &in.Site.Groups[g]; len(entries[g]) == 0 && !group.Tapped.IsZero() && group.Pulled.IsZero() {

@@ -31,6 +31,11 @@ const (
 	Cannot    Kind = "cannot" // the person can't: their next round, or a day
 	Pulled    Kind = "pulled"
 	Tapped    Kind = "tapped" // for the first time, or again
+	Boiled    Kind = "boiled"
+	SapLeft   Kind = "sap_left" // in the sugarhouse, as the three after it
+	SyrupLeft Kind = "syrup_left"
+	WoodLeft  Kind = "wood_left"
+	TippedOut Kind = "tipped_out"
 	Help      Kind = "help"
 	Question  Kind = "question" // not clear: asked back
 )
@@ -44,6 +49,7 @@ const (
 	Until   Kind = "until"
 	Weekday Kind = "weekday"
 	Today   Kind = "today"
+	Made    Kind = "made" // sugar, in what a boil gave
 )
 
 // Measure is what a number counts: litres, per cent of sugar, days, °C.
@@ -56,6 +62,10 @@ const (
 	Sugar       Measure = "sugar"
 	Days        Measure = "days"
 	Temperature Measure = "temperature"
+	Stacked     Measure = "stacked" // wood, in cords
+	Mass        Measure = "mass"
+	Hours       Measure = "hours"
+	InHouse     Measure = "in_house" // what lines of the sugarhouse count
 )
 
 // Right is what somebody needs for a text to be followed.
@@ -107,6 +117,11 @@ var Table = slices.Concat([]Row{
 	{Kind: Cannot, Words: "word_cannot", Measure: Clock, Dated: true, Right: WriteRecords, Answer: "attend_noted_away"},
 	{Kind: Pulled, Words: "word_pulled", Group: true, Right: WriteRecords, Answer: "taps_noted_pulled"},
 	{Kind: Tapped, Words: "word_tapped", Group: true, Right: WriteRecords, Answer: "taps_noted_tapped"},
+	{Kind: Boiled, Words: "word_boiled", Measure: InHouse, Right: WriteRecords, Answer: "house_boiled"},
+	{Kind: SapLeft, Words: "word_sap_left", Measure: InHouse, Right: WriteRecords, Answer: "house_sap_left"},
+	{Kind: SyrupLeft, Words: "word_syrup_left", Measure: InHouse, Right: WriteRecords, Answer: "house_syrup_left"},
+	{Kind: WoodLeft, Words: "word_wood_left", Measure: InHouse, Right: WriteRecords, Answer: "house_wood_left"},
+	{Kind: TippedOut, Words: "word_tipped_out", Measure: InHouse, Right: WriteRecords, Answer: "house_tipped_out"},
 	{Kind: Help, Words: "word_help", Right: Anybody, Answer: "reply_help"},
 
 	{Kind: Remark, Words: "word_full", Note: "full"},
@@ -123,9 +138,16 @@ var Table = slices.Concat([]Row{
 	{Kind: Unit, Words: "word_week", Measure: Days, Each: 7},
 	{Kind: Unit, Words: "word_am", Measure: Clock, Each: 1},
 	{Kind: Unit, Words: "word_pm", Measure: Clock, Each: 1, Zero: -noon},
-	{Kind: Unit, Words: "word_hour", Measure: Clock, Each: 1, Usual: everybody},
+	{Kind: Unit, Words: "word_oclock", Measure: Clock, Each: 1, Usual: everybody},
 	{Kind: Unit, Words: "word_celsius", Measure: Temperature, Each: 1, Usual: []units.System{units.Metric, units.Imperial}},
 	{Kind: Unit, Words: "word_fahrenheit", Measure: Temperature, Each: 1 / 1.8, Zero: 32, Usual: []units.System{units.US}},
+
+	{Kind: Unit, Words: "word_cord", Measure: Stacked, Each: 1, Usual: everybody},
+	{Kind: Unit, Words: "word_stere", Measure: Stacked, Each: 1 / units.SteresPerCord},
+	{Kind: Unit, Words: "word_pound", Measure: Mass, Each: units.KilogramsPerPound, Usual: []units.System{units.US, units.Imperial}},
+	{Kind: Unit, Words: "word_kilogram", Measure: Mass, Each: 1, Usual: []units.System{units.Metric}},
+	{Kind: Unit, Words: "word_hour", Measure: Hours, Each: 1, Usual: everybody},
+	{Kind: Made, Words: "word_sugar_made"},
 
 	{Kind: Joint, Words: "word_joint"},
 	{Kind: All, Words: "word_all"},

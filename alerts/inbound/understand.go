@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"thawline/forecast/records"
 	"thawline/forecast/units"
 )
 
@@ -26,10 +27,11 @@ type Understood struct {
 	Note    string  // of "full", "ice" and "not checked", parted by commas
 	Value   float64 // of the row's measure: days, °C
 	Until   *time.Weekday
-	Ahead   *int   // of a text that a day goes with: 0 for today, 1 for tomorrow
-	Unclear string // what is asked back: "group", "volume", "unit", "sugar", "words", "number", "thousands" or a measure
-	Number  string // where that is "number": as it was written, "1,200" or "1.200", which may be 1200 or 1.2
-	Word    string // what was not understood, "" where each word was
+	Ahead   *int                // of a text that a day goes with: 0 for today, 1 for tomorrow
+	House   *records.HouseEntry // of the sugarhouse's book, without site and moment
+	Unclear string              // what is asked back: "group", "volume", "unit", "sugar", "words", "number", "thousands" or a measure
+	Number  string              // where that is "number": as it was written, "1,200" or "1.200", which may be 1200 or 1.2
+	Word    string              // what was not understood, "" where each word was
 }
 
 var (
@@ -59,6 +61,9 @@ func (l *Lexicon) Understand(text string, groups []Group, system units.System) U
 	record := l.recordIn(t, groups, system)
 	if record.Kind == Collected {
 		return record
+	}
+	if u, is := l.houseIn(t, groups, system); is {
+		return u
 	}
 	u, is := l.wish(t, groups, system)
 	if !is || u.Kind == Question && record.Unclear != "words" && record.Unclear != "group" { // of a record as good as whole
@@ -194,6 +199,7 @@ func (l *Lexicon) wishOf(items []item, system units.System) (Understood, bool) {
 			unknown = true
 		case row.Kind == Unit:
 			unit = row
+		case isNoun(row): // "where is the sap"
 		case row.Kind == Until:
 			until = true
 		case row.Kind == Weekday:
@@ -347,7 +353,7 @@ func parse(s string) float64 {
 
 // dated is a wish with which a day and a time of day may go.
 func (l *Lexicon) dated(u Understood, items []item, numbers []float64, unit *Row, unknown bool) (Understood, bool) {
-	odd := len(numbers) > 1 || unit != nil && (unit.Measure != Clock || len(numbers) == 0) || u.Ahead != nil && u.Until != nil
+	odd := len(numbers) > 1 || unit != nil && (unit.Measure != Clock && unit.Measure != Hours || len(numbers) == 0) || u.Ahead != nil && u.Until != nil
 	if len(numbers) == 1 {
 		u.Value = clockOf(numbers[0], unit)
 		odd = odd || u.Value < 0 || u.Value >= 2*noon
@@ -409,6 +415,8 @@ func (u Understood) String() string {
 		return fmt.Sprintf("%s %s %s %.4g", u.Kind, u.Group, day, u.Value)
 	case u.Until != nil:
 		return fmt.Sprintf("%s until %s", u.Kind, *u.Until)
+	case u.House != nil:
+		return fmt.Sprintf("%s %.4g L sap, %.4g L syrup, %.4g kg sugar, %.4g cords, %.4g h", u.Kind, u.House.SapL, u.House.SyrupL, u.House.SugarKg, u.House.WoodCords, u.House.Hours)
 	case u.Row.Group && u.All:
 		return fmt.Sprintf("%s all", u.Kind)
 	case u.Row.Group && u.Group != "":

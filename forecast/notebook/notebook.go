@@ -43,7 +43,13 @@ type Entry struct {
 	To    int
 	// Why it says nothing about the yield, "" if it does.
 	Why string
+	// CarriedL is what was carried in, litres, 0 if nothing was, and BrixPct its sugar, NaN
+	// if that was not measured.
+	CarriedL, BrixPct float64
 }
+
+// OutsideWeather is why a visit says nothing whose sap ran in unknown weather.
+const OutsideWeather = "outside the known weather"
 
 // Now is how things stand after the last entry and the hours up to the
 // weather's end.
@@ -87,9 +93,12 @@ func Read(w *weather.Series, missing []bool, zone *time.Location, visits []recor
 	var unseen time.Time // the last visit before the known weather
 	for _, v := range visits {
 		to := w.Index(v.CollectedAt)
-		e := Entry{At: v.CollectedAt, To: to, Since: since}
+		e := Entry{At: v.CollectedAt, To: to, Since: since, BrixPct: v.BrixPct}
+		if v.Collected() {
+			e.CarriedL = v.VolumeL
+		}
 		if to < 0 || to > w.Hours() {
-			e.Why = "outside the known weather"
+			e.Why = OutsideWeather
 			unseen = v.CollectedAt
 			entries = append(entries, e)
 			continue

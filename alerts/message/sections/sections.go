@@ -34,6 +34,7 @@ const (
 	Days    Name = "days"
 	ToDo    Name = "to_do"
 	Rounds  Name = "rounds"
+	InStock Name = "stock" // of the sugarhouse
 	Fire    Name = "fire"
 	Care    Name = "care"
 	Weather Name = "weather" // where it came from and how old it is
@@ -46,7 +47,7 @@ type Line struct {
 }
 
 // Of is an outlook in words: tomorrow, the days as a table, what to do,
-// rounds, fire, cautions, and where the weather came from and how old it is.
+// rounds, stock, fire, cautions, and where the weather came from and how old it is.
 func Of(o *forecast.Outlook, w *message.Words, system units.System) []Section {
 	p := newPage(w, system)
 	p.zone = o.IssuedAt.Location()
@@ -58,6 +59,7 @@ func Of(o *forecast.Outlook, w *message.Words, system units.System) []Section {
 	p.days(o)
 	p.work(o)
 	p.rounds(o, 6)
+	p.stock(o)
 	p.fire(o, 2)
 	p.cautions(o)
 	p.source(o)

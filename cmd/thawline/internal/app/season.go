@@ -32,6 +32,9 @@ func AddSeason(ctx context.Context, log *slog.Logger, c *config.Config, in *fore
 	if in.Attendance, err = daemon.Attendance(ctx, a, &in.Site, in.Now); err != nil {
 		log.Warn("what people said of rounds is left out", "site", in.Site.ID, "error", err)
 	}
+	if in.House, err = daemon.House(ctx, a, &in.Site, in.Now); err != nil {
+		log.Warn("the sugarhouse's book is left out", "site", in.Site.ID, "error", err)
+	}
 	taught := in.Taught // by a file of records that was named
 	if in.Taught, err = daemon.Taught(ctx, a, &in.Site, PlaceKey(&in.Site), in.Now); err != nil {
 		log.Warn("what earlier seasons taught is left out", "site", in.Site.ID, "error", err)

@@ -57,6 +57,11 @@ var handlers = map[inbound.Kind]func(*Daemon, context.Context, *incoming) (strin
 	inbound.Cannot:    (*Daemon).cannot,
 	inbound.Pulled:    (*Daemon).tapsDone,
 	inbound.Tapped:    (*Daemon).tapsDone,
+	inbound.Boiled:    (*Daemon).bookHouse,
+	inbound.SapLeft:   (*Daemon).bookHouse,
+	inbound.SyrupLeft: (*Daemon).bookHouse,
+	inbound.WoodLeft:  (*Daemon).bookHouse,
+	inbound.TippedOut: (*Daemon).bookHouse,
 	inbound.Help:      (*Daemon).help,
 	inbound.Question:  func(_ *Daemon, _ context.Context, in *incoming) (string, error) { return in.askBack(), nil },
 }

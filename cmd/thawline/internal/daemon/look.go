@@ -128,6 +128,9 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *A
 	if in.Attendance, kept = Attendance(ctx, d.Archive, site, now); kept != nil {
 		d.Log.Warn("what people said of rounds is left out", "site", site.ID, "error", kept)
 	}
+	if in.House, kept = House(ctx, d.Archive, site, now); kept != nil {
+		d.Log.Warn("the sugarhouse's book is left out", "site", site.ID, "error", kept)
+	}
 	if in.Taught, kept = Taught(ctx, d.Archive, site, d.PlaceKey(site), now); kept != nil {
 		d.Log.Warn("what earlier seasons taught is left out", "site", site.ID, "error", kept)
 	}

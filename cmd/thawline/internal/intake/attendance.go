@@ -178,14 +178,16 @@ func (s Service) LastSaid(ctx context.Context, site *forecast.Site, from auth.Id
 	if err != nil && !errors.Is(err, archive.ErrNoEntry) {
 		return nil, err
 	}
-	if number != Last {
-		w, err := s.Archive.Entry(ctx, site.ID, number, site.Zone)
-		if err != nil || w.At.After(last.SaidAt) {
-			return nil, err
-		}
+	made, err := s.madeAt(ctx, site, number)
+	if err != nil || made.After(last.SaidAt) {
+		return nil, err
 	}
-	taps, err := s.lastTaps(ctx, site, number, from)
-	if err != nil || len(taps) > 0 && taps[0].RecordedAt.After(last.SaidAt) {
+	taps, err := s.lastTaps(ctx, site, last.SaidAt, from)
+	if err != nil || len(taps) > 0 {
+		return nil, err
+	}
+	line, err := s.lastHouse(ctx, site, last.SaidAt, from)
+	if err != nil || line != nil {
 		return nil, err
 	}
 	return last, nil

@@ -126,6 +126,8 @@ func (u *Undone) Say(w *message.Words, site *forecast.Site) string {
 		return w.Say("intake_barred", nil)
 	case u.None:
 		return w.Say("intake_undo_none", nil)
+	case u.House != nil:
+		return w.Say("house_undone", map[string]any{"What": SayHouse(w, &u.House.HouseEntry)})
 	case len(u.Taps) > 0:
 		var says []string
 		for i := range u.Taps {

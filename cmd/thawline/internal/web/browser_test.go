@@ -308,6 +308,7 @@ func TestBrowserInTheBush(t *testing.T) {
 func TestBrowserPullsWithoutSignal(t *testing.T) {
 	ctx := chromium(t)
 	b := servePages(t, false)
+	defer b.h.Remake(t.Context(), nil)()
 	w := b.browser(ctx)
 	w.open("/site/kettle/rounds")
 	w.js(`navigator.serviceWorker.ready.then(() => "ready")`)
@@ -334,7 +335,12 @@ func TestBrowserPullsWithoutSignal(t *testing.T) {
 	if list := events(); len(list) != 1 || list[0].Group != "hollow" {
 		t.Errorf("%+v", list)
 	}
+	w.do(chromedp.EmulateViewport(360, 860))
 	w.open("/site/kettle/rounds")
+	w.shot("/site/kettle/rounds-pulled", 360, false)
+	if n := w.js(`String(document.querySelector("main").innerText.split("Hollow").length - 1)`); n != "1" {
+		t.Errorf("the hollow is named %s times beside its buttons", n)
+	}
 	w.click(".pulled button[value=undo]")
 	w.do(chromedp.WaitVisible(chromedp.CSS("#g-hollow")))
 	if list := events(); len(list) > 0 {

@@ -141,6 +141,7 @@ func (p *Pages) Register(r chi.Router) {
 		crew.Post("/undo", p.takeBack)
 		crew.Post("/attendance", p.attend)
 		crew.Post("/taps", p.taps)
+		crew.Post("/house", p.house)
 		crew.Post("/seen", p.seen)
 		crew.Post("/answer", p.answer)
 		keeper := r.With(p.need(auth.Keeper))
