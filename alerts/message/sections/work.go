@@ -189,6 +189,9 @@ func (p *page) fire(o *forecast.Outlook, most int) {
 			break
 		}
 	}
+	if told > 0 {
+		p.item(p.say("fire_warm", nil))
+	}
 	if assumed {
 		p.item(p.say("fire_hours", nil))
 	}
