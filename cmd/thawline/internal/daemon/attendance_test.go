@@ -165,6 +165,13 @@ func TestWhoMaySayByText(t *testing.T) {
 	if said, err := Attendance(t.Context(), w.d.Archive, &w.d.settings.Sites[0], w.at); err != nil || len(said) != 2 { // and Cy's
 		t.Errorf("%v %+v", err, said)
 	}
+	// UNDO takes back what was written last, whatever it was.
+	w.texts(0, "north 20 gal")
+	for _, says := range []string{"Taken back: North 2026-03-20", "Taken back. Now planned", "nothing of yours"} {
+		if said := w.texts(0, "undo"); !strings.Contains(said, says) {
+			t.Errorf("undo: %s, want %s", said, says)
+		}
+	}
 	if said := w.texts(3, "go tomorrow 3 pm"); !strings.HasPrefix(said, "Thanks: Cy takes ") && !strings.HasPrefix(said, "Noted: Cy") {
 		t.Errorf("a keeper without hours: %s", said)
 	}
