@@ -125,6 +125,9 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *A
 	if in.Before, in.Visits, in.TapEvents, kept = d.Archive.Kept(ctx, site.ID, d.PlaceKey(site), season.WinterStart(now, site.Zone), now); kept != nil {
 		d.Log.Warn("some of the kept weather and records is left out", "site", site.ID, "error", kept)
 	}
+	if in.Attendance, kept = Attendance(ctx, d.Archive, site, now); kept != nil {
+		d.Log.Warn("what people said of rounds is left out", "site", site.ID, "error", kept)
+	}
 	if in.House, kept = House(ctx, d.Archive, site, now); kept != nil {
 		d.Log.Warn("the sugarhouse's book is left out", "site", site.ID, "error", kept)
 	}
