@@ -213,7 +213,7 @@ func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way channel.Way, 
 	if err != nil {
 		return "", err
 	}
-	m := messageOf(v, name)
+	m := messageOf(w, v, name)
 	m.To, m.Language = way.To, w.Language()
 	if m.Says(alerts.Evening) {
 		m.Picture = func() []byte { return d.picture(ctx, v) }
@@ -226,7 +226,7 @@ func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way channel.Way, 
 
 // messageOf is what goes out of a delivery and those that go with it: what is urgent comes
 // first, the rest in the order in which it was decided.
-func messageOf(v *ledger.Delivery, name string) channel.Message {
+func messageOf(w *message.Words, v *ledger.Delivery, name string) channel.Message {
 	parts := append([]ledger.Delivery{*v}, v.With...)
 	slices.SortStableFunc(parts, func(a, b ledger.Delivery) int {
 		if a.Urgent != b.Urgent {
@@ -246,7 +246,7 @@ func messageOf(v *ledger.Delivery, name string) channel.Message {
 			m.Until = parts[i].Until
 		}
 	}
-	m.Text = message.Joint(name, texts)
+	m.Text = w.Joint(name, texts)
 	return m
 }
 
