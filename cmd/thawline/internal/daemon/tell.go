@@ -95,6 +95,12 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 			return end(ledger.Expired, "the person wants no messages")
 		}
 	}
+	if over, err := d.overtaken(ctx, v); err != nil || over {
+		if err != nil {
+			return err
+		}
+		return end(ledger.Expired, "somebody has been to the group since")
+	}
 	if d.OfPulled(ctx, v, now) {
 		return end(ledger.Expired, "the taps of its group are pulled")
 	}
@@ -150,11 +156,16 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 	return err
 }
 
-// carriedBy are the deliveries whose words go with one's own, as far as they are of use:
-// the others expire by themselves, once this one is done.
+// carriedBy are the deliveries whose words go with one's own, as far as they are of use
+// and still so: the others expire by themselves, once this one is done.
 func (d *Daemon) carriedBy(ctx context.Context, v *ledger.Delivery, now time.Time) ([]ledger.Delivery, error) {
 	with, err := d.Ledger.CarriedBy(ctx, v.ID)
-	return slices.DeleteFunc(with, func(w ledger.Delivery) bool { return now.After(w.Until) || d.OfPulled(ctx, &w, now) }), err
+	with = slices.DeleteFunc(with, func(w ledger.Delivery) bool {
+		over, fault := d.overtaken(ctx, &w)
+		err = errors.Join(err, fault)
+		return over || now.After(w.Until) || d.OfPulled(ctx, &w, now)
+	})
+	return with, err
 }
 
 // delivered counts a message that came to an end, and what went with it.
