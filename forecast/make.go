@@ -36,7 +36,7 @@ func Make(in Inputs) (Outlook, error) {
 	stock, shelf := stockOf(&in, &ensemble, flow, yields)
 	o.Stock = stock
 	o.Work = workOf(&left, &ensemble, leftFlow, calendar, leftYields, shelf)
-	o.Work.Groups = withPulled(&in.Site, o.Work.Groups)
+	o.Work.Groups, o.Work.Off = withPulled(&in.Site, o.Work.Groups), offRounds(&in)
 	o.Boil = boilDays(&in, &o, &ensemble, calendar, shelf)
 	o.Sugar = sugarSpans(&in, &ensemble, calendar, syrupFrom(&in, &o, &ensemble, flow, yields))
 	o.Teaching = teachingDays(&o, &ensemble, calendar)

@@ -27,6 +27,7 @@ func Foresee(in Inputs) (*Prospect, error) {
 		return nil, fmt.Errorf("site %s has no taps: give each group its number of taps", in.Site.ID)
 	}
 	datedTaps(&in)
+	namesFromAttendance(&in)
 	in.Bulletin.Course = in.Before.Overlay(&in.Bulletin.Course)
 	ensemble, err := weather.Assemble(&in.Bulletin, in.Site.Place, in.Now, in.Seed)
 	if err != nil {
@@ -59,7 +60,7 @@ type Standing struct {
 func (s *Standing) Plan() rounds.Plan {
 	p := s.p
 	loads := loadsOf(&s.in, &p.ensemble, p.flow, p.calendar, s.yields, planHours, everyDraw)
-	req := planRequest(&s.in, &p.ensemble, loads, s.yields, &shelf{})
+	req := planRequest(&s.in, &p.ensemble, loads, s.yields, nil, &shelf{})
 	req.Daylight = p.light()
 	return rounds.PlanRounds(req)
 }

@@ -25,6 +25,7 @@ import (
 type roundsBody struct {
 	Next, NextMore string
 	Groups         []groupEntry
+	Crew           *crewBody // nil where nothing is known
 	Pulled         []pulledGroup
 	Parts          []sections.Section
 	May            bool
@@ -53,8 +54,13 @@ func (p *Pages) rounds(w http.ResponseWriter, r *http.Request) {
 	o := p.current(r.Context(), v)
 	if o != nil {
 		b.Next, b.NextMore, _ = nextRound(v, o, p.Now())
-		if b.Parts = sections.OfRounds(o, v.words, v.system); o.Season.Closed != nil { // that is said above
-			b.Parts = nil
+		if o.Season.Closed == nil { // that is said above
+			var err error
+			b.Parts = named(sections.OfRounds(o, v.words, v.system), sections.Care)
+			if b.Crew, err = p.crew(r, v, o); err != nil {
+				p.failed(w, r, err)
+				return
+			}
 		}
 	}
 	last, of, err := p.lastVisits(r, v)
