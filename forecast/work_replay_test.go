@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"thawline/forecast/boil"
 	"thawline/forecast/records"
 	"thawline/forecast/rounds"
 	"thawline/forecast/sap"
@@ -80,6 +81,7 @@ type worked struct {
 	lossL    float64
 	without  float64
 	evenings int
+	house    book
 	gathered int // days on which somebody goes
 }
 
@@ -112,6 +114,7 @@ func large(t *testing.T, place weather.Place, tapped time.Time) Site {
 		site.Groups = append(site.Groups, Group{ID: fmt.Sprintf("row-%d", i+1), Taps: taps, Method: "pail", ContainerL: 15, Tapped: tapped})
 	}
 	site.Gathering.TankL = 227 // 60 US gallons
+	site.Boiling.Pan = boil.Pan{Kind: boil.Flue, AreaM2: 2.2}
 	site.Gathering.Free, site.Gathering.People = helpersOfSeven()
 	return site
 }
@@ -207,7 +210,7 @@ func TestWorkOverSeasons(t *testing.T) {
 	list := replays(t)
 	t.Cleanup(func() {
 		for _, w := range list {
-			t.Logf("%-26s %2d evenings, %2d run days, %2d of them with a round, %3d visits to groups, lost %5.0f L, %5.0f L if nobody goes", w.name, w.evenings, w.runDays, w.gathered, w.gathers, w.lossL, w.without)
+			t.Logf("%-26s %2d evenings, %2d run days, %2d of them with a round, %3d visits to groups, lost %5.0f L, %5.0f L if nobody goes; %3d times boiled, %5.0f L, %4.0f L tipped out of the stock", w.name, w.evenings, w.runDays, w.gathered, w.gathers, w.lossL, w.without, w.house.fires, w.house.boiledL, w.house.tippedOut)
 		}
 	})
 	for _, w := range list {
@@ -238,6 +241,7 @@ func (w *worked) play(t *testing.T) {
 	}
 	var visits []records.Visit
 	var todo []CrewRound
+	var last *Outlook
 	today, went := 0.0, false
 	for i := whole.Index(w.from); i+1 < whole.Hours() && whole.Time(i).Before(w.to); i++ {
 		for g := range groups {
@@ -251,6 +255,7 @@ func (w *worked) play(t *testing.T) {
 				g := slices.IndexFunc(groups, func(h hanging) bool { return h.group.ID == load.Group })
 				litres := groups[g].empty(load.Share)
 				visits = append(visits, records.Visit{Group: load.Group, CollectedAt: at, Taps: int(load.Share*float64(groups[g].group.Taps) + 0.5), VolumeL: litres, BrixPct: math.NaN()})
+				w.house.haveL += litres
 				w.gathers++
 				went = true
 			}
@@ -266,8 +271,11 @@ func (w *worked) play(t *testing.T) {
 			}
 			today, went = 0, false
 		case 7, 18:
+			w.house.boilAsPlanned(last, at)
 			o := w.outlook(t, &whole, at, visits)
 			w.check(t, o)
+			w.house.check(t, w.name, o)
+			last = o
 			if todo = o.Work.Rounds; at.Hour() == 18 {
 				w.evenings++
 			}
@@ -284,7 +292,7 @@ func (w *worked) play(t *testing.T) {
 func (w *worked) outlook(t *testing.T, truth *weather.Series, now time.Time, visits []records.Visit) *Outlook {
 	t.Helper()
 	course := forecastOf(truth, w.site.Place, now, uint64(now.Unix()))
-	o, err := Make(Inputs{Site: w.site, Bulletin: weather.Bulletin{Source: "file", IssuedAt: now, Course: course, ElevationM: math.NaN()}, Visits: visits, Now: now, Seed: uint64(now.Unix())})
+	o, err := Make(Inputs{Site: w.site, Bulletin: weather.Bulletin{Source: "file", IssuedAt: now, Course: course, ElevationM: math.NaN()}, Visits: visits, House: w.house.entries, Now: now, Seed: uint64(now.Unix())})
 	if err != nil {
 		t.Fatal(err)
 	}
