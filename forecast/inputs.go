@@ -14,6 +14,7 @@ type Inputs struct {
 	Bulletin   weather.Bulletin
 	Kept       bool // the bulletin is the last good one: no service answered
 	PassedOver []PassedOver
+	Watch      Watch // official warnings for the place
 	Visits     []records.Visit
 	Before     weather.Series // hours kept of this season, before those of the bulletin; may be empty
 	Taught     Taught         // by earlier seasons; may be empty

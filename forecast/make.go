@@ -39,6 +39,7 @@ func Make(in Inputs) (Outlook, error) {
 		Season:   seasonOf(&in, &ensemble),
 	}
 	sayWhyStill(o.Days, frozen, calendar)
+	o.Warnings = officialOf(&in)
 	o.Work = workOf(&in, &ensemble, flow, calendar, yields)
 	o.Boil = boilDays(&in, &o, &ensemble, calendar)
 	o.Sugar = sugarSpans(&in, &ensemble, calendar, syrupFrom(&in, &o, &ensemble, flow, yields))

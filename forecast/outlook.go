@@ -18,6 +18,7 @@ type Outlook struct {
 	Source      Source           `json:"source"`
 	Days        []Day            `json:"days"`
 	Work        Work             `json:"work"`
+	Warnings    Official         `json:"warnings"`
 	Boil        []BoilDay        `json:"boil"`
 	Sugar       []boil.SugarSpan `json:"sugar"`    // of days on which there is syrup
 	Teaching    []TeachingDay    `json:"teaching"` // the best first

@@ -29,14 +29,6 @@ func (s *Services) Forecaster(name string, c *Client) (f Forecaster, ok bool) {
 	return nil, false
 }
 
-// Warner makes the adapter of a service that issues official warnings; ok is false for
-// one that does not.
-func (s *Services) Warner(name string, c *Client) (w Warner, ok bool) {
-	f, _ := s.Forecaster(name, c)
-	w, ok = f.(Warner)
-	return w, ok
-}
-
 // Bounds are how often each service may be asked: the usual, but for what is given.
 func (s *Services) Bounds() map[string]Bound {
 	bounds := usualBounds(s.OpenMeteo.APIKey.Given())

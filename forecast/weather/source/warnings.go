@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"log/slog"
 	"math"
 	"slices"
 	"strings"
@@ -23,14 +22,6 @@ type Warner interface {
 	Warnings(ctx context.Context, place weather.Place, now time.Time) ([]weather.Warning, error)
 }
 
-// Watch asks the official services of a place for its warnings.
-type Watch struct {
-	Warners []Warner
-	Keep    *Keep         // where the last good ones are kept; nil for nowhere
-	Share   time.Duration // the longest that one service may take, 20 s
-	Log     *slog.Logger
-}
-
 // warningsPart makes the name under which a service is asked for warnings: faults there
 // must not keep it from being asked for the weather.
 const warningsPart = " warnings"
@@ -38,17 +29,17 @@ const warningsPart = " warnings"
 // WarningsOf names what a service is called in counts of faults of its warnings.
 func WarningsOf(service string) string { return service + warningsPart }
 
-// Ask returns the warnings of a place. Where a service fails, what it said last stands
-// until it expires, and the state is unknown.
-func (w *Watch) Ask(ctx context.Context, siteID string, place weather.Place, now time.Time) (weather.Warnings, []Attempt) {
+// Warnings returns the official warnings of a place. Where a service fails, what it said
+// last stands until it expires, and the state is unknown.
+func (c *Chain) Warnings(ctx context.Context, siteID string, place weather.Place, now time.Time) (weather.Warnings, []Attempt) {
 	var got weather.Warnings
 	var failed, outside []Attempt
 	answered := 0
-	for _, one := range w.Warners {
+	for _, one := range c.Warners {
 		if !warnsFor(one.Name(), place) {
 			continue
 		}
-		list, fault := w.askOne(ctx, one, place, now)
+		list, fault := c.askWarner(ctx, one, place, now)
 		switch {
 		case fault == nil:
 			answered++
@@ -65,7 +56,7 @@ func (w *Watch) Ask(ctx context.Context, siteID string, place weather.Place, now
 	switch {
 	case len(failed) > 0:
 		got.State = weather.WarningsUnknown
-		last := w.last(ctx, siteID)
+		last := c.lastWarnings(ctx, siteID)
 		got.KnownAt = last.KnownAt
 		for i := range last.List {
 			if slices.ContainsFunc(failed, func(a Attempt) bool { return a.Source == last.List[i].Source }) {
@@ -79,13 +70,13 @@ func (w *Watch) Ask(ctx context.Context, siteID string, place weather.Place, now
 	}
 	got = got.Current(now)
 	if got.State == weather.WarningsKnown {
-		w.store(ctx, siteID, &got, now)
+		c.storeWarnings(ctx, siteID, &got, now)
 	}
 	return got, failed
 }
 
-func (w *Watch) askOne(ctx context.Context, one Warner, place weather.Place, now time.Time) (list []weather.Warning, fault *Fault) {
-	share := w.Share
+func (c *Chain) askWarner(ctx context.Context, one Warner, place weather.Place, now time.Time) (list []weather.Warning, fault *Fault) {
+	share := c.Share
 	fill(&share, 20*time.Second)
 	ctx, cancel := context.WithTimeout(ctx, share)
 	defer cancel()
@@ -93,8 +84,8 @@ func (w *Watch) askOne(ctx context.Context, one Warner, place weather.Place, now
 		if p := recover(); p != nil {
 			fault = unreadable(WarningsOf(one.Name()), "thawline stumbled over the answer (%v); please report this", p)
 		}
-		if fault != nil && w.Log != nil {
-			w.Log.Info("no official warnings", "service", one.Name(), "kind", fault.Kind, "fault", fault.Error())
+		if fault != nil && c.Log != nil {
+			c.Log.Info("no official warnings", "service", one.Name(), "kind", fault.Kind, "fault", fault.Error())
 		}
 	}()
 	list, err := one.Warnings(ctx, place, now)
@@ -104,23 +95,23 @@ func (w *Watch) askOne(ctx context.Context, one Warner, place weather.Place, now
 	return list, fault
 }
 
-func (w *Watch) last(ctx context.Context, siteID string) (last weather.Warnings) {
-	if w.Keep == nil {
+func (c *Chain) lastWarnings(ctx context.Context, siteID string) (last weather.Warnings) {
+	if c.Keep == nil {
 		return last
 	}
-	last, err := w.Keep.LoadWarnings(ctx, siteID)
-	if err != nil && w.Log != nil {
-		w.Log.Debug("no earlier warnings", "site", siteID, "error", err)
+	last, err := c.Keep.LoadWarnings(ctx, siteID)
+	if err != nil && c.Log != nil {
+		c.Log.Debug("no earlier warnings", "site", siteID, "error", err)
 	}
 	return last
 }
 
-func (w *Watch) store(ctx context.Context, siteID string, got *weather.Warnings, now time.Time) {
-	if w.Keep == nil {
+func (c *Chain) storeWarnings(ctx context.Context, siteID string, got *weather.Warnings, now time.Time) {
+	if c.Keep == nil {
 		return
 	}
-	if err := w.Keep.StoreWarnings(ctx, siteID, got, now); err != nil && w.Log != nil {
-		w.Log.Warn("the official warnings could not be kept for worse times", "site", siteID, "error", err)
+	if err := c.Keep.StoreWarnings(ctx, siteID, got, now); err != nil && c.Log != nil {
+		c.Log.Warn("the official warnings could not be kept for worse times", "site", siteID, "error", err)
 	}
 }
 
@@ -138,6 +129,9 @@ var countries = map[string]string{
 		America/Whitehorse America/Dawson America/Vancouver`,
 	METNorwayName: `Europe/Oslo Arctic/Longyearbyen`,
 }
+
+// Warns reports whether a service issues official warnings, for whatever place.
+func Warns(service string) bool { return countries[service] != "" }
 
 // nearDeg is how near a border both sides are asked: the map of zones is no finer.
 const nearDeg = 0.1

@@ -171,10 +171,10 @@ func warningServer(t *testing.T, answer func(service string) (status int, body s
 	}
 }
 
-func watchOf(t *testing.T, base string, keep *Keep) *Watch {
+func watchOf(t *testing.T, base string, keep *Keep) *Chain {
 	t.Helper()
 	c := newTestClient(t, func(o *Options) { o.Retries = -1 })
-	w := &Watch{Keep: keep}
+	w := &Chain{Keep: keep}
 	for _, f := range allServices(c, base) {
 		if one, warns := f.(Warner); warns {
 			w.Warners = append(w.Warners, one)
@@ -198,7 +198,7 @@ func TestWhoIsAskedForWarnings(t *testing.T) {
 		{weather.Place{LatitudeDeg: 52.5, LongitudeDeg: 13.4}, weather.WarningsUnavailable, ""},
 		{weather.Place{LatitudeDeg: 45.03, LongitudeDeg: -72.31}, weather.WarningsKnown, "/alerts/active?point=45.03%2C-72.31 /collections/weather-alerts/items?bbox=-72.4%2C45%2C-72.3%2C45.1&f=json&limit=200"},
 	} {
-		got, failed := watch.Ask(context.Background(), "bush", c.place, warnNow)
+		got, failed := watch.Warnings(context.Background(), "bush", c.place, warnNow)
 		if all := asked(); got.State != c.state || all != c.asked || len(failed) != 0 || len(got.List) != 0 || (c.state == weather.WarningsKnown) != got.KnownAt.Equal(warnNow) {
 			t.Errorf("%.1f N: %s at %s, asked %q, %d failed; want %s, %q", c.place.LatitudeDeg, got.State, got.KnownAt, all, len(failed), c.state, c.asked)
 		}
@@ -215,7 +215,7 @@ func TestWarningsThatCantBeReached(t *testing.T) {
 	status, body := 0, features(nwsStorm)
 	base, _ := warningServer(t, func(string) (int, string) { return status, body })
 	ask := func(after time.Duration) weather.Warnings {
-		got, failed := watchOf(t, base, keep).Ask(context.Background(), "bush", vermont, warnNow.Add(after))
+		got, failed := watchOf(t, base, keep).Warnings(context.Background(), "bush", vermont, warnNow.Add(after))
 		if (len(failed) > 0) != (got.State == weather.WarningsUnknown) {
 			t.Errorf("%s with %d failed", got.State, len(failed))
 		}

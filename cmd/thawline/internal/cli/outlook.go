@@ -106,7 +106,7 @@ func (f *OutlookFlags) Make(cmd *cobra.Command, g *Globals, adjust func(*forecas
 			return nil, nil, err
 		}
 	}
-	in := forecast.Inputs{Site: site, Bulletin: got.Bulletin, Kept: got.Kept, PassedOver: got.PassedOver, Visits: visits, Now: now, Seed: forecast.SeedOf(&site, now), EveningAt: settings.Serve.EveningAt}
+	in := forecast.Inputs{Site: site, Bulletin: got.Bulletin, Kept: got.Kept, PassedOver: got.PassedOver, Watch: got.Warnings, Visits: visits, Now: now, Seed: forecast.SeedOf(&site, now), EveningAt: settings.Serve.EveningAt}
 	if len(visits) > 0 {
 		from, to := forecast.EarlierWinters(now, site.Zone)
 		if in.Taught, err = forecast.Teach(&site, notebook.Earlier(visits, from, to)); err != nil {
