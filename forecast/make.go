@@ -40,7 +40,7 @@ func Make(in Inputs) (Outlook, error) {
 	}
 	sayWhyStill(o.Days, frozen, calendar)
 	o.Warnings = officialOf(&in)
-	o.Work = workOf(&in, &ensemble, flow, calendar, yields)
+	o.Work = workOf(&in, &ensemble, flow, calendar, yields, &o.Warnings)
 	o.Boil = boilDays(&in, &o, &ensemble, calendar)
 	o.Sugar = sugarSpans(&in, &ensemble, calendar, syrupFrom(&in, &o, &ensemble, flow, yields))
 	o.Teaching = teachingDays(&o, &ensemble, calendar)

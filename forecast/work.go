@@ -30,6 +30,7 @@ type Work struct {
 	ShortOf []ShortOf   `json:"short_of"`
 	LossL   float64     `json:"loss_l"`         // expected with these rounds: run over, burst or spoilt
 	Without float64     `json:"loss_without_l"` // and if nobody goes
+	Dangers []Danger    `json:"dangers"`        // in which nobody is sent, by start
 	Until   time.Time   `json:"until"`          // the site's next evening: what starts before it is due
 }
 
@@ -51,7 +52,7 @@ type GroupWork struct {
 	// within three days where there is none.
 	OverflowProbability float64 `json:"overflow_probability"`
 	LossAvoidedL        float64 `json:"loss_avoided_l"`
-	Why                 string  `json:"why"` // "overflow", "age", "freeze" or "pinned"; "" without a round
+	Why                 string  `json:"why"` // "overflow", "age", "freeze" or "pinned"; "danger" where one moves it ahead or leaves none, else "" without a round
 	// If nobody comes at all within three days: the middle of the moments at which it
 	// starts to run over, null where it hardly does, how likely that is, and what is lost.
 	AloneOverAt      *time.Time `json:"alone_over_at"`
@@ -165,10 +166,11 @@ const (
 )
 
 // workOf decides what to do about each group.
-func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields) Work {
+func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields, official *Official) Work {
 	alone := loadsOf(in, e, flow, c, y, aloneHours, 1)
-	plan := rounds.PlanRounds(planRequest(in, e, loadsOf(in, e, flow, c, y, planHours, everyDraw), y))
-	w := Work{Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in),
+	dangers := dangersOf(in, e, official)
+	plan, free := planAround(planRequest(in, e, loadsOf(in, e, flow, c, y, planHours, everyDraw), y), dangers)
+	w := Work{Dangers: dangers, Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in),
 		LossL: round(plan.LossL, 1), Without: round(plan.LossWithoutL, 1)}
 	for i := range plan.Rounds {
 		r := &plan.Rounds[i]
@@ -186,6 +188,7 @@ func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 		decide(&one, in, plan.Rounds, &alone[g])
 		w.Groups = append(w.Groups, one)
 	}
+	w.heedDangers(free.Rounds)
 	return w
 }
 
