@@ -17,6 +17,7 @@ const (
 	SeasonOpens Kind = "season_opens" // the first stretch worth tapping for
 	EndNear     Kind = "end_near"     // buds within about ten days of turning the sap
 	EndHere     Kind = "end_here"
+	Closed      Kind = "closed"    // all taps are pulled: thanks and figures
 	DrySugar    Kind = "dry_sugar" // hours dry enough to stir sugar
 	Learners    Kind = "learners"  // a day to bring learners
 	Danger      Kind = "danger"    // wind or bitter cold for those in the bush
@@ -98,6 +99,9 @@ type Facts struct {
 	Announced  bool         `json:"announced,omitempty"` // of an evening: it says that sap will run
 	Warning    string       `json:"warning,omitempty"`   // of a question: the key of what it asks about
 	Rounds     []NamedRound `json:"rounds,omitempty"`    // of an evening text: those that it names
+	Taps       int          `json:"taps,omitempty"`      // that were in
+	Visits     int          `json:"visits,omitempty"`
+	SyrupL     float64      `json:"syrup_l,omitempty"`
 }
 
 // Memory is what was said before.

@@ -108,6 +108,7 @@ var Profiles = []Profile{
 	{SeasonOpens, WhoGathers, Anytime, Normal, Published, NoEntry, NoWarning, itself},
 	{EndNear, WhoGathers, InSeason, Normal, Published, NoEntry, NoWarning, itself},
 	{EndHere, WhoGathers, InSeason, Normal, Published, NoEntry, NoWarning, itself},
+	{Closed, Everybody, Anytime, Normal, Published, NoEntry, NoWarning, []string{"", "syrup", "nothing"}},
 	{DrySugar, Keepers, InSeason, Normal, Published, NoEntry, NoWarning, itself},
 	{Learners, WhoBringsOthers, WhileSapRuns, Normal, Published, NoEntry, NoWarning, itself},
 	{StaleFeed, Keepers, WhileSapRuns, Normal, Private, NoEntry, NoWarning, []string{"", "ever"}},

@@ -147,6 +147,10 @@ func occasions() map[Kind]occasion {
 			"late in the day": func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
 			"for little":      inOutlook(func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-28" }),
 		}, nil},
+		Closed: {evening, nil, func(o *forecast.Outlook) { o.Season.Closed = &forecast.Closed{On: "2026-03-20", Visits: 3, SapL: 300} }, silent{
+			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Season.Closed = nil }), // tapped again
+			"late in the day":   func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
+		}, map[string]string{"twice": "comes again under the key of its year", "for little": "the taps are pulled, or not", "out of season": "who notes in summer that they are is thanked, too", "after the end": "most seasons end so"}},
 		DrySugar: {evening, nil, func(o *forecast.Outlook) {
 			o.Sugar = []boil.SugarSpan{{Date: "2026-03-21", From: *at(21, 13), To: *at(21, 17), Chance: 0.9, Grade: boil.Dry}}
 		}, silent{

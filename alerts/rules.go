@@ -18,6 +18,10 @@ import (
 // again.
 func Decide(o *forecast.Outlook, m Memory, at Moment, t Thresholds) ([]Decision, error) {
 	r := rules{o: o, site: o.Site, spring: springOf(o), memory: m, at: at, t: t, zone: o.IssuedAt.Location()}
+	if o.Season.Closed != nil {
+		r.closed()
+		return r.out, nil
+	}
 	if at.Evening {
 		r.ahead()
 		r.evening()
@@ -127,13 +131,13 @@ func (r *rules) evening() {
 }
 
 func (r *rules) eveningFacts(d *forecast.Day) Facts {
-	f := factsOf(d)
+	f := r.factsOf(d)
 	f.Rounds = namedBy(r.o)
 	return f
 }
 
-func factsOf(d *forecast.Day) Facts {
-	f := Facts{Date: d.Date, Chance: d.RunProbability, VolumeL: d.VolumeL.P50, LowC: d.TemperatureC.Min}
+func (r *rules) factsOf(d *forecast.Day) Facts {
+	f := Facts{Date: d.Date, Chance: d.RunProbability, VolumeL: d.VolumeL.P50, LowC: d.TemperatureC.Min, Taps: r.o.Bush.TapsIn()}
 	if d.Window != nil {
 		f.Window = d.Window.Start
 	}
@@ -162,12 +166,17 @@ func (r *rules) change() {
 		if what != "called_off" && last.Facts.Date != r.today() && r.at.Now.Sub(at) < settled {
 			return
 		}
-		f := factsOf(&d)
+		f := r.factsOf(&d)
 		f.What = what
 		r.tell(Decision{Kind: Change, Key: last.Facts.Date + ":" + what, Until: over.Add(-6 * time.Hour), Facts: f, Why: []string{why}})
 	}
-	little := 0.5 * float64(max(r.o.Bush.Taps, 1)) // litres that are worth a text
-	switch now, before := d.VolumeL.P50, last.Facts.VolumeL; {
+	taps := r.o.Bush.TapsIn()
+	little := 0.5 * float64(max(taps, 1)) // litres that are worth a text
+	before := last.Facts.VolumeL
+	if then := last.Facts.Taps; then > 0 { // taps that were pulled or put in since are no change in the weather
+		before *= float64(taps) / float64(then)
+	}
+	switch now := d.VolumeL.P50; {
 	case d.RunProbability <= r.t.CalledOff:
 		tell("called_off", fmt.Sprintf("chance %.2f when told, %.2f now, at most %.2f", last.Facts.Chance, d.RunProbability, r.t.CalledOff))
 	case now >= r.t.MuchMore*before && now-before >= little:
@@ -188,7 +197,7 @@ func (r *rules) afterAll() {
 	if !known || announced || d.RunProbability < 2*r.t.RunProbability || d.Window == nil || r.at.Now.In(r.zone).Hour() > lastHour || !d.Window.End.After(r.at.Now) || !r.o.Season.Tapped || r.toldToday(Change) {
 		return
 	}
-	f := factsOf(&d)
+	f := r.factsOf(&d)
 	f.What = "after_all"
 	r.tell(Decision{Kind: Change, Key: today + ":after_all", Until: d.Window.End, Facts: f,
 		Why: []string{fmt.Sprintf("chance of a run today %.2f, at least %.2f, and no evening announced it", d.RunProbability, 2*r.t.RunProbability)}})

@@ -65,6 +65,7 @@ type Person struct {
 	channel.Person
 	Phone, Email secret.Text     // empty where not given
 	Gathers      []forecast.Free // when this person can go round; empty if nobody has said
+	Boils        []forecast.Free // when this person boils; empty if nobody has said
 	Channels     []string        // ids of channels, the preferred first
 	Member       bool            // described in what SitesFrom leads to
 }

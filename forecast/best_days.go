@@ -20,11 +20,12 @@ func FeelsLikeC(airC, windMS float64) float64 {
 	return 13.12 + 0.6215*airC - 11.37*p + 0.3965*airC*p
 }
 
-// teachingDays ranks the coming days from tomorrow on, the best first.
+// teachingDays ranks the coming days from tomorrow on, the best first; none where there
+// is no run to see any more.
 func teachingDays(o *Outlook, e *weather.Ensemble, c *calendar) []TeachingDay {
 	w := &e.Futures[0]
 	out := []TeachingDay{}
-	for d := 1; d < len(o.Days); d++ {
+	for d := 1; d < len(o.Days) && o.Season.Closed == nil; d++ {
 		day := TeachingDay{Date: o.Days[d].Date, RunProbability: o.Days[d].RunProbability, FeelsC: math.Inf(1), Sugar: boil.Damp}
 		rain, wind, hours := 0.0, 0.0, 0
 		for h, of := range c.futureDay {

@@ -1,10 +1,6 @@
 package forecast
 
-import (
-	"math"
-
-	"thawline/forecast/weather"
-)
+import "thawline/forecast/weather"
 
 // BigShare of a strong day, and more, is a big run: what the best quarter of run days
 // gave in most of 42 modelled seasons (the hill of 2013 to 2015, Harvard Forest 1990 to
@@ -42,8 +38,7 @@ func dayShares(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar, y
 		shares[d] = make([]float64, len(e.Futures))
 	}
 	for g := range site.Groups {
-		log, _ := y.posterior.LogYield(g)
-		share := float64(site.Groups[g].Taps) * math.Exp(log+y.posterior.Spread()*y.posterior.Spread()/2) / strong
+		share := float64(site.Groups[g].Taps) * y.mean[g] / strong
 		today := 0.0
 		for _, q := range flow[g].past[min(c.pastFrom, len(flow[g].past)):] {
 			today += q

@@ -47,7 +47,8 @@ const (
 )
 
 // dangersOf lists what makes the coming hours of a plan dangerous, by start.
-func dangersOf(in *Inputs, e *weather.Ensemble, official *Official) []Danger {
+func dangersOf(in *Inputs, e *weather.Ensemble) []Danger {
+	official := officialOf(in)
 	start := e.Futures[0].Start()
 	hours := min(planHours, e.Futures[0].Hours())
 	end := start.Add(time.Duration(hours) * time.Hour)

@@ -15,12 +15,15 @@ func strongDayL(site *Site, y *yields) float64 {
 	sum := 0.0
 	for i := range site.Groups {
 		g := &site.Groups[i]
-		sum += float64(g.Taps) * y.posterior.StrongDayL(i) * (1 + 0.05*g.VacuumKPa/3.386)
+		sum += float64(g.Taps) * (volume.UsualStrongDayL * y.mean[i]) * (1 + 0.05*g.VacuumKPa/3.386)
 	}
 	return sum / float64(site.Taps())
 }
 
 func makeDays(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields) []Day {
+	if len(site.Groups) == 0 {
+		return idleDays(e, c)
+	}
 	taps := float64(site.Taps())
 	strong := strongDayL(site, y)
 	volumes := dayVolumes(site, flow, c, y.draws)
@@ -79,6 +82,15 @@ func sayWhyStill(days []Day, frozen []float64, c *calendar) {
 			day.Why = NoFrost
 		}
 	}
+}
+
+// idleDays are the days of a bush without taps: only their weather.
+func idleDays(e *weather.Ensemble, c *calendar) []Day {
+	days := make([]Day, len(c.dates))
+	for d, t := range dayTemperatures(e, c) {
+		days[d] = Day{Date: c.dates[d].Format(time.DateOnly), Class: Still, TemperatureC: t.MinMax, Hours: t.hours}
+	}
+	return days
 }
 
 // windowFrom is the probability of a run from which its hours are worth saying.

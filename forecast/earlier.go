@@ -61,8 +61,8 @@ func (t *Taught) learn(site *Site, s *notebook.Season) error {
 	if t.Seasons == nil {
 		t.Seasons = make([]int, len(site.Groups))
 	}
-	in := Inputs{Site: *site, Visits: s.Visits, Now: s.To, Taught: *t}
-	boredThen(&in, s.To)
+	in := Inputs{Site: *site, Visits: s.Visits, TapEvents: s.Taps, Now: s.To, Taught: *t}
+	tapsThen(&in, s.To)
 	if w, missing, ok := bridged(&s.Weather, &in.Site); ok {
 		e := weather.Ensemble{Past: w, PastSuns: weather.Suns(&w, in.Site.Place)}
 		flow, _ := runTrees(&in.Site, &e)
@@ -104,7 +104,8 @@ const (
 	shortestStand = 21 * 24 * time.Hour
 )
 
-// seasonTotal is what a tap of a group gave over a season, litres, by the notebook.
+// seasonTotal is what a tap of a group gave over a season, litres, by the notebook. Taps
+// that were pulled before one season in ten is over did not see a whole one.
 func seasonTotal(in *Inputs, group int) (litresTap float64, whole bool) {
 	g := &in.Site.Groups[group]
 	var first, last time.Time
@@ -123,7 +124,8 @@ func seasonTotal(in *Inputs, group int) (litresTap float64, whole bool) {
 		last = v.CollectedAt
 		litresTap += v.VolumeL / float64(max(taps, 1))
 	}
-	return litresTap, n >= fewestVisits && last.Sub(first) >= shortestStand && litresTap > 0 && !math.IsInf(litresTap, 0)
+	early := !g.Pulled.IsZero() && g.Pulled.Before(season.UsualEnd(in.Site.Place.LatitudeDeg, in.Site.Place.ElevationM, g.Pulled.In(in.Site.Zone)).P10)
+	return litresTap, !early && n >= fewestVisits && last.Sub(first) >= shortestStand && litresTap > 0 && !math.IsInf(litresTap, 0)
 }
 
 // beliefs are what is held of each group before the records of this season.

@@ -7,7 +7,10 @@ type Evening struct {
 	Date     string    `json:"date"` // of the evening, local
 	IssuedAt time.Time `json:"issued_at"`
 	Kept     bool      `json:"kept,omitempty"` // the weather was the last good one
-	Days     []Day     `json:"days"`           // from the day after on
+	// TapsIn is the share of all taps that the evening speaks of, those that were not
+	// pulled; 0 for all.
+	TapsIn float64 `json:"taps_in,omitempty"`
+	Days   []Day   `json:"days"` // from the day after on
 }
 
 // eveningDays is how far ahead evenings are kept: a longer look back compares
@@ -17,6 +20,9 @@ const eveningDays = 7
 // EveningOf takes from an outlook what is kept of it.
 func EveningOf(o *Outlook) Evening {
 	e := Evening{Date: o.IssuedAt.Format(time.DateOnly), IssuedAt: o.IssuedAt, Kept: o.Source.Kept}
+	if in := o.Bush.TapsIn(); in < o.Bush.Taps {
+		e.TapsIn = float64(in) / float64(o.Bush.Taps)
+	}
 	for i := range o.Days {
 		if o.Days[i].Date > e.Date && len(e.Days) < eveningDays {
 			e.Days = append(e.Days, o.Days[i])

@@ -6,74 +6,325 @@ import (
 	"time"
 
 	"thawline/forecast/boil"
+	"thawline/forecast/records"
 	"thawline/forecast/rounds"
 	"thawline/forecast/weather"
 )
 
+// fire is what can be boiled, and when.
+type fire struct {
+	site   *Site
+	pan    boil.Pan
+	brix   float64
+	syrup  float64
+	perSap float64 // litres of water to boil away of one of sap
+	leastL float64 // of sap, for the pan in which it is finished
+	given  bool    // somebody has said when they boil
+	done   time.Time
+}
+
+const (
+	// The fire burns so long a day, from eight on, where nobody has said when they boil
+	// (common practice).
+	boilsFrom = 8 * time.Hour
+	boilsTo   = 20 * time.Hour
+	// A pot on a stove, where no pan is described: 36 cm wide (common practice).
+	potM2 = 0.1
+	// Sap that comes so soon after the pan has run low finds the fire still lit.
+	staysLit = 2 * time.Hour
+)
+
+func newFire(in *Inputs) *fire {
+	f := &fire{site: &in.Site, pan: panOf(in), syrup: in.Site.Boiling.SyrupBrix, given: len(in.Site.Boiling.Hours) > 0}
+	if f.syrup == 0 {
+		f.syrup = boil.SyrupBrix
+	}
+	f.brix, _ = brixOf(in)
+	f.perSap = boil.WaterPerSap(f.brix, f.syrup, f.pan)
+	finish := in.Site.Boiling.FinishM2
+	switch {
+	case finish > 0:
+	case in.Site.Boiling.Pan.AreaM2 > 0:
+		finish = in.Site.Boiling.Pan.AreaM2
+	default:
+		finish = potM2
+	}
+	f.leastL = boil.LeastSyrupL(finish) * boil.SapPerSyrup(f.brix, f.syrup)
+	return f
+}
+
+// panOf is the site's pan, its rate and its wood as boils that were written down taught
+// them.
+func panOf(in *Inputs) boil.Pan {
+	pan := in.Site.Boiling.Pan
+	if pan.Rate() <= 0 {
+		pan.AreaM2 = boil.Usual().AreaM2
+	}
+	var fires []boil.Fired
+	for i := range in.House {
+		one := &in.House[i]
+		if one.Kind == records.Boiled && (one.Site == "" || one.Site == in.Site.ID) && !one.At.After(in.Now) {
+			water := one.SapL * boil.WaterPerSap(boil.BrixBySeason(15), boil.SyrupBrix, pan)
+			if one.SyrupL > 0 {
+				water = one.SapL - one.SyrupL
+			}
+			fires = append(fires, boil.Fired{WaterL: water, Hours: one.Hours, WoodCords: one.WoodCords})
+		}
+	}
+	return pan.Learnt(fires)
+}
+
+// spans are the hours in which somebody boils that begin on the local days from one to
+// another, in order, joined where they meet.
+func (f *fire) spans(from, to time.Time) []rounds.Span {
+	hours := f.site.Boiling.Hours
+	if !f.given {
+		for day := time.Sunday; day <= time.Saturday; day++ {
+			hours = append(hours, Free{Weekday: day, From: boilsFrom, To: boilsTo})
+		}
+	}
+	first := from.In(f.site.Zone)
+	var out []rounds.Span
+	for d := 0; ; d++ {
+		midnight := time.Date(first.Year(), first.Month(), first.Day()+d, 0, 0, 0, 0, f.site.Zone)
+		if midnight.After(to) {
+			break
+		}
+		for _, h := range hours {
+			if h.Weekday == midnight.Weekday() {
+				out = append(out, rounds.Span{From: onClock(midnight, h.From), To: onClock(midnight, h.To)})
+			}
+		}
+	}
+	slices.SortFunc(out, func(a, b rounds.Span) int { return a.From.Compare(b.From) })
+	joined := out[:0]
+	for _, s := range out {
+		if n := len(joined); n > 0 && !s.From.After(joined[n-1].To) {
+			joined[n-1].To = later(joined[n-1].To, s.To)
+			continue
+		}
+		joined = append(joined, s)
+	}
+	return joined
+}
+
+func later(a, b time.Time) time.Time {
+	if b.After(a) {
+		return b
+	}
+	return a
+}
+
+// inHours is the sap that the pan takes in so many hours, once it is hot.
+func (f *fire) inHours(d time.Duration) float64 { return d.Hours() * f.pan.Rate() / f.perSap }
+
+// takes is how long the pan needs for so much sap, once it is hot.
+func (f *fire) takes(litres float64) time.Duration {
+	return time.Duration(litres * f.perSap / f.pan.Rate() * float64(time.Hour))
+}
+
+// byHour is the sap that the pan can take, hour by hour from a full hour on.
+func (f *fire) byHour(start time.Time, hours int) []float64 {
+	out := make([]float64, hours)
+	end := start.Add(time.Duration(hours) * time.Hour)
+	for _, s := range f.spans(start.AddDate(0, 0, -1), end) {
+		for h := range out {
+			from := start.Add(time.Duration(h) * time.Hour)
+			if both := earlier(s.To, from.Add(time.Hour)).Sub(later(s.From, from)); both > 0 {
+				out[h] += f.inHours(both)
+			}
+		}
+	}
+	return out
+}
+
+// asTheyCome lets the fire burn in the hours for it until a moment, where nobody writes
+// down what is boiled. What has gone bad is tipped out within two days.
+func (f *fire) asTheyCome(s *shelf, until time.Time) {
+	if f.done.IsZero() {
+		f.done = until
+	}
+	for _, span := range f.spans(f.done.AddDate(0, 0, -1), until) {
+		from, to := later(span.From, f.done), earlier(span.To, until)
+		if to.After(from) {
+			taken, brixL := s.take(f.inHours(to.Sub(from)), true, from)
+			if taken > 0 {
+				s.syrupL += taken / boil.SapPerSyrup(brixL/taken, f.syrup)
+			}
+		}
+	}
+	f.done = until
+	s.forget(until, 48*time.Hour)
+}
+
+// coming is sap that a round brings.
+type coming struct {
+	at     time.Time
+	group  string
+	litres float64
+	used   float64
+}
+
+// comingIn are the rounds' loads that are fit to boil, by when they are in.
+func comingIn(o *Outlook) []coming {
+	var out []coming
+	for i := range o.Work.Rounds {
+		r := &o.Work.Rounds[i]
+		for _, g := range r.Groups {
+			if !g.TipOut && g.VolumeL > 0 {
+				out = append(out, coming{r.End, g.Group, g.VolumeL, g.AgeUsed})
+			}
+		}
+	}
+	slices.SortStableFunc(out, func(a, b coming) int { return a.at.Compare(b.at) })
+	return out
+}
+
+// burn is a fire as it goes on: the sap on the shelf and what is still to come.
+type burn struct {
+	*fire
+	shelf *shelf
+	next  []coming
+}
+
+// pour takes in what has come by a moment.
+func (b *burn) pour(at time.Time) {
+	for len(b.next) > 0 && !b.next[0].at.After(at) {
+		one := b.next[0]
+		b.shelf.carryIn(one.at, one.group, one.litres, b.brix, one.used, one.at)
+		b.next = b.next[1:]
+	}
+}
+
+// waits reports whether there is too little for the pan, and what there is keeps until
+// somebody boils again.
+func (b *burn) waits(at time.Time, again rounds.Span) bool {
+	return b.shelf.good(at) < b.leastL && !again.To.IsZero() && !b.shelf.first(at).Before(again.To)
+}
+
+// in lets the fire burn within a span: when it is lit and out, and what went into the
+// pan; zero times without a fire.
+func (b *burn) in(span, again rounds.Span) (start, end time.Time, sapL float64) {
+	at := span.From
+	b.pour(at)
+	for b.shelf.good(at) < someSapL || b.waits(at, again) {
+		if len(b.next) == 0 || !b.next[0].at.Before(span.To) {
+			return start, end, 0
+		}
+		at = later(at, b.next[0].at)
+		b.pour(at)
+	}
+	if start = at; span.To.Sub(at) < 2*boil.LightUp {
+		return time.Time{}, time.Time{}, 0
+	}
+	at = at.Add(boil.LightUp)
+	for at.Before(span.To) {
+		until := span.To
+		if len(b.next) > 0 {
+			until = earlier(until, later(b.next[0].at, at))
+		}
+		taken, _ := b.shelf.take(b.inHours(until.Sub(at)), true, at)
+		sapL += taken
+		if lasted := b.takes(taken); at.Add(lasted + time.Minute).Before(until) { // the pan has run low
+			at = at.Add(lasted)
+			if !until.Before(span.To) || until.Sub(at) > staysLit {
+				break
+			}
+		}
+		at = until
+		b.pour(at)
+	}
+	return start, earlier(at, span.To), sapL
+}
+
 // boilDays works out what each day means for the fire. Where no service gives the
 // air pressure, what is usual at the height stands in: hours and wood hardly change,
 // draw-off points only by less than a degree, and the day says so.
-func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar) []BoilDay {
-	pan, syrup := in.Site.Boiling.Pan, in.Site.Boiling.SyrupBrix
-	if pan.Rate() <= 0 {
-		usual := boil.Usual()
-		pan.AreaM2 = usual.AreaM2
-	}
-	if syrup == 0 {
-		syrup = boil.SyrupBrix
-	}
-	brix, measured := brixOf(in)
+func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar, now *shelf) []BoilDay {
+	f := newFire(in)
+	_, measured := brixOf(in)
 	pressure := dayPressures(len(o.Days), e, c)
 	height, heightKnown := heightOf(in)
+	b := &burn{fire: f, shelf: now.clone(), next: comingIn(o)}
 	out := []BoilDay{}
-	stored := 0.0
-	var free time.Time          // when the pan is done with what was gathered before
-	tipOut := o.Work.ToTipOut() // what the next visit to them brings is not boiled
+	spans := f.spans(c.dates[0], c.end.AddDate(0, 0, 7))
 	for d := range o.Days {
 		p, known := pressure[d], !math.IsNaN(pressure[d])
 		if !known {
 			p = weather.StandardPressureHPa(height)
 		}
-		day := BoilDay{Date: o.Days[d].Date, SapL: o.Days[d].VolumeL, PressureHPa: round(p, 1), PressureKnown: known, HeightKnown: heightKnown, Brix: round(brix, 1), BrixMeasured: measured,
-			BoilingPointC: round(boil.WaterBoilsC(p), 2), DrawOffC: round(boil.DrawOffC(p, syrup), 2)}
-		var last time.Time
-		var first time.Time
-		for _, r := range o.Work.Rounds {
-			if r.Start.Format(time.DateOnly) != day.Date {
-				continue
-			}
-			if day.GatheredL == 0 {
-				first = r.Start
-			}
-			for _, g := range r.Groups {
-				if at := slices.Index(tipOut, g.Group); at >= 0 {
-					tipOut = slices.Delete(tipOut, at, at+1)
-					continue
-				}
-				day.GatheredL = round(day.GatheredL+g.VolumeL, 1)
-			}
-			if r.End.After(last) {
-				last = r.End
+		day := BoilDay{Date: o.Days[d].Date, HoursGiven: f.given, PressureHPa: round(p, 1), PressureKnown: known, HeightKnown: heightKnown, Brix: round(f.brix, 1), BrixMeasured: measured,
+			BoilingPointC: round(boil.WaterBoilsC(p), 2), DrawOffC: round(boil.DrawOffC(p, f.syrup), 2)}
+		for i := range o.Work.Rounds {
+			if r := &o.Work.Rounds[i]; r.Start.Format(time.DateOnly) == day.Date {
+				day.GatheredL = round(day.GatheredL+r.SapL(), 1)
 			}
 		}
-		if batch, err := boil.Boil(day.GatheredL, brix, syrup, p, pan); err == nil {
-			if free.After(last) {
-				last = free
+		evening := c.end
+		if d+1 < len(c.dates) {
+			evening = c.dates[d+1]
+		}
+		for len(spans) > 0 && spans[0].From.Before(evening) {
+			span := spans[0]
+			spans = spans[1:]
+			if span.From = later(span.From, in.Now.Truncate(time.Minute)); span.From.Before(span.To) {
+				b.burnOn(&day, span, firstOf(spans), p)
 			}
-			free = last.Add(time.Duration(batch.Hours * float64(time.Hour))).Truncate(time.Minute)
-			day.Batch = &BoilBatch{Batch: batch, Start: last, End: free, BoilBy: keepsUntil(first, e).In(c.zone)}
 		}
-		stored = max(stored+day.GatheredL-boiledHours*pan.Rate(), 0)
-		if room := in.Site.Boiling.StoreL; room > 0 && stored > room {
-			day.NoRoomForL, stored = round(stored-room, 1), room
-		}
-		day.StoredL = round(stored, 1)
+		b.pour(evening)
+		day.close(b, evening, in.Site.Boiling.StoreL)
 		if d == 1 {
-			day.ByHour = hoursOf(e, c, syrup)
+			day.ByHour = hoursOf(e, c, f.syrup)
 		}
 		out = append(out, day)
 	}
 	return out
+}
+
+func firstOf(spans []rounds.Span) rounds.Span {
+	if len(spans) == 0 {
+		return rounds.Span{}
+	}
+	return spans[0]
+}
+
+// burnOn adds a span's fire to its day.
+func (b *burn) burnOn(day *BoilDay, span, again rounds.Span, pressureHPa float64) {
+	bad := b.shelf.first(span.From)
+	start, end, sapL := b.in(span, again)
+	if sapL < someSapL {
+		return
+	}
+	total := day.SapL + sapL
+	batch, err := boil.Boil(total, b.brix, b.syrup, pressureHPa, b.pan)
+	if err != nil { // figures that no pan has: nothing can be said of a fire
+		return
+	}
+	batch.TooLittle = total < b.leastL
+	if day.Start == nil {
+		day.Start = local(start, b.site.Zone)
+		if bad.IsZero() {
+			bad = b.shelf.first(start)
+		}
+		day.BoilBy = local(bad, b.site.Zone)
+	}
+	day.End = local(end, b.site.Zone)
+	day.Batch, day.SapL, day.SyrupL, day.TooLittle = &batch, round(total, 1), round(batch.SyrupL, 2), batch.TooLittle
+}
+
+// close says what stays in the evening.
+func (day *BoilDay) close(b *burn, evening time.Time, room float64) {
+	left := b.shelf.good(evening)
+	if room > 0 && left > room {
+		day.NoRoomForL = round(left-room, 1)
+		b.shelf.take(left-room, true, evening)
+		left = room
+	}
+	day.LeftL, day.SpoiltL = round(left, 1), round(b.shelf.spoilt(evening), 1)
+	if left >= someSapL {
+		day.KeepsUntil = local(b.shelf.first(evening), b.site.Zone)
+		day.TooLittle = day.TooLittle || day.Batch == nil && left < b.leastL
+	}
 }
 
 // heightOf is the height of the pan: of the trees, or as the service has it; else that
@@ -124,19 +375,6 @@ func hoursOf(e *weather.Ensemble, c *calendar, syrup float64) []BoilHour {
 		}
 	}
 	return out
-}
-
-// keepsUntil is until when sap that is gathered at a moment keeps in a clean
-// tank in the shade, having hung in pails for half a day.
-func keepsUntil(gathered time.Time, e *weather.Ensemble) time.Time {
-	w := &e.Futures[0]
-	from := max(w.Index(gathered), 0)
-	const hung, tankLag = 12, 36 // hours
-	used := 0.0
-	for h := max(from-hung, 0); h < from; h++ {
-		used += rounds.LifePerHour(w.At(weather.TemperatureC, h), rounds.PailHygiene)
-	}
-	return rounds.BoilBy(gathered, used, w.Col(weather.TemperatureC)[min(from, w.Hours()-1):], tankLag, rounds.TankHygiene)
 }
 
 // brixOf is the sugar of the sap: the mean of what was measured in the last ten

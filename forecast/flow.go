@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"math"
+	"time"
 
 	"thawline/forecast/sap"
 	"thawline/forecast/trunk"
@@ -64,29 +65,45 @@ func runTrees(site *Site, e *weather.Ensemble) (flows []groupFlow, frozen []floa
 }
 
 // runSince runs a tap through hours of weather and forgets what would have
-// flowed before it was bored.
+// flowed while it was not bored, or pulled. Each time that it is bored its hole is fresh.
 func runSince(g *Group, tap *sap.State, w *weather.Series, wood []trunk.Hour, out []float64) {
-	bored := 0
-	if !g.Tapped.IsZero() {
-		bored = min(max(w.Index(g.Tapped), 0), len(wood))
+	hour := func(t time.Time, open int) int {
+		if t.IsZero() {
+			return open
+		}
+		return min(max(w.Index(t), 0), len(wood))
 	}
-	sap.Usual.Run(tap, wood[:bored], g.VacuumKPa, out[:bored])
-	if bored > 0 {
-		tap.WarmHours = 0
-		clear(out[:bored])
+	at := 0
+	dry := func(to int) {
+		sap.Usual.Run(tap, wood[at:to], g.VacuumKPa, out[at:to])
+		clear(out[at:to])
+		at = to
 	}
-	sap.Usual.Run(tap, wood[bored:], g.VacuumKPa, out[bored:])
+	for _, s := range g.spells() {
+		if bored := max(hour(s.From, at), at); bored > 0 {
+			dry(bored)
+			tap.WarmHours = 0
+		}
+		pulled := max(hour(s.To, len(wood)), at)
+		sap.Usual.Run(tap, wood[at:pulled], g.VacuumKPa, out[at:pulled])
+		at = pulled
+	}
+	dry(len(wood))
 }
 
 // ageBefore estimates how far a taphole had aged before the known past begins,
 // at the past's own mean rate.
 func ageBefore(g *Group, e *weather.Ensemble, wood []trunk.Hour) float64 {
-	if g.Tapped.IsZero() || len(wood) == 0 || !g.Tapped.Before(e.Past.Start()) {
-		return 0
+	start := e.Past.Start()
+	for _, s := range g.spells() {
+		if s.From.IsZero() || len(wood) == 0 || !s.From.Before(start) || !s.To.IsZero() && s.To.Before(start) {
+			continue
+		}
+		rate := 0.0
+		for i := range wood {
+			rate += sap.AgeRate(wood[i].WoodC) / float64(len(wood))
+		}
+		return rate * start.Sub(s.From).Hours() / 2 // earlier was colder
 	}
-	rate := 0.0
-	for i := range wood {
-		rate += sap.AgeRate(wood[i].WoodC) / float64(len(wood))
-	}
-	return rate * e.Past.Start().Sub(g.Tapped).Hours() / 2 // earlier was colder
+	return 0
 }

@@ -69,10 +69,10 @@ func TestContainersAndPansHaveBounds(t *testing.T) {
 		if b.Batch == nil {
 			continue
 		}
-		if batches++; b.Batch.Start.Before(end) {
-			t.Errorf("%s: a fire begins at %s, before the one before it ends at %s", b.Date, b.Batch.Start, end)
+		if batches++; b.Start.Before(end) {
+			t.Errorf("%s: a fire begins at %s, before the one before it ends at %s", b.Date, b.Start, end)
 		}
-		end = b.Batch.End
+		end = *b.End
 	}
 	if batches < 2 {
 		t.Errorf("%d fires: nothing is checked", batches)

@@ -16,8 +16,10 @@ type Inputs struct {
 	PassedOver []PassedOver
 	Watch      Watch // official warnings for the place
 	Visits     []records.Visit
-	Before     weather.Series // hours kept of this season, before those of the bulletin; may be empty
-	Taught     Taught         // by earlier seasons; may be empty
+	House      []records.HouseEntry // the sugarhouse's book
+	TapEvents  []records.TapEvent   // when taps were put in and pulled; those of other seasons are left out
+	Before     weather.Series       // hours kept of this season, before those of the bulletin; may be empty
+	Taught     Taught               // by earlier seasons; may be empty
 	Now        time.Time
 	Seed       uint64
 	EveningAt  time.Duration // of the evening text, after local midnight; 0 for the usual half past six

@@ -18,6 +18,7 @@ type PastInputs struct {
 	Site     Site
 	Weather  weather.Series
 	Visits   []records.Visit
+	Taps     []records.TapEvent
 	From, To time.Time
 }
 
@@ -29,8 +30,8 @@ type Past struct {
 	Visits []PastVisit
 }
 
-// PastDay is one local calendar day. A day of which too little weather is known
-// says nothing.
+// PastDay is one local calendar day. A day of which too little weather is known, or in
+// which the last taps were pulled, says nothing.
 type PastDay struct {
 	Date         string
 	Known        bool
@@ -47,6 +48,7 @@ type PastVisit struct {
 	VolumeL   float64 // NaN where nothing was collected
 	ExpectedL Range   // zero where Why says something
 	Why       string  // why nothing is to be expected, "" if something is
+	Pulled    bool    // the taps were out
 }
 
 // leastKnownHours is how much of a day's weather makes the day known.
@@ -60,8 +62,8 @@ func LookBack(in PastInputs) (Past, error) {
 	if in.Site.Taps() <= 0 {
 		return Past{}, fmt.Errorf("site %s has no taps: give each group its number of taps", in.Site.ID)
 	}
-	known := Inputs{Site: in.Site, Visits: in.Visits, Now: in.To}
-	boredThen(&known, in.To)
+	known := Inputs{Site: in.Site, Visits: in.Visits, TapEvents: in.Taps, Now: in.To}
+	tapsThen(&known, in.To)
 	w, missing, ok := bridged(&in.Weather, &known.Site)
 	if !ok {
 		return Past{}, nil
@@ -78,7 +80,7 @@ func LookBack(in PastInputs) (Past, error) {
 		group := &known.Site.Groups[g]
 		visits := known.visitsOf(group.ID)
 		for i := range entries[g] { // one for each visit
-			v := PastVisit{At: entries[g][i].At, Group: group.ID, VolumeL: visits[i].VolumeL, Why: entries[g][i].Why}
+			v := PastVisit{At: entries[g][i].At, Group: group.ID, VolumeL: visits[i].VolumeL, Why: entries[g][i].Why, Pulled: group.pulledAt(entries[g][i].At)}
 			if v.Why == "" {
 				v.ExpectedL = quantiles(learnt.Collect(entries[g][i].Visit, group.CapacityL(), expectedDraws, uint64(i)))
 			}
@@ -89,10 +91,10 @@ func LookBack(in PastInputs) (Past, error) {
 	return p, nil
 }
 
-// boredThen dates the taps back to the season that ends at a moment: by its
-// visits, else on the day of the year on which they are bored now, else in the
-// middle of February (common practice).
-func boredThen(in *Inputs, to time.Time) {
+// tapsThen dates the taps back to the season that ends at a moment: by its records,
+// else on the day of the year on which they are bored now, else in the middle of
+// February (common practice).
+func tapsThen(in *Inputs, to time.Time) {
 	groups := slices.Clone(in.Site.Groups)
 	usual := make([]time.Time, len(groups))
 	for g := range groups {
@@ -106,10 +108,14 @@ func boredThen(in *Inputs, to time.Time) {
 		}
 	}
 	in.Site.Groups = groups
-	boredFromRecords(in)
+	datedTaps(in)
 	for g := range in.Site.Groups {
-		if in.Site.Groups[g].Tapped.IsZero() {
-			in.Site.Groups[g].Tapped = usual[g]
+		first := &in.Site.Groups[g].Tapped
+		if before := in.Site.Groups[g].Before; len(before) > 0 {
+			first = &before[0].From
+		}
+		if first.IsZero() {
+			*first = usual[g]
 		}
 	}
 }
@@ -175,6 +181,21 @@ func pastHours(site *Site, w *weather.Series, missing []bool, flow []groupFlow, 
 	return h
 }
 
+// tapsIn counts the taps that were in, hour by hour. Before a group was tapped they count
+// too: nothing ran then.
+func tapsIn(site *Site, w *weather.Series) []float64 {
+	in := make([]float64, w.Hours())
+	for g := range site.Groups {
+		out := site.Groups[g].out()
+		for i := range in {
+			if at := w.Time(i + 1); !slices.ContainsFunc(out, func(s notebook.Stretch) bool { return s.Holds(at) }) {
+				in[i] += float64(site.Groups[g].Taps)
+			}
+		}
+	}
+	return in
+}
+
 // pastDays sums hours by local days. The range is that of the yields and of the
 // luck of a day, which all groups share.
 func pastDays(site *Site, w *weather.Series, missing []bool, h *Hours, learnt *volume.Posterior) []PastDay {
@@ -184,14 +205,15 @@ func pastDays(site *Site, w *weather.Series, missing []bool, h *Hours, learnt *v
 		sd += own * float64(site.Groups[g].Taps) / float64(site.Taps())
 	}
 	wide := math.Exp(1.2816 * math.Hypot(sd, learnt.Spread())) // of a normal law, four in five
+	in := tapsIn(site, w)
 	var out []PastDay
-	known := 0
+	known, taps, least := 0, 0.0, 0.0
 	sum := 0.0
 	for i := range missing {
 		date := w.Time(i).In(site.Zone).Format(time.DateOnly)
 		if len(out) == 0 || out[len(out)-1].Date != date {
 			out = append(out, PastDay{Date: date, TemperatureC: MinMax{math.Inf(1), math.Inf(-1)}})
-			known, sum = 0, 0
+			known, sum, taps, least = 0, 0, 0, math.Inf(1)
 		}
 		d := &out[len(out)-1]
 		if missing[i] {
@@ -199,11 +221,12 @@ func pastDays(site *Site, w *weather.Series, missing []bool, h *Hours, learnt *v
 		}
 		known++
 		sum += h.FlowLH.P50[i]
+		taps, least = taps+in[i], min(least, in[i])
 		t := h.TemperatureC.P50[i]
 		d.TemperatureC = MinMax{min(d.TemperatureC.Min, t), max(d.TemperatureC.Max, t)}
-		d.Known = known >= leastKnownHours
+		d.Known = known >= leastKnownHours && least > 0
 		d.SapL = Range{round(sum/wide, 1), round(sum, 1), round(sum*wide, 1)}
-		d.Ran = d.Known && sum >= volume.RunDayL*float64(site.Taps())
+		d.Ran = d.Known && sum >= volume.RunDayL*taps/float64(known)
 	}
 	for i := range out {
 		if !out[i].Known {

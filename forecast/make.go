@@ -14,7 +14,7 @@ func Make(in Inputs) (Outlook, error) {
 	if in.Site.Taps() <= 0 {
 		return Outlook{}, fmt.Errorf("site %s has no taps: give each group its number of taps", in.Site.ID)
 	}
-	boredFromRecords(&in)
+	datedTaps(&in)
 	in.Bulletin.Course = in.Before.Overlay(&in.Bulletin.Course)
 	ensemble, err := weather.Assemble(&in.Bulletin, in.Site.Place, in.Now, in.Seed)
 	if err != nil {
@@ -32,16 +32,20 @@ func Make(in Inputs) (Outlook, error) {
 		Bush:     bushOf(&in.Site),
 		IssuedAt: in.Now.In(in.Site.Zone),
 		Source:   sourceOf(&in, &ensemble, calendar),
-		Days:     makeDays(&in.Site, &ensemble, flow, calendar, yields),
-		Yields:   yields.steps,
 		Earlier:  Earlier{BySums: in.Taught.BySums, LeftOut: in.Taught.LeftOut},
 		Hours:    hoursOfOutlook(&in, &ensemble, flow, calendar, yields),
 		Season:   seasonOf(&in, &ensemble),
 	}
+	left, leftFlow, leftYields := withoutPulled(&in, flow, yields)
+	o.Yields = leftYields.steps
+	o.Days = makeDays(&left.Site, &ensemble, leftFlow, calendar, leftYields)
 	sayWhyStill(o.Days, frozen, calendar)
 	o.Warnings = officialOf(&in)
-	o.Work = workOf(&in, &ensemble, flow, calendar, yields, &o.Warnings)
-	o.Boil = boilDays(&in, &o, &ensemble, calendar)
+	stock, shelf := stockOf(&in, &ensemble, flow, yields)
+	o.Stock = stock
+	o.Work = workOf(&left, &ensemble, leftFlow, calendar, leftYields, shelf)
+	o.Work.Groups = withPulled(&in.Site, o.Work.Groups)
+	o.Boil = boilDays(&in, &o, &ensemble, calendar, shelf)
 	o.Sugar = sugarSpans(&in, &ensemble, calendar, syrupFrom(&in, &o, &ensemble, flow, yields))
 	o.Teaching = teachingDays(&o, &ensemble, calendar)
 	o.Cautions = cautions(&o, &ensemble, calendar)

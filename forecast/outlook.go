@@ -19,6 +19,7 @@ type Outlook struct {
 	Days        []Day            `json:"days"`
 	Work        Work             `json:"work"`
 	Warnings    Official         `json:"warnings"`
+	Stock       Stock            `json:"stock"`
 	Boil        []BoilDay        `json:"boil"`
 	Sugar       []boil.SugarSpan `json:"sugar"`    // of days on which there is syrup
 	Teaching    []TeachingDay    `json:"teaching"` // the best first
@@ -64,6 +65,8 @@ type GroupName struct {
 	Taps int    `json:"taps"`
 	// CapacityL is what its containers hold together, 0 if that is not known.
 	CapacityL float64 `json:"capacity_l"`
+	// Pulled is true once its taps are pulled: nothing else in the document is about it.
+	Pulled bool `json:"pulled"`
 }
 
 // CapacityL is what the containers of a group hold, 0 if that is not known.
@@ -178,35 +181,34 @@ type RoundGroup struct {
 	Share   float64 `json:"share"`    // of its taps: a large group may be parted among rounds
 	VolumeL float64 `json:"volume_l"` // to carry in; 0 where it is tipped out
 	TipOut  bool    `json:"tip_out"`  // what hangs there has gone bad
+	AgeUsed float64 `json:"age_used"` // share of its life that the oldest sap has used up by then
 }
 
-// BoilDay is what a day means for the fire.
+// BoilDay is what a day means for the fire: what is boiled of the stock and of the rounds
+// to come, and what stays.
 type BoilDay struct {
-	Date          string     `json:"date"`
-	SapL          Range      `json:"sap_l"` // that runs on the day
-	PressureHPa   float64    `json:"pressure_hpa"`
-	PressureKnown bool       `json:"pressure_known"` // forecast; else what is usual at the height
-	HeightKnown   bool       `json:"height_known"`   // else at the sea: then only hours and wood can be told
-	BoilingPointC float64    `json:"boiling_point_c"`
-	DrawOffC      float64    `json:"draw_off_c"`
-	GatheredL     float64    `json:"gathered_l"` // by the plan
-	Brix          float64    `json:"brix"`
-	BrixMeasured  bool       `json:"brix_measured"`
-	Batch         *BoilBatch `json:"batch"` // of what is gathered; null where that is nothing
-	ByHour        []BoilHour `json:"by_hour,omitempty"`
-	// What waits in the sugarhouse in the evening if twelve hours are boiled a day,
-	// and what does not fit into its tanks.
-	StoredL    float64 `json:"stored_l"`
-	NoRoomForL float64 `json:"no_room_for_l"`
-}
-
-// BoilBatch is a boil with its times: from the end of the day's last round on,
-// and the last moment that the sap is good for.
-type BoilBatch struct {
-	boil.Batch
-	Start  time.Time `json:"start"`
-	End    time.Time `json:"end"`
-	BoilBy time.Time `json:"boil_by"`
+	Date          string      `json:"date"`
+	Start         *time.Time  `json:"start"` // of the fire; null without
+	End           *time.Time  `json:"end"`
+	SapL          float64     `json:"sap_l"` // to boil
+	SyrupL        float64     `json:"syrup_l"`
+	LeftL         float64     `json:"left_l"`      // good sap that stays in the sugarhouse in the evening
+	KeepsUntil    *time.Time  `json:"keeps_until"` // the first of what stays; null where nothing does
+	BoilBy        *time.Time  `json:"boil_by"`     // the first of what is boiled
+	SpoiltL       float64     `json:"spoilt_l"`    // has gone bad in the sugarhouse by the evening: tip it out
+	HoursGiven    bool        `json:"hours_given"` // somebody has said when they boil; else it is eight to eight
+	TooLittle     bool        `json:"too_little"`  // for the pan: it waits for more, or is finished in a smaller one
+	GatheredL     float64     `json:"gathered_l"`  // by the rounds of the day
+	NoRoomForL    float64     `json:"no_room_for_l"`
+	Batch         *boil.Batch `json:"batch"` // what the fire comes to; null without
+	PressureHPa   float64     `json:"pressure_hpa"`
+	PressureKnown bool        `json:"pressure_known"` // forecast; else what is usual at the height
+	HeightKnown   bool        `json:"height_known"`   // else at the sea: then only hours and wood can be told
+	BoilingPointC float64     `json:"boiling_point_c"`
+	DrawOffC      float64     `json:"draw_off_c"`
+	Brix          float64     `json:"brix"`
+	BrixMeasured  bool        `json:"brix_measured"`
+	ByHour        []BoilHour  `json:"by_hour,omitempty"`
 }
 
 // BoilHour is the draw-off point of an hour of tomorrow.
@@ -253,13 +255,25 @@ type YieldStep struct {
 // Season is where in the season the site stands.
 type Season struct {
 	Stage season.Stage `json:"stage"`
-	// Tapped is true once a group is known to be tapped, by the settings or by a
-	// visit.
+	// Tapped is true once a group is known to be tapped, by the settings, by a
+	// visit or by a record of its taps.
 	Tapped bool      `json:"tapped"`
 	End    SeasonEnd `json:"end"`
+	// Closed is null until the taps of all groups are pulled.
+	Closed *Closed `json:"closed"`
 	// Buds and DegreeDays are null where this spring is not known from 1 March on.
 	Buds       *BudDates   `json:"buds"`
 	DegreeDays *DegreeDays `json:"degree_days"`
+}
+
+// Closed is what a season gave, by the records, once all taps are pulled.
+type Closed struct {
+	On     string  `json:"on"` // local date of the last pull
+	Visits int     `json:"visits"`
+	SapL   float64 `json:"sap_l"`
+	// SyrupL is what that comes to, by the sugar that was measured; null where less than
+	// half of the sap was.
+	SyrupL *float64 `json:"syrup_l"`
 }
 
 // BudDates are when leaf buds are likely to open.

@@ -27,6 +27,8 @@ type Site struct {
 // for a flat pan of twelve square feet on wood, and syrup of 66 °Brix.
 type Boiling struct {
 	Pan       boil.Pan
+	FinishM2  float64 // of the pan in which syrup is finished, 0 if it is the same
+	Hours     []Free  // in which somebody boils; none means every day from eight to eight
 	SyrupBrix float64
 	RoomC     float64 // where sugar is stirred; NaN outdoors
 	StoreL    float64 // of the sugarhouse's tanks, 0 if nobody has said
@@ -48,7 +50,7 @@ type Gathering struct {
 	Forbidden     []Span
 }
 
-// Free is when one person can gather: a weekday and hours after its midnight.
+// Free is when one person can gather, or boil: a weekday and hours after its midnight.
 type Free struct {
 	Who      string
 	Weekday  time.Weekday
@@ -67,6 +69,8 @@ type Group struct {
 	TankL      float64 // shared by the group's tubing; else 0
 	VacuumKPa  float64
 	Tapped     time.Time // zero if nobody has said
+	Pulled     time.Time // after Tapped, by the records; zero while the taps are in
+	Before     []Span    // earlier stretches of the season in which they were in, by the records
 	TankID     string    // of the site's tank that its tubing ends in; "" for pails and bags
 }
 
@@ -154,8 +158,9 @@ func (s *Site) Taps() int {
 
 func bushOf(site *Site) Bush {
 	b := Bush{Name: site.Name, Zone: site.Zone.String(), Taps: site.Taps(), People: append([]PersonName{}, site.Gathering.People...)}
-	for _, g := range site.Groups {
-		b.Groups = append(b.Groups, GroupName{g.ID, g.Name, g.Taps, g.CapacityL()})
+	for i := range site.Groups {
+		g := &site.Groups[i]
+		b.Groups = append(b.Groups, GroupName{g.ID, g.Name, g.Taps, g.CapacityL(), !g.Pulled.IsZero()})
 	}
 	return b
 }

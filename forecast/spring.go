@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"thawline/forecast/boil"
 	"thawline/forecast/season"
 	"thawline/forecast/weather"
 )
@@ -32,8 +33,11 @@ func seasonOf(in *Inputs, e *weather.Ensemble) Season {
 		}
 	}
 	out.Stage = season.StageAt(here, end)
+	if site.allPulled() {
+		out.Stage, out.Closed = season.Closed, closedOf(in)
+	}
 	for _, g := range site.Groups {
-		out.Tapped = out.Tapped || !g.Tapped.IsZero() && g.Tapped.Before(in.Now) && in.Now.Sub(g.Tapped) < 200*24*time.Hour
+		out.Tapped = out.Tapped || !g.Pulled.IsZero() || !g.Tapped.IsZero() && g.Tapped.Before(in.Now) && in.Now.Sub(g.Tapped) < 200*24*time.Hour
 	}
 	out.End = SeasonEnd{end.P10.Format(time.DateOnly), end.P50.Format(time.DateOnly), end.P90.Format(time.DateOnly)}
 	return out
@@ -53,4 +57,37 @@ func springOf(in *Inputs, e *weather.Ensemble) season.Spring {
 		s.Ahead = append(s.Ahead, e.Futures[k*len(e.Futures)/few].Days(zone))
 	}
 	return s
+}
+
+// closedOf adds up what the records of this season say, once all taps are pulled.
+func closedOf(in *Inputs) *Closed {
+	from, syrup := season.WinterStart(in.Now, in.Site.Zone), in.Site.Boiling.SyrupBrix
+	if syrup == 0 {
+		syrup = boil.SyrupBrix
+	}
+	var c Closed
+	var last time.Time
+	measured, comesTo := 0.0, 0.0
+	for g := range in.Site.Groups {
+		if t := in.Site.Groups[g].Pulled; t.After(last) {
+			last = t
+		}
+		for _, v := range in.visitsOf(in.Site.Groups[g].ID) {
+			if !v.Collected() || v.CollectedAt.Before(from) {
+				continue
+			}
+			c.Visits++
+			c.SapL += v.VolumeL
+			if v.BrixPct > 0 {
+				measured += v.VolumeL
+				comesTo += v.VolumeL / boil.SapPerSyrup(v.BrixPct, syrup)
+			}
+		}
+	}
+	if measured > 0 && measured >= c.SapL/2 {
+		all := round(comesTo*c.SapL/measured, 1)
+		c.SyrupL = &all
+	}
+	c.On, c.SapL = last.In(in.Site.Zone).Format(time.DateOnly), round(c.SapL, 1)
+	return &c
 }

@@ -64,14 +64,20 @@ func sugarSpans(in *Inputs, e *weather.Ensemble, c *calendar, syrup time.Time) [
 
 // syrupFrom is from when on there is syrup to stir, zero where there will be none: from
 // the day after sap for leastSyrupL was carried in this winter, else from the end of the
-// planned boil that makes it up. Where no visit of this winter brought sap, what ran by
+// planned boil that makes it up. Where somebody writes down what is boiled, by that. Where no visit of this winter brought sap, what ran by
 // the weather counts in its place. Syrup keeps: from then on there is some for the rest
 // of the winter.
 func syrupFrom(in *Inputs, o *Outlook, e *weather.Ensemble, flow []groupFlow, y *yields) time.Time {
 	brix, _ := brixOf(in)
 	need := leastSyrupL * boil.SapPerSyrup(brix, boil.SyrupBrix)
 	came := carriedIn(in)
-	if len(came) == 0 {
+	switch {
+	case o.Stock.BoilsKnown:
+		if need -= o.Stock.SyrupL * boil.SapPerSyrup(brix, boil.SyrupBrix); need <= 0 {
+			return in.Now
+		}
+		came = nil
+	case len(came) == 0:
 		came = ranBefore(in, e, flow, y)
 	}
 	for _, some := range came {
@@ -81,9 +87,9 @@ func syrupFrom(in *Inputs, o *Outlook, e *weather.Ensemble, flow []groupFlow, y 
 		}
 	}
 	for i := range o.Boil {
-		if b := o.Boil[i].Batch; b != nil {
+		if b := &o.Boil[i]; b.End != nil {
 			if need -= b.SapL; need <= 0 {
-				return b.End
+				return *b.End
 			}
 		}
 	}

@@ -65,8 +65,8 @@ func TestSyrupOfPlannedBoil(t *testing.T) {
 	o := mustMake(t, in)
 	var ends time.Time
 	for i := range o.Boil {
-		if b := o.Boil[i].Batch; b != nil && ends.IsZero() {
-			ends = b.End
+		if b := &o.Boil[i]; b.End != nil && ends.IsZero() {
+			ends = *b.End
 		}
 	}
 	if ends.IsZero() || len(o.Sugar) == 0 {

@@ -5,7 +5,6 @@ import (
 	"slices"
 	"time"
 
-	"thawline/forecast/boil"
 	"thawline/forecast/rounds"
 	"thawline/forecast/weather"
 )
@@ -42,7 +41,7 @@ type GroupWork struct {
 	IceL       float64    `json:"ice_l"`
 	CapacityL  *float64   `json:"capacity_l"`  // null where it is not known
 	SinceVisit *time.Time `json:"since_visit"` // null where nobody has been there lately: worked out as empty now
-	Pulled     bool       `json:"pulled"`
+	Pulled     bool       `json:"pulled"`      // its taps: nothing else is said of it, and the decision is "none"
 	Decision   Decision   `json:"decision"`
 	GoAt       *time.Time `json:"go_at"`  // start of the first round to it; null without
 	Latest     *time.Time `json:"latest"` // start at which the round still does as much
@@ -161,22 +160,23 @@ const (
 	usualFrom     = 8 * time.Hour
 	usualTo       = 18 * time.Hour
 	littleL       = 0.1 // a tap: less does not count as hanging
-	// The fire burns so long a day, from eight on (common practice).
-	boiledHours = 12
 )
 
 // workOf decides what to do about each group.
-func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields, official *Official) Work {
+func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields, stock *shelf) Work {
+	dangers := dangersOf(in, e)
+	if len(in.Site.Groups) == 0 { // all taps are pulled
+		return Work{Dangers: dangers, Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in)}
+	}
 	alone := loadsOf(in, e, flow, c, y, aloneHours, 1)
-	dangers := dangersOf(in, e, official)
-	plan, free := planAround(planRequest(in, e, loadsOf(in, e, flow, c, y, planHours, everyDraw), y), dangers)
+	plan, free := planAround(planRequest(in, e, loadsOf(in, e, flow, c, y, planHours, everyDraw), y, stock), dangers)
 	w := Work{Dangers: dangers, Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in),
 		LossL: round(plan.LossL, 1), Without: round(plan.LossWithoutL, 1)}
 	for i := range plan.Rounds {
 		r := &plan.Rounds[i]
 		one := CrewRound{Start: r.Start.In(in.Site.Zone), End: r.End.In(in.Site.Zone), Who: append([]string{}, r.Who...), Trips: r.Trips, Minutes: r.Minutes, Pinned: r.Pinned, Groups: []RoundGroup{}}
 		for _, g := range r.Groups {
-			one.Groups = append(one.Groups, RoundGroup{Group: g.Group, Share: round(g.Share, 3), VolumeL: round(g.MeanL, 1), TipOut: g.TipOut})
+			one.Groups = append(one.Groups, RoundGroup{Group: g.Group, Share: round(g.Share, 3), VolumeL: round(g.MeanL, 1), TipOut: g.TipOut, AgeUsed: round(g.AgeUsed, 3)})
 		}
 		w.Rounds = append(w.Rounds, one)
 	}
@@ -272,7 +272,7 @@ func idle(one *GroupWork, l *rounds.Load) bool {
 }
 
 // planRequest asks for a plan of the coming days.
-func planRequest(in *Inputs, e *weather.Ensemble, loads []rounds.Load, y *yields) rounds.PlanRequest {
+func planRequest(in *Inputs, e *weather.Ensemble, loads []rounds.Load, y *yields, stock *shelf) rounds.PlanRequest {
 	site := &in.Site
 	start := e.Futures[0].Start()
 	req := rounds.PlanRequest{Start: start, Now: in.Now, Daylight: daylight(site, start, planHours),
@@ -291,16 +291,7 @@ func planRequest(in *Inputs, e *weather.Ensemble, loads []rounds.Load, y *yields
 		req.Pins = append(req.Pins, rounds.Pin{Start: at})
 	}
 	req.Helpers = helpersOf(site, start)
-	pan := site.Boiling.Pan
-	if pan.Rate() <= 0 {
-		pan.AreaM2 = boil.Usual().AreaM2
-	}
-	req.Store = rounds.Store{CapacityL: site.Boiling.StoreL, BoiledL: make([]float64, planHours)}
-	for h := range req.Store.BoiledL {
-		if hour := start.Add(time.Duration(h) * time.Hour).In(site.Zone).Hour(); hour >= int(usualFrom.Hours()) && hour < int(usualFrom.Hours())+boiledHours {
-			req.Store.BoiledL[h] = pan.Rate()
-		}
-	}
+	req.Store = rounds.Store{CapacityL: site.Boiling.StoreL, HeldL: stock.good(in.Now), BoiledL: newFire(in).byHour(start, planHours)}
 	return req
 }
 

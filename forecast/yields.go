@@ -24,10 +24,12 @@ type groupDraws [][]float64
 // group's taps now.
 type yields struct {
 	posterior *volume.Posterior
+	entries   [][]notebook.Entry // of each group's visits
 	now       []notebook.Now
 	draws     []groupDraws
 	learnt    []int // visits of each group
 	steps     []Yield
+	mean      []float64 // what a tap of each group gives for a usual tap's litre
 }
 
 // learnYields holds the visits against the flow of the past and draws yields
@@ -36,10 +38,10 @@ func learnYields(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar)
 	y := &yields{}
 	priors := in.beliefs()
 	entries, nows, visits := heldAgainst(in, &e.Past, nil, flow)
-	y.now, y.learnt = nows, make([]int, len(entries))
+	y.entries, y.now, y.learnt = entries, nows, make([]int, len(entries))
 	var season time.Time
 	for g := range entries {
-		if group := &in.Site.Groups[g]; len(entries[g]) == 0 && !group.Tapped.IsZero() {
+		if group := &in.Site.Groups[g]; len(entries[g]) == 0 && !group.Tapped.IsZero() && group.Pulled.IsZero() {
 			y.now[g] = notebook.Hung(&e.Past, flow[g].past, group.Tapped)
 		}
 		for i := range entries[g] {
@@ -55,6 +57,9 @@ func learnYields(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar)
 	var err error
 	if y.posterior, err = volume.Learn(priors, visits); err != nil {
 		return nil, fmt.Errorf("tap records of %s: %w", in.Site.ID, err)
+	}
+	for g := range entries {
+		y.mean = append(y.mean, y.posterior.MeanYield(g))
 	}
 	months := make([]float64, len(c.dates))
 	if !season.IsZero() {
@@ -75,7 +80,7 @@ func heldAgainst(in *Inputs, w *weather.Series, missing []bool, flow []groupFlow
 	for g := range flow {
 		group := &in.Site.Groups[g]
 		entries[g], nows[g] = notebook.Read(w, missing, in.Site.Zone, in.visitsOf(group.ID), notebook.Taps{
-			Group: g, Count: group.Taps, ContainerL: group.ContainerL, Bored: func(int) []float64 { return flow[g].past },
+			Group: g, Count: group.Taps, ContainerL: group.ContainerL, Out: group.out(), Bored: func(int) []float64 { return flow[g].past },
 		})
 		for i := range entries[g] {
 			if entries[g][i].Why == "" {
@@ -129,25 +134,4 @@ func (in *Inputs) visitsOf(group string) []records.Visit {
 		}
 	}
 	return records.JoinLoads(own, taps)
-}
-
-// boredFromRecords fills in when groups were bored, where only the notebook
-// tells: the day of a first entry without sap, else the day before it.
-func boredFromRecords(in *Inputs) {
-	groups := make([]Group, len(in.Site.Groups))
-	copy(groups, in.Site.Groups)
-	for g := range groups {
-		visits := in.visitsOf(groups[g].ID)
-		thisSeason := in.Now.AddDate(0, 0, -200)
-		for _, v := range visits {
-			if v.CollectedAt.Before(thisSeason) || !groups[g].Tapped.IsZero() {
-				continue
-			}
-			groups[g].Tapped = v.CollectedAt
-			if v.Collected() {
-				groups[g].Tapped = v.CollectedAt.AddDate(0, 0, -1)
-			}
-		}
-	}
-	in.Site.Groups = groups
 }

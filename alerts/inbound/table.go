@@ -27,6 +27,13 @@ const (
 	Undo      Kind = "undo"  // takes back what the person wrote last
 	Tomorrow  Kind = "tomorrow"
 	Where     Kind = "where" // where sap hangs
+	Pulled    Kind = "pulled"
+	Tapped    Kind = "tapped" // for the first time, or again
+	Boiled    Kind = "boiled"
+	SapLeft   Kind = "sap_left" // in the sugarhouse, as the three after it
+	SyrupLeft Kind = "syrup_left"
+	WoodLeft  Kind = "wood_left"
+	TippedOut Kind = "tipped_out"
 	Help      Kind = "help"
 	Question  Kind = "question" // not clear: asked back
 )
@@ -36,8 +43,10 @@ const (
 	Remark  Kind = "remark" // of a record
 	Unit    Kind = "unit"
 	Joint   Kind = "joint" // means nothing by itself
+	All     Kind = "all"   // groups
 	Until   Kind = "until"
 	Weekday Kind = "weekday"
+	Made    Kind = "made" // sugar, in what a boil gave
 )
 
 // Measure is what a number counts: litres, per cent of sugar, days, °C.
@@ -49,6 +58,10 @@ const (
 	Sugar       Measure = "sugar"
 	Days        Measure = "days"
 	Temperature Measure = "temperature"
+	Stacked     Measure = "stacked" // wood, in cords
+	Mass        Measure = "mass"
+	Hours       Measure = "hours"
+	InHouse     Measure = "in_house" // what lines of the sugarhouse count
 )
 
 // Right is what somebody needs for a text to be followed.
@@ -95,6 +108,13 @@ var Table = slices.Concat([]Row{
 	{Kind: Undo, Words: "word_undo", Right: WriteRecords, Answer: "intake_undo_none"},
 	{Kind: Tomorrow, Words: "word_tomorrow", Right: Anybody, Answer: "reply_tomorrow"},
 	{Kind: Where, Words: "word_where", Right: Anybody, Answer: "reply_where"},
+	{Kind: Pulled, Words: "word_pulled", Group: true, Right: WriteRecords, Answer: "taps_noted_pulled"},
+	{Kind: Tapped, Words: "word_tapped", Group: true, Right: WriteRecords, Answer: "taps_noted_tapped"},
+	{Kind: Boiled, Words: "word_boiled", Measure: InHouse, Right: WriteRecords, Answer: "house_boiled"},
+	{Kind: SapLeft, Words: "word_sap_left", Measure: InHouse, Right: WriteRecords, Answer: "house_sap_left"},
+	{Kind: SyrupLeft, Words: "word_syrup_left", Measure: InHouse, Right: WriteRecords, Answer: "house_syrup_left"},
+	{Kind: WoodLeft, Words: "word_wood_left", Measure: InHouse, Right: WriteRecords, Answer: "house_wood_left"},
+	{Kind: TippedOut, Words: "word_tipped_out", Measure: InHouse, Right: WriteRecords, Answer: "house_tipped_out"},
 	{Kind: Help, Words: "word_help", Right: Anybody, Answer: "reply_help"},
 
 	{Kind: Remark, Words: "word_full", Note: "full"},
@@ -112,7 +132,15 @@ var Table = slices.Concat([]Row{
 	{Kind: Unit, Words: "word_celsius", Measure: Temperature, Each: 1, Usual: []units.System{units.Metric, units.Imperial}},
 	{Kind: Unit, Words: "word_fahrenheit", Measure: Temperature, Each: 1 / 1.8, Zero: 32, Usual: []units.System{units.US}},
 
+	{Kind: Unit, Words: "word_cord", Measure: Stacked, Each: 1, Usual: everybody},
+	{Kind: Unit, Words: "word_stere", Measure: Stacked, Each: 1 / units.SteresPerCord},
+	{Kind: Unit, Words: "word_pound", Measure: Mass, Each: units.KilogramsPerPound, Usual: []units.System{units.US, units.Imperial}},
+	{Kind: Unit, Words: "word_kilogram", Measure: Mass, Each: 1, Usual: []units.System{units.Metric}},
+	{Kind: Unit, Words: "word_hour", Measure: Hours, Each: 1, Usual: everybody},
+	{Kind: Made, Words: "word_sugar_made"},
+
 	{Kind: Joint, Words: "word_joint"},
+	{Kind: All, Words: "word_all"},
 	{Kind: Until, Words: "word_until"},
 }, weekdays("weekday_"), weekdays("weekday_short_"))
 

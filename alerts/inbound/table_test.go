@@ -89,12 +89,17 @@ func TestWishes(t *testing.T) {
 		"pause until Friday": {Kind: Pause, Until: day(time.Friday)}, "until Fri pause": {Kind: Pause, Until: day(time.Friday)}, "pause jusqu’à vendredi": {Kind: Pause, Until: day(time.Friday)}, "Pause jusqu'au dim.": {Kind: Pause, Until: day(time.Sunday)},
 		"pause": {Kind: Question, Unclear: "days"}, "pause five days": {Kind: Question, Unclear: "days"}, "pause until 5": {Kind: Question, Unclear: "days"}, "pause 5 gal": {Kind: Question, Unclear: "days"}, "pause 5 6": {Kind: Question, Unclear: "days"}, "pause 5 days until friday": {Kind: Question, Unclear: "days"},
 		"5": {Kind: Question, Unclear: "group"}, "5 days": {Kind: Question, Unclear: "group", Word: "5"}, "friday": {Kind: Question, Unclear: "group", Word: "friday"}, "ok 5": {Kind: Question, Unclear: "group", Word: "ok"}, "where tomorrow": {Kind: Question, Unclear: "group", Word: "where"},
+		"north pulled": {Kind: Pulled, Group: "north"}, "Pulled north.": {Kind: Pulled, Group: "north"}, "north taps are pulled": {Kind: Pulled, Group: "north"}, "Brook désentaillé": {Kind: Pulled, Group: "brook"}, "désentaillées, brook": {Kind: Pulled, Group: "brook"},
+		"pulled": {Kind: Pulled}, "Désentaillé": {Kind: Pulled}, "all pulled": {Kind: Pulled, All: true}, "everything is pulled": {Kind: Pulled, All: true}, "Tout est désentaillé!": {Kind: Pulled, All: true}, "taps out all": {Kind: Pulled, All: true}, "ok all pulled": {Kind: Pulled, All: true},
+		"north tapped": {Kind: Tapped, Group: "north"}, "tapped again north": {Kind: Tapped, Group: "north"}, "tapped": {Kind: Tapped}, "brook entaillé de nouveau": {Kind: Tapped, Group: "brook"}, "all tapped": {Kind: Tapped, All: true},
+		"north 40 pulled": {Kind: Question, Unclear: "words", Group: "north", Word: "pulled"}, "north pulled tapped": {Kind: Question, Unclear: "words", Group: "north", Word: "pulled"}, "all north pulled": {Kind: Question, Unclear: "words", Group: "north", Word: "all"},
+		"Liked “North: the taps are pulled”": {Kind: Seen}, "A aimé « North désentaillé »": {Kind: Seen}, "stop all": {Kind: Question, Unclear: "group", Word: "stop"}, "all": {Kind: Question, Unclear: "group", Word: "all"}, "pulled 5": {Kind: Question, Unclear: "group", Word: "pulled"},
 		"stop north": {Kind: Question, Unclear: "words", Group: "north", Word: "stop"}, "tomorrow north": {Kind: Question, Unclear: "words", Group: "north", Word: "tomorrow"}, "please": {Kind: Question, Unclear: "group"}, "nroth 40": {Kind: Question, Unclear: "group", Word: "nroth"},
 		"north 40 brook 30": {Kind: Question, Unclear: "words", Group: "north", Word: "brook"}, "north -40": {Kind: Question, Unclear: "words", Group: "north", Word: "-40"},
 	} {
 		for _, system := range []units.System{units.US, units.Imperial, units.Metric} {
 			got := l.Understand(text, two, system)
-			alike := got.Kind == want.Kind && got.Value == want.Value && got.Unclear == want.Unclear && got.Group == want.Group && got.Word == want.Word && (got.Until == nil) == (want.Until == nil)
+			alike := got.Kind == want.Kind && got.Value == want.Value && got.Unclear == want.Unclear && got.Group == want.Group && got.Word == want.Word && got.All == want.All && (got.Until == nil) == (want.Until == nil)
 			if !alike || want.Until != nil && *got.Until != *want.Until {
 				t.Errorf("%q (%s): %+v, want %+v", text, system, got, want)
 			}
@@ -120,6 +125,9 @@ func TestGroupsCalledLikeWords(t *testing.T) {
 		if got.Kind != want.Kind || got.Group != want.Group || got.Unclear != want.Unclear || got.Kind == Collected && got.VolumeL != want.VolumeL || got.Value != want.Value {
 			t.Errorf("%q: %+v, want %+v", text, got, want)
 		}
+	}
+	if u := l.Understand("Est désentaillé", []Group{{"e", "Est"}, {"o", "Ouest"}}, units.Metric); u.Kind != Pulled || u.Group != "e" {
+		t.Errorf("of the east: %+v", u)
 	}
 	// A volume belongs to no group that a part of it would make up.
 	alike := []Group{{"r", "Ridge"}, {"r2", "Ridge 2"}}

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"thawline/forecast/records"
 	"thawline/forecast/units"
 )
 
@@ -20,14 +21,16 @@ type Understood struct {
 	Kind    Kind
 	Row     *Row    // of the table; nil where nothing of it was understood
 	Group   string  // id
+	All     bool    // of all groups
 	VolumeL float64 // of a record, -1 for none
 	BrixPct float64 // 0 where it says none
 	Note    string  // of "full", "ice" and "not checked", parted by commas
 	Value   float64 // of the row's measure: days, °C
 	Until   *time.Weekday
-	Unclear string // what is asked back: "group", "volume", "unit", "sugar", "words", "number", "thousands" or a measure
-	Number  string // where that is "number": as it was written, "1,200" or "1.200", which may be 1200 or 1.2
-	Word    string // what was not understood, "" where each word was
+	House   *records.HouseEntry // of the sugarhouse's book, without site and moment
+	Unclear string              // what is asked back: "group", "volume", "unit", "sugar", "words", "number", "thousands" or a measure
+	Number  string              // where that is "number": as it was written, "1,200" or "1.200", which may be 1200 or 1.2
+	Word    string              // what was not understood, "" where each word was
 }
 
 var (
@@ -57,6 +60,9 @@ func (l *Lexicon) Understand(text string, groups []Group, system units.System) U
 	record := l.recordIn(t, groups, system)
 	if record.Kind == Collected {
 		return record
+	}
+	if u, is := l.houseIn(t, groups, system); is {
+		return u
 	}
 	u, is := l.wish(t, groups, system)
 	if !is || u.Kind == Question && record.Unclear != "words" && record.Unclear != "group" { // of a record as good as whole
@@ -168,16 +174,13 @@ func (l *Lexicon) wish(t string, groups []Group, system units.System) (Understoo
 	if at := quoted.FindStringIndex(t); at != nil && at[0] > 0 {
 		bare = t[:at[0]] + t[at[1]:]
 	}
-	if u, is := l.wishOf(l.items(bare), system); is {
-		return u, true
-	}
-	if g, from, to := l.named(t, groups); g != nil {
-		if u, is := l.wishOf(append(l.items(t[:from]), l.items(t[to:])...), system); is && u.Row.Group {
+	if g, from, to := l.named(bare, groups); g != nil {
+		if u, is := l.wishOf(append(l.items(bare[:from]), l.items(bare[to:])...), system); is && u.Row.Group && !u.All {
 			u.Group = g.ID
 			return u, true
 		}
 	}
-	return Understood{}, false
+	return l.wishOf(l.items(bare), system)
 }
 
 func (l *Lexicon) wishOf(items []item, system units.System) (Understood, bool) {
@@ -193,11 +196,14 @@ func (l *Lexicon) wishOf(items []item, system units.System) (Understood, bool) {
 			unknown = true
 		case row.Kind == Unit:
 			unit = row
+		case isNoun(row): // "where is the sap"
 		case row.Kind == Until:
 			until = true
 		case row.Kind == Weekday:
 			day := row.Weekday
 			u.Until = &day
+		case row.Kind == All:
+			u.All = true
 		case row.Right == "" || row == u.Row || row.Kind == Seen && u.Row != nil:
 		case u.Row == nil || u.Row.Kind == Seen:
 			u.Row = row
@@ -206,6 +212,9 @@ func (l *Lexicon) wishOf(items []item, system units.System) (Understood, bool) {
 		}
 	}
 	if u.Row == nil {
+		return u, false
+	}
+	if u.All && !u.Row.Group {
 		return u, false
 	}
 	u.Kind = u.Row.Kind
@@ -332,6 +341,12 @@ func (u Understood) String() string {
 		return fmt.Sprintf("%s %s %.4g L %.3g %% %s%s", u.Kind, u.Group, u.VolumeL, u.BrixPct, u.Note, u.Unclear)
 	case u.Until != nil:
 		return fmt.Sprintf("%s until %s", u.Kind, *u.Until)
+	case u.House != nil:
+		return fmt.Sprintf("%s %.4g L sap, %.4g L syrup, %.4g kg sugar, %.4g cords, %.4g h", u.Kind, u.House.SapL, u.House.SyrupL, u.House.SugarKg, u.House.WoodCords, u.House.Hours)
+	case u.Row.Group && u.All:
+		return fmt.Sprintf("%s all", u.Kind)
+	case u.Row.Group && u.Group != "":
+		return fmt.Sprintf("%s %s", u.Kind, u.Group)
 	case u.Row.Measure != "":
 		return fmt.Sprintf("%s %s %.4g %s", u.Kind, u.Group, u.Value, u.Row.Measure)
 	}

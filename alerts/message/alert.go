@@ -14,7 +14,7 @@ import (
 // other kind, one sentence or two and the age of the weather, where it is not fresh. At most one text
 // message.
 func (w *Words) Alert(d *alerts.Decision, o *forecast.Outlook) string {
-	if d.Kind == alerts.Evening {
+	if d.Kind == alerts.Evening || d.Kind == alerts.Closed && o.Season.Closed != nil {
 		return w.Evening(o)
 	}
 	name := ToGSM7(o.Bush.Name)
@@ -29,6 +29,22 @@ func (w *Words) Alert(d *alerts.Decision, o *forecast.Outlook) string {
 	for _, text := range []string{shorten(name, 40) + ": " + aged, shorten(name, 16) + ": " + aged, aged, said} {
 		if n, ok := Septets(text); ok && n <= SMSLimit {
 			return text
+		}
+	}
+	return shorten(said, SMSLimit)
+}
+
+// closed is the line of thanks, with the figures of the season, that stands for the
+// evening text once all taps are pulled. The weather's age is no matter then.
+func (w *Words) closed(o *forecast.Outlook) string {
+	d := alerts.Decision{Kind: alerts.Closed, Facts: alerts.FactsOfClosed(o.Season.Closed)}
+	said := ToGSM7(w.Say(key(&d), w.facts(&d, o.IssuedAt.Location())))
+	name := ToGSM7(strings.TrimSpace(o.Bush.Name))
+	for _, longest := range []int{40, 16} {
+		if text := shorten(name, longest) + ": " + said; name != "" {
+			if n, ok := Septets(text); ok && n <= SMSLimit {
+				return text
+			}
 		}
 	}
 	return shorten(said, SMSLimit)
@@ -65,6 +81,10 @@ func (w *Words) facts(d *alerts.Decision, zone *time.Location) map[string]any {
 	}
 	if d.Kind == alerts.LookingAhead || d.Kind == alerts.GetReady {
 		values["When"], values["Days"] = w.oneOf(f.From, f.To), f.Days
+	}
+	if f.Visits > 0 {
+		syrup, syrupUnit := w.RoughVolume(f.SyrupL)
+		values["Visits"], values["Syrup"], values["SyrupUnit"] = w.Plural("visits", f.Visits), syrup, syrupUnit
 	}
 	if !f.Window.IsZero() {
 		values["Start"] = w.Clock(f.Window.In(zone))

@@ -17,6 +17,9 @@ import (
 // comes first, and what matters least is left out first where it does not all fit: never
 // the verdict, never what there is to do, and never that the weather is old.
 func (w *Words) Evening(o *forecast.Outlook) string {
+	if o.Season.Closed != nil {
+		return w.closed(o)
+	}
 	name := ToGSM7(strings.TrimSpace(o.Bush.Name))
 	if name == "" {
 		name = ToGSM7(o.Site)
@@ -208,7 +211,7 @@ func (w *Words) gatherText(o *forecast.Outlook) (forms [4]string) {
 	when := w.Say(key, map[string]any{"Time": w.Clock(first), "Day": w.Weekday(first)})
 	groups := strings.Join(names, ", ")
 	number := w.Plural("text_groups", len(due))
-	if len(due) > 1 && len(due) == len(o.Work.Groups) {
+	if len(due) > 1 && len(due) == o.Work.In() {
 		number = w.Plural("text_all_groups", len(due))
 		if len(due) > 2 {
 			groups = number

@@ -36,7 +36,7 @@ func boilCommand(g *cli.Globals) *cobra.Command {
 				return err
 			}
 			if g.JSON {
-				return cli.WriteJSON(cmd.OutOrStdout(), map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "boil": o.Boil, "sugar": o.Sugar, "teaching": o.Teaching})
+				return cli.WriteJSON(cmd.OutOrStdout(), map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "stock": o.Stock, "boil": o.Boil, "sugar": o.Sugar, "teaching": o.Teaching})
 			}
 			words, err := app.Words(settings)
 			if err != nil {

@@ -20,9 +20,10 @@ import (
 )
 
 func recordsCommand(g *cli.Globals) *cobra.Command {
-	cmd := &cobra.Command{Use: "records", Short: "What was collected: adds, imports, lists, exports"}
-	cmd.AddCommand(recordsAddCommand(g), recordsImportCommand(g), recordsListCommand(g), recordsExportCommand(g), recordsChangeCommand(g, "remove"), recordsChangeCommand(g, "undo"))
-	cmd.RunE = cli.NeedsMore("add, import, list, export, remove or undo?")
+	cmd := &cobra.Command{Use: "records", Short: "What was collected, and when taps were put in and pulled: adds, imports, lists, exports"}
+	cmd.AddCommand(recordsAddCommand(g), recordsImportCommand(g), recordsListCommand(g), recordsExportCommand(g), recordsChangeCommand(g, "remove"), recordsChangeCommand(g, "undo"),
+		recordsTapsCommand(g, "pull", records.Pulled), recordsTapsCommand(g, "tap", records.Tapped))
+	cmd.RunE = cli.NeedsMore("add, import, list, export, remove, undo, pull or tap?")
 	return cmd
 }
 
@@ -111,7 +112,14 @@ func recordsImportCommand(g *cli.Globals) *cobra.Command {
 				if err != nil {
 					return err
 				}
+				read := g.Clock() // before its visits, so that undo begins with these
+				if err := checkTaps(g, settings, site, path, notebook.Taps); err != nil {
+					return err
+				}
 				if err := cli.KeepVisits(cmd, g, settings, site, cli.Visits{Name: path, List: notebook.Visits, NotRead: notebook.NotRead, Doubtful: doubtful}); err != nil {
+					return err
+				}
+				if err := keepTaps(cmd, g, settings, notebook.Taps, read); err != nil {
 					return err
 				}
 			}
@@ -124,22 +132,19 @@ func recordsImportCommand(g *cli.Globals) *cobra.Command {
 }
 
 // stored reads the records of a site.
-func stored(cmd *cobra.Command, g *cli.Globals, bush *cli.SiteFlag) ([]archive.Stored, *forecast.Site, *config.Config, error) {
-	settings, err := g.Settings()
-	if err != nil {
-		return nil, nil, nil, err
-	}
-	site, err := bush.Choose(settings)
-	if err != nil {
-		return nil, nil, nil, err
-	}
-	a, err := app.OpenArchive(cmd.Context(), settings)
-	if err != nil {
-		return nil, nil, nil, err
-	}
-	defer a.Close()
-	list, err := a.Visits(cmd.Context(), site.ID, time.Time{}, site.Zone)
-	return list, site, settings, err
+func stored(cmd *cobra.Command, g *cli.Globals, bush *cli.SiteFlag) (visits []archive.Stored, events []archive.StoredTap, site *forecast.Site, settings *config.Config, err error) {
+	err = cli.WithArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
+		settings = c
+		if site, err = bush.Choose(c); err != nil {
+			return err
+		}
+		if visits, err = a.Visits(cmd.Context(), site.ID, time.Time{}, site.Zone); err != nil {
+			return err
+		}
+		events, err = a.TapEvents(cmd.Context(), site.ID, time.Time{}, site.Zone)
+		return err
+	})
+	return visits, events, site, settings, err
 }
 
 func recordsListCommand(g *cli.Globals) *cobra.Command {
@@ -147,22 +152,26 @@ func recordsListCommand(g *cli.Globals) *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "list", Short: "Lists what is kept, oldest first",
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			list, _, settings, err := stored(cmd, g, &bush)
+			list, events, _, settings, err := stored(cmd, g, &bush)
 			if err != nil {
 				return err
 			}
 			if g.JSON {
-				return cli.WriteJSON(cmd.OutOrStdout(), recordsDocument(list))
+				return cli.WriteJSON(cmd.OutOrStdout(), append(recordsDocument(list), tapsDocument(events)...))
 			}
 			words, err := app.Words(settings)
 			if err != nil {
 				return err
 			}
-			if len(list) == 0 {
+			if len(list)+len(events) == 0 {
 				return cli.Print(cmd.OutOrStdout(), words.Say("records_list_empty", nil)+"\n")
 			}
 			var b strings.Builder
 			for _, s := range list {
+				for len(events) > 0 && events[0].On.Before(s.CollectedAt) {
+					b.WriteString(tapLine(words, &events[0]))
+					events = events[1:]
+				}
 				when := s.CollectedAt.Format(cli.ToTheMinute)
 				if s.DateOnly {
 					when = s.CollectedAt.Format("2006-01-02      ")
@@ -177,6 +186,9 @@ func recordsListCommand(g *cli.Globals) *cobra.Command {
 					brix = words.Share(s.BrixPct) + "\u00a0%"
 				}
 				fmt.Fprintf(&b, "%s  %s %s %s %s  %s\n", when, cli.Pad(s.Group, 12), cli.Pad(volume, 14), cli.Pad(brix, 6), s.ID, words.Note(s.Note))
+			}
+			for i := range events {
+				b.WriteString(tapLine(words, &events[i]))
 			}
 			return cli.Print(cmd.OutOrStdout(), b.String())
 		},
@@ -214,13 +226,16 @@ func recordsExportCommand(g *cli.Globals) *cobra.Command {
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			list, site, _, err := stored(cmd, g, &bush)
+			list, events, site, _, err := stored(cmd, g, &bush)
 			if err != nil {
 				return err
 			}
-			var visits []records.Visit
+			var notebook records.Notebook
 			for _, s := range list {
-				visits = append(visits, s.Visit)
+				notebook.Visits = append(notebook.Visits, s.Visit)
+			}
+			for i := range events {
+				notebook.Taps = append(notebook.Taps, events[i].TapEvent)
 			}
 			out := cmd.OutOrStdout()
 			if len(args) == 1 {
@@ -231,7 +246,7 @@ func recordsExportCommand(g *cli.Globals) *cobra.Command {
 				defer file.Close()
 				out = file
 			}
-			return records.WriteCSV(out, visits, site.Zone)
+			return records.WriteNotebook(out, notebook, site.Zone)
 		},
 	}
 	bush.Register(cmd)

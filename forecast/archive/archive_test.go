@@ -193,7 +193,7 @@ func TestOneOfBothCannotBeRead(t *testing.T) {
 		if _, err := a.DB().ExecContext(t.Context(), "ALTER TABLE "+table+" RENAME TO lost"); err != nil {
 			t.Fatal(err)
 		}
-		hours, visits, err := a.Kept(t.Context(), "hill", "p", s.Start().AddDate(0, 0, -1), now)
+		hours, visits, _, err := a.Kept(t.Context(), "hill", "p", s.Start().AddDate(0, 0, -1), now)
 		if err == nil || len(visits) != wantVisits || hours.Has(weather.TemperatureC) != (wantVisits == 0) {
 			t.Errorf("without %s: %v, %d visits, weather %v", table, err, len(visits), hours.Has(weather.TemperatureC))
 		}

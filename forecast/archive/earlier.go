@@ -23,7 +23,11 @@ func (a *Archive) EarlierSeasons(ctx context.Context, site, place string, from, 
 		visits[i] = stored[i].Visit
 	}
 	var known []notebook.Season
-	for _, s := range notebook.Earlier(visits, from, to) {
+	events, err := a.tapsFrom(ctx, site, from)
+	if err != nil {
+		return nil, err
+	}
+	for _, s := range notebook.Earlier(visits, events, from, to) {
 		if s.Weather, err = a.Hours(ctx, place, s.To.AddDate(0, -8, 0), s.To); err != nil {
 			return nil, err
 		}

@@ -7,13 +7,20 @@ import (
 	"time"
 )
 
-// SeasonMark changes when records or weather of a stretch of time change: what
+// SeasonMark changes when records, of visits or of taps, or weather of a stretch of time
+// change: what
 // was worked out under the same mark still holds.
 func (a *Archive) SeasonMark(ctx context.Context, site, place string, from, to time.Time) (string, error) {
 	var visits, changes, days int64
 	var last string
 	err := a.db.QueryRowContext(ctx, `SELECT COUNT(*), COALESCE(SUM(revision), 0), COALESCE(MAX(recorded_at), '') FROM visit WHERE site = ?1 AND collected_at >= ?2 AND collected_at <= ?3`,
 		site, from.UTC().Format(instant), to.UTC().Format(instant)).Scan(&visits, &changes, &last)
+	var taps, tapChanges int64
+	var tapsLast string
+	if err == nil {
+		err = a.db.QueryRowContext(ctx, `SELECT COUNT(*), COALESCE(SUM(revision), 0), COALESCE(MAX(recorded_at), '') FROM tap_event WHERE site = ?1 AND on_at >= ?2 AND on_at <= ?3`,
+			site, from.UTC().Format(instant), to.UTC().Format(instant)).Scan(&taps, &tapChanges, &tapsLast)
+	}
 	if err == nil {
 		err = a.db.QueryRowContext(ctx, `SELECT COUNT(*) FROM weather_day WHERE place = ?1 AND day >= ?2 AND day <= ?3`,
 			place, from.UTC().Format(time.DateOnly), to.UTC().Format(time.DateOnly)).Scan(&days)
@@ -21,7 +28,7 @@ func (a *Archive) SeasonMark(ctx context.Context, site, place string, from, to t
 	if err != nil {
 		return "", a.told("read records from", err)
 	}
-	return fmt.Sprintf("%d %d %s %d", visits, changes, last, days), nil
+	return fmt.Sprintf("%d %d %s %d %d %d %s", visits, changes, last, days, taps, tapChanges, tapsLast), nil
 }
 
 // HoursKept is the first and the last UTC day of which a place's weather is

@@ -76,7 +76,9 @@ func (a *Archive) UndoSince(ctx context.Context, site string, since time.Time, b
 			}
 			touched++
 		}
-		return nil
+		taps, err := undoTapsSince(ctx, tx, site, since.UTC().Format(instant), by, now.UTC().Format(instant))
+		touched += taps
+		return err
 	})
 	return touched, err
 }

@@ -262,17 +262,18 @@ func (a *Archive) change(ctx context.Context, id string, revision int, zone *tim
 	})
 }
 
-// Kept is what a season's outlook begins from: the hours of a place and the visits of
-// a site from one moment to another. Where one can't be read the other still comes;
-// the error tells of it.
-func (a *Archive) Kept(ctx context.Context, site, place string, from, to time.Time) (weather.Series, []records.Visit, error) {
+// Kept is what a season's outlook begins from: the hours of a place from one moment to
+// another, and from the first on the visits of a site and what was done to its taps.
+// Where one can't be read the others still come; the error tells of it.
+func (a *Archive) Kept(ctx context.Context, site, place string, from, to time.Time) (weather.Series, []records.Visit, []records.TapEvent, error) {
 	hours, noHours := a.Hours(ctx, place, from, to)
 	stored, noVisits := a.Visits(ctx, site, from, from.Location())
 	var visits []records.Visit
 	for i := range stored {
 		visits = append(visits, stored[i].Visit)
 	}
-	return hours, visits, errors.Join(noHours, noVisits)
+	events, noTaps := a.tapsFrom(ctx, site, from)
+	return hours, visits, events, errors.Join(noHours, noVisits, noTaps)
 }
 
 func nullable(x float64) sql.NullFloat64 { return sql.NullFloat64{Float64: x, Valid: !math.IsNaN(x)} }

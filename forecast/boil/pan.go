@@ -29,6 +29,9 @@ type Pan struct {
 	RateLH    float64 // water boiled away in an hour, if it was measured; 0 if not
 	Fuel      Fuel
 	ReachBrix float64 // of sap concentrated before it is boiled, 0 without
+	// WoodShare is how much of the usual wood it burns for the same water, as boils that
+	// were written down have shown; 0 for 1.
+	WoodShare float64
 }
 
 // Rates of pans: about a US gallon an hour from a square foot of flat pan, and
@@ -45,7 +48,8 @@ var efficiency = map[Kind]map[Fuel]float64{
 const (
 	cordMJ    = 24 * 1055.06 // of dry sugar maple, 24 MBtu (from memory)
 	propaneMJ = 25.5         // a litre (from memory)
-	lightUp   = 30 * time.Minute
+	// LightUp is how long a cold pan takes until it boils (common practice).
+	LightUp = 30 * time.Minute
 )
 
 // Usual is a pan to reckon with where none is described: flat, 2 by 6 feet, on
@@ -128,18 +132,18 @@ func Boil(sapL, brix, syrupBrix, pressureHPa float64, p Pan) (Batch, error) {
 	}
 	water := intoPanL*DensityKgL(panBrix) - b.SyrupKg // kg, and near enough litres
 	b.WaterToBoilL = water / DensityKgL(0)
-	b.Hours = b.WaterToBoilL/p.Rate() + lightUp.Hours()
+	b.Hours = b.WaterToBoilL/p.Rate() + LightUp.Hours()
 	heat := water * HeatKJKg / 1000 / efficiency[kindOr(p.Kind)][fuelOr(p.Fuel)]
 	if fuelOr(p.Fuel) == Gas {
 		b.GasL = heat / propaneMJ
 	} else {
-		b.WoodCords = heat / cordMJ
+		b.WoodCords = heat / cordMJ * woodShare(p.WoodShare)
 	}
 	b.BoilingC = WaterBoilsC(pressureHPa)
 	b.DrawOffC = DrawOffC(pressureHPa, syrupBrix)
 	b.SugarKg, b.SugarL = SugarFrom(b.SyrupL, syrupBrix)
 	b.SugarStageC = b.BoilingC + sugarRiseK
-	b.TooLittle = p.AreaM2 > 0 && b.SyrupL/1000 < p.AreaM2*leastDepthM
+	b.TooLittle = b.SyrupL < LeastSyrupL(p.AreaM2)
 	return b, nil
 }
 
@@ -155,4 +159,75 @@ func fuelOr(f Fuel) Fuel {
 		return Gas
 	}
 	return Wood
+}
+
+func woodShare(x float64) float64 {
+	if x > 0 {
+		return x
+	}
+	return 1
+}
+
+// LeastSyrupL is how much syrup a pan of an area must hold in the end so as not to
+// scorch, litres.
+func LeastSyrupL(areaM2 float64) float64 { return 1000 * areaM2 * leastDepthM }
+
+// WaterPerSap is the water that goes up of a litre of sap, litres: of what is left after
+// concentrating, where that is done.
+func WaterPerSap(brix, syrupBrix float64, p Pan) float64 {
+	b, err := Boil(1000, brix, syrupBrix, 1000, Pan{AreaM2: 1, ReachBrix: p.ReachBrix})
+	if err != nil {
+		return 1
+	}
+	return b.WaterToBoilL / 1000
+}
+
+// Fired is a fire that somebody wrote down: water boiled away, and hours and cords where
+// they were said, else NaN.
+type Fired struct{ WaterL, Hours, WoodCords float64 }
+
+// How far, in the logarithm, pans are from what their area says, from what their owners
+// measured once, and one boil from another in the same pan (common practice: weather,
+// wood and who fires make a quarter).
+const (
+	byAreaSD     = 0.35
+	measuredSD   = 0.15
+	boilToBoilSD = 0.25
+)
+
+// Learnt is the pan as the fires show it: its rate and its wood lie between what was held
+// before and the mean of the fires, by how much each can be trusted.
+func (p Pan) Learnt(fires []Fired) Pan {
+	before := byAreaSD
+	if p.RateLH > 0 {
+		before = measuredSD
+	}
+	var rate, wood []float64
+	for _, f := range fires {
+		if lit := f.Hours - LightUp.Hours(); f.WaterL > 0 && lit > 0 {
+			rate = append(rate, math.Log(f.WaterL/lit/p.Rate()))
+		}
+		if f.WaterL > 0 && f.WoodCords > 0 {
+			usual := f.WaterL * HeatKJKg / 1000 / efficiency[kindOr(p.Kind)][fuelOr(p.Fuel)] / cordMJ
+			wood = append(wood, math.Log(f.WoodCords/usual))
+		}
+	}
+	if len(rate) > 0 {
+		p.RateLH = p.Rate() * math.Exp(shrunk(rate, before))
+	}
+	if len(wood) > 0 {
+		p.WoodShare = math.Exp(shrunk(wood, byAreaSD))
+	}
+	return p
+}
+
+// shrunk is the mean of figures that scatter by boilToBoilSD, drawn towards 0 by a belief
+// of a spread.
+func shrunk(x []float64, priorSD float64) float64 {
+	sum := 0.0
+	for _, v := range x {
+		sum += min(max(v, -1.5), 1.5) // a slip of a digit is not a pan
+	}
+	each := 1 / (boilToBoilSD * boilToBoilSD)
+	return sum * each / (float64(len(x))*each + 1/(priorSD*priorSD))
 }

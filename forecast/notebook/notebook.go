@@ -21,6 +21,18 @@ type Taps struct {
 	// Bored returns the flow of a usual tap, litres an hour on the weather's
 	// hours, bored in the given hour. It is called for the first visit of a season.
 	Bored func(hour int) []float64
+	// Out are the stretches in which the taps are out after they were in, in order: what
+	// is visited then teaches nothing, and pails hang anew at their end.
+	Out []Stretch
+}
+
+// Stretch is a stretch of time; a zero To is open.
+type Stretch struct{ From, To time.Time }
+
+// Holds reports whether a moment lies in the stretch and not at its beginning: what was
+// gathered as the taps were pulled had run before.
+func (s Stretch) Holds(at time.Time) bool {
+	return at.After(s.From) && (s.To.IsZero() || at.Before(s.To))
 }
 
 // Entry is one visit of the notebook.
@@ -31,7 +43,13 @@ type Entry struct {
 	To    int
 	// Why it says nothing about the yield, "" if it does.
 	Why string
+	// CarriedL is what was carried in, litres, 0 if nothing was, and BrixPct its sugar, NaN
+	// if that was not measured.
+	CarriedL, BrixPct float64
 }
+
+// OutsideWeather is why a visit says nothing whose sap ran in unknown weather.
+const OutsideWeather = "outside the known weather"
 
 // Now is how things stand after the last entry and the hours up to the
 // weather's end.
@@ -58,12 +76,29 @@ func Read(w *weather.Series, missing []bool, zone *time.Location, visits []recor
 	var now Now
 	var season time.Time
 	from, since := -1, -1
+	out := t.Out
+	// hang fills the pails up to an hour, those that hang since the taps were put in again.
+	hang := func(to int) {
+		for len(out) > 0 && !out[0].To.IsZero() && w.Index(out[0].To) <= to {
+			from = max(w.Index(out[0].To), 0)
+			since, now = from, Now{Since: out[0].To, EmptiedAt: from}
+			if flow == nil {
+				flow = t.Bored(from)
+			}
+			out = out[1:]
+		}
+		fill(&now.Pail, w, flow, from, to)
+		from = to
+	}
 	var unseen time.Time // the last visit before the known weather
 	for _, v := range visits {
 		to := w.Index(v.CollectedAt)
-		e := Entry{At: v.CollectedAt, To: to, Since: since}
+		e := Entry{At: v.CollectedAt, To: to, Since: since, BrixPct: v.BrixPct}
+		if v.Collected() {
+			e.CarriedL = v.VolumeL
+		}
 		if to < 0 || to > w.Hours() {
-			e.Why = "outside the known weather"
+			e.Why = OutsideWeather
 			unseen = v.CollectedAt
 			entries = append(entries, e)
 			continue
@@ -84,14 +119,17 @@ func Read(w *weather.Series, missing []bool, zone *time.Location, visits []recor
 			flow = t.Bored(from)
 			if partly && v.Collected() {
 				e.Since, e.Why = since, "only part of the weather before it is known"
+				for len(out) > 0 && !out[0].To.IsZero() && w.Index(out[0].To) <= to {
+					out = out[1:]
+				}
 				from, since = to, to
 				now.Since, now.EmptiedAt = v.CollectedAt, to
 				entries = append(entries, e)
 				continue
 			}
 		}
-		fill(&now.Pail, w, flow, from, to)
-		from, e.Since = to, since
+		hang(to)
+		e.Since = since
 		taps := v.Taps
 		if taps == 0 {
 			taps = t.Count
@@ -99,6 +137,8 @@ func Read(w *weather.Series, missing []bool, zone *time.Location, visits []recor
 		gap := count(missing, since, to)
 		emptied := true
 		switch {
+		case len(out) > 0 && out[0].Holds(v.CollectedAt):
+			e.Why = "the taps were pulled"
 		case remarks.Emptied:
 			e.Why = "the pails were emptied without a figure"
 		case remarks.NotChecked || !v.Collected():
@@ -125,10 +165,10 @@ func Read(w *weather.Series, missing []bool, zone *time.Location, visits []recor
 		}
 		entries = append(entries, e)
 	}
-	if from >= 0 {
-		fill(&now.Pail, w, flow, from, w.Hours())
+	if from >= 0 || len(out) > 0 {
+		hang(w.Hours())
 	}
-	if w.End().Sub(now.Since) > lateGap {
+	if w.End().Sub(now.Since) > lateGap || len(out) > 0 {
 		now = Now{EmptiedAt: -1}
 	}
 	return entries, now

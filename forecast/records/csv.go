@@ -14,7 +14,7 @@ import (
 	"thawline/forecast/table"
 )
 
-var columns = []string{"date", "collected_at", "site", "group", "taps", "volume_l", "volume_gal", "volume_imp_gal", "brix", "note"}
+var columns = []string{"date", "collected_at", "site", "group", "taps", "volume_l", "volume_gal", "volume_imp_gal", "brix", "note", "taps_event"}
 
 // whichGallons and whichUnit stand for columns of which nobody can know the unit.
 const (
@@ -43,7 +43,8 @@ const maxTaps = 1_000_000
 // Notebook is what a file of records holds.
 type Notebook struct {
 	Visits  []Visit
-	NotRead []string // columns, as the file calls them
+	Taps    []TapEvent // when taps were put in and pulled
+	NotRead []string   // columns, as the file calls them
 }
 
 // ReadCSV reads the visits of a notebook.
@@ -55,7 +56,8 @@ func ReadCSV(r io.Reader, name string, zone *time.Location) ([]Visit, error) {
 // ReadNotebook reads visits, in the order of the file: a column date (2013-02-24, a
 // day in the zone) or collected_at (RFC 3339, or a day), one of volume_l,
 // volume_gal (US gallons) and volume_imp_gal, and if need be site, group, taps,
-// brix and note, or other names of these. A blank volume
+// brix and note, or other names of these. A row whose column taps_event says tapped or
+// pulled is no visit. A blank volume
 // stays NaN, never 0. Whether the figures can be is for Validate. Columns of other
 // names are not read. Errors call the file
 // by name and tell everything that is wrong, with line, column and remedy.
@@ -70,7 +72,12 @@ func ReadNotebook(r io.Reader, name string, zone *time.Location) (Notebook, erro
 		return Notebook{}, t.Err()
 	}
 	var visits []Visit
+	var events []TapEvent
 	for row := range t.Rows() {
+		if e, is := tapEvent(row, when, zone); is {
+			events = append(events, e)
+			continue
+		}
 		v := Visit{
 			Site: plainText(row.Text("site")), Group: plainText(row.Text("group")), Note: plainText(row.Raw("note")), Line: row.Line,
 			Taps:    taps(row),
@@ -86,10 +93,10 @@ func ReadNotebook(r io.Reader, name string, zone *time.Location) (Notebook, erro
 	if err := t.Err(); err != nil {
 		return Notebook{}, err
 	}
-	if len(visits) == 0 {
+	if len(visits)+len(events) == 0 {
 		return Notebook{}, fmt.Errorf("%s: no visits after the first line; add one row for each", name)
 	}
-	return Notebook{visits, t.Ignored()}, nil
+	return Notebook{visits, events, t.Ignored()}, nil
 }
 
 // volumeColumn is which of the columns of volumes the file has. One whose unit
@@ -185,6 +192,16 @@ func taps(row table.Row) int {
 // WriteCSV writes visits as ReadCSV reads them, in the order given: days and
 // times by the zone's clock, volumes in litres, every number in full.
 func WriteCSV(w io.Writer, visits []Visit, zone *time.Location) error {
+	return WriteNotebook(w, Notebook{Visits: visits}, zone)
+}
+
+// WriteNotebook writes a notebook as ReadNotebook reads it: the visits as WriteCSV does,
+// then what was done to the taps.
+func WriteNotebook(w io.Writer, n Notebook, zone *time.Location) error {
+	visits := slices.Clone(n.Visits)
+	for _, e := range n.Taps {
+		visits = append(visits, Visit{Site: e.Site, Group: e.Group, CollectedAt: e.On, DateOnly: e.DateOnly, VolumeL: math.NaN(), BrixPct: math.NaN()})
+	}
 	header := []string{"date", "group", "taps", "volume_l", "brix", "note"}
 	if slices.ContainsFunc(visits, func(v Visit) bool { return !v.DateOnly }) {
 		header[0] = "collected_at"
@@ -192,17 +209,25 @@ func WriteCSV(w io.Writer, visits []Visit, zone *time.Location) error {
 	if slices.ContainsFunc(visits, func(v Visit) bool { return v.Site != "" }) {
 		header = slices.Insert(header, 1, "site")
 	}
+	if len(n.Taps) > 0 {
+		header = append(header, "taps_event")
+	}
 	out := csv.NewWriter(w)
 	if err := out.Write(header); err != nil {
 		return fmt.Errorf("writing records: %w", err)
 	}
-	for _, v := range visits {
+	for i, v := range visits {
 		row := []string{written(v, zone), noFormula(v.Group), "", number(v.VolumeL), number(v.BrixPct), noFormula(v.Note)}
 		if v.Taps != 0 {
 			row[2] = strconv.Itoa(v.Taps)
 		}
-		if len(header) > len(row) {
+		if slices.Contains(header, "site") {
 			row = slices.Insert(row, 1, noFormula(v.Site))
+		}
+		if event := i - len(n.Visits); event >= 0 {
+			row = append(row, string(n.Taps[event].Kind))
+		} else if len(n.Taps) > 0 {
+			row = append(row, "")
 		}
 		if err := out.Write(row); err != nil {
 			return fmt.Errorf("writing records: %w", err)

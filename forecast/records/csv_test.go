@@ -71,7 +71,7 @@ func TestReadCSV(t *testing.T) {
 func TestBrokenCSV(t *testing.T) {
 	const head = "date,taps,volume_l,brix\n"
 	for _, c := range []struct{ name, text, want string }{
-		{"empty", "", "log.csv: the file is empty; its first line must name the columns, such as date,collected_at,site,group,taps,volume_l,volume_gal,volume_imp_gal,brix,note"},
+		{"empty", "", "log.csv: the file is empty; its first line must name the columns, such as date,collected_at,site,group,taps,volume_l,volume_gal,volume_imp_gal,brix,note,taps_event"},
 		{"no visits", head, "log.csv: no visits after the first line; add one row for each"},
 		{"no date", "taps,volume_l\n50,3\n", "log.csv:1: none of date, collected_at; the first line must name one of these columns"},
 		{"no volume", "date,taps\n2013-02-24,50\n", "log.csv:1: none of volume_l, volume_gal, volume_imp_gal; the first line must name one of these columns"},

@@ -10,7 +10,8 @@ import (
 // of cold-loving microbes, with growth from -10 °C: (1 + T/10)² times as fast as
 // at 0 °C (Ratkowsky 1982; Olley and Ratkowsky's relative rate, from memory).
 const (
-	longestHours     = 7 * 24
+	// LongestHours is how long the rule speaks of.
+	LongestHours     = 7 * 24
 	keepsHoursAtZero = 7 * 24 * (1 + 0.333) * (1 + 0.333)
 )
 
@@ -49,7 +50,7 @@ func BoilBy(from time.Time, used float64, airC []float64, lagHours, hygiene floa
 	sapC := max(airC[0], 0)
 	step := 1 - math.Exp(-1/max(lagHours, 1))
 	sum, n := 0.0, 0.0
-	for h := range longestHours {
+	for h := range LongestHours {
 		air := sum / max(n, 1)
 		if h < len(airC) {
 			air = airC[h]
@@ -62,5 +63,25 @@ func BoilBy(from time.Time, used float64, airC []float64, lagHours, hygiene floa
 			return from.Add(time.Duration(h+1) * time.Hour)
 		}
 	}
-	return from.Add(longestHours * time.Hour)
+	return from.Add(LongestHours * time.Hour)
+}
+
+// spoiltCounts is how many times as many microbes sap has when it has gone bad as when
+// it ran clean: from some thousand to some ten million in a millilitre (from memory).
+const spoiltCounts = 1e4
+
+// MixedAge is the share of its life that a mixture has used up. Numbers of microbes add
+// up, and each share of life multiplies them by as much, so that a little old sap ages
+// much fresh sap less than its own age, and more than its share of the litres. Litres
+// and shares belong together; without any litres it is 0.
+func MixedAge(litres, used []float64) float64 {
+	sum, counts := 0.0, 0.0
+	for i, l := range litres {
+		sum += l
+		counts += l * math.Pow(spoiltCounts, used[i])
+	}
+	if sum <= 0 {
+		return 0
+	}
+	return max(math.Log(counts/sum)/math.Log(spoiltCounts), 0)
 }

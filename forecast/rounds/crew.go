@@ -162,7 +162,7 @@ func (p *problem) load(a int, o *outing, visits []int) GroupLoad {
 	}
 	c := t.at(from, o.start)
 	load := GroupLoad{Group: l.ID, Share: one.share, MeanL: one.share * c.sapL, RunsOver: c.risk,
-		TipOut: t.spoils(from, t.hour(o.start)),
+		TipOut: t.spoils(from, t.hour(o.start)), AgeUsed: t.aged(from, t.hour(o.start)),
 		SavesL: max(one.share*(t.at(from, to).lossL-c.lossL-t.at(o.start, to).lossL), 0)}
 	sap := t.sap(from, o.start)
 	slices.Sort(sap)

@@ -100,6 +100,7 @@ type GroupLoad struct {
 	// What there is to gather, litres: four draws in five lie between LowL and HighL.
 	LowL, MidL, HighL, MeanL float64
 	TipOut                   bool      // it is spoilt by then
+	AgeUsed                  float64   // share of its life that the oldest of it has used up by then
 	RunsOver                 float64   // chance that the group does so before this visit
 	Latest                   time.Time // start at which the visit still does as much
 	SavesL                   float64   // expected loss without this visit, less that with it

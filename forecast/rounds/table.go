@@ -335,14 +335,20 @@ func (t *pairTable) bursts(r *row, i, d, until int) float64 {
 
 // spoils says whether the oldest sap in the containers is too old by an hour.
 func (t *pairTable) spoils(i, until int) bool {
-	if t.weather.maxAge <= 0 {
-		return false
-	}
+	return t.weather.maxAge > 0 && t.aged(i, until) > t.weather.maxAge
+}
+
+// aged is the share of its life that the oldest sap in the containers has used up by an
+// hour, since a start; 0 where there is none.
+func (t *pairTable) aged(i, until int) float64 {
 	used, since := 0.0, t.first[i+1]
 	if i < 0 && mean(t.group.HeldL) > notWorthL {
 		used, since = t.group.AgeUsed, 0
 	}
-	return since < until && used+t.weather.age[until]-t.weather.age[since] > t.weather.maxAge
+	if since >= until {
+		return 0
+	}
+	return used + t.weather.age[until] - t.weather.age[since]
 }
 
 func mean(x []float64) float64 {

@@ -16,6 +16,7 @@ const (
 	Opened Stage = "open"
 	Late   Stage = "late"
 	Over   Stage = "over"
+	Closed Stage = "closed" // the taps are pulled, whatever the day
 )
 
 // End is when the season is likely to be over: three dates, local, of which

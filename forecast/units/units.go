@@ -40,6 +40,8 @@ const (
 	// LitresPerImperialGallon is by definition (UK Weights and Measures Act
 	// 1985, schedule 1, and Canada's Weights and Measures Act, from memory).
 	LitresPerImperialGallon = 4.54609
+	// SteresPerCord: 128 cubic feet of stacked wood, in cubic metres.
+	SteresPerCord = 3.624556363776
 	// KilogramsPerPound is the international avoirdupois pound (1959).
 	KilogramsPerPound = 0.45359237
 	// MetresPerFoot is the international foot, 12 inches of 25.4 mm.

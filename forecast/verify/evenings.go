@@ -36,7 +36,8 @@ var chanceBounds = []int{0, 10, 30, 70, 90, 100}
 
 // Evenings holds evenings against the days that they spoke of. Visits are
 // compared with the sum of what the evenings before had said of the days since
-// the visit before, by the group's share of the taps; adding up tenths and nine
+// the visit before, by the group's share of the taps that were in; what was visited with
+// its taps pulled is left out; adding up tenths and nine
 // tenths makes the range too wide rather than too narrow. share gives a group's
 // part of all taps, 0 for one that is not known.
 func Evenings(evenings []forecast.Evening, days []forecast.PastDay, visits []forecast.PastVisit, share func(group string) float64, zone *time.Location) EveningSkill {
@@ -47,7 +48,7 @@ func Evenings(evenings []forecast.Evening, days []forecast.PastDay, visits []for
 		}
 	}
 	var s EveningSkill
-	told := map[string]forecast.Day{} // the next day's part of each evening, by the day it is for
+	told := map[string]toldDay{} // the next day's part of each evening, by the day it is for
 	var probability, happened []float64
 	for _, b := range bounds() {
 		s.Chances = append(s.Chances, Chance{FromPct: b[0], ToPct: b[1]})
@@ -58,7 +59,7 @@ func Evenings(evenings []forecast.Evening, days []forecast.PastDay, visits []for
 			continue
 		}
 		next := e.Days[0]
-		told[next.Date] = next
+		told[next.Date] = toldDay{next.VolumeL, e.TapsIn}
 		d, known := came[next.Date]
 		row := EveningRow{Evening: e.Date, For: next.Date, Probability: next.RunProbability, VolumeL: next.VolumeL, Known: known, Ran: d.Ran, CameL: d.SapL.P50}
 		s.Last = append([]EveningRow{row}, s.Last...)
@@ -111,18 +112,25 @@ func (s *EveningSkill) count(p float64, ran bool) {
 // longestSum is over how many days evenings are added up.
 const longestSum = 7
 
-func visitsTold(told map[string]forecast.Day, visits []forecast.PastVisit, share func(string) float64, zone *time.Location) []SapVisit {
+// toldDay is what an evening said of its next day, and of which share of the taps; 0 for
+// all.
+type toldDay struct {
+	litres forecast.Range
+	tapsIn float64
+}
+
+func visitsTold(told map[string]toldDay, visits []forecast.PastVisit, share func(string) float64, zone *time.Location) []SapVisit {
 	last := map[string]time.Time{}
 	var out []SapVisit
 	for _, v := range visits {
-		if math.IsNaN(v.VolumeL) {
+		if math.IsNaN(v.VolumeL) || v.Pulled {
 			continue
 		}
 		day := midnight(v.At.In(zone))
 		before, seen := last[v.Group]
 		last[v.Group] = day
-		part := share(v.Group)
-		if !seen || part == 0 || day.Sub(before) > longestSum*24*time.Hour+time.Hour || !day.After(before) {
+		ofAll := share(v.Group)
+		if !seen || ofAll == 0 || day.Sub(before) > longestSum*24*time.Hour+time.Hour || !day.After(before) {
 			continue
 		}
 		one := SapVisit{Date: day.Format(time.DateOnly), Group: v.Group, ObservedL: v.VolumeL}
@@ -133,7 +141,11 @@ func visitsTold(told map[string]forecast.Day, visits []forecast.PastVisit, share
 				whole = false
 				break
 			}
-			one.P10, one.P50, one.P90 = one.P10+part*said.VolumeL.P10, one.P50+part*said.VolumeL.P50, one.P90+part*said.VolumeL.P90
+			part := ofAll
+			if said.tapsIn > 0 {
+				part /= said.tapsIn
+			}
+			one.P10, one.P50, one.P90 = one.P10+part*said.litres.P10, one.P50+part*said.litres.P50, one.P90+part*said.litres.P90
 		}
 		if whole {
 			out = append(out, one)

@@ -82,9 +82,8 @@ func (p *Posterior) Factors(count int, months []float64, seed uint64) [][][]floa
 	return factors
 }
 
-// StrongDayL is the volume of a strong day of a group in litres a tap: the flow
-// score's 100.
-func (p *Posterior) StrongDayL(group int) float64 {
+// MeanYield is what a tap of a group gives for a usual tap's litre, in the mean of days.
+func (p *Posterior) MeanYield(group int) float64 {
 	log, _ := p.LogYield(group)
-	return UsualStrongDayL * math.Exp(log+p.Spread()*p.Spread()/2)
+	return math.Exp(log + p.Spread()*p.Spread()/2)
 }

@@ -34,6 +34,7 @@ const (
 	Days    Name = "days"
 	ToDo    Name = "to_do"
 	Rounds  Name = "rounds"
+	InStock Name = "stock" // of the sugarhouse
 	Fire    Name = "fire"
 	Care    Name = "care"
 	Weather Name = "weather" // where it came from and how old it is
@@ -46,14 +47,19 @@ type Line struct {
 }
 
 // Of is an outlook in words: tomorrow, the days as a table, what to do,
-// rounds, fire, cautions, and where the weather came from and how old it is.
+// rounds, stock, fire, cautions, and where the weather came from and how old it is.
 func Of(o *forecast.Outlook, w *message.Words, system units.System) []Section {
 	p := newPage(w, system)
 	p.zone = o.IssuedAt.Location()
 	p.title(o)
+	if o.Season.Closed != nil { // there is nothing to go out for, nor to wait for
+		p.source(o)
+		return p.sections
+	}
 	p.days(o)
 	p.work(o)
 	p.rounds(o, 6)
+	p.stock(o)
 	p.fire(o, 2)
 	p.cautions(o)
 	p.source(o)
@@ -113,16 +119,28 @@ func (p *page) last() *Section {
 func (p *page) say(key string, values map[string]any) string { return p.w.Say(key, values) }
 
 func (p *page) title(o *forecast.Outlook) {
-	p.head(Stage, p.say("report_title", map[string]any{"Name": o.Bush.Name, "Taps": p.w.Plural("rounds_taps", o.Bush.Taps)}))
+	p.head(Stage, p.say("report_title", map[string]any{"Name": o.Bush.Name, "Taps": p.w.Plural("rounds_taps", tapsOf(o))}))
 	p.plain(p.say("report_made", map[string]any{
 		"Day": p.w.Weekday(o.IssuedAt), "Date": p.w.Date(o.IssuedAt), "Time": p.w.Time(o.IssuedAt)}))
 	stage := string(o.Season.Stage)
 	if o.Season.Stage == season.Opened && o.Season.Tapped {
 		stage = "tapped"
 	}
-	p.plain(p.say("report_season_"+stage, map[string]any{
-		"From": p.date(o.Season.End.P10), "To": p.date(o.Season.End.P90)}))
+	values := map[string]any{"From": p.date(o.Season.End.P10), "To": p.date(o.Season.End.P90)}
+	if o.Season.Closed != nil {
+		values["On"] = p.date(o.Season.Closed.On)
+	}
+	p.plain(p.say("report_season_"+stage, values))
 	p.buds(&o.Season)
+}
+
+// tapsOf is how many taps an outlook is about: those that are in, and of a season that is
+// closed all that there were.
+func tapsOf(o *forecast.Outlook) int {
+	if in := o.Bush.TapsIn(); in > 0 {
+		return in
+	}
+	return o.Bush.Taps
 }
 
 // buds tells when leaf buds may open, and the sum that people can count for

@@ -15,9 +15,12 @@ import (
 // rounds tells the plan of rounds, the first few of them, and what is short.
 func (p *page) rounds(o *forecast.Outlook, most int) {
 	w := &o.Work
-	if len(w.Rounds) == 0 {
+	switch {
+	case o.Season.Closed != nil:
+		p.head(Rounds, p.say("rounds_closed", nil))
+	case len(w.Rounds) == 0:
 		p.head(Rounds, p.say("rounds_none", nil))
-	} else {
+	default:
 		loss, unit := p.w.Volume(w.LossL)
 		without, _ := p.w.Volume(w.Without)
 		trips := 0
@@ -58,20 +61,85 @@ func (p *page) round(o *forecast.Outlook, r *forecast.CrewRound) string {
 		"Groups": strings.Join(groups, ", "), "Trips": p.w.Plural("trips", r.Trips), "Who": who})
 }
 
+// stock tells what lies in the sugarhouse.
+func (p *page) stock(o *forecast.Outlook) {
+	s := &o.Stock
+	p.head(InStock, p.say("stock_title", nil))
+	for i := range s.Sap {
+		b := &s.Sap[i]
+		n, unit := p.w.Volume(b.Litres)
+		values := map[string]any{"Volume": n, "Unit": unit, "Day": p.w.Weekday(b.GatheredAt), "Date": p.w.Date(b.GatheredAt)}
+		if b.Spoilt {
+			p.item(p.say("stock_spoilt", values))
+			continue
+		}
+		var names []string
+		for _, id := range b.Groups {
+			names = append(names, o.Bush.GroupName(id))
+		}
+		if values["Groups"] = ""; len(names) > 0 {
+			values["Groups"] = p.say("stock_groups", map[string]any{"Groups": strings.Join(names, ", ")})
+		}
+		values["Ran"], values["By"] = p.date(b.RanOn), p.deadline(b.BoilBy)
+		p.item(p.say("stock_sap", values))
+	}
+	if len(s.Sap) == 0 {
+		p.item(p.say("stock_none", nil))
+	}
+	if s.SyrupL > 0 {
+		n, unit := p.w.Volume(s.SyrupL)
+		p.item(p.say("stock_syrup", map[string]any{"Volume": n, "Unit": unit}))
+	}
+	if s.SugarKg > 0 {
+		p.item(p.say("stock_sugar", map[string]any{"Mass": p.mass(s.SugarKg)}))
+	}
+	if s.Wood != nil {
+		p.item(p.wood(s.Wood.Amount) + ".")
+	}
+	if !s.BoilsKnown && s.SyrupL > 0 {
+		n, unit := p.w.Volume(225)
+		p.item(p.say("stock_assumed", map[string]any{"Volume": n, "Unit": unit}))
+	}
+}
+
+// deadline is a day and an hour.
+func (p *page) deadline(at time.Time) string {
+	day := p.w.Deadline(at)
+	return p.w.Weekday(day) + " " + p.w.Date(day) + " " + p.w.Clock(at)
+}
+
 // fire tells what there is to boil, for the first days of the plan, and which
 // days are fit for sugar and for learners.
 func (p *page) fire(o *forecast.Outlook, most int) {
 	p.head(Fire, p.say("report_fire", nil))
-	told := 0
-	for _, b := range o.Boil {
-		if b.Batch == nil || told == most {
-			continue
+	told, assumed, waits, bad := 0, false, false, 0.0
+	for i := range o.Boil {
+		b := &o.Boil[i]
+		values := map[string]any{}
+		if at, err := time.Parse(time.DateOnly, b.Date); err == nil {
+			values["Day"], values["Date"] = p.w.Weekday(at), p.w.Date(at)
 		}
-		told++
-		p.item(p.batch(&b))
-		if b.Batch.TooLittle {
-			p.item(p.say("fire_too_little", map[string]any{"Day": p.w.Weekday(b.Batch.Start)}))
+		values["Left"], values["Unit"] = p.w.Volume(b.LeftL)
+		if b.KeepsUntil != nil {
+			values["Keeps"] = p.deadline(*b.KeepsUntil)
 		}
+		switch {
+		case told == most:
+		case b.Batch != nil:
+			told, assumed, waits = told+1, assumed || !b.HoursGiven, false
+			p.item(p.batch(b))
+			if b.TooLittle {
+				p.item(p.say("fire_little", values))
+			}
+		case b.TooLittle && !waits:
+			waits = true
+			p.item(p.say("fire_keep", values))
+		}
+		if b.SpoiltL > bad+1 {
+			values["Volume"], values["Unit"] = p.w.Volume(b.SpoiltL - bad)
+			p.item(p.say("fire_tip_out", values))
+		}
+		bad = b.SpoiltL
 	}
 	for _, b := range o.Boil {
 		if b.NoRoomForL > 0 {
@@ -79,6 +147,9 @@ func (p *page) fire(o *forecast.Outlook, most int) {
 			p.item(p.say("fire_no_room", map[string]any{"Date": p.date(b.Date), "Volume": n, "Unit": unit}))
 			break
 		}
+	}
+	if assumed {
+		p.item(p.say("fire_hours", nil))
 	}
 	if told == 0 {
 		p.item(p.say("fire_none", nil))
@@ -102,17 +173,24 @@ func (p *page) fire(o *forecast.Outlook, most int) {
 }
 
 func (p *page) batch(b *forecast.BoilDay) string {
-	sap, unit := p.w.Volume(b.Batch.SapL)
-	syrup, syrupUnit := p.w.Volume(b.Batch.SyrupL)
-	by := p.w.Deadline(b.Batch.BoilBy)
+	sap, unit := p.w.Volume(b.SapL)
+	syrup, syrupUnit := p.w.Volume(b.SyrupL)
 	fuel := p.wood(b.Batch.WoodCords)
 	if b.Batch.GasL > 0 {
 		n, u := p.w.Volume(b.Batch.GasL)
 		fuel = p.say("fire_gas", map[string]any{"N": n, "Unit": u})
 	}
-	return p.say("fire_day", map[string]any{"Day": p.w.Weekday(b.Batch.Start), "Date": p.w.Date(b.Batch.Start), "Sap": sap, "Unit": unit,
-		"Brix": p.decimals(b.Brix, 1), "Syrup": syrup, "SyrupUnit": syrupUnit, "Hours": fmt.Sprintf("%.0f", b.Batch.Hours), "Fuel": fuel,
-		"Start": p.w.Clock(b.Batch.Start), "End": p.until(b.Batch.Start, b.Batch.End), "By": p.w.Weekday(by) + " " + p.w.Date(by)})
+	values := map[string]any{"Day": p.w.Weekday(*b.Start), "Date": p.w.Date(*b.Start), "Sap": sap, "Unit": unit,
+		"Brix": p.decimals(b.Brix, 1), "Syrup": syrup, "SyrupUnit": syrupUnit, "Fuel": fuel,
+		"Start": p.w.Clock(*b.Start), "End": p.until(*b.Start, *b.End), "By": "", "Left": ""}
+	if b.BoilBy != nil {
+		values["By"] = p.say("fire_by", map[string]any{"By": p.deadline(*b.BoilBy)})
+	}
+	if b.LeftL >= 1 && b.KeepsUntil != nil {
+		n, u := p.w.Volume(b.LeftL)
+		values["Left"] = p.say("fire_left", map[string]any{"Left": n, "Unit": u, "Keeps": p.deadline(*b.KeepsUntil)})
+	}
+	return p.say("fire_day", values)
 }
 
 func (p *page) wood(cords float64) string {
@@ -144,9 +222,10 @@ func PrintRounds(out io.Writer, o *forecast.Outlook, w *message.Words, system un
 	return write(out, OfRounds(o, w, system))
 }
 
-// OfBoiling is all that there is to boil, and cautions.
+// OfBoiling is what lies in the sugarhouse, all that there is to boil, and cautions.
 func OfBoiling(o *forecast.Outlook, w *message.Words, system units.System) []Section {
 	p := newPage(w, system)
+	p.stock(o)
 	p.fire(o, len(o.Boil))
 	p.cautions(o)
 	return p.sections

@@ -21,8 +21,9 @@ import (
 	"thawline/forecast/archive"
 )
 
-// Records are what was collected.
+// Records are what was collected, and when taps were put in and pulled.
 type Records interface {
+	intake.TapStore
 	Visits(ctx context.Context, site string, from time.Time, zone *time.Location) ([]archive.Stored, error)
 	Visit(ctx context.Context, id string, zone *time.Location) (archive.Stored, error)
 	Remove(ctx context.Context, id string, revision int, by string, now time.Time) error

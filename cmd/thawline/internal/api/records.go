@@ -66,6 +66,7 @@ type RecordPath struct {
 func (s *server) records() {
 	s.readRecords()
 	s.writeRecords()
+	s.taps()
 }
 
 func (s *server) readRecords() {
@@ -121,12 +122,15 @@ func (s *server) readRecords() {
 			if err != nil {
 				return nil, err
 			}
-			visits := make([]records.Visit, len(stored))
+			var n records.Notebook
 			for i := range stored {
-				visits[i] = stored[i].Visit
+				n.Visits = append(n.Visits, stored[i].Visit)
+			}
+			if n.Taps, err = s.tapsBetween(ctx, site, in.From, in.To); err != nil {
+				return nil, s.failed("read records", err)
 			}
 			var b bytes.Buffer
-			if err := records.WriteCSV(&b, visits, site.Zone); err != nil {
+			if err := records.WriteNotebook(&b, n, site.Zone); err != nil {
 				return nil, s.failed("write records", err)
 			}
 			return &file{"text/csv; charset=utf-8", `attachment; filename="records.csv"`, b.Bytes()}, nil

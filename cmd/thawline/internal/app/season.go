@@ -25,9 +25,12 @@ func AddSeason(ctx context.Context, log *slog.Logger, c *config.Config, in *fore
 			log.Warn("the past weather was not kept", "error", err)
 		}
 	}
-	hours, visits, err := a.Kept(ctx, in.Site.ID, PlaceKey(&in.Site), season.WinterStart(in.Now, in.Site.Zone), in.Now)
+	hours, visits, events, err := a.Kept(ctx, in.Site.ID, PlaceKey(&in.Site), season.WinterStart(in.Now, in.Site.Zone), in.Now)
 	if err != nil {
 		log.Warn("some of the kept weather and records is left out", "site", in.Site.ID, "error", err)
+	}
+	if in.House, err = daemon.House(ctx, a, &in.Site, in.Now); err != nil {
+		log.Warn("the sugarhouse's book is left out", "site", in.Site.ID, "error", err)
 	}
 	taught := in.Taught // by a file of records that was named
 	if in.Taught, err = daemon.Taught(ctx, a, &in.Site, PlaceKey(&in.Site), in.Now); err != nil {
@@ -39,4 +42,5 @@ func AddSeason(ctx context.Context, log *slog.Logger, c *config.Config, in *fore
 	}
 	in.Before = hours
 	in.Visits = append(in.Visits, visits...)
+	in.TapEvents = append(in.TapEvents, events...)
 }

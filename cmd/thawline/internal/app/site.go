@@ -30,10 +30,13 @@ func gaugedTanks(s *forecast.Site) []daemon.Tank {
 	return out
 }
 
-// AddCrew adds when the people whom a site concerns can go round.
+// AddCrew adds when the people whom a site concerns can go round, and when they boil.
 func AddCrew(site *forecast.Site, people []config.Person) {
 	for i := range people {
 		p := &people[i]
+		if p.Sites == nil || slices.Contains(p.Sites, site.ID) {
+			site.Boiling.Hours = append(site.Boiling.Hours, p.Boils...)
+		}
 		if len(p.Gathers) == 0 || p.Sites != nil && !slices.Contains(p.Sites, site.ID) {
 			continue
 		}

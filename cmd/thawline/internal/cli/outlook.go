@@ -100,16 +100,16 @@ func (f *OutlookFlags) Make(cmd *cobra.Command, g *Globals, adjust func(*forecas
 			return nil, nil, err
 		}
 	}
-	var visits []records.Visit
+	var written records.Notebook
 	if f.records != "" {
-		if visits, err = ReadRecords(f.records, site.Zone); err != nil {
+		if written, err = ReadNotebook(f.records, site.Zone); err != nil {
 			return nil, nil, err
 		}
 	}
-	in := forecast.Inputs{Site: site, Bulletin: got.Bulletin, Kept: got.Kept, PassedOver: got.PassedOver, Watch: got.Warnings, Visits: visits, Now: now, Seed: forecast.SeedOf(&site, now), EveningAt: settings.Serve.EveningAt}
-	if len(visits) > 0 {
+	in := forecast.Inputs{Site: site, Bulletin: got.Bulletin, Kept: got.Kept, PassedOver: got.PassedOver, Watch: got.Warnings, Visits: written.Visits, TapEvents: written.Taps, Now: now, Seed: forecast.SeedOf(&site, now), EveningAt: settings.Serve.EveningAt}
+	if len(written.Visits) > 0 {
 		from, to := forecast.EarlierWinters(now, site.Zone)
-		if in.Taught, err = forecast.Teach(&site, notebook.Earlier(visits, from, to)); err != nil {
+		if in.Taught, err = forecast.Teach(&site, notebook.Earlier(written.Visits, written.Taps, from, to)); err != nil {
 			return nil, nil, fmt.Errorf("%s: %w", f.records, err)
 		}
 	}

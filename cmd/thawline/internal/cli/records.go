@@ -116,6 +116,11 @@ func ChangeRecord(cmd *cobra.Command, g *Globals, c *config.Config, a *archive.A
 	} else {
 		err = a.Undo(cmd.Context(), id, Author(), g.Clock())
 	}
+	if errors.Is(err, archive.ErrNoVisit) {
+		if said, known := changeTap(cmd, g, c, a, words, verb, id); known {
+			return Print(cmd.OutOrStdout(), said+"\n")
+		}
+	}
 	var is archive.Stored
 	if err == nil {
 		is, err = a.Visit(cmd.Context(), id, time.UTC)
@@ -136,6 +141,36 @@ func ChangeRecord(cmd *cobra.Command, g *Globals, c *config.Config, a *archive.A
 		key = "records_undone_removed"
 	}
 	return Print(cmd.OutOrStdout(), words.Say(key, map[string]any{"Record": intake.Describe(words, &is.Visit), "ID": id})+"\n")
+}
+
+// changeTap takes a record of taps out or undoes its last change, and names it; false
+// where there is none such.
+func changeTap(cmd *cobra.Command, g *Globals, c *config.Config, a *archive.Archive, words *message.Words, verb, id string) (said string, known bool) {
+	change := a.UndoTap
+	if verb == "remove" {
+		change = a.RemoveTap
+	}
+	if err := change(cmd.Context(), id, Author(), g.Clock()); err != nil {
+		return "", false
+	}
+	is, err := a.TapEvent(cmd.Context(), id, time.UTC)
+	if err != nil {
+		return "", false
+	}
+	for i := range c.Sites {
+		if c.Sites[i].ID == is.Site {
+			is.On = is.On.In(c.Sites[i].Zone)
+		}
+	}
+	key := "records_undone"
+	switch {
+	case verb == "remove":
+		key = "records_removed"
+	case is.Removed:
+		key = "records_undone_removed"
+	}
+	record := words.Say("records_"+string(is.Kind), map[string]any{"Group": is.Group, "When": is.On.Format(time.DateOnly)})
+	return words.Say(key, map[string]any{"Record": record, "ID": id}), true
 }
 
 // UndoLast takes back the last entry of whoever works at this machine.

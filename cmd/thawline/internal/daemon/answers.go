@@ -53,6 +53,13 @@ var handlers = map[inbound.Kind]func(*Daemon, context.Context, *incoming) (strin
 	inbound.Undo:      (*Daemon).undo,
 	inbound.Tomorrow:  (*Daemon).tomorrow,
 	inbound.Where:     (*Daemon).where,
+	inbound.Pulled:    (*Daemon).tapsDone,
+	inbound.Tapped:    (*Daemon).tapsDone,
+	inbound.Boiled:    (*Daemon).bookHouse,
+	inbound.SapLeft:   (*Daemon).bookHouse,
+	inbound.SyrupLeft: (*Daemon).bookHouse,
+	inbound.WoodLeft:  (*Daemon).bookHouse,
+	inbound.TippedOut: (*Daemon).bookHouse,
 	inbound.Help:      (*Daemon).help,
 	inbound.Question:  func(_ *Daemon, _ context.Context, in *incoming) (string, error) { return in.askBack(), nil },
 }
@@ -165,8 +172,14 @@ func (d *Daemon) where(ctx context.Context, in *incoming) (string, error) {
 	if o == nil {
 		return nothing, nil
 	}
+	if o.Season.Closed != nil {
+		return in.words.Say("rounds_closed", nil), nil
+	}
 	var groups []string
 	for _, g := range in.site.Groups {
+		if o.Bush.IsPulled(g.ID) {
+			continue
+		}
 		name := nameIn(in.site, g.ID)
 		switch h := o.Work.Group(g.ID); {
 		case h.SinceVisit == nil:

@@ -68,11 +68,11 @@ func entriesOf(site *forecast.Site, o *forecast.Outlook, w *message.Words, now t
 			Summary: w.Say("calendar_round", map[string]any{"Name": site.Name}), Text: w.Say("calendar_run_text", map[string]any{"Volume": n, "Unit": unit})})
 	}
 	for _, b := range o.Boil {
-		if b.Batch == nil || b.Batch.Start.Sub(now) > roundsPlanned {
+		if b.Start == nil || b.Start.Sub(now) > roundsPlanned {
 			continue
 		}
-		n, unit := w.Volume(b.Batch.SapL)
-		out = append(out, feed.Entry{UID: feed.UID(site.ID, string(alerts.BoilEntry), b.Date), Start: b.Batch.Start, End: b.Batch.End,
+		n, unit := w.Volume(b.SapL)
+		out = append(out, feed.Entry{UID: feed.UID(site.ID, string(alerts.BoilEntry), b.Date), Start: *b.Start, End: *b.End,
 			Summary: w.Say("calendar_boil", map[string]any{"Name": site.Name}), Text: w.Say("calendar_run_text", map[string]any{"Volume": n, "Unit": unit})})
 	}
 	return out

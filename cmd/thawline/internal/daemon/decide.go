@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"time"
 
@@ -11,6 +12,7 @@ import (
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
+	"thawline/forecast/records"
 	"thawline/forecast/season"
 )
 
@@ -66,6 +68,13 @@ func (d *Daemon) springOf(ctx context.Context, site *forecast.Site, here time.Ti
 	for i := range site.Groups {
 		s.Tapped = s.Tapped || site.Groups[i].Tapped.After(winter) && site.Groups[i].Tapped.Before(here)
 	}
+	events, noTaps := d.Archive.TapEvents(ctx, site.ID, winter, site.Zone)
+	for i := range events {
+		s.Tapped = true
+		if e := &events[i]; e.Kind == records.Tapped && e.On.After(s.LastVisit) { // somebody is at work there
+			s.LastVisit = e.On
+		}
+	}
 	visits, err := d.Archive.Visits(ctx, site.ID, winter, site.Zone)
 	for i := range visits {
 		s.Tapped = true
@@ -73,7 +82,7 @@ func (d *Daemon) springOf(ctx context.Context, site *forecast.Site, here time.Ti
 			s.LastVisit = visits[i].CollectedAt
 		}
 	}
-	return s, err
+	return s, errors.Join(err, noTaps)
 }
 
 // firstEvening reports whether a site has never had an evening before.

@@ -45,6 +45,7 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 	if link == "" {
 		open = slices.DeleteFunc(open, func(v ledger.Delivery) bool { return v.State != ledger.Failed })
 	}
+	open = slices.DeleteFunc(open, func(v ledger.Delivery) bool { return d.OfPulled(ctx, &v, now) })
 	var all []ledger.Telling
 	for i := range open {
 		v := &open[i]

@@ -77,7 +77,7 @@ func TestCalendarHasWhatKindsAreShownBy(t *testing.T) {
 	}
 	tomorrow := now.In(site.Zone).AddDate(0, 0, 1)
 	o := &forecast.Outlook{Days: []forecast.Day{{}, {Date: tomorrow.Format(time.DateOnly), RunProbability: 1}},
-		Boil: []forecast.BoilDay{{Date: tomorrow.Format(time.DateOnly), Batch: &forecast.BoilBatch{Start: tomorrow, End: tomorrow.Add(time.Hour)}}}}
+		Boil: []forecast.BoilDay{{Date: tomorrow.Format(time.DateOnly), Start: &tomorrow, End: &tomorrow}}}
 	o.Work.Rounds = []forecast.CrewRound{{Start: tomorrow}}
 	named := map[string]bool{}
 	for _, p := range alerts.Profiles {

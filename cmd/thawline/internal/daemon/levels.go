@@ -194,6 +194,7 @@ func (d *Daemon) fromGauge(ctx context.Context, site *forecast.Site, t *Tank, da
 			byHand[v.Group] = true
 		}
 	}
+	pulled := d.pulled(ctx, site, now)
 	litres, fillings, atLeast := records.Risen(levels, t.VolumeL)
 	note := "gauge of tank " + t.ID
 	if atLeast {
@@ -201,6 +202,9 @@ func (d *Daemon) fromGauge(ctx context.Context, site *forecast.Site, t *Tank, da
 	}
 	var visits []records.Visit
 	for _, s := range t.Groups {
+		if since := pulled[s.Group]; !since.IsZero() && since.Before(day) {
+			continue // rain or rinsing water
+		}
 		if byHand[s.Group] {
 			d.Log.Info("a record by hand stands for the day, the gauge's is left out", "site", site.ID, "group", s.Group, "date", slot)
 			continue

@@ -36,13 +36,18 @@ func (d *Daemon) evening(ctx context.Context, site *forecast.Site, _, now time.T
 	if err != nil && ctx.Err() != nil {
 		return err // the program ends: this says nothing about the weather
 	}
+	if err != nil && d.allPulled(ctx, site, now) {
+		return nil // nobody waits for what tomorrow brings
+	}
 	if err != nil {
 		d.Log.Error("no outlook for the evening", "site", site.ID, "error", err)
 		return d.decideWithout(ctx, site, now, err)
 	}
-	said := forecast.EveningOf(o)
-	if err := d.Archive.PutEvening(ctx, site.ID, said.Date, &said); err != nil {
-		d.Log.Warn("the evening is not kept to be looked back on", "site", site.ID, "error", err)
+	if o.Season.Closed == nil {
+		said := forecast.EveningOf(o)
+		if err := d.Archive.PutEvening(ctx, site.ID, said.Date, &said); err != nil {
+			d.Log.Warn("the evening is not kept to be looked back on", "site", site.ID, "error", err)
+		}
 	}
 	first, err := d.firstEvening(ctx, site)
 	if err != nil {
@@ -119,8 +124,11 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *A
 	if kept != nil {
 		d.Log.Warn("how many records there are can't be seen", "site", site.ID, "error", kept)
 	}
-	if in.Before, in.Visits, kept = d.Archive.Kept(ctx, site.ID, d.PlaceKey(site), season.WinterStart(now, site.Zone), now); kept != nil {
+	if in.Before, in.Visits, in.TapEvents, kept = d.Archive.Kept(ctx, site.ID, d.PlaceKey(site), season.WinterStart(now, site.Zone), now); kept != nil {
 		d.Log.Warn("some of the kept weather and records is left out", "site", site.ID, "error", kept)
+	}
+	if in.House, kept = House(ctx, d.Archive, site, now); kept != nil {
+		d.Log.Warn("the sugarhouse's book is left out", "site", site.ID, "error", kept)
 	}
 	if in.Taught, kept = Taught(ctx, d.Archive, site, d.PlaceKey(site), now); kept != nil {
 		d.Log.Warn("what earlier seasons taught is left out", "site", site.ID, "error", kept)

@@ -95,6 +95,9 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 			return end(ledger.Expired, "the person wants no messages")
 		}
 	}
+	if d.OfPulled(ctx, v, now) {
+		return end(ledger.Expired, "the taps of its group are pulled")
+	}
 	if len(ways) == 0 {
 		return end(ledger.Failed, "the person has no channel any more")
 	}
@@ -151,7 +154,7 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 // the others expire by themselves, once this one is done.
 func (d *Daemon) carriedBy(ctx context.Context, v *ledger.Delivery, now time.Time) ([]ledger.Delivery, error) {
 	with, err := d.Ledger.CarriedBy(ctx, v.ID)
-	return slices.DeleteFunc(with, func(w ledger.Delivery) bool { return now.After(w.Until) }), err
+	return slices.DeleteFunc(with, func(w ledger.Delivery) bool { return now.After(w.Until) || d.OfPulled(ctx, &w, now) }), err
 }
 
 // delivered counts a message that came to an end, and what went with it.

@@ -44,7 +44,12 @@ func (d *Daemon) judge(ctx context.Context, site *forecast.Site, _, now time.Tim
 		}
 		before = append(before, v)
 	}
-	for _, v := range alerts.Questions(told, before, visits, now, site.Zone) {
+	pulled := d.pulled(ctx, site, now)
+	if len(pulled) == len(site.Groups) {
+		return nil
+	}
+	still := slices.DeleteFunc(slices.Clone(told), func(t alerts.Told) bool { _, is := pulled[t.Facts.GroupID]; return is })
+	for _, v := range alerts.Questions(still, before, visits, now, site.Zone) {
 		at := slices.IndexFunc(told, func(t alerts.Told) bool { return t.Key == v.Warning })
 		put, err := d.put(ctx, site, &v, told[at].People, now)
 		if put || err != nil {

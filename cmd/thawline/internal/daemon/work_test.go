@@ -54,9 +54,17 @@ func TestEverySurfaceQuotesTheWork(t *testing.T) {
 				}
 			}
 		}
+		if day == days*2/3 {
+			if _, err := d.Archive.PutTaps(t.Context(), []records.TapEvent{{Site: site.ID, Group: "hollow", Kind: records.Pulled, On: now}}, "robin", now); err != nil {
+				t.Fatal(err)
+			}
+		}
 		o, err := d.look(t.Context(), &d.settings.Sites[0], now)
 		if err != nil {
 			t.Fatal(err)
+		}
+		if o.Work.Group("hollow").Pulled != (day >= days*2/3) {
+			t.Errorf("%s: pulled %t", now, o.Work.Group("hollow").Pulled)
 		}
 		rounds = o.Work.Rounds
 		due += len(o.Work.Due())
@@ -113,6 +121,8 @@ func agrees(t *testing.T, site *forecast.Site, o *forecast.Outlook, w *message.W
 			}
 		}
 		switch {
+		case g.Pulled && (strings.Contains(text+strings.Join(todo, " "), g.Group) || g.Decision != forecast.NoWork):
+			t.Errorf("%s: %s is pulled and is named", now, g.Group)
 		case g.Decision != forecast.Gather && said != "":
 			t.Errorf("%s: %s is %s, and to do is %q", now, g.Group, g.Decision, said)
 		case g.Decision == forecast.Gather && !strings.Contains(said, w.Weekday(*g.GoAt)+" at "+w.Clock(*g.GoAt)):
@@ -122,6 +132,11 @@ func agrees(t *testing.T, site *forecast.Site, o *forecast.Outlook, w *message.W
 	starts := map[time.Time]bool{}
 	for _, r := range o.Work.Rounds {
 		starts[r.Start.UTC()] = true
+		for _, g := range r.Groups {
+			if o.Work.Group(g.Group).Pulled {
+				t.Errorf("%s: a round goes to %s, which is pulled", now, g.Group)
+			}
+		}
 	}
 	for _, e := range entriesOf(site, o, w, now) {
 		if strings.Contains(e.UID, "round") && !starts[e.Start.UTC()] {

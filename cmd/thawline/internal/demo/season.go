@@ -75,7 +75,7 @@ func taught(site *forecast.Site, visits []records.Visit, now time.Time) (forecas
 		return forecast.Taught{}, err
 	}
 	from, to := forecast.EarlierWinters(now, site.Zone)
-	seasons := notebook.Earlier(visits, from, to)
+	seasons := notebook.Earlier(visits, nil, from, to)
 	for i := range springs { // the last ones
 		seasons[len(seasons)-len(springs)+i].Weather = springs[i]
 	}

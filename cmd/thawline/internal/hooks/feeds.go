@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"net/http"
+	"slices"
 	"time"
 
 	"thawline/alerts"
@@ -42,7 +43,7 @@ func (h *Hooks) feeds(mux *http.ServeMux, now func() time.Time) {
 		return []byte(feed.Calendar(site.Name, list)), err
 	})
 	serve("news.atom", "application/atom+xml; charset=utf-8", func(r *http.Request, site *forecast.Site) ([]byte, error) {
-		list, err := h.newsOf(r.Context(), site)
+		list, err := h.newsOf(r.Context(), site, now())
 		if err != nil {
 			return nil, err
 		}
@@ -50,15 +51,15 @@ func (h *Hooks) feeds(mux *http.ServeMux, now func() time.Time) {
 		return []byte(text), err
 	})
 	serve("warning.cap", "application/cap+xml", func(r *http.Request, site *forecast.Site) ([]byte, error) {
-		return h.warningOf(r.Context(), site)
+		return h.warningOf(r.Context(), site, now())
 	})
 }
 
 const mostNews = 50
 
 // newsOf are the last decisions about a site, each once, as it was told in the
-// language of the settings where it was.
-func (h *Hooks) newsOf(ctx context.Context, site *forecast.Site) ([]feed.News, error) {
+// language of the settings where it was. What is about taps that are pulled is left out.
+func (h *Hooks) newsOf(ctx context.Context, site *forecast.Site, now time.Time) ([]feed.News, error) {
 	told, err := h.Ledger.Told(ctx, site.ID, alerts.KindsWhere(func(p *alerts.Profile) bool { return p.InFeed == alerts.Published }), mostNews)
 	if err != nil {
 		return nil, err
@@ -66,6 +67,9 @@ func (h *Hooks) newsOf(ctx context.Context, site *forecast.Site) ([]feed.News, e
 	var out []feed.News
 	for _, copies := range byDecision(told) {
 		v, _ := h.Daemon.UsualCopy(copies)
+		if h.Daemon.OfPulled(ctx, v, now) {
+			continue
+		}
 		out = append(out, feed.News{ID: v.DecisionID, At: v.MadeAt, Title: v.Words, Text: v.Words})
 	}
 	return out, nil
@@ -83,16 +87,18 @@ func byDecision(list []ledger.Delivery) (out [][]ledger.Delivery) {
 }
 
 // warningOf is the newest warning about a site as a CAP message; ledger.ErrNone
-// where there is none.
-func (h *Hooks) warningOf(ctx context.Context, site *forecast.Site) ([]byte, error) {
-	told, err := h.Ledger.Told(ctx, site.ID, alerts.KindsWhere((*alerts.Profile).Warns), 1)
+// where there is none but of taps that are pulled.
+func (h *Hooks) warningOf(ctx context.Context, site *forecast.Site, now time.Time) ([]byte, error) {
+	told, err := h.Ledger.Told(ctx, site.ID, alerts.KindsWhere((*alerts.Profile).Warns), mostNews)
 	if err != nil {
 		return nil, err
 	}
-	if len(told) == 0 {
+	all := byDecision(told)
+	at := slices.IndexFunc(all, func(copies []ledger.Delivery) bool { return !h.Daemon.OfPulled(ctx, &copies[0], now) })
+	if at < 0 {
 		return nil, ledger.ErrNone
 	}
-	v, language := h.Daemon.UsualCopy(told)
+	v, language := h.Daemon.UsualCopy(all[at])
 	profile, _ := alerts.ProfileOf(v.Kind)
 	w, err := h.Daemon.Words(message.Reader{Language: language})
 	if err != nil {

@@ -33,6 +33,7 @@ type Addresses interface {
 // News are what feeds tell.
 type News interface {
 	UsualCopy(copies []ledger.Delivery) (v *ledger.Delivery, language string)
+	OfPulled(ctx context.Context, v *ledger.Delivery, now time.Time) bool // about a group whose taps are pulled
 	Words(message.Reader) (*message.Words, error)
 }
 

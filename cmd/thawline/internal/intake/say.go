@@ -126,6 +126,15 @@ func (u *Undone) Say(w *message.Words, site *forecast.Site) string {
 		return w.Say("intake_barred", nil)
 	case u.None:
 		return w.Say("intake_undo_none", nil)
+	case u.House != nil:
+		return w.Say("house_undone", map[string]any{"What": SayHouse(w, &u.House.HouseEntry)})
+	case len(u.Taps) > 0:
+		var says []string
+		for i := range u.Taps {
+			t := &u.Taps[i]
+			says = append(says, w.Say("records_"+string(t.Kind), map[string]any{"Group": nameOf(site, t.Group), "When": t.On.Format(time.DateOnly)}))
+		}
+		return w.Say("taps_taken_back", map[string]any{"Record": strings.Join(says, ", ")})
 	}
 	var says []string
 	if len(u.Records) > 0 {

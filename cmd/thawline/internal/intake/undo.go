@@ -12,10 +12,12 @@ import (
 
 // Undone is what was taken back.
 type Undone struct {
-	Records []archive.Stored // as they are now: taken out, or as they were before
-	Changed int              // of the entry, that somebody has changed since: they stay
-	Barred  bool             // whoever asked may not
-	None    bool             // there is nothing of theirs to take back
+	Records []archive.Stored     // as they are now: taken out, or as they were before
+	Changed int                  // of the entry, that somebody has changed since: they stay
+	Taps    []archive.StoredTap  // what was done to taps, in place of records
+	House   *archive.StoredHouse // of the sugarhouse's book, in place of records
+	Barred  bool                 // whoever asked may not
+	None    bool                 // there is nothing of theirs to take back
 }
 
 // Last stands for the newest entry of whoever asks that can be taken back.
@@ -30,7 +32,32 @@ func (s Service) Undo(ctx context.Context, site *forecast.Site, number int64, wa
 	}
 	var err error
 	if number == Last {
-		number, err = s.LastEntry(ctx, site, way, from)
+		if number, err = s.LastEntry(ctx, site, way, from); err != nil && !errors.Is(err, archive.ErrNoEntry) {
+			return Undone{}, err
+		}
+		var since time.Time
+		if since, err = s.madeAt(ctx, site, number); err != nil {
+			return Undone{}, err
+		}
+		taps, err := s.lastTaps(ctx, site, since, from)
+		if err != nil {
+			return Undone{}, err
+		}
+		if len(taps) > 0 {
+			since = taps[0].RecordedAt
+		}
+		if line, err := s.lastHouse(ctx, site, since, from); err != nil || line != nil {
+			if err == nil {
+				_, err = s.TakeBackHouse(ctx, site, from, line.ID, true, now)
+			}
+			return Undone{House: line}, err
+		}
+		if len(taps) > 0 {
+			for i := 0; i < len(taps) && err == nil; i++ {
+				taps[i], err = s.UndoTap(ctx, site, from, taps[i].ID, now)
+			}
+			return Undone{Taps: taps}, err
+		}
 	} else {
 		var of archive.Written
 		of, err = s.Archive.Entry(ctx, site.ID, number, site.Zone)
@@ -47,6 +74,32 @@ func (s Service) Undo(ctx context.Context, site *forecast.Site, number int64, wa
 		return Undone{None: true}, nil
 	}
 	return u, err
+}
+
+// madeAt is when an entry was made; zero for Last, which is none.
+func (s Service) madeAt(ctx context.Context, site *forecast.Site, number int64) (time.Time, error) {
+	if number == Last {
+		return time.Time{}, nil
+	}
+	w, err := s.Archive.Entry(ctx, site.ID, number, site.Zone)
+	return w.At, err
+}
+
+// lastTaps are what somebody wrote down last of taps, all of that moment; none where that
+// is nothing, or not newer than a moment.
+func (s Service) lastTaps(ctx context.Context, site *forecast.Site, since time.Time, from auth.Identity) ([]archive.StoredTap, error) {
+	all, err := s.Archive.TapEvents(ctx, site.ID, time.Time{}, site.Zone)
+	var last []archive.StoredTap
+	for i := range all {
+		switch e := &all[i]; {
+		case e.RecordedBy != from.Name || !e.RecordedAt.After(since) && (len(last) == 0 || !e.RecordedAt.Equal(since)):
+		case e.RecordedAt.After(since):
+			since, last = e.RecordedAt, []archive.StoredTap{*e}
+		default:
+			last = append(last, *e)
+		}
+	}
+	return last, err
 }
 
 // LastEntry is the number of the newest entry that Undo would take back for somebody;

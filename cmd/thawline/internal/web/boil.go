@@ -19,6 +19,8 @@ type boilBody struct {
 	Stages          [][]string // of sugar making, tomorrow
 	Tomorrow        string     // where syrup draws off
 	BrixNotMeasured bool
+	Book            []bookLine // of the sugarhouse, the newest first
+	May             bool       // write in it
 }
 
 // boil is the fire: how long, how much wood, where syrup draws off, and which hours
@@ -29,7 +31,13 @@ func (p *Pages) boil(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if o := p.current(r.Context(), v); o != nil {
-		v.Body = boilOf(v, o)
+		b := boilOf(v, o)
+		var err error
+		if b.Book, err = p.book(r, v); err != nil {
+			p.failed(w, r, err)
+			return
+		}
+		b.May, v.Body = v.May("crew"), b
 	}
 	p.send(w, r, http.StatusOK, "boil", v)
 }
@@ -39,7 +47,7 @@ func boilOf(v *view, o *forecast.Outlook) *boilBody {
 	volume := func(l float64) string { n, _ := v.words.Volume(l); return n }
 	fine := func(c float64) string { return v.words.Number(units.FineTemperature(c, v.system)) }
 	unit := v.Unit()
-	b.Days = [][]string{{v.T("col_day"), v.T("boil_gathered", "Unit", unit), v.T("boil_stored", "Unit", unit), v.T("boil_hours"), v.T("boil_draw_off")}}
+	b.Days = [][]string{{v.T("col_day"), v.T("boil_gathered", "Unit", unit), v.T("boil_fire"), v.T("boil_sap", "Unit", unit), v.T("boil_left", "Unit", unit), v.T("boil_draw_off")}}
 	for i := range o.Boil {
 		d := &o.Boil[i]
 		if len(o.Days) > 1 && d.Date == o.Days[1].Date {
@@ -54,8 +62,8 @@ func boilOf(v *view, o *forecast.Outlook) *boilBody {
 			continue
 		}
 		hours := "–"
-		if d.Batch != nil {
-			hours = fmt.Sprintf("%.0f", d.Batch.Hours)
+		if d.Start != nil {
+			hours = v.T("sugar_span", "Start", v.words.Clock(*d.Start), "End", v.words.Clock(v.words.Deadline(*d.End)))
 			b.BrixNotMeasured = b.BrixNotMeasured || !d.BrixMeasured
 		}
 		drawOff := "–"
@@ -65,7 +73,7 @@ func boilOf(v *view, o *forecast.Outlook) *boilBody {
 		case d.HeightKnown:
 			drawOff = "≈ " + units.Temperature(d.DrawOffC, v.system)
 		}
-		b.Days = append(b.Days, []string{v.dateOf(d.Date), volume(d.GatheredL), volume(d.StoredL), hours, drawOff})
+		b.Days = append(b.Days, []string{v.dateOf(d.Date), volume(d.GatheredL), hours, volume(d.SapL), volume(d.LeftL), drawOff})
 	}
 	b.Sugar = [][]string{{v.T("col_day"), v.T("sugar_hours"), v.T("sugar_chance"), v.T("sugar_air"), v.T("sugar_fit")}}
 	for i := range o.Sugar {

@@ -24,6 +24,7 @@ import (
 	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/cmd/thawline/internal/demo"
+	"thawline/forecast/archive"
 	"thawline/testdata"
 	"thawline/testdata/beside"
 )
@@ -292,6 +293,51 @@ func TestBrowserInTheBush(t *testing.T) {
 	}
 	w.click("#kept li button")
 	w.until("the refused one is dropped", `document.getElementById("kept").hidden`)
+}
+
+// Taps pulled where there is no signal are known when there is, as of when the button was
+// pressed; then nothing more is asked of the group.
+func TestBrowserPullsWithoutSignal(t *testing.T) {
+	ctx := chromium(t)
+	b := servePages(t, false)
+	defer b.h.Remake(t.Context(), nil)()
+	w := b.browser(ctx)
+	w.open("/site/kettle/rounds")
+	w.js(`navigator.serviceWorker.ready.then(() => "ready")`)
+	w.open("/site/kettle/rounds") // through the worker, which keeps it
+	w.until("the worker's hold", `!!navigator.serviceWorker.controller`)
+	w.open("/site/kettle/rounds")
+	b.noSignal()
+	w.open("/site/kettle/rounds")
+	w.click("#g-hollow .entry button[name=pulled]")
+	w.until("a pull on the phone", `document.querySelector("#kept li")?.textContent.includes("Taps pulled")`)
+	events := func() []archive.StoredTap {
+		events, err := b.h.Archive.TapEvents(t.Context(), "kettle", time.Time{}, time.UTC)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return events
+	}
+	if list := events(); len(list) > 0 {
+		t.Errorf("%+v before there is signal", list)
+	}
+	b.signal()
+	w.click("#kept > button")
+	w.until("it is sent", `document.getElementById("kept").hidden && document.querySelector("#g-hollow form.entry").hidden && document.querySelector("#g-hollow p.sent").textContent.includes("have been out since")`)
+	if list := events(); len(list) != 1 || list[0].Group != "hollow" {
+		t.Errorf("%+v", list)
+	}
+	w.do(chromedp.EmulateViewport(360, 860))
+	w.open("/site/kettle/rounds")
+	w.shot("/site/kettle/rounds-pulled", 360, false)
+	if n := w.js(`String(document.querySelector("main").innerText.split("Hollow").length - 1)`); n != "1" {
+		t.Errorf("the hollow is named %s times beside its buttons", n)
+	}
+	w.click(".pulled button[value=undo]")
+	w.do(chromedp.WaitVisible(chromedp.CSS("#g-hollow")))
+	if list := events(); len(list) > 0 {
+		t.Errorf("undone: %+v", list)
+	}
 }
 
 // Without script the same form does the same.

@@ -43,6 +43,16 @@ func (p *Pages) importRecords(w http.ResponseWriter, r *http.Request) {
 		refuse(strings.Split(err.Error(), "\n")...)
 		return
 	}
+	var faults []string
+	for _, f := range intake.CheckTaps(v.Site, notebook.Taps, p.Now()) {
+		said, _ := intake.SayTapFault(v.words, f)
+		faults = append(faults, said)
+	}
+	if len(faults) > 0 {
+		refuse(faults...)
+		return
+	}
+	read := p.Now()
 	result, err := p.Intake.Take(r.Context(), intake.Entry{Site: v.Site, Visits: notebook.Visits, Way: intake.Sheet, From: v.writer(), Words: v.words}, p.Now())
 	if err != nil {
 		p.failed(w, r, err)
@@ -51,6 +61,10 @@ func (p *Pages) importRecords(w http.ResponseWriter, r *http.Request) {
 	b.Told = result.Told(v.words)
 	if result.Refused {
 		refuse(result.Faults(v.words)...)
+		return
+	}
+	if _, err := p.Records.PutTaps(r.Context(), notebook.Taps, v.writer().Name, read); err != nil {
+		p.failed(w, r, err)
 		return
 	}
 	b.Done = result.Counts(v.words)

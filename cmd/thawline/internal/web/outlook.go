@@ -100,18 +100,18 @@ func (p *Pages) outlook(w http.ResponseWriter, r *http.Request) {
 	if made := o.IssuedAt.In(v.Site.Zone); made.YearDay() != p.Now().In(v.Site.Zone).YearDay() {
 		b.Made = v.T("wall_made", "When", v.Moment(made))
 	}
-	if len(o.Days) > 1 {
+	if len(o.Days) > 1 && o.Season.Closed == nil {
 		b.Odds = v.T("outlook_odds", "Chance", units.Chance(o.Days[1].RunProbability))
 	}
 	b.Gather, b.GatherMore, b.Soon = nextRound(v, o, p.Now())
 	parts := sections.Of(o, v.words, v.system)
 	b.First = named(parts, sections.ToDo)
 	b.Parts = named(parts, sections.Days, sections.Fire, sections.Care, sections.Stage, sections.Weather)
-	if b.Messages, err = p.messages(r, v); err != nil {
+	if b.Messages, err = p.messages(r, v, o); err != nil {
 		p.failed(w, r, err)
 		return
 	}
-	if b.Question, err = p.question(r, v); err != nil {
+	if b.Question, err = p.question(r, v, o); err != nil {
 		p.failed(w, r, err)
 		return
 	}
@@ -132,6 +132,9 @@ func named(parts []sections.Section, names ...sections.Name) (out []sections.Sec
 
 // nextRound says when somebody goes next, or that nobody needs to.
 func nextRound(v *view, o *forecast.Outlook, now time.Time) (say, more string, soon bool) {
+	if o.Season.Closed != nil {
+		return v.T("rounds_closed"), "", false
+	}
 	groups, due := o.Work.Next()
 	if len(groups) == 0 {
 		return v.T("gather_none"), "", false
@@ -171,8 +174,8 @@ func nextRound(v *view, o *forecast.Outlook, now time.Time) (say, more string, s
 }
 
 // messages are what the person was told lately; where nobody logs in, what
-// anybody was.
-func (p *Pages) messages(r *http.Request, v *view) ([]messageRow, error) {
+// anybody was. What sends somebody to taps that are pulled is left out.
+func (p *Pages) messages(r *http.Request, v *view, o *forecast.Outlook) ([]messageRow, error) {
 	if !v.Identity.Role.May(auth.Crew) {
 		return nil, nil
 	}
@@ -191,6 +194,9 @@ func (p *Pages) messages(r *http.Request, v *view) ([]messageRow, error) {
 			continue
 		}
 		told[d.DecisionID] = true
+		if p.ofPulled(r, d, o) {
+			continue
+		}
 		out = append(out, messageRow{ID: d.ID, When: v.Moment(d.MadeAt.In(v.Site.Zone)), Words: d.Words, Seen: !d.AckedAt.IsZero()})
 	}
 	return out, nil

@@ -105,7 +105,15 @@ func (p *Pages) seasonOf(ctx context.Context, site *forecast.Site, year int) (*f
 				visits = append(visits, stored[i].Visit)
 			}
 		}
-		made, err := forecast.LookBack(forecast.PastInputs{Site: *site, Weather: hours, Visits: visits, From: from, To: to})
+		events, err := p.Records.TapEvents(ctx, site.ID, from, site.Zone)
+		if err != nil {
+			return nil, err
+		}
+		var taps []records.TapEvent
+		for i := range events {
+			taps = append(taps, events[i].TapEvent)
+		}
+		made, err := forecast.LookBack(forecast.PastInputs{Site: *site, Weather: hours, Visits: visits, Taps: taps, From: from, To: to})
 		if err != nil {
 			return nil, err
 		}

@@ -133,7 +133,7 @@ func (p *Pages) sums(v *view, o *forecast.Outlook, shown int, years []int, past 
 			}
 		}
 		line.Ahead = len(line.Days)
-		if year == this && o != nil {
+		if year == this && o != nil && o.Season.Closed == nil {
 			for i := range o.Days {
 				add(o.Days[i].Date, o.Days[i].VolumeL.P50, true)
 			}

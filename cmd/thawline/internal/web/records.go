@@ -35,6 +35,7 @@ type recordRow struct {
 	ID, When, Group, Volume, Brix, Note, By string
 	Revision                                int
 	Plain                                   plainRecord
+	Taps                                    bool // what was done to taps, not a visit
 }
 
 // plainRecord is what a form is filled with.
@@ -51,11 +52,27 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 		p.failed(w, r, err)
 		return
 	}
+	events, err := p.Records.TapEvents(r.Context(), v.Site.ID, time.Time{}, v.Site.Zone)
+	if err != nil {
+		p.failed(w, r, err)
+		return
+	}
 	b := &recordsBody{Edit: v.Identity.Role.May(auth.Keeper), By: v.Identity.Role.May(auth.Crew), Now: p.Now().In(v.Site.Zone).Format("2006-01-02T15:04")}
 	b.Year = seasonYear(p.Now(), v.Site.Zone)
 	years := map[int]bool{b.Year: true}
 	for i := range all {
 		years[seasonYear(all[i].CollectedAt, v.Site.Zone)] = true
+	}
+	for i := range events {
+		years[seasonYear(events[i].On, v.Site.Zone)] = true
+	}
+	tapsAfter := func(t time.Time) { // those of the season, the newest first
+		for n := len(events) - 1; n >= 0 && !events[n].On.Before(t); n-- {
+			if seasonYear(events[n].On, v.Site.Zone) == b.Year {
+				b.Rows = append(b.Rows, v.tapRow(&events[n]))
+			}
+			events = events[:n]
+		}
 	}
 	if asked, err := strconv.Atoi(r.URL.Query().Get("season")); err == nil && years[asked] {
 		b.Year = asked
@@ -74,12 +91,14 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 		if seasonYear(all[i].CollectedAt, v.Site.Zone) != b.Year {
 			continue
 		}
+		tapsAfter(all[i].CollectedAt)
 		row := v.row(&all[i])
 		if all[i].Collected() {
 			total += all[i].VolumeL
 		}
 		b.Rows = append(b.Rows, row)
 	}
+	tapsAfter(time.Time{})
 	b.Total, b.Key = v.Volume(total), uuid.NewString()
 	p.tellEntry(r, v)
 	v.Body = b
@@ -87,16 +106,11 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 }
 
 func (v *view) row(s *archive.Stored) recordRow {
-	row := recordRow{ID: s.ID, Revision: s.Revision, When: v.Moment(s.CollectedAt), Group: s.Group, Note: v.words.Note(s.Note), By: s.RecordedBy, Volume: "–"}
+	row := recordRow{ID: s.ID, Revision: s.Revision, When: v.Moment(s.CollectedAt), Group: s.Group, Note: v.words.Note(s.Note), Volume: "–"}
 	if s.DateOnly {
 		row.When = v.Day(s.CollectedAt)
 	}
-	switch s.RecordedBy {
-	case byPage:
-		row.By = v.T("records_by_page")
-	case ByCommand:
-		row.By = v.T("records_by_command")
-	}
+	row.By = v.recordedBy(s.RecordedBy)
 	for _, g := range v.Site.Groups {
 		if g.ID == s.Group && g.Name != "" {
 			row.Group = g.Name
@@ -111,6 +125,26 @@ func (v *view) row(s *archive.Stored) recordRow {
 	if !math.IsNaN(s.BrixPct) {
 		row.Plain.Brix = strconv.FormatFloat(s.BrixPct, 'f', -1, 64)
 		row.Brix = v.words.Number(row.Plain.Brix) + "\u00a0%"
+	}
+	return row
+}
+
+// recordedBy names who a record is from.
+func (v *view) recordedBy(by string) string {
+	switch by {
+	case byPage:
+		return v.T("records_by_page")
+	case ByCommand:
+		return v.T("records_by_command")
+	}
+	return by
+}
+
+// tapRow is what was done to taps, among the visits.
+func (v *view) tapRow(s *archive.StoredTap) recordRow {
+	row := recordRow{ID: s.ID, When: v.Moment(s.On), Group: v.groupName(s.Group), Volume: v.T("records_list_" + string(s.Kind)), By: v.recordedBy(s.RecordedBy), Taps: true}
+	if s.DateOnly {
+		row.When = v.Day(s.On)
 	}
 	return row
 }
@@ -230,12 +264,20 @@ func (p *Pages) recordsCSV(w http.ResponseWriter, r *http.Request) {
 		p.failed(w, r, err)
 		return
 	}
-	visits := make([]records.Visit, len(all))
+	events, err := p.Records.TapEvents(r.Context(), v.Site.ID, time.Time{}, v.Site.Zone)
+	if err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	var n records.Notebook
 	for i := range all {
-		visits[i] = all[i].Visit
+		n.Visits = append(n.Visits, all[i].Visit)
+	}
+	for i := range events {
+		n.Taps = append(n.Taps, events[i].TapEvent)
 	}
 	var b bytes.Buffer
-	if err := records.WriteCSV(&b, visits, v.Site.Zone); err != nil {
+	if err := records.WriteNotebook(&b, n, v.Site.Zone); err != nil {
 		p.failed(w, r, err)
 		return
 	}

@@ -25,6 +25,7 @@ import (
 type roundsBody struct {
 	Next, NextMore string
 	Groups         []groupEntry
+	Pulled         []pulledGroup
 	Parts          []sections.Section
 	May            bool
 }
@@ -52,14 +53,22 @@ func (p *Pages) rounds(w http.ResponseWriter, r *http.Request) {
 	o := p.current(r.Context(), v)
 	if o != nil {
 		b.Next, b.NextMore, _ = nextRound(v, o, p.Now())
-		b.Parts = sections.OfRounds(o, v.words, v.system)
+		if b.Parts = sections.OfRounds(o, v.words, v.system); o.Season.Closed != nil { // that is said above
+			b.Parts = nil
+		}
 	}
 	last, of, err := p.lastVisits(r, v)
 	if err != nil {
 		p.failed(w, r, err)
 		return
 	}
-	b.Groups = groupsInOrder(v, o)
+	if b.Pulled, err = p.pulledGroups(r, v); err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	b.Groups = slices.DeleteFunc(groupsInOrder(v, o), func(e groupEntry) bool {
+		return slices.ContainsFunc(b.Pulled, func(g pulledGroup) bool { return g.ID == e.ID })
+	})
 	undo, own, err := p.lastEntry(r, v)
 	if err != nil {
 		p.failed(w, r, err)
@@ -172,6 +181,7 @@ func (p *Pages) enter(w http.ResponseWriter, r *http.Request) {
 	}
 	asks := strings.Contains(r.Header.Get("Accept"), "application/json")
 	var result intake.Result
+	pulled, more := saysPulled(r)
 	answer := func(status int, state, say string) {
 		if asks {
 			said := map[string]any{"state": state, "say": say}
@@ -184,29 +194,45 @@ func (p *Pages) enter(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 		if status == http.StatusOK {
-			http.Redirect(w, r, v.At("/rounds?entry="+strconv.FormatInt(result.Number, 10)), http.StatusSeeOther)
+			to := "/rounds?entry=" + strconv.FormatInt(result.Number, 10)
+			if !more {
+				to = "/rounds?done=done_pulled"
+			}
+			http.Redirect(w, r, v.At(to), http.StatusSeeOther)
 			return
 		}
 		v.Title, v.Body = v.T("fault_title"), say
 		p.send(w, r, status, "fault", v)
 	}
-	visit, key, err := p.readEntry(r, v)
-	var wrong *wrongEntry
-	if errors.As(err, &wrong) {
-		answer(http.StatusUnprocessableEntity, "wrong", v.why(wrong))
-		return
+	say, state := "", "kept"
+	var err error
+	if more {
+		var visit records.Visit
+		var key string
+		if visit, key, err = p.readEntry(r, v); err == nil {
+			result, err = p.Intake.Take(r.Context(), intake.Entry{Site: v.Site, Visits: []records.Visit{visit}, Way: intake.Form, From: v.writer(), Key: v.Site.ID + "/" + key, Words: v.words}, p.Now())
+			say = result.Say(v.words)
+		}
+		if result.Again {
+			state = "again"
+		}
 	}
-	result, err = p.Intake.Take(r.Context(), intake.Entry{Site: v.Site, Visits: []records.Visit{visit}, Way: intake.Form, From: v.writer(), Key: v.Site.ID + "/" + key, Words: v.words}, p.Now())
+	if err == nil && pulled && !result.Refused {
+		var said string
+		said, err = p.notePulled(r, v)
+		say = strings.TrimSpace(say + " " + said)
+	}
+	var wrong *wrongEntry
 	switch {
+	case errors.As(err, &wrong):
+		answer(http.StatusUnprocessableEntity, "wrong", v.why(wrong))
 	case err != nil:
 		p.Log.Error("an entry was not kept", "site", v.Site.ID, "error", err)
 		answer(http.StatusServiceUnavailable, "later", v.T("fault_here"))
 	case result.Refused:
-		answer(http.StatusUnprocessableEntity, "wrong", result.Say(v.words))
-	case result.Again:
-		answer(http.StatusOK, "again", result.Say(v.words))
+		answer(http.StatusUnprocessableEntity, "wrong", say)
 	default:
-		answer(http.StatusOK, "kept", result.Say(v.words))
+		answer(http.StatusOK, state, say)
 	}
 }
 

@@ -89,7 +89,7 @@ func (p *Pages) calendar(v *view, o *forecast.Outlook, current bool, past *forec
 			}
 		}
 	}
-	if current && o != nil {
+	if current && o != nil && o.Season.Closed == nil {
 		for i := range o.Days {
 			add(o.Days[i].Date, o.Days[i].VolumeL.P50, true)
 		}

@@ -19,8 +19,8 @@ import (
 type question struct{ Words, Warning string }
 
 // question is the one that was put today about the view's bush, to whoever it was; nil
-// where none waits, and for those who only look on.
-func (p *Pages) question(r *http.Request, v *view) (*question, error) {
+// where none waits, for those who only look on, and where its taps are pulled.
+func (p *Pages) question(r *http.Request, v *view, o *forecast.Outlook) (*question, error) {
 	if !v.Identity.Role.May(auth.Crew) {
 		return nil, nil
 	}
@@ -31,6 +31,9 @@ func (p *Pages) question(r *http.Request, v *view) (*question, error) {
 	}
 	if err != nil {
 		return nil, err
+	}
+	if o.Season.Closed != nil || o.Bush.IsPulled(asked.Group) {
+		return nil, nil
 	}
 	tank := false
 	for i := range v.Site.Groups {

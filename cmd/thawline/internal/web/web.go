@@ -46,8 +46,10 @@ type Outlooks interface {
 	Thresholds(ctx context.Context, site string, now time.Time) (settings, tuned alerts.Thresholds, err error)
 }
 
-// Records are what was collected, and the weather and evenings of the past.
+// Records are what was collected, when taps were put in and pulled, and the weather and
+// evenings of the past.
 type Records interface {
+	intake.TapStore
 	Visits(ctx context.Context, site string, from time.Time, zone *time.Location) ([]archive.Stored, error)
 	Visit(ctx context.Context, id string, zone *time.Location) (archive.Stored, error)
 	Remove(ctx context.Context, id string, revision int, by string, now time.Time) error
@@ -137,6 +139,8 @@ func (p *Pages) Register(r chi.Router) {
 		crew := r.With(p.need(auth.Crew))
 		crew.Post("/entries", p.enter)
 		crew.Post("/undo", p.takeBack)
+		crew.Post("/taps", p.taps)
+		crew.Post("/house", p.house)
 		crew.Post("/seen", p.seen)
 		crew.Post("/answer", p.answer)
 		keeper := r.With(p.need(auth.Keeper))

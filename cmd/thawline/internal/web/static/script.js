@@ -53,7 +53,7 @@ async function send() {
       if (answer.ok && !answer.redirected) {
         const said = await answer.json().catch(() => ({}));
         await drop(entry.key);
-        mark(entry.group, said.say || entry.label, said.entry);
+        mark(entry.group, said.say || entry.label, said.entry, /(^|&)pulled=1/.test(entry.body));
       } else if (answer.status === 401 || answer.status === 403 || answer.redirected) {
         entry.state = "login";
         await keep(entry);
@@ -74,7 +74,7 @@ async function send() {
 
 // mark says beside a group's form what became of an entry, with a button that takes it
 // back.
-function mark(group, say, entry) {
+function mark(group, say, entry, pulled) {
   const form = document.querySelector(`form.entry input[name=group][value="${CSS.escape(group)}"]`)?.form;
   if (!form) return;
   let p = form.parentNode.querySelector("p.sent");
@@ -85,6 +85,7 @@ function mark(group, say, entry) {
     form.before(p);
   }
   p.textContent = say + " ";
+  if (pulled) form.hidden = true; // there is nothing more to enter
   if (!entry) return;
   const undo = document.createElement("form");
   undo.method = "post";
@@ -133,15 +134,19 @@ for (const form of document.querySelectorAll("form.entry")) {
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     const data = new FormData(form);
-    if (!data.get("volume") && !data.get("full") && !data.get("ice") && !data.get("not_checked")) {
+    const pulled = event.submitter && event.submitter.name === "pulled";
+    if (pulled) data.set("pulled", "1");
+    if (!pulled && !data.get("volume") && !data.get("full") && !data.get("ice") && !data.get("not_checked")) {
       form.querySelector("[name=volume]").focus();
       return;
     }
     const said = [data.get("volume"), data.get("brix") && data.get("brix") + " %"].filter(Boolean);
     for (const box of form.querySelectorAll("input[type=checkbox]:checked")) said.push(box.parentNode.textContent.trim());
+    if (pulled) said.push(event.submitter.dataset.says);
     try {
       await keep({ key: data.get("key"), made: Date.now(), group: data.get("group"), to: form.action, body: new URLSearchParams(data).toString(), label: form.dataset.name + ": " + said.join(", ") });
     } catch {
+      if (pulled) form.append(Object.assign(document.createElement("input"), { type: "hidden", name: "pulled", value: "1" }));
       form.submit(); // nothing can be kept here
       return;
     }

@@ -1,0 +1,34 @@
+package daemon
+
+import (
+	"context"
+	"time"
+
+	"thawline/cmd/thawline/internal/intake"
+	"thawline/forecast"
+	"thawline/forecast/archive"
+	"thawline/forecast/records"
+	"thawline/forecast/season"
+)
+
+// House is this winter's book of a site's sugarhouse, as outlooks are made from it.
+func House(ctx context.Context, a *archive.Archive, site *forecast.Site, now time.Time) ([]records.HouseEntry, error) {
+	stored, err := a.House(ctx, site.ID, season.WinterStart(now, site.Zone), site.Zone)
+	var book []records.HouseEntry
+	for i := range stored {
+		book = append(book, stored[i].HouseEntry)
+	}
+	return book, err
+}
+
+// bookHouse writes a line in the sugarhouse's book.
+func (d *Daemon) bookHouse(ctx context.Context, in *incoming) (string, error) {
+	noted, err := d.intake().NoteHouse(ctx, in.site, writer(in.person), *in.said.House, in.site.ID+"/in/"+in.key, in.now)
+	if said, known := intake.SayHouseFault(in.words, err); known {
+		return said, nil
+	}
+	if err != nil {
+		return "", err
+	}
+	return noted.Say(in.words), nil
+}

@@ -1,0 +1,135 @@
+package intake
+
+import (
+	"context"
+	"errors"
+	"math"
+	"strconv"
+	"time"
+
+	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/auth"
+	"thawline/forecast"
+	"thawline/forecast/archive"
+	"thawline/forecast/records"
+	"thawline/forecast/season"
+)
+
+// HouseStore is where the sugarhouse's book is kept.
+type HouseStore interface {
+	House(ctx context.Context, site string, from time.Time, zone *time.Location) ([]archive.StoredHouse, error)
+	PutHouse(ctx context.Context, e records.HouseEntry, key string, now time.Time) (archive.StoredHouse, archive.Outcome, error)
+	RemoveHouse(ctx context.Context, site, id string, remove bool, by string, now time.Time) (archive.StoredHouse, error)
+}
+
+// NotedHouse is a line of the sugarhouse's book and what became of it.
+type NotedHouse struct {
+	archive.StoredHouse
+	Outcome archive.Outcome // Added or Same
+}
+
+// NoteHouse checks that somebody may write in the sugarhouse's book, and what, and keeps
+// it once, however often it is sent under a key. A line without a moment is of now.
+// Faults that the writer can put right are ErrNotAllowed or *records.HouseFault.
+func (s Service) NoteHouse(ctx context.Context, site *forecast.Site, from auth.Identity, e records.HouseEntry, key string, now time.Time) (NotedHouse, error) {
+	if !from.Can(auth.WriteRecords) || !from.Sees(site.ID) {
+		return NotedHouse{}, ErrNotAllowed
+	}
+	if e.At.IsZero() {
+		e.At = now.In(site.Zone).Truncate(time.Second)
+	}
+	if err := e.Check(now); err != nil {
+		return NotedHouse{}, err
+	}
+	e.Site, e.By = site.ID, from.Name
+	stored, outcome, err := s.Archive.PutHouse(ctx, e, key, now)
+	return NotedHouse{stored, outcome}, err
+}
+
+// HouseBook is this winter's book of a site's sugarhouse, oldest first.
+func (s Service) HouseBook(ctx context.Context, site *forecast.Site, now time.Time) ([]archive.StoredHouse, error) {
+	return s.Archive.House(ctx, site.ID, season.WinterStart(now, site.Zone), site.Zone)
+}
+
+// TakeBackHouse takes a line out of the book, or brings it back. Everybody takes back
+// what is their own, keepers what is anybody's: else ErrNotAllowed; archive.ErrNoEntry
+// where the site has no such line.
+func (s Service) TakeBackHouse(ctx context.Context, site *forecast.Site, from auth.Identity, id string, remove bool, now time.Time) (archive.StoredHouse, error) {
+	if !from.Can(auth.WriteRecords) || !from.Sees(site.ID) {
+		return archive.StoredHouse{}, ErrNotAllowed
+	}
+	if !from.Role.May(auth.Keeper) {
+		book, err := s.Archive.House(ctx, site.ID, time.Time{}, site.Zone)
+		if err != nil {
+			return archive.StoredHouse{}, err
+		}
+		for i := range book {
+			if book[i].ID == id && book[i].RecordedBy != from.Name {
+				return archive.StoredHouse{}, ErrNotAllowed
+			}
+		}
+	}
+	return s.Archive.RemoveHouse(ctx, site.ID, id, remove, from.Name, now)
+}
+
+// lastHouse is what somebody wrote last in the book; nil where that is nothing, or not
+// newer than a moment.
+func (s Service) lastHouse(ctx context.Context, site *forecast.Site, since time.Time, from auth.Identity) (*archive.StoredHouse, error) {
+	book, err := s.Archive.House(ctx, site.ID, time.Time{}, site.Zone)
+	var last *archive.StoredHouse
+	for i := range book {
+		if e := &book[i]; e.RecordedBy == from.Name && e.RecordedAt.After(since) {
+			last, since = e, e.RecordedAt
+		}
+	}
+	return last, err
+}
+
+// Say tells what was noted, or that it was known.
+func (n *NotedHouse) Say(w *message.Words) string {
+	if n.Outcome == archive.Same {
+		return w.Say("house_same", nil)
+	}
+	values := houseValues(w, &n.HouseEntry)
+	if values["Syrup"] = ""; n.Kind == records.Boiled && n.SyrupL > 0 {
+		syrup, unit := w.Volume(n.SyrupL)
+		values["Syrup"] = w.Say("house_boiled_syrup", map[string]any{"Syrup": syrup, "Unit": unit})
+	}
+	if n.Kind == records.SyrupLeft {
+		values["Syrup"], values["SyrupUnit"] = w.Volume(n.SyrupL)
+	}
+	return w.Say("house_"+string(n.Kind), values)
+}
+
+// SayHouse tells what a line of the book says.
+func SayHouse(w *message.Words, e *records.HouseEntry) string {
+	return w.Say("house_what_"+string(e.Kind), houseValues(w, e))
+}
+
+func houseValues(w *message.Words, e *records.HouseEntry) map[string]any {
+	given := func(x float64) float64 {
+		if math.IsNaN(x) {
+			return 0
+		}
+		return x
+	}
+	values := map[string]any{"Wood": w.Number(strconv.FormatFloat(given(e.WoodCords), 'f', 2, 64))}
+	values["Sap"], values["Unit"] = w.Volume(given(e.SapL))
+	values["Syrup"], values["SyrupUnit"] = w.Volume(given(e.SyrupL))
+	return values
+}
+
+// SayHouseFault tells why a line was not kept; false where the writer can do nothing
+// about it.
+func SayHouseFault(w *message.Words, err error) (string, bool) {
+	var fault *records.HouseFault
+	switch {
+	case errors.Is(err, ErrNotAllowed):
+		return w.Say("intake_barred", nil), true
+	case !errors.As(err, &fault):
+		return "", false
+	case fault.Kind == "much":
+		return w.Say("house_wrong", map[string]any{"Why": w.Say("house_fault_much_"+fault.What, nil)}), true
+	}
+	return w.Say("house_wrong", map[string]any{"Why": w.Say("house_fault_"+fault.Kind, nil)}), true
+}

@@ -1,0 +1,123 @@
+package records
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+)
+
+// HouseKind is what an entry about the sugarhouse says.
+type HouseKind string
+
+// The kinds of entry.
+const (
+	Boiled    HouseKind = "boiled"     // sap went into the pan, and syrup or sugar came of it
+	SapLeft   HouseKind = "sap_left"   // so much sap lies there now, whatever was worked out
+	TippedOut HouseKind = "tipped_out" // so much of the oldest sap was poured away; all that has gone bad where no figure is given
+	WoodLeft  HouseKind = "wood_left"  // so much wood lies there now
+	SyrupLeft HouseKind = "syrup_left" // so much syrup lies there now
+)
+
+// HouseKinds are all of them.
+var HouseKinds = []HouseKind{Boiled, SapLeft, TippedOut, WoodLeft, SyrupLeft}
+
+// HouseEntry is one line of the sugarhouse's book. Figures that were not given are NaN.
+type HouseEntry struct {
+	ID, Site  string
+	Kind      HouseKind
+	At        time.Time // of a boil: when the fire was out
+	SapL      float64
+	SyrupL    float64
+	SugarKg   float64
+	WoodCords float64 // burnt, or left
+	Hours     float64 // of fire
+	Note      string
+	By        string // id of the person, "" where nobody is named
+}
+
+// The most that one entry may hold; beyond it a unit was mistaken (common practice).
+const (
+	mostSapL   = 100_000
+	mostSyrupL = 5_000
+	mostCords  = 200
+	mostHours  = 96
+)
+
+// HouseFault is why an entry of the sugarhouse can't be kept.
+type HouseFault struct {
+	Kind string // "moment", "much", "sap", "share", "wood", "syrup" or "kind"
+	What string // of "much": "sap", "syrup", "sugar", "wood" or "fire"; of "kind": what was written
+}
+
+func (f *HouseFault) Error() string {
+	switch f.Kind {
+	case "moment":
+		return "an entry of the sugarhouse of no day, or of one to come: say when it was"
+	case "much":
+		return "that is too much " + f.What + ", or less than none: check the number and its unit"
+	case "sap":
+		return "say how much sap it was, such as 220 L"
+	case "share":
+		return "more than a quarter of the sap cannot be syrup: check the numbers and their units"
+	case "wood":
+		return "say how much wood is left, such as 0.4 cord"
+	case "syrup":
+		return "say how much syrup is left, such as 6 L"
+	}
+	return fmt.Sprintf("%q: no kind of entry; write one of %v", f.What, HouseKinds)
+}
+
+// Check says what is wrong with an entry at a moment: nil, or a *HouseFault.
+func (e *HouseEntry) Check(now time.Time) error {
+	given := func(x float64) bool { return !math.IsNaN(x) }
+	fault := func(kind, what string) error { return &HouseFault{kind, what} }
+	if e.At.IsZero() || e.At.After(now.Add(time.Hour)) {
+		return fault("moment", "")
+	}
+	for _, f := range []struct {
+		what    string
+		x, most float64
+	}{{"sap", e.SapL, mostSapL}, {"syrup", e.SyrupL, mostSyrupL}, {"sugar", e.SugarKg, mostSyrupL}, {"wood", e.WoodCords, mostCords}, {"fire", e.Hours, mostHours}} {
+		if given(f.x) && !(f.x >= 0 && f.x <= f.most) {
+			return fault("much", f.what)
+		}
+	}
+	switch e.Kind {
+	case Boiled:
+		if !(e.SapL > 0) {
+			return fault("sap", "")
+		}
+		if given(e.SyrupL) && e.SyrupL > e.SapL/4 {
+			return fault("share", "")
+		}
+	case SapLeft:
+		if !given(e.SapL) {
+			return fault("sap", "")
+		}
+	case WoodLeft:
+		if !given(e.WoodCords) {
+			return fault("wood", "")
+		}
+	case SyrupLeft:
+		if !given(e.SyrupL) {
+			return fault("syrup", "")
+		}
+	case TippedOut:
+	default:
+		return fault("kind", string(e.Kind))
+	}
+	return nil
+}
+
+// SortHouse puts entries in the order of time, equal moments in the order of their ids.
+func SortHouse(entries []HouseEntry) {
+	slices.SortStableFunc(entries, func(a, b HouseEntry) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.ID, b.ID)) })
+}
+
+// Like reports whether two entries say the same, their moments apart.
+func (e *HouseEntry) Like(o *HouseEntry) bool {
+	same := func(a, b float64) bool { return a == b || math.IsNaN(a) && math.IsNaN(b) }
+	return e.Kind == o.Kind && same(e.SapL, o.SapL) && same(e.SyrupL, o.SyrupL) && same(e.SugarKg, o.SugarKg) && same(e.WoodCords, o.WoodCords) && same(e.Hours, o.Hours)
+}
