@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -104,7 +105,11 @@ func icing(s *weather.Series, h int) bool {
 	if !(s.At(weather.PrecipitationMM, h) >= icingMM) || !(air > icingFromC && air <= 0) || air-s.At(weather.DewPointC, h) > icingDampK {
 		return false
 	}
-	return h+1 >= s.Hours() || !(s.At(weather.SnowDepthM, h+1)-s.At(weather.SnowDepthM, h) > snowGrowsM)
+	grows := s.At(weather.SnowDepthM, h+1) - s.At(weather.SnowDepthM, h)
+	if math.IsNaN(grows) {
+		grows = s.At(weather.SnowDepthM, h) - s.At(weather.SnowDepthM, h-1)
+	}
+	return !(grows > snowGrowsM)
 }
 
 // mostSay reports whether more than half of the members say so of an hour.
