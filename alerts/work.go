@@ -72,8 +72,12 @@ func (r *rules) overflow() {
 		if g.Decision == forecast.TipOut || g.Spoilt(r.at.Now) || g.AloneProbability < r.t.OverflowProbability || over == nil || over.Sub(r.at.Now) > r.t.OverflowWithin || over.Before(r.at.Now) || r.foreseen(g) {
 			continue
 		}
+		by, inside := r.beforeDanger(goBy(g))
+		if inside != nil { // told once it is over, if it still matters: nobody is sent into it
+			continue
+		}
 		r.tell(Decision{Kind: Overflow, Key: g.Group + ":" + since(g.SinceVisit, r.at.Now, r.zone), Until: over.Add(3 * time.Hour),
-			Facts: Facts{Group: r.o.Bush.GroupName(g.Group), GroupID: g.Group, At: goBy(g), Due: *over, VolumeL: g.AloneLossL, Chance: g.AloneProbability},
+			Facts: Facts{Group: r.o.Bush.GroupName(g.Group), GroupID: g.Group, At: by, Due: *over, VolumeL: g.AloneLossL, Chance: g.AloneProbability},
 			Why:   []string{fmt.Sprintf("chance to run over within three days %.2f, at least %.2f; most likely %s, within %s", g.AloneProbability, r.t.OverflowProbability, over.Format("Mon 15:04"), r.t.OverflowWithin)}})
 	}
 }
@@ -98,7 +102,7 @@ func (r *rules) hardFreeze() {
 		for i := range r.o.Work.Groups {
 			g := &r.o.Work.Groups[i]
 			held := g.HeldL.P50 + g.IceL
-			if g.CapacityL == nil || held < r.t.FullShare**g.CapacityL || g.Decision == forecast.TipOut || g.Spoilt(r.at.Now) || r.named(g.Group) {
+			if g.CapacityL == nil || held < r.t.FullShare**g.CapacityL || g.Decision == forecast.TipOut || g.Spoilt(r.at.Now) || r.named(g.Group) || r.dangerous() {
 				continue
 			}
 			r.tell(Decision{Kind: HardFreeze, Key: g.Group + ":" + since(g.SinceVisit, r.at.Now, r.zone), Until: r.endOf(d.Date),
@@ -129,7 +133,7 @@ func (r *rules) boilBy() {
 				Why:   []string{fmt.Sprintf("the sap that hangs has been spoilt since about %s", keeps.Format("Mon 15:04"))}})
 			continue
 		}
-		if r.named(g.Group) && g.GoAt != nil && g.GoAt.Before(*keeps) {
+		if r.named(g.Group) && g.GoAt != nil && g.GoAt.Before(*keeps) || r.dangerous() {
 			continue
 		}
 		r.tell(Decision{Kind: BoilBy, Key: g.Group + ":" + since(g.SinceVisit, r.at.Now, r.zone), Until: keeps.Add(6 * time.Hour),

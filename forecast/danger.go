@@ -198,7 +198,7 @@ func stopsAny(req *rounds.PlanRequest, d *Danger) bool {
 
 // heedDangers says of each group whether danger moves its round ahead or leaves none, and
 // until when a round before a danger can start.
-func (w *Work) heedDangers(free []rounds.Round) {
+func (w *Work) heedDangers(site *Site, free []rounds.Round) {
 	for i := range w.Groups {
 		g := &w.Groups[i]
 		var otherwise *time.Time
@@ -224,7 +224,12 @@ func (w *Work) heedDangers(free []rounds.Round) {
 				continue
 			}
 			for d := range w.Dangers {
-				if by := w.Dangers[d].From.Add(r.Start.Sub(r.End)); !by.Before(r.Start) && g.Latest.After(by) {
+				by := w.Dangers[d].From.Add(r.Start.Sub(r.End))
+				for by.After(r.Start) && !light(site, by) {
+					by = by.Add(-5 * time.Minute)
+				}
+				if !w.Dangers[d].From.Before(r.End) && g.Latest.After(by) {
+					by = later(by, r.Start)
 					g.Latest = &by
 				}
 			}

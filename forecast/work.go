@@ -188,7 +188,7 @@ func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 		decide(&one, in, plan.Rounds, &alone[g])
 		w.Groups = append(w.Groups, one)
 	}
-	w.heedDangers(free.Rounds)
+	w.heedDangers(&in.Site, free.Rounds)
 	return w
 }
 
@@ -335,13 +335,10 @@ func onClock(midnight time.Time, clock time.Duration) time.Time {
 // minutes.
 func daylight(site *Site, start time.Time, hours int) []rounds.Span {
 	const step = 5 * time.Minute
-	light := func(t time.Time) bool {
-		return weather.SunAt(t, site.Place.LatitudeDeg, site.Place.LongitudeDeg).ElevationDeg > lowSunDeg
-	}
 	var spans []rounds.Span
 	was := false
 	for at := start; !at.After(start.Add(time.Duration(hours) * time.Hour)); at = at.Add(step) {
-		is := light(at)
+		is := light(site, at)
 		switch {
 		case is && !was:
 			spans = append(spans, rounds.Span{From: at, To: at.Add(step)})
@@ -351,6 +348,11 @@ func daylight(site *Site, start time.Time, hours int) []rounds.Span {
 		was = is
 	}
 	return spans
+}
+
+// light reports whether it is light enough to go.
+func light(site *Site, at time.Time) bool {
+	return weather.SunAt(at, site.Place.LatitudeDeg, site.Place.LongitudeDeg).ElevationDeg > lowSunDeg
 }
 
 // minutes is how long a group takes one person: tap by tap, or one tank.

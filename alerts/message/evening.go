@@ -56,21 +56,29 @@ func (w *Words) Evening(o *forecast.Outlook) string {
 		}
 		return s
 	}
+	danger, unknown := w.dangerText(o), w.unknownWarnings(o)
 	for _, parts := range [][]string{
-		{head(40), volume, bad, gather[0], hangs, weather, age},
-		{head(20), volume, bad, gather[0], hangs, age},
-		{head(20), volume, bad, gather[0], age},
-		{head(20), volume, bad, gather[1], age},
-		{head(12), volumeShort, bad, gather[1], age},
-		{head(20), volumeShort, badShort, gather[2], age},
-		{head(12), volumeShort, badShort, gather[2], age},
-		{head(12), volumeShort, badShort, gather[3], age},
-		{head(0), volumeShort, badShort, gather[3], age},
-		{verdict, badShort, gather[3], age},
-		{plain, badShort, gather[3], age},
+		{head(40), volume, bad, danger[0], gather[0], hangs, weather, age, unknown},
+		{head(40), volume, bad, danger[0], gather[0], hangs, weather, age},
+		{head(20), volume, bad, danger[0], gather[0], hangs, age},
+		{head(20), volume, bad, danger[0], gather[0], age},
+		{head(20), volume, bad, danger[0], gather[1], age},
+		{head(12), volumeShort, bad, danger[0], gather[1], age},
+		{head(20), volumeShort, badShort, danger[0], gather[2], age},
+		{head(12), volumeShort, badShort, danger[0], gather[2], age},
+		{head(12), volumeShort, badShort, danger[0], gather[3], age},
+		{head(0), volumeShort, badShort, danger[0], gather[3], age},
+		{verdict, badShort, danger[0], gather[3], age},
+		{plain, badShort, danger[0], gather[3], age},
+		{plain, badShort, danger[1], gather[3], age},
+		{plain, badShort, danger[2], gather[3], age},
+		{"", badShort, danger[2], gather[3], age},
+		{"", "", danger[2], gather[3], age},
+		{"", "", danger[2], "", age},
+		{plain, badShort, "", gather[3], age},
 	} {
 		text := ToGSM7(sentences(parts))
-		if n, ok := Septets(text); ok && n <= SMSLimit {
+		if n, ok := Septets(text); ok && n > 0 && n <= SMSLimit {
 			return text
 		}
 	}
