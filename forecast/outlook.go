@@ -309,4 +309,6 @@ const (
 	CautionWind     Caution = "wind"
 	CautionCold     Caution = "cold"
 	CautionLifting  Caution = "lifting"
+	CautionLimbs    Caution = "limbs" // fall on any day
+	CautionAlone    Caution = "alone"
 )
