@@ -36,8 +36,8 @@ const warnedWithin = 36 * time.Hour
 // touches reports whether a round that people know of, or that would be planned, falls
 // into a warning.
 func (r *rules) touches(w *weather.Warning) bool {
-	for i := range r.o.Work.Groups {
-		if g := &r.o.Work.Groups[i]; g.Why == "danger" {
+	for i := range r.o.Work.Dangers {
+		if d := &r.o.Work.Dangers[i]; d.Warning == w.ID && d.Moves {
 			return true
 		}
 	}

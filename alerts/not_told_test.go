@@ -131,7 +131,7 @@ func occasions() map[Kind]occasion {
 		OfficialWarning: {noon, nil, stormOver(dusk), silent{
 			"after it happened": later(40), "out of season": inSummer, "untapped": untapped,
 			"for little": inOutlook(func(o *forecast.Outlook) { o.Warnings.List[0].Severity = weather.Moderate }), "far ahead": later(-40),
-			"where nobody goes": inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].Why = "" }),
+			"where nobody goes": inOutlook(func(o *forecast.Outlook) { o.Work.Dangers[0].Moves = false }),
 		}, map[string]string{"late in the day": "a storm does not wait for the morning", "twice": "comes again under the key of its thread", "after the end": "taps are still pulled in the bush"}},
 		SeasonOpens: {evening, nil, func(o *forecast.Outlook) {
 			o.Season.Tapped = false
@@ -190,7 +190,7 @@ func occasions() map[Kind]occasion {
 func stormOver(from time.Time) func(o *forecast.Outlook) {
 	return func(o *forecast.Outlook) {
 		o.Warnings.List = []weather.Warning{{ID: "urn:2", Thread: "urn:1", Event: weather.Quoted{"en": "Ice Storm Warning"}, Issuer: weather.Quoted{"en": "NWS"}, Severity: weather.Severe, From: from, To: from.Add(24 * time.Hour)}}
-		o.Work.Groups = []forecast.GroupWork{{Group: "pails", Decision: forecast.Leave, Why: "danger"}}
+		o.Work.Dangers = []forecast.Danger{{From: from, To: from.Add(24 * time.Hour), What: forecast.DangerWarning, Warning: "urn:2", Moves: true}}
 	}
 }
 
@@ -206,13 +206,13 @@ func TestOfficialWarningIsTold(t *testing.T) {
 	}{
 		"a round that is dropped": {func(*forecast.Outlook) {}, nil, "official_warning/"},
 		"it is there":             {func(o *forecast.Outlook) { o.Warnings.List[0].From = noon.Now.Add(-time.Hour) }, nil, "official_warning/now"},
-		"a round of the evening":  {func(o *forecast.Outlook) { o.Work.Groups[0].Why = "" }, named, "official_warning/"},
+		"a round of the evening":  {func(o *forecast.Outlook) { o.Work.Dangers[0].Moves = false }, named, "official_warning/"},
 		"a promised round": {func(o *forecast.Outlook) {
-			o.Work.Groups[0].Why = ""
+			o.Work.Dangers[0].Moves = false
 			o.Work.Rounds = []forecast.CrewRound{{Start: noon.Now.Add(7 * time.Hour), End: noon.Now.Add(8 * time.Hour), Pinned: true}}
 		}, nil, "official_warning/"},
 		"while it is not known": {func(o *forecast.Outlook) { o.Warnings.State = weather.WarningsUnknown }, nil, "official_warning/"},
-		"nobody goes":           {func(o *forecast.Outlook) { o.Work.Groups[0].Why = "" }, nil, ""},
+		"nobody goes":           {func(o *forecast.Outlook) { o.Work.Dangers[0].Moves = false }, nil, ""},
 		"moderate":              {func(o *forecast.Outlook) { o.Warnings.List[0].Severity = weather.Moderate }, nil, ""},
 		"over":                  {func(o *forecast.Outlook) { o.Warnings.List[0].To = noon.Now }, nil, ""},
 		"far ahead": {func(o *forecast.Outlook) {

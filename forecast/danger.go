@@ -30,6 +30,7 @@ type Danger struct {
 	To      time.Time  `json:"to"`
 	What    DangerKind `json:"what"`
 	Warning string     `json:"warning,omitempty"` // id of the official one
+	Moves   bool       `json:"moves_rounds"`      // a round would lie in it otherwise
 	LossL   float64    `json:"loss_l"`            // more sap is expected to be lost than if one could go then
 }
 
@@ -142,6 +143,11 @@ func planAround(req rounds.PlanRequest, dangers []Danger) (plan, free rounds.Pla
 	own := req.Forbidden
 	var spans []rounds.Span
 	weighed := 0
+	for k := range dangers {
+		dangers[k].Moves = slices.ContainsFunc(free.Rounds, func(r rounds.Round) bool {
+			return !r.Pinned && r.Start.Before(dangers[k].To) && r.End.After(dangers[k].From)
+		})
+	}
 	for k := range dangers {
 		d := &dangers[k]
 		spans = append(spans, rounds.Span{From: d.From, To: d.To})

@@ -145,6 +145,13 @@ func (d *Daemon) jobsOf(s *Settings, many bool, now time.Time) ([]*job, error) {
 			&job{name: "question", site: site, schedule: eight, catchUp: 4 * time.Hour, do: d.judge}, // until noon
 			&job{name: "evening", site: site, schedule: evening, catchUp: 4 * time.Hour, do: d.evening},
 			&job{name: "housekeeping", site: site, schedule: night, catchUp: 12 * time.Hour, do: d.housekeeping})
+		if _, watches := s.Asker.(Watcher); watches && slices.ContainsFunc(s.Services, source.Warns) {
+			step := watchEvery
+			if many {
+				step = watchEveryMany
+			}
+			jobs = append(jobs, &job{name: "warnings", site: site, schedule: every{step, offset % step}, do: d.watch})
+		}
 		if many {
 			jobs = append(jobs, &job{name: "weather", site: site, schedule: before, do: d.fetch})
 		}
