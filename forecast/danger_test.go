@@ -179,3 +179,16 @@ func TestLossOfDangersAddsUp(t *testing.T) {
 		t.Errorf("dangers cost %.1f L, and rounds around them lose %.1f L more", sum, more)
 	}
 }
+
+// BenchmarkDangers times what looking for dangers adds to an outlook of 51 members without
+// any.
+func BenchmarkDangers(b *testing.B) {
+	in := fullBush(b)
+	e, err := weather.Assemble(&in.Bulletin, in.Site.Place, in.Now, 1)
+	if err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		dangersOf(&in, &e)
+	}
+}

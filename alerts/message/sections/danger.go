@@ -8,12 +8,10 @@ import (
 )
 
 // danger quotes the official warnings with issuer, hours and a link, tells what else makes
-// it dangerous to go, and says where nobody knows: that is never taken for none. Whether
-// anybody warns at all is said with the rounds alone.
-func (p *page) danger(o *forecast.Outlook, withRounds bool) {
+// it dangerous to go, and says where nobody knows: that is never taken for none.
+func (p *page) danger(o *forecast.Outlook) {
 	w := &o.Warnings
-	unavailable := w.State == weather.WarningsUnavailable && withRounds
-	if len(w.List) == 0 && len(o.Work.Dangers) == 0 && w.State != weather.WarningsUnknown && !unavailable {
+	if len(w.List) == 0 && len(o.Work.Dangers) == 0 && w.State != weather.WarningsUnknown {
 		return
 	}
 	p.head(Danger, p.say("report_danger", nil))
@@ -22,8 +20,6 @@ func (p *page) danger(o *forecast.Outlook, withRounds bool) {
 		p.plain(p.say("official_unknown_since", map[string]any{"Since": p.moment(*w.KnownAt)}))
 	case w.State == weather.WarningsUnknown:
 		p.plain(p.say("official_unknown", nil))
-	case unavailable:
-		p.plain(p.say("official_unavailable", nil))
 	}
 	for i := range w.List {
 		p.official(o, &w.List[i])
@@ -37,6 +33,14 @@ func (p *page) danger(o *forecast.Outlook, withRounds bool) {
 		if r := &o.Work.Rounds[i]; r.Pinned && o.Work.DangerOf(r) != nil {
 			p.item(p.say("danger_promised", map[string]any{"When": p.moment(r.Start)}))
 		}
+	}
+}
+
+// roundCautions are those of work, and that nobody warns officially here.
+func (p *page) roundCautions(o *forecast.Outlook) {
+	p.cautions(o)
+	if o.Warnings.State == weather.WarningsUnavailable {
+		p.item(p.say("official_unavailable", nil))
 	}
 }
 

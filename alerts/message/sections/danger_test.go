@@ -49,7 +49,7 @@ func TestWarningsAreQuoted(t *testing.T) {
 					t.Errorf("%s, %s: %q is not in\n%s", name, language, text, said.String())
 				}
 			}
-			if title := w.Say("report_danger", nil); strings.Contains(said.String(), title) != (c.english != nil) {
+			if title := w.Say("report_danger", nil); strings.Contains(said.String(), title) != (c.english != nil && name != "unavailable") {
 				t.Errorf("%s, %s: a section of dangers", name, language)
 			}
 			for _, c := range o.Cautions { // the usual ones stand whatever the day

@@ -60,7 +60,7 @@ func Of(o *forecast.Outlook, w *message.Words, system units.System) []Section {
 	}
 	p.days(o)
 	p.work(o)
-	p.danger(o, false)
+	p.danger(o)
 	p.rounds(o, 6)
 	p.stock(o)
 	p.fire(o, 2)

@@ -23,7 +23,7 @@ func (p *Pages) wall(w http.ResponseWriter, r *http.Request) {
 		parts := sections.Of(o, v.words, v.system)
 		plan := sections.OfRounds(o, v.words, v.system) // all of it
 		b := &wallBody{Evening: v.words.Evening(o), Made: v.Moment(o.IssuedAt), Boil: boilOf(v, o),
-			Days: named(parts, sections.Days), Rounds: named(plan, sections.Danger, sections.Rounds), Care: named(parts, sections.Care), Weather: named(parts, sections.Weather)}
+			Days: named(parts, sections.Days), Rounds: named(plan, sections.Danger, sections.Rounds), Care: named(plan, sections.Care), Weather: named(parts, sections.Weather)}
 		const week = 8 // days and the head
 		for i := range b.Days {
 			b.Days[i].Rows = b.Days[i].Rows[:min(week, len(b.Days[i].Rows))]
