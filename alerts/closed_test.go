@@ -47,7 +47,7 @@ func TestTapsAreNoChange(t *testing.T) {
 		o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.9, c.litres
 		last := said{Evening: {Key: "evening:2026-03-20", Facts: Facts{Date: "2026-03-21", Chance: 0.9, VolumeL: 100, Taps: c.then}}}
 		told := false
-		for _, d := range decide(t, o, last, Moment{Now: dusk.Add(2 * time.Hour)}) {
+		for _, d := range decide(t, o, last, Moment{Now: dusk.Add(12 * time.Hour)}) {
 			told = told || d.Kind == Change && strings.HasSuffix(d.Key, ":more")
 		}
 		if told != c.told {

@@ -31,7 +31,7 @@ const (
 	QuietWeek       Kind = "quiet_week" // no run in sight
 	Escalation      Kind = "escalation" // an urgent message that nobody has seen or got, to the keepers
 	Reply           Kind = "reply"      // the answer to what somebody wrote
-	Question        Kind = "question"   // whether a warning came true, the morning after
+	Question        Kind = "question"   // whether a warning came true, the evening after
 )
 
 // Thresholds are the bounds of the rules.

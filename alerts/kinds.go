@@ -101,7 +101,7 @@ var Profiles = []Profile{
 	{Evening, Everybody, WhileSapRuns, Normal, Published, RunEntry, NoWarning, saidElsewhere},
 	{Change, Everybody, WhileSapRuns, Normal, Published, RunEntry, NoWarning, []string{"called_off", "more", "earlier", "after_all"}},
 	{NoForecast, Everybody, WhileSapRuns, Normal, Published, NoEntry, NoWarning, []string{"", "at_all", "ever"}},
-	{Overflow, WhoGathers, InSeason, High, Published, RoundEntry, Warning{"Safety", "Expected", "Moderate", "Likely"}, itself},
+	{Overflow, WhoGathers, InSeason, High, Published, RoundEntry, Warning{"Safety", "Expected", "Moderate", "Likely"}, []string{"", late}},
 	{HardFreeze, WhoGathers, InSeason, High, Published, RoundEntry, Warning{"Met", "Expected", "Moderate", "Likely"}, itself},
 	{Danger, WhoGathers, InSeason, Normal, Published, NoEntry, Warning{"Safety", "Expected", "Minor", "Likely"}, []string{"wind", "cold"}},
 	{OfficialWarning, WhoGathers, InSeason, High, Private, NoEntry, NoWarning, []string{"", "now"}}, // the issuer publishes it, not we

@@ -145,13 +145,15 @@ func (r *rules) factsOf(d *forecast.Day) Facts {
 	return f
 }
 
-// settled is how long after an evening text it is let stand, unless its run is off.
-const settled = 3 * time.Hour
+// wakes is the local hour before which nobody needs to know that a run comes after all,
+// comes earlier or brings more: an evening is let stand for its night, unless its run is
+// off.
+const wakes = 5
 
 // change tells when what an evening said is no longer so: of one run once, and one such
 // change a day.
 func (r *rules) change() {
-	last, at, told := r.lastEvening()
+	last, _, told := r.lastEvening()
 	if !told || r.toldToday(Change) {
 		return
 	}
@@ -164,7 +166,7 @@ func (r *rules) change() {
 		return
 	}
 	tell := func(what, why string) {
-		if what != "called_off" && last.Facts.Date != r.today() && r.at.Now.Sub(at) < settled {
+		if what != "called_off" && (last.Facts.Date != r.today() || r.at.Now.In(r.zone).Hour() < wakes) {
 			return
 		}
 		f := r.factsOf(&d)
@@ -195,7 +197,8 @@ func (r *rules) afterAll() {
 	last, _, told := r.lastEvening()
 	announced := told && last.Facts.Date == today && r.announced(&last)
 	const lastHour = 14
-	if !known || announced || d.RunProbability < 2*r.t.RunProbability || d.Window == nil || r.at.Now.In(r.zone).Hour() > lastHour || !d.Window.End.After(r.at.Now) || !r.o.Season.Tapped || r.toldToday(Change) {
+	hour := r.at.Now.In(r.zone).Hour()
+	if !known || announced || d.RunProbability < 2*r.t.RunProbability || d.Window == nil || hour < wakes || hour > lastHour || !d.Window.End.After(r.at.Now) || !r.o.Season.Tapped || r.toldToday(Change) {
 		return
 	}
 	f := r.factsOf(&d)

@@ -124,6 +124,17 @@ func kinds(list []Decision) string {
 func TestRules(t *testing.T) {
 	evening, noon := Moment{Now: dusk, Evening: true}, Moment{Now: dusk.Add(-6 * time.Hour), Evening: false}
 	announced := past{}.and(Evening, "2026-03-20", Facts{Date: "2026-03-21", Chance: 0.8, VolumeL: 100, Window: *at(21, 14)}, dusk.Add(-24*time.Hour))
+	morning, night := Moment{Now: *at(21, 7)}, Moment{Now: *at(20, 23)}
+	earlier := func(o *forecast.Outlook) {
+		d := &o.Days[1]
+		d.RunProbability, d.VolumeL.P50, d.Window = 0.9, 100, &forecast.Window{Start: *at(21, 10), End: *at(21, 18)}
+	}
+	keeps := func(day, hour int) func(*forecast.Outlook) {
+		return func(o *forecast.Outlook) {
+			hang(o, forecast.GroupWork{Group: "pails", HeldL: litres(100), KeepsUntil: at(day, hour)})
+			o.Work.Until = *at(20, 18)
+		}
+	}
 	week := past{}.and(QuietWeek, "2026-03-18", Facts{}, dusk.AddDate(0, 0, -2))
 	for name, c := range map[string]struct {
 		change func(o *forecast.Outlook)
@@ -140,12 +151,20 @@ func TestRules(t *testing.T) {
 		"beyond the forecast":        {func(o *forecast.Outlook) { o.Days = o.Days[:1] }, past{}.and(StaleFeed, "2026-03-19", Facts{}, dusk.AddDate(0, 0, -1)), evening, "no_forecast"},
 		"called off":                 {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.1, 0 }, announced, noon, "change/called_off"},
 		"less likely, but not off":   {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.11, 50 }, announced, noon, ""},
-		"twice as much":              {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.9, 200 }, announced, noon, "change/more"},
-		"a little more":              {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.9, 190 }, announced, noon, ""},
-		"earlier": {func(o *forecast.Outlook) {
+		"twice as much":              {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.9, 200 }, announced, morning, "change/more"},
+		"twice as much, by night":    {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.9, 200 }, announced, night, ""},
+		"off, by night":              {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.1, 0 }, announced, night, "change/called_off"},
+		"a little more":              {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.9, 190 }, announced, morning, ""},
+		"earlier":                    {earlier, announced, morning, "change/earlier"},
+		"after all, by night": {func(o *forecast.Outlook) {
 			d := &o.Days[1]
-			d.RunProbability, d.VolumeL.P50, d.Window = 0.9, 100, &forecast.Window{Start: *at(21, 10), End: *at(21, 18)}
-		}, announced, noon, "change/earlier"},
+			d.RunProbability, d.Window = 0.9, &forecast.Window{Start: *at(21, 10), End: *at(21, 18)}
+		}, nil, Moment{Now: *at(21, 4)}, ""},
+		"after all": {func(o *forecast.Outlook) {
+			d := &o.Days[1]
+			d.RunProbability, d.Window = 0.9, &forecast.Window{Start: *at(21, 10), End: *at(21, 18)}
+		}, nil, morning, "change/after_all"},
+		"earlier, by night": {earlier, announced, Moment{Now: *at(21, 4)}, ""},
 		"runs over": {func(o *forecast.Outlook) {
 			hang(o, forecast.GroupWork{Group: "pails", AloneProbability: 0.5, AloneOverAt: at(21, 15)})
 		}, nil, noon, "overflow"},
@@ -179,6 +198,18 @@ func TestRules(t *testing.T) {
 		"old sap": {func(o *forecast.Outlook) {
 			hang(o, forecast.GroupWork{Group: "pails", HeldL: litres(100), KeepsUntil: at(21, 8)})
 		}, nil, noon, "boil_by"},
+		"old sap, hours after tomorrow's light":  {keeps(21, 10), nil, noon, ""},
+		"old sap, and no light before":           {keeps(21, 9), nil, noon, "boil_by"},
+		"old sap that the evening tells in time": {keeps(21, 10), week, evening, "boil_by"},
+		"old sap that nobody gets to in time": {func(o *forecast.Outlook) {
+			keeps(20, 23)(o)
+			o.Work.Until, o.Work.Groups[0].Decision = *at(21, 18), forecast.TipOut
+		}, week, evening, ""},
+		"and by day, while somebody still may": {func(o *forecast.Outlook) { keeps(20, 23)(o); o.Work.Groups[0].Decision = forecast.TipOut }, nil, noon, "boil_by"},
+		"but not by night": {func(o *forecast.Outlook) {
+			keeps(21, 5)(o)
+			o.Work.Until, o.Work.Groups[0].Decision = *at(21, 18), forecast.TipOut
+		}, nil, night, ""},
 		"sap that has gone bad": {func(o *forecast.Outlook) {
 			o.Days[1].TemperatureC.Min = -9
 			hang(o, forecast.GroupWork{Group: "pails", Decision: forecast.TipOut, HeldL: litres(300), KeepsUntil: at(20, 8), AloneProbability: 0.9, AloneOverAt: at(21, 15)})
@@ -310,6 +341,33 @@ func TestAnnouncingFromAnotherChance(t *testing.T) {
 		th.AnnounceFrom(c.from)
 		if th.RunProbability != c.from || math.Abs(th.CalledOff-c.calledOff) > 1e-9 {
 			t.Errorf("from %g: %+v", c.from, th)
+		}
+	}
+}
+
+// An overflow alert quotes the plan, and sends nobody in the dark.
+func TestNobodyIsSentInTheDark(t *testing.T) {
+	noon := *at(20, 12)
+	for name, c := range map[string]struct {
+		start, latest, over *time.Time
+		now                 time.Time
+		by                  *time.Time
+		what                string
+	}{
+		"a round in time":               {at(21, 9), at(21, 11), at(21, 15), noon, at(21, 11), ""},
+		"its latest start is too late":  {at(21, 9), at(21, 16), at(21, 15), noon, at(21, 9), ""},
+		"a round after it, by night":    {at(21, 8), at(21, 8), at(21, 3), noon, at(21, 8), "late"},
+		"no round, by day":              {nil, nil, at(21, 15), noon, at(21, 15), ""},
+		"no round, by night":            {nil, nil, at(21, 3), noon, at(20, 17), ""},
+		"no round, late in the evening": {nil, nil, at(20, 22), noon, at(20, 17), ""},
+		"no round, and it is dark":      {nil, nil, at(21, 3), *at(20, 19), at(21, 8), ""},
+		"no round, over soon":           {nil, nil, at(20, 22), *at(20, 19), at(21, 8), ""},
+	} {
+		o := quiet()
+		hang(o, forecast.GroupWork{Group: "pails", GoAt: c.start, Latest: c.latest, AloneProbability: 0.9, AloneOverAt: c.over})
+		list := decide(t, o, nil, Moment{Now: c.now})
+		if len(list) != 1 || list[0].Kind != Overflow || !list[0].Facts.At.Equal(*c.by) || list[0].Facts.What != c.what || !list[0].Facts.Due.Equal(*c.over) || list[0].Until.Before(*c.by) {
+			t.Errorf("%s: %+v", name, list)
 		}
 	}
 }

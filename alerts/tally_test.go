@@ -13,7 +13,7 @@ import (
 // nobody was warned of is missed.
 func TestTallies(t *testing.T) {
 	told := []Told{overflowTold(friday), eveningTold("2026-03-20", true), eveningTold("2026-03-21", false), boilTold(friday)}
-	at := morning
+	at := dayAfter
 	verdicts := []Verdict{
 		asked(Verdict{Kind: Evening, Warning: "a"}, at, Yes), asked(Verdict{Kind: Evening, Warning: "b"}, at, No), asked(Verdict{Kind: Evening, Warning: "c"}, at, Unanswered),
 		{Kind: Overflow, Warning: "d", Answer: Yes, AnsweredBy: ByRecord},

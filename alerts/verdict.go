@@ -45,7 +45,7 @@ type Told struct {
 	People []string
 }
 
-// Judged are the kinds that are asked about, the first first: a morning has one question.
+// Judged are the kinds that are asked about, the first first: an evening has one question.
 var Judged = []Kind{Overflow, BoilBy, Evening}
 
 // A person who does not answer is not asked on and on.
@@ -59,7 +59,7 @@ const (
 	pauseFor       = 7 * 24 * time.Hour
 )
 
-// Questions are what may be asked at a bush's morning, the most wanted first, of which
+// Questions are what may be asked in a bush's evening, the most wanted first, of which
 // one is put to one person. It asks about what was due the local day before, once, and
 // not where a visit already tells or has kept it from happening, where the warning was
 // called off, where a question was put today, and for a week where the last two of that
@@ -177,21 +177,21 @@ func sameDay(a, b time.Time, zone *time.Location) bool {
 	return a.In(zone).Format(time.DateOnly) == b.In(zone).Format(time.DateOnly)
 }
 
-// Ask is the decision to put a question to somebody: one for each local day, of use until
-// noon. tank is true where the group's taps share one.
+// Ask is the decision to put a question to somebody: one for each local day, of use as
+// long as that day lasts. tank is true where the group's taps share one.
 func Ask(v *Verdict, bush string, tank bool, now time.Time, zone *time.Location) Decision {
 	here := now.In(zone)
 	what := string(v.Kind)
 	if v.Kind == Overflow && tank {
 		what += "_tank"
 	}
-	return Decision{Kind: Question, Site: v.Site, Key: string(Question) + ":" + here.Format(time.DateOnly), Until: Noon(here),
+	return Decision{Kind: Question, Site: v.Site, Key: string(Question) + ":" + here.Format(time.DateOnly), Until: EndOfDay(here),
 		Facts: Facts{What: what, Group: bush, GroupID: v.Group, Date: v.Due.In(zone).Format(time.DateOnly), Chance: v.Chance, Warning: v.Warning},
 		Why:   []string{"what became of " + strings.ReplaceAll(v.Warning, ":", " ") + " is not known"}}
 }
 
-// Noon is the middle of a local moment's day: no question comes later.
-func Noon(here time.Time) time.Time {
+// EndOfDay is the midnight after a local moment: "yesterday" is another day from then on.
+func EndOfDay(here time.Time) time.Time {
 	y, m, d := here.Date()
-	return time.Date(y, m, d, 12, 0, 0, 0, here.Location())
+	return time.Date(y, m, d+1, 0, 0, 0, 0, here.Location())
 }

@@ -10,7 +10,7 @@ import (
 
 var (
 	bushZone = time.FixedZone("", -5*3600)
-	morning  = time.Date(2026, 3, 21, 8, 0, 0, 0, bushZone) // a Saturday
+	dayAfter = time.Date(2026, 3, 21, 18, 30, 0, 0, bushZone) // a Saturday
 	friday   = time.Date(2026, 3, 20, 15, 0, 0, 0, bushZone)
 )
 
@@ -40,20 +40,20 @@ func warnings(list []Verdict) (out []string) {
 }
 
 // The most costly kind is asked about first, about what was due the day before.
-func TestWhatIsAskedInTheMorning(t *testing.T) {
+func TestWhatIsAskedInTheEvening(t *testing.T) {
 	told := []Told{eveningTold("2026-03-20", true), boilTold(friday), overflowTold(friday)}
-	got := Questions(told, nil, nil, morning, bushZone)
+	got := Questions(told, nil, nil, dayAfter, bushZone)
 	if want := []string{"overflow:ridge:2026-03-18", "boil_by:lane:2026-03-18", "evening:2026-03-19"}; !slices.Equal(warnings(got), want) {
 		t.Fatalf("got %v, want %v", warnings(got), want)
 	}
 	if v := got[0]; v.Kind != Overflow || v.Group != "ridge" || v.Chance != 0.62 || !v.Due.Equal(friday) || v.Site != "hill" || v.Answer != Unanswered {
 		t.Errorf("got %+v", v)
 	}
-	d := Ask(&got[0], "Ridge pails", false, morning.Add(40*time.Minute), bushZone)
-	if d.Kind != Question || d.Key != "question:2026-03-21" || !d.Until.Equal(morning.Add(4*time.Hour)) || d.Urgent || d.Facts.What != "overflow" || d.Facts.Warning != got[0].Warning || d.Facts.Group != "Ridge pails" {
+	d := Ask(&got[0], "Ridge pails", false, dayAfter.Add(40*time.Minute), bushZone)
+	if d.Kind != Question || d.Key != "question:2026-03-21" || !d.Until.Equal(dayAfter.Add(330*time.Minute)) || d.Urgent || d.Facts.What != "overflow" || d.Facts.Warning != got[0].Warning || d.Facts.Group != "Ridge pails" {
 		t.Errorf("got %+v", d)
 	}
-	if d := Ask(&got[0], "Lane", true, morning, bushZone); d.Facts.What != "overflow_tank" {
+	if d := Ask(&got[0], "Lane", true, dayAfter, bushZone); d.Facts.What != "overflow_tank" {
 		t.Errorf("of a tank: %+v", d.Facts)
 	}
 }
@@ -73,10 +73,10 @@ func TestWhatIsNotAsked(t *testing.T) {
 		want   int
 	}{
 		"nothing was warned of":               {},
-		"it is still to come":                 {told: []Told{overflowTold(morning.Add(3 * time.Hour))}},
+		"it is still to come":                 {told: []Told{overflowTold(dayAfter.Add(3 * time.Hour))}},
 		"it was due the day before yesterday": {told: []Told{overflowTold(friday.AddDate(0, 0, -1))}},
-		"it was asked before, of another day": {told: []Told{overflowTold(friday)}, before: []Verdict{asked(old.verdict(bushZone), morning.AddDate(0, 0, -1), Unanswered)}},
-		"another was asked today":             {told: []Told{overflowTold(friday)}, before: []Verdict{asked(Verdict{Warning: "evening:x", Kind: Evening}, morning.Add(-time.Minute), Unanswered)}},
+		"it was asked before, of another day": {told: []Told{overflowTold(friday)}, before: []Verdict{asked(old.verdict(bushZone), dayAfter.AddDate(0, 0, -1), Unanswered)}},
+		"another was asked today":             {told: []Told{overflowTold(friday)}, before: []Verdict{asked(Verdict{Warning: "evening:x", Kind: Evening}, dayAfter.Add(-time.Minute), Unanswered)}},
 		"a record told":                       {told: []Told{overflowTold(friday)}, before: []Verdict{{Warning: old.Key, Kind: Overflow, Answer: Yes, AnsweredBy: ByRecord}}},
 		"somebody went in time":               {told: []Told{overflowTold(friday)}, visits: []records.Visit{visit(friday.Add(-time.Hour), "ridge", "")}},
 		"an evening of no run":                {told: []Told{eveningTold("2026-03-20", false)}},
@@ -86,9 +86,9 @@ func TestWhatIsNotAsked(t *testing.T) {
 		"but: somebody went to another group": {told: []Told{overflowTold(friday)}, visits: []records.Visit{visit(friday.Add(-time.Hour), "lane", "")}, want: 1},
 		"but: somebody came by too late":      {told: []Told{overflowTold(friday)}, visits: []records.Visit{visit(friday.Add(time.Hour), "ridge", "")}, want: 1},
 		"but: nobody looked":                  {told: []Told{overflowTold(friday)}, visits: []records.Visit{visit(friday.Add(-time.Hour), "ridge", "not checked")}, want: 1},
-		"but: another was asked yesterday":    {told: []Told{overflowTold(friday)}, before: []Verdict{asked(Verdict{Warning: "evening:x", Kind: Evening}, morning.AddDate(0, 0, -1), Unanswered)}, want: 1},
+		"but: another was asked yesterday":    {told: []Told{overflowTold(friday)}, before: []Verdict{asked(Verdict{Warning: "evening:x", Kind: Evening}, dayAfter.AddDate(0, 0, -1), Unanswered)}, want: 1},
 	} {
-		if got := Questions(c.told, c.before, c.visits, morning, bushZone); len(got) != c.want {
+		if got := Questions(c.told, c.before, c.visits, dayAfter, bushZone); len(got) != c.want {
 			t.Errorf("%s: asks %v", name, warnings(got))
 		}
 	}
@@ -98,7 +98,7 @@ func TestWhatIsNotAsked(t *testing.T) {
 // an answer ends it, and other kinds go on.
 func TestAPauseAfterTwoWithoutAnswer(t *testing.T) {
 	run := func(daysAgo int, a Answer) Verdict {
-		at := morning.AddDate(0, 0, -daysAgo)
+		at := dayAfter.AddDate(0, 0, -daysAgo)
 		return asked(Verdict{Warning: "evening:before:" + at.Format(time.DateOnly), Kind: Evening}, at, a)
 	}
 	told := []Told{eveningTold("2026-03-20", true)}
@@ -114,9 +114,9 @@ func TestAPauseAfterTwoWithoutAnswer(t *testing.T) {
 		"the week's question, no reply": {[]Verdict{run(9, Unanswered), run(8, Unanswered), run(1, Unanswered)}, 0},
 		"the last was answered":         {[]Verdict{run(3, Unanswered), run(2, Unanswered), run(1, No)}, 1},
 		"the one before was answered":   {[]Verdict{run(2, Yes), run(1, Unanswered)}, 1},
-		"two of another kind":           {[]Verdict{asked(Verdict{Warning: "a", Kind: Overflow}, morning.AddDate(0, 0, -2), Unanswered), asked(Verdict{Warning: "b", Kind: Overflow}, morning.AddDate(0, 0, -1), Unanswered)}, 1},
+		"two of another kind":           {[]Verdict{asked(Verdict{Warning: "a", Kind: Overflow}, dayAfter.AddDate(0, 0, -2), Unanswered), asked(Verdict{Warning: "b", Kind: Overflow}, dayAfter.AddDate(0, 0, -1), Unanswered)}, 1},
 	} {
-		if got := Questions(told, c.before, nil, morning, bushZone); len(got) != c.want {
+		if got := Questions(told, c.before, nil, dayAfter, bushZone); len(got) != c.want {
 			t.Errorf("%s: asks %v", name, warnings(got))
 		}
 	}
@@ -127,7 +127,7 @@ func TestAPauseAfterTwoWithoutAnswer(t *testing.T) {
 func TestAVisitThatFoundThemFullAnswers(t *testing.T) {
 	told := []Told{overflowTold(friday), boilTold(friday)}
 	visit := records.Visit{Site: "hill", Group: "ridge", CollectedAt: friday.Add(2 * time.Hour), VolumeL: 300, Note: "full"}
-	got := FromVisits(told, nil, []records.Visit{visit}, morning, bushZone)
+	got := FromVisits(told, nil, []records.Visit{visit}, dayAfter, bushZone)
 	if len(got) != 1 || got[0].Answer != Yes || got[0].AnsweredBy != ByRecord || !got[0].AskedAt.IsZero() || !got[0].AnsweredAt.Equal(visit.CollectedAt) {
 		t.Errorf("got %+v", got)
 	}
@@ -139,11 +139,11 @@ func TestAVisitThatFoundThemFullAnswers(t *testing.T) {
 	} {
 		v := visit
 		change(&v)
-		if got := FromVisits(told, nil, []records.Visit{v}, morning.AddDate(0, 0, 4), bushZone); len(got) != 0 {
+		if got := FromVisits(told, nil, []records.Visit{v}, dayAfter.AddDate(0, 0, 4), bushZone); len(got) != 0 {
 			t.Errorf("%s: %+v", name, got)
 		}
 	}
-	if got := FromVisits(told, []Verdict{{Warning: told[0].Key, Kind: Overflow, Answer: No}}, []records.Visit{visit}, morning, bushZone); len(got) != 0 {
+	if got := FromVisits(told, []Verdict{{Warning: told[0].Key, Kind: Overflow, Answer: No}}, []records.Visit{visit}, dayAfter, bushZone); len(got) != 0 {
 		t.Errorf("what somebody said is overwritten: %+v", got)
 	}
 }

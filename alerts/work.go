@@ -2,6 +2,7 @@ package alerts
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"thawline/forecast"
@@ -51,16 +52,45 @@ func (r *rules) foreseen(g *forecast.GroupWork) bool {
 	return r.named(g.Group) && g.OverflowProbability < r.t.OverflowProbability
 }
 
-// goBy is when to go to a group at the latest, by the plan; where no round can be made in
-// time, by when it has likely run over.
-func goBy(g *forecast.GroupWork) time.Time {
-	if g.GoAt != nil && g.GoAt.Before(*g.AloneOverAt) {
-		if g.Latest.Before(*g.AloneOverAt) {
-			return *g.Latest
-		}
-		return *g.GoAt
+// late is what an overflow alert says where nobody can be there before: by when to go all
+// the same.
+const late = "late"
+
+// goBy is when to go to a group at the latest, by the plan: where its round comes after it
+// has likely run over, when that starts. Where nobody goes it is when it runs over, by day:
+// nobody is sent in the dark.
+func (r *rules) goBy(g *forecast.GroupWork) (at time.Time, what string) {
+	switch over := *g.AloneOverAt; {
+	case g.GoAt == nil:
+		return r.byDay(over), ""
+	case !g.GoAt.Before(over):
+		return *g.GoAt, late
+	case g.Latest.Before(over):
+		return *g.Latest, ""
 	}
-	return *g.AloneOverAt
+	return *g.GoAt, ""
+}
+
+// byDay is a moment, or the last hour before it in which it is light in every season of sap;
+// the first after it where that is past.
+func (r *rules) byDay(at time.Time) time.Time {
+	const light, dusk = 8, 17
+	here := at.In(r.zone)
+	y, m, d := here.Date()
+	last := here
+	switch {
+	case here.Hour() < light:
+		last = time.Date(y, m, d-1, dusk, 0, 0, 0, r.zone)
+	case here.Hour() >= dusk:
+		last = time.Date(y, m, d, dusk, 0, 0, 0, r.zone)
+	}
+	if last.After(r.at.Now) {
+		return last
+	}
+	if here.Hour() < light {
+		return time.Date(y, m, d, light, 0, 0, 0, r.zone)
+	}
+	return time.Date(y, m, d+1, light, 0, 0, 0, r.zone)
 }
 
 // overflow tells once after each visit of containers that run over, unless a round that
@@ -72,12 +102,17 @@ func (r *rules) overflow() {
 		if g.Decision == forecast.TipOut || g.Spoilt(r.at.Now) || g.AloneProbability < r.t.OverflowProbability || over == nil || over.Sub(r.at.Now) > r.t.OverflowWithin || over.Before(r.at.Now) || r.foreseen(g) {
 			continue
 		}
-		by, inside := r.beforeDanger(goBy(g))
+		by, what := r.goBy(g)
+		by, inside := r.beforeDanger(by)
 		if inside != nil { // told once it is over, if it still matters: nobody is sent into it
 			continue
 		}
-		r.tell(Decision{Kind: Overflow, Key: g.Group + ":" + since(g.SinceVisit, r.at.Now, r.zone), Until: over.Add(3 * time.Hour),
-			Facts: Facts{Group: r.o.Bush.GroupName(g.Group), GroupID: g.Group, At: by, Due: *over, VolumeL: g.AloneLossL, Chance: g.AloneProbability},
+		until := over.Add(3 * time.Hour)
+		if by.After(until) {
+			until = by
+		}
+		r.tell(Decision{Kind: Overflow, Key: g.Group + ":" + since(g.SinceVisit, r.at.Now, r.zone), Until: until,
+			Facts: Facts{Group: r.o.Bush.GroupName(g.Group), GroupID: g.Group, What: what, At: by, Due: *over, VolumeL: g.AloneLossL, Chance: g.AloneProbability},
 			Why:   []string{fmt.Sprintf("chance to run over within three days %.2f, at least %.2f; most likely %s, within %s", g.AloneProbability, r.t.OverflowProbability, over.Format("Mon 15:04"), r.t.OverflowWithin)}})
 	}
 }
@@ -86,11 +121,24 @@ func (r *rules) overflow() {
 // none on record.
 func since(visit *time.Time, now time.Time, zone *time.Location) string {
 	if visit != nil {
-		return visit.UTC().Format(time.RFC3339)
+		return visited(*visit)
 	}
 	y, w := now.In(zone).ISOWeek()
 	return fmt.Sprintf("week-%d-%d", y, w)
 }
+
+// Overtaken reports whether a decision about a group is no longer so by an outlook that
+// knows newer records: somebody has been there, or its taps are pulled.
+func (d *Decision) Overtaken(o *forecast.Outlook) bool {
+	if o == nil || d.Facts.GroupID == "" || !d.Kind.OfGroup() || d.Kind == Question {
+		return false
+	}
+	g := o.Work.Group(d.Facts.GroupID)
+	return g.Pulled || g.SinceVisit != nil && !strings.HasSuffix(d.Key, ":"+visited(*g.SinceVisit))
+}
+
+// visited names an episode by the visit that it began with.
+func visited(at time.Time) string { return at.UTC().Format(time.RFC3339) }
 
 // hardFreeze tells of containers that are too full for the frost of the next two days.
 func (r *rules) hardFreeze() {
@@ -111,6 +159,21 @@ func (r *rules) hardFreeze() {
 		}
 	}
 }
+
+// canWait reports whether the next evening is soon enough to hear of sap that keeps until a
+// moment: the day after it has hours of light before the sap goes bad.
+func (r *rules) canWait(keeps time.Time) bool {
+	const light = 10
+	evening := r.o.Work.Until.In(r.zone)
+	if before := evening.AddDate(0, 0, -1); before.After(r.at.Now) { // the work looks beyond an evening that is near
+		evening = before
+	}
+	y, m, d := evening.Date()
+	return evening.After(r.at.Now) && !keeps.Before(time.Date(y, m, d+1, light, 0, 0, 0, r.zone))
+}
+
+// daylight is how long before an evening there is hardly light to go yet.
+const daylight = 12 * time.Hour
 
 // leastToBoilL is too little sap to tell anybody that it will not keep.
 const leastToBoilL = 20
@@ -133,7 +196,10 @@ func (r *rules) boilBy() {
 				Why:   []string{fmt.Sprintf("the sap that hangs has been spoilt since about %s", keeps.Format("Mon 15:04"))}})
 			continue
 		}
-		if r.named(g.Group) && g.GoAt != nil && g.GoAt.Before(*keeps) || r.dangerous() {
+		if g.Decision == forecast.TipOut && r.o.Work.Until.Sub(r.at.Now) > daylight {
+			continue // it is bad when somebody can be there, and the evening text says what to do with it
+		}
+		if r.named(g.Group) && g.GoAt != nil && g.GoAt.Before(*keeps) || !r.at.Evening && r.canWait(*keeps) || r.dangerous() {
 			continue
 		}
 		r.tell(Decision{Kind: BoilBy, Key: g.Group + ":" + since(g.SinceVisit, r.at.Now, r.zone), Until: keeps.Add(6 * time.Hour),

@@ -202,21 +202,22 @@ func (b *burn) waits(at time.Time, again rounds.Span) bool {
 	return b.shelf.good(at) < b.leastL && !again.To.IsZero() && !b.shelf.first(at).Before(again.To)
 }
 
-// in lets the fire burn within a span: when it is lit and out, and what went into the
-// pan; zero times without a fire.
-func (b *burn) in(span, again rounds.Span) (start, end time.Time, sapL float64) {
+// in lets the fire burn within a span: when it is lit and out, what went into the pan,
+// and when the first of that would have gone bad; zero times without a fire.
+func (b *burn) in(span, again rounds.Span) (start, end, bad time.Time, sapL float64) {
 	at := span.From
 	b.pour(at)
 	for b.shelf.good(at) < someSapL || b.waits(at, again) {
 		if len(b.next) == 0 || !b.next[0].at.Before(span.To) {
-			return start, end, 0
+			return start, end, bad, 0
 		}
 		at = later(at, b.next[0].at)
 		b.pour(at)
 	}
-	if start = at; span.To.Sub(at) < 2*boil.LightUp {
-		return time.Time{}, time.Time{}, 0
+	if span.To.Sub(at) < 2*boil.LightUp {
+		return start, end, bad, 0
 	}
+	start, bad = at, b.shelf.first(at)
 	at = at.Add(boil.LightUp)
 	for at.Before(span.To) {
 		until := span.To
@@ -234,7 +235,7 @@ func (b *burn) in(span, again rounds.Span) (start, end time.Time, sapL float64) 
 		at = until
 		b.pour(at)
 	}
-	return start, earlier(at, span.To), sapL
+	return start, earlier(at, span.To).Truncate(time.Minute), bad, sapL
 }
 
 // boilDays works out what each day means for the fire. Where no service gives the
@@ -290,8 +291,7 @@ func firstOf(spans []rounds.Span) rounds.Span {
 
 // burnOn adds a span's fire to its day.
 func (b *burn) burnOn(day *BoilDay, span, again rounds.Span, pressureHPa float64) {
-	bad := b.shelf.first(span.From)
-	start, end, sapL := b.in(span, again)
+	start, end, bad, sapL := b.in(span, again)
 	if sapL < someSapL {
 		return
 	}
@@ -303,9 +303,6 @@ func (b *burn) burnOn(day *BoilDay, span, again rounds.Span, pressureHPa float64
 	batch.TooLittle = total < b.leastL
 	if day.Start == nil {
 		day.Start = local(start, b.site.Zone)
-		if bad.IsZero() {
-			bad = b.shelf.first(start)
-		}
 		day.BoilBy = local(bad, b.site.Zone)
 	}
 	day.End = local(end, b.site.Zone)

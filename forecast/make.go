@@ -15,6 +15,7 @@ func Make(in Inputs) (Outlook, error) {
 		return Outlook{}, fmt.Errorf("site %s has no taps: give each group its number of taps", in.Site.ID)
 	}
 	datedTaps(&in)
+	namesFromAttendance(&in)
 	in.Bulletin.Course = in.Before.Overlay(&in.Bulletin.Course)
 	ensemble, err := weather.Assemble(&in.Bulletin, in.Site.Place, in.Now, in.Seed)
 	if err != nil {
@@ -44,7 +45,7 @@ func Make(in Inputs) (Outlook, error) {
 	stock, shelf := stockOf(&in, &ensemble, flow, yields)
 	o.Stock = stock
 	o.Work = workOf(&left, &ensemble, leftFlow, calendar, leftYields, shelf)
-	o.Work.Groups = withPulled(&in.Site, o.Work.Groups)
+	o.Work.Groups, o.Work.Off = withPulled(&in.Site, o.Work.Groups), offRounds(&in)
 	o.Boil = boilDays(&in, &o, &ensemble, calendar, shelf)
 	o.Sugar = sugarSpans(&in, &ensemble, calendar, syrupFrom(&in, &o, &ensemble, flow, yields))
 	o.Teaching = teachingDays(&o, &ensemble, calendar)

@@ -27,6 +27,7 @@ type Work struct {
 	Groups  []GroupWork `json:"groups"` // in the order of the site
 	Rounds  []CrewRound `json:"rounds"` // by start
 	ShortOf []ShortOf   `json:"short_of"`
+	Off     []OffRound  `json:"off"`            // what people said they do and no longer can
 	LossL   float64     `json:"loss_l"`         // expected with these rounds: run over, burst or spoilt
 	Without float64     `json:"loss_without_l"` // and if nobody goes
 	Dangers []Danger    `json:"dangers"`        // in which nobody is sent, by start
@@ -85,6 +86,11 @@ func (r *CrewRound) SapL() float64 {
 		sum += g.VolumeL
 	}
 	return sum
+}
+
+// TipsOut reports whether all that there is on a round has gone bad.
+func (r *CrewRound) TipsOut() bool {
+	return len(r.Groups) > 0 && !slices.ContainsFunc(r.Groups, func(g RoundGroup) bool { return !g.TipOut })
 }
 
 // ShortOf says that on a day the accepted risk can't be kept, and for want of what.
@@ -169,7 +175,8 @@ func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 		return Work{Dangers: dangers, Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in)}
 	}
 	alone := loadsOf(in, e, flow, c, y, aloneHours, 1)
-	plan, free := planAround(planRequest(in, e, loadsOf(in, e, flow, c, y, planHours, everyDraw), y, stock), dangers)
+	said := promisesOf(in)
+	plan, free := planAround(planRequest(in, e, loadsOf(in, e, flow, c, y, planHours, everyDraw), y, said, stock), dangers)
 	w := Work{Dangers: dangers, Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in),
 		LossL: round(plan.LossL, 1), Without: round(plan.LossWithoutL, 1)}
 	for i := range plan.Rounds {
@@ -178,6 +185,9 @@ func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 		for _, g := range r.Groups {
 			one.Groups = append(one.Groups, RoundGroup{Group: g.Group, Share: round(g.Share, 3), VolumeL: round(g.MeanL, 1), TipOut: g.TipOut, AgeUsed: round(g.AgeUsed, 3)})
 		}
+		if n := r.Pin - len(in.Site.Gathering.Pinned); n > 0 {
+			said[n-1].restore(&one, in.Site.Zone)
+		}
 		w.Rounds = append(w.Rounds, one)
 	}
 	for _, s := range plan.ShortOf {
@@ -185,7 +195,7 @@ func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 	}
 	for g := range in.Site.Groups {
 		one := standing(in, e, flow, y, g, &alone[g])
-		decide(&one, in, plan.Rounds, &alone[g])
+		decide(&one, in, &plan, w.Rounds, &alone[g])
 		w.Groups = append(w.Groups, one)
 	}
 	w.heedDangers(&in.Site, free.Rounds)
@@ -218,19 +228,20 @@ func standing(in *Inputs, e *weather.Ensemble, flow []groupFlow, y *yields, g in
 func liquid(all, ice float64) float64 { return round(max(all-ice, 0), 2) }
 
 // decide chooses what to do about a group by the rounds of the plan that go to it.
-func decide(one *GroupWork, in *Inputs, plan []rounds.Round, l *rounds.Load) {
+// said are the same rounds as people see them.
+func decide(one *GroupWork, in *Inputs, plan *rounds.Plan, said []CrewRound, l *rounds.Load) {
 	one.OverflowProbability, one.Decision = one.AloneProbability, Leave
 	var total Range
 	share := 0.0
-	for i := range plan {
-		r := &plan[i]
+	for i := range plan.Rounds {
+		r := &plan.Rounds[i]
 		k := slices.IndexFunc(r.Groups, func(g rounds.GroupLoad) bool { return g.Group == one.Group })
 		if k < 0 || share > 0.999 {
 			continue
 		}
 		load := &r.Groups[k]
 		if one.GoAt == nil {
-			one.GoAt, one.Latest = local(r.Start, in.Site.Zone), local(load.Latest, in.Site.Zone)
+			one.GoAt, one.Latest = local(said[i].Start, in.Site.Zone), local(load.Latest, in.Site.Zone)
 			one.Decision, one.Why, one.OverflowProbability = Gather, string(load.Why), round(load.RunsOver, 3)
 			if load.TipOut {
 				one.Decision, one.Why = TipOut, string(rounds.WhyAge)
@@ -239,7 +250,7 @@ func decide(one *GroupWork, in *Inputs, plan []rounds.Round, l *rounds.Load) {
 		share += load.Share
 		total = Range{total.P10 + load.LowL, total.P50 + load.MidL, total.P90 + load.HighL}
 		one.LossAvoidedL = round(one.LossAvoidedL+load.SavesL, 1)
-		for _, who := range r.Who {
+		for _, who := range said[i].Who {
 			if !slices.Contains(one.Who, who) {
 				one.Who = append(one.Who, who)
 			}
@@ -272,7 +283,7 @@ func idle(one *GroupWork, l *rounds.Load) bool {
 }
 
 // planRequest asks for a plan of the coming days.
-func planRequest(in *Inputs, e *weather.Ensemble, loads []rounds.Load, y *yields, stock *shelf) rounds.PlanRequest {
+func planRequest(in *Inputs, e *weather.Ensemble, loads []rounds.Load, y *yields, said []promise, stock *shelf) rounds.PlanRequest {
 	site := &in.Site
 	start := e.Futures[0].Start()
 	req := rounds.PlanRequest{Start: start, Now: in.Now, Daylight: daylight(site, start, planHours),
@@ -290,7 +301,11 @@ func planRequest(in *Inputs, e *weather.Ensemble, loads []rounds.Load, y *yields
 	for _, at := range site.Gathering.Pinned {
 		req.Pins = append(req.Pins, rounds.Pin{Start: at})
 	}
+	for i := range said {
+		req.Pins = append(req.Pins, said[i].pin(site, start))
+	}
 	req.Helpers = helpersOf(site, start)
+	in.keepAway(req.Helpers)
 	req.Store = rounds.Store{CapacityL: site.Boiling.StoreL, HeldL: stock.good(in.Now), BoiledL: newFire(in).byHour(start, planHours)}
 	return req
 }

@@ -26,7 +26,9 @@ const (
 	Pause     Kind = "pause" // no messages for some days, or until a weekday
 	Undo      Kind = "undo"  // takes back what the person wrote last
 	Tomorrow  Kind = "tomorrow"
-	Where     Kind = "where" // where sap hangs
+	Where     Kind = "where"  // where sap hangs
+	Go        Kind = "go"     // the person makes their next round, or one at a time that is named
+	Cannot    Kind = "cannot" // the person can't: their next round, or a day
 	Pulled    Kind = "pulled"
 	Tapped    Kind = "tapped" // for the first time, or again
 	Boiled    Kind = "boiled"
@@ -46,6 +48,7 @@ const (
 	All     Kind = "all"   // groups
 	Until   Kind = "until"
 	Weekday Kind = "weekday"
+	Today   Kind = "today"
 	Made    Kind = "made" // sugar, in what a boil gave
 )
 
@@ -54,6 +57,7 @@ type Measure string
 
 // The measures.
 const (
+	Clock       Measure = "clock" // a time of day, in hours after midnight
 	Volume      Measure = "volume"
 	Sugar       Measure = "sugar"
 	Days        Measure = "days"
@@ -78,6 +82,7 @@ type Row struct {
 	Kind    Kind
 	Words   string  // the key of its words, which are parted by commas; "" for none
 	Measure Measure // of the number that goes with it, "" where none does; of a unit what it measures
+	Dated   bool    // a day may go with it, and the number may be missing
 	Group   bool    // whether a group may go with it
 	Right   Right   // "" where it is only a part of a text
 	Answer  string  // the key of what is answered; a handler may have another
@@ -108,6 +113,8 @@ var Table = slices.Concat([]Row{
 	{Kind: Undo, Words: "word_undo", Right: WriteRecords, Answer: "intake_undo_none"},
 	{Kind: Tomorrow, Words: "word_tomorrow", Right: Anybody, Answer: "reply_tomorrow"},
 	{Kind: Where, Words: "word_where", Right: Anybody, Answer: "reply_where"},
+	{Kind: Go, Words: "word_go", Measure: Clock, Dated: true, Group: true, Right: WriteRecords, Answer: "attend_noted_going"},
+	{Kind: Cannot, Words: "word_cannot", Measure: Clock, Dated: true, Right: WriteRecords, Answer: "attend_noted_away"},
 	{Kind: Pulled, Words: "word_pulled", Group: true, Right: WriteRecords, Answer: "taps_noted_pulled"},
 	{Kind: Tapped, Words: "word_tapped", Group: true, Right: WriteRecords, Answer: "taps_noted_tapped"},
 	{Kind: Boiled, Words: "word_boiled", Measure: InHouse, Right: WriteRecords, Answer: "house_boiled"},
@@ -129,6 +136,9 @@ var Table = slices.Concat([]Row{
 	{Kind: Unit, Words: "word_percent", Measure: Sugar, Each: 1, Usual: everybody},
 	{Kind: Unit, Words: "word_day", Measure: Days, Each: 1, Usual: everybody},
 	{Kind: Unit, Words: "word_week", Measure: Days, Each: 7},
+	{Kind: Unit, Words: "word_am", Measure: Clock, Each: 1},
+	{Kind: Unit, Words: "word_pm", Measure: Clock, Each: 1, Zero: -noon},
+	{Kind: Unit, Words: "word_oclock", Measure: Clock, Each: 1, Usual: everybody},
 	{Kind: Unit, Words: "word_celsius", Measure: Temperature, Each: 1, Usual: []units.System{units.Metric, units.Imperial}},
 	{Kind: Unit, Words: "word_fahrenheit", Measure: Temperature, Each: 1 / 1.8, Zero: 32, Usual: []units.System{units.US}},
 
@@ -142,6 +152,7 @@ var Table = slices.Concat([]Row{
 	{Kind: Joint, Words: "word_joint"},
 	{Kind: All, Words: "word_all"},
 	{Kind: Until, Words: "word_until"},
+	{Kind: Today, Words: "word_today"},
 }, weekdays("weekday_"), weekdays("weekday_short_"))
 
 var everybody = []units.System{units.US, units.Imperial, units.Metric}

@@ -263,3 +263,42 @@ func TestGuidesTellTheWords(t *testing.T) {
 		}
 	}
 }
+
+// "I go" and "can't" with a day, a time and a group, as people write them in both languages;
+// what only looks like it is asked back.
+func TestWhoGoesAndWhoCant(t *testing.T) {
+	l, clashes := spoken(t, Table)
+	if len(clashes) > 0 {
+		t.Error(clashes)
+	}
+	const none = -1
+	friday := func(u Understood) bool { return u.Until != nil && *u.Until == time.Friday }
+	for text, want := range map[string]struct {
+		kind    Kind
+		hour    float64
+		ahead   int
+		friday  bool
+		group   string
+		unclear string
+	}{
+		"I go": {Go, 0, none, false, "", ""}, "Go!": {Go, 0, none, false, "", ""}, "I’ll go, thanks": {Go, 0, none, false, "", ""}, "yes I go": {Go, 0, none, false, "", ""}, "ok going": {Go, 0, none, false, "", ""},
+		"J’y vais": {Go, 0, none, false, "", ""}, "oui j'y vais merci": {Go, 0, none, false, "", ""}, "go north": {Go, 0, none, false, "north", ""}, "go north tomorrow 16h30": {Go, 16.5, 1, false, "north", ""}, "north: I go": {Go, 0, none, false, "north", ""},
+		"go 4 pm": {Go, 16, none, false, "", ""}, "go at 4pm": {Go, 16, none, false, "", ""}, "go 4": {Go, 16, none, false, "", ""}, "go 4:30 p.m.": {Go, 16.5, none, false, "", ""}, "go 7 am": {Go, 7, none, false, "", ""}, "go 12 pm": {Go, 12, none, false, "", ""}, "go 12 am": {Go, 0, none, false, "", ""}, "4 pm go": {Go, 16, none, false, "", ""},
+		"go 9:15": {Go, 9.25, none, false, "", ""}, "j'y vais à 16 h": {Go, 16, none, false, "", ""}, "j'y vais 16h30": {Go, 16.5, none, false, "", ""}, "j'y vais vers 16 h 30 demain": {Go, 16.5, 1, false, "", ""}, "go tomorrow 3 pm": {Go, 15, 1, false, "", ""}, "tomorrow 3 pm I go north": {Go, 15, 1, false, "north", ""}, "go today": {Go, 0, 0, false, "", ""}, "go friday at 10": {Go, 10, none, true, "", ""},
+		"can't": {Cannot, 0, none, false, "", ""}, "I can’t": {Cannot, 0, none, false, "", ""}, "cant go": {Cannot, 0, none, false, "", ""}, "no, I can't": {Cannot, 0, none, false, "", ""}, "peux pas": {Cannot, 0, none, false, "", ""}, "je ne peux pas y aller": {Cannot, 0, none, false, "", ""}, "j'y vais pas": {Cannot, 0, none, false, "", ""},
+		"can't tomorrow": {Cannot, 0, 1, false, "", ""}, "tomorrow I can't": {Cannot, 0, 1, false, "", ""}, "peux pas demain": {Cannot, 0, 1, false, "", ""}, "can't on Friday": {Cannot, 0, none, true, "", ""}, "je peux pas vendredi": {Cannot, 0, none, true, "", ""}, "can't today": {Cannot, 0, 0, false, "", ""}, "peux pas aujourd’hui": {Cannot, 0, 0, false, "", ""},
+		"go 4 gal": {Question, 0, none, false, "", "clock"}, "go 25": {Question, 25, none, false, "", "clock"}, "go 4 5": {Question, 0, none, false, "", "clock"}, "can't tomorrow friday": {Question, 0, none, false, "", "clock"},
+		"good to go": {Question, 0, none, false, "", "group"}, "go home": {Question, 0, none, false, "", "group"}, "can't stop": {Question, 0, none, false, "", "group"}, "tomorrow": {Tomorrow, 0, none, false, "", ""}, "no": {No, 0, none, false, "", ""}, "north 40 go": {Question, 0, none, false, "north", "clock"},
+	} {
+		for _, system := range []units.System{units.US, units.Metric} {
+			u := l.Understand(text, two, system)
+			ahead := none
+			if u.Ahead != nil {
+				ahead = *u.Ahead
+			}
+			if u.Kind != want.kind || u.Unclear != want.unclear || want.kind != Question && (u.Value != want.hour || ahead != want.ahead || friday(u) != want.friday || u.Group != want.group) {
+				t.Errorf("%q: %+v, want %+v", text, u, want)
+			}
+		}
+	}
+}

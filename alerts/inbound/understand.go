@@ -27,6 +27,7 @@ type Understood struct {
 	Note    string  // of "full", "ice" and "not checked", parted by commas
 	Value   float64 // of the row's measure: days, °C
 	Until   *time.Weekday
+	Ahead   *int                // of a text that a day goes with: 0 for today, 1 for tomorrow
 	House   *records.HouseEntry // of the sugarhouse's book, without site and moment
 	Unclear string              // what is asked back: "group", "volume", "unit", "sugar", "words", "number", "thousands" or a measure
 	Number  string              // where that is "number": as it was written, "1,200" or "1.200", which may be 1200 or 1.2
@@ -169,7 +170,7 @@ func (l *Lexicon) inSI(x float64, unit *Row, m Measure, system units.System) (fl
 // wish reads a text as one of the table's words, with the number and the group that may
 // go with it. Thanks beside it are only polite.
 func (l *Lexicon) wish(t string, groups []Group, system units.System) (Understood, bool) {
-	t = joinDigits(t)
+	t = halfHours.ReplaceAllString(joinDigits(t), "$1:$2")
 	bare := t
 	if at := quoted.FindStringIndex(t); at != nil && at[0] > 0 {
 		bare = t[:at[0]] + t[at[1]:]
@@ -187,11 +188,13 @@ func (l *Lexicon) wishOf(items []item, system units.System) (Understood, bool) {
 	u := Understood{}
 	var numbers []float64
 	var unit *Row
-	until, unknown := false, false
+	until, unknown, clocked := false, false, false
 	for _, it := range items {
 		switch row := it.row; {
 		case it.digit:
 			numbers = append(numbers, parse(it.text))
+		case clockForm.MatchString(it.text):
+			numbers, clocked = append(numbers, hoursOf(it.text)), true
 		case row == nil || row.Kind == Remark || row.Kind == Unit && unit != nil:
 			unknown = true
 		case row.Kind == Unit:
@@ -202,6 +205,16 @@ func (l *Lexicon) wishOf(items []item, system units.System) (Understood, bool) {
 		case row.Kind == Weekday:
 			day := row.Weekday
 			u.Until = &day
+		case row.Kind == Today:
+			u.Ahead = new(int)
+		case row.Kind == Tomorrow && u.Row != nil && u.Row.Dated, row.Dated && u.Row != nil && u.Row.Kind == Tomorrow:
+			tomorrow := 1
+			if u.Ahead = &tomorrow; row.Dated {
+				u.Row = row
+			}
+		case u.Row != nil && u.Row.Dated && row.polite():
+		case row.Dated && u.Row != nil && u.Row.polite():
+			u.Row = row
 		case row.Kind == All:
 			u.All = true
 		case row.Right == "" || row == u.Row || row.Kind == Seen && u.Row != nil:
@@ -219,6 +232,10 @@ func (l *Lexicon) wishOf(items []item, system units.System) (Understood, bool) {
 	}
 	u.Kind = u.Row.Kind
 	m := u.Row.Measure
+	if u.Row.Dated {
+		return l.dated(u, items, numbers, unit, unknown || until)
+	}
+	unknown = unknown || clocked || u.Ahead != nil
 	if m == "" {
 		return u, !unknown && len(numbers) == 0 && unit == nil && !until && u.Until == nil
 	}
@@ -334,11 +351,68 @@ func parse(s string) float64 {
 	return x
 }
 
+// dated is a wish with which a day and a time of day may go.
+func (l *Lexicon) dated(u Understood, items []item, numbers []float64, unit *Row, unknown bool) (Understood, bool) {
+	odd := len(numbers) > 1 || unit != nil && (unit.Measure != Clock && unit.Measure != Hours || len(numbers) == 0) || u.Ahead != nil && u.Until != nil
+	if len(numbers) == 1 {
+		u.Value = clockOf(numbers[0], unit)
+		odd = odd || u.Value < 0 || u.Value >= 2*noon
+	}
+	switch {
+	case unknown && (items[0].row != u.Row || len(numbers) == 0):
+		return u, false
+	case unknown || odd:
+		return Understood{Kind: Question, Row: u.Row, Unclear: string(Clock)}, true
+	}
+	return u, true
+}
+
+const noon = 12
+
+var (
+	clockForm = regexp.MustCompile(`^(?:[01]?[0-9]|2[0-3]):[0-5][0-9]$`)
+	halfHours = regexp.MustCompile(`\b([0-9]{1,2}) ?h ?([0-5][0-9])\b`) // "16 h 30"
+)
+
+// hoursOf is "16:30" in hours.
+func hoursOf(text string) float64 {
+	h, m, _ := strings.Cut(text, ":")
+	return parse(h) + parse(m)/60
+}
+
+// clockOf is a time of day in hours after midnight. Nobody gathers before it is light:
+// without "am" early hours are those of the afternoon.
+func clockOf(x float64, unit *Row) float64 {
+	const light = 7
+	switch {
+	case unit != nil && unit.Words == "word_pm" && x >= noon && x < noon+1:
+		return x
+	case unit != nil && unit.Words == "word_am":
+		return math.Mod(x, noon)
+	case unit != nil && unit.Zero != 0:
+		return x - unit.Zero
+	case x > 0 && x < light:
+		return x + noon
+	}
+	return x
+}
+
+// polite reports whether a text's word says nothing beside one with a day.
+func (r *Row) polite() bool { return r.Kind == Seen || r.Kind == Yes || r.Kind == No }
+
 // String is the text as it was understood, for the ledger.
 func (u Understood) String() string {
 	switch {
 	case u.Kind == Collected || u.Row == nil:
 		return fmt.Sprintf("%s %s %.4g L %.3g %% %s%s", u.Kind, u.Group, u.VolumeL, u.BrixPct, u.Note, u.Unclear)
+	case u.Row.Dated:
+		day := ""
+		if u.Ahead != nil {
+			day = fmt.Sprintf("%d days ahead", *u.Ahead)
+		} else if u.Until != nil {
+			day = u.Until.String()
+		}
+		return fmt.Sprintf("%s %s %s %.4g", u.Kind, u.Group, day, u.Value)
 	case u.Until != nil:
 		return fmt.Sprintf("%s until %s", u.Kind, *u.Until)
 	case u.House != nil:

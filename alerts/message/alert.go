@@ -111,8 +111,9 @@ func (w *Words) facts(d *alerts.Decision, zone *time.Location) map[string]any {
 	return values
 }
 
-// Escalation says whose answer is missing, or who could not be reached, and of what. What the text says last,
-// the age of the weather, goes first where both do not fit into one text message.
+// Escalation says whose answer is missing, or who could not be reached, and of what. Where
+// not all of it fits into one text message the age of the weather goes first, which the
+// text may end with, then the ends of names: what happens and what to do comes whole.
 func (w *Words) Escalation(person, text string, reached bool) string {
 	key := "escalation"
 	if !reached {
@@ -121,13 +122,18 @@ func (w *Words) Escalation(person, text string, reached bool) string {
 	say := func(longest int, text string) string {
 		return ToGSM7(w.Say(key, map[string]any{"Person": shorten(person, longest), "Text": text}))
 	}
-	without, _ := lastSentence(text)
-	for _, said := range []string{say(40, text), say(40, without), say(20, without)} {
+	without, _ := w.withoutAge(text)
+	bush, rest, named := strings.Cut(without, ": ")
+	tries := []string{say(40, text), say(40, without), say(20, without)}
+	if named {
+		tries = append(tries, say(20, shorten(bush, 16)+": "+rest), say(12, shorten(bush, 12)+": "+rest))
+	}
+	for _, said := range tries {
 		if n, ok := Septets(said); ok && n <= SMSLimit {
 			return said
 		}
 	}
-	short := []rune(say(20, without))
+	short := []rune(tries[len(tries)-1])
 	for n, _ := Septets(string(short)); n > SMSLimit; n, _ = Septets(string(short)) {
 		short = short[:len(short)-1]
 	}

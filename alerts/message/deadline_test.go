@@ -40,7 +40,7 @@ func TestMidnightIsNoDeadline(t *testing.T) {
 // The evening text says of which day the hour is: "at 2 pm", read in the morning after,
 // would be today.
 func TestGatherSaysTomorrow(t *testing.T) {
-	for language, want := range map[string]string{"en": "Gather ridge tomorrow 2 pm: ", "fr": "Ramasser ridge demain 14 h : "} {
+	for language, want := range map[string]string{"en": "Gather ridge tomorrow 2 pm: ", "fr": "A ramasser demain à 14 h : ridge, "} {
 		w, err := NewWords(Reader{Language: language, Units: units.US})
 		if err != nil {
 			t.Fatal(err)

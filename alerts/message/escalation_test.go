@@ -7,23 +7,32 @@ import (
 	"thawline/forecast/units"
 )
 
-// An escalation is one text message, whoever did not answer and whatever to.
+// An escalation is one text message, whoever did not answer and whatever to: the age of the
+// weather may go, a sentence that says what happens or what to do may not.
 func TestEscalationFits(t *testing.T) {
+	ages := map[string]string{"en": "Weather 10 hours old.", "fr": "Météo d'il y a 10 h."}
+	old := map[string]string{"en": "OLD WEATHER, 26 hours.", "fr": "MÉTÉO PÉRIMÉE, 26 heures."}
+	alerts := map[string]string{"en": "Hill of the old sugarhouse: The pails along the brook will run over, chance 80 %. Gather by Saturday 3 pm and take the sled.",
+		"fr": "Érablière du vieux ruisseau: Chaudières du bas de la côte : risque de déborder 80 %. Ramassez avant samedi 15 h."}
+	whole := map[string]string{"en": "along the brook will run over, chance 80 %. Gather by Saturday 3 pm and take the sled.",
+		"fr": "Chaudières du bas de la cote : risque de déborder 80 %. Ramassez avant samedi 15 h."}
 	for _, language := range []string{"en", "fr"} {
-		w, err := NewWords(Reader{Language: language, Units: units.US})
-		if err != nil {
-			t.Fatal(err)
-		}
-		short := w.Escalation("Ann", "Hill: pails will run over. Weather 1 hour old.", true)
-		if !strings.Contains(short, "Ann") || !strings.HasSuffix(short, "Weather 1 hour old.") {
+		w := words(t, language, units.US)
+		short := w.Escalation("Ann", "Hill: pails will run over. "+ages[language], true)
+		if !strings.Contains(short, "Ann") || !strings.HasSuffix(short, ages[language]) {
 			t.Errorf("%s", short)
 		}
-		alert := "Hill of the old sugarhouse: The pails along the brook will run over, chance 80 %. Gather by Saturday 3 pm and take the sled. Weather under 1 hour old."
-		long := w.Escalation("Ann Odell of the upper road", alert, true)
-		if !strings.Contains(long, "Ann") || !strings.Contains(long, "will run over") || strings.Contains(long, "Weather") {
-			t.Errorf("%s", long)
+		for _, end := range []string{"", " " + ages[language], " " + old[language]} {
+			for _, person := range []string{"Ann Odell of the upper road", "Marguerite Vaillancourt-Desjardins"} {
+				for _, reached := range []bool{true, false} {
+					long := w.Escalation(person, ToGSM7(alerts[language])+end, reached)
+					if n, ok := Septets(long); !ok || n > SMSLimit || !strings.HasSuffix(long, whole[language]) || !strings.Contains(long, person[:3]) {
+						t.Errorf("%d septets: %s", n, long)
+					}
+				}
+			}
 		}
-		for _, text := range []string{short, long, w.Escalation(strings.Repeat("[", 60), strings.Repeat("{", 160), true), w.Escalation("", "", false), w.Escalation("Ann", strings.Repeat("x", 160), false)} {
+		for _, text := range []string{short, w.Escalation(strings.Repeat("[", 60), strings.Repeat("{", 160), true), w.Escalation("", "", false), w.Escalation("Ann", strings.Repeat("x", 160), false)} {
 			if n, ok := Septets(text); !ok || n > SMSLimit {
 				t.Errorf("%d %v %s", n, ok, text)
 			}

@@ -2,7 +2,6 @@ package message
 
 import (
 	"math"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -43,7 +42,7 @@ func (w *Words) Evening(o *forecast.Outlook) string {
 	if found && gather[0] == "" {
 		volume, volumeShort = w.volumes(&day)
 	}
-	bad, badShort := w.tipOut(o)
+	bad := w.tipOut(o)
 	age := w.age(&o.Source)
 	hangs := w.hangs(o)
 	head := func(n int) string {
@@ -58,24 +57,28 @@ func (w *Words) Evening(o *forecast.Outlook) string {
 	}
 	danger, unknown := w.dangerText(o), w.unknownWarnings(o)
 	for _, parts := range [][]string{
-		{head(40), volume, bad, danger[0], gather[0], hangs, weather, age, unknown},
-		{head(40), volume, bad, danger[0], gather[0], hangs, weather, age},
-		{head(20), volume, bad, danger[0], gather[0], hangs, age},
-		{head(20), volume, bad, danger[0], gather[0], age},
-		{head(20), volume, bad, danger[0], gather[1], age},
-		{head(12), volumeShort, bad, danger[0], gather[1], age},
-		{head(20), volumeShort, badShort, danger[0], gather[2], age},
-		{head(12), volumeShort, badShort, danger[0], gather[2], age},
-		{head(12), volumeShort, badShort, danger[0], gather[3], age},
-		{head(0), volumeShort, badShort, danger[0], gather[3], age},
-		{verdict, badShort, danger[0], gather[3], age},
-		{plain, badShort, danger[0], gather[3], age},
-		{plain, badShort, danger[1], gather[3], age},
-		{plain, badShort, danger[2], gather[3], age},
-		{"", badShort, danger[2], gather[3], age},
-		{"", "", danger[2], gather[3], age},
+		{head(40), volume, bad[0], danger[0], gather[0], hangs, weather, age, unknown},
+		{head(40), volume, bad[0], danger[0], gather[0], hangs, weather, age},
+		{head(20), volume, bad[0], danger[0], gather[0], hangs, age},
+		{head(20), volume, bad[0], danger[0], gather[0], age},
+		{head(40), volume, bad[0], danger[0], gather[1], hangs, weather, age},
+		{head(20), volume, bad[0], danger[0], gather[1], hangs, age},
+		{head(20), volume, bad[0], danger[0], gather[1], age},
+		{head(20), volume, bad[0], danger[0], gather[2], age},
+		{head(12), volumeShort, bad[0], danger[0], gather[2], age},
+		{head(20), volumeShort, bad[1], danger[0], gather[3], age},
+		{head(12), volumeShort, bad[1], danger[0], gather[3], age},
+		{head(12), volumeShort, bad[1], danger[0], gather[4], age},
+		{head(0), volumeShort, bad[1], danger[0], gather[4], age},
+		{verdict, bad[1], danger[0], gather[4], age},
+		{plain, bad[1], danger[0], gather[4], age},
+		{plain, bad[2], danger[0], gather[4], age},
+		{plain, bad[2], danger[1], gather[4], age},
+		{plain, bad[2], danger[2], gather[4], age},
+		{"", bad[2], danger[2], gather[4], age},
+		{"", "", danger[2], gather[4], age},
 		{"", "", danger[2], "", age},
-		{plain, badShort, "", gather[3], age},
+		{plain, bad[2], "", gather[4], age},
 	} {
 		text := ToGSM7(sentences(parts))
 		if n, ok := Septets(text); ok && n > 0 && n <= SMSLimit {
@@ -165,7 +168,8 @@ func (w *Words) volumes(d *forecast.Day) (long, short string) {
 	low, _ := w.RoughVolume(d.VolumeL.P10)
 	high, _ := w.RoughVolume(d.VolumeL.P90)
 	if mid == "0" || low == "0" {
-		upTo := w.Say("text_volume_upto", map[string]any{"High": high, "Unit": unit})
+		most, unit := w.atMost(d.VolumeL.P90)
+		upTo := w.Say("text_volume_upto", map[string]any{"High": most, "Unit": unit})
 		return upTo, upTo
 	}
 	values := map[string]any{"Mid": mid, "Low": low, "High": high, "Unit": unit}
@@ -189,100 +193,14 @@ func (w *Words) RoughVolume(litres float64) (number, unit string) {
 	return number, w.unit(short, number)
 }
 
-// gatherText says who goes when to which groups before the next evening, and how much
-// there is then: with names and people, without people, with the number of groups, and
-// shortest. All are "" where nobody goes.
-func (w *Words) gatherText(o *forecast.Outlook) (forms [4]string) {
-	due := o.Work.Due()
-	if len(due) == 0 {
-		return forms
+// atMost is RoughVolume of what there may be at the most: one at least.
+func (w *Words) atMost(litres float64) (number, unit string) {
+	if number, unit = w.RoughVolume(litres); number != "0" {
+		return number, unit
 	}
-	var names, who []string
-	var sum forecast.Range
-	times := map[time.Time]bool{}
-	for i := range due {
-		g := &due[i]
-		names = append(names, o.Bush.GroupName(g.Group))
-		for _, id := range g.Who {
-			if name := o.Bush.PersonName(id); !slices.Contains(who, name) {
-				who = append(who, name)
-			}
-		}
-		sum = forecast.Range{P10: sum.P10 + g.VolumeL.P10, P50: sum.P50 + g.VolumeL.P50, P90: sum.P90 + g.VolumeL.P90}
-		times[*g.GoAt] = true
-	}
-	first := *due[0].GoAt
-	key := "text_when_" + dayWord(o.IssuedAt, first)
-	if len(times) > 1 {
-		key += "_from"
-	}
-	when := w.Say(key, map[string]any{"Time": w.Clock(first), "Day": w.Weekday(first)})
-	groups := strings.Join(names, ", ")
-	number := w.Plural("text_groups", len(due))
-	if len(due) > 1 && len(due) == o.Work.In() {
-		number = w.Plural("text_all_groups", len(due))
-		if len(due) > 2 {
-			groups = number
-		}
-	}
-	people := ""
-	if len(who) > 0 && len(who) <= 3 {
-		people = w.Say("text_who", map[string]any{"Names": strings.Join(who, ", ")})
-	}
-	mid, unit := w.RoughVolume(sum.P50)
-	low, _ := w.RoughVolume(sum.P10)
-	high, _ := w.RoughVolume(sum.P90)
-	say := func(key, groups, who string) string {
-		return w.Say(key, map[string]any{"Groups": groups, "When": when, "Who": who, "Mid": mid, "Low": low, "High": high, "Unit": unit})
-	}
-	return [4]string{say("text_gather", groups, people), say("text_gather", groups, ""), say("text_gather", number, ""), say("text_gather_short", number, "")}
+	_, short := units.VolumeIn(litres, w.reader.Units)
+	return "1", w.unit(short, "1")
 }
-
-// dayWord is how a text names the day of a moment: today, tomorrow, or by its weekday.
-func dayWord(now, at time.Time) string {
-	here := now.In(at.Location())
-	switch at.Format(time.DateOnly) {
-	case here.Format(time.DateOnly):
-		return "today"
-	case here.AddDate(0, 0, 1).Format(time.DateOnly):
-		return "tomorrow"
-	}
-	return "day"
-}
-
-// tipOut names the groups whose sap has gone bad, or counts them.
-func (w *Words) tipOut(o *forecast.Outlook) (long, short string) {
-	var names []string
-	for _, id := range o.Work.ToTipOut() {
-		names = append(names, o.Bush.GroupName(id))
-	}
-	if len(names) == 0 {
-		return "", ""
-	}
-	short = w.Plural("text_groups", len(names))
-	if len(names) == 1 {
-		short = shorten(names[0], 16)
-	}
-	return w.Say("text_tip_out", map[string]any{"Groups": strings.Join(names, ", ")}), w.Say("text_tip_out", map[string]any{"Groups": short})
-}
-
-// hangs says how much hangs already where nobody is to gather it yet, "" for little.
-func (w *Words) hangs(o *forecast.Outlook) string {
-	held := 0.0
-	for i := range o.Work.Groups {
-		if g := &o.Work.Groups[i]; g.Decision == forecast.Leave || g.Decision == forecast.Gather && !g.GoAt.Before(o.Work.Until) {
-			held += g.HeldL.P50
-		}
-	}
-	n, unit := w.RoughVolume(held)
-	if held < littleL || n == "0" {
-		return ""
-	}
-	return w.Say("text_hangs", map[string]any{"Volume": n, "Unit": unit})
-}
-
-// littleL is too little sap to speak of.
-const littleL = 10
 
 // staleHours is from when on the age of the weather is worth saying: services give new
 // forecasts every six hours or sooner.

@@ -55,6 +55,68 @@ func gatherAt(o *forecast.Outlook, hour int, groups ...string) {
 	}
 }
 
+// still is a warm day on which nothing runs, and why.
+func still(p float64, why forecast.WhyStill, low, high float64) forecast.Outlook {
+	o := outlook("Fox Hollow", p, forecast.Still, 0, 0, 1, low, high, 0, 0, 2)
+	o.Days[1].Why = why
+	return o
+}
+
+// group is work at one: gathered tomorrow at an hour, tipped out or left with 250 litres.
+func group(id string, d forecast.Decision, hour int, who []string) forecast.GroupWork {
+	var o forecast.Outlook
+	o.IssuedAt = time.Date(2026, 3, 23, 18, 0, 0, 0, time.FixedZone("", -4*3600))
+	gatherAt(&o, hour, id)
+	g := o.Work.Groups[0]
+	g.Decision, g.Who, g.HeldL.P50 = d, who, 250
+	return g
+}
+
+func hung(g forecast.GroupWork, litres float64) forecast.GroupWork {
+	g.HeldL.P50 = litres
+	return g
+}
+
+func six(d forecast.Decision, hour int) (groups []forecast.GroupWork) {
+	for i, id := range []string{"north", "south", "east", "west", "brook", "lane"} {
+		groups = append(groups, group(id, d, hour+i%2, nil))
+	}
+	return groups
+}
+
+func eachHelper() []forecast.GroupWork {
+	groups := six(forecast.Gather, 8)
+	for i, id := range []string{"ana", "ben", "cora", "dan", "eve", "fay"} {
+		groups[i].Who = []string{id}
+	}
+	return groups
+}
+
+// worked is a run of a likelihood, with work.
+func worked(p float64, groups ...forecast.GroupWork) forecast.Outlook {
+	o := outlook("Fox Hollow", p, forecast.Run, 90, 210, 430, -3, 5, 11, 18, 1)
+	gatherAt(&o, 0)
+	o.Work.Groups = groups
+	for _, id := range []string{"ana", "ben", "cora", "dan", "eve", "fay"} {
+		o.Bush.People = append(o.Bush.People, forecast.PersonName{ID: id, Name: strings.ToUpper(id[:1]) + id[1:]})
+	}
+	for _, g := range groups {
+		o.Bush.Groups = append(o.Bush.Groups, forecast.GroupName{ID: g.Group, Name: strings.ToUpper(g.Group[:1]) + g.Group[1:]})
+	}
+	return o
+}
+
+func little(g forecast.GroupWork) forecast.Outlook {
+	o := worked(0.02, g)
+	o.Work.Groups[0].VolumeL = &forecast.Range{P50: 0.3, P90: 11}
+	return o
+}
+
+func aged(o forecast.Outlook, hours float64) forecast.Outlook {
+	o.Source.AgeHours, o.Source.Kept = hours, true
+	return o
+}
+
 func TestEveningGolden(t *testing.T) {
 	strong := outlook("Fox Hollow", 0.97, forecast.StrongRun, 310, 610, 1190, -6, 8, 9, 20, 2)
 	gatherAt(&strong, 15, "ridge")
@@ -79,11 +141,43 @@ func TestEveningGolden(t *testing.T) {
 		{"no forecast reaches tomorrow", none, "en", units.US},
 		{"a long name", outlook("The Old Upper Meadow and Brookside Sugarbush of the Hill Family", 0.95, forecast.Run, 1100, 2300, 4900, -6, 7, 9, 21, 1), "en", units.US},
 		{"French", outlook("Érablière du Ruisseau", 0.97, forecast.StrongRun, 310, 610, 1190, -6, 8, 9, 20, 2), "fr", units.Metric},
+		{"trees still frozen on a warm day", still(0.02, forecast.StillFrozen, -6, 7), "en", units.US},
+		{"no frost", still(0.1, forecast.NoFrost, 4, 14), "en", units.US},
+		{"tip out one", worked(0.7, group("pails", forecast.TipOut, 0, nil)), "en", units.US},
+		{"tip out two, gather one", worked(0.7, group("pails", forecast.TipOut, 0, nil), group("bags", forecast.TipOut, 0, nil), group("lane", forecast.Gather, 8, nil)), "en", units.US},
+		{"one helper", worked(0.9, group("north", forecast.Gather, 15, []string{"ana"})), "en", units.US},
+		{"two helpers together", worked(0.9, group("north", forecast.Gather, 15, []string{"ana", "ben"}), group("south", forecast.Gather, 16, []string{"ana", "ben"})), "en", units.US},
+		{"who goes where", worked(0.9, group("north", forecast.Gather, 8, []string{"ana"}), group("south", forecast.Gather, 8, []string{"ana"}), group("east", forecast.Gather, 15, []string{"ben"})), "en", units.US},
+		{"all six groups", worked(0.9, six(forecast.Gather, 9)...), "en", units.US},
+		{"all six groups, a helper each", worked(0.9, eachHelper()...), "en", units.US},
+		{"four of six", worked(0.9, append(six(forecast.Gather, 9)[:4], six(forecast.Leave, 0)[4:]...)...), "en", units.US},
+		{"hardly anything, before a frost", little(group("north", forecast.Gather, 16, nil)), "en", units.US},
+		{"nothing due, and sap hangs", worked(0.7, group("north", forecast.Leave, 0, nil)), "en", units.US},
+		{"nothing due, and a little hangs", worked(0.7, hung(group("north", forecast.Leave, 0, nil), 11)), "en", units.Imperial},
+		{"old weather and a round", aged(worked(0.9, six(forecast.Gather, 9)...), 30), "en", units.US},
+		{"weather of days ago and a round", aged(worked(0.9, six(forecast.Gather, 9)...), 75), "en", units.US},
+		{"it began tonight", outlook("Fox Hollow", 0.9, forecast.Run, 90, 210, 430, 1, 9, 0, 15, 1), "en", units.US},
+		{"French, frozen", still(0.02, forecast.StillFrozen, -6, 7), "fr", units.Metric},
+		{"French, no frost", still(0.1, forecast.NoFrost, 4, 14), "fr", units.Metric},
+		{"French, tip out", worked(0.7, group("pails", forecast.TipOut, 0, nil), group("lane", forecast.Gather, 8, nil)), "fr", units.Metric},
+		{"French, who goes where", worked(0.9, group("north", forecast.Gather, 8, []string{"ana"}), group("south", forecast.Gather, 8, []string{"ana"}), group("east", forecast.Gather, 15, []string{"ben"})), "fr", units.Metric},
+		{"French, all six groups", worked(0.9, six(forecast.Gather, 9)...), "fr", units.Metric},
+		{"French, hardly anything", little(group("north", forecast.Gather, 16, nil)), "fr", units.Metric},
+		{"French, sap hangs", worked(0.7, group("north", forecast.Leave, 0, nil)), "fr", units.Metric},
+		{"French, old weather", aged(worked(0.9, six(forecast.Gather, 9)...), 30), "fr", units.Metric},
+		{"French, it began tonight", outlook("Fox Hollow", 0.9, forecast.Run, 90, 210, 430, 1, 9, 0, 15, 1), "fr", units.Metric},
 		{"French, unlikely", outlook("Érablière du Ruisseau", 0.12, forecast.Still, 0, 2, 60, -1, 12, 0, 0, 4), "fr", units.Metric},
 	}
 	var b strings.Builder
 	for _, c := range cases {
 		text := words(t, c.language, c.system).Evening(&c.o)
+		for _, language := range []string{"en", "fr"} {
+			for _, system := range []units.System{units.US, units.Imperial, units.Metric} {
+				if n, ok := Septets(words(t, language, system).Evening(&c.o)); !ok || n > SMSLimit {
+					t.Errorf("%s in %s: %d septets", c.what, language, n)
+				}
+			}
+		}
 		b.WriteString("# " + c.what + "\n" + text + "\n")
 	}
 	path := filepath.Join("testdata", "evening.golden")
@@ -105,6 +199,12 @@ func TestEveningGolden(t *testing.T) {
 }
 
 var saysAge = regexp.MustCompile(`(?i)(weather|m[ée]t[ée]o).*[0-9].*(hour|day|heure|jour|h)`)
+
+// wrongNumber is one of many, or many of one.
+var wrongNumber = regexp.MustCompile(`\b(?:Up to|up to|plus) 0 |[^0-9.]1 (gallons|litres|groups|groupes|hours|heures|days|jours)\b|[^0-9.]([2-9]|[0-9]{2,}) (gallon|litre|group|groupe|hour|heure|day|jour)\b`)
+
+// long are names that are longer than any text message.
+var long = []string{strings.Repeat("W", 170), strings.Repeat("Érablière du ruisseau ", 9), strings.Repeat("€", 90)}
 
 func TestEveningAlwaysFitsOneMessage(t *testing.T) {
 	readers := []*Words{}
@@ -128,10 +228,21 @@ func TestEveningAlwaysFitsOneMessage(t *testing.T) {
 		gatherAt(&o, rapid.IntRange(0, 23).Draw(t, "hour"), rapid.SliceOfN(rapid.String(), 0, 30).Draw(t, "groups")...)
 		for i := range o.Work.Groups {
 			g := &o.Work.Groups[i]
-			g.Who = rapid.SliceOfN(rapid.String(), 0, 5).Draw(t, "who")
+			g.Who = rapid.SliceOfN(rapid.OneOf(rapid.String(), rapid.SampledFrom(long)), 0, 5).Draw(t, "who")
 			g.Decision = rapid.SampledFrom([]forecast.Decision{forecast.Gather, forecast.TipOut, forecast.Leave}).Draw(t, "decision")
 			*g.GoAt = g.GoAt.Add(time.Duration(rapid.IntRange(-24, 72).Draw(t, "later")) * time.Hour)
 			g.HeldL.P50 = rapid.Float64Range(0, 1e5).Draw(t, "held")
+		}
+		o.Bush.People = append(o.Bush.People, forecast.PersonName{ID: long[0], Name: long[1]})
+		for i := range o.Work.Groups { // some have names of their own
+			if name := rapid.SampledFrom([]string{"", "North", long[0], long[1], long[2]}).Draw(t, "group"); name != "" {
+				o.Bush.Groups = append(o.Bush.Groups, forecast.GroupName{ID: o.Work.Groups[i].Group, Name: name})
+			}
+			v := o.Work.Groups[i].VolumeL
+			v.P10, v.P50, v.P90 = 0, rapid.SampledFrom([]float64{0, 1, 3.9, 250, 123456}).Draw(t, "mid"), rapid.SampledFrom([]float64{0, 1, 3.9, 250, 9876543}).Draw(t, "high")
+		}
+		if len(o.Days) > 1 {
+			o.Days[1].Why = rapid.SampledFrom([]forecast.WhyStill{"", forecast.StillFrozen, forecast.NoFrost}).Draw(t, "why")
 		}
 		for _, w := range readers {
 			text := w.Evening(&o)
@@ -142,8 +253,14 @@ func TestEveningAlwaysFitsOneMessage(t *testing.T) {
 			if (o.Source.Kept || o.Source.AgeHours >= staleHours+1) && !saysAge.MatchString(text) {
 				t.Fatalf("does not say how old its weather is: %q", text)
 			}
-			if due := len(o.Work.Due()); due > 0 && !strings.Contains(text, "Gather ") && !strings.Contains(text, "Ramasser ") {
+			if due := len(o.Work.Due()); due > 0 && !strings.Contains(text, "Gather ") && !strings.Contains(text, "A ramasser ") {
 				t.Fatalf("%d groups are to be gathered, and it does not say so: %q", due, text)
+			}
+			if len(o.Work.ToTipOut()) > 0 && !strings.Contains(text, "Tip out ") && !strings.Contains(text, "A jeter ") {
+				t.Fatalf("sap has gone bad, and it does not say so: %q", text)
+			}
+			if strings.Contains(text, "<no value>") || strings.Contains(text, "text_") || strings.Contains(text, "verdict_") || wrongNumber.MatchString(text) {
+				t.Fatalf("not words: %q", text)
 			}
 		}
 	})

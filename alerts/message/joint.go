@@ -1,14 +1,16 @@
 package message
 
 import (
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 )
 
 // Joint makes one message of texts about a bush that one person is told at one moment: a
 // line each, in their order. What several begin with, the bush's name, and what several
 // end with, the age of the weather, is said once.
-func Joint(name string, texts []string) string {
+func (w *Words) Joint(name string, texts []string) string {
 	if len(texts) == 1 {
 		return texts[0]
 	}
@@ -17,8 +19,9 @@ func Joint(name string, texts []string) string {
 	var lines []string
 	for _, text := range texts {
 		for _, n := range []int{40, 30, 20, 16, 12} { // as far as a text had room for it
-			if rest, cut := strings.CutPrefix(text, shorten(name, n)+": "); cut && name != "" {
-				text, head = rest, shorten(name, 40)+": "
+			rest, cut := strings.CutPrefix(text, shorten(name, n))
+			if cut && name != "" && (strings.HasPrefix(rest, ": ") || strings.HasPrefix(rest, ". ")) { // a question begins with a stop
+				text, head = rest[2:], shorten(name, 40)+": "
 				break
 			}
 		}
@@ -26,8 +29,8 @@ func Joint(name string, texts []string) string {
 	}
 	var said []string
 	for i, line := range lines {
-		without, end := lastSentence(line)
-		if slices.ContainsFunc(lines[i+1:], func(later string) bool { _, its := lastSentence(later); return end != "" && its == end }) {
+		without, age := w.withoutAge(line)
+		if age != "" && slices.ContainsFunc(lines[i+1:], func(later string) bool { return strings.HasSuffix(later, age) }) {
 			line = without
 		}
 		if !slices.Contains(lines[i+1:], line) {
@@ -37,10 +40,23 @@ func Joint(name string, texts []string) string {
 	return head + strings.Join(said, "\n")
 }
 
-// lastSentence parts a text before its last sentence; "" where there is only one.
-func lastSentence(text string) (without, end string) {
-	if cut := strings.LastIndex(strings.TrimSuffix(text, "."), ". "); cut > 0 {
-		return text[:cut+1], text[cut+2:]
+// withoutAge parts a text before the age of the weather; "" where it does not end with it.
+func (w *Words) withoutAge(text string) (without, age string) {
+	cut := strings.LastIndex(strings.TrimSuffix(text, "."), ". ")
+	if cut < 1 {
+		return text, ""
+	}
+	end := text[cut+2:]
+	n, err := strconv.Atoi(number.FindString(end))
+	if err != nil {
+		return text, ""
+	}
+	for _, key := range []string{"text_age", "text_age_kept", "text_age_days"} {
+		if end == ToGSM7(w.Plural(key, n))+"." {
+			return text[:cut+1], end
+		}
 	}
 	return text, ""
 }
+
+var number = regexp.MustCompile(`[0-9]+`)

@@ -7,6 +7,7 @@ import (
 
 	"thawline/alerts"
 	"thawline/forecast"
+	"thawline/forecast/units"
 )
 
 // A joint message says the bush's name and the age of the weather once, keeps whole
@@ -17,19 +18,24 @@ func TestJoint(t *testing.T) {
 		texts []string
 		want  string
 	}{
-		{"Hill", []string{"Hill: Sap runs. Weather 1 hour old."}, "Hill: Sap runs. Weather 1 hour old."},
-		{"Hill", []string{"Hill: Pails run over. Weather 1 hour old.", "Hill: Sap runs. Low 24 F. Weather 1 hour old."}, "Hill: Pails run over.\nSap runs. Low 24 F. Weather 1 hour old."},
-		{"St. Albans: upper", []string{"St. Albans: upper: A. W.", "St. Albans: upper: B. W."}, "St. Albans: upper: A.\nB. W."},
-		{"Odell's old sugarbush behind the upper road", []string{"Odell's old: A. W.", "Odell's old sugarbush behind the upper: B. W.", "C. W."}, "Odell's old sugarbush behind the upper: A.\nB.\nC. W."},
-		{"Hill", []string{"Hill: A. Weather 1 hour old.", "Hill: B. Weather 7 hours old."}, "Hill: A. Weather 1 hour old.\nB. Weather 7 hours old."},
-		{"Érablière", []string{"Érablière: Ridge : ça déborde. Météo de 1 heure.", "Érablière: Ridge : l'eau tourne. Météo de 1 heure."}, "Érablière: Ridge : ça déborde.\nRidge : l'eau tourne. Météo de 1 heure."},
+		{"Hill", []string{"Hill: Sap runs. Weather 10 hours old."}, "Hill: Sap runs. Weather 10 hours old."},
+		{"Hill", []string{"Hill: Pails run over. Weather 10 hours old.", "Hill: Sap runs. Low 24 F. Weather 10 hours old."}, "Hill: Pails run over.\nSap runs. Low 24 F. Weather 10 hours old."},
+		{"St. Albans: upper", []string{"St. Albans: upper: A. OLD WEATHER, 2 days.", "St. Albans: upper: B. OLD WEATHER, 2 days."}, "St. Albans: upper: A.\nB. OLD WEATHER, 2 days."},
+		{"Odell's old sugarbush behind the upper road", []string{"Odell's old: A. Weather 9 hours old.", "Odell's old sugarbush behind the upper: B. Weather 9 hours old.", "C. Weather 9 hours old."}, "Odell's old sugarbush behind the upper: A.\nB.\nC. Weather 9 hours old."},
+		{"Hill", []string{"Hill: A. Weather 10 hours old.", "Hill: B. Weather 17 hours old."}, "Hill: A. Weather 10 hours old.\nB. Weather 17 hours old."},
+		{"Hill", []string{"Hill: North will run over. Gather by Friday 3 pm.", "Hill: South will run over. Gather by Friday 3 pm."}, "Hill: North will run over. Gather by Friday 3 pm.\nSouth will run over. Gather by Friday 3 pm."},
 		{"Hill", []string{"ann has not answered: Hill: A.", "ann has not answered: Hill: B."}, "ann has not answered: Hill: A.\nann has not answered: Hill: B."},
 		{"Hill", []string{"Hill: A.", "Hill: A."}, "Hill: A."},
+		{"Hill", []string{"Hill: Sap runs.", "Hill. Pails: did any run over yesterday? Answer Y or N."}, "Hill: Sap runs.\nPails: did any run over yesterday? Answer Y or N."},
 		{"", []string{"A.", "B."}, "A.\nB."},
 	} {
-		if got := Joint(c.name, c.texts); got != c.want {
+		if got := words(t, "en", units.US).Joint(c.name, c.texts); got != c.want {
 			t.Errorf("%q: got %q, want %q", c.texts, got, c.want)
 		}
+	}
+	french := []string{"Érablière: Ridge : ça déborde. MÉTÉO PÉRIMÉE, 26 heures.", "Érablière: Ridge : l'eau tourne. MÉTÉO PÉRIMÉE, 26 heures."}
+	if got, want := words(t, "fr", units.Metric).Joint("Érablière", french), "Érablière: Ridge : ça déborde.\nRidge : l'eau tourne. MÉTÉO PÉRIMÉE, 26 heures."; got != want {
+		t.Errorf("got %q, want %q", got, want)
 	}
 }
 

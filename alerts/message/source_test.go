@@ -46,7 +46,7 @@ func TestAgeOfWeather(t *testing.T) {
 		0:   {"", ""},
 		8.4: {"", ""},
 		8.5: {"Weather 9 hours old", "Météo d'il y a 9\u00a0h"},
-		18:  {"OLD WEATHER, 18 hours", "VIEILLE MÉTÉO, 18 heures"},
+		18:  {"OLD WEATHER, 18 hours", "MÉTÉO PÉRIMÉE, 18 heures"},
 	} {
 		s := forecast.Source{AgeHours: hours}
 		if got := [2]string{en.age(&s), fr.age(&s)}; got != want {

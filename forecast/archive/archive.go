@@ -166,7 +166,7 @@ func (a *Archive) Backup(ctx context.Context, to string) error {
 
 // told words what SQLite says about the file, with what to do.
 func (a *Archive) told(doing string, err error) error {
-	if errors.Is(err, ErrNoVisit) || errors.Is(err, ErrNoEntry) { // says it all
+	if errors.Is(err, ErrNoVisit) || errors.Is(err, ErrNoEntry) || errors.Is(err, ErrNoAttendance) { // says it all
 		return err
 	}
 	remedy := postgresRemedy(err)

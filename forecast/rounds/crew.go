@@ -89,7 +89,7 @@ func (p *problem) write(s schedule, proven bool) Plan {
 		r.End = r.Start.Add(time.Duration(r.Minutes) * time.Minute)
 		who := o.who[:]
 		if o.pin >= 0 {
-			who = p.pins[o.pin].who
+			who, r.Pin = p.pins[o.pin].who, p.pins[o.pin].of
 		}
 		for _, h := range who {
 			if h >= 0 && p.helpers[h].id != "" {

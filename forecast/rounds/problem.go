@@ -33,6 +33,7 @@ type helper struct {
 }
 
 type pin struct {
+	of            int // of the request's, from 1
 	start, minute int
 	who           []int
 	parts         []int // none: the plan chooses
@@ -137,12 +138,12 @@ func (p *problem) splitGroups() {
 }
 
 func (p *problem) addPins() {
-	for _, q := range p.req.Pins {
+	for n, q := range p.req.Pins {
 		at := int(q.Start.Sub(p.req.Start) / time.Minute)
 		if at < 0 || at >= p.minutes {
 			continue
 		}
-		one := pin{minute: at}
+		one := pin{of: n + 1, minute: at}
 		for _, id := range q.Who {
 			k := slices.IndexFunc(p.helpers, func(h helper) bool { return h.id == id })
 			if k < 0 {

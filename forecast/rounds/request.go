@@ -91,6 +91,7 @@ type Round struct {
 	Trips      int
 	Minutes    int
 	Pinned     bool
+	Pin        int // of the request's, from 1; 0 where nobody asked for it
 }
 
 // GroupLoad is one group on a round.

@@ -32,12 +32,53 @@ func (p *page) rounds(o *forecast.Outlook, most int) {
 	for i := range w.Rounds[:min(most, len(w.Rounds))] {
 		p.item(p.round(o, &w.Rounds[i]))
 	}
-	for _, s := range w.ShortOf {
-		need, unit := p.w.RoughVolume(s.NeededL)
-		can, _ := p.w.RoughVolume(s.PossibleL)
-		p.item(p.say("short_of_"+s.What, map[string]any{"Date": p.date(s.On), "Needed": need, "Possible": can, "Unit": unit}))
+	for _, line := range append(p.off(o), p.short(o)...) {
+		p.item(line)
 	}
 }
+
+// short tells what is short, by day.
+func (p *page) short(o *forecast.Outlook) (lines []string) {
+	for _, s := range o.Work.ShortOf {
+		need, unit := p.w.RoughVolume(s.NeededL)
+		can, _ := p.w.RoughVolume(s.PossibleL)
+		lines = append(lines, p.say("short_of_"+s.What, map[string]any{"Date": p.weekdayOf(s.On), "Needed": need, "Possible": can, "Unit": unit}))
+	}
+	return lines
+}
+
+// weekdayOf is a local date with its weekday.
+func (p *page) weekdayOf(date string) string {
+	t, err := time.Parse(time.DateOnly, date)
+	if err != nil {
+		return date
+	}
+	return p.w.Weekday(t) + " " + p.w.Date(t)
+}
+
+// off tells which rounds people said they make can't be any more.
+func (p *page) off(o *forecast.Outlook) (lines []string) {
+	for _, r := range o.Work.Off {
+		var groups []string
+		for _, g := range r.Groups {
+			groups = append(groups, o.Bush.GroupName(g))
+		}
+		name := o.Bush.PersonName(r.Who)
+		if r.Who == "" {
+			name = p.say("attend_anybody", nil)
+		}
+		lines = append(lines, p.say("rounds_off_"+r.Why, map[string]any{"Name": name, "Groups": p.w.Joined(groups), "Day": p.w.ShortWeekday(r.Start), "Time": p.w.Time(r.Start)}))
+	}
+	return lines
+}
+
+// ShortOf is what is short, by day, in words.
+func ShortOf(o *forecast.Outlook, w *message.Words, system units.System) []string {
+	return newPage(w, system).short(o)
+}
+
+// OffRounds are the rounds in words that people said they make and that can't be any more.
+func OffRounds(o *forecast.Outlook, w *message.Words) []string { return newPage(w, "").off(o) }
 
 // round tells who goes when to which groups.
 func (p *page) round(o *forecast.Outlook, r *forecast.CrewRound) string {
@@ -147,6 +188,9 @@ func (p *page) fire(o *forecast.Outlook, most int) {
 			p.item(p.say("fire_no_room", map[string]any{"Date": p.date(b.Date), "Volume": n, "Unit": unit}))
 			break
 		}
+	}
+	if told > 0 {
+		p.item(p.say("fire_warm", nil))
 	}
 	if assumed {
 		p.item(p.say("fire_hours", nil))

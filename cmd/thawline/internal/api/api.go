@@ -77,6 +77,7 @@ func Register(r chi.Router, b Backend) huma.API {
 	s.records()
 	s.messages()
 	s.verdicts()
+	s.attendance()
 	return a
 }
 

@@ -67,6 +67,7 @@ func (s *server) records() {
 	s.readRecords()
 	s.writeRecords()
 	s.taps()
+	s.house()
 }
 
 func (s *server) readRecords() {

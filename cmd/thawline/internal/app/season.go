@@ -29,6 +29,9 @@ func AddSeason(ctx context.Context, log *slog.Logger, c *config.Config, in *fore
 	if err != nil {
 		log.Warn("some of the kept weather and records is left out", "site", in.Site.ID, "error", err)
 	}
+	if in.Attendance, err = daemon.Attendance(ctx, a, &in.Site, in.Now); err != nil {
+		log.Warn("what people said of rounds is left out", "site", in.Site.ID, "error", err)
+	}
 	if in.House, err = daemon.House(ctx, a, &in.Site, in.Now); err != nil {
 		log.Warn("the sugarhouse's book is left out", "site", in.Site.ID, "error", err)
 	}

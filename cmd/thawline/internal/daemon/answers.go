@@ -53,6 +53,8 @@ var handlers = map[inbound.Kind]func(*Daemon, context.Context, *incoming) (strin
 	inbound.Undo:      (*Daemon).undo,
 	inbound.Tomorrow:  (*Daemon).tomorrow,
 	inbound.Where:     (*Daemon).where,
+	inbound.Go:        (*Daemon).goes,
+	inbound.Cannot:    (*Daemon).cannot,
 	inbound.Pulled:    (*Daemon).tapsDone,
 	inbound.Tapped:    (*Daemon).tapsDone,
 	inbound.Boiled:    (*Daemon).bookHouse,
@@ -150,6 +152,9 @@ func (d *Daemon) pause(ctx context.Context, in *incoming) (string, error) {
 }
 
 func (d *Daemon) undo(ctx context.Context, in *incoming) (string, error) {
+	if answer, done, err := d.undoSaid(ctx, in); err != nil || done {
+		return answer, err
+	}
 	undone, err := d.intake().Undo(ctx, in.site, intake.Last, intake.Text, writer(in.person), in.now)
 	if err != nil {
 		return "", err

@@ -58,6 +58,9 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 			d.Log.Error("the ledger can't be read", "error", err)
 			return
 		}
+		if decision.Overtaken(d.Outlook(ctx, v.Site)) {
+			continue // somebody has been there, said or not
+		}
 		wait := answerTime(&decision, v.SentAt)
 		if v.State != ledger.Failed && now.Sub(v.SentAt) < wait {
 			continue

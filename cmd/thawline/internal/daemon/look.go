@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"errors"
 	"runtime"
 	"time"
 
@@ -30,7 +31,7 @@ func (d *Daemon) refresh(ctx context.Context, site *forecast.Site, _, now time.T
 	return d.decideAndPublish(ctx, site, o, alerts.Moment{Now: now})
 }
 
-// evening tells of tomorrow. Without any outlook it says that nothing is known.
+// evening tells of tomorrow, and with it asks what became of yesterday's warning. Without any outlook it says that nothing is known.
 func (d *Daemon) evening(ctx context.Context, site *forecast.Site, _, now time.Time) error {
 	o, err := d.look(ctx, site, now)
 	if err != nil && ctx.Err() != nil {
@@ -41,7 +42,7 @@ func (d *Daemon) evening(ctx context.Context, site *forecast.Site, _, now time.T
 	}
 	if err != nil {
 		d.Log.Error("no outlook for the evening", "site", site.ID, "error", err)
-		return d.decideWithout(ctx, site, now, err)
+		return errors.Join(d.decideWithout(ctx, site, now, err), d.judge(ctx, site, now))
 	}
 	if o.Season.Closed == nil {
 		said := forecast.EveningOf(o)
@@ -53,7 +54,9 @@ func (d *Daemon) evening(ctx context.Context, site *forecast.Site, _, now time.T
 	if err != nil {
 		d.Log.Error("the ledger can't be read", "site", site.ID, "error", err) // and nothing is decided
 	}
-	return d.decideAndPublish(ctx, site, o, alerts.Moment{Now: now, Evening: true, First: first})
+	err = errors.Join(d.decide(ctx, site, o, alerts.Moment{Now: now, Evening: true, First: first}), d.judge(ctx, site, now))
+	d.publish(ctx, site, o, now)
+	return err
 }
 
 // decideAndPublish gives the outlook to machines once people's messages are on their
@@ -126,6 +129,9 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *A
 	}
 	if in.Before, in.Visits, in.TapEvents, kept = d.Archive.Kept(ctx, site.ID, d.PlaceKey(site), season.WinterStart(now, site.Zone), now); kept != nil {
 		d.Log.Warn("some of the kept weather and records is left out", "site", site.ID, "error", kept)
+	}
+	if in.Attendance, kept = Attendance(ctx, d.Archive, site, now); kept != nil {
+		d.Log.Warn("what people said of rounds is left out", "site", site.ID, "error", kept)
 	}
 	if in.House, kept = House(ctx, d.Archive, site, now); kept != nil {
 		d.Log.Warn("the sugarhouse's book is left out", "site", site.ID, "error", kept)

@@ -162,15 +162,78 @@ func kettle(t testing.TB) (forecast.Site, weather.Series) {
 // messages can be borne.
 func TestSeasonOf2015(t *testing.T) {
 	site, truth := hill(t)
-	replaySeason(t, site, truth, time.Date(2015, 2, 20, 12, 0, 0, 0, time.UTC), 64, 0)
+	replaySeason(t, site, truth, time.Date(2015, 2, 20, 12, 0, 0, 0, time.UTC), 64, 0, 0)
 }
 
 func TestSeasonOfTheDemonstration(t *testing.T) {
 	site, truth := kettle(t)
-	replaySeason(t, site, truth, time.Date(2026, 2, 24, 12, 0, 0, 0, time.UTC), 64, 1)
+	replaySeason(t, site, truth, time.Date(2026, 2, 24, 12, 0, 0, 0, time.UTC), 64, 1, 0)
 }
 
-func replaySeason(t *testing.T, site forecast.Site, truth weather.Series, begin time.Time, days, mayBeLate int) {
+// spring is a bush in the spring of a tap log.
+type spring struct {
+	site   forecast.Site
+	truth  weather.Series
+	missed int // run days that may go unannounced
+}
+
+// springsByDailyAir are those of the other tap logs, by daily lows and highs: the hill of
+// 2013 and 2014 by Harvard Forest's air (HF001, Boose; 0.58 K warmer), Wisconsin in 2015 and
+// 2020 by Madison's (GHCN-Daily, US public domain).
+func springsByDailyAir(t *testing.T) map[string]spring {
+	t.Helper()
+	central, err := time.LoadLocation("America/Chicago")
+	if err != nil {
+		t.Fatal(err)
+	}
+	const forest, madison = "data/forest-station-2012-2014-daily.csv", "data/madison-daily-1990-2020.csv"
+	all := map[string]spring{}
+	for name, s := range map[string]struct {
+		file    string
+		warmerK float64
+		tapped  time.Time
+		missed  int
+	}{
+		"hill 2013":      {forest, 0.58, time.Date(2013, 2, 22, 8, 0, 0, 0, newYork(t)), 0},
+		"hill 2014":      {forest, 0.58, time.Date(2014, 2, 19, 8, 0, 0, 0, newYork(t)), 0},
+		"Wisconsin 2015": {madison, 0, time.Date(2015, 2, 28, 8, 0, 0, 0, central), 1},
+		"Wisconsin 2020": {madison, 0, time.Date(2020, 2, 28, 8, 0, 0, 0, central), 1},
+	} {
+		site, _ := hill(t)
+		if s.file == madison {
+			site.Place, site.Zone = weather.Place{LatitudeDeg: 44.15, LongitudeDeg: -87.72, ElevationM: 200}, central
+		}
+		site.Groups[0].Tapped = s.tapped
+		f := beside.Open(t, s.file)
+		days, err := weather.ReadDailyCSV(f, f.Name())
+		if err != nil {
+			t.Fatal(err)
+		}
+		days.FillGaps()
+		truth := days.Hourly(site.Place)
+		truth = truth.Between(s.tapped.AddDate(0, -3, 0), s.tapped.AddDate(0, 3, 0))
+		for i := range truth.Hours() {
+			truth.Col(weather.TemperatureC)[i] += s.warmerK
+		}
+		all[name] = spring{site, truth, s.missed}
+	}
+	return all
+}
+
+// Of the 108 run days of these springs two are not announced, one in each of Wisconsin's:
+// the evening before gave them 20 and 23 %, less than it takes, because the low was foretold
+// about freezing, and it froze by a degree or two. A forecast that errs as forecasts do knows
+// no better.
+func TestSeasonsByDailyAir(t *testing.T) {
+	for name, s := range springsByDailyAir(t) {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			replaySeason(t, s.site, s.truth, s.site.Groups[0].Tapped.AddDate(0, 0, -8), 64, 1, s.missed)
+		})
+	}
+}
+
+func replaySeason(t *testing.T, site forecast.Site, truth weather.Series, begin time.Time, days, mayBeLate, mayBeMissed int) {
 	t.Helper()
 	if testing.Short() {
 		days /= 3
@@ -236,6 +299,12 @@ func replaySeason(t *testing.T, site forecast.Site, truth weather.Series, begin 
 		if byDay[at.Format(time.DateOnly)]++; byDay[at.Format(time.DateOnly)] > 2 {
 			t.Errorf("a third message on %s: %s", at.Format(time.DateOnly), m.Text)
 		}
+		if m.Says(alerts.Question) && (at.Hour() != 18 || strings.Count(m.Text, "?") != 1) {
+			t.Errorf("asked at %s: %s", at, m.Text)
+		}
+		if m.Says(alerts.Change) && (at.Hour() < 5 || at.Hour() > 18) && !strings.Contains(m.Text, "called off") {
+			t.Errorf("a change by night, at %s: %s", at, m.Text)
+		}
 		if m.Says(alerts.Change) && strings.Contains(m.Text, "after all") {
 			afterAll[at.Format(time.DateOnly)] = true
 		}
@@ -266,7 +335,7 @@ func replaySeason(t *testing.T, site forecast.Site, truth weather.Series, begin 
 		t.Log("\n" + log.String())
 	}
 	ahead, asked := kinds[alerts.LookingAhead]+kinds[alerts.GetReady], kinds[alerts.Question]
-	if missed > 0 || late > mayBeLate || empty > 4 || len(box.got)-ahead-asked > 65 || ahead > 20 || asked > 9 || kinds[alerts.Change] > 14 {
+	if missed > mayBeMissed || late > mayBeLate || empty > 4 || len(box.got) > 55 || ahead > 20 || asked > 12 || kinds[alerts.Change] > 10 {
 		t.Errorf("%d run days missed, %d messages, %d changes", missed, len(box.got), kinds[alerts.Change])
 	}
 }

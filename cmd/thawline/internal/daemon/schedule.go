@@ -132,8 +132,7 @@ func (d *Daemon) jobsOf(s *Settings, many bool, now time.Time) ([]*job, error) {
 		morning, err2 := at(15-early(site, many, 15), 6)
 		night, err3 := at(40-early(site, many, 40), 0)
 		before, err4 := at(asked%60, asked/60)
-		eight, err5 := at(0, 8)
-		if err := errors.Join(err1, err2, err3, err4, err5); err != nil {
+		if err := errors.Join(err1, err2, err3, err4); err != nil {
 			return nil, err
 		}
 		// Sites ask at minutes of their own, so that services are not asked by all at
@@ -142,7 +141,6 @@ func (d *Daemon) jobsOf(s *Settings, many bool, now time.Time) ([]*job, error) {
 		jobs = append(jobs,
 			&job{name: "refresh", site: site, schedule: every{s.RefreshEvery, offset}, next: now, do: d.refresh},
 			&job{name: "morning", site: site, schedule: morning, catchUp: 2 * time.Hour, do: d.refresh},
-			&job{name: "question", site: site, schedule: eight, catchUp: 4 * time.Hour, do: d.judge}, // until noon
 			&job{name: "evening", site: site, schedule: evening, catchUp: 4 * time.Hour, do: d.evening},
 			&job{name: "housekeeping", site: site, schedule: night, catchUp: 12 * time.Hour, do: d.housekeeping})
 		if _, watches := s.Asker.(Watcher); watches && slices.ContainsFunc(s.Services, source.Warns) {

@@ -95,6 +95,12 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 			return end(ledger.Expired, "the person wants no messages")
 		}
 	}
+	if over, err := d.overtaken(ctx, v); err != nil || over {
+		if err != nil {
+			return err
+		}
+		return end(ledger.Expired, "somebody has been to the group since")
+	}
 	if d.OfPulled(ctx, v, now) {
 		return end(ledger.Expired, "the taps of its group are pulled")
 	}
@@ -150,11 +156,16 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 	return err
 }
 
-// carriedBy are the deliveries whose words go with one's own, as far as they are of use:
-// the others expire by themselves, once this one is done.
+// carriedBy are the deliveries whose words go with one's own, as far as they are of use
+// and still so: the others expire by themselves, once this one is done.
 func (d *Daemon) carriedBy(ctx context.Context, v *ledger.Delivery, now time.Time) ([]ledger.Delivery, error) {
 	with, err := d.Ledger.CarriedBy(ctx, v.ID)
-	return slices.DeleteFunc(with, func(w ledger.Delivery) bool { return now.After(w.Until) || d.OfPulled(ctx, &w, now) }), err
+	with = slices.DeleteFunc(with, func(w ledger.Delivery) bool {
+		over, fault := d.overtaken(ctx, &w)
+		err = errors.Join(err, fault)
+		return over || now.After(w.Until) || d.OfPulled(ctx, &w, now)
+	})
+	return with, err
 }
 
 // delivered counts a message that came to an end, and what went with it.
@@ -213,7 +224,7 @@ func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way channel.Way, 
 	if err != nil {
 		return "", err
 	}
-	m := messageOf(v, name)
+	m := messageOf(w, v, name)
 	m.To, m.Language = way.To, w.Language()
 	if m.Says(alerts.Evening) {
 		m.Picture = func() []byte { return d.picture(ctx, v) }
@@ -226,7 +237,7 @@ func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way channel.Way, 
 
 // messageOf is what goes out of a delivery and those that go with it: what is urgent comes
 // first, the rest in the order in which it was decided.
-func messageOf(v *ledger.Delivery, name string) channel.Message {
+func messageOf(w *message.Words, v *ledger.Delivery, name string) channel.Message {
 	parts := append([]ledger.Delivery{*v}, v.With...)
 	slices.SortStableFunc(parts, func(a, b ledger.Delivery) int {
 		if a.Urgent != b.Urgent {
@@ -246,7 +257,7 @@ func messageOf(v *ledger.Delivery, name string) channel.Message {
 			m.Until = parts[i].Until
 		}
 	}
-	m.Text = message.Joint(name, texts)
+	m.Text = w.Joint(name, texts)
 	return m
 }
 

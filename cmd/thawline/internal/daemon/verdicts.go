@@ -15,12 +15,13 @@ import (
 	"thawline/forecast/records"
 )
 
-// warnedWithin is how far back the morning looks for warnings.
+// warnedWithin is how far back the evening looks for warnings.
 const warnedWithin = 7 * 24 * time.Hour
 
-// judge is the job of the morning: it takes what visits say of warnings, and asks one
-// person about one that was due yesterday.
-func (d *Daemon) judge(ctx context.Context, site *forecast.Site, _, now time.Time) error {
+// judge is done in the evening, once it is decided what there is to tell: it takes what
+// visits say of warnings, and asks one person about one that was due yesterday. The
+// question goes in the message that they get at that moment anyway, if there is one.
+func (d *Daemon) judge(ctx context.Context, site *forecast.Site, now time.Time) error {
 	since := now.Add(-warnedWithin)
 	told, err := d.Ledger.Warnings(ctx, site.ID, append([]alerts.Kind{alerts.Change}, alerts.Judged...), since)
 	if err != nil || len(told) == 0 {

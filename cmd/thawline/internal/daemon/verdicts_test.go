@@ -16,7 +16,7 @@ import (
 )
 
 // warned is a daemon whose crew, bob, was warned on Friday afternoon that pails run over
-// on Friday evening, and the Saturday after at eight.
+// on Friday evening, and the Saturday after at half past six in the evening.
 func warned(t *testing.T) (d *Daemon, box *recorder, saturday time.Time) {
 	t.Helper()
 	s := evenSettings("")
@@ -29,7 +29,7 @@ func warned(t *testing.T) (d *Daemon, box *recorder, saturday time.Time) {
 	friday := time.Date(2026, 3, 20, 14, 0, 0, 0, zone)
 	d = started(t, filepath.Join(t.TempDir(), "d.db"), s, friday)
 	warn(t, d, "pails:x", friday, friday.Add(5*time.Hour), "bob")
-	return d, box, time.Date(2026, 3, 21, 8, 0, 0, 0, zone)
+	return d, box, time.Date(2026, 3, 21, 18, 30, 0, 0, zone)
 }
 
 // warn tells people of an overflow.
@@ -46,29 +46,29 @@ func warn(t *testing.T, d *Daemon, key string, now, due time.Time, people ...str
 	d.deliver(t.Context(), now)
 }
 
-// questions are the texts that ask, each with its person.
+// questions are the texts that ask, alone or with others, each with its person.
 func questions(box *recorder) (out []string) {
 	box.mu.Lock()
 	defer box.mu.Unlock()
 	for _, m := range box.got {
-		if m.Kind == alerts.Question {
+		if m.Says(alerts.Question) {
 			out = append(out, m.Person+": "+m.Text)
 		}
 	}
 	return out
 }
 
-// On the morning after a warning the person who got it is asked once, in their language;
-// their answer is kept and moves the threshold.
-func TestTheMorningAfterAWarning(t *testing.T) {
+// In the evening after a warning's day the person who got it is asked once, in their
+// language; their answer is kept and moves the threshold.
+func TestTheEveningAfterAWarning(t *testing.T) {
 	d, box, saturday := warned(t)
-	through(d, saturday.Add(-10*time.Hour), saturday.Add(45*time.Minute))
-	want := []string{"bob: Bush. South pails: did any run over yesterday? Answer Y or N."}
+	through(d, saturday.Add(-20*time.Hour), saturday.Add(45*time.Minute))
+	want := []string{"bob: Bush: no usable weather yet. Until there is I do not know when sap runs. Look at the sky and the thermometer.\nSouth pails: did any run over yesterday? Answer Y or N."}
 	if got := questions(box); !slices.Equal(got, want) {
 		t.Fatalf("got %q, want %q", got, want)
 	}
 	for _, m := range box.got {
-		if m.Kind == alerts.Question && (!m.MadeAt.Equal(saturday) || m.Urgent) {
+		if m.Says(alerts.Question) && (!m.MadeAt.Equal(saturday) || m.Urgent) {
 			t.Errorf("asked at %s, urgent %t", m.MadeAt, m.Urgent)
 		}
 	}
@@ -100,18 +100,18 @@ func TestTheMorningAfterAWarning(t *testing.T) {
 	}
 }
 
-// When nothing is asked: after noon, by a machine that slept until then; after a visit in
-// time; of people who pause or stopped, look on only, or sleep until noon; and twice.
+// When nothing is asked: hours late, by a machine that slept until then; after a visit in
+// time; of people who pause or stopped, look on only, or sleep until tomorrow; and twice.
 func TestWhenNothingIsAsked(t *testing.T) {
 	for name, c := range map[string]struct {
 		change func(d *Daemon, saturday time.Time)
-		wakes  time.Duration // after eight
+		wakes  time.Duration // after the evening hour
 		want   int
 	}{
-		"a machine that wakes before noon": {wakes: 3*time.Hour + 50*time.Minute, want: 1},
-		"a machine that wakes after noon":  {wakes: 4*time.Hour + time.Minute},
+		"a machine that wakes late":     {wakes: 3*time.Hour + 50*time.Minute, want: 1},
+		"a machine that wakes too late": {wakes: 4*time.Hour + time.Minute},
 		"a visit in time": {change: func(d *Daemon, saturday time.Time) {
-			visit(t, d, saturday.Add(-15*time.Hour), "")
+			visit(t, d, saturday.Add(-25*time.Hour), "")
 		}},
 		"a visit that found them full": {change: func(d *Daemon, saturday time.Time) {
 			visit(t, d, saturday.Add(-time.Hour), "full")
@@ -121,8 +121,8 @@ func TestWhenNothingIsAsked(t *testing.T) {
 		"somebody who looks on": {change: func(d *Daemon, _ time.Time) {
 			d.byID["bob"].Role = channel.Viewer
 		}},
-		"a late sleeper": {change: func(d *Daemon, _ time.Time) {
-			d.byID["bob"].Quiet = channel.Quiet{From: 22 * time.Hour, To: 13 * time.Hour}
+		"somebody who sleeps by then": {change: func(d *Daemon, _ time.Time) {
+			d.byID["bob"].Quiet = channel.Quiet{From: 18 * time.Hour, To: 6 * time.Hour}
 		}},
 		"somebody who said stop": {change: func(d *Daemon, saturday time.Time) {
 			if err := d.Ledger.SetStopped(t.Context(), "bob", true, saturday.Add(-time.Hour)); err != nil {
@@ -130,7 +130,7 @@ func TestWhenNothingIsAsked(t *testing.T) {
 			}
 		}},
 		"another who was told too": {change: func(d *Daemon, saturday time.Time) {
-			warn(t, d, "pails:y", saturday.Add(-17*time.Hour), saturday.Add(-13*time.Hour), "ann")
+			warn(t, d, "pails:y", saturday.Add(-27*time.Hour), saturday.Add(-23*time.Hour), "ann")
 		}, want: 1},
 	} {
 		t.Run(name, func(t *testing.T) {

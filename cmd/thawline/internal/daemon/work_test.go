@@ -4,76 +4,197 @@ import (
 	"encoding/json"
 	"math"
 	"path/filepath"
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
 
+	"thawline/alerts"
 	"thawline/alerts/message"
 	"thawline/alerts/message/sections"
 	"thawline/forecast"
 	"thawline/forecast/records"
 	"thawline/forecast/units"
+	"thawline/forecast/volume"
+	"thawline/forecast/weather"
 )
 
-// One answer about gathering: through seasons worked by the plan, every evening, the text,
-// what there is to do, the calendar and the document for programs name the same groups and
-// the same hours.
-func TestEverySurfaceQuotesTheWork(t *testing.T) {
-	site, truth := kettle(t)
-	site.Groups = append(site.Groups,
-		forecast.Group{ID: "hollow", Name: "hollow", Taps: 30, Method: "bag", ContainerL: 11, Tapped: site.Groups[0].Tapped},
-		forecast.Group{ID: "lane", Name: "lane", Taps: 140, Method: "tubing_gravity", TankL: 568, Tapped: site.Groups[0].Tapped})
-	site.Groups[0].ContainerL = 7.6
-	from := time.Date(2026, 3, 3, 23, 0, 0, 0, time.UTC)
-	d := started(t, filepath.Join(t.TempDir(), "work.db"), settings(site, &oracle{truth: truth, place: site.Place}, nil), from)
-	w, err := d.Words(message.Reader{Language: "en", Units: units.US})
-	if err != nil {
-		t.Fatal(err)
+// bushAtWork is a bush over one stretch of weather, looked at every evening.
+type bushAtWork struct {
+	site   forecast.Site
+	truth  weather.Series
+	from   time.Time // an evening
+	days   int
+	pulled string // group whose taps are pulled after two thirds of the days
+}
+
+// bushesAtWork are the demonstration with three groups, the hill in three springs and
+// Wisconsin in two, and an invented bush of 480 taps in six groups with a gathering tank of
+// 60 US gallons and seven helpers with hours.
+func bushesAtWork(t *testing.T) map[string]bushAtWork {
+	t.Helper()
+	demo, invented := kettle(t)
+	demo.Groups[0].ContainerL = 7.6
+	demo.Groups = append(demo.Groups,
+		forecast.Group{ID: "hollow", Name: "hollow", Taps: 30, Method: "bag", ContainerL: 11, Tapped: demo.Groups[0].Tapped},
+		forecast.Group{ID: "lane", Name: "lane", Taps: 140, Method: "tubing_gravity", TankL: 568, Tapped: demo.Groups[0].Tapped})
+	hill15, spring15 := hill(t)
+	hill15.Groups[0].ContainerL = 7.6
+	large := hill15
+	large.Groups = nil
+	for i, taps := range []int{120, 100, 80, 70, 60, 50} {
+		id := "row-" + strconv.Itoa(i+1)
+		large.Groups = append(large.Groups, forecast.Group{ID: id, Name: id, Taps: taps, Method: volume.Pail, ContainerL: 15, Tapped: hill15.Groups[0].Tapped})
 	}
-	days := 30
-	if testing.Short() {
-		days = 10
-	}
-	var rounds []forecast.CrewRound
-	due, told := 0, 0
-	for day := range days {
-		now := from.AddDate(0, 0, day)
-		for _, r := range rounds { // what was planned the evening before is done
-			if r.Start.After(now) {
-				break
+	large.Gathering.TankL = 227
+	for i, id := range []string{"ash", "birch", "cedar", "elm", "fir", "larch", "oak"} {
+		large.Gathering.People = append(large.Gathering.People, forecast.PersonName{ID: id, Name: strings.ToUpper(id[:1]) + id[1:]})
+		for day := time.Sunday; day <= time.Saturday; day++ {
+			from, to := 15*time.Hour, 19*time.Hour // after school
+			if i == 0 || day == time.Saturday || day == time.Sunday {
+				from, to = 8*time.Hour, 17*time.Hour
 			}
-			for _, g := range r.Groups {
-				v := records.Visit{Site: site.ID, Group: g.Group, CollectedAt: r.Start, Taps: 1, VolumeL: math.Max(g.VolumeL, 1), BrixPct: math.NaN()}
-				for _, group := range site.Groups {
-					if group.ID == g.Group {
-						v.Taps = group.Taps
+			large.Gathering.Free = append(large.Gathering.Free, forecast.Free{Who: id, Weekday: day, From: from, To: to})
+		}
+	}
+	march := func(year, day int) time.Time { return time.Date(year, 3, day, 18, 30, 0, 0, demo.Zone) }
+	all := map[string]bushAtWork{
+		"demonstration":       {demo, invented, march(2026, 3), 30, "hollow"},
+		"hill 2015":           {hill15, spring15, march(2015, 5), 40, ""},
+		"hill 2015, 480 taps": {large, spring15, march(2015, 5), 40, "row-3"},
+	}
+	for name, s := range springsByDailyAir(t) {
+		s.site.Groups[0].ContainerL = 7.6
+		all[name] = bushAtWork{s.site, s.truth, s.site.Groups[0].Tapped.Add(10*time.Hour + 30*time.Minute), 40, ""}
+	}
+	return all
+}
+
+// One answer about gathering: through seasons worked by the plan, every evening, the text,
+// what there is to do, the calendar, the alerts and the document for programs name the same
+// groups and the same hours.
+func TestEverySurfaceQuotesTheWork(t *testing.T) {
+	for name, b := range bushesAtWork(t) {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			days := b.days
+			if testing.Short() {
+				days /= 4
+			}
+			d := started(t, filepath.Join(t.TempDir(), "work.db"), settings(b.site, &oracle{truth: b.truth, place: b.site.Place}, nil), b.from)
+			w, err := d.Words(message.Reader{Language: "en", Units: units.US})
+			if err != nil {
+				t.Fatal(err)
+			}
+			site := &d.settings.Sites[0]
+			var rounds []forecast.CrewRound
+			due, told := 0, 0
+			for day := range days {
+				now := b.from.AddDate(0, 0, day)
+				done(t, d, site, rounds, now)
+				if b.pulled != "" && day == days*2/3 {
+					if _, err := d.Archive.PutTaps(t.Context(), []records.TapEvent{{Site: site.ID, Group: b.pulled, Kind: records.Pulled, On: now}}, "robin", now); err != nil {
+						t.Fatal(err)
 					}
 				}
-				if _, err := d.Archive.PutVisits(t.Context(), []records.Visit{v}, "robin", r.Start); err != nil {
+				o, err := d.look(t.Context(), site, now)
+				if err != nil {
 					t.Fatal(err)
 				}
+				if b.pulled != "" && o.Work.Group(b.pulled).Pulled != (day >= days*2/3) {
+					t.Errorf("%s: pulled %t", now, o.Work.Group(b.pulled).Pulled)
+				}
+				rounds = o.Work.Rounds
+				due += len(o.Work.Due())
+				told += agrees(t, site, o, w, now)
+				alertsAgree(t, site, o, now)
 			}
+			if due < days/5 || told != due {
+				t.Errorf("%d groups were due in %d evenings, %d named", due, days, told)
+			}
+		})
+	}
+}
+
+// done writes down the rounds that were planned the evening before.
+func done(t *testing.T, d *Daemon, site *forecast.Site, rounds []forecast.CrewRound, now time.Time) {
+	t.Helper()
+	for _, r := range rounds {
+		if r.Start.After(now) {
+			return
 		}
-		if day == days*2/3 {
-			if _, err := d.Archive.PutTaps(t.Context(), []records.TapEvent{{Site: site.ID, Group: "hollow", Kind: records.Pulled, On: now}}, "robin", now); err != nil {
+		for _, g := range r.Groups {
+			v := records.Visit{Site: site.ID, Group: g.Group, CollectedAt: r.Start, Taps: 1, VolumeL: math.Max(g.VolumeL, 1), BrixPct: math.NaN()}
+			for i := range site.Groups {
+				if site.Groups[i].ID == g.Group {
+					v.Taps = site.Groups[i].Taps
+				}
+			}
+			if _, err := d.Archive.PutVisits(t.Context(), []records.Visit{v}, "robin", r.Start); err != nil {
 				t.Fatal(err)
 			}
 		}
-		o, err := d.look(t.Context(), &d.settings.Sites[0], now)
+	}
+}
+
+// nothing is a memory of nothing told.
+type nothing struct{}
+
+func (nothing) Last(string, alerts.Kind, string) (alerts.Decision, time.Time, bool, error) {
+	return alerts.Decision{}, time.Time{}, false, nil
+}
+
+// alertsAgree holds what would be told of groups in the evening, and of an alert by itself
+// at that moment, against the work: nobody is sent to what is tipped out or left in vain, at
+// no other hour than the plan's, and never in the dark.
+func alertsAgree(t *testing.T, site *forecast.Site, o *forecast.Outlook, now time.Time) {
+	t.Helper()
+	for _, evening := range []bool{true, false} {
+		list, err := alerts.Decide(o, nothing{}, alerts.Moment{Now: now, Evening: evening}, alerts.Usual)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if o.Work.Group("hollow").Pulled != (day >= days*2/3) {
-			t.Errorf("%s: pulled %t", now, o.Work.Group("hollow").Pulled)
+		for i := range list {
+			f := &list[i].Facts
+			g := o.Work.Group(f.GroupID)
+			switch list[i].Kind {
+			case alerts.HardFreeze:
+				if g.Decision == forecast.TipOut {
+					t.Errorf("%s: frost on %s, which is tipped out", now, g.Group)
+				}
+			case alerts.Overflow:
+				if g.Decision == forecast.TipOut {
+					t.Errorf("%s: %s runs over, and is tipped out", now, g.Group)
+				}
+				if g.Decision == forecast.Gather && g.GoAt.Before(*g.AloneOverAt) && (f.At.Before(*g.GoAt) || f.At.After(*g.Latest) || f.What != "") {
+					t.Errorf("%s: %s by %s, and the plan goes from %s to %s", now, g.Group, f.At, g.GoAt, g.Latest)
+				}
+				const civilDeg = -6
+				if weather.SunAt(f.At, site.Place.LatitudeDeg, site.Place.LongitudeDeg).ElevationDeg < civilDeg {
+					t.Errorf("%s: %s in the dark, by %s; %s, goes %v to %v, over %s", now, g.Group, f.At, g.Decision, g.GoAt, g.Latest, g.AloneOverAt)
+				}
+			case alerts.BoilBy:
+				if f.What == "tip_out" != g.Spoilt(now) {
+					t.Errorf("%s: %q of %s, which keeps until %s", now, f.What, g.Group, g.KeepsUntil)
+				}
+			case alerts.Evening:
+				var named []string
+				for _, r := range f.Rounds {
+					if g := o.Work.Group(r.Group); g.GoAt == nil || !g.GoAt.Equal(r.At) {
+						t.Errorf("%s: the evening names %s at %s", now, r.Group, r.At)
+					}
+					named = append(named, r.Group)
+				}
+				if len(named) != len(o.Work.Due()) {
+					t.Errorf("%s: the evening names %v", now, named)
+				}
+			}
 		}
-		rounds = o.Work.Rounds
-		due += len(o.Work.Due())
-		told += agrees(t, &d.settings.Sites[0], o, w, now)
-	}
-	if due < days/5 || told != due {
-		t.Errorf("%d groups were due in %d evenings, %d named", due, days, told)
 	}
 }
+
+var howMany = regexp.MustCompile(`(?:all )?([0-9]+) groups? `)
 
 // agrees holds what people see of an outlook against its work, and counts the groups that
 // the text names.
@@ -86,12 +207,9 @@ func agrees(t *testing.T, site *forecast.Site, o *forecast.Outlook, w *message.W
 	text := w.Evening(o)
 	_, gather, _ := strings.Cut(text, "Gather ")
 	gather, _, _ = strings.Cut(gather, ":")
-	switch {
-	case strings.Contains(gather, "all 3 groups"):
-		named = 3
-	case strings.Contains(gather, "2 groups"):
-		named = 2
-	default:
+	if n := howMany.FindStringSubmatch(gather); n != nil {
+		named, _ = strconv.Atoi(n[1])
+	} else {
 		for _, g := range site.Groups {
 			if strings.Contains(gather, g.Name) {
 				named++

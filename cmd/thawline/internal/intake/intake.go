@@ -51,6 +51,7 @@ func Outcomes() []Outcome { return []Outcome{Written, Same, Load, Corrected, Bro
 // Archive is where records are written.
 type Archive interface {
 	TapStore
+	AttendanceStore
 	HouseStore
 	Visits(ctx context.Context, site string, from time.Time, zone *time.Location) ([]archive.Stored, error)
 	PutEntry(ctx context.Context, e archive.Entry, visits []records.Visit, place func(i int, near []archive.Stored) archive.Placed, now time.Time) (archive.Written, error)

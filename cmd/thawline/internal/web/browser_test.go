@@ -24,6 +24,7 @@ import (
 	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/cmd/thawline/internal/demo"
+	"thawline/config"
 	"thawline/forecast/archive"
 	"thawline/testdata"
 	"thawline/testdata/beside"
@@ -41,13 +42,20 @@ type bushPages struct {
 
 func servePages(t *testing.T, login bool) *bushPages {
 	t.Helper()
+	return serveDemo(t, login, demo.Days, func(*config.Config) {})
+}
+
+// serveDemo serves the demonstration after so many days, its settings changed.
+func serveDemo(t *testing.T, login bool, days int, change func(*config.Config)) *bushPages {
+	t.Helper()
 	settings, err := demo.Settings()
 	if err != nil {
 		t.Fatal(err)
 	}
+	change(settings)
 	b := &bushPages{t: t, address: beside.FreePort(t)}
 	settings.Serve.Listen, settings.Serve.AlwaysLogin = b.address, login
-	h, err := demo.New(t.Context(), app.Env{Version: "test", Log: slog.New(slog.DiscardHandler)}, settings, t.TempDir(), demo.Days)
+	h, err := demo.New(t.Context(), app.Env{Version: "test", Log: slog.New(slog.DiscardHandler)}, settings, t.TempDir(), days)
 	if err != nil {
 		t.Fatal(err)
 	}

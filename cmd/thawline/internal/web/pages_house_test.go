@@ -12,28 +12,39 @@ import (
 func TestSugarhouseOnThePage(t *testing.T) {
 	p := demoPages(t, nil)
 	defer p.h.Remake(t.Context(), nil)()
-	page := func() string { return p.must(200, "GET", "/site/kettle/boil", nil) }
-	if s := page(); !strings.Contains(s, "No sap in the sugarhouse.") || !strings.Contains(s, "Nobody wrote down what was boiled") || !strings.Contains(s, `value="boiled"`) {
-		t.Fatalf("%.4000s", s)
+	page := func() string {
+		return strings.ReplaceAll(p.must(200, "GET", "/site/kettle/boil", nil), "\u00a0", " ")
 	}
-	p.must(303, "POST", "/site/kettle/house", url.Values{"do": {"left"}, "units": {"us"}, "sap": {"120"}, "wood": {"0,4"}})
-	s := page()
-	for _, want := range []string{"120 gallons of sap", "0.40 full cords of dry hardwood", "Undo"} {
-		if !strings.Contains(strings.ReplaceAll(s, "\u00a0", " "), want) {
-			t.Errorf("no %q in %.6000s", want, s)
+	shows := func(want ...string) {
+		t.Helper()
+		missing := ""
+		for range 20 { // a page waits two seconds at most for the outlook that knows; a slow machine takes longer
+			s := page()
+			missing = ""
+			for _, w := range want {
+				if !strings.Contains(s, w) {
+					missing = w
+				}
+			}
+			if missing == "" {
+				return
+			}
 		}
+		t.Fatalf("no %q", missing)
 	}
+	shows("No sap in the sugarhouse.", "Nobody wrote down what was boiled", `value="boiled"`)
+	p.must(303, "POST", "/site/kettle/house", url.Values{"do": {"left"}, "units": {"us"}, "sap": {"120"}, "wood": {"0,4"}})
+	shows("48 gallons of sap", "72 gallons of sap", "0.40 full cords of dry hardwood", "Undo") // of two days, together what was seen
 	p.must(303, "POST", "/site/kettle/house", url.Values{"do": {"boiled"}, "units": {"us"}, "sap": {"100"}, "syrup": {"2.3"}, "hours": {"9"}})
-	if s := page(); !strings.Contains(s, "20 gallons of sap") || !strings.Contains(s, "2.3 gallons of syrup") {
-		t.Errorf("%.6000s", s)
-	}
+	shows("20 gallons of sap", "2.3 gallons of syrup.")
 	lines := regexp.MustCompile(`name="take_back" value="([^"]+)"`).FindAllStringSubmatch(page(), -1)
 	if len(lines) != 3 {
 		t.Fatalf("%d lines can be taken back", len(lines))
 	}
 	p.must(303, "POST", "/site/kettle/house", url.Values{"take_back": {lines[0][1]}})
-	if s := page(); !strings.Contains(s, "120 gallons of sap") || strings.Contains(s, "2.3 gallons of syrup.") {
-		t.Errorf("taken back: %.6000s", s)
+	shows("48 gallons of sap", "72 gallons of sap")
+	if s := page(); strings.Contains(s, "2.3 gallons of syrup.") {
+		t.Error("taken back, and its syrup is still there")
 	}
 	for _, bad := range []url.Values{{"do": {"boiled"}}, {"do": {"left"}, "sap": {"a lot"}}, {"do": {"boiled"}, "sap": {"10"}, "syrup": {"9"}}, {"do": {"left"}}, {"do": {"left"}, "sap": {"9999999"}}} {
 		bad["units"] = []string{"us"}

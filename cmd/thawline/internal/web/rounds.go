@@ -25,8 +25,9 @@ import (
 type roundsBody struct {
 	Next, NextMore string
 	Groups         []groupEntry
+	Crew           *crewBody // nil where nothing is known
 	Pulled         []pulledGroup
-	Parts          []sections.Section
+	Dangers, Parts []sections.Section
 	May            bool
 }
 
@@ -53,8 +54,14 @@ func (p *Pages) rounds(w http.ResponseWriter, r *http.Request) {
 	o := p.current(r.Context(), v)
 	if o != nil {
 		b.Next, b.NextMore, _ = nextRound(v, o, p.Now())
-		if b.Parts = sections.OfRounds(o, v.words, v.system); o.Season.Closed != nil { // that is said above
-			b.Parts = nil
+		if o.Season.Closed == nil { // that is said above
+			var err error
+			parts := sections.OfRounds(o, v.words, v.system)
+			b.Dangers, b.Parts = named(parts, sections.Danger), named(parts, sections.Care)
+			if b.Crew, err = p.crew(r, v, o); err != nil {
+				p.failed(w, r, err)
+				return
+			}
 		}
 	}
 	last, of, err := p.lastVisits(r, v)

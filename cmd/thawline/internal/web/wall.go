@@ -2,15 +2,20 @@ package web
 
 import (
 	"net/http"
+	"slices"
+	"strings"
 
 	"thawline/alerts/message/sections"
+	"thawline/forecast"
 )
 
 type wallBody struct {
-	Evening, Gather, GatherMore string
-	Made                        string
-	Days, Rounds, Care, Weather []sections.Section
-	Boil                        *boilBody
+	Evening, Gather     string
+	Made                string
+	Days, Care, Weather []sections.Section
+	Rounds              [][]string // when, who, what, how much, loads
+	RoundsSay           []string
+	Boil                *boilBody
 }
 
 // wall is one sheet for the sugarhouse wall.
@@ -21,9 +26,8 @@ func (p *Pages) wall(w http.ResponseWriter, r *http.Request) {
 	}
 	if o := p.current(r.Context(), v); o != nil {
 		parts := sections.Of(o, v.words, v.system)
-		plan := sections.OfRounds(o, v.words, v.system) // all of it
 		b := &wallBody{Evening: v.words.Evening(o), Made: v.Moment(o.IssuedAt), Boil: boilOf(v, o),
-			Days: named(parts, sections.Days), Rounds: named(plan, sections.Danger, sections.Rounds), Care: named(plan, sections.Care), Weather: named(parts, sections.Weather)}
+			Days: named(parts, sections.Danger, sections.Days), Care: named(sections.OfRounds(o, v.words, v.system), sections.Care), Weather: named(parts, sections.Weather)}
 		const week = 8 // days and the head
 		for i := range b.Days {
 			b.Days[i].Rows = b.Days[i].Rows[:min(week, len(b.Days[i].Rows))]
@@ -34,8 +38,39 @@ func (p *Pages) wall(w http.ResponseWriter, r *http.Request) {
 		for i := range b.Weather {
 			b.Weather[i].Lines = nil
 		}
-		b.Gather, b.GatherMore, _ = nextRound(v, o, p.Now())
+		b.Rounds, b.RoundsSay = v.wallRounds(o)
+		b.Gather, _, _ = nextRound(v, o, p.Now())
 		v.Body = b
 	}
 	p.send(w, r, http.StatusOK, "wall", v)
+}
+
+// mostOnWall is how many rounds fit the sheet.
+const mostOnWall = 7
+
+// wallRounds are the rounds as rows for the sheet, and what is short, off, to be tipped out
+// and left.
+func (v *view) wallRounds(o *forecast.Outlook) (rows [][]string, says []string) {
+	for i := range o.Work.Rounds[:min(mostOnWall, len(o.Work.Rounds))] {
+		r := &o.Work.Rounds[i]
+		b := v.block(o, r, nil, "")
+		var what []string
+		for _, l := range b.Loads {
+			what = append(what, l.Name+" "+l.Amount)
+		}
+		who := b.Who
+		if who == "" {
+			who = v.T("crew_anybody")
+		}
+		if b.Going {
+			who = v.T("wall_gather_goes", "Names", who)
+		}
+		rows = append(rows, []string{v.ShortDay(r.Start) + ", " + b.Start + " " + v.T("crew_until", "End", b.End), who, strings.Join(what, ", "), b.Effort})
+	}
+	tipOut, left := v.leftOut(o)
+	says = slices.Concat(sections.OffRounds(o, v.words), sections.ShortOf(o, v.words, v.system), tipOut, left)
+	if len(rows) == 0 {
+		says = append([]string{v.T("rounds_none")}, says...)
+	}
+	return rows, says
 }

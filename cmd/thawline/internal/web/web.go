@@ -139,6 +139,7 @@ func (p *Pages) Register(r chi.Router) {
 		crew := r.With(p.need(auth.Crew))
 		crew.Post("/entries", p.enter)
 		crew.Post("/undo", p.takeBack)
+		crew.Post("/attendance", p.attend)
 		crew.Post("/taps", p.taps)
 		crew.Post("/house", p.house)
 		crew.Post("/seen", p.seen)
@@ -175,7 +176,7 @@ var templates = parse("outlook", "flow", "season", "boil", "skill", "wall", "rou
 func parse(names ...string) map[string]*template.Template {
 	out := map[string]*template.Template{}
 	for _, name := range names {
-		out[name] = template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html", "pages/"+name+".html"))
+		out[name] = template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html", "pages/crew.html", "pages/"+name+".html"))
 	}
 	return out
 }

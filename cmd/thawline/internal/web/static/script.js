@@ -53,6 +53,10 @@ async function send() {
       if (answer.ok && !answer.redirected) {
         const said = await answer.json().catch(() => ({}));
         await drop(entry.key);
+        if (entry.plan) {
+          location.assign(said.again || location.href); // the plan is another now
+          return;
+        }
         mark(entry.group, said.say || entry.label, said.entry, /(^|&)pulled=1/.test(entry.body));
       } else if (answer.status === 401 || answer.status === 403 || answer.redirected) {
         entry.state = "login";
@@ -157,13 +161,34 @@ for (const form of document.querySelectorAll("form.entry")) {
   });
 }
 
+// What somebody says of a round waits as well.
+for (const form of document.querySelectorAll("form.thumbs,form.away")) {
+  if (!window.indexedDB) break;
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const data = new FormData(form), button = event.submitter;
+    data.set("do", button.value);
+    const key = form.elements.key ? form.elements.key.value : newKey();
+    const about = form.closest(".round")?.querySelector(".when")?.textContent || form.querySelector("span")?.textContent || "";
+    try {
+      await keep({ key, plan: true, made: Date.now(), to: form.action, body: new URLSearchParams(data).toString(), label: about.trim() + ": " + button.textContent });
+    } catch {
+      form.append(Object.assign(document.createElement("input"), { type: "hidden", name: "do", value: button.value }));
+      form.submit();
+      return;
+    }
+    await show();
+    await send();
+  });
+}
+
 function newKey() {
   const b = crypto.getRandomValues(new Uint8Array(16));
   return Array.from(b, (x) => x.toString(16).padStart(2, "0")).join("");
 }
 
 // A page from the phone's memory shows keys that were used already.
-for (const key of document.querySelectorAll("form.entry input[name=key]")) key.value = newKey();
+for (const key of document.querySelectorAll("form.entry input[name=key],form.thumbs input[name=key]")) key.value = newKey();
 
 if (document.getElementById("kept")) {
   document.querySelector("#kept > button").onclick = send;

@@ -1,0 +1,152 @@
+package message
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"thawline/forecast"
+)
+
+// gatherText says who goes when to which groups before the next evening, and how much
+// there is then: each group with its hour and people where people differ, with names and
+// people, without people, with the number of groups, and shortest. All are "" where nobody
+// goes.
+func (w *Words) gatherText(o *forecast.Outlook) (forms [5]string) {
+	due := o.Work.Due()
+	if len(due) == 0 {
+		return forms
+	}
+	var names, who []string
+	var sum forecast.Range
+	times := map[time.Time]bool{}
+	for i := range due {
+		g := &due[i]
+		names = append(names, o.Bush.GroupName(g.Group))
+		for _, id := range g.Who {
+			if name := o.Bush.PersonName(id); !slices.Contains(who, name) {
+				who = append(who, name)
+			}
+		}
+		sum = forecast.Range{P10: sum.P10 + g.VolumeL.P10, P50: sum.P50 + g.VolumeL.P50, P90: sum.P90 + g.VolumeL.P90}
+		times[g.GoAt.UTC()] = true
+	}
+	first := *due[0].GoAt
+	whenOf := func(how string) string {
+		return w.Say("text_when_"+dayWord(o.IssuedAt, first)+how, map[string]any{"Time": w.Clock(first), "Day": w.Weekday(first)})
+	}
+	when := whenOf("")
+	if len(times) > 1 {
+		when = whenOf("_from")
+	}
+	groups := strings.Join(names, ", ")
+	number := w.Plural("text_groups", len(due))
+	if len(due) > 1 && len(due) == o.Work.In() {
+		number = w.Plural("text_all_groups", len(due))
+		if len(due) > 2 {
+			groups = number
+		}
+	}
+	people := ""
+	if len(who) <= 3 {
+		people = w.whoOf(who)
+	}
+	mid, unit := w.RoughVolume(sum.P50)
+	low, _ := w.RoughVolume(sum.P10)
+	high, _ := w.RoughVolume(sum.P90)
+	say := func(key, groups, when, who string) string {
+		values := map[string]any{"Groups": groups, "When": when, "Who": who, "Mid": mid, "Low": low, "High": high, "Unit": unit}
+		if mid == "0" {
+			key = "text_gather_upto"
+			values["High"], values["Unit"] = w.atMost(sum.P90)
+		}
+		return w.Say(key, values)
+	}
+	forms = [5]string{"", say("text_gather", groups, when, people), say("text_gather", groups, when, ""), say("text_gather", number, when, ""), say("text_gather_short", number, when, "")}
+	if forms[0] = forms[1]; len(who) > 1 {
+		if each, differ := w.whoGoesWhere(o, due); differ {
+			forms[0] = say("text_gather", each, whenOf("_each"), "")
+		}
+	}
+	return forms
+}
+
+// whoGoesWhere lists groups that are due with hours and people, those of one hour and the
+// same people together. It reports false where the same people go everywhere, or not all of
+// it is on one day.
+func (w *Words) whoGoesWhere(o *forecast.Outlook, due []forecast.GroupWork) (each string, differ bool) {
+	var parts []string
+	for i := 0; i < len(due); {
+		first := &due[i]
+		var names, who []string
+		for _, id := range first.Who {
+			who = append(who, o.Bush.PersonName(id))
+		}
+		for ; i < len(due) && due[i].GoAt.Equal(*first.GoAt) && slices.Equal(due[i].Who, first.Who); i++ {
+			names = append(names, o.Bush.GroupName(due[i].Group))
+		}
+		differ = differ || !slices.Equal(first.Who, due[0].Who)
+		if dayWord(o.IssuedAt, *first.GoAt) != dayWord(o.IssuedAt, *due[0].GoAt) {
+			return "", false
+		}
+		parts = append(parts, w.Say("text_gather_each", map[string]any{"Group": strings.Join(names, ", "), "Time": w.Clock(*first.GoAt), "Who": w.whoOf(who)}))
+	}
+	return strings.Join(parts, ", "), differ
+}
+
+// whoOf names people in brackets, "" for none.
+func (w *Words) whoOf(names []string) string {
+	if len(names) == 0 {
+		return ""
+	}
+	return w.Say("text_who", map[string]any{"Names": strings.Join(names, ", ")})
+}
+
+// dayWord is how a text names the day of a moment: today, tomorrow, or by its weekday.
+func dayWord(now, at time.Time) string {
+	here := now.In(at.Location())
+	switch at.Format(time.DateOnly) {
+	case here.Format(time.DateOnly):
+		return "today"
+	case here.AddDate(0, 0, 1).Format(time.DateOnly):
+		return "tomorrow"
+	}
+	return "day"
+}
+
+// tipOut names the groups whose sap has gone bad, names one and counts more, or counts
+// them. All are "" where there are none.
+func (w *Words) tipOut(o *forecast.Outlook) (forms [3]string) {
+	var names []string
+	for _, id := range o.Work.ToTipOut() {
+		names = append(names, o.Bush.GroupName(id))
+	}
+	if len(names) == 0 {
+		return forms
+	}
+	say := func(groups string) string { return w.Say("text_tip_out", map[string]any{"Groups": groups}) }
+	counted := w.Plural("text_groups", len(names))
+	forms = [3]string{say(strings.Join(names, ", ")), say(counted), say(counted)}
+	if len(names) == 1 {
+		forms[1] = say(shorten(names[0], 16))
+	}
+	return forms
+}
+
+// hangs says how much hangs already where nobody is to gather it yet, "" for little.
+func (w *Words) hangs(o *forecast.Outlook) string {
+	held := 0.0
+	for i := range o.Work.Groups {
+		if g := &o.Work.Groups[i]; g.Decision == forecast.Leave || g.Decision == forecast.Gather && !g.GoAt.Before(o.Work.Until) {
+			held += g.HeldL.P50
+		}
+	}
+	n, unit := w.RoughVolume(held)
+	if held < littleL || n == "0" {
+		return ""
+	}
+	return w.Say("text_hangs", map[string]any{"Volume": n, "Unit": unit})
+}
+
+// littleL is too little sap to speak of.
+const littleL = 10

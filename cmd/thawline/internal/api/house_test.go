@@ -1,0 +1,61 @@
+package api
+
+import (
+	"encoding/json"
+	"strings"
+	"testing"
+
+	"thawline/cmd/thawline/internal/auth"
+)
+
+// Lines of the sugarhouse's book come in by the API, once, are listed and taken out; what
+// can't be is told, in the language that was asked for.
+func TestHouse(t *testing.T) {
+	s := open(t)
+	const path = "/api/v1/sites/hill/house"
+	for body, want := range map[string]string{
+		`{"kind":"burnt"}`:                               `"location":"body.kind"`,
+		`{"kind":"boiled"}`:                              `how much sap it was`,
+		`{"kind":"boiled","sap_l":10,"syrup_l":9}`:       `more than a quarter`,
+		`{"kind":"boiled","sap_l":-1}`:                   `"location":"body.sap_l"`,
+		`{"kind":"sap_left","sap_l":1e9}`:                `too much sap`,
+		`{"kind":"boiled","sap_l":10,"at":"tomorrow"}`:   `"location":"body.at"`,
+		`{"kind":"boiled","sap_l":10,"at":"2199-01-01"}`: `of one to come`,
+	} {
+		if w := s.must(t, 422, "POST", path, body); !strings.Contains(w.Body.String(), want) {
+			t.Errorf("%s: no %s in %s", body, want, w.Body)
+		}
+	}
+	read := func(body string) (n NotedHouse) {
+		t.Helper()
+		if err := json.Unmarshal(s.must(t, 200, "POST", path, body).Body.Bytes(), &n); err != nil {
+			t.Fatal(err)
+		}
+		return n
+	}
+	first := read(`{"kind":"boiled","sap_l":220,"syrup_l":5.1,"hours":6}`)
+	if first.Outcome != "added" || first.ID == "" || !strings.Contains(first.Says, "220") {
+		t.Errorf("%+v", first)
+	}
+	if again := read(`{"kind":"boiled","sap_l":220,"syrup_l":5.1,"hours":6}`); again.Outcome != "same" || again.ID != first.ID {
+		t.Errorf("%+v", again)
+	}
+	var list []HouseEntry
+	if err := json.Unmarshal(s.must(t, 200, "GET", path, "").Body.Bytes(), &list); err != nil || len(list) != 1 || *list[0].SapL != 220 || list[0].WoodCords != nil || list[0].RecordedBy != "Wren" {
+		t.Errorf("%v %+v", err, list)
+	}
+	s.must(t, 404, "DELETE", path+"/none", "")
+	s.must(t, 404, "DELETE", "/api/v1/sites/far/house/"+first.ID, "")
+	s.visitor = auth.Identity{Role: auth.Viewer}
+	if w := s.must(t, 200, "GET", path, ""); strings.Contains(w.Body.String(), "Wren") {
+		t.Errorf("a viewer sees who wrote: %s", w.Body)
+	}
+	s.must(t, 403, "POST", path, `{"kind":"boiled","sap_l":220}`)
+	s.visitor = auth.Identity{Role: auth.Crew, Name: "Somebody else"}
+	s.must(t, 403, "DELETE", path+"/"+first.ID, "")
+	s.visitor = auth.Identity{Role: auth.Keeper, Name: "Wren"}
+	s.must(t, 204, "DELETE", path+"/"+first.ID, "")
+	if w := s.must(t, 200, "GET", path, ""); strings.TrimSpace(w.Body.String()) != "[]" {
+		t.Errorf("taken out and listed: %s", w.Body)
+	}
+}

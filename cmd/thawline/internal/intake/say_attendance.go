@@ -1,0 +1,128 @@
+package intake
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"thawline/alerts/message"
+	"thawline/forecast"
+	"thawline/forecast/records"
+)
+
+// SayAttendance says what somebody has said of a round, and what is planned now. before is
+// the plan of that time, now the one that knows of it; nil where there is none.
+func SayAttendance(w *message.Words, site *forecast.Site, said *records.Attendance, before, now *forecast.Outlook) string {
+	if said.Kind == records.Going {
+		return sayGoing(w, site, said, now)
+	}
+	values := span(w, site, said.From, said.To)
+	values["Names"] = said.Name
+	key := "attend_noted_away"
+	if said.Person == "" {
+		key = "attend_noted_none"
+	} else if said.To.Sub(said.From) > 20*time.Hour {
+		key = "attend_noted_day"
+	}
+	return strings.TrimSpace(w.Say(key, values) + " " + whoInstead(w, site, said, before, now))
+}
+
+func sayGoing(w *message.Words, site *forecast.Site, said *records.Attendance, now *forecast.Outlook) string {
+	if now != nil {
+		for i := range now.Work.Rounds {
+			r := &now.Work.Rounds[i]
+			if r.Pinned && r.Start.Equal(said.From) && (said.Person == "" && len(r.Who) == 0 || slices.Contains(r.Who, said.Person)) {
+				values := spanOfRound(w, site, r, now)
+				n, unit := w.RoughVolume(r.SapL())
+				if values["Amount"] = n + " " + unit; r.TipsOut() {
+					values["Amount"] = w.Say("attend_tip_out", nil)
+				}
+				return w.PluralWith("attend_takes", max(len(r.Who), 1), values)
+			}
+		}
+	}
+	values := span(w, site, said.From, said.To)
+	if values["Names"] = said.Name; said.Person == "" {
+		values["Names"] = w.Say("attend_anybody", nil)
+	}
+	return w.Say("attend_noted_going", values)
+}
+
+// whoInstead says who goes now to the groups of the rounds that somebody can't make.
+func whoInstead(w *message.Words, site *forecast.Site, said *records.Attendance, before, now *forecast.Outlook) string {
+	if before == nil || now == nil {
+		return ""
+	}
+	var groups []string
+	missed := map[string]time.Time{}
+	for i := range before.Work.Rounds {
+		r := &before.Work.Rounds[i]
+		if r.Start.Before(said.To) && r.End.After(said.From) && (said.Person == "" || slices.Contains(r.Who, said.Person)) {
+			for _, g := range r.Groups {
+				if !slices.Contains(groups, g.Group) {
+					groups, missed[g.Group] = append(groups, g.Group), r.Start
+				}
+			}
+		}
+	}
+	var rounds, nobody []string
+	told := map[int]bool{}
+	for _, g := range groups {
+		k := -1 // the nearest in time
+		for i := range now.Work.Rounds {
+			r := &now.Work.Rounds[i]
+			goes := r.End.After(now.IssuedAt) && slices.ContainsFunc(r.Groups, func(one forecast.RoundGroup) bool { return one.Group == g })
+			if goes && (k < 0 || r.Start.Sub(missed[g]).Abs() < now.Work.Rounds[k].Start.Sub(missed[g]).Abs()) {
+				k = i
+			}
+		}
+		switch {
+		case k < 0:
+			nobody = append(nobody, now.Bush.GroupName(g))
+		case !told[k]:
+			told[k] = true
+			rounds = append(rounds, w.Say("attend_now_round", spanOfRound(w, site, &now.Work.Rounds[k], now)))
+		}
+	}
+	var says []string
+	if len(rounds) > 0 {
+		says = append(says, w.Say("attend_now", map[string]any{"Rounds": strings.Join(rounds, "; ")}))
+	}
+	if len(nobody) > 0 {
+		says = append(says, w.Say("attend_now_nobody", map[string]any{"Groups": w.Joined(nobody)}))
+	}
+	return strings.Join(says, " ")
+}
+
+// span are the values of words about a stretch of time.
+func span(w *message.Words, site *forecast.Site, from, to time.Time) map[string]any {
+	from, to = from.In(site.Zone), to.In(site.Zone)
+	start, end := w.Hours(from, to)
+	return map[string]any{"Day": w.ShortWeekday(from), "Weekday": w.Weekday(from), "Date": w.Date(from), "Time": start, "End": end}
+}
+
+// spanOfRound are the values of words about a round.
+func spanOfRound(w *message.Words, site *forecast.Site, r *forecast.CrewRound, o *forecast.Outlook) map[string]any {
+	values := span(w, site, r.Start, r.End)
+	var names, groups []string
+	for _, id := range r.Who {
+		names = append(names, o.Bush.PersonName(id))
+	}
+	if len(names) == 0 {
+		names = []string{w.Say("attend_anybody", nil)}
+	}
+	for _, g := range r.Groups {
+		groups = append(groups, o.Bush.GroupName(g.Group))
+	}
+	values["Names"], values["Groups"] = w.Joined(names), w.Joined(groups)
+	return values
+}
+
+// SayNext says which round somebody is on next, "" where they are on none.
+func SayNext(w *message.Words, site *forecast.Site, o *forecast.Outlook, helper string, now time.Time) string {
+	r := RoundOf(site, &o.Work, helper, "", now)
+	if r == nil {
+		return ""
+	}
+	return w.Say("attend_now", map[string]any{"Rounds": w.Say("attend_now_round", spanOfRound(w, site, r, o))})
+}
