@@ -2,8 +2,6 @@
 package forecast
 
 import (
-	"fmt"
-
 	"thawline/forecast/weather"
 )
 
@@ -11,18 +9,12 @@ import (
 // for containers, fire and season. It does no I/O, and the same inputs give the
 // same outlook.
 func Make(in Inputs) (Outlook, error) {
-	if in.Site.Taps() <= 0 {
-		return Outlook{}, fmt.Errorf("site %s has no taps: give each group its number of taps", in.Site.ID)
-	}
-	datedTaps(&in)
-	namesFromAttendance(&in)
-	in.Bulletin.Course = in.Before.Overlay(&in.Bulletin.Course)
-	ensemble, err := weather.Assemble(&in.Bulletin, in.Site.Place, in.Now, in.Seed)
+	p, err := Foresee(in)
 	if err != nil {
-		return Outlook{}, fmt.Errorf("outlook for %s: %w", in.Site.ID, err)
+		return Outlook{}, err
 	}
-	flow, frozen := runTrees(&in.Site, &ensemble)
-	calendar := newCalendar(in.Now, in.Site.Zone, &ensemble)
+	in = p.in
+	ensemble, flow, frozen, calendar := p.ensemble, p.flow, p.frozen, p.calendar
 	yields, err := learnYields(&in, &ensemble, flow, calendar)
 	if err != nil {
 		return Outlook{}, err

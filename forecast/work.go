@@ -176,7 +176,9 @@ func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 	}
 	alone := loadsOf(in, e, flow, c, y, aloneHours, 1)
 	said := promisesOf(in)
-	plan, free := planAround(planRequest(in, e, loadsOf(in, e, flow, c, y, planHours, everyDraw), y, said, stock), dangers)
+	req := planRequest(in, e, loadsOf(in, e, flow, c, y, planHours, everyDraw), y, said, stock)
+	req.Daylight = daylight(&in.Site, req.Start, planHours)
+	plan, free := planAround(req, dangers)
 	w := Work{Dangers: dangers, Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in),
 		LossL: round(plan.LossL, 1), Without: round(plan.LossWithoutL, 1)}
 	for i := range plan.Rounds {
@@ -282,11 +284,11 @@ func idle(one *GroupWork, l *rounds.Load) bool {
 	return quantiles(after).P90 < littleL
 }
 
-// planRequest asks for a plan of the coming days.
+// planRequest asks for a plan of the coming days, but for their daylight.
 func planRequest(in *Inputs, e *weather.Ensemble, loads []rounds.Load, y *yields, said []promise, stock *shelf) rounds.PlanRequest {
 	site := &in.Site
 	start := e.Futures[0].Start()
-	req := rounds.PlanRequest{Start: start, Now: in.Now, Daylight: daylight(site, start, planHours),
+	req := rounds.PlanRequest{Start: start, Now: in.Now,
 		Costs:        rounds.RoundCosts{CarryL: site.Gathering.TankL, TripWorthL: site.Gathering.TripWorthL, MaxAge: spoiltAt},
 		AcceptedRisk: site.Gathering.AcceptedRisk}
 	for g := range loads {

@@ -35,6 +35,15 @@ type yields struct {
 // learnYields holds the visits against the flow of the past and draws yields
 // for the days of the calendar.
 func learnYields(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar) (*yields, error) {
+	y, visits, err := learnt(in, e, flow, c)
+	if err != nil {
+		return nil, err
+	}
+	return y, y.follow(in, in.beliefs(), visits)
+}
+
+// learnt is what the visits teach, without how they came to it.
+func learnt(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar) (*yields, []volume.Visit, error) {
 	y := &yields{}
 	priors := in.beliefs()
 	entries, nows, visits := heldAgainst(in, &e.Past, nil, flow)
@@ -51,12 +60,9 @@ func learnYields(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar)
 			}
 		}
 	}
-	if err := y.follow(in, priors, visits); err != nil {
-		return nil, err
-	}
 	var err error
 	if y.posterior, err = volume.Learn(priors, visits); err != nil {
-		return nil, fmt.Errorf("tap records of %s: %w", in.Site.ID, err)
+		return nil, nil, fmt.Errorf("tap records of %s: %w", in.Site.ID, err)
 	}
 	for g := range entries {
 		y.mean = append(y.mean, y.posterior.MeanYield(g))
@@ -70,7 +76,7 @@ func learnYields(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar)
 	for _, f := range y.posterior.Factors(len(e.Futures)*drawsPerMember, months, in.Seed) {
 		y.draws = append(y.draws, f)
 	}
-	return y, nil
+	return y, visits, nil
 }
 
 // heldAgainst holds the visits of each group against the flow of its taps: an entry for

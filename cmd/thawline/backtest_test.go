@@ -157,3 +157,57 @@ func TestBacktestFaults(t *testing.T) {
 		t.Error("flags that are missing are not told as wrong use")
 	}
 }
+
+func TestBacktestWork(t *testing.T) {
+	weather, records := beside.File(t, "data/madison-daily-1990-2020.csv"), beside.File(t, "data/tap-visits-wisconsin-2015.csv")
+	const head = "name,weather,records,latitude,longitude,zone,taps,container_l\n"
+	table := written(t, "seasons.csv", head+"Wisconsin 2015,"+weather+","+records+",44.15,-87.72,America/Chicago,470,7.5\n")
+	out, err := run(t, nil, "backtest", "work", "--files", table, "--draws", "2", "--forecasts", "1", "--json")
+	type point struct {
+		Walks float64
+		LossL float64 `json:"loss_l"`
+	}
+	var r struct {
+		Seasons []struct {
+			Name     string
+			Recorded bool
+			Curves   struct{ Habits, Ours, Perfect []point }
+			Value    *float64
+		}
+		Recorded *float64 `json:"value_recorded"`
+		Twins    *float64 `json:"value_twins"`
+		Nothing  []string `json:"nothing_to_gain"`
+		Overflow map[string]any
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := json.Unmarshal([]byte(out), &r); err != nil || len(r.Seasons) != 2 || !r.Seasons[0].Recorded || r.Seasons[1].Recorded {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	if r.Seasons[0].Value != nil || r.Recorded != nil || len(r.Nothing) != 1 || r.Nothing[0] != "Wisconsin 2015" || r.Twins == nil {
+		t.Errorf("in a season in which next to nothing runs over there is something to gain: %v, %v", r.Recorded, r.Nothing)
+	}
+	for _, s := range r.Seasons {
+		if len(s.Curves.Habits) < 10 || len(s.Curves.Ours) < 5 || len(s.Curves.Perfect) < 20 {
+			t.Errorf("%s: %d, %d, %d points", s.Name, len(s.Curves.Habits), len(s.Curves.Ours), len(s.Curves.Perfect))
+		}
+	}
+	for _, key := range []string{"hits", "false", "notice_h", "daylight_h", "reliability", "threshold"} {
+		if _, there := r.Overflow[key]; !there {
+			t.Errorf("no %s of warnings", key)
+		}
+	}
+	for _, c := range []struct{ text, want string }{
+		{"", "--files: name a table of seasons"},
+		{head + "a,no.csv,no.csv,44,-72,America/New_York,50,7.5\n", "no.csv"},
+	} {
+		args := []string{"backtest", "work"}
+		if c.text != "" {
+			args = append(args, "--files", written(t, "broken.csv", c.text))
+		}
+		if _, err := run(t, nil, args...); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%v, want %s", err, c.want)
+		}
+	}
+}

@@ -58,7 +58,11 @@ func (s *search) run() {
 		return
 	}
 	s.begin()
-	for idle := 0; idle < idleSteps && s.work < s.most; idle++ {
+	steps := idleSteps
+	if len(s.parts) == 1 { // planned anew it is as good as it can be: there is nothing to trade
+		steps = 0
+	}
+	for idle := 0; idle < steps && s.work < s.most; idle++ {
 		x, cost := s.change()
 		if less(cost, s.cost) {
 			idle = 0
