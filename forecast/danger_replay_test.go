@@ -8,12 +8,12 @@ import (
 	"thawline/forecast/weather"
 )
 
-// stormsOver are storms of a season, with the moment at which each is warned of: of twelve
-// to thirty hours, warned of six to a day and a half before, every fifth day, by day and by
+// stormsOver are storms of a season, with the moment at which each is warned of: of one
+// to two and a half days, warned of six to a day and a half before, every fifth day, by day and by
 // night. Every third is called off when it is half over, every fourth is only moderate.
 func stormsOver(from, to time.Time) (storms []issued) {
 	for k, at := 0, from.Add(30*time.Hour); at.Before(to); k, at = k+1, at.Add(5*24*time.Hour+7*time.Hour) {
-		w := storm(weather.Severe, at, at.Add(time.Duration(12+6*(k%4))*time.Hour))
+		w := storm(weather.Severe, at, at.Add(time.Duration(24+12*(k%4))*time.Hour))
 		w.ID = fmt.Sprint("storm-", k)
 		one := issued{warning: w, at: at.Add(-time.Duration(6+10*(k%4)) * time.Hour)}
 		if k%3 == 2 {
