@@ -29,6 +29,7 @@ func Decide(o *forecast.Outlook, m Memory, at Moment, t Thresholds) ([]Decision,
 		r.change()
 		r.afterAll()
 	}
+	r.official()
 	r.overflow()
 	r.hardFreeze()
 	r.boilBy()
