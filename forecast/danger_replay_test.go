@@ -46,6 +46,9 @@ func watchAt(storms []issued, now time.Time) Watch {
 // Seasons with storms that are warned of: no round lies in a severe one, and what that
 // costs is printed. A moderate one, and one that was called off, keep nobody at home.
 func TestSeasonsWithStorms(t *testing.T) {
+	if testing.Short() {
+		t.Skip("seasons are lived through in the long pass")
+	}
 	all := replays(t)
 	for _, w := range all[:min(3, len(all))] {
 		calm := *w

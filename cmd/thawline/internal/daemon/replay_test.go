@@ -166,6 +166,9 @@ func TestSeasonOf2015(t *testing.T) {
 }
 
 func TestSeasonOfTheDemonstration(t *testing.T) {
+	if testing.Short() {
+		t.Skip("seasons are lived through in the long pass")
+	}
 	site, truth := kettle(t)
 	replaySeason(t, site, truth, time.Date(2026, 2, 24, 12, 0, 0, 0, time.UTC), 64, 1, 0)
 }
@@ -225,6 +228,9 @@ func springsByDailyAir(t *testing.T) map[string]spring {
 // about freezing, and it froze by a degree or two. A forecast that errs as forecasts do knows
 // no better.
 func TestSeasonsByDailyAir(t *testing.T) {
+	if testing.Short() {
+		t.Skip("seasons are lived through in the long pass")
+	}
 	for name, s := range springsByDailyAir(t) {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
