@@ -32,6 +32,11 @@ type SapResult struct {
 	MeanPIT      float64    `json:"mean_pit"`
 	Visits       []SapVisit `json:"visits"`
 	Notes        []string   `json:"notes"` // visits that were not scored, and why
+
+	// Of backtest fit only.
+	LeftOut string     `json:"left_out,omitempty"`
+	Flow    *Constants `json:"flow,omitempty"`
+	Offset  *Offset    `json:"offset,omitempty"`
 }
 
 // SapVisit is one collection foretold, litres.
@@ -45,6 +50,12 @@ type SapVisit struct {
 	P90       float64 `json:"p90"`
 
 	expectedL, taps, flowL, rule, heat float64
+}
+
+// Offset is what visits taught that the bush is warmer by than its weather, K.
+type Offset struct {
+	MeanK float64 `json:"mean_k"`
+	SDK   float64 `json:"sd_k"`
 }
 
 // MarshalJSON writes null for what has no value, NaN, where what was observed never varied.
