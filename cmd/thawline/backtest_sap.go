@@ -198,12 +198,18 @@ func (f *sapFiles) seasons(w *weather.Series, o *verify.SapOptions) ([]verify.Se
 }
 
 func sapReport(r *verify.SapResult) string {
+	known := func(x float64) string { // where volumes never vary there is no skill over them
+		if math.IsNaN(x) {
+			return "none"
+		}
+		return fmt.Sprintf("%.2f", x)
+	}
 	var b strings.Builder
 	fmt.Fprintf(&b, "Sap of %d visits, each foretold from weather and earlier visits\n", r.N)
-	fmt.Fprintf(&b, "Rank correlation %.2f (nine in ten resamples: %.2f to %.2f); days that pass the threshold rule %.2f, degree hours %.2f\n",
-		r.Spearman, r.Spearman90.Low, r.Spearman90.High, r.RuleSpearman, r.HeatSpearman)
-	fmt.Fprintf(&b, "Of the flow worked out from weather alone: rank correlation %.2f\n", r.FlowSpearman)
-	fmt.Fprintf(&b, "Linear correlation %.2f; CRPS %.1f L, skill %.2f over the volumes of the other visits; the keeper's habit alone %.2f\n", r.Pearson, r.CRPSL, r.CRPSSkill, r.HabitSkill)
+	fmt.Fprintf(&b, "Rank correlation %s (nine in ten resamples: %.2f to %.2f); days that pass the threshold rule %.2f, degree hours %.2f\n",
+		known(r.Spearman), r.Spearman90.Low, r.Spearman90.High, r.RuleSpearman, r.HeatSpearman)
+	fmt.Fprintf(&b, "Of the flow worked out from weather alone: rank correlation %s\n", known(r.FlowSpearman))
+	fmt.Fprintf(&b, "Linear correlation %s; CRPS %.1f L, skill %s over the volumes of the other visits; the keeper's habit alone %s\n", known(r.Pearson), r.CRPSL, known(r.CRPSSkill), known(r.HabitSkill))
 	fmt.Fprintf(&b, "%.0f %% of visits fell within the range that four in five should\n\n", 100*r.Coverage80)
 	b.WriteString("Date         collected   foretold   (range), litres\n")
 	for _, v := range r.Visits {

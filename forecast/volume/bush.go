@@ -51,7 +51,9 @@ var OffsetNodes = []float64{-2, -1.5, -1, -0.5, 0, 0.5, 1, 1.5, 2}
 const BucketSeasonL = 30.0
 
 // BushPrior is the belief of a bush before any record: as Prior, with the seasons of
-// buckets that were written down in place of handbooks.
+// buckets that were written down in place of handbooks. By a flow fitted on them the log
+// yields of hill 2013, 2014 and Wisconsin 2015, 2020 are -0.47, -0.83, -0.72 and -0.60;
+// this says -0.67.
 func BushPrior(m Method) Belief {
 	b := Prior(m)
 	b.LogMean += math.Log(BucketSeasonL / handbookSeasonL)
