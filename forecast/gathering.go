@@ -64,7 +64,7 @@ func boilBy(in *Inputs, e *weather.Ensemble, l *rounds.Load, ran int) *time.Time
 		return nil
 	}
 	const pailLag = 4 // hours; a part-filled pail follows the air (common practice)
-	from, airC := e.Futures[0].Start(), e.Futures[0].Col(weather.TemperatureC)
+	from, airC := e.Likely.Start(), e.Likely.Col(weather.TemperatureC)
 	if ran >= 0 {
 		from, airC = e.Past.Time(ran), slices.Concat(e.Past.Col(weather.TemperatureC)[ran:], airC)
 	}

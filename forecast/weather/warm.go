@@ -16,10 +16,12 @@ func (s *Series) Warm(kelvin float64) {
 	}
 }
 
-// Warm makes an ensemble that of a place whose air is warmer, in K: its past, and each of
-// its futures.
-func (e *Ensemble) Warm(pastK float64, futuresK []float64) {
-	e.Past.Warm(pastK)
+// Warm makes an ensemble that of a place whose air is warmer, in K: most likely by so
+// much, and by an offset of its own in each future.
+func (e *Ensemble) Warm(likelyK float64, futuresK []float64) {
+	e.Past.Warm(likelyK)
+	e.Likely = e.Futures[0].Slice(0, e.Futures[0].Hours())
+	e.Likely.Warm(likelyK)
 	for m := range e.Futures {
 		e.Futures[m].Warm(futuresK[m])
 	}
