@@ -199,7 +199,11 @@ func (r *SapResult) teach(s Season, know volume.Knowledge, groups []string, o *S
 	if err != nil {
 		return know, fmt.Errorf("training weather: %w", err)
 	}
-	return season.teach()
+	after, err := season.learnt()
+	if err != nil || after.Visits == 0 {
+		return know, err
+	}
+	return after.NextSeason(), nil
 }
 
 // sumsTeach holds the sum of a season for each group against a usual season.

@@ -105,8 +105,8 @@ func (s *bushSeason) run(ctx context.Context, p *sap.Parameters, r *SapResult) e
 	return nil
 }
 
-// teach is what is held of the next season.
-func (s *bushSeason) teach() (volume.Knowledge, error) {
+// learnt is what all visits of the season teach.
+func (s *bushSeason) learnt() (*volume.Bush, error) {
 	at := s.heldAgainst(&sap.Usual)
 	var taught [][]volume.Visit
 	for i := range at[0] {
@@ -114,12 +114,9 @@ func (s *bushSeason) teach() (volume.Knowledge, error) {
 			taught = append(taught, alongStrands(at, i))
 		}
 	}
-	if len(taught) == 0 {
-		return s.know, nil
-	}
-	after, err := volume.Learn(s.know, s.offsets, taught)
+	bush, err := volume.Learn(s.know, s.offsets, taught)
 	if err != nil {
-		return s.know, fmt.Errorf("training records: %w", err)
+		return nil, fmt.Errorf("records: %w", err)
 	}
-	return after.NextSeason(), nil
+	return bush, nil
 }

@@ -127,11 +127,14 @@ func (b *Bush) normalise() {
 	}
 }
 
+// DripLH is the flow of a usual tap, litres an hour, at which one in two would say that it
+// drips.
+const DripLH = 0.02
+
 // What is seen at a tap says whether it drips: from a few drops a minute on, about, and
 // now and then it is written down wrongly.
 const (
-	dripLH      = 0.02 // litres an hour of a usual tap at which one in two would say that it drips
-	dripLog     = 1.0  // how far that is blurred, as a logarithm: a logistic law's scale
+	dripLog     = 1.0 // how far the bound is blurred, as a logarithm: a logistic law's scale
 	dripLittleL = 0.002
 	dripWrong   = 0.05
 )
@@ -139,7 +142,7 @@ const (
 // DripChance is how likely somebody says "dripping" of taps whose usual flow is so many
 // litres an hour.
 func DripChance(litresHour float64) float64 {
-	z := math.Log((litresHour+dripLittleL)/(dripLH+dripLittleL)) / dripLog
+	z := math.Log((litresHour+dripLittleL)/(DripLH+dripLittleL)) / dripLog
 	return dripWrong + (1-2*dripWrong)/(1+math.Exp(-z))
 }
 
@@ -177,6 +180,29 @@ func (b *Bush) moments(of func(p *part) (mean, variance float64)) (mean, sd floa
 // forecast, K.
 func (b *Bush) Offset() (mean, sd float64) {
 	return b.moments(func(p *part) (float64, float64) { return b.offsets[p.strand], 0 })
+}
+
+// OffsetRange is what holds the offset with a probability, in K: between strands it is
+// taken to lie evenly.
+func (b *Bush) OffsetRange(probability float64) (low, high float64) {
+	weights := b.Weights()
+	at := func(p float64) float64 {
+		below := 0.0
+		for i, w := range weights {
+			if below+w >= p {
+				half := 0.0 // to the middle of its neighbours
+				if i+1 < len(weights) {
+					half = (b.offsets[i+1] - b.offsets[i]) / 2
+				} else if i > 0 {
+					half = (b.offsets[i] - b.offsets[i-1]) / 2
+				}
+				return b.offsets[i] + half*(2*(p-below)/w-1)
+			}
+			below += w
+		}
+		return b.offsets[len(b.offsets)-1]
+	}
+	return at((1 - probability) / 2), at((1 + probability) / 2)
 }
 
 // Weights are how likely each strand is.
