@@ -76,6 +76,17 @@ func thawReport(r *verify.ThawResult) string {
 	fmt.Fprintf(&b, "Brier skill over the weekly climatology: %.3f (nine in ten resamples of weeks: %.2f to %.2f); of the bare thresholds: %.3f\n",
 		r.BrierSkill, r.SkillInterval90.Low, r.SkillInterval90.High, r.RuleBrierSkill)
 	fmt.Fprintf(&b, "ROC area %.3f; Brier score in parts: reliability %.4f, resolution %.4f, uncertainty %.4f\n\n", r.ROCArea, r.Parts.Reliability, r.Parts.Resolution, r.Parts.Uncertainty)
+	if len(r.Told) > 0 {
+		fmt.Fprintf(&b, "Looked at         skill   bare thresholds   climatology's Brier score   (the same %d nights)\n", r.Told[0].N)
+		for _, l := range r.Told {
+			at := "this evening"
+			if l.HoursEarlier > 0 {
+				at = fmt.Sprintf("%d h earlier", l.HoursEarlier)
+			}
+			fmt.Fprintf(&b, "%s %9.3f   %15.3f   %25.3f\n", cli.Pad(at, 13), l.BrierSkill, l.RuleBrierSkill, l.ClimatologyBrier)
+		}
+		b.WriteString("\n")
+	}
 	b.WriteString("When it said   it happened      (times)\n")
 	for _, bin := range r.Reliability {
 		fmt.Fprintf(&b, "%8.0f %%   %8.0f %% ±%3.0f   %5d  %s\n", 100*bin.MeanProbability, 100*bin.Frequency, 100*bin.StandardError, bin.Count, cli.Bar(bin.Frequency))
