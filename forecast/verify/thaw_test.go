@@ -98,7 +98,7 @@ func TestEveningUsesAllThatWasKnown(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Logf("n %d, skill %.4f, rule %.4f, told ahead %.3f", r.N, r.BrierSkill, r.RuleBrierSkill, r.Told)
+	t.Logf("n %d, skill %.4f, rule %.4f, told ahead %+v", r.N, r.BrierSkill, r.RuleBrierSkill, r.Told)
 	if r.N != 741 || r.BrierSkill < 0.555 { // a plain two-way regression: 0.553
 		t.Errorf("%d nights, skill %.4f", r.N, r.BrierSkill)
 	}
