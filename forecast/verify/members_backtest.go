@@ -9,7 +9,6 @@ import (
 	"strings"
 	"time"
 
-
 	"thawline/forecast/table"
 	"thawline/forecast/weather"
 )
