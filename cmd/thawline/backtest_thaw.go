@@ -14,7 +14,7 @@ import (
 
 func backtestThawCommand(g *cli.Globals) *cobra.Command {
 	var train, test, charts string
-	var byStation bool
+	var byStation, asSent bool
 	cmd := &cobra.Command{
 		Use:   "thaw",
 		Short: "How well a freezing night and a day of thaw are foretold from forecasts of lows and highs",
@@ -34,7 +34,7 @@ func backtestThawCommand(g *cli.Globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			result, err := verify.BacktestThaw(learn, score, byStation)
+			result, err := verify.BacktestThaw(learn, score, byStation, asSent)
 			if err != nil {
 				return err
 			}
@@ -53,6 +53,7 @@ func backtestThawCommand(g *cli.Globals) *cobra.Command {
 	cmd.Flags().StringVar(&train, "train", "", "pairs `FILE` to learn from")
 	cmd.Flags().StringVar(&test, "test", "", "pairs `FILE` to score")
 	cmd.Flags().BoolVar(&byStation, "by-station", false, "foretell each station by what the others teach")
+	cmd.Flags().BoolVar(&asSent, "as-sent", false, "count the members that the evening text is made from")
 	cli.ChartFlag(cmd, &charts)
 	cmd.Args = cli.NoArguments
 	return cmd

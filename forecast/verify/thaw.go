@@ -8,6 +8,8 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"thawline/forecast/weather"
 )
 
 // The event: a night's low of at most 30 °F, then a high of at least 38 °F.
@@ -30,7 +32,7 @@ func inSapSeason(p *Pair) bool {
 // together a little, around straight-line corrections of what was forecast.
 type ThawModel struct {
 	when            When
-	low, high       []float64 // coefficients of lowTerms and highTerms
+	low, high       []float64 // coefficients of weather.Known's LowTerms and HighTerms
 	lowSDF, highSDF float64
 	correlation     float64
 	stations        map[string]StationBias // none for a station never seen
@@ -55,22 +57,6 @@ type StationBias struct {
 	N     int     `json:"n"`
 }
 
-// lowTerms are what a night's low is worked out from: its newest forecast, the
-// next high's, the season, how the forecast has moved since earlier ones, and how
-// the last low that is known missed its forecast.
-func lowTerms(k *known, p *Pair) []float64 {
-	return []float64{1, k.low[0], k.high[0] - 40, monthsFromMidMarch(p), moved(k.low[1], k.low[0]), moved(k.low[2], k.low[0]), orZero(k.lowMissed)}
-}
-
-func highTerms(k *known, p *Pair) []float64 {
-	return []float64{1, k.high[0], k.low[0] - 30, monthsFromMidMarch(p), moved(k.high[1], k.high[0]), moved(k.high[2], k.high[0]), orZero(k.highMissed)}
-}
-
-// monthsFromMidMarch is months from the middle of March.
-func monthsFromMidMarch(p *Pair) float64 { return (float64(p.Night.YearDay()) - 75) / 30 }
-
-func moved(earlier, now float64) float64 { return orZero(earlier - now) }
-
 // FitThaw fits the model by least squares on the pairs of February to April
 // that are complete, with what is known at one time.
 func FitThaw(train []Pair, when When) (ThawModel, error) {
@@ -87,10 +73,10 @@ func FitThaw(train []Pair, when When) (ThawModel, error) {
 	m := ThawModel{when: when}
 	var lowErr, highErr []float64
 	var err error
-	if m.low, lowErr, err = leastSquares(use, when, lowTerms, func(p *Pair) float64 { return p.LowSeen }); err != nil {
+	if m.low, lowErr, err = leastSquares(use, when, (*weather.Known).LowTerms, func(p *Pair) float64 { return p.LowSeen }); err != nil {
 		return ThawModel{}, fmt.Errorf("fit the lows: %w", err)
 	}
-	if m.high, highErr, err = leastSquares(use, when, highTerms, func(p *Pair) float64 { return p.HighSeen }); err != nil {
+	if m.high, highErr, err = leastSquares(use, when, (*weather.Known).HighTerms, func(p *Pair) float64 { return p.HighSeen }); err != nil {
 		return ThawModel{}, fmt.Errorf("fit the highs: %w", err)
 	}
 	m.stations = map[string]StationBias{}
@@ -140,13 +126,13 @@ func shrunkMeans(use []*Pair, residuals []float64) map[string]float64 {
 
 // leastSquares leaves out terms that are 0 throughout, as where a file lacks what
 // they are made of.
-func leastSquares(use []*Pair, when When, terms func(*known, *Pair) []float64, seen func(*Pair) float64) (coefficients, residuals []float64, err error) {
+func leastSquares(use []*Pair, when When, terms func(*weather.Known) []float64, seen func(*Pair) float64) (coefficients, residuals []float64, err error) {
 	var rows [][]float64
 	var told []int
 	y := mat.NewVecDense(len(use), nil)
 	for i, p := range use {
 		k := when.of(p)
-		rows = append(rows, terms(&k, p))
+		rows = append(rows, terms(&k))
 		y.SetVec(i, seen(p))
 	}
 	for c := range rows[0] {
@@ -177,7 +163,7 @@ func leastSquares(use []*Pair, when When, terms func(*known, *Pair) []float64, s
 // Probability is the chance of the event for a pair, from its forecasts alone.
 func (m *ThawModel) Probability(p *Pair) float64 {
 	own, k := m.stations[p.Station], m.when.of(p)
-	low, high := dot(m.low, lowTerms(&k, p))+own.LowF, dot(m.high, highTerms(&k, p))+own.HighF
+	low, high := dot(m.low, k.LowTerms())+own.LowF, dot(m.high, k.HighTerms())+own.HighF
 	frost := distuv.UnitNormal.CDF((frostF + halfDegree - low) / m.lowSDF)
 	// Over the frosty part of the low's distribution, in steps of equal
 	// probability: the high leans with the low.

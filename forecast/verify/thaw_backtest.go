@@ -11,6 +11,7 @@ import (
 // ThawResult is how well the chance of frost and thaw was foretold.
 type ThawResult struct {
 	N              int     `json:"n"`
+	AsSent         bool    `json:"as_sent,omitempty"` // counted among the members that texts are made from
 	BaseRate       float64 `json:"base_rate"`
 	BrierSkill     float64 `json:"brier_skill"`      // over the climatology of the test file by ISO week, all stations together
 	RuleBrierSkill float64 `json:"rule_brier_skill"` // of the bare thresholds on the forecast
@@ -86,9 +87,13 @@ func Leads(pairs []Pair) []Lead {
 // BacktestThaw fits the model on train and scores it on test. With byStation,
 // each station of test is foretold by a model that never saw that station. It uses
 // all that was known on the evening of a night, or on its morning where a file has
-// no forecast of the evening.
-func BacktestThaw(train, test []Pair, byStation bool) (ThawResult, error) {
+// no forecast of the evening. With asSent the chance of an evening is counted among
+// the members that its text is made from.
+func BacktestThaw(train, test []Pair, byStation, asSent bool) (ThawResult, error) {
 	newest := newestOf(train, test)
+	if asSent && newest != 0 {
+		return ThawResult{}, fmt.Errorf("neither file may lack %s: texts are sent in the evening", eveningColumn)
+	}
 	cases := thawCases(test, newest)
 	if len(cases) == 0 {
 		return ThawResult{}, fmt.Errorf("no complete night of February to April to test on; check night_of and the columns of the 12 h low and 36 h high, or of the evening's low and the 24 h high")
@@ -97,7 +102,7 @@ func BacktestThaw(train, test []Pair, byStation bool) (ThawResult, error) {
 	if err != nil {
 		return ThawResult{}, err
 	}
-	c, err := foretell(train, cases, newest, byStation)
+	c, err := foretell(train, cases, newest, byStation, asSent)
 	if err != nil {
 		return ThawResult{}, err
 	}
@@ -106,7 +111,7 @@ func BacktestThaw(train, test []Pair, byStation bool) (ThawResult, error) {
 		base += o / float64(len(cases))
 	}
 	r := ThawResult{
-		N: len(cases), BaseRate: base,
+		N: len(cases), AsSent: asSent, BaseRate: base,
 		BrierSkill: BrierSkill(c.chance, c.climatology, c.happened), RuleBrierSkill: BrierSkill(c.rule, c.climatology, c.happened),
 		ROCArea: ROCArea(c.chance, c.happened), Reliability: Reliability(c.chance, c.happened),
 		Leads: Leads(train), Fitted: Fitted{all.lowSDF, all.highSDF, all.correlation}, Stations: all.stationsUsed(),
@@ -157,7 +162,7 @@ func stationsOf(cases []*Pair) map[string]bool {
 // foretold is what was said of nights, and what came.
 type foretold struct{ chance, rule, climatology, happened []float64 }
 
-func foretell(train []Pair, cases []*Pair, when When, byStation bool) (foretold, error) {
+func foretell(train []Pair, cases []*Pair, when When, byStation, asSent bool) (foretold, error) {
 	models := map[string]*ThawModel{}
 	for station := range stationsOf(cases) {
 		learn := train
@@ -179,10 +184,17 @@ func foretell(train []Pair, cases []*Pair, when When, byStation bool) (foretold,
 		models[station] = &m
 	}
 	var f foretold
-	for _, p := range cases {
+	for i, p := range cases {
 		k := when.of(p)
-		f.chance = append(f.chance, models[p.Station].Probability(p))
-		f.rule = append(f.rule, as01(k.rule()))
+		chance := models[p.Station].Probability(p)
+		if asSent {
+			var err error
+			if chance, err = models[p.Station].asSent(p, uint64(i)); err != nil {
+				return foretold{}, err
+			}
+		}
+		f.chance = append(f.chance, chance)
+		f.rule = append(f.rule, as01(ruled(&k)))
 	}
 	f.climatology, f.happened = climatologyOf(cases)
 	return f, nil
@@ -241,7 +253,7 @@ func leadSkills(train []Pair, cases []*Pair, byStation bool) ([]LeadSkill, error
 		if len(common) == 0 {
 			break
 		}
-		f, err := foretell(train, common, w, byStation)
+		f, err := foretell(train, common, w, byStation, false)
 		if err != nil {
 			return nil, fmt.Errorf("%d h earlier: %w", w, err)
 		}

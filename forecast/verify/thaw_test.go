@@ -23,7 +23,7 @@ func pairsFile(t *testing.T) []Pair {
 
 func TestThawSkillOnStationsHeldOut(t *testing.T) {
 	pairs := pairsFile(t)
-	r, err := BacktestThaw(pairs, pairs, true)
+	r, err := BacktestThaw(pairs, pairs, true, false)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -94,7 +94,7 @@ func eveningPairs(t *testing.T) []Pair {
 
 func TestEveningUsesAllThatWasKnown(t *testing.T) {
 	pairs := eveningPairs(t)
-	r, err := BacktestThaw(pairs, pairs, true)
+	r, err := BacktestThaw(pairs, pairs, true, false)
 	if err != nil {
 		t.Fatal(err)
 	}

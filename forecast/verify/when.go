@@ -1,6 +1,10 @@
 package verify
 
-import "math"
+import (
+	"math"
+
+	"thawline/forecast/weather"
+)
 
 // When is the hours before the evening of a night at which forecasts are looked
 // at: 0 for the evening itself, 12 for the morning, 24 and 36.
@@ -20,23 +24,15 @@ func newestOf(files ...[]Pair) When {
 	return 0
 }
 
-// known is what a time knows of a night and the day after it, °F, NaN where it
-// does not: forecasts, newest first, each issued 12 hours before the one left of
-// it, and how the last low and high that were over had missed theirs.
-type known struct {
-	low, high             [3]float64
-	lowMissed, highMissed float64
-}
-
 // knows reports whether both newest forecasts are there.
 func (w When) knows(p *Pair) bool {
 	k := w.of(p)
-	return !math.IsNaN(k.low[0] + k.high[0])
+	return k.Complete()
 }
 
 // of is what was known of a night. The high 60 hours ahead is in no file: that of
 // the day before, issued at the same time, stands for it.
-func (w When) of(p *Pair) known {
+func (w When) of(p *Pair) weather.Known {
 	nan := math.NaN()
 	high60 := nan
 	if p.before != nil {
@@ -48,9 +44,9 @@ func (w When) of(p *Pair) known {
 		high[3] = high60
 	}
 	first := int(w) / 12
-	k := known{lowMissed: nan, highMissed: nan}
-	copy(k.low[:], low[first:])
-	copy(k.high[:], high[first:])
+	k := weather.Known{Night: p.Night, LowMissed: nan, HighMissed: nan}
+	copy(k.Low[:], low[first:])
+	copy(k.High[:], high[first:])
 	// The high of a day is known by its evening, so that the row of the night
 	// before is over then, and the one before that twelve hours earlier.
 	over := p
@@ -64,10 +60,10 @@ func (w When) of(p *Pair) known {
 		if math.IsNaN(lowTold + highTold) {
 			lowTold, highTold = over.Low12, over.High36
 		}
-		k.lowMissed, k.highMissed = over.LowSeen-lowTold, over.HighSeen-highTold
+		k.LowMissed, k.HighMissed = over.LowSeen-lowTold, over.HighSeen-highTold
 	}
 	return k
 }
 
-// rule is whether the bare thresholds on the newest forecasts announce the event.
-func (k *known) rule() bool { return k.low[0] <= frostF && k.high[0] >= thawF }
+// ruled is whether the bare thresholds on the newest forecasts announce the event.
+func ruled(k *weather.Known) bool { return k.Low[0] <= frostF && k.High[0] >= thawF }

@@ -63,15 +63,18 @@ func Assemble(b *Bulletin, place Place, now time.Time, seed uint64) (Ensemble, e
 	e.Past, e.PastSuns = course.Slice(first, split), suns[first:split]
 	control := course.Slice(split, last)
 
+	// The error of a forecast grows from when it was issued, not from now.
+	issued := now
+	if !b.IssuedAt.IsZero() && b.IssuedAt.Before(now) {
+		issued = b.IssuedAt
+	}
+	if b.Errors != nil {
+		loseMeanError(&control, b.Errors.correction(&control, b, place, issued))
+	}
 	if members := usableMembers(b.Members, &control); len(members) > 1 {
 		e.FromSource = true
-		e.Futures = members
+		e.Futures = dress(members, &control, suns[split:], place, issued, seed)
 	} else {
-		// The error of a forecast grows from when it was issued, not from now.
-		issued := now
-		if !b.IssuedAt.IsZero() && b.IssuedAt.Before(now) {
-			issued = b.IssuedAt
-		}
 		e.Futures = errorMembers(&control, suns[split:last], place, issued, MemberCount, seed)
 		e.Remarks = append(e.Remarks, Remark{Kind: OneCourse})
 	}
