@@ -150,3 +150,17 @@ func TestOnlyWhatWasKnownCounts(t *testing.T) {
 		}
 	}
 }
+
+// The members that the evening text is made from carry the same model: what 51 of
+// them lose is chance (801 of them: 0.558).
+func TestAsSentIsTheModelThatIsTested(t *testing.T) {
+	pairs := eveningPairs(t)
+	r, err := BacktestThaw(pairs, pairs, true, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Logf("skill as sent %.4f", r.BrierSkill)
+	if r.BrierSkill < 0.545 {
+		t.Errorf("skill as sent %.4f, of the model 0.558", r.BrierSkill)
+	}
+}

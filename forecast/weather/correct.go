@@ -20,10 +20,6 @@ type CourseErrors struct {
 // srft: 0.37 K at 48 hours).
 var UsualErrors = CourseErrors{LowK: 0.2, HighK: 0.4}
 
-// USErrors are those of the US National Weather Service, with what the same archive
-// teaches of an evening: newest forecasts are drawn to those 12 and 24 hours older.
-var USErrors = CourseErrors{LowK: 0.2, HighK: 0.4}
-
 // Known is what a time knows of a night and the day after it, °F, NaN where it does
 // not: forecasts, newest first, each issued 12 hours before the one left of it, and
 // how the last low and high that were over had missed theirs.

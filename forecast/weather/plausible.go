@@ -16,7 +16,7 @@ const (
 	fewestSame    = 12
 	jumpK         = 12.0 // two that speak of the same hours
 	changeK       = 20.0 // the hours of one day and those of the next
-	warmestK      = 22.0 // above the usual mean of the date, at the middle of two days
+	warmestK      = 24.0 // above the usual mean of the date, at the middle of two days
 	coldestK      = 45.0
 )
 

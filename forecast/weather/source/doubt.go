@@ -24,6 +24,7 @@ const (
 // taken at its word, but its forecast is as old as when it first said so.
 func (c *Chain) doubt(ctx context.Context, siteID string, b *weather.Bulletin, r *Request) (fault *Fault, jumped bool) {
 	now := r.Now
+	b.Errors = &weather.UsualErrors
 	if fault = judge(b, now); fault != nil {
 		return fault, false
 	}
