@@ -2,6 +2,8 @@ package alerts
 
 import (
 	"time"
+
+	"thawline/forecast/weather"
 )
 
 // Kind is what a decision is about.
@@ -21,13 +23,15 @@ const (
 	DrySugar    Kind = "dry_sugar" // hours dry enough to stir sugar
 	Learners    Kind = "learners"  // a day to bring learners
 	Danger      Kind = "danger"    // wind or bitter cold for those in the bush
-	NoForecast  Kind = "no_forecast"
-	StaleFeed   Kind = "stale_feed" // to those who keep the machine
-	ItWorks     Kind = "it_works"   // after the first evening of a bush
-	QuietWeek   Kind = "quiet_week" // no run in sight
-	Escalation  Kind = "escalation" // an urgent message that nobody has seen or got, to the keepers
-	Reply       Kind = "reply"      // the answer to what somebody wrote
-	Question    Kind = "question"   // whether a warning came true, the evening after
+	// OfficialWarning is one of what is severe, into which a round falls.
+	OfficialWarning Kind = "official_warning"
+	NoForecast      Kind = "no_forecast"
+	StaleFeed       Kind = "stale_feed" // to those who keep the machine
+	ItWorks         Kind = "it_works"   // after the first evening of a bush
+	QuietWeek       Kind = "quiet_week" // no run in sight
+	Escalation      Kind = "escalation" // an urgent message that nobody has seen or got, to the keepers
+	Reply           Kind = "reply"      // the answer to what somebody wrote
+	Question        Kind = "question"   // whether a warning came true, the evening after
 )
 
 // Thresholds are the bounds of the rules.
@@ -80,28 +84,31 @@ type Decision struct {
 
 // Facts are what the words of a decision are made from.
 type Facts struct {
-	Date       string       `json:"date,omitempty"`  // of the run or day that it is about
-	Group      string       `json:"group,omitempty"` // its name
-	GroupID    string       `json:"group_id,omitempty"`
-	At         time.Time    `json:"at,omitzero"`
-	VolumeL    float64      `json:"volume_l,omitempty"`
-	Chance     float64      `json:"chance,omitempty"`
-	LowC       float64      `json:"low_c,omitempty"`
-	Score      int          `json:"score,omitempty"`
-	What       string       `json:"what,omitempty"` // of a change: "called_off", "more", "less", "earlier"; of a big run: "called_off", "moved"; of danger: the caution
-	AgeHours   float64      `json:"age_hours,omitempty"`
-	From, To   string       `json:",omitempty"`
-	Window     time.Time    `json:"window,omitzero"`
-	Ends       time.Time    `json:"ends,omitzero"` // of the hours that begin at At
-	Percentage float64      `json:"percentage,omitempty"`
-	Days       int          `json:"days,omitempty"`      // how far the forecast sees
-	Due        time.Time    `json:"due,omitzero"`        // of an overflow: when it is expected
-	Announced  bool         `json:"announced,omitempty"` // of an evening: it says that sap will run
-	Warning    string       `json:"warning,omitempty"`   // of a question: the key of what it asks about
-	Rounds     []NamedRound `json:"rounds,omitempty"`    // of an evening text: those that it names
-	Taps       int          `json:"taps,omitempty"`      // that were in
-	Visits     int          `json:"visits,omitempty"`
-	SyrupL     float64      `json:"syrup_l,omitempty"`
+	Date       string    `json:"date,omitempty"`  // of the run or day that it is about
+	Group      string    `json:"group,omitempty"` // its name
+	GroupID    string    `json:"group_id,omitempty"`
+	At         time.Time `json:"at,omitzero"`
+	VolumeL    float64   `json:"volume_l,omitempty"`
+	Chance     float64   `json:"chance,omitempty"`
+	LowC       float64   `json:"low_c,omitempty"`
+	Score      int       `json:"score,omitempty"`
+	What       string    `json:"what,omitempty"` // of a change: "called_off", "more", "less", "earlier"; of a big run: "called_off", "moved"; of danger: the caution
+	AgeHours   float64   `json:"age_hours,omitempty"`
+	From, To   string    `json:",omitempty"`
+	Window     time.Time `json:"window,omitzero"`
+	Ends       time.Time `json:"ends,omitzero"` // of the hours that begin at At
+	Percentage float64   `json:"percentage,omitempty"`
+	Days       int       `json:"days,omitempty"`      // how far the forecast sees
+	Due        time.Time `json:"due,omitzero"`        // of an overflow: when it is expected
+	Announced  bool      `json:"announced,omitempty"` // of an evening: it says that sap will run
+	Warning    string    `json:"warning,omitempty"`   // of a question: the key of what it asks about; of an official one: its id
+	// Event and Issuer are an official warning's, in its issuer's words.
+	Event  weather.Quoted `json:"event,omitempty"`
+	Issuer weather.Quoted `json:"issuer,omitempty"`
+	Rounds []NamedRound   `json:"rounds,omitempty"` // of an evening text: those that it names
+	Taps   int            `json:"taps,omitempty"`   // that were in
+	Visits int            `json:"visits,omitempty"`
+	SyrupL float64        `json:"syrup_l,omitempty"`
 }
 
 // Memory is what was said before.

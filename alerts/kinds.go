@@ -104,6 +104,7 @@ var Profiles = []Profile{
 	{Overflow, WhoGathers, InSeason, High, Published, RoundEntry, Warning{"Safety", "Expected", "Moderate", "Likely"}, []string{"", late}},
 	{HardFreeze, WhoGathers, InSeason, High, Published, RoundEntry, Warning{"Met", "Expected", "Moderate", "Likely"}, itself},
 	{Danger, WhoGathers, InSeason, Normal, Published, NoEntry, Warning{"Safety", "Expected", "Minor", "Likely"}, []string{"wind", "cold"}},
+	{OfficialWarning, WhoGathers, InSeason, High, Private, NoEntry, NoWarning, []string{"", "now"}}, // the issuer publishes it, not we
 	{BoilBy, WhoGathers, InSeason, Normal, Published, BoilEntry, NoWarning, []string{"", "tip_out"}},
 	{SeasonOpens, WhoGathers, Anytime, Normal, Published, NoEntry, NoWarning, itself},
 	{EndNear, WhoGathers, InSeason, Normal, Published, NoEntry, NoWarning, itself},

@@ -9,6 +9,7 @@ import (
 	"thawline/forecast"
 	"thawline/forecast/boil"
 	"thawline/forecast/season"
+	"thawline/forecast/weather"
 )
 
 // occasion is what makes a kind be told, and what must silence it: each of the silences is
@@ -127,6 +128,11 @@ func occasions() map[Kind]occasion {
 			"late in the day": func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
 			"for little":      inOutlook(func(o *forecast.Outlook) { o.Cautions = []forecast.Caution{forecast.CautionHotPan} }),
 		}, map[string]string{"twice": "comes again under the key of its day", "after the end": "taps are still pulled in the bush"}},
+		OfficialWarning: {noon, nil, stormOver(dusk), silent{
+			"after it happened": later(40), "out of season": inSummer, "untapped": untapped,
+			"for little": inOutlook(func(o *forecast.Outlook) { o.Warnings.List[0].Severity = weather.Moderate }), "far ahead": later(-40),
+			"where nobody goes": inOutlook(func(o *forecast.Outlook) { o.Work.Dangers[0].Moves = false }),
+		}, map[string]string{"late in the day": "a storm does not wait for the morning", "twice": "comes again under the key of its thread", "after the end": "taps are still pulled in the bush"}},
 		SeasonOpens: {evening, nil, func(o *forecast.Outlook) {
 			o.Season.Tapped = false
 			for i := 2; i < 5; i++ {
@@ -177,6 +183,83 @@ func occasions() map[Kind]occasion {
 			"beside other news": inOutlook(func(o *forecast.Outlook) { o.Cautions = []forecast.Caution{forecast.CautionWind} }),
 			"from old weather":  inOutlook(func(o *forecast.Outlook) { o.Source.AgeHours = 30 }),
 		}, nil},
+	}
+}
+
+// stormOver is warned of officially for a day, and a round is dropped for it.
+func stormOver(from time.Time) func(o *forecast.Outlook) {
+	return func(o *forecast.Outlook) {
+		o.Warnings.List = []weather.Warning{{ID: "urn:2", Thread: "urn:1", Event: weather.Quoted{"en": "Ice Storm Warning"}, Issuer: weather.Quoted{"en": "NWS"}, Severity: weather.Severe, From: from, To: from.Add(24 * time.Hour)}}
+		o.Work.Dangers = []forecast.Danger{{From: from, To: from.Add(24 * time.Hour), What: forecast.DangerWarning, Warning: "urn:2", Moves: true}}
+	}
+}
+
+// An official warning of what is severe is told by day, too, where a round falls into it:
+// once, not in summer, and not for what is over, far ahead, moderate or touches nobody.
+func TestOfficialWarningIsTold(t *testing.T) {
+	noon, storm := Moment{Now: dusk.Add(-6 * time.Hour)}, stormOver(dusk)
+	named := past{}.and(Evening, "2026-03-19", Facts{Rounds: []NamedRound{{"pails", noon.Now.Add(5 * time.Hour)}}}, noon.Now.Add(-18*time.Hour))
+	for name, c := range map[string]struct {
+		change func(o *forecast.Outlook)
+		memory past
+		want   string
+	}{
+		"a round that is dropped": {func(*forecast.Outlook) {}, nil, "official_warning/"},
+		"it is there":             {func(o *forecast.Outlook) { o.Warnings.List[0].From = noon.Now.Add(-time.Hour) }, nil, "official_warning/now"},
+		"a round of the evening":  {func(o *forecast.Outlook) { o.Work.Dangers[0].Moves = false }, named, "official_warning/"},
+		"a promised round": {func(o *forecast.Outlook) {
+			o.Work.Dangers[0].Moves = false
+			o.Work.Rounds = []forecast.CrewRound{{Start: noon.Now.Add(7 * time.Hour), End: noon.Now.Add(8 * time.Hour), Pinned: true}}
+		}, nil, "official_warning/"},
+		"while it is not known": {func(o *forecast.Outlook) { o.Warnings.State = weather.WarningsUnknown }, nil, "official_warning/"},
+		"nobody goes":           {func(o *forecast.Outlook) { o.Work.Dangers[0].Moves = false }, nil, ""},
+		"moderate":              {func(o *forecast.Outlook) { o.Warnings.List[0].Severity = weather.Moderate }, nil, ""},
+		"over":                  {func(o *forecast.Outlook) { o.Warnings.List[0].To = noon.Now }, nil, ""},
+		"far ahead": {func(o *forecast.Outlook) {
+			o.Warnings.List[0].From, o.Warnings.List[0].To = noon.Now.Add(40*time.Hour), noon.Now.Add(50*time.Hour)
+		}, nil, ""},
+		"after the season":            {func(o *forecast.Outlook) { o.Season.Stage = season.Over }, nil, ""},
+		"before the trees are tapped": {func(o *forecast.Outlook) { o.Season.Tapped = false }, nil, ""},
+	} {
+		o := quiet()
+		storm(o)
+		c.change(o)
+		got := decide(t, o, c.memory, noon)
+		all := kinds(got)
+		if len(got) == 1 {
+			all = string(got[0].Kind) + "/" + got[0].Facts.What
+		}
+		if all != c.want {
+			t.Errorf("%s: told %q, want %q", name, all, c.want)
+		}
+		if c.want != "" && len(got) == 1 && got[0].Key != "official_warning:urn:1" {
+			t.Errorf("%s: key %q is not that of the thread", name, got[0].Key)
+		}
+	}
+}
+
+// Nobody is told to empty containers in a danger: an earlier deadline, or nothing.
+func TestNobodyIsToldToGoIntoDanger(t *testing.T) {
+	now := dusk.Add(-6 * time.Hour)
+	for name, c := range map[string]struct {
+		from time.Duration // of the danger, from now
+		want time.Time     // deadline, zero for none
+	}{"none": {100 * time.Hour, *at(21, 15)}, "before it runs over": {10 * time.Hour, now.Add(10 * time.Hour)}, "already there": {-time.Hour, time.Time{}}} {
+		o := quiet()
+		hang(o, forecast.GroupWork{Group: "pails", AloneProbability: 0.9, AloneOverAt: at(21, 15), HeldL: litres(100), KeepsUntil: at(21, 16)})
+		o.Work.Dangers = []forecast.Danger{{From: now.Add(c.from), To: now.Add(c.from + 48*time.Hour), What: forecast.DangerFreezingRain}}
+		var by time.Time
+		for _, d := range decide(t, o, nil, Moment{Now: now}) {
+			if d.Kind == Overflow {
+				by = d.Facts.At
+			}
+			if d.Kind == BoilBy && c.want.IsZero() {
+				t.Errorf("%s: told to gather sap that will not keep", name)
+			}
+		}
+		if !by.Equal(c.want) {
+			t.Errorf("%s: gather by %s, want %s", name, by, c.want)
+		}
 	}
 }
 

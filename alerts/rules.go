@@ -29,6 +29,7 @@ func Decide(o *forecast.Outlook, m Memory, at Moment, t Thresholds) ([]Decision,
 		r.change()
 		r.afterAll()
 	}
+	r.official()
 	r.overflow()
 	r.hardFreeze()
 	r.boilBy()
@@ -149,6 +150,10 @@ func (r *rules) factsOf(d *forecast.Day) Facts {
 // off.
 const wakes = 5
 
+// countedOn is the chance from which people count on a run that was told: that it is off is
+// told by night too; what was only possible waits for the morning.
+const countedOn = 0.55
+
 // change tells when what an evening said is no longer so: of one run once, and one such
 // change a day.
 func (r *rules) change() {
@@ -165,7 +170,8 @@ func (r *rules) change() {
 		return
 	}
 	tell := func(what, why string) {
-		if what != "called_off" && (last.Facts.Date != r.today() || r.at.Now.In(r.zone).Hour() < wakes) {
+		night := last.Facts.Date != r.today() || r.at.Now.In(r.zone).Hour() < wakes
+		if night && (what != "called_off" || last.Facts.Chance < countedOn) {
 			return
 		}
 		f := r.factsOf(&d)

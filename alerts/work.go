@@ -103,6 +103,10 @@ func (r *rules) overflow() {
 			continue
 		}
 		by, what := r.goBy(g)
+		by, inside := r.beforeDanger(by)
+		if inside != nil { // told once it is over, if it still matters: nobody is sent into it
+			continue
+		}
 		until := over.Add(3 * time.Hour)
 		if by.After(until) {
 			until = by
@@ -146,7 +150,7 @@ func (r *rules) hardFreeze() {
 		for i := range r.o.Work.Groups {
 			g := &r.o.Work.Groups[i]
 			held := g.HeldL.P50 + g.IceL
-			if g.CapacityL == nil || held < r.t.FullShare**g.CapacityL || g.Decision == forecast.TipOut || g.Spoilt(r.at.Now) || r.named(g.Group) {
+			if g.CapacityL == nil || held < r.t.FullShare**g.CapacityL || g.Decision == forecast.TipOut || g.Spoilt(r.at.Now) || r.named(g.Group) || r.dangerous() {
 				continue
 			}
 			r.tell(Decision{Kind: HardFreeze, Key: g.Group + ":" + since(g.SinceVisit, r.at.Now, r.zone), Until: r.endOf(d.Date),
@@ -195,7 +199,7 @@ func (r *rules) boilBy() {
 		if g.Decision == forecast.TipOut && r.o.Work.Until.Sub(r.at.Now) > daylight {
 			continue // it is bad when somebody can be there, and the evening text says what to do with it
 		}
-		if r.named(g.Group) && g.GoAt != nil && g.GoAt.Before(*keeps) || !r.at.Evening && r.canWait(*keeps) {
+		if r.named(g.Group) && g.GoAt != nil && g.GoAt.Before(*keeps) || !r.at.Evening && r.canWait(*keeps) || r.dangerous() {
 			continue
 		}
 		r.tell(Decision{Kind: BoilBy, Key: g.Group + ":" + since(g.SinceVisit, r.at.Now, r.zone), Until: keeps.Add(6 * time.Hour),

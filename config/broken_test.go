@@ -51,6 +51,10 @@ const tubing = "collected_by: tubing_vacuum\n        tank: big\n        vacuum: 
 var broken = []struct{ name, text, want string }{
 	{"a trip that costs nothing", but("    groups:", "    gathering: {trip_worth: 0 L}\n    groups:"), `
 bush.yaml:10: sites[0].gathering.trip_worth: 0 L: nobody goes for nothing, or for that much; write the least sap that a trip must save, such as 25 L or 6 gal; 1 L where every trip is worth it`},
+	{"gusts that nobody minds", but("    groups:", "    gathering: {gusts: 400 km/h}\n    groups:"), `
+bush.yaml:10: sites[0].gathering.gusts: 400 km/h: no bound for gusts; write from which gusts on nobody is sent into the bush, such as 60 km/h or 37 mph`},
+	{"a wind chill without a unit", but("    groups:", "    gathering: {wind_chill: -28}\n    groups:"), `
+bush.yaml:10: sites[0].gathering.wind_chill: -28: a number without a unit; add a unit, such as -3 °C or 27 °F`},
 	{"a plan without any risk", but("    groups:", "    gathering: {accepted_risk: 0}\n    groups:"), `
 bush.yaml:10: sites[0].gathering.accepted_risk: 0: not a chance; write 1 % to 99 %, such as 30 %`},
 	{"misspelt key", but("taps: 120", "tap: 120"), `

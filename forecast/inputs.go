@@ -14,6 +14,7 @@ type Inputs struct {
 	Bulletin   weather.Bulletin
 	Kept       bool // the bulletin is the last good one: no service answered
 	PassedOver []PassedOver
+	Watch      Watch // official warnings for the place
 	Visits     []records.Visit
 	Attendance []records.Attendance // of rounds to come; what is over is left out
 	House      []records.HouseEntry // the sugarhouse's book

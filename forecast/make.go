@@ -33,6 +33,7 @@ func Make(in Inputs) (Outlook, error) {
 	o.Yields = leftYields.steps
 	o.Days = makeDays(&left.Site, &ensemble, leftFlow, calendar, leftYields)
 	sayWhyStill(o.Days, frozen, calendar)
+	o.Warnings = officialOf(&in)
 	stock, shelf := stockOf(&in, &ensemble, flow, yields)
 	o.Stock = stock
 	o.Work = workOf(&left, &ensemble, leftFlow, calendar, leftYields, shelf)

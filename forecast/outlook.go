@@ -18,6 +18,7 @@ type Outlook struct {
 	Source      Source           `json:"source"`
 	Days        []Day            `json:"days"`
 	Work        Work             `json:"work"`
+	Warnings    Official         `json:"warnings"`
 	Stock       Stock            `json:"stock"`
 	Boil        []BoilDay        `json:"boil"`
 	Sugar       []boil.SugarSpan `json:"sugar"`    // of days on which there is syrup
@@ -308,4 +309,6 @@ const (
 	CautionWind     Caution = "wind"
 	CautionCold     Caution = "cold"
 	CautionLifting  Caution = "lifting"
+	CautionLimbs    Caution = "limbs" // fall on any day
+	CautionAlone    Caution = "alone"
 )

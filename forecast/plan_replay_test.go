@@ -62,6 +62,9 @@ func (c *crew) gather() (litres float64) {
 // the plan, made anew each morning from forecasts with the errors that
 // forecasts have, against going every day at five and going when pails are full.
 func TestPlanAgainstHabits(t *testing.T) {
+	if testing.Short() {
+		t.Skip("seasons are lived through in the long pass")
+	}
 	f := beside.Open(t, "data/hill-station-2015-hourly.csv")
 	truth, _, err := weather.ReadCSV(f, f.Name())
 	if err != nil {

@@ -44,6 +44,8 @@ type Gathering struct {
 	TankL         float64      // that is drawn through the bush, 0 if it never fills
 	TripWorthL    float64      // a trip must save that much sap; 0 for the usual
 	AcceptedRisk  float64      // chance that a group may run over before its round; 0 for one in ten
+	GustMS        float64      // from which nobody is sent into the bush; 0 for the usual
+	ChillC        float64      // wind chill below which nobody is; 0 for the usual
 	Pinned        []time.Time
 	Forbidden     []Span
 }

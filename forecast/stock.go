@@ -108,9 +108,9 @@ func livesOf(e *weather.Ensemble) *lives {
 			c = 0
 		}
 		if h == 0 {
-			tankC = max(c, 0)
+			tankC = max(c, rounds.ColdestC)
 		}
-		tankC += step * (max(c, 0) - tankC)
+		tankC += step * (max(c, rounds.ColdestC) - tankC)
 		l.pail[h+1] = l.pail[h] + rounds.LifePerHour(c, rounds.PailHygiene)
 		l.tank[h+1] = l.tank[h] + rounds.LifePerHour(tankC, rounds.TankHygiene)
 	}
@@ -132,34 +132,36 @@ func (l *lives) inTank(from, to time.Time) float64 {
 	return used
 }
 
-// later is the share of its life that an hour takes after the known weather.
+// later is the share of its life that an hour takes after the known weather: not frozen.
 func (l *lives) later() float64 {
 	n := len(l.tank) - 1
 	day := min(24, n)
-	if day == 0 {
-		return rounds.LifePerHour(0, rounds.TankHygiene)
+	mean := 0.0
+	if day > 0 {
+		mean = (l.tank[n] - l.tank[n-day]) / float64(day)
 	}
-	return (l.tank[n] - l.tank[n-day]) / float64(day)
+	return max(mean, rounds.LifePerHour(0, rounds.TankHygiene))
 }
 
 // until is when sap in the tank that had used so much of its life at a moment has gone
-// bad, a week later at most: that is as far as the rule of its keeping goes.
+// bad: at the latest when it has stood unfrozen for a week, as far as the rule of its
+// keeping goes.
 func (l *lives) until(from time.Time, used float64) time.Time {
-	latest := from.Add(rounds.LongestHours * time.Hour)
-	left := 1 - used
+	left, unfrozen := 1-used, rounds.LongestHours
 	if left <= 0 {
 		return from
 	}
 	for h := l.hour(from); h < len(l.tank)-1; h++ {
-		if left -= l.tank[h+1] - l.tank[h]; left <= 0 {
-			return earlier(l.start.Add(time.Duration(h+1)*time.Hour), latest)
+		hour := l.tank[h+1] - l.tank[h]
+		if hour > 0 {
+			unfrozen--
+		}
+		if left -= hour; left <= 0 || unfrozen <= 0 {
+			return l.start.Add(time.Duration(h+1) * time.Hour)
 		}
 	}
-	end := l.start.Add(time.Duration(len(l.tank)-1) * time.Hour)
-	if end.Before(from) {
-		end = from
-	}
-	return earlier(end.Add(time.Duration(left/l.later()*float64(time.Hour))).Truncate(time.Hour), latest)
+	end := later(l.start.Add(time.Duration(len(l.tank)-1)*time.Hour), from)
+	return end.Add(time.Duration(min(left/l.later(), float64(unfrozen)) * float64(time.Hour))).Truncate(time.Hour)
 }
 
 func earlier(a, b time.Time) time.Time {

@@ -30,6 +30,7 @@ type Work struct {
 	Off     []OffRound  `json:"off"`            // what people said they do and no longer can
 	LossL   float64     `json:"loss_l"`         // expected with these rounds: run over, burst or spoilt
 	Without float64     `json:"loss_without_l"` // and if nobody goes
+	Dangers []Danger    `json:"dangers"`        // in which nobody is sent, by start
 	Until   time.Time   `json:"until"`          // the site's next evening: what starts before it is due
 }
 
@@ -51,7 +52,7 @@ type GroupWork struct {
 	// within three days where there is none.
 	OverflowProbability float64 `json:"overflow_probability"`
 	LossAvoidedL        float64 `json:"loss_avoided_l"`
-	Why                 string  `json:"why"` // "overflow", "age", "freeze" or "pinned"; "" without a round
+	Why                 string  `json:"why"` // "overflow", "age", "freeze" or "pinned"; "danger" where one moves it ahead or leaves none, else "" without a round
 	// If nobody comes at all within three days: the middle of the moments at which it
 	// starts to run over, null where it hardly does, how likely that is, and what is lost.
 	AloneOverAt      *time.Time `json:"alone_over_at"`
@@ -169,15 +170,16 @@ const (
 
 // workOf decides what to do about each group.
 func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields, stock *shelf) Work {
+	dangers := dangersOf(in, e)
 	if len(in.Site.Groups) == 0 { // all taps are pulled
-		return Work{Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in)}
+		return Work{Dangers: dangers, Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in)}
 	}
 	alone := loadsOf(in, e, flow, c, y, aloneHours, 1)
 	said := promisesOf(in)
 	req := planRequest(in, e, loadsOf(in, e, flow, c, y, planHours, everyDraw), y, said, stock)
 	req.Daylight = daylight(&in.Site, req.Start, planHours)
-	plan := rounds.PlanRounds(req)
-	w := Work{Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in),
+	plan, free := planAround(req, dangers)
+	w := Work{Dangers: dangers, Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in),
 		LossL: round(plan.LossL, 1), Without: round(plan.LossWithoutL, 1)}
 	for i := range plan.Rounds {
 		r := &plan.Rounds[i]
@@ -198,6 +200,7 @@ func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 		decide(&one, in, &plan, w.Rounds, &alone[g])
 		w.Groups = append(w.Groups, one)
 	}
+	w.heedDangers(&in.Site, free.Rounds)
 	return w
 }
 
@@ -349,13 +352,10 @@ func onClock(midnight time.Time, clock time.Duration) time.Time {
 // minutes.
 func daylight(site *Site, start time.Time, hours int) []rounds.Span {
 	const step = 5 * time.Minute
-	light := func(t time.Time) bool {
-		return weather.SunAt(t, site.Place.LatitudeDeg, site.Place.LongitudeDeg).ElevationDeg > lowSunDeg
-	}
 	var spans []rounds.Span
 	was := false
 	for at := start; !at.After(start.Add(time.Duration(hours) * time.Hour)); at = at.Add(step) {
-		is := light(at)
+		is := light(site, at)
 		switch {
 		case is && !was:
 			spans = append(spans, rounds.Span{From: at, To: at.Add(step)})
@@ -365,6 +365,11 @@ func daylight(site *Site, start time.Time, hours int) []rounds.Span {
 		was = is
 	}
 	return spans
+}
+
+// light reports whether it is light enough to go.
+func light(site *Site, at time.Time) bool {
+	return weather.SunAt(at, site.Place.LatitudeDeg, site.Place.LongitudeDeg).ElevationDeg > lowSunDeg
 }
 
 // minutes is how long a group takes one person: tap by tap, or one tank.

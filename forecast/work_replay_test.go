@@ -83,6 +83,8 @@ type worked struct {
 	evenings int
 	house    book
 	gathered int // days on which somebody goes
+	storms   []issued
+	inStorm  int // rounds planned in a severe one
 }
 
 // helpersOfSeven are hours of invented people, some by day, some after school.
@@ -151,13 +153,10 @@ func replays(t *testing.T) []*worked {
 		{name: "hill 2015, 50 pails", site: small, truth: hill, from: march15, to: until15, yield: 1.5},
 		{name: "demonstration, two groups", site: demo, truth: invented, from: march26, to: until26, yield: 1},
 	}
-	if !testing.Short() {
-		list = append(list, springsByDailyAir(t, small)...)
-		list = append(list,
-			&worked{name: "hill 2015, 480 taps", site: large(t, ridge, march15), truth: hill, from: march15, to: until15, yield: 1},
-			&worked{name: "demonstration, 480 taps", site: large(t, kettle, march26), truth: invented, from: march26, to: until26, yield: 1})
-	}
-	return list
+	list = append(list, springsByDailyAir(t, small)...)
+	return append(list,
+		&worked{name: "hill 2015, 480 taps", site: large(t, ridge, march15), truth: hill, from: march15, to: until15, yield: 1},
+		&worked{name: "demonstration, 480 taps", site: large(t, kettle, march26), truth: invented, from: march26, to: until26, yield: 1})
 }
 
 // springsByDailyAir are those of the other tap logs, by daily lows and highs: the hill of
@@ -207,6 +206,9 @@ func springsByDailyAir(t *testing.T, small Site) (list []*worked) {
 // springs of the other tap logs, the invented season, and an invented bush of 480 taps. Every
 // decision can be carried out, and following it loses little.
 func TestWorkOverSeasons(t *testing.T) {
+	if testing.Short() {
+		t.Skip("seasons are lived through in the long pass")
+	}
 	list := replays(t)
 	t.Cleanup(func() {
 		for _, w := range list {
@@ -292,7 +294,7 @@ func (w *worked) play(t *testing.T) {
 func (w *worked) outlook(t *testing.T, truth *weather.Series, now time.Time, visits []records.Visit) *Outlook {
 	t.Helper()
 	course := forecastOf(truth, w.site.Place, now, uint64(now.Unix()))
-	o, err := Make(Inputs{Site: w.site, Bulletin: weather.Bulletin{Source: "file", IssuedAt: now, Course: course, ElevationM: math.NaN()}, Visits: visits, House: w.house.entries, Now: now, Seed: uint64(now.Unix())})
+	o, err := Make(Inputs{Site: w.site, Bulletin: weather.Bulletin{Source: "file", IssuedAt: now, Course: course, ElevationM: math.NaN()}, Visits: visits, House: w.house.entries, Watch: watchAt(w.storms, now), Now: now, Seed: uint64(now.Unix())})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -303,6 +305,14 @@ func (w *worked) outlook(t *testing.T, truth *weather.Series, now time.Time, vis
 func (w *worked) check(t *testing.T, o *Outlook) {
 	t.Helper()
 	const civilDeg = -6
+	for i := range o.Work.Rounds {
+		r := &o.Work.Rounds[i]
+		for _, one := range watchAt(w.storms, o.IssuedAt).List {
+			if one.Severe() && one.To.After(o.IssuedAt) && r.Start.Before(one.To) && r.End.After(one.From) {
+				w.inStorm++
+			}
+		}
+	}
 	inLight := func(what string, at time.Time) {
 		if weather.SunAt(at, w.site.Place.LatitudeDeg, w.site.Place.LongitudeDeg).ElevationDeg < civilDeg {
 			t.Errorf("%s, %s: %s in the dark, %s", w.name, o.IssuedAt, what, at)

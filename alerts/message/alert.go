@@ -22,6 +22,16 @@ func (w *Words) Alert(d *alerts.Decision, o *forecast.Outlook) string {
 		name = ToGSM7(o.Site)
 	}
 	said := ToGSM7(w.Say(key(d), w.facts(d, o.IssuedAt.Location())))
+	for i := range o.Work.Dangers { // with until when to go, and what is lost
+		if one := &o.Work.Dangers[i]; d.Kind == alerts.OfficialWarning && one.Warning != "" && one.Warning == d.Facts.Warning {
+			said = ToGSM7(w.dangerForms(o, one)[0]) + "."
+		}
+	}
+	if d.Kind == alerts.Overflow || d.Kind == alerts.HardFreeze { // a round's own message
+		if careful := said + " " + ToGSM7(w.Say("round_careful", nil)); fits(shorten(name, 16) + ": " + careful) {
+			said = careful
+		}
+	}
 	aged := said // with the age of the weather, where it is not fresh
 	if age := w.age(&o.Source); age != "" {
 		aged += " " + ToGSM7(age) + "."
@@ -32,6 +42,11 @@ func (w *Words) Alert(d *alerts.Decision, o *forecast.Outlook) string {
 		}
 	}
 	return shorten(said, SMSLimit)
+}
+
+func fits(text string) bool {
+	n, ok := Septets(text)
+	return ok && n <= SMSLimit
 }
 
 // closed is the line of thanks, with the figures of the season, that stands for the
@@ -75,6 +90,10 @@ func (w *Words) facts(d *alerts.Decision, zone *time.Location) map[string]any {
 		if t, err := time.Parse(time.DateOnly, date); err == nil {
 			values[name] = w.Date(t)
 		}
+	}
+	if len(f.Event) > 0 {
+		ends := f.Ends.In(zone)
+		values["Event"], values["Issuer"], values["Ends"] = f.Event.In(w.Language()), f.Issuer.In(w.Language()), w.Weekday(ends)+" "+w.Clock(ends)
 	}
 	if !f.Ends.IsZero() {
 		values["End"], values["InTen"] = w.Clock(f.Ends.In(zone)), units.InTen(f.Chance)

@@ -55,25 +55,33 @@ func (w *Words) Evening(o *forecast.Outlook) string {
 		}
 		return s
 	}
+	danger, unknown := w.dangerText(o), w.unknownWarnings(o)
 	for _, parts := range [][]string{
-		{head(40), volume, bad[0], gather[0], hangs, weather, age},
-		{head(20), volume, bad[0], gather[0], hangs, age},
-		{head(20), volume, bad[0], gather[0], age},
-		{head(40), volume, bad[0], gather[1], hangs, weather, age},
-		{head(20), volume, bad[0], gather[1], hangs, age},
-		{head(20), volume, bad[0], gather[1], age},
-		{head(20), volume, bad[0], gather[2], age},
-		{head(12), volumeShort, bad[0], gather[2], age},
-		{head(20), volumeShort, bad[1], gather[3], age},
-		{head(12), volumeShort, bad[1], gather[3], age},
-		{head(12), volumeShort, bad[1], gather[4], age},
-		{head(0), volumeShort, bad[1], gather[4], age},
-		{verdict, bad[1], gather[4], age},
-		{plain, bad[1], gather[4], age},
-		{plain, bad[2], gather[4], age},
+		{head(40), volume, bad[0], danger[0], gather[0], hangs, weather, age, unknown},
+		{head(40), volume, bad[0], danger[0], gather[0], hangs, weather, age},
+		{head(20), volume, bad[0], danger[0], gather[0], hangs, age},
+		{head(20), volume, bad[0], danger[0], gather[0], age},
+		{head(40), volume, bad[0], danger[0], gather[1], hangs, weather, age},
+		{head(20), volume, bad[0], danger[0], gather[1], hangs, age},
+		{head(20), volume, bad[0], danger[0], gather[1], age},
+		{head(20), volume, bad[0], danger[0], gather[2], age},
+		{head(12), volumeShort, bad[0], danger[0], gather[2], age},
+		{head(20), volumeShort, bad[1], danger[0], gather[3], age},
+		{head(12), volumeShort, bad[1], danger[0], gather[3], age},
+		{head(12), volumeShort, bad[1], danger[0], gather[4], age},
+		{head(0), volumeShort, bad[1], danger[0], gather[4], age},
+		{verdict, bad[1], danger[0], gather[4], age},
+		{plain, bad[1], danger[0], gather[4], age},
+		{plain, bad[2], danger[0], gather[4], age},
+		{plain, bad[2], danger[1], gather[4], age},
+		{plain, bad[2], danger[2], gather[4], age},
+		{"", bad[2], danger[2], gather[4], age},
+		{"", "", danger[2], gather[4], age},
+		{"", "", danger[2], "", age},
+		{plain, bad[2], "", gather[4], age},
 	} {
 		text := ToGSM7(sentences(parts))
-		if n, ok := Septets(text); ok && n <= SMSLimit {
+		if n, ok := Septets(text); ok && n > 0 && n <= SMSLimit {
 			return text
 		}
 	}

@@ -15,13 +15,20 @@ const (
 	keepsHoursAtZero = 7 * 24 * (1 + 0.333) * (1 + 0.333)
 )
 
+// Below FrozenC sap turns to ice, which stops its ageing; ice that is colder takes longer
+// to melt, down to ColdestC (common practice: frozen sap keeps).
+const (
+	FrozenC  = -1.0
+	ColdestC = -3.0
+)
+
 // AgeRate is how fast sap spoils at a temperature in °C, against 0 °C; sap that
 // is frozen does not.
 func AgeRate(c float64) float64 {
-	if c <= 0 {
-		c = 0 // ice water
+	if c < FrozenC {
+		return 0
 	}
-	r := 1 + 0.1*c
+	r := 1 + 0.1*max(c, 0)
 	return r * r
 }
 
@@ -42,30 +49,34 @@ const (
 )
 
 // BoilBy is when sap that had used up a share of its life at a moment is
-// spoilt, a week at the latest, however cold it is: that is as far as the rule
-// goes. The temperatures are those of the hours from then on, °C; beyond them the
-// last day's mean goes on. A tank follows the air with a lag of lagHours.
+// spoilt: at the latest when it has stood unfrozen for a week, however cold it is, since
+// that is as far as the rule goes. The temperatures are those of the hours from then on,
+// °C; beyond them the last day's mean goes on, above freezing. A tank follows the air with
+// a lag of lagHours.
 func BoilBy(from time.Time, used float64, airC []float64, lagHours, hygiene float64) time.Time {
 	if len(airC) == 0 {
 		return from
 	}
-	sapC := max(airC[0], 0)
+	sapC := max(airC[0], ColdestC)
 	step := 1 - math.Exp(-1/max(lagHours, 1))
-	sum, n := 0.0, 0.0
-	for h := range LongestHours {
-		air := sum / max(n, 1)
+	sum, n, unfrozen := 0.0, 0.0, 0
+	for h := 0; ; h++ {
+		air := max(sum/max(n, 1), 0)
 		if h < len(airC) {
 			air = airC[h]
 			if h >= len(airC)-24 {
-				sum, n = sum+max(air, 0), n+1
+				sum, n = sum+air, n+1
 			}
 		}
-		sapC += step * (max(air, 0) - sapC)
-		if used += LifePerHour(sapC, hygiene); used >= 1 {
+		sapC += step * (max(air, ColdestC) - sapC)
+		hour := LifePerHour(sapC, hygiene)
+		if hour > 0 {
+			unfrozen++
+		}
+		if used += hour; used >= 1 || unfrozen >= LongestHours {
 			return from.Add(time.Duration(h+1) * time.Hour)
 		}
 	}
-	return from.Add(LongestHours * time.Hour)
 }
 
 // spoiltCounts is how many times as many microbes sap has when it has gone bad as when

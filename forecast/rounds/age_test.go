@@ -44,3 +44,38 @@ func TestPailKeepsItsIce(t *testing.T) {
 		t.Errorf("%+v", p)
 	}
 }
+
+// Frozen sap does not age: a fortnight in hard frost takes nothing of its life, and the week
+// that the rule speaks of is counted unfrozen (common practice).
+func TestIceStopsAgeing(t *testing.T) {
+	at := time.Date(2026, 2, 1, 10, 0, 0, 0, time.UTC)
+	thaw := func(frost int) float64 {
+		air := make([]float64, 24*40)
+		for i := range air {
+			if air[i] = 3.33; i < 24*frost {
+				air[i] = -10
+			}
+		}
+		return BoilBy(at, 0, air, 4, PailHygiene).Sub(at).Hours()/24 - float64(frost)
+	}
+	if without, after := thaw(0), thaw(14); math.Abs(after-without) > 0.5 {
+		t.Errorf("%.1f days without frost, %.1f days after a fortnight of it", without, after)
+	}
+	if LifePerHour(-5, 1) != 0 || LifePerHour(-0.5, 1) <= 0 {
+		t.Error("ice ages, or slush does not")
+	}
+}
+
+// A little old sap ages much fresh sap by more than its share and less than its own age:
+// counts of microbes add up.
+func TestMixedSapIsAsOldAsItsMicrobes(t *testing.T) {
+	if age := MixedAge([]float64{1, 99}, []float64{1, 0.2}); age < 0.4 || age > 0.6 {
+		t.Errorf("a hundredth of bad sap in fresh: %.2f", age)
+	}
+	if age := MixedAge([]float64{50, 50}, []float64{0.3, 0.3}); math.Abs(age-0.3) > 1e-9 {
+		t.Errorf("alike sap: %.2f", age)
+	}
+	if MixedAge(nil, nil) != 0 {
+		t.Error("no sap has an age")
+	}
+}

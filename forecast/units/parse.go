@@ -94,6 +94,15 @@ func ParseTemperature(text string) (celsius float64, err error) {
 	return v, err
 }
 
+// ParseSpeed returns metres a second from a text such as "60 km/h", "37 mph" or "17 m/s".
+func ParseSpeed(text string) (metresPerSecond float64, err error) {
+	v, err := speeds.parse(text, speeds.units)
+	if err == nil && v < 0 {
+		return 0, &ParseError{text, "a speed can't be below zero", "write how fast it blows, " + speeds.example}
+	}
+	return v, err
+}
+
 // unit is one unit with the ways to write it, the first as it is printed; the
 // rest lower-case without spaces and points. SI value = (number - zero) · size.
 type unit struct {
@@ -177,7 +186,16 @@ var (
 			{name: "°F", also: []string{"degf", "degreesf", "fahrenheit", "degreesfahrenheit"}, size: 1 / 1.8, zero: 32},
 		},
 	}
-	quantities = []*quantity{&volumes, &lengths, &areas, &diameters, &vacuums, &pressures, &temperatures}
+	speeds = quantity{
+		name: "speed", article: "a speed", example: "such as 60 km/h or 37 mph",
+		units: []unit{
+			{name: "km/h", also: []string{"kmh", "kph"}, size: 1 / 3.6},
+			{name: "mph", also: []string{"mi/h"}, size: 0.44704},
+			{name: "m/s", also: []string{"mps"}, size: 1},
+			{name: "kn", also: []string{"kt", "kts", "knots", "knot"}, size: 1852.0 / 3600},
+		},
+	}
+	quantities = []*quantity{&volumes, &lengths, &areas, &diameters, &vacuums, &pressures, &temperatures, &speeds}
 )
 
 func bareGallons(litresPerGallon float64) []unit {

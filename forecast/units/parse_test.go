@@ -56,6 +56,10 @@ func TestPublishedConversions(t *testing.T) {
 		{ParsePressure, "98.5 kPa", 985},
 		{ParsePressure, "985 mbar", 985},
 		{ParseTemperature, "212 °F", 100},
+		{ParseSpeed, "60 km/h", 16.6666667},
+		{ParseSpeed, "37 mph", 16.54048},
+		{ParseSpeed, "17 m/s", 17},
+		{ParseSpeed, "30 kn", 15.4333333},
 		{ParseTemperature, "-40 F", -40},
 		{ParseTemperature, "−3 °C", -3},
 		{ParseTemperature, "27F", -2.7777778},
@@ -95,6 +99,7 @@ func TestRefusedTexts(t *testing.T) {
 		{ParsePressure, "0 hPa", "0 hPa: a pressure must be above zero; write the pressure of the air, such as 985 hPa or 29.1 inHg"},
 		{ParsePressure, "98500 Pa", `98500 Pa: "Pa" is not a unit of pressure; did you mean hPa?`},
 		{ParseDiameter, "0 cm", "0 cm: a diameter must be above zero; write the width of the stem, such as 30 cm or 12 in"},
+		{ParseSpeed, "-5 km/h", "-5 km/h: a speed can't be below zero; write how fast it blows, such as 60 km/h or 37 mph"},
 		{ParseTemperature, "-300 °C", "-300 °C: no temperature lies below -273.15 °C; check the number and the unit"},
 		{ParseTemperature, "27", "27: a number without a unit; add a unit, such as -3 °C or 27 °F"},
 	}
@@ -157,7 +162,7 @@ func FuzzParse(f *testing.F) {
 		if err == nil && (volume < 0 || math.IsNaN(volume) || math.IsInf(volume, 0)) {
 			t.Errorf("volume %q: %v", text, volume)
 		}
-		for _, parse := range []func(string) (float64, error){ParseLength, ParseDiameter, ParseVacuum, ParsePressure, ParseTemperature} {
+		for _, parse := range []func(string) (float64, error){ParseLength, ParseDiameter, ParseVacuum, ParsePressure, ParseTemperature, ParseSpeed} {
 			if v, err := parse(text); err == nil && (math.IsNaN(v) || math.IsInf(v, 0)) {
 				t.Errorf("%q: %v", text, v)
 			}

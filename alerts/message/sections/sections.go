@@ -33,6 +33,7 @@ const (
 	Yields  Name = "yields"
 	Days    Name = "days"
 	ToDo    Name = "to_do"
+	Danger  Name = "danger" // official warnings, and what the forecast sees
 	Rounds  Name = "rounds"
 	InStock Name = "stock" // of the sugarhouse
 	Fire    Name = "fire"
@@ -44,6 +45,7 @@ const (
 type Line struct {
 	Text string
 	Item bool
+	Link string // to more of it, "" for none
 }
 
 // Of is an outlook in words: tomorrow, the days as a table, what to do,
@@ -58,6 +60,7 @@ func Of(o *forecast.Outlook, w *message.Words, system units.System) []Section {
 	}
 	p.days(o)
 	p.work(o)
+	p.danger(o)
 	p.rounds(o, 6)
 	p.stock(o)
 	p.fire(o, 2)
@@ -85,7 +88,11 @@ func write(out io.Writer, list []Section) error {
 			if l.Item {
 				b.WriteString("  ")
 			}
-			b.WriteString(l.Text + "\n")
+			b.WriteString(l.Text)
+			if l.Link != "" {
+				b.WriteString(" " + l.Link)
+			}
+			b.WriteString("\n")
 		}
 	}
 	if _, err := io.WriteString(out, b.String()); err != nil {
@@ -107,7 +114,9 @@ func (p *page) head(name Name, title string) {
 
 func (p *page) plain(text string) { p.last().Lines = append(p.last().Lines, Line{Text: text}) }
 
-func (p *page) item(text string) { p.last().Lines = append(p.last().Lines, Line{text, true}) }
+func (p *page) item(text string) {
+	p.last().Lines = append(p.last().Lines, Line{Text: text, Item: true})
+}
 
 func (p *page) last() *Section {
 	if len(p.sections) == 0 {

@@ -256,8 +256,9 @@ func newPage(w *message.Words, system units.System) *page { return &page{w: w, s
 // OfRounds is the whole plan of rounds, and cautions.
 func OfRounds(o *forecast.Outlook, w *message.Words, system units.System) []Section {
 	p := newPage(w, system)
+	p.danger(o)
 	p.rounds(o, len(o.Work.Rounds))
-	p.cautions(o)
+	p.roundCautions(o)
 	return p.sections
 }
 

@@ -111,6 +111,11 @@ func (c *Cells) Ask(ctx context.Context, siteID string, r Request) (Outcome, err
 	return aged(answer.(Outcome), r.Now), nil
 }
 
+// Warnings are those of a site's own place: areas end within a cell.
+func (c *Cells) Warnings(ctx context.Context, siteID string, place weather.Place, now time.Time) (weather.Warnings, []Attempt) {
+	return c.Chain.Warnings(ctx, siteID, place, now)
+}
+
 func (c *Cells) fresh(got, now time.Time) bool { return now.Sub(got) < c.Fresh && !got.After(now) }
 
 func aged(o Outcome, now time.Time) Outcome {

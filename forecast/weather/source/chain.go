@@ -30,6 +30,7 @@ type Outcome struct {
 // Chain asks services in order until one gives a bulletin that can be used.
 type Chain struct {
 	Forecasters []Forecaster
+	Warners     []Warner      // that are asked for official warnings, each where it issues them
 	Keep        *Keep         // where the last good bulletin is kept; nil for nowhere
 	Share       time.Duration // the longest that one service may take, 20 s
 	Log         *slog.Logger

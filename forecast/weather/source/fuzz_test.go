@@ -83,3 +83,28 @@ func FuzzReadObserved(f *testing.F) {
 		_, _ = readNWSPoint(body)
 	})
 }
+
+// fuzzWarnings looks for bodies that a reader of warnings falls over, or makes nonsense of.
+func fuzzWarnings(f *testing.F, service string) {
+	for _, s := range readings {
+		if s.name != service {
+			continue
+		}
+		seedWith(f, features(s.storm))
+		f.Add([]byte(features(s.storm, changed(s.storm, s.update))))
+		f.Fuzz(func(t *testing.T, body []byte) {
+			list, err := s.read(body, s.place, warnNow)
+			for _, w := range list {
+				if err != nil || w.ID == "" || w.Event.In("en") == "" || w.To.Before(w.From) || !w.To.After(warnNow) {
+					t.Fatalf("%q %v until %s: %v", w.ID, w.Event, w.To, err)
+				}
+			}
+		})
+	}
+}
+
+func FuzzReadNWSAlerts(f *testing.F) { fuzzWarnings(f, NWSName) }
+
+func FuzzReadMetAlerts(f *testing.F) { fuzzWarnings(f, METNorwayName) }
+
+func FuzzReadECAlerts(f *testing.F) { fuzzWarnings(f, EnvironmentCanadaName) }

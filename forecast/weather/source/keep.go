@@ -80,21 +80,26 @@ func (k *Keep) Store(ctx context.Context, siteID string, b *weather.Bulletin, at
 	for i := range b.Members {
 		kept.Members = append(kept.Members, packSeries(&b.Members[i]))
 	}
-	data, err := json.Marshal(kept)
+	return k.write(ctx, siteID, at, kept)
+}
+
+// write keeps anything under a key.
+func (k *Keep) write(ctx context.Context, key string, at time.Time, what any) error {
+	data, err := json.Marshal(what)
 	if err != nil {
-		return fmt.Errorf("pack the forecast of %s: %w", siteID, err)
+		return fmt.Errorf("pack what is kept of %s: %w", key, err)
 	}
 	if k.store != nil {
 		var packed bytes.Buffer
 		z := gzip.NewWriter(&packed)
 		_, err := z.Write(data)
 		if err = errors.Join(err, z.Close()); err != nil {
-			return fmt.Errorf("pack the forecast of %s: %w", siteID, err)
+			return fmt.Errorf("pack what is kept of %s: %w", key, err)
 		}
-		return k.store.PutBulletin(ctx, siteID, at, packed.Bytes())
+		return k.store.PutBulletin(ctx, key, at, packed.Bytes())
 	}
-	if err := renameio.WriteFile(k.path(siteID), data, 0o600); err != nil {
-		return fmt.Errorf("keep the forecast of %s: %w", siteID, err)
+	if err := renameio.WriteFile(k.path(key), data, 0o600); err != nil {
+		return fmt.Errorf("keep the forecast of %s: %w", key, err)
 	}
 	return nil
 }

@@ -32,6 +32,13 @@ func (a Provider) Ask(ctx context.Context, site *forecast.Site, now time.Time) (
 	return Fetch(ctx, a.Services, site, now)
 }
 
+// Warnings asks for a site's official warnings alone.
+func (a Provider) Warnings(ctx context.Context, site *forecast.Site, now time.Time) forecast.Watch {
+	ctx, cancel := context.WithTimeout(ctx, AskDeadline)
+	defer cancel()
+	return FetchWarnings(ctx, a.Services, site, now)
+}
+
 // daemonSettings turns checked settings into what the daemon goes by.
 func daemonSettings(env Env, c *config.Config, a *archive.Archive, l *ledger.Ledger) (daemon.Settings, error) {
 	chain, _, err := Services(env, c, Storage{dir: c.DataDir, archive: a, shared: c.Database.Given()})

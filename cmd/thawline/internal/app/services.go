@@ -45,16 +45,31 @@ func FetchWeather(ctx context.Context, env Env, c *config.Config, site *forecast
 // services is a chain of services, or cells of sites that share their answers.
 type services interface {
 	Ask(ctx context.Context, siteID string, r source.Request) (source.Outcome, error)
+	Warnings(ctx context.Context, siteID string, place weather.Place, now time.Time) (weather.Warnings, []source.Attempt)
 }
 
 // Fetch asks a chain of services for a site's weather, and tells who was passed over.
 func Fetch(ctx context.Context, chain services, site *forecast.Site, now time.Time) (daemon.Answer, error) {
 	outcome, err := chain.Ask(ctx, PlaceKey(site), source.Request{Place: site.Place, Now: now, PastDays: PastDays, Days: FutureDays})
 	got := daemon.Answer{Bulletin: outcome.Bulletin, Kept: outcome.Kept}
-	for _, a := range outcome.Attempts {
-		got.PassedOver = append(got.PassedOver, forecast.PassedOver{Service: a.Source, Kind: string(a.Fault.Kind), Detail: a.Fault.What()})
+	got.PassedOver = passedOver(outcome.Attempts)
+	if err == nil {
+		got.Warnings = FetchWarnings(ctx, chain, site, now)
 	}
 	return got, err
+}
+
+// FetchWarnings asks a chain of services for a site's official warnings.
+func FetchWarnings(ctx context.Context, chain services, site *forecast.Site, now time.Time) forecast.Watch {
+	got, failed := chain.Warnings(ctx, PlaceKey(site), site.Place, now)
+	return forecast.Watch{Warnings: got, Faults: passedOver(failed)}
+}
+
+func passedOver(attempts []source.Attempt) (over []forecast.PassedOver) {
+	for _, a := range attempts {
+		over = append(over, forecast.PassedOver{Service: a.Source, Kind: string(a.Fault.Kind), Detail: a.Fault.What()})
+	}
+	return over
 }
 
 // PlaceKey names a site for the kept forecast: bushes without settings share
@@ -102,6 +117,9 @@ func Services(env Env, c *config.Config, in Storage) (*source.Chain, *source.Ope
 			return nil, nil, fmt.Errorf("weather.sources: no service called %s", name)
 		}
 		chain.Forecasters = append(chain.Forecasters, service)
+		if warner, warns := service.(source.Warner); warns {
+			chain.Warners = append(chain.Warners, warner)
+		}
 	}
 	return chain, source.NewOpenMeteo(client, c.Weather.OpenMeteo), nil
 }

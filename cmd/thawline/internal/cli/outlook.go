@@ -106,7 +106,7 @@ func (f *OutlookFlags) Make(cmd *cobra.Command, g *Globals, adjust func(*forecas
 			return nil, nil, err
 		}
 	}
-	in := forecast.Inputs{Site: site, Bulletin: got.Bulletin, Kept: got.Kept, PassedOver: got.PassedOver, Visits: written.Visits, TapEvents: written.Taps, Now: now, Seed: forecast.SeedOf(&site, now), EveningAt: settings.Serve.EveningAt}
+	in := forecast.Inputs{Site: site, Bulletin: got.Bulletin, Kept: got.Kept, PassedOver: got.PassedOver, Watch: got.Warnings, Visits: written.Visits, TapEvents: written.Taps, Now: now, Seed: forecast.SeedOf(&site, now), EveningAt: settings.Serve.EveningAt}
 	if len(written.Visits) > 0 {
 		from, to := forecast.EarlierWinters(now, site.Zone)
 		if in.Taught, err = forecast.Teach(&site, notebook.Earlier(written.Visits, written.Taps, from, to)); err != nil {

@@ -78,6 +78,9 @@ func TestClocksThatJump(t *testing.T) {
 // Midnight, the leap day, New Year and both changes of the clocks: one text for each
 // local date.
 func TestDatesOfAllKinds(t *testing.T) {
+	if testing.Short() {
+		t.Skip("seasons are lived through in the long pass")
+	}
 	zone := newYork(t)
 	for name, c := range map[string]struct {
 		from time.Time

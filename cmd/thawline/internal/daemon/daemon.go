@@ -35,6 +35,7 @@ type Answer struct {
 	Bulletin   weather.Bulletin
 	Kept       bool
 	PassedOver []forecast.PassedOver
+	Warnings   forecast.Watch // official ones
 }
 
 // Settings are what the daemon goes by; Use replaces them while it runs.

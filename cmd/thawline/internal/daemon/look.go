@@ -9,6 +9,7 @@ import (
 	"thawline/alerts"
 	"thawline/forecast"
 	"thawline/forecast/season"
+	"thawline/forecast/weather/source"
 )
 
 // fetch asks for a site's weather, to have it at hand.
@@ -106,6 +107,7 @@ func (d *Daemon) ask(ctx context.Context, site *forecast.Site, now time.Time) (A
 	for _, over := range answer.PassedOver {
 		d.Metrics.SourceFailed(site.ID, over.Service)
 	}
+	d.countWarnings(site, &answer.Warnings)
 	if err == nil {
 		d.remakes.hold(site.ID, &answer)
 	}
@@ -120,7 +122,7 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *A
 	if last := d.shelf.newest(site.ID); last != nil && last.IssuedAt.After(now) {
 		now = last.IssuedAt // made again while services were asked
 	}
-	in := forecast.Inputs{Site: *site, Bulletin: answer.Bulletin, Kept: answer.Kept, PassedOver: answer.PassedOver, Now: now, Seed: forecast.SeedOf(site, now), EveningAt: d.eveningAt()}
+	in := forecast.Inputs{Site: *site, Bulletin: answer.Bulletin, Kept: answer.Kept, PassedOver: answer.PassedOver, Watch: answer.Warnings, Now: now, Seed: forecast.SeedOf(site, now), EveningAt: d.eveningAt()}
 	written, kept := d.Archive.ChangesOf(ctx, site.ID)
 	if kept != nil {
 		d.Log.Warn("how many records there are can't be seen", "site", site.ID, "error", kept)
@@ -151,4 +153,11 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *A
 		d.Log.Warn("the calendar was not kept", "site", site.ID, "error", err)
 	}
 	return &o, nil
+}
+
+// countWarnings counts the services that did not say what official warnings there are.
+func (d *Daemon) countWarnings(site *forecast.Site, w *forecast.Watch) {
+	for _, over := range w.Faults {
+		d.Metrics.SourceFailed(site.ID, source.WarningsOf(over.Service))
+	}
 }

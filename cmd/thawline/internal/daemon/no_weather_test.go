@@ -22,6 +22,9 @@ func (noService) Ask(context.Context, *forecast.Site, time.Time) (Answer, error)
 // A feed that is dead for a month is told once and then weekly, in one message, and only in
 // season; the keeper hears of it an evening before the others. Nobody is told in summer.
 func TestAMonthWithoutWeather(t *testing.T) {
+	if testing.Short() {
+		t.Skip("seasons are lived through in the long pass")
+	}
 	for _, c := range []struct {
 		month                time.Month
 		tapped               time.Time

@@ -166,6 +166,9 @@ func TestSeasonOf2015(t *testing.T) {
 }
 
 func TestSeasonOfTheDemonstration(t *testing.T) {
+	if testing.Short() {
+		t.Skip("seasons are lived through in the long pass")
+	}
 	site, truth := kettle(t)
 	replaySeason(t, site, truth, time.Date(2026, 2, 24, 12, 0, 0, 0, time.UTC), 64, 1, 0)
 }
@@ -225,6 +228,9 @@ func springsByDailyAir(t *testing.T) map[string]spring {
 // about freezing, and it froze by a degree or two. A forecast that errs as forecasts do knows
 // no better.
 func TestSeasonsByDailyAir(t *testing.T) {
+	if testing.Short() {
+		t.Skip("seasons are lived through in the long pass")
+	}
 	for name, s := range springsByDailyAir(t) {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
@@ -262,7 +268,7 @@ func replaySeason(t *testing.T, site forecast.Site, truth weather.Series, begin 
 	}
 
 	ended := "9999" // the end was told, and nobody recorded a visit after it
-	evenings := map[string]int{}
+	evenings, quiet := map[string]int{}, map[string]bool{}
 	var sugar time.Time // told last
 	byDay := map[string]int{}
 	afterAll := map[string]bool{} // a forecast that was wrong, put right on the morning
@@ -280,6 +286,9 @@ func replaySeason(t *testing.T, site forecast.Site, truth weather.Series, begin 
 		at := m.MadeAt.In(site.Zone)
 		if m.Says(alerts.Evening) {
 			evenings[at.AddDate(0, 0, 1).Format(time.DateOnly)]++
+			if strings.Contains(m.Text, "No run tomorrow") || strings.Contains(m.Text, "unlikely to run tomorrow") { // it tells what to gather
+				quiet[at.AddDate(0, 0, 1).Format(time.DateOnly)] = true
+			}
 			if at.Hour() != 18 || at.Minute() != 30 {
 				t.Errorf("an evening text at %s", at)
 			}
@@ -326,7 +335,7 @@ func replaySeason(t *testing.T, site forecast.Site, truth weather.Series, begin 
 		if evenings[date] > 1 {
 			t.Errorf("%s announced %d times", date, evenings[date])
 		}
-		if evenings[date] == 1 && ran[date] < 0.1 {
+		if evenings[date] == 1 && !quiet[date] && ran[date] < 0.1 {
 			empty++
 		}
 	}

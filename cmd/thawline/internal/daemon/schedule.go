@@ -49,7 +49,7 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 		return err
 	}
 	fresh := d.freshOutlooks(many, now, s.RefreshEvery)
-	w := hooks.Watched{Many: many, Kinds: alerts.KindsWhere((*alerts.Profile).ByRole), Services: s.Services, Channels: slices.Collect(maps.Keys(s.Channels)), Now: now, Issued: d.Issued(context.Background())}
+	w := hooks.Watched{Many: many, Kinds: alerts.KindsWhere((*alerts.Profile).ByRole), Services: withWarnings(s.Services), Channels: slices.Collect(maps.Keys(s.Channels)), Now: now, Issued: d.Issued(context.Background())}
 	for _, j := range jobs {
 		if !slices.Contains(w.Tasks, j.name) {
 			w.Tasks = append(w.Tasks, j.name)
@@ -89,6 +89,18 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 		d.lastStep = now
 	}
 	return nil
+}
+
+// withWarnings are the names under which faults of services are counted: those that issue
+// official warnings have two.
+func withWarnings(services []string) []string {
+	names := slices.Clone(services)
+	for _, name := range services {
+		if source.Warns(name) {
+			names = append(names, source.WarningsOf(name))
+		}
+	}
+	return names
 }
 
 // alike reports whether two sites say the same, as they are written: what settings
@@ -131,6 +143,13 @@ func (d *Daemon) jobsOf(s *Settings, many bool, now time.Time) ([]*job, error) {
 			&job{name: "morning", site: site, schedule: morning, catchUp: 2 * time.Hour, do: d.refresh},
 			&job{name: "evening", site: site, schedule: evening, catchUp: 4 * time.Hour, do: d.evening},
 			&job{name: "housekeeping", site: site, schedule: night, catchUp: 12 * time.Hour, do: d.housekeeping})
+		if _, watches := s.Asker.(Watcher); watches && slices.ContainsFunc(s.Services, source.Warns) {
+			step := watchEvery
+			if many {
+				step = watchEveryMany
+			}
+			jobs = append(jobs, &job{name: "warnings", site: site, schedule: every{step, offset % step}, do: d.watch})
+		}
 		if many {
 			jobs = append(jobs, &job{name: "weather", site: site, schedule: before, do: d.fetch})
 		}

@@ -105,7 +105,7 @@ func (p *Pages) outlook(w http.ResponseWriter, r *http.Request) {
 	}
 	b.Gather, b.GatherMore, b.Soon = nextRound(v, o, p.Now())
 	parts := sections.Of(o, v.words, v.system)
-	b.First = named(parts, sections.ToDo)
+	b.First = named(parts, sections.Danger, sections.ToDo)
 	b.Parts = named(parts, sections.Days, sections.Fire, sections.Care, sections.Stage, sections.Weather)
 	if b.Messages, err = p.messages(r, v, o); err != nil {
 		p.failed(w, r, err)

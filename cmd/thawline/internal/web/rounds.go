@@ -27,7 +27,7 @@ type roundsBody struct {
 	Groups         []groupEntry
 	Crew           *crewBody // nil where nothing is known
 	Pulled         []pulledGroup
-	Parts          []sections.Section
+	Dangers, Parts []sections.Section
 	May            bool
 }
 
@@ -56,7 +56,8 @@ func (p *Pages) rounds(w http.ResponseWriter, r *http.Request) {
 		b.Next, b.NextMore, _ = nextRound(v, o, p.Now())
 		if o.Season.Closed == nil { // that is said above
 			var err error
-			b.Parts = named(sections.OfRounds(o, v.words, v.system), sections.Care)
+			parts := sections.OfRounds(o, v.words, v.system)
+			b.Dangers, b.Parts = named(parts, sections.Danger), named(parts, sections.Care)
 			if b.Crew, err = p.crew(r, v, o); err != nil {
 				p.failed(w, r, err)
 				return

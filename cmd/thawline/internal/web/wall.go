@@ -27,7 +27,7 @@ func (p *Pages) wall(w http.ResponseWriter, r *http.Request) {
 	if o := p.current(r.Context(), v); o != nil {
 		parts := sections.Of(o, v.words, v.system)
 		b := &wallBody{Evening: v.words.Evening(o), Made: v.Moment(o.IssuedAt), Boil: boilOf(v, o),
-			Days: named(parts, sections.Days), Care: named(parts, sections.Care), Weather: named(parts, sections.Weather)}
+			Days: named(parts, sections.Danger, sections.Days), Care: named(sections.OfRounds(o, v.words, v.system), sections.Care), Weather: named(parts, sections.Weather)}
 		const week = 8 // days and the head
 		for i := range b.Days {
 			b.Days[i].Rows = b.Days[i].Rows[:min(week, len(b.Days[i].Rows))]
