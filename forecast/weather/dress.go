@@ -76,7 +76,7 @@ func dress(members []Series, control *Series, suns []Sun, place Place, issued ti
 		own[i] = sd
 		shift := centredShare(float64(i)+lead0) * (control.At(TemperatureC, i) - mean)
 		for m := range members {
-			members[m].shift(i, shift)
+			members[m].shift(i, shift) // humidity follows with the errors
 		}
 	}
 	sky := make([]float64, hours)
@@ -93,6 +93,7 @@ func dress(members []Series, control *Series, suns []Sun, place Place, issued ti
 	for k := range count {
 		m := &members[k%len(members)]
 		if count%2 == 1 && k == count-1 { // without a fellow of opposite error
+			m.humidityFromDew()
 			out = append(out, m.Slice(0, hours))
 			break
 		}
@@ -111,13 +112,21 @@ func dress(members []Series, control *Series, suns []Sun, place Place, issued ti
 	return out
 }
 
-// shift moves an hour's temperature, and its dew point with it.
+// shift moves an hour's temperature, and its dew point with it; humidity is left.
 func (s *Series) shift(hour int, byK float64) {
 	temperature, dew := s.Col(TemperatureC), s.Col(DewPointC)
 	temperature[hour] += byK
 	if !math.IsNaN(dew[hour]) {
 		dew[hour] = min(dew[hour]+byK, temperature[hour])
-		s.Col(RelativeHumidityPct)[hour] = RelativeHumidityFrom(temperature[hour], dew[hour])
+	}
+}
+
+func (s *Series) humidityFromDew() {
+	temperature, dew, humidity := s.Col(TemperatureC), s.Col(DewPointC), s.Col(RelativeHumidityPct)
+	for i := range dew {
+		if !math.IsNaN(dew[i]) {
+			humidity[i] = RelativeHumidityFrom(temperature[i], dew[i])
+		}
 	}
 }
 
@@ -126,4 +135,5 @@ func loseMeanError(s *Series, byK []float64) {
 	for i, k := range byK {
 		s.shift(i, k)
 	}
+	s.humidityFromDew()
 }
