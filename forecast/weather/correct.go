@@ -122,7 +122,7 @@ func (e *CourseErrors) correction(control *Series, b *Bulletin, place Place, now
 		if lead := at(k).Sub(now).Hours(); lead < eveningHours-12 || lead > eveningHours {
 			continue
 		}
-		known := b.known(at(k), at(k+1), now)
+		known := b.known(at(k), at(k+1))
 		if known.Complete() {
 			shifts[k] = limited(dotted(e.Low, known.LowTerms())-known.Low[0]) / 1.8
 			shifts[k+1] = limited(dotted(e.High, known.HighTerms())-known.High[0]) / 1.8
@@ -151,7 +151,7 @@ func dotted(a, b []float64) float64 {
 
 // known gathers what an evening knows of the coming low and the high after it from
 // the newest course, those before, and what was observed.
-func (b *Bulletin) known(low, high, now time.Time) Known {
+func (b *Bulletin) known(low, high time.Time) Known {
 	f := func(c float64) float64 { return 32 + 1.8*c }
 	nan := math.NaN()
 	k := Known{Night: low.Add(-12 * time.Hour), Low: [3]float64{nan, nan, nan}, High: [3]float64{nan, nan, nan}, LowMissed: nan, HighMissed: nan}
