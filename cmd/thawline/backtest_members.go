@@ -14,7 +14,7 @@ func backtestMembersCommand(g *cli.Globals) *cobra.Command {
 	var path string
 	cmd := &cobra.Command{
 		Use:   "members",
-		Short: "How well a service's members foretell frost, as they come and dressed",
+		Short: "How well a service's members predict frost, as they come and dressed",
 		Long: "Reads forecast temperatures in °C (columns valid_utc, member… and observed…), fits on the first\n" +
 			"half by time how far what comes strays from the members' mean, and scores the chance of less\n" +
 			"than 0 °C on the second half: members as they come, and members given that error.",

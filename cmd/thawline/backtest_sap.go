@@ -1,8 +1,10 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -35,7 +37,8 @@ func backtestSapCommand(g *cli.Globals) *cobra.Command {
 		Long: "Foretells each volume of the records from the weather and the visits before it. Weather is an\n" +
 			"hourly file (time, temperature_c, …) or a daily one (date, tmin_c, tmax_c), of which hours are\n" +
 			"made: half a cosine from each low, at half past five by the sun, to the high, at half past two.\n" +
-			"--train takes records of earlier seasons and, where --weather does not cover them, their weather.",
+			"--train, several times, takes records of this bush's earlier seasons and, where --weather does not\n" +
+			"cover them, their weather, which --warmer moves too. A later season is an error.",
 		Example: "  thawline backtest sap --weather hourly.csv --records log.csv --at 42.45,-72.68 --tz America/New_York\n" +
 			"  thawline backtest sap --weather hourly.csv --records log.csv --train log-before.csv --train daily-before.csv --at 42.45,-72.68 --tz America/New_York --chart pictures",
 		RunE: func(cmd *cobra.Command, args []string) error { return runBacktestSap(cmd, g, f, args) },
@@ -43,7 +46,7 @@ func backtestSapCommand(g *cli.Globals) *cobra.Command {
 	fl := cmd.Flags()
 	fl.StringArrayVar(&f.weather, "weather", nil, "weather `FILE`, hourly or daily")
 	fl.StringVar(&f.records, "records", "", "tap records `FILE` to foretell")
-	fl.StringArrayVar(&f.train, "train", nil, "`FILE` of earlier records, or of their weather")
+	fl.StringArrayVar(&f.train, "train", nil, "`FILE` of this bush's earlier records, or of their weather; may be given again")
 	fl.StringVar(&f.at, "at", "", "`LAT,LON` of the bush, degrees north and east")
 	fl.StringVar(&f.zone, "tz", "", "its time `ZONE`; without it, the one that the map gives")
 	fl.IntVar(&f.taps, "taps", 0, "`NUMBER` of taps where the records do not say")
@@ -146,9 +149,9 @@ func (f *sapFiles) options(now time.Time) (verify.SapOptions, error) {
 }
 
 // seasons reads the training files, each a file of records or of weather, and
-// gives each weather the records that it covers.
+// gives each year's records the weather that covers them; the oldest first.
 func (f *sapFiles) seasons(w *weather.Series, o *verify.SapOptions) ([]verify.Season, error) {
-	seasons := []verify.Season{{Weather: w}}
+	weathers := []*weather.Series{w}
 	var visits []records.Visit
 	for _, path := range f.train {
 		daily, hourly, err := cli.KindOf(path)
@@ -160,7 +163,7 @@ func (f *sapFiles) seasons(w *weather.Series, o *verify.SapOptions) ([]verify.Se
 			if err != nil {
 				return nil, err
 			}
-			seasons = append(seasons, verify.Season{Weather: own})
+			weathers = append(weathers, own)
 		default:
 			more, err := cli.ReadRecords(path, o.Zone)
 			if err != nil {
@@ -169,30 +172,44 @@ func (f *sapFiles) seasons(w *weather.Series, o *verify.SapOptions) ([]verify.Se
 			visits = append(visits, more...)
 		}
 	}
+	// A season has one year and one weather; where none covers it, it is passed over, and counted.
+	type of struct{ year, weather int }
+	seasons := map[of]*verify.Season{}
+	var taught []of
 	for _, v := range visits {
-		into := 0 // where it is passed over, and counted
-		for i := len(seasons) - 1; i >= 0; i-- {
-			if s := seasons[i].Weather; !v.CollectedAt.Before(s.Start()) && !v.CollectedAt.After(s.End()) {
-				into = i
+		at := of{year: v.CollectedAt.Year()}
+		for i := len(weathers) - 1; i >= 0; i-- {
+			if s := weathers[i]; !v.CollectedAt.Before(s.Start()) && !v.CollectedAt.After(s.End()) {
+				at.weather = i
 			}
 		}
-		seasons[into].Visits = append(seasons[into].Visits, v)
-	}
-	var taught []verify.Season
-	for i := len(seasons) - 1; i >= 0; i-- { // the one of the records to foretell comes last
-		if len(seasons[i].Visits) > 0 {
-			taught = append(taught, seasons[i])
+		if seasons[at] == nil {
+			seasons[at] = &verify.Season{Weather: weathers[at.weather]}
+			taught = append(taught, at)
 		}
+		seasons[at].Visits = append(seasons[at].Visits, v)
 	}
-	return taught, nil
+	slices.SortStableFunc(taught, func(a, b of) int { return cmp.Compare(a.year, b.year) })
+	var out []verify.Season
+	for _, at := range taught {
+		out = append(out, *seasons[at])
+	}
+	return out, nil
 }
 
 func sapReport(r *verify.SapResult) string {
+	known := func(x float64) string { // where volumes never vary there is no skill over them
+		if math.IsNaN(x) {
+			return "none"
+		}
+		return fmt.Sprintf("%.2f", x)
+	}
 	var b strings.Builder
 	fmt.Fprintf(&b, "Sap of %d visits, each foretold from weather and earlier visits\n", r.N)
-	fmt.Fprintf(&b, "Rank correlation %.2f (nine in ten resamples: %.2f to %.2f); days that pass the threshold rule %.2f, degree hours %.2f\n",
-		r.Spearman, r.Spearman90.Low, r.Spearman90.High, r.RuleSpearman, r.HeatSpearman)
-	fmt.Fprintf(&b, "Linear correlation %.2f; CRPS %.1f L, skill %.2f over the volumes of the other visits\n", r.Pearson, r.CRPSL, r.CRPSSkill)
+	fmt.Fprintf(&b, "Rank correlation %s (nine in ten resamples: %.2f to %.2f); days that pass the threshold rule %.2f, degree hours %.2f\n",
+		known(r.Spearman), r.Spearman90.Low, r.Spearman90.High, r.RuleSpearman, r.HeatSpearman)
+	fmt.Fprintf(&b, "Of the flow worked out from weather alone: rank correlation %s\n", known(r.FlowSpearman))
+	fmt.Fprintf(&b, "Linear correlation %s; CRPS %.1f L, skill %s over the volumes of the other visits; the keeper's habit alone %s\n", known(r.Pearson), r.CRPSL, known(r.CRPSSkill), known(r.HabitSkill))
 	fmt.Fprintf(&b, "%.0f %% of visits fell within the range that four in five should\n\n", 100*r.Coverage80)
 	b.WriteString("Date         collected   foretold   (range), litres\n")
 	for _, v := range r.Visits {

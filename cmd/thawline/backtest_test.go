@@ -88,7 +88,7 @@ func TestBacktestSap(t *testing.T) {
 		Coverage float64 `json:"coverage80"`
 		Visits   []struct{ Date string }
 	}
-	for _, train := range [][]string{nil, {"--train", beside.File(t, "data/tap-log-2013.csv"), beside.File(t, "data/tap-log-2017.csv")}} {
+	for _, train := range [][]string{nil, {"--train", beside.File(t, "data/tap-log-2013.csv")}} {
 		out, err := run(t, nil, append(append(args, "--json"), train...)...)
 		var r result
 		if err != nil {
@@ -205,6 +205,46 @@ func TestBacktestWork(t *testing.T) {
 		args := []string{"backtest", "work"}
 		if c.text != "" {
 			args = append(args, "--files", written(t, "broken.csv", c.text))
+		}
+		if _, err := run(t, nil, args...); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%v, want %s", err, c.want)
+		}
+	}
+}
+
+func TestBacktestFit(t *testing.T) {
+	weather := beside.File(t, "data/forest-station-2012-2014-daily.csv")
+	const head = "name,weather,records,latitude,longitude,zone,warmer_k\n"
+	row := func(year string) string {
+		return "hill " + year + "," + weather + "," + beside.File(t, "data/tap-log-"+year+".csv") + ",42.4485,-72.6806,America/New_York,0.58\n"
+	}
+	table := written(t, "rows.csv", head+row("2014")+row("2013"))
+	out, err := run(t, nil, "backtest", "fit", "--files", table, "--leave", "hill 2013", "--json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var r struct {
+		N            int
+		LeftOut      string             `json:"left_out"`
+		CRPSSkill    float64            `json:"crps_skill"`
+		HabitSkill   float64            `json:"habit_crps_skill"`
+		FlowSpearman float64            `json:"flow_spearman"`
+		Coverage80   float64            `json:"coverage80"`
+		Flow         map[string]float64 `json:"flow"`
+		Offset       map[string]float64 `json:"offset"`
+	}
+	if err := json.Unmarshal([]byte(out), &r); err != nil || r.N != 29 || r.LeftOut != "hill 2013" || r.CRPSSkill < 0.2 || r.HabitSkill > 0 || r.FlowSpearman < 0.6 || len(r.Flow) != 3 || len(r.Offset) != 2 {
+		t.Errorf("%v %+v", err, r)
+	}
+	for _, c := range []struct{ text, leave, want string }{
+		{"", "x", "--files: name a table of seasons"},
+		{head + row("2014") + row("2013"), "hill 2017", "no row is called hill 2017; the table has hill 2014, hill 2013"},
+		{head + row("2014"), "hill 2014", "1 row in the table"},
+		{head + strings.Replace(row("2014"), ",42.4485", ",,42.4485", 1), "hill 2014", "rows.csv:2"},
+	} {
+		args := []string{"backtest", "fit", "--leave", c.leave}
+		if c.text != "" {
+			args = append(args, "--files", written(t, "rows.csv", c.text))
 		}
 		if _, err := run(t, nil, args...); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%v, want %s", err, c.want)

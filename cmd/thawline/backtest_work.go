@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -34,7 +35,7 @@ func backtestWorkCommand(g *cli.Globals) *cobra.Command {
 			if o.Draws < 1 || o.Forecasts < 1 {
 				return cli.WrongUse("--draws and --forecasts: give one or more")
 			}
-			seasons, err := readSeasons(files)
+			seasons, err := readSeasons(files, gain.ReadTable, 2)
 			if err != nil {
 				return err
 			}
@@ -58,13 +59,15 @@ func backtestWorkCommand(g *cli.Globals) *cobra.Command {
 	return cmd
 }
 
-func readSeasons(path string) ([]gain.Season, error) {
+// readSeasons reads a table of seasons, and the files that it names. Weather is kept from
+// a day on, counted from the first of the year in which sap ran.
+func readSeasons(path string, read func(r io.Reader, name string) ([]gain.Row, error), day int) ([]gain.Season, error) {
 	file, err := os.Open(path)
 	if err != nil {
 		return nil, fmt.Errorf("table of seasons: %w", err)
 	}
 	defer file.Close()
-	rows, err := gain.ReadTable(file, path)
+	rows, err := read(file, path)
 	if err != nil {
 		return nil, err
 	}
@@ -93,7 +96,7 @@ func readSeasons(path string) ([]gain.Season, error) {
 		}
 		// Of years of weather, the spring.
 		s.Weather = *w
-		from, to := time.Date(year, 1, 2, 0, 0, 0, 0, time.UTC), time.Date(year, 6, 1, 0, 0, 0, 0, time.UTC)
+		from, to := time.Date(year, 1, day, 0, 0, 0, 0, time.UTC), time.Date(year, 6, 1, 0, 0, 0, 0, time.UTC)
 		if w.Start().Before(from) || w.End().After(to) {
 			if w.Start().After(from) {
 				from = w.Start()

@@ -144,6 +144,8 @@ func Read(w *weather.Series, missing []bool, zone *time.Location, visits []recor
 		case remarks.NotChecked || !v.Collected():
 			e.Why = "not collected: left to the next visit"
 			emptied = false
+		case remarks.StartUnknown:
+			e.Why = "nobody knows since when its sap had been caught"
 		case taps == 0:
 			e.Why = fmt.Sprintf("line %d says no number of taps", v.Line)
 		case gap > weather.MaxFillHours:

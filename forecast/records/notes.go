@@ -13,6 +13,8 @@ type Remarks struct {
 	Full       bool // a container was full or ran over: the volume is at least what is written
 	Emptied    bool // poured away, spilt or emptied by others: lost, but not still in the pail
 	NotChecked bool
+	// Nobody knows since when the containers had hung.
+	StartUnknown bool
 }
 
 // NoteFull, NoteIce and NoteNotChecked are remarks as they are kept, whatever language
@@ -31,6 +33,7 @@ var remarkWords = []struct {
 	{func(r *Remarks) { r.Full = true }, []string{"full", "overflow", "overflowed", "overflowing", "ran over", "running over", "plein", "pleins", "pleine", "pleines", "débordé", "déborde"}},
 	{func(r *Remarks) { r.Emptied = true }, []string{"dumped", "dump", "emptied", "spilled", "spilt", "poured out", "thrown out", "jeté", "jetée", "jetées", "vidé", "vidée", "vidées", "renversé", "renversée", "renversées"}},
 	{func(r *Remarks) { r.NotChecked = true }, []string{"not checked", "did not check", "didn't check", "did not collect", "not collected", "pas vérifié", "pas vérifiée", "pas vérifiées", "non vérifié", "pas ramassé", "pas ramassée"}},
+	{func(r *Remarks) { r.StartUnknown = true }, []string{"start unknown", "unknown start", "no known start", "start not known", "start of the interval unknown", "début inconnu"}},
 }
 
 // Remarks reads the note for the words of the trade, English or French.

@@ -9,14 +9,17 @@ import (
 
 func TestRemarks(t *testing.T) {
 	for note, want := range map[string]Remarks{
-		"":                              {},
-		"Lots of ice!":                  {Ice: true},
-		"Little sap, all frozen":        {Ice: true},
-		"nice and clear":                {},
-		"not checked":                   {NotChecked: true},
-		"A couple full buckets!":        {Full: true},
-		"carefully wiped":               {},
-		"collected 7 gal but dumped it": {Emptied: true},
+		"":                       {},
+		"Lots of ice!":           {Ice: true},
+		"Little sap, all frozen": {Ice: true},
+		"nice and clear":         {},
+		"not checked":            {NotChecked: true},
+		"A couple full buckets!": {Full: true},
+		"carefully wiped":        {},
+		"Start of the interval unknown: do not score": {StartUnknown: true},
+		"début inconnu":                            {StartUnknown: true},
+		"started at a farm not known to us":        {},
+		"collected 7 gal but dumped it":            {Emptied: true},
 		"Looked like the buckets had been emptied": {Emptied: true},
 		"beaucoup de glace, deux seaux pleins":     {Ice: true, Full: true},
 	} {

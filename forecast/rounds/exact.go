@@ -11,8 +11,9 @@ const (
 	exactParts   = 6
 	exactHelpers = 8
 	mostTries    = 1_000_000
-	leastLive    = 100   // labels; with fewer it is not begun
-	littleFull   = 0.005 // of the store: too little to tell two labels apart
+	triesAlone   = 100_000 // where one goes alone: the order of groups is all there is to choose
+	leastLive    = 100     // labels; with fewer it is not begun
+	littleFull   = 0.005   // of the store: too little to tell two labels apart
 )
 
 // label is what matters of a schedule up to some start: when each part was last
@@ -33,6 +34,7 @@ type label struct {
 type exact struct {
 	*problem
 	limit  float64
+	most   int         // tries
 	loads  float64     // how much of what trips cost the bound puts on litres, the rest on visits
 	rest   [][]float64 // by part: from last visit (shifted by one) and start on: least to come
 	tries  int
@@ -47,12 +49,15 @@ func (p *problem) solve(limit float64) (best schedule, proven bool) {
 	if len(p.parts) > exactParts || len(p.helpers) > exactHelpers {
 		return nil, false
 	}
-	e := &exact{problem: p, limit: limit}
+	e := &exact{problem: p, limit: limit, most: mostTries}
+	if len(p.helpers) == 1 {
+		e.most = triesAlone
+	}
 	left := 0 // tries to come, for each label
 	for j := range p.starts {
 		left += p.triesAt(j)
 	}
-	if left*leastLive > mostTries {
+	if left*leastLive > e.most {
 		return nil, false
 	}
 	e.bound()
@@ -64,7 +69,7 @@ func (p *problem) solve(limit float64) (best schedule, proven bool) {
 	at := 0
 	proven = true
 	for j, m := range p.starts {
-		if most := (mostTries - e.tries) / max(left, 1); len(e.live) > most {
+		if most := (e.most - e.tries) / max(left, 1); len(e.live) > most {
 			e.trim(j, max(most, 1))
 			proven = false
 		}

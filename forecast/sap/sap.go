@@ -23,19 +23,25 @@ type Parameters struct {
 	WeepHours      float64 // e-folding time of what vacuum still draws after the last frost (common practice)
 	AgeHalfHours   float64 // warm hours that halve a taphole's flow: five weeks at +3 °C (common practice)
 	AgePower       float64 // common practice
+	AsleepShare    float64 // of its flow that a tree gives after weeks of deep frost; 1 for all of it
+	WakingHeat     float64 // °C h of the wood above 0 °C, of late, that wake it, as an e-folding
 }
 
 // Usual holds the values used for every tap.
 var Usual = Parameters{
 	CapacityL: 8, ChargePerFrost: 2, StemShare: 0.8, EmptyHours: 14, WayPower: 4,
-	VacuumPerKPa: 0.008, WeepHours: 48, AgeHalfHours: 1420, AgePower: 3,
+	VacuumPerKPa: 0.008, WeepHours: 48, AgeHalfHours: 1420, AgePower: 3, AsleepShare: 1, WakingHeat: 300,
 }
+
+// wakeHours is how long a tree remembers warmth.
+const wakeHours = 20 * 24
 
 // State is a tap at one moment.
 type State struct {
 	Store     float64 // charge, 0 to 1
 	Weep      float64 // how lately wood was frozen: 1 then, falling towards 0
 	WarmHours float64 // age of the taphole in hours at 0 °C worth of microbial growth
+	heat      float64 // °C h of the wood above 0 °C of late
 	ice       float64 // share of the wood that was frozen at the end of the last hour
 	begun     bool
 }
@@ -79,6 +85,7 @@ func (p *Parameters) Frozen(h *trunk.Hour) float64 {
 func (p *Parameters) Run(s *State, wood []trunk.Hour, vacuumKPa float64, out []float64) {
 	pull := p.VacuumPerKPa * vacuumKPa
 	keep := math.Exp(-1 / p.WeepHours)
+	remember := math.Exp(-1 / wakeHours)
 	for i := range wood {
 		h := &wood[i]
 		ice := p.Frozen(h)
@@ -94,12 +101,14 @@ func (p *Parameters) Run(s *State, wood []trunk.Hour, vacuumKPa float64, out []f
 		s.Weep = max(s.Weep, ice)
 		s.WarmHours += AgeRate(h.WoodC)
 
+		s.heat = s.heat*remember + max(h.WoodC, 0)
+		awake := p.AsleepShare - (1-p.AsleepShare)*math.Expm1(-s.heat/p.WakingHeat)
 		// Ice stops the flow long before it fills the way, and branches that
 		// freeze draw sap up.
 		way := power(1-ice, p.WayPower) * (1 - h.BranchIce)
 		ran := s.Store * -math.Expm1(-way/p.EmptyHours)
 		s.Store -= ran
 		drawn := pull * s.Weep * way / p.EmptyHours
-		out[i] = p.CapacityL * p.Ageing(s.WarmHours) * (ran + drawn)
+		out[i] = p.CapacityL * p.Ageing(s.WarmHours) * awake * (ran + drawn)
 	}
 }

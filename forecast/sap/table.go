@@ -21,6 +21,8 @@ func (p Parameter) With(in Parameters, value float64) Parameters {
 // 2013 and 2014 (R package macleish, CC0, Baumer et al.).
 const tapLogs = "rank of visits in the tap logs of 2013 and 2014 (CC0, Baumer et al.), which does not tell it from its neighbours"
 
+const asleep = "thawline backtest fit; visits of March 2015 in Wisconsin (a maker's public diary)"
+
 // Table lists every parameter of the flow with its range.
 var Table = []Parameter{
 	{"capacity", "L", "season of a pail, about 38 L (common practice)", 5, 12, func(p *Parameters) *float64 { return &p.CapacityL }},
@@ -32,4 +34,6 @@ var Table = []Parameter{
 	{"weeping time", "h", "a tap under vacuum weeps on for a day or more (common practice)", 24, 96, func(p *Parameters) *float64 { return &p.WeepHours }},
 	{"ageing half-life", "h at 0 °C", "four to six weeks at +3 °C (common practice)", 1000, 2000, func(p *Parameters) *float64 { return &p.AgeHalfHours }},
 	{"ageing power", "1", "common practice", 2, 5, func(p *Parameters) *float64 { return &p.AgePower }},
+	{"asleep share", "1", asleep, 0.1, 1, func(p *Parameters) *float64 { return &p.AsleepShare }},
+	{"waking heat", "°C h", asleep, 150, 600, func(p *Parameters) *float64 { return &p.WakingHeat }},
 }

@@ -127,7 +127,8 @@ func SkyEmissivity(temperatureC, dewPointC, cloudPct float64) float64 {
 }
 
 // Barks computes what drives a stem and the branches above it in each hour of
-// a series. suns holds the sun at the middle of each hour.
+// a series. suns holds the sun at the middle of each hour. Through the bark of an hour
+// whose air, wind or cloud is not known no heat passes: the wood stays as it was.
 func Barks(stem, branch []Bark, e Exposure, s *weather.Series, suns []weather.Sun, stemTable, branchTable *convection) {
 	temperature, wind := s.Col(weather.TemperatureC), s.Col(weather.WindSpeedMS)
 	dew, cloud := s.Col(weather.DewPointC), s.Col(weather.CloudCoverPct)
@@ -135,6 +136,10 @@ func Barks(stem, branch []Bark, e Exposure, s *weather.Series, suns []weather.Su
 	// Crowns stand in the open: full wind, all the sun, half the sky.
 	open := Exposure{FacesDeg: math.NaN(), SunShare: 1}
 	for i, t := range temperature {
+		if math.IsNaN(t + wind[i] + cloud[i]) {
+			stem[i], branch[i] = Bark{}, Bark{}
+			continue
+		}
 		tk := t + kelvin
 		td := dew[i]
 		if math.IsNaN(td) {

@@ -87,3 +87,23 @@ func TestMembersAreRunAsAlone(t *testing.T) {
 		}
 	}
 }
+
+// An hour of which the air is not known lets no heat through, and neither panics nor
+// spoils the hours after it.
+func TestUnknownAirLeavesWoodAlone(t *testing.T) {
+	s, suns := conditions(t, 50, 0)
+	for _, column := range []weather.Variable{weather.TemperatureC, weather.WindSpeedMS, weather.CloudCoverPct} {
+		holed := s.Slice(0, s.Hours())
+		holed.Col(column)[20] = math.NaN()
+		tree := NewTree(0.3, Exposed(Closed, math.NaN()), weather.Place{LatitudeDeg: 44, LongitudeDeg: -72, ElevationM: 300})
+		state := tree.Rest(3)
+		hours := make([]Hour, holed.Hours())
+		tree.Run(&state, &holed, suns, hours)
+		if math.Abs(hours[20].StemIce-hours[19].StemIce) > 0.01 || hours[20].BranchIce != hours[19].BranchIce {
+			t.Errorf("the wood went from %+v to %+v", hours[19], hours[20])
+		}
+		if h := hours[47]; math.IsNaN(h.StemIce+h.BranchIce+h.WoodC) || h.BranchIce == 0 {
+			t.Errorf("in the end the wood is %+v", h)
+		}
+	}
+}

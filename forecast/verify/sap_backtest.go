@@ -2,6 +2,7 @@ package verify
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"math"
 	"slices"
@@ -20,15 +21,22 @@ type SapResult struct {
 	N            int        `json:"n"`
 	Spearman     float64    `json:"spearman"`
 	Spearman90   Interval   `json:"spearman_interval90"`
+	FlowSpearman float64    `json:"flow_spearman"` // of the flow worked out from weather alone, before visits scale it
 	Pearson      float64    `json:"pearson"`
 	CRPSL        float64    `json:"crps_l"`
-	CRPSSkill    float64    `json:"crps_skill"` // over the volumes of all other visits as a forecast
+	CRPSSkill    float64    `json:"crps_skill"`       // over the volumes of all other visits as a forecast
+	HabitSkill   float64    `json:"habit_crps_skill"` // the same of a forecast that knows only how this keeper gathers
 	Coverage80   float64    `json:"coverage80"`
 	RuleSpearman float64    `json:"rule_spearman"`        // of the days since the last visit that pass the threshold rule
 	HeatSpearman float64    `json:"degree_hour_spearman"` // of the degree hours above freezing since then
 	MeanPIT      float64    `json:"mean_pit"`
 	Visits       []SapVisit `json:"visits"`
 	Notes        []string   `json:"notes"` // visits that were not scored, and why
+
+	// Of backtest fit only.
+	LeftOut string     `json:"left_out,omitempty"`
+	Flow    *Constants `json:"flow,omitempty"`
+	Offset  *Offset    `json:"offset,omitempty"`
 }
 
 // SapVisit is one collection foretold, litres.
@@ -41,7 +49,32 @@ type SapVisit struct {
 	P50       float64 `json:"p50"`
 	P90       float64 `json:"p90"`
 
-	expectedL, rule, heat float64
+	expectedL, taps, flowL, rule, heat float64
+}
+
+// Offset is what visits taught that the bush is warmer by than its weather, K.
+type Offset struct {
+	MeanK float64 `json:"mean_k"`
+	SDK   float64 `json:"sd_k"`
+}
+
+// MarshalJSON writes null for what has no value, NaN, where what was observed never varied.
+func (r SapResult) MarshalJSON() ([]byte, error) {
+	known := func(x float64) *float64 {
+		if math.IsNaN(x) || math.IsInf(x, 0) {
+			return nil
+		}
+		return &x
+	}
+	type plain SapResult
+	return json.Marshal(struct {
+		plain
+		Spearman     *float64 `json:"spearman"`
+		FlowSpearman *float64 `json:"flow_spearman"`
+		Pearson      *float64 `json:"pearson"`
+		CRPSSkill    *float64 `json:"crps_skill"`
+		HabitSkill   *float64 `json:"habit_crps_skill"`
+	}{plain(r), known(r.Spearman), known(r.FlowSpearman), known(r.Pearson), known(r.CRPSSkill), known(r.HabitSkill)})
 }
 
 // SapOptions says what to backtest.
@@ -66,7 +99,8 @@ const sapDraws = 200
 // visits before it. Visits sum the hours since the one before; a blank or "not
 // checked" leaves the pails to the next; sap poured away is lost and not
 // scored; a full container counts as "at least"; ice stays in the pails until
-// the air has melted it. train holds earlier seasons to learn from.
+// the air has melted it. train holds earlier seasons of the same bush to learn from,
+// whose weather is taken warmer by as much; a later one is an error.
 func BacktestSap(ctx context.Context, w *weather.Series, visits []records.Visit, train []Season, o SapOptions) (SapResult, error) {
 	r := SapResult{Notes: []string{}, Visits: []SapVisit{}}
 	if o.Taps == 0 {
@@ -90,12 +124,15 @@ func BacktestSap(ctx context.Context, w *weather.Series, visits []records.Visit,
 		priors[i] = volume.Prior(o.Method)
 	}
 	for _, season := range train {
-		season.Visits = r.before(visits[0].CollectedAt, season.Visits)
+		if err := earlier(season.Visits, visits[0].CollectedAt); err != nil {
+			return r, err
+		}
 		if priors, err = r.teach(season, priors, groups, o); err != nil {
 			return r, err
 		}
 	}
 	var learnt []volume.Visit
+	habit := 0.0
 
 	all := flow.collections(visits, groups, &o)
 	for i, c := range all {
@@ -115,12 +152,13 @@ func BacktestSap(ctx context.Context, w *weather.Series, visits []records.Visit,
 		}
 		draws := belief.Collect(c.Visit, o.ContainerL*float64(c.Visit.Taps), sapDraws, uint64(i))
 		r.score(&c, draws)
+		habit += CRPS(habitDraws(learnt, c.Visit, sapDraws), c.Visit.ObservedL)
 		learnt = append(learnt, c.Visit)
 	}
 	if len(r.Visits) < 3 {
 		return r, fmt.Errorf("%d visits can be scored, and at least 3 are needed: %s", len(r.Visits), strings.Join(r.Notes, "; "))
 	}
-	r.finish()
+	r.finish(habit / float64(len(r.Visits)))
 	return r, nil
 }
 
@@ -153,19 +191,15 @@ type Season struct {
 	Visits  []records.Visit
 }
 
-// before drops training visits that are not earlier than the first one to
-// foretell: they could not have been known.
-func (r *SapResult) before(first time.Time, visits []records.Visit) []records.Visit {
-	var earlier []records.Visit
+// earlier refuses training visits that are not earlier than the first one to foretell:
+// they could not have been known.
+func earlier(visits []records.Visit, first time.Time) error {
 	for _, v := range visits {
-		if v.CollectedAt.Before(first) {
-			earlier = append(earlier, v)
+		if !v.CollectedAt.Before(first) {
+			return fmt.Errorf("line %d of the training records: the visit of %s is not earlier than the first one to foretell, of %s; train on seasons before it", v.Line, v.CollectedAt.Format(time.DateOnly), first.Format(time.DateOnly))
 		}
 	}
-	if later := len(visits) - len(earlier); later > 0 {
-		r.Notes = append(r.Notes, fmt.Sprintf("%d training visits are not earlier than the first one to foretell and teach nothing", later))
-	}
-	return earlier
+	return nil
 }
 
 // teach returns the priors that a season leaves to the next.
@@ -173,7 +207,6 @@ func (r *SapResult) teach(s Season, priors []volume.Belief, groups []string, o S
 	if s.Weather == nil {
 		return sumsTeach(s.Visits, priors, groups, o.Taps), nil
 	}
-	o.WarmerK = 0
 	flow, err := newSeasonFlow(s.Weather, &o)
 	if err != nil {
 		return nil, fmt.Errorf("training weather: %w", err)
@@ -224,7 +257,7 @@ func (r *SapResult) score(c *collection, draws []float64) {
 	v := SapVisit{
 		Date: c.date, Group: c.group, ObservedL: c.Visit.ObservedL, AtLeast: c.Visit.AtLeast,
 		P10: q(0.1), P50: q(0.5), P90: q(0.9),
-		expectedL: q(0.5), rule: c.ruleDays, heat: c.degreeHours,
+		expectedL: q(0.5), taps: float64(c.Visit.Taps), flowL: c.Visit.ExpectedL / float64(c.Visit.Taps), rule: c.ruleDays, heat: c.degreeHours,
 	}
 	r.CRPSL += CRPS(draws, v.ObservedL)
 	r.MeanPIT += PIT(draws, v.ObservedL, 0.5)
@@ -234,13 +267,15 @@ func (r *SapResult) score(c *collection, draws []float64) {
 	r.Visits = append(r.Visits, v)
 }
 
-// finish turns sums into means and compares with simpler forecasts.
-func (r *SapResult) finish() {
+// finish turns sums into means and compares with simpler forecasts, one of which is the
+// keeper's habit and its CRPS.
+func (r *SapResult) finish(habit float64) {
 	n := len(r.Visits)
 	r.N = n
-	var observed, expected, rule, heat []float64
+	var observed, expected, flow, perTap, rule, heat []float64
 	for _, v := range r.Visits {
 		observed, expected = append(observed, v.ObservedL), append(expected, v.expectedL)
+		flow, perTap = append(flow, v.flowL), append(perTap, v.ObservedL/v.taps)
 		rule, heat = append(rule, v.rule), append(heat, v.heat)
 	}
 	climatology := 0.0
@@ -250,8 +285,12 @@ func (r *SapResult) finish() {
 	r.CRPSL /= float64(n)
 	r.MeanPIT /= float64(n)
 	r.Coverage80 /= float64(n)
-	r.CRPSSkill = 1 - r.CRPSL/climatology
+	r.CRPSSkill, r.HabitSkill = math.NaN(), math.NaN()
+	if climatology > 0 {
+		r.CRPSSkill, r.HabitSkill = 1-r.CRPSL/climatology, 1-habit/climatology
+	}
 	r.Spearman, r.Pearson = Spearman(expected, observed), Pearson(expected, observed)
+	r.FlowSpearman = Spearman(flow, perTap)
 	r.RuleSpearman, r.HeatSpearman = orZero(Spearman(rule, observed)), orZero(Spearman(heat, observed))
 	r.Spearman90 = Bootstrap(n, 3, 1000, 0.9, 1, func(cases []int) float64 {
 		return Spearman(pick(expected, cases), pick(observed, cases))

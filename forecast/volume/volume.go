@@ -23,6 +23,9 @@ const (
 	UsualStrongDayL = 3.3
 )
 
+// handbookSeasonL is a season of a pail, litres (common practice).
+const handbookSeasonL = 38.0
+
 // RunDayL is the least a tap gives on a day that counts as a run.
 const RunDayL = 0.5
 
@@ -41,7 +44,7 @@ type Belief struct {
 // tap logs of 2013 and 2014 (CC0, Baumer et al.), so that the median lies below
 // the mean that handbooks speak of.
 func Prior(m Method) Belief {
-	seasonL := 38.0
+	seasonL := handbookSeasonL
 	if m == TubingGravity || m == TubingVacuum {
 		seasonL = 42
 	}

@@ -23,11 +23,32 @@ var columns = []string{"name", "weather", "records", "latitude", "longitude", "z
 // the weather was measured), taps, and container_l, what hangs at each. Errors call the
 // table by name and tell everything that is wrong.
 func ReadTable(r io.Reader, name string) ([]Row, error) {
+	return readTable(r, name, func(line *table.Row, one *Row) {
+		if one.Taps < 1 {
+			line.Fail("taps", "no number of taps", "give one or more")
+		}
+		if one.ContainerL <= 0 {
+			line.Fail("container_l", "no volume", "give the litres that hang at each tap")
+		}
+	}, "taps", "container_l")
+}
+
+// ReadRecorded reads seasons that all have records, of which taps and container_l may be
+// left out.
+func ReadRecorded(r io.Reader, name string) ([]Row, error) {
+	return readTable(r, name, func(line *table.Row, one *Row) {
+		if one.RecordsFile == "" {
+			line.Fail("records", "no file", "name a file of tap records")
+		}
+	})
+}
+
+func readTable(r io.Reader, name string, check func(line *table.Row, one *Row), more ...string) ([]Row, error) {
 	t, err := table.NewReader(r, name, columns)
 	if err != nil {
 		return nil, err
 	}
-	t.Require("name", "weather", "records", "latitude", "longitude", "zone", "taps", "container_l")
+	t.Require(append([]string{"name", "weather", "records", "latitude", "longitude", "zone"}, more...)...)
 	if err := t.Err(); err != nil {
 		return nil, err
 	}
@@ -46,12 +67,13 @@ func ReadTable(r io.Reader, name string) ([]Row, error) {
 		if k := line.Number("warmer_k"); !math.IsNaN(k) {
 			one.WarmerK = k
 		}
-		if one.Taps = int(line.Number("taps")); !(line.Number("taps") >= 1) {
-			line.Fail("taps", "no number of taps", "give one or more")
+		if n := line.Number("taps"); n >= 1 {
+			one.Taps = int(n)
 		}
-		if one.ContainerL = line.Number("container_l"); !(one.ContainerL > 0) {
-			line.Fail("container_l", "no volume", "give the litres that hang at each tap")
+		if l := line.Number("container_l"); l > 0 {
+			one.ContainerL = l
 		}
+		check(&line, &one)
 		if one.WeatherFile == "" {
 			line.Fail("weather", "no file", "name an hourly or a daily weather file")
 		}

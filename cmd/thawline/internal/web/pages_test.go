@@ -3,15 +3,19 @@ package web_test
 import (
 	"bytes"
 	"compress/gzip"
+	"context"
 	"fmt"
 	"io"
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"os"
+	"path/filepath"
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -33,6 +37,35 @@ type pages struct {
 	lang    string // of who brings a notebook
 }
 
+// demoSeason is the file of a demonstration that has lived through its days.
+var demoSeason = sync.OnceValues(func() ([]byte, error) {
+	settings, err := demo.Settings()
+	if err != nil {
+		return nil, err
+	}
+	settings.Serve.Listen = "127.0.0.1:8787"
+	dir, err := os.MkdirTemp("", "thawline-demo")
+	if err != nil {
+		return nil, err
+	}
+	defer func() { _ = os.RemoveAll(dir) }()
+	h, err := demo.New(context.Background(), app.Env{Version: "test", Log: slog.New(slog.DiscardHandler)}, settings, dir, demoDays())
+	if err != nil {
+		return nil, err
+	}
+	if err := h.Archive.Close(); err != nil {
+		return nil, err
+	}
+	return os.ReadFile(filepath.Join(dir, app.ArchiveFile))
+})
+
+func demoDays() int {
+	if testing.Short() {
+		return 2
+	}
+	return demo.Days
+}
+
 func demoPages(t testing.TB, change func(*config.Config)) *pages {
 	t.Helper()
 	settings, err := demo.Settings()
@@ -43,11 +76,18 @@ func demoPages(t testing.TB, change func(*config.Config)) *pages {
 	if change != nil {
 		change(settings)
 	}
-	days := demo.Days
-	if testing.Short() {
-		days = 2
+	dir, days := t.TempDir(), demoDays()
+	if change == nil { // as it is: lived through once for all tests
+		season, err := demoSeason()
+		if err == nil {
+			err = os.WriteFile(filepath.Join(dir, app.ArchiveFile), season, 0o600)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		days = 0
 	}
-	h, err := demo.New(t.Context(), app.Env{Version: "test", Log: slog.New(slog.DiscardHandler)}, settings, t.TempDir(), days)
+	h, err := demo.New(t.Context(), app.Env{Version: "test", Log: slog.New(slog.DiscardHandler)}, settings, dir, days)
 	if err != nil {
 		t.Fatal(err)
 	}
