@@ -1,6 +1,7 @@
 package records
 
 import (
+	"bytes"
 	"cmp"
 	"encoding/csv"
 	"errors"
@@ -65,6 +66,12 @@ func FromReadings(readings []Reading, zone *time.Location, now time.Time) []Obse
 }
 
 var observationColumns = []string{"at", "kind", "day", "temperature_c", "group"}
+
+// AreObservations reports whether a file of observations begins like this, not a notebook.
+func AreObservations(head []byte) bool {
+	first, _, _ := bytes.Cut(bytes.ToLower(head), []byte("\n"))
+	return bytes.Contains(first, []byte("temp")) && !bytes.Contains(first, []byte("volume"))
+}
 
 // ReadObservations reads a weather station's file, or observations as WriteObservations
 // writes them, in the order of the file. A station's has columns time (RFC 3339 or a
