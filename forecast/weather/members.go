@@ -67,8 +67,7 @@ func errorMembers(control *Series, suns []Sun, place Place, now time.Time, count
 	for i := range clear {
 		clear[i] = ClearSkyShortwaveWM2(suns[i].ElevationDeg)
 	}
-	for len(out) < count {
-		errs := drawErrors(control, place, now, rng, nil)
+	for _, errs := range drawErrors(control, place, now, rng, nil, count/2) {
 		for _, sign := range []float64{1, -1} {
 			if len(out) < count {
 				out = append(out, errs.apply(control, clear, sign))
@@ -82,55 +81,83 @@ func errorMembers(control *Series, suns []Sun, place Place, now time.Time, count
 // sunshine and wind by hour.
 type courseError struct{ temperatureK, sunLog, windLog []float64 }
 
-// drawErrors draws errors that, added to members whose standard deviation by hour is
-// own, K, give at least the spread of forecasts' errors; nil for members that are all
-// alike.
-func drawErrors(control *Series, place Place, now time.Time, rng *rand.Rand, own []float64) courseError {
+// drawErrors draws as many errors, each for a pair of members of opposite sign, that,
+// added to members whose standard deviation by hour is own, K, give at least the
+// spread of forecasts' errors; nil for members that are all alike. Each low and the
+// high after it lie evenly over what may come, and each hour has the spread that it
+// should: fifty independent draws would cost 0.01 of the Brier skill.
+func drawErrors(control *Series, place Place, now time.Time, rng *rand.Rand, own []float64, pairs int) []courseError {
 	m := &errorModel
 	n := control.Hours()
-	e := courseError{make([]float64, n), make([]float64, n), make([]float64, n)}
-
 	solarHour := math.Mod(control.Start().Sub(control.Start().Truncate(24*time.Hour)).Hours()+place.LongitudeDeg/15+48, 24)
-	type anchor struct{ hour, errK, slowShare float64 }
 	lead0 := control.Start().Sub(now).Hours()
+	slowSD := make([]float64, n)
+	for i := range slowSD {
+		slowSD[i] = m.slowSD(float64(i) + lead0)
+	}
+	type anchor struct{ hour, localSDK, slowShare float64 }
 	var anchors []anchor
-	var sunLogs []float64
+	var lows, highs, suns [][]float64 // standard normal, by day and pair
 	for day := -1; float64(day)*24-solarHour < float64(n)+24; day++ {
 		for k, at := range []float64{LowSolarHour, HighSolarHour} {
 			h := float64(day)*24 - solarHour + at
-			z := rng.NormFloat64()
 			local := math.Sqrt(min(max((h+lead0)/m.localRampHours, 0), 1)) * []float64{m.lowSDK, m.highSDK}[k]
 			missing, slowShare := local, 1.0
 			if own != nil {
 				missing, slowShare = lacking(local, m.slowSD(h+lead0), own[min(max(int(math.Round(h)), 0), n-1)])
 			}
-			anchors = append(anchors, anchor{h, z * missing, slowShare})
-			if k == 1 {
-				alone := rng.NormFloat64()
-				sunLogs = append(sunLogs, m.sunLogSD*(m.sunHighCorrelation*z+math.Sqrt(1-m.sunHighCorrelation*m.sunHighCorrelation)*alone))
+			anchors = append(anchors, anchor{h, missing, slowShare})
+		}
+		low, high := evenPlane(pairs, rng)
+		lows, highs, suns = append(lows, low), append(highs, high), append(suns, normals(pairs, rng))
+	}
+
+	slow := drift(pairs, n, m.slowMemoryHr, rng)
+	alone := math.Sqrt(1 - m.sunHighCorrelation*m.sunHighCorrelation)
+	keep := math.Exp(-1 / m.slowMemoryHr)
+	fresh := math.Sqrt(1 - keep*keep)
+	meant := make([]float64, n) // variances
+	out := make([]courseError, pairs)
+	for p := range out {
+		e := courseError{make([]float64, n), make([]float64, n), make([]float64, n)}
+		windLog := rng.NormFloat64()
+		errK := func(a int) float64 {
+			if a%2 == 0 {
+				return anchors[a].localSDK * lows[a/2][p]
+			}
+			return anchors[a].localSDK * highs[a/2][p]
+		}
+		a := 0
+		for i := range n {
+			h := float64(i)
+			for a+2 < len(anchors) && anchors[a+1].hour <= h {
+				a++
+			}
+			from, to := anchors[a], anchors[a+1]
+			share := HalfCosine(0, 1, (h-from.hour)/(to.hour-from.hour))
+			slowK := slowSD[i] * (from.slowShare + (to.slowShare-from.slowShare)*share)
+			e.temperatureK[i] = errK(a) + (errK(a+1)-errK(a))*share + slow[p][i]*slowK
+			meant[i] = square((1-share)*from.localSDK) + square(share*to.localSDK) + square(slowK)
+			day := min(int((h+solarHour)/24)+1, len(suns)-1)
+			e.sunLog[i] = m.sunLogSD * (m.sunHighCorrelation*highs[day][p] + alone*suns[day][p])
+			e.windLog[i] = m.windLogSD * windLog
+			windLog = keep*windLog + fresh*rng.NormFloat64()
+		}
+		out[p] = e
+	}
+	for i := range n {
+		sum := 0.0
+		for p := range out {
+			sum += square(out[p].temperatureK[i])
+		}
+		if sum > 0 {
+			by := math.Sqrt(meant[i] * (float64(pairs) + 0.5) / sum)
+			for p := range out {
+				out[p].temperatureK[i] *= by
 			}
 		}
 	}
-
-	slow := rng.NormFloat64()
-	keep := math.Exp(-1 / m.slowMemoryHr)
-	fresh := math.Sqrt(1 - keep*keep)
-	windLog := rng.NormFloat64()
-	a := 0
-	for i := range n {
-		h := float64(i)
-		for a+2 < len(anchors) && anchors[a+1].hour <= h {
-			a++
-		}
-		from, to := anchors[a], anchors[a+1]
-		share := (h - from.hour) / (to.hour - from.hour)
-		e.temperatureK[i] = HalfCosine(from.errK, to.errK, share) + slow*m.slowSD(h+lead0)*HalfCosine(from.slowShare, to.slowShare, share)
-		e.sunLog[i] = sunLogs[min(int((h+solarHour)/24)+1, len(sunLogs)-1)]
-		e.windLog[i] = m.windLogSD * windLog
-		slow = keep*slow + fresh*rng.NormFloat64()
-		windLog = keep*windLog + fresh*rng.NormFloat64()
-	}
-	return e
+	return out
 }
 
 // apply adds the errors, with either sign; sunshine stays below that of a clear
