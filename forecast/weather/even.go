@@ -5,10 +5,17 @@ import (
 	"math/rand/v2"
 )
 
+// fewestEven is how many draws are made to lie evenly: fewer are drawn one by one, for
+// who takes one wants any error that may come and no typical one.
+const fewestEven = 10
+
 // evenPlane gives pairs of independent standard normal numbers that, with those of
 // opposite sign and nought, lie as evenly as so few can: a lattice of the golden
 // ratio in the plane of their probabilities, in an order that rng shuffles.
 func evenPlane(pairs int, rng *rand.Rand) (a, b []float64) {
+	if pairs < fewestEven {
+		return normals(pairs, rng), normals(pairs, rng)
+	}
 	points := 2*pairs + 1
 	step := goldenStep(points)
 	a, b = make([]float64, pairs), make([]float64, pairs)

@@ -50,3 +50,25 @@ func TestGoldenStepsGoThroughAllPoints(t *testing.T) {
 		}
 	}
 }
+
+// One error drawn alone may be any that comes, not only a typical one.
+func TestAFewErrorsAreDrawnByChance(t *testing.T) {
+	control := flat(0, 24*2)
+	var off []float64
+	for seed := range uint64(400) {
+		off = append(off, ErrorMembers(&control, here, noon, 2, seed)[1].At(TemperatureC, 17)-2)
+	}
+	mean, sd := meanSD(off)
+	small, large := 0, 0
+	for _, k := range off {
+		if math.Abs(k) < 0.5 {
+			small++
+		}
+		if math.Abs(k) > 3 {
+			large++
+		}
+	}
+	if math.Abs(mean) > 0.3 || math.Abs(sd-1.9) > 0.2 || small < 50 || large < 20 {
+		t.Errorf("mean %.2f, standard deviation %.2f K; %d of 400 below 0.5 K and %d beyond 3 K", mean, sd, small, large)
+	}
+}

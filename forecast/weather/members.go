@@ -145,19 +145,27 @@ func drawErrors(control *Series, place Place, now time.Time, rng *rand.Rand, own
 		}
 		out[p] = e
 	}
-	for i := range n {
+	if pairs >= fewestEven {
+		spreadAs(out, meant)
+	}
+	return out
+}
+
+// spreadAs scales errors of temperature so that, with their opposites and one nought,
+// they have the variance of each hour.
+func spreadAs(errs []courseError, variance []float64) {
+	for i := range variance {
 		sum := 0.0
-		for p := range out {
-			sum += square(out[p].temperatureK[i])
+		for p := range errs {
+			sum += square(errs[p].temperatureK[i])
 		}
 		if sum > 0 {
-			by := math.Sqrt(meant[i] * (float64(pairs) + 0.5) / sum)
-			for p := range out {
-				out[p].temperatureK[i] *= by
+			by := math.Sqrt(variance[i] * (float64(len(errs)) + 0.5) / sum)
+			for p := range errs {
+				errs[p].temperatureK[i] *= by
 			}
 		}
 	}
-	return out
 }
 
 // apply adds the errors, with either sign; sunshine stays below that of a clear
