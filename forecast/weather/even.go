@@ -9,13 +9,49 @@ import (
 // who takes one wants any error that may come and no typical one.
 const fewestEven = 10
 
+// normalDraws are standard normal numbers of pairs of members: of each day's low and
+// high and of its sunshine, by day and pair; and of what drifts, by pair and hour.
+type normalDraws struct {
+	local      [2][][]float64 // lows, highs
+	sun        [][]float64
+	slow, wind [][]float64
+}
+
+// drawNormals draws them; what drifts forgets itself over memoryHours.
+func drawNormals(days, hours, pairs int, memoryHours float64, rng *rand.Rand) normalDraws {
+	table := func(rows, columns int) [][]float64 {
+		out := make([][]float64, rows)
+		for i := range out {
+			out[i] = make([]float64, columns)
+		}
+		return out
+	}
+	z := normalDraws{[2][][]float64{table(days, pairs), table(days, pairs)}, table(days, pairs), table(pairs, hours), table(pairs, hours)}
+	keep := math.Exp(-1 / memoryHours)
+	fresh := math.Sqrt(1 - keep*keep)
+	for p := range pairs {
+		for day := range days {
+			z.local[0][day][p], z.local[1][day][p], z.sun[day][p] = rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64()
+		}
+		slow, wind := rng.NormFloat64(), rng.NormFloat64()
+		for i := range hours {
+			z.slow[p][i], z.wind[p][i] = slow, wind
+			slow = keep*slow + fresh*rng.NormFloat64()
+			wind = keep*wind + fresh*rng.NormFloat64()
+		}
+	}
+	if pairs >= fewestEven {
+		for day := range days {
+			z.local[0][day], z.local[1][day] = evenPlane(pairs, rng)
+		}
+	}
+	return z
+}
+
 // evenPlane gives pairs of independent standard normal numbers that, with those of
 // opposite sign and nought, lie as evenly as so few can: a lattice of the golden
 // ratio in the plane of their probabilities, in an order that rng shuffles.
 func evenPlane(pairs int, rng *rand.Rand) (a, b []float64) {
-	if pairs < fewestEven {
-		return normals(pairs, rng), normals(pairs, rng)
-	}
 	points := 2*pairs + 1
 	step := goldenStep(points)
 	a, b = make([]float64, pairs), make([]float64, pairs)
@@ -49,29 +85,4 @@ func goldenStep(points int) int {
 	return 1
 }
 
-func normals(count int, rng *rand.Rand) []float64 {
-	out := make([]float64, count)
-	for i := range out {
-		out[i] = rng.NormFloat64()
-	}
-	return out
-}
-
 func square(x float64) float64 { return x * x }
-
-// drift gives paths of standard normal numbers by hour that forget themselves over
-// memoryHours.
-func drift(paths, hours int, memoryHours float64, rng *rand.Rand) [][]float64 {
-	keep := math.Exp(-1 / memoryHours)
-	fresh := math.Sqrt(1 - keep*keep)
-	out := make([][]float64, paths)
-	for p := range out {
-		out[p] = make([]float64, hours)
-		now := rng.NormFloat64()
-		for i := range hours {
-			out[p][i] = now
-			now = keep*now + fresh*rng.NormFloat64()
-		}
-	}
-	return out
-}

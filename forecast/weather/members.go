@@ -96,8 +96,7 @@ func drawErrors(control *Series, place Place, now time.Time, rng *rand.Rand, own
 		slowSD[i] = m.slowSD(float64(i) + lead0)
 	}
 	type anchor struct{ hour, localSDK, slowShare float64 }
-	var anchors []anchor
-	var lows, highs, suns [][]float64 // standard normal, by day and pair
+	var anchors []anchor // a low, a high, and so on
 	for day := -1; float64(day)*24-solarHour < float64(n)+24; day++ {
 		for k, at := range []float64{LowSolarHour, HighSolarHour} {
 			h := float64(day)*24 - solarHour + at
@@ -108,25 +107,15 @@ func drawErrors(control *Series, place Place, now time.Time, rng *rand.Rand, own
 			}
 			anchors = append(anchors, anchor{h, missing, slowShare})
 		}
-		low, high := evenPlane(pairs, rng)
-		lows, highs, suns = append(lows, low), append(highs, high), append(suns, normals(pairs, rng))
 	}
 
-	slow := drift(pairs, n, m.slowMemoryHr, rng)
+	z := drawNormals(len(anchors)/2, n, pairs, m.slowMemoryHr, rng)
 	alone := math.Sqrt(1 - m.sunHighCorrelation*m.sunHighCorrelation)
-	keep := math.Exp(-1 / m.slowMemoryHr)
-	fresh := math.Sqrt(1 - keep*keep)
 	meant := make([]float64, n) // variances
 	out := make([]courseError, pairs)
 	for p := range out {
 		e := courseError{make([]float64, n), make([]float64, n), make([]float64, n)}
-		windLog := rng.NormFloat64()
-		errK := func(a int) float64 {
-			if a%2 == 0 {
-				return anchors[a].localSDK * lows[a/2][p]
-			}
-			return anchors[a].localSDK * highs[a/2][p]
-		}
+		errK := func(a int) float64 { return anchors[a].localSDK * z.local[a%2][a/2][p] }
 		a := 0
 		for i := range n {
 			h := float64(i)
@@ -134,14 +123,14 @@ func drawErrors(control *Series, place Place, now time.Time, rng *rand.Rand, own
 				a++
 			}
 			from, to := anchors[a], anchors[a+1]
-			share := HalfCosine(0, 1, (h-from.hour)/(to.hour-from.hour))
-			slowK := slowSD[i] * (from.slowShare + (to.slowShare-from.slowShare)*share)
-			e.temperatureK[i] = errK(a) + (errK(a+1)-errK(a))*share + slow[p][i]*slowK
-			meant[i] = square((1-share)*from.localSDK) + square(share*to.localSDK) + square(slowK)
-			day := min(int((h+solarHour)/24)+1, len(suns)-1)
-			e.sunLog[i] = m.sunLogSD * (m.sunHighCorrelation*highs[day][p] + alone*suns[day][p])
-			e.windLog[i] = m.windLogSD * windLog
-			windLog = keep*windLog + fresh*rng.NormFloat64()
+			share := (h - from.hour) / (to.hour - from.hour)
+			slowShare := HalfCosine(from.slowShare, to.slowShare, share)
+			e.temperatureK[i] = HalfCosine(errK(a), errK(a+1), share) + z.slow[p][i]*slowSD[i]*slowShare
+			toNext := HalfCosine(0, 1, share)
+			meant[i] = square((1-toNext)*from.localSDK) + square(toNext*to.localSDK) + square(slowSD[i]*slowShare)
+			day := min(int((h+solarHour)/24)+1, len(z.sun)-1)
+			e.sunLog[i] = m.sunLogSD * (m.sunHighCorrelation*z.local[1][day][p] + alone*z.sun[day][p])
+			e.windLog[i] = m.windLogSD * z.wind[p][i]
 		}
 		out[p] = e
 	}
