@@ -85,4 +85,12 @@ func TestCoarseWeatherGivesAsMuch(t *testing.T) {
 	if l, n := seasonOf(t, cold.Hourly(hillPlace)); l > 2 || n > 0 {
 		t.Errorf("days of -1 °C and less give %.1f L on %d days", l, n)
 	}
+	still := without(weather.ShortwaveWM2)
+	col := still.Col(weather.TemperatureC)
+	for i := range col {
+		col[i] = min(col[i], -1)
+	}
+	if l, n := seasonOf(t, still); l > 3 || n > 0 { // a constant sky gave 80 L
+		t.Errorf("air that never passes -1 °C, its sunshine not told, gives %.1f L on %d days", l, n)
+	}
 }
