@@ -133,6 +133,17 @@ var countries = map[string]string{
 // Warns reports whether a service issues official warnings, for whatever place.
 func Warns(service string) bool { return countries[service] != "" }
 
+// WarnersOf names the services that issue official warnings for a place.
+func WarnersOf(place weather.Place) (names []string) {
+	for name := range countries {
+		if warnsFor(name, place) {
+			names = append(names, name)
+		}
+	}
+	slices.Sort(names)
+	return names
+}
+
 // nearDeg is how near a border both sides are asked: the map of zones is no finer.
 const nearDeg = 0.1
 

@@ -92,6 +92,7 @@ func (c *Check) run(to string) {
 	if !c.offline {
 		c.weather()
 	}
+	c.warnings()
 	c.people()
 	for _, site := range s.Sites[:min(len(s.Sites), fewSites)] {
 		now := c.env.Clock().In(site.Zone)
@@ -194,6 +195,23 @@ func (c *Check) weather() {
 	}
 	for i := range found {
 		c.find(found[i].What, faults[i], found[i].Said)
+	}
+}
+
+// warnings says for which bush official warnings could be had and are not asked for: a
+// service is asked where the settings name it.
+func (c *Check) warnings() {
+	for i := range c.settings.Sites[:min(len(c.settings.Sites), fewSites)] {
+		site := &c.settings.Sites[i]
+		var missing []string
+		for _, name := range source.WarnersOf(site.Place) {
+			if !slices.Contains(c.settings.Weather.Sources, name) {
+				missing = append(missing, name)
+			}
+		}
+		if len(missing) > 0 {
+			c.find(c.say("check_note_name"), nil, c.say("check_no_warnings", "Site", site.ID, "Services", strings.Join(missing, ", ")))
+		}
 	}
 }
 
