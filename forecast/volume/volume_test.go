@@ -22,12 +22,13 @@ func TestPriorSeasonIsThatOfHandbooks(t *testing.T) {
 }
 
 func TestFactorsKeepMeanSeedAndSharedLuck(t *testing.T) {
-	p, err := Learn(priorsOf(2), nil)
+	p, err := learnHere(priorsOf(2), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	months := make([]float64, 5)
-	rows := p.Factors(400, months, 7)
+	strands := make([]int, 50)
+	rows := p.Factors(strands, 8, months, 7)
 	sum := 0.0
 	for _, r := range rows[0] {
 		for _, x := range r {
@@ -39,7 +40,7 @@ func TestFactorsKeepMeanSeedAndSharedLuck(t *testing.T) {
 	if got := sum / 2000; math.Abs(got/want-1) > 0.12 { // the spread itself is uncertain, which lifts the mean
 		t.Errorf("mean factor %.3f, want %.3f", got, want)
 	}
-	if !slices.Equal(rows[1][3], p.Factors(400, months, 7)[1][3]) {
+	if !slices.Equal(rows[1][3], p.Factors(strands, 8, months, 7)[1][3]) {
 		t.Error("the same seed draws other factors")
 	}
 	if a, b := rows[0][9], rows[1][9]; math.Abs(math.Log(a[0]/b[0])-math.Log(a[4]/b[4])) > 1e-9 {
