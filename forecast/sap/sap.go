@@ -30,7 +30,7 @@ type Parameters struct {
 // Usual holds the values used for every tap.
 var Usual = Parameters{
 	CapacityL: 8, ChargePerFrost: 2, StemShare: 0.8, EmptyHours: 23, WayPower: 4,
-	VacuumPerKPa: 0.008, WeepHours: 48, AgeHalfHours: 1420, AgePower: 3, AsleepShare: 0.15, WakingHeat: 450,
+	VacuumPerKPa: 0.0133, WeepHours: 48, AgeHalfHours: 1420, AgePower: 3, AsleepShare: 0.15, WakingHeat: 450,
 }
 
 // wakeHours is how long a tree remembers warmth.
