@@ -71,5 +71,5 @@ func (h *held) learn(in *Inputs, s *strands) (*volume.Bush, error) {
 	if err != nil {
 		return nil, fmt.Errorf("tap records of %s: %w", in.Site.ID, err)
 	}
-	return bush, nil
+	return bush, hear(in, s, bush)
 }

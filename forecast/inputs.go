@@ -21,6 +21,7 @@ type Inputs struct {
 	TapEvents  []records.TapEvent   // when taps were put in and pulled; those of other seasons are left out
 	Before     weather.Series       // hours kept of this season, before those of the bulletin; may be empty
 	Taught     Taught               // by earlier seasons; may be empty
+	Observed   []records.Observation // in the bush this season: its own thermometer's lows and highs, and whether it dripped
 	Offset     Offset               // what a thermometer tells of the bush's air; may be empty
 	Now        time.Time
 	Seed       uint64

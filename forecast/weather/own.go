@@ -2,6 +2,7 @@ package weather
 
 import (
 	"math"
+	"time"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -107,3 +108,65 @@ func (d *Beside) of() *mat.VecDense {
 
 // UnknownOwnSDK is how far a bush strays from its grid where nothing has told, K.
 const UnknownOwnSDK = 1.0
+
+// Lean shifts lows and highs apart, where a bush's thermometer tells that they are: by how
+// far each lies from the offset of the whole day, with a smooth way between them by the
+// sun, and by how clear and calm each night is. What the day is off as a whole is left.
+func (e *Ensemble) Lean(o *Own, place Place) {
+	e.Past.lean(o, place)
+	for m := range e.Futures {
+		e.Futures[m].lean(o, place)
+	}
+}
+
+func (s *Series) lean(o *Own, place Place) {
+	first := anchors(s, place)
+	at := func(k int) time.Time { // the k-th anchor, a low where k is even
+		h := first + float64(k/2)*24
+		if k%2 == 1 {
+			h += HighSolarHour - LowSolarHour
+		}
+		return s.Start().Add(time.Duration(h * float64(time.Hour)))
+	}
+	shifts := make([]float64, 2*(s.Hours()/24+4))
+	for k := range shifts {
+		if shifts[k] = o.HighK - o.WholeK(); k%2 == 1 {
+			continue
+		}
+		shifts[k] = o.LowK - o.WholeK()
+		if clear := s.ClearCalm(at(k).Add(-nightHours*time.Hour), at(k)); !math.IsNaN(clear) {
+			shifts[k] += o.ClearK * (clear - usualClear)
+		}
+	}
+	k := 0
+	s.warm(func(i int) float64 {
+		t := s.Time(i)
+		for k+2 < len(shifts) && !at(k+1).After(t) {
+			k++
+		}
+		return HalfCosine(shifts[k], shifts[k+1], t.Sub(at(k)).Hours()/at(k+1).Sub(at(k)).Hours())
+	})
+}
+
+// A night cools for so many hours before its low, and wind from calmMS on leaves nothing of
+// the cold that would gather in a hollow (common practice).
+const (
+	nightHours = 8
+	calmMS     = 4.0
+)
+
+// ClearCalm is how clear and calm hours in [from, to) are, 0 to 1: NaN where cloud or wind
+// are known of fewer than half of them.
+func (s *Series) ClearCalm(from, to time.Time) float64 {
+	sum, known := 0.0, 0
+	for i := s.Index(from); i < s.Index(to); i++ {
+		cloud, wind := s.At(CloudCoverPct, i), s.At(WindSpeedMS, i)
+		if x := (1 - cloud/100) * max(1-wind/calmMS, 0); !math.IsNaN(x) {
+			sum, known = sum+x, known+1
+		}
+	}
+	if 2*known < s.Index(to)-s.Index(from) || known == 0 {
+		return math.NaN()
+	}
+	return sum / float64(known)
+}

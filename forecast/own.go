@@ -1,0 +1,109 @@
+package forecast
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"thawline/forecast/records"
+	"thawline/forecast/volume"
+	"thawline/forecast/weather"
+)
+
+// thermometerSDK is how sure a thermometer makes of the air at the taps, however long it
+// hangs: trees stand around it, not on it.
+const thermometerSDK = 0.5
+
+// ownOf is what the bush's thermometer teaches of its lows and highs beside those of the
+// weather at its place.
+func ownOf(in *Inputs, past *weather.Series) weather.Own {
+	var days []weather.Beside
+	for i := range in.Observed {
+		o := &in.Observed[i]
+		if !in.sees(o) || !o.Kind.Read() {
+			continue
+		}
+		from, to, err := o.Kind.Window(o.Day, in.Site.Zone)
+		if err != nil || to.After(in.Now) && o.At.Before(to) && o.Kind == records.High {
+			continue // the day is not over
+		}
+		low, high, known := past.Extremes(from, to)
+		if known < to.Sub(from).Hours()/2 {
+			continue
+		}
+		if o.Kind == records.High {
+			days = append(days, weather.Beside{High: true, ErrorK: o.TemperatureC - high})
+			continue
+		}
+		days = append(days, weather.Beside{ErrorK: o.TemperatureC - low, Clear: in.Bulletin.Course.ClearCalm(from, to)})
+	}
+	know := in.knowledge()
+	return weather.LearnOwn(know.OffsetK, know.OffsetSDK, days)
+}
+
+// sees reports whether an observation is of this bush, and not of times to come.
+func (in *Inputs) sees(o *records.Observation) bool {
+	return (o.Site == "" || o.Site == in.Site.ID) && !o.At.After(in.Now)
+}
+
+// takeOwn has the weather at the bush as its thermometer tells: lows and highs apart, and
+// what is held of the offset of the whole day.
+func takeOwn(in *Inputs, e *weather.Ensemble) weather.Own {
+	own := ownOf(in, &e.Past)
+	if own.Lows+own.Highs > 0 {
+		e.Lean(&own, in.Site.Place)
+		in.Offset = Offset{own.WholeK(), max(own.WholeSDK, thermometerSDK)}
+	}
+	return own
+}
+
+// saidAgain is how long after a word the same word says nothing new of the bush.
+const saidAgain = 3 * time.Hour
+
+// hear takes in what people saw of the taps, dripping or not, each by the flow of its hour
+// along each strand.
+func hear(in *Inputs, s *strands, bush *volume.Bush) error {
+	last := map[string]*records.Observation{}
+	for i := range in.Observed {
+		o := &in.Observed[i]
+		if !in.sees(o) || o.Kind.Read() {
+			continue
+		}
+		before := last[o.Group]
+		if last[o.Group] = o; before != nil && before.Kind == o.Kind && o.At.Sub(before.At) < saidAgain {
+			continue
+		}
+		flow := s.flowAt(&in.Site, o.Group, o.At)
+		if flow == nil {
+			continue
+		}
+		if err := bush.Hear(flow, o.Kind == records.Dripping); err != nil {
+			return fmt.Errorf("what was seen in %s on %s: %w", in.Site.ID, o.At.Format(time.DateOnly), err)
+		}
+	}
+	return nil
+}
+
+// flowAt is the flow of a usual tap in the hour of a moment along each strand, litres an
+// hour: of a group, or of all taps together; nil before the past begins.
+func (s *strands) flowAt(site *Site, group string, at time.Time) []float64 {
+	i := s.past[0].Index(at)
+	if i < 0 || i >= s.past[0].Hours() {
+		return nil
+	}
+	out, taps := make([]float64, len(s.offsets)), 0.0
+	for g := range s.flow {
+		if id := site.Groups[g].ID; group != "" && id != group {
+			continue
+		}
+		n := float64(site.Groups[g].Taps)
+		taps += n
+		for k := range out {
+			out[k] += n * s.flow[g].strands[k][i]
+		}
+	}
+	for k := range out {
+		out[k] /= math.Max(taps, 1)
+	}
+	return out
+}

@@ -1,0 +1,92 @@
+package forecast
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"thawline/forecast/records"
+	"thawline/forecast/weather"
+)
+
+// thermometer is what a bush's own thermometer had on so many days before now, warmer than
+// the weather's lows and highs by so much.
+func thermometer(b *weather.Bulletin, zone *time.Location, days int, lowK, highK float64) []records.Observation {
+	var list []records.Observation
+	for back := days; back >= 1; back-- {
+		day := march.In(zone).AddDate(0, 0, -back).Format(time.DateOnly)
+		for _, kind := range []records.ObservationKind{records.Low, records.High} {
+			from, to, err := kind.Window(day, zone)
+			if err != nil {
+				panic(err)
+			}
+			low, high, _ := b.Course.Extremes(from, to)
+			c := low + lowK
+			if kind == records.High {
+				c = high + highK
+			}
+			list = append(list, records.Observation{Site: "b", Kind: kind, Day: day, At: to, TemperatureC: c})
+		}
+	}
+	return list
+}
+
+// A hollow that is colder at dawn than its grid, and as warm by day, has colder lows in the
+// outlook and nearly the same highs; a warm slope has both.
+func TestOutlookIsOfTheBushsOwnAir(t *testing.T) {
+	site := bush(t)
+	plain := Inputs{Site: site, Bulletin: waves(1, 7, 20, 10), Now: march, Seed: 1}
+	hollow, slope := plain, plain
+	hollow.Observed = thermometer(&plain.Bulletin, site.Zone, 12, -2, 0)
+	slope.Observed = thermometer(&plain.Bulletin, site.Zone, 12, 1.5, 1.5)
+	before, h, s := mustMake(t, plain), mustMake(t, hollow), mustMake(t, slope)
+	for d := 1; d < 4; d++ {
+		low, high := h.Days[d].TemperatureC.Min-before.Days[d].TemperatureC.Min, h.Days[d].TemperatureC.Max-before.Days[d].TemperatureC.Max
+		if low > -1.2 || low < -2.4 || math.Abs(high) > 0.8 {
+			t.Errorf("%s: in the hollow the low moves by %.1f K and the high by %.1f", h.Days[d].Date, low, high)
+		}
+		low, high = s.Days[d].TemperatureC.Min-before.Days[d].TemperatureC.Min, s.Days[d].TemperatureC.Max-before.Days[d].TemperatureC.Max
+		if low < 0.8 || low > 2 || high < 0.8 || high > 2 {
+			t.Errorf("%s: on the slope the low moves by %.1f K and the high by %.1f", s.Days[d].Date, low, high)
+		}
+	}
+	other := plain
+	other.Observed = thermometer(&plain.Bulletin, site.Zone, 12, -2, -2)
+	for i := range other.Observed {
+		other.Observed[i].Site = "c"
+	}
+	if o := mustMake(t, other); o.Days[1].TemperatureC != before.Days[1].TemperatureC {
+		t.Error("another bush's thermometer counts here")
+	}
+}
+
+// One word from the bush moves tonight's litres: "not dripping" at noon lowers what is
+// expected, "dripping" raises it. A word of tomorrow, or of another bush, moves nothing.
+func TestOneWordMovesTonight(t *testing.T) {
+	site := bush(t)
+	site.Groups[0].Tapped, site.Groups[0].ContainerL = march.AddDate(0, 0, -20), 15
+	in := Inputs{Site: site, Bulletin: waves(0, 6, 20, 10), Now: march, Seed: 1}
+	noon := time.Date(2026, 3, 10, 12, 0, 0, 0, site.Zone)
+	with := func(kind records.ObservationKind, at time.Time, bush string) *Outlook {
+		one := in
+		one.Observed = []records.Observation{{Site: bush, Kind: kind, At: at, Day: at.Format(time.DateOnly), TemperatureC: math.NaN()}}
+		o := mustMake(t, one)
+		return &o
+	}
+	before := mustMake(t, in)
+	dry, wet := with(records.NotDripping, noon, "b"), with(records.Dripping, noon, "b")
+	held := func(o *Outlook) float64 { return o.Work.Groups[0].HeldL.P50 }
+	t.Logf("hangs tonight: %.1f L; not dripping at noon: %.1f L; dripping: %.1f L; tomorrow's: %.1f, %.1f, %.1f L",
+		held(&before), held(dry), held(wet), before.Days[1].VolumeL.P50, dry.Days[1].VolumeL.P50, wet.Days[1].VolumeL.P50)
+	if held(dry) > 0.8*held(&before) || held(wet) < 1.1*held(&before) {
+		t.Errorf("hangs tonight: %.1f L; not dripping at noon: %.1f L; dripping: %.1f L", held(&before), held(dry), held(wet))
+	}
+	if dry.Days[1].VolumeL.P50 >= before.Days[1].VolumeL.P50 || wet.Days[1].VolumeL.P50 <= before.Days[1].VolumeL.P50 {
+		t.Errorf("tomorrow: %.1f L; not dripping today: %.1f L; dripping: %.1f L", before.Days[1].VolumeL.P50, dry.Days[1].VolumeL.P50, wet.Days[1].VolumeL.P50)
+	}
+	for _, none := range []*Outlook{with(records.NotDripping, noon.AddDate(0, 0, 1), "b"), with(records.NotDripping, noon, "c"), with(records.NotDripping, noon.AddDate(0, 0, -40), "b")} {
+		if held(none) != held(&before) {
+			t.Error("a word of another time or bush counts")
+		}
+	}
+}
