@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"thawline/forecast/sap"
@@ -61,14 +62,14 @@ func followPast(site *Site, e *weather.Ensemble, offsets []float64) *strands {
 	}
 	s.tree.RunMembers(s.states, s.past, e.PastSuns, wood)
 	s.flow, s.taps = make([]groupFlow, len(site.Groups)), make([][]sap.State, len(site.Groups))
-	for g := range site.Groups {
-		group := &site.Groups[g]
-		s.taps[g] = make([]sap.State, len(offsets))
-		for n := range offsets {
-			out := make([]float64, hours)
-			s.taps[g][n].WarmHours = ageBefore(group, e, wood[n])
-			runSince(group, &s.taps[g][n], &s.past[n], wood[n], out)
-			s.flow[g].strands = append(s.flow[g].strands, out)
+	for n := range offsets {
+		holes := make(freshHoles, 1)
+		for g := range site.Groups {
+			group := &site.Groups[g]
+			tap, flow := holes.run(sap.State{}, group.VacuumKPa, wood[n])
+			tap.WarmHours = ageBefore(group, e, wood[n])
+			since(group, &tap, &s.past[n], wood[n], flow)
+			s.taps[g], s.flow[g].strands = append(s.taps[g], tap), append(s.flow[g].strands, flow)
 		}
 	}
 	return s
@@ -111,13 +112,15 @@ func (s *strands) foresee(site *Site, e *weather.Ensemble, of []int) (frozen []f
 	s.tree.RunMembers(states, e.Futures, e.FutureSuns, wood)
 	for g := range site.Groups {
 		s.flow[g].of = of
-		s.flow[g].futures = make([][]float64, len(e.Futures))
-		liters := make([]float64, len(e.Futures)*hours)
-		for m := range e.Futures {
+	}
+	for m := range e.Futures {
+		holes := make(freshHoles, 1)
+		for g := range site.Groups {
 			tap := s.taps[g][of[m]]
-			out := liters[m*hours : (m+1)*hours : (m+1)*hours]
-			runSince(&site.Groups[g], &tap, &e.Futures[m], wood[m], out)
-			s.flow[g].futures[m] = out
+			then, flow := holes.run(tap, site.Groups[g].VacuumKPa, wood[m])
+			then.WarmHours = tap.WarmHours
+			since(&site.Groups[g], &then, &e.Futures[m], wood[m], flow)
+			s.flow[g].futures = append(s.flow[g].futures, flow)
 		}
 	}
 	frozen = make([]float64, hours)
@@ -127,9 +130,30 @@ func (s *strands) foresee(site *Site, e *weather.Ensemble, of []int) (frozen []f
 	return frozen
 }
 
-// runSince runs a tap through hours of weather and forgets what would have
-// flowed while it was not bored, or pulled. Each time that it is bored its hole is fresh.
-func runSince(g *Group, tap *sap.State, w *weather.Series, wood []trunk.Hour, out []float64) {
+// freshHoles are the flows of fresh tapholes in one tree's wood, by vacuum in kPa: how
+// groups differ otherwise is in the age of their holes.
+type freshHoles map[float64]freshHole
+
+type freshHole struct {
+	end  sap.State
+	flow []float64
+}
+
+// run is the flow of a fresh hole that is in a state, a copy, and its state in the end.
+func (f freshHoles) run(from sap.State, vacuumKPa float64, wood []trunk.Hour) (sap.State, []float64) {
+	one, known := f[vacuumKPa]
+	if !known {
+		one = freshHole{from, make([]float64, len(wood))}
+		sap.Usual.Fresh(&one.end, wood, vacuumKPa, one.flow)
+		f[vacuumKPa] = one
+	}
+	return one.end, slices.Clone(one.flow)
+}
+
+// since lets the holes of a group age through hours of weather, and forgets what would
+// have flowed while they were not bored, or pulled. Each time that they are bored they are
+// fresh.
+func since(g *Group, tap *sap.State, w *weather.Series, wood []trunk.Hour, flow []float64) {
 	hour := func(t time.Time, open int) int {
 		if t.IsZero() {
 			return open
@@ -137,21 +161,16 @@ func runSince(g *Group, tap *sap.State, w *weather.Series, wood []trunk.Hour, ou
 		return min(max(w.Index(t), 0), len(wood))
 	}
 	at := 0
-	dry := func(to int) {
-		sap.Usual.Run(tap, wood[at:to], g.VacuumKPa, out[at:to])
-		clear(out[at:to])
-		at = to
-	}
 	for _, s := range g.spells() {
 		if bored := max(hour(s.From, at), at); bored > 0 {
-			dry(bored)
-			tap.WarmHours = 0
+			clear(flow[at:bored])
+			at, tap.WarmHours = bored, 0
 		}
 		pulled := max(hour(s.To, len(wood)), at)
-		sap.Usual.Run(tap, wood[at:pulled], g.VacuumKPa, out[at:pulled])
+		sap.Usual.Age(tap, wood[at:pulled], flow[at:pulled])
 		at = pulled
 	}
-	dry(len(wood))
+	clear(flow[at:])
 }
 
 // ageBefore estimates how far a taphole had aged before the known past begins,

@@ -211,11 +211,13 @@ func count(missing []bool, from, to int) int {
 // counting uneven ones for less; at least one.
 func effectiveDays(w *weather.Series, flow []float64, zone *time.Location, from, to int) float64 {
 	sum, squares, today := 0.0, 0.0, 0.0
-	last := 0
+	midnight := max(from, 0)
 	for i := max(from, 0); i < min(to, len(flow)); i++ {
-		if day := w.Time(i).In(zone).YearDay(); day != last {
+		if i >= midnight {
 			squares += today * today
-			today, last = 0, day
+			today = 0
+			year, month, day := w.Time(i).In(zone).Date()
+			midnight = max(w.Index(time.Date(year, month, day+1, 0, 0, 0, 0, zone).Add(time.Hour-time.Nanosecond)), i+1)
 		}
 		today += flow[i]
 		sum += flow[i]

@@ -107,7 +107,7 @@ func (t *fitter) minimise(start []float64) (x []float64, at *loss) {
 			next[i] = x[i] - step[i]
 			drop += step[i] * at.slope[i]
 		}
-		if drop < 1e-7 {
+		if drop < 1e-4 {
 			break
 		}
 		t.loss(next, there)

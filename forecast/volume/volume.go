@@ -41,7 +41,7 @@ type Belief struct {
 	DayLogSD       float64
 }
 
-// Prior is the belief before any record: about 10 US gallons a tap and season
+// Prior is the belief before any record: BucketSeasonL a tap and season
 // for pails and bags, a tenth more for gravity tubing (common practice), with
 // two seasons in three within a factor of 1.5. What vacuum adds comes from the
 // flow itself. Days stray by 0.4 to 0.75 in the logarithm around the model on the
