@@ -61,7 +61,7 @@ func (t *Taught) learn(site *Site, s *notebook.Season) error {
 	if t.Seasons == nil {
 		t.Seasons = make([]int, len(site.Groups))
 	}
-	in := Inputs{Site: *site, Visits: s.Visits, TapEvents: s.Taps, Now: s.To, Taught: *t}
+	in := Inputs{Site: *site, Visits: s.Visits, TapEvents: s.Taps, Observed: s.Observed, Now: s.To, Taught: *t}
 	tapsThen(&in, s.To)
 	if w, missing, ok := bridged(&s.Weather, &in.Site); ok {
 		_, h, learnt, err := learnFrom(&in, &w, missing)

@@ -14,9 +14,9 @@ import (
 // hangs: trees stand around it, not on it.
 const thermometerSDK = 0.5
 
-// ownOf is what the bush's thermometer teaches of its lows and highs beside those of the
-// weather at its place.
-func ownOf(in *Inputs, past *weather.Series) weather.Own {
+// besides are the lows and highs of the bush's thermometer beside those of the weather at
+// its place. sky has cloud and wind, where they are known.
+func besides(in *Inputs, past, sky *weather.Series) []weather.Beside {
 	var days []weather.Beside
 	for i := range in.Observed {
 		o := &in.Observed[i]
@@ -24,22 +24,29 @@ func ownOf(in *Inputs, past *weather.Series) weather.Own {
 			continue
 		}
 		from, to, err := o.Kind.Window(o.Day, in.Site.Zone)
-		if err != nil || to.After(in.Now) && o.At.Before(to) && o.Kind == records.High {
-			continue // the day is not over
+		if err != nil || o.Kind == records.High && o.At.Before(to.Add(-stillRising)) && o.At.After(from.Add(-stillRising)) {
+			continue
 		}
 		low, high, known := past.Extremes(from, to)
 		if known < to.Sub(from).Hours()/2 {
 			continue
 		}
 		if o.Kind == records.High {
-			days = append(days, weather.Beside{High: true, ErrorK: o.TemperatureC - high})
+			days = append(days, weather.Beside{At: from.Add(usualHigh), High: true, ErrorK: o.TemperatureC - high})
 			continue
 		}
-		days = append(days, weather.Beside{ErrorK: o.TemperatureC - low, Clear: in.Bulletin.Course.ClearCalm(from, to)})
+		days = append(days, weather.Beside{At: to.Add(-usualLow), ErrorK: o.TemperatureC - low, Clear: sky.ClearCalm(from, to)})
 	}
-	know := in.knowledge()
-	return weather.LearnOwn(know.OffsetK, know.OffsetSDK, days)
+	return days
 }
+
+// When a low comes before the end of its window and a high after the beginning of its own;
+// and until so long before its end a high that is read on its day may still rise.
+const (
+	usualLow    = 5 * time.Hour
+	usualHigh   = 6 * time.Hour
+	stillRising = 6 * time.Hour
+)
 
 // sees reports whether an observation is of this bush, and not of times to come.
 func (in *Inputs) sees(o *records.Observation) bool {
@@ -48,10 +55,11 @@ func (in *Inputs) sees(o *records.Observation) bool {
 
 // takeOwn has the weather at the bush as its thermometer tells: lows and highs apart, and
 // what is held of the offset of the whole day.
-func takeOwn(in *Inputs, e *weather.Ensemble) weather.Own {
-	own := ownOf(in, &e.Past)
+func takeOwn(in *Inputs, e *weather.Ensemble, sky *weather.Series) weather.Own {
+	read, know := besides(in, &e.Past, sky), in.knowledge()
+	own := weather.LearnOwn(know.OffsetK, know.OffsetSDK, read)
 	if own.Lows+own.Highs > 0 {
-		e.Lean(&own, in.Site.Place)
+		e.Lean(&own, read, in.Site.Place)
 		in.Offset = Offset{own.WholeK(), max(own.WholeSDK, thermometerSDK)}
 	}
 	return own

@@ -90,3 +90,40 @@ func TestOneWordMovesTonight(t *testing.T) {
 		}
 	}
 }
+
+// What came is judged by the thermometer where there is one: in a cold hollow days are
+// still that ran on the grid, and the lows and highs that were read are those of the past.
+func TestWhatCameIsJudgedByTheThermometer(t *testing.T) {
+	site := bush(t)
+	site.Groups[0].Tapped = march.AddDate(0, 0, -20)
+	b := waves(0, 6, 25, 1)
+	in := PastInputs{Site: site, Weather: b.Course, From: b.Course.Start(), To: march}
+	grid, err := LookBack(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	in.Observed = thermometer(&b, site.Zone, 20, -3, -3)
+	read := in.Observed[len(in.Observed)-2] // a night that was colder than the others
+	read.TemperatureC -= 2
+	in.Observed[len(in.Observed)-2] = read
+	hollow, err := LookBack(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ran := func(p *Past) (n int) {
+		for _, d := range p.Days {
+			if d.Ran {
+				n++
+			}
+		}
+		return n
+	}
+	if ran(&grid) < 10 || ran(&hollow) > 3 {
+		t.Errorf("%d days ran on the grid, %d in the hollow", ran(&grid), ran(&hollow))
+	}
+	for _, d := range hollow.Days {
+		if d.Date == read.Day && math.Abs(d.TemperatureC.Min-read.TemperatureC) > 0.7 {
+			t.Errorf("%s: the low is %.1f °C, and %.1f were read", d.Date, d.TemperatureC.Min, read.TemperatureC)
+		}
+	}
+}

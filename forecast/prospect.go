@@ -40,7 +40,7 @@ func Foresee(in Inputs) (*Prospect, error) {
 	if err != nil {
 		return nil, fmt.Errorf("outlook for %s: %w", in.Site.ID, err)
 	}
-	own := takeOwn(&in, &ensemble)
+	own := takeOwn(&in, &ensemble, &in.Bulletin.Course)
 	p := &Prospect{in: in, ensemble: ensemble, own: own}
 	know := in.knowledge()
 	p.strands = followPast(&p.in.Site, &p.ensemble, know.Offsets())

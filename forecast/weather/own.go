@@ -10,6 +10,7 @@ import (
 // Beside is what a bush's own thermometer had for the low of one night, or the high of one
 // day, less what the course has there.
 type Beside struct {
+	At     time.Time // about when the low or high comes
 	High   bool
 	ErrorK float64
 	Clear  float64 // how clear and calm the night was, 0 to 1; NaN where that is not known
@@ -111,15 +112,17 @@ const UnknownOwnSDK = 1.0
 
 // Lean shifts lows and highs apart, where a bush's thermometer tells that they are: by how
 // far each lies from the offset of the whole day, with a smooth way between them by the
-// sun, and by how clear and calm each night is. What the day is off as a whole is left.
-func (e *Ensemble) Lean(o *Own, place Place) {
-	e.Past.lean(o, place)
+// sun, and by how clear and calm each night is. What the day is off as a whole is left. The
+// lows and highs of the past that were read come to lie where they were read.
+func (e *Ensemble) Lean(o *Own, read []Beside, place Place) {
+	e.Past.Lean(o, read, place)
 	for m := range e.Futures {
-		e.Futures[m].lean(o, place)
+		e.Futures[m].Lean(o, nil, place)
 	}
 }
 
-func (s *Series) lean(o *Own, place Place) {
+// Lean is that of one series.
+func (s *Series) Lean(o *Own, read []Beside, place Place) {
 	first := anchors(s, place)
 	at := func(k int) time.Time { // the k-th anchor, a low where k is even
 		h := first + float64(k/2)*24
@@ -130,13 +133,16 @@ func (s *Series) lean(o *Own, place Place) {
 	}
 	shifts := make([]float64, 2*(s.Hours()/24+4))
 	for k := range shifts {
-		if shifts[k] = o.HighK - o.WholeK(); k%2 == 1 {
-			continue
+		if shifts[k] = o.HighK; k%2 == 0 {
+			shifts[k] = o.LowK
+			if clear := s.ClearCalm(at(k).Add(-nightHours*time.Hour), at(k)); !math.IsNaN(clear) {
+				shifts[k] += o.ClearK * (clear - usualClear)
+			}
 		}
-		shifts[k] = o.LowK - o.WholeK()
-		if clear := s.ClearCalm(at(k).Add(-nightHours*time.Hour), at(k)); !math.IsNaN(clear) {
-			shifts[k] += o.ClearK * (clear - usualClear)
+		if was := readAt(read, at(k), k%2 == 1); !math.IsNaN(was) {
+			shifts[k] = min(max(was, shifts[k]-mostReadK), shifts[k]+mostReadK)
 		}
+		shifts[k] -= o.WholeK()
 	}
 	k := 0
 	s.warm(func(i int) float64 {
@@ -148,11 +154,24 @@ func (s *Series) lean(o *Own, place Place) {
 	})
 }
 
-// A night cools for so many hours before its low, and wind from calmMS on leaves nothing of
+// readAt is what a thermometer was off by at the low or high around a time, NaN where none
+// was read.
+func readAt(read []Beside, at time.Time, high bool) float64 {
+	const around = 6 * time.Hour
+	for i := range read {
+		if read[i].High == high && read[i].At.Sub(at).Abs() < around {
+			return read[i].ErrorK
+		}
+	}
+	return math.NaN()
+}
+
+// A night cools for so many hours before its low; wind from calmMS on leaves nothing of
 // the cold that would gather in a hollow (common practice).
 const (
 	nightHours = 8
 	calmMS     = 4.0
+	mostReadK  = 5.0 // that one reading may lie from what the others teach
 )
 
 // ClearCalm is how clear and calm hours in [from, to) are, 0 to 1: NaN where cloud or wind
