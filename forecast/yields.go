@@ -104,3 +104,14 @@ func (in *Inputs) visitsOf(group string) []records.Visit {
 	}
 	return records.JoinLoads(own, taps)
 }
+
+// offsetOf says how much warmer the bush is than the forecast's air.
+func offsetOf(in *Inputs, bush *volume.Bush) BushOffset {
+	low, high := bush.OffsetRange(0.8)
+	mean, _ := bush.Offset()
+	o := BushOffset{WarmerK: Range{round(min(low, mean), 2), round(mean, 2) + 0, round(max(high, mean), 2)}, Visits: bush.Visits}
+	for g := range in.Site.Groups {
+		o.EarlierSeasons = max(o.EarlierSeasons, in.Taught.seasonsOf(g)-in.Taught.BySums)
+	}
+	return o
+}
