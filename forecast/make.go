@@ -29,7 +29,7 @@ func Make(in Inputs) (Outlook, error) {
 		Hours:    hoursOfOutlook(&in, &ensemble, flow, calendar, yields),
 		Season:   seasonOf(&in, &ensemble),
 	}
-	o.Offset = offsetOf(&in, p.bush)
+	o.Offset = offsetOf(&in, p)
 	left, leftFlow, leftYields := withoutPulled(&in, flow, yields)
 	o.Yields = leftYields.steps
 	o.Days = makeDays(&left.Site, &ensemble, leftFlow, calendar, leftYields)

@@ -68,9 +68,17 @@ func takeOwn(in *Inputs, e *weather.Ensemble, sky *weather.Series) weather.Own {
 // saidAgain is how long after a word the same word says nothing new of the bush.
 const saidAgain = 3 * time.Hour
 
-// hear takes in what people saw of the taps, dripping or not, each by the flow of its hour
-// along each strand.
-func hear(in *Inputs, s *strands, bush *volume.Bush) error {
+// word is that somebody saw taps dripping, or not, with the flow of a usual tap then along
+// each strand.
+type word struct {
+	drips bool
+	flow  []float64
+	at    time.Time
+}
+
+// words are what people saw of the taps, as far as it says something new.
+func words(in *Inputs, s *strands) []word {
+	var out []word
 	last := map[string]*records.Observation{}
 	for i := range in.Observed {
 		o := &in.Observed[i]
@@ -81,12 +89,18 @@ func hear(in *Inputs, s *strands, bush *volume.Bush) error {
 		if last[o.Group] = o; before != nil && before.Kind == o.Kind && o.At.Sub(before.At) < saidAgain {
 			continue
 		}
-		flow := s.flowAt(&in.Site, o.Group, o.At)
-		if flow == nil {
-			continue
+		if flow := s.flowAt(&in.Site, o.Group, o.At); flow != nil {
+			out = append(out, word{o.Kind == records.Dripping, flow, o.At})
 		}
-		if err := bush.Hear(flow, o.Kind == records.Dripping); err != nil {
-			return fmt.Errorf("what was seen in %s on %s: %w", in.Site.ID, o.At.Format(time.DateOnly), err)
+	}
+	return out
+}
+
+// hear takes in what people saw, each by the flow of its hour.
+func hear(in *Inputs, s *strands, bush *volume.Bush) error {
+	for _, w := range words(in, s) {
+		if err := bush.Hear(w.flow, w.drips); err != nil {
+			return fmt.Errorf("what was seen in %s on %s: %w", in.Site.ID, w.at.Format(time.DateOnly), err)
 		}
 	}
 	return nil

@@ -50,6 +50,12 @@ func TestOutlookIsOfTheBushsOwnAir(t *testing.T) {
 			t.Errorf("%s: on the slope the low moves by %.1f K and the high by %.1f", s.Days[d].Date, low, high)
 		}
 	}
+	if o := h.Offset; o.Lows != 12 || o.Highs != 12 || o.DawnWarmerK == nil || *o.DawnWarmerK > -1.2 || math.Abs(*o.DayWarmerK) > 0.8 || o.WarmerK.P90-o.WarmerK.P10 > before.Offset.WarmerK.P90-before.Offset.WarmerK.P10-0.8 {
+		t.Errorf("the hollow is told to be %v warmer, of %d lows and %d highs", o.WarmerK, o.Lows, o.Highs)
+	}
+	if before.Offset.Lows != 0 || before.Offset.DawnWarmerK != nil {
+		t.Error("a thermometer that is not there is told of")
+	}
 	other := plain
 	other.Observed = thermometer(&plain.Bulletin, site.Zone, 12, -2, -2)
 	for i := range other.Observed {
@@ -83,6 +89,9 @@ func TestOneWordMovesTonight(t *testing.T) {
 	}
 	if dry.Days[1].VolumeL.P50 >= before.Days[1].VolumeL.P50 || wet.Days[1].VolumeL.P50 <= before.Days[1].VolumeL.P50 {
 		t.Errorf("tomorrow: %.1f L; not dripping today: %.1f L; dripping: %.1f L", before.Days[1].VolumeL.P50, dry.Days[1].VolumeL.P50, wet.Days[1].VolumeL.P50)
+	}
+	if dry.Offset.Words != 1 || before.Offset.Words != 0 {
+		t.Errorf("%d words taught", dry.Offset.Words)
 	}
 	for _, none := range []*Outlook{with(records.NotDripping, noon.AddDate(0, 0, 1), "b"), with(records.NotDripping, noon, "c"), with(records.NotDripping, noon.AddDate(0, 0, -40), "b")} {
 		if held(none) != held(&before) {
