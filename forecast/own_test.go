@@ -136,3 +136,28 @@ func TestWhatCameIsJudgedByTheThermometer(t *testing.T) {
 		}
 	}
 }
+
+// Ice in the pails says that it is cold there, and an empty pail that little ran: tonight's
+// trees are in line with both.
+func TestIceAndAnEmptyPailTeach(t *testing.T) {
+	site := bush(t)
+	site.Groups[0].Tapped, site.Groups[0].ContainerL = march.AddDate(0, 0, -20), 15
+	at := func(day, hour int) time.Time {
+		return time.Date(2026, 3, day, hour, 0, 0, 0, site.Zone)
+	}
+	visits := func(todayL float64, note string) []records.Visit {
+		return []records.Visit{{Group: "pails", CollectedAt: at(8, 17), Taps: 50, VolumeL: 40, BrixPct: math.NaN()}, {Group: "pails", CollectedAt: at(10, 16), Taps: 50, VolumeL: todayL, BrixPct: math.NaN(), Note: note}}
+	}
+	of := func(list []records.Visit) *Outlook {
+		o := mustMake(t, Inputs{Site: site, Bulletin: waves(0, 6, 20, 10), Visits: list, Now: march, Seed: 1})
+		return &o
+	}
+	some, iced, empty := of(visits(40, "")), of(visits(40, "ice")), of(visits(0, ""))
+	t.Logf("40 L: %v, with ice: %v, none: %v", some.Offset.WarmerK, iced.Offset.WarmerK, empty.Offset.WarmerK)
+	if iced.Offset.WarmerK.P50 >= some.Offset.WarmerK.P50-0.02 {
+		t.Errorf("ice says that the bush is %v warmer, without it %v", iced.Offset.WarmerK, some.Offset.WarmerK)
+	}
+	if empty.Offset.WarmerK.P50 >= some.Offset.WarmerK.P50 || empty.Days[1].VolumeL.P50 >= 0.8*some.Days[1].VolumeL.P50 {
+		t.Errorf("an empty pail: %.1f L tomorrow, %v warmer; 40 L: %.1f L, %v", empty.Days[1].VolumeL.P50, empty.Offset.WarmerK, some.Days[1].VolumeL.P50, some.Offset.WarmerK)
+	}
+}
