@@ -93,11 +93,7 @@ func (t *fitter) minimise(start []float64) (x []float64, at *loss) {
 	step := make([]float64, t.dim)
 	damp := 0.0
 	for range 60 {
-		l, ok := cholesky(at.second, t.dim, damp)
-		if !ok {
-			damp = max(2*damp, 1)
-			continue
-		}
+		l := cholesky(at.second, t.dim, damp)
 		copy(step, at.slope)
 		l.solve(step)
 		l.solveTransposed(step)
@@ -107,7 +103,7 @@ func (t *fitter) minimise(start []float64) (x []float64, at *loss) {
 			next[i] = x[i] - step[i]
 			drop += step[i] * at.slope[i]
 		}
-		if drop < 1e-4 {
+		if drop < 1e-4 && damp == 0 {
 			break
 		}
 		t.loss(next, there)
@@ -136,12 +132,7 @@ func (t *fitter) fit(starts ...[]float64) (part, float64) {
 			p.mean, at = x, l
 		}
 	}
-	damp := 0.0
-	lower, ok := cholesky(at.second, t.dim, damp)
-	for !ok {
-		damp = max(2*damp, 1)
-		lower, ok = cholesky(at.second, t.dim, damp)
-	}
+	lower := cholesky(at.second, t.dim, 0)
 	p.cov = lower.inverse()
 	evidence := -at.value
 	for i := range t.seen {
@@ -150,9 +141,7 @@ func (t *fitter) fit(starts ...[]float64) (part, float64) {
 	for i := range t.dim {
 		evidence -= math.Log(lower.rows[i*t.dim+i])
 	}
-	if p.lower, ok = cholesky(p.cov, t.dim, 0); !ok {
-		p.lower, _ = cholesky(p.cov, t.dim, 1e-9)
-	}
+	p.lower = cholesky(p.cov, t.dim, 0)
 	p.mean[logSpread] += t.freedomUsed(&p) * p.variance(logSpread, logSpread)
 	return p, evidence
 }
@@ -176,9 +165,8 @@ type triangle struct {
 	rows []float64
 }
 
-// cholesky factorises a symmetric matrix with something added to its diagonal; it fails
-// where that is not positive.
-func cholesky(a []float64, dim int, add float64) (triangle, bool) {
+// cholesky factorises a symmetric positive matrix with something added to its diagonal.
+func cholesky(a []float64, dim int, add float64) triangle {
 	l := triangle{dim, make([]float64, dim*dim)}
 	for i := range dim {
 		for j := range i + 1 {
@@ -193,13 +181,10 @@ func cholesky(a []float64, dim int, add float64) (triangle, bool) {
 				l.rows[i*dim+j] = sum / l.rows[j*dim+j]
 				continue
 			}
-			if !(sum > 1e-12) {
-				return l, false
-			}
-			l.rows[i*dim+i] = math.Sqrt(sum)
+			l.rows[i*dim+i] = math.Sqrt(max(sum, 1e-12)) // rounding
 		}
 	}
-	return l, true
+	return l
 }
 
 // solve turns b into the solution of L x = b, and solveTransposed of that of its transpose.

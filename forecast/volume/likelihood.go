@@ -216,5 +216,15 @@ func (o *observation) like(f *fill, logYield, spread, logSpread float64) surface
 	l.xx = l.xx*p*p + l.x*p*(1-p)
 	l.xs *= p
 	l.x *= p
+	l.hollow()
 	return l
+}
+
+// hollow leaves out curvature that would make what is known less sure than before: an
+// outlier says little, and not that anything may be.
+func (l *surface) hollow() {
+	l.xx, l.ss = min(l.xx, 0), min(l.ss, 0)
+	if most := math.Sqrt(l.xx * l.ss); math.Abs(l.xs) > most {
+		l.xs = math.Copysign(most, l.xs)
+	}
 }
