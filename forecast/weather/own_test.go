@@ -30,7 +30,7 @@ func TestOwnOffsetIsLearnt(t *testing.T) {
 	const bushes = 200
 	for range bushes {
 		low, high := rng.NormFloat64(), rng.NormFloat64()
-		low, high = low, togetherR*low+math.Sqrt(1-togetherR*togetherR)*high
+		high = togetherR*low + math.Sqrt(1-togetherR*togetherR)*high
 		o := LearnOwn(0, 1, daysOf(12, low, high, 0, rng))
 		errs += (o.LowK - low) * (o.LowK - low) / bushes
 		z2 += (o.LowK - low) * (o.LowK - low) / (o.LowSDK * o.LowSDK) / bushes
