@@ -66,7 +66,7 @@ func followPast(site *Site, e *weather.Ensemble, offsets []float64) *strands {
 		holes := make(freshHoles, 1)
 		for g := range site.Groups {
 			group := &site.Groups[g]
-			tap, flow := holes.run(sap.State{}, group.VacuumKPa, wood[n])
+			tap, flow := holes.run(sap.Begin(wood[n]), group.VacuumKPa, wood[n])
 			tap.WarmHours = ageBefore(group, e, wood[n])
 			since(group, &tap, &s.past[n], wood[n], flow)
 			s.taps[g], s.flow[g].strands = append(s.taps[g], tap), append(s.flow[g].strands, flow)

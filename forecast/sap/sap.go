@@ -46,6 +46,22 @@ type State struct {
 	begun     bool
 }
 
+// winterHeat is what a tree remembers of warmth in the middle of February, °C h: the mean
+// of thirty winters at Madison is 71, and 100 two weeks before (GHCN-Daily).
+const winterHeat = 80
+
+// Begin is a tap before the first of some hours of wood: as awake as winter leaves it, and
+// as if it had been warm before for half as long as in the first three weeks of them
+// (earlier was colder).
+func Begin(wood []trunk.Hour) State {
+	first := wood[:min(len(wood), wakeHours)]
+	s := State{heat: winterHeat}
+	for i := range first {
+		s.heat += max(first[i].WoodC, 0) * wakeHours / 2 / float64(len(first))
+	}
+	return s
+}
+
 // AgeRate is how fast a taphole ages at a wood temperature in °C, against its
 // ageing at 0 °C: the square-root growth law of microbes (Ratkowsky 1982) with
 // growth from -10 °C, from memory; frozen wood does not age.

@@ -74,7 +74,7 @@ func newStrands(w *weather.Series, o *SapOptions, offsets []float64) ([]*seasonF
 // bore is the flow of fresh tapholes from an hour on.
 func (f *seasonFlow) bore(from int) []float64 {
 	flow := make([]float64, len(f.wood))
-	var tap sap.State
+	tap := sap.Begin(f.wood)
 	f.sap.Run(&tap, f.wood[:from], 0, flow[:from])
 	tap.WarmHours = 0
 	f.sap.Run(&tap, f.wood[from:], 0, flow[from:])
