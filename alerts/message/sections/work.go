@@ -307,13 +307,13 @@ func OfSeason(o *forecast.Outlook, w *message.Words, system units.System) []Sect
 			}
 		}
 	}
-	p.offset(&o.Offset)
 	if o.Earlier.BySums > 0 {
 		p.plain(w.Plural("yield_by_sums", o.Earlier.BySums))
 	}
 	if o.Earlier.LeftOut > 0 {
 		p.plain(w.Plural("yield_left_out", o.Earlier.LeftOut))
 	}
+	p.offset(&o.Offset)
 	return p.sections
 }
 
