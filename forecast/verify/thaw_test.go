@@ -24,7 +24,7 @@ func pairsFile(t *testing.T) []Pair {
 
 func TestThawSkillOnStationsHeldOut(t *testing.T) {
 	pairs := pairsFile(t)
-	r, err := BacktestThaw(pairs, pairs, true, false)
+	r, err := BacktestThaw(pairs, pairs, ThawOptions{ByStation: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -95,7 +95,7 @@ func eveningPairs(t *testing.T) []Pair {
 
 func TestEveningUsesAllThatWasKnown(t *testing.T) {
 	pairs := eveningPairs(t)
-	r, err := BacktestThaw(pairs, pairs, true, false)
+	r, err := BacktestThaw(pairs, pairs, ThawOptions{ByStation: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -156,7 +156,7 @@ func TestOnlyWhatWasKnownCounts(t *testing.T) {
 // one they would lose 0.01 to chance.
 func TestAsSentIsTheModelThatIsTested(t *testing.T) {
 	pairs := eveningPairs(t)
-	r, err := BacktestThaw(pairs, pairs, true, true)
+	r, err := BacktestThaw(pairs, pairs, ThawOptions{ByStation: true, AsSent: true})
 	if err != nil {
 		t.Fatal(err)
 	}
