@@ -208,3 +208,16 @@ func BenchmarkMake(b *testing.B) {
 		}
 	}
 }
+
+// BenchmarkMakeOfMembers is an outlook from a service's own 51 members.
+func BenchmarkMakeOfMembers(b *testing.B) {
+	in := Inputs{Site: bush(b), Bulletin: waves(1, 7, 14, 17), Now: march, Seed: 1}
+	control := in.Bulletin.Course.Slice(in.Bulletin.Course.Index(march), in.Bulletin.Course.Hours())
+	in.Bulletin.Members = weather.ErrorMembers(&control, in.Site.Place, march, weather.MemberCount, 1)
+	in.Bulletin.Errors = &weather.UsualErrors
+	for b.Loop() {
+		if _, err := Make(in); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -14,7 +14,7 @@ import (
 
 func backtestThawCommand(g *cli.Globals) *cobra.Command {
 	var train, test, charts string
-	var byStation bool
+	var byStation, asSent bool
 	cmd := &cobra.Command{
 		Use:   "thaw",
 		Short: "How well a freezing night and a day of thaw are foretold from forecasts of lows and highs",
@@ -34,7 +34,7 @@ func backtestThawCommand(g *cli.Globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			result, err := verify.BacktestThaw(learn, score, byStation)
+			result, err := verify.BacktestThaw(learn, score, byStation, asSent)
 			if err != nil {
 				return err
 			}
@@ -53,6 +53,7 @@ func backtestThawCommand(g *cli.Globals) *cobra.Command {
 	cmd.Flags().StringVar(&train, "train", "", "pairs `FILE` to learn from")
 	cmd.Flags().StringVar(&test, "test", "", "pairs `FILE` to score")
 	cmd.Flags().BoolVar(&byStation, "by-station", false, "foretell each station by what the others teach")
+	cmd.Flags().BoolVar(&asSent, "as-sent", false, "count the members that the evening text is made from")
 	cli.ChartFlag(cmd, &charts)
 	cmd.Args = cli.NoArguments
 	return cmd
@@ -76,6 +77,17 @@ func thawReport(r *verify.ThawResult) string {
 	fmt.Fprintf(&b, "Brier skill over the weekly climatology: %.3f (nine in ten resamples of weeks: %.2f to %.2f); of the bare thresholds: %.3f\n",
 		r.BrierSkill, r.SkillInterval90.Low, r.SkillInterval90.High, r.RuleBrierSkill)
 	fmt.Fprintf(&b, "ROC area %.3f; Brier score in parts: reliability %.4f, resolution %.4f, uncertainty %.4f\n\n", r.ROCArea, r.Parts.Reliability, r.Parts.Resolution, r.Parts.Uncertainty)
+	if len(r.Told) > 0 {
+		fmt.Fprintf(&b, "Looked at         skill   bare thresholds   climatology's Brier score   (the same %d nights)\n", r.Told[0].N)
+		for _, l := range r.Told {
+			at := "this evening"
+			if l.HoursEarlier > 0 {
+				at = fmt.Sprintf("%d h earlier", l.HoursEarlier)
+			}
+			fmt.Fprintf(&b, "%s %9.3f   %15.3f   %25.3f\n", cli.Pad(at, 13), l.BrierSkill, l.RuleBrierSkill, l.ClimatologyBrier)
+		}
+		b.WriteString("\n")
+	}
 	b.WriteString("When it said   it happened      (times)\n")
 	for _, bin := range r.Reliability {
 		fmt.Fprintf(&b, "%8.0f %%   %8.0f %% ±%3.0f   %5d  %s\n", 100*bin.MeanProbability, 100*bin.Frequency, 100*bin.StandardError, bin.Count, cli.Bar(bin.Frequency))

@@ -14,13 +14,16 @@ import (
 // at several leads (hours before, NaN where there is none), with what was
 // observed.
 type Pair struct {
-	Station              string
-	Night                time.Time // the date on which the night begins
-	Low12, Low24, Low36  float64
-	High24, High36       float64
-	High48               float64
-	LowSeen, HighSeen    float64
-	observed, forecasted bool
+	Station             string
+	Night               time.Time // the date on which the night begins
+	LowEvening          float64   // as told on the evening of Night, together with High24
+	Low12, Low24, Low36 float64
+	High24, High36      float64
+	High48              float64
+	LowSeen, HighSeen   float64
+
+	before   *Pair // the night before of the same station, nil where the file has none
+	observed bool
 }
 
 // night is one station's night.
@@ -28,6 +31,9 @@ type night struct {
 	station string
 	of      time.Time
 }
+
+// eveningColumn may be missing: the newest forecasts are the morning's then.
+const eveningColumn = "low_forecast_evening_f"
 
 var pairColumns = []string{
 	"station", "night_of", "low_forecast_12h_f", "low_forecast_24h_f", "low_forecast_36h_f", "low_observed_f",
@@ -37,7 +43,7 @@ var pairColumns = []string{
 // ReadPairs reads a file of low and high forecasts with what was observed.
 // Errors call the file by name and tell everything that is wrong at once.
 func ReadPairs(r io.Reader, name string) ([]Pair, error) {
-	t, err := table.NewReader(r, name, pairColumns)
+	t, err := table.NewReader(r, name, append([]string{eveningColumn}, pairColumns...))
 	if err != nil {
 		return nil, err
 	}
@@ -58,7 +64,7 @@ func ReadPairs(r io.Reader, name string) ([]Pair, error) {
 			column string
 			into   *float64
 		}{
-			{"low_forecast_12h_f", &p.Low12}, {"low_forecast_24h_f", &p.Low24}, {"low_forecast_36h_f", &p.Low36}, {"low_observed_f", &p.LowSeen},
+			{eveningColumn, &p.LowEvening}, {"low_forecast_12h_f", &p.Low12}, {"low_forecast_24h_f", &p.Low24}, {"low_forecast_36h_f", &p.Low36}, {"low_observed_f", &p.LowSeen},
 			{"next_high_forecast_24h_f", &p.High24}, {"next_high_forecast_36h_f", &p.High36}, {"next_high_forecast_48h_f", &p.High48}, {"next_high_observed_f", &p.HighSeen},
 		} {
 			*c.into = row.Number(c.column)
@@ -75,13 +81,34 @@ func ReadPairs(r io.Reader, name string) ([]Pair, error) {
 		}
 		seen[k], last[p.Station] = row.Line, date
 		p.observed = !math.IsNaN(p.LowSeen) && !math.IsNaN(p.HighSeen)
-		p.forecasted = !math.IsNaN(p.Low12) && !math.IsNaN(p.High36)
 		pairs = append(pairs, p)
 	}
 	if err := t.Err(); err != nil {
 		return nil, err
 	}
+	followNights(pairs)
 	return pairs, sameUnits(pairs, name)
+}
+
+// followNights joins each station's nights to those before them.
+func followNights(pairs []Pair) {
+	at := map[night]*Pair{}
+	for i := range pairs {
+		at[night{pairs[i].Station, pairs[i].Night}] = &pairs[i]
+	}
+	for i := range pairs {
+		pairs[i].before = at[night{pairs[i].Station, pairs[i].Night.AddDate(0, 0, -1)}]
+	}
+}
+
+// hasEvenings reports whether any night has the forecast of its own evening.
+func hasEvenings(pairs []Pair) bool {
+	for i := range pairs {
+		if !math.IsNaN(pairs[i].LowEvening) {
+			return true
+		}
+	}
+	return false
 }
 
 // sameUnits refuses files in °C, and those in which forecasts and observations
@@ -92,7 +119,11 @@ func sameUnits(pairs []Pair, name string) error {
 	var stations []string
 	for i := range pairs {
 		p := &pairs[i]
-		if !p.observed || !p.forecasted {
+		low, high := p.Low12, p.High36
+		if math.IsNaN(low + high) {
+			low, high = p.LowEvening, p.High24
+		}
+		if !p.observed || math.IsNaN(low+high) {
 			continue
 		}
 		if by[p.Station] == nil {
@@ -101,10 +132,10 @@ func sameUnits(pairs []Pair, name string) error {
 		}
 		s := by[p.Station]
 		s.n++
-		s.lowErr += p.LowSeen - p.Low12
-		s.highErr += p.HighSeen - p.High36
+		s.lowErr += p.LowSeen - low
+		s.highErr += p.HighSeen - high
 		s.highs += p.HighSeen
-		s.hot = max(s.hot, p.HighSeen, p.High36)
+		s.hot = max(s.hot, p.HighSeen, high)
 	}
 	for _, station := range stations {
 		const fewest, tooMuch = 10, 15

@@ -4,9 +4,12 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"thawline/forecast/weather"
 )
 
 // The event: a night's low of at most 30 °F, then a high of at least 38 °F.
@@ -25,10 +28,11 @@ func inSapSeason(p *Pair) bool {
 }
 
 // ThawModel says how likely a night of frost and a day of thaw are, from the
-// forecasts of an afternoon: observed lows and highs stray normally, and
+// forecasts known at one time: observed lows and highs stray normally, and
 // together a little, around straight-line corrections of what was forecast.
 type ThawModel struct {
-	low, high       []float64 // coefficients of lowTerms and highTerms
+	when            When
+	low, high       []float64 // coefficients of weather.Known's LowTerms and HighTerms
 	lowSDF, highSDF float64
 	correlation     float64
 	stations        map[string]StationBias // none for a station never seen
@@ -53,46 +57,26 @@ type StationBias struct {
 	N     int     `json:"n"`
 }
 
-// lowTerms are what a night's low is worked out from: its forecast, the next
-// high's, the season, and how the forecast of the low has moved since earlier.
-func lowTerms(p *Pair) []float64 {
-	return []float64{1, p.Low12, p.High36 - 40, monthsFromMidMarch(p), moved(p.Low24, p.Low12), moved(p.Low36, p.Low12)}
-}
-
-func highTerms(p *Pair) []float64 {
-	return []float64{1, p.High36, p.Low12 - 30, monthsFromMidMarch(p), moved(p.High48, p.High36)}
-}
-
-// monthsFromMidMarch is months from the middle of March.
-func monthsFromMidMarch(p *Pair) float64 { return (float64(p.Night.YearDay()) - 75) / 30 }
-
-func moved(earlier, now float64) float64 {
-	if math.IsNaN(earlier) {
-		return 0
-	}
-	return earlier - now
-}
-
 // FitThaw fits the model by least squares on the pairs of February to April
-// that are complete.
-func FitThaw(train []Pair) (ThawModel, error) {
+// that are complete, with what is known at one time.
+func FitThaw(train []Pair, when When) (ThawModel, error) {
 	const fewest = 60
 	var use []*Pair
 	for i := range train {
-		if p := &train[i]; p.observed && p.forecasted && inSapSeason(p) {
+		if p := &train[i]; p.observed && when.knows(p) && inSapSeason(p) {
 			use = append(use, p)
 		}
 	}
 	if len(use) < fewest {
 		return ThawModel{}, fmt.Errorf("%d complete nights of February to April to learn from, and at least %d are needed; give a longer file", len(use), fewest)
 	}
-	var m ThawModel
+	m := ThawModel{when: when}
 	var lowErr, highErr []float64
 	var err error
-	if m.low, lowErr, err = leastSquares(use, lowTerms, func(p *Pair) float64 { return p.LowSeen }); err != nil {
+	if m.low, lowErr, err = leastSquares(use, when, (*weather.Known).LowTerms, func(p *Pair) float64 { return p.LowSeen }); err != nil {
 		return ThawModel{}, fmt.Errorf("fit the lows: %w", err)
 	}
-	if m.high, highErr, err = leastSquares(use, highTerms, func(p *Pair) float64 { return p.HighSeen }); err != nil {
+	if m.high, highErr, err = leastSquares(use, when, (*weather.Known).HighTerms, func(p *Pair) float64 { return p.HighSeen }); err != nil {
 		return ThawModel{}, fmt.Errorf("fit the highs: %w", err)
 	}
 	m.stations = map[string]StationBias{}
@@ -140,12 +124,25 @@ func shrunkMeans(use []*Pair, residuals []float64) map[string]float64 {
 	return means
 }
 
-func leastSquares(use []*Pair, terms func(*Pair) []float64, seen func(*Pair) float64) (coefficients, residuals []float64, err error) {
-	k := len(terms(use[0]))
-	x, y := mat.NewDense(len(use), k, nil), mat.NewVecDense(len(use), nil)
+// leastSquares leaves out terms that are 0 throughout, as where a file lacks what
+// they are made of.
+func leastSquares(use []*Pair, when When, terms func(*weather.Known) []float64, seen func(*Pair) float64) (coefficients, residuals []float64, err error) {
+	var rows [][]float64
+	var told []int
+	y := mat.NewVecDense(len(use), nil)
 	for i, p := range use {
-		x.SetRow(i, terms(p))
+		k := when.of(p)
+		rows = append(rows, terms(&k))
 		y.SetVec(i, seen(p))
+	}
+	for c := range rows[0] {
+		if slices.ContainsFunc(rows, func(row []float64) bool { return row[c] != 0 }) {
+			told = append(told, c)
+		}
+	}
+	x := mat.NewDense(len(use), len(told), nil)
+	for i, row := range rows {
+		x.SetRow(i, pick(row, told))
 	}
 	var b mat.VecDense
 	if err := b.SolveVec(x, y); err != nil {
@@ -156,13 +153,17 @@ func leastSquares(use []*Pair, terms func(*Pair) []float64, seen func(*Pair) flo
 	for i := range use {
 		residuals = append(residuals, y.AtVec(i)-fit.AtVec(i))
 	}
-	return b.RawVector().Data, residuals, nil
+	coefficients = make([]float64, len(rows[0]))
+	for i, c := range told {
+		coefficients[c] = b.AtVec(i)
+	}
+	return coefficients, residuals, nil
 }
 
 // Probability is the chance of the event for a pair, from its forecasts alone.
 func (m *ThawModel) Probability(p *Pair) float64 {
-	own := m.stations[p.Station]
-	low, high := dot(m.low, lowTerms(p))+own.LowF, dot(m.high, highTerms(p))+own.HighF
+	own, k := m.stations[p.Station], m.when.of(p)
+	low, high := dot(m.low, k.LowTerms())+own.LowF, dot(m.high, k.HighTerms())+own.HighF
 	frost := distuv.UnitNormal.CDF((frostF + halfDegree - low) / m.lowSDF)
 	// Over the frosty part of the low's distribution, in steps of equal
 	// probability: the high leans with the low.

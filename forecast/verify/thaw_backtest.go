@@ -11,6 +11,7 @@ import (
 // ThawResult is how well the chance of frost and thaw was foretold.
 type ThawResult struct {
 	N              int     `json:"n"`
+	AsSent         bool    `json:"as_sent,omitempty"` // counted among the members that texts are made from
 	BaseRate       float64 `json:"base_rate"`
 	BrierSkill     float64 `json:"brier_skill"`      // over the climatology of the test file by ISO week, all stations together
 	RuleBrierSkill float64 `json:"rule_brier_skill"` // of the bare thresholds on the forecast
@@ -20,7 +21,10 @@ type ThawResult struct {
 	HeldOut        string  `json:"held_out"`  // "station" where stations were held out in turn
 	Reliability    []Bin   `json:"reliability"`
 	Leads          []Lead  `json:"leads"`
-	Fitted         Fitted  `json:"fitted"`
+	// Told is the skill of forecasts looked at on the evening itself and earlier, on
+	// nights that all of them know; nil for files without evenings.
+	Told   []LeadSkill `json:"told_ahead,omitempty"`
+	Fitted Fitted      `json:"fitted"`
 	// Stations whose forecasts err in their own way, beyond chance.
 	Stations map[string]StationBias `json:"stations"`
 	// Parts of the Brier score, of forecasts in ten classes.
@@ -53,6 +57,7 @@ func Leads(pairs []Pair) []Lead {
 		lead int
 		get  func(p *Pair) (forecast, seen float64)
 	}{
+		{"low", 0, func(p *Pair) (float64, float64) { return p.LowEvening, p.LowSeen }},
 		{"low", 12, func(p *Pair) (float64, float64) { return p.Low12, p.LowSeen }},
 		{"low", 24, func(p *Pair) (float64, float64) { return p.Low24, p.LowSeen }},
 		{"low", 36, func(p *Pair) (float64, float64) { return p.Low36, p.LowSeen }},
@@ -80,76 +85,50 @@ func Leads(pairs []Pair) []Lead {
 }
 
 // BacktestThaw fits the model on train and scores it on test. With byStation,
-// each station of test is foretold by a model that never saw that station.
-func BacktestThaw(train, test []Pair, byStation bool) (ThawResult, error) {
-	var cases []*Pair
-	stations := map[string]bool{}
-	for i := range test {
-		if p := &test[i]; p.observed && p.forecasted && inSapSeason(p) {
-			cases = append(cases, p)
-			stations[p.Station] = true
-		}
+// each station of test is foretold by a model that never saw that station. It uses
+// all that was known on the evening of a night, or on its morning where a file has
+// no forecast of the evening. With asSent the chance of an evening is counted among
+// the members that its text is made from.
+func BacktestThaw(train, test []Pair, byStation, asSent bool) (ThawResult, error) {
+	newest := newestOf(train, test)
+	if asSent && newest != 0 {
+		return ThawResult{}, fmt.Errorf("neither file may lack %s: texts are sent in the evening", eveningColumn)
 	}
-	slices.SortStableFunc(cases, func(a, b *Pair) int { return a.Night.Compare(b.Night) })
+	cases := thawCases(test, newest)
 	if len(cases) == 0 {
-		return ThawResult{}, fmt.Errorf("no complete night of February to April to test on; check night_of and the columns of the 12 h low and 36 h high")
+		return ThawResult{}, fmt.Errorf("no complete night of February to April to test on; check night_of and the columns of the 12 h low and 36 h high, or of the evening's low and the 24 h high")
 	}
-	all, err := FitThaw(train)
+	all, err := FitThaw(train, newest)
 	if err != nil {
 		return ThawResult{}, err
 	}
-	models := map[string]*ThawModel{}
-	for station := range stations {
-		models[station] = &all
-		if byStation {
-			var others []Pair
-			for i := range train {
-				if train[i].Station != station {
-					others = append(others, train[i])
-				}
-			}
-			m, err := FitThaw(others)
-			if err != nil {
-				return ThawResult{}, fmt.Errorf("without %s: %w", station, err)
-			}
-			models[station] = &m
-		}
+	c, err := foretell(train, cases, newest, byStation, asSent)
+	if err != nil {
+		return ThawResult{}, err
 	}
-
-	var happened, chance, rule []float64
-	weekSum, weekCount := map[isoWeek]float64{}, map[isoWeek]float64{}
-	weekOf := func(p *Pair) isoWeek {
-		y, w := p.Night.ISOWeek()
-		return isoWeek{y, w}
-	}
-	for _, p := range cases {
-		o := as01(p.LowSeen <= frostF && p.HighSeen >= thawF)
-		happened = append(happened, o)
-		chance = append(chance, models[p.Station].Probability(p))
-		rule = append(rule, as01(p.Low12 <= frostF && p.High36 >= thawF))
-		weekSum[weekOf(p)] += o
-		weekCount[weekOf(p)]++
-	}
-	climatology := make([]float64, len(cases))
 	base := 0.0
-	for i, p := range cases {
-		climatology[i] = weekSum[weekOf(p)] / weekCount[weekOf(p)]
-		base += happened[i] / float64(len(cases))
+	for _, o := range c.happened {
+		base += o / float64(len(cases))
 	}
 	r := ThawResult{
-		N: len(cases), BaseRate: base,
-		BrierSkill: BrierSkill(chance, climatology, happened), RuleBrierSkill: BrierSkill(rule, climatology, happened),
-		ROCArea: ROCArea(chance, happened), Reliability: Reliability(chance, happened),
+		N: len(cases), AsSent: asSent, BaseRate: base,
+		BrierSkill: BrierSkill(c.chance, c.climatology, c.happened), RuleBrierSkill: BrierSkill(c.rule, c.climatology, c.happened),
+		ROCArea: ROCArea(c.chance, c.happened), Reliability: Reliability(c.chance, c.happened),
 		Leads: Leads(train), Fitted: Fitted{all.lowSDF, all.highSDF, all.correlation}, Stations: all.stationsUsed(),
 	}
-	tenths := make([]float64, len(chance))
-	for i, p := range chance {
+	if newest == 0 {
+		if r.Told, err = leadSkills(train, cases, byStation); err != nil {
+			return ThawResult{}, err
+		}
+	}
+	tenths := make([]float64, len(c.chance))
+	for i, p := range c.chance {
 		tenths[i] = math.Round(10*p) / 10
 	}
-	r.Parts = DecomposeBrier(tenths, happened)
+	r.Parts = DecomposeBrier(tenths, c.happened)
 	const week = 7 // cases are sorted by night, and a night has one of each station
-	r.SkillInterval90 = Bootstrap(len(cases), week*len(stations), 500, 0.9, 1, func(k []int) float64 {
-		return BrierSkill(pick(chance, k), pick(climatology, k), pick(happened, k))
+	r.SkillInterval90 = Bootstrap(len(cases), week*len(stationsOf(cases)), 500, 0.9, 1, func(k []int) float64 {
+		return BrierSkill(pick(c.chance, k), pick(c.climatology, k), pick(c.happened, k))
 	})
 	if !byStation {
 		r.Overlap = Overlap(train, test)
@@ -158,6 +137,130 @@ func BacktestThaw(train, test []Pair, byStation bool) (ThawResult, error) {
 		r.HeldOut = "station"
 	}
 	return r, nil
+}
+
+// thawCases are the nights to score, by date.
+func thawCases(test []Pair, when When) []*Pair {
+	var cases []*Pair
+	for i := range test {
+		if p := &test[i]; p.observed && when.knows(p) && inSapSeason(p) {
+			cases = append(cases, p)
+		}
+	}
+	slices.SortStableFunc(cases, func(a, b *Pair) int { return a.Night.Compare(b.Night) })
+	return cases
+}
+
+func stationsOf(cases []*Pair) map[string]bool {
+	stations := map[string]bool{}
+	for _, p := range cases {
+		stations[p.Station] = true
+	}
+	return stations
+}
+
+// foretold is what was said of nights, and what came.
+type foretold struct{ chance, rule, climatology, happened []float64 }
+
+func foretell(train []Pair, cases []*Pair, when When, byStation, asSent bool) (foretold, error) {
+	models := map[string]*ThawModel{}
+	for station := range stationsOf(cases) {
+		learn := train
+		if byStation {
+			learn = without(train, station)
+		} else if len(models) > 0 {
+			for _, same := range models {
+				models[station] = same
+			}
+			continue
+		}
+		m, err := FitThaw(learn, when)
+		if err != nil && byStation {
+			err = fmt.Errorf("without %s: %w", station, err)
+		}
+		if err != nil {
+			return foretold{}, err
+		}
+		models[station] = &m
+	}
+	var f foretold
+	for i, p := range cases {
+		k := when.of(p)
+		chance := models[p.Station].Probability(p)
+		if asSent {
+			var err error
+			if chance, err = models[p.Station].asSent(p, uint64(i)); err != nil {
+				return foretold{}, err
+			}
+		}
+		f.chance = append(f.chance, chance)
+		f.rule = append(f.rule, as01(ruled(&k)))
+	}
+	f.climatology, f.happened = climatologyOf(cases)
+	return f, nil
+}
+
+// climatologyOf is how often the event came in each case's week, all stations
+// together, and whether it came.
+func climatologyOf(cases []*Pair) (climatology, happened []float64) {
+	sum, count := map[isoWeek]float64{}, map[isoWeek]float64{}
+	weekOf := func(p *Pair) isoWeek {
+		y, w := p.Night.ISOWeek()
+		return isoWeek{y, w}
+	}
+	for _, p := range cases {
+		o := as01(p.LowSeen <= frostF && p.HighSeen >= thawF)
+		happened = append(happened, o)
+		sum[weekOf(p)] += o
+		count[weekOf(p)]++
+	}
+	for _, p := range cases {
+		climatology = append(climatology, sum[weekOf(p)]/count[weekOf(p)])
+	}
+	return climatology, happened
+}
+
+func without(pairs []Pair, station string) []Pair {
+	var others []Pair
+	for i := range pairs {
+		if pairs[i].Station != station {
+			others = append(others, pairs[i])
+		}
+	}
+	return others
+}
+
+// LeadSkill is the skill of forecasts looked at so many hours before the evening.
+type LeadSkill struct {
+	HoursEarlier   int     `json:"hours_earlier"`
+	N              int     `json:"n"`
+	BrierSkill     float64 `json:"brier_skill"`
+	RuleBrierSkill float64 `json:"rule_brier_skill"`
+	// ClimatologyBrier is the Brier score of the climatology, over which both are.
+	ClimatologyBrier float64 `json:"climatology_brier"`
+}
+
+// leadSkills compares the times on the nights that all of them know.
+func leadSkills(train []Pair, cases []*Pair, byStation bool) ([]LeadSkill, error) {
+	var common []*Pair
+	for _, p := range cases {
+		if !slices.ContainsFunc(Whens, func(w When) bool { return !w.knows(p) }) {
+			common = append(common, p)
+		}
+	}
+	var out []LeadSkill
+	for _, w := range Whens {
+		if len(common) == 0 {
+			break
+		}
+		f, err := foretell(train, common, w, byStation, false)
+		if err != nil {
+			return nil, fmt.Errorf("%d h earlier: %w", w, err)
+		}
+		out = append(out, LeadSkill{int(w), len(common), BrierSkill(f.chance, f.climatology, f.happened),
+			BrierSkill(f.rule, f.climatology, f.happened), Brier(f.climatology, f.happened)})
+	}
+	return out, nil
 }
 
 // isoWeek is a week of ISO 8601.

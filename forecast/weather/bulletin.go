@@ -16,6 +16,11 @@ type Bulletin struct {
 	// service has none.
 	Members []Series
 
+	// Earlier are courses that the service gave before, newest first.
+	Earlier []Told
+	// Errors is how the service's lows and highs err, nil where that is not known.
+	Errors *CourseErrors
+
 	ZoneName   string  // IANA zone that the service reports, "" if it reports none
 	ElevationM float64 // height that the service's numbers are for, NaN if unknown
 

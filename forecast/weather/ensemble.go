@@ -41,6 +41,10 @@ const (
 // after it. Columns a service lacks are estimated where a published formula
 // can, and each estimate is remarked. The seed fixes the made members.
 func Assemble(b *Bulletin, place Place, now time.Time, seed uint64) (Ensemble, error) {
+	believed := *b
+	believed.Remarks = nil
+	believed.Doubt(place, now, nil)
+	b = &believed
 	course := b.Course.Slice(0, b.Course.Hours())
 	course.FillGaps()
 	split := max(course.Index(now)+1, 0)
@@ -54,20 +58,23 @@ func Assemble(b *Bulletin, place Place, now time.Time, seed uint64) (Ensemble, e
 			b.Source, max(last-split, 0), now.UTC().Format("2006-01-02 15:04 UTC"), minFutureHours)
 	}
 	suns := Suns(&course, place)
-	e := Ensemble{Remarks: course.complete(func(i int) float64 { return suns[i].ElevationDeg })}
+	e := Ensemble{Remarks: append(b.Remarks, course.complete(func(i int) float64 { return suns[i].ElevationDeg })...)}
 	first, last = max(first, 0), min(last, split+MaxDays*24)
 	e.Past, e.PastSuns = course.Slice(first, split), suns[first:split]
 	control := course.Slice(split, last)
 
+	// The error of a forecast grows from when it was issued, not from now.
+	issued := now
+	if !b.IssuedAt.IsZero() && b.IssuedAt.Before(now) {
+		issued = b.IssuedAt
+	}
+	if b.Errors != nil {
+		loseMeanError(&control, b.Errors.correction(&control, b, place, issued))
+	}
 	if members := usableMembers(b.Members, &control); len(members) > 1 {
 		e.FromSource = true
-		e.Futures = members
+		e.Futures = dress(members, &control, suns[split:], place, issued, seed)
 	} else {
-		// The error of a forecast grows from when it was issued, not from now.
-		issued := now
-		if !b.IssuedAt.IsZero() && b.IssuedAt.Before(now) {
-			issued = b.IssuedAt
-		}
 		e.Futures = errorMembers(&control, suns[split:last], place, issued, MemberCount, seed)
 		e.Remarks = append(e.Remarks, Remark{Kind: OneCourse})
 	}

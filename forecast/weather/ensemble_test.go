@@ -151,12 +151,94 @@ func TestServiceMembersAreUsed(t *testing.T) {
 		members = append(members, own)
 	}
 	e, err := Assemble(&Bulletin{Source: "x", Course: course, Members: members, ElevationM: math.NaN()}, here, noon, 1)
-	if err != nil || !e.FromSource || len(e.Futures) != 3 {
+	// Three members are each taken seventeen times, and centred on the course.
+	if err != nil || !e.FromSource || len(e.Futures) != MemberCount {
 		t.Fatalf("%d futures: %v", len(e.Futures), err)
 	}
+	for _, hour := range []int{5, 20} {
+		if mean, _ := spread(e.Futures, hour); math.Abs(mean-course.At(TemperatureC, 72)) > 0.05 {
+			t.Errorf("hour %d: the members' mean is %.2f °C, the course's 2", hour, mean)
+		}
+	}
 	for m := range e.Futures {
-		if e.Futures[m].Hours() != e.Futures[0].Hours() || e.Futures[m].At(TemperatureC, 5) != float64(m) || e.Futures[m].At(WindSpeedMS, 5) != 3 {
-			t.Errorf("member %d: %d hours, %.1f °C", m, e.Futures[m].Hours(), e.Futures[m].At(TemperatureC, 5))
+		if e.Futures[m].Hours() != e.Futures[0].Hours() {
+			t.Errorf("member %d: %d hours", m, e.Futures[m].Hours())
+		}
+	}
+	if mean, _ := spread(e.Futures, 24*6); math.Abs(mean-1) > 0.3 {
+		t.Errorf("six days ahead the members' mean is %.2f °C, their own 1", mean)
+	}
+}
+
+// Members that are all alike are as unsure as forecasts are; the course that they go
+// with counts; members that differ by more than forecasts err get nothing added.
+func TestMembersAreCentredAndWidened(t *testing.T) {
+	ensemble := func(courseC float64, apartK float64) Ensemble {
+		course := flat(72, 24*12)
+		for i := range course.Hours() {
+			course.Col(TemperatureC)[i] = courseC
+		}
+		b := Bulletin{Source: "x", IssuedAt: noon, Course: course, ElevationM: math.NaN()}
+		for m := range 50 {
+			own := flat(0, 24*12)
+			for i := range own.Hours() {
+				own.Col(TemperatureC)[i] = 2 + apartK*float64(2*(m%2)-1)
+			}
+			b.Members = append(b.Members, own)
+		}
+		e, err := Assemble(&b, here, noon, 1)
+		if err != nil || !e.FromSource {
+			t.Fatalf("members were not used: %v", err)
+		}
+		return e
+	}
+	alike := ensemble(2, 0)
+	low, high := 16, 25 // of the hours after the present one
+	for _, c := range []struct {
+		hour int
+		want float64 // see TestErrorsAreAsLargeAsForecastsUsuallyErr
+	}{{low, 1.9}, {high, 1.66}, {low + 24, 2.1}, {high + 24, 2.0}} {
+		if _, sd := spread(alike.Futures, c.hour); sd < c.want-0.3 || sd > c.want+0.6 { // fifty draws
+			t.Errorf("members all alike, %d h ahead: spread %.2f K, forecasts err by %.2f", c.hour, sd, c.want)
+		}
+	}
+	if _, sd := spread(alike.Futures, 24*5); sd < 2.2 {
+		t.Errorf("members all alike, five days ahead: spread %.2f K", sd)
+	}
+	warm, cold := ensemble(5, 0), ensemble(-1, 0)
+	for _, c := range []struct {
+		hour int
+		want float64
+	}{{12, 6}, {71, 3}, {24 * 7, 0}} {
+		a, _ := spread(warm.Futures, c.hour)
+		b, _ := spread(cold.Futures, c.hour)
+		if math.Abs(a-b-c.want) > 0.3 {
+			t.Errorf("courses 6 K apart leave members %.2f K apart %d h ahead, want about %.0f", a-b, c.hour, c.want)
+		}
+	}
+	wide := ensemble(2, 4)
+	for m := range wide.Futures {
+		if x := wide.Futures[m].At(TemperatureC, low); math.Abs(math.Abs(x-2)-4) > 1e-9 {
+			t.Fatalf("member %d was widened to %.2f °C", m, x)
+		}
+	}
+}
+
+// The mean error of forecasts is taken away, growing over the first half day.
+func TestMeanErrorIsLost(t *testing.T) {
+	b := Bulletin{Source: "x", IssuedAt: noon, Course: flat(72, 24*8), ElevationM: math.NaN()}
+	plain, err := Assemble(&b, here, noon, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.Errors = &UsualErrors
+	corrected, err := Assemble(&b, here, noon, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for hour, want := range map[int]float64{0: 0, 16: 0.2, 25: 0.4, 16 + 48: 0.2} {
+		if got := corrected.Futures[0].At(TemperatureC, hour) - plain.Futures[0].At(TemperatureC, hour); math.Abs(got-want) > 0.1 {
+			t.Errorf("hour %d: %+.2f K, archived forecasts err by %+.2f", hour, got, want)
 		}
 	}
 }

@@ -14,17 +14,35 @@ import (
 // the archived US forecasts for nine northern stations in 2021: standard
 // deviations of 1.9, 2.0 and 2.1 K for lows 12, 24 and 36 hours ahead and 1.6,
 // 1.8 and 2.0 K for highs 24, 36 and 48 hours ahead.
-var errorModel = struct {
+var errorModel = courseErrorModel{
+	lowSDK: 1.75, highSDK: 1.5, localRampHours: 12,
+	slowSDK: 5, slowGrowthHr: 170, slowMemoryHr: 48,
+	sunLogSD: 0.35, windLogSD: 0.3, sunHighCorrelation: 0.4, // common practice
+}
+
+type courseErrorModel struct {
 	lowSDK, highSDK       float64 // local error of a low and of a high
 	localRampHours        float64 // leads below this err less
 	slowSDK, slowGrowthHr float64 // slow part: sd = slowSDK (1 - exp(-lead/slowGrowthHr))
 	slowMemoryHr          float64 // its e-folding time of correlation
 	sunLogSD, windLogSD   float64 // day-to-day errors of sunshine and wind, as logarithms
 	sunHighCorrelation    float64 // a sunnier day than forecast is a warmer one
-}{
-	lowSDK: 1.75, highSDK: 1.5, localRampHours: 12,
-	slowSDK: 5, slowGrowthHr: 170, slowMemoryHr: 48,
-	sunLogSD: 0.35, windLogSD: 0.3, sunHighCorrelation: 0.4, // common practice
+}
+
+// slowSD is the standard deviation of the slow part at a lead, K.
+func (m *courseErrorModel) slowSD(leadHours float64) float64 {
+	return m.slowSDK * (1 - math.Exp(-max(leadHours, 0)/m.slowGrowthHr))
+}
+
+// lacking is what members of a standard deviation of their own lack of an error's:
+// that of the local part, and the share of the slow one. The members' own spread is
+// taken for the slow part first, weather that comes early, late or not at all.
+func lacking(localSD, slowSD, ownSD float64) (missing, slowShare float64) {
+	added := Dressing{SDK: math.Hypot(localSD, slowSD)}.AddedSDK(ownSD)
+	if added <= localSD || slowSD == 0 {
+		return min(added, localSD), 0
+	}
+	return localSD, math.Sqrt(added*added-localSD*localSD) / slowSD
 }
 
 // The local solar hours at which a day is usually coldest and warmest.
@@ -50,7 +68,7 @@ func errorMembers(control *Series, suns []Sun, place Place, now time.Time, count
 		clear[i] = ClearSkyShortwaveWM2(suns[i].ElevationDeg)
 	}
 	for len(out) < count {
-		errs := drawErrors(control, place, now, rng)
+		errs := drawErrors(control, place, now, rng, nil)
 		for _, sign := range []float64{1, -1} {
 			if len(out) < count {
 				out = append(out, errs.apply(control, clear, sign))
@@ -64,13 +82,16 @@ func errorMembers(control *Series, suns []Sun, place Place, now time.Time, count
 // sunshine and wind by hour.
 type courseError struct{ temperatureK, sunLog, windLog []float64 }
 
-func drawErrors(control *Series, place Place, now time.Time, rng *rand.Rand) courseError {
+// drawErrors draws errors that, added to members whose standard deviation by hour is
+// own, K, give at least the spread of forecasts' errors; nil for members that are all
+// alike.
+func drawErrors(control *Series, place Place, now time.Time, rng *rand.Rand, own []float64) courseError {
 	m := &errorModel
 	n := control.Hours()
 	e := courseError{make([]float64, n), make([]float64, n), make([]float64, n)}
 
 	solarHour := math.Mod(control.Start().Sub(control.Start().Truncate(24*time.Hour)).Hours()+place.LongitudeDeg/15+48, 24)
-	type anchor struct{ hour, errK float64 }
+	type anchor struct{ hour, errK, slowShare float64 }
 	lead0 := control.Start().Sub(now).Hours()
 	var anchors []anchor
 	var sunLogs []float64
@@ -78,11 +99,15 @@ func drawErrors(control *Series, place Place, now time.Time, rng *rand.Rand) cou
 		for k, at := range []float64{LowSolarHour, HighSolarHour} {
 			h := float64(day)*24 - solarHour + at
 			z := rng.NormFloat64()
-			ramp := math.Sqrt(min(max((h+lead0)/m.localRampHours, 0), 1))
-			anchors = append(anchors, anchor{h, z * ramp * []float64{m.lowSDK, m.highSDK}[k]})
+			local := math.Sqrt(min(max((h+lead0)/m.localRampHours, 0), 1)) * []float64{m.lowSDK, m.highSDK}[k]
+			missing, slowShare := local, 1.0
+			if own != nil {
+				missing, slowShare = lacking(local, m.slowSD(h+lead0), own[min(max(int(math.Round(h)), 0), n-1)])
+			}
+			anchors = append(anchors, anchor{h, z * missing, slowShare})
 			if k == 1 {
-				own := rng.NormFloat64()
-				sunLogs = append(sunLogs, m.sunLogSD*(m.sunHighCorrelation*z+math.Sqrt(1-m.sunHighCorrelation*m.sunHighCorrelation)*own))
+				alone := rng.NormFloat64()
+				sunLogs = append(sunLogs, m.sunLogSD*(m.sunHighCorrelation*z+math.Sqrt(1-m.sunHighCorrelation*m.sunHighCorrelation)*alone))
 			}
 		}
 	}
@@ -98,8 +123,8 @@ func drawErrors(control *Series, place Place, now time.Time, rng *rand.Rand) cou
 			a++
 		}
 		from, to := anchors[a], anchors[a+1]
-		lead := max(h+lead0, 0)
-		e.temperatureK[i] = HalfCosine(from.errK, to.errK, (h-from.hour)/(to.hour-from.hour)) + slow*m.slowSDK*(1-math.Exp(-lead/m.slowGrowthHr))
+		share := (h - from.hour) / (to.hour - from.hour)
+		e.temperatureK[i] = HalfCosine(from.errK, to.errK, share) + slow*m.slowSD(h+lead0)*HalfCosine(from.slowShare, to.slowShare, share)
 		e.sunLog[i] = sunLogs[min(int((h+solarHour)/24)+1, len(sunLogs)-1)]
 		e.windLog[i] = m.windLogSD * windLog
 		slow = keep*slow + fresh*rng.NormFloat64()

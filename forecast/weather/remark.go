@@ -12,6 +12,7 @@ type Remark struct {
 	Of    int        `json:"of,omitempty"`     // hours in all
 	FromM float64    `json:"from_m,omitempty"` // height of the service's numbers
 	ToM   float64    `json:"to_m,omitempty"`   // height of the bush
+	ByK   float64    `json:"by_k,omitempty"`   // how far too high
 	Since time.Time  `json:"since,omitzero"`   // when it was first said
 }
 
@@ -36,11 +37,13 @@ const (
 	NonCommercial   RemarkKind = "non_commercial"    // Name
 	Replayed        RemarkKind = "replayed"          // Name: a file
 	HoursMissing    RemarkKind = "hours_missing"     // Name, Hours, Of
+	MembersDoubted  RemarkKind = "members_doubted"   // ByK: left out
+	PastDoubted     RemarkKind = "past_doubted"      // ByK: left out
 	ColumnsNotKnown RemarkKind = "columns_not_known" // Name, Why: the columns
 )
 
 // RemarkKinds are all kinds, for those who hold catalogues against them.
 func RemarkKinds() []RemarkKind {
 	return []RemarkKind{CloudySun, AssumedSky, AssumedWind, OneCourse, CarriedHeight, LittlePast, NoPast, PastFrom, NoObservations,
-		NoEnsemble, EndingSoon, CityPage, Repeats, NonCommercial, Replayed, HoursMissing, ColumnsNotKnown}
+		NoEnsemble, EndingSoon, CityPage, Repeats, NonCommercial, Replayed, HoursMissing, MembersDoubted, PastDoubted, ColumnsNotKnown}
 }

@@ -186,7 +186,8 @@ func (c *Cells) askRow(ctx context.Context, one *cell, r Request) (b weather.Bul
 		if errs[i] != nil {
 			continue
 		}
-		if fault, _ := c.Chain.doubt(ctx, each.key, &bulletins[i], r.Now); fault != nil {
+		r.Place = each.place
+		if fault, _ := c.Chain.doubt(ctx, each.key, &bulletins[i], &r); fault != nil {
 			continue
 		}
 		c.Chain.store(ctx, each.key, &bulletins[i], r.Now)

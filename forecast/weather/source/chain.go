@@ -65,7 +65,7 @@ func (c *Chain) Ask(ctx context.Context, siteID string, r Request) (Outcome, err
 		}
 		if fault == nil {
 			var jumped bool
-			if fault, jumped = c.doubt(ctx, siteID, &b, r.Now); jumped && odd != nil && !apart(odd, &b, r.Now) {
+			if fault, jumped = c.doubt(ctx, siteID, &b, &r); jumped && odd != nil && !apart(odd, &b, r.Now) {
 				fault = nil // two services agree: it is the last good one that was wrong
 			} else if jumped && odd == nil {
 				odd = &b

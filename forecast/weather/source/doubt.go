@@ -14,7 +14,7 @@ import (
 // err by 2 K (archived US forecasts of 2021); degrees Fahrenheit read as Celsius lie
 // 20 K and more away.
 const (
-	comparedHours = 48
+	comparedHours = 48 * time.Hour
 	fewestSame    = 12
 	jumpK         = 12.0
 )
@@ -22,14 +22,25 @@ const (
 // doubt tells why a bulletin can't be used, nil if it can; jumped is true where only
 // the last good one speaks against it. A service that repeats an earlier run is
 // taken at its word, but its forecast is as old as when it first said so.
-func (c *Chain) doubt(ctx context.Context, siteID string, b *weather.Bulletin, now time.Time) (fault *Fault, jumped bool) {
-	if fault = judge(b, now); fault != nil || c.Keep == nil {
+func (c *Chain) doubt(ctx context.Context, siteID string, b *weather.Bulletin, r *Request) (fault *Fault, jumped bool) {
+	now := r.Now
+	b.Errors = &weather.UsualErrors
+	if fault = judge(b, now); fault != nil {
 		return fault, false
+	}
+	if why := b.Course.Implausible(r.Place, now, int(comparedHours/time.Hour)); why != "" {
+		return unreadable(b.Source, "%s", why), false
+	}
+	if c.Keep == nil {
+		b.Doubt(r.Place, now, nil)
+		return nil, false
 	}
 	kept, _, err := c.Keep.Load(ctx, siteID)
 	if err != nil {
+		b.Doubt(r.Place, now, nil)
 		return nil, false
 	}
+	b.Doubt(r.Place, now, &kept)
 	diffs := differences(b, &kept, now)
 	if len(diffs) < fewestSame {
 		return nil, false
@@ -39,7 +50,7 @@ func (c *Chain) doubt(ctx context.Context, siteID string, b *weather.Bulletin, n
 		b.IssuedAt = kept.IssuedAt
 		return judge(b, now), false
 	}
-	if middle := median(diffs); math.Abs(middle) > jumpK && now.Sub(kept.IssuedAt) < oldestIssue {
+	if middle := weather.Median(diffs); math.Abs(middle) > jumpK && now.Sub(kept.IssuedAt) < oldestIssue {
 		return unreadable(b.Source, "its temperatures lie %+.0f K from those that %s gave for the same hours on %s: another unit, or another place", middle, kept.Source, kept.IssuedAt.UTC().Format("2006-01-02 15:04 UTC")), true
 	}
 	return nil, false
@@ -47,24 +58,11 @@ func (c *Chain) doubt(ctx context.Context, siteID string, b *weather.Bulletin, n
 
 // differences are those of the temperatures of hours to come that both know.
 func differences(b, kept *weather.Bulletin, now time.Time) []float64 {
-	var out []float64
-	for i := range comparedHours {
-		at := now.Add(time.Duration(i) * time.Hour)
-		if d := b.Course.At(weather.TemperatureC, b.Course.Index(at)) - kept.Course.At(weather.TemperatureC, kept.Course.Index(at)); !math.IsNaN(d) {
-			out = append(out, d)
-		}
-	}
-	return out
+	return weather.Differences(&b.Course, &kept.Course, now, now.Add(comparedHours))
 }
 
 // apart reports whether two bulletins of the same hours can't both be true.
 func apart(a, b *weather.Bulletin, now time.Time) bool {
 	d := differences(a, b, now)
-	return len(d) < fewestSame || math.Abs(median(d)) > jumpK
-}
-
-// median sorts what it is given.
-func median(of []float64) float64 {
-	slices.Sort(of)
-	return of[len(of)/2]
+	return len(d) < fewestSame || math.Abs(weather.Median(d)) > jumpK
 }

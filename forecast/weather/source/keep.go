@@ -119,7 +119,7 @@ func (k *Keep) Load(ctx context.Context, siteID string) (b weather.Bulletin, at 
 		return b, at, fmt.Errorf("the kept forecast %s is damaged (%w); it will be replaced by the next good one", where, err)
 	}
 	b = weather.Bulletin{Source: kept.Source, IssuedAt: kept.IssuedAt, FetchedAt: kept.FetchedAt, Course: kept.Course.unpack(), ZoneName: kept.ZoneName,
-		ElevationM: math.NaN(), Credits: kept.Credits, Remarks: kept.Remarks}
+		ElevationM: math.NaN(), Credits: kept.Credits, Remarks: kept.Remarks, Errors: &weather.UsualErrors}
 	if kept.ElevationM != nil {
 		b.ElevationM = *kept.ElevationM
 	}
