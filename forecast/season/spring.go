@@ -189,7 +189,7 @@ func (s *Spring) course(now time.Time, k, of int, years []int, latitudeDeg, elev
 		}
 		if math.IsNaN(low + high) {
 			low, high = normal(d.Date(i), latitudeDeg, elevationM)
-			if i >= today && len(years) == 0 {
+			if len(years) == 0 {
 				low, high = low+warmer, high+warmer
 			}
 		}
@@ -208,31 +208,4 @@ func (s *Spring) DegreeDays(now time.Time) float64 {
 		sum += heatAbove(low, high, SumBaseC)
 	}
 	return sum
-}
-
-// Sap turns as buds swell, well before they open: the tap logs of 2013 and 2014
-// end three to five weeks before the leaf buds of a forest 40 km away opened
-// (CC0, Baumer et al.; Harvard Forest HF003). What was learnt at one place errs
-// by about five days at others.
-const (
-	endBeforeBuds = 28.0
-	endBeforeSD   = 6.0
-	elsewhereSD   = 5.0
-)
-
-// EndBy is the end of the season as the buds foretell it, held together with
-// the usual end at the place; each counts by how sure it is.
-func EndBy(o Opening, latitudeDeg, elevationM float64, now time.Time) End {
-	mean, variance := 0.0, 0.0
-	for i, m := range o.mean {
-		mean += o.weight[i] * m
-	}
-	for i, m := range o.mean {
-		variance += o.weight[i] * ((m-mean)*(m-mean) + o.sd[i]*o.sd[i])
-	}
-	variance += endBeforeSD*endBeforeSD + elsewhereSD*elsewhereSD
-	byBuds, byPlace := 1/variance, 1/(endSDDays*endSDDays)
-	day := ((mean-endBeforeBuds)*byBuds + usualEndDay(latitudeDeg, elevationM)*byPlace) / (byBuds + byPlace)
-	sd := 1 / math.Sqrt(byBuds+byPlace)
-	return endAt(day, sd, now)
 }
