@@ -105,7 +105,7 @@ func seasonReport(r *verify.SeasonResult) string {
 		fmt.Fprintf(&b, " %d in %d;", s.Days, s.Year)
 	}
 	l, n := &r.LastRun, &r.NoMoreRuns
-	fmt.Fprintf(&b, "\n\nThe last run by its weather, %d predictions: %.0f %% in range, at most %.0f days wide, CRPS %.1f days, %d begin in the past\n", l.N, 100*l.Coverage80, l.Width80, l.CRPSDays, l.InThePast)
+	fmt.Fprintf(&b, "\n\nThe last run by its weather, %d predictions: %.0f %% in range, %.0f days wide, at most %.0f, CRPS %.1f days, %d begin in the past\n", l.N, 100*l.Coverage80, l.Width80, l.Widest80, l.CRPSDays, l.InThePast)
 	fmt.Fprintf(&b, "No more runs, five days ahead known, %d springs: %d runs within 5 days, a later one in %.0f %%;\nsaid within 14 days of the last in %.0f %%, 20 in %.0f %%; taken back in %.0f %%\n", n.Springs, n.RunSoon, 100*n.RunLater, 100*n.Within14, 100*n.Within20, 100*n.TakenBack)
 	for _, note := range r.Notes {
 		b.WriteString(note + "\n")

@@ -70,7 +70,8 @@ type OverSaid struct {
 type LastRunScore struct {
 	N          int     `json:"n"`
 	Coverage80 float64 `json:"coverage80"`
-	Width80    float64 `json:"width80_days"` // the widest
+	Width80    float64 `json:"width80_days"` // in the mean
+	Widest80   float64 `json:"widest80_days"`
 	CRPSDays   float64 `json:"crps_days"`
 	InThePast  int     `json:"p10_in_the_past"`
 }
@@ -378,13 +379,16 @@ func (b *seasonBacktest) lastRun(s *LastRunScore, year int) {
 		if on(end.P10, year).Before(at) {
 			s.InThePast++
 		}
-		s.Width80 = max(s.Width80, end.P90.Sub(end.P10).Hours()/24)
+		width := end.P90.Sub(end.P10).Hours() / 24
+		s.Width80 += width
+		s.Widest80 = max(s.Widest80, width)
 		s.CRPSDays += dayCRPS(dates.By, truth)
 	}
 }
 
 func (s *LastRunScore) finish() {
 	s.Coverage80 /= float64(s.N)
+	s.Width80 /= float64(s.N)
 	s.CRPSDays /= float64(s.N)
 }
 
