@@ -11,14 +11,14 @@ import (
 	"github.com/eclipse/paho.golang/paho"
 )
 
-// Heard is what a tank's gauge published.
+// Heard is what a tank's gauge, or a bush's thermometer, published.
 type Heard struct {
-	Site, Tank string
+	Site, Tank string // Tank is "" for the thermometer
 	Body       []byte
 }
 
-// Listen hears the gauges of tanks, published at Topic/site/tank/name/level,
-// until the context ends. It finds the broker again when it was lost, and says
+// Listen hears the gauges of tanks, published at Topic/site/tank/name/level, and
+// thermometers at Topic/site/thermometer, until the context ends. It finds the broker again when it was lost, and says
 // so through troubled.
 func (q *MQTT) Listen(ctx context.Context, heard func(Heard), troubled func(error)) error {
 	address := &url.URL{Scheme: "mqtt", Host: q.address()}
@@ -26,14 +26,17 @@ func (q *MQTT) Listen(ctx context.Context, heard func(Heard), troubled func(erro
 		address.Scheme = "mqtts"
 	}
 	quiet := func(err error) { troubled(fmt.Errorf("mqtt: %s", hide(err.Error(), q.Password.Reveal()))) }
-	filter := q.Topic + "/+/tank/+/level"
+	var filters []paho.SubscribeOptions
+	for _, filter := range []string{q.Topic + "/+/tank/+/level", q.Topic + "/+/thermometer"} {
+		filters = append(filters, paho.SubscribeOptions{Topic: filter, QoS: 1})
+	}
 	c := autopaho.ClientConfig{
 		ServerUrls: []*url.URL{address}, KeepAlive: 30, CleanStartOnInitialConnection: true,
 		ConnectUsername: q.User, ConnectPassword: []byte(q.Password.Reveal()),
 		OnConnectError: quiet,
 		OnConnectionUp: func(m *autopaho.ConnectionManager, _ *paho.Connack) {
-			if _, err := m.Subscribe(ctx, &paho.Subscribe{Subscriptions: []paho.SubscribeOptions{{Topic: filter, QoS: 1}}}); err != nil && ctx.Err() == nil {
-				quiet(fmt.Errorf("subscribe to %s: %w", filter, err))
+			if _, err := m.Subscribe(ctx, &paho.Subscribe{Subscriptions: filters}); err != nil && ctx.Err() == nil {
+				quiet(fmt.Errorf("subscribe to %s and %s: %w", filters[0].Topic, filters[1].Topic, err))
 			}
 		},
 		ClientConfig: paho.ClientConfig{OnPublishReceived: []func(paho.PublishReceived) (bool, error){func(p paho.PublishReceived) (bool, error) {
@@ -54,10 +57,13 @@ func (q *MQTT) Listen(ctx context.Context, heard func(Heard), troubled func(erro
 	return nil
 }
 
-// gauge reads which tank a topic is about.
+// gauge reads which tank a topic is about, "" for the thermometer.
 func (q *MQTT) gauge(topic string) (site, tank string, ok bool) {
 	rest, ours := strings.CutPrefix(topic, q.Topic+"/")
 	parts := strings.Split(rest, "/")
+	if ours && len(parts) == 2 && parts[1] == "thermometer" {
+		return parts[0], "", true
+	}
 	if !ours || len(parts) != 4 || parts[1] != "tank" || parts[3] != "level" {
 		return "", "", false
 	}

@@ -101,7 +101,7 @@ func TestGaugesAndDiscoveryThroughMosquitto(t *testing.T) {
 
 func TestOnlyGaugesAreHeard(t *testing.T) {
 	q := &MQTT{MQTTOptions{Topic: "sap/vt"}}
-	for topic, want := range map[string]bool{"sap/vt/hill/tank/big/level": true, "sap/vt/hill/tank/big": false, "sap/hill/tank/big/level": false, "sap/vt/hill/pump/big/level": false} {
+	for topic, want := range map[string]bool{"sap/vt/hill/tank/big/level": true, "sap/vt/hill/tank/big": false, "sap/hill/tank/big/level": false, "sap/vt/hill/pump/big/level": false, "sap/vt/hill/thermometer": true, "sap/vt/hill/thermometer/low": false} {
 		if _, _, ok := q.gauge(topic); ok != want {
 			t.Errorf("%s: %v", topic, ok)
 		}

@@ -36,6 +36,10 @@ const (
 	SyrupLeft Kind = "syrup_left"
 	WoodLeft  Kind = "wood_left"
 	TippedOut Kind = "tipped_out"
+	Low       Kind = "low" // of the bush's own thermometer, as the one after it
+	High      Kind = "high"
+	Drips     Kind = "dripping"
+	NoDrip    Kind = "not_dripping"
 	Help      Kind = "help"
 	Question  Kind = "question" // not clear: asked back
 )
@@ -50,6 +54,12 @@ const (
 	Weekday Kind = "weekday"
 	Today   Kind = "today"
 	Made    Kind = "made" // sugar, in what a boil gave
+
+	Yesterday Kind = "yesterday"
+	LastNight Kind = "last_night"
+	Noon      Kind = "noon"
+	Minus     Kind = "minus"  // before a temperature
+	Degree    Kind = "degree" // after one, in the writer's unit
 )
 
 // Measure is what a number counts: litres, per cent of sugar, days, °C.
@@ -66,6 +76,7 @@ const (
 	Mass        Measure = "mass"
 	Hours       Measure = "hours"
 	InHouse     Measure = "in_house" // what lines of the sugarhouse count
+	Observed    Measure = "observed" // what is seen in the bush
 )
 
 // Right is what somebody needs for a text to be followed.
@@ -122,6 +133,10 @@ var Table = slices.Concat([]Row{
 	{Kind: SyrupLeft, Words: "word_syrup_left", Measure: InHouse, Right: WriteRecords, Answer: "house_syrup_left"},
 	{Kind: WoodLeft, Words: "word_wood_left", Measure: InHouse, Right: WriteRecords, Answer: "house_wood_left"},
 	{Kind: TippedOut, Words: "word_tipped_out", Measure: InHouse, Right: WriteRecords, Answer: "house_tipped_out"},
+	{Kind: Low, Words: "word_low", Measure: Observed, Right: WriteRecords, Answer: "observed_low"},
+	{Kind: High, Words: "word_high", Measure: Observed, Right: WriteRecords, Answer: "observed_high"},
+	{Kind: Drips, Words: "word_dripping", Measure: Observed, Group: true, Right: WriteRecords, Answer: "observed_dripping"},
+	{Kind: NoDrip, Words: "word_not_dripping", Measure: Observed, Group: true, Right: WriteRecords, Answer: "observed_not_dripping"},
 	{Kind: Help, Words: "word_help", Right: Anybody, Answer: "reply_help"},
 
 	{Kind: Remark, Words: "word_full", Note: "full"},
@@ -153,6 +168,11 @@ var Table = slices.Concat([]Row{
 	{Kind: All, Words: "word_all"},
 	{Kind: Until, Words: "word_until"},
 	{Kind: Today, Words: "word_today"},
+	{Kind: Yesterday, Words: "word_yesterday"},
+	{Kind: LastNight, Words: "word_last_night"},
+	{Kind: Noon, Words: "word_noon"},
+	{Kind: Minus, Words: "word_minus"},
+	{Kind: Degree, Words: "word_degree"},
 }, weekdays("weekday_"), weekdays("weekday_short_"))
 
 var everybody = []units.System{units.US, units.Imperial, units.Metric}

@@ -27,11 +27,13 @@ type Understood struct {
 	Note    string  // of "full", "ice" and "not checked", parted by commas
 	Value   float64 // of the row's measure: days, °C
 	Until   *time.Weekday
-	Ahead   *int                // of a text that a day goes with: 0 for today, 1 for tomorrow
-	House   *records.HouseEntry // of the sugarhouse's book, without site and moment
-	Unclear string              // what is asked back: "group", "volume", "unit", "sugar", "words", "number", "thousands" or a measure
-	Number  string              // where that is "number": as it was written, "1,200" or "1.200", which may be 1200 or 1.2
-	Word    string              // what was not understood, "" where each word was
+	Ahead   *int                  // of a text that a day goes with: 0 for today, 1 for tomorrow, -1 for yesterday
+	House   *records.HouseEntry   // of the sugarhouse's book, without site and moment
+	Seen    []records.Observation // in the bush, without site, day and moment
+	Clock   float64               // of what was seen: in hours after midnight, NaN where it says none
+	Unclear string                // what is asked back: "group", "volume", "unit", "sugar", "words", "number", "thousands" or a measure
+	Number  string                // where that is "number": as it was written, "1,200" or "1.200", which may be 1200 or 1.2
+	Word    string                // what was not understood, "" where each word was
 }
 
 var (
@@ -61,6 +63,9 @@ func (l *Lexicon) Understand(text string, groups []Group, system units.System) U
 	record := l.recordIn(t, groups, system)
 	if record.Kind == Collected {
 		return record
+	}
+	if u, is := l.observedIn(t, groups, system); is && !strings.Contains(text, "?") {
+		return u
 	}
 	if u, is := l.houseIn(t, groups, system); is {
 		return u
@@ -195,7 +200,7 @@ func (l *Lexicon) wishOf(items []item, system units.System) (Understood, bool) {
 			numbers = append(numbers, parse(it.text))
 		case clockForm.MatchString(it.text):
 			numbers, clocked = append(numbers, hoursOf(it.text)), true
-		case row == nil || row.Kind == Remark || row.Kind == Unit && unit != nil:
+		case row == nil || row.Kind == Remark || row.Kind == Unit && unit != nil || row.Kind == Yesterday || row.Kind == LastNight || row.Kind == Noon:
 			unknown = true
 		case row.Kind == Unit:
 			unit = row
@@ -415,6 +420,12 @@ func (u Understood) String() string {
 		return fmt.Sprintf("%s %s %s %.4g", u.Kind, u.Group, day, u.Value)
 	case u.Until != nil:
 		return fmt.Sprintf("%s until %s", u.Kind, *u.Until)
+	case u.Seen != nil:
+		var said []string
+		for i := range u.Seen {
+			said = append(said, fmt.Sprintf("%s %s %.4g", u.Seen[i].Kind, u.Seen[i].Group, u.Seen[i].TemperatureC))
+		}
+		return strings.Join(said, ", ")
 	case u.House != nil:
 		return fmt.Sprintf("%s %.4g L sap, %.4g L syrup, %.4g kg sugar, %.4g cords, %.4g h", u.Kind, u.House.SapL, u.House.SyrupL, u.House.SugarKg, u.House.WoodCords, u.House.Hours)
 	case u.Row.Group && u.All:

@@ -86,6 +86,12 @@ func (w *Words) unit(unit, number string) string {
 	return text
 }
 
+// Read is a temperature as it was read off a thermometer: to a tenth where there are any.
+func (w *Words) Read(c float64) string {
+	text := units.PlainFineTemperature(c, w.reader.Units)
+	return w.Number(strings.Replace(text, ".0 ", " ", 1))
+}
+
 // Number writes a number, given with a point, as the language does.
 func (w *Words) Number(text string) string {
 	return strings.Replace(text, ".", w.Say("decimal", nil), 1)

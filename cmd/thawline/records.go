@@ -22,8 +22,8 @@ import (
 func recordsCommand(g *cli.Globals) *cobra.Command {
 	cmd := &cobra.Command{Use: "records", Short: "What was collected, and when taps were put in and pulled: adds, imports, lists, exports"}
 	cmd.AddCommand(recordsAddCommand(g), recordsImportCommand(g), recordsListCommand(g), recordsExportCommand(g), recordsChangeCommand(g, "remove"), recordsChangeCommand(g, "undo"),
-		recordsTapsCommand(g, "pull", records.Pulled), recordsTapsCommand(g, "tap", records.Tapped))
-	cmd.RunE = cli.NeedsMore("add, import, list, export, remove, undo, pull or tap?")
+		recordsTapsCommand(g, "pull", records.Pulled), recordsTapsCommand(g, "tap", records.Tapped), recordsNoteCommand(g), recordsNotesCommand(g))
+	cmd.RunE = cli.NeedsMore("add, import, list, export, remove, undo, pull, tap, note or notes?")
 	return cmd
 }
 
@@ -90,7 +90,7 @@ func recordsImportCommand(g *cli.Globals) *cobra.Command {
 	var bush cli.SiteFlag
 	var doubtful bool
 	cmd := &cobra.Command{
-		Use: "import FILE…", Short: "Reads notebooks (CSV); the same file twice adds nothing, a changed row corrects",
+		Use: "import FILE…", Short: "Reads notebooks, and a weather station's temperatures (CSV); the same file twice adds nothing, a changed row corrects",
 		Example: "  thawline records import notebook-2025.csv",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 0 {
@@ -108,6 +108,12 @@ func recordsImportCommand(g *cli.Globals) *cobra.Command {
 				return err
 			}
 			for _, path := range args {
+				if station, err := importSeen(cmd, g, site, path); station || err != nil {
+					if err != nil {
+						return err
+					}
+					continue
+				}
 				notebook, err := cli.ReadNotebook(path, site.Zone)
 				if err != nil {
 					return err

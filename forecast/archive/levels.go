@@ -52,6 +52,9 @@ func (a *Archive) Tidy(ctx context.Context, before time.Time) error {
 		if _, err := tx.ExecContext(ctx, `DELETE FROM tank_level WHERE at < ?1`, before.UTC().Format(instant)); err != nil {
 			return err
 		}
+		if _, err := tx.ExecContext(ctx, `DELETE FROM thermometer_reading WHERE at < ?1`, before.UTC().Format(instant)); err != nil {
+			return err
+		}
 		if a.postgres { // which looks after itself
 			return nil
 		}

@@ -78,6 +78,11 @@ func (a *Archive) UndoSince(ctx context.Context, site string, since time.Time, b
 		}
 		taps, err := undoTapsSince(ctx, tx, site, since.UTC().Format(instant), by, now.UTC().Format(instant))
 		touched += taps
+		if err != nil {
+			return err
+		}
+		seen, err := undoObservationsSince(ctx, tx, site, since.UTC().Format(instant), by, now.UTC().Format(instant))
+		touched += seen
 		return err
 	})
 	return touched, err

@@ -169,7 +169,7 @@ func ParseMoment(text string, zone *time.Location) (at time.Time, dateOnly bool,
 	if at, err := time.Parse(time.RFC3339, text); err == nil {
 		return at.In(zone), false, nil
 	}
-	for _, layout := range []string{"2006-01-02 15:04", "2006-01-02T15:04"} {
+	for _, layout := range []string{"2006-01-02 15:04", "2006-01-02T15:04", "2006-01-02 15:04:05"} {
 		if at, err := time.ParseInLocation(layout, text, zone); err == nil {
 			return at, false, nil
 		}

@@ -40,6 +40,9 @@ func FineTemperature(c float64, s System) string { return temperature(c, s, 1, "
 // alphabet of text messages lacks: "27 F".
 func PlainTemperature(c float64, s System) string { return temperature(c, s, 0, " ") }
 
+// PlainFineTemperature is PlainTemperature to a tenth of a degree.
+func PlainFineTemperature(c float64, s System) string { return temperature(c, s, 1, " ") }
+
 func temperature(c float64, s System, decimals int, sign string) string {
 	if s == US {
 		return rounded(CToF(c), decimals) + sign + "F"

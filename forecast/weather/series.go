@@ -179,3 +179,22 @@ func (s *Series) Overlay(top *Series) Series {
 	}
 	return out
 }
+
+// Extremes are the lowest and the highest temperature of the hours in [from, to), and how
+// many of them are known; NaN where none is.
+func (s *Series) Extremes(from, to time.Time) (low, high, known float64) {
+	low, high = math.NaN(), math.NaN()
+	for i := s.Index(from); i < s.Index(to); i++ {
+		t := s.At(TemperatureC, i)
+		if math.IsNaN(t) {
+			continue
+		}
+		if known++; known == 1 || t < low {
+			low = t
+		}
+		if known == 1 || t > high {
+			high = t
+		}
+	}
+	return low, high, known
+}

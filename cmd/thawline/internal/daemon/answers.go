@@ -62,6 +62,10 @@ var handlers = map[inbound.Kind]func(*Daemon, context.Context, *incoming) (strin
 	inbound.SyrupLeft: (*Daemon).bookHouse,
 	inbound.WoodLeft:  (*Daemon).bookHouse,
 	inbound.TippedOut: (*Daemon).bookHouse,
+	inbound.Low:       (*Daemon).observe,
+	inbound.High:      (*Daemon).observe,
+	inbound.Drips:     (*Daemon).observe,
+	inbound.NoDrip:    (*Daemon).observe,
 	inbound.Help:      (*Daemon).help,
 	inbound.Question:  func(_ *Daemon, _ context.Context, in *incoming) (string, error) { return in.askBack(), nil },
 }
@@ -226,7 +230,8 @@ func (in *incoming) example() map[string]any {
 	if in.said.Group != "" {
 		one = in.said.Group
 	}
-	return map[string]any{"Example": one, "Groups": strings.Join(groups, ", "), "Amount": amount, "Brix": in.words.Number("2.1")}
+	return map[string]any{"Example": one, "Groups": strings.Join(groups, ", "), "Amount": amount, "Brix": in.words.Number("2.1"),
+		"Low": units.PlainTemperature(-4, in.person.Reader.Units), "High": units.PlainTemperature(5, in.person.Reader.Units)}
 }
 
 // askBack says what was not understood, with an example.

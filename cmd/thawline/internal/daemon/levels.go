@@ -36,7 +36,7 @@ type listener interface {
 	Listen(ctx context.Context, heard func(channel.Heard), troubled func(error)) error
 }
 
-// Listen hears the gauges of tanks until the context ends.
+// Listen hears the gauges of tanks, and thermometers, until the context ends.
 func (d *Daemon) Listen(ctx context.Context, clock func() time.Time) {
 	d.mu.Lock()
 	channels := d.settings.Channels
@@ -50,7 +50,7 @@ func (d *Daemon) Listen(ctx context.Context, clock func() time.Time) {
 		wait.Go(func() {
 			heard := func(h channel.Heard) {
 				if err := d.gaugeSaid(ctx, h, clock()); err != nil {
-					d.Log.Warn("a tank's reading was left out", "channel", id, "site", h.Site, "tank", h.Tank, "error", err)
+					d.Log.Warn("a reading was left out", "channel", id, "site", h.Site, "tank", h.Tank, "error", err)
 				}
 			}
 			troubled := func(err error) { d.Log.Warn("gauges can't be heard now", "channel", id, "error", err) }
@@ -74,6 +74,9 @@ const longestReading = 4096
 
 // gaugeSaid keeps what a gauge said.
 func (d *Daemon) gaugeSaid(ctx context.Context, h channel.Heard, now time.Time) error {
+	if h.Tank == "" {
+		return d.thermometerSaid(ctx, h, now)
+	}
 	tank, found := d.tank(h.Site, h.Tank)
 	if !found {
 		return errors.New("no such tank in the settings")
@@ -96,49 +99,18 @@ func (d *Daemon) tank(site, id string) (Tank, bool) {
 	return Tank{}, false
 }
 
-// readLevel reads a gauge's document: {"ts": …, "value": …, "unit": …}. ts is a
-// time as in RFC 3339 or in seconds since 1970, and now where it is missing; the
-// unit is one of volume, or % of the tank.
+// readLevel reads a gauge's document; the unit is one of volume, or % of the tank.
 func readLevel(body []byte, tankL float64, now time.Time) (records.Level, error) {
 	const remedy = `; write it like {"ts":"2026-03-09T18:00:00Z","value":412,"unit":"L"}`
-	var said struct {
-		TS    json.RawMessage `json:"ts"`
-		Value *float64        `json:"value"`
-		Unit  string          `json:"unit"`
+	at, value, unit, err := readGauge(body, now, remedy)
+	if err != nil {
+		return records.Level{}, err
 	}
-	if len(body) > longestReading {
-		return records.Level{}, fmt.Errorf("%d bytes are no reading%s", len(body), remedy)
-	}
-	if err := json.Unmarshal(body, &said); err != nil {
-		return records.Level{}, fmt.Errorf("not a reading: %w%s", err, remedy)
-	}
-	if said.Value == nil {
-		return records.Level{}, errors.New("the value is missing" + remedy)
-	}
-	l := records.Level{At: now.UTC()}
-	if len(said.TS) > 0 && string(said.TS) != "null" {
-		var text string
-		var seconds float64
-		switch {
-		case json.Unmarshal(said.TS, &seconds) == nil && math.Abs(seconds) < 1e11:
-			l.At = time.UnixMilli(int64(seconds * 1000)).UTC()
-		case json.Unmarshal(said.TS, &text) == nil:
-			at, err := time.Parse(time.RFC3339, text)
-			if err != nil {
-				return records.Level{}, fmt.Errorf("ts %q is no time%s", text, remedy)
-			}
-			l.At = at.UTC()
-		default:
-			return records.Level{}, fmt.Errorf("ts %s is no time%s", said.TS, remedy)
-		}
-	}
-	if age := now.Sub(l.At); age > oldestReading || age < -newestReading {
-		return records.Level{}, fmt.Errorf("the reading is of %s: too old, or not yet; set the gauge's clock", l.At.Format(time.RFC3339))
-	}
-	if unit := strings.TrimSpace(said.Unit); unit == "%" {
-		l.Litres = *said.Value / 100 * tankL
+	l := records.Level{At: at}
+	if unit == "%" {
+		l.Litres = value / 100 * tankL
 	} else {
-		litres, err := units.ParseVolume(fmt.Sprintf("%g %s", *said.Value, unit), units.Metric)
+		litres, err := units.ParseVolume(fmt.Sprintf("%g %s", value, unit), units.Metric)
 		if err != nil {
 			return records.Level{}, fmt.Errorf("%w%s", err, remedy)
 		}
@@ -148,6 +120,49 @@ func readLevel(body []byte, tankL float64, now time.Time) (records.Level, error)
 		return records.Level{}, fmt.Errorf("%.0f L can't stand in a tank of %.0f L; set the gauge or the tank's volume", l.Litres, tankL)
 	}
 	return l, nil
+}
+
+// readGauge reads a document: {"ts": …, "value": …, "unit": …}. ts is a time as in RFC
+// 3339 or in seconds since 1970, and now where it is missing.
+func readGauge(body []byte, now time.Time, remedy string) (at time.Time, value float64, unit string, err error) {
+	fail := func(format string, args ...any) (time.Time, float64, string, error) {
+		return time.Time{}, 0, "", fmt.Errorf(format, args...)
+	}
+	var said struct {
+		TS    json.RawMessage `json:"ts"`
+		Value *float64        `json:"value"`
+		Unit  string          `json:"unit"`
+	}
+	if len(body) > longestReading {
+		return fail("%d bytes are no reading%s", len(body), remedy)
+	}
+	if err := json.Unmarshal(body, &said); err != nil {
+		return fail("not a reading: %w%s", err, remedy)
+	}
+	if said.Value == nil {
+		return fail("the value is missing%s", remedy)
+	}
+	at = now.UTC()
+	if len(said.TS) > 0 && string(said.TS) != "null" {
+		var text string
+		var seconds float64
+		switch {
+		case json.Unmarshal(said.TS, &seconds) == nil && math.Abs(seconds) < 1e11:
+			at = time.UnixMilli(int64(seconds * 1000)).UTC()
+		case json.Unmarshal(said.TS, &text) == nil:
+			t, err := time.Parse(time.RFC3339, text)
+			if err != nil {
+				return fail("ts %q is no time%s", text, remedy)
+			}
+			at = t.UTC()
+		default:
+			return fail("ts %s is no time%s", said.TS, remedy)
+		}
+	}
+	if age := now.Sub(at); age > oldestReading || age < -newestReading {
+		return fail("the reading is of %s: too old, or not yet; set the gauge's clock", at.Format(time.RFC3339))
+	}
+	return at, *said.Value, strings.TrimSpace(said.Unit), nil
 }
 
 // gaugeDays is how many past days are looked at for readings that have not

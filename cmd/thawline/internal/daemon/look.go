@@ -89,6 +89,9 @@ func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (
 			d.Log.Warn("the past weather was not kept", "site", site.ID, "error", err)
 		}
 	}
+	if err := d.fromThermometer(ctx, site, now); err != nil {
+		d.Log.Warn("what the thermometer said is left out", "site", site.ID, "error", err)
+	}
 	return d.makeOutlook(ctx, site, &answer, now)
 }
 

@@ -114,7 +114,7 @@ func writer(p *channel.Person) auth.Identity {
 
 // intake takes what texts and gauges say.
 func (d *Daemon) intake() intake.Service {
-	s := intake.Service{Archive: d.Archive}
+	s := intake.Service{Archive: d.Archive, PlaceKey: d.PlaceKey}
 	if d.Metrics != nil {
 		s.Counter = d.Metrics
 	}

@@ -190,6 +190,10 @@ func (s Service) LastSaid(ctx context.Context, site *forecast.Site, from auth.Id
 	if err != nil || line != nil {
 		return nil, err
 	}
+	seen, err := s.lastObserved(ctx, site, last.SaidAt, from)
+	if err != nil || len(seen) > 0 {
+		return nil, err
+	}
 	return last, nil
 }
 

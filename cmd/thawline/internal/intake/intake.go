@@ -53,6 +53,7 @@ type Archive interface {
 	TapStore
 	AttendanceStore
 	HouseStore
+	ObservationStore
 	Visits(ctx context.Context, site string, from time.Time, zone *time.Location) ([]archive.Stored, error)
 	PutEntry(ctx context.Context, e archive.Entry, visits []records.Visit, place func(i int, near []archive.Stored) archive.Placed, now time.Time) (archive.Written, error)
 	Correct(ctx context.Context, e archive.Entry, id string, revision int, figures records.Visit, now time.Time) (archive.Written, error)
@@ -68,6 +69,9 @@ type Counter interface{ Recorded(way, outcome string) }
 type Service struct {
 	Archive Archive
 	Counter Counter // nil where nobody counts
+	// PlaceKey names a site's place in the archive, whose weather speaks against what can't
+	// be; nil where nothing does.
+	PlaceKey func(*forecast.Site) string
 }
 
 // Entry is what somebody writes down at once.

@@ -126,6 +126,12 @@ func (u *Undone) Say(w *message.Words, site *forecast.Site) string {
 		return w.Say("intake_barred", nil)
 	case u.None:
 		return w.Say("intake_undo_none", nil)
+	case len(u.Seen) > 0:
+		var says []string
+		for i := range u.Seen {
+			says = append(says, WhatObserved(w, site, &u.Seen[i].Observation))
+		}
+		return w.Say("observed_undone", map[string]any{"What": strings.Join(says, "; ")})
 	case u.House != nil:
 		return w.Say("house_undone", map[string]any{"What": SayHouse(w, &u.House.HouseEntry)})
 	case len(u.Taps) > 0:

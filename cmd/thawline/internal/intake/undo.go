@@ -12,12 +12,13 @@ import (
 
 // Undone is what was taken back.
 type Undone struct {
-	Records []archive.Stored     // as they are now: taken out, or as they were before
-	Changed int                  // of the entry, that somebody has changed since: they stay
-	Taps    []archive.StoredTap  // what was done to taps, in place of records
-	House   *archive.StoredHouse // of the sugarhouse's book, in place of records
-	Barred  bool                 // whoever asked may not
-	None    bool                 // there is nothing of theirs to take back
+	Records []archive.Stored            // as they are now: taken out, or as they were before
+	Changed int                         // of the entry, that somebody has changed since: they stay
+	Taps    []archive.StoredTap         // what was done to taps, in place of records
+	House   *archive.StoredHouse        // of the sugarhouse's book, in place of records
+	Seen    []archive.StoredObservation // in the bush, in place of records
+	Barred  bool                        // whoever asked may not
+	None    bool                        // there is nothing of theirs to take back
 }
 
 // Last stands for the newest entry of whoever asks that can be taken back.
@@ -46,7 +47,23 @@ func (s Service) Undo(ctx context.Context, site *forecast.Site, number int64, wa
 		if len(taps) > 0 {
 			since = taps[0].RecordedAt
 		}
-		if line, err := s.lastHouse(ctx, site, since, from); err != nil || line != nil {
+		line, err := s.lastHouse(ctx, site, since, from)
+		if line != nil {
+			since = line.RecordedAt
+		}
+		if err == nil {
+			var seen []archive.StoredObservation
+			if seen, err = s.lastObserved(ctx, site, since, from); len(seen) > mostUndone && way == Text {
+				seen = nil
+			}
+			if len(seen) > 0 {
+				for i := 0; i < len(seen) && err == nil; i++ {
+					seen[i], err = s.TakeBackObserved(ctx, site, from, seen[i].ID, now)
+				}
+				return Undone{Seen: seen}, err
+			}
+		}
+		if err != nil || line != nil {
 			if err == nil {
 				_, err = s.TakeBackHouse(ctx, site, from, line.ID, true, now)
 			}

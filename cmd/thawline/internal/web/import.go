@@ -1,6 +1,9 @@
 package web
 
 import (
+	"bufio"
+	"errors"
+	"io"
 	"net/http"
 	"strings"
 
@@ -38,7 +41,12 @@ func (p *Pages) importRecords(w http.ResponseWriter, r *http.Request) {
 	}
 	defer func() { _ = file.Close() }()
 	b.File = header.Filename
-	notebook, err := records.ReadNotebook(file, header.Filename, v.Site.Zone)
+	sheet := bufio.NewReader(file)
+	if head, _ := sheet.Peek(headBytes); records.AreObservations(head) {
+		p.importObserved(w, r, v, b, sheet, refuse)
+		return
+	}
+	notebook, err := records.ReadNotebook(sheet, header.Filename, v.Site.Zone)
 	if err != nil {
 		refuse(strings.Split(err.Error(), "\n")...)
 		return
@@ -74,5 +82,28 @@ func (p *Pages) importRecords(w http.ResponseWriter, r *http.Request) {
 	if len(notebook.NotRead) > 0 {
 		b.Told = append(b.Told, v.T("records_not_read", "Columns", strings.Join(notebook.NotRead, ", ")))
 	}
+	p.send(w, r, http.StatusOK, "import", v)
+}
+
+// headBytes are enough for a sheet's first line.
+const headBytes = 1024
+
+// importObserved takes the sheet of a weather station.
+func (p *Pages) importObserved(w http.ResponseWriter, r *http.Request, v *view, b *importBody, sheet io.Reader, refuse func(faults ...string)) {
+	list, err := records.ReadObservations(sheet, b.File, v.Site.Zone, p.Now())
+	if err != nil {
+		refuse(strings.Split(err.Error(), "\n")...)
+		return
+	}
+	puts, leftOut, err := p.Intake.ObserveFile(r.Context(), intake.Seen{Site: v.Site, List: list, From: v.writer()}, p.Now())
+	if said, known := intake.SayObservationFault(v.words, err); known && !errors.Is(err, intake.ErrNotAllowed) {
+		refuse(said)
+		return
+	}
+	if err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	b.Done, b.Told = intake.SayObservedFile(v.words, puts), intake.SayLeftOut(v.words, leftOut)
 	p.send(w, r, http.StatusOK, "import", v)
 }

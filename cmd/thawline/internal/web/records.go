@@ -29,6 +29,8 @@ type recordsBody struct {
 	By     bool
 	Year   int
 	Key    string
+
+	Observed *observedBody
 }
 
 type recordRow struct {
@@ -100,6 +102,10 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 	}
 	tapsAfter(time.Time{})
 	b.Total, b.Key = v.Volume(total), uuid.NewString()
+	if b.Observed, err = p.observed(r, v); err != nil {
+		p.failed(w, r, err)
+		return
+	}
 	p.tellEntry(r, v)
 	v.Body = b
 	p.send(w, r, http.StatusOK, "records", v)

@@ -26,6 +26,7 @@ type roundsBody struct {
 	Next, NextMore string
 	Groups         []groupEntry
 	Crew           *crewBody // nil where nothing is known
+	Observed       *observedBody
 	Pulled         []pulledGroup
 	Dangers, Parts []sections.Section
 	May            bool
@@ -70,6 +71,10 @@ func (p *Pages) rounds(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if b.Pulled, err = p.pulledGroups(r, v); err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	if b.Observed, err = p.observed(r, v); err != nil {
 		p.failed(w, r, err)
 		return
 	}

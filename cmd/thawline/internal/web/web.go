@@ -136,12 +136,14 @@ func (p *Pages) Register(r chi.Router) {
 		r.Get("/rounds", p.rounds)
 		r.Get("/records", p.records)
 		r.Get("/records.csv", p.recordsCSV)
+		r.Get("/observations.csv", p.observationsCSV)
 		crew := r.With(p.need(auth.Crew))
 		crew.Post("/entries", p.enter)
 		crew.Post("/undo", p.takeBack)
 		crew.Post("/attendance", p.attend)
 		crew.Post("/taps", p.taps)
 		crew.Post("/house", p.house)
+		crew.Post("/observations", p.observe)
 		crew.Post("/seen", p.seen)
 		crew.Post("/answer", p.answer)
 		keeper := r.With(p.need(auth.Keeper))
@@ -176,7 +178,7 @@ var templates = parse("outlook", "flow", "season", "boil", "skill", "wall", "rou
 func parse(names ...string) map[string]*template.Template {
 	out := map[string]*template.Template{}
 	for _, name := range names {
-		out[name] = template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html", "pages/crew.html", "pages/"+name+".html"))
+		out[name] = template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html", "pages/crew.html", "pages/observed.html", "pages/"+name+".html"))
 	}
 	return out
 }
