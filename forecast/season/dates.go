@@ -55,6 +55,18 @@ func (d *Dates) After(date time.Time) Dates {
 	return out
 }
 
+// Before is the belief once it is known that it had happened by the end of a date.
+func (d *Dates) Before(date time.Time) Dates {
+	out := Dates{d.year, d.zone, make([]float64, lastDay)}
+	all, day := d.By(date), dayOfYear(date, d.year)
+	for i := range out.by {
+		if out.by[i] = 1; i+1 < day && all > 0 {
+			out.by[i] = d.by[i] / all
+		}
+	}
+	return out
+}
+
 // End is the tenth, fiftieth and ninetieth part of the belief.
 func (d *Dates) End() End { return End{d.Quantile(0.1), d.Quantile(0.5), d.Quantile(0.9)} }
 

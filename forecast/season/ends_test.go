@@ -67,6 +67,9 @@ func TestDatesAfter(t *testing.T) {
 		if after.By(known) != 0 || !after.Quantile(0.01).After(known) || after.By(time.Date(2026, 6, 29, 0, 0, 0, 0, time.UTC)) < 0.99 {
 			t.Errorf("after %s the first of hundred comes on %s", known, after.Quantile(0.01))
 		}
+		if before := all.Before(known); before.By(known) != 1 || before.Quantile(0.5).After(known) {
+			t.Errorf("before %s the middle is %s", known, before.Quantile(0.5))
+		}
 	}
 }
 
