@@ -100,6 +100,7 @@ func TestStageOf(t *testing.T) {
 		{good.Quantile(0.9), true, Late},
 		{good.Quantile(0.9), false, Over},
 		{time.Date(2026, 6, 20, 0, 0, 0, 0, time.UTC), false, Over},
+		{time.Date(2026, 11, 20, 0, 0, 0, 0, time.UTC), true, Over}, // frost and thaw, and no season
 	} {
 		if got := StageOf(c.on, &good, &last, c.runLikely); got != c.want {
 			t.Errorf("%s, run likely %t: %s, want %s", c.on.Format(time.DateOnly), c.runLikely, got, c.want)

@@ -61,10 +61,12 @@ func usualEndDay(latitudeDeg, elevationM float64) float64 {
 }
 
 // StageOf tells the stage of a day from the beliefs of when good sap ends and when the last
-// run comes. It is never over while a run is likely.
+// run comes. It is never over while a run is likely, but in summer and autumn.
 func StageOf(now time.Time, goodSap, lastRun *Dates, runLikely bool) Stage {
 	start := goodSap.Quantile(0.5).AddDate(0, 0, -int(seasonDays))
 	switch {
+	case now.YearDay() >= summer:
+		return Over
 	case !runLikely && (goodSap.By(now) >= OverAt || NoMoreRuns(lastRun, now)):
 		return Over
 	case goodSap.By(now) >= lateAt:
@@ -76,7 +78,10 @@ func StageOf(now time.Time, goodSap, lastRun *Dates, runLikely bool) Stage {
 	}
 }
 
-const lateAt = 0.1
+const (
+	lateAt = 0.1
+	summer = 152 // 1 June
+)
 
 // StageAt tells the stage of a day where no weather is known, from the usual end of the
 // season, 36 days after its usual start.
