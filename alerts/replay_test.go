@@ -10,6 +10,7 @@ import (
 
 	"thawline/forecast"
 	"thawline/forecast/records"
+	pails "thawline/forecast/rounds"
 	"thawline/forecast/sap"
 	"thawline/forecast/trunk"
 	"thawline/forecast/volume"
@@ -29,6 +30,7 @@ type springtime struct {
 	onset   []time.Time // when it began to run, of each date
 	bigFrom float64     // the share from which a day is of the best quarter of run days
 	sapL    []float64   // of each date, from all taps
+	flow    []float64   // of a usual tap, litres an hour
 
 }
 
@@ -124,6 +126,7 @@ func spring(t testing.TB, name string, w weather.Series, at weather.Place, tappe
 	tap.WarmHours = 0
 	sap.Usual.Run(&tap, wood[from:], 0, flow[from:])
 
+	s.flow = flow
 	byDay := map[string][]int{}
 	for i := range flow {
 		date := w.Time(i).In(s.site.Zone).Format(time.DateOnly)
@@ -210,23 +213,20 @@ func (s *springtime) expected(now time.Time, seed uint64) weather.Series {
 	return out
 }
 
-// outlook is the one of a moment, after visits each evening at five that found all that
-// had run.
+// outlook is the one of a moment, after visits each evening at five that carried in all
+// that was not ice.
 func (s *springtime) outlook(t testing.TB, now time.Time, seed uint64) *forecast.Outlook {
 	t.Helper()
 	var visits []records.Visit
-	held := 0.0
-	for d, date := range s.dates {
-		at, err := time.ParseInLocation(time.DateOnly, date, s.site.Zone)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if at = at.Add(17 * time.Hour); at.After(now) {
+	var pail pails.Pail
+	for i, q := range s.flow {
+		pail.Hour(usualTapYield*q, s.weather.At(weather.TemperatureC, i))
+		at := s.weather.Time(i + 1)
+		if at.After(now) {
 			break
 		}
-		if held += s.sapL[d]; held >= 20 {
-			visits = append(visits, records.Visit{Group: "pails", CollectedAt: at, Taps: s.site.Groups[0].Taps, VolumeL: held, BrixPct: math.NaN()})
-			held = 0
+		if taps := s.site.Groups[0].Taps; at.In(s.site.Zone).Hour() == 17 && pail.LiquidL*float64(taps) >= 20 {
+			visits = append(visits, records.Visit{Group: "pails", CollectedAt: at, Taps: taps, VolumeL: pail.Empty() * float64(taps), BrixPct: math.NaN()})
 		}
 	}
 	o, err := forecast.Make(forecast.Inputs{Site: s.site, Bulletin: weather.Bulletin{Source: "replay", IssuedAt: now, Course: s.expected(now, seed), ElevationM: math.NaN()}, Visits: visits, Now: now, Seed: uint64(now.Unix())})

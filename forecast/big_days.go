@@ -39,12 +39,9 @@ func dayShares(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar, y
 	}
 	for g := range site.Groups {
 		share := float64(site.Groups[g].Taps) * y.mean[g] / strong
-		today := 0.0
-		for _, q := range flow[g].past[min(c.pastFrom, len(flow[g].past)):] {
-			today += q
-		}
+		today := flow[g].today(c)
 		for m, future := range flow[g].futures {
-			shares[0][m] += share * today
+			shares[0][m] += share * today[flow[g].of[m]]
 			for h, q := range future {
 				if d := c.futureDay[h]; d >= 0 {
 					shares[d][m] += share * q

@@ -25,13 +25,13 @@ func EarlierWinters(now time.Time, zone *time.Location) (first, this time.Time) 
 
 // Taught is what the seasons before this one taught.
 type Taught struct {
-	Beliefs  []volume.Belief // of each group of the site, in order; nil if nothing was taught
-	Seasons  []int           // of each group, those whose records taught something
-	BySums   int             // seasons of which only the sums were known
-	LeftOut  int             // seasons with records, but too few
-	SeesDays int             // how many days ahead forecasts saw; 0 if too few evenings tell
-	Ends     []SapEnd        // of the seasons before
-	Years    weather.Daily   // lows and highs of earlier years at the place; may be empty
+	Know     volume.Knowledge // of the groups of the site, in order; without groups if nothing was taught
+	Seasons  []int            // of each group, those whose records taught something
+	BySums   int              // seasons of which only the sums were known
+	LeftOut  int              // seasons with records, but too few
+	SeesDays int              // how many days ahead forecasts saw; 0 if too few evenings tell
+	Ends     []SapEnd         // of the seasons before
+	Years    weather.Daily    // lows and highs of earlier years at the place; may be empty
 }
 
 // Teach goes through earlier seasons, the oldest first. Where the weather of a
@@ -66,30 +66,28 @@ func (t *Taught) learn(site *Site, s *notebook.Season) error {
 	if t.Seasons == nil {
 		t.Seasons = make([]int, len(site.Groups))
 	}
-	in := Inputs{Site: *site, Visits: s.Visits, TapEvents: s.Taps, Now: s.To, Taught: *t}
+	in := Inputs{Site: *site, Visits: s.Visits, TapEvents: s.Taps, Observed: s.Observed, Now: s.To, Taught: *t}
 	tapsThen(&in, s.To)
 	if w, missing, ok := bridged(&s.Weather, &in.Site); ok {
-		e := weather.Ensemble{Past: w, PastSuns: weather.Suns(&w, in.Site.Place)}
-		flow, _ := runTrees(&in.Site, &e)
-		learnt, entries, err := learnFrom(&in, &w, missing, flow)
+		_, h, learnt, err := learnFrom(&in, &w, missing)
 		if err != nil {
 			return err
 		}
 		if learnt.Visits >= fewestVisits {
-			t.Beliefs = learnt.NextSeason()
-			for g := range entries {
-				if slices.ContainsFunc(entries[g], func(e notebook.Entry) bool { return e.Why == "" }) {
+			t.Know = learnt.NextSeason()
+			for g := range in.Site.Groups {
+				if slices.ContainsFunc(h.entriesOf(g), func(e notebook.Entry) bool { return e.Why == "" }) {
 					t.Seasons[g]++
 				}
 			}
 			return nil
 		}
 	}
-	beliefs, taught := in.beliefs(), false
-	for g := range beliefs {
+	know, taught := in.knowledge(), false
+	for g := range know.Groups {
 		litresTap, whole := seasonTotal(&in, g)
 		if whole {
-			beliefs[g], taught = beliefs[g].AfterSeason(litresTap), true
+			know.Groups[g], taught = know.Groups[g].AfterSeason(litresTap), true
 			t.Seasons[g]++
 		}
 	}
@@ -97,7 +95,7 @@ func (t *Taught) learn(site *Site, s *notebook.Season) error {
 		t.LeftOut++
 		return nil
 	}
-	t.Beliefs = beliefs
+	t.Know = know
 	t.BySums++
 	return nil
 }
@@ -163,15 +161,21 @@ func seasonTotal(in *Inputs, group int) (litresTap float64, whole bool) {
 	return litresTap, !early && n >= fewestVisits && last.Sub(first) >= shortestStand && litresTap > 0 && !math.IsInf(litresTap, 0)
 }
 
-// beliefs are what is held of each group before the records of this season.
-func (in *Inputs) beliefs() []volume.Belief {
-	out := make([]volume.Belief, len(in.Site.Groups))
-	for g := range out {
-		if out[g] = volume.Prior(in.Site.Groups[g].Method); len(in.Taught.Beliefs) == len(out) {
-			out[g] = in.Taught.Beliefs[g]
-		}
+// knowledge is what is held of the bush before the records of this season.
+func (in *Inputs) knowledge() volume.Knowledge {
+	beliefs := make([]volume.Belief, len(in.Site.Groups))
+	for g := range beliefs {
+		beliefs[g] = volume.Prior(in.Site.Groups[g].Method)
 	}
-	return out
+	know := volume.Unknown(beliefs...)
+	if len(in.Taught.Know.Groups) == len(beliefs) {
+		know = in.Taught.Know
+		know.Groups = slices.Clone(know.Groups)
+	}
+	if in.Offset.SDK > 0 {
+		know.OffsetK, know.OffsetSDK = in.Offset.MeanK, in.Offset.SDK
+	}
+	return know
 }
 
 func (t *Taught) seasonsOf(group int) int {
@@ -182,4 +186,4 @@ func (t *Taught) seasonsOf(group int) int {
 }
 
 // Any reports whether anything was taught.
-func (t *Taught) Any() bool { return t.Beliefs != nil }
+func (t *Taught) Any() bool { return t.Know.Groups != nil }

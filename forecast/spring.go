@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"thawline/forecast/boil"
+	"thawline/forecast/records"
 	"thawline/forecast/season"
 	"thawline/forecast/weather"
 )
@@ -23,8 +24,12 @@ func seasonOf(in *Inputs, e *weather.Ensemble, days []Day) Season {
 		goodSap.Learn(end.Warmth, end.Censored)
 	}
 	good, last := goodSap.Ends(here, courses), season.LastRuns(here, courses)
-	if at := lastGathered(in); !at.IsZero() {
-		good = good.After(at.In(site.Zone))
+	lastGood, off := lastGood(in)
+	if !lastGood.IsZero() {
+		good = good.After(lastGood.In(site.Zone))
+	}
+	if !off.IsZero() {
+		good = good.Before(off.In(site.Zone))
 	}
 	buds := season.SugarMaple(site.Place.LatitudeDeg)
 	if opening, ok := buds.Ahead(here, &spring, site.Place.ElevationM); ok {
@@ -39,7 +44,7 @@ func seasonOf(in *Inputs, e *weather.Ensemble, days []Day) Season {
 			SoFar: round(sum, 0), BudsOpenAt: season.BudSum,
 		}
 	}
-	out.Stage = season.StageOf(here, &good, &last, runLikely(days))
+	out.Stage = season.StageOf(here, &good, &last, off.IsZero() && runLikely(days))
 	for _, g := range site.Groups {
 		out.Tapped = out.Tapped || !g.Pulled.IsZero() || !g.Tapped.IsZero() && g.Tapped.Before(in.Now) && in.Now.Sub(g.Tapped) < 200*24*time.Hour
 	}
@@ -60,17 +65,31 @@ func datesOf(end season.End) SeasonEnd {
 	return SeasonEnd{end.P10.Format(time.DateOnly), end.P50.Format(time.DateOnly), end.P90.Format(time.DateOnly)}
 }
 
-// lastGathered is when sap was last carried in this season: it was good then.
-func lastGathered(in *Inputs) (last time.Time) {
+// lastGood is when sap of this season was last known to be good: it was carried in, or
+// somebody tasted it; off is when somebody tasted that it is no more, and nobody has tasted
+// otherwise since.
+func lastGood(in *Inputs) (good, off time.Time) {
 	from := season.WinterStart(in.Now, in.Site.Zone)
+	for i := range in.Observed {
+		switch o := &in.Observed[i]; {
+		case !o.Kind.Taste() || o.At.Before(from) || o.At.After(in.Now):
+		case o.Kind == records.Off && o.At.After(off):
+			off = o.At
+		case o.Kind == records.Sweet && o.At.After(good):
+			good = o.At
+		}
+	}
+	if good.After(off) {
+		off = time.Time{}
+	}
 	for g := range in.Site.Groups {
 		for _, v := range in.visitsOf(in.Site.Groups[g].ID) {
-			if v.Collected() && v.VolumeL > 0 && v.CollectedAt.After(from) && v.CollectedAt.After(last) {
-				last = v.CollectedAt
+			if v.Collected() && v.VolumeL > 0 && v.CollectedAt.After(from) && v.CollectedAt.After(good) && (off.IsZero() || v.CollectedAt.Before(off)) {
+				good = v.CollectedAt
 			}
 		}
 	}
-	return last
+	return good, off
 }
 
 // Worth tapping are so many days with an even chance of a run in the next ten (common

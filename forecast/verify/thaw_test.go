@@ -23,7 +23,7 @@ func pairsFile(t *testing.T) []Pair {
 
 func TestThawSkillOnStationsHeldOut(t *testing.T) {
 	pairs := pairsFile(t)
-	r, err := BacktestThaw(pairs, pairs, true, false)
+	r, err := BacktestThaw(pairs, pairs, ThawOptions{ByStation: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -94,7 +94,7 @@ func eveningPairs(t *testing.T) []Pair {
 
 func TestEveningUsesAllThatWasKnown(t *testing.T) {
 	pairs := eveningPairs(t)
-	r, err := BacktestThaw(pairs, pairs, true, false)
+	r, err := BacktestThaw(pairs, pairs, ThawOptions{ByStation: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -155,7 +155,7 @@ func TestOnlyWhatWasKnownCounts(t *testing.T) {
 // them lose is chance (801 of them: 0.558).
 func TestAsSentIsTheModelThatIsTested(t *testing.T) {
 	pairs := eveningPairs(t)
-	r, err := BacktestThaw(pairs, pairs, true, true)
+	r, err := BacktestThaw(pairs, pairs, ThawOptions{ByStation: true, AsSent: true})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -307,6 +307,7 @@ func OfSeason(o *forecast.Outlook, w *message.Words, system units.System) []Sect
 			}
 		}
 	}
+	p.offset(&o.Offset)
 	if o.Earlier.BySums > 0 {
 		p.plain(w.Plural("yield_by_sums", o.Earlier.BySums))
 	}
