@@ -275,8 +275,8 @@ type Season struct {
 	// Tapped is true once a group is known to be tapped, by the settings, by a
 	// visit or by a record of its taps.
 	Tapped bool `json:"tapped"`
-	// RunDays of the next ten have an even chance or more; WorthTapping is true where that
-	// is enough to tap for and no group is tapped.
+	// RunDays are expected in the next ten; WorthTapping is true where they are enough to
+	// tap for and no group is tapped.
 	RunDays      int       `json:"run_days"`
 	WorthTapping bool      `json:"worth_tapping"`
 	End          SeasonEnd `json:"end"`      // of good sap, when makers stop

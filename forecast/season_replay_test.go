@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"thawline/forecast/records"
 	"thawline/forecast/season"
 	"thawline/forecast/volume"
 )
@@ -48,13 +49,31 @@ func TestWorthTappingBeforeTheFirstRun(t *testing.T) {
 			}
 		}
 		t.Logf("%s: the first run on %s, worth tapping on %d evenings before it", w.name, first.Format(time.DateOnly), said)
-		// In 2014 a single mild day came on 2 February and then a month of cold: not worth a hole.
-		least := 3
-		if first.Year() == 2014 {
-			least = 0
-		}
-		if said < least || said > 14 {
+		if said < 3 || said > 14 {
 			t.Errorf("%s: worth tapping on %d evenings before the first run", w.name, said)
 		}
+	}
+}
+
+// What somebody tastes ends the season, or keeps it open: sweet sap is good until then at
+// least, and sap that is off makes it over while runs go on.
+func TestTasteEndsTheSeason(t *testing.T) {
+	in := Inputs{Site: bush(t), Bulletin: waves(1, 7, 14, 10), Now: march, Seed: 1}
+	plain := mustMake(t, in)
+	if plain.Season.Stage == season.Over {
+		t.Fatal("over already")
+	}
+	at := in.Now.Add(-time.Hour)
+	in.Observed = []records.Observation{{Kind: records.Off, At: at}}
+	if o := mustMake(t, in); o.Season.Stage != season.Over {
+		t.Errorf("off: %s", o.Season.Stage)
+	}
+	in.Observed = append(in.Observed, records.Observation{Kind: records.Sweet, At: at.Add(time.Minute)})
+	if o := mustMake(t, in); o.Season.Stage != plain.Season.Stage || o.Season.End.P10 < o.IssuedAt.Format(time.DateOnly) {
+		t.Errorf("off, and then sweet: %s, good until %s at least", o.Season.Stage, o.Season.End.P10)
+	}
+	in.Observed = []records.Observation{{Kind: records.Off, At: at.AddDate(-1, 0, 0)}, {Kind: records.Off, At: at.AddDate(0, 0, 2)}}
+	if o := mustMake(t, in); o.Season.Stage != plain.Season.Stage {
+		t.Errorf("off a year ago, and the day after tomorrow: %s", o.Season.Stage)
 	}
 }

@@ -48,8 +48,9 @@ func seasonOf(in *Inputs, e *weather.Ensemble, days []Day) Season {
 	for _, g := range site.Groups {
 		out.Tapped = out.Tapped || !g.Pulled.IsZero() || !g.Tapped.IsZero() && g.Tapped.Before(in.Now) && in.Now.Sub(g.Tapped) < 200*24*time.Hour
 	}
-	out.RunDays = runDays(days)
-	out.WorthTapping = !out.Tapped && out.RunDays >= worthRuns && (out.Stage == season.Before || out.Stage == season.Opened) && here.Month() <= time.April
+	expected := runDays(days)
+	out.RunDays = int(math.Round(expected))
+	out.WorthTapping = !out.Tapped && expected >= worthRuns && (out.Stage == season.Before || out.Stage == season.Opened) && here.Month() <= time.April
 	if site.allPulled() {
 		out.Stage, out.Closed = season.Closed, closedOf(in)
 	}
@@ -72,7 +73,7 @@ func lastGood(in *Inputs) (good, off time.Time) {
 	from := season.WinterStart(in.Now, in.Site.Zone)
 	for i := range in.Observed {
 		switch o := &in.Observed[i]; {
-		case !o.Kind.Taste() || o.At.Before(from) || o.At.After(in.Now):
+		case !in.sees(o) || !o.Kind.Taste() || o.At.Before(from):
 		case o.Kind == records.Off && o.At.After(off):
 			off = o.At
 		case o.Kind == records.Sweet && o.At.After(good):
@@ -92,24 +93,23 @@ func lastGood(in *Inputs) (good, off time.Time) {
 	return good, off
 }
 
-// Worth tapping are so many days with an even chance of a run in the next ten (common
-// practice: a hole is good for some weeks only). While a run is likely in the next five
-// days nobody is told that the season is over.
+// It is worth tapping from so many run days on that are expected in the next ten: more in
+// cold springs would open holes only after the first run, fewer weeks before it (hill 2013
+// to 2015, TestWorthTappingBeforeTheFirstRun). While a run is likely in the next five days
+// nobody is told that the season is over.
 const (
-	worthRuns      = 3
-	worthDays      = 10
-	overDays       = 5
-	likelyRunFrom  = 0.55
-	evenChanceFrom = 0.5
+	worthRuns     = 1.2
+	worthDays     = 10
+	overDays      = 5
+	likelyRunFrom = 0.55
 )
 
-func runDays(days []Day) (n int) {
+// runDays is how many of the next days are expected to run.
+func runDays(days []Day) (expected float64) {
 	for i := range days[:min(worthDays, len(days))] {
-		if days[i].RunProbability >= evenChanceFrom {
-			n++
-		}
+		expected += days[i].RunProbability
 	}
-	return n
+	return expected
 }
 
 func runLikely(days []Day) bool {
