@@ -274,8 +274,13 @@ type Season struct {
 	Stage season.Stage `json:"stage"`
 	// Tapped is true once a group is known to be tapped, by the settings, by a
 	// visit or by a record of its taps.
-	Tapped bool      `json:"tapped"`
-	End    SeasonEnd `json:"end"`
+	Tapped bool `json:"tapped"`
+	// RunDays are expected in the next ten; WorthTapping is true where they are enough to
+	// tap for and no group is tapped.
+	RunDays      int       `json:"run_days"`
+	WorthTapping bool      `json:"worth_tapping"`
+	End          SeasonEnd `json:"end"`      // of good sap, when makers stop
+	LastRun      SeasonEnd `json:"last_run"` // by the weather alone, weeks later
 	// Closed is null until the taps of all groups are pulled.
 	Closed *Closed `json:"closed"`
 	// Buds and DegreeDays are null where this spring is not known from 1 March on.

@@ -194,7 +194,7 @@ func TestUsualErrorsAreThoseOfTheArchive(t *testing.T) {
 func TestWhatWasToldBeforeHelps(t *testing.T) {
 	sent := ThawModel{low: weather.UsualErrors.Low, high: weather.UsualErrors.High}
 	cases := thawCases(eveningPairs(t), 0)
-	climatology, happened := climatologyOf(cases)
+	climatology, happened := climatologyOf(cases, &Bush{})
 	skill := func(forget bool) float64 {
 		var chances []float64
 		for i, p := range cases {
