@@ -203,7 +203,7 @@ func TestWhatWasToldBeforeHelps(t *testing.T) {
 				nan := math.NaN()
 				night.Low12, night.Low24, night.High36, night.High48, night.before = nan, nan, nan, nan, nil
 			}
-			c, err := sent.asSent(&night, uint64(i))
+			c, err := sent.asSent(&night, [2]float64{}, uint64(i))
 			if err != nil {
 				t.Fatal(err)
 			}
