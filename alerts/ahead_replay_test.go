@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"thawline/forecast"
+	"thawline/forecast/season"
 	"thawline/forecast/verify"
 )
 
@@ -222,7 +223,7 @@ func (s *springtime) neverTold(t *testing.T, n *notes, list []evening) {
 			t.Errorf("%s: a second text of big runs on %s", s.name, s.dates[today])
 		case d.Facts.What != calledOff && s.dayOf(d.Facts.From) >= 0 && (d.Kind == GetReady && (ahead < 2 || ahead > 3) || d.Kind == LookingAhead && (ahead < 3 || ahead > o.Source.SeesDays)):
 			t.Errorf("%s: %s told of a run in %d days", s.name, d.Kind, ahead)
-		case o.Season.End.P50 <= s.dates[today] && !s.gathers(today):
+		case o.Season.Stage == season.Over && !s.gathers(today):
 			t.Errorf("%s: %s told on %s, after the end", s.name, d.Kind, s.dates[today])
 		}
 		evenings[s.dates[today]] = true

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"thawline/forecast/notebook"
+	"thawline/forecast/records"
 	"thawline/forecast/season"
 	"thawline/forecast/volume"
 	"thawline/forecast/weather"
@@ -29,6 +30,7 @@ type Taught struct {
 	BySums   int              // seasons of which only the sums were known
 	LeftOut  int              // seasons with records, but too few
 	SeesDays int              // how many days ahead forecasts saw; 0 if too few evenings tell
+	Ends     []SapEnd         // of the seasons before
 	Years    weather.Daily    // lows and highs of earlier years at the place; may be empty
 }
 
@@ -50,6 +52,9 @@ func Teach(site *Site, seasons []notebook.Season) (Taught, error) {
 		if len(s.Visits) == 0 {
 			continue
 		}
+		if end, ok := endOf(site, s); ok {
+			t.Ends = append(t.Ends, end)
+		}
 		if err := t.learn(site, s); err != nil {
 			return t, fmt.Errorf("the season up to %s: %w", s.To.Format(time.DateOnly), err)
 		}
@@ -61,7 +66,7 @@ func (t *Taught) learn(site *Site, s *notebook.Season) error {
 	if t.Seasons == nil {
 		t.Seasons = make([]int, len(site.Groups))
 	}
-	in := Inputs{Site: *site, Visits: s.Visits, TapEvents: s.Taps, Now: s.To, Taught: *t}
+	in := Inputs{Site: *site, Visits: s.Visits, TapEvents: s.Taps, Observed: s.Observed, Now: s.To, Taught: *t}
 	tapsThen(&in, s.To)
 	if w, missing, ok := bridged(&s.Weather, &in.Site); ok {
 		_, h, learnt, err := learnFrom(&in, &w, missing)
@@ -101,6 +106,36 @@ const (
 	fewestVisits  = 5
 	shortestStand = 21 * 24 * time.Hour
 )
+
+// SapEnd is what a season teaches of the end of good sap: the warmth at the last time that
+// sap was carried in. It is censored where taps were pulled right after that, while the sap
+// may still have been good.
+type SapEnd struct {
+	Warmth   float64 // season.Warmth, K d
+	Censored bool
+}
+
+// pulledSoon is how soon after the last sap taps are pulled by those who stop for another
+// reason (common practice: sap is fetched every second or third day).
+const pulledSoon = 3 * 24 * time.Hour
+
+func endOf(site *Site, s *notebook.Season) (end SapEnd, ok bool) {
+	var last, pulled time.Time
+	for i := range s.Visits {
+		if v := &s.Visits[i]; v.Collected() && v.VolumeL > 0 && v.CollectedAt.After(last) {
+			last = v.CollectedAt
+		}
+	}
+	for i := range s.Taps {
+		if e := &s.Taps[i]; e.Kind == records.Pulled && e.On.After(pulled) {
+			pulled = e.On
+		}
+	}
+	days := s.Weather.Days(site.Zone)
+	end.Warmth, ok = season.Warmth(&days, last.In(site.Zone))
+	end.Censored = !pulled.IsZero() && pulled.Sub(last) < pulledSoon
+	return end, ok && !last.IsZero()
+}
 
 // seasonTotal is what a tap of a group gave over a season, litres, by the notebook. Taps
 // that were pulled before one season in ten is over did not see a whole one.

@@ -3,6 +3,7 @@ package forecast
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 
 	"thawline/forecast/notebook"
@@ -71,5 +72,34 @@ func (h *held) learn(in *Inputs, s *strands) (*volume.Bush, error) {
 	if err != nil {
 		return nil, fmt.Errorf("tap records of %s: %w", in.Site.ID, err)
 	}
-	return bush, nil
+	if err := h.feelIce(bush); err != nil {
+		return nil, err
+	}
+	return bush, hear(in, s, bush)
+}
+
+// Ice in a pail is seen from about iceL litres on, and now and then written down for what
+// lay there before (common practice).
+const (
+	iceL     = 0.1
+	iceWrong = 0.05
+)
+
+// feelIce takes in where ice was seen in pails. That none is written down says nothing.
+func (h *held) feelIce(bush *volume.Bush) error {
+	for g := range h.entries {
+		for i := range h.entriesOf(g) {
+			if !h.entries[g][0][i].Iced {
+				continue
+			}
+			chances := make([]float64, len(h.entries[g]))
+			for n := range chances {
+				chances[n] = iceWrong + (1-iceWrong)*(1-math.Exp(-h.entries[g][n][i].IceL/iceL))
+			}
+			if err := bush.Believe(chances); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }

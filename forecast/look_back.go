@@ -19,6 +19,7 @@ type PastInputs struct {
 	Weather  weather.Series
 	Visits   []records.Visit
 	Taps     []records.TapEvent
+	Observed []records.Observation // of the bush's thermometer, by which its weather is judged, and of dripping
 	From, To time.Time
 }
 
@@ -62,7 +63,7 @@ func LookBack(in PastInputs) (Past, error) {
 	if in.Site.Taps() <= 0 {
 		return Past{}, fmt.Errorf("site %s has no taps: give each group its number of taps", in.Site.ID)
 	}
-	known := Inputs{Site: in.Site, Visits: in.Visits, TapEvents: in.Taps, Now: in.To}
+	known := Inputs{Site: in.Site, Visits: in.Visits, TapEvents: in.Taps, Observed: in.Observed, Now: in.To}
 	tapsThen(&known, in.To)
 	w, missing, ok := bridged(&in.Weather, &known.Site)
 	if !ok {
@@ -150,8 +151,9 @@ func bridged(s *weather.Series, site *Site) (w weather.Series, missing []bool, o
 
 // learnFrom follows a past and learns from the notebook held against it.
 func learnFrom(in *Inputs, w *weather.Series, missing []bool) (*strands, *held, *volume.Bush, error) {
-	know := in.knowledge()
 	e := weather.Ensemble{Past: *w, PastSuns: weather.Suns(w, in.Site.Place)}
+	takeOwn(in, &e, w) // the columns are w's: it leans too
+	know := in.knowledge()
 	s := followPast(&in.Site, &e, know.Offsets())
 	h := heldAgainst(in, s, missing)
 	learnt, err := h.learn(in, s)

@@ -27,12 +27,12 @@ func Make(in Inputs) (Outlook, error) {
 		Source:   sourceOf(&in, &ensemble, calendar),
 		Earlier:  Earlier{BySums: in.Taught.BySums, LeftOut: in.Taught.LeftOut},
 		Hours:    hoursOfOutlook(&in, &ensemble, flow, calendar, yields),
-		Season:   seasonOf(&in, &ensemble),
 	}
-	o.Offset = offsetOf(&in, p.bush)
+	o.Offset = offsetOf(&in, p)
 	left, leftFlow, leftYields := withoutPulled(&in, flow, yields)
 	o.Yields = leftYields.steps
 	o.Days = makeDays(&left.Site, &ensemble, leftFlow, calendar, leftYields)
+	o.Season = seasonOf(&in, &ensemble, o.Days)
 	sayWhyStill(o.Days, frozen, calendar)
 	o.Warnings = officialOf(&in)
 	stock, shelf := stockOf(&in, &ensemble, flow, yields)

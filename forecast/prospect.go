@@ -16,6 +16,7 @@ import (
 type Prospect struct {
 	in       Inputs
 	ensemble weather.Ensemble // the bush's own
+	own      weather.Own      // what its thermometer taught
 	strands  *strands
 	held     *held
 	bush     *volume.Bush
@@ -39,7 +40,8 @@ func Foresee(in Inputs) (*Prospect, error) {
 	if err != nil {
 		return nil, fmt.Errorf("outlook for %s: %w", in.Site.ID, err)
 	}
-	p := &Prospect{in: in, ensemble: ensemble}
+	own := takeOwn(&in, &ensemble, &in.Bulletin.Course)
+	p := &Prospect{in: in, ensemble: ensemble, own: own}
 	know := in.knowledge()
 	p.strands = followPast(&p.in.Site, &p.ensemble, know.Offsets())
 	p.held = heldAgainst(&p.in, p.strands, nil)

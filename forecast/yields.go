@@ -106,10 +106,17 @@ func (in *Inputs) visitsOf(group string) []records.Visit {
 }
 
 // offsetOf says how much warmer the bush is than the forecast's air.
-func offsetOf(in *Inputs, bush *volume.Bush) BushOffset {
+func offsetOf(in *Inputs, p *Prospect) BushOffset {
+	bush := p.bush
 	low, high := bush.OffsetRange(0.8)
 	mean, _ := bush.Offset()
 	o := BushOffset{WarmerK: Range{round(min(low, mean), 2), round(mean, 2) + 0, round(max(high, mean), 2)}, Visits: bush.Visits}
+	o.Words = len(words(in, p.strands))
+	if o.Lows, o.Highs = p.own.Lows, p.own.Highs; o.Lows+o.Highs > 0 {
+		apart := p.own.LowK - p.own.HighK
+		dawn, day := round(mean+apart/2, 2)+0, round(mean-apart/2, 2)+0
+		o.DawnWarmerK, o.DayWarmerK = &dawn, &day
+	}
 	for g := range in.Site.Groups {
 		o.EarlierSeasons = max(o.EarlierSeasons, in.Taught.seasonsOf(g)-in.Taught.BySums)
 	}

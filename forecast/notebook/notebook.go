@@ -46,6 +46,10 @@ type Entry struct {
 	// CarriedL is what was carried in, litres, 0 if nothing was, and BrixPct its sugar, NaN
 	// if that was not measured.
 	CarriedL, BrixPct float64
+	// Iced is true where ice was seen, and IceL what a litre that hung there for the last
+	// days would have been ice of by then.
+	Iced bool
+	IceL float64
 }
 
 // OutsideWeather is why a visit says nothing whose sap ran in unknown weather.
@@ -129,7 +133,9 @@ func Read(w *weather.Series, missing []bool, zone *time.Location, visits []recor
 			}
 		}
 		hang(to)
-		e.Since = since
+		if e.Since, e.Iced = since, remarks.Ice; e.Iced {
+			e.IceL = iceOfALitre(w, to)
+		}
 		taps := v.Taps
 		if taps == 0 {
 			taps = t.Count
@@ -185,6 +191,15 @@ func Hung(w *weather.Series, flow []float64, bored time.Time) Now {
 	now := Now{Since: bored, EmptiedAt: max(w.Index(bored), 0)}
 	fill(&now.Pail, w, flow, now.EmptiedAt, w.Hours())
 	return now
+}
+
+// iceOfALitre is what a litre has turned to ice of, litres, that hung for so many hours
+// before one.
+func iceOfALitre(w *weather.Series, to int) float64 {
+	const hours = 72
+	p := rounds.Pail{LiquidL: 1}
+	fill(&p, w, make([]float64, to), to-hours, to)
+	return p.IceL
 }
 
 func fill(p *rounds.Pail, w *weather.Series, flow []float64, from, to int) {

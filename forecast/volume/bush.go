@@ -152,13 +152,23 @@ func (b *Bush) Hear(litresHour []float64, dripping bool) error {
 	if len(litresHour) != len(b.offsets) {
 		return fmt.Errorf("a note is told for %d offsets, not for %d", len(litresHour), len(b.offsets))
 	}
-	for i := range b.parts {
-		p := &b.parts[i]
-		chance := DripChance(litresHour[p.strand])
-		if !dripping {
-			chance = 1 - chance
+	chances := make([]float64, len(litresHour))
+	for n, flow := range litresHour {
+		if chances[n] = DripChance(flow); !dripping {
+			chances[n] = 1 - chances[n]
 		}
-		p.weight *= chance
+	}
+	return b.Believe(chances)
+}
+
+// Believe takes in something else that was seen; chances are how likely it is along each
+// strand.
+func (b *Bush) Believe(chances []float64) error {
+	if len(chances) != len(b.offsets) {
+		return fmt.Errorf("what was seen is told for %d offsets, not for %d", len(chances), len(b.offsets))
+	}
+	for i := range b.parts {
+		b.parts[i].weight *= chances[b.parts[i].strand]
 	}
 	b.normalise()
 	return nil

@@ -6,11 +6,17 @@ import "math"
 // far as it stays below, and the humidity with both: air that is colder in a hollow than
 // above it holds a little less.
 func (s *Series) Warm(kelvin float64) {
+	s.warm(func(int) float64 { return kelvin })
+}
+
+// warm is Warm by an offset of each hour.
+func (s *Series) warm(byK func(hour int) float64) {
 	temperature, dew, humidity := s.Col(TemperatureC), s.Col(DewPointC), s.Col(RelativeHumidityPct)
 	for i := range temperature {
-		temperature[i] += kelvin
+		k := byK(i)
+		temperature[i] += k
 		if !math.IsNaN(dew[i]) {
-			dew[i] = min(dew[i]+kelvin/2, temperature[i])
+			dew[i] = min(dew[i]+k/2, temperature[i])
 			humidity[i] = RelativeHumidityFrom(temperature[i], dew[i])
 		}
 	}

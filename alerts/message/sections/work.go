@@ -3,7 +3,6 @@ package sections
 import (
 	"fmt"
 	"io"
-	"math"
 	"strings"
 	"time"
 
@@ -316,42 +315,6 @@ func OfSeason(o *forecast.Outlook, w *message.Words, system units.System) []Sect
 	}
 	p.offset(&o.Offset)
 	return p.sections
-}
-
-// offset says how much warmer the bush is than the forecast's air, and what told, once
-// something has.
-func (p *page) offset(o *forecast.BushOffset) {
-	var from string
-	switch {
-	case o.Visits > 0:
-		from = p.w.Plural("offset_visits", o.Visits)
-	case o.EarlierSeasons > 0:
-		from = p.w.Plural("offset_earlier", o.EarlierSeasons)
-	default:
-		return
-	}
-	size, unit := 1.0, "°C"
-	if p.system == units.US {
-		size, unit = 1.8, "°F"
-	}
-	written := func(k float64) string {
-		if size > 1 {
-			return p.decimals(k*size, 0)
-		}
-		return p.decimals(math.Round(2*k)/2, 1)
-	}
-	mid := o.WarmerK.P50
-	values := map[string]any{"From": from, "Unit": unit, "By": written(math.Abs(mid)),
-		"Sure": written(max((o.WarmerK.P90-o.WarmerK.P10)/2, 0.6))}
-	key := "offset_colder"
-	switch {
-	case math.Abs(mid) < 0.28:
-		key = "offset_alike"
-	case mid > 0:
-		key = "offset_warmer"
-	}
-	p.head(Yields, p.say("offset_title", nil))
-	p.plain(p.say(key, values))
 }
 
 // PrintSeason prints where in the season the site stands.
