@@ -21,7 +21,7 @@ func keepNotebook(s *weather.Series, zone *time.Location, until time.Time, seed 
 		id           string
 		taps         int
 		yield, fullL float64
-	}{{"ridge", 60, 1.2, 60 * 7.57}, {"hollow", 30, 0.9, 30 * 11}, {"lane", 140, 1.3, 150 * 3.785}}
+	}{{"ridge", 60, 1.8, 60 * 7.57}, {"hollow", 30, 1.3, 30 * 11}, {"lane", 140, 2, 150 * 3.785}}
 	var visits []records.Visit
 	start := time.Date(s.Start().Year()+1, 3, 1, 0, 0, 0, 0, zone)
 	flow := flowSince(s, start.Add(12*time.Hour))

@@ -19,10 +19,10 @@ func TestOldOutlooksAreNotShown(t *testing.T) {
 		after      time.Duration
 		says, none string
 	}{
-		{0, "Strong run tomorrow", "no usable weather"},
-		{3 * time.Hour, "Strong run tomorrow", "no usable weather"},
+		{0, "Sap will run tomorrow", "no usable weather"},
+		{3 * time.Hour, "Sap will run tomorrow", "no usable weather"},
 		{8 * time.Hour, "Made Friday 20 Mar", "no usable weather"}, // past midnight
-		{50 * time.Hour, "no usable weather since Friday 20 Mar", "Strong run"},
+		{50 * time.Hour, "no usable weather since Friday 20 Mar", "Sap will run"},
 	} {
 		at = testdata.Now().Add(c.after)
 		for _, path := range []string{"", "/boil", "/wall", "/rounds"} {
