@@ -158,6 +158,32 @@ func TestLargePlansHold(t *testing.T) {
 	}
 }
 
+// Where there are more outings than can be tried, and none of those kept does better than
+// the search, its plan stands.
+func TestTooManyOutingsLeaveAPlan(t *testing.T) {
+	for seed := range uint64(40) {
+		req := randomBush(seed, 5, 2)
+		plan := PlanRounds(req)
+		holds(t, &req, &plan)
+	}
+}
+
+// A few groups, named helpers: what is worked out exactly, or as far as tries go.
+func BenchmarkPlanSmallBushes(b *testing.B) {
+	for _, c := range [][2]int{{3, 2}, {5, 2}, {6, 3}} {
+		b.Run(fmt.Sprintf("%d groups %d helpers", c[0], c[1]), func(b *testing.B) {
+			const bushes = 40
+			var reqs []PlanRequest
+			for seed := range uint64(bushes) {
+				reqs = append(reqs, randomBush(seed, c[0], c[1]))
+			}
+			for n := 0; b.Loop(); n++ {
+				PlanRounds(reqs[n%bushes])
+			}
+		})
+	}
+}
+
 // A week for twenty groups, five days for a club with two hundred.
 func BenchmarkPlanRounds(b *testing.B) {
 	for _, c := range []struct{ groups, helpers, days int }{{2, 2, 5}, {6, 7, 5}, {20, 4, 7}, {200, 12, 7}} {

@@ -10,10 +10,10 @@ import (
 const (
 	exactParts   = 6
 	exactHelpers = 8
-	mostTries    = 1_000_000
-	triesAlone   = 100_000 // where one goes alone: the order of groups is all there is to choose
-	leastLive    = 100     // labels; with fewer it is not begun
+	mostTries    = 480_000 // sets of parts, times parts: what a set takes to try grows with them
 	littleFull   = 0.005   // of the store: too little to tell two labels apart
+	leastShare   = 0.1     // of the sets of parts that are expected to be worth a try
+	leastLive    = 100     // labels; with fewer it is not begun
 )
 
 // label is what matters of a schedule up to some start: when each part was last
@@ -22,10 +22,28 @@ type label struct {
 	last     [exactParts]int16
 	busy     [exactHelpers]int32
 	cost     float64
+	least    float64 // with all that is to come, when that was last looked at
 	contentL float64
-	parent   int32 // label before the outing, -1
+	parent   int32 // label before the step, -1
 	beaten   bool
-	outing   outing
+	step     step
+}
+
+// step is an outing to a set of parts.
+type step struct {
+	start, pin int16 // -1 where nobody asked for it
+	who        [2]int8
+	parts      uint8 // by bit
+}
+
+// choice is what a part comes to on the outing that is being tried.
+type choice struct {
+	can            bool
+	costL          float64 // price and walk
+	restL          float64 // least to come after it
+	stayL          float64 // least to come without it
+	moreL          float64 // at least that much dearer than the label's bound
+	sapL, takesMin float64
 }
 
 // exact goes through all schedules start by start. Of labels with the same last
@@ -33,14 +51,18 @@ type label struct {
 // the best rest could not bring below the limit.
 type exact struct {
 	*problem
-	limit  float64
-	most   int         // tries
-	loads  float64     // how much of what trips cost the bound puts on litres, the rest on visits
-	rest   [][]float64 // by part: from last visit (shifted by one) and start on: least to come
-	tries  int
-	labels []label
-	live   []int32
-	by     map[[exactParts]int16][]int32
+	limit   float64
+	loads   float64     // how much of what trips cost the bound puts on litres, the rest on visits
+	shares  [][]float64 // by start and part: of a trip's worth that the bound puts on its visit
+	rest    [][]float64 // by part: from last visit (shifted by one) and start on: least to come
+	tries   int         // sets of parts tried
+	sets    int         // that there were
+	left    int         // that are still to come, for each label
+	proven  bool
+	labels  []label
+	live    []int32
+	by      map[[exactParts]int16][]int32
+	choices [exactParts]choice
 }
 
 // solve returns the best schedule below a limit, or nil where it found none; proven is
@@ -49,40 +71,33 @@ func (p *problem) solve(limit float64) (best schedule, proven bool) {
 	if len(p.parts) > exactParts || len(p.helpers) > exactHelpers {
 		return nil, false
 	}
-	e := &exact{problem: p, limit: limit, most: mostTries}
-	if len(p.helpers) == 1 {
-		e.most = triesAlone
-	}
-	left := 0 // tries to come, for each label
+	left := 0
 	for j := range p.starts {
-		left += p.triesAt(j)
+		left += p.setsAt(j)
 	}
-	if left*leastLive > e.most {
+	if float64(left*len(p.parts))*leastShare*leastLive > mostTries {
 		return nil, false
 	}
+	e := &exact{problem: p, limit: limit, left: left, proven: true, by: map[[exactParts]int16][]int32{}}
 	e.bound()
-	first := label{contentL: p.req.Store.HeldL, parent: -1, outing: outing{pin: -1}}
+	first := label{contentL: p.req.Store.HeldL, parent: -1}
 	for a := range first.last {
 		first.last[a] = -1
 	}
-	e.labels, e.live = append(e.labels, first), append(e.live, 0)
+	e.keep(&first)
 	at := 0
-	proven = true
 	for j, m := range p.starts {
-		if most := (e.most - e.tries) / max(left, 1); len(e.live) > most {
-			e.trim(j, max(most, 1))
-			proven = false
-		}
-		left -= p.triesAt(j)
+		e.prune(j)
+		e.trim(j, 1)
 		e.advance(m, p.boils(at, m))
 		at = m
 		e.start(j)
 	}
-	return e.backTrack(), proven
+	return e.backTrack(), e.proven
 }
 
-// triesAt is how many outings are tried at a start after each label.
-func (p *problem) triesAt(j int) int {
+// setsAt is how many outings there are at a start after each label.
+func (p *problem) setsAt(j int) int {
 	free, pins := 0, 0
 	for h := range p.helpers {
 		if p.canStart(h, j) {
@@ -101,24 +116,40 @@ func (p *problem) triesAt(j int) int {
 func (e *exact) start(j int) {
 	for k := range e.pins {
 		if e.pins[k].start == j {
-			e.extend(outing{start: j, who: [2]int{-1, -1}, pin: k}, true)
+			e.extend(step{start: int16(j), who: [2]int8{-1, -1}, pin: int16(k)})
 		}
 	}
 	for h := range e.helpers {
 		for g := -1; g < h; g++ {
 			if e.canStart(h, j) && (g < 0 || e.canStart(g, j)) {
-				e.extend(outing{start: j, who: [2]int{h, g}, pin: -1}, false)
+				e.extend(step{start: int16(j), who: [2]int8{int8(h), int8(g)}, pin: -1})
 			}
 		}
 	}
 }
 
-// trim keeps the labels that may become the best.
-func (e *exact) trim(start, most int) {
-	slices.SortStableFunc(e.live, func(a, b int32) int {
-		x, y := &e.labels[a], &e.labels[b]
-		return cmp.Compare(x.cost+e.toCome(x, start-1), y.cost+e.toCome(y, start-1))
+// prune drops labels that the best rest from a start on could not bring below the limit.
+func (e *exact) prune(start int) {
+	e.live = slices.DeleteFunc(e.live, func(k int32) bool {
+		l := &e.labels[k]
+		return l.cost+e.toCome(l, start) >= e.limit-tiny
 	})
+}
+
+// trim keeps the labels that may become the best, no more than there may be tries for.
+// In the middle of a start some more are let pass: the best of them have not gone yet.
+func (e *exact) trim(start, times int) {
+	share := max(float64(e.tries+1)/float64(e.sets+1), leastShare)
+	most := max(int(float64(mostTries/len(e.parts)-e.tries)/(share*float64(max(e.left, 1)))), 1)
+	if len(e.live) <= times*most {
+		return
+	}
+	e.proven = false
+	for _, k := range e.live {
+		l := &e.labels[k]
+		l.least = l.cost + e.toCome(l, start)
+	}
+	slices.SortStableFunc(e.live, func(a, b int32) int { return cmp.Compare(e.labels[a].least, e.labels[b].least) })
 	e.live = e.live[:most]
 }
 
@@ -139,88 +170,108 @@ func (e *exact) advance(minute int, boilsL float64) {
 	}
 }
 
-// extend makes an outing from every live label, with every set of parts; unless it
-// must be made, the labels stay beside.
-func (e *exact) extend(o outing, must bool) {
+// extend makes an outing from every live label, with every set of parts; unless somebody
+// asked for it, the labels stay beside.
+func (e *exact) extend(o step) {
+	e.trim(int(o.start), 8)
+	e.left -= 1 << len(e.parts)
 	old := e.live
-	e.live, e.by = nil, make(map[[exactParts]int16][]int32, len(e.by))
-	if !must {
-		for _, k := range old {
-			e.by[e.labels[k].last] = append(e.by[e.labels[k].last], k)
-		}
-		e.live = append(e.live, old...)
+	if o.pin >= 0 {
+		e.live = nil
+		clear(e.by)
 	}
-	e.tries += len(old) << len(e.parts)
+	out := outing{start: int(o.start), who: [2]int{int(o.who[0]), int(o.who[1])}, pin: int(o.pin)}
 	for _, k := range old {
-		for set := range 1 << len(e.parts) {
-			if set == 0 && (!must || e.closed(&o)) || must && e.closed(&o) && set != e.asks(&o) {
-				continue
-			}
-			if l, fits := e.after(k, o, set); fits {
-				e.keep(&l)
-			}
+		l := e.labels[k]
+		e.sets += 1 << len(e.parts)
+		least := e.choose(&l, &out)
+		if !e.closed(&out) {
+			e.tryFrom(0, k, &l, out, 0, least)
+			continue
 		}
+		set := 0
+		for _, a := range e.pins[o.pin].parts {
+			set |= 1 << a
+		}
+		e.try(k, l, out, set)
 	}
 	e.live = slices.DeleteFunc(e.live, func(k int32) bool { return e.labels[k].beaten })
 }
 
-func (e *exact) asks(o *outing) int {
-	set := 0
-	for _, a := range e.pins[o.pin].parts {
-		set |= 1 << a
+// choose finds what each part would come to on an outing after a label, and how much
+// the whole costs at least.
+func (e *exact) choose(l *label, o *outing) (leastL float64) {
+	leastL = l.cost
+	people := e.people(o)
+	for a := range e.parts {
+		x, i, one := &e.choices[a], int(l.last[a]), &e.parts[a]
+		*x = choice{can: o.pin >= 0}
+		if i == o.start { // there already: two have asked for it
+			x.stayL = e.restAt(a, i, o.start+1)
+			x.restL = x.stayL
+		} else {
+			c := e.at(a, i, o.start)
+			sap := one.share * c.sapL
+			*x = choice{can: true, costL: one.share*c.price + one.walkL, restL: e.restAt(a, o.start, o.start+1), stayL: e.restAt(a, i, o.start),
+				sapL: sap, takesMin: one.takes(people)}
+			x.moreL = max(x.costL+e.carriage(a, o.start, sap)+x.restL-x.stayL, 0)
+		}
+		leastL += x.stayL
 	}
-	return set
+	return leastL
 }
 
-// after is a label once an outing was made with a set of parts.
-func (e *exact) after(k int32, o outing, set int) (label, bool) {
-	l := e.labels[k]
-	people := e.people(&o)
-	o.sapL, o.walk, o.parts = 0, 0, nil
+// tryFrom tries all sets of parts that are alike up to one.
+func (e *exact) tryFrom(a int, k int32, l *label, o outing, set int, leastL float64) {
+	if leastL >= e.limit-tiny {
+		return
+	}
+	if a == len(e.parts) {
+		if set != 0 || o.pin >= 0 {
+			e.try(k, *l, o, set)
+		}
+		return
+	}
+	e.tryFrom(a+1, k, l, o, set, leastL)
+	// Of parts that are alike the first goes first.
+	if e.choices[a].can && (a == e.parts[a].first || set>>(a-1)&1 == 1 || l.last[a-1] != l.last[a]) {
+		e.tryFrom(a+1, k, l, o, set|1<<a, leastL+e.choices[a].moreL)
+	}
+}
+
+// try keeps the label after an outing to a set of parts, if it may become the best.
+func (e *exact) try(k int32, l label, o outing, set int) {
+	e.tries++
+	rest := 0.0
 	for a := range e.parts {
+		x := &e.choices[a]
 		if set>>a&1 == 0 {
+			rest += x.stayL
 			continue
 		}
-		if int(l.last[a]) == o.start {
-			if o.pin < 0 {
-				return l, false
-			}
-			continue
-		}
-		// Of parts that are alike the first goes first.
-		if a > e.parts[a].first && set>>(a-1)&1 == 0 && e.labels[k].last[a-1] == e.labels[k].last[a] {
-			return l, false
-		}
-		c, one := e.at(a, int(l.last[a]), o.start), &e.parts[a]
-		l.cost += one.share*c.price + one.walkL
-		o.sapL += one.share * c.sapL
-		o.walk += one.takes(people)
+		l.cost += x.costL
+		rest += x.restL
+		o.sapL += x.sapL
+		o.walk += x.takesMin
 		l.last[a] = int16(o.start)
 	}
 	o.trips = e.trips(o.sapL)
 	l.cost += e.costs.TripWorthL * float64(o.trips)
-	if l.cost >= e.limit || !e.out(&l, &o, set) {
-		return l, false
+	if l.cost+rest >= e.limit-tiny || !e.out(&l, &o, set) {
+		return
 	}
 	if room := e.req.Store.CapacityL; room > 0 {
 		if l.contentL += o.sapL; l.contentL > room+tiny {
 			if o.pin < 0 && o.sapL > 0 {
-				return l, false
+				return
 			}
 			l.contentL = room
 		}
 	}
-	if l.cost+e.toCome(&l, o.start) >= e.limit-tiny {
-		return l, false
-	}
-	for a := range e.parts {
-		if set>>a&1 == 1 {
-			o.parts = append(o.parts, a)
-		}
-	}
-	l.parent, l.outing = k, o
+	l.parent = k
+	l.step = step{start: int16(o.start), pin: int16(o.pin), who: [2]int8{int8(o.who[0]), int8(o.who[1])}, parts: uint8(set)}
 	e.sort(&l, nil)
-	return l, true
+	e.keep(&l)
 }
 
 // out takes an outing off the hours of who goes.

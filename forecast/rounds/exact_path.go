@@ -20,27 +20,28 @@ func (e *exact) backTrack() schedule {
 	if math.IsInf(least, 1) || last < 0 {
 		return nil
 	}
-	var path []outing
+	var path []step
 	for k := last; e.labels[k].parent >= 0; k = e.labels[k].parent {
-		path = append(path, e.labels[k].outing)
+		path = append(path, e.labels[k].step)
 	}
 	slices.Reverse(path)
 	return e.named(path)
 }
 
 // named puts parts in where a path has places in the order of last visits.
-func (e *exact) named(path []outing) schedule {
+func (e *exact) named(path []step) schedule {
 	names, l := make([]int, len(e.parts)), label{}
 	for a := range names {
 		names[a], l.last[a] = a, -1
 	}
 	s := make(schedule, 0, len(path))
-	for _, o := range path {
-		places := o.parts
-		o.parts = nil
-		for _, a := range places {
-			o.parts = append(o.parts, names[a])
-			l.last[a] = int16(o.start)
+	for _, n := range path {
+		o := outing{start: int(n.start), who: [2]int{int(n.who[0]), int(n.who[1])}, pin: int(n.pin)}
+		for a := range e.parts {
+			if n.parts>>a&1 == 1 {
+				o.parts = append(o.parts, names[a])
+				l.last[a] = n.start
+			}
 		}
 		e.sort(&l, names)
 		s = append(s, o)

@@ -262,6 +262,10 @@ func (p *problem) trips(sapL float64) int {
 // shares of it.
 func (p *problem) at(k, i, j int) *between { return p.tables[p.parts[k].group].at(i, j) }
 
+func (p *problem) atLeast(k, i, j int) float64 {
+	return p.tables[p.parts[k].group].atLeast(i, j)
+}
+
 // boils is what the pan can take out of the store between two minutes.
 func (p *problem) boils(from, to int) float64 {
 	by := func(minute int) float64 {

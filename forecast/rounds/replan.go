@@ -12,17 +12,22 @@ type node struct {
 	cost          float64 // least, with this visit the last
 	from          int     // node before it, -1
 	least         float64 // cost of any node up to it
+	who           [2]int  // of a new round on the path
+}
+
+// visit is one that a part had before it is planned anew.
+type visit struct {
+	start int
+	who   [2]int
+	pin   int
 }
 
 // replan plans one part's visits anew against those of all others, which stay: the best
 // for it by dynamic programming over pairs of neighbouring visits. opening is the share of a
-// trip's worth that opening a round costs. The outcome may be dearer than what was;
-// nil if nothing fits.
-func (s *search) replan(x schedule, a int, opening float64) schedule {
+// trip's worth that opening a round costs. The schedule was looked at by cost and fits; the
+// outcome may be dearer. It is nil where nothing else fits or is better.
+func (s *search) replan(x schedule, a int, opening float64) (schedule, float64) {
 	base := s.base(x, a)
-	if math.IsInf(s.worth(base), 1) {
-		return nil
-	}
 	s.crew.fill(s.problem, base)
 	s.fillLimits(base)
 	s.room = s.roomBeside(base)
@@ -45,12 +50,13 @@ func (s *search) lastVisit(a int) int {
 	least, last := math.Inf(1), -1
 	for b := len(s.nodes) - 1; b >= 0; b-- {
 		n := &s.nodes[b]
-		after := one.share * s.at(a, n.start, end).price
-		if n.least+after >= least { // nor would an earlier one do
+		if n.least+one.share*s.atLeast(a, n.start, end) >= least { // nor would an earlier one do
 			break
 		}
-		if n.cost+after < least {
-			least, last = n.cost+after, b
+		if n.cost < least {
+			if after := one.share * s.at(a, n.start, end).price; n.cost+after < least {
+				least, last = n.cost+after, b
+			}
 		}
 		if n.forced {
 			return last
@@ -70,10 +76,11 @@ func (s *search) visitFrom(base schedule, a, b int, opening float64) {
 		s.work++
 		if m.start != n.start {
 			// What an earlier visit leaves to be lost is no less.
-			if m.least+one.share*s.at(a, m.start, n.start).price >= n.cost {
+			least := one.share * s.atLeast(a, m.start, n.start)
+			if m.least+least >= n.cost {
 				break
 			}
-			if !math.IsInf(m.cost, 1) {
+			if m.cost+least+one.walkL < n.cost {
 				if cost := m.cost + s.step(base, a, m.start, n, opening); cost < n.cost {
 					n.cost, n.from = cost, c
 				}
@@ -91,18 +98,28 @@ func (s *search) visitFrom(base schedule, a, b int, opening float64) {
 	}
 }
 
-// base is a schedule without the part, also where somebody asked for it.
+// base is a schedule without the part, also where somebody asked for it; it stands until
+// the next.
 func (s *search) base(x schedule, a int) schedule {
-	out := make(schedule, 0, len(x)+2)
+	s.besides, s.was = s.besides[:0], s.was[:0]
+	one, last := &s.parts[a], -1
 	for _, o := range x {
 		if k := slices.Index(o.parts, a); k >= 0 {
+			s.was = append(s.was, visit{o.start, o.who, o.pin})
 			o.parts = slices.Concat(o.parts[:k], o.parts[k+1:])
+			if len(o.parts) == 0 {
+				o.sapL, o.walk = 0, 0
+			} else if last < o.start {
+				o.sapL = max(o.sapL-one.share*s.at(a, last, o.start).sapL, 0)
+				o.walk -= one.takes(s.people(&o))
+			}
+			o.trips, last = s.trips(o.sapL), o.start
 		}
 		if len(o.parts) > 0 || o.pin >= 0 {
-			out = append(out, o)
+			s.besides = append(s.besides, o)
 		}
 	}
-	return out
+	return s.besides
 }
 
 func (s *search) fillLimits(base schedule) {
@@ -169,7 +186,7 @@ func (s *search) step(base schedule, a, i int, n *node, opening float64) float64
 	cost := one.share*c.price + one.walkL
 	if n.outing < 0 {
 		trips := s.trips(sap)
-		if sap > s.room[n.start] || s.crew.whoFor(s.problem, one, n.start, trips)[0] < 0 {
+		if sap > s.room[n.start] || trips > 1 && s.crew.whoFor(s.problem, one, n.start, trips)[0] < 0 {
 			return math.Inf(1)
 		}
 		return cost + s.costs.TripWorthL*(opening+float64(trips-1))
@@ -191,61 +208,84 @@ func (s *search) took(one *part, o *outing, trips int) float64 {
 
 // follow makes the visits that lead to a node. Where they do not fit together, as when one
 // helper would be out twice at once, those that still fit are made.
-func (s *search) follow(base schedule, a, last int) schedule {
-	var path []node
+func (s *search) follow(base schedule, a, last int) (schedule, float64) {
+	s.path = s.path[:0]
 	for b := last; b >= 0; b = s.nodes[b].from {
-		path = append(path, s.nodes[b])
+		s.path = append(s.path, s.nodes[b])
 	}
-	slices.Reverse(path)
-	x := slices.Clone(base)
-	i := -1
-	var fresh []outing
-	for _, n := range path {
+	slices.Reverse(s.path)
+	i, same := -1, len(s.path) == len(s.was)
+	for k := range s.path {
+		n := &s.path[k]
+		v := visit{n.start, n.who, -1}
 		if n.outing >= 0 {
-			x[n.outing].parts = append(slices.Clip(x[n.outing].parts), a)
+			v = visit{n.start, base[n.outing].who, base[n.outing].pin}
 		} else {
 			trips := s.trips(s.parts[a].share * s.at(a, i, n.start).sapL)
-			fresh = append(fresh, outing{start: n.start, who: s.crew.whoFor(s.problem, &s.parts[a], n.start, trips), pin: -1, parts: []int{a}})
+			n.who = s.crew.whoFor(s.problem, &s.parts[a], n.start, trips)
+			v.who = n.who
 		}
+		same = same && v == s.was[k]
 		i = n.start
 	}
-	y := x
-	for _, o := range fresh {
-		y = y.with(o)
+	if same {
+		return nil, 0
 	}
-	if len(path) < 2 || !math.IsInf(s.worth(y), 1) {
-		return y
-	}
-	y = slices.Clone(base)
-	for k := range y {
-		if s.asksFor(&y[k], a) {
-			y[k].parts = append(slices.Clip(y[k].parts), a)
+	x := slices.Clone(base)
+	for _, n := range s.path {
+		if n.outing >= 0 {
+			x[n.outing].parts = append(slices.Clip(x[n.outing].parts), a)
 		}
 	}
-	for _, n := range path {
-		var z schedule
+	for _, n := range s.path {
+		if n.outing < 0 {
+			x = x.with(outing{start: n.start, who: n.who, pin: -1, parts: []int{a}})
+		}
+	}
+	if cost := s.worth(x); !math.IsInf(cost, 1) {
+		return x, cost
+	}
+	if len(s.path) < 2 {
+		return nil, 0
+	}
+	return s.piecewise(base, a)
+}
+
+// piecewise makes those visits of a path that fit beside the ones before.
+func (s *search) piecewise(base schedule, a int) (schedule, float64) {
+	x := slices.Clone(base)
+	for k := range x {
+		if s.asksFor(&x[k], a) {
+			x[k].parts = append(slices.Clip(x[k].parts), a)
+		}
+	}
+	least := s.worth(x)
+	if math.IsInf(least, 1) {
+		return nil, 0
+	}
+	for _, n := range s.path {
+		var y schedule
 		switch {
 		case n.forced:
 			continue
 		case n.outing >= 0:
-			z = slices.Clone(y)
-			k := slices.IndexFunc(z, func(o outing) bool {
+			y = slices.Clone(x)
+			k := slices.IndexFunc(y, func(o outing) bool {
 				b := &base[n.outing]
 				return o.start == b.start && o.who == b.who && o.pin == b.pin
 			})
-			z[k].parts = append(slices.Clip(z[k].parts), a)
+			y[k].parts = append(slices.Clip(y[k].parts), a)
 		default:
-			s.worth(y)
-			s.crew.fill(s.problem, y)
+			s.crew.fill(s.problem, x)
 			w := s.crew.whoFor(s.problem, &s.parts[a], n.start, 1)
 			if w[0] < 0 {
 				continue
 			}
-			z = y.with(outing{start: n.start, who: w, pin: -1, parts: []int{a}})
+			y = x.with(outing{start: n.start, who: w, pin: -1, parts: []int{a}})
 		}
-		if !math.IsInf(s.worth(z), 1) {
-			y = z
+		if cost := s.worth(y); !math.IsInf(cost, 1) {
+			x, least = y, cost
 		}
 	}
-	return y
+	return x, least
 }

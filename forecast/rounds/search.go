@@ -21,17 +21,23 @@ type search struct {
 	crew   crewTable
 	visits [][]int // by part: starts, rising
 	nodes  []node
+	path   []node
 	forced int // the first node that is; else as many as there are
-	limits []int
-	room   []float64
+	// Of a part that is planned anew: the schedule without it, and the visits that it had.
+	besides schedule
+	was     []visit
+	gains   []gain
+	limits  []int
+	room    []float64
 }
 
 // The search is bounded by work, so that it comes to the same on every machine.
 const (
-	leastWork   = 300_000
-	workAPart   = 12_000
+	leastWork   = 150_000
+	workAPart   = 6_000
 	idleSteps   = 500 // without gain: enough
-	nearStarts  = 8   // by which a round is put off or brought forward
+	beginnings  = 4
+	nearStarts  = 8 // by which a round is put off or brought forward
 	dayOfStarts = 24 * 60
 )
 
@@ -57,49 +63,54 @@ func (s *search) run() {
 	if len(s.parts) == 0 || len(s.starts) == 0 {
 		return
 	}
-	s.begin()
-	steps := idleSteps
-	if len(s.parts) == 1 { // planned anew it is as good as it can be: there is nothing to trade
-		steps = 0
-	}
-	for idle := 0; idle < steps && s.work < s.most; idle++ {
-		x, cost := s.change()
-		if less(cost, s.cost) {
-			idle = 0
-		}
-		if cost <= s.cost {
-			s.best, s.cost = x, cost
-		}
-	}
-	s.sweep(1)
-}
-
-// begin takes the better of two ways to begin: round by round through the days, or
-// group by group.
-func (s *search) begin() {
-	empty, free := s.best, s.cost
 	s.dayByDay()
-	s.sweep(1)
-	best, least := s.best, s.cost
-	s.best, s.cost = empty, free
-	s.sweep(0.5)
-	s.open()
-	s.sweep(1)
-	if !less(s.cost, least) {
-		s.best, s.cost = best, least
+	s.sweep()
+	if len(s.parts) > 1 { // else planned anew it is as good as it can be: there is nothing to trade
+		s.trade()
 	}
+	s.sweep()
 }
 
-// sweep plans each part anew until that helps no more.
-func (s *search) sweep(opening float64) {
-	for better := true; better && s.work < 2*s.most; {
-		better = false
-		for a := range s.parts {
-			if x := s.replan(s.best, a, opening); x != nil {
-				if cost := s.worth(x); less(cost, s.cost) || opening < 1 {
-					s.best, s.cost, better = x, cost, opening == 1
-				}
+// trade changes the schedule as long as work allows. Where that has not helped for long it
+// begins once more from nothing but what people have asked for, a few times.
+func (s *search) trade() {
+	best, least := s.best, s.cost
+	for times := range beginnings {
+		if times > 0 {
+			parts := make([]int, len(s.parts))
+			for a := range parts {
+				parts[a] = a
 			}
+			s.best, s.cost = s.rebuilt(s.asked(), parts)
+		}
+		for idle := 0; idle < idleSteps && s.work < s.most; idle++ {
+			x, cost := s.change()
+			if less(cost, s.cost) {
+				idle = 0
+			}
+			if cost <= s.cost {
+				s.best, s.cost = x, cost
+			}
+		}
+		if less(s.cost, least) {
+			best, least = s.best, s.cost
+		}
+		if s.work >= s.most {
+			break
+		}
+	}
+	s.best, s.cost = best, least
+}
+
+// sweep plans one part after the other anew until that helps with none.
+func (s *search) sweep() {
+	if math.IsInf(s.cost, 1) {
+		return
+	}
+	for a, idle := 0, 0; idle < len(s.parts) && s.work < 2*s.most; a = (a + 1) % len(s.parts) {
+		idle++
+		if x, cost := s.replan(s.best, a, 1); x != nil && less(cost, s.cost) {
+			s.best, s.cost, idle = x, cost, 0
 		}
 	}
 }
@@ -157,10 +168,14 @@ func (s *search) sparing(x schedule, from, to int) schedule {
 func (s *search) rebuilt(x schedule, parts []int) (schedule, float64) {
 	s.rng.Shuffle(len(parts), func(i, j int) { parts[i], parts[j] = parts[j], parts[i] })
 	opening := s.rng.Float64() * 1.2
+	cost := s.worth(x)
+	if math.IsInf(cost, 1) {
+		return x, cost
+	}
 	for pass := range 2 {
 		for _, a := range parts {
-			if y := s.replan(x, a, opening); y != nil {
-				x = y
+			if y, after := s.replan(x, a, opening); y != nil {
+				x, cost = y, after
 			}
 		}
 		if len(parts) < 2 || pass == 0 && len(parts) > 8 {
@@ -168,7 +183,7 @@ func (s *search) rebuilt(x schedule, parts []int) (schedule, float64) {
 		}
 		opening = 1
 	}
-	return x, s.worth(x)
+	return x, cost
 }
 
 // shifted makes one round earlier or later, or lets others do it.
@@ -244,9 +259,8 @@ func (s *search) dayByDay() {
 	s.cost = s.worth(s.best)
 }
 
-// open opens rounds as long as that helps, most worth first.
-func (s *search) open() { s.openIn(0, len(s.starts), len(s.starts)) }
-
+// openIn opens rounds from one start until before another as long as that helps, most worth
+// up to an end first.
 func (s *search) openIn(from, to, end int) {
 	type offer struct {
 		o    outing
@@ -288,19 +302,21 @@ func (s *search) openIn(from, to, end int) {
 	}
 }
 
+// gain is what a part saves on a new round.
+type gain struct {
+	part       int
+	litres     float64
+	rate, sapL float64
+}
+
 // fullest is a new round at a start with the parts for which it saves most, what it is
 // worth up to an end, and whether that are all for which it saves anything.
 func (s *search) fullest(j, end int, c crewFree) (o outing, worthL float64, all bool) {
-	type gainOf struct {
-		part       int
-		gain, rate float64
-		sapL       float64
-	}
 	people := 1
 	if c.who[1] >= 0 {
 		people = 2
 	}
-	var gains []gainOf
+	s.gains = s.gains[:0]
 	for a := range s.parts {
 		one := &s.parts[a]
 		k, there := slices.BinarySearch(s.visits[a], j)
@@ -314,29 +330,28 @@ func (s *search) fullest(j, end int, c crewFree) (o outing, worthL float64, all 
 		if k < len(s.visits[a]) {
 			to = min(s.visits[a][k], end)
 		}
-		most := one.share * s.at(a, from, to).price
-		if most <= one.walkL {
+		most := one.share*s.at(a, from, to).price - one.walkL
+		if most <= one.share*(s.atLeast(a, from, j)+s.atLeast(a, j, to)) {
 			continue
 		}
 		c := s.at(a, from, j)
-		gain := most - one.share*(c.price+s.at(a, j, to).price) - one.walkL
-		if gain > 0 {
-			gains = append(gains, gainOf{a, gain, gain / (one.takes(people) + 1), one.share * c.sapL})
+		if most -= one.share * (c.price + s.at(a, j, to).price); most > 0 {
+			s.gains = append(s.gains, gain{a, most, most / (one.takes(people) + 1), one.share * c.sapL})
 		}
 	}
 	s.work += 3 * len(s.parts)
-	slices.SortStableFunc(gains, func(x, y gainOf) int { return cmp.Compare(y.rate, x.rate) })
+	slices.SortStableFunc(s.gains, func(x, y gain) int { return cmp.Compare(y.rate, x.rate) })
 	o = outing{start: j, who: c.who, pin: -1}
 	sap, walk, sum := 0.0, 0.0, 0.0
-	for _, g := range gains {
+	for _, g := range s.gains {
 		w := walk + s.parts[g.part].takes(people)
 		if w+s.costs.TripMinutes*float64(s.trips(sap+g.sapL)) > float64(c.till-s.starts[j]) {
 			continue
 		}
-		sap, walk, sum = sap+g.sapL, w, sum+g.gain
+		sap, walk, sum = sap+g.sapL, w, sum+g.litres
 		o.parts = append(o.parts, g.part)
 	}
-	return o, sum - s.costs.TripWorthL*float64(s.trips(sap)), len(o.parts) == len(gains)
+	return o, sum - s.costs.TripWorthL*float64(s.trips(sap)), len(o.parts) == len(s.gains)
 }
 
 func (s *search) fillVisits(x schedule) {

@@ -1,6 +1,9 @@
 package rounds
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // between is what a group has to expect from one visit to the next.
 type between struct {
@@ -12,13 +15,13 @@ type between struct {
 }
 
 // pairTable knows what one group has to expect between any two starts; that
-// depends on nothing else. Its rows are filled in as far as they are asked for. Start -1
-// is now, and the one after the last the plan's end.
+// depends on nothing else. The risk is known from the beginning, losses are worked out as
+// far as they are asked for. Start -1 is now, and the one after the last the plan's end.
 type pairTable struct {
 	group    *TapGroup
 	weather  *planWeather
 	accepted float64
-	starts   []int       // hours
+	hours    []int       // by start, shifted by one, and end
 	rows     []row       // by the first of two starts, shifted by one
 	ran      [][]float64 // by start and end, and draw: litres a tap since the plan's start
 	mean     []float64   // by start and end: mean of ran
@@ -26,23 +29,21 @@ type pairTable struct {
 	// its container after a visit: what hangs now, or later its ice.
 	before     [][]float64
 	meanBefore []float64
-	most       []float64   // by start and end: the most that ran in a draw since the start before
-	freezes    [][]int     // by draw: hours in which a hard freeze sets in; none where it does no harm
-	atFreeze   [][]float64 // by draw and hard freeze of its member: as ran
+	freezes    [][]int     // by draw: hours of its member's hard freezes; none where they do no harm
+	frozen     [][]uint8   // by draw and hour: how many of them are over
+	atFreeze   [][]float64 // by draw and hard freeze: as ran
 	overNow    []float64   // by draw: had run over before now
 	iceL       []float64   // a tap, by start and end: of now's ice what has not melted, mean of the draws
 	first      []int       // by start, shifted by one: the hour in which sap is first caught
 	fifth      float64     // of the taps
 	safeL      float64     // a tap, below which nothing runs over and no freeze does harm
+	fullL      float64     // a tap, beyond which something runs over
 }
 
 // row is what follows one start.
 type row struct {
-	to      int       // what lies between here and starts before it is known
-	cells   []between // from the next start on
-	mostL   float64
-	burst   []float64 // by draw, so far
-	freezes []int32   // by draw, so far
+	safe  int       // from this start on it is not certain that nothing is lost but by age
+	cells []between // from the next start on; the price is below 0 where it is not worked out
 }
 
 const (
@@ -52,6 +53,9 @@ const (
 	bulgeShare  = 0.85
 	// notWorthL a tap is too little to count as hanging (common practice).
 	notWorthL = 0.1
+	// someL an hour and tap is a flow that is caught.
+	someL   = 0.005
+	littleL = 1e-9
 )
 
 // planWeather is what the air means for sap in containers.
@@ -59,6 +63,7 @@ type planWeather struct {
 	hours   int
 	maxAge  float64
 	freezes [][]int   // by member: hours in which a hard freeze sets in
+	frozen  [][]uint8 // by member and hour: how many of them are over
 	age     []float64 // life used up by each hour, mean air
 	meltedL []float64 // of a pail's ice, by each hour, mean air
 }
@@ -70,13 +75,16 @@ func weatherOf(req *PlanRequest) *planWeather {
 			w.hours = max(w.hours, len(flow))
 		}
 	}
-	w.freezes = make([][]int, len(req.AirC))
+	w.freezes, w.frozen = make([][]int, len(req.AirC)), make([][]uint8, len(req.AirC))
 	for k, air := range req.AirC {
-		for h := 1; h < min(len(air), w.hours); h++ {
-			if air[h] <= hardFreezeC && air[h-1] > hardFreezeC {
+		w.frozen[k] = make([]uint8, w.hours+1)
+		for h := range w.hours {
+			w.frozen[k][h] = uint8(len(w.freezes[k]))
+			if h > 0 && h < len(air) && air[h] <= hardFreezeC && air[h-1] > hardFreezeC {
 				w.freezes[k] = append(w.freezes[k], h)
 			}
 		}
+		w.frozen[k][w.hours] = uint8(len(w.freezes[k]))
 	}
 	w.age, w.meltedL = make([]float64, w.hours+1), make([]float64, w.hours+1)
 	for h := range w.hours {
@@ -93,186 +101,211 @@ func weatherOf(req *PlanRequest) *planWeather {
 	return w
 }
 
-func (w *planWeather) freezesOf(draw, draws int) []int {
-	if len(w.freezes) == 0 {
-		return nil
-	}
-	return w.freezes[draw*len(w.freezes)/draws]
-}
-
 // tableOf prepares the table of a group. The starts are hours and rise; several may
 // lie in one hour.
 func tableOf(group *TapGroup, w *planWeather, accepted float64, starts []int) *pairTable {
 	n, draws := len(starts), len(group.FlowL)
-	t := &pairTable{group: group, weather: w, accepted: accepted, starts: starts,
-		rows: make([]row, n+1)}
-	slab := make([]float64, (n+1)*draws)
-	t.ran, t.atFreeze, t.overNow = make([][]float64, n+1), make([][]float64, draws), make([]float64, draws)
-	for j := range t.ran {
-		t.ran[j] = slab[j*draws : (j+1)*draws]
+	t := &pairTable{group: group, weather: w, accepted: accepted, rows: make([]row, n+1), hours: make([]int, n+2)}
+	for j, h := range starts {
+		t.hours[j+1] = min(h, w.hours)
 	}
-	mean := make([]float64, w.hours)
+	t.hours[n+1] = w.hours
+	t.measure()
+	t.ran, t.overNow, t.iceL = grid(n+1, draws), make([]float64, draws), make([]float64, n+1)
+	t.before = slices.Concat(grid(1, draws), t.ran[:n])
+	if group.IceL > 0 {
+		t.before = grid(n+1, draws)
+	}
+	cells := make([]between, (n+1)*(n+2)/2)
+	for k := range t.rows {
+		t.rows[k] = row{safe: n + 1, cells: cells[:n+1-k]}
+		cells = cells[n+1-k:]
+	}
+	if len(w.freezes) > 0 && group.TankL <= 0 {
+		t.freezes, t.frozen, t.atFreeze = make([][]int, draws), make([][]uint8, draws), make([][]float64, draws)
+	}
+	flows, sums, column := make([]float64, w.hours), make([]float64, w.hours+1), make([]float64, 2*n+3)
+	ran, before := column[1:n+2], column[:n+1]
+	if group.IceL > 0 {
+		before = column[n+2:]
+	}
 	for d, flow := range group.FlowL {
-		var freezes []int
-		if group.TankL <= 0 {
-			freezes = w.freezesOf(d, draws)
+		sum := 0.0
+		for h, q := range flow {
+			sum += q
+			sums[h+1] = sum
+			flows[h] += q
 		}
-		t.freezes = append(t.freezes, freezes)
-		t.overNow[d] = group.over(group.HeldL[d])
-		ran, j := 0.0, 0
-		for h := 0; h <= w.hours; h++ {
-			for ; j < n && starts[j] <= h; j++ {
-				t.ran[j][d] = ran
-			}
-			if len(freezes) > len(t.atFreeze[d]) && freezes[len(t.atFreeze[d])] == h {
-				t.atFreeze[d] = append(t.atFreeze[d], ran)
-			}
-			if h < len(flow) {
-				ran += flow[h]
-				mean[h] += flow[h]
-			}
+		for h := len(flow); h < w.hours; h++ {
+			sums[h+1] = sum
 		}
-		for ; j <= n; j++ {
-			t.ran[j][d] = ran
+		for j, h := range t.hours[1:] {
+			ran[j], t.ran[j][d] = sums[h], sums[h]
+		}
+		held := group.HeldL[d]
+		t.overNow[d], before[0], t.before[0][d] = t.over(held), -held, -held
+		if group.IceL > 0 {
+			t.leaveIce(d, ran, before)
+		}
+		t.fillUp(d, ran, before)
+		if t.freezes != nil {
+			member := d * len(w.freezes) / draws
+			t.freezes[d], t.frozen[d] = w.freezes[member], w.frozen[member]
+			t.atFreeze[d] = make([]float64, len(t.freezes[d]))
+			for k, h := range t.freezes[d] {
+				t.atFreeze[d][k] = sums[h]
+			}
 		}
 	}
-	const some = 0.005 // litres an hour
-	t.first = make([]int, n+1)
-	for j := -1; j < n; j++ {
-		h := t.hour(j)
-		for h < w.hours && mean[h] < some*float64(draws) {
-			h++
-		}
-		t.first[j+1] = h
-	}
-	t.sumUp()
+	t.sumUp(flows)
 	return t
 }
 
-// sumUp prepares the rows.
-func (t *pairTable) sumUp() {
-	l, n := t.group, len(t.starts)
-	t.safeL, t.fifth = math.Inf(1), float64(l.Taps)/float64(len(tapSpread))
-	switch {
-	case l.TankL > 0:
-		t.safeL = l.TankL / float64(l.Taps)
-	case l.ContainerL > 0:
-		t.safeL = bulgeShare * l.ContainerL / tapSpread[len(tapSpread)-1]
-	}
-	t.mean, t.most, t.iceL = make([]float64, n+1), make([]float64, n+1), make([]float64, n+1)
-	t.before, t.meanBefore = make([][]float64, n+1), make([]float64, n+1)
-	now := make([]float64, len(l.HeldL))
-	for d, held := range l.HeldL {
-		now[d] = -held
-		t.rows[0].mostL = max(t.rows[0].mostL, held)
-	}
-	t.before[0], t.meanBefore[0] = now, mean(now)
-	for j, ran := range t.ran {
-		t.mean[j] = mean(ran)
-		for d, r := range ran {
-			if j > 0 {
-				r -= t.ran[j-1][d]
-			}
-			t.most[j] = max(t.most[j], r)
-		}
-		before := ran
-		if left := max(l.IceL-t.weather.meltedL[t.hour(j)], 0); left > 0 {
-			before = make([]float64, len(ran))
-			for d, r := range ran {
-				before[d] = r - min(left, l.HeldL[d])
-			}
-			t.iceL[j] = t.mean[j] - mean(before)
-		}
-		if j < n {
-			r := &t.rows[j+1]
-			t.before[j+1], t.meanBefore[j+1] = before, mean(before)
-			r.to, r.mostL = j+1, l.IceL
+// leaveIce leaves in a draw's containers what has not melted.
+func (t *pairTable) leaveIce(d int, ran, before []float64) {
+	for j, r := range ran {
+		ice := min(max(t.group.IceL-t.weather.meltedL[t.hour(j)], 0), t.group.HeldL[d])
+		t.iceL[j] += ice / float64(len(t.group.FlowL))
+		if j+1 < len(before) {
+			before[j+1] = r - ice
+			t.before[j+1][d] = before[j+1]
 		}
 	}
 }
 
-func (t *pairTable) hour(start int) int {
+func grid(rows, columns int) [][]float64 {
+	slab, out := make([]float64, rows*columns), make([][]float64, rows)
+	for k := range out {
+		out[k] = slab[k*columns : (k+1)*columns]
+	}
+	return out
+}
+
+// measure finds how full containers may be.
+func (t *pairTable) measure() {
+	l := t.group
+	t.safeL, t.fullL, t.fifth = math.Inf(1), math.Inf(1), float64(l.Taps)/float64(len(tapSpread))
+	best := tapSpread[len(tapSpread)-1]
 	switch {
-	case start < 0:
-		return 0
-	case start < len(t.starts):
-		return min(t.starts[start], t.weather.hours)
-	default:
-		return t.weather.hours
+	case l.TankL > 0:
+		t.safeL, t.fullL = l.TankL/float64(l.Taps), (l.TankL+littleL)/float64(l.Taps)
+	case l.ContainerL > 0:
+		t.safeL, t.fullL = bulgeShare*l.ContainerL/best, (l.ContainerL+littleL/t.fifth)/best
 	}
 }
+
+// fillUp finds when a draw runs over after each start: the later the start, the later it
+// does.
+func (t *pairTable) fillUp(d int, ran, before []float64) {
+	safe, full, safeL, fullL := 0, 0, t.safeL, t.fullL
+	for i, b := range before {
+		for safe = max(safe, i); safe < len(ran) && ran[safe]-b <= safeL; safe++ {
+		}
+		if safe == len(ran) { // nor does it after later ones
+			return
+		}
+		r := &t.rows[i]
+		r.safe = min(r.safe, safe)
+		for full = max(full, safe); full < len(ran) && ran[full]-b <= fullL; full++ {
+		}
+		j := full
+		if already := t.overNow[d]; i == 0 && already > 0 { // more than that
+			for j < len(ran) && t.over(ran[j]-b) <= already+littleL {
+				j++
+			}
+		}
+		if j < len(ran) {
+			r.cells[j-i].risk++
+		}
+	}
+}
+
+// sumUp prepares the rows once all draws are there.
+func (t *pairTable) sumUp(flowL []float64) {
+	n, draws, taps := len(t.rows)-1, float64(max(len(t.group.FlowL), 1)), float64(t.group.Taps)
+	t.first, t.mean, t.meanBefore = make([]int, n+1), make([]float64, n+1), make([]float64, n+1)
+	for k := range t.rows {
+		h := t.hour(k - 1)
+		for h < t.weather.hours && flowL[h] < someL*draws {
+			h++
+		}
+		t.first[k], t.mean[k], t.meanBefore[k] = h, mean(t.ran[k]), mean(t.before[k])
+		over, late := 0.0, 0.0
+		cells := t.rows[k].cells
+		for m := range cells {
+			c, j := &cells[m], k+m
+			over += c.risk
+			c.risk = over / draws
+			if c.risk > t.accepted {
+				late += taps * float64(t.hour(j)-t.hour(j-1)) * (c.risk - t.accepted)
+			}
+			c.late, c.price = late, -1
+		}
+	}
+}
+
+func (t *pairTable) hour(start int) int { return t.hours[start+1] }
 
 // at is what lies between starts i and j.
 func (t *pairTable) at(i, j int) *between {
-	r := &t.rows[i+1]
-	if r.to <= j {
-		t.extend(r, i, j)
+	c := &t.rows[i+1].cells[j-i-1]
+	if c.price < 0 {
+		t.workOut(c, i, j)
 	}
-	return &r.cells[j-i-1]
+	return c
 }
 
-func (t *pairTable) extend(r *row, i, to int) {
-	l := t.group
-	if r.cells == nil {
-		r.cells = make([]between, len(t.starts)-i)
+// atLeast is a price that the one between starts i and j is not below, found with less
+// work.
+func (t *pairTable) atLeast(i, j int) float64 {
+	c := &t.rows[i+1].cells[j-i-1]
+	if c.price < 0 {
+		return overRiskL * c.late
 	}
-	for ; r.to <= to; r.to++ {
-		j := r.to
-		r.mostL += t.most[j]
-		c := &r.cells[j-i-1]
-		if j > i+1 {
-			c.late = r.cells[j-i-2].late
-		}
-		if r.mostL <= t.safeL {
-			if sap := float64(l.Taps) * (t.mean[j] - t.meanBefore[i+1]); t.spoils(i, t.hour(j)) {
-				c.lossL = sap
-			} else {
-				c.sapL = max(sap-float64(l.Taps)*t.iceL[j], 0)
-			}
-			c.price = c.lossL + overRiskL*c.late
-			continue
-		}
-		t.workOut(r, c, i, j)
-	}
+	return c.price
 }
 
-// workOut goes through the draws.
-func (t *pairTable) workOut(r *row, c *between, i, j int) {
-	l := t.group
-	taps, draws := float64(l.Taps), len(l.FlowL)
+// workOut finds what is lost.
+func (t *pairTable) workOut(c *between, i, j int) {
+	safe, taps := j < t.rows[i+1].safe, float64(t.group.Taps)
+	switch spoils := t.spoils(i, t.hour(j)); {
+	case spoils && safe:
+		c.lossL = taps * (t.mean[j] - t.meanBefore[i+1])
+	case spoils:
+		c.lossL = t.whole(i, j)
+	default:
+		over := 0.0
+		if !safe {
+			over, c.lossL = t.lost(i, j)
+		}
+		c.sapL = max(taps*(t.mean[j]-t.meanBefore[i+1]-t.iceL[j])-over, 0)
+	}
+	c.price = c.lossL + overRiskL*c.late
+}
+
+// lost is what has run over between two starts, and what of it, or else of containers
+// that burst, was not lost before; means of the draws.
+func (t *pairTable) lost(i, j int) (over, lost float64) {
+	draws := len(t.group.FlowL)
 	now, before, overNow := t.ran[j][:draws], t.before[i+1][:draws], t.overNow[:draws]
-	until := t.hour(j)
-	sap, most := 0.0, 0.0
+	from, until := t.hour(i), t.hour(j)
 	for d := range draws {
 		held := now[d] - before[d]
-		most = max(most, held)
-		sap += held
 		if held <= t.safeL {
 			continue
 		}
-		over, already := t.over(held), 0.0
+		out := t.over(held)
+		over += out
 		if i < 0 {
-			already = overNow[d]
+			out = max(out-overNow[d], 0)
 		}
-		if over > already+1e-9 {
-			c.risk++
+		if t.freezes != nil {
+			out = max(out, t.bursts(d, from, until, before[d]))
 		}
-		c.sapL -= over
-		lost := max(over-already, 0)
-		if f := t.freezes[d]; len(f) > 0 && f[0] < until {
-			lost = max(lost, t.bursts(r, i, d, until))
-		}
-		c.lossL += lost
+		lost += out
 	}
-	r.mostL = most
-	n := float64(max(draws, 1))
-	c.lossL, c.risk = c.lossL/n, c.risk/n
-	c.sapL = max((c.sapL+sap*taps)/n-t.iceL[j]*taps, 0)
-	if t.spoils(i, until) {
-		c.lossL, c.sapL = t.whole(i, j), 0
-	}
-	c.late += taps * float64(until-t.hour(j-1)) * max(c.risk-t.accepted, 0)
-	c.price = c.lossL + overRiskL*c.late
+	n := float64(draws)
+	return over / n, lost / n
 }
 
 // over is what a group has run over once each tap has given so much.
@@ -309,28 +342,25 @@ func (t *pairTable) whole(i, j int) float64 {
 	return sum / float64(max(len(t.group.FlowL), 1))
 }
 
-// bursts is what a hard freeze before an hour costs of containers that are too full for it.
-func (t *pairTable) bursts(r *row, i, d, until int) float64 {
-	l, before, freezes := t.group, t.before[i+1][d], t.freezes[d]
-	if r.burst == nil {
-		r.burst, r.freezes = make([]float64, len(l.FlowL)), make([]int32, len(l.FlowL))
+// bursts is what the last hard freeze between two hours costs of containers that are too
+// full for it: by then more hangs in them than at those before.
+func (t *pairTable) bursts(d, from, until int, before float64) float64 {
+	k := int(t.frozen[d][until]) - 1
+	if k < 0 || t.freezes[d][k] <= from {
+		return 0
 	}
-	for ; int(r.freezes[d]) < len(freezes) && freezes[r.freezes[d]] < until; r.freezes[d]++ {
-		if freezes[r.freezes[d]] <= t.hour(i) {
-			continue
+	held, fullL, lost := t.atFreeze[d][k]-before, t.group.ContainerL, 0.0
+	for n := len(tapSpread) - 1; n >= 0; n-- {
+		in := tapSpread[n] * held
+		if in <= bulgeShare*fullL {
+			break
 		}
-		held, lost := t.atFreeze[d][r.freezes[d]]-before, 0.0
-		if held <= t.safeL {
-			continue
+		if in > fullL {
+			in = fullL
 		}
-		for _, share := range tapSpread {
-			if in := min(held*share, l.ContainerL); in > bulgeShare*l.ContainerL {
-				lost += in
-			}
-		}
-		r.burst[d] = max(r.burst[d], lost*float64(l.Taps)/float64(len(tapSpread)))
+		lost += in
 	}
-	return r.burst[d]
+	return lost * t.fifth
 }
 
 // spoils says whether the oldest sap in the containers is too old by an hour.

@@ -89,7 +89,7 @@ func dress(members []Series, control *Series, suns []Sun, place Place, issued ti
 	rng := rand.New(rand.NewPCG(seed, 0x64726573732d6974))
 	count := len(members) * max(MemberCount/len(members), 1)
 	var out []Series
-	var errs courseError
+	draws := drawErrors(&axis, place, issued, rng, own, count/2)
 	for k := range count {
 		m := &members[k%len(members)]
 		if count%2 == 1 && k == count-1 { // without a fellow of opposite error
@@ -97,15 +97,12 @@ func dress(members []Series, control *Series, suns []Sun, place Place, issued ti
 			out = append(out, m.Slice(0, hours))
 			break
 		}
-		sign := -1.0
-		if k%2 == 0 {
-			errs, sign = drawErrors(&axis, place, issued, rng, own), 1
-			if ownSun {
-				clear(errs.sunLog)
-			}
-			if ownWind {
-				clear(errs.windLog)
-			}
+		errs, sign := draws[k/2], float64(1-2*(k%2))
+		if ownSun {
+			clear(errs.sunLog)
+		}
+		if ownWind {
+			clear(errs.windLog)
 		}
 		out = append(out, errs.apply(m, sky, sign))
 	}

@@ -231,7 +231,7 @@ func TestMeanErrorIsLost(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b.Errors = &UsualErrors
+	b.Errors = &CourseErrors{LowK: 0.2, HighK: 0.4}
 	corrected, err := Assemble(&b, here, noon, 1)
 	if err != nil {
 		t.Fatal(err)

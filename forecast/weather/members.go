@@ -67,8 +67,7 @@ func errorMembers(control *Series, suns []Sun, place Place, now time.Time, count
 	for i := range clear {
 		clear[i] = ClearSkyShortwaveWM2(suns[i].ElevationDeg)
 	}
-	for len(out) < count {
-		errs := drawErrors(control, place, now, rng, nil)
+	for _, errs := range drawErrors(control, place, now, rng, nil, count/2) {
 		for _, sign := range []float64{1, -1} {
 			if len(out) < count {
 				out = append(out, errs.apply(control, clear, sign))
@@ -82,55 +81,80 @@ func errorMembers(control *Series, suns []Sun, place Place, now time.Time, count
 // sunshine and wind by hour.
 type courseError struct{ temperatureK, sunLog, windLog []float64 }
 
-// drawErrors draws errors that, added to members whose standard deviation by hour is
-// own, K, give at least the spread of forecasts' errors; nil for members that are all
-// alike.
-func drawErrors(control *Series, place Place, now time.Time, rng *rand.Rand, own []float64) courseError {
+// drawErrors draws as many errors, each for a pair of members of opposite sign, that,
+// added to members whose standard deviation by hour is own, K, give at least the
+// spread of forecasts' errors; nil for members that are all alike. Each low and the
+// high after it lie evenly over what may come, and each hour has the spread that it
+// should: fifty independent draws would cost 0.01 of the Brier skill.
+func drawErrors(control *Series, place Place, now time.Time, rng *rand.Rand, own []float64, pairs int) []courseError {
 	m := &errorModel
 	n := control.Hours()
-	e := courseError{make([]float64, n), make([]float64, n), make([]float64, n)}
-
 	solarHour := math.Mod(control.Start().Sub(control.Start().Truncate(24*time.Hour)).Hours()+place.LongitudeDeg/15+48, 24)
-	type anchor struct{ hour, errK, slowShare float64 }
 	lead0 := control.Start().Sub(now).Hours()
-	var anchors []anchor
-	var sunLogs []float64
+	slowSD := make([]float64, n)
+	for i := range slowSD {
+		slowSD[i] = m.slowSD(float64(i) + lead0)
+	}
+	type anchor struct{ hour, localSDK, slowShare float64 }
+	var anchors []anchor // a low, a high, and so on
 	for day := -1; float64(day)*24-solarHour < float64(n)+24; day++ {
 		for k, at := range []float64{LowSolarHour, HighSolarHour} {
 			h := float64(day)*24 - solarHour + at
-			z := rng.NormFloat64()
 			local := math.Sqrt(min(max((h+lead0)/m.localRampHours, 0), 1)) * []float64{m.lowSDK, m.highSDK}[k]
 			missing, slowShare := local, 1.0
 			if own != nil {
 				missing, slowShare = lacking(local, m.slowSD(h+lead0), own[min(max(int(math.Round(h)), 0), n-1)])
 			}
-			anchors = append(anchors, anchor{h, z * missing, slowShare})
-			if k == 1 {
-				alone := rng.NormFloat64()
-				sunLogs = append(sunLogs, m.sunLogSD*(m.sunHighCorrelation*z+math.Sqrt(1-m.sunHighCorrelation*m.sunHighCorrelation)*alone))
-			}
+			anchors = append(anchors, anchor{h, missing, slowShare})
 		}
 	}
 
-	slow := rng.NormFloat64()
-	keep := math.Exp(-1 / m.slowMemoryHr)
-	fresh := math.Sqrt(1 - keep*keep)
-	windLog := rng.NormFloat64()
-	a := 0
-	for i := range n {
-		h := float64(i)
-		for a+2 < len(anchors) && anchors[a+1].hour <= h {
-			a++
+	z := drawNormals(len(anchors)/2, n, pairs, m.slowMemoryHr, rng)
+	alone := math.Sqrt(1 - m.sunHighCorrelation*m.sunHighCorrelation)
+	meant := make([]float64, n) // variances
+	out := make([]courseError, pairs)
+	for p := range out {
+		e := courseError{make([]float64, n), make([]float64, n), make([]float64, n)}
+		errK := func(a int) float64 { return anchors[a].localSDK * z.local[a%2][a/2][p] }
+		a := 0
+		for i := range n {
+			h := float64(i)
+			for a+2 < len(anchors) && anchors[a+1].hour <= h {
+				a++
+			}
+			from, to := anchors[a], anchors[a+1]
+			share := (h - from.hour) / (to.hour - from.hour)
+			slowShare := HalfCosine(from.slowShare, to.slowShare, share)
+			e.temperatureK[i] = HalfCosine(errK(a), errK(a+1), share) + z.slow[p][i]*slowSD[i]*slowShare
+			toNext := HalfCosine(0, 1, share)
+			meant[i] = square((1-toNext)*from.localSDK) + square(toNext*to.localSDK) + square(slowSD[i]*slowShare)
+			day := min(int((h+solarHour)/24)+1, len(z.sun)-1)
+			e.sunLog[i] = m.sunLogSD * (m.sunHighCorrelation*z.local[1][day][p] + alone*z.sun[day][p])
+			e.windLog[i] = m.windLogSD * z.wind[p][i]
 		}
-		from, to := anchors[a], anchors[a+1]
-		share := (h - from.hour) / (to.hour - from.hour)
-		e.temperatureK[i] = HalfCosine(from.errK, to.errK, share) + slow*m.slowSD(h+lead0)*HalfCosine(from.slowShare, to.slowShare, share)
-		e.sunLog[i] = sunLogs[min(int((h+solarHour)/24)+1, len(sunLogs)-1)]
-		e.windLog[i] = m.windLogSD * windLog
-		slow = keep*slow + fresh*rng.NormFloat64()
-		windLog = keep*windLog + fresh*rng.NormFloat64()
+		out[p] = e
 	}
-	return e
+	if pairs >= fewestEven {
+		spreadAs(out, meant)
+	}
+	return out
+}
+
+// spreadAs scales errors of temperature so that, with their opposites and one nought,
+// they have the variance of each hour.
+func spreadAs(errs []courseError, variance []float64) {
+	for i := range variance {
+		sum := 0.0
+		for p := range errs {
+			sum += square(errs[p].temperatureK[i])
+		}
+		if sum > 0 {
+			by := math.Sqrt(variance[i] * (float64(len(errs)) + 0.5) / sum)
+			for p := range errs {
+				errs[p].temperatureK[i] *= by
+			}
+		}
+	}
 }
 
 // apply adds the errors, with either sign; sunshine stays below that of a clear

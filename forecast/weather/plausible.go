@@ -55,9 +55,14 @@ func (s *Series) Implausible(place Place, from time.Time, hours int) string {
 
 // Doubt takes out of a bulletin what can't be true beside its course: members that
 // lie far from it, and past hours that it can't follow from, or that lie far from
-// what before, the bulletin before (nil for none), foretold of them. Each is
-// remarked. It comes before anything is centred, which would hide it.
+// what before, the bulletin before (nil for none), predicted of them. Each is
+// remarked; what was told before and lies as far is left out. It comes before
+// anything is centred, which would hide it.
 func (b *Bulletin) Doubt(place Place, now time.Time, before *Bulletin) {
+	b.Earlier = slices.DeleteFunc(slices.Clone(b.Earlier), func(t Told) bool {
+		d := Differences(&b.Course, &t.Course, now, now.Add(comparedHours*time.Hour))
+		return len(d) < fewestSame || math.Abs(Median(d)) > jumpK
+	})
 	if apart := b.membersApart(now); math.Abs(apart) > jumpK {
 		b.Members = nil
 		b.Remarks = append(b.Remarks, Remark{Kind: MembersDoubted, ByK: math.Round(apart)})

@@ -102,6 +102,10 @@ func cloudPctFrom(shortwaveWM2, elevationDeg float64) float64 {
 	if clear < 50 {
 		return math.NaN()
 	}
-	lost := min(max((1-shortwaveWM2/clear)/0.75, 0), 1)
-	return 100 * math.Pow(lost, 1/3.4)
+	return cloudPctOf(shortwaveWM2 / clear)
+}
+
+// cloudPctOf is the cover that lets a share of a clear sky's sunshine through.
+func cloudPctOf(share float64) float64 {
+	return 100 * math.Pow(min(max((1-share)/0.75, 0), 1), 1/3.4)
 }

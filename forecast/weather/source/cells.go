@@ -130,7 +130,7 @@ func (c *Cells) askCell(ctx context.Context, one *cell, r Request) (Outcome, err
 			return c.hold(one, Outcome{Bulletin: b}, got), nil
 		}
 	}
-	r.Place = one.place
+	r.Place, r.Beside = one.place, c.beside(one, r.Now)
 	if b, ok := c.askRow(ctx, one, r); ok {
 		return c.hold(one, Outcome{Bulletin: b}, r.Now), nil
 	}
@@ -139,6 +139,25 @@ func (c *Cells) askCell(ctx context.Context, one *cell, r Request) (Outcome, err
 		return o, err
 	}
 	return c.hold(one, o, r.Now), nil
+}
+
+// besideDeg is how far away a cell is still close by: 40 km or less.
+const besideDeg = 0.35
+
+// beside is what is held of the nearest other cell, nil where none is close by.
+func (c *Cells) beside(one *cell, now time.Time) *weather.Bulletin {
+	var best *weather.Bulletin
+	nearest := besideDeg
+	for _, other := range c.row {
+		away := math.Hypot(other.place.LatitudeDeg-one.place.LatitudeDeg, other.place.LongitudeDeg-one.place.LongitudeDeg)
+		if other == one || away >= nearest {
+			continue
+		}
+		if w, ok := c.warm.Peek(other.key); ok && !w.got.After(now) && now.Sub(w.got) < oldestIssue {
+			best, nearest = &w.outcome.Bulletin, away
+		}
+	}
+	return best
 }
 
 func (c *Cells) hold(one *cell, o Outcome, got time.Time) Outcome {
@@ -186,7 +205,7 @@ func (c *Cells) askRow(ctx context.Context, one *cell, r Request) (b weather.Bul
 		if errs[i] != nil {
 			continue
 		}
-		r.Place = each.place
+		r.Place, r.Beside = each.place, c.beside(each, r.Now)
 		if fault, _ := c.Chain.doubt(ctx, each.key, &bulletins[i], &r); fault != nil {
 			continue
 		}

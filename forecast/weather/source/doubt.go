@@ -2,6 +2,7 @@ package source
 
 import (
 	"context"
+	"errors"
 	"math"
 	"slices"
 	"time"
@@ -31,15 +32,16 @@ func (c *Chain) doubt(ctx context.Context, siteID string, b *weather.Bulletin, r
 	if why := b.Course.Implausible(r.Place, now, int(comparedHours/time.Hour)); why != "" {
 		return unreadable(b.Source, "%s", why), false
 	}
-	if c.Keep == nil {
-		b.Doubt(r.Place, now, nil)
-		return nil, false
+	var kept weather.Bulletin
+	err := errNothingKept
+	if c.Keep != nil {
+		kept, _, err = c.Keep.Load(ctx, siteID)
 	}
-	kept, _, err := c.Keep.Load(ctx, siteID)
 	if err != nil {
 		b.Doubt(r.Place, now, nil)
-		return nil, false
+		return strays(b, r)
 	}
+	b.Remember(&kept)
 	b.Doubt(r.Place, now, &kept)
 	diffs := differences(b, &kept, now)
 	if len(diffs) < fewestSame {
@@ -52,6 +54,23 @@ func (c *Chain) doubt(ctx context.Context, siteID string, b *weather.Bulletin, r
 	}
 	if middle := weather.Median(diffs); math.Abs(middle) > jumpK && now.Sub(kept.IssuedAt) < oldestIssue {
 		return unreadable(b.Source, "its temperatures lie %+.0f K from those that %s gave for the same hours on %s: another unit, or another place", middle, kept.Source, kept.IssuedAt.UTC().Format("2006-01-02 15:04 UTC")), true
+	}
+	return strays(b, r)
+}
+
+var errNothingKept = errors.New("nothing is kept")
+
+// strays tells that a bulletin lies far from what is believed of a place close by.
+func strays(b *weather.Bulletin, r *Request) (fault *Fault, jumped bool) {
+	if r.Beside == nil {
+		return nil, false
+	}
+	diffs := differences(b, r.Beside, r.Now)
+	if len(diffs) < fewestSame {
+		return nil, false
+	}
+	if middle := weather.Median(diffs); math.Abs(middle) > jumpK {
+		return unreadable(b.Source, "its temperatures lie %+.0f K from those that %s gave for the same hours a few kilometres away: another unit, or another place", middle, r.Beside.Source), true
 	}
 	return nil, false
 }

@@ -21,7 +21,8 @@ import (
 )
 
 // Keep holds the last good bulletin of each site, or of each cell that sites
-// share, in a folder or in a database.
+// share, and what was told there in the day and a half before it, in a folder or in
+// a database.
 type Keep struct {
 	dir   string
 	store Store // instead of dir
@@ -58,10 +59,18 @@ type keptBulletin struct {
 	GotAt      time.Time        `json:"got_at"` // by the clock of the question
 	Course     keptSeries       `json:"course"`
 	Members    []keptSeries     `json:"members,omitempty"`
+	Earlier    []keptTold       `json:"earlier,omitempty"`
 	ZoneName   string           `json:"zone,omitempty"`
 	ElevationM *float64         `json:"elevation_m"`
 	Credits    []weather.Credit `json:"credits"`
 	Remarks    []weather.Remark `json:"remarks,omitempty"`
+}
+
+// keptTold is a course that was told before.
+type keptTold struct {
+	Source   string     `json:"source"`
+	IssuedAt time.Time  `json:"issued_at"`
+	Course   keptSeries `json:"course"`
 }
 
 // mostKeptHours is far more than any bulletin has.
@@ -79,6 +88,10 @@ func (k *Keep) Store(ctx context.Context, siteID string, b *weather.Bulletin, at
 		ElevationM: orNull(b.ElevationM), Credits: b.Credits, Remarks: b.Remarks}
 	for i := range b.Members {
 		kept.Members = append(kept.Members, packSeries(&b.Members[i]))
+	}
+	for i := range b.Earlier {
+		told := &b.Earlier[i]
+		kept.Earlier = append(kept.Earlier, keptTold{told.Source, told.IssuedAt, packSeries(&told.Course)})
 	}
 	return k.write(ctx, siteID, at, kept)
 }
@@ -125,6 +138,11 @@ func (k *Keep) Load(ctx context.Context, siteID string) (b weather.Bulletin, at 
 	}
 	for i := range kept.Members {
 		b.Members = append(b.Members, kept.Members[i].unpack())
+	}
+	for i := range kept.Earlier {
+		if told := &kept.Earlier[i]; told.Course.Hours > 0 && told.Course.Hours <= mostKeptHours {
+			b.Earlier = append(b.Earlier, weather.Told{Source: told.Source, IssuedAt: told.IssuedAt, Course: told.Course.unpack()})
+		}
 	}
 	return b, kept.GotAt, nil
 }

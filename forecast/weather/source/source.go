@@ -16,6 +16,9 @@ type Request struct {
 	Now      time.Time
 	PastDays int
 	Days     int
+	// Beside is what is believed of a place close by, nil where nothing is: services
+	// need not look, but what they say is held against it.
+	Beside *weather.Bulletin
 }
 
 // Forecaster is a service that knows the coming days. Forecast fails with a

@@ -14,10 +14,10 @@ import (
 	"thawline/testdata"
 )
 
-// roundForms are the forms of a page of rounds, without script.
+// roundForms are the forms of a page of rounds that say who goes, without script.
 func roundForms(page string) []url.Values {
 	var out []url.Values
-	for _, form := range regexp.MustCompile(`(?s)<form[^>]*class="(?:thumbs|away)".*?</form>`).FindAllString(page, -1) {
+	for _, form := range regexp.MustCompile(`(?s)<form[^>]*/attendance"[^>]*class="(?:thumbs|away)".*?</form>`).FindAllString(page, -1) {
 		values := url.Values{}
 		for _, field := range regexp.MustCompile(`<input type="hidden" name="(\w+)" value="([^"]*)">`).FindAllStringSubmatch(form, -1) {
 			values.Add(field[1], strings.ReplaceAll(field[2], "&#43;", "+"))

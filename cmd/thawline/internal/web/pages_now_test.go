@@ -43,7 +43,7 @@ func TestOldOutlooksAreNotShown(t *testing.T) {
 func TestPagesKnowWhatWasJustGathered(t *testing.T) {
 	p := demoPages(t, nil)
 	defer p.h.Remake(t.Context(), nil)()
-	if s := p.must(200, "GET", "/site/kettle", nil); !strings.Contains(s, "Ridge pails 70 gallons, Lane tubing 150 gallons") {
+	if s := p.must(200, "GET", "/site/kettle", nil); !strings.Contains(s, "Ridge pails 70 gallons, Hollow bags 25 gallons, Lane tubing 150 gallons") {
 		t.Fatalf("%.5000s", s)
 	}
 	p.must(303, "POST", "/site/kettle/entries", url.Values{"key": {"gathered-1"}, "group": {"ridge"}, "volume": {"60"}})
