@@ -21,7 +21,7 @@ func crewOfTwo(t *testing.T) (w *texter, plan func() *forecast.Work) {
 	site, truth := kettle(t)
 	site.Groups = nil
 	for _, id := range []string{"north", "south", "east"} {
-		site.Groups = append(site.Groups, forecast.Group{ID: id, Name: strings.ToUpper(id[:1]) + id[1:], Taps: 60, Method: "pail", ContainerL: 7.6, Tapped: time.Date(2026, 3, 1, 8, 0, 0, 0, site.Zone)})
+		site.Groups = append(site.Groups, forecast.Group{ID: id, Name: strings.ToUpper(id[:1]) + id[1:], Taps: 60, Method: "tubing_vacuum", VacuumKPa: 80, ContainerL: 7, Tapped: time.Date(2026, 3, 1, 8, 0, 0, 0, site.Zone)})
 	}
 	for day := time.Sunday; day <= time.Saturday; day++ {
 		site.Gathering.Free = append(site.Gathering.Free, forecast.Free{Who: "ana", Weekday: day, From: 14 * time.Hour, To: 18 * time.Hour}, forecast.Free{Who: "bo", Weekday: day, From: 9 * time.Hour, To: 17 * time.Hour})
@@ -97,8 +97,8 @@ func TestWhoGoesByText(t *testing.T) {
 	w, plan := crewOfTwo(t)
 	free := roundsOf(plan())
 	for _, c := range []struct{ text, says, pinned string }{
-		{"I go", "Thanks: Ana and Bo take North, South and East, Sat 3 pm to 5 pm: 50 gallons.", "Sat 15:00-16:50 [ana bo]"},
-		{"J’y vais", "Thanks: Ana and Bo take North, South and East, Sat 3 pm to 5 pm: 50 gallons.", "Sat 15:00-16:50 [ana bo]"},
+		{"I go", "Thanks: Ana and Bo take North, South and East, Sat 3 pm to 5 pm: 35 gallons.", "Sat 15:00-16:50 [ana bo]"},
+		{"J’y vais", "Thanks: Ana and Bo take North, South and East, Sat 3 pm to 5 pm: 35 gallons.", "Sat 15:00-16:50 [ana bo]"},
 		{"go 2 pm", "Thanks: Ana and Bo take North, South and East, Sat 2 pm to 4 pm: ", "Sat 14:00-"},
 		{"go north tomorrow 16h30", "Thanks: Ana and Bo take North, Sat 4:30 pm to 5:30 pm: ", "Sat 16:30-"},
 		{"can't", "Noted: Ana can't Sat 3 pm to 5 pm. Now planned: Bo: North, South and East, Sat 1 pm to 4:30 pm.", ""},

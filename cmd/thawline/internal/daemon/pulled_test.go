@@ -41,7 +41,7 @@ func (h *house) Publish(_ context.Context, _, _ string, documents map[string][]b
 func twoSlopes(t *testing.T) (d *Daemon, h *house, now time.Time) {
 	t.Helper()
 	site, truth := kettle(t)
-	site.Groups = append(site.Groups, forecast.Group{ID: "hollow", Name: "Quaking hollow", Taps: 40, Method: volume.Pail, ContainerL: 7.5, Tapped: site.Groups[0].Tapped})
+	site.Groups = append(site.Groups, forecast.Group{ID: "hollow", Name: "Quaking", Taps: 40, Method: volume.Pail, ContainerL: 7.5, Tapped: site.Groups[0].Tapped})
 	now = time.Date(2026, 3, 20, 21, 0, 0, 0, time.UTC)
 	h = &house{}
 	d = started(t, filepath.Join(t.TempDir(), "pulled.db"), settings(site, &oracle{truth: truth, place: site.Place}, map[string]channel.Channel{"text": h}), now)
@@ -136,8 +136,8 @@ func TestNothingIsSaidOfAPulledGroup(t *testing.T) {
 	}
 	// Nobody has a link, so that only what can't be delivered goes on to the keepers.
 	h.fail = func(channel.Message) error { return &channel.Refusal{Said: "no signal"} }
-	warning := alerts.Decision{Kind: alerts.Overflow, Site: "kettle", Key: "overflow:hollow:1", Until: now.Add(48 * time.Hour), Urgent: true, Facts: alerts.Facts{Group: "Quaking hollow", GroupID: "hollow"}}
-	if err := d.record(t.Context(), d.sites["kettle"], warning, now.Add(time.Minute), func(*message.Words) string { return "Quaking hollow will run over." }); err != nil {
+	warning := alerts.Decision{Kind: alerts.Overflow, Site: "kettle", Key: "overflow:hollow:1", Until: now.Add(48 * time.Hour), Urgent: true, Facts: alerts.Facts{Group: "Quaking", GroupID: "hollow"}}
+	if err := d.record(t.Context(), d.sites["kettle"], warning, now.Add(time.Minute), func(*message.Words) string { return "Quaking will run over." }); err != nil {
 		t.Fatal(err)
 	}
 	d.deliver(t.Context(), now.Add(time.Minute))
@@ -217,8 +217,8 @@ func TestNobodyIsAskedAboutAPulledGroup(t *testing.T) {
 	for _, pulled := range []bool{false, true} {
 		d, h, now := twoSlopes(t)
 		due := time.Date(2026, 3, 21, 20, 0, 0, 0, time.UTC)
-		warning := alerts.Decision{Kind: alerts.Overflow, Site: "kettle", Key: "overflow:hollow:1", Until: due.Add(3 * time.Hour), Urgent: true, Facts: alerts.Facts{Group: "Quaking hollow", GroupID: "hollow", At: due, Due: due, Chance: 0.8}}
-		if err := d.record(t.Context(), d.sites["kettle"], warning, now, func(*message.Words) string { return "Quaking hollow will run over." }); err != nil {
+		warning := alerts.Decision{Kind: alerts.Overflow, Site: "kettle", Key: "overflow:hollow:1", Until: due.Add(3 * time.Hour), Urgent: true, Facts: alerts.Facts{Group: "Quaking", GroupID: "hollow", At: due, Due: due, Chance: 0.8}}
+		if err := d.record(t.Context(), d.sites["kettle"], warning, now, func(*message.Words) string { return "Quaking will run over." }); err != nil {
 			t.Fatal(err)
 		}
 		d.deliver(t.Context(), now)
@@ -226,7 +226,7 @@ func TestNobodyIsAskedAboutAPulledGroup(t *testing.T) {
 			taps(t, d, "hollow", records.Pulled, now.Add(time.Hour))
 		}
 		h.got = nil
-		through(d, now.Add(2*time.Hour), now.AddDate(0, 0, 2))
+		through(d, now.Add(2*time.Hour), now.AddDate(0, 0, 2).Add(2*time.Hour))
 		asked := false
 		for _, m := range h.got {
 			asked = asked || m.Says(alerts.Question) && names(m.Text)
@@ -235,7 +235,7 @@ func TestNobodyIsAskedAboutAPulledGroup(t *testing.T) {
 			t.Errorf("pulled %t: asked %t", pulled, asked)
 		}
 		h.got = nil
-		at := now.AddDate(0, 0, 2)
+		at := now.AddDate(0, 0, 2).Add(2 * time.Hour)
 		if err := d.heard(t.Context(), d.sites["kettle"], d.byID["robin"], "where", "1", at); err != nil {
 			t.Fatal(err)
 		}
@@ -258,7 +258,7 @@ func TestATextPullsAtOnce(t *testing.T) {
 	for i, c := range []struct {
 		text, answer string
 		pulled       bool
-	}{{"quaking hollow pulled", "Noted: the taps of Quaking hollow have been out since Friday 20 Mar.", true}, {"undo", "Taken back: Quaking hollow 2026-03-20: taps pulled.", false}} {
+	}{{"quaking pulled", "Noted: the taps of Quaking have been out since Friday 20 Mar.", true}, {"undo", "Taken back: Quaking 2026-03-20: taps pulled.", false}} {
 		at := now.Add(time.Duration(i+1) * time.Minute)
 		h.got = nil
 		if err := d.heard(t.Context(), d.sites["kettle"], d.byID["robin"], c.text, c.text, at); err != nil {
