@@ -91,7 +91,7 @@ func TestBigRunsThatAreNotTold(t *testing.T) {
 	evening := Moment{Now: dusk, Evening: true}
 	for name, change := range map[string]func(*forecast.Outlook){
 		"not tapped": func(o *forecast.Outlook) { o.Season.Tapped = false }, "over": func(o *forecast.Outlook) { o.Season.Stage = season.Over },
-		"the end has come": func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-20" }, "the forecast sees one day": func(o *forecast.Outlook) { o.Source.SeesDays = 1 },
+		"the end has come": isOver("2026-03-20"), "the forecast sees one day": func(o *forecast.Outlook) { o.Source.SeesDays = 1 },
 		"no days known": func(o *forecast.Outlook) { o.Days = o.Days[:2] },
 	} {
 		o := bigOn(dusk, likely)

@@ -58,15 +58,21 @@ func (r *rules) outOfSeason(k Kind) bool {
 	return !r.spring.Open(r.at.Now.In(r.zone))
 }
 
-// leftOfSeason is how long it is to the likely end, less than zero after it; false where
-// that is long past, or not known.
+// leftOfSeason is how long it is to the likely end of good sap, less than zero after it;
+// false where that is not known.
 func (r *rules) leftOfSeason() (time.Duration, bool) {
 	if r.o == nil {
 		return 0, false
 	}
 	end, err := time.ParseInLocation(time.DateOnly, r.o.Season.End.P50, r.zone)
-	left := end.Sub(r.at.Now)
-	return left, err == nil && left > -30*24*time.Hour
+	return end.Sub(r.at.Now), err == nil
+}
+
+// justOver reports whether the season of a bush that is tapped is over, and has not been for
+// long.
+func (r *rules) justOver() bool {
+	left, known := r.leftOfSeason()
+	return known && r.o.Season.Tapped && r.o.Season.Stage == season.Over && left > -30*24*time.Hour
 }
 
 // ended reports whether people are told now that the season is over, or were earlier this
@@ -75,8 +81,7 @@ func (r *rules) ended() bool {
 	if at, told := r.told(EndHere, r.at.Now.In(r.zone).Format("2006")); told {
 		return !r.spring.LastVisit.After(at)
 	}
-	left, known := r.leftOfSeason()
-	return r.at.Evening && known && left <= 0
+	return r.at.Evening && r.justOver()
 }
 
 // told is when something of a kind, with a key that begins so, was last told.

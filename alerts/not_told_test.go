@@ -35,6 +35,11 @@ func inOutlook(change func(o *forecast.Outlook)) func(*forecast.Outlook, *Moment
 	return func(o *forecast.Outlook, _ *Moment, _ *past) { change(o) }
 }
 
+// isOver is an outlook whose season is over, its likely end on a date.
+func isOver(end string) func(o *forecast.Outlook) {
+	return func(o *forecast.Outlook) { o.Season.Stage, o.Season.End.P50 = season.Over, end }
+}
+
 // inSummer is after the season, with nobody gathering.
 func inSummer(o *forecast.Outlook, _ *Moment, _ *past) { o.Season.Stage = season.Over }
 
@@ -78,7 +83,7 @@ func occasions() map[Kind]occasion {
 			"late in the day":   func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
 			"for little":        inOutlook(func(o *forecast.Outlook) { o.Days[1].RunProbability = 0.29 }),
 			"after the end":     afterEnd, "out of season": untapped,
-			"with the end": inOutlook(func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-20" }),
+			"with the end": inOutlook(isOver("2026-03-20")),
 		}, map[string]string{"twice": "comes again under its key, and the ledger drops it"}},
 		Change: {noon, yesterday, func(o *forecast.Outlook) {
 			o.Days[0].RunProbability, o.Days[0].VolumeL.P50, o.Days[0].Window = 0.9, 300, &forecast.Window{Start: *at(20, 14), End: *at(20, 20)}
@@ -133,25 +138,19 @@ func occasions() map[Kind]occasion {
 			"for little": inOutlook(func(o *forecast.Outlook) { o.Warnings.List[0].Severity = weather.Moderate }), "far ahead": later(-40),
 			"where nobody goes": inOutlook(func(o *forecast.Outlook) { o.Work.Dangers[0].Moves = false }),
 		}, map[string]string{"late in the day": "a storm does not wait for the morning", "twice": "comes again under the key of its thread", "after the end": "taps are still pulled in the bush"}},
-		SeasonOpens: {evening, nil, func(o *forecast.Outlook) {
-			o.Season.Tapped = false
-			for i := 2; i < 5; i++ {
-				o.Days[i].RunProbability = 0.6
-			}
-		}, silent{
-			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Season.Tapped = true }), "out of season": inSummer,
+		SeasonOpens: {evening, nil, func(o *forecast.Outlook) { o.Season.Tapped, o.Season.WorthTapping = false, true }, silent{
+			"for little":      inOutlook(func(o *forecast.Outlook) { o.Season.WorthTapping = false }),
 			"late in the day": func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
-			"for little":      inOutlook(func(o *forecast.Outlook) { o.Days[2].RunProbability = 0.4 }),
-		}, map[string]string{"twice": "comes again under the key of its year", "after the end": "who is not tapped has no end"}},
+		}, map[string]string{"twice": "comes again under the key of its year", "after the end": "who is not tapped has no end", "after it happened": "the outlook says whether it is worth it", "out of season": "the outlook says whether it is worth it"}},
 		EndNear: {evening, nil, func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-28" }, silent{
-			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Season.End.P50 = "2026-02-01" }), "out of season": inSummer, "after the end": afterEnd,
+			"after it happened": inOutlook(isOver("2026-02-01")), "out of season": inSummer, "after the end": afterEnd,
 			"late in the day": func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
 			"for little":      inOutlook(func(o *forecast.Outlook) { o.Season.End.P50 = "2026-04-02" }),
 		}, map[string]string{"twice": "comes again under the key of its year"}},
-		EndHere: {evening, nil, func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-19" }, silent{
-			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Season.End.P50 = "2026-02-01" }), "out of season": inSummer, "twice": afterEnd, "after the end": afterEnd,
+		EndHere: {evening, nil, isOver("2026-03-19"), silent{
+			"after it happened": inOutlook(isOver("2026-02-01")), "out of season": inOutlook(isOver("2026-02-01")), "untapped": inOutlook(func(o *forecast.Outlook) { o.Season.Tapped = false }), "twice": afterEnd, "after the end": afterEnd,
 			"late in the day": func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
-			"for little":      inOutlook(func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-28" }),
+			"for little":      inOutlook(func(o *forecast.Outlook) { o.Season.Stage = season.Late }),
 		}, nil},
 		Closed: {evening, nil, func(o *forecast.Outlook) { o.Season.Closed = &forecast.Closed{On: "2026-03-20", Visits: 3, SapL: 300} }, silent{
 			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Season.Closed = nil }), // tapped again

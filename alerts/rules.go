@@ -234,28 +234,18 @@ func (r *rules) lowToCome(d *forecast.Day) (low float64, comes bool) {
 func (r *rules) seasonTurns() {
 	here := r.at.Now.In(r.zone)
 	year := here.Format("2006")
-	tapped := r.o.Season.Tapped
-	runs, litres := 0, 0.0
-	for _, d := range r.o.Days[:min(10, len(r.o.Days))] {
-		if d.RunProbability >= 0.5 {
-			runs++
-			litres += d.VolumeL.P50
-		}
+	if r.o.Season.WorthTapping {
+		r.tell(Decision{Kind: SeasonOpens, Key: year, Until: r.at.Now.AddDate(0, 0, 4), Facts: Facts{Score: r.o.Season.RunDays},
+			Why: []string{fmt.Sprintf("%d days of the next ten with an even chance of a run, and no visit on record", r.o.Season.RunDays)}})
 	}
-	const worthRuns = 3
-	if s := r.o.Season.Stage; runs >= worthRuns && !tapped && (s == season.Before || s == season.Opened) && here.Month() <= time.April {
-		r.tell(Decision{Kind: SeasonOpens, Key: year, Until: r.at.Now.AddDate(0, 0, 4), Facts: Facts{VolumeL: litres, Score: runs},
-			Why: []string{fmt.Sprintf("%d days of the next ten with an even chance of a run, at least %d, and no visit on record", runs, worthRuns)}})
-	}
-	left, known := r.leftOfSeason()
-	if _, told := r.told(EndHere, year); told || !known {
+	if _, told := r.told(EndHere, year); told {
 		return
 	}
 	f := Facts{From: r.o.Season.End.P10, To: r.o.Season.End.P90}
-	switch {
-	case left <= 0:
-		r.tell(Decision{Kind: EndHere, Key: year, Until: r.at.Now.AddDate(0, 0, 5), Facts: f, Why: []string{"the likely end, " + r.o.Season.End.P50 + ", has come"}})
-	case left > 0 && left <= r.t.EndWithin:
+	switch left, known := r.leftOfSeason(); {
+	case r.justOver():
+		r.tell(Decision{Kind: EndHere, Key: year, Until: r.at.Now.AddDate(0, 0, 5), Facts: f, Why: []string{"good sap likely ended by " + r.o.Season.End.P50 + ", and no run is likely soon"}})
+	case known && r.o.Season.Stage != season.Over && left <= r.t.EndWithin:
 		r.tell(Decision{Kind: EndNear, Key: year, Until: r.at.Now.AddDate(0, 0, 5), Facts: f, Why: []string{fmt.Sprintf("the likely end, %s, is within %.0f days", r.o.Season.End.P50, r.t.EndWithin.Hours()/24)}})
 	}
 }

@@ -217,19 +217,9 @@ func TestRules(t *testing.T) {
 		"sap that has gone bad, at noon": {func(o *forecast.Outlook) {
 			hang(o, forecast.GroupWork{Group: "pails", Decision: forecast.TipOut, HeldL: litres(300), KeepsUntil: at(20, 8)})
 		}, nil, noon, ""},
-		"worth tapping": {func(o *forecast.Outlook) {
-			o.Season.Tapped = false
-			for i := 2; i < 5; i++ {
-				o.Days[i].RunProbability = 0.6
-			}
-		}, nil, evening, "season_opens"},
-		"worth tapping, but tapped": {func(o *forecast.Outlook) {
-			for i := 2; i < 5; i++ {
-				o.Days[i].RunProbability = 0.6
-			}
-		}, nil, evening, ""},
+		"worth tapping":   {func(o *forecast.Outlook) { o.Season.Tapped, o.Season.WorthTapping = false, true }, nil, evening, "season_opens"},
 		"the end is near": {func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-28" }, nil, evening, "end_near"},
-		"the end is here": {func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-20" }, nil, evening, "end_here"},
+		"the end is here": {isOver("2026-03-20"), nil, evening, "end_here"},
 		"dry air": {func(o *forecast.Outlook) {
 			o.Sugar = []boil.SugarSpan{{Date: "2026-03-21", From: *at(21, 13), To: *at(21, 17), Chance: 0.9, Grade: boil.Dry}}
 		}, nil, evening, "dry_sugar"},

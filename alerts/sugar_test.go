@@ -6,7 +6,6 @@ import (
 
 	"thawline/forecast"
 	"thawline/forecast/boil"
-	"thawline/forecast/season"
 )
 
 // toldAt is a memory of hours for sugar that were told of at a moment.
@@ -36,7 +35,7 @@ func TestHoursForSugar(t *testing.T) {
 		"the day after":         {func(o *forecast.Outlook) { o.Sugar[0].Date = "2026-03-22" }, said{}, evening, ""},
 		"today, and begun":      {func(o *forecast.Outlook) { o.Sugar[0].Date = "2026-03-20" }, said{}, evening, ""},
 		"begun":                 {func(o *forecast.Outlook) { o.Sugar[0].From = dusk }, said{}, evening, ""},
-		"the season is over":    {func(o *forecast.Outlook) { o.Season.Stage = season.Over }, said{}, evening, ""},
+		"the season is over":    {isOver("2026-02-01"), said{}, evening, ""},
 		"nothing is tapped":     {func(o *forecast.Outlook) { o.Season.Tapped = false }, said{}, evening, ""},
 		"at noon, for tomorrow": {func(*forecast.Outlook) {}, said{}, Moment{Now: dusk.Add(-6 * time.Hour)}, ""},
 	} {

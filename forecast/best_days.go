@@ -23,7 +23,7 @@ func FeelsLikeC(airC, windMS float64) float64 {
 // teachingDays ranks the coming days from tomorrow on, the best first; none where there
 // is no run to see any more.
 func teachingDays(o *Outlook, e *weather.Ensemble, c *calendar) []TeachingDay {
-	w := &e.Futures[0]
+	w := &e.Likely
 	out := []TeachingDay{}
 	for d := 1; d < len(o.Days) && o.Season.Closed == nil; d++ {
 		day := TeachingDay{Date: o.Days[d].Date, RunProbability: o.Days[d].RunProbability, FeelsC: math.Inf(1), Sugar: boil.Damp}

@@ -5,7 +5,7 @@ import "thawline/forecast/weather"
 // BigShare of a strong day, and more, is a big run: what the best quarter of run days
 // gave in most of 42 modelled seasons (the hill of 2013 to 2015, Harvard Forest 1990 to
 // 1996, Madison's air 1991 to 2020: median 0.88, nine in ten between 0.63 and 1.0).
-const BigShare = 0.8
+const BigShare = 0.75
 
 // bigChances are the chances of a big run on each day, and on that day or the next: by
 // the weather alone, at the yields that are most likely, since what a tap gives more
@@ -39,12 +39,9 @@ func dayShares(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar, y
 	}
 	for g := range site.Groups {
 		share := float64(site.Groups[g].Taps) * y.mean[g] / strong
-		today := 0.0
-		for _, q := range flow[g].past[min(c.pastFrom, len(flow[g].past)):] {
-			today += q
-		}
+		today := flow[g].today(c)
 		for m, future := range flow[g].futures {
-			shares[0][m] += share * today
+			shares[0][m] += share * today[flow[g].of[m]]
 			for h, q := range future {
 				if d := c.futureDay[h]; d >= 0 {
 					shares[d][m] += share * q

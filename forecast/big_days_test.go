@@ -37,7 +37,8 @@ func TestChanceOfABigRun(t *testing.T) {
 		t.Fatalf("the visits taught nothing: %v after %v", more.Days[1].VolumeL, o.Days[1].VolumeL)
 	}
 	for d := range o.Days[:4] {
-		if got, want := more.Days[d].BigProbability, o.Days[d].BigProbability; got-want > 0.05 || want-got > 0.05 {
+		// What visits teach of the bush's air moves the chance a little.
+		if got, want := more.Days[d].BigProbability, o.Days[d].BigProbability; got-want > 0.08 || want-got > 0.08 {
 			t.Errorf("day %d is big with %.2f where taps give more, %.2f where they give the usual", d, got, want)
 		}
 	}

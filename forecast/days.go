@@ -118,13 +118,10 @@ func dayVolumes(site *Site, flow []groupFlow, c *calendar, draws []groupDraws) [
 	perMember := make([]float64, len(c.dates))
 	for g := range site.Groups {
 		taps := float64(site.Groups[g].Taps)
-		today := 0.0
-		for _, q := range flow[g].past[min(c.pastFrom, len(flow[g].past)):] {
-			today += q
-		}
+		today := flow[g].today(c)
 		for m, future := range flow[g].futures {
 			clear(perMember)
-			perMember[0] = today
+			perMember[0] = today[flow[g].of[m]]
 			for h, q := range future {
 				if day := c.futureDay[h]; day >= 0 {
 					perMember[day] += q
@@ -144,16 +141,16 @@ func dayVolumes(site *Site, flow []groupFlow, c *calendar, draws []groupDraws) [
 // made of hours with at least a fifth of the day's best one, as medians over
 // the members in which anything runs.
 func dayWindows(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar) []*Window {
-	past := flow[0].past
-	back := len(past) - min(c.pastFrom, len(past)) // hours of today that are past
+	hours := e.Past.Hours()
+	back := hours - min(c.pastFrom, hours) // hours of today that are past
 	mean := make([]float64, back+e.Futures[0].Hours())
 	firsts, lasts := make([][]int, len(c.dates)), make([][]int, len(c.dates))
 	for m := range e.Futures {
 		clear(mean)
 		for g := range site.Groups {
-			w := float64(site.Groups[g].Taps) / float64(site.Taps())
+			w, before := float64(site.Groups[g].Taps)/float64(site.Taps()), flow[g].before(m)
 			for i := range back {
-				mean[i] += w * flow[g].past[len(past)-back+i]
+				mean[i] += w * before[hours-back+i]
 			}
 			for h, q := range flow[g].futures[m] {
 				mean[back+h] += w * q

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"thawline/forecast/notebook"
+	"thawline/forecast/records"
 	"thawline/forecast/season"
 	"thawline/forecast/volume"
 	"thawline/forecast/weather"
@@ -24,12 +25,13 @@ func EarlierWinters(now time.Time, zone *time.Location) (first, this time.Time) 
 
 // Taught is what the seasons before this one taught.
 type Taught struct {
-	Beliefs  []volume.Belief // of each group of the site, in order; nil if nothing was taught
-	Seasons  []int           // of each group, those whose records taught something
-	BySums   int             // seasons of which only the sums were known
-	LeftOut  int             // seasons with records, but too few
-	SeesDays int             // how many days ahead forecasts saw; 0 if too few evenings tell
-	Years    weather.Daily   // lows and highs of earlier years at the place; may be empty
+	Know     volume.Knowledge // of the groups of the site, in order; without groups if nothing was taught
+	Seasons  []int            // of each group, those whose records taught something
+	BySums   int              // seasons of which only the sums were known
+	LeftOut  int              // seasons with records, but too few
+	SeesDays int              // how many days ahead forecasts saw; 0 if too few evenings tell
+	Ends     []SapEnd         // of the seasons before
+	Years    weather.Daily    // lows and highs of earlier years at the place; may be empty
 }
 
 // Teach goes through earlier seasons, the oldest first. Where the weather of a
@@ -50,6 +52,9 @@ func Teach(site *Site, seasons []notebook.Season) (Taught, error) {
 		if len(s.Visits) == 0 {
 			continue
 		}
+		if end, ok := endOf(site, s); ok {
+			t.Ends = append(t.Ends, end)
+		}
 		if err := t.learn(site, s); err != nil {
 			return t, fmt.Errorf("the season up to %s: %w", s.To.Format(time.DateOnly), err)
 		}
@@ -61,30 +66,28 @@ func (t *Taught) learn(site *Site, s *notebook.Season) error {
 	if t.Seasons == nil {
 		t.Seasons = make([]int, len(site.Groups))
 	}
-	in := Inputs{Site: *site, Visits: s.Visits, TapEvents: s.Taps, Now: s.To, Taught: *t}
+	in := Inputs{Site: *site, Visits: s.Visits, TapEvents: s.Taps, Observed: s.Observed, Now: s.To, Taught: *t}
 	tapsThen(&in, s.To)
 	if w, missing, ok := bridged(&s.Weather, &in.Site); ok {
-		e := weather.Ensemble{Past: w, PastSuns: weather.Suns(&w, in.Site.Place)}
-		flow, _ := runTrees(&in.Site, &e)
-		learnt, entries, err := learnFrom(&in, &w, missing, flow)
+		_, h, learnt, err := learnFrom(&in, &w, missing)
 		if err != nil {
 			return err
 		}
 		if learnt.Visits >= fewestVisits {
-			t.Beliefs = learnt.NextSeason()
-			for g := range entries {
-				if slices.ContainsFunc(entries[g], func(e notebook.Entry) bool { return e.Why == "" }) {
+			t.Know = learnt.NextSeason()
+			for g := range in.Site.Groups {
+				if slices.ContainsFunc(h.entriesOf(g), func(e notebook.Entry) bool { return e.Why == "" }) {
 					t.Seasons[g]++
 				}
 			}
 			return nil
 		}
 	}
-	beliefs, taught := in.beliefs(), false
-	for g := range beliefs {
+	know, taught := in.knowledge(), false
+	for g := range know.Groups {
 		litresTap, whole := seasonTotal(&in, g)
 		if whole {
-			beliefs[g], taught = beliefs[g].AfterSeason(litresTap), true
+			know.Groups[g], taught = know.Groups[g].AfterSeason(litresTap), true
 			t.Seasons[g]++
 		}
 	}
@@ -92,7 +95,7 @@ func (t *Taught) learn(site *Site, s *notebook.Season) error {
 		t.LeftOut++
 		return nil
 	}
-	t.Beliefs = beliefs
+	t.Know = know
 	t.BySums++
 	return nil
 }
@@ -103,6 +106,36 @@ const (
 	fewestVisits  = 5
 	shortestStand = 21 * 24 * time.Hour
 )
+
+// SapEnd is what a season teaches of the end of good sap: the warmth at the last time that
+// sap was carried in. It is censored where taps were pulled right after that, while the sap
+// may still have been good.
+type SapEnd struct {
+	Warmth   float64 // season.Warmth, K d
+	Censored bool
+}
+
+// pulledSoon is how soon after the last sap taps are pulled by those who stop for another
+// reason (common practice: sap is fetched every second or third day).
+const pulledSoon = 3 * 24 * time.Hour
+
+func endOf(site *Site, s *notebook.Season) (end SapEnd, ok bool) {
+	var last, pulled time.Time
+	for i := range s.Visits {
+		if v := &s.Visits[i]; v.Collected() && v.VolumeL > 0 && v.CollectedAt.After(last) {
+			last = v.CollectedAt
+		}
+	}
+	for i := range s.Taps {
+		if e := &s.Taps[i]; e.Kind == records.Pulled && e.On.After(pulled) {
+			pulled = e.On
+		}
+	}
+	days := s.Weather.Days(site.Zone)
+	end.Warmth, ok = season.Warmth(&days, last.In(site.Zone))
+	end.Censored = !pulled.IsZero() && pulled.Sub(last) < pulledSoon
+	return end, ok && !last.IsZero()
+}
 
 // seasonTotal is what a tap of a group gave over a season, litres, by the notebook. Taps
 // that were pulled before one season in ten is over did not see a whole one.
@@ -128,15 +161,21 @@ func seasonTotal(in *Inputs, group int) (litresTap float64, whole bool) {
 	return litresTap, !early && n >= fewestVisits && last.Sub(first) >= shortestStand && litresTap > 0 && !math.IsInf(litresTap, 0)
 }
 
-// beliefs are what is held of each group before the records of this season.
-func (in *Inputs) beliefs() []volume.Belief {
-	out := make([]volume.Belief, len(in.Site.Groups))
-	for g := range out {
-		if out[g] = volume.Prior(in.Site.Groups[g].Method); len(in.Taught.Beliefs) == len(out) {
-			out[g] = in.Taught.Beliefs[g]
-		}
+// knowledge is what is held of the bush before the records of this season.
+func (in *Inputs) knowledge() volume.Knowledge {
+	beliefs := make([]volume.Belief, len(in.Site.Groups))
+	for g := range beliefs {
+		beliefs[g] = volume.Prior(in.Site.Groups[g].Method)
 	}
-	return out
+	know := volume.Unknown(beliefs...)
+	if len(in.Taught.Know.Groups) == len(beliefs) {
+		know = in.Taught.Know
+		know.Groups = slices.Clone(know.Groups)
+	}
+	if in.Offset.SDK > 0 {
+		know.OffsetK, know.OffsetSDK = in.Offset.MeanK, in.Offset.SDK
+	}
+	return know
 }
 
 func (t *Taught) seasonsOf(group int) int {
@@ -147,4 +186,4 @@ func (t *Taught) seasonsOf(group int) int {
 }
 
 // Any reports whether anything was taught.
-func (t *Taught) Any() bool { return t.Beliefs != nil }
+func (t *Taught) Any() bool { return t.Know.Groups != nil }

@@ -2,71 +2,158 @@ package forecast
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"thawline/forecast/sap"
 	"thawline/forecast/trunk"
+	"thawline/forecast/volume"
 	"thawline/forecast/weather"
 )
 
-// groupFlow is the flow of one group's usual tap, litres an hour: hour by hour
-// of the past, and of each member's future.
+// groupFlow is the flow of one group's usual tap, litres an hour.
 type groupFlow struct {
-	past    []float64
-	futures [][]float64
+	past    []float64   // as it most likely was
+	strands [][]float64 // the past along each strand
+	of      []int       // the strand of each member
+	futures [][]float64 // of each member
 }
 
-// runTrees runs the site's trees through the past once and through every
-// future from there, and the taps of each group with them. frozen is the share of the
-// wood that is ice, by hour of the future, the mean of the members.
-func runTrees(site *Site, e *weather.Ensemble) (flows []groupFlow, frozen []float64) {
-	tree := trunk.NewTree(site.TreeDiameterM, site.Exposure, site.Place)
+// before is the past that a member comes from.
+func (f *groupFlow) before(member int) []float64 { return f.strands[f.of[member]] }
+
+// today is what has run today along each strand, litres a tap.
+func (f *groupFlow) today(c *calendar) []float64 {
+	out := make([]float64, len(f.strands))
+	for n, past := range f.strands {
+		for _, q := range past[min(c.pastFrom, len(past)):] {
+			out[n] += q
+		}
+	}
+	return out
+}
+
+// strands are the past of a bush, followed side by side for each offset that its air may
+// have from that of the forecast.
+type strands struct {
+	offsets []float64 // K
+	tree    *trunk.Tree
+	past    []weather.Series // the bush's own
+	states  []trunk.State    // at the end of the past
+	taps    [][]sap.State    // by group and strand
+	flow    []groupFlow      // without futures
+}
+
+// followPast runs the site's trees, and the taps of each group with them, through the past
+// of a forecast's air.
+func followPast(site *Site, e *weather.Ensemble, offsets []float64) *strands {
+	s := &strands{offsets: offsets, tree: trunk.NewTree(site.TreeDiameterM, site.Exposure, site.Place)}
 	first := e.Past.At(weather.TemperatureC, 0)
 	if math.IsNaN(first) && len(e.Futures) > 0 {
 		first = e.Futures[0].At(weather.TemperatureC, 0)
 	}
-	now := tree.Rest(first)
-	past := make([]trunk.Hour, e.Past.Hours())
-	tree.Run(&now, &e.Past, e.PastSuns, past)
-
-	flows = make([]groupFlow, len(site.Groups))
-	taps := make([]sap.State, len(site.Groups))
-	for g := range site.Groups {
-		flows[g].past = make([]float64, len(past))
-		taps[g].WarmHours = ageBefore(&site.Groups[g], e, past)
-		runSince(&site.Groups[g], &taps[g], &e.Past, past, flows[g].past)
-		flows[g].futures = make([][]float64, len(e.Futures))
+	hours := e.Past.Hours()
+	wood := make([][]trunk.Hour, len(offsets))
+	for n, k := range offsets {
+		own := e.Past.Slice(0, hours)
+		own.Warm(k)
+		wood[n] = make([]trunk.Hour, hours)
+		s.past, s.states = append(s.past, own), append(s.states, s.tree.Rest(first+k))
 	}
-
-	if len(e.Futures) == 0 { // looking back
-		return flows, nil
+	s.tree.RunMembers(s.states, s.past, e.PastSuns, wood)
+	s.flow, s.taps = make([]groupFlow, len(site.Groups)), make([][]sap.State, len(site.Groups))
+	for n := range offsets {
+		holes := make(freshHoles, 1)
+		for g := range site.Groups {
+			group := &site.Groups[g]
+			tap, flow := holes.run(sap.Begin(wood[n]), group.VacuumKPa, wood[n])
+			tap.WarmHours = ageBefore(group, e, wood[n])
+			since(group, &tap, &s.past[n], wood[n], flow)
+			s.taps[g], s.flow[g].strands = append(s.taps[g], tap), append(s.flow[g].strands, flow)
+		}
 	}
+	return s
+}
+
+// weigh fills in how the flow most likely was, by what visits taught: the mean of the
+// strands, each by its own yield, as a share of the yield of all.
+func (s *strands) weigh(bush *volume.Bush) {
+	weights := bush.Weights()
+	for g := range s.flow {
+		f := &s.flow[g]
+		f.past = make([]float64, s.past[0].Hours())
+		all, _ := bush.LogYield(g)
+		for n, w := range weights {
+			if w < leastStrand {
+				continue
+			}
+			w *= math.Exp(bush.StrandYield(n, g) - all)
+			for i, q := range f.strands[n] {
+				f.past[i] += w * q
+			}
+		}
+	}
+}
+
+// leastStrand is the weight below which a strand does not count in a mean.
+const leastStrand = 1e-4
+
+// foresee runs trees and taps on from the past through every future, each from the end of
+// the strand of its member. frozen is the share of the wood that is ice, by hour of the
+// future, the mean of the members.
+func (s *strands) foresee(site *Site, e *weather.Ensemble, of []int) (frozen []float64) {
 	hours := e.Futures[0].Hours()
-	wood := make([][]trunk.Hour, len(e.Futures))
+	wood, states := make([][]trunk.Hour, len(e.Futures)), make([]trunk.State, len(e.Futures))
 	all := make([]trunk.Hour, len(e.Futures)*hours)
 	for m := range wood {
 		wood[m] = all[m*hours : (m+1)*hours]
+		states[m] = s.states[of[m]].Clone()
 	}
-	tree.RunMembers(&now, e.Futures, e.FutureSuns, wood)
+	s.tree.RunMembers(states, e.Futures, e.FutureSuns, wood)
 	for g := range site.Groups {
-		liters := make([]float64, len(e.Futures)*hours)
-		for m := range e.Futures {
-			tap := taps[g]
-			out := liters[m*hours : (m+1)*hours : (m+1)*hours]
-			runSince(&site.Groups[g], &tap, &e.Futures[m], wood[m], out)
-			flows[g].futures[m] = out
+		s.flow[g].of = of
+	}
+	for m := range e.Futures {
+		holes := make(freshHoles, 1)
+		for g := range site.Groups {
+			tap := s.taps[g][of[m]]
+			then, flow := holes.run(tap, site.Groups[g].VacuumKPa, wood[m])
+			then.WarmHours = tap.WarmHours
+			since(&site.Groups[g], &then, &e.Futures[m], wood[m], flow)
+			s.flow[g].futures = append(s.flow[g].futures, flow)
 		}
 	}
 	frozen = make([]float64, hours)
 	for i := range all {
 		frozen[i%hours] += sap.Usual.Frozen(&all[i]) / float64(len(e.Futures))
 	}
-	return flows, frozen
+	return frozen
 }
 
-// runSince runs a tap through hours of weather and forgets what would have
-// flowed while it was not bored, or pulled. Each time that it is bored its hole is fresh.
-func runSince(g *Group, tap *sap.State, w *weather.Series, wood []trunk.Hour, out []float64) {
+// freshHoles are the flows of fresh tapholes in one tree's wood, by vacuum in kPa: how
+// groups differ otherwise is in the age of their holes.
+type freshHoles map[float64]freshHole
+
+type freshHole struct {
+	end  sap.State
+	flow []float64
+}
+
+// run is the flow of a fresh hole that is in a state, a copy, and its state in the end.
+func (f freshHoles) run(from sap.State, vacuumKPa float64, wood []trunk.Hour) (sap.State, []float64) {
+	one, known := f[vacuumKPa]
+	if !known {
+		one = freshHole{from, make([]float64, len(wood))}
+		sap.Usual.Fresh(&one.end, wood, vacuumKPa, one.flow)
+		f[vacuumKPa] = one
+	}
+	return one.end, slices.Clone(one.flow)
+}
+
+// since lets the holes of a group age through hours of weather, and forgets what would
+// have flowed while they were not bored, or pulled. Each time that they are bored they are
+// fresh.
+func since(g *Group, tap *sap.State, w *weather.Series, wood []trunk.Hour, flow []float64) {
 	hour := func(t time.Time, open int) int {
 		if t.IsZero() {
 			return open
@@ -74,21 +161,16 @@ func runSince(g *Group, tap *sap.State, w *weather.Series, wood []trunk.Hour, ou
 		return min(max(w.Index(t), 0), len(wood))
 	}
 	at := 0
-	dry := func(to int) {
-		sap.Usual.Run(tap, wood[at:to], g.VacuumKPa, out[at:to])
-		clear(out[at:to])
-		at = to
-	}
 	for _, s := range g.spells() {
 		if bored := max(hour(s.From, at), at); bored > 0 {
-			dry(bored)
-			tap.WarmHours = 0
+			clear(flow[at:bored])
+			at, tap.WarmHours = bored, 0
 		}
 		pulled := max(hour(s.To, len(wood)), at)
-		sap.Usual.Run(tap, wood[at:pulled], g.VacuumKPa, out[at:pulled])
+		sap.Usual.Age(tap, wood[at:pulled], flow[at:pulled])
 		at = pulled
 	}
-	dry(len(wood))
+	clear(flow[at:])
 }
 
 // ageBefore estimates how far a taphole had aged before the known past begins,

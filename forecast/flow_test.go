@@ -24,7 +24,7 @@ func TestHolesAgeFromTheirBoring(t *testing.T) {
 	past := b.Course.Slice(0, 14*24)
 	var tap sap.State
 	out := make([]float64, len(wood))
-	runSince(&group, &tap, &past, wood, out)
+	since(&group, &tap, &past, wood, out)
 	if want := float64(len(wood)-bored) * sap.AgeRate(8); math.Abs(tap.WarmHours-want) > 1e-6 {
 		t.Errorf("four days after it was bored a hole has aged by %.0f warm hours, want %.0f", tap.WarmHours, want)
 	}

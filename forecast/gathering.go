@@ -15,7 +15,6 @@ func loadsOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *
 	loads := make([]rounds.Load, len(in.Site.Groups))
 	for g := range loads {
 		group, now := &in.Site.Groups[g], y.now[g]
-		held := now.Pail.LiquidL + now.Pail.IceL
 		l := rounds.Load{Fill: rounds.Fill{Taps: group.Taps, ContainerL: group.ContainerL, TankL: group.TankL, Start: e.Futures[0].Start()}}
 		for d := 0; d < len(y.draws[g]); d += every {
 			row := y.draws[g][d]
@@ -26,7 +25,8 @@ func loadsOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *
 				}
 			}
 			l.FlowL = append(l.FlowL, own)
-			l.HeldL = append(l.HeldL, held*row[0])
+			hangs := &y.hangs[g][flow[g].of[d/drawsPerMember]].Pail
+			l.HeldL = append(l.HeldL, (hangs.LiquidL+hangs.IceL)*row[0])
 		}
 		l.AgeUsed = ageOf(e, flow[g].past, now.EmptiedAt)
 		loads[g] = l
@@ -64,7 +64,7 @@ func boilBy(in *Inputs, e *weather.Ensemble, l *rounds.Load, ran int) *time.Time
 		return nil
 	}
 	const pailLag = 4 // hours; a part-filled pail follows the air (common practice)
-	from, airC := e.Futures[0].Start(), e.Futures[0].Col(weather.TemperatureC)
+	from, airC := e.Likely.Start(), e.Likely.Col(weather.TemperatureC)
 	if ran >= 0 {
 		from, airC = e.Past.Time(ran), slices.Concat(e.Past.Col(weather.TemperatureC)[ran:], airC)
 	}

@@ -46,7 +46,7 @@ func hoursOfOutlook(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calend
 		}
 		sum := 0.0
 		for g := range flow {
-			log, _ := y.posterior.LogYield(g)
+			log, _ := y.bush.LogYield(g)
 			sum += float64(in.Site.Groups[g].Taps) * flow[g].past[first+i] * math.Exp(log)
 		}
 		add(&h.TemperatureC, []float64{t}, 1)

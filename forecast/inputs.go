@@ -16,15 +16,21 @@ type Inputs struct {
 	PassedOver []PassedOver
 	Watch      Watch // official warnings for the place
 	Visits     []records.Visit
-	Attendance []records.Attendance // of rounds to come; what is over is left out
-	House      []records.HouseEntry // the sugarhouse's book
-	TapEvents  []records.TapEvent   // when taps were put in and pulled; those of other seasons are left out
-	Before     weather.Series       // hours kept of this season, before those of the bulletin; may be empty
-	Taught     Taught               // by earlier seasons; may be empty
+	Attendance []records.Attendance  // of rounds to come; what is over is left out
+	House      []records.HouseEntry  // the sugarhouse's book
+	TapEvents  []records.TapEvent    // when taps were put in and pulled; those of other seasons are left out
+	Before     weather.Series        // hours kept of this season, before those of the bulletin; may be empty
+	Taught     Taught                // by earlier seasons; may be empty
+	Observed   []records.Observation // in the bush this season: its own thermometer's lows and highs, and whether it dripped
+	Offset     Offset                // what a thermometer tells of the bush's air; may be empty
 	Now        time.Time
 	Seed       uint64
 	EveningAt  time.Duration // of the evening text, after local midnight; 0 for the usual half past six
 }
+
+// Offset is how much warmer the air of a bush is than that of the forecast: a normal law
+// in K. SDK is 0 where nothing is known.
+type Offset struct{ MeanK, SDK float64 }
 
 // SeedOf is the same for a site through an hour, wherever the outlook is made, so
 // that a command and the daemon say the same.

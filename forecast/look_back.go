@@ -19,6 +19,7 @@ type PastInputs struct {
 	Weather  weather.Series
 	Visits   []records.Visit
 	Taps     []records.TapEvent
+	Observed []records.Observation // of the bush's thermometer, by which its weather is judged, and of dripping
 	From, To time.Time
 }
 
@@ -62,27 +63,28 @@ func LookBack(in PastInputs) (Past, error) {
 	if in.Site.Taps() <= 0 {
 		return Past{}, fmt.Errorf("site %s has no taps: give each group its number of taps", in.Site.ID)
 	}
-	known := Inputs{Site: in.Site, Visits: in.Visits, TapEvents: in.Taps, Now: in.To}
+	known := Inputs{Site: in.Site, Visits: in.Visits, TapEvents: in.Taps, Observed: in.Observed, Now: in.To}
 	tapsThen(&known, in.To)
 	w, missing, ok := bridged(&in.Weather, &known.Site)
 	if !ok {
 		return Past{}, nil
 	}
-	e := weather.Ensemble{Past: w, PastSuns: weather.Suns(&w, known.Site.Place)}
-	flow, _ := runTrees(&known.Site, &e)
-	learnt, entries, err := learnFrom(&known, &w, missing, flow)
+	strands, h, learnt, err := learnFrom(&known, &w, missing)
 	if err != nil {
 		return Past{}, err
 	}
+	mean, _ := learnt.Offset()
+	w.Warm(mean)
+	flow := strands.flow
 	p := Past{Hours: pastHours(&known.Site, &w, missing, flow, learnt)}
 	p.Days = pastDays(&known.Site, &w, missing, &p.Hours, learnt)
-	for g := range entries {
+	for g := range flow {
 		group := &known.Site.Groups[g]
 		visits := known.visitsOf(group.ID)
-		for i := range entries[g] { // one for each visit
-			v := PastVisit{At: entries[g][i].At, Group: group.ID, VolumeL: visits[i].VolumeL, Why: entries[g][i].Why, Pulled: group.pulledAt(entries[g][i].At)}
+		for i, e := range h.entriesOf(g) { // one for each visit
+			v := PastVisit{At: e.At, Group: group.ID, VolumeL: visits[i].VolumeL, Why: e.Why, Pulled: group.pulledAt(e.At)}
 			if v.Why == "" {
-				v.ExpectedL = quantiles(learnt.Collect(entries[g][i].Visit, group.CapacityL(), expectedDraws, uint64(i)))
+				v.ExpectedL = quantiles(learnt.Collect(h.along(g, i), group.CapacityL(), expectedDraws, uint64(i)))
 			}
 			p.Visits = append(p.Visits, v)
 		}
@@ -147,17 +149,22 @@ func bridged(s *weather.Series, site *Site) (w weather.Series, missing []bool, o
 	return w, missing, true
 }
 
-// learnFrom reads each group's notebook against the flow and learns the yields.
-func learnFrom(in *Inputs, w *weather.Series, missing []bool, flow []groupFlow) (*volume.Posterior, [][]notebook.Entry, error) {
-	entries, _, visits := heldAgainst(in, w, missing, flow)
-	learnt, err := volume.Learn(in.beliefs(), visits)
+// learnFrom follows a past and learns from the notebook held against it.
+func learnFrom(in *Inputs, w *weather.Series, missing []bool) (*strands, *held, *volume.Bush, error) {
+	e := weather.Ensemble{Past: *w, PastSuns: weather.Suns(w, in.Site.Place)}
+	takeOwn(in, &e, w) // the columns are w's: it leans too
+	know := in.knowledge()
+	s := followPast(&in.Site, &e, know.Offsets())
+	h := heldAgainst(in, s, missing)
+	learnt, err := h.learn(in, s)
 	if err != nil {
-		return nil, nil, fmt.Errorf("tap records of %s: %w", in.Site.ID, err)
+		return nil, nil, nil, err
 	}
-	return learnt, entries, nil
+	s.weigh(learnt)
+	return s, h, learnt, nil
 }
 
-func pastHours(site *Site, w *weather.Series, missing []bool, flow []groupFlow, learnt *volume.Posterior) Hours {
+func pastHours(site *Site, w *weather.Series, missing []bool, flow []groupFlow, learnt *volume.Bush) Hours {
 	h := Hours{Start: w.Start().In(site.Zone), Now: w.Hours()}
 	t, f := make([]float64, w.Hours()), make([]float64, w.Hours())
 	for i := range t {
@@ -198,7 +205,7 @@ func tapsIn(site *Site, w *weather.Series) []float64 {
 
 // pastDays sums hours by local days. The range is that of the yields and of the
 // luck of a day, which all groups share.
-func pastDays(site *Site, w *weather.Series, missing []bool, h *Hours, learnt *volume.Posterior) []PastDay {
+func pastDays(site *Site, w *weather.Series, missing []bool, h *Hours, learnt *volume.Bush) []PastDay {
 	sd := 0.0
 	for g := range site.Groups {
 		_, own := learnt.LogYield(g)

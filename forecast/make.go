@@ -14,9 +14,9 @@ func Make(in Inputs) (Outlook, error) {
 		return Outlook{}, err
 	}
 	in = p.in
-	ensemble, flow, frozen, calendar := p.ensemble, p.flow, p.frozen, p.calendar
-	yields, err := learnYields(&in, &ensemble, flow, calendar)
-	if err != nil {
+	ensemble, flow, frozen, calendar := p.ensemble, p.strands.flow, p.frozen, p.calendar
+	yields := learnt(&in, p.held, p.bush, flow, calendar)
+	if err := yields.follow(&in, p.strands, p.held.visits); err != nil {
 		return Outlook{}, err
 	}
 
@@ -27,11 +27,12 @@ func Make(in Inputs) (Outlook, error) {
 		Source:   sourceOf(&in, &ensemble, calendar),
 		Earlier:  Earlier{BySums: in.Taught.BySums, LeftOut: in.Taught.LeftOut},
 		Hours:    hoursOfOutlook(&in, &ensemble, flow, calendar, yields),
-		Season:   seasonOf(&in, &ensemble),
 	}
+	o.Offset = offsetOf(&in, p)
 	left, leftFlow, leftYields := withoutPulled(&in, flow, yields)
 	o.Yields = leftYields.steps
 	o.Days = makeDays(&left.Site, &ensemble, leftFlow, calendar, leftYields)
+	o.Season = seasonOf(&in, &ensemble, o.Days)
 	sayWhyStill(o.Days, frozen, calendar)
 	o.Warnings = officialOf(&in)
 	stock, shelf := stockOf(&in, &ensemble, flow, yields)

@@ -24,6 +24,7 @@ type Outlook struct {
 	Sugar       []boil.SugarSpan `json:"sugar"`    // of days on which there is syrup
 	Teaching    []TeachingDay    `json:"teaching"` // the best first
 	Yields      []Yield          `json:"yields"`
+	Offset      BushOffset       `json:"offset"`
 	Earlier     Earlier          `json:"earlier"`
 	Hours       Hours            `json:"hours"`
 	Season      Season           `json:"season"`
@@ -239,6 +240,22 @@ type Yield struct {
 	Steps          []YieldStep `json:"steps"`
 }
 
+// BushOffset is how much warmer the bush is than the forecast's air, in K, as visits, its
+// own thermometer, words about dripping and earlier seasons tell; without them from -1.3
+// to 1.3. Everything else in the document is
+// of the bush's own air.
+type BushOffset struct {
+	WarmerK        Range `json:"warmer_k"`
+	Visits         int   `json:"visits"` // of this season, learnt from
+	EarlierSeasons int   `json:"earlier_seasons,omitempty"`
+	Lows           int   `json:"lows,omitempty"`  // of its thermometer, this season
+	Highs          int   `json:"highs,omitempty"` // of its thermometer, this season
+	Words          int   `json:"words,omitempty"` // that it dripped, or did not
+	// At the lows of ordinary nights, and at the highs; null where no thermometer tells.
+	DawnWarmerK *float64 `json:"dawn_warmer_k,omitempty"`
+	DayWarmerK  *float64 `json:"day_warmer_k,omitempty"`
+}
+
 // Earlier is what was made of the seasons before this one.
 type Earlier struct {
 	BySums  int `json:"by_sums"`  // of which only the sums were known
@@ -257,8 +274,13 @@ type Season struct {
 	Stage season.Stage `json:"stage"`
 	// Tapped is true once a group is known to be tapped, by the settings, by a
 	// visit or by a record of its taps.
-	Tapped bool      `json:"tapped"`
-	End    SeasonEnd `json:"end"`
+	Tapped bool `json:"tapped"`
+	// RunDays are expected in the next ten; WorthTapping is true where they are enough to
+	// tap for and no group is tapped.
+	RunDays      int       `json:"run_days"`
+	WorthTapping bool      `json:"worth_tapping"`
+	End          SeasonEnd `json:"end"`      // of good sap, when makers stop
+	LastRun      SeasonEnd `json:"last_run"` // by the weather alone, weeks later
 	// Closed is null until the taps of all groups are pulled.
 	Closed *Closed `json:"closed"`
 	// Buds and DegreeDays are null where this spring is not known from 1 March on.

@@ -28,7 +28,7 @@ var unlike = [5]float64{0.56, 0.76, 0.95, 1.19, 1.54}
 const (
 	replayTaps  = 50
 	replayPailL = 7.5
-	replayYield = 1.5
+	replayYield = 2.2
 )
 
 func (c *crew) hour(flowL, airC float64) {
@@ -126,8 +126,8 @@ func TestPlanAgainstHabits(t *testing.T) {
 	t.Logf("when full        %5d   %8d   %8.1f", daily.trips, full.trips, full.lossL)
 	t.Logf("the plan         %5d   %8d   %8.1f", usual.trips, usual.trips, usual.lossL)
 	near := func(x, want float64) bool { return math.Abs(x-want) <= 0.1*want }
-	// By chance one storm passes with nothing lost or with 22 L: five seeds gave 0 thrice.
-	if usual.trips > 30 || usual.lossL > 25 || daily.trips != 50 || !near(daily.lossL, 68) || !near(full.lossL, 441) {
+	// By chance one storm passes with nothing lost or with some 20 L.
+	if usual.trips > 30 || usual.lossL > 25 || daily.trips != 50 || daily.lossL > 4 || !near(full.lossL, 231) {
 		t.Error("walks and losses are no longer those that the guide tells")
 	}
 }

@@ -6,22 +6,29 @@ import (
 
 	"thawline/forecast/records"
 	"thawline/forecast/rounds"
+	"thawline/forecast/volume"
 	"thawline/forecast/weather"
 )
 
-// Prospect is the part of an outlook that depends on neither visits nor prices: the
-// weather run through a site's trees. Of one, plans for many notebooks can be made.
+// Prospect is the part of an outlook that does not depend on prices: the weather run
+// through a site's trees, and what visits taught of them. Of one, plans for many
+// notebooks can be made.
 type Prospect struct {
 	in       Inputs
-	ensemble weather.Ensemble
-	flow     []groupFlow
+	ensemble weather.Ensemble // the bush's own
+	own      weather.Own      // what its thermometer taught
+	strands  *strands
+	held     *held
+	bush     *volume.Bush
 	frozen   []float64
 	calendar *calendar
 	light    func() []rounds.Span // of the days to plan
 }
 
-// Foresee runs the weather of a bulletin through a site's trees. Groups without a day
-// on which they were bored take it from the visits.
+// Foresee runs the weather of a bulletin through a site's trees: the past along each
+// offset that the bush's air may have, and each future from the end of one of them, which
+// are drawn by what visits tell. Groups without a day on which they were bored take it
+// from the visits.
 func Foresee(in Inputs) (*Prospect, error) {
 	if in.Site.Taps() <= 0 {
 		return nil, fmt.Errorf("site %s has no taps: give each group its number of taps", in.Site.ID)
@@ -33,20 +40,40 @@ func Foresee(in Inputs) (*Prospect, error) {
 	if err != nil {
 		return nil, fmt.Errorf("outlook for %s: %w", in.Site.ID, err)
 	}
-	p := &Prospect{in: in, ensemble: ensemble}
-	p.flow, p.frozen = runTrees(&p.in.Site, &p.ensemble)
+	own := takeOwn(&in, &ensemble, &in.Bulletin.Course)
+	p := &Prospect{in: in, ensemble: ensemble, own: own}
+	know := in.knowledge()
+	p.strands = followPast(&p.in.Site, &p.ensemble, know.Offsets())
+	p.held = heldAgainst(&p.in, p.strands, nil)
+	if p.bush, err = p.held.learn(&p.in, p.strands); err != nil {
+		return nil, err
+	}
+	p.strands.weigh(p.bush)
+	of := p.bush.Strands(len(p.ensemble.Futures), in.Seed)
+	mean, _ := p.bush.Offset()
+	futures := make([]float64, len(of))
+	for m, n := range of {
+		futures[m] = p.strands.offsets[n]
+	}
+	p.ensemble.Warm(mean, futures)
+	p.frozen = p.strands.foresee(&p.in.Site, &p.ensemble, of)
 	p.calendar = newCalendar(in.Now, in.Site.Zone, &p.ensemble)
 	p.light = sync.OnceValue(func() []rounds.Span { return daylight(&p.in.Site, p.ensemble.Futures[0].Start(), planHours) })
 	return p, nil
 }
 
-// With is how a notebook and prices would have it, beneath the same weather.
+// With is how a notebook and prices would have it, beneath the same weather: its visits
+// move the yields, but no member's offset.
 func (p *Prospect) With(visits []records.Visit, g Gathering) (*Standing, error) {
 	s := &Standing{p: p, in: p.in}
 	s.in.Visits, s.in.Site.Gathering = visits, g
-	y, _, err := learnt(&s.in, &p.ensemble, p.flow, p.calendar)
-	s.yields = y
-	return s, err
+	h := heldAgainst(&s.in, p.strands, nil)
+	bush, err := h.learn(&s.in, p.strands)
+	if err != nil {
+		return nil, err
+	}
+	s.yields = learnt(&s.in, h, bush, p.strands.flow, p.calendar)
+	return s, nil
 }
 
 // Standing is what hangs by a notebook, and what is to come.
@@ -59,7 +86,7 @@ type Standing struct {
 // Plan is the plan of the coming days.
 func (s *Standing) Plan() rounds.Plan {
 	p := s.p
-	loads := loadsOf(&s.in, &p.ensemble, p.flow, p.calendar, s.yields, planHours, everyDraw)
+	loads := loadsOf(&s.in, &p.ensemble, p.strands.flow, p.calendar, s.yields, planHours, everyDraw)
 	req := planRequest(&s.in, &p.ensemble, loads, s.yields, nil, &shelf{})
 	req.Daylight = p.light()
 	return rounds.PlanRounds(req)
@@ -67,5 +94,5 @@ func (s *Standing) Plan() rounds.Plan {
 
 // Loads is how each group fills over so many coming hours, all draws.
 func (s *Standing) Loads(hours int) []rounds.Load {
-	return loadsOf(&s.in, &s.p.ensemble, s.p.flow, s.p.calendar, s.yields, hours, 1)
+	return loadsOf(&s.in, &s.p.ensemble, s.p.strands.flow, s.p.calendar, s.yields, hours, 1)
 }

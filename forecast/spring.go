@@ -5,22 +5,34 @@ import (
 	"time"
 
 	"thawline/forecast/boil"
+	"thawline/forecast/records"
 	"thawline/forecast/season"
 	"thawline/forecast/weather"
 )
 
-// seasonOf tells where in the season the site stands and when it may end: by
-// the buds where the spring is known from its beginning, else by what is usual
-// at the place.
-func seasonOf(in *Inputs, e *weather.Ensemble) Season {
+// seasonOf tells where in the season the site stands, until when sap is likely good and
+// when the last run may come: by the warmth so far and to come, by what earlier seasons
+// taught, and by the last time that somebody carried sap in.
+func seasonOf(in *Inputs, e *weather.Ensemble, days []Day) Season {
 	site := &in.Site
 	here := in.Now.In(site.Zone)
-	end := season.UsualEnd(site.Place.LatitudeDeg, site.Place.ElevationM, here)
 	var out Season
 	spring := springOf(in, e)
+	courses := spring.Courses(here, site.Place.LatitudeDeg, site.Place.ElevationM)
+	goodSap := season.UsualGoodSap()
+	for _, end := range in.Taught.Ends {
+		goodSap.Learn(end.Warmth, end.Censored)
+	}
+	good, last := goodSap.Ends(here, courses), season.LastRuns(here, courses)
+	lastGood, off := lastGood(in)
+	if !lastGood.IsZero() {
+		good = good.After(lastGood.In(site.Zone))
+	}
+	if !off.IsZero() {
+		good = good.Before(off.In(site.Zone))
+	}
 	buds := season.SugarMaple(site.Place.LatitudeDeg)
 	if opening, ok := buds.Ahead(here, &spring, site.Place.ElevationM); ok {
-		end = season.EndBy(opening, site.Place.LatitudeDeg, site.Place.ElevationM, here)
 		date := func(p float64) string {
 			return time.Date(here.Year(), 1, int(math.Round(opening.Quantile(p))), 0, 0, 0, 0, time.UTC).Format(time.DateOnly)
 		}
@@ -32,15 +44,81 @@ func seasonOf(in *Inputs, e *weather.Ensemble) Season {
 			SoFar: round(sum, 0), BudsOpenAt: season.BudSum,
 		}
 	}
-	out.Stage = season.StageAt(here, end)
-	if site.allPulled() {
-		out.Stage, out.Closed = season.Closed, closedOf(in)
-	}
+	out.Stage = season.StageOf(here, &good, &last, off.IsZero() && runLikely(days))
 	for _, g := range site.Groups {
 		out.Tapped = out.Tapped || !g.Pulled.IsZero() || !g.Tapped.IsZero() && g.Tapped.Before(in.Now) && in.Now.Sub(g.Tapped) < 200*24*time.Hour
 	}
-	out.End = SeasonEnd{end.P10.Format(time.DateOnly), end.P50.Format(time.DateOnly), end.P90.Format(time.DateOnly)}
+	expected := runDays(days)
+	out.RunDays = int(math.Round(expected))
+	out.WorthTapping = !out.Tapped && expected >= worthRuns && (out.Stage == season.Before || out.Stage == season.Opened) && here.Month() <= time.April
+	if site.allPulled() {
+		out.Stage, out.Closed = season.Closed, closedOf(in)
+	}
+	if out.Stage != season.Over { // then no date lies in the past
+		good = good.After(here.AddDate(0, 0, -1))
+	}
+	last = last.After(here.AddDate(0, 0, -1))
+	out.End, out.LastRun = datesOf(good.End()), datesOf(last.End())
 	return out
+}
+
+func datesOf(end season.End) SeasonEnd {
+	return SeasonEnd{end.P10.Format(time.DateOnly), end.P50.Format(time.DateOnly), end.P90.Format(time.DateOnly)}
+}
+
+// lastGood is when sap of this season was last known to be good: it was carried in, or
+// somebody tasted it; off is when somebody tasted that it is no more, and nobody has tasted
+// otherwise since.
+func lastGood(in *Inputs) (good, off time.Time) {
+	from := season.WinterStart(in.Now, in.Site.Zone)
+	for i := range in.Observed {
+		switch o := &in.Observed[i]; {
+		case !in.sees(o) || !o.Kind.Taste() || o.At.Before(from):
+		case o.Kind == records.Off && o.At.After(off):
+			off = o.At
+		case o.Kind == records.Sweet && o.At.After(good):
+			good = o.At
+		}
+	}
+	if good.After(off) {
+		off = time.Time{}
+	}
+	for g := range in.Site.Groups {
+		for _, v := range in.visitsOf(in.Site.Groups[g].ID) {
+			if v.Collected() && v.VolumeL > 0 && v.CollectedAt.After(from) && v.CollectedAt.After(good) && (off.IsZero() || v.CollectedAt.Before(off)) {
+				good = v.CollectedAt
+			}
+		}
+	}
+	return good, off
+}
+
+// It is worth tapping from so many run days on that are expected in the next ten: more in
+// cold springs would open holes only after the first run, fewer weeks before it (hill 2013
+// to 2015, TestWorthTappingBeforeTheFirstRun). While a run is likely in the next five days
+// nobody is told that the season is over.
+const (
+	worthRuns     = 1.2
+	worthDays     = 10
+	overDays      = 5
+	likelyRunFrom = 0.55
+)
+
+// runDays is how many of the next days are expected to run.
+func runDays(days []Day) (expected float64) {
+	for i := range days[:min(worthDays, len(days))] {
+		expected += days[i].RunProbability
+	}
+	return expected
+}
+
+func runLikely(days []Day) bool {
+	for i := range days[:min(overDays, len(days))] {
+		if days[i].RunProbability >= likelyRunFrom {
+			return true
+		}
+	}
+	return false
 }
 
 // springOf gathers the days that are known, from the weather just got and from

@@ -96,7 +96,7 @@ type lives struct {
 
 // livesOf follows pails and tank through the past and the first of the futures.
 func livesOf(e *weather.Ensemble) *lives {
-	airC := slices.Concat(e.Past.Col(weather.TemperatureC), e.Futures[0].Col(weather.TemperatureC))
+	airC := slices.Concat(e.Past.Col(weather.TemperatureC), e.Likely.Col(weather.TemperatureC))
 	start := e.Past.Start()
 	if e.Past.Hours() == 0 {
 		start = e.Futures[0].Start()

@@ -124,7 +124,7 @@ func ranBefore(in *Inputs, e *weather.Ensemble, flow []groupFlow, y *yields) []s
 		out[i].at = e.Past.Time(i)
 		for g := range in.Site.Groups {
 			if group := &in.Site.Groups[g]; !group.Tapped.IsZero() {
-				log, _ := y.posterior.LogYield(g)
+				log, _ := y.bush.LogYield(g)
 				out[i].litres += float64(group.Taps) * flow[g].past[i] * math.Exp(log)
 			}
 		}

@@ -210,10 +210,10 @@ func TestAPullIsNoLesson(t *testing.T) {
 	}
 	pull, empty := tapsOf("north", records.Pulled, 24), []records.Visit{visitOf("north", 0, 0), visitOf("north", -3, 0), visitOf("north", -5, 0)}
 	want := beliefs(nil, pull)
-	if d := cmp.Diff(want.Beliefs, beliefs(empty, pull).Beliefs); d != "" {
+	if d := cmp.Diff(want.Know, beliefs(empty, pull).Know); d != "" {
 		t.Errorf("empty pails after the pull taught:\n%s", d)
 	}
-	if cmp.Equal(want.Beliefs, beliefs(empty).Beliefs) {
+	if cmp.Equal(want.Know, beliefs(empty).Know) {
 		t.Error("empty pails without a pull taught nothing: the test sees nothing")
 	}
 

@@ -1,16 +1,13 @@
 package forecast
 
 import (
-	"cmp"
 	"fmt"
 	"math"
-	"slices"
 	"time"
 
 	"thawline/forecast/notebook"
 	"thawline/forecast/records"
 	"thawline/forecast/volume"
-	"thawline/forecast/weather"
 )
 
 // drawsPerMember is how many yields are tried with each member of the weather.
@@ -23,49 +20,31 @@ type groupDraws [][]float64
 // yields is what the notebook teaches: the yields, and what hangs at each
 // group's taps now.
 type yields struct {
-	posterior *volume.Posterior
-	entries   [][]notebook.Entry // of each group's visits
-	now       []notebook.Now
-	draws     []groupDraws
-	learnt    []int // visits of each group
-	steps     []Yield
-	mean      []float64 // what a tap of each group gives for a usual tap's litre
+	bush    *volume.Bush
+	entries [][]notebook.Entry // of each group's visits
+	now     []notebook.Now
+	hangs   [][]notebook.Now // along each strand
+	draws   []groupDraws
+	learnt  []int // visits of each group
+	steps   []Yield
+	mean    []float64 // what a tap of each group gives for a usual tap's litre
 }
 
-// learnYields holds the visits against the flow of the past and draws yields
-// for the days of the calendar.
-func learnYields(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar) (*yields, error) {
-	y, visits, err := learnt(in, e, flow, c)
-	if err != nil {
-		return nil, err
-	}
-	return y, y.follow(in, in.beliefs(), visits)
-}
-
-// learnt is what the visits teach, without how they came to it.
-func learnt(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar) (*yields, []volume.Visit, error) {
-	y := &yields{}
-	priors := in.beliefs()
-	entries, nows, visits := heldAgainst(in, &e.Past, nil, flow)
-	y.entries, y.now, y.learnt = entries, nows, make([]int, len(entries))
+// learnt draws yields for the days of the calendar from what visits taught.
+func learnt(in *Inputs, h *held, bush *volume.Bush, flow []groupFlow, c *calendar) *yields {
+	y := &yields{bush: bush, hangs: h.now, learnt: make([]int, len(flow))}
+	weights := bush.Weights()
 	var season time.Time
-	for g := range entries {
-		if group := &in.Site.Groups[g]; len(entries[g]) == 0 && !group.Tapped.IsZero() && group.Pulled.IsZero() {
-			y.now[g] = notebook.Hung(&e.Past, flow[g].past, group.Tapped)
-		}
-		for i := range entries[g] {
-			if one := &entries[g][i]; one.Why == "" {
+	for g := range flow {
+		y.entries = append(y.entries, h.entriesOf(g))
+		y.now = append(y.now, h.hangs(g, weights))
+		for i := range y.entries[g] {
+			if one := &y.entries[g][i]; one.Why == "" {
 				y.learnt[g]++
 				season = one.At.Add(-time.Duration(one.Visit.Months * 720 * float64(time.Hour)))
 			}
 		}
-	}
-	var err error
-	if y.posterior, err = volume.Learn(priors, visits); err != nil {
-		return nil, nil, fmt.Errorf("tap records of %s: %w", in.Site.ID, err)
-	}
-	for g := range entries {
-		y.mean = append(y.mean, y.posterior.MeanYield(g))
+		y.mean = append(y.mean, bush.MeanYield(g))
 	}
 	months := make([]float64, len(c.dates))
 	if !season.IsZero() {
@@ -73,33 +52,14 @@ func learnt(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar) (*yi
 			months[d] = c.dates[d].Sub(season).Hours() / 720
 		}
 	}
-	for _, f := range y.posterior.Factors(len(e.Futures)*drawsPerMember, months, in.Seed) {
+	for _, f := range bush.Factors(flow[0].of, drawsPerMember, months, in.Seed) {
 		y.draws = append(y.draws, f)
 	}
-	return y, visits, nil
-}
-
-// heldAgainst holds the visits of each group against the flow of its taps: an entry for
-// each, what hangs now, and those that teach, in the order of the season.
-func heldAgainst(in *Inputs, w *weather.Series, missing []bool, flow []groupFlow) (entries [][]notebook.Entry, nows []notebook.Now, visits []volume.Visit) {
-	entries, nows = make([][]notebook.Entry, len(flow)), make([]notebook.Now, len(flow))
-	for g := range flow {
-		group := &in.Site.Groups[g]
-		entries[g], nows[g] = notebook.Read(w, missing, in.Site.Zone, in.visitsOf(group.ID), notebook.Taps{
-			Group: g, Count: group.Taps, ContainerL: group.ContainerL, Out: group.out(), Bored: func(int) []float64 { return flow[g].past },
-		})
-		for i := range entries[g] {
-			if entries[g][i].Why == "" {
-				visits = append(visits, entries[g][i].Visit)
-			}
-		}
-	}
-	slices.SortStableFunc(visits, func(a, b volume.Visit) int { return cmp.Compare(a.Months, b.Months) })
-	return entries, nows, visits
+	return y
 }
 
 // follow tells how the yields moved as visits came in.
-func (y *yields) follow(in *Inputs, priors []volume.Belief, visits []volume.Visit) error {
+func (y *yields) follow(in *Inputs, s *strands, visits [][]volume.Visit) error {
 	for g := range in.Site.Groups {
 		y.steps = append(y.steps, Yield{Group: in.Site.Groups[g].ID, Visits: y.learnt[g], EarlierSeasons: in.Taught.seasonsOf(g)})
 	}
@@ -107,9 +67,12 @@ func (y *yields) follow(in *Inputs, priors []volume.Belief, visits []volume.Visi
 		if done := y.steps[0].Steps; n > len(visits) || len(done) > 0 && done[len(done)-1].After >= n {
 			continue
 		}
-		p, err := volume.Learn(priors, visits[:n])
-		if err != nil {
-			return fmt.Errorf("tap records of %s: %w", in.Site.ID, err)
+		p := y.bush
+		if n < len(visits) {
+			var err error
+			if p, err = volume.Learn(in.knowledge(), s.offsets, visits[:n]); err != nil {
+				return fmt.Errorf("tap records of %s: %w", in.Site.ID, err)
+			}
 		}
 		for g := range y.steps {
 			mean, sd := p.LogYield(g)
@@ -140,4 +103,22 @@ func (in *Inputs) visitsOf(group string) []records.Visit {
 		}
 	}
 	return records.JoinLoads(own, taps)
+}
+
+// offsetOf says how much warmer the bush is than the forecast's air.
+func offsetOf(in *Inputs, p *Prospect) BushOffset {
+	bush := p.bush
+	low, high := bush.OffsetRange(0.8)
+	mean, _ := bush.Offset()
+	o := BushOffset{WarmerK: Range{round(min(low, mean), 2), round(mean, 2) + 0, round(max(high, mean), 2)}, Visits: bush.Visits}
+	o.Words = len(words(in, p.strands))
+	if o.Lows, o.Highs = p.own.Lows, p.own.Highs; o.Lows+o.Highs > 0 {
+		apart := p.own.LowK - p.own.HighK
+		dawn, day := round(mean+apart/2, 2)+0, round(mean-apart/2, 2)+0
+		o.DawnWarmerK, o.DayWarmerK = &dawn, &day
+	}
+	for g := range in.Site.Groups {
+		o.EarlierSeasons = max(o.EarlierSeasons, in.Taught.seasonsOf(g)-in.Taught.BySums)
+	}
+	return o
 }

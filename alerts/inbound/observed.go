@@ -68,7 +68,7 @@ type observer struct {
 
 // take takes all words in; it returns what is not clear about them.
 func (o *observer) take(items []item) (unclear, word string) {
-	drips := o.u.Row.Kind == Drips || o.u.Row.Kind == NoDrip
+	drips := o.u.Row.Kind != Low && o.u.Row.Kind != High
 	for i := 0; i < len(items); i++ {
 		it := items[i]
 		switch row := it.row; {

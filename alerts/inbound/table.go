@@ -40,6 +40,8 @@ const (
 	High      Kind = "high"
 	Drips     Kind = "dripping"
 	NoDrip    Kind = "not_dripping"
+	Sweet     Kind = "sweet" // how sap tastes, as the one after it
+	Off       Kind = "off"
 	Help      Kind = "help"
 	Question  Kind = "question" // not clear: asked back
 )
@@ -137,6 +139,8 @@ var Table = slices.Concat([]Row{
 	{Kind: High, Words: "word_high", Measure: Observed, Right: WriteRecords, Answer: "observed_high"},
 	{Kind: Drips, Words: "word_dripping", Measure: Observed, Group: true, Right: WriteRecords, Answer: "observed_dripping"},
 	{Kind: NoDrip, Words: "word_not_dripping", Measure: Observed, Group: true, Right: WriteRecords, Answer: "observed_not_dripping"},
+	{Kind: Sweet, Words: "word_sweet", Measure: Observed, Group: true, Right: WriteRecords, Answer: "observed_sweet"},
+	{Kind: Off, Words: "word_off", Measure: Observed, Group: true, Right: WriteRecords, Answer: "observed_off"},
 	{Kind: Help, Words: "word_help", Right: Anybody, Answer: "reply_help"},
 
 	{Kind: Remark, Words: "word_full", Note: "full"},

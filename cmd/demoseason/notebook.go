@@ -21,7 +21,7 @@ func keepNotebook(s *weather.Series, zone *time.Location, until time.Time, seed 
 		id           string
 		taps         int
 		yield, fullL float64
-	}{{"ridge", 60, 0.75, 60 * 7.57}, {"hollow", 30, 0.55, 30 * 11}, {"lane", 140, 0.8, 150 * 3.785}}
+	}{{"ridge", 60, 1.2, 60 * 7.57}, {"hollow", 30, 0.9, 30 * 11}, {"lane", 140, 1.3, 150 * 3.785}}
 	var visits []records.Visit
 	start := time.Date(s.Start().Year()+1, 3, 1, 0, 0, 0, 0, zone)
 	flow := flowSince(s, start.Add(12*time.Hour))
@@ -75,7 +75,7 @@ func flowSince(s *weather.Series, bored time.Time) []float64 {
 	tree.Run(&state, s, weather.Suns(s, place), wood)
 	flow := make([]float64, len(wood))
 	from := s.Index(bored)
-	var tap sap.State
+	tap := sap.Begin(wood)
 	sap.Usual.Run(&tap, wood[:from], 0, flow[:from])
 	tap.WarmHours = 0
 	sap.Usual.Run(&tap, wood[from:], 0, flow[from:])

@@ -14,7 +14,7 @@ import (
 
 func backtestThawCommand(g *cli.Globals) *cobra.Command {
 	var train, test, charts string
-	var byStation, asSent bool
+	var o verify.ThawOptions
 	cmd := &cobra.Command{
 		Use:   "thaw",
 		Short: "How well a freezing night and a day of thaw are foretold from forecasts of lows and highs",
@@ -34,7 +34,7 @@ func backtestThawCommand(g *cli.Globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			result, err := verify.BacktestThaw(learn, score, byStation, asSent)
+			result, err := verify.BacktestThaw(learn, score, o)
 			if err != nil {
 				return err
 			}
@@ -52,8 +52,10 @@ func backtestThawCommand(g *cli.Globals) *cobra.Command {
 	}
 	cmd.Flags().StringVar(&train, "train", "", "pairs `FILE` to learn from")
 	cmd.Flags().StringVar(&test, "test", "", "pairs `FILE` to score")
-	cmd.Flags().BoolVar(&byStation, "by-station", false, "foretell each station by what the others teach")
-	cmd.Flags().BoolVar(&asSent, "as-sent", false, "count the members that the evening text is made from")
+	cmd.Flags().BoolVar(&o.ByStation, "by-station", false, "foretell each station by what the others teach")
+	cmd.Flags().BoolVar(&o.AsSent, "as-sent", false, "count the members that the evening text is made from")
+	cmd.Flags().Float64Var(&o.Bush.OffK, "off", 0, "take each station to be so many `KELVIN` warmer than its grid")
+	cmd.Flags().BoolVar(&o.Bush.Thermometer, "own-thermometer", false, "each station's own lows and highs of the days before teach how far off it is; nights count from the tenth day on")
 	cli.ChartFlag(cmd, &charts)
 	cmd.Args = cli.NoArguments
 	return cmd
@@ -76,6 +78,9 @@ func thawReport(r *verify.ThawResult) string {
 	}
 	fmt.Fprintf(&b, "Brier skill over the weekly climatology: %.3f (nine in ten resamples of weeks: %.2f to %.2f); of the bare thresholds: %.3f\n",
 		r.BrierSkill, r.SkillInterval90.Low, r.SkillInterval90.High, r.RuleBrierSkill)
+	if r.Without != nil {
+		fmt.Fprintf(&b, "The same nights without the bush's own thermometer: %.3f\n", *r.Without)
+	}
 	fmt.Fprintf(&b, "ROC area %.3f; Brier score in parts: reliability %.4f, resolution %.4f, uncertainty %.4f\n\n", r.ROCArea, r.Parts.Reliability, r.Parts.Resolution, r.Parts.Uncertainty)
 	if len(r.Told) > 0 {
 		fmt.Fprintf(&b, "Looked at         skill   bare thresholds   climatology's Brier score   (the same %d nights)\n", r.Told[0].N)

@@ -113,7 +113,7 @@ func TestForecastFromEachServiceAlone(t *testing.T) {
 			}
 			o := parse(t, out)
 			if o.Source.Name != name || len(o.Days) < 5 || o.Days[0].Date != "2026-03-20" || o.Bush.Zone != "America/New_York" ||
-				o.Days[1].P < 0.5 || len(o.Attribution) == 0 || o.EveningText == "" || len(o.Alerts) == 0 || o.Alerts[0].Kind != "evening" || o.Alerts[0].Text != o.EveningText || len(o.Work.Groups) == 0 {
+				o.Days[1].P < 0.4 || len(o.Attribution) == 0 || o.EveningText == "" || len(o.Alerts) == 0 || o.Alerts[0].Kind != "evening" || o.Alerts[0].Text != o.EveningText || len(o.Work.Groups) == 0 {
 				t.Errorf("%.1500s", out)
 			}
 			// Two of them say nothing of the air pressure: there is a fire all the same.
@@ -243,10 +243,13 @@ func TestReplayOf2015(t *testing.T) {
 	if o.Days[0].Date != "2015-03-08" {
 		t.Errorf("days begin with %s", o.Days[0].Date)
 	}
-	for _, d := range o.Days[1:4] { // 9 to 11 March: a run
-		if d.P < 0.5 || d.Score < 25 {
+	for _, d := range o.Days[1:4] { // 9 to 11 March: the first thaw after weeks of deep frost gives little
+		if d.P < 0.05 || d.P > 0.6 || d.Score < 5 {
 			t.Errorf("%s: %.2f, score %d", d.Date, d.P, d.Score)
 		}
+	}
+	if d := ask("2015-03-31T22:00:00Z").Days[1]; d.P < 0.6 || d.Score < 40 { // trees that are awake
+		t.Errorf("%s: %.2f, score %d", d.Date, d.P, d.Score)
 	}
 	for _, now := range []string{"2015-02-22T22:00:00Z", "2015-03-05T22:00:00Z"} { // cold snaps without thaw the day after
 		if d := ask(now).Days[1]; d.P > 0.02 || d.Score > 3 {

@@ -27,7 +27,7 @@ func recordsNoteCommand(g *cli.Globals) *cobra.Command {
 	var bush cli.SiteFlag
 	when, sure := "", false
 	cmd := &cobra.Command{
-		Use: "note WORDS…", Short: "Writes down a low or high of the bush's thermometer, or whether it drips, in the words of a text",
+		Use: "note WORDS…", Short: "Writes down a low or high of the bush's thermometer, whether it drips or how sap tastes, in the words of a text",
 		Example: "  thawline records note low 24 F\n  thawline records note no drip --when \"2026-03-20 12:00\"",
 		Args:    cobra.MinimumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -54,7 +54,7 @@ func recordsNoteCommand(g *cli.Globals) *cobra.Command {
 				text := strings.Join(args, " ")
 				said := lexicon.Understand(text, groups, c.Units)
 				if said.Seen == nil {
-					return cli.WrongUse(text + ": not understood; write it like \"low 24 F\", \"high 41 F\", \"drips\" or \"no drip\"")
+					return cli.WrongUse(text + ": not understood; write it like \"low 24 F\", \"high 41 F\", \"drips\", \"no drip\", \"tastes sweet\" or \"tastes off\"")
 				}
 				list := daemon.SeenAt(said.Seen, said.Ahead, said.Until, said.Clock, now)
 				for i := range list {

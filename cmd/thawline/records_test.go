@@ -141,7 +141,7 @@ func TestRecordsFaults(t *testing.T) {
 		{[]string{"records", "import", "nowhere.csv"}, "nowhere.csv: there is no such file; check its name"},
 		{[]string{"records", "import", file("date,volume_l\n2026-03-01,4000\n"), "--units", "us"}, "1057 gallons from 50 taps"},
 		{[]string{"records", "undo", "nobody"}, "there is no such record; thawline records list shows the ids"},
-		{[]string{"records"}, "add, import, list, export, remove, undo, pull or tap?"},
+		{[]string{"records"}, "add, import, list, export, remove, undo, pull, tap, note or notes?"},
 		{[]string{"db", "restore", filepath.Join(t.TempDir(), "none.db")}, "no such file"},
 		{[]string{"db", "restore", file("no database, really not, at all, for sure it is not")}, "this copy is damaged, nothing was changed"},
 	} {

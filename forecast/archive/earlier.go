@@ -31,6 +31,16 @@ func (a *Archive) EarlierSeasons(ctx context.Context, site, place string, from, 
 		if s.Weather, err = a.Hours(ctx, place, s.To.AddDate(0, -8, 0), s.To); err != nil {
 			return nil, err
 		}
+		until := s.To.In(from.Location())
+		seen, err := a.Observations(ctx, site, until.AddDate(0, -8, 0), from.Location())
+		if err != nil {
+			return nil, err
+		}
+		for i := range seen {
+			if seen[i].Day < until.Format(time.DateOnly) {
+				s.Observed = append(s.Observed, seen[i].Observation)
+			}
+		}
 		if len(s.Visits) > 0 || s.Weather.Has(weather.TemperatureC) {
 			known = append(known, s)
 		}

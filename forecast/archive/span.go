@@ -7,9 +7,8 @@ import (
 	"time"
 )
 
-// SeasonMark changes when records, of visits or of taps, or weather of a stretch of time
-// change: what
-// was worked out under the same mark still holds.
+// SeasonMark changes when records, of visits, of taps or of what was seen, or weather of a
+// stretch of time change: what was worked out under the same mark still holds.
 func (a *Archive) SeasonMark(ctx context.Context, site, place string, from, to time.Time) (string, error) {
 	var visits, changes, days int64
 	var last string
@@ -21,6 +20,12 @@ func (a *Archive) SeasonMark(ctx context.Context, site, place string, from, to t
 		err = a.db.QueryRowContext(ctx, `SELECT COUNT(*), COALESCE(SUM(revision), 0), COALESCE(MAX(recorded_at), '') FROM tap_event WHERE site = ?1 AND on_at >= ?2 AND on_at <= ?3`,
 			site, from.UTC().Format(instant), to.UTC().Format(instant)).Scan(&taps, &tapChanges, &tapsLast)
 	}
+	var seen int64
+	var seenLast string
+	if err == nil {
+		err = a.db.QueryRowContext(ctx, `SELECT COUNT(*), COALESCE(MAX(recorded_at), '') FROM observation WHERE removed = 0 AND site = ?1 AND day >= ?2 AND day <= ?3`,
+			site, from.UTC().Format(time.DateOnly), to.UTC().Format(time.DateOnly)).Scan(&seen, &seenLast)
+	}
 	if err == nil {
 		err = a.db.QueryRowContext(ctx, `SELECT COUNT(*) FROM weather_day WHERE place = ?1 AND day >= ?2 AND day <= ?3`,
 			place, from.UTC().Format(time.DateOnly), to.UTC().Format(time.DateOnly)).Scan(&days)
@@ -28,7 +33,7 @@ func (a *Archive) SeasonMark(ctx context.Context, site, place string, from, to t
 	if err != nil {
 		return "", a.told("read records from", err)
 	}
-	return fmt.Sprintf("%d %d %s %d %d %d %s", visits, changes, last, days, taps, tapChanges, tapsLast), nil
+	return fmt.Sprintf("%d %d %s %d %d %d %s %d %s", visits, changes, last, days, taps, tapChanges, tapsLast, seen, seenLast), nil
 }
 
 // HoursKept is the first and the last UTC day of which a place's weather is

@@ -46,6 +46,10 @@ type Entry struct {
 	// CarriedL is what was carried in, litres, 0 if nothing was, and BrixPct its sugar, NaN
 	// if that was not measured.
 	CarriedL, BrixPct float64
+	// Iced is true where ice was seen, and IceL what a litre that hung there for the last
+	// days would have been ice of by then.
+	Iced bool
+	IceL float64
 }
 
 // OutsideWeather is why a visit says nothing whose sap ran in unknown weather.
@@ -129,7 +133,9 @@ func Read(w *weather.Series, missing []bool, zone *time.Location, visits []recor
 			}
 		}
 		hang(to)
-		e.Since = since
+		if e.Since, e.Iced = since, remarks.Ice; e.Iced {
+			e.IceL = iceOfALitre(w, to)
+		}
 		taps := v.Taps
 		if taps == 0 {
 			taps = t.Count
@@ -187,6 +193,15 @@ func Hung(w *weather.Series, flow []float64, bored time.Time) Now {
 	return now
 }
 
+// iceOfALitre is what a litre has turned to ice of, litres, that hung for so many hours
+// before one.
+func iceOfALitre(w *weather.Series, to int) float64 {
+	const hours = 72
+	p := rounds.Pail{LiquidL: 1}
+	fill(&p, w, make([]float64, to), to-hours, to)
+	return p.IceL
+}
+
 func fill(p *rounds.Pail, w *weather.Series, flow []float64, from, to int) {
 	for i := max(from, 0); i < min(to, len(flow)); i++ {
 		air := w.At(weather.TemperatureC, i)
@@ -211,11 +226,13 @@ func count(missing []bool, from, to int) int {
 // counting uneven ones for less; at least one.
 func effectiveDays(w *weather.Series, flow []float64, zone *time.Location, from, to int) float64 {
 	sum, squares, today := 0.0, 0.0, 0.0
-	last := 0
+	midnight := max(from, 0)
 	for i := max(from, 0); i < min(to, len(flow)); i++ {
-		if day := w.Time(i).In(zone).YearDay(); day != last {
+		if i >= midnight {
 			squares += today * today
-			today, last = 0, day
+			today = 0
+			year, month, day := w.Time(i).In(zone).Date()
+			midnight = max(w.Index(time.Date(year, month, day+1, 0, 0, 0, 0, zone).Add(time.Hour-time.Nanosecond)), i+1)
 		}
 		today += flow[i]
 		sum += flow[i]

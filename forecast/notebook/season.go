@@ -10,10 +10,11 @@ import (
 
 // Season is what is kept of one season of a site. Its weather may be without hours.
 type Season struct {
-	Weather weather.Series
-	Visits  []records.Visit
-	Taps    []records.TapEvent
-	To      time.Time // its end, the first of July
+	Weather  weather.Series
+	Visits   []records.Visit
+	Taps     []records.TapEvent
+	Observed []records.Observation
+	To       time.Time // its end, the first of July
 }
 
 // Earlier parts visits, and what was done to the taps, into the seasons between two

@@ -39,6 +39,9 @@ var remarkWords = []struct {
 // Remarks reads the note for the words of the trade, English or French.
 func (v Visit) Remarks() Remarks {
 	var r Remarks
+	if v.Note == "" {
+		return r
+	}
 	note := " " + strings.Join(strings.FieldsFunc(strings.ToLower(v.Note), func(c rune) bool {
 		return strings.ContainsRune(" \t,.;:!?()\"", c)
 	}), " ") + " "

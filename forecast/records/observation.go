@@ -17,10 +17,15 @@ const (
 	High        ObservationKind = "high" // and of a day
 	Dripping    ObservationKind = "dripping"
 	NotDripping ObservationKind = "not_dripping"
+	Sweet       ObservationKind = "sweet" // how sap tastes
+	Off         ObservationKind = "off"   // buddy, or otherwise not worth boiling
 )
 
 // ObservationKinds are all of them.
-var ObservationKinds = []ObservationKind{Low, High, Dripping, NotDripping}
+var ObservationKinds = []ObservationKind{Low, High, Dripping, NotDripping, Sweet, Off}
+
+// Taste reports whether a kind is how sap tastes.
+func (k ObservationKind) Taste() bool { return k == Sweet || k == Off }
 
 // Read reports whether a kind is read off a thermometer.
 func (k ObservationKind) Read() bool { return k == Low || k == High }
@@ -173,7 +178,7 @@ func (o *Observation) Says(other *Observation) (ofIt, same bool) {
 		ofIt = o.Kind == other.Kind && o.Day == other.Day
 		return ofIt, ofIt && math.Abs(o.TemperatureC-other.TemperatureC) < asFine
 	}
-	ofIt = o.Group == other.Group && o.At.Sub(other.At).Abs() < observedAgain
+	ofIt = o.Kind.Taste() == other.Kind.Taste() && o.Group == other.Group && o.At.Sub(other.At).Abs() < observedAgain
 	return ofIt, ofIt && o.Kind == other.Kind
 }
 

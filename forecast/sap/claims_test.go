@@ -7,15 +7,15 @@ import "testing"
 func TestWarmthRunsDryAfterTwoDays(t *testing.T) {
 	frost := night(1)[:12]
 	days := func(vacuumKPa float64) (litres [7]float64) {
-		var s State
+		s := State{heat: 10 * Usual.WakingHeat} // a tree that is awake
 		out := make([]float64, 12+7*24)
 		Usual.Run(&s, wood(append(append([]float64{}, frost...), make([]float64, 7*24)...), 6), vacuumKPa, out)
 		for i, q := range out[12:] {
-			litres[i/24] += q
+			litres[i/24] += q * 30 / 45 // a pail's season against a usual tap's
 		}
 		return litres
 	}
-	if d := days(0); d[0] < 3 || d[1] < 0.5 || d[2] > 0.5 {
+	if d := days(0); d[0] < 2 || d[1] < 0.5 || d[2] > 0.5 {
 		t.Errorf("litres a tap by warm day: %.2f", d)
 	}
 	if d := days(67.7); d[2] < 0.5 || d[6] > 0.5 { // vacuum draws on (common practice)

@@ -28,7 +28,7 @@ func onset(nightC, dayC float64) int {
 	wood := make([]trunk.Hour, s.Hours())
 	tree.Run(&state, &s, weather.Suns(&s, place), wood)
 	out := make([]float64, len(wood))
-	var tap State
+	tap := State{heat: 10 * Usual.WakingHeat} // a tree that is awake
 	Usual.Run(&tap, wood, 0, out)
 	for i := 18; i < len(out); i++ {
 		if out[i] > 0.02 {

@@ -29,8 +29,8 @@ type Parameters struct {
 
 // Usual holds the values used for every tap.
 var Usual = Parameters{
-	CapacityL: 8, ChargePerFrost: 2, StemShare: 0.8, EmptyHours: 14, WayPower: 4,
-	VacuumPerKPa: 0.008, WeepHours: 48, AgeHalfHours: 1420, AgePower: 3, AsleepShare: 1, WakingHeat: 300,
+	CapacityL: 8, ChargePerFrost: 2, StemShare: 0.8, EmptyHours: 23, WayPower: 4,
+	VacuumPerKPa: 0.0133, WeepHours: 48, AgeHalfHours: 1420, AgePower: 3, AsleepShare: 0.15, WakingHeat: 450,
 }
 
 // wakeHours is how long a tree remembers warmth.
@@ -44,6 +44,22 @@ type State struct {
 	heat      float64 // °C h of the wood above 0 °C of late
 	ice       float64 // share of the wood that was frozen at the end of the last hour
 	begun     bool
+}
+
+// winterHeat is what a tree remembers of warmth in the middle of February, °C h: the mean
+// of thirty winters at Madison is 71, and 100 two weeks before (GHCN-Daily).
+const winterHeat = 80
+
+// Begin is a tap before the first of some hours of wood: as awake as winter leaves it, and
+// as if it had been warm before for half as long as in the first three weeks of them
+// (earlier was colder).
+func Begin(wood []trunk.Hour) State {
+	first := wood[:min(len(wood), wakeHours)]
+	s := State{heat: winterHeat}
+	for i := range first {
+		s.heat += max(first[i].WoodC, 0) * wakeHours / 2 / float64(len(first))
+	}
+	return s
 }
 
 // AgeRate is how fast a taphole ages at a wood temperature in °C, against its
@@ -83,6 +99,21 @@ func (p *Parameters) Frozen(h *trunk.Hour) float64 {
 // out, one value for each hour. A state that has never run starts with the
 // charge of whatever is frozen in the first hour.
 func (p *Parameters) Run(s *State, wood []trunk.Hour, vacuumKPa float64, out []float64) {
+	p.Fresh(s, wood, vacuumKPa, out)
+	p.Age(s, wood, out)
+}
+
+// Age lets the taphole of a state grow older through hours of wood, and takes from the
+// flow of a fresh one what it costs.
+func (p *Parameters) Age(s *State, wood []trunk.Hour, out []float64) {
+	for i := range wood {
+		s.WarmHours += AgeRate(wood[i].WoodC)
+		out[i] *= p.Ageing(s.WarmHours)
+	}
+}
+
+// Fresh is Run with a taphole that never ages.
+func (p *Parameters) Fresh(s *State, wood []trunk.Hour, vacuumKPa float64, out []float64) {
 	pull := p.VacuumPerKPa * vacuumKPa
 	keep := math.Exp(-1 / p.WeepHours)
 	remember := math.Exp(-1 / wakeHours)
@@ -99,7 +130,6 @@ func (p *Parameters) Run(s *State, wood []trunk.Hour, vacuumKPa float64, out []f
 		s.ice = ice
 		s.Weep *= keep
 		s.Weep = max(s.Weep, ice)
-		s.WarmHours += AgeRate(h.WoodC)
 
 		s.heat = s.heat*remember + max(h.WoodC, 0)
 		awake := p.AsleepShare - (1-p.AsleepShare)*math.Expm1(-s.heat/p.WakingHeat)
@@ -109,6 +139,6 @@ func (p *Parameters) Run(s *State, wood []trunk.Hour, vacuumKPa float64, out []f
 		ran := s.Store * -math.Expm1(-way/p.EmptyHours)
 		s.Store -= ran
 		drawn := pull * s.Weep * way / p.EmptyHours
-		out[i] = p.CapacityL * p.Ageing(s.WarmHours) * awake * (ran + drawn)
+		out[i] = p.CapacityL * awake * (ran + drawn)
 	}
 }

@@ -157,7 +157,10 @@ func TestSeason2015(t *testing.T) {
 			t.Errorf("%s was a cold snap without thaw, and gives %.2f L a tap", cold, byDay[cold])
 		}
 	}
-	if threeDays := byDay["03-09"] + byDay["03-10"] + byDay["03-11"]; threeDays < 3 {
+	// The first run after weeks of deep frost gives less than later ones: on 10 and 13
+	// March 2015 a maker in Wisconsin carried in a quarter to two fifths of what taps that
+	// are awake would have given.
+	if threeDays := byDay["03-09"] + byDay["03-10"] + byDay["03-11"]; threeDays < 1.2 || threeDays > 3 {
 		t.Errorf("9 to 11 March give %.2f L a tap", threeDays)
 	}
 }

@@ -60,8 +60,31 @@ func usualEndDay(latitudeDeg, elevationM float64) float64 {
 	return endDay + daysPerDegree*(math.Abs(latitudeDeg)-endLatitudeDeg) + (elevationM-endElevationM)/metresPerDay
 }
 
-// StageAt tells the stage of a day from the usual end of the season, 36 days
-// after its usual start.
+// StageOf tells the stage of a day from the beliefs of when good sap ends and when the last
+// run comes. It is never over while a run is likely, but in summer and autumn.
+func StageOf(now time.Time, goodSap, lastRun *Dates, runLikely bool) Stage {
+	start := goodSap.Quantile(0.5).AddDate(0, 0, -int(seasonDays))
+	switch {
+	case now.YearDay() >= summer:
+		return Over
+	case !runLikely && (goodSap.By(now) >= OverAt || NoMoreRuns(lastRun, now)):
+		return Over
+	case goodSap.By(now) >= lateAt:
+		return Late
+	case now.Before(start.AddDate(0, 0, -14)):
+		return Before
+	default:
+		return Opened
+	}
+}
+
+const (
+	lateAt = 0.1
+	summer = 152 // 1 June
+)
+
+// StageAt tells the stage of a day where no weather is known, from the usual end of the
+// season, 36 days after its usual start.
 func StageAt(now time.Time, end End) Stage {
 	switch start := end.P50.AddDate(0, 0, -int(seasonDays)); {
 	case now.After(end.P90.AddDate(0, 0, 1)):

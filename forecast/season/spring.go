@@ -2,6 +2,7 @@ package season
 
 import (
 	"math"
+	"math/rand/v2"
 	"time"
 
 	"gonum.org/v1/gonum/stat/distuv"
@@ -70,22 +71,25 @@ func (b *Buds) Ahead(now time.Time, s *Spring, elevationM float64) (o Opening, o
 	if firstKnown < 0 || s.Known.Date(firstKnown).After(time.Date(year, 1, latestKnown, 0, 0, 0, 0, time.UTC)) {
 		return Opening{}, false
 	}
-	years := s.earlierYears(year)
+	years := s.otherYears(year)
 	var all []weather.Daily
 	for k := range Courses {
-		all = append(all, b.course(now, s, k, years, elevationM))
+		all = append(all, s.course(now, k, Courses, years, b.LatitudeDeg, elevationM))
 	}
 	o, err := b.Opening(year, all)
 	return o, err == nil
 }
 
-// earlierYears lists the years whose spring is known.
-func (s *Spring) earlierYears(year int) []int {
+// otherYears lists the years but one whose spring is known.
+func (s *Spring) otherYears(year int) []int {
 	var years []int
 	if s.Years == nil {
 		return nil
 	}
-	for y := s.Years.First.Year(); y < year; y++ {
+	for y := s.Years.First.Year(); y <= s.Years.Date(s.Years.Days()).Year(); y++ {
+		if y == year {
+			continue
+		}
 		from, to := s.Years.Index(time.Date(y, 3, 1, 0, 0, 0, 0, time.UTC)), s.Years.Index(time.Date(y, 6, 15, 0, 0, 0, 0, time.UTC))
 		known := 0
 		for i := from; i < to; i++ {
@@ -100,17 +104,76 @@ func (s *Spring) earlierYears(year int) []int {
 	return years
 }
 
-// course is the k-th way that the winter and spring may go.
-func (b *Buds) course(now time.Time, s *Spring, k int, years []int, elevationM float64) weather.Daily {
+// Courses are ways that the winter and spring of now may go, equally likely: the days that
+// are known, then those ahead, then each earlier year in turn, or, without those, normal
+// springs with the weather that comes and goes from day to day.
+func (s *Spring) Courses(now time.Time, latitudeDeg, elevationM float64) []weather.Daily {
+	years := s.otherYears(now.Year())
+	of := leastCourses
+	if n := len(years); n > 0 {
+		of = (leastCourses + n - 1) / n * n
+	}
+	all := make([]weather.Daily, of)
+	for k := range all {
+		all[k] = s.course(now, k, of, years, latitudeDeg, elevationM)
+		if len(years) == 0 {
+			s.stir(&all[k], now, k, of)
+		}
+	}
+	return all
+}
+
+const leastCourses = 30
+
+// Lows and highs of March and April stray by these from their season's mean, together
+// by dailyTogether, and keep so much of it from day to day (Madison and Milwaukee, 1990 to
+// 2020, GHCN-Daily).
+const (
+	lowSDK, highSDK = 4.8, 6.3
+	dailyTogether   = 0.7
+	dailyKept       = 0.65
+)
+
+// stir gives the normal days from now on the weather of days, after those that the course
+// ahead knows.
+func (s *Spring) stir(d *weather.Daily, now time.Time, k, of int) {
+	rng := rand.New(rand.NewPCG(uint64(k), 0x737469722064))
+	ahead := s.ahead(k, of)
+	low, high := 0.0, 0.0
+	fresh := math.Sqrt(1 - dailyKept*dailyKept)
+	for i := max(d.Index(now), 0); i < d.Days(); i++ {
+		both := math.Sqrt(dailyTogether) * rng.NormFloat64()
+		alone := math.Sqrt(1 - dailyTogether)
+		low = dailyKept*low + fresh*(both+alone*rng.NormFloat64())
+		high = dailyKept*high + fresh*(both+alone*rng.NormFloat64())
+		if ahead != nil {
+			if l, h := ahead.At(ahead.Index(d.Date(i))); !math.IsNaN(l + h) {
+				continue
+			}
+		}
+		d.LowC[i] += lowSDK * low
+		d.HighC[i] = max(d.HighC[i]+highSDK*high, d.LowC[i])
+	}
+}
+
+// ahead is what the k-th course of so many knows of the days ahead, nil without any.
+func (s *Spring) ahead(k, of int) *weather.Daily {
+	if n := len(s.Ahead); n > 0 {
+		return &s.Ahead[(k*n/of)%n]
+	}
+	return nil
+}
+
+// course is the k-th of so many ways that the winter and spring may go.
+func (s *Spring) course(now time.Time, k, of int, years []int, latitudeDeg, elevationM float64) weather.Daily {
 	year := now.Year()
 	first := time.Date(year-1, 11, 1, 0, 0, 0, 0, time.UTC)
 	d := weather.NewDaily(first, int(time.Date(year, 7, 1, 0, 0, 0, 0, time.UTC).Sub(first).Hours()/24))
-	warmer := springSDK * distuv.UnitNormal.Quantile((float64(k)+0.5)/Courses)
+	warmer := springSDK * distuv.UnitNormal.Quantile((float64(k)+0.5)/float64(of))
 	today, known := d.Index(now), s.Known.Index(first)
-	var ahead *weather.Daily
+	ahead := s.ahead(k, of)
 	fromAhead := 0
-	if n := len(s.Ahead); n > 0 {
-		ahead = &s.Ahead[(k*n/Courses)%n]
+	if ahead != nil {
 		fromAhead = ahead.Index(first)
 	}
 	for i := range d.LowC {
@@ -125,8 +188,8 @@ func (b *Buds) course(now time.Time, s *Spring, k int, years []int, elevationM f
 			low, high = s.Years.At(s.Years.Index(d.Date(i).AddDate(y-year, 0, 0)))
 		}
 		if math.IsNaN(low + high) {
-			low, high = normal(d.Date(i), b.LatitudeDeg, elevationM)
-			if i >= today && len(years) == 0 {
+			low, high = normal(d.Date(i), latitudeDeg, elevationM)
+			if len(years) == 0 {
 				low, high = low+warmer, high+warmer
 			}
 		}
@@ -145,31 +208,4 @@ func (s *Spring) DegreeDays(now time.Time) float64 {
 		sum += heatAbove(low, high, SumBaseC)
 	}
 	return sum
-}
-
-// Sap turns as buds swell, well before they open: the tap logs of 2013 and 2014
-// end three to five weeks before the leaf buds of a forest 40 km away opened
-// (CC0, Baumer et al.; Harvard Forest HF003). What was learnt at one place errs
-// by about five days at others.
-const (
-	endBeforeBuds = 28.0
-	endBeforeSD   = 6.0
-	elsewhereSD   = 5.0
-)
-
-// EndBy is the end of the season as the buds foretell it, held together with
-// the usual end at the place; each counts by how sure it is.
-func EndBy(o Opening, latitudeDeg, elevationM float64, now time.Time) End {
-	mean, variance := 0.0, 0.0
-	for i, m := range o.mean {
-		mean += o.weight[i] * m
-	}
-	for i, m := range o.mean {
-		variance += o.weight[i] * ((m-mean)*(m-mean) + o.sd[i]*o.sd[i])
-	}
-	variance += endBeforeSD*endBeforeSD + elsewhereSD*elsewhereSD
-	byBuds, byPlace := 1/variance, 1/(endSDDays*endSDDays)
-	day := ((mean-endBeforeBuds)*byBuds + usualEndDay(latitudeDeg, elevationM)*byPlace) / (byBuds + byPlace)
-	sd := 1 / math.Sqrt(byBuds+byPlace)
-	return endAt(day, sd, now)
 }

@@ -74,10 +74,10 @@ func (g *Grid) hourOf(a *abreast, lane int) Hour {
 	return Hour{StemIce: ice, WoodC: g.wood.temperature(a.rings[g.half].h[lane])}
 }
 
-// RunMembers runs a tree from one state through several weathers on one axis, as
-// Run does through one, and writes the hours of each to out. The figures are the
+// RunMembers moves a state for each of several weathers on one axis through it, as
+// Run does one, and writes the hours of each to out. The figures are the
 // same to the last bit.
-func (t *Tree) RunMembers(from *State, members []weather.Series, suns []weather.Sun, out [][]Hour) {
+func (t *Tree) RunMembers(states []State, members []weather.Series, suns []weather.Sun, out [][]Hour) {
 	if t.abreast == nil {
 		t.abreast = t.grid.newAbreast()
 	}
@@ -89,6 +89,7 @@ func (t *Tree) RunMembers(from *State, members []weather.Series, suns []weather.
 			if cap(t.stems[l]) < hours {
 				t.stems[l], t.branches[l] = make([]Bark, hours), make([]Bark, hours)
 			}
+			from := &states[min(first+l, len(members)-1)]
 			t.abreast.load(l, from.stem)
 			branches[l] = from.branch
 			if first+l < len(members) {
@@ -107,6 +108,13 @@ func (t *Tree) RunMembers(from *State, members []weather.Series, suns []weather.
 				h := t.grid.hourOf(t.abreast, l)
 				h.BranchIce = t.grid.wood.BranchIceFraction(&branches[l])
 				out[first+l][i] = h
+			}
+		}
+		for l := range min(lanes, len(members)-first) {
+			s := &states[first+l]
+			s.branch = branches[l]
+			for i := range s.stem {
+				s.stem[i] = t.abreast.rings[i].h[l]
 			}
 		}
 	}

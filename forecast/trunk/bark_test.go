@@ -2,6 +2,7 @@ package trunk
 
 import (
 	"math"
+	"slices"
 	"testing"
 	"time"
 
@@ -69,17 +70,21 @@ func TestMembersAreRunAsAlone(t *testing.T) {
 	}
 	members := weather.ErrorMembers(&control, place, control.Start(), 11, 3)
 	tree := NewTree(0.3, Exposed(Thinned, 180), place)
-	state := tree.Rest(2)
-	tree.Run(&state, &cold, suns, make([]Hour, 48))
 	out := make([][]Hour, len(members))
+	alone, abreast := make([]State, len(members)), make([]State, len(members))
 	for m := range out {
 		out[m] = make([]Hour, 48)
+		alone[m] = tree.Rest(float64(m) - 4)
+		tree.Run(&alone[m], &cold, suns, make([]Hour, 48))
+		abreast[m] = alone[m].Clone()
 	}
-	tree.RunMembers(&state, members, suns, out)
+	tree.RunMembers(abreast, members, suns, out)
 	for m := range members {
-		alone := State{append(Stem{}, state.stem...), state.branch}
 		want := make([]Hour, 48)
-		tree.Run(&alone, &members[m], suns, want)
+		tree.Run(&alone[m], &members[m], suns, want)
+		if !slices.Equal(alone[m].stem, abreast[m].stem) || alone[m].branch != abreast[m].branch {
+			t.Errorf("member %d ends elsewhere beside others", m)
+		}
 		for i := range want {
 			if out[m][i] != want[i] {
 				t.Fatalf("member %d, hour %d: %+v beside others, %+v alone", m, i, out[m][i], want[i])

@@ -1,6 +1,10 @@
 package trunk
 
-import "thawline/forecast/weather"
+import (
+	"slices"
+
+	"thawline/forecast/weather"
+)
 
 // Tree is a stem and its branches under one exposure, ready to be run through
 // any number of weathers.
@@ -39,6 +43,9 @@ type State struct {
 func (t *Tree) Rest(temperatureC float64) State {
 	return State{t.grid.NewStem(temperatureC), t.grid.wood.NewBranch(temperatureC)}
 }
+
+// Clone is the same state, to be moved on its own.
+func (s *State) Clone() State { return State{slices.Clone(s.stem), s.branch} }
 
 // Hour is the wood at the end of an hour: shares of the freezable water that
 // are ice, in the tapped wood and in the branches, and the wood's temperature

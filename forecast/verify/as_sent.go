@@ -20,8 +20,8 @@ var asSentPlace = weather.Place{LatitudeDeg: 43, LongitudeDeg: -75, ElevationM: 
 
 // asSent is the chance of the event among the members that the evening text is made
 // from: forecasts become an hourly course, those of the evening before and of the
-// morning courses that were told before, and what was observed the past.
-func (m *ThawModel) asSent(p *Pair, seed uint64) (float64, error) {
+// morning courses that were told before, and what was observed the past. The bush's lows and highs are shifted, °F.
+func (m *ThawModel) asSent(p *Pair, shift [2]float64, seed uint64) (float64, error) {
 	const eveningUTC = 23 // six in the evening at 75° W
 	now := p.Night.Add(eveningUTC * time.Hour)
 	course := func(low, high float64) weather.Daily {
@@ -52,9 +52,9 @@ func (m *ThawModel) asSent(p *Pair, seed uint64) (float64, error) {
 		for h := range min(f.Hours(), 24) {
 			t := f.At(weather.TemperatureC, h)
 			if h < 14 { // until eight in the morning
-				low = min(low, t)
+				low = min(low, t+shift[0]/1.8)
 			} else {
-				high = max(high, t)
+				high = max(high, t+shift[1]/1.8)
 			}
 		}
 		hits += as01(low <= celsius(frostF+halfDegree) && high >= celsius(thawF-halfDegree))

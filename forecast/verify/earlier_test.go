@@ -25,8 +25,9 @@ func TestSeasonBefore(t *testing.T) {
 		t.Logf("%s: n %d CRPS %.2f L, %.0f %% within the range", name, r.N, r.CRPSL, 100*r.Coverage80)
 		crps[name] = r.CRPSL
 	}
-	// 2013 gave 51 L a tap and 2014 gave 19: a sum misleads here, and may not by much.
-	if crps["the sum"] > 1.3*crps["nothing"] || crps["its weather"] > 1.05*crps["nothing"] {
+	// 2013 gave 51 L a tap and 2014 gave 19: what 2013 taught misleads here, and may not by
+	// much.
+	if crps["the sum"] > 1.3*crps["nothing"] || crps["its weather"] > 1.15*crps["nothing"] || crps["nothing"] > 25 {
 		t.Errorf("%v", crps)
 	}
 }

@@ -6,10 +6,10 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 	"time"
 
 	"thawline/forecast/records"
+	"thawline/forecast/sap"
 	"thawline/forecast/trunk"
 	"thawline/forecast/volume"
 	"thawline/forecast/weather"
@@ -33,10 +33,11 @@ type SapResult struct {
 	Visits       []SapVisit `json:"visits"`
 	Notes        []string   `json:"notes"` // visits that were not scored, and why
 
+	Offset *Offset `json:"offset,omitempty"` // as the visits taught it in the end
+
 	// Of backtest fit only.
 	LeftOut string     `json:"left_out,omitempty"`
 	Flow    *Constants `json:"flow,omitempty"`
-	Offset  *Offset    `json:"offset,omitempty"`
 }
 
 // SapVisit is one collection foretold, litres.
@@ -106,11 +107,7 @@ func BacktestSap(ctx context.Context, w *weather.Series, visits []records.Visit,
 	if o.Taps == 0 {
 		o.Taps = usualTaps(&r, visits, train)
 	}
-	flow, err := newSeasonFlow(w, &o)
-	if err != nil {
-		return r, err
-	}
-	if err := checkVisits(visits, flow, o.Now); err != nil {
+	if err := checkVisits(visits, w, o.Now); err != nil {
 		return r, err
 	}
 	groups := groupsOf(visits)
@@ -119,47 +116,30 @@ func BacktestSap(ctx context.Context, w *weather.Series, visits []records.Visit,
 	}
 	slices.Sort(groups)
 	groups = slices.Compact(groups)
-	priors := make([]volume.Belief, len(groups))
-	for i := range priors {
-		priors[i] = volume.Prior(o.Method)
-	}
+	know := o.unknown(groups)
 	for _, season := range train {
 		if err := earlier(season.Visits, visits[0].CollectedAt); err != nil {
 			return r, err
 		}
-		if priors, err = r.teach(season, priors, groups, o); err != nil {
+		var err error
+		if know, err = r.teach(season, know, groups, &o); err != nil {
 			return r, err
 		}
 	}
-	var learnt []volume.Visit
-	habit := 0.0
+	season, err := newBushSeason(w, visits, groups, know, &o)
+	if err != nil {
+		return r, err
+	}
+	return r, season.run(ctx, &sap.Usual, &r)
+}
 
-	all := flow.collections(visits, groups, &o)
-	for i, c := range all {
-		if err := ctx.Err(); err != nil {
-			return r, fmt.Errorf("stopped after %d of %d visits: %w", i, len(all), err)
-		}
-		if o.Progress != nil {
-			o.Progress(i, len(all))
-		}
-		if c.Why != "" {
-			r.Notes = append(r.Notes, fmt.Sprintf("%s: %s", c.date, c.Why))
-			continue
-		}
-		belief, err := volume.Learn(priors, learnt)
-		if err != nil {
-			return r, fmt.Errorf("before the visit of %s: %w", c.date, err)
-		}
-		draws := belief.Collect(c.Visit, o.ContainerL*float64(c.Visit.Taps), sapDraws, uint64(i))
-		r.score(&c, draws)
-		habit += CRPS(habitDraws(learnt, c.Visit, sapDraws), c.Visit.ObservedL)
-		learnt = append(learnt, c.Visit)
+// unknown is what is held of groups before any record.
+func (o *SapOptions) unknown(groups []string) volume.Knowledge {
+	beliefs := make([]volume.Belief, len(groups))
+	for i := range beliefs {
+		beliefs[i] = volume.Prior(o.Method)
 	}
-	if len(r.Visits) < 3 {
-		return r, fmt.Errorf("%d visits can be scored, and at least 3 are needed: %s", len(r.Visits), strings.Join(r.Notes, "; "))
-	}
-	r.finish(habit / float64(len(r.Visits)))
-	return r, nil
+	return volume.Unknown(beliefs...)
 }
 
 // usualTaps stands in where a record says no number of taps: the largest that
@@ -202,31 +182,26 @@ func earlier(visits []records.Visit, first time.Time) error {
 	return nil
 }
 
-// teach returns the priors that a season leaves to the next.
-func (r *SapResult) teach(s Season, priors []volume.Belief, groups []string, o SapOptions) ([]volume.Belief, error) {
+// teach is what is held after a season of training.
+func (r *SapResult) teach(s Season, know volume.Knowledge, groups []string, o *SapOptions) (volume.Knowledge, error) {
 	if s.Weather == nil {
-		return sumsTeach(s.Visits, priors, groups, o.Taps), nil
+		know.Groups = sumsTeach(s.Visits, know.Groups, groups, o.Taps)
+		return know, nil
 	}
-	flow, err := newSeasonFlow(s.Weather, &o)
-	if err != nil {
-		return nil, fmt.Errorf("training weather: %w", err)
-	}
-	covered, dropped := flow.covered(s.Visits)
+	within, dropped := covered(s.Weather, s.Visits)
 	if dropped > 0 {
 		r.Notes = append(r.Notes, fmt.Sprintf("%d training visits lie outside the weather and teach nothing", dropped))
 	}
-	var taught []volume.Visit
-	for _, c := range flow.collections(covered, groups, &o) {
-		if c.Why == "" {
-			taught = append(taught, c.Visit)
-		}
+	if len(within) == 0 {
+		return know, nil
 	}
-	if len(taught) == 0 {
-		return priors, nil
-	}
-	after, err := volume.Learn(priors, taught)
+	season, err := newBushSeason(s.Weather, within, groups, know, o)
 	if err != nil {
-		return nil, fmt.Errorf("training records: %w", err)
+		return know, fmt.Errorf("training weather: %w", err)
+	}
+	after, err := season.learnt()
+	if err != nil || after.Visits == 0 {
+		return know, err
 	}
 	return after.NextSeason(), nil
 }
@@ -252,12 +227,14 @@ func sumsTeach(visits []records.Visit, priors []volume.Belief, groups []string, 
 	return out
 }
 
-func (r *SapResult) score(c *collection, draws []float64) {
+// score takes in a visit, the flow that was worked out for it from weather alone, and what
+// was foretold.
+func (r *SapResult) score(c *collection, flowL float64, draws []float64) {
 	q := func(p float64) float64 { return draws[int(p*float64(len(draws)))] }
 	v := SapVisit{
 		Date: c.date, Group: c.group, ObservedL: c.Visit.ObservedL, AtLeast: c.Visit.AtLeast,
 		P10: q(0.1), P50: q(0.5), P90: q(0.9),
-		expectedL: q(0.5), taps: float64(c.Visit.Taps), flowL: c.Visit.ExpectedL / float64(c.Visit.Taps), rule: c.ruleDays, heat: c.degreeHours,
+		expectedL: q(0.5), taps: float64(c.Visit.Taps), flowL: flowL / float64(c.Visit.Taps), rule: c.ruleDays, heat: c.degreeHours,
 	}
 	r.CRPSL += CRPS(draws, v.ObservedL)
 	r.MeanPIT += PIT(draws, v.ObservedL, 0.5)

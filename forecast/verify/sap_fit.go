@@ -70,11 +70,11 @@ func Fit(ctx context.Context, rows []FitRow, leave []string, progress func(done,
 
 func fitOf(ctx context.Context, rows []FitRow, leave []string, tried []Constants, progress func(done, of int)) (FitResult, error) {
 	var result FitResult
-	seasons := make([]*bushSeason, len(rows))
+	seasons, started := make([]*bushSeason, len(rows)), make([]SapResult, len(rows))
 	var names []string
 	for i := range rows {
 		var err error
-		if seasons[i], err = newBushSeason(rows[i].Weather, rows[i].Visits, rows[i].Options); err != nil {
+		if seasons[i], err = rows[i].season(&started[i]); err != nil {
 			return result, fmt.Errorf("%s: %w", rows[i].Name, err)
 		}
 		names = append(names, rows[i].Name)
@@ -104,12 +104,8 @@ func fitOf(ctx context.Context, rows []FitRow, leave []string, tried []Constants
 			if names[i] == only {
 				break
 			}
-			if err := ctx.Err(); err != nil {
-				return result, fmt.Errorf("stopped: %w", err)
-			}
-			p := tried[k].parameters()
-			r, err := s.run(&p)
-			if err != nil {
+			p, r := tried[k].parameters(), SapResult{}
+			if err := s.run(ctx, &p, &r); err != nil {
 				return result, fmt.Errorf("%s: %w", names[i], err)
 			}
 			skill[i][k] = r.CRPSSkill
@@ -118,9 +114,8 @@ func fitOf(ctx context.Context, rows []FitRow, leave []string, tried []Constants
 	for _, name := range leave {
 		out := slices.Index(names, name)
 		c := fitted(skill, out, tried)
-		p := c.parameters()
-		r, err := seasons[out].run(&p)
-		if err != nil {
+		p, r := c.parameters(), started[out]
+		if err := seasons[out].run(ctx, &p, &r); err != nil {
 			return result, fmt.Errorf("%s: %w", name, err)
 		}
 		r.LeftOut, r.Flow = name, &c
@@ -128,6 +123,19 @@ func fitOf(ctx context.Context, rows []FitRow, leave []string, tried []Constants
 	}
 	result.finish()
 	return result, nil
+}
+
+// season follows the weather of a row.
+func (row *FitRow) season(r *SapResult) (*bushSeason, error) {
+	*r = SapResult{Notes: []string{}, Visits: []SapVisit{}}
+	if row.Options.Taps == 0 {
+		row.Options.Taps = usualTaps(r, row.Visits, nil)
+	}
+	if err := checkVisits(row.Visits, row.Weather, row.Options.Now); err != nil {
+		return nil, err
+	}
+	groups := groupsOf(row.Visits)
+	return newBushSeason(row.Weather, row.Visits, groups, row.Options.unknown(groups), &row.Options)
 }
 
 // fitted is the middle of the constants that do next to best on the rows but one.

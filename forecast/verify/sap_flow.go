@@ -22,40 +22,59 @@ type seasonFlow struct {
 }
 
 func newSeasonFlow(w *weather.Series, o *SapOptions) (*seasonFlow, error) {
-	f := &seasonFlow{weather: w.Slice(0, w.Hours()), zone: o.Zone, sap: sap.Usual}
-	f.weather.FillGaps()
-	temperature := f.weather.Col(weather.TemperatureC)
-	f.gap = make([]bool, len(temperature))
-	for i, t := range temperature {
-		f.gap[i] = math.IsNaN(t)
+	strands, err := newStrands(w, o, []float64{0})
+	if err != nil {
+		return nil, err
 	}
-	if !f.weather.Bridge(weather.TemperatureC) {
+	return strands[0], nil
+}
+
+// newStrands is the flow for each of several offsets in K, the trees run abreast.
+func newStrands(w *weather.Series, o *SapOptions, offsets []float64) ([]*seasonFlow, error) {
+	filled := w.Slice(0, w.Hours())
+	filled.FillGaps()
+	gap := make([]bool, filled.Hours())
+	for i, t := range filled.Col(weather.TemperatureC) {
+		gap[i] = math.IsNaN(t)
+	}
+	if !filled.Bridge(weather.TemperatureC) {
 		return nil, errors.New("the weather holds no temperature")
 	}
-	for i := range temperature {
-		temperature[i] += o.WarmerK
-	}
-	f.weather.Complete(o.Place)
-	o.Without.from(&f.weather)
 	tree := trunk.NewTree(o.TreeDiameterM, trunk.Exposed(o.Canopy, math.NaN()), o.Place)
 	if o.Without.PhaseChange {
 		tree = trunk.NewTreeOf(o.Without.wood(o.TreeDiameterM), trunk.Exposed(o.Canopy, math.NaN()), o.Place)
 	}
-	state := tree.Rest(f.weather.At(weather.TemperatureC, 0))
-	f.wood = make([]trunk.Hour, f.weather.Hours())
-	tree.Run(&state, &f.weather, weather.Suns(&f.weather, o.Place), f.wood)
-	if o.Without.Wood {
-		airAlone(&f.weather, f.wood)
+	iceless := weather.NewSeries(filled.Start(), filled.Hours())
+	clear(iceless.Col(weather.TemperatureC))
+	strands := make([]*seasonFlow, len(offsets))
+	var states []trunk.State
+	var weathers []weather.Series
+	var wood [][]trunk.Hour
+	for n, k := range offsets {
+		f := &seasonFlow{weather: filled.Slice(0, filled.Hours()), zone: o.Zone, sap: sap.Usual, gap: gap, iceless: iceless}
+		temperature := f.weather.Col(weather.TemperatureC)
+		for i := range temperature {
+			temperature[i] += o.WarmerK + k
+		}
+		f.weather.Complete(o.Place)
+		o.Without.from(&f.weather)
+		f.wood = make([]trunk.Hour, f.weather.Hours())
+		strands[n] = f
+		states, weathers, wood = append(states, tree.Rest(temperature[0])), append(weathers, f.weather), append(wood, f.wood)
 	}
-	f.iceless = weather.NewSeries(f.weather.Start(), f.weather.Hours())
-	clear(f.iceless.Col(weather.TemperatureC))
-	return f, nil
+	tree.RunMembers(states, weathers, weather.Suns(&filled, o.Place), wood)
+	if o.Without.Wood {
+		for _, f := range strands {
+			airAlone(&f.weather, f.wood)
+		}
+	}
+	return strands, nil
 }
 
 // bore is the flow of fresh tapholes from an hour on.
 func (f *seasonFlow) bore(from int) []float64 {
 	flow := make([]float64, len(f.wood))
-	var tap sap.State
+	tap := sap.Begin(f.wood)
 	f.sap.Run(&tap, f.wood[:from], 0, flow[:from])
 	tap.WarmHours = 0
 	f.sap.Run(&tap, f.wood[from:], 0, flow[from:])
@@ -63,9 +82,9 @@ func (f *seasonFlow) bore(from int) []float64 {
 }
 
 // covered are the visits that lie within the weather.
-func (f *seasonFlow) covered(visits []records.Visit) (within []records.Visit, dropped int) {
+func covered(w *weather.Series, visits []records.Visit) (within []records.Visit, dropped int) {
 	for _, v := range visits {
-		if v.CollectedAt.Before(f.weather.Start()) || v.CollectedAt.After(f.weather.End()) {
+		if v.CollectedAt.Before(w.Start()) || v.CollectedAt.After(w.End()) {
 			dropped++
 			continue
 		}

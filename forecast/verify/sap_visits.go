@@ -7,19 +7,20 @@ import (
 
 	"thawline/forecast/notebook"
 	"thawline/forecast/records"
+	"thawline/forecast/weather"
 )
 
 // checkVisits refuses records that the weather can't speak to and dates that
 // must be slips.
-func checkVisits(visits []records.Visit, flow *seasonFlow, now time.Time) error {
+func checkVisits(visits []records.Visit, w *weather.Series, now time.Time) error {
 	last := map[string]records.Visit{}
 	for _, v := range visits {
 		if !now.IsZero() && v.CollectedAt.After(now.Add(24*time.Hour)) {
 			return fmt.Errorf("line %d: the visit of %s lies in the future; check its year", v.Line, v.CollectedAt.Format(time.DateOnly))
 		}
-		if v.CollectedAt.Before(flow.weather.Start()) || v.CollectedAt.After(flow.weather.End()) {
+		if v.CollectedAt.Before(w.Start()) || v.CollectedAt.After(w.End()) {
 			return fmt.Errorf("line %d: the visit of %s lies outside the weather, %s to %s; give weather that covers it, or leave the row out",
-				v.Line, v.CollectedAt.Format(time.DateOnly), flow.weather.Start().Format(time.DateOnly), flow.weather.End().Format(time.DateOnly))
+				v.Line, v.CollectedAt.Format(time.DateOnly), w.Start().Format(time.DateOnly), w.End().Format(time.DateOnly))
 		}
 		before, seen := last[v.Group]
 		switch {

@@ -160,10 +160,19 @@ func leastSquares(use []*Pair, when When, terms func(*weather.Known) []float64, 
 	return coefficients, residuals, nil
 }
 
-// Probability is the chance of the event for a pair, from its forecasts alone.
-func (m *ThawModel) Probability(p *Pair) float64 {
+// means are the low and the high that a pair's forecasts lead to, °F.
+func (m *ThawModel) means(p *Pair) (low, high float64) {
 	own, k := m.stations[p.Station], m.when.of(p)
-	low, high := dot(m.low, k.LowTerms())+own.LowF, dot(m.high, k.HighTerms())+own.HighF
+	return dot(m.low, k.LowTerms()) + own.LowF, dot(m.high, k.HighTerms()) + own.HighF
+}
+
+// Probability is the chance of the event for a pair, from its forecasts alone.
+func (m *ThawModel) Probability(p *Pair) float64 { return m.probability(p, [2]float64{}) }
+
+// probability is that of a bush whose lows and highs are shifted, °F.
+func (m *ThawModel) probability(p *Pair, shift [2]float64) float64 {
+	low, high := m.means(p)
+	low, high = low+shift[0], high+shift[1]
 	frost := distuv.UnitNormal.CDF((frostF + halfDegree - low) / m.lowSDF)
 	// Over the frosty part of the low's distribution, in steps of equal
 	// probability: the high leans with the low.

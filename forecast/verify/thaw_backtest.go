@@ -10,17 +10,20 @@ import (
 
 // ThawResult is how well the chance of frost and thaw was foretold.
 type ThawResult struct {
-	N              int     `json:"n"`
-	AsSent         bool    `json:"as_sent,omitempty"` // counted among the members that texts are made from
-	BaseRate       float64 `json:"base_rate"`
-	BrierSkill     float64 `json:"brier_skill"`      // over the climatology of the test file by ISO week, all stations together
-	RuleBrierSkill float64 `json:"rule_brier_skill"` // of the bare thresholds on the forecast
-	ROCArea        float64 `json:"roc_area"`
-	InSample       bool    `json:"in_sample"` // the model had seen what it is scored on
-	Overlap        int     `json:"overlap"`   // nights it had seen
-	HeldOut        string  `json:"held_out"`  // "station" where stations were held out in turn
-	Reliability    []Bin   `json:"reliability"`
-	Leads          []Lead  `json:"leads"`
+	N      int     `json:"n"`
+	AsSent bool    `json:"as_sent,omitempty"` // counted among the members that texts are made from
+	OffK   float64 `json:"off_k,omitempty"`   // how much warmer the stations are taken to be than their grid
+	// Without is the skill on the same nights where no thermometer hangs; nil where none does.
+	Without        *float64 `json:"brier_skill_without_thermometer,omitempty"`
+	BaseRate       float64  `json:"base_rate"`
+	BrierSkill     float64  `json:"brier_skill"`      // over the climatology of the test file by ISO week, all stations together
+	RuleBrierSkill float64  `json:"rule_brier_skill"` // of the bare thresholds on the forecast
+	ROCArea        float64  `json:"roc_area"`
+	InSample       bool     `json:"in_sample"` // the model had seen what it is scored on
+	Overlap        int      `json:"overlap"`   // nights it had seen
+	HeldOut        string   `json:"held_out"`  // "station" where stations were held out in turn
+	Reliability    []Bin    `json:"reliability"`
+	Leads          []Lead   `json:"leads"`
 	// Told is the skill of forecasts looked at on the evening itself and earlier, on
 	// nights that all of them know; nil for files without evenings.
 	Told   []LeadSkill `json:"told_ahead,omitempty"`
@@ -84,14 +87,19 @@ func Leads(pairs []Pair) []Lead {
 	return out
 }
 
-// BacktestThaw fits the model on train and scores it on test. With byStation,
-// each station of test is foretold by a model that never saw that station. It uses
-// all that was known on the evening of a night, or on its morning where a file has
-// no forecast of the evening. With asSent the chance of an evening is counted among
-// the members that its text is made from.
-func BacktestThaw(train, test []Pair, byStation, asSent bool) (ThawResult, error) {
+// ThawOptions are how a backtest is made.
+type ThawOptions struct {
+	ByStation bool // each station of test is foretold by a model that never saw that station
+	AsSent    bool // the chance of an evening is counted among the members that its text is made from
+	Bush      Bush // where the stations of test are taken to lie
+}
+
+// BacktestThaw fits the model on train and scores it on test. It uses all that was known
+// on the evening of a night, or on its morning where a file has no forecast of the
+// evening.
+func BacktestThaw(train, test []Pair, o ThawOptions) (ThawResult, error) {
 	newest := newestOf(train, test)
-	if asSent && newest != 0 {
+	if o.AsSent && newest != 0 {
 		return ThawResult{}, fmt.Errorf("neither file may lack %s: texts are sent in the evening", eveningColumn)
 	}
 	cases := thawCases(test, newest)
@@ -102,7 +110,15 @@ func BacktestThaw(train, test []Pair, byStation, asSent bool) (ThawResult, error
 	if err != nil {
 		return ThawResult{}, err
 	}
-	c, err := foretell(train, cases, newest, byStation, asSent)
+	models, err := thawModels(train, cases, newest, o.ByStation)
+	if err != nil {
+		return ThawResult{}, err
+	}
+	cases, shifts := o.Bush.learn(cases, models)
+	if len(cases) == 0 {
+		return ThawResult{}, fmt.Errorf("no night after the first %d of a thermometer", ownDays)
+	}
+	c, err := foretell(models, cases, shifts, &o)
 	if err != nil {
 		return ThawResult{}, err
 	}
@@ -111,13 +127,13 @@ func BacktestThaw(train, test []Pair, byStation, asSent bool) (ThawResult, error
 		base += o / float64(len(cases))
 	}
 	r := ThawResult{
-		N: len(cases), AsSent: asSent, BaseRate: base,
+		N: len(cases), AsSent: o.AsSent, OffK: o.Bush.OffK, BaseRate: base,
 		BrierSkill: BrierSkill(c.chance, c.climatology, c.happened), RuleBrierSkill: BrierSkill(c.rule, c.climatology, c.happened),
 		ROCArea: ROCArea(c.chance, c.happened), Reliability: Reliability(c.chance, c.happened),
 		Leads: Leads(train), Fitted: Fitted{all.lowSDF, all.highSDF, all.correlation}, Stations: all.stationsUsed(),
 	}
 	if newest == 0 {
-		if r.Told, err = leadSkills(train, cases, byStation); err != nil {
+		if r.Told, err = leadSkills(train, cases, &o); err != nil {
 			return ThawResult{}, err
 		}
 	}
@@ -130,7 +146,15 @@ func BacktestThaw(train, test []Pair, byStation, asSent bool) (ThawResult, error
 	r.SkillInterval90 = Bootstrap(len(cases), week*len(stationsOf(cases)), 500, 0.9, 1, func(k []int) float64 {
 		return BrierSkill(pick(c.chance, k), pick(c.climatology, k), pick(c.happened, k))
 	})
-	if !byStation {
+	if o.Bush.Thermometer {
+		plain, err := foretell(models, cases, make([][2]float64, len(cases)), &o)
+		if err != nil {
+			return ThawResult{}, err
+		}
+		without := BrierSkill(plain.chance, plain.climatology, plain.happened)
+		r.Without = &without
+	}
+	if !o.ByStation {
 		r.Overlap = Overlap(train, test)
 		r.InSample = r.Overlap > 0
 	} else {
@@ -162,7 +186,8 @@ func stationsOf(cases []*Pair) map[string]bool {
 // foretold is what was said of nights, and what came.
 type foretold struct{ chance, rule, climatology, happened []float64 }
 
-func foretell(train []Pair, cases []*Pair, when When, byStation, asSent bool) (foretold, error) {
+// thawModels are the models of the cases' stations.
+func thawModels(train []Pair, cases []*Pair, when When, byStation bool) (map[string]*ThawModel, error) {
 	models := map[string]*ThawModel{}
 	for station := range stationsOf(cases) {
 		learn := train
@@ -179,37 +204,43 @@ func foretell(train []Pair, cases []*Pair, when When, byStation, asSent bool) (f
 			err = fmt.Errorf("without %s: %w", station, err)
 		}
 		if err != nil {
-			return foretold{}, err
+			return nil, err
 		}
 		models[station] = &m
 	}
+	return models, nil
+}
+
+func foretell(models map[string]*ThawModel, cases []*Pair, shifts [][2]float64, o *ThawOptions) (foretold, error) {
 	var f foretold
 	for i, p := range cases {
-		k := when.of(p)
-		chance := models[p.Station].Probability(p)
-		if asSent {
+		m := models[p.Station]
+		k := m.when.of(p)
+		chance := m.probability(p, shifts[i])
+		if o.AsSent {
 			var err error
-			if chance, err = models[p.Station].asSent(p, uint64(i)); err != nil {
+			if chance, err = m.asSent(p, shifts[i], uint64(i)); err != nil {
 				return foretold{}, err
 			}
 		}
 		f.chance = append(f.chance, chance)
 		f.rule = append(f.rule, as01(ruled(&k)))
 	}
-	f.climatology, f.happened = climatologyOf(cases)
+	f.climatology, f.happened = climatologyOf(cases, &o.Bush)
 	return f, nil
 }
 
 // climatologyOf is how often the event came in each case's week, all stations
 // together, and whether it came.
-func climatologyOf(cases []*Pair) (climatology, happened []float64) {
+func climatologyOf(cases []*Pair, bush *Bush) (climatology, happened []float64) {
 	sum, count := map[isoWeek]float64{}, map[isoWeek]float64{}
 	weekOf := func(p *Pair) isoWeek {
 		y, w := p.Night.ISOWeek()
 		return isoWeek{y, w}
 	}
 	for _, p := range cases {
-		o := as01(p.LowSeen <= frostF && p.HighSeen >= thawF)
+		low, high := bush.seen(p)
+		o := as01(low <= frostF && high >= thawF)
 		happened = append(happened, o)
 		sum[weekOf(p)] += o
 		count[weekOf(p)]++
@@ -241,7 +272,7 @@ type LeadSkill struct {
 }
 
 // leadSkills compares the times on the nights that all of them know.
-func leadSkills(train []Pair, cases []*Pair, byStation bool) ([]LeadSkill, error) {
+func leadSkills(train []Pair, cases []*Pair, o *ThawOptions) ([]LeadSkill, error) {
 	var common []*Pair
 	for _, p := range cases {
 		if !slices.ContainsFunc(Whens, func(w When) bool { return !w.knows(p) }) {
@@ -253,7 +284,12 @@ func leadSkills(train []Pair, cases []*Pair, byStation bool) ([]LeadSkill, error
 		if len(common) == 0 {
 			break
 		}
-		f, err := foretell(train, common, w, byStation, false)
+		models, err := thawModels(train, common, w, o.ByStation)
+		if err != nil {
+			return nil, fmt.Errorf("%d h earlier: %w", w, err)
+		}
+		same := ThawOptions{ByStation: o.ByStation, Bush: Bush{OffK: o.Bush.OffK}}
+		f, err := foretell(models, common, make([][2]float64, len(common)), &same)
 		if err != nil {
 			return nil, fmt.Errorf("%d h earlier: %w", w, err)
 		}

@@ -24,7 +24,7 @@ func pairsFile(t *testing.T) []Pair {
 
 func TestThawSkillOnStationsHeldOut(t *testing.T) {
 	pairs := pairsFile(t)
-	r, err := BacktestThaw(pairs, pairs, true, false)
+	r, err := BacktestThaw(pairs, pairs, ThawOptions{ByStation: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -95,7 +95,7 @@ func eveningPairs(t *testing.T) []Pair {
 
 func TestEveningUsesAllThatWasKnown(t *testing.T) {
 	pairs := eveningPairs(t)
-	r, err := BacktestThaw(pairs, pairs, true, false)
+	r, err := BacktestThaw(pairs, pairs, ThawOptions{ByStation: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -156,7 +156,7 @@ func TestOnlyWhatWasKnownCounts(t *testing.T) {
 // one they would lose 0.01 to chance.
 func TestAsSentIsTheModelThatIsTested(t *testing.T) {
 	pairs := eveningPairs(t)
-	r, err := BacktestThaw(pairs, pairs, true, true)
+	r, err := BacktestThaw(pairs, pairs, ThawOptions{ByStation: true, AsSent: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -194,7 +194,7 @@ func TestUsualErrorsAreThoseOfTheArchive(t *testing.T) {
 func TestWhatWasToldBeforeHelps(t *testing.T) {
 	sent := ThawModel{low: weather.UsualErrors.Low, high: weather.UsualErrors.High}
 	cases := thawCases(eveningPairs(t), 0)
-	climatology, happened := climatologyOf(cases)
+	climatology, happened := climatologyOf(cases, &Bush{})
 	skill := func(forget bool) float64 {
 		var chances []float64
 		for i, p := range cases {
@@ -203,7 +203,7 @@ func TestWhatWasToldBeforeHelps(t *testing.T) {
 				nan := math.NaN()
 				night.Low12, night.Low24, night.High36, night.High48, night.before = nan, nan, nan, nan, nil
 			}
-			c, err := sent.asSent(&night, uint64(i))
+			c, err := sent.asSent(&night, [2]float64{}, uint64(i))
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -4,218 +4,265 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"slices"
-
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Bush is what visits teach of one group: how much warmer its air is than where the
-// weather is measured, its yield, the yield's trend, the spread of its days, and
-// whether its keeper comes when there is a certain fill. It is exact on a grid of these.
+// Bush is what is known of a bush after some visits: how much warmer its air is than that
+// of the forecast, its groups' yields and their trend, the spread of its days, and
+// whether its keeper comes when there is a certain fill. The weather was followed along
+// several strands, each with an offset of its own; under each strand and each reason for
+// a visit the rest is a normal law, weighed by how well it tells what came.
 type Bush struct {
-	offsets []float64 // K, of the nodes
-	states  []bushState
-	weight  []float64 // of each state, summing to one
+	know    Knowledge
+	offsets []float64 // K, of the strands
+	parts   []part
 	Visits  int
 }
 
-type bushState struct {
-	node          int     // index into the offsets
-	logYield      float64 // at the season's reference day
-	trend, spread float64 // a month; of one day's error
-	fill          int     // index into fills
-}
+// leastWeight is that of a part below which it is left out.
+const leastWeight = 1e-5
 
-// fill is why a keeper comes: at a volume that is log-normal around so many litres a tap.
-// The first of fills is no reason: a keeper who comes by the clock.
-type fill struct{ logL, spread, prior float64 }
+// Up to so many visits the most likely parameters are looked for from two sides; and a
+// reason for visits that is so far behind another (the logarithm of its likelihood) is
+// not tried along the next strand.
+const (
+	fewVisits = 40
+	hopeless  = 15
+)
 
-var fills = []fill{
-	{prior: 0.4},
-	{math.Log(2.5 + smallL), 0.5, 0.15},
-	{math.Log(4 + smallL), 0.5, 0.3},
-	{math.Log(6.5 + smallL), 0.5, 0.15},
-}
-
-// The error of a day has a narrow and a wide part, which together are about as
-// heavy-tailed as Student's t of five degrees of freedom.
-var errorParts = []struct{ share, width float64 }{{0.85, 0.9}, {0.15, 2}}
-
-// OffsetNodes are the offsets in K that are followed side by side.
-var OffsetNodes = []float64{-2, -1.5, -1, -0.5, 0, 0.5, 1, 1.5, 2}
-
-// BucketSeasonL is what a tap with a pail gives in a usual season, litres: six seasons in
-// Wisconsin (a maker's public diary) gave 22 to 31.5, one in Massachusetts 34.5
-// (landssake.org), and three on a hill there 51, 19 and 20 (CC0, Baumer et al.).
-const BucketSeasonL = 30.0
-
-// BushPrior is the belief of a bush before any record: as Prior, with the seasons of
-// buckets that were written down in place of handbooks. By a flow fitted on them the log
-// yields of hill 2013, 2014 and Wisconsin 2015, 2020 are -0.47, -0.83, -0.72 and -0.60;
-// this says -0.67.
-func BushPrior(m Method) Belief {
-	b := Prior(m)
-	b.LogMean += math.Log(BucketSeasonL / handbookSeasonL)
-	return b
-}
-
-// NewBush holds a belief and a normal prior of the offset in K against no visit yet.
-func NewBush(b Belief, offsets []float64, offsetMean, offsetSD float64) *Bush {
-	p := &Bush{offsets: offsets}
-	const yields, spreads, trends = 17, 5, 3
-	for node, k := range offsets {
-		z := (k - offsetMean) / offsetSD
-		for i := range yields {
-			zy := 6 * (float64(i)/(yields-1) - 0.5)
-			for t := range trends {
-				for j := range spreads {
-					zs := 5 * (float64(j)/(spreads-1) - 0.5)
-					zt := 1.2247 * float64(t-1) // with weights 1 4 1 a standard normal's variance is kept
-					log := -(z*z + zy*zy + zs*zs) / 2
-					w := math.Exp(log)
-					if t != 1 {
-						w *= 0.5
-					}
-					for f := range fills {
-						p.states = append(p.states, bushState{node, b.LogMean + zy*b.LogSD, zt * trendLog * 1.1547, b.DayLogSD * math.Exp(zs*spreadLog), f})
-						p.weight = append(p.weight, w*fills[f].prior)
-					}
-				}
+// Learn updates what is held of groups by their visits. offsets are those of the strands
+// in K, and each visit is told for each of them, in their order. Visits of
+// which nothing can be told, without flow or volume, must be left out.
+func Learn(know Knowledge, offsets []float64, visits [][]Visit) (*Bush, error) {
+	if len(know.Groups) == 0 || len(offsets) == 0 {
+		return nil, errors.New("no group of taps to learn about")
+	}
+	for i, strands := range visits {
+		if len(strands) != len(offsets) {
+			return nil, fmt.Errorf("visit %d is told for %d offsets, not for %d", i+1, len(strands), len(offsets))
+		}
+		for _, v := range strands {
+			if v.Group < 0 || v.Group >= len(know.Groups) || v.Taps <= 0 || !(v.ExpectedL >= 0) || !(v.ObservedL >= 0) {
+				return nil, fmt.Errorf("visit %d cannot be learnt from: %+v", i+1, v)
 			}
 		}
 	}
-	p.normalise()
-	return p
-}
-
-func (p *Bush) normalise() {
-	sum := 0.0
-	for _, w := range p.weight {
-		sum += w
+	b := &Bush{know: know, offsets: offsets, Visits: len(visits)}
+	t := fitter{know: &b.know, sharedSD: math.Sqrt(max(square(know.Groups[0].LogSD)-ownLog*ownLog, 0.01)), dim: fixedParameters + len(know.Groups)}
+	prior := make([]float64, t.dim)
+	prior[logSpread] = math.Log(know.Groups[0].DayLogSD)
+	if len(visits) == 0 {
+		b.untaught(&t, prior)
+		return b, nil
 	}
-	for i := range p.weight {
-		p.weight[i] /= sum
-	}
-}
-
-// foretold is a mixture of normals of log(litres a tap + smallL).
-type foretold struct{ share, mean, sd [2]float64 }
-
-// ran is what ran by the yield of a state, as log(litres a tap + smallL).
-func ran(s *bushState, v *Visit) float64 {
-	return math.Log(v.ExpectedL/float64(v.Taps)*math.Exp(s.logYield+s.trend*v.Months) + smallL)
-}
-
-// foretell is what a state expects of a visit: what ran, and that the keeper came for it.
-func foretell(s *bushState, v *Visit, m float64) foretold {
-	scale := s.spread * visitShare(v.Days)
-	var out foretold
-	sum := 0.0
-	for k, part := range errorParts {
-		sd := scale * part.width
-		out.share[k], out.mean[k], out.sd[k] = part.share, m, sd
-		if s.fill > 0 {
-			f := &fills[s.fill]
-			a, b := 1/(sd*sd), 1/(f.spread*f.spread)
-			out.share[k] *= normal(m, f.logL, math.Hypot(sd, f.spread))
-			out.mean[k], out.sd[k] = (a*m+b*f.logL)/(a+b), 1/math.Sqrt(a+b)
+	var evidence []float64
+	t.seen = make([]observation, len(visits))
+	var start []float64
+	behind := make([]float64, len(fills)) // what each habit was behind the best by, one strand before
+	for strand, k := range offsets {
+		for i := range visits {
+			t.seen[i] = observe(&visits[i][strand])
 		}
-		sum += out.share[k]
-	}
-	if sum < 1e-300 { // beyond all doubt: as the wide part would have it
-		out.share = [2]float64{0, 1}
-		return out
-	}
-	for k := range out.share {
-		out.share[k] /= sum
-	}
-	return out
-}
-
-func normal(x, mean, sd float64) float64 {
-	z := (x - mean) / sd
-	return math.Exp(-z*z/2) / sd / math.Sqrt(2*math.Pi)
-}
-
-// Learn takes in a visit, which holds what each node expects of it.
-func (p *Bush) Learn(nodes []Visit) error {
-	if len(nodes) != len(p.offsets) {
-		return errors.New("a visit needs to be told for each offset")
-	}
-	v := &nodes[0]
-	if v.Taps <= 0 || !(v.ObservedL >= 0) {
-		return fmt.Errorf("a visit of %g L from %d taps cannot be learnt from", v.ObservedL, v.Taps)
-	}
-	u := math.Log(v.ObservedL/float64(v.Taps) + smallL)
-	m := 0.0
-	for i := range p.states {
-		s := &p.states[i]
-		if before := &p.states[max(i-1, 0)]; i == 0 || s.node != before.node || s.logYield != before.logYield || s.trend != before.trend {
-			m = ran(s, &nodes[s.node])
+		z := (k - know.OffsetK) / know.OffsetSDK
+		other, best := prior, math.Inf(-1)
+		if len(visits) > fewVisits && start != nil {
+			other = nil
 		}
-		f := foretell(s, &nodes[s.node], m)
-		like := 1e-12
-		for k := range f.share {
-			switch {
-			case v.AtLeast:
-				like += f.share[k] * (1 - distuv.UnitNormal.CDF((u-f.mean[k])/f.sd[k]))
-			case v.ObservedL == 0:
-				like += f.share[k] * distuv.UnitNormal.CDF((u-f.mean[k])/f.sd[k])
-			default:
-				like += f.share[k] * normal(u, f.mean[k], f.sd[k])
+		first := len(evidence)
+		for f := range fills {
+			if know.Habit[f] <= 0 || behind[f] > hopeless {
+				continue
 			}
+			t.f = &fills[f]
+			p, e := t.fit(start, other)
+			p.strand, p.fill = strand, f
+			if f == 0 {
+				start = p.mean
+			}
+			e += math.Log(know.Habit[f]) - z*z/2
+			best = max(best, e)
+			b.parts, evidence = append(b.parts, p), append(evidence, e)
+			other = nil
 		}
-		p.weight[i] *= like
+		for i := first; i < len(evidence); i++ {
+			behind[b.parts[i].fill] = best - evidence[i]
+		}
 	}
-	p.normalise()
-	p.Visits++
+	most := slices.Max(evidence)
+	for i := range b.parts {
+		b.parts[i].weight = math.Exp(evidence[i] - most)
+	}
+	b.normalise()
+	return b, nil
+}
+
+// untaught fills in what is held before any visit: the same under each strand.
+func (b *Bush) untaught(t *fitter, prior []float64) {
+	t.f = &fills[0]
+	p, _ := t.fit(prior)
+	for strand, k := range b.offsets {
+		z := (k - b.know.OffsetK) / b.know.OffsetSDK
+		for f := range fills {
+			p.strand, p.fill, p.weight = strand, f, math.Exp(-z*z/2)*b.know.Habit[f]
+			b.parts = append(b.parts, p)
+		}
+	}
+	b.normalise()
+}
+
+// normalise makes the weights sum to one, and leaves out parts that weigh next to nothing.
+func (b *Bush) normalise() {
+	sum := 0.0
+	for i := range b.parts {
+		sum += b.parts[i].weight
+	}
+	least := leastWeight * sum
+	b.parts = slices.DeleteFunc(b.parts, func(p part) bool { return p.weight < least })
+	sum = 0
+	for i := range b.parts {
+		sum += b.parts[i].weight
+	}
+	for i := range b.parts {
+		b.parts[i].weight /= sum
+	}
+}
+
+// DripLH is the flow of a usual tap, litres an hour, at which one in two would say that it
+// drips.
+const DripLH = 0.02
+
+// What is seen at a tap says whether it drips: from a few drops a minute on, about, and
+// now and then it is written down wrongly.
+const (
+	dripLog     = 1.0 // how far the bound is blurred, as a logarithm: a logistic law's scale
+	dripLittleL = 0.002
+	dripWrong   = 0.05
+)
+
+// DripChance is how likely somebody says "dripping" of taps whose usual flow is so many
+// litres an hour.
+func DripChance(litresHour float64) float64 {
+	z := math.Log((litresHour+dripLittleL)/(DripLH+dripLittleL)) / dripLog
+	return dripWrong + (1-2*dripWrong)/(1+math.Exp(-z))
+}
+
+// Hear takes in that somebody saw taps dripping, or not. litresHour is the flow of a
+// usual tap then along each strand.
+func (b *Bush) Hear(litresHour []float64, dripping bool) error {
+	if len(litresHour) != len(b.offsets) {
+		return fmt.Errorf("a note is told for %d offsets, not for %d", len(litresHour), len(b.offsets))
+	}
+	chances := make([]float64, len(litresHour))
+	for n, flow := range litresHour {
+		if chances[n] = DripChance(flow); !dripping {
+			chances[n] = 1 - chances[n]
+		}
+	}
+	return b.Believe(chances)
+}
+
+// Believe takes in something else that was seen; chances are how likely it is along each
+// strand.
+func (b *Bush) Believe(chances []float64) error {
+	if len(chances) != len(b.offsets) {
+		return fmt.Errorf("what was seen is told for %d offsets, not for %d", len(chances), len(b.offsets))
+	}
+	for i := range b.parts {
+		b.parts[i].weight *= chances[b.parts[i].strand]
+	}
+	b.normalise()
 	return nil
 }
 
-// Collect draws count volumes in litres that a visit may bring, sorted. capacityL is what
-// the containers hold, 0 if that is not known.
-func (p *Bush) Collect(nodes []Visit, capacityL float64, count int, seed uint64) []float64 {
-	rng := rand.New(rand.NewPCG(seed, 0x62757368))
-	taps := float64(nodes[0].Taps)
-	const each = 4
-	all := make([]float64, 0, count*each)
-	i, upTo := 0, p.weight[0]
-	ranks := rng.Perm(count * each)
-	for n := range count * each {
-		at := (float64(n) + 0.5) / float64(count*each)
-		for upTo < at && i < len(p.weight)-1 {
-			i++
-			upTo += p.weight[i]
-		}
-		s := &p.states[i]
-		f := foretell(s, &nodes[s.node], ran(s, &nodes[s.node]))
-		k := 0
-		if rng.Float64() > f.share[0] {
-			k = 1
-		}
-		z := distuv.UnitNormal.Quantile((float64(ranks[n]) + 0.5) / float64(count*each))
-		litres := max(math.Exp(f.mean[k]+f.sd[k]*z)-smallL, 0) * taps
-		if capacityL > 0 {
-			litres = min(litres, capacityL)
-		}
-		all = append(all, litres)
+// moments are mean and standard deviation of something of which each part knows mean and
+// variance.
+func (b *Bush) moments(of func(p *part) (mean, variance float64)) (mean, sd float64) {
+	squares := 0.0
+	for i := range b.parts {
+		m, v := of(&b.parts[i])
+		mean += b.parts[i].weight * m
+		squares += b.parts[i].weight * (m*m + v)
 	}
-	slices.Sort(all)
-	out := make([]float64, count)
-	for i := range out {
-		out[i] = all[i*each+each/2]
+	return mean, math.Sqrt(max(squares-mean*mean, 0))
+}
+
+// Offset is the mean and the standard deviation of what the bush is warmer by than the
+// forecast, K.
+func (b *Bush) Offset() (mean, sd float64) {
+	return b.moments(func(p *part) (float64, float64) { return b.offsets[p.strand], 0 })
+}
+
+// OffsetRange is what holds the offset with a probability, in K: between strands it is
+// taken to lie evenly.
+func (b *Bush) OffsetRange(probability float64) (low, high float64) {
+	weights := b.Weights()
+	at := func(p float64) float64 {
+		below := 0.0
+		for i, w := range weights {
+			if below+w >= p {
+				half := 0.0 // to the middle of its neighbours
+				if i+1 < len(weights) {
+					half = (b.offsets[i+1] - b.offsets[i]) / 2
+				} else if i > 0 {
+					half = (b.offsets[i] - b.offsets[i-1]) / 2
+				}
+				return b.offsets[i] + half*(2*(p-below)/w-1)
+			}
+			below += w
+		}
+		return b.offsets[len(b.offsets)-1]
+	}
+	return at((1 - probability) / 2), at((1 + probability) / 2)
+}
+
+// Weights are how likely each strand is.
+func (b *Bush) Weights() []float64 {
+	out := make([]float64, len(b.offsets))
+	for i := range b.parts {
+		out[b.parts[i].strand] += b.parts[i].weight
 	}
 	return out
 }
 
-// Offset is the mean and the standard deviation of what the bush is warmer by, K.
-func (p *Bush) Offset() (mean, sd float64) {
-	for i, s := range p.states {
-		mean += p.weight[i] * p.offsets[s.node]
-	}
-	for i, s := range p.states {
-		sd += p.weight[i] * square(p.offsets[s.node]-mean)
-	}
-	return mean, math.Sqrt(sd)
+// LogYield is the mean log yield of a group at the reference day, and its standard
+// deviation.
+func (b *Bush) LogYield(group int) (mean, sd float64) {
+	return b.moments(func(p *part) (float64, float64) { return b.logYield(p, group) })
 }
+
+func (b *Bush) logYield(p *part, group int) (mean, variance float64) {
+	i := fixedParameters + group
+	return b.know.Groups[group].LogMean + p.mean[shared] + p.mean[i], p.variance(shared, shared) + p.variance(i, i) + 2*p.variance(shared, i)
+}
+
+// StrandYield is the mean log yield of a group along one strand, that of all where the
+// strand is out of the question.
+func (b *Bush) StrandYield(strand, group int) float64 {
+	sum, weight := 0.0, 0.0
+	for i := range b.parts {
+		if p := &b.parts[i]; p.strand == strand {
+			m, _ := b.logYield(p, group)
+			sum += p.weight * m
+			weight += p.weight
+		}
+	}
+	if weight == 0 {
+		mean, _ := b.LogYield(group)
+		return mean
+	}
+	return sum / weight
+}
+
+// Spread is the mean spread of a day's error, as a logarithm.
+func (b *Bush) Spread() float64 {
+	log, _ := b.moments(func(p *part) (float64, float64) { return p.mean[logSpread], 0 })
+	return math.Exp(log)
+}
+
+// MeanYield is what a tap of a group gives for a usual tap's litre, in the mean of days.
+func (b *Bush) MeanYield(group int) float64 {
+	log, _ := b.LogYield(group)
+	return math.Exp(log + b.Spread()*b.Spread()/2)
+}
+
+func square(x float64) float64 { return x * x }

@@ -8,6 +8,8 @@ import (
 
 // invented is a bush whose taps run by a course of its own for each offset, and whose
 // keeper comes each day or when there are about four litres a tap.
+var inventedOffsets = []float64{-2, -1.5, -1, -0.5, 0, 0.5, 1, 1.5, 2}
+
 type invented struct {
 	node  int
 	yield float64
@@ -15,13 +17,13 @@ type invented struct {
 }
 
 func inventBush(rng *rand.Rand) *invented {
-	b := &invented{node: rng.IntN(len(OffsetNodes)), yield: math.Exp(0.3 * rng.NormFloat64())}
-	for range OffsetNodes {
+	b := &invented{node: rng.IntN(len(inventedOffsets)), yield: math.Exp(0.3 * rng.NormFloat64())}
+	for range inventedOffsets {
 		b.days = append(b.days, make([]float64, 40))
 	}
 	for d := range 40 {
 		low := 2.5 * rng.NormFloat64() // an offset moves it across the freezing point
-		for n, k := range OffsetNodes {
+		for n, k := range inventedOffsets {
 			b.days[n][d] = 3 * math.Exp(-(low+k)*(low+k)/2)
 		}
 	}
@@ -39,7 +41,7 @@ func (b *invented) visits(rng *rand.Rand, fill float64) [][]Visit {
 			continue
 		}
 		var nodes []Visit
-		for n := range OffsetNodes {
+		for n := range inventedOffsets {
 			v := Visit{Months: float64(d) / 30, Taps: 10, Days: float64(d + 1 - since), ObservedL: 10 * held}
 			for _, q := range b.days[n][since : d+1] {
 				v.ExpectedL += 10 * q
@@ -63,19 +65,25 @@ func TestBushIsLearntFromVisits(t *testing.T) {
 		before, after, in, n, held := 0.0, 0.0, 0.0, 0.0, 0.0
 		for range c.bushes {
 			truth := inventBush(rng)
-			p := NewBush(Belief{DayLogSD: 0.5, LogSD: 0.4}, OffsetNodes, 0, 1)
-			for i, nodes := range truth.visits(rng, c.fill) {
+			know := Unknown(Belief{DayLogSD: 0.5, LogSD: 0.4})
+			visits := truth.visits(rng, c.fill)
+			for i, nodes := range visits {
+				p, err := Learn(know, inventedOffsets, visits[:i])
+				if err != nil {
+					t.Fatal(err)
+				}
 				draws := p.Collect(nodes, 0, 100, uint64(i))
 				if x := nodes[0].ObservedL; draws[10] <= x && x <= draws[89] {
 					in++
 				}
 				n++
-				if err := p.Learn(nodes); err != nil {
-					t.Fatal(err)
-				}
+			}
+			p, err := Learn(know, inventedOffsets, visits)
+			if err != nil {
+				t.Fatal(err)
 			}
 			mean, sd := p.Offset()
-			k := OffsetNodes[truth.node]
+			k := inventedOffsets[truth.node]
 			before += k * k / float64(c.bushes)
 			after += (mean - k) * (mean - k) / float64(c.bushes)
 			if math.Abs(mean-k) < 1.2816*max(sd, 0.25) {
@@ -89,14 +97,18 @@ func TestBushIsLearntFromVisits(t *testing.T) {
 	}
 }
 
-// A visit that says nothing is refused, and moves nothing.
+// A visit that says nothing is refused, and without any the offset is as it was held.
 func TestBushRefusesEmptyVisits(t *testing.T) {
-	p := NewBush(BushPrior(Pail), OffsetNodes, 0, 1)
-	if err := p.Learn(make([]Visit, len(OffsetNodes))); err == nil {
+	know := Unknown(Prior(Pail))
+	if _, err := Learn(know, inventedOffsets, [][]Visit{make([]Visit, len(inventedOffsets))}); err == nil {
 		t.Error("a visit of no taps taught")
 	}
-	if err := p.Learn([]Visit{{Taps: 10, ExpectedL: 5, ObservedL: 5, Days: 1}}); err == nil {
+	if _, err := Learn(know, inventedOffsets, [][]Visit{{{Taps: 10, ExpectedL: 5, ObservedL: 5, Days: 1}}}); err == nil {
 		t.Error("a visit for one offset taught nine")
+	}
+	p, err := Learn(know, inventedOffsets, nil)
+	if err != nil {
+		t.Fatal(err)
 	}
 	if mean, sd := p.Offset(); math.Abs(mean) > 1e-9 || sd < 0.9 || sd > 1.05 {
 		t.Errorf("before any visit the offset is %.2f ± %.2f K", mean, sd)

@@ -13,7 +13,7 @@ func TestWhatRoundsTeach(t *testing.T) {
 	for n, want := range map[int]struct{ least, most, ownLeast, ownMost float64 }{5: {0.22, 0.32, 0.4, 0.6}, 10: {0.36, 0.46, 0.58, 0.72}} {
 		rng := rand.New(rand.NewPCG(7, uint64(n)))
 		priors := priorsOf(1)
-		before, err := Learn(priors, nil)
+		before, err := learnHere(priors, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -24,7 +24,7 @@ func TestWhatRoundsTeach(t *testing.T) {
 			for k := range n {
 				visits = append(visits, truth.visit(rng, 0, float64(k)/8))
 			}
-			p, err := Learn(priors, visits)
+			p, err := learnHere(priors, visits)
 			if err != nil {
 				t.Fatal(err)
 			}

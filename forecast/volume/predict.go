@@ -4,86 +4,145 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
-	"sync"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
+// draw moves one set of parameters of a part into x: standard normal numbers become the
+// parameters.
+func (p *part) draw(x []float64) {
+	for i := len(x) - 1; i >= 0; i-- {
+		sum := p.mean[i]
+		for k := range i + 1 {
+			sum += p.lower.rows[i*len(x)+k] * x[k]
+		}
+		x[i] = sum
+	}
+}
+
+// collectEach is how many volumes are drawn for one that is told.
+const collectEach = 4
+
 // Collect draws count volumes in litres that a visit may bring, sorted: its
-// ObservedL does not count. capacityL is what the containers hold, 0 if that is
-// not known.
-func (p *Posterior) Collect(v Visit, capacityL float64, count int, seed uint64) []float64 {
+// ObservedL does not count. The visit is told for each strand. capacityL is what the
+// containers hold, 0 if that is not known.
+func (b *Bush) Collect(strands []Visit, capacityL float64, count int, seed uint64) []float64 {
 	rng := rand.New(rand.NewPCG(seed, 0x636f6c6c656374))
-	little := smallL * float64(v.Taps)
-	normal := make([]float64, p.dim)
-	out := make([]float64, count)
-	ranks := rng.Perm(count)
-	errors := evenErrors(count)
-	for i := range out {
-		for k := range normal {
-			normal[k] = rng.NormFloat64()
+	taps := float64(strands[0].Taps)
+	n := count * collectEach
+	all := make([]float64, n)
+	x := make([]float64, fixedParameters+len(b.know.Groups))
+	ranks := rng.Perm(n)
+	i, upTo := 0, b.parts[0].weight
+	for d := range all {
+		at := (float64(d) + 0.5) / float64(n)
+		for upTo < at && i < len(b.parts)-1 {
+			i++
+			upTo += b.parts[i].weight
 		}
-		d := p.Draw(normal)
+		p := &b.parts[i]
+		for k := range x {
+			x[k] = rng.NormFloat64()
+		}
+		p.draw(x)
+		v := &strands[p.strand]
+		logYield := b.know.Groups[v.Group].LogMean + x[shared] + x[trend]*v.Months + x[fixedParameters+v.Group]
+		m := math.Log(v.ExpectedL/taps*math.Exp(logYield) + smallL)
+		f := foretell(&fills[p.fill], m, math.Exp(x[logSpread])*visitShare(v.Days))
+		k := 0
+		if rng.Float64() > f.share[0] {
+			k = 1
+		}
 		// The visit's own error is the widest part: spread it evenly.
-		t := errors[ranks[i]]
-		expected := v.ExpectedL * math.Exp(d.LogYield[v.Group]+d.Trend*v.Months)
-		out[i] = max((expected+little)*math.Exp(d.Spread*visitShare(v.Days)*t)-little, 0)
+		z := distuv.UnitNormal.Quantile((float64(ranks[d]) + 0.5) / float64(n))
+		all[d] = max(math.Exp(f.mean[k]+f.sd[k]*z)-smallL, 0) * taps
 		if capacityL > 0 {
-			out[i] = min(out[i], capacityL)
+			all[d] = min(all[d], capacityL)
 		}
 	}
-	slices.Sort(out)
-	return out
-}
-
-var errorsByCount sync.Map // of float64 slices: they take long to work out
-
-// evenErrors are count quantiles of the visits' error, evenly spread.
-func evenErrors(count int) []float64 {
-	if kept, ok := errorsByCount.Load(count); ok {
-		return kept.([]float64)
-	}
+	slices.Sort(all)
 	out := make([]float64, count)
 	for i := range out {
-		out[i] = distuv.StudentsT{Sigma: 1, Nu: tailDegree}.Quantile((float64(i) + 0.5) / float64(count))
+		out[i] = all[i*collectEach+collectEach/2]
 	}
-	errorsByCount.Store(count, out)
 	return out
 }
 
-// Factors draws yields of all groups for coming days: by group, draw and day.
-// months holds how long after the season's reference day each day comes. Groups
-// share the luck of a draw: trees of one bush do well and badly together. The
-// draws are spread evenly over what is shared, so that few give a steady
-// answer.
-func (p *Posterior) Factors(count int, months []float64, seed uint64) [][][]float64 {
+// Strands draws one strand for each of count members, spread evenly over what is held of
+// them.
+func (b *Bush) Strands(count int, seed uint64) []int {
+	rng := rand.New(rand.NewPCG(seed, 0x737472616e6473))
+	out := make([]int, count)
+	weights := b.Weights()
+	i, upTo := 0, weights[0]
+	for n, at := range rng.Perm(count) {
+		for upTo < (float64(n)+0.5)/float64(count) && i < len(weights)-1 {
+			i++
+			upTo += weights[i]
+		}
+		out[at] = i
+	}
+	return out
+}
+
+// Factors draws yields of all groups for coming days, each times for each member, whose
+// strands are given: by group, draw and day. months holds how long after the season's
+// reference day each day comes. Groups share the luck of a draw: trees of one bush do
+// well and badly together. The draws are spread evenly over what is shared, so that few
+// give a steady answer.
+func (b *Bush) Factors(strands []int, each int, months []float64, seed uint64) [][][]float64 {
 	rng := rand.New(rand.NewPCG(seed, 0x766f6c756d65))
-	factors := make([][][]float64, len(p.priors))
+	count := len(strands) * each
+	factors := make([][][]float64, len(b.know.Groups))
 	for g := range factors {
 		factors[g] = make([][]float64, count)
 	}
-	normal := make([]float64, p.dim)
+	x := make([]float64, fixedParameters+len(b.know.Groups))
 	for i, k := range rng.Perm(count) {
-		for n := range normal {
-			normal[n] = rng.NormFloat64()
+		p := b.partOf(strands[i/each], rng.Float64())
+		for n := range x {
+			x[n] = rng.NormFloat64()
 		}
-		normal[shared] = distuv.UnitNormal.Quantile((float64(k) + 0.5) / float64(count))
-		d := p.Draw(normal)
+		x[shared] = distuv.UnitNormal.Quantile((float64(k) + 0.5) / float64(count))
+		p.draw(x)
 		for g := range factors {
 			factors[g][i] = make([]float64, len(months))
 		}
+		spread := math.Exp(x[logSpread])
 		for day, m := range months {
-			luck := d.Spread*rng.NormFloat64() + d.Trend*m
+			luck := spread*rng.NormFloat64() + x[trend]*m
 			for g := range factors {
-				factors[g][i][day] = math.Exp(d.LogYield[g] + luck)
+				factors[g][i][day] = math.Exp(b.know.Groups[g].LogMean + x[shared] + x[fixedParameters+g] + luck)
 			}
 		}
 	}
 	return factors
 }
 
-// MeanYield is what a tap of a group gives for a usual tap's litre, in the mean of days.
-func (p *Posterior) MeanYield(group int) float64 {
-	log, _ := p.LogYield(group)
-	return math.Exp(log + p.Spread()*p.Spread()/2)
+// partOf is one of a strand's parts, drawn by their weights; any where the strand is out
+// of the question.
+func (b *Bush) partOf(strand int, at float64) *part {
+	sum, first := 0.0, -1
+	for i := range b.parts {
+		if b.parts[i].strand == strand {
+			sum += b.parts[i].weight
+			if first < 0 {
+				first = i
+			}
+		}
+	}
+	if first < 0 {
+		return &b.parts[min(int(at*float64(len(b.parts))), len(b.parts)-1)]
+	}
+	at *= sum
+	last := first
+	for i := first; i < len(b.parts); i++ {
+		if p := &b.parts[i]; p.strand == strand {
+			last = i
+			if at -= p.weight; at <= 0 {
+				break
+			}
+		}
+	}
+	return &b.parts[last]
 }

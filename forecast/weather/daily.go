@@ -125,6 +125,15 @@ func (d *Daily) Spanning(from, to time.Time) Daily {
 	return frame.Overlay(d)
 }
 
+// Between returns the days from one date to another, both included, that there are.
+func (d *Daily) Between(from, to time.Time) Daily {
+	a, b := max(d.Index(from), 0), min(d.Index(to)+1, d.Days())
+	if a >= b {
+		return Daily{}
+	}
+	return Daily{d.Date(a), d.LowC[a:b], d.HighC[a:b]}
+}
+
 // Overlay returns the days of both, in which a low or high of top stands before
 // one of d.
 func (d *Daily) Overlay(top *Daily) Daily {

@@ -11,6 +11,9 @@ import (
 type Ensemble struct {
 	Past    Series
 	Futures []Series
+	// Likely is the first future at the offset that is most likely: of which one speaks
+	// where one course must do. Empty before Warm.
+	Likely Series
 	// The sun at the middle of each hour of the past and of what comes.
 	PastSuns, FutureSuns []Sun
 	// FromSource says whether the futures are the service's own members; if

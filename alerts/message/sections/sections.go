@@ -132,10 +132,14 @@ func (p *page) title(o *forecast.Outlook) {
 	p.plain(p.say("report_made", map[string]any{
 		"Day": p.w.Weekday(o.IssuedAt), "Date": p.w.Date(o.IssuedAt), "Time": p.w.Time(o.IssuedAt)}))
 	stage := string(o.Season.Stage)
-	if o.Season.Stage == season.Opened && o.Season.Tapped {
+	switch {
+	case o.Season.Stage != season.Opened:
+	case o.Season.Tapped:
 		stage = "tapped"
+	case !o.Season.WorthTapping:
+		stage = "wait"
 	}
-	values := map[string]any{"From": p.date(o.Season.End.P10), "To": p.date(o.Season.End.P90)}
+	values := map[string]any{"From": p.date(o.Season.End.P10), "To": p.date(o.Season.End.P90), "LastRun": p.date(o.Season.LastRun.P50), "Runs": o.Season.RunDays}
 	if o.Season.Closed != nil {
 		values["On"] = p.date(o.Season.Closed.On)
 	}

@@ -313,6 +313,7 @@ func OfSeason(o *forecast.Outlook, w *message.Words, system units.System) []Sect
 	if o.Earlier.LeftOut > 0 {
 		p.plain(w.Plural("yield_left_out", o.Earlier.LeftOut))
 	}
+	p.offset(&o.Offset)
 	return p.sections
 }
 

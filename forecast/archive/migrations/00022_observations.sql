@@ -5,7 +5,7 @@ CREATE TABLE observation (
     site          TEXT NOT NULL,
     taps_group    TEXT NOT NULL, -- '' for the bush
     kind          TEXT NOT NULL, -- low, high, dripping or not_dripping
-    day           TEXT NOT NULL, -- the local date; of a low that of the morning
+    day           TEXT NOT NULL, -- the local date, of a low that of the morning
     at            TEXT NOT NULL, -- in UTC
     temperature_c DOUBLE PRECISION, -- null where none was read
     name          TEXT NOT NULL, -- of the sending, '' for none

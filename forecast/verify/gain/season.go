@@ -225,7 +225,7 @@ func (s *season) lay(flow []float64, from, to int, litres float64, rng *rand.Ran
 
 // drawPrior is what handbooks would have of the season.
 func (s *season) drawPrior(flow []float64, seed uint64) {
-	p, err := volume.Learn([]volume.Belief{volume.Prior(volume.Pail)}, nil)
+	p, err := volume.Learn(volume.Unknown(volume.Prior(volume.Pail)), []float64{0}, nil)
 	if err != nil {
 		return
 	}
@@ -234,7 +234,7 @@ func (s *season) drawPrior(flow []float64, seed uint64) {
 		months[d] = float64(max(d-s.day[s.from], 0)) / 30
 	}
 	const of = 64 // draws that are spread evenly
-	factors := p.Factors(of, months, seed/of)[0][seed%of]
+	factors := p.Factors(make([]int, of), 1, months, seed/of)[0][seed%of]
 	for i := s.from; i < s.to; i++ {
 		flow[i] = s.usual[i] * factors[s.day[i]]
 	}

@@ -35,6 +35,9 @@ func AddSeason(ctx context.Context, log *slog.Logger, c *config.Config, in *fore
 	if in.House, err = daemon.House(ctx, a, &in.Site, in.Now); err != nil {
 		log.Warn("the sugarhouse's book is left out", "site", in.Site.ID, "error", err)
 	}
+	if in.Observed, err = daemon.Observed(ctx, a, &in.Site, in.Now); err != nil {
+		log.Warn("what was seen in the bush is left out", "site", in.Site.ID, "error", err)
+	}
 	taught := in.Taught // by a file of records that was named
 	if in.Taught, err = daemon.Taught(ctx, a, &in.Site, PlaceKey(&in.Site), in.Now); err != nil {
 		log.Warn("what earlier seasons taught is left out", "site", in.Site.ID, "error", err)

@@ -53,7 +53,7 @@ func ReadDaily(path string) (*weather.Daily, error) {
 func KindOf(path string) (daily, hourly bool, err error) {
 	file, err := os.Open(path)
 	if err != nil {
-		return false, false, fmt.Errorf("training file: %w", err)
+		return false, false, fmt.Errorf("weather file: %w", err)
 	}
 	defer file.Close()
 	line, _ := bufio.NewReader(file).ReadString('\n')
@@ -78,7 +78,7 @@ func ReadWeathers(paths []string, place weather.Place) (*weather.Series, error) 
 			}
 			d.FillGaps()
 			s = d.Hourly(place)
-		} else if s, err = readHourly(path); err != nil {
+		} else if s, _, err = readHourly(path); err != nil {
 			return nil, err
 		}
 		all = s.Overlay(&all)
@@ -86,12 +86,11 @@ func ReadWeathers(paths []string, place weather.Place) (*weather.Series, error) 
 	return &all, nil
 }
 
-func readHourly(path string) (weather.Series, error) {
+func readHourly(path string) (weather.Series, []weather.Remark, error) {
 	file, err := os.Open(path)
 	if err != nil {
-		return weather.Series{}, fmt.Errorf("weather file: %w", err)
+		return weather.Series{}, nil, fmt.Errorf("weather file: %w", err)
 	}
 	defer file.Close()
-	s, _, err := weather.ReadCSV(file, path)
-	return s, err
+	return weather.ReadCSV(file, path)
 }

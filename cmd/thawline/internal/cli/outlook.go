@@ -6,7 +6,6 @@ import (
 	"io"
 	"io/fs"
 	"math"
-	"os"
 	"path/filepath"
 	"strings"
 	"time"
@@ -21,6 +20,7 @@ import (
 	"thawline/forecast/chart"
 	"thawline/forecast/notebook"
 	"thawline/forecast/records"
+	"thawline/forecast/season"
 	"thawline/forecast/trunk"
 	"thawline/forecast/units"
 	"thawline/forecast/weather"
@@ -42,7 +42,7 @@ func (f *OutlookFlags) Register(cmd *cobra.Command) {
 	fl.IntVar(&f.taps, "taps", 0, "its `NUMBER` of taps")
 	fl.StringVar(&f.container, "container", "", "`VOLUME` of what hangs at each tap, such as 7.5L or \"2 US gal\"")
 	fl.StringVar(&f.Elevation, "elevation", "", "its `HEIGHT`, such as 410m or 1350ft")
-	fl.StringVar(&f.weather, "weather", "", "replay an hourly weather `FILE` instead of asking a service")
+	fl.StringVar(&f.weather, "weather", "", "replay a weather `FILE`, hourly or of daily lows and highs, instead of asking a service")
 	fl.StringVar(&f.records, "records", "", "tap records `FILE` (CSV): when each group was last gathered")
 }
 
@@ -82,8 +82,9 @@ func (f *OutlookFlags) Make(cmd *cobra.Command, g *Globals, adjust func(*forecas
 	}
 	now := g.Clock()
 	var got daemon.Answer
+	var years weather.Daily
 	if f.weather != "" {
-		got, err = replayWeather(f.weather, now)
+		got, years, err = replayWeather(f.weather, &site, now)
 	} else {
 		got, err = app.FetchWeather(cmd.Context(), g.Env(), settings, &site, now)
 	}
@@ -113,6 +114,9 @@ func (f *OutlookFlags) Make(cmd *cobra.Command, g *Globals, adjust func(*forecas
 			return nil, nil, fmt.Errorf("%s: %w", f.records, err)
 		}
 	}
+	if in.Taught.Years.Days() == 0 {
+		in.Taught.Years = years
+	}
 	if f.at == "" {
 		app.AddSeason(cmd.Context(), g.Log, settings, &in)
 	}
@@ -120,26 +124,50 @@ func (f *OutlookFlags) Make(cmd *cobra.Command, g *Globals, adjust func(*forecas
 	return settings, &outlook, err
 }
 
-// replayWeather reads an hourly file as if a service had just issued it.
-func replayWeather(path string, now time.Time) (daemon.Answer, error) {
-	file, err := os.Open(path)
+// replayWeather reads a file as if a service had just issued it. Of a file of daily lows
+// and highs the rows of this winter are the course, those from today on the forecast, and
+// those before it are the place's earlier years.
+func replayWeather(path string, site *forecast.Site, now time.Time) (got daemon.Answer, years weather.Daily, err error) {
+	daily, _, err := KindOf(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		return daemon.Answer{}, fmt.Errorf("%s: there is no such file; check its name and folder", path)
+		return got, years, fmt.Errorf("%s: there is no such file; check its name and folder", path)
 	}
 	if err != nil {
-		return daemon.Answer{}, fmt.Errorf("weather file: %w", err)
+		return got, years, err
 	}
-	defer file.Close()
-	series, remarks, err := weather.ReadCSV(file, path)
+	var course weather.Series
+	var remarks []weather.Remark
+	if daily {
+		course, years, err = replayDays(path, site, now)
+	} else {
+		course, remarks, err = readHourly(path)
+	}
 	if err != nil {
-		return daemon.Answer{}, err
+		return got, years, err
 	}
-	if now.Before(series.Start()) || !now.Before(series.End()) {
-		return daemon.Answer{}, fmt.Errorf("%s: covers %s to %s and not %s; give a moment within it with --now", path,
-			series.Start().Format(time.RFC3339), series.End().Format(time.RFC3339), now.UTC().Format(time.RFC3339))
+	if now.Before(course.Start()) || !now.Before(course.End()) {
+		return got, years, fmt.Errorf("%s: covers %s to %s and not %s; give a moment within it with --now", path,
+			course.Start().Format(time.RFC3339), course.End().Format(time.RFC3339), now.UTC().Format(time.RFC3339))
 	}
-	return daemon.Answer{Bulletin: weather.Bulletin{Source: "file", IssuedAt: now.UTC(), FetchedAt: now.UTC(), Course: series,
-		ElevationM: math.NaN(), Remarks: append(remarks, weather.Remark{Kind: weather.Replayed, Name: path})}}, nil
+	got.Bulletin = weather.Bulletin{Source: "file", IssuedAt: now.UTC(), FetchedAt: now.UTC(), Course: course,
+		ElevationM: math.NaN(), Remarks: append(remarks, weather.Remark{Kind: weather.Replayed, Name: path})}
+	return got, years, nil
+}
+
+func replayDays(path string, site *forecast.Site, now time.Time) (course weather.Series, years weather.Daily, err error) {
+	all, err := ReadDaily(path)
+	if err != nil {
+		return course, years, err
+	}
+	all.FillGaps()
+	zone := site.Zone
+	if zone == nil {
+		zone = time.UTC
+	}
+	winter := season.WinterStart(now, zone)
+	this := all.Between(winter, now.In(zone).AddDate(0, 0, app.FutureDays))
+	years = all.Between(all.First, winter.AddDate(0, 0, -1))
+	return this.Hourly(site.Place), years, nil
 }
 
 // chooseSite is the site of the settings that is meant, or one made of flags.

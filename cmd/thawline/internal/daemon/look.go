@@ -139,6 +139,9 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *A
 	if in.House, kept = House(ctx, d.Archive, site, now); kept != nil {
 		d.Log.Warn("the sugarhouse's book is left out", "site", site.ID, "error", kept)
 	}
+	if in.Observed, kept = Observed(ctx, d.Archive, site, now); kept != nil {
+		d.Log.Warn("what was seen in the bush is left out", "site", site.ID, "error", kept)
+	}
 	if in.Taught, kept = Taught(ctx, d.Archive, site, d.PlaceKey(site), now); kept != nil {
 		d.Log.Warn("what earlier seasons taught is left out", "site", site.ID, "error", kept)
 	}

@@ -7,7 +7,10 @@ import (
 	"time"
 
 	"thawline/cmd/thawline/internal/intake"
+	"thawline/forecast"
+	"thawline/forecast/archive"
 	"thawline/forecast/records"
+	"thawline/forecast/season"
 )
 
 // observe keeps what somebody saw in the bush.
@@ -56,4 +59,14 @@ func SeenAt(seen []records.Observation, ahead *int, weekday *time.Weekday, clock
 		}
 	}
 	return list
+}
+
+// Observed is what was seen this winter in a site's bush, as outlooks are made from it.
+func Observed(ctx context.Context, a *archive.Archive, site *forecast.Site, now time.Time) ([]records.Observation, error) {
+	stored, err := a.Observations(ctx, site.ID, season.WinterStart(now, site.Zone), site.Zone)
+	var list []records.Observation
+	for i := range stored {
+		list = append(list, stored[i].Observation)
+	}
+	return list, err
 }

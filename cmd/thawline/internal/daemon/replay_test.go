@@ -344,7 +344,7 @@ func replaySeason(t *testing.T, site forecast.Site, truth weather.Series, begin 
 		t.Log("\n" + log.String())
 	}
 	ahead, asked := kinds[alerts.LookingAhead]+kinds[alerts.GetReady], kinds[alerts.Question]
-	if missed > mayBeMissed || late > mayBeLate || empty > 4 || len(box.got) > 55 || ahead > 20 || asked > 12 || kinds[alerts.Change] > 10 {
+	if missed > mayBeMissed || late > mayBeLate || empty > 4 || len(box.got) > 60 || ahead > 20 || asked > 12 || kinds[alerts.Change] > 10 {
 		t.Errorf("%d run days missed, %d messages, %d changes", missed, len(box.got), kinds[alerts.Change])
 	}
 }

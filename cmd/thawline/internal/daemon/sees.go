@@ -38,7 +38,7 @@ func seesDays(ctx context.Context, a *archive.Archive, site *forecast.Site, seas
 		if len(own) == 0 {
 			continue
 		}
-		past, err := forecast.LookBack(forecast.PastInputs{Site: *site, Weather: s.Weather, Visits: s.Visits, From: began, To: s.To})
+		past, err := forecast.LookBack(forecast.PastInputs{Site: *site, Weather: s.Weather, Visits: s.Visits, Observed: s.Observed, From: began, To: s.To})
 		if err != nil {
 			return 0, err
 		}

@@ -44,7 +44,7 @@ func TestEarlierSeasonsTeach(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if got := taught(); got.Any() || got.Beliefs != nil {
+	if got := taught(); got.Any() || got.Know.Groups != nil {
 		t.Errorf("an empty notebook taught %+v", got)
 	}
 	put(2022, 3, 14, 400) // over four weeks, but too few for a season
@@ -53,12 +53,12 @@ func TestEarlierSeasonsTeach(t *testing.T) {
 	}
 	put(2023, 10, 3, 400) // 80 L a tap, twice a usual season
 	first := taught()
-	if first.Seasons[0] != 1 || first.BySums != 1 || first.LeftOut != 1 || first.Beliefs[0].LogMean < -0.4 {
+	if first.Seasons[0] != 1 || first.BySums != 1 || first.LeftOut != 1 || first.Know.Groups[0].LogMean < -0.4 {
 		t.Errorf("a rich season taught %+v", first)
 	}
 	put(2024, 10, 3, 100) // 20 L a tap
 	second := taught()
-	if second.Seasons[0] != 2 || second.Beliefs[0].LogMean >= first.Beliefs[0].LogMean {
+	if second.Seasons[0] != 2 || second.Know.Groups[0].LogMean >= first.Know.Groups[0].LogMean {
 		t.Errorf("a poor season taught %+v after %+v", second, first)
 	}
 	// A winter and spring of freezing nights: the same visits, held against its flow.
@@ -70,16 +70,16 @@ func TestEarlierSeasonsTeach(t *testing.T) {
 		t.Fatal(err)
 	}
 	third := taught()
-	if third.Seasons[0] != 2 || third.BySums != 1 || third.Beliefs[0] == second.Beliefs[0] || third.Years.Days() < 120 {
-		t.Errorf("with weather: %v seasons, %+v, %d days of earlier years", third.Seasons, third.Beliefs, third.Years.Days())
+	if third.Seasons[0] != 2 || third.BySums != 1 || third.Know.Groups[0] == second.Know.Groups[0] || third.Years.Days() < 120 {
+		t.Errorf("with weather: %v seasons, %+v, %d days of earlier years", third.Seasons, third.Know.Groups, third.Years.Days())
 	}
 	again := taught()
-	if again.Seasons[0] != 2 || again.Beliefs[0] != third.Beliefs[0] || again.Years.Days() != third.Years.Days() {
+	if again.Seasons[0] != 2 || again.Know.Groups[0] != third.Know.Groups[0] || again.Years.Days() != third.Years.Days() {
 		t.Errorf("what was kept differs: %+v, %+v", again, third)
 	}
 	site.Groups = append(site.Groups, forecast.Group{ID: "bags", Taps: 10, Method: "bag", ContainerL: 12})
-	if got := taught(); len(got.Beliefs) != 2 {
-		t.Errorf("a new group: %+v", got.Beliefs)
+	if got := taught(); len(got.Know.Groups) != 2 {
+		t.Errorf("a new group: %+v", got.Know.Groups)
 	}
 }
 

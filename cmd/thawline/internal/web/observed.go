@@ -52,8 +52,9 @@ func (p *Pages) observed(r *http.Request, v *view) (*observedBody, error) {
 // phone that kept it while there was no signal.
 func (p *Pages) observe(w http.ResponseWriter, r *http.Request) {
 	page := "/rounds"
-	if r.PostFormValue("from") == "records" {
-		page = "/records"
+	switch from := r.PostFormValue("from"); from {
+	case "records", "season":
+		page = "/" + from
 	}
 	v := p.ofSite(w, r, page)
 	if v == nil {
@@ -120,7 +121,7 @@ func (p *Pages) noteObserved(r *http.Request, v *view) (string, error) {
 		system = s
 	}
 	switch do := records.ObservationKind(r.PostFormValue("do")); do {
-	case records.Dripping, records.NotDripping:
+	case records.Dripping, records.NotDripping, records.Sweet, records.Off:
 		seen.List = append(seen.List, records.Observation{Kind: do, At: at, Group: r.PostFormValue("group")})
 	case "read":
 		for _, kind := range []records.ObservationKind{records.Low, records.High} {

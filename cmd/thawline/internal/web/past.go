@@ -113,7 +113,15 @@ func (p *Pages) seasonOf(ctx context.Context, site *forecast.Site, year int) (*f
 		for i := range events {
 			taps = append(taps, events[i].TapEvent)
 		}
-		made, err := forecast.LookBack(forecast.PastInputs{Site: *site, Weather: hours, Visits: visits, Taps: taps, From: from, To: to})
+		seen, err := p.Intake.Archive.Observations(ctx, site.ID, from, site.Zone)
+		if err != nil {
+			return nil, err
+		}
+		var observed []records.Observation
+		for i := range seen {
+			observed = append(observed, seen[i].Observation)
+		}
+		made, err := forecast.LookBack(forecast.PastInputs{Site: *site, Weather: hours, Visits: visits, Taps: taps, Observed: observed, From: from, To: to})
 		if err != nil {
 			return nil, err
 		}

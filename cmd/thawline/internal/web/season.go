@@ -10,11 +10,12 @@ import (
 )
 
 type seasonBody struct {
-	Stage   []sections.Section
-	Yields  []sections.Section
-	Picture *picture
-	Years   []link
-	Months  []month
+	Observed *observedBody // nil where nobody can have tasted sap
+	Stage    []sections.Section
+	Yields   []sections.Section
+	Picture  *picture
+	Years    []link
+	Months   []month
 }
 
 type month struct {
@@ -41,6 +42,13 @@ func (p *Pages) season(w http.ResponseWriter, r *http.Request) {
 	if o != nil {
 		parts := sections.OfSeason(o, v.words, v.system)
 		b.Stage, b.Yields = named(parts, sections.Stage), named(parts, sections.Yields)
+	}
+	if o != nil && o.Season.Tapped && o.Season.Closed == nil {
+		var err error
+		if b.Observed, err = p.observed(r, v); err != nil {
+			p.failed(w, r, err)
+			return
+		}
 	}
 	years, err := p.years(r.Context(), v.Site)
 	if err != nil {
