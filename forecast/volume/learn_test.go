@@ -278,3 +278,27 @@ func BenchmarkLearnTwentyYears(b *testing.B) {
 		}
 	}
 }
+
+// Records that contradict one another leave what is known no wider than before any.
+func TestContradictionsTeachLittle(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 6))
+	priors := priorsOf(1)
+	for range 200 {
+		var visits []Visit
+		for k := range 20 {
+			visits = append(visits, Visit{Months: float64(k) / 10, Taps: 50, Days: 1, ExpectedL: 300 * rng.Float64() * rng.Float64(), ObservedL: 400 * rng.Float64() * float64(rng.IntN(2))})
+		}
+		p, err := learnHere(priors, visits)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, sd := p.LogYield(0); !(sd <= 1.01*priors[0].LogSD) {
+			t.Fatalf("log yield strays by %.2f after %+v", sd, visits)
+		}
+		for _, row := range p.Factors(make([]int, 8), 8, []float64{0, 2}, 1)[0] {
+			if !(row[0] < 1e3 && row[1] < 1e3) {
+				t.Fatalf("yields of %v", row)
+			}
+		}
+	}
+}
