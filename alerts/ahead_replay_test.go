@@ -306,7 +306,8 @@ func TestLeadTime(t *testing.T) {
 			t.Errorf("%v", &all)
 		}
 	}
-	if reach.Skill(4) < 0.3 || reach.Skill(5) > 0.36 {
+	// Since the bush's own air is not taken as known: 0.30 with two draws, 0.40 before.
+	if reach.Skill(4) < 0.27 || reach.Skill(5) > 0.36 {
 		t.Errorf("skill %v", skill)
 	}
 }
