@@ -17,7 +17,7 @@ type evening struct {
 
 const (
 	aheadHours = 144 // of a forecast
-	pastHours  = 45 * 24
+	pastHours  = 120 * 24 // a daemon keeps the winter
 )
 
 // evenings foresees the weather each evening, by forecasts that err as forecasts do.
@@ -43,7 +43,7 @@ func (s *season) told(hour int, seed uint64) weather.Series {
 	now := s.weather.Time(hour)
 	ahead := s.weather.Slice(split, split+aheadHours)
 	erring := weather.ErrorMembers(&ahead, s.Place, now, 2, seed^uint64(now.Unix()))[1]
-	past := s.weather.Slice(max(split-pastHours, s.from-14*24, 0), split)
+	past := s.weather.Slice(max(split-pastHours, 0), split)
 	return past.Overlay(&erring)
 }
 
