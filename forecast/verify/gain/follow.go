@@ -16,7 +16,7 @@ type evening struct {
 }
 
 const (
-	aheadHours = 144 // of a forecast
+	aheadHours = 144      // of a forecast
 	pastHours  = 120 * 24 // a daemon keeps the winter
 )
 
