@@ -340,7 +340,7 @@ func anEvening(t *testing.T, chain *source.Chain, now time.Time) ([]string, []st
 	told := &noted{}
 	d := &daemon.Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"), PlaceKey: PlaceKey}
 	at := now.In(site.Zone)
-	err = d.Use(daemon.Settings{Sites: []forecast.Site{*site}, Asker: Provider{chain}, EveningAt: time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute, RefreshEvery: 24 * time.Hour, Thresholds: alerts.Usual,
+	err = d.Use(daemon.Settings{Sites: []forecast.Site{*site}, Asker: &Provider{Services: chain}, EveningAt: time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute, RefreshEvery: 24 * time.Hour, Thresholds: alerts.Usual,
 		Channels: map[string]channel.Channel{"text": told},
 		People:   []channel.Person{{ID: "wren", Role: "keeper", Reader: message.Reader{Language: "en", Units: units.US}, Ways: []channel.Way{{Channel: "text", To: "wren"}}}}}, now.Add(-time.Minute))
 	if err != nil {

@@ -6,9 +6,11 @@ import (
 	"fmt"
 	"hash/fnv"
 	"log/slog"
+	"math"
 	"net"
 	"os"
 	"slices"
+	"sync"
 	"time"
 
 	sd "github.com/coreos/go-systemd/v22/daemon"
@@ -19,21 +21,67 @@ import (
 	"thawline/config"
 	"thawline/forecast"
 	"thawline/forecast/archive"
+	"thawline/forecast/season"
+	"thawline/forecast/weather"
 	"thawline/forecast/weather/source"
 )
 
 // Provider asks the services of the settings.
-type Provider struct{ Services services }
+type Provider struct {
+	Services services
+	// Kept is where the weather of the winter lies; without it only PastDays are asked for.
+	Kept interface {
+		Hours(ctx context.Context, place string, from, to time.Time) (weather.Series, error)
+	}
+	asked sync.Map // ids of sites whose winter was asked for
+}
 
-// Ask fetches a site's weather within the time that services get.
-func (a Provider) Ask(ctx context.Context, site *forecast.Site, now time.Time) (daemon.Answer, error) {
+// Ask fetches a site's weather within the time that services get: the first time with the
+// weeks of winter that are not kept, since trees wake by them.
+func (a *Provider) Ask(ctx context.Context, site *forecast.Site, now time.Time) (daemon.Answer, error) {
 	ctx, cancel := context.WithTimeout(ctx, AskDeadline)
 	defer cancel()
-	return Fetch(ctx, a.Services, site, now)
+	return fetch(ctx, a.Services, site, now, a.pastDays(ctx, site, now))
+}
+
+// winterDays is how much of a winter is asked for at once (Open-Meteo gives 92 days).
+const winterDays = 75
+
+func (a *Provider) pastDays(ctx context.Context, site *forecast.Site, now time.Time) int {
+	if a.Kept == nil {
+		return PastDays
+	}
+	if _, asked := a.asked.LoadOrStore(site.ID, true); asked {
+		return PastDays
+	}
+	zone := site.Zone
+	if zone == nil {
+		zone = time.UTC
+	}
+	from, to := now.AddDate(0, 0, -winterDays), now.AddDate(0, 0, -PastDays)
+	if winter := season.WinterStart(now, zone); winter.After(from) {
+		from = winter
+	}
+	if !from.Before(to) {
+		return PastDays
+	}
+	kept, err := a.Kept.Hours(ctx, PlaceKey(site), from, to)
+	if err == nil {
+		known := 0
+		for _, c := range kept.Col(weather.TemperatureC) {
+			if !math.IsNaN(c) {
+				known++
+			}
+		}
+		if 2*known > int(to.Sub(from).Hours()) {
+			return PastDays
+		}
+	}
+	return int(math.Ceil(now.Sub(from).Hours() / 24))
 }
 
 // Warnings asks for a site's official warnings alone.
-func (a Provider) Warnings(ctx context.Context, site *forecast.Site, now time.Time) forecast.Watch {
+func (a *Provider) Warnings(ctx context.Context, site *forecast.Site, now time.Time) forecast.Watch {
 	ctx, cancel := context.WithTimeout(ctx, AskDeadline)
 	defer cancel()
 	return FetchWarnings(ctx, a.Services, site, now)
@@ -49,7 +97,7 @@ func daemonSettings(env Env, c *config.Config, a *archive.Archive, l *ledger.Led
 	if err != nil {
 		return daemon.Settings{}, err
 	}
-	s := daemon.Settings{Usual: Reader(c), Catalogue: catalogue, Asker: Provider{chain}, Services: c.Weather.Sources, Channels: OpenChannels(env.Version, c, l), EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: c.Alerts, Link: c.Serve.Link}
+	s := daemon.Settings{Usual: Reader(c), Catalogue: catalogue, Asker: &Provider{Services: chain, Kept: a}, Services: c.Weather.Sources, Channels: OpenChannels(env.Version, c, l), EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: c.Alerts, Link: c.Serve.Link}
 	if len(c.LeftOut) > 0 {
 		for _, w := range c.Warnings {
 			if w.File != c.File && w.File != "environment" {
@@ -79,7 +127,7 @@ func sharedAsker(chain *source.Chain, sites []forecast.Site) (daemon.Asker, erro
 		located[i] = source.Located{ID: PlaceKey(&sites[i]), Place: sites[i].Place}
 	}
 	cells, err := source.NewCells(chain, located)
-	return Provider{cells}, err
+	return &Provider{Services: cells}, err
 }
 
 // Open makes the whole program of settings, up to where it would start. load reads the settings

@@ -50,7 +50,11 @@ type services interface {
 
 // Fetch asks a chain of services for a site's weather, and tells who was passed over.
 func Fetch(ctx context.Context, chain services, site *forecast.Site, now time.Time) (daemon.Answer, error) {
-	outcome, err := chain.Ask(ctx, PlaceKey(site), source.Request{Place: site.Place, Now: now, PastDays: PastDays, Days: FutureDays})
+	return fetch(ctx, chain, site, now, PastDays)
+}
+
+func fetch(ctx context.Context, chain services, site *forecast.Site, now time.Time, pastDays int) (daemon.Answer, error) {
+	outcome, err := chain.Ask(ctx, PlaceKey(site), source.Request{Place: site.Place, Now: now, PastDays: pastDays, Days: FutureDays})
 	got := daemon.Answer{Bulletin: outcome.Bulletin, Kept: outcome.Kept}
 	got.PassedOver = passedOver(outcome.Attempts)
 	if err == nil {

@@ -1,11 +1,18 @@
 package app
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"log/slog"
+	"slices"
 	"sync"
 	"testing"
+	"time"
 
+	"thawline/forecast"
+	"thawline/forecast/weather"
+	"thawline/forecast/weather/source"
 	"thawline/testdata"
 )
 
@@ -29,5 +36,52 @@ func TestServicesAskedSideBySide(t *testing.T) {
 			})
 		}
 		wg.Wait()
+	}
+}
+
+// askedFor keeps how many days of the past were asked for.
+type askedFor struct{ pastDays []int }
+
+func (a *askedFor) Ask(_ context.Context, _ string, r source.Request) (source.Outcome, error) {
+	a.pastDays = append(a.pastDays, r.PastDays)
+	return source.Outcome{}, errors.New("nobody answers")
+}
+
+func (a *askedFor) Warnings(context.Context, string, weather.Place, time.Time) (weather.Warnings, []source.Attempt) {
+	return weather.Warnings{}, nil
+}
+
+// keptHours are hours of weather that lie in an archive.
+type keptHours struct{ weather.Series }
+
+func (k keptHours) Hours(context.Context, string, time.Time, time.Time) (weather.Series, error) {
+	return k.Series, nil
+}
+
+// A program that does not know the winter asks for it once; one that does, or that has no
+// winter behind it, never.
+func TestTheWinterIsAskedForOnce(t *testing.T) {
+	march, november := time.Date(2026, 3, 10, 12, 0, 0, 0, time.UTC), time.Date(2025, 11, 5, 12, 0, 0, 0, time.UTC)
+	whole := weather.NewSeries(march.AddDate(0, 0, -75), 61*24)
+	clear(whole.Col(weather.TemperatureC))
+	for name, c := range map[string]struct {
+		now  time.Time
+		kept weather.Series
+		want []int
+	}{
+		"nothing is kept":     {march, weather.Series{}, []int{75, 14}},
+		"the winter is":       {march, whole, []int{14, 14}},
+		"winter has not come": {november, weather.Series{}, []int{14, 14}},
+	} {
+		chain := &askedFor{}
+		p := Provider{Services: chain, Kept: keptHours{c.kept}}
+		for range 2 {
+			if _, err := p.Ask(t.Context(), &forecast.Site{ID: "hill", Zone: time.UTC}, c.now); err == nil {
+				t.Error("an answer of nobody")
+			}
+		}
+		if !slices.Equal(chain.pastDays, c.want) {
+			t.Errorf("%s: asked for %v days, want %v", name, chain.pastDays, c.want)
+		}
 	}
 }

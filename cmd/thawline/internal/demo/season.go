@@ -96,7 +96,7 @@ func Visits(site *forecast.Site) ([]records.Visit, error) {
 // the demonstration's evening on the services answer.
 type hindsight struct {
 	truth    weather.Series
-	services app.Provider
+	services *app.Provider
 	from     time.Time
 }
 
@@ -130,7 +130,7 @@ func replay(ctx context.Context, d *daemon.Daemon, env app.Env, c *config.Config
 	if err != nil {
 		return err
 	}
-	s := daemon.Settings{Asker: &hindsight{whole, app.Provider{Services: chain}, now.Add(-12 * time.Hour)}, Channels: map[string]channel.Channel{"shown": shown{}},
+	s := daemon.Settings{Asker: &hindsight{whole, &app.Provider{Services: chain}, now.Add(-12 * time.Hour)}, Channels: map[string]channel.Channel{"shown": shown{}},
 		EveningAt: c.Serve.EveningAt, RefreshEvery: 24 * time.Hour, Thresholds: c.Alerts}
 	for i := range c.Sites {
 		site := c.Sites[i]
