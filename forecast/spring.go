@@ -98,10 +98,9 @@ func lastGood(in *Inputs) (good, off time.Time) {
 // to 2015, TestWorthTappingBeforeTheFirstRun). While a run is likely in the next five days
 // nobody is told that the season is over.
 const (
-	worthRuns     = 1.2
-	worthDays     = 10
-	overDays      = 5
-	likelyRunFrom = 0.55
+	worthRuns = 1.2
+	worthDays = 10
+	overDays  = 5
 )
 
 // runDays is how many of the next days are expected to run.
@@ -114,7 +113,7 @@ func runDays(days []Day) (expected float64) {
 
 func runLikely(days []Day) bool {
 	for i := range days[:min(overDays, len(days))] {
-		if days[i].RunProbability >= likelyRunFrom {
+		if v := VerdictOf(days[i].RunProbability); v == WillRun || v == Likely {
 			return true
 		}
 	}

@@ -124,19 +124,19 @@ var EveningWords = []string{"verdict_strong", "verdict_sure", "verdict_likely", 
 // EveningWord is the key of the words for how likely a run on a day is.
 func EveningWord(d *forecast.Day) string { return verdictOf(d) }
 
-// verdictOf chooses the words for how likely a run is: the bounds are those at
-// which people plan, get ready, keep an eye open, or sleep in.
+// verdictOf chooses the words for how likely a run is.
 func verdictOf(d *forecast.Day) string {
-	switch p := d.RunProbability; {
-	case p >= 0.85 && d.Class == forecast.StrongRun:
-		return "verdict_strong"
-	case p >= 0.85:
+	switch forecast.VerdictOf(d.RunProbability) {
+	case forecast.WillRun:
+		if d.Class == forecast.StrongRun {
+			return "verdict_strong"
+		}
 		return "verdict_sure"
-	case p >= 0.55:
+	case forecast.Likely:
 		return "verdict_likely"
-	case p >= 0.25:
+	case forecast.Maybe:
 		return "verdict_maybe"
-	case p >= 0.08:
+	case forecast.Unlikely:
 		return "verdict_unlikely"
 	}
 	return "verdict_none"

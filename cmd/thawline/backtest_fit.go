@@ -80,7 +80,12 @@ func fitReport(r *verify.FitResult) string {
 			100*s.Coverage80, s.Flow.AsleepShare, s.Flow.WakingHeat, s.Flow.EmptyHours, s.Offset.MeanK, s.Offset.SDK)
 	}
 	fmt.Fprintf(&b, "%s %6d %12.2f %7.2f %14.2f %8.0f %%\n", cli.Pad("Mean", 21), r.N, r.CRPSSkill, r.HabitSkill, r.FlowSpearman, 100*r.Coverage80)
-	b.WriteString("\nSkill is over the volumes of the other visits of the season; habit is that of a forecast\nthat knows only how this keeper gathers. In range: four in five should be.\n")
+	b.WriteString(verdictsReport(r.Verdicts))
+	b.WriteString("\nIn range by month:")
+	for _, m := range r.Months {
+		fmt.Fprintf(&b, " %s %.0f %% of %d;", m.Month, 100*m.Coverage80, m.N)
+	}
+	b.WriteString("\n\nSkill is over the volumes of the other visits of the season; habit is that of a forecast\nthat knows only how this keeper gathers. In range: four in five should be.\n")
 	for i := range r.LeftOut {
 		for _, n := range r.LeftOut[i].Notes {
 			fmt.Fprintf(&b, "%s, not scored: %s\n", r.LeftOut[i].LeftOut, n)

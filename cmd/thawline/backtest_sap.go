@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"os"
 	"slices"
 	"strings"
 	"time"
@@ -24,6 +25,7 @@ import (
 type sapFiles struct {
 	weather, train                            []string
 	records, at, zone, container, warmer, dir string
+	prior                                     string
 	taps                                      int
 	canopy                                    string
 	without                                   []string
@@ -53,6 +55,7 @@ func backtestSapCommand(g *cli.Globals) *cobra.Command {
 	fl.StringVar(&f.container, "container", "", "`VOLUME` of what hangs at each tap, such as 7.5L; without it nothing is held to be full")
 	fl.StringVar(&f.canopy, "canopy", string(trunk.Closed), "`CANOPY`: closed, thinned or open")
 	fl.StringVar(&f.warmer, "warmer", "", "by how many `KELVIN` the bush is warmer than where --weather was measured, such as 0.6")
+	fl.StringVar(&f.prior, "prior", "", "`FILE` of the flow's constants that were fitted elsewhere, as backtest fit --leave NAME --json writes it")
 	fl.StringArrayVar(&f.without, "without", nil, "leave a `PART` of the model out: "+strings.Join(verify.Parts(), ", "))
 	cli.ChartFlag(cmd, &f.dir)
 	cmd.Args = func(c *cobra.Command, args []string) error {
@@ -138,6 +141,16 @@ func (f *sapFiles) options(now time.Time) (verify.SapOptions, error) {
 	for _, part := range f.without {
 		if err := o.Without.Leave(part); err != nil {
 			fail("--without", err.Error())
+		}
+	}
+	if f.prior != "" {
+		file, err := os.Open(f.prior)
+		if err == nil {
+			o.Flow, err = verify.ReadConstants(file, f.prior)
+			_ = file.Close()
+		}
+		if err != nil {
+			fail("--prior", err.Error())
 		}
 	}
 	if len(wrong) > 0 {

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"thawline/cmd/thawline/internal/cli"
+	"thawline/forecast"
 	"thawline/forecast/chart"
 	"thawline/forecast/verify"
 )
@@ -70,6 +71,24 @@ func readPairs(path string) ([]verify.Pair, error) {
 	return verify.ReadPairs(file, path)
 }
 
+// verdictsReport holds the verdicts of the evening against what came.
+func verdictsReport(list []verify.VerdictScore) string {
+	var b strings.Builder
+	b.WriteString("\nVerdict    stands for       said   it came        (times)\n")
+	for _, s := range list {
+		from, to := forecast.VerdictBounds(s.Verdict)
+		fmt.Fprintf(&b, "%s %3.0f to %3.0f %% %8.0f %% %6.0f %% ±%3.0f   %5d", cli.Pad(string(s.Verdict), 10), 100*from, 100*to, 100*s.Said, 100*s.Came, 100*s.Error, s.N)
+		if s.Coverage80 != nil {
+			fmt.Fprintf(&b, "   in range %3.0f %%", 100**s.Coverage80)
+		}
+		if s.Wide != nil {
+			fmt.Fprintf(&b, "   nine in ten %.1f times one in ten", *s.Wide)
+		}
+		b.WriteString("\n")
+	}
+	return b.String()
+}
+
 func thawReport(r *verify.ThawResult) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "Freeze by night and thaw by day, %d nights, %.0f %% of them with both\n", r.N, 100*r.BaseRate)
@@ -97,6 +116,7 @@ func thawReport(r *verify.ThawResult) string {
 	for _, bin := range r.Reliability {
 		fmt.Fprintf(&b, "%8.0f %%   %8.0f %% ±%3.0f   %5d  %s\n", 100*bin.MeanProbability, 100*bin.Frequency, 100*bin.StandardError, bin.Count, cli.Bar(bin.Frequency))
 	}
+	b.WriteString(verdictsReport(r.Verdicts))
 	b.WriteString("\nForecast     hours ahead   observed less forecast    spread   (nights)\n")
 	for _, l := range r.Leads {
 		fmt.Fprintf(&b, "%s %11d   %16.1f °F   %9.1f °F   %5d\n", cli.Pad(l.Of, 11), l.LeadHours, l.BiasF, l.SDF, l.N)

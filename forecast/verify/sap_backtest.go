@@ -31,7 +31,10 @@ type SapResult struct {
 	HeatSpearman float64    `json:"degree_hour_spearman"` // of the degree hours above freezing since then
 	MeanPIT      float64    `json:"mean_pit"`
 	Visits       []SapVisit `json:"visits"`
-	Notes        []string   `json:"notes"` // visits that were not scored, and why
+	// By verdict of the evening, and by month.
+	Verdicts []VerdictScore `json:"verdicts"`
+	Months   []CoverageOf   `json:"months"`
+	Notes    []string       `json:"notes"` // visits that were not scored, and why
 
 	Offset *Offset `json:"offset,omitempty"` // as the visits taught it in the end
 
@@ -49,6 +52,7 @@ type SapVisit struct {
 	P10       float64 `json:"p10"`
 	P50       float64 `json:"p50"`
 	P90       float64 `json:"p90"`
+	RunChance float64 `json:"run_chance"` // that a tap gave as much as on a day that counts as a run
 
 	expectedL, taps, flowL, rule, heat float64
 }
@@ -88,6 +92,7 @@ type SapOptions struct {
 	Taps          int       // where the records do not say
 	ContainerL    float64   // at each tap, 0 if not known
 	WarmerK       float64   // what the bush is warmer by than where the weather was measured
+	Flow          Constants // of the flow, where they were fitted elsewhere; the zero value takes the usual ones
 	Without       Without   // parts of the model left out, for ablation
 	Now           time.Time // visits after it are slips; the zero time lets all pass
 	Progress      func(done, of int)
@@ -130,7 +135,16 @@ func BacktestSap(ctx context.Context, w *weather.Series, visits []records.Visit,
 	if err != nil {
 		return r, err
 	}
-	return r, season.run(ctx, &sap.Usual, &r)
+	return r, season.run(ctx, o.flow(), &r)
+}
+
+// flow is the flow of a usual tap.
+func (o *SapOptions) flow() *sap.Parameters {
+	p := sap.Usual
+	if o.Flow != (Constants{}) {
+		p = o.Flow.parameters()
+	}
+	return &p
 }
 
 // unknown is what is held of groups before any record.
@@ -236,13 +250,22 @@ func (r *SapResult) score(c *collection, flowL float64, draws []float64) {
 		P10: q(0.1), P50: q(0.5), P90: q(0.9),
 		expectedL: q(0.5), taps: float64(c.Visit.Taps), flowL: flowL / float64(c.Visit.Taps), rule: c.ruleDays, heat: c.degreeHours,
 	}
+	for _, litres := range draws {
+		if litres >= volume.RunDayL*v.taps {
+			v.RunChance += 1 / float64(len(draws))
+		}
+	}
 	r.CRPSL += CRPS(draws, v.ObservedL)
 	r.MeanPIT += PIT(draws, v.ObservedL, 0.5)
-	if v.P10 <= v.ObservedL && v.ObservedL <= v.P90 {
+	if v.within() {
 		r.Coverage80++
 	}
 	r.Visits = append(r.Visits, v)
 }
+
+// within reports whether what was carried away lay in the range that four in five should
+// be in.
+func (v *SapVisit) within() bool { return v.P10 <= v.ObservedL && v.ObservedL <= v.P90 }
 
 // finish turns sums into means and compares with simpler forecasts, one of which is the
 // keeper's habit and its CRPS.
@@ -266,6 +289,7 @@ func (r *SapResult) finish(habit float64) {
 	if climatology > 0 {
 		r.CRPSSkill, r.HabitSkill = 1-r.CRPSL/climatology, 1-habit/climatology
 	}
+	r.Verdicts, r.Months = byVerdict(r.Visits), byMonth(r.Visits)
 	r.Spearman, r.Pearson = Spearman(expected, observed), Pearson(expected, observed)
 	r.FlowSpearman = Spearman(flow, perTap)
 	r.RuleSpearman, r.HeatSpearman = orZero(Spearman(rule, observed)), orZero(Spearman(heat, observed))

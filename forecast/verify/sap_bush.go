@@ -107,7 +107,7 @@ func (s *bushSeason) run(ctx context.Context, p *sap.Parameters, r *SapResult) e
 
 // learnt is what all visits of the season teach.
 func (s *bushSeason) learnt() (*volume.Bush, error) {
-	at := s.heldAgainst(&sap.Usual)
+	at := s.heldAgainst(s.o.flow())
 	var taught [][]volume.Visit
 	for i := range at[0] {
 		if at[0][i].Why == "" {

@@ -2,7 +2,9 @@ package verify
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
+	"io"
 	"math"
 	"slices"
 	"strings"
@@ -33,6 +35,27 @@ func (c *Constants) parameters() sap.Parameters {
 	return p
 }
 
+// ReadConstants reads constants of the flow that were fitted elsewhere: the JSON of a
+// Constants, or that of a FitResult, of which the first row's are taken. Errors call the
+// file by name.
+func ReadConstants(r io.Reader, name string) (Constants, error) {
+	var read struct {
+		Constants
+		Rows []SapResult `json:"rows"`
+	}
+	if err := json.NewDecoder(r).Decode(&read); err != nil {
+		return Constants{}, fmt.Errorf("%s: not the JSON of constants: %w; write it with thawline backtest fit --leave NAME --json", name, err)
+	}
+	c := read.Constants
+	if len(read.Rows) > 0 && read.Rows[0].Flow != nil {
+		c = *read.Rows[0].Flow
+	}
+	if !(c.AsleepShare > 0 && c.AsleepShare <= 1 && c.WakingHeat > 0 && c.EmptyHours > 0) {
+		return Constants{}, fmt.Errorf("%s: asleep_share above 0 and up to 1, waking_heat_ch and empty_hours above 0 are needed; write it with thawline backtest fit --leave NAME --json", name)
+	}
+	return c, nil
+}
+
 // candidates are the constants that are tried.
 func candidates() []Constants {
 	var all []Constants
@@ -52,12 +75,14 @@ const alike = 0.02
 
 // FitResult is how well each row was foretold by constants fitted on the others.
 type FitResult struct {
-	LeftOut      []SapResult `json:"rows"`
-	N            int         `json:"n"`
-	CRPSSkill    float64     `json:"crps_skill"` // the rows' mean, as are the next two
-	HabitSkill   float64     `json:"habit_crps_skill"`
-	FlowSpearman float64     `json:"flow_spearman"`
-	Coverage80   float64     `json:"coverage80"` // of all visits
+	LeftOut      []SapResult    `json:"rows"`
+	N            int            `json:"n"`
+	CRPSSkill    float64        `json:"crps_skill"` // the rows' mean, as are the next two
+	HabitSkill   float64        `json:"habit_crps_skill"`
+	FlowSpearman float64        `json:"flow_spearman"`
+	Coverage80   float64        `json:"coverage80"` // of all visits, as are the next two
+	Verdicts     []VerdictScore `json:"verdicts"`
+	Months       []CoverageOf   `json:"months"`
 }
 
 // Fit leaves rows out in turn, those named or all, and foretells their visits by
@@ -173,4 +198,9 @@ func (f *FitResult) finish() {
 		f.Coverage80 += r.Coverage80 * float64(r.N)
 	}
 	f.Coverage80 /= float64(f.N)
+	var all []SapVisit
+	for i := range f.LeftOut {
+		all = append(all, f.LeftOut[i].Visits...)
+	}
+	f.Verdicts, f.Months = byVerdict(all), byMonth(all)
 }

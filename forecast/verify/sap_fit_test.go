@@ -1,13 +1,17 @@
 package verify
 
 import (
+	"bytes"
 	"context"
+	"encoding/json"
 	"fmt"
 	"strings"
 	"testing"
 	"time"
 
+	"thawline/forecast"
 	"thawline/forecast/records"
+	"thawline/forecast/sap"
 	"thawline/forecast/trunk"
 	"thawline/forecast/volume"
 	"thawline/forecast/weather"
@@ -65,6 +69,16 @@ func TestSeasonsLeftOut(t *testing.T) {
 			t.Errorf("%s: skill %.3f, habit alone %.3f", s.LeftOut, s.CRPSSkill, s.HabitSkill)
 		}
 	}
+	for _, v := range r.Verdicts {
+		from, to := forecast.VerdictBounds(v.Verdict)
+		t.Logf("%s: %d visits, said %.2f, came %.2f ± %.2f, %.2f in range", v.Verdict, v.N, v.Said, v.Came, v.Error, *v.Coverage80)
+		if v.Came < from-2*v.Error || v.Came > to+2*v.Error {
+			t.Errorf("%s came %.2f of %d times", v.Verdict, v.Came, v.N)
+		}
+		if v.Verdict == forecast.WillRun && *v.Wide > 8 {
+			t.Errorf("where a run is sure nine in ten is %.1f times one in ten", *v.Wide)
+		}
+	}
 	t.Logf("mean %.3f flow %.3f cover %.3f of %d", r.CRPSSkill, r.FlowSpearman, r.Coverage80, r.N)
 	if r.CRPSSkill < 0.18 || r.FlowSpearman < 0.5 || r.Coverage80 < 0.72 || r.Coverage80 > 0.88 || r.N != 62 {
 		t.Errorf("mean skill %.3f, rank of the flow %.3f, %.3f of %d visits in range", r.CRPSSkill, r.FlowSpearman, r.Coverage80, r.N)
@@ -104,5 +118,28 @@ func TestLeftOutIsNotFittedOn(t *testing.T) {
 	}
 	if _, err := fitOf(context.Background(), rows, []string{"hill 2017"}, two, nil); err == nil || !strings.Contains(err.Error(), "the table has hill 2013, hill 2014") {
 		t.Errorf("a name that is not there: %v", err)
+	}
+}
+
+// Constants that were fitted elsewhere are read from what backtest fit writes, or alone.
+func TestReadConstants(t *testing.T) {
+	want := Constants{0.2, 300, 22}
+	var document bytes.Buffer
+	if err := json.NewEncoder(&document).Encode(FitResult{LeftOut: []SapResult{{LeftOut: "hill", Flow: &want}}}); err != nil {
+		t.Fatal(err)
+	}
+	for _, text := range []string{document.String(), `{"asleep_share": 0.2, "waking_heat_ch": 300, "empty_hours": 22}`} {
+		if c, err := ReadConstants(strings.NewReader(text), "f.json"); err != nil || c != want {
+			t.Errorf("%.40s: %+v %v", text, c, err)
+		}
+	}
+	for _, text := range []string{"", "{}", `{"asleep_share": 2, "waking_heat_ch": 300, "empty_hours": 22}`, "a,b"} {
+		if _, err := ReadConstants(strings.NewReader(text), "f.json"); err == nil || !strings.Contains(err.Error(), "f.json") || !strings.Contains(err.Error(), "backtest fit") {
+			t.Errorf("%q: %v", text, err)
+		}
+	}
+	o := SapOptions{Flow: want}
+	if p := o.flow(); p.AsleepShare != 0.2 || p.EmptyHours != 22 || (&SapOptions{}).flow().EmptyHours != sap.Usual.EmptyHours {
+		t.Errorf("%+v", p)
 	}
 }

@@ -14,16 +14,17 @@ type ThawResult struct {
 	AsSent bool    `json:"as_sent,omitempty"` // counted among the members that texts are made from
 	OffK   float64 `json:"off_k,omitempty"`   // how much warmer the stations are taken to be than their grid
 	// Without is the skill on the same nights where no thermometer hangs; nil where none does.
-	Without        *float64 `json:"brier_skill_without_thermometer,omitempty"`
-	BaseRate       float64  `json:"base_rate"`
-	BrierSkill     float64  `json:"brier_skill"`      // over the climatology of the test file by ISO week, all stations together
-	RuleBrierSkill float64  `json:"rule_brier_skill"` // of the bare thresholds on the forecast
-	ROCArea        float64  `json:"roc_area"`
-	InSample       bool     `json:"in_sample"` // the model had seen what it is scored on
-	Overlap        int      `json:"overlap"`   // nights it had seen
-	HeldOut        string   `json:"held_out"`  // "station" where stations were held out in turn
-	Reliability    []Bin    `json:"reliability"`
-	Leads          []Lead   `json:"leads"`
+	Without        *float64       `json:"brier_skill_without_thermometer,omitempty"`
+	BaseRate       float64        `json:"base_rate"`
+	BrierSkill     float64        `json:"brier_skill"`      // over the climatology of the test file by ISO week, all stations together
+	RuleBrierSkill float64        `json:"rule_brier_skill"` // of the bare thresholds on the forecast
+	ROCArea        float64        `json:"roc_area"`
+	InSample       bool           `json:"in_sample"` // the model had seen what it is scored on
+	Overlap        int            `json:"overlap"`   // nights it had seen
+	HeldOut        string         `json:"held_out"`  // "station" where stations were held out in turn
+	Reliability    []Bin          `json:"reliability"`
+	Verdicts       []VerdictScore `json:"verdicts"` // by the verdict that the chance alone would have in the evening
+	Leads          []Lead         `json:"leads"`
 	// Told is the skill of forecasts looked at on the evening itself and earlier, on
 	// nights that all of them know; nil for files without evenings.
 	Told   []LeadSkill `json:"told_ahead,omitempty"`
@@ -129,7 +130,7 @@ func BacktestThaw(train, test []Pair, o ThawOptions) (ThawResult, error) {
 	r := ThawResult{
 		N: len(cases), AsSent: o.AsSent, OffK: o.Bush.OffK, BaseRate: base,
 		BrierSkill: BrierSkill(c.chance, c.climatology, c.happened), RuleBrierSkill: BrierSkill(c.rule, c.climatology, c.happened),
-		ROCArea: ROCArea(c.chance, c.happened), Reliability: Reliability(c.chance, c.happened),
+		ROCArea: ROCArea(c.chance, c.happened), Reliability: Reliability(c.chance, c.happened), Verdicts: verdictScores(c.chance, c.happened),
 		Leads: Leads(train), Fitted: Fitted{all.lowSDF, all.highSDF, all.correlation}, Stations: all.stationsUsed(),
 	}
 	if newest == 0 {
