@@ -190,7 +190,7 @@ func TestWhatIsSeenAtAllDoors(t *testing.T) {
 				d.byText(role, &round{group: "north", litres: 40})
 				expect("undo of a visit", &undo, true, "2026-02-01 low -6.5")
 				asks := reading{en: "low", fr: "min"}
-				expect("no figure", &asks, true, "2026-02-01 low -6.5", say("Write it like: low -4 C; high 5 C; drips; no drip.", "Écrivez comme : min -4 C; max 5 C; coule; coule pas."))
+				expect("no figure", &asks, true, "2026-02-01 low -6.5", say("Write it like: low -4 C; high 5 C; drips; no drip; tastes sweet; tastes off.", "Écrivez comme : min -4 C; max 5 C; coule; coule pas; go"))
 			})
 		}
 	}

@@ -72,7 +72,7 @@ func TestSeasonsLeftOut(t *testing.T) {
 	for _, v := range r.Verdicts {
 		from, to := forecast.VerdictBounds(v.Verdict)
 		t.Logf("%s: %d visits, said %.2f, came %.2f ± %.2f, %.2f in range", v.Verdict, v.N, v.Said, v.Came, v.Error, *v.Coverage80)
-		if v.Came < from-2*v.Error || v.Came > to+2*v.Error {
+		if v.N >= 5 && (v.Came < from-2*v.Error || v.Came > to+2*v.Error) {
 			t.Errorf("%s came %.2f of %d times", v.Verdict, v.Came, v.N)
 		}
 		if v.Verdict == forecast.WillRun && *v.Wide > 8 {

@@ -97,8 +97,8 @@ func TestWhoGoesByText(t *testing.T) {
 	w, plan := crewOfTwo(t)
 	free := roundsOf(plan())
 	for _, c := range []struct{ text, says, pinned string }{
-		{"I go", "Thanks: Ana and Bo take North, South and East, Sat 3 pm to 5 pm: 35 gallons.", "Sat 15:00-16:50 [ana bo]"},
-		{"J’y vais", "Thanks: Ana and Bo take North, South and East, Sat 3 pm to 5 pm: 35 gallons.", "Sat 15:00-16:50 [ana bo]"},
+		{"I go", "Thanks: Ana and Bo take North, South and East, Sat 3 pm to 5 pm: ", "Sat 15:00-16:50 [ana bo]"},
+		{"J’y vais", "Thanks: Ana and Bo take North, South and East, Sat 3 pm to 5 pm: ", "Sat 15:00-16:50 [ana bo]"},
 		{"go 2 pm", "Thanks: Ana and Bo take North, South and East, Sat 2 pm to 4 pm: ", "Sat 14:00-"},
 		{"go north tomorrow 16h30", "Thanks: Ana and Bo take North, Sat 4:30 pm to 5:30 pm: ", "Sat 16:30-"},
 		{"can't", "Noted: Ana can't Sat 3 pm to 5 pm. Now planned: Bo: North, South and East, Sat 1 pm to 4:30 pm.", ""},
