@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"fmt"
+	"slices"
 	"sync"
 
 	"thawline/forecast/records"
@@ -62,17 +63,63 @@ func Foresee(in Inputs) (*Prospect, error) {
 	return p, nil
 }
 
+// redrawn is a prospect whose members come from the strands as what was learnt has them:
+// some count several times, others not at all.
+func (p *Prospect) redrawn(bush *volume.Bush) *Prospect {
+	of := p.strands.flow[0].of
+	members := make([][]int, len(p.strands.offsets))
+	for m, n := range of {
+		members[n] = append(members[n], m)
+	}
+	q := *p
+	q.ensemble.Futures = nil
+	q.strands = &strands{offsets: p.strands.offsets, past: p.strands.past, flow: slices.Clone(p.strands.flow)}
+	q.strands.weigh(bush)
+	drawn := bush.Strands(len(of), p.in.Seed)
+	next := make([]int, len(members))
+	picked := make([]int, 0, len(of))
+	for _, n := range drawn {
+		n = nearestWith(members, n)
+		m := members[n][next[n]%len(members[n])]
+		next[n]++
+		picked = append(picked, m)
+		q.ensemble.Futures = append(q.ensemble.Futures, p.ensemble.Futures[m])
+	}
+	for g := range q.strands.flow {
+		f := &q.strands.flow[g]
+		from := f.futures
+		f.of, f.futures = make([]int, len(picked)), make([][]float64, len(picked))
+		for i, m := range picked {
+			f.of[i], f.futures[i] = of[m], from[m]
+		}
+	}
+	return &q
+}
+
+// nearestWith is the strand next to one that has members.
+func nearestWith(members [][]int, strand int) int {
+	for d := range members {
+		for _, n := range []int{strand - d, strand + d} {
+			if n >= 0 && n < len(members) && len(members[n]) > 0 {
+				return n
+			}
+		}
+	}
+	return strand
+}
+
 // With is how a notebook and prices would have it, beneath the same weather: its visits
-// move the yields, but no member's offset.
+// move the yields, and how much each member's offset counts.
 func (p *Prospect) With(visits []records.Visit, g Gathering) (*Standing, error) {
-	s := &Standing{p: p, in: p.in}
+	s := &Standing{in: p.in}
 	s.in.Visits, s.in.Site.Gathering = visits, g
 	h := heldAgainst(&s.in, p.strands, nil)
 	bush, err := h.learn(&s.in, p.strands)
 	if err != nil {
 		return nil, err
 	}
-	s.yields = learnt(&s.in, h, bush, p.strands.flow, p.calendar)
+	s.p = p.redrawn(bush)
+	s.yields = learnt(&s.in, h, bush, s.p.strands.flow, p.calendar)
 	return s, nil
 }
 

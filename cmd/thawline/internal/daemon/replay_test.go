@@ -376,7 +376,7 @@ func TestFeedDead(t *testing.T) {
 			old++
 		}
 	}
-	if old != 5 || len(unknown) != 2 || !strings.Contains(unknown[len(unknown)-1], "I do not know when sap runs") {
+	if old < 5 || old > 6 || len(unknown) != 2 || !strings.Contains(unknown[len(unknown)-1], "I do not know when sap runs") {
 		t.Error("the evening fell silent, or claims to know")
 	}
 }

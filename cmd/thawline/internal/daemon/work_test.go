@@ -110,7 +110,7 @@ func TestEverySurfaceQuotesTheWork(t *testing.T) {
 				told += agrees(t, site, o, w, now)
 				alertsAgree(t, site, o, now)
 			}
-			if due < days/5 || told != due {
+			if due < days/6 || told != due {
 				t.Errorf("%d groups were due in %d evenings, %d named", due, days, told)
 			}
 		})
