@@ -172,6 +172,9 @@ func (in *Inputs) knowledge() volume.Knowledge {
 		know = in.Taught.Know
 		know.Groups = slices.Clone(know.Groups)
 	}
+	if in.ByPlan {
+		know.Habit = volume.ByTheClock()
+	}
 	if in.Offset.SDK > 0 {
 		know.OffsetK, know.OffsetSDK = in.Offset.MeanK, in.Offset.SDK
 	}

@@ -23,6 +23,7 @@ type Inputs struct {
 	Taught     Taught                // by earlier seasons; may be empty
 	Observed   []records.Observation // in the bush this season: its own thermometer's lows and highs, and whether it dripped
 	Offset     Offset                // what a thermometer tells of the bush's air; may be empty
+	ByPlan     bool                  // visits were made when the plan said so: they tell nothing of when their keeper comes
 	Now        time.Time
 	Seed       uint64
 	EveningAt  time.Duration // of the evening text, after local midnight; 0 for the usual half past six

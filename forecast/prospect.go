@@ -108,11 +108,11 @@ func nearestWith(members [][]int, strand int) int {
 	return strand
 }
 
-// With is how a notebook and prices would have it, beneath the same weather: its visits
-// move the yields, and how much each member's offset counts.
+// With is how a notebook and prices would have it, beneath the same weather: its visits,
+// made as planned, move the yields, and how much each member's offset counts.
 func (p *Prospect) With(visits []records.Visit, g Gathering) (*Standing, error) {
 	s := &Standing{in: p.in}
-	s.in.Visits, s.in.Site.Gathering = visits, g
+	s.in.Visits, s.in.Site.Gathering, s.in.ByPlan = visits, g, true
 	h := heldAgainst(&s.in, p.strands, nil)
 	bush, err := h.learn(&s.in, p.strands)
 	if err != nil {

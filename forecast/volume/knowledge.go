@@ -20,6 +20,13 @@ func Unknown(groups ...Belief) Knowledge {
 	return Knowledge{Groups: groups, OffsetSDK: UnknownOffsetSDK, SpreadLogSD: spreadLog, Habit: []float64{0.4, 0.15, 0.3, 0.15}}
 }
 
+// ByTheClock is the habit of a keeper whose visits tell nothing of how full pails were.
+func ByTheClock() []float64 {
+	habit := make([]float64, len(fills))
+	habit[0] = 1
+	return habit
+}
+
 // What a bush changes by from one season to the next, beyond what the weather explains
 // (common practice): its yield and the spread of its days as logarithms, and its offset
 // in K. The trend of one season says nothing of the next.
