@@ -33,7 +33,7 @@ func (w *Words) Alert(d *alerts.Decision, o *forecast.Outlook) string {
 		}
 	}
 	aged := said // with the age of the weather, where it is not fresh
-	if age := w.age(&o.Source); age != "" {
+	if age := w.WeatherAge(&o.Source); age != "" {
 		aged += " " + ToGSM7(age) + "."
 	}
 	for _, text := range []string{shorten(name, 40) + ": " + aged, shorten(name, 16) + ": " + aged, aged, said} {

@@ -33,7 +33,7 @@ func (w *Words) Evening(o *forecast.Outlook) string {
 		if day.Why != "" {
 			verdict = w.Say("text_why_"+string(day.Why), map[string]any{"Verdict": verdict})
 		}
-		window = w.window(&day)
+		window = w.Window(&day)
 		weather = w.Say("text_weather", map[string]any{
 			"Low":  units.PlainTemperature(day.TemperatureC.Min, w.reader.Units),
 			"High": units.PlainTemperature(day.TemperatureC.Max, w.reader.Units)})
@@ -43,7 +43,7 @@ func (w *Words) Evening(o *forecast.Outlook) string {
 		volume, volumeShort = w.volumes(&day)
 	}
 	bad := w.tipOut(o)
-	age := w.age(&o.Source)
+	age := w.WeatherAge(&o.Source)
 	hangs := w.hangs(o)
 	head := func(n int) string {
 		s := verdict
@@ -142,7 +142,8 @@ func verdictOf(d *forecast.Day) string {
 	return "verdict_none"
 }
 
-func (w *Words) window(d *forecast.Day) string {
+// Window says when the taps run on a day, "" where a run is unlikely.
+func (w *Words) Window(d *forecast.Day) string {
 	if d.Window == nil || d.RunProbability < 0.25 {
 		return ""
 	}
@@ -168,7 +169,7 @@ func (w *Words) volumes(d *forecast.Day) (long, short string) {
 	low, _ := w.RoughVolume(d.VolumeL.P10)
 	high, _ := w.RoughVolume(d.VolumeL.P90)
 	if mid == "0" || low == "0" {
-		most, unit := w.atMost(d.VolumeL.P90)
+		most, unit := w.AtMost(d.VolumeL.P90)
 		upTo := w.Say("text_volume_upto", map[string]any{"High": most, "Unit": unit})
 		return upTo, upTo
 	}
@@ -193,8 +194,8 @@ func (w *Words) RoughVolume(litres float64) (number, unit string) {
 	return number, w.unit(short, number)
 }
 
-// atMost is RoughVolume of what there may be at the most: one at least.
-func (w *Words) atMost(litres float64) (number, unit string) {
+// AtMost is RoughVolume of what there may be at the most: one at least.
+func (w *Words) AtMost(litres float64) (number, unit string) {
 	if number, unit = w.RoughVolume(litres); number != "0" {
 		return number, unit
 	}
@@ -206,9 +207,9 @@ func (w *Words) atMost(litres float64) (number, unit string) {
 // forecasts every six hours or sooner.
 const staleHours = 9
 
-// age says how old the weather is where it is not fresh, and raises its voice once it is
+// WeatherAge says how old the weather is where it is not fresh, and raises its voice once it is
 // so old that a service must have stopped.
-func (w *Words) age(s *forecast.Source) string {
+func (w *Words) WeatherAge(s *forecast.Source) string {
 	hours := int(math.Round(s.AgeHours))
 	switch {
 	case hours < staleHours && !s.Kept:

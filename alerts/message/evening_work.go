@@ -58,7 +58,7 @@ func (w *Words) gatherText(o *forecast.Outlook) (forms [5]string) {
 		values := map[string]any{"Groups": groups, "When": when, "Who": who, "Mid": mid, "Low": low, "High": high, "Unit": unit}
 		if mid == "0" {
 			key = "text_gather_upto"
-			values["High"], values["Unit"] = w.atMost(sum.P90)
+			values["High"], values["Unit"] = w.AtMost(sum.P90)
 		}
 		return w.Say(key, values)
 	}

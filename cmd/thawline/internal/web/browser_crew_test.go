@@ -36,7 +36,7 @@ func (b *bushPages) byLink(w *browser, name string) {
 	}
 	w.open("/l/" + token)
 	w.click("main button")
-	w.until("the outlook", `document.body.innerText.includes("Gather?")`)
+	w.until("the outlook", `!!document.querySelector(".panel")`)
 }
 
 // A helper by a link: their own rounds first, two buttons for a thumb, and what they say is
@@ -96,10 +96,10 @@ func TestBrowserWhoGathers(t *testing.T) {
 		t.Errorf("the reader's own round is not first: %q", mine)
 	}
 	w.click(".round.mine button[value=going]")
-	w.until("that he goes", `document.querySelector(".board.own .mark.going") && document.body.innerText.includes("Noted: you go.")`)
+	w.until("that he goes", `document.querySelector(".board.own .said.going") && document.body.innerText.includes("Noted: you go.")`)
 	w.shot("crew-going", 360, false)
 	w.click(".round.mine button[value=away]")
-	w.until("that he can't", `document.querySelector(".away") && !document.querySelector(".board.own .mark.going")`)
+	w.until("that he can't", `document.querySelector(".away") && !document.querySelector(".board.own .said.going")`)
 	w.shot("crew-cannot", 360, false)
 	b.noSignal()
 	before := w.text(".away")

@@ -5,7 +5,7 @@ import (
 	"strings"
 )
 
-var functions = template.FuncMap{"bars": bars, "plain": plain}
+var functions = template.FuncMap{"bars": bars, "plain": plain, "mark": markOf}
 
 // bars and plain part a cell that draws a bar from what is to be read aloud.
 func bars(cell string) string {

@@ -45,6 +45,7 @@ type roundBlock struct {
 	Loads                 []groupLoad
 	Total, Effort         string
 	From, To              string // RFC 3339, for forms
+	Page                  string // to come back to, "" for the rounds
 	Forms                 []crewForm
 }
 
@@ -284,7 +285,10 @@ func (p *Pages) attend(w http.ResponseWriter, r *http.Request) {
 	}
 	said, wrong := readAttendance(r, v)
 	key, do := r.PostFormValue("key"), r.PostFormValue("do")
-	done := "done_going"
+	done, page := "done_going", "/rounds"
+	if r.PostFormValue("page") == pageTonight {
+		page = ""
+	}
 	var err error
 	switch {
 	case do == "undo":
@@ -318,9 +322,9 @@ func (p *Pages) attend(w http.ResponseWriter, r *http.Request) {
 			status = http.StatusUnprocessableEntity // to log in again would not help
 		}
 		w.WriteHeader(status)
-		_ = json.NewEncoder(w).Encode(map[string]any{"say": say, "again": v.At("/rounds?done=" + done)})
+		_ = json.NewEncoder(w).Encode(map[string]any{"say": say, "again": v.At(page + "?done=" + done)})
 	case status == http.StatusOK:
-		http.Redirect(w, r, v.At("/rounds?done="+done), http.StatusSeeOther)
+		http.Redirect(w, r, v.At(page+"?done="+done), http.StatusSeeOther)
 	default:
 		v.Title, v.Body = v.T("fault_title"), say
 		p.send(w, r, status, "fault", v)

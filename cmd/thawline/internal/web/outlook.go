@@ -15,7 +15,6 @@ import (
 	"thawline/alerts/message/sections"
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
-	"thawline/forecast/units"
 )
 
 // How many bushes are told of on one page, and how many named.
@@ -63,60 +62,10 @@ func (p *Pages) home(w http.ResponseWriter, r *http.Request) {
 	p.send(w, r, http.StatusOK, "home", v)
 }
 
-type outlookBody struct {
-	Made                              string // where that was on another day
-	Evening, Odds, Gather, GatherMore string
-	Soon                              bool // somebody has to go before tomorrow ends
-	First, Parts                      []sections.Section
-	Picture                           *picture
-	Messages                          []messageRow
-	Question                          *question
-}
-
 type messageRow struct {
 	ID, When, Words string
 	Seen            bool
 	Asks            bool // it is a question that is still open
-}
-
-// outlook answers what everybody asks in the evening: does it run tomorrow, and
-// does somebody have to gather.
-func (p *Pages) outlook(w http.ResponseWriter, r *http.Request) {
-	v := p.ofSite(w, r, "")
-	if v == nil {
-		return
-	}
-	o := p.current(r.Context(), v)
-	if o == nil {
-		p.send(w, r, http.StatusOK, "outlook", v)
-		return
-	}
-	past, err := p.seasonOf(r.Context(), v.Site, seasonYear(p.Now(), v.Site.Zone))
-	if err != nil {
-		p.failed(w, r, err)
-		return
-	}
-	b := &outlookBody{Evening: v.words.Evening(o), Picture: p.ahead(v, o, past)}
-	if made := o.IssuedAt.In(v.Site.Zone); made.YearDay() != p.Now().In(v.Site.Zone).YearDay() {
-		b.Made = v.T("wall_made", "When", v.Moment(made))
-	}
-	if len(o.Days) > 1 && o.Season.Closed == nil {
-		b.Odds = v.T("outlook_odds", "Chance", units.Chance(o.Days[1].RunProbability))
-	}
-	b.Gather, b.GatherMore, b.Soon = nextRound(v, o, p.Now())
-	parts := sections.Of(o, v.words, v.system)
-	b.First = named(parts, sections.Danger, sections.ToDo)
-	b.Parts = named(parts, sections.Days, sections.Fire, sections.Care, sections.Stage, sections.Weather)
-	if b.Messages, err = p.messages(r, v, o); err != nil {
-		p.failed(w, r, err)
-		return
-	}
-	if b.Question, err = p.question(r, v, o); err != nil {
-		p.failed(w, r, err)
-		return
-	}
-	v.Body = b
-	p.send(w, r, http.StatusOK, "outlook", v)
 }
 
 func named(parts []sections.Section, names ...sections.Name) (out []sections.Section) {
@@ -179,7 +128,7 @@ func (p *Pages) messages(r *http.Request, v *view, o *forecast.Outlook) ([]messa
 	if !v.Identity.Role.May(auth.Crew) {
 		return nil, nil
 	}
-	const most, shown = 100, 3
+	const most, shown = 100, 10
 	recent, err := p.Messages.RecentOf(r.Context(), []string{v.Site.ID}, most)
 	if err != nil {
 		return nil, err
@@ -194,7 +143,7 @@ func (p *Pages) messages(r *http.Request, v *view, o *forecast.Outlook) ([]messa
 			continue
 		}
 		told[d.DecisionID] = true
-		if p.ofPulled(r, d, o) {
+		if o != nil && p.ofPulled(r, d, o) {
 			continue
 		}
 		out = append(out, messageRow{ID: d.ID, When: v.Moment(d.MadeAt.In(v.Site.Zone)), Words: d.Words, Seen: !d.AckedAt.IsZero()})
@@ -222,7 +171,7 @@ func (p *Pages) seen(w http.ResponseWriter, r *http.Request) {
 		p.failed(w, r, err)
 		return
 	}
-	http.Redirect(w, r, v.At("?done=done_seen"), http.StatusSeeOther)
+	http.Redirect(w, r, v.At("/messages?done=done_seen"), http.StatusSeeOther)
 }
 
 // seenLink is where the link in a message leads. It asks first: programs that

@@ -29,6 +29,8 @@ type view struct {
 	Undo                    int64  // the entry that the notice is about and that can be taken back; 0 for none
 	Wrong                   string // what was wrong with it
 	Bare                    bool   // without menu: before somebody is let in
+	Now                     string // when the page was made, in the bush's own time
+	InMore                  string // how the place "more" is marked as the current one, "" where it is not
 	Since                   string // what was written down after the outlook was made
 	Stopped                 string // where no weather can be used any more
 	LogIn                   bool   // leads to the login
@@ -93,6 +95,14 @@ func (v *view) Unit() string { return v.words.VolumeUnit() }
 
 // System names the reader's units, for forms.
 func (v *view) System() string { return string(v.system) }
+
+// Head is the name at the head of a page: the bush's, or the program's.
+func (v *view) Head() string {
+	if v.Site == nil {
+		return "thawline"
+	}
+	return v.Site.Name
+}
 
 // Day is a weekday and date.
 func (v *view) Day(t time.Time) string { return v.words.Weekday(t) + " " + v.words.Date(t) }
@@ -179,15 +189,15 @@ func (p *Pages) speakTo(v *view, r *http.Request, person string) {
 	}
 }
 
-// menu are the pages of a site; the first few fit a phone.
+// menu are the pages of a site. Four places and "more" fit a phone.
 var menu = []struct {
 	page, key string
 	need      auth.Role
 	more      bool
 }{
 	{"", "nav_outlook", auth.Viewer, false}, {"/rounds", "nav_rounds", auth.Viewer, false}, {"/boil", "nav_boil", auth.Viewer, false},
-	{"/flow", "nav_flow", auth.Viewer, true}, {"/season", "nav_season", auth.Viewer, true}, {"/records", "nav_records", auth.Viewer, true},
-	{"/skill", "nav_skill", auth.Viewer, true}, {"/wall", "nav_wall", auth.Viewer, true},
+	{"/season", "nav_season", auth.Viewer, false}, {"/flow", "nav_flow", auth.Viewer, true}, {"/records", "nav_records", auth.Viewer, true},
+	{"/skill", "nav_skill", auth.Viewer, true}, {"/wall", "nav_wall", auth.Viewer, true}, {"/messages", "nav_messages", auth.Crew, true},
 }
 
 // view begins a page; here is its place in the menu.
@@ -243,11 +253,19 @@ func (p *Pages) view(w http.ResponseWriter, r *http.Request, here string) *view 
 				v.Menu = append(v.Menu, link{Href: v.At(m.page), Text: v.T(m.key), Here: id != "" && m.page == here, More: m.more})
 			}
 		}
-		v.Title = v.Site.Name
+		v.Title, v.Now = v.Site.Name, v.Moment(p.Now().In(v.Site.Zone))
 	}
 	v.Menu = append(v.Menu, link{Href: v.Base + "/status", Text: v.T("nav_status"), Here: here == "status", More: true})
 	if v.May("keeper") && v.Identity.SeesAll() && !v.Identity.Open {
 		v.Menu = append(v.Menu, link{Href: v.Base + "/people", Text: v.T("nav_people"), Here: here == "people", More: true})
+	}
+	for _, one := range v.Menu {
+		if one.More && one.Here {
+			v.InMore = "true"
+		}
+	}
+	if here == "/more" {
+		v.InMore = "page"
 	}
 	if key := r.URL.Query().Get("done"); slices.Contains(notices, key) {
 		v.Notice = v.T(key)

@@ -126,18 +126,20 @@ func (p *Pages) Register(r chi.Router) {
 	viewer.Get("/", p.home)
 	viewer.Get("/status", p.status)
 	viewer.Route("/site/{site}", func(r chi.Router) {
-		r.Get("/", p.outlook)
+		r.Get("/", p.tonight)
 		r.Get("/flow", p.flow)
 		r.Get("/flow.png", p.flowPNG)
 		r.Get("/season", p.season)
 		r.Get("/boil", p.boil)
 		r.Get("/skill", p.skill)
 		r.Get("/wall", p.wall)
+		r.Get("/more", p.more)
 		r.Get("/rounds", p.rounds)
 		r.Get("/records", p.records)
 		r.Get("/records.csv", p.recordsCSV)
 		r.Get("/observations.csv", p.observationsCSV)
 		crew := r.With(p.need(auth.Crew))
+		crew.Get("/messages", p.told)
 		crew.Post("/entries", p.enter)
 		crew.Post("/undo", p.takeBack)
 		crew.Post("/attendance", p.attend)
@@ -173,12 +175,12 @@ func (p *Pages) need(role auth.Role) func(http.Handler) http.Handler {
 	return func(next http.Handler) http.Handler { return p.Auth.RequireRole(role, next) }
 }
 
-var templates = parse("outlook", "flow", "season", "boil", "skill", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password", "push", "first", "import")
+var templates = parse("tonight", "more", "messages", "flow", "season", "boil", "skill", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password", "push", "first", "import")
 
 func parse(names ...string) map[string]*template.Template {
 	out := map[string]*template.Template{}
 	for _, name := range names {
-		out[name] = template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html", "pages/crew.html", "pages/observed.html", "pages/"+name+".html"))
+		out[name] = template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html", "pages/crew.html", "pages/observed.html", "pages/week.html", "pages/"+name+".html"))
 	}
 	return out
 }

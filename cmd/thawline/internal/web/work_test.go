@@ -51,11 +51,12 @@ func TestPagesSayTheWorkOfTheAPI(t *testing.T) {
 			return strings.Join(strings.Fields(html.UnescapeString(tags.ReplaceAllString(p.must(200, "GET", path+"?lang=en&units=us", nil), " "))), " ")
 		}
 		tonight, rounds := read("/site/kettle"), read("/site/kettle/rounds")
-		if text := w.Evening(&o); !strings.Contains(tonight, text) {
-			t.Errorf("%s: the page does not say %q", at, text)
+		verdict := w.Say(message.EveningWord(&o.Days[1]), nil)
+		if amount, unit := w.RoughVolume(o.Days[1].VolumeL.P50); !strings.Contains(tonight, verdict) || !strings.Contains(w.Evening(&o), verdict) || !strings.Contains(tonight, amount+" "+unit) {
+			t.Errorf("%s: the page does not say %q, %s %s", at, verdict, amount, unit)
 		}
 		next, _ := o.Work.Next()
-		if len(o.Work.Groups) != 3 || (len(next) == 0) != strings.Contains(tonight, w.Say("gather_none", nil)) {
+		if len(o.Work.Groups) != 3 || (len(next) == 0) != strings.Contains(tonight, w.Say("tonight_nothing", nil)) {
 			t.Errorf("%s: %d groups, rounds to %d of them, and the box does not say so", at, len(o.Work.Groups), len(next))
 		}
 		for i := range next {
