@@ -41,16 +41,20 @@ func newFire(in *Inputs) *fire {
 	}
 	f.brix, _ = brixOf(in)
 	f.perSap = boil.WaterPerSap(f.brix, f.syrup, f.pan)
-	finish := in.Site.Boiling.FinishM2
-	switch {
-	case finish > 0:
-	case in.Site.Boiling.Pan.AreaM2 > 0:
-		finish = in.Site.Boiling.Pan.AreaM2
-	default:
-		finish = potM2
-	}
-	f.leastL = boil.LeastSyrupL(finish) * boil.SapPerSyrup(f.brix, f.syrup)
+	f.leastL = boil.LeastSyrupL(in.Site.Boiling.Finishing().AreaM2) * boil.SapPerSyrup(f.brix, f.syrup)
 	return f
+}
+
+// Finishing is the pan in which syrup is finished: the one for it, else the big one, else
+// a pot on a stove.
+func (b *Boiling) Finishing() boil.Pan {
+	switch {
+	case b.FinishM2 > 0:
+		return boil.Pan{AreaM2: b.FinishM2, Fuel: b.Pan.Fuel}
+	case b.Pan.AreaM2 > 0:
+		return b.Pan
+	}
+	return boil.Pan{AreaM2: potM2}
 }
 
 // panOf is the site's pan, its rate and its wood as boils that were written down taught
@@ -274,8 +278,8 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar, now *she
 		}
 		b.pour(evening)
 		day.close(b, evening, in.Site.Boiling.StoreL)
-		if d == 1 {
-			day.ByHour = hoursOf(e, c, f.syrup)
+		if d <= 1 {
+			day.ByHour = hoursOf(e, c, d, f.syrup)
 		}
 		out = append(out, day)
 	}
@@ -361,13 +365,13 @@ func dayPressures(days int, e *weather.Ensemble, c *calendar) []float64 {
 	return out
 }
 
-// hoursOf are the draw-off points of tomorrow's waking hours.
-func hoursOf(e *weather.Ensemble, c *calendar, syrup float64) []BoilHour {
+// hoursOf are the draw-off points of a day's waking hours.
+func hoursOf(e *weather.Ensemble, c *calendar, day int, syrup float64) []BoilHour {
 	var out []BoilHour
 	for h, d := range c.futureDay {
 		at := e.Futures[0].Time(h).In(c.zone)
 		p := e.Futures[0].At(weather.SurfacePressureHPa, h)
-		if d == 1 && at.Hour() >= 6 && at.Hour() <= 22 && !math.IsNaN(p) {
+		if d == day && at.Hour() >= 6 && at.Hour() <= 22 && !math.IsNaN(p) {
 			out = append(out, BoilHour{at, round(boil.WaterBoilsC(p), 2), round(boil.DrawOffC(p, syrup), 2)})
 		}
 	}

@@ -212,7 +212,7 @@ type BoilDay struct {
 	ByHour        []BoilHour  `json:"by_hour,omitempty"`
 }
 
-// BoilHour is the draw-off point of an hour of tomorrow.
+// BoilHour is the draw-off point of an hour of today or tomorrow.
 type BoilHour struct {
 	Time          time.Time `json:"time"`
 	BoilingPointC float64   `json:"boiling_point_c"`

@@ -160,6 +160,49 @@ func Begin(f Finish) (*Watch, error) {
 	return w, nil
 }
 
+// DrawOffC is where this thermometer shows finished syrup today, °C.
+func (w *Watch) DrawOffC() float64 { return w.drawOffC }
+
+// Facts are what a program without this package needs for the same sums: a page on a
+// phone without signal.
+type Facts struct {
+	WaterC      float64   `json:"water_c"` // boiling water by this thermometer
+	LeastBrix   float64   `json:"least_brix"`
+	BrixStep    float64   `json:"brix_step"`
+	RisesK      []float64 `json:"rises_k"` // above water, for each step of °Brix
+	SyrupBrix   float64   `json:"syrup_brix"`
+	PerMinute   float64   `json:"per_minute"`
+	PerMinuteSD float64   `json:"per_minute_sd"`
+	ReadSD      float64   `json:"read_sd_k"`
+	FloatSD     float64   `json:"float_sd_brix"`
+	DriftSD     float64   `json:"drift_sd"`
+	DriftMin    float64   `json:"drift_min"`
+	LateDrift   float64   `json:"late_drift"`
+	StokedSD    float64   `json:"stoked_sd"`
+	CallChance  float64   `json:"call_chance"`
+	TestMin     float64   `json:"test_min"`
+	ThinBrix    float64   `json:"thin_brix"`
+	OldMin      float64   `json:"old_min"`
+	LongestMin  float64   `json:"longest_min"`
+}
+
+// Facts are those of this pan, today.
+func (w *Watch) Facts() Facts {
+	f := Facts{WaterC: w.waterC + w.showsK, LeastBrix: leastBrix, BrixStep: brixStep, SyrupBrix: w.finish.SyrupBrix,
+		PerMinute: w.finish.PerMinute, PerMinuteSD: w.finish.PerMinuteSD, ReadSD: w.readSD(), FloatSD: hydrometerSD,
+		DriftSD: driftSD, DriftMin: driftMin, LateDrift: lateDrift, StokedSD: stokedSD, CallChance: callChance, TestMin: testMin,
+		ThinBrix: thinBrix, OldMin: oldAfter.Minutes(), LongestMin: longestMin}
+	for _, k := range w.risesK {
+		f.RisesK = append(f.RisesK, math.Round(k*1e4)/1e4)
+	}
+	return f
+}
+
+// readSD is how far a temperature that was read is off, K.
+func (w *Watch) readSD() float64 {
+	return math.Sqrt(thermometerSD*thermometerSD + w.finish.MarkC*w.finish.MarkC/12)
+}
+
 // brixAt is the sugar of what boils so far above water, by the curve of today's pressure.
 func (w *Watch) brixAt(riseK float64) float64 {
 	i := sort.SearchFloat64s(w.risesK, riseK)
@@ -223,7 +266,7 @@ func (w *Watch) At(readings []Reading, now time.Time) (Countdown, error) {
 // degree too hot means fewer minutes than a degree too cold: it is the hot side that
 // counts, since nobody must be called to thin syrup for a thermometer's whim.
 func (w *Watch) hearThermometer(p pan, riseK float64) pan {
-	sd := math.Sqrt(thermometerSD*thermometerSD + w.finish.MarkC*w.finish.MarkC/12)
+	sd := w.readSD()
 	u := uOf(w.brixAt(riseK))
 	return p.hear(u, math.Pow(max(u-uOf(w.brixAt(riseK+sd)), 0.005), 2))
 }

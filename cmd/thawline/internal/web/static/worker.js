@@ -5,8 +5,8 @@
 
 const name = "thawline-EDITION";
 const home = new URL(self.registration.scope).pathname;
-const site = new RegExp("^" + home.replace(/[.*+?^${}()|[\]\\]/g, "\\$&") + "(site/[^/]+/?(flow|season|boil|rounds|records|skill|wall)?)?$");
-const files = ["style.css?v=EDITION", "script.js?v=EDITION", "icon.svg"];
+const site = new RegExp("^" + home.replace(/[.*+?^${}()|[\]\\]/g, "\\$&") + "(site/[^/]+/?(flow|season|boil|pan|rounds|records|skill|wall)?)?$");
+const files = ["style.css?v=EDITION", "script.js?v=EDITION", "pan.js?v=EDITION", "icon.svg"];
 
 self.addEventListener("install", (event) => {
   event.waitUntil(caches.open(name).then((c) => c.addAll(files.map((f) => home + f))).then(() => self.skipWaiting()));
