@@ -137,9 +137,11 @@ func (w *browser) do(steps ...chromedp.Action[chromedp.Void]) {
 
 func (w *browser) open(path string) { w.t.Helper(); w.do(chromedp.Navigate(w.base + path)) }
 
-// click follows what a form or link leads to.
+// click follows what a form or link leads to; clear of the menu at the foot of a phone.
 func (w *browser) click(selector string) {
 	w.t.Helper()
+	w.do(chromedp.WaitVisible(chromedp.CSS(selector)))
+	w.js(fmt.Sprintf(`(document.querySelector(%q)?.scrollIntoView({block:"center"}),"there")`, selector))
 	w.do(chromedp.Click(chromedp.CSS(selector)))
 }
 
