@@ -49,11 +49,11 @@ func TestAgeOfWeather(t *testing.T) {
 		18:  {"OLD WEATHER, 18 hours", "MÉTÉO PÉRIMÉE, 18 heures"},
 	} {
 		s := forecast.Source{AgeHours: hours}
-		if got := [2]string{en.age(&s), fr.age(&s)}; got != want {
+		if got := [2]string{en.WeatherAge(&s), fr.WeatherAge(&s)}; got != want {
 			t.Errorf("%.2f h: %q", hours, got)
 		}
 	}
-	if got := en.age(&forecast.Source{Kept: true, AgeHours: 0.2}); got != "OLD WEATHER, 1 hour" {
+	if got := en.WeatherAge(&forecast.Source{Kept: true, AgeHours: 0.2}); got != "OLD WEATHER, 1 hour" {
 		t.Error(got)
 	}
 }

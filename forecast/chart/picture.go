@@ -37,24 +37,24 @@ type point struct{ x, y float64 }
 // paper. The colours differ in lightness as well as hue, so that they hold for
 // colour-blind eyes and in grey. Pages that show pictures inline need it.
 const Style = `
-svg.picture{--paper:#fffdf8;--ink:#2b2622;--faint:#d9d1c4;--told:#2f6690;--seen:#b3541e;--frost:#c6d8e7;--thaw:#f8e6d2;--other:#8a8177;background:var(--paper)}
-@media (prefers-color-scheme:dark){svg.picture{--paper:#1d1a17;--ink:#ece4d8;--faint:#4a433b;--told:#8fc1e8;--seen:#f0a35e;--frost:#2a3f50;--thaw:#4b3626;--other:#a2978a}}
-@media print{svg.picture{--paper:#fff;--ink:#000;--faint:#bbb;--told:#222;--seen:#000;--frost:#ccc;--thaw:#eee;--other:#777}}
+svg.picture{--paper:#fff;--ink:#14201c;--faint:#cbd3ce;--told:#0b4f4a;--wash:#d5e7e2;--seen:#14201c;--air:#46544e;--line:#2a62a0;--frost:#cfe0f1;--thaw:#f6e3b0;--other:#46544e;--due:#a32f0c;background:var(--paper)}
+@media (prefers-color-scheme:dark){svg.picture{--paper:#18211e;--ink:#f0f5f2;--faint:#34403b;--told:#7fdcc8;--wash:#1e3a35;--seen:#f0f5f2;--air:#b3c0ba;--line:#8cbef2;--frost:#1c3550;--thaw:#7a5f1e;--other:#b3c0ba;--due:#ff9b6e}}
+@media print{svg.picture{--paper:#fff;--ink:#000;--faint:#bfbfbf;--told:#000;--wash:#dadada;--seen:#000;--air:#404040;--line:#000;--frost:#e2e2e2;--thaw:#f4f4f4;--other:#404040;--due:#000}}
 svg.picture text{font:14px system-ui,sans-serif;fill:var(--ink);paint-order:stroke;stroke:var(--paper);stroke-width:3px}
-svg.picture .head{font-size:17px;font-weight:600}svg.picture .small{font-size:12px}svg.picture .end{text-anchor:end}svg.picture .mid{text-anchor:middle}
+svg.picture .head{font-size:16px;font-weight:700}svg.picture .end{text-anchor:end}svg.picture .mid{text-anchor:middle}
 svg.picture .paper{fill:var(--paper)}
-svg.picture .axis{stroke:var(--ink);stroke-width:1;fill:none}svg.picture .grid{stroke:var(--faint);stroke-width:1;fill:none}
-svg.picture .ideal,svg.picture .now{stroke:var(--ink);stroke-width:1.5;stroke-dasharray:5 4;fill:none}
-svg.picture .told{stroke:var(--told);stroke-width:2;fill:none}svg.picture .bold{stroke:var(--told);stroke-width:3.5;fill:none}
-svg.picture .ahead{stroke:var(--told);stroke-width:3;stroke-dasharray:3 4;fill:none}
+svg.picture .axis{stroke:var(--ink);stroke-width:1.5;fill:none}svg.picture .grid{stroke:var(--faint);stroke-width:1;fill:none}
+svg.picture .ideal{stroke:var(--ink);stroke-width:1.5;stroke-dasharray:5 4;fill:none}svg.picture .now{stroke:var(--due);stroke-width:3;fill:none}
+svg.picture .told{stroke:var(--told);stroke-width:3;fill:none}svg.picture .bold{stroke:var(--told);stroke-width:3.5;fill:none}
+svg.picture .ahead{stroke:var(--told);stroke-width:3;stroke-dasharray:5 4;fill:none}
 svg.picture .other{stroke:var(--other);stroke-width:1.5;fill:none}
-svg.picture .band{fill:var(--told);fill-opacity:.3}svg.picture .warmband{fill:var(--seen);fill-opacity:.25}
-svg.picture .sap{fill:var(--told)}svg.picture .sapahead{fill:var(--told);fill-opacity:.45;stroke:var(--told);stroke-width:1}
+svg.picture .band{fill:var(--wash);stroke:var(--told);stroke-width:1}svg.picture .warmband{fill:var(--air);fill-opacity:.25}
+svg.picture .sap{fill:var(--told)}svg.picture .sapahead{fill:var(--wash);stroke:var(--told);stroke-width:1.5}
 svg.picture .frost{fill:var(--frost)}svg.picture .thaw{fill:var(--thaw)}
 svg.picture .whisker{stroke:var(--told);stroke-opacity:.4;stroke-width:5;fill:none}
-svg.picture .freezing{stroke:var(--told);stroke-width:1.5;fill:none}
-svg.picture .seen{fill:var(--seen);stroke:var(--paper);stroke-width:1.5}svg.picture .seenline{stroke:var(--seen);stroke-width:2;fill:none}
-svg.picture .visit{stroke:var(--seen);stroke-width:1;fill:none}
+svg.picture .freezing{stroke:var(--line);stroke-width:3;fill:none}
+svg.picture .seen{fill:var(--seen);stroke:var(--paper);stroke-width:1.5}svg.picture .seenline{stroke:var(--seen);stroke-width:2.5;fill:none}
+svg.picture .visit{stroke:var(--seen);stroke-width:1.5;fill:none}
 svg.picture .reading{stroke:var(--ink);stroke-width:1.5}
 `
 
@@ -102,7 +102,7 @@ type Size struct {
 // The sizes, in CSS pixels.
 var (
 	Wide   = Size{width: 760}
-	Narrow = Size{width: 360, narrow: true}
+	Narrow = Size{width: 328, narrow: true}
 )
 
 // fewer is a number of ticks that fits.

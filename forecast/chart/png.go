@@ -23,12 +23,15 @@ type raster struct {
 const finer = 2
 
 var (
-	paper = color.NRGBA{0xff, 0xfd, 0xf8, 0xff}
-	ink   = color.NRGBA{0x2b, 0x26, 0x22, 0xff}
-	told  = color.NRGBA{0x2f, 0x66, 0x90, 0xff}
-	seen  = color.NRGBA{0xb3, 0x54, 0x1e, 0xff}
-	faint = color.NRGBA{0xd9, 0xd1, 0xc4, 0xff}
-	other = color.NRGBA{0x8a, 0x81, 0x77, 0xff}
+	paper = color.NRGBA{0xff, 0xff, 0xff, 0xff}
+	ink   = color.NRGBA{0x14, 0x20, 0x1c, 0xff}
+	told  = color.NRGBA{0x0b, 0x4f, 0x4a, 0xff}
+	wash  = color.NRGBA{0xd5, 0xe7, 0xe2, 0xff}
+	seen  = ink
+	soft  = color.NRGBA{0x46, 0x54, 0x4e, 0xff}
+	faint = color.NRGBA{0xcb, 0xd3, 0xce, 0xff}
+	other = soft
+	due   = color.NRGBA{0xa3, 0x2f, 0x0c, 0xff}
 )
 
 func thin(c color.NRGBA, share float64) color.NRGBA {
@@ -44,11 +47,11 @@ type look struct {
 
 // looks are the classes of Style.
 var looks = map[string]look{
-	"grid": {faint, 1, false}, "axis": {ink, 1, false}, "ideal": {ink, 1.5, true}, "now": {ink, 1.5, true},
-	"freezing": {told, 1.5, false}, "told": {told, 2, false}, "bold": {told, 3.5, false}, "ahead": {told, 3, true}, "other": {other, 1.5, false},
-	"seenline": {seen, 2, false}, "visit": {seen, 1, false}, "seen": {seen, 1.5, false}, "whisker": {thin(told, 0.4), 5, false},
-	"band": {thin(told, 0.3), 0, false}, "warmband": {thin(seen, 0.25), 0, false}, "sap": {told, 0, false}, "sapahead": {thin(told, 0.45), 0, false},
-	"frost": {color.NRGBA{0xc6, 0xd8, 0xe7, 0xff}, 0, false}, "thaw": {color.NRGBA{0xf8, 0xe6, 0xd2, 0xff}, 0, false}, "paper": {paper, 0, false},
+	"grid": {faint, 1, false}, "axis": {ink, 1.5, false}, "ideal": {ink, 1.5, true}, "now": {due, 3, false},
+	"freezing": {color.NRGBA{0x2a, 0x62, 0xa0, 0xff}, 3, false}, "told": {told, 3, false}, "bold": {told, 3.5, false}, "ahead": {told, 3, true}, "other": {other, 1.5, false},
+	"seenline": {seen, 2.5, false}, "visit": {seen, 1.5, false}, "seen": {seen, 1.5, false}, "whisker": {thin(told, 0.4), 5, false},
+	"band": {wash, 0, false}, "warmband": {thin(soft, 0.25), 0, false}, "sap": {told, 0, false}, "sapahead": {wash, 0, false},
+	"frost": {color.NRGBA{0xcf, 0xe0, 0xf1, 0xff}, 0, false}, "thaw": {color.NRGBA{0xf6, 0xe3, 0xb0, 0xff}, 0, false}, "paper": {paper, 0, false},
 }
 
 func newRaster(width, height float64) (*raster, error) {
@@ -56,7 +59,7 @@ func newRaster(width, height float64) (*raster, error) {
 	for name, f := range map[string]struct {
 		ttf  []byte
 		size float64
-	}{"head": {gobold.TTF, 17}, "small": {goregular.TTF, 12}, "": {goregular.TTF, 14}} {
+	}{"head": {gobold.TTF, 16}, "small": {goregular.TTF, 14}, "": {goregular.TTF, 14}} {
 		parsed, err := opentype.Parse(f.ttf)
 		if err != nil {
 			return nil, fmt.Errorf("picture: %w", err)

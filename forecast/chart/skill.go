@@ -111,13 +111,13 @@ func Visits(visits []verify.SapVisit, l *SkillLabels, s Size) Picture {
 
 // wrapped writes a sentence in as many lines as it needs.
 func wrapped(to surface, words string, y float64, s Size) {
-	const letter = 6.3 // pixels of a usual one at this size
+	const letter = 7.9 // pixels of a usual one at this size
 	fit := int((s.width - 16) / letter)
 	line := ""
 	for word := range strings.FieldsSeq(words) {
 		if line != "" && len([]rune(line))+1+len([]rune(word)) > fit {
 			to.text("small", 8, y, line)
-			y, line = y+15, ""
+			y, line = y+17, ""
 		}
 		if line != "" {
 			line += " "

@@ -55,6 +55,9 @@ type Entry struct {
 // OutsideWeather is why a visit says nothing whose sap ran in unknown weather.
 const OutsideWeather = "outside the known weather"
 
+// Confirmed is why a visit teaches nothing whose figure was taken from what was expected.
+const Confirmed = "confirmed as expected, not measured"
+
 // Now is how things stand after the last entry and the hours up to the
 // weather's end.
 type Now struct {
@@ -150,6 +153,8 @@ func Read(w *weather.Series, missing []bool, zone *time.Location, visits []recor
 		case remarks.NotChecked || !v.Collected():
 			e.Why = "not collected: left to the next visit"
 			emptied = false
+		case remarks.AsExpected:
+			e.Why = Confirmed
 		case remarks.StartUnknown:
 			e.Why = "nobody knows since when its sap had been caught"
 		case taps == 0:
@@ -167,7 +172,7 @@ func Read(w *weather.Series, missing []bool, zone *time.Location, visits []recor
 		if emptied {
 			since = to
 			now.Since, now.EmptiedAt = v.CollectedAt, to
-			if now.Pail.Empty(); e.Why != "" {
+			if now.Pail.Empty(); e.Why != "" && e.Why != Confirmed {
 				now.Pail = rounds.Pail{}
 			}
 		}

@@ -13,16 +13,22 @@ type Remarks struct {
 	Full       bool // a container was full or ran over: the volume is at least what is written
 	Emptied    bool // poured away, spilt or emptied by others: lost, but not still in the pail
 	NotChecked bool
+	AsExpected bool // somebody confirmed the expected figure; nobody measured it
 	// Nobody knows since when the containers had hung.
 	StartUnknown bool
 }
 
-// NoteFull, NoteIce and NoteNotChecked are remarks as they are kept, whatever language
-// they were made in.
+// Remarks as they are kept, whatever language they were made in.
 const (
 	NoteFull       = "full"
 	NoteIce        = "ice"
+	NoteIceLittle  = "ice: a little"
+	NoteIceHalf    = "ice: half"
+	NoteIceMost    = "ice: most of it"
 	NoteNotChecked = "not checked"
+	NoteAsExpected = "as expected"
+	NoteLoads      = "several loads"
+	NoteRight      = "checked and right"
 )
 
 var remarkWords = []struct {
@@ -33,6 +39,7 @@ var remarkWords = []struct {
 	{func(r *Remarks) { r.Full = true }, []string{"full", "overflow", "overflowed", "overflowing", "ran over", "running over", "plein", "pleins", "pleine", "pleines", "débordé", "déborde"}},
 	{func(r *Remarks) { r.Emptied = true }, []string{"dumped", "dump", "emptied", "spilled", "spilt", "poured out", "thrown out", "jeté", "jetée", "jetées", "vidé", "vidée", "vidées", "renversé", "renversée", "renversées"}},
 	{func(r *Remarks) { r.NotChecked = true }, []string{"not checked", "did not check", "didn't check", "did not collect", "not collected", "pas vérifié", "pas vérifiée", "pas vérifiées", "non vérifié", "pas ramassé", "pas ramassée"}},
+	{func(r *Remarks) { r.AsExpected = true }, []string{NoteAsExpected, "comme prévu"}},
 	{func(r *Remarks) { r.StartUnknown = true }, []string{"start unknown", "unknown start", "no known start", "start not known", "start of the interval unknown", "début inconnu"}},
 }
 

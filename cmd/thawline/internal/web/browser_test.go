@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"log/slog"
+	"math"
 	"net"
 	"net/http"
 	"os"
@@ -26,6 +27,7 @@ import (
 	"thawline/cmd/thawline/internal/demo"
 	"thawline/config"
 	"thawline/forecast/archive"
+	"thawline/forecast/records"
 	"thawline/testdata"
 	"thawline/testdata/beside"
 )
@@ -135,9 +137,11 @@ func (w *browser) do(steps ...chromedp.Action[chromedp.Void]) {
 
 func (w *browser) open(path string) { w.t.Helper(); w.do(chromedp.Navigate(w.base + path)) }
 
-// click follows what a form or link leads to.
+// click follows what a form or link leads to; clear of the menu at the foot of a phone.
 func (w *browser) click(selector string) {
 	w.t.Helper()
+	w.do(chromedp.WaitVisible(chromedp.CSS(selector)))
+	w.js(fmt.Sprintf(`(document.querySelector(%q)?.scrollIntoView({block:"center"}),"there")`, selector))
 	w.do(chromedp.Click(chromedp.CSS(selector)))
 }
 
@@ -272,13 +276,16 @@ func TestBrowserInTheBush(t *testing.T) {
 	b.noSignal()
 	w.open("/site/kettle/rounds")
 	w.until("the kept page, marked as old", `!document.getElementById("signal").hidden`)
+	w.openGroup("ridge")
 	w.fill("#g-ridge input[name=volume]", "31,5")
 	w.fill("#g-ridge input[name=brix]", "2.2")
-	w.click("#g-ridge .ticks label:nth-of-type(2)")
-	w.click("#g-ridge .entry button")
+	w.openGroup("ridge")
+	w.click("#g-ridge .press label:has([value=half])")
+	w.click("#g-ridge .entry .save")
 	w.until("an entry on the phone", `document.querySelector("#kept li")?.textContent.includes("31,5")`)
+	w.openGroup("hollow")
 	w.fill("#g-hollow input[name=volume]", "900")
-	w.click("#g-hollow .entry button")
+	w.click("#g-hollow .entry .save")
 	w.until("two entries on the phone", `document.querySelectorAll("#kept li").length==2`)
 	w.open("/site/kettle/rounds") // closed and opened again
 	w.until("entries outlive the page", `document.querySelectorAll("#kept li").length==2`)
@@ -296,11 +303,17 @@ func TestBrowserInTheBush(t *testing.T) {
 		t.Fatalf("%v %+v", err, visits)
 	}
 	v := visits[0]
-	if v.Group != "ridge" || v.VolumeL < 119 || v.VolumeL > 119.5 || v.BrixPct != 2.2 || v.Note != "ice" || v.RecordedBy != "page" {
+	if v.Group != "ridge" || v.VolumeL < 119 || v.VolumeL > 119.5 || v.BrixPct != 2.2 || v.Note != "ice: half" || v.RecordedBy != "page" {
 		t.Errorf("%+v", v)
 	}
-	w.click("#kept li button")
-	w.until("the refused one is dropped", `document.getElementById("kept").hidden`)
+	w.until("what may have happened", `[...document.querySelectorAll("#kept li button")].map(b=>b.textContent).join("|").includes("It was full and ran over|900 gallons is right, it holds more|Change the number|")`)
+	w.shot("/site/kettle/rounds-doubt", 360, false)
+	w.click("#kept li button:nth-last-of-type(2)")
+	w.until("it can be corrected", `document.getElementById("kept").hidden && document.querySelector("#g-hollow input[name=volume]").value=="900"`)
+	w.js(`document.querySelector("#g-hollow input[name=volume]").value="","cleared"`)
+	w.fill("#g-hollow input[name=volume]", "12")
+	w.click("#g-hollow .entry .save")
+	w.until("it is saved, with its unit", `document.querySelector("#g-hollow .sent")?.textContent.includes("12 gallons")`)
 }
 
 // Taps pulled where there is no signal are known when there is, as of when the button was
@@ -317,6 +330,7 @@ func TestBrowserPullsWithoutSignal(t *testing.T) {
 	w.open("/site/kettle/rounds")
 	b.noSignal()
 	w.open("/site/kettle/rounds")
+	w.openGroup("hollow")
 	w.click("#g-hollow .entry button[name=pulled]")
 	w.until("a pull on the phone", `document.querySelector("#kept li")?.textContent.includes("Taps pulled")`)
 	events := func() []archive.StoredTap {
@@ -331,7 +345,7 @@ func TestBrowserPullsWithoutSignal(t *testing.T) {
 	}
 	b.signal()
 	w.click("#kept > button")
-	w.until("it is sent", `document.getElementById("kept").hidden && document.querySelector("#g-hollow form.entry").hidden && document.querySelector("#g-hollow p.sent").textContent.includes("have been out since")`)
+	w.until("it is sent", `document.getElementById("kept").hidden && document.querySelector("#g-hollow form.entry").hidden && document.querySelector("#g-hollow .sent").textContent.includes("have been out since")`)
 	if list := events(); len(list) != 1 || list[0].Group != "hollow" {
 		t.Errorf("%+v", list)
 	}
@@ -348,6 +362,45 @@ func TestBrowserPullsWithoutSignal(t *testing.T) {
 	}
 }
 
+// openGroup opens a group of the round, and what is asked less often in it.
+func (w *browser) openGroup(id string) {
+	w.t.Helper()
+	w.js(`(()=>{const g=document.getElementById("g-` + id + `");g.open=true;for(const d of g.querySelectorAll("details"))d.open=true;return "open"})()`)
+}
+
+// One thumb writes a round down: nothing is filled in, Save waits until something was
+// pressed, plus begins at what is expected, and to confirm it is a button of its own, kept
+// as that and taught by nothing.
+func TestBrowserOneThumb(t *testing.T) {
+	b := servePages(t, false)
+	w := b.browser(chromium(t))
+	w.open("/site/kettle/rounds")
+	if is := w.js(`(()=>{const f=document.querySelector("#g-ridge form.entry");return f.elements.volume.value+"|"+f.querySelector(".save").disabled+"|"+f.dataset.expected})()`); is != "|true|75" {
+		t.Fatalf("an entry begins as %q", is)
+	}
+	w.click("#g-ridge .presses button[data-by='1']")
+	w.until("the expected figure", `document.querySelector("#g-ridge input[name=volume]").value=="75" && document.querySelector("#g-ridge .save").textContent=="Save 75 gallons" && !document.querySelector("#g-ridge .save").disabled`)
+	w.shot("/site/kettle/rounds-entry", 360, false)
+	w.click("#g-ridge .presses button[data-by='-1']")
+	w.until("one less", `document.querySelector("#g-ridge input[name=volume]").value=="74"`)
+	w.open("/site/kettle/rounds")
+	w.click("#g-ridge .expected")
+	w.until("it is kept, with its unit", `document.querySelector("#g-ridge .sent")?.textContent.includes("75 gallons")`)
+	w.shot("/site/kettle/rounds-saved", 360, false)
+	visits, err := b.h.Archive.Visits(t.Context(), "kettle", testdata.Now().Add(-time.Hour), time.UTC)
+	if err != nil || len(visits) != 1 || !visits[0].Remarks().AsExpected || visits[0].VolumeL < 280 {
+		t.Fatalf("%v %+v", err, visits)
+	}
+	w.click("#g-ridge .sent > button")
+	w.until("the next group", `document.getElementById("g-hollow").open && !document.getElementById("g-ridge").open`)
+	// What somebody else writes down meanwhile is seen.
+	other := records.Visit{Site: "kettle", Group: "lane", Taps: 140, CollectedAt: testdata.Now(), VolumeL: 400, BrixPct: math.NaN()}
+	if _, err := b.h.Archive.PutVisits(t.Context(), []records.Visit{other}, "Odell", testdata.Now()); err != nil {
+		t.Fatal(err)
+	}
+	w.until("the other's round", `document.querySelector("#g-lane .last span").textContent.includes("106 gallons")`)
+}
+
 // Without script the same form does the same.
 func TestBrowserWithoutScript(t *testing.T) {
 	ctx := chromium(t)
@@ -357,11 +410,18 @@ func TestBrowserWithoutScript(t *testing.T) {
 		t.Fatal(err)
 	}
 	w.open("/site/kettle/rounds")
-	w.fill("#g-lane input[name=volume]", "40")
-	w.click("#g-lane .entry button")
+	w.click("#g-lane > summary")
+	w.fill("#g-lane input[name=volume]", "700")
+	w.click("#g-lane .entry .save")
+	w.do(chromedp.WaitVisible(chromedp.CSS(".doubt")))
+	w.fill("#g-lane input[name=volume]", "") // it is there to be corrected
+	w.click(".whys button[value=loads]")
 	w.do(chromedp.WaitVisible(chromedp.CSS(".notice")))
+	if said := w.text(".notice"); !strings.Contains(said, "700 gallons") {
+		t.Errorf("what was saved is told as %q", said)
+	}
 	visits, err := b.h.Archive.Visits(t.Context(), "kettle", testdata.Now().Add(-time.Hour), time.UTC)
-	if err != nil || len(visits) != 1 || visits[0].Group != "lane" {
+	if err != nil || len(visits) != 1 || visits[0].Group != "lane" || visits[0].Note != records.NoteLoads || visits[0].VolumeL < 2600 {
 		t.Fatalf("%v %+v", err, visits)
 	}
 }
@@ -405,8 +465,8 @@ func TestBrowserReads(t *testing.T) {
 	w.until("the rest of the menu", `location.pathname.endsWith("/more") && document.querySelectorAll(".ways a").length>4`)
 	w.open("/site/kettle/rounds")
 	w.js(`document.querySelector("#g-ridge input[name=volume]").focus(),"focused"`)
-	w.do(chromedp.KeyEvent("12"), chromedp.KeyEvent(kb.Tab), chromedp.KeyEvent("2.1"), chromedp.KeyEvent(kb.Enter))
-	w.until("an entry by keyboard", `document.querySelector("p.sent")?.textContent.includes("12")`)
+	w.do(chromedp.KeyEvent("12"), chromedp.KeyEvent(kb.Enter))
+	w.until("an entry by keyboard", `document.querySelector(".sent")?.textContent.includes("12 gallons")`)
 	w.click("#g-ridge form.taken button")
 	w.until("it is taken back", `document.querySelector(".notice")?.textContent.includes("Taken back")`)
 	// By finger.

@@ -82,7 +82,7 @@ func (p *Pages) manifest(w http.ResponseWriter, _ *http.Request) {
 	w.Header().Set("Cache-Control", "no-cache")
 	_ = json.NewEncoder(w).Encode(map[string]any{
 		"name": "thawline", "short_name": "thawline", "id": base + "/", "start_url": base + "/", "scope": base + "/", "display": "standalone",
-		"background_color": "#fffdf8", "theme_color": "#2f6690",
+		"background_color": "#f7f9f6", "theme_color": "#0b4f4a",
 		"icons": []icon{{base + "/icon.svg", "any", "image/svg+xml", "any"}, {base + "/icon-192.png", "192x192", "image/png", "any"}, {base + "/icon-512.png", "512x512", "image/png", "any maskable"}},
 	})
 }

@@ -127,7 +127,7 @@ func TestBrowserAtThePan(t *testing.T) {
 	w.js("history.replaceState(null, '', '/site/kettle/pan'); 'moved'")
 	b.noSignal()
 	w.fill("input[name=float]", "66.5")
-	w.click("form.entry button")
+	w.click("form.reading>button")
 	w.until("the call", `document.querySelector("#pan .call.loud") !== null && document.querySelector("input[name=float]").value === ""`)
 	w.shot("pan", 360, false)
 }

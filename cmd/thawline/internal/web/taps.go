@@ -56,7 +56,7 @@ func saysPulled(r *http.Request) (pulled, more bool) {
 	if r.PostFormValue("pulled") == "" {
 		return false, true
 	}
-	for _, field := range []string{"volume", "full", "ice", "not_checked", "note"} {
+	for _, field := range []string{"volume", "full", "ice", "not_checked", "note", "found"} {
 		more = more || r.PostForm.Get(field) != ""
 	}
 	return true, more

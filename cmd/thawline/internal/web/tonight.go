@@ -24,14 +24,14 @@ const pageTonight = "tonight"
 type tonightBody struct {
 	Made     string // where that was on another day
 	Panel    panel
-	TipOut   []string  // groups whose sap has gone bad
+	TipOut   string    // groups whose sap has gone bad
 	Task     *task     // the one thing to do
 	Board    []crewDay // instead of it, where several go
 	Covered  string    // that somebody is planned for all of it
 	AllSaid  bool      // and all of them have said so
 	Next     *nextRow  // the round after it
 	Nothing  string    // that there is nothing to do
-	Short    []string
+	Short    string    // what is short first; the page of rounds has all
 	Dangers  []sections.Section
 	Question *question
 	Week     *week
@@ -108,9 +108,17 @@ func (p *Pages) fillTonight(r *http.Request, v *view, o *forecast.Outlook, b *to
 	if err != nil {
 		return err
 	}
-	b.TipOut, _ = v.leftOut(o)
+	var bad []string
+	for _, id := range o.Work.ToTipOut() {
+		bad = append(bad, o.Bush.GroupName(id))
+	}
+	if len(bad) > 0 {
+		b.TipOut = v.T("text_tip_out", "Groups", v.words.Joined(bad)) + "."
+	}
 	v.toDo(o, said, p.Now(), b)
-	b.Short = sections.ShortOf(o, v.words, v.system)
+	if short := sections.ShortOf(o, v.words, v.system); len(short) > 0 {
+		b.Short = short[0]
+	}
 	b.Question, err = p.question(r, v, o)
 	return err
 }

@@ -136,6 +136,7 @@ func (p *Pages) Register(r chi.Router) {
 		r.Get("/wall", p.wall)
 		r.Get("/more", p.more)
 		r.Get("/rounds", p.rounds)
+		r.Get("/latest", p.latest)
 		r.Get("/records", p.records)
 		r.Get("/records.csv", p.recordsCSV)
 		r.Get("/observations.csv", p.observationsCSV)

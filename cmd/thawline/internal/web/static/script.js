@@ -63,8 +63,10 @@ async function send() {
         await keep(entry);
         break;
       } else if (answer.status === 422) {
+        const said = await answer.json().catch(() => ({}));
         entry.state = "wrong";
-        entry.say = (await answer.json().catch(() => ({}))).say || "";
+        entry.say = said.say || "";
+        entry.why = said.why || [];
         await keep(entry);
       } else {
         break;
@@ -77,23 +79,33 @@ async function send() {
 }
 
 // mark says beside a group's form what became of an entry, with a button that takes it
-// back.
+// back, and where to go next.
 function mark(group, say, entry, pulled) {
   const form = document.querySelector(`form.entry input[name=group][value="${CSS.escape(group)}"]`)?.form;
   if (!form) return;
-  let p = form.parentNode.querySelector("p.sent");
-  if (!p) {
-    p = document.createElement("p");
-    p.className = "done sent";
-    p.setAttribute("role", "status");
-    form.before(p);
-  }
-  p.textContent = say + " ";
+  form.parentNode.querySelector(".sent")?.remove();
+  const box = document.createElement("div");
+  box.className = "sent";
+  const p = document.createElement("p");
+  p.className = "done";
+  p.setAttribute("role", "status");
+  p.textContent = say;
+  box.append(p);
+  form.before(box);
   if (pulled) form.hidden = true; // there is nothing more to enter
+  const next = form.closest("details.group")?.nextElementSibling;
+  if (next && form.dataset.next) {
+    const on = document.createElement("button");
+    on.type = "button";
+    on.textContent = form.dataset.next;
+    on.onclick = () => { next.open = true; next.scrollIntoView(); next.querySelector("summary").focus(); };
+    box.append(on);
+  }
   if (!entry) return;
   const undo = document.createElement("form");
   undo.method = "post";
   undo.action = form.dataset.undo;
+  undo.className = "taken";
   const number = document.createElement("input");
   number.type = "hidden";
   number.name = "entry";
@@ -102,9 +114,7 @@ function mark(group, say, entry, pulled) {
   button.className = "quiet";
   button.textContent = form.dataset.undoSays;
   undo.append(number, button);
-  form.parentNode.querySelector("form.taken")?.remove();
-  undo.className = "taken";
-  p.after(undo);
+  box.append(undo);
 }
 
 async function show() {
@@ -121,16 +131,98 @@ async function show() {
     if (e.state === "login") head = box.dataset.login;
     if (e.state === "wrong") {
       item.textContent += " – " + box.dataset.wrong + " " + e.say + " ";
-      const b = document.createElement("button");
-      b.type = "button";
-      b.className = "quiet";
-      b.textContent = box.dataset.drop;
-      b.onclick = async () => { await drop(e.key); await show(); };
-      item.append(b);
+      const press = (text, does) => {
+        const b = document.createElement("button");
+        b.type = "button";
+        b.className = "plain";
+        b.textContent = text;
+        b.onclick = does;
+        item.append(b);
+      };
+      for (const one of e.why || []) {
+        press(one.text, async () => {
+          e.body = e.body.replace(/&why=[^&]*/, "") + "&why=" + encodeURIComponent(one.value);
+          e.state = "";
+          await keep(e);
+          await send();
+        });
+      }
+      if (formOf(e)) press(box.dataset.change, async () => { await drop(e.key); typeAgain(e); await show(); });
+      press(box.dataset.drop, async () => { await drop(e.key); await show(); });
     }
     list.append(item);
   }
   box.querySelector("p").textContent = head;
+}
+
+// formOf is the form that an entry came from, where it is on this page.
+function formOf(entry) {
+  return !entry.plan && document.querySelector(`form.entry input[name=group][value="${CSS.escape(entry.group)}"]`)?.form;
+}
+
+// typeAgain puts what was typed back into its form.
+function typeAgain(entry) {
+  const form = formOf(entry);
+  for (const [name, value] of new URLSearchParams(entry.body)) {
+    const fields = form.elements[name];
+    if (!fields || ["key", "group", "units", "expected"].includes(name)) continue;
+    for (const f of fields.length && !fields.tagName ? fields : [fields]) {
+      if (f.type === "radio" || f.type === "checkbox") f.checked = f.value === value;
+      else if (f.tagName === "INPUT") f.value = value;
+    }
+  }
+  form.closest("details.group").open = true;
+  pressed(form);
+  form.elements.volume.focus();
+}
+
+// ---- one thumb: plus and minus begin at what is expected, Save opens once something was said
+
+function pressed(form) {
+  const save = form.querySelector("button.save");
+  if (!save) return;
+  const text = form.elements.volume.value;
+  save.disabled = !text && !form.querySelector(".press input:checked");
+  save.textContent = text ? (navigator.onLine ? form.dataset.save : form.dataset.keep).replace("#", text) : form.dataset.saves;
+}
+
+for (const form of document.querySelectorAll("form.entry")) {
+  const field = form.elements.volume, box = form.querySelector(".presses");
+  if (!box) continue;
+  const comma = document.documentElement.lang.startsWith("fr");
+  const set = (x) => {
+    field.value = x === "" ? "" : String(Math.round(x * 100) / 100).replace(".", comma ? "," : ".");
+    pressed(form);
+  };
+  const by = (sign) => {
+    const step = Number(form.dataset.step) || 1;
+    const now = Number(field.value.replace(",", "."));
+    const none = form.querySelector("[name=found][value=empty]");
+    if (!field.value) set(Number(form.dataset.expected) || (sign > 0 ? step : 0));
+    else set(Math.max(0, now + sign * step));
+    if (none && field.value !== "0") none.checked = false;
+    pressed(form);
+  };
+  box.hidden = false;
+  for (const button of box.querySelectorAll("button")) {
+    let timer, fast = false;
+    const stop = () => { clearTimeout(timer); clearInterval(timer); };
+    button.addEventListener("pointerdown", () => { fast = false; timer = setTimeout(() => { fast = true; timer = setInterval(() => by(Number(button.dataset.by)), 90); }, 500); });
+    for (const end of ["pointerup", "pointerleave", "pointercancel"]) button.addEventListener(end, stop);
+    button.addEventListener("click", () => { if (!fast) by(Number(button.dataset.by)); fast = false; });
+  }
+  form.addEventListener("input", (event) => {
+    const at = event.target;
+    if (at.name === "found" && at.checked) set(0);
+    if (at === field && Number(field.value.replace(",", ".")) > 0) form.querySelector("[name=found][value=empty]").checked = false;
+    if (at.name === "full" && at.checked && !field.value && form.dataset.holds) set(Number(form.dataset.holds));
+    if (at.name === "not_checked" && at.checked) { set(""); form.querySelector("[name=found][value=empty]").checked = false; }
+    pressed(form);
+  });
+  form.addEventListener("reset", () => setTimeout(() => pressed(form)));
+  addEventListener("online", () => pressed(form));
+  addEventListener("offline", () => pressed(form));
+  pressed(form);
 }
 
 for (const form of document.querySelectorAll("form.entry")) {
@@ -139,13 +231,16 @@ for (const form of document.querySelectorAll("form.entry")) {
     event.preventDefault();
     const data = new FormData(form);
     const pulled = event.submitter && event.submitter.name === "pulled";
+    const expected = event.submitter && event.submitter.value === "expected";
     if (pulled) data.set("pulled", "1");
-    if (!pulled && !data.get("volume") && !data.get("full") && !data.get("ice") && !data.get("not_checked")) {
+    if (expected) { data.set("found", "expected"); data.delete("volume"); }
+    const found = data.get("found") || data.get("full") || data.get("ice") || data.get("not_checked");
+    if (!pulled && !data.get("volume") && !found) {
       form.querySelector("[name=volume]").focus();
       return;
     }
-    const said = [data.get("volume"), data.get("brix") && data.get("brix") + " %"].filter(Boolean);
-    for (const box of form.querySelectorAll("input[type=checkbox]:checked")) said.push(box.parentNode.textContent.trim());
+    const said = [expected ? event.submitter.textContent : data.get("volume") && form.dataset.save.replace(/^\S+ /, "").replace("#", data.get("volume")), data.get("brix") && data.get("brix") + " %"].filter(Boolean);
+    for (const box of form.querySelectorAll(".press input:checked")) if (!expected || box.name !== "found") said.push(box.parentNode.textContent.trim());
     if (pulled) said.push(event.submitter.dataset.says);
     try {
       await keep({ key: data.get("key"), made: Date.now(), group: data.get("group"), to: form.action, body: new URLSearchParams(data).toString(), label: form.dataset.name + ": " + said.join(", ") });
@@ -169,7 +264,7 @@ for (const form of document.querySelectorAll("form.thumbs,form.away")) {
     const data = new FormData(form), button = event.submitter;
     data.set("do", button.value);
     const key = form.elements.key ? form.elements.key.value : newKey();
-    const about = form.closest(".round")?.querySelector(".when")?.textContent || form.querySelector("span")?.textContent || "";
+    const about = form.closest(".round")?.querySelector(".when")?.textContent || form.closest("details.group")?.querySelector(".name")?.textContent || form.querySelector("span")?.textContent || "";
     try {
       await keep({ key, plan: true, made: Date.now(), to: form.action, body: new URLSearchParams(data).toString(), label: about.trim() + ": " + button.textContent });
     } catch {
@@ -196,6 +291,25 @@ if (document.getElementById("kept")) {
   document.addEventListener("visibilitychange", () => { if (!document.hidden) send(); });
   setInterval(async () => { if ((await waiting()).length) send(); }, 30000);
   show().then(send);
+}
+
+// ---- what others write down in the meantime
+
+const groups = document.querySelector(".groups[data-latest]");
+if (groups) {
+  setInterval(async () => {
+    if (document.hidden || !navigator.onLine) return;
+    try {
+      const answer = await fetch(groups.dataset.latest, { headers: { Accept: "application/json" } });
+      if (!answer.ok || answer.redirected) return;
+      for (const [group, say] of Object.entries((await answer.json()).last)) {
+        const p = document.getElementById("g-" + group)?.querySelector(".last");
+        if (!p || p.querySelector("span").textContent === say) continue;
+        p.querySelector("span").textContent = say;
+        p.hidden = false;
+      }
+    } catch {} // no signal
+  }, 5000);
 }
 
 // ---- signal
