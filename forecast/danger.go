@@ -231,7 +231,7 @@ func (w *Work) heedDangers(site *Site, free []rounds.Round) {
 			}
 			for d := range w.Dangers {
 				by := w.Dangers[d].From.Add(r.Start.Sub(r.End))
-				for by.After(r.Start) && !light(site, by) {
+				for by.After(r.Start) && sunAbove(site, by) <= 0 {
 					by = by.Add(-5 * time.Minute)
 				}
 				if !w.Dangers[d].From.Before(r.End) && g.Latest.After(by) {

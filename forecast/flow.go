@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"thawline/forecast/parallel"
 	"thawline/forecast/sap"
 	"thawline/forecast/trunk"
 	"thawline/forecast/volume"
@@ -111,18 +112,18 @@ func (s *strands) foresee(site *Site, e *weather.Ensemble, of []int) (frozen []f
 	}
 	s.tree.RunMembers(states, e.Futures, e.FutureSuns, wood)
 	for g := range site.Groups {
-		s.flow[g].of = of
+		s.flow[g].of, s.flow[g].futures = of, make([][]float64, len(e.Futures))
 	}
-	for m := range e.Futures {
+	parallel.Each(len(e.Futures), func(_, m int) {
 		holes := make(freshHoles, 1)
 		for g := range site.Groups {
 			tap := s.taps[g][of[m]]
 			then, flow := holes.run(tap, site.Groups[g].VacuumKPa, wood[m])
 			then.WarmHours = tap.WarmHours
 			since(&site.Groups[g], &then, &e.Futures[m], wood[m], flow)
-			s.flow[g].futures = append(s.flow[g].futures, flow)
+			s.flow[g].futures[m] = flow
 		}
-	}
+	})
 	frozen = make([]float64, hours)
 	for i := range all {
 		frozen[i%hours] += sap.Usual.Frozen(&all[i]) / float64(len(e.Futures))

@@ -2,6 +2,7 @@
 package forecast
 
 import (
+	"thawline/forecast/parallel"
 	"thawline/forecast/weather"
 )
 
@@ -16,9 +17,7 @@ func Make(in Inputs) (Outlook, error) {
 	in = p.in
 	ensemble, flow, frozen, calendar := p.ensemble, p.strands.flow, p.frozen, p.calendar
 	yields := learnt(&in, p.held, p.bush, flow, calendar)
-	if err := yields.follow(&in, p.strands, p.held.visits); err != nil {
-		return Outlook{}, err
-	}
+	left, leftFlow, leftYields := withoutPulled(&in, flow, yields)
 
 	o := Outlook{
 		Site:     in.Site.ID,
@@ -26,20 +25,28 @@ func Make(in Inputs) (Outlook, error) {
 		IssuedAt: in.Now.In(in.Site.Zone),
 		Source:   sourceOf(&in, &ensemble, calendar),
 		Earlier:  Earlier{BySums: in.Taught.BySums, LeftOut: in.Taught.LeftOut},
-		Hours:    hoursOfOutlook(&in, &ensemble, flow, calendar, yields),
+	}
+	var stock *shelf
+	parallel.Together(
+		func() {
+			o.Stock, stock = stockOf(&in, &ensemble, flow, yields)
+			o.Work = workOf(&left, &ensemble, leftFlow, calendar, leftYields, stock)
+		},
+		func() {
+			o.Days = makeDays(&left.Site, &ensemble, leftFlow, calendar, leftYields)
+			o.Season = seasonOf(&in, &ensemble, o.Days)
+		},
+		func() { o.Yields, err = yields.follow(&in, p.strands, p.held.visits) },
+		func() { o.Hours = hoursOfOutlook(&in, &ensemble, flow, calendar, yields) },
+	)
+	if err != nil {
+		return Outlook{}, err
 	}
 	o.Offset = offsetOf(&in, p)
-	left, leftFlow, leftYields := withoutPulled(&in, flow, yields)
-	o.Yields = leftYields.steps
-	o.Days = makeDays(&left.Site, &ensemble, leftFlow, calendar, leftYields)
-	o.Season = seasonOf(&in, &ensemble, o.Days)
 	sayWhyStill(o.Days, frozen, calendar)
 	o.Warnings = officialOf(&in)
-	stock, shelf := stockOf(&in, &ensemble, flow, yields)
-	o.Stock = stock
-	o.Work = workOf(&left, &ensemble, leftFlow, calendar, leftYields, shelf)
 	o.Work.Groups, o.Work.Off = withPulled(&in.Site, o.Work.Groups), offRounds(&in)
-	o.Boil = boilDays(&in, &o, &ensemble, calendar, shelf)
+	o.Boil = boilDays(&in, &o, &ensemble, calendar, stock)
 	o.Sugar = sugarSpans(&in, &ensemble, calendar, syrupFrom(&in, &o, &ensemble, flow, yields))
 	o.Teaching = teachingDays(&o, &ensemble, calendar)
 	o.Cautions = cautions(&o, &ensemble, calendar)

@@ -351,25 +351,37 @@ func onClock(midnight time.Time, clock time.Duration) time.Time {
 // daylight lists the spans of the coming hours that are light enough to go, to five
 // minutes.
 func daylight(site *Site, start time.Time, hours int) []rounds.Span {
-	const step = 5 * time.Minute
+	const (
+		step   = 5 * time.Minute
+		climbs = 1.3 // degrees at most by which the sun climbs or sinks in a step
+	)
 	var spans []rounds.Span
 	was := false
-	for at := start; !at.After(start.Add(time.Duration(hours) * time.Hour)); at = at.Add(step) {
-		is := light(site, at)
+	steps := int(time.Duration(hours) * time.Hour / step)
+	for i := 0; i <= steps; i++ {
+		at := start.Add(time.Duration(i) * step)
+		above := sunAbove(site, at)
+		is := above > 0
+		alike := min(int(math.Abs(above)/climbs), steps-i) // steps on which nothing changes
+		last := at.Add(time.Duration(alike) * step)
 		switch {
-		case is && !was:
+		case is && !was && alike == 0:
 			spans = append(spans, rounds.Span{From: at, To: at.Add(step)})
+		case is && !was:
+			spans = append(spans, rounds.Span{From: at, To: last})
 		case is:
-			spans[len(spans)-1].To = at
+			spans[len(spans)-1].To = last
 		}
+		i += alike
 		was = is
 	}
 	return spans
 }
 
-// light reports whether it is light enough to go.
-func light(site *Site, at time.Time) bool {
-	return weather.SunAt(at, site.Place.LatitudeDeg, site.Place.LongitudeDeg).ElevationDeg > lowSunDeg
+// sunAbove is how far above the height at which it is light enough to go the sun stands,
+// in degrees.
+func sunAbove(site *Site, at time.Time) float64 {
+	return weather.SunAt(at, site.Place.LatitudeDeg, site.Place.LongitudeDeg).ElevationDeg - lowSunDeg
 }
 
 // minutes is how long a group takes one person: tap by tap, or one tank.

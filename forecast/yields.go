@@ -25,8 +25,7 @@ type yields struct {
 	now     []notebook.Now
 	hangs   [][]notebook.Now // along each strand
 	draws   []groupDraws
-	learnt  []int // visits of each group
-	steps   []Yield
+	learnt  []int     // visits of each group
 	mean    []float64 // what a tap of each group gives for a usual tap's litre
 }
 
@@ -58,32 +57,33 @@ func learnt(in *Inputs, h *held, bush *volume.Bush, flow []groupFlow, c *calenda
 	return y
 }
 
-// follow tells how the yields moved as visits came in.
-func (y *yields) follow(in *Inputs, s *strands, visits [][]volume.Visit) error {
+// follow tells how the yields of groups whose taps are in moved as visits came in.
+func (y *yields) follow(in *Inputs, s *strands, visits [][]volume.Visit) ([]Yield, error) {
+	var yields []Yield
 	for g := range in.Site.Groups {
-		y.steps = append(y.steps, Yield{Group: in.Site.Groups[g].ID, Visits: y.learnt[g], EarlierSeasons: in.Taught.seasonsOf(g)})
+		yields = append(yields, Yield{Group: in.Site.Groups[g].ID, Visits: y.learnt[g], EarlierSeasons: in.Taught.seasonsOf(g)})
 	}
 	for _, n := range []int{0, 5, 10, 30, len(visits)} {
-		if done := y.steps[0].Steps; n > len(visits) || len(done) > 0 && done[len(done)-1].After >= n {
+		if done := yields[0].Steps; n > len(visits) || len(done) > 0 && done[len(done)-1].After >= n {
 			continue
 		}
 		p := y.bush
 		if n < len(visits) {
 			var err error
 			if p, err = volume.Learn(in.knowledge(), s.offsets, visits[:n]); err != nil {
-				return fmt.Errorf("tap records of %s: %w", in.Site.ID, err)
+				return nil, fmt.Errorf("tap records of %s: %w", in.Site.ID, err)
 			}
 		}
-		for g := range y.steps {
+		for g := range yields {
 			mean, sd := p.LogYield(g)
 			season := func(sigmas float64) float64 {
 				return round(volume.UsualSeasonL*math.Exp(mean+p.Spread()*p.Spread()/2+sigmas*sd), 1)
 			}
 			const tenth = 1.2816
-			y.steps[g].Steps = append(y.steps[g].Steps, YieldStep{n, Range{season(-tenth), season(0), season(tenth)}})
+			yields[g].Steps = append(yields[g].Steps, YieldStep{n, Range{season(-tenth), season(0), season(tenth)}})
 		}
 	}
-	return nil
+	return those(yields, func(g int) bool { return in.Site.Groups[g].Pulled.IsZero() }), nil
 }
 
 // visitsOf are the visits of one group up to now, oldest first, the loads of each

@@ -102,7 +102,7 @@ func runBacktestSap(cmd *cobra.Command, g *cli.Globals, f *sapFiles, args []stri
 	}
 	for _, path := range f.weather {
 		if daily, _, err := cli.KindOf(path); err == nil && daily {
-			_, _ = fmt.Fprintf(cmd.ErrOrStderr(), "%s has lows and highs alone: their hours are drawn, and from weather alone give about a tenth more sap than measured ones\n", path)
+			_, _ = fmt.Fprintf(cmd.ErrOrStderr(), "%s has lows and highs alone: their hours are drawn, as evenings and mornings usually go\n", path)
 		}
 	}
 	return cli.Print(cmd.OutOrStdout(), sapReport(&result))

@@ -70,7 +70,9 @@ func easedHeat(from int, base, ease float64) count {
 				if i >= firstOfYear+from-1 {
 					sum += heat[i]
 				}
-				out[i] = sum * math.Exp(ease*float64(chilled-chillAt))
+				if out[i] = sum; sum > 0 && ease > 0 {
+					out[i] *= math.Exp(ease * float64(chilled-chillAt))
+				}
 			}
 		},
 	}

@@ -71,10 +71,10 @@ func (b *Buds) Ahead(now time.Time, s *Spring, elevationM float64) (o Opening, o
 	if firstKnown < 0 || s.Known.Date(firstKnown).After(time.Date(year, 1, latestKnown, 0, 0, 0, 0, time.UTC)) {
 		return Opening{}, false
 	}
-	years := s.otherYears(year)
+	years, usual := s.otherYears(year), usualDays(now, b.LatitudeDeg, elevationM)
 	var all []weather.Daily
 	for k := range Courses {
-		all = append(all, s.course(now, k, Courses, years, b.LatitudeDeg, elevationM))
+		all = append(all, s.course(now, k, Courses, years, &usual))
 	}
 	o, err := b.Opening(year, all)
 	return o, err == nil
@@ -108,14 +108,14 @@ func (s *Spring) otherYears(year int) []int {
 // are known, then those ahead, then each earlier year in turn, or, without those, normal
 // springs with the weather that comes and goes from day to day.
 func (s *Spring) Courses(now time.Time, latitudeDeg, elevationM float64) []weather.Daily {
-	years := s.otherYears(now.Year())
+	years, usual := s.otherYears(now.Year()), usualDays(now, latitudeDeg, elevationM)
 	of := leastCourses
 	if n := len(years); n > 0 {
 		of = (leastCourses + n - 1) / n * n
 	}
 	all := make([]weather.Daily, of)
 	for k := range all {
-		all[k] = s.course(now, k, of, years, latitudeDeg, elevationM)
+		all[k] = s.course(now, k, of, years, &usual)
 		if len(years) == 0 {
 			s.stir(&all[k], now, k, of)
 		}
@@ -138,7 +138,10 @@ const (
 // ahead knows.
 func (s *Spring) stir(d *weather.Daily, now time.Time, k, of int) {
 	rng := rand.New(rand.NewPCG(uint64(k), 0x737469722064))
-	ahead := s.ahead(k, of)
+	ahead, fromAhead := s.ahead(k, of), 0
+	if ahead != nil {
+		fromAhead = ahead.Index(d.First)
+	}
 	low, high := 0.0, 0.0
 	fresh := math.Sqrt(1 - dailyKept*dailyKept)
 	for i := max(d.Index(now), 0); i < d.Days(); i++ {
@@ -147,7 +150,7 @@ func (s *Spring) stir(d *weather.Daily, now time.Time, k, of int) {
 		low = dailyKept*low + fresh*(both+alone*rng.NormFloat64())
 		high = dailyKept*high + fresh*(both+alone*rng.NormFloat64())
 		if ahead != nil {
-			if l, h := ahead.At(ahead.Index(d.Date(i))); !math.IsNaN(l + h) {
+			if l, h := ahead.At(fromAhead + i); !math.IsNaN(l + h) {
 				continue
 			}
 		}
@@ -164,11 +167,21 @@ func (s *Spring) ahead(k, of int) *weather.Daily {
 	return nil
 }
 
-// course is the k-th of so many ways that the winter and spring may go.
-func (s *Spring) course(now time.Time, k, of int, years []int, latitudeDeg, elevationM float64) weather.Daily {
-	year := now.Year()
-	first := time.Date(year-1, 11, 1, 0, 0, 0, 0, time.UTC)
-	d := weather.NewDaily(first, int(time.Date(year, 7, 1, 0, 0, 0, 0, time.UTC).Sub(first).Hours()/24))
+// usualDays are the normal days of the winter and spring of now.
+func usualDays(now time.Time, latitudeDeg, elevationM float64) weather.Daily {
+	first := time.Date(now.Year()-1, 11, 1, 0, 0, 0, 0, time.UTC)
+	d := weather.NewDaily(first, int(time.Date(now.Year(), 7, 1, 0, 0, 0, 0, time.UTC).Sub(first).Hours()/24))
+	for i := range d.LowC {
+		d.LowC[i], d.HighC[i] = normal(d.Date(i), latitudeDeg, elevationM)
+	}
+	return d
+}
+
+// course is the k-th of so many ways that the winter and spring may go, which has the days
+// of the usual one.
+func (s *Spring) course(now time.Time, k, of int, years []int, usual *weather.Daily) weather.Daily {
+	year, first := now.Year(), usual.First
+	d := weather.NewDaily(first, usual.Days())
 	warmer := springSDK * distuv.UnitNormal.Quantile((float64(k)+0.5)/float64(of))
 	today, known := d.Index(now), s.Known.Index(first)
 	ahead := s.ahead(k, of)
@@ -188,7 +201,7 @@ func (s *Spring) course(now time.Time, k, of int, years []int, latitudeDeg, elev
 			low, high = s.Years.At(s.Years.Index(d.Date(i).AddDate(y-year, 0, 0)))
 		}
 		if math.IsNaN(low + high) {
-			low, high = normal(d.Date(i), latitudeDeg, elevationM)
+			low, high = usual.At(i)
 			if len(years) == 0 {
 				low, high = low+warmer, high+warmer
 			}

@@ -1,6 +1,9 @@
 package trunk
 
-import "thawline/forecast/weather"
+import (
+	"thawline/forecast/parallel"
+	"thawline/forecast/weather"
+)
 
 // lanes is how many stems are followed abreast. The solution for one stem is a
 // chain of operations each of which waits for the one before; several chains side
@@ -74,48 +77,62 @@ func (g *Grid) hourOf(a *abreast, lane int) Hour {
 	return Hour{StemIce: ice, WoodC: g.wood.temperature(a.rings[g.half].h[lane])}
 }
 
+// deck is working space to run members on.
+type deck struct {
+	abreast         *abreast
+	stems, branches [lanes][]Bark
+}
+
 // RunMembers moves a state for each of several weathers on one axis through it, as
 // Run does one, and writes the hours of each to out. The figures are the
-// same to the last bit.
+// same to the last bit, on however many processors.
 func (t *Tree) RunMembers(states []State, members []weather.Series, suns []weather.Sun, out [][]Hour) {
-	if t.abreast == nil {
-		t.abreast = t.grid.newAbreast()
+	beams := t.exposure.beams(suns)
+	runs := (len(members) + lanes - 1) / lanes
+	for len(t.decks) < parallel.Workers(runs) {
+		t.decks = append(t.decks, deck{abreast: t.grid.newAbreast()})
 	}
+	parallel.Each(runs, func(worker, run int) {
+		first, end := run*lanes, min((run+1)*lanes, len(members))
+		t.runAbreast(&t.decks[worker], states[first:end], members[first:end], beams, out[first:end])
+	})
+}
+
+// runAbreast is RunMembers for as many as go abreast.
+func (t *Tree) runAbreast(d *deck, states []State, members []weather.Series, beams []beam, out [][]Hour) {
 	hours := members[0].Hours()
 	var b barks
-	for first := 0; first < len(members); first += lanes {
-		var branches [lanes]Branch
+	var branches [lanes]Branch
+	for l := range lanes {
+		if cap(d.stems[l]) < hours {
+			d.stems[l], d.branches[l] = make([]Bark, hours), make([]Bark, hours)
+		}
+		from := &states[min(l, len(members)-1)]
+		d.abreast.load(l, from.stem)
+		branches[l] = from.branch
+		if l < len(members) {
+			Barks(d.stems[l][:hours], d.branches[l][:hours], t.exposure, &members[l], beams, t.stemTable, t.branchTable)
+		} else { // lanes that are left follow the first
+			copy(d.stems[l][:hours], d.stems[0][:hours])
+		}
+	}
+	for i := range hours {
 		for l := range lanes {
-			if cap(t.stems[l]) < hours {
-				t.stems[l], t.branches[l] = make([]Bark, hours), make([]Bark, hours)
-			}
-			from := &states[min(first+l, len(members)-1)]
-			t.abreast.load(l, from.stem)
-			branches[l] = from.branch
-			if first+l < len(members) {
-				Barks(t.stems[l][:hours], t.branches[l][:hours], t.exposure, &members[first+l], suns, t.stemTable, t.branchTable)
-			} else { // lanes that are left follow the first
-				copy(t.stems[l][:hours], t.stems[0][:hours])
-			}
+			b.transfer[l], b.solAir[l] = d.stems[l][i].TransferWM2K, d.stems[l][i].SolAirC
 		}
-		for i := range hours {
-			for l := range lanes {
-				b.transfer[l], b.solAir[l] = t.stems[l][i].TransferWM2K, t.stems[l][i].SolAirC
-			}
-			t.grid.hourAbreast(t.abreast, &b)
-			for l := range min(lanes, len(members)-first) {
-				t.grid.wood.HourOfBranch(&branches[l], t.branches[l][i])
-				h := t.grid.hourOf(t.abreast, l)
-				h.BranchIce = t.grid.wood.BranchIceFraction(&branches[l])
-				out[first+l][i] = h
-			}
+		t.grid.hourAbreast(d.abreast, &b)
+		for l := range members {
+			t.grid.wood.HourOfBranch(&branches[l], d.branches[l][i])
+			h := t.grid.hourOf(d.abreast, l)
+			h.BranchIce = t.grid.wood.BranchIceFraction(&branches[l])
+			out[l][i] = h
 		}
-		for l := range min(lanes, len(members)-first) {
-			s := &states[first+l]
-			s.branch = branches[l]
-			for i := range s.stem {
-				s.stem[i] = t.abreast.rings[i].h[l]
-			}
+	}
+	for l := range members {
+		s := &states[l]
+		s.branch = branches[l]
+		for i := range s.stem {
+			s.stem[i] = d.abreast.rings[i].h[l]
 		}
 	}
 }

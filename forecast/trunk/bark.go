@@ -127,14 +127,14 @@ func SkyEmissivity(temperatureC, dewPointC, cloudPct float64) float64 {
 }
 
 // Barks computes what drives a stem and the branches above it in each hour of
-// a series. suns holds the sun at the middle of each hour. Through the bark of an hour
-// whose air, wind or cloud is not known no heat passes: the wood stays as it was.
-func Barks(stem, branch []Bark, e Exposure, s *weather.Series, suns []weather.Sun, stemTable, branchTable *convection) {
+// a series. beams are those of the sun at the middle of each hour. Through the bark of an
+// hour whose air, wind or cloud is not known no heat passes: the wood stays as it was.
+func Barks(stem, branch []Bark, e Exposure, s *weather.Series, beams []beam, stemTable, branchTable *convection) {
 	temperature, wind := s.Col(weather.TemperatureC), s.Col(weather.WindSpeedMS)
 	dew, cloud := s.Col(weather.DewPointC), s.Col(weather.CloudCoverPct)
 	sun, snow := s.Col(weather.ShortwaveWM2), s.Col(weather.SnowDepthM)
 	// Crowns stand in the open: full wind, all the sun, half the sky.
-	open := Exposure{FacesDeg: math.NaN(), SunShare: 1}
+	open := Exposure{SunShare: 1}
 	for i, t := range temperature {
 		if math.IsNaN(t + wind[i] + cloud[i]) {
 			stem[i], branch[i] = Bark{}, Bark{}
@@ -150,8 +150,8 @@ func Barks(stem, branch []Bark, e Exposure, s *weather.Series, suns []weather.Su
 		radiative := 4 * black / tk
 		onStem, onBranch := 0.0, 0.0
 		if sun[i] > 0 {
-			light := lightOf(sun[i], suns[i], albedo(snow[i]))
-			onStem, onBranch = barkAbsorptivity*e.onStem(light), barkAbsorptivity*open.onStem(light)
+			light := lightOf(sun[i], &beams[i], albedo(snow[i]))
+			onStem, onBranch = barkAbsorptivity*e.onStem(light, beams[i].share), barkAbsorptivity*open.onStem(light, wholeRound)
 		}
 		h := stemTable.at(wind[i]*e.WindShare) + radiative
 		stem[i] = Bark{h, t + (onStem+e.SkyView*sky)/h}
@@ -170,29 +170,49 @@ func albedo(snowDepthM float64) float64 {
 	return bareAlbedo
 }
 
+// beam is where the sun stands, as many members of one weather need it: sine and cosine of
+// its elevation, and the share of its beam that falls on a stem.
+type beam struct{ sin, cos, share float64 }
+
+// wholeRound is the share of a beam on a plane across its path that falls on a vertical
+// cylinder, on average round it.
+const wholeRound = 1 / math.Pi
+
+// beams are those of a stem by hour: a beam I gives I cos(elevation)/π on average round
+// it, and I cos(elevation) cos(azimuth difference) on one side.
+func (e Exposure) beams(suns []weather.Sun) []beam {
+	out := make([]beam, len(suns))
+	for i, sun := range suns {
+		b := beam{share: wholeRound}
+		b.sin, b.cos = math.Sincos(sun.ElevationDeg * (math.Pi / 180))
+		if !math.IsNaN(e.FacesDeg) {
+			side := max(0, math.Cos((sun.AzimuthDeg-e.FacesDeg)*math.Pi/180))
+			b.share += sidedShare * (side - wholeRound)
+		}
+		out[i] = b
+	}
+	return out
+}
+
 // light is what falls on upright bark, W/m²: the beam on a plane across its
 // path, times cos(elevation), and what comes from sky and ground, each of which
 // fills half of what the bark sees.
-type light struct{ beam, sky, ground, azimuthDeg float64 }
+type light struct{ beam, sky, ground float64 }
 
-func lightOf(shortwaveWM2 float64, sun weather.Sun, albedo float64) light {
-	diffuse := shortwaveWM2 * weather.DiffuseFraction(shortwaveWM2, sun.ElevationDeg)
-	l := light{sky: diffuse / 2, ground: albedo * shortwaveWM2 / 2, azimuthDeg: sun.AzimuthDeg}
-	if sun.ElevationDeg > 3 {
-		sin, cos := math.Sincos(sun.ElevationDeg * math.Pi / 180)
-		l.beam = min((shortwaveWM2-diffuse)/sin, 1000) * cos
+func lightOf(shortwaveWM2 float64, sun *beam, albedo float64) light {
+	diffuse := shortwaveWM2 * weather.DiffuseFraction(shortwaveWM2, sun.sin)
+	l := light{sky: diffuse / 2, ground: albedo * shortwaveWM2 / 2}
+	if sun.sin > lowestBeam {
+		l.beam = min((shortwaveWM2-diffuse)/sun.sin, 1000) * sun.cos
 	}
 	return l
 }
 
-// onStem is the short-wave radiation on a square metre of upright bark in W/m².
-// A beam I on a vertical cylinder gives I cos(elevation)/π on average round it,
-// and I cos(elevation) cos(azimuth difference) on one side.
-func (e Exposure) onStem(l light) float64 {
-	round := l.beam / math.Pi
-	if !math.IsNaN(e.FacesDeg) {
-		side := l.beam * max(0, math.Cos((l.azimuthDeg-e.FacesDeg)*math.Pi/180))
-		round += sidedShare * (side - round)
-	}
-	return e.SunShare * (round + l.sky + l.ground)
+// lowestBeam is the sine of 3 degrees: a sun below sends no beam into the woods.
+const lowestBeam = 0.05233595624294383
+
+// onStem is the short-wave radiation on a square metre of upright bark in W/m², of which
+// so much of the beam falls on the stem.
+func (e Exposure) onStem(l light, share float64) float64 {
+	return e.SunShare * (l.beam*share + l.sky + l.ground)
 }

@@ -22,14 +22,6 @@ type Bush struct {
 // leastWeight is that of a part below which it is left out.
 const leastWeight = 1e-5
 
-// Up to so many visits the most likely parameters are looked for from two sides; and a
-// reason for visits that is so far behind another (the logarithm of its likelihood) is
-// not tried along the next strand.
-const (
-	fewVisits = 40
-	hopeless  = 15
-)
-
 // Learn updates what is held of groups by their visits. offsets are those of the strands
 // in K, and each visit is told for each of them, in their order. Visits of
 // which nothing can be told, without flow or volume, must be left out.
@@ -55,39 +47,7 @@ func Learn(know Knowledge, offsets []float64, visits [][]Visit) (*Bush, error) {
 		b.untaught(&t, prior)
 		return b, nil
 	}
-	var evidence []float64
-	t.seen = make([]observation, len(visits))
-	var start []float64
-	behind := make([]float64, len(fills)) // what each habit was behind the best by, one strand before
-	for strand, k := range offsets {
-		for i := range visits {
-			t.seen[i] = observe(&visits[i][strand])
-		}
-		z := (k - know.OffsetK) / know.OffsetSDK
-		other, best := prior, math.Inf(-1)
-		if len(visits) > fewVisits && start != nil {
-			other = nil
-		}
-		first := len(evidence)
-		for f := range fills {
-			if know.Habit[f] <= 0 || behind[f] > hopeless {
-				continue
-			}
-			t.f = &fills[f]
-			p, e := t.fit(start, other)
-			p.strand, p.fill = strand, f
-			if f == 0 {
-				start = p.mean
-			}
-			e += math.Log(know.Habit[f]) - z*z/2
-			best = max(best, e)
-			b.parts, evidence = append(b.parts, p), append(evidence, e)
-			other = nil
-		}
-		for i := first; i < len(evidence); i++ {
-			behind[b.parts[i].fill] = best - evidence[i]
-		}
-	}
+	evidence := b.fitAll(&t, visits, prior)
 	most := slices.Max(evidence)
 	for i := range b.parts {
 		b.parts[i].weight = math.Exp(evidence[i] - most)

@@ -28,6 +28,7 @@ type loss struct {
 	value  float64
 	slope  []float64
 	second []float64 // dim × dim
+	groups []groupSum
 }
 
 // fitter holds what the fits of all parts share.
@@ -55,33 +56,58 @@ func (t *fitter) loss(x []float64, out *loss) {
 	for g := range t.know.Groups {
 		prior(fixedParameters+g, 0, ownLog)
 	}
+	clear(out.groups)
 	spread, product := math.Exp(x[logSpread]), 1.0
 	for i := range t.seen {
 		o := &t.seen[i]
-		own := fixedParameters + o.group
-		l := o.like(t.f, t.know.Groups[o.group].LogMean+x[shared]+x[trend]*o.months+x[own], spread, x[logSpread])
+		l := o.like(t.f, t.know.Groups[o.group].LogMean+x[shared]+x[trend]*o.months+x[fixedParameters+o.group], spread, x[logSpread])
 		if product *= l.density; product < 1e-200 || product > 1e200 {
 			out.value -= math.Log(product)
 			product = 1
 		}
-		index := [3]int{shared, trend, own}
-		by := [3]float64{1, o.months, 1}
-		for a, i := range index {
-			out.slope[i] -= l.x * by[a]
-			for b, j := range index {
-				out.second[i*t.dim+j] -= l.xx * by[a] * by[b]
-			}
-			out.second[i*t.dim+logSpread] -= l.xs * by[a]
-			out.second[logSpread*t.dim+i] -= l.xs * by[a]
-		}
-		out.slope[logSpread] -= l.s
-		out.second[logSpread*t.dim+logSpread] -= l.ss
+		out.groups[o.group].add(&l, o.months)
 	}
 	out.value -= math.Log(product)
+	for g := range out.groups {
+		t.take(&out.groups[g], fixedParameters+g, out)
+	}
+}
+
+// groupSum sums slopes and curvatures of a group's visits with its log yield, those with
+// the trend by their months.
+type groupSum struct{ x, xm, s, xx, xxm, xxmm, xs, xsm, ss float64 }
+
+func (g *groupSum) add(l *surface, months float64) {
+	g.x += l.x
+	g.xm += l.x * months
+	g.s += l.s
+	g.xx += l.xx
+	g.xxm += l.xx * months
+	g.xxmm += l.xx * months * months
+	g.xs += l.xs
+	g.xsm += l.xs * months
+	g.ss += l.ss
+}
+
+// take adds the visits of a group, whose own parameter is given, to a loss.
+func (t *fitter) take(g *groupSum, own int, out *loss) {
+	index := [3]int{shared, trend, own}
+	slope, cross := [3]float64{g.x, g.xm, g.x}, [3]float64{g.xs, g.xsm, g.xs}
+	second := [3][3]float64{{g.xx, g.xxm, g.xx}, {g.xxm, g.xxmm, g.xxm}, {g.xx, g.xxm, g.xx}}
+	for a, i := range index {
+		out.slope[i] -= slope[a]
+		for b, j := range index {
+			out.second[i*t.dim+j] -= second[a][b]
+		}
+		out.second[i*t.dim+logSpread] -= cross[a]
+		out.second[logSpread*t.dim+i] -= cross[a]
+	}
+	out.slope[logSpread] -= g.s
+	out.second[logSpread*t.dim+logSpread] -= g.ss
 }
 
 func (t *fitter) newLoss() *loss {
-	return &loss{slope: make([]float64, t.dim), second: make([]float64, t.dim*t.dim)}
+	return &loss{slope: make([]float64, t.dim), second: make([]float64, t.dim*t.dim), groups: make([]groupSum, len(t.know.Groups))}
 }
 
 // minimise walks from a start to the least loss by Newton's steps, shortened where they

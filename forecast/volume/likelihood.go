@@ -58,22 +58,25 @@ func visitShare(days float64) float64 {
 // arguments: x, the logarithm of what ran, and s, that of the spread.
 type surface struct{ density, x, s, xx, xs, ss float64 }
 
-// mixture is a sum of two densities and of a constant.
-func mixture(parts *[2]surface, constant float64) surface {
-	out := surface{density: parts[0].density + parts[1].density + constant}
-	for k := range parts {
-		l := &parts[k]
-		r := l.density / out.density
-		out.x += r * l.x
-		out.s += r * l.s
-		out.xx += r * (l.xx + l.x*l.x)
-		out.xs += r * (l.xs + l.x*l.s)
-		out.ss += r * (l.ss + l.s*l.s)
-	}
-	out.xx -= out.x * out.x
-	out.xs -= out.x * out.s
-	out.ss -= out.s * out.s
-	return out
+// mixture gathers a sum of densities, part by part.
+type mixture struct{ sum surface }
+
+// add takes in a density whose logarithm has such slopes and curvatures.
+func (t *mixture) add(density, x, s, xx, xs, ss float64) {
+	t.sum.density += density
+	t.sum.x += density * x
+	t.sum.s += density * s
+	t.sum.xx += density * (xx + x*x)
+	t.sum.xs += density * (xs + x*s)
+	t.sum.ss += density * (ss + s*s)
+}
+
+// with is the sum with a constant.
+func (t *mixture) with(constant float64) surface {
+	density := t.sum.density + constant
+	per := 1 / density
+	x, s := t.sum.x*per, t.sum.s*per
+	return surface{density, x, s, t.sum.xx*per - x*x, t.sum.xs*per - x*s, t.sum.ss*per - s*s}
 }
 
 const root2Pi = 2.5066282746310002
@@ -81,30 +84,30 @@ const root2Pi = 2.5066282746310002
 // densityOf is that of u, log(litres a tap + smallL), where m is expected, apart from why
 // the keeper came.
 func densityOf(u, m, scale float64) surface {
-	var parts [2]surface
+	var sum mixture
 	for k := range errorParts {
 		per := 1 / (scale * errorParts[k].width)
 		z := (u - m) * per
-		parts[k] = surface{errorParts[k].share * math.Exp(-z*z/2) * per / root2Pi, z * per, z*z - 1, -per * per, -2 * z * per, -2 * z * z}
+		zz := z * z
+		sum.add(errorParts[k].share*math.Exp(-zz/2)*per/root2Pi, z*per, zz-1, -per*per, -2*z*per, -2*zz)
 	}
-	return mixture(&parts, slipDensity)
+	return sum.with(slipDensity)
 }
 
 // chanceOf is how likely somebody comes who comes at a fill, where m is expected: as a
 // density at the fill.
 func chanceOf(f *fill, m, scale float64) surface {
-	var parts [2]surface
+	var sum mixture
 	for k := range errorParts {
 		own := square(scale * errorParts[k].width)
 		per := 1 / math.Sqrt(own+f.spread*f.spread)
 		rho := own * per * per
 		y := (m - f.logL) * per
-		parts[k] = surface{
-			errorParts[k].share * math.Exp(-y*y/2) * per / root2Pi, -y * per, (y*y - 1) * rho,
-			-per * per, 2 * y * per * rho, -2*y*y*rho*rho + 2*(y*y-1)*rho*(1-rho),
-		}
+		yy := y * y
+		sum.add(errorParts[k].share*math.Exp(-yy/2)*per/root2Pi, -y*per, (yy-1)*rho,
+			-per*per, 2*y*per*rho, -2*yy*rho*rho+2*(yy-1)*rho*(1-rho))
 	}
-	return mixture(&parts, 1e-9)
+	return sum.with(1e-9)
 }
 
 // foretold is a mixture of normals of log(litres a tap + smallL).
@@ -224,7 +227,7 @@ func (o *observation) like(f *fill, logYield, spread, logSpread float64) surface
 // outlier says little, and not that anything may be.
 func (l *surface) hollow() {
 	l.xx, l.ss = min(l.xx, 0), min(l.ss, 0)
-	if most := math.Sqrt(l.xx * l.ss); math.Abs(l.xs) > most {
-		l.xs = math.Copysign(most, l.xs)
+	if most := l.xx * l.ss; l.xs*l.xs > most {
+		l.xs = math.Copysign(math.Sqrt(most), l.xs)
 	}
 }

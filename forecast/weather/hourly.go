@@ -2,16 +2,19 @@ package weather
 
 import "math"
 
-// Hourly draws the course of temperature: half a cosine from each low, at half
-// past five by the sun, to the high of the same day, at half past two, and on
-// to the next low. Sunshine is what a day with that range of temperature usually has.
+// Hourly draws the course of temperature: from each low, at the first whole hour from
+// half past five by the sun on, up to the high of the same day nine hours later, and down
+// to the next low, so that each low and high is the air of an hour. Sunshine is what a day
+// with that range of temperature usually has.
 //
-// Lows of days from midnight to midnight are often those of the last hours before a
-// colder night. Taken for a dawn's they invent frosts: on the hill of 2015 (CC0,
-// Baumer et al.) a sixth more sap than the hours that were measured give, and with the
-// true lows of dawns 1 % more. Lows raised by what such dawns are warmer at the mean
-// (2 K where the next low is lower) took 4 % off, but ranked the visits of 2014 worse,
-// 0.81 for 0.86, and took 0.03 of the skill of seasons left out.
+// The morning is half a cosine and half a quarter of a sine, the evening that of a body
+// that cools: on the hill of 2015 (CC0, Baumer et al.) hours lie 2.2 K from what was
+// measured (root mean square), half cosines all the way 2.5, since evenings fall faster at
+// first; and from the same flow they give as much sap as the hours that were measured,
+// where half cosines gave a tenth more. Lows of days from midnight to midnight are often
+// those of the last hours before a colder night, 0.6 of them where the next low is lower by
+// up to 2 K; raised to what the evening before suggests they gave more sap, not less, and
+// ranked visits worse.
 func (d *Daily) Hourly(place Place) Series {
 	s := NewSeries(d.First, 24*d.Days())
 	col, sun := s.Col(TemperatureC), s.Col(ShortwaveWM2)
@@ -21,24 +24,30 @@ func (d *Daily) Hourly(place Place) Series {
 		ranges[i] = d.HighC[i] - d.LowC[i]
 	}
 	clear := clearShares(ranges)
+	const rise = HighSolarHour - LowSolarHour
+	dawn := math.Ceil(LowSolarHour + shift)
 	for i := range col {
-		h := float64(i) - shift
-		day := int(math.Floor((h - LowSolarHour) / 24))
-		since := h - LowSolarHour - 24*float64(day)
+		day := int(math.Floor((float64(i) - dawn) / 24))
+		since := float64(i) - dawn - 24*float64(day)
 		low, high := d.At(day)
-		if rise := HighSolarHour - LowSolarHour; since < rise {
-			col[i] = HalfCosine(low, high, since/rise)
+		if since < rise {
+			share := since / rise
+			col[i] = low + (high-low)*(HalfCosine(0, 1, share)+math.Sin(math.Pi/2*share))/2
 		} else {
 			next, _ := d.At(day + 1)
-			col[i] = HalfCosine(high, next, (since-rise)/(24-rise))
+			col[i] = high + (next-high)*math.Expm1((rise-since)/coolingHours)/math.Expm1((rise-24)/coolingHours)
 		}
 		sun[i] = math.NaN()
-		if day := int(math.Floor(h / 24)); day >= 0 && day < len(clear) {
+		if day := int(math.Floor((float64(i) - shift) / 24)); day >= 0 && day < len(clear) {
 			sun[i] = clear[day] * ClearSkyShortwaveWM2(s.midHourSun(i, place).ElevationDeg)
 		}
 	}
 	return s
 }
+
+// coolingHours is the e-folding time of an evening: of 8 to 30 hours 14 to 20 lie nearest
+// to the evenings of the hill.
+const coolingHours = 20
 
 // HalfCosine leads smoothly from a to b as share goes from 0 to 1.
 func HalfCosine(a, b, share float64) float64 {

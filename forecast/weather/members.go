@@ -158,17 +158,18 @@ func spreadAs(errs []courseError, variance []float64) {
 }
 
 // apply adds the errors, with either sign; sunshine stays below that of a clear
-// sky.
+// sky. Humidity is told by the dew point alone.
 func (e courseError) apply(control *Series, clearWM2 []float64, sign float64) Series {
-	s := control.Slice(0, control.Hours())
-	temperature, dew, humidity := s.Col(TemperatureC), s.Col(DewPointC), s.Col(RelativeHumidityPct)
+	dry := *control
+	dry.cols[RelativeHumidityPct] = nil
+	s := dry.Slice(0, control.Hours())
+	temperature, dew := s.Col(TemperatureC), s.Col(DewPointC)
 	sun, wind := s.Col(ShortwaveWM2), s.Col(WindSpeedMS)
 	brighter, log := 1.0, 0.0 // the same through a day
 	for i := range temperature {
 		temperature[i] += sign * e.temperatureK[i]
 		if !math.IsNaN(dew[i]) {
 			dew[i] = min(dew[i]+sign*e.temperatureK[i]/2, temperature[i])
-			humidity[i] = RelativeHumidityFrom(temperature[i], dew[i])
 		}
 		if sun[i] > 0 {
 			if l := sign * e.sunLog[i]; l != log {

@@ -79,13 +79,12 @@ func CloudyShortwaveWM2(elevationDeg, cloudPct float64) float64 {
 
 // DiffuseFraction is the share of short-wave radiation that comes from the
 // whole sky rather than from the sun's disc (Erbs, Klein and Duffie 1982, from
-// memory), from radiation on level ground in W/m² and the sun's elevation.
-func DiffuseFraction(shortwaveWM2, elevationDeg float64) float64 {
-	s := math.Sin(elevationDeg * rad)
-	if s <= 0.01 {
+// memory), from radiation on level ground in W/m² and the sine of the sun's elevation.
+func DiffuseFraction(shortwaveWM2, sinElevation float64) float64 {
+	if sinElevation <= 0.01 {
 		return 1
 	}
-	k := min(max(shortwaveWM2/(SolarConstantWM2*s), 0), 1)
+	k := min(max(shortwaveWM2/(SolarConstantWM2*sinElevation), 0), 1)
 	switch {
 	case k <= 0.22:
 		return 1 - 0.09*k

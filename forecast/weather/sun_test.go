@@ -30,7 +30,7 @@ func TestSunPosition(t *testing.T) {
 func TestDiffuseFractionIsContinuousAndBounded(t *testing.T) {
 	last := 1.0
 	for w := 0.0; w < 1200; w += 5 {
-		d := DiffuseFraction(w, 40)
+		d := DiffuseFraction(w, math.Sin(40*rad))
 		if d < 0.16 || d > 1 || math.Abs(d-last) > 0.03 {
 			t.Fatalf("at %.0f W/m²: %.3f after %.3f", w, d, last)
 		}

@@ -11,12 +11,14 @@ func (s *Series) Warm(kelvin float64) {
 
 // warm is Warm by an offset of each hour.
 func (s *Series) warm(byK func(hour int) float64) {
-	temperature, dew, humidity := s.Col(TemperatureC), s.Col(DewPointC), s.Col(RelativeHumidityPct)
+	temperature, dew, humidity := s.Col(TemperatureC), s.Col(DewPointC), s.cols[RelativeHumidityPct]
 	for i := range temperature {
 		k := byK(i)
 		temperature[i] += k
 		if !math.IsNaN(dew[i]) {
 			dew[i] = min(dew[i]+k/2, temperature[i])
+		}
+		if humidity != nil && !math.IsNaN(dew[i]) {
 			humidity[i] = RelativeHumidityFrom(temperature[i], dew[i])
 		}
 	}

@@ -49,6 +49,7 @@ func evening(env app.Env) time.Time {
 // Outlook is the outlook of that evening.
 func Outlook(ctx context.Context, env app.Env, settings *config.Config) (forecast.Outlook, error) {
 	site := settings.Sites[0]
+	app.AddCrew(&site, settings.People)
 	visits, err := Visits(&site)
 	if err != nil {
 		return forecast.Outlook{}, err

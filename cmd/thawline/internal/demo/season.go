@@ -62,7 +62,7 @@ func springs(site *forecast.Site, now time.Time) ([]weather.Series, error) {
 	}
 	var springs []weather.Series
 	for year := now.Year() - 3; year < now.Year(); year++ {
-		spring := days.Spanning(time.Date(year-1, 12, 1, 0, 0, 0, 0, time.UTC), time.Date(year, 6, 1, 0, 0, 0, 0, time.UTC))
+		spring := days.Between(time.Date(year-1, 12, 1, 0, 0, 0, 0, time.UTC), time.Date(year, 6, 1, 0, 0, 0, 0, time.UTC))
 		springs = append(springs, spring.Hourly(site.Place))
 	}
 	return springs, nil
