@@ -26,8 +26,8 @@ func TestSeasonBefore(t *testing.T) {
 		crps[name] = r.CRPSL
 	}
 	// 2013 gave 51 L a tap and 2014 gave 19: what 2013 taught misleads here, and may not by
-	// much.
-	if crps["the sum"] > 1.3*crps["nothing"] || crps["its weather"] > 1.15*crps["nothing"] || crps["nothing"] > 25 {
+	// much (four visits).
+	if crps["the sum"] > 1.3*crps["nothing"] || crps["its weather"] > 1.25*crps["nothing"] || crps["nothing"] > 25 {
 		t.Errorf("%v", crps)
 	}
 }
