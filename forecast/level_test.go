@@ -60,3 +60,28 @@ func TestWhenAWordIsAskedFor(t *testing.T) {
 		t.Error("it was said the day before yesterday")
 	}
 }
+
+// At a bush of which nothing is known yet the evening asks, where nobody is sent and pails may
+// run over or not; of containers that no three days fill it does not, nor where somebody goes.
+func TestNewBushIsAsked(t *testing.T) {
+	in := Inputs{Site: bush(t), Bulletin: waves(4, 5, 14, 10), Now: march, Seed: 1}
+	in.Site.Groups[0].Tapped = march.AddDate(0, 0, -4)
+	in.Site.Gathering.AcceptedRisk, in.Site.Gathering.TripWorthL = 1, 5000
+	asked := map[bool]int{}
+	for _, litres := range []float64{5, 7.5, 11, 16, 200} {
+		in.Site.Groups[0].ContainerL = litres
+		o := mustMake(t, in)
+		g := &o.Work.Groups[0]
+		t.Logf("%.1f L: hang %+v, over %.2f, %s, asks %v", litres, g.HeldL, g.AloneProbability, g.Decision, g.AskLevel)
+		asked[g.AskLevel]++
+		if g.AskLevel && litres == 200 {
+			t.Error("it asks of what can't run over")
+		}
+		if g.AskLevel && g.Decision == Gather && g.GoAt.Before(o.Work.Until) {
+			t.Error("it asks of what somebody empties before the next evening")
+		}
+	}
+	if asked[true] == 0 {
+		t.Error("it never asks")
+	}
+}
