@@ -294,20 +294,20 @@ func TestLeadTime(t *testing.T) {
 	if testing.Short() {
 		return
 	}
-	least := 70.0
+	least := 80.0
 	if seeds < 8 {
-		least = 72
+		least = 75
 	}
 	if got := part(all.bigRuns.ready, all.bigRuns.runs); got < least {
 		t.Errorf("told to get ready 36 h before %.0f %% of big runs", got)
 	}
 	for k := range 2 {
-		if part(all.off[k], all.told[k]) > 25 || part(all.nothing[k], all.told[k]) > 5 {
+		if part(all.off[k], all.told[k]) > 25 || part(all.nothing[k], all.told[k]) > 9 {
 			t.Errorf("%v", &all)
 		}
 	}
-	// Since the bush's own air is not taken as known: 0.30 with two draws, 0.25 with eight, 0.40 before.
-	if reach.Skill(4) < 0.24 || reach.Skill(5) > 0.36 {
+	// At a bush whose own air nobody has told: 0.24 with eight draws, 0.40 where it is that of the grid.
+	if reach.Skill(4) < 0.2 || reach.Skill(5) > 0.36 {
 		t.Errorf("skill %v", skill)
 	}
 }
@@ -330,7 +330,7 @@ func TestChancesOfTheSteps(t *testing.T) {
 	}
 	tried := map[Thresholds]*leadScore{}
 	var order []Thresholds
-	for _, send := range []float64{0.3, 0.4, 0.5, 0.6} {
+	for _, send := range []float64{0.2, 0.3, 0.4, 0.5} {
 		for _, far := range []float64{0.5, 0.6, 0.7} {
 			th := Usual
 			th.GetReady.Send, th.LookingAhead.Send = send, far

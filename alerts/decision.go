@@ -56,11 +56,14 @@ type Thresholds struct {
 
 // Usual are the thresholds where settings say nothing. A third of a chance is
 // worth a text to someone who must plan the day; the bound for calling off lies
-// well below it, so that a wobbling forecast does not chatter.
+// well below it, so that a wobbling forecast does not chatter. A crew is told to get ready
+// from a chance of one in five on: big runs that nobody got ready for cost more than
+// splitting wood early. One that was called off is not told again until the evening before
+// it, so that this waits until hardly any chance is left.
 var Usual = Thresholds{
 	RunProbability: 0.3, CalledOff: 0.1, MuchMore: 2, Earlier: 4 * time.Hour, OverflowProbability: 0.5, OverflowWithin: 30 * time.Hour,
 	FreezeC: -8, FullShare: 0.7, BoilWithin: 24 * time.Hour, EndWithin: 10 * 24 * time.Hour, TeachingScore: 80, StaleAfter: 24 * time.Hour,
-	LookingAhead: Step{LookingAhead, 3, 7, 0.6, 0.1}, GetReady: Step{GetReady, 2, 3, 0.4, 0.15},
+	LookingAhead: Step{LookingAhead, 3, 7, 0.6, 0.1}, GetReady: Step{GetReady, 2, 3, 0.2, 0.05},
 }
 
 // AnnounceFrom sets the chance from which a run is announced, and the one at which it

@@ -71,7 +71,7 @@ func occasions() map[Kind]occasion {
 		return occasion{evening, nil, big(k, 0.9), silent{
 			"after it happened": inOutlook(big(k, 0)), "out of season": inSummer, "after the end": afterEnd, "untapped": untapped,
 			"late in the day": func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
-			"for little":      inOutlook(big(k, 0.35)),
+			"for little":      inOutlook(big(k, 0.19)),
 			"twice":           before(kind, date, Facts{From: date, To: date, Chance: 0.9}, day),
 		}, nil}
 	}

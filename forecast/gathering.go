@@ -28,6 +28,7 @@ func loadsOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *
 			hangs := &y.hangs[g][flow[g].of[d/drawsPerMember]].Pail
 			l.HeldL = append(l.HeldL, (hangs.LiquidL+hangs.IceL)*row[0])
 		}
+		in.tellLevel(&l, g, &flow[g], y, every)
 		l.AgeUsed = ageOf(e, flow[g].past, now.EmptiedAt)
 		loads[g] = l
 	}

@@ -22,7 +22,7 @@ func sourceOf(in *Inputs, e *weather.Ensemble, c *calendar) Source {
 // usualSeesDays is how far the forecast sees where it has not been measured: with the
 // errors of archived US forecasts (nine northern stations, 2021; measured to two days
 // ahead, grown beyond) four days ahead it tells more than a third of what the usual
-// spring leaves open.
+// spring leaves open, once the bush's own air is known; before, three days ahead.
 const usualSeesDays = 4
 
 // seesDays is how far the forecast sees at a place.

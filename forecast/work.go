@@ -61,6 +61,8 @@ type GroupWork struct {
 	// KeepsUntil is when what hangs now has gone bad, counted from when it ran: once past,
 	// it stays past until somebody empties the containers. Null where hardly anything hangs.
 	KeepsUntil *time.Time `json:"keeps_until"`
+	// AskLevel is true where a word of how full the containers are would decide.
+	AskLevel bool `json:"ask_level"`
 }
 
 // Spoilt reports whether what hangs has gone bad at a moment.
@@ -267,6 +269,7 @@ func decide(one *GroupWork, in *Inputs, plan *rounds.Plan, said []CrewRound, l *
 	case one.GoAt == nil && idle(one, l):
 		one.Decision = NoWork
 	}
+	one.AskLevel = (one.Decision == Leave || one.Decision == Gather && !one.GoAt.Before(nextEvening(in))) && in.asks(one)
 }
 
 // idle reports whether nothing hangs at a group and nothing is to come in three days.

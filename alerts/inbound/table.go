@@ -42,8 +42,15 @@ const (
 	NoDrip    Kind = "not_dripping"
 	Sweet     Kind = "sweet" // how sap tastes, as the one after it
 	Off       Kind = "off"
-	Help      Kind = "help"
-	Question  Kind = "question" // not clear: asked back
+
+	// How full pails are.
+	HardlyAny     Kind = "hardly_any"
+	QuarterFull   Kind = "quarter_full"
+	HalfFull      Kind = "half_full"
+	ThreeQuarters Kind = "three_quarters_full"
+	BrimFull      Kind = "brim_full"
+	Help          Kind = "help"
+	Question      Kind = "question" // not clear: asked back
 )
 
 // What a word in a text may mean.
@@ -141,6 +148,11 @@ var Table = slices.Concat([]Row{
 	{Kind: NoDrip, Words: "word_not_dripping", Measure: Observed, Group: true, Right: WriteRecords, Answer: "observed_not_dripping"},
 	{Kind: Sweet, Words: "word_sweet", Measure: Observed, Group: true, Right: WriteRecords, Answer: "observed_sweet"},
 	{Kind: Off, Words: "word_off", Measure: Observed, Group: true, Right: WriteRecords, Answer: "observed_off"},
+	{Kind: HardlyAny, Words: "word_hardly_any", Measure: Observed, Group: true, Right: WriteRecords, Answer: "observed_hardly_any"},
+	{Kind: QuarterFull, Words: "word_quarter_full", Measure: Observed, Group: true, Right: WriteRecords, Answer: "observed_quarter_full"},
+	{Kind: HalfFull, Words: "word_half_full", Measure: Observed, Group: true, Right: WriteRecords, Answer: "observed_half_full"},
+	{Kind: ThreeQuarters, Words: "word_three_quarters_full", Measure: Observed, Group: true, Right: WriteRecords, Answer: "observed_three_quarters_full"},
+	{Kind: BrimFull, Words: "word_brim_full", Measure: Observed, Group: true, Right: WriteRecords, Answer: "observed_brim_full"},
 	{Kind: Help, Words: "word_help", Right: Anybody, Answer: "reply_help"},
 
 	{Kind: Remark, Words: "word_full", Note: "full"},

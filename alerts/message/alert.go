@@ -65,6 +65,11 @@ func (w *Words) closed(o *forecast.Outlook) string {
 	return shorten(said, SMSLimit)
 }
 
+// bigRunLikely is the chance from which a big run that people get ready for is called
+// likely, and not possible: six in ten of those came on the days that were named
+// (TestLeadTime, when no other was told).
+const bigRunLikely = 0.4
+
 func key(d *alerts.Decision) string {
 	if d.Facts.What != "" {
 		return "alert_" + string(d.Kind) + "_" + d.Facts.What
@@ -99,7 +104,10 @@ func (w *Words) facts(d *alerts.Decision, zone *time.Location) map[string]any {
 		values["End"], values["InTen"] = w.Clock(f.Ends.In(zone)), units.InTen(f.Chance)
 	}
 	if d.Kind == alerts.LookingAhead || d.Kind == alerts.GetReady {
-		values["When"], values["Days"] = w.oneOf(f.From, f.To), f.Days
+		values["When"], values["Days"], values["Likely"] = w.oneOf(f.From, f.To), f.Days, w.Say("big_run_possible", nil)
+		if f.Chance >= bigRunLikely {
+			values["Likely"] = w.Say("big_run_likely", nil)
+		}
 	}
 	if f.Visits > 0 {
 		syrup, syrupUnit := w.RoughVolume(f.SyrupL)

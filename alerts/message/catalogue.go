@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io/fs"
 	"maps"
+	"path"
 	"os"
 	"path/filepath"
 	"slices"
@@ -217,15 +218,24 @@ func English() (Texts, error) { return Embedded("en") }
 // Embedded are the texts of a language that came with the program.
 func Embedded(tag string) (Texts, error) {
 	out := Texts{}
-	for _, part := range []string{"", "pages.", "chart.", "init.", "records.", "inbound.", "taps.", "crew.", "stock.", "danger.", "observed."} {
-		name := "words/" + part + tag + ".toml"
+	names, err := fs.Glob(embedded, "words/*.toml")
+	if err != nil {
+		return nil, fmt.Errorf("list the languages: %w", err)
+	}
+	for _, name := range names {
+		if base := path.Base(name); base != tag+".toml" && !strings.HasSuffix(base, "."+tag+".toml") {
+			continue
+		}
 		data, err := embedded.ReadFile(name)
 		if err != nil {
-			return nil, fmt.Errorf("no words of %s came with the program: %w", tag, err)
+			return nil, fmt.Errorf("read %s: %w", name, err)
 		}
 		if err := out.read(name, data); err != nil {
 			return nil, err
 		}
+	}
+	if len(out) == 0 {
+		return nil, fmt.Errorf("no words of %s came with the program", tag)
 	}
 	return out, nil
 }

@@ -2,6 +2,7 @@ package message
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -56,7 +57,16 @@ func (w *Words) Evening(o *forecast.Outlook) string {
 		return s
 	}
 	danger, unknown := w.dangerText(o), w.unknownWarnings(o)
-	for _, parts := range [][]string{
+	var asking [][]string
+	if ask := w.askLevel(o); ask != "" { // before the weather, which decides less
+		asking = [][]string{
+			{head(40), volume, bad[0], danger[0], gather[0], hangs, weather, age, unknown, ask},
+			{head(20), volume, bad[0], danger[0], gather[0], hangs, age, unknown, ask},
+			{head(20), volume, bad[0], danger[0], gather[0], age, ask},
+			{head(12), volumeShort, bad[0], danger[0], gather[1], age, ask},
+		}
+	}
+	for _, parts := range slices.Concat(asking, [][]string{
 		{head(40), volume, bad[0], danger[0], gather[0], hangs, weather, age, unknown},
 		{head(40), volume, bad[0], danger[0], gather[0], hangs, weather, age},
 		{head(20), volume, bad[0], danger[0], gather[0], hangs, age},
@@ -79,7 +89,7 @@ func (w *Words) Evening(o *forecast.Outlook) string {
 		{"", "", danger[2], gather[4], age},
 		{"", "", danger[2], "", age},
 		{plain, bad[2], "", gather[4], age},
-	} {
+	}) {
 		text := ToGSM7(sentences(parts))
 		if n, ok := Septets(text); ok && n > 0 && n <= SMSLimit {
 			return text

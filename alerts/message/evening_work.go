@@ -150,3 +150,18 @@ func (w *Words) hangs(o *forecast.Outlook) string {
 
 // littleL is too little sap to speak of.
 const littleL = 10
+
+// askLevel asks how full the pails of a group are, of the one that loses most if nobody
+// comes; "" where no word would decide.
+func (w *Words) askLevel(o *forecast.Outlook) string {
+	var of *forecast.GroupWork
+	for i := range o.Work.Groups {
+		if g := &o.Work.Groups[i]; g.AskLevel && (of == nil || g.AloneLossL > of.AloneLossL) {
+			of = g
+		}
+	}
+	if of == nil {
+		return ""
+	}
+	return w.Say("text_ask_level", map[string]any{"Group": o.Bush.GroupName(of.Group)})
+}

@@ -177,10 +177,13 @@ func TestWhatIsSeenAtAllDoors(t *testing.T) {
 				expect("in °F", &wrong, false, "2026-02-01 low -7.0", say("24 C is far from the -4 C that the weather had. Is it 24 F? Then write: low 24 F.", "24 C, c'est loin des -4 C de la météo. Est-ce 24 F? Écrivez alors : min 24 F."))
 				expect("dripping", &drips, true, "2026-02-01 low -7.0; 2026-02-01 dripping NaN", say("Noted: dripping at 3:10 pm on Sunday.", "Noté : ça coule à 15 h 10 dimanche."))
 				expect("not dripping", &still, true, "2026-02-01 low -7.0; 2026-02-01 not_dripping NaN", say("Noted: not dripping", "Noté : ça ne coule pas"))
+				half := reading{"half full", "à moitié", "half_full", none}
+				expect("half full", &half, true, "2026-02-01 low -7.0; 2026-02-01 not_dripping NaN; 2026-02-01 half_full NaN", say("Noted: half full", "Noté : à moitié"))
 				if w.name != "text" {
 					return
 				}
 				undo := reading{en: "undo", fr: "annuler"}
+				expect("undo half full", &undo, true, "2026-02-01 low -7.0; 2026-02-01 not_dripping NaN", say("Taken back: half full", "Retiré : à moitié"))
 				expect("undo", &undo, true, "2026-02-01 low -7.0; 2026-02-01 dripping NaN", say("Taken back: not dripping, Sunday 1 Feb 3:12 pm.", "Retiré : ça ne coule pas, dimanche 1er févr. 15 h 12."))
 				expect("undo", &undo, true, "2026-02-01 low -7.0")
 				expect("undo", &undo, true, "2026-02-01 low -6.5", say("Taken back: low of -7 C", "Retiré : minimum de la nuit jusqu'à dimanche 1er févr. : -7 C."))
@@ -190,7 +193,7 @@ func TestWhatIsSeenAtAllDoors(t *testing.T) {
 				d.byText(role, &round{group: "north", litres: 40})
 				expect("undo of a visit", &undo, true, "2026-02-01 low -6.5")
 				asks := reading{en: "low", fr: "min"}
-				expect("no figure", &asks, true, "2026-02-01 low -6.5", say("Write it like: low -4 C; high 5 C; drips; no drip; tastes sweet; tastes off.", "Écrivez comme : min -4 C; max 5 C; coule; coule pas; go"))
+				expect("no figure", &asks, true, "2026-02-01 low -6.5", say("Write it like: low -4 C; high 5 C; drips; no drip; tastes sweet; tastes off; half full.", "Écrivez comme : min -4 C; max 5 C; coule; coule pas; go"))
 			})
 		}
 	}

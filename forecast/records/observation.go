@@ -19,13 +19,40 @@ const (
 	NotDripping ObservationKind = "not_dripping"
 	Sweet       ObservationKind = "sweet" // how sap tastes
 	Off         ObservationKind = "off"   // buddy, or otherwise not worth boiling
+
+	// How full pails or a tank are.
+	HardlyAny     ObservationKind = "hardly_any"
+	QuarterFull   ObservationKind = "quarter_full"
+	HalfFull      ObservationKind = "half_full"
+	ThreeQuarters ObservationKind = "three_quarters_full"
+	BrimFull      ObservationKind = "brim_full"
 )
 
 // ObservationKinds are all of them.
-var ObservationKinds = []ObservationKind{Low, High, Dripping, NotDripping, Sweet, Off}
+var ObservationKinds = []ObservationKind{Low, High, Dripping, NotDripping, Sweet, Off, HardlyAny, QuarterFull, HalfFull, ThreeQuarters, BrimFull}
 
 // Taste reports whether a kind is how sap tastes.
 func (k ObservationKind) Taste() bool { return k == Sweet || k == Off }
+
+// Level is the share of what containers hold that a kind speaks of; false if it speaks of
+// something else.
+func (k ObservationKind) Level() (share float64, is bool) {
+	n := slices.Index(ObservationKinds, k) - slices.Index(ObservationKinds, HardlyAny)
+	return float64(n) / 4, n >= 0
+}
+
+// about is what a kind speaks of: two words of the same taps within minutes are one only
+// where they speak of the same.
+func (k ObservationKind) about() string {
+	_, level := k.Level()
+	switch {
+	case level:
+		return "level"
+	case k.Taste():
+		return "taste"
+	}
+	return "drips"
+}
 
 // Read reports whether a kind is read off a thermometer.
 func (k ObservationKind) Read() bool { return k == Low || k == High }
@@ -178,7 +205,7 @@ func (o *Observation) Says(other *Observation) (ofIt, same bool) {
 		ofIt = o.Kind == other.Kind && o.Day == other.Day
 		return ofIt, ofIt && math.Abs(o.TemperatureC-other.TemperatureC) < asFine
 	}
-	ofIt = o.Kind.Taste() == other.Kind.Taste() && o.Group == other.Group && o.At.Sub(other.At).Abs() < observedAgain
+	ofIt = o.Kind.about() == other.Kind.about() && o.Group == other.Group && o.At.Sub(other.At).Abs() < observedAgain
 	return ofIt, ofIt && o.Kind == other.Kind
 }
 

@@ -75,6 +75,25 @@ func (f Fill) Overflows() Overflow {
 // this much on average.
 func (f Fill) Held(perTapL float64) float64 { return perTapL*float64(f.Taps) - f.over(perTapL) }
 
+// Gave is how many litres all taps gave whose containers hold so much in all: more than
+// that where the best have run over, and of full containers the least that it may be.
+func (f Fill) Gave(heldL float64) float64 {
+	taps := float64(f.Taps)
+	if f.TankL > 0 || f.ContainerL <= 0 {
+		return heldL
+	}
+	const fifths = len(tapSpread)
+	rest, full := float64(fifths), 0.0 // the shares of those that are not full
+	for k := fifths - 1; ; k-- {
+		perTap := (float64(fifths)*heldL/taps - full*f.ContainerL) / rest
+		if k == 0 || perTap*tapSpread[k] <= f.ContainerL {
+			return perTap * taps
+		}
+		rest -= tapSpread[k]
+		full++
+	}
+}
+
 // over is how many litres of the group lie beyond its containers once each tap
 // has given this much on average.
 func (f Fill) over(perTapL float64) float64 {

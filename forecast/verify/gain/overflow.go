@@ -34,10 +34,6 @@ const (
 	everyDays   = 3
 	best        = 1.54 // of the mean, what the best fifth of taps gives
 	wordQuarter = 0.25 // of a pail: so fine is a word
-	// Trees that gave more than was thought go on to do so, in part: visits a day apart err
-	// alike (correlation 0.5 on the hill in 2013, none in 2014).
-	lasting = 0.3
-	littleL = 0.5 // a tap
 )
 
 // interval is from one visit to the next.
@@ -105,19 +101,7 @@ func (s *season) warned(t truth, evenings []evening) ([]interval, error) {
 // tellWord makes the draws agree with a word: empty, a quarter, half, three quarters, full.
 func (s *season) tellWord(load *rounds.Load, gaveL float64) {
 	one := rounds.Fill{Taps: 1, ContainerL: s.ContainerL}
-	quarter := math.Round(one.Held(gaveL)/s.ContainerL/wordQuarter) * wordQuarter
-	const golden = 0.618034 // spreads the draws evenly over what the word leaves open
-	for d := range load.HeldL {
-		level := quarter + wordQuarter*(math.Mod(golden*float64(d+1), 1)-0.5)
-		before := load.HeldL[d]
-		load.HeldL[d] = gaveFor(one, min(max(level, 0), 0.99)*s.ContainerL)
-		if quarter < 1 { // of full pails nobody knows what ran
-			more := math.Pow((load.HeldL[d]+littleL)/(before+littleL), lasting)
-			for h := range load.FlowL[d] {
-				load.FlowL[d][h] *= more
-			}
-		}
-	}
+	load.Tell(math.Round(one.Held(gaveL)/s.ContainerL/wordQuarter)*wordQuarter, make([]float64, len(load.HeldL)))
 }
 
 // score counts at a threshold.

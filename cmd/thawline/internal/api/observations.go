@@ -18,7 +18,7 @@ import (
 
 // NewObservation is what was seen in the bush.
 type NewObservation struct {
-	Kind         string   `json:"kind" enum:"low,high,dripping,not_dripping,sweet,off" doc:"low and high of the bush's own thermometer, of a night and of a day; whether taps drip; how sap tastes"`
+	Kind         string   `json:"kind" enum:"low,high,dripping,not_dripping,sweet,off,hardly_any,quarter_full,half_full,three_quarters_full,brim_full" doc:"low and high of the bush's own thermometer, of a night and of a day; whether taps drip; how sap tastes; how full pails are"`
 	At           string   `json:"at,omitempty" doc:"RFC 3339; when it was seen or read; now where it is left out" example:"2026-03-21T07:00:00-04:00"`
 	Day          string   `json:"day,omitempty" doc:"local date of a low or high; a low is of the night that ended that morning; worked out from at where it is left out" example:"2026-03-21"`
 	TemperatureC *float64 `json:"temperature_c,omitempty" doc:"of a low or high"`

@@ -121,7 +121,7 @@ func (p *Pages) noteObserved(r *http.Request, v *view) (string, error) {
 		system = s
 	}
 	switch do := records.ObservationKind(r.PostFormValue("do")); do {
-	case records.Dripping, records.NotDripping, records.Sweet, records.Off:
+	case records.Dripping, records.NotDripping, records.Sweet, records.Off, records.HardlyAny, records.QuarterFull, records.HalfFull, records.ThreeQuarters, records.BrimFull:
 		seen.List = append(seen.List, records.Observation{Kind: do, At: at, Group: r.PostFormValue("group")})
 	case "read":
 		for _, kind := range []records.ObservationKind{records.Low, records.High} {
