@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"thawline/forecast/maple"
 	"thawline/forecast/notebook"
 	"thawline/forecast/records"
 	"thawline/forecast/season"
@@ -111,6 +112,7 @@ const (
 // sap was carried in. It is censored where taps were pulled right after that, while the sap
 // may still have been good.
 type SapEnd struct {
+	On       time.Time
 	Warmth   float64 // season.Warmth, K d
 	Censored bool
 }
@@ -132,6 +134,8 @@ func endOf(site *Site, s *notebook.Season) (end SapEnd, ok bool) {
 		}
 	}
 	days := s.Weather.Days(site.Zone)
+	days.FillGaps()
+	end.On = last
 	end.Warmth, ok = season.Warmth(&days, last.In(site.Zone))
 	end.Censored = !pulled.IsZero() && pulled.Sub(last) < pulledSoon
 	return end, ok && !last.IsZero()
@@ -161,11 +165,19 @@ func seasonTotal(in *Inputs, group int) (litresTap float64, whole bool) {
 	return litresTap, !early && n >= fewestVisits && last.Sub(first) >= shortestStand && litresTap > 0 && !math.IsInf(litresTap, 0)
 }
 
+// prior is what is held of a group's yield before any record.
+func (g *Group) prior() volume.Belief {
+	b, of := volume.Prior(g.Method), maple.Of(g.Species)
+	b.LogMean += math.Log(of.Yield)
+	b.OwnLogSD = math.Sqrt(max(of.YieldLogSD*of.YieldLogSD-b.LogSD*b.LogSD, 0))
+	return b
+}
+
 // knowledge is what is held of the bush before the records of this season.
 func (in *Inputs) knowledge() volume.Knowledge {
 	beliefs := make([]volume.Belief, len(in.Site.Groups))
 	for g := range beliefs {
-		beliefs[g] = volume.Prior(in.Site.Groups[g].Method)
+		beliefs[g] = in.Site.Groups[g].prior()
 	}
 	know := volume.Unknown(beliefs...)
 	if len(in.Taught.Know.Groups) == len(beliefs) {

@@ -32,7 +32,9 @@ func Make(in Inputs) (Outlook, error) {
 	left, leftFlow, leftYields := withoutPulled(&in, flow, yields)
 	o.Yields = leftYields.steps
 	o.Days = makeDays(&left.Site, &ensemble, leftFlow, calendar, leftYields)
-	o.Season = seasonOf(&in, &ensemble, o.Days)
+	var turns *turning
+	o.Season, turns = seasonOf(&in, &ensemble, o.Days)
+	seasonAhead(&in, p, yields, turns, &o.Season)
 	sayWhyStill(o.Days, frozen, calendar)
 	o.Warnings = officialOf(&in)
 	stock, shelf := stockOf(&in, &ensemble, flow, yields)

@@ -286,6 +286,12 @@ type Season struct {
 	// Buds and DegreeDays are null where this spring is not known from 1 March on.
 	Buds       *BudDates   `json:"buds"`
 	DegreeDays *DegreeDays `json:"degree_days"`
+	// Groups tell of each group what is still to come; those that are pulled are left out.
+	Groups []GroupSeason `json:"groups"`
+	// Sap is that of all taps, this season: null out of season, and once it is over. Warmth is what
+	// makes it turn; null where this spring is not known from February on.
+	Sap    *SeasonSap `json:"sap"`
+	Warmth *Warmth    `json:"warmth"`
 }
 
 // Closed is what a season gave, by the records, once all taps are pulled.
@@ -302,6 +308,7 @@ type Closed struct {
 type BudDates struct {
 	Species string `json:"species"`
 	SeasonEnd
+	First string `json:"first"` // when its first buds likely open, flowers or leaves
 }
 
 // DegreeDays let people compare the spring with their own trees.

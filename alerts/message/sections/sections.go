@@ -160,7 +160,7 @@ func tapsOf(o *forecast.Outlook) int {
 // themselves.
 func (p *page) buds(s *forecast.Season) {
 	if s.Buds != nil {
-		p.plain(p.say("report_buds", map[string]any{"From": p.date(s.Buds.P10), "To": p.date(s.Buds.P90)}))
+		p.plain(p.say("report_buds", map[string]any{"Species": p.species(s.Buds.Species), "From": p.date(s.Buds.P10), "To": p.date(s.Buds.P90)}))
 	}
 	if d := s.DegreeDays; d != nil {
 		base, factor, unit := d.AboveC, 1.0, "°C"

@@ -21,7 +21,7 @@ func Taught(ctx context.Context, a *archive.Archive, site *forecast.Site, place 
 	if err != nil {
 		return forecast.Taught{}, err
 	}
-	mark = fmt.Sprintf("4 %s %s %x", from.Format(time.DateOnly), mark, groupsMark(site))
+	mark = fmt.Sprintf("5 %s %s %x", from.Format(time.DateOnly), mark, groupsMark(site))
 	var kept keptTaught
 	if found, err := a.Taught(ctx, site.ID, mark, &kept); err == nil && found {
 		return kept.taught(), nil
@@ -57,6 +57,8 @@ type keptTaught struct {
 	First   time.Time        `json:"first"`
 	Low     []int16          `json:"low"`
 	High    []int16          `json:"high"`
+
+	Ends []forecast.SapEnd `json:"ends"`
 }
 
 const noTenths = math.MinInt16
@@ -71,7 +73,7 @@ func keep(t *forecast.Taught) keptTaught {
 		}
 		return out
 	}
-	return keptTaught{t.Know, t.Seasons, t.BySums, t.LeftOut, t.SeesDays, t.Years.First, tenths(t.Years.LowC), tenths(t.Years.HighC)}
+	return keptTaught{t.Know, t.Seasons, t.BySums, t.LeftOut, t.SeesDays, t.Years.First, tenths(t.Years.LowC), tenths(t.Years.HighC), t.Ends}
 }
 
 func (k *keptTaught) taught() forecast.Taught {
@@ -84,5 +86,5 @@ func (k *keptTaught) taught() forecast.Taught {
 		}
 		return out
 	}
-	return forecast.Taught{Know: k.Know, Seasons: k.Seasons, BySums: k.BySums, LeftOut: k.LeftOut, SeesDays: k.Sees, Years: weather.Daily{First: k.First, LowC: degrees(k.Low), HighC: degrees(k.High)}}
+	return forecast.Taught{Know: k.Know, Seasons: k.Seasons, BySums: k.BySums, LeftOut: k.LeftOut, SeesDays: k.Sees, Ends: k.Ends, Years: weather.Daily{First: k.First, LowC: degrees(k.Low), HighC: degrees(k.High)}}
 }
