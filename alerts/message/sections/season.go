@@ -168,7 +168,7 @@ func (p *page) tapNow(o *forecast.Outlook) {
 // tapNowKey names what is said of boring now: the headline's word, with what waiting costs.
 func tapNowKey(o *forecast.Outlook, g *forecast.GroupSeason) string {
 	next := &g.TapWeeks[1]
-	switch worth := o.Season.WorthTapping; {
+	switch worth := o.Season.WorthTapping || o.Season.Tapped && next.GainL.P50 >= 1; {
 	case worth && *g.TapOn != g.TapWeeks[0].On:
 		return "soon"
 	case worth:
