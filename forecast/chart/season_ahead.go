@@ -33,12 +33,12 @@ type SeasonWords struct {
 
 // SeasonStyle gives the marks of its picture their look, beside Style.
 const SeasonStyle = `
-svg.picture{--mid:#5e9c92;--ember:#a32f0c;--straw:#f6e3b0;--tag:#fff}
-@media (prefers-color-scheme:dark){svg.picture{--mid:#3e8f82;--ember:#ff9b6e;--straw:#7a5f1e;--tag:#14201c}}
-@media print{svg.picture{--mid:#8a8a8a;--ember:#000;--straw:#f4f4f4;--tag:#fff}}
+svg.picture{--fan:#d5e7e2;--mid:#5e9c92;--ember:#a32f0c;--straw:#f6e3b0;--tag:#fff}
+@media (prefers-color-scheme:dark){svg.picture{--fan:#1e3a35;--mid:#3e8f82;--ember:#ff9b6e;--straw:#7a5f1e;--tag:#14201c}}
+@media print{svg.picture{--fan:#dadada;--mid:#8a8a8a;--ember:#000;--straw:#f4f4f4;--tag:#fff}}
 svg.picture .came{fill:var(--told)}svg.picture .likely{fill:var(--mid)}svg.picture .turning{fill:var(--ember)}svg.picture .bud{fill:var(--ink)}
 svg.picture .box{fill:var(--paper);stroke:var(--ink);stroke-width:2}
-svg.picture .fade{fill:var(--wash,#d5e7e2)}svg.picture .rim{stroke:var(--told);stroke-width:1;fill:none}
+svg.picture .fade{fill:var(--fan)}svg.picture .rim{stroke:var(--told);stroke-width:1;fill:none}
 svg.picture .heat{fill:var(--straw);stroke:var(--ink);stroke-width:1}svg.picture .warm{stroke:var(--ink);stroke-width:3;fill:none}
 svg.picture .level{stroke:var(--ink);stroke-width:1.5;stroke-dasharray:3 4;fill:none}
 svg.picture .year1{stroke:var(--other);stroke-width:1.5;fill:none}svg.picture .year2{stroke:var(--other);stroke-width:1.5;stroke-dasharray:8 4;fill:none}svg.picture .year3{stroke:var(--other);stroke-width:1.5;stroke-dasharray:2 4;fill:none}
@@ -95,11 +95,11 @@ func SeasonAhead(v *SeasonView, w *SeasonWords, l *Labels, s Size) Picture {
 	p := Picture{width: s.width, height: aheadHeight, title: l.Title, description: w.ThisYear + "; " + w.GoodEnds + "; " + w.HeatNow}
 	p.frame = frame{left, right, aheadTop, aheadFoot, to - from, min(max(today-from, 0), to-from-1)}
 	p.draw = func(to surface) {
+		at := a.x.at(float64(today))
+		to.line("nowline", at, aheadTop-18, at, heatFoot) // beneath words, so that it strikes none through
 		a.sums(to)
 		a.bars(to)
 		a.heat(to)
-		at := a.x.at(float64(today))
-		to.line("nowline", at, aheadTop-18, at, heatFoot)
 		wide := 12 + 8*float64(len([]rune(w.Today)))
 		to.rect("nowtag", at-wide/2, aheadTop-30, wide, 22)
 		to.text("mid ontag", at, aheadTop-14, w.Today)
@@ -244,7 +244,7 @@ func (a *aheadScene) bars(to surface) {
 	name := func(n int, name, said string) {
 		to.text("strong", 4, row(n)-6, name)
 		if a.s.narrow {
-			to.text("end", a.s.width-4, row(n)-6, said)
+			to.text("end", a.s.width-4, row(n)+barHeight+16, said)
 			return
 		}
 		to.text("", a.x.pixelTo+6, row(n)+17, said)
@@ -315,7 +315,7 @@ func (a *aheadScene) heat(to surface) {
 	}
 	to.shape("warm", points(w.Days.P50[:min(w.Today, len(w.Days.P50))], 0), false)
 	to.line("level", a.x.pixelFrom, y.at(w.TurnsAt.P50), a.x.pixelTo, y.at(w.TurnsAt.P50))
-	to.text("small", a.x.pixelFrom+4, y.at(w.TurnsAt.P50)-5, a.w.Turns)
+	to.text("small", max(a.x.at(float64(first+w.Today)), a.x.pixelFrom)+6, y.at(w.TurnsAt.P50)-5, a.w.Turns)
 	for _, e := range w.Ended {
 		if step := float64(stepOf(e.On) + 1); step >= a.x.from && step <= a.x.to && e.Warmth <= y.to {
 			to.dot("seen", a.x.at(step), y.at(e.Warmth), 5, e.On)
