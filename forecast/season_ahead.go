@@ -64,7 +64,7 @@ func (in *Inputs) tapped(g *Group) bool {
 func (t *turning) group(g int, s *Season) GroupSeason {
 	group := &t.in.Site.Groups[g]
 	of := group.Species.Name()
-	good, _ := t.of(of, t.courses)
+	good, _ := t.usual(of)
 	one := GroupSeason{Group: group.ID, Species: string(of), Buds: t.leaves(of), OffChance: round(good.By(t.here), 2), TapWeeks: []TapWeek{}}
 	if one.OffChance < season.OverAt && s.Stage != season.Over { // then no date lies in the past
 		good = good.After(t.here.AddDate(0, 0, -1))

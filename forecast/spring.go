@@ -21,7 +21,7 @@ func seasonOf(in *Inputs, e *weather.Ensemble, days []Day) (Season, *turning) {
 	turns := &turning{in: in, here: here, known: &spring.Known, courses: spring.Courses(here, site.Place.LatitudeDeg, site.Place.ElevationM)}
 	last := season.LastRuns(here, turns.courses)
 	of := latest(site)
-	good, off := turns.of(of, turns.courses)
+	good, off := turns.usual(of)
 	buds := season.SugarMaple(site.Place.LatitudeDeg)
 	if opening, ok := buds.Ahead(here, &spring, site.Place.ElevationM); ok {
 		turns.buds = &opening

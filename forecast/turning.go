@@ -16,6 +16,7 @@ type turning struct {
 	courses []weather.Daily // that the spring may take, equally likely
 	known   *weather.Daily  // of the spring so far
 	buds    *season.Opening // of sugar maples' leaves; nil where the spring is not known
+	made    map[maple.Species]turned
 }
 
 // latest is the species of a site's taps that are in which turns last: with it the season
@@ -46,6 +47,25 @@ func (t *turning) belief(of maple.Species) season.GoodSap {
 		b.Learn(end.Warmth*traits.Warmth/last, end.Censored)
 	}
 	return b
+}
+
+// usual is when the sap of a species turns by all courses, worked out once.
+func (t *turning) usual(species maple.Species) (good season.Dates, off time.Time) {
+	one, known := t.made[species]
+	if !known {
+		one.good, one.off = t.of(species, t.courses)
+		if t.made == nil {
+			t.made = map[maple.Species]turned{}
+		}
+		t.made[species] = one
+	}
+	return one.good, one.off
+}
+
+// turned is when sap turns, and since when somebody has tasted that it has.
+type turned struct {
+	good season.Dates
+	off  time.Time
 }
 
 // of is when the sap of a species turns if the spring takes one of some courses, and since
