@@ -315,7 +315,7 @@ func (a *aheadScene) heat(to surface) {
 	}
 	to.shape("warm", points(w.Days.P50[:min(w.Today, len(w.Days.P50))], 0), false)
 	to.line("level", a.x.pixelFrom, y.at(w.TurnsAt.P50), a.x.pixelTo, y.at(w.TurnsAt.P50))
-	to.text("small", max(a.x.at(float64(first+w.Today)), a.x.pixelFrom)+6, y.at(w.TurnsAt.P50)-5, a.w.Turns)
+	to.text("small", a.x.pixelFrom+4, y.at(w.TurnsAt.P50)-5, a.w.Turns)
 	for _, e := range w.Ended {
 		if step := float64(stepOf(e.On) + 1); step >= a.x.from && step <= a.x.to && e.Warmth <= y.to {
 			to.dot("seen", a.x.at(step), y.at(e.Warmth), 5, e.On)
