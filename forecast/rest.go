@@ -117,19 +117,14 @@ func (r *rest) run(in *Inputs, p *Prospect) {
 	year, month, day := r.days[len(r.days)-1].Date()
 	to := firstMoment(year, month, day+1, p.calendar.zone)
 	warmer, _ := p.bush.Offset()
-	air, members := make([]weather.Series, len(r.courses)), make([]int, len(r.courses))
-	var suns []weather.Sun
+	courses, members := make([]weather.Daily, len(r.courses)), make([]int, len(r.courses))
 	for k := range r.courses {
-		d := r.courses[k].Between(from.AddDate(0, 0, -2), to.AddDate(0, 0, 2))
-		s := d.Hourly(in.Site.Place)
-		air[k] = s.Between(from, to)
-		air[k].Warm(warmer)
-		air[k].FillGaps()
-		if suns == nil {
-			suns = weather.Suns(&air[k], in.Site.Place)
-		}
-		air[k].Complete(in.Site.Place)
+		courses[k] = r.courses[k].Between(from.AddDate(0, 0, -2), to.AddDate(0, 0, 2))
 		members[k] = k * len(p.ensemble.Futures) / len(r.courses)
+	}
+	air, suns := weather.HourlyAlike(courses, in.Site.Place, from, to)
+	for k := range air {
+		air[k].Warm(warmer)
 	}
 	days := &calendar{zone: p.calendar.zone, dates: r.days[after:], end: to}
 	for i := range air[0].Hours() {

@@ -1,6 +1,9 @@
 package weather
 
-import "math"
+import (
+	"math"
+	"time"
+)
 
 // Hourly draws the course of temperature: half a cosine from each low, at half
 // past five by the sun, to the high of the same day, at half past two, and on
@@ -14,6 +17,37 @@ import "math"
 // 0.81 for 0.86, and took 0.03 of the skill of seasons left out.
 func (d *Daily) Hourly(place Place) Series {
 	s := NewSeries(d.First, 24*d.Days())
+	d.hourly(&s, place, func(i int) float64 { return s.midHourSun(i, place).ElevationDeg })
+	return s
+}
+
+// HourlyAlike draws courses of the same days side by side, from one moment to another,
+// with all that a stem needs, and the suns above them: each as Hourly and Complete would,
+// but the sun is worked out once.
+func HourlyAlike(courses []Daily, place Place, from, to time.Time) (air []Series, suns []Sun) {
+	for k := range courses {
+		d := &courses[k]
+		s := NewSeries(d.First, 24*d.Days())
+		if suns == nil {
+			suns = Suns(&s, place)
+		}
+		d.hourly(&s, place, func(i int) float64 { return suns[i].ElevationDeg })
+		air = append(air, s)
+	}
+	if len(air) == 0 {
+		return nil, nil
+	}
+	first := max(air[0].Index(from), 0)
+	suns = suns[first:]
+	for k := range air {
+		air[k] = air[k].Between(from, to)
+		air[k].FillGaps()
+		air[k].complete(place, func(i int) float64 { return suns[i].ElevationDeg })
+	}
+	return air, suns[:air[0].Hours()]
+}
+
+func (d *Daily) hourly(s *Series, place Place, elevationDeg func(hour int) float64) {
 	col, sun := s.Col(TemperatureC), s.Col(ShortwaveWM2)
 	shift := -place.LongitudeDeg / 15 // UTC hour of midnight by the sun
 	ranges := make([]float64, d.Days())
@@ -34,10 +68,9 @@ func (d *Daily) Hourly(place Place) Series {
 		}
 		sun[i] = math.NaN()
 		if day := int(math.Floor(h / 24)); day >= 0 && day < len(clear) {
-			sun[i] = clear[day] * ClearSkyShortwaveWM2(s.midHourSun(i, place).ElevationDeg)
+			sun[i] = clear[day] * ClearSkyShortwaveWM2(elevationDeg(i))
 		}
 	}
-	return s
 }
 
 // HalfCosine leads smoothly from a to b as share goes from 0 to 1.
