@@ -37,7 +37,7 @@ func TestSpeciesOfTwoGroups(t *testing.T) {
 	in.Site.Groups = []Group{pails("red", maple.Red), pails("sugar", ""), pails("other", maple.Other)}
 	o := mustMake(t, in)
 	red, sugar, other := byGroup(t, &o, "red"), byGroup(t, &o, "sugar"), byGroup(t, &o, "other")
-	if !(red.End.P50 < sugar.End.P50) || o.Season.End != sugar.End {
+	if red.End.P50 >= sugar.End.P50 || o.Season.End != sugar.End {
 		t.Errorf("red until %+v, sugar until %+v, the season until %+v", red.End, sugar.End, o.Season.End)
 	}
 	if !(red.Brix.P50 < sugar.Brix.P50) || !(red.ToComeL.P50 < sugar.ToComeL.P50) {
@@ -47,7 +47,7 @@ func TestSpeciesOfTwoGroups(t *testing.T) {
 	if !(width(other.Brix) > width(sugar.Brix)) || !(width(other.ToComeL) > width(red.ToComeL)) || daysBetween(t, other.End) <= daysBetween(t, red.End) {
 		t.Errorf("other %+v, red %+v, sugar %+v", *other, *red, *sugar)
 	}
-	if !(red.Buds.First < sugar.Buds.First) || !(red.Buds.P50 > sugar.Buds.P50) {
+	if red.Buds.First >= sugar.Buds.First || red.Buds.P50 <= sugar.Buds.P50 {
 		t.Errorf("buds of red maple %+v, of sugar maple %+v", *red.Buds, *sugar.Buds)
 	}
 	alone := in
@@ -163,7 +163,7 @@ func TestWhatIsToCome(t *testing.T) {
 			}
 			o := mustMake(t, in)
 			turned := now
-			for d := now; turned == now; d = d.AddDate(0, 0, 1) {
+			for d := now; turned.Equal(now); d = d.AddDate(0, 0, 1) {
 				if w, _ := season.Warmth(&truth, d); w > 144 {
 					turned = d
 				}

@@ -339,8 +339,8 @@ func SeasonAheadRows(v *SeasonView, w *SeasonWords, l *Labels, heads []string) [
 	}
 	sap, warmth := v.Season.Sap, v.Season.Warmth
 	rows := [][]string{head}
-	first, from, to := stepOf(sap.From), 0, 0
-	for from, to = v.span(); from < to; from++ {
+	first := stepOf(sap.From)
+	for from, to := v.span(); from < to; from++ {
 		row := []string{l.Date(time.Date(v.Year, time.February, 1+from, 0, 0, 0, 0, time.UTC)), "", "", "", "", ""}
 		if d := from - first; d >= 0 && d < len(sap.Good) {
 			row[1], row[2], row[3], row[4] = l.said(sap.Days.P50[d]), l.said(sap.Days.P10[d]), l.said(sap.Days.P90[d]), units.Chance(sap.Good[d])

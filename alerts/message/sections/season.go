@@ -161,6 +161,8 @@ func (p *page) tapNow(o *forecast.Outlook) {
 			rows = append(rows, []string{p.date(week.On), p.roughRange(week.SeasonL), p.rough(week.EarlyL), p.rough(week.LaterL), p.roughRange(week.GainL)})
 		}
 		p.last().Rows = rows
+	}
+	if len(p.sections) > 0 && p.last().Name == TapNow {
 		p.plain(p.say("tap_now_means", nil))
 	}
 }
@@ -236,7 +238,7 @@ func (p *page) length(cm float64) string {
 	if p.system == units.US {
 		inches := cm / centimetresPerInch
 		if inches < 3 {
-			return p.decimals(float64(int(2*inches+0.5))/2, 1) + "\u00a0in"
+			return p.w.Number(fmt.Sprintf("%g", math.Round(2*inches)/2)) + "\u00a0in"
 		}
 		return fmt.Sprintf("%.0f\u00a0in", inches)
 	}
