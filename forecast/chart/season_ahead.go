@@ -26,9 +26,9 @@ type HeatLine struct {
 
 // SeasonWords are the words of its picture, in the reader's units.
 type SeasonWords struct {
-	Sap, Today, ThisYear, Good, GoodEnds, Off, OffFrom, Buds, BudsOpen, Heat, HeatNow, Turns string
-	HeatFactor                                                                               float64 // of kelvin days
-	About                                                                                    func(litres float64) string
+	Sap, Today, Good, GoodEnds, Off, OffFrom, Buds, BudsOpen, Heat, HeatNow, Turns string
+	HeatFactor                                                                     float64 // of kelvin days
+	Gave                                                                           func(year int, litres float64) string
 }
 
 // SeasonStyle gives the marks of its picture their look, beside Style.
@@ -55,7 +55,7 @@ const (
 	aheadHeight           = 712
 	mostOtherYears        = 3
 	lastStep              = 119 // 31 May
-	aheadNameDesk         = 190
+	aheadNameDesk         = 205
 	aheadNamePhone        = 44
 	thinnest              = 0.04
 	heatPicture, barCount = 1.25, 3
@@ -92,7 +92,7 @@ func SeasonAhead(v *SeasonView, w *SeasonWords, l *Labels, s Size) Picture {
 		left, right = 46, s.width-aheadNamePhone
 	}
 	a.x = scale{float64(from), float64(to), left, right}
-	p := Picture{width: s.width, height: aheadHeight, title: l.Title, description: w.ThisYear + "; " + w.GoodEnds + "; " + w.HeatNow}
+	p := Picture{width: s.width, height: aheadHeight, title: l.Title, description: w.Gave(v.Year, sap.TotalL.P50) + "; " + w.GoodEnds + "; " + w.HeatNow}
 	p.frame = frame{left, right, aheadTop, aheadFoot, to - from, min(max(today-from, 0), to-from-1)}
 	p.draw = func(to surface) {
 		at := a.x.at(float64(today))
@@ -165,6 +165,7 @@ func (a *aheadScene) sums(to surface) {
 		to.text("small", at+3, aheadFoot+18, a.l.Date(first))
 	}
 	to.line("axis", left, aheadFoot, right, aheadFoot)
+	a.fan(to, y)
 	var ends []lineEnd
 	for i, o := range others {
 		var points []point
@@ -178,7 +179,7 @@ func (a *aheadScene) sums(to surface) {
 		if n := len(points); n > 0 {
 			name := fmt.Sprint(o.Year)
 			if !a.s.narrow {
-				name += ": " + a.w.About(last)
+				name = a.w.Gave(o.Year, last)
 			}
 			ends = append(ends, lineEnd{x: right, y: points[n-1].y, name: name})
 		}
@@ -187,24 +188,28 @@ func (a *aheadScene) sums(to surface) {
 	nameEnds(to, ends)
 }
 
-// thisYear draws this year's sap: what came as a line, what may come as a band that thins
-// out as the season may end.
-func (a *aheadScene) thisYear(to surface, y scale) lineEnd {
+// shown is how many days of the season are drawn.
+func (a *aheadScene) shown() int {
 	sap := a.v.Season.Sap
-	shown := len(sap.Good)
-	for shown > sap.Today+1 && (sap.Good[shown-1] < thinnest || float64(a.first+shown) > a.x.to) {
-		shown--
+	n := len(sap.Good)
+	for n > sap.Today+1 && (sap.Good[n-1] < thinnest || float64(a.first+n) > a.x.to) {
+		n--
 	}
-	at := func(d int, litres float64) point {
-		return point{a.x.at(float64(a.first + d)), y.at(a.l.volume(litres))}
+	return n
+}
+
+// points are the ends of days of the season.
+func (a *aheadScene) points(sums []float64, y scale, from, to int) (out []point) {
+	for d := from; d < to; d++ {
+		out = append(out, point{a.x.at(float64(a.first + d + 1)), y.at(a.l.volume(sums[d]))})
 	}
-	line := func(sums []float64, from, to int) (out []point) {
-		for d := from; d < to; d++ {
-			out = append(out, at(d+1, sums[d]))
-		}
-		return out
-	}
-	low, high := line(sap.Days.P10, 0, shown), line(sap.Days.P90, 0, shown)
+	return out
+}
+
+// fan draws the range of this year's sap: a band that thins out as the season may end.
+func (a *aheadScene) fan(to surface, y scale) {
+	sap, shown := a.v.Season.Sap, a.shown()
+	low, high := a.points(sap.Days.P10, y, 0, shown), a.points(sap.Days.P90, y, 0, shown)
 	sure := 1
 	for sure < len(low) && (sure <= sap.Today || sap.Good[sure] >= solid) {
 		sure++
@@ -217,13 +222,18 @@ func (a *aheadScene) thisYear(to surface, y scale) lineEnd {
 	}
 	to.shape("rim", low, false)
 	to.shape("rim", high, false)
-	now := at(sap.Today, sap.SoFarL.P50)
-	to.shape("bold", append(line(sap.Days.P50, 0, max(sap.Today-1, 0)), now), false)
-	middle := append([]point{now}, line(sap.Days.P50, sap.Today, shown)...)
+}
+
+// thisYear draws this year's sap: solid as it came, dashed as it is likely to come.
+func (a *aheadScene) thisYear(to surface, y scale) lineEnd {
+	sap, shown := a.v.Season.Sap, a.shown()
+	now := point{a.x.at(float64(a.first + sap.Today)), y.at(a.l.volume(sap.SoFarL.P50))}
+	to.shape("bold", append(a.points(sap.Days.P50, y, 0, max(sap.Today-1, 0)), now), false)
+	middle := append([]point{now}, a.points(sap.Days.P50, y, sap.Today, shown)...)
 	to.shape("ahead", middle, false)
 	name := fmt.Sprint(a.v.Year)
 	if !a.s.narrow {
-		name = a.w.ThisYear
+		name = a.w.Gave(a.v.Year, sap.TotalL.P50)
 	}
 	return lineEnd{x: a.x.pixelTo, y: middle[len(middle)-1].y, name: name, class: "strong"}
 }
@@ -306,12 +316,12 @@ func (a *aheadScene) heat(to surface) {
 		return out
 	}
 	to.line("axis", a.x.pixelFrom, heatFoot, a.x.pixelTo, heatFoot)
-	for i, h := range a.v.Heats[:min(len(a.v.Heats), mostOtherYears)] {
-		to.shape(fmt.Sprintf("year%d", i+1), points(h.Sums, 0), false)
-	}
 	fast, slow := points(w.Days.P90, w.Today), points(w.Days.P10, w.Today)
 	if len(fast) > 0 && len(slow) > 0 {
 		to.shape("heat", append(fast, reversed(slow)...), true)
+	}
+	for i, h := range a.v.Heats[:min(len(a.v.Heats), mostOtherYears)] {
+		to.shape(fmt.Sprintf("year%d", i+1), points(h.Sums, 0), false)
 	}
 	to.shape("warm", points(w.Days.P50[:min(w.Today, len(w.Days.P50))], 0), false)
 	to.line("level", a.x.pixelFrom, y.at(w.TurnsAt.P50), a.x.pixelTo, y.at(w.TurnsAt.P50))
@@ -321,8 +331,13 @@ func (a *aheadScene) heat(to surface) {
 			to.dot("seen", a.x.at(step), y.at(e.Warmth), 5, e.On)
 		}
 	}
-	if now := float64(first + w.Today); now > a.x.from {
-		to.text("strong end", a.x.at(now)-8, y.at(w.SoFar)-12, a.w.HeatNow)
+	const room = 100 // for the words left of today
+	switch now := a.x.at(float64(first + w.Today)); {
+	case now < a.x.pixelFrom:
+	case now < room:
+		to.text("strong", now+8, y.at(w.SoFar)-12, a.w.HeatNow)
+	default:
+		to.text("strong end", now-8, y.at(w.SoFar)-12, a.w.HeatNow)
 	}
 }
 

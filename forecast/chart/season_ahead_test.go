@@ -37,8 +37,8 @@ func aheadView() *SeasonView {
 	return v
 }
 
-var aheadWords = &SeasonWords{Sap: "Gallons so far", Today: "today", ThisYear: "this year: 530 gallons", Good: "Good sap", GoodEnds: "ends 2 Apr to 18 Apr", Off: "May taste off", OffFrom: "from 2 Apr",
-	Buds: "Leaf buds", BudsOpen: "open 1 May to 12 May", Heat: "Heat sum", HeatNow: "72 so far", Turns: "turns at 260", HeatFactor: 1.8, About: func(l float64) string { return fmt.Sprintf("%.0f L", l) }}
+var aheadWords = &SeasonWords{Sap: "Gallons so far", Today: "today", Good: "Good sap", GoodEnds: "ends 2 Apr to 18 Apr", Off: "May taste off", OffFrom: "from 2 Apr",
+	Buds: "Leaf buds", BudsOpen: "open 1 May to 12 May", Heat: "Heat sum", HeatNow: "72 so far", Turns: "turns at 260", HeatFactor: 1.8, Gave: func(year int, l float64) string { return fmt.Sprintf("%d: %.0f L", year, l) }}
 
 var bar = regexp.MustCompile(`<rect class="(fade|likely|turning)" x="([0-9.]+)" y="[0-9.]+" width="([0-9.]+)"`)
 

@@ -151,9 +151,8 @@ func (p *page) tapNow(o *forecast.Outlook) {
 		if len(g.TapWeeks) < 2 || g.TapOn == nil {
 			continue
 		}
-		p.head(TapNow, p.say("tap_now_title", map[string]any{"Group": p.nameOf(o, g)}))
-		values := p.litres(g.TapWeeks[1].GainL, map[string]any{"On": p.date(g.TapWeeks[1].On), "Best": p.date(*g.TapOn)})
-		p.plain(p.say("tap_now_"+tapNowKey(o, g), values))
+		values := p.litres(g.TapWeeks[1].GainL, map[string]any{"Group": p.nameOf(o, g), "On": p.date(g.TapWeeks[1].On), "Best": p.date(*g.TapOn)})
+		p.head(TapNow, p.say("tap_now_"+tapNowKey(o, g), values))
 		unit := p.w.VolumeUnit()
 		rows := [][]string{{p.say("tap_now_on", nil), p.say("tap_now_season", map[string]any{"Unit": unit}), p.say("tap_now_early", map[string]any{"Unit": unit}),
 			p.say("tap_now_later", map[string]any{"Unit": unit}), p.say("tap_now_gain", map[string]any{"Unit": unit})}}
@@ -284,22 +283,19 @@ func (p *page) yields(o *forecast.Outlook) {
 func SeasonWords(o *forecast.Outlook, w *message.Words, system units.System) *chart.SeasonWords {
 	p := newPage(w, system)
 	s := &o.Season
-	about := func(litres float64) string {
+	gave := func(year int, litres float64) string {
 		n, unit := w.RoughVolume(litres)
-		return n + " " + unit
+		return w.Say("chart_season_year", map[string]any{"Year": fmt.Sprint(year), "Volume": n, "Unit": unit})
 	}
 	out := &chart.SeasonWords{
 		Sap: w.Say("chart_season_sap", map[string]any{"Unit": w.VolumeUnit()}), Today: w.Say("chart_today", nil),
 		Good: w.Say("chart_season_good", nil), GoodEnds: w.Say("chart_season_ends", map[string]any{"From": p.date(s.End.P10), "To": p.date(s.End.P90)}),
 		Off: w.Say("chart_season_off", nil), OffFrom: w.Say("chart_season_off_from", map[string]any{"From": p.date(s.End.P10)}),
-		HeatFactor: 1, About: about,
+		HeatFactor: 1, Gave: gave,
 	}
 	degree, base := "°C", season.WarmthAboveC
 	if system == units.US {
 		out.HeatFactor, degree, base = 1.8, "°F", units.CToF(season.WarmthAboveC)
-	}
-	if s.Sap != nil {
-		out.ThisYear = w.Say("chart_season_likely", map[string]any{"Volume": about(s.Sap.TotalL.P50)})
 	}
 	if b := s.Buds; b != nil {
 		out.Buds = w.Say("chart_season_buds", map[string]any{"Species": p.species(b.Species)})
