@@ -333,7 +333,7 @@ func (a *aheadScene) heat(to surface) {
 	}
 	const room = 100 // for the words left of today
 	switch now := a.x.at(float64(first + w.Today)); {
-	case now < a.x.pixelFrom:
+	case now < a.x.pixelFrom || w.SoFar < 1: // there is none to speak of
 	case now < room:
 		to.text("strong", now+8, y.at(w.SoFar)-12, a.w.HeatNow)
 	default:
