@@ -24,6 +24,7 @@ func seasonOf(in *Inputs, e *weather.Ensemble, days []Day) Season {
 		goodSap.Learn(end.Warmth, end.Censored)
 	}
 	good, last := goodSap.Ends(here, courses), season.LastRuns(here, courses)
+	good = good.Shift(out.goBySigns(in, here, courses))
 	lastGood, off := lastGood(in)
 	if !lastGood.IsZero() {
 		good = good.After(lastGood.In(site.Zone))
@@ -31,13 +32,8 @@ func seasonOf(in *Inputs, e *weather.Ensemble, days []Day) Season {
 	if !off.IsZero() {
 		good = good.Before(off.In(site.Zone))
 	}
-	buds := season.SugarMaple(site.Place.LatitudeDeg)
-	if opening, ok := buds.Ahead(here, &spring, site.Place.ElevationM); ok {
-		date := func(p float64) string {
-			return time.Date(here.Year(), 1, int(math.Round(opening.Quantile(p))), 0, 0, 0, 0, time.UTC).Format(time.DateOnly)
-		}
-		out.Buds = &BudDates{Species: buds.Species, SeasonEnd: SeasonEnd{date(0.1), date(0.5), date(0.9)}}
-	}
+	out.Buds = budsOf(in, here, &spring)
+	out.Taste = tasteOf(in, here, &good)
 	if sum := spring.DegreeDays(here); !math.IsNaN(sum) && here.Month() >= time.March {
 		out.DegreeDays = &DegreeDays{
 			AboveC: season.SumBaseC, From: time.Date(here.Year(), 3, 1, 0, 0, 0, 0, time.UTC).Format(time.DateOnly),
@@ -67,14 +63,14 @@ func datesOf(end season.End) SeasonEnd {
 }
 
 // lastGood is when sap of this season was last known to be good: it was carried in, or
-// somebody tasted it; off is when somebody tasted that it is no more, and nobody has tasted
-// otherwise since.
+// somebody tasted it; off is when somebody tasted that it is no more, or saw leaf buds open,
+// and nobody has tasted otherwise since.
 func lastGood(in *Inputs) (good, off time.Time) {
 	from := season.WinterStart(in.Now, in.Site.Zone)
 	for i := range in.Observed {
 		switch o := &in.Observed[i]; {
-		case !in.sees(o) || !o.Kind.Taste() || o.At.Before(from):
-		case o.Kind == records.Off && o.At.After(off):
+		case !in.sees(o) || o.At.Before(from):
+		case (o.Kind == records.Off || o.Kind == records.Buds) && o.At.After(off):
 			off = o.At
 		case o.Kind == records.Sweet && o.At.After(good):
 			good = o.At
