@@ -5,6 +5,7 @@ import (
 	"math"
 	"time"
 
+	"thawline/forecast/records"
 	"thawline/forecast/season"
 )
 
@@ -14,6 +15,18 @@ const (
 	tasteFrom   = 0.35
 	tastedSince = 4 * 24 * time.Hour
 )
+
+// saidOff reports whether sap tasted off when somebody last wrote it down.
+func (r *rules) saidOff() bool {
+	return r.o != nil && r.o.Season.Taste != nil && r.o.Season.Taste.Said == records.Off
+}
+
+// saidSweet reports whether somebody has written down since a moment, of its day or later,
+// that sap tastes sweet, and the season is open.
+func (r *rules) saidSweet(since time.Time) bool {
+	return r.o != nil && r.o.Season.Stage != season.Over && r.o.Season.Taste != nil && r.o.Season.Taste.Said == records.Sweet &&
+		r.o.Season.Taste.SaidOn >= since.In(r.zone).Format(time.DateOnly)
+}
 
 // tasteIt asks how sap tastes.
 func (r *rules) tasteIt(year string) {

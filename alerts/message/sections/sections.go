@@ -4,8 +4,8 @@ package sections
 
 import (
 	"fmt"
-	"math"
 	"io"
+	"math"
 	"strconv"
 	"strings"
 	"time"
