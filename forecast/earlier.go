@@ -32,7 +32,9 @@ type Taught struct {
 	LeftOut  int              // seasons with records, but too few
 	SeesDays int              // how many days ahead forecasts saw; 0 if too few evenings tell
 	Ends     []SapEnd         // of the seasons before
-	Years    weather.Daily    // lows and highs of earlier years at the place; may be empty
+	Buds     []float64        // the levels at which leaf buds opened, of the springs in which that was noted
+	Signs    []season.SignYear
+	Years    weather.Daily // lows and highs of earlier years at the place; may be empty
 }
 
 // Teach goes through earlier seasons, the oldest first. Where the weather of a
@@ -50,6 +52,7 @@ func Teach(site *Site, seasons []notebook.Season) (Taught, error) {
 			}
 			t.Years = days
 		}
+		t.see(site, s)
 		if len(s.Visits) == 0 {
 			continue
 		}
@@ -114,6 +117,7 @@ const (
 type SapEnd struct {
 	On       time.Time
 	Warmth   float64 // season.Warmth, K d
+	DOY      float64 // the day of the year
 	Censored bool
 }
 
@@ -137,6 +141,7 @@ func endOf(site *Site, s *notebook.Season) (end SapEnd, ok bool) {
 	days.FillGaps()
 	end.On = last
 	end.Warmth, ok = season.Warmth(&days, last.In(site.Zone))
+	end.DOY = float64(last.In(site.Zone).YearDay())
 	end.Censored = !pulled.IsZero() && pulled.Sub(last) < pulledSoon
 	return end, ok && !last.IsZero()
 }

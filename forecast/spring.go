@@ -19,14 +19,13 @@ func seasonOf(in *Inputs, e *weather.Ensemble, days []Day) (Season, *turning) {
 	var out Season
 	spring := springOf(in, e)
 	turns := &turning{in: in, here: here, known: &spring.Known, courses: spring.Courses(here, site.Place.LatitudeDeg, site.Place.ElevationM)}
+	turns.laterDays = out.goBySigns(in, here, turns.courses)
+	turns.buds = budsOf(in, here, &spring)
 	last := season.LastRuns(here, turns.courses)
 	of := latest(site)
 	good, off := turns.usual(of)
-	buds := season.SugarMaple(site.Place.LatitudeDeg)
-	if opening, ok := buds.Ahead(here, &spring, site.Place.ElevationM); ok {
-		turns.buds = &opening
-		out.Buds = turns.leaves(of)
-	}
+	out.Buds = turns.leaves(of)
+	out.Taste = tasteOf(in, here, &good)
 	if sum := spring.DegreeDays(here); !math.IsNaN(sum) && here.Month() >= time.March {
 		out.DegreeDays = &DegreeDays{
 			AboveC: season.SumBaseC, From: time.Date(here.Year(), 3, 1, 0, 0, 0, 0, time.UTC).Format(time.DateOnly),
@@ -49,20 +48,6 @@ func seasonOf(in *Inputs, e *weather.Ensemble, days []Day) (Season, *turning) {
 	last = last.After(here.AddDate(0, 0, -1))
 	out.End, out.LastRun = datesOf(good.End()), datesOf(last.End())
 	return out, turns
-}
-
-// leaves are when the leaf buds of a species open; nil where the spring is not known.
-func (t *turning) leaves(of maple.Species) *BudDates {
-	if t.buds == nil {
-		return nil
-	}
-	traits := maple.Of(of)
-	opening := t.buds.Later(traits.LeavesDays, traits.BudsSDDays)
-	date := func(p float64) string {
-		return time.Date(t.here.Year(), 1, int(math.Round(opening.Quantile(p))), 0, 0, 0, 0, time.UTC).Format(time.DateOnly)
-	}
-	first := time.Date(t.here.Year(), 1, int(math.Round(t.buds.Quantile(0.5)+traits.FirstBudsDays)), 0, 0, 0, 0, time.UTC).Format(time.DateOnly)
-	return &BudDates{Species: string(of), SeasonEnd: SeasonEnd{date(0.1), date(0.5), date(0.9)}, First: first}
 }
 
 func datesOf(end season.End) SeasonEnd {

@@ -15,8 +15,10 @@ type turning struct {
 	here    time.Time       // now
 	courses []weather.Daily // that the spring may take, equally likely
 	known   *weather.Daily  // of the spring so far
-	buds    *season.Opening // of sugar maples' leaves; nil where the spring is not known
+	buds    budNotes
 	made    map[maple.Species]turned
+
+	laterDays float64 // than by warmth, by the signs of spring
 }
 
 // latest is the species of a site's taps that are in which turns last: with it the season
@@ -73,6 +75,7 @@ type turned struct {
 func (t *turning) of(species maple.Species, courses []weather.Daily) (good season.Dates, off time.Time) {
 	b := t.belief(species)
 	good = b.Ends(t.here, courses)
+	good = good.Shift(t.laterDays)
 	lastGood, off := lastGood(t.in, species)
 	if !lastGood.IsZero() {
 		good = good.After(lastGood.In(t.in.Site.Zone))
@@ -84,8 +87,8 @@ func (t *turning) of(species maple.Species, courses []weather.Daily) (good seaso
 }
 
 // lastGood is when sap of a species was last known to be good this season: it was carried
-// in, or somebody tasted it; off is when somebody tasted that it is no more, and nobody has
-// tasted otherwise since.
+// in, or somebody tasted it; off is when somebody tasted that it is no more, or saw leaf
+// buds open, and nobody has tasted otherwise since.
 func lastGood(in *Inputs, species maple.Species) (good, off time.Time) {
 	from := season.WinterStart(in.Now, in.Site.Zone)
 	of := map[string]bool{"": true} // of all
@@ -94,8 +97,8 @@ func lastGood(in *Inputs, species maple.Species) (good, off time.Time) {
 	}
 	for i := range in.Observed {
 		switch o := &in.Observed[i]; {
-		case !in.sees(o) || !o.Kind.Taste() || !of[o.Group] || o.At.Before(from):
-		case o.Kind == records.Off && o.At.After(off):
+		case !in.sees(o) || !of[o.Group] || o.At.Before(from):
+		case (o.Kind == records.Off || o.Kind == records.Buds) && o.At.After(off):
 			off = o.At
 		case o.Kind == records.Sweet && o.At.After(good):
 			good = o.At

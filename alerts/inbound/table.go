@@ -42,6 +42,8 @@ const (
 	NoDrip    Kind = "not_dripping"
 	Sweet     Kind = "sweet" // how sap tastes, as the one after it
 	Off       Kind = "off"
+	Buds      Kind = "buds" // are open
+	Sign      Kind = "sign" // of spring, with its name
 	Help      Kind = "help"
 	Question  Kind = "question" // not clear: asked back
 )
@@ -141,6 +143,8 @@ var Table = slices.Concat([]Row{
 	{Kind: NoDrip, Words: "word_not_dripping", Measure: Observed, Group: true, Right: WriteRecords, Answer: "observed_not_dripping"},
 	{Kind: Sweet, Words: "word_sweet", Measure: Observed, Group: true, Right: WriteRecords, Answer: "observed_sweet"},
 	{Kind: Off, Words: "word_off", Measure: Observed, Group: true, Right: WriteRecords, Answer: "observed_off"},
+	{Kind: Buds, Words: "word_buds", Measure: Observed, Right: WriteRecords, Answer: "observed_buds"},
+	{Kind: Sign, Words: "word_sign", Measure: Observed, Right: WriteRecords, Answer: "observed_sign"},
 	{Kind: Help, Words: "word_help", Right: Anybody, Answer: "reply_help"},
 
 	{Kind: Remark, Words: "word_full", Note: "full"},

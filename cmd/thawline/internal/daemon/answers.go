@@ -68,6 +68,8 @@ var handlers = map[inbound.Kind]func(*Daemon, context.Context, *incoming) (strin
 	inbound.NoDrip:    (*Daemon).observe,
 	inbound.Sweet:     (*Daemon).observe,
 	inbound.Off:       (*Daemon).observe,
+	inbound.Buds:      (*Daemon).observe,
+	inbound.Sign:      (*Daemon).observe,
 	inbound.Help:      (*Daemon).help,
 	inbound.Question:  func(_ *Daemon, _ context.Context, in *incoming) (string, error) { return in.askBack(), nil },
 }
