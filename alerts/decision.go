@@ -18,6 +18,7 @@ const (
 	BoilBy      Kind = "boil_by"      // sap that will not keep
 	SeasonOpens Kind = "season_opens" // the first stretch worth tapping for
 	EndNear     Kind = "end_near"     // buds within about ten days of turning the sap
+	TasteIt     Kind = "taste_it"     // whether sap still tastes sweet, once
 	EndHere     Kind = "end_here"
 	Closed      Kind = "closed"    // all taps are pulled: thanks and figures
 	DrySugar    Kind = "dry_sugar" // hours dry enough to stir sugar

@@ -49,6 +49,9 @@ func (s Spring) Open(now time.Time) bool {
 // outOfSeason reports whether a kind is not told at this time of the year.
 func (r *rules) outOfSeason(k Kind) bool {
 	p, _ := ProfileOf(k)
+	if k.OfGroup() && r.saidOff() { // what hangs is no loss
+		return true
+	}
 	switch p.Season {
 	case Anytime:
 		return false
@@ -79,7 +82,7 @@ func (r *rules) justOver() bool {
 // year and nobody has gathered since.
 func (r *rules) ended() bool {
 	if at, told := r.told(EndHere, r.at.Now.In(r.zone).Format("2006")); told {
-		return !r.spring.LastVisit.After(at)
+		return !r.spring.LastVisit.After(at) && !r.saidSweet(at)
 	}
 	return r.at.Evening && r.justOver()
 }

@@ -108,6 +108,7 @@ var Profiles = []Profile{
 	{BoilBy, WhoGathers, InSeason, Normal, Published, BoilEntry, NoWarning, []string{"", "tip_out"}},
 	{SeasonOpens, WhoGathers, Anytime, Normal, Published, NoEntry, NoWarning, itself},
 	{EndNear, WhoGathers, InSeason, Normal, Published, NoEntry, NoWarning, itself},
+	{TasteIt, WhoGathers, WhileSapRuns, Normal, Private, NoEntry, NoWarning, itself},
 	{EndHere, WhoGathers, Anytime, Normal, Published, NoEntry, NoWarning, itself},
 	{Closed, Everybody, Anytime, Normal, Published, NoEntry, NoWarning, []string{"", "syrup", "nothing"}},
 	{DrySugar, Keepers, InSeason, Normal, Published, NoEntry, NoWarning, itself},

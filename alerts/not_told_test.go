@@ -147,6 +147,14 @@ func occasions() map[Kind]occasion {
 			"late in the day": func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
 			"for little":      inOutlook(func(o *forecast.Outlook) { o.Season.End.P50 = "2026-04-02" }),
 		}, map[string]string{"twice": "comes again under the key of its year"}},
+		TasteIt: {evening, past{}.and(EndNear, "2026", Facts{}, dusk.Add(-8*day)), tasteOf(0.5, ""), silent{
+			"after it happened": inOutlook(tasteOf(0.5, "2026-03-18")), "out of season": inSummer, "untapped": untapped, "after the end": afterEnd,
+			"late in the day":      func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
+			"for little":           inOutlook(tasteOf(0.3, "")),
+			"beside the end":       before(EndNear, "2026", Facts{}, day),
+			"once it is over":      inOutlook(isOver("2026-03-19")),
+			"once taps are pulled": inOutlook(func(o *forecast.Outlook) { o.Season.Closed = &forecast.Closed{On: "2026-03-20"} }),
+		}, map[string]string{"twice": "comes again under the key of its year"}},
 		EndHere: {evening, nil, isOver("2026-03-19"), silent{
 			"after it happened": inOutlook(isOver("2026-02-01")), "out of season": inOutlook(isOver("2026-02-01")), "untapped": inOutlook(func(o *forecast.Outlook) { o.Season.Tapped = false }), "twice": afterEnd, "after the end": afterEnd,
 			"late in the day": func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
@@ -182,6 +190,13 @@ func occasions() map[Kind]occasion {
 			"beside other news": inOutlook(func(o *forecast.Outlook) { o.Cautions = []forecast.Caution{forecast.CautionWind} }),
 			"from old weather":  inOutlook(func(o *forecast.Outlook) { o.Source.AgeHours = 30 }),
 		}, nil},
+	}
+}
+
+// tasteOf is a chance that sap tastes off today, and when somebody last tasted it.
+func tasteOf(chance float64, saidOn string) func(o *forecast.Outlook) {
+	return func(o *forecast.Outlook) {
+		o.Season.Taste = &forecast.Taste{OffBy: []forecast.OffBy{{Date: "2026-03-20", Chance: chance}}, SaidOn: saidOn, Source: forecast.CommonPractice}
 	}
 }
 

@@ -241,6 +241,7 @@ func (r *rules) seasonTurns() {
 	if _, told := r.told(EndHere, year); told {
 		return
 	}
+	r.tasteIt(year)
 	f := Facts{From: r.o.Season.End.P10, To: r.o.Season.End.P90}
 	switch left, known := r.leftOfSeason(); {
 	case r.justOver():

@@ -2,6 +2,7 @@ package config
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -18,6 +19,7 @@ import (
 	"thawline/alerts/message"
 	"thawline/forecast"
 	"thawline/forecast/boil"
+	"thawline/forecast/maple"
 	"thawline/forecast/secret"
 	"thawline/forecast/trunk"
 	"thawline/forecast/units"
@@ -71,7 +73,7 @@ func TestExampleLoads(t *testing.T) {
 			ID: "hill", Name: "Hill bush", Place: weather.Place{LatitudeDeg: 44.21, LongitudeDeg: -72.84, ElevationM: 411.48},
 			Zone: zone, Exposure: trunk.Exposed(trunk.Closed, 135), TreeDiameterM: 0.3048,
 			Groups: []forecast.Group{
-				{ID: "south", Name: "South slope", Taps: 120, Method: volume.Pail, ContainerL: 15.141647136, Tapped: time.Date(2026, 2, 20, 0, 0, 0, 0, zone)},
+				{ID: "south", Name: "South slope", Taps: 120, Method: volume.Pail, Species: maple.Sugar, ContainerL: 15.141647136, Tapped: time.Date(2026, 2, 20, 0, 0, 0, 0, zone)},
 				{ID: "brook", Name: "Along the brook", Taps: 400, Method: volume.TubingVacuum, TankID: "big", TankL: 2271.2470704, VacuumKPa: 67.727772807},
 			},
 			Tanks:   []forecast.Tank{{ID: "big", VolumeL: 2271.2470704, Kind: forecast.StorageTank}},
@@ -295,14 +297,23 @@ func TestWhereRecordsAreKept(t *testing.T) {
 	}
 }
 
-// What has no effect is not offered, but settings that were good stay so.
-func TestSettingsWithoutEffect(t *testing.T) {
-	c, err := Load(write(t, strings.Replace(good, "taps: 120", "taps: 120\n        species: suger maple", 1)), nil)
-	if err != nil || len(c.Warnings) != 0 {
-		t.Error(err, c)
+// A group's maples are those that the table of species has; another name is told which
+// there are.
+func TestSpeciesOfAGroup(t *testing.T) {
+	for text, want := range map[string]maple.Species{"": "", "sugar maple": maple.Sugar, "Red_Maple": maple.Red, "other": maple.Other} {
+		c, err := Load(write(t, strings.Replace(good, "taps: 120", "taps: 120\n        species: "+text, 1)), nil)
+		if err != nil || len(c.Warnings) != 0 || c.Sites[0].Groups[0].Species != want {
+			t.Errorf("%q: %v %+v", text, err, c)
+		}
 	}
-	if strings.Contains(Example, "species") {
-		t.Error("the example offers what has no effect")
+	for _, text := range []string{"suger maple", "oak"} {
+		_, err := Load(write(t, strings.Replace(good, "taps: 120", "taps: 120\n        species: "+text, 1)), nil)
+		if err == nil || !strings.Contains(err.Error(), text+": no such species here") || !strings.Contains(err.Error(), "sugar maple") {
+			t.Errorf("%s: %v", text, err)
+		}
+	}
+	if _, err := Load(write(t, strings.Replace(good, "taps: 120", "taps: 120\n        species: oak", 1)), nil); !strings.Contains(fmt.Sprint(err), "use one of sugar maple, red maple, other") {
+		t.Error(err)
 	}
 }
 

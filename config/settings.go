@@ -10,6 +10,7 @@ import (
 	"thawline/alerts/channel"
 	"thawline/forecast"
 	"thawline/forecast/boil"
+	"thawline/forecast/maple"
 	"thawline/forecast/secret"
 	"thawline/forecast/trunk"
 	"thawline/forecast/units"
@@ -142,7 +143,7 @@ var root = setting{shape: section, under: []setting{
 			custom("tank", "big", text, (*reader).tankOf),
 			custom("vacuum", "20 inHg", text, (*reader).vacuum),
 			of("tapped", "2026-02-20", day(), func(g *forecast.Group) *time.Time { return &g.Tapped }),
-			past("species"),
+			of("species", "sugar maple", species(), func(g *forecast.Group) *maple.Species { return &g.Species }),
 		),
 		each("tanks",
 			apart("id", "big"),

@@ -10,6 +10,7 @@ import (
 
 	"thawline/forecast"
 	"thawline/forecast/boil"
+	"thawline/forecast/maple"
 	"thawline/forecast/units"
 	"thawline/forecast/volume"
 )
@@ -87,6 +88,21 @@ func way() kind[volume.Method] {
 		}
 		return method, given
 	}}
+}
+
+// species is which maples a group's taps are in.
+func species() kind[maple.Species] {
+	return parsed(func(r *reader, path, text string) (maple.Species, bool) {
+		if s, err := maple.Parse(text); err == nil {
+			return s, true
+		}
+		var names []string
+		for _, s := range maple.All {
+			names = append(names, string(s))
+		}
+		r.known(path, text, "species", names)
+		return "", false
+	})
 }
 
 // container reads what hangs at each tap, for pails and bags.

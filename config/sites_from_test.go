@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"thawline/alerts/channel"
+	"thawline/forecast/maple"
 )
 
 const member = `sites:
@@ -126,7 +127,7 @@ up,,44.6,-72.5,America/New_York,,80,bag,10 L,,,,,
 		t.Errorf("%+v", c.People[0])
 	}
 	file := c.SitesFrom
-	want := fmt.Sprintf(`%s:1: colour: no such column here, and it is ignored; known: id, name, latitude, longitude, elevation, zone, faces, canopy, tree_diameter, group, group_name, taps, collected_by, container, tank_volume, vacuum, tapped, person, person_name, role, language, units, phone_file, email_file, channels, quiet_hours
+	want := fmt.Sprintf(`%s:1: colour: no such column here, and it is ignored; known: id, name, latitude, longitude, elevation, zone, faces, canopy, tree_diameter, group, group_name, taps, collected_by, container, tank_volume, vacuum, tapped, species, person, person_name, role, language, units, phone_file, email_file, channels, quiet_hours
 %[1]s:5: people[0].phone_file: no-such-file: no such file; put the secret there, alone on one line; until then this is left out: west
 %[1]s:6: sites[0].latitude: 144.4: a latitude lies between -90 and 90; write degrees north, such as 44.35; until then this is left out: east
 %[1]s:8: sites[0].latitude: 44.9 here, and 44.2 on line 7; keep one of them; until then this is left out: south`, file)
@@ -233,6 +234,11 @@ up,44.6,-72.5,America/New_York,80,bag,10 L,ann,,,
 	}
 	if said := told(c); !strings.Contains(said, "members.csv:4: people[0].name: Anna here, and Ann from line 2 on") || strings.Contains(said, "species") {
 		t.Error(said)
+	}
+	for i := range c.Sites {
+		if s := &c.Sites[i]; s.ID == "north" && s.Groups[0].Species != maple.Red || s.ID == "south" && s.Groups[0].Species != "" {
+			t.Errorf("%s: %q", s.ID, s.Groups[0].Species)
+		}
 	}
 	// A mistake in the rows of one of them takes neither it nor her away.
 	later, err := load(t, but("sites:", "sites_from: members.csv\nsites:"), map[string]string{"members.csv": `id,latitude,longitude,zone,taps,collected_by,container,person,person_name,quiet_hours

@@ -21,7 +21,7 @@ import (
 // id belong to one site. What a site or a person says again it says the same.
 var (
 	siteColumns   = []string{"name", "latitude", "longitude", "elevation", "zone", "faces", "canopy", "tree_diameter"}
-	groupColumns  = []string{"group", "group_name", "taps", "collected_by", "container", "tank_volume", "vacuum", "tapped"}
+	groupColumns  = []string{"group", "group_name", "taps", "collected_by", "container", "tank_volume", "vacuum", "tapped", "species"}
 	personColumns = []string{"person", "person_name", "role", "language", "units", "phone_file", "email_file", "channels", "quiet_hours"}
 )
 
@@ -49,10 +49,9 @@ func (r *reader) table(c *Config, sites, people seenIDs) {
 		return
 	}
 	known := slices.Concat([]string{"id"}, siteColumns, groupColumns, personColumns)
-	const past = "species" // of earlier tables; it had no effect
 	for i, name := range head {
 		head[i] = strings.ToLower(strings.TrimSpace(name))
-		if !slices.Contains(known, head[i]) && head[i] != past {
+		if !slices.Contains(known, head[i]) {
 			doubt(1, name+": no such column here, and it is ignored", units.Suggest(head[i], known, "known: "+strings.Join(known, ", ")), false)
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"thawline/forecast/maple"
 	"thawline/forecast/notebook"
 	"thawline/forecast/records"
 	"thawline/forecast/season"
@@ -31,7 +32,9 @@ type Taught struct {
 	LeftOut  int              // seasons with records, but too few
 	SeesDays int              // how many days ahead forecasts saw; 0 if too few evenings tell
 	Ends     []SapEnd         // of the seasons before
-	Years    weather.Daily    // lows and highs of earlier years at the place; may be empty
+	Buds     []float64        // the levels at which leaf buds opened, of the springs in which that was noted
+	Signs    []season.SignYear
+	Years    weather.Daily // lows and highs of earlier years at the place; may be empty
 }
 
 // Teach goes through earlier seasons, the oldest first. Where the weather of a
@@ -49,6 +52,7 @@ func Teach(site *Site, seasons []notebook.Season) (Taught, error) {
 			}
 			t.Years = days
 		}
+		t.see(site, s)
 		if len(s.Visits) == 0 {
 			continue
 		}
@@ -111,7 +115,9 @@ const (
 // sap was carried in. It is censored where taps were pulled right after that, while the sap
 // may still have been good.
 type SapEnd struct {
+	On       time.Time
 	Warmth   float64 // season.Warmth, K d
+	DOY      float64 // the day of the year
 	Censored bool
 }
 
@@ -132,7 +138,10 @@ func endOf(site *Site, s *notebook.Season) (end SapEnd, ok bool) {
 		}
 	}
 	days := s.Weather.Days(site.Zone)
+	days.FillGaps()
+	end.On = last
 	end.Warmth, ok = season.Warmth(&days, last.In(site.Zone))
+	end.DOY = float64(last.In(site.Zone).YearDay())
 	end.Censored = !pulled.IsZero() && pulled.Sub(last) < pulledSoon
 	return end, ok && !last.IsZero()
 }
@@ -161,11 +170,19 @@ func seasonTotal(in *Inputs, group int) (litresTap float64, whole bool) {
 	return litresTap, !early && n >= fewestVisits && last.Sub(first) >= shortestStand && litresTap > 0 && !math.IsInf(litresTap, 0)
 }
 
+// prior is what is held of a group's yield before any record.
+func (g *Group) prior() volume.Belief {
+	b, of := volume.Prior(g.Method), maple.Of(g.Species)
+	b.LogMean += math.Log(of.Yield)
+	b.OwnLogSD = math.Sqrt(max(of.YieldLogSD*of.YieldLogSD-b.LogSD*b.LogSD, 0))
+	return b
+}
+
 // knowledge is what is held of the bush before the records of this season.
 func (in *Inputs) knowledge() volume.Knowledge {
 	beliefs := make([]volume.Belief, len(in.Site.Groups))
 	for g := range beliefs {
-		beliefs[g] = volume.Prior(in.Site.Groups[g].Method)
+		beliefs[g] = in.Site.Groups[g].prior()
 	}
 	know := volume.Unknown(beliefs...)
 	if len(in.Taught.Know.Groups) == len(beliefs) {

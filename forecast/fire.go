@@ -377,27 +377,3 @@ func hoursOf(e *weather.Ensemble, c *calendar, day int, syrup float64) []BoilHou
 	}
 	return out
 }
-
-// brixOf is the sugar of the sap: the mean of what was measured in the last ten
-// days, else what is usual for the time of the season.
-func brixOf(in *Inputs) (brix float64, measured bool) {
-	sum, n := 0.0, 0.0
-	var tapped time.Time
-	for g := range in.Site.Groups {
-		if t := in.Site.Groups[g].Tapped; !t.IsZero() && (tapped.IsZero() || t.Before(tapped)) {
-			tapped = t
-		}
-		for _, v := range in.visitsOf(in.Site.Groups[g].ID) {
-			if !math.IsNaN(v.BrixPct) && in.Now.Sub(v.CollectedAt) < 10*24*time.Hour {
-				sum, n = sum+v.BrixPct, n+1
-			}
-		}
-	}
-	if n > 0 {
-		return sum / n, true
-	}
-	if tapped.IsZero() {
-		return boil.BrixBySeason(15), false
-	}
-	return boil.BrixBySeason(in.Now.Sub(tapped).Hours() / 24), false
-}

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"thawline/forecast/maple"
 	"thawline/forecast/parallel"
 	"thawline/forecast/sap"
 	"thawline/forecast/trunk"
@@ -38,39 +39,69 @@ func (f *groupFlow) today(c *calendar) []float64 {
 // have from that of the forecast.
 type strands struct {
 	offsets []float64 // K
-	tree    *trunk.Tree
+	stands  []stand
 	past    []weather.Series // the bush's own
-	states  []trunk.State    // at the end of the past
-	taps    [][]sap.State    // by group and strand
+	taps    [][]sap.State    // by group and strand, at the end of the past
+	ends    [][]sap.State    // by group and member, at the end of the futures
+	fresh   [][]freshDays    // by group and member
 	flow    []groupFlow      // without futures
+}
+
+// stand is the trees of groups whose wood is alike.
+type stand struct {
+	tree    *trunk.Tree
+	density float64 // kg/m³
+	groups  []int
+	states  []trunk.State // by strand, at the end of the past
+	ends    []trunk.State // by member, at the end of the futures
+}
+
+// standsOf are the trees of a site, those of its groups that are of one wood together.
+func standsOf(site *Site) (stands []stand) {
+	for g := range site.Groups {
+		density := maple.Of(site.Groups[g].Species).DensityKgM3
+		i := slices.IndexFunc(stands, func(s stand) bool { return s.density == density })
+		if i < 0 {
+			i = len(stands)
+			stands = append(stands, stand{density: density, tree: trunk.NewTreeOf(trunk.Maple(site.TreeDiameterM, density), site.Exposure, site.Place)})
+		}
+		stands[i].groups = append(stands[i].groups, g)
+	}
+	return stands
 }
 
 // followPast runs the site's trees, and the taps of each group with them, through the past
 // of a forecast's air.
 func followPast(site *Site, e *weather.Ensemble, offsets []float64) *strands {
-	s := &strands{offsets: offsets, tree: trunk.NewTree(site.TreeDiameterM, site.Exposure, site.Place)}
+	s := &strands{offsets: offsets, stands: standsOf(site)}
 	first := e.Past.At(weather.TemperatureC, 0)
 	if math.IsNaN(first) && len(e.Futures) > 0 {
 		first = e.Futures[0].At(weather.TemperatureC, 0)
 	}
 	hours := e.Past.Hours()
-	wood := make([][]trunk.Hour, len(offsets))
-	for n, k := range offsets {
+	for _, k := range offsets {
 		own := e.Past.Slice(0, hours)
 		own.Warm(k)
-		wood[n] = make([]trunk.Hour, hours)
-		s.past, s.states = append(s.past, own), append(s.states, s.tree.Rest(first+k))
+		s.past = append(s.past, own)
 	}
-	s.tree.RunMembers(s.states, s.past, e.PastSuns, wood)
 	s.flow, s.taps = make([]groupFlow, len(site.Groups)), make([][]sap.State, len(site.Groups))
-	for n := range offsets {
-		holes := make(freshHoles, 1)
-		for g := range site.Groups {
-			group := &site.Groups[g]
-			tap, flow := holes.run(sap.Begin(wood[n]), group.VacuumKPa, wood[n])
-			tap.WarmHours = ageBefore(group, e, wood[n])
-			since(group, &tap, &s.past[n], wood[n], flow)
-			s.taps[g], s.flow[g].strands = append(s.taps[g], tap), append(s.flow[g].strands, flow)
+	for i := range s.stands {
+		of := &s.stands[i]
+		wood := make([][]trunk.Hour, len(offsets))
+		for n, k := range offsets {
+			wood[n] = make([]trunk.Hour, hours)
+			of.states = append(of.states, of.tree.Rest(first+k))
+		}
+		of.tree.RunMembers(of.states, s.past, e.PastSuns, wood)
+		for n := range offsets {
+			holes := make(freshHoles, 1)
+			for _, g := range of.groups {
+				group := &site.Groups[g]
+				tap, flow := holes.run(sap.Begin(wood[n]), group.VacuumKPa, wood[n])
+				tap.WarmHours = ageBefore(group, e, wood[n])
+				since(group, &tap, &s.past[n], wood[n], flow)
+				s.taps[g], s.flow[g].strands = append(s.taps[g], tap), append(s.flow[g].strands, flow)
+			}
 		}
 	}
 	return s
@@ -102,33 +133,73 @@ const leastStrand = 1e-4
 // foresee runs trees and taps on from the past through every future, each from the end of
 // the strand of its member. frozen is the share of the wood that is ice, by hour of the
 // future, the mean of the members.
-func (s *strands) foresee(site *Site, e *weather.Ensemble, of []int) (frozen []float64) {
+func (s *strands) foresee(site *Site, e *weather.Ensemble, of []int, c *calendar) (frozen []float64) {
 	hours := e.Futures[0].Hours()
-	wood, states := make([][]trunk.Hour, len(e.Futures)), make([]trunk.State, len(e.Futures))
-	all := make([]trunk.Hour, len(e.Futures)*hours)
-	for m := range wood {
-		wood[m] = all[m*hours : (m+1)*hours]
-		states[m] = s.states[of[m]].Clone()
-	}
-	s.tree.RunMembers(states, e.Futures, e.FutureSuns, wood)
-	for g := range site.Groups {
-		s.flow[g].of, s.flow[g].futures = of, make([][]float64, len(e.Futures))
-	}
-	parallel.Each(len(e.Futures), func(_, m int) {
-		holes := make(freshHoles, 1)
-		for g := range site.Groups {
-			tap := s.taps[g][of[m]]
-			then, flow := holes.run(tap, site.Groups[g].VacuumKPa, wood[m])
-			then.WarmHours = tap.WarmHours
-			since(&site.Groups[g], &then, &e.Futures[m], wood[m], flow)
-			s.flow[g].futures[m] = flow
-		}
-	})
+	s.ends, s.fresh = make([][]sap.State, len(site.Groups)), make([][]freshDays, len(site.Groups))
 	frozen = make([]float64, hours)
-	for i := range all {
-		frozen[i%hours] += sap.Usual.Frozen(&all[i]) / float64(len(e.Futures))
+	all := make([]trunk.Hour, len(e.Futures)*hours)
+	for i := range s.stands {
+		stand := &s.stands[i]
+		wood := make([][]trunk.Hour, len(e.Futures))
+		stand.ends = make([]trunk.State, len(e.Futures))
+		for m := range wood {
+			wood[m] = all[m*hours : (m+1)*hours]
+			stand.ends[m] = stand.states[of[m]].Clone()
+		}
+		stand.tree.RunMembers(stand.ends, e.Futures, e.FutureSuns, wood)
+		for _, g := range stand.groups {
+			s.flow[g].of, s.flow[g].futures = of, make([][]float64, len(e.Futures))
+			s.ends[g], s.fresh[g] = make([]sap.State, len(e.Futures)), make([]freshDays, len(e.Futures))
+		}
+		parallel.Each(len(e.Futures), func(_, m int) {
+			holes := make(freshHoles, 1)
+			for _, g := range stand.groups {
+				tap := s.taps[g][of[m]]
+				then, flow := holes.run(tap, site.Groups[g].VacuumKPa, wood[m])
+				then.WarmHours = tap.WarmHours
+				s.fresh[g][m] = byDays(flow, wood[m], c)
+				since(&site.Groups[g], &then, &e.Futures[m], wood[m], flow)
+				s.flow[g].futures[m], s.ends[g][m] = flow, then
+			}
+		})
+		share := float64(len(stand.groups)) / float64(len(site.Groups))
+		for i := range all {
+			frozen[i%hours] += sap.Usual.Frozen(&all[i]) * share / float64(len(e.Futures))
+		}
 	}
 	return frozen
+}
+
+// freshDays are what a hole that never ages gives on each day of the calendar, litres, and
+// the warm hours by which one ages; and, behind them, those in the hours after its end.
+type freshDays struct{ litres, warmHours []float64 }
+
+func byDays(flow []float64, wood []trunk.Hour, c *calendar) freshDays {
+	f := freshDays{make([]float64, len(c.dates)+1), make([]float64, len(c.dates)+1)}
+	for h, d := range c.futureDay {
+		if d < 0 {
+			d = len(c.dates)
+		}
+		f.litres[d] += flow[h]
+		f.warmHours[d] += sap.AgeRate(wood[h].WoodC)
+	}
+	return f
+}
+
+// then are these days and those that follow.
+func (f *freshDays) then(next *freshDays) freshDays {
+	after := len(f.litres) - 1
+	join := func(a, b []float64) []float64 {
+		if len(b) == 0 {
+			return a[:after]
+		}
+		out := slices.Concat(a[:after], b[:len(b)-1])
+		if after < len(out) {
+			out[after] += a[after]
+		}
+		return out
+	}
+	return freshDays{join(f.litres, next.litres), join(f.warmHours, next.warmHours)}
 }
 
 // freshHoles are the flows of fresh tapholes in one tree's wood, by vacuum in kPa: how
@@ -168,10 +239,34 @@ func since(g *Group, tap *sap.State, w *weather.Series, wood []trunk.Hour, flow 
 			at, tap.WarmHours = bored, 0
 		}
 		pulled := max(hour(s.To, len(wood)), at)
-		sap.Usual.Age(tap, wood[at:pulled], flow[at:pulled])
+		g.hole().Age(tap, wood[at:pulled], flow[at:pulled])
 		at = pulled
 	}
 	clear(flow[at:])
+}
+
+// hole is how the tapholes of a group age: microbes dry up an open one sooner than one that
+// ends in tubing, and soonest where air is drawn in as the flow stops.
+func (g *Group) hole() *sap.Parameters {
+	switch g.Method {
+	case volume.TubingGravity:
+		return &gravityHole
+	case volume.TubingVacuum:
+		return &vacuumHole
+	case volume.Pail, volume.Bag:
+	}
+	return &sap.Usual
+}
+
+var gravityHole, vacuumHole = lasting(1.25), lasting(1.8)
+
+// lasting is the usual taphole that lives so much longer: four to six weeks with pails, a
+// quarter longer with clean spouts on tubing, eight to ten weeks under vacuum (common
+// practice).
+func lasting(longer float64) sap.Parameters {
+	p := sap.Usual
+	p.AgeHalfHours *= longer
+	return p
 }
 
 // ageBefore estimates how far a taphole had aged before the known past begins,

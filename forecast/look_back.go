@@ -37,6 +37,7 @@ type PastDay struct {
 	Date         string
 	Known        bool
 	SapL         Range
+	MeanL        float64 // of many such days, for sums
 	Ran          bool
 	TemperatureC MinMax
 }
@@ -233,11 +234,12 @@ func pastDays(site *Site, w *weather.Series, missing []bool, h *Hours, learnt *v
 		d.TemperatureC = MinMax{min(d.TemperatureC.Min, t), max(d.TemperatureC.Max, t)}
 		d.Known = known >= leastKnownHours && least > 0
 		d.SapL = Range{round(sum/wide, 1), round(sum, 1), round(sum*wide, 1)}
+		d.MeanL = round(sum*math.Exp(learnt.Spread()*learnt.Spread()/2), 1)
 		d.Ran = d.Known && sum >= volume.RunDayL*taps/float64(known)
 	}
 	for i := range out {
 		if !out[i].Known {
-			out[i].SapL, out[i].TemperatureC = Range{}, MinMax{}
+			out[i].SapL, out[i].MeanL, out[i].TemperatureC = Range{}, 0, MinMax{}
 		}
 	}
 	return out

@@ -34,7 +34,9 @@ func Make(in Inputs) (Outlook, error) {
 		},
 		func() {
 			o.Days = makeDays(&left.Site, &ensemble, leftFlow, calendar, leftYields)
-			o.Season = seasonOf(&in, &ensemble, o.Days)
+			var turns *turning
+			o.Season, turns = seasonOf(&in, &ensemble, o.Days)
+			seasonAhead(&in, p, yields, turns, &o.Season)
 		},
 		func() { o.Yields, err = yields.follow(&in, p.strands, p.held.visits) },
 		func() { o.Hours = hoursOfOutlook(&in, &ensemble, flow, calendar, yields) },

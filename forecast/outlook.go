@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"thawline/forecast/boil"
+	"thawline/forecast/records"
 	"thawline/forecast/season"
 	"thawline/forecast/weather"
 )
@@ -286,6 +287,47 @@ type Season struct {
 	// Buds and DegreeDays are null where this spring is not known from 1 March on.
 	Buds       *BudDates   `json:"buds"`
 	DegreeDays *DegreeDays `json:"degree_days"`
+	// Groups tell of each group what is still to come; those that are pulled are left out.
+	Groups []GroupSeason `json:"groups"`
+	// Sap is that of all taps, this season: null out of season, and once it is over. Warmth is what
+	// makes it turn; null where this spring is not known from February on.
+	Sap    *SeasonSap `json:"sap"`
+	Warmth *Warmth    `json:"warmth"`
+	// Taste is null outside February to May.
+	Taste *Taste `json:"taste"`
+	// Signs are those that were noted this spring or in earlier ones.
+	Signs []SeasonSign `json:"signs"`
+}
+
+// Taste is how likely sap is to taste off, which it does before buds open.
+type Taste struct {
+	OffBy  []OffBy `json:"off_by"` // today, and days to come
+	Source string  `json:"source"` // CommonPractice: that the warmth at which makers stopped is that of the taste
+	// Said is how sap tasted when somebody last wrote it down, sweet or off, on a local date;
+	// "" where nobody did.
+	Said   records.ObservationKind `json:"said"`
+	SaidOn string                  `json:"said_on"`
+}
+
+// OffBy is the chance that sap tastes off by the end of a local date.
+type OffBy struct {
+	Date   string  `json:"date"`
+	Chance float64 `json:"chance"`
+}
+
+// CommonPractice is the source of what makers say without a measurement.
+const CommonPractice = "common practice"
+
+// SeasonSign is a sign that people on the land go by.
+type SeasonSign struct {
+	Sign    string `json:"sign"`
+	Springs int    `json:"springs"` // before this one, in which it was noted
+	Seen    string `json:"seen"`    // local date in this spring, "" where it was not
+	// By how many days it came before the first sap and before the end of good sap; null
+	// where no earlier spring tells.
+	BeforeRunDays *float64 `json:"before_run_days"`
+	BeforeEndDays *float64 `json:"before_end_days"`
+	MovesEndDays  float64  `json:"moves_end_days"` // 0 until it has earned it
 }
 
 // Closed is what a season gave, by the records, once all taps are pulled.
@@ -302,6 +344,9 @@ type Closed struct {
 type BudDates struct {
 	Species string `json:"species"`
 	SeasonEnd
+	First        string `json:"first"`         // when its first buds likely open, flowers or leaves
+	Noted        string `json:"noted"`         // local date on which somebody saw them open this spring, "" before
+	NotedSprings int    `json:"noted_springs"` // before this one, from which the place was learnt
 }
 
 // DegreeDays let people compare the spring with their own trees.

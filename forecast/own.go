@@ -82,7 +82,7 @@ func words(in *Inputs, s *strands) []word {
 	last := map[string]*records.Observation{}
 	for i := range in.Observed {
 		o := &in.Observed[i]
-		if !in.sees(o) || o.Kind != records.Dripping && o.Kind != records.NotDripping {
+		if !in.sees(o) || !o.Kind.Drip() {
 			continue
 		}
 		before := last[o.Group]

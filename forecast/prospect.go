@@ -57,8 +57,8 @@ func Foresee(in Inputs) (*Prospect, error) {
 		futures[m] = p.strands.offsets[n]
 	}
 	p.ensemble.Warm(mean, futures)
-	p.frozen = p.strands.foresee(&p.in.Site, &p.ensemble, of)
 	p.calendar = newCalendar(in.Now, in.Site.Zone, &p.ensemble)
+	p.frozen = p.strands.foresee(&p.in.Site, &p.ensemble, of, p.calendar)
 	p.light = sync.OnceValue(func() []rounds.Span { return daylight(&p.in.Site, p.ensemble.Futures[0].Start(), planHours) })
 	return p, nil
 }

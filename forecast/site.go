@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"thawline/forecast/boil"
+	"thawline/forecast/maple"
 	"thawline/forecast/records"
 	"thawline/forecast/trunk"
 	"thawline/forecast/volume"
@@ -65,8 +66,9 @@ type Group struct {
 	ID, Name   string
 	Taps       int
 	Method     volume.Method
-	ContainerL float64 // at each tap, for pails and bags; else 0
-	TankL      float64 // shared by the group's tubing; else 0
+	Species    maple.Species // "" for sugar maple
+	ContainerL float64       // at each tap, for pails and bags; else 0
+	TankL      float64       // shared by the group's tubing; else 0
 	VacuumKPa  float64
 	Tapped     time.Time // zero if nobody has said
 	Pulled     time.Time // after Tapped, by the records; zero while the taps are in

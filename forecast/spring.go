@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"thawline/forecast/boil"
-	"thawline/forecast/records"
 	"thawline/forecast/season"
 	"thawline/forecast/weather"
 )
@@ -13,31 +12,19 @@ import (
 // seasonOf tells where in the season the site stands, until when sap is likely good and
 // when the last run may come: by the warmth so far and to come, by what earlier seasons
 // taught, and by the last time that somebody carried sap in.
-func seasonOf(in *Inputs, e *weather.Ensemble, days []Day) Season {
+func seasonOf(in *Inputs, e *weather.Ensemble, days []Day) (Season, *turning) {
 	site := &in.Site
 	here := in.Now.In(site.Zone)
 	var out Season
 	spring := springOf(in, e)
-	courses := spring.Courses(here, site.Place.LatitudeDeg, site.Place.ElevationM)
-	goodSap := season.UsualGoodSap()
-	for _, end := range in.Taught.Ends {
-		goodSap.Learn(end.Warmth, end.Censored)
-	}
-	good, last := goodSap.Ends(here, courses), season.LastRuns(here, courses)
-	lastGood, off := lastGood(in)
-	if !lastGood.IsZero() {
-		good = good.After(lastGood.In(site.Zone))
-	}
-	if !off.IsZero() {
-		good = good.Before(off.In(site.Zone))
-	}
-	buds := season.SugarMaple(site.Place.LatitudeDeg)
-	if opening, ok := buds.Ahead(here, &spring, site.Place.ElevationM); ok {
-		date := func(p float64) string {
-			return time.Date(here.Year(), 1, int(math.Round(opening.Quantile(p))), 0, 0, 0, 0, time.UTC).Format(time.DateOnly)
-		}
-		out.Buds = &BudDates{Species: buds.Species, SeasonEnd: SeasonEnd{date(0.1), date(0.5), date(0.9)}}
-	}
+	turns := &turning{in: in, here: here, known: &spring.Known, courses: spring.Courses(here, site.Place.LatitudeDeg, site.Place.ElevationM)}
+	turns.laterDays = out.goBySigns(in, here, turns.courses)
+	turns.buds = budsOf(in, here, &spring)
+	last := season.LastRuns(here, turns.courses)
+	of := latest(site)
+	good, off := turns.usual(of)
+	out.Buds = turns.leaves(of)
+	out.Taste = tasteOf(in, here, &good)
 	if sum := spring.DegreeDays(here); !math.IsNaN(sum) && here.Month() >= time.March {
 		out.DegreeDays = &DegreeDays{
 			AboveC: season.SumBaseC, From: time.Date(here.Year(), 3, 1, 0, 0, 0, 0, time.UTC).Format(time.DateOnly),
@@ -59,38 +46,11 @@ func seasonOf(in *Inputs, e *weather.Ensemble, days []Day) Season {
 	}
 	last = last.After(here.AddDate(0, 0, -1))
 	out.End, out.LastRun = datesOf(good.End()), datesOf(last.End())
-	return out
+	return out, turns
 }
 
 func datesOf(end season.End) SeasonEnd {
 	return SeasonEnd{end.P10.Format(time.DateOnly), end.P50.Format(time.DateOnly), end.P90.Format(time.DateOnly)}
-}
-
-// lastGood is when sap of this season was last known to be good: it was carried in, or
-// somebody tasted it; off is when somebody tasted that it is no more, and nobody has tasted
-// otherwise since.
-func lastGood(in *Inputs) (good, off time.Time) {
-	from := season.WinterStart(in.Now, in.Site.Zone)
-	for i := range in.Observed {
-		switch o := &in.Observed[i]; {
-		case !in.sees(o) || !o.Kind.Taste() || o.At.Before(from):
-		case o.Kind == records.Off && o.At.After(off):
-			off = o.At
-		case o.Kind == records.Sweet && o.At.After(good):
-			good = o.At
-		}
-	}
-	if good.After(off) {
-		off = time.Time{}
-	}
-	for g := range in.Site.Groups {
-		for _, v := range in.visitsOf(in.Site.Groups[g].ID) {
-			if v.Collected() && v.VolumeL > 0 && v.CollectedAt.After(from) && v.CollectedAt.After(good) && (off.IsZero() || v.CollectedAt.Before(off)) {
-				good = v.CollectedAt
-			}
-		}
-	}
-	return good, off
 }
 
 // It is worth tapping from so many run days on that are expected in the next ten: more in

@@ -316,9 +316,9 @@ type carriedSap struct {
 // carried are this winter's visits that brought sap, the oldest first.
 func (s *shelf) carried(in *Inputs, e *weather.Ensemble, flow []groupFlow, y *yields) []carriedSap {
 	winter := season.WinterStart(in.Now, in.Site.Zone)
-	usual, _ := brixOf(in)
 	var out []carriedSap
 	for g := range in.Site.Groups {
+		usual, _ := groupBrix(in, g)
 		for i := range y.entries[g] {
 			entry := &y.entries[g][i]
 			if entry.At.Before(winter) || !(entry.CarriedL > 0) {

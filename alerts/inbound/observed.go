@@ -2,6 +2,7 @@ package inbound
 
 import (
 	"math"
+	"strings"
 
 	"thawline/forecast/records"
 	"thawline/forecast/units"
@@ -177,4 +178,38 @@ func signed(text string) float64 {
 		return -parse(text[1:])
 	}
 	return parse(text)
+}
+
+// signIn reads a text such as "sign frogs" or "signe lune des gels hier": the word, what
+// people call the sign as they wrote it, and a day; false if it is none.
+func (l *Lexicon) signIn(text string) (Understood, bool) {
+	words := strings.Fields(strings.Trim(text, " .!\n\t"))
+	if len(words) == 0 || strings.Contains(text, "?") {
+		return Understood{}, false
+	}
+	row := l.rows[strings.Join(tokens(folded(words[0])), " ")]
+	if row == nil || row.Kind != Sign {
+		return Understood{}, false
+	}
+	u := Understood{Kind: Sign, Row: row, Clock: math.NaN()}
+	var name []string
+	for _, word := range words[1:] {
+		switch part := l.rows[strings.Join(tokens(folded(word)), " ")]; {
+		case part != nil && (part.Kind == Today || part.Kind == Yesterday):
+			days := 0
+			if u.Ahead = &days; part.Kind == Yesterday {
+				days = -1
+			}
+		case part != nil && part.Kind == Weekday:
+			day := part.Weekday
+			u.Until = &day
+		default:
+			name = append(name, strings.Trim(word, ",;:"))
+		}
+	}
+	if len(name) == 0 {
+		return Understood{Kind: Question, Row: row, Unclear: string(Observed)}, true
+	}
+	u.Seen = []records.Observation{{Kind: records.Sign, Sign: strings.Join(name, " "), TemperatureC: math.NaN()}}
+	return u, true
 }

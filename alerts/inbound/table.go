@@ -42,6 +42,8 @@ const (
 	NoDrip    Kind = "not_dripping"
 	Sweet     Kind = "sweet" // how sap tastes, as the one after it
 	Off       Kind = "off"
+	Buds      Kind = "buds" // are open
+	Sign      Kind = "sign" // of spring, with its name
 
 	// How full pails are.
 	HardlyAny     Kind = "hardly_any"
@@ -153,6 +155,8 @@ var Table = slices.Concat([]Row{
 	{Kind: HalfFull, Words: "word_half_full", Measure: Observed, Group: true, Right: WriteRecords, Answer: "observed_half_full"},
 	{Kind: ThreeQuarters, Words: "word_three_quarters_full", Measure: Observed, Group: true, Right: WriteRecords, Answer: "observed_three_quarters_full"},
 	{Kind: BrimFull, Words: "word_brim_full", Measure: Observed, Group: true, Right: WriteRecords, Answer: "observed_brim_full"},
+	{Kind: Buds, Words: "word_buds", Measure: Observed, Right: WriteRecords, Answer: "observed_buds"},
+	{Kind: Sign, Words: "word_sign", Measure: Observed, Right: WriteRecords, Answer: "observed_sign"},
 	{Kind: Help, Words: "word_help", Right: Anybody, Answer: "reply_help"},
 
 	{Kind: Remark, Words: "word_full", Note: "full"},

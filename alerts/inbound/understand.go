@@ -64,6 +64,9 @@ func (l *Lexicon) Understand(text string, groups []Group, system units.System) U
 	if record.Kind == Collected {
 		return record
 	}
+	if u, is := l.signIn(text); is {
+		return u
+	}
 	if u, is := l.observedIn(t, groups, system); is && !strings.Contains(text, "?") {
 		return u
 	}

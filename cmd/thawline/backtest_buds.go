@@ -1,6 +1,8 @@
 package main
 
 import (
+	"bufio"
+	"errors"
 	"fmt"
 	"os"
 	"strings"
@@ -11,6 +13,7 @@ import (
 	"thawline/forecast/chart"
 	"thawline/forecast/season"
 	"thawline/forecast/verify"
+	"thawline/forecast/weather"
 )
 
 func backtestBudsCommand(g *cli.Globals) *cobra.Command {
@@ -21,9 +24,15 @@ func backtestBudsCommand(g *cli.Globals) *cobra.Command {
 		Short: "How well the opening of leaf buds is foretold from temperatures",
 		Long: "Learns from the years up to one, and foretells the later ones. Without --train-until each year\n" +
 			"is foretold by all the others. Temperatures: date, tmin_c, tmax_c; buds: year, species,\n" +
-			"leaf_bud_break_doy.",
+			"leaf_bud_break_doy. Where both files have a column site (buds also lat_deg), years of each site\n" +
+			"are left out, then whole sites, before and after one of their springs is noted.",
 		Example: `  thawline backtest buds --temperatures daily.csv --buds buds.csv --species "sugar maple" --train-until 1993`,
 		RunE: func(cmd *cobra.Command, _ []string) error {
+			if temperatures != "" && buds != "" {
+				if places, err := readBudPlaces(temperatures, buds); err != nil || places != nil {
+					return errors.Join(err, backtestBudPlaces(cmd, g, places))
+				}
+			}
 			if temperatures == "" || buds == "" || o.Species == "" {
 				return cli.WrongUse("give --temperatures FILE, --buds FILE and --species NAME")
 			}
@@ -74,6 +83,69 @@ func readBuds(path string) ([]season.BudYear, error) {
 	return season.ReadBuds(file, path)
 }
 
+// readBudPlaces reads files of several sites; nil where the buds are of one.
+func readBudPlaces(temperatures, buds string) ([]verify.BudPlace, error) {
+	file, err := os.Open(buds)
+	if err != nil {
+		return nil, fmt.Errorf("buds file: %w", err)
+	}
+	defer file.Close()
+	sheet := bufio.NewReader(file)
+	if head, _ := sheet.Peek(1024); !season.AreBudPlaces(head) {
+		return nil, nil
+	}
+	seen, err := season.ReadBudPlaces(sheet, buds)
+	if err != nil {
+		return nil, err
+	}
+	air, err := os.Open(temperatures)
+	if err != nil {
+		return nil, fmt.Errorf("temperatures file: %w", err)
+	}
+	defer air.Close()
+	days, err := weather.ReadDailySitesCSV(air, temperatures)
+	if err != nil {
+		return nil, err
+	}
+	var places []verify.BudPlace
+	for _, p := range seen {
+		if days[p.Place] != nil {
+			places = append(places, verify.BudPlace{Name: p.Place, LatitudeDeg: p.LatitudeDeg, Days: days[p.Place], Seen: p.Seen})
+		}
+	}
+	if len(places) == 0 {
+		return nil, fmt.Errorf("%s: no site of %s; check how both spell them", temperatures, buds)
+	}
+	return places, nil
+}
+
+func backtestBudPlaces(cmd *cobra.Command, g *cli.Globals, places []verify.BudPlace) error {
+	if places == nil {
+		return nil
+	}
+	progress, end := cli.Progress(cmd, "sites")
+	r, err := verify.BacktestBudPlaces(cmd.Context(), places, progress)
+	end()
+	if err != nil {
+		return err
+	}
+	if g.JSON {
+		return cli.WriteJSON(cmd.OutOrStdout(), r)
+	}
+	var b strings.Builder
+	o := &r.OwnYears
+	fmt.Fprintf(&b, "Leaf buds at %d sites, %d springs, temperatures known; errors (RMSE) in days\n\n", r.Places, r.Springs)
+	fmt.Fprintf(&b, "Each year from the others of its site, %d sites of four springs or more:\n", o.Places)
+	fmt.Fprintf(&b, "  model %.1f, blend of published ways %.1f, degree days from 15 March %.1f, mean date %.1f\n", o.RMSEDays, o.BlendDays, o.PlainDays, o.MeanDateDays)
+	fmt.Fprintf(&b, "  worse than the mean date: the model at %d sites, the blend at %d\n\n", o.Worse, o.BlendWorse)
+	fmt.Fprintf(&b, "Sites left out                over all springs   of the middle site\n")
+	fmt.Fprintf(&b, "nothing known of the site     %16.1f   %18.1f\nonce one spring was noted     %16.1f   %18.1f\n", r.Unknown.RMSEDays, r.Unknown.MedianDays, r.Noted.RMSEDays, r.Noted.MedianDays)
+	for _, n := range r.Notes {
+		b.WriteString(n + "\n")
+	}
+	return cli.Print(cmd.OutOrStdout(), b.String())
+}
+
 func budsReport(r *verify.BudResult) string {
 	var b strings.Builder
 	how := "after them"
@@ -81,7 +153,7 @@ func budsReport(r *verify.BudResult) string {
 		how = "each foretold by the others"
 	}
 	fmt.Fprintf(&b, "Leaf buds of %s: learnt from %d years, tested on %d, %s\n", r.Species, r.NTrain, r.NTest, how)
-	fmt.Fprintf(&b, "Error (RMSE): %.1f days; the mean date errs by %.1f, plain degree days from 15 March by %.1f,\nthe way to count that fits best by %.1f\n", r.RMSEDays, r.ClimatologyRMSE, r.PlainRMSE, r.BestFitRMSE)
+	fmt.Fprintf(&b, "Error (RMSE): %.1f days; the mean date errs by %.1f, plain degree days from 15 March by %.1f,\na blend of published ways to count by %.1f, the one of them that fits best by %.1f\n", r.RMSEDays, r.ClimatologyRMSE, r.PlainRMSE, r.BlendRMSE, r.BestFitRMSE)
 	fmt.Fprintf(&b, "%.0f %% of years fell within the range that four in five should\n\n", 100*r.Coverage80)
 	b.WriteString("Year   opened   foretold   (range), day of the year\n")
 	for _, y := range r.Years {
@@ -91,7 +163,7 @@ func budsReport(r *verify.BudResult) string {
 	for _, a := range r.Asked {
 		fmt.Fprintf(&b, "%s   %4.1f days   %4.1f days, which held %.0f %% of the time\n", cli.Pad(a.On, 8), a.RMSEDays, a.Width80, 100*a.Coverage80)
 	}
-	b.WriteString("\nWays to count, best of each kind on years left out:\n")
+	b.WriteString("\nPublished ways to count, best of each kind on years left out, and its share in the blend:\n")
 	for _, f := range r.Families {
 		fmt.Fprintf(&b, "  %s %5.1f days left out, %4.1f fitted, weight %.0f %%: %s\n", cli.Pad(f.Family, 38), f.RMSEDays, f.FitDays, 100*f.Weight, f.BestCount)
 	}

@@ -28,7 +28,7 @@ func (d *doors) seen() string {
 	var out []string
 	for i := range stored {
 		o := &stored[i]
-		out = append(out, fmt.Sprintf("%s %s %.1f%s", o.Day, o.Kind, o.TemperatureC, o.Group))
+		out = append(out, fmt.Sprintf("%s %s %.1f%s%s", o.Day, o.Kind, o.TemperatureC, o.Group, o.Sign))
 	}
 	return strings.Join(out, "; ")
 }
@@ -52,6 +52,7 @@ type reading struct {
 	en, fr  string
 	kind    string
 	celsius float64
+	sign    string
 }
 
 var seenWays = []struct {
@@ -66,7 +67,7 @@ var seenWays = []struct {
 		return commandSaid(out, err)
 	}, true, nil},
 	{"form", func(d *doors, role auth.Role, r *reading) said {
-		form := url.Values{"key": {fmt.Sprintf("seen-%06d", d.asked)}, "units": {"metric"}, "do": {r.kind}}
+		form := url.Values{"key": {fmt.Sprintf("seen-%06d", d.asked)}, "units": {"metric"}, "do": {r.kind}, "sign": {r.sign}}
 		if r.kind == "low" || r.kind == "high" {
 			form.Set("do", "read")
 			form.Set(r.kind, strings.Replace(fmt.Sprintf("%g", r.celsius), ".", ",", 1))
@@ -79,7 +80,7 @@ var seenWays = []struct {
 		return said{answer.Say, w.Code == http.StatusOK}
 	}, true, fromCrewOn},
 	{"api", func(d *doors, role auth.Role, r *reading) said {
-		one := map[string]any{"kind": r.kind}
+		one := map[string]any{"kind": r.kind, "sign": r.sign}
 		if !math.IsNaN(r.celsius) {
 			one["temperature_c"] = r.celsius
 		}
@@ -127,14 +128,14 @@ func (d *doors) seenSheet(r *reading) string {
 	if !math.IsNaN(r.celsius) {
 		celsius = fmt.Sprint(r.celsius)
 	}
-	return "at,kind,temperature_c\n" + d.now.Format(time.RFC3339) + "," + r.kind + "," + celsius + "\n"
+	return "at,kind,temperature_c,sign\n" + d.now.Format(time.RFC3339) + "," + r.kind + "," + celsius + "," + r.sign + "\n"
 }
 
 // What is seen in the bush is taken by every way from those who may write, once, with the
 // same answer; a figure that the weather speaks against is asked about and not kept.
 func TestWhatIsSeenAtAllDoors(t *testing.T) {
-	lowest, wrong := reading{"low -6.5", "min -6,5", "low", -6.5}, reading{"low 24", "min 24", "low", 24}
-	lower, drips, still := reading{"low -7", "min -7", "low", -7}, reading{"drips", "coule", "dripping", none}, reading{"no drip", "coule pas", "not_dripping", none}
+	lowest, wrong := reading{"low -6.5", "min -6,5", "low", -6.5, ""}, reading{"low 24", "min 24", "low", 24, ""}
+	lower, drips, still := reading{"low -7", "min -7", "low", -7, ""}, reading{"drips", "coule", "dripping", none, ""}, reading{"no drip", "coule pas", "not_dripping", none, ""}
 	for _, lang := range []string{"en", "fr"} {
 		for i := range seenWays {
 			w := &seenWays[i]
@@ -177,7 +178,7 @@ func TestWhatIsSeenAtAllDoors(t *testing.T) {
 				expect("in °F", &wrong, false, "2026-02-01 low -7.0", say("24 C is far from the -4 C that the weather had. Is it 24 F? Then write: low 24 F.", "24 C, c'est loin des -4 C de la météo. Est-ce 24 F? Écrivez alors : min 24 F."))
 				expect("dripping", &drips, true, "2026-02-01 low -7.0; 2026-02-01 dripping NaN", say("Noted: dripping at 3:10 pm on Sunday.", "Noté : ça coule à 15 h 10 dimanche."))
 				expect("not dripping", &still, true, "2026-02-01 low -7.0; 2026-02-01 not_dripping NaN", say("Noted: not dripping", "Noté : ça ne coule pas"))
-				half := reading{"half full", "à moitié", "half_full", none}
+				half := reading{"half full", "à moitié", "half_full", none, ""}
 				expect("half full", &half, true, "2026-02-01 low -7.0; 2026-02-01 not_dripping NaN; 2026-02-01 half_full NaN", say("Noted: half full", "Noté : à moitié"))
 				if w.name != "text" {
 					return
@@ -196,6 +197,31 @@ func TestWhatIsSeenAtAllDoors(t *testing.T) {
 				expect("no figure", &asks, true, "2026-02-01 low -6.5", say("Write it like: low -4 C; high 5 C; drips; no drip; tastes sweet; tastes off; half full.", "Écrivez comme : min -4 C; max 5 C; coule; coule pas; go"))
 			})
 		}
+	}
+}
+
+// A sign of any name, and open buds, are taken by every way, once a day; buds in February
+// and a sign without a name are asked about, and nothing is kept of them.
+func TestSignsAndBudsAtAllDoors(t *testing.T) {
+	frogs, buds, nameless := reading{"sign frogs", "signe frogs", "sign", none, "frogs"}, reading{"buds are open", "bourgeons ouverts", "buds", none, ""}, reading{"sign", "signe", "sign", none, ""}
+	for i := range seenWays {
+		w, lang := &seenWays[i], []string{"en", "fr"}[i%2]
+		t.Run(w.name+" "+lang, func(t *testing.T) {
+			d := openDoors(t, lang)
+			send := func(what string, r *reading, kept string) {
+				t.Helper()
+				d.now = d.now.Add(2 * time.Minute)
+				if got := w.send(d, auth.Keeper, r); d.seen() != kept {
+					t.Errorf("%s: kept %s, want %s: %.300s", what, d.seen(), kept, got.words)
+				}
+			}
+			send("buds in February", &buds, "")
+			send("a sign without a name", &nameless, "")
+			send("a sign", &frogs, "2026-02-01 sign NaNfrogs")
+			send("again", &frogs, "2026-02-01 sign NaNfrogs")
+			d.now = d.now.AddDate(0, 3, 0)
+			send("buds in May", &buds, "2026-02-01 sign NaNfrogs; 2026-05-01 buds NaN")
+		})
 	}
 }
 

@@ -27,8 +27,8 @@ func recordsNoteCommand(g *cli.Globals) *cobra.Command {
 	var bush cli.SiteFlag
 	when, sure := "", false
 	cmd := &cobra.Command{
-		Use: "note WORDS…", Short: "Writes down a low or high of the bush's thermometer, whether it drips or how sap tastes, in the words of a text",
-		Example: "  thawline records note low 24 F\n  thawline records note no drip --when \"2026-03-20 12:00\"",
+		Use: "note WORDS…", Short: "Writes down a low or high of the bush's thermometer, whether it drips, how sap tastes, open buds or a sign of spring, in the words of a text",
+		Example: "  thawline records note low 24 F\n  thawline records note no drip --when \"2026-03-20 12:00\"\n  thawline records note sign frogs",
 		Args:    cobra.MinimumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return cli.WithArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
@@ -54,7 +54,7 @@ func recordsNoteCommand(g *cli.Globals) *cobra.Command {
 				text := strings.Join(args, " ")
 				said := lexicon.Understand(text, groups, c.Units)
 				if said.Seen == nil {
-					return cli.WrongUse(text + ": not understood; write it like \"low 24 F\", \"high 41 F\", \"drips\", \"no drip\", \"tastes sweet\" or \"tastes off\"")
+					return cli.WrongUse(text + ": not understood; write it like \"low 24 F\", \"high 41 F\", \"drips\", \"no drip\", \"tastes sweet\", \"tastes off\", \"buds are open\" or \"sign frogs\"")
 				}
 				list := daemon.SeenAt(said.Seen, said.Ahead, said.Until, said.Clock, now)
 				for i := range list {
@@ -96,7 +96,7 @@ func noteSeen(cmd *cobra.Command, g *cli.Globals, c *config.Config, a *archive.A
 
 // observedDocument is an observation as JSON; null stands for what is not known.
 func observedDocument(o *records.Observation, outcome string) map[string]any {
-	document := map[string]any{"id": o.ID, "site": o.Site, "group": o.Group, "kind": o.Kind, "at": o.At, "day": o.Day, "temperature_c": nil, "recorded_by": o.By}
+	document := map[string]any{"id": o.ID, "site": o.Site, "group": o.Group, "kind": o.Kind, "at": o.At, "day": o.Day, "temperature_c": nil, "sign": o.Sign, "recorded_by": o.By}
 	if !math.IsNaN(o.TemperatureC) {
 		document["temperature_c"] = o.TemperatureC
 	}

@@ -85,9 +85,9 @@ func putObservation(ctx context.Context, tx *sql.Tx, o records.Observation, key 
 		}
 	}
 	p.StoredObservation = StoredObservation{Observation: o, RecordedAt: now, RecordedBy: o.By}
-	_, err = tx.ExecContext(ctx, `INSERT INTO observation (id, site, taps_group, kind, day, at, temperature_c, name, removed, recorded_at, recorded_by, removed_at, removed_by, replaced_by)
-		VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, 0, ?9, ?10, '', '', '')`,
-		o.ID, o.Site, o.Group, string(o.Kind), o.Day, o.At.UTC().Format(instant), figure(o.TemperatureC), key, now.UTC().Format(instant), o.By)
+	_, err = tx.ExecContext(ctx, `INSERT INTO observation (id, site, taps_group, kind, day, at, temperature_c, name, removed, recorded_at, recorded_by, removed_at, removed_by, replaced_by, sign)
+		VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, 0, ?9, ?10, '', '', '', ?11)`,
+		o.ID, o.Site, o.Group, string(o.Kind), o.Day, o.At.UTC().Format(instant), figure(o.TemperatureC), key, now.UTC().Format(instant), o.By, o.Sign)
 	return p, errors.Join(err, noteChange(ctx, tx, o.Site))
 }
 
@@ -100,14 +100,14 @@ func dayBeside(day string, days int) string {
 	return d.AddDate(0, 0, days).Format(time.DateOnly)
 }
 
-const observationColumns = `SELECT id, site, taps_group, kind, day, at, temperature_c, removed, recorded_at, recorded_by FROM observation`
+const observationColumns = `SELECT id, site, taps_group, kind, day, at, temperature_c, removed, recorded_at, recorded_by, sign FROM observation`
 
 func scanObservation(row interface{ Scan(...any) error }, zone *time.Location) (StoredObservation, error) {
 	var s StoredObservation
 	var kind, at, recorded string
 	var temperature sql.NullFloat64
 	var removed int64
-	err := row.Scan(&s.ID, &s.Site, &s.Group, &kind, &s.Day, &at, &temperature, &removed, &recorded, &s.RecordedBy)
+	err := row.Scan(&s.ID, &s.Site, &s.Group, &kind, &s.Day, &at, &temperature, &removed, &recorded, &s.RecordedBy, &s.Sign)
 	if err != nil {
 		return s, err
 	}

@@ -59,7 +59,7 @@ svg.picture .reading{stroke:var(--ink);stroke-width:1.5}
 `
 
 // SVG is the picture as a file of its own.
-func (p Picture) SVG() []byte { return p.svg("p", "<style>"+Style+"</style>\n") }
+func (p Picture) SVG() []byte { return p.svg("p", "<style>"+Style+SeasonStyle+"</style>\n") }
 
 // Inline is the picture for a page that has Style: without any style of its own,
 // under an id that no other picture of the page has.

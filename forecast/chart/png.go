@@ -31,6 +31,7 @@ var (
 	soft  = color.NRGBA{0x46, 0x54, 0x4e, 0xff}
 	faint = color.NRGBA{0xcb, 0xd3, 0xce, 0xff}
 	other = soft
+	ember = due
 	due   = color.NRGBA{0xa3, 0x2f, 0x0c, 0xff}
 )
 
@@ -52,6 +53,9 @@ var looks = map[string]look{
 	"seenline": {seen, 2.5, false}, "visit": {seen, 1.5, false}, "seen": {seen, 1.5, false}, "whisker": {thin(told, 0.4), 5, false},
 	"band": {wash, 0, false}, "warmband": {thin(soft, 0.25), 0, false}, "sap": {told, 0, false}, "sapahead": {wash, 0, false},
 	"frost": {color.NRGBA{0xcf, 0xe0, 0xf1, 0xff}, 0, false}, "thaw": {color.NRGBA{0xf6, 0xe3, 0xb0, 0xff}, 0, false}, "paper": {paper, 0, false},
+	"came": {told, 0, false}, "likely": {color.NRGBA{0x5e, 0x9c, 0x92, 0xff}, 0, false}, "turning": {ember, 0, false}, "box": {ink, 0, false},
+	"fade": {color.NRGBA{0xd5, 0xe7, 0xe2, 0xff}, 0, false}, "rim": {told, 1, false}, "heat": {color.NRGBA{0xf6, 0xe3, 0xb0, 0xff}, 0, false}, "warm": {ink, 3, false}, "level": {ink, 1.5, true},
+	"year1": {other, 1.5, false}, "year2": {other, 1.5, true}, "year3": {other, 1, true}, "nowline": {ember, 3, false}, "nowtag": {faint, 0, false},
 }
 
 func newRaster(width, height float64) (*raster, error) {

@@ -1,6 +1,7 @@
 package chart
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -89,8 +90,9 @@ func SeasonSum(lines []SeasonLine, l *Labels, s Size) Picture {
 }
 
 type lineEnd struct {
-	x, y float64
-	name string
+	x, y  float64
+	name  string
+	class string // "" for small
 }
 
 func drawSeasons(to surface, lines []SeasonLine, x, y scale, l *Labels) []lineEnd {
@@ -124,7 +126,7 @@ func drawSeasons(to surface, lines []SeasonLine, x, y scale, l *Labels) []lineEn
 		to.shape("ahead", ahead, false)
 		if all := append(points, ahead...); len(all) > 0 {
 			last := all[len(all)-1]
-			ends = append(ends, lineEnd{last.x, last.y, fmt.Sprint(one.Year)})
+			ends = append(ends, lineEnd{x: last.x, y: last.y, name: fmt.Sprint(one.Year)})
 		}
 	}
 	return ends
@@ -139,7 +141,7 @@ func nameEnds(to surface, ends []lineEnd) {
 				ends[i].y = ends[j].y + 15
 			}
 		}
-		to.text("small", ends[i].x+4, ends[i].y+4, ends[i].name)
+		to.text(cmp.Or(ends[i].class, "small"), ends[i].x+4, ends[i].y+4, ends[i].name)
 	}
 }
 

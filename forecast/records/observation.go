@@ -5,7 +5,12 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"golang.org/x/text/unicode/norm"
 )
 
 // ObservationKind is what somebody saw in the bush without carrying sap away.
@@ -26,10 +31,13 @@ const (
 	HalfFull      ObservationKind = "half_full"
 	ThreeQuarters ObservationKind = "three_quarters_full"
 	BrimFull      ObservationKind = "brim_full"
+
+	Buds ObservationKind = "buds" // leaf buds of the maples are open
+	Sign ObservationKind = "sign" // that people on the land go by, such as frogs
 )
 
 // ObservationKinds are all of them.
-var ObservationKinds = []ObservationKind{Low, High, Dripping, NotDripping, Sweet, Off, HardlyAny, QuarterFull, HalfFull, ThreeQuarters, BrimFull}
+var ObservationKinds = []ObservationKind{Low, High, Dripping, NotDripping, Sweet, Off, Buds, Sign, HardlyAny, QuarterFull, HalfFull, ThreeQuarters, BrimFull}
 
 // Taste reports whether a kind is how sap tastes.
 func (k ObservationKind) Taste() bool { return k == Sweet || k == Off }
@@ -54,6 +62,12 @@ func (k ObservationKind) about() string {
 	return "drips"
 }
 
+// Drip reports whether a kind is whether taps drip.
+func (k ObservationKind) Drip() bool { return k == Dripping || k == NotDripping }
+
+// Dated reports whether a kind is of a day of spring, whatever the hour.
+func (k ObservationKind) Dated() bool { return k == Buds || k == Sign }
+
 // Read reports whether a kind is read off a thermometer.
 func (k ObservationKind) Read() bool { return k == Low || k == High }
 
@@ -62,9 +76,10 @@ type Observation struct {
 	ID, Site string
 	Group    string // id, where it is of one group's taps; "" for the bush
 	Kind     ObservationKind
+	Sign     string    // its name, as people call it; "" for other kinds
 	At       time.Time // when it was seen; of a low or high when it was read
 	// Day is the local date, 2026-03-21. A low is that of the night which ended that
-	// morning.
+	// morning; a sign's and that of buds may be told long after.
 	Day          string
 	TemperatureC float64 // NaN where none was read
 	By           string
@@ -111,7 +126,7 @@ const (
 
 // ObservationFault is why an observation can't be kept.
 type ObservationFault struct {
-	Kind   string // "moment", "figure", "unit", "far", "group" or "kind"
+	Kind   string // "moment", "figure", "unit", "far", "group", "sign", "buds" or "kind"
 	Of     Observation
 	KnownC float64 // of "unit" and "far": what the weather was there
 	OtherC float64 // of "unit": what the figure is in the other unit
@@ -134,6 +149,10 @@ func (f *ObservationFault) Error() string {
 		return fmt.Sprintf("%.1f °C where the weather had %.1f: check the number, the day, and that no sun falls on the thermometer", f.Of.TemperatureC, f.KnownC)
 	case "group":
 		return f.Of.Group + ": there is no such group"
+	case "sign":
+		return fmt.Sprintf("a sign without a name, or with one beyond %d letters: name it", longestSign)
+	case "buds":
+		return "leaf buds of maples open between March and June: check the day"
 	}
 	return fmt.Sprintf("%q: no kind of observation; write one of %v", f.Of.Kind, ObservationKinds)
 }
@@ -149,6 +168,12 @@ func (o *Observation) Settle(now time.Time, zone *time.Location) {
 		o.At = now
 	}
 	o.At = o.At.In(zone).Truncate(time.Second)
+	if o.Sign = strings.Join(strings.Fields(o.Sign), " "); o.Kind != Sign {
+		o.Sign = ""
+	}
+	if day, err := time.ParseInLocation(time.DateOnly, o.Day, zone); err == nil && o.Kind.Dated() && o.Day != o.At.Format(time.DateOnly) {
+		o.At = day.Add(12 * time.Hour)
+	}
 	if o.Day == "" || !o.Kind.Read() {
 		if o.Day = o.At.Format(time.DateOnly); o.Kind.Read() {
 			o.Day = o.Kind.MeansDay(o.At)
@@ -165,6 +190,14 @@ func (o *Observation) Check(now time.Time, knownC float64) error {
 	fault := &ObservationFault{Of: *o, KnownC: knownC}
 	if !slices.Contains(ObservationKinds, o.Kind) {
 		fault.Kind = "kind"
+		return fault
+	}
+	switch month := o.At.Month(); {
+	case o.Kind == Sign && (o.Sign == "" || utf8.RuneCountInString(o.Sign) > longestSign):
+		fault.Kind = "sign"
+		return fault
+	case o.Kind == Buds && (month < time.March || month > time.June):
+		fault.Kind = "buds"
 		return fault
 	}
 	if from, _, err := o.Kind.Window(o.Day, o.At.Location()); err != nil || from.After(now) || o.At.After(now.Add(time.Hour)) {
@@ -194,6 +227,19 @@ func (o *Observation) Check(now time.Time, knownC float64) error {
 	return fault
 }
 
+// longestSign is how many letters a sign's name has at most.
+const longestSign = 40
+
+// SignKey is the same for names that mean one sign: neither case nor accents count.
+func SignKey(name string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.Is(unicode.Mn, r) {
+			return -1
+		}
+		return unicode.ToLower(r)
+	}, norm.NFD.String(name))
+}
+
 // observedAgain is how close two words about the same taps are one (as for visits).
 const observedAgain = 10 * time.Minute
 
@@ -204,6 +250,10 @@ func (o *Observation) Says(other *Observation) (ofIt, same bool) {
 		const asFine = 0.051 // K, as both units are written
 		ofIt = o.Kind == other.Kind && o.Day == other.Day
 		return ofIt, ofIt && math.Abs(o.TemperatureC-other.TemperatureC) < asFine
+	}
+	if o.Kind.Dated() || other.Kind.Dated() {
+		same = o.Kind == other.Kind && o.Day == other.Day && SignKey(o.Sign) == SignKey(other.Sign)
+		return same, same
 	}
 	ofIt = o.Kind.about() == other.Kind.about() && o.Group == other.Group && o.At.Sub(other.At).Abs() < observedAgain
 	return ofIt, ofIt && o.Kind == other.Kind

@@ -65,12 +65,12 @@ func FromReadings(readings []Reading, zone *time.Location, now time.Time) []Obse
 	return out
 }
 
-var observationColumns = []string{"at", "kind", "day", "temperature_c", "group"}
+var observationColumns = []string{"at", "kind", "day", "temperature_c", "group", "sign"}
 
 // AreObservations reports whether a file of observations begins like this, not a notebook.
 func AreObservations(head []byte) bool {
 	first, _, _ := bytes.Cut(bytes.ToLower(head), []byte("\n"))
-	return bytes.Contains(first, []byte("temp")) && !bytes.Contains(first, []byte("volume"))
+	return (bytes.Contains(first, []byte("temp")) || bytes.Contains(first, []byte("sign"))) && !bytes.Contains(first, []byte("volume"))
 }
 
 // ReadObservations reads a weather station's file, or observations as WriteObservations
@@ -100,7 +100,7 @@ func ReadObservations(r io.Reader, name string, zone *time.Location, now time.Ti
 			c = (row.Number("temperature_f") - 32) / 1.8
 		}
 		if t.Has("kind") {
-			o := Observation{Kind: ObservationKind(row.Text("kind")), At: at, Day: row.Text("day"), TemperatureC: c, Group: plainText(row.Text("group"))}
+			o := Observation{Kind: ObservationKind(row.Text("kind")), At: at, Day: row.Text("day"), TemperatureC: c, Group: plainText(row.Text("group")), Sign: plainText(row.Text("sign"))}
 			o.Settle(at, zone)
 			if err := o.Check(now, math.NaN()); err != nil {
 				row.Fail("kind", "not kept", err.Error())
@@ -136,7 +136,7 @@ func WriteObservations(w io.Writer, list []Observation, zone *time.Location) err
 		if !math.IsNaN(o.TemperatureC) {
 			temperature = number(o.TemperatureC)
 		}
-		if err := out.Write([]string{o.At.In(zone).Format(time.RFC3339), string(o.Kind), o.Day, temperature, noFormula(o.Group)}); err != nil {
+		if err := out.Write([]string{o.At.In(zone).Format(time.RFC3339), string(o.Kind), o.Day, temperature, noFormula(o.Group), noFormula(o.Sign)}); err != nil {
 			return fmt.Errorf("writing observations: %w", err)
 		}
 	}

@@ -43,7 +43,7 @@ func counts() []count {
 			all = append(all, easedFromDecember(base, ease))
 		}
 	}
-	for _, power := range []int{5, 7, 9} { // photothermal units (Masle et al. 1989; Blümel and Chmielewski 2012; from memory)
+	for _, power := range []float64{5, 7, 9} { // photothermal units (Masle et al. 1989; Blümel and Chmielewski 2012; from memory)
 		all = append(all, daylight(power))
 	}
 	for _, chill := range []float64{20, 30, 40} { // units of the triangle below (Hänninen 1990, from memory), as many as this winter gives by February
@@ -122,19 +122,15 @@ func chillTriangle(c float64) float64 {
 	return (10.4 - c) / 5.4
 }
 
-func daylight(power int) count {
+func daylight(power float64) count {
 	return count{
-		name:   fmt.Sprintf("Sarvas forcing times day length to the power %d", power),
+		name:   fmt.Sprintf("Sarvas forcing times day length to the power %g", power),
 		family: daylightFamily,
 		progress: func(w *winter, out []float64) {
 			sum := 0.0
 			for i := range w.reach {
 				if i >= firstOfYear {
-					weight := 1.0
-					for range power {
-						weight *= w.dayHours[i] / 12
-					}
-					sum += w.forcing()[i] * weight
+					sum += w.forcing()[i] * math.Pow(w.dayHours[i]/12, power)
 				}
 				out[i] = sum
 			}

@@ -67,6 +67,25 @@ func (d *Dates) Before(date time.Time) Dates {
 	return out
 }
 
+// Shift is the belief that it happens so many days later.
+func (d *Dates) Shift(days float64) Dates {
+	out := Dates{d.year, d.zone, make([]float64, lastDay)}
+	for i := range out.by {
+		whole, part := math.Modf(float64(i) - days)
+		at := func(k int) float64 {
+			if k < 0 {
+				return 0
+			}
+			return d.by[min(k, lastDay-1)]
+		}
+		if part < 0 {
+			whole, part = whole-1, part+1
+		}
+		out.by[i] = at(int(whole)) + part*(at(int(whole)+1)-at(int(whole)))
+	}
+	return out
+}
+
 // End is the tenth, fiftieth and ninetieth part of the belief.
 func (d *Dates) End() End { return End{d.Quantile(0.1), d.Quantile(0.5), d.Quantile(0.9)} }
 

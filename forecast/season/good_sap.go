@@ -33,12 +33,16 @@ const (
 )
 
 // UsualGoodSap is the belief of a place of which no end is known.
-func UsualGoodSap() GoodSap {
+func UsualGoodSap() GoodSap { return GoodSapAt(1, 0) }
+
+// GoodSapAt is that of trees whose sap turns at a share of the usual warmth, known so much
+// less well, as a logarithm.
+func GoodSapAt(share, widerLogSD float64) GoodSap {
 	const nodes = 25
 	var g GoodSap
 	for i := range nodes {
 		z := 6 * (float64(i)/(nodes-1) - 0.5)
-		g.log = append(g.log, math.Log(usualWarmth)+z*placeLogSD)
+		g.log = append(g.log, math.Log(usualWarmth*share)+z*math.Hypot(placeLogSD, widerLogSD))
 		g.weight = append(g.weight, math.Exp(-z*z/2))
 	}
 	g.normalise()
@@ -79,6 +83,19 @@ func (g *GoodSap) over(warmth float64) float64 {
 	return sum
 }
 
+// Quantile is the warmth in K d at which sap is good no more with a chance of p.
+func (g *GoodSap) Quantile(p float64) float64 {
+	low, high := 1.0, 2000.0
+	for high-low > 0.1 {
+		if mid := (low + high) / 2; g.over(mid) < p {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return high
+}
+
 // Warmth is what a spring has had by the end of a date, K d above warmthFromC from 1
 // February; false where a day of those is not known.
 func Warmth(d *weather.Daily, until time.Time) (sum float64, ok bool) {
@@ -86,6 +103,26 @@ func Warmth(d *weather.Daily, until time.Time) (sum float64, ok bool) {
 		sum += warmthOf(d.At(i))
 	}
 	return sum, !math.IsNaN(sum)
+}
+
+// WarmthFrom is the day of the year from which warmth counts, and WarmthAboveC the
+// temperature above which it does.
+const (
+	WarmthFrom   = warmthFromDay
+	WarmthAboveC = warmthFromC
+)
+
+// Warmths are the sums at the end of each day of a year from WarmthFrom on, up to the
+// first that is not known.
+func Warmths(d *weather.Daily, year int) []float64 {
+	var out []float64
+	sum := 0.0
+	for i := d.Index(time.Date(year, 1, warmthFromDay, 0, 0, 0, 0, time.UTC)); ; i++ {
+		if sum += warmthOf(d.At(i)); math.IsNaN(sum) {
+			return out
+		}
+		out = append(out, sum)
+	}
 }
 
 func warmthOf(low, high float64) float64 {

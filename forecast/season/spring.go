@@ -55,20 +55,13 @@ func normal(date time.Time, latitudeDeg, elevationM float64) (low, high float64)
 	return a.low + share*(b.low-a.low) - cooler, a.high + share*(b.high-a.high) - cooler
 }
 
-// Ahead foretells the buds of the spring of now: the days that are known, then
+// Ahead predicts the buds of the spring of now: the days that are known, then
 // the courses ahead, then each earlier year in turn, or, without those, normal
 // springs that are warmer or colder by what springs stray. Days before the
 // known ones are taken as normal; ok is false where heat may have been missed.
 func (b *Buds) Ahead(now time.Time, s *Spring, elevationM float64) (o Opening, ok bool) {
-	firstKnown := -1
-	for i := range s.Known.LowC {
-		if !math.IsNaN(s.Known.LowC[i]) {
-			firstKnown = i
-			break
-		}
-	}
 	year := now.Year()
-	if firstKnown < 0 || s.Known.Date(firstKnown).After(time.Date(year, 1, latestKnown, 0, 0, 0, 0, time.UTC)) {
+	if !s.knownFromMarch(year) {
 		return Opening{}, false
 	}
 	years, usual := s.otherYears(year), usualDays(now, b.LatitudeDeg, elevationM)
@@ -78,6 +71,17 @@ func (b *Buds) Ahead(now time.Time, s *Spring, elevationM float64) (o Opening, o
 	}
 	o, err := b.Opening(year, all)
 	return o, err == nil
+}
+
+// knownFromMarch reports whether the days of a year are known from the time on from which
+// heat counts.
+func (s *Spring) knownFromMarch(year int) bool {
+	for i := range s.Known.LowC {
+		if date := s.Known.Date(i); !math.IsNaN(s.Known.LowC[i]) {
+			return !date.After(time.Date(year, 1, latestKnown, 0, 0, 0, 0, time.UTC))
+		}
+	}
+	return false
 }
 
 // otherYears lists the years but one whose spring is known.

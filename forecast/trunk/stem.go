@@ -27,11 +27,19 @@ type Wood struct {
 // wood conducts about a third better (both from memory). Sap of 2 % sucrose
 // freezes at -0.11 °C, and the rest of it follows as it grows stronger (K_f
 // 1.86 K kg/mol).
-func SugarMaple(diameterM float64) Wood {
+func SugarMaple(diameterM float64) Wood { return Maple(diameterM, sugarMapleKgM3) }
+
+const sugarMapleKgM3 = 560.0
+
+// Maple returns the wood of a maple of another basic density in kg/m³, as moist as that of
+// sugar maple: capacities go with the density, and so, within 2 %, do conductivities
+// (MacLean 1941, from memory).
+func Maple(diameterM, densityKgM3 float64) Wood {
+	share := densityKgM3 / sugarMapleKgM3
 	return Wood{
 		RadiusM: diameterM / 2, BarkM: 0.006, BarkConductivity: 0.12,
-		ThawedConductivity: 0.38, FrozenConductivity: 0.5,
-		ThawedJM3K: 2.3e6, FrozenJM3K: 1.7e6, LatentJM3: 7.5e7,
+		ThawedConductivity: 0.38 * share, FrozenConductivity: 0.5 * share,
+		ThawedJM3K: 2.3e6 * share, FrozenJM3K: 1.7e6 * share, LatentJM3: 7.5e7 * share,
 		FreezingC: -0.11, FreezingRangeK: 0.4,
 	}
 }

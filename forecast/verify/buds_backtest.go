@@ -1,6 +1,7 @@
 package verify
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -21,6 +22,7 @@ type BudResult struct {
 	RMSEDays        float64     `json:"rmse_days"`
 	ClimatologyRMSE float64     `json:"climatology_rmse_days"` // of the mean date of the years learnt from
 	PlainRMSE       float64     `json:"plain_rmse_days"`       // of degree days above 0 °C from 15 March
+	BlendRMSE       float64     `json:"blend_rmse_days"`       // of all published ways to count, weighed by what they did
 	BestFitRMSE     float64     `json:"best_fit_rmse_days"`    // of the candidate that fits best, alone
 	Coverage80      float64     `json:"coverage80"`
 	Model           string      `json:"model"`
@@ -42,8 +44,9 @@ type BudYear struct {
 	P90          float64 `json:"p90"`
 }
 
-// BudFamily is a family of candidates: how its best member did on years left
-// out in turn of those learnt from, and its share in the blend.
+// BudFamily is a family of published ways to count: how its best member did on years left
+// out in turn of those learnt from, and its share in the blend that the model is compared
+// with.
 type BudFamily struct {
 	Family    string  `json:"family"`
 	RMSEDays  float64 `json:"left_out_rmse_days"`
@@ -72,7 +75,10 @@ type BudOptions struct {
 // askedOn are the days of the sugar season on which the question is put.
 var askedOn = []struct{ month, day int }{{3, 15}, {4, 1}, {4, 10}}
 
-// BacktestBuds learns from the years up to TrainUntil and foretells the ones
+// budModel names the way to count that is kept.
+const budModel = "warmth weighted by the length of the day (to the power 5.5), to a level"
+
+// BacktestBuds learns from the years up to TrainUntil and predicts the ones
 // after it. The temperatures' gaps are filled by the rule of
 // weather.Daily.FillGaps, and longer ones by the mean of the same dates in other
 // years, which is noted where it touches a spring.
@@ -98,12 +104,15 @@ func BacktestBuds(ctx context.Context, temperatures *weather.Daily, seen []seaso
 	if err != nil {
 		return r, err
 	}
-	r.NTrain = len(all.Years)
-	r.Families = families(all)
-	r.Model = "blend: " + describe(r.Families)
+	blend, err := season.LearnBlend(o.Species, train, d, o.LatitudeDeg)
+	if err != nil {
+		return r, err
+	}
+	r.NTrain, r.Model = len(all.Years), budModel
+	r.Families = families(blend)
 
 	asked := make([]askedScore, len(askedOn))
-	var miss, climatology, plain, fitted float64
+	var miss, climatology, plain, blended, fitted float64
 	covered := 0
 	for i, y := range test {
 		if err := ctx.Err(); err != nil {
@@ -112,10 +121,13 @@ func BacktestBuds(ctx context.Context, temperatures *weather.Daily, seen []seaso
 		if o.Progress != nil {
 			o.Progress(i, len(test))
 		}
-		learnt := all
+		learnt, mixed := all, blend
 		if r.LeaveOneOut {
 			others := slices.DeleteFunc(slices.Clone(train), func(x season.BudYear) bool { return x.Year == y.Year })
 			if learnt, err = season.LearnBuds(o.Species, others, d, o.LatitudeDeg); err != nil {
+				return r, err
+			}
+			if mixed, err = season.LearnBlend(o.Species, others, d, o.LatitudeDeg); err != nil {
 				return r, err
 			}
 		}
@@ -129,9 +141,8 @@ func BacktestBuds(ctx context.Context, temperatures *weather.Daily, seen []seaso
 		miss += square(year.PredictedDOY - y.LeafDOY)
 		climatology += square(learnt.MeanDOY - y.LeafDOY)
 		plain += square(learnt.PlainDOY(y.Year, d) - y.LeafDOY)
-		if best, err := learnt.BestFit().Opening(y.Year, []weather.Daily{*d}); err == nil {
-			fitted += square(best.Mean() - y.LeafDOY)
-		}
+		blended += square(mixed.DOY(y.Year, d) - y.LeafDOY)
+		fitted += square(mixed.BestFit().DOY(y.Year, d) - y.LeafDOY)
 		if year.P10 <= y.LeafDOY && y.LeafDOY <= year.P90 {
 			covered++
 		}
@@ -148,7 +159,7 @@ func BacktestBuds(ctx context.Context, temperatures *weather.Daily, seen []seaso
 	}
 	r.NTest = len(r.Years)
 	r.RMSEDays, r.ClimatologyRMSE, r.PlainRMSE = math.Sqrt(miss/n), math.Sqrt(climatology/n), math.Sqrt(plain/n)
-	r.BestFitRMSE = math.Sqrt(fitted / n)
+	r.BlendRMSE, r.BestFitRMSE = math.Sqrt(blended/n), math.Sqrt(fitted/n)
 	r.Coverage80 = float64(covered) / n
 	for k, on := range askedOn {
 		r.Asked = append(r.Asked, asked[k].result(time.Month(on.month).String()[:3]+fmt.Sprintf(" %d", on.day)))
@@ -199,7 +210,7 @@ func (a *askedScore) result(on string) BudAsked {
 	return BudAsked{on, math.Sqrt(a.squares / a.n), a.width / a.n, a.covered / a.n}
 }
 
-func families(b *season.Buds) []BudFamily {
+func families(b *season.Blend) []BudFamily {
 	by := map[string]*BudFamily{}
 	for _, c := range b.Counts {
 		f := by[c.Family]
@@ -217,22 +228,9 @@ func families(b *season.Buds) []BudFamily {
 		out = append(out, *f)
 	}
 	slices.SortFunc(out, func(a, b BudFamily) int {
-		if a.Weight > b.Weight {
-			return -1
-		}
-		return 1
+		return cmp.Or(cmp.Compare(b.Weight, a.Weight), cmp.Compare(a.Family, b.Family))
 	})
 	return out
-}
-
-func describe(families []BudFamily) string {
-	var parts []string
-	for _, f := range families {
-		if f.Weight >= 0.01 {
-			parts = append(parts, fmt.Sprintf("%.0f %% %s", 100*f.Weight, f.Family))
-		}
-	}
-	return strings.Join(parts, "; ")
 }
 
 func speciesOf(seen []season.BudYear) []string {

@@ -24,7 +24,7 @@
 //	frost and thaw         normal errors, least squares         nine US stations 2021, held out (data)   skill 0.55          0.52
 //	made members           the same errors                      spread by lead (data)                    within 5 %          6 %
 //	hours for sugar        members and dew points that err      hill station 2015 (data)                 92 % dry all hours   80 %
-//	leaf buds              blend of published counts            Harvard Forest 1990-1996, left out       3.2 and 3.6 days    3.8 days
+//	leaf buds              warmth weighted by day length        Harvard Forest 1990-1996, left out       3.1 and 3.7 days    3.8 days
 //	collected volumes      the whole, learning as it goes       tap logs 2013, 2014 (data)               rank 0.68, 0.79     0.6, 0.75
 //	Brier and its parts    Brier 1950, Murphy 1973              scikit-learn; identity                   1e-12               1e-9
 //	ROC area               Mann & Whitney                       scikit-learn                             1e-12               1e-9

@@ -45,6 +45,7 @@ type SeasonAsked struct {
 	OfBaseline   float64  `json:"of_baseline"`         // the model's CRPS as a share of it
 	OfBaseline90 Interval `json:"of_baseline_interval90"`
 	OfMeanDate   float64  `json:"of_mean_date"`
+	OfMeanDate90 Interval `json:"of_mean_date_interval90"`
 }
 
 // SeasonYear is one year predicted on one date.
@@ -243,9 +244,10 @@ func (b *seasonBacktest) ask(r *SeasonResult, date time.Time) {
 	asked.CRPSDays, asked.RMSEDays = average(scores), rootMeanSquare(errors)
 	asked.BaselineDays, asked.MeanDateDays = average(baseline), average(meanDate)
 	asked.OfBaseline, asked.OfMeanDate = asked.CRPSDays/asked.BaselineDays, asked.CRPSDays/asked.MeanDateDays
-	asked.OfBaseline90 = Bootstrap(len(scores), 1, 2000, 0.9, 1, func(cases []int) float64 {
-		return average(pick(scores, cases)) / average(pick(baseline, cases))
-	})
+	share := func(of []float64) Interval {
+		return Bootstrap(len(scores), 1, 2000, 0.9, 1, func(cases []int) float64 { return average(pick(scores, cases)) / average(pick(of, cases)) })
+	}
+	asked.OfBaseline90, asked.OfMeanDate90 = share(baseline), share(meanDate)
 	r.Asked = append(r.Asked, asked)
 }
 

@@ -54,7 +54,7 @@ func (t *fitter) loss(x []float64, out *loss) {
 	prior(trend, 0, trendLog)
 	prior(logSpread, math.Log(t.know.Groups[0].DayLogSD), t.know.SpreadLogSD)
 	for g := range t.know.Groups {
-		prior(fixedParameters+g, 0, ownLog)
+		prior(fixedParameters+g, 0, t.know.ownSD(g))
 	}
 	clear(out.groups)
 	spread, product := math.Exp(x[logSpread]), 1.0
@@ -180,7 +180,7 @@ func (t *fitter) freedomUsed(p *part) float64 {
 	used := 1 - p.variance(shared, shared)/(t.sharedSD*t.sharedSD)
 	used += 1 - p.variance(trend, trend)/(trendLog*trendLog)
 	for g := range t.know.Groups {
-		used += 1 - p.variance(fixedParameters+g, fixedParameters+g)/(ownLog*ownLog)
+		used += 1 - p.variance(fixedParameters+g, fixedParameters+g)/square(t.know.ownSD(g))
 	}
 	return max(used, 0)
 }

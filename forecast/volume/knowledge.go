@@ -11,6 +11,9 @@ type Knowledge struct {
 	Habit              []float64 // chances of the reasons for a visit, of which the first is the clock
 }
 
+// ownSD is how far a group strays from the bush, as a logarithm.
+func (k *Knowledge) ownSD(group int) float64 { return math.Hypot(ownLog, k.Groups[group].OwnLogSD) }
+
 // UnknownOffsetSDK is how far a bush's air strays from the forecast's where nothing has
 // told: K, a normal law around none (a hollow or a slope of 150 m, common practice).
 const UnknownOffsetSDK = 1.0

@@ -39,6 +39,7 @@ const RunDayL = 0.5
 type Belief struct {
 	LogMean, LogSD float64
 	DayLogSD       float64
+	OwnLogSD       float64 // beyond what groups of one bush usually stray from each other
 }
 
 // Prior is the belief before any record: BucketSeasonL a tap and season

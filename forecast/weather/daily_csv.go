@@ -1,9 +1,14 @@
 package weather
 
 import (
+	"bytes"
+	"encoding/csv"
+	"errors"
 	"fmt"
 	"io"
 	"math"
+	"slices"
+	"strings"
 	"time"
 
 	"thawline/forecast/table"
@@ -90,4 +95,48 @@ func celsius(row table.Row, column string) float64 {
 		row.Fail(column, row.Text(column)+" °C was never measured anywhere", "check the value and its unit")
 	}
 	return x
+}
+
+// ReadDailySitesCSV reads lows and highs of several places from one file, as ReadDailyCSV
+// does, by a further column site. Errors call the file and the site by name; their lines
+// count those of the site.
+func ReadDailySitesCSV(r io.Reader, name string) (map[string]*Daily, error) {
+	in := csv.NewReader(r)
+	header, err := in.Read()
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	site := slices.IndexFunc(header, func(cell string) bool {
+		return slices.Contains([]string{"site", "station"}, strings.ToLower(strings.TrimSpace(cell)))
+	})
+	if site < 0 {
+		return nil, fmt.Errorf("%s:1: no column site; the first line must name it", name)
+	}
+	files, order := map[string]*bytes.Buffer{}, []string{}
+	for {
+		row, err := in.Read()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", name, err)
+		}
+		if files[row[site]] == nil {
+			files[row[site]], order = bytes.NewBufferString(strings.Join(header, ",")+"\n"), append(order, row[site])
+		}
+		out := csv.NewWriter(files[row[site]])
+		if err := out.Write(row); err != nil {
+			return nil, fmt.Errorf("%s: %w", name, err)
+		}
+		out.Flush()
+	}
+	days := map[string]*Daily{}
+	for _, s := range order {
+		d, err := ReadDailyCSV(files[s], name+" ("+s+")")
+		if err != nil {
+			return nil, err
+		}
+		days[s] = &d
+	}
+	return days, nil
 }

@@ -1,6 +1,9 @@
 package weather
 
-import "math"
+import (
+	"math"
+	"time"
+)
 
 // Hourly draws the course of temperature: from each low, at the first whole hour from
 // half past five by the sun on, up to the high of the same day nine hours later, and down
@@ -17,6 +20,37 @@ import "math"
 // ranked visits worse.
 func (d *Daily) Hourly(place Place) Series {
 	s := NewSeries(d.First, 24*d.Days())
+	d.hourly(&s, place, func(i int) float64 { return s.midHourSun(i, place).ElevationDeg })
+	return s
+}
+
+// HourlyAlike draws courses of the same days side by side, from one moment to another,
+// with all that a stem needs, and the suns above them: each as Hourly and Complete would,
+// but the sun is worked out once.
+func HourlyAlike(courses []Daily, place Place, from, to time.Time) (air []Series, suns []Sun) {
+	for k := range courses {
+		d := &courses[k]
+		s := NewSeries(d.First, 24*d.Days())
+		if suns == nil {
+			suns = Suns(&s, place)
+		}
+		d.hourly(&s, place, func(i int) float64 { return suns[i].ElevationDeg })
+		air = append(air, s)
+	}
+	if len(air) == 0 {
+		return nil, nil
+	}
+	first := max(air[0].Index(from), 0)
+	suns = suns[first:]
+	for k := range air {
+		air[k] = air[k].Between(from, to)
+		air[k].FillGaps()
+		air[k].complete(place, func(i int) float64 { return suns[i].ElevationDeg })
+	}
+	return air, suns[:air[0].Hours()]
+}
+
+func (d *Daily) hourly(s *Series, place Place, elevationDeg func(hour int) float64) {
 	col, sun := s.Col(TemperatureC), s.Col(ShortwaveWM2)
 	shift := -place.LongitudeDeg / 15 // UTC hour of midnight by the sun
 	ranges := make([]float64, d.Days())
@@ -39,10 +73,9 @@ func (d *Daily) Hourly(place Place) Series {
 		}
 		sun[i] = math.NaN()
 		if day := int(math.Floor((float64(i) - shift) / 24)); day >= 0 && day < len(clear) {
-			sun[i] = clear[day] * ClearSkyShortwaveWM2(s.midHourSun(i, place).ElevationDeg)
+			sun[i] = clear[day] * ClearSkyShortwaveWM2(elevationDeg(i))
 		}
 	}
-	return s
 }
 
 // coolingHours is the e-folding time of an evening: of 8 to 30 hours 14 to 20 lie nearest

@@ -5,6 +5,7 @@ package sections
 import (
 	"fmt"
 	"io"
+	"math"
 	"strconv"
 	"strings"
 	"time"
@@ -145,6 +146,41 @@ func (p *page) title(o *forecast.Outlook) {
 	}
 	p.plain(p.say("report_season_"+stage, values))
 	p.buds(&o.Season)
+	p.taste(&o.Season)
+	for i := range o.Season.Signs {
+		p.sign(&o.Season.Signs[i])
+	}
+}
+
+// taste tells from when on sap may taste off, once there is a chance of it.
+func (p *page) taste(s *forecast.Season) {
+	const week, least = 2, 0.05
+	if t := s.Taste; s.Closed == nil && s.Tapped && s.Stage != season.Over && t != nil && len(t.OffBy) > week && t.OffBy[week].Chance >= least {
+		p.plain(p.say("report_taste", map[string]any{"Today": units.Chance(t.OffBy[0].Chance), "Week": units.Chance(t.OffBy[week].Chance), "Date": p.date(t.OffBy[week].Date)}))
+	}
+}
+
+// sign tells what the springs say of a sign.
+func (p *page) sign(s *forecast.SeasonSign) {
+	key, values := "report_sign", map[string]any{"Sign": s.Sign, "Springs": p.w.Plural("season_springs", s.Springs)}
+	if s.Seen != "" {
+		key, values["Seen"] = "report_sign_seen", p.date(s.Seen)
+	}
+	says := []string{p.say(key, values)}
+	days := func(key string, x *float64) {
+		if x != nil {
+			says = append(says, p.say(key, map[string]any{"Days": fmt.Sprintf("%.0f", *x)}))
+		}
+	}
+	days("report_sign_run", s.BeforeRunDays)
+	days("report_sign_end", s.BeforeEndDays)
+	switch {
+	case math.Abs(s.MovesEndDays) >= 0.5:
+		says = append(says, p.say("report_sign_moves", map[string]any{"Days": fmt.Sprintf("%+.0f", s.MovesEndDays)}))
+	case s.Seen != "":
+		says = append(says, p.say("report_sign_still", nil))
+	}
+	p.plain(strings.Join(says, " "))
 }
 
 // tapsOf is how many taps an outlook is about: those that are in, and of a season that is
@@ -159,8 +195,12 @@ func tapsOf(o *forecast.Outlook) int {
 // buds tells when leaf buds may open, and the sum that people can count for
 // themselves.
 func (p *page) buds(s *forecast.Season) {
-	if s.Buds != nil {
-		p.plain(p.say("report_buds", map[string]any{"From": p.date(s.Buds.P10), "To": p.date(s.Buds.P90)}))
+	switch {
+	case s.Buds == nil:
+	case s.Buds.Noted != "":
+		p.plain(p.say("report_buds_noted", map[string]any{"On": p.date(s.Buds.Noted)}))
+	default:
+		p.plain(p.say("report_buds", map[string]any{"Species": p.species(s.Buds.Species), "From": p.date(s.Buds.P10), "To": p.date(s.Buds.P90)}))
 	}
 	if d := s.DegreeDays; d != nil {
 		base, factor, unit := d.AboveC, 1.0, "°C"

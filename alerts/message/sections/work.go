@@ -281,42 +281,6 @@ func PrintFire(out io.Writer, o *forecast.Outlook, w *message.Words, system unit
 	return write(out, OfBoiling(o, w, system))
 }
 
-// OfSeason is where in the season the site stands, and what was learnt of
-// its yields.
-func OfSeason(o *forecast.Outlook, w *message.Words, system units.System) []Section {
-	p := newPage(w, system)
-	p.title(o)
-	if len(o.Yields) > 0 {
-		p.head(Yields, p.say("yield_title", nil))
-	}
-	for _, y := range o.Yields {
-		p.plain(p.say("yield_group", map[string]any{"Group": o.Bush.GroupName(y.Group)}))
-		for _, s := range y.Steps {
-			volume := func(l float64) string { n, _ := w.Volume(l); return n }
-			mid, unit := w.Volume(s.SeasonLTap.P50)
-			values := map[string]any{"Low": volume(s.SeasonLTap.P10), "Mid": mid, "High": volume(s.SeasonLTap.P90), "Unit": unit}
-			switch {
-			case s.After > 0 && len(o.Yields) > 1:
-				p.item(w.PluralWith("yield_after_all", s.After, values))
-			case s.After > 0:
-				p.item(w.PluralWith("yield_after", s.After, values))
-			case y.EarlierSeasons > 0:
-				p.item(w.PluralWith("yield_earlier", y.EarlierSeasons, values))
-			default:
-				p.item(p.say("yield_before", values))
-			}
-		}
-	}
-	if o.Earlier.BySums > 0 {
-		p.plain(w.Plural("yield_by_sums", o.Earlier.BySums))
-	}
-	if o.Earlier.LeftOut > 0 {
-		p.plain(w.Plural("yield_left_out", o.Earlier.LeftOut))
-	}
-	p.offset(&o.Offset)
-	return p.sections
-}
-
 // PrintSeason prints where in the season the site stands.
 func PrintSeason(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
 	return write(out, OfSeason(o, w, system))

@@ -18,11 +18,12 @@ import (
 
 // NewObservation is what was seen in the bush.
 type NewObservation struct {
-	Kind         string   `json:"kind" enum:"low,high,dripping,not_dripping,sweet,off,hardly_any,quarter_full,half_full,three_quarters_full,brim_full" doc:"low and high of the bush's own thermometer, of a night and of a day; whether taps drip; how sap tastes; how full pails are"`
+	Kind         string   `json:"kind" enum:"low,high,dripping,not_dripping,sweet,off,hardly_any,quarter_full,half_full,three_quarters_full,brim_full,buds,sign" doc:"low and high of the bush's own thermometer, of a night and of a day; whether taps drip; how sap tastes; how full pails are; leaf buds of the maples are open; a sign of spring that people go by"`
 	At           string   `json:"at,omitempty" doc:"RFC 3339; when it was seen or read; now where it is left out" example:"2026-03-21T07:00:00-04:00"`
-	Day          string   `json:"day,omitempty" doc:"local date of a low or high; a low is of the night that ended that morning; worked out from at where it is left out" example:"2026-03-21"`
+	Day          string   `json:"day,omitempty" doc:"local date of a low or high, of buds or a sign; a low is of the night that ended that morning; worked out from at where it is left out" example:"2026-03-21"`
 	TemperatureC *float64 `json:"temperature_c,omitempty" doc:"of a low or high"`
 	Group        string   `json:"group,omitempty" doc:"where only one group's taps were seen"`
+	Sign         string   `json:"sign,omitempty" maxLength:"40" doc:"of a sign: what people call it" example:"frogs"`
 }
 
 // Observation is what was seen as it is kept.
@@ -103,7 +104,7 @@ func (s *server) observe() {
 		Body NewObservations
 	}
 	type answer struct{ Body NotedObservations }
-	add(s, auth.WriteRecords, huma.Operation{OperationID: "add-observations", Method: http.MethodPost, Path: "/sites/{site}/observations", Summary: "Note what was seen in the bush", Description: "Keeps lows and highs of the bush's thermometer, and whether it drips: all of them or none. Another figure for the same night or day takes the place of the first. The forecast learns from it how this bush differs from its grid."},
+	add(s, auth.WriteRecords, huma.Operation{OperationID: "add-observations", Method: http.MethodPost, Path: "/sites/{site}/observations", Summary: "Note what was seen in the bush", Description: "Keeps lows and highs of the bush's thermometer, and whether it drips, how sap tastes, open buds and signs of spring: all of them or none. Another figure for the same night or day takes the place of the first. The forecast learns from it how this bush differs from its grid."},
 		func(ctx context.Context, in *write) (*answer, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -116,7 +117,7 @@ func (s *server) observe() {
 			seen := intake.Seen{Site: site, From: auth.From(ctx), Sure: in.Body.Sure}
 			for i := range in.Body.Observations {
 				b := &in.Body.Observations[i]
-				o := records.Observation{Kind: records.ObservationKind(b.Kind), Day: b.Day, Group: b.Group, TemperatureC: orNaN(b.TemperatureC)}
+				o := records.Observation{Kind: records.ObservationKind(b.Kind), Day: b.Day, Group: b.Group, Sign: b.Sign, TemperatureC: orNaN(b.TemperatureC)}
 				if b.At != "" {
 					if o.At, _, err = records.ParseMoment(b.At, site.Zone); err != nil {
 						return nil, huma.Error422UnprocessableEntity(nothingWritten, &huma.ErrorDetail{Location: fmt.Sprintf("body.observations[%d].at", i), Message: "not a moment: write it like 2026-03-21T07:00:00-04:00", Value: b.At})
@@ -144,7 +145,7 @@ func (s *server) observe() {
 }
 
 func observationOf(s *archive.StoredObservation) Observation {
-	o := Observation{ID: s.ID, RecordedAt: s.RecordedAt, RecordedBy: s.RecordedBy, NewObservation: NewObservation{Kind: string(s.Kind), At: s.At.Format(time.RFC3339), Day: s.Day, Group: s.Group}}
+	o := Observation{ID: s.ID, RecordedAt: s.RecordedAt, RecordedBy: s.RecordedBy, NewObservation: NewObservation{Kind: string(s.Kind), At: s.At.Format(time.RFC3339), Day: s.Day, Group: s.Group, Sign: s.Sign}}
 	if !math.IsNaN(s.TemperatureC) {
 		o.TemperatureC = &s.TemperatureC
 	}

@@ -73,6 +73,8 @@ var handlers = map[inbound.Kind]func(*Daemon, context.Context, *incoming) (strin
 	inbound.HalfFull:      (*Daemon).observe,
 	inbound.ThreeQuarters: (*Daemon).observe,
 	inbound.BrimFull:      (*Daemon).observe,
+	inbound.Buds:          (*Daemon).observe,
+	inbound.Sign:          (*Daemon).observe,
 	inbound.Help:          (*Daemon).help,
 	inbound.Question:      func(_ *Daemon, _ context.Context, in *incoming) (string, error) { return in.askBack(), nil },
 }

@@ -9,6 +9,7 @@ import (
 
 	"thawline/forecast"
 	"thawline/forecast/archive"
+	"thawline/forecast/season"
 	"thawline/forecast/volume"
 	"thawline/forecast/weather"
 )
@@ -55,6 +56,8 @@ type keptTaught struct {
 	LeftOut int               `json:"left_out"`
 	Sees    int               `json:"sees_days"`
 	Ends    []forecast.SapEnd `json:"ends"`
+	Buds    []float64         `json:"buds"`
+	Signs   []season.SignYear `json:"signs"`
 	First   time.Time         `json:"first"`
 	Low     []int16           `json:"low"`
 	High    []int16           `json:"high"`
@@ -72,7 +75,7 @@ func keep(t *forecast.Taught) keptTaught {
 		}
 		return out
 	}
-	return keptTaught{t.Know, t.Seasons, t.BySums, t.LeftOut, t.SeesDays, t.Ends, t.Years.First, tenths(t.Years.LowC), tenths(t.Years.HighC)}
+	return keptTaught{t.Know, t.Seasons, t.BySums, t.LeftOut, t.SeesDays, t.Ends, t.Buds, t.Signs, t.Years.First, tenths(t.Years.LowC), tenths(t.Years.HighC)}
 }
 
 func (k *keptTaught) taught() forecast.Taught {
@@ -85,5 +88,5 @@ func (k *keptTaught) taught() forecast.Taught {
 		}
 		return out
 	}
-	return forecast.Taught{Know: k.Know, Seasons: k.Seasons, BySums: k.BySums, LeftOut: k.LeftOut, SeesDays: k.Sees, Ends: k.Ends, Years: weather.Daily{First: k.First, LowC: degrees(k.Low), HighC: degrees(k.High)}}
+	return forecast.Taught{Know: k.Know, Seasons: k.Seasons, BySums: k.BySums, LeftOut: k.LeftOut, SeesDays: k.Sees, Ends: k.Ends, Buds: k.Buds, Signs: k.Signs, Years: weather.Daily{First: k.First, LowC: degrees(k.Low), HighC: degrees(k.High)}}
 }

@@ -74,7 +74,7 @@ func TestEarlierSeasonsTeach(t *testing.T) {
 		t.Errorf("with weather: %v seasons, %+v, %d days of earlier years", third.Seasons, third.Know.Groups, third.Years.Days())
 	}
 	again := taught()
-	if again.Seasons[0] != 2 || again.Know.Groups[0] != third.Know.Groups[0] || again.Years.Days() != third.Years.Days() {
+	if again.Seasons[0] != 2 || again.Know.Groups[0] != third.Know.Groups[0] || again.Years.Days() != third.Years.Days() || len(third.Ends) != 1 || len(again.Ends) != 1 || again.Ends[0].Warmth != third.Ends[0].Warmth || !again.Ends[0].On.Equal(third.Ends[0].On) {
 		t.Errorf("what was kept differs: %+v, %+v", again, third)
 	}
 	site.Groups = append(site.Groups, forecast.Group{ID: "bags", Taps: 10, Method: "bag", ContainerL: 12})

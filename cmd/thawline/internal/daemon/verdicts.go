@@ -49,6 +49,9 @@ func (d *Daemon) judge(ctx context.Context, site *forecast.Site, now time.Time) 
 	if len(pulled) == len(site.Groups) {
 		return nil
 	}
+	if _, at, asked, err := d.Ledger.Memory(ctx).Last(site.ID, alerts.TasteIt, ""); err != nil || asked && at.In(site.Zone).Format(time.DateOnly) == now.In(site.Zone).Format(time.DateOnly) {
+		return err // an evening has one question
+	}
 	still := slices.DeleteFunc(slices.Clone(told), func(t alerts.Told) bool { _, is := pulled[t.Facts.GroupID]; return is })
 	for _, v := range alerts.Questions(still, before, visits, now, site.Zone) {
 		at := slices.IndexFunc(told, func(t alerts.Told) bool { return t.Key == v.Warning })

@@ -237,7 +237,7 @@ func observedValues(w *message.Words, site *forecast.Site, o *records.Observatio
 			day = d
 		}
 	}
-	values := map[string]any{"Day": w.Weekday(day), "Date": w.Date(day), "Time": w.Time(o.At.In(site.Zone)), "Group": "", "Temperature": w.Read(o.TemperatureC)}
+	values := map[string]any{"Day": w.Weekday(day), "Date": w.Date(day), "Time": w.Time(o.At.In(site.Zone)), "Group": "", "Temperature": w.Read(o.TemperatureC), "Sign": o.Sign}
 	if o.Group != "" {
 		values["Group"] = w.Say("observed_of_group", map[string]any{"Group": nameOf(site, o.Group)})
 	}

@@ -31,7 +31,7 @@ func load() (map[string][]byte, string) {
 			break
 		}
 		if name == "static/style.css" {
-			body = append(body, chart.Style...)
+			body = append(body, chart.Style+chart.SeasonStyle...)
 		}
 		sum.Write(body)
 		out[strings.TrimPrefix(name, "static/")] = body

@@ -123,6 +123,8 @@ func (p *Pages) noteObserved(r *http.Request, v *view) (string, error) {
 	switch do := records.ObservationKind(r.PostFormValue("do")); do {
 	case records.Dripping, records.NotDripping, records.Sweet, records.Off, records.HardlyAny, records.QuarterFull, records.HalfFull, records.ThreeQuarters, records.BrimFull:
 		seen.List = append(seen.List, records.Observation{Kind: do, At: at, Group: r.PostFormValue("group")})
+	case records.Buds, records.Sign:
+		seen.List = append(seen.List, records.Observation{Kind: do, At: at, Day: r.PostFormValue("day"), Sign: r.PostFormValue("sign")})
 	case "read":
 		for _, kind := range []records.ObservationKind{records.Low, records.High} {
 			text := strings.TrimSpace(strings.ReplaceAll(r.PostFormValue(string(kind)), "−", "-"))

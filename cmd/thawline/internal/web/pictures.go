@@ -6,8 +6,11 @@ import (
 	"strconv"
 	"time"
 
+	"thawline/alerts/message/sections"
 	"thawline/forecast"
 	"thawline/forecast/chart"
+	"thawline/forecast/season"
+	"thawline/forecast/weather"
 )
 
 // picture is one picture for desk and phone, with its figures as a table.
@@ -104,7 +107,7 @@ func visitRows(v *view, past *forecast.Past, from, to time.Time) [][]string {
 	return rows
 }
 
-// sums draws this season beside the others; nil where there is nothing to draw.
+// sums draws a season beside the others; nil where there is nothing to draw.
 func (p *Pages) sums(v *view, o *forecast.Outlook, shown int, years []int, past map[int]*forecast.Past) *picture {
 	var lines []chart.SeasonLine
 	today := p.Now().In(v.Site.Zone).Format(time.DateOnly)
@@ -113,32 +116,18 @@ func (p *Pages) sums(v *view, o *forecast.Outlook, shown int, years []int, past 
 		if past[year] == nil {
 			continue
 		}
-		line := chart.SeasonLine{Year: year, Bold: year == shown}
-		sum := 0.0
-		add := func(date string, litres float64, known bool) {
-			t, err := time.Parse(time.DateOnly, date)
-			if err != nil {
-				return
-			}
-			day := chart.SeasonDay{Date: t, SumL: math.NaN()}
-			if known {
-				sum += litres
-				day.SumL = sum
-			}
-			line.Days = append(line.Days, day)
+		until := "9"
+		if year == this {
+			until = today
 		}
-		for _, d := range past[year].Days {
-			if year != this || d.Date < today {
-				add(d.Date, d.SapL.P50, d.Known)
-			}
-		}
-		line.Ahead = len(line.Days)
+		line := pastLine(year, past[year], until)
+		line.Bold, line.Ahead = year == shown, len(line.Days)
 		if year == this && o != nil && o.Season.Closed == nil {
 			for i := range o.Days {
-				add(o.Days[i].Date, o.Days[i].VolumeL.P50, true)
+				line.add(o.Days[i].Date, o.Days[i].VolumeL.P50, true)
 			}
 		}
-		lines = append(lines, line)
+		lines = append(lines, line.SeasonLine)
 	}
 	if len(lines) == 0 {
 		return nil
@@ -146,6 +135,70 @@ func (p *Pages) sums(v *view, o *forecast.Outlook, shown int, years []int, past 
 	labels := v.words.ChartLabels(v.Site.Name)
 	labels.Title = v.T("chart_season", "Name", v.Site.Name)
 	return v.framed("sums", chart.SeasonRows(lines, labels), func(s chart.Size) chart.Picture { return chart.SeasonSum(lines, labels, s) })
+}
+
+// summed is a season's line that is being added up.
+type summed struct {
+	chart.SeasonLine
+	sum float64
+}
+
+func (s *summed) add(date string, litres float64, known bool) {
+	t, err := time.Parse(time.DateOnly, date)
+	if err != nil {
+		return
+	}
+	day := chart.SeasonDay{Date: t, SumL: math.NaN()}
+	if known {
+		s.sum += litres
+		day.SumL = s.sum
+	}
+	s.Days = append(s.Days, day)
+}
+
+// pastLine adds up a season's sap up to a date.
+func pastLine(year int, past *forecast.Past, until string) summed {
+	line := summed{SeasonLine: chart.SeasonLine{Year: year}}
+	for _, d := range past.Days {
+		if d.Date < until {
+			line.add(d.Date, d.MeanL, d.Known)
+		}
+	}
+	return line
+}
+
+// seasonAhead draws this season as it came and may come, by the outlook, beside others.
+func (p *Pages) seasonAhead(v *view, o *forecast.Outlook, years []int, past map[int]*forecast.Past) *picture {
+	this := seasonYear(p.Now(), v.Site.Zone)
+	of := &chart.SeasonView{Year: this, Season: &o.Season}
+	for _, year := range years {
+		if year == this || past[year] == nil {
+			continue
+		}
+		line := pastLine(year, past[year], "9")
+		if line.sum > 0 {
+			of.Others = append(of.Others, line.SeasonLine)
+			of.Heats = append(of.Heats, chart.HeatLine{Year: year, Sums: warmths(past[year], year)})
+		}
+	}
+	labels, words := v.words.ChartLabels(v.Site.Name), sections.SeasonWords(o, v.words, v.system)
+	labels.Title = v.T("chart_season", "Name", v.Site.Name)
+	heads := []string{v.T("season_head_day"), v.T("season_head_sum"), v.T("season_head_low"), v.T("season_head_high"), v.T("season_head_good"), v.T("season_head_heat")}
+	return v.framed("sums", chart.SeasonAheadRows(of, words, labels, heads), func(s chart.Size) chart.Picture { return chart.SeasonAhead(of, words, labels, s) })
+}
+
+// warmths are the heat sums of a past spring from February on.
+func warmths(past *forecast.Past, year int) []float64 {
+	days := weather.NewDaily(time.Date(year, 2, 1, 0, 0, 0, 0, time.UTC), 120)
+	for _, d := range past.Days {
+		if t, err := time.Parse(time.DateOnly, d.Date); err == nil && d.Known {
+			if i := days.Index(t); i >= 0 && i < days.Days() {
+				days.LowC[i], days.HighC[i] = d.TemperatureC.Min, d.TemperatureC.Max
+			}
+		}
+	}
+	days.FillGaps()
+	return season.Warmths(&days, year)
 }
 
 // Percent is a share in whole per cent.

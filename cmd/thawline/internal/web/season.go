@@ -10,12 +10,15 @@ import (
 )
 
 type seasonBody struct {
-	Observed *observedBody // nil where nobody can have tasted sap
-	Stage    []sections.Section
-	Yields   []sections.Section
-	Picture  *picture
-	Years    []link
-	Months   []month
+	Answer, Under string        // what there is to know, "" out of season
+	Observed      *observedBody // nil where nobody can have tasted sap
+	Taps          []sections.Section
+	Stage         []sections.Section
+	Yields        []sections.Section
+	Picture       *picture
+	Ahead         bool // the picture shows what is to come
+	Years         []link
+	Months        []month
 }
 
 type month struct {
@@ -42,6 +45,10 @@ func (p *Pages) season(w http.ResponseWriter, r *http.Request) {
 	if o != nil {
 		parts := sections.OfSeason(o, v.words, v.system)
 		b.Stage, b.Yields = named(parts, sections.Stage), named(parts, sections.Yields)
+		for _, name := range []sections.Name{sections.TapNow, sections.TapsIn, sections.Boring} {
+			b.Taps = append(b.Taps, named(parts, name)...)
+		}
+		b.Answer, b.Under = sections.SeasonAnswer(o, v.words)
 	}
 	if o != nil && o.Season.Tapped && o.Season.Closed == nil {
 		var err error
@@ -68,7 +75,11 @@ func (p *Pages) season(w http.ResponseWriter, r *http.Request) {
 		}
 		b.Years = append(b.Years, link{Href: v.At("/season?season=" + strconv.Itoa(y)), Text: strconv.Itoa(y), Here: y == shown})
 	}
-	b.Picture = p.sums(v, o, shown, years, past)
+	if b.Ahead = shown == this && o != nil && o.Season.Sap != nil; b.Ahead {
+		b.Picture = p.seasonAhead(v, o, years, past)
+	} else {
+		b.Picture = p.sums(v, o, shown, years, past)
+	}
 	b.Months = p.calendar(v, o, shown == this, past[shown])
 	v.Body = b
 	p.send(w, r, http.StatusOK, "season", v)
