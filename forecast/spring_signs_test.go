@@ -52,7 +52,7 @@ func TestEarlierNotesTeachBudsAndSigns(t *testing.T) {
 	learnt := leaves()
 	in.Taught = Taught{}
 	usual := leaves()
-	if learnt == nil || usual == nil || learnt.NotedSprings != 2 || learnt.P50 == usual.P50 || !(span(learnt) < span(usual)) {
+	if learnt == nil || usual == nil || learnt.NotedSprings != 2 || learnt.P50 == usual.P50 || span(learnt) >= span(usual) {
 		t.Fatalf("learnt %+v, usual %+v", learnt, usual)
 	}
 	in.Observed = []records.Observation{day(records.Buds, "", "2025-05-02"), day(records.Buds, "", "2026-03-19")}

@@ -87,16 +87,7 @@ func BacktestBuds(ctx context.Context, temperatures *weather.Daily, seen []seaso
 	r := BudResult{Species: o.Species, LeaveOneOut: o.TrainUntil == 0, Notes: []string{}, Years: []BudYear{}}
 	d, filled, notes := springsOf(temperatures, seen)
 	r.FilledDays, r.Notes = filled, notes
-	var test []season.BudYear
-	var train []season.BudYear
-	for _, y := range seen {
-		if o.TrainUntil == 0 || y.Year <= o.TrainUntil {
-			train = append(train, y)
-		}
-		if (o.TrainUntil == 0 || y.Year > o.TrainUntil) && y.Species == o.Species && !math.IsNaN(y.LeafDOY) {
-			test = append(test, y)
-		}
-	}
+	train, test := o.split(seen)
 	if len(test) == 0 {
 		return r, fmt.Errorf("no year after %d has a bud date of %s; species in the file: %s", o.TrainUntil, o.Species, strings.Join(speciesOf(seen), ", "))
 	}
@@ -165,6 +156,19 @@ func BacktestBuds(ctx context.Context, temperatures *weather.Daily, seen []seaso
 		r.Asked = append(r.Asked, asked[k].result(time.Month(on.month).String()[:3]+fmt.Sprintf(" %d", on.day)))
 	}
 	return r, nil
+}
+
+// split parts the years to learn from and those to predict.
+func (o *BudOptions) split(seen []season.BudYear) (train, test []season.BudYear) {
+	for _, y := range seen {
+		if o.TrainUntil == 0 || y.Year <= o.TrainUntil {
+			train = append(train, y)
+		}
+		if (o.TrainUntil == 0 || y.Year > o.TrainUntil) && y.Species == o.Species && !math.IsNaN(y.LeafDOY) {
+			test = append(test, y)
+		}
+	}
+	return train, test
 }
 
 // springsOf fills the temperatures for every winter of a list of years.
