@@ -217,7 +217,7 @@ func English() (Texts, error) { return Embedded("en") }
 // Embedded are the texts of a language that came with the program.
 func Embedded(tag string) (Texts, error) {
 	out := Texts{}
-	for _, part := range []string{"", "pages.", "chart.", "init.", "records.", "inbound.", "taps.", "crew.", "stock.", "danger.", "observed."} {
+	for _, part := range []string{"", "pages.", "chart.", "init.", "records.", "inbound.", "taps.", "crew.", "stock.", "danger.", "observed.", "tonight.", "rounds."} {
 		name := "words/" + part + tag + ".toml"
 		data, err := embedded.ReadFile(name)
 		if err != nil {
