@@ -26,7 +26,7 @@ self.addEventListener("fetch", (event) => {
     event.respondWith(caches.match(r).then((kept) => kept || fetch(r)));
     return;
   }
-  if (r.mode !== "navigate") return;
+  if (r.mode !== "navigate" || !(bush.test(url.pathname) || url.pathname.startsWith(home + "site/") || url.pathname === home + "status")) return;
   event.respondWith(page(r, bush.test(url.pathname)));
   if (bush.test(url.pathname) && (Date.now() - filled > again || /[?&](lang|units)=/.test(url.search))) event.waitUntil(fill());
 });
