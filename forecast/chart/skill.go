@@ -20,8 +20,8 @@ type SkillLabels struct {
 }
 
 const (
-	skillHeight                = 480
-	skillTop, skillFoot        = 92, 388
+	skillHeight                = 500
+	skillTop, skillFoot        = 110, 406
 	skillLeft, skillRight      = 60, 20
 	mostVisitLabels, visitHalf = 10, 12
 )

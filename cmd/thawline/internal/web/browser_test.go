@@ -254,6 +254,23 @@ func TestBrowserComesIn(t *testing.T) {
 	}
 }
 
+// A page that was opened once works without signal, and so does every other page of the
+// bush, though nobody has looked at it; where nothing is kept a page of our own stands.
+func TestBrowserOpenedOnce(t *testing.T) {
+	b := servePages(t, false)
+	w := b.browser(chromium(t))
+	w.open("/site/kettle")
+	w.js(`navigator.serviceWorker.ready.then(() => "ready")`)
+	b.noSignal() // the server is stopped
+	for _, page := range []string{"/rounds", "/boil", "/season", "/flow", "/records", "/skill", "/wall", "/more", "/messages", ""} {
+		w.open("/site/kettle" + page)
+		w.until("the kept page "+page, `document.body.dataset.old=="1" && !document.getElementById("signal").hidden && !!document.querySelector("h1")`)
+	}
+	w.open("/site/kettle/nothing")
+	w.until("a page of our own", `document.querySelector("h1").textContent=="No signal here"`)
+	w.shot("/offline", 360, false)
+}
+
 // Entries made without signal are kept on the phone, shown as such, and sent once
 // when signal comes back; the page itself opens from the phone's memory.
 func TestBrowserInTheBush(t *testing.T) {

@@ -179,7 +179,7 @@ func (v *view) askBack(result *intake.Result, say string) *entryDoubt {
 	d.Group = rec.Visit.Group
 	for i := range rec.Doubts {
 		if one := &rec.Doubts[i]; one.Kind == records.TooMuch {
-			if n := loads(rec.Visit.VolumeL, one.HoldsL); n > 1 {
+			if n := loads(rec.Visit.VolumeL, one.HoldsL); n > 1 && n <= mostLoads {
 				d.Why = append(d.Why, whyText{whyLoads, v.N("entry_why_loads", n)})
 			}
 			d.Why = append(d.Why, whyText{whyRanOver, v.T("entry_why_ran_over")})
@@ -193,10 +193,12 @@ func (v *view) askBack(result *intake.Result, say string) *entryDoubt {
 	return d
 }
 
+// mostLoads is how often somebody may have emptied the containers of a group at once.
+const mostLoads = 6
+
 // loads is how often containers were emptied that hold so many litres.
 func loads(litres, holds float64) int {
-	const most = 20
-	return min(int(math.Ceil(litres/(1.05*holds))), most)
+	return min(int(math.Ceil(litres/(1.05*holds))), mostLoads+1)
 }
 
 // explain takes the reason with which an entry is insisted on, and keeps it in the note.

@@ -47,9 +47,6 @@ var kinds = map[string]string{"css": "text/css; charset=utf-8", "js": "text/java
 func (p *Pages) files(r chi.Router) {
 	for name, body := range static {
 		_, ending, _ := strings.Cut(name, ".")
-		if name == "worker.js" {
-			body = []byte(strings.ReplaceAll(string(body), "EDITION", edition))
-		}
 		r.Get("/"+name, func(w http.ResponseWriter, r *http.Request) {
 			h := w.Header()
 			h.Set("Content-Type", kinds[ending])
@@ -58,8 +55,12 @@ func (p *Pages) files(r chi.Router) {
 			if name != "worker.js" && r.URL.Query().Get("v") == edition {
 				h.Set("Cache-Control", "public, max-age=31536000, immutable")
 			}
-			if r.Header.Get("If-None-Match") == `"`+edition+`"` {
+			if name != "worker.js" && r.Header.Get("If-None-Match") == `"`+edition+`"` {
 				w.WriteHeader(http.StatusNotModified)
+				return
+			}
+			if name == "worker.js" {
+				_, _ = strings.NewReplacer("EDITION", edition, "PAGES", strings.Trim(strings.Join(p.bush, "|"), "|")).WriteString(w, string(body))
 				return
 			}
 			_, _ = w.Write(body)

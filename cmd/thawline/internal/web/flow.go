@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"time"
 
+	"thawline/alerts/message/sections"
 	"thawline/forecast"
 	"thawline/forecast/chart"
 )
@@ -19,6 +20,7 @@ type flowBody struct {
 	Picture       *picture
 	PNG           string
 	Visits        [][]string
+	Days          []sections.Section // to come, where the picture shows some
 }
 
 // stretch is the part of the past and the future that is looked at.
@@ -89,6 +91,9 @@ func (p *Pages) flow(w http.ResponseWriter, r *http.Request) {
 		b.PNG = v.At("/flow.png?" + r.URL.RawQuery)
 	}
 	b.Visits = visitRows(v, past, s.from, s.to)
+	if o := p.current(r.Context(), v); o != nil && o.Season.Closed == nil && s.ahead && s.season == 0 {
+		b.Days = named(sections.Of(o, v.words, v.system), sections.Days)
+	}
 	v.Body = b
 	p.send(w, r, http.StatusOK, "flow", v)
 }

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"html/template"
 	"net/http"
 	"strconv"
 	"strings"
@@ -15,6 +16,7 @@ type peopleBody struct {
 	Links, Tokens []grantRow
 	Fresh         string // an address or token that is shown this once
 	FreshIs       string
+	QR            template.HTML // of an address, for a phone's camera
 	Scopes        []auth.Scope
 	AllSites      []forecast.Site
 }
@@ -39,6 +41,9 @@ func (p *Pages) peoplePage(w http.ResponseWriter, r *http.Request, status int, w
 	v := p.view(w, r, "people")
 	v.Title, v.Wrong = v.T("nav_people"), wrong
 	b := &peopleBody{Fresh: fresh, FreshIs: is, Scopes: auth.Scopes(), AllSites: p.Outlooks.Sites()}
+	if strings.Contains(fresh, "://") {
+		b.QR = qrOf(fresh)
+	}
 	have, err := p.Auth.HaveAccounts(r.Context())
 	if err != nil {
 		p.failed(w, r, err)

@@ -27,13 +27,6 @@ func (v *view) framed(id string, rows [][]string, draw func(chart.Size) chart.Pi
 		Narrow: template.HTML(draw(chart.Narrow).Inline(id + "-narrow"))} //nolint:gosec // the picture escapes its words
 }
 
-// ahead is the outlook's own picture, with the visits of its past days.
-func (p *Pages) ahead(v *view, o *forecast.Outlook, past *forecast.Past) *picture {
-	labels := v.words.ChartLabels(o.Bush.Name)
-	marks := marksOf(v, past, o.Hours.Start, o.IssuedAt)
-	return v.framed("flow", chart.FlowRows(&o.Hours, marks, labels), func(s chart.Size) chart.Picture { return chart.Outlook(o, marks, labels, s) })
-}
-
 func (v *view) flowPicture(h *forecast.Hours, marks []chart.Mark) func(chart.Size) chart.Picture {
 	labels := v.words.ChartLabels(v.Site.Name)
 	return func(s chart.Size) chart.Picture { return chart.Flow(h, marks, labels, s) }

@@ -4,10 +4,12 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"slices"
 	"time"
 
 	"thawline/forecast"
 	"thawline/forecast/chart"
+	"thawline/forecast/notebook"
 	"thawline/forecast/units"
 	"thawline/forecast/verify"
 )
@@ -84,6 +86,7 @@ func skillOf(v *view, past *forecast.Past, evenings []forecast.Evening) *skillBo
 		return 0
 	}
 	s := verify.Evenings(evenings, past.Days, past.Visits, share, v.Site.Zone)
+	s.Visits = measured(s.Visits, past.Visits, v.Site.Zone)
 	b := &skillBody{Say: v.N("skill_said", s.N, "Right", s.Right)}
 	if s.N == 0 {
 		b.Say = v.T("skill_none")
@@ -108,6 +111,18 @@ func skillOf(v *view, past *forecast.Past, evenings []forecast.Evening) *skillBo
 	}
 	b.Evenings = v.lastEvenings(s.Last)
 	return b
+}
+
+// measured leaves out the rounds whose figure was taken from what was expected: the forecast
+// is not judged by itself.
+func measured(visits []verify.SapVisit, past []forecast.PastVisit, zone *time.Location) []verify.SapVisit {
+	confirmed := map[string]bool{}
+	for i := range past {
+		if past[i].Why == notebook.Confirmed {
+			confirmed[past[i].Group+" "+past[i].At.In(zone).Format(time.DateOnly)] = true
+		}
+	}
+	return slices.DeleteFunc(visits, func(one verify.SapVisit) bool { return confirmed[one.Group+" "+one.Date] })
 }
 
 func (v *view) reliability(bins []verify.Bin) *picture {

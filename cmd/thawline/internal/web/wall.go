@@ -10,12 +10,13 @@ import (
 )
 
 type wallBody struct {
-	Evening, Gather     string
-	Made                string
-	Days, Care, Weather []sections.Section
-	Rounds              [][]string // when, who, what, how much, loads
-	RoundsSay           []string
-	Boil                *boilBody
+	Panel         panel
+	Day, Made     string // the day that the panel is about
+	Week          *week
+	Dangers, Care []sections.Section
+	Rounds        [][]string // when, who, what, how much, loads
+	RoundsSay     []string
+	Boil          *boilBody
 }
 
 // wall is one sheet for the sugarhouse wall.
@@ -26,27 +27,30 @@ func (p *Pages) wall(w http.ResponseWriter, r *http.Request) {
 	}
 	if o := p.current(r.Context(), v); o != nil {
 		parts := sections.Of(o, v.words, v.system)
-		b := &wallBody{Evening: v.words.Evening(o), Made: v.Moment(o.IssuedAt), Boil: boilOf(v, o),
-			Days: named(parts, sections.Danger, sections.Days), Care: named(sections.OfRounds(o, v.words, v.system), sections.Care), Weather: named(parts, sections.Weather)}
-		const week = 8 // days and the head
-		for i := range b.Days {
-			b.Days[i].Rows = b.Days[i].Rows[:min(week, len(b.Days[i].Rows))]
-			for j := 1; j < len(b.Days[i].Rows); j++ { // "today" says nothing on a wall
-				b.Days[i].Rows[j][0] = v.dateOf(o.Days[j-1].Date)
-			}
+		b := &wallBody{Panel: v.panel(o), Made: v.Moment(o.IssuedAt), Boil: boilOf(v, o), Dangers: named(parts, sections.Danger),
+			Care: named(sections.OfRounds(o, v.words, v.system), sections.Care)}
+		if len(o.Days) > 1 { // "tomorrow" says nothing on a wall
+			b.Day = v.dateOf(o.Days[1].Date) + "."
 		}
-		for i := range b.Weather {
-			b.Weather[i].Lines = nil
+		if o.Season.Closed == nil {
+			b.Week = v.week(o, p.Now())
 		}
 		b.Rounds, b.RoundsSay = v.wallRounds(o)
-		b.Gather, _, _ = nextRound(v, o, p.Now())
+		b.Boil.Days = withFire(b.Boil.Days)
 		v.Body = b
 	}
 	p.send(w, r, http.StatusOK, "wall", v)
 }
 
+// withFire are the head and the first days on which there is a fire.
+func withFire(days [][]string) [][]string {
+	const fire = 2 // the column of its hours
+	out := slices.DeleteFunc(slices.Clone(days), func(row []string) bool { return row[fire] == "–" })
+	return out[:min(mostOnWall+1, len(out))]
+}
+
 // mostOnWall is how many rounds fit the sheet.
-const mostOnWall = 7
+const mostOnWall = 5
 
 // wallRounds are the rounds as rows for the sheet, and what is short, off, to be tipped out
 // and left.

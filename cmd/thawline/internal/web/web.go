@@ -86,6 +86,7 @@ type Pages struct {
 
 	settings atomic.Pointer[Settings]
 	past     pastSeasons
+	bush     []string // pages of a bush that phones keep, by the routes
 }
 
 // Settings are what pages go by; SetSettings replaces them while they are served.
@@ -125,6 +126,8 @@ func (p *Pages) Register(r chi.Router) {
 	viewer := r.With(p.need(auth.Viewer))
 	viewer.Get("/", p.home)
 	viewer.Get("/status", p.status)
+	viewer.Get("/pages.json", p.pagesJSON)
+	viewer.Get("/offline", p.offline)
 	viewer.Route("/site/{site}", func(r chi.Router) {
 		r.Get("/", p.tonight)
 		r.Get("/flow", p.flow)
@@ -157,6 +160,10 @@ func (p *Pages) Register(r chi.Router) {
 	keeper := r.With(p.need(auth.Keeper), p.ofAll)
 	keeper.Get("/people", p.people)
 	keeper.Post("/people", p.letIn)
+	var err error
+	if p.bush, err = bushPages(r); err != nil {
+		p.Log.Error("phones keep no pages", "error", err)
+	}
 	r.NotFound(p.need(auth.Viewer)(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		p.fault(w, r, http.StatusNotFound, "fault_not_found")
 	})).ServeHTTP)
@@ -177,7 +184,7 @@ func (p *Pages) need(role auth.Role) func(http.Handler) http.Handler {
 	return func(next http.Handler) http.Handler { return p.Auth.RequireRole(role, next) }
 }
 
-var templates = parse("tonight", "more", "messages", "flow", "season", "boil", "pan", "skill", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password", "push", "first", "import")
+var templates = parse("tonight", "more", "messages", "offline", "flow", "season", "boil", "pan", "skill", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password", "push", "first", "import")
 
 func parse(names ...string) map[string]*template.Template {
 	out := map[string]*template.Template{}

@@ -21,6 +21,7 @@ type week struct {
 // both sides of the thaw line.
 type weekDay struct {
 	Short, Aloud, Href string
+	Number             int // of the day in its month
 	Mark               mark
 	Amount, Range      string
 	Air                template.HTML // "" where the forecast does not reach
@@ -58,7 +59,7 @@ func (v *view) week(o *forecast.Outlook, now time.Time) *week {
 		n, unit := v.words.RoughVolume(d.VolumeL.P50)
 		lowL, _ := v.words.RoughVolume(d.VolumeL.P10)
 		highL, _ := v.words.RoughVolume(d.VolumeL.P90)
-		one := weekDay{Short: v.words.ShortWeekday(t), Mark: sapMark(d), Amount: n, Range: lowL + "–" + highL, Href: v.At("/flow?from=" + t.AddDate(0, 0, -1).Format(time.DateOnly) + "&days=3")}
+		one := weekDay{Number: t.Day(), Short: v.words.ShortWeekday(t), Mark: sapMark(d), Amount: n, Range: lowL + "–" + highL, Href: v.At("/flow?from=" + t.AddDate(0, 0, -1).Format(time.DateOnly) + "&days=3")}
 		if d.Hours == 0 {
 			one.Mark, one.Amount, one.Range = markUnknown, "", ""
 			one.Aloud = v.T("week_day_unknown", "Date", v.Day(t))

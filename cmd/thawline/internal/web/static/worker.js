@@ -1,15 +1,17 @@
-// Keeps the last seen pages of the bush on the phone, for when there is no
-// signal. What is asked of the network comes first; after a few seconds without
+// Keeps the pages of the bush on the phone, for when there is no signal: all of them from
+// the first visit on. What is asked of the network comes first; after a few seconds without
 // an answer the kept page is shown. Nothing but reading goes through here.
 "use strict";
 
 const name = "thawline-EDITION";
 const home = new URL(self.registration.scope).pathname;
-const site = new RegExp("^" + home.replace(/[.*+?^${}()|[\]\\]/g, "\\$&") + "(site/[^/]+/?(flow|season|boil|pan|rounds|records|skill|wall)?)?$");
+const bush = new RegExp("^" + home.replace(/[.*+?^${}()|[\]\\]/g, "\\$&") + "(site/[^/]+/?(PAGES)?)?$");
 const files = ["style.css?v=EDITION", "script.js?v=EDITION", "pan.js?v=EDITION", "icon.svg"];
+const again = 15 * 60000; // milliseconds after which all of it is fetched anew
+let filled = 0;
 
 self.addEventListener("install", (event) => {
-  event.waitUntil(caches.open(name).then((c) => c.addAll(files.map((f) => home + f))).then(() => self.skipWaiting()));
+  event.waitUntil(caches.open(name).then((c) => c.addAll(files.map((f) => home + f))).then(fill).then(() => self.skipWaiting()));
 });
 
 self.addEventListener("activate", (event) => {
@@ -24,22 +26,41 @@ self.addEventListener("fetch", (event) => {
     event.respondWith(caches.match(r).then((kept) => kept || fetch(r)));
     return;
   }
-  if (r.mode === "navigate" && site.test(url.pathname)) event.respondWith(page(r));
+  if (r.mode !== "navigate" || !(bush.test(url.pathname) || url.pathname.startsWith(home + "site/") || url.pathname === home + "status")) return;
+  event.respondWith(page(r, bush.test(url.pathname)));
+  if (bush.test(url.pathname) && (Date.now() - filled > again || /[?&](lang|units)=/.test(url.search))) event.waitUntil(fill());
 });
 
-async function page(r) {
+// fill fetches every page of the bush, and the one that stands where nothing is kept. What
+// does not come stays as it was.
+async function fill() {
+  filled = Date.now();
+  try {
+    const list = await fetch(home + "pages.json");
+    if (!list.ok || list.redirected) return;
+    const cache = await caches.open(name);
+    await Promise.all((await list.json()).map(async (path) => {
+      const answer = await fetch(path);
+      if (answer.ok && !answer.redirected) await cache.put(path, answer);
+    }));
+  } catch {
+    filled = 0; // no signal
+  }
+}
+
+async function page(r, keeps) {
   const cache = await caches.open(name);
   const asked = fetch(r).then((answer) => {
-    if (answer.ok && answer.type === "basic" && !answer.redirected) cache.put(r, answer.clone());
+    if (keeps && answer.ok && answer.type === "basic" && !answer.redirected) cache.put(r, answer.clone());
     return answer;
   });
   const patience = new Promise((done) => setTimeout(done, 6000));
   try {
     const answer = await Promise.race([asked, patience]);
     if (answer) return answer;
-    return (await old(cache, r)) || (await asked);
+    return (keeps && (await old(cache, r))) || (await asked);
   } catch {
-    return (await old(cache, r)) || Response.error();
+    return (keeps && (await old(cache, r))) || (await cache.match(home + "offline")) || Response.error();
   }
 }
 
