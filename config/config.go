@@ -20,6 +20,7 @@ type Config struct {
 	File     string // the settings file, "" where there is none
 	Units    units.System
 	Language string // one of Languages
+	Second   string // of whole sentences that Language lacks, "" for English
 	// LanguageGiven tells a language that file or environment name from the default.
 	LanguageGiven bool
 	// Words are catalogue files that add a language each or change words of one,

@@ -84,6 +84,7 @@ var root = setting{shape: section, under: []setting{
 	of("units", "us", system(), func(c *Config) *units.System { return &c.Units }),
 	custom("words", "[es.toml]", list, func(r *reader, _ string, c *Config) { c.Words, c.Languages = r.catalogues() }),
 	of("language", "en", tongue(), func(c *Config) *string { return &c.Language }),
+	of("second_language", "fr", tongue(), func(c *Config) *string { return &c.Second }),
 	of("data_dir", "/var/lib/thawline", fileName(), func(c *Config) *string { return &c.DataDir }),
 	of("database", "/etc/thawline/database", confidential((*reader).database), func(c *Config) *secret.Text { return &c.Database }),
 
@@ -184,6 +185,7 @@ var root = setting{shape: section, under: []setting{
 		of("name", "Robin", words(), func(p *Person) *string { return &p.Name }),
 		of("role", "keeper", neededOneOf("role", channel.Keeper, channel.Crew, channel.Viewer), func(p *Person) *string { return &p.Role }),
 		of("language", "en", tongue(), func(p *Person) *string { return &p.Reader.Language }),
+		of("second_language", "fr", tongue(), func(p *Person) *string { return &p.Reader.Second }),
 		of("units", "us", system(), func(p *Person) *units.System { return &p.Reader.Units }),
 		of("phone", "/etc/thawline/robin-phone", confidential((*reader).phone), func(p *Person) *secret.Text { return &p.Phone }),
 		of("email", "/etc/thawline/robin-email", confidential((*reader).email), func(p *Person) *secret.Text { return &p.Email }),

@@ -2,6 +2,7 @@
 package channel
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -21,6 +22,7 @@ type Message struct {
 	Site    string // its id
 	Name    string // of the site
 	Text    string // a line for each thing that it says
+	Texted  string // Text in the letters and the room of a text message, "" where that is the same
 	Kind    alerts.Kind
 	Kinds   []alerts.Kind // of all that it says, Kind first
 	Urgent  bool
@@ -36,6 +38,9 @@ type Message struct {
 
 // Says reports whether something of a kind is in the message.
 func (m *Message) Says(k alerts.Kind) bool { return slices.Contains(m.Kinds, k) }
+
+// ForPhone is the text as a text message has it.
+func (m *Message) ForPhone() string { return cmp.Or(m.Texted, m.Text) }
 
 // Channel is a way to reach people.
 type Channel interface {

@@ -69,7 +69,7 @@ type Gateway struct {
 // Send makes the described request.
 func (g *Gateway) Send(ctx context.Context, m Message) (string, error) {
 	fill := func(template string, escape func(string) string) string {
-		return strings.NewReplacer("{to}", escape(m.To), "{text}", escape(m.Text), "{key}", escape(m.Key), "{secret}", escape(g.Secret.Reveal())).Replace(template)
+		return strings.NewReplacer("{to}", escape(m.To), "{text}", escape(m.ForPhone()), "{key}", escape(m.Key), "{secret}", escape(g.Secret.Reveal())).Replace(template)
 	}
 	plain := func(s string) string { return strings.NewReplacer("\r", "", "\n", " ").Replace(s) }
 	r := g.Client.R().SetContext(ctx)

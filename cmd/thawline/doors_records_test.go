@@ -79,7 +79,7 @@ var casesOfDoors = []struct {
 // plain are words without what the alphabet of texts leaves out, and without capitals: a
 // line of a file, and what stands after an option, begin small.
 func plain(words string) string {
-	return strings.ToLower(strings.Join(strings.Fields(message.ToGSM7(words)), " "))
+	return strings.ToLower(strings.Join(strings.Fields(gsm(words)), " "))
 }
 
 // asked is what is to be answered by a way in.
@@ -176,4 +176,10 @@ func TestDoorsKnowOfEachOther(t *testing.T) {
 			}
 		}
 	}
+}
+
+// gsm is a text as a text message has it.
+func gsm(text string) string {
+	plain, _ := message.ToGSM7(text, true)
+	return plain
 }

@@ -164,13 +164,22 @@ func (d *Daemon) recipientsOf(ctx context.Context, site *forecast.Site, t *telli
 		if err != nil {
 			return nil, err
 		}
-		r := ledger.Recipient{Person: p.ID, Words: t.words(w)}
+		r := recipient(p.ID, w, t.words)
 		if !t.decision.Urgent || !p.BreaksQuiet {
 			r.NotBefore = p.Quiet.End(now.In(site.Zone))
 		}
 		to = append(to, r)
 	}
 	return to, nil
+}
+
+// recipient is a person with what is said to them, as each of their ways has room for.
+func recipient(person string, w *message.Words, say func(*message.Words) string) ledger.Recipient {
+	r := ledger.Recipient{Person: person, Words: say(w)}
+	if texted := say(w.In(message.Texted)); texted != r.Words {
+		r.Texted = texted
+	}
+	return r
 }
 
 // hears reports whether a person wants to be told anything now, and can be.

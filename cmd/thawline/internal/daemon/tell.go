@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -249,15 +250,16 @@ func messageOf(w *message.Words, v *ledger.Delivery, name string) channel.Messag
 		return strings.Compare(a.DecisionID, b.DecisionID) // which rise with time
 	})
 	m := channel.Message{Key: v.ID, Person: v.Person, Site: v.Site, Name: name, Kind: parts[0].Kind, Urgent: parts[0].Urgent, MadeAt: v.MadeAt, Until: v.Until}
-	var texts []string
+	var texts, texted []string
 	for i := range parts {
 		texts = append(texts, parts[i].Words)
+		texted = append(texted, cmp.Or(parts[i].Texted, parts[i].Words))
 		m.Kinds = append(m.Kinds, parts[i].Kind)
 		if parts[i].Until.After(m.Until) {
 			m.Until = parts[i].Until
 		}
 	}
-	m.Text = w.Joint(name, texts)
+	m.Text, m.Texted = w.Joint(name, texts), w.In(message.Texted).Joint(name, texted)
 	return m
 }
 

@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"time"
 
+	"thawline/alerts/message"
 	"thawline/alerts/message/sections"
 	"thawline/forecast"
 )
@@ -139,7 +140,7 @@ func (p *Pages) calendar(v *view, o *forecast.Outlook, current bool, past *forec
 
 // SundayFirst reports whether weeks begin on Sunday on the reader's calendars,
 // as they do in North America.
-func (v *view) SundayFirst() bool { return v.T("week_starts") != "1" }
+func (v *view) SundayFirst() bool { return message.Settle(v.T("week_starts")) != "1" }
 
 type weekdayHead struct{ Short, Long string }
 
