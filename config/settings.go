@@ -246,6 +246,17 @@ var channelKinds = []channelKind{
 		of("header", `"Authorization: Bearer {secret}"`, words(), func(o *channel.GatewayOptions) *string { return &o.Header }),
 		of("secret", "/etc/thawline/gateway-key", confidential((*reader).secret), func(o *channel.GatewayOptions) *secret.Text { return &o.Secret }),
 	}},
+	{channel.VoiceKind, func() channel.Options { return &channel.VoiceOptions{} }, []setting{
+		of("url", "https://calls.example.org/call", words(), func(o *channel.VoiceOptions) *string { return &o.URL }),
+		of("method", "", words(), func(o *channel.VoiceOptions) *string { return &o.Method }),
+		of("form", "", words(), func(o *channel.VoiceOptions) *string { return &o.Form }),
+		of("json", `'{"to": "{to}", "say": "{text}", "language": "{language}", "reference": "{key}"}'`, words(), func(o *channel.VoiceOptions) *string { return &o.JSON }),
+		of("pressed", `'"digit": *"1"'`, pattern(`write what an answer holds where somebody pressed 1, such as "digit": *"1"`), func(o *channel.VoiceOptions) **regexp.Regexp { return &o.Pressed }),
+		of("heard", "completed", pattern("write what an answer holds where somebody listened, such as completed"), func(o *channel.VoiceOptions) **regexp.Regexp { return &o.Heard }),
+		of("busy", "busy", pattern("write what an answer holds where the line was busy, such as busy"), func(o *channel.VoiceOptions) **regexp.Regexp { return &o.Busy }),
+		of("header", "", words(), func(o *channel.VoiceOptions) *string { return &o.Header }),
+		of("secret", "/etc/thawline/calls-key", confidential((*reader).secret), func(o *channel.VoiceOptions) *secret.Text { return &o.Secret }),
+	}},
 	{channel.ModemKind, func() channel.Options { return &channel.Modem{} }, []setting{
 		of("outbox", "/var/spool/gammu/outbox", fileName(), func(o *channel.Modem) *string { return &o.Outbox }),
 	}},

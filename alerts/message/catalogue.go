@@ -187,8 +187,8 @@ func (c *Catalogue) Words(r Reader) (*Words, error) {
 			tongues = append(tongues, s)
 			break
 		}
-		if len(tongues) > 0 && tongues[len(tongues)-1].complete {
-			break // nothing is missing that another one could say
+		if len(tongues) > 0 && tongues[len(tongues)-1].complete && !tongues[len(tongues)-1].file {
+			break // nothing is missing that another one could say: what others have said is quoted in few languages
 		}
 	}
 	if len(tongues) == 0 {
@@ -230,7 +230,7 @@ func English() (Texts, error) { return Embedded("en") }
 // Embedded are the texts of a language that came with the program.
 func Embedded(tag string) (Texts, error) {
 	out := Texts{}
-	for _, part := range []string{"", "pages.", "chart.", "init.", "records.", "inbound.", "taps.", "crew.", "stock.", "danger.", "observed."} {
+	for _, part := range []string{"", "pages.", "chart.", "init.", "records.", "inbound.", "taps.", "crew.", "stock.", "danger.", "observed.", "spoken."} {
 		name := "words/" + part + tag + ".toml"
 		data, err := embedded.ReadFile(name)
 		if err != nil {

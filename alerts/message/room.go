@@ -38,10 +38,13 @@ func (w *Words) In(r Room) *Words {
 	return &out
 }
 
-var oneLine = strings.NewReplacer("\n", " ", "\r", " ", "\f", " ")
+var oneLine = strings.NewReplacer("\n", " ", "\r", " ", "\f", " ", "\u00a0", " ", "\u202f", " ")
 
 // written is a text in the letters of the room.
 func (w *Words) written(text string) string {
+	if w.room == Aloud {
+		return w.aloud(text)
+	}
 	if w.room == Texted {
 		if plain, whole := ToGSM7(text, w.tongues[0].accentsMayGo()); whole {
 			return plain
@@ -53,7 +56,10 @@ func (w *Words) written(text string) string {
 // fit is a text in the letters of the room, and whether it has room there.
 func (w *Words) fit(text string) (written string, fits bool) {
 	written = w.written(text)
-	if w.room == Wide {
+	switch w.room {
+	case Aloud:
+		return written, hasBreath(written)
+	case Wide:
 		return written, utf8.RuneCountInString(written) <= SMSLimit
 	}
 	if n, inGSM := Septets(written); inGSM {

@@ -164,7 +164,7 @@ func (d *Daemon) recipientsOf(ctx context.Context, site *forecast.Site, t *telli
 		if err != nil {
 			return nil, err
 		}
-		r := recipient(p.ID, w, t.words)
+		r := d.recipient(p, w, t.words)
 		if !t.decision.Urgent || !p.BreaksQuiet {
 			r.NotBefore = p.Quiet.End(now.In(site.Zone))
 		}
@@ -174,10 +174,19 @@ func (d *Daemon) recipientsOf(ctx context.Context, site *forecast.Site, t *telli
 }
 
 // recipient is a person with what is said to them, as each of their ways has room for.
-func recipient(person string, w *message.Words, say func(*message.Words) string) ledger.Recipient {
-	r := ledger.Recipient{Person: person, Words: say(w)}
+func (d *Daemon) recipient(p *channel.Person, w *message.Words, say func(*message.Words) string) ledger.Recipient {
+	r := ledger.Recipient{Person: p.ID, Words: say(w)}
 	if texted := say(w.In(message.Texted)); texted != r.Words {
 		r.Texted = texted
+	}
+	d.mu.Lock()
+	called := slices.ContainsFunc(p.Ways, func(way channel.Way) bool {
+		_, calls := d.settings.Channels[way.Channel].(*channel.Voice)
+		return calls
+	})
+	d.mu.Unlock()
+	if called {
+		r.Spoken = say(w.In(message.Aloud))
 	}
 	return r
 }

@@ -110,7 +110,7 @@ func (d *Daemon) keepersWithout(ctx context.Context, site *forecast.Site, v *led
 		if err != nil {
 			return nil, err
 		}
-		r := recipient(p.ID, w, func(w *message.Words) string {
+		r := d.recipient(p, w, func(w *message.Words) string {
 			return w.Escalation(d.nameOf(v.Person), d.inWords(ctx, w, v, decision), v.State != ledger.Failed)
 		})
 		if !p.BreaksQuiet {

@@ -83,7 +83,7 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *channel.Pers
 		return err
 	}
 	decision := alerts.Decision{Kind: alerts.Reply, Site: site.ID, Key: key, Until: now.Add(time.Hour), Why: []string{"somebody wrote: " + in.said.String()}}
-	_, err = d.Ledger.Record(ctx, decision, []ledger.Recipient{recipient(p.ID, w, func(w *message.Words) string { return w.Reply(answer) })}, now)
+	_, err = d.Ledger.Record(ctx, decision, []ledger.Recipient{d.recipient(p, w, func(w *message.Words) string { return w.Reply(answer) })}, now)
 	return err
 }
 

@@ -92,7 +92,7 @@ func (d *Daemon) put(ctx context.Context, site *forecast.Site, v *alerts.Verdict
 		if err != nil {
 			return false, err
 		}
-		r := recipient(p.ID, w, func(w *message.Words) string { return w.QuestionText(site.Name, &question) })
+		r := d.recipient(p, w, func(w *message.Words) string { return w.QuestionText(site.Name, &question) })
 		r.NotBefore = free
 		fresh, err := d.Ledger.Ask(ctx, question, r, v, now)
 		if fresh {
