@@ -59,7 +59,7 @@ func TestBigRunsInWords(t *testing.T) {
 	}{
 		{"en", alerts.Decision{Kind: alerts.LookingAhead, Facts: alerts.Facts{From: "2026-03-26", To: "2026-03-27", Days: 4}}, "Fox Hollow: Big run likely Thursday or Friday: empty the tanks, split wood, ask two more. The forecast sees 4 days ahead here."},
 		{"en", alerts.Decision{Kind: alerts.GetReady, Facts: alerts.Facts{From: "2026-03-26", To: "2026-03-26"}}, "Fox Hollow: Get ready: big run likely Thursday. Empty the tanks, bring in wood, call the crew."},
-		{"en", alerts.Decision{Kind: alerts.GetReady, Facts: alerts.Facts{What: "called_off", From: "2026-03-26", To: "2026-03-27", Chance: 0.1}}, "Fox Hollow: Stand down: the big run expected Thursday or Friday is not likely any more, chance now 10 %."},
+		{"en", alerts.Decision{Kind: alerts.GetReady, Facts: alerts.Facts{What: "called_off", From: "2026-03-26", To: "2026-03-27", Chance: 0.1}}, "Fox Hollow: Stand down: the big run of Thursday or Friday is not likely now, chance 10 %."},
 		{"fr", alerts.Decision{Kind: alerts.LookingAhead, Facts: alerts.Facts{From: "2026-03-26", To: "2026-03-27", Days: 4}}, "Fox Hollow: Grosse coulée probable jeudi ou vendredi : videz les bassins, fendez du bois, appelez du renfort. Fiable à 4 jours ici."},
 		{"fr", alerts.Decision{Kind: alerts.GetReady, Facts: alerts.Facts{What: "moved", From: "2026-03-26", To: "2026-03-27"}}, "Fox Hollow: La grosse coulée est décalée : elle est maintenant probable jeudi ou vendredi."},
 	} {

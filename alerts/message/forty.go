@@ -15,7 +15,7 @@ var FirstForty = []string{
 	"clock", "clock_noon", "unit_litre", "unit_gallon",
 	"weekday_0", "weekday_1", "weekday_2", "weekday_3", "weekday_4", "weekday_5", "weekday_6",
 	"alert_overflow", "alert_hard_freeze", "alert_change_called_off", "alert_get_ready", "alert_end_here", "round_careful",
-	"reply_seen", "intake_written", "reply_unclear_words",
+	"reply_seen", "intake_written", "reply_unclear_word",
 	"word_seen", "word_pulled", "word_full", "word_ice", "word_not_checked",
 }
 
@@ -82,6 +82,7 @@ var examples = map[string]string{
 	"When": "today 2 pm", "High": "55", "Low": "24 F", "Mid": "40", "Amount": "40 gal", "By": "2 pm", "Chance": "80 %", "What": "Freezing rain", "Example": "ridge", "End": "6 pm", "Brix": "2.1", "Who": " (Robin)",
 	"Names": "Robin", "H": "2", "M": "30", "Start": "9 am", "Ends": "Friday 6 am", "Event": "Winter storm warning", "Issuer": "NWS", "Person": "Robin", "Text": "Ridge pails will run over.", "Score": "4",
 	"InTen": "8", "Days": "9", "Visits": "12 visits", "Syrup": "5", "SyrupUnit": "gallons", "First": "Monday", "Second": "Tuesday", "Month": "Mar", "Verdict": "No run tomorrow", "Word": "nroth", "Most": "365",
+	"Temperature": "24 F", "Before": "26 F", "Known": "30 F", "On": "Monday", "Record": "ridge, 40 gallons, Monday", "Sap": "60", "Wood": "2",
 	"Whole": "12", "Decimal": "1.2", "Link": "",
 }
 

@@ -73,9 +73,9 @@ func TestRepliesInATongue(t *testing.T) {
 	for i, step := range []struct{ text, want string }{
 		{say("hanging ones") + " 20 L", say("Noted")},
 		{say("ok"), say("Noted: seen")},
-		{say("hanging ones") + " " + say("ice"), ""},
+		{say("hanging ones") + " 20 L " + say("ice"), say("Noted")},
 		{say("hanging ones") + " " + say("pulled"), ""},
-		{say("what a day"), say("I did not understand that")},
+		{say("what a day"), say("I did not understand")},
 	} {
 		w := writing(t, march.Add(time.Duration(i)*time.Hour), func(s *Settings) {
 			s.Catalogue = c
