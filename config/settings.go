@@ -8,6 +8,7 @@ import (
 
 	"thawline/alerts"
 	"thawline/alerts/channel"
+	"thawline/alerts/voice"
 	"thawline/forecast"
 	"thawline/forecast/boil"
 	"thawline/forecast/secret"
@@ -206,6 +207,11 @@ var root = setting{shape: section, under: []setting{
 		of("evening_at", "18:30", afternoon(), func(s *Serve) *time.Duration { return &s.EveningAt }),
 		of("refresh_every", "3h", lasting(time.Hour, 24*time.Hour, ": services ask not to be asked more often than hourly", "write 1h to 24h, such as 3h"),
 			func(s *Serve) *time.Duration { return &s.RefreshEvery }),
+	),
+
+	within("voice", func(c *Config) *voice.Options { return &c.Voice },
+		of("recordings", "/var/lib/thawline/recordings", fileName(), func(o *voice.Options) *string { return &o.Recordings }),
+		of("command", "espeak-ng -v {language} -w {file} --stdin", words(), func(o *voice.Options) *string { return &o.Command }),
 	),
 
 	within("alerts", func(c *Config) *alerts.Thresholds { return &c.Alerts },

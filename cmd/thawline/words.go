@@ -60,8 +60,8 @@ func wordsCommand(g *cli.Globals) *cobra.Command {
 		},
 		RunE: func(cmd *cobra.Command, args []string) error { return importSheet(cmd.OutOrStdout(), args[0], args[1]) },
 	}
-	cmd.AddCommand(export, load, check)
-	cmd.RunE = cli.NeedsMore("export, import or check?")
+	cmd.AddCommand(export, load, check, recordListCommand(g))
+	cmd.RunE = cli.NeedsMore("export, import, check or record-list?")
 	return cmd
 }
 
