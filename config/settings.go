@@ -257,7 +257,7 @@ var channelKinds = []channelKind{
 		of("method", "", words(), func(o *channel.VoiceOptions) *string { return &o.Method }),
 		of("form", "", words(), func(o *channel.VoiceOptions) *string { return &o.Form }),
 		of("json", `'{"to": "{to}", "say": "{text}", "language": "{language}", "reference": "{key}"}'`, words(), func(o *channel.VoiceOptions) *string { return &o.JSON }),
-		of("pressed", `'"digit": *"1"'`, pattern(`write what an answer holds where somebody pressed 1, such as "digit": *"1"`), func(o *channel.VoiceOptions) **regexp.Regexp { return &o.Pressed }),
+		of("pressed", "digit=1", pattern(`write what an answer holds where somebody pressed 1, such as "digit": *"1"`), func(o *channel.VoiceOptions) **regexp.Regexp { return &o.Pressed }),
 		of("heard", "completed", pattern("write what an answer holds where somebody listened, such as completed"), func(o *channel.VoiceOptions) **regexp.Regexp { return &o.Heard }),
 		of("busy", "busy", pattern("write what an answer holds where the line was busy, such as busy"), func(o *channel.VoiceOptions) **regexp.Regexp { return &o.Busy }),
 		of("header", "", words(), func(o *channel.VoiceOptions) *string { return &o.Header }),

@@ -42,15 +42,18 @@ func ofFiles(key, text string) (is bool, wrong string) {
 // for their names, chapter 9 for the direction).
 var fromRight = []string{"Arab", "Hebr", "Syrc", "Thaa", "Nkoo", "Adlm", "Rohg", "Mand", "Samr"}
 
-// Direction is how the language is written: "ltr" or "rtl".
+// Direction is how the language is written that most of what is said is in: "ltr" or "rtl".
 func (w *Words) Direction() string {
-	usual := "ltr"
-	if tag, err := language.Parse(w.Language()); err == nil {
+	usual, s := "ltr", w.tongues[0]
+	if !s.mostly {
+		s = w.tongues[len(w.tongues)-1]
+	}
+	if tag, err := language.Parse(s.tag); err == nil {
 		if script, sure := tag.Script(); sure != language.No && slices.Contains(fromRight, script.String()) {
 			usual = "rtl"
 		}
 	}
-	return w.habit("direction", usual)
+	return s.habit("direction", usual)
 }
 
 // TermsOf are whose a language's file is and on what terms, as it says itself; "" where it

@@ -15,6 +15,7 @@ type side struct {
 	// file is whether a file has added the language.
 	file     bool
 	complete bool // it has every text
+	mostly   bool // it has more than half of them
 }
 
 // say finds a text with its values filled in; false where the language has none.

@@ -152,8 +152,9 @@ func (v *view) WeekdayHeads() []weekdayHead {
 		if !v.SundayFirst() {
 			n = (i + 1) % 7
 		}
-		long := v.T("weekday_" + strconv.Itoa(n))
-		out = append(out, weekdayHead{string([]rune(long)[:2]), long})
+		long := message.Settle(v.T("weekday_" + strconv.Itoa(n)))
+		short := []rune(long)
+		out = append(out, weekdayHead{string(short[:min(2, len(short))]), long})
 	}
 	return out
 }
