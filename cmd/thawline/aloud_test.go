@@ -51,6 +51,7 @@ func TestSheetCommands(t *testing.T) {
 // The evening is said, set large, and recorded phrase by phrase.
 func TestAloudCommands(t *testing.T) {
 	t.Chdir("../..")
+	t.Setenv("THAWLINE_DATA_DIR", t.TempDir())
 	demo := []string{"--config", "testdata/thawline.yaml", "--weather", "testdata/weather.csv", "--now", "2026-03-20T21:30:00Z"}
 	out, err := say(t, append([]string{"speak"}, demo...)...)
 	if err != nil || !strings.Contains(out, "tomorrow") || strings.ContainsAny(out, "0123456789()%") {
@@ -65,7 +66,6 @@ func TestAloudCommands(t *testing.T) {
 	if out, err = say(t, "words", "record-list", "--config", "testdata/thawline.yaml"); err != nil || !strings.Contains(out, "sap-will-run-tomorrow.wav") || !strings.Contains(out, "ridge") {
 		t.Errorf("%v %.300s", err, out)
 	}
-	t.Setenv("THAWLINE_DATA_DIR", t.TempDir())
 	if _, err = say(t, "bulletin", "--config", "testdata/thawline.yaml"); err == nil || !strings.Contains(err.Error(), "no bush has an outlook") {
 		t.Errorf("%v", err)
 	}

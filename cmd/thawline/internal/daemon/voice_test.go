@@ -5,6 +5,7 @@ import (
 	"io"
 	"net/http"
 	"net/http/httptest"
+	"os/exec"
 	"regexp"
 	"strings"
 	"testing"
@@ -58,5 +59,39 @@ func TestACallIsToldOnce(t *testing.T) {
 		if v := &list[i]; v.Kind == alerts.Overflow && v.Person == d.settings.People[0].ID && v.AckedAt.IsZero() {
 			t.Error("pressing 1 did not acknowledge")
 		}
+	}
+}
+
+// The bulletin and the evening as sound stand beside the other feeds; without a voice there
+// is no sound, and the bulletin tells nobody's gallons.
+func TestFeedsThatAreHeard(t *testing.T) {
+	d, _, server, _ := evening(t)
+	address, err := Address(context.Background(), d.Ledger, "feed", "bush")
+	if err != nil {
+		t.Fatal(err)
+	}
+	base := server.URL + "/f/" + address
+	for query, says := range map[string]string{"": "Maple sap bulletin", "?lang=fr": "Bulletin des sucres"} {
+		for _, kind := range []string{"txt", "atom"} {
+			if status, text := get(t, base+"/bulletin."+kind+query); status != 200 || !strings.Contains(text, says) || strings.Contains(text, "gallon") || strings.Contains(text, "Bush") {
+				t.Errorf("%s%s: %d %s", kind, query, status, text)
+			}
+		}
+	}
+	if status, _ := get(t, base+"/evening.wav"); status != 404 {
+		t.Errorf("without a voice: %d", status)
+	}
+	if status, _ := get(t, server.URL+"/f/nobody/bulletin.txt"); status != 404 {
+		t.Errorf("a stranger: %d", status)
+	}
+	espeak, err := exec.LookPath("espeak-ng")
+	if err != nil {
+		t.Skip("espeak-ng is not installed: no evening is spoken")
+	}
+	d.mu.Lock()
+	d.settings.Voice.Command = espeak + " -v {language} -w {file} --stdin"
+	d.mu.Unlock()
+	if status, sound := get(t, base+"/evening.wav?lang=fr"); status != 200 || !strings.HasPrefix(sound, "RIFF") || len(sound) < 40_000 {
+		t.Errorf("%d, %d bytes", status, len(sound))
 	}
 }
