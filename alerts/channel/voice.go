@@ -33,7 +33,7 @@ type VoiceOptions struct {
 
 // Check is that of Options.
 func (o *VoiceOptions) Check() []Fault {
-	faults := o.GatewayOptions.check(VoiceKind)
+	faults := o.check(VoiceKind)
 	if o.Pressed == nil {
 		faults = append(faults, Fault{"pressed", "missing for a channel of kind " + VoiceKind, `write what an answer holds where somebody pressed 1, such as "digit": *"1"`})
 	}

@@ -286,7 +286,7 @@ func TestSeptets(t *testing.T) {
 	if _, ok := Septets("10°"); ok {
 		t.Error("the degree sign is not in the alphabet")
 	}
-	if got := gsm("Forêt « Boisé » – 5° çà 🍁"); got != "Foret \" Boisé \" - 5 cà " {
+	if got := gsm("Forêt « Boisé » – 5° çà 🍁"); got != "Foret \"Boisé\" - 5 cà " {
 		t.Errorf("%q", got)
 	}
 	// A letter is never lost: not an accent that counts, not one of another script.

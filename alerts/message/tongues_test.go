@@ -235,12 +235,10 @@ func TestHabitsOfFiles(t *testing.T) {
 	if one, two := w.Plural("rounds_taps", 1), w.Plural("rounds_taps", 2); one == two || !strings.HasPrefix(one, "1 ") {
 		t.Errorf("the rule that the file names is not followed: %q %q", one, two)
 	}
-	for _, one := range occasions() {
-		text := one.say(w)
-		if strings.Contains(text, "Ridge pails") || strings.HasPrefix(text, "Hill:") {
+	for _, one := range occasions()[:5] {
+		if text := one.say(w); strings.Contains(text, "Ridge pails") || strings.HasPrefix(text, "Hill:") {
 			t.Errorf("%s: names of the people's own are not said: %q", one.name, text)
 		}
-		break
 	}
 	if by, terms := c.TermsOf("moh"); by != "Those who speak it" || terms != "Ask first" {
 		t.Errorf("%q %q", by, terms)

@@ -70,8 +70,8 @@ func exportWords(out io.Writer, from string) error {
 	if err != nil {
 		return err
 	}
-	filled := message.Texts{}
-	if filled, err = textsFrom(from); err != nil {
+	filled, err := textsFrom(from)
+	if err != nil {
 		return err
 	}
 	var b strings.Builder
