@@ -38,10 +38,10 @@ func (s Script) Say(text string) string {
 	var b strings.Builder
 	inBraces, inWord := 0, false
 	for _, r := range text {
-		switch {
-		case r == '{':
+		switch r {
+		case '{':
 			inBraces++
-		case r == '}':
+		case '}':
 			inBraces--
 		}
 		low := unicode.ToLower(r)

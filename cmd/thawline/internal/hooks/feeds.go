@@ -60,14 +60,15 @@ func (h *Hooks) feeds(mux *http.ServeMux, now func() time.Time) {
 		if err != nil {
 			return "", time.Time{}, err
 		}
-		text, at := "", now()
+		at := now()
 		var list []*forecast.Outlook
 		for _, s := range h.Daemon.Sites() {
 			if o := h.Daemon.Outlook(r.Context(), s.ID); o != nil {
 				list, at = append(list, o), at.In(s.Zone)
 			}
 		}
-		if text = w.Bulletin(list, at); text == "" {
+		text := w.Bulletin(list, at)
+		if text == "" {
 			err = ledger.ErrNone
 		}
 		return text, at, err
