@@ -6,9 +6,9 @@ import "testing"
 func TestBrokenChannels(t *testing.T) {
 	for _, b := range []struct{ name, channel, want string }{
 		{"no kind", "{id: x}", `
-bush.yaml:16: channels[0].kind: the kind of channel is missing; write one of text_gateway, gsm_modem, email, webhook, ntfy, mqtt, web_push`},
+bush.yaml:16: channels[0].kind: the kind of channel is missing; write one of text_gateway, voice_gateway, gsm_modem, email, webhook, ntfy, mqtt, web_push`},
 		{"unknown kind", "{id: x, kind: pigeon}", `
-bush.yaml:16: channels[0].kind: pigeon: no such kind of channel here; use one of text_gateway, gsm_modem, email, webhook, ntfy, mqtt, web_push`},
+bush.yaml:16: channels[0].kind: pigeon: no such kind of channel here; use one of text_gateway, voice_gateway, gsm_modem, email, webhook, ntfy, mqtt, web_push`},
 		{"gateway without anything", "{id: x, kind: text_gateway}", `
 bush.yaml:16: channels[0].url: missing for a channel of kind text_gateway; write where the gateway takes messages; {to}, {text}, {key} and {secret} are filled in
 bush.yaml:16: channels[0].form: neither url, form nor json say where {to} and {text} go; write form: to={to}&body={text}, or json: '{"to":"{to}","body":"{text}"}'`},

@@ -9,6 +9,7 @@ import (
 
 	"thawline/alerts"
 	"thawline/alerts/channel"
+	"thawline/alerts/voice"
 	"thawline/forecast"
 	"thawline/forecast/secret"
 	"thawline/forecast/units"
@@ -20,6 +21,7 @@ type Config struct {
 	File     string // the settings file, "" where there is none
 	Units    units.System
 	Language string // one of Languages
+	Second   string // of whole sentences that Language lacks, "" for English
 	// LanguageGiven tells a language that file or environment name from the default.
 	LanguageGiven bool
 	// Words are catalogue files that add a language each or change words of one,
@@ -28,6 +30,7 @@ type Config struct {
 	DataDir          string      // where records and outlooks are kept
 	Database         secret.Text // address of the PostgreSQL database that keeps records instead, empty for a file in DataDir
 	Weather          Weather
+	Voice            voice.Options
 	Sites            []forecast.Site // none only where no file was named
 	SitesFrom        string          // a folder or table with more of them, "" for none
 	// LeftOut are ids of sites that SitesFrom describes so badly that they are not

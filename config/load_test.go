@@ -84,6 +84,8 @@ func TestExampleLoads(t *testing.T) {
 		Alerts: alerts.Usual,
 		Channels: []Channel{
 			{"text", channel.GatewayKind, &channel.GatewayOptions{URL: "https://gateway.example.org/messages", Method: "POST", Form: "to={to}&body={text}&reference={key}", Header: "Authorization: Bearer {secret}", Accepted: regexp.MustCompile("queued")}},
+			{"call", channel.VoiceKind, &channel.VoiceOptions{GatewayOptions: channel.GatewayOptions{URL: "https://calls.example.org/call", Method: "POST", JSON: `{"to": "{to}", "say": "{text}", "language": "{language}", "reference": "{key}"}`},
+				Pressed: regexp.MustCompile("digit=1"), Heard: regexp.MustCompile("completed"), Busy: regexp.MustCompile("busy")}},
 			{"modem", channel.ModemKind, &channel.Modem{Outbox: "/var/spool/gammu/outbox"}},
 			{"mail", channel.EmailKind, &channel.EmailOptions{Host: "mail.example.org", Port: 587, User: "sugarhouse", From: "sugarhouse@example.org"}},
 			{"push", channel.NtfyKind, &channel.NtfyOptions{URL: "https://ntfy.example.org", Topic: "a-long-word-that-nobody-guesses"}},
@@ -100,6 +102,7 @@ func TestExampleLoadsUncommented(t *testing.T) {
 	file := write(t, strings.ReplaceAll(uncommented(), "/etc/thawline/", ""))
 	writeSecret(t, "open-meteo-key", "k3y\n", 0o600)
 	writeSecret(t, "gateway-key", "s3cret\n", 0o600)
+	writeSecret(t, "calls-key", "s3cret\n", 0o600)
 	writeSecret(t, "database", "postgres://thawline:pw@db.example.org/thawline\n", 0o600)
 	if err := os.Mkdir("members", 0o700); err != nil {
 		t.Fatal(err)

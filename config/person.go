@@ -14,7 +14,7 @@ import (
 )
 
 func (r *reader) person(at, id string) Person {
-	p := Person{Person: channel.Person{ID: id, Name: id, Reader: message.Reader{Language: r.in.Language, Units: r.in.Units}}}
+	p := Person{Person: channel.Person{ID: id, Name: id, Reader: message.Reader{Language: r.in.Language, Second: r.in.Second, Units: r.in.Units}}}
 	r.fill(root.below("people"), at, &p)
 	for i := range p.Boils {
 		p.Boils[i].Who = id

@@ -8,6 +8,7 @@ import (
 
 	"thawline/alerts"
 	"thawline/alerts/channel"
+	"thawline/alerts/voice"
 	"thawline/forecast"
 	"thawline/forecast/boil"
 	"thawline/forecast/maple"
@@ -85,6 +86,7 @@ var root = setting{shape: section, under: []setting{
 	of("units", "us", system(), func(c *Config) *units.System { return &c.Units }),
 	custom("words", "[es.toml]", list, func(r *reader, _ string, c *Config) { c.Words, c.Languages = r.catalogues() }),
 	of("language", "en", tongue(), func(c *Config) *string { return &c.Language }),
+	of("second_language", "fr", tongue(), func(c *Config) *string { return &c.Second }),
 	of("data_dir", "/var/lib/thawline", fileName(), func(c *Config) *string { return &c.DataDir }),
 	of("database", "/etc/thawline/database", confidential((*reader).database), func(c *Config) *secret.Text { return &c.Database }),
 
@@ -185,6 +187,7 @@ var root = setting{shape: section, under: []setting{
 		of("name", "Robin", words(), func(p *Person) *string { return &p.Name }),
 		of("role", "keeper", neededOneOf("role", channel.Keeper, channel.Crew, channel.Viewer), func(p *Person) *string { return &p.Role }),
 		of("language", "en", tongue(), func(p *Person) *string { return &p.Reader.Language }),
+		of("second_language", "fr", tongue(), func(p *Person) *string { return &p.Reader.Second }),
 		of("units", "us", system(), func(p *Person) *units.System { return &p.Reader.Units }),
 		of("phone", "/etc/thawline/robin-phone", confidential((*reader).phone), func(p *Person) *secret.Text { return &p.Phone }),
 		of("email", "/etc/thawline/robin-email", confidential((*reader).email), func(p *Person) *secret.Text { return &p.Email }),
@@ -205,6 +208,11 @@ var root = setting{shape: section, under: []setting{
 		of("evening_at", "18:30", afternoon(), func(s *Serve) *time.Duration { return &s.EveningAt }),
 		of("refresh_every", "3h", lasting(time.Hour, 24*time.Hour, ": services ask not to be asked more often than hourly", "write 1h to 24h, such as 3h"),
 			func(s *Serve) *time.Duration { return &s.RefreshEvery }),
+	),
+
+	within("voice", func(c *Config) *voice.Options { return &c.Voice },
+		of("recordings", "/var/lib/thawline/recordings", fileName(), func(o *voice.Options) *string { return &o.Recordings }),
+		of("command", "espeak-ng -v {language} -w {file} --stdin", words(), func(o *voice.Options) *string { return &o.Command }),
 	),
 
 	within("alerts", func(c *Config) *alerts.Thresholds { return &c.Alerts },
@@ -244,6 +252,17 @@ var channelKinds = []channelKind{
 		of("accepted", "queued", pattern(`write what an accepted answer holds, such as "status": *"queued"`), func(o *channel.GatewayOptions) **regexp.Regexp { return &o.Accepted }),
 		of("header", `"Authorization: Bearer {secret}"`, words(), func(o *channel.GatewayOptions) *string { return &o.Header }),
 		of("secret", "/etc/thawline/gateway-key", confidential((*reader).secret), func(o *channel.GatewayOptions) *secret.Text { return &o.Secret }),
+	}},
+	{channel.VoiceKind, func() channel.Options { return &channel.VoiceOptions{} }, []setting{
+		of("url", "https://calls.example.org/call", words(), func(o *channel.VoiceOptions) *string { return &o.URL }),
+		of("method", "", words(), func(o *channel.VoiceOptions) *string { return &o.Method }),
+		of("form", "", words(), func(o *channel.VoiceOptions) *string { return &o.Form }),
+		of("json", `'{"to": "{to}", "say": "{text}", "language": "{language}", "reference": "{key}"}'`, words(), func(o *channel.VoiceOptions) *string { return &o.JSON }),
+		of("pressed", "digit=1", pattern(`write what an answer holds where somebody pressed 1, such as "digit": *"1"`), func(o *channel.VoiceOptions) **regexp.Regexp { return &o.Pressed }),
+		of("heard", "completed", pattern("write what an answer holds where somebody listened, such as completed"), func(o *channel.VoiceOptions) **regexp.Regexp { return &o.Heard }),
+		of("busy", "busy", pattern("write what an answer holds where the line was busy, such as busy"), func(o *channel.VoiceOptions) **regexp.Regexp { return &o.Busy }),
+		of("header", "", words(), func(o *channel.VoiceOptions) *string { return &o.Header }),
+		of("secret", "/etc/thawline/calls-key", confidential((*reader).secret), func(o *channel.VoiceOptions) *secret.Text { return &o.Secret }),
 	}},
 	{channel.ModemKind, func() channel.Options { return &channel.Modem{} }, []setting{
 		of("outbox", "/var/spool/gammu/outbox", fileName(), func(o *channel.Modem) *string { return &o.Outbox }),

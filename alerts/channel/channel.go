@@ -2,6 +2,7 @@
 package channel
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -21,6 +22,8 @@ type Message struct {
 	Site    string // its id
 	Name    string // of the site
 	Text    string // a line for each thing that it says
+	Texted  string // Text in the letters and the room of a text message, "" where that is the same
+	Spoken  string // Text as a voice says it, "" where that is not known
 	Kind    alerts.Kind
 	Kinds   []alerts.Kind // of all that it says, Kind first
 	Urgent  bool
@@ -29,6 +32,9 @@ type Message struct {
 	AckLink string // "" where there is none
 	// Language is the tag of the words, AckWords what the link is called in them.
 	Language, AckWords string
+	// Acknowledge notes that the person has heard the message, for channels that are told
+	// so at once; nil where nobody notes it.
+	Acknowledge func(context.Context) error
 	// Picture draws the outlook as PNG for channels that show pictures; nil where
 	// there is none.
 	Picture func() []byte
@@ -36,6 +42,17 @@ type Message struct {
 
 // Says reports whether something of a kind is in the message.
 func (m *Message) Says(k alerts.Kind) bool { return slices.Contains(m.Kinds, k) }
+
+// ForPhone is the text as a text message has it.
+func (m *Message) ForPhone() string { return cmp.Or(m.Texted, m.Text) }
+
+// ForVoice is the text as a voice says it.
+func (m *Message) ForVoice() string { return cmp.Or(m.Spoken, m.Text) }
+
+// Patient is a channel whose messages take longer than others'.
+type Patient interface {
+	Patience() time.Duration
+}
 
 // Channel is a way to reach people.
 type Channel interface {

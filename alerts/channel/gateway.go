@@ -33,8 +33,10 @@ type GatewayOptions struct {
 }
 
 // Check is that of Options.
-func (o *GatewayOptions) Check() []Fault {
-	faults := missing(GatewayKind, "url", o.URL, "write where the gateway takes messages; {to}, {text}, {key} and {secret} are filled in")
+func (o *GatewayOptions) Check() []Fault { return o.check(GatewayKind) }
+
+func (o *GatewayOptions) check(kind string) []Fault {
+	faults := missing(kind, "url", o.URL, "write where the gateway takes messages; {to}, {text}, {key} and {secret} are filled in")
 	if o.Method = strings.ToUpper(o.Method); o.Method == "" {
 		o.Method = http.MethodPost
 	}
@@ -68,8 +70,18 @@ type Gateway struct {
 
 // Send makes the described request.
 func (g *Gateway) Send(ctx context.Context, m Message) (string, error) {
+	body, status, err := g.ask(ctx, m)
+	if err == nil && g.Accepted != nil && !g.Accepted.MatchString(body) {
+		// An error in the body of a success: nobody can tell whether it will pass.
+		return "", &Refusal{Said: fmt.Sprintf("answered %d but not as accepted: %s", status, shortened(body))}
+	}
+	return shortened(body), err
+}
+
+// ask makes the described request and returns the whole answer, without secrets.
+func (g *Gateway) ask(ctx context.Context, m Message) (body string, status int, err error) {
 	fill := func(template string, escape func(string) string) string {
-		return strings.NewReplacer("{to}", escape(m.To), "{text}", escape(m.Text), "{key}", escape(m.Key), "{secret}", escape(g.Secret.Reveal())).Replace(template)
+		return strings.NewReplacer("{to}", escape(m.To), "{text}", escape(m.ForPhone()), "{key}", escape(m.Key), "{language}", escape(m.Language), "{secret}", escape(g.Secret.Reveal())).Replace(template)
 	}
 	plain := func(s string) string { return strings.NewReplacer("\r", "", "\n", " ").Replace(s) }
 	r := g.Client.R().SetContext(ctx)
@@ -88,17 +100,13 @@ func (g *Gateway) Send(ctx context.Context, m Message) (string, error) {
 	}
 	answer, err := r.Execute(method, fill(g.URL, url.QueryEscape))
 	if err != nil {
-		return "", fmt.Errorf("text gateway: %w", withoutURL(err))
+		return "", 0, fmt.Errorf("text gateway: %w", withoutURL(err))
 	}
-	body := hide(hide(answer.String(), g.Secret.Reveal()), m.To)
-	switch {
-	case answer.IsError():
-		return "", refusedBy(answer.StatusCode(), answer.Header(), body)
-	case g.Accepted != nil && !g.Accepted.MatchString(body):
-		// An error in the body of a success: nobody can tell whether it will pass.
-		return "", &Refusal{Said: fmt.Sprintf("answered %d but not as accepted: %s", answer.StatusCode(), shortened(body))}
+	body = hide(hide(answer.String(), g.Secret.Reveal()), m.To)
+	if answer.IsError() {
+		return "", answer.StatusCode(), refusedBy(answer.StatusCode(), answer.Header(), body)
 	}
-	return shortened(body), nil
+	return body, answer.StatusCode(), nil
 }
 
 // inJSON escapes a text for the inside of a JSON string.

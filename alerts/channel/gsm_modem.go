@@ -49,7 +49,7 @@ func (g *Modem) Send(_ context.Context, m Message) (string, error) {
 	name := fmt.Sprintf("OUT%s%s_00_%s_%s.txt", priority, m.MadeAt.UTC().Format("20060102_150405"), m.To, key)
 	// UTF-16 with a mark, which the daemon reads whatever the locale.
 	data := []byte{0xff, 0xfe}
-	for _, u := range utf16.Encode([]rune(m.Text)) {
+	for _, u := range utf16.Encode([]rune(m.ForPhone())) {
 		data = binary.LittleEndian.AppendUint16(data, u)
 	}
 	// gammu-smsd is another account, of the folder's group: the daemon's umask would

@@ -2,8 +2,10 @@ package feed
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
+	"github.com/google/uuid"
 	"github.com/gorilla/feeds"
 )
 
@@ -13,6 +15,12 @@ type News struct {
 	At    time.Time
 	Title string
 	Text  string
+}
+
+// Bulletin is an entry of a text whose first sentence is its title: one a day.
+func Bulletin(text string, at time.Time) News {
+	title, _, _ := strings.Cut(text, ". ")
+	return News{ID: uuid.NewSHA1(uuid.NameSpaceURL, []byte("thawline:bulletin:"+at.Format(time.DateOnly))).String(), At: at, Title: title, Text: text}
 }
 
 // Atom writes entries as RFC 4287, the newest first.

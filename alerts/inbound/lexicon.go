@@ -20,6 +20,8 @@ type Lexicon struct {
 	rows    map[string]*Row // by their words, as tokens has them
 	longest int             // of how many words the longest is
 	record  *Row
+
+	catalogue *message.Catalogue
 }
 
 // Clash is a word that is to mean two things; the first is what it means.
@@ -36,7 +38,7 @@ func (c Clash) String() string {
 // to mean two things keeps the first meaning, that which came with the program before
 // that of a file: nobody's STOP is taken away by a mistake.
 func NewLexicon(table []Row, c *message.Catalogue) (*Lexicon, []Clash) {
-	l := &Lexicon{table: table, rows: map[string]*Row{}}
+	l := &Lexicon{table: table, catalogue: c, rows: map[string]*Row{}}
 	var clashes []Clash
 	for _, file := range []bool{false, true} {
 		for i := range table {
@@ -49,7 +51,7 @@ func NewLexicon(table []Row, c *message.Catalogue) (*Lexicon, []Clash) {
 				if in.File != file {
 					continue
 				}
-				for _, word := range strings.Split(in.Text, ",") {
+				for _, word := range strings.FieldsFunc(in.Text, comma) {
 					tokens := tokens(folded(word))
 					plain := strings.Join(tokens, " ")
 					if plain == "" {
@@ -67,6 +69,9 @@ func NewLexicon(table []Row, c *message.Catalogue) (*Lexicon, []Clash) {
 	}
 	return l, clashes
 }
+
+// comma is what parts words in a catalogue, whatever the script.
+func comma(r rune) bool { return strings.ContainsRune(",،、՝፣", r) }
 
 var plainer = strings.NewReplacer("’", "'", "ʼ", "'", "‘", "'", "−", "-", "\u00a0", " ", "\u202f", " ", "\u200d", "")
 

@@ -16,6 +16,15 @@ import (
 // Group is one that a text may speak of.
 type Group struct{ ID, Name string }
 
+// called are all names of a group, those that files have for it among them.
+func (l *Lexicon) called(g *Group) []string {
+	names := []string{folded(g.Name), folded(g.ID)}
+	for _, own := range l.catalogue.InEach("group_name_" + g.ID) {
+		names = append(names, folded(own.Text))
+	}
+	return names
+}
+
 // Understood is what a text says.
 type Understood struct {
 	Kind    Kind
@@ -271,7 +280,7 @@ func (l *Lexicon) named(t string, groups []Group) (found *Group, from, to int) {
 	plain := strings.ReplaceAll(t, narrowJoin, " ")
 	length, rank := 0, 0
 	for i := range groups {
-		for _, name := range []string{folded(groups[i].Name), folded(groups[i].ID)} {
+		for _, name := range l.called(&groups[i]) {
 			for at := 0; name != "" && len(name) >= length; at++ {
 				next := strings.Index(plain[at:], name)
 				if next < 0 {

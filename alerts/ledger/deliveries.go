@@ -12,6 +12,7 @@ import (
 // Delivery is one message to one person.
 type Delivery struct {
 	ID, Person, Words string
+	Forms
 	Site              string
 	Kind              alerts.Kind
 	Channel, Attempts int
@@ -27,14 +28,14 @@ type Delivery struct {
 	With []Delivery
 }
 
-const deliveryColumns = `v.id, v.person, v.words, v.state, v.channel, v.attempts, v.next_at, v.sent_at, v.acked_at, v.urgent, d.site, d.kind, d.made_at, d.useful_to, d.id, v.goes_with
+const deliveryColumns = `v.id, v.person, v.words, v.state, v.channel, v.attempts, v.next_at, v.sent_at, v.acked_at, v.urgent, d.site, d.kind, d.made_at, d.useful_to, d.id, v.goes_with, v.texted, v.spoken
 	FROM delivery v JOIN decision d ON d.id = v.decision_id`
 
 func scan(rows interface{ Scan(...any) error }) (Delivery, error) {
 	var v Delivery
 	var state, kind, next, sent, acked, made, until string
 	var urgent int64
-	err := rows.Scan(&v.ID, &v.Person, &v.Words, &state, &v.Channel, &v.Attempts, &next, &sent, &acked, &urgent, &v.Site, &kind, &made, &until, &v.DecisionID, &v.GoesWith)
+	err := rows.Scan(&v.ID, &v.Person, &v.Words, &state, &v.Channel, &v.Attempts, &next, &sent, &acked, &urgent, &v.Site, &kind, &made, &until, &v.DecisionID, &v.GoesWith, &v.Texted, &v.Spoken)
 	v.State, v.Kind, v.Urgent = State(state), alerts.Kind(kind), urgent != 0
 	v.NextAt, v.SentAt, v.AckedAt, v.MadeAt, v.Until = unstamp(next), unstamp(sent), unstamp(acked), unstamp(made), unstamp(until)
 	return v, err

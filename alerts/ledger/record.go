@@ -17,9 +17,17 @@ import (
 // Recipient is one person to be told of a decision, in words that are already
 // theirs.
 type Recipient struct {
-	Person    string
-	Words     string
+	Person string
+	Words  string
+	Forms
 	NotBefore time.Time // the end of quiet hours, zero for at once
+}
+
+// Forms are the words of a message for ways that have less room or other letters than a
+// page, "" where the words are the same.
+type Forms struct {
+	Texted string // for a text message
+	Spoken string // for a voice
 }
 
 // Telling is a decision and who is to be told of it.
@@ -65,7 +73,7 @@ func (l *Ledger) recordAll(ctx context.Context, list []Telling, now time.Time, a
 			continue
 		}
 		for _, r := range list[i].To {
-			v := &Delivery{Person: r.Person, Words: r.Words, Site: d.Site, Kind: d.Kind, State: Waiting, Until: d.Until, NextAt: now, Urgent: d.Urgent, DecisionID: id}
+			v := &Delivery{Person: r.Person, Words: r.Words, Forms: r.Forms, Site: d.Site, Kind: d.Kind, State: Waiting, Until: d.Until, NextAt: now, Urgent: d.Urgent, DecisionID: id}
 			if r.NotBefore.After(now) {
 				v.NextAt = r.NotBefore
 				if v.NextAt.After(d.Until) {
@@ -137,8 +145,8 @@ func putDeliveries(ctx context.Context, tx *sql.Tx, list []*Delivery, now time.T
 		if v.Urgent {
 			urgent = 1
 		}
-		if _, err := tx.ExecContext(ctx, `INSERT INTO delivery (id, decision_id, person, state, channel, attempts, next_at, sent_at, words, urgent, acked_at, goes_with) VALUES (?1, ?2, ?3, ?4, 0, 0, ?5, '', ?6, ?7, '', ?8)`,
-			v.ID, v.DecisionID, v.Person, string(v.State), stamp(v.NextAt), v.Words, urgent, v.GoesWith); err != nil {
+		if _, err := tx.ExecContext(ctx, `INSERT INTO delivery (id, decision_id, person, state, channel, attempts, next_at, sent_at, words, urgent, acked_at, goes_with, texted, spoken) VALUES (?1, ?2, ?3, ?4, 0, 0, ?5, '', ?6, ?7, '', ?8, ?9, ?10)`,
+			v.ID, v.DecisionID, v.Person, string(v.State), stamp(v.NextAt), v.Words, urgent, v.GoesWith, v.Texted, v.Spoken); err != nil {
 			return fmt.Errorf("ledger: record for %s: %w", v.Person, err)
 		}
 	}

@@ -11,58 +11,64 @@ import (
 )
 
 // Alert is the text of a decision: of the evening, about tomorrow's run; of any
-// other kind, one sentence or two and the age of the weather, where it is not fresh. At most one text
-// message.
+// other kind, one sentence or two and the age of the weather, where it is not fresh. It
+// has room where the words are for.
 func (w *Words) Alert(d *alerts.Decision, o *forecast.Outlook) string {
 	if d.Kind == alerts.Evening || d.Kind == alerts.Closed && o.Season.Closed != nil {
 		return w.Evening(o)
 	}
-	name := ToGSM7(o.Bush.Name)
-	if name == "" {
-		name = ToGSM7(o.Site)
-	}
-	said := ToGSM7(w.Say(key(d), w.facts(d, o.IssuedAt.Location())))
+	open := w.Open()
+	name := w.bushName(o)
+	said := open.Say(key(d), open.facts(d, o))
 	for i := range o.Work.Dangers { // with until when to go, and what is lost
 		if one := &o.Work.Dangers[i]; d.Kind == alerts.OfficialWarning && one.Warning != "" && one.Warning == d.Facts.Warning {
-			said = ToGSM7(w.dangerForms(o, one)[0]) + "."
+			said = open.dangerForms(o, one)[0] + "."
 		}
 	}
+	said = settled(said)
 	if d.Kind == alerts.Overflow || d.Kind == alerts.HardFreeze { // a round's own message
-		if careful := said + " " + ToGSM7(w.Say("round_careful", nil)); fits(shorten(name, 16) + ": " + careful) {
+		careful := said + " " + w.Say("round_careful", nil)
+		if _, fits := w.fit(shorten(name, 16) + ": " + careful); fits {
 			said = careful
 		}
 	}
 	aged := said // with the age of the weather, where it is not fresh
 	if age := w.WeatherAge(&o.Source); age != "" {
-		aged += " " + ToGSM7(age) + "."
+		aged += " " + age + "."
 	}
-	for _, text := range []string{shorten(name, 40) + ": " + aged, shorten(name, 16) + ": " + aged, aged, said} {
-		if n, ok := Septets(text); ok && n <= SMSLimit {
-			return text
-		}
-	}
-	return shorten(said, SMSLimit)
+	return w.fitted(shorten(name, 40)+": "+aged, shorten(name, 16)+": "+aged, aged, said)
 }
 
-func fits(text string) bool {
-	n, ok := Septets(text)
-	return ok && n <= SMSLimit
+// bushName is what a bush is called in texts: by its id where nothing of its name can be
+// written.
+func (w *Words) bushName(o *forecast.Outlook) string {
+	name := w.nameOf("bush_name_"+o.Site, strings.TrimSpace(o.Bush.Name))
+	if w.written(name) == "" {
+		return o.Site
+	}
+	return name
+}
+
+// nameOf is the reader's own name for a bush or a group, or what the settings call it.
+func (w *Words) nameOf(key, usual string) string {
+	return w.habit(key, usual)
+}
+
+// GroupName is what a group is called in the reader's language.
+func (w *Words) GroupName(b *forecast.Bush, id string) string {
+	return w.nameOf("group_name_"+id, b.GroupName(id))
 }
 
 // closed is the line of thanks, with the figures of the season, that stands for the
 // evening text once all taps are pulled. The weather's age is no matter then.
 func (w *Words) closed(o *forecast.Outlook) string {
 	d := alerts.Decision{Kind: alerts.Closed, Facts: alerts.FactsOfClosed(o.Season.Closed)}
-	said := ToGSM7(w.Say(key(&d), w.facts(&d, o.IssuedAt.Location())))
-	name := ToGSM7(strings.TrimSpace(o.Bush.Name))
-	for _, longest := range []int{40, 16} {
-		if text := shorten(name, longest) + ": " + said; name != "" {
-			if n, ok := Septets(text); ok && n <= SMSLimit {
-				return text
-			}
-		}
+	open := w.Open()
+	said, name := settled(open.Say(key(&d), open.facts(&d, o))), w.bushName(o)
+	if name == "" {
+		return w.fitted(said)
 	}
-	return shorten(said, SMSLimit)
+	return w.fitted(shorten(name, 40)+": "+said, shorten(name, 16)+": "+said, said)
 }
 
 // bigRunLikely is the chance from which a big run that people get ready for is called
@@ -77,11 +83,11 @@ func key(d *alerts.Decision) string {
 	return "alert_" + string(d.Kind)
 }
 
-func (w *Words) facts(d *alerts.Decision, zone *time.Location) map[string]any {
-	f := &d.Facts
+func (w *Words) facts(d *alerts.Decision, o *forecast.Outlook) map[string]any {
+	f, zone := &d.Facts, o.IssuedAt.Location()
 	volume, unit := w.RoughVolume(f.VolumeL)
 	values := map[string]any{
-		"Group": f.Group, "Volume": volume, "Unit": unit, "Chance": units.Chance(f.Chance), "Score": f.Score, "Percentage": fmt.Sprintf("%.0f", f.Percentage),
+		"Group": w.nameOf("group_name_"+f.GroupID, f.Group), "Volume": volume, "Unit": unit, "Chance": units.Chance(f.Chance), "Score": f.Score, "Percentage": fmt.Sprintf("%.0f", f.Percentage),
 		"Low": units.PlainTemperature(f.LowC, w.reader.Units),
 	}
 	if !f.At.IsZero() {
@@ -98,7 +104,7 @@ func (w *Words) facts(d *alerts.Decision, zone *time.Location) map[string]any {
 	}
 	if len(f.Event) > 0 {
 		ends := f.Ends.In(zone)
-		values["Event"], values["Issuer"], values["Ends"] = f.Event.In(w.Language()), f.Issuer.In(w.Language()), w.Weekday(ends)+" "+w.Clock(ends)
+		values["Event"], values["Issuer"], values["Ends"] = w.quoted(f.Event), w.quoted(f.Issuer), w.Weekday(ends)+" "+w.Clock(ends)
 	}
 	if !f.Ends.IsZero() {
 		values["End"], values["InTen"] = w.Clock(f.Ends.In(zone)), units.InTen(f.Chance)
@@ -128,7 +134,7 @@ func (w *Words) Escalation(person, text string, reached bool) string {
 		key = "escalation_unreached"
 	}
 	say := func(longest int, text string) string {
-		return ToGSM7(w.Say(key, map[string]any{"Person": shorten(person, longest), "Text": text}))
+		return w.Say(key, map[string]any{"Person": shorten(person, longest), "Text": text})
 	}
 	without, _ := w.withoutAge(text)
 	bush, rest, named := strings.Cut(without, ": ")
@@ -136,17 +142,12 @@ func (w *Words) Escalation(person, text string, reached bool) string {
 	if named {
 		tries = append(tries, say(20, shorten(bush, 16)+": "+rest), say(12, shorten(bush, 12)+": "+rest))
 	}
-	for _, said := range tries {
-		if n, ok := Septets(said); ok && n <= SMSLimit {
-			return said
-		}
-	}
-	short := []rune(tries[len(tries)-1])
-	for n, _ := Septets(string(short)); n > SMSLimit; n, _ = Septets(string(short)) {
-		short = short[:len(short)-1]
-	}
-	return strings.TrimRight(string(short), " ")
+	return w.fitted(tries...)
 }
+
+// Reply is what is answered to somebody, with each sentence settled. It may be longer than
+// a message: whoever asks wants the answer whole.
+func (w *Words) Reply(said string) string { return w.written(settled(said)) }
 
 // WithoutWeather is the text of a decision about a bush that has no outlook.
 func (w *Words) WithoutWeather(d *alerts.Decision, name string, zone *time.Location) string {
@@ -154,15 +155,18 @@ func (w *Words) WithoutWeather(d *alerts.Decision, name string, zone *time.Locat
 		since, _ := time.ParseInLocation(time.DateOnly, d.Facts.Date, zone) // zero where there never was any weather
 		return w.Stopped(name, since)
 	}
-	return shorten(shorten(ToGSM7(name), 30)+": "+ToGSM7(w.Say(key(d), w.facts(d, zone))), SMSLimit)
+	open := w.Open()
+	said := settled(open.Say(key(d), open.facts(d, &forecast.Outlook{IssuedAt: time.Time{}.In(zone)})))
+	return w.fitted(shorten(name, 30)+": "+said, said)
 }
 
 // Stopped is what is said in the evening when no forecast is left at all: that
 // nothing is known, since when, and what to do.
 func (w *Words) Stopped(name string, since time.Time) string {
-	text := ToGSM7(w.Say("alert_no_forecast_at_all", map[string]any{"Name": shorten(name, 30), "Day": w.Weekday(since), "Date": w.Date(since)}))
+	open := w.Open()
+	text := open.Say("alert_no_forecast_at_all", map[string]any{"Name": shorten(name, 30), "Day": open.Weekday(since), "Date": open.Date(since)})
 	if since.IsZero() {
-		text = ToGSM7(w.Say("alert_no_forecast_ever", map[string]any{"Name": shorten(name, 30)}))
+		text = open.Say("alert_no_forecast_ever", map[string]any{"Name": shorten(name, 30)})
 	}
-	return shorten(text, SMSLimit)
+	return w.fitted(settled(text))
 }

@@ -23,11 +23,11 @@ var embedded embed.FS
 // Catalogue holds the words of every language, English and French and what files
 // have added. It may be used by several goroutines.
 type Catalogue struct {
-	tongues    []Tongue
-	localizers map[string]*i18n.Localizer
-	sources    []origin
-	// Missing says of each language that a file has added how many texts it lacks;
-	// English stands in for them.
+	tongues []Tongue
+	sides   map[string]*side
+	sources []origin
+	// Missing says of each language that a file has added how many texts it lacks; a
+	// second language stands in for them.
 	Missing map[string]int
 	// LeftOut says of each file that can't be used what is wrong with it: its
 	// language has the words that came with the program, or none.
@@ -76,7 +76,7 @@ func LoadCatalogue(files ...string) (*Catalogue, error) {
 			return nil, err
 		}
 	}
-	c := &Catalogue{localizers: map[string]*i18n.Localizer{}, Missing: map[string]int{}}
+	c := &Catalogue{sides: map[string]*side{}, Missing: map[string]int{}}
 	english := texts["en"]
 	for _, tag := range inOrder(slices.Collect(maps.Keys(texts))) {
 		c.sources = append(c.sources, origin{tag, maps.Clone(texts[tag]), false})
@@ -104,38 +104,39 @@ func LoadCatalogue(files ...string) (*Catalogue, error) {
 
 // onePlural is a language whose numbers all take the form "other" (CLDR, plural
 // rules). It lends its rule to languages that CLDR has none for, such as Ojibwe, Cree
-// and Mohawk.
+// and Mohawk, unless their file names another one.
 var onePlural = language.Japanese
 
 // build makes what finds texts; English comes first, French second. Each language
-// has a bundle of its own, over English: none is taken for a relative, and a lent
-// rule is in nobody's way.
+// has a bundle of its own: none is taken for a relative, and a lent rule is in nobody's
+// way.
 func (c *Catalogue) build(texts map[string]Texts) error {
-	english := texts["en"].messages()
 	for tag, of := range texts {
 		parsed, err := language.Parse(tag)
 		if err != nil {
 			return fmt.Errorf("language %s: %w", tag, err)
 		}
-		bundle := i18n.NewBundle(language.English)
-		if err := bundle.AddMessages(language.English, english...); err != nil {
-			return fmt.Errorf("words of en: %w", err)
-		}
-		if bundle.AddMessages(parsed, of.messages()...) != nil { // no rule of plurals
+		s := &side{tag: tag, texts: of, file: !slices.Contains([]string{"en", "fr"}, tag), complete: len(of.Lacking(texts["en"])) == 0, mostly: 2*len(of.Lacking(texts["en"])) < len(texts["en"])}
+		if rule, err := language.Parse(s.habit("plural_rule", "")); err == nil && hasPlurals(rule) {
+			parsed = rule
+		} else if !hasPlurals(parsed) {
 			parsed = onePlural
-			if err := bundle.AddMessages(parsed, of.messages()...); err != nil {
-				return fmt.Errorf("words of %s: %w", tag, err)
-			}
 		}
-		own := of["language_name"].Other
-		if own == "" {
-			own = tag
+		bundle := i18n.NewBundle(parsed)
+		if err := bundle.AddMessages(parsed, of.messages()...); err != nil {
+			return fmt.Errorf("words of %s: %w", tag, err)
 		}
-		c.tongues = append(c.tongues, Tongue{tag, own})
-		c.localizers[tag] = i18n.NewLocalizer(bundle, parsed.String(), "en")
+		s.localizer = i18n.NewLocalizer(bundle, parsed.String())
+		c.sides[tag] = s
+		c.tongues = append(c.tongues, Tongue{tag, s.habit("language_name", tag)})
 	}
 	slices.SortFunc(c.tongues, func(a, b Tongue) int { return strings.Compare(order(a.Tag), order(b.Tag)) })
 	return nil
+}
+
+// hasPlurals reports whether it is known how a language's words go with numbers.
+func hasPlurals(tag language.Tag) bool {
+	return i18n.NewBundle(tag).AddMessages(tag, &i18n.Message{ID: "x", Other: "x"}) == nil
 }
 
 // order puts English first, French second and the others by their tags.
@@ -176,14 +177,26 @@ func (c *Catalogue) Languages() []Tongue { return c.tongues }
 // Words are the words for a reader. For a language that there is not they are those
 // of the language it is a kind of, as French is for fr-CA, else English.
 func (c *Catalogue) Words(r Reader) (*Words, error) {
-	base, _, _ := strings.Cut(r.Language, "-")
-	for _, tag := range []string{r.Language, base, "en"} {
-		if l := c.localizers[tag]; l != nil {
-			r.Language = tag
-			return &Words{r, l}, nil
+	var tongues []*side
+	for i, wanted := range []string{r.Language, r.Second, "en"} {
+		base, _, _ := strings.Cut(wanted, "-")
+		for _, tag := range []string{wanted, base} {
+			s := c.sides[tag]
+			if s == nil || i > 0 && slices.Contains(tongues, s) {
+				continue
+			}
+			tongues = append(tongues, s)
+			break
+		}
+		if len(tongues) > 0 && tongues[len(tongues)-1].complete && !tongues[len(tongues)-1].file {
+			break // nothing is missing that another one could say: what others have said is quoted in few languages
 		}
 	}
-	return nil, fmt.Errorf("no words of %s", r.Language)
+	if len(tongues) == 0 {
+		return nil, fmt.Errorf("no words of %s", r.Language)
+	}
+	r.Language = tongues[0].tag
+	return &Words{reader: r, tongues: tongues}, nil
 }
 
 const mostBytes = 256 << 10

@@ -10,21 +10,23 @@ import (
 
 // ChartLabels are the words of a picture of flow at a bush.
 func (w *Words) ChartLabels(name string) *chart.Labels {
+	open := w.Open()
+	say := func(key string, values map[string]any) string { return settled(open.Say(key, values)) }
 	degree := "°C"
 	if w.reader.Units == units.US {
 		degree = "°F"
 	}
-	unit := w.VolumeUnit()
+	unit := open.VolumeUnit()
 	return &chart.Labels{
-		Title: w.Say("chart_title", map[string]any{"Name": name}), Temperature: w.Say("chart_temperature", map[string]any{"Unit": degree}),
-		Flow: w.Say("chart_flow", map[string]any{"Unit": unit}), DayFlow: w.Say("chart_day_flow", map[string]any{"Unit": unit}),
-		Now: w.Say("chart_now", nil), Freezing: w.Say("chart_freezing", nil), Range: w.Say("chart_range", nil), DayRange: w.Say("chart_day_range", nil),
-		Collected: w.Say("chart_collected", nil), When: w.Say("chart_when", nil),
-		Day:  func(t time.Time) string { return w.ShortWeekday(t) + " " + strconv.Itoa(t.Day()) },
-		Date: w.Date,
+		Title: say("chart_title", map[string]any{"Name": name}), Temperature: say("chart_temperature", map[string]any{"Unit": degree}),
+		Flow: say("chart_flow", map[string]any{"Unit": unit}), DayFlow: say("chart_day_flow", map[string]any{"Unit": unit}),
+		Now: say("chart_now", nil), Freezing: say("chart_freezing", nil), Range: say("chart_range", nil), DayRange: say("chart_day_range", nil),
+		Collected: say("chart_collected", nil), When: say("chart_when", nil),
+		Day:  func(t time.Time) string { return settled(w.ShortWeekday(t)) + " " + strconv.Itoa(t.Day()) },
+		Date: func(t time.Time) string { return settled(w.Date(t)) },
 		Hour: func(t time.Time) string {
-			return w.ShortWeekday(t) + " " + strconv.Itoa(t.Day()) + " " + w.Time(t)
+			return settled(w.ShortWeekday(t)) + " " + strconv.Itoa(t.Day()) + " " + settled(w.Time(t))
 		},
-		Number: w.Number, Units: w.reader.Units,
+		Number: func(text string) string { return settled(w.Number(text)) }, Units: w.reader.Units,
 	}
 }

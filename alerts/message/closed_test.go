@@ -20,6 +20,7 @@ func TestClosedIsOneText(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+			w = w.In(Texted)
 			for _, name := range []string{"Hill", "L'érablière à Jean-François et à toute la famille Bouchard-Tremblay", ""} {
 				for _, c := range []forecast.Closed{{On: "2026-04-08", Visits: 34, SapL: 3100, SyrupL: &litres}, {On: "2026-04-08", Visits: 1, SapL: 31}, {On: "2026-04-08"}, {On: "2026-04-08", Visits: 98765, SapL: 41_234_567, SyrupL: &more}} {
 					o := &forecast.Outlook{Site: "hill", Bush: forecast.Bush{Name: name}, Season: forecast.Season{Stage: season.Closed, Closed: &c}}

@@ -45,12 +45,23 @@ func (w *Words) dangerForms(o *forecast.Outlook, d *forecast.Danger) (forms [3]s
 // danger names a danger: an official warning by its own event and issuer.
 func (w *Words) danger(o *forecast.Outlook, d *forecast.Danger, longest int) string {
 	if warning, found := o.Warnings.Warning(d.Warning); found {
-		return w.Say("text_danger_by", map[string]any{"Event": shorten(warning.Event.In(w.Language()), longest), "Issuer": warning.Issuer.In(w.Language())})
+		return w.Say("text_danger_by", map[string]any{"Event": w.each(func(one *Words) string { return shorten(one.quoted(warning.Event), longest) }), "Issuer": w.quoted(warning.Issuer)})
 	}
 	if d.What == forecast.DangerWarning { // its words are not there any more
 		return w.Say("danger_"+string(forecast.DangerWarning), nil)
 	}
 	return w.Say("danger_"+string(d.What), nil)
+}
+
+// quoted is what an issuer has said, in the reader's language where the issuer speaks it.
+func (w *Words) quoted(in weather.Quoted) string {
+	return w.each(func(one *Words) string {
+		tag := one.tongues[0].tag
+		if _, has := in[tag]; one.alone && one.tongues[0].file && !has {
+			return lacking
+		}
+		return in.In(tag)
+	})
 }
 
 // when is a moment as a text names it.

@@ -81,15 +81,16 @@ func TestDangerFitsOneText(t *testing.T) {
 			o.Work.Groups = append(o.Work.Groups, forecast.GroupWork{Group: "Old pails by the road", Decision: forecast.TipOut})
 		}
 		language := rapid.SampledFrom([]string{"en", "fr"}).Draw(t, "language")
-		w, err := NewWords(Reader{language, rapid.SampledFrom([]units.System{units.US, units.Metric}).Draw(t, "units")})
+		w, err := NewWords(Reader{Language: language, Units: rapid.SampledFrom([]units.System{units.US, units.Metric}).Draw(t, "units")})
 		if err != nil {
 			t.Fatal(err)
 		}
+		w = w.In(Texted)
 		got := w.Evening(&o)
 		if n, ok := Septets(got); !ok || n > SMSLimit {
 			t.Fatalf("%d septets: %q", n, got)
 		}
-		if first, _, _ := strings.Cut(ToGSM7(event.In(language)), " "); !strings.Contains(got, first) || !strings.Contains(got, ToGSM7(issuer.In(language))) {
+		if first, _, _ := strings.Cut(gsm(event.In(language)), " "); !strings.Contains(got, first) || !strings.Contains(got, gsm(issuer.In(language))) {
 			t.Fatalf("%q by %q is not quoted: %q", event.In(language), issuer.In(language), got)
 		}
 	})

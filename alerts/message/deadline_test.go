@@ -28,6 +28,7 @@ func TestMidnightIsNoDeadline(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		w = w.In(Texted)
 		o := &forecast.Outlook{Bush: forecast.Bush{Name: "Hill"}, IssuedAt: sunday.Add(-24 * time.Hour)}
 		for _, kind := range []alerts.Kind{alerts.Overflow, alerts.BoilBy} {
 			if text := w.Alert(&alerts.Decision{Kind: kind, Facts: alerts.Facts{Group: "pails", At: c.at, Chance: 0.8}}, o); !strings.Contains(text, c.want) {
@@ -45,6 +46,7 @@ func TestGatherSaysTomorrow(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		w = w.In(Texted)
 		o := outlook("Fox Hollow", 0.97, forecast.StrongRun, 310, 610, 1190, -6, 8, 9, 20, 2)
 		gatherAt(&o, 14, "ridge")
 		if text := w.Evening(&o); !strings.Contains(text, want) {

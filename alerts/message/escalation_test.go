@@ -25,7 +25,7 @@ func TestEscalationFits(t *testing.T) {
 		for _, end := range []string{"", " " + ages[language], " " + old[language]} {
 			for _, person := range []string{"Ann Odell of the upper road", "Marguerite Vaillancourt-Desjardins"} {
 				for _, reached := range []bool{true, false} {
-					long := w.Escalation(person, ToGSM7(alerts[language])+end, reached)
+					long := w.Escalation(person, gsm(alerts[language])+end, reached)
 					if n, ok := Septets(long); !ok || n > SMSLimit || !strings.HasSuffix(long, whole[language]) || !strings.Contains(long, person[:3]) {
 						t.Errorf("%d septets: %s", n, long)
 					}

@@ -6,13 +6,14 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 
 	"thawline/forecast"
 	"thawline/forecast/units"
 )
 
-// Evening is the text about tomorrow: at most one text message in the GSM 7-bit
-// alphabet, never empty. It quotes the outlook's work: every group, or their number, to
+// Evening is the text about tomorrow: it has room where the words are for, and is
+// never empty. It quotes the outlook's work: every group, or their number, to
 // which somebody goes before the next evening, and what has gone bad. What matters most
 // comes first, and what matters least is left out first where it does not all fit: never
 // the verdict, never what there is to do, and never that the weather is old.
@@ -20,10 +21,8 @@ func (w *Words) Evening(o *forecast.Outlook) string {
 	if o.Season.Closed != nil {
 		return w.closed(o)
 	}
-	name := ToGSM7(strings.TrimSpace(o.Bush.Name))
-	if name == "" {
-		name = ToGSM7(o.Site)
-	}
+	name, room := w.bushName(o), w
+	w = w.Open()
 	day, found := tomorrow(o)
 	verdict := w.Say("verdict_unknown", nil)
 	plain := verdict
@@ -90,12 +89,14 @@ func (w *Words) Evening(o *forecast.Outlook) string {
 		{"", "", danger[2], "", age},
 		{plain, bad[2], "", gather[4], age},
 	}) {
-		text := ToGSM7(sentences(parts))
-		if n, ok := Septets(text); ok && n > 0 && n <= SMSLimit {
+		for i := range parts {
+			parts[i] = w.one(parts[i])
+		}
+		if text, fits := room.fit(settled(sentences(parts))); fits && text != "" {
 			return text
 		}
 	}
-	return shorten(ToGSM7(plain), SMSLimit/2)
+	return room.fitted(settled(plain))
 }
 
 func sentences(parts []string) string {
@@ -113,6 +114,9 @@ func shorten(name string, n int) string {
 	r := []rune(name)
 	if len(r) <= n {
 		return name
+	}
+	for n > 1 && unicode.Is(unicode.M, r[n]) { // a letter stays whole
+		n--
 	}
 	cut := string(r[:n])
 	if i := strings.LastIndexByte(cut, ' '); i > n/2 {

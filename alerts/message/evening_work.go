@@ -22,7 +22,7 @@ func (w *Words) gatherText(o *forecast.Outlook) (forms [5]string) {
 	times := map[time.Time]bool{}
 	for i := range due {
 		g := &due[i]
-		names = append(names, o.Bush.GroupName(g.Group))
+		names = append(names, w.GroupName(&o.Bush, g.Group))
 		for _, id := range g.Who {
 			if name := o.Bush.PersonName(id); !slices.Contains(who, name) {
 				who = append(who, name)
@@ -83,7 +83,7 @@ func (w *Words) whoGoesWhere(o *forecast.Outlook, due []forecast.GroupWork) (eac
 			who = append(who, o.Bush.PersonName(id))
 		}
 		for ; i < len(due) && due[i].GoAt.Equal(*first.GoAt) && slices.Equal(due[i].Who, first.Who); i++ {
-			names = append(names, o.Bush.GroupName(due[i].Group))
+			names = append(names, w.GroupName(&o.Bush, due[i].Group))
 		}
 		differ = differ || !slices.Equal(first.Who, due[0].Who)
 		if dayWord(o.IssuedAt, *first.GoAt) != dayWord(o.IssuedAt, *due[0].GoAt) {
@@ -119,7 +119,7 @@ func dayWord(now, at time.Time) string {
 func (w *Words) tipOut(o *forecast.Outlook) (forms [3]string) {
 	var names []string
 	for _, id := range o.Work.ToTipOut() {
-		names = append(names, o.Bush.GroupName(id))
+		names = append(names, w.GroupName(&o.Bush, id))
 	}
 	if len(names) == 0 {
 		return forms

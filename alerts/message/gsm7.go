@@ -35,30 +35,49 @@ func Septets(text string) (int, bool) {
 	return n, true
 }
 
-// plainer replaces what people write in names by what the alphabet has.
-var plainer = strings.NewReplacer("’", "'", "‘", "'", "“", "\"", "”", "\"", "«\u00a0", "\"", "\u00a0»", "\"", "«", "\"", "»", "\"", "–", "-", "—", "-", "…", "...",
-	"°", "", "œ", "oe", "Œ", "Oe", "\u00a0", " ", "\u202f", " ", "ç", "c", "\n", " ", "\r", " ", "\f", " ")
+// plainer replaces signs that people write in names by those that the alphabet has.
+var plainer = strings.NewReplacer("’", "'", "‘", "'", "“", "\"", "”", "\"", "«\u00a0", "\"", "\u00a0»", "\"", "« ", "\"", " »", "\"", "«", "\"", "»", "\"", "–", "-", "—", "-", "…", "...",
+	"°", "", "\u00a0", " ", "\u202f", " ", "\n", " ", "\r", " ", "\f", " ")
 
-// ToGSM7 writes a text in the GSM 7-bit alphabet: letters that it lacks lose
-// their accents, anything else becomes a question mark.
-func ToGSM7(text string) string {
-	var b strings.Builder
-	for _, r := range norm.NFC.String(plainer.Replace(text)) {
-		if strings.ContainsRune(gsmBasic, r) || strings.ContainsRune(gsmExtension, r) {
-			b.WriteRune(r)
-			continue
-		}
-		bare := '?'
-		for _, d := range norm.NFD.String(string(r)) {
-			if strings.ContainsRune(gsmBasic, d) {
-				bare = d
-				break
-			}
-			if unicode.Is(unicode.Mn, d) {
-				continue
-			}
-		}
-		b.WriteRune(bare)
+// barer writes letters as French does where it has no others at hand.
+var barer = strings.NewReplacer("œ", "oe", "Œ", "Oe", "ç", "c")
+
+// ToGSM7 writes a text in the GSM 7-bit alphabet. Where accents may go, letters that the
+// alphabet lacks lose theirs. Signs that are no letters give way. It reports false where a
+// letter would be lost: then the text needs another alphabet.
+func ToGSM7(text string, accentsMayGo bool) (plain string, whole bool) {
+	text = plainer.Replace(text)
+	if accentsMayGo {
+		text = barer.Replace(text)
 	}
-	return b.String()
+	var b strings.Builder
+	for _, r := range norm.NFC.String(text) {
+		switch {
+		case strings.ContainsRune(gsmBasic, r) || strings.ContainsRune(gsmExtension, r):
+			b.WriteRune(r)
+		case unicode.In(r, unicode.So, unicode.Sk, unicode.Cf, unicode.Cc) || unicode.Is(unicode.Variation_Selector, r):
+		case unicode.In(r, unicode.P, unicode.Sm):
+			b.WriteByte('-')
+		default:
+			bare := baseOf(r)
+			if bare == 0 || !accentsMayGo {
+				return "", false
+			}
+			b.WriteRune(bare)
+		}
+	}
+	return b.String(), true
+}
+
+// baseOf is a letter without its accents, 0 where the alphabet lacks that too.
+func baseOf(r rune) rune {
+	for _, d := range norm.NFD.String(string(r)) {
+		if strings.ContainsRune(gsmBasic, d) {
+			return d
+		}
+		if !unicode.Is(unicode.Mn, d) {
+			break
+		}
+	}
+	return 0
 }

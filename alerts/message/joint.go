@@ -14,14 +14,20 @@ func (w *Words) Joint(name string, texts []string) string {
 	if len(texts) == 1 {
 		return texts[0]
 	}
-	name = ToGSM7(strings.TrimSpace(name))
+	name = strings.TrimSpace(name)
+	names := []string{w.written(name), w.In(Wide).written(name)} // a text in another alphabet has its accents
 	head := ""
 	var lines []string
 	for _, text := range texts {
 		for _, n := range []int{40, 30, 20, 16, 12} { // as far as a text had room for it
-			rest, cut := strings.CutPrefix(text, shorten(name, n))
-			if cut && name != "" && (strings.HasPrefix(rest, ": ") || strings.HasPrefix(rest, ". ")) { // a question begins with a stop
-				text, head = rest[2:], shorten(name, 40)+": "
+			rest, short, cut := "", "", false
+			for _, short = range names {
+				if rest, cut = strings.CutPrefix(text, shorten(short, n)); cut {
+					break
+				}
+			}
+			if cut && short != "" && (strings.HasPrefix(rest, ": ") || strings.HasPrefix(rest, ". ")) { // a question begins with a stop
+				text, head = rest[2:], shorten(short, 40)+": "
 				break
 			}
 		}
@@ -52,7 +58,7 @@ func (w *Words) withoutAge(text string) (without, age string) {
 		return text, ""
 	}
 	for _, key := range []string{"text_age", "text_age_kept", "text_age_days"} {
-		if end == ToGSM7(w.Plural(key, n))+"." {
+		if end == w.written(w.Plural(key, n))+"." {
 			return text[:cut+1], end
 		}
 	}

@@ -49,6 +49,7 @@ func TestQuietWordsFit(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		w = w.In(Texted)
 		texts := []string{w.Stopped(o.Bush.Name, now), w.Stopped(o.Bush.Name, time.Time{})}
 		for _, d := range []alerts.Decision{{Kind: alerts.ItWorks}, {Kind: alerts.QuietWeek}, {Kind: alerts.StaleFeed, Facts: alerts.Facts{Date: "2026-09-30"}}} {
 			texts = append(texts, w.Alert(&d, o))

@@ -4,17 +4,13 @@ import "thawline/alerts"
 
 // Question asks whether a warning came true, without saying how to answer.
 func (w *Words) Question(d *alerts.Decision) string {
-	return w.Say(key(d), map[string]any{"Group": d.Facts.Group})
+	return w.Say(key(d), map[string]any{"Group": w.nameOf("group_name_"+d.Facts.GroupID, d.Facts.Group)})
 }
 
-// QuestionText is the question as a text message, with the bush's name and how to answer.
+// QuestionText is the question as a message, with the bush's name and how to answer.
 func (w *Words) QuestionText(bush string, d *alerts.Decision) string {
-	asked := " " + w.Say("question_how", nil)
-	text := ToGSM7(w.Question(d) + asked)
-	if n, ok := Septets(ToGSM7(shorten(bush, 30)) + ". " + text); ok && n <= SMSLimit {
-		return ToGSM7(shorten(bush, 30)) + ". " + text
-	}
-	return shorten(text, SMSLimit)
+	text := w.Question(d) + " " + w.Say("question_how", nil)
+	return w.fitted(shorten(bush, 30)+". "+text, text)
 }
 
 // Answered thanks for an answer, and says which it was.

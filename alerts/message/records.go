@@ -81,7 +81,7 @@ func (w *Words) Note(note string) string {
 func (w *Words) KeptNote(note string) string {
 	return inNote(note, func(part string) string {
 		for _, n := range noteKeys {
-			if part == w.Say(n.key, nil) {
+			if part == settled(w.Say(n.key, nil)) {
 				return n.kept
 			}
 		}

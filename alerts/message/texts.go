@@ -88,6 +88,12 @@ func (t Texts) Check(english Texts) []string {
 	known := slices.Sorted(maps.Keys(english))
 	for _, key := range slices.Sorted(maps.Keys(t)) {
 		in, found := english[key]
+		if own, wrong := ofFiles(key, t[key].Other); own {
+			if wrong != "" {
+				faults = append(faults, key+": "+wrong)
+			}
+			continue
+		}
 		if !found {
 			faults = append(faults, fmt.Sprintf("%s: nothing asks for this key; %s", key, units.Suggest(key, known, "take it out")))
 			continue

@@ -8,8 +8,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/nicksnyder/go-i18n/v2/i18n"
-
 	"thawline/forecast/units"
 )
 
@@ -17,12 +15,18 @@ import (
 type Reader struct {
 	Language string // "en", "fr" or one that a catalogue file has added
 	Units    units.System
+	// Second is the language of whole sentences that Language lacks, "" for English.
+	Second string
 }
 
-// Words finds the words of one language.
+// Words finds the words of one language, and whole sentences of a second one where the
+// first lacks them.
 type Words struct {
-	reader    Reader
-	localizer *i18n.Localizer
+	reader  Reader
+	tongues []*side // the reader's own first; the last has every text
+	room    Room
+	open    bool // what is said comes in each language, until it is settled
+	alone   bool // what the language lacks is marked as lacking
 }
 
 // NewWords finds the words for a reader in what came with the program; English
@@ -40,13 +44,7 @@ func (w *Words) Language() string { return w.reader.Language }
 
 // Say returns the words behind a key, with the values filled in. An unknown key
 // comes back as itself: a text with a hole is better than none at night.
-func (w *Words) Say(key string, values map[string]any) string {
-	text, err := w.localizer.Localize(&i18n.LocalizeConfig{MessageID: key, TemplateData: values})
-	if err != nil && text == "" {
-		return key
-	}
-	return text
-}
+func (w *Words) Say(key string, values map[string]any) string { return w.text(key, nil, values) }
 
 // Plural says words that depend on a number, which is filled in as N.
 func (w *Words) Plural(key string, count int) string { return w.PluralWith(key, count, nil) }
@@ -55,12 +53,45 @@ func (w *Words) Plural(key string, count int) string { return w.PluralWith(key, 
 func (w *Words) PluralWith(key string, count int, values map[string]any) string {
 	all := map[string]any{"N": count}
 	maps.Copy(all, values)
-	text, err := w.localizer.Localize(&i18n.LocalizeConfig{MessageID: key, PluralCount: count, TemplateData: all})
-	if err != nil && text == "" {
+	return w.text(key, count, all)
+}
+
+// text is the words behind a key, count nil where they depend on no number.
+func (w *Words) text(key string, count any, values map[string]any) string {
+	if !w.open {
+		for _, t := range w.tongues {
+			if text, has := t.say(key, count, values); has {
+				return text
+			}
+		}
+		if w.alone {
+			return lacking
+		}
 		return key
 	}
-	return text
+	texts := make([]string, len(w.tongues))
+	for i, t := range w.tongues {
+		own := make(map[string]any, len(values))
+		for name, value := range values {
+			if s, is := value.(string); is {
+				value = sided(s, i)
+			}
+			own[name] = value
+		}
+		text, has := t.say(key, count, own)
+		if !has {
+			text = lacking
+		}
+		texts[i] = text
+	}
+	if last := len(texts) - 1; texts[last] == lacking {
+		texts[last] = key
+	}
+	return both(texts)
 }
+
+// habit is how the language writes things, or what is usual.
+func (w *Words) habit(key, usual string) string { return w.tongues[0].habit(key, usual) }
 
 // Volume is litres as a number and the unit's name in full.
 func (w *Words) Volume(litres float64) (number, unit string) {
@@ -79,11 +110,7 @@ func (w *Words) unit(unit, number string) string {
 	if number == "?" { // not known
 		number = "2"
 	}
-	text, err := w.localizer.Localize(&i18n.LocalizeConfig{MessageID: "unit_" + unitKey(unit), PluralCount: number})
-	if err != nil && text == "" {
-		return unit
-	}
-	return text
+	return w.text("unit_"+unitKey(unit), number, nil)
 }
 
 // Read is a temperature as it was read off a thermometer: to a tenth where there are any.
@@ -94,7 +121,7 @@ func (w *Words) Read(c float64) string {
 
 // Number writes a number, given with a point, as the language does.
 func (w *Words) Number(text string) string {
-	return strings.Replace(text, ".", w.Say("decimal", nil), 1)
+	return w.each(func(one *Words) string { return strings.Replace(text, ".", one.habit("decimal", "."), 1) })
 }
 
 func unitKey(unit string) string {
@@ -106,6 +133,10 @@ func unitKey(unit string) string {
 
 // Clock is a time of day as the language writes it, to the hour.
 func (w *Words) Clock(t time.Time) string {
+	return w.each(func(one *Words) string { return one.clock(t) })
+}
+
+func (w *Words) clock(t time.Time) string {
 	h := t.Round(time.Hour).Hour()
 	key := "clock_am"
 	switch {
@@ -113,7 +144,7 @@ func (w *Words) Clock(t time.Time) string {
 		return w.Say("clock_midnight", nil)
 	case h == 12:
 		return w.Say("clock_noon", nil)
-	case w.Say("clock_hours", nil) == "24":
+	case w.habit("clock_hours", "12") == "24":
 		return w.Say("clock", map[string]any{"H": h})
 	case h > 12:
 		h, key = h-12, "clock_pm"
@@ -133,12 +164,16 @@ func (w *Words) Deadline(t time.Time) time.Time {
 // Time is a time of day as the language writes it, to the minute where there
 // are any.
 func (w *Words) Time(t time.Time) string {
+	return w.each(func(one *Words) string { return one.time(t) })
+}
+
+func (w *Words) time(t time.Time) string {
 	if t.Minute() == 0 {
-		return w.Clock(t)
+		return w.clock(t)
 	}
 	h, key := t.Hour(), "time_am"
 	switch {
-	case w.Say("clock_hours", nil) == "24":
+	case w.habit("clock_hours", "12") == "24":
 		key = "time"
 	case h >= 12:
 		h, key = (h+11)%12+1, "time_pm"

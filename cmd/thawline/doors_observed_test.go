@@ -173,7 +173,7 @@ func TestWhatIsSeenAtAllDoors(t *testing.T) {
 					return french
 				}
 				expect("a low", &lowest, true, "2026-02-01 low -6.5", say("Noted: low of -6.5 C, the night to Sunday 1 Feb.", "Noté, nuit jusqu'à dimanche 1er févr. : minimum de -6,5 C."))
-				expect("again", &lowest, true, "2026-02-01 low -6.5", say("That is noted already.", "C'est déjà noté."))
+				expect("again", &lowest, true, "2026-02-01 low -6.5", say("That is noted already: it counts once.", "C'est déjà noté."))
 				expect("another", &lower, true, "2026-02-01 low -7.0", say("low of -7 C, not -6.5 C", "minimum de -7 C au lieu de -6,5 C"))
 				expect("in °F", &wrong, false, "2026-02-01 low -7.0", say("24 C is far from the -4 C that the weather had. Is it 24 F? Then write: low 24 F.", "24 C, c'est loin des -4 C de la météo. Est-ce 24 F? Écrivez alors : min 24 F."))
 				expect("dripping", &drips, true, "2026-02-01 low -7.0; 2026-02-01 dripping NaN", say("Noted: dripping at 3:10 pm on Sunday.", "Noté : ça coule à 15 h 10 dimanche."))

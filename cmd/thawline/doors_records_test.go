@@ -66,7 +66,7 @@ var casesOfDoors = []struct {
 	{"as sweet as sap gets, and sweeter", []step{{round{inTime, 0, "north", 80, 10, ""}, true, "Noted: North slope 80 litres at 10 %.", "Noté : North slope 80 litres à 10 %."},
 		{round{3 * time.Hour, 0, "north", 80, 10.5, ""}, false, "10.5 % of sugar is more than sap has (1 to 5 %). Was it concentrate or syrup?", "10,5 % de sucre, c'est plus que l'eau n'en a (de 1 à 5 %). Était-ce du concentré ou du sirop?"}},
 		`north +0s 60 taps 80 L 10 % ""`, ""},
-	{"not checked", []step{{round{inTime, 0, "north", none, 0, "not checked"}, true, "Noted: North slope, nothing collected. Not checked: no figure, left to the next visit.", "Noté : North slope, rien de ramassé. Pas vérifié : pas de chiffre, ce sera compté au prochain ramassage."},
+	{"not checked", []step{{round{inTime, 0, "north", none, 0, "not checked"}, true, "Noted: no sap from North slope. Not checked: no figure, left to the next visit.", "Noté : North slope, rien de ramassé. Pas vérifié : pas de chiffre, ce sera compté au prochain ramassage."},
 		{round{3 * time.Hour, 0, "north", 40, 0, "not checked"}, false, "40 litres and “not checked”: which is it?", "40 litres et «\u00a0pas vérifié\u00a0» : lequel des deux?"}},
 		`north +0s 60 taps NaN L NaN % "not checked"`, ""},
 	{"a little more than there is room for", []step{{round{inTime, 0, "north", 960, 0, ""}, true, "Noted: North slope 960 litres. 960 litres is a little more than the 900 litres that the containers hold.", "Noté : North slope 960 litres. 960 litres, c'est un peu plus que ce que tiennent les contenants (900 litres)."}},
@@ -79,7 +79,7 @@ var casesOfDoors = []struct {
 // plain are words without what the alphabet of texts leaves out, and without capitals: a
 // line of a file, and what stands after an option, begin small.
 func plain(words string) string {
-	return strings.ToLower(strings.Join(strings.Fields(message.ToGSM7(words)), " "))
+	return strings.ToLower(strings.Join(strings.Fields(gsm(words)), " "))
 }
 
 // asked is what is to be answered by a way in.
@@ -176,4 +176,10 @@ func TestDoorsKnowOfEachOther(t *testing.T) {
 			}
 		}
 	}
+}
+
+// gsm is a text as a text message has it.
+func gsm(text string) string {
+	plain, _ := message.ToGSM7(text, true)
+	return plain
 }

@@ -67,7 +67,7 @@ func rootCommand() *cobra.Command {
 	})
 	backtest := &cobra.Command{Use: "backtest", Short: "Skill on past data", RunE: cli.NeedsMore("which backtest?")}
 	backtest.AddCommand(backtestSapCommand(g), backtestThawCommand(g), backtestMembersCommand(g), backtestBudsCommand(g), backtestSensitivityCommand(g), backtestWorkCommand(g), backtestFitCommand(g), backtestSeasonCommand(g))
-	root.AddCommand(initCommand(g), forecastCommand(g), serveCommand(g), alertsCommand(g), checkCommand(g), roundsCommand(g), boilCommand(g), seasonCommand(g), demoCommand(g), backtest, recordsCommand(g), dbCommand(g), accessCommand(g), wordsCommand(g))
+	root.AddCommand(initCommand(g), forecastCommand(g), serveCommand(g), alertsCommand(g), checkCommand(g), roundsCommand(g), boilCommand(g), seasonCommand(g), demoCommand(g), backtest, recordsCommand(g), dbCommand(g), accessCommand(g), wordsCommand(g), speakCommand(g), largeCommand(g), bulletinCommand(g))
 	// Before the words are parted: else "--help --lang fr" is a command called fr.
 	root.InitDefaultHelpFlag()
 	root.InitDefaultVersionFlag()

@@ -72,12 +72,12 @@ func Of(o *forecast.Outlook, w *message.Words, system units.System) []Section {
 
 // Print writes the outlook for a terminal.
 func Print(out io.Writer, o *forecast.Outlook, w *message.Words, system units.System) error {
-	return write(out, Of(o, w, system))
+	return write(out, Of(o, w.Open(), system))
 }
 
 func write(out io.Writer, list []Section) error {
 	var b strings.Builder
-	for i, section := range list {
+	for i, section := range settled(list) {
 		if i > 0 {
 			b.WriteString("\n")
 		}
@@ -100,6 +100,27 @@ func write(out io.Writer, list []Section) error {
 		return fmt.Errorf("print: %w", err)
 	}
 	return nil
+}
+
+// settled are sections with each sentence in one language.
+func settled(list []Section) []Section {
+	out := make([]Section, len(list))
+	for i, s := range list {
+		one := Section{Name: s.Name, Title: message.Settle(s.Title)}
+		for _, row := range s.Rows {
+			cells := make([]string, len(row))
+			for at, cell := range row {
+				cells[at] = message.Settle(cell)
+			}
+			one.Rows = append(one.Rows, cells)
+		}
+		for _, l := range s.Lines {
+			l.Text = message.Settle(l.Text)
+			one.Lines = append(one.Lines, l)
+		}
+		out[i] = one
+	}
+	return out
 }
 
 type page struct {
@@ -344,7 +365,7 @@ func (p *page) work(o *forecast.Outlook) {
 
 // group says what to do about a group, "" for nothing.
 func (p *page) group(o *forecast.Outlook, g *forecast.GroupWork) string {
-	values := map[string]any{"Group": o.Bush.GroupName(g.Group)}
+	values := map[string]any{"Group": p.w.GroupName(&o.Bush, g.Group)}
 	switch {
 	case g.Decision == forecast.TipOut:
 		return p.say("work_tip_out", values)

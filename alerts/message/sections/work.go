@@ -61,7 +61,7 @@ func (p *page) off(o *forecast.Outlook) (lines []string) {
 	for _, r := range o.Work.Off {
 		var groups []string
 		for _, g := range r.Groups {
-			groups = append(groups, o.Bush.GroupName(g))
+			groups = append(groups, p.w.GroupName(&o.Bush, g))
 		}
 		name := o.Bush.PersonName(r.Who)
 		if r.Who == "" {
@@ -85,11 +85,11 @@ func (p *page) round(o *forecast.Outlook, r *forecast.CrewRound) string {
 	var groups, names []string
 	for _, g := range r.Groups {
 		if g.TipOut {
-			groups = append(groups, p.say("rounds_group_tip_out", map[string]any{"Group": o.Bush.GroupName(g.Group)}))
+			groups = append(groups, p.say("rounds_group_tip_out", map[string]any{"Group": p.w.GroupName(&o.Bush, g.Group)}))
 			continue
 		}
 		n, unit := p.w.Volume(g.VolumeL)
-		groups = append(groups, p.say("rounds_group", map[string]any{"Group": o.Bush.GroupName(g.Group), "Volume": n, "Unit": unit}))
+		groups = append(groups, p.say("rounds_group", map[string]any{"Group": p.w.GroupName(&o.Bush, g.Group), "Volume": n, "Unit": unit}))
 	}
 	for _, id := range r.Who {
 		names = append(names, o.Bush.PersonName(id))
@@ -116,7 +116,7 @@ func (p *page) stock(o *forecast.Outlook) {
 		}
 		var names []string
 		for _, id := range b.Groups {
-			names = append(names, o.Bush.GroupName(id))
+			names = append(names, p.w.GroupName(&o.Bush, id))
 		}
 		if values["Groups"] = ""; len(names) > 0 {
 			values["Groups"] = p.say("stock_groups", map[string]any{"Groups": strings.Join(names, ", ")})

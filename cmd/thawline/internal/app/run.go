@@ -97,7 +97,7 @@ func daemonSettings(env Env, c *config.Config, a *archive.Archive, l *ledger.Led
 	if err != nil {
 		return daemon.Settings{}, err
 	}
-	s := daemon.Settings{Usual: Reader(c), Catalogue: catalogue, Asker: &Provider{Services: chain, Kept: a}, Services: c.Weather.Sources, Channels: OpenChannels(env.Version, c, l), EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: c.Alerts, Link: c.Serve.Link}
+	s := daemon.Settings{Usual: Reader(c), Catalogue: catalogue, Asker: &Provider{Services: chain, Kept: a}, Services: c.Weather.Sources, Channels: OpenChannels(env.Version, c, l), EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: c.Alerts, Link: c.Serve.Link, Voice: c.Voice}
 	if len(c.LeftOut) > 0 {
 		for _, w := range c.Warnings {
 			if w.File != c.File && w.File != "environment" {

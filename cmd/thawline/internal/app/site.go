@@ -56,5 +56,5 @@ func Words(c *config.Config) (*message.Words, error) {
 
 // Reader is whom the settings are for, where nobody else is named.
 func Reader(c *config.Config) message.Reader {
-	return message.Reader{Language: c.Language, Units: c.Units}
+	return message.Reader{Language: c.Language, Second: c.Second, Units: c.Units}
 }

@@ -211,7 +211,7 @@ func TestPauseEndsAndIsRefused(t *testing.T) {
 	if said := w.answers("pause 9 days"); !silenced() || !strings.Contains(said, "Wednesday 18 Mar") {
 		t.Error(said)
 	}
-	if said := w.answers("start"); silenced() || said != "You get messages again." {
+	if said := w.answers("start"); silenced() || said != "Done: you get messages again." {
 		t.Error(said)
 	}
 	w.answers("stop")

@@ -19,6 +19,7 @@ import (
 	"thawline/alerts/inbound"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
+	"thawline/alerts/voice"
 	"thawline/cmd/thawline/internal/hooks"
 	"thawline/forecast"
 	"thawline/forecast/archive"
@@ -49,7 +50,8 @@ type Settings struct {
 	EveningAt    time.Duration
 	RefreshEvery time.Duration
 	Thresholds   alerts.Thresholds
-	Usual        message.Reader     // whom feeds are for
+	Usual        message.Reader // whom feeds are for
+	Voice        voice.Options
 	Link         string             // for acknowledgements, "" without
 	Catalogue    *message.Catalogue // nil for the words that came with the program
 	LeftOut      []string           // what is wrong in files of sites that are left out

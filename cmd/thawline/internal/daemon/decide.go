@@ -164,13 +164,31 @@ func (d *Daemon) recipientsOf(ctx context.Context, site *forecast.Site, t *telli
 		if err != nil {
 			return nil, err
 		}
-		r := ledger.Recipient{Person: p.ID, Words: t.words(w)}
+		r := d.recipient(p, w, t.words)
 		if !t.decision.Urgent || !p.BreaksQuiet {
 			r.NotBefore = p.Quiet.End(now.In(site.Zone))
 		}
 		to = append(to, r)
 	}
 	return to, nil
+}
+
+// recipient is a person with what is said to them, as each of their ways has room for.
+func (d *Daemon) recipient(p *channel.Person, w *message.Words, say func(*message.Words) string) ledger.Recipient {
+	r := ledger.Recipient{Person: p.ID, Words: say(w)}
+	if texted := say(w.In(message.Texted)); texted != r.Words {
+		r.Texted = texted
+	}
+	d.mu.Lock()
+	called := slices.ContainsFunc(p.Ways, func(way channel.Way) bool {
+		_, calls := d.settings.Channels[way.Channel].(*channel.Voice)
+		return calls
+	})
+	d.mu.Unlock()
+	if called {
+		r.Spoken = say(w.In(message.Aloud))
+	}
+	return r
 }
 
 // hears reports whether a person wants to be told anything now, and can be.

@@ -7,6 +7,7 @@ import (
 
 	"thawline/alerts"
 	"thawline/alerts/ledger"
+	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
 )
@@ -65,7 +66,7 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 		if v.State != ledger.Failed && now.Sub(v.SentAt) < wait {
 			continue
 		}
-		to, err := d.keepersWithout(ctx, site, v, copies, now)
+		to, err := d.keepersWithout(ctx, site, v, &decision, copies, now)
 		if err != nil {
 			d.Log.Error("an escalation can't be made", "decision", v.DecisionID, "error", err)
 			return
@@ -89,7 +90,7 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 
 // keepersWithout are the keepers of a site who did not get a message, and are to hear of
 // it: that its person has not answered, or could not be reached.
-func (d *Daemon) keepersWithout(ctx context.Context, site *forecast.Site, v *ledger.Delivery, copies []ledger.Delivery, now time.Time) ([]ledger.Recipient, error) {
+func (d *Daemon) keepersWithout(ctx context.Context, site *forecast.Site, v *ledger.Delivery, decision *alerts.Decision, copies []ledger.Delivery, now time.Time) ([]ledger.Recipient, error) {
 	d.mu.Lock()
 	people := slices.Concat(d.people[""], d.people[site.ID])
 	d.mu.Unlock()
@@ -109,13 +110,25 @@ func (d *Daemon) keepersWithout(ctx context.Context, site *forecast.Site, v *led
 		if err != nil {
 			return nil, err
 		}
-		r := ledger.Recipient{Person: p.ID, Words: w.Escalation(d.nameOf(v.Person), v.Words, v.State != ledger.Failed)}
+		r := d.recipient(p, w, func(w *message.Words) string {
+			return w.Escalation(d.nameOf(v.Person), d.inWords(ctx, w, v, decision), v.State != ledger.Failed)
+		})
 		if !p.BreaksQuiet {
 			r.NotBefore = p.Quiet.End(now.In(site.Zone))
 		}
 		to = append(to, r)
 	}
 	return to, nil
+}
+
+// inWords is what a message says in somebody else's words: as it was written where they
+// read the same, and anew where they do not.
+func (d *Daemon) inWords(ctx context.Context, w *message.Words, v *ledger.Delivery, decision *alerts.Decision) string {
+	was, err := d.Words(d.readerOf(v.Person))
+	if o := d.Outlook(ctx, v.Site); o != nil && (err != nil || was.Language() != w.Language()) {
+		return w.Alert(decision, o)
+	}
+	return v.Words
 }
 
 // nameOf is what people call a person, the id where nothing is known.

@@ -125,7 +125,7 @@ func TestReplies(t *testing.T) {
 	for _, c := range []struct{ from, text, id, want string }{
 		{"+1 802 555 0101", "40 gal 2.1", "1", "Noted: South pails 40 gallons at 2.1 %."},
 		{"+18025550101", "40 gal 2.1", "1", ""}, // the same call-back again
-		{"18025550102", "south pails not checked", "2", "Noted: South pails, nothing collected. Not checked: no figure, left to the next visit."},
+		{"18025550102", "south pails not checked", "2", "Noted: no sap from South pails. Not checked: no figure, left to the next visit."},
 		{"+18025550101", "4000 gal", "3", "4000 gallons from 50 taps is more than they can hold (198 gallons). Was it another unit, or several rounds? Nothing was written down."},
 		{"+18025550101", "40 gal 11", "9", "11 % of sugar is more than sap has (1 to 5 %). Was it concentrate or syrup? Nothing was written down."},
 		{"+18025550101", "hello", "4", "I did not understand \"hello\". Write it like: pails 40 gal 2.1. HELP says what else."},

@@ -247,8 +247,11 @@ func replaySeason(t *testing.T, site forecast.Site, truth weather.Series, begin 
 	box := &recorder{}
 	asker := &oracle{truth: truth, place: site.Place}
 	end := begin.AddDate(0, 0, days)
-	d := started(t, filepath.Join(t.TempDir(), "d.db"), settings(site, asker, map[string]channel.Channel{"text": box}), begin)
+	s, ours := settings(site, asker, map[string]channel.Channel{"text": box}), &recorder{}
+	inTongue(t, &s, ours)
+	d := started(t, filepath.Join(t.TempDir(), "d.db"), s, begin)
 	through(d, begin, end)
+	seasonInTongue(t, ours.got)
 
 	// What ran in truth: the flow of the usual tap, at the prior's yield.
 	whole := truth.Slice(0, truth.Hours())

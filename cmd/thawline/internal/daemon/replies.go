@@ -77,13 +77,13 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *channel.Pers
 	for _, g := range site.Groups {
 		groups = append(groups, inbound.Group{ID: g.ID, Name: g.Name})
 	}
-	in := &incoming{site: site, person: p, key: key, words: w, now: now, said: d.lexicon.Load().Understand(text, groups, p.Reader.Units)}
+	in := &incoming{site: site, person: p, key: key, words: w.Open(), now: now, said: d.lexicon.Load().Understand(text, groups, p.Reader.Units)}
 	answer, err := d.answer(ctx, in)
 	if err != nil {
 		return err
 	}
 	decision := alerts.Decision{Kind: alerts.Reply, Site: site.ID, Key: key, Until: now.Add(time.Hour), Why: []string{"somebody wrote: " + in.said.String()}}
-	_, err = d.Ledger.Record(ctx, decision, []ledger.Recipient{{Person: p.ID, Words: message.ToGSM7(answer)}}, now)
+	_, err = d.Ledger.Record(ctx, decision, []ledger.Recipient{d.recipient(p, w, func(w *message.Words) string { return w.Reply(answer) })}, now)
 	return err
 }
 

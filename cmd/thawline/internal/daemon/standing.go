@@ -6,6 +6,8 @@ import (
 	"slices"
 	"time"
 
+	"thawline/alerts/message"
+	"thawline/alerts/voice"
 	"thawline/forecast"
 )
 
@@ -14,6 +16,24 @@ func (d *Daemon) Sites() []forecast.Site {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	return slices.Clone(d.settings.Sites)
+}
+
+// Voice is what says the evening aloud.
+func (d *Daemon) Voice() voice.Options {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.settings.Voice
+}
+
+// Reader is the usual one, in another language where one is named.
+func (d *Daemon) Reader(language string) message.Reader {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	r := d.settings.Usual
+	if language != "" {
+		r.Language = language
+	}
+	return r
 }
 
 // LeftOut says what is wrong in the files of sites that are left out.

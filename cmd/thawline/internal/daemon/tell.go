@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -218,7 +219,11 @@ func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way channel.Way, 
 			err = fmt.Errorf("panic: %v", r)
 		}
 	}()
-	ctx, cancel := context.WithTimeout(ctx, sendDeadline)
+	deadline := sendDeadline
+	if p, slow := c.(channel.Patient); slow {
+		deadline = max(deadline, p.Patience())
+	}
+	ctx, cancel := context.WithTimeout(ctx, deadline)
 	defer cancel()
 	w, err := d.Words(d.readerOf(v.Person))
 	if err != nil {
@@ -226,6 +231,7 @@ func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way channel.Way, 
 	}
 	m := messageOf(w, v, name)
 	m.To, m.Language = way.To, w.Language()
+	m.Acknowledge = func(ctx context.Context) error { return d.Ledger.Acknowledge(ctx, v.ID, d.clock(v.NextAt)) }
 	if m.Says(alerts.Evening) {
 		m.Picture = func() []byte { return d.picture(ctx, v) }
 	}
@@ -249,15 +255,21 @@ func messageOf(w *message.Words, v *ledger.Delivery, name string) channel.Messag
 		return strings.Compare(a.DecisionID, b.DecisionID) // which rise with time
 	})
 	m := channel.Message{Key: v.ID, Person: v.Person, Site: v.Site, Name: name, Kind: parts[0].Kind, Urgent: parts[0].Urgent, MadeAt: v.MadeAt, Until: v.Until}
-	var texts []string
+	var texts, texted, spoken []string
 	for i := range parts {
 		texts = append(texts, parts[i].Words)
+		texted = append(texted, cmp.Or(parts[i].Texted, parts[i].Words))
+		spoken = append(spoken, cmp.Or(parts[i].Spoken, w.ReadAloud(parts[i].Words)))
 		m.Kinds = append(m.Kinds, parts[i].Kind)
 		if parts[i].Until.After(m.Until) {
 			m.Until = parts[i].Until
 		}
 	}
-	m.Text = w.Joint(name, texts)
+	m.Text, m.Texted = w.Joint(name, texts), w.In(message.Texted).Joint(name, texted)
+	m.Spoken = w.JointAloud(spoken)
+	if m.Urgent {
+		m.Spoken += " " + w.HowToSay()
+	}
 	return m
 }
 

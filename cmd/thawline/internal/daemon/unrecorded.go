@@ -63,7 +63,7 @@ func (d *Daemon) tellAnyway(ctx context.Context, site *forecast.Site, list []led
 				continue
 			}
 			v := ledger.Delivery{ID: uuid.NewSHA1(uuid.NameSpaceOID, []byte(site.ID+" "+decision.Key+" "+r.Person)).String(), Person: r.Person, Site: site.ID, Kind: decision.Kind,
-				Words: r.Words, MadeAt: now, Until: decision.Until, Urgent: decision.Urgent}
+				Words: r.Words, Forms: r.Forms, MadeAt: now, Until: decision.Until, Urgent: decision.Urgent}
 			if first := messages[r.Person]; first != nil {
 				first.With = append(first.With, v)
 				continue

@@ -95,7 +95,9 @@ func (d *Daemon) put(ctx context.Context, site *forecast.Site, v *alerts.Verdict
 		if err != nil {
 			return false, err
 		}
-		fresh, err := d.Ledger.Ask(ctx, question, ledger.Recipient{Person: p.ID, Words: w.QuestionText(site.Name, &question), NotBefore: free}, v, now)
+		r := d.recipient(p, w, func(w *message.Words) string { return w.QuestionText(site.Name, &question) })
+		r.NotBefore = free
+		fresh, err := d.Ledger.Ask(ctx, question, r, v, now)
 		if fresh {
 			d.Metrics.Decided(site.ID, question.Kind)
 			d.Log.Info("asked", "site", site.ID, "about", v.Warning, "person", p.ID)

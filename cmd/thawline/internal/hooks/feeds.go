@@ -3,7 +3,10 @@ package hooks
 import (
 	"context"
 	"errors"
+	"fmt"
 	"net/http"
+	"os"
+	"path/filepath"
 	"slices"
 	"time"
 
@@ -11,6 +14,7 @@ import (
 	"thawline/alerts/feed"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
+	"thawline/alerts/voice"
 	"thawline/forecast"
 )
 
@@ -50,9 +54,65 @@ func (h *Hooks) feeds(mux *http.ServeMux, now func() time.Time) {
 		text, err := feed.Atom(site.Name, "urn:thawline:"+site.ID, list)
 		return []byte(text), err
 	})
+	serve("evening.wav", "audio/wav", h.eveningOf)
+	bulletin := func(r *http.Request) (string, time.Time, error) {
+		w, err := h.Daemon.Words(h.Daemon.Reader(r.URL.Query().Get("lang")))
+		if err != nil {
+			return "", time.Time{}, err
+		}
+		at := now()
+		var list []*forecast.Outlook
+		for _, s := range h.Daemon.Sites() {
+			if o := h.Daemon.Outlook(r.Context(), s.ID); o != nil {
+				list, at = append(list, o), at.In(s.Zone)
+			}
+		}
+		text := w.Bulletin(list, at)
+		if text == "" {
+			err = ledger.ErrNone
+		}
+		return text, at, err
+	}
+	serve("bulletin.txt", "text/plain; charset=utf-8", func(r *http.Request, _ *forecast.Site) ([]byte, error) {
+		text, _, err := bulletin(r)
+		return []byte(text + "\n"), err
+	})
+	serve("bulletin.atom", "application/atom+xml; charset=utf-8", func(r *http.Request, _ *forecast.Site) ([]byte, error) {
+		text, at, err := bulletin(r)
+		if err != nil {
+			return nil, err
+		}
+		out, err := feed.Atom("thawline", "urn:thawline:bulletin", []feed.News{feed.Bulletin(text, at)})
+		return []byte(out), err
+	})
 	serve("warning.cap", "application/cap+xml", func(r *http.Request, site *forecast.Site) ([]byte, error) {
 		return h.warningOf(r.Context(), site, now())
 	})
+}
+
+// eveningOf is the evening of a site as sound, in the language that the address asks for.
+// It is made anew for each request: radios ask once an evening.
+func (h *Hooks) eveningOf(r *http.Request, site *forecast.Site) ([]byte, error) {
+	w, err := h.Daemon.Words(h.Daemon.Reader(r.URL.Query().Get("lang")))
+	if err != nil {
+		return nil, err
+	}
+	o := h.Daemon.Outlook(r.Context(), site.ID)
+	if o == nil {
+		return nil, ledger.ErrNone
+	}
+	dir, err := os.MkdirTemp("", "thawline-evening")
+	if err != nil {
+		return nil, fmt.Errorf("evening: %w", err)
+	}
+	defer func() { _ = os.RemoveAll(dir) }()
+	file, speech := filepath.Join(dir, "evening.wav"), h.Daemon.Voice()
+	if err := speech.Speak(r.Context(), w.Language(), w.In(message.Aloud).Evening(o), file); errors.Is(err, voice.ErrNone) {
+		return nil, ledger.ErrNone
+	} else if err != nil {
+		return nil, err
+	}
+	return os.ReadFile(file)
 }
 
 const mostNews = 50

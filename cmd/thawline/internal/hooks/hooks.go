@@ -13,6 +13,7 @@ import (
 
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
+	"thawline/alerts/voice"
 	"thawline/forecast"
 )
 
@@ -37,6 +38,14 @@ type News interface {
 	Words(message.Reader) (*message.Words, error)
 }
 
+// Aloud is what is said of sites by a voice, and of all of them together.
+type Aloud interface {
+	Sites() []forecast.Site
+	Outlook(ctx context.Context, site string) *forecast.Outlook
+	Reader(language string) message.Reader // "" for the usual one
+	Voice() voice.Options
+}
+
 // Texts are what people write back.
 type Texts interface {
 	Hear(ctx context.Context, site *forecast.Site, from, text, id string, now time.Time) error
@@ -48,6 +57,7 @@ type Hooks struct {
 		Health
 		Addresses
 		News
+		Aloud
 		Texts
 	}
 	Ledger  *ledger.Ledger

@@ -166,7 +166,7 @@ func undone(w *message.Words, v *records.Visit, name string, n int, again bool) 
 func sentence(text string) string {
 	first, size := utf8.DecodeRuneInString(text)
 	text = string(unicode.ToUpper(first)) + text[size:]
-	if strings.HasSuffix(text, ".") || strings.HasSuffix(text, "?") {
+	if said := message.Settle(text); strings.HasSuffix(said, ".") || strings.HasSuffix(said, "?") {
 		return text
 	}
 	return text + "."

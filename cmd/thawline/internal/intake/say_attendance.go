@@ -78,7 +78,7 @@ func whoInstead(w *message.Words, site *forecast.Site, said *records.Attendance,
 		}
 		switch {
 		case k < 0:
-			nobody = append(nobody, now.Bush.GroupName(g))
+			nobody = append(nobody, w.GroupName(&now.Bush, g))
 		case !told[k]:
 			told[k] = true
 			rounds = append(rounds, w.Say("attend_now_round", spanOfRound(w, site, &now.Work.Rounds[k], now)))
@@ -112,7 +112,7 @@ func spanOfRound(w *message.Words, site *forecast.Site, r *forecast.CrewRound, o
 		names = []string{w.Say("attend_anybody", nil)}
 	}
 	for _, g := range r.Groups {
-		groups = append(groups, o.Bush.GroupName(g.Group))
+		groups = append(groups, w.GroupName(&o.Bush, g.Group))
 	}
 	values["Names"], values["Groups"] = w.Joined(names), w.Joined(groups)
 	return values

@@ -246,7 +246,7 @@ func (c *Check) send(to string) {
 	}
 	for _, w := range person.Ways {
 		ctx, cancel := context.WithTimeout(c.ctx, app.ChannelTimeout)
-		said, err := channels[w.Channel].Send(ctx, channel.Message{Key: uuid.NewString(), To: w.To, Name: "thawline", Text: message.ToGSM7(words.Say("message_test", nil)), Language: words.Language(), Kind: "test", MadeAt: c.env.Clock(), Until: c.env.Clock().Add(time.Hour)})
+		said, err := channels[w.Channel].Send(ctx, channel.Message{Key: uuid.NewString(), To: w.To, Name: "thawline", Text: words.Reply(words.Say("message_test", nil)), Texted: words.In(message.Texted).Reply(words.Say("message_test", nil)), Language: words.Language(), Kind: "test", MadeAt: c.env.Clock(), Until: c.env.Clock().Add(time.Hour)})
 		cancel()
 		c.find(c.say("check_by_name", "Channel", w.Channel), err, said)
 	}

@@ -157,7 +157,7 @@ func (v *view) block(o *forecast.Outlook, r *forecast.CrewRound, said []archive.
 	}
 	b.Who = v.words.Joined(names)
 	for _, g := range r.Groups {
-		one := groupLoad{ID: g.Group, Name: o.Bush.GroupName(g.Group), Amount: v.rough(g.VolumeL)}
+		one := groupLoad{ID: g.Group, Name: v.words.GroupName(&o.Bush, g.Group), Amount: v.rough(g.VolumeL)}
 		if g.TipOut {
 			one.Amount = v.T("crew_tip_out")
 		} else if g.Share < 0.995 {
@@ -260,7 +260,7 @@ const risky = 0.2
 func (v *view) leftOut(o *forecast.Outlook) (tipOut, left []string) {
 	for i := range o.Work.Groups {
 		g := &o.Work.Groups[i]
-		name := o.Bush.GroupName(g.Group)
+		name := v.words.GroupName(&o.Bush, g.Group)
 		switch {
 		case g.Pulled:
 		case g.Decision == forecast.TipOut:

@@ -102,7 +102,7 @@ func nextRound(v *view, o *forecast.Outlook, now time.Time) (say, more string, s
 	for i := range groups {
 		g := &groups[i]
 		n, unit := v.words.RoughVolume(g.VolumeL.P50)
-		named = append(named, v.T("rounds_group", "Group", o.Bush.GroupName(g.Group), "Volume", n, "Unit", unit))
+		named = append(named, v.T("rounds_group", "Group", v.words.GroupName(&o.Bush, g.Group), "Volume", n, "Unit", unit))
 		sum += g.VolumeL.P50
 		for _, id := range g.Who {
 			if name := o.Bush.PersonName(id); !slices.Contains(who, name) {

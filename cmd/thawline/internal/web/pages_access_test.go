@@ -32,7 +32,7 @@ func TestNotLetInInWords(t *testing.T) {
 		{403, "POST", "/site/kettle/entries", "une autre adresse", []string{"Cookie", cookie, "Origin", "https://evil.example", "Sec-Fetch-Site", "cross-site"}},
 	} {
 		s := p.must(c.status, c.method, c.path, url.Values{}, append(c.headers, "Accept-Language", "fr")...)
-		if !strings.Contains(s, c.says) || !strings.Contains(s, `<html lang="fr">`) {
+		if !strings.Contains(s, c.says) || !strings.Contains(s, `<html lang="fr" dir="ltr">`) {
 			t.Errorf("%s: no %q in %s", c.path, c.says, s)
 		}
 	}

@@ -164,7 +164,7 @@ func TestEveryPage(t *testing.T) {
 					t.Fatal(err)
 				}
 				body := string(data)
-				if !strings.Contains(body, `<html lang="`+lang+`">`) {
+				if !strings.Contains(body, `<html lang="`+lang+`" dir="ltr">`) {
 					t.Errorf("%s is not in %s", at, lang)
 				}
 				for _, no := range []string{"<no value>", "{{", "NaN", "Inf", "style=", "onclick", `src="http`, "<script>"} {

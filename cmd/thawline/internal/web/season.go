@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"time"
 
+	"thawline/alerts/message"
 	"thawline/alerts/message/sections"
 	"thawline/forecast"
 )
@@ -150,7 +151,7 @@ func (p *Pages) calendar(v *view, o *forecast.Outlook, current bool, past *forec
 
 // SundayFirst reports whether weeks begin on Sunday on the reader's calendars,
 // as they do in North America.
-func (v *view) SundayFirst() bool { return v.T("week_starts") != "1" }
+func (v *view) SundayFirst() bool { return message.Settle(v.T("week_starts")) != "1" }
 
 type weekdayHead struct{ Short, Long string }
 
@@ -162,8 +163,9 @@ func (v *view) WeekdayHeads() []weekdayHead {
 		if !v.SundayFirst() {
 			n = (i + 1) % 7
 		}
-		long := v.T("weekday_" + strconv.Itoa(n))
-		out = append(out, weekdayHead{string([]rune(long)[:2]), long})
+		long := message.Settle(v.T("weekday_" + strconv.Itoa(n)))
+		short := []rune(long)
+		out = append(out, weekdayHead{string(short[:min(2, len(short))]), long})
 	}
 	return out
 }

@@ -36,8 +36,10 @@ type view struct {
 	LogIn                   bool   // leads to the login
 	Body                    any
 
-	words  *message.Words
-	system units.System
+	words *message.Words
+	// Direction is how the language is written, "ltr" or "rtl".
+	Direction string
+	system    units.System
 }
 
 type link struct {
@@ -185,7 +187,7 @@ func (p *Pages) speakTo(v *view, r *http.Request, person string) {
 		return
 	}
 	if words, err := s.Catalogue.Words(of); err == nil {
-		v.words, v.Lang = words, words.Language()
+		v.words, v.Lang, v.Direction = words.Open(), words.Language(), words.Direction()
 	}
 }
 
@@ -211,7 +213,7 @@ func (p *Pages) view(w http.ResponseWriter, r *http.Request, here string) *view 
 		p.Log.Error("a page has no words", "language", reader.Language, "error", err)
 		words, _ = s.Catalogue.Words(s.Usual)
 	}
-	v.words, v.Lang = words, words.Language()
+	v.words, v.Lang, v.Direction = words.Open(), words.Language(), words.Direction()
 	again := func(name, value string) string {
 		q := url.Values{}
 		for k, values := range r.URL.Query() {

@@ -10,6 +10,7 @@ import (
 	"embed"
 	"encoding/json"
 	"html/template"
+	"io"
 	"log/slog"
 	"net/http"
 	"sync/atomic"
@@ -218,7 +219,7 @@ func (p *Pages) send(w http.ResponseWriter, r *http.Request, status int, name st
 	h.Set("Cache-Control", "private, no-cache")
 	h.Add("Vary", "Accept-Language, Cookie")
 	w.WriteHeader(status)
-	_, _ = body.WriteTo(w)
+	_, _ = io.WriteString(w, message.Settle(body.String()))
 }
 
 // fault shows what went wrong in the reader's words.
