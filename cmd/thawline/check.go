@@ -26,7 +26,7 @@ func checkCommand(g *cli.Globals) *cobra.Command {
 				return err
 			}
 			c := setup.NewCheck(cmd.Context(), g.Env(), settings, words, to)
-			if err := g.Tell(cmd, c.Findings, c.Text()); err != nil {
+			if err := g.Tell(cmd, c.Findings, c.Text(cli.Coloured(cmd.OutOrStdout()))); err != nil {
 				return err
 			}
 			if c.Bad > 0 {

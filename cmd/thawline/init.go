@@ -9,15 +9,17 @@ import (
 
 func initCommand(g *cli.Globals) *cobra.Command {
 	var out string
+	var resume bool
 	cmd := &cobra.Command{
 		Use:   "init",
 		Short: "Asks what it must and writes a settings file for your bush",
 		Long:  "Asks where the trees are, how many taps, how sap is collected and whom to tell, looks up the time zone and the height, tries the weather services, and writes a settings file with comments. Nothing that is there is written over.",
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return setup.Init(cmd.Context(), g, cmd.InOrStdin(), cmd.OutOrStdout(), out)
+			return setup.Init(cmd.Context(), g, cmd.InOrStdin(), cmd.OutOrStdout(), out, resume)
 		},
 	}
 	cmd.Flags().StringVar(&out, "out", "thawline.yaml", "the `FILE` to write")
+	cmd.Flags().BoolVar(&resume, "resume", false, "go on where an earlier try ended")
 	cmd.Args = cli.NoArguments
 	return cmd
 }

@@ -41,6 +41,19 @@ func Print(out io.Writer, text string) error {
 	return nil
 }
 
+// What turns a terminal's letters red, and plain again (ECMA-48, SGR).
+const (
+	Red   = "\x1b[1;31m"
+	Plain = "\x1b[0m"
+)
+
+// Coloured reports whether colours are seen where a command writes: on a terminal whose
+// owner has not said NO_COLOR.
+func Coloured(out io.Writer) bool {
+	f, ok := out.(*os.File)
+	return ok && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb" && term.IsTerminal(int(f.Fd()))
+}
+
 // Progress shows on a terminal how far a long run has come, and nothing
 // elsewhere.
 func Progress(cmd *cobra.Command, what string) (step func(done, of int), end func()) {
