@@ -18,10 +18,9 @@ func backtestBudsCommand(g *cli.Globals) *cobra.Command {
 	o := verify.BudOptions{}
 	cmd := &cobra.Command{
 		Use:   "buds",
-		Short: "How well the opening of leaf buds is foretold from temperatures",
-		Long: "Learns from the years up to one, and foretells the later ones. Without --train-until each year\n" +
-			"is foretold by all the others. Temperatures: date, tmin_c, tmax_c; buds: year, species,\n" +
-			"leaf_bud_break_doy.",
+		Short: "How well it predicts the day leaf buds open",
+		Long: "Learns from the years up to one, and predicts the later ones. Without --train-until each year is predicted " +
+			"from all the others. Temperatures: date, tmin_c, tmax_c; buds: year, species, leaf_bud_break_doy.",
 		Example: `  thawline backtest buds --temperatures daily.csv --buds buds.csv --species "sugar maple" --train-until 1993`,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if temperatures == "" || buds == "" || o.Species == "" {

@@ -18,9 +18,9 @@ import (
 )
 
 func dbCommand(g *cli.Globals) *cobra.Command {
-	cmd := &cobra.Command{Use: "db", Short: "Backs up, restores and checks what is kept"}
+	cmd := &cobra.Command{Use: "db", Short: "Backs up, restores, checks and moves the data"}
 	backup := &cobra.Command{
-		Use: "backup FILE", Short: "Writes a whole copy to a new file, while others go on working",
+		Use: "backup FILE", Short: "Backs up everything to a new file, while the daemon goes on",
 		Args: cli.OneArgument("a new file to write to"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return cli.WithArchive(cmd, g, func(_ *config.Config, a *archive.Archive) error {
@@ -32,7 +32,7 @@ func dbCommand(g *cli.Globals) *cobra.Command {
 		},
 	}
 	restore := &cobra.Command{
-		Use: "restore FILE", Short: "Puts a backup in the place of what is kept, which is moved aside",
+		Use: "restore FILE", Short: "Restores a backup; the present data is moved aside",
 		Args: cli.OneArgument("the backup to restore"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			settings, err := g.Settings()
@@ -47,7 +47,7 @@ func dbCommand(g *cli.Globals) *cobra.Command {
 		},
 	}
 	check := &cobra.Command{
-		Use: "check", Short: "Reads everything that is kept and says whether it is whole",
+		Use: "check", Short: "Reads all data and says whether anything is damaged",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			// Opening reads and checks the whole of it.
 			return cli.WithArchive(cmd, g, func(settings *config.Config, _ *archive.Archive) error {
@@ -68,8 +68,9 @@ func dbCommand(g *cli.Globals) *cobra.Command {
 // settings, or back.
 func moveCommand(g *cli.Globals) *cobra.Command {
 	return &cobra.Command{
-		Use: "move database|file", Short: "Copies everything from the file to the PostgreSQL database of the settings, or back",
-		Long: "Copies everything that is kept and compares both sides, row by row. What it is copied to must\nbe empty, and no daemon may be writing meanwhile. What was stays as it is.",
+		Use: "move database|file", Short: "Copies everything from the file to the settings' PostgreSQL database, or back",
+		Long: "Copies everything and compares both sides, row by row. The target must be empty, and no daemon may be running " +
+			"meanwhile. The source stays as it is.",
 		Args: cli.OneArgument("where to: database or file"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			settings, err := g.Settings()

@@ -77,7 +77,7 @@ func Progress(cmd *cobra.Command, what string) (step func(done, of int), end fun
 
 // ChartFlag names the folder that pictures go to.
 func ChartFlag(cmd *cobra.Command, dir *string) {
-	cmd.Flags().StringVar(dir, "chart", "", "write pictures (SVG) into `DIR` as well")
+	cmd.Flags().StringVar(dir, "chart", "", "also write pictures (SVG) into `DIR`")
 }
 
 // WriteChart puts a picture into the folder, which it makes if need be.
@@ -97,6 +97,28 @@ func Bar(share float64) string { return strings.Repeat("█", int(share*20+0.5))
 // Pad fills a text with spaces to a width in characters.
 func Pad(s string, width int) string {
 	return s + strings.Repeat(" ", max(width-utf8.RuneCountInString(s), 0))
+}
+
+// Columns are rows in columns as wide as what is in them; the last is as it is.
+func Columns(rows [][]string) string {
+	var wide []int
+	for _, row := range rows {
+		for i, cell := range row {
+			if i == len(wide) {
+				wide = append(wide, 0)
+			}
+			wide[i] = max(wide[i], utf8.RuneCountInString(cell))
+		}
+	}
+	var b strings.Builder
+	for _, row := range rows {
+		line := ""
+		for i, cell := range row {
+			line += Pad(cell, wide[i]) + "  "
+		}
+		b.WriteString(strings.TrimRight(line, " ") + "\n")
+	}
+	return b.String()
 }
 
 // Or is the text, or another where it is empty.

@@ -60,7 +60,7 @@ func (c *Check) say(key string, pairs ...string) string {
 func (c *Check) find(what string, err error, good string) {
 	f := Finding{What: what, Good: err == nil, Said: good}
 	if err != nil {
-		f.Said = err.Error()
+		f.Said = c.words.Phrase(err.Error())
 		c.Bad++
 	}
 	c.Findings = append(c.Findings, f)
@@ -171,7 +171,7 @@ func (c *Check) findSettings() {
 		if w.LeftOut {
 			c.find(c.say("check_left_out_name"), errors.New(w.String()), "")
 		} else {
-			c.find(c.say("check_note_name"), nil, w.String())
+			c.find(c.say("check_note_name"), nil, c.words.Phrase(w.String()))
 		}
 	}
 	catalogue, err := message.LoadCatalogue(s.Words...)
