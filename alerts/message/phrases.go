@@ -102,24 +102,20 @@ func (b *phraseBook) say(text string) string {
 		return said
 	}
 	for _, by := range []string{"; ", ": "} {
-		if first, rest, found := strings.Cut(text, by); found {
-			if by == ": " { // in French a space comes before a colon, after what is no place in a file
-				return b.say(first) + colon(first) + b.say(rest)
-			}
-			return b.say(first) + by + b.say(rest)
+		first, rest, found := strings.Cut(text, by)
+		if !found {
+			continue
 		}
+		one, other := b.say(first), b.say(rest)
+		if by == ": " && (one != first || other != rest) && !inFile.MatchString(first) {
+			by = "\u00a0: " // a space comes before a colon, but after a place in a file
+		}
+		return one + by + other
 	}
 	return text
 }
 
 var inFile = regexp.MustCompile(`^[^ ]*$`)
-
-func colon(before string) string {
-	if inFile.MatchString(before) {
-		return ": "
-	}
-	return "\u00a0: "
-}
 
 func (b *phraseBook) find(text string) (said string, known bool) {
 	if said, known = b.whole[text]; known {
