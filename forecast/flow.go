@@ -42,6 +42,8 @@ type strands struct {
 	states  []trunk.State    // at the end of the past
 	taps    [][]sap.State    // by group and strand
 	flow    []groupFlow      // without futures
+	frozen  [][]float64      // the share of the wood that was ice, by strand
+	ice     []float64        // the same, as it most likely was
 }
 
 // followPast runs the site's trees, and the taps of each group with them, through the past
@@ -61,6 +63,13 @@ func followPast(site *Site, e *weather.Ensemble, offsets []float64) *strands {
 		s.past, s.states = append(s.past, own), append(s.states, s.tree.Rest(first+k))
 	}
 	s.tree.RunMembers(s.states, s.past, e.PastSuns, wood)
+	s.frozen = make([][]float64, len(offsets))
+	for n := range offsets {
+		s.frozen[n] = make([]float64, hours)
+		for i := range wood[n] {
+			s.frozen[n][i] = sap.Usual.Frozen(&wood[n][i])
+		}
+	}
 	s.flow, s.taps = make([]groupFlow, len(site.Groups)), make([][]sap.State, len(site.Groups))
 	for n := range offsets {
 		holes := make(freshHoles, 1)
@@ -79,6 +88,12 @@ func followPast(site *Site, e *weather.Ensemble, offsets []float64) *strands {
 // strands, each by its own yield, as a share of the yield of all.
 func (s *strands) weigh(bush *volume.Bush) {
 	weights := bush.Weights()
+	s.ice = make([]float64, s.past[0].Hours())
+	for n, w := range weights {
+		for i, ice := range s.frozen[n] {
+			s.ice[i] += w * ice
+		}
+	}
 	for g := range s.flow {
 		f := &s.flow[g]
 		f.past = make([]float64, s.past[0].Hours())

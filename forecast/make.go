@@ -26,7 +26,7 @@ func Make(in Inputs) (Outlook, error) {
 		IssuedAt: in.Now.In(in.Site.Zone),
 		Source:   sourceOf(&in, &ensemble, calendar),
 		Earlier:  Earlier{BySums: in.Taught.BySums, LeftOut: in.Taught.LeftOut},
-		Hours:    hoursOfOutlook(&in, &ensemble, flow, calendar, yields),
+		Hours:    hoursOfOutlook(&in, &ensemble, p.strands, frozen, calendar, yields),
 	}
 	o.Offset = offsetOf(&in, p)
 	left, leftFlow, leftYields := withoutPulled(&in, flow, yields)

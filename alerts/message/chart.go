@@ -1,6 +1,7 @@
 package message
 
 import (
+	"math"
 	"strconv"
 	"time"
 
@@ -25,6 +26,27 @@ func (w *Words) ChartLabels(name string) *chart.Labels {
 		Hour: func(t time.Time) string {
 			return w.ShortWeekday(t) + " " + strconv.Itoa(t.Day()) + " " + w.Time(t)
 		},
+		Rain: w.Say("chart_rain", nil), Wood: w.Say("chart_wood", nil), Clock: w.Time, Fall: w.fall,
 		Number: w.Number, Units: w.reader.Units,
 	}
+}
+
+// fall is how much rain or snow came, in the reader's unit; ten of snow for one of water
+// (common practice).
+func (w *Words) fall(mm float64, snow bool) string {
+	key, amount, unit, digits := "chart_fall_rain", mm, "mm", 0
+	if snow {
+		key, unit = "chart_fall_snow", "cm"
+	}
+	if w.reader.Units == units.US {
+		unit = "in"
+		if amount /= 25.4; snow {
+			amount *= 10
+		}
+		if amount < 1 {
+			digits = 1
+		}
+	}
+	said := strconv.FormatFloat(max(amount, math.Pow10(-digits)), 'f', digits, 64)
+	return w.Say(key, map[string]any{"Amount": w.Number(said), "Unit": unit})
 }

@@ -27,6 +27,7 @@ type surface interface {
 	line(class string, x1, y1, x2, y2 float64)
 	rect(class string, x, y, width, height float64)
 	dot(class string, x, y, radius float64, hint string)
+	diamond(class string, x, y, radius float64, hint string)
 	shape(class string, points []point, closed bool)
 	text(class string, x, y float64, words string)
 }
@@ -37,24 +38,32 @@ type point struct{ x, y float64 }
 // paper. The colours differ in lightness as well as hue, so that they hold for
 // colour-blind eyes and in grey. Pages that show pictures inline need it.
 const Style = `
-svg.picture{--paper:#fffdf8;--ink:#2b2622;--faint:#d9d1c4;--told:#2f6690;--seen:#b3541e;--frost:#c6d8e7;--thaw:#f8e6d2;--other:#8a8177;background:var(--paper)}
-@media (prefers-color-scheme:dark){svg.picture{--paper:#1d1a17;--ink:#ece4d8;--faint:#4a433b;--told:#8fc1e8;--seen:#f0a35e;--frost:#2a3f50;--thaw:#4b3626;--other:#a2978a}}
-@media print{svg.picture{--paper:#fff;--ink:#000;--faint:#bbb;--told:#222;--seen:#000;--frost:#ccc;--thaw:#eee;--other:#777}}
+svg.picture{--paper:#fff;--ink:#14201c;--faint:#cbd3ce;--told:#0b4f4a;--wash:#d5e7e2;--seen:#14201c;--frost:#cfe0f1;--cold:#2a62a0;--thaw:#f6e3b0;--other:#46544e;--dark:#e3e8ec;--work:#a32f0c;--onwork:#fff;background:var(--paper)}
+@media (prefers-color-scheme:dark){svg.picture{--paper:#18211e;--ink:#f0f5f2;--faint:#34403b;--told:#7fdcc8;--wash:#1e3a35;--seen:#f0f5f2;--frost:#1c3550;--cold:#8cbef2;--thaw:#7a5f1e;--other:#b3c0ba;--dark:#080d0c;--work:#ff9b6e;--onwork:#14201c}}
+@media print{svg.picture{--paper:#fff;--ink:#000;--faint:#bbb;--told:#000;--wash:#dadada;--seen:#000;--frost:#e2e2e2;--cold:#404040;--thaw:#f4f4f4;--other:#404040;--dark:#ededed;--work:#000;--onwork:#fff}}
 svg.picture text{font:14px system-ui,sans-serif;fill:var(--ink);paint-order:stroke;stroke:var(--paper);stroke-width:3px}
 svg.picture .head{font-size:17px;font-weight:600}svg.picture .small{font-size:12px}svg.picture .end{text-anchor:end}svg.picture .mid{text-anchor:middle}
 svg.picture .paper{fill:var(--paper)}
 svg.picture .axis{stroke:var(--ink);stroke-width:1;fill:none}svg.picture .grid{stroke:var(--faint);stroke-width:1;fill:none}
-svg.picture .ideal,svg.picture .now{stroke:var(--ink);stroke-width:1.5;stroke-dasharray:5 4;fill:none}
+svg.picture .ideal{stroke:var(--ink);stroke-width:1.5;stroke-dasharray:5 4;fill:none}svg.picture .now{stroke:var(--work);stroke-width:3;fill:none}
 svg.picture .told{stroke:var(--told);stroke-width:2;fill:none}svg.picture .bold{stroke:var(--told);stroke-width:3.5;fill:none}
 svg.picture .ahead{stroke:var(--told);stroke-width:3;stroke-dasharray:3 4;fill:none}
 svg.picture .other{stroke:var(--other);stroke-width:1.5;fill:none}
-svg.picture .band{fill:var(--told);fill-opacity:.3}svg.picture .warmband{fill:var(--seen);fill-opacity:.25}
+svg.picture .band{fill:var(--wash);fill-opacity:.85}svg.picture .warmband{fill:var(--ink);fill-opacity:.15}
 svg.picture .sap{fill:var(--told)}svg.picture .sapahead{fill:var(--told);fill-opacity:.45;stroke:var(--told);stroke-width:1}
 svg.picture .frost{fill:var(--frost)}svg.picture .thaw{fill:var(--thaw)}
 svg.picture .whisker{stroke:var(--told);stroke-opacity:.4;stroke-width:5;fill:none}
-svg.picture .freezing{stroke:var(--told);stroke-width:1.5;fill:none}
+svg.picture .freezing{stroke:var(--cold);stroke-width:3;fill:none}
 svg.picture .seen{fill:var(--seen);stroke:var(--paper);stroke-width:1.5}svg.picture .seenline{stroke:var(--seen);stroke-width:2;fill:none}
 svg.picture .visit{stroke:var(--seen);stroke-width:1;fill:none}
+svg.picture .strong{font-weight:600}svg.picture .night{fill:var(--dark)}
+svg.picture .hatch{stroke:var(--cold);stroke-width:1;fill:none}svg.picture .rain{fill:var(--cold)}svg.picture .snow{fill:var(--frost);stroke:var(--cold);stroke-width:1.5;stroke-dasharray:2 2}
+svg.picture .air{stroke:var(--ink);stroke-width:2.5;fill:none}svg.picture .airahead{stroke:var(--ink);stroke-width:2.5;stroke-dasharray:5 4;fill:none}
+svg.picture .bandedge,svg.picture .edge{stroke:var(--told);stroke-width:1;fill:none}svg.picture .edge{stroke:var(--other)}
+svg.picture .drop{stroke:var(--ink);stroke-width:1.5;stroke-dasharray:2 4;fill:none}
+svg.picture .started,svg.picture .measured{fill:var(--ink)}svg.picture .expected{fill:var(--paper)}svg.picture .startedge{stroke:var(--ink);stroke-width:1.5;fill:none}
+svg.picture .otherfill{fill:var(--other);fill-opacity:.25}
+svg.picture .tag{fill:var(--work)}svg.picture text.ontag{fill:var(--onwork);stroke:none;font-weight:600}
 svg.picture .reading{stroke:var(--ink);stroke-width:1.5}
 `
 

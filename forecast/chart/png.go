@@ -23,12 +23,16 @@ type raster struct {
 const finer = 2
 
 var (
-	paper = color.NRGBA{0xff, 0xfd, 0xf8, 0xff}
-	ink   = color.NRGBA{0x2b, 0x26, 0x22, 0xff}
-	told  = color.NRGBA{0x2f, 0x66, 0x90, 0xff}
-	seen  = color.NRGBA{0xb3, 0x54, 0x1e, 0xff}
-	faint = color.NRGBA{0xd9, 0xd1, 0xc4, 0xff}
-	other = color.NRGBA{0x8a, 0x81, 0x77, 0xff}
+	paper = color.NRGBA{0xff, 0xff, 0xff, 0xff}
+	ink   = color.NRGBA{0x14, 0x20, 0x1c, 0xff}
+	told  = color.NRGBA{0x0b, 0x4f, 0x4a, 0xff}
+	wash  = color.NRGBA{0xd5, 0xe7, 0xe2, 0xff}
+	cold  = color.NRGBA{0x2a, 0x62, 0xa0, 0xff}
+	frost = color.NRGBA{0xcf, 0xe0, 0xf1, 0xff}
+	seen  = ink
+	faint = color.NRGBA{0xcb, 0xd3, 0xce, 0xff}
+	other = color.NRGBA{0x46, 0x54, 0x4e, 0xff}
+	work  = color.NRGBA{0xa3, 0x2f, 0x0c, 0xff}
 )
 
 func thin(c color.NRGBA, share float64) color.NRGBA {
@@ -44,11 +48,14 @@ type look struct {
 
 // looks are the classes of Style.
 var looks = map[string]look{
-	"grid": {faint, 1, false}, "axis": {ink, 1, false}, "ideal": {ink, 1.5, true}, "now": {ink, 1.5, true},
-	"freezing": {told, 1.5, false}, "told": {told, 2, false}, "bold": {told, 3.5, false}, "ahead": {told, 3, true}, "other": {other, 1.5, false},
+	"grid": {faint, 1, false}, "axis": {ink, 1, false}, "ideal": {ink, 1.5, true}, "now": {work, 3, false}, "tag": {work, 0, false},
+	"freezing": {cold, 3, false}, "told": {told, 2, false}, "bold": {told, 3.5, false}, "ahead": {told, 3, true}, "other": {other, 1.5, false},
 	"seenline": {seen, 2, false}, "visit": {seen, 1, false}, "seen": {seen, 1.5, false}, "whisker": {thin(told, 0.4), 5, false},
-	"band": {thin(told, 0.3), 0, false}, "warmband": {thin(seen, 0.25), 0, false}, "sap": {told, 0, false}, "sapahead": {thin(told, 0.45), 0, false},
-	"frost": {color.NRGBA{0xc6, 0xd8, 0xe7, 0xff}, 0, false}, "thaw": {color.NRGBA{0xf8, 0xe6, 0xd2, 0xff}, 0, false}, "paper": {paper, 0, false},
+	"band": {thin(wash, 0.85), 0, false}, "warmband": {thin(ink, 0.15), 0, false}, "sap": {told, 0, false}, "sapahead": {thin(told, 0.45), 0, false},
+	"frost": {frost, 0, false}, "thaw": {color.NRGBA{0xf6, 0xe3, 0xb0, 0xff}, 0, false}, "paper": {paper, 0, false},
+	"night": {color.NRGBA{0xe3, 0xe8, 0xec, 0xff}, 0, false}, "hatch": {cold, 1, false}, "rain": {cold, 0, false}, "snow": {frost, 0, false},
+	"air": {ink, 2.5, false}, "airahead": {ink, 2.5, true}, "bandedge": {told, 1, false}, "edge": {other, 1, false}, "drop": {ink, 1.5, true},
+	"started": {ink, 0, false}, "measured": {ink, 0, false}, "expected": {paper, 0, false}, "startedge": {ink, 1.5, false}, "otherfill": {thin(other, 0.25), 0, false},
 }
 
 func newRaster(width, height float64) (*raster, error) {
@@ -56,7 +63,7 @@ func newRaster(width, height float64) (*raster, error) {
 	for name, f := range map[string]struct {
 		ttf  []byte
 		size float64
-	}{"head": {gobold.TTF, 17}, "small": {goregular.TTF, 12}, "": {goregular.TTF, 14}} {
+	}{"head": {gobold.TTF, 17}, "strong": {gobold.TTF, 14}, "ontag": {gobold.TTF, 14}, "small": {goregular.TTF, 12}, "": {goregular.TTF, 14}} {
 		parsed, err := opentype.Parse(f.ttf)
 		if err != nil {
 			return nil, fmt.Errorf("picture: %w", err)
@@ -86,6 +93,10 @@ func (r *raster) dot(class string, x, y, radius float64, _ string) {
 	r.c.SetDash()
 	r.c.SetLineWidth(looks[class].width * finer)
 	r.c.Stroke()
+}
+
+func (r *raster) diamond(class string, x, y, radius float64, _ string) {
+	r.shape(class, []point{{x, y - radius}, {x + radius, y}, {x, y + radius}, {x - radius, y}}, true)
 }
 
 func (r *raster) shape(class string, points []point, closed bool) {
@@ -118,7 +129,7 @@ func (r *raster) text(class string, x, y float64, words string) {
 	size, anchor := "", 0.0
 	for c := range strings.FieldsSeq(class) {
 		switch c {
-		case "head", "small":
+		case "head", "small", "strong", "ontag":
 			size = c
 		case "mid":
 			anchor = 0.5
@@ -127,6 +138,11 @@ func (r *raster) text(class string, x, y float64, words string) {
 		}
 	}
 	r.c.SetFontFace(r.faces[size])
+	if size == "ontag" {
+		r.c.SetColor(paper)
+		r.c.DrawStringAnchored(words, x*finer, y*finer, anchor, 0)
+		return
+	}
 	r.c.SetColor(paper) // a halo, so that words stand clear of lines
 	for i := range 8 {
 		sin, cos := math.Sincos(float64(i) * math.Pi / 4)

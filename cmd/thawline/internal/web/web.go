@@ -129,6 +129,7 @@ func (p *Pages) Register(r chi.Router) {
 		r.Get("/", p.outlook)
 		r.Get("/flow", p.flow)
 		r.Get("/flow.png", p.flowPNG)
+		r.Get("/flow.csv", p.flowCSV)
 		r.Get("/season", p.season)
 		r.Get("/boil", p.boil)
 		r.Get("/skill", p.skill)
