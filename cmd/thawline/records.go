@@ -107,6 +107,7 @@ func recordsImportCommand(g *cli.Globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
+			defer g.Busy(cmd, "reading")()
 			for _, path := range args {
 				if station, err := importSeen(cmd, g, site, path); station || err != nil {
 					if err != nil {

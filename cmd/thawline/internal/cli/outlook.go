@@ -86,7 +86,9 @@ func (f *OutlookFlags) Make(cmd *cobra.Command, g *Globals, adjust func(*forecas
 	if f.weather != "" {
 		got, years, err = replayWeather(f.weather, &site, now)
 	} else {
+		end := g.Busy(cmd, "fetching weather")
 		got, err = app.FetchWeather(cmd.Context(), g.Env(), settings, &site, now)
+		end()
 	}
 	if err != nil {
 		return nil, nil, err

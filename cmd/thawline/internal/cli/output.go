@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 	"unicode/utf8"
 
 	"github.com/schollz/progressbar/v3"
@@ -54,16 +55,33 @@ func Coloured(out io.Writer) bool {
 	return ok && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb" && term.IsTerminal(int(f.Fd()))
 }
 
-// Progress shows on a terminal how far a long run has come, and nothing
-// elsewhere.
+// patience is how long something takes before a terminal shows that it goes on.
+const patience = 2 * time.Second
+
+// seen is the terminal that errors go to, nil where they go elsewhere.
+func seen(cmd *cobra.Command) *os.File {
+	f, ok := cmd.ErrOrStderr().(*os.File)
+	if !ok || !term.IsTerminal(int(f.Fd())) {
+		return nil
+	}
+	return f
+}
+
+// Progress shows on a terminal how far a run has come that takes longer than two seconds,
+// and nothing elsewhere.
 func Progress(cmd *cobra.Command, what string) (step func(done, of int), end func()) {
-	if f, ok := cmd.ErrOrStderr().(*os.File); !ok || !term.IsTerminal(int(f.Fd())) {
+	f := seen(cmd)
+	if f == nil {
 		return nil, func() {}
 	}
+	begun := time.Now()
 	var bar *progressbar.ProgressBar
 	step = func(done, of int) {
+		if time.Since(begun) < patience {
+			return
+		}
 		if bar == nil {
-			bar = progressbar.NewOptions(of, progressbar.OptionSetWriter(cmd.ErrOrStderr()),
+			bar = progressbar.NewOptions(of, progressbar.OptionSetWriter(f),
 				progressbar.OptionSetDescription(what), progressbar.OptionClearOnFinish())
 		}
 		_ = bar.Set(done) // a bar that can't be drawn is no reason to stop
@@ -72,6 +90,42 @@ func Progress(cmd *cobra.Command, what string) (step func(done, of int), end fun
 		if bar != nil {
 			_ = bar.Finish()
 		}
+	}
+}
+
+// Busy shows on a terminal that something goes on of which nobody knows how long it takes,
+// once it has taken two seconds; end takes it away.
+func (g *Globals) Busy(cmd *cobra.Command, what string) (end func()) {
+	f := seen(cmd)
+	if f == nil {
+		return func() {}
+	}
+	what = g.Words().Phrase(what)
+	stop, stopped := make(chan struct{}), make(chan struct{})
+	go func() {
+		defer close(stopped)
+		wait := time.NewTimer(patience)
+		defer wait.Stop()
+		var bar *progressbar.ProgressBar
+		for {
+			select {
+			case <-stop:
+				if bar != nil {
+					_ = bar.Finish()
+				}
+				return
+			case <-wait.C:
+			}
+			if bar == nil {
+				bar = progressbar.NewOptions(-1, progressbar.OptionSetWriter(f), progressbar.OptionSetDescription(what), progressbar.OptionClearOnFinish())
+			}
+			_ = bar.Add(1) // as above
+			wait.Reset(100 * time.Millisecond)
+		}
+	}()
+	return func() {
+		close(stop)
+		<-stopped
 	}
 }
 

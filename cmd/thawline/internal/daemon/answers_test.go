@@ -403,13 +403,13 @@ func TestTextsThatSayMore(t *testing.T) {
 		}
 		return len(visits)
 	}
-	if said := w.answers("North 20 L " + first.Name + " 10 L"); strings.Count(said, "Noted:") != 2 || kept() != 2 {
+	if said := w.answers("North 20 L " + first.ID + " 10 L"); strings.Count(said, "Noted:") != 2 || kept() != 2 {
 		t.Errorf("%s, %d records", said, kept())
 	}
 	if w.answers("undo"); kept() != 0 {
 		t.Errorf("%d records after undo", kept())
 	}
-	if said := w.answers("North 20 L " + first.Name + " soon"); strings.Contains(said, "Noted:") || kept() != 0 {
+	if said := w.answers("North 20 L " + first.ID + " soon"); strings.Contains(said, "Noted:") || kept() != 0 {
 		t.Errorf("%s, %d records", said, kept())
 	}
 	for _, text := range []string{"pulled North Mar 8", "north entailles enlevées 8 mars"} {
