@@ -45,6 +45,8 @@ type strands struct {
 	ends    [][]sap.State    // by group and member, at the end of the futures
 	fresh   [][]freshDays    // by group and member
 	flow    []groupFlow      // without futures
+	frozen  [][]float64      // the share of the wood that was ice, by strand
+	ice     []float64        // the same, as it most likely was
 }
 
 // stand is the trees of groups whose wood is alike.
@@ -85,6 +87,10 @@ func followPast(site *Site, e *weather.Ensemble, offsets []float64) *strands {
 		s.past = append(s.past, own)
 	}
 	s.flow, s.taps = make([]groupFlow, len(site.Groups)), make([][]sap.State, len(site.Groups))
+	s.frozen = make([][]float64, len(offsets))
+	for n := range offsets {
+		s.frozen[n] = make([]float64, hours)
+	}
 	for i := range s.stands {
 		of := &s.stands[i]
 		wood := make([][]trunk.Hour, len(offsets))
@@ -93,6 +99,12 @@ func followPast(site *Site, e *weather.Ensemble, offsets []float64) *strands {
 			of.states = append(of.states, of.tree.Rest(first+k))
 		}
 		of.tree.RunMembers(of.states, s.past, e.PastSuns, wood)
+		share := float64(len(of.groups)) / float64(len(site.Groups))
+		for n := range offsets {
+			for i := range wood[n] {
+				s.frozen[n][i] += share * sap.Usual.Frozen(&wood[n][i])
+			}
+		}
 		for n := range offsets {
 			holes := make(freshHoles, 1)
 			for _, g := range of.groups {
@@ -111,6 +123,12 @@ func followPast(site *Site, e *weather.Ensemble, offsets []float64) *strands {
 // strands, each by its own yield, as a share of the yield of all.
 func (s *strands) weigh(bush *volume.Bush) {
 	weights := bush.Weights()
+	s.ice = make([]float64, s.past[0].Hours())
+	for n, w := range weights {
+		for i, ice := range s.frozen[n] {
+			s.ice[i] += w * ice
+		}
+	}
 	for g := range s.flow {
 		f := &s.flow[g]
 		f.past = make([]float64, s.past[0].Hours())

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"thawline/forecast/volume"
 	"thawline/forecast/weather"
 )
 
@@ -16,6 +17,10 @@ type Hours struct {
 	Now          int       `json:"now"` // index of the first hour to come
 	TemperatureC HourRange `json:"temperature_c"`
 	FlowLH       HourRange `json:"flow_l_h"`
+	// Rain and snow, in mm of water, and the share of the wood that is ice, 0 to 1: medians;
+	// none where nobody knows them.
+	PrecipitationMM []float64 `json:"precipitation_mm,omitempty"`
+	WoodIce         []float64 `json:"wood_ice,omitempty"`
 }
 
 // HourRange holds one value an hour for the tenth, the half and nine tenths.
@@ -30,7 +35,8 @@ const (
 	hoursAhead = 7 * 24
 )
 
-func hoursOfOutlook(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields) Hours {
+func hoursOfOutlook(in *Inputs, e *weather.Ensemble, s *strands, frozen []float64, c *calendar, y *yields) Hours {
+	flow := s.flow
 	back := min(hoursBack, e.Past.Hours())
 	ahead := min(hoursAhead, e.Futures[0].Hours())
 	h := Hours{Start: e.Futures[0].Time(-back).In(in.Site.Zone), Now: back}
@@ -44,13 +50,11 @@ func hoursOfOutlook(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calend
 		if math.IsNaN(t) {
 			t = 0
 		}
-		sum := 0.0
-		for g := range flow {
-			log, _ := y.bush.LogYield(g)
-			sum += float64(in.Site.Groups[g].Taps) * flow[g].past[first+i] * math.Exp(log)
-		}
+		sum, low, high := pastFlow(&in.Site, flow, y.bush, first+i)
 		add(&h.TemperatureC, []float64{t}, 1)
-		add(&h.FlowLH, []float64{sum}, 2)
+		h.FlowLH.P10, h.FlowLH.P50, h.FlowLH.P90 = append(h.FlowLH.P10, low), append(h.FlowLH.P50, sum), append(h.FlowLH.P90, high)
+		h.PrecipitationMM = append(h.PrecipitationMM, orZero(e.Past.At(weather.PrecipitationMM, first+i)))
+		h.WoodIce = append(h.WoodIce, round(s.ice[first+i], 2))
 	}
 	temperatures := make([]float64, len(e.Futures))
 	draws := make([]float64, 0, len(y.draws[0])/everyDraw+1)
@@ -70,6 +74,31 @@ func hoursOfOutlook(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calend
 		}
 		add(&h.TemperatureC, slices.Clone(temperatures), 1)
 		add(&h.FlowLH, draws, 2)
+		for m := range e.Futures {
+			temperatures[m] = orZero(e.Futures[m].At(weather.PrecipitationMM, i))
+		}
+		h.PrecipitationMM = append(h.PrecipitationMM, round(quantiles(temperatures).P50, 1))
+		h.WoodIce = append(h.WoodIce, round(frozen[i], 2))
 	}
 	return h
+}
+
+// orZero is a value, or 0 where nobody knows it.
+func orZero(v float64) float64 {
+	if math.IsNaN(v) {
+		return 0
+	}
+	return round(v, 1)
+}
+
+// pastFlow is what all taps gave in an hour of the past, litres, with how far that may be
+// off: four times in five, by what visits have taught of the yields.
+func pastFlow(site *Site, flow []groupFlow, bush *volume.Bush, hour int) (mid, low, high float64) {
+	const fourInFive = 1.2816 // standard deviations
+	for g := range flow {
+		log, sd := bush.LogYield(g)
+		litres := float64(site.Groups[g].Taps) * flow[g].past[hour] * math.Exp(log)
+		mid, low, high = mid+litres, low+litres*math.Exp(-fourInFive*sd), high+litres*math.Exp(fourInFive*sd)
+	}
+	return round(mid, 2), round(low, 2), round(high, 2)
 }

@@ -16,7 +16,7 @@ func JoinHours(past, ahead *Hours, from, to time.Time) Hours {
 	known := 0 // hours up to the last known one
 	for i := range n {
 		at := first.Add(time.Duration(i) * time.Hour)
-		t, f, found, coming := hourAt(past, ahead, at)
+		t, f, more, found, coming := hourAt(past, ahead, at)
 		if coming && i < out.Now {
 			out.Now = i
 		}
@@ -29,6 +29,7 @@ func JoinHours(past, ahead *Hours, from, to time.Time) Hours {
 		}
 		add(&out.TemperatureC, t)
 		add(&out.FlowLH, f)
+		out.PrecipitationMM, out.WoodIce = append(out.PrecipitationMM, more[0]), append(out.WoodIce, more[1])
 		if found {
 			known = len(out.FlowLH.P50)
 		}
@@ -37,6 +38,7 @@ func JoinHours(past, ahead *Hours, from, to time.Time) Hours {
 	for _, r := range []*HourRange{&out.TemperatureC, &out.FlowLH} {
 		r.P10, r.P50, r.P90 = r.P10[:known], r.P50[:known], r.P90[:known]
 	}
+	out.PrecipitationMM, out.WoodIce = out.PrecipitationMM[:known], out.WoodIce[:known]
 	out.Now = min(max(out.Now-skipped, 0), known)
 	if past != nil {
 		out.Start = out.Start.In(past.Start.Location())
@@ -46,8 +48,9 @@ func JoinHours(past, ahead *Hours, from, to time.Time) Hours {
 	return out
 }
 
-// hourAt takes an hour from the past, else from the outlook.
-func hourAt(past, ahead *Hours, at time.Time) (t, f [3]float64, found, coming bool) {
+// hourAt takes an hour from the past, else from the outlook; more is rain or snow and the
+// wood's ice.
+func hourAt(past, ahead *Hours, at time.Time) (t, f [3]float64, more [2]float64, found, coming bool) {
 	nan := [3]float64{math.NaN(), math.NaN(), math.NaN()}
 	for _, h := range []*Hours{past, ahead} {
 		if h == nil || at.Before(h.Start) {
@@ -59,7 +62,12 @@ func hourAt(past, ahead *Hours, at time.Time) (t, f [3]float64, found, coming bo
 		}
 		t = [3]float64{h.TemperatureC.P10[i], h.TemperatureC.P50[i], h.TemperatureC.P90[i]}
 		f = [3]float64{h.FlowLH.P10[i], h.FlowLH.P50[i], h.FlowLH.P90[i]}
-		return t, f, true, h == ahead && i >= h.Now
+		if i < len(h.PrecipitationMM) && i < len(h.WoodIce) {
+			more = [2]float64{h.PrecipitationMM[i], h.WoodIce[i]}
+		} else {
+			more = [2]float64{math.NaN(), math.NaN()} // of an outlook that an older daemon kept
+		}
+		return t, f, more, true, h == ahead && i >= h.Now
 	}
-	return nan, nan, false, false
+	return nan, nan, [2]float64{math.NaN(), math.NaN()}, false, false
 }

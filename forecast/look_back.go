@@ -77,7 +77,7 @@ func LookBack(in PastInputs) (Past, error) {
 	mean, _ := learnt.Offset()
 	w.Warm(mean)
 	flow := strands.flow
-	p := Past{Hours: pastHours(&known.Site, &w, missing, flow, learnt)}
+	p := Past{Hours: pastHours(&known.Site, &w, missing, strands, learnt)}
 	p.Days = pastDays(&known.Site, &w, missing, &p.Hours, learnt)
 	for g := range flow {
 		group := &known.Site.Groups[g]
@@ -165,27 +165,25 @@ func learnFrom(in *Inputs, w *weather.Series, missing []bool) (*strands, *held, 
 	return s, h, learnt, nil
 }
 
-func pastHours(site *Site, w *weather.Series, missing []bool, flow []groupFlow, learnt *volume.Bush) Hours {
+func pastHours(site *Site, w *weather.Series, missing []bool, s *strands, learnt *volume.Bush) Hours {
 	h := Hours{Start: w.Start().In(site.Zone), Now: w.Hours()}
-	t, f := make([]float64, w.Hours()), make([]float64, w.Hours())
-	for i := range t {
+	add := func(r *HourRange, low, mid, high float64) {
+		r.P10, r.P50, r.P90 = append(r.P10, low), append(r.P50, mid), append(r.P90, high)
+	}
+	for i := range w.Hours() {
 		if missing[i] {
-			t[i], f[i] = math.NaN(), math.NaN()
-			continue
+			nan := math.NaN()
+			add(&h.TemperatureC, nan, nan, nan)
+			add(&h.FlowLH, nan, nan, nan)
+		} else {
+			t := round(w.At(weather.TemperatureC, i), 1)
+			add(&h.TemperatureC, t, t, t)
+			mid, low, high := pastFlow(site, s.flow, learnt, i)
+			add(&h.FlowLH, low, mid, high)
 		}
-		t[i] = round(w.At(weather.TemperatureC, i), 1)
+		h.PrecipitationMM = append(h.PrecipitationMM, orZero(w.At(weather.PrecipitationMM, i)))
+		h.WoodIce = append(h.WoodIce, round(s.ice[i], 2))
 	}
-	for g := range flow {
-		log, _ := learnt.LogYield(g)
-		litres := float64(site.Groups[g].Taps) * math.Exp(log)
-		for i, q := range flow[g].past {
-			f[i] += litres * q
-		}
-	}
-	for i := range f {
-		f[i] = round(f[i], 2)
-	}
-	h.TemperatureC, h.FlowLH = HourRange{t, t, t}, HourRange{f, f, f}
 	return h
 }
 

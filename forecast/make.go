@@ -39,7 +39,7 @@ func Make(in Inputs) (Outlook, error) {
 			seasonAhead(&in, p, yields, turns, &o.Season)
 		},
 		func() { o.Yields, err = yields.follow(&in, p.strands, p.held.visits) },
-		func() { o.Hours = hoursOfOutlook(&in, &ensemble, flow, calendar, yields) },
+		func() { o.Hours = hoursOfOutlook(&in, &ensemble, p.strands, frozen, calendar, yields) },
 	)
 	if err != nil {
 		return Outlook{}, err

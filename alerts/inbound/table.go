@@ -71,6 +71,7 @@ const (
 	Noon      Kind = "noon"
 	Minus     Kind = "minus"  // before a temperature
 	Degree    Kind = "degree" // after one, in the writer's unit
+	And       Kind = "and"    // between the records of two groups
 )
 
 // Measure is what a number counts: litres, per cent of sugar, days, °C.
@@ -185,6 +186,7 @@ var Table = slices.Concat([]Row{
 	{Kind: Made, Words: "word_sugar_made"},
 
 	{Kind: Joint, Words: "word_joint"},
+	{Kind: And, Words: "word_and"},
 	{Kind: All, Words: "word_all"},
 	{Kind: Until, Words: "word_until"},
 	{Kind: Today, Words: "word_today"},

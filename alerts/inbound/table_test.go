@@ -251,7 +251,7 @@ func TestGuidesTellTheWords(t *testing.T) {
 			for _, m := range code.FindAllStringSubmatch(line, -1) {
 				u := l.Understand(m[1], []Group{{"nord", "North"}, {"brook", "Brook"}}, units.Metric)
 				told[u.Kind] = true
-				if u.Kind == Question {
+				if u.Kind == Question && len(l.Several(m[1], []Group{{"nord", "North"}, {"brook", "Brook"}}, units.Metric)) < 2 {
 					t.Errorf("%s: %q is not understood: %+v", guide, m[1], u)
 				}
 			}

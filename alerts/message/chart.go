@@ -1,6 +1,7 @@
 package message
 
 import (
+	"math"
 	"strconv"
 	"time"
 
@@ -27,6 +28,28 @@ func (w *Words) ChartLabels(name string) *chart.Labels {
 		Hour: func(t time.Time) string {
 			return settled(w.ShortWeekday(t)) + " " + strconv.Itoa(t.Day()) + " " + settled(w.Time(t))
 		},
+		Rain: say("chart_rain", nil), Wood: say("chart_wood", nil), Clock: func(t time.Time) string { return settled(w.Time(t)) },
+		Fall:   func(mm float64, snow bool) string { return settled(open.fall(mm, snow)) },
 		Number: func(text string) string { return settled(w.Number(text)) }, Units: w.reader.Units,
 	}
+}
+
+// fall is how much rain or snow came, in the reader's unit; ten of snow for one of water
+// (common practice).
+func (w *Words) fall(mm float64, snow bool) string {
+	key, amount, unit, digits := "chart_fall_rain", mm, "mm", 0
+	if snow {
+		key, unit = "chart_fall_snow", "cm"
+	}
+	if w.reader.Units == units.US {
+		unit = "in"
+		if amount /= 25.4; snow {
+			amount *= 10
+		}
+		if amount < 1 {
+			digits = 1
+		}
+	}
+	said := strconv.FormatFloat(max(amount, math.Pow10(-digits)), 'f', digits, 64)
+	return w.Say(key, map[string]any{"Amount": w.Number(said), "Unit": unit})
 }

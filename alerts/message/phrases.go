@@ -1,84 +1,138 @@
 package message
 
 import (
+	"embed"
 	"fmt"
+	"io/fs"
+	"maps"
+	"regexp"
 	"slices"
 	"strings"
-	"unicode"
+	"sync"
 
-	"thawline/forecast"
+	"github.com/pelletier/go-toml/v2"
 )
 
-// recordedParts are how the keys begin of which an evening is made.
-var recordedParts = []string{"verdict_", "text_", "danger_warning", "danger_freezing_rain", "danger_wind", "danger_cold", "unit_", "weekday_", "clock_noon", "clock_midnight", "spoken_", "either_day"}
+//go:embed phrases/*.toml
+var embeddedPhrases embed.FS
 
-// Phrases are what somebody has to speak once, each by itself, so that any evening can be
-// put together in their voice: the texts between what is filled in, numbers, and names.
-// They are in the order in which they are best read.
-func (w *Words) Phrases(sites []forecast.Site) []string {
-	var out []string
-	add := func(text string) {
-		if p := Phrase(text); p != "" && !slices.Contains(out, p) {
-			out = append(out, p)
-		}
-	}
-	for i := range sites {
-		add(w.aloud(w.nameOf("bush_name_"+sites[i].ID, sites[i].Name)))
-		for _, g := range sites[i].Groups {
-			name := g.Name
-			if name == "" {
-				name = g.ID
-			}
-			add(w.aloud(w.nameOf("group_name_"+g.ID, name)))
-		}
-	}
-	t := w.tongues[0]
-	for _, begins := range recordedParts {
-		for _, key := range inSheetOrder(t.texts) {
-			if !strings.HasPrefix(key, begins) || strings.HasPrefix(key, "weekday_short") || key == "text_who" {
-				continue
-			}
-			for _, form := range []string{"one", "other"} {
-				for _, piece := range strings.Split(placeholder.ReplaceAllString(t.texts[key].forms()[form], "\x00"), "\x00") {
-					add(w.aloud(piece))
-				}
-			}
-		}
-	}
-	for _, n := range spokenNumbers {
-		for _, word := range strings.Fields(w.aloud(fmt.Sprint(n))) {
-			add(word)
-		}
-	}
-	return out
+// phrase is a sentence of the program with holes, and how another language says it.
+type phrase struct {
+	english *regexp.Regexp
+	other   string
+	literal int // how many characters of it are fixed: the more, the better it fits
 }
 
-// spokenNumbers are those whose words make all others.
-var spokenNumbers = []int{0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18, 19, 20, 21, 30, 40, 50, 60, 70, 80, 81, 90, 100, 200, 1000}
-
-// Phrase is a spoken text as recordings are told apart: in lower case, without stops.
-func Phrase(text string) string {
-	return strings.Join(strings.FieldsFunc(strings.ToLower(text), func(r rune) bool {
-		return !unicode.IsLetter(r) && !unicode.IsDigit(r) && !unicode.Is(unicode.M, r) && r != '\''
-	}), " ")
+// phraseBook is what a language says for the sentences of help, errors and logs, which
+// are written in English where they arise.
+type phraseBook struct {
+	whole   map[string]string // without holes
+	phrases []phrase          // the best fit first
 }
 
-// Spliced parts a spoken text into phrases that are recorded, the longest first at each
-// word, and says which words are not.
-func Spliced(text string, recorded func(phrase string) bool) (phrases, missing []string) {
-	words := strings.Fields(Phrase(text))
-	for i := 0; i < len(words); {
-		n := len(words) - i
-		for ; n > 0 && !recorded(strings.Join(words[i:i+n], " ")); n-- {
-			continue
-		}
-		if n == 0 {
-			missing = append(missing, words[i])
-			i++
-			continue
-		}
-		phrases = append(phrases, strings.Join(words[i:i+n], " "))
-		i += n
+// hole stands in a phrase for what differs from time to time; "{2}" is the second of them.
+const hole = "{}"
+
+var phraseBooks = sync.OnceValues(func() (map[string]*phraseBook, error) {
+	names, err := fs.Glob(embeddedPhrases, "phrases/*.toml")
+	if err != nil {
+		return nil, fmt.Errorf("list the phrases: %w", err)
 	}
-	return phrases, missing
+	books := map[string]*phraseBook{}
+	for _, name := range names {
+		data, err := embeddedPhrases.ReadFile(name)
+		if err != nil {
+			return nil, fmt.Errorf("read %s: %w", name, err)
+		}
+		var said map[string]string
+		if err := toml.Unmarshal(data, &said); err != nil {
+			return nil, fmt.Errorf("%s: %w", name, err)
+		}
+		parts := strings.Split(name, ".")
+		tag := parts[len(parts)-2]
+		if books[tag] == nil {
+			books[tag] = &phraseBook{whole: map[string]string{}}
+		}
+		for _, english := range slices.Sorted(maps.Keys(said)) {
+			books[tag].add(english, said[english])
+		}
+	}
+	for _, b := range books {
+		slices.SortStableFunc(b.phrases, func(a, b phrase) int { return b.literal - a.literal })
+	}
+	return books, nil
+})
+
+func (b *phraseBook) add(english, other string) {
+	if !strings.Contains(english, hole) {
+		b.whole[english] = other
+		return
+	}
+	var pattern strings.Builder
+	literal := 0
+	for i, part := range strings.Split(english, hole) {
+		if i > 0 {
+			pattern.WriteString("(.*?)")
+		}
+		pattern.WriteString(regexp.QuoteMeta(part))
+		literal += len(part)
+	}
+	b.phrases = append(b.phrases, phrase{regexp.MustCompile("(?s)^" + pattern.String() + "$"), other, literal})
+}
+
+// Phrase says a sentence of help or an error, which the program writes in English, in the
+// reader's language, as far as it is known; names, numbers and what others said stay as
+// they are.
+func (w *Words) Phrase(english string) string {
+	books, err := phraseBooks()
+	if err != nil || books[w.Language()] == nil {
+		return english
+	}
+	lines := strings.Split(english, "\n")
+	for i, line := range lines {
+		text := strings.TrimLeft(line, " ")
+		lines[i] = line[:len(line)-len(text)] + books[w.Language()].say(text)
+	}
+	return strings.Join(lines, "\n")
+}
+
+// say looks for the whole text, then for its parts: what and remedy, place and what.
+func (b *phraseBook) say(text string) string {
+	if said, known := b.find(text); known {
+		return said
+	}
+	for _, by := range []string{"; ", ": "} {
+		first, rest, found := strings.Cut(text, by)
+		if !found {
+			continue
+		}
+		one, other := b.say(first), b.say(rest)
+		if by == ": " && (one != first || other != rest) && !inFile.MatchString(first) {
+			by = "\u00a0: " // a space comes before a colon, but after a place in a file
+		}
+		return one + by + other
+	}
+	return text
+}
+
+var inFile = regexp.MustCompile(`^[^ ]*$`)
+
+func (b *phraseBook) find(text string) (said string, known bool) {
+	if said, known = b.whole[text]; known {
+		return said, true
+	}
+	for i := range b.phrases {
+		m := b.phrases[i].english.FindStringSubmatch(text)
+		if m == nil {
+			continue
+		}
+		said = b.phrases[i].other
+		for n, part := range m[1:] {
+			part = b.say(part)
+			said = strings.ReplaceAll(said, fmt.Sprintf("{%d}", n+1), part)
+			said = strings.Replace(said, hole, part, 1)
+		}
+		return said, true
+	}
+	return "", false
 }

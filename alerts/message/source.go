@@ -47,5 +47,5 @@ func (w *Words) height(m float64) string {
 // PassedOver says which service gave nothing, and why. What the service said stays
 // in English, for those who look after the machine.
 func (w *Words) PassedOver(p forecast.PassedOver) string {
-	return w.Say("passed_"+p.Kind, map[string]any{"Name": w.Service(p.Service), "Detail": p.Detail})
+	return w.Say("passed_"+p.Kind, map[string]any{"Name": w.Service(p.Service), "Detail": w.Phrase(p.Detail)})
 }

@@ -20,7 +20,7 @@ import (
 )
 
 func accessCommand(g *cli.Globals) *cobra.Command {
-	cmd := &cobra.Command{Use: "access", Short: "Who may come in: set-up code, links for helpers, tokens for programs"}
+	cmd := &cobra.Command{Use: "access", Short: "Logins: set-up code, links for helpers, tokens for programs"}
 	cmd.AddCommand(accessCodeCommand(g), accessLinkCommand(g), accessTokenCommand(g), accessListCommand(g), accessWithdrawCommand(g))
 	cmd.RunE = cli.NeedsMore("code, link, token, list or withdraw?")
 	return cmd
@@ -43,7 +43,7 @@ func withAuthOf(cmd *cobra.Command, g *cli.Globals, do func(*config.Config, *aut
 func accessCodeCommand(g *cli.Globals) *cobra.Command {
 	return &cobra.Command{
 		Use:   "code",
-		Short: "Makes a new set-up code, with which the first keeper chooses a password",
+		Short: "Makes a new set-up code; the first keeper chooses a password with it",
 		Args:  cli.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return withAuth(cmd, g, func(service *auth.Service) error {
@@ -69,7 +69,7 @@ func accessLinkCommand(g *cli.Globals) *cobra.Command {
 	role := ""
 	cmd := &cobra.Command{
 		Use:   "link",
-		Short: "Makes a link that lets a helper in until it ends, or a person choose a password",
+		Short: "Makes a link: a helper comes in with it until it expires, or a person chooses a password",
 		Example: "  thawline access link --name \"Saturday helpers\" --role crew --site hill --days 3\n" +
 			"  thawline access link --person robin",
 		Args: cli.NoArguments,
@@ -93,10 +93,10 @@ func accessLinkCommand(g *cli.Globals) *cobra.Command {
 	}
 	f := cmd.Flags()
 	f.StringVar(&l.Name, "name", "", "`NAME` of who gets it, for the list")
-	f.StringVar(&l.Person, "person", "", "the `ID` of a person of the settings, who may choose a password with it, once")
+	f.StringVar(&l.Person, "person", "", "`ID` of a person in the settings, who chooses a password with it, once")
 	f.StringVar(&role, "role", string(auth.Crew), "`ROLE`: crew or viewer")
-	f.StringVar(&l.Site, "site", "", "the only `ID` of a site that may be seen")
-	f.IntVar(&l.Days, "days", 3, "how many `DAYS` it is good for")
+	f.StringVar(&l.Site, "site", "", "`ID` of the only site it shows")
+	f.IntVar(&l.Days, "days", 3, "for how many `DAYS`")
 	return cmd
 }
 
@@ -109,7 +109,7 @@ func accessTokenCommand(g *cli.Globals) *cobra.Command {
 	}
 	cmd := &cobra.Command{
 		Use:     "token",
-		Short:   "Makes a token with which a program may use the API",
+		Short:   "Makes a token for a program that uses the API",
 		Example: "  thawline access token --name \"scale in the sugarhouse\" --scopes records:write --days 120",
 		Args:    cli.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -133,9 +133,9 @@ func accessTokenCommand(g *cli.Globals) *cobra.Command {
 	}
 	f := cmd.Flags()
 	f.StringVar(&t.Name, "name", "", "`NAME` of what it is for, for the list")
-	f.StringSliceVar(&scopes, "scopes", nil, "what it is good for: "+strings.Join(known, ", "))
-	f.StringVar(&t.Site, "site", "", "the only `ID` of a site that it is good for")
-	f.IntVar(&t.Days, "days", 90, "how many `DAYS` it is good for")
+	f.StringSliceVar(&scopes, "scopes", nil, "what it may do: "+strings.Join(known, ", "))
+	f.StringVar(&t.Site, "site", "", "`ID` of the only site it is for")
+	f.IntVar(&t.Days, "days", 90, "for how many `DAYS`")
 	return cmd
 }
 
@@ -182,7 +182,7 @@ type granted struct {
 func accessListCommand(g *cli.Globals) *cobra.Command {
 	return &cobra.Command{
 		Use:   "list",
-		Short: "Lists links and tokens; what they say is not kept",
+		Short: "Lists links and tokens; the secrets themselves are not kept",
 		Args:  cli.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return withAuth(cmd, g, func(service *auth.Service) error {
@@ -222,7 +222,7 @@ func accessListCommand(g *cli.Globals) *cobra.Command {
 func accessWithdrawCommand(g *cli.Globals) *cobra.Command {
 	return &cobra.Command{
 		Use:   "withdraw ID",
-		Short: "Ends a link or token, and the logins that it has opened",
+		Short: "Cancels a link or token, and logs out whoever used it",
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) != 1 {
 				return cli.WrongUse("name the link or token by its id; thawline access list shows the ids")

@@ -18,9 +18,9 @@ import (
 )
 
 func alertsCommand(g *cli.Globals) *cobra.Command {
-	cmd := &cobra.Command{Use: "alerts", Aliases: []string{"messages"}, Short: "What people were told, and why"}
+	cmd := &cobra.Command{Use: "alerts", Aliases: []string{"messages"}, Short: "Messages that were sent, and why"}
 	list := &cobra.Command{
-		Use: "list", Short: "Lists the last messages, the newest first",
+		Use: "list", Short: "Lists the last messages, newest first",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return cli.WithArchive(cmd, g, func(settings *config.Config, a *archive.Archive) error {
 				recent, err := ledger.New(a.DB()).Recent(cmd.Context(), 50)
@@ -44,7 +44,7 @@ func alertsCommand(g *cli.Globals) *cobra.Command {
 	}
 	list.Args = cli.NoArguments
 	explain := &cobra.Command{
-		Use: "explain ID", Short: "Says why something was told, and how it went",
+		Use: "explain ID", Short: "Says why a message was sent, and whether it arrived",
 		Args: cli.OneArgument("the id of a decision or a delivery, from list"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return cli.WithArchive(cmd, g, func(settings *config.Config, a *archive.Archive) error {
@@ -63,7 +63,7 @@ func alertsCommand(g *cli.Globals) *cobra.Command {
 		},
 	}
 	addresses := &cobra.Command{
-		Use: "addresses", Short: "The unguessable addresses of calendars, feeds and of texts that come in",
+		Use: "addresses", Short: "Shows the secret addresses of calendars, feeds and incoming texts",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			settings, err := g.Settings()
 			if err != nil {

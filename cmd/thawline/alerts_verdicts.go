@@ -18,7 +18,7 @@ import (
 
 func verdictsCommand(g *cli.Globals) *cobra.Command {
 	cmd := &cobra.Command{
-		Use: "verdicts", Short: "Counts what became of this season's warnings, by what people answered",
+		Use: "verdicts", Short: "Counts how often this season's warnings were right, by what people answered",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return cli.WithArchive(cmd, g, func(settings *config.Config, a *archive.Archive) error {
 				l := ledger.New(a.DB())

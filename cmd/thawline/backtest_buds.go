@@ -21,9 +21,9 @@ func backtestBudsCommand(g *cli.Globals) *cobra.Command {
 	o := verify.BudOptions{}
 	cmd := &cobra.Command{
 		Use:   "buds",
-		Short: "How well the opening of leaf buds is foretold from temperatures",
-		Long: "Learns from the years up to one, and foretells the later ones. Without --train-until each year\n" +
-			"is foretold by all the others. Temperatures: date, tmin_c, tmax_c; buds: year, species,\n" +
+		Short: "How well it predicts the day leaf buds open",
+		Long: "Learns from the years up to one, and predicts the later ones. Without --train-until each year\n" +
+			"is predicted from all the others. Temperatures: date, tmin_c, tmax_c; buds: year, species,\n" +
 			"leaf_bud_break_doy. Where both files have a column site (buds also lat_deg), years of each site\n" +
 			"are left out, then whole sites, before and after one of their springs is noted.",
 		Example: `  thawline backtest buds --temperatures daily.csv --buds buds.csv --species "sugar maple" --train-until 1993`,

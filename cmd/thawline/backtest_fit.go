@@ -23,12 +23,11 @@ func backtestFitCommand(g *cli.Globals) *cobra.Command {
 	warmer := 0.0
 	cmd := &cobra.Command{
 		Use:   "fit",
-		Short: "How well the visits of a season are foretold by a flow fitted on other seasons",
-		Long: "Fits the few constants of the flow on the seasons of a table, all but the one left out, and\n" +
-			"foretells that one's visits, each from the weather and the visits before it. --files is a table with\n" +
-			"a row a season: name, weather, records, latitude, longitude, zone, and where known elevation_m,\n" +
-			"warmer_k, taps and container_l. Files are named as seen from the table. Without --leave each row is\n" +
-			"left out in turn.",
+		Short: "How well a flow fitted on other seasons predicts a season's visits",
+		Long: "Fits the few constants of the flow on the seasons of a table, all but the one left out, and predicts that " +
+			"one's visits, each from the weather and the visits before it. --files is a table with a row a season: name, " +
+			"weather, records, latitude, longitude, zone, and where known elevation_m, warmer_k, taps and container_l. " +
+			"Files are named as seen from the table. Without --leave each row is left out in turn.",
 		Example: "  thawline backtest fit --files seasons.csv --leave \"hill 2014\"\n" +
 			"  thawline backtest fit --files seasons.csv --json",
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -64,8 +63,8 @@ func backtestFitCommand(g *cli.Globals) *cobra.Command {
 	}
 	fl := cmd.Flags()
 	fl.StringVar(&files, "files", "", "`TABLE` of seasons")
-	fl.StringArrayVar(&leave, "leave", nil, "`NAME` of the row to leave out and foretell; may be given again (default: each in turn)")
-	fl.Float64Var(&warmer, "warmer", 0, "by how many `KELVIN` all weather is moved, besides what the table says")
+	fl.StringArrayVar(&leave, "leave", nil, "`NAME` of the row to leave out and predict; may be repeated (default: each in turn)")
+	fl.Float64Var(&warmer, "warmer", 0, "move all weather by so many `KELVIN`, besides what the table says")
 	cmd.Args = cli.NoArguments
 	return cmd
 }

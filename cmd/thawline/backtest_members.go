@@ -14,10 +14,10 @@ func backtestMembersCommand(g *cli.Globals) *cobra.Command {
 	var path string
 	cmd := &cobra.Command{
 		Use:   "members",
-		Short: "How well a service's members predict frost, as they come and dressed",
-		Long: "Reads forecast temperatures in °C (columns valid_utc, member… and observed…), fits on the first\n" +
-			"half by time how far what comes strays from the members' mean, and scores the chance of less\n" +
-			"than 0 °C on the second half: members as they come, and members given that error.",
+		Short: "How well the members of a service's forecast predict frost, as they come and corrected",
+		Long: "Reads forecast temperatures in °C (columns valid_utc, member… and observed…), fits on the first half by time " +
+			"how far what comes strays from the members' mean, and scores the chance of less than 0 °C on the second half: " +
+			"members as they come, and members given that error.",
 		Example: "  thawline backtest members --file members.csv --json",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if path == "" {
@@ -42,7 +42,7 @@ func backtestMembersCommand(g *cli.Globals) *cobra.Command {
 			return cli.Print(cmd.OutOrStdout(), membersReport(&r))
 		},
 	}
-	cmd.Flags().StringVar(&path, "file", "", "members `FILE`; the first half by time fits, the second is scored")
+	cmd.Flags().StringVar(&path, "file", "", "members `FILE`: learns from the first half, scores the second")
 	cmd.Args = cli.NoArguments
 	return cmd
 }

@@ -35,27 +35,27 @@ func backtestSapCommand(g *cli.Globals) *cobra.Command {
 	f := &sapFiles{}
 	cmd := &cobra.Command{
 		Use:   "sap",
-		Short: "How well collected volumes are foretold from weather and earlier visits",
-		Long: "Foretells each volume of the records from the weather and the visits before it. Weather is an\n" +
-			"hourly file (time, temperature_c, …) or a daily one (date, tmin_c, tmax_c), of which hours are\n" +
-			"made: half a cosine from each low, at half past five by the sun, to the high, at half past two.\n" +
-			"--train, several times, takes records of this bush's earlier seasons and, where --weather does not\n" +
-			"cover them, their weather, which --warmer moves too. A later season is an error.",
+		Short: "How well it predicts volumes from weather and earlier visits",
+		Long: "Predicts each volume of the records from the weather and the visits before it. Weather is an hourly file " +
+			"(time, temperature_c, …) or a daily one (date, tmin_c, tmax_c), of which hours are made: half a cosine from " +
+			"each low, at half past five by the sun, to the high, at half past two. --train, several times, takes records " +
+			"of this bush's earlier seasons and, where --weather does not cover them, their weather, which --warmer moves " +
+			"too. A later season is an error.",
 		Example: "  thawline backtest sap --weather hourly.csv --records log.csv --at 42.45,-72.68 --tz America/New_York\n" +
 			"  thawline backtest sap --weather hourly.csv --records log.csv --train log-before.csv --train daily-before.csv --at 42.45,-72.68 --tz America/New_York --chart pictures",
 		RunE: func(cmd *cobra.Command, args []string) error { return runBacktestSap(cmd, g, f, args) },
 	}
 	fl := cmd.Flags()
 	fl.StringArrayVar(&f.weather, "weather", nil, "weather `FILE`, hourly or daily")
-	fl.StringVar(&f.records, "records", "", "tap records `FILE` to foretell")
-	fl.StringArrayVar(&f.train, "train", nil, "`FILE` of this bush's earlier records, or of their weather; may be given again")
+	fl.StringVar(&f.records, "records", "", "tap records `FILE` to predict")
+	fl.StringArrayVar(&f.train, "train", nil, "`FILE` of this bush's earlier records, or of their weather; may be repeated")
 	fl.StringVar(&f.at, "at", "", "`LAT,LON` of the bush, degrees north and east")
-	fl.StringVar(&f.zone, "tz", "", "its time `ZONE`; without it, the one that the map gives")
-	fl.IntVar(&f.taps, "taps", 0, "`NUMBER` of taps where the records do not say")
-	fl.StringVar(&f.container, "container", "", "`VOLUME` of what hangs at each tap, such as 7.5L; without it nothing is held to be full")
+	fl.StringVar(&f.zone, "tz", "", "its time `ZONE` (default: from the map)")
+	fl.IntVar(&f.taps, "taps", 0, "`NUMBER` of taps, if the records do not say")
+	fl.StringVar(&f.container, "container", "", "`VOLUME` of each container, such as 7.5L; without it nothing counts as full")
 	fl.StringVar(&f.canopy, "canopy", string(trunk.Closed), "`CANOPY`: closed, thinned or open")
-	fl.StringVar(&f.warmer, "warmer", "", "by how many `KELVIN` the bush is warmer than where --weather was measured, such as 0.6")
-	fl.StringVar(&f.prior, "prior", "", "`FILE` of the flow's constants that were fitted elsewhere, as backtest fit --leave NAME --json writes it")
+	fl.StringVar(&f.warmer, "warmer", "", "how many `KELVIN` warmer the bush is than where --weather was measured, such as 0.6")
+	fl.StringVar(&f.prior, "prior", "", "`FILE` of flow constants fitted elsewhere, as backtest fit --leave NAME --json writes it")
 	fl.StringArrayVar(&f.without, "without", nil, "leave a `PART` of the model out: "+strings.Join(verify.Parts(), ", "))
 	cli.ChartFlag(cmd, &f.dir)
 	cmd.Args = func(c *cobra.Command, args []string) error {
@@ -280,7 +280,7 @@ func backtestSensitivityCommand(g *cli.Globals) *cobra.Command {
 	fl := cmd.Flags()
 	fl.StringArrayVar(&f.weather, "weather", nil, "weather `FILE` of a season, hourly or daily")
 	fl.StringVar(&f.at, "at", "", "`LAT,LON` of the bush, degrees north and east")
-	fl.StringVar(&f.zone, "tz", "", "its time `ZONE`; without it, the one that the map gives")
+	fl.StringVar(&f.zone, "tz", "", "its time `ZONE` (default: from the map)")
 	cmd.Args = cli.NoArguments
 	return cmd
 }

@@ -21,11 +21,11 @@ func backtestSeasonCommand(g *cli.Globals) *cobra.Command {
 	o := verify.SeasonOptions{ElevationM: math.NaN()}
 	cmd := &cobra.Command{
 		Use:   "season",
-		Short: "How well the end of good sap and the last run are predicted",
-		Long: "Predicts the end of good sap of each year of a place from its other years, asked on dates of\n" +
-			"spring with nothing known that comes later, and the last day that can run by its weather, of\n" +
-			"all years of the weather. Ends: place, date, kind; where the kind says pulled, down or censored,\n" +
-			"the sap may still have been good. Weather: date, tmin_c, tmax_c.",
+		Short: "How well it predicts the end of good sap and the last run",
+		Long: "Predicts the end of good sap of each year of a place from its other years, asked on dates of spring with " +
+			"nothing known that comes later, and the last day that can run by its weather, of all years of the weather. " +
+			"Ends: place, date, kind; where the kind says pulled, down or censored, the sap may still have been good. " +
+			"Weather: date, tmin_c, tmax_c.",
 		Example: `  thawline backtest season --weather daily.csv --ends ends.csv --known-to 03-15 --known-to 03-25`,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if weatherFile == "" || endsFile == "" {
@@ -67,9 +67,9 @@ func backtestSeasonCommand(g *cli.Globals) *cobra.Command {
 	f := cmd.Flags()
 	f.StringVar(&weatherFile, "weather", "", "`FILE` of daily lows and highs")
 	f.StringVar(&endsFile, "ends", "", "`FILE` of ends of seasons")
-	f.StringVar(&o.Place, "place", "", "`NAME` of the place, or a part of it; without it the one with the most seasons within the weather")
-	f.StringArrayVar(&knownTo, "known-to", []string{"03-15", "03-25"}, "`MONTH-DAY` on which is asked, may be given several times")
-	f.StringVar(&ahead, "ahead", "0d", "`DAYS` ahead of which the weather is known, as from a perfect forecast")
+	f.StringVar(&o.Place, "place", "", "`NAME` of the place, or part of it (default: the one with most seasons)")
+	f.StringArrayVar(&knownTo, "known-to", []string{"03-15", "03-25"}, "`MONTH-DAY` on which to predict; may be repeated")
+	f.StringVar(&ahead, "ahead", "0d", "assume a perfect forecast for so many `DAYS`")
 	f.Float64Var(&o.LatitudeDeg, "latitude", 44, "`DEGREES` north of the place")
 	cmd.Args = cli.NoArguments
 	return cmd

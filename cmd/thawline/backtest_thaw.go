@@ -18,9 +18,9 @@ func backtestThawCommand(g *cli.Globals) *cobra.Command {
 	var o verify.ThawOptions
 	cmd := &cobra.Command{
 		Use:   "thaw",
-		Short: "How well a freezing night and a day of thaw are foretold from forecasts of lows and highs",
-		Long: "Learns the errors of forecast lows and highs from one file of pairs and scores the chance of a\n" +
-			"low of 30 °F or less and then a high of 38 °F or more, February to April, on another.",
+		Short: "How well it predicts a freezing night and a thaw from forecast lows and highs",
+		Long: "Learns the errors of forecast lows and highs from one file of pairs and scores the chance of a low of 30 °F or " +
+			"less and then a high of 38 °F or more, February to April, on another.",
 		Example: "  thawline backtest thaw --train pairs-2020.csv --test pairs-2021.csv\n" +
 			"  thawline backtest thaw --train pairs.csv --test pairs.csv --by-station --chart pictures",
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -53,10 +53,10 @@ func backtestThawCommand(g *cli.Globals) *cobra.Command {
 	}
 	cmd.Flags().StringVar(&train, "train", "", "pairs `FILE` to learn from")
 	cmd.Flags().StringVar(&test, "test", "", "pairs `FILE` to score")
-	cmd.Flags().BoolVar(&o.ByStation, "by-station", false, "foretell each station by what the others teach")
+	cmd.Flags().BoolVar(&o.ByStation, "by-station", false, "predict each station from what the others teach")
 	cmd.Flags().BoolVar(&o.AsSent, "as-sent", false, "count the members that the evening text is made from")
 	cmd.Flags().Float64Var(&o.Bush.OffK, "off", 0, "take each station to be so many `KELVIN` warmer than its grid")
-	cmd.Flags().BoolVar(&o.Bush.Thermometer, "own-thermometer", false, "each station's own lows and highs of the days before teach how far off it is; nights count from the tenth day on")
+	cmd.Flags().BoolVar(&o.Bush.Thermometer, "own-thermometer", false, "learn from each station's own lows and highs of the days before; nights count from the tenth day on")
 	cli.ChartFlag(cmd, &charts)
 	cmd.Args = cli.NoArguments
 	return cmd

@@ -19,13 +19,13 @@ func backtestWorkCommand(g *cli.Globals) *cobra.Command {
 	o := gain.Options{}
 	cmd := &cobra.Command{
 		Use:   "work",
-		Short: "What a maker gains who follows the plan of rounds",
-		Long: "Lives through seasons as their records say them, by every habit, by the plan, made each evening\n" +
-			"from that evening's forecast alone, and with perfect foresight, and holds what runs over against\n" +
-			"the walks. Of what the records leave open it makes draws. --files is a table with a row a season:\n" +
-			"name, weather, records, latitude, longitude, zone, taps, container_l, and where it is known\n" +
-			"elevation_m and warmer_k; a row without records needs from and to, and is drawn from what handbooks\n" +
-			"say. Files are named as seen from the table. Two hundred draws take some minutes a season.",
+		Short: "What a maker gains by following the plan of rounds",
+		Long: "Plays seasons through as their records have them: by every habit, by the plan, made each evening from that " +
+			"evening's forecast alone, and with perfect foresight. It compares what overflows with the walks. What the " +
+			"records leave open is drawn at random. --files is a table with a row a season: name, weather, records, " +
+			"latitude, longitude, zone, taps, container_l, and if known elevation_m and warmer_k; a row without records " +
+			"needs from and to, and is drawn from what handbooks say. Files are named as seen from the table. Two hundred " +
+			"draws take some minutes a season.",
 		Example: "  thawline backtest work --files seasons.csv\n" +
 			"  thawline backtest work --files seasons.csv --draws 20 --json",
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -53,7 +53,7 @@ func backtestWorkCommand(g *cli.Globals) *cobra.Command {
 		},
 	}
 	cmd.Flags().StringVar(&files, "files", "", "`TABLE` of seasons")
-	cmd.Flags().IntVar(&o.Draws, "draws", 200, "`NUMBER` of courses that the sap may have taken")
+	cmd.Flags().IntVar(&o.Draws, "draws", 200, "`NUMBER` of courses the sap may have taken")
 	cmd.Flags().IntVar(&o.Forecasts, "forecasts", 4, "`NUMBER` of forecasts for each evening, which the draws take in turn")
 	cmd.Args = cli.NoArguments
 	return cmd

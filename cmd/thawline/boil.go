@@ -24,7 +24,7 @@ func boilCommand(g *cli.Globals) *cobra.Command {
 	b := &batchFlags{brix: 2, syrup: boil.SyrupBrix}
 	cmd := &cobra.Command{
 		Use:   "boil",
-		Short: "Syrup, hours, wood and boiling points: of a batch, or of a site's coming days",
+		Short: "What to boil, when, and the wood, syrup and draw-off points; or the same for one batch",
 		Example: "  thawline boil --sap 400L --brix 2.1 --pressure 985hPa\n" +
 			"  thawline boil --config thawline.yaml",
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -47,14 +47,14 @@ func boilCommand(g *cli.Globals) *cobra.Command {
 	}
 	f.Register(cmd)
 	fl := cmd.Flags()
-	fl.StringVar(&b.sap, "sap", "", "how much `SAP` there is, such as 400L: answers for this batch, without a site")
-	fl.Var(&b.brix, "brix", "its sugar in per cent")
-	fl.StringVar(&b.pressure, "pressure", "", "air `PRESSURE` at the pan, such as 985hPa (not reduced to sea level); without it what is usual at --elevation, or at the sea")
-	fl.Var(&b.syrup, "syrup", "sugar of the finished syrup in per cent")
-	fl.Var(&b.concentrate, "concentrate", "sugar that sap is brought to before boiling, 0 without")
+	fl.StringVar(&b.sap, "sap", "", "`VOLUME` of sap, such as 400L: answers for this batch, without a site")
+	fl.Var(&b.brix, "brix", "its `PERCENT` of sugar")
+	fl.StringVar(&b.pressure, "pressure", "", "air `PRESSURE` at the pan, such as 985hPa, not reduced to sea level (default: usual for --elevation)")
+	fl.Var(&b.syrup, "syrup", "`PERCENT` of sugar in the finished syrup")
+	fl.Var(&b.concentrate, "concentrate", "`PERCENT` of sugar after reverse osmosis, 0 without it")
 	fl.StringVar(&b.pan, "pan", string(boil.Flat), "`KIND` of pan: flat or flue")
 	fl.StringVar(&b.area, "area", "12sqft", "`AREA` of the pan, such as 12sqft or 1.1m2")
-	fl.StringVar(&b.rate, "rate", "", "`VOLUME` of water boiled away in an hour, measured, such as 45L")
+	fl.StringVar(&b.rate, "rate", "", "`VOLUME` of water boiled away in an hour, if you measured it, such as 45L")
 	fl.StringVar(&b.fuel, "fuel", string(boil.Wood), "`FUEL`: wood or gas")
 	cmd.AddCommand(boilNoteCommand(g), boilImportCommand(g), boilBookCommand(g))
 	return cmd

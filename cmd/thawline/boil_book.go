@@ -23,7 +23,7 @@ func boilNoteCommand(g *cli.Globals) *cobra.Command {
 	var bush cli.SiteFlag
 	when := ""
 	cmd := &cobra.Command{
-		Use: "note WORDS…", Short: "Writes down what was boiled or lies in the sugarhouse, in the words of a text",
+		Use: "note WORDS…", Short: "Records a boil, or what is left in the sugarhouse, in the words of a text",
 		Example: "  thawline boil note boiled 220 L 5.1 L syrup\n  thawline boil note wood 0.4 cord",
 		Args:    cobra.MinimumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -41,8 +41,8 @@ func boilNoteCommand(g *cli.Globals) *cobra.Command {
 					return err
 				}
 				if when != "" {
-					if said.At, _, err = records.ParseMoment(when, site.Zone); err != nil {
-						return cli.WrongUse("--when " + when + ": " + err.Error())
+					if said.At, _, err = cli.When("--when", when, g.Clock(), site.Zone, false); err != nil {
+						return err
 					}
 				}
 				return noteHouse(cmd, g, a, words, site, *said)
@@ -50,7 +50,7 @@ func boilNoteCommand(g *cli.Globals) *cobra.Command {
 		},
 	}
 	bush.Register(cmd)
-	cmd.Flags().StringVar(&when, "when", "", "`WHEN`: a local time (2026-03-20 20:30), RFC 3339 or a day; now without it")
+	cmd.Flags().StringVar(&when, "when", "", "`WHEN`: yesterday 8:30 pm, Mar 20, 2026-03-20 20:30 (default: now)")
 	return cmd
 }
 

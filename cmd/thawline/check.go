@@ -14,8 +14,8 @@ func checkCommand(g *cli.Globals) *cobra.Command {
 	var to string
 	cmd := &cobra.Command{
 		Use:   "check",
-		Short: "What works and what does not: settings, weather, records, channels, clock",
-		Long:  "Tells on one screen what works. With --send a person gets a test message by each of their channels.",
+		Short: "Checks settings, weather, records, messages and clock",
+		Long:  "Says on one screen what works. With --send, a person gets a test message by each of their channels.",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			settings, err := g.Settings()
 			if err != nil {
@@ -26,7 +26,7 @@ func checkCommand(g *cli.Globals) *cobra.Command {
 				return err
 			}
 			c := setup.NewCheck(cmd.Context(), g.Env(), settings, words, to)
-			if err := g.Tell(cmd, c.Findings, c.Text()); err != nil {
+			if err := g.Tell(cmd, c.Findings, c.Text(cli.Coloured(cmd.OutOrStdout()))); err != nil {
 				return err
 			}
 			if c.Bad > 0 {
@@ -35,7 +35,7 @@ func checkCommand(g *cli.Globals) *cobra.Command {
 			return nil
 		},
 	}
-	cmd.Flags().StringVar(&to, "send", "", "send a test message to the person `NAME` (the id in the settings)")
+	cmd.Flags().StringVar(&to, "send", "", "send a test message to the person with this `ID`")
 	cmd.Args = cli.NoArguments
 	return cmd
 }

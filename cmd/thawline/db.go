@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -18,21 +19,23 @@ import (
 )
 
 func dbCommand(g *cli.Globals) *cobra.Command {
-	cmd := &cobra.Command{Use: "db", Short: "Backs up, restores and checks what is kept"}
+	cmd := &cobra.Command{Use: "db", Short: "Backs up, restores, checks and moves the data"}
 	backup := &cobra.Command{
-		Use: "backup FILE", Short: "Writes a whole copy to a new file, while others go on working",
+		Use: "backup FILE", Short: "Backs up everything to a new file, while the daemon goes on",
 		Args: cli.OneArgument("a new file to write to"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return cli.WithArchive(cmd, g, func(_ *config.Config, a *archive.Archive) error {
-				if err := a.Backup(cmd.Context(), args[0]); err != nil {
+				end := g.Busy(cmd, "backing up")
+				err := a.Backup(cmd.Context(), args[0])
+				if end(); err != nil {
 					return err
 				}
-				return cli.Print(cmd.OutOrStdout(), "copied and read back: "+args[0]+"\n")
+				return cli.Print(cmd.OutOrStdout(), g.Words().Phrase("copied and read back: "+args[0])+"\n")
 			})
 		},
 	}
 	restore := &cobra.Command{
-		Use: "restore FILE", Short: "Puts a backup in the place of what is kept, which is moved aside",
+		Use: "restore FILE", Short: "Restores a backup; the present data is moved aside",
 		Args: cli.OneArgument("the backup to restore"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			settings, err := g.Settings()
@@ -43,18 +46,23 @@ func dbCommand(g *cli.Globals) *cobra.Command {
 				return cli.WrongUse("the settings keep records in PostgreSQL: restore them there with its own pg_restore")
 			}
 			app.KeepPrivate()
-			return restoreBackup(cmd, args[0], filepath.Join(settings.DataDir, app.ArchiveFile))
+			end := g.Busy(cmd, "restoring")
+			said, err := restoreBackup(cmd.Context(), args[0], filepath.Join(settings.DataDir, app.ArchiveFile))
+			if end(); err != nil {
+				return err
+			}
+			return cli.Print(cmd.OutOrStdout(), g.Words().Phrase(said))
 		},
 	}
 	check := &cobra.Command{
-		Use: "check", Short: "Reads everything that is kept and says whether it is whole",
+		Use: "check", Short: "Reads all data and says whether anything is damaged",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			// Opening reads and checks the whole of it.
 			return cli.WithArchive(cmd, g, func(settings *config.Config, _ *archive.Archive) error {
 				if settings.Database.Given() { // which looks after its own pages
-					return cli.Print(cmd.OutOrStdout(), "the database can be reached and has the present form\n")
+					return cli.Print(cmd.OutOrStdout(), g.Words().Phrase("the database can be reached and has the present form")+"\n")
 				}
-				return cli.Print(cmd.OutOrStdout(), app.ArchiveAt(settings)+" is whole\n")
+				return cli.Print(cmd.OutOrStdout(), g.Words().Phrase(app.ArchiveAt(settings)+" is whole")+"\n")
 			})
 		},
 	}
@@ -68,8 +76,9 @@ func dbCommand(g *cli.Globals) *cobra.Command {
 // settings, or back.
 func moveCommand(g *cli.Globals) *cobra.Command {
 	return &cobra.Command{
-		Use: "move database|file", Short: "Copies everything from the file to the PostgreSQL database of the settings, or back",
-		Long: "Copies everything that is kept and compares both sides, row by row. What it is copied to must\nbe empty, and no daemon may be writing meanwhile. What was stays as it is.",
+		Use: "move database|file", Short: "Copies everything from the file to the settings' PostgreSQL database, or back",
+		Long: "Copies everything and compares both sides, row by row. The target must be empty, and no daemon may be running " +
+			"meanwhile. The source stays as it is.",
 		Args: cli.OneArgument("where to: database or file"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			settings, err := g.Settings()
@@ -109,8 +118,9 @@ func move(cmd *cobra.Command, g *cli.Globals, from, to string) error {
 		return err
 	}
 	defer b.Close()
+	end := g.Busy(cmd, "moving")
 	moved, err := a.Move(cmd.Context(), b)
-	if err != nil {
+	if end(); err != nil {
 		return err
 	}
 	var words strings.Builder
@@ -132,20 +142,20 @@ func alone(path string) (release func(), err error) {
 
 // restoreBackup checks the backup first, and never overwrites: the file in use
 // is moved aside under the next free name.
-func restoreBackup(cmd *cobra.Command, from, to string) error {
+func restoreBackup(ctx context.Context, from, to string) (said string, err error) {
 	info, err := os.Stat(from)
 	if err != nil {
 		if errors.Is(err, fs.ErrNotExist) {
-			return fmt.Errorf("%s: there is no such file; check its name and folder; nothing was changed", from)
+			return "", fmt.Errorf("%s: there is no such file; check its name and folder; nothing was changed", from)
 		}
-		return fmt.Errorf("backup: %w; nothing was changed", err)
+		return "", fmt.Errorf("backup: %w; nothing was changed", err)
 	}
 	if info.Size() == 0 { // which SQLite takes for a new database
-		return damagedCopy(from)
+		return "", damagedCopy(from)
 	}
 	release, err := alone(to)
 	if err != nil {
-		return err
+		return "", err
 	}
 	defer release()
 	copied := to + ".restored"
@@ -156,18 +166,18 @@ func restoreBackup(cmd *cobra.Command, from, to string) error {
 	}()
 	for _, tail := range []string{"", "-wal"} { // a copy of a file that was not closed has its log beside it
 		if err := copyFile(from+tail, copied+tail); err != nil && (tail == "" || !errors.Is(err, fs.ErrNotExist)) {
-			return err
+			return "", err
 		}
 	}
-	a, err := archive.Open(cmd.Context(), copied)
+	a, err := archive.Open(ctx, copied)
 	if archive.Damaged(err) {
-		return damagedCopy(from)
+		return "", damagedCopy(from)
 	}
 	if err != nil {
-		return fmt.Errorf("the backup is not fit to be restored, nothing was changed: %w", err)
+		return "", fmt.Errorf("the backup is not fit to be restored, nothing was changed: %w", err)
 	}
 	if err := a.Close(); err != nil {
-		return err
+		return "", err
 	}
 	aside := ""
 	if _, err := os.Stat(to); err == nil {
@@ -179,18 +189,18 @@ func restoreBackup(cmd *cobra.Command, from, to string) error {
 		}
 		for _, tail := range tails {
 			if err := os.Rename(to+tail, aside+tail); err != nil && !os.IsNotExist(err) {
-				return fmt.Errorf("move what is kept aside: %w; stop the daemon and try again", err)
+				return "", fmt.Errorf("move what is kept aside: %w; stop the daemon and try again", err)
 			}
 		}
 	}
 	if err := os.Rename(copied, to); err != nil {
-		return fmt.Errorf("put the backup in place: %w", err)
+		return "", fmt.Errorf("put the backup in place: %w", err)
 	}
 	text := "restored " + to + "\n"
 	if aside != "" {
 		text += "what was there is in " + aside + "\n"
 	}
-	return cli.Print(cmd.OutOrStdout(), text)
+	return text, nil
 }
 
 // tails are the names of the files of one database, after its own.

@@ -16,9 +16,9 @@ func demoCommand(g *cli.Globals) *cobra.Command {
 	address := ""
 	cmd := &cobra.Command{
 		Use:   "demo",
-		Short: "Shows the main job on an invented bush, offline",
-		Long: "Reads the settings, tap records and weather services' answers of an invented bush on an\n" +
-			"evening in March, and prints its outlook and evening text. Nothing is asked of the network.",
+		Short: "Shows everything on an invented bush, offline",
+		Long: "Reads the settings, records and weather of an invented bush on an evening in March, and prints its outlook and " +
+			"evening text. It uses no network.",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			settings, err := demo.Settings()
 			if err != nil {
@@ -51,7 +51,7 @@ func demoCommand(g *cli.Globals) *cobra.Command {
 		}
 		return cli.NoArguments(cmd, args)
 	}
-	cmd.Flags().StringVar(&address, "serve", "", "open its pages at `ADDRESS` until stopped")
+	cmd.Flags().StringVar(&address, "serve", "", "show its pages at `ADDRESS` until stopped")
 	cmd.Flags().Lookup("serve").NoOptDefVal = "127.0.0.1:8787"
 	cmd.Flags().StringVar(&dir, "chart", dir, "write the picture (SVG) into `DIR`")
 	return cmd

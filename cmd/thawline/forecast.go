@@ -10,7 +10,7 @@ func forecastCommand(g *cli.Globals) *cobra.Command {
 	f := &cli.OutlookFlags{}
 	cmd := &cobra.Command{
 		Use:   "forecast",
-		Short: "Makes and prints the outlook now",
+		Short: "Prints the outlook: will it run, how much, what to do",
 		Example: "  thawline forecast --config thawline.yaml --site hill\n" +
 			"  thawline forecast --at 44.21,-72.84 --taps 120 --container 4gal --units us\n" +
 			"  thawline forecast --at 44.21,-72.84 --taps 120 --container 15L --weather hourly.csv --now 2026-03-20T22:00:00Z",

@@ -52,11 +52,11 @@ func TestInit(t *testing.T) {
 	}
 	t.Setenv("THAWLINE_DATA_DIR", t.TempDir())
 	out := filepath.Join(t.TempDir(), "thawline.yaml")
-	said, err := answering(t, out, "the hill\n44.62, -72.31\nAunt \"Lou's\" bush\n\nmany\n120\npails\npail\n4\n4 gal\nlou\nlou@example.org\nAunt Lou\nntfy\n"+phone.URL+"\n")
+	said, err := answering(t, out, "the hill\n44.62, -72.31\nAunt \"Lou's\" bush\n\nmany\nabout 120\npaisl\nbuckets\nlots\n4\nAunt Lou\nlou\nlou@example.org\nntfy\n"+phone.URL+"\n")
 	if err != nil {
 		t.Fatalf("%v\n%s", err, said)
 	}
-	for _, want := range []string{"Where are the trees?", "That does not fit:", "did you mean \"pail\"?", "a number without a unit", "an e-mail address such as", "Time zone America/New_York", "ft, as nws has it", "ok   weather nws bush", "ok   message by phone", "thawline serve --config"} {
+	for _, want := range []string{"Where are the trees?", "I did not understand that: degrees north", "120 taps.", "Did you mean pail?", "a size between 1 and 40 litres", "I take that as 4 US gal.", "an e-mail address such as", "Time zone America/New_York", "ft, as nws has it", "ok   weather nws bush", "ok   message by phone", "thawline serve --config"} {
 		if !strings.Contains(said, want) {
 			t.Errorf("init does not say %q", want)
 		}
@@ -79,7 +79,7 @@ func TestInit(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := answering(t, out, ""); err == nil || !strings.Contains(err.Error(), "is there already") {
+	if _, err := answering(t, out, ""); err == nil || !strings.Contains(err.Error(), "exists already") {
 		t.Error(err)
 	}
 	if after, err := os.ReadFile(out); err != nil || !bytes.Equal(before, after) {
@@ -89,6 +89,80 @@ func TestInit(t *testing.T) {
 		t.Errorf("%v\n%s", err, outlook)
 	}
 	t.Log("\n" + said + "\n" + string(before))
+}
+
+// openServices answers for every weather service.
+func openServices(t *testing.T) {
+	t.Helper()
+	services := httptest.NewServer(testdata.Handler())
+	t.Cleanup(services.Close)
+	for _, name := range []string{"NWS", "MET_NORWAY", "ENVIRONMENT_CANADA", "OPEN_METEO"} {
+		t.Setenv("THAWLINE_WEATHER_"+name+"_BASE_URL", services.URL)
+	}
+	t.Setenv("THAWLINE_DATA_DIR", t.TempDir())
+}
+
+// What somebody types with cold hands is understood, back goes back, a number in the
+// list of answers changes one, and answers outlive an end: only what is left is asked.
+func TestInitForgives(t *testing.T) {
+	openServices(t)
+	var sent string
+	gateway := httptest.NewServer(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) {
+		sent = r.PostFormValue("to") + " " + r.Header.Get("Authorization")
+	}))
+	defer gateway.Close()
+	dir := t.TempDir()
+	out := filepath.Join(dir, "f.yaml")
+	said, err := answering(t, out, "45,9 N; 71,2 O\n\nMétrique\n1 2 3\n100-120\n-4\nenviron 1 200 entailles\nCHAUDIERES\nretour\nseaux\n2 gal\n", "--lang", "fr")
+	if err == nil || !strings.Contains(err.Error(), "thawline init --resume") || strings.Count(said, "Combien d'entailles?") != 4 || !strings.Contains(said, "1200 entailles.") || !strings.Contains(said, "Je comprends 2 imp gal.") || strings.Count(said, "Comment ramassez-vous") != 2 {
+		t.Fatalf("%v\n%s", err, said)
+	}
+	if info, err := os.Stat(out + ".answers"); err != nil || info.Mode().Perm() != 0o600 {
+		t.Error(info, err)
+	}
+	said, err = answering(t, out, "Luc\nluc@example.org\ntextos\n418 555-01\n418 555-0123\n"+gateway.URL+"\nwhat\n\nhush\n4\n80\n\n", "--lang", "fr", "--resume")
+	if err != nil || strings.Contains(said, "Où sont les érables") || !strings.Contains(said, "Messages par: texto") || strings.Contains(said, "hush") || strings.Count(said, "Vos réponses") < 2 {
+		t.Fatalf("%v\n%s", err, said)
+	}
+	c, err := config.Load(out, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if sent != "+14185550123 Bearer hush" {
+		t.Errorf("the test message went out as %q", sent)
+	}
+	g, p := c.Sites[0].Groups[0], c.People[0]
+	if g.Taps != 80 || g.ContainerL < 9 || g.ContainerL > 9.2 || g.Method != "pail" || p.Phone.Reveal() != "+14185550123" || !slices.Equal(p.Channels, []string{"text"}) || string(c.Units) != "metric" {
+		t.Errorf("%+v %v", g, p.Channels)
+	}
+	if text, err := os.ReadFile(filepath.Join(dir, "gateway-key")); err != nil || string(text) != "hush\n" {
+		t.Errorf("%q %v", text, err)
+	}
+	if _, err := os.Stat(out + ".answers"); err == nil {
+		t.Error("the answers are still there")
+	}
+	if _, err := answering(t, filepath.Join(dir, "g.yaml"), "", "--resume"); err == nil || !strings.Contains(err.Error(), "no answers to go on from") {
+		t.Error(err)
+	}
+}
+
+// A modem of one's own, and answers of an earlier try as what is usual.
+func TestInitWithAModem(t *testing.T) {
+	openServices(t)
+	dir := t.TempDir()
+	out := filepath.Join(dir, "m.yaml")
+	answers := "back\n44.62 -72.31\nThe hill\nus\n"
+	if said, err := answering(t, out, answers); err == nil || !strings.Contains(said, "That was the first question.") {
+		t.Fatalf("%v\n%s", err, said)
+	}
+	said, err := answering(t, out, "\n\n\n50\nsap bags\n12 qt\nAnn\nann@example.org\nGSM\n(802) 555-0123\n"+dir+"\nyes\n")
+	if err != nil || !strings.Contains(said, "answers of that time are in brackets") || !strings.Contains(said, "[The hill]") {
+		t.Fatalf("%v\n%s", err, said)
+	}
+	c, err := config.Load(out, nil)
+	if err != nil || c.Sites[0].Name != "The hill" || c.Sites[0].Groups[0].Method != "bag" || c.Sites[0].Groups[0].ContainerL < 11.3 || c.People[0].Phone.Reveal() != "+18025550123" || !slices.Equal(c.People[0].Channels, []string{"modem"}) {
+		t.Errorf("%v\n%s", err, said)
+	}
 }
 
 // Tubing with a pump, in French, without a network, told by mail; and answers that
@@ -105,8 +179,8 @@ func TestInitElsewhere(t *testing.T) {
 	t.Setenv("THAWLINE_DATA_DIR", t.TempDir())
 	dir := t.TempDir()
 	out := filepath.Join(dir, "e.yaml")
-	said, err := answering(t, out, "45,9 N; 71,2 O\nÉrablière du Lac\nmetric\n900\ntubing_vacuum\n2000 L\n20 inHg\nlac@example.org\nMarie-Ève Côté\nemail\nmail.example.org\nlac@example.org\nmarie@example.org\n", "--lang", "fr")
-	if err != nil || !strings.Contains(said, "Où sont les arbres") || strings.Count(said, "Pas d'internet ici") != 1 || strings.Contains(said, "NON  météo") || strings.Contains(said, "dial tcp") {
+	said, err := answering(t, out, "45,9 N; 71,2 O\nÉrablière du Lac\nmetric\n900\ntubing_vacuum\n2000 L\n20\nMarie-Ève Côté\nlac@example.org\nemail\nmail.example.org\nlac@example.org\nmarie@example.org\n", "--lang", "fr")
+	if err != nil || !strings.Contains(said, "Où sont les érables") || strings.Count(said, "Pas d'internet ici") != 1 || strings.Contains(said, "NON  météo") || strings.Contains(said, "dial tcp") {
 		t.Fatalf("%v\n%s", err, said)
 	}
 	c, err := config.Load(out, nil)
@@ -122,7 +196,7 @@ func TestInitElsewhere(t *testing.T) {
 		}
 	}
 	none := filepath.Join(dir, "none.yaml")
-	for _, answers := range []string{"", "45.9,-71.2\nX\n", strings.Repeat("nowhere\n", 9)} {
+	for _, answers := range []string{"", strings.Repeat("nowhere\n", 9), "45.9,-71.2\nX\n"} {
 		if _, err := answering(t, none, answers); err == nil || !strings.Contains(err.Error(), "Nothing was written") {
 			t.Error(err)
 		}
@@ -143,7 +217,7 @@ func TestInitFarAway(t *testing.T) {
 	t.Setenv("THAWLINE_WEATHER_MET_NORWAY_BASE_URL", closed.URL)
 	t.Setenv("THAWLINE_DATA_DIR", t.TempDir())
 	out := filepath.Join(t.TempDir(), "far.yaml")
-	answers := "44.62, 72.68\n43.5 N, 142.8 E\n\nBush\nmetric\n30\npail\n8 L\nexample.org/bush\n李\nlater\n"
+	answers := "44.62, 72.68\n43.5 N, 142.8 E\n\nBush\nmetric\n30\npail\n8 L\n李\nexample.org/bush\nlater\n"
 	said, err := answering(t, out, answers)
 	if err != nil || strings.Count(said, "Is the sign right?") != 2 || !strings.Contains(said, "That is in Asia/") {
 		t.Fatalf("%v\n%s", err, said)
@@ -251,10 +325,10 @@ func TestFirstRunOnAPage(t *testing.T) {
 		return answer.StatusCode, string(body)
 	}
 	good := url.Values{"init_place": {"44.62, -72.31"}, "init_name": {"<Bush>"}, "init_units": {""}, "init_taps": {"90"}, "init_collected": {"pail"}, "init_container": {"4 gal"}, "init_contact": {"a@example.org"}, "init_person": {"ann"}, "init_tell": {"later"}}
-	if code, page := ask("GET", nil); code != 200 || !strings.Contains(page, "Where are the trees?") || !strings.Contains(page, `<option value="tubing_vacuum">vacuum</option>`) {
+	if code, page := ask("GET", nil); code != 200 || !strings.Contains(page, "Where are the trees?") || !strings.Contains(page, `<option value="tubing_vacuum">vacuum</option>`) || strings.Count(page[:strings.Index(page, "<details")], "<label>") != 5 {
 		t.Errorf("%d %s", code, page)
 	}
-	if _, page := ask("GET", nil, "Accept-Language", "fr-CA,fr;q=0.9,en;q=0.5"); !strings.Contains(page, "Où sont les arbres?") {
+	if _, page := ask("GET", nil, "Accept-Language", "fr-CA,fr;q=0.9,en;q=0.5"); !strings.Contains(page, "Où sont les érables?") {
 		t.Error("the browser's language is not spoken")
 	}
 	for name, headers := range map[string][]string{"another site's form": {"Sec-Fetch-Site", "cross-site"}, "another name": {"Host", "evil.example"}, "a proxy": {"X-Forwarded-For", "203.0.113.5"}} {
@@ -267,11 +341,18 @@ func TestFirstRunOnAPage(t *testing.T) {
 		wrong[k] = v
 	}
 	wrong["init_taps"] = []string{"many"}
-	if code, page := ask("POST", wrong); code != 422 || !strings.Contains(page, "a whole number of taps") || !strings.Contains(page, "&lt;Bush&gt;") {
+	if code, page := ask("POST", wrong); code != 422 || !strings.Contains(page, "one whole number of taps") || !strings.Contains(page, "&lt;Bush&gt;") {
 		t.Errorf("%d %s", code, page)
 	}
 	if _, err := os.Stat(out); err == nil {
 		t.Error("wrong answers were written")
+	}
+	five := url.Values{}
+	for _, k := range []string{"init_place", "init_collected", "init_contact", "init_person"} {
+		five[k] = good[k]
+	}
+	if code, page := ask("POST", five); code != 422 || strings.Count(page, `role="alert"`) != 1 || strings.Contains(page, "<details open>") {
+		t.Errorf("%d %s", code, page)
 	}
 	if code, page := ask("POST", good); code != 200 || !strings.Contains(page, "Written:") {
 		t.Errorf("%d %s", code, page)

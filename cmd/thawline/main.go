@@ -28,7 +28,8 @@ const (
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	err := rootCommand().ExecuteContext(ctx)
+	g := &cli.Globals{Version: version}
+	err := commandOf(g).ExecuteContext(ctx)
 	interrupted := ctx.Err() != nil && errors.Is(err, context.Canceled)
 	stop()
 	if err == nil {
@@ -37,7 +38,7 @@ func main() {
 	if interrupted { // somebody has ended it, and knows
 		os.Exit(exitFailed)
 	}
-	fmt.Fprintln(os.Stderr, "thawline: "+err.Error())
+	fmt.Fprintln(os.Stderr, "thawline: "+g.Words().Phrase(err.Error()))
 	var wrong *cli.UsageError
 	if errors.As(err, &wrong) {
 		os.Exit(exitWrongUse)
@@ -45,11 +46,12 @@ func main() {
 	os.Exit(exitFailed)
 }
 
-func rootCommand() *cobra.Command {
-	g := &cli.Globals{Version: version}
+func rootCommand() *cobra.Command { return commandOf(&cli.Globals{Version: version}) }
+
+func commandOf(g *cli.Globals) *cobra.Command {
 	root := &cobra.Command{
 		Use:           "thawline",
-		Short:         "Tells when maple sap will run, how much, and what to do about it",
+		Short:         "Tells when maple sap will run, how much, and what to do",
 		Version:       version,
 		SilenceUsage:  true,
 		SilenceErrors: true,
@@ -58,16 +60,34 @@ func rootCommand() *cobra.Command {
 			return g.Check()
 		},
 		Args: knownCommand,
-		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
+		RunE: func(cmd *cobra.Command, _ []string) error { return cli.Print(cmd.OutOrStdout(), g.Help(cmd)) },
 	}
 	g.Register(root.PersistentFlags())
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		said := notANumber.ReplaceAllString(err.Error(), "write a whole number")
 		return cli.WrongUse(said + "; see " + cmd.CommandPath() + " --help")
 	})
-	backtest := &cobra.Command{Use: "backtest", Short: "Skill on past data", RunE: cli.NeedsMore("which backtest?")}
+	backtest := &cobra.Command{Use: "backtest", Short: "Measures how good it is, on past data", RunE: cli.NeedsMore("which backtest?")}
 	backtest.AddCommand(backtestSapCommand(g), backtestThawCommand(g), backtestMembersCommand(g), backtestBudsCommand(g), backtestSensitivityCommand(g), backtestWorkCommand(g), backtestFitCommand(g), backtestSeasonCommand(g))
-	root.AddCommand(initCommand(g), forecastCommand(g), serveCommand(g), alertsCommand(g), checkCommand(g), roundsCommand(g), boilCommand(g), seasonCommand(g), demoCommand(g), backtest, recordsCommand(g), dbCommand(g), accessCommand(g), wordsCommand(g), speakCommand(g), largeCommand(g), bulletinCommand(g))
+	for _, group := range []struct {
+		id, title string
+		commands  []*cobra.Command
+	}{
+		{cli.EveryDay, "Every day", []*cobra.Command{forecastCommand(g), roundsCommand(g), boilCommand(g), seasonCommand(g), alertsCommand(g), largeCommand(g), speakCommand(g)}},
+		{cli.Records, "Records", []*cobra.Command{recordsCommand(g)}},
+		{cli.SettingUp, "Setting up", []*cobra.Command{initCommand(g), checkCommand(g), demoCommand(g), accessCommand(g), wordsCommand(g)}},
+		{cli.Operating, "Operating", []*cobra.Command{serveCommand(g), dbCommand(g), bulletinCommand(g), backtest}},
+	} {
+		root.AddGroup(&cobra.Group{ID: group.id, Title: group.title})
+		for _, c := range group.commands {
+			c.GroupID = group.id
+			root.AddCommand(c)
+		}
+	}
+	root.SetHelpCommandGroupID(cli.Operating)
+	root.SetCompletionCommandGroupID(cli.Operating)
+	root.SetHelpFunc(func(cmd *cobra.Command, _ []string) { _ = cli.Print(cmd.OutOrStdout(), g.Help(cmd)) })
+	cli.Complete(root, g)
 	// Before the words are parted: else "--help --lang fr" is a command called fr.
 	root.InitDefaultHelpFlag()
 	root.InitDefaultVersionFlag()

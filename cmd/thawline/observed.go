@@ -27,7 +27,7 @@ func recordsNoteCommand(g *cli.Globals) *cobra.Command {
 	var bush cli.SiteFlag
 	when, sure := "", false
 	cmd := &cobra.Command{
-		Use: "note WORDS…", Short: "Writes down a low or high of the bush's thermometer, whether it drips, how sap tastes, open buds or a sign of spring, in the words of a text",
+		Use: "note WORDS…", Short: "Records a low or high of your thermometer, how full pails are, whether it drips, how sap tastes, open buds or a sign of spring, in the words of a text",
 		Example: "  thawline records note low 24 F\n  thawline records note no drip --when \"2026-03-20 12:00\"\n  thawline records note sign frogs",
 		Args:    cobra.MinimumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -38,8 +38,8 @@ func recordsNoteCommand(g *cli.Globals) *cobra.Command {
 				}
 				now := g.Clock().In(site.Zone)
 				if when != "" {
-					if now, _, err = records.ParseMoment(when, site.Zone); err != nil {
-						return cli.WrongUse("--when " + when + ": " + err.Error())
+					if now, _, err = cli.When("--when", when, g.Clock(), site.Zone, false); err != nil {
+						return err
 					}
 				}
 				catalogue, err := message.LoadCatalogue(c.Words...)
@@ -67,8 +67,8 @@ func recordsNoteCommand(g *cli.Globals) *cobra.Command {
 		},
 	}
 	bush.Register(cmd)
-	cmd.Flags().StringVar(&when, "when", "", "`WHEN` it was seen: a local time (2026-03-20 07:00) or RFC 3339; now without it")
-	cmd.Flags().BoolVar(&sure, "sure", false, "keep a temperature that the weather speaks against")
+	cmd.Flags().StringVar(&when, "when", "", "`WHEN` it was seen: today 7 am, Mar 20 7 am, 2026-03-20 07:00 (default: now)")
+	cmd.Flags().BoolVar(&sure, "sure", false, "keep a temperature that does not fit the weather")
 	return cmd
 }
 
@@ -152,7 +152,7 @@ func importSeen(cmd *cobra.Command, g *cli.Globals, site *forecast.Site, path st
 func recordsNotesCommand(g *cli.Globals) *cobra.Command {
 	var bush cli.SiteFlag
 	cmd := &cobra.Command{
-		Use: "notes", Short: "Writes all lows, highs and notes of dripping as CSV, which import reads back", Example: "  thawline records notes >thermometer-2026.csv", Args: cli.NoArguments,
+		Use: "notes", Short: "Writes all of these notes as CSV; import reads it back", Example: "  thawline records notes >thermometer-2026.csv", Args: cli.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return cli.WithArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
 				site, err := bush.Choose(c)

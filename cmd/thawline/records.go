@@ -5,11 +5,11 @@ import (
 	"fmt"
 	"math"
 	"os"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/cli"
 	"thawline/config"
@@ -20,7 +20,7 @@ import (
 )
 
 func recordsCommand(g *cli.Globals) *cobra.Command {
-	cmd := &cobra.Command{Use: "records", Short: "What was collected, and when taps were put in and pulled: adds, imports, lists, exports"}
+	cmd := &cobra.Command{Use: "records", Short: "What you gathered, tapped and pulled: add, import, list, export, undo"}
 	cmd.AddCommand(recordsAddCommand(g), recordsImportCommand(g), recordsListCommand(g), recordsExportCommand(g), recordsChangeCommand(g, "remove"), recordsChangeCommand(g, "undo"),
 		recordsTapsCommand(g, "pull", records.Pulled), recordsTapsCommand(g, "tap", records.Tapped), recordsNoteCommand(g), recordsNotesCommand(g))
 	cmd.RunE = cli.NeedsMore("add, import, list, export, remove, undo, pull, tap, note or notes?")
@@ -34,7 +34,7 @@ func recordsAddCommand(g *cli.Globals) *cobra.Command {
 	var taps int
 	var doubtful, correct bool
 	cmd := &cobra.Command{
-		Use: "add", Short: "Adds one collection",
+		Use: "add", Short: "Adds one round",
 		Example: "  thawline records add --group ridge --volume 40gal --brix 2.1\n  thawline records add --group ridge --when 2026-03-20 --note \"not checked\"",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			settings, err := g.Settings()
@@ -63,8 +63,8 @@ func recordsAddCommand(g *cli.Globals) *cobra.Command {
 				return cli.WrongUse("--taps: give how many taps were collected from")
 			}
 			if at != "" {
-				if v.CollectedAt, v.DateOnly, err = records.ParseMoment(at, site.Zone); err != nil {
-					return cli.WrongUse("--when " + at + ": " + err.Error())
+				if v.CollectedAt, v.DateOnly, err = cli.When("--when", at, g.Clock(), site.Zone, false); err != nil {
+					return err
 				}
 			}
 			return cli.KeepVisits(cmd, g, settings, site, cli.Visits{List: []records.Visit{v}, Doubtful: doubtful, Correct: correct})
@@ -72,16 +72,16 @@ func recordsAddCommand(g *cli.Globals) *cobra.Command {
 	}
 	bush.Register(cmd)
 	f := cmd.Flags()
-	f.StringVar(&group, "group", "", "`ID` of the group; needed where there are several")
-	f.StringVar(&volume, "volume", "", "what was carried away, such as 40gal or 150L; without it nothing was collected")
-	f.Var(&brix, "brix", "sugar of the sap in per cent")
-	f.StringVar(&at, "when", "", "`WHEN`: a day (2026-03-20), a local time (2026-03-20 17:30) or RFC 3339; now without it")
+	f.StringVar(&group, "group", "", "`ID` or name of the group, if there are several")
+	f.StringVar(&volume, "volume", "", "`VOLUME` you gathered, such as 40gal or 150L; leave it out if nothing was gathered")
+	f.Var(&brix, "brix", "`PERCENT` of sugar in the sap")
+	f.StringVar(&at, "when", "", "`WHEN`: yesterday 5 pm, Mar 20, 2026-03-20 17:30 (default: now)")
 	f.StringVar(&at, "at", "", "what --when was called")
 	_ = f.MarkHidden("at") // it is there
-	f.StringVar(&note, "note", "", "anything else, such as \"ice in most of them\"")
-	f.IntVar(&taps, "taps", 0, "number of taps, where it is not the group's")
+	f.StringVar(&note, "note", "", "any other `REMARK`, such as \"ice in most of them\"")
+	f.IntVar(&taps, "taps", 0, "`NUMBER` of taps, if not all of the group")
 	f.BoolVar(&doubtful, "doubtful", false, "keep figures that look like slips")
-	f.BoolVar(&correct, "correct", false, "what is written for the same group and moment is wrong; it is kept beside")
+	f.BoolVar(&correct, "correct", false, "replace what is recorded for the same group and moment; the old figure is kept")
 	cmd.Args = cli.NoArguments
 	return cmd
 }
@@ -90,7 +90,7 @@ func recordsImportCommand(g *cli.Globals) *cobra.Command {
 	var bush cli.SiteFlag
 	var doubtful bool
 	cmd := &cobra.Command{
-		Use: "import FILE…", Short: "Reads notebooks, and a weather station's temperatures (CSV); the same file twice adds nothing, a changed row corrects",
+		Use: "import FILE…", Short: "Reads notebooks and a weather station's temperatures (CSV); a file read twice adds nothing, a changed row corrects",
 		Example: "  thawline records import notebook-2025.csv",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 0 {
@@ -107,6 +107,7 @@ func recordsImportCommand(g *cli.Globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
+			defer g.Busy(cmd, "reading")()
 			for _, path := range args {
 				if station, err := importSeen(cmd, g, site, path); station || err != nil {
 					if err != nil {
@@ -156,9 +157,9 @@ func stored(cmd *cobra.Command, g *cli.Globals, bush *cli.SiteFlag) (visits []ar
 func recordsListCommand(g *cli.Globals) *cobra.Command {
 	var bush cli.SiteFlag
 	cmd := &cobra.Command{
-		Use: "list", Short: "Lists what is kept, oldest first",
+		Use: "list", Short: "Lists the records, oldest first",
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			list, events, _, settings, err := stored(cmd, g, &bush)
+			list, events, site, settings, err := stored(cmd, g, &bush)
 			if err != nil {
 				return err
 			}
@@ -172,36 +173,53 @@ func recordsListCommand(g *cli.Globals) *cobra.Command {
 			if len(list)+len(events) == 0 {
 				return cli.Print(cmd.OutOrStdout(), words.Say("records_list_empty", nil)+"\n")
 			}
-			var b strings.Builder
-			for _, s := range list {
-				for len(events) > 0 && events[0].On.Before(s.CollectedAt) {
-					b.WriteString(tapLine(words, &events[0]))
-					events = events[1:]
-				}
-				when := s.CollectedAt.Format(cli.ToTheMinute)
-				if s.DateOnly {
-					when = s.CollectedAt.Format("2006-01-02      ")
-				}
-				volume := "-"
-				if s.Collected() {
-					n, unit := words.Volume(s.VolumeL)
-					volume = n + " " + unit
-				}
-				brix := ""
-				if !math.IsNaN(s.BrixPct) {
-					brix = words.Share(s.BrixPct) + "\u00a0%"
-				}
-				fmt.Fprintf(&b, "%s  %s %s %s %s  %s\n", when, cli.Pad(s.Group, 12), cli.Pad(volume, 14), cli.Pad(brix, 6), s.ID, words.Note(s.Note))
-			}
-			for i := range events {
-				b.WriteString(tapLine(words, &events[i]))
-			}
-			return cli.Print(cmd.OutOrStdout(), b.String())
+			return cli.Print(cmd.OutOrStdout(), listed(words, site, list, events))
 		},
 	}
 	bush.Register(cmd)
 	cmd.Args = cli.NoArguments
 	return cmd
+}
+
+// listed are the records of a site in columns under their heads, oldest first.
+func listed(words *message.Words, site *forecast.Site, list []archive.Stored, events []archive.StoredTap) string {
+	name := func(id string) string {
+		for i := range site.Groups {
+			if site.Groups[i].ID == id {
+				return site.Groups[i].Name
+			}
+		}
+		return id
+	}
+	head := func(key string) string { return words.Say("records_head_"+key, nil) }
+	rows := [][]string{{head("when"), head("group"), head("volume"), head("sugar"), head("id"), head("note")}}
+	when := func(at time.Time, dateOnly bool) string {
+		if dateOnly {
+			return at.Format(time.DateOnly)
+		}
+		return at.Format(cli.ToTheMinute)
+	}
+	tap := func(s *archive.StoredTap) []string {
+		return []string{when(s.On, s.DateOnly), name(s.Group), words.Say("records_list_"+string(s.Kind), nil), "", cli.ShortID(s.ID), ""}
+	}
+	for _, s := range list {
+		for len(events) > 0 && events[0].On.Before(s.CollectedAt) {
+			rows, events = append(rows, tap(&events[0])), events[1:]
+		}
+		volume, brix := "-", ""
+		if s.Collected() {
+			n, unit := words.Volume(s.VolumeL)
+			volume = n + " " + unit
+		}
+		if !math.IsNaN(s.BrixPct) {
+			brix = words.Share(s.BrixPct) + "\u00a0%"
+		}
+		rows = append(rows, []string{when(s.CollectedAt, s.DateOnly), name(s.Group), volume, brix, cli.ShortID(s.ID), words.Note(s.Note)})
+	}
+	for i := range events {
+		rows = append(rows, tap(&events[i]))
+	}
+	return cli.Columns(rows)
 }
 
 // recordsDocument is a list of records as JSON; null stands for what is not
@@ -224,7 +242,7 @@ func recordsDocument(list []archive.Stored) []map[string]any {
 func recordsExportCommand(g *cli.Globals) *cobra.Command {
 	var bush cli.SiteFlag
 	cmd := &cobra.Command{
-		Use: "export [FILE]", Short: "Writes what is kept as CSV, which import reads back without loss",
+		Use: "export [FILE]", Short: "Writes all records as CSV; import reads it back without loss",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 1 {
 				return cli.WrongUse("name one file, or none for standard output; see " + cmd.CommandPath() + " --help")
@@ -260,7 +278,7 @@ func recordsExportCommand(g *cli.Globals) *cobra.Command {
 }
 
 func recordsChangeCommand(g *cli.Globals, verb string) *cobra.Command {
-	short := map[string]string{"remove": "Takes a record out of the lists; undo gives it back", "undo": "Takes back your last entry, a whole import too; with ID, a record's last change"}
+	short := map[string]string{"remove": "Deletes a record; undo brings it back", "undo": "Undoes your last entry, even a whole import; with ID, a record's last change"}
 	var bush cli.SiteFlag
 	since := ""
 	cmd := &cobra.Command{
@@ -287,7 +305,7 @@ func recordsChangeCommand(g *cli.Globals, verb string) *cobra.Command {
 		},
 	}
 	if verb == "undo" {
-		cmd.Long = short[verb] + ".\n\nWith --since all records of the site are given back as they were then: what was removed or changed by mistake, or brought in."
+		cmd.Long = short[verb] + ".\n\nWith --since, all records of the site become again what they were then."
 		bush.Register(cmd)
 		cmd.Flags().StringVar(&since, "since", "", "a `MOMENT` like 2026-03-20T18:00:00-04:00, or how long ago, like 2h")
 	}
@@ -296,18 +314,18 @@ func recordsChangeCommand(g *cli.Globals, verb string) *cobra.Command {
 
 // undoSince gives a site's records back as they were at a moment.
 func undoSince(cmd *cobra.Command, g *cli.Globals, bush *cli.SiteFlag, since string) error {
-	moment, err := time.Parse(time.RFC3339, since)
-	if err != nil {
-		ago, err := time.ParseDuration(since)
-		if err != nil || ago <= 0 {
-			return cli.WrongUse("--since " + since + ": write a moment like 2026-03-20T18:00:00-04:00, or how long ago, like 2h")
-		}
-		moment = g.Clock().Add(-ago)
-	}
 	return cli.WithArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
 		site, err := bush.Choose(c)
 		if err != nil {
 			return err
+		}
+		moment, dateOnly, err := records.ReadWhen(since, g.Clock(), site.Zone, false)
+		if err != nil || dateOnly {
+			ago, err := time.ParseDuration(since)
+			if err != nil || ago <= 0 {
+				return cli.WrongUse("--since " + since + ": write a moment like 2026-03-20T18:00:00-04:00 or yesterday 6 pm, or how long ago, like 2h")
+			}
+			moment = g.Clock().Add(-ago)
 		}
 		n, err := a.UndoSince(cmd.Context(), site.ID, moment, cli.Author(), g.Clock())
 		if err != nil {

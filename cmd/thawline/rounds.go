@@ -10,7 +10,6 @@ import (
 	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/cli"
 	"thawline/forecast"
-	"thawline/forecast/records"
 )
 
 func roundsCommand(g *cli.Globals) *cobra.Command {
@@ -18,11 +17,11 @@ func roundsCommand(g *cli.Globals) *cobra.Command {
 	var pins, forbids []string
 	cmd := &cobra.Command{
 		Use:   "rounds",
-		Short: "When to go round in the coming days, so as to lose little sap for few trips",
+		Short: "Plans the rounds of the coming days: little sap lost, few loads",
 		Example: "  thawline rounds --config thawline.yaml\n" +
-			"  thawline rounds --pin \"2026-03-21 16:00\" --forbid \"2026-03-22 08:00/2026-03-22 12:00\"",
+			"  thawline rounds --pin \"tomorrow 4pm\" --forbid \"2026-03-22 08:00/2026-03-22 12:00\"",
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			settings, o, err := f.Make(cmd, g, func(s *forecast.Site) error { return bend(s, pins, forbids) })
+			settings, o, err := f.Make(cmd, g, func(s *forecast.Site) error { return bend(s, pins, forbids, g.Clock()) })
 			if err != nil {
 				return err
 			}
@@ -37,19 +36,19 @@ func roundsCommand(g *cli.Globals) *cobra.Command {
 		},
 	}
 	f.Register(cmd)
-	cmd.Flags().StringArrayVar(&pins, "pin", nil, "`TIME` at which a round will be made (2026-03-21 16:00); may be given again")
-	cmd.Flags().StringArrayVar(&forbids, "forbid", nil, "`FROM/TO` between which nobody can go; may be given again")
+	cmd.Flags().StringArrayVar(&pins, "pin", nil, "`TIME` of a round that will be made, such as \"tomorrow 4pm\"; may be repeated")
+	cmd.Flags().StringArrayVar(&forbids, "forbid", nil, "`FROM/TO` between which nobody can go, such as \"tomorrow 8 am/tomorrow noon\"; may be repeated")
 	return cmd
 }
 
 // bend lets people's own times into the plan.
-func bend(s *forecast.Site, pins, forbids []string) error {
+func bend(s *forecast.Site, pins, forbids []string, now time.Time) error {
 	moment := func(flag, text string) (time.Time, error) {
-		at, dateOnly, err := records.ParseMoment(text, s.Zone)
-		if err != nil || dateOnly {
-			return at, cli.WrongUse(flag + " " + text + ": write a day and a time, such as 2026-03-21 16:00")
+		at, dateOnly, err := cli.When(flag, text, now, s.Zone, true)
+		if err == nil && dateOnly {
+			err = cli.WrongUse(flag + " " + text + ": write a day and a time, such as \"tomorrow 4pm\" or 2026-03-21 16:00")
 		}
-		return at, nil
+		return at, err
 	}
 	for _, p := range pins {
 		at, err := moment("--pin", p)
@@ -83,7 +82,7 @@ func seasonCommand(g *cli.Globals) *cobra.Command {
 	f := &cli.OutlookFlags{}
 	cmd := &cobra.Command{
 		Use:   "season",
-		Short: "Where in the season the bush stands, when buds open and when it may end",
+		Short: "Where the season is, when buds open and when it may end",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			settings, o, err := f.Make(cmd, g, nil)
 			if err != nil {

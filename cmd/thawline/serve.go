@@ -15,7 +15,7 @@ import (
 func serveCommand(g *cli.Globals) *cobra.Command {
 	return &cobra.Command{
 		Use:   "serve",
-		Short: "Watches all season: asks for weather, decides, and sends the evening text",
+		Short: "Runs all season: fetches weather, sends the evening text, shows the pages",
 		Args:  cli.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			g.LogTo(cmd.ErrOrStderr(), slog.LevelInfo)

@@ -330,7 +330,7 @@ channels:
 `)
 	env := map[string]string{"THAWLINE_WEATHER_SOURCES": "open_meteo", "THAWLINE_WEATHER_OPEN_METEO_BASE_URL": services.URL}
 	out, err := run(t, env, "check", "--config", config, "--send", "robin", "--now", "2026-03-20T22:31:00Z")
-	for _, want := range []string{"ok   settings", "ok   records", "ok   weather open_meteo hill", "ok   message by push", "BAD  message by dead", "BAD  person sam", "no number or address for mail; give phone_file or email_file", "BAD  left out", "our words.toml: the name is not that of a language", "oj.toml: no such file"} {
+	for _, want := range []string{"ok   settings", "ok   records", "ok   weather open_meteo hill", "ok   message by push", "BAD  message by dead", "BAD  person sam", "no number or address; add phone_file or email_file", "BAD  left out", "our words.toml: the name is not that of a language", "oj.toml: no such file"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("no %q in\n%s", want, out)
 		}

@@ -7,7 +7,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/cli"
 	"thawline/cmd/thawline/internal/intake"
@@ -20,8 +19,8 @@ import (
 // recordsTapsCommand writes down what was done to the taps of a group.
 func recordsTapsCommand(g *cli.Globals, verb string, kind records.TapKind) *cobra.Command {
 	short := map[records.TapKind]string{
-		records.Pulled: "Writes down that the taps of a group are pulled: nothing more is said of it",
-		records.Tapped: "Writes down that a group is tapped, or tapped again",
+		records.Pulled: "Records that a group's taps are pulled: no more is said of it",
+		records.Tapped: "Records that a group is tapped, or tapped again",
 	}
 	var bush cli.SiteFlag
 	on := ""
@@ -36,9 +35,9 @@ func recordsTapsCommand(g *cli.Globals, verb string, kind records.TapKind) *cobr
 				}
 				e := records.TapEvent{Group: args[0], Kind: kind, On: g.Clock().In(site.Zone).Truncate(time.Second)}
 				if on != "" {
-					at, dateOnly, err := records.ParseMoment(on, site.Zone)
+					at, dateOnly, err := cli.When("--on", on, g.Clock(), site.Zone, false)
 					if err != nil {
-						return cli.WrongUse("--on " + on + ": " + err.Error())
+						return err
 					}
 					if e.On = at; dateOnly {
 						e.OnDay(at, site.Zone)
@@ -49,7 +48,7 @@ func recordsTapsCommand(g *cli.Globals, verb string, kind records.TapKind) *cobr
 		},
 	}
 	bush.Register(cmd)
-	cmd.Flags().StringVar(&on, "on", "", "`DAY` on which it was done (2026-04-08), or a local time (2026-04-08 14:30); now without it")
+	cmd.Flags().StringVar(&on, "on", "", "`DAY` it was done: yesterday, Apr 8, 2026-04-08 (default: now)")
 	return cmd
 }
 
@@ -127,13 +126,4 @@ func tapsDocument(list []archive.StoredTap) []map[string]any {
 			"taps_event": s.Kind, "revision": s.Revision, "recorded_at": s.RecordedAt, "recorded_by": s.RecordedBy})
 	}
 	return out
-}
-
-// tapLine is a record of taps as records list shows it.
-func tapLine(words *message.Words, s *archive.StoredTap) string {
-	when := s.On.Format(cli.ToTheMinute)
-	if s.DateOnly {
-		when = s.On.Format("2006-01-02      ")
-	}
-	return when + "  " + cli.Pad(s.Group, 12) + " " + cli.Pad(words.Say("records_list_"+string(s.Kind), nil), 21) + " " + s.ID + "\n"
 }

@@ -20,11 +20,12 @@ import (
 )
 
 func wordsCommand(g *cli.Globals) *cobra.Command {
-	cmd := &cobra.Command{Use: "words", Short: "Catalogue files, by which a community adds its own language"}
+	cmd := &cobra.Command{Use: "words", Short: "Word files, to add your own language"}
+	language := ""
 	from, sheet := "", false
 	export := &cobra.Command{
 		Use:   "export",
-		Short: "Writes a catalogue to begin from: each text in English, and empty or in --from's words",
+		Short: "Writes a word file to start from: every text in English, with an empty line or --from's words",
 		Example: "  thawline words export > es.toml\n" +
 			"  thawline words export --from fr > fr-FR.toml",
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -38,7 +39,7 @@ func wordsCommand(g *cli.Globals) *cobra.Command {
 	export.Flags().StringVar(&from, "from", "", "fill in the words of `LANGUAGE` (en, fr or a file)")
 	check := &cobra.Command{
 		Use:     "check FILE",
-		Short:   "Says what is missing in a catalogue, and what is wrong with it",
+		Short:   "Says what is missing or wrong in a word file",
 		Example: "  thawline words check es.toml",
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) != 1 {

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/xml"
 	"errors"
+	"fmt"
 	"image/png"
 	"io"
 	"math"
@@ -165,5 +166,41 @@ func TestTicksAreRound(t *testing.T) {
 		if len(ticks) < c.want-2 || len(ticks) > c.want+2 {
 			t.Errorf("%g to %g: %v", c.from, c.to, ticks)
 		}
+	}
+}
+
+// A picture of hours shows what it is asked to: night, falls with their amounts, ice,
+// starts that were and that are expected, visits, another year; its title once at most.
+func TestHoursShowWhatIsBeside(t *testing.T) {
+	o := outlook(3)
+	for i := range o.Hours.FlowLH.P50 {
+		fall := 0.0
+		if i > 8 && i < 12 || i > 40 && i < 44 {
+			fall = 2
+		}
+		o.Hours.PrecipitationMM = append(o.Hours.PrecipitationMM, fall)
+		o.Hours.WoodIce = append(o.Hours.WoodIce, max(-o.Hours.TemperatureC.P50[i]/5, 0))
+	}
+	said := *labels
+	said.Rain, said.Wood = "Rain and snow", "Ice"
+	said.Fall = func(mm float64, snow bool) string { return fmt.Sprintf("%v %.0f mm", snow, mm) }
+	b := Beside{Night: func(at time.Time) bool { return at.Hour() < 6 }, OtherName: "Last year", OtherLH: o.Hours.FlowLH.P10}
+	marks := []Mark{{At: o.Hours.Start.Add(10 * time.Hour), VolumeL: 40, Words: "forty"}}
+	for _, s := range []Size{Wide, Narrow} {
+		svg := string(FlowBeside(&o.Hours, marks, b, &said, s).SVG())
+		wellFormed(t, []byte(svg))
+		for _, want := range []string{`class="night"`, `class="rain"`, `class="snow"`, `class="frost"`, `class="hatch"`, `class="expected"`, `class="drop"`, `class="measured"`, `class="tag"`, `class="otherfill"`, `class="bandedge"`, "Last year", "Rain and snow", "false 6 mm", "<title>forty</title>", ">11 gal<"} {
+			if !strings.Contains(svg, want) {
+				t.Errorf("no %s", want)
+			}
+		}
+		said.Untitled = true
+		if untitled := string(FlowBeside(&o.Hours, marks, b, &said, s).Inline("x")); strings.Count(untitled, "Kettle") != 2 || strings.Contains(untitled, `class="head"`) { // title and description, for those who can't see it
+			t.Error("the page's title stands in the picture again")
+		}
+		said.Untitled = false
+	}
+	if plain := string(Flow(&outlook(3).Hours, nil, labels, Wide).SVG()); strings.Contains(plain, `class="night"`) || strings.Contains(plain, `class="rain"`) || strings.Contains(plain, `class="otherfill"`) {
+		t.Error("what nobody knows is drawn")
 	}
 }

@@ -15,6 +15,10 @@ type Labels struct {
 	Title, Temperature, Flow, DayFlow, Now, Freezing, Range, DayRange, Collected, When string
 	Day, Date, Hour                                                                    func(t time.Time) string // a weekday with its number; a date without year; a day with its hour
 	Number                                                                             func(text string) string // with the language's decimal sign
+	Rain, Wood                                                                         string
+	Clock                                                                              func(t time.Time) string           // the hour alone
+	Fall                                                                               func(mm float64, snow bool) string // how much rain or snow
+	Untitled                                                                           bool                               // the page has the title already
 	Units                                                                              units.System
 }
 
@@ -46,6 +50,13 @@ func signed(sign func(string) string, text string) string {
 	return sign(text)
 }
 
+func (l *Labels) clock(t time.Time) string {
+	if l.Clock == nil {
+		return t.Format("15:04")
+	}
+	return l.Clock(t)
+}
+
 // Mark is a visit that is laid over the flow.
 type Mark struct {
 	At      time.Time
@@ -66,7 +77,12 @@ const dayFrom = 22 * 24
 
 // Outlook draws flow against weather as an outlook has it.
 func Outlook(o *forecast.Outlook, marks []Mark, l *Labels, s Size) Picture {
-	p := Flow(&o.Hours, marks, l, s)
+	return OutlookBeside(o, marks, Beside{}, l, s)
+}
+
+// OutlookBeside is Outlook with what else is known of the days.
+func OutlookBeside(o *forecast.Outlook, marks []Mark, b Beside, l *Labels, s Size) Picture {
+	p := FlowBeside(&o.Hours, marks, b, l, s)
 	p.description = described(o, l)
 	return p
 }
@@ -77,7 +93,18 @@ func Outlook(o *forecast.Outlook, marks []Mark, l *Labels, s Size) Picture {
 // the line at now. Hours without weather stay open; from three weeks on, days
 // are drawn.
 func Flow(h *forecast.Hours, marks []Mark, l *Labels, s Size) Picture {
+	return FlowBeside(h, marks, Beside{}, l, s)
+}
+
+// FlowBeside is Flow with what else is known of the days.
+func FlowBeside(h *forecast.Hours, marks []Mark, b Beside, l *Labels, s Size) Picture {
 	c := newCourse(h, marks, l, s)
+	c.beside = b
+	if !c.daily {
+		r := c.rowsFor()
+		return Picture{width: s.width, height: r.height, title: l.Title, description: l.Title, draw: c.drawCourse,
+			frame: frame{c.left, c.right(), r.warmTop, r.flowFoot, c.n, min(c.now, max(c.n-1, 0))}}
+	}
 	p := Picture{width: s.width, height: flowHeight, title: l.Title, frame: frame{c.left, s.width - flowRight, warmTop, flowFoot, c.n, min(c.now, max(c.n-1, 0))}}
 	p.description = l.Title
 	p.draw = c.draw
@@ -95,6 +122,7 @@ type course struct {
 	days       []dayCourse
 	h          *forecast.Hours
 	marks      []Mark
+	beside     Beside
 	x, t, flow scale
 }
 
@@ -137,18 +165,9 @@ func newCourse(h *forecast.Hours, marks []Mark, l *Labels, s Size) *course {
 func (c *course) draw(to surface) {
 	l, right := c.l, c.s.width-flowRight
 	to.text("head", 8, 22, l.Title)
-	explained := l.Range
-	if c.daily {
-		explained = l.DayRange
-	}
-	wrapped(to, explained, 40, c.s)
+	wrapped(to, l.DayRange, 40, c.s)
 	to.text("small", 8, warmTop-8, l.Temperature)
-	title := l.Flow
-	if c.daily {
-		title = l.DayFlow
-	}
-	to.text("small", 8, flowTop-8, title)
-	c.shade(to)
+	to.text("small", 8, flowTop-8, l.DayFlow)
 	for _, v := range c.t.ticks(4) {
 		to.line("grid", c.left, c.t.at(v), right, c.t.at(v))
 		to.text("small end", c.left-6, c.t.at(v)+4, fmt.Sprintf("%g°", v))
@@ -157,15 +176,11 @@ func (c *course) draw(to surface) {
 		to.line("grid", c.left, c.flow.at(v), right, c.flow.at(v))
 		to.text("small end", c.left-6, c.flow.at(v)+4, l.number(fmt.Sprintf("%g", v)))
 	}
-	if c.daily {
-		c.drawDays(to)
-	} else {
-		c.drawHours(to)
-	}
+	c.drawDays(to)
 	to.line("freezing", c.left, c.t.at(l.degrees(0)), right, c.t.at(l.degrees(0)))
 	to.text("small end", right, c.t.at(l.degrees(0))-4, l.Freezing)
 	to.line("axis", c.left, flowFoot, right, flowFoot)
-	if c.now < c.n && c.n > 0 || !c.daily && c.now == c.n && c.n > 0 {
+	if c.now < c.n {
 		x := c.x.at(float64(c.now))
 		to.line("now", x, warmTop, x, flowFoot)
 		class := "small mid"
@@ -180,12 +195,7 @@ func (c *course) draw(to surface) {
 // above.
 func (c *course) shade(to surface) {
 	zero := c.t.at(c.l.degrees(0))
-	value := func(i int) float64 {
-		if c.daily {
-			return math.NaN()
-		}
-		return c.h.TemperatureC.P50[i]
-	}
+	value := func(i int) float64 { return c.h.TemperatureC.P50[i] }
 	for from := 0; from < c.n; {
 		if math.IsNaN(value(from)) {
 			from++
@@ -207,51 +217,6 @@ func (c *course) shade(to surface) {
 			to.shape(side.class, points, true)
 		}
 		from = to1
-	}
-}
-
-func (c *course) drawHours(to surface) {
-	h, right := c.h, c.s.width-flowRight
-	perDay := c.x.at(24) - c.x.at(0)
-	every := int(math.Ceil(48 / max(perDay, 1)))
-	day := 0
-	for i := range c.n {
-		at := c.start.Add(time.Duration(i) * time.Hour)
-		if at.Hour() != 0 {
-			continue
-		}
-		to.line("grid", c.x.at(float64(i)), warmTop, c.x.at(float64(i)), flowFoot)
-		if middle := c.x.at(float64(i) + 12); day%every == 0 && middle < right-12 {
-			to.text("small mid", middle, flowFoot+18, c.l.Day(at))
-		}
-		day++
-	}
-	volume := c.l.volume
-	for _, part := range unbroken(h.TemperatureC.P50) {
-		to.shape("warmband", band(c.x, c.t, h.TemperatureC.P10, h.TemperatureC.P90, part, c.l.degrees), true)
-		to.shape("seenline", line(c.x, c.t, h.TemperatureC.P50, part, c.l.degrees), false)
-		to.shape("band", band(c.x, c.flow, h.FlowLH.P10, h.FlowLH.P90, part, volume), true)
-		to.shape("told", line(c.x, c.flow, h.FlowLH.P50, part, volume), false)
-	}
-	last := math.Inf(-1)
-	for _, m := range c.marks {
-		x := c.x.at(m.At.Sub(c.start).Hours())
-		if x < c.left || x > right {
-			continue
-		}
-		to.line("visit", x, flowTop, x, flowFoot)
-		to.dot("seen", x, flowTop+6, 4.5, m.Words)
-		if !math.IsNaN(m.VolumeL) && x-last > 66 {
-			class := "small mid"
-			switch {
-			case x > right-24:
-				class = "small end"
-			case x < c.left+24:
-				class = "small"
-			}
-			to.text(class, x, flowTop+24, c.l.said(m.VolumeL))
-			last = x
-		}
 	}
 }
 

@@ -27,6 +27,7 @@ type surface interface {
 	line(class string, x1, y1, x2, y2 float64)
 	rect(class string, x, y, width, height float64)
 	dot(class string, x, y, radius float64, hint string)
+	diamond(class string, x, y, radius float64, hint string)
 	shape(class string, points []point, closed bool)
 	text(class string, x, y float64, words string)
 }
@@ -37,9 +38,9 @@ type point struct{ x, y float64 }
 // paper. The colours differ in lightness as well as hue, so that they hold for
 // colour-blind eyes and in grey. Pages that show pictures inline need it.
 const Style = `
-svg.picture{--paper:#fff;--ink:#14201c;--faint:#cbd3ce;--told:#0b4f4a;--wash:#d5e7e2;--seen:#14201c;--air:#46544e;--line:#2a62a0;--frost:#cfe0f1;--thaw:#f6e3b0;--other:#46544e;--due:#a32f0c;background:var(--paper)}
-@media (prefers-color-scheme:dark){svg.picture{--paper:#18211e;--ink:#f0f5f2;--faint:#34403b;--told:#7fdcc8;--wash:#1e3a35;--seen:#f0f5f2;--air:#b3c0ba;--line:#8cbef2;--frost:#1c3550;--thaw:#7a5f1e;--other:#b3c0ba;--due:#ff9b6e}}
-@media print{svg.picture{--paper:#fff;--ink:#000;--faint:#bfbfbf;--told:#000;--wash:#dadada;--seen:#000;--air:#404040;--line:#000;--frost:#e2e2e2;--thaw:#f4f4f4;--other:#404040;--due:#000}}
+svg.picture{--paper:#fff;--ink:#14201c;--faint:#cbd3ce;--told:#0b4f4a;--wash:#d5e7e2;--seen:#14201c;--air:#46544e;--line:#2a62a0;--frost:#cfe0f1;--thaw:#f6e3b0;--other:#46544e;--due:#a32f0c;--cold:#2a62a0;--dark:#e3e8ec;--work:#a32f0c;--onwork:#fff;background:var(--paper)}
+@media (prefers-color-scheme:dark){svg.picture{--paper:#18211e;--ink:#f0f5f2;--faint:#34403b;--told:#7fdcc8;--wash:#1e3a35;--seen:#f0f5f2;--air:#b3c0ba;--line:#8cbef2;--frost:#1c3550;--thaw:#7a5f1e;--other:#b3c0ba;--due:#ff9b6e;--cold:#8cbef2;--dark:#080d0c;--work:#ff9b6e;--onwork:#14201c}}
+@media print{svg.picture{--paper:#fff;--ink:#000;--faint:#bfbfbf;--told:#000;--wash:#dadada;--seen:#000;--air:#404040;--line:#000;--frost:#e2e2e2;--thaw:#f4f4f4;--other:#404040;--due:#000;--cold:#404040;--dark:#ededed;--work:#000;--onwork:#fff}}
 svg.picture text{font:14px system-ui,sans-serif;fill:var(--ink);paint-order:stroke;stroke:var(--paper);stroke-width:3px}
 svg.picture .head{font-size:16px;font-weight:700}svg.picture .end{text-anchor:end}svg.picture .mid{text-anchor:middle}
 svg.picture .paper{fill:var(--paper)}
@@ -55,6 +56,14 @@ svg.picture .whisker{stroke:var(--told);stroke-opacity:.4;stroke-width:5;fill:no
 svg.picture .freezing{stroke:var(--line);stroke-width:3;fill:none}
 svg.picture .seen{fill:var(--seen);stroke:var(--paper);stroke-width:1.5}svg.picture .seenline{stroke:var(--seen);stroke-width:2.5;fill:none}
 svg.picture .visit{stroke:var(--seen);stroke-width:1.5;fill:none}
+svg.picture .strong{font-weight:600}svg.picture .night{fill:var(--dark)}
+svg.picture .hatch{stroke:var(--cold);stroke-width:1;fill:none}svg.picture .rain{fill:var(--cold)}svg.picture .snow{fill:var(--frost);stroke:var(--cold);stroke-width:1.5;stroke-dasharray:2 2}
+svg.picture .air{stroke:var(--ink);stroke-width:2.5;fill:none}svg.picture .airahead{stroke:var(--ink);stroke-width:2.5;stroke-dasharray:5 4;fill:none}
+svg.picture .bandedge,svg.picture .edge{stroke:var(--told);stroke-width:1;fill:none}svg.picture .edge{stroke:var(--other)}
+svg.picture .drop{stroke:var(--ink);stroke-width:1.5;stroke-dasharray:2 4;fill:none}
+svg.picture .started,svg.picture .measured{fill:var(--ink)}svg.picture .expected{fill:var(--paper)}svg.picture .startedge{stroke:var(--ink);stroke-width:1.5;fill:none}
+svg.picture .otherfill{fill:var(--other);fill-opacity:.25}
+svg.picture .tag{fill:var(--work)}svg.picture text.ontag{fill:var(--onwork);stroke:none;font-weight:600}
 svg.picture .reading{stroke:var(--ink);stroke-width:1.5}
 `
 

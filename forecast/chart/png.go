@@ -33,6 +33,9 @@ var (
 	other = soft
 	ember = due
 	due   = color.NRGBA{0xa3, 0x2f, 0x0c, 0xff}
+	cold  = color.NRGBA{0x2a, 0x62, 0xa0, 0xff}
+	frost = color.NRGBA{0xcf, 0xe0, 0xf1, 0xff}
+	work  = due
 )
 
 func thin(c color.NRGBA, share float64) color.NRGBA {
@@ -56,6 +59,10 @@ var looks = map[string]look{
 	"came": {told, 0, false}, "likely": {color.NRGBA{0x5e, 0x9c, 0x92, 0xff}, 0, false}, "turning": {ember, 0, false}, "box": {ink, 0, false},
 	"fade": {color.NRGBA{0xd5, 0xe7, 0xe2, 0xff}, 0, false}, "rim": {told, 1, false}, "heat": {color.NRGBA{0xf6, 0xe3, 0xb0, 0xff}, 0, false}, "warm": {ink, 3, false}, "level": {ink, 1.5, true},
 	"year1": {other, 1.5, false}, "year2": {other, 1.5, true}, "year3": {other, 1, true}, "nowline": {ember, 3, false}, "nowtag": {faint, 0, false},
+	"tag":   {work, 0, false},
+	"night": {color.NRGBA{0xe3, 0xe8, 0xec, 0xff}, 0, false}, "hatch": {cold, 1, false}, "rain": {cold, 0, false}, "snow": {frost, 0, false},
+	"air": {ink, 2.5, false}, "airahead": {ink, 2.5, true}, "bandedge": {told, 1, false}, "edge": {other, 1, false}, "drop": {ink, 1.5, true},
+	"started": {ink, 0, false}, "measured": {ink, 0, false}, "expected": {paper, 0, false}, "startedge": {ink, 1.5, false}, "otherfill": {thin(other, 0.25), 0, false},
 }
 
 func newRaster(width, height float64) (*raster, error) {
@@ -63,7 +70,7 @@ func newRaster(width, height float64) (*raster, error) {
 	for name, f := range map[string]struct {
 		ttf  []byte
 		size float64
-	}{"head": {gobold.TTF, 16}, "small": {goregular.TTF, 14}, "": {goregular.TTF, 14}} {
+	}{"head": {gobold.TTF, 16}, "strong": {gobold.TTF, 14}, "ontag": {gobold.TTF, 14}, "small": {goregular.TTF, 14}, "": {goregular.TTF, 14}} {
 		parsed, err := opentype.Parse(f.ttf)
 		if err != nil {
 			return nil, fmt.Errorf("picture: %w", err)
@@ -93,6 +100,10 @@ func (r *raster) dot(class string, x, y, radius float64, _ string) {
 	r.c.SetDash()
 	r.c.SetLineWidth(looks[class].width * finer)
 	r.c.Stroke()
+}
+
+func (r *raster) diamond(class string, x, y, radius float64, _ string) {
+	r.shape(class, []point{{x, y - radius}, {x + radius, y}, {x, y + radius}, {x - radius, y}}, true)
 }
 
 func (r *raster) shape(class string, points []point, closed bool) {
@@ -125,7 +136,7 @@ func (r *raster) text(class string, x, y float64, words string) {
 	size, anchor := "", 0.0
 	for c := range strings.FieldsSeq(class) {
 		switch c {
-		case "head", "small":
+		case "head", "small", "strong", "ontag":
 			size = c
 		case "mid":
 			anchor = 0.5
@@ -134,6 +145,11 @@ func (r *raster) text(class string, x, y float64, words string) {
 		}
 	}
 	r.c.SetFontFace(r.faces[size])
+	if size == "ontag" {
+		r.c.SetColor(paper)
+		r.c.DrawStringAnchored(words, x*finer, y*finer, anchor, 0)
+		return
+	}
 	r.c.SetColor(paper) // a halo, so that words stand clear of lines
 	for i := range 8 {
 		sin, cos := math.Sincos(float64(i) * math.Pi / 4)

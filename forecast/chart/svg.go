@@ -22,6 +22,10 @@ func (c *canvas) dot(class string, x, y, radius float64, hint string) {
 	fmt.Fprintf(&c.body, `<circle class="%s" cx="%.1f" cy="%.1f" r="%.1f"><title>%s</title></circle>`+"\n", class, x, y, radius, html.EscapeString(hint))
 }
 
+func (c *canvas) diamond(class string, x, y, radius float64, hint string) {
+	fmt.Fprintf(&c.body, `<path class="%s" d="M%.1f %.1fl%.1f %.1fl%.1f %.1fl%.1f %.1fZ"><title>%s</title></path>`+"\n", class, x, y-radius, radius, radius, -radius, radius, -radius, -radius, html.EscapeString(hint))
+}
+
 func (c *canvas) text(class string, x, y float64, words string) {
 	fmt.Fprintf(&c.body, `<text class="%s" x="%.1f" y="%.1f">%s</text>`+"\n", class, x, y, html.EscapeString(words))
 }

@@ -135,6 +135,11 @@ func oneColumn(t *table.Reader, names ...string) string {
 func moment(row table.Row, column string, zone *time.Location) (at time.Time, dateOnly bool) {
 	text := row.Text(column)
 	day, dayErr := time.Parse(time.DateOnly, text)
+	if plain := plainWords(text); dayErr != nil && namesYear.MatchString(plain) {
+		if read, found, err := dayOf(plain, day, false); err == nil && found {
+			day, dayErr = read, nil
+		}
+	}
 	at, timeErr := time.Parse(time.RFC3339, text)
 	example := "write year-month-day, such as 2013-02-24"
 	if column == "collected_at" {

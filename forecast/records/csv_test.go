@@ -77,7 +77,7 @@ func TestBrokenCSV(t *testing.T) {
 		{"no volume", "date,taps\n2013-02-24,50\n", "log.csv:1: none of volume_l, volume_gal, volume_imp_gal; the first line must name one of these columns"},
 		{"two volumes", "date,volume_l,volume_gal\n2013-02-24,1,1\n", "log.csv:1: both volume_l and volume_gal; keep one of these columns"},
 		{"misspelt column", "date,volume_lt\n2013-02-24,1\n", `log.csv:1: volume_lt: no such column; did you mean "volume_l"? If it is something else, give it a name that is less alike`},
-		{"American date", head + "02/24/2013,50,1,\n", "log.csv:2: date: 02/24/2013: not a date; write year-month-day: 2013-02-24"},
+		{"a day without its year", head + "Feb 24,50,1,\n", "log.csv:2: date: Feb 24: not a date; write year-month-day, such as 2013-02-24"},
 		{"a date of two meanings", head + "3/8/2025,50,1,\n", "log.csv:2: date: 3/8/2025: not a date; write year-month-day: 2025-03-08 or 2025-08-03"},
 		{"day that never comes", head + "2013-02-30,50,1,\n", "log.csv:2: date: 2013-02-30: not a date; write year-month-day, such as 2013-02-24"},
 		{"time for a date", head + "2013-02-24T16:30:00Z,50,1,\n", "log.csv:2: date: 2013-02-24T16:30:00Z: more than a date; call the column collected_at, or write year-month-day, such as 2013-02-24"},

@@ -30,13 +30,13 @@ type Globals struct {
 
 // Register adds the flags to a set.
 func (g *Globals) Register(f *pflag.FlagSet) {
-	f.StringVar(&g.ConfigFile, "config", os.Getenv("THAWLINE_CONFIG"), "settings `FILE`; without it THAWLINE_CONFIG, else "+settingsHere+" in the working folder")
-	f.BoolVar(&g.JSON, "json", false, "one JSON document on standard output, nothing else")
-	f.StringVar(&g.NowFlag, "now", "", "the moment that counts as now, `RFC3339`, for replay")
-	f.StringVar(&g.units, "units", "", "`SYSTEM` to read in: us, imperial or metric")
-	f.StringVar(&g.Language, "lang", "", "`LANGUAGE`: en, fr, or one that the settings add; without it the settings', else LANG's")
-	f.StringVar(&g.logFormat, "log", "text", "`FORM` of what is said on standard error: text or json")
-	f.BoolVar(&g.verbose, "verbose", false, "say on standard error what is being done")
+	f.StringVar(&g.ConfigFile, "config", os.Getenv("THAWLINE_CONFIG"), "settings `FILE` (default: $THAWLINE_CONFIG, else "+settingsHere+" here)")
+	f.BoolVar(&g.JSON, "json", false, "print one JSON document and nothing else")
+	f.StringVar(&g.NowFlag, "now", "", "pretend it is this `TIME` (RFC 3339), to replay the past")
+	f.StringVar(&g.units, "units", "", "`SYSTEM` of units: us, imperial or metric (default: from the settings)")
+	f.StringVar(&g.Language, "lang", "", "`LANGUAGE` of the output: en or fr (default: from the settings, then $LANG)")
+	f.StringVar(&g.logFormat, "log", "text", "`FORM` of the log: text or json")
+	f.BoolVar(&g.verbose, "verbose", false, "log what it is doing")
 }
 
 // settingsHere is the file in the working folder that is used where none is named.

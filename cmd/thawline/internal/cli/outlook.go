@@ -36,11 +36,11 @@ type OutlookFlags struct {
 // Register adds the flags to a command.
 func (f *OutlookFlags) Register(cmd *cobra.Command) {
 	fl := cmd.Flags()
-	fl.StringVar(&f.site, "site", "", "`ID` of a site in the settings; needed where there are several")
+	fl.StringVar(&f.site, "site", "", "`ID` of the site, if the settings have several")
 	fl.StringVar(&f.at, "at", "", "`PLACE` of a bush without settings, such as 44.21,-72.84 or \"44.21 N, 72.84 W\"")
-	fl.StringVar(&f.zone, "tz", "", "its time `ZONE`, such as America/New_York; without it, the one that the service or the map gives")
+	fl.StringVar(&f.zone, "tz", "", "its time `ZONE`, such as America/New_York (default: from the service or the map)")
 	fl.IntVar(&f.taps, "taps", 0, "its `NUMBER` of taps")
-	fl.StringVar(&f.container, "container", "", "`VOLUME` of what hangs at each tap, such as 7.5L or \"2 US gal\"")
+	fl.StringVar(&f.container, "container", "", "`VOLUME` of each container, such as 7.5L or \"2 US gal\"")
 	fl.StringVar(&f.Elevation, "elevation", "", "its `HEIGHT`, such as 410m or 1350ft")
 	fl.StringVar(&f.weather, "weather", "", "replay a weather `FILE`, hourly or of daily lows and highs, instead of asking a service")
 	fl.StringVar(&f.records, "records", "", "tap records `FILE` (CSV): when each group was last gathered")
@@ -86,7 +86,9 @@ func (f *OutlookFlags) Make(cmd *cobra.Command, g *Globals, adjust func(*forecas
 	if f.weather != "" {
 		got, years, err = replayWeather(f.weather, &site, now)
 	} else {
+		end := g.Busy(cmd, "fetching weather")
 		got, err = app.FetchWeather(cmd.Context(), g.Env(), settings, &site, now)
+		end()
 	}
 	if err != nil {
 		return nil, nil, err

@@ -111,6 +111,9 @@ func ChangeRecord(cmd *cobra.Command, g *Globals, c *config.Config, a *archive.A
 	if err != nil {
 		return err
 	}
+	if id, err = wholeID(cmd, a, id); err != nil {
+		return err
+	}
 	if verb == "remove" {
 		err = a.Remove(cmd.Context(), id, archive.Any, Author(), g.Clock())
 	} else {
@@ -140,7 +143,24 @@ func ChangeRecord(cmd *cobra.Command, g *Globals, c *config.Config, a *archive.A
 	case is.Removed:
 		key = "records_undone_removed"
 	}
-	return Print(cmd.OutOrStdout(), words.Say(key, map[string]any{"Record": intake.Describe(words, &is.Visit), "ID": id})+"\n")
+	return Print(cmd.OutOrStdout(), words.Say(key, map[string]any{"Record": intake.Describe(words, &is.Visit), "ID": ShortID(id)})+"\n")
+}
+
+// ShortID is how much of an id lists show: its end, since ids begin with their time.
+func ShortID(id string) string { return id[max(len(id)-8, 0):] }
+
+// wholeID is the id that ends so, as lists show it; where none does, what was given.
+func wholeID(cmd *cobra.Command, a *archive.Archive, end string) (string, error) {
+	ids, err := a.IDsEnding(cmd.Context(), strings.ToLower(end))
+	switch {
+	case err != nil:
+		return "", err
+	case len(ids) == 1:
+		return ids[0], nil
+	case len(ids) > 1:
+		return "", WrongUse(end + ": several records end so; write more of the id: " + strings.Join(ids, ", "))
+	}
+	return end, nil
 }
 
 // changeTap takes a record of taps out or undoes its last change, and names it; false
@@ -170,7 +190,7 @@ func changeTap(cmd *cobra.Command, g *Globals, c *config.Config, a *archive.Arch
 		key = "records_undone_removed"
 	}
 	record := words.Say("records_"+string(is.Kind), map[string]any{"Group": is.Group, "When": is.On.Format(time.DateOnly)})
-	return words.Say(key, map[string]any{"Record": record, "ID": id}), true
+	return words.Say(key, map[string]any{"Record": record, "ID": ShortID(id)}), true
 }
 
 // UndoLast takes back the last entry of whoever works at this machine.

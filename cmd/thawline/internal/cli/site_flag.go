@@ -18,7 +18,7 @@ type SiteFlag struct{ id string }
 
 // Register adds --site to a command.
 func (b *SiteFlag) Register(cmd *cobra.Command) {
-	cmd.Flags().StringVar(&b.id, "site", "", "`ID` of a site in the settings; needed where there are several")
+	cmd.Flags().StringVar(&b.id, "site", "", "`ID` of the site, if the settings have several")
 }
 
 // Choose finds the site that is meant.

@@ -25,7 +25,9 @@ type incoming struct {
 	site   *forecast.Site
 	person *channel.Person
 	said   inbound.Understood
-	key    string // the same for a text that comes again
+	more   []inbound.Understood // of a text that records several groups, said among them
+	on     time.Time            // the day that taps were pulled or put in, zero for now
+	key    string               // the same for a text that comes again
 	words  *message.Words
 	now    time.Time
 }

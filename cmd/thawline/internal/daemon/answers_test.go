@@ -385,3 +385,41 @@ func TestWhoIsAnswered(t *testing.T) {
 		t.Errorf("%v %d records, %s", err, len(visits), w.box.said())
 	}
 }
+
+// Two groups go into one text and are taken back as one; taps were pulled on the day that
+// a text names. What is not clear is asked back, and nothing of it is kept.
+func TestTextsThatSayMore(t *testing.T) {
+	w := writing(t, march, func(s *Settings) {
+		g := s.Sites[0].Groups[0]
+		g.ID, g.Name = "north", "North"
+		s.Sites[0].Groups = append(s.Sites[0].Groups, g)
+	})
+	first := w.d.settings.Sites[0].Groups[0]
+	ctx := context.Background()
+	kept := func() int {
+		visits, err := w.d.Archive.Visits(ctx, "bush", time.Time{}, time.UTC)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return len(visits)
+	}
+	if said := w.answers("North 20 L " + first.ID + " 10 L"); strings.Count(said, "Noted:") != 2 || kept() != 2 {
+		t.Errorf("%s, %d records", said, kept())
+	}
+	if w.answers("undo"); kept() != 0 {
+		t.Errorf("%d records after undo", kept())
+	}
+	if said := w.answers("North 20 L " + first.ID + " soon"); strings.Contains(said, "Noted:") || kept() != 0 {
+		t.Errorf("%s, %d records", said, kept())
+	}
+	for _, text := range []string{"pulled North Mar 8", "north entailles enlevées 8 mars"} {
+		said := w.answers(text)
+		events, err := w.d.Archive.TapEvents(ctx, "bush", time.Time{}, time.UTC)
+		if err != nil || len(events) == 0 || events[len(events)-1].On.UTC().Format(time.DateOnly) != "2026-03-08" || events[len(events)-1].Group != "north" {
+			t.Errorf("%q: %s, %v %d events", text, said, err, len(events))
+		}
+	}
+	if said := w.answers("pulled North 3/8"); !strings.Contains(said, "not understand") {
+		t.Errorf("a day that may be two is taken: %s", said)
+	}
+}

@@ -75,7 +75,7 @@ func (d *Daemon) tapsDone(ctx context.Context, in *incoming) (string, error) {
 		values["Word"] = in.words.Say("taps_word_"+string(kind), nil)
 		return in.words.Say("taps_which", values), nil
 	}
-	noted, err := d.intake().NoteTaps(ctx, in.site, writer(in.person), kind, groups, in.now)
+	noted, err := d.intake().NoteTaps(ctx, in.site, writer(in.person), kind, groups, in.on, in.now)
 	if said, known := intake.SayTapFault(in.words, err); known {
 		return said, nil
 	}

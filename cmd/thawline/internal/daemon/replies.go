@@ -78,6 +78,7 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *channel.Pers
 		groups = append(groups, inbound.Group{ID: g.ID, Name: g.Name})
 	}
 	in := &incoming{site: site, person: p, key: key, words: w.Open(), now: now, said: d.lexicon.Load().Understand(text, groups, p.Reader.Units)}
+	d.understandMore(in, text, groups)
 	answer, err := d.answer(ctx, in)
 	if err != nil {
 		return err
@@ -87,16 +88,48 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *channel.Pers
 	return err
 }
 
+// understandMore reads what one record or word is too little for: two groups in one text,
+// and the day on which taps were pulled or put in.
+func (d *Daemon) understandMore(in *incoming, text string, groups []inbound.Group) {
+	if in.said.Kind != inbound.Question {
+		return
+	}
+	lexicon, system := d.lexicon.Load(), in.person.Reader.Units
+	if in.more = lexicon.Several(text, groups, system); len(in.more) > 0 {
+		in.said = in.more[0]
+		return
+	}
+	words := strings.Fields(text)
+	for n := min(3, len(words)-1); n > 0; n-- { // a day has a word to three
+		at, dateOnly, err := records.ReadWhen(strings.Join(words[len(words)-n:], " "), in.now, in.site.Zone, false)
+		if err != nil || !dateOnly {
+			continue
+		}
+		if u := lexicon.Understand(strings.Join(words[:len(words)-n], " "), groups, system); u.Kind == inbound.Pulled || u.Kind == inbound.Tapped {
+			in.said, in.on = u, at
+			return
+		}
+	}
+}
+
 func (d *Daemon) note(ctx context.Context, in *incoming) (string, error) {
-	u := &in.said
-	v := records.Visit{Group: u.Group, VolumeL: u.VolumeL, BrixPct: u.BrixPct, Note: u.Note}
-	if u.VolumeL < 0 {
-		v.VolumeL = math.NaN()
+	said := in.more
+	if len(said) == 0 {
+		said = []inbound.Understood{in.said}
 	}
-	if u.BrixPct == 0 {
-		v.BrixPct = math.NaN()
+	var visits []records.Visit
+	for i := range said {
+		u := &said[i]
+		v := records.Visit{Group: u.Group, VolumeL: u.VolumeL, BrixPct: u.BrixPct, Note: u.Note}
+		if u.VolumeL < 0 {
+			v.VolumeL = math.NaN()
+		}
+		if u.BrixPct == 0 {
+			v.BrixPct = math.NaN()
+		}
+		visits = append(visits, v)
 	}
-	r, err := d.intake().Take(ctx, intake.Entry{Site: in.site, Visits: []records.Visit{v}, Way: intake.Text, From: writer(in.person), Key: in.site.ID + "/in/" + in.key, Words: in.words}, in.now)
+	r, err := d.intake().Take(ctx, intake.Entry{Site: in.site, Visits: visits, Way: intake.Text, From: writer(in.person), Key: in.site.ID + "/in/" + in.key, Words: in.words}, in.now)
 	if err != nil {
 		return "", err
 	}

@@ -145,11 +145,16 @@ func InEffect(stored []archive.StoredTap, at time.Time) *archive.StoredTap {
 	return nil
 }
 
-// NoteTaps keeps the same of several groups, as NoteTap does.
-func (s Service) NoteTaps(ctx context.Context, site *forecast.Site, from auth.Identity, kind records.TapKind, groups []string, now time.Time) ([]NotedTap, error) {
+// NoteTaps keeps the same of several groups, as NoteTap does: on a day, or now where that
+// is zero.
+func (s Service) NoteTaps(ctx context.Context, site *forecast.Site, from auth.Identity, kind records.TapKind, groups []string, on, now time.Time) ([]NotedTap, error) {
 	var all []NotedTap
 	for _, g := range groups {
-		noted, err := s.NoteTap(ctx, site, from, records.TapEvent{Group: g, Kind: kind, On: now.In(site.Zone).Truncate(time.Second)}, now)
+		e := records.TapEvent{Group: g, Kind: kind, On: now.In(site.Zone).Truncate(time.Second)}
+		if !on.IsZero() {
+			e.OnDay(on, site.Zone)
+		}
+		noted, err := s.NoteTap(ctx, site, from, e, now)
 		if err != nil {
 			return all, err
 		}

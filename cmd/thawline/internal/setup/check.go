@@ -25,6 +25,8 @@ type Finding struct {
 	What string `json:"what"`
 	Good bool   `json:"good"`
 	Said string `json:"said"`
+
+	alarming bool // somebody is told nothing
 }
 
 // Check is what works of settings and what does not.
@@ -56,23 +58,28 @@ func (c *Check) say(key string, pairs ...string) string {
 }
 
 func (c *Check) find(what string, err error, good string) {
-	f := Finding{what, err == nil, good}
+	f := Finding{What: what, Good: err == nil, Said: good}
 	if err != nil {
-		f.Said = err.Error()
+		f.Said = c.words.Phrase(err.Error())
 		c.Bad++
 	}
 	c.Findings = append(c.Findings, f)
 }
 
-// Text has a line or more for each finding.
-func (c *Check) Text() string {
+// Text has a line or more for each finding; coloured, what leaves somebody without
+// messages is red.
+func (c *Check) Text(coloured bool) string {
 	var b strings.Builder
 	for _, f := range c.Findings {
 		mark := c.say("check_ok")
 		if !f.Good {
 			mark = c.say("check_bad")
 		}
-		fmt.Fprintf(&b, "%s %s %s\n", cli.Pad(mark, 4), cli.Pad(f.What, 22), strings.ReplaceAll(f.Said, "\n", "\n"+strings.Repeat(" ", 28)))
+		before, after := "", ""
+		if coloured && f.alarming {
+			before, after = cli.Red, cli.Plain
+		}
+		fmt.Fprintf(&b, before+"%s %s %s"+after+"\n", cli.Pad(mark, 4), cli.Pad(f.What, 22), strings.ReplaceAll(f.Said, "\n", "\n"+strings.Repeat(" ", 28)))
 	}
 	return b.String()
 }
@@ -107,6 +114,7 @@ func (c *Check) run(to string) {
 func (c *Check) people() {
 	s := c.settings
 	all := app.PeopleOf(s)
+	var why []string
 	for i := range s.People {
 		p := &s.People[i]
 		var missing []string
@@ -119,8 +127,12 @@ func (c *Check) people() {
 		switch {
 		case len(p.Channels) == 0:
 			c.find(name, nil, c.say("check_person_none"))
+			c.alarm()
+			why = append(why, c.say("check_why_no_channel", "Person", p.ID))
 		case len(missing) > 0:
 			c.find(name, errors.New(c.say("check_person_missing", "Channels", strings.Join(missing, ", "))), "")
+			c.alarm()
+			why = append(why, c.say("check_why_no_number", "Person", p.ID, "Channels", strings.Join(missing, ", ")))
 		default:
 			c.find(name, nil, c.say("check_person", "Channels", strings.Join(p.Channels, c.say("check_then"))))
 		}
@@ -128,10 +140,22 @@ func (c *Check) people() {
 	var nobody error
 	to := daemon.RecipientsOf(all, len(s.Channels))
 	if to.Nobody() {
-		nobody = errors.New(c.say("recipients_none"))
+		switch {
+		case len(s.People) == 0:
+			why = []string{c.say("check_why_no_people")}
+		case len(s.Channels) == 0:
+			why = []string{c.say("check_why_no_channels")}
+		}
+		nobody = errors.New(strings.Join(append([]string{c.say("recipients_none")}, why...), "; "))
 	}
 	c.find(c.say("check_messages_name"), nobody, c.words.Plural("recipients", to.Reached))
+	if to.Reached == 0 {
+		c.alarm()
+	}
 }
+
+// alarm marks the last finding: it leaves somebody without messages.
+func (c *Check) alarm() { c.Findings[len(c.Findings)-1].alarming = true }
 
 // findSettings says what was read, and what of it is doubtful or left out, each on a
 // line of its own.
@@ -147,7 +171,7 @@ func (c *Check) findSettings() {
 		if w.LeftOut {
 			c.find(c.say("check_left_out_name"), errors.New(w.String()), "")
 		} else {
-			c.find(c.say("check_note_name"), nil, w.String())
+			c.find(c.say("check_note_name"), nil, c.words.Phrase(w.String()))
 		}
 	}
 	catalogue, err := message.LoadCatalogue(s.Words...)

@@ -2,8 +2,10 @@ package setup
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"thawline/alerts/message"
@@ -14,14 +16,27 @@ import (
 // goes into.
 const mailPassword = "mail-password"
 
+// gatewayKey is the file for the key of a text gateway.
+const gatewayKey = "gateway-key"
+
 func (b *answers) place() weather.Place {
 	return weather.Place{LatitudeDeg: b.latitude, LongitudeDeg: b.longitude, ElevationM: b.elevationM}
 }
 
 // write puts the settings into a file, and what is secret into files beside it.
 func (b *answers) write(out string, w *message.Words) error {
-	if b.tell == "email" {
-		if err := putNew(filepath.Join(filepath.Dir(out), b.person+"-email"), 0o600, b.mailTo+"\n"); err != nil {
+	beside := map[string]string{}
+	switch b.tell {
+	case "email":
+		beside[b.person+"-email"] = b.mailTo
+	case "text", "modem":
+		beside[b.person+"-phone"] = b.phone
+	}
+	if b.gatewayKey != "" {
+		beside[gatewayKey] = b.gatewayKey
+	}
+	for _, name := range slices.Sorted(maps.Keys(beside)) {
+		if err := putNew(filepath.Join(filepath.Dir(out), name), 0o600, beside[name]+"\n"); err != nil {
 			return err
 		}
 	}
@@ -39,6 +54,12 @@ func (b *answers) yaml(w *message.Words) string {
 		s.WriteString(strings.TrimRight(text, " ") + "\n")
 	}
 	say := func(key string) string { return w.Say(key, nil) }
+	assumed := func(key string) string {
+		if b.assumed[key] {
+			return say("init_file_assumed")
+		}
+		return ""
+	}
 	s.WriteString("# " + w.Say("init_file_head", map[string]any{"Name": b.name}) + "\n\n")
 	line(0, "units: "+string(b.units), "us, imperial, metric")
 	line(0, "language: "+b.language, "")
@@ -64,19 +85,19 @@ func (b *answers) yaml(w *message.Words) string {
 	line(8, fmt.Sprintf("taps: %d", b.taps), "")
 	line(8, "collected_by: "+b.collectedBy, "")
 	if b.container != "" {
-		line(8, "container: "+quoted(b.container), "")
+		line(8, "container: "+quoted(b.container), assumed("init_container"))
 	}
 	if b.tank != "" {
 		line(8, "tank: tank", "")
 	}
 	if b.vacuum != "" {
-		line(8, "vacuum: "+quoted(b.vacuum), "")
+		line(8, "vacuum: "+quoted(b.vacuum), assumed("init_vacuum"))
 	}
 	line(8, "# tapped: YYYY-MM-DD", say("init_file_tapped"))
 	if b.tank != "" {
 		line(4, "tanks:", "")
 		line(6, "- id: tank", "")
-		line(8, "volume: "+quoted(b.tank), "")
+		line(8, "volume: "+quoted(b.tank), assumed("init_tank"))
 	}
 	s.WriteString("\npeople:\n")
 	line(2, "- id: "+b.person, "")
@@ -84,35 +105,53 @@ func (b *answers) yaml(w *message.Words) string {
 		line(4, "name: "+quoted(b.personName), "")
 	}
 	line(4, "role: keeper", "")
+	b.channels(line, say)
+	return s.String()
+}
+
+// channels writes how the first person is reached; where nobody has said yet, it shows
+// how, to be uncommented.
+func (b *answers) channels(line func(indent int, setting, comment string), say func(string) string) {
+	list := func(id string, settings ...string) {
+		line(4, "channels: "+id, "")
+		line(0, "", "")
+		line(0, "channels:", "")
+		line(2, "- id: "+id, "")
+		for _, one := range settings {
+			line(4, one, "")
+		}
+	}
+	phone := "phone_file: " + b.person + "-phone"
 	switch b.tell {
 	case "later":
-		line(4, "# channels: phone", say("init_file_later"))
-		s.WriteString("\n")
-		line(0, "# channels:", "")
-		line(0, "#   - id: phone", "")
-		line(0, "#     kind: ntfy", "")
-		line(0, "#     url: https://ntfy.example.org", "")
-		line(0, "#     topic: "+b.topic, "")
+		line(4, "# channels: text", say("init_file_later"))
+		line(4, "# "+phone, say("init_file_phone"))
+		line(0, "", "")
+		for _, one := range []string{"channels:", "  - id: text", "    kind: text_gateway", "    url: https://gateway.example.org/messages", "    form: to={to}&body={text}"} {
+			line(0, "# "+one, "")
+		}
+	case "text":
+		line(4, phone, "")
+		form := "form: "
+		if strings.HasPrefix(b.gatewayForm, "{") {
+			form = "json: "
+		}
+		list("text", "kind: text_gateway", "url: "+quoted(b.gateway), form+quoted(b.gatewayForm))
+		if b.gatewayKey != "" {
+			line(4, `header: "Authorization: Bearer {secret}"`, say("init_file_header"))
+			line(4, "secret_file: "+gatewayKey, "")
+		}
+	case "modem":
+		line(4, phone, "")
+		list("modem", "kind: gsm_modem", "outbox: "+quoted(b.outbox))
 	case "ntfy":
-		line(4, "channels: phone", "")
-		s.WriteString("\nchannels:\n")
-		line(2, "- id: phone", "")
-		line(4, "kind: ntfy", "")
-		line(4, "url: "+quoted(b.server), "")
-		line(4, "topic: "+b.topic, "")
+		list("phone", "kind: ntfy", "url: "+quoted(b.server), "topic: "+b.topic)
 	case "email":
 		line(4, "email_file: "+b.person+"-email", "")
-		line(4, "channels: mail", "")
-		s.WriteString("\nchannels:\n")
-		line(2, "- id: mail", "")
-		line(4, "kind: email", "")
-		line(4, "host: "+quoted(b.mailHost), "")
-		line(4, "port: 587", "")
-		line(4, "from: "+quoted(b.mailFrom), "")
+		list("mail", "kind: email", "host: "+quoted(b.mailHost), "port: 587", "from: "+quoted(b.mailFrom))
 		line(4, "# user: "+quoted(b.mailFrom), say("init_file_login"))
 		line(4, "# secret_file: "+mailPassword, "")
 	}
-	return s.String()
 }
 
 // quoted is a text as YAML reads it back, whatever is in it.

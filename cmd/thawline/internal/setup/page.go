@@ -139,7 +139,7 @@ func (f *firstPage) serve(w http.ResponseWriter, r *http.Request) {
 	good := answers
 	for i := range questions {
 		q := &questions[i]
-		field := web.FirstField{Name: q.key, Label: words.Say(q.key, nil), Value: q.usual()}
+		field := web.FirstField{Name: q.key, Label: words.Say(q.key, nil), Value: q.usual(), Later: q.later}
 		if q.key == "init_units" { // known once the place is
 			field.Value = ""
 			field.Options = append(field.Options, web.FirstOption{Text: words.Say("init_page_usual_units", nil)})
@@ -153,9 +153,13 @@ func (f *firstPage) serve(w http.ResponseWriter, r *http.Request) {
 			if answer == "" {
 				answer = q.usual()
 			}
+			if answer == "" && q.assumed != nil && q.asked() {
+				answer = q.assumed()
+				b.assumed[q.key] = true
+			}
 			if q.asked() {
-				if err := q.answer(words, answer); err != nil {
-					field.Wrong, good = wrongAnswer(words, q.key, err), false
+				if err := q.answer(answer); err != nil {
+					field.Wrong, good = wrongAnswer(words, q, answer, err), false
 				}
 			}
 		}

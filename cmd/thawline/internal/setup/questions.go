@@ -1,15 +1,13 @@
 package setup
 
 import (
-	"bufio"
-	"context"
 	"errors"
 	"fmt"
-	"io"
 	"math"
 	"net/mail"
 	"net/url"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -23,183 +21,101 @@ import (
 	"thawline/forecast/volume"
 )
 
-// questions asks on a terminal, or wherever lines come from.
-type questions struct {
-	ctx    context.Context
-	in     *bufio.Scanner
-	out    io.Writer
-	words  *message.Words
-	failed error // of writing
+func newAnswers() *answers {
+	return &answers{elevationM: math.NaN(), topic: secretTopic(), assumed: map[string]bool{}}
 }
 
-func newQuestions(ctx context.Context, in io.Reader, out io.Writer, words *message.Words) *questions {
-	return &questions{ctx: ctx, in: bufio.NewScanner(in), out: out, words: words}
-}
-
-func (q *questions) print(text string) {
-	if _, err := io.WriteString(q.out, text); err != nil && q.failed == nil {
-		q.failed = fmt.Errorf("print: %w", err)
-	}
-}
-
-func (q *questions) tell(key string, values map[string]any) {
-	q.print(q.words.Say(key, values) + "\n")
-}
-
-// next waits for a line, or for somebody who ends it all.
-func (q *questions) next() (more bool, err error) {
-	scanned := make(chan bool, 1)
-	go func() { scanned <- q.in.Scan() }()
-	select {
-	case more = <-scanned:
-		return more, nil
-	case <-q.ctx.Done():
-		q.print("\n")
-		return false, q.ctx.Err()
-	}
-}
-
-// mostTries is how often a question is put again.
-const mostTries = 5
-
-// ask puts a question until an answer fits; an empty line means what is usual.
-func (q *questions) ask(one *question) error {
-	prompt, usual := q.words.Say(one.key, nil), one.usual()
-	if usual != "" {
-		said := usual
-		if one.options != nil {
-			said = optionWord(q.words, usual)
-		}
-		prompt += " [" + said + "]"
-	}
-	for range mostTries {
-		q.print(prompt + "\n> ")
-		more, err := q.next()
-		if err != nil {
-			return err
-		}
-		if !more {
-			if err := q.in.Err(); err != nil {
-				return fmt.Errorf("read an answer: %w", err)
-			}
-			return cli.WrongUse(q.words.Say("init_ended", map[string]any{"Question": prompt}))
-		}
-		answer := strings.TrimSpace(q.in.Text())
-		if answer == "" {
-			answer = usual
-		}
-		err = one.answer(q.words, answer)
-		if err == nil {
-			if one.then != nil {
-				one.then(q)
-			}
-			return nil
-		}
-		said := wrongAnswer(q.words, one.key, err)
-		var d *doubt
-		if !errors.As(err, &d) {
-			said = q.words.Say("init_wrong", map[string]any{"What": said})
-		}
-		q.print(said + "\n")
-	}
-	return cli.WrongUse(q.words.Say("init_no_fit", map[string]any{"Question": prompt}))
-}
-
-// question is one of several; asked says whether it is put at all, options, if
-// there are any, what may be answered, and then, if there is one, speaks after it.
-type question struct {
-	key     string
-	usual   func() string
-	asked   func() bool
-	options []string
-	take    func(answer string) error
-	then    func(q *questions)
-}
-
-// doubt is an answer that can hardly be meant; given again, it is taken.
-type doubt struct {
-	key    string
-	values map[string]any
-}
-
-func (d *doubt) Error() string { return d.key }
-
-// answer takes an answer; options may be given in the reader's words.
-func (one *question) answer(w *message.Words, text string) error {
-	for _, o := range one.options {
-		if strings.EqualFold(text, optionWord(w, o)) || o == string(volume.Pail) && strings.EqualFold(text, config.Bucket) {
-			text = o
-		}
-	}
-	return one.take(text)
-}
-
-func optionWord(w *message.Words, option string) string { return w.Say("option_"+option, nil) }
-
-// wrongAnswer says what was wrong: what the reader of the answer found, which is
-// English, or what the question wants.
-func wrongAnswer(w *message.Words, key string, found error) string {
-	var d *doubt
-	if errors.As(found, &d) {
-		return w.Say(d.key, d.values)
-	}
-	if w.Language() == "en" {
-		return found.Error()
-	}
-	return w.Say("wrong_"+key, nil)
-}
-
-func (q *questions) askEach(list []question) error {
-	for i := range list {
-		if !list[i].asked() {
-			continue
-		}
-		if err := q.ask(&list[i]); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-func newAnswers() *answers { return &answers{elevationM: math.NaN(), topic: secretTopic()} }
-
-func askAll(q *questions, c *config.Config) (*answers, error) {
+// askAll puts all questions, and at the end shows what was answered.
+func askAll(q *questions, c *config.Config, resume bool) (*answers, error) {
 	b := newAnswers()
 	q.tell("init_hello", nil)
-	return b, q.askEach(b.questions(c, q.words))
+	list := b.questions(c, q.words)
+	switch {
+	case resume:
+		q.kept.resume(list)
+	case len(q.kept.Answers) > 0:
+		q.tell("init_earlier", nil)
+	}
+	if err := q.askEach(list); err != nil {
+		return nil, err
+	}
+	return b, q.confirm(list)
 }
 
 // questions are all there are, in their order: later ones depend on earlier answers.
 func (b *answers) questions(c *config.Config, w *message.Words) []question {
-	always := func() bool { return true }
 	tubing := func() bool {
 		return b.collectedBy == string(volume.TubingGravity) || b.collectedBy == string(volume.TubingVacuum)
 	}
-	tell := func(how string) func() bool { return func() bool { return b.tell == how } }
+	hangs := func() bool { return !tubing() }
+	pump := func() bool { return b.collectedBy == string(volume.TubingVacuum) }
+	tell := func(how ...string) func() bool { return func() bool { return slices.Contains(how, b.tell) } }
 	plain := func(s string) func() string { return func() string { return s } }
-	return []question{
-		{"init_place", plain(""), always, nil, b.takePlace, func(q *questions) { q.tell("init_zone", map[string]any{"Zone": b.zone.String()}) }},
-		{"init_name", plain(w.Say("init_usual_name", nil)), always, nil, word(&b.name, 60), nil},
-		{"init_units", func() string { return string(b.usualUnits(c)) }, always, []string{"us", "imperial", "metric"}, func(s string) (err error) { b.units, err = units.ParseSystem(s); return err }, nil},
-		{"init_taps", plain(""), always, nil, b.takeTaps, nil},
-		{"init_collected", plain(string(volume.Pail)), always, ways, oneOf(&b.collectedBy, ways...), nil},
-		{"init_container", plain(""), func() bool { return !tubing() }, nil, b.takeVolume(&b.container, 1, 40), nil},
-		{"init_tank", plain(""), tubing, nil, b.takeVolume(&b.tank, 5, 1e6), nil},
-		{"init_vacuum", plain(""), func() bool { return b.collectedBy == string(volume.TubingVacuum) }, nil, b.takeVacuum, nil},
-		{"init_contact", plain(c.Weather.Contact), always, nil, contact(&b.contact), nil},
-		{"init_person", plain(""), always, nil, b.takePerson, nil},
-		{"init_tell", plain("later"), always, tellings, oneOf(&b.tell, tellings...), nil},
-		{"init_server", plain(""), tell("ntfy"), nil, address(&b.server), nil},
-		{"init_mail_host", plain(""), tell("email"), nil, word(&b.mailHost, 200), nil},
-		{"init_mail_from", plain(""), tell("email"), nil, mailbox(&b.mailFrom), nil},
-		{"init_mail_to", plain(""), tell("email"), nil, mailbox(&b.mailTo), nil},
+	said := func(key, value string, from func() string) func() string {
+		return func() string {
+			if from() == "" {
+				return ""
+			}
+			return w.Say(key, map[string]any{value: from()})
+		}
 	}
+	guess := func() string { return b.guessed }
+	list := []question{
+		{key: "init_place", take: b.takePlace, heard: said("init_zone", "Zone", func() string { return b.zone.String() })},
+		{key: "init_name", usual: plain(w.Say("init_usual_name", nil)), take: word(&b.name, 60), later: true},
+		{key: "init_units", usual: func() string { return string(b.usualUnits(c)) }, options: systems, take: func(s string) (err error) { b.units, err = units.ParseSystem(s); return err }, later: true},
+		{key: "init_taps", take: b.takeTaps, heard: func() string { return w.PluralWith("init_taps_heard", b.taps, nil) }, exact: func() string { return strconv.Itoa(b.taps) }},
+		{key: "init_collected", usual: plain(string(volume.Pail)), options: ways, take: oneOf(&b.collectedBy, ways...)},
+		{key: "init_container", asked: hangs, take: b.takeVolume(&b.container, 1, 40), heard: said("init_understood", "What", guess), exact: func() string { return b.container }, assumed: b.assumedContainer, later: true},
+		{key: "init_tank", asked: tubing, take: b.takeVolume(&b.tank, 5, 1e6), heard: said("init_understood", "What", guess), exact: func() string { return b.tank }, assumed: b.assumedTank, later: true},
+		{key: "init_vacuum", asked: pump, take: b.takeVacuum, heard: said("init_understood", "What", guess), exact: func() string { return b.vacuum }, assumed: plain("20 inHg"), later: true},
+		{key: "init_person", take: b.takePerson},
+		{key: "init_contact", usual: plain(c.Weather.Contact), take: contact(&b.contact)},
+		{key: "init_tell", usual: plain("later"), options: tellings, take: oneOf(&b.tell, tellings...), later: true},
+		{key: "init_phone", asked: tell("text", "modem"), take: b.takePhone, heard: func() string { return w.Say("init_understood", map[string]any{"What": b.phone}) }, exact: func() string { return b.phone }, later: true},
+		{key: "init_gateway", asked: tell("text"), take: address(&b.gateway), later: true},
+		{key: "init_gateway_form", usual: plain("to={to}&body={text}"), asked: tell("text"), take: request(&b.gatewayForm), later: true},
+		{key: "init_gateway_key", asked: tell("text"), take: func(s string) error { b.gatewayKey = s; return nil }, secret: true, later: true},
+		{key: "init_outbox", usual: plain("/var/spool/gammu/outbox"), asked: tell("modem"), take: word(&b.outbox, 200), later: true},
+		{key: "init_server", asked: tell("ntfy"), take: address(&b.server), later: true},
+		{key: "init_mail_host", asked: tell("email"), take: word(&b.mailHost, 200), later: true},
+		{key: "init_mail_from", asked: tell("email"), take: mailbox(&b.mailFrom), later: true},
+		{key: "init_mail_to", asked: tell("email"), take: mailbox(&b.mailTo), later: true},
+	}
+	for i := range list {
+		if list[i].usual == nil {
+			list[i].usual = plain("")
+		}
+		if list[i].asked == nil {
+			list[i].asked = func() bool { return true }
+		}
+	}
+	return list
 }
 
 var (
+	systems  = []string{string(units.US), string(units.Imperial), string(units.Metric)}
 	ways     = []string{string(volume.Pail), string(volume.Bag), string(volume.TubingGravity), string(volume.TubingVacuum)}
-	tellings = []string{"later", "ntfy", "email"}
+	tellings = []string{"text", "modem", "ntfy", "email", "later"}
 )
+
+// assumedContainer is what is commonly hung, the smaller of the usual sizes, so that
+// warnings come early (common practice).
+func (b *answers) assumedContainer() string {
+	return map[units.System]string{units.US: "2 US gal", units.Imperial: "2 imp gal", units.Metric: "9 L"}[b.units]
+}
+
+// assumedTank holds a good day of every tap (common practice: two gallons a tap).
+func (b *answers) assumedTank() string {
+	size := max(b.taps*2, 50)
+	switch b.units {
+	case units.US:
+		return fmt.Sprintf("%d US gal", size)
+	case units.Imperial:
+		return fmt.Sprintf("%d imp gal", size)
+	}
+	return fmt.Sprintf("%d L", size*4)
+}
 
 // usualUnits are those of the place.
 func (b *answers) usualUnits(c *config.Config) units.System {
@@ -234,8 +150,8 @@ func (b *answers) takePlace(answer string) error {
 }
 
 func (b *answers) takeTaps(answer string) error {
-	n, err := strconv.Atoi(answer)
-	if err != nil || n < 1 || n > 1_000_000 {
+	n, ok := oneNumber(answer)
+	if !ok || n < 1 || n > 1_000_000 {
 		return errors.New("a whole number of taps, at least 1")
 	}
 	b.taps = n
@@ -244,24 +160,29 @@ func (b *answers) takeTaps(answer string) error {
 
 func (b *answers) takeVolume(into *string, low, high float64) func(string) error {
 	return func(answer string) error {
-		litres, err := units.ParseVolume(answer, b.units)
+		b.guessed = ""
+		exact, litres, guessed, err := b.volume(answer)
 		if err != nil {
 			return err
 		}
 		if litres < low || litres > high {
 			return fmt.Errorf("%s: check the number and its unit", answer)
 		}
-		*into = answer
+		if guessed {
+			b.guessed = exact
+		}
+		*into = exact
 		return nil
 	}
 }
 
 func (b *answers) takeVacuum(answer string) error {
-	kPa, err := units.ParseVacuum(answer)
-	if err == nil && kPa > 95 {
-		err = errors.New("no pump pulls that much")
+	b.guessed = ""
+	exact, err := vacuum(answer)
+	if err == nil && exact != answer {
+		b.guessed = exact
 	}
-	b.vacuum = answer
+	b.vacuum = exact
 	return err
 }
 
@@ -328,6 +249,16 @@ func contact(into *string) func(string) error {
 
 var webHost = regexp.MustCompile(`^[\pL\d-]+(\.[\pL\d-]+)+$`)
 
+// request takes what a gateway is sent.
+func request(into *string) func(string) error {
+	return func(answer string) error {
+		if !strings.Contains(answer, "{to}") || !strings.Contains(answer, "{text}") {
+			return errors.New("{to} and {text} are missing")
+		}
+		return word(into, 500)(answer)
+	}
+}
+
 func oneOf(into *string, known ...string) func(string) error {
 	return func(answer string) error {
 		for _, k := range known {
@@ -336,12 +267,15 @@ func oneOf(into *string, known ...string) func(string) error {
 				return nil
 			}
 		}
-		return errors.New(answer + ": " + units.Suggest(answer, known, "write one of "+strings.Join(known, ", ")))
+		return errors.New(answer + ": write one of " + strings.Join(known, ", "))
 	}
 }
 
 func address(into *string) func(string) error {
 	return func(answer string) error {
+		if answer != "" && !strings.Contains(answer, "://") {
+			answer = "https://" + answer
+		}
 		u, err := url.Parse(answer)
 		if err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "" {
 			return errors.New("an address such as https://ntfy.example.org")

@@ -39,14 +39,22 @@ type answers struct {
 	contact             string
 	person, personName  string // the id, and the name as it was written
 	doubted             string // a place that was asked back about
-	tell                string // "ntfy", "email" or "later"
+	tell                string // one of tellings
+	guessed             string // what the last answer was taken for, where something of it was missing
+	phone               string // international
+	gateway             string
+	gatewayForm         string
+	gatewayKey          string
+	outbox              string
+	assumed             map[string]bool // keys of questions that nobody has answered
 	server, topic       string
 	mailHost, mailFrom  string
 	mailTo              string
 }
 
-// Init asks on in and out what it must, and writes a settings file.
-func Init(ctx context.Context, g *cli.Globals, in io.Reader, out io.Writer, file string) error {
+// Init asks on in and out what it must, and writes a settings file. With resume it goes on
+// where an earlier try ended.
+func Init(ctx context.Context, g *cli.Globals, in io.Reader, out io.Writer, file string, resume bool) error {
 	c := &config.Config{Language: "en", Languages: []string{"en", "fr"}, Units: units.Metric}
 	if usual, err := config.Load("", os.Environ()); err == nil {
 		c = usual
@@ -64,14 +72,20 @@ func Init(ctx context.Context, g *cli.Globals, in io.Reader, out io.Writer, file
 	if key := whyNotWritten(file); key != "" {
 		return errors.New(words.Say(key, map[string]any{"File": file}))
 	}
-	q := newQuestions(ctx, in, out, words)
-	b, err := askAll(q, c)
+	q := newQuestions(ctx, in, out, words, keptFor(file))
+	if resume && len(q.kept.Answers) == 0 {
+		return cli.WrongUse(words.Say("init_nothing_kept", map[string]any{"File": file}))
+	}
+	b, err := askAll(q, c, resume)
 	if err != nil {
 		return err
 	}
 	b.language = c.Language
 	offline := height(ctx, g.Env(), c, q, b)
 	if err := b.write(file, words); err != nil {
+		return err
+	}
+	if err := q.kept.remove(); err != nil {
 		return err
 	}
 	settings, err := config.Load(file, os.Environ())
@@ -86,11 +100,11 @@ func Init(ctx context.Context, g *cli.Globals, in io.Reader, out io.Writer, file
 	}
 	check := &Check{ctx: ctx, env: g.Env(), settings: settings, words: words, offline: offline}
 	person := ""
-	if b.tell == "ntfy" {
+	if b.tell != "later" && b.tell != "email" { // its password may not be there yet
 		person = b.person
 	}
 	check.run(person)
-	if err := cli.Print(out, check.Text()); err != nil {
+	if err := cli.Print(out, check.Text(cli.Coloured(out))); err != nil {
 		return err
 	}
 	q.tell("init_written", map[string]any{"File": file, "Example": exampleFile()})

@@ -52,8 +52,12 @@ func TestHowManyAreToldIsSaidAlike(t *testing.T) {
 			t.Fatal(err)
 		}
 		found := NewCheck(t.Context(), env, settings, words, "")
-		if out := found.Text(); !strings.Contains(out, c.check) || strings.HasPrefix(c.check, "BAD") && found.Bad == 0 {
+		if out := found.Text(false); !strings.Contains(out, c.check) || strings.HasPrefix(c.check, "BAD") && found.Bad == 0 || strings.Contains(out, "\x1b") {
 			t.Errorf("%s\ncheck says\n%s", c.text, out)
+		}
+		red := found.Text(true)
+		if nobody := !strings.HasPrefix(c.page, "1") && !strings.HasPrefix(c.page, "2"); strings.Contains(red, "\x1b[1;31m"+c.check) != nobody {
+			t.Errorf("%s\non a terminal check says\n%q", c.text, red)
 		}
 		a, err := app.Open(t.Context(), env, settings, load)
 		if err != nil {

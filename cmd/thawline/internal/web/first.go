@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"net/http"
+	"slices"
 	"strings"
 
 	"thawline/alerts/message"
@@ -10,9 +11,10 @@ import (
 )
 
 // FirstField is one question of the first page. Options, if there are any, are all
-// that may be chosen.
+// that may be chosen; what can wait is Later.
 type FirstField struct {
 	Name, Label, Value, Wrong string
+	Later                     bool
 	Options                   []FirstOption
 }
 
@@ -26,6 +28,12 @@ type First struct {
 	Language string
 	Fields   []FirstField
 	Done     string
+}
+
+// Open reports whether the questions that can wait have to be seen: one of them was
+// answered wrongly.
+func (f *First) Open() bool {
+	return slices.ContainsFunc(f.Fields, func(one FirstField) bool { return one.Later && one.Wrong != "" })
 }
 
 // ServeHTTP sends the page, or what it looks like.

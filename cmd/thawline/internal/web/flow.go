@@ -17,8 +17,10 @@ type flowBody struct {
 	Spans         []link
 	Before, After string
 	Years         []link
+	Zoom, Others  []link
+	Other         int // the year that is laid below, 0 for none
 	Picture       *picture
-	PNG           string
+	PNG, CSV      string
 	Visits        [][]string
 	Days          []sections.Section // to come, where the picture shows some
 }
@@ -68,7 +70,7 @@ func (p *Pages) flow(w http.ResponseWriter, r *http.Request) {
 		return v.At("/flow?from=" + from.Format(time.DateOnly) + "&days=" + strconv.Itoa(s.days))
 	}
 	b := &flowBody{From: s.from.Format(time.DateOnly)}
-	for _, n := range []int{3, 10, 30, 90} {
+	for _, n := range []int{1, 3, 10, 30, 90} {
 		b.Spans = append(b.Spans, link{Href: strconv.Itoa(n), Text: v.T("span_" + strconv.Itoa(n)), Here: n == s.days})
 	}
 	if s.season == 0 {
@@ -87,8 +89,15 @@ func (p *Pages) flow(w http.ResponseWriter, r *http.Request) {
 	}
 	if hours != nil {
 		marks := marksOf(v, past, s.from, s.to)
-		b.Picture = v.framed("flow", chart.FlowRows(hours, marks, v.words.ChartLabels(v.Site.Name)), v.flowPicture(hours, marks))
-		b.PNG = v.At("/flow.png?" + r.URL.RawQuery)
+		other, beside, err := p.otherYear(r, v, s, hours)
+		if err != nil {
+			p.failed(w, r, err)
+			return
+		}
+		b.Other = other
+		b.Picture = v.framed("flow", chart.FlowRows(hours, marks, v.words.ChartLabels(v.Site.Name)), v.flowPicture(hours, marks, beside, true))
+		b.PNG, b.CSV = v.At("/flow.png?"+r.URL.RawQuery), v.At("/flow.csv?"+r.URL.RawQuery)
+		b.zoom(v, s, years)
 	}
 	b.Visits = visitRows(v, past, s.from, s.to)
 	if o := p.current(r.Context(), v); o != nil && o.Season.Closed == nil && s.ahead && s.season == 0 {
@@ -114,7 +123,12 @@ func (p *Pages) flowPNG(w http.ResponseWriter, r *http.Request) {
 		p.fault(w, r, http.StatusNotFound, "flow_none")
 		return
 	}
-	pixels, err := v.flowPicture(hours, marksOf(v, past, s.from, s.to))(chart.Wide).PNG()
+	_, beside, err := p.otherYear(r, v, s, hours)
+	if err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	pixels, err := v.flowPicture(hours, marksOf(v, past, s.from, s.to), beside, false)(chart.Wide).PNG()
 	if err != nil {
 		p.failed(w, r, err)
 		return

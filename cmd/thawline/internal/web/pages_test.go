@@ -187,6 +187,12 @@ func TestEveryPage(t *testing.T) {
 	if w := p.ask("GET", "/site/kettle/flow.png?from=2024-03-10&days=10", nil); w.Code != 200 || !bytes.HasPrefix(w.Body.Bytes(), []byte("\x89PNG")) {
 		t.Errorf("%d %.20s", w.Code, w.Body)
 	}
+	if w := p.ask("GET", "/site/kettle/flow.csv?from=2024-03-10&days=2", nil); w.Code != 200 || !strings.HasPrefix(w.Body.String(), "time,temperature_c_p10,") || strings.Count(w.Body.String(), "\n") < 40 {
+		t.Errorf("%d %.200s", w.Code, w.Body)
+	}
+	if page := p.ask("GET", "/site/kettle/flow?from=2024-03-10&days=3&other=1800", nil).Body.String(); strings.Count(page, "days=1&amp;from=") != 3 || !strings.Contains(page, "flow.csv?from=2024-03-10") || strings.Contains(page, "same days of") {
+		t.Error("a day of three is not a link away, or a year that is not kept is laid below")
+	}
 	for _, odd := range []string{"?from=1700-01-01", "?from=9999-01-01&days=9999", "?season=99999", "?from=%00&days=-1", "?season=2010"} {
 		p.must(200, "GET", "/site/kettle/flow"+odd, nil)
 	}

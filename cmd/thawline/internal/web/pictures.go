@@ -27,9 +27,27 @@ func (v *view) framed(id string, rows [][]string, draw func(chart.Size) chart.Pi
 		Narrow: template.HTML(draw(chart.Narrow).Inline(id + "-narrow"))} //nolint:gosec // the picture escapes its words
 }
 
-func (v *view) flowPicture(h *forecast.Hours, marks []chart.Mark) func(chart.Size) chart.Picture {
+// ahead is the outlook's own picture, with the visits of its past days.
+func (p *Pages) ahead(v *view, o *forecast.Outlook, past *forecast.Past) *picture {
+	labels := v.words.ChartLabels(o.Bush.Name)
+	labels.Untitled = true
+	marks := marksOf(v, past, o.Hours.Start, o.IssuedAt)
+	return v.framed("flow", chart.FlowRows(&o.Hours, marks, labels), func(s chart.Size) chart.Picture { return chart.OutlookBeside(o, marks, v.beside(), labels, s) })
+}
+
+// beside is what a picture knows of the bush itself: when it is dark there.
+func (v *view) beside() chart.Beside {
+	place := v.Site.Place
+	return chart.Beside{Night: func(t time.Time) bool {
+		return weather.SunAt(t.Add(30*time.Minute), place.LatitudeDeg, place.LongitudeDeg).ElevationDeg < 0
+	}}
+}
+
+// flowPicture draws hours; within a page, which has the title, without one.
+func (v *view) flowPicture(h *forecast.Hours, marks []chart.Mark, b chart.Beside, untitled bool) func(chart.Size) chart.Picture {
 	labels := v.words.ChartLabels(v.Site.Name)
-	return func(s chart.Size) chart.Picture { return chart.Flow(h, marks, labels, s) }
+	labels.Untitled = untitled
+	return func(s chart.Size) chart.Picture { return chart.FlowBeside(h, marks, b, labels, s) }
 }
 
 // marksOf are the visits of a stretch of time, those of one hour together.

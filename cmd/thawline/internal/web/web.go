@@ -133,6 +133,7 @@ func (p *Pages) Register(r chi.Router) {
 		r.Get("/", p.tonight)
 		r.Get("/flow", p.flow)
 		r.Get("/flow.png", p.flowPNG)
+		r.Get("/flow.csv", p.flowCSV)
 		r.Get("/season", p.season)
 		r.Get("/boil", p.boil)
 		r.Get("/pan", p.pan)

@@ -1,0 +1,32 @@
+package inbound
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"thawline/forecast/units"
+)
+
+// Two groups and more go into one text, in either order and either language; where one
+// part is not clear nothing of it is taken.
+func TestSeveralGroupsInOneText(t *testing.T) {
+	l, _ := spoken(t, Table)
+	groups := []Group{{"north", "North slope"}, {"south", "South"}, {"haut", "Chaudières du haut"}}
+	for _, c := range []struct{ text, want string }{
+		{"North 120 South 80", "north 120 0 , south 80 0 "},
+		{"120 north, 80 south", "north 120 0 , south 80 0 "},
+		{"north slope 120 2.1 and south 80 L 2.2% full", "north 120 2.1 , south 80 2.2 full"},
+		{"nord", ""},
+		{"south vide; chaudieres du haut 40 L et north 7,5 L", "south 0 0 , haut 40 0 , north 7.5 0 "},
+		{"north 120", ""}, {"north 120 south", ""}, {"north 120 north 80", ""}, {"north 120 south soon", ""}, {"120 north 80 south 3", ""}, {"north pulled south pulled", ""}, {"", ""},
+	} {
+		var said []string
+		for _, u := range l.Several(c.text, groups, units.Metric) {
+			said = append(said, fmt.Sprintf("%s %g %g %s", u.Group, u.VolumeL, u.BrixPct, u.Note))
+		}
+		if got := strings.Join(said, ", "); got != c.want {
+			t.Errorf("%q: got %q, want %q", c.text, got, c.want)
+		}
+	}
+}
