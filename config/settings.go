@@ -282,6 +282,9 @@ var channelKinds = []channelKind{
 func channelRows() []setting {
 	rows := []setting{apart("id", "text"), apart("kind", channel.GatewayKind)}
 	known := map[string]bool{}
+	for _, u := range paceRows {
+		rows = append(rows, setting{key: u.key, shape: u.shape, example: u.example})
+	}
 	for _, k := range channelKinds {
 		for _, u := range k.rows {
 			if !known[u.key] {

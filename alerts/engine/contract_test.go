@@ -308,7 +308,7 @@ func TestPace(t *testing.T) {
 	now := time.Date(2026, 3, 1, 18, 30, 0, 0, time.UTC)
 	reserve := func(channel string, r engine.Rate, at time.Time) time.Duration {
 		t.Helper()
-		wait, err := p.Reserve(t.Context(), channel, r, at)
+		wait, _, err := p.Reserve(t.Context(), channel, r, time.Hour, at)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -331,7 +331,15 @@ func TestPace(t *testing.T) {
 	if err := p.Pause(t.Context(), "text", now.Add(time.Second)); err != nil { // a shorter one changes nothing
 		t.Fatal(err)
 	}
-	if w := reserve("text", five, now); w != time.Minute {
+	if w, taken, err := p.Reserve(t.Context(), "text", five, 10*time.Second, now); err != nil || taken || w != time.Minute {
+		t.Errorf("%v %v: %s, so long that no place is taken", err, taken, w)
+	}
+	for range 2 { // the burst behind the pause, then a fifth of a second apart
+		if w := reserve("text", five, now); w != time.Minute {
+			t.Errorf("%s while it is paused", w)
+		}
+	}
+	if w := reserve("text", five, now); w != time.Minute+200*time.Millisecond {
 		t.Errorf("%s while it is paused", w)
 	}
 	if w := reserve("text", engine.Rate{}, now); w != time.Minute {

@@ -60,18 +60,18 @@ func (r *ring) Pop() any {
 	return last
 }
 
-// Waits between tries: the first, which doubles, and the longest.
+// LongestWait is what waits between tries, the first of which doubles, grow to.
 const (
 	firstWait   = 30 * time.Second
-	longestWait = 30 * time.Minute
+	LongestWait = 30 * time.Minute
 )
 
 // BackOff is how long to wait after a try that failed, of so many: each time twice as long,
-// and up to a fifth longer by the job's key, so that what failed together does not come
+// and up to a fifth shorter by the job's key, so that what failed together does not come
 // back together. The same job waits as long in every replay.
 func BackOff(attempts int, key string) time.Duration {
-	wait := min(firstWait<<min(max(attempts-1, 0), 10), longestWait)
-	return wait + Jitter(key, attempts, wait/5)
+	wait := min(firstWait<<min(max(attempts-1, 0), 10), LongestWait)
+	return wait - Jitter(key, attempts, wait/5)
 }
 
 // Jitter is a part of a span by a key and a number.

@@ -14,9 +14,9 @@ import (
 // Deliver is the kind of the jobs of deliveries; their key is the delivery's id.
 const Deliver = "deliver"
 
-// joinWithin is how much later than a delivery is due its job is: what the same moment
+// JoinWithin is how much later than a delivery is due its job is: what the same moment
 // decides next for the person still goes with it.
-const joinWithin = time.Second
+const JoinWithin = time.Second
 
 // Ring lets a job be set for each message that is to be sent, in the transaction that writes
 // it. queueOf names the queue in which a person's messages wait. Without it nothing is set.
@@ -43,7 +43,7 @@ func (l *Ledger) ring(ctx context.Context, tx *sql.Tx, list ...Delivery) error {
 		v := &list[i]
 		set[i] = engine.Job{Kind: Deliver, Key: v.ID, Queue: queueOf(v.Person), At: v.NextAt, Urgent: v.Urgent}
 		if v.Kind != alerts.Reply {
-			set[i].At = v.NextAt.Add(joinWithin)
+			set[i].At = v.NextAt.Add(JoinWithin)
 		}
 	}
 	return jobs.EnqueueTx(ctx, tx, set...)
