@@ -85,9 +85,10 @@ type Daemon struct {
 	// Work are the kinds of work that are done here, nil for all: see Kinds.
 	Work []string
 
-	local   *engine.Local
-	stepped atomic.Int64 // the moment of the last step, in microseconds
-	paused  sync.Map     // channels, until when
+	local      *engine.Local
+	stepped    atomic.Int64 // the moment of the last step, in microseconds
+	paused     sync.Map     // channels, until when
+	complained sync.Map     // what the engine has told, and when
 
 	mu       sync.Mutex
 	settings Settings

@@ -63,7 +63,7 @@ func (d *Daemon) openEngine(now time.Time) {
 			}
 			return longDeadline
 		},
-		Fault: func(what string, err error) { d.Log.Error(what+": tried again", "error", err) }}
+		Fault: d.complain}
 	ctx, cancel := context.WithTimeout(context.Background(), healthDeadline)
 	defer cancel()
 	var err error
@@ -72,6 +72,15 @@ func (d *Daemon) openEngine(now time.Time) {
 	}
 	d.Ledger.Ring(d.local, d.outboxOf)
 	d.outbox().Ring(d.local, d.outboxOf)
+}
+
+// complain tells of a fault of the engine: of one that goes on, once a minute.
+func (d *Daemon) complain(what string, err error) {
+	last, said := d.complained.Load(what)
+	if now := time.Now(); !said || now.Sub(last.(time.Time)) >= time.Minute {
+		d.complained.Store(what, now)
+		d.Log.Error(what+": tried again", "error", err)
+	}
 }
 
 // worker is a function that does the jobs of a kind.

@@ -188,7 +188,7 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) (he
 		attempt.Outcome, attempt.Said = "accepted", said
 	} else {
 		attempt.Outcome, attempt.Said = outcome, err.Error()
-		v.NextAt = now.Add(max(wait+engine.Jitter(v.ID, v.Attempts, wait/5), engine.BackOff(v.Attempts, v.ID)))
+		v.NextAt = now.Add(waitAfter(v, wait))
 		next, open := willing(ways, at+1, append(before, attempt))
 		switch {
 		case outcome == "refused" && !open:
@@ -214,6 +214,19 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) (he
 		d.accepted.Delete(v.ID)
 	}
 	return 0, err
+}
+
+// waitAfter is how long to wait after a try that failed: as long as the other side asks,
+// and longer once it has often been asked in vain.
+func waitAfter(v *ledger.Delivery, asked time.Duration) time.Duration {
+	own := engine.BackOff(v.Attempts, v.ID)
+	if asked <= 0 {
+		return own
+	}
+	if v.Attempts <= triesPerWay {
+		own = 0
+	}
+	return max(asked+engine.Jitter(v.ID, v.Attempts, asked/5), own)
 }
 
 // carriedBy are the deliveries whose words go with one's own, as far as they are of use
