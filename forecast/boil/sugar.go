@@ -25,14 +25,6 @@ func SapPerSyrup(sapBrix, syrupBrix float64) float64 {
 	return syrupBrix * DensityKgL(syrupBrix) / (sapBrix * DensityKgL(sapBrix))
 }
 
-// syrupRiseK is how far above boiling water syrup of a sugar content boils:
-// 7.1 °F at 66.0 °Brix (Perkins and Isselhardt) and 7.5 °F at 66.9 (from
-// memory).
-func syrupRiseK(syrupBrix float64) float64 {
-	const slope = (7.5 - 7.1) / (HeavySyrupBrix - SyrupBrix)
-	return (7.1 + slope*(syrupBrix-SyrupBrix)) / 1.8
-}
-
 // Stage is a stage of sugar making, by how far above boiling water it is
 // reached.
 type Stage struct {

@@ -4,13 +4,16 @@ package boil
 
 import "math"
 
+// steamLine are the constants of region 4 of IAPWS-IF97 (from memory).
+var steamLine = [...]float64{
+	0.11670521452767e4, -0.72421316703206e6, -0.17073846940092e2, 0.12020824702470e5, -0.32325550322333e7,
+	0.14915108613530e2, -0.48232657361591e4, 0.40511340542057e6, -0.23855557567849, 0.65017534844798e3,
+}
+
 // WaterBoilsC is the boiling point of water in °C at a station pressure in hPa:
-// the backward equation of region 4, IAPWS-IF97 (coefficients from memory).
+// the backward equation of region 4, IAPWS-IF97.
 func WaterBoilsC(stationPressureHPa float64) float64 {
-	n := [...]float64{
-		0.11670521452767e4, -0.72421316703206e6, -0.17073846940092e2, 0.12020824702470e5, -0.32325550322333e7,
-		0.14915108613530e2, -0.48232657361591e4, 0.40511340542057e6, -0.23855557567849, 0.65017534844798e3,
-	}
+	n := steamLine
 	b := math.Pow(stationPressureHPa/1e4, 0.25) // pressure in MPa
 	e := b*b + n[2]*b + n[5]
 	f := n[0]*b*b + n[3]*b + n[6]
@@ -23,5 +26,5 @@ func WaterBoilsC(stationPressureHPa float64) float64 {
 // DrawOffC is where syrup of a sugar content is ready, in °C, at a station
 // pressure in hPa.
 func DrawOffC(stationPressureHPa, syrupBrix float64) float64 {
-	return WaterBoilsC(stationPressureHPa) + syrupRiseK(syrupBrix)
+	return SyrupBoilsC(stationPressureHPa, syrupBrix)
 }
