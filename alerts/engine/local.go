@@ -62,6 +62,9 @@ func OpenLocal(ctx context.Context, o Options) (*Local, error) {
 
 // Enqueue is that of Enqueuer: jobs lie in memory.
 func (l *Local) Enqueue(_ context.Context, jobs ...Job) error {
+	if len(jobs) == 0 {
+		return nil
+	}
 	l.mu.Lock()
 	for _, j := range jobs {
 		l.add(entry{job: j})
@@ -158,20 +161,18 @@ func every(string) bool { return true }
 func (l *Local) Drain(ctx context.Context, now time.Time, queues func(queue string) bool) {
 	var wait sync.WaitGroup
 	for ctx.Err() == nil {
+		before, _, begun := l.busy() // who is at work now may add more after the look
 		l.begun(ctx, &wait, now, queues)
-		l.mu.Lock()
-		busy := 0
-		for _, n := range l.running {
-			busy += n
-		}
-		left := len(l.settled)
-		l.mu.Unlock()
-		if busy == 0 && left == 0 {
-			break
-		}
+		busy, left, after := l.busy()
 		if busy > 0 {
 			<-l.awake
 			continue
+		}
+		if before > 0 || after > begun {
+			continue
+		}
+		if left == 0 {
+			break
 		}
 		if err := l.settle(ctx); err != nil {
 			l.o.fault("what became of jobs is not written", err)
@@ -179,6 +180,17 @@ func (l *Local) Drain(ctx context.Context, now time.Time, queues func(queue stri
 		}
 	}
 	wait.Wait()
+}
+
+// busy counts the jobs that are being done, those of which it is not written yet what
+// became of them, and all that were ever begun.
+func (l *Local) busy() (working, left int, begun uint64) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	for _, n := range l.running {
+		working += n
+	}
+	return working, len(l.settled), l.ended + uint64(working)
 }
 
 // begun begins what is due in queues and says when to look again.

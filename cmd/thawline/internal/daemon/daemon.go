@@ -96,6 +96,7 @@ type Daemon struct {
 	bySite   map[string][]*job
 	busy     map[string]bool // sites whose work is being done or waits for its turn
 	lastPlan time.Time
+	housed   time.Time                    // when what is done for all was begun last
 	rang     time.Time                    // when jobs that were lost were last looked for
 	people   map[string][]*channel.Person // whom a site concerns; under "" those whom all do
 	byID     map[string]*channel.Person

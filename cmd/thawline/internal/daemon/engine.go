@@ -41,7 +41,10 @@ const (
 	longDeadline = 5 * time.Minute // for outlooks and cells
 	// Jobs of other daemons are looked for this often; alone, only what other programs on
 	// the machine wrote is.
-	pollShared, pollAlone = time.Second, 5 * time.Second
+	pollShared, pollAlone = time.Second, time.Minute
+	// Urgent messages that nobody answers, and jobs that were lost, are looked for this
+	// often.
+	houseEvery = 30 * time.Second
 )
 
 // openEngine makes the driver, once. The lock is held.
@@ -263,7 +266,13 @@ func (d *Daemon) houseWork(ctx context.Context, _ engine.Job, asOf time.Time) en
 func (d *Daemon) Plan(ctx context.Context, now time.Time) (moves bool) {
 	d.at(now)
 	d.plan(ctx, now)
-	if d.does(Outlook) || d.does(Deliver) {
+	d.mu.Lock()
+	late := now.Sub(d.housed).Abs() >= houseEvery
+	if late {
+		d.housed = now
+	}
+	d.mu.Unlock()
+	if late && (d.does(Outlook) || d.does(Deliver)) {
 		if err := d.local.Enqueue(ctx, engine.Job{Kind: houseQueue, Key: houseQueue, Queue: houseQueue, At: now}); err != nil {
 			d.Log.Error("work is not begun", "error", err)
 		}

@@ -19,11 +19,13 @@ func due(jobs []*job, now time.Time) bool {
 
 // catchUp does what is due of a job.
 func (d *Daemon) catchUp(ctx context.Context, j *job, now time.Time) {
-	if now.Before(j.again) {
-		return
-	}
-	for !j.next.After(now) && ctx.Err() == nil {
-		slot := j.next
+	for ctx.Err() == nil {
+		d.mu.Lock()
+		slot, rests := j.next, now.Before(j.again)
+		d.mu.Unlock()
+		if slot.After(now) || rests {
+			return
+		}
 		if !d.run(ctx, j, slot, now) {
 			d.mu.Lock()
 			j.again = now.Add(engine.LookAgain)
@@ -35,7 +37,9 @@ func (d *Daemon) catchUp(ctx context.Context, j *job, now time.Time) {
 			next = j.schedule.Next(now) // a slot that was slept through is worth nothing
 		}
 		d.mu.Lock()
-		j.next = next
+		if j.next.Equal(slot) { // else the clock was set back meanwhile
+			j.next = next
+		}
 		d.mu.Unlock()
 	}
 }
