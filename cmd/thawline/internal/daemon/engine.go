@@ -58,7 +58,7 @@ func (d *Daemon) openEngine(now time.Time) {
 	if d.Archive.Shared() {
 		poll = pollShared
 	}
-	o := engine.Options{DB: d.Archive.DB(), Postgres: d.Archive.Shared(), Holder: d.Holder, Clock: func() time.Time { return d.clock(d.moment()) }, Poll: poll, Limit: d.limit,
+	o := engine.Options{DB: d.Archive.DB(), Postgres: d.Archive.Shared(), Holder: d.Holder, Clock: d.engineClock, Poll: poll, Limit: d.limit,
 		Workers: []engine.Worker{worker{Fetch, d.fetchCell}, worker{Outlook, d.siteWork}, worker{Deliver, d.deliverOne}, worker{houseQueue, d.houseWork}},
 		Deadline: func(kind string) time.Duration {
 			if kind == Deliver {
@@ -75,6 +75,15 @@ func (d *Daemon) openEngine(now time.Time) {
 	}
 	d.Ledger.Ring(d.local, d.outboxOf)
 	d.outbox().Ring(d.local, d.outboxOf)
+}
+
+// engineClock is the clock by which jobs fall due. One that stands still, as in a replay,
+// shows the moment at which the messages of a step are due.
+func (d *Daemon) engineClock() time.Time {
+	if d.Now != nil {
+		return d.Now()
+	}
+	return d.moment().Add(ledger.JoinWithin)
 }
 
 // complain tells of a fault of the engine: of one that goes on, once a minute.
@@ -167,7 +176,11 @@ func (d *Daemon) dueJobs(now time.Time) (jobs []engine.Job) {
 				asks = asks || j.asks()
 			}
 		}
-		if many && asks {
+		if !d.does(Outlook) && !asks {
+			d.pass(site.ID, now)
+			continue
+		}
+		if asks && (many || !d.does(Outlook)) {
 			cell := source.CellOf(site.Place)
 			at, known := cells[cell]
 			if !known {
@@ -246,6 +259,11 @@ func (d *Daemon) siteWork(ctx context.Context, j engine.Job, asOf time.Time) eng
 func (d *Daemon) rest(id string, now time.Time) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	d.pass(id, now)
+}
+
+// pass is rest where the lock is held.
+func (d *Daemon) pass(id string, now time.Time) {
 	delete(d.busy, id)
 	for _, j := range d.bySite[id] {
 		if !j.next.After(now) {

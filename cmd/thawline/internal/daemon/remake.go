@@ -129,6 +129,9 @@ func (r *remakes) wait(ctx context.Context, site string, n int64) {
 // call, by this program or another on this machine, from the weather that is at hand,
 // and decides what people must know. The first call only looks how things stand.
 func (d *Daemon) Remake(ctx context.Context, now time.Time) {
+	if !d.does(Outlook) {
+		return
+	}
 	together, err := d.Archive.ChangesTogether(ctx)
 	if err == nil && d.remakes.seen(together) {
 		return
