@@ -44,7 +44,7 @@ const (
 	pollShared, pollAlone = time.Second, time.Minute
 	// Urgent messages that nobody answers, and jobs that were lost, are looked for this
 	// often.
-	houseEvery = 30 * time.Second
+	houseEvery = time.Minute
 )
 
 // openEngine makes the driver, once. The lock is held.
