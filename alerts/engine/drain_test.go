@@ -21,7 +21,7 @@ func TestDrainDoesWhatJobsAdd(t *testing.T) {
 	}
 	var err error
 	l, err = engine.OpenLocal(t.Context(), engine.Options{DB: b.db, Postgres: b.pg, Poll: time.Second, Limit: func(string) int { return 3 },
-		Workers: []engine.Worker{does{"ring", func(_ context.Context, j engine.Job) engine.Result {
+		Workers: []engine.Worker{does{"ring", func(_ context.Context, _ engine.Job) engine.Result {
 			if n := done.Add(1); n%200 != 0 {
 				add(int(n))
 			}
