@@ -148,14 +148,14 @@ func questions(most float64) kind[float64] {
 
 // port is one of a server; the usual depends on what stands before it.
 func port(usual int) kind[int] {
-	return whole(1, 65535, ": not a port", fmt.Sprintf("write a number from 1 to 65535, such as %d", usual))
+	return whole(65535, ": not a port", fmt.Sprintf("write a number from 1 to 65535, such as %d", usual))
 }
 
-// whole is a whole number between two bounds.
-func whole(low, high int, wrong, remedy string) kind[int] {
+// whole is a whole number from one to a bound.
+func whole(high int, wrong, remedy string) kind[int] {
 	return parsed(func(r *reader, path, text string) (int, bool) {
 		n, err := strconv.Atoi(text)
-		if err != nil || n < low || n > high {
+		if err != nil || n < 1 || n > high {
 			r.fail(path, text+wrong, remedy)
 			return 0, false
 		}

@@ -83,13 +83,13 @@ func TestExampleLoads(t *testing.T) {
 		Serve:  Serve{Listen: "127.0.0.1:8787", EveningAt: 18*time.Hour + 30*time.Minute, RefreshEvery: 3 * time.Hour},
 		Alerts: alerts.Usual,
 		Channels: []Channel{
-			{"text", channel.GatewayKind, &channel.GatewayOptions{URL: "https://gateway.example.org/messages", Method: "POST", Form: "to={to}&body={text}&reference={key}", Header: "Authorization: Bearer {secret}", Accepted: regexp.MustCompile("queued")}},
-			{"call", channel.VoiceKind, &channel.VoiceOptions{GatewayOptions: channel.GatewayOptions{URL: "https://calls.example.org/call", Method: "POST", JSON: `{"to": "{to}", "say": "{text}", "language": "{language}", "reference": "{key}"}`},
-				Pressed: regexp.MustCompile("digit=1"), Heard: regexp.MustCompile("completed"), Busy: regexp.MustCompile("busy")}},
-			{"modem", channel.ModemKind, &channel.Modem{Outbox: "/var/spool/gammu/outbox"}},
-			{"mail", channel.EmailKind, &channel.EmailOptions{Host: "mail.example.org", Port: 587, User: "sugarhouse", From: "sugarhouse@example.org"}},
-			{"push", channel.NtfyKind, &channel.NtfyOptions{URL: "https://ntfy.example.org", Topic: "a-long-word-that-nobody-guesses"}},
-			{"house", channel.MQTTKind, &channel.MQTTOptions{Host: "broker.example.org", Port: 8883, User: "sugarhouse", Topic: "sugarbush", Discovery: "homeassistant"}},
+			{ID: "text", Kind: channel.GatewayKind, Options: &channel.GatewayOptions{URL: "https://gateway.example.org/messages", Method: "POST", Form: "to={to}&body={text}&reference={key}", Header: "Authorization: Bearer {secret}", Accepted: regexp.MustCompile("queued")}, Senders: 24},
+			{ID: "call", Kind: channel.VoiceKind, Options: &channel.VoiceOptions{GatewayOptions: channel.GatewayOptions{URL: "https://calls.example.org/call", Method: "POST", JSON: `{"to": "{to}", "say": "{text}", "language": "{language}", "reference": "{key}"}`},
+				Pressed: regexp.MustCompile("digit=1"), Heard: regexp.MustCompile("completed"), Busy: regexp.MustCompile("busy")}, Senders: 8},
+			{ID: "modem", Kind: channel.ModemKind, Options: &channel.Modem{Outbox: "/var/spool/gammu/outbox"}, Senders: 8},
+			{ID: "mail", Kind: channel.EmailKind, Options: &channel.EmailOptions{Host: "mail.example.org", Port: 587, User: "sugarhouse", From: "sugarhouse@example.org"}, Senders: 8},
+			{ID: "push", Kind: channel.NtfyKind, Options: &channel.NtfyOptions{URL: "https://ntfy.example.org", Topic: "a-long-word-that-nobody-guesses"}, Senders: 8},
+			{ID: "house", Kind: channel.MQTTKind, Options: &channel.MQTTOptions{Host: "broker.example.org", Port: 8883, User: "sugarhouse", Topic: "sugarbush", Discovery: "homeassistant"}, Senders: 8},
 		},
 	}
 	if diff := cmp.Diff(want, c, compare); diff != "" {

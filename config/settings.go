@@ -229,7 +229,7 @@ var root = setting{shape: section, under: []setting{
 		}),
 		of("hard_freeze", "-8 °C", measured(units.ParseTemperature, -40, 0, "that is no hard freeze", "write the low from which full pails burst, such as -8 °C or 18 °F"),
 			func(t *alerts.Thresholds) *float64 { return &t.FreezeC }),
-		of("learners_score", "80", whole(1, 100, ": not a score", "write 1 to 100, such as 80"), func(t *alerts.Thresholds) *int { return &t.TeachingScore }),
+		of("learners_score", "80", whole(100, ": not a score", "write 1 to 100, such as 80"), func(t *alerts.Thresholds) *int { return &t.TeachingScore }),
 		of("stale_after", "24h", lasting(6*time.Hour, 7*24*time.Hour, ": not 6 hours to a week", "write it like 24h"), func(t *alerts.Thresholds) *time.Duration { return &t.StaleAfter }),
 	),
 
@@ -302,6 +302,9 @@ var channelKinds = []channelKind{
 func channelRows() []setting {
 	rows := []setting{apart("id", "text"), apart("kind", channel.GatewayKind)}
 	known := map[string]bool{}
+	for _, u := range paceRows {
+		rows = append(rows, setting{key: u.key, shape: u.shape, example: u.example})
+	}
 	for _, k := range channelKinds {
 		for _, u := range k.rows {
 			if !known[u.key] {

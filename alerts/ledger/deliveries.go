@@ -147,6 +147,9 @@ func (l *Ledger) Attempted(ctx context.Context, holder string, v *Delivery, a At
 	if err == nil {
 		_, err = tx.ExecContext(ctx, `INSERT INTO attempt (delivery_id, number, at, channel, outcome, said) VALUES (?1, ?2, ?3, ?4, ?5, ?6)`, v.ID, a.Number, stamp(a.At), a.Channel, a.Outcome, a.Said)
 	}
+	if err == nil && v.State != Waiting {
+		err = l.ringLeft(ctx, tx, v.ID)
+	}
 	if err != nil {
 		return errors.Join(fmt.Errorf("ledger: attempt on %s: %w", v.ID, err), tx.Rollback())
 	}

@@ -11,32 +11,39 @@ import (
 // alone, until its lease has run out: then it is taken to have died or stalled.
 // A daemon that comes back under its own name goes on at once.
 
-// Claim takes deliveries that are due, the oldest first, for a holder until a
-// moment, and gives what it took.
-func (l *Ledger) Claim(ctx context.Context, holder string, now, until time.Time, most int) ([]Delivery, error) {
-	// The conditions stand in both places: of two daemons that find the same rows,
-	// the second reads them again and passes them by.
-	const free = `state = 'waiting' AND next_at <= ?1 AND (held_until < ?1 OR holder = ?2)`
-	if _, err := l.db.ExecContext(ctx, `UPDATE delivery SET holder = ?2, held_until = ?3 WHERE `+free+`
-		AND id IN (SELECT v.id FROM delivery v WHERE `+free+` AND `+byItself+` ORDER BY v.next_at LIMIT ?4)`, stamp(now), holder, stamp(until), most); err != nil {
-		return nil, fmt.Errorf("ledger: claim deliveries: %w", err)
-	}
-	return l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.state = 'waiting' AND v.next_at <= ?1 AND v.holder = ?2 AND v.held_until >= ?1 AND `+byItself+` ORDER BY v.next_at LIMIT ?3`, stamp(now), holder, most)
-}
-
-// Renew reads again, right before sending, that a delivery is still in the
-// holder's hand and still to be sent, and holds it until a moment.
-func (l *Ledger) Renew(ctx context.Context, id, holder string, now, until time.Time) (bool, error) {
-	done, err := l.db.ExecContext(ctx, `UPDATE delivery SET held_until = ?4 WHERE id = ?1 AND holder = ?2 AND held_until >= ?3 AND state = 'waiting'`, id, holder, stamp(now), stamp(until))
+// Take takes a delivery for a holder until a moment, right before it is sent, and reads it:
+// the fence of every way in which deliveries come to be sent. now is the clock by which
+// leases run. It gives ErrNone where there is nothing of that id; what is not waiting,
+// carried by another one or not due yet is read and not taken, as its State, GoesWith
+// and NextAt say; and ErrTaken while another daemon has it in hand.
+func (l *Ledger) Take(ctx context.Context, id, holder string, now, until time.Time) (v Delivery, taken bool, err error) {
+	rows, err := l.list(ctx, `UPDATE delivery AS v SET holder = ?2, held_until = ?4 WHERE v.id = ?1 AND v.state = 'waiting' AND v.next_at <= ?3 AND (v.held_until < ?3 OR v.holder = ?2) AND `+byItself+`
+		RETURNING id, person, words, state, channel, attempts, next_at, sent_at, acked_at, urgent,
+			(SELECT d.site FROM decision d WHERE d.id = decision_id), (SELECT d.kind FROM decision d WHERE d.id = decision_id), (SELECT d.made_at FROM decision d WHERE d.id = decision_id), (SELECT d.useful_to FROM decision d WHERE d.id = decision_id),
+			decision_id, goes_with`, id, holder, stamp(now), stamp(until))
 	if err != nil {
-		return false, fmt.Errorf("ledger: renew %s: %w", id, err)
+		return v, false, fmt.Errorf("take %s: %w", id, err)
 	}
-	n, err := done.RowsAffected()
-	return n == 1, err
+	if len(rows) == 1 {
+		rows[0].GoesWith = "" // what carried it has come to its end
+		return rows[0], true, nil
+	}
+	rows, err = l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.id = ?1`, id)
+	if err != nil {
+		return v, false, fmt.Errorf("take %s: %w", id, err)
+	}
+	if len(rows) == 0 {
+		return v, false, ErrNone
+	}
+	v = rows[0]
+	if v.State == Waiting && v.GoesWith == "" && !v.NextAt.After(now) {
+		return v, false, ErrTaken
+	}
+	return v, false, nil
 }
 
-// ErrTaken is what recording an attempt gives if another daemon has taken the
-// delivery over meanwhile.
+// ErrTaken is what taking a delivery gives while another daemon has it in hand, and
+// recording an attempt if one has taken it over meanwhile.
 var ErrTaken = errors.New("another daemon has it in hand")
 
 // ClaimJob takes a job's work for a slot until a moment. It reports false while

@@ -14,14 +14,17 @@ import (
 	"time"
 
 	"thawline/alerts"
+	"thawline/alerts/engine"
 )
 
 // Ledger is the tables of decisions and deliveries in a database.
 type Ledger struct {
 	db *sql.DB
 
-	mu  sync.Mutex
-	key []byte // once it is read: nobody changes it
+	mu      sync.Mutex
+	key     []byte // once it is read: nobody changes it
+	jobs    engine.Enqueuer
+	queueOf func(person string) string
 }
 
 // New uses a database that has the tables.

@@ -109,35 +109,47 @@ func TestQuietHoursWaitOrHold(t *testing.T) {
 	}
 }
 
+// claim takes all that is due and that nobody else has in hand.
+func claim(t *testing.T, l *ledger.Ledger, holder string, now, until time.Time) (out []ledger.Delivery) {
+	t.Helper()
+	for _, v := range must[[]ledger.Delivery](t)(l.Due(t.Context(), now, 100)) {
+		taken, ok, err := l.Take(t.Context(), v.ID, holder, now, until)
+		if err != nil && !errors.Is(err, ledger.ErrTaken) {
+			t.Fatal(err)
+		}
+		if ok {
+			out = append(out, taken)
+		}
+	}
+	return out
+}
+
 // Lets two daemons claim from one ledger: what one has in hand the other leaves alone until
 // the lease has run out; then the first can neither renew it nor note its attempt.
 func TestWhatOneHasInHandOthersLeaveAlone(t *testing.T) {
 	l, _ := open(t)
 	record(t, l, decided(alerts.Evening, "a"), evening, ledger.Recipient{Person: "robin", Words: "w"})
 	soon := evening.Add(2 * time.Minute)
-	mine := must[[]ledger.Delivery](t)(l.Claim(t.Context(), "one", evening, soon, 10))
+	mine := claim(t, l, "one", evening, soon)
 	if len(mine) != 1 {
 		t.Fatalf("%v", mine)
 	}
-	if theirs := must[[]ledger.Delivery](t)(l.Claim(t.Context(), "two", evening.Add(time.Minute), soon.Add(time.Minute), 10)); len(theirs) != 0 {
+	if theirs := claim(t, l, "two", evening.Add(time.Minute), soon.Add(time.Minute)); len(theirs) != 0 {
 		t.Errorf("taken from under the first: %v", theirs)
 	}
-	if again := must[[]ledger.Delivery](t)(l.Claim(t.Context(), "one", evening.Add(time.Minute), soon, 10)); len(again) != 1 {
+	if again := claim(t, l, "one", evening.Add(time.Minute), soon); len(again) != 1 {
 		t.Error("the first does not go on with its own after a restart")
 	}
-	if ok := must[bool](t)(l.Renew(t.Context(), mine[0].ID, "one", evening.Add(time.Minute), soon)); !ok {
-		t.Error("the first can't renew")
-	}
-	if ok := must[bool](t)(l.Renew(t.Context(), mine[0].ID, "two", evening.Add(time.Minute), soon)); ok {
-		t.Error("the second renews what it has not")
+	if _, ok, err := l.Take(t.Context(), mine[0].ID, "two", evening.Add(time.Minute), soon); ok || !errors.Is(err, ledger.ErrTaken) {
+		t.Errorf("the second takes what it has not: %v", err)
 	}
 	later := soon.Add(time.Minute)
-	theirs := must[[]ledger.Delivery](t)(l.Claim(t.Context(), "two", later, later.Add(time.Minute), 10))
+	theirs := claim(t, l, "two", later, later.Add(time.Minute))
 	if len(theirs) != 1 {
 		t.Fatal("nobody takes over what was left")
 	}
-	if ok := must[bool](t)(l.Renew(t.Context(), mine[0].ID, "one", later, later.Add(time.Minute))); ok {
-		t.Error("the first renews what was taken over")
+	if _, ok, err := l.Take(t.Context(), mine[0].ID, "one", later, later.Add(time.Minute)); ok || !errors.Is(err, ledger.ErrTaken) {
+		t.Errorf("the first takes back what was taken over: %v", err)
 	}
 	v := mine[0]
 	v.State = ledger.Sent
@@ -190,7 +202,7 @@ func TestHowItWentIsReadBack(t *testing.T) {
 	l, _ := open(t)
 	d := decided(alerts.Evening, "a")
 	record(t, l, d, evening, ledger.Recipient{Person: "robin", Words: "w"})
-	v := must[[]ledger.Delivery](t)(l.Claim(t.Context(), "one", evening, evening.Add(time.Hour), 10))[0]
+	v := claim(t, l, "one", evening, evening.Add(time.Hour))[0]
 	if _, err := l.Newest(t.Context(), "robin"); !errors.Is(err, ledger.ErrNone) {
 		t.Errorf("newest before anything was sent: %v", err)
 	}
@@ -232,7 +244,7 @@ func TestUrgentMessagesWantAnAnswer(t *testing.T) {
 	urgent.Urgent = true
 	record(t, l, urgent, evening, ledger.Recipient{Person: "robin", Words: "w"}, ledger.Recipient{Person: "sam", Words: "w"})
 	record(t, l, decided(alerts.Evening, "a"), evening, ledger.Recipient{Person: "robin", Words: "w"})
-	for _, v := range must[[]ledger.Delivery](t)(l.Claim(t.Context(), "one", evening, evening.Add(time.Hour), 10)) {
+	for _, v := range claim(t, l, "one", evening, evening.Add(time.Hour)) {
 		v.State, v.SentAt = ledger.Sent, evening
 		if v.Person == "sam" {
 			v.State = ledger.Failed
@@ -340,7 +352,7 @@ func TestForgettingLeavesWhatWaits(t *testing.T) {
 	old := evening.AddDate(-1, 0, 0)
 	to := ledger.Recipient{Person: "robin", Words: "w"}
 	record(t, l, decided(alerts.Evening, "sent"), old, to)
-	v := must[[]ledger.Delivery](t)(l.Claim(t.Context(), "one", old, old.Add(time.Hour), 10))[0]
+	v := claim(t, l, "one", old, old.Add(time.Hour))[0]
 	v.State, v.SentAt = ledger.Sent, old
 	if err := l.Attempted(t.Context(), "one", &v, ledger.Attempt{Number: 1, At: old}); err != nil {
 		t.Fatal(err)
@@ -453,8 +465,8 @@ func TestWithoutADatabaseEverythingFails(t *testing.T) {
 		"Done":        func() error { _, err := l.Done(ctx, "hill", "evening", "a"); return err },
 		"MarkDone":    func() error { return l.MarkDone(ctx, "hill", "evening", "a", evening) },
 		"Forget":      func() error { return l.Forget(ctx, "hill", evening) },
-		"Claim":       func() error { _, err := l.Claim(ctx, "one", evening, evening, 1); return err },
-		"Renew":       func() error { _, err := l.Renew(ctx, "a", "one", evening, evening); return err },
+		"Take":        func() error { _, _, err := l.Take(ctx, "a", "one", evening, evening); return err },
+		"RingAgain":   func() error { _, err := l.RingAgain(ctx, evening, evening); return err },
 		"ClaimJob": func() error {
 			_, err := l.ClaimJob(ctx, "hill", "evening", "a", "one", evening, evening)
 			return err
@@ -511,7 +523,7 @@ func TestWhatIsDecidedTogetherIsOneMessage(t *testing.T) {
 	if want := []string{"hill overflow", "hill reply", "lake evening"}; !slices.Equal(got, want) {
 		t.Fatalf("messages %v, want %v", got, want)
 	}
-	mine := must[[]ledger.Delivery](t)(l.Claim(t.Context(), "one", evening, evening.Add(time.Minute), 10))
+	mine := claim(t, l, "one", evening, evening.Add(time.Minute))
 	if len(mine) != 3 {
 		t.Errorf("%d claimed", len(mine))
 	}
@@ -532,7 +544,7 @@ func TestWhatIsCarriedComesAsFar(t *testing.T) {
 	l, _ := open(t)
 	to := []ledger.Recipient{{Person: "robin", Words: "w"}}
 	together(t, l, evening, ledger.Telling{Decision: decided(alerts.Evening, "a"), To: to}, ledger.Telling{Decision: decided(alerts.Danger, "b"), To: to}, ledger.Telling{Decision: decided(alerts.BoilBy, "c"), To: to})
-	v := must[[]ledger.Delivery](t)(l.Claim(t.Context(), "one", evening, evening.Add(time.Minute), 10))[0]
+	v := claim(t, l, "one", evening, evening.Add(time.Minute))[0]
 	with := must[[]ledger.Delivery](t)(l.CarriedBy(t.Context(), v.ID))
 	if len(with) != 2 {
 		t.Fatalf("carries %v", with)
@@ -544,7 +556,7 @@ func TestWhatIsCarriedComesAsFar(t *testing.T) {
 	if tries := must[[]ledger.Attempt](t)(l.Attempts(t.Context(), with[0].ID)); len(tries) != 1 {
 		t.Errorf("tries of what was carried: %v", tries)
 	}
-	left := must[[]ledger.Delivery](t)(l.Claim(t.Context(), "two", evening.Add(time.Minute), evening.Add(2*time.Minute), 10))
+	left := claim(t, l, "two", evening.Add(time.Minute), evening.Add(2*time.Minute))
 	if len(left) != 1 || left[0].ID != with[1].ID {
 		t.Errorf("left: %v", left)
 	}

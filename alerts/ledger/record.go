@@ -1,12 +1,14 @@
 package ledger
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -83,7 +85,7 @@ func (l *Ledger) recordAll(ctx context.Context, list []Telling, now time.Time, a
 			deliveries = append(deliveries, v)
 		}
 	}
-	if err := putDeliveries(ctx, tx, deliveries, now); err != nil {
+	if err := l.putDeliveries(ctx, tx, deliveries, now); err != nil {
 		return nil, err
 	}
 	if err := also(tx, fresh); err != nil {
@@ -92,6 +94,7 @@ func (l *Ledger) recordAll(ctx context.Context, list []Telling, now time.Time, a
 	if err := tx.Commit(); err != nil {
 		return nil, fmt.Errorf("ledger: record: %w", err)
 	}
+	l.rung()
 	return fresh, nil
 }
 
@@ -118,10 +121,12 @@ func putDecision(ctx context.Context, tx *sql.Tx, d *alerts.Decision, now time.T
 
 // putDeliveries writes deliveries. Those of one person and moment go with the one that is
 // of use longest, or with one that waits for that moment already.
-func putDeliveries(ctx context.Context, tx *sql.Tx, list []*Delivery, now time.Time) error {
+func (l *Ledger) putDeliveries(ctx context.Context, tx *sql.Tx, list []*Delivery, now time.Time) error {
 	slices.SortStableFunc(list, func(a, b *Delivery) int { return b.Until.Compare(a.Until) })
 	type bundle struct{ person, site, moment string }
 	carriers := map[bundle]string{}
+	urgent := map[string]bool{} // by the message that it goes in
+	var ring []Delivery
 	for _, v := range list {
 		id, err := uuid.NewV7()
 		if err != nil {
@@ -141,14 +146,27 @@ func putDeliveries(ctx context.Context, tx *sql.Tx, list []*Delivery, now time.T
 			}
 			v.GoesWith = carrier
 		}
-		urgent := 0
+		number := 0
 		if v.Urgent {
-			urgent = 1
+			number, urgent[cmp.Or(v.GoesWith, v.ID)] = 1, true
 		}
 		if _, err := tx.ExecContext(ctx, `INSERT INTO delivery (id, decision_id, person, state, channel, attempts, next_at, sent_at, words, urgent, acked_at, goes_with, texted, spoken) VALUES (?1, ?2, ?3, ?4, 0, 0, ?5, '', ?6, ?7, '', ?8, ?9, ?10)`,
-			v.ID, v.DecisionID, v.Person, string(v.State), stamp(v.NextAt), v.Words, urgent, v.GoesWith, v.Texted, v.Spoken); err != nil {
+			v.ID, v.DecisionID, v.Person, string(v.State), stamp(v.NextAt), v.Words, number, v.GoesWith, v.Texted, v.Spoken); err != nil {
 			return fmt.Errorf("ledger: record for %s: %w", v.Person, err)
 		}
+		if v.State == Waiting { // also of what waited already, which may become urgent
+			carrier := *v
+			carrier.ID = cmp.Or(v.GoesWith, v.ID)
+			ring = append(ring, carrier)
+		}
+	}
+	slices.SortStableFunc(ring, func(a, b Delivery) int { return strings.Compare(a.ID, b.ID) })
+	ring = slices.CompactFunc(ring, func(a, b Delivery) bool { return a.ID == b.ID })
+	for i := range ring {
+		ring[i].Urgent = urgent[ring[i].ID]
+	}
+	if err := l.ring(ctx, tx, ring...); err != nil {
+		return fmt.Errorf("ledger: record: %w", err)
 	}
 	return nil
 }

@@ -115,7 +115,7 @@ func TestWarningsAndWhomTheyReached(t *testing.T) {
 	record(t, l, decided(alerts.Overflow, "ridge:x"), evening, ledger.Recipient{Person: "ann"}, ledger.Recipient{Person: "bob"}, ledger.Recipient{Person: "cleo"})
 	record(t, l, decided(alerts.Evening, "2026-03-20"), evening.Add(time.Minute), ledger.Recipient{Person: "ann"})
 	record(t, l, decided(alerts.Danger, "wind:x"), evening, ledger.Recipient{Person: "ann"})
-	for _, v := range must[[]ledger.Delivery](t)(l.Claim(t.Context(), "here", evening.Add(time.Minute), evening.Add(time.Hour), 10)) {
+	for _, v := range claim(t, l, "here", evening.Add(time.Minute), evening.Add(time.Hour)) {
 		if v.Kind == alerts.Evening {
 			continue // on its way
 		}

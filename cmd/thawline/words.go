@@ -21,7 +21,6 @@ import (
 
 func wordsCommand(g *cli.Globals) *cobra.Command {
 	cmd := &cobra.Command{Use: "words", Short: "Word files, to add your own language"}
-	language := ""
 	from, sheet := "", false
 	export := &cobra.Command{
 		Use:   "export",

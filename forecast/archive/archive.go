@@ -29,7 +29,9 @@ type Archive struct {
 	db       *sql.DB
 	path     string // as errors name it
 	postgres bool
-	held     *os.File // the lock of OpenInUse, nil without
+	address  string    // of a PostgreSQL database
+	pools    []*sql.DB // beside db
+	held     *os.File  // the lock of OpenInUse, nil without
 	written  chan struct{}
 }
 
@@ -42,7 +44,7 @@ func Open(ctx context.Context, path string) (*Archive, error) {
 		if err != nil {
 			return nil, err
 		}
-		a := &Archive{db: db, path: named, postgres: true, written: make(chan struct{}, 1)}
+		a := &Archive{db: db, path: named, postgres: true, address: path, written: make(chan struct{}, 1)}
 		if err := a.prepare(ctx); err != nil {
 			return nil, errors.Join(err, db.Close())
 		}
@@ -77,6 +79,9 @@ func (a *Archive) Shared() bool { return a.postgres }
 // Close lets go of the file.
 func (a *Archive) Close() error {
 	err := a.db.Close()
+	for _, db := range a.pools {
+		err = errors.Join(err, db.Close())
+	}
 	if a.held != nil {
 		_ = a.held.Close() // gives the lock back
 	}

@@ -38,6 +38,22 @@ func openPostgres(address string) (db *sql.DB, named string, err error) {
 	return db, named, nil
 }
 
+// OwnPool is a pool of so many connections beside the one of DB, so that who uses it never
+// waits for others; for a file it is the same as DB. Close ends it as well.
+func (a *Archive) OwnPool(most int) (*sql.DB, error) {
+	if !a.postgres {
+		return a.db, nil
+	}
+	db, _, err := openPostgres(a.address)
+	if err != nil {
+		return nil, err
+	}
+	db.SetMaxOpenConns(most)
+	db.SetMaxIdleConns(max(most/2, 1))
+	a.pools = append(a.pools, db)
+	return db, nil
+}
+
 // numbered makes connections that take ?1 for $1.
 type numbered struct{ driver.Connector }
 

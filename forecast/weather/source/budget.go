@@ -60,6 +60,7 @@ func (e errSpent) Error() string { return e.detail }
 type bounded struct {
 	next    http.RoundTripper
 	budgets Budgets
+	alone   *OwnBudgets // where those can't be reached
 	bounds  map[string]Bound
 	warn    func(msg string, args ...any)
 }
@@ -72,10 +73,11 @@ func (b bounded) RoundTrip(r *http.Request) (*http.Response, error) {
 		return b.next.RoundTrip(r)
 	}
 	now := time.Now()
-	wait, spent, err := b.budgets.TakeQuestion(r.Context(), name, q.cost, bound.PerSecond, bound.PerDay, now)
+	wait, spent, err := b.take(r.Context(), name, q.cost, bound, now)
+	if err != nil { // weather matters more than a count in common
+		b.warn("the budget of a weather service can't be kept with other daemons", "service", name, "error", err)
+	}
 	switch {
-	case err != nil: // weather matters more than the count
-		b.warn("the budget of a weather service can't be kept", "service", name, "error", err)
 	case spent:
 		return nil, errSpent{fmt.Sprintf("today's %g questions to it are used up", bound.PerDay), "it is asked again after midnight UTC; ask less often, or raise per_day if its terms allow"}
 	case wait > longestWait:
@@ -90,6 +92,20 @@ func (b bounded) RoundTrip(r *http.Request) (*http.Response, error) {
 		}
 	}
 	return b.next.RoundTrip(r)
+}
+
+// take takes a question from the common budget, and from this program's own where that
+// can't be reached; what was taken in common counts in its own as well.
+func (b bounded) take(ctx context.Context, name string, cost float64, bound Bound, now time.Time) (wait time.Duration, spent bool, err error) {
+	const patience = 3 * time.Second
+	asked, cancel := context.WithTimeout(ctx, patience)
+	defer cancel()
+	wait, spent, err = b.budgets.TakeQuestion(asked, name, cost, bound.PerSecond, bound.PerDay, now)
+	own, ownSpent, _ := b.alone.TakeQuestion(ctx, name, cost, bound.PerSecond, bound.PerDay, now)
+	if err != nil {
+		return own, ownSpent, err
+	}
+	return wait, spent, nil
 }
 
 func isSpent(err error) bool {

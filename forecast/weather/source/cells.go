@@ -2,6 +2,7 @@ package source
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -28,9 +29,21 @@ type Cells struct {
 	warm   *lru.Cache[string, warm]
 	flight singleflight.Group
 
-	mu  sync.Mutex
-	got map[string]time.Time // when each cell was got, as far as this program knows
+	mu     sync.Mutex
+	got    map[string]time.Time // when each cell was got, as far as this program knows
+	missed map[string]missed    // cells that no service answered for just now
 }
+
+// missed is what a question came to that no service answered.
+type missed struct {
+	outcome Outcome
+	err     error
+	at      time.Time
+}
+
+// missedFor is how long a cell's other sites are told the same, so that each does not
+// wait for services that hang.
+const missedFor = 2 * time.Minute
 
 // Located is a site on the map.
 type Located struct {
@@ -60,7 +73,7 @@ type warm struct {
 
 // NewCells lays a grid over sites.
 func NewCells(chain *Chain, sites []Located) (*Cells, error) {
-	c := &Cells{Chain: chain, Fresh: 70 * time.Minute, cells: map[string]*cell{}, got: map[string]time.Time{}}
+	c := &Cells{Chain: chain, Fresh: 70 * time.Minute, cells: map[string]*cell{}, got: map[string]time.Time{}, missed: map[string]missed{}}
 	var err error
 	if c.warm, err = lru.New[string, warm](warmCells); err != nil {
 		return nil, fmt.Errorf("cells: %w", err)
@@ -104,11 +117,33 @@ func (c *Cells) Ask(ctx context.Context, siteID string, r Request) (Outcome, err
 	if w, ok := c.warm.Get(one.key); ok && c.fresh(w.got, r.Now) {
 		return aged(w.outcome, r.Now), nil
 	}
-	answer, err, _ := c.flight.Do(one.key, func() (any, error) { return c.askCell(ctx, one, r) })
+	if m, ok := c.justMissed(one.key, r.Now); ok {
+		return aged(m.outcome, r.Now), m.err
+	}
+	answer, err, _ := c.flight.Do(one.key, func() (any, error) {
+		o, err := c.askCell(ctx, one, r)
+		if (err != nil || o.Kept) && !errors.Is(err, context.Canceled) {
+			c.mu.Lock()
+			defer c.mu.Unlock()
+			c.missed[one.key] = missed{o, err, r.Now}
+		}
+		return o, err
+	})
 	if err != nil {
 		return Outcome{}, err
 	}
 	return aged(answer.(Outcome), r.Now), nil
+}
+
+func (c *Cells) justMissed(key string, now time.Time) (missed, bool) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	m, ok := c.missed[key]
+	if ok && (now.Sub(m.at) >= missedFor || now.Before(m.at)) {
+		delete(c.missed, key)
+		return m, false
+	}
+	return m, ok
 }
 
 // Warnings are those of a site's own place: areas end within a cell.
@@ -197,7 +232,11 @@ func (c *Cells) askRow(ctx context.Context, one *cell, r Request) (b weather.Bul
 	for i := range row {
 		places[i] = row[i].place
 	}
-	bulletins, errs, err := service.ForecastMany(ctx, r, places)
+	share := c.Chain.Share
+	fill(&share, 20*time.Second)
+	asked, cancel := context.WithTimeout(ctx, share)
+	bulletins, errs, err := service.ForecastMany(asked, r, places)
+	cancel()
 	if err != nil {
 		return b, false
 	}

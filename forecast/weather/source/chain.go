@@ -42,6 +42,7 @@ const (
 	oldestKept   = 10 * 24 * time.Hour
 	fewestKnown  = 20 // hours of the next day
 	enoughPast   = 48 // hours
+	keptPatience = 5 * time.Second
 )
 
 // Ask returns the first usable bulletin for a site, else the last good one; where
@@ -60,6 +61,12 @@ func (c *Chain) Ask(ctx context.Context, siteID string, r Request) (Outcome, err
 	var odd *weather.Bulletin // the first that only the last good one speaks against
 	for i, f := range c.Forecasters {
 		b, fault := c.askOne(ctx, f, r)
+		if errors.Is(ctx.Err(), context.DeadlineExceeded) { // the last good one is at hand
+			o.Attempts = append(o.Attempts, Attempt{f.Name(), &Fault{Service: f.Name(), Kind: Unreachable, Detail: "no answer in time", Remedy: "check the internet connection"}})
+			kept, cancel := context.WithTimeout(context.WithoutCancel(ctx), keptPatience)
+			defer cancel()
+			return c.lastGood(kept, siteID, r, o)
+		}
 		if ctx.Err() != nil {
 			return Outcome{}, fmt.Errorf("weather for %s: %w", siteID, ctx.Err())
 		}

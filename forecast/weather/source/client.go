@@ -101,7 +101,7 @@ func NewClient(o Options) (*Client, error) {
 	if network == nil {
 		network = http.DefaultTransport
 	}
-	transport.Transport = honest{bounded{network, o.Budgets, o.Bounds, o.Log.Warn}}
+	transport.Transport = honest{bounded{network, o.Budgets, &OwnBudgets{}, o.Bounds, o.Log.Warn}}
 	agent := "thawline/" + o.Version
 	if o.Contact != "" {
 		agent += " (" + o.Contact + ")"

@@ -12,6 +12,7 @@ import (
 
 	"github.com/go-chi/chi/v5"
 
+	"thawline/alerts/engine"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/api"
@@ -43,6 +44,8 @@ type App struct {
 	settings *config.Config                 // that are used
 	load     func() (*config.Config, error) // the settings anew
 	tidied   time.Time
+	now      func() time.Time      // by which it is decided what is due
+	clock    *engine.DatabaseClock // nil for this machine's own
 }
 
 // New is the program on an archive, without settings yet. Whoever opened the archive closes it.
@@ -50,7 +53,7 @@ func New(env Env, a *archive.Archive) *App {
 	l := ledger.New(a.DB())
 	d := &daemon.Daemon{Archive: a, Ledger: l, Log: env.Log, Metrics: hooks.NewMetrics(env.Version), PlaceKey: PlaceKey}
 	service := auth.New(a.DB(), l.Key, env.Log, time.Now)
-	return &App{Archive: a, Daemon: d, Auth: service, env: env,
+	return &App{Archive: a, Daemon: d, Auth: service, env: env, now: env.Clock,
 		Pages: &web.Pages{Outlooks: d, PlaceKey: PlaceKey, Records: a, Intake: intake.Service{Archive: a, Counter: d.Metrics, PlaceKey: PlaceKey}, Messages: l, Auth: service, Log: env.Log, Now: env.Clock}}
 }
 

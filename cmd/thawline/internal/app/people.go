@@ -4,7 +4,9 @@ import (
 	"time"
 
 	"thawline/alerts/channel"
+	"thawline/alerts/engine"
 	"thawline/alerts/ledger"
+	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
 )
 
@@ -18,6 +20,16 @@ func OpenChannels(version string, c *config.Config, l *ledger.Ledger) map[string
 	out := map[string]channel.Channel{}
 	for _, ch := range c.Channels {
 		out[ch.ID] = ch.Options.Open(with)
+	}
+	return out
+}
+
+// pacesOf are the paces of the channels of the settings.
+func pacesOf(c *config.Config) map[string]daemon.Pacing {
+	out := map[string]daemon.Pacing{}
+	for i := range c.Channels {
+		ch := &c.Channels[i]
+		out[ch.ID] = daemon.Pacing{Senders: ch.Senders, Rate: engine.Rate{PerSecond: ch.PerSecond, Burst: ch.Burst}}
 	}
 	return out
 }

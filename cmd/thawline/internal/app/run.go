@@ -15,6 +15,7 @@ import (
 
 	sd "github.com/coreos/go-systemd/v22/daemon"
 
+	"thawline/alerts/engine"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/daemon"
@@ -97,7 +98,7 @@ func daemonSettings(env Env, c *config.Config, a *archive.Archive, l *ledger.Led
 	if err != nil {
 		return daemon.Settings{}, err
 	}
-	s := daemon.Settings{Usual: Reader(c), Catalogue: catalogue, Asker: &Provider{Services: chain, Kept: a}, Services: c.Weather.Sources, Channels: OpenChannels(env.Version, c, l), EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: c.Alerts, Link: c.Serve.Link, Voice: c.Voice}
+	s := daemon.Settings{Usual: Reader(c), Catalogue: catalogue, Asker: &Provider{Services: chain, Kept: a}, Services: c.Weather.Sources, Channels: OpenChannels(env.Version, c, l), Paces: pacesOf(c), EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: c.Alerts, Link: c.Serve.Link, Voice: c.Voice}
 	if len(c.LeftOut) > 0 {
 		for _, w := range c.Warnings {
 			if w.File != c.File && w.File != "environment" {
@@ -142,14 +143,14 @@ func Open(ctx context.Context, env Env, settings *config.Config, load func() (*c
 	}
 	a := New(env, kept)
 	a.load = load
-	if err := a.begin(settings); err != nil {
+	if err := a.begin(ctx, settings); err != nil {
 		return nil, errors.Join(err, kept.Close())
 	}
 	return a, nil
 }
 
 // begin takes the first settings.
-func (a *App) begin(settings *config.Config) error {
+func (a *App) begin(ctx context.Context, settings *config.Config) error {
 	s, err := daemonSettings(a.env, settings, a.Archive, a.Daemon.Ledger)
 	if err != nil {
 		return err
@@ -158,10 +159,35 @@ func (a *App) begin(settings *config.Config) error {
 	a.SetSettings(settings, s.Catalogue)
 	a.settings = settings
 	a.Daemon.Holder = nodeID(settings, a.env.Log)
-	if !a.env.Frozen {
-		a.Daemon.Now = time.Now
+	if err := a.together(ctx); err != nil {
+		return err
 	}
-	return a.Daemon.Use(s, a.env.Clock())
+	return a.Daemon.Use(s, a.now())
+}
+
+// outboxConnections are those by which deliveries are written.
+const outboxConnections = 8
+
+// together lets the daemon go by the clock of the database that it shares, and by a pace
+// that all keep, and gives deliveries connections of their own.
+func (a *App) together(ctx context.Context) error {
+	a.now = a.env.Clock
+	pool, err := a.Archive.OwnPool(outboxConnections)
+	if err != nil {
+		return err
+	}
+	a.Daemon.Outbox, a.Daemon.Pace = ledger.New(pool), engine.Paces{DB: pool}
+	if a.env.Frozen {
+		return nil
+	}
+	if a.Archive.Shared() {
+		if a.clock, err = engine.OpenClock(ctx, pool, time.Now); err != nil {
+			return err
+		}
+		a.now = a.clock.Now
+	}
+	a.Daemon.Now = a.now
+	return nil
 }
 
 // Run asks, decides, sends, and answers on the listener until the context ends; without a
@@ -199,32 +225,51 @@ func watched(c *config.Config) []string {
 	return append([]string{c.File, c.SitesFrom}, c.Words...)
 }
 
-// tick is how often the daemon looks what is due.
-const tick = 5 * time.Second
+const (
+	// tick is how often the daemon looks what is due.
+	tick = 5 * time.Second
+	// What other daemons record is looked for this often.
+	tickShared = time.Second
+	// How often the database's clock is read.
+	clockEvery = 15 * time.Second
+)
 
-// watch steps until the context ends. The watchdog is fed only after a whole
-// step: a hang is seen.
-func (a *App) watch(ctx context.Context, failed <-chan error) error {
+// watch begins what is due until the context ends, while the engine does it. The watchdog
+// is fed as long as work moves on: a hang is seen.
+func (a *App) watch(ctx context.Context, failed <-chan error) (err error) {
 	changed := newChange(watched(a.settings)...)
 	unheard := a.listen(ctx)
 	defer func() { unheard() }()
 	ticked := make(chan struct{}, 1)
 	defer a.Remake(ctx, ticked)()
+	stopped := a.run(ctx)
+	defer func() { err = errors.Join(err, stopped()) }()
 	ticker := time.NewTicker(tick)
 	defer ticker.Stop()
+	look := ticker
+	if a.Archive.Shared() {
+		look = time.NewTicker(tickShared)
+		defer look.Stop()
+	}
 	for {
-		a.Daemon.Step(ctx, a.env.Clock())
-		a.tidy(ctx)
-		_, _ = sd.SdNotify(false, sd.SdNotifyWatchdog)
-		select {
-		case <-ctx.Done():
-			return nil
-		case err := <-failed:
-			return fmt.Errorf("pages and metrics: %w", err)
-		case <-ticker.C:
+		if a.Daemon.Plan(ctx, a.now()) {
+			_, _ = sd.SdNotify(false, sd.SdNotifyWatchdog)
 		}
-		if !a.Archive.Shared() && len(ticked) == 0 {
-			ticked <- struct{}{}
+		a.tidy(ctx)
+		for waits := true; waits; {
+			select {
+			case <-ctx.Done():
+				return nil
+			case err := <-failed:
+				return fmt.Errorf("pages and metrics: %w", err)
+			case <-ticker.C:
+				waits = false
+			case <-look.C:
+				waits = a.Archive.Shared()
+			}
+			if len(ticked) == 0 {
+				ticked <- struct{}{}
+			}
 		}
 		if changed.seen() {
 			a.reload()
@@ -232,6 +277,20 @@ func (a *App) watch(ctx context.Context, failed <-chan error) error {
 			unheard()
 			unheard = a.listen(ctx)
 		}
+	}
+}
+
+// run lets the engine work, by the database's clock, until it is told to stop.
+func (a *App) run(ctx context.Context) (stop func() error) {
+	ctx, cancel := context.WithCancel(ctx)
+	ended := make(chan error, 1)
+	go func() { ended <- a.Daemon.Run(ctx) }()
+	if a.clock != nil {
+		go a.clock.Follow(ctx, clockEvery)
+	}
+	return func() error {
+		cancel()
+		return <-ended
 	}
 }
 
@@ -244,7 +303,7 @@ func (a *App) Remake(ctx context.Context, ticked <-chan struct{}) (stop func()) 
 	go func() {
 		defer close(ended)
 		for {
-			a.Daemon.Remake(ctx, a.env.Clock())
+			a.Daemon.Remake(ctx, a.now())
 			select {
 			case <-ctx.Done():
 				return
@@ -265,7 +324,7 @@ func (a *App) listen(ctx context.Context) (stop func()) {
 	ended := make(chan struct{})
 	go func() {
 		defer close(ended)
-		a.Daemon.Listen(ctx, a.env.Clock)
+		a.Daemon.Listen(ctx, a.now)
 	}()
 	return func() {
 		cancel()
@@ -289,7 +348,7 @@ func (a *App) reload() {
 	var s daemon.Settings
 	if err == nil {
 		if s, err = daemonSettings(a.env, settings, a.Archive, a.Daemon.Ledger); err == nil {
-			err = a.Daemon.Use(s, a.env.Clock())
+			err = a.Daemon.Use(s, a.now())
 		}
 	}
 	if err != nil {

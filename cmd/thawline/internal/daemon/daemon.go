@@ -6,16 +6,15 @@ package daemon
 import (
 	"context"
 	"log/slog"
-	"runtime"
 	"sync"
 	"sync/atomic"
 	"time"
 
-	"golang.org/x/sync/errgroup"
 	"golang.org/x/sync/singleflight"
 
 	"thawline/alerts"
 	"thawline/alerts/channel"
+	"thawline/alerts/engine"
 	"thawline/alerts/inbound"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
@@ -44,6 +43,7 @@ type Settings struct {
 	Sites        []forecast.Site
 	People       []channel.Person
 	Channels     map[string]channel.Channel
+	Paces        map[string]Pacing // of channels, by id; missing ones for the usual one
 	Tanks        []Tank
 	Asker        Asker
 	Services     []string // that the asker asks, by id
@@ -68,7 +68,8 @@ type Daemon struct {
 	// Holder names this daemon among those that share a database: the same after a
 	// restart, and no other's.
 	Holder string
-	// Now is the clock by which leases run; nil for the moments that Step is given.
+	// Now is the clock by which it is decided who may do what, the database's own in
+	// service; nil for the moments that Step is given.
 	Now func() time.Time
 
 	catalogue atomic.Pointer[message.Catalogue]
@@ -78,9 +79,27 @@ type Daemon struct {
 	writing   singleflight.Group // whether the records can be written, asked once for all who ask
 	accepted  sync.Map           // deliveries that a channel took and the ledger has not yet noted: what was said
 
+	// Outbox is the ledger by which deliveries are sent, on connections of their own; nil
+	// for Ledger.
+	Outbox *ledger.Ledger
+	// Pace keeps all daemons at what channels take; nil for no pace.
+	Pace engine.Pace
+	// Work are the kinds of work that are done here, nil for all: see Kinds.
+	Work []string
+
+	local      *engine.Local
+	stepped    atomic.Int64 // the moment of the last step, in microseconds
+	paused     sync.Map     // channels, until when
+	complained sync.Map     // what the engine has told, and when
+
 	mu       sync.Mutex
 	settings Settings
 	jobs     []*job
+	bySite   map[string][]*job
+	busy     map[string]bool // sites whose work is being done or waits for its turn
+	lastPlan time.Time
+	housed   time.Time                    // when what is done for all was begun last
+	rang     time.Time                    // when jobs that were lost were last looked for
 	people   map[string][]*channel.Person // whom a site concerns; under "" those whom all do
 	byID     map[string]*channel.Person
 	sites    map[string]*forecast.Site
@@ -97,73 +116,19 @@ func (d *Daemon) Refused(err error) {
 	d.fault = err.Error()
 }
 
-// leastJump is how far a clock must be set back for it to matter.
-const leastJump = time.Minute
-
-// Step does what is due at a moment and says when something will be due next. A
-// fault in one site, source or channel stops no other.
+// Step does what is due at a moment, and what that leads to, and says when something may be
+// due next: for replays. A fault in one site, source or channel stops no other.
 func (d *Daemon) Step(ctx context.Context, now time.Time) (next time.Time) {
-	d.mu.Lock()
-	if now.Before(d.lastStep.Add(-leastJump)) { // the clock was wrong before, or is now
-		d.Log.Warn("the clock was set back: what is due is looked up anew", "from", d.lastStep, "to", now)
-		for _, j := range d.jobs {
-			j.next, j.again = j.schedule.Next(now.Add(-j.catchUp)), time.Time{}
-		}
-	}
-	jobs := d.jobs
-	d.mu.Unlock()
-	d.deliverMeanwhile(ctx, now, func() { d.work(ctx, jobs, now) })
+	d.at(now)
+	d.plan(ctx, now)
+	d.local.Drain(ctx, now, func(queue string) bool { return !isOutbox(queue) })
 	d.escalate(ctx, now)
+	d.ringAgain(ctx, now)
 	d.deliver(ctx, now)
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	d.lastStep = now
-	next = now.Add(time.Minute)
-	return next
-}
-
-// work does what is due of jobs: sites side by side, the jobs of each one after the
-// other.
-func (d *Daemon) work(ctx context.Context, jobs []*job, now time.Time) {
-	var group errgroup.Group
-	group.SetLimit(4 * runtime.GOMAXPROCS(0)) // most of the time they wait for services and the database
-	for from := 0; from < len(jobs); {
-		to := from + 1
-		for to < len(jobs) && jobs[to].site == jobs[from].site {
-			to++
-		}
-		if own := jobs[from:to]; due(own, now) {
-			group.Go(func() error {
-				for _, j := range own {
-					d.catchUp(ctx, j, now)
-				}
-				return nil
-			})
-		}
-		from = to
-	}
-	_ = group.Wait()
-}
-
-// deliverMeanwhile sends what is decided while long work goes on: the first of many
-// texts do not wait for the last outlook.
-func (d *Daemon) deliverMeanwhile(ctx context.Context, now time.Time, work func()) {
-	const pause = 2 * time.Second
-	done := make(chan struct{})
-	var sender sync.WaitGroup
-	sender.Go(func() {
-		for {
-			select {
-			case <-done:
-				return
-			case <-time.After(pause):
-				d.deliver(ctx, now)
-			}
-		}
-	})
-	work()
-	close(done)
-	sender.Wait()
+	return now.Add(time.Minute)
 }
 
 // Words are the words for a reader.

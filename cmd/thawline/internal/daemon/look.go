@@ -3,7 +3,6 @@ package daemon
 import (
 	"context"
 	"errors"
-	"runtime"
 	"time"
 
 	"thawline/alerts"
@@ -65,16 +64,6 @@ func (d *Daemon) decideAndPublish(ctx context.Context, site *forecast.Site, o *f
 	err := d.decide(ctx, site, o, at)
 	d.publish(ctx, site, o, at.Now)
 	return err
-}
-
-// cores are what outlooks are worked out on.
-var cores = make(chan struct{}, runtime.GOMAXPROCS(0))
-
-// reckon makes an outlook on a core, which is given back whatever happens.
-func reckon(in forecast.Inputs) (forecast.Outlook, error) {
-	cores <- struct{}{}
-	defer func() { <-cores }()
-	return forecast.Make(in)
 }
 
 // look gets the weather and makes the outlook.
@@ -145,7 +134,7 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *A
 	if in.Taught, kept = Taught(ctx, d.Archive, site, d.PlaceKey(site), now); kept != nil {
 		d.Log.Warn("what earlier seasons taught is left out", "site", site.ID, "error", kept)
 	}
-	o, err := reckon(in)
+	o, err := reckon(ctx, in)
 	if err != nil {
 		return nil, err
 	}

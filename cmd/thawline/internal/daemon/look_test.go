@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 	"path/filepath"
+	"runtime"
 	"testing"
 	"time"
 
@@ -25,17 +26,17 @@ func TestPanicsGiveCoresBack(t *testing.T) {
 	broken.Site.Zone = nil
 	done := make(chan error)
 	go func() {
-		for range cap(cores) + 1 {
+		for range runtime.GOMAXPROCS(0) + 1 {
 			func() {
 				defer func() {
 					if recover() == nil {
 						t.Error("no panic")
 					}
 				}()
-				_, _ = reckon(broken)
+				_, _ = reckon(t.Context(), broken)
 			}()
 		}
-		_, err := reckon(whole)
+		_, err := reckon(t.Context(), whole)
 		done <- err
 	}()
 	select {

@@ -118,9 +118,12 @@ func TestEveningOfMany(t *testing.T) {
 			enough := func() bool { record.mu.Lock(); defer record.mu.Unlock(); return len(record.got) >= n }
 			var wg sync.WaitGroup
 			for _, d := range daemons {
+				ctx, cancel := context.WithCancel(context.Background())
+				wg.Go(func() { _ = d.Run(ctx) })
 				wg.Go(func() {
+					defer cancel()
 					for !enough() && time.Since(began) < 20*time.Minute {
-						d.Step(context.Background(), clock())
+						d.Plan(ctx, clock())
 						time.Sleep(100 * time.Millisecond)
 					}
 				})

@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 	"fmt"
+	"runtime"
 	"sync"
 	"time"
 
@@ -20,7 +21,17 @@ type remakes struct {
 	answers map[string]*Answer // the newest weather of each site; of no more than Many
 	made    map[string]int64   // that the newest outlook knows of
 	tried   map[string]int64   // that were gone into, even in vain
+	writes  int64              // of all sites that were gone into
 	settled chan struct{}      // closed when made or tried change; nil while nobody remakes
+}
+
+// seen reports whether so many writes were gone into already, and takes them as seen.
+func (r *remakes) seen(writes int64) bool {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	known := r.settled != nil && r.writes == writes
+	r.writes = writes
+	return known
 }
 
 // hold keeps the weather of a site in memory, where sites are few: neighbours share
@@ -118,15 +129,23 @@ func (r *remakes) wait(ctx context.Context, site string, n int64) {
 // call, by this program or another on this machine, from the weather that is at hand,
 // and decides what people must know. The first call only looks how things stand.
 func (d *Daemon) Remake(ctx context.Context, now time.Time) {
+	if !d.does(Outlook) {
+		return
+	}
+	together, err := d.Archive.ChangesTogether(ctx)
+	if err == nil && d.remakes.seen(together) {
+		return
+	}
 	changes, err := d.Archive.Changes(ctx)
 	if err != nil {
+		d.remakes.seen(-1)
 		if ctx.Err() == nil {
 			d.Log.Error("what was recorded can't be seen: outlooks follow with the next weather", "error", err)
 		}
 		return
 	}
 	var group errgroup.Group
-	group.SetLimit(cap(cores))
+	group.SetLimit(runtime.GOMAXPROCS(0))
 	for _, id := range d.remakes.news(changes) {
 		d.mu.Lock()
 		site := d.sites[id]

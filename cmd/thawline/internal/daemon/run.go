@@ -4,11 +4,13 @@ import (
 	"context"
 	"fmt"
 	"time"
+
+	"thawline/alerts/engine"
 )
 
 func due(jobs []*job, now time.Time) bool {
 	for _, j := range jobs {
-		if !j.next.After(now) {
+		if !j.next.After(now) && !now.Before(j.again) {
 			return true
 		}
 	}
@@ -17,13 +19,17 @@ func due(jobs []*job, now time.Time) bool {
 
 // catchUp does what is due of a job.
 func (d *Daemon) catchUp(ctx context.Context, j *job, now time.Time) {
-	if now.Before(j.again) {
-		return
-	}
-	for !j.next.After(now) && ctx.Err() == nil {
-		slot := j.next
+	for ctx.Err() == nil {
+		d.mu.Lock()
+		slot, rests := j.next, now.Before(j.again)
+		d.mu.Unlock()
+		if slot.After(now) || rests {
+			return
+		}
 		if !d.run(ctx, j, slot, now) {
-			j.again = now.Add(lookAgain)
+			d.mu.Lock()
+			j.again = now.Add(engine.LookAgain)
+			d.mu.Unlock()
 			return
 		}
 		next := j.schedule.Next(slot)
@@ -31,7 +37,9 @@ func (d *Daemon) catchUp(ctx context.Context, j *job, now time.Time) {
 			next = j.schedule.Next(now) // a slot that was slept through is worth nothing
 		}
 		d.mu.Lock()
-		j.next = next
+		if j.next.Equal(slot) { // else the clock was set back meanwhile
+			j.next = next
+		}
 		d.mu.Unlock()
 	}
 }
@@ -125,9 +133,6 @@ const beyondMidnight = 30 * time.Minute
 // jobLease is how long a daemon that does not come back keeps a job from others:
 // longer than services take to answer.
 const jobLease = 4 * time.Minute
-
-// lookAgain is when a job that another daemon has in hand is looked at again.
-const lookAgain = 30 * time.Second
 
 // clock is the moment by which leases run.
 func (d *Daemon) clock(now time.Time) time.Time {

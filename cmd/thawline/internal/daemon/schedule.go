@@ -74,6 +74,10 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 		}
 	}
 	d.settings, d.jobs, d.fault = s, jobs, ""
+	d.bySite = map[string][]*job{}
+	for _, j := range jobs {
+		d.bySite[j.site.ID] = append(d.bySite[j.site.ID], j)
+	}
 	d.people, d.byID, d.sites = peopleBySite(s.People), map[string]*channel.Person{}, map[string]*forecast.Site{}
 	for i := range s.People {
 		d.byID[s.People[i].ID] = &s.People[i]
@@ -88,6 +92,7 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 	if d.lastStep.IsZero() { // the first step may take as long as services do
 		d.lastStep = now
 	}
+	d.openEngine(now)
 	return nil
 }
 

@@ -9,96 +9,147 @@ import (
 	"strings"
 	"time"
 
-	"golang.org/x/sync/errgroup"
-
 	"thawline/alerts"
 	"thawline/alerts/channel"
+	"thawline/alerts/engine"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/forecast/chart"
 )
 
 const (
-	batch        = 100
-	firstWait    = 30 * time.Second
-	longestWait  = 30 * time.Minute
 	triesPerWay  = 3
 	sendDeadline = 45 * time.Second
-	senders      = 8 // messages on their way at a time
-	// lease is how long a daemon that does not come back keeps work from others:
-	// longer than a message takes.
+	// lease is how long a daemon that does not come back keeps a message from others:
+	// longer than one takes.
 	lease = 2 * time.Minute
+	// longestHold is how long a message may wait here for its place in a channel's pace;
+	// one that would wait longer is looked at again.
+	longestHold = 10 * time.Second
 )
 
 // deliver tries what is due.
 func (d *Daemon) deliver(ctx context.Context, now time.Time) {
-	for ctx.Err() == nil {
-		began := d.clock(now)
-		due, err := d.Ledger.Claim(ctx, d.Holder, began, began.Add(lease), batch)
-		if err != nil {
-			d.Log.Error("the ledger can't be read", "error", err)
-			return
-		}
-		var group errgroup.Group
-		group.SetLimit(senders)
-		for i := range due {
-			group.Go(func() error {
-				d.claimed(ctx, &due[i], now)
-				return nil
-			})
-		}
-		_ = group.Wait()
-		if len(due) < batch {
-			return
-		}
+	d.at(now)
+	d.local.Drain(ctx, now.Add(ledger.JoinWithin), isOutbox)
+}
+
+// ringAgain sets jobs again, once a minute, for messages that should have been sent: a job
+// may have been lost, or an older release have written them. The first time it takes all.
+func (d *Daemon) ringAgain(ctx context.Context, now time.Time) {
+	const every, late = time.Minute, 2 * time.Minute
+	at := d.clock(now)
+	d.mu.Lock()
+	first, soon := d.rang.IsZero(), at.Sub(d.rang).Abs() < every
+	if !soon {
+		d.rang = at
+	}
+	d.mu.Unlock()
+	before := at.Add(-late)
+	if first {
+		before = at.AddDate(1, 0, 0)
+	}
+	if soon {
+		return
+	}
+	if _, err := d.outbox().RingAgain(ctx, before, at); err != nil && ctx.Err() == nil {
+		d.Log.Error("the ledger can't be read", "error", err)
 	}
 }
 
-// claimed tries a delivery that this daemon has taken, if it still has it.
-func (d *Daemon) claimed(ctx context.Context, v *ledger.Delivery, now time.Time) {
-	if ctx.Err() != nil {
-		return
+func (d *Daemon) outbox() *ledger.Ledger {
+	if d.Outbox != nil {
+		return d.Outbox
 	}
-	at := d.clock(now)
-	ours, err := d.Ledger.Renew(ctx, v.ID, d.Holder, at, at.Add(lease))
-	if err == nil && ours {
-		err = d.try(ctx, v, at)
+	return d.Ledger
+}
+
+// outboxOf is the queue in which a person's messages wait: that of the first channel.
+func (d *Daemon) outboxOf(person string) string {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if p := d.byID[person]; p != nil && len(p.Ways) > 0 {
+		return outboxOf + p.Ways[0].Channel
 	}
+	return outboxOf
+}
+
+// deliverOne tries the message that a job rings for, if it is still to be sent and nobody
+// else has it in hand.
+func (d *Daemon) deliverOne(ctx context.Context, j engine.Job, _ time.Time) engine.Result {
+	now := d.clock(d.moment())
+	v, taken, err := d.outbox().Take(ctx, j.Key, d.Holder, now, now.Add(lease))
+	switch {
+	case errors.Is(err, ledger.ErrNone):
+		return engine.Done() // cleared away
+	case errors.Is(err, ledger.ErrTaken):
+		return engine.Elsewhere()
+	case err != nil:
+		return engine.Again(engine.LookAgain, err)
+	case !taken && v.State == ledger.Waiting && v.GoesWith == "":
+		return engine.Again(v.NextAt.Sub(now), nil)
+	case !taken:
+		return engine.Done() // sent, or goes with another
+	}
+	return d.claimed(ctx, &v, j.Queue)
+}
+
+// claimed tries a message that this daemon has taken, and says when its job rings again.
+func (d *Daemon) claimed(ctx context.Context, v *ledger.Delivery, queue string) engine.Result {
+	ways, _ := d.waysOf(v)
+	if len(ways) > 0 && outboxOf+ways[v.Channel%len(ways)].Channel != queue { // the settings have changed, or another way is next
+		return engine.Result{Outcome: engine.IsAgain, Queue: outboxOf + ways[v.Channel%len(ways)].Channel}
+	}
+	now := d.clock(d.moment())
+	held, err := d.try(ctx, v, now)
 	switch {
 	case errors.Is(err, ledger.ErrTaken):
 		d.Log.Warn("another daemon took a delivery over while it was tried", "delivery", v.ID)
+		return engine.Elsewhere()
+	case ctx.Err() != nil:
+		return engine.Again(0, nil)
 	case err != nil:
-		d.Log.Error("a delivery was not recorded", "delivery", v.ID, "error", err)
+		return engine.Again(engine.LookAgain, fmt.Errorf("delivery %s was not recorded: %w", v.ID, err))
+	case held > 0:
+		return engine.Again(held, nil)
+	case v.State != ledger.Waiting:
+		return engine.Done()
 	}
+	next := engine.Again(max(v.NextAt.Sub(now), 0), nil)
+	if len(ways) > 0 {
+		next.Queue = outboxOf + ways[v.Channel%len(ways)].Channel
+	}
+	return next
 }
 
 // try makes one attempt and works out what is to come: the same way again after
 // a growing wait, the next way once one refuses or has been tried often, and an
-// end when the message is of no more use.
-func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) error {
+// end when the message is of no more use. One that has to wait long for its channel is
+// held, and not tried.
+func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) (held time.Duration, err error) {
 	attempt := ledger.Attempt{Number: v.Attempts + 1, At: now}
 	v.Attempts++
 	ways, name := d.waysOf(v)
-	end := func(state ledger.State, why string) error {
+	end := func(state ledger.State, why string) (time.Duration, error) {
 		v.State = state
 		attempt.Channel, attempt.Outcome, attempt.Said = "none", "refused", why
 		d.delivered(v, now)
-		return d.Ledger.Attempted(ctx, d.Holder, v, attempt)
+		return 0, d.outbox().Attempted(ctx, d.Holder, v, attempt)
 	}
 	if now.After(v.Until) {
 		return end(ledger.Expired, "too late to be of use")
 	}
 	if v.Kind != alerts.Reply { // what somebody asks is answered, and that they stopped is the answer itself
-		if silenced, err := d.Ledger.Silenced(ctx, v.Person, now); err != nil || silenced {
+		if silenced, err := d.outbox().Silenced(ctx, v.Person, now); err != nil || silenced {
 			if err != nil {
-				return err
+				return 0, err
 			}
 			return end(ledger.Expired, "the person wants no messages")
 		}
 	}
 	if over, err := d.overtaken(ctx, v); err != nil || over {
 		if err != nil {
-			return err
+			return 0, err
 		}
 		return end(ledger.Expired, "somebody has been to the group since")
 	}
@@ -108,28 +159,37 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 	if len(ways) == 0 {
 		return end(ledger.Failed, "the person has no channel any more")
 	}
-	before, err := d.Ledger.Attempts(ctx, v.ID)
+	before, err := d.outbox().Attempts(ctx, v.ID)
 	if err != nil {
-		return err
+		return 0, err
 	}
 	at, open := willing(ways, v.Channel, before)
 	if !open {
 		return end(ledger.Failed, "every channel of the person has refused")
 	}
 	if v.With, err = d.carriedBy(ctx, v, now); err != nil {
-		return err
+		return 0, err
 	}
 	v.Channel = at
 	way := ways[at]
 	attempt.Channel = way.Channel
+	if held, err = d.awaitPace(ctx, way.Channel, now); err != nil || held > 0 {
+		v.Attempts--
+		return held, err
+	}
+	if now = d.clock(now); now.After(v.Until) {
+		return end(ledger.Expired, "too late to be of use")
+	}
 	said, err := d.sendOnce(ctx, v, way, name)
+	now = d.clock(now)
 	outcome, wait := channel.Outcome(err)
+	d.restChannel(ctx, way.Channel, wait, now)
 	if err == nil {
 		v.State, v.SentAt = ledger.Sent, now
 		attempt.Outcome, attempt.Said = "accepted", said
 	} else {
 		attempt.Outcome, attempt.Said = outcome, err.Error()
-		v.NextAt = now.Add(max(wait, backOff(v.Attempts)))
+		v.NextAt = now.Add(waitAfter(v, wait))
 		next, open := willing(ways, at+1, append(before, attempt))
 		switch {
 		case outcome == "refused" && !open:
@@ -150,17 +210,30 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) err
 	if v.State != ledger.Waiting {
 		d.delivered(v, now)
 	}
-	err = d.Ledger.Attempted(ctx, d.Holder, v, attempt)
+	err = d.outbox().Attempted(ctx, d.Holder, v, attempt)
 	if err == nil {
 		d.accepted.Delete(v.ID)
 	}
-	return err
+	return 0, err
+}
+
+// waitAfter is how long to wait after a try that failed: as long as the other side asks,
+// and longer once it has often been asked in vain.
+func waitAfter(v *ledger.Delivery, asked time.Duration) time.Duration {
+	own := engine.BackOff(v.Attempts, v.ID)
+	if asked <= 0 {
+		return own
+	}
+	if v.Attempts <= triesPerWay {
+		own = 0
+	}
+	return max(asked+engine.Jitter(v.ID, v.Attempts, asked/5), own)
 }
 
 // carriedBy are the deliveries whose words go with one's own, as far as they are of use
 // and still so: the others expire by themselves, once this one is done.
 func (d *Daemon) carriedBy(ctx context.Context, v *ledger.Delivery, now time.Time) ([]ledger.Delivery, error) {
-	with, err := d.Ledger.CarriedBy(ctx, v.ID)
+	with, err := d.outbox().CarriedBy(ctx, v.ID)
 	with = slices.DeleteFunc(with, func(w ledger.Delivery) bool {
 		over, fault := d.overtaken(ctx, &w)
 		err = errors.Join(err, fault)
@@ -188,10 +261,6 @@ func willing(ways []channel.Way, from int, tries []ledger.Attempt) (at int, foun
 		}
 	}
 	return 0, false
-}
-
-func backOff(attempts int) time.Duration {
-	return min(firstWait<<min(attempts-1, 10), longestWait)
 }
 
 func (d *Daemon) waysOf(v *ledger.Delivery) (ways []channel.Way, name string) {
