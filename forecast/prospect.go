@@ -73,7 +73,7 @@ func (p *Prospect) redrawn(bush *volume.Bush) *Prospect {
 	}
 	q := *p
 	q.ensemble.Futures = nil
-	q.strands = &strands{offsets: p.strands.offsets, past: p.strands.past, flow: slices.Clone(p.strands.flow)}
+	q.strands = &strands{offsets: p.strands.offsets, past: p.strands.past, frozen: p.strands.frozen, flow: slices.Clone(p.strands.flow)}
 	q.strands.weigh(bush)
 	drawn := bush.Strands(len(of), p.in.Seed)
 	next := make([]int, len(members))

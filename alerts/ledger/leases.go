@@ -20,7 +20,7 @@ func (l *Ledger) Take(ctx context.Context, id, holder string, now, until time.Ti
 	rows, err := l.list(ctx, `UPDATE delivery AS v SET holder = ?2, held_until = ?4 WHERE v.id = ?1 AND v.state = 'waiting' AND v.next_at <= ?3 AND (v.held_until < ?3 OR v.holder = ?2) AND `+byItself+`
 		RETURNING id, person, words, state, channel, attempts, next_at, sent_at, acked_at, urgent,
 			(SELECT d.site FROM decision d WHERE d.id = decision_id), (SELECT d.kind FROM decision d WHERE d.id = decision_id), (SELECT d.made_at FROM decision d WHERE d.id = decision_id), (SELECT d.useful_to FROM decision d WHERE d.id = decision_id),
-			decision_id, goes_with`, id, holder, stamp(now), stamp(until))
+			decision_id, goes_with, texted, spoken`, id, holder, stamp(now), stamp(until))
 	if err != nil {
 		return v, false, fmt.Errorf("take %s: %w", id, err)
 	}

@@ -144,7 +144,7 @@ func ReadSheet(in io.Reader, english Texts) (Texts, error) {
 			said = before + said + after
 		}
 		one := texts[m[1]]
-		*formOf(&one, m[2]) = simple.ReplaceAllString(said, "{{.$1}}")
+		*formOf(&one, m[2]) = literal(said, english[m[1]])
 		texts[m[1]], where[m[1]] = one, i+1
 	}
 	for key, one := range texts {
@@ -162,6 +162,19 @@ func ReadSheet(in io.Reader, english Texts) (Texts, error) {
 		faults = append(faults, fmt.Errorf("row %d: %s", where[strings.TrimSuffix(key, ":")], simpler(fault)))
 	}
 	return texts, errors.Join(faults...)
+}
+
+// literal gives a text that somebody has filled in its placeholders; what stands in braces
+// in English too, such as what a text gateway is sent, stays as it is.
+func literal(said string, english Text) string {
+	return simple.ReplaceAllStringFunc(said, func(part string) string {
+		for _, form := range english.forms() {
+			if strings.Contains(placeholder.ReplaceAllString(form, ""), part) {
+				return part
+			}
+		}
+		return "{{." + part[1:len(part)-1] + "}}"
+	})
 }
 
 func formOf(t *Text, name string) *string {

@@ -112,6 +112,10 @@ func writeDays(b *bytes.Buffer, s *weather.Series, zone *time.Location) {
 func expect(truth *weather.Series) weather.Series {
 	future := truth.Between(issued, issued.AddDate(0, 0, 17))
 	wrong := weather.ErrorMembers(&future, place, issued, 2, seed+7)[1]
+	for i := range wrong.Hours() { // members tell humidity by the dew point alone
+		at := wrong.Time(i)
+		wrong.Set(weather.RelativeHumidityPct, at, weather.RelativeHumidityFrom(wrong.At(weather.TemperatureC, i), wrong.At(weather.DewPointC, i)))
+	}
 	past := truth.Between(first, issued)
 	return past.Overlay(&wrong)
 }
