@@ -64,7 +64,7 @@ type Thresholds struct {
 var Usual = Thresholds{
 	RunProbability: 0.3, CalledOff: 0.1, MuchMore: 2, Earlier: 4 * time.Hour, OverflowProbability: 0.5, OverflowWithin: 30 * time.Hour,
 	FreezeC: -8, FullShare: 0.7, BoilWithin: 24 * time.Hour, EndWithin: 10 * 24 * time.Hour, TeachingScore: 80, StaleAfter: 24 * time.Hour,
-	LookingAhead: Step{LookingAhead, 3, 7, 0.6, 0.1}, GetReady: Step{GetReady, 2, 3, 0.2, 0.05},
+	LookingAhead: Step{LookingAhead, 3, 7, 0.6, 0.1}, GetReady: Step{GetReady, 2, 3, 0.25, 0.05},
 }
 
 // AnnounceFrom sets the chance from which a run is announced, and the one at which it

@@ -22,10 +22,10 @@ func backtestBudsCommand(g *cli.Globals) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "buds",
 		Short: "How well it predicts the day leaf buds open",
-		Long: "Learns from the years up to one, and predicts the later ones. Without --train-until each year\n" +
-			"is predicted from all the others. Temperatures: date, tmin_c, tmax_c; buds: year, species,\n" +
-			"leaf_bud_break_doy. Where both files have a column site (buds also lat_deg), years of each site\n" +
-			"are left out, then whole sites, before and after one of their springs is noted.",
+		Long: "Learns from the years up to one, and predicts the later ones. Without --train-until each year is predicted " +
+			"from all the others. Temperatures: date, tmin_c, tmax_c; buds: year, species, leaf_bud_break_doy. Where both " +
+			"files have a column site (buds also lat_deg), years of each site are left out, then whole sites, before and " +
+			"after one of their springs is noted.",
 		Example: `  thawline backtest buds --temperatures daily.csv --buds buds.csv --species "sugar maple" --train-until 1993`,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if temperatures != "" && buds != "" {

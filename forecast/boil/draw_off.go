@@ -235,17 +235,17 @@ func (w *Watch) At(readings []Reading, now time.Time) (Countdown, error) {
 		case ToppedUp:
 			known, weighed = false, false
 		case Stoked:
-			p.vrr += math.Pow(stokedSD*p.r, 2)
+			p.vrr += square(stokedSD * p.r)
 		case Unchanged:
 		}
 		if !known {
 			// Nothing is known of the sugar, and the rate by the pan alone.
 			known, p = true, pan{u: uOf(40), vuu: uOf(40) * uOf(40) * 100, r: w.finish.PerMinute,
-				vrr: math.Pow(w.finish.PerMinute*w.finish.PerMinuteSD, 2)}
+				vrr: square(w.finish.PerMinute * w.finish.PerMinuteSD)}
 		}
 		if !math.IsNaN(r.Brix) {
 			weighed = true
-			p = p.hear(uOf(r.Brix), math.Pow(hydrometerSD*100/(r.Brix*r.Brix), 2))
+			p = p.hear(uOf(r.Brix), square(hydrometerSD*100/(r.Brix*r.Brix)))
 		}
 		if !math.IsNaN(r.TempC) {
 			p = w.hearThermometer(p, r.TempC-w.showsK-w.waterC)
@@ -268,7 +268,7 @@ func (w *Watch) At(readings []Reading, now time.Time) (Countdown, error) {
 func (w *Watch) hearThermometer(p pan, riseK float64) pan {
 	sd := w.readSD()
 	u := uOf(w.brixAt(riseK))
-	return p.hear(u, math.Pow(max(u-uOf(w.brixAt(riseK+sd)), 0.005), 2))
+	return p.hear(u, square(max(u-uOf(w.brixAt(riseK+sd)), 0.005)))
 }
 
 // readyBy is the chance that u has fallen to that of syrup within minutes.
@@ -299,6 +299,8 @@ func (p pan) until(syrup, drift, chance float64) float64 {
 	}
 	return longestMin
 }
+
+func square(x float64) float64 { return x * x }
 
 func phi(z float64) float64 { return 0.5 * math.Erfc(-z/math.Sqrt2) }
 

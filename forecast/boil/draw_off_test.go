@@ -90,12 +90,12 @@ func simulate(rng *rand.Rand, f fire, hydrometer bool, mark float64) simulated {
 			s.readings = append(s.readings, r)
 			nextRead = i + 2 + rng.IntN(3)
 		}
-		if next := u - own*share; next <= uOf(66) {
+		next := u - own*share
+		if next <= uOf(66) {
 			s.ready = at.Add(time.Duration((u - uOf(66)) / (own * share) * float64(time.Minute)))
 			return s
-		} else {
-			u = next
 		}
+		u = next
 	}
 	s.ready = simStart.Add(400 * time.Minute)
 	return s

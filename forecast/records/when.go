@@ -27,7 +27,7 @@ var errWhen = errors.New("write a day like 2026-03-20, 20 March, Mar 20 or yeste
 // The words of days in English and French, without accents.
 var (
 	monthWords = words(`jan january janv janvier,feb february fev fevr fevrier,mar march mars,apr april avr avril,may mai,jun june juin,`+
-		`jul july juil juillet,aug august aout,sep sept september septembre,oct october octobre,nov november novembre,dec december decembre`, 1)
+		`jul july juil juillet,aug august aout,sep sept september septembre,oct october octobre,nov november novembre,dec december decembre`, 1) //nolint:misspell // French without its accents
 	weekdayWords = words(`sun sunday dim dimanche,mon monday lun lundi,tue tues tuesday mar mardi,wed wednesday mer mercredi,`+
 		`thu thur thurs thursday jeu jeudi,fri friday ven vendredi,sat saturday sam samedi`, 0)
 	dayWords    = map[string]int{"today": 0, "aujourd'hui": 0, "tomorrow": 1, "demain": 1, "yesterday": -1, "hier": -1, "avant-hier": -2}

@@ -27,14 +27,6 @@ func (v *view) framed(id string, rows [][]string, draw func(chart.Size) chart.Pi
 		Narrow: template.HTML(draw(chart.Narrow).Inline(id + "-narrow"))} //nolint:gosec // the picture escapes its words
 }
 
-// ahead is the outlook's own picture, with the visits of its past days.
-func (p *Pages) ahead(v *view, o *forecast.Outlook, past *forecast.Past) *picture {
-	labels := v.words.ChartLabels(o.Bush.Name)
-	labels.Untitled = true
-	marks := marksOf(v, past, o.Hours.Start, o.IssuedAt)
-	return v.framed("flow", chart.FlowRows(&o.Hours, marks, labels), func(s chart.Size) chart.Picture { return chart.OutlookBeside(o, marks, v.beside(), labels, s) })
-}
-
 // beside is what a picture knows of the bush itself: when it is dark there.
 func (v *view) beside() chart.Beside {
 	place := v.Site.Place
