@@ -12,7 +12,8 @@ import (
 )
 
 // seesDays is how many days ahead the evenings of earlier seasons saw, held against the
-// weather that came. Seasons without weather or evenings say nothing.
+// weather that came; 0 where none were kept. Seasons without weather or evenings say
+// nothing.
 func seesDays(ctx context.Context, a *archive.Archive, site *forecast.Site, seasons []notebook.Season, from time.Time) (int, error) {
 	documents, err := a.Evenings(ctx, site.ID, from.Format(time.DateOnly))
 	if err != nil {
@@ -26,6 +27,7 @@ func seesDays(ctx context.Context, a *archive.Archive, site *forecast.Site, seas
 		}
 	}
 	var reach verify.Reach
+	measured := false
 	for i := range seasons {
 		s := &seasons[i]
 		began := s.To.AddDate(0, -8, 0)
@@ -43,6 +45,10 @@ func seesDays(ctx context.Context, a *archive.Archive, site *forecast.Site, seas
 			return 0, err
 		}
 		reach.Add(own, past.Days)
+		measured = true
+	}
+	if !measured {
+		return 0, nil
 	}
 	return reach.Days(), nil
 }
