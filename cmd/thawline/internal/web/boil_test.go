@@ -15,7 +15,7 @@ import (
 func TestNoBareHeads(t *testing.T) {
 	v := speaking(t, "en", units.US)
 	b := boilOf(v, &forecast.Outlook{})
-	for page, body := range map[string]any{"boil": b, "wall": &wallBody{Boil: b}} {
+	for page, body := range map[string]any{"boil": b} {
 		var out strings.Builder
 		v.Body = body
 		if err := templates[page].Execute(&out, v); err != nil {
@@ -32,14 +32,13 @@ func TestNoBareHeads(t *testing.T) {
 	}
 }
 
-// The page of boiling and the sheet on the wall say the same span for sugar as the
-// command does, with its chance.
+// The page of boiling says the same span for sugar as the command does, with its chance.
 func TestHoursForSugarOnPages(t *testing.T) {
 	day := time.Date(2026, 3, 21, 0, 0, 0, 0, time.UTC)
 	o := &forecast.Outlook{Sugar: []boil.SugarSpan{{Date: "2026-03-21", From: day.Add(10 * time.Hour), To: day.Add(15 * time.Hour), Chance: 0.84, HumidityPct: 41, Grade: boil.Dry}}}
 	for language, want := range map[string][2]string{"en": {"10 am to 3 pm", "8 in 10"}, "fr": {"de 10 h à 15 h", "8 fois sur 10"}} {
 		v := speaking(t, language, units.US)
-		for page, body := range map[string]any{"boil": boilOf(v, o), "wall": &wallBody{Boil: boilOf(v, o)}} {
+		for page, body := range map[string]any{"boil": boilOf(v, o)} {
 			var out strings.Builder
 			v.Body = body
 			if err := templates[page].Execute(&out, v); err != nil {

@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"net/url"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -93,7 +94,7 @@ func TestPagesByRole(t *testing.T) {
 			}
 		}
 	}
-	for _, at := range pathsOf(sitePages) {
+	for _, at := range pathsOf(slices.DeleteFunc(slices.Clone(sitePages), func(at string) bool { return at == "/messages" })) { // those are crew's
 		if s := p.must(200, "GET", at, nil, "Cookie", as[auth.Viewer]); strings.Contains(s, "Odell") || strings.Contains(s, "<button>Save") {
 			t.Errorf("%s shows a viewer who wrote, or lets them write", at)
 		}

@@ -82,13 +82,13 @@ func TestWhoGathersByRole(t *testing.T) {
 	say(422, "Odell", with(mine, "do", "going", "from", "soon"))
 	say(422, "Odell", with(mine, "do", "going", "groups", "none"))
 	say(422, "Odell", with(mine, "do", "going", "key", ""))
-	if now := page("Vi"); strings.Contains(now, "mark going") {
+	if now := page("Vi"); strings.Contains(now, "said going") {
 		t.Error("somebody goes by what was refused")
 	}
 	say(http.StatusSeeOther, "Odell", with(mine, "do", "going"))
 	say(http.StatusSeeOther, "Odell", with(mine, "do", "going")) // twice is once
-	if now := page("Odell"); strings.Count(now, "mark going") != 1 {
-		t.Errorf("%d rounds are said to be made", strings.Count(now, "mark going"))
+	if now := page("Odell"); strings.Count(now, "said going") != 1 {
+		t.Errorf("%d rounds are said to be made", strings.Count(now, "said going"))
 	}
 	undo := roundForms(page("Odell"))[0]
 	if undo.Get("id") == "" {
@@ -97,7 +97,7 @@ func TestWhoGathersByRole(t *testing.T) {
 	say(403, "Bo", with(undo, "do", "undo"))
 	say(http.StatusSeeOther, "Odell", with(undo, "do", "undo"))
 	say(422, "Odell", with(undo, "do", "undo"))
-	if now := page("Vi"); strings.Contains(now, "mark going") {
+	if now := page("Vi"); strings.Contains(now, "said going") {
 		t.Error("it was taken back")
 	}
 	bo := roundForms(page("Bo"))
@@ -105,7 +105,7 @@ func TestWhoGathersByRole(t *testing.T) {
 		t.Fatalf("%v", bo)
 	}
 	say(http.StatusSeeOther, "Bo", with(bo[0], "do", "going"))
-	if now := page("Vi"); strings.Count(now, "mark going") != 1 || !strings.Contains(now, "<b>Bo</b>") {
+	if now := page("Vi"); strings.Count(now, "said going") != 1 || !strings.Contains(now, "<b>Bo</b>") {
 		t.Error("Bo does not go instead")
 	}
 	wall := p.must(200, "GET", "/site/kettle/wall?lang=en", nil, "Cookie", cookies["Vi"])
@@ -161,12 +161,12 @@ func TestWhoeverCanGathers(t *testing.T) {
 	}
 	start := forms[0].Get("from")
 	p.must(303, "POST", "/site/kettle/attendance", with(forms[0], "do", "going"))
-	if s := page(); strings.Count(s, "mark going") != 1 {
+	if s := page(); strings.Count(s, "said going") != 1 {
 		t.Error("nobody goes")
 	}
 	p.must(303, "POST", "/site/kettle/attendance", with(forms[0], "do", "nobody", "key", "another-key"))
 	s := page()
-	if !strings.Contains(s, "Nobody can ") || strings.Contains(s, "mark going") {
+	if !strings.Contains(s, "Nobody can ") || strings.Contains(s, "said going") {
 		t.Error("that nobody can is not said")
 	}
 	for _, f := range roundForms(s) {

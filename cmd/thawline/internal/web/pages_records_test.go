@@ -133,7 +133,7 @@ func TestTicksInTheReadersWords(t *testing.T) {
 	p := demoPages(t, nil)
 	p.must(303, "POST", "/site/kettle/entries?lang=en", url.Values{"key": {"ticks-0001"}, "group": {"ridge"}, "volume": {"3"}, "full": {"1"}, "ice": {"1"}, "note": {"tipped"}})
 	p.must(303, "POST", "/site/kettle/entries", url.Values{"key": {"ticks-0002"}, "group": {"hollow"}, "not_checked": {"1"}})
-	if s := p.must(200, "GET", "/site/kettle/records?lang=fr", nil); !strings.Contains(s, "plein, glace, tipped") || !strings.Contains(s, "sur la page") {
+	if s := p.must(200, "GET", "/site/kettle/records?lang=fr", nil); !strings.Contains(s, "glace, plein, tipped") || !strings.Contains(s, "sur la page") {
 		t.Errorf("%s", s)
 	}
 	if s := p.must(200, "GET", "/site/kettle/rounds?lang=fr", nil); !strings.Contains(s, "\u00a0: pas vérifié") {
@@ -149,7 +149,7 @@ func TestTicksInTheReadersWords(t *testing.T) {
 		}
 		at := "/site/kettle/records/" + visits[i].ID + "?lang=fr"
 		name := p.h.Daemon.Sites()[0].Groups[0].Name
-		if s := p.must(200, "POST", at, url.Values{"do": {"ask"}}); !strings.Contains(s, "plein, glace, tipped") || !strings.Contains(s, ", "+name) {
+		if s := p.must(200, "POST", at, url.Values{"do": {"ask"}}); !strings.Contains(s, "glace, plein, tipped") || !strings.Contains(s, ", "+name) {
 			t.Errorf("%s", s)
 		}
 		p.must(303, "POST", at, url.Values{"do": {"correct"}, "revision": {"1"}, "volume": {"4"}, "note": {"plein, glace"}})

@@ -194,7 +194,7 @@ func (v *view) toDo(o *forecast.Outlook, said []archive.StoredAttendance, now ti
 		b.Nothing = v.T("tonight_nothing")
 		return
 	}
-	if len(soon) >= boardFrom {
+	if len(soon) >= boardFrom && severalGo(soon) {
 		v.board(o, soon, said, me, now, b)
 		return
 	}
@@ -203,6 +203,17 @@ func (v *view) toDo(o *forecast.Outlook, said []archive.StoredAttendance, now ti
 	if rest := append(soon[1:], later...); len(rest) > 0 {
 		b.Next = v.nextRow(o, rest[0], now)
 	}
+}
+
+// severalGo reports whether rounds are made by more than one helper or pair: who goes alone
+// sees the next round, and the rest on the page of rounds.
+func severalGo(rounds []*forecast.CrewRound) bool {
+	for _, r := range rounds[1:] {
+		if !slices.Equal(r.Who, rounds[0].Who) {
+			return true
+		}
+	}
+	return false
 }
 
 // board are rounds by day. What is said of them is said there by those who make them;
