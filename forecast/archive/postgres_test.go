@@ -69,7 +69,7 @@ func TestMoveThereAndBack(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, q := range []string{
-		`INSERT INTO decision VALUES ('d1', 'hill', 'evening', 'evening:1', '2026', '2027', '{"a":1}')`, `INSERT INTO delivery VALUES ('v1', 'd1', 'robin', 'sent', 0, 1, '', '', 'words', 0, '', 'a', '', '')`,
+		`INSERT INTO decision VALUES ('d1', 'hill', 'evening', 'evening:1', '2026', '2027', '{"a":1}')`, `INSERT INTO delivery VALUES ('v1', 'd1', 'robin', 'sent', 0, 1, '', '', 'words', 0, '', 'a', '', '', '', '')`,
 		`INSERT INTO attempt VALUES ('v1', 1, '2026', 'text', 'accepted', 'ok')`, `INSERT INTO kept_value VALUES ('B', '1'), ('a', '2'), ('Ä', '3'), ('_', '4')`, `INSERT INTO web_session VALUES ('t', x'00ff10', '2026')`,
 	} {
 		if _, err := file.db.ExecContext(t.Context(), q); err != nil {

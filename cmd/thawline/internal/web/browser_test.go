@@ -127,8 +127,8 @@ func (w *browser) do(steps ...chromedp.Action[chromedp.Void]) {
 	ctx, cancel := context.WithTimeout(w.ctx, patience)
 	defer cancel()
 	err := chromedp.Do(ctx, steps...)
-	for tries := 0; err != nil && strings.Contains(err.Error(), "Could not find node") && tries < 5; tries++ {
-		err = chromedp.Do(ctx, steps...) // the page was still coming
+	for tries := 0; err != nil && (strings.Contains(err.Error(), "Could not find node") || strings.Contains(err.Error(), "ERR_ABORTED")) && tries < 5; tries++ {
+		err = chromedp.Do(ctx, steps...) // the page was still coming, or one before it
 	}
 	if err != nil {
 		w.t.Fatalf("%v\n%s", err, w.text("body"))
