@@ -93,9 +93,9 @@ type Daemon struct {
 
 	driver     engine.Driver
 	local      *engine.Local // the driver, or its part that lies in memory
-	stepped    atomic.Int64 // the moment of the last step, in microseconds
-	paused     sync.Map     // channels, until when
-	complained sync.Map     // what the engine has told, and when
+	stepped    atomic.Int64  // the moment of the last step, in microseconds
+	paused     sync.Map      // channels, until when
+	complained sync.Map      // what the engine has told, and when
 
 	mu       sync.Mutex
 	settings Settings
