@@ -10,6 +10,7 @@ import (
 	"hash/fnv"
 	"log/slog"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -31,7 +32,9 @@ type River struct {
 	queues  map[string]int // those that are worked at, with how many workers
 
 	ended, moved atomic.Int64
-	working      atomic.Int64
+
+	mu   sync.Mutex
+	hand map[int64]bool // jobs that are being done here, by their ids
 }
 
 // What River goes by. A rescue counts as an attempt; who is rescued is decided by daemons'
@@ -68,7 +71,7 @@ var live = []rivertype.JobState{rivertype.JobStateAvailable, rivertype.JobStateP
 // looks for them, as it has to behind PgBouncer. Run takes back the jobs that this daemon
 // had in hand when it ended.
 func OpenRiver(ctx context.Context, o Options, listen string) (*River, error) {
-	r := &River{o: o, queues: map[string]int{}, id: riverID(o.Holder)}
+	r := &River{o: o, queues: map[string]int{}, hand: map[int64]bool{}, id: riverID(o.Holder)}
 	memory := o
 	memory.DB = nil
 	r.memory = newLocal(memory)
@@ -177,7 +180,9 @@ func (r *River) EnqueueTx(ctx context.Context, tx *sql.Tx, jobs ...Job) error {
 func (r *River) Status() Status {
 	s := r.memory.Status()
 	s.Ended += uint64(max(r.ended.Load(), 0))
-	s.Running["river"] = int(r.working.Load())
+	r.mu.Lock()
+	s.Running["river"] = len(r.hand)
+	r.mu.Unlock()
 	if moved := time.UnixMicro(r.moved.Load()); moved.After(s.Moved) {
 		s.Moved = moved
 	}
@@ -195,13 +200,10 @@ func (w riverWorker) Timeout(j *river.Job[riverJob]) time.Duration { return w.r.
 
 // Work does one.
 func (w riverWorker) Work(ctx context.Context, j *river.Job[riverJob]) error {
-	now := time.Now() //nolint:forbidigo // how long nothing moves is measured, nobody decides by it
-	w.r.working.Add(1)
-	w.r.moved.Store(now.UnixMicro())
+	w.r.inHand(j.ID, true)
 	defer func() {
-		w.r.working.Add(-1)
+		w.r.inHand(j.ID, false)
 		w.r.ended.Add(1)
-		w.r.moved.Store(time.Now().UnixMicro()) //nolint:forbidigo // as above
 	}()
 	e := entry{job: Job{Kind: j.Args.Of, Key: j.Args.Key, Queue: j.Args.Queue, Args: j.Args.Args, At: j.ScheduledAt, Urgent: j.Priority == 1}, attempts: tried(j.JobRow), kept: true}
 	result := w.r.memory.work(ctx, &e, w.r.o.Clock())
@@ -222,6 +224,18 @@ func (w riverWorker) Work(ctx context.Context, j *river.Job[riverJob]) error {
 		return river.JobSnooze(max(result.After, 0))
 	}
 	return nil
+}
+
+// inHand notes that a job is being done here, or no longer.
+func (r *River) inHand(id int64, has bool) {
+	r.moved.Store(time.Now().UnixMicro()) //nolint:forbidigo // how long nothing moves is measured, nobody decides by it
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if has {
+		r.hand[id] = true
+	} else {
+		delete(r.hand, id)
+	}
 }
 
 // tried is how often a job has been begun before: River counts those that were put off

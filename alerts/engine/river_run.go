@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"maps"
+	"slices"
 	"time"
 
 	"github.com/riverqueue/river"
@@ -16,6 +18,7 @@ const (
 	heartbeat   = 10 * time.Second // of each daemon
 	rescueEvery = 30 * time.Second // what dead daemons had in hand is given to others
 	deadAfter   = 90 * time.Second // without a heartbeat
+	lostEvery   = 5 * time.Second  // jobs whose handing over was cut off are taken back
 	// soonDue is how early a job may be put where River looks for it: it is not begun
 	// before its time.
 	soonDue = 5 * time.Second
@@ -38,6 +41,7 @@ func (r *River) Run(ctx context.Context) error {
 	for ctx.Err() == nil {
 		every("this daemon's heartbeat is not heard", heartbeat, r.beat)
 		every("what dead daemons had in hand waits", rescueEvery, r.rescue)
+		every("what was cut off on its way here waits", lostEvery, r.findLost)
 		_ = r.step(ctx, "a queue is not worked at", r.open)
 		pause(ctx, r.o.Poll)
 	}
@@ -91,6 +95,19 @@ func (r *River) beat(ctx context.Context) error {
 // the ledger is its own still.
 func (r *River) takeBack(ctx context.Context) error {
 	_, err := r.o.DB.ExecContext(ctx, `UPDATE river_job SET state = 'available', scheduled_at = CAST(?2 AS TIMESTAMPTZ) WHERE state = 'running' AND attempted_by[array_upper(attempted_by, 1)] = ?1`, r.id, r.o.Clock().UTC())
+	return err
+}
+
+// findLost makes due again what the tables say this daemon has in hand and it has not: the
+// database went away between giving a job and saying so. One that was done and is not
+// noted yet may ring once more.
+func (r *River) findLost(ctx context.Context) error {
+	now := r.o.Clock()
+	r.mu.Lock()
+	hand := slices.Collect(maps.Keys(r.hand))
+	r.mu.Unlock()
+	_, err := r.o.DB.ExecContext(ctx, `UPDATE river_job SET state = 'available', scheduled_at = CAST(?2 AS TIMESTAMPTZ) WHERE state = 'running' AND attempted_by[array_upper(attempted_by, 1)] = ?1
+		AND attempted_at < CAST(?3 AS TIMESTAMPTZ) AND id <> ALL (CAST(?4 AS BIGINT[]))`, r.id, now.UTC(), now.Add(-lostEvery).UTC(), hand)
 	return err
 }
 

@@ -69,6 +69,11 @@ func (d *Daemon) openEngine(now time.Time) error {
 		Fault: d.complain}
 	ctx, cancel := context.WithTimeout(context.Background(), healthDeadline)
 	defer cancel()
+	if d.Holder != "" {
+		if err := d.Ledger.LetGo(ctx, d.Holder); err != nil {
+			d.Log.Error("what this daemon had in hand waits for its lease", "error", err)
+		}
+	}
 	if d.River && o.Postgres {
 		r, err := engine.OpenRiver(ctx, o, d.ListenAt)
 		if err != nil {
