@@ -38,7 +38,7 @@ func TestBothDriversTellTheSame(t *testing.T) {
 		if testing.Short() {
 			t.Skip("seasons are lived through in the long pass")
 		}
-		tellTheSame(t, site, truth, time.Date(2026, 3, 14, 12, 0, 0, 0, time.UTC), 3, driven{"River on PostgreSQL", beside.Postgres(t), true})
+		tellTheSame(t, site, truth, time.Date(2026, 3, 14, 12, 0, 0, 0, time.UTC), 2, driven{"River on PostgreSQL", beside.Postgres(t), true})
 	}
 	for range times {
 		all := func() []driven {
