@@ -202,7 +202,9 @@ type BoilDay struct {
 	TooLittle     bool        `json:"too_little"`  // for the pan: it waits for more, or is finished in a smaller one
 	GatheredL     float64     `json:"gathered_l"`  // by the rounds of the day
 	NoRoomForL    float64     `json:"no_room_for_l"`
-	Batch         *boil.Batch `json:"batch"` // what the fire comes to; null without
+	HoldBackL     float64     `json:"hold_back_l,omitempty"` // in a row of pans, until the fire is out
+	Watchers      int         `json:"watchers,omitempty"`    // people that the pans need; left out where nobody has said what one can watch
+	Batch         *boil.Batch `json:"batch"`                 // what the fire comes to; null without
 	PressureHPa   float64     `json:"pressure_hpa"`
 	PressureKnown bool        `json:"pressure_known"` // forecast; else what is usual at the height
 	HeightKnown   bool        `json:"height_known"`   // else at the sea: then only hours and wood can be told
