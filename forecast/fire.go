@@ -87,6 +87,21 @@ func (b *Boiling) Watchers() int {
 // panOf is the site's pan, or its row and that as one pan: rates, wood and what is lost of
 // the syrup as boils that were written down taught them.
 func panOf(in *Inputs) (pan boil.Pan, row boil.Row, lost float64) {
+	pan, row, lost, _ = pansOf(in)
+	return pan, row, lost
+}
+
+// houseOf is what the sugarhouse boils in.
+func houseOf(in *Inputs) HouseNow {
+	_, row, lost, each := pansOf(in)
+	return HouseNow{Pans: each, HoldBackL: round(row.HoldBackL(), 1), Watchers: in.Site.Boiling.Watchers(), SyrupLost: round(lost, 3)}
+}
+
+// FinishingPan is the id of the pan in which syrup is finished, where it stands apart.
+const FinishingPan = "finishing"
+
+// pansOf is panOf with each pan as it is now, the finishing pan last.
+func pansOf(in *Inputs) (pan boil.Pan, row boil.Row, lost float64, each []PanNow) {
 	house := &in.Site.Boiling
 	pan = house.Pan
 	if len(house.Row) > 0 {
@@ -107,20 +122,32 @@ func panOf(in *Inputs) (pan boil.Pan, row boil.Row, lost float64) {
 				gave = append(gave, one.SyrupL*boil.SapPerSyrup(boil.BrixBySeason(15), boil.SyrupBrix)/one.SapL)
 			}
 			of := one.Pan
-			if len(house.Row) == 0 {
+			if len(house.Row) == 0 && of != FinishingPan {
 				of = ""
 			}
 			fires[of] = append(fires[of], boil.Fired{WaterL: water, Hours: one.Hours, WoodCords: one.WoodCords})
 		}
 	}
-	if len(house.Row) == 0 {
-		return pan.Learnt(fires[""]), nil, boil.Lost(gave)
+	now := func(id string, v *boil.Vessel, of []boil.Fired) {
+		each = append(each, PanNow{ID: id, RateLH: round(v.Rate(), 2), Learnt: v.RateLH > 0, Fires: len(of), HoldsL: round(v.HoldsL(), 1), HoldBackL: round(v.HoldBackL(), 1)})
 	}
-	row = house.Row.Learnt(fires)
-	reach := pan.ReachBrix
-	pan = row.Together()
-	pan.ReachBrix = reach
-	return pan, row, boil.Lost(gave)
+	if len(house.Row) == 0 {
+		pan = pan.Learnt(fires[""])
+		now("", &boil.Vessel{Pan: pan}, fires[""])
+	} else {
+		row = house.Row.Learnt(fires)
+		reach := pan.ReachBrix
+		pan = row.Together()
+		pan.ReachBrix = reach
+		for i := range row {
+			now(row[i].ID, &row[i], append(fires[""], fires[row[i].ID]...))
+		}
+	}
+	if apart := house.Finishing(); house.FinishM2 > 0 {
+		apart.Pan = apart.Pan.Learnt(fires[FinishingPan])
+		now(FinishingPan, &apart, fires[FinishingPan])
+	}
+	return pan, row, boil.Lost(gave), each
 }
 
 // spans are the hours in which somebody boils that begin on the local days from one to
@@ -359,7 +386,6 @@ func (b *burn) burnOn(day *BoilDay, span, again rounds.Span, pressureHPa float64
 	}
 	day.End = local(end, b.site.Zone)
 	day.Batch, day.SapL, day.SyrupL, day.TooLittle = &batch, round(total, 1), round(batch.SyrupL*(1-b.lost), 2), batch.TooLittle
-	day.HoldBackL, day.Watchers = round(b.row.HoldBackL(), 1), b.site.Boiling.Watchers()
 }
 
 // burnt puts the fuel of a row in place of that of one pan.

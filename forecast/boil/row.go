@@ -140,6 +140,9 @@ func (r Row) Learnt(fires map[string][]Fired) Row {
 	for i := range out {
 		out[i].Pan = out[i].Pan.Learnt(fires[out[i].ID])
 	}
+	if len(fires[""]) == 0 {
+		return out
+	}
 	before := out.Together()
 	after := before.Learnt(fires[""])
 	for i := range out {
