@@ -50,7 +50,13 @@ func TestListsAreTakenAsTheyAreWritten(t *testing.T) {
 		"people.channels": {"[push, text]", `"push, text"`, "THAWLINE_PEOPLE_ROBIN_CHANNELS", "pigeon", of("channels"), func(c *Config) any { return c.People[0].Channels }},
 		"people.sites":    {"[hill]", "hill", "THAWLINE_PEOPLE_ROBIN_SITES", "vale", of("sites"), func(c *Config) any { return c.People[0].Sites }},
 		"people.gathers":  {"[mon-fri 15:30-19:00, sat 9:00-17:00]", `"Mon-fri 15:30-19:00, sat 9:00-17:00"`, "THAWLINE_PEOPLE_ROBIN_GATHERS", "some day", of("gathers"), func(c *Config) any { return c.People[0].Gathers }},
-		"people.boils":    {"[mon-fri 15:30-19:00, sat 9:00-17:00]", `"Mon-fri 15:30-19:00, sat 9:00-17:00"`, "THAWLINE_PEOPLE_ROBIN_BOILS", "some day", of("boils"), func(c *Config) any { return c.People[0].Boils }},
+		"sites.boiling.school": {"[tue 9:00-11:30, thu 13:00-15:00]", `"Tue 9:00-11:30, thu 13:00-15:00"`, "THAWLINE_SITES_HILL_BOILING_SCHOOL", "some day", func(value string) string {
+			if value == "" {
+				return good
+			}
+			return but("    groups:", "    boiling: {school: "+value+"}\n    groups:")
+		}, func(c *Config) any { return c.Sites[0].Boiling.School }},
+		"people.boils": {"[mon-fri 15:30-19:00, sat 9:00-17:00]", `"Mon-fri 15:30-19:00, sat 9:00-17:00"`, "THAWLINE_PEOPLE_ROBIN_BOILS", "some day", of("boils"), func(c *Config) any { return c.People[0].Boils }},
 	}
 	var every func(s *setting, path string)
 	every = func(s *setting, path string) {
