@@ -23,6 +23,7 @@ type Health interface {
 	Ready(ctx context.Context, now time.Time) string // what is wrong, "" if nothing
 	Reaches() (people, of int)                       // how many people of all get messages
 	Issued(ctx context.Context) map[string]time.Time // when each site's newest forecast was issued
+	StorageFault(ctx context.Context, now time.Time) StorageFault
 }
 
 // Addresses are the unguessable ones: who or what is behind them.
@@ -71,7 +72,10 @@ func (h *Hooks) Handler(now func() time.Time) http.Handler {
 	mux := http.NewServeMux()
 	figures := promhttp.HandlerFor(h.Metrics.Registry, promhttp.HandlerOpts{})
 	mux.HandleFunc("GET /metrics", func(w http.ResponseWriter, r *http.Request) {
-		h.Metrics.issuedAt(h.Daemon.Issued(r.Context()))
+		fault := h.Daemon.StorageFault(r.Context(), now())
+		if h.Metrics.storage(fault); fault != Unreachable {
+			h.Metrics.issuedAt(h.Daemon.Issued(r.Context()))
+		}
 		figures.ServeHTTP(w, r)
 	})
 	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) {
