@@ -11,6 +11,7 @@ import (
 
 	"github.com/prometheus/client_golang/prometheus/promhttp"
 
+	"thawline/alerts"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/alerts/voice"
@@ -36,6 +37,8 @@ type Addresses interface {
 type News interface {
 	UsualCopy(copies []ledger.Delivery) (v *ledger.Delivery, language string)
 	OfPulled(ctx context.Context, v *ledger.Delivery, now time.Time) bool // about a group whose taps are pulled
+	// CalledOff reports whether what was decided is no longer so, and since when.
+	CalledOff(ctx context.Context, decision *alerts.Decision, now time.Time) (time.Time, bool)
 	Words(message.Reader) (*message.Words, error)
 }
 
@@ -61,6 +64,9 @@ type Hooks struct {
 		Aloud
 		Texts
 	}
+	// Address is where others find a path of ours, without a host where none is set; nil
+	// for the path itself.
+	Address func(path string) string
 	Ledger  *ledger.Ledger
 	Metrics *Metrics
 	Log     *slog.Logger
