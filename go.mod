@@ -31,6 +31,7 @@ require (
 	github.com/pressly/goose/v3 v3.30.0
 	github.com/prometheus/client_golang v1.25.0
 	github.com/robfig/cron/v3 v3.0.1
+	github.com/santhosh-tekuri/jsonschema/v6 v6.0.3
 	github.com/schollz/progressbar/v3 v3.19.1
 	github.com/sony/gobreaker/v2 v2.4.0
 	github.com/sosodev/duration v1.4.0
