@@ -222,10 +222,10 @@ func TestNobodyIsAskedAboutAPulledGroup(t *testing.T) {
 		d, h, now := twoSlopes(t)
 		due := time.Date(2026, 3, 21, 20, 0, 0, 0, time.UTC)
 		key := "overflow:hollow:1"
-	if since := d.Outlook(t.Context(), "kettle").Work.Group("hollow").SinceVisit; since != nil {
-		key = "overflow:hollow:" + since.UTC().Format(time.RFC3339)
-	}
-	warning := alerts.Decision{Kind: alerts.Overflow, Site: "kettle", Key: key, Until: due.Add(3 * time.Hour), Urgent: true, Facts: alerts.Facts{Group: "Quaking", GroupID: "hollow", At: due, Due: due, Chance: 0.8}}
+		if since := d.Outlook(t.Context(), "kettle").Work.Group("hollow").SinceVisit; since != nil {
+			key = "overflow:hollow:" + since.UTC().Format(time.RFC3339)
+		}
+		warning := alerts.Decision{Kind: alerts.Overflow, Site: "kettle", Key: key, Until: due.Add(3 * time.Hour), Urgent: true, Facts: alerts.Facts{Group: "Quaking", GroupID: "hollow", At: due, Due: due, Chance: 0.8}}
 		if err := d.record(t.Context(), d.sites["kettle"], warning, now, func(*message.Words) string { return "Quaking will run over." }); err != nil {
 			t.Fatal(err)
 		}

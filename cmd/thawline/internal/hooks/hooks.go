@@ -30,7 +30,8 @@ type Health interface {
 // Addresses are the unguessable ones: who or what is behind them.
 type Addresses interface {
 	SiteBehind(ctx context.Context, what, token string) *forecast.Site // nil for nobody's
-	PersonBehind(ctx context.Context, token string) string             // "" for nobody's
+	PersonBehind(ctx context.Context, what, token string) string       // "" for nobody's
+	WordsOf(person string) (*message.Words, error)
 }
 
 // News are what feeds tell.
@@ -95,6 +96,7 @@ func (h *Hooks) Handler(now func() time.Time) http.Handler {
 	h.feeds(mux, now)
 	h.texts(mux, now)
 	h.pushes(mux, now)
+	h.stops(mux, now)
 	return mux
 }
 
