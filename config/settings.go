@@ -287,6 +287,7 @@ var channelKinds = []channelKind{
 	{channel.EmailKind, func() channel.Options { return &channel.EmailOptions{} }, []setting{
 		of("host", "mail.example.org", words(), func(o *channel.EmailOptions) *string { return &o.Host }),
 		of("from", "sugarhouse@example.org", words(), func(o *channel.EmailOptions) *string { return &o.From }),
+		of("hello", "sugarhouse.example.org", words(), func(o *channel.EmailOptions) *string { return &o.Hello }),
 		of("user", "sugarhouse", words(), func(o *channel.EmailOptions) *string { return &o.User }),
 		of("port", "587", port((*channel.EmailOptions)(nil).UsualPort()), func(o *channel.EmailOptions) *int { return &o.Port }),
 		of("security", "tls", whether("none", "security", "tls", "none"), func(o *channel.EmailOptions) *bool { return &o.Plain }),

@@ -107,6 +107,7 @@ type Daemon struct {
 	byID     map[string]*channel.Person
 	sites    map[string]*forecast.Site
 	lastStep time.Time
+	wrote    time.Time // when the records could be written for the figures, zero after a fault
 	// By site and key; what the ledger did not take.
 	unrecorded map[string]*unrecorded
 	fault      string // of the settings, "" if they are good

@@ -43,7 +43,7 @@ type Outlooks interface {
 	LeftOut() []string
 	Standings() (jobs []daemon.Standing, fault string)
 	Recipients() daemon.Recipients
-	PersonBehind(ctx context.Context, token string) string
+	PersonBehind(ctx context.Context, what, token string) string
 	Thresholds(ctx context.Context, site string, now time.Time) (settings, tuned alerts.Thresholds, err error)
 }
 
