@@ -41,6 +41,7 @@ func (g *Service) Middleware(next http.Handler) http.Handler {
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("X-Frame-Options", "DENY")
+		h.Set("Cache-Control", "private, no-store") // unless whoever answers says otherwise
 		if s.secure() {
 			h.Set("Strict-Transport-Security", "max-age=31536000")
 		}
