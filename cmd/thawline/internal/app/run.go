@@ -172,13 +172,17 @@ func Open(ctx context.Context, env Env, settings *config.Config, load func() (*c
 	for _, w := range settings.Warnings {
 		env.Log.Warn(w.String())
 	}
-	kept, err := OpenArchive(ctx, settings)
+	kept, rescue, err := openOrRescue(ctx, env, settings)
 	if err != nil {
 		return nil, err
 	}
 	a := New(env, kept)
 	a.load = load
-	if err := a.begin(ctx, settings); err != nil {
+	err = a.begin(ctx, settings)
+	if err == nil && rescue != nil {
+		err = a.Daemon.TellRescued(ctx, rescue.MadeAt, len(rescue.Missing) > 0, a.now())
+	}
+	if err != nil {
 		return nil, errors.Join(err, kept.Close())
 	}
 	return a, nil

@@ -13,6 +13,7 @@ import (
 	"io"
 	"log/slog"
 	"net/http"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -87,7 +88,8 @@ type Pages struct {
 
 	settings atomic.Pointer[Settings]
 	past     pastSeasons
-	bush     []string // pages of a bush that phones keep, by the routes
+	oneFile  sync.Mutex // held while a file of records is read: one at a time
+	bush     []string   // pages of a bush that phones keep, by the routes
 }
 
 // Settings are what pages go by; SetSettings replaces them while they are served.
