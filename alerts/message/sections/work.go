@@ -42,6 +42,9 @@ func (p *page) short(o *forecast.Outlook) (lines []string) {
 	for _, s := range o.Work.ShortOf {
 		need, unit := p.w.RoughVolume(s.NeededL)
 		can, _ := p.w.RoughVolume(s.PossibleL)
+		if can == need { // as coarsely as it is known nothing is short
+			continue
+		}
 		lines = append(lines, p.say("short_of_"+s.What, map[string]any{"Date": p.weekdayOf(s.On), "Needed": need, "Possible": can, "Unit": unit}))
 	}
 	return lines

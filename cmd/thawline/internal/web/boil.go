@@ -103,6 +103,9 @@ func (v *view) fires(o *forecast.Outlook) [][]string {
 	rows := [][]string{{v.T("col_day"), v.T("boil_fire"), v.T("boil_sap"), v.T("boil_syrup"), fuel, v.T("boil_left"), v.T("boil_draw_off")}}
 	for i := range o.Boil[:min(week, len(o.Boil))] {
 		d := &o.Boil[i]
+		if i == 0 && d.Start == nil && d.LeftL < 0.5 { // today's work is done
+			continue
+		}
 		row := []string{v.numberedDay(d.Date), "–", "–", "–", "–", number(d.LeftL), "–"}
 		if d.Start != nil && d.Batch != nil {
 			row[1], row[2], row[3] = v.words.Clock(*d.Start)+"–"+v.words.Clock(v.words.Deadline(*d.End)), number(d.SapL), number(d.SyrupL)

@@ -19,7 +19,7 @@ type flowBody struct {
 	Years         []link
 	Zoom, Others  []link // each day by itself, other years beside
 	Back          *link  // from one day to those around it
-	Other         int // the year that is laid below, 0 for none
+	Other         int    // the year that is laid below, 0 for none
 	Picture       *picture
 	PNG, CSV      string
 	Visits        [][]string

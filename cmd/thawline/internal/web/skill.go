@@ -149,7 +149,7 @@ func skillOf(v *view, past *forecast.Past, evenings []forecast.Evening, seen map
 			}
 		}
 		b.Within = v.N("skill_within", len(s.Visits), "Within", within)
-		b.Visits = v.foretold(s.Visits, b.Within)
+		b.Visits = v.foretold(s.Visits)
 	}
 	return b
 }
@@ -214,7 +214,7 @@ func (v *view) reliability(bins []verify.Bin) *picture {
 	return v.framed("chances", rows, func(s chart.Size) chart.Picture { return chart.Reliability(bins, l, s) })
 }
 
-func (v *view) foretold(visits []verify.SapVisit, within string) *picture {
+func (v *view) foretold(visits []verify.SapVisit) *picture {
 	number := func(l float64) string { n, _ := v.words.Volume(l); return n }
 	day := func(date string) string {
 		t, err := time.Parse(time.DateOnly, date)
@@ -223,7 +223,7 @@ func (v *view) foretold(visits []verify.SapVisit, within string) *picture {
 		}
 		return v.words.Date(t)
 	}
-	l := &chart.SkillLabels{Title: v.T("chart_visits"), Line: v.T("chart_visits_line"), Axis: v.T("chart_visits_axis"), Foot: within, Unit: v.Unit(), Date: day, Number: v.words.Number,
+	l := &chart.SkillLabels{Title: v.T("chart_visits"), Line: v.T("chart_visits_line"), Axis: v.T("chart_visits_axis"), Unit: v.Unit(), Date: day, Number: v.words.Number,
 		Volume: func(l float64) float64 { x, _ := units.VolumeIn(l, v.system); return x },
 		Visit: func(one verify.SapVisit) string {
 			return v.T("chart_visits_one", "Date", day(one.Date)+" "+v.groupName(one.Group), "Volume", number(one.ObservedL), "Mid", number(one.P50), "Low", number(one.P10), "High", number(one.P90), "Unit", v.Unit())

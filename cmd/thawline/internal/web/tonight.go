@@ -59,6 +59,10 @@ type task struct {
 
 type nextRow struct{ When, What string }
 
+// mostNamed is how many groups whose sap has gone bad are named on the first screen; the
+// page of rounds names all.
+const mostNamed = 2
+
 // boardFrom is from how many rounds on they are shown as a board.
 const boardFrom = 3
 
@@ -113,7 +117,11 @@ func (p *Pages) fillTonight(r *http.Request, v *view, o *forecast.Outlook, b *to
 		bad = append(bad, o.Bush.GroupName(id))
 	}
 	if len(bad) > 0 {
-		b.TipOut = v.T("text_tip_out", "Groups", v.words.Joined(bad)) + "."
+		groups := v.words.Joined(bad)
+		if len(bad) > mostNamed {
+			groups = v.groups(len(bad))
+		}
+		b.TipOut = v.T("text_tip_out", "Groups", groups) + "."
 	}
 	v.toDo(o, said, p.Now(), b)
 	if short := sections.ShortOf(o, v.words, v.system); len(short) > 0 {

@@ -52,7 +52,7 @@ func withFire(days [][]string) [][]string {
 
 // wallSugar are the next hours for stirring sugar, in one line.
 func (v *view) wallSugar(o *forecast.Outlook) string {
-	const most = 4
+	const most = 3
 	var hours []string
 	for i := range o.Sugar[:min(most, len(o.Sugar))] {
 		s := &o.Sugar[i]
