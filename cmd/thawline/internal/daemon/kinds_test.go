@@ -217,7 +217,7 @@ func TestSilenceIsExplained(t *testing.T) {
 	box := &recorder{}
 	s := evenSettings("")
 	s.Asker, s.Channels, s.People = frost{}, map[string]channel.Channel{"text": box}, s.People[:1]
-	s.Sites[0].Groups[0].Tapped = begin.AddDate(0, 0, -3)
+	s.Sites[0].Groups[0].Tapped, s.RefreshEvery = begin.AddDate(0, 0, -3), 24*time.Hour
 	d := started(t, filepath.Join(t.TempDir(), "d.db"), s, begin)
 	through(d, begin, begin.AddDate(0, 0, 17))
 	var last time.Time
