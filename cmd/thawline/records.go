@@ -22,8 +22,8 @@ import (
 func recordsCommand(g *cli.Globals) *cobra.Command {
 	cmd := &cobra.Command{Use: "records", Short: "What you gathered, tapped and pulled: add, import, list, export, undo"}
 	cmd.AddCommand(recordsAddCommand(g), recordsImportCommand(g), recordsListCommand(g), recordsExportCommand(g), recordsChangeCommand(g, "remove"), recordsChangeCommand(g, "undo"),
-		recordsTapsCommand(g, "pull", records.Pulled), recordsTapsCommand(g, "tap", records.Tapped), recordsNoteCommand(g), recordsNotesCommand(g))
-	cmd.RunE = cli.NeedsMore("add, import, list, export, remove, undo, pull, tap, note or notes?")
+		recordsTapsCommand(g, "pull", records.Pulled), recordsTapsCommand(g, "tap", records.Tapped), recordsNoteCommand(g), recordsNotesCommand(g), recordsWeatherCommand(g))
+	cmd.RunE = cli.NeedsMore("add, import, list, export, remove, undo, pull, tap, note, notes or weather?")
 	return cmd
 }
 
@@ -88,13 +88,12 @@ func recordsAddCommand(g *cli.Globals) *cobra.Command {
 
 func recordsImportCommand(g *cli.Globals) *cobra.Command {
 	var bush cli.SiteFlag
-	var doubtful bool
-	var weathers []string
+	var doubtful, without bool
 	cmd := &cobra.Command{
 		Use: "import FILE…", Short: "Reads notebooks and a weather station's temperatures (CSV); a file read twice adds nothing, a changed row corrects",
 		Example: "  thawline records import notebook-2025.csv",
 		Args: func(cmd *cobra.Command, args []string) error {
-			if len(args) == 0 && len(weathers) == 0 {
+			if len(args) == 0 {
 				return cli.WrongUse("name one or more files; see " + cmd.CommandPath() + " --help")
 			}
 			return nil
@@ -109,11 +108,6 @@ func recordsImportCommand(g *cli.Globals) *cobra.Command {
 				return err
 			}
 			defer g.Busy(cmd, "reading")()
-			if len(weathers) > 0 {
-				if err := keepWeather(cmd, g, site, weathers); err != nil {
-					return err
-				}
-			}
 			for _, path := range args {
 				if station, err := importSeen(cmd, g, site, path); station || err != nil {
 					if err != nil {
@@ -136,33 +130,19 @@ func recordsImportCommand(g *cli.Globals) *cobra.Command {
 					return err
 				}
 			}
+			if without {
+				return nil
+			}
+			if err := fetchPastWeather(cmd, g, settings, site); err != nil { // the records are kept
+				_, _ = fmt.Fprintln(cmd.ErrOrStderr(), err)
+			}
 			return nil
 		},
 	}
 	bush.Register(cmd)
 	cmd.Flags().BoolVar(&doubtful, "doubtful", false, "keep figures that look like slips")
-	cmd.Flags().StringArrayVar(&weathers, "weather", nil, "weather `FILE` of those springs, hourly or of daily lows and highs, so that they teach more")
+	cmd.Flags().BoolVar(&without, "no-weather", false, "leave the weather of earlier seasons for later")
 	return cmd
-}
-
-// keepWeather keeps what has been of the weather in files, as if the daemon had watched.
-func keepWeather(cmd *cobra.Command, g *cli.Globals, site *forecast.Site, paths []string) error {
-	all, err := cli.ReadWeathers(paths, site.Place)
-	if err != nil {
-		return err
-	}
-	past := all.Between(all.Start(), g.Clock())
-	return cli.WithArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
-		if err := a.PutHours(cmd.Context(), app.PlaceKey(site), &past); err != nil || past.Hours() == 0 || g.JSON {
-			return err
-		}
-		words, err := app.Words(c)
-		if err != nil {
-			return err
-		}
-		from, to := past.Start().In(site.Zone), past.End().In(site.Zone)
-		return cli.Print(cmd.OutOrStdout(), words.Say("records_weather_kept", map[string]any{"From": from.Format(time.DateOnly), "To": to.Format(time.DateOnly)})+"\n")
-	})
 }
 
 // stored reads the records of a site.
