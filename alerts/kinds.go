@@ -148,6 +148,7 @@ var Profiles = []Profile{
 	{QuietWeek, WhoGathers, WhileSapRuns, Low, Published, NoEntry, NoWarning, itself},
 	{Escalation, Addressed, Anytime, Normal, Private, NoEntry, NoWarning, saidElsewhere},
 	{Reply, Addressed, Anytime, Normal, Private, NoEntry, NoWarning, saidElsewhere},
+	{Rescued, Addressed, Anytime, Normal, Private, NoEntry, NoWarning, saidElsewhere},
 	{Question, Addressed, Anytime, Low, Private, NoEntry, NoWarning, []string{"overflow", "overflow_tank", "boil_by", "evening"}},
 }
 
