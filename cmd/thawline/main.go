@@ -28,7 +28,7 @@ var version = "dev"
 const (
 	exitFailed   = 1
 	exitWrongUse = 2
-	// What no restart mends: settings that are wrong, records of a newer version (EX_CONFIG
+	// What no restart of serve mends: settings that are wrong, records of a newer version (EX_CONFIG
 	// of sysexits.h). deploy/thawline.service stops at it.
 	exitSettings = 78
 )
@@ -57,7 +57,7 @@ func main() {
 	if errors.As(err, &wrong) {
 		os.Exit(exitWrongUse)
 	}
-	if settings != nil || errors.Is(err, archive.ErrNewer) {
+	if served(os.Args) && (settings != nil || errors.Is(err, archive.ErrNewer)) {
 		os.Exit(exitSettings)
 	}
 	os.Exit(exitFailed)

@@ -38,7 +38,7 @@ func manual(root *cobra.Command) string {
 	flags(&b, root.PersistentFlags())
 	b.WriteString(".SH COMMANDS\n")
 	commandManual(&b, root)
-	b.WriteString(".SH EXIT STATUS\n0 done, 1 failed, 2 wrong use, 78 what no new try mends: wrong settings, or records of a newer version.\n" +
+	b.WriteString(".SH EXIT STATUS\n0 done, 1 failed, 2 wrong use, 78 what no new try of serve mends: wrong settings, or records of a newer version.\n" +
 		".SH FILES\n.I /etc/thawline/thawline.yaml\n.RS\nSettings of the service; thawline init writes them.\n.RE\n.I /var/lib/thawline\n.RS\nRecords.\n.RE\n" +
 		".SH SEE ALSO\nThe guides below\n.IR /usr/share/doc/thawline .\n")
 	return b.String()
