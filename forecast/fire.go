@@ -259,8 +259,9 @@ func comingIn(o *Outlook) []coming {
 // burn is a fire as it goes on: the sap on the shelf and what is still to come.
 type burn struct {
 	*fire
-	shelf *shelf
-	next  []coming
+	shelf  *shelf
+	next   []coming
+	visits []visit // of classes, for which sap is held back
 }
 
 // pour takes in what has come by a moment.
@@ -275,7 +276,7 @@ func (b *burn) pour(at time.Time) {
 // waits reports whether there is too little for the pan, and what there is keeps until
 // somebody boils again.
 func (b *burn) waits(at time.Time, again rounds.Span) bool {
-	return b.shelf.good(at) < b.leastL && !again.To.IsZero() && !b.shelf.first(at).Before(again.To)
+	return b.free(at) < b.leastL && !again.To.IsZero() && !b.shelf.first(at).Before(again.To)
 }
 
 // in lets the fire burn within a span: when it is lit and out, what went into the pan,
@@ -283,7 +284,7 @@ func (b *burn) waits(at time.Time, again rounds.Span) bool {
 func (b *burn) in(span, again rounds.Span) (start, end, bad time.Time, sapL float64) {
 	at := span.From
 	b.pour(at)
-	for b.shelf.good(at) < someSapL || b.waits(at, again) {
+	for b.free(at) < someSapL || b.waits(at, again) {
 		if len(b.next) == 0 || !b.next[0].at.Before(span.To) {
 			return start, end, bad, 0
 		}
@@ -300,7 +301,7 @@ func (b *burn) in(span, again rounds.Span) (start, end, bad time.Time, sapL floa
 		if len(b.next) > 0 {
 			until = earlier(until, later(b.next[0].at, at))
 		}
-		taken, _ := b.shelf.take(b.inHours(until.Sub(at)), true, at)
+		taken, _ := b.shelf.take(min(b.inHours(until.Sub(at)), b.free(at)), true, at)
 		sapL += taken
 		if lasted := b.takes(taken); at.Add(lasted + time.Minute).Before(until) { // the pan has run low
 			at = at.Add(lasted)
@@ -322,7 +323,7 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar, now *she
 	_, measured := brixOf(in)
 	pressure := dayPressures(len(o.Days), e, c)
 	height, heightKnown := heightOf(in)
-	b := &burn{fire: f, shelf: now.clone(), next: comingIn(o)}
+	b := &burn{fire: f, shelf: now.clone(), next: comingIn(o), visits: visitsOf(o.Classes)}
 	out := []BoilDay{}
 	spans := f.spans(c.dates[0], c.end.AddDate(0, 0, 7))
 	for d := range o.Days {
@@ -348,12 +349,20 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar, now *she
 				b.burnOn(&day, span, firstOf(spans), p)
 			}
 		}
+		for i := range b.visits {
+			if v := &b.visits[i]; !v.done && v.From.Before(evening) {
+				b.burnVisit(&day, v, p)
+			}
+		}
 		b.pour(evening)
 		day.close(b, evening, in.Site.Boiling.StoreL)
 		if d <= 1 {
 			day.ByHour = hoursOf(e, c, d, f.syrup)
 		}
 		out = append(out, day)
+	}
+	for i := range o.Classes {
+		o.Classes[i].choose()
 	}
 	return out
 }
@@ -368,9 +377,13 @@ func firstOf(spans []rounds.Span) rounds.Span {
 // burnOn adds a span's fire to its day.
 func (b *burn) burnOn(day *BoilDay, span, again rounds.Span, pressureHPa float64) {
 	start, end, bad, sapL := b.in(span, again)
-	if sapL < someSapL {
-		return
+	if sapL >= someSapL {
+		b.add(day, start, end, bad, sapL, pressureHPa)
 	}
+}
+
+// add adds a fire to its day.
+func (b *burn) add(day *BoilDay, start, end, bad time.Time, sapL, pressureHPa float64) {
 	total := day.SapL + sapL
 	batch, err := boil.Boil(total, b.brix, b.syrup, pressureHPa, b.pan)
 	if err != nil { // figures that no pan has: nothing can be said of a fire
@@ -380,11 +393,13 @@ func (b *burn) burnOn(day *BoilDay, span, again rounds.Span, pressureHPa float64
 	if len(b.row) > 0 {
 		b.burnt(&batch)
 	}
-	if day.Start == nil {
+	if day.Start == nil || start.Before(*day.Start) {
 		day.Start = local(start, b.site.Zone)
 		day.BoilBy = local(bad, b.site.Zone)
 	}
-	day.End = local(end, b.site.Zone)
+	if day.End == nil || end.After(*day.End) {
+		day.End = local(end, b.site.Zone)
+	}
 	day.Batch, day.SapL, day.SyrupL, day.TooLittle = &batch, round(total, 1), round(batch.SyrupL*(1-b.lost), 2), batch.TooLittle
 }
 
