@@ -39,14 +39,15 @@ type ClassPlan struct {
 	GasL      float64    `json:"gas_l"`
 	FeelsC    *float64   `json:"feels_c"` // at its coldest, most likely; null beyond the forecast
 	Programme Programme  `json:"programme"`
+	Boils     string     `json:"boils"` // "sap", or "syrup" that boils on to sugar; "" for neither
 	// Danger is what calls it off; null for nothing.
 	Danger *Danger `json:"danger"`
 }
 
 // What a class takes (common practice).
 const (
-	// drippingLH is a drop in nine seconds: what a child sees within a breath or two.
-	drippingLH = 0.02
+	// DrippingLH is a drop in nine seconds: what a child sees within a breath or two.
+	DrippingLH = 0.02
 	// classBoil is how much of a visit is boiled for; the rest is the way, the trees and
 	// goodbye. A pot or pan of finishing size goes with a class.
 	classBoil = 2.0 / 3
@@ -139,7 +140,7 @@ func (p *ClassPlan) weather(e *weather.Ensemble, flow []groupFlow, in *Inputs) {
 				}
 			}
 		}
-		if most >= drippingLH {
+		if most >= DrippingLH {
 			drip++
 		}
 	}
@@ -147,20 +148,26 @@ func (p *ClassPlan) weather(e *weather.Ensemble, flow []groupFlow, in *Inputs) {
 	p.Drips = &chance
 }
 
-// choose decides on the programme, once it is known what sap is there.
+// choose decides on the programme and on what is boiled, once it is known what is there:
+// sap, else syrup that was held back, which boils on to sugar.
 func (p *ClassPlan) choose() {
-	enough := p.HaveSapL == nil || *p.HaveSapL >= enoughShare*p.SapL
+	sap := p.HaveSapL == nil || *p.HaveSapL >= enoughShare*p.SapL
+	syrup := p.HaveSyrup >= p.SyrupL
+	switch {
+	case sap:
+		p.Boils = "sap"
+	case syrup:
+		p.Boils = "syrup"
+	}
 	switch {
 	case p.Danger != nil:
-		p.Programme = CalledOff
-	case p.FeelsC != nil && *p.FeelsC < coldForChildren:
+		p.Programme, p.Boils = CalledOff, ""
+	case p.FeelsC != nil && *p.FeelsC < coldForChildren || p.Boils == "":
 		p.Programme = Indoors
-	case p.Drips != nil && *p.Drips >= likelyDrips && enough:
+	case p.Drips != nil && *p.Drips >= likelyDrips:
 		p.Programme = Dripping
-	case enough:
-		p.Programme = FromStock
 	default:
-		p.Programme = Indoors
+		p.Programme = FromStock
 	}
 }
 

@@ -80,8 +80,13 @@ func TestDangerCallsAClassOff(t *testing.T) {
 	}
 	have := 1.0
 	short := ClassPlan{SapL: 40, HaveSapL: &have}
-	if short.choose(); short.Programme != Indoors {
+	short.SyrupL = 2
+	if short.choose(); short.Programme != Indoors || short.Boils != "" {
 		t.Errorf("with %.0f of %.0f L of sap: %s", have, short.SapL, short.Programme)
+	}
+	short.HaveSyrup = 2
+	if short.choose(); short.Programme != FromStock || short.Boils != "syrup" {
+		t.Errorf("with syrup that was held back: %s, %q boils", short.Programme, short.Boils)
 	}
 }
 

@@ -20,7 +20,7 @@ func DripsIn(p *Past, site *Site, year int, from, to time.Duration) DripSpring {
 	for i := range p.Days {
 		known[p.Days[i].Date] = p.Days[i].Known
 	}
-	least := drippingLH * float64(site.Taps())
+	least := DrippingLH * float64(site.Taps())
 	for i, litres := range p.Hours.FlowLH.P50 {
 		at := p.Hours.Start.Add(time.Duration(i) * time.Hour).In(site.Zone)
 		since := time.Duration(at.Hour()) * time.Hour
