@@ -342,16 +342,17 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar, now *she
 		if d+1 < len(c.dates) {
 			evening = c.dates[d+1]
 		}
+		// Visits first: what a round brings later in the day is not there for them.
+		for i := range b.visits {
+			if v := &b.visits[i]; !v.done && v.From.Before(evening) {
+				b.burnVisit(&day, v, p)
+			}
+		}
 		for len(spans) > 0 && spans[0].From.Before(evening) {
 			span := spans[0]
 			spans = spans[1:]
 			if span.From = later(span.From, in.Now.Truncate(time.Minute)); span.From.Before(span.To) {
 				b.burnOn(&day, span, firstOf(spans), p)
-			}
-		}
-		for i := range b.visits {
-			if v := &b.visits[i]; !v.done && v.From.Before(evening) {
-				b.burnVisit(&day, v, p)
 			}
 		}
 		b.pour(evening)
