@@ -128,6 +128,7 @@ var root = setting{shape: section, under: []setting{
 		of("longitude", "-72.84", degrees("the longitude", "write degrees east, below zero in the Americas, such as -72.68"), func(s *forecast.Site) *float64 { return &s.Place.LongitudeDeg }),
 		of("elevation", "1350 ft", measured(units.ParseLength, -100, 4000, "no sugar bush lies at that height", "check the number and its unit"),
 			func(s *forecast.Site) *float64 { return &s.Place.ElevationM }),
+		custom("weather_from", "[bush, Madison 43.07 -89.40 264 m]", list, func(r *reader, path string, s *forecast.Site) { s.Stations = r.stations(path) }),
 		custom("zone", "America/New_York", text, func(r *reader, path string, s *forecast.Site) { s.Zone = r.clocks(path) }),
 		setting{key: "exposure", shape: section, under: standRows, read: func(r *reader, path string, into any) {
 			st := stand{trunk.Closed, math.NaN()}
@@ -286,6 +287,7 @@ var channelKinds = []channelKind{
 	{channel.EmailKind, func() channel.Options { return &channel.EmailOptions{} }, []setting{
 		of("host", "mail.example.org", words(), func(o *channel.EmailOptions) *string { return &o.Host }),
 		of("from", "sugarhouse@example.org", words(), func(o *channel.EmailOptions) *string { return &o.From }),
+		of("hello", "sugarhouse.example.org", words(), func(o *channel.EmailOptions) *string { return &o.Hello }),
 		of("user", "sugarhouse", words(), func(o *channel.EmailOptions) *string { return &o.User }),
 		of("port", "587", port((*channel.EmailOptions)(nil).UsualPort()), func(o *channel.EmailOptions) *int { return &o.Port }),
 		of("security", "tls", whether("none", "security", "tls", "none"), func(o *channel.EmailOptions) *bool { return &o.Plain }),

@@ -15,6 +15,7 @@ import (
 type Site struct {
 	ID, Name      string
 	Place         weather.Place
+	Stations      []weather.Station // whose weather is mixed; none asks for the place's own
 	Zone          *time.Location
 	TreeDiameterM float64
 	Exposure      trunk.Exposure

@@ -101,7 +101,7 @@ var sugarFaults = map[string]string{
 func (e *HouseEntry) Check(now time.Time) error {
 	given := func(x float64) bool { return !math.IsNaN(x) }
 	fault := func(kind, what string) error { return &HouseFault{kind, what} }
-	if e.At.IsZero() || e.At.After(now.Add(time.Hour)) {
+	if e.At.Year() < firstYear || e.At.After(now.Add(time.Hour)) {
 		return fault("moment", "")
 	}
 	for _, f := range []struct {

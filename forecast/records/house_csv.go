@@ -22,6 +22,7 @@ func ReadHouse(r io.Reader, name string, zone *time.Location, now time.Time) ([]
 	if err != nil {
 		return nil, err
 	}
+	t.Limit(mostRows)
 	t.Require("at", "kind")
 	if err := t.Err(); err != nil {
 		return nil, err

@@ -79,6 +79,7 @@ type Daemon struct {
 	lexicon   atomic.Pointer[inbound.Lexicon]
 	shelf     shelf
 	remakes   remakes
+	senders   senders
 	writing   singleflight.Group // whether the records can be written, asked once for all who ask
 	accepted  sync.Map           // deliveries that a channel took and the ledger has not yet noted: what was said
 
@@ -107,6 +108,7 @@ type Daemon struct {
 	byID     map[string]*channel.Person
 	sites    map[string]*forecast.Site
 	lastStep time.Time
+	wrote    time.Time // when the records could be written for the figures, zero after a fault
 	// By site and key; what the ledger did not take.
 	unrecorded map[string]*unrecorded
 	fault      string // of the settings, "" if they are good

@@ -13,6 +13,7 @@ import (
 	"io"
 	"log/slog"
 	"net/http"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -43,7 +44,7 @@ type Outlooks interface {
 	LeftOut() []string
 	Standings() (jobs []daemon.Standing, fault string)
 	Recipients() daemon.Recipients
-	PersonBehind(ctx context.Context, token string) string
+	PersonBehind(ctx context.Context, what, token string) string
 	Thresholds(ctx context.Context, site string, now time.Time) (settings, tuned alerts.Thresholds, err error)
 }
 
@@ -87,7 +88,8 @@ type Pages struct {
 
 	settings atomic.Pointer[Settings]
 	past     pastSeasons
-	bush     []string // pages of a bush that phones keep, by the routes
+	oneFile  sync.Mutex // held while a file of records is read: one at a time
+	bush     []string   // pages of a bush that phones keep, by the routes
 }
 
 // Settings are what pages go by; SetSettings replaces them while they are served.
