@@ -88,6 +88,7 @@ type Daemon struct {
 	// Work are the kinds of work that are done here, nil for all: see Kinds.
 	Work []string
 
+	reckoner   func(context.Context, forecast.Inputs) (forecast.Outlook, error) // nil for reckon; the simulation has outlooks at hand
 	local      *engine.Local
 	stepped    atomic.Int64 // the moment of the last step, in microseconds
 	paused     sync.Map     // channels, until when
