@@ -22,7 +22,7 @@ func live(t testing.TB, ws *worlds, seed uint64) *world {
 	t.Helper()
 	ws.faulty.world.Store(nil)
 	ws.empty(t)
-	w := &world{t: t, seed: seed, archive: ws.archive, ledger: ws.ledger, faulty: ws.faulty, drawn: map[string]int{}, made: map[string]*forecast.Outlook{}, doubled: map[string]bool{}, last: map[string]Answer{}}
+	w := &world{t: t, seed: seed, archive: ws.archive, ledger: ws.ledger, faulty: ws.faulty, drawn: map[string]int{}, made: map[string][]*forecast.Outlook{}, doubled: map[string]bool{}, last: map[string]Answer{}}
 	zone := evenSettings("").Sites[0].Zone
 	at := func(hour, minute int) time.Time { return time.Date(2026, 3, 9, hour, minute, 0, 0, zone) }
 	w.now = at(18, 5)
@@ -202,7 +202,7 @@ func (w *world) checkEvenings(ctx context.Context, evenings map[string]string, e
 					continue
 				}
 				o := w.made[site+" "+m.MadeAt.UTC().Format(time.RFC3339)]
-				if o == nil {
+				if len(o) == 0 {
 					w.fault("not true: the evening of %s was made at %s from no outlook", site, m.MadeAt)
 					continue
 				}
@@ -211,8 +211,11 @@ func (w *world) checkEvenings(ctx context.Context, evenings map[string]string, e
 					w.fault("%v", err)
 					continue
 				}
-				if want := words.Evening(o); !strings.Contains(m.Text, strings.TrimPrefix(want, "Bush: ")) && !strings.Contains(m.Text, strings.TrimPrefix(want, "Lake: ")) {
-					w.fault("not true to the weather: got %q, want %q", m.Text, want)
+				if !slices.ContainsFunc(o, func(o *forecast.Outlook) bool {
+					_, said, _ := strings.Cut(words.Evening(o), ": ")
+					return strings.Contains(m.Text, said)
+				}) {
+					w.fault("not true to the weather: %q", m.Text)
 				}
 			}
 		}
@@ -244,12 +247,14 @@ func (w *world) untold(site string, evening time.Time) bool {
 		}
 	}
 	seen := false
-	for at, o := range w.made {
-		if !strings.HasPrefix(at, site) || o.IssuedAt.Before(evening) || o.IssuedAt.After(evening.Add(15*time.Minute)) || len(o.Days) < 2 {
-			continue
-		}
-		if seen = true; o.Days[1].RunProbability < 0.6 {
-			return false
+	for at, made := range w.made {
+		for _, o := range made {
+			if !strings.HasPrefix(at, site) || o.IssuedAt.Before(evening) || o.IssuedAt.After(evening.Add(15*time.Minute)) || len(o.Days) < 2 {
+				continue
+			}
+			if seen = true; o.Days[1].RunProbability < 0.6 {
+				return false
+			}
 		}
 	}
 	return seen

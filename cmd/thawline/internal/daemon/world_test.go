@@ -42,9 +42,9 @@ type world struct {
 	service  []change // what the weather is from a moment on
 	accepted []accepted
 	heard    []heard
-	unsure   []heard                      // texts that may have been dealt with, by number
-	made     map[string]*forecast.Outlook // outlooks by site and moment
-	doubled  map[string]bool              // keys that may have been accepted without an answer
+	unsure   []heard                        // texts that may have been dealt with, by number
+	made     map[string][]*forecast.Outlook // outlooks by site and moment: two daemons may make one each
+	doubled  map[string]bool                // keys that may have been accepted without an answer
 	wrong    []string
 	nodes    []*node
 }
@@ -170,7 +170,8 @@ func (n *node) outlook(_ context.Context, in forecast.Inputs) (forecast.Outlook,
 	o := *found.(*forecast.Outlook)
 	o.IssuedAt, o.Source.IssuedAt = in.Now.In(in.Site.Zone), in.Bulletin.IssuedAt
 	w.mu.Lock()
-	w.made[in.Site.ID+" "+in.Now.UTC().Format(time.RFC3339)] = &o
+	of := in.Site.ID + " " + in.Now.UTC().Format(time.RFC3339)
+	w.made[of] = append(w.made[of], &o)
 	w.mu.Unlock()
 	return o, nil
 }
