@@ -13,6 +13,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 
 	"github.com/pressly/goose/v3"
 	"github.com/pressly/goose/v3/lock"
@@ -189,6 +190,8 @@ func (a *Archive) Backup(ctx context.Context, to string) error {
 	return nil
 }
 
+const fullDisk = "the disk is full: nothing of this was written and what was there is safe; make room and do it again"
+
 // told words what SQLite says about the file, with what to do.
 func (a *Archive) told(doing string, err error) error {
 	if errors.Is(err, ErrNoVisit) || errors.Is(err, ErrNoEntry) || errors.Is(err, ErrNoAttendance) { // says it all
@@ -199,7 +202,7 @@ func (a *Archive) told(doing string, err error) error {
 	if errors.As(err, &e) {
 		switch e.Code() & 0xff {
 		case sqlite3.SQLITE_FULL:
-			remedy = "the disk is full: nothing of this was written and what was there is safe; make room and do it again"
+			remedy = fullDisk
 		case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
 			remedy = "another program has been writing for over ten seconds; close it and do it again"
 		case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
@@ -207,6 +210,9 @@ func (a *Archive) told(doing string, err error) error {
 		case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_CANTOPEN:
 			remedy = "the file or its folder cannot be written; check who owns them"
 		}
+	}
+	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) {
+		remedy = fullDisk
 	}
 	if errors.Is(err, errDamaged) {
 		remedy = "the file is damaged; move it away and put the last backup in its place (thawline db restore)"

@@ -71,8 +71,8 @@ func (a *App) SetSettings(c *config.Config, catalogue *message.Catalogue) {
 // Handler is everything behind the guards.
 func (a *App) Handler() http.Handler {
 	r := chi.NewRouter()
-	outside := (&hooks.Hooks{Daemon: a.Daemon, Ledger: a.Daemon.Ledger, Metrics: a.Daemon.Metrics, Log: a.env.Log}).Handler(a.env.Clock)
-	for _, path := range []string{"/healthz", "/f/*", "/in/*", "/p/worker.js"} {
+	outside := (&hooks.Hooks{Daemon: a.Daemon, Address: a.Auth.Address, Ledger: a.Daemon.Ledger, Metrics: a.Daemon.Metrics, Log: a.env.Log}).Handler(a.env.Clock)
+	for _, path := range []string{"/healthz", "/f/*", "/in/*", "/u/*", "/p/worker.js"} {
 		r.Handle(path, outside)
 	}
 	r.Post("/p/{token}", outside.ServeHTTP)

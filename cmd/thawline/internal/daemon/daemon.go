@@ -55,6 +55,9 @@ type Settings struct {
 	Link         string             // for acknowledgements, "" without
 	Catalogue    *message.Catalogue // nil for the words that came with the program
 	LeftOut      []string           // what is wrong in files of sites that are left out
+	// PastWeather fetches some of the weather of past winters with records that is not
+	// kept; nil where no service knows it.
+	PastWeather func(ctx context.Context, site *forecast.Site, now time.Time) error
 }
 
 // Daemon is the running thing.
@@ -106,6 +109,7 @@ type Daemon struct {
 	byID     map[string]*channel.Person
 	sites    map[string]*forecast.Site
 	lastStep time.Time
+	wrote    time.Time // when the records could be written for the figures, zero after a fault
 	// By site and key; what the ledger did not take.
 	unrecorded map[string]*unrecorded
 	fault      string // of the settings, "" if they are good
