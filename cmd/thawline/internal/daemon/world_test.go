@@ -156,7 +156,7 @@ func (n *node) outlook(_ context.Context, in forecast.Inputs) (forecast.Outlook,
 	w := n.w
 	in.Visits, in.TapEvents, in.House, in.Observed, in.Taught, in.Before = nil, nil, nil, nil, forecast.Taught{}, weather.Series{}
 	slot := in.Now.Truncate(15 * time.Minute)
-	key := in.Bulletin.Source + " " + in.Site.ID + " " + slot.UTC().Format(time.RFC3339)
+	key := fmt.Sprint(in.Bulletin.Source, " ", in.Kept, " ", in.Site.ID) + " " + slot.UTC().Format(time.RFC3339)
 	found, have := ready.Load(key)
 	if !have {
 		at := in
