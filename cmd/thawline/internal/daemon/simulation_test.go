@@ -338,7 +338,7 @@ func (w *world) archiveLedger() *ledger.Ledger { return ledger.New(w.archive.DB(
 // once, in time, true to the newest weather, to those whom it concerns, and nothing is
 // lost. THAWLINE_EVENINGS says how many; THAWLINE_SEED lives one again.
 func TestSimulatedEvenings(t *testing.T) {
-	evenings, first, side := uint64(120), uint64(1), uint64(2)
+	evenings, first, side := uint64(60), uint64(1), uint64(2)
 	if testing.Short() {
 		evenings = 30
 	}
