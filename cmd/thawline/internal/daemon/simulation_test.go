@@ -16,9 +16,9 @@ import (
 	"thawline/forecast"
 )
 
-// live lets an evening pass: faults until eight, then quiet hours in which
+// simulated lets an evening pass: faults until eight, then quiet hours in which
 // all that is owed must be made good.
-func live(t testing.TB, ws *worlds, seed uint64) *world {
+func simulated(t testing.TB, ws *worlds, seed uint64) *world {
 	t.Helper()
 	ws.faulty.world.Store(nil)
 	ws.empty(t)
@@ -117,9 +117,9 @@ func (w *world) write() {
 	person := n.d.personAt(from)
 	for range times {
 		if err := n.d.Hear(n.ctx, &site, from, text, id, w.now); err == nil && person != nil && person.Concerns(site.ID) && (len(w.heard) == 0 || times == 1 || w.heard[len(w.heard)-1].at != w.now) {
-			w.heard = append(w.heard, heard{w.now, site.ID, person.ID, text})
+			w.heard = append(w.heard, heardText{w.now, site.ID, person.ID, text})
 		} else if err != nil {
-			w.unsure = append(w.unsure, heard{w.now, site.ID, from, text})
+			w.unsure = append(w.unsure, heardText{w.now, site.ID, from, text})
 		}
 	}
 }
@@ -318,7 +318,7 @@ func (w *world) crashed() bool {
 
 // everSilent reports whether a person wanted no messages at some time of the evening.
 func (w *world) everSilent(person string) bool {
-	return w.isUnsure(person) || slices.ContainsFunc(w.heard, func(h heard) bool { return h.person == person && (h.text == "STOP" || h.text == "pause 2") })
+	return w.isUnsure(person) || slices.ContainsFunc(w.heard, func(h heardText) bool { return h.person == person && (h.text == "STOP" || h.text == "pause 2") })
 }
 
 func (w *world) silentAll(site string) bool {
@@ -327,7 +327,7 @@ func (w *world) silentAll(site string) bool {
 
 // isUnsure reports whether a text of a person may or may not have been dealt with.
 func (w *world) isUnsure(person string) bool {
-	return slices.ContainsFunc(w.unsure, func(h heard) bool {
+	return slices.ContainsFunc(w.unsure, func(h heardText) bool {
 		return slices.ContainsFunc(worldPeople(), func(p channel.Person) bool { return p.ID == person && p.Ways[0].To == h.person })
 	})
 }
@@ -361,7 +361,7 @@ func simulate(t *testing.T, first, end, by uint64) {
 	ws := openWorlds(t)
 	began, lived, messages, crashes, texts, failed := time.Now(), 0, 0, 0, 0, 0
 	for seed := first; seed < end && failed < 10; seed += by {
-		w := live(t, ws, seed)
+		w := simulated(t, ws, seed)
 		lived, messages, texts = lived+1, messages+len(w.accepted), texts+len(w.heard)
 		for _, n := range w.nodes {
 			crashes += n.downs

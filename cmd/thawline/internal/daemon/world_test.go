@@ -41,8 +41,8 @@ type world struct {
 	last     map[string]Answer
 	service  []change // what the weather is from a moment on
 	accepted []accepted
-	heard    []heard
-	unsure   []heard                        // texts that may have been dealt with, by number
+	heard    []heardText
+	unsure   []heardText                    // texts that may have been dealt with, by number
 	made     map[string][]*forecast.Outlook // outlooks by site and moment: two daemons may make one each
 	doubled  map[string]bool                // keys that may have been accepted without an answer
 	wrong    []string
@@ -61,8 +61,8 @@ type accepted struct {
 	channel.Message
 }
 
-// heard is a text that was dealt with to its end.
-type heard struct {
+// heardText is a text that was dealt with to its end.
+type heardText struct {
 	at                 time.Time
 	site, person, text string
 }
