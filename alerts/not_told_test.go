@@ -339,3 +339,34 @@ func TestWhatIsToldAllTheSame(t *testing.T) {
 		t.Error("a late visit does not keep the season open for two weeks")
 	}
 }
+
+// A quiet week is told of where the bush is tapped, the forecast sees far enough, its
+// weather is new, and nothing of the kind was told within the week: each alone silences it.
+func TestEachReasonSilencesTheQuietWeek(t *testing.T) {
+	told := func(change func(o *forecast.Outlook, at *Moment, m *past)) bool {
+		c := occasions()[QuietWeek]
+		o, at, m := quiet(), c.at, c.memory
+		if c.change != nil {
+			c.change(o)
+		}
+		change(o, &at, &m)
+		list, err := Decide(o, m, at, Usual)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return slices.ContainsFunc(list, func(d Decision) bool { return d.Kind == QuietWeek })
+	}
+	if !told(func(*forecast.Outlook, *Moment, *past) {}) {
+		t.Fatal("a quiet week is not told of")
+	}
+	for what, change := range map[string]func(*forecast.Outlook, *Moment, *past){
+		"not tapped":              inOutlook(func(o *forecast.Outlook) { o.Season.Tapped = false }),
+		"the forecast is short":   inOutlook(func(o *forecast.Outlook) { o.Days = o.Days[:min(len(o.Days), quietDays)] }),
+		"told the day before":     before(QuietWeek, "2026-03-18", Facts{}, 24*time.Hour),
+		"a run at the week's end": inOutlook(func(o *forecast.Outlook) { o.Days[quietDays].RunProbability = Usual.RunProbability }),
+	} {
+		if told(change) {
+			t.Errorf("%s: told all the same", what)
+		}
+	}
+}

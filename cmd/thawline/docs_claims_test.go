@@ -36,9 +36,9 @@ func claims(t *testing.T) []claim {
 	return out
 }
 
-// Every claim of the table stands in its page, and what shows it is there.
-func TestClaimsAreShown(t *testing.T) {
-	t.Chdir("../..")
+// definedTests are the tests, benchmarks and fuzz targets that there are, by name.
+func definedTests(t *testing.T) map[string]bool {
+	t.Helper()
 	defined, err := exec.CommandContext(t.Context(), "grep", "-rhoE", "--include=*_test.go", `^func (Test|Benchmark|Fuzz)[A-Za-z0-9_]+`, ".").Output()
 	if err != nil {
 		t.Fatal(err)
@@ -47,6 +47,53 @@ func TestClaimsAreShown(t *testing.T) {
 	for line := range strings.Lines(string(defined)) {
 		known[strings.TrimPrefix(strings.TrimSpace(line), "func ")] = true
 	}
+	return known
+}
+
+// Every row of the operator's table of threats names the tests that show what stops
+// it, and those are there.
+func TestThreatsHaveTests(t *testing.T) {
+	t.Chdir("../..")
+	page, err := os.ReadFile("deploy/guide/operator.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, section, found := strings.Cut(string(page), "## Who might attack it")
+	if !found {
+		t.Fatal("the guide has no table of threats")
+	}
+	section, _, _ = strings.Cut(section, "\n## ")
+	known, name := definedTests(t), regexp.MustCompile("`((?:Test|Fuzz)[A-Za-z0-9_]+)`")
+	rows := 0
+	for line := range strings.Lines(section) {
+		if !strings.HasPrefix(line, "| ") || strings.HasPrefix(line, "| Who") {
+			continue
+		}
+		rows++
+		tests := name.FindAllStringSubmatch(line, -1)
+		if len(tests) == 0 {
+			t.Errorf("no test shows it: %.80s", line)
+		}
+		for _, test := range tests {
+			if !known[test[1]] {
+				t.Errorf("there is no %s: %.80s", test[1], line)
+			}
+		}
+	}
+	for _, who := range []string{"A stranger on the network", "A neighbour with a link", "A former helper", "A hostile weather service", "A hostile text gateway", "A thief of the box"} {
+		if !strings.Contains(section, who) {
+			t.Errorf("nothing is said of: %s", who)
+		}
+	}
+	if rows < 6 {
+		t.Errorf("%d rows", rows)
+	}
+}
+
+// Every claim of the table stands in its page, and what shows it is there.
+func TestClaimsAreShown(t *testing.T) {
+	t.Chdir("../..")
+	known := definedTests(t)
 	name := regexp.MustCompile(`^(Test|Benchmark|Fuzz)[A-Za-z0-9_]+$`)
 	text := map[string]string{}
 	for _, c := range claims(t) {

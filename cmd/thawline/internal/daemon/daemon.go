@@ -95,6 +95,7 @@ type Daemon struct {
 	River    bool
 	ListenAt string
 
+	reckoner   func(context.Context, forecast.Inputs) (forecast.Outlook, error) // nil for reckon; the simulation has outlooks at hand
 	driver     engine.Driver
 	local      *engine.Local // the driver, or its part that lies in memory
 	stepped    atomic.Int64  // the moment of the last step, in microseconds

@@ -137,7 +137,11 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *A
 	if in.Taught, kept = Taught(ctx, d.Archive, site, d.PlaceKey(site), now); kept != nil {
 		d.Log.Warn("what earlier seasons taught is left out", "site", site.ID, "error", kept)
 	}
-	o, err := reckon(ctx, in)
+	work := reckon
+	if d.reckoner != nil {
+		work = d.reckoner
+	}
+	o, err := work(ctx, in)
 	if err != nil {
 		return nil, err
 	}
