@@ -33,7 +33,10 @@ type Config struct {
 	Voice            voice.Options
 	Sites            []forecast.Site // none only where no file was named
 	SitesFrom        string          // a folder or table with more of them, "" for none
-	// LeftOut are ids of sites that SitesFrom describes so badly that they are not
+	// MembersKey seals the numbers of the people that the database keeps; without it no
+	// people or bushes are read there.
+	MembersKey secret.Text
+	// LeftOut are ids of sites that SitesFrom or the database describes so badly that they are not
 	// among the others; what is wrong is among the warnings.
 	LeftOut  []string
 	People   []Person
@@ -70,5 +73,5 @@ type Person struct {
 	Gathers      []forecast.Free // when this person can go round; empty if nobody has said
 	Boils        []forecast.Free // when this person boils; empty if nobody has said
 	Channels     []string        // ids of channels, the preferred first
-	Member       bool            // described in what SitesFrom leads to
+	Member       bool            // described in what SitesFrom leads to, or in the database
 }

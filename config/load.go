@@ -128,7 +128,7 @@ func (r *reader) config() *Config {
 	for _, at := range r.entries("sites") {
 		c.Sites = append(c.Sites, r.site(at, r.id(at, sites)))
 	}
-	if len(c.Sites) == 0 && r.file != "" && r.text("sites_from") == "" {
+	if len(c.Sites) == 0 && r.file != "" && r.text("sites_from") == "" && !c.MembersKey.Given() {
 		r.fail("sites", "no site is described", "write where the sugar bush is and what hangs there, as the example that thawline init writes does")
 	}
 	ids := seenIDs{}

@@ -1,6 +1,7 @@
 package config
 
 import (
+	"encoding/base64"
 	"errors"
 	"fmt"
 	"math"
@@ -103,6 +104,7 @@ func TestExampleLoadsUncommented(t *testing.T) {
 	writeSecret(t, "open-meteo-key", "k3y\n", 0o600)
 	writeSecret(t, "gateway-key", "s3cret\n", 0o600)
 	writeSecret(t, "calls-key", "s3cret\n", 0o600)
+	writeSecret(t, "members-key", base64.StdEncoding.EncodeToString(make([]byte, MembersKeyBytes))+"\n", 0o600)
 	writeSecret(t, "database", "postgres://thawline:pw@db.example.org/thawline\n", 0o600)
 	if err := os.Mkdir("members", 0o700); err != nil {
 		t.Fatal(err)

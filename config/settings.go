@@ -136,6 +136,10 @@ var root = setting{shape: section, under: []setting{
 		}},
 		of("tree_diameter", "12 in", measured(units.ParseDiameter, 0.05, 2, "no tapped tree is that wide", "check the number and its unit; it is the width of the stem at breast height"),
 			func(s *forecast.Site) *float64 { return &s.TreeDiameterM }),
+		within("shares", func(s *forecast.Site) *forecast.Shares { return &s.Shares },
+			of("place", "no", whether("yes", "answer", "yes", "no"), func(s *forecast.Shares) *bool { return &s.Place }),
+			of("litres", "no", whether("yes", "answer", "yes", "no"), func(s *forecast.Shares) *bool { return &s.Litres }),
+		),
 		each("groups",
 			apart("id", "south"),
 			of("name", "South slope", words(), func(g *forecast.Group) *string { return &g.Name }),
@@ -181,6 +185,7 @@ var root = setting{shape: section, under: []setting{
 		),
 	),
 	apart("sites_from", "members"),
+	of("members_key", "/etc/thawline/members-key", confidential((*reader).membersKey), func(c *Config) *secret.Text { return &c.MembersKey }),
 
 	each("people",
 		apart("id", "robin"),
