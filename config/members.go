@@ -11,7 +11,6 @@ import (
 	"strconv"
 	"strings"
 
-	"thawline/forecast"
 	"thawline/forecast/secret"
 	"thawline/forecast/units"
 )
@@ -58,6 +57,7 @@ func (r *reader) membersKey(path string) secret.Text {
 // people. What is wrong with one keeps that one out and is told as a warning; the others
 // go on. A person has rights over the bushes that are named alone.
 func (c *Config) Add(described []Described) {
+	c.Sites, c.People, c.Warnings, c.LeftOut = slices.Clip(c.Sites), slices.Clip(c.People), slices.Clip(c.Warnings), slices.Clip(c.LeftOut)
 	sites, people := seenIDs{}, seenIDs{}
 	for i := range c.Sites {
 		sites[envName([]string{c.Sites[i].ID})] = "the settings file"
@@ -122,17 +122,6 @@ func (c *Config) addOne(d *Described, sites, people seenIDs, at map[string]int) 
 	c.Warnings = append(c.Warnings, problems...)
 }
 
-// Check tells what keeps a bush or person from being used beside the settings, which it
-// leaves as they are. The same id there, kept elsewhere too, is no fault.
-func (c *Config) Check(d *Described) []Problem {
-	own := *c
-	own.Warnings, own.LeftOut = nil, nil
-	own.Sites = slices.DeleteFunc(slices.Clone(c.Sites), func(s forecast.Site) bool { return d.Kind == Bush && s.ID == d.ID })
-	own.People = slices.DeleteFunc(slices.Clone(c.People), func(p Person) bool { return d.Kind == Member && p.ID == d.ID })
-	own.Add([]Described{*d})
-	return slices.DeleteFunc(own.Warnings, func(p Problem) bool { return !p.LeftOut })
-}
-
 // reader reads the values as a part of a settings file.
 func (d *Described) reader() (r *reader, entry string, problems []Problem) {
 	name := d.Kind + " " + d.ID
@@ -169,7 +158,7 @@ func (r *reader) wrong() []Problem {
 
 // ReadMembers reads bushes and people from a CSV table with the columns of sites_from,
 // and phone and email beside them. It returns what can be read and what is wrong with the
-// table itself; whether the values do is told by Check.
+// table itself; whether the values do is told by Add.
 func ReadMembers(name string, data []byte) (out []Described, problems []Problem) {
 	r := &reader{file: name, source: newSettingsFile(name, &part)}
 	doubt := func(line int, what, remedy string, leftOut bool) {

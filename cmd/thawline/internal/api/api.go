@@ -17,6 +17,7 @@ import (
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/cmd/thawline/internal/intake"
+	"thawline/cmd/thawline/internal/members"
 	"thawline/forecast"
 	"thawline/forecast/archive"
 )
@@ -55,6 +56,7 @@ type Backend struct {
 	Thresholds func(ctx context.Context, site string, now time.Time) (settings, tuned alerts.Thresholds, err error)
 	Now        func() time.Time
 	Log        *slog.Logger
+	Desk       *members.Desk // nil where the database keeps no members
 }
 
 // Version is that of the API; what it says only grows within it.
@@ -78,6 +80,7 @@ func Register(r chi.Router, b Backend) huma.API {
 	s.messages()
 	s.verdicts()
 	s.attendance()
+	s.members()
 	return a
 }
 
@@ -97,6 +100,9 @@ func add[I, O any](s *server, scope auth.Scope, op huma.Operation, handler func(
 	op.Security = []map[string][]string{{"token": {string(scope)}}}
 	op.Errors = append(op.Errors, http.StatusUnauthorized, http.StatusForbidden, http.StatusNotFound)
 	op.MaxBodyBytes = 1 << 20
+	if op.OperationID == "import-members" {
+		op.MaxBodyBytes = 8 << 20
+	}
 	op.Middlewares = huma.Middlewares{func(ctx huma.Context, next func(huma.Context)) {
 		v := auth.From(ctx.Context())
 		switch {

@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"sync"
 	"time"
 
 	"github.com/go-chi/chi/v5"
@@ -20,6 +21,7 @@ import (
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/cmd/thawline/internal/hooks"
 	"thawline/cmd/thawline/internal/intake"
+	"thawline/cmd/thawline/internal/members"
 	"thawline/cmd/thawline/internal/web"
 	"thawline/config"
 	"thawline/forecast/archive"
@@ -39,9 +41,13 @@ type App struct {
 	Daemon  *daemon.Daemon
 	Auth    *auth.Service
 	Pages   *web.Pages
+	Desk    *members.Desk // nil where the database keeps nobody
 
 	env      Env
-	settings *config.Config                 // that are used
+	settings *config.Config // that are used
+	base     *config.Config // those without anybody of the database
+	baseMu   sync.Mutex
+	members  int64                          // changes to members that the settings know of
 	load     func() (*config.Config, error) // the settings anew
 	tidied   time.Time
 	now      func() time.Time      // by which it is decided what is due
@@ -81,7 +87,7 @@ func (a *App) Handler() http.Handler {
 		w.Header().Set("WWW-Authenticate", "Bearer")
 		http.Error(w, "figures are shown to this machine and to tokens with the scope "+string(auth.ReadMetrics), http.StatusUnauthorized)
 	}))
-	api.Register(r, api.Backend{Outlook: a.Daemon.Outlook, Sites: a.Daemon.Sites, Words: a.Pages.UsualWords, WordsIn: a.Pages.WordsIn, Records: a.Archive, Intake: a.Pages.Intake, Messages: a.Daemon.Ledger, Thresholds: a.Daemon.Thresholds, Now: a.env.Clock, Log: a.Daemon.Log})
+	api.Register(r, api.Backend{Outlook: a.Daemon.Outlook, Sites: a.Daemon.Sites, Words: a.Pages.UsualWords, WordsIn: a.Pages.WordsIn, Records: a.Archive, Intake: a.Pages.Intake, Messages: a.Daemon.Ledger, Thresholds: a.Daemon.Thresholds, Now: a.env.Clock, Log: a.Daemon.Log, Desk: a.Desk})
 	r.Group(a.Pages.Register)
 	return a.Auth.Middleware(r)
 }

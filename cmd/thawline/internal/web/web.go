@@ -25,6 +25,7 @@ import (
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/cmd/thawline/internal/intake"
+	"thawline/cmd/thawline/internal/members"
 	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/forecast/units"
@@ -84,6 +85,7 @@ type Pages struct {
 	Auth     *auth.Service
 	Log      *slog.Logger
 	Now      func() time.Time
+	Desk     *members.Desk // nil where the database keeps no members
 
 	settings atomic.Pointer[Settings]
 	past     pastSeasons
