@@ -4,7 +4,7 @@ CREATE TABLE member (
     kind       TEXT NOT NULL, -- bush, person
     id         TEXT NOT NULL,
     document   TEXT NOT NULL, -- JSON, without numbers and addresses of people
-    sealed     TEXT NOT NULL, -- those, sealed with a key that is not kept here; '' for none
+    sealed     TEXT NOT NULL, -- those, sealed with a key that is not kept here, '' for none
     revision   BIGINT NOT NULL,
     changed_at TEXT NOT NULL,
     PRIMARY KEY (kind, id)
