@@ -60,12 +60,15 @@ func New(env Env, a *archive.Archive) *App {
 	d := &daemon.Daemon{Archive: a, Ledger: l, Log: env.Log, Metrics: hooks.NewMetrics(env.Version), PlaceKey: PlaceKey}
 	service := auth.New(a.DB(), l.Key, env.Log, time.Now)
 	return &App{Archive: a, Daemon: d, Auth: service, env: env, now: env.Clock,
-		Pages: &web.Pages{Outlooks: d, PlaceKey: PlaceKey, Records: a, Intake: intake.Service{Archive: a, Counter: d.Metrics, PlaceKey: PlaceKey}, Messages: l, Auth: service, Log: env.Log, Now: env.Clock}}
+		Pages: &web.Pages{Outlooks: d, PlaceKey: PlaceKey, Records: a, Intake: intake.Service{Archive: a, Counter: d.Metrics, PlaceKey: PlaceKey}, Messages: l, Auth: service, Office: office{d, l, a}, Log: env.Log, Now: env.Clock}}
 }
 
 // SetSettings takes settings for all that is seen; the daemon's own are given to it.
 func (a *App) SetSettings(c *config.Config, catalogue *message.Catalogue) {
-	w := web.Settings{Usual: Reader(c), Readers: map[string]message.Reader{}, Names: map[string]string{}, Catalogue: catalogue}
+	w := web.Settings{Usual: Reader(c), Readers: map[string]message.Reader{}, Names: map[string]string{}, Catalogue: catalogue, PerDay: map[string]float64{}}
+	for name, bound := range c.Weather.Bounds() {
+		w.PerDay[name] = bound.PerDay
+	}
 	for i := range c.People {
 		p := &c.People[i]
 		w.Readers[p.ID], w.Names[p.ID] = p.Reader, p.Name

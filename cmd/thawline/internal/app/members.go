@@ -6,6 +6,7 @@ import (
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
+	"thawline/cmd/thawline/internal/daemon"
 	"thawline/cmd/thawline/internal/members"
 	"thawline/config"
 	"thawline/forecast/archive"
@@ -111,4 +112,11 @@ func (a *App) heardOf() <-chan struct{} {
 		return s.Changed()
 	}
 	return nil
+}
+
+// office is what the desk shows beside members.
+type office struct {
+	*daemon.Daemon
+	*ledger.Ledger
+	*archive.Archive
 }

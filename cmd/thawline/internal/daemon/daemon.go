@@ -76,6 +76,7 @@ type Daemon struct {
 	lexicon   atomic.Pointer[inbound.Lexicon]
 	shelf     shelf
 	remakes   remakes
+	summaries summaries
 	writing   singleflight.Group // whether the records can be written, asked once for all who ask
 	accepted  sync.Map           // deliveries that a channel took and the ledger has not yet noted: what was said
 

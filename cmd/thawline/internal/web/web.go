@@ -85,6 +85,7 @@ type Pages struct {
 	Auth     *auth.Service
 	Log      *slog.Logger
 	Now      func() time.Time
+	Office   Office        // what the desk shows beside members
 	Desk     *members.Desk // nil where the database keeps no members
 
 	settings atomic.Pointer[Settings]
@@ -98,6 +99,7 @@ type Settings struct {
 	Readers   map[string]message.Reader // of people, by id
 	Names     map[string]string         // of people, by id
 	Catalogue *message.Catalogue
+	PerDay    map[string]float64 // questions that a service may be asked in a day
 }
 
 // SetSettings takes settings.
@@ -164,6 +166,7 @@ func (p *Pages) Register(r chi.Router) {
 	keeper := r.With(p.need(auth.Keeper), p.ofAll)
 	keeper.Get("/people", p.people)
 	keeper.Post("/people", p.letIn)
+	p.desk(keeper)
 	var err error
 	if p.bush, err = bushPages(r); err != nil {
 		p.Log.Error("phones keep no pages", "error", err)
@@ -188,12 +191,12 @@ func (p *Pages) need(role auth.Role) func(http.Handler) http.Handler {
 	return func(next http.Handler) http.Handler { return p.Auth.RequireRole(role, next) }
 }
 
-var templates = parse("tonight", "more", "messages", "offline", "flow", "season", "boil", "pan", "skill", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password", "push", "first", "import")
+var templates = parse("tonight", "more", "messages", "offline", "flow", "season", "boil", "pan", "skill", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password", "push", "first", "import", "desk", "members", "member", "memberlog")
 
 func parse(names ...string) map[string]*template.Template {
 	out := map[string]*template.Template{}
 	for _, name := range names {
-		out[name] = template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html", "pages/crew.html", "pages/observed.html", "pages/week.html", "pages/"+name+".html"))
+		out[name] = template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html", "pages/crew.html", "pages/observed.html", "pages/week.html", "pages/desk_parts.html", "pages/"+name+".html"))
 	}
 	return out
 }
