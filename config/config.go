@@ -64,7 +64,12 @@ type Serve struct {
 	Proxies      []netip.Prefix
 	EveningAt    time.Duration // after local midnight
 	RefreshEvery time.Duration
+	CallBacks    []CallBack // shapes of gateways' call-backs beside the usual ones
 }
+
+// CallBack says where a gateway's call-back has number, words and id: paths of names,
+// joined by dots.
+type CallBack struct{ From, Text, ID string }
 
 // Person is someone who is told. Ways are found from Channels when those are open.
 type Person struct {

@@ -210,6 +210,7 @@ var root = setting{shape: section, under: []setting{
 		of("link", "https://bush.example.org/sap", address(), func(s *Serve) *string { return &s.Link }),
 		of("login", "always", whether("always", "answer", "auto", "always"), func(s *Serve) *bool { return &s.AlwaysLogin }),
 		custom("proxies", "[127.0.0.1]", list, (*reader).proxies),
+		of("call_backs", "[from=data.sender.number text=data.content id=data.id]", several((*reader).callBack), func(s *Serve) *[]CallBack { return &s.CallBacks }),
 		of("evening_at", "18:30", afternoon(), func(s *Serve) *time.Duration { return &s.EveningAt }),
 		of("refresh_every", "3h", lasting(time.Hour, 24*time.Hour, ": services ask not to be asked more often than hourly", "write 1h to 24h, such as 3h"),
 			func(s *Serve) *time.Duration { return &s.RefreshEvery }),

@@ -19,6 +19,7 @@ import (
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/daemon"
+	"thawline/cmd/thawline/internal/hooks"
 	"thawline/config"
 	"thawline/forecast"
 	"thawline/forecast/archive"
@@ -118,6 +119,9 @@ func daemonSettings(env Env, c *config.Config, a *archive.Archive, l *ledger.Led
 		}
 	}
 	s.People = PeopleOf(c)
+	for _, own := range c.Serve.CallBacks {
+		s.Shapes = append(s.Shapes, hooks.Shape{From: []string{own.From}, Text: []string{own.Text}, ID: []string{own.ID}})
+	}
 	return s, nil
 }
 

@@ -54,6 +54,7 @@ type Settings struct {
 	Voice        voice.Options
 	Link         string             // for acknowledgements, "" without
 	Catalogue    *message.Catalogue // nil for the words that came with the program
+	Shapes       []hooks.Shape      // of gateways' call-backs, beside the usual ones
 	LeftOut      []string           // what is wrong in files of sites that are left out
 }
 
@@ -103,6 +104,7 @@ type Daemon struct {
 	rang     time.Time                    // when jobs that were lost were last looked for
 	people   map[string][]*channel.Person // whom a site concerns; under "" those whom all do
 	byID     map[string]*channel.Person
+	byNumber map[string][]*channel.Person // by the digits of the number
 	sites    map[string]*forecast.Site
 	lastStep time.Time
 	// By site and key; what the ledger did not take.
