@@ -43,6 +43,7 @@ type Config struct {
 	Serve    Serve
 	Alerts   alerts.Thresholds
 	Channels []Channel
+	Login    Login
 	Warnings []Problem // doubtful, but no reason to stop
 }
 
@@ -79,4 +80,11 @@ type Person struct {
 	Boils        []forecast.Free // when this person boils; empty if nobody has said
 	Channels     []string        // ids of channels, the preferred first
 	Member       bool            // described in what SitesFrom leads to, or in the database
+}
+
+// Login is an OpenID provider by which people log in.
+type Login struct {
+	Issuer, ClientID        string // "" for none
+	Secret                  secret.Text
+	RolesClaim, PersonClaim string
 }

@@ -119,7 +119,7 @@ func defaultDataDir(settings string, env []string) string {
 }
 
 func (r *reader) config() *Config {
-	c := &Config{File: r.file, Units: units.Metric, Language: "en", Serve: usualServe, Alerts: alerts.Usual}
+	c := &Config{File: r.file, Units: units.Metric, Language: "en", Serve: usualServe, Alerts: alerts.Usual, Login: Login{RolesClaim: "roles", PersonClaim: "preferred_username"}}
 	r.in = c
 	r.fill(root.under, "", c)
 	c.LanguageGiven = r.v.InConfig("language") || r.origin["language"] != ""

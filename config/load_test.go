@@ -103,6 +103,7 @@ func TestExampleLoadsUncommented(t *testing.T) {
 	file := write(t, strings.ReplaceAll(uncommented(), "/etc/thawline/", ""))
 	writeSecret(t, "open-meteo-key", "k3y\n", 0o600)
 	writeSecret(t, "gateway-key", "s3cret\n", 0o600)
+	writeSecret(t, "login-secret", "s3cret\n", 0o600)
 	writeSecret(t, "calls-key", "s3cret\n", 0o600)
 	writeSecret(t, "members-key", base64.StdEncoding.EncodeToString(make([]byte, MembersKeyBytes))+"\n", 0o600)
 	writeSecret(t, "database", "postgres://thawline:pw@db.example.org/thawline\n", 0o600)

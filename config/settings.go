@@ -216,6 +216,14 @@ var root = setting{shape: section, under: []setting{
 			func(s *Serve) *time.Duration { return &s.RefreshEvery }),
 	),
 
+	within("login", func(c *Config) *Login { return &c.Login },
+		of("issuer", "https://login.example.org", address(), func(l *Login) *string { return &l.Issuer }),
+		of("client", "thawline", words(), func(l *Login) *string { return &l.ClientID }),
+		of("client_secret", "/etc/thawline/login-secret", confidential((*reader).secret), func(l *Login) *secret.Text { return &l.Secret }),
+		of("roles_claim", "roles", words(), func(l *Login) *string { return &l.RolesClaim }),
+		of("person_claim", "preferred_username", words(), func(l *Login) *string { return &l.PersonClaim }),
+	),
+
 	within("voice", func(c *Config) *voice.Options { return &c.Voice },
 		of("recordings", "/var/lib/thawline/recordings", fileName(), func(o *voice.Options) *string { return &o.Recordings }),
 		of("command", "espeak-ng -v {language} -w {file} --stdin", words(), func(o *voice.Options) *string { return &o.Command }),

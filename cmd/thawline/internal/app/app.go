@@ -156,7 +156,8 @@ func (a *App) ready(w http.ResponseWriter, r *http.Request) {
 
 // AuthSettings are what the settings say of who may come in.
 func AuthSettings(c *config.Config) auth.Settings {
-	s := auth.Settings{Listen: c.Serve.Listen, Link: c.Serve.Link, Proxies: c.Serve.Proxies, AlwaysLogin: c.Serve.AlwaysLogin}
+	s := auth.Settings{Listen: c.Serve.Listen, Link: c.Serve.Link, Proxies: c.Serve.Proxies, AlwaysLogin: c.Serve.AlwaysLogin,
+		Provider: auth.Provider{Issuer: c.Login.Issuer, ClientID: c.Login.ClientID, Secret: c.Login.Secret, RolesClaim: c.Login.RolesClaim, PersonClaim: c.Login.PersonClaim}}
 	for i := range c.People {
 		p := &c.People[i]
 		s.People = append(s.People, auth.Person{ID: p.ID, Name: p.Name, Role: auth.Role(p.Role), Sites: p.Sites})

@@ -160,10 +160,20 @@ func (h *Hooks) warningOf(ctx context.Context, site *forecast.Site, now time.Tim
 	}
 	v, language := h.Daemon.UsualCopy(all[at])
 	profile, _ := alerts.ProfileOf(v.Kind)
+	latitude, longitude, radius := toldPlace(site)
 	w, err := h.Daemon.Words(message.Reader{Language: language})
 	if err != nil {
 		return nil, err
 	}
 	return feed.CAP(&feed.Warning{ID: v.DecisionID, Sender: "thawline@thawline.invalid", Sent: v.MadeAt.In(site.Zone), Expires: v.Until.In(site.Zone), Event: w.Say("kind_"+string(v.Kind), nil), Headline: v.Words, Description: v.Words,
-		Language: language, Class: profile.Warning, AreaName: site.Name, LatitudeDeg: site.Place.LatitudeDeg, LongitudeDeg: site.Place.LongitudeDeg})
+		Language: language, Class: profile.Warning, AreaName: site.Name, LatitudeDeg: latitude, LongitudeDeg: longitude, RadiusKM: radius})
+}
+
+// toldPlace is where a feed says that a bush is: exactly only where its people agreed.
+func toldPlace(site *forecast.Site) (latitudeDeg, longitudeDeg, radiusKM float64) {
+	latitudeDeg, longitudeDeg = site.ToldPlace()
+	if site.Shares.Place {
+		return latitudeDeg, longitudeDeg, 1
+	}
+	return latitudeDeg, longitudeDeg, 10
 }
