@@ -44,6 +44,8 @@ var keeps = []keep{
 	{"attendance", `site IN (%s)`, `person = ?1`},
 	{"observation", `site IN (%s)`, ``},
 	{"thermometer_reading", `site IN (%s)`, ``},
+	{"class_visit", `site IN (%s)`, ``},
+	{"class_guess", `site IN (%s)`, ``},
 }
 
 // hiddenColumns are that are given to nobody: what lets somebody in.
@@ -64,6 +66,7 @@ var nameless = []struct {
 	{"attendance", `site IN (%s)`, []string{"said_by", "withdrawn_by"}},
 	{"entry", `site IN (%s)`, []string{"made_by"}},
 	{"verdict", `site IN (%s)`, []string{"answered_by"}},
+	{"class_visit", `site IN (%s)`, []string{"recorded_by"}},
 }
 
 // named are places for the ids of sites in a statement, from ?2 on.

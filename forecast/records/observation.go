@@ -39,6 +39,11 @@ const (
 // ObservationKinds are all of them.
 var ObservationKinds = []ObservationKind{Low, High, Dripping, NotDripping, Sweet, Off, Buds, Sign, HardlyAny, QuarterFull, HalfFull, ThreeQuarters, BrimFull}
 
+// Levels are the kinds that say how full containers are, from hardly any to full.
+func Levels() []ObservationKind {
+	return ObservationKinds[slices.Index(ObservationKinds, HardlyAny):]
+}
+
 // Taste reports whether a kind is how sap tastes.
 func (k ObservationKind) Taste() bool { return k == Sweet || k == Off }
 
@@ -200,7 +205,7 @@ func (o *Observation) Check(now time.Time, knownC float64) error {
 		fault.Kind = "buds"
 		return fault
 	}
-	if from, _, err := o.Kind.Window(o.Day, o.At.Location()); err != nil || from.After(now) || o.At.After(now.Add(time.Hour)) {
+	if from, _, err := o.Kind.Window(o.Day, o.At.Location()); err != nil || from.After(now) || from.Year() < firstYear || o.At.Year() < firstYear || o.At.After(now.Add(time.Hour)) {
 		fault.Kind = "moment"
 		return fault
 	}

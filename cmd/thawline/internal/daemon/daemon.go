@@ -56,6 +56,9 @@ type Settings struct {
 	Catalogue    *message.Catalogue // nil for the words that came with the program
 	Shapes       []hooks.Shape      // of gateways' call-backs, beside the usual ones
 	LeftOut      []string           // what is wrong in files of sites that are left out
+	// PastWeather fetches some of the weather of past winters with records that is not
+	// kept; nil where no service knows it.
+	PastWeather func(ctx context.Context, site *forecast.Site, now time.Time) error
 }
 
 // Daemon is the running thing.
@@ -78,6 +81,7 @@ type Daemon struct {
 	shelf     shelf
 	remakes   remakes
 	summaries summaries
+	senders   senders
 	writing   singleflight.Group // whether the records can be written, asked once for all who ask
 	accepted  sync.Map           // deliveries that a channel took and the ledger has not yet noted: what was said
 
@@ -107,6 +111,7 @@ type Daemon struct {
 	byNumber map[string][]*channel.Person // by the digits of the number
 	sites    map[string]*forecast.Site
 	lastStep time.Time
+	wrote    time.Time // when the records could be written for the figures, zero after a fault
 	// By site and key; what the ledger did not take.
 	unrecorded map[string]*unrecorded
 	fault      string // of the settings, "" if they are good

@@ -22,7 +22,7 @@ func Taught(ctx context.Context, a *archive.Archive, site *forecast.Site, place 
 	if err != nil {
 		return forecast.Taught{}, err
 	}
-	mark = fmt.Sprintf("5 %s %s %x", from.Format(time.DateOnly), mark, groupsMark(site))
+	mark = fmt.Sprintf("6 %s %s %x", from.Format(time.DateOnly), mark, groupsMark(site))
 	var kept keptTaught
 	if found, err := a.Taught(ctx, site.ID, mark, &kept); err == nil && found {
 		return kept.taught(), nil

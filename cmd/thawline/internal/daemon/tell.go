@@ -306,6 +306,9 @@ func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way channel.Way, 
 	}
 	if link != "" {
 		m.AckLink, m.AckWords = link+"/a/"+v.ID, w.Say("email_seen", nil)
+		if token, err := Address(ctx, d.Ledger, "stop", v.Person); err == nil {
+			m.StopLink = link + "/u/" + token
+		}
 	}
 	return c.Send(ctx, m)
 }

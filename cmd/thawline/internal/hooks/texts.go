@@ -2,6 +2,7 @@ package hooks
 
 import (
 	"context"
+	"errors"
 	"net/http"
 	"strings"
 	"time"
@@ -20,6 +21,10 @@ const (
 	textUnread   = "not_understood"
 	textFailed   = "failed"
 )
+
+// ErrTooFast is what Hear gives for a text of somebody who has sent many at once. It may
+// be sent again a little later.
+var ErrTooFast = errors.New("too many texts from one number at once")
 
 // texts takes what people write back, as a gateway's call-back in any of the shapes: at an
 // address of a bush, or at the one address of a gateway's number, where who writes is
@@ -42,6 +47,10 @@ func (h *Hooks) texts(mux *http.ServeMux, now func() time.Time) {
 		for _, in := range texts {
 			known, err := h.Daemon.HearFrom(context.WithoutCancel(r.Context()), site, in.from, in.text, in.id, now())
 			switch {
+			case errors.Is(err, ErrTooFast):
+				w.Header().Set("Retry-After", "60")
+				w.WriteHeader(http.StatusTooManyRequests)
+				return
 			case err != nil:
 				h.Metrics.TextCame(textFailed)
 				w.WriteHeader(http.StatusServiceUnavailable) // the gateway calls again
