@@ -83,26 +83,30 @@ func foundFull(told []Told, visits []records.Visit) int {
 type WordKept struct {
 	Word string `json:"word"` // the key of the words
 	Said int    `json:"said"`
-	// Known is of how many of these evenings anything is known of the next day: by an
-	// answer, else by the weather that came.
-	Known    int `json:"known"`
-	Ran      int `json:"ran"`
-	Answered int `json:"answered"`
+	// Known is of how many of these evenings somebody saw the next day.
+	Known int `json:"known"`
+	Ran   int `json:"ran"`
 }
 
 // Said is one evening: the key of its words and the day that it spoke of.
 type Said struct{ Word, Date string }
 
-// WordsKept holds the words of evenings against what came: an answer goes before what
-// the weather gave. words lists the keys in the order in which they are wanted; ran tells
-// of a date whether sap ran and whether that is known.
-func WordsKept(words []string, evenings []Said, verdicts []Verdict, zone *time.Location, ran func(date string) (ran, known bool)) []WordKept {
-	answers := map[string]Answer{}
+// RanAnswers are the answers to whether sap ran, by the local date that they are about,
+// 2026-03-21.
+func RanAnswers(verdicts []Verdict, zone *time.Location) map[string]bool {
+	out := map[string]bool{}
 	for i := range verdicts {
 		if v := &verdicts[i]; v.Kind == Evening && v.Answer != Unanswered {
-			answers[v.Due.In(zone).Format(time.DateOnly)] = v.Answer
+			out[v.Due.In(zone).Format(time.DateOnly)] = v.Answer == Yes
 		}
 	}
+	return out
+}
+
+// WordsKept holds the words of evenings against what people saw. words lists the keys in
+// the order in which they are wanted; seen are the dates of which somebody saw whether sap
+// ran. A day that nobody saw counts for nothing: what is worked out would judge itself.
+func WordsKept(words []string, evenings []Said, seen map[string]bool) []WordKept {
 	var out []WordKept
 	for _, word := range words {
 		kept := WordKept{Word: word}
@@ -111,16 +115,11 @@ func WordsKept(words []string, evenings []Said, verdicts []Verdict, zone *time.L
 				continue
 			}
 			kept.Said++
-			came, known := ran(e.Date)
-			if a, answered := answers[e.Date]; answered {
-				kept.Answered++
-				came, known = a == Yes, true
-			}
-			if known {
+			if ran, known := seen[e.Date]; known {
 				kept.Known++
-			}
-			if known && came {
-				kept.Ran++
+				if ran {
+					kept.Ran++
+				}
 			}
 		}
 		if kept.Said > 0 {

@@ -37,17 +37,25 @@ func TestTallies(t *testing.T) {
 	}
 }
 
-// Words are held against answers first, then against the weather; what nobody knows
-// counts as said only, and words that were not said are left out.
+// Words are held against what people saw alone: what nobody saw counts as said only, and
+// words that were not said are left out.
 func TestWordsKept(t *testing.T) {
 	evenings := []Said{{"likely", "2026-03-18"}, {"likely", "2026-03-19"}, {"likely", "2026-03-20"}, {"likely", "2026-03-21"}, {"none", "2026-03-22"}}
-	verdicts := []Verdict{
-		{Kind: Evening, Due: friday, Answer: Yes}, {Kind: Overflow, Due: friday.AddDate(0, 0, 1), Answer: Yes}, {Kind: Evening, Due: friday.AddDate(0, 0, -1)},
-	}
-	ran := func(date string) (bool, bool) { return date == "2026-03-18", date <= "2026-03-20" }
-	got := WordsKept([]string{"sure", "likely", "none"}, evenings, verdicts, bushZone, ran)
-	want := []WordKept{{Word: "likely", Said: 4, Known: 3, Ran: 2, Answered: 1}, {Word: "none", Said: 1}}
+	got := WordsKept([]string{"sure", "likely", "none"}, evenings, map[string]bool{"2026-03-18": true, "2026-03-19": false, "2026-03-20": true})
+	want := []WordKept{{Word: "likely", Said: 4, Known: 3, Ran: 2}, {Word: "none", Said: 1}}
 	if diff := cmp.Diff(want, got); diff != "" {
+		t.Error(diff)
+	}
+}
+
+// Answers count for the day that they are about, those about anything but the evening's
+// words and questions that nobody answered for none.
+func TestRanAnswers(t *testing.T) {
+	verdicts := []Verdict{
+		{Kind: Evening, Due: friday, Answer: No}, {Kind: Overflow, Due: friday.AddDate(0, 0, 1), Answer: Yes}, {Kind: Evening, Due: friday.AddDate(0, 0, -1)},
+	}
+	got := RanAnswers(verdicts, bushZone)
+	if diff := cmp.Diff(map[string]bool{friday.In(bushZone).Format("2006-01-02"): false}, got); diff != "" {
 		t.Error(diff)
 	}
 }

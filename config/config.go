@@ -66,6 +66,7 @@ type Serve struct {
 	EveningAt    time.Duration // after local midnight
 	RefreshEvery time.Duration
 	CallBacks    []CallBack // shapes of gateways' call-backs beside the usual ones
+	River        bool       // drives the work on PostgreSQL, instead of the small driver
 }
 
 // CallBack says where a gateway's call-back has number, words and id: paths of names,

@@ -231,6 +231,7 @@ var root = setting{shape: section, under: []setting{
 		of("evening_at", "18:30", afternoon(), func(s *Serve) *time.Duration { return &s.EveningAt }),
 		of("refresh_every", "3h", lasting(time.Hour, 24*time.Hour, ": services ask not to be asked more often than hourly", "write 1h to 24h, such as 3h"),
 			func(s *Serve) *time.Duration { return &s.RefreshEvery }),
+		of("engine", "river", whether("river", "engine", "local", "river"), func(s *Serve) *bool { return &s.River }),
 	),
 
 	within("login", func(c *Config) *Login { return &c.Login },

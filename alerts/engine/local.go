@@ -53,11 +53,16 @@ type settled struct {
 // OpenLocal makes a driver, and takes back the jobs that this daemon had in hand when it
 // ended.
 func OpenLocal(ctx context.Context, o Options) (*Local, error) {
-	l := &Local{o: o, memory: map[string]*ring{}, known: map[string]bool{}, running: map[string]int{}, awake: make(chan struct{}, 1)}
+	l := newLocal(o)
 	if _, err := o.DB.ExecContext(ctx, `UPDATE engine_job SET held_until = '' WHERE holder = ?1 AND held_until <> ''`, o.Holder); err != nil {
 		return l, fmt.Errorf("engine: take back: %w", err)
 	}
 	return l, nil
+}
+
+// newLocal makes one of the memory alone where no database is named.
+func newLocal(o Options) *Local {
+	return &Local{o: o, memory: map[string]*ring{}, known: map[string]bool{}, running: map[string]int{}, awake: make(chan struct{}, 1)}
 }
 
 // Enqueue is that of Enqueuer: jobs lie in memory.
@@ -235,6 +240,9 @@ func (l *Local) fromMemory(ctx context.Context, wait *sync.WaitGroup, now time.T
 // fromTable takes due jobs of the table for which there is room and begins them.
 func (l *Local) fromTable(ctx context.Context, wait *sync.WaitGroup, now time.Time, queues func(string) bool) (time.Time, error) {
 	next := now.Add(24 * time.Hour)
+	if l.o.DB == nil {
+		return next, nil
+	}
 	rows, err := l.o.DB.QueryContext(ctx, `SELECT queue, MIN(due_at) FROM engine_job WHERE held_until < ?1 GROUP BY queue`, stamp(now))
 	if err != nil {
 		return next, err

@@ -34,10 +34,10 @@ func TestClosedIsOneText(t *testing.T) {
 					if strings.Contains(text, "tomorrow") || strings.Contains(text, "demain") || strings.Contains(text, "{{") || strings.Contains(text, "<no value>") {
 						t.Errorf("%s", text)
 					}
-					if c.Visits == 1 && !strings.Contains(text, "1 visit,") && !strings.Contains(text, "1 visite,") {
+					if c.Visits == 1 && !strings.Contains(text, "1 visit,") && !strings.Contains(text, "1 ramassage,") {
 						t.Errorf("%s", text)
 					}
-					if c.Visits == 34 && name == "Hill" && (!strings.Contains(text, "34 visit") || !strings.Contains(text, "sirop") && !strings.Contains(text, "syrup")) {
+					if c.Visits == 34 && name == "Hill" && (!strings.Contains(text, "34 visits") && !strings.Contains(text, "34 ramassages") || !strings.Contains(text, "sirop") && !strings.Contains(text, "syrup")) {
 						t.Errorf("%s", text)
 					}
 				}

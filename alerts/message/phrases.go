@@ -101,6 +101,11 @@ func (b *phraseBook) say(text string) string {
 	if said, known := b.find(text); known {
 		return said
 	}
+	if place, what, found := strings.Cut(text, ": "); found { // a remedy may belong to what it mends
+		if said, known := b.find(what); known && inFile.MatchString(place) {
+			return place + ": " + said
+		}
+	}
 	for _, by := range []string{"; ", ": "} {
 		first, rest, found := strings.Cut(text, by)
 		if !found {

@@ -36,7 +36,7 @@ func (w *Words) Service(id string) string {
 
 // Remark is what was missing or estimated about the weather.
 func (w *Words) Remark(r *weather.Remark) string {
-	values := map[string]any{"Name": w.Service(r.Name), "Why": r.Why, "Hours": r.Hours, "Of": r.Of,
+	values := map[string]any{"Name": w.Service(r.Name), "Why": w.Phrase(r.Why), "Hours": r.Hours, "Of": r.Of,
 		"From": w.height(r.FromM), "To": w.height(r.ToM), "By": fmt.Sprintf("%+.0f", r.ByK), "Missed": w.apart(r.ByK)}
 	if !r.Since.IsZero() {
 		values["Since"] = r.Since.UTC().Format("2006-01-02 15:04 UTC")

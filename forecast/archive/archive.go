@@ -16,7 +16,6 @@ import (
 	"syscall"
 
 	"github.com/pressly/goose/v3"
-	"github.com/pressly/goose/v3/lock"
 	"modernc.org/sqlite" // registers the driver
 	sqlite3 "modernc.org/sqlite/lib"
 )
@@ -98,12 +97,9 @@ func (a *Archive) prepare(ctx context.Context) error {
 		return fmt.Errorf("migrations: %w", err)
 	}
 	dialect, options := goose.DialectSQLite3, []goose.ProviderOption{}
-	if a.postgres { // daemons that start side by side bring it there one after the other
-		locker, err := lock.NewPostgresSessionLocker(lock.WithLockTimeout(1, 300))
-		if err != nil {
-			return a.told("prepare", err)
-		}
-		dialect, options = goose.DialectPostgres, append(options, goose.WithSessionLocker(locker))
+	options = append(options, goose.WithGoMigrations(riverSteps(a.postgres)...))
+	if a.postgres {
+		dialect, options = goose.DialectPostgres, append(options, goose.WithSessionLocker(&migrationLock{db: a.db}))
 	}
 	p, err := goose.NewProvider(dialect, a.db, files, options...)
 	if err != nil {

@@ -193,7 +193,7 @@ func (c *course) degreeTicks(to surface) {
 	}
 	for v := math.Ceil(c.t.from/step) * step; v <= c.t.to; v += step {
 		to.line("grid", c.left, c.t.at(v), c.right(), c.t.at(v))
-		to.text("end", c.left-6, c.t.at(v)+5, fmt.Sprintf("%.0f°", v))
+		to.text("end", c.left-6, c.t.at(v)+5, fmt.Sprintf("%.0f°", v+0))
 	}
 }
 

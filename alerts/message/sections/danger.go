@@ -36,9 +36,9 @@ func (p *page) danger(o *forecast.Outlook) {
 	}
 }
 
-// roundCautions are those of work, and that nobody warns officially here.
+// roundCautions are those of the bush, and that nobody warns officially here.
 func (p *page) roundCautions(o *forecast.Outlook) {
-	p.cautions(o)
+	p.cautions(o, inTheBush)
 	if o.Warnings.State == weather.WarningsUnavailable {
 		p.item(p.say("official_unavailable", nil))
 	}

@@ -53,8 +53,12 @@ func TestWarningsAreQuoted(t *testing.T) {
 				t.Errorf("%s, %s: a section of dangers", name, language)
 			}
 			for _, c := range o.Cautions { // the usual ones stand whatever the day
-				if !strings.Contains(said.String(), w.Say("caution_"+string(c), nil)) {
-					t.Errorf("%s: no caution about %s", name, c)
+				want := 1
+				if c == forecast.CautionHotPan { // which stands where one boils
+					want = 0
+				}
+				if got := strings.Count(said.String(), w.Say("caution_"+string(c), nil)); got != want {
+					t.Errorf("%s: %d times the caution about %s", name, got, c)
 				}
 			}
 		}

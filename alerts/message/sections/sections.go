@@ -65,7 +65,7 @@ func Of(o *forecast.Outlook, w *message.Words, system units.System) []Section {
 	p.rounds(o, 6)
 	p.stock(o)
 	p.fire(o, 2)
-	p.cautions(o)
+	p.cautions(o, func(forecast.Caution) bool { return true })
 	p.source(o)
 	return p.sections
 }
@@ -396,12 +396,19 @@ func (p *page) group(o *forecast.Outlook, g *forecast.GroupWork) string {
 	return ""
 }
 
-func (p *page) cautions(o *forecast.Outlook) {
+// cautions are those of a place of work: each stands where hands, eyes and feet are at risk.
+func (p *page) cautions(o *forecast.Outlook, here func(forecast.Caution) bool) {
 	p.head(Care, p.say("report_care", nil))
 	for _, c := range o.Cautions {
-		p.item(p.say("caution_"+string(c), nil))
+		if here(c) {
+			p.item(p.say("caution_"+string(c), nil))
+		}
 	}
 }
+
+func atThePan(c forecast.Caution) bool { return c == forecast.CautionHotPan }
+
+func inTheBush(c forecast.Caution) bool { return !atThePan(c) && c != forecast.CautionEstimate }
 
 func (p *page) source(o *forecast.Outlook) {
 	s := &o.Source

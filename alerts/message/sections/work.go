@@ -42,6 +42,9 @@ func (p *page) short(o *forecast.Outlook) (lines []string) {
 	for _, s := range o.Work.ShortOf {
 		need, unit := p.w.RoughVolume(s.NeededL)
 		can, _ := p.w.RoughVolume(s.PossibleL)
+		if can == need { // as coarsely as it is known nothing is short
+			continue
+		}
 		lines = append(lines, p.say("short_of_"+s.What, map[string]any{"Date": p.weekdayOf(s.On), "Needed": need, "Possible": can, "Unit": unit}))
 	}
 	return lines
@@ -153,7 +156,31 @@ func (p *page) deadline(at time.Time) string {
 // days are fit for sugar and for learners.
 func (p *page) fire(o *forecast.Outlook, most int) {
 	p.head(Fire, p.say("report_fire", nil))
-	told, assumed, waits, bad := 0, false, false, 0.0
+	if p.fires(o, most, true) == 0 {
+		p.item(p.say("fire_none", nil))
+	}
+	best := -1
+	for i, s := range o.Sugar {
+		if best < 0 || s.HumidityPct < o.Sugar[best].HumidityPct {
+			best = i
+		}
+	}
+	if best >= 0 {
+		s := o.Sugar[best]
+		p.item(p.say("report_sugar", map[string]any{"Day": p.w.Weekday(s.From), "Date": p.w.Date(s.From), "Start": p.w.Clock(s.From), "End": p.w.Clock(s.To),
+			"InTen": units.InTen(s.Chance), "Humidity": fmt.Sprintf("%.0f", s.HumidityPct), "Grade": p.say("grade_"+string(s.Grade), nil)}))
+	}
+	if len(o.Teaching) > 0 && o.Teaching[0].Score >= fitForLearners {
+		if t, err := time.Parse(time.DateOnly, o.Teaching[0].Date); err == nil {
+			p.item(p.say("report_teaching", map[string]any{"Day": p.w.Weekday(t), "Date": p.w.Date(t), "Score": o.Teaching[0].Score}))
+		}
+	}
+}
+
+// fires tells what is boiled on the first days of the plan, unless that stands elsewhere,
+// and what there is to mind about it. It returns how many days have a fire.
+func (p *page) fires(o *forecast.Outlook, most int, batches bool) (told int) {
+	assumed, waits, bad := false, false, 0.0
 	for i := range o.Boil {
 		b := &o.Boil[i]
 		values := map[string]any{}
@@ -168,7 +195,9 @@ func (p *page) fire(o *forecast.Outlook, most int) {
 		case told == most:
 		case b.Batch != nil:
 			told, assumed, waits = told+1, assumed || !b.HoursGiven, false
-			p.item(p.batch(b))
+			if batches {
+				p.item(p.batch(b))
+			}
 			if b.TooLittle {
 				p.item(p.say("fire_little", values))
 			}
@@ -195,28 +224,31 @@ func (p *page) fire(o *forecast.Outlook, most int) {
 	if assumed {
 		p.item(p.say("fire_hours", nil))
 	}
-	if told == 0 {
-		p.item(p.say("fire_none", nil))
-	}
-	best := -1
-	for i, s := range o.Sugar {
-		if best < 0 || s.HumidityPct < o.Sugar[best].HumidityPct {
-			best = i
-		}
-	}
-	if best >= 0 {
-		s := o.Sugar[best]
-		p.item(p.say("report_sugar", map[string]any{"Day": p.w.Weekday(s.From), "Date": p.w.Date(s.From), "Start": p.w.Clock(s.From), "End": p.w.Clock(s.To),
-			"InTen": units.InTen(s.Chance), "Humidity": fmt.Sprintf("%.0f", s.HumidityPct), "Grade": p.say("grade_"+string(s.Grade), nil)}))
-	}
-	if len(o.Teaching) > 0 && o.Teaching[0].Score >= fitForLearners {
-		if t, err := time.Parse(time.DateOnly, o.Teaching[0].Date); err == nil {
-			p.item(p.say("report_teaching", map[string]any{"Day": p.w.Weekday(t), "Date": p.w.Date(t), "Score": o.Teaching[0].Score}))
-		}
-	}
+	return told
 }
 
-func (p *page) batch(b *forecast.BoilDay) string {
+// FireAnswer says in one line when the next fire is, and in another what it boils, "" for
+// nothing.
+func FireAnswer(o *forecast.Outlook, w *message.Words, system units.System) (title, under string) {
+	p := newPage(w, system)
+	for i := range o.Boil {
+		if b := &o.Boil[i]; b.Batch != nil {
+			return p.say("fire_next", p.batchValues(b)), p.say("fire_batch", p.batchValues(b))
+		}
+	}
+	return p.say("fire_none", nil), ""
+}
+
+// FireNotes are what there is to mind about the fires beside what they boil.
+func FireNotes(o *forecast.Outlook, w *message.Words, system units.System) []Line {
+	p := newPage(w, system)
+	p.fires(o, len(o.Boil), false)
+	return p.last().Lines
+}
+
+func (p *page) batch(b *forecast.BoilDay) string { return p.say("fire_day", p.batchValues(b)) }
+
+func (p *page) batchValues(b *forecast.BoilDay) map[string]any {
 	sap, unit := p.w.Volume(b.SapL)
 	syrup, syrupUnit := p.w.Volume(b.SyrupL)
 	fuel := p.wood(b.Batch.WoodCords)
@@ -234,7 +266,7 @@ func (p *page) batch(b *forecast.BoilDay) string {
 		n, u := p.w.Volume(b.LeftL)
 		values["Left"] = p.say("fire_left", map[string]any{"Left": n, "Unit": u, "Keeps": p.deadline(*b.KeepsUntil)})
 	}
-	return p.say("fire_day", values)
+	return values
 }
 
 func (p *page) wood(cords float64) string {
@@ -253,7 +285,7 @@ func (p *page) until(start, end time.Time) string {
 
 func newPage(w *message.Words, system units.System) *page { return &page{w: w, system: system} }
 
-// OfRounds is the whole plan of rounds, and cautions.
+// OfRounds is the whole plan of rounds, and the cautions of the bush.
 func OfRounds(o *forecast.Outlook, w *message.Words, system units.System) []Section {
 	p := newPage(w, system)
 	p.danger(o)
@@ -267,12 +299,12 @@ func PrintRounds(out io.Writer, o *forecast.Outlook, w *message.Words, system un
 	return write(out, OfRounds(o, w, system))
 }
 
-// OfBoiling is what lies in the sugarhouse, all that there is to boil, and cautions.
+// OfBoiling is what lies in the sugarhouse, all that there is to boil, and the caution of the pan.
 func OfBoiling(o *forecast.Outlook, w *message.Words, system units.System) []Section {
 	p := newPage(w, system)
 	p.stock(o)
 	p.fire(o, len(o.Boil))
-	p.cautions(o)
+	p.cautions(o, atThePan)
 	return p.sections
 }
 

@@ -48,5 +48,5 @@ func somebodyTold(earlier, next *config.Config) error {
 	if was.Reached == 0 || now.Reached > 0 {
 		return nil
 	}
-	return fmt.Errorf("people: nobody would get messages any more (until now: %d): is the file cut short? Put back who was there, or restart thawline", was.Reached)
+	return fmt.Errorf("people: nobody would get messages any more (until now: %d); is the file cut short? Put back who was there, or restart thawline", was.Reached)
 }

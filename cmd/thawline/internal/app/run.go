@@ -206,6 +206,10 @@ func (a *App) begin(ctx context.Context, settings *config.Config) error {
 	a.SetSettings(settings, s.Catalogue)
 	a.settings = settings
 	a.Daemon.Holder = nodeID(settings, a.env.Log)
+	a.Daemon.River, a.Daemon.ListenAt = settings.Serve.River, a.Archive.ListenAddress()
+	if settings.Serve.River && !a.Archive.Shared() {
+		a.env.Log.Warn("serve.engine: river works on PostgreSQL alone; this daemon goes by local")
+	}
 	if err := a.together(ctx); err != nil {
 		return err
 	}

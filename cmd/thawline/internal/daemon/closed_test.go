@@ -64,7 +64,7 @@ func TestAClosedSeasonIsThankedForOnce(t *testing.T) {
 		t.Fatal(err)
 	}
 	o := d.Outlook(t.Context(), "kettle")
-	if said, want := w.Evening(o), "Kettle: Tout est désentaillé : 6 visites, 960 litres d'eau, soit environ 25 litres de sirop. La saison est finie. Merci à toute l'équipe."; said != want {
+	if said, want := w.Evening(o), "Kettle: Tout est désentaillé : 6 ramassages, 960 litres d'eau, soit environ 25 litres de sirop. La saison est finie. Merci à toute l'équipe."; said != want {
 		t.Errorf("%s", said)
 	}
 	if text := surfaces(t, d, at.AddDate(0, 0, 12)); strings.Contains(text, "Strong run") || strings.Contains(text, "run tomorrow") || strings.Contains(text, "BEGIN:VEVENT\r\nSTATUS:CONFIRMED") {

@@ -92,11 +92,16 @@ type Daemon struct {
 	Pace engine.Pace
 	// Work are the kinds of work that are done here, nil for all: see Kinds.
 	Work []string
+	// River lets River drive the work on PostgreSQL, which it listens to at ListenAt, or
+	// only asks, with "".
+	River    bool
+	ListenAt string
 
-	local      *engine.Local
-	stepped    atomic.Int64 // the moment of the last step, in microseconds
-	paused     sync.Map     // channels, until when
-	complained sync.Map     // what the engine has told, and when
+	driver     engine.Driver
+	local      *engine.Local // the driver, or its part that lies in memory
+	stepped    atomic.Int64  // the moment of the last step, in microseconds
+	paused     sync.Map      // channels, until when
+	complained sync.Map      // what the engine has told, and when
 
 	mu       sync.Mutex
 	settings Settings

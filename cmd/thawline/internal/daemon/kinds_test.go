@@ -1,7 +1,9 @@
 package daemon
 
 import (
+	"context"
 	"fmt"
+	"math"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -15,6 +17,7 @@ import (
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
+	"thawline/forecast/weather"
 )
 
 // Every kind goes where its row says: to people by their roles, into the Atom feed or
@@ -192,5 +195,49 @@ func TestItWorksIsToldOnce(t *testing.T) {
 		if got != c.want {
 			t.Errorf("%s: told %d times, want %d", name, got, c.want)
 		}
+	}
+}
+
+// frost is a spell that stays below freezing, as far as forecasts see.
+type frost struct{}
+
+func (frost) Ask(_ context.Context, _ *forecast.Site, now time.Time) (Answer, error) {
+	s := weather.NewSeries(now.AddDate(0, 0, -5), 16*24)
+	for i := range s.Hours() {
+		s.Col(weather.TemperatureC)[i] = -9 - 4*math.Cos(2*math.Pi*(float64(s.Time(i).Hour())-8)/24)
+	}
+	return Answer{Bulletin: weather.Bulletin{Source: "frost", IssuedAt: now.Add(-time.Hour), Course: s, ElevationM: math.NaN()}}, nil
+}
+
+// Over two weeks and a half of frost, lived through hour by hour, a tapped bush hears after
+// the first evening that it works, then one line a week that no run is likely and all is
+// well; nothing else.
+func TestSilenceIsExplained(t *testing.T) {
+	begin := time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC)
+	box := &recorder{}
+	s := evenSettings("")
+	s.Asker, s.Channels, s.People = frost{}, map[string]channel.Channel{"text": box}, s.People[:1]
+	s.Sites[0].Groups[0].Tapped, s.RefreshEvery = begin.AddDate(0, 0, -3), 24*time.Hour
+	d := started(t, filepath.Join(t.TempDir(), "d.db"), s, begin)
+	through(d, begin, begin.AddDate(0, 0, 17))
+	var last time.Time
+	quiet := 0
+	for i, m := range box.got {
+		switch {
+		case i == 0:
+			if !m.Says(alerts.ItWorks) || m.MadeAt.Sub(begin) > 24*time.Hour || !strings.Contains(m.Text, "It works") {
+				t.Errorf("the first message, at %s: %s", m.MadeAt, m.Text)
+			}
+		case m.Says(alerts.QuietWeek):
+			if quiet++; !strings.Contains(m.Text, "No run likely in the coming week. All is well") || m.MadeAt.Sub(last) < 7*24*time.Hour-time.Hour {
+				t.Errorf("at %s, after %s: %s", m.MadeAt, last, m.Text)
+			}
+			last = m.MadeAt
+		default:
+			t.Errorf("at %s: %s", m.MadeAt, m.Text)
+		}
+	}
+	if quiet < 2 || quiet > 3 {
+		t.Errorf("%d lines in two weeks and a half", quiet)
 	}
 }

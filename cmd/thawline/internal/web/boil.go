@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"net/http"
+	"strconv"
 	"time"
 
 	"thawline/alerts/message/sections"
@@ -12,7 +13,10 @@ import (
 )
 
 type boilBody struct {
-	Parts           []sections.Section
+	Answer, Under   string // when the next fire is, and what it boils
+	Stock, Care     []sections.Section
+	Spoilt          bool            // some of the stock has gone bad
+	Notes           []sections.Line // what there is to mind about the fires
 	Hours           [][]string
 	Days            [][]string
 	Sugar, Teaching [][]string
@@ -21,6 +25,7 @@ type boilBody struct {
 	BrixNotMeasured bool
 	Book            []bookLine // of the sugarhouse, the newest first
 	May             bool       // write in it
+	Wrote           bool       // in it, just now
 }
 
 // boil is the fire: how long, how much wood, where syrup draws off, and which hours
@@ -37,17 +42,19 @@ func (p *Pages) boil(w http.ResponseWriter, r *http.Request) {
 			p.failed(w, r, err)
 			return
 		}
-		b.May, v.Body = v.May("crew"), b
+		b.May, b.Wrote, v.Body = v.May("crew"), v.Notice != "", b
 	}
 	p.send(w, r, http.StatusOK, "boil", v)
 }
 
 func boilOf(v *view, o *forecast.Outlook) *boilBody {
-	b := &boilBody{Parts: sections.OfBoiling(o, v.words, v.system)}
-	volume := func(l float64) string { n, _ := v.words.Volume(l); return n }
+	parts := sections.OfBoiling(o, v.words, v.system)
+	b := &boilBody{Stock: named(parts, sections.InStock), Care: named(parts, sections.Care), Notes: sections.FireNotes(o, v.words, v.system)}
+	b.Answer, b.Under = sections.FireAnswer(o, v.words, v.system)
+	for i := range o.Stock.Sap {
+		b.Spoilt = b.Spoilt || o.Stock.Sap[i].Spoilt
+	}
 	fine := func(c float64) string { return v.words.Number(units.FineTemperature(c, v.system)) }
-	unit := v.Unit()
-	b.Days = [][]string{{v.T("col_day"), v.T("boil_gathered", "Unit", unit), v.T("boil_fire"), v.T("boil_sap", "Unit", unit), v.T("boil_left", "Unit", unit), v.T("boil_draw_off")}}
 	for i := range o.Boil {
 		d := &o.Boil[i]
 		if len(o.Days) > 1 && d.Date == o.Days[1].Date {
@@ -58,23 +65,9 @@ func boilOf(v *view, o *forecast.Outlook) *boilBody {
 				}
 			}
 		}
-		if i >= 7 {
-			continue
-		}
-		hours := "–"
-		if d.Start != nil {
-			hours = v.T("sugar_span", "Start", v.words.Clock(*d.Start), "End", v.words.Clock(v.words.Deadline(*d.End)))
-			b.BrixNotMeasured = b.BrixNotMeasured || !d.BrixMeasured
-		}
-		drawOff := "–"
-		switch {
-		case d.PressureKnown:
-			drawOff = fine(d.DrawOffC)
-		case d.HeightKnown:
-			drawOff = "≈ " + units.Temperature(d.DrawOffC, v.system)
-		}
-		b.Days = append(b.Days, []string{v.dateOf(d.Date), volume(d.GatheredL), hours, volume(d.SapL), volume(d.LeftL), drawOff})
+		b.BrixNotMeasured = b.BrixNotMeasured || d.Start != nil && !d.BrixMeasured
 	}
+	b.Days = v.fires(o)
 	b.Sugar = [][]string{{v.T("col_day"), v.T("sugar_hours"), v.T("sugar_chance"), v.T("sugar_air"), v.T("sugar_fit")}}
 	for i := range o.Sugar {
 		s := &o.Sugar[i]
@@ -83,7 +76,7 @@ func boilOf(v *view, o *forecast.Outlook) *boilBody {
 				v.T("sugar_in_ten", "InTen", units.InTen(s.Chance)), fmt.Sprintf("%.0f\u00a0%%", s.HumidityPct), v.T("grade_" + string(s.Grade))})
 		}
 	}
-	b.Teaching = [][]string{{v.T("col_day"), v.T("learners_score"), v.T("learners_why")}}
+	b.Teaching = [][]string{{v.T("col_day"), v.T("learners_why")}}
 	for i := range o.Teaching {
 		t := &o.Teaching[i]
 		if i == 5 || t.Score == 0 {
@@ -97,9 +90,48 @@ func boilOf(v *view, o *forecast.Outlook) *boilBody {
 			why += ", " + v.T("learners_rain")
 		}
 		why += ", " + v.T("learners_feels", "Degrees", units.Temperature(t.FeelsC, v.system))
-		b.Teaching = append(b.Teaching, []string{v.dateOf(t.Date), fmt.Sprint(t.Score), why})
+		b.Teaching = append(b.Teaching, []string{v.dateOf(t.Date), why})
 	}
 	return b
+}
+
+// fires are the days of the coming week with what is boiled on each, under their heads.
+func (v *view) fires(o *forecast.Outlook) [][]string {
+	const week = 7
+	number := func(l float64) string { n, _ := v.words.Volume(l); return n }
+	fuel := v.T("boil_wood")
+	rows := [][]string{{v.T("col_day"), v.T("boil_fire"), v.T("boil_sap"), v.T("boil_syrup"), fuel, v.T("boil_left"), v.T("boil_draw_off")}}
+	for i := range o.Boil[:min(week, len(o.Boil))] {
+		d := &o.Boil[i]
+		if i == 0 && d.Start == nil && d.LeftL < 0.5 { // today's work is done
+			continue
+		}
+		row := []string{v.numberedDay(d.Date), "–", "–", "–", "–", number(d.LeftL), "–"}
+		if d.Start != nil && d.Batch != nil {
+			row[1], row[2], row[3] = v.words.Clock(*d.Start)+"–"+v.words.Clock(v.words.Deadline(*d.End)), number(d.SapL), number(d.SyrupL)
+			row[4] = v.words.Number(strconv.FormatFloat(d.Batch.WoodCords, 'f', 2, 64))
+			if d.Batch.GasL > 0 {
+				rows[0][4], row[4] = v.T("boil_gas"), number(d.Batch.GasL)
+			}
+		}
+		switch {
+		case d.PressureKnown:
+			row[6] = v.words.Number(units.FineTemperature(d.DrawOffC, v.system))
+		case d.HeightKnown:
+			row[6] = "≈ " + units.Temperature(d.DrawOffC, v.system)
+		}
+		rows = append(rows, row)
+	}
+	return rows
+}
+
+// numberedDay is a weekday, shortened, with the day of its month.
+func (v *view) numberedDay(day string) string {
+	t, err := time.Parse(time.DateOnly, day)
+	if err != nil {
+		return day
+	}
+	return v.words.ShortWeekday(t) + " " + strconv.Itoa(t.Day())
 }
 
 // tomorrow says where syrup draws off and sugar is done, as well as it can be known.

@@ -17,8 +17,9 @@ type flowBody struct {
 	Spans         []link
 	Before, After string
 	Years         []link
-	Zoom, Others  []link
-	Other         int // the year that is laid below, 0 for none
+	Zoom, Others  []link // each day by itself, other years beside
+	Back          *link  // from one day to those around it
+	Other         int    // the year that is laid below, 0 for none
 	Picture       *picture
 	PNG, CSV      string
 	Visits        [][]string
@@ -98,6 +99,9 @@ func (p *Pages) flow(w http.ResponseWriter, r *http.Request) {
 		b.Picture = v.framed("flow", chart.FlowRows(hours, marks, v.words.ChartLabels(v.Site.Name)), v.flowPicture(hours, marks, beside, true))
 		b.PNG, b.CSV = v.At("/flow.png?"+r.URL.RawQuery), v.At("/flow.csv?"+r.URL.RawQuery)
 		b.zoom(v, s, years)
+		if b.Zoom != nil || b.Back != nil {
+			b.Picture.Hint += " " + v.T("flow_hint_zoom")
+		}
 	}
 	b.Visits = visitRows(v, past, s.from, s.to)
 	if o := p.current(r.Context(), v); o != nil && o.Season.Closed == nil && s.ahead && s.season == 0 {

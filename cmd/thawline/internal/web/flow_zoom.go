@@ -34,7 +34,7 @@ func (b *flowBody) zoom(v *view, s stretch, years []int) {
 		}
 	}
 	if s.days == 1 {
-		b.Zoom = append(b.Zoom, link{Href: with(s.from.AddDate(0, 0, -3), 10, b.Other), Text: v.T("span_10")})
+		b.Back = &link{Href: with(s.from.AddDate(0, 0, -3), 10, b.Other), Text: v.T("span_10")}
 	}
 	for _, y := range years {
 		if y != seasonYear(s.from, v.Site.Zone) && s.days <= longestZoomed {

@@ -53,7 +53,7 @@ func (p *Pages) importRecords(w http.ResponseWriter, r *http.Request) {
 	}
 	notebook, err := records.ReadNotebook(sheet, b.File, v.Site.Zone)
 	if err != nil {
-		refuse(strings.Split(err.Error(), "\n")...)
+		refuse(strings.Split(v.words.Phrase(err.Error()), "\n")...)
 		return
 	}
 	var faults []string
@@ -123,7 +123,7 @@ const headBytes = 1024
 func (p *Pages) importObserved(w http.ResponseWriter, r *http.Request, v *view, b *importBody, sheet io.Reader, refuse func(faults ...string)) {
 	list, err := records.ReadObservations(sheet, b.File, v.Site.Zone, p.Now())
 	if err != nil {
-		refuse(strings.Split(err.Error(), "\n")...)
+		refuse(strings.Split(v.words.Phrase(err.Error()), "\n")...)
 		return
 	}
 	puts, leftOut, err := p.Intake.ObserveFile(r.Context(), intake.Seen{Site: v.Site, List: list, From: v.writer()}, p.Now())

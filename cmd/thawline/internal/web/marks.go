@@ -24,6 +24,7 @@ const (
 	markOutside mark = "outside" // not within what was promised
 	markFalse   mark = "false"   // a run was announced and none came
 	markMissed  mark = "missed"  // a run came and was not announced
+	markUnseen  mark = "unseen"  // nobody saw whether one came
 )
 
 const pail = `<path class="o" d="M7.2 9 11 30h14l3.8-21"/><rect class="i" x="3.5" y="6" width="29" height="3.4" rx="1.7"/>`
@@ -39,6 +40,7 @@ var markShapes = map[mark]string{
 	markWait:    `<circle class="w" cx="18" cy="18" r="14.5" stroke-dasharray="6 5.4" stroke-linecap="butt"/>`,
 	markOutside: `<path class="w" d="m18 5 13 13-13 13L5 18z"/>`,
 	markFalse:   `<path class="w" d="M5 5h26v26H5zM12 12l12 12M24 12 12 24"/>`,
+	markUnseen:  ``,
 	markMissed:  `<path class="wf" d="M18 2l16 16-16 16L2 18z"/><path class="c" d="M18 10v9M18 25.500v.1"/>`,
 }
 

@@ -123,6 +123,11 @@ func TestNotebookInTheReadersWords(t *testing.T) {
 			t.Errorf("%d: no %q in %s", w.Code, want, w.Body)
 		}
 	}
+	for sheet, want := range map[string]string{"groupe,lune\n": "aucune de", head + "hier matin," + name + ",10,,\n": "ce n&#39;est pas une date", "PK\x03\x04": "enregistrez-le en CSV", "": "le fichier est vide"} {
+		if w := p.bring("cahier.csv", sheet); w.Code != 422 || !strings.Contains(w.Body.String(), want) || strings.Contains(w.Body.String(), "the first line") {
+			t.Errorf("%q: %d: no %q in %s", sheet, w.Code, want, w.Body)
+		}
+	}
 	if w := p.bring("cahier.csv", head+"2022-03-20,"+strings.ToUpper(name)+",10,,pleine\n"); w.Code != 200 || !strings.Contains(w.Body.String(), "Notes ajoutées\u00a0: 1") || !strings.Contains(w.Body.String(), "pas lu\u00a0: Lune") {
 		t.Errorf("%d %s", w.Code, w.Body)
 	}

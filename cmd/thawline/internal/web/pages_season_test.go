@@ -3,6 +3,7 @@ package web_test
 import (
 	"encoding/json"
 	"html"
+	"os"
 	"strings"
 	"testing"
 
@@ -35,6 +36,13 @@ func TestSeasonPageSaysTheOutlook(t *testing.T) {
 				t.Fatal(err)
 			}
 			title, under := sections.SeasonAnswer(&o, words)
+			if lang == "en" && system == units.US { // the guide's example is this season too
+				guide, err := os.ReadFile("../../../../deploy/guide/commands.md")
+				soFar, _, _ := strings.Cut(under, ",")
+				if err != nil || !strings.HasSuffix(soFar, " gallons so far") || !strings.Contains(string(guide), "\n"+soFar+", ") {
+					t.Errorf("%v: the guide's example does not say %q, as the page does", err, soFar)
+				}
+			}
 			if !strings.Contains(page, "<h1>"+title+"</h1>") || !strings.Contains(page, under) {
 				t.Errorf("%s, %s: the page does not say %q, %q", lang, system, title, under)
 			}

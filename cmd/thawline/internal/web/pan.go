@@ -68,7 +68,7 @@ func (p *Pages) pan(w http.ResponseWriter, r *http.Request) {
 	now := p.Now()
 	state, added, err := readPan(v, o, r.URL.Query(), now)
 	if err != nil {
-		v.Wrong = v.T("pan_wrong", "Why", err.Error())
+		v.Wrong = v.T("pan_wrong", "Why", v.words.Phrase(err.Error()))
 	} else if added { // so that loading it again adds nothing
 		http.Redirect(w, r, v.At("/pan?"+state.query().Encode()), http.StatusSeeOther)
 		return
@@ -250,7 +250,7 @@ func panOf(v *view, o *forecast.Outlook, s panState, now time.Time) *panBody {
 	b.row(v, o, now)
 	w, err := s.watch(v, o, now)
 	if err != nil {
-		v.Wrong = v.T("pan_wrong", "Why", err.Error())
+		v.Wrong = v.T("pan_wrong", "Why", v.words.Phrase(err.Error()))
 		return b
 	}
 	b.More = v.T("pan_at", "DrawOff", fine(w.DrawOffC()))
@@ -262,7 +262,7 @@ func panOf(v *view, o *forecast.Outlook, s panState, now time.Time) *panBody {
 	}
 	c, err := w.At(s.Readings, now)
 	if err != nil {
-		v.Wrong = v.T("pan_wrong", "Why", err.Error())
+		v.Wrong = v.T("pan_wrong", "Why", v.words.Phrase(err.Error()))
 		return b
 	}
 	b.say(v, c)

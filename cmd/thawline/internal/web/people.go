@@ -143,7 +143,7 @@ func (p *Pages) letIn(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if err != nil {
-		p.peoplePage(w, r, http.StatusUnprocessableEntity, err.Error(), "", "")
+		p.peoplePage(w, r, http.StatusUnprocessableEntity, v.words.Phrase(err.Error()), "", "")
 		return
 	}
 	if fresh == "" || is == "" {

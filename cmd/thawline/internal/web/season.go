@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"slices"
 	"strconv"
 	"time"
 
@@ -33,6 +34,7 @@ type day struct {
 	Level            int // 0 to 4, by how much sap
 	Ahead            bool
 	Sap, Aloud, Href string
+	Mark             mark // of an evening that was held against its day
 }
 
 // season shows where the season stands, beside other years.
@@ -120,18 +122,6 @@ func (p *Pages) calendar(v *view, o *forecast.Outlook, current bool, past *forec
 		if d.date.Month() > time.June || len(out) == 0 && d.litre < 0.02*strong && !d.ahead {
 			continue // before the first sap
 		}
-		name := v.T("month_long_"+strconv.Itoa(int(d.date.Month()))) + " " + strconv.Itoa(d.date.Year())
-		if len(out) == 0 || out[len(out)-1].Name != name {
-			out = append(out, month{Name: name})
-		}
-		m := &out[len(out)-1]
-		column := (int(d.date.Weekday()) + 6) % 7 // Monday first, as ISO 8601 has it
-		if v.SundayFirst() {
-			column = int(d.date.Weekday())
-		}
-		if len(m.Weeks) == 0 || m.Weeks[len(m.Weeks)-1][column].Day != 0 || column == 0 {
-			m.Weeks = append(m.Weeks, [7]day{})
-		}
 		level := 0
 		for _, share := range []float64{0.05, 0.2, 0.45, 0.75} {
 			if d.litre >= share*strong {
@@ -139,14 +129,35 @@ func (p *Pages) calendar(v *view, o *forecast.Outlook, current bool, past *forec
 			}
 		}
 		n, unit := v.words.Volume(d.litre)
-		cell := day{Day: d.date.Day(), Level: level, Ahead: d.ahead, Sap: n, Href: v.At("/flow?from=" + d.date.AddDate(0, 0, -1).Format(time.DateOnly) + "&days=3"),
+		cell := day{Level: level, Ahead: d.ahead, Sap: n, Href: v.At("/flow?from=" + d.date.AddDate(0, 0, -1).Format(time.DateOnly) + "&days=3"),
 			Aloud: v.T("season_day_aloud", "Date", v.words.Date(d.date), "Volume", n, "Unit", unit)}
 		if d.litre < 0.5 {
 			cell.Sap = "·"
 		}
-		m.Weeks[len(m.Weeks)-1][column] = cell
+		out = v.lay(out, d.date, cell)
 	}
 	return out
+}
+
+// lay puts the cell of a day that is later than those before into its month and week.
+func (v *view) lay(months []month, date time.Time, cell day) []month {
+	name := v.T("month_long_"+strconv.Itoa(int(date.Month()))) + " " + strconv.Itoa(date.Year())
+	if len(months) == 0 || months[len(months)-1].Name != name {
+		months = append(months, month{Name: name})
+	}
+	m := &months[len(months)-1]
+	column := (int(date.Weekday()) + 6) % 7 // Monday first, as ISO 8601 has it
+	if v.SundayFirst() {
+		column = int(date.Weekday())
+	}
+	// A day after one further to the right, or in its place, begins a week; so does one
+	// more than a week later.
+	if len(m.Weeks) == 0 || slices.ContainsFunc(m.Weeks[len(m.Weeks)-1][column:], func(d day) bool { return d.Day != 0 }) || slices.ContainsFunc(m.Weeks[len(m.Weeks)-1][:column], func(d day) bool { return d.Day != 0 && date.Day()-d.Day >= 7 }) {
+		m.Weeks = append(m.Weeks, [7]day{})
+	}
+	cell.Day = date.Day()
+	m.Weeks[len(m.Weeks)-1][column] = cell
+	return months
 }
 
 // SundayFirst reports whether weeks begin on Sunday on the reader's calendars,

@@ -7,18 +7,23 @@ import (
 	"slices"
 	"time"
 
+	"thawline/alerts"
 	"thawline/forecast"
 	"thawline/forecast/chart"
 	"thawline/forecast/notebook"
+	"thawline/forecast/records"
 	"thawline/forecast/units"
 	"thawline/forecast/verify"
 )
 
 type skillBody struct {
-	Say, Within, Sees   string
+	Within, Sees        string
+	Visits, Reliability *picture
+	Right               string // of the evenings, "" where nobody saw any
+	Nobody              string // that it is so
+	Evenings            []month
 	Chances             []string
-	Reliability, Visits *picture
-	Evenings            [][]string
+	Last                [][]string
 	Verdicts            *verdictsBody
 }
 
@@ -49,17 +54,22 @@ func (p *Pages) skill(w http.ResponseWriter, r *http.Request) {
 		}
 		evenings = append(evenings, e)
 	}
-	b := &skillBody{Say: v.T("skill_none")}
-	if past != nil && len(evenings) > 0 {
-		b = skillOf(v, p.untilToday(v, past), evenings)
+	if past != nil {
+		past = p.untilToday(v, past)
+	}
+	seen, err := p.seenDays(r, v, past, from)
+	if err != nil {
+		p.failed(w, r, err)
+		return
+	}
+	b := &skillBody{Nobody: v.T("skill_none")}
+	if len(evenings) > 0 {
+		b = skillOf(v, past, evenings, seen)
 	}
 	if o := p.Outlooks.Outlook(r.Context(), v.Site.ID); o != nil && o.Source.SeesDays > 0 {
 		b.Sees = v.N("skill_sees", o.Source.SeesDays)
 	}
-	if past != nil {
-		past = p.untilToday(v, past)
-	}
-	if b.Verdicts, err = p.verdicts(r, v, evenings, past); err != nil {
+	if b.Verdicts, err = p.verdicts(r, v, evenings, seen); err != nil {
 		p.failed(w, r, err)
 		return
 	}
@@ -76,28 +86,60 @@ func (p *Pages) untilToday(v *view, past *forecast.Past) *forecast.Past {
 	return &out
 }
 
-func skillOf(v *view, past *forecast.Past, evenings []forecast.Evening) *skillBody {
-	share := func(group string) float64 {
-		for _, g := range v.Site.Groups {
-			if g.ID == group {
-				return float64(g.Taps) / float64(v.Site.Taps())
-			}
-		}
-		return 0
+// seenDays are the days of a season of which somebody saw whether sap ran.
+func (p *Pages) seenDays(r *http.Request, v *view, past *forecast.Past, from time.Time) (map[string]bool, error) {
+	stored, err := p.Intake.Archive.Observations(r.Context(), v.Site.ID, from, v.Site.Zone)
+	if err != nil {
+		return nil, err
 	}
-	s := verify.Evenings(evenings, past.Days, past.Visits, share, v.Site.Zone)
-	s.Visits = measured(s.Visits, past.Visits, v.Site.Zone)
-	b := &skillBody{Say: v.N("skill_said", s.N, "Right", s.Right)}
-	if s.N == 0 {
-		b.Say = v.T("skill_none")
+	observed := make([]records.Observation, len(stored))
+	for i := range stored {
+		observed[i] = stored[i].Observation
+	}
+	list, err := p.Messages.Verdicts(r.Context(), v.Site.ID, from)
+	if err != nil {
+		return nil, err
+	}
+	var visits []forecast.PastVisit
+	if past != nil {
+		visits = past.Visits
+	}
+	return verify.SeenDays(visits, v.taps, observed, alerts.RanAnswers(list, v.Site.Zone), v.Site.Zone), nil
+}
+
+// taps are those of a group, 0 for one that is not known.
+func (v *view) taps(group string) int {
+	for i := range v.Site.Groups {
+		if g := &v.Site.Groups[i]; g.ID == group {
+			return g.Taps
+		}
+	}
+	return 0
+}
+
+// skillOf holds evenings against what was gathered, and against what people saw of each
+// day: never against what was worked out from the weather, which would judge itself.
+func skillOf(v *view, past *forecast.Past, evenings []forecast.Evening, seen map[string]bool) *skillBody {
+	var visits []forecast.PastVisit
+	if past != nil {
+		visits = past.Visits
+	}
+	var days []forecast.PastDay
+	for date, ran := range seen {
+		days = append(days, forecast.PastDay{Date: date, Known: true, Ran: ran})
+	}
+	share := func(group string) float64 { return float64(v.taps(group)) / float64(v.Site.Taps()) }
+	s := verify.Evenings(evenings, days, visits, share, v.Site.Zone)
+	s.Visits = measured(s.Visits, visits, v.Site.Zone)
+	b := &skillBody{Nobody: v.T("skill_nobody"), Evenings: v.evenings(evenings, seen)}
+	if s.N > 0 {
+		b.Right, b.Nobody = v.N("skill_right", s.N, "Right", s.Right), ""
+		b.Reliability, b.Last = v.reliability(s.Bins), v.lastEvenings(s.Last)
 	}
 	for _, c := range s.Chances {
 		if c.Count > 0 {
 			b.Chances = append(b.Chances, v.N("skill_chance", c.Count, "From", c.FromPct, "To", c.ToPct, "Ran", c.Ran))
 		}
-	}
-	if s.N > 0 {
-		b.Reliability = v.reliability(s.Bins)
 	}
 	if len(s.Visits) > 0 {
 		within := 0
@@ -107,10 +149,45 @@ func skillOf(v *view, past *forecast.Past, evenings []forecast.Evening) *skillBo
 			}
 		}
 		b.Within = v.N("skill_within", len(s.Visits), "Within", within)
-		b.Visits = v.foretold(s.Visits, b.Within)
+		b.Visits = v.foretold(s.Visits)
 	}
-	b.Evenings = v.lastEvenings(s.Last)
 	return b
+}
+
+// evenings lays out, by months and weeks, the days of which evenings spoke, with whether
+// they were right about them.
+func (v *view) evenings(list []forecast.Evening, seen map[string]bool) []month {
+	var out []month
+	before := ""
+	for i := range list {
+		if len(list[i].Days) == 0 || list[i].Days[0].Date <= before {
+			continue
+		}
+		d := &list[i].Days[0]
+		before = d.Date
+		date, err := time.ParseInLocation(time.DateOnly, d.Date, v.Site.Zone)
+		if err != nil {
+			continue
+		}
+		said := d.RunProbability >= 0.5
+		ran, known := seen[d.Date]
+		cell := day{Mark: markUnseen}
+		judged := "skill_day_unseen"
+		switch {
+		case known && said && ran:
+			cell.Mark, judged = markRun, "skill_day_ran"
+		case known && !said && !ran:
+			cell.Mark, judged = markNone, "skill_day_none"
+		case known && said:
+			cell.Mark, judged = markFalse, "skill_day_false"
+		case known:
+			cell.Mark, judged = markMissed, "skill_day_missed"
+		}
+		cell.Aloud = v.Day(date) + ": " + v.T(judged)
+		cell.Href = v.At("/flow?from=" + date.AddDate(0, 0, -1).Format(time.DateOnly) + "&days=3")
+		out = v.lay(out, date, cell)
+	}
+	return out
 }
 
 // measured leaves out the rounds whose figure was taken from what was expected: the forecast
@@ -137,7 +214,7 @@ func (v *view) reliability(bins []verify.Bin) *picture {
 	return v.framed("chances", rows, func(s chart.Size) chart.Picture { return chart.Reliability(bins, l, s) })
 }
 
-func (v *view) foretold(visits []verify.SapVisit, within string) *picture {
+func (v *view) foretold(visits []verify.SapVisit) *picture {
 	number := func(l float64) string { n, _ := v.words.Volume(l); return n }
 	day := func(date string) string {
 		t, err := time.Parse(time.DateOnly, date)
@@ -146,7 +223,7 @@ func (v *view) foretold(visits []verify.SapVisit, within string) *picture {
 		}
 		return v.words.Date(t)
 	}
-	l := &chart.SkillLabels{Title: v.T("chart_visits"), Line: v.T("chart_visits_line"), Axis: v.T("chart_visits_axis"), Foot: within, Unit: v.Unit(), Date: day, Number: v.words.Number,
+	l := &chart.SkillLabels{Title: v.T("chart_visits"), Line: v.T("chart_visits_line"), Axis: v.T("chart_visits_axis"), Unit: v.Unit(), Date: day, Number: v.words.Number,
 		Volume: func(l float64) float64 { x, _ := units.VolumeIn(l, v.system); return x },
 		Visit: func(one verify.SapVisit) string {
 			return v.T("chart_visits_one", "Date", day(one.Date)+" "+v.groupName(one.Group), "Volume", number(one.ObservedL), "Mid", number(one.P50), "Low", number(one.P10), "High", number(one.P90), "Unit", v.Unit())
@@ -158,6 +235,7 @@ func (v *view) foretold(visits []verify.SapVisit, within string) *picture {
 	return v.framed("visits", rows, func(s chart.Size) chart.Picture { return chart.Visits(visits, l, s) })
 }
 
+// lastEvenings are those of which somebody saw the next day, the newest first.
 func (v *view) lastEvenings(last []verify.EveningRow) [][]string {
 	const most = 14
 	number := func(l float64) string { n, _ := v.words.Volume(l); return n }
@@ -166,12 +244,12 @@ func (v *view) lastEvenings(last []verify.EveningRow) [][]string {
 		if len(rows) > most {
 			break
 		}
-		came := v.T("skill_unknown")
-		switch {
-		case e.Known && e.Ran:
-			came = v.T("skill_ran") + ", " + v.Volume(e.CameL)
-		case e.Known:
-			came = v.T("skill_ran_not")
+		if !e.Known {
+			continue
+		}
+		came := v.T("skill_ran_not")
+		if e.Ran {
+			came = v.T("skill_ran")
 		}
 		rows = append(rows, []string{v.dateOf(e.Evening), units.Chance(e.Probability) + ", " + number(e.VolumeL.P50) + " (" + number(e.VolumeL.P10) + "–" + number(e.VolumeL.P90) + ") " + v.Unit(), came})
 	}

@@ -66,7 +66,7 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 	}
 	jobs, fault := p.Outlooks.Standings()
 	if fault != "" && v.May("keeper") && v.Identity.SeesAll() {
-		b.Fix = append(b.Fix, v.T("fix_settings")+" "+fault)
+		b.Fix = append(b.Fix, v.T("fix_settings")+" "+v.words.Phrase(fault))
 	}
 	if v.May("keeper") && v.Identity.SeesAll() {
 		to := p.Outlooks.Recipients()
@@ -78,10 +78,10 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 			if i == mostStanding {
 				break
 			}
-			b.Fix = append(b.Fix, v.T("fix_left_out")+" "+line)
+			b.Fix = append(b.Fix, v.T("fix_left_out")+" "+v.words.Phrase(line))
 		}
 		for _, err := range p.settings.Load().Catalogue.LeftOut {
-			b.Fix = append(b.Fix, v.T("fix_words")+" "+err.Error())
+			b.Fix = append(b.Fix, v.T("fix_words")+" "+v.words.Phrase(err.Error()))
 		}
 	}
 	for _, j := range jobs {
@@ -96,7 +96,7 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 		if j.Fault != "" {
 			b.Fix = append(b.Fix, v.T("fix_job", "Job", row.Job, "Name", name))
 			if v.May("keeper") {
-				row.Fault = j.Fault
+				row.Fault = v.words.Phrase(j.Fault)
 			}
 		}
 		b.Jobs = append(b.Jobs, row)

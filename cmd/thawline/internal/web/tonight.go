@@ -24,6 +24,7 @@ const pageTonight = "tonight"
 type tonightBody struct {
 	Made     string // where that was on another day
 	Panel    panel
+	Tight    bool      // the panel, where there is much to say below it
 	TipOut   string    // groups whose sap has gone bad
 	Task     *task     // the one thing to do
 	Board    []crewDay // instead of it, where several go
@@ -58,6 +59,13 @@ type task struct {
 }
 
 type nextRow struct{ When, What string }
+
+// mostNamed is how many groups whose sap has gone bad are named on the first screen; the
+// page of rounds names all.
+const mostNamed = 2
+
+// mostListedLoads is how many groups of a round are listed there with their amounts.
+const mostListedLoads = 3
 
 // boardFrom is from how many rounds on they are shown as a board.
 const boardFrom = 3
@@ -113,7 +121,11 @@ func (p *Pages) fillTonight(r *http.Request, v *view, o *forecast.Outlook, b *to
 		bad = append(bad, o.Bush.GroupName(id))
 	}
 	if len(bad) > 0 {
-		b.TipOut = v.T("text_tip_out", "Groups", v.words.Joined(bad)) + "."
+		groups := v.words.Joined(bad)
+		if len(bad) > mostNamed {
+			groups = v.groups(len(bad))
+		}
+		b.TipOut = v.T("text_tip_out", "Groups", groups) + "."
 	}
 	v.toDo(o, said, p.Now(), b)
 	if short := sections.ShortOf(o, v.words, v.system); len(short) > 0 {
@@ -195,10 +207,11 @@ func (v *view) toDo(o *forecast.Outlook, said []archive.StoredAttendance, now ti
 		return
 	}
 	if len(soon) >= boardFrom && severalGo(soon) {
+		b.Tight = true
 		v.board(o, soon, said, me, now, b)
 		return
 	}
-	b.Task = v.task(o, soon[0], said, me, now)
+	b.Task, b.Tight = v.task(o, soon[0], said, me, now), len(v.Site.Groups) > mostListedLoads
 	b.Task.Due = due
 	if rest := append(soon[1:], later...); len(rest) > 0 {
 		b.Next = v.nextRow(o, rest[0], now)
@@ -276,6 +289,8 @@ func (v *view) task(o *forecast.Outlook, r *forecast.CrewRound, said []archive.S
 		t.Title, t.Loads = v.T("tonight_empty_tank", "Group", names[0]), amount+"."
 	case len(names) == 1:
 		t.Title, t.Loads = v.T("tonight_gather", "Groups", names[0]), amount+"."
+	case len(names) > mostListedLoads: // the page of rounds lists them
+		t.Title, t.Loads = v.T("tonight_gather", "Groups", v.groups(len(names))), amount+"."
 	default:
 		t.Title, t.Loads = v.T("tonight_gather", "Groups", v.groups(len(names))), v.T("tonight_loads", "Amount", amount, "Loads", strings.Join(loads, ", "))
 	}

@@ -83,13 +83,13 @@ func (p *Pages) answer(w http.ResponseWriter, r *http.Request) {
 // verdictsBody is what became of warnings, and what that moved.
 type verdictsBody struct {
 	Rows  [][]string
-	Bound []string // from which chances warnings are sent
-	Kept  []string // words of the evenings and what came
+	Bound []string   // from which chances warnings are sent
+	Kept  [][]string // words of the evenings and what people saw
 }
 
-// verdicts counts what became of this season's warnings. past is what the weather gave,
-// nil where none is kept.
-func (p *Pages) verdicts(r *http.Request, v *view, evenings []forecast.Evening, past *forecast.Past) (*verdictsBody, error) {
+// verdicts counts what became of this season's warnings. seen are the days of which somebody
+// saw whether sap ran.
+func (p *Pages) verdicts(r *http.Request, v *view, evenings []forecast.Evening, seen map[string]bool) (*verdictsBody, error) {
 	since := season.WinterStart(p.Now(), v.Site.Zone)
 	told, err := p.Messages.Warnings(r.Context(), v.Site.ID, alerts.Judged, since)
 	if err != nil {
@@ -111,7 +111,7 @@ func (p *Pages) verdicts(r *http.Request, v *view, evenings []forecast.Evening, 
 	if err != nil {
 		return nil, err
 	}
-	b := &verdictsBody{Kept: v.wordsKept(evenings, list, past)}
+	b := &verdictsBody{Kept: v.wordsKept(evenings, seen)}
 	if len(told) == 0 && len(list) == 0 {
 		return b, nil
 	}
@@ -147,30 +147,22 @@ func (v *view) bound(kind string, settings, tuned float64, chosen bool) string {
 	return v.T(kind, "Chance", percent(tuned), "Why", v.T(why, "Before", percent(settings)))
 }
 
-// wordsKept says how often each of the evening's words was said, and how often sap ran.
-func (v *view) wordsKept(evenings []forecast.Evening, list []alerts.Verdict, past *forecast.Past) []string {
-	came := map[string]forecast.PastDay{}
-	if past != nil {
-		for _, d := range past.Days {
-			came[d.Date] = d
-		}
-	}
+// wordsKept says how often each of the evening's words was said, and how often sap ran of
+// the days that somebody saw; nil where nobody saw any.
+func (v *view) wordsKept(evenings []forecast.Evening, seen map[string]bool) [][]string {
 	var said []alerts.Said
 	for i := range evenings {
 		if days := evenings[i].Days; len(days) > 0 {
 			said = append(said, alerts.Said{Word: message.EveningWord(&days[0]), Date: days[0].Date})
 		}
 	}
-	var out []string
-	for _, k := range alerts.WordsKept(message.EveningWords, said, list, v.Site.Zone, func(date string) (ran, known bool) { return came[date].Ran, came[date].Known }) {
-		say := v.N("skill_kept", k.Said, "Words", v.T(k.Word), "Ran", k.Ran)
-		switch {
-		case k.Known == 0:
-			say = v.N("skill_kept_unknown", k.Said, "Words", v.T(k.Word))
-		case k.Known < k.Said:
-			say = v.N("skill_kept_some", k.Said, "Words", v.T(k.Word), "Known", k.Known, "Ran", k.Ran)
-		}
-		out = append(out, say)
+	rows, known := [][]string{{v.T("skill_kept_said"), v.T("skill_kept_evenings"), v.T("skill_kept_seen"), v.T("skill_kept_ran")}}, 0
+	for _, k := range alerts.WordsKept(message.EveningWords, said, seen) {
+		known += k.Known
+		rows = append(rows, []string{v.T(k.Word), fmt.Sprint(k.Said), fmt.Sprint(k.Known), fmt.Sprint(k.Ran)})
 	}
-	return out
+	if known == 0 {
+		return nil
+	}
+	return rows
 }

@@ -17,6 +17,7 @@ type wallBody struct {
 	Rounds        [][]string // when, who, what, how much, loads
 	RoundsSay     []string
 	Boil          *boilBody
+	Sugar         string // when the air is dry enough to stir it, "" for never
 }
 
 // wall is one sheet for the sugarhouse wall.
@@ -36,7 +37,7 @@ func (p *Pages) wall(w http.ResponseWriter, r *http.Request) {
 			b.Week = v.week(o, p.Now())
 		}
 		b.Rounds, b.RoundsSay = v.wallRounds(o)
-		b.Boil.Days = withFire(b.Boil.Days)
+		b.Boil.Days, b.Sugar = withFire(b.Boil.Days), v.wallSugar(o)
 		v.Body = b
 	}
 	p.send(w, r, http.StatusOK, "wall", v)
@@ -44,9 +45,23 @@ func (p *Pages) wall(w http.ResponseWriter, r *http.Request) {
 
 // withFire are the head and the first days on which there is a fire.
 func withFire(days [][]string) [][]string {
-	const fire = 2 // the column of its hours
+	const fire = 1 // the column of its hours
 	out := slices.DeleteFunc(slices.Clone(days), func(row []string) bool { return row[fire] == "–" })
 	return out[:min(mostOnWall+1, len(out))]
+}
+
+// wallSugar are the next hours for stirring sugar, in one line.
+func (v *view) wallSugar(o *forecast.Outlook) string {
+	const most = 3
+	var hours []string
+	for i := range o.Sugar[:min(most, len(o.Sugar))] {
+		s := &o.Sugar[i]
+		hours = append(hours, v.numberedDay(s.Date)+" "+v.T("sugar_span", "Start", v.words.Clock(s.From), "End", v.words.Clock(s.To)))
+	}
+	if len(hours) == 0 {
+		return ""
+	}
+	return v.T("wall_sugar", "Hours", strings.Join(hours, ", "))
 }
 
 // mostOnWall is how many rounds fit the sheet.

@@ -82,7 +82,7 @@ func (v *view) degrees(c float64) string {
 type airScale struct{ top, perK, height float64 }
 
 func newAirScale(high, low float64) airScale {
-	const room, most, label = 60, 3.2, 17 // pixels, pixels a kelvin, pixels above and below a bar
+	const room, most, label = 40, 3.2, 17 // pixels, pixels a kelvin, pixels above and below a bar
 	k := math.Min(most, room/math.Max(high-low, 1))
 	return airScale{top: label + high*k, perK: k, height: math.Ceil(2*label + (high-low)*k)}
 }

@@ -371,11 +371,14 @@ for (const figure of document.querySelectorAll("figure.reads")) {
     svg.addEventListener("pointerdown", point);
     svg.addEventListener("pointermove", (event) => { if (event.pointerType === "mouse" || event.buttons) point(event); });
   }
+  const shown = () => Array.from(figure.querySelectorAll("svg")).find((s) => s.getClientRects().length);
+  const zoom = (link) => { if (link) location.assign(link.href); };
   figure.addEventListener("keydown", (event) => {
+    if (event.key === "Enter" || event.key === "+") zoom(document.querySelectorAll(".days a")[Math.floor((at < 0 ? Number(shown()?.dataset.now || 0) : at) / 24)]);
+    if (event.key === "Escape" || event.key === "-") zoom(document.querySelector("a.zoomout"));
     const step = { ArrowLeft: -1, ArrowRight: 1, PageUp: -24, PageDown: 24, Home: -1e6, End: 1e6 }[event.key];
     if (!step) return;
     event.preventDefault();
-    const svg = Array.from(figure.querySelectorAll("svg")).find((s) => s.getClientRects().length);
-    read(at < 0 && Math.abs(step) < 1e6 ? Number(svg?.dataset.now || 0) : at + step);
+    read(at < 0 && Math.abs(step) < 1e6 ? Number(shown()?.dataset.now || 0) : at + step);
   });
 }
