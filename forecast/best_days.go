@@ -3,6 +3,7 @@ package forecast
 import (
 	"math"
 	"slices"
+	"time"
 
 	"thawline/forecast/boil"
 	"thawline/forecast/weather"
@@ -20,16 +21,51 @@ func FeelsLikeC(airC, windMS float64) float64 {
 	return 13.12 + 0.6215*airC - 11.37*p + 0.3965*airC*p
 }
 
+// Learners come from nine to three where the keeper has set no hours for classes (common
+// practice); a day of fewer hours than that of forecast says nothing.
+const (
+	learnersFrom, learnersTo = 9 * time.Hour, 15 * time.Hour
+	leastLearnersHours       = 2
+)
+
+// learnersHours are the hours of a day in which learners are there: by them run, boil, air
+// and weather are judged alike.
+func learnersHours(school []Free, day time.Time) (from, to time.Time) {
+	first, last := time.Duration(0), time.Duration(0)
+	for _, s := range school {
+		if s.Weekday != day.Weekday() {
+			continue
+		}
+		if last == 0 || s.From < first {
+			first = s.From
+		}
+		last = max(last, s.To)
+	}
+	if last == 0 {
+		first, last = learnersFrom, learnersTo
+	}
+	return onClock(day, first), onClock(day, last)
+}
+
+// both reports whether two stretches have an hour in common.
+func both(from, to, start, end time.Time) bool {
+	return earlier(to, end).Sub(later(from, start)) >= time.Hour
+}
+
 // teachingDays ranks the coming days from tomorrow on, the best first; none where there
 // is no run to see any more.
-func teachingDays(o *Outlook, e *weather.Ensemble, c *calendar) []TeachingDay {
+func teachingDays(o *Outlook, e *weather.Ensemble, c *calendar, school []Free) []TeachingDay {
 	w := &e.Likely
 	out := []TeachingDay{}
 	for d := 1; d < len(o.Days) && o.Season.Closed == nil; d++ {
 		day := TeachingDay{Date: o.Days[d].Date, RunProbability: o.Days[d].RunProbability, FeelsC: math.Inf(1), Sugar: boil.Damp}
+		from, to := learnersHours(school, c.dates[d])
+		if run := o.Days[d].Window; run == nil || !both(run.Start, run.End, from, to) {
+			day.RunProbability = 0 // it runs when nobody is there
+		}
 		rain, wind, hours := 0.0, 0.0, 0
 		for h, of := range c.futureDay {
-			if hour := w.Time(h).In(c.zone).Hour(); of != d || hour < 9 || hour >= 15 {
+			if at := w.Time(h).In(c.zone); of != d || at.Before(from) || !at.Before(to) {
 				continue
 			}
 			hours++
@@ -39,18 +75,18 @@ func teachingDays(o *Outlook, e *weather.Ensemble, c *calendar) []TeachingDay {
 				rain += mm
 			}
 		}
-		if hours < 4 {
+		if hours < leastLearnersHours {
 			continue
 		}
 		day.FeelsC = round(day.FeelsC, 0)
 		day.Rain = rain >= 1
 		for _, s := range o.Sugar {
-			if s.Date == day.Date {
+			if s.Date == day.Date && both(s.From, s.To, from, to) {
 				day.Sugar = s.Grade
 			}
 		}
 		for _, b := range o.Boil {
-			day.Boil = day.Boil || b.Date == day.Date && b.Batch != nil
+			day.Boil = day.Boil || b.Date == day.Date && b.Batch != nil && both(*b.Start, *b.End, from, to)
 		}
 		day.Score = teachingScore(&day, wind)
 		out = append(out, day)

@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"thawline/forecast/boil"
-	"thawline/forecast/records"
 	"thawline/forecast/rounds"
 	"thawline/forecast/weather"
 )
@@ -47,107 +46,6 @@ func newFire(in *Inputs) *fire {
 	f.leastL = boil.LeastSyrupL(in.Site.Boiling.Finishing().AreaM2) * boil.SapPerSyrup(f.brix, f.syrup)
 	f.leastL = max(f.leastL, f.row.HoldsL()) // a row is flooded before it is lit
 	return f
-}
-
-// Finishing is the pan in which syrup is finished: the one for it, else the last of a row,
-// else the big one, else a pot on a stove.
-func (b *Boiling) Finishing() boil.Vessel {
-	switch {
-	case b.FinishM2 > 0:
-		v := boil.Vessel{Pan: boil.Pan{AreaM2: b.FinishM2, Fuel: b.Pan.Fuel}, DepthM: b.FinishM}
-		if b.FinishOn != "" {
-			v.Fuel = b.FinishOn
-		}
-		return v
-	case len(b.Row) > 0:
-		return b.Row[len(b.Row)-1]
-	case b.Pan.AreaM2 > 0:
-		return boil.Vessel{Pan: b.Pan}
-	}
-	return boil.Vessel{Pan: boil.Pan{AreaM2: potM2}}
-}
-
-// Pans are how many boil at once, the finishing pan with them.
-func (b *Boiling) Pans() int {
-	n := max(len(b.Row), 1)
-	if b.FinishM2 > 0 {
-		n++
-	}
-	return n
-}
-
-// Watchers are the people that so many pans need, 0 if nobody has said what one can watch.
-func (b *Boiling) Watchers() int {
-	if b.Watches <= 0 {
-		return 0
-	}
-	return (b.Pans() + b.Watches - 1) / b.Watches
-}
-
-// panOf is the site's pan, or its row and that as one pan: rates, wood and what is lost of
-// the syrup as boils that were written down taught them.
-func panOf(in *Inputs) (pan boil.Pan, row boil.Row, lost float64) {
-	pan, row, lost, _ = pansOf(in)
-	return pan, row, lost
-}
-
-// houseOf is what the sugarhouse boils in.
-func houseOf(in *Inputs) HouseNow {
-	_, row, lost, each := pansOf(in)
-	return HouseNow{Pans: each, HoldBackL: round(row.HoldBackL(), 1), Watchers: in.Site.Boiling.Watchers(), SyrupLost: round(lost, 3)}
-}
-
-// FinishingPan is the id of the pan in which syrup is finished, where it stands apart.
-const FinishingPan = "finishing"
-
-// pansOf is panOf with each pan as it is now, the finishing pan last.
-func pansOf(in *Inputs) (pan boil.Pan, row boil.Row, lost float64, each []PanNow) {
-	house := &in.Site.Boiling
-	pan = house.Pan
-	if len(house.Row) > 0 {
-		pan = house.Row.Together()
-		pan.ReachBrix = house.Pan.ReachBrix
-	}
-	if pan.Rate() <= 0 {
-		pan.AreaM2 = boil.Usual().AreaM2
-	}
-	fires := map[string][]boil.Fired{}
-	var gave []float64
-	for i := range in.House {
-		one := &in.House[i]
-		if one.Kind == records.Boiled && (one.Site == "" || one.Site == in.Site.ID) && !one.At.After(in.Now) {
-			water := one.SapL * boil.WaterPerSap(boil.BrixBySeason(15), boil.SyrupBrix, pan)
-			if one.SyrupL > 0 {
-				water = one.SapL - one.SyrupL
-				gave = append(gave, one.SyrupL*boil.SapPerSyrup(boil.BrixBySeason(15), boil.SyrupBrix)/one.SapL)
-			}
-			of := one.Pan
-			if len(house.Row) == 0 && of != FinishingPan {
-				of = ""
-			}
-			fires[of] = append(fires[of], boil.Fired{WaterL: water, Hours: one.Hours, WoodCords: one.WoodCords})
-		}
-	}
-	now := func(id string, v *boil.Vessel, of []boil.Fired) {
-		each = append(each, PanNow{ID: id, RateLH: round(v.Rate(), 2), Learnt: v.RateLH > 0, Fires: len(of), HoldsL: round(v.HoldsL(), 1), HoldBackL: round(v.HoldBackL(), 1)})
-	}
-	if len(house.Row) == 0 {
-		pan = pan.Learnt(fires[""])
-		now("", &boil.Vessel{Pan: pan}, fires[""])
-	} else {
-		row = house.Row.Learnt(fires)
-		reach := pan.ReachBrix
-		pan = row.Together()
-		pan.ReachBrix = reach
-		for i := range row {
-			now(row[i].ID, &row[i], append(fires[""], fires[row[i].ID]...))
-		}
-	}
-	if apart := house.Finishing(); house.FinishM2 > 0 {
-		apart.Pan = apart.Pan.Learnt(fires[FinishingPan])
-		now(FinishingPan, &apart, fires[FinishingPan])
-	}
-	return pan, row, boil.Lost(gave), each
 }
 
 // spans are the hours in which somebody boils that begin on the local days from one to
@@ -259,8 +157,9 @@ func comingIn(o *Outlook) []coming {
 // burn is a fire as it goes on: the sap on the shelf and what is still to come.
 type burn struct {
 	*fire
-	shelf *shelf
-	next  []coming
+	shelf  *shelf
+	next   []coming
+	visits []visit // of classes, for which sap is held back
 }
 
 // pour takes in what has come by a moment.
@@ -275,7 +174,7 @@ func (b *burn) pour(at time.Time) {
 // waits reports whether there is too little for the pan, and what there is keeps until
 // somebody boils again.
 func (b *burn) waits(at time.Time, again rounds.Span) bool {
-	return b.shelf.good(at) < b.leastL && !again.To.IsZero() && !b.shelf.first(at).Before(again.To)
+	return b.free(at) < b.leastL && !again.To.IsZero() && !b.shelf.first(at).Before(again.To)
 }
 
 // in lets the fire burn within a span: when it is lit and out, what went into the pan,
@@ -283,7 +182,7 @@ func (b *burn) waits(at time.Time, again rounds.Span) bool {
 func (b *burn) in(span, again rounds.Span) (start, end, bad time.Time, sapL float64) {
 	at := span.From
 	b.pour(at)
-	for b.shelf.good(at) < someSapL || b.waits(at, again) {
+	for b.free(at) < someSapL || b.waits(at, again) {
 		if len(b.next) == 0 || !b.next[0].at.Before(span.To) {
 			return start, end, bad, 0
 		}
@@ -300,7 +199,7 @@ func (b *burn) in(span, again rounds.Span) (start, end, bad time.Time, sapL floa
 		if len(b.next) > 0 {
 			until = earlier(until, later(b.next[0].at, at))
 		}
-		taken, _ := b.shelf.take(b.inHours(until.Sub(at)), true, at)
+		taken, _ := b.shelf.take(min(b.inHours(until.Sub(at)), b.free(at)), true, at)
 		sapL += taken
 		if lasted := b.takes(taken); at.Add(lasted + time.Minute).Before(until) { // the pan has run low
 			at = at.Add(lasted)
@@ -322,7 +221,7 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar, now *she
 	_, measured := brixOf(in)
 	pressure := dayPressures(len(o.Days), e, c)
 	height, heightKnown := heightOf(in)
-	b := &burn{fire: f, shelf: now.clone(), next: comingIn(o)}
+	b := &burn{fire: f, shelf: now.clone(), next: comingIn(o), visits: visitsOf(o.Classes)}
 	out := []BoilDay{}
 	spans := f.spans(c.dates[0], c.end.AddDate(0, 0, 7))
 	for d := range o.Days {
@@ -341,6 +240,12 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar, now *she
 		if d+1 < len(c.dates) {
 			evening = c.dates[d+1]
 		}
+		// Visits first: what a round brings later in the day is not there for them.
+		for i := range b.visits {
+			if v := &b.visits[i]; !v.done && v.From.Before(evening) {
+				b.burnVisit(&day, v, p)
+			}
+		}
 		for len(spans) > 0 && spans[0].From.Before(evening) {
 			span := spans[0]
 			spans = spans[1:]
@@ -355,6 +260,9 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar, now *she
 		}
 		out = append(out, day)
 	}
+	for i := range o.Classes {
+		o.Classes[i].choose()
+	}
 	return out
 }
 
@@ -368,9 +276,13 @@ func firstOf(spans []rounds.Span) rounds.Span {
 // burnOn adds a span's fire to its day.
 func (b *burn) burnOn(day *BoilDay, span, again rounds.Span, pressureHPa float64) {
 	start, end, bad, sapL := b.in(span, again)
-	if sapL < someSapL {
-		return
+	if sapL >= someSapL {
+		b.add(day, start, end, bad, sapL, pressureHPa)
 	}
+}
+
+// add adds a fire to its day.
+func (b *burn) add(day *BoilDay, start, end, bad time.Time, sapL, pressureHPa float64) {
 	total := day.SapL + sapL
 	batch, err := boil.Boil(total, b.brix, b.syrup, pressureHPa, b.pan)
 	if err != nil { // figures that no pan has: nothing can be said of a fire
@@ -380,11 +292,13 @@ func (b *burn) burnOn(day *BoilDay, span, again rounds.Span, pressureHPa float64
 	if len(b.row) > 0 {
 		b.burnt(&batch)
 	}
-	if day.Start == nil {
+	if day.Start == nil || start.Before(*day.Start) {
 		day.Start = local(start, b.site.Zone)
 		day.BoilBy = local(bad, b.site.Zone)
 	}
-	day.End = local(end, b.site.Zone)
+	if day.End == nil || end.After(*day.End) {
+		day.End = local(end, b.site.Zone)
+	}
 	day.Batch, day.SapL, day.SyrupL, day.TooLittle = &batch, round(total, 1), round(batch.SyrupL*(1-b.lost), 2), batch.TooLittle
 }
 

@@ -18,6 +18,7 @@ type Inputs struct {
 	Visits     []records.Visit
 	Attendance []records.Attendance  // of rounds to come; what is over is left out
 	House      []records.HouseEntry  // the sugarhouse's book
+	Classes    []records.ClassVisit  // that are booked
 	TapEvents  []records.TapEvent    // when taps were put in and pulled; those of other seasons are left out
 	Before     weather.Series        // hours kept of this season, before those of the bulletin; may be empty
 	Taught     Taught                // by earlier seasons; may be empty

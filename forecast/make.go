@@ -48,10 +48,11 @@ func Make(in Inputs) (Outlook, error) {
 	sayWhyStill(o.Days, frozen, calendar)
 	o.Warnings = officialOf(&in)
 	o.Work.Groups, o.Work.Off = withPulled(&in.Site, o.Work.Groups), offRounds(&in)
+	o.Classes = classes(&in, &ensemble, flow, &o.Work, stock)
 	o.Boil = boilDays(&in, &o, &ensemble, calendar, stock)
 	o.House = houseOf(&in)
 	o.Sugar = sugarSpans(&in, &ensemble, calendar, syrupFrom(&in, &o, &ensemble, flow, yields))
-	o.Teaching = teachingDays(&o, &ensemble, calendar)
+	o.Teaching = teachingDays(&o, &ensemble, calendar, in.Site.Boiling.School)
 	o.Cautions = cautions(&o, &ensemble, calendar)
 	o.Attribution = append([]weather.Credit{}, in.Bulletin.Credits...)
 	return o, nil

@@ -25,6 +25,7 @@ type Outlook struct {
 	House       HouseNow         `json:"house"`
 	Sugar       []boil.SugarSpan `json:"sugar"`    // of days on which there is syrup
 	Teaching    []TeachingDay    `json:"teaching"` // the best first
+	Classes     []ClassPlan      `json:"classes"`  // visits that are booked, in their order
 	Yields      []Yield          `json:"yields"`
 	Offset      BushOffset       `json:"offset"`
 	Earlier     Earlier          `json:"earlier"`

@@ -85,6 +85,7 @@ type worked struct {
 	gathered int // days on which somebody goes
 	storms   []issued
 	inStorm  int // rounds planned in a severe one
+	classes  []records.ClassVisit
 }
 
 // helpersOfSeven are hours of invented people, some by day, some after school.
@@ -294,7 +295,7 @@ func (w *worked) play(t *testing.T) {
 func (w *worked) outlook(t *testing.T, truth *weather.Series, now time.Time, visits []records.Visit) *Outlook {
 	t.Helper()
 	course := forecastOf(truth, w.site.Place, now, uint64(now.Unix()))
-	o, err := Make(Inputs{Site: w.site, Bulletin: weather.Bulletin{Source: "file", IssuedAt: now, Course: course, ElevationM: math.NaN()}, Visits: visits, House: w.house.entries, Watch: watchAt(w.storms, now), Now: now, Seed: uint64(now.Unix())})
+	o, err := Make(Inputs{Site: w.site, Bulletin: weather.Bulletin{Source: "file", IssuedAt: now, Course: course, ElevationM: math.NaN()}, Visits: visits, House: w.house.entries, Classes: w.classes, Watch: watchAt(w.storms, now), Now: now, Seed: uint64(now.Unix())})
 	if err != nil {
 		t.Fatal(err)
 	}

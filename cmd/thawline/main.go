@@ -9,11 +9,15 @@ import (
 	"os"
 	"os/signal"
 	"regexp"
+	"slices"
 	"syscall"
 
 	"github.com/spf13/cobra"
+	"golang.org/x/term"
 
 	"thawline/cmd/thawline/internal/cli"
+	"thawline/config"
+	"thawline/forecast/archive"
 	"thawline/forecast/units"
 )
 
@@ -24,6 +28,9 @@ var version = "dev"
 const (
 	exitFailed   = 1
 	exitWrongUse = 2
+	// What no restart of serve mends: settings that are wrong, records of a newer version (EX_CONFIG
+	// of sysexits.h). deploy/thawline.service stops at it.
+	exitSettings = 78
 )
 
 func main() {
@@ -38,13 +45,26 @@ func main() {
 	if interrupted { // somebody has ended it, and knows
 		os.Exit(exitFailed)
 	}
-	fmt.Fprintln(os.Stderr, "thawline: "+g.Words().Phrase(err.Error()))
+	more := ""
+	var settings config.Errors
+	if errors.As(err, &settings) && len(settings) > 1 && served(os.Args) && !term.IsTerminal(int(os.Stderr.Fd())) {
+		// A log has one line for it; check tells all.
+		more = fmt.Sprintf(" (1 of %d: see thawline check)", len(settings))
+		err = settings[:1]
+	}
+	fmt.Fprintln(os.Stderr, "thawline: "+g.Words().Phrase(err.Error())+more)
 	var wrong *cli.UsageError
 	if errors.As(err, &wrong) {
 		os.Exit(exitWrongUse)
 	}
+	if served(os.Args) && (settings != nil || errors.Is(err, archive.ErrNewer)) {
+		os.Exit(exitSettings)
+	}
 	os.Exit(exitFailed)
 }
+
+// served reports whether a command line runs the daemon.
+func served(args []string) bool { return slices.Contains(args, "serve") }
 
 func rootCommand() *cobra.Command { return commandOf(&cli.Globals{Version: version}) }
 
@@ -84,6 +104,7 @@ func commandOf(g *cli.Globals) *cobra.Command {
 			root.AddCommand(c)
 		}
 	}
+	root.AddCommand(manualCommand())
 	root.SetHelpCommandGroupID(cli.Operating)
 	root.SetCompletionCommandGroupID(cli.Operating)
 	root.SetHelpFunc(func(cmd *cobra.Command, _ []string) { _ = cli.Print(cmd.OutOrStdout(), g.Help(cmd)) })

@@ -106,8 +106,13 @@ func (a *Archive) prepare(ctx context.Context) error {
 		return a.told("prepare", err)
 	}
 	newest := p.ListSources()[len(p.ListSources())-1].Version
-	if have, err := p.GetDBVersion(ctx); err == nil && have > newest {
-		return fmt.Errorf("%s was written by a newer thawline (form %d, this one knows %d); use that one, or a backup", a.path, have, newest)
+	if have, err := p.GetDBVersion(ctx); err == nil && have != newest {
+		if have > newest {
+			return a.newer(have, newest)
+		}
+		if err := a.copyBefore(ctx, have); err != nil {
+			return err
+		}
 	}
 	if _, err := p.Up(ctx); err != nil {
 		return a.told("bring to the present form", err)

@@ -21,7 +21,7 @@ func TestOnPostgres(t *testing.T) {
 	beside.OnPostgres(t, map[string]func(*testing.T){
 		"corrections keep history": TestTheSameTwiceAddsNothingAndCorrectionsKeepHistory, "tap logs": TestTapLogsSurviveTheArchive, "hours": TestHoursAreKept,
 		"two writers": TestTwoWritersAtOnce, "entries once": TestEntriesCountOnce, "evenings": TestEveningsAndMarks,
-		"migrations": migratedSideBySide, "a mistake": TestAMistakeIsUndone, "corrections at once": TestOfTwoCorrectionsAtOnceOneIsTold, "a key is for one entry": TestAKeyIsForOneEntry, "taken back": TestEntriesAreTakenBack, "entries at once": TestEntriesSeeEachOther, "the sugarhouse": TestHouseEntriesAreKept, "observations": TestObservationsAreKept, "taps": TestTapEventsAreKept, "taps and seasons": TestTapEventsReachOutlooksAndCopies, "budgets": TestBudgets, "attendances": TestAttendancesCountUntilTheyAreOver, "budgets at once": TestBudgetsAtOnce, "bulletins": TestBulletinsAreKeptForOthers,
+		"migrations": migratedSideBySide, "a mistake": TestAMistakeIsUndone, "corrections at once": TestOfTwoCorrectionsAtOnceOneIsTold, "a key is for one entry": TestAKeyIsForOneEntry, "taken back": TestEntriesAreTakenBack, "entries at once": TestEntriesSeeEachOther, "the sugarhouse": TestHouseEntriesAreKept, "sugar": TestSugarIsKept, "classes": TestClassesAreKept, "observations": TestObservationsAreKept, "taps": TestTapEventsAreKept, "taps and seasons": TestTapEventsReachOutlooksAndCopies, "budgets": TestBudgets, "attendances": TestAttendancesCountUntilTheyAreOver, "budgets at once": TestBudgetsAtOnce, "bulletins": TestBulletinsAreKeptForOthers,
 	})
 }
 

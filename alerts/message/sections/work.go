@@ -220,6 +220,13 @@ func (p *page) fires(o *forecast.Outlook, most int, batches bool) (told int) {
 	}
 	if told > 0 {
 		p.item(p.say("fire_warm", nil))
+		if o.House.HoldBackL > 0 {
+			n, unit := p.w.Volume(o.House.HoldBackL)
+			p.item(p.say("row_hold_back", map[string]any{"Volume": n, "Unit": unit}))
+		}
+		if o.House.Watchers > 1 {
+			p.item(p.w.PluralWith("row_watchers", o.House.Watchers, map[string]any{"Pans": len(o.House.Pans)}))
+		}
 	}
 	if assumed {
 		p.item(p.say("fire_hours", nil))
@@ -254,7 +261,11 @@ func (p *page) batchValues(b *forecast.BoilDay) map[string]any {
 	fuel := p.wood(b.Batch.WoodCords)
 	if b.Batch.GasL > 0 {
 		n, u := p.w.Volume(b.Batch.GasL)
-		fuel = p.say("fire_gas", map[string]any{"N": n, "Unit": u})
+		gas := p.say("fire_gas", map[string]any{"N": n, "Unit": u})
+		if b.Batch.WoodCords > 0 {
+			gas = fuel + ", " + gas
+		}
+		fuel = gas
 	}
 	values := map[string]any{"Day": p.w.Weekday(*b.Start), "Date": p.w.Date(*b.Start), "Sap": sap, "Unit": unit,
 		"Brix": p.decimals(b.Brix, 1), "Syrup": syrup, "SyrupUnit": syrupUnit, "Fuel": fuel,

@@ -35,6 +35,9 @@ func AddSeason(ctx context.Context, log *slog.Logger, c *config.Config, in *fore
 	if in.House, err = daemon.House(ctx, a, &in.Site, in.Now); err != nil {
 		log.Warn("the sugarhouse's book is left out", "site", in.Site.ID, "error", err)
 	}
+	if in.Classes, err = a.Classes(ctx, in.Site.ID, in.Now, in.Site.Zone); err != nil {
+		log.Warn("visits of classes are left out", "site", in.Site.ID, "error", err)
+	}
 	if in.Observed, err = daemon.Observed(ctx, a, &in.Site, in.Now); err != nil {
 		log.Warn("what was seen in the bush is left out", "site", in.Site.ID, "error", err)
 	}

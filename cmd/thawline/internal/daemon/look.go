@@ -128,6 +128,9 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *A
 	if in.House, kept = House(ctx, d.Archive, site, now); kept != nil {
 		d.Log.Warn("the sugarhouse's book is left out", "site", site.ID, "error", kept)
 	}
+	if in.Classes, kept = d.Archive.Classes(ctx, site.ID, now, site.Zone); kept != nil {
+		d.Log.Warn("visits of classes are left out", "site", site.ID, "error", kept)
+	}
 	if in.Observed, kept = Observed(ctx, d.Archive, site, now); kept != nil {
 		d.Log.Warn("what was seen in the bush is left out", "site", site.ID, "error", kept)
 	}

@@ -53,6 +53,7 @@ type Archive interface {
 	TapStore
 	AttendanceStore
 	HouseStore
+	ClassStore
 	ObservationStore
 	Visits(ctx context.Context, site string, from time.Time, zone *time.Location) ([]archive.Stored, error)
 	PutEntry(ctx context.Context, e archive.Entry, visits []records.Visit, place func(i int, near []archive.Stored) archive.Placed, now time.Time) (archive.Written, error)

@@ -53,7 +53,7 @@ func (p *Pages) observed(r *http.Request, v *view) (*observedBody, error) {
 func (p *Pages) observe(w http.ResponseWriter, r *http.Request) {
 	page := "/rounds"
 	switch from := r.PostFormValue("from"); from {
-	case "records", "season":
+	case "records", "season", "class":
 		page = "/" + from
 	}
 	v := p.ofSite(w, r, page)

@@ -144,6 +144,9 @@ func (p *Pages) Register(r chi.Router) {
 		r.Get("/boil", p.boil)
 		r.Get("/pan", p.pan)
 		r.Get("/sugar", p.sugar)
+		r.Get("/school", p.school)
+		r.Get("/school.ics", p.schoolICS)
+		r.Get("/class", p.class)
 		r.Get("/skill", p.skill)
 		r.Get("/wall", p.wall)
 		r.Get("/more", p.more)
@@ -159,11 +162,13 @@ func (p *Pages) Register(r chi.Router) {
 		crew.Post("/attendance", p.attend)
 		crew.Post("/taps", p.taps)
 		crew.Post("/house", p.house)
+		crew.Post("/class", p.guess)
 		crew.Post("/observations", p.observe)
 		crew.Post("/seen", p.seen)
 		crew.Post("/answer", p.answer)
 		keeper := r.With(p.need(auth.Keeper))
 		keeper.Post("/records/{id}", p.changeRecord)
+		keeper.Post("/school", p.bookClass)
 		keeper.Post("/records/import", p.importRecords)
 	})
 	keeper := r.With(p.need(auth.Keeper), p.ofAll)
@@ -194,7 +199,7 @@ func (p *Pages) need(role auth.Role) func(http.Handler) http.Handler {
 	return func(next http.Handler) http.Handler { return p.Auth.RequireRole(role, next) }
 }
 
-var templates = parse("tonight", "more", "messages", "offline", "flow", "season", "boil", "pan", "sugar", "skill", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password", "push", "first", "import", "desk", "members", "member", "memberlog")
+var templates = parse("tonight", "more", "messages", "offline", "flow", "season", "boil", "pan", "sugar", "school", "class", "skill", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password", "push", "first", "import", "desk", "members", "member", "memberlog")
 
 func parse(names ...string) map[string]*template.Template {
 	out := map[string]*template.Template{}

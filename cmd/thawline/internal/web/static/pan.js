@@ -77,7 +77,10 @@
     }
     const drift = facts.drift_sd * p.r, syrup = uOf(facts.syrup_brix);
     p = age(p, (now - at) / 60, drift);
+    let call = 0; // minutes until the last call, if nobody reads again
+    while (call < 240 && readyBy(p, syrup, drift, call + facts.test_min) < facts.call_chance) call += 0.5;
     return {
+      call,
       early: until(p, syrup, drift, 0.1), likely: until(p, syrup, drift, 0.5), late: until(p, syrup, facts.late_drift * drift, 0.9),
       test: readyBy(p, syrup, drift, facts.test_min) >= facts.call_chance,
       thin: !weighed && 100 / (1 + Math.max(p.u, 0.05)) < facts.thin_brix, old: (now - at) / 60 > facts.old_min,
@@ -149,18 +152,45 @@
     say(verdict, stay, c.test, c.old && !c.test);
   }
 
-  let sound;
-  function ring() {
-    if (navigator.vibrate) navigator.vibrate([400, 200, 400, 200, 800]);
-    if (!sound) return;
-    for (let i = 0; i < 4; i++) {
+  let sound, ahead = [];
+  function tones(inSeconds, times) {
+    const made = [];
+    for (let i = 0; i < times; i++) {
       const tone = sound.createOscillator(), gain = sound.createGain();
       tone.frequency.value = 880;
       gain.gain.value = 0.3;
       tone.connect(gain).connect(sound.destination);
-      tone.start(sound.currentTime + i * 0.6);
-      tone.stop(sound.currentTime + i * 0.6 + 0.35);
+      tone.start(sound.currentTime + inSeconds + i * 0.6);
+      tone.stop(sound.currentTime + inSeconds + i * 0.6 + 0.35);
+      made.push(tone);
     }
+    return made;
+  }
+
+  function hush() {
+    for (const tone of ahead) try { tone.stop(); } catch { /* it has rung */ }
+    ahead = [];
+  }
+
+  function ring() {
+    if (navigator.vibrate) navigator.vibrate([400, 200, 400, 200, 800]);
+    hush();
+    if (sound) tones(0, 4);
+  }
+
+  // A locked phone stops the page's clock, but not sound that was set ahead: the call rings
+  // where the browser lets sound go on. A tone too low to hear keeps it going.
+  function ringAhead(minutes) {
+    hush();
+    if (!sound || minutes <= 0 || minutes >= 240) return;
+    ahead = tones(minutes * 60, 8);
+    const low = sound.createOscillator(), gain = sound.createGain();
+    low.frequency.value = 20;
+    gain.gain.value = 0.0005;
+    low.connect(gain).connect(sound.destination);
+    low.start();
+    low.stop(sound.currentTime + minutes * 60 + 10);
+    ahead.push(low);
   }
 
   // A browser lets a page ring and stay awake only after a press.
@@ -188,7 +218,7 @@
       return;
     }
     event.preventDefault();
-    wake();
+    wake().then(() => { if (readings().length) ringAhead(countdown(readings(), Date.now() / 1000).call); });
     const s = state();
     for (const name of ["water", "rate", "syrup"]) if (form.elements[name].value) s.set(name, form.elements[name].value);
     const write = (x) => (Number.isNaN(x) ? "" : x.toFixed(2));
@@ -201,6 +231,7 @@
   page.querySelector("a.again").addEventListener("click", (event) => {
     event.preventDefault();
     remember(new URLSearchParams());
+    hush();
     show();
   });
 
@@ -211,7 +242,10 @@
       if (before && Date.now() - before.at < 6 * 3600e3) remember(new URLSearchParams(before.query));
     } catch { /* nothing kept */ }
   }
-  page.querySelector(".scripted").hidden = false;
+  const line = page.querySelector(".scripted");
+  if (!window.AudioContext) line.textContent = words.mute;
+  else if (/iP(hone|ad|od)/.test(navigator.userAgent)) line.textContent = words.locked;
+  line.hidden = false;
   show();
   setInterval(show, 5000);
 })();
