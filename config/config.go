@@ -33,13 +33,17 @@ type Config struct {
 	Voice            voice.Options
 	Sites            []forecast.Site // none only where no file was named
 	SitesFrom        string          // a folder or table with more of them, "" for none
-	// LeftOut are ids of sites that SitesFrom describes so badly that they are not
+	// MembersKey seals the numbers of the people that the database keeps; without it no
+	// people or bushes are read there.
+	MembersKey secret.Text
+	// LeftOut are ids of sites that SitesFrom or the database describes so badly that they are not
 	// among the others; what is wrong is among the warnings.
 	LeftOut  []string
 	People   []Person
 	Serve    Serve
 	Alerts   alerts.Thresholds
 	Channels []Channel
+	Login    Login
 	Warnings []Problem // doubtful, but no reason to stop
 }
 
@@ -61,8 +65,13 @@ type Serve struct {
 	Proxies      []netip.Prefix
 	EveningAt    time.Duration // after local midnight
 	RefreshEvery time.Duration
-	River        bool // drives the work on PostgreSQL, instead of the small driver
+	CallBacks    []CallBack // shapes of gateways' call-backs beside the usual ones
+	River        bool       // drives the work on PostgreSQL, instead of the small driver
 }
+
+// CallBack says where a gateway's call-back has number, words and id: paths of names,
+// joined by dots.
+type CallBack struct{ From, Text, ID string }
 
 // Person is someone who is told. Ways are found from Channels when those are open.
 type Person struct {
@@ -71,5 +80,12 @@ type Person struct {
 	Gathers      []forecast.Free // when this person can go round; empty if nobody has said
 	Boils        []forecast.Free // when this person boils; empty if nobody has said
 	Channels     []string        // ids of channels, the preferred first
-	Member       bool            // described in what SitesFrom leads to
+	Member       bool            // described in what SitesFrom leads to, or in the database
+}
+
+// Login is an OpenID provider by which people log in.
+type Login struct {
+	Issuer, ClientID        string // "" for none
+	Secret                  secret.Text
+	RolesClaim, PersonClaim string
 }

@@ -43,3 +43,14 @@ func atSea(latitudeDeg, longitudeDeg float64) bool {
 	}
 	return true
 }
+
+// Land reports whether any land lies in the half degree that a place is in.
+func Land(latitudeDeg, longitudeDeg float64) bool {
+	row := int(math.Floor((90 - latitudeDeg) * 2))
+	if row < 0 || row >= landRows {
+		return false
+	}
+	column := (int(math.Floor((longitudeDeg+180)*2)) + landColumns) % landColumns
+	bit := row*landColumns + column
+	return landMask()[bit/8]&(0x80>>(bit%8)) != 0
+}

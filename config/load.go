@@ -119,7 +119,7 @@ func defaultDataDir(settings string, env []string) string {
 }
 
 func (r *reader) config() *Config {
-	c := &Config{File: r.file, Units: units.Metric, Language: "en", Serve: usualServe, Alerts: alerts.Usual}
+	c := &Config{File: r.file, Units: units.Metric, Language: "en", Serve: usualServe, Alerts: alerts.Usual, Login: Login{RolesClaim: "roles", PersonClaim: "preferred_username"}}
 	r.in = c
 	r.fill(root.under, "", c)
 	c.LanguageGiven = r.v.InConfig("language") || r.origin["language"] != ""
@@ -128,7 +128,7 @@ func (r *reader) config() *Config {
 	for _, at := range r.entries("sites") {
 		c.Sites = append(c.Sites, r.site(at, r.id(at, sites)))
 	}
-	if len(c.Sites) == 0 && r.file != "" && r.text("sites_from") == "" {
+	if len(c.Sites) == 0 && r.file != "" && r.text("sites_from") == "" && !c.MembersKey.Given() {
 		r.fail("sites", "no site is described", "write where the sugar bush is and what hangs there, as the example that thawline init writes does")
 	}
 	ids := seenIDs{}

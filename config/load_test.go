@@ -1,6 +1,7 @@
 package config
 
 import (
+	"encoding/base64"
 	"errors"
 	"fmt"
 	"math"
@@ -82,6 +83,7 @@ func TestExampleLoads(t *testing.T) {
 		People: []Person{{Person: channel.Person{ID: "robin", Name: "Robin", Role: channel.Keeper, Reader: message.Reader{Language: "en", Units: units.US}, Quiet: channel.Quiet{From: 21 * time.Hour, To: 6 * time.Hour}}}},
 		Serve:  Serve{Listen: "127.0.0.1:8787", EveningAt: 18*time.Hour + 30*time.Minute, RefreshEvery: 3 * time.Hour},
 		Alerts: alerts.Usual,
+		Login:  Login{RolesClaim: "roles", PersonClaim: "preferred_username"},
 		Channels: []Channel{
 			{ID: "text", Kind: channel.GatewayKind, Options: &channel.GatewayOptions{URL: "https://gateway.example.org/messages", Method: "POST", Form: "to={to}&body={text}&reference={key}", Header: "Authorization: Bearer {secret}", Accepted: regexp.MustCompile("queued")}, Senders: 24},
 			{ID: "call", Kind: channel.VoiceKind, Options: &channel.VoiceOptions{GatewayOptions: channel.GatewayOptions{URL: "https://calls.example.org/call", Method: "POST", JSON: `{"to": "{to}", "say": "{text}", "language": "{language}", "reference": "{key}"}`},
@@ -102,7 +104,9 @@ func TestExampleLoadsUncommented(t *testing.T) {
 	file := write(t, strings.ReplaceAll(uncommented(), "/etc/thawline/", ""))
 	writeSecret(t, "open-meteo-key", "k3y\n", 0o600)
 	writeSecret(t, "gateway-key", "s3cret\n", 0o600)
+	writeSecret(t, "login-secret", "s3cret\n", 0o600)
 	writeSecret(t, "calls-key", "s3cret\n", 0o600)
+	writeSecret(t, "members-key", base64.StdEncoding.EncodeToString(make([]byte, MembersKeyBytes))+"\n", 0o600)
 	writeSecret(t, "database", "postgres://thawline:pw@db.example.org/thawline\n", 0o600)
 	if err := os.Mkdir("members", 0o700); err != nil {
 		t.Fatal(err)

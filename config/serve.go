@@ -4,6 +4,7 @@ import (
 	"net"
 	"net/netip"
 	"regexp"
+	"strings"
 	"time"
 )
 
@@ -60,4 +61,23 @@ func (r *reader) proxies(path string, s *Serve) {
 		}
 		s.Proxies = append(s.Proxies, p.Masked())
 	}
+}
+
+// callBack reads where a gateway's call-back has number, words and id.
+func (r *reader) callBack(given item) ([]CallBack, bool) {
+	var c CallBack
+	for part := range strings.FieldsSeq(strings.ToLower(given.text)) {
+		key, path, _ := strings.Cut(part, "=")
+		into := map[string]*string{"from": &c.From, "text": &c.Text, "id": &c.ID}[key]
+		if into == nil || path == "" {
+			c = CallBack{}
+			break
+		}
+		*into = path
+	}
+	if c.From == "" || c.Text == "" {
+		r.fail(given.at, given.text+": not where a call-back has number and words", "write from and text, and id where there is one, such as from=data.sender.number text=data.content id=data.id")
+		return nil, false
+	}
+	return []CallBack{c}, true
 }

@@ -126,7 +126,7 @@ func (w *copyOnWrite) keep() {
 // Carry takes over from earlier settings what they know of the sites that are left
 // out now: a mistake in a file does not silence its bush.
 func (c *Config) Carry(earlier *Config) {
-	if c.SitesFrom == "" {
+	if c.SitesFrom == "" && !c.MembersKey.Given() {
 		return
 	}
 	wanted := map[string]bool{}

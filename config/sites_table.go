@@ -20,9 +20,11 @@ import (
 // The columns of a table of sites. A row is a group of taps: rows with the same
 // id belong to one site. What a site or a person says again it says the same.
 var (
-	siteColumns   = []string{"name", "latitude", "longitude", "elevation", "zone", "faces", "canopy", "tree_diameter"}
+	siteColumns   = []string{"name", "latitude", "longitude", "elevation", "zone", "faces", "canopy", "tree_diameter", "shares_place", "shares_litres"}
 	groupColumns  = []string{"group", "group_name", "taps", "collected_by", "container", "tank_volume", "vacuum", "tapped", "species"}
-	personColumns = []string{"person", "person_name", "role", "language", "units", "phone_file", "email_file", "channels", "quiet_hours"}
+	personColumns = []string{"person", "person_name", "role", "language", "units", "phone_file", "email_file", "channels", "quiet_hours", "second_language", "gathers", "boils", "urgent_breaks_quiet", "paused_until"}
+	// Numbers and addresses stand only in a table that goes into the database, sealed.
+	hiddenColumns = []string{"phone", "email"}
 )
 
 // row is what one row says, by column, and its line.
@@ -59,8 +61,36 @@ func (r *reader) table(c *Config, sites, people seenIDs) {
 		r.fail("sites_from", c.SitesFrom+": no column id", "begin the table with a head: id,name,latitude,longitude,zone,taps,collected_by,container")
 		return
 	}
-	var ids []string
-	of := map[string][]row{}
+	ids, of := r.tableRows(in, head, doubt)
+	told := map[string]toldPerson{}
+	for _, id := range ids {
+		source := newSettingsFile(c.SitesFrom, &part)
+		site, person := source.rows(of[id], personColumns[1:])
+		v := viper.New()
+		if err := v.MergeConfigMap(map[string]any{"sites": []any{site}, "people": person}); err != nil {
+			doubt(of[id][0].line, err.Error(), "mend it; the site is left out", true)
+			continue
+		}
+		one := &reader{v: v, file: c.SitesFrom, source: source, where: fmt.Sprintf("line %d: ", of[id][0].line), nameless: r.nameless}
+		fresh, again := source.tellApart(person, told)
+		before := len(c.Sites)
+		one.part(c, []string{"sites.0"}, fresh, sites, people)
+		if len(c.Sites) > before {
+			for _, at := range fresh {
+				i, _ := strconv.Atoi(strings.TrimPrefix(at, "people."))
+				values := person[i].(map[string]any)
+				told[values["id"].(string)] = toldPerson{values, source.lines[at]}
+			}
+			c.concern(again, c.Sites[before].ID)
+		}
+		r.elsewhere = append(r.elsewhere, one.warnings...)
+	}
+}
+
+// tableRows reads the rows below the head of a table, by the ids of their sites, which
+// come in the order of the table.
+func (r *reader) tableRows(in *csv.Reader, head []string, doubt func(line int, what, remedy string, leftOut bool)) (ids []string, of map[string][]row) {
+	of = map[string][]row{}
 	for {
 		cells, err := in.Read()
 		if errors.Is(err, io.EOF) {
@@ -91,29 +121,7 @@ func (r *reader) table(c *Config, sites, people seenIDs) {
 		}
 		of[id] = append(of[id], one)
 	}
-	told := map[string]toldPerson{}
-	for _, id := range ids {
-		source := newSettingsFile(c.SitesFrom, &part)
-		site, person := source.rows(of[id])
-		v := viper.New()
-		if err := v.MergeConfigMap(map[string]any{"sites": []any{site}, "people": person}); err != nil {
-			doubt(of[id][0].line, err.Error(), "mend it; the site is left out", true)
-			continue
-		}
-		one := &reader{v: v, file: c.SitesFrom, source: source, where: fmt.Sprintf("line %d: ", of[id][0].line), nameless: r.nameless}
-		fresh, again := source.tellApart(person, told)
-		before := len(c.Sites)
-		one.part(c, []string{"sites.0"}, fresh, sites, people)
-		if len(c.Sites) > before {
-			for _, at := range fresh {
-				i, _ := strconv.Atoi(strings.TrimPrefix(at, "people."))
-				values := person[i].(map[string]any)
-				told[values["id"].(string)] = toldPerson{values, source.lines[at]}
-			}
-			c.concern(again, c.Sites[before].ID)
-		}
-		r.elsewhere = append(r.elsewhere, one.warnings...)
-	}
+	return ids, of
 }
 
 // toldPerson is what an earlier site's rows say of somebody, and from which line on.
@@ -137,7 +145,9 @@ func (f *settingsFile) tellApart(people []any, told map[string]toldPerson) (fres
 		for _, key := range slices.Sorted(maps.Keys(values)) {
 			if value, have := values[key], before.values[key]; have != value {
 				what := fmt.Sprintf("%v here, and %v from line %d on", value, have, before.line)
-				if have == nil {
+				if slices.Contains(hiddenColumns, key) {
+					what = fmt.Sprintf("not what stands on line %d", before.line)
+				} else if have == nil {
 					what = fmt.Sprintf("%v here, and nothing on line %d, where %s is first", value, before.line, id)
 				}
 				f.problems = append(f.problems, Problem{File: f.name, Line: f.lines[at], Key: shown(join(at, key)), What: what, Remedy: "say the same of one person everywhere, or leave it out from the second row on"})
@@ -145,6 +155,14 @@ func (f *settingsFile) tellApart(people []any, told map[string]toldPerson) (fres
 		}
 	}
 	return fresh, again
+}
+
+// unlessHidden is a value as it may be told.
+func unlessHidden(key, value string) string {
+	if slices.Contains(hiddenColumns, key) {
+		return "one"
+	}
+	return value
 }
 
 // concern adds a site to those of people.
@@ -157,7 +175,7 @@ func (c *Config) concern(people []string, site string) {
 }
 
 // rows turns the rows of a site into what its part of a settings file would be.
-func (f *settingsFile) rows(rows []row) (site map[string]any, people []any) {
+func (f *settingsFile) rows(rows []row, ofPerson []string) (site map[string]any, people []any) {
 	site = map[string]any{"id": rows[0].cells["id"]}
 	f.lines["sites.0"] = rows[0].line
 	into := func(values map[string]any, path, key, value string, line int) {
@@ -174,7 +192,7 @@ func (f *settingsFile) rows(rows []row) (site map[string]any, people []any) {
 		}
 		at := join(path, key)
 		if have, said := under[name]; said && have != value {
-			f.problems = append(f.problems, Problem{File: f.name, Line: line, Key: shown(at), What: fmt.Sprintf("%s here, and %s on line %d", value, have, f.lines[at]), Remedy: "keep one of them"})
+			f.problems = append(f.problems, Problem{File: f.name, Line: line, Key: shown(at), What: fmt.Sprintf("%s here, and %s on line %d", unlessHidden(key, value), unlessHidden(key, fmt.Sprint(have)), f.lines[at]), Remedy: "keep one of them"})
 			return
 		}
 		under[name] = value
@@ -187,8 +205,11 @@ func (f *settingsFile) rows(rows []row) (site map[string]any, people []any) {
 	for _, one := range rows {
 		for _, column := range siteColumns {
 			key := column
-			if column == "faces" || column == "canopy" {
+			switch {
+			case column == "faces" || column == "canopy":
 				key = "exposure." + column
+			case strings.HasPrefix(column, "shares_"):
+				key = "shares." + strings.TrimPrefix(column, "shares_")
 			}
 			into(site, "sites.0", key, one.cells[column], one.line)
 		}
@@ -231,7 +252,7 @@ func (f *settingsFile) rows(rows []row) (site map[string]any, people []any) {
 			f.lines[join("people", strconv.Itoa(i))] = one.line
 		}
 		at, person := join("people", strconv.Itoa(i)), people[i].(map[string]any)
-		for _, column := range personColumns[1:] {
+		for _, column := range ofPerson {
 			key := column
 			if column == "person_name" {
 				key = "name"

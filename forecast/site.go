@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"math"
 	"time"
 
 	"thawline/forecast/boil"
@@ -23,6 +24,27 @@ type Site struct {
 	Tanks         []Tank
 	Gathering     Gathering
 	Boiling       Boiling
+	Shares        Shares
+}
+
+// Shares is what a bush's people have agreed to, for others than themselves. The zero
+// value is nothing.
+type Shares struct {
+	Place  bool // where it is, more exactly than to a tenth of a degree
+	Litres bool // what it gives, for others who share theirs
+}
+
+// roughDeg is how exactly a place is told that is not shared: some 10 km.
+const roughDeg = 0.1
+
+// ToldPlace is where the bush is for others than its own people, in degrees: its place
+// where that is shared, else rounded to a tenth of a degree.
+func (s *Site) ToldPlace() (latitudeDeg, longitudeDeg float64) {
+	if s.Shares.Place {
+		return s.Place.LatitudeDeg, s.Place.LongitudeDeg
+	}
+	rough := func(deg float64) float64 { return math.Round(deg/roughDeg) / 10 }
+	return rough(s.Place.LatitudeDeg), rough(s.Place.LongitudeDeg)
 }
 
 // Boiling is how sap is boiled and where sugar is stirred. The zero value stands

@@ -27,6 +27,15 @@ type Warning struct {
 	AreaName     string
 	LatitudeDeg  float64
 	LongitudeDeg float64
+	RadiusKM     float64 // within which the bush lies of that place
+}
+
+// circle is no finer than the radius tells.
+func circle(w *Warning) string {
+	if w.RadiusKM >= 10 {
+		return fmt.Sprintf("%.1f,%.1f %.1f", w.LatitudeDeg, w.LongitudeDeg, w.RadiusKM)
+	}
+	return fmt.Sprintf("%.4f,%.4f %.1f", w.LatitudeDeg, w.LongitudeDeg, w.RadiusKM)
 }
 
 // Reference names an earlier message.
@@ -83,7 +92,7 @@ func CAP(w *Warning) ([]byte, error) {
 	if alert.MsgType != Cancel {
 		alert.Info = &info{Language: w.Language, Category: w.Class.Category, Event: w.Event, Urgency: w.Class.Urgency, Severity: w.Class.Severity, Certainty: w.Class.Certainty, Expires: w.Expires.Format(moment),
 			SenderName: "thawline", Headline: printable(w.Headline), Description: printable(w.Description), Instruction: printable(w.Instruction),
-			Area: area{printable(w.AreaName), fmt.Sprintf("%.4f,%.4f 1.0", w.LatitudeDeg, w.LongitudeDeg)}}
+			Area: area{printable(w.AreaName), circle(w)}}
 	}
 	body, err := xml.MarshalIndent(alert, "", "  ")
 	if err != nil {

@@ -59,13 +59,14 @@ func (l *Ledger) Recent(ctx context.Context, most int) ([]Delivery, error) {
 	return l.list(ctx, `SELECT `+deliveryColumns+` ORDER BY d.made_at DESC, v.person LIMIT ?1`, most)
 }
 
-// RecentOf lists the newest deliveries about some sites.
+// RecentOf lists the newest deliveries about some sites, but for invitations: their links
+// are nobody else's.
 func (l *Ledger) RecentOf(ctx context.Context, sites []string, most int) ([]Delivery, error) {
 	if len(sites) == 0 {
 		return nil, nil
 	}
 	in, args := among(sites, 2)
-	return l.list(ctx, `SELECT `+deliveryColumns+` WHERE d.site IN (`+in+`) ORDER BY d.made_at DESC, v.person LIMIT ?1`, append([]any{most}, args...)...)
+	return l.list(ctx, `SELECT `+deliveryColumns+` WHERE d.site IN (`+in+`) AND d.name NOT LIKE 'invite:%' ORDER BY d.made_at DESC, v.person LIMIT ?1`, append([]any{most}, args...)...)
 }
 
 // Told lists what was told of the newest decisions of some kinds about a site, to

@@ -65,16 +65,17 @@ func alertsCommand(g *cli.Globals) *cobra.Command {
 	addresses := &cobra.Command{
 		Use: "addresses", Short: "Shows the secret addresses of calendars, feeds and incoming texts",
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			settings, err := g.Settings()
-			if err != nil {
-				return err
-			}
-			base := settings.Serve.Link
-			if base == "" {
-				base = "http://" + settings.Serve.Listen
-			}
-			return withLedger(cmd, g, func(l *ledger.Ledger) error {
+			return cli.WithArchive(cmd, g, func(settings *config.Config, a *archive.Archive) error {
+				base, l := settings.Serve.Link, ledger.New(a.DB())
+				if base == "" {
+					base = "http://" + settings.Serve.Listen
+				}
+				gateway, err := daemon.Address(cmd.Context(), l, "in", daemon.GatewayAddress)
+				if err != nil {
+					return err
+				}
 				var b strings.Builder
+				fmt.Fprintf(&b, "%s\n  %s/in/%s\n", g.Words().Phrase("All texts of a gateway's number come in at"), base, gateway)
 				for i := range settings.Sites {
 					site := &settings.Sites[i]
 					feeds, err1 := daemon.Address(cmd.Context(), l, "feed", site.ID)

@@ -46,7 +46,7 @@ func serve(ctx context.Context, g *cli.Globals, work []string) error {
 	if err != nil {
 		return err
 	}
-	if len(settings.Sites) == 0 {
+	if len(settings.Sites) == 0 && !settings.MembersKey.Given() {
 		return cli.WrongUse("no site: name a settings file with --config")
 	}
 	a, err := app.Open(ctx, g.Env(), settings, g.Settings)

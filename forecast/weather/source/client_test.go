@@ -14,6 +14,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/sony/gobreaker/v2"
 )
 
 var nan = math.NaN()
@@ -226,6 +228,21 @@ func TestShortRetryAfterIsObeyed(t *testing.T) {
 	c := newTestClient(t, func(o *Options) { o.MaxWait = 2 * time.Second })
 	if _, err := c.Get(context.Background(), "s", address, nil); err != nil || len(at) != 2 || at[1].Sub(at[0]) < 950*time.Millisecond {
 		t.Errorf("asked at %v: %v", at, err)
+	}
+}
+
+// Stations that fail keep nobody from the forecast: it has a breaker of its own.
+func TestStationsDoNotTripTheForecast(t *testing.T) {
+	address, _ := serve(t, status(503))
+	c := newTestClient(t, func(o *Options) { o.Retries, o.Contact = -1, "a@example.org" })
+	n := NewNWS(c, NWSOptions{BaseURL: address})
+	for range 6 {
+		if _, err := n.observed(context.Background(), nwsCell{"ALY/1,1", "America/New_York"}, time.Now().Add(-24*time.Hour), time.Now()); err == nil {
+			t.Fatal("observations out of nothing")
+		}
+	}
+	if forecast, stations := c.breaker(NWSName).State(), c.breaker(nwsStations).State(); forecast != gobreaker.StateClosed || stations != gobreaker.StateOpen {
+		t.Errorf("breakers of the forecast %v, of stations %v", forecast, stations)
 	}
 }
 

@@ -161,10 +161,14 @@ func readNWSPoint(body []byte) (nwsCell, error) {
 	return nwsCell{fmt.Sprintf("%s/%d,%d", url.PathEscape(p.ID), x, y), p.Zone}, nil
 }
 
+// nwsStations names the breaker of observations, which are a help and not needed: where
+// stations fail, the forecast is asked for all the same.
+const nwsStations = NWSName + " observations"
+
 // observed asks the nearest stations, until one has at least half of the hours.
 func (n *NWS) observed(ctx context.Context, cell nwsCell, from, to time.Time) (weather.Series, error) {
 	const stations = 3
-	reply, err := n.client.Get(ctx, NWSName, n.base+"/gridpoints/"+cell.grid+"/stations", nil)
+	reply, err := n.client.Get(ctx, nwsStations, n.base+"/gridpoints/"+cell.grid+"/stations", nil)
 	if err != nil {
 		return weather.Series{}, err
 	}
@@ -175,7 +179,7 @@ func (n *NWS) observed(ctx context.Context, cell nwsCell, from, to time.Time) (w
 	err = unreadable(NWSName, "no station near the point")
 	for _, id := range ids[:min(stations, len(ids))] {
 		var reply Reply
-		if reply, err = n.client.GetOnce(ctx, NWSName, 1, n.base+"/stations/"+url.PathEscape(id)+"/observations", url.Values{
+		if reply, err = n.client.GetOnce(ctx, nwsStations, 1, n.base+"/stations/"+url.PathEscape(id)+"/observations", url.Values{
 			"start": {from.UTC().Format(time.RFC3339)}, "end": {to.UTC().Format(time.RFC3339)}, "limit": {"500"}}); err != nil {
 			continue
 		}

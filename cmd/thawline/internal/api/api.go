@@ -18,6 +18,7 @@ import (
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/cmd/thawline/internal/intake"
+	"thawline/cmd/thawline/internal/members"
 	"thawline/forecast"
 	"thawline/forecast/archive"
 )
@@ -56,6 +57,7 @@ type Backend struct {
 	Thresholds func(ctx context.Context, site string, now time.Time) (settings, tuned alerts.Thresholds, err error)
 	Now        func() time.Time
 	Log        *slog.Logger
+	Desk       *members.Desk // nil where the database keeps no members
 }
 
 // Version is that of the API; what it says only grows within it.
@@ -92,6 +94,7 @@ func Register(r chi.Router, b Backend) huma.API {
 	s.messages()
 	s.verdicts()
 	s.attendance()
+	s.members()
 	describe(a)
 	return a
 }
@@ -120,6 +123,9 @@ func add[I, O any](s *server, scope auth.Scope, op huma.Operation, handler func(
 		op.Errors = append(op.Errors, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType)
 	}
 	op.MaxBodyBytes = 1 << 20
+	if op.OperationID == "import-members" {
+		op.MaxBodyBytes = 8 << 20
+	}
 	op.Middlewares = huma.Middlewares{func(ctx huma.Context, next func(huma.Context)) {
 		v := auth.From(ctx.Context())
 		switch {

@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"sync"
 	"time"
 
 	"github.com/go-chi/chi/v5"
@@ -20,6 +21,7 @@ import (
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/cmd/thawline/internal/hooks"
 	"thawline/cmd/thawline/internal/intake"
+	"thawline/cmd/thawline/internal/members"
 	"thawline/cmd/thawline/internal/web"
 	"thawline/config"
 	"thawline/forecast/archive"
@@ -39,9 +41,13 @@ type App struct {
 	Daemon  *daemon.Daemon
 	Auth    *auth.Service
 	Pages   *web.Pages
+	Desk    *members.Desk // nil where the database keeps nobody
 
 	env      Env
-	settings *config.Config                 // that are used
+	settings *config.Config // that are used
+	base     *config.Config // those without anybody of the database
+	baseMu   sync.Mutex
+	members  int64                          // changes to members that the settings know of
 	load     func() (*config.Config, error) // the settings anew
 	tidied   time.Time
 	now      func() time.Time      // by which it is decided what is due
@@ -54,12 +60,15 @@ func New(env Env, a *archive.Archive) *App {
 	d := &daemon.Daemon{Archive: a, Ledger: l, Log: env.Log, Metrics: hooks.NewMetrics(env.Version), PlaceKey: PlaceKey}
 	service := auth.New(a.DB(), l.Key, env.Log, time.Now)
 	return &App{Archive: a, Daemon: d, Auth: service, env: env, now: env.Clock,
-		Pages: &web.Pages{Outlooks: d, PlaceKey: PlaceKey, Records: a, Intake: intake.Service{Archive: a, Counter: d.Metrics, PlaceKey: PlaceKey}, Messages: l, Auth: service, Log: env.Log, Now: env.Clock}}
+		Pages: &web.Pages{Outlooks: d, PlaceKey: PlaceKey, Records: a, Intake: intake.Service{Archive: a, Counter: d.Metrics, PlaceKey: PlaceKey}, Messages: l, Auth: service, Office: office{d, l, a}, Log: env.Log, Now: env.Clock}}
 }
 
 // SetSettings takes settings for all that is seen; the daemon's own are given to it.
 func (a *App) SetSettings(c *config.Config, catalogue *message.Catalogue) {
-	w := web.Settings{Usual: Reader(c), Readers: map[string]message.Reader{}, Names: map[string]string{}, Catalogue: catalogue}
+	w := web.Settings{Usual: Reader(c), Readers: map[string]message.Reader{}, Names: map[string]string{}, Catalogue: catalogue, PerDay: map[string]float64{}}
+	for name, bound := range c.Weather.Bounds() {
+		w.PerDay[name] = bound.PerDay
+	}
 	for i := range c.People {
 		p := &c.People[i]
 		w.Readers[p.ID], w.Names[p.ID] = p.Reader, p.Name
@@ -81,7 +90,7 @@ func (a *App) Handler() http.Handler {
 		w.Header().Set("WWW-Authenticate", "Bearer")
 		http.Error(w, "figures are shown to this machine and to tokens with the scope "+string(auth.ReadMetrics), http.StatusUnauthorized)
 	}))
-	api.Register(r, api.Backend{Outlook: a.Daemon.Outlook, Sites: a.Daemon.Sites, Words: a.Pages.UsualWords, WordsIn: a.Pages.WordsIn, Records: a.Archive, Intake: a.Pages.Intake, Messages: a.Daemon.Ledger, Thresholds: a.Daemon.Thresholds, Now: a.env.Clock, Log: a.Daemon.Log})
+	api.Register(r, api.Backend{Outlook: a.Daemon.Outlook, Sites: a.Daemon.Sites, Words: a.Pages.UsualWords, WordsIn: a.Pages.WordsIn, Records: a.Archive, Intake: a.Pages.Intake, Messages: a.Daemon.Ledger, Thresholds: a.Daemon.Thresholds, Now: a.env.Clock, Log: a.Daemon.Log, Desk: a.Desk})
 	r.Group(a.Pages.Register)
 	return a.Auth.Middleware(r)
 }
@@ -147,7 +156,8 @@ func (a *App) ready(w http.ResponseWriter, r *http.Request) {
 
 // AuthSettings are what the settings say of who may come in.
 func AuthSettings(c *config.Config) auth.Settings {
-	s := auth.Settings{Listen: c.Serve.Listen, Link: c.Serve.Link, Proxies: c.Serve.Proxies, AlwaysLogin: c.Serve.AlwaysLogin}
+	s := auth.Settings{Listen: c.Serve.Listen, Link: c.Serve.Link, Proxies: c.Serve.Proxies, AlwaysLogin: c.Serve.AlwaysLogin,
+		Provider: auth.Provider{Issuer: c.Login.Issuer, ClientID: c.Login.ClientID, Secret: c.Login.Secret, RolesClaim: c.Login.RolesClaim, PersonClaim: c.Login.PersonClaim}}
 	for i := range c.People {
 		p := &c.People[i]
 		s.People = append(s.People, auth.Person{ID: p.ID, Name: p.Name, Role: auth.Role(p.Role), Sites: p.Sites})

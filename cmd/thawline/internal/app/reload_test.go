@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"log/slog"
 	"net"
 	"net/http/httptest"
@@ -52,7 +53,7 @@ func (r *running) reload(text string) (fault string) {
 	if err := os.WriteFile(r.file, []byte(text), 0o600); err != nil {
 		r.t.Fatal(err)
 	}
-	r.h.reload()
+	r.h.reload(context.Background(), true)
 	_, fault = r.h.Daemon.Standings()
 	return fault
 }

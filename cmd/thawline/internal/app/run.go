@@ -19,6 +19,7 @@ import (
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/daemon"
+	"thawline/cmd/thawline/internal/hooks"
 	"thawline/config"
 	"thawline/forecast"
 	"thawline/forecast/archive"
@@ -153,6 +154,9 @@ func daemonSettings(env Env, c *config.Config, a *archive.Archive, l *ledger.Led
 		}
 	}
 	s.People = PeopleOf(c)
+	for _, own := range c.Serve.CallBacks {
+		s.Shapes = append(s.Shapes, hooks.Shape{From: []string{own.From}, Text: []string{own.Text}, ID: []string{own.ID}})
+	}
 	return s, nil
 }
 
@@ -190,6 +194,10 @@ func Open(ctx context.Context, env Env, settings *config.Config, load func() (*c
 
 // begin takes the first settings.
 func (a *App) begin(ctx context.Context, settings *config.Config) error {
+	settings, err := a.openDesk(ctx, settings)
+	if err != nil {
+		return err
+	}
 	s, err := daemonSettings(a.env, settings, a.Archive, a.Daemon.Ledger)
 	if err != nil {
 		return err
@@ -294,6 +302,7 @@ func (a *App) watch(ctx context.Context, failed <-chan error) (err error) {
 		look = time.NewTicker(tickShared)
 		defer look.Stop()
 	}
+	heard := a.heardOf()
 	for {
 		if a.Daemon.Plan(ctx, a.now()) {
 			_, _ = sd.SdNotify(false, sd.SdNotifyWatchdog)
@@ -309,13 +318,15 @@ func (a *App) watch(ctx context.Context, failed <-chan error) (err error) {
 				waits = false
 			case <-look.C:
 				waits = a.Archive.Shared()
+			case <-heard:
+				waits = false
 			}
 			if len(ticked) == 0 {
 				ticked <- struct{}{}
 			}
 		}
-		if changed.seen() {
-			a.reload()
+		if files := changed.seen(); files || a.membersChanged(ctx) {
+			a.reload(ctx, files)
 			changed.watch(watched(a.settings)...)
 			unheard()
 			unheard = a.listen(ctx)
@@ -375,10 +386,18 @@ func (a *App) listen(ctx context.Context) (stop func()) {
 	}
 }
 
-// reload takes the settings that stand in the files now, if they check out; else those
-// before go on.
-func (a *App) reload() {
-	settings, err := a.load()
+// reload takes the settings that stand in the files and the database now, if they check
+// out; else those before go on. Files are read only where they have changed: a mistake in
+// one keeps no change to a member from counting.
+func (a *App) reload(ctx context.Context, files bool) {
+	base, err := a.baseNow(), error(nil)
+	if files {
+		base, err = a.load()
+	}
+	settings := base
+	if err == nil {
+		settings, err = a.joined(ctx, base)
+	}
 	if err == nil {
 		settings.Carry(a.settings)
 		err = mayReload(a.settings, settings)
@@ -402,6 +421,7 @@ func (a *App) reload() {
 	warnOfWords(a.env.Log, s.Catalogue)
 	a.SetSettings(settings, s.Catalogue)
 	a.settings = settings
+	a.takeBase(base)
 	a.env.Log.Info("settings reloaded", "sites", len(settings.Sites), "left out", len(settings.LeftOut))
 }
 

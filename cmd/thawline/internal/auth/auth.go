@@ -33,6 +33,7 @@ type Service struct {
 	state    atomic.Pointer[state]
 	rates    rates
 	throttle throttle
+	provider provider
 }
 
 // state is what the service goes by, replaced as a whole.

@@ -37,6 +37,8 @@ const (
 	ReadMessages Scope = "messages:read"
 	Acknowledge  Scope = "messages:acknowledge" // and read them
 	ReadMetrics  Scope = "metrics:read"
+	ReadMembers  Scope = "members:read"  // an association's bushes and people
+	WriteMembers Scope = "members:write" // and read them
 )
 
 // Identity is who asks.
@@ -54,9 +56,9 @@ type Identity struct {
 // scopes, people by their role.
 func (v Identity) Can(s Scope) bool {
 	if v.Scopes != nil {
-		return slices.Contains(v.Scopes, s) || s == ReadMessages && slices.Contains(v.Scopes, Acknowledge)
+		return slices.Contains(v.Scopes, s) || s == ReadMessages && slices.Contains(v.Scopes, Acknowledge) || s == ReadMembers && slices.Contains(v.Scopes, WriteMembers)
 	}
-	need := map[Scope]Role{ReadOutlook: Viewer, ReadRecords: Viewer, WriteRecords: Crew, ReadMessages: Crew, Acknowledge: Crew, ReadMetrics: Keeper}
+	need := map[Scope]Role{ReadOutlook: Viewer, ReadRecords: Viewer, WriteRecords: Crew, ReadMessages: Crew, Acknowledge: Crew, ReadMetrics: Keeper, ReadMembers: Keeper, WriteMembers: Keeper}
 	return v.Role != Nobody && v.Role.May(need[s])
 }
 

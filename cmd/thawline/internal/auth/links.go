@@ -78,6 +78,35 @@ func (g *Service) MakeLink(ctx context.Context, l Link, by string) (token string
 	return g.sign(ctx, id, l.ExpiresAt)
 }
 
+// MakeLinks makes links by which people choose passwords, all or none, and gives their
+// tokens in the order of people. They need not be in the settings yet.
+func (g *Service) MakeLinks(ctx context.Context, people []Person, days int, by string) ([]string, error) {
+	if _, err := g.secret(ctx); err != nil { // made at first use, and not within what is written here
+		return nil, fmt.Errorf("links: %w", err)
+	}
+	tx, err := g.db.BeginTx(ctx, nil)
+	if err != nil {
+		return nil, fmt.Errorf("links: %w", err)
+	}
+	defer func() { _ = tx.Rollback() }() // of no effect once it is committed
+	ends := g.now().AddDate(0, 0, days).Truncate(time.Minute)
+	tokens := make([]string, len(people))
+	for i, p := range people {
+		id := uuid.New()
+		if _, err := tx.ExecContext(ctx, `INSERT INTO access_link (id, kind, name, person, role, site, made_by, made_at, expires_at, used_at, withdrawn_at) VALUES (?1, ?2, ?3, ?4, ?5, '', ?6, ?7, ?8, '', '')`,
+			id.String(), string(PasswordLink), p.Name, p.ID, string(p.Role), by, stamp(g.now()), stamp(ends)); err != nil {
+			return nil, fmt.Errorf("links: %w", err)
+		}
+		if tokens[i], err = g.sign(ctx, id, ends); err != nil {
+			return nil, err
+		}
+	}
+	if err := tx.Commit(); err != nil {
+		return nil, fmt.Errorf("links: %w", err)
+	}
+	return tokens, nil
+}
+
 const (
 	idBytes     = 16
 	expiryBytes = 4 // minutes since 1970

@@ -57,7 +57,7 @@ func (g *Service) Middleware(next http.Handler) http.Handler {
 			return
 		}
 		most := int64(mostBody)
-		if strings.HasSuffix(r.URL.Path, "/records/import") {
+		if strings.HasSuffix(r.URL.Path, "/records/import") || strings.HasSuffix(r.URL.Path, "/members/import") {
 			most = mostImport
 		}
 		if r.ContentLength > most {

@@ -98,6 +98,9 @@ func (g *Service) identity(r *http.Request, s *state) (Identity, error) {
 			return Identity{Name: l.Name, Role: l.Role, Site: l.Site}, nil
 		}
 	}
+	if v, is := g.byProvider(r, s); is {
+		return v, nil
+	}
 	id := s.sessions.GetString(ctx, sessionPerson)
 	person, known := s.person(id)
 	if id == "" || !known {

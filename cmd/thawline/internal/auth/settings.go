@@ -21,6 +21,7 @@ type Settings struct {
 	Proxies     []netip.Prefix // whose X-Forwarded-For is believed
 	People      []Person
 	AlwaysLogin bool
+	Provider    Provider
 }
 
 // NeedsLogin reports whether people have to log in: others than this machine can

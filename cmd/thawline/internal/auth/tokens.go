@@ -32,7 +32,7 @@ func (t *Token) Good(now time.Time) bool {
 
 // Scopes lists what tokens may be good for.
 func Scopes() []Scope {
-	return []Scope{ReadOutlook, ReadRecords, WriteRecords, ReadMessages, Acknowledge, ReadMetrics}
+	return []Scope{ReadOutlook, ReadRecords, WriteRecords, ReadMessages, Acknowledge, ReadMetrics, ReadMembers, WriteMembers}
 }
 
 // tokenBegins lets people and programs that look for lost secrets know one.

@@ -4,6 +4,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"thawline/cmd/thawline/internal/app"
+	"thawline/cmd/thawline/internal/members"
 	"thawline/config"
 	"thawline/forecast/archive"
 )
@@ -19,5 +20,12 @@ func WithArchive(cmd *cobra.Command, g *Globals, do func(*config.Config, *archiv
 		return err
 	}
 	defer a.Close()
+	store, err := members.New(a.DB(), settings.MembersKey)
+	if err != nil {
+		return err
+	}
+	if settings, err = app.WithMembers(cmd.Context(), settings, store); err != nil {
+		return err
+	}
 	return do(settings, a)
 }

@@ -9,6 +9,7 @@ import (
 
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
+	"thawline/cmd/thawline/internal/hooks"
 	"thawline/forecast"
 )
 
@@ -49,6 +50,23 @@ func (d *Daemon) PersonBehind(ctx context.Context, what, token string) string {
 		}
 	}
 	return found
+}
+
+// GatewayAddress is what the one address for a gateway's number is made of, instead of a
+// site's id.
+const GatewayAddress = ""
+
+// GatewayBehind reports whether an address is the one for all texts of a gateway.
+func (d *Daemon) GatewayBehind(ctx context.Context, token string) bool {
+	address, err := Address(ctx, d.Ledger, "in", GatewayAddress)
+	return err == nil && subtle.ConstantTimeCompare([]byte(address), []byte(token)) == 1
+}
+
+// Shapes are those of call-backs that the settings add.
+func (d *Daemon) Shapes() []hooks.Shape {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.settings.Shapes
 }
 
 // WordsOf are the words in which a person reads.

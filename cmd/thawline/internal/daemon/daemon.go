@@ -54,6 +54,7 @@ type Settings struct {
 	Voice        voice.Options
 	Link         string             // for acknowledgements, "" without
 	Catalogue    *message.Catalogue // nil for the words that came with the program
+	Shapes       []hooks.Shape      // of gateways' call-backs, beside the usual ones
 	LeftOut      []string           // what is wrong in files of sites that are left out
 	// PastWeather fetches some of the weather of past winters with records that is not
 	// kept; nil where no service knows it.
@@ -79,6 +80,7 @@ type Daemon struct {
 	lexicon   atomic.Pointer[inbound.Lexicon]
 	shelf     shelf
 	remakes   remakes
+	summaries summaries
 	senders   senders
 	writing   singleflight.Group // whether the records can be written, asked once for all who ask
 	accepted  sync.Map           // deliveries that a channel took and the ledger has not yet noted: what was said
@@ -112,6 +114,7 @@ type Daemon struct {
 	rang     time.Time                    // when jobs that were lost were last looked for
 	people   map[string][]*channel.Person // whom a site concerns; under "" those whom all do
 	byID     map[string]*channel.Person
+	byNumber map[string][]*channel.Person // by the digits of the number
 	sites    map[string]*forecast.Site
 	lastStep time.Time
 	wrote    time.Time // when the records could be written for the figures, zero after a fault

@@ -23,44 +23,29 @@ import (
 // Hear deals with a text that came in for a site, as far as its number is known and the site
 // concerns the person. What could not be dealt with to the end may be heard again.
 func (d *Daemon) Hear(ctx context.Context, site *forecast.Site, from, text, id string, now time.Time) error {
-	person := d.personAt(from)
-	if person == nil || !person.Concerns(site.ID) {
-		return nil
-	}
-	if !d.senders.allow(person.ID, now) {
-		return hooks.ErrTooFast
-	}
-	err := d.heard(ctx, site, person, text, id, now)
-	if err != nil {
-		d.Log.Error("a reply was not dealt with", "site", site.ID, "person", person.ID, "error", err)
-	}
+	_, err := d.HearFrom(ctx, site, from, text, id, now)
 	return err
 }
 
-// personAt is who has a number; nil for strangers.
-func (d *Daemon) personAt(from string) *channel.Person {
-	digits := func(s string) string {
-		return strings.Map(func(r rune) rune {
-			if r >= '0' && r <= '9' {
-				return r
-			}
-			return -1
-		}, s)
-	}
-	number := digits(from)
-	if len(number) < 7 {
-		return nil
-	}
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	for i := range d.settings.People {
-		for _, way := range d.settings.People[i].Ways {
-			if strings.HasPrefix(way.To, "+") && digits(way.To) == number {
-				return &d.settings.People[i]
-			}
+// HearFrom is Hear; without a site the text is for the bush of whoever writes. It reports
+// false where nobody here has the number.
+func (d *Daemon) HearFrom(ctx context.Context, site *forecast.Site, from, text, id string, now time.Time) (known bool, err error) {
+	to, text := d.addressed(ctx, site, from, text)
+	for _, a := range to {
+		if !d.senders.allow(a.person.ID, now) {
+			return true, hooks.ErrTooFast
+		}
+		if a.site == nil {
+			err = d.askWhich(ctx, a.person, a.bushes, text, id, now)
+		} else {
+			err = d.heard(ctx, a.site, a.person, text, id, now)
+		}
+		if err != nil {
+			d.Log.Error("a reply was not dealt with", "person", a.person.ID, "error", err)
+			return true, err
 		}
 	}
-	return nil
+	return len(to) > 0, nil
 }
 
 // heard does what a text asks for and answers once with what was understood.

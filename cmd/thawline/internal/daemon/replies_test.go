@@ -3,6 +3,8 @@ package daemon
 import (
 	"context"
 	"errors"
+	"fmt"
+	"io"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -11,8 +13,11 @@ import (
 	"time"
 
 	"thawline/alerts/channel"
+	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/cmd/thawline/internal/hooks"
+	"thawline/forecast"
+	"thawline/forecast/units"
 )
 
 // A text that could not be dealt with to the end is sent again by the gateway: it
@@ -125,6 +130,129 @@ func TestThousandsAreAskedBack(t *testing.T) {
 		}
 		if visits, err := d.Archive.Visits(ctx, "bush", time.Time{}, time.UTC); err != nil || len(visits) != 0 {
 			t.Errorf("%s: %v %d records", language, err, len(visits))
+		}
+	}
+}
+
+// A gateway's number has one address, whatever the shape of its call-backs; who writes is
+// found by the number.
+func TestCallBacksOfAllShapes(t *testing.T) {
+	d, _, server, now := evening(t)
+	ctx := context.Background()
+	address, err := Address(ctx, d.Ledger, "in", GatewayAddress)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.mu.Lock()
+	d.settings.Shapes = []hooks.Shape{{From: []string{"who.nr"}, Text: []string{"what"}, ID: []string{"ref"}}}
+	d.mu.Unlock()
+	parts := "--x\r\nContent-Disposition: form-data; name=\"from\"\r\n\r\n+18025550101\r\n--x\r\nContent-Disposition: form-data; name=\"text\"\r\n\r\n19 gal\r\n--x--\r\n"
+	shapes := []struct{ name, method, kind, body string }{
+		{"form", "POST", "application/x-www-form-urlencoded", "From=%2B18025550101&Body=11+gal&MessageSid=a"},
+		{"form with a bare plus", "POST", "application/x-www-form-urlencoded", "msisdn=+18025550101&text=12+gal&messageId=b"},
+		{"flat JSON", "POST", "application/json", `{"from":"+18025550101","text":"13 gal","id":"c"}`},
+		{"numeric sender", "POST", "application/json", `{"sender":18025550101,"message":"14 gal","id":5}`},
+		{"nested JSON", "POST", "application/json; charset=utf-8", `{"data":{"event_type":"message.received","payload":{"id":"e","from":{"phone_number":"+18025550101"},"text":"15 gal"}}}`},
+		{"a list", "POST", "application/json", `{"results":[{"messageId":"f","from":"18025550101","cleanText":"16 gal"}],"messageCount":1}`},
+		{"a bare list", "POST", "text/plain", `[{"from":"18025550101","body":"17 gal","id":"g"}]`},
+		{"deeply nested", "POST", "application/json", `{"entry":[{"changes":[{"value":{"messages":[{"from":"18025550101","id":"h","text":{"body":"18 gal"}}]}}]}]}`},
+		{"parts", "POST", "multipart/form-data; boundary=x", parts},
+		{"GET", "GET", "", "?from=%2B18025550101&text=20+gal&id=j"},
+		{"a keeper's own", "POST", "application/json", `{"who":{"nr":"+1 (802) 555-0101"},"what":"21 gal","ref":"k"}`},
+	}
+	count := func() int {
+		t.Helper()
+		visits, err := d.Archive.Visits(ctx, "bush", time.Time{}, time.UTC)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return len(visits)
+	}
+	send := func(method, kind, body string) {
+		t.Helper()
+		*now = now.Add(3 * time.Hour)
+		to, in := server.URL+"/in/"+address, strings.NewReader(body)
+		if method == "GET" {
+			to, in = to+body, strings.NewReader("")
+		}
+		r, err := http.NewRequestWithContext(ctx, method, to, in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Header.Set("Content-Type", kind)
+		answer, err := http.DefaultClient.Do(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_ = answer.Body.Close()
+		if answer.StatusCode != http.StatusNoContent {
+			t.Errorf("answered %d", answer.StatusCode)
+		}
+	}
+	for i, s := range shapes {
+		send(s.method, s.kind, s.body)
+		if got := count(); got != i+1 {
+			t.Fatalf("%s: %d records, want %d", s.name, got, i+1)
+		}
+	}
+	before := count()
+	send("POST", "application/json", `{"from":"+18025559999","text":"30 gal"}`)
+	send("POST", "application/json", `{"hello":"world"}`)
+	send("POST", "application/json", `not JSON`)
+	if got := count(); got != before {
+		t.Errorf("a stranger, or nobody, wrote %d records", got-before)
+	}
+	answer, err := http.Get(server.URL + "/metrics")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer answer.Body.Close()
+	figures, err := io.ReadAll(answer.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{`thawline_texts_in_total{outcome="heard"} 11`, `thawline_texts_in_total{outcome="not_understood"} 2`, `thawline_texts_in_total{outcome="unknown_sender"} 1`} {
+		if !strings.Contains(string(figures), want) {
+			t.Errorf("no %s", want)
+		}
+	}
+}
+
+// A number of somebody with two bushes, and of two people: the bush that the text names,
+// else nobody's, but for what is about the writer.
+func TestNumberOfTwoBushes(t *testing.T) {
+	people := []channel.Person{
+		{ID: "ann", Sites: []string{"hill", "dale"}, Role: channel.Keeper, Ways: []channel.Way{{Channel: "t", To: "+18025550101"}}},
+		{ID: "bob", Sites: []string{"dale"}, Role: channel.Crew, Ways: []channel.Way{{Channel: "t", To: "+18025550101"}}},
+		{ID: "cat", Sites: []string{"far"}, Role: channel.Crew, Ways: []channel.Way{{Channel: "t", To: "+18025550102"}}},
+	}
+	d, _ := crewAndKeepers(t, time.Date(2026, 3, 9, 15, 0, 0, 0, time.UTC), nil)
+	d.settings.Sites = []forecast.Site{{ID: "hill", Name: "Hill bush"}, {ID: "dale", Name: "Dale"}, {ID: "far", Name: "Far"}}
+	for i := range people {
+		people[i].Reader = message.Reader{Language: "en", Units: units.US}
+	}
+	d.byNumber = peopleByNumber(people)
+	for _, test := range []struct{ from, text, want string }{
+		{"+18025550101", "Hill bush 12 gal", "ann hill: 12 gal"},
+		{"18025550101", "dale: empty", "ann dale: empty"},
+		{"0018025550101", "12 gal", "ann asks of 2"},
+		{"+1 802 555 0101", "stop", "ann hill: stop; bob dale: stop"},
+		{"+18025550101", "far 12 gal", "ann asks of 2"},
+		{"+18025550102", "12 gal", "cat far: 12 gal"},
+		{"+18025550103", "12 gal", ""},
+		{"", "12 gal", ""},
+	} {
+		to, rest := d.addressed(t.Context(), nil, test.from, test.text)
+		var got []string
+		for _, a := range to {
+			if a.site == nil {
+				got = append(got, fmt.Sprintf("%s asks of %d", a.person.ID, len(a.bushes)))
+			} else {
+				got = append(got, a.person.ID+" "+a.site.ID+": "+rest)
+			}
+		}
+		if said := strings.Join(got, "; "); said != test.want {
+			t.Errorf("%s from %s: %q, want %q", test.text, test.from, said, test.want)
 		}
 	}
 }

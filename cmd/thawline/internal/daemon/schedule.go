@@ -82,6 +82,7 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 	for i := range s.People {
 		d.byID[s.People[i].ID] = &s.People[i]
 	}
+	d.byNumber = peopleByNumber(s.People)
 	for i := range s.Sites {
 		d.sites[s.Sites[i].ID] = &s.Sites[i]
 	}

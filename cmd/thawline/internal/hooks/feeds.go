@@ -199,3 +199,12 @@ func byDecision(list []ledger.Delivery) (out [][]ledger.Delivery) {
 	}
 	return out
 }
+
+// toldPlace is where a feed says that a bush is: exactly only where its people agreed.
+func toldPlace(site *forecast.Site) (latitudeDeg, longitudeDeg, radiusKM float64) {
+	latitudeDeg, longitudeDeg = site.ToldPlace()
+	if site.Shares.Place {
+		return latitudeDeg, longitudeDeg, 1
+	}
+	return latitudeDeg, longitudeDeg, 10
+}

@@ -32,6 +32,7 @@ type Addresses interface {
 	SiteBehind(ctx context.Context, what, token string) *forecast.Site // nil for nobody's
 	PersonBehind(ctx context.Context, what, token string) string       // "" for nobody's
 	WordsOf(person string) (*message.Words, error)
+	GatewayBehind(ctx context.Context, token string) bool // that of the one address for texts
 }
 
 // News are what feeds tell.
@@ -53,7 +54,11 @@ type Aloud interface {
 
 // Texts are what people write back.
 type Texts interface {
-	Hear(ctx context.Context, site *forecast.Site, from, text, id string, now time.Time) error
+	// HearFrom deals with a text for a site, nil for whichever its writer is concerned
+	// with. It reports false for a stranger's.
+	HearFrom(ctx context.Context, site *forecast.Site, from, text, id string, now time.Time) (known bool, err error)
+	// Shapes are those of call-backs that the settings add.
+	Shapes() []Shape
 }
 
 // Hooks are what programs outside reach the daemon by.

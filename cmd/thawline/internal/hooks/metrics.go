@@ -30,6 +30,7 @@ type Metrics struct {
 	deliveries  *prometheus.CounterVec
 	lag         prometheus.Histogram
 	records     *prometheus.CounterVec
+	textsIn     *prometheus.CounterVec
 
 	all atomic.Bool
 
@@ -218,6 +219,11 @@ func NewMetrics(version string) *Metrics {
 		deliveries:  prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_deliveries_total", Help: "Deliveries that came to an end, by state."}, []string{"state"}),
 		lag:         prometheus.NewHistogram(prometheus.HistogramOpts{Name: "thawline_delivery_lag_seconds", Help: "From decision to acceptance by a channel.", Buckets: []float64{1, 5, 15, 60, 300, 900, 3600, 4 * 3600, 12 * 3600}}),
 	}
+	m.textsIn = prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_texts_in_total", Help: "Texts that gateways brought, by what became of them: heard, unknown_sender, not_understood, failed."}, []string{"outcome"})
+	for _, outcome := range []string{textHeard, textStranger, textUnread, textFailed} {
+		m.textsIn.WithLabelValues(outcome)
+	}
+	m.Registry.MustRegister(m.textsIn)
 	m.records = prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_records_total", Help: "Records that were sent in, by the way in and what became of them."}, []string{"way", "outcome"})
 	for _, way := range intake.Ways() {
 		for _, outcome := range intake.Outcomes() {
@@ -271,6 +277,9 @@ func (m *Metrics) Decided(kind alerts.Kind) {
 func (m *Metrics) Attempted(channel, outcome string) {
 	m.attempts.WithLabelValues(channel, outcome).Inc()
 }
+
+// TextCame counts a text that came in.
+func (m *Metrics) TextCame(outcome string) { m.textsIn.WithLabelValues(outcome).Inc() }
 
 // Recorded counts a record that was sent in.
 func (m *Metrics) Recorded(way, outcome string) { m.records.WithLabelValues(way, outcome).Inc() }

@@ -82,8 +82,9 @@ func (h *Hooks) capOf(newest *warned, list []warned, site *forecast.Site) (*feed
 	if err != nil {
 		return nil, err
 	}
+	latitude, longitude, radius := toldPlace(site)
 	out := &feed.Warning{ID: v.DecisionID, Sender: capSender, Sent: v.MadeAt.In(site.Zone), Expires: v.Until.In(site.Zone), Event: words.Say("kind_"+string(v.Kind), nil), Headline: v.Words, Description: v.Words,
-		Language: newest.language, Class: profile.Warning.By(&newest.decision, v.MadeAt), AreaName: site.Name, LatitudeDeg: site.Place.LatitudeDeg, LongitudeDeg: site.Place.LongitudeDeg}
+		Language: newest.language, Class: profile.Warning.By(&newest.decision, v.MadeAt), AreaName: site.Name, LatitudeDeg: latitude, LongitudeDeg: longitude, RadiusKM: radius}
 	for i := range list {
 		if earlier := &list[i]; earlier.v.DecisionID != v.DecisionID && earlier.v.MadeAt.Before(v.MadeAt) && earlier.about() == newest.about() {
 			out.Kind, out.References = feed.Update, append(out.References, here(earlier))

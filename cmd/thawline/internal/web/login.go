@@ -11,6 +11,7 @@ import (
 )
 
 type loginBody struct {
+	Provider   bool // somebody can log in by one
 	To, Person string
 	People     []link // keepers who may set up
 	Link       string
@@ -27,6 +28,8 @@ func (p *Pages) comeIn(r chi.Router) {
 		p.askLogin(w, r, http.StatusOK, "", auth.LocalPath(r.URL.Query().Get("to")), "")
 	})
 	r.Post("/login", p.login)
+	r.Get("/login/provider", p.toProvider)
+	r.Get("/login/provider/back", p.fromProvider)
 	r.Post("/logout", p.logout)
 	r.Get("/setup", func(w http.ResponseWriter, r *http.Request) { p.askSetUp(w, r, http.StatusOK, "") })
 	r.Post("/setup", p.setUp)
@@ -60,7 +63,7 @@ func (v *view) saying(err error) string {
 func (p *Pages) askLogin(w http.ResponseWriter, r *http.Request, status int, person, to, wrong string) {
 	v := p.view(w, r, "")
 	v.Bare, v.Title, v.Wrong = true, v.T("login_title"), wrong
-	v.Body = loginBody{To: to, Person: person}
+	v.Body = loginBody{To: to, Person: person, Provider: p.Auth.ByProvider()}
 	p.send(w, r, status, "login", v)
 }
 
@@ -179,4 +182,26 @@ func (p *Pages) takePassword(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	p.failed(w, r, err)
+}
+
+// toProvider sends somebody to the OpenID provider.
+func (p *Pages) toProvider(w http.ResponseWriter, r *http.Request) {
+	address, err := p.Auth.BeginProvider(r, auth.LocalPath(r.URL.Query().Get("to")))
+	if err != nil {
+		p.Log.Error("the OpenID provider can't be asked", "error", err)
+		p.fault(w, r, http.StatusServiceUnavailable, "fault_provider")
+		return
+	}
+	http.Redirect(w, r, address, http.StatusSeeOther)
+}
+
+// fromProvider lets in whom the provider sends back.
+func (p *Pages) fromProvider(w http.ResponseWriter, r *http.Request) {
+	to, err := p.Auth.EndProvider(r)
+	if err != nil {
+		p.Log.Warn("the OpenID provider let nobody in", "error", err)
+		p.fault(w, r, http.StatusForbidden, "fault_provider")
+		return
+	}
+	http.Redirect(w, r, p.Auth.Base()+auth.LocalPath(to), http.StatusSeeOther)
 }

@@ -116,7 +116,7 @@ func (v *view) ShortDay(t time.Time) string { return v.words.ShortWeekday(t) + "
 func (v *view) Moment(t time.Time) string { return v.ShortDay(t) + " " + v.words.Time(t) }
 
 // notices are what an address may say that came of a form.
-var notices = []string{"done_going", "done_away", "done_attend_undone", "done_pulled", "done_tapped", "done_taps_undone", "done_house", "done_house_undone", "done_class", "done_class_undone", "done_observed", "done_observed_undone", "done_seen", "done_answered", "done_corrected", "done_removed", "done_undone", "done_password", "done_withdrawn"}
+var notices = []string{"done_going", "done_away", "done_attend_undone", "done_pulled", "done_tapped", "done_taps_undone", "done_house", "done_house_undone", "done_class", "done_class_undone", "done_observed", "done_observed_undone", "done_seen", "done_answered", "done_corrected", "done_removed", "done_undone", "done_password", "done_withdrawn", "done_member"}
 
 // mostListed is how many bushes the head of a page lists.
 const mostListed = 12
@@ -260,6 +260,9 @@ func (p *Pages) view(w http.ResponseWriter, r *http.Request, here string) *view 
 	v.Menu = append(v.Menu, link{Href: v.Base + "/status", Text: v.T("nav_status"), Here: here == "status", More: true})
 	if v.May("keeper") && v.Identity.SeesAll() && !v.Identity.Open {
 		v.Menu = append(v.Menu, link{Href: v.Base + "/people", Text: v.T("nav_people"), Here: here == "people", More: true})
+	}
+	if v.May("keeper") && v.Identity.SeesAll() && len(p.Outlooks.Sites()) > 1 {
+		v.Menu = append(v.Menu, link{Href: v.Base + "/desk", Text: v.T("desk_title"), Here: here == "desk", More: true})
 	}
 	for _, one := range v.Menu {
 		if one.More && one.Here {

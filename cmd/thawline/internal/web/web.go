@@ -26,6 +26,7 @@ import (
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/cmd/thawline/internal/intake"
+	"thawline/cmd/thawline/internal/members"
 	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/forecast/units"
@@ -85,6 +86,8 @@ type Pages struct {
 	Auth     *auth.Service
 	Log      *slog.Logger
 	Now      func() time.Time
+	Office   Office        // what the desk shows beside members
+	Desk     *members.Desk // nil where the database keeps no members
 
 	settings atomic.Pointer[Settings]
 	past     pastSeasons
@@ -98,6 +101,7 @@ type Settings struct {
 	Readers   map[string]message.Reader // of people, by id
 	Names     map[string]string         // of people, by id
 	Catalogue *message.Catalogue
+	PerDay    map[string]float64 // questions that a service may be asked in a day
 }
 
 // SetSettings takes settings.
@@ -170,6 +174,7 @@ func (p *Pages) Register(r chi.Router) {
 	keeper := r.With(p.need(auth.Keeper), p.ofAll)
 	keeper.Get("/people", p.people)
 	keeper.Post("/people", p.letIn)
+	p.desk(keeper)
 	var err error
 	if p.bush, err = bushPages(r); err != nil {
 		p.Log.Error("phones keep no pages", "error", err)
@@ -194,12 +199,12 @@ func (p *Pages) need(role auth.Role) func(http.Handler) http.Handler {
 	return func(next http.Handler) http.Handler { return p.Auth.RequireRole(role, next) }
 }
 
-var templates = parse("tonight", "more", "messages", "offline", "flow", "season", "boil", "pan", "sugar", "school", "class", "skill", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password", "push", "first", "import")
+var templates = parse("tonight", "more", "messages", "offline", "flow", "season", "boil", "pan", "sugar", "school", "class", "skill", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password", "push", "first", "import", "desk", "members", "member", "memberlog")
 
 func parse(names ...string) map[string]*template.Template {
 	out := map[string]*template.Template{}
 	for _, name := range names {
-		out[name] = template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html", "pages/crew.html", "pages/observed.html", "pages/week.html", "pages/"+name+".html"))
+		out[name] = template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html", "pages/crew.html", "pages/observed.html", "pages/week.html", "pages/desk_parts.html", "pages/"+name+".html"))
 	}
 	return out
 }

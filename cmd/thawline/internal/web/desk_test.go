@@ -1,0 +1,223 @@
+package web_test
+
+import (
+	"fmt"
+	"log/slog"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"thawline/cmd/thawline/internal/app"
+	"thawline/cmd/thawline/internal/members"
+	"thawline/config"
+)
+
+const membersKey = "AAECAwQFBgcICQoLDA0ODxAREhMUFRYXGBkaGxwdHh8="
+
+// deskPages are pages of an association of so many invented members, none of whom shares
+// a place but the first, with an outlook each.
+func deskPages(t testing.TB, n int) *pages {
+	t.Helper()
+	dir := t.TempDir()
+	file := filepath.Join(dir, "thawline.yaml")
+	for name, text := range map[string]string{
+		"key":           membersKey,
+		"office-phone":  "+18195550100",
+		"thawline.yaml": "units: metric\nmembers_key_file: key\ndata_dir: .\nweather:\n  sources: [met_norway]\n  contact: a@example.org\npeople:\n  - id: office\n    role: keeper\n    phone_file: office-phone\n    channels: [text]\nchannels:\n  - id: text\n    kind: text_gateway\n    url: https://gateway.example.org/?to={to}&text={text}\n",
+	} {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	load := func() (*config.Config, error) { return config.Load(file, nil) }
+	settings, err := load()
+	if err != nil {
+		t.Fatal(err)
+	}
+	settings.DataDir = dir
+	env := app.Env{Version: "test", Log: slog.New(slog.DiscardHandler), Clock: func() time.Time { return deskNow }, Frozen: true}
+	a, err := app.OpenArchive(t.Context(), settings)
+	if err != nil {
+		t.Fatal(err)
+	}
+	desk, err := app.OpenDesk(settings, a, nil, nil, func() *config.Config { return settings })
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := desk.Import(t.Context(), "members.csv", memberTable(n), "", office, deskNow); err != nil {
+		t.Fatal(err)
+	}
+	for i := range n {
+		o := glimpseOf(i)
+		if err := a.PutOutlook(t.Context(), "bush"+strconv.Itoa(i), deskNow, deskNow.Add(-2*time.Hour), o); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := a.Close(); err != nil {
+		t.Fatal(err)
+	}
+	h, err := app.Open(t.Context(), env, settings, load)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = h.Close() })
+	return &pages{t: t, h: h, handler: h.Handler(), network: "127.0"}
+}
+
+var (
+	deskNow = time.Date(2026, time.March, 8, 22, 0, 0, 0, time.UTC)
+	office  = members.Author{Name: "Office", Way: members.ByCSV}
+)
+
+// memberTable is a table of invented members from the Ottawa valley to the Gaspé.
+func memberTable(n int) []byte {
+	var b strings.Builder
+	b.WriteString("id,name,latitude,longitude,zone,taps,collected_by,container,person,person_name,role,phone,channels,shares_place\n")
+	for i := range n {
+		lat, lon := 45.0537+float64(i*37%997)/997*2.1+float64(i%7)/31, -76.0413+float64(i*61%991)/991*7.3
+		shares := "no"
+		if i == 0 {
+			shares = "yes"
+		}
+		fmt.Fprintf(&b, "bush%d,Érablière %d,%.4f,%.4f,America/Toronto,%d,pail,7.5 L,keeper%d,Keeper %d,keeper,+1819%07d,text,%s\n", i, i, lat, lon, 50+i%300, i, i, i, shares)
+	}
+	return []byte(b.String())
+}
+
+// glimpseOf is as much of an outlook as the desk reads.
+func glimpseOf(i int) any {
+	chance, class := float64(i%10)/10, "weak"
+	if i%11 == 0 {
+		chance, class = 0.9, "strong run"
+	}
+	return map[string]any{"issued_at": deskNow.Add(-2 * time.Hour), "days": []any{map[string]any{"date": "2026-03-09", "run_probability": chance, "class": class}}}
+}
+
+// read asks for the desk until every outlook has been read.
+func (p *pages) desk(address string) string {
+	p.t.Helper()
+	for range 200 {
+		if body := p.must(http.StatusOK, "GET", address, nil); !strings.Contains(body, "still being read") {
+			return body
+		}
+	}
+	p.t.Fatal("outlooks are still being read")
+	return ""
+}
+
+var coordinate = regexp.MustCompile(`\b(4[5-9]|-?6[89]|-?7[0-7])\.[0-9]{2,}`)
+
+func TestDesk(t *testing.T) {
+	for _, n := range []int{0, 1, 30, deskMembers(310)} {
+		p := deskPages(t, n)
+		if n == 1 { // the only bush leads to its page, and the desk is there still
+			p.must(http.StatusSeeOther, "GET", "/", nil)
+		}
+		body := p.desk("/desk?lang=en&units=metric")
+		if len(body) > 200_000 {
+			t.Errorf("%d bushes: %d bytes", n, len(body))
+		}
+		if found := coordinate.FindString(regexp.MustCompile(`href="[^"]*"`).ReplaceAllString(body, "")); found != "" && n != 1 && !strings.HasPrefix(found, "45.05") && !strings.HasPrefix(found, "-76.04") {
+			t.Errorf("%d bushes: told %s", n, found)
+		}
+		if n == 30 && (strings.Count(body, "<circle") < 30 || !strings.Contains(body, "Érablière 22") || !strings.Contains(body, "big run")) {
+			t.Errorf("not all marks: %d", strings.Count(body, "<circle"))
+		}
+		if n > 300 && !strings.Contains(body, `class="dots v-big"`) {
+			t.Error("many bushes are not dots")
+		}
+		if n > 300 {
+			near := p.desk("/desk?zoom=2&lat=46.5&lon=-72.5&lang=fr")
+			if !strings.Contains(near, "<title>Érablière") || !strings.Contains(near, "Plus loin") {
+				t.Error("no names when looked at closely")
+			}
+			deskShots(t, p)
+			deskTimes(t, p, n)
+		}
+	}
+}
+
+func deskMembers(usual int) int {
+	if n, err := strconv.Atoi(os.Getenv("THAWLINE_MEMBERS")); err == nil {
+		return n
+	}
+	return usual
+}
+
+// deskTimes says how long the desk takes, at the median of 21.
+func deskTimes(t *testing.T, p *pages, n int) {
+	t.Helper()
+	var took []time.Duration
+	size := 0
+	for range 21 {
+		began := time.Now()
+		size = len(p.must(http.StatusOK, "GET", "/desk", nil))
+		took = append(took, time.Since(began))
+	}
+	slices.Sort(took)
+	t.Logf("%d bushes: %d bytes, median %v, slowest %v", n, size, took[10], took[20])
+}
+
+// deskShots leaves pictures in the folder that THAWLINE_SHOTS names.
+func deskShots(t *testing.T, p *pages) {
+	t.Helper()
+	dir := os.Getenv("THAWLINE_SHOTS")
+	if dir == "" {
+		return
+	}
+	server := httptest.NewServer(p.handler)
+	defer server.Close()
+	for _, width := range []string{"1280", "360"} {
+		for name, path := range map[string]string{"desk": "/desk?lang=en", "near": "/desk?zoom=3&lang=fr", "members": "/desk/members?lang=en", "member": "/desk/members/person/keeper1?lang=en", "log": "/desk/log?lang=en"} {
+			out := filepath.Join(dir, "desk-"+name+"-"+width+".png")
+			if said, err := exec.CommandContext(t.Context(), "chromium", "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars", "--window-size="+width+",2200", "--screenshot="+out, server.URL+path).CombinedOutput(); err != nil {
+				t.Logf("%v: %s", err, said)
+			}
+		}
+	}
+}
+
+func TestMemberPages(t *testing.T) {
+	p := deskPages(t, 3)
+	p.must(http.StatusOK, "GET", "/desk/members?q=keeper", nil)
+	form := url.Values{"do": {"save"}, "id": {"robin"}, "name": {"Robin"}, "role": {"crew"}, "sites": {"bush1"}, "phone": {"+18025550199"}, "channels": {"text"}}
+	p.must(http.StatusSeeOther, "POST", "/desk/members/person/new", form)
+	body := p.must(http.StatusOK, "GET", "/desk/members/person/robin?lang=en", nil)
+	if !strings.Contains(body, "added robin (page)") || strings.Contains(body, "+18025550199") || !strings.Contains(body, "…99") {
+		t.Error("who was added is not shown, or the whole number is")
+	}
+	form.Set("sites", "bush2")
+	form.Del("phone")
+	p.must(http.StatusSeeOther, "POST", "/desk/members/person/robin", form)
+	k, err := p.h.Desk.One(t.Context(), config.Member, "robin")
+	if err != nil || k.Phone.Reveal() != "+18025550199" {
+		t.Errorf("the number that was left alone is %v, %v", k.Phone.Given(), err)
+	}
+	form.Set("quiet_hours", "late")
+	if body := p.must(http.StatusUnprocessableEntity, "POST", "/desk/members/person/robin", form); !strings.Contains(body, "not a stretch of the day") {
+		t.Error("what is wrong is not told")
+	}
+	p.must(http.StatusSeeOther, "POST", "/desk/members/person/robin", url.Values{"do": {"pause"}, "pause": {"5 days"}})
+	if body := p.must(http.StatusOK, "POST", "/desk/members/person/robin", url.Values{"do": {"link"}}); !strings.Contains(body, "/l/") {
+		t.Error("no link is shown")
+	}
+	p.must(http.StatusUnprocessableEntity, "POST", "/desk/members/person/robin", url.Values{"do": {"forget"}})
+	if body := p.must(http.StatusOK, "POST", "/desk/members/person/robin", url.Values{"do": {"give"}}); !strings.Contains(body, "+18025550199") {
+		t.Error("not all is given")
+	}
+	p.must(http.StatusSeeOther, "POST", "/desk/members/person/robin", url.Values{"do": {"forget"}, "sure": {"yes"}})
+	p.must(http.StatusNotFound, "GET", "/desk/members/person/robin", nil)
+	p.must(http.StatusSeeOther, "POST", "/desk/members/bush/bush2", url.Values{"do": {"remove"}})
+	if body := p.must(http.StatusOK, "GET", "/desk/log?lang=en", nil); !strings.Contains(body, "took out bush2") || !strings.Contains(body, "forgot robin") {
+		t.Error("the log lacks what was done")
+	}
+}
