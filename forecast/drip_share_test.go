@@ -24,7 +24,7 @@ func TestDripSharesAreCalibrated(t *testing.T) {
 	site.Zone = zone
 	type bin struct{ told, came, n float64 }
 	var bins [10]bin
-	told, came, brier, flat, n := 0.0, 0.0, 0.0, 0.0, 0.0
+	told, came, brier, n := 0.0, 0.0, 0.0, 0.0
 	for _, town := range []struct {
 		file  string
 		place weather.Place
@@ -70,7 +70,7 @@ func TestDripSharesAreCalibrated(t *testing.T) {
 			}
 		}
 	}
-	flat = came / n * (1 - came/n)
+	flat := came / n * (1 - came/n)
 	t.Logf("told %.3f, came %.3f of %.0f days; Brier %.4f, always the mean %.4f", told/n, came/n, n, brier/n, flat)
 	if math.Abs(told-came)/n > 0.02 {
 		t.Errorf("shares of %.3f, and it dripped on %.3f", told/n, came/n)

@@ -100,7 +100,7 @@ func pansOf(in *Inputs) (pan boil.Pan, row boil.Row, lost float64, each []PanNow
 		}
 	}
 	if apart := house.Finishing(); house.FinishM2 > 0 {
-		apart.Pan = apart.Pan.Learnt(fires[FinishingPan])
+		apart.Pan = apart.Learnt(fires[FinishingPan])
 		now(FinishingPan, &apart, fires[FinishingPan])
 	}
 	return pan, row, boil.Lost(gave), each

@@ -81,7 +81,7 @@ func removeAll(path string) {
 }
 
 func moveAside(path, how string) (string, error) {
-	aside := ""
+	var aside string
 	for n := 1; ; n++ {
 		aside = path + how + strconv.Itoa(n)
 		if _, err := os.Lstat(aside); errors.Is(err, os.ErrNotExist) {

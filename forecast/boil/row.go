@@ -39,9 +39,10 @@ func orUsual(given, usual float64) float64 {
 	return usual
 }
 
-// HoldsL is what is in it while it boils, litres; HoldBackL what must be left in it until
-// the fire is out.
-func (v *Vessel) HoldsL() float64    { return 1000 * v.AreaM2 * v.depth() }
+// HoldsL is what is in it while it boils, litres.
+func (v *Vessel) HoldsL() float64 { return 1000 * v.AreaM2 * v.depth() }
+
+// HoldBackL is what must be left in it until the fire is out, litres.
 func (v *Vessel) HoldBackL() float64 { return 1000 * v.AreaM2 * v.hold() }
 
 // Together is the row as one pan: rates and areas add. Its kind and fuel are those of the
@@ -138,7 +139,7 @@ func (r Row) Steady(sapBrix, to, pressureHPa float64) Flow {
 func (r Row) Learnt(fires map[string][]Fired) Row {
 	out := append(Row{}, r...)
 	for i := range out {
-		out[i].Pan = out[i].Pan.Learnt(fires[out[i].ID])
+		out[i].Pan = out[i].Learnt(fires[out[i].ID])
 	}
 	if len(fires[""]) == 0 {
 		return out

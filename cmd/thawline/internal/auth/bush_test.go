@@ -51,7 +51,7 @@ func opened(t *testing.T, s Settings) *bush {
 	t.Cleanup(func() { _ = a.Close() })
 	b := &bush{at: time.Now()}
 	b.Service = New(a.DB(), func(context.Context) ([]byte, error) { return []byte("the key of this installation"), nil }, slog.New(slog.DiscardHandler), b.clock)
-	b.Service.pause = func(_ context.Context, d time.Duration) error { b.pass(d); return nil }
+	b.pause = func(_ context.Context, d time.Duration) error { b.pass(d); return nil }
 	if s.People == nil {
 		s.People = people
 	}

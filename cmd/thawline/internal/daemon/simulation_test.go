@@ -114,7 +114,10 @@ func (w *world) write() {
 	if w.chance(0.3, "twice") {
 		times = 2
 	}
-	person := n.d.personAt(from)
+	var person *channel.Person
+	if at := n.d.byNumber[digitsOf(from)]; len(at) > 0 {
+		person = at[0]
+	}
 	for range times {
 		if err := n.d.Hear(n.ctx, &site, from, text, id, w.now); err == nil && person != nil && person.Concerns(site.ID) && (len(w.heard) == 0 || times == 1 || w.heard[len(w.heard)-1].at != w.now) {
 			w.heard = append(w.heard, heardText{w.now, site.ID, person.ID, text})

@@ -6,9 +6,9 @@ import (
 	"testing"
 )
 
-// FuzzReadText reads whatever a gateway may call with: it is understood or not, and what
+// FuzzUnderstand reads whatever a gateway may call with: it is understood or not, and what
 // comes of it is no longer than what came in.
-func FuzzReadText(f *testing.F) {
+func FuzzUnderstand(f *testing.F) {
 	for _, s := range [][2]string{
 		{"application/x-www-form-urlencoded", "From=%2B18025550101&Body=40+gal&MessageSid=1"},
 		{"application/json", `{"from":"+18025550101","text":"40 gal","id":"1"}`},
@@ -22,9 +22,11 @@ func FuzzReadText(f *testing.F) {
 	f.Fuzz(func(t *testing.T, kind, body string) {
 		r := httptest.NewRequest("POST", "/in/x", strings.NewReader(body))
 		r.Header.Set("Content-Type", kind)
-		from, text, id := readText(httptest.NewRecorder(), r)
-		if n := len(from) + len(text) + len(id); n > 9*longestText { // a bad letter becomes three
-			t.Errorf("%d bytes out of %d", n, len(body))
+		texts, _, _ := understand(httptest.NewRecorder(), r, nil)
+		for _, in := range texts {
+			if n := len(in.from) + len(in.text) + len(in.id); n > 3*longestCallBack { // a bad letter becomes three
+				t.Errorf("%d bytes out of %d", n, len(body))
+			}
 		}
 	})
 }

@@ -57,7 +57,9 @@ func (p *Pages) class(w http.ResponseWriter, r *http.Request) {
 		case records.Dripping:
 			came[seen[i].Day] = true
 		case records.NotDripping:
-			came[seen[i].Day] = came[seen[i].Day]
+			if _, known := came[seen[i].Day]; !known {
+				came[seen[i].Day] = false
+			}
 		}
 	}
 	b.scored(v, guesses, came, now.Format(time.DateOnly))
