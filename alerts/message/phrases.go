@@ -98,6 +98,9 @@ func (w *Words) Phrase(english string) string {
 
 // say looks for the whole text, then for its parts: what and remedy, place and what.
 func (b *phraseBook) say(text string) string {
+	if place, what, found := strings.Cut(text, ": "); found && inSettings.MatchString(place) {
+		return place + ": " + b.say(what)
+	}
 	if said, known := b.find(text); known {
 		return said
 	}
@@ -119,6 +122,10 @@ func (b *phraseBook) say(text string) string {
 	}
 	return text
 }
+
+// inSettings is a place such as bush.yaml:7 or sites[0].groups[1].taps, which is no part of
+// any sentence.
+var inSettings = regexp.MustCompile(`^[^ ]+(:\d+|\[\d+\][^ ]*)$`)
 
 var inFile = regexp.MustCompile(`^[^ ]*$`)
 

@@ -24,6 +24,8 @@ func TestPhrases(t *testing.T) {
 	for _, c := range []struct{ said, want string }{
 		{`bakctest: no such command; did you mean "backtest"?`, `bakctest : pas de commande de ce nom; vouliez-vous dire "backtest"?`},
 		{"c.yaml:12: sites[0].latitude: 144.2: a latitude lies between -90 and 90; write degrees north, such as 44.35", "c.yaml:12: sites[0].latitude: 144.2 : une latitude va de -90 à 90; écrivez les degrés nord, comme 44.35"},
+		{"bush.yaml:7: sites[0].zone: the time zone is missing; write its IANA name, such as America/New_York", "bush.yaml:7: sites[0].zone: le fuseau horaire manque; écrivez son nom IANA, comme America/New_York"},
+		{"bush.yaml:10: sites[0].sone: no such setting here; known here: id, zone", "bush.yaml:10: sites[0].sone: pas de réglage de ce nom ici; on connaît ici : id, zone"},
 		{"log.csv:2: date: 3/8/2025: not a date; write year-month-day: 2025-03-08 or 2025-08-03", "log.csv:2: date: 3/8/2025: ce n'est pas une date; écrivez année-mois-jour : 2025-03-08 ou 2025-08-03"},
 		{"--when: 03/11/2025 may be two days: write 2025-03-11 or 2025-11-03", "--when: 03/11/2025 peut être deux jours : écrivez 2025-03-11 ou 2025-11-03"},
 		{"dial tcp 127.0.0.1:1: connect: connection refused", "dial tcp 127.0.0.1:1: connect: connection refused"},
