@@ -20,8 +20,8 @@ const (
 	calendarLength = 10 // days
 )
 
-// keepCalendar brings the site's calendar up to its outlook.
-func (d *Daemon) keepCalendar(ctx context.Context, site *forecast.Site, o *forecast.Outlook, now time.Time) error {
+// keepCalendar brings the site's calendar, as it was read, up to its outlook.
+func (d *Daemon) keepCalendar(ctx context.Context, site *forecast.Site, o *forecast.Outlook, have map[string]feed.Entry, now time.Time) error {
 	w, err := d.Words(message.Reader{Language: "en", Units: units.Metric})
 	if err != nil {
 		return err
@@ -37,7 +37,7 @@ func (d *Daemon) keepCalendar(ctx context.Context, site *forecast.Site, o *forec
 	if err != nil {
 		return err
 	}
-	return d.Ledger.PutEntries(ctx, site.ID, entriesOf(site, o, w, now), now)
+	return d.Ledger.PutEntriesOver(ctx, site.ID, have, entriesOf(site, o, w, now), now)
 }
 
 func entriesOf(site *forecast.Site, o *forecast.Outlook, w *message.Words, now time.Time) []feed.Entry {

@@ -90,6 +90,8 @@ type Daemon struct {
 	local      *engine.Local
 	stepped    atomic.Int64 // the moment of the last step, in microseconds
 	paused     sync.Map     // channels, until when
+	paceSeen   sync.Map     // channels without a rate, when it was last looked whether they are paused
+	measured   atomic.Bool  // a thermometer was heard
 	complained sync.Map     // what the engine has told, and when
 
 	mu       sync.Mutex
