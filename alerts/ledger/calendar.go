@@ -25,21 +25,29 @@ func (l *Ledger) PutEntries(ctx context.Context, site string, expected []feed.En
 	if err := archive.Together(ctx, l.db, l.trips, EntriesOf(site, now, have)); err != nil {
 		return fmt.Errorf("ledger: calendar: %w", err)
 	}
-	return l.PutEntriesOver(ctx, site, have, expected, now)
-}
-
-// PutEntriesOver is PutEntries, where it was read already what there is.
-func (l *Ledger) PutEntriesOver(ctx context.Context, site string, have map[string]feed.Entry, expected []feed.Entry, now time.Time) (err error) {
+	changed, err := EntriesChanged(site, have, expected, now)
+	if err != nil {
+		return err
+	}
 	tx, err := l.db.BeginTx(ctx, nil)
 	if err != nil {
 		return fmt.Errorf("ledger: %w", err)
 	}
-	done := false
-	defer func() {
-		if !done {
-			err = errors.Join(err, ignoreDone(tx.Rollback()))
-		}
-	}()
+	if err := archive.Together(ctx, tx, l.trips, changed...); err != nil {
+		return errors.Join(fmt.Errorf("ledger: calendar: %w", err), ignoreDone(tx.Rollback()))
+	}
+	if err := tx.Commit(); err != nil {
+		return fmt.Errorf("ledger: calendar: %w", err)
+	}
+	return nil
+}
+
+// EntriesChanged writes what PutEntries does, over what was read.
+func EntriesChanged(site string, have map[string]feed.Entry, expected []feed.Entry, now time.Time) (changed []*archive.Question, err error) {
+	put := func(e feed.Entry) {
+		q, fault := putEntry(site, e)
+		changed, err = append(changed, q), errors.Join(err, fault)
+	}
 	want := map[string]bool{}
 	for _, e := range expected {
 		want[e.UID] = true
@@ -51,44 +59,33 @@ func (l *Ledger) PutEntriesOver(ctx context.Context, site string, have map[strin
 		if known {
 			e.Sequence = old.Sequence + 1
 		}
-		if err := putEntry(ctx, tx, site, e); err != nil {
-			return err
-		}
+		put(e)
 	}
 	for uid, old := range have {
 		if !want[uid] && !old.CalledOff && old.Start.After(now) {
 			old.Sequence, old.Changed, old.CalledOff = old.Sequence+1, now, true
-			if err := putEntry(ctx, tx, site, old); err != nil {
-				return err
-			}
+			put(old)
 		}
 	}
-	if err := tx.Commit(); err != nil {
-		return fmt.Errorf("ledger: calendar: %w", err)
-	}
-	done = true
-	return nil
+	return changed, err
 }
 
 func same(a, b feed.Entry) bool {
 	return !a.CalledOff && a.Start.Equal(b.Start) && a.End.Equal(b.End) && a.Summary == b.Summary && a.Text == b.Text
 }
 
-func putEntry(ctx context.Context, tx *sql.Tx, site string, e feed.Entry) error {
+func putEntry(site string, e feed.Entry) (*archive.Question, error) {
 	document, err := json.Marshal(e)
 	if err != nil {
-		return fmt.Errorf("ledger: calendar: %w", err)
+		return nil, fmt.Errorf("ledger: calendar: %w", err)
 	}
 	off := 0
 	if e.CalledOff {
 		off = 1
 	}
-	if _, err := tx.ExecContext(archive.Later(ctx), `INSERT INTO calendar_entry (site, uid, sequence, changed_at, ends_at, called_off, document) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
+	return &archive.Question{Query: `INSERT INTO calendar_entry (site, uid, sequence, changed_at, ends_at, called_off, document) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
 		ON CONFLICT (site, uid) DO UPDATE SET sequence = excluded.sequence, changed_at = excluded.changed_at, ends_at = excluded.ends_at, called_off = excluded.called_off, document = excluded.document`,
-		site, e.UID, e.Sequence, stamp(e.Changed), stamp(e.End), off, string(document)); err != nil {
-		return fmt.Errorf("ledger: calendar: %w", err)
-	}
-	return nil
+		Args: []any{site, e.UID, e.Sequence, stamp(e.Changed), stamp(e.End), off, string(document)}}, nil
 }
 
 // keptDays is how long entries that are past stay in the calendar.

@@ -46,8 +46,8 @@ type Asking struct {
 	Now           time.Time
 }
 
-// Past reads it.
-func (l *Ledger) Past(ctx context.Context, a Asking) (*Past, error) {
+// Past reads it. Questions of others go with it.
+func (l *Ledger) Past(ctx context.Context, a Asking, also ...*archive.Question) (*Past, error) {
 	p := &Past{l: l, ctx: ctx, asked: a.People, made: map[alerts.Kind][]madeBefore{}}
 	warnings, told := warningsOf(a.Site, a.Judged, a.WarnedSince)
 	questions := []*archive.Question{
@@ -72,7 +72,7 @@ func (l *Ledger) Past(ctx context.Context, a Asking) (*Past, error) {
 				return err
 			}})
 	}
-	if err := archive.Together(ctx, l.db, l.trips, questions...); err != nil {
+	if err := archive.Together(ctx, l.db, l.trips, append(questions, also...)...); err != nil {
 		return nil, fmt.Errorf("ledger: past of %s: %w", a.Site, err)
 	}
 	p.Told = told()

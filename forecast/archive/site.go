@@ -53,7 +53,7 @@ func (a *Archive) Season(ctx context.Context, site, place string, winter, earlie
 	}{
 		{"how many records there are", changesOf(site, &s.Changes)},
 		{"the kept weather", a.hours(place, winter.From, winter.To, &s.Hours)},
-		{"the visits", visitsFrom(site, winter.From, zone, &visits)},
+		{"the visits", VisitsFrom(site, winter.From, zone, &visits)},
 		{"what was done to taps", tapEventsFrom(site, winter.From, zone, &taps)},
 		{"what people said of rounds", attendancesAt(site, winter.To, zone, &going)},
 		{"the sugarhouse's book", houseFrom(site, winter.From, zone, &house)},
@@ -104,8 +104,9 @@ type Made struct {
 }
 
 // PutMade keeps the newest outlook of a site, as compressed JSON, where an older one does
-// not replace a newer; and what the evening said, of which the first of a date stays.
-func (a *Archive) PutMade(ctx context.Context, m *Made) error {
+// not replace a newer; and what the evening said, of which the first of a date stays. What
+// others write of it goes with it.
+func (a *Archive) PutMade(ctx context.Context, m *Made, also ...*Question) error {
 	document, err := packed(m.Outlook)
 	if err != nil {
 		return fmt.Errorf("outlook of %s: %w", m.Site, err)
@@ -120,7 +121,7 @@ func (a *Archive) PutMade(ctx context.Context, m *Made) error {
 		}
 		list = append(list, &Question{Query: `INSERT INTO evening (site, date, document) VALUES (?1, ?2, ?3) ON CONFLICT (site, date) DO NOTHING`, Args: []any{m.Site, m.Date, string(said)}})
 	}
-	a.Each(ctx, list...)
+	a.write(ctx, append(list, also...)...)
 	for _, q := range list {
 		if q.Err != nil {
 			return a.told("keep the outlook in", q.Err)

@@ -68,6 +68,18 @@ func (a *Archive) Each(ctx context.Context, list ...*Question) {
 	}
 }
 
+// write writes several things together; where one of them can't be written the others are by
+// themselves, and its fault is in it.
+func (a *Archive) write(ctx context.Context, list ...*Question) {
+	together := func(tx *sql.Tx) error { return Together(ctx, tx, false, list...) }
+	if a.postgres && Together(ctx, a.db, true, list...) == nil || !a.postgres && a.within(ctx, "write to", together) == nil {
+		return
+	}
+	for _, q := range list {
+		q.Err = ask(ctx, a.db, q)
+	}
+}
+
 // asked asks one question, and words its fault.
 func (a *Archive) asked(ctx context.Context, doing string, q *Question) error {
 	if err := ask(ctx, a.db, q); err != nil {

@@ -178,11 +178,12 @@ func scanStored(row interface{ Scan(...any) error }, zone *time.Location) (Store
 
 // Visits lists the visits of a site, "" for all, oldest first, from a moment on.
 func (a *Archive) Visits(ctx context.Context, site string, from time.Time, zone *time.Location) (out []Stored, err error) {
-	err = a.asked(ctx, "read records from", visitsFrom(site, from, zone, &out))
+	err = a.asked(ctx, "read records from", VisitsFrom(site, from, zone, &out))
 	return out, err
 }
 
-func visitsFrom(site string, from time.Time, zone *time.Location, into *[]Stored) *Question {
+// VisitsFrom asks for what Visits lists.
+func VisitsFrom(site string, from time.Time, zone *time.Location, into *[]Stored) *Question {
 	return &Question{Query: storedColumns + ` WHERE removed = 0 AND (?1 = '' OR site = ?1) AND collected_at >= ?2 ORDER BY collected_at, taps_group`,
 		Args: []any{site, from.UTC().Format(instant)}, Read: gather(into, func(rows *sql.Rows) (Stored, error) { return scanStored(rows, zone) })}
 }

@@ -12,6 +12,7 @@ import (
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
+	"thawline/forecast/archive"
 	"thawline/forecast/records"
 	"thawline/forecast/season"
 )
@@ -31,13 +32,22 @@ func (d *Daemon) decide(ctx context.Context, site *forecast.Site, o *forecast.Ou
 	return d.decideBy(ctx, site, o, at, past)
 }
 
+// past is what was said of a site, and who was there since.
+type past struct {
+	*ledger.Past
+	visits []archive.Stored // since warnings are looked back on
+}
+
 // past reads what the ledger knows of a site and the people whom it concerns.
-func (d *Daemon) past(ctx context.Context, site *forecast.Site, now time.Time) (*ledger.Past, error) {
+func (d *Daemon) past(ctx context.Context, site *forecast.Site, now time.Time) (*past, error) {
 	a := ledger.Asking{Site: site.ID, VerdictsSince: alerts.TaughtSince(now), Judged: judged(), WarnedSince: now.Add(-warnedWithin), Now: now}
 	for _, p := range d.concerned(site.ID) {
 		a.People = append(a.People, p.ID)
 	}
-	return d.Ledger.Past(ctx, a)
+	p := &past{}
+	var err error
+	p.Past, err = d.Ledger.Past(ctx, a, archive.VisitsFrom(site.ID, a.WarnedSince, site.Zone, &p.visits))
+	return p, err
 }
 
 // concerned are the people whom a site concerns.
@@ -47,7 +57,7 @@ func (d *Daemon) concerned(site string) []*channel.Person {
 	return slices.Concat(d.people[""], d.people[site])
 }
 
-func (d *Daemon) decideBy(ctx context.Context, site *forecast.Site, o *forecast.Outlook, at alerts.Moment, past *ledger.Past) error {
+func (d *Daemon) decideBy(ctx context.Context, site *forecast.Site, o *forecast.Outlook, at alerts.Moment, past *past) error {
 	d.mu.Lock()
 	settings := d.settings.Thresholds
 	d.mu.Unlock()
@@ -109,7 +119,7 @@ func (d *Daemon) springOf(ctx context.Context, site *forecast.Site, here time.Ti
 }
 
 // firstEvening reports whether a site has never had an evening before.
-func firstEvening(past *ledger.Past, site *forecast.Site) bool {
+func firstEvening(past *past, site *forecast.Site) bool {
 	for _, k := range []alerts.Kind{alerts.ItWorks, alerts.Evening} {
 		if _, _, told, err := past.Last(site.ID, k, ""); err != nil || told {
 			return false
@@ -130,7 +140,7 @@ func (d *Daemon) recordAll(ctx context.Context, site *forecast.Site, list []tell
 }
 
 // recordBy is recordAll, where it was read already who wants no messages; nil where not.
-func (d *Daemon) recordBy(ctx context.Context, site *forecast.Site, list []telling, now time.Time, past *ledger.Past) error {
+func (d *Daemon) recordBy(ctx context.Context, site *forecast.Site, list []telling, now time.Time, past *past) error {
 	if len(list) == 0 {
 		return nil
 	}
@@ -165,7 +175,7 @@ func (d *Daemon) recordBy(ctx context.Context, site *forecast.Site, list []telli
 }
 
 // recipientsOf are the people who hear of a decision, each with words of their own.
-func (d *Daemon) recipientsOf(ctx context.Context, site *forecast.Site, t *telling, now time.Time, past *ledger.Past) ([]ledger.Recipient, error) {
+func (d *Daemon) recipientsOf(ctx context.Context, site *forecast.Site, t *telling, now time.Time, past *past) ([]ledger.Recipient, error) {
 	d.mu.Lock()
 	link := d.settings.Link
 	d.mu.Unlock()
@@ -225,7 +235,7 @@ func (d *Daemon) hears(ctx context.Context, p *channel.Person, now time.Time) (b
 }
 
 // hearsBy is hears, by what was read already; nil for nothing.
-func (d *Daemon) hearsBy(ctx context.Context, p *channel.Person, now time.Time, past *ledger.Past) (bool, error) {
+func (d *Daemon) hearsBy(ctx context.Context, p *channel.Person, now time.Time, past *past) (bool, error) {
 	if len(p.Ways) == 0 || now.Before(p.PausedUntil) {
 		return false, nil
 	}

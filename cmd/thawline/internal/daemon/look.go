@@ -145,15 +145,21 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *A
 		said := forecast.EveningOf(&o)
 		made.Date, made.Evening = said.Date, &said
 	}
-	if err := d.Archive.PutMade(ctx, &made); err != nil {
+	var changed []*archive.Question
+	fault := entries.Err
+	if fault == nil {
+		changed, fault = d.calendarOf(site, &o, calendar, now)
+	}
+	if err := d.Archive.PutMade(ctx, &made, changed...); err != nil {
 		d.Log.Warn("the outlook is not kept for other daemons and a restart", "site", site.ID, "error", err)
 	}
-	d.Metrics.Outlook(&o)
-	if entries.Err != nil {
-		d.Log.Warn("the calendar can't be read", "site", site.ID, "error", entries.Err)
-	} else if err := d.keepCalendar(ctx, site, &o, calendar, now); err != nil {
-		d.Log.Warn("the calendar was not kept", "site", site.ID, "error", err)
+	for _, q := range changed {
+		fault = errors.Join(fault, q.Err)
 	}
+	if fault != nil {
+		d.Log.Warn("the calendar was not kept", "site", site.ID, "error", fault)
+	}
+	d.Metrics.Outlook(&o)
 	return &o, nil
 }
 
