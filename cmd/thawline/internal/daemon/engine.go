@@ -194,7 +194,27 @@ func (d *Daemon) dueJobs(now time.Time) (jobs []engine.Job) {
 		}
 		jobs = append(jobs, siteJob(site.ID, now, evening))
 	}
-	return jobs
+	return apart(jobs)
+}
+
+// apart puts the questions for cells in such an order that those that follow each other lie
+// as far apart as a service takes neighbours in one question: each asks for those behind it
+// as well, and nobody waits for what another one brings.
+func apart(jobs []engine.Job) []engine.Job {
+	var fetches, out []engine.Job
+	for i := range jobs {
+		if jobs[i].Kind == Fetch {
+			fetches = append(fetches, jobs[i])
+		} else {
+			out = append(out, jobs[i])
+		}
+	}
+	for first := range source.BatchCells {
+		for i := first; i < len(fetches); i += source.BatchCells {
+			out = append(out, fetches[i])
+		}
+	}
+	return out
 }
 
 // asks reports whether a job needs weather.
