@@ -161,19 +161,14 @@ func aged(o Outcome, now time.Time) Outcome {
 
 // askCell takes what another program got, or a neighbour's question brings, or asks.
 func (c *Cells) askCell(ctx context.Context, one *cell, r Request) (Outcome, error) {
-	if o, ok := c.fromRow(ctx, one, r.Now); ok {
+	if o, ok := c.brought(ctx, one, r.Now); ok {
 		return o, nil
-	}
-	if c.Chain.Keep != nil {
-		if b, got, err := c.Chain.Keep.Load(ctx, one.key); err == nil && c.fresh(got, r.Now) && judge(&b, r.Now) == nil {
-			return c.hold(one, Outcome{Bulletin: b}, got), nil
-		}
 	}
 	r.Place, r.Beside = one.place, c.beside(one, r.Now)
 	if b, ok := c.askRow(ctx, one, r); ok {
 		return c.hold(one, Outcome{Bulletin: b}, r.Now), nil
 	}
-	if o, ok := c.fromRow(ctx, one, r.Now); ok { // begun meanwhile
+	if o, ok := c.brought(ctx, one, r.Now); ok { // begun meanwhile
 		return o, nil
 	}
 	o, err := c.Chain.Ask(ctx, one.key, r)
@@ -183,9 +178,9 @@ func (c *Cells) askCell(ctx context.Context, one *cell, r Request) (Outcome, err
 	return c.hold(one, o, r.Now), nil
 }
 
-// fromRow waits for a row that asks for a cell just now; false where none does, or it
-// brought nothing.
-func (c *Cells) fromRow(ctx context.Context, one *cell, now time.Time) (Outcome, bool) {
+// brought waits for a row that asks for a cell just now, if one does, and takes what that
+// or another program has brought; false for nothing that is fresh.
+func (c *Cells) brought(ctx context.Context, one *cell, now time.Time) (Outcome, bool) {
 	c.mu.Lock()
 	flying := c.flying[one.key]
 	c.mu.Unlock()
@@ -196,8 +191,17 @@ func (c *Cells) fromRow(ctx context.Context, one *cell, now time.Time) (Outcome,
 			return Outcome{}, false
 		}
 	}
-	w, ok := c.warm.Get(one.key)
-	return w.outcome, ok && c.fresh(w.got, now)
+	if w, ok := c.warm.Get(one.key); ok && c.fresh(w.got, now) {
+		return w.outcome, true
+	}
+	if c.Chain.Keep == nil {
+		return Outcome{}, false
+	}
+	b, got, err := c.Chain.Keep.Load(ctx, one.key)
+	if err != nil || !c.fresh(got, now) || judge(&b, now) != nil {
+		return Outcome{}, false
+	}
+	return c.hold(one, Outcome{Bulletin: b}, got), true
 }
 
 // besideDeg is how far away a cell is still close by: 40 km or less.
