@@ -58,7 +58,7 @@ const cellDeg = 0.1
 
 // warmCells is how many answers are held unpacked: sites come in the order of
 // their cells. An answer with 51 members takes a megabyte.
-const warmCells = 32
+const warmCells = 64
 
 type cell struct {
 	key   string

@@ -116,7 +116,7 @@ func TestTheDatabaseGoesAway(t *testing.T) {
 	if where == "" {
 		t.Skip("THAWLINE_TEST_POSTGRES names no database: its absence is not tried")
 	}
-	const n, perSecond, away = 24, 5, 3 * time.Second
+	const n, perSecond, away = 21, 5, 2 * time.Second
 	between := beside.NewBetween(t, where)
 	var asked atomic.Int64
 	sky, texts := newSkies(0, smallEnsemble), &slowTexts{}
@@ -163,6 +163,7 @@ func TestTheDatabaseGoesAway(t *testing.T) {
 	between.SetAway(false)
 	back := time.Now()
 	ahead.Store(int64(time.Until(associationsEvening)))
+	a.Daemon.Plan(t.Context(), clock())
 	patiently(t, "the evening after the database is back", func() bool { return texts.n.Load() >= n })
 	t.Logf("the last of %d texts %.1f s after it is back", n, time.Since(back).Seconds())
 	if texts.twice.Load() > 0 {
