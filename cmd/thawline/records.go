@@ -22,8 +22,8 @@ import (
 func recordsCommand(g *cli.Globals) *cobra.Command {
 	cmd := &cobra.Command{Use: "records", Short: "What you gathered, tapped and pulled: add, import, list, export, undo"}
 	cmd.AddCommand(recordsAddCommand(g), recordsImportCommand(g), recordsListCommand(g), recordsExportCommand(g), recordsChangeCommand(g, "remove"), recordsChangeCommand(g, "undo"),
-		recordsTapsCommand(g, "pull", records.Pulled), recordsTapsCommand(g, "tap", records.Tapped), recordsNoteCommand(g), recordsNotesCommand(g))
-	cmd.RunE = cli.NeedsMore("add, import, list, export, remove, undo, pull, tap, note or notes?")
+		recordsTapsCommand(g, "pull", records.Pulled), recordsTapsCommand(g, "tap", records.Tapped), recordsNoteCommand(g), recordsNotesCommand(g), recordsWeatherCommand(g))
+	cmd.RunE = cli.NeedsMore("add, import, list, export, remove, undo, pull, tap, note, notes or weather?")
 	return cmd
 }
 
@@ -88,7 +88,7 @@ func recordsAddCommand(g *cli.Globals) *cobra.Command {
 
 func recordsImportCommand(g *cli.Globals) *cobra.Command {
 	var bush cli.SiteFlag
-	var doubtful bool
+	var doubtful, without bool
 	cmd := &cobra.Command{
 		Use: "import FILE…", Short: "Reads notebooks and a weather station's temperatures (CSV); a file read twice adds nothing, a changed row corrects",
 		Example: "  thawline records import notebook-2025.csv",
@@ -130,11 +130,18 @@ func recordsImportCommand(g *cli.Globals) *cobra.Command {
 					return err
 				}
 			}
+			if without {
+				return nil
+			}
+			if err := fetchPastWeather(cmd, g, settings, site); err != nil { // the records are kept
+				_, _ = fmt.Fprintln(cmd.ErrOrStderr(), err)
+			}
 			return nil
 		},
 	}
 	bush.Register(cmd)
 	cmd.Flags().BoolVar(&doubtful, "doubtful", false, "keep figures that look like slips")
+	cmd.Flags().BoolVar(&without, "no-weather", false, "leave the weather of earlier seasons for later")
 	return cmd
 }
 

@@ -3,21 +3,26 @@ package chart
 import (
 	"bytes"
 	"fmt"
+	"image"
 	"image/color"
+	"image/draw"
+	"image/png"
 	"math"
 	"strings"
 
-	"github.com/fogleman/gg"
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/gofont/gobold"
 	"golang.org/x/image/font/gofont/goregular"
 	"golang.org/x/image/font/opentype"
+	"golang.org/x/image/math/fixed"
+	"golang.org/x/image/vector"
 )
 
 // raster draws the same marks as pixels.
 type raster struct {
-	c     *gg.Context
+	on    *image.RGBA
 	faces map[string]font.Face
+	pen   vector.Rasterizer
 }
 
 const finer = 2
@@ -66,7 +71,7 @@ var looks = map[string]look{
 }
 
 func newRaster(width, height float64) (*raster, error) {
-	r := &raster{c: gg.NewContext(int(width*finer), int(height*finer)), faces: map[string]font.Face{}}
+	r := &raster{on: image.NewRGBA(image.Rect(0, 0, int(width*finer), int(height*finer))), faces: map[string]font.Face{}}
 	for name, f := range map[string]struct {
 		ttf  []byte
 		size float64
@@ -79,8 +84,7 @@ func newRaster(width, height float64) (*raster, error) {
 			return nil, fmt.Errorf("picture: %w", err)
 		}
 	}
-	r.c.SetColor(paper)
-	r.c.Clear()
+	draw.Draw(r.on, r.on.Bounds(), image.NewUniform(paper), image.Point{}, draw.Src)
 	return r, nil
 }
 
@@ -93,13 +97,11 @@ func (r *raster) rect(class string, x, y, width, height float64) {
 }
 
 func (r *raster) dot(class string, x, y, radius float64, _ string) {
-	r.c.DrawCircle(x*finer, y*finer, radius*finer)
-	r.c.SetColor(looks[class].colour)
-	r.c.FillPreserve()
-	r.c.SetColor(paper)
-	r.c.SetDash()
-	r.c.SetLineWidth(looks[class].width * finer)
-	r.c.Stroke()
+	l := looks[class]
+	centre := point{x * finer, y * finer}
+	rim := l.width * finer / 2
+	r.fill(paper, circle(centre, radius*finer+rim))
+	r.fill(l.colour, circle(centre, radius*finer-rim))
 }
 
 func (r *raster) diamond(class string, x, y, radius float64, _ string) {
@@ -110,26 +112,108 @@ func (r *raster) shape(class string, points []point, closed bool) {
 	if len(points) == 0 {
 		return
 	}
-	l := looks[class]
+	at := make([]point, len(points))
 	for i, p := range points {
-		if i == 0 {
-			r.c.MoveTo(p.x*finer, p.y*finer)
-		} else {
-			r.c.LineTo(p.x*finer, p.y*finer)
+		at[i] = point{p.x * finer, p.y * finer}
+	}
+	l := looks[class]
+	switch half := l.width * finer / 2; {
+	case closed:
+		r.fill(l.colour, at)
+	case l.dashed:
+		for _, dash := range dashes(at, 5*finer, 4*finer) {
+			r.fill(l.colour, stroke(dash, half, false)...)
+		}
+	default:
+		r.fill(l.colour, stroke(at, half, true)...)
+	}
+}
+
+// fill lays a colour on what outlines enclose together; they turn the same way, or are one.
+func (r *raster) fill(c color.NRGBA, outlines ...[]point) {
+	box := image.Rectangle{}
+	for _, o := range outlines {
+		for _, p := range o {
+			box = box.Union(image.Rect(int(math.Floor(p.x)), int(math.Floor(p.y)), int(math.Ceil(p.x))+1, int(math.Ceil(p.y))+1))
 		}
 	}
-	r.c.SetColor(l.colour)
-	if closed {
-		r.c.ClosePath()
-		r.c.Fill()
+	if box = box.Intersect(r.on.Bounds()); box.Empty() {
 		return
 	}
-	r.c.SetLineWidth(l.width * finer)
-	r.c.SetDash()
-	if l.dashed {
-		r.c.SetDash(5*finer, 4*finer)
+	r.pen.Reset(box.Dx(), box.Dy())
+	for _, o := range outlines {
+		for i, p := range o {
+			x, y := float32(p.x-float64(box.Min.X)), float32(p.y-float64(box.Min.Y))
+			if i == 0 {
+				r.pen.MoveTo(x, y)
+			} else {
+				r.pen.LineTo(x, y)
+			}
+		}
+		r.pen.ClosePath()
 	}
-	r.c.Stroke()
+	r.pen.Draw(r.on, box, image.NewUniform(c), image.Point{})
+}
+
+// circle is the outline of one.
+func circle(centre point, radius float64) []point {
+	const corners = 32
+	out := make([]point, corners)
+	for i := range out {
+		sin, cos := math.Sincos(2 * math.Pi * float64(i) / corners)
+		out[i] = point{centre.x + radius*cos, centre.y + radius*sin}
+	}
+	return out
+}
+
+// stroke is a line of some width as outlines that all turn one way: a bar for each stretch
+// and a disc at each bend, and at the ends where they are round.
+func stroke(line []point, half float64, round bool) [][]point {
+	var out [][]point
+	for i, p := range line {
+		if bend := i > 0 && i < len(line)-1; bend || round {
+			out = append(out, circle(p, half))
+		}
+		if i == 0 {
+			continue
+		}
+		from := line[i-1]
+		long := math.Hypot(p.x-from.x, p.y-from.y)
+		if long == 0 {
+			continue
+		}
+		x, y := (p.y-from.y)/long*half, (from.x-p.x)/long*half
+		out = append(out, []point{{from.x + x, from.y + y}, {p.x + x, p.y + y}, {p.x - x, p.y - y}, {from.x - x, from.y - y}})
+	}
+	return out
+}
+
+// dashes cuts a line into stretches that are drawn, with gaps between.
+func dashes(line []point, dash, gap float64) [][]point {
+	var out [][]point
+	on, left := true, dash
+	now := line[:1:1]
+	for i := 1; i < len(line); i++ {
+		from, to := line[i-1], line[i]
+		long := math.Hypot(to.x-from.x, to.y-from.y)
+		done := 0.0
+		for long-done > left {
+			done += left
+			cut := point{from.x + (to.x-from.x)*done/long, from.y + (to.y-from.y)*done/long}
+			if on {
+				out = append(out, append(now, cut))
+			}
+			if on, left, now = !on, gap, []point{cut}; on {
+				left = dash
+			}
+		}
+		left -= long - done
+		now = append(now, to)
+	}
+	if on && len(now) > 1 {
+		out = append(out, now)
+	}
+	return out
 }
 
 func (r *raster) text(class string, x, y float64, words string) {
@@ -144,24 +228,26 @@ func (r *raster) text(class string, x, y float64, words string) {
 			anchor = 1
 		}
 	}
-	r.c.SetFontFace(r.faces[size])
+	d := font.Drawer{Dst: r.on, Face: r.faces[size]}
+	x -= float64(d.MeasureString(words)) / 64 * anchor / finer
+	write := func(c color.NRGBA, dx, dy float64) {
+		d.Src, d.Dot = image.NewUniform(c), fixed.Point26_6{X: fixed.Int26_6(math.Round((x + dx) * finer * 64)), Y: fixed.Int26_6(math.Round((y + dy) * finer * 64))}
+		d.DrawString(words)
+	}
 	if size == "ontag" {
-		r.c.SetColor(paper)
-		r.c.DrawStringAnchored(words, x*finer, y*finer, anchor, 0)
+		write(paper, 0, 0)
 		return
 	}
-	r.c.SetColor(paper) // a halo, so that words stand clear of lines
-	for i := range 8 {
+	for i := range 8 { // a halo, so that words stand clear of lines
 		sin, cos := math.Sincos(float64(i) * math.Pi / 4)
-		r.c.DrawStringAnchored(words, x*finer+1.5*finer*cos, y*finer+1.5*finer*sin, anchor, 0)
+		write(paper, 1.5*cos, 1.5*sin)
 	}
-	r.c.SetColor(ink)
-	r.c.DrawStringAnchored(words, x*finer, y*finer, anchor, 0)
+	write(ink, 0, 0)
 }
 
 func (r *raster) document() ([]byte, error) {
 	var b bytes.Buffer
-	if err := r.c.EncodePNG(&b); err != nil {
+	if err := png.Encode(&b, r.on); err != nil {
 		return nil, fmt.Errorf("picture: %w", err)
 	}
 	return b.Bytes(), nil

@@ -39,6 +39,11 @@ const (
 // ObservationKinds are all of them.
 var ObservationKinds = []ObservationKind{Low, High, Dripping, NotDripping, Sweet, Off, Buds, Sign, HardlyAny, QuarterFull, HalfFull, ThreeQuarters, BrimFull}
 
+// Levels are the kinds that say how full containers are, from hardly any to full.
+func Levels() []ObservationKind {
+	return ObservationKinds[slices.Index(ObservationKinds, HardlyAny):]
+}
+
 // Taste reports whether a kind is how sap tastes.
 func (k ObservationKind) Taste() bool { return k == Sweet || k == Off }
 

@@ -13,5 +13,5 @@ const sumLog = 0.56
 func (b Belief) AfterSeason(litresTap float64) Belief {
 	seen := math.Log(litresTap/UsualSeasonL) - b.DayLogSD*b.DayLogSD/2
 	known, told := 1/square(b.LogSD), 1/square(sumLog)
-	return Belief{LogMean: (known*b.LogMean + told*seen) / (known + told), LogSD: math.Hypot(math.Sqrt(1/(known+told)), seasonLog), DayLogSD: b.DayLogSD}
+	return b.after((known*b.LogMean+told*seen)/(known+told), math.Sqrt(1/(known+told)))
 }

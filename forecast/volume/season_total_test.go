@@ -6,12 +6,15 @@ import (
 	"testing"
 )
 
-// Of two normal beliefs of the same thing the precisions add up and the means are
-// weighed by them (Gelman et al., Bayesian Data Analysis, section 2.5, from memory).
+// A bush's own yield, seen through a season's chance and a sum's: the gain of a Kalman
+// filter is the share of all variance that is the bush's (Gelman et al., Bayesian Data
+// Analysis, section 2.5, from memory).
 func TestAfterSeason(t *testing.T) {
-	b := Belief{LogMean: 0.2, LogSD: sumLog, DayLogSD: 0.6} // as sure as a sum
+	b := Belief{LogMean: 0.2, LogSD: 0.5, DayLogSD: 0.6}
+	own := 0.5*0.5 - seasonLog*seasonLog
+	gain := own / (own + seasonLog*seasonLog + sumLog*sumLog)
 	seen := UsualSeasonL * math.Exp(0.8+0.18)
-	if after := b.AfterSeason(seen); math.Abs(after.LogMean-0.5) > 1e-12 || math.Abs(after.LogSD-math.Hypot(sumLog/math.Sqrt2, seasonLog)) > 1e-12 || after.DayLogSD != 0.6 {
+	if after := b.AfterSeason(seen); math.Abs(after.LogMean-(0.2+gain*0.6)) > 1e-12 || math.Abs(after.LogSD-math.Sqrt(own*(1-gain)+seasonLog*seasonLog)) > 1e-12 || after.DayLogSD != 0.6 {
 		t.Errorf("%+v", after)
 	}
 	// Bushes as far apart as the handbook's belief has them, and years as the sums

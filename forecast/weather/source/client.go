@@ -159,9 +159,10 @@ func (c *Client) GetFor(ctx context.Context, service string, cost float64, addre
 }
 
 // GetOnce is Get for a question that is never asked again, such as one for the past up
-// to now: its answer is not kept, so that the cache does not grow all season.
-func (c *Client) GetOnce(ctx context.Context, service, address string, query url.Values) (Reply, error) {
-	return c.Get(context.WithValue(ctx, askedOnce{}, true), service, address, query)
+// to now, with what it counts for as GetFor has it: its answer is not kept, so that the
+// cache does not grow all season.
+func (c *Client) GetOnce(ctx context.Context, service string, cost float64, address string, query url.Values) (Reply, error) {
+	return c.GetFor(context.WithValue(ctx, askedOnce{}, true), service, cost, address, query)
 }
 
 type askedOnce struct{}

@@ -125,7 +125,7 @@ func TestQuestionsThatAreAskedOnceAreNotKept(t *testing.T) {
 	dir := t.TempDir()
 	c := newTestClient(t, func(o *Options) { o.CacheDir = dir })
 	for range 3 {
-		if _, err := c.GetOnce(context.Background(), "s", address, nil); err != nil {
+		if _, err := c.GetOnce(context.Background(), "s", 1, address, nil); err != nil {
 			t.Fatal(err)
 		}
 	}

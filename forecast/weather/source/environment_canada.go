@@ -98,7 +98,7 @@ func ecBox(p weather.Place, degrees float64) string {
 }
 
 func (e *EnvironmentCanada) observed(ctx context.Context, place weather.Place, from, to time.Time) (weather.Series, error) {
-	reply, err := e.client.GetOnce(ctx, EnvironmentCanadaName, e.base+"/collections/climate-hourly/items", url.Values{
+	reply, err := e.client.GetOnce(ctx, EnvironmentCanadaName, 1, e.base+"/collections/climate-hourly/items", url.Values{
 		"f": {"json"}, "bbox": {ecBox(place, 0.7)}, "limit": {"10000"},
 		"datetime": {fmt.Sprintf("%s/%s", from.UTC().Format("2006-01-02T15:04:05Z"), to.UTC().Format("2006-01-02T15:04:05Z"))}})
 	if err != nil {

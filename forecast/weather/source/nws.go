@@ -175,7 +175,7 @@ func (n *NWS) observed(ctx context.Context, cell nwsCell, from, to time.Time) (w
 	err = unreadable(NWSName, "no station near the point")
 	for _, id := range ids[:min(stations, len(ids))] {
 		var reply Reply
-		if reply, err = n.client.GetOnce(ctx, NWSName, n.base+"/stations/"+url.PathEscape(id)+"/observations", url.Values{
+		if reply, err = n.client.GetOnce(ctx, NWSName, 1, n.base+"/stations/"+url.PathEscape(id)+"/observations", url.Values{
 			"start": {from.UTC().Format(time.RFC3339)}, "end": {to.UTC().Format(time.RFC3339)}, "limit": {"500"}}); err != nil {
 			continue
 		}

@@ -156,7 +156,7 @@ func (m *OpenMeteo) History(ctx context.Context, place weather.Place, from, to t
 	q := m.query(place, openMeteoHourly)
 	q.Set("start_date", from.UTC().Format(time.DateOnly))
 	q.Set("end_date", to.UTC().Format(time.DateOnly))
-	reply, err := m.client.GetOnce(ctx, OpenMeteoName+" archive", m.opt.ArchiveBaseURL+"/v1/archive", q)
+	reply, err := m.client.GetOnce(ctx, OpenMeteoName+" archive", max(to.Sub(from).Hours()/24/14, 1), m.opt.ArchiveBaseURL+"/v1/archive", q)
 	if err != nil {
 		return weather.Series{}, nil, err
 	}

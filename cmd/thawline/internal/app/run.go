@@ -90,7 +90,7 @@ func (a *Provider) Warnings(ctx context.Context, site *forecast.Site, now time.T
 
 // daemonSettings turns checked settings into what the daemon goes by.
 func daemonSettings(env Env, c *config.Config, a *archive.Archive, l *ledger.Ledger) (daemon.Settings, error) {
-	chain, _, err := Services(env, c, Storage{dir: c.DataDir, archive: a, shared: c.Database.Given()})
+	chain, service, err := Services(env, c, StorageOf(c, a))
 	if err != nil {
 		return daemon.Settings{}, err
 	}
@@ -99,6 +99,9 @@ func daemonSettings(env Env, c *config.Config, a *archive.Archive, l *ledger.Led
 		return daemon.Settings{}, err
 	}
 	s := daemon.Settings{Usual: Reader(c), Catalogue: catalogue, Asker: &Provider{Services: chain, Kept: a}, Services: c.Weather.Sources, Channels: OpenChannels(env.Version, c, l), Paces: pacesOf(c), EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: c.Alerts, Link: c.Serve.Link, Voice: c.Voice}
+	if slices.Contains(c.Weather.Sources, service.Name()) && a != nil {
+		s.PastWeather = (&PastWeather{Archive: a, Ask: service}).SomeOfIt
+	}
 	if len(c.LeftOut) > 0 {
 		for _, w := range c.Warnings {
 			if w.File != c.File && w.File != "environment" {

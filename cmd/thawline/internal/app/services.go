@@ -92,6 +92,11 @@ type Storage struct {
 	Transport http.RoundTripper
 }
 
+// StorageOf is where a program with these settings and this archive keeps answers.
+func StorageOf(c *config.Config, a *archive.Archive) Storage {
+	return Storage{dir: c.DataDir, archive: a, shared: c.Database.Given()}
+}
+
 // Services makes the adapters in the order of the settings.
 func Services(env Env, c *config.Config, in Storage) (*source.Chain, *source.OpenMeteo, error) {
 	options := source.Options{Contact: c.Weather.Contact, Version: env.Version, Transport: in.Transport, Log: env.Log, Bounds: c.Weather.Bounds()}

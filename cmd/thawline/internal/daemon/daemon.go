@@ -55,6 +55,9 @@ type Settings struct {
 	Link         string             // for acknowledgements, "" without
 	Catalogue    *message.Catalogue // nil for the words that came with the program
 	LeftOut      []string           // what is wrong in files of sites that are left out
+	// PastWeather fetches some of the weather of past winters with records that is not
+	// kept; nil where no service knows it.
+	PastWeather func(ctx context.Context, site *forecast.Site, now time.Time) error
 }
 
 // Daemon is the running thing.

@@ -23,6 +23,14 @@ const (
 // housekeeping turns yesterday's readings into records, lets go what nobody
 // looks back on any more, and looks after the database.
 func (d *Daemon) housekeeping(ctx context.Context, site *forecast.Site, _, now time.Time) error {
+	d.mu.Lock()
+	past := d.settings.PastWeather
+	d.mu.Unlock()
+	if past != nil {
+		if err := past(ctx, site, now); err != nil { // there is another night
+			d.Log.Warn("weather of earlier seasons is not all here", "site", site.ID, "error", err)
+		}
+	}
 	return errors.Join(
 		d.fromGauges(ctx, site, now),
 		d.Ledger.Forget(ctx, site.ID, now.Add(-keepDecisions)),

@@ -15,6 +15,15 @@ func TestWhatIsSeenOnThePages(t *testing.T) {
 	if !strings.Contains(rounds, `value="dripping"`) || !strings.Contains(rounds, `value="not_dripping"`) {
 		t.Fatal("no buttons for dripping")
 	}
+	if n := strings.Count(rounds, `name="do" value="half_full"`); n == 0 || n != strings.Count(rounds, `name="do" value="brim_full"`) || strings.Contains(rounds, `value="buds"`) {
+		t.Errorf("%d groups can be called half full on a look", n)
+	}
+	p.must(303, "POST", "/site/kettle/observations", url.Values{"do": {"half_full"}, "key": {"seen-0010"}})
+	if s := p.must(200, "GET", "/site/kettle/records", nil); !strings.Contains(s, "half full, ") {
+		t.Error("a look is not listed")
+	} else if id := regexp.MustCompile(`name="take_back" value="([^"]+)"`).FindStringSubmatch(s); id != nil {
+		p.must(303, "POST", "/site/kettle/observations", url.Values{"take_back": {id[1]}, "from": {"records"}})
+	}
 	p.must(303, "POST", "/site/kettle/observations", url.Values{"do": {"not_dripping"}, "key": {"seen-0001"}})
 	p.must(303, "POST", "/site/kettle/observations", url.Values{"do": {"read"}, "key": {"seen-0002"}, "units": {"us"}, "low": {"23,5"}, "sure": {"1"}})
 	page := func() string {

@@ -12,6 +12,7 @@ import (
 	"thawline/alerts/message/sections"
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
+	"thawline/forecast/records"
 	"thawline/forecast/units"
 )
 
@@ -32,17 +33,19 @@ type groupEntry struct {
 	ID, Name, Key string
 	Order         int // on the next round, from 1; 0 if it can wait
 	Taps          int
-	Expected      string // "" where nothing is known
-	Range         string // in which it lies four times in five
-	Figure        string // the expected one as a plain number, "" where nothing is to be expected
-	Holds         string // what the containers hold, as a plain number, "" where that is not known
-	Step          string // of one press
-	Open          bool   // shown first
-	Saved         bool   // something was written down lately
-	Next          string // the name of the group after it
-	TipOut        bool   // what hangs has gone bad
-	Last          string // what was last written down, "" for nothing lately
-	Undo          int64  // the entry that takes it back, where it is the reader's last one; else 0
+	Expected      string                    // "" where nothing is known
+	Range         string                    // in which it lies four times in five
+	Figure        string                    // the expected one as a plain number, "" where nothing is to be expected
+	Holds         string                    // what the containers hold, as a plain number, "" where that is not known
+	Step          string                    // of one press
+	Open          bool                      // shown first
+	Saved         bool                      // something was written down lately
+	Next          string                    // the name of the group after it
+	TipOut        bool                      // what hangs has gone bad
+	AskLevel      bool                      // a word of how full the containers are would decide
+	Levels        []records.ObservationKind // a word each
+	Last          string                    // what was last written down, "" for nothing lately
+	Undo          int64                     // the entry that takes it back, where it is the reader's last one; else 0
 }
 
 // rounds is the page for the bush: groups in the order of the next round, each
@@ -140,7 +143,10 @@ func groupsInOrder(v *view, o *forecast.Outlook) []groupEntry {
 	}
 	var first, rest []groupEntry
 	for _, g := range v.Site.Groups {
-		e := groupEntry{ID: g.ID, Name: g.Name, Taps: g.Taps, Order: order[g.ID], TipOut: o != nil && o.Work.Group(g.ID).Decision == forecast.TipOut}
+		e := groupEntry{ID: g.ID, Name: g.Name, Taps: g.Taps, Order: order[g.ID], Levels: records.Levels()}
+		if o != nil {
+			e.TipOut, e.AskLevel = o.Work.Group(g.ID).Decision == forecast.TipOut, o.Work.Group(g.ID).AskLevel
+		}
 		if e.Name == "" {
 			e.Name = g.ID
 		}
