@@ -32,6 +32,7 @@ const (
 	QuietWeek       Kind = "quiet_week" // no run in sight
 	Escalation      Kind = "escalation" // an urgent message that nobody has seen or got, to the keepers
 	Reply           Kind = "reply"      // the answer to what somebody wrote
+	Rescued         Kind = "rescued"    // the records were damaged, and a copy is in their place; to the keepers
 	Question        Kind = "question"   // whether a warning came true, the evening after
 )
 

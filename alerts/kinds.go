@@ -1,6 +1,9 @@
 package alerts
 
-import "slices"
+import (
+	"slices"
+	"time"
+)
 
 // Audience is who hears of a kind of alert, by role.
 type Audience string
@@ -67,11 +70,38 @@ const (
 )
 
 // Warning is a kind's place in the Common Alerting Protocol: category, urgency,
-// severity and certainty of OASIS CAP 1.2 (July 2010), section 3.2.2.
+// severity and certainty of OASIS CAP 1.2 (July 2010), section 3.2.2. Urgency and certainty
+// are those of decisions that know neither a chance nor an hour: see By.
 type Warning struct{ Category, Urgency, Severity, Certainty string }
 
 // NoWarning is for kinds that do not warn of danger or loss.
 var NoWarning = Warning{"none", "none", "none", "none"}
+
+// By is the warning's place by what a decision knows: certainty by its chance (Likely is
+// above one half in CAP), urgency by how long it was until it is expected, and never more
+// than Expected for what is no more than possible.
+func (w Warning) By(d *Decision, made time.Time) Warning {
+	const now, soon = time.Hour, 12 * time.Hour
+	likely := d.Facts.Chance > 0.5
+	if d.Facts.Chance > 0 {
+		w.Certainty = "Possible"
+		if likely {
+			w.Certainty = "Likely"
+		}
+	}
+	if d.Facts.Due.IsZero() {
+		return w
+	}
+	switch lead := d.Facts.Due.Sub(made); {
+	case lead <= now && likely:
+		w.Urgency = "Immediate"
+	case lead <= soon:
+		w.Urgency = "Expected"
+	default:
+		w.Urgency = "Future"
+	}
+	return w
+}
 
 // Profile is all that is fixed about one kind of alert.
 type Profile struct {
@@ -118,6 +148,7 @@ var Profiles = []Profile{
 	{QuietWeek, WhoGathers, WhileSapRuns, Low, Published, NoEntry, NoWarning, itself},
 	{Escalation, Addressed, Anytime, Normal, Private, NoEntry, NoWarning, saidElsewhere},
 	{Reply, Addressed, Anytime, Normal, Private, NoEntry, NoWarning, saidElsewhere},
+	{Rescued, Addressed, Anytime, Normal, Private, NoEntry, NoWarning, saidElsewhere},
 	{Question, Addressed, Anytime, Low, Private, NoEntry, NoWarning, []string{"overflow", "overflow_tank", "boil_by", "evening"}},
 }
 

@@ -60,7 +60,7 @@ bush.yaml:10: sites[0].gathering.accepted_risk: 0: not a chance; write 1 % to 99
 	{"misspelt key", but("taps: 120", "tap: 120"), `
 bush.yaml:12: sites[0].groups[0].tap: no such setting here; did you mean "taps"?`},
 	{"unknown key", but("zone:", "owner: x\n    zone:"), `
-bush.yaml:9: sites[0].owner: no such setting here; known here: id, name, latitude, longitude, elevation, zone, exposure, tree_diameter, groups, tanks, gathering, boiling`},
+bush.yaml:9: sites[0].owner: no such setting here; known here: id, name, latitude, longitude, elevation, weather_from, zone, exposure, tree_diameter, groups, tanks, gathering, boiling`},
 	{"misspelt section", but("weather:", "wether:"), `
 bush.yaml:2: wether: no such setting here; did you mean "weather"?`},
 	{"key twice", but("taps: 120", "taps: 120\n        taps: 130"), `
@@ -172,7 +172,7 @@ bush.yaml:11: sites[0].groups: a group of settings does not fit here; write a li
 	{"a list for the weather", but("  sources: [nws]\n  contact: a@example.org", "  - nws"), `
 bush.yaml:3: weather: a list does not fit here; write settings with names below it: sources, contact, open_meteo, nws, met_norway, environment_canada`},
 	{"bare entry", "sites: [hill]", `
-bush.yaml:1: sites[0]: a single value does not fit here; write settings with names: id, name, latitude, longitude, elevation, zone, exposure, tree_diameter, groups, tanks, gathering, boiling`},
+bush.yaml:1: sites[0]: a single value does not fit here; write settings with names: id, name, latitude, longitude, elevation, weather_from, zone, exposure, tree_diameter, groups, tanks, gathering, boiling`},
 	{"no sites", "units: us", `
 bush.yaml: sites: no site is described; write where the sugar bush is and what hangs there, as the example that thawline init writes does`},
 	{"empty file", "# nothing yet\n", `
@@ -190,7 +190,7 @@ bush.yaml:9: not readable as YAML: did not find expected '-' indicator; mend its
 	{"alias", but("id: hill", "id: &a hill", "id: south", "id: *a"), `
 bush.yaml:11: sites[0].groups[0].id: an alias (*a) does not fit here; write one value`},
 	{"merged settings", but("id: hill", "<<: {}\n    id: hill"), `
-bush.yaml:6: sites[0]: a key must be a plain word; write one of id, name, latitude, longitude, elevation, zone, exposure, tree_diameter, groups, tanks, gathering, boiling`},
+bush.yaml:6: sites[0]: a key must be a plain word; write one of id, name, latitude, longitude, elevation, weather_from, zone, exposure, tree_diameter, groups, tanks, gathering, boiling`},
 	{"key in the file", but("contact:", "open_meteo:\n    apikey: k3y\n  contact:"), `
 bush.yaml:5: weather.open_meteo.apikey: a secret does not belong in the settings file; put it alone in a file and name that with api_key_file, or set THAWLINE_WEATHER_OPEN_METEO_API_KEY`},
 	{"number in the file", good + "\npeople:\n  - {id: ann-marie, role: crew, phone: +18025550123}", `

@@ -61,6 +61,7 @@ type Serve struct {
 	Proxies      []netip.Prefix
 	EveningAt    time.Duration // after local midnight
 	RefreshEvery time.Duration
+	River        bool // drives the work on PostgreSQL, instead of the small driver
 }
 
 // Person is someone who is told. Ways are found from Channels when those are open.

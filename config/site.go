@@ -26,6 +26,7 @@ func (r *reader) site(at, id string) forecast.Site {
 			r.fail(join(at, problem.Key), problem.What, problem.Remedy)
 		}
 	}
+	s.Boiling.Row = r.pans(join(at, "boiling.pans"))
 	seen := seenIDs{}
 	for _, at := range r.entries(join(at, "tanks")) {
 		t := forecast.Tank{ID: r.id(at, seen), Kind: forecast.StorageTank}
@@ -45,6 +46,25 @@ func (r *reader) site(at, id string) forecast.Site {
 	}
 	s.ShareTanks()
 	return s
+}
+
+// pans reads several pans in a row, sap goes into the first.
+func (r *reader) pans(path string) (row boil.Row) {
+	seen := seenIDs{}
+	for _, at := range r.entries(path) {
+		v := boil.Vessel{ID: r.id(at, seen), Pan: boil.Pan{Kind: boil.Flat, Fuel: boil.Wood}}
+		r.fill(root.below("sites", "boiling", "pans"), at, &v)
+		if v.HoldBackM > 0 && v.DepthM > 0 && v.HoldBackM >= v.DepthM {
+			r.fail(join(at, "hold_back"), "the level to hold back is not below the depth to boil at", "write less, such as 1 in of 1.5 in")
+		}
+		row = append(row, v)
+	}
+	return row
+}
+
+// depth is how deep a pan boils.
+func depth() kind[float64] {
+	return measured(units.ParseDiameter, 0.005, 1, "no pan boils that deep", "write a depth with its unit, such as 1.5 in or 4 cm")
 }
 
 // degrees are a latitude or longitude.

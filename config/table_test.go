@@ -21,7 +21,7 @@ func uncommented() string {
 }
 
 func commentedSetting(s string) bool {
-	key, _, found := strings.Cut(s, ":")
+	key, _, found := strings.Cut(strings.TrimPrefix(s, "- "), ":")
 	return found && !strings.ContainsAny(key, " ()")
 }
 

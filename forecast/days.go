@@ -5,17 +5,18 @@ import (
 	"slices"
 	"time"
 
+	"thawline/forecast/sap"
 	"thawline/forecast/volume"
 	"thawline/forecast/weather"
 )
 
-// strongDayL is a strong day of the site's average tap, litres; vacuum lifts it
-// by 5 % for each inch of mercury (3.386 kPa).
+// strongDayL is a strong day of the site's average tap, litres; vacuum lifts it as it does
+// a season.
 func strongDayL(site *Site, y *yields) float64 {
 	sum := 0.0
 	for i := range site.Groups {
 		g := &site.Groups[i]
-		sum += float64(g.Taps) * (volume.UsualStrongDayL * y.mean[i]) * (1 + 0.05*g.VacuumKPa/3.386)
+		sum += float64(g.Taps) * (volume.UsualStrongDayL * y.mean[i]) * sap.VacuumGain(g.VacuumKPa)
 	}
 	return sum / float64(site.Taps())
 }

@@ -15,6 +15,8 @@ import (
 type fire struct {
 	site   *Site
 	pan    boil.Pan
+	row    boil.Row // of several pans, else none
+	lost   float64  // share of syrup that stays in pan and filter
 	brix   float64
 	syrup  float64
 	perSap float64 // litres of water to boil away of one of sap
@@ -35,47 +37,117 @@ const (
 )
 
 func newFire(in *Inputs) *fire {
-	f := &fire{site: &in.Site, pan: panOf(in), syrup: in.Site.Boiling.SyrupBrix, given: len(in.Site.Boiling.Hours) > 0}
+	f := &fire{site: &in.Site, syrup: in.Site.Boiling.SyrupBrix, given: len(in.Site.Boiling.Hours) > 0}
 	if f.syrup == 0 {
 		f.syrup = boil.SyrupBrix
 	}
+	f.pan, f.row, f.lost = panOf(in)
 	f.brix, _ = brixOf(in)
 	f.perSap = boil.WaterPerSap(f.brix, f.syrup, f.pan)
 	f.leastL = boil.LeastSyrupL(in.Site.Boiling.Finishing().AreaM2) * boil.SapPerSyrup(f.brix, f.syrup)
+	f.leastL = max(f.leastL, f.row.HoldsL()) // a row is flooded before it is lit
 	return f
 }
 
-// Finishing is the pan in which syrup is finished: the one for it, else the big one, else
-// a pot on a stove.
-func (b *Boiling) Finishing() boil.Pan {
+// Finishing is the pan in which syrup is finished: the one for it, else the last of a row,
+// else the big one, else a pot on a stove.
+func (b *Boiling) Finishing() boil.Vessel {
 	switch {
 	case b.FinishM2 > 0:
-		return boil.Pan{AreaM2: b.FinishM2, Fuel: b.Pan.Fuel}
+		v := boil.Vessel{Pan: boil.Pan{AreaM2: b.FinishM2, Fuel: b.Pan.Fuel}, DepthM: b.FinishM}
+		if b.FinishOn != "" {
+			v.Fuel = b.FinishOn
+		}
+		return v
+	case len(b.Row) > 0:
+		return b.Row[len(b.Row)-1]
 	case b.Pan.AreaM2 > 0:
-		return b.Pan
+		return boil.Vessel{Pan: b.Pan}
 	}
-	return boil.Pan{AreaM2: potM2}
+	return boil.Vessel{Pan: boil.Pan{AreaM2: potM2}}
 }
 
-// panOf is the site's pan, its rate and its wood as boils that were written down taught
-// them.
-func panOf(in *Inputs) boil.Pan {
-	pan := in.Site.Boiling.Pan
+// Pans are how many boil at once, the finishing pan with them.
+func (b *Boiling) Pans() int {
+	n := max(len(b.Row), 1)
+	if b.FinishM2 > 0 {
+		n++
+	}
+	return n
+}
+
+// Watchers are the people that so many pans need, 0 if nobody has said what one can watch.
+func (b *Boiling) Watchers() int {
+	if b.Watches <= 0 {
+		return 0
+	}
+	return (b.Pans() + b.Watches - 1) / b.Watches
+}
+
+// panOf is the site's pan, or its row and that as one pan: rates, wood and what is lost of
+// the syrup as boils that were written down taught them.
+func panOf(in *Inputs) (pan boil.Pan, row boil.Row, lost float64) {
+	pan, row, lost, _ = pansOf(in)
+	return pan, row, lost
+}
+
+// houseOf is what the sugarhouse boils in.
+func houseOf(in *Inputs) HouseNow {
+	_, row, lost, each := pansOf(in)
+	return HouseNow{Pans: each, HoldBackL: round(row.HoldBackL(), 1), Watchers: in.Site.Boiling.Watchers(), SyrupLost: round(lost, 3)}
+}
+
+// FinishingPan is the id of the pan in which syrup is finished, where it stands apart.
+const FinishingPan = "finishing"
+
+// pansOf is panOf with each pan as it is now, the finishing pan last.
+func pansOf(in *Inputs) (pan boil.Pan, row boil.Row, lost float64, each []PanNow) {
+	house := &in.Site.Boiling
+	pan = house.Pan
+	if len(house.Row) > 0 {
+		pan = house.Row.Together()
+		pan.ReachBrix = house.Pan.ReachBrix
+	}
 	if pan.Rate() <= 0 {
 		pan.AreaM2 = boil.Usual().AreaM2
 	}
-	var fires []boil.Fired
+	fires := map[string][]boil.Fired{}
+	var gave []float64
 	for i := range in.House {
 		one := &in.House[i]
 		if one.Kind == records.Boiled && (one.Site == "" || one.Site == in.Site.ID) && !one.At.After(in.Now) {
 			water := one.SapL * boil.WaterPerSap(boil.BrixBySeason(15), boil.SyrupBrix, pan)
 			if one.SyrupL > 0 {
 				water = one.SapL - one.SyrupL
+				gave = append(gave, one.SyrupL*boil.SapPerSyrup(boil.BrixBySeason(15), boil.SyrupBrix)/one.SapL)
 			}
-			fires = append(fires, boil.Fired{WaterL: water, Hours: one.Hours, WoodCords: one.WoodCords})
+			of := one.Pan
+			if len(house.Row) == 0 && of != FinishingPan {
+				of = ""
+			}
+			fires[of] = append(fires[of], boil.Fired{WaterL: water, Hours: one.Hours, WoodCords: one.WoodCords})
 		}
 	}
-	return pan.Learnt(fires)
+	now := func(id string, v *boil.Vessel, of []boil.Fired) {
+		each = append(each, PanNow{ID: id, RateLH: round(v.Rate(), 2), Learnt: v.RateLH > 0, Fires: len(of), HoldsL: round(v.HoldsL(), 1), HoldBackL: round(v.HoldBackL(), 1)})
+	}
+	if len(house.Row) == 0 {
+		pan = pan.Learnt(fires[""])
+		now("", &boil.Vessel{Pan: pan}, fires[""])
+	} else {
+		row = house.Row.Learnt(fires)
+		reach := pan.ReachBrix
+		pan = row.Together()
+		pan.ReachBrix = reach
+		for i := range row {
+			now(row[i].ID, &row[i], append(fires[""], fires[row[i].ID]...))
+		}
+	}
+	if apart := house.Finishing(); house.FinishM2 > 0 {
+		apart.Pan = apart.Pan.Learnt(fires[FinishingPan])
+		now(FinishingPan, &apart, fires[FinishingPan])
+	}
+	return pan, row, boil.Lost(gave), each
 }
 
 // spans are the hours in which somebody boils that begin on the local days from one to
@@ -305,12 +377,25 @@ func (b *burn) burnOn(day *BoilDay, span, again rounds.Span, pressureHPa float64
 		return
 	}
 	batch.TooLittle = total < b.leastL
+	if len(b.row) > 0 {
+		b.burnt(&batch)
+	}
 	if day.Start == nil {
 		day.Start = local(start, b.site.Zone)
 		day.BoilBy = local(bad, b.site.Zone)
 	}
 	day.End = local(end, b.site.Zone)
-	day.Batch, day.SapL, day.SyrupL, day.TooLittle = &batch, round(total, 1), round(batch.SyrupL, 2), batch.TooLittle
+	day.Batch, day.SapL, day.SyrupL, day.TooLittle = &batch, round(total, 1), round(batch.SyrupL*(1-b.lost), 2), batch.TooLittle
+}
+
+// burnt puts the fuel of a row in place of that of one pan.
+func (b *burn) burnt(batch *boil.Batch) {
+	var apart *boil.Vessel
+	if b.site.Boiling.FinishM2 > 0 {
+		v := b.site.Boiling.Finishing()
+		apart = &v
+	}
+	batch.WoodCords, batch.GasL = b.row.Burnt(batch.WaterToBoilL*boil.DensityKgL(0), batch.SyrupKg, b.syrup, apart)
 }
 
 // close says what stays in the evening.

@@ -49,6 +49,7 @@ func Make(in Inputs) (Outlook, error) {
 	o.Warnings = officialOf(&in)
 	o.Work.Groups, o.Work.Off = withPulled(&in.Site, o.Work.Groups), offRounds(&in)
 	o.Boil = boilDays(&in, &o, &ensemble, calendar, stock)
+	o.House = houseOf(&in)
 	o.Sugar = sugarSpans(&in, &ensemble, calendar, syrupFrom(&in, &o, &ensemble, flow, yields))
 	o.Teaching = teachingDays(&o, &ensemble, calendar)
 	o.Cautions = cautions(&o, &ensemble, calendar)

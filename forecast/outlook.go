@@ -22,6 +22,7 @@ type Outlook struct {
 	Warnings    Official         `json:"warnings"`
 	Stock       Stock            `json:"stock"`
 	Boil        []BoilDay        `json:"boil"`
+	House       HouseNow         `json:"house"`
 	Sugar       []boil.SugarSpan `json:"sugar"`    // of days on which there is syrup
 	Teaching    []TeachingDay    `json:"teaching"` // the best first
 	Yields      []Yield          `json:"yields"`
@@ -211,6 +212,24 @@ type BoilDay struct {
 	Brix          float64     `json:"brix"`
 	BrixMeasured  bool        `json:"brix_measured"`
 	ByHour        []BoilHour  `json:"by_hour,omitempty"`
+}
+
+// HouseNow is what the sugarhouse boils in.
+type HouseNow struct {
+	Pans      []PanNow `json:"pans"`
+	HoldBackL float64  `json:"hold_back_l"` // in all of a row of pans, until the fire is out; 0 for one pan
+	Watchers  int      `json:"watchers"`    // people that the pans need; 0 where nobody has said what one can watch
+	SyrupLost float64  `json:"syrup_lost"`  // share that stays in pan and filter, as boils in the book show it
+}
+
+// PanNow is a pan as measurements and the book's boils have it.
+type PanNow struct {
+	ID        string  `json:"id"` // "" of the only one, "finishing" of one that stands apart
+	RateLH    float64 `json:"rate_l_per_h"`
+	Learnt    bool    `json:"learnt"` // measured, or learnt from fires; else by its area
+	Fires     int     `json:"fires"`  // of the book, that taught it
+	HoldsL    float64 `json:"holds_l"`
+	HoldBackL float64 `json:"hold_back_l"` // until the fire is out
 }
 
 // BoilHour is the draw-off point of an hour of today or tomorrow.

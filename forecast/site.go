@@ -15,6 +15,7 @@ import (
 type Site struct {
 	ID, Name      string
 	Place         weather.Place
+	Stations      []weather.Station // whose weather is mixed; none asks for the place's own
 	Zone          *time.Location
 	TreeDiameterM float64
 	Exposure      trunk.Exposure
@@ -28,12 +29,23 @@ type Site struct {
 // for a flat pan of twelve square feet on wood, and syrup of 66 °Brix.
 type Boiling struct {
 	Pan       boil.Pan
-	FinishM2  float64 // of the pan in which syrup is finished, 0 if it is the same
-	Hours     []Free  // in which somebody boils; none means every day from eight to eight
+	Row       boil.Row  // several pans, in the order in which sap goes through them; none means Pan alone
+	FinishM2  float64   // of the pan in which syrup is finished, 0 if it is the same
+	FinishM   float64   // how deep that one boils, 0 for the usual
+	FinishOn  boil.Fuel // under it; "" for the pan's
+	PotL      float64   // of the sugar pot to its rim, 0 if nobody has said
+	TroughL   float64   // syrup that the trough takes for stirring, 0 if nobody has said
+	Watches   int       // pans and pots that one person can watch at once, 0 if nobody has said
+	School    []Free    // in which classes may come; Who is ""
+	Hours     []Free    // in which somebody boils; none means every day from eight to eight
 	SyrupBrix float64
 	RoomC     float64 // where sugar is stirred; NaN outdoors
 	StoreL    float64 // of the sugarhouse's tanks, 0 if nobody has said
 }
+
+// SyrupInPotL is the syrup that may go into the sugar pot: foam needs the rest; 0 if nobody
+// has said how large it is.
+func (b *Boiling) SyrupInPotL() float64 { return b.PotL * boil.FoamShare }
 
 // Gathering is how and when somebody can go round.
 type Gathering struct {

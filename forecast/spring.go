@@ -37,7 +37,7 @@ func seasonOf(in *Inputs, e *weather.Ensemble, days []Day) (Season, *turning) {
 	}
 	expected := runDays(days)
 	out.RunDays = int(math.Round(expected))
-	out.WorthTapping = !out.Tapped && expected >= worthRuns && (out.Stage == season.Before || out.Stage == season.Opened) && here.Month() <= time.April
+	out.WorthTapping = !out.Tapped && expected >= worthRuns && (out.Stage == season.Before || out.Stage == season.Opened) && season.MayTap(here, &good) && here.Month() <= time.April
 	if site.allPulled() {
 		out.Stage, out.Closed = season.Closed, closedOf(in)
 	}

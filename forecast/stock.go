@@ -269,7 +269,7 @@ func stockOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, y *yields) (Stoc
 	s := &shelf{zone: in.Site.Zone, life: livesOf(e), wood: math.NaN()}
 	entries := in.houseEntries()
 	known := slices.IndexFunc(entries, func(one records.HouseEntry) bool {
-		return one.Kind != records.WoodLeft && one.Kind != records.SyrupLeft
+		return one.Kind != records.WoodLeft && one.Kind != records.SyrupLeft && one.Kind != records.Stirred
 	})
 	fire := newFire(in)
 	next := 0
@@ -366,6 +366,9 @@ func (s *shelf) enter(one *records.HouseEntry) {
 		}
 		s.sugarKg += known(one.SugarKg)
 		s.wood -= known(one.WoodCords)
+	case records.Stirred:
+		s.syrupL = max(s.syrupL-known(one.SyrupL), 0)
+		s.sugarKg += known(one.SugarKg)
 	case records.SapLeft:
 		s.leave(one)
 	case records.TippedOut:

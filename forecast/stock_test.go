@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"thawline/forecast/boil"
 	"thawline/forecast/records"
 	"thawline/forecast/weather"
 )
@@ -193,26 +194,71 @@ func TestTooLittleWaitsForMore(t *testing.T) {
 func TestPanLearnsFromItsFires(t *testing.T) {
 	site := bush(t)
 	in := Inputs{Site: site, Now: march}
-	usual := panOf(&in).Rate()
+	usual := onePan(&in).Rate()
 	for range 6 {
 		one := house(records.Boiled, march.Add(-24*time.Hour), 200, 4.6)
 		one.Hours, one.WoodCords = 200/(0.7*usual)+0.5, 0.3
 		in.House = append(in.House, one)
 	}
-	if rate := panOf(&in).Rate() / usual; rate < 0.65 || rate > 0.76 {
+	if rate := onePan(&in).Rate() / usual; rate < 0.65 || rate > 0.76 {
 		t.Errorf("six fires at seven tenths of the rate: %.2f", rate)
 	}
-	if share := panOf(&in).WoodShare; share <= 0 || share == 1 {
+	if share := onePan(&in).WoodShare; share <= 0 || share == 1 {
 		t.Errorf("wood: %.2f", share)
 	}
 	slip := house(records.Boiled, march.Add(-24*time.Hour), 2000, 4.6)
 	slip.Hours = 1
 	in.House = []records.HouseEntry{slip}
-	if rate := panOf(&in).Rate() / usual; rate > 3 {
+	if rate := onePan(&in).Rate() / usual; rate > 3 {
 		t.Errorf("one slip makes the pan %.1f times as fast", rate)
 	}
 	in.House = []records.HouseEntry{{Kind: records.Boiled, Site: "other", At: march.Add(-time.Hour), SapL: 100, Hours: 1}}
-	if rate := panOf(&in).Rate(); rate != usual {
+	if rate := onePan(&in).Rate(); rate != usual {
 		t.Error("another bush's fires teach this pan")
 	}
 }
+
+// Several pans boil what they boil together, wait until they can be flooded, burn the fuel
+// of each, and a boil in one of them teaches that one; one pan is as it was.
+func TestSeveralPans(t *testing.T) {
+	site := bush(t)
+	site.Boiling.Row = boil.Row{{ID: "back", Pan: boil.Pan{Kind: boil.Flue, AreaM2: 0.3, Fuel: boil.Wood}}, {ID: "front", Pan: boil.Pan{AreaM2: 0.2, Fuel: boil.Gas}}}
+	site.Boiling.FinishM2, site.Boiling.FinishOn, site.Boiling.Watches = 0.1, boil.Gas, 2
+	b := waves(3, 6, 14, 12)
+	now := march.AddDate(0, 0, 3).Add(18 * time.Hour)
+	b.IssuedAt = now.Add(-time.Hour)
+	in := Inputs{Site: site, Bulletin: b, Visits: []records.Visit{carriedOn(now.Add(-2*time.Hour), 250)}, Now: now, Seed: 1}
+	o := mustMake(t, in)
+	fires := 0
+	for _, d := range o.Boil {
+		if d.Batch == nil {
+			continue
+		}
+		fires++
+		if d.Batch.WoodCords <= 0 || d.Batch.GasL <= 0 {
+			t.Errorf("%s: %.3f cords and %.2f L of gas", d.Date, d.Batch.WoodCords, d.Batch.GasL)
+		}
+		if flooded := site.Boiling.Row.HoldsL(); d.SapL < flooded && !d.TooLittle {
+			t.Errorf("%s: lit with %.0f L, the pans take %.0f", d.Date, d.SapL, flooded)
+		}
+	}
+	if fires == 0 {
+		t.Error("no fire")
+	}
+	h := o.House
+	if len(h.Pans) != 3 || h.Pans[0].ID != "back" || h.Pans[2].ID != FinishingPan || h.Watchers != 2 || h.HoldBackL < 5 || h.Pans[1].Learnt || h.SyrupLost != 0 {
+		t.Errorf("%+v", h)
+	}
+	slow := house(records.Boiled, now.Add(-30*time.Hour), 40, math.NaN())
+	slow.Hours, slow.Pan = 12, "front"
+	in.House = []records.HouseEntry{slow, slow}
+	if after := mustMake(t, in).House; after.Pans[0] != h.Pans[0] || !(after.Pans[1].RateLH < h.Pans[1].RateLH) || !after.Pans[1].Learnt || after.Pans[1].Fires != 2 {
+		t.Errorf("two slow boils in front: %+v, were %+v", after, h)
+	}
+	in.Site.Boiling = bush(t).Boiling
+	if one := mustMake(t, in).House; len(one.Pans) != 1 || one.Pans[0].ID != "" || one.HoldBackL != 0 || one.Watchers != 0 {
+		t.Errorf("one pan: %+v", one)
+	}
+}
+
+func onePan(in *Inputs) boil.Pan { pan, _, _ := panOf(in); return pan }

@@ -30,6 +30,8 @@ type Message struct {
 	MadeAt  time.Time
 	Until   time.Time
 	AckLink string // "" where there is none
+	// StopLink is where the person ends all messages, with one POST; "" where there is none.
+	StopLink string
 	// Language is the tag of the words, AckWords what the link is called in them.
 	Language, AckWords string
 	// Acknowledge notes that the person has heard the message, for channels that are told

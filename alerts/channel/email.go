@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"html"
+	netmail "net/mail"
 	"strings"
 	"time"
 
@@ -24,6 +25,7 @@ type EmailOptions struct {
 	User     string // "" for none
 	Password secret.Text
 	From     string
+	Hello    string // the name that the server is greeted by (EHLO); "" for this machine's
 	// Plain leaves TLS out: only for a server on this machine.
 	Plain bool
 }
@@ -63,7 +65,14 @@ func (e *Email) compose(m Message) (*mail.Msg, error) {
 	lines := strings.Split(m.Text, "\n")
 	first, _, _ := strings.Cut(lines[0], ". ")
 	msg.Subject(strings.Join(strings.Fields(first), " "))
-	msg.SetMessageIDWithValue(m.Key + "@thawline.invalid")
+	msg.SetMessageIDWithValue(m.Key + "@" + domainOf(e.From))
+	msg.SetGenHeader("Auto-Submitted", "auto-generated") // RFC 3834: nobody's holiday answers it
+	if m.StopLink != "" {
+		msg.SetGenHeader(mail.HeaderListUnsubscribe, "<"+m.StopLink+">")
+		msg.SetGenHeader(mail.HeaderListUnsubscribePost, "List-Unsubscribe=One-Click") // RFC 8058
+	} else if from := msg.GetFrom(); len(from) > 0 {
+		msg.SetGenHeader(mail.HeaderListUnsubscribe, "<mailto:"+from[0].Address+"?subject=STOP>")
+	}
 	msg.SetDateWithValue(m.MadeAt)
 	text := strings.Join(lines, "\n\n")
 	page := `<html lang="` + html.EscapeString(m.Language) + `"><body style="font:16px sans-serif">`
@@ -88,6 +97,18 @@ func (e *Email) compose(m Message) (*mail.Msg, error) {
 	return msg, nil
 }
 
+// domainOf is the domain of an address that mail comes from; one that is not in ASCII can't
+// be in a Message-ID.
+func domainOf(from string) string {
+	if address, err := netmail.ParseAddress(from); err == nil {
+		from = address.Address
+	}
+	if _, domain, found := strings.Cut(from, "@"); found && !strings.ContainsFunc(domain, func(r rune) bool { return r <= ' ' || r > '~' }) {
+		return domain
+	}
+	return "thawline.invalid"
+}
+
 // Send hands the message to the server.
 func (e *Email) Send(ctx context.Context, m Message) (string, error) {
 	msg, err := e.compose(m)
@@ -102,6 +123,9 @@ func (e *Email) Send(ctx context.Context, m Message) (string, error) {
 		options = append(options, mail.WithSSL())
 	default:
 		options = append(options, mail.WithTLSPolicy(mail.TLSMandatory))
+	}
+	if e.Hello != "" {
+		options = append(options, mail.WithHELO(e.Hello))
 	}
 	if e.Insecure {
 		options = append(options, mail.WithTLSConfig(anyCertificate(e.Host)))

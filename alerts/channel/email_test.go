@@ -1,6 +1,8 @@
 package channel
 
 import (
+	"mime"
+	"net/mail"
 	"strings"
 	"testing"
 )
@@ -37,5 +39,47 @@ func TestEmailInParagraphs(t *testing.T) {
 		if whole := strings.ReplaceAll(b.String(), "=\r\n", ""); !strings.Contains(whole, want) {
 			t.Errorf("no %q in\n%s", want, whole)
 		}
+	}
+}
+
+// Mail programs and servers see who it comes from, that no person wrote it, and how it is
+// ended; letters of every language stay as they are.
+func TestEmailHeaders(t *testing.T) {
+	read := func(e *Email, m Message) *mail.Message {
+		t.Helper()
+		msg, err := e.compose(m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var b strings.Builder
+		if _, err := msg.WriteTo(&b); err != nil {
+			t.Fatal(err)
+		}
+		got, err := mail.ReadMessage(strings.NewReader(b.String()))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return got
+	}
+	m := Message{Key: "0195abc", To: "robin@example.org", Text: "São João: Coulée demain.", Language: "fr", StopLink: "https://bush.example.org/u/k3y"}
+	got := read(&Email{EmailOptions: EmailOptions{From: "Érablière <sucre@erable.example.org>"}}, m)
+	for header, want := range map[string]string{
+		"Message-Id": "<0195abc@erable.example.org>", "Auto-Submitted": "auto-generated",
+		"List-Unsubscribe": "<https://bush.example.org/u/k3y>", "List-Unsubscribe-Post": "List-Unsubscribe=One-Click",
+	} {
+		if got.Header.Get(header) != want {
+			t.Errorf("%s: %q, want %q", header, got.Header.Get(header), want)
+		}
+	}
+	if subject, err := new(mime.WordDecoder).DecodeHeader(got.Header.Get("Subject")); err != nil || subject != "São João: Coulée demain." {
+		t.Errorf("%v %q", err, subject)
+	}
+	if got := read(&Email{EmailOptions: EmailOptions{From: "sucre@érable.example.org"}}, m).Header.Get("Message-Id"); got != "<0195abc@thawline.invalid>" {
+		t.Errorf("of a domain in other letters: %q", got)
+	}
+	m.StopLink = ""
+	got = read(&Email{EmailOptions: EmailOptions{From: "sucre@example.org"}}, m)
+	if got.Header.Get("List-Unsubscribe") != "<mailto:sucre@example.org?subject=STOP>" || got.Header.Get("List-Unsubscribe-Post") != "" {
+		t.Errorf("without pages: %v", got.Header)
 	}
 }

@@ -6,20 +6,28 @@ import (
 	"fmt"
 	"net/url"
 	"strings"
+	"time"
 
 	"github.com/eclipse/paho.golang/autopaho"
 	"github.com/eclipse/paho.golang/paho"
 )
 
-// Heard is what a tank's gauge, or a bush's thermometer, published.
+// Heard is what a gauge of a tank, or a bush's thermometer, published.
 type Heard struct {
 	Site, Tank string // Tank is "" for the thermometer
-	Body       []byte
+	Flow       bool   // of what has run into the tank, counted on, not of its level
+	// Ours is a document of ours that the broker kept: the site is one that was
+	// published before.
+	Ours bool
+	Body []byte
 }
 
-// Listen hears the gauges of tanks, published at Topic/site/tank/name/level, and
-// thermometers at Topic/site/thermometer, until the context ends. It finds the broker again when it was lost, and says
-// so through troubled.
+const online, offline = "online", "offline"
+
+// Listen hears the gauges of tanks, published at Topic/site/tank/name/level and …/flow, and
+// thermometers at Topic/site/thermometer, until the context ends. As long it says at
+// Topic/status that it is there; the broker says otherwise when it is lost (its last will).
+// It finds the broker again, and tells of trouble through troubled.
 func (q *MQTT) Listen(ctx context.Context, heard func(Heard), troubled func(error)) error {
 	address := &url.URL{Scheme: "mqtt", Host: q.address()}
 	if !q.Plain {
@@ -27,21 +35,37 @@ func (q *MQTT) Listen(ctx context.Context, heard func(Heard), troubled func(erro
 	}
 	quiet := func(err error) { troubled(fmt.Errorf("mqtt: %s", hide(err.Error(), q.Password.Reveal()))) }
 	var filters []paho.SubscribeOptions
-	for _, filter := range []string{q.Topic + "/+/tank/+/level", q.Topic + "/+/thermometer"} {
+	for _, filter := range []string{q.Topic + "/+/tank/+/level", q.Topic + "/+/tank/+/flow", q.Topic + "/+/thermometer", q.Topic + "/+/tomorrow", q.statusTopic()} {
 		filters = append(filters, paho.SubscribeOptions{Topic: filter, QoS: 1})
+	}
+	left := make(chan struct{}, 1)
+	say := func(m *autopaho.ConnectionManager, status string) {
+		if _, err := m.Publish(ctx, &paho.Publish{QoS: 1, Retain: true, Topic: q.statusTopic(), Payload: []byte(status)}); err != nil && ctx.Err() == nil {
+			quiet(err)
+		}
 	}
 	c := autopaho.ClientConfig{
 		ServerUrls: []*url.URL{address}, KeepAlive: 30, CleanStartOnInitialConnection: true,
 		ConnectUsername: q.User, ConnectPassword: []byte(q.Password.Reveal()),
+		WillMessage:    &paho.WillMessage{Retain: true, QoS: 1, Topic: q.statusTopic(), Payload: []byte(offline)},
 		OnConnectError: quiet,
 		OnConnectionUp: func(m *autopaho.ConnectionManager, _ *paho.Connack) {
 			if _, err := m.Subscribe(ctx, &paho.Subscribe{Subscriptions: filters}); err != nil && ctx.Err() == nil {
-				quiet(fmt.Errorf("subscribe to %s and %s: %w", filters[0].Topic, filters[1].Topic, err))
+				quiet(fmt.Errorf("subscribe to gauges below %s: %w", q.Topic, err))
 			}
+			say(m, online)
 		},
 		ClientConfig: paho.ClientConfig{OnPublishReceived: []func(paho.PublishReceived) (bool, error){func(p paho.PublishReceived) (bool, error) {
-			if site, tank, ok := q.gauge(p.Packet.Topic); ok {
-				heard(Heard{site, tank, p.Packet.Payload})
+			if h, ok := q.gauge(p.Packet.Topic); ok && (!h.Ours || p.Packet.Retain && len(p.Packet.Payload) > 0) {
+				h.Body = p.Packet.Payload
+				heard(h)
+			}
+			// Another daemon on the same topic has left: this one is still there.
+			if p.Packet.Topic == q.statusTopic() && string(p.Packet.Payload) == offline && ctx.Err() == nil {
+				select {
+				case left <- struct{}{}:
+				default:
+				}
 			}
 			return true, nil
 		}}},
@@ -49,23 +73,42 @@ func (q *MQTT) Listen(ctx context.Context, heard func(Heard), troubled func(erro
 	if !q.Plain {
 		c.TlsCfg = &tls.Config{MinVersion: tls.VersionTLS12}
 	}
-	manager, err := autopaho.NewConnection(ctx, c)
+	connected, disconnect := context.WithCancel(context.WithoutCancel(ctx))
+	defer disconnect()
+	manager, err := autopaho.NewConnection(connected, c)
 	if err != nil {
 		return fmt.Errorf("mqtt: %w", err)
 	}
-	<-manager.Done()
-	return nil
+	for {
+		select {
+		case <-left:
+			say(manager, online)
+		case <-ctx.Done():
+			bounded, cancel := context.WithTimeout(connected, farewell)
+			defer cancel()
+			_, _ = manager.Publish(bounded, &paho.Publish{QoS: 1, Retain: true, Topic: q.statusTopic(), Payload: []byte(offline)}) // else its will says so
+			_ = manager.Disconnect(bounded)
+			return nil
+		}
+	}
 }
 
-// gauge reads which tank a topic is about, "" for the thermometer.
-func (q *MQTT) gauge(topic string) (site, tank string, ok bool) {
+// farewell is how long a daemon that stops tries to say so.
+const farewell = 2 * time.Second
+
+// gauge reads what a topic is about.
+func (q *MQTT) gauge(topic string) (h Heard, ok bool) {
 	rest, ours := strings.CutPrefix(topic, q.Topic+"/")
 	parts := strings.Split(rest, "/")
-	if ours && len(parts) == 2 && parts[1] == "thermometer" {
-		return parts[0], "", true
+	switch {
+	case !ours:
+		return Heard{}, false
+	case len(parts) == 2 && parts[1] == "thermometer":
+		return Heard{Site: parts[0]}, true
+	case len(parts) == 2 && parts[1] == "tomorrow":
+		return Heard{Site: parts[0], Ours: true}, true
+	case len(parts) == 4 && parts[1] == "tank" && (parts[3] == "level" || parts[3] == "flow"):
+		return Heard{Site: parts[0], Tank: parts[2], Flow: parts[3] == "flow"}, true
 	}
-	if !ours || len(parts) != 4 || parts[1] != "tank" || parts[3] != "level" {
-		return "", "", false
-	}
-	return parts[0], parts[2], true
+	return Heard{}, false
 }

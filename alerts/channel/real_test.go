@@ -136,6 +136,10 @@ import ssl, time
 from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import AuthResult, SMTP
 class Box:
+    async def handle_EHLO(self, server, session, envelope, hostname, responses):
+        session.host_name = hostname
+        open(%[1]q, "ab").write(b"X-Greeted-By: " + hostname.encode() + b"\n")
+        return responses
     async def handle_RCPT(self, server, session, envelope, address, options):
         if address.startswith("full"):
             return "452 4.2.2 mailbox full"
@@ -144,22 +148,22 @@ class Box:
         envelope.rcpt_tos.append(address)
         return "250 OK"
     async def handle_DATA(self, server, session, envelope):
-        open(%q, "ab").write(envelope.content + b"\n")
+        open(%[1]q, "ab").write(envelope.content + b"\n")
         return "250 kept"
 def login(server, session, envelope, mechanism, data):
     return AuthResult(success=data.password == b"s3cret", handled=False)
 context = ssl.create_default_context(ssl.Purpose.CLIENT_AUTH)
-context.load_cert_chain(%q, %q)
+context.load_cert_chain(%[2]q, %[3]q)
 class TLS(Controller):
     def factory(self):
         return SMTP(self.handler, tls_context=context, require_starttls=True, authenticator=login, auth_required=True)
-TLS(Box(), hostname="127.0.0.1", port=%s).start()
+TLS(Box(), hostname="127.0.0.1", port=%[4]s).start()
 time.sleep(120)
 `, filepath.Join(dir, "mail.txt"), filepath.Join(dir, "cert.pem"), filepath.Join(dir, "key.pem"), port))
 	running(t, "127.0.0.1:"+port, python, server)
 	var number int
 	_, _ = fmt.Sscan(port, &number)
-	e := &Email{EmailOptions: EmailOptions{Host: "127.0.0.1", Port: number, User: "sugarhouse", Password: secret.New("s3cret"), From: "sugarhouse@example.org"}, Insecure: true, Timeout: 5 * time.Second}
+	e := &Email{EmailOptions: EmailOptions{Host: "127.0.0.1", Port: number, User: "sugarhouse", Password: secret.New("s3cret"), From: "sugarhouse@example.org", Hello: "sugarhouse.example.org"}, Insecure: true, Timeout: 5 * time.Second}
 	m := sample
 	m.To, m.AckLink = "robin@example.org", "https://bush.example.org/a/1"
 	m.Picture = func() []byte { return []byte("\x89PNG") }
@@ -167,7 +171,7 @@ time.sleep(120)
 		t.Fatal(err)
 	}
 	eventually(t, "the mail", filepath.Join(dir, "mail.txt"), func(data string) bool {
-		return strings.Contains(data, "<"+m.Key+"@thawline.invalid>") && strings.Contains(data, "multipart/alternative") && strings.Contains(strings.ReplaceAll(data, "=\r\n", ""), "cid:outlook.png") && strings.Contains(strings.ToLower(data), "content-id: <outlook.png>") && strings.Contains(data, "https://bush.example.org/a/1")
+		return strings.Contains(data, "X-Greeted-By: sugarhouse.example.org\n") && strings.Contains(data, "Auto-Submitted: auto-generated") && strings.Contains(data, "<"+m.Key+"@example.org>") && strings.Contains(data, "multipart/alternative") && strings.Contains(strings.ReplaceAll(data, "=\r\n", ""), "cid:outlook.png") && strings.Contains(strings.ToLower(data), "content-id: <outlook.png>") && strings.Contains(data, "https://bush.example.org/a/1")
 	})
 	// What a name or a note smuggles in stays text.
 	m.Text, m.Name = "Bush\r\nBcc: eve@example.org\r\nX-Evil: 1. Sap runs.", "Bush\r\nBcc: eve@example.org"

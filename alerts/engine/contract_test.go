@@ -28,12 +28,15 @@ func (w does) Work(ctx context.Context, j engine.Job, _ time.Time) engine.Result
 	return w.work(ctx, j)
 }
 
-// opener opens a driver of some kind on a database.
-type opener func(ctx context.Context, o engine.Options) (engine.Driver, error)
-
-func openLocal(ctx context.Context, o engine.Options) (engine.Driver, error) {
-	return engine.OpenLocal(ctx, o)
+// opener opens a driver of some kind on a database that can be listened to at an address.
+type opener struct {
+	where string // the database, "" for an empty one
+	open  func(ctx context.Context, o engine.Options, listen string) (engine.Driver, error)
 }
+
+var local = opener{open: func(ctx context.Context, o engine.Options, _ string) (engine.Driver, error) {
+	return engine.OpenLocal(ctx, o)
+}}
 
 // clocked is a clock that can be put forward.
 type clocked struct{ ahead atomic.Int64 }
@@ -42,33 +45,38 @@ func (c *clocked) now() time.Time { return time.Now().Add(time.Duration(c.ahead.
 
 // bench is a database and a way to open drivers on it.
 type bench struct {
-	open  opener
-	db    *sql.DB
-	pg    bool
-	clock clocked
-	limit int
+	open   opener
+	db     *sql.DB
+	pg     bool
+	listen string
+	clock  clocked
+	limit  int
 }
 
 func newBench(t *testing.T, open opener) *bench {
 	t.Helper()
-	a, err := archive.Open(context.Background(), beside.Where(t, filepath.Join(t.TempDir(), "engine.db")))
+	where := open.where
+	if where == "" {
+		where = beside.Where(t, filepath.Join(t.TempDir(), "engine.db"))
+	}
+	a, err := archive.Open(context.Background(), where)
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = a.Close() })
-	return &bench{open: open, db: a.DB(), pg: a.Shared(), limit: 4}
+	return &bench{open: open, db: a.DB(), pg: a.Shared(), listen: a.ListenAddress(), limit: 4}
 }
 
 func (b *bench) driver(t *testing.T, holder string, work func(ctx context.Context, j engine.Job) engine.Result) engine.Driver {
 	t.Helper()
-	d, err := b.open(context.Background(), engine.Options{DB: b.db, Postgres: b.pg, Holder: holder, Clock: b.clock.now, Workers: []engine.Worker{does{"ring", work}}, Poll: 30 * time.Millisecond,
+	d, err := b.open.open(context.Background(), engine.Options{DB: b.db, Postgres: b.pg, Holder: holder, Clock: b.clock.now, Workers: []engine.Worker{does{"ring", work}}, Poll: 30 * time.Millisecond,
 		Limit: func(queue string) int {
 			if queue == "closed" {
 				return 0
 			}
 			return b.limit
 		},
-		Deadline: func(string) time.Duration { return 300 * time.Millisecond }})
+		Deadline: func(string) time.Duration { return 300 * time.Millisecond }}, b.listen)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -294,16 +302,16 @@ var contract = map[string]func(t *testing.T, open opener){
 
 func TestLocalKeepsTheContract(t *testing.T) {
 	for name, promise := range contract {
-		t.Run(name, func(t *testing.T) { promise(t, openLocal) })
+		t.Run(name, func(t *testing.T) { promise(t, local) })
 	}
 }
 
 func TestOnPostgres(t *testing.T) {
-	beside.OnPostgres(t, map[string]func(*testing.T){"local": TestLocalKeepsTheContract, "pace": TestPace})
+	beside.OnPostgres(t, map[string]func(*testing.T){"local": TestLocalKeepsTheContract, "river": riverKeepsTheContract, "pace": TestPace})
 }
 
 func TestPace(t *testing.T) {
-	b := newBench(t, openLocal)
+	b := newBench(t, local)
 	p := engine.Paces{DB: b.db}
 	now := time.Date(2026, 3, 1, 18, 30, 0, 0, time.UTC)
 	reserve := func(channel string, r engine.Rate, at time.Time) time.Duration {

@@ -12,7 +12,7 @@ import (
 
 // A step does what its jobs add as well, however they fall in time: none is left.
 func TestDrainDoesWhatJobsAdd(t *testing.T) {
-	b := newBench(t, openLocal)
+	b := newBench(t, local)
 	var l *engine.Local
 	var done atomic.Int64
 	now := time.Date(2026, 3, 1, 18, 30, 0, 0, time.UTC)

@@ -57,11 +57,16 @@ type settled struct {
 // OpenLocal makes a driver, and takes back the jobs that this daemon had in hand when it
 // ended.
 func OpenLocal(ctx context.Context, o Options) (*Local, error) {
-	l := &Local{o: o, memory: map[string]*ring{}, known: map[string]bool{}, running: map[string]int{}, awake: make(chan struct{}, 1), trips: archive.Trips(o.DB), queues: map[string]bool{}}
+	l := newLocal(o)
 	if _, err := o.DB.ExecContext(ctx, `UPDATE engine_job SET held_until = '' WHERE holder = ?1 AND held_until <> ''`, o.Holder); err != nil {
 		return l, fmt.Errorf("engine: take back: %w", err)
 	}
 	return l, nil
+}
+
+// newLocal makes one of the memory alone where no database is named.
+func newLocal(o Options) *Local {
+	return &Local{o: o, memory: map[string]*ring{}, known: map[string]bool{}, running: map[string]int{}, awake: make(chan struct{}, 1), queues: map[string]bool{}, trips: o.DB != nil && archive.Trips(o.DB)}
 }
 
 // Enqueue is that of Enqueuer: jobs lie in memory.

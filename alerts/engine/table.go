@@ -61,6 +61,9 @@ func (l *Local) inOneTrip(ctx context.Context, wait *sync.WaitGroup, now time.Ti
 // fromTable takes due jobs of the table for which there is room and begins them.
 func (l *Local) fromTable(ctx context.Context, wait *sync.WaitGroup, now time.Time, queues func(string) bool) (time.Time, error) {
 	next, due := now.Add(24*time.Hour), map[string]time.Time{}
+	if l.o.DB == nil {
+		return next, nil
+	}
 	if err := archive.Together(ctx, l.o.DB, false, looking(now, due)); err != nil {
 		return next, err
 	}

@@ -1,8 +1,10 @@
 package feed
 
 import (
+	"cmp"
 	"encoding/xml"
 	"fmt"
+	"strings"
 	"time"
 
 	"thawline/alerts"
@@ -11,6 +13,8 @@ import (
 // Warning is what a message of the Common Alerting Protocol says.
 type Warning struct {
 	ID           string // the decision's
+	Kind         string // "Alert", "Update" or "Cancel"; the first where it is ""
+	References   []Reference
 	Sender       string
 	Sent         time.Time // with the local offset
 	Expires      time.Time
@@ -25,9 +29,22 @@ type Warning struct {
 	LongitudeDeg float64
 }
 
+// Reference names an earlier message.
+type Reference struct {
+	ID   string
+	Sent time.Time // with the local offset
+}
+
+const moment = "2006-01-02T15:04:05-07:00"
+
+// The kinds of messages that refer to earlier ones.
+const (
+	Update = "Update" // it takes their place
+	Cancel = "Cancel" // they are no longer so; it says nothing else
+)
+
 // CAP writes one warning as a CAP 1.2 alert (OASIS, July 2010).
 func CAP(w *Warning) ([]byte, error) {
-	const form = "2006-01-02T15:04:05-07:00"
 	type area struct {
 		Desc   string `xml:"areaDesc"`
 		Circle string `xml:"circle"`
@@ -55,12 +72,18 @@ func CAP(w *Warning) ([]byte, error) {
 		MsgType    string   `xml:"msgType"`
 		Scope      string   `xml:"scope"`
 		Restricted string   `xml:"restriction"`
-		Info       info     `xml:"info"`
+		References string   `xml:"references,omitempty"`
+		Info       *info    `xml:"info"`
 	}{
-		Identifier: w.ID, Sender: w.Sender, Sent: w.Sent.Format(form), Status: "Actual", MsgType: "Alert", Scope: "Restricted", Restricted: "people of this sugarbush",
-		Info: info{Language: w.Language, Category: w.Class.Category, Event: w.Event, Urgency: w.Class.Urgency, Severity: w.Class.Severity, Certainty: w.Class.Certainty, Expires: w.Expires.Format(form),
+		Identifier: w.ID, Sender: w.Sender, Sent: w.Sent.Format(moment), Status: "Actual", MsgType: cmp.Or(w.Kind, "Alert"), Scope: "Restricted", Restricted: "people of this sugarbush",
+	}
+	for _, r := range w.References {
+		alert.References = strings.TrimSpace(alert.References + " " + w.Sender + "," + r.ID + "," + r.Sent.Format(moment))
+	}
+	if alert.MsgType != Cancel {
+		alert.Info = &info{Language: w.Language, Category: w.Class.Category, Event: w.Event, Urgency: w.Class.Urgency, Severity: w.Class.Severity, Certainty: w.Class.Certainty, Expires: w.Expires.Format(moment),
 			SenderName: "thawline", Headline: printable(w.Headline), Description: printable(w.Description), Instruction: printable(w.Instruction),
-			Area: area{printable(w.AreaName), fmt.Sprintf("%.4f,%.4f 1.0", w.LatitudeDeg, w.LongitudeDeg)}},
+			Area: area{printable(w.AreaName), fmt.Sprintf("%.4f,%.4f 1.0", w.LatitudeDeg, w.LongitudeDeg)}}
 	}
 	body, err := xml.MarshalIndent(alert, "", "  ")
 	if err != nil {

@@ -179,6 +179,15 @@ func (l *Ledger) Newest(ctx context.Context, person string) (Delivery, error) {
 	return list[0], nil
 }
 
+// NewestReply is the key of the answer that a person was given last, "" for none.
+func (l *Ledger) NewestReply(ctx context.Context, person string) (key string, err error) {
+	err = l.db.QueryRowContext(ctx, `SELECT d.name FROM decision d JOIN delivery v ON v.decision_id = d.id WHERE v.person = ?1 AND d.kind = ?2 ORDER BY d.made_at DESC, d.id DESC LIMIT 1`, person, string(alerts.Reply)).Scan(&key)
+	if err != nil && !errors.Is(err, sql.ErrNoRows) {
+		return "", fmt.Errorf("ledger: %w", err)
+	}
+	return key, nil
+}
+
 // Key is a secret that stays with the database, made at first use: unguessable
 // addresses are made with it.
 func (l *Ledger) Key(ctx context.Context) ([]byte, error) {

@@ -88,6 +88,17 @@ func (l *Ledger) ClaimJob(ctx context.Context, site, job, slot, holder string, n
 	return n == 1, err
 }
 
+// LetGo lets go of all that a holder had in hand when it ended, so that whoever comes first
+// goes on with it: for its own next start, before it takes anything.
+func (l *Ledger) LetGo(ctx context.Context, holder string) error {
+	for _, q := range []string{`UPDATE delivery SET held_until = '' WHERE state = 'waiting' AND holder = ?1 AND held_until <> ''`, `DELETE FROM job_lease WHERE holder = ?1`} {
+		if _, err := l.db.ExecContext(ctx, q, holder); err != nil {
+			return fmt.Errorf("ledger: let go: %w", err)
+		}
+	}
+	return nil
+}
+
 // ForgetLeases lets go of a site's leases that ran out before a moment: nobody goes
 // by them any more.
 func (l *Ledger) ForgetLeases(ctx context.Context, site string, before time.Time) error {

@@ -3,6 +3,7 @@ package message
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"thawline/forecast"
 	"thawline/forecast/units"
@@ -18,8 +19,14 @@ func (w *Words) Age(hours float64) string {
 }
 
 // Service is what people call a weather service; one that the words do not know goes
-// by its id.
+// by its id. Several are mixed (weather.MixedNames).
 func (w *Words) Service(id string) string {
+	if names := strings.Split(id, weather.MixedNames); len(names) > 1 {
+		for i := range names {
+			names[i] = w.Service(names[i])
+		}
+		return strings.Join(names, weather.MixedNames)
+	}
 	key := "service_" + id
 	if name := w.Say(key, nil); name != key {
 		return name
@@ -30,11 +37,19 @@ func (w *Words) Service(id string) string {
 // Remark is what was missing or estimated about the weather.
 func (w *Words) Remark(r *weather.Remark) string {
 	values := map[string]any{"Name": w.Service(r.Name), "Why": r.Why, "Hours": r.Hours, "Of": r.Of,
-		"From": w.height(r.FromM), "To": w.height(r.ToM), "By": fmt.Sprintf("%+.0f", r.ByK)}
+		"From": w.height(r.FromM), "To": w.height(r.ToM), "By": fmt.Sprintf("%+.0f", r.ByK), "Missed": w.apart(r.ByK)}
 	if !r.Since.IsZero() {
 		values["Since"] = r.Since.UTC().Format("2006-01-02 15:04 UTC")
 	}
 	return w.Say("remark_"+string(r.Kind), values)
+}
+
+// apart is how far temperatures lie apart, in the reader's degrees.
+func (w *Words) apart(k float64) string {
+	if w.reader.Units == units.US {
+		return w.Number(fmt.Sprintf("%.1f", 1.8*k)) + "\u00a0°F"
+	}
+	return w.Number(fmt.Sprintf("%.1f", k)) + "\u00a0°C"
 }
 
 func (w *Words) height(m float64) string {

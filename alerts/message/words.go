@@ -119,6 +119,12 @@ func (w *Words) Read(c float64) string {
 	return w.Number(strings.Replace(text, ".0 ", " ", 1))
 }
 
+// Rise is a difference of temperatures in kelvin, to a tenth of the reader's degrees.
+func (w *Words) Rise(k float64) string { return w.Number(units.FineRise(k, w.reader.Units)) }
+
+// Mass is kilograms in the reader's unit, to a tenth.
+func (w *Words) Mass(kg float64) string { return w.Number(units.Mass(kg, w.reader.Units)) }
+
 // Number writes a number, given with a point, as the language does.
 func (w *Words) Number(text string) string {
 	return w.each(func(one *Words) string { return strings.Replace(text, ".", one.habit("decimal", "."), 1) })

@@ -110,7 +110,7 @@ func bulletinCommand(g *cli.Globals) *cobra.Command {
 				if !atom {
 					return cli.Print(cmd.OutOrStdout(), text+"\n")
 				}
-				out, err := feed.Atom("thawline", "urn:thawline:bulletin", []feed.News{feed.Bulletin(text, now)})
+				out, err := feed.Atom(&feed.Channel{ID: "urn:thawline:bulletin", Name: "thawline"}, []feed.News{feed.Bulletin(text, now)})
 				if err != nil {
 					return err
 				}

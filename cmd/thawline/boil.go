@@ -56,7 +56,7 @@ func boilCommand(g *cli.Globals) *cobra.Command {
 	fl.StringVar(&b.area, "area", "12sqft", "`AREA` of the pan, such as 12sqft or 1.1m2")
 	fl.StringVar(&b.rate, "rate", "", "`VOLUME` of water boiled away in an hour, if you measured it, such as 45L")
 	fl.StringVar(&b.fuel, "fuel", string(boil.Wood), "`FUEL`: wood or gas")
-	cmd.AddCommand(boilNoteCommand(g), boilImportCommand(g), boilBookCommand(g))
+	cmd.AddCommand(boilNoteCommand(g), boilImportCommand(g), boilBookCommand(g), boilSugarCommand(g))
 	return cmd
 }
 

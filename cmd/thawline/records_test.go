@@ -141,7 +141,7 @@ func TestRecordsFaults(t *testing.T) {
 		{[]string{"records", "import", "nowhere.csv"}, "nowhere.csv: there is no such file; check its name"},
 		{[]string{"records", "import", file("date,volume_l\n2026-03-01,4000\n"), "--units", "us"}, "1057 gallons from 50 taps"},
 		{[]string{"records", "undo", "nobody"}, "there is no such record; thawline records list shows the ids"},
-		{[]string{"records"}, "add, import, list, export, remove, undo, pull, tap, note or notes?"},
+		{[]string{"records"}, "add, import, list, export, remove, undo, pull, tap, note, notes or weather?"},
 		{[]string{"db", "restore", filepath.Join(t.TempDir(), "none.db")}, "no such file"},
 		{[]string{"db", "restore", file("no database, really not, at all, for sure it is not")}, "this copy is damaged, nothing was changed"},
 	} {
@@ -276,5 +276,44 @@ func TestBoilWithoutASite(t *testing.T) {
 		if _, err := run(t, nil, args...); err == nil || !strings.Contains(err.Error(), c[1]) {
 			t.Errorf("%v: %v", args, err)
 		}
+	}
+}
+
+// A notebook of two seasons, and the weather by a town's daily lows and highs (a maker's
+// public diary; Madison, GHCN-Daily): seasons without weather are named, with it each is
+// foretold from what was known before it.
+func TestBacktestOwn(t *testing.T) {
+	config := written(t, "own.yaml", `
+weather: {sources: [nws], contact: a@example.org}
+sites:
+  - id: bush
+    latitude: 44.15
+    longitude: -87.72
+    zone: America/Chicago
+    groups:
+      - {id: all, taps: 470, collected_by: bucket, container: 7.5L}
+`)
+	env := map[string]string{"THAWLINE_DATA_DIR": t.TempDir()}
+	do := func(args ...string) string {
+		t.Helper()
+		out, err := run(t, env, append(args, "--config", config, "--now", "2020-11-20T12:00:00Z")...)
+		if err != nil {
+			t.Fatalf("%v\n%s", err, out)
+		}
+		return out
+	}
+	for _, year := range []string{"2015", "2020"} {
+		do("records", "import", beside.File(t, "data/tap-visits-wisconsin-"+year+".csv"))
+	}
+	if out := do("backtest", "own"); !strings.Contains(out, "2015: its weather is not kept") || !strings.Contains(out, "2020: its weather is not kept") {
+		t.Errorf("without weather:\n%s", out)
+	}
+	do("records", "weather", beside.File(t, "data/madison-daily-1990-2020.csv"))
+	out := do("backtest", "own")
+	if !strings.Contains(out, "2015: 9 visits. Rank ") || !strings.Contains(out, "2020: 8 visits. Rank ") || strings.Contains(out, "not kept") {
+		t.Errorf("with weather:\n%s", out)
+	}
+	if out := do("backtest", "own", "--json"); !strings.Contains(out, `"rule_spearman"`) || !strings.Contains(out, `"year": 2020`) {
+		t.Errorf("as a document:\n%.300s", out)
 	}
 }

@@ -15,9 +15,9 @@ import (
 	"strings"
 	"sync"
 	"sync/atomic"
+	"syscall"
 
 	"github.com/pressly/goose/v3"
-	"github.com/pressly/goose/v3/lock"
 	"modernc.org/sqlite" // registers the driver
 	sqlite3 "modernc.org/sqlite/lib"
 )
@@ -101,12 +101,9 @@ func (a *Archive) prepare(ctx context.Context) error {
 		return fmt.Errorf("migrations: %w", err)
 	}
 	dialect, options := goose.DialectSQLite3, []goose.ProviderOption{}
-	if a.postgres { // daemons that start side by side bring it there one after the other
-		locker, err := lock.NewPostgresSessionLocker(lock.WithLockTimeout(1, 300))
-		if err != nil {
-			return a.told("prepare", err)
-		}
-		dialect, options = goose.DialectPostgres, append(options, goose.WithSessionLocker(locker))
+	options = append(options, goose.WithGoMigrations(riverSteps(a.postgres)...))
+	if a.postgres {
+		dialect, options = goose.DialectPostgres, append(options, goose.WithSessionLocker(&migrationLock{db: a.db}))
 	}
 	p, err := goose.NewProvider(dialect, a.db, files, options...)
 	if err != nil {
@@ -160,18 +157,40 @@ func (a *Archive) Backup(ctx context.Context, to string) error {
 	if a.postgres {
 		return errors.New("backup: PostgreSQL is backed up with its own pg_dump")
 	}
-	if _, err := os.Stat(to); err == nil {
+	// It is written where nobody else can, and takes its name only as a whole: a name that
+	// leads elsewhere, put there meanwhile, is not followed.
+	if _, err := os.Lstat(to); err == nil {
 		return fmt.Errorf("backup: %s is there already; name a new file", to)
 	}
-	if _, err := a.db.ExecContext(ctx, "VACUUM INTO ?1", to); err != nil {
+	dir, err := os.MkdirTemp(filepath.Dir(to), ".thawline-backup-")
+	if err != nil {
 		return fmt.Errorf("backup to %s: %w", to, err)
 	}
-	copied, err := Open(ctx, to)
+	defer func() { _ = os.RemoveAll(dir) }()
+	fresh := filepath.Join(dir, "copy.db")
+	if _, err := a.db.ExecContext(ctx, "VACUUM INTO ?1", fresh); err != nil {
+		return fmt.Errorf("backup to %s: %w", to, err)
+	}
+	copied, err := Open(ctx, fresh)
 	if err != nil {
 		return fmt.Errorf("the backup cannot be read back: %w", err)
 	}
-	return copied.Close()
+	if err := copied.Close(); err != nil {
+		return fmt.Errorf("the backup cannot be read back: %w", err)
+	}
+	if err := os.Link(fresh, to); err == nil {
+		return nil
+	}
+	if _, err := os.Lstat(to); err == nil { // no links on this disk: the name must be free all the same
+		return fmt.Errorf("backup: %s is there already; name a new file", to)
+	}
+	if err := os.Rename(fresh, to); err != nil {
+		return fmt.Errorf("backup to %s: %w", to, err)
+	}
+	return nil
 }
+
+const fullDisk = "the disk is full: nothing of this was written and what was there is safe; make room and do it again"
 
 // told words what SQLite says about the file, with what to do.
 func (a *Archive) told(doing string, err error) error {
@@ -183,7 +202,7 @@ func (a *Archive) told(doing string, err error) error {
 	if errors.As(err, &e) {
 		switch e.Code() & 0xff {
 		case sqlite3.SQLITE_FULL:
-			remedy = "the disk is full: nothing of this was written and what was there is safe; make room and do it again"
+			remedy = fullDisk
 		case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
 			remedy = "another program has been writing for over ten seconds; close it and do it again"
 		case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
@@ -191,6 +210,9 @@ func (a *Archive) told(doing string, err error) error {
 		case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_CANTOPEN:
 			remedy = "the file or its folder cannot be written; check who owns them"
 		}
+	}
+	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) {
+		remedy = fullDisk
 	}
 	if errors.Is(err, errDamaged) {
 		remedy = "the file is damaged; move it away and put the last backup in its place (thawline db restore)"

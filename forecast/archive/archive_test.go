@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"bytes"
 	"context"
+	"database/sql/driver"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -22,6 +23,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 
+	"github.com/jackc/pgx/v5/stdlib"
 	"thawline/forecast/records"
 	"thawline/forecast/weather"
 	"thawline/testdata/beside"
@@ -508,5 +510,45 @@ func TestTryWritingOnAFullDisk(t *testing.T) {
 	var rows, length int
 	if err := a.db.QueryRowContext(ctx, "SELECT COUNT(*), MAX(LENGTH(value)) FROM kept_value WHERE name = 'tried_writing'").Scan(&rows, &length); err != nil || rows != 1 || length > 40 {
 		t.Errorf("%d rows of %d characters are left, %v", rows, length, err)
+	}
+}
+
+// A copy goes under no name that is there, and through none that leads elsewhere.
+func TestBackupFollowsNoLink(t *testing.T) {
+	dir := t.TempDir()
+	a, err := Open(t.Context(), filepath.Join(dir, "x.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer a.Close()
+	elsewhere, link := filepath.Join(t.TempDir(), "elsewhere.db"), filepath.Join(dir, "copy.db")
+	if err := os.Symlink(elsewhere, link); err != nil {
+		t.Fatal(err)
+	}
+	if err := a.Backup(t.Context(), link); err == nil {
+		t.Error("a link is written through")
+	}
+	if _, err := os.Lstat(elsewhere); err == nil {
+		t.Error("something was written where the link leads")
+	}
+	if err := a.Backup(t.Context(), filepath.Join(dir, "real.db")); err != nil {
+		t.Error(err)
+	}
+	left, err := filepath.Glob(filepath.Join(dir, ".thawline-backup-*"))
+	if err != nil || len(left) != 0 {
+		t.Errorf("left behind: %v", left)
+	}
+}
+
+// What PostgreSQL keeps in no text is left out on the way there; everything else stays.
+func TestPlainText(t *testing.T) {
+	for in, want := range map[string]string{"érable": "érable", "a\x00b": "ab", "a\xffb\xc3": "ab", "": ""} {
+		if got := Plain(in); got != want {
+			t.Errorf("%q: got %q, want %q", in, got, want)
+		}
+	}
+	v := driver.NamedValue{Value: "a\x00b"}
+	if err := (&numberedConn{Conn: &stdlib.Conn{}}).CheckNamedValue(&v); v.Value != "ab" {
+		t.Errorf("%q, %v", v.Value, err)
 	}
 }

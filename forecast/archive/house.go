@@ -45,9 +45,14 @@ func (a *Archive) PutHouse(ctx context.Context, e records.HouseEntry, key string
 		}
 		e.ID, outcome = fresh.String(), Added
 		stored = StoredHouse{HouseEntry: e, RecordedAt: now, RecordedBy: e.By}
-		_, err = tx.ExecContext(ctx, `INSERT INTO house_entry (id, site, kind, at, sap_l, syrup_l, sugar_kg, wood_cords, hours, note, name, removed, recorded_at, recorded_by, removed_at, removed_by)
-			VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, 0, ?12, ?13, '', '')`,
-			e.ID, e.Site, string(e.Kind), e.At.UTC().Format(instant), figure(e.SapL), figure(e.SyrupL), figure(e.SugarKg), figure(e.WoodCords), figure(e.Hours), e.Note, key, now.UTC().Format(instant), e.By)
+		sugar := records.SugarBatch{LeftC: math.NaN(), WaterC: math.NaN(), HumidityPct: math.NaN()}
+		if e.Sugar != nil {
+			sugar = *e.Sugar
+		}
+		_, err = tx.ExecContext(ctx, `INSERT INTO house_entry (id, site, kind, at, sap_l, syrup_l, sugar_kg, wood_cords, hours, note, name, removed, recorded_at, recorded_by, removed_at, removed_by, pan, left_c, water_c, humidity_pct, outcome)
+			VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, 0, ?12, ?13, '', '', ?14, ?15, ?16, ?17, ?18)`,
+			e.ID, e.Site, string(e.Kind), e.At.UTC().Format(instant), figure(e.SapL), figure(e.SyrupL), figure(e.SugarKg), figure(e.WoodCords), figure(e.Hours), e.Note, key, now.UTC().Format(instant), e.By,
+			e.Pan, figure(sugar.LeftC), figure(sugar.WaterC), figure(sugar.HumidityPct), sugar.Outcome)
 		return errors.Join(err, noteChange(ctx, tx, e.Site))
 	})
 	return stored, outcome, err
@@ -87,21 +92,26 @@ func houseLike(ctx context.Context, tx *sql.Tx, e *records.HouseEntry, key strin
 	return nil, rows.Err()
 }
 
-const houseColumns = `SELECT id, site, kind, at, sap_l, syrup_l, sugar_kg, wood_cords, hours, note, removed, recorded_at, recorded_by FROM house_entry`
+const houseColumns = `SELECT id, site, kind, at, sap_l, syrup_l, sugar_kg, wood_cords, hours, note, removed, recorded_at, recorded_by, pan, left_c, water_c, humidity_pct, outcome FROM house_entry`
 
 func scanHouse(row interface{ Scan(...any) error }, zone *time.Location) (StoredHouse, error) {
 	var s StoredHouse
 	var kind, at, recorded string
 	var removed int64
-	var figures [5]sql.NullFloat64
-	err := row.Scan(&s.ID, &s.Site, &kind, &at, &figures[0], &figures[1], &figures[2], &figures[3], &figures[4], &s.Note, &removed, &recorded, &s.RecordedBy)
+	var figures [8]sql.NullFloat64
+	var sugar records.SugarBatch
+	err := row.Scan(&s.ID, &s.Site, &kind, &at, &figures[0], &figures[1], &figures[2], &figures[3], &figures[4], &s.Note, &removed, &recorded, &s.RecordedBy,
+		&s.Pan, &figures[5], &figures[6], &figures[7], &sugar.Outcome)
 	if err != nil {
 		return s, err
 	}
-	for i, into := range []*float64{&s.SapL, &s.SyrupL, &s.SugarKg, &s.WoodCords, &s.Hours} {
+	for i, into := range []*float64{&s.SapL, &s.SyrupL, &s.SugarKg, &s.WoodCords, &s.Hours, &sugar.LeftC, &sugar.WaterC, &sugar.HumidityPct} {
 		if *into = math.NaN(); figures[i].Valid {
 			*into = figures[i].Float64
 		}
+	}
+	if kind == string(records.Stirred) {
+		s.Sugar = &sugar
 	}
 	s.Kind, s.Removed, s.By = records.HouseKind(kind), removed != 0, s.RecordedBy
 	if s.At, err = time.Parse(instant, at); err != nil {

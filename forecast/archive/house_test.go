@@ -61,3 +61,26 @@ func TestHouseEntriesAreKept(t *testing.T) {
 		t.Error("another site's book has it")
 	}
 }
+
+// A batch of sugar comes back as it was kept, and the same is kept once.
+func TestSugarIsKept(t *testing.T) {
+	a := opened(t, filepath.Join(t.TempDir(), "records.db"))
+	keepsSugar(t, a)
+}
+
+func keepsSugar(t *testing.T, a *Archive) {
+	t.Helper()
+	at := time.Date(2026, 3, 20, 22, 0, 0, 0, time.UTC)
+	nan := math.NaN()
+	e := records.HouseEntry{Site: "hill", Kind: records.Stirred, At: at, SapL: nan, SyrupL: 4, SugarKg: 3.4, WoodCords: nan, Hours: nan, By: "robin", Sugar: &records.SugarBatch{LeftC: 123.2, WaterC: 99.6, HumidityPct: nan, Outcome: "poured"}}
+	if _, outcome, err := a.PutHouse(t.Context(), e, "", at); err != nil || outcome != Added {
+		t.Fatalf("%v %v", outcome, err)
+	}
+	if _, outcome, err := a.PutHouse(t.Context(), e, "", at); err != nil || outcome != Same {
+		t.Errorf("the same batch again: %v %v", outcome, err)
+	}
+	book, err := a.House(t.Context(), "hill", time.Time{}, time.UTC)
+	if err != nil || len(book) != 1 || !book[0].Like(&e) || book[0].Sugar == nil || book[0].Sugar.Outcome != "poured" {
+		t.Fatalf("%+v %v", book, err)
+	}
+}

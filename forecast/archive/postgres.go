@@ -103,6 +103,20 @@ func (c *numberedConn) Prepare(query string) (driver.Stmt, error) {
 	return c.PrepareContext(context.Background(), query)
 }
 
+// CheckNamedValue takes out of a text what PostgreSQL keeps in none, a NUL and what is no
+// UTF-8: SQLite takes both, and what somebody else sends must not look like a fault here.
+func (c *numberedConn) CheckNamedValue(v *driver.NamedValue) error {
+	if text, is := v.Value.(string); is {
+		v.Value = Plain(text)
+	}
+	return c.Conn.CheckNamedValue(v)
+}
+
+// Plain is a text without NULs and what is no UTF-8.
+func Plain(text string) string {
+	return strings.ReplaceAll(strings.ToValidUTF8(text, ""), "\x00", "")
+}
+
 func (c *numberedConn) ExecContext(ctx context.Context, query string, args []driver.NamedValue) (driver.Result, error) {
 	s := statement{query, valuesOf(args)}
 	later, _ := ctx.Value(laterKey{}).(bool)

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -153,7 +154,13 @@ func (c *numberedConn) send(ctx context.Context, list []statement, read func(pgx
 	c.waits = nil
 	var batch pgx.Batch
 	for _, s := range append(waited, list...) {
-		batch.Queue(dollars(s.query), s.args...)
+		args := slices.Clone(s.args)
+		for i := range args {
+			if text, is := args[i].(string); is {
+				args[i] = Plain(text)
+			}
+		}
+		batch.Queue(dollars(s.query), args...)
 	}
 	results := conn.SendBatch(ctx, &batch)
 	defer func() {

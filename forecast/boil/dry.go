@@ -24,6 +24,8 @@ const (
 const (
 	dryPct  = 50.0
 	fairPct = 65.0
+	// DampPct is the humidity, per cent, from which air is damp for sugar.
+	DampPct = fairPct
 )
 
 // HumidityIndoors is the relative humidity, per cent, of a room at a

@@ -51,7 +51,8 @@ type point struct{ offK, dampK float64 }
 
 // LearnFinish says where this keeper's next batch is to be taken off, in a room of a
 // humidity, from the batches so far in their order: each possible finish point is weighed
-// by how well it tells what they became. Before the third batch it is the handbook's; no
+// by how well it tells what they became. Before the third batch it is the handbook's, a
+// little higher in damp air; no
 // batch moves it by more than a kelvin, and none beyond four from the published stage. An
 // error names the batch that can't be right.
 func LearnFinish(batches []SugarBatch, humidityPct float64) (FinishPoint, error) {
@@ -64,7 +65,9 @@ func LearnFinish(batches []SugarBatch, humidityPct float64) (FinishPoint, error)
 		}
 	}
 	points, weights := allPoints()
-	offK := 0.0 // as it would have been told before each batch
+	// As it would have been told before each batch: at first the handbook's, a little higher
+	// in air that is damper than usual.
+	offK := dampPer10Pct * max(damp(humidityPct), 0)
 	for i, b := range batches {
 		total := 0.0
 		for k, p := range points {

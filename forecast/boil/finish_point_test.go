@@ -90,6 +90,9 @@ func TestFinishPointIsHeld(t *testing.T) {
 		}
 		return p.RiseK
 	}
+	if damp, dry := rise(nil, 80), rise(nil, 30); damp < sugarRiseK+0.3 || damp > sugarRiseK+1.2 || dry != sugarRiseK {
+		t.Errorf("without batches %.2f K in damp air, %.2f in dry", damp, dry)
+	}
 	caked := SugarBatch{RiseK: sugarRiseK, HumidityPct: 50, Outcome: Caked}
 	var batches []SugarBatch
 	before := rise(nil, 50)

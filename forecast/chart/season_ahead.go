@@ -52,7 +52,7 @@ const (
 	barsFrom, barRow      = 384, 66
 	barHeight             = 24
 	heatTop, heatFoot     = 596, 700
-	aheadHeight           = 712
+	aheadHeight           = 728
 	mostOtherYears        = 3
 	lastStep              = 119 // 31 May
 	aheadNameDesk         = 205
@@ -89,7 +89,7 @@ func SeasonAhead(v *SeasonView, w *SeasonWords, l *Labels, s Size) Picture {
 	today := a.first + sap.Today
 	left, right := 58.0, s.width-aheadNameDesk
 	if s.narrow {
-		left, right = 46, s.width-aheadNamePhone
+		left, right = 54, s.width-aheadNamePhone // for five figures
 	}
 	a.x = scale{float64(from), float64(to), left, right}
 	p := Picture{width: s.width, height: aheadHeight, title: l.Title, description: w.Gave(v.Year, sap.TotalL.P50) + "; " + w.GoodEnds + "; " + w.HeatNow}
@@ -325,7 +325,11 @@ func (a *aheadScene) heat(to surface) {
 	}
 	to.shape("warm", points(w.Days.P50[:min(w.Today, len(w.Days.P50))], 0), false)
 	to.line("level", a.x.pixelFrom, y.at(w.TurnsAt.P50), a.x.pixelTo, y.at(w.TurnsAt.P50))
-	to.text("small", a.x.pixelFrom+4, y.at(w.TurnsAt.P50)-5, a.w.Turns)
+	if a.s.narrow { // above the line it would lie under where seasons ended
+		to.text("end", a.s.width-4, heatFoot+18, a.w.Turns)
+	} else {
+		to.text("", a.x.pixelTo+6, y.at(w.TurnsAt.P50)+5, a.w.Turns)
+	}
 	for _, e := range w.Ended {
 		if step := float64(stepOf(e.On) + 1); step >= a.x.from && step <= a.x.to && e.Warmth <= y.to {
 			to.dot("seen", a.x.at(step), y.at(e.Warmth), 5, e.On)

@@ -40,6 +40,9 @@ var otherNames = table.Names{
 // maxTaps is how many taps a record may speak of; more is a slip of the pen.
 const maxTaps = 1_000_000
 
+// mostRows is how many rows a file of records may have: twenty seasons of twenty groups.
+const mostRows = 20_000
+
 // Notebook is what a file of records holds.
 type Notebook struct {
 	Visits  []Visit
@@ -66,6 +69,7 @@ func ReadNotebook(r io.Reader, name string, zone *time.Location) (Notebook, erro
 	if err != nil {
 		return Notebook{}, err
 	}
+	t.Limit(mostRows)
 	when := oneColumn(t, "date", "collected_at")
 	volume := volumeColumn(t)
 	if !t.Has(when) || !t.Has(volume) {

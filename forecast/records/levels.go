@@ -51,3 +51,17 @@ func Risen(levels []Level, tankL float64) (litres float64, fillings int, atLeast
 	}
 	return litres, fillings, atLeast
 }
+
+// Counted sums what a gauge counted on over readings in order of time; it may begin again
+// at zero. atLeast says that it was silent for more than six hours.
+func Counted(readings []Level) (litres float64, atLeast bool) {
+	for i := 1; i < len(readings); i++ {
+		if more := readings[i].Litres - readings[i-1].Litres; more >= 0 {
+			litres += more
+		} else {
+			litres += readings[i].Litres
+		}
+		atLeast = atLeast || readings[i].At.Sub(readings[i-1].At) > longestSilence
+	}
+	return litres, atLeast
+}

@@ -205,7 +205,7 @@ func (o *Observation) Check(now time.Time, knownC float64) error {
 		fault.Kind = "buds"
 		return fault
 	}
-	if from, _, err := o.Kind.Window(o.Day, o.At.Location()); err != nil || from.After(now) || o.At.After(now.Add(time.Hour)) {
+	if from, _, err := o.Kind.Window(o.Day, o.At.Location()); err != nil || from.After(now) || from.Year() < firstYear || o.At.Year() < firstYear || o.At.After(now.Add(time.Hour)) {
 		fault.Kind = "moment"
 		return fault
 	}

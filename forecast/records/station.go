@@ -67,6 +67,10 @@ func FromReadings(readings []Reading, zone *time.Location, now time.Time) []Obse
 
 var observationColumns = []string{"at", "kind", "day", "temperature_c", "group", "sign"}
 
+// mostReadings is how many rows a station's file may have: ten years of one every quarter
+// of an hour.
+const mostReadings = 400_000
+
 // AreObservations reports whether a file of observations begins like this, not a notebook.
 func AreObservations(head []byte) bool {
 	first, _, _ := bytes.Cut(bytes.ToLower(head), []byte("\n"))
@@ -83,6 +87,7 @@ func ReadObservations(r io.Reader, name string, zone *time.Location, now time.Ti
 	if err != nil {
 		return nil, err
 	}
+	t.Limit(mostReadings)
 	t.Require("at")
 	if err := t.Err(); err != nil {
 		return nil, err

@@ -45,7 +45,7 @@ func (e *TapEvent) OnDay(day time.Time, zone *time.Location) {
 
 // TapFault is why an event can't be kept.
 type TapFault struct {
-	Kind   Kind // Future, UnknownGroup or NoGroup
+	Kind   Kind // Future, LongAgo, UnknownGroup or NoGroup
 	Event  TapEvent
 	Groups []string
 	Near   string // the group that is probably meant
@@ -78,8 +78,11 @@ func CheckTap(e *TapEvent, groups []Group, now time.Time) *TapFault {
 	if here := now.In(e.On.Location()); e.DateOnly && e.On.After(now) && e.On.Format(time.DateOnly) == here.Format(time.DateOnly) {
 		e.On, e.DateOnly = here.Truncate(time.Second), false
 	}
-	if e.On.After(now) {
+	switch {
+	case e.On.After(now):
 		return &TapFault{Kind: Future, Event: *e}
+	case e.On.Year() < firstYear:
+		return &TapFault{Kind: LongAgo, Event: *e}
 	}
 	return nil
 }

@@ -21,6 +21,8 @@ type Kind string
 // The kinds of doubts. Their words stand in the catalogues.
 const (
 	Future         Kind = "future"
+	LongAgo        Kind = "long_ago"       // before anybody wrote records
+	TooManyTaps    Kind = "too_many_taps"  // for the group, or for any
 	TooMuch        Kind = "too_much"       // for what the containers hold
 	TooMuchATap    Kind = "too_much_a_tap" // for any tap
 	ALittleMore    Kind = "a_little_more"  // than the containers hold
@@ -58,7 +60,7 @@ type Doubt struct {
 // Blocking reports whether nobody can keep the visit all the same: it is not known
 // which it is, or it is no figure.
 func (d *Doubt) Blocking() bool {
-	return slices.Contains([]Kind{OtherSite, UnknownGroup, NoGroup, SameTwice, BelowZero, SugarBelowZero}, d.Kind)
+	return slices.Contains([]Kind{LongAgo, OtherSite, UnknownGroup, NoGroup, SameTwice, BelowZero, SugarBelowZero}, d.Kind)
 }
 
 // morePerTapL is more than a tap has given between two visits (common
@@ -73,6 +75,16 @@ const MostBrixPct = 10
 
 // longestNote is how many letters a note may have.
 const longestNote = 500
+
+// firstYear is the first of which anybody may have a notebook of their own bush.
+const firstYear = 1900
+
+// More taps than the largest bushes have (about 200,000; from memory), or than a group had
+// in any year, are a slip.
+const (
+	mostTaps  = 250_000
+	timesTaps = 10
+)
 
 // slack is how far in the future a visit may lie: phones' clocks are not right to the
 // minute.
@@ -93,8 +105,14 @@ func Validate(visits []Visit, now time.Time, capacity func(v *Visit) Capacity) [
 		tell := func(kind Kind, refuse bool) {
 			out = append(out, Doubt{Kind: kind, Visit: *v, Index: i, Refusal: refuse, Taps: taps, HoldsL: c.VolumeL})
 		}
-		if v.inFuture(now) {
+		switch {
+		case v.inFuture(now):
 			tell(Future, true)
+		case v.CollectedAt.Year() < firstYear:
+			tell(LongAgo, true)
+		}
+		if v.Taps > mostTaps || c.Taps > 0 && v.Taps > timesTaps*c.Taps {
+			tell(TooManyTaps, true)
 		}
 		switch {
 		case !v.Collected():

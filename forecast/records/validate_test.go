@@ -35,6 +35,8 @@ func TestValidate(t *testing.T) {
 		{"nothing odd", Visit{CollectedAt: now, VolumeL: 630, BrixPct: nan}, nil, 0},
 		{"later than clocks err", Visit{CollectedAt: now.Add(61 * time.Minute), VolumeL: 1}, []Kind{Future}, 1},
 		{"today, of which the hour is not known", Visit{CollectedAt: day(0), DateOnly: true, VolumeL: 1}, nil, 0},
+		{"year 1", Visit{CollectedAt: time.Date(1, 3, 9, 12, 0, 0, 0, time.UTC), VolumeL: 1}, []Kind{LongAgo}, 1},
+		{"more taps than there are", Visit{CollectedAt: now, VolumeL: 1, Taps: 999_999}, []Kind{TooManyTaps}, 1},
 		{"tomorrow", Visit{CollectedAt: day(1), DateOnly: true, VolumeL: 1}, []Kind{Future}, 1},
 		{"below zero", Visit{CollectedAt: now, VolumeL: -1, BrixPct: -2}, []Kind{BelowZero, SugarBelowZero}, 2},
 		{"more than a number", Visit{CollectedAt: now, VolumeL: math.Inf(1)}, []Kind{TooMuch}, 1},
@@ -49,7 +51,7 @@ func TestValidate(t *testing.T) {
 			t.Errorf("%s: %v, %d refused, want %v, %d", c.name, kinds, refused, c.kinds, c.refused)
 		}
 		for i := range doubts {
-			if doubts[i].Taps != 60 || doubts[i].HoldsL != 600 {
+			if c.visit.Taps == 0 && doubts[i].Taps != 60 || doubts[i].HoldsL != 600 {
 				t.Errorf("%s: told by %+v", c.name, doubts[i])
 			}
 		}

@@ -30,7 +30,7 @@ var Table = []Parameter{
 	{"stem share", "1", tapLogs, 0.6, 0.9, func(p *Parameters) *float64 { return &p.StemShare }},
 	{"emptying time", "h", tapLogs + "; a gravity tap runs a day or two (common practice)", 8, 28, func(p *Parameters) *float64 { return &p.EmptyHours }},
 	{"way power", "1", tapLogs, 2, 8, func(p *Parameters) *float64 { return &p.WayPower }},
-	{"vacuum pull", "1/kPa", "5 % more sap for each inch of mercury (extension rule)", 0.008, 0.02, func(p *Parameters) *float64 { return &p.VacuumPerKPa }},
+	{"vacuum pull", "1/kPa", "5 to 7 % more sap in a season for each inch of mercury (Wilmot et al. 2007, from memory)", 0.019, 0.0266, func(p *Parameters) *float64 { return &p.VacuumPerKPa }},
 	{"weeping time", "h", "a tap under vacuum weeps on for a day or more (common practice)", 24, 96, func(p *Parameters) *float64 { return &p.WeepHours }},
 	{"ageing half-life", "h at 0 °C", "four to six weeks at +3 °C (common practice)", 1000, 2000, func(p *Parameters) *float64 { return &p.AgeHalfHours }},
 	{"ageing power", "1", "common practice", 2, 5, func(p *Parameters) *float64 { return &p.AgePower }},

@@ -83,6 +83,14 @@ const (
 	summer = 152 // 1 June
 )
 
+// MayTap reports whether boring is spoken of on a day: from four weeks before the usual start
+// of the season of whoever believes good sap to end then. In a thaw before that, holes would
+// be old when most of the sap runs (common practice), and in the springs of 2013 to 2020
+// "time to tap" would be taken back within days.
+func MayTap(now time.Time, goodSap *Dates) bool {
+	return !now.Before(goodSap.Quantile(0.5).AddDate(0, 0, -int(seasonDays)-28))
+}
+
 // StageAt tells the stage of a day where no weather is known, from the usual end of the
 // season, 36 days after its usual start.
 func StageAt(now time.Time, end End) Stage {

@@ -32,15 +32,22 @@ type Reader struct {
 	written []string // the first line
 	ignored []string
 	faults  []string
-	more    int
+	more    bool
+	most    int // rows that are read, 0 for all
+	rows    int
+	long    *longRow
 }
 
 // workbooks are how files of sheets begin: a ZIP archive (PKWARE's APPNOTE) in newer
 // forms, an OLE2 file (Microsoft's MS-CFB) in older ones.
 var workbooks = []string{"PK\x03\x04", "\xd0\xcf\x11\xe0"}
 
-// maxFaults keeps a file in the wrong form from giving one fault a row.
-const maxFaults = 20
+// maxFaults keeps a file in the wrong form from giving one fault a row: reading stops
+// after them.
+const maxFaults = 50
+
+// maxRowBytes keeps a quote that is never closed from taking a whole file for one cell.
+const maxRowBytes = 1 << 20
 
 // maxFaultRunes keeps a cell without an end from flooding a fault.
 const maxFaultRunes = 400
@@ -59,7 +66,8 @@ func NewReader(r io.Reader, name string, known []string, other ...Names) (*Reade
 		return nil, fmt.Errorf("%s: that is a workbook and not a table in plain text; open it and save it as CSV, then bring that file in", name)
 	}
 	comma, parted := t.separator(in, known)
-	t.csv, t.parted = csv.NewReader(in), parted
+	t.long = &longRow{r: in}
+	t.csv, t.parted = csv.NewReader(t.long), parted
 	t.csv.Comma = rune(comma)
 	t.csv.FieldsPerRecord = -1 // counted here, to say so in words
 	t.csv.ReuseRecord = true
@@ -161,8 +169,9 @@ type Row struct {
 func (t *Reader) Rows() iter.Seq[Row] {
 	return func(yield func(Row) bool) {
 		for {
+			t.long.read = 0
 			cells, err := t.csv.Read()
-			if errors.Is(err, io.EOF) {
+			if errors.Is(err, io.EOF) || t.stopped() {
 				return
 			}
 			if err != nil {
@@ -184,6 +193,39 @@ func (t *Reader) Rows() iter.Seq[Row] {
 			}
 		}
 	}
+}
+
+// Limit bounds how many rows are read: a file with more is a fault.
+func (t *Reader) Limit(rows int) { t.most = rows }
+
+// stopped reports whether a further row is one too many, and says so.
+func (t *Reader) stopped() bool {
+	t.rows++
+	if t.more = t.more || len(t.faults) >= maxFaults; t.more {
+		return true
+	}
+	if t.most > 0 && t.rows > t.most {
+		t.Fail(0, "", fmt.Sprintf("more than %d rows", t.most), "make several files of it, and bring them in one after the other")
+		return true
+	}
+	return false
+}
+
+// longRow reads until a row is too long to be one.
+type longRow struct {
+	r    io.Reader
+	read int
+}
+
+var errLongRow = errors.New("a row without an end")
+
+func (l *longRow) Read(b []byte) (int, error) {
+	if l.read > maxRowBytes {
+		return 0, errLongRow
+	}
+	n, err := l.r.Read(b)
+	l.read += n
+	return n, err
 }
 
 // Raw returns the cell as it stands, "" where the column is absent.
@@ -254,7 +296,7 @@ func (t *Reader) Fail(line int, column, what, remedy string) {
 
 func (t *Reader) add(fault string) {
 	if len(t.faults) == maxFaults {
-		t.more++
+		t.more = true
 		return
 	}
 	fault = strings.Join(strings.Fields(fault), " ")
@@ -270,8 +312,8 @@ func (t *Reader) Err() error {
 		return nil
 	}
 	text := strings.Join(t.faults, "\n")
-	if t.more > 0 {
-		text += fmt.Sprintf("\n%s: and %d more", t.name, t.more)
+	if t.more {
+		text += "\n" + t.name + ": and more; put these right first"
 	}
 	return errors.New(text)
 }
@@ -279,6 +321,9 @@ func (t *Reader) Err() error {
 // broken words what the csv package says about a row.
 func (t *Reader) broken(err error) error {
 	var e *csv.ParseError
+	if errors.Is(err, errLongRow) {
+		return fmt.Errorf(`%s: %w: a quote (") may be left open; close it`, t.name, err)
+	}
 	if errors.As(err, &e) {
 		return fmt.Errorf(`%s:%d: a quote (") is left open or stands amid a text; close it, or double a quote that is part of the text`, t.name, e.StartLine)
 	}

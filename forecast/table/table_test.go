@@ -108,7 +108,7 @@ func TestBrokenTables(t *testing.T) {
 		{"not a number", "date,volume_l\n2013-02-24,NaN\n", "log.csv:2: volume_l: NaN: not a number; write the number alone, or nothing where there is none"},
 		{"decimal comma", "date,volume_l\n2013-02-24,\"56,8\"\n", "log.csv:2: volume_l: 56,8: not a number; write numbers with a decimal point"},
 		{"line after a long note", "date,volume_l,note\n2013-02-24,1,\"two\nlines\"\n2013-02-25,x,\n", "log.csv:4: volume_l: x: not a number; write the number alone, or nothing where there is none"},
-		{"everything", "date,volume_l\n" + strings.Repeat("2013-02-24,x\n", 23), strings.TrimSuffix(repeated(), "\n") + "\nlog.csv: and 3 more"},
+		{"everything", "date,volume_l\n" + strings.Repeat("2013-02-24,x\n", 53), strings.TrimSuffix(repeated(), "\n") + "\nlog.csv: and more; put these right first"},
 	} {
 		if _, _, faults := read(c.text); faults != c.want {
 			t.Errorf("%s:\n got %s\nwant %s", c.name, faults, c.want)
@@ -118,7 +118,7 @@ func TestBrokenTables(t *testing.T) {
 
 func repeated() string {
 	t := &Reader{name: "log.csv"}
-	for line := 2; line < 22; line++ {
+	for line := 2; line < 52; line++ {
 		t.Fail(line, "volume_l", "x: not a number", "write the number alone, or nothing where there is none")
 	}
 	return t.Err().Error()
@@ -138,6 +138,58 @@ func TestBrokenDisk(t *testing.T) {
 	}
 	if !errors.Is(err, iotest.ErrTimeout) && (err == nil || err.Error() != "reading log.csv: timeout") {
 		t.Error(err)
+	}
+}
+
+// endless is a file without an end, made as it is read.
+type endless struct {
+	head, row string
+	rest      string
+	given     int
+}
+
+func (e *endless) Read(b []byte) (int, error) {
+	if e.rest == "" {
+		e.rest = e.row
+		if e.given == 0 {
+			e.rest = e.head
+		}
+	}
+	n := copy(b, e.rest)
+	e.rest = e.rest[n:]
+	e.given += n
+	return n, nil
+}
+
+// A file is not read to its end once it is known to be no good, however long it is.
+func TestReadingStops(t *testing.T) {
+	for _, c := range []struct {
+		what, row, want string
+		limit, most     int
+	}{
+		{"faults without end", "2013-02-24,x,\n", "put these right first", 0, 1 << 16},
+		{"rows without end", "2013-02-24,1,\n", "more than 1000 rows", 1000, 1 << 16},
+		{"a quote without end", "2013-02-24,1,\n", "a row without an end", 0, maxRowBytes + 1<<16},
+		{"short rows without end", "2013-02-24\n", "put these right first", 0, 1 << 16},
+	} {
+		in := &endless{head: "date,volume_l,note\n", row: c.row}
+		if strings.Contains(c.what, "quote") {
+			in.head += "\""
+		}
+		r, err := NewReader(in, "log.csv", known)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Limit(c.limit)
+		for row := range r.Rows() {
+			row.Number("volume_l")
+		}
+		if err := r.Err(); err == nil || !strings.Contains(err.Error(), c.want) || len(err.Error()) > 20_000 {
+			t.Errorf("%s: %v", c.what, err)
+		}
+		if in.given > c.most {
+			t.Errorf("%s: %d bytes were read", c.what, in.given)
+		}
 	}
 }
 

@@ -43,6 +43,23 @@ func PlainTemperature(c float64, s System) string { return temperature(c, s, 0, 
 // PlainFineTemperature is PlainTemperature to a tenth of a degree.
 func PlainFineTemperature(c float64, s System) string { return temperature(c, s, 1, " ") }
 
+// FineRise is a difference of temperatures in kelvin, to a tenth of a degree of the
+// system: "42.5 °F", "23.6 °C".
+func FineRise(k float64, s System) string {
+	if s == US {
+		return rounded(k*1.8, 1) + " °F"
+	}
+	return rounded(k, 1) + " °C"
+}
+
+// Mass writes kilograms in the system's unit to a tenth: "14.5 kg", "32.0 lb".
+func Mass(kg float64, s System) string {
+	if s == US {
+		return rounded(kg/KilogramsPerPound, 1) + " lb"
+	}
+	return rounded(kg, 1) + " kg"
+}
+
 func temperature(c float64, s System, decimals int, sign string) string {
 	if s == US {
 		return rounded(CToF(c), decimals) + sign + "F"

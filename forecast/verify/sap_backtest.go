@@ -88,6 +88,7 @@ type SapOptions struct {
 	Zone          *time.Location
 	Method        volume.Method // volume.Pail if empty
 	Canopy        trunk.Canopy
+	Exposure      *trunk.Exposure // the bush's own, nil for that of the canopy
 	TreeDiameterM float64
 	Taps          int       // where the records do not say
 	ContainerL    float64   // at each tap, 0 if not known

@@ -40,9 +40,13 @@ func newStrands(w *weather.Series, o *SapOptions, offsets []float64) ([]*seasonF
 	if !filled.Bridge(weather.TemperatureC) {
 		return nil, errors.New("the weather holds no temperature")
 	}
-	tree := trunk.NewTree(o.TreeDiameterM, trunk.Exposed(o.Canopy, math.NaN()), o.Place)
+	exposure := trunk.Exposed(o.Canopy, math.NaN())
+	if o.Exposure != nil {
+		exposure = *o.Exposure
+	}
+	tree := trunk.NewTree(o.TreeDiameterM, exposure, o.Place)
 	if o.Without.PhaseChange {
-		tree = trunk.NewTreeOf(o.Without.wood(o.TreeDiameterM), trunk.Exposed(o.Canopy, math.NaN()), o.Place)
+		tree = trunk.NewTreeOf(o.Without.wood(o.TreeDiameterM), exposure, o.Place)
 	}
 	iceless := weather.NewSeries(filled.Start(), filled.Hours())
 	clear(iceless.Col(weather.TemperatureC))

@@ -12,6 +12,14 @@ type Place struct {
 	ElevationM                float64
 }
 
+// Station is one of several whose weather is mixed for a bush: a service, a place, or a
+// service at a place.
+type Station struct {
+	Name    string
+	Place   Place  // its latitude NaN for the bush's own
+	Service string // "" for those of the settings, in their order
+}
+
 // Coordinate writes degrees with at most four decimals and no trailing zero:
 // weather services refuse, or redirect, anything longer.
 func Coordinate(deg float64) string {

@@ -9,7 +9,7 @@ type Remark struct {
 	Name  string     `json:"name,omitempty"`   // of a service, a place or a file
 	Why   string     `json:"why,omitempty"`    // what a service or a reader said, in English
 	Hours int        `json:"hours,omitempty"`  // that are missing
-	Of    int        `json:"of,omitempty"`     // hours in all
+	Of    int        `json:"of,omitempty"`     // hours in all, or days
 	FromM float64    `json:"from_m,omitempty"` // height of the service's numbers
 	ToM   float64    `json:"to_m,omitempty"`   // height of the bush
 	ByK   float64    `json:"by_k,omitempty"`   // how far too high
@@ -40,10 +40,13 @@ const (
 	MembersDoubted  RemarkKind = "members_doubted"   // ByK: left out
 	PastDoubted     RemarkKind = "past_doubted"      // ByK: left out
 	ColumnsNotKnown RemarkKind = "columns_not_known" // Name, Why: the columns
+	MixedFrom       RemarkKind = "mixed_from"        // Name: the stations
+	StationMissed   RemarkKind = "station_missed"    // Name, Of: days, ByK: how far its lows and highs missed
+	StationLeftOut  RemarkKind = "station_left_out"  // the same of one that missed too far
 )
 
 // RemarkKinds are all kinds, for those who hold catalogues against them.
 func RemarkKinds() []RemarkKind {
 	return []RemarkKind{CloudySun, AssumedSky, AssumedWind, OneCourse, CarriedHeight, LittlePast, NoPast, PastFrom, NoObservations,
-		NoEnsemble, EndingSoon, CityPage, Repeats, NonCommercial, Replayed, HoursMissing, MembersDoubted, PastDoubted, ColumnsNotKnown}
+		NoEnsemble, EndingSoon, CityPage, Repeats, NonCommercial, Replayed, HoursMissing, MembersDoubted, PastDoubted, ColumnsNotKnown, MixedFrom, StationMissed, StationLeftOut}
 }

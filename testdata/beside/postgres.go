@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"net/url"
 	"os"
+	"sync"
 	"sync/atomic"
 	"testing"
 
@@ -54,6 +55,8 @@ func Where(t testing.TB, path string) string {
 	if !onPostgres {
 		return path
 	}
+	cornersMu.Lock()
+	defer cornersMu.Unlock()
 	if where, known := corners[path]; known {
 		return where
 	}
@@ -63,6 +66,7 @@ func Where(t testing.TB, path string) string {
 
 var (
 	onPostgres bool
+	cornersMu  sync.Mutex
 	corners    = map[string]string{} // by the path that a test names
 )
 

@@ -154,11 +154,12 @@ func (p *page) title(o *forecast.Outlook) {
 	p.plain(p.say("report_made", map[string]any{
 		"Day": p.w.Weekday(o.IssuedAt), "Date": p.w.Date(o.IssuedAt), "Time": p.w.Time(o.IssuedAt)}))
 	stage := string(o.Season.Stage)
-	switch {
-	case o.Season.Stage != season.Opened:
-	case o.Season.Tapped:
+	switch begins := o.Season.Stage == season.Before || o.Season.Stage == season.Opened; {
+	case begins && o.Season.Tapped: // also in a thaw before the usual start
 		stage = "tapped"
-	case !o.Season.WorthTapping:
+	case begins && o.Season.WorthTapping:
+		stage = string(season.Opened)
+	case o.Season.Stage == season.Opened:
 		stage = "wait"
 	}
 	values := map[string]any{"From": p.date(o.Season.End.P10), "To": p.date(o.Season.End.P90), "LastRun": p.date(o.Season.LastRun.P50), "Runs": o.Season.RunDays}

@@ -112,7 +112,7 @@ func CellOf(p weather.Place) string {
 // one is asked for alone.
 func (c *Cells) Ask(ctx context.Context, siteID string, r Request) (Outcome, error) {
 	one := c.cells[siteID]
-	if one == nil {
+	if one == nil || len(r.Stations) > 0 {
 		return c.Chain.Ask(ctx, siteID, r)
 	}
 	if w, ok := c.warm.Get(one.key); ok && c.fresh(w.got, r.Now) {

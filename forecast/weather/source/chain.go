@@ -30,6 +30,7 @@ type Outcome struct {
 // Chain asks services in order until one gives a bulletin that can be used.
 type Chain struct {
 	Forecasters []Forecaster
+	Others      []Forecaster  // that are asked only where a station names them
 	Warners     []Warner      // that are asked for official warnings, each where it issues them
 	Keep        *Keep         // where the last good bulletin is kept; nil for nowhere
 	Share       time.Duration // the longest that one service may take, 20 s
@@ -50,6 +51,9 @@ const (
 // service that hangs, fails, panics or talks nonsense costs its share of time
 // and no more.
 func (c *Chain) Ask(ctx context.Context, siteID string, r Request) (Outcome, error) {
+	if len(r.Stations) > 0 {
+		return c.askSeveral(ctx, siteID, r)
+	}
 	if len(c.Forecasters) == 0 {
 		return Outcome{}, errors.New("no weather service is set: name at least one in weather.sources")
 	}

@@ -109,6 +109,7 @@ func NewClient(o Options) (*Client, error) {
 	c := &Client{opt: o, cache: cache, breakers: map[string]*gobreaker.CircuitBreaker[Reply]{}}
 	c.resty = resty.New().SetTransport(logged{transport, o.Log}).SetLogger(quiet{}).
 		SetHeader("User-Agent", agent).SetHeader("Accept", "application/json, application/geo+json").
+		SetRedirectPolicy(resty.RedirectPolicyFunc(ownHost)).
 		SetTimeout(o.Timeout).SetResponseBodyLimit(o.MaxBytes).
 		SetRetryCount(max(o.Retries, 0)).SetRetryWaitTime(o.FirstWait).SetRetryMaxWaitTime(o.MaxWait).
 		SetRetryAfter(func(_ *resty.Client, r *resty.Response) (time.Duration, error) {
@@ -117,6 +118,23 @@ func NewClient(o Options) (*Client, error) {
 		AddRetryCondition(func(r *resty.Response, err error) bool { return worthAnotherTry(r, err, o.MaxWait) }).
 		AddRetryHook(func(r *resty.Response, _ error) { c.forget(r) })
 	return c, nil
+}
+
+// errElsewhere is what a service's answer gives that leads to somebody else.
+var errElsewhere = errors.New("it leads to another host")
+
+const mostRedirects = 5
+
+// ownHost follows an answer only to the service's own host and port, and never from https
+// to http: a service, or whoever speaks for it, must not make this machine ask others,
+// least of all those that only its own network reaches.
+func ownHost(r *http.Request, via []*http.Request) error {
+	from, to := via[0].URL, r.URL
+	upgraded := from.Scheme == "http" && from.Port() == "" && to.Scheme == "https" && to.Port() == ""
+	if len(via) > mostRedirects || from.Hostname() != to.Hostname() || from.Port() != to.Port() || from.Scheme != to.Scheme && !upgraded {
+		return errElsewhere
+	}
+	return nil
 }
 
 func writable(dir string) error {
@@ -214,6 +232,8 @@ func (c *Client) unreachable(ctx context.Context, service string, r *resty.Respo
 		f.Kind, f.Detail, f.Remedy, f.Cause = Busy, spent.detail, spent.remedy, spent
 	case r == nil: // nothing was sent
 		f.Detail, f.Remedy = "its address can't be used ("+cause.Error()+")", "check its base_url"
+	case errors.Is(err, errElsewhere):
+		f.Kind, f.Detail, f.Remedy = Unreadable, "its answer leads to another host, which is not asked", "check its base_url"
 	case errors.Is(err, context.Canceled):
 		f.Detail, f.Remedy = "the question was called off", ""
 	case errors.Is(err, resty.ErrResponseBodyTooLarge):

@@ -228,3 +228,56 @@ func TestShortRetryAfterIsObeyed(t *testing.T) {
 		t.Errorf("asked at %v: %v", at, err)
 	}
 }
+
+// A service's answer leads nowhere but to the service: not to others, not to what only
+// this machine's network reaches, and not to another port of the same machine.
+func TestRedirectsStayWithTheService(t *testing.T) {
+	private, asked := serve(t, ok("{}"))
+	here, _ := serve(t, func(w http.ResponseWriter, r *http.Request) {
+		switch r.URL.Path {
+		case "/moved":
+			w.Header().Set("Location", "/now?a=1")
+		case "/now":
+			_, _ = w.Write([]byte(`{"a":1}`))
+			return
+		case "/round":
+			w.Header().Set("Location", "/round")
+		case "/away":
+			w.Header().Set("Location", r.URL.Query().Get("to"))
+		}
+		w.WriteHeader(http.StatusFound)
+	})
+	get := func(path string, query url.Values) error {
+		_, err := newTestClient(t, func(o *Options) { o.Retries = -1 }).Get(context.Background(), "s", here+path, query)
+		return err
+	}
+	if err := get("/moved", nil); err != nil {
+		t.Errorf("within the service: %v", err)
+	}
+	if err := get("/round", nil); err == nil {
+		t.Error("round and round")
+	}
+	for _, to := range []string{private, strings.Replace(private, "127.0.0.1", "localhost", 1), strings.Replace(here, "127.0.0.1", "localhost", 1) + "/now", "//" + strings.TrimPrefix(private, "http://") + "/x", "https" + strings.TrimPrefix(here, "http") + "/now", "file:///etc/passwd"} {
+		var f *Fault
+		if err := get("/away", url.Values{"to": {to}}); !errors.As(err, &f) {
+			t.Errorf("led to %s: %v", to, err)
+		}
+	}
+	if *asked != 0 {
+		t.Errorf("another server was asked %d times", *asked)
+	}
+	for _, c := range []struct {
+		from, to string
+		follow   bool
+	}{
+		{"https://api.example.org/a", "https://api.example.org/b", true}, {"http://api.example.org/a", "https://api.example.org/a", true},
+		{"https://api.example.org/a", "http://api.example.org/a", false}, {"https://api.example.org/a", "http://169.254.169.254/latest", false},
+		{"https://api.example.org/a", "https://api.example.org:8443/a", false}, {"https://api.example.org/a", "https://example.org/a", false}, {"https://api.example.org/a", "https://[fe80::1]/a", false},
+	} {
+		from, _ := http.NewRequest("GET", c.from, nil)
+		to, _ := http.NewRequest("GET", c.to, nil)
+		if err := ownHost(to, []*http.Request{from}); (err == nil) != c.follow {
+			t.Errorf("%s to %s: %v", c.from, c.to, err)
+		}
+	}
+}

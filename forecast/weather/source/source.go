@@ -19,6 +19,10 @@ type Request struct {
 	// Beside is what is believed of a place close by, nil where nothing is: services
 	// need not look, but what they say is held against it.
 	Beside *weather.Bulletin
+	// Stations are those whose weather is mixed for the place; none asks for its own.
+	Stations []weather.Station
+	// Read is the bush's own thermometer, nil for none.
+	Read Read
 }
 
 // Forecaster is a service that knows the coming days. Forecast fails with a

@@ -6,6 +6,7 @@ import (
 	"context"
 	"log/slog"
 	"net/http"
+	"strings"
 	"time"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -71,13 +72,27 @@ func Register(r chi.Router, b Backend) huma.API {
 	c.Servers = []*huma.Server{{URL: "/", Description: "this address; below the base path, if there is one"}}
 	c.Components.SecuritySchemes = map[string]*huma.SecurityScheme{"token": {Type: "http", Scheme: "bearer", Description: "A token that a keeper has made. Each operation names the scope that it needs."}}
 	c.CreateHooks = nil // no links to schemas within answers
-	a := humachi.New(r, c)
+	c.Info.Contact = &huma.Contact{Name: "the keepers of this bush"}
+	c.Tags = tags
+	inner := chi.NewRouter()
+	inner.NotFound(problem(http.StatusNotFound, "there is nothing at this address; "+prefix+"/openapi.json lists what there is"))
+	inner.MethodNotAllowed(func(w http.ResponseWriter, r *http.Request) {
+		for _, method := range []string{"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE"} {
+			if inner.Match(chi.NewRouteContext(), strings.Replace(method, "HEAD", "GET", 1), r.URL.Path) {
+				w.Header().Add("Allow", method)
+			}
+		}
+		problem(http.StatusMethodNotAllowed, "that can't be done here; see Allow for what can")(w, r)
+	})
+	r.Handle("/api/*", tagged(inner))
+	a := humachi.New(inner, c)
 	s := &server{Backend: b, api: a}
 	s.outlooks()
 	s.records()
 	s.messages()
 	s.verdicts()
 	s.attendance()
+	describe(a)
 	return a
 }
 
@@ -94,8 +109,16 @@ const scopeOf = "scope"
 func add[I, O any](s *server, scope auth.Scope, op huma.Operation, handler func(context.Context, *I) (*O, error)) {
 	op.Path = prefix + op.Path
 	op.Metadata = map[string]any{scopeOf: scope}
-	op.Security = []map[string][]string{{"token": {string(scope)}}}
-	op.Errors = append(op.Errors, http.StatusUnauthorized, http.StatusForbidden, http.StatusNotFound)
+	op.Security = []map[string][]string{{"token": {}}}
+	op.Description += " Needs the scope `" + string(scope) + "`."
+	op.Tags = []string{tagOf(op.OperationID)}
+	op.Errors = append(op.Errors, mayFail...)
+	switch op.Method {
+	case http.MethodGet:
+		op.Errors = append(op.Errors, http.StatusNotModified)
+	case http.MethodPost, http.MethodPut:
+		op.Errors = append(op.Errors, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType)
+	}
 	op.MaxBodyBytes = 1 << 20
 	op.Middlewares = huma.Middlewares{func(ctx huma.Context, next func(huma.Context)) {
 		v := auth.From(ctx.Context())

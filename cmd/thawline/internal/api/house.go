@@ -17,7 +17,7 @@ import (
 
 // NewHouseEntry is a line of the sugarhouse's book. What was not measured is left out.
 type NewHouseEntry struct {
-	Kind      string   `json:"kind" enum:"boiled,sap_left,tipped_out,wood_left,syrup_left" doc:"boiled: sap went into the pan; the others say what lies there now, or that sap was poured away"`
+	Kind      string   `json:"kind" enum:"boiled,sap_left,tipped_out,wood_left,syrup_left,stirred" doc:"boiled: sap went into the pan; stirred: a batch of syrup became sugar; the others say what lies there now, or that sap was poured away"`
 	At        string   `json:"at,omitempty" doc:"RFC 3339; of a boil when the fire was out; now where it is left out" example:"2026-03-21T20:00:00-04:00"`
 	SapL      *float64 `json:"sap_l,omitempty" minimum:"0"`
 	SyrupL    *float64 `json:"syrup_l,omitempty" minimum:"0"`
@@ -25,6 +25,12 @@ type NewHouseEntry struct {
 	WoodCords *float64 `json:"wood_cords,omitempty" minimum:"0" doc:"burnt, or left; a cord is 128 cubic feet stacked"`
 	Hours     *float64 `json:"hours,omitempty" minimum:"0" doc:"of fire"`
 	Note      string   `json:"note,omitempty" maxLength:"500"`
+	Pan       string   `json:"pan,omitempty" maxLength:"40" doc:"of a boil: id of the one pan that it was in; all of them where it is left out"`
+	// Of sugar that was stirred.
+	LeftC       *float64 `json:"left_c,omitempty" doc:"where sugar left the fire, by the thermometer"`
+	WaterC      *float64 `json:"water_c,omitempty" doc:"where the same thermometer showed boiling water that day"`
+	HumidityPct *float64 `json:"humidity_pct,omitempty" doc:"of the room"`
+	Outcome     string   `json:"outcome,omitempty" enum:"caked,poured,lumps" doc:"how the sugar came out"`
 }
 
 // HouseEntry is a line of the sugarhouse's book as it is kept.
@@ -83,7 +89,10 @@ func (s *server) house() {
 				return nil, s.failed("find words", err)
 			}
 			b := &in.Body
-			e := records.HouseEntry{Kind: records.HouseKind(b.Kind), SapL: orNaN(b.SapL), SyrupL: orNaN(b.SyrupL), SugarKg: orNaN(b.SugarKg), WoodCords: orNaN(b.WoodCords), Hours: orNaN(b.Hours), Note: b.Note}
+			e := records.HouseEntry{Kind: records.HouseKind(b.Kind), SapL: orNaN(b.SapL), SyrupL: orNaN(b.SyrupL), SugarKg: orNaN(b.SugarKg), WoodCords: orNaN(b.WoodCords), Hours: orNaN(b.Hours), Note: b.Note, Pan: b.Pan}
+			if e.Kind == records.Stirred {
+				e.Sugar = &records.SugarBatch{LeftC: orNaN(b.LeftC), WaterC: orNaN(b.WaterC), HumidityPct: orNaN(b.HumidityPct), Outcome: b.Outcome}
+			}
 			if b.At != "" {
 				if e.At, _, err = records.ParseMoment(b.At, site.Zone); err != nil {
 					return nil, huma.Error422UnprocessableEntity("nothing was written: put this right first", &huma.ErrorDetail{Location: "body.at", Message: "not a moment: write it like 2026-03-21T20:00:00-04:00", Value: b.At})
@@ -137,6 +146,10 @@ func houseOf(s *archive.StoredHouse) HouseEntry {
 		}
 		return &x
 	}
-	return HouseEntry{ID: s.ID, RecordedAt: s.RecordedAt, RecordedBy: s.RecordedBy, NewHouseEntry: NewHouseEntry{Kind: string(s.Kind), At: s.At.Format(time.RFC3339),
-		SapL: given(s.SapL), SyrupL: given(s.SyrupL), SugarKg: given(s.SugarKg), WoodCords: given(s.WoodCords), Hours: given(s.Hours), Note: s.Note}}
+	out := HouseEntry{ID: s.ID, RecordedAt: s.RecordedAt, RecordedBy: s.RecordedBy, NewHouseEntry: NewHouseEntry{Kind: string(s.Kind), At: s.At.Format(time.RFC3339),
+		SapL: given(s.SapL), SyrupL: given(s.SyrupL), SugarKg: given(s.SugarKg), WoodCords: given(s.WoodCords), Hours: given(s.Hours), Note: s.Note, Pan: s.Pan}}
+	if b := s.Sugar; b != nil {
+		out.LeftC, out.WaterC, out.HumidityPct, out.Outcome = given(b.LeftC), given(b.WaterC), given(b.HumidityPct), b.Outcome
+	}
+	return out
 }

@@ -14,13 +14,15 @@ func TestHouse(t *testing.T) {
 	s := open(t)
 	const path = "/api/v1/sites/hill/house"
 	for body, want := range map[string]string{
-		`{"kind":"burnt"}`:                               `"location":"body.kind"`,
-		`{"kind":"boiled"}`:                              `how much sap it was`,
-		`{"kind":"boiled","sap_l":10,"syrup_l":9}`:       `more than a quarter`,
-		`{"kind":"boiled","sap_l":-1}`:                   `"location":"body.sap_l"`,
-		`{"kind":"sap_left","sap_l":1e9}`:                `too much sap`,
-		`{"kind":"boiled","sap_l":10,"at":"tomorrow"}`:   `"location":"body.at"`,
-		`{"kind":"boiled","sap_l":10,"at":"2199-01-01"}`: `of one to come`,
+		`{"kind":"burnt"}`:                                               `"location":"body.kind"`,
+		`{"kind":"boiled"}`:                                              `how much sap it was`,
+		`{"kind":"boiled","sap_l":10,"syrup_l":9}`:                       `more than a quarter`,
+		`{"kind":"boiled","sap_l":-1}`:                                   `"location":"body.sap_l"`,
+		`{"kind":"sap_left","sap_l":1e9}`:                                `too much sap`,
+		`{"kind":"stirred","left_c":123,"water_c":99,"outcome":"burnt"}`: `"location":"body.outcome"`,
+		`{"kind":"stirred","left_c":123,"outcome":"poured"}`:             `boiling water that day`,
+		`{"kind":"boiled","sap_l":10,"at":"tomorrow"}`:                   `"location":"body.at"`,
+		`{"kind":"boiled","sap_l":10,"at":"2199-01-01"}`:                 `of one to come`,
 	} {
 		if w := s.must(t, 422, "POST", path, body); !strings.Contains(w.Body.String(), want) {
 			t.Errorf("%s: no %s in %s", body, want, w.Body)
@@ -57,5 +59,19 @@ func TestHouse(t *testing.T) {
 	s.must(t, 204, "DELETE", path+"/"+first.ID, "")
 	if w := s.must(t, 200, "GET", path, ""); strings.TrimSpace(w.Body.String()) != "[]" {
 		t.Errorf("taken out and listed: %s", w.Body)
+	}
+}
+
+// A batch of sugar comes in by the API and is listed with what it was learnt from.
+func TestSugarByTheAPI(t *testing.T) {
+	s := open(t)
+	const path = "/api/v1/sites/hill/house"
+	w := s.must(t, 200, "POST", path, `{"kind":"stirred","left_c":123.2,"water_c":99.6,"humidity_pct":45,"outcome":"poured","syrup_l":4,"sugar_kg":3.4}`)
+	if !strings.Contains(w.Body.String(), "23.6") {
+		t.Errorf("%s", w.Body)
+	}
+	var list []HouseEntry
+	if err := json.Unmarshal(s.must(t, 200, "GET", path, "").Body.Bytes(), &list); err != nil || len(list) != 1 || list[0].Outcome != "poured" || *list[0].LeftC != 123.2 || *list[0].HumidityPct != 45 || list[0].SapL != nil {
+		t.Errorf("%v %+v", err, list)
 	}
 }

@@ -118,7 +118,8 @@ func (s *server) readRecords() {
 		From string `query:"from" format:"date"`
 		To   string `query:"to" format:"date"`
 	}
-	add(s, auth.ReadRecords, huma.Operation{OperationID: "get-records-file", Method: http.MethodGet, Path: "/sites/{site}/records.csv", Summary: "Records as a file", Description: "The record file (CSV) that `thawline records import` takes."},
+	add(s, auth.ReadRecords, huma.Operation{OperationID: "get-records-file", Method: http.MethodGet, Path: "/sites/{site}/records.csv", Summary: "Records as a file", Description: "The record file (CSV) that `thawline records import` takes.",
+		Responses: map[string]*huma.Response{"200": {Description: "The file", Content: map[string]*huma.MediaType{"text/csv": {Schema: &huma.Schema{Type: "string"}}}}}},
 		func(ctx context.Context, in *askFile) (*file, error) {
 			site, stored, err := s.visits(ctx, in.Site, in.From, in.To)
 			if err != nil {

@@ -71,8 +71,8 @@ func (a *App) SetSettings(c *config.Config, catalogue *message.Catalogue) {
 // Handler is everything behind the guards.
 func (a *App) Handler() http.Handler {
 	r := chi.NewRouter()
-	outside := (&hooks.Hooks{Daemon: a.Daemon, Ledger: a.Daemon.Ledger, Metrics: a.Daemon.Metrics, Log: a.env.Log}).Handler(a.env.Clock)
-	for _, path := range []string{"/healthz", "/f/*", "/in/*", "/p/worker.js"} {
+	outside := (&hooks.Hooks{Daemon: a.Daemon, Address: a.Auth.Address, Ledger: a.Daemon.Ledger, Metrics: a.Daemon.Metrics, Log: a.env.Log}).Handler(a.env.Clock)
+	for _, path := range []string{"/healthz", "/f/*", "/in/*", "/u/*", "/p/worker.js"} {
 		r.Handle(path, outside)
 	}
 	r.Post("/p/{token}", outside.ServeHTTP)
@@ -114,7 +114,7 @@ func (a *App) Serve(ctx context.Context, l net.Listener, work func(context.Conte
 	a.Auth.Bound(l.Addr())
 	server := &http.Server{Handler: a.Handler(), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 60 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10}
 	failed := make(chan error, 1)
-	go func() { failed <- server.Serve(l) }()
+	go func() { failed <- server.Serve(withRoom(l)) }()
 	err := work(ctx, failed)
 	stopping, cancel := context.WithTimeout(context.WithoutCancel(ctx), 10*time.Second)
 	defer cancel()

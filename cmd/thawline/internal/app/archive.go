@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"path/filepath"
 
 	"thawline/cmd/thawline/internal/daemon"
@@ -40,4 +41,24 @@ func ArchiveAt(c *config.Config) string {
 		return c.Database.Reveal()
 	}
 	return filepath.Join(c.DataDir, ArchiveFile)
+}
+
+// BackupFolder is the folder below data_dir that nightly copies lie in.
+const BackupFolder = "backups"
+
+// openOrRescue is OpenArchive for a daemon: it begins with the newest whole copy where the
+// file is damaged, since nobody may be there to put one back before the evening.
+func openOrRescue(ctx context.Context, env Env, c *config.Config) (*archive.Archive, *archive.Rescue, error) {
+	a, err := OpenArchive(ctx, c)
+	if !archive.Damaged(err) || c.Database.Given() {
+		return a, nil, err
+	}
+	env.Log.Error("the records are damaged", "error", err)
+	r, failed := archive.PutBackBackup(ctx, ArchiveAt(c), filepath.Join(c.DataDir, BackupFolder))
+	if failed != nil {
+		return nil, nil, errors.Join(err, failed)
+	}
+	env.Log.Error("the newest whole copy was put in place of the damaged records", "copy", r.Backup, "made", r.MadeAt, "damaged", r.Aside, "as old as the copy", r.Missing)
+	a, err = OpenArchive(ctx, c)
+	return a, r, err
 }

@@ -211,7 +211,7 @@ func TestAnAssociationsEvening(t *testing.T) {
 	}
 	keep := source.NewSharedKeep(a)
 	chain := &source.Chain{Keep: keep, Share: time.Minute, Forecasters: []source.Forecaster{source.NewOpenMeteo(client, source.OpenMeteoOptions{BaseURL: service.URL})}}
-	if s.Asker, err = sharedAsker(chain, s.Sites); err != nil {
+	if s.Asker, err = sharedAsker(chain, s.Sites, a); err != nil {
 		t.Fatal(err)
 	}
 	shareWeather(a, s.Sites)

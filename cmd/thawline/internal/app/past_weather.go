@@ -27,7 +27,8 @@ const (
 	winterMonths  = 8           // from November on
 )
 
-// afterFailures is how long is waited after each failure in a row; then it is given up.
+// afterFailures is how long is waited after each failure in a row; then it is given up, at
+// once where nothing was had yet.
 var afterFailures = []time.Duration{5 * time.Second, 20 * time.Second, time.Minute}
 
 // Month is one whose weather is not kept.
@@ -85,7 +86,11 @@ func (p *PastWeather) Fetch(ctx context.Context, site *forecast.Site, months []M
 				return err
 			}
 		}
-		hours, err := p.month(ctx, site, m)
+		patience := afterFailures
+		if i == 0 {
+			patience = nil // nobody may be there at all
+		}
+		hours, err := p.month(ctx, site, m, patience)
 		if err != nil {
 			return fmt.Errorf("weather of %s: %w", m.From.Format("2006-01"), err)
 		}
@@ -112,16 +117,16 @@ func (p *PastWeather) SomeOfIt(ctx context.Context, site *forecast.Site, now tim
 	return p.Fetch(ctx, site, missing[:min(len(missing), monthsANight)], nil)
 }
 
-func (p *PastWeather) month(ctx context.Context, site *forecast.Site, m Month) (hours weather.Series, err error) {
+func (p *PastWeather) month(ctx context.Context, site *forecast.Site, m Month, patience []time.Duration) (hours weather.Series, err error) {
 	for failed := 0; ; failed++ {
 		hours, _, err = p.Ask.History(ctx, site.Place, m.From, m.To)
 		if err == nil && knownShare(&hours) == 0 {
 			err = fmt.Errorf("%s has no temperature of it", p.Ask.Name())
 		}
-		if err == nil || failed == len(afterFailures) {
+		if err == nil || failed == len(patience) {
 			return hours, err
 		}
-		if stopped := p.wait(ctx, afterFailures[failed]); stopped != nil {
+		if stopped := p.wait(ctx, patience[failed]); stopped != nil {
 			return hours, stopped
 		}
 	}

@@ -22,6 +22,7 @@ import (
 	"thawline/config"
 	"thawline/forecast"
 	"thawline/forecast/archive"
+	"thawline/forecast/records"
 	"thawline/forecast/season"
 	"thawline/forecast/weather"
 	"thawline/forecast/weather/source"
@@ -34,6 +35,11 @@ type Provider struct {
 	Kept interface {
 		Hours(ctx context.Context, place string, from, to time.Time) (weather.Series, error)
 	}
+	// Seen is what was seen in the bush: by its thermometer stations are judged; nil for
+	// nothing.
+	Seen interface {
+		Observations(ctx context.Context, site string, from time.Time, zone *time.Location) ([]archive.StoredObservation, error)
+	}
 	asked sync.Map // ids of sites whose winter was asked for
 }
 
@@ -42,7 +48,33 @@ type Provider struct {
 func (a *Provider) Ask(ctx context.Context, site *forecast.Site, now time.Time) (daemon.Answer, error) {
 	ctx, cancel := context.WithTimeout(ctx, AskDeadline)
 	defer cancel()
-	return fetch(ctx, a.Services, site, now, a.pastDays(ctx, site, now))
+	return fetch(ctx, a.Services, site, now, a.pastDays(ctx, site, now), a.thermometer(ctx, site, now))
+}
+
+// thermometer is what the bush's own has read while its stations' record reaches back, nil
+// where they need none.
+func (a *Provider) thermometer(ctx context.Context, site *forecast.Site, now time.Time) source.Read {
+	if a.Seen == nil || len(site.Stations) == 0 || site.Zone == nil {
+		return nil
+	}
+	seen, err := a.Seen.Observations(ctx, site.ID, now.AddDate(0, 0, -source.RecordDays), site.Zone)
+	if err != nil {
+		return nil // stations are judged by each other then
+	}
+	lows, highs := map[string]float64{}, map[string]float64{}
+	for i := range seen {
+		switch o := &seen[i]; o.Kind {
+		case records.Low:
+			lows[o.Day] = o.TemperatureC
+		case records.High:
+			highs[o.Day] = o.TemperatureC
+		}
+	}
+	return func(day string) (lowC, highC float64, ok bool) {
+		low, hasLow := lows[day]
+		high, hasHigh := highs[day]
+		return low, high, hasLow && hasHigh
+	}
 }
 
 // winterDays is how much of a winter is asked for at once (Open-Meteo gives 92 days).
@@ -98,7 +130,7 @@ func daemonSettings(env Env, c *config.Config, a *archive.Archive, l *ledger.Led
 	if err != nil {
 		return daemon.Settings{}, err
 	}
-	s := daemon.Settings{Usual: Reader(c), Catalogue: catalogue, Asker: &Provider{Services: chain, Kept: a}, Services: c.Weather.Sources, Channels: OpenChannels(env.Version, c, l), Paces: pacesOf(c), EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: c.Alerts, Link: c.Serve.Link, Voice: c.Voice}
+	s := daemon.Settings{Usual: Reader(c), Catalogue: catalogue, Asker: &Provider{Services: chain, Kept: a, Seen: a}, Services: c.Weather.Sources, Channels: OpenChannels(env.Version, c, l), Paces: pacesOf(c), EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: c.Alerts, Link: c.Serve.Link, Voice: c.Voice}
 	if slices.Contains(c.Weather.Sources, service.Name()) && a != nil {
 		s.PastWeather = (&PastWeather{Archive: a, Ask: service}).SomeOfIt
 	}
@@ -117,7 +149,7 @@ func daemonSettings(env Env, c *config.Config, a *archive.Archive, l *ledger.Led
 	}
 	shareWeather(a, s.Sites)
 	if len(s.Sites) > daemon.Many {
-		if s.Asker, err = sharedAsker(chain, s.Sites); err != nil {
+		if s.Asker, err = sharedAsker(chain, s.Sites, a); err != nil {
 			return daemon.Settings{}, err
 		}
 	}
@@ -126,13 +158,13 @@ func daemonSettings(env Env, c *config.Config, a *archive.Archive, l *ledger.Led
 }
 
 // sharedAsker lets neighbours share what services say.
-func sharedAsker(chain *source.Chain, sites []forecast.Site) (daemon.Asker, error) {
+func sharedAsker(chain *source.Chain, sites []forecast.Site, seen *archive.Archive) (daemon.Asker, error) {
 	located := make([]source.Located, len(sites))
 	for i := range sites {
 		located[i] = source.Located{ID: PlaceKey(&sites[i]), Place: sites[i].Place}
 	}
 	cells, err := source.NewCells(chain, located)
-	return &Provider{Services: cells}, err
+	return &Provider{Services: cells, Seen: seen}, err
 }
 
 // Open makes the whole program of settings, up to where it would start. load reads the settings
@@ -141,13 +173,17 @@ func Open(ctx context.Context, env Env, settings *config.Config, load func() (*c
 	for _, w := range settings.Warnings {
 		env.Log.Warn(w.String())
 	}
-	kept, err := OpenArchive(ctx, settings)
+	kept, rescue, err := openOrRescue(ctx, env, settings)
 	if err != nil {
 		return nil, err
 	}
 	a := New(env, kept)
 	a.load = load
-	if err := a.begin(ctx, settings); err != nil {
+	err = a.begin(ctx, settings)
+	if err == nil && rescue != nil {
+		err = a.Daemon.TellRescued(ctx, rescue.MadeAt, len(rescue.Missing) > 0, a.now())
+	}
+	if err != nil {
 		return nil, errors.Join(err, kept.Close())
 	}
 	return a, nil
@@ -163,6 +199,10 @@ func (a *App) begin(ctx context.Context, settings *config.Config) error {
 	a.SetSettings(settings, s.Catalogue)
 	a.settings = settings
 	a.Daemon.Holder = nodeID(settings, a.env.Log)
+	a.Daemon.River, a.Daemon.ListenAt = settings.Serve.River, a.Archive.ListenAddress()
+	if settings.Serve.River && !a.Archive.Shared() {
+		a.env.Log.Warn("serve.engine: river works on PostgreSQL alone; this daemon goes by local")
+	}
 	if err := a.together(ctx); err != nil {
 		return err
 	}

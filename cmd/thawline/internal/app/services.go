@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/http"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"thawline/cmd/thawline/internal/daemon"
@@ -50,11 +51,14 @@ type services interface {
 
 // Fetch asks a chain of services for a site's weather, and tells who was passed over.
 func Fetch(ctx context.Context, chain services, site *forecast.Site, now time.Time) (daemon.Answer, error) {
-	return fetch(ctx, chain, site, now, PastDays)
+	return fetch(ctx, chain, site, now, PastDays, nil)
 }
 
-func fetch(ctx context.Context, chain services, site *forecast.Site, now time.Time, pastDays int) (daemon.Answer, error) {
-	outcome, err := chain.Ask(ctx, PlaceKey(site), source.Request{Place: site.Place, Now: now, PastDays: pastDays, Days: FutureDays})
+// fetch asks for so many days of the past, too; read is the bush's own thermometer, by
+// which stations are judged, nil for none.
+func fetch(ctx context.Context, chain services, site *forecast.Site, now time.Time, pastDays int, read source.Read) (daemon.Answer, error) {
+	request := source.Request{Place: site.Place, Now: now, PastDays: pastDays, Days: FutureDays, Stations: site.Stations, Read: read}
+	outcome, err := chain.Ask(ctx, PlaceKey(site), request)
 	got := daemon.Answer{Bulletin: outcome.Bulletin, Kept: outcome.Kept}
 	got.PassedOver = passedOver(outcome.Attempts)
 	if err == nil {
@@ -128,6 +132,14 @@ func Services(env Env, c *config.Config, in Storage) (*source.Chain, *source.Ope
 		chain.Forecasters = append(chain.Forecasters, service)
 		if warner, warns := service.(source.Warner); warns {
 			chain.Warners = append(chain.Warners, warner)
+		}
+	}
+	for i := range c.Sites {
+		for _, s := range c.Sites[i].Stations {
+			if service, known := c.Weather.Forecaster(s.Service, client); known && !slices.Contains(c.Weather.Sources, s.Service) &&
+				!slices.ContainsFunc(chain.Others, func(f source.Forecaster) bool { return f.Name() == s.Service }) {
+				chain.Others = append(chain.Others, service)
+			}
 		}
 	}
 	return chain, source.NewOpenMeteo(client, c.Weather.OpenMeteo), nil

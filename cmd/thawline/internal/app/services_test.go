@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"math"
 	"slices"
 	"sync"
 	"testing"
@@ -84,4 +85,44 @@ func TestTheWinterIsAskedForOnce(t *testing.T) {
 			t.Errorf("%s: asked for %v days, want %v", name, chain.pastDays, c.want)
 		}
 	}
+}
+
+// A bush that names several stations has the mean of those that answer: of two services
+// of which one is out of reach, of a town, and of one that no other bush asks.
+func TestAStationThatIsDownStopsNobody(t *testing.T) {
+	settings := demoSettingsFile(t)
+	nowhere := weather.Place{LatitudeDeg: math.NaN(), LongitudeDeg: math.NaN(), ElevationM: math.NaN()}
+	site := &settings.Sites[0]
+	settings.Weather.Sources = []string{"nws"}
+	site.Stations = []weather.Station{{Name: "bush", Place: nowhere}, {Name: "met_norway", Place: nowhere, Service: "met_norway"}}
+	for _, down := range []bool{false, true} {
+		chain, _, err := Services(Env{Log: slog.New(slog.DiscardHandler)}, settings, Storage{dir: t.TempDir(), Transport: testdata.Transport()})
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := "bush + met_norway"
+		if down {
+			chain.Forecasters, want = []source.Forecaster{asleep{}}, "met_norway"
+		}
+		got, err := Fetch(t.Context(), chain, site, testdata.Now())
+		if err != nil {
+			t.Fatal(err)
+		}
+		i := slices.IndexFunc(got.Bulletin.Remarks, func(r weather.Remark) bool { return r.Kind == weather.MixedFrom })
+		if i < 0 || got.Bulletin.Remarks[i].Name != want || len(got.PassedOver) > 0 != down || got.Kept {
+			t.Errorf("down %v: %v, passed over %v", down, got.Bulletin.Remarks, got.PassedOver)
+		}
+		if _, err := weather.Assemble(&got.Bulletin, site.Place, testdata.Now(), 1); err != nil {
+			t.Errorf("down %v: %v", down, err)
+		}
+	}
+}
+
+// asleep is a service that is out of reach.
+type asleep struct{}
+
+func (asleep) Name() string { return "nws" }
+
+func (asleep) Forecast(context.Context, source.Request) (weather.Bulletin, error) {
+	return weather.Bulletin{}, errors.New("no route")
 }

@@ -135,7 +135,7 @@ func TestTheDatabaseGoesAway(t *testing.T) {
 			t.Fatal(err)
 		}
 		chain := &source.Chain{Keep: source.NewSharedKeep(a), Forecasters: []source.Forecaster{source.NewOpenMeteo(client, source.OpenMeteoOptions{BaseURL: service.URL})}}
-		if s.Asker, err = sharedAsker(chain, s.Sites); err != nil {
+		if s.Asker, err = sharedAsker(chain, s.Sites, a); err != nil {
 			t.Fatal(err)
 		}
 		return s

@@ -22,6 +22,7 @@ type Service struct {
 	secret func(context.Context) ([]byte, error)
 	log    *slog.Logger
 	now    func() time.Time
+	pause  func(context.Context, time.Duration) error // holds a request back
 
 	// Faults shows why somebody was not let in as a page, by the key of its words; it is
 	// set before the first request. Without it, and for programs, it is said plainly.
@@ -44,9 +45,21 @@ type state struct {
 // New is the service on a database that has the tables. secret gives the key of
 // this installation, with which links are signed.
 func New(db *sql.DB, secret func(context.Context) ([]byte, error), log *slog.Logger, now func() time.Time) *Service {
-	g := &Service{db: db, secret: secret, log: log, now: now}
+	g := &Service{db: db, secret: secret, log: log, now: now, pause: pause}
 	g.SetSettings(Settings{})
 	return g
+}
+
+func pause(ctx context.Context, d time.Duration) error {
+	if d <= 0 {
+		return nil
+	}
+	select {
+	case <-ctx.Done():
+		return context.Cause(ctx)
+	case <-time.After(d):
+		return nil
+	}
 }
 
 // sessionLife is how long somebody stays logged in on a phone: a season.

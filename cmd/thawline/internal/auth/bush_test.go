@@ -51,6 +51,7 @@ func opened(t *testing.T, s Settings) *bush {
 	t.Cleanup(func() { _ = a.Close() })
 	b := &bush{at: time.Now()}
 	b.Service = New(a.DB(), func(context.Context) ([]byte, error) { return []byte("the key of this installation"), nil }, slog.New(slog.DiscardHandler), b.clock)
+	b.Service.pause = func(_ context.Context, d time.Duration) error { b.pass(d); return nil }
 	if s.People == nil {
 		s.People = people
 	}
@@ -82,17 +83,17 @@ func opened(t *testing.T, s Settings) *bush {
 		fmt.Fprintf(w, "%s %v %t %t", v.Name, v.Role, v.Can(ReadRecords), v.Can(WriteRecords))
 	})
 	mux.HandleFunc("POST /login", func(w http.ResponseWriter, r *http.Request) {
-		b.say(w, b.Login(r, r.PostFormValue("person"), r.PostFormValue("password")))
+		b.say(w, b.Login(w, r, r.PostFormValue("person"), r.PostFormValue("password")))
 	})
 	mux.HandleFunc("POST /setup", func(w http.ResponseWriter, r *http.Request) {
-		b.say(w, b.SetUp(r, r.PostFormValue("code"), r.PostFormValue("person"), r.PostFormValue("password")))
+		b.say(w, b.SetUp(w, r, r.PostFormValue("code"), r.PostFormValue("person"), r.PostFormValue("password")))
 	})
 	mux.HandleFunc("POST /l/{link}", func(w http.ResponseWriter, r *http.Request) {
 		_, _, err := b.EnterLink(r, r.PathValue("link"))
 		b.say(w, err)
 	})
 	mux.HandleFunc("POST /password", func(w http.ResponseWriter, r *http.Request) {
-		b.say(w, b.ChangePassword(r, r.PostFormValue("old"), r.PostFormValue("password")))
+		b.say(w, b.ChangePassword(w, r, r.PostFormValue("old"), r.PostFormValue("password")))
 	})
 	b.server = httptest.NewServer(b.Middleware(mux))
 	t.Cleanup(b.server.Close)

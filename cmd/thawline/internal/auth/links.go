@@ -110,13 +110,12 @@ func (g *Service) mac(ctx context.Context, raw []byte) ([]byte, error) {
 // ErrThrottled after too many wrong tries.
 func (g *Service) EnterLink(r *http.Request, token string) (kind Kind, site string, err error) {
 	ctx := r.Context()
-	address := g.state.Load().client(r)
-	if err := g.throttle.check("\x00link", address, g.now()); err != nil {
-		return "", "", err
-	}
 	l, err := g.opened(ctx, token)
 	if errors.Is(err, ErrLink) {
-		g.throttle.wrong("\x00link", address, g.now())
+		address, _ := g.state.Load().client(r)
+		if err := g.throttle.tooMany("link", address, g.now()); err != nil {
+			return "", "", err
+		}
 	}
 	if err != nil {
 		return "", "", err

@@ -41,6 +41,7 @@ func (g *Service) Middleware(next http.Handler) http.Handler {
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("X-Frame-Options", "DENY")
+		h.Set("Cache-Control", "private, no-store") // unless whoever answers says otherwise
 		if s.secure() {
 			h.Set("Strict-Transport-Security", "max-age=31536000")
 		}
@@ -50,7 +51,7 @@ func (g *Service) Middleware(next http.Handler) http.Handler {
 			return
 		}
 		r = asked
-		if !g.rates.allow(s.client(r), g.now()) {
+		if !g.inTime(s, r) {
 			h.Set("Retry-After", "5")
 			g.refuse(w, r, http.StatusTooManyRequests, why{"fault_fast", "too many requests; wait a little"})
 			return
@@ -140,14 +141,15 @@ func (s *state) belowBase(r *http.Request) *http.Request {
 }
 
 // client is the address that asks: behind a proxy of the settings, the last one
-// that the proxies themselves did not add.
-func (s *state) client(r *http.Request) string {
+// that the proxies themselves did not add. It is named unless it may be that of a proxy,
+// behind which everybody has the same one.
+func (s *state) client(r *http.Request) (address string, named bool) {
 	host, _, err := net.SplitHostPort(r.RemoteAddr)
 	if err != nil {
 		host = r.RemoteAddr
 	}
 	if !s.proxy(host) {
-		return host
+		return host, !loopback(host)
 	}
 	hops := strings.Split(strings.Join(r.Header.Values("X-Forwarded-For"), ","), ",")
 	for i := len(hops) - 1; i >= 0; i-- {
@@ -156,10 +158,10 @@ func (s *state) client(r *http.Request) string {
 			break
 		}
 		if host = hop; !s.proxy(hop) {
-			break
+			return host, true
 		}
 	}
-	return host
+	return host, false
 }
 
 func (s *state) proxy(host string) bool {

@@ -34,13 +34,16 @@ const (
 // two passes, some 40 ms on a small computer.
 var hardness = &argon2id.Params{Memory: 19 * 1024, Iterations: 2, Parallelism: 1, SaltLength: 16, KeyLength: 32}
 
-// hashing lets two passwords be worked on at a time: more would take memory that
-// the machine may not have.
-var hashing = make(chan struct{}, 2)
+// Two passwords of strangers are worked on at a time, and one on a known device, which
+// waits for no stranger: more would take memory that the machine may not have.
+var (
+	hashing       = make(chan struct{}, 2)
+	hashingDevice = make(chan struct{}, 1)
+)
 
-func hashed[T any](work func() (T, error)) (T, error) {
-	hashing <- struct{}{}
-	defer func() { <-hashing }()
+func hashed[T any](place chan struct{}, work func() (T, error)) (T, error) {
+	place <- struct{}{}
+	defer func() { <-place }()
 	return work()
 }
 
@@ -56,36 +59,63 @@ func fit(password string) error {
 }
 
 // Login starts a session for a person, named by id or name, if the password is
-// theirs. It gives ErrWrong, or ErrThrottled after too many wrong tries.
-func (g *Service) Login(r *http.Request, name, password string) error {
+// theirs, and lets the browser be known again. After wrong tries the next ones wait
+// for their turn. It gives ErrWrong, or ErrThrottled where too many wait already.
+func (g *Service) Login(w http.ResponseWriter, r *http.Request, name, password string) error {
 	s := g.state.Load()
 	name = strings.ToLower(strings.TrimSpace(name))
-	address := s.client(r)
-	if err := g.throttle.check(name, address, g.now()); err != nil {
-		return err
-	}
 	id := ""
 	for _, p := range s.People {
 		if strings.ToLower(p.ID) == name || strings.ToLower(p.Name) == name {
-			id = p.ID
+			id, name = p.ID, p.ID
 			break
 		}
 	}
-	since, right, err := g.compare(r.Context(), id, password)
+	since, err := g.try(r, id, name, password)
 	if err != nil {
 		return err
 	}
-	if !right {
-		g.throttle.wrong(name, address, g.now())
-		g.log.Warn("a wrong password", "person", id, "address", address)
-		return ErrWrong
+	return g.beginOn(w, r, id, since)
+}
+
+// beginOn starts a session of a person and lets the browser be known again.
+func (g *Service) beginOn(w http.ResponseWriter, r *http.Request, id, since string) error {
+	if err := g.rememberDevice(w, r, id); err != nil {
+		return err
 	}
-	g.throttle.right(name, address)
 	return g.begin(r, map[string]any{sessionPerson: id, sessionSince: since}, time.Time{})
 }
 
+// try compares a password when it is its turn. id is "" for nobody of the settings.
+func (g *Service) try(r *http.Request, id, name, password string) (since string, err error) {
+	ctx := r.Context()
+	address, named := g.state.Load().client(r)
+	of, place := stranger(name, address), hashing
+	if known := g.deviceOf(ctx, r, id); known != "" {
+		of, place = device(known), hashingDevice
+	}
+	wait, err := g.throttle.turn(of, named, g.now())
+	if err != nil {
+		return "", err
+	}
+	if err := g.pause(ctx, wait); err != nil {
+		return "", err
+	}
+	since, right, err := g.compare(ctx, place, id, password)
+	if err != nil {
+		return "", err
+	}
+	if !right {
+		g.throttle.wrong(of, g.now())
+		g.log.Warn("a wrong password", "person", id, "address", address)
+		return "", ErrWrong
+	}
+	g.throttle.right(of)
+	return since, nil
+}
+
 // compare takes as long for nobody as for somebody.
-func (g *Service) compare(ctx context.Context, id, password string) (since string, right bool, err error) {
+func (g *Service) compare(ctx context.Context, place chan struct{}, id, password string) (since string, right bool, err error) {
 	hash, err := nobodysHash()
 	if err != nil {
 		return "", false, fmt.Errorf("password: %w", err)
@@ -104,7 +134,7 @@ func (g *Service) compare(ctx context.Context, id, password string) (since strin
 	if len(password) > 4*longestPassword {
 		password = ""
 	}
-	match, err := hashed(func() (bool, error) { return argon2id.ComparePasswordAndHash(password, hash) })
+	match, err := hashed(place, func() (bool, error) { return argon2id.ComparePasswordAndHash(password, hash) })
 	if err != nil {
 		return "", false, fmt.Errorf("password of %s: %w", id, err)
 	}
@@ -113,7 +143,7 @@ func (g *Service) compare(ctx context.Context, id, password string) (since strin
 
 // ChangePassword gives the visitor a new password: with the old one, or in a
 // session that an invitation opened. Every other session of theirs ends.
-func (g *Service) ChangePassword(r *http.Request, old, fresh string) error {
+func (g *Service) ChangePassword(w http.ResponseWriter, r *http.Request, old, fresh string) error {
 	s := g.sessionsOf(r)
 	ctx := r.Context()
 	id := s.GetString(ctx, sessionPerson)
@@ -121,17 +151,8 @@ func (g *Service) ChangePassword(r *http.Request, old, fresh string) error {
 		return ErrWrong
 	}
 	if !s.GetBool(ctx, sessionInvited) {
-		address := g.state.Load().client(r)
-		if err := g.throttle.check(id, address, g.now()); err != nil {
+		if _, err := g.try(r, id, id, old); err != nil {
 			return err
-		}
-		_, right, err := g.compare(ctx, id, old)
-		if err != nil {
-			return err
-		}
-		if !right {
-			g.throttle.wrong(id, address, g.now())
-			return ErrWrong
 		}
 	}
 	if err := fit(fresh); err != nil {
@@ -146,7 +167,7 @@ func (g *Service) ChangePassword(r *http.Request, old, fresh string) error {
 	if err != nil {
 		return err
 	}
-	return g.begin(r, map[string]any{sessionPerson: id, sessionSince: since}, time.Time{})
+	return g.beginOn(w, r, id, since)
 }
 
 // Invited reports whether the visitor may choose a password without an old one.
@@ -162,7 +183,7 @@ func (g *Service) setPassword(ctx context.Context, db execer, person, password s
 	if err := fit(password); err != nil {
 		return "", err
 	}
-	hash, err := hashed(func() (string, error) { return argon2id.CreateHash(password, hardness) })
+	hash, err := hashed(hashingDevice, func() (string, error) { return argon2id.CreateHash(password, hardness) })
 	if err != nil {
 		return "", fmt.Errorf("password: %w", err)
 	}
@@ -238,13 +259,9 @@ func hashOf(text string) string {
 
 // SetUp gives the first keeper a password, for the code, and starts a session.
 // The code works once.
-func (g *Service) SetUp(r *http.Request, code, person, password string) (err error) {
+func (g *Service) SetUp(w http.ResponseWriter, r *http.Request, code, person, password string) (err error) {
 	ctx := r.Context()
 	s := g.state.Load()
-	address := s.client(r)
-	if err := g.throttle.check("\x00setup", address, g.now()); err != nil {
-		return err
-	}
 	if needed, err := g.SetUpNeeded(ctx); err != nil || !needed {
 		return errors.Join(ErrCode, err)
 	}
@@ -271,7 +288,10 @@ func (g *Service) SetUp(r *http.Request, code, person, password string) (err err
 	hash, until, _ := strings.Cut(kept, " ")
 	code = strings.NewReplacer("-", "", " ", "").Replace(strings.ToUpper(code))
 	if subtle.ConstantTimeCompare([]byte(hash), []byte(hashOf(code))) != 1 || !g.now().Before(unstamp(until)) {
-		g.throttle.wrong("\x00setup", address, g.now())
+		address, _ := s.client(r)
+		if err := g.throttle.tooMany("setup", address, g.now()); err != nil {
+			return err
+		}
 		return ErrCode
 	}
 	if _, err = tx.ExecContext(ctx, `DELETE FROM kept_value WHERE name = 'setup_code'`); err != nil {
@@ -284,5 +304,5 @@ func (g *Service) SetUp(r *http.Request, code, person, password string) (err err
 	if err = tx.Commit(); err != nil {
 		return fmt.Errorf("set-up: %w", err)
 	}
-	return g.begin(r, map[string]any{sessionPerson: person, sessionSince: since}, time.Time{})
+	return g.beginOn(w, r, person, since)
 }

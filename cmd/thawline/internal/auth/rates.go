@@ -1,19 +1,40 @@
 package auth
 
 import (
+	"net/http"
 	"sync"
 	"time"
 
 	"golang.org/x/time/rate"
 )
 
-// How fast one address may ask. A page is some five requests; a phone that sends
-// a day of kept entries some thirty.
+// How fast one network may ask. A page is some five requests; a phone that sends
+// a day of kept entries some thirty. A gateway hands on what a whole association writes
+// back: what is one sender's share of that is asked where the sender is known.
 const (
-	perSecond = 20
-	burst     = 120
-	mostKnown = 10_000 // addresses that are remembered
+	perSecond   = 20
+	burst       = 120
+	gatewayPace = 200
+	gatewayRoom = 5_000
+	mostKnown   = 10_000 // addresses that are remembered
+	longestHeld = 5 * time.Second
 )
+
+// inTime reports whether a request may go on. One behind a proxy that names nobody is
+// held back rather than refused: it may be anybody's.
+func (g *Service) inTime(s *state, r *http.Request) bool {
+	address, named := s.client(r)
+	from, _ := network(address)
+	pace, room, patience := rate.Limit(perSecond), burst, time.Duration(0)
+	if callBack(r.URL.Path) {
+		from, pace, room = "in "+from, gatewayPace, gatewayRoom
+	}
+	if !named {
+		patience = longestHeld
+	}
+	wait := g.rates.reserve(from, pace, room, patience, g.now())
+	return (wait <= patience || !named) && g.pause(r.Context(), min(wait, longestHeld)) == nil
+}
 
 // rates limit how fast each address asks.
 type rates struct {
@@ -26,7 +47,9 @@ type pace struct {
 	last  time.Time
 }
 
-func (r *rates) allow(address string, now time.Time) bool {
+// reserve takes one of what an address may ask, if it is there within what is waited
+// for, and says how long it is until then.
+func (r *rates) reserve(address string, perSecond rate.Limit, burst int, patience time.Duration, now time.Time) time.Duration {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	p := r.known[address]
@@ -41,7 +64,12 @@ func (r *rates) allow(address string, now time.Time) bool {
 		r.known[address] = p
 	}
 	p.last = now
-	return p.limit.AllowN(now, 1)
+	turn := p.limit.ReserveN(now, 1)
+	wait := turn.DelayFrom(now)
+	if wait > patience {
+		turn.CancelAt(now)
+	}
+	return wait
 }
 
 // forget drops the addresses that have been quiet, or all if none was.

@@ -105,15 +105,15 @@ func (g *Service) Tokens(ctx context.Context) ([]*Token, error) {
 // withToken goes on with the rights of a token and of nothing else: neither a
 // session nor this machine's own.
 func (g *Service) withToken(w http.ResponseWriter, r *http.Request, text string, next http.Handler) {
-	address := g.state.Load().client(r)
-	if err := g.throttle.check("\x00token", address, g.now()); err != nil {
-		g.refuse(w, r, http.StatusTooManyRequests, why{say: err.Error()})
-		return
-	}
 	t, err := scanToken(g.db.QueryRowContext(r.Context(), tokenColumns+` WHERE hash = ?1`, hashOf(text)))
 	switch {
 	case errors.Is(err, sql.ErrNoRows) || err == nil && !t.Good(g.now()):
-		g.throttle.wrong("\x00token", address, g.now())
+		address, _ := g.state.Load().client(r)
+		if err := g.throttle.tooMany("token", address, g.now()); err != nil {
+			w.Header().Set("Retry-After", "8")
+			g.refuse(w, r, http.StatusTooManyRequests, why{say: err.Error()})
+			return
+		}
 		w.Header().Set("WWW-Authenticate", `Bearer error="invalid_token"`)
 		g.refuse(w, r, http.StatusUnauthorized, why{say: "this token is not good, or no longer; a keeper makes another"})
 		return

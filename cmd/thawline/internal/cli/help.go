@@ -124,7 +124,7 @@ func options(w *message.Words, sets ...*pflag.FlagSet) string {
 				left = "  -" + f.Shorthand + ", --" + f.Name
 			}
 			left = strings.TrimRight(left+" "+name, " ")
-			if usual := strings.Trim(f.DefValue, "[]"); usual != "" && usual != "false" && usual != "0" {
+			if usual := strings.Trim(f.DefValue, "[]"); usual != "" && usual != "false" && usual != "0" && usual != "NaN" {
 				what += " " + w.Phrase("(default ") + usual + ")"
 			}
 			lines = append(lines, [2]string{left, what})

@@ -77,13 +77,20 @@ func KeepVisits(cmd *cobra.Command, g *Globals, settings *config.Config, site *f
 // refusal says why nothing was kept, each fault after the option or the file that it
 // stands in, and what can be done.
 func (k *Visits) refusal(r *intake.Result, words *message.Words) error {
-	lines := []string{words.Say("records_refused", nil)}
+	lines, more := []string{words.Say("records_refused", nil)}, 0
 	for i := range r.Records {
 		for d := range r.Records[i].Doubts {
 			if doubt := &r.Records[i].Doubts[d]; doubt.Refusal {
-				lines = append(lines, k.place(doubt.Kind)+words.Doubt(doubt))
+				if len(lines) <= intake.MostSaid {
+					lines = append(lines, k.place(doubt.Kind)+words.Doubt(doubt))
+				} else {
+					more++
+				}
 			}
 		}
+	}
+	if more > 0 {
+		lines = append(lines, words.Say("intake_more", map[string]any{"Count": more}))
 	}
 	remedy := "records_put_right_or_keep"
 	if r.Blocking {

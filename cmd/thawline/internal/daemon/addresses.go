@@ -8,6 +8,7 @@ import (
 	"encoding/hex"
 
 	"thawline/alerts/ledger"
+	"thawline/alerts/message"
 	"thawline/forecast"
 )
 
@@ -36,16 +37,19 @@ func (d *Daemon) SiteBehind(ctx context.Context, what, token string) *forecast.S
 	return found
 }
 
-// PersonBehind finds whose address it is, "" for nobody's.
-func (d *Daemon) PersonBehind(ctx context.Context, token string) string {
+// PersonBehind finds whose address of that kind it is, "" for nobody's.
+func (d *Daemon) PersonBehind(ctx context.Context, what, token string) string {
 	d.mu.Lock()
 	people := d.settings.People
 	d.mu.Unlock()
 	found := ""
 	for i := range people {
-		if address, err := Address(ctx, d.Ledger, "push", people[i].ID); err == nil && subtle.ConstantTimeCompare([]byte(address), []byte(token)) == 1 {
+		if address, err := Address(ctx, d.Ledger, what, people[i].ID); err == nil && subtle.ConstantTimeCompare([]byte(address), []byte(token)) == 1 {
 			found = people[i].ID
 		}
 	}
 	return found
 }
+
+// WordsOf are the words in which a person reads.
+func (d *Daemon) WordsOf(person string) (*message.Words, error) { return d.Words(d.readerOf(person)) }

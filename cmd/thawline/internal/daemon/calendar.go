@@ -51,10 +51,9 @@ func entriesOf(site *forecast.Site, o *forecast.Outlook, w *message.Words, now t
 		if err != nil {
 			continue
 		}
-		n, unit := w.Volume(day.VolumeL.P50)
+		summary, text := w.CalendarDay(site.Name, &day)
 		out = append(out, feed.Entry{UID: feed.UID(site.ID, string(alerts.RunEntry), day.Date), Start: start, End: start.AddDate(0, 0, 1), AllDay: true,
-			Summary: w.Say("calendar_run", map[string]any{"Name": site.Name, "Chance": tens(100 * day.RunProbability)}),
-			Text:    w.Say("calendar_run_text", map[string]any{"Volume": n, "Unit": unit})})
+			Summary: summary, Text: text})
 	}
 	count := map[string]int{}
 	for i := range o.Work.Rounds {
@@ -78,7 +77,3 @@ func entriesOf(site *forecast.Site, o *forecast.Outlook, w *message.Words, now t
 	}
 	return out
 }
-
-// tens rounds a chance so that a calendar does not change with every wobble; it
-// never claims to be certain.
-func tens(percent float64) int { return min(int(percent/10+0.5)*10, 90) }

@@ -79,6 +79,7 @@ type Daemon struct {
 	lexicon   atomic.Pointer[inbound.Lexicon]
 	shelf     shelf
 	remakes   remakes
+	senders   senders
 	writing   singleflight.Group // whether the records can be written, asked once for all who ask
 	accepted  sync.Map           // deliveries that a channel took and the ledger has not yet noted: what was said
 
@@ -89,15 +90,20 @@ type Daemon struct {
 	Pace engine.Pace
 	// Work are the kinds of work that are done here, nil for all: see Kinds.
 	Work []string
+	// River lets River drive the work on PostgreSQL, which it listens to at ListenAt, or
+	// only asks, with "".
+	River    bool
+	ListenAt string
 
-	local      *engine.Local
-	stepped    atomic.Int64 // the moment of the last step, in microseconds
-	paused     sync.Map     // channels, until when
-	paceSeen   sync.Map     // channels without a rate, when it was last looked whether they are paused
-	measured   atomic.Bool  // a thermometer was heard
-	fetched    sync.Map     // sites whose weather is at hand and whose work waits for its turn
-	atHand     atomic.Int64 // how many
-	complained sync.Map     // what the engine has told, and when
+	driver     engine.Driver
+	local      *engine.Local // the driver, or its part that lies in memory
+	stepped    atomic.Int64  // the moment of the last step, in microseconds
+	paused     sync.Map      // channels, until when
+	paceSeen   sync.Map      // channels without a rate, when it was last looked whether they are paused
+	measured   atomic.Bool   // a thermometer was heard
+	fetched    sync.Map      // sites whose weather is at hand and whose work waits for its turn
+	atHand     atomic.Int64  // how many
+	complained sync.Map      // what the engine has told, and when
 
 	mu       sync.Mutex
 	settings Settings
@@ -111,6 +117,7 @@ type Daemon struct {
 	byID     map[string]*channel.Person
 	sites    map[string]*forecast.Site
 	lastStep time.Time
+	wrote    time.Time // when the records could be written for the figures, zero after a fault
 	// By site and key; what the ledger did not take.
 	unrecorded map[string]*unrecorded
 	fault      string // of the settings, "" if they are good

@@ -167,7 +167,7 @@ func (d *Daemon) recordBy(ctx context.Context, site *forecast.Site, list []telli
 		decision := &all[i].Decision
 		d.recorded(site.ID + " " + decision.Key)
 		if fresh[i] {
-			d.Metrics.Decided(site.ID, decision.Kind)
+			d.Metrics.Decided(decision.Kind)
 			d.Log.Info("decided", "kind", decision.Kind, "site", site.ID, "key", decision.Key, "people", len(written[i].To))
 		}
 	}

@@ -49,9 +49,9 @@ const (
 )
 
 // openEngine makes the driver, once. The lock is held.
-func (d *Daemon) openEngine(now time.Time) {
-	if d.local != nil {
-		return
+func (d *Daemon) openEngine(now time.Time) error {
+	if d.driver != nil {
+		return nil
 	}
 	d.busy = map[string]bool{}
 	d.at(now)
@@ -70,12 +70,27 @@ func (d *Daemon) openEngine(now time.Time) {
 		Fault: d.complain}
 	ctx, cancel := context.WithTimeout(context.Background(), healthDeadline)
 	defer cancel()
-	var err error
-	if d.local, err = engine.OpenLocal(ctx, o); err != nil {
-		d.Log.Error("what this daemon had in hand waits for its lease", "error", err)
+	if d.Holder != "" {
+		if err := d.Ledger.LetGo(ctx, d.Holder); err != nil {
+			d.Log.Error("what this daemon had in hand waits for its lease", "error", err)
+		}
 	}
-	d.Ledger.Ring(d.local, d.outboxOf)
-	d.outbox().Ring(d.local, d.outboxOf)
+	if d.River && o.Postgres {
+		r, err := engine.OpenRiver(ctx, o, d.ListenAt)
+		if err != nil {
+			return err
+		}
+		d.driver, d.local = r, r.Memory()
+	} else {
+		var err error
+		if d.local, err = engine.OpenLocal(ctx, o); err != nil {
+			d.Log.Error("what this daemon had in hand waits for its lease", "error", err)
+		}
+		d.driver = d.local
+	}
+	d.Ledger.Ring(d.driver, d.outboxOf)
+	d.outbox().Ring(d.driver, d.outboxOf)
+	return nil
 }
 
 // engineClock is the clock by which jobs fall due. One that stands still, as in a replay,
@@ -342,7 +357,7 @@ func (d *Daemon) Plan(ctx context.Context, now time.Time) (moves bool) {
 // moves reports whether jobs begin or end, or there is none. One that takes as long as it
 // may is no hang.
 func (d *Daemon) moves() bool {
-	s := d.local.Status()
+	s := d.driver.Status()
 	for _, n := range s.Running {
 		if n > 0 {
 			return time.Since(s.Moved) < longDeadline+time.Minute
@@ -353,7 +368,7 @@ func (d *Daemon) moves() bool {
 
 // Run does what Plan begins, and delivers, until the context ends.
 func (d *Daemon) Run(ctx context.Context) error {
-	if err := d.local.Run(ctx); err != nil {
+	if err := d.driver.Run(ctx); err != nil {
 		return fmt.Errorf("what became of the last work is not written: %w", err)
 	}
 	return nil

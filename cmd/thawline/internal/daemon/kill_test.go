@@ -46,6 +46,7 @@ const (
 	killName  = "THAWLINE_TEST_KILL_NAME"
 	killSkew  = "THAWLINE_TEST_KILL_SKEW"
 	killShift = "THAWLINE_TEST_KILL_SHIFT"
+	killRiver = "THAWLINE_TEST_KILL_RIVER" // drives the work there, if it is set
 )
 
 // TestMain lets the test's program be the process that TestKilledInTheEvening
@@ -237,16 +238,23 @@ func sharedEvening(where, url, name string) error {
 	if err := errors.Join(err1, err2, err3); err != nil {
 		return err
 	}
-	ctx, cancel := context.WithCancel(context.Background())
-	defer cancel()
-	clock, err := engine.OpenClock(ctx, a.DB(), func() time.Time { return time.Now().Add(skew) })
+	clock, err := engine.OpenClock(context.Background(), a.DB(), func() time.Time { return time.Now().Add(skew) })
 	if err != nil {
 		return err
 	}
 	now := func() time.Time { return clock.Now().Add(shift) }
-	d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID }, Holder: name, Now: now, Pace: engine.Paces{DB: a.DB()}}
+	d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID }, Holder: name, Now: now, Pace: engine.Paces{DB: a.DB()},
+		River: os.Getenv(killRiver) != "", ListenAt: a.ListenAddress()}
+	return errors.Join(tellAll(d, url, 6), a.Close())
+}
+
+// tellAll runs a daemon until all bushes, so many beside one, are told of their evening.
+func tellAll(d *Daemon, url string, more int) error {
+	ctx, cancel := context.WithCancel(context.Background())
+	defer cancel()
+	now := d.Now
 	s := evenSettings(url)
-	for i := range 6 {
+	for i := range more {
 		site := s.Sites[0]
 		site.ID = fmt.Sprint("bush", i)
 		s.Sites = append(s.Sites, site)
@@ -266,7 +274,7 @@ func sharedEvening(where, url, name string) error {
 		}
 	}
 	cancel()
-	return errors.Join(<-ran, a.Close())
+	return <-ran
 }
 
 // Two daemons on one PostgreSQL, on machines whose clocks are ten minutes apart, killed

@@ -49,6 +49,10 @@ func (d *Daemon) Listen(ctx context.Context, clock func() time.Time) {
 		}
 		wait.Go(func() {
 			heard := func(h channel.Heard) {
+				if h.Ours {
+					d.clearGone(ctx, id, c, h.Site)
+					return
+				}
 				if err := d.gaugeSaid(ctx, h, clock()); err != nil {
 					d.Log.Warn("a reading was left out", "channel", id, "site", h.Site, "tank", h.Tank, "error", err)
 				}
@@ -60,6 +64,30 @@ func (d *Daemon) Listen(ctx context.Context, clock func() time.Time) {
 		})
 	}
 	wait.Wait()
+}
+
+// clearer is a channel that can take away what it holds of a site.
+type clearer interface {
+	Clear(ctx context.Context, site string) error
+}
+
+// clearGone takes away what a broker keeps of a bush that stands in no settings any more.
+// One whose file can't be read just now may come back: nothing is cleared meanwhile.
+func (d *Daemon) clearGone(ctx context.Context, id string, c any, site string) {
+	d.mu.Lock()
+	there := d.sites[site] != nil || len(d.settings.LeftOut) > 0
+	d.mu.Unlock()
+	cl, can := c.(clearer)
+	if there || !can {
+		return
+	}
+	go func() { // the broker's answer comes by the connection that this is called from
+		ctx, cancel := context.WithTimeout(ctx, sendDeadline)
+		defer cancel()
+		if err := cl.Clear(ctx, site); err != nil {
+			d.Log.Warn("what the broker keeps of a bush that is gone is not cleared", "channel", id, "site", site, "error", err)
+		}
+	}()
 }
 
 // Oldest and newest reading that is taken: a broker may have kept one from last
@@ -81,12 +109,20 @@ func (d *Daemon) gaugeSaid(ctx context.Context, h channel.Heard, now time.Time) 
 	if !found {
 		return errors.New("no such tank in the settings")
 	}
-	level, err := readLevel(h.Body, tank.VolumeL, now)
+	most, of := tank.VolumeL, tank.ID
+	if h.Flow {
+		most, of = math.Inf(1), flowOf(tank.ID)
+	}
+	level, err := readLevel(h.Body, most, now)
 	if err != nil {
 		return err
 	}
-	return d.Archive.PutLevel(ctx, tank.Site, tank.ID, level)
+	return d.Archive.PutLevel(ctx, tank.Site, of, level)
 }
+
+// flowOf is under which name readings of a tank's flow gauge are kept: what ran in since it
+// was put up, in litres.
+func flowOf(tank string) string { return "flow:" + tank }
 
 func (d *Daemon) tank(site, id string) (Tank, bool) {
 	d.mu.Lock()
@@ -107,7 +143,7 @@ func readLevel(body []byte, tankL float64, now time.Time) (records.Level, error)
 		return records.Level{}, err
 	}
 	l := records.Level{At: at}
-	if unit == "%" {
+	if unit == "%" && !math.IsInf(tankL, 1) {
 		l.Litres = value / 100 * tankL
 	} else {
 		litres, err := units.ParseVolume(fmt.Sprintf("%g %s", value, unit), units.Metric)
@@ -195,8 +231,8 @@ func (d *Daemon) fromGauge(ctx context.Context, site *forecast.Site, t *Tank, da
 		return err
 	}
 	next := day.AddDate(0, 0, 1)
-	levels, err := d.Archive.Levels(ctx, site.ID, t.ID, day, next)
-	if err != nil || len(levels) == 0 || levels[len(levels)-1].At.Before(day) {
+	levels, flow, err := d.readingsOf(ctx, site.ID, t, day, next)
+	if err != nil || len(levels) == 0 {
 		return err
 	}
 	stored, err := d.Archive.Visits(ctx, site.ID, day, site.Zone)
@@ -212,6 +248,10 @@ func (d *Daemon) fromGauge(ctx context.Context, site *forecast.Site, t *Tank, da
 	pulled := d.pulled(ctx, site, now)
 	litres, fillings, atLeast := records.Risen(levels, t.VolumeL)
 	note := "gauge of tank " + t.ID
+	if flow {
+		litres, atLeast = records.Counted(levels)
+		note = "flow " + note
+	}
 	if atLeast {
 		note += ", full or silent for hours: at least"
 	}
@@ -231,6 +271,18 @@ func (d *Daemon) fromGauge(ctx context.Context, site *forecast.Site, t *Tank, da
 		return err
 	}
 	return d.Ledger.MarkDone(ctx, site.ID, job, slot, now)
+}
+
+// readingsOf are a day's readings of a tank: of its flow gauge where there is one, which
+// sees also what runs in while sap is drawn off.
+func (d *Daemon) readingsOf(ctx context.Context, site string, t *Tank, day, next time.Time) (levels []records.Level, flow bool, err error) {
+	for _, of := range []string{flowOf(t.ID), t.ID} {
+		levels, err = d.Archive.Levels(ctx, site, of, day, next)
+		if err != nil || len(levels) > 0 && !levels[len(levels)-1].At.Before(day) {
+			return levels, of != t.ID, err
+		}
+	}
+	return nil, false, nil
 }
 
 // takeFromGauge writes what gauges found; nobody is there to be asked about what can't

@@ -142,3 +142,85 @@ func TestHousekeepingForgets(t *testing.T) {
 		}
 	}
 }
+
+// A flow gauge counts on: what it counted over a day becomes records by taps, also where it
+// began again at zero, and comes before the tank's level.
+func TestFlowGaugesBecomeRecords(t *testing.T) {
+	ctx := t.Context()
+	zone := newYork(t)
+	now := time.Date(2026, 3, 9, 0, 5, 0, 0, zone)
+	s := evenSettings("")
+	site := s.Sites[0].ID
+	s.Tanks = []Tank{{Site: site, ID: "big", VolumeL: 600, Groups: []Share{{"south", 0.75}, {"brook", 0.25}}}}
+	s.Sites[0].Groups = []forecast.Group{{ID: "south", Taps: 30, TankID: "big", TankL: 450}, {ID: "brook", Taps: 10, TankID: "big", TankL: 150}}
+	d := started(t, filepath.Join(t.TempDir(), "d.db"), s, now)
+	for hour, counted := range []float64{12000, 12000, 12040, 12080, 0, 80} { // 40 + 40 + 80: new batteries
+		at := now.Add(time.Duration(hour*4) * time.Hour)
+		for _, h := range []channel.Heard{{Site: site, Tank: "big", Flow: true, Body: fmt.Appendf(nil, `{"ts":%d,"value":%g,"unit":"L"}`, at.Unix(), counted)}, {Site: site, Tank: "big", Body: fmt.Appendf(nil, `{"ts":%d,"value":%d,"unit":"L"}`, at.Unix(), 100)}} {
+			if err := d.gaugeSaid(ctx, h, at); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	if err := d.gaugeSaid(ctx, channel.Heard{Site: site, Tank: "big", Flow: true, Body: []byte(`{"value":50,"unit":"%"}`)}, now); err == nil {
+		t.Error("a share of nothing is taken")
+	}
+	d.Step(ctx, time.Date(2026, 3, 10, 0, 41, 0, 0, zone))
+	stored, err := d.Archive.Visits(ctx, site, now.AddDate(0, 0, -1), zone)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := map[string]float64{}
+	for _, v := range stored {
+		got[v.Group] += v.VolumeL
+		if !strings.HasPrefix(v.Note, "flow gauge of tank big") {
+			t.Errorf("note %q", v.Note)
+		}
+	}
+	if len(stored) != 2 || got["south"] != 120 || got["brook"] != 40 {
+		t.Errorf("%v of %d records", got, len(stored))
+	}
+}
+
+// What a home automation is told of work: the next round, what runs over first, the age of
+// the oldest sap that may still be boiled, the end; nulls where nothing is known.
+func TestFiguresOfWork(t *testing.T) {
+	here := time.Date(2026, 3, 9, 20, 0, 0, 0, newYork(t))
+	if f := workOf(&forecast.Outlook{}, here); f != (workFigures{}) {
+		t.Errorf("of nothing: %+v", f)
+	}
+	o := &forecast.Outlook{}
+	early, late := here.Add(10*time.Hour), here.Add(30*time.Hour)
+	o.Work.Rounds = []forecast.CrewRound{{Start: here.Add(-3 * time.Hour), End: here.Add(-time.Hour)}, {Start: early, End: early.Add(time.Hour)}}
+	o.Work.Groups = []forecast.GroupWork{{AloneOverAt: &late, AloneProbability: 0.9}, {AloneOverAt: &early, AloneProbability: 0.4}, {Pulled: true, AloneProbability: 1}}
+	o.Stock.Sap = []forecast.SapBatch{{RanOn: "2026-03-01", Spoilt: true}, {RanOn: "2026-03-08"}}
+	o.Season.End.P50 = "2026-04-11"
+	f := workOf(o, here)
+	if !f.Gather || !f.NextRoundAt.Equal(early) || !f.OverflowAt.Equal(early) || *f.OverflowChancePct != 90 || *f.OldestSapH != 32 || *f.SeasonEnd != "2026-04-11" {
+		t.Errorf("%+v", f)
+	}
+	o.Work.Rounds[1].Start = late
+	if f := workOf(o, here); f.Gather {
+		t.Error("a round after tomorrow's evening")
+	}
+}
+
+// cleared is a broker that notes what is taken away.
+type cleared chan string
+
+func (c cleared) Clear(_ context.Context, site string) error { c <- site; return nil }
+
+// What a broker keeps is cleared of bushes that are in no settings, and of no others: one
+// whose file can't be read just now may come back.
+func TestOnlyWhatIsGoneIsCleared(t *testing.T) {
+	d := started(t, filepath.Join(t.TempDir(), "d.db"), evenSettings(""), eveningIn2026)
+	c := make(cleared, 1)
+	d.clearGone(t.Context(), "mqtt", c, "bush")
+	d.settings.LeftOut = []string{"gone.yaml: line 3"}
+	d.clearGone(t.Context(), "mqtt", c, "gone")
+	d.settings.LeftOut = nil
+	d.clearGone(t.Context(), "mqtt", c, "older")
+	if got := <-c; got != "older" || len(c) > 0 {
+		t.Errorf("%s was cleared", got)
+	}
+}

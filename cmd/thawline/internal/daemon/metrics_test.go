@@ -44,7 +44,7 @@ func TestMetricsOfRemovedSites(t *testing.T) {
 	d := started(t, filepath.Join(t.TempDir(), "d.db"), many(2, nil), now)
 	count := func() {
 		for id := range d.sites {
-			d.Metrics.Decided(id, alerts.Evening)
+			d.Metrics.JobFailed("evening", id)
 			d.Metrics.JobDone("refresh", id, now)
 		}
 	}
@@ -129,7 +129,7 @@ func TestMetricsBeforeAnythingHappened(t *testing.T) {
 		"thawline_job_last_success_timestamp_seconds{site=bush-01,task=evening}":  float64(later.Unix()),
 		"thawline_forecast_issued_timestamp_seconds{site=bush-01}":                float64(later.Unix()),
 		"thawline_source_failures_total{service=nws,site=bush-00}":                0,
-		"thawline_decisions_total{kind=stale_feed,site=bush-01}":                  0,
+		"thawline_decisions_total{kind=stale_feed}":                               0,
 		"thawline_delivery_attempts_total{channel=text,outcome=refused}":          0,
 		"thawline_deliveries_total{state=failed}":                                 0,
 		"thawline_deliveries_total{state=expired}":                                0,
@@ -150,7 +150,7 @@ func TestMetricsBeforeAnythingHappened(t *testing.T) {
 	for series, want := range map[string]float64{
 		"thawline_job_failures_total{site=all,task=weather}":                 0,
 		"thawline_source_failures_total{service=nws,site=all}":               0,
-		"thawline_decisions_total{kind=evening,site=all}":                    0,
+		"thawline_decisions_total{kind=evening}":                             0,
 		"thawline_job_last_success_timestamp_seconds{site=all,task=evening}": float64(now.Add(time.Minute).Unix()),
 		"thawline_forecast_issued_timestamp_seconds{site=all}":               float64(now.Unix()),
 	} {
@@ -206,5 +206,39 @@ func TestMetricsOfWorkThatOthersDid(t *testing.T) {
 	after := issued(a)
 	if got := issued(c); got != after || after == before {
 		t.Errorf("with a newer forecast of another daemon: %g, want %g, before %g", got, after, before)
+	}
+}
+
+// A bush has at most forty series of its own, by every service and with everything known
+// of it; above twenty bushes none has any.
+func TestFewSeriesForEachBush(t *testing.T) {
+	now := time.Date(2026, 3, 9, 22, 31, 0, 0, time.UTC)
+	for _, c := range []struct{ bushes, most int }{{2, 40}, {Many + 1, 0}} {
+		bushes, most := c.bushes, c.most
+		s := many(bushes, map[string]channel.Channel{"text": &recorder{}})
+		s.Services = []string{"nws", "met_norway", "environment_canada", "open_meteo"}
+		s.Asker = &watched{Asker: s.Asker}
+		d := started(t, filepath.Join(t.TempDir(), "d.db"), s, now)
+		if bushes <= Many {
+			d.Step(t.Context(), now)
+		}
+		families, err := d.Metrics.Registry.Gather()
+		if err != nil {
+			t.Fatal(err)
+		}
+		count := 0
+		for _, f := range families {
+			for _, metric := range f.GetMetric() {
+				for _, l := range metric.GetLabel() {
+					if l.GetName() == "site" && l.GetValue() == "bush-00" {
+						count++
+					}
+				}
+			}
+		}
+		if count > most || most > 0 && count < 25 {
+			t.Errorf("of %d bushes one has %d series, at most %d are wanted", bushes, count, most)
+		}
+		t.Logf("of %d bushes one has %d series", bushes, count)
 	}
 }

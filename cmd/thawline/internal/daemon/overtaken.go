@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"strings"
+	"time"
 
 	"thawline/alerts"
 	"thawline/alerts/ledger"
@@ -24,4 +25,26 @@ func (d *Daemon) overtaken(ctx context.Context, v *ledger.Delivery, still bool) 
 		return false, nil // cleared away since
 	}
 	return err == nil && decision.Overtaken(d.Outlook(ctx, v.Site)), err
+}
+
+// CalledOff reports whether what was decided about a group is no longer so, and since when:
+// its taps are pulled, or somebody has been there.
+func (d *Daemon) CalledOff(ctx context.Context, decision *alerts.Decision, now time.Time) (time.Time, bool) {
+	d.mu.Lock()
+	site := d.sites[decision.Site]
+	d.mu.Unlock()
+	if site == nil || decision.Facts.GroupID == "" {
+		return time.Time{}, false
+	}
+	if at, pulled := d.pulled(ctx, site, now)[decision.Facts.GroupID]; pulled {
+		return at, true
+	}
+	o := d.Outlook(ctx, decision.Site)
+	if !decision.Overtaken(o) {
+		return time.Time{}, false
+	}
+	if since := o.Work.Group(decision.Facts.GroupID).SinceVisit; since != nil {
+		return *since, true
+	}
+	return o.IssuedAt, true
 }

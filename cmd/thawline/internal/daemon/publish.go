@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"math"
 	"time"
 
 	"thawline/forecast"
@@ -49,10 +50,58 @@ type figures struct {
 	LowC         *float64  `json:"low_c"`
 	HighC        *float64  `json:"high_c"`
 	IssuedAt     time.Time `json:"issued_at"`
+	workFigures
+}
+
+// workFigures are what there is to do.
+type workFigures struct {
+	Gather            bool       `json:"gather"` // a round begins before tomorrow's evening
+	NextRoundAt       *time.Time `json:"next_round_at"`
+	OverflowAt        *time.Time `json:"overflow_at"` // of the group that runs over first if nobody goes
+	OverflowChancePct *float64   `json:"overflow_chance_pct"`
+	OldestSapH        *float64   `json:"oldest_sap_h"` // that may still be boiled
+	SeasonEnd         *string    `json:"season_end"`
+}
+
+func workOf(o *forecast.Outlook, here time.Time) (f workFigures) {
+	y, m, d := here.AddDate(0, 0, 1).Date()
+	evening := time.Date(y, m, d, 18, 0, 0, 0, here.Location())
+	for i := range o.Work.Rounds {
+		if r := &o.Work.Rounds[i]; r.End.After(here) {
+			f.NextRoundAt, f.Gather = &r.Start, r.Start.Before(evening)
+			break
+		}
+	}
+	for i := range o.Work.Groups {
+		g := &o.Work.Groups[i]
+		if g.Pulled || o.Season.Closed != nil {
+			continue
+		}
+		if chance := 100 * g.AloneProbability; f.OverflowChancePct == nil || chance > *f.OverflowChancePct {
+			f.OverflowChancePct = &chance
+		}
+		if at := g.AloneOverAt; at != nil && (f.OverflowAt == nil || at.Before(*f.OverflowAt)) {
+			f.OverflowAt = at
+		}
+	}
+	for i := range o.Stock.Sap {
+		if b := &o.Stock.Sap[i]; !b.Spoilt {
+			if ran, err := time.ParseInLocation(time.DateOnly, b.RanOn, here.Location()); err == nil {
+				y, m, d := ran.Date() // of that day the middle
+				hours := max(math.Round(here.Sub(time.Date(y, m, d, 12, 0, 0, 0, here.Location())).Hours()), 0)
+				f.OldestSapH = &hours
+				break
+			}
+		}
+	}
+	if end := o.Season.End.P50; end != "" && o.Season.Closed == nil {
+		f.SeasonEnd = &end
+	}
+	return f
 }
 
 func tomorrow(o *forecast.Outlook, here time.Time) figures {
-	f := figures{Date: here.AddDate(0, 0, 1).Format(time.DateOnly), IssuedAt: o.Source.IssuedAt.UTC()}
+	f := figures{Date: here.AddDate(0, 0, 1).Format(time.DateOnly), IssuedAt: o.Source.IssuedAt.UTC(), workFigures: workOf(o, here)}
 	for i := range o.Days {
 		if day := &o.Days[i]; day.Date == f.Date {
 			chance := 100 * day.RunProbability

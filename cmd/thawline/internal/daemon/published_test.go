@@ -63,7 +63,7 @@ func TestNewsAreWhatConcernsTheBush(t *testing.T) {
 		tells(t, d, alerts.Evening, fmt.Sprint("evening:", i), "other", now.Add(time.Hour))
 	}
 	status, text := get(t, feed+"/news.atom")
-	if status != http.StatusOK || strings.Count(text, "<entry>") != 2 || strings.Count(text, "<title>evening in fr</title>") != 1 || strings.Count(text, "<title>danger in en</title>") != 1 {
+	if status != http.StatusOK || strings.Count(text, "<entry>") != 2 || strings.Count(text, ">evening in fr</title>") != 1 || strings.Count(text, ">danger in en</title>") != 1 {
 		t.Errorf("%d %s", status, text)
 	}
 	if list, err := d.Ledger.RecentOf(context.Background(), []string{"bush", "elsewhere"}, 100); err != nil || len(list) != 5 {

@@ -136,7 +136,11 @@ func TestNothingIsSaidOfAPulledGroup(t *testing.T) {
 	}
 	// Nobody has a link, so that only what can't be delivered goes on to the keepers.
 	h.fail = func(channel.Message) error { return &channel.Refusal{Said: "no signal"} }
-	warning := alerts.Decision{Kind: alerts.Overflow, Site: "kettle", Key: "overflow:hollow:1", Until: now.Add(48 * time.Hour), Urgent: true, Facts: alerts.Facts{Group: "Quaking", GroupID: "hollow"}}
+	key := "overflow:hollow:1"
+	if since := d.Outlook(t.Context(), "kettle").Work.Group("hollow").SinceVisit; since != nil {
+		key = "overflow:hollow:" + since.UTC().Format(time.RFC3339)
+	}
+	warning := alerts.Decision{Kind: alerts.Overflow, Site: "kettle", Key: key, Until: now.Add(48 * time.Hour), Urgent: true, Facts: alerts.Facts{Group: "Quaking", GroupID: "hollow"}}
 	if err := d.record(t.Context(), d.sites["kettle"], warning, now.Add(time.Minute), func(*message.Words) string { return "Quaking will run over." }); err != nil {
 		t.Fatal(err)
 	}
@@ -217,7 +221,11 @@ func TestNobodyIsAskedAboutAPulledGroup(t *testing.T) {
 	for _, pulled := range []bool{false, true} {
 		d, h, now := twoSlopes(t)
 		due := time.Date(2026, 3, 21, 20, 0, 0, 0, time.UTC)
-		warning := alerts.Decision{Kind: alerts.Overflow, Site: "kettle", Key: "overflow:hollow:1", Until: due.Add(3 * time.Hour), Urgent: true, Facts: alerts.Facts{Group: "Quaking", GroupID: "hollow", At: due, Due: due, Chance: 0.8}}
+		key := "overflow:hollow:1"
+		if since := d.Outlook(t.Context(), "kettle").Work.Group("hollow").SinceVisit; since != nil {
+			key = "overflow:hollow:" + since.UTC().Format(time.RFC3339)
+		}
+		warning := alerts.Decision{Kind: alerts.Overflow, Site: "kettle", Key: key, Until: due.Add(3 * time.Hour), Urgent: true, Facts: alerts.Facts{Group: "Quaking", GroupID: "hollow", At: due, Due: due, Chance: 0.8}}
 		if err := d.record(t.Context(), d.sites["kettle"], warning, now, func(*message.Words) string { return "Quaking will run over." }); err != nil {
 			t.Fatal(err)
 		}

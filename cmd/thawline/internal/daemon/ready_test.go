@@ -4,9 +4,13 @@ import (
 	"context"
 	"database/sql"
 	"net/http/httptest"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
+
+	"thawline/cmd/thawline/internal/hooks"
 )
 
 // Whoever watches /readyz sees that nothing can be written any more.
@@ -78,5 +82,40 @@ func TestReadyDoesNotWaitForOthers(t *testing.T) {
 	}
 	if said := d.Ready(context.Background(), at); said != "" {
 		t.Errorf("when it is let go: got %q", said)
+	}
+}
+
+// A disk that is full to the last byte is not ok, though SQLite has pages of its own that
+// could still be written over.
+func TestNotReadyOnAFullDisk(t *testing.T) {
+	dir := smallDisk(t)
+	if dir == "" {
+		t.Skip("no file system may be mounted here: a full disk is not tried")
+	}
+	ctx := t.Context()
+	at := time.Date(2026, 3, 10, 18, 30, 0, 0, newYork(t))
+	d := started(t, filepath.Join(dir, "d.db"), evenSettings(""), at.Add(-time.Minute))
+	d.Step(ctx, at)
+	for range 3 { // each leaves pages that the next one could take
+		if said := d.Ready(ctx, at); said != "" {
+			t.Fatal(said)
+		}
+	}
+	filler := filepath.Join(dir, "filler")
+	fillUp(t, filler)
+	if said := d.Ready(ctx, at); !strings.Contains(said, "the disk is full") {
+		t.Errorf("on a full disk: got %q", said)
+	}
+	if got := d.StorageFault(ctx, at); got != hooks.DiskFull {
+		t.Errorf("figures say %q", got)
+	}
+	if err := os.Remove(filler); err != nil {
+		t.Fatal(err)
+	}
+	if said := d.Ready(ctx, at); said != "" {
+		t.Errorf("with room again: %q", said)
+	}
+	if left, err := filepath.Glob(filepath.Join(dir, ".thawline-*")); err != nil || len(left) > 0 {
+		t.Errorf("%v: left behind: %v", err, left)
 	}
 }

@@ -14,6 +14,7 @@ import (
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
+	"thawline/cmd/thawline/internal/hooks"
 	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast"
 	"thawline/forecast/records"
@@ -25,6 +26,9 @@ func (d *Daemon) Hear(ctx context.Context, site *forecast.Site, from, text, id s
 	person := d.personAt(from)
 	if person == nil || !person.Concerns(site.ID) {
 		return nil
+	}
+	if !d.senders.allow(person.ID, now) {
+		return hooks.ErrTooFast
 	}
 	err := d.heard(ctx, site, person, text, id, now)
 	if err != nil {
@@ -65,12 +69,8 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *channel.Pers
 	if err != nil {
 		return err
 	}
-	if id == "" { // the same words within a minute are one text, sent twice
-		id = now.UTC().Format("2006-01-02T15:04")
-	}
-	sum := sha256.Sum256([]byte(p.ID + "\x00" + id + "\x00" + text))
-	key := string(alerts.Reply) + ":" + hex.EncodeToString(sum[:12])
-	if known, err := d.Ledger.Known(ctx, site.ID, key); err != nil || known {
+	key, known, err := d.keyOfText(ctx, site.ID, p.ID, text, id, now)
+	if err != nil || known {
 		return err
 	}
 	var groups []inbound.Group
@@ -86,6 +86,27 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *channel.Pers
 	decision := alerts.Decision{Kind: alerts.Reply, Site: site.ID, Key: key, Until: now.Add(time.Hour), Why: []string{"somebody wrote: " + in.said.String()}}
 	_, err = d.Ledger.Record(ctx, decision, []ledger.Recipient{d.recipient(p, w, func(w *message.Words) string { return w.Reply(answer) })}, now)
 	return err
+}
+
+// keyOfText names a text, and reports whether it was dealt with. Where the gateway gives
+// it no id, the same words within a minute are one text that came twice, unless the
+// person wrote something else between them.
+func (d *Daemon) keyOfText(ctx context.Context, site, person, text, id string, now time.Time) (key string, known bool, err error) {
+	minute := id == ""
+	if minute {
+		id = now.UTC().Format("2006-01-02T15:04")
+	}
+	newest, err := d.Ledger.NewestReply(ctx, person)
+	if err != nil {
+		return "", false, err
+	}
+	for again := 0; ; again++ {
+		sum := sha256.Sum256([]byte(person + "\x00" + id + strings.Repeat("+", again) + "\x00" + text))
+		key = string(alerts.Reply) + ":" + hex.EncodeToString(sum[:12])
+		if known, err = d.Ledger.Known(ctx, site, key); err != nil || !known || !minute || key == newest {
+			return key, known, err
+		}
+	}
 }
 
 // understandMore reads what one record or word is too little for: two groups in one text,

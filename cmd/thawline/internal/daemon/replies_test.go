@@ -2,13 +2,17 @@ package daemon
 
 import (
 	"context"
+	"errors"
 	"net/http"
 	"net/url"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
 
+	"thawline/alerts/channel"
 	"thawline/cmd/thawline/internal/auth"
+	"thawline/cmd/thawline/internal/hooks"
 )
 
 // A text that could not be dealt with to the end is sent again by the gateway: it
@@ -122,5 +126,63 @@ func TestThousandsAreAskedBack(t *testing.T) {
 		if visits, err := d.Archive.Visits(ctx, "bush", time.Time{}, time.UTC); err != nil || len(visits) != 0 {
 			t.Errorf("%s: %v %d records", language, err, len(visits))
 		}
+	}
+}
+
+// Who changes their mind within a minute, through a gateway that gives texts no ids, is
+// where they said last; a text that comes twice counts once.
+func TestLastWordCounts(t *testing.T) {
+	ctx := context.Background()
+	now := time.Date(2026, 3, 9, 15, 0, 0, 0, time.UTC)
+	for _, apart := range []time.Duration{time.Second, 40 * time.Second, 20 * time.Minute} {
+		for _, ids := range []bool{false, true} {
+			d, box := crewAndKeepers(t, now, nil)
+			p, site := &d.settings.People[0], &d.settings.Sites[0]
+			at := now
+			for i, text := range []string{"START", "STOP", "START", "STOP", "START"} {
+				at = at.Add(apart)
+				for range 2 { // a gateway may call twice
+					id := ""
+					if ids {
+						id = strconv.Itoa(i)
+					}
+					if err := d.heard(ctx, site, p, text, id, at); err != nil {
+						t.Fatal(err)
+					}
+				}
+				d.deliver(ctx, at)
+				if stopped, err := d.Ledger.Stopped(ctx, p.ID); err != nil || stopped != (text == "STOP") {
+					t.Errorf("%s apart, ids %t, %d. %s: stopped %t, %v", apart, ids, i+1, text, stopped, err)
+				}
+			}
+			if len(box.got) != 5 {
+				t.Errorf("%s apart, ids %t: %d answers to five texts", apart, ids, len(box.got))
+			}
+		}
+	}
+}
+
+// One who writes without end is told to wait; what others write through the same gateway
+// is taken.
+func TestPaceOfTextsIsEachSendersOwn(t *testing.T) {
+	ctx := context.Background()
+	now := time.Date(2026, 3, 9, 15, 0, 0, 0, time.UTC)
+	d, _ := crewAndKeepers(t, now, func(s *Settings) {
+		s.People[0].Ways = []channel.Way{{Channel: "sms", To: "+18025550101"}}
+		s.People[1].Ways = []channel.Way{{Channel: "sms", To: "+18025550102"}}
+	})
+	hear := func(from, id string, at time.Time) error {
+		return d.Hear(ctx, &d.settings.Sites[0], from, "ok", id, at)
+	}
+	for i := range textsBurst + 1 {
+		if err := hear("+18025550101", strconv.Itoa(i), now); errors.Is(err, hooks.ErrTooFast) != (i == textsBurst) {
+			t.Fatalf("text %d: %v", i, err)
+		}
+	}
+	if err := hear("+18025550102", "a", now); err != nil {
+		t.Errorf("somebody else: %v", err)
+	}
+	if err := hear("+18025550101", "later", now.Add(textEvery)); err != nil {
+		t.Errorf("a little later: %v", err)
 	}
 }

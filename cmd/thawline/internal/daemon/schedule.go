@@ -92,8 +92,7 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 	if d.lastStep.IsZero() { // the first step may take as long as services do
 		d.lastStep = now
 	}
-	d.openEngine(now)
-	return nil
+	return d.openEngine(now)
 }
 
 // withWarnings are the names under which faults of services are counted: those that issue

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"os"
 	"path/filepath"
 	"sync"
 	"testing"
@@ -40,7 +41,8 @@ func sharing(t *testing.T, where, name string, s Settings, now time.Time) *Daemo
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = a.Close() })
-	d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID }, Holder: name}
+	d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID }, Holder: name,
+		River: os.Getenv("THAWLINE_DRIVER") == "river", ListenAt: a.ListenAddress()} // a campaign's, with other engines running
 	if err := d.Use(s, now); err != nil {
 		t.Fatal(err)
 	}

@@ -8,7 +8,9 @@ import (
 
 	"thawline/alerts/message"
 	"thawline/alerts/voice"
+	"thawline/cmd/thawline/internal/hooks"
 	"thawline/forecast"
+	"thawline/forecast/archive"
 )
 
 // Sites are the sites of the settings.
@@ -103,6 +105,35 @@ func (d *Daemon) Ready(ctx context.Context, now time.Time) (faults string) {
 		faults += "settings: " + d.fault + "\n"
 	}
 	return faults
+}
+
+// tryEvery is how often figures try to write while that goes well: flash wears.
+const tryEvery = time.Minute
+
+// figuresDeadline is short of what Prometheus waits for an answer (ten seconds).
+const figuresDeadline = 3 * time.Second
+
+// StorageFault says why the records can't be written, "" if they can.
+func (d *Daemon) StorageFault(ctx context.Context, now time.Time) hooks.StorageFault {
+	d.mu.Lock()
+	fresh := !d.wrote.IsZero() && now.Sub(d.wrote).Abs() < tryEvery
+	d.mu.Unlock()
+	if fresh {
+		return ""
+	}
+	ctx, cancel := context.WithTimeout(ctx, figuresDeadline)
+	defer cancel()
+	err := d.tryWriting(ctx, now)
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.wrote = now; err == nil {
+		return ""
+	}
+	d.wrote = time.Time{}
+	if archive.DiskFull(err) {
+		return hooks.DiskFull
+	}
+	return hooks.Unreachable
 }
 
 // tryWriting writes to the records. SQLite may wait for another program for longer

@@ -26,6 +26,9 @@ const (
 	// longestHold is how long a message may wait here for its place in a channel's pace;
 	// one that would wait longer is looked at again.
 	longestHold = 10 * time.Second
+	// ledgerAgain is when a message is looked at again whose row could not be read or
+	// written: a database that is begun anew is soon back.
+	ledgerAgain = 2 * time.Second
 )
 
 // deliver tries what is due.
@@ -85,7 +88,7 @@ func (d *Daemon) deliverOne(ctx context.Context, j engine.Job, _ time.Time) engi
 	case errors.Is(err, ledger.ErrTaken):
 		return engine.Elsewhere()
 	case err != nil:
-		return engine.Again(engine.LookAgain, err)
+		return engine.Again(ledgerAgain, err)
 	case !taken && v.State == ledger.Waiting && v.GoesWith == "":
 		return engine.Again(v.NextAt.Sub(now), nil)
 	case !taken:
@@ -109,7 +112,7 @@ func (d *Daemon) claimed(ctx context.Context, v *ledger.Delivery, queue string) 
 	case ctx.Err() != nil:
 		return engine.Again(0, nil)
 	case err != nil:
-		return engine.Again(engine.LookAgain, fmt.Errorf("delivery %s was not recorded: %w", v.ID, err))
+		return engine.Again(ledgerAgain, fmt.Errorf("delivery %s was not recorded: %w", v.ID, err))
 	case held > 0:
 		return engine.Again(held, nil)
 	case v.State != ledger.Waiting:
@@ -299,6 +302,9 @@ func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way channel.Way, 
 	}
 	if link != "" {
 		m.AckLink, m.AckWords = link+"/a/"+v.ID, w.Say("email_seen", nil)
+		if token, err := Address(ctx, d.Ledger, "stop", v.Person); err == nil {
+			m.StopLink = link + "/u/" + token
+		}
 	}
 	return c.Send(ctx, m)
 }

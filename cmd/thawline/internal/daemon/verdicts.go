@@ -96,7 +96,7 @@ func (d *Daemon) put(ctx context.Context, site *forecast.Site, v *alerts.Verdict
 		r.NotBefore = free
 		fresh, err := d.Ledger.Ask(ctx, question, r, v, now)
 		if fresh {
-			d.Metrics.Decided(site.ID, question.Kind)
+			d.Metrics.Decided(question.Kind)
 			d.Log.Info("asked", "site", site.ID, "about", v.Warning, "person", p.ID)
 		}
 		return true, err

@@ -1,13 +1,16 @@
 package hooks
 
 import (
+	"bytes"
 	"context"
+	"crypto/sha256"
 	"errors"
 	"fmt"
 	"net/http"
+	"net/url"
 	"os"
 	"path/filepath"
-	"slices"
+	"strings"
 	"time"
 
 	"thawline/alerts"
@@ -18,16 +21,22 @@ import (
 	"thawline/forecast"
 )
 
+// document is what a feed says, and since when.
+type document struct {
+	body []byte
+	at   time.Time // zero where that is not known
+}
+
 // feeds are read by programs that cannot log in: the address is the key.
 func (h *Hooks) feeds(mux *http.ServeMux, now func() time.Time) {
-	serve := func(path, kind string, write func(r *http.Request, site *forecast.Site) ([]byte, error)) {
+	serve := func(path, kind string, write func(r *http.Request, site *forecast.Site) (document, error)) {
 		mux.HandleFunc("GET /f/{token}/"+path, func(w http.ResponseWriter, r *http.Request) {
 			site := h.Daemon.SiteBehind(r.Context(), "feed", r.PathValue("token"))
 			if site == nil {
 				http.NotFound(w, r)
 				return
 			}
-			body, err := write(r, site)
+			doc, err := write(r, site)
 			switch {
 			case errors.Is(err, ledger.ErrNone):
 				http.NotFound(w, r)
@@ -37,82 +46,127 @@ func (h *Hooks) feeds(mux *http.ServeMux, now func() time.Time) {
 				http.Error(w, "not now", http.StatusServiceUnavailable)
 				return
 			}
+			if o := h.Daemon.Outlook(r.Context(), site.ID); doc.at.IsZero() && o != nil {
+				doc.at = o.IssuedAt
+			}
 			w.Header().Set("Content-Type", kind)
 			w.Header().Set("Cache-Control", "private, max-age=300")
-			_, _ = w.Write(body)
+			w.Header().Set("ETag", fmt.Sprintf(`"%x"`, sha256.Sum256(doc.body)))
+			http.ServeContent(w, r, "", doc.at, bytes.NewReader(doc.body))
 		})
 	}
-	serve("calendar.ics", "text/calendar; charset=utf-8", func(r *http.Request, site *forecast.Site) ([]byte, error) {
+	serve("calendar.ics", "text/calendar; charset=utf-8", func(r *http.Request, site *forecast.Site) (document, error) {
 		list, err := h.Ledger.Entries(r.Context(), site.ID, now())
-		return []byte(feed.Calendar(site.Name, list)), err
-	})
-	serve("news.atom", "application/atom+xml; charset=utf-8", func(r *http.Request, site *forecast.Site) ([]byte, error) {
-		list, err := h.newsOf(r.Context(), site, now())
-		if err != nil {
-			return nil, err
-		}
-		text, err := feed.Atom(site.Name, "urn:thawline:"+site.ID, list)
-		return []byte(text), err
-	})
-	serve("evening.wav", "audio/wav", h.eveningOf)
-	bulletin := func(r *http.Request) (string, time.Time, error) {
-		w, err := h.Daemon.Words(h.Daemon.Reader(r.URL.Query().Get("lang")))
-		if err != nil {
-			return "", time.Time{}, err
-		}
-		at := now()
-		var list []*forecast.Outlook
-		for _, s := range h.Daemon.Sites() {
-			if o := h.Daemon.Outlook(r.Context(), s.ID); o != nil {
-				list, at = append(list, o), at.In(s.Zone)
+		var changed time.Time
+		for i := range list {
+			if list[i].Changed.After(changed) {
+				changed = list[i].Changed
 			}
 		}
-		text := w.Bulletin(list, at)
-		if text == "" {
-			err = ledger.ErrNone
-		}
-		return text, at, err
-	}
-	serve("bulletin.txt", "text/plain; charset=utf-8", func(r *http.Request, _ *forecast.Site) ([]byte, error) {
-		text, _, err := bulletin(r)
-		return []byte(text + "\n"), err
+		return document{[]byte(feed.Calendar(site.Name, list)), changed}, err
 	})
-	serve("bulletin.atom", "application/atom+xml; charset=utf-8", func(r *http.Request, _ *forecast.Site) ([]byte, error) {
-		text, at, err := bulletin(r)
+	serve("news.atom", "application/atom+xml; charset=utf-8", func(r *http.Request, site *forecast.Site) (document, error) {
+		list, err := h.newsOf(r.Context(), site, now())
 		if err != nil {
-			return nil, err
+			return document{}, err
 		}
-		out, err := feed.Atom("thawline", "urn:thawline:bulletin", []feed.News{feed.Bulletin(text, at)})
-		return []byte(out), err
+		c := &feed.Channel{ID: "urn:thawline:" + site.ID, Name: site.Name, Self: h.address(r, r.URL.Path), Page: h.address(r, "/site/"+url.PathEscape(site.ID)+"/")}
+		if o := h.Daemon.Outlook(r.Context(), site.ID); o != nil && len(list) == 0 {
+			c.Updated = o.IssuedAt
+		}
+		return atom(c, list)
 	})
-	serve("warning.cap", "application/cap+xml", func(r *http.Request, site *forecast.Site) ([]byte, error) {
+	serve("evening.wav", "audio/wav", h.eveningOf)
+	serve("bulletin.txt", "text/plain; charset=utf-8", func(r *http.Request, _ *forecast.Site) (document, error) {
+		text, at, err := h.bulletin(r, now())
+		return document{[]byte(text + "\n"), at}, err
+	})
+	serve("bulletin.atom", "application/atom+xml; charset=utf-8", func(r *http.Request, _ *forecast.Site) (document, error) {
+		text, at, err := h.bulletin(r, now())
+		if err != nil {
+			return document{}, err
+		}
+		return atom(&feed.Channel{ID: "urn:thawline:bulletin", Name: "thawline", Self: h.address(r, r.URL.Path), Page: h.address(r, "/")}, []feed.News{feed.Bulletin(text, at)})
+	})
+	serve("warning.cap", "application/cap+xml", func(r *http.Request, site *forecast.Site) (document, error) {
 		return h.warningOf(r.Context(), site, now())
 	})
 }
 
-// eveningOf is the evening of a site as sound, in the language that the address asks for.
-// It is made anew for each request: radios ask once an evening.
-func (h *Hooks) eveningOf(r *http.Request, site *forecast.Site) ([]byte, error) {
+func atom(c *feed.Channel, list []feed.News) (document, error) {
+	doc := document{at: c.Updated}
+	for i := range list {
+		if list[i].At.After(doc.at) {
+			doc.at = list[i].At
+		}
+	}
+	text, err := feed.Atom(c, list)
+	doc.body = []byte(text)
+	return doc, err
+}
+
+// address is where a path of ours is found by whoever asked.
+func (h *Hooks) address(r *http.Request, path string) string {
+	if h.Address != nil {
+		path = h.Address(path)
+	}
+	if !strings.HasPrefix(path, "/") {
+		return path
+	}
+	scheme := "http"
+	if r.TLS != nil {
+		scheme = "https"
+	}
+	return scheme + "://" + r.Host + path
+}
+
+// bulletin is the text about all sites, and the moment of the newest outlook that it tells of.
+func (h *Hooks) bulletin(r *http.Request, now time.Time) (string, time.Time, error) {
 	w, err := h.Daemon.Words(h.Daemon.Reader(r.URL.Query().Get("lang")))
 	if err != nil {
-		return nil, err
+		return "", time.Time{}, err
+	}
+	var at time.Time
+	var list []*forecast.Outlook
+	for _, s := range h.Daemon.Sites() {
+		if o := h.Daemon.Outlook(r.Context(), s.ID); o != nil {
+			list, now = append(list, o), now.In(s.Zone)
+			if o.IssuedAt.After(at) {
+				at = o.IssuedAt.In(s.Zone)
+			}
+		}
+	}
+	text := w.Bulletin(list, now)
+	if text == "" {
+		err = ledger.ErrNone
+	}
+	return text, at, err
+}
+
+// eveningOf is the evening of a site as sound, in the language that the address asks for.
+// It is made anew for each request: radios ask once an evening.
+func (h *Hooks) eveningOf(r *http.Request, site *forecast.Site) (document, error) {
+	w, err := h.Daemon.Words(h.Daemon.Reader(r.URL.Query().Get("lang")))
+	if err != nil {
+		return document{}, err
 	}
 	o := h.Daemon.Outlook(r.Context(), site.ID)
 	if o == nil {
-		return nil, ledger.ErrNone
+		return document{}, ledger.ErrNone
 	}
 	dir, err := os.MkdirTemp("", "thawline-evening")
 	if err != nil {
-		return nil, fmt.Errorf("evening: %w", err)
+		return document{}, fmt.Errorf("evening: %w", err)
 	}
 	defer func() { _ = os.RemoveAll(dir) }()
 	file, speech := filepath.Join(dir, "evening.wav"), h.Daemon.Voice()
 	if err := speech.Speak(r.Context(), w.Language(), w.In(message.Aloud).Evening(o), file); errors.Is(err, voice.ErrNone) {
-		return nil, ledger.ErrNone
+		return document{}, ledger.ErrNone
 	} else if err != nil {
-		return nil, err
+		return document{}, err
 	}
-	return os.ReadFile(file)
+	sound, err := os.ReadFile(file)
+	return document{sound, o.IssuedAt}, err
 }
 
 const mostNews = 50
@@ -144,26 +198,4 @@ func byDecision(list []ledger.Delivery) (out [][]ledger.Delivery) {
 		out[len(out)-1] = append(out[len(out)-1], list[i])
 	}
 	return out
-}
-
-// warningOf is the newest warning about a site as a CAP message; ledger.ErrNone
-// where there is none but of taps that are pulled.
-func (h *Hooks) warningOf(ctx context.Context, site *forecast.Site, now time.Time) ([]byte, error) {
-	told, err := h.Ledger.Told(ctx, site.ID, alerts.KindsWhere((*alerts.Profile).Warns), mostNews)
-	if err != nil {
-		return nil, err
-	}
-	all := byDecision(told)
-	at := slices.IndexFunc(all, func(copies []ledger.Delivery) bool { return !h.Daemon.OfPulled(ctx, &copies[0], now) })
-	if at < 0 {
-		return nil, ledger.ErrNone
-	}
-	v, language := h.Daemon.UsualCopy(all[at])
-	profile, _ := alerts.ProfileOf(v.Kind)
-	w, err := h.Daemon.Words(message.Reader{Language: language})
-	if err != nil {
-		return nil, err
-	}
-	return feed.CAP(&feed.Warning{ID: v.DecisionID, Sender: "thawline@thawline.invalid", Sent: v.MadeAt.In(site.Zone), Expires: v.Until.In(site.Zone), Event: w.Say("kind_"+string(v.Kind), nil), Headline: v.Words, Description: v.Words,
-		Language: language, Class: profile.Warning, AreaName: site.Name, LatitudeDeg: site.Place.LatitudeDeg, LongitudeDeg: site.Place.LongitudeDeg})
 }

@@ -11,6 +11,7 @@ import (
 
 	"github.com/prometheus/client_golang/prometheus/promhttp"
 
+	"thawline/alerts"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/alerts/voice"
@@ -23,18 +24,22 @@ type Health interface {
 	Ready(ctx context.Context, now time.Time) string // what is wrong, "" if nothing
 	Reaches() (people, of int)                       // how many people of all get messages
 	Issued(ctx context.Context) map[string]time.Time // when each site's newest forecast was issued
+	StorageFault(ctx context.Context, now time.Time) StorageFault
 }
 
 // Addresses are the unguessable ones: who or what is behind them.
 type Addresses interface {
 	SiteBehind(ctx context.Context, what, token string) *forecast.Site // nil for nobody's
-	PersonBehind(ctx context.Context, token string) string             // "" for nobody's
+	PersonBehind(ctx context.Context, what, token string) string       // "" for nobody's
+	WordsOf(person string) (*message.Words, error)
 }
 
 // News are what feeds tell.
 type News interface {
 	UsualCopy(copies []ledger.Delivery) (v *ledger.Delivery, language string)
 	OfPulled(ctx context.Context, v *ledger.Delivery, now time.Time) bool // about a group whose taps are pulled
+	// CalledOff reports whether what was decided is no longer so, and since when.
+	CalledOff(ctx context.Context, decision *alerts.Decision, now time.Time) (time.Time, bool)
 	Words(message.Reader) (*message.Words, error)
 }
 
@@ -60,6 +65,9 @@ type Hooks struct {
 		Aloud
 		Texts
 	}
+	// Address is where others find a path of ours, without a host where none is set; nil
+	// for the path itself.
+	Address func(path string) string
 	Ledger  *ledger.Ledger
 	Metrics *Metrics
 	Log     *slog.Logger
@@ -71,7 +79,10 @@ func (h *Hooks) Handler(now func() time.Time) http.Handler {
 	mux := http.NewServeMux()
 	figures := promhttp.HandlerFor(h.Metrics.Registry, promhttp.HandlerOpts{})
 	mux.HandleFunc("GET /metrics", func(w http.ResponseWriter, r *http.Request) {
-		h.Metrics.issuedAt(h.Daemon.Issued(r.Context()))
+		fault := h.Daemon.StorageFault(r.Context(), now())
+		if h.Metrics.storage(fault); fault != Unreachable {
+			h.Metrics.issuedAt(h.Daemon.Issued(r.Context()))
+		}
 		figures.ServeHTTP(w, r)
 	})
 	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) {
@@ -85,6 +96,7 @@ func (h *Hooks) Handler(now func() time.Time) http.Handler {
 	h.feeds(mux, now)
 	h.texts(mux, now)
 	h.pushes(mux, now)
+	h.stops(mux, now)
 	return mux
 }
 

@@ -25,6 +25,7 @@ type Metrics struct {
 	jobSuccess  *prometheus.GaugeVec
 	jobFailures *prometheus.CounterVec
 	decisions   *prometheus.CounterVec
+	stored      *prometheus.GaugeVec
 	attempts    *prometheus.CounterVec
 	deliveries  *prometheus.CounterVec
 	lag         prometheus.Histogram
@@ -42,6 +43,26 @@ const ofForecast = ""
 // ofAll stands where a site's id would, once there are so many sites that a series
 // for each would be too much.
 const ofAll = "all"
+
+// StorageFault is why the records can't be written, "" if they can.
+type StorageFault string
+
+// The faults.
+const (
+	DiskFull    StorageFault = "disk_full"
+	Unreachable StorageFault = "unreachable" // the database is away, held by another program, or may only be read
+)
+
+// storage shows whether the records can be written.
+func (m *Metrics) storage(fault StorageFault) {
+	for _, f := range []StorageFault{DiskFull, Unreachable} {
+		value := 0.0
+		if f == fault {
+			value = 1
+		}
+		m.stored.WithLabelValues(string(f)).Set(value)
+	}
+}
 
 // Watched is what figures are about.
 type Watched struct {
@@ -94,6 +115,9 @@ func (m *Metrics) Watch(w Watched) {
 			m.begin(id, &w)
 		}
 	}
+	for _, kind := range w.Kinds {
+		m.decisions.WithLabelValues(string(kind))
+	}
 	for _, channel := range w.Channels {
 		for _, outcome := range []string{"accepted", "refused", "later"} {
 			m.attempts.WithLabelValues(channel, outcome)
@@ -105,9 +129,6 @@ func (m *Metrics) Watch(w Watched) {
 func (m *Metrics) begin(site string, w *Watched) {
 	for _, task := range w.Tasks {
 		m.jobFailures.WithLabelValues(task, site)
-	}
-	for _, kind := range w.Kinds {
-		m.decisions.WithLabelValues(site, string(kind))
 	}
 	for _, service := range w.Services {
 		m.failures.WithLabelValues(site, service)
@@ -168,7 +189,7 @@ func (m *Metrics) show(figure, site string, at time.Time) {
 }
 
 func (m *Metrics) forget(site string) {
-	for _, series := range []interface{ DeletePartialMatch(prometheus.Labels) int }{m.issued, m.probability, m.volume, m.failures, m.jobSuccess, m.jobFailures, m.decisions} {
+	for _, series := range []interface{ DeletePartialMatch(prometheus.Labels) int }{m.issued, m.probability, m.volume, m.failures, m.jobSuccess, m.jobFailures} {
 		series.DeletePartialMatch(prometheus.Labels{"site": site})
 	}
 }
@@ -191,7 +212,8 @@ func NewMetrics(version string) *Metrics {
 		failures:    prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_source_failures_total", Help: "How often a weather service gave nothing usable; from zero on for every service of the settings."}, []string{"site", "service"}),
 		jobSuccess:  prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_job_last_success_timestamp_seconds", Help: "When a task last did its work, or the daemon started where it has not since; of many sites together, where that was longest ago."}, []string{"task", "site"}),
 		jobFailures: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_job_failures_total", Help: "How often a task failed; from zero on for every task."}, []string{"task", "site"}),
-		decisions:   prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_decisions_total", Help: "Decisions to tell people something."}, []string{"site", "kind"}),
+		decisions:   prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_decisions_total", Help: "Decisions to tell people something, of all sites together."}, []string{"kind"}),
+		stored:      prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_storage_fault", Help: "1 while the records can't be written, by why; tried once a minute, and at every request after it failed."}, []string{"fault"}),
 		attempts:    prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_delivery_attempts_total", Help: "Attempts to deliver, by channel and outcome."}, []string{"channel", "outcome"}),
 		deliveries:  prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_deliveries_total", Help: "Deliveries that came to an end, by state."}, []string{"state"}),
 		lag:         prometheus.NewHistogram(prometheus.HistogramOpts{Name: "thawline_delivery_lag_seconds", Help: "From decision to acceptance by a channel.", Buckets: []float64{1, 5, 15, 60, 300, 900, 3600, 4 * 3600, 12 * 3600}}),
@@ -207,7 +229,7 @@ func NewMetrics(version string) *Metrics {
 	for _, state := range []ledger.State{ledger.Sent, ledger.Expired, ledger.Failed} {
 		m.deliveries.WithLabelValues(string(state))
 	}
-	m.Registry.MustRegister(build, m.issued, m.probability, m.volume, m.failures, m.jobSuccess, m.jobFailures, m.decisions, m.attempts, m.deliveries, m.lag, m.records,
+	m.Registry.MustRegister(build, m.issued, m.probability, m.volume, m.failures, m.jobSuccess, m.jobFailures, m.decisions, m.stored, m.attempts, m.deliveries, m.lag, m.records,
 		collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	return m
 }
@@ -241,8 +263,8 @@ func (m *Metrics) JobFailed(task, site string) {
 func (m *Metrics) JobDone(task, site string, at time.Time) { m.moment(task, site, at) }
 
 // Decided counts a decision to tell people something.
-func (m *Metrics) Decided(site string, kind alerts.Kind) {
-	m.decisions.WithLabelValues(m.site(site), string(kind)).Inc()
+func (m *Metrics) Decided(kind alerts.Kind) {
+	m.decisions.WithLabelValues(string(kind)).Inc()
 }
 
 // Attempted counts an attempt to deliver.

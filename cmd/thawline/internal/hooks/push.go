@@ -21,7 +21,7 @@ func (h *Hooks) pushes(mux *http.ServeMux, now func() time.Time) {
 		_, _ = w.Write(pushWorker)
 	})
 	mux.HandleFunc("POST /p/{token}", func(w http.ResponseWriter, r *http.Request) {
-		person := h.Daemon.PersonBehind(r.Context(), r.PathValue("token"))
+		person := h.Daemon.PersonBehind(r.Context(), "push", r.PathValue("token"))
 		if person == "" {
 			http.NotFound(w, r)
 			return

@@ -3,6 +3,7 @@ package hooks
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"io"
 	"mime"
 	"net/http"
@@ -12,6 +13,10 @@ import (
 )
 
 const longestText = 4096
+
+// ErrTooFast is what Hear gives for a text of somebody who has sent many at once. It may
+// be sent again a little later.
+var ErrTooFast = errors.New("too many texts from one number at once")
 
 // texts takes what people write back, as a gateway's call-back: a form or a
 // JSON object with the number in from and the words in text or body. Strangers
@@ -24,7 +29,11 @@ func (h *Hooks) texts(mux *http.ServeMux, now func() time.Time) {
 			return
 		}
 		from, text, id := readText(w, r)
-		if err := h.Daemon.Hear(context.WithoutCancel(r.Context()), site, from, text, id, now()); err != nil {
+		if err := h.Daemon.Hear(context.WithoutCancel(r.Context()), site, from, text, id, now()); errors.Is(err, ErrTooFast) {
+			w.Header().Set("Retry-After", "60")
+			w.WriteHeader(http.StatusTooManyRequests)
+			return
+		} else if err != nil {
 			w.WriteHeader(http.StatusServiceUnavailable) // the gateway calls again
 			return
 		}

@@ -23,7 +23,7 @@ const watching = "../../../../deploy/watching"
 func TestWatching(t *testing.T) {
 	m := NewMetrics("test")
 	known := map[string]bool{"thawline_build_info": true}
-	for _, c := range []prometheus.Collector{m.issued, m.probability, m.volume, m.failures, m.jobSuccess, m.jobFailures, m.decisions, m.attempts, m.deliveries, m.lag} {
+	for _, c := range []prometheus.Collector{m.issued, m.probability, m.volume, m.failures, m.jobSuccess, m.jobFailures, m.decisions, m.stored, m.attempts, m.deliveries, m.lag} {
 		described := make(chan *prometheus.Desc, 10)
 		c.Describe(described)
 		close(described)

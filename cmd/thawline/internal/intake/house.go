@@ -116,6 +116,10 @@ func houseValues(w *message.Words, e *records.HouseEntry) map[string]any {
 	values := map[string]any{"Wood": w.Number(strconv.FormatFloat(given(e.WoodCords), 'f', 2, 64))}
 	values["Sap"], values["Unit"] = w.Volume(given(e.SapL))
 	values["Syrup"], values["SyrupUnit"] = w.Volume(given(e.SyrupL))
+	if b := e.Sugar; b != nil {
+		values["Above"] = w.Rise(b.LeftC - b.WaterC)
+		values["Outcome"] = w.Say("sugar_"+b.Outcome, nil)
+	}
 	return values
 }
 

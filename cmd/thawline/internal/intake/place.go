@@ -29,7 +29,7 @@ func (e *Entry) settled(now time.Time) []records.Visit {
 
 // note is a note on one line, with ticks as they are kept.
 func (e *Entry) note(note string) string {
-	note = strings.Join(strings.FieldsFunc(note, func(c rune) bool { return c <= ' ' || c == 0x7f }), " ")
+	note = strings.Join(strings.FieldsFunc(strings.ToValidUTF8(note, ""), func(c rune) bool { return c <= ' ' || c == 0x7f }), " ")
 	if e.Words != nil {
 		note = e.Words.KeptNote(note)
 	}

@@ -90,7 +90,18 @@ func (r *Result) Told(w *message.Words) []string {
 			out = append(out, w.OnLine(rec.Visit.Line, strings.TrimSuffix(rec.became(w), ".")))
 		}
 	}
-	return append(out, r.doubted(w, false)...)
+	return atMost(w, append(out, r.doubted(w, false)...))
+}
+
+// MostSaid is how many lines are said of one file: who has more to put right begins with
+// these.
+const MostSaid = 50
+
+func atMost(w *message.Words, lines []string) []string {
+	if more := len(lines) - MostSaid; more > 0 {
+		return append(lines[:MostSaid:MostSaid], w.Say("intake_more", map[string]any{"Count": more}))
+	}
+	return lines
 }
 
 // Faults are why the records of an entry are refused, by line.
@@ -98,7 +109,7 @@ func (r *Result) Faults(w *message.Words) []string {
 	if r.Barred {
 		return []string{w.Say("intake_barred", nil)}
 	}
-	return r.doubted(w, true)
+	return atMost(w, r.doubted(w, true))
 }
 
 func (r *Result) doubted(w *message.Words, refusal bool) []string {

@@ -220,7 +220,7 @@ func SayTapFault(w *message.Words, err error) (string, bool) {
 	case fault.Kind == records.Future:
 		return w.OnLine(fault.Event.Line, w.Say("taps_wrong_future", map[string]any{"Date": w.Weekday(fault.Event.On) + " " + w.Date(fault.Event.On)})), true
 	}
-	return w.Doubt(&records.Doubt{Kind: fault.Kind, Visit: records.Visit{Group: fault.Event.Group, Line: fault.Event.Line}, Groups: fault.Groups, Near: fault.Near}), true
+	return w.Doubt(&records.Doubt{Kind: fault.Kind, Visit: records.Visit{Group: fault.Event.Group, CollectedAt: fault.Event.On, Line: fault.Event.Line}, Groups: fault.Groups, Near: fault.Near}), true
 }
 
 func groupsOf(site *forecast.Site) []records.Group {

@@ -44,7 +44,10 @@ func (p *Pages) house(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	var err error
-	done := "done_house"
+	done, back := "done_house", "/boil"
+	if r.PostFormValue("page") == "sugar" {
+		back = "/sugar"
+	}
 	if id := r.PostFormValue("take_back"); id != "" {
 		done = "done_house_undone"
 		_, err = p.Intake.TakeBackHouse(r.Context(), v.Site, v.writer(), id, true, p.Now())
@@ -63,7 +66,7 @@ func (p *Pages) house(w http.ResponseWriter, r *http.Request) {
 	case err != nil:
 		p.failed(w, r, err)
 	default:
-		http.Redirect(w, r, v.At("/boil?done="+done), http.StatusSeeOther)
+		http.Redirect(w, r, v.At(back+"?done="+done), http.StatusSeeOther)
 	}
 }
 
@@ -102,6 +105,12 @@ func (p *Pages) writeHouse(r *http.Request, v *view) error {
 		add(records.Boiled, func(e *records.HouseEntry) { *e = all; e.Kind = records.Boiled })
 	case "tipped_out":
 		add(records.TippedOut, func(e *records.HouseEntry) { e.SapL = all.SapL })
+	case "stirred":
+		batch, err := readBatch(r, v, system)
+		if err != nil {
+			return err
+		}
+		add(records.Stirred, func(e *records.HouseEntry) { e.SyrupL, e.SugarKg, e.Sugar = all.SyrupL, batch.kg, &batch.SugarBatch })
 	case "left":
 		if !math.IsNaN(all.SapL) {
 			add(records.SapLeft, func(e *records.HouseEntry) { e.SapL = all.SapL })
@@ -117,7 +126,11 @@ func (p *Pages) writeHouse(r *http.Request, v *view) error {
 		return &wrongEntry{key: "entry_wrong_volume"}
 	}
 	for i := range entries {
-		_, err := p.Intake.NoteHouse(r.Context(), v.Site, v.writer(), entries[i], "", p.Now())
+		key := ""
+		if given := r.PostFormValue("key"); given != "" && len(given) <= 64 {
+			key = v.Site.ID + "/page/" + given
+		}
+		_, err := p.Intake.NoteHouse(r.Context(), v.Site, v.writer(), entries[i], key, p.Now())
 		if said, known := intake.SayHouseFault(v.words, err); known {
 			return &wrongEntry{say: said}
 		}

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"errors"
 	"io"
+	"mime/multipart"
 	"net/http"
 	"strings"
 
@@ -34,19 +35,23 @@ func (p *Pages) importRecords(w http.ResponseWriter, r *http.Request) {
 		b.Faults = faults
 		p.send(w, r, http.StatusUnprocessableEntity, "import", v)
 	}
-	file, header, err := r.FormFile("file")
-	if err != nil {
+	if !p.oneFile.TryLock() {
+		p.fault(w, r, http.StatusTooManyRequests, "import_busy")
+		return
+	}
+	defer p.oneFile.Unlock()
+	file := sheetOf(r)
+	if file == nil {
 		refuse(v.T("import_none"))
 		return
 	}
-	defer func() { _ = file.Close() }()
-	b.File = header.Filename
+	b.File = shortName(file.FileName())
 	sheet := bufio.NewReader(file)
 	if head, _ := sheet.Peek(headBytes); records.AreObservations(head) {
 		p.importObserved(w, r, v, b, sheet, refuse)
 		return
 	}
-	notebook, err := records.ReadNotebook(sheet, header.Filename, v.Site.Zone)
+	notebook, err := records.ReadNotebook(sheet, b.File, v.Site.Zone)
 	if err != nil {
 		refuse(strings.Split(err.Error(), "\n")...)
 		return
@@ -83,6 +88,32 @@ func (p *Pages) importRecords(w http.ResponseWriter, r *http.Request) {
 		b.Told = append(b.Told, v.T("records_not_read", "Columns", strings.Join(notebook.NotRead, ", ")))
 	}
 	p.send(w, r, http.StatusOK, "import", v)
+}
+
+// sheetOf is the file of a form, read as it comes; nil where there is none.
+func sheetOf(r *http.Request) *multipart.Part {
+	form, err := r.MultipartReader()
+	if err != nil {
+		return nil
+	}
+	for {
+		part, err := form.NextPart()
+		if err != nil {
+			return nil
+		}
+		if part.FormName() == "file" && part.FileName() != "" {
+			return part
+		}
+	}
+}
+
+// shortName keeps a file's name from flooding the page: it stands in each fault.
+func shortName(name string) string {
+	const longest = 60
+	if letters := []rune(name); len(letters) > longest {
+		return string(letters[:longest]) + "…"
+	}
+	return name
 }
 
 // headBytes are enough for a sheet's first line.

@@ -66,7 +66,7 @@ func (p *Pages) askLogin(w http.ResponseWriter, r *http.Request, status int, per
 
 func (p *Pages) login(w http.ResponseWriter, r *http.Request) {
 	person, to := r.PostFormValue("person"), auth.LocalPath(r.PostFormValue("to"))
-	err := p.Auth.Login(r, person, r.PostFormValue("password"))
+	err := p.Auth.Login(w, r, person, r.PostFormValue("password"))
 	if err == nil {
 		http.Redirect(w, r, p.Auth.Base()+to, http.StatusSeeOther)
 		return
@@ -115,7 +115,7 @@ func (p *Pages) askSetUp(w http.ResponseWriter, r *http.Request, status int, wro
 }
 
 func (p *Pages) setUp(w http.ResponseWriter, r *http.Request) {
-	err := p.Auth.SetUp(r, r.PostFormValue("code"), r.PostFormValue("person"), r.PostFormValue("password"))
+	err := p.Auth.SetUp(w, r, r.PostFormValue("code"), r.PostFormValue("person"), r.PostFormValue("password"))
 	if err == nil {
 		http.Redirect(w, r, p.Auth.Base()+"/", http.StatusSeeOther)
 		return
@@ -141,6 +141,8 @@ func (p *Pages) enterLink(w http.ResponseWriter, r *http.Request) {
 	switch {
 	case errors.Is(err, auth.ErrLink):
 		p.fault(w, r, http.StatusForbidden, "fault_link")
+	case errors.As(err, new(auth.ErrThrottled)):
+		p.fault(w, r, http.StatusTooManyRequests, "fault_fast")
 	case err != nil:
 		p.failed(w, r, err)
 	case kind == auth.PasswordLink:
@@ -167,7 +169,7 @@ func (p *Pages) passwordPage(w http.ResponseWriter, r *http.Request, status int,
 }
 
 func (p *Pages) takePassword(w http.ResponseWriter, r *http.Request) {
-	err := p.Auth.ChangePassword(r, r.PostFormValue("old"), r.PostFormValue("password"))
+	err := p.Auth.ChangePassword(w, r, r.PostFormValue("old"), r.PostFormValue("password"))
 	if err == nil {
 		http.Redirect(w, r, p.Auth.Base()+"/?done=done_password", http.StatusSeeOther)
 		return

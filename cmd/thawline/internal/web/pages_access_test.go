@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"regexp"
 	"slices"
@@ -197,5 +198,54 @@ func TestFiguresForTokens(t *testing.T) {
 			t.Fatal(err)
 		}
 		p.must(c.want, "GET", "/metrics", nil, "Authorization", "Bearer "+token)
+	}
+}
+
+// A token made on the page is for one bush unless somebody chose all; nothing is made for
+// a bush that there is none of. Records are kept by no cache on the way.
+func TestTokensAndLinksAreForABushThatIs(t *testing.T) {
+	p := demoPages(t, nil)
+	made := func() (links, tokens int, newest string) {
+		t.Helper()
+		l, err := p.h.Auth.Links(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		k, err := p.h.Auth.Tokens(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(k) > 0 {
+			newest = k[0].Site
+		}
+		return len(l), len(k), newest
+	}
+	token := func(want int, site string) {
+		t.Helper()
+		p.must(want, "POST", "/people", url.Values{"do": {"token"}, "name": {"lamp"}, "scope": {"outlook:read"}, "days": {"3"}, "site": {site}})
+	}
+	token(422, "")
+	token(422, "none")
+	p.must(422, "POST", "/people", url.Values{"do": {"link"}, "name": {"helpers"}, "role": {"crew"}, "days": {"3"}, "site": {"none"}})
+	if links, tokens, _ := made(); links+tokens != 0 {
+		t.Errorf("%d links and %d tokens for no bush", links, tokens)
+	}
+	token(200, "kettle")
+	if _, tokens, site := made(); tokens != 1 || site != "kettle" {
+		t.Errorf("%d tokens, the newest for %q", tokens, site)
+	}
+	token(200, "*")
+	p.must(200, "POST", "/people", url.Values{"do": {"link"}, "name": {"helpers"}, "role": {"crew"}, "days": {"3"}, "site": {""}})
+	if links, tokens, _ := made(); links != 1 || tokens != 2 {
+		t.Errorf("%d links, %d tokens", links, tokens)
+	}
+	for _, path := range []string{"/site/kettle/records.csv", "/api/v1/sites/kettle/records"} {
+		r := httptest.NewRequest("GET", "http://127.0.0.1:8787"+path, nil)
+		p.from(r)
+		w := httptest.NewRecorder()
+		p.handler.ServeHTTP(w, r)
+		if got := w.Header().Get("Cache-Control"); w.Code != 200 || got != "private, no-store" {
+			t.Errorf("%s: %d, Cache-Control %q", path, w.Code, got)
+		}
 	}
 }

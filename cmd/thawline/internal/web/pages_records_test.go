@@ -8,6 +8,7 @@ import (
 	"mime/multipart"
 	"net/http/httptest"
 	"net/url"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -183,4 +184,46 @@ func TestFiveThousandRows(t *testing.T) {
 		t.Errorf("%.1500s", again)
 	}
 	t.Logf("5,000 rows in %s", took)
+}
+
+// A sheet of eight megabytes is answered briefly, whatever is wrong with it, and a second
+// one at the same time is sent away.
+func TestHugeSheetIsAnsweredBriefly(t *testing.T) {
+	p := demoPages(t, nil)
+	for what, c := range map[string]struct{ head, row, says string }{
+		"no volumes":     {"date,group,volume_l\n", "2022-03-20,ridge,much\n", "put these right first"},
+		"to come":        {"date,group,volume_l\n", "2091-03-20,ridge,10\n", "20000 rows"},
+		"short rows":     {"date,group,volume_l\n", "x\n", "put these right first"},
+		"no such moment": {"at,temperature_c\n", "sometime,1\n", "put these right first"},
+	} {
+		w := p.bring(strings.Repeat("old", 200)+".csv", c.head+strings.Repeat(c.row, (7<<20)/len(c.row)))
+		if w.Code != 422 || w.Body.Len() > 100_000 || !strings.Contains(w.Body.String(), c.says) {
+			t.Errorf("%s: %d, %d bytes", what, w.Code, w.Body.Len())
+		}
+	}
+	w := p.bring("to come.csv", "date,group,volume_l\n"+strings.Repeat("2091-03-20,ridge,10\n", 15_000))
+	if w.Code != 422 || w.Body.Len() > 100_000 || !regexp.MustCompile(`And \d+ more`).MatchString(w.Body.String()) {
+		t.Errorf("all in the future: %d, %d bytes, %.300s", w.Code, w.Body.Len(), w.Body)
+	}
+	// The first is being read: its form has begun, and is not at its end.
+	in, out := io.Pipe()
+	form := multipart.NewWriter(out)
+	first := httptest.NewRequest("POST", "http://127.0.0.1:8787/site/kettle/records/import", in)
+	p.from(first)
+	first.Header.Set("Content-Type", form.FormDataContentType())
+	ended := make(chan int)
+	go func() {
+		w := httptest.NewRecorder()
+		p.handler.ServeHTTP(w, first)
+		ended <- w.Code
+	}()
+	part, _ := form.CreateFormFile("file", "slow.csv")
+	_, _ = io.WriteString(part, "date,group,volume_l\n")
+	if w := p.bring("a.csv", "date,volume_l\n"); w.Code != 429 {
+		t.Errorf("a second file meanwhile: %d", w.Code)
+	}
+	_ = out.CloseWithError(io.ErrUnexpectedEOF)
+	if code := <-ended; code != 422 {
+		t.Errorf("the first file: %d", code)
+	}
 }

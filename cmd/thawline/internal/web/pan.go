@@ -7,6 +7,7 @@ import (
 	"math"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -23,7 +24,18 @@ type panState struct {
 	WaterC   float64    // by the thermometer there, NaN where nobody tried
 	RateLH   float64
 	SyrupL   float64
+	Learnt   bool // the rate was measured, or learnt from boils in the book
 	Readings []boil.Reading
+}
+
+// finishingNow is the pan in which syrup is finished, as it is now: the last; nil where the
+// outlook is of an earlier program, or nobody has described a pan.
+func finishingNow(house *forecast.Boiling, o *forecast.Outlook) *forecast.PanNow {
+	described := len(house.Row) > 0 || house.FinishM2 > 0 || house.Pan.AreaM2 > 0
+	if n := len(o.House.Pans); n > 0 && described {
+		return &o.House.Pans[n-1]
+	}
+	return nil
 }
 
 type panBody struct {
@@ -37,6 +49,8 @@ type panBody struct {
 	Hidden        []string // readings so far, for the form
 	Facts         string   // what the script must know
 	Zone          string
+	Row           [][]string // several pans: what each comes to, and what is moved on
+	RowSays       []string
 }
 
 // pan is the page beside the steam: readings in, minutes to draw-off out. The script does
@@ -75,6 +89,12 @@ func readPan(v *view, o *forecast.Outlook, q url.Values, now time.Time) (s panSt
 	s.RateLH = pan.Rate()
 	if len(o.Boil) > 0 && o.Boil[0].SyrupL > 0 {
 		s.SyrupL = o.Boil[0].SyrupL
+	}
+	if last := finishingNow(&v.Site.Boiling, o); last != nil && last.RateLH > 0 {
+		s.RateLH, s.Learnt = last.RateLH, last.Learnt
+		if len(o.House.Pans) > 1 { // what is in it is what comes of the row, at most
+			s.SyrupL = last.HoldsL
+		}
 	}
 	number := func(name string) float64 {
 		text := strings.ReplaceAll(strings.TrimSpace(q.Get(name)), ",", ".")
@@ -195,11 +215,7 @@ func (s panState) countdown(v *view, o *forecast.Outlook, now time.Time) (boil.C
 }
 
 func (s panState) watch(v *view, o *forecast.Outlook, now time.Time) (*boil.Watch, error) {
-	syrup := v.Site.Boiling.SyrupBrix
-	if syrup == 0 {
-		syrup = boil.SyrupBrix
-	}
-	f := boil.FinishIn(s.RateLH, s.SyrupL, syrup, pressureNow(o, now), v.Site.Boiling.Finishing().RateLH > 0)
+	f := boil.FinishIn(s.RateLH, s.SyrupL, syrupOf(v), pressureNow(o, now), s.Learnt)
 	f.WaterC = s.WaterC
 	if v.system != units.US {
 		f.MarkC = 0.5
@@ -231,6 +247,7 @@ func panOf(v *view, o *forecast.Outlook, s panState, now time.Time) *panBody {
 		b.Readings = append(b.Readings, line)
 		b.Hidden = append(b.Hidden, writeReading(r))
 	}
+	b.row(v, o, now)
 	w, err := s.watch(v, o, now)
 	if err != nil {
 		v.Wrong = v.T("pan_wrong", "Why", err.Error())
@@ -250,6 +267,54 @@ func panOf(v *view, o *forecast.Outlook, s panState, now time.Time) *panBody {
 	}
 	b.say(v, c)
 	return b
+}
+
+// row says of several pans what each comes to, when syrup is moved on, and what has to stay
+// in them.
+func (b *panBody) row(v *view, o *forecast.Outlook, now time.Time) {
+	house := &v.Site.Boiling
+	if n := o.House.Watchers; n > 1 {
+		b.RowSays = append(b.RowSays, v.N("row_watchers", n, "Pans", house.Pans()))
+	}
+	row := slices.Clone(house.Row)
+	for i := range row {
+		for _, p := range o.House.Pans {
+			if p.ID == row[i].ID && p.RateLH > 0 {
+				row[i].RateLH = p.RateLH
+			}
+		}
+	}
+	if len(row) == 0 || len(o.Boil) == 0 {
+		return
+	}
+	to := syrupOf(v)
+	apart := house.FinishM2 > 0
+	if apart {
+		to = boil.MoveOnBrix
+	}
+	f := row.Steady(o.Boil[0].Brix, to, pressureNow(o, now))
+	b.Row = [][]string{{v.T("row_pan"), v.T("row_sugar"), v.T("row_boils"), v.T("row_moves"), v.T("row_stays")}}
+	for _, p := range f.Pans {
+		b.Row = append(b.Row, []string{p.ID, v.words.Number(fmt.Sprintf("%.0f °Brix", p.Brix)), v.words.Number(units.FineTemperature(p.BoilsC, v.system)), v.Volume(p.MoveOnL), v.Volume(p.HoldL)})
+	}
+	minutes := strconv.Itoa(int(math.Round(f.EveryMin)))
+	draws := v.Volume(f.Pans[len(f.Pans)-1].MoveOnL)
+	if apart {
+		b.RowSays = append(b.RowSays, v.T("row_apart", "Minutes", minutes, "Volume", draws))
+	} else {
+		b.RowSays = append(b.RowSays, v.T("row_draws", "Minutes", minutes, "Volume", draws))
+	}
+	b.RowSays = append(b.RowSays, v.T("row_hold", "Volume", v.Volume(o.House.HoldBackL)))
+	if o.House.SyrupLost >= 0.01 {
+		b.RowSays = append(b.RowSays, v.T("row_lost", "Percent", int(math.Round(100*o.House.SyrupLost))))
+	}
+}
+
+func syrupOf(v *view) float64 {
+	if b := v.Site.Boiling.SyrupBrix; b > 0 {
+		return b
+	}
+	return boil.SyrupBrix
 }
 
 // longMin is from where on minutes are no help.

@@ -3,6 +3,7 @@ package web
 import (
 	"html/template"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -93,6 +94,10 @@ func (p *Pages) reached(r *http.Request, path string) string {
 	return "http://" + r.Host + path
 }
 
+// allSites is how a form says that a link or token is for all bushes: a token is for one
+// unless somebody chose that.
+const allSites = "*"
+
 // letIn makes and withdraws what lets others in.
 func (p *Pages) letIn(w http.ResponseWriter, r *http.Request) {
 	v := p.view(w, r, "people")
@@ -101,6 +106,13 @@ func (p *Pages) letIn(w http.ResponseWriter, r *http.Request) {
 		days = 7
 	}
 	name := strings.TrimSpace(r.PostFormValue("name"))
+	site := r.PostFormValue("site")
+	if site == allSites {
+		site = ""
+	} else if known := slices.ContainsFunc(p.Outlooks.Sites(), func(s forecast.Site) bool { return s.ID == site }); !known && (site != "" || r.PostFormValue("do") == "token") {
+		p.peoplePage(w, r, http.StatusUnprocessableEntity, v.T("people_no_site"), "", "")
+		return
+	}
 	var fresh, is string
 	switch r.PostFormValue("do") {
 	case "invite":
@@ -111,7 +123,7 @@ func (p *Pages) letIn(w http.ResponseWriter, r *http.Request) {
 			p.peoplePage(w, r, http.StatusUnprocessableEntity, v.T("people_name_missing"), "", "")
 			return
 		}
-		fresh, err = p.Auth.MakeLink(r.Context(), auth.Link{Kind: auth.CrewLink, Name: name, Role: auth.Role(r.PostFormValue("role")), Site: r.PostFormValue("site"), Days: days}, v.Identity.Name)
+		fresh, err = p.Auth.MakeLink(r.Context(), auth.Link{Kind: auth.CrewLink, Name: name, Role: auth.Role(r.PostFormValue("role")), Site: site, Days: days}, v.Identity.Name)
 		fresh, is = p.reached(r, "/l/"+fresh), "people_fresh_link"
 	case "token":
 		if name == "" {
@@ -122,7 +134,7 @@ func (p *Pages) letIn(w http.ResponseWriter, r *http.Request) {
 		for _, s := range r.PostForm["scope"] {
 			scopes = append(scopes, auth.Scope(s))
 		}
-		fresh, err = p.Auth.MakeToken(r.Context(), auth.Token{Name: name, Scopes: scopes, Days: days}, v.Identity.Name)
+		fresh, err = p.Auth.MakeToken(r.Context(), auth.Token{Name: name, Scopes: scopes, Site: site, Days: days}, v.Identity.Name)
 		is = "people_fresh_token"
 	case "withdraw":
 		err = p.Auth.Withdraw(r.Context(), r.PostFormValue("id"))

@@ -9,7 +9,7 @@ import (
 // askPush lets a person's browser subscribe to messages, at an address that only
 // the person knows.
 func (p *Pages) askPush(w http.ResponseWriter, r *http.Request) {
-	person := p.Outlooks.PersonBehind(r.Context(), chi.URLParam(r, "token"))
+	person := p.Outlooks.PersonBehind(r.Context(), "push", chi.URLParam(r, "token"))
 	if person == "" {
 		p.fault(w, r, http.StatusNotFound, "fault_not_found")
 		return

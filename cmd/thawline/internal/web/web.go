@@ -13,6 +13,7 @@ import (
 	"io"
 	"log/slog"
 	"net/http"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -43,7 +44,7 @@ type Outlooks interface {
 	LeftOut() []string
 	Standings() (jobs []daemon.Standing, fault string)
 	Recipients() daemon.Recipients
-	PersonBehind(ctx context.Context, token string) string
+	PersonBehind(ctx context.Context, what, token string) string
 	Thresholds(ctx context.Context, site string, now time.Time) (settings, tuned alerts.Thresholds, err error)
 }
 
@@ -87,7 +88,8 @@ type Pages struct {
 
 	settings atomic.Pointer[Settings]
 	past     pastSeasons
-	bush     []string // pages of a bush that phones keep, by the routes
+	oneFile  sync.Mutex // held while a file of records is read: one at a time
+	bush     []string   // pages of a bush that phones keep, by the routes
 }
 
 // Settings are what pages go by; SetSettings replaces them while they are served.
@@ -137,6 +139,7 @@ func (p *Pages) Register(r chi.Router) {
 		r.Get("/season", p.season)
 		r.Get("/boil", p.boil)
 		r.Get("/pan", p.pan)
+		r.Get("/sugar", p.sugar)
 		r.Get("/skill", p.skill)
 		r.Get("/wall", p.wall)
 		r.Get("/more", p.more)
@@ -186,7 +189,7 @@ func (p *Pages) need(role auth.Role) func(http.Handler) http.Handler {
 	return func(next http.Handler) http.Handler { return p.Auth.RequireRole(role, next) }
 }
 
-var templates = parse("tonight", "more", "messages", "offline", "flow", "season", "boil", "pan", "skill", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password", "push", "first", "import")
+var templates = parse("tonight", "more", "messages", "offline", "flow", "season", "boil", "pan", "sugar", "skill", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password", "push", "first", "import")
 
 func parse(names ...string) map[string]*template.Template {
 	out := map[string]*template.Template{}

@@ -227,6 +227,7 @@ for (const form of document.querySelectorAll("form.entry")) {
 
 for (const form of document.querySelectorAll("form.entry")) {
   if (!window.indexedDB) break; // the form is sent as any other
+  if (!form.elements.volume) continue; // of the sugarhouse, not of a group
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     const data = new FormData(form);

@@ -6,7 +6,7 @@
 const name = "thawline-EDITION";
 const home = new URL(self.registration.scope).pathname;
 const bush = new RegExp("^" + home.replace(/[.*+?^${}()|[\]\\]/g, "\\$&") + "(site/[^/]+/?(PAGES)?)?$");
-const files = ["style.css?v=EDITION", "script.js?v=EDITION", "pan.js?v=EDITION", "icon.svg"];
+const files = ["style.css?v=EDITION", "script.js?v=EDITION", "pan.js?v=EDITION", "sugar.js?v=EDITION", "icon.svg"];
 const again = 15 * 60000; // milliseconds after which all of it is fetched anew
 let filled = 0;
 
