@@ -9,6 +9,8 @@ import (
 	"maps"
 	"sync"
 	"time"
+
+	"thawline/forecast/archive"
 )
 
 // lease is how long a daemon that does not come back keeps a job from others: longer than
@@ -34,6 +36,8 @@ type Local struct {
 	moved   time.Time
 	awake   chan struct{}
 	serial  uint64
+	trips   bool            // a pass over the table is one round trip
+	queues  map[string]bool // of the table, as far as they are known
 }
 
 // entry is a job that waits or is being done.
@@ -62,7 +66,7 @@ func OpenLocal(ctx context.Context, o Options) (*Local, error) {
 
 // newLocal makes one of the memory alone where no database is named.
 func newLocal(o Options) *Local {
-	return &Local{o: o, memory: map[string]*ring{}, known: map[string]bool{}, running: map[string]int{}, awake: make(chan struct{}, 1)}
+	return &Local{o: o, memory: map[string]*ring{}, known: map[string]bool{}, running: map[string]int{}, awake: make(chan struct{}, 1), queues: map[string]bool{}, trips: o.DB != nil && archive.Trips(o.DB)}
 }
 
 // Enqueue is that of Enqueuer: jobs lie in memory.
@@ -201,6 +205,13 @@ func (l *Local) busy() (working, left int, begun uint64) {
 // begun begins what is due in queues and says when to look again.
 func (l *Local) begun(ctx context.Context, wait *sync.WaitGroup, now time.Time, queues func(string) bool) time.Time {
 	next := l.fromMemory(ctx, wait, now, queues)
+	if l.trips {
+		soon, again := l.inOneTrip(ctx, wait, now, queues)
+		if again {
+			soon, _ = l.inOneTrip(ctx, wait, now, queues)
+		}
+		return earlier(next, soon)
+	}
 	if err := l.settle(ctx); err != nil {
 		l.o.fault("what became of jobs is not written", err)
 		return now.Add(l.o.Poll)
@@ -210,10 +221,14 @@ func (l *Local) begun(ctx context.Context, wait *sync.WaitGroup, now time.Time, 
 		l.o.fault("jobs can't be read", err)
 		return now.Add(l.o.Poll)
 	}
-	if soon.Before(next) {
-		next = soon
+	return earlier(next, soon)
+}
+
+func earlier(a, b time.Time) time.Time {
+	if b.Before(a) {
+		return b
 	}
-	return next
+	return a
 }
 
 // fromMemory begins the due jobs of the memory for which there is room, and says when the
@@ -235,95 +250,6 @@ func (l *Local) fromMemory(ctx context.Context, wait *sync.WaitGroup, now time.T
 		}
 	}
 	return next
-}
-
-// fromTable takes due jobs of the table for which there is room and begins them.
-func (l *Local) fromTable(ctx context.Context, wait *sync.WaitGroup, now time.Time, queues func(string) bool) (time.Time, error) {
-	next := now.Add(24 * time.Hour)
-	if l.o.DB == nil {
-		return next, nil
-	}
-	rows, err := l.o.DB.QueryContext(ctx, `SELECT queue, MIN(due_at) FROM engine_job WHERE held_until < ?1 GROUP BY queue`, stamp(now))
-	if err != nil {
-		return next, err
-	}
-	defer rows.Close()
-	room := map[string]int{}
-	for rows.Next() {
-		var queue, due string
-		if err := rows.Scan(&queue, &due); err != nil {
-			return next, err
-		}
-		at, err := time.Parse(Instant, due)
-		if err != nil {
-			return next, err
-		}
-		l.mu.Lock()
-		free := l.o.Limit(queue) - l.running[queue]
-		l.mu.Unlock()
-		switch {
-		case free <= 0 || !queues(queue): // those that end look again
-		case at.After(now):
-			if at.Before(next) {
-				next = at
-			}
-		default:
-			room[queue] = free
-		}
-	}
-	if err := rows.Err(); err != nil {
-		return next, err
-	}
-	rows.Close()
-	for queue, free := range room {
-		taken, err := l.take(ctx, queue, now, free)
-		if err != nil {
-			return next, err
-		}
-		l.mu.Lock()
-		for _, e := range taken {
-			l.begin(ctx, wait, e, now)
-		}
-		l.mu.Unlock()
-	}
-	return next, nil
-}
-
-// take takes due jobs of a queue, the urgent ones first, and then the oldest. The inner
-// selection is made once and for all before any row is written: worked out again for each
-// row, as a plan may have it, its bound would be of no effect.
-func (l *Local) take(ctx context.Context, queue string, now time.Time, most int) ([]entry, error) {
-	skip := ""
-	if l.o.Postgres {
-		skip = "FOR UPDATE SKIP LOCKED"
-	}
-	rows, err := l.o.DB.QueryContext(ctx, `WITH due AS MATERIALIZED (SELECT kind, name FROM engine_job WHERE queue = ?1 AND due_at <= ?2 AND held_until < ?2
-			ORDER BY urgent DESC, due_at, name LIMIT ?5 `+skip+`)
-		UPDATE engine_job SET holder = ?3, held_until = ?4 WHERE (kind, name) IN (SELECT kind, name FROM due)
-		RETURNING kind, name, args, due_at, urgent, attempts`, queue, stamp(now), l.o.Holder, stamp(now.Add(lease)), most)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	var out ring
-	for rows.Next() {
-		e := entry{job: Job{Queue: queue}, kept: true}
-		var due string
-		var urgent int
-		if err := rows.Scan(&e.job.Kind, &e.job.Key, &e.job.Args, &due, &urgent, &e.attempts); err != nil {
-			return nil, err
-		}
-		e.job.Urgent = urgent != 0
-		if e.job.At, err = time.Parse(Instant, due); err != nil {
-			return nil, err
-		}
-		heap.Push(&out, e)
-	}
-	var list []entry
-	for len(out.due) > 0 {
-		list = append(list, heap.Pop(&out).(entry))
-	}
-	return list, rows.Err()
 }
 
 // begin does a job beside others. The lock is held.
@@ -389,47 +315,4 @@ func (l *Local) end(e entry, r Result, now time.Time) {
 	}
 	l.mu.Unlock()
 	l.Wake()
-}
-
-// settle writes what became of jobs of the table, in one transaction.
-func (l *Local) settle(ctx context.Context) (err error) {
-	l.mu.Lock()
-	list := l.settled
-	l.settled = nil
-	l.mu.Unlock()
-	if len(list) == 0 {
-		return nil
-	}
-	defer func() {
-		if err != nil {
-			l.mu.Lock()
-			l.settled = append(list, l.settled...)
-			l.mu.Unlock()
-		}
-	}()
-	tx, err := l.o.DB.BeginTx(ctx, nil)
-	if err != nil {
-		return err
-	}
-	for i := range list {
-		s := &list[i]
-		if s.result.Outcome == IsDone || s.result.Outcome == IsCancelled {
-			_, err = tx.ExecContext(ctx, `DELETE FROM engine_job WHERE kind = ?1 AND name = ?2 AND holder = ?3`, s.job.Kind, s.job.Key, l.o.Holder)
-		} else {
-			queue := s.job.Queue
-			if s.result.Queue != "" {
-				queue = s.result.Queue
-			}
-			tried := 0
-			if s.result.Outcome == IsAgain {
-				tried = 1
-			}
-			_, err = tx.ExecContext(ctx, `UPDATE engine_job SET held_until = '', due_at = ?4, queue = ?5, attempts = attempts + ?6 WHERE kind = ?1 AND name = ?2 AND holder = ?3`,
-				s.job.Kind, s.job.Key, l.o.Holder, stamp(s.at), queue, tried)
-		}
-		if err != nil {
-			return errors.Join(err, tx.Rollback())
-		}
-	}
-	return tx.Commit()
 }

@@ -14,25 +14,39 @@ import (
 
 	"thawline/alerts"
 	"thawline/alerts/feed"
+	"thawline/forecast/archive"
 )
 
 // PutEntries brings a site's calendar up to what is expected now: a changed
 // entry gets a higher sequence, one that is to come and not expected any more is
 // called off. Entries that have begun stay as they are.
-func (l *Ledger) PutEntries(ctx context.Context, site string, expected []feed.Entry, now time.Time) (err error) {
+func (l *Ledger) PutEntries(ctx context.Context, site string, expected []feed.Entry, now time.Time) error {
+	have := map[string]feed.Entry{}
+	if err := archive.Together(ctx, l.db, l.trips, EntriesOf(site, now, have)); err != nil {
+		return fmt.Errorf("ledger: calendar: %w", err)
+	}
+	changed, err := EntriesChanged(site, have, expected, now)
+	if err != nil {
+		return err
+	}
 	tx, err := l.db.BeginTx(ctx, nil)
 	if err != nil {
 		return fmt.Errorf("ledger: %w", err)
 	}
-	done := false
-	defer func() {
-		if !done {
-			err = errors.Join(err, ignoreDone(tx.Rollback()))
-		}
-	}()
-	have, err := entries(ctx, tx, site, now)
-	if err != nil {
-		return err
+	if err := archive.Together(ctx, tx, l.trips, changed...); err != nil {
+		return errors.Join(fmt.Errorf("ledger: calendar: %w", err), ignoreDone(tx.Rollback()))
+	}
+	if err := tx.Commit(); err != nil {
+		return fmt.Errorf("ledger: calendar: %w", err)
+	}
+	return nil
+}
+
+// EntriesChanged writes what PutEntries does, over what was read.
+func EntriesChanged(site string, have map[string]feed.Entry, expected []feed.Entry, now time.Time) (changed []*archive.Question, err error) {
+	put := func(e feed.Entry) {
+		q, fault := putEntry(site, e)
+		changed, err = append(changed, q), errors.Join(err, fault)
 	}
 	want := map[string]bool{}
 	for _, e := range expected {
@@ -45,77 +59,61 @@ func (l *Ledger) PutEntries(ctx context.Context, site string, expected []feed.En
 		if known {
 			e.Sequence = old.Sequence + 1
 		}
-		if err := putEntry(ctx, tx, site, e); err != nil {
-			return err
-		}
+		put(e)
 	}
 	for uid, old := range have {
 		if !want[uid] && !old.CalledOff && old.Start.After(now) {
 			old.Sequence, old.Changed, old.CalledOff = old.Sequence+1, now, true
-			if err := putEntry(ctx, tx, site, old); err != nil {
-				return err
-			}
+			put(old)
 		}
 	}
-	if err := tx.Commit(); err != nil {
-		return fmt.Errorf("ledger: calendar: %w", err)
-	}
-	done = true
-	return nil
+	return changed, err
 }
 
 func same(a, b feed.Entry) bool {
 	return !a.CalledOff && a.Start.Equal(b.Start) && a.End.Equal(b.End) && a.Summary == b.Summary && a.Text == b.Text
 }
 
-func putEntry(ctx context.Context, tx *sql.Tx, site string, e feed.Entry) error {
+func putEntry(site string, e feed.Entry) (*archive.Question, error) {
 	document, err := json.Marshal(e)
 	if err != nil {
-		return fmt.Errorf("ledger: calendar: %w", err)
+		return nil, fmt.Errorf("ledger: calendar: %w", err)
 	}
 	off := 0
 	if e.CalledOff {
 		off = 1
 	}
-	if _, err := tx.ExecContext(ctx, `INSERT INTO calendar_entry (site, uid, sequence, changed_at, ends_at, called_off, document) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
+	return &archive.Question{Query: `INSERT INTO calendar_entry (site, uid, sequence, changed_at, ends_at, called_off, document) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
 		ON CONFLICT (site, uid) DO UPDATE SET sequence = excluded.sequence, changed_at = excluded.changed_at, ends_at = excluded.ends_at, called_off = excluded.called_off, document = excluded.document`,
-		site, e.UID, e.Sequence, stamp(e.Changed), stamp(e.End), off, string(document)); err != nil {
-		return fmt.Errorf("ledger: calendar: %w", err)
-	}
-	return nil
-}
-
-type querier interface {
-	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+		Args: []any{site, e.UID, e.Sequence, stamp(e.Changed), stamp(e.End), off, string(document)}}, nil
 }
 
 // keptDays is how long entries that are past stay in the calendar.
 const keptDays = 30
 
-func entries(ctx context.Context, q querier, site string, now time.Time) (map[string]feed.Entry, error) {
-	rows, err := q.QueryContext(ctx, `SELECT document FROM calendar_entry WHERE site = ?1 AND ends_at >= ?2`, site, stamp(now.AddDate(0, 0, -keptDays)))
-	if err != nil {
-		return nil, fmt.Errorf("ledger: calendar: %w", err)
-	}
-	defer rows.Close()
-	out := map[string]feed.Entry{}
-	for rows.Next() {
+// EntriesOf asks for a site's calendar, by the entries' names.
+func EntriesOf(site string, now time.Time, into map[string]feed.Entry) *archive.Question {
+	return &archive.Question{Query: `SELECT document FROM calendar_entry WHERE site = ?1 AND ends_at >= ?2`, Args: []any{site, stamp(now.AddDate(0, 0, -keptDays))}, Read: func(rows *sql.Rows) error {
 		var document string
 		var e feed.Entry
 		if err := rows.Scan(&document); err != nil {
-			return nil, fmt.Errorf("ledger: calendar: %w", err)
+			return err
 		}
 		if err := json.Unmarshal([]byte(document), &e); err != nil {
-			return nil, fmt.Errorf("ledger: calendar: %w", err)
+			return err
 		}
-		out[e.UID] = e
-	}
-	return out, rows.Err()
+		into[e.UID] = e
+		return nil
+	}}
 }
 
 // Entries lists a site's calendar in order of time.
 func (l *Ledger) Entries(ctx context.Context, site string, now time.Time) ([]feed.Entry, error) {
-	have, err := entries(ctx, l.db, site, now)
+	have := map[string]feed.Entry{}
+	err := archive.Together(ctx, l.db, l.trips, EntriesOf(site, now, have))
+	if err != nil {
+		return nil, fmt.Errorf("ledger: calendar: %w", err)
+	}
 	var out []feed.Entry
 	for _, e := range have {
 		out = append(out, e)

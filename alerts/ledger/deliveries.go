@@ -2,11 +2,13 @@ package ledger
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"time"
 
 	"thawline/alerts"
+	"thawline/forecast/archive"
 )
 
 // Delivery is one message to one person.
@@ -26,6 +28,12 @@ type Delivery struct {
 	GoesWith string
 	// With are the others whose words go in this one's message, where they were asked for.
 	With []Delivery
+	// Where it was taken: those that it carries, the attempts so far, whether the person
+	// wants no messages, and how many writes there were to the site's records.
+	Carried  []Delivery
+	Tried    []Attempt
+	Silenced bool
+	Changes  int64
 }
 
 const deliveryColumns = `v.id, v.person, v.words, v.state, v.channel, v.attempts, v.next_at, v.sent_at, v.acked_at, v.urgent, d.site, d.kind, d.made_at, d.useful_to, d.id, v.goes_with, v.texted, v.spoken
@@ -49,9 +57,11 @@ func (l *Ledger) Due(ctx context.Context, now time.Time, most int) ([]Delivery, 
 	return l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.state = 'waiting' AND v.next_at <= ?1 AND `+byItself+` ORDER BY v.next_at LIMIT ?2`, stamp(now), most)
 }
 
+const carriedBy = `SELECT ` + deliveryColumns + ` WHERE v.goes_with = ?1 AND v.state = 'waiting' ORDER BY d.id`
+
 // CarriedBy lists the deliveries whose words still go in another one's message.
 func (l *Ledger) CarriedBy(ctx context.Context, carrier string) ([]Delivery, error) {
-	return l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.goes_with = ?1 AND v.state = 'waiting' ORDER BY d.id`, carrier)
+	return l.list(ctx, carriedBy, carrier)
 }
 
 // Recent lists the newest deliveries.
@@ -93,24 +103,19 @@ func among[T ~string](values []T, from int) (in string, args []any) {
 	return in, args
 }
 
-func (l *Ledger) list(ctx context.Context, query string, args ...any) ([]Delivery, error) {
-	rows, err := l.db.QueryContext(ctx, query, args...)
-	if err != nil {
-		return nil, fmt.Errorf("ledger: %w", err)
-	}
-	defer rows.Close()
-	var out []Delivery
-	for rows.Next() {
-		v, err := scan(rows)
-		if err != nil {
-			return nil, fmt.Errorf("ledger: %w", err)
-		}
-		out = append(out, v)
-	}
-	if err := rows.Err(); err != nil {
+func (l *Ledger) list(ctx context.Context, query string, args ...any) (out []Delivery, err error) {
+	if err := archive.Together(ctx, l.db, l.trips, &archive.Question{Query: query, Args: args, Read: readDeliveries(&out)}); err != nil {
 		return nil, fmt.Errorf("ledger: %w", err)
 	}
 	return out, nil
+}
+
+func readDeliveries(into *[]Delivery) func(*sql.Rows) error {
+	return func(rows *sql.Rows) error {
+		v, err := scan(rows)
+		*into = append(*into, v)
+		return err
+	}
 }
 
 // Attempt is one try at one channel.
@@ -126,30 +131,29 @@ type Attempt struct {
 // state, which channel is next and when. What went with it has come as far. The delivery
 // is let go of. It gives ErrTaken if another daemon has it in hand by now.
 func (l *Ledger) Attempted(ctx context.Context, holder string, v *Delivery, a Attempt) error {
+	still := false
+	var left []Delivery
+	questions := []*archive.Question{{Query: `UPDATE delivery SET state = ?2, channel = ?3, attempts = ?4, next_at = ?5, sent_at = ?6, held_until = '' WHERE id = ?1 AND holder = ?7 RETURNING id`,
+		Args: []any{v.ID, string(v.State), v.Channel, v.Attempts, stamp(v.NextAt), stamp(v.SentAt), holder}, Read: func(*sql.Rows) error { still = true; return nil }}}
+	for i := range v.With {
+		questions = append(questions, &archive.Question{Query: `UPDATE delivery SET state = ?2, channel = ?3, attempts = ?4, next_at = ?5, sent_at = ?6 WHERE id = ?1 AND state = 'waiting'`,
+			Args: []any{v.With[i].ID, string(v.State), v.Channel, v.Attempts, stamp(v.NextAt), stamp(v.SentAt)}})
+	}
+	questions = append(questions, &archive.Question{Query: `INSERT INTO attempt (delivery_id, number, at, channel, outcome, said) VALUES (?1, ?2, ?3, ?4, ?5, ?6)`,
+		Args: []any{v.ID, a.Number, stamp(a.At), a.Channel, a.Outcome, a.Said}})
+	if v.State != Waiting { // what it has not carried goes by itself
+		questions = append(questions, &archive.Question{Query: carriedBy, Args: []any{v.ID}, Read: readDeliveries(&left)})
+	}
 	tx, err := l.db.BeginTx(ctx, nil)
 	if err != nil {
 		return fmt.Errorf("ledger: %w", err)
 	}
-	done, err := tx.ExecContext(ctx, `UPDATE delivery SET state = ?2, channel = ?3, attempts = ?4, next_at = ?5, sent_at = ?6, held_until = '' WHERE id = ?1 AND holder = ?7`,
-		v.ID, string(v.State), v.Channel, v.Attempts, stamp(v.NextAt), stamp(v.SentAt), holder)
-	if err == nil {
-		var n int64
-		if n, err = done.RowsAffected(); err == nil && n == 0 {
-			err = ErrTaken
-		}
-	}
-	for i := range v.With {
-		if err != nil {
-			break
-		}
-		_, err = tx.ExecContext(ctx, `UPDATE delivery SET state = ?2, channel = ?3, attempts = ?4, next_at = ?5, sent_at = ?6 WHERE id = ?1 AND state = 'waiting'`,
-			v.With[i].ID, string(v.State), v.Channel, v.Attempts, stamp(v.NextAt), stamp(v.SentAt))
+	err = archive.Together(ctx, tx, l.trips, questions...)
+	if err == nil && !still {
+		err = ErrTaken
 	}
 	if err == nil {
-		_, err = tx.ExecContext(ctx, `INSERT INTO attempt (delivery_id, number, at, channel, outcome, said) VALUES (?1, ?2, ?3, ?4, ?5, ?6)`, v.ID, a.Number, stamp(a.At), a.Channel, a.Outcome, a.Said)
-	}
-	if err == nil && v.State != Waiting {
-		err = l.ringLeft(ctx, tx, v.ID)
+		err = l.ring(archive.Later(ctx), tx, left...)
 	}
 	if err != nil {
 		return errors.Join(fmt.Errorf("ledger: attempt on %s: %w", v.ID, err), tx.Rollback())
@@ -161,21 +165,21 @@ func (l *Ledger) Attempted(ctx context.Context, holder string, v *Delivery, a At
 }
 
 // Attempts lists the tries of a delivery, also in another one's message.
-func (l *Ledger) Attempts(ctx context.Context, delivery string) ([]Attempt, error) {
-	rows, err := l.db.QueryContext(ctx, `SELECT number, at, channel, outcome, said FROM attempt WHERE delivery_id = ?1 OR delivery_id = (SELECT goes_with FROM delivery WHERE id = ?1) ORDER BY number`, delivery)
-	if err != nil {
+func (l *Ledger) Attempts(ctx context.Context, delivery string) (out []Attempt, err error) {
+	if err := archive.Together(ctx, l.db, l.trips, attemptsOf(delivery, &out)); err != nil {
 		return nil, fmt.Errorf("ledger: %w", err)
 	}
-	defer rows.Close()
-	var out []Attempt
-	for rows.Next() {
-		var a Attempt
-		var at string
-		if err := rows.Scan(&a.Number, &at, &a.Channel, &a.Outcome, &a.Said); err != nil {
-			return nil, fmt.Errorf("ledger: %w", err)
-		}
-		a.At = unstamp(at)
-		out = append(out, a)
-	}
-	return out, rows.Err()
+	return out, nil
+}
+
+func attemptsOf(delivery string, into *[]Attempt) *archive.Question {
+	return &archive.Question{Query: `SELECT number, at, channel, outcome, said FROM attempt WHERE delivery_id = ?1 OR delivery_id = (SELECT goes_with FROM delivery WHERE id = ?1) ORDER BY number`,
+		Args: []any{delivery}, Read: func(rows *sql.Rows) error {
+			var a Attempt
+			var at string
+			err := rows.Scan(&a.Number, &at, &a.Channel, &a.Outcome, &a.Said)
+			a.At = unstamp(at)
+			*into = append(*into, a)
+			return err
+		}}
 }

@@ -77,24 +77,3 @@ func (l *Ledger) RingAgain(ctx context.Context, before, now time.Time) (n int, e
 	l.rung()
 	return len(list), nil
 }
-
-// ringLeft sets the jobs of what a message that came to its end has not carried.
-func (l *Ledger) ringLeft(ctx context.Context, tx *sql.Tx, carrier string) error {
-	rows, err := tx.QueryContext(ctx, `SELECT `+deliveryColumns+` WHERE v.goes_with = ?1 AND v.state = 'waiting' ORDER BY d.id`, carrier)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	var left []Delivery
-	for rows.Next() {
-		v, err := scan(rows)
-		if err != nil {
-			return err
-		}
-		left = append(left, v)
-	}
-	if err := errors.Join(rows.Err(), rows.Close()); err != nil {
-		return err
-	}
-	return l.ring(ctx, tx, left...)
-}

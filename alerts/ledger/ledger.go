@@ -15,11 +15,13 @@ import (
 
 	"thawline/alerts"
 	"thawline/alerts/engine"
+	"thawline/forecast/archive"
 )
 
 // Ledger is the tables of decisions and deliveries in a database.
 type Ledger struct {
-	db *sql.DB
+	db    *sql.DB
+	trips bool // several questions may go in one round trip
 
 	mu      sync.Mutex
 	key     []byte // once it is read: nobody changes it
@@ -28,7 +30,7 @@ type Ledger struct {
 }
 
 // New uses a database that has the tables.
-func New(db *sql.DB) *Ledger { return &Ledger{db: db} }
+func New(db *sql.DB) *Ledger { return &Ledger{db: db, trips: archive.Trips(db)} }
 
 // State is how far a delivery has come.
 type State string
@@ -151,12 +153,14 @@ func (m memory) Last(site string, kind alerts.Kind, keyBegins string) (alerts.De
 // Done reports whether a job did its work for a slot.
 func (l *Ledger) Done(ctx context.Context, site, job, slot string) (bool, error) {
 	var n int
-	err := l.db.QueryRowContext(ctx, `SELECT COUNT(*) FROM job_done WHERE site = ?1 AND job = ?2 AND slot = ?3`, site, job, slot).Scan(&n)
+	err := l.db.QueryRowContext(ctx, jobDone, site, job, slot).Scan(&n)
 	if err != nil {
 		return false, fmt.Errorf("ledger: %w", err)
 	}
 	return n > 0, nil
 }
+
+const jobDone = `SELECT COUNT(*) FROM job_done WHERE site = ?1 AND job = ?2 AND slot = ?3`
 
 // MarkDone notes that a job did its work for a slot.
 func (l *Ledger) MarkDone(ctx context.Context, site, job, slot string, now time.Time) error {

@@ -14,6 +14,7 @@ import (
 	"github.com/google/uuid"
 
 	"thawline/alerts"
+	"thawline/forecast/archive"
 )
 
 // Recipient is one person to be told of a decision, in words that are already
@@ -52,8 +53,27 @@ func (l *Ledger) RecordAll(ctx context.Context, list []Telling, now time.Time) (
 	return l.recordAll(ctx, list, now, func(*sql.Tx, []bool) error { return nil })
 }
 
-// recordAll is RecordAll, with what else is written in the same transaction.
+// recordAll is RecordAll, with what else is written in the same transaction. What is asked
+// goes in one round trip, what is written in another.
 func (l *Ledger) recordAll(ctx context.Context, list []Telling, now time.Time, also func(tx *sql.Tx, fresh []bool) error) (fresh []bool, err error) {
+	fresh = make([]bool, len(list))
+	ids := make([]string, len(list))
+	var questions []*archive.Question
+	for i := range list {
+		var q *archive.Question
+		if q, ids[i], err = putDecision(&list[i].Decision, now, &fresh[i]); err != nil {
+			return nil, fmt.Errorf("ledger: record %s: %w", list[i].Decision.Key, err)
+		}
+		questions = append(questions, q)
+	}
+	deliveries := deliveriesOf(list, ids, now)
+	carriers := map[bundle]*string{}
+	for _, v := range deliveries {
+		if of := v.bundle(); v.joins() && carriers[of] == nil {
+			carriers[of] = new(string)
+			questions = append(questions, waitingFor(v, now, carriers[of]))
+		}
+	}
 	tx, err := l.db.BeginTx(ctx, nil)
 	if err != nil {
 		return nil, fmt.Errorf("ledger: %w", err)
@@ -63,29 +83,11 @@ func (l *Ledger) recordAll(ctx context.Context, list []Telling, now time.Time, a
 			err = errors.Join(err, ignoreDone(tx.Rollback()))
 		}
 	}()
-	fresh = make([]bool, len(list))
-	var deliveries []*Delivery
-	for i := range list {
-		d := &list[i].Decision
-		id, err := putDecision(ctx, tx, d, now)
-		if err != nil {
-			return nil, fmt.Errorf("ledger: record %s: %w", d.Key, err)
-		}
-		if fresh[i] = id != ""; !fresh[i] {
-			continue
-		}
-		for _, r := range list[i].To {
-			v := &Delivery{Person: r.Person, Words: r.Words, Forms: r.Forms, Site: d.Site, Kind: d.Kind, State: Waiting, Until: d.Until, NextAt: now, Urgent: d.Urgent, DecisionID: id}
-			if r.NotBefore.After(now) {
-				v.NextAt = r.NotBefore
-				if v.NextAt.After(d.Until) {
-					v.State = Held
-				}
-			}
-			deliveries = append(deliveries, v)
-		}
+	if err := archive.Together(ctx, tx, l.trips, questions...); err != nil {
+		return nil, fmt.Errorf("ledger: record: %w", err)
 	}
-	if err := l.putDeliveries(ctx, tx, deliveries, now); err != nil {
+	deliveries = slices.DeleteFunc(deliveries, func(v *Delivery) bool { return !fresh[slices.Index(ids, v.DecisionID)] })
+	if err := l.putDeliveries(archive.Later(ctx), tx, deliveries, carriers); err != nil {
 		return nil, err
 	}
 	if err := also(tx, fresh); err != nil {
@@ -98,33 +100,53 @@ func (l *Ledger) recordAll(ctx context.Context, list []Telling, now time.Time, a
 	return fresh, nil
 }
 
-// putDecision writes a decision and returns its id, "" if it was made before.
-func putDecision(ctx context.Context, tx *sql.Tx, d *alerts.Decision, now time.Time) (string, error) {
-	document, err := json.Marshal(d)
-	if err != nil {
-		return "", err
+// deliveriesOf are the deliveries of decisions.
+func deliveriesOf(list []Telling, ids []string, now time.Time) (out []*Delivery) {
+	for i := range list {
+		d := &list[i].Decision
+		for _, r := range list[i].To {
+			v := &Delivery{Person: r.Person, Words: r.Words, Forms: r.Forms, Site: d.Site, Kind: d.Kind, State: Waiting, Until: d.Until, NextAt: now, Urgent: d.Urgent, DecisionID: ids[i]}
+			if r.NotBefore.After(now) {
+				v.NextAt = r.NotBefore
+				if v.NextAt.After(d.Until) {
+					v.State = Held
+				}
+			}
+			out = append(out, v)
+		}
 	}
-	id, err := uuid.NewV7()
-	if err != nil {
-		return "", err
-	}
-	done, err := tx.ExecContext(ctx, `INSERT INTO decision (id, site, kind, name, made_at, useful_to, document) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT (site, name) DO NOTHING`,
-		id.String(), d.Site, string(d.Kind), d.Key, stamp(now), stamp(d.Until), string(document))
-	if err != nil {
-		return "", err
-	}
-	if n, err := done.RowsAffected(); err != nil || n == 0 {
-		return "", err
-	}
-	return id.String(), nil
+	return out
 }
 
+// putDecision writes a decision under a new id, and says that it is fresh unless it was
+// made before.
+func putDecision(d *alerts.Decision, now time.Time, fresh *bool) (q *archive.Question, id string, err error) {
+	document, err := json.Marshal(d)
+	if err != nil {
+		return nil, "", err
+	}
+	made, err := uuid.NewV7()
+	if err != nil {
+		return nil, "", err
+	}
+	return &archive.Question{Query: `INSERT INTO decision (id, site, kind, name, made_at, useful_to, document) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT (site, name) DO NOTHING RETURNING id`,
+		Args: []any{made.String(), d.Site, string(d.Kind), d.Key, stamp(now), stamp(d.Until), string(document)},
+		Read: func(*sql.Rows) error { *fresh = true; return nil }}, made.String(), nil
+}
+
+// bundle is what goes in one message.
+type bundle struct{ person, site, moment string }
+
+func (v *Delivery) bundle() bundle { return bundle{v.Person, v.Site, stamp(v.NextAt)} }
+
+// joins reports whether a delivery may go with others: what somebody asked is answered by
+// itself.
+func (v *Delivery) joins() bool { return v.State == Waiting && v.Kind != alerts.Reply }
+
 // putDeliveries writes deliveries. Those of one person and moment go with the one that is
-// of use longest, or with one that waits for that moment already.
-func (l *Ledger) putDeliveries(ctx context.Context, tx *sql.Tx, list []*Delivery, now time.Time) error {
+// of use longest, or with one that waits for that moment already, as carriers say.
+func (l *Ledger) putDeliveries(ctx context.Context, tx *sql.Tx, list []*Delivery, carriers map[bundle]*string) error {
 	slices.SortStableFunc(list, func(a, b *Delivery) int { return b.Until.Compare(a.Until) })
-	type bundle struct{ person, site, moment string }
-	carriers := map[bundle]string{}
 	urgent := map[string]bool{} // by the message that it goes in
 	var ring []Delivery
 	for _, v := range list {
@@ -133,18 +155,11 @@ func (l *Ledger) putDeliveries(ctx context.Context, tx *sql.Tx, list []*Delivery
 			return fmt.Errorf("ledger: %w", err)
 		}
 		v.ID = id.String()
-		if v.State == Waiting && v.Kind != alerts.Reply { // what somebody asked is answered by itself
-			of := bundle{v.Person, v.Site, stamp(v.NextAt)}
-			carrier, known := carriers[of]
-			if !known {
-				if carrier, err = waitingFor(ctx, tx, v, now); err != nil {
-					return fmt.Errorf("ledger: what waits for %s: %w", v.Person, err)
-				}
-				if carriers[of] = carrier; carrier == "" {
-					carriers[of] = v.ID
-				}
+		if v.joins() {
+			carrier := carriers[v.bundle()]
+			if v.GoesWith = *carrier; *carrier == "" {
+				*carrier = v.ID
 			}
-			v.GoesWith = carrier
 		}
 		number := 0
 		if v.Urgent {
@@ -172,15 +187,11 @@ func (l *Ledger) putDeliveries(ctx context.Context, tx *sql.Tx, list []*Delivery
 }
 
 // waitingFor finds the message that a person is to get about a site at the moment of a
-// delivery and that nobody has tried or has in hand, "" where there is none. Writing to it
-// keeps it out of others' hands until this is done.
-func waitingFor(ctx context.Context, tx *sql.Tx, v *Delivery, now time.Time) (id string, err error) {
+// delivery and that nobody has tried or has in hand. Writing to it keeps it out of others'
+// hands until this is done.
+func waitingFor(v *Delivery, now time.Time, id *string) *archive.Question {
 	const free = `state = 'waiting' AND attempts = 0 AND goes_with = '' AND held_until < ?4`
-	err = tx.QueryRowContext(ctx, `UPDATE delivery SET next_at = next_at WHERE `+free+` AND id = (SELECT v.id FROM delivery v JOIN decision d ON d.id = v.decision_id
-		WHERE v.person = ?1 AND v.next_at = ?2 AND d.site = ?3 AND d.kind <> '`+string(alerts.Reply)+`' AND v.state = 'waiting' AND v.attempts = 0 AND v.goes_with = '' AND v.held_until < ?4 ORDER BY v.id LIMIT 1) RETURNING id`,
-		v.Person, stamp(v.NextAt), v.Site, stamp(now)).Scan(&id)
-	if errors.Is(err, sql.ErrNoRows) {
-		return "", nil
-	}
-	return id, err
+	return &archive.Question{Query: `UPDATE delivery SET next_at = next_at WHERE ` + free + ` AND id = (SELECT v.id FROM delivery v JOIN decision d ON d.id = v.decision_id
+		WHERE v.person = ?1 AND v.next_at = ?2 AND d.site = ?3 AND d.kind <> '` + string(alerts.Reply) + `' AND v.state = 'waiting' AND v.attempts = 0 AND v.goes_with = '' AND v.held_until < ?4 ORDER BY v.id LIMIT 1) RETURNING id`,
+		Args: []any{v.Person, stamp(v.NextAt), v.Site, stamp(now)}, Read: func(rows *sql.Rows) error { return rows.Scan(id) }}
 }

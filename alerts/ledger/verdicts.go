@@ -11,59 +11,58 @@ import (
 	"time"
 
 	"thawline/alerts"
+	"thawline/forecast/archive"
 )
 
 // Warnings lists the decisions of some kinds about a site since a moment, the newest
 // first, with the people that they reached: first those who said that they have seen it.
 // What reached nobody is left out.
 func (l *Ledger) Warnings(ctx context.Context, site string, kinds []alerts.Kind, since time.Time) ([]alerts.Told, error) {
-	in, args := among(kinds, 3)
-	rows, err := l.db.QueryContext(ctx, `SELECT d.id, d.document, d.made_at, v.person, v.acked_at FROM decision d JOIN delivery v ON v.decision_id = d.id
-		WHERE d.site = ?1 AND d.made_at >= ?2 AND v.state = 'sent' AND d.kind IN (`+in+`) ORDER BY d.made_at DESC, d.id, v.sent_at, v.person`, append([]any{site, stamp(since)}, args...)...)
-	if err != nil {
+	q, told := warningsOf(site, kinds, since)
+	if err := archive.Together(ctx, l.db, l.trips, q); err != nil {
 		return nil, fmt.Errorf("ledger: warnings of %s: %w", site, err)
 	}
-	defer rows.Close()
+	return told(), nil
+}
+
+// warningsOf asks for warnings; told lists them once they are read.
+func warningsOf(site string, kinds []alerts.Kind, since time.Time) (q *archive.Question, told func() []alerts.Told) {
 	type reached struct{ person, seen string }
-	var told []alerts.Told
-	var people []reached
-	last := ""
-	flush := func() {
-		if len(told) == 0 {
-			return
-		}
-		slices.SortStableFunc(people, func(a, b reached) int {
-			if (a.seen == "") != (b.seen == "") {
-				return cmp.Compare(b.seen, a.seen) // nobody who has not seen it goes first
-			}
-			return cmp.Compare(a.seen, b.seen)
-		})
-		for _, p := range people {
-			told[len(told)-1].People = append(told[len(told)-1].People, p.person)
-		}
-		people = nil
-	}
-	for rows.Next() {
+	var list []alerts.Told
+	people := map[string][]reached{} // by decision
+	var ids []string
+	in, args := among(kinds, 3)
+	q = &archive.Question{Query: `SELECT d.id, d.document, d.made_at, v.person, v.acked_at FROM decision d JOIN delivery v ON v.decision_id = d.id
+		WHERE d.site = ?1 AND d.made_at >= ?2 AND v.state = 'sent' AND d.kind IN (` + in + `) ORDER BY d.made_at DESC, d.id, v.sent_at, v.person`, Args: append([]any{site, stamp(since)}, args...), Read: func(rows *sql.Rows) error {
 		var id, document, made string
 		var p reached
 		if err := rows.Scan(&id, &document, &made, &p.person, &p.seen); err != nil {
-			return nil, fmt.Errorf("ledger: warnings of %s: %w", site, err)
+			return err
 		}
-		if id != last {
-			flush()
+		if _, known := people[id]; !known {
 			t := alerts.Told{MadeAt: unstamp(made)}
 			if err := json.Unmarshal([]byte(document), &t.Decision); err != nil {
-				return nil, fmt.Errorf("ledger: decision %s: %w", id, err)
+				return fmt.Errorf("decision %s: %w", id, err)
 			}
-			told, last = append(told, t), id
+			list, ids = append(list, t), append(ids, id)
 		}
-		people = append(people, p)
+		people[id] = append(people[id], p)
+		return nil
+	}}
+	return q, func() []alerts.Told {
+		for i, id := range ids {
+			slices.SortStableFunc(people[id], func(a, b reached) int {
+				if (a.seen == "") != (b.seen == "") {
+					return cmp.Compare(b.seen, a.seen) // nobody who has not seen it goes first
+				}
+				return cmp.Compare(a.seen, b.seen)
+			})
+			for _, p := range people[id] {
+				list[i].People = append(list[i].People, p.person)
+			}
+		}
+		return list
 	}
-	flush()
-	if err := rows.Err(); err != nil {
-		return nil, fmt.Errorf("ledger: warnings of %s: %w", site, err)
-	}
-	return told, nil
 }
 
 const putVerdict = `INSERT INTO verdict (site, warning, kind, taps_group, chance, due_at, asked_at, asked_of, answer, answered_by, answered_at)
@@ -98,39 +97,43 @@ func (l *Ledger) Ask(ctx context.Context, question alerts.Decision, to Recipient
 
 const verdictColumns = `site, warning, kind, taps_group, chance, due_at, asked_at, asked_of, answer, answered_by, answered_at FROM verdict`
 
-func (l *Ledger) verdicts(ctx context.Context, query string, args ...any) ([]alerts.Verdict, error) {
-	rows, err := l.db.QueryContext(ctx, query, args...)
-	if err != nil {
-		return nil, fmt.Errorf("ledger: verdicts: %w", err)
+func (l *Ledger) verdicts(ctx context.Context, q *archive.Question) error {
+	if err := archive.Together(ctx, l.db, l.trips, q); err != nil {
+		return fmt.Errorf("ledger: verdicts: %w", err)
 	}
-	defer rows.Close()
-	var out []alerts.Verdict
-	for rows.Next() {
+	return nil
+}
+
+func readVerdicts(into *[]alerts.Verdict) func(*sql.Rows) error {
+	return func(rows *sql.Rows) error {
 		var v alerts.Verdict
 		var kind, due, asked, answer, answered string
-		if err := rows.Scan(&v.Site, &v.Warning, &kind, &v.Group, &v.Chance, &due, &asked, &v.AskedOf, &answer, &v.AnsweredBy, &answered); err != nil {
-			return nil, fmt.Errorf("ledger: verdicts: %w", err)
-		}
+		err := rows.Scan(&v.Site, &v.Warning, &kind, &v.Group, &v.Chance, &due, &asked, &v.AskedOf, &answer, &v.AnsweredBy, &answered)
 		v.Kind, v.Answer = alerts.Kind(kind), alerts.Answer(answer)
 		v.Due, v.AskedAt, v.AnsweredAt = unstamp(due), unstamp(asked), unstamp(answered)
-		out = append(out, v)
+		*into = append(*into, v)
+		return err
 	}
-	if err := rows.Err(); err != nil {
-		return nil, fmt.Errorf("ledger: verdicts: %w", err)
-	}
-	return out, nil
 }
 
 // Verdicts lists what became of a site's warnings that were due since a moment, the
 // oldest first.
 func (l *Ledger) Verdicts(ctx context.Context, site string, since time.Time) ([]alerts.Verdict, error) {
-	return l.verdicts(ctx, `SELECT `+verdictColumns+` WHERE site = ?1 AND due_at >= ?2 ORDER BY due_at, warning`, site, stamp(since))
+	var out []alerts.Verdict
+	err := l.verdicts(ctx, verdictsSince(site, since, &out))
+	return out, err
+}
+
+func verdictsSince(site string, since time.Time, into *[]alerts.Verdict) *archive.Question {
+	return &archive.Question{Query: `SELECT ` + verdictColumns + ` WHERE site = ?1 AND due_at >= ?2 ORDER BY due_at, warning`, Args: []any{site, stamp(since)}, Read: readVerdicts(into)}
 }
 
 // Asked is the last question about a site that was put to a person since a moment; "" for
 // either means any. It returns ErrNone where there is none.
 func (l *Ledger) Asked(ctx context.Context, site, person string, since time.Time) (alerts.Verdict, error) {
-	list, err := l.verdicts(ctx, `SELECT `+verdictColumns+` WHERE (site = ?1 OR ?1 = '') AND (asked_of = ?2 OR ?2 = '') AND asked_at <> '' AND asked_at >= ?3 ORDER BY asked_at DESC LIMIT 1`, site, person, stamp(since))
+	var list []alerts.Verdict
+	err := l.verdicts(ctx, &archive.Question{Query: `SELECT ` + verdictColumns + ` WHERE (site = ?1 OR ?1 = '') AND (asked_of = ?2 OR ?2 = '') AND asked_at <> '' AND asked_at >= ?3 ORDER BY asked_at DESC LIMIT 1`,
+		Args: []any{site, person, stamp(since)}, Read: readVerdicts(&list)})
 	if err == nil && len(list) == 0 {
 		err = ErrNone
 	}

@@ -66,7 +66,7 @@ func backtestOwnCommand(g *cli.Globals) *cobra.Command {
 func ownSeasons(cmd *cobra.Command, g *cli.Globals, a *archive.Archive, site *forecast.Site) ([]ownSeason, error) {
 	now := g.Clock()
 	first, this := forecast.EarlierWinters(now, site.Zone)
-	kept, err := a.EarlierSeasons(cmd.Context(), site.ID, app.PlaceKey(site), first, this.AddDate(1, 0, 0))
+	kept, _, err := a.EarlierSeasons(cmd.Context(), site.ID, app.PlaceKey(site), first, this.AddDate(1, 0, 0))
 	if err != nil {
 		return nil, err
 	}

@@ -13,6 +13,8 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
+	"sync/atomic"
 	"syscall"
 
 	"github.com/pressly/goose/v3"
@@ -33,6 +35,8 @@ type Archive struct {
 	pools    []*sql.DB // beside db
 	held     *os.File  // the lock of OpenInUse, nil without
 	written  chan struct{}
+	cells    atomic.Pointer[cells]
+	lastPut  sync.Map // by cell, the mark of what was put last
 }
 
 // Open opens the file, makes it if there is none, brings it to the present

@@ -548,7 +548,7 @@ func TestPlainText(t *testing.T) {
 		}
 	}
 	v := driver.NamedValue{Value: "a\x00b"}
-	if err := (numberedConn{&stdlib.Conn{}}).CheckNamedValue(&v); v.Value != "ab" {
+	if err := (&numberedConn{Conn: &stdlib.Conn{}}).CheckNamedValue(&v); v.Value != "ab" {
 		t.Errorf("%q, %v", v.Value, err)
 	}
 }

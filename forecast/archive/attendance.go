@@ -30,12 +30,14 @@ const inForce = ` AND replaced_by = '' AND withdrawn_at = ''`
 
 // Attendances lists what people have said of a site's rounds that counts at a moment or
 // later, in the order in which they said it. Times are in the zone.
-func (a *Archive) Attendances(ctx context.Context, site string, at time.Time, zone *time.Location) ([]StoredAttendance, error) {
-	list, err := attendancesIn(ctx, a.db, zone, attendanceColumns+` WHERE site = ?1 AND to_at > ?2`+inForce+` ORDER BY said_at, id`, site, at.UTC().Format(instant))
-	if err != nil {
-		return nil, a.told("read who goes from", err)
-	}
-	return list, nil
+func (a *Archive) Attendances(ctx context.Context, site string, at time.Time, zone *time.Location) (out []StoredAttendance, err error) {
+	err = a.asked(ctx, "read who goes from", attendancesAt(site, at, zone, &out))
+	return out, err
+}
+
+func attendancesAt(site string, at time.Time, zone *time.Location, into *[]StoredAttendance) *Question {
+	return &Question{Query: attendanceColumns + ` WHERE site = ?1 AND to_at > ?2` + inForce + ` ORDER BY said_at, id`,
+		Args: []any{site, at.UTC().Format(instant)}, Read: gather(into, func(rows *sql.Rows) (StoredAttendance, error) { return scanAttendance(rows, zone) })}
 }
 
 // PutAttendance keeps what somebody says of a site's rounds, in place of what they said
@@ -121,34 +123,25 @@ func (a *Archive) ForgetAttendances(ctx context.Context, site string, before tim
 	})
 }
 
-type queryer interface {
-	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+func attendancesIn(ctx context.Context, db Queryer, zone *time.Location, query string, args ...any) (out []StoredAttendance, err error) {
+	err = ask(ctx, db, &Question{Query: query, Args: args, Read: gather(&out, func(rows *sql.Rows) (StoredAttendance, error) { return scanAttendance(rows, zone) })})
+	return out, err
 }
 
-func attendancesIn(ctx context.Context, db queryer, zone *time.Location, query string, args ...any) ([]StoredAttendance, error) {
-	rows, err := db.QueryContext(ctx, query, args...)
-	if err != nil {
-		return nil, err
+func scanAttendance(rows *sql.Rows, zone *time.Location) (s StoredAttendance, err error) {
+	var kind, from, to, groups, along, said string
+	if err := rows.Scan(&s.ID, &kind, &s.Person, &s.Name, &from, &to, &groups, &along, &said, &s.SaidBy); err != nil {
+		return s, err
 	}
-	defer rows.Close()
-	var out []StoredAttendance
-	for rows.Next() {
-		var s StoredAttendance
-		var kind, from, to, groups, along, said string
-		if err := rows.Scan(&s.ID, &kind, &s.Person, &s.Name, &from, &to, &groups, &along, &said, &s.SaidBy); err != nil {
-			return nil, err
-		}
-		s.Kind = records.AttendanceKind(kind)
-		var errs [5]error
-		s.From, errs[0] = time.Parse(instant, from)
-		s.To, errs[1] = time.Parse(instant, to)
-		s.SaidAt, errs[2] = time.Parse(instant, said)
-		errs[3], errs[4] = json.Unmarshal([]byte(groups), &s.Groups), json.Unmarshal([]byte(along), &s.With)
-		if err := errors.Join(errs[:]...); err != nil {
-			return nil, fmt.Errorf("attendance %s: %w", s.ID, err)
-		}
-		s.From, s.To = s.From.In(zone), s.To.In(zone)
-		out = append(out, s)
+	s.Kind = records.AttendanceKind(kind)
+	var errs [5]error
+	s.From, errs[0] = time.Parse(instant, from)
+	s.To, errs[1] = time.Parse(instant, to)
+	s.SaidAt, errs[2] = time.Parse(instant, said)
+	errs[3], errs[4] = json.Unmarshal([]byte(groups), &s.Groups), json.Unmarshal([]byte(along), &s.With)
+	if err := errors.Join(errs[:]...); err != nil {
+		return s, fmt.Errorf("attendance %s: %w", s.ID, err)
 	}
-	return out, rows.Err()
+	s.From, s.To = s.From.In(zone), s.To.In(zone)
+	return s, nil
 }

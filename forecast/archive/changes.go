@@ -3,7 +3,6 @@ package archive
 import (
 	"context"
 	"database/sql"
-	"errors"
 )
 
 // noteChange counts a write to the records of a site, in the same transaction.
@@ -39,6 +38,9 @@ func (a *Archive) Changes(ctx context.Context) (map[string]int64, error) {
 // ChangesTogether counts the writes to the records of all sites together: quick to ask
 // often.
 func (a *Archive) ChangesTogether(ctx context.Context) (number int64, err error) {
+	if !a.postgres { // a file answers at once, and nobody need wake up to see whether it still should
+		ctx = context.WithoutCancel(ctx)
+	}
 	if err := a.db.QueryRowContext(ctx, `SELECT CAST(COALESCE(SUM(number), 0) AS BIGINT) FROM site_changes`).Scan(&number); err != nil {
 		return 0, a.told("read what has changed from", err)
 	}
@@ -47,14 +49,12 @@ func (a *Archive) ChangesTogether(ctx context.Context) (number int64, err error)
 
 // ChangesOf counts the writes to the records of one site.
 func (a *Archive) ChangesOf(ctx context.Context, site string) (number int64, err error) {
-	err = a.db.QueryRowContext(ctx, `SELECT number FROM site_changes WHERE site = ?1`, site).Scan(&number)
-	if errors.Is(err, sql.ErrNoRows) {
-		return 0, nil
-	}
-	if err != nil {
-		return 0, a.told("read what has changed from", err)
-	}
-	return number, nil
+	err = a.asked(ctx, "read what has changed from", changesOf(site, &number))
+	return number, err
+}
+
+func changesOf(site string, into *int64) *Question {
+	return &Question{Query: `SELECT number FROM site_changes WHERE site = ?1`, Args: []any{site}, Read: func(rows *sql.Rows) error { return rows.Scan(into) }}
 }
 
 // Written receives after this program has written records; several writes in a row may

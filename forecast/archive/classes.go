@@ -54,29 +54,29 @@ func (a *Archive) RemoveClass(ctx context.Context, site, id string) error {
 // Classes lists the visits that are booked at a site from the local date of a moment on, in
 // their order.
 func (a *Archive) Classes(ctx context.Context, site string, from time.Time, zone *time.Location) ([]records.ClassVisit, error) {
-	rows, err := a.db.QueryContext(ctx, `SELECT id, site, day, from_min, to_min, learners FROM class_visit WHERE removed = 0 AND site = ?1 AND day >= ?2 ORDER BY day, from_min, id`, site, from.In(zone).Format(time.DateOnly))
-	if err != nil {
+	var out []records.ClassVisit
+	if err := Together(ctx, a.db, a.postgres, classesFrom(site, from, zone, &out)); err != nil {
 		return nil, a.told("read visits of classes from", err)
 	}
-	defer rows.Close()
-	var out []records.ClassVisit
-	for rows.Next() {
+	return out, nil
+}
+
+func classesFrom(site string, from time.Time, zone *time.Location, into *[]records.ClassVisit) *Question {
+	return &Question{Query: `SELECT id, site, day, from_min, to_min, learners FROM class_visit WHERE removed = 0 AND site = ?1 AND day >= ?2 ORDER BY day, from_min, id`, Args: []any{site, from.In(zone).Format(time.DateOnly)}, Read: func(rows *sql.Rows) error {
 		var c records.ClassVisit
 		var day string
 		var first, last int64
 		if err := rows.Scan(&c.ID, &c.Site, &day, &first, &last, &c.Learners); err != nil {
-			return nil, a.told("read visits of classes from", err)
+			return err
 		}
+		var err error
 		if c.Day, err = time.ParseInLocation(time.DateOnly, day, zone); err != nil {
-			return nil, a.told("read visits of classes from", err)
+			return err
 		}
 		c.From, c.To = time.Duration(first)*time.Minute, time.Duration(last)*time.Minute
-		out = append(out, c)
-	}
-	if err := rows.Err(); err != nil {
-		return nil, a.told("read visits of classes from", err)
-	}
-	return out, nil
+		*into = append(*into, c)
+		return nil
+	}}
 }
 
 // PutGuess keeps what a class guessed of a day.

@@ -3,7 +3,7 @@ package archive
 import (
 	"context"
 	"database/sql"
-	"errors"
+	"encoding/json"
 	"time"
 
 	"thawline/forecast/notebook"
@@ -12,32 +12,28 @@ import (
 )
 
 // EarlierSeasons are the seasons of a site that lie between two winters' starts, the
-// oldest first: those with records or weather.
-func (a *Archive) EarlierSeasons(ctx context.Context, site, place string, from, to time.Time) ([]notebook.Season, error) {
-	stored, err := a.Visits(ctx, site, from, from.Location())
-	if err != nil {
-		return nil, err
+// oldest first: those with records or weather. Beside them stand the documents of the
+// evenings of that time.
+func (a *Archive) EarlierSeasons(ctx context.Context, site, place string, from, to time.Time) (known []notebook.Season, evenings []json.RawMessage, err error) {
+	var stored []Stored
+	var taps []StoredTap
+	var seen []StoredObservation
+	var hours weather.Series
+	first := from.AddDate(-1, 0, 0)
+	if err := Together(ctx, a.db, a.postgres, VisitsFrom(site, from, from.Location(), &stored), tapEventsFrom(site, from, from.Location(), &taps),
+		observationsFrom(site, first, from.Location(), &seen), a.hours(place, first, to, &hours), eveningsFrom(site, from.Format(time.DateOnly), &evenings)); err != nil {
+		return nil, nil, a.told("read earlier seasons from", err)
 	}
 	visits := make([]records.Visit, len(stored))
 	for i := range stored {
 		visits[i] = stored[i].Visit
 	}
-	var known []notebook.Season
-	events, err := a.tapsFrom(ctx, site, from)
-	if err != nil {
-		return nil, err
-	}
-	for _, s := range notebook.Earlier(visits, events, from, to) {
-		if s.Weather, err = a.Hours(ctx, place, s.To.AddDate(0, -8, 0), s.To); err != nil {
-			return nil, err
-		}
+	for _, s := range notebook.Earlier(visits, eventsOf(taps), from, to) {
+		s.Weather = hours.Between(s.To.AddDate(0, -8, 0), s.To)
 		until := s.To.In(from.Location())
-		seen, err := a.Observations(ctx, site, until.AddDate(0, -8, 0), from.Location())
-		if err != nil {
-			return nil, err
-		}
+		began := until.AddDate(0, -8, 0)
 		for i := range seen {
-			if seen[i].Day < until.Format(time.DateOnly) {
+			if seen[i].Day >= began.Format(time.DateOnly) && seen[i].Day < until.Format(time.DateOnly) {
 				s.Observed = append(s.Observed, seen[i].Observation)
 			}
 		}
@@ -45,7 +41,7 @@ func (a *Archive) EarlierSeasons(ctx context.Context, site, place string, from, 
 			known = append(known, s)
 		}
 	}
-	return known, nil
+	return known, evenings, nil
 }
 
 // PutTaught keeps what earlier seasons taught, under a mark.
@@ -64,16 +60,26 @@ func (a *Archive) PutTaught(ctx context.Context, site, mark string, taught any) 
 // Taught reads what was kept under the same mark into a value; it reports false if
 // there is none such.
 func (a *Archive) Taught(ctx context.Context, site, mark string, into any) (bool, error) {
-	var document []byte
-	err := a.db.QueryRowContext(ctx, `SELECT document FROM taught WHERE site = ?1 AND mark = ?2`, site, mark).Scan(&document)
-	if errors.Is(err, sql.ErrNoRows) {
+	var kept taught
+	if err := a.asked(ctx, "read what was taught from", taughtOf(site, &kept)); err != nil {
+		return false, err
+	}
+	return kept.under(mark, into)
+}
+
+// taught is what is kept of what earlier seasons taught.
+type taught struct {
+	mark     string
+	document []byte
+}
+
+func taughtOf(site string, into *taught) *Question {
+	return &Question{Query: `SELECT mark, document FROM taught WHERE site = ?1`, Args: []any{site}, Read: func(rows *sql.Rows) error { return rows.Scan(&into.mark, &into.document) }}
+}
+
+func (t *taught) under(mark string, into any) (bool, error) {
+	if t.document == nil || t.mark != mark {
 		return false, nil
 	}
-	if err == nil {
-		err = unpacked(document, into)
-	}
-	if err != nil {
-		return false, a.told("read what was taught from", err)
-	}
-	return true, nil
+	return true, unpacked(t.document, into)
 }

@@ -23,24 +23,17 @@ func (a *Archive) PutEvening(ctx context.Context, site, date string, said any) e
 
 // Evenings lists the documents of a site's evenings from a local date on, the
 // oldest first.
-func (a *Archive) Evenings(ctx context.Context, site, from string) ([]json.RawMessage, error) {
-	rows, err := a.db.QueryContext(ctx, `SELECT document FROM evening WHERE site = ?1 AND date >= ?2 ORDER BY date`, site, from)
-	if err != nil {
-		return nil, a.told("read evenings from", err)
-	}
-	defer rows.Close()
-	var out []json.RawMessage
-	for rows.Next() {
+func (a *Archive) Evenings(ctx context.Context, site, from string) (out []json.RawMessage, err error) {
+	err = a.asked(ctx, "read evenings from", eveningsFrom(site, from, &out))
+	return out, err
+}
+
+func eveningsFrom(site, from string, into *[]json.RawMessage) *Question {
+	return &Question{Query: `SELECT document FROM evening WHERE site = ?1 AND date >= ?2 ORDER BY date`, Args: []any{site, from}, Read: gather(into, func(rows *sql.Rows) (json.RawMessage, error) {
 		var document string
-		if err := rows.Scan(&document); err != nil {
-			return nil, a.told("read evenings from", err)
-		}
-		out = append(out, json.RawMessage(document))
-	}
-	if err := rows.Err(); err != nil {
-		return nil, a.told("read evenings from", err)
-	}
-	return out, nil
+		err := rows.Scan(&document)
+		return json.RawMessage(document), err
+	})}
 }
 
 // ForgetEvenings drops a site's evenings from before a moment.

@@ -6,11 +6,34 @@ import (
 	"database/sql"
 	"encoding/binary"
 	"fmt"
+	"hash/fnv"
 	"math"
 	"time"
 
 	"thawline/forecast/weather"
 )
+
+// cells says of places in which cell they lie, whose weather they share, and whether it is
+// put there.
+type cells struct {
+	of  map[string]string
+	put bool
+}
+
+// ShareWeather says in which cell each place lies. The weather of a place is then read from
+// its own days and its cell's; where put says so, it is kept by cell, once for all places
+// in it.
+func (a *Archive) ShareWeather(cellOf map[string]string, put bool) {
+	a.cells.Store(&cells{cellOf, put})
+}
+
+// placesOf are the names under which a place's weather may lie: its own and its cell's.
+func (a *Archive) placesOf(place string) (own, cell string) {
+	if c := a.cells.Load(); c != nil && c.of[place] != "" {
+		return place, c.of[place]
+	}
+	return place, place
+}
 
 // PutHours keeps the hours of a place that have been; later figures for an hour
 // stand before earlier ones, and a gap before nothing.
@@ -18,7 +41,14 @@ func (a *Archive) PutHours(ctx context.Context, place string, s *weather.Series)
 	if s.Hours() == 0 {
 		return nil
 	}
-	return a.within(ctx, "keep weather in", func(tx *sql.Tx) error {
+	var mark uint64
+	if c := a.cells.Load(); c != nil && c.put && c.of[place] != "" {
+		place, mark = c.of[place], markOf(s)
+		if before, known := a.lastPut.Load(place); known && before == mark {
+			return nil // a neighbour brought it
+		}
+	}
+	err := a.within(ctx, "keep weather in", func(tx *sql.Tx) error {
 		known, err := daysKept(ctx, tx, place, s.Start(), s.End())
 		if err != nil {
 			return err
@@ -36,38 +66,54 @@ func (a *Archive) PutHours(ctx context.Context, place string, s *weather.Series)
 			if bytes.Equal(packed, kept) { // most days of two weeks are known already
 				continue
 			}
-			if _, err := tx.ExecContext(ctx, `INSERT INTO weather_day (place, day, hours) VALUES (?1, ?2, ?3)
+			if _, err := tx.ExecContext(Later(ctx), `INSERT INTO weather_day (place, day, hours) VALUES (?1, ?2, ?3)
 				ON CONFLICT (place, day) DO UPDATE SET hours = excluded.hours`, place, name, packed); err != nil {
 				return err
 			}
 		}
 		return nil
 	})
+	if err == nil && mark != 0 {
+		a.lastPut.Store(place, mark)
+	}
+	return err
+}
+
+// markOf is a number that changes with the figures of hours.
+func markOf(s *weather.Series) uint64 {
+	h := fnv.New64a()
+	_, _ = fmt.Fprint(h, s.Start().Unix(), s.Hours())
+	var b [8]byte
+	for _, v := range weather.Variables() {
+		if !s.Has(v) {
+			continue
+		}
+		for _, x := range s.Col(v) {
+			binary.LittleEndian.PutUint64(b[:], math.Float64bits(x))
+			_, _ = h.Write(b[:])
+		}
+	}
+	return h.Sum64()
 }
 
 // daysKept reads what is kept of the days from one moment to another, by date.
 func daysKept(ctx context.Context, tx *sql.Tx, place string, from, to time.Time) (map[string][]byte, error) {
-	rows, err := tx.QueryContext(ctx, `SELECT day, hours FROM weather_day WHERE place = ?1 AND day >= ?2 AND day <= ?3`,
-		place, from.UTC().Format(time.DateOnly), to.UTC().Format(time.DateOnly))
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
 	out := map[string][]byte{}
-	for rows.Next() {
-		var day string
-		var hours []byte
-		if err := rows.Scan(&day, &hours); err != nil {
-			return nil, err
-		}
-		out[day] = hours
-	}
-	return out, rows.Err()
+	err := ask(ctx, tx, &Question{Query: `SELECT day, hours FROM weather_day WHERE place = ?1 AND day >= ?2 AND day <= ?3`,
+		Args: []any{place, from.UTC().Format(time.DateOnly), to.UTC().Format(time.DateOnly)}, Read: func(rows *sql.Rows) error {
+			var day string
+			var hours []byte
+			err := rows.Scan(&day, &hours)
+			out[day] = hours
+			return err
+		}})
+	return out, err
 }
 
-// ForgetHours lets go of a place's weather before a moment.
+// ForgetHours lets go of a place's weather before a moment, also of what its cell shares.
 func (a *Archive) ForgetHours(ctx context.Context, place string, before time.Time) error {
-	if _, err := a.db.ExecContext(ctx, `DELETE FROM weather_day WHERE place = ?1 AND day < ?2`, place, before.UTC().Format(time.DateOnly)); err != nil {
+	own, cell := a.placesOf(place)
+	if _, err := a.db.ExecContext(ctx, `DELETE FROM weather_day WHERE place IN (?1, ?2) AND day < ?3`, own, cell, before.UTC().Format(time.DateOnly)); err != nil {
 		return a.told("tidy", err)
 	}
 	return nil
@@ -76,40 +122,43 @@ func (a *Archive) ForgetHours(ctx context.Context, place string, before time.Tim
 // Hours gives the kept hours of a place from one moment to another; gaps are
 // NaN.
 func (a *Archive) Hours(ctx context.Context, place string, from, to time.Time) (weather.Series, error) {
-	rows, err := a.db.QueryContext(ctx, `SELECT day, hours FROM weather_day WHERE place = ?1 AND day >= ?2 AND day <= ?3 ORDER BY day`,
-		place, from.UTC().Format(time.DateOnly), to.UTC().Format(time.DateOnly))
-	if err != nil {
-		return weather.Series{}, a.told("read weather from", err)
-	}
-	defer rows.Close()
-	first := from.UTC().Truncate(time.Hour)
-	all := weather.NewSeries(first, max(int(math.Ceil(to.Sub(first).Hours())), 0))
-	for rows.Next() {
-		var name string
-		var packed []byte
-		if err := rows.Scan(&name, &packed); err != nil {
-			return weather.Series{}, a.told("read weather from", err)
-		}
-		day, err := time.Parse(time.DateOnly, name)
-		if err != nil {
-			return weather.Series{}, a.told("read weather from", err)
-		}
-		s, err := unpack(day, packed)
-		if err != nil {
-			return weather.Series{}, fmt.Errorf("weather of %s on %s: %w", place, name, err)
-		}
-		for _, v := range weather.Variables() {
-			for h := range packedHours {
-				if x := s.At(v, h); x == x {
-					all.Set(v, s.Time(h), x)
-				}
-			}
-		}
-	}
-	if err := rows.Err(); err != nil {
-		return weather.Series{}, a.told("read weather from", err)
+	var all weather.Series
+	if err := a.asked(ctx, "read weather from", a.hours(place, from, to, &all)); err != nil {
+		return weather.Series{}, err
 	}
 	return all, nil
+}
+
+// hours asks for the days of a place, first for its own and then for its cell's, which are
+// newer.
+func (a *Archive) hours(place string, from, to time.Time, into *weather.Series) *Question {
+	own, cell := a.placesOf(place)
+	first := from.UTC().Truncate(time.Hour)
+	*into = weather.NewSeries(first, max(int(math.Ceil(to.Sub(first).Hours())), 0))
+	return &Question{Query: `SELECT day, hours FROM weather_day WHERE place IN (?1, ?2) AND day >= ?3 AND day <= ?4 ORDER BY CASE WHEN place = ?1 THEN 0 ELSE 1 END, day`,
+		Args: []any{own, cell, from.UTC().Format(time.DateOnly), to.UTC().Format(time.DateOnly)}, Read: func(rows *sql.Rows) error {
+			var name string
+			var packed []byte
+			if err := rows.Scan(&name, &packed); err != nil {
+				return err
+			}
+			day, err := time.Parse(time.DateOnly, name)
+			if err != nil {
+				return err
+			}
+			s, err := unpack(day, packed)
+			if err != nil {
+				return fmt.Errorf("weather of %s on %s: %w", place, name, err)
+			}
+			for _, v := range weather.Variables() {
+				for h := range packedHours {
+					if x := s.At(v, h); x == x {
+						into.Set(v, s.Time(h), x)
+					}
+				}
+			}
+			return nil
+		}}
 }
 
 const packedHours = 24

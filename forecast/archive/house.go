@@ -123,24 +123,14 @@ func scanHouse(row interface{ Scan(...any) error }, zone *time.Location) (Stored
 }
 
 // House lists the sugarhouse's book of a site, "" for all, oldest first, from a moment on.
-func (a *Archive) House(ctx context.Context, site string, from time.Time, zone *time.Location) ([]StoredHouse, error) {
-	rows, err := a.db.QueryContext(ctx, houseColumns+` WHERE removed = 0 AND (?1 = '' OR site = ?1) AND at >= ?2 ORDER BY at, id`, site, from.UTC().Format(instant))
-	if err != nil {
-		return nil, a.told("read the sugarhouse's book from", err)
-	}
-	defer rows.Close()
-	var out []StoredHouse
-	for rows.Next() {
-		s, err := scanHouse(rows, zone)
-		if err != nil {
-			return nil, a.told("read the sugarhouse's book from", err)
-		}
-		out = append(out, s)
-	}
-	if err := rows.Err(); err != nil {
-		return nil, a.told("read the sugarhouse's book from", err)
-	}
-	return out, nil
+func (a *Archive) House(ctx context.Context, site string, from time.Time, zone *time.Location) (out []StoredHouse, err error) {
+	err = a.asked(ctx, "read the sugarhouse's book from", houseFrom(site, from, zone, &out))
+	return out, err
+}
+
+func houseFrom(site string, from time.Time, zone *time.Location, into *[]StoredHouse) *Question {
+	return &Question{Query: houseColumns + ` WHERE removed = 0 AND (?1 = '' OR site = ?1) AND at >= ?2 ORDER BY at, id`,
+		Args: []any{site, from.UTC().Format(instant)}, Read: gather(into, func(rows *sql.Rows) (StoredHouse, error) { return scanHouse(rows, zone) })}
 }
 
 // RemoveHouse takes an entry of a site out of the book, or brings it back; it is kept

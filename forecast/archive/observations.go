@@ -120,12 +120,7 @@ func scanObservation(row interface{ Scan(...any) error }, zone *time.Location) (
 	return s, err
 }
 
-// asker is a database, or a transaction in it.
-type asker interface {
-	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
-}
-
-func observationsIn(ctx context.Context, in asker, zone *time.Location, where string, args ...any) ([]StoredObservation, error) {
+func observationsIn(ctx context.Context, in Queryer, zone *time.Location, where string, args ...any) ([]StoredObservation, error) {
 	rows, err := in.QueryContext(ctx, observationColumns+where, args...)
 	if err != nil {
 		return nil, err
@@ -145,11 +140,14 @@ func observationsIn(ctx context.Context, in asker, zone *time.Location, where st
 // Observations lists those of a site, "" for all, oldest first, from the day of a moment
 // on.
 func (a *Archive) Observations(ctx context.Context, site string, from time.Time, zone *time.Location) ([]StoredObservation, error) {
-	out, err := observationsIn(ctx, a.db, zone, ` WHERE removed = 0 AND (?1 = '' OR site = ?1) AND day >= ?2 ORDER BY at, id`, site, from.In(zone).Format(time.DateOnly))
-	if err != nil {
-		return nil, a.told("read observations from", err)
-	}
-	return out, nil
+	var out []StoredObservation
+	err := a.asked(ctx, "read observations from", observationsFrom(site, from, zone, &out))
+	return out, err
+}
+
+func observationsFrom(site string, from time.Time, zone *time.Location, into *[]StoredObservation) *Question {
+	return &Question{Query: observationColumns + ` WHERE removed = 0 AND (?1 = '' OR site = ?1) AND day >= ?2 ORDER BY at, id`,
+		Args: []any{site, from.In(zone).Format(time.DateOnly)}, Read: gather(into, func(rows *sql.Rows) (StoredObservation, error) { return scanObservation(rows, zone) })}
 }
 
 // RemoveObservation takes an observation of a site out of the lists; what it took the
@@ -205,26 +203,14 @@ func (a *Archive) PutReading(ctx context.Context, site string, r records.Reading
 }
 
 // Readings are what a site's thermometer said from one moment to another, oldest first.
-func (a *Archive) Readings(ctx context.Context, site string, from, to time.Time) ([]records.Reading, error) {
-	rows, err := a.db.QueryContext(ctx, `SELECT at, temperature_c FROM thermometer_reading WHERE site = ?1 AND at >= ?2 AND at < ?3 ORDER BY at`, site, from.UTC().Format(instant), to.UTC().Format(instant))
-	if err != nil {
-		return nil, a.told("read a thermometer's readings from", err)
-	}
-	defer rows.Close()
-	var out []records.Reading
-	for rows.Next() {
-		var at string
-		var r records.Reading
-		if err := rows.Scan(&at, &r.TemperatureC); err != nil {
-			return nil, a.told("read a thermometer's readings from", err)
-		}
-		if r.At, err = time.Parse(instant, at); err != nil {
-			return nil, fmt.Errorf("reading of the thermometer of %s at %s: %w", site, at, err)
-		}
-		out = append(out, r)
-	}
-	if err := rows.Err(); err != nil {
-		return nil, a.told("read a thermometer's readings from", err)
-	}
-	return out, nil
+func (a *Archive) Readings(ctx context.Context, site string, from, to time.Time) (out []records.Reading, err error) {
+	err = a.asked(ctx, "read a thermometer's readings from", &Question{Query: `SELECT at, temperature_c FROM thermometer_reading WHERE site = ?1 AND at >= ?2 AND at < ?3 ORDER BY at`,
+		Args: []any{site, from.UTC().Format(instant), to.UTC().Format(instant)}, Read: gather(&out, func(rows *sql.Rows) (r records.Reading, err error) {
+			var at string
+			if err = rows.Scan(&at, &r.TemperatureC); err == nil {
+				r.At, err = time.Parse(instant, at)
+			}
+			return r, err
+		})})
+	return out, err
 }

@@ -11,16 +11,7 @@ import (
 // PutOutlook keeps the newest outlook of a site, as compressed JSON; an older one
 // does not replace a newer.
 func (a *Archive) PutOutlook(ctx context.Context, site string, made, issued time.Time, outlook any) error {
-	document, err := packed(outlook)
-	if err != nil {
-		return fmt.Errorf("outlook of %s: %w", site, err)
-	}
-	if _, err := a.db.ExecContext(ctx, `INSERT INTO outlook (site, made_at, issued_at, document) VALUES (?1, ?2, ?3, ?4)
-		ON CONFLICT (site) DO UPDATE SET made_at = excluded.made_at, issued_at = excluded.issued_at, document = excluded.document WHERE outlook.made_at <= excluded.made_at`,
-		site, made.UTC().Format(instant), issued.UTC().Format(instant), document); err != nil {
-		return a.told("keep the outlook in", err)
-	}
-	return nil
+	return a.PutMade(ctx, &Made{Site: site, Made: made, Issued: issued, Outlook: outlook})
 }
 
 // Outlook reads the newest outlook of a site into a value, if it was made after a

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"regexp"
 	"strings"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
@@ -33,9 +34,19 @@ func openPostgres(address string) (db *sql.DB, named string, err error) {
 	}
 	named = fmt.Sprintf("PostgreSQL database %s at %s", c.Database, c.Host)
 	db = sql.OpenDB(numbered{stdlib.GetConnector(*c)})
-	db.SetMaxOpenConns(mostConnections)
-	db.SetMaxIdleConns(mostConnections / 2)
+	hold(db, mostConnections)
 	return db, named, nil
+}
+
+// idleConnection is how long a connection is held that nobody uses. One that is made anew
+// learns all statements anew, which takes as many round trips.
+const idleConnection = 2 * time.Minute
+
+// hold lets a pool have so many connections.
+func hold(db *sql.DB, most int) {
+	db.SetMaxOpenConns(most)
+	db.SetMaxIdleConns(most)
+	db.SetConnMaxIdleTime(idleConnection)
 }
 
 // OwnPool is a pool of so many connections beside the one of DB, so that who uses it never
@@ -48,14 +59,15 @@ func (a *Archive) OwnPool(most int) (*sql.DB, error) {
 	if err != nil {
 		return nil, err
 	}
-	db.SetMaxOpenConns(most)
-	db.SetMaxIdleConns(max(most/2, 1))
+	hold(db, most)
 	a.pools = append(a.pools, db)
 	return db, nil
 }
 
-// numbered makes connections that take ?1 for $1.
+// numbered makes connections that take ?1 for $1, and several questions in one trip.
 type numbered struct{ driver.Connector }
+
+func (n numbered) Driver() driver.Driver { return numberedDriver{n.Connector.Driver()} }
 
 func (n numbered) Connect(ctx context.Context) (driver.Conn, error) {
 	c, err := n.Connector.Connect(ctx)
@@ -66,26 +78,34 @@ func (n numbered) Connect(ctx context.Context) (driver.Conn, error) {
 	if !ok {
 		return nil, fmt.Errorf("database: a connection of another kind: %T", c)
 	}
-	return numberedConn{plain}, nil
+	return &numberedConn{Conn: plain}, nil
 }
 
-type numberedConn struct{ *stdlib.Conn }
+type numberedConn struct {
+	*stdlib.Conn
+	waits []statement // sent with the next one
+}
 
 var questionMark = regexp.MustCompile(`\?(\d+)`)
 
 func dollars(query string) string { return questionMark.ReplaceAllString(query, "$$$1") }
 
-func (c numberedConn) PrepareContext(ctx context.Context, query string) (driver.Stmt, error) {
+func (c *numberedConn) PrepareContext(ctx context.Context, query string) (driver.Stmt, error) {
+	if len(c.waits) > 0 {
+		if err := c.send(ctx, nil, func(pgx.BatchResults) error { return nil }); err != nil {
+			return nil, err
+		}
+	}
 	return c.Conn.PrepareContext(ctx, dollars(query))
 }
 
-func (c numberedConn) Prepare(query string) (driver.Stmt, error) {
+func (c *numberedConn) Prepare(query string) (driver.Stmt, error) {
 	return c.PrepareContext(context.Background(), query)
 }
 
 // CheckNamedValue takes out of a text what PostgreSQL keeps in none, a NUL and what is no
 // UTF-8: SQLite takes both, and what somebody else sends must not look like a fault here.
-func (c numberedConn) CheckNamedValue(v *driver.NamedValue) error {
+func (c *numberedConn) CheckNamedValue(v *driver.NamedValue) error {
 	if text, is := v.Value.(string); is {
 		v.Value = Plain(text)
 	}
@@ -97,12 +117,47 @@ func Plain(text string) string {
 	return strings.ReplaceAll(strings.ToValidUTF8(text, ""), "\x00", "")
 }
 
-func (c numberedConn) ExecContext(ctx context.Context, query string, args []driver.NamedValue) (driver.Result, error) {
-	return c.Conn.ExecContext(ctx, dollars(query), args)
+func (c *numberedConn) ExecContext(ctx context.Context, query string, args []driver.NamedValue) (driver.Result, error) {
+	s := statement{query, valuesOf(args)}
+	later, _ := ctx.Value(laterKey{}).(bool)
+	if later = later && (len(c.waits) > 0 || c.inTransaction()); later {
+		c.waits = append(c.waits, s)
+		return driver.ResultNoRows, nil
+	}
+	if len(c.waits) == 0 {
+		return c.Conn.ExecContext(ctx, dollars(query), args)
+	}
+	var affected int64
+	err := c.send(ctx, []statement{s}, func(results pgx.BatchResults) error {
+		tag, err := results.Exec()
+		affected = tag.RowsAffected()
+		return err
+	})
+	return driver.RowsAffected(affected), err
 }
 
-func (c numberedConn) QueryContext(ctx context.Context, query string, args []driver.NamedValue) (driver.Rows, error) {
+func (c *numberedConn) QueryContext(ctx context.Context, query string, args []driver.NamedValue) (driver.Rows, error) {
+	if len(args) == 1 {
+		if t, several := args[0].Value.(*trip); several {
+			list := make([]statement, len(t.list))
+			for i, q := range t.list {
+				list[i] = statement{q.Query, q.Args}
+			}
+			return c.query(ctx, list)
+		}
+	}
+	if len(c.waits) > 0 {
+		return c.query(ctx, []statement{{query, valuesOf(args)}})
+	}
 	return c.Conn.QueryContext(ctx, dollars(query), args)
+}
+
+func valuesOf(args []driver.NamedValue) []any {
+	out := make([]any, len(args))
+	for i := range args {
+		out[i] = args[i].Value
+	}
+	return out
 }
 
 // crossed is true of a transaction that another one got in the way of, at a

@@ -128,34 +128,22 @@ func scanTap(row interface{ Scan(...any) error }, zone *time.Location) (StoredTa
 
 // TapEvents lists when the taps of a site, "" for all, were put in and pulled, oldest
 // first, from a moment on.
-func (a *Archive) TapEvents(ctx context.Context, site string, from time.Time, zone *time.Location) ([]StoredTap, error) {
-	rows, err := a.db.QueryContext(ctx, tapColumns+` WHERE removed = 0 AND (?1 = '' OR site = ?1) AND on_at >= ?2 ORDER BY on_at, recorded_at`, site, from.UTC().Format(instant))
-	if err != nil {
-		return nil, a.told("read records from", err)
-	}
-	defer rows.Close()
-	var out []StoredTap
-	for rows.Next() {
-		s, err := scanTap(rows, zone)
-		if err != nil {
-			return nil, a.told("read records from", err)
-		}
-		out = append(out, s)
-	}
-	if err := rows.Err(); err != nil {
-		return nil, a.told("read records from", err)
-	}
-	return out, nil
+func (a *Archive) TapEvents(ctx context.Context, site string, from time.Time, zone *time.Location) (out []StoredTap, err error) {
+	err = a.asked(ctx, "read records from", tapEventsFrom(site, from, zone, &out))
+	return out, err
 }
 
-// tapsFrom are the events of a site from a moment on, as outlooks are made from them.
-func (a *Archive) tapsFrom(ctx context.Context, site string, from time.Time) ([]records.TapEvent, error) {
-	stored, err := a.TapEvents(ctx, site, from, from.Location())
-	var events []records.TapEvent
+func tapEventsFrom(site string, from time.Time, zone *time.Location, into *[]StoredTap) *Question {
+	return &Question{Query: tapColumns + ` WHERE removed = 0 AND (?1 = '' OR site = ?1) AND on_at >= ?2 ORDER BY on_at, recorded_at`,
+		Args: []any{site, from.UTC().Format(instant)}, Read: gather(into, func(rows *sql.Rows) (StoredTap, error) { return scanTap(rows, zone) })}
+}
+
+// eventsOf are stored events as outlooks are made from them.
+func eventsOf(stored []StoredTap) (events []records.TapEvent) {
 	for i := range stored {
 		events = append(events, stored[i].TapEvent)
 	}
-	return events, err
+	return events
 }
 
 // TapEvent is one event, be it removed.

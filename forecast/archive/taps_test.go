@@ -119,7 +119,7 @@ func TestTapEventsReachOutlooksAndCopies(t *testing.T) {
 		t.Errorf("%v %+v", err, events)
 	}
 	var seasons []notebook.Season
-	seasons, err := a.EarlierSeasons(t.Context(), "hill", "p", winter.AddDate(-3, 0, 0), winter)
+	seasons, _, err := a.EarlierSeasons(t.Context(), "hill", "p", winter.AddDate(-3, 0, 0), winter)
 	if err != nil || len(seasons) != 1 || len(seasons[0].Taps) != 1 || !seasons[0].Taps[0].On.Equal(last.On) {
 		t.Errorf("%v %+v", err, seasons)
 	}

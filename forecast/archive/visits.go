@@ -177,24 +177,15 @@ func scanStored(row interface{ Scan(...any) error }, zone *time.Location) (Store
 }
 
 // Visits lists the visits of a site, "" for all, oldest first, from a moment on.
-func (a *Archive) Visits(ctx context.Context, site string, from time.Time, zone *time.Location) ([]Stored, error) {
-	rows, err := a.db.QueryContext(ctx, storedColumns+` WHERE removed = 0 AND (?1 = '' OR site = ?1) AND collected_at >= ?2 ORDER BY collected_at, taps_group`, site, from.UTC().Format(instant))
-	if err != nil {
-		return nil, a.told("read records from", err)
-	}
-	defer rows.Close()
-	var out []Stored
-	for rows.Next() {
-		s, err := scanStored(rows, zone)
-		if err != nil {
-			return nil, a.told("read records from", err)
-		}
-		out = append(out, s)
-	}
-	if err := rows.Err(); err != nil {
-		return nil, a.told("read records from", err)
-	}
-	return out, nil
+func (a *Archive) Visits(ctx context.Context, site string, from time.Time, zone *time.Location) (out []Stored, err error) {
+	err = a.asked(ctx, "read records from", VisitsFrom(site, from, zone, &out))
+	return out, err
+}
+
+// VisitsFrom asks for what Visits lists.
+func VisitsFrom(site string, from time.Time, zone *time.Location, into *[]Stored) *Question {
+	return &Question{Query: storedColumns + ` WHERE removed = 0 AND (?1 = '' OR site = ?1) AND collected_at >= ?2 ORDER BY collected_at, taps_group`,
+		Args: []any{site, from.UTC().Format(instant)}, Read: gather(into, func(rows *sql.Rows) (Stored, error) { return scanStored(rows, zone) })}
 }
 
 // Visit is one visit, be it removed.
@@ -266,14 +257,12 @@ func (a *Archive) change(ctx context.Context, id string, revision int, zone *tim
 // another, and from the first on the visits of a site and what was done to its taps.
 // Where one can't be read the others still come; the error tells of it.
 func (a *Archive) Kept(ctx context.Context, site, place string, from, to time.Time) (weather.Series, []records.Visit, []records.TapEvent, error) {
-	hours, noHours := a.Hours(ctx, place, from, to)
-	stored, noVisits := a.Visits(ctx, site, from, from.Location())
-	var visits []records.Visit
-	for i := range stored {
-		visits = append(visits, stored[i].Visit)
+	s := a.Season(ctx, site, place, Span{from, to}, Span{to, to})
+	var err error
+	for i := range s.LeftOut {
+		err = errors.Join(err, s.LeftOut[i].Err)
 	}
-	events, noTaps := a.tapsFrom(ctx, site, from)
-	return hours, visits, events, errors.Join(noHours, noVisits, noTaps)
+	return s.Hours, s.Visits, s.TapEvents, err
 }
 
 func nullable(x float64) sql.NullFloat64 { return sql.NullFloat64{Float64: x, Valid: !math.IsNaN(x)} }

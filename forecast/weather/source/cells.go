@@ -30,8 +30,9 @@ type Cells struct {
 	flight singleflight.Group
 
 	mu     sync.Mutex
-	got    map[string]time.Time // when each cell was got, as far as this program knows
-	missed map[string]missed    // cells that no service answered for just now
+	got    map[string]time.Time     // when each cell was got, as far as this program knows
+	missed map[string]missed        // cells that no service answered for just now
+	flying map[string]chan struct{} // cells that a row asks for just now, until it is closed
 }
 
 // missed is what a question came to that no service answered.
@@ -57,7 +58,7 @@ const cellDeg = 0.1
 
 // warmCells is how many answers are held unpacked: sites come in the order of
 // their cells. An answer with 51 members takes a megabyte.
-const warmCells = 32
+const warmCells = 64
 
 type cell struct {
 	key   string
@@ -73,7 +74,7 @@ type warm struct {
 
 // NewCells lays a grid over sites.
 func NewCells(chain *Chain, sites []Located) (*Cells, error) {
-	c := &Cells{Chain: chain, Fresh: 70 * time.Minute, cells: map[string]*cell{}, got: map[string]time.Time{}, missed: map[string]missed{}}
+	c := &Cells{Chain: chain, Fresh: 70 * time.Minute, cells: map[string]*cell{}, got: map[string]time.Time{}, missed: map[string]missed{}, flying: map[string]chan struct{}{}}
 	var err error
 	if c.warm, err = lru.New[string, warm](warmCells); err != nil {
 		return nil, fmt.Errorf("cells: %w", err)
@@ -158,22 +159,49 @@ func aged(o Outcome, now time.Time) Outcome {
 	return o
 }
 
-// askCell takes what another program got, or asks.
+// askCell takes what another program got, or a neighbour's question brings, or asks.
 func (c *Cells) askCell(ctx context.Context, one *cell, r Request) (Outcome, error) {
-	if c.Chain.Keep != nil {
-		if b, got, err := c.Chain.Keep.Load(ctx, one.key); err == nil && c.fresh(got, r.Now) && judge(&b, r.Now) == nil {
-			return c.hold(one, Outcome{Bulletin: b}, got), nil
-		}
+	if o, ok := c.brought(ctx, one, r.Now); ok {
+		return o, nil
 	}
 	r.Place, r.Beside = one.place, c.beside(one, r.Now)
 	if b, ok := c.askRow(ctx, one, r); ok {
 		return c.hold(one, Outcome{Bulletin: b}, r.Now), nil
+	}
+	if o, ok := c.brought(ctx, one, r.Now); ok { // begun meanwhile
+		return o, nil
 	}
 	o, err := c.Chain.Ask(ctx, one.key, r)
 	if err != nil || o.Kept { // not to be held as if it were fresh
 		return o, err
 	}
 	return c.hold(one, o, r.Now), nil
+}
+
+// brought waits for a row that asks for a cell just now, if one does, and takes what that
+// or another program has brought; false for nothing that is fresh.
+func (c *Cells) brought(ctx context.Context, one *cell, now time.Time) (Outcome, bool) {
+	c.mu.Lock()
+	flying := c.flying[one.key]
+	c.mu.Unlock()
+	if flying != nil {
+		select {
+		case <-flying:
+		case <-ctx.Done():
+			return Outcome{}, false
+		}
+	}
+	if w, ok := c.warm.Get(one.key); ok && c.fresh(w.got, now) {
+		return w.outcome, true
+	}
+	if c.Chain.Keep == nil {
+		return Outcome{}, false
+	}
+	b, got, err := c.Chain.Keep.Load(ctx, one.key)
+	if err != nil || !c.fresh(got, now) || judge(&b, now) != nil {
+		return Outcome{}, false
+	}
+	return c.hold(one, Outcome{Bulletin: b}, got), true
 }
 
 // besideDeg is how far away a cell is still close by: 40 km or less.
@@ -210,8 +238,8 @@ type Batcher interface {
 	ForecastMany(ctx context.Context, r Request, places []weather.Place) ([]weather.Bulletin, []error, error)
 }
 
-// batchCells is how many are asked for at once: a megabyte each.
-const batchCells = 10
+// BatchCells is how many are asked for at once: a megabyte each.
+const BatchCells = 10
 
 // askRow asks the first service for a cell together with neighbours that are
 // stale, and keeps what it says of those. It gives false where the service takes
@@ -224,7 +252,8 @@ func (c *Cells) askRow(ctx context.Context, one *cell, r Request) (b weather.Bul
 	if !batches {
 		return b, false
 	}
-	row := c.stale(ctx, one, r.Now)
+	row, landed := c.stale(ctx, one, r.Now)
+	defer landed()
 	if len(row) < 2 {
 		return b, false
 	}
@@ -258,20 +287,36 @@ func (c *Cells) askRow(ctx context.Context, one *cell, r Request) (b weather.Bul
 	return b, ok
 }
 
-// stale is a cell and those that follow it in the row and have no fresh answer.
-func (c *Cells) stale(ctx context.Context, one *cell, now time.Time) []*cell {
+// stale is a cell and those that follow it in the row, have no fresh answer and are not
+// asked for by another row; none where the cell itself is. They are marked as asked for
+// until they have landed.
+func (c *Cells) stale(ctx context.Context, one *cell, now time.Time) (out []*cell, landed func()) {
 	var others map[string]time.Time
 	if c.Chain.Keep != nil {
 		others, _ = c.Chain.Keep.gotAfter(ctx, now.Add(-c.Fresh)) // without it some are asked for twice
 	}
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	out := []*cell{one}
-	for i := 1; i < len(c.row) && len(out) < batchCells; i++ {
+	if c.flying[one.key] != nil || c.fresh(c.got[one.key], now) {
+		return nil, func() {}
+	}
+	out = []*cell{one}
+	for i := 1; i < len(c.row) && len(out) < BatchCells; i++ {
 		next := c.row[(one.at+i)%len(c.row)]
-		if !c.fresh(c.got[next.key], now) && !c.fresh(others[next.key], now) {
+		if !c.fresh(c.got[next.key], now) && !c.fresh(others[next.key], now) && c.flying[next.key] == nil {
 			out = append(out, next)
 		}
 	}
-	return out
+	until := make(chan struct{})
+	for _, each := range out {
+		c.flying[each.key] = until
+	}
+	return out, func() {
+		c.mu.Lock()
+		defer c.mu.Unlock()
+		for _, each := range out {
+			delete(c.flying, each.key)
+		}
+		close(until)
+	}
 }

@@ -5,8 +5,11 @@ import (
 	"errors"
 	"path/filepath"
 
+	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
+	"thawline/forecast"
 	"thawline/forecast/archive"
+	"thawline/forecast/weather/source"
 )
 
 // ArchiveFile is the file below data_dir in which records and weather are kept.
@@ -15,7 +18,21 @@ const ArchiveFile = "thawline.db"
 // OpenArchive opens what is kept, for this program's use; whoever opens it closes it.
 func OpenArchive(ctx context.Context, c *config.Config) (*archive.Archive, error) {
 	KeepPrivate()
-	return archive.OpenInUse(ctx, ArchiveAt(c))
+	a, err := archive.OpenInUse(ctx, ArchiveAt(c))
+	if err == nil {
+		shareWeather(a, c.Sites)
+	}
+	return a, err
+}
+
+// shareWeather lets the weather of many sites be kept by cell, once for all neighbours. A
+// few keep each their own; either is found whichever way it was kept.
+func shareWeather(a *archive.Archive, sites []forecast.Site) {
+	cells := make(map[string]string, len(sites))
+	for i := range sites {
+		cells[PlaceKey(&sites[i])] = source.CellOf(sites[i].Place)
+	}
+	a.ShareWeather(cells, len(sites) > daemon.Many)
 }
 
 // ArchiveAt is the database of the settings, else the file in data_dir.

@@ -148,6 +148,7 @@ func daemonSettings(env Env, c *config.Config, a *archive.Archive, l *ledger.Led
 		s.Sites = append(s.Sites, site)
 		s.Tanks = append(s.Tanks, gaugedTanks(&c.Sites[i])...)
 	}
+	shareWeather(a, s.Sites)
 	if len(s.Sites) > daemon.Many {
 		if s.Asker, err = sharedAsker(chain, s.Sites, a); err != nil {
 			return daemon.Settings{}, err

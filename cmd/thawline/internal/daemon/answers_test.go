@@ -251,7 +251,7 @@ func TestTomorrowByText(t *testing.T) {
 	if said := w.answers("tomorrow?"); !strings.Contains(said, "no usable weather yet") {
 		t.Error(said)
 	}
-	o, err := w.d.look(ctx, &w.d.settings.Sites[0], w.at)
+	o, err := w.d.look(ctx, &w.d.settings.Sites[0], w.at, false)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -295,7 +295,7 @@ func TestWhereByText(t *testing.T) {
 		if _, err := w.d.Archive.PutVisits(ctx, []records.Visit{visit, other}, "ann", w.at); err != nil {
 			t.Fatal(err)
 		}
-		o, err := w.d.look(ctx, &w.d.settings.Sites[0], w.at)
+		o, err := w.d.look(ctx, &w.d.settings.Sites[0], w.at, false)
 		if err != nil || o.Work.Groups[0].HeldL.P50 < 1 {
 			t.Fatal(err, o.Work)
 		}

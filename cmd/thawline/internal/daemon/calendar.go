@@ -1,16 +1,17 @@
 package daemon
 
 import (
-	"context"
 	"fmt"
 	"slices"
 	"time"
 
 	"thawline/alerts"
 	"thawline/alerts/feed"
+	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
+	"thawline/forecast/archive"
 	"thawline/forecast/units"
 )
 
@@ -20,11 +21,11 @@ const (
 	calendarLength = 10 // days
 )
 
-// keepCalendar brings the site's calendar up to its outlook.
-func (d *Daemon) keepCalendar(ctx context.Context, site *forecast.Site, o *forecast.Outlook, now time.Time) error {
+// calendarOf is what brings the site's calendar, as it was read, up to its outlook.
+func (d *Daemon) calendarOf(site *forecast.Site, o *forecast.Outlook, have map[string]feed.Entry, now time.Time) ([]*archive.Question, error) {
 	w, err := d.Words(message.Reader{Language: "en", Units: units.Metric})
 	if err != nil {
-		return err
+		return nil, err
 	}
 	d.mu.Lock()
 	for _, p := range slices.Concat(d.people[""], d.people[site.ID]) { // the calendar speaks as the first keeper does
@@ -35,9 +36,9 @@ func (d *Daemon) keepCalendar(ctx context.Context, site *forecast.Site, o *forec
 	}
 	d.mu.Unlock()
 	if err != nil {
-		return err
+		return nil, err
 	}
-	return d.Ledger.PutEntries(ctx, site.ID, entriesOf(site, o, w, now), now)
+	return ledger.EntriesChanged(site.ID, have, entriesOf(site, o, w, now), now)
 }
 
 func entriesOf(site *forecast.Site, o *forecast.Outlook, w *message.Words, now time.Time) []feed.Entry {

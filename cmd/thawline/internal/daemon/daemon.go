@@ -102,6 +102,10 @@ type Daemon struct {
 	local      *engine.Local // the driver, or its part that lies in memory
 	stepped    atomic.Int64  // the moment of the last step, in microseconds
 	paused     sync.Map      // channels, until when
+	paceSeen   sync.Map      // channels without a rate, when it was last looked whether they are paused
+	measured   atomic.Bool   // a thermometer was heard
+	fetched    sync.Map      // sites whose weather is at hand and whose work waits for its turn
+	atHand     atomic.Int64  // how many
 	complained sync.Map      // what the engine has told, and when
 
 	mu       sync.Mutex

@@ -12,6 +12,7 @@ import (
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
+	"thawline/forecast/archive"
 	"thawline/forecast/records"
 	"thawline/forecast/season"
 )
@@ -24,11 +25,43 @@ type telling struct {
 
 // decide asks the rules and records what is new.
 func (d *Daemon) decide(ctx context.Context, site *forecast.Site, o *forecast.Outlook, at alerts.Moment) error {
-	_, thresholds, err := d.Thresholds(ctx, site.ID, at.Now)
+	past, err := d.past(ctx, site, at.Now)
 	if err != nil {
 		return err
 	}
-	list, err := alerts.Decide(o, d.Ledger.Memory(ctx), at, thresholds)
+	return d.decideBy(ctx, site, o, at, past)
+}
+
+// past is what was said of a site, and who was there since.
+type past struct {
+	*ledger.Past
+	visits []archive.Stored // since warnings are looked back on
+}
+
+// past reads what the ledger knows of a site and the people whom it concerns.
+func (d *Daemon) past(ctx context.Context, site *forecast.Site, now time.Time) (*past, error) {
+	a := ledger.Asking{Site: site.ID, VerdictsSince: alerts.TaughtSince(now), Judged: judged(), WarnedSince: now.Add(-warnedWithin), Now: now}
+	for _, p := range d.concerned(site.ID) {
+		a.People = append(a.People, p.ID)
+	}
+	p := &past{}
+	var err error
+	p.Past, err = d.Ledger.Past(ctx, a, archive.VisitsFrom(site.ID, a.WarnedSince, site.Zone, &p.visits))
+	return p, err
+}
+
+// concerned are the people whom a site concerns.
+func (d *Daemon) concerned(site string) []*channel.Person {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return slices.Concat(d.people[""], d.people[site])
+}
+
+func (d *Daemon) decideBy(ctx context.Context, site *forecast.Site, o *forecast.Outlook, at alerts.Moment, past *past) error {
+	d.mu.Lock()
+	settings := d.settings.Thresholds
+	d.mu.Unlock()
+	list, err := alerts.Decide(o, past, at, settings.Tuned(past.Verdicts, at.Now))
 	if err != nil {
 		return err
 	}
@@ -36,7 +69,7 @@ func (d *Daemon) decide(ctx context.Context, site *forecast.Site, o *forecast.Ou
 	for _, decision := range list {
 		all = append(all, telling{decision, func(w *message.Words) string { return w.Alert(&decision, o) }})
 	}
-	return d.recordAll(ctx, site, all, at.Now)
+	return d.recordBy(ctx, site, all, at.Now, past)
 }
 
 // decideWithout tells what there is to tell in an evening without an outlook.
@@ -86,13 +119,13 @@ func (d *Daemon) springOf(ctx context.Context, site *forecast.Site, here time.Ti
 }
 
 // firstEvening reports whether a site has never had an evening before.
-func (d *Daemon) firstEvening(ctx context.Context, site *forecast.Site) (bool, error) {
+func firstEvening(past *past, site *forecast.Site) bool {
 	for _, k := range []alerts.Kind{alerts.ItWorks, alerts.Evening} {
-		if _, _, told, err := d.Ledger.Memory(ctx).Last(site.ID, k, ""); err != nil || told {
-			return false, err
+		if _, _, told, err := past.Last(site.ID, k, ""); err != nil || told {
+			return false
 		}
 	}
-	return true, nil
+	return true
 }
 
 // record writes down one decision and who is to be told.
@@ -103,12 +136,17 @@ func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alert
 // recordAll writes down what was decided at one moment and who is to be told: of what one
 // person hears there is one message.
 func (d *Daemon) recordAll(ctx context.Context, site *forecast.Site, list []telling, now time.Time) error {
+	return d.recordBy(ctx, site, list, now, nil)
+}
+
+// recordBy is recordAll, where it was read already who wants no messages; nil where not.
+func (d *Daemon) recordBy(ctx context.Context, site *forecast.Site, list []telling, now time.Time, past *past) error {
 	if len(list) == 0 {
 		return nil
 	}
 	var all []ledger.Telling
 	for i := range list {
-		to, err := d.recipientsOf(ctx, site, &list[i], now)
+		to, err := d.recipientsOf(ctx, site, &list[i], now, past)
 		if err != nil {
 			return err
 		}
@@ -137,16 +175,16 @@ func (d *Daemon) recordAll(ctx context.Context, site *forecast.Site, list []tell
 }
 
 // recipientsOf are the people who hear of a decision, each with words of their own.
-func (d *Daemon) recipientsOf(ctx context.Context, site *forecast.Site, t *telling, now time.Time) ([]ledger.Recipient, error) {
+func (d *Daemon) recipientsOf(ctx context.Context, site *forecast.Site, t *telling, now time.Time, past *past) ([]ledger.Recipient, error) {
 	d.mu.Lock()
-	people, link := slices.Concat(d.people[""], d.people[site.ID]), d.settings.Link
+	link := d.settings.Link
 	d.mu.Unlock()
 	var hear []*channel.Person
-	for _, p := range people {
+	for _, p := range d.concerned(site.ID) {
 		if !t.decision.Kind.HeardBy(p.Role) {
 			continue
 		}
-		hears, err := d.hears(ctx, p, now)
+		hears, err := d.hearsBy(ctx, p, now, past)
 		if err != nil {
 			return nil, err
 		}
@@ -193,8 +231,18 @@ func (d *Daemon) recipient(p *channel.Person, w *message.Words, say func(*messag
 
 // hears reports whether a person wants to be told anything now, and can be.
 func (d *Daemon) hears(ctx context.Context, p *channel.Person, now time.Time) (bool, error) {
+	return d.hearsBy(ctx, p, now, nil)
+}
+
+// hearsBy is hears, by what was read already; nil for nothing.
+func (d *Daemon) hearsBy(ctx context.Context, p *channel.Person, now time.Time, past *past) (bool, error) {
 	if len(p.Ways) == 0 || now.Before(p.PausedUntil) {
 		return false, nil
+	}
+	if past != nil {
+		if silenced, known := past.Silenced(p.ID); known {
+			return !silenced, nil
+		}
 	}
 	silenced, err := d.Ledger.Silenced(ctx, p.ID, now)
 	return !silenced, err

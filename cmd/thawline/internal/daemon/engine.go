@@ -38,6 +38,7 @@ func isOutbox(queue string) bool { return strings.HasPrefix(queue, outboxOf) }
 
 const (
 	fetchers     = 16              // questions to weather services at a time
+	mostAtHand   = 250             // sites whose weather is at hand and whose work waits for its turn
 	longDeadline = 5 * time.Minute // for outlooks and cells
 	// Jobs of other daemons are looked for this often; alone, only what other programs on
 	// the machine wrote is.
@@ -126,6 +127,9 @@ func (w worker) Work(ctx context.Context, j engine.Job, asOf time.Time) engine.R
 func (d *Daemon) limit(queue string) int {
 	switch queue {
 	case weatherQueue:
+		if d.atHand.Load() > mostAtHand {
+			return 0 // until what is at hand is worked on: more would have to be read again
+		}
 		return fetchers
 	case eveningQueue, sitesQueue: // most of the time they wait for services and the database
 		return max(Many, 4*runtime.GOMAXPROCS(0))
@@ -209,7 +213,33 @@ func (d *Daemon) dueJobs(now time.Time) (jobs []engine.Job) {
 		}
 		jobs = append(jobs, siteJob(site.ID, now, evening))
 	}
-	return jobs
+	return apart(jobs)
+}
+
+// rowsAtOnce is how many rows of neighbours are asked for at a time.
+const rowsAtOnce = 4
+
+// apart puts the questions for cells in such an order that those that follow each other lie
+// as far apart as a service takes neighbours in one question: each asks for those behind it
+// as well. Only a few rows are begun at a time, so that what they bring is still in memory
+// when the sites come to it.
+func apart(jobs []engine.Job) []engine.Job {
+	var fetches, out []engine.Job
+	for i := range jobs {
+		if jobs[i].Kind == Fetch {
+			fetches = append(fetches, jobs[i])
+		} else {
+			out = append(out, jobs[i])
+		}
+	}
+	for block := range slices.Chunk(fetches, rowsAtOnce*source.BatchCells) {
+		for first := range min(source.BatchCells, len(block)) {
+			for i := first; i < len(block); i += source.BatchCells {
+				out = append(out, block[i])
+			}
+		}
+	}
+	return out
 }
 
 // asks reports whether a job needs weather.
@@ -243,6 +273,9 @@ func (d *Daemon) fetchCell(ctx context.Context, j engine.Job, asOf time.Time) en
 			d.rest(id, asOf)
 			continue
 		}
+		if _, waits := d.fetched.LoadOrStore(id, true); !waits {
+			d.atHand.Add(1)
+		}
 		next = append(next, siteJob(id, asOf, j.Urgent))
 	}
 	if err := d.local.Enqueue(ctx, next...); err != nil {
@@ -254,6 +287,9 @@ func (d *Daemon) fetchCell(ctx context.Context, j engine.Job, asOf time.Time) en
 // siteWork does what is due for a site, one thing after the other.
 func (d *Daemon) siteWork(ctx context.Context, j engine.Job, asOf time.Time) engine.Result {
 	defer func() {
+		if _, waited := d.fetched.LoadAndDelete(j.Args); waited {
+			d.atHand.Add(-1)
+		}
 		d.mu.Lock()
 		defer d.mu.Unlock()
 		delete(d.busy, j.Args)

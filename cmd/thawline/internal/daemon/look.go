@@ -6,8 +6,10 @@ import (
 	"time"
 
 	"thawline/alerts"
+	"thawline/alerts/feed"
+	"thawline/alerts/ledger"
 	"thawline/forecast"
-	"thawline/forecast/season"
+	"thawline/forecast/archive"
 	"thawline/forecast/weather/source"
 )
 
@@ -23,7 +25,7 @@ func (d *Daemon) fetch(ctx context.Context, site *forecast.Site, _, now time.Tim
 // refresh asks for weather, makes the outlook and looks whether it changes
 // anything that people must know.
 func (d *Daemon) refresh(ctx context.Context, site *forecast.Site, _, now time.Time) error {
-	o, err := d.look(ctx, site, now)
+	o, err := d.look(ctx, site, now, false)
 	if err != nil {
 		return err
 	}
@@ -32,7 +34,7 @@ func (d *Daemon) refresh(ctx context.Context, site *forecast.Site, _, now time.T
 
 // evening tells of tomorrow, and with it asks what became of yesterday's warning. Without any outlook it says that nothing is known.
 func (d *Daemon) evening(ctx context.Context, site *forecast.Site, _, now time.Time) error {
-	o, err := d.look(ctx, site, now)
+	o, err := d.look(ctx, site, now, true)
 	if err != nil && ctx.Err() != nil {
 		return err // the program ends: this says nothing about the weather
 	}
@@ -41,21 +43,27 @@ func (d *Daemon) evening(ctx context.Context, site *forecast.Site, _, now time.T
 	}
 	if err != nil {
 		d.Log.Error("no outlook for the evening", "site", site.ID, "error", err)
-		return errors.Join(d.decideWithout(ctx, site, now, err), d.judge(ctx, site, now))
-	}
-	if o.Season.Closed == nil {
-		said := forecast.EveningOf(o)
-		if err := d.Archive.PutEvening(ctx, site.ID, said.Date, &said); err != nil {
-			d.Log.Warn("the evening is not kept to be looked back on", "site", site.ID, "error", err)
+		err = d.decideWithout(ctx, site, now, err)
+		past, fault := d.past(ctx, site, now)
+		if fault == nil {
+			fault = d.judge(ctx, site, past, now)
 		}
+		return errors.Join(err, fault)
 	}
-	first, err := d.firstEvening(ctx, site)
-	if err != nil {
-		d.Log.Error("the ledger can't be read", "site", site.ID, "error", err) // and nothing is decided
-	}
-	err = errors.Join(d.decide(ctx, site, o, alerts.Moment{Now: now, Evening: true, First: first}), d.judge(ctx, site, now))
+	err = d.decideEvening(ctx, site, o, now)
 	d.publish(ctx, site, o, now)
 	return err
+}
+
+// decideEvening decides what there is to tell in an evening, and what is to be asked about
+// earlier warnings.
+func (d *Daemon) decideEvening(ctx context.Context, site *forecast.Site, o *forecast.Outlook, now time.Time) error {
+	past, err := d.past(ctx, site, now)
+	if err != nil {
+		return err // and nothing is decided
+	}
+	err = d.decideBy(ctx, site, o, alerts.Moment{Now: now, Evening: true, First: firstEvening(past, site)}, past)
+	return errors.Join(err, d.judge(ctx, site, past, now))
 }
 
 // decideAndPublish gives the outlook to machines once people's messages are on their
@@ -66,8 +74,8 @@ func (d *Daemon) decideAndPublish(ctx context.Context, site *forecast.Site, o *f
 	return err
 }
 
-// look gets the weather and makes the outlook.
-func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (*forecast.Outlook, error) {
+// look gets the weather and makes the outlook, of an evening to be looked back on.
+func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time, evening bool) (*forecast.Outlook, error) {
 	answer, err := d.ask(ctx, site, now)
 	if err != nil {
 		return nil, err
@@ -81,7 +89,7 @@ func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time) (
 	if err := d.fromThermometer(ctx, site, now); err != nil {
 		d.Log.Warn("what the thermometer said is left out", "site", site.ID, "error", err)
 	}
-	return d.makeOutlook(ctx, site, &answer, now)
+	return d.makeOutlook(ctx, site, &answer, now, evening)
 }
 
 func (d *Daemon) eveningAt() time.Duration {
@@ -109,33 +117,22 @@ func (d *Daemon) ask(ctx context.Context, site *forecast.Site, now time.Time) (A
 // makeOutlook works out an outlook from weather and from the records as they stand, and
 // puts it where everybody finds it. One at a time is made for a site, so that an older
 // one never takes the place of a newer.
-func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *Answer, now time.Time) (*forecast.Outlook, error) {
+func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *Answer, now time.Time, evening bool) (*forecast.Outlook, error) {
 	defer d.remakes.begin(site.ID)()
 	if last := d.shelf.newest(site.ID); last != nil && last.IssuedAt.After(now) {
 		now = last.IssuedAt // made again while services were asked
 	}
 	in := forecast.Inputs{Site: *site, Bulletin: answer.Bulletin, Kept: answer.Kept, PassedOver: answer.PassedOver, Watch: answer.Warnings, Now: now, Seed: forecast.SeedOf(site, now), EveningAt: d.eveningAt()}
-	written, kept := d.Archive.ChangesOf(ctx, site.ID)
-	if kept != nil {
-		d.Log.Warn("how many records there are can't be seen", "site", site.ID, "error", kept)
+	calendar := map[string]feed.Entry{}
+	entries := ledger.EntriesOf(site.ID, now, calendar)
+	kept := seasonOf(ctx, d.Archive, site, d.PlaceKey(site), now, entries)
+	for i := range kept.LeftOut {
+		d.Log.Warn("something that is kept is left out of an outlook", "what", kept.LeftOut[i].Of, "site", site.ID, "error", kept.LeftOut[i].Err)
 	}
-	if in.Before, in.Visits, in.TapEvents, kept = d.Archive.Kept(ctx, site.ID, d.PlaceKey(site), season.WinterStart(now, site.Zone), now); kept != nil {
-		d.Log.Warn("some of the kept weather and records is left out", "site", site.ID, "error", kept)
-	}
-	if in.Attendance, kept = Attendance(ctx, d.Archive, site, now); kept != nil {
-		d.Log.Warn("what people said of rounds is left out", "site", site.ID, "error", kept)
-	}
-	if in.House, kept = House(ctx, d.Archive, site, now); kept != nil {
-		d.Log.Warn("the sugarhouse's book is left out", "site", site.ID, "error", kept)
-	}
-	if in.Classes, kept = d.Archive.Classes(ctx, site.ID, now, site.Zone); kept != nil {
-		d.Log.Warn("visits of classes are left out", "site", site.ID, "error", kept)
-	}
-	if in.Observed, kept = Observed(ctx, d.Archive, site, now); kept != nil {
-		d.Log.Warn("what was seen in the bush is left out", "site", site.ID, "error", kept)
-	}
-	if in.Taught, kept = Taught(ctx, d.Archive, site, d.PlaceKey(site), now); kept != nil {
-		d.Log.Warn("what earlier seasons taught is left out", "site", site.ID, "error", kept)
+	in.Before, in.Visits, in.TapEvents, in.Attendance, in.House, in.Observed, in.Classes = kept.Hours, kept.Visits, kept.TapEvents, kept.Attendance, kept.House, kept.Observed, kept.Classes
+	var untaught error
+	if in.Taught, untaught = taughtBy(ctx, d.Archive, site, d.PlaceKey(site), &kept, now); untaught != nil {
+		d.Log.Warn("what earlier seasons taught is left out", "site", site.ID, "error", untaught)
 	}
 	work := reckon
 	if d.reckoner != nil {
@@ -146,14 +143,27 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *A
 		return nil, err
 	}
 	d.shelf.put(&o, time.Now())
-	d.remakes.note(site.ID, written, true)
-	if err := d.Archive.PutOutlook(ctx, site.ID, o.IssuedAt, o.Source.IssuedAt, &o); err != nil {
+	d.remakes.knows(site.ID, kept.Changes, o.IssuedAt)
+	made := archive.Made{Site: site.ID, Made: o.IssuedAt, Issued: o.Source.IssuedAt, Outlook: &o}
+	if evening && o.Season.Closed == nil {
+		said := forecast.EveningOf(&o)
+		made.Date, made.Evening = said.Date, &said
+	}
+	var changed []*archive.Question
+	fault := entries.Err
+	if fault == nil {
+		changed, fault = d.calendarOf(site, &o, calendar, now)
+	}
+	if err := d.Archive.PutMade(ctx, &made, changed...); err != nil {
 		d.Log.Warn("the outlook is not kept for other daemons and a restart", "site", site.ID, "error", err)
 	}
-	d.Metrics.Outlook(&o)
-	if err := d.keepCalendar(ctx, site, &o, now); err != nil {
-		d.Log.Warn("the calendar was not kept", "site", site.ID, "error", err)
+	for _, q := range changed {
+		fault = errors.Join(fault, q.Err)
 	}
+	if fault != nil {
+		d.Log.Warn("the calendar was not kept", "site", site.ID, "error", fault)
+	}
+	d.Metrics.Outlook(&o)
 	return &o, nil
 }
 

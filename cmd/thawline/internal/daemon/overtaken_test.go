@@ -46,7 +46,7 @@ func TestAVisitSilencesItsGroup(t *testing.T) {
 			s.People = []channel.Person{person("ann", "crew"), person("bob", "keeper"), person("cy", "crew")}
 			d := started(t, filepath.Join(t.TempDir(), "d.db"), s, now)
 			for i := range s.Sites {
-				if _, err := d.look(t.Context(), &d.settings.Sites[i], now); err != nil {
+				if _, err := d.look(t.Context(), &d.settings.Sites[i], now, false); err != nil {
 					t.Fatal(err)
 				}
 			}

@@ -20,6 +20,10 @@ const usualSenders = 8
 // one message asks how it stands.
 const longestPause = 5 * time.Minute
 
+// pauseSeen is how soon a pause that another daemon made is seen, where a channel has no
+// rate to be kept.
+const pauseSeen = time.Second
+
 func (d *Daemon) pacing(id string) Pacing {
 	d.mu.Lock()
 	defer d.mu.Unlock()
@@ -37,8 +41,11 @@ func (d *Daemon) awaitPace(ctx context.Context, id string, now time.Time) (held 
 		return 0, nil
 	}
 	rate := d.pacing(id).Rate
-	if rate.PerSecond <= 0 && !d.Archive.Shared() {
-		return 0, nil // a pause is known here
+	if rate.PerSecond <= 0 {
+		if last, looked := d.paceSeen.Load(id); !d.Archive.Shared() || looked && now.Sub(last.(time.Time)).Abs() < pauseSeen {
+			return 0, nil // a pause is known here
+		}
+		d.paceSeen.Store(id, now)
 	}
 	wait, taken, err := d.Pace.Reserve(ctx, id, rate, longestHold, now)
 	switch {

@@ -18,11 +18,12 @@ import (
 type remakes struct {
 	mu      sync.Mutex
 	making  map[string]*sync.Mutex
-	answers map[string]*Answer // the newest weather of each site; of no more than Many
-	made    map[string]int64   // that the newest outlook knows of
-	tried   map[string]int64   // that were gone into, even in vain
-	writes  int64              // of all sites that were gone into
-	settled chan struct{}      // closed when made or tried change; nil while nobody remakes
+	answers map[string]*Answer   // the newest weather of each site; of no more than Many
+	made    map[string]int64     // that the newest outlook knows of
+	since   map[string]time.Time // the moment of the first outlook that knew of them
+	tried   map[string]int64     // that were gone into, even in vain
+	writes  int64                // of all sites that were gone into
+	settled chan struct{}        // closed when made or tried change; nil while nobody remakes
 }
 
 // seen reports whether so many writes were gone into already, and takes them as seen.
@@ -84,6 +85,28 @@ func (r *remakes) note(site string, n int64, made bool) {
 		close(r.settled)
 		r.settled = make(chan struct{})
 	}
+}
+
+// knows notes that the outlook of a moment knows of n writes to the records of a site.
+func (r *remakes) knows(site string, n int64, at time.Time) {
+	r.mu.Lock()
+	if r.since == nil {
+		r.since = map[string]time.Time{}
+	}
+	if _, known := r.since[site]; !known || n > r.made[site] {
+		r.since[site] = at
+	}
+	r.mu.Unlock()
+	r.note(site, n, true)
+}
+
+// still reports whether nothing was recorded of a site since a decision of a moment was
+// made, where n writes are known now.
+func (r *remakes) still(site string, n int64, at time.Time) bool {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	since, known := r.since[site]
+	return known && r.made[site] == n && !since.After(at)
 }
 
 // news lists the sites with writes that were not gone into. The first call takes those of
@@ -181,7 +204,7 @@ func (d *Daemon) remake(ctx context.Context, site *forecast.Site, now time.Time)
 		}
 		answer = &fresh
 	}
-	o, err := d.makeOutlook(ctx, site, answer, now)
+	o, err := d.makeOutlook(ctx, site, answer, now, false)
 	if err != nil {
 		return err
 	}

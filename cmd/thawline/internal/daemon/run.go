@@ -85,23 +85,16 @@ func (d *Daemon) run(ctx context.Context, j *job, slot, now time.Time) (settled 
 			d.Log.Warn("too late to be of use, left out", "job", j.name, "site", j.site.ID, "due", slot)
 			return true
 		}
-		done, err := d.Ledger.Done(ctx, j.site.ID, j.name, name)
-		if err != nil {
-			d.Log.Error("the ledger can't be read", "job", j.name, "site", j.site.ID, "error", err)
-		}
-		if done {
-			d.Metrics.JobDone(j.name, j.site.ID, now) // by another daemon, or before a restart
-			return true
-		}
 	}
-	began := d.clock(now)
-	ours, err := d.Ledger.ClaimJob(ctx, j.site.ID, j.name, name, d.Holder, began, began.Add(jobLease))
-	if err != nil {
-		d.Log.Error("the ledger can't be written: the job is done all the same", "job", j.name, "site", j.site.ID, "error", err)
-	} else if !ours {
+	ours, done := d.begin(ctx, j, name, once, now)
+	switch {
+	case done && once:
+		d.Metrics.JobDone(j.name, j.site.ID, now) // by another daemon, or before a restart
+		return true
+	case !ours:
 		return !once // another daemon has it in hand; what has to be done is looked at again
 	}
-	err = d.guarded(ctx, j, slot, now)
+	err := d.guarded(ctx, j, slot, now)
 	if err != nil && ctx.Err() != nil {
 		d.Log.Info("cut short by the end of the program: done at the next start", "job", j.name, "site", j.site.ID)
 		return false
@@ -125,6 +118,29 @@ func (d *Daemon) run(ctx context.Context, j *job, slot, now time.Time) (settled 
 		}
 	}
 	return true
+}
+
+// begin takes a job's work for a slot, unless another daemon has it in hand or it is done,
+// which is asked of what is done once. Where the ledger can't be written it is done all the
+// same.
+func (d *Daemon) begin(ctx context.Context, j *job, slot string, once bool, now time.Time) (ours, done bool) {
+	at := d.clock(now)
+	var err error
+	if once {
+		ours, done, err = d.Ledger.Begin(ctx, j.site.ID, j.name, slot, d.Holder, at, at.Add(jobLease))
+	} else {
+		ours, err = d.Ledger.ClaimJob(ctx, j.site.ID, j.name, slot, d.Holder, at, at.Add(jobLease))
+	}
+	if err == nil {
+		return ours, done
+	}
+	d.Log.Error("the ledger can't be written: the job is done all the same", "job", j.name, "site", j.site.ID, "error", err)
+	if once {
+		if done, err = d.Ledger.Done(ctx, j.site.ID, j.name, slot); err != nil {
+			d.Log.Error("the ledger can't be read", "job", j.name, "site", j.site.ID, "error", err)
+		}
+	}
+	return true, done
 }
 
 // beyondMidnight is how late an evening text may be on the other side of midnight.

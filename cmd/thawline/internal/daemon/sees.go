@@ -1,12 +1,10 @@
 package daemon
 
 import (
-	"context"
 	"encoding/json"
 	"time"
 
 	"thawline/forecast"
-	"thawline/forecast/archive"
 	"thawline/forecast/notebook"
 	"thawline/forecast/verify"
 )
@@ -14,11 +12,7 @@ import (
 // seesDays is how many days ahead the evenings of earlier seasons saw, held against the
 // weather that came; 0 where none were kept. Seasons without weather or evenings say
 // nothing.
-func seesDays(ctx context.Context, a *archive.Archive, site *forecast.Site, seasons []notebook.Season, from time.Time) (int, error) {
-	documents, err := a.Evenings(ctx, site.ID, from.Format(time.DateOnly))
-	if err != nil {
-		return 0, err
-	}
+func seesDays(site *forecast.Site, seasons []notebook.Season, documents []json.RawMessage) (int, error) {
 	var evenings []forecast.Evening
 	for _, d := range documents {
 		var e forecast.Evening

@@ -17,17 +17,33 @@ import (
 // Taught is what the seasons before this one taught about a site. It is worked out
 // when their records, their weather or the groups have changed, and kept.
 func Taught(ctx context.Context, a *archive.Archive, site *forecast.Site, place string, now time.Time) (forecast.Taught, error) {
-	from, to := forecast.EarlierWinters(now, site.Zone)
-	mark, err := a.SeasonMark(ctx, site.ID, place, from, to)
-	if err != nil {
-		return forecast.Taught{}, err
+	season := seasonOf(ctx, a, site, place, now)
+	for i := range season.LeftOut {
+		if season.LeftOut[i].Of == archive.OfEarlier {
+			return forecast.Taught{}, season.LeftOut[i].Err
+		}
 	}
-	mark = fmt.Sprintf("6 %s %s %x", from.Format(time.DateOnly), mark, groupsMark(site))
+	return taughtBy(ctx, a, site, place, &season, now)
+}
+
+// seasonOf reads what outlooks of a site are made from.
+func seasonOf(ctx context.Context, a *archive.Archive, site *forecast.Site, place string, now time.Time, also ...*archive.Question) archive.Season {
+	from, to := forecast.EarlierWinters(now, site.Zone)
+	return a.Season(ctx, site.ID, place, archive.Span{From: to, To: now}, archive.Span{From: from, To: to}, also...)
+}
+
+// taughtBy is Taught, where it is read already how things stand.
+func taughtBy(ctx context.Context, a *archive.Archive, site *forecast.Site, place string, season *archive.Season, now time.Time) (forecast.Taught, error) {
+	if season.Mark == "" { // nothing is there to learn from
+		return forecast.Teach(site, nil)
+	}
+	from, to := forecast.EarlierWinters(now, site.Zone)
+	mark := fmt.Sprintf("6 %s %s %x", from.Format(time.DateOnly), season.Mark, groupsMark(site))
 	var kept keptTaught
-	if found, err := a.Taught(ctx, site.ID, mark, &kept); err == nil && found {
+	if found, err := season.Taught(mark, &kept); err == nil && found {
 		return kept.taught(), nil
 	}
-	seasons, err := a.EarlierSeasons(ctx, site.ID, place, from, to)
+	seasons, evenings, err := a.EarlierSeasons(ctx, site.ID, place, from, to)
 	if err != nil {
 		return forecast.Taught{}, err
 	}
@@ -35,7 +51,7 @@ func Taught(ctx context.Context, a *archive.Archive, site *forecast.Site, place 
 	if err != nil {
 		return forecast.Taught{}, err
 	}
-	if taught.SeesDays, err = seesDays(ctx, a, site, seasons, from); err != nil {
+	if taught.SeesDays, err = seesDays(site, seasons, evenings); err != nil {
 		return forecast.Taught{}, err
 	}
 	return taught, a.PutTaught(ctx, site.ID, mark, keep(&taught))

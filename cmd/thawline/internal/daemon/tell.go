@@ -142,35 +142,28 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) (he
 	if now.After(v.Until) {
 		return end(ledger.Expired, "too late to be of use")
 	}
-	if v.Kind != alerts.Reply { // what somebody asks is answered, and that they stopped is the answer itself
-		if silenced, err := d.outbox().Silenced(ctx, v.Person, now); err != nil || silenced {
-			if err != nil {
-				return 0, err
-			}
-			return end(ledger.Expired, "the person wants no messages")
-		}
+	if v.Silenced && v.Kind != alerts.Reply { // what somebody asks is answered, and that they stopped is the answer itself
+		return end(ledger.Expired, "the person wants no messages")
 	}
-	if over, err := d.overtaken(ctx, v); err != nil || over {
+	still := d.remakes.still(v.Site, v.Changes, v.MadeAt) // then nobody has been there, and no taps were pulled
+	if over, err := d.overtaken(ctx, v, still); err != nil || over {
 		if err != nil {
 			return 0, err
 		}
 		return end(ledger.Expired, "somebody has been to the group since")
 	}
-	if d.OfPulled(ctx, v, now) {
+	if !still && d.OfPulled(ctx, v, now) {
 		return end(ledger.Expired, "the taps of its group are pulled")
 	}
 	if len(ways) == 0 {
 		return end(ledger.Failed, "the person has no channel any more")
 	}
-	before, err := d.outbox().Attempts(ctx, v.ID)
-	if err != nil {
-		return 0, err
-	}
+	before := v.Tried
 	at, open := willing(ways, v.Channel, before)
 	if !open {
 		return end(ledger.Failed, "every channel of the person has refused")
 	}
-	if v.With, err = d.carriedBy(ctx, v, now); err != nil {
+	if v.With, err = d.carried(ctx, v.Carried, still, now); err != nil {
 		return 0, err
 	}
 	v.Channel = at
@@ -233,14 +226,14 @@ func waitAfter(v *ledger.Delivery, asked time.Duration) time.Duration {
 	return max(asked+engine.Jitter(v.ID, v.Attempts, asked/5), own)
 }
 
-// carriedBy are the deliveries whose words go with one's own, as far as they are of use
-// and still so: the others expire by themselves, once this one is done.
-func (d *Daemon) carriedBy(ctx context.Context, v *ledger.Delivery, now time.Time) ([]ledger.Delivery, error) {
-	with, err := d.outbox().CarriedBy(ctx, v.ID)
+// carried are the deliveries whose words go with another's, as far as they are of use: the
+// others expire by themselves, once that one is done.
+func (d *Daemon) carried(ctx context.Context, with []ledger.Delivery, still bool, now time.Time) ([]ledger.Delivery, error) {
+	var err error
 	with = slices.DeleteFunc(with, func(w ledger.Delivery) bool {
-		over, fault := d.overtaken(ctx, &w)
+		over, fault := d.overtaken(ctx, &w, still)
 		err = errors.Join(err, fault)
-		return over || now.After(w.Until) || d.OfPulled(ctx, &w, now)
+		return over || now.After(w.Until) || !still && d.OfPulled(ctx, &w, now)
 	})
 	return with, err
 }

@@ -35,12 +35,16 @@ func (d *Daemon) thermometerSaid(ctx context.Context, h channel.Heard, now time.
 	if err != nil {
 		return fmt.Errorf("%w%s", err, remedy)
 	}
+	d.measured.Store(true)
 	return d.Archive.PutReading(ctx, site.ID, records.Reading{At: at, TemperatureC: celsius})
 }
 
 // fromThermometer takes the lows and highs of a thermometer's readings, of each night and
 // day once: what a person takes back stays so, and what one read stands before it.
 func (d *Daemon) fromThermometer(ctx context.Context, site *forecast.Site, now time.Time) error {
+	if !d.measured.Load() && !d.hearsGauges() {
+		return nil
+	}
 	from := now.AddDate(0, 0, -gaugeDays)
 	readings, err := d.Archive.Readings(ctx, site.ID, from, now)
 	if err != nil || len(readings) == 0 {
@@ -76,4 +80,16 @@ func (d *Daemon) fromReadings(ctx context.Context, site *forecast.Site, o record
 		}
 	}
 	return d.Ledger.MarkDone(ctx, site.ID, job, o.Day, now)
+}
+
+// hearsGauges reports whether a channel of the settings can bring readings.
+func (d *Daemon) hearsGauges() bool {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	for _, c := range d.settings.Channels {
+		if _, can := c.(listener); can {
+			return true
+		}
+	}
+	return false
 }

@@ -18,32 +18,29 @@ import (
 // warnedWithin is how far back the evening looks for warnings.
 const warnedWithin = 7 * 24 * time.Hour
 
+// judged are the kinds of warnings that are looked back on.
+func judged() []alerts.Kind { return append([]alerts.Kind{alerts.Change}, alerts.Judged...) }
+
 // judge is done in the evening, once it is decided what there is to tell: it takes what
 // visits say of warnings, and asks one person about one that was due yesterday. The
 // question goes in the message that they get at that moment anyway, if there is one.
-func (d *Daemon) judge(ctx context.Context, site *forecast.Site, now time.Time) error {
-	since := now.Add(-warnedWithin)
-	told, err := d.Ledger.Warnings(ctx, site.ID, append([]alerts.Kind{alerts.Change}, alerts.Judged...), since)
-	if err != nil || len(told) == 0 {
-		return err
+func (d *Daemon) judge(ctx context.Context, site *forecast.Site, past *past, now time.Time) error {
+	told, before := past.Told, past.Verdicts
+	if len(told) == 0 { // what was decided just now can't have come yet
+		return nil
 	}
-	before, err := d.Ledger.Verdicts(ctx, site.ID, since.Add(-warnedWithin))
-	if err != nil {
-		return err
-	}
-	stored, err := d.Archive.Visits(ctx, site.ID, since, site.Zone)
-	if err != nil {
-		return err
-	}
-	visits := make([]records.Visit, len(stored))
-	for i := range stored {
-		visits[i] = stored[i].Visit
+	visits := make([]records.Visit, len(past.visits))
+	for i := range past.visits {
+		visits[i] = past.visits[i].Visit
 	}
 	for _, v := range alerts.FromVisits(told, before, visits, now, site.Zone) {
 		if err := d.Ledger.PutVerdict(ctx, &v); err != nil {
 			return err
 		}
 		before = append(before, v)
+	}
+	if len(alerts.Questions(told, before, visits, now, site.Zone)) == 0 {
+		return nil
 	}
 	pulled := d.pulled(ctx, site, now)
 	if len(pulled) == len(site.Groups) {

@@ -48,7 +48,7 @@ func (d *Daemon) watch(ctx context.Context, site *forecast.Site, _, now time.Tim
 	fresh := *answer
 	fresh.Warnings = got
 	d.remakes.hold(site.ID, &fresh)
-	o, err := d.makeOutlook(ctx, site, &fresh, now)
+	o, err := d.makeOutlook(ctx, site, &fresh, now, false)
 	if err != nil {
 		return err
 	}

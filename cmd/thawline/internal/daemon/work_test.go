@@ -98,7 +98,7 @@ func TestEverySurfaceQuotesTheWork(t *testing.T) {
 						t.Fatal(err)
 					}
 				}
-				o, err := d.look(t.Context(), site, now)
+				o, err := d.look(t.Context(), site, now, false)
 				if err != nil {
 					t.Fatal(err)
 				}
