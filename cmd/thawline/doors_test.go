@@ -97,13 +97,13 @@ func openDoors(t *testing.T, lang string) *doors {
 		t.Fatal(err)
 	}
 	keeper := d.ask("POST", "/setup", "application/x-www-form-urlencoded", url.Values{"code": {code}, "person": {"kim"}, "password": {"sap runs at noon"}}.Encode())
-	d.sessions[auth.Keeper], _, _ = strings.Cut(keeper.Header().Get("Set-Cookie"), ";")
+	d.sessions[auth.Keeper] = cookiesOf(keeper)
 	for _, role := range []auth.Role{auth.Viewer, auth.Crew} {
 		token, err := d.app.Auth.MakeLink(t.Context(), auth.Link{Kind: auth.CrewLink, Name: string(role), Role: role, Days: 1}, "test")
 		if err != nil {
 			t.Fatal(err)
 		}
-		d.sessions[role], _, _ = strings.Cut(d.ask("POST", "/l/"+token, "application/x-www-form-urlencoded", "").Header().Get("Set-Cookie"), ";")
+		d.sessions[role] = cookiesOf(d.ask("POST", "/l/"+token, "application/x-www-form-urlencoded", ""))
 	}
 	address, err := daemon.Address(t.Context(), d.app.Daemon.Ledger, "in", "hill")
 	if err != nil {
@@ -111,6 +111,15 @@ func openDoors(t *testing.T, lang string) *doors {
 	}
 	d.texts = "/in/" + address
 	return d
+}
+
+// cookiesOf are those that an answer sets, as a browser gives them back.
+func cookiesOf(w *httptest.ResponseRecorder) string {
+	var all []string
+	for _, c := range w.Result().Cookies() {
+		all = append(all, c.Name+"="+c.Value)
+	}
+	return strings.Join(all, "; ")
 }
 
 func (d *doors) ask(method, path, kind, body string, headers ...string) *httptest.ResponseRecorder {

@@ -194,7 +194,7 @@ words: [oj.toml]
 	mu.Lock()
 	click, _ := pushed[0]["click"].(string)
 	mu.Unlock()
-	if status, body := fetch(t, "GET", click); status != 200 || !strings.Contains(body, "<button>Seen</button>") {
+	if status, body := fetch(t, "GET", click); status != 200 || !strings.Contains(body, "<button>Got it</button>") {
 		t.Errorf("%s: %d %s", click, status, body)
 	}
 	if status, _ := fetch(t, "POST", click); status != 200 {

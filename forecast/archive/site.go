@@ -20,8 +20,8 @@ type Season struct {
 	House      []records.HouseEntry
 	Observed   []records.Observation
 	Classes    []records.ClassVisit // to come
-	Mark       string  // of the seasons before, "" where there is nothing of them
-	LeftOut    []Fault // what could not be read; the rest is there all the same
+	Mark       string               // of the seasons before, "" where there is nothing of them
+	LeftOut    []Fault              // what could not be read; the rest is there all the same
 
 	taught taught
 }

@@ -18,7 +18,7 @@ import (
 )
 
 // stages are what the season page says of where a season is, in their order.
-var stages = []string{"not yet begun", "too early to tap", "time to tap", "under way", "drawing to a close", "has likely turned"}
+var stages = []string{"not yet begun", "too early to tap", "time to tap", "under way", "winding down", "has likely turned"}
 
 // What the season page says of where the season is, evening by evening from January to
 // June, through four springs (hill: HF001, Boose, 0.58 K warmer; Wisconsin by Madison's air,

@@ -176,7 +176,7 @@ func (s *server) membersWork() {
 		ID string `path:"id" maxLength:"40"`
 	}
 	type pause struct {
-		person
+		ID   string `path:"id" maxLength:"40"`
 		Body struct {
 			For string `json:"for" doc:"such as 5 days, or the day on which messages come again; no to end it" example:"5 days"`
 		}
@@ -204,7 +204,7 @@ func (s *server) membersWork() {
 			return out, nil
 		})
 	type invite struct {
-		person
+		ID string `path:"id" maxLength:"40"`
 		By string `query:"by" enum:"link,text" default:"link"`
 	}
 	type invited struct{ Body members.Invite }

@@ -127,7 +127,7 @@ func TestReloadSilencesNobodyByMistake(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	const want = "people: nobody would get messages any more (until now: 1): is the file cut short? Put back who was there, or restart thawline"
+	const want = "people: nobody would get messages any more (until now: 1); is the file cut short? Put back who was there, or restart thawline"
 	before, _, _ := strings.Cut(string(full), "people:")
 	channelless := strings.Replace(string(full), ", channels: push", "", 1)
 	for name, text := range map[string]string{"cut before people": before, "cut after the sites": hillOnly, "nobody with a channel that finds them": channelless} {
