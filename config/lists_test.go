@@ -40,7 +40,8 @@ func TestListsAreTakenAsTheyAreWritten(t *testing.T) {
 			}
 			return but("[nws]", value)
 		}, func(c *Config) any { return c.Weather.Sources }},
-		"serve.proxies": {"[127.0.0.1, 10.0.0.0/8]", `"127.0.0.1, 10.0.0.0/8"`, "THAWLINE_SERVE_PROXIES", "here", top("serve:\n  proxies: "), func(c *Config) any { return fmt.Sprint(c.Serve.Proxies) }},
+		"serve.proxies":    {"[127.0.0.1, 10.0.0.0/8]", `"127.0.0.1, 10.0.0.0/8"`, "THAWLINE_SERVE_PROXIES", "here", top("serve:\n  proxies: "), func(c *Config) any { return fmt.Sprint(c.Serve.Proxies) }},
+		"serve.call_backs": {"[from=a.b text=c id=d, from=e text=f id=g]", `"from=a.b text=c id=d, from=e text=f id=g"`, "THAWLINE_SERVE_CALL_BACKS", "here", top("serve:\n  call_backs: "), func(c *Config) any { return fmt.Sprint(c.Serve.CallBacks) }},
 		"sites.weather_from": {"[nws, bush, Old Madison 43.07 -89.40 264 m by met_norway]", "nws, bush, Old Madison 43.07 -89.40 264 m by met_norway", "THAWLINE_SITES_HILL_WEATHER_FROM", "nvs", func(value string) string {
 			if value == "" {
 				return good

@@ -141,6 +141,7 @@ func TestDefaultsWithoutAFile(t *testing.T) {
 		Weather: Weather{Sources: []string{source.NWSName, source.METNorwayName, source.EnvironmentCanadaName}},
 		Serve:   Serve{Listen: "127.0.0.1:8787", EveningAt: 18*time.Hour + 30*time.Minute, RefreshEvery: 3 * time.Hour},
 		Alerts:  alerts.Usual,
+		Login:   Login{RolesClaim: "roles", PersonClaim: "preferred_username"},
 		Warnings: []Problem{{
 			Key: "weather.contact", What: "no contact, and nws may refuse programs that don't say whose they are",
 			Remedy: "write your e-mail address or web page",

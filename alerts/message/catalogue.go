@@ -199,7 +199,7 @@ func (c *Catalogue) Words(r Reader) (*Words, error) {
 	return &Words{reader: r, tongues: tongues}, nil
 }
 
-const mostBytes = 256 << 10
+const mostBytes = 512 << 10
 
 // ReadTexts reads a catalogue file and finds its language in its name.
 func ReadTexts(file string) (tag string, texts Texts, err error) {

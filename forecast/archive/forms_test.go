@@ -67,7 +67,7 @@ func TestACopyIsKeptBeforeTheFormChanges(t *testing.T) {
 	if db, err = sql.Open("sqlite", "file:"+path); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := db.ExecContext(ctx, "INSERT INTO goose_db_version (version_id, is_applied) VALUES (?1, 1)", newest+1); err != nil {
+	if _, err := db.ExecContext(ctx, "INSERT INTO goose_db_version (version_id, is_applied) VALUES (?1, 1)", newest+100); err != nil {
 		t.Fatal(err)
 	}
 	if err := db.Close(); err != nil {

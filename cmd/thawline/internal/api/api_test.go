@@ -109,6 +109,7 @@ func TestRightsOfEveryOperation(t *testing.T) {
 	may := map[auth.Scope][]string{
 		auth.ReadOutlook: {"viewer", "crew", "keeper", string(auth.ReadOutlook)}, auth.ReadRecords: {"viewer", "crew", "keeper", string(auth.ReadRecords)},
 		auth.WriteRecords: {"crew", "keeper", string(auth.WriteRecords)}, auth.Acknowledge: {"crew", "keeper", string(auth.Acknowledge)},
+		auth.ReadMembers: {"keeper", string(auth.ReadMembers), string(auth.WriteMembers)}, auth.WriteMembers: {"keeper", string(auth.WriteMembers)},
 		auth.ReadMessages: {"crew", "keeper", string(auth.ReadMessages), string(auth.Acknowledge)},
 	}
 	checked := 0
@@ -124,7 +125,7 @@ func TestRightsOfEveryOperation(t *testing.T) {
 			for who, v := range visitors {
 				checked++
 				s.visitor = v
-				w := s.ask(method, strings.NewReplacer("{site}", "hill", "{id}", "none", "{delivery}", "none").Replace(path), `{"records":[{"group":"none","collected_at":"2026-03-19"}]}`)
+				w := s.ask(method, strings.NewReplacer("{site}", "hill", "{kind}", "bush", "{id}", "none", "{delivery}", "none").Replace(path), `{"records":[{"group":"none","collected_at":"2026-03-19"}]}`)
 				allowed := false
 				for _, m := range may[scope] {
 					allowed = allowed || m == who

@@ -21,7 +21,7 @@ func crewOfTwo(t *testing.T) (w *texter, plan func() *forecast.Work) {
 	site, truth := kettle(t)
 	site.Groups = nil
 	for _, id := range []string{"north", "south", "east"} {
-		site.Groups = append(site.Groups, forecast.Group{ID: id, Name: strings.ToUpper(id[:1]) + id[1:], Taps: 60, Method: "tubing_vacuum", VacuumKPa: 80, ContainerL: 7, Tapped: time.Date(2026, 3, 1, 8, 0, 0, 0, site.Zone)})
+		site.Groups = append(site.Groups, forecast.Group{ID: id, Name: strings.ToUpper(id[:1]) + id[1:], Taps: 60, Method: "tubing_vacuum", VacuumKPa: 47, ContainerL: 7, Tapped: time.Date(2026, 3, 1, 8, 0, 0, 0, site.Zone)})
 	}
 	for day := time.Sunday; day <= time.Saturday; day++ {
 		site.Gathering.Free = append(site.Gathering.Free, forecast.Free{Who: "ana", Weekday: day, From: 14 * time.Hour, To: 18 * time.Hour}, forecast.Free{Who: "bo", Weekday: day, From: 9 * time.Hour, To: 17 * time.Hour})

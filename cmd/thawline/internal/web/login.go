@@ -186,6 +186,10 @@ func (p *Pages) takePassword(w http.ResponseWriter, r *http.Request) {
 
 // toProvider sends somebody to the OpenID provider.
 func (p *Pages) toProvider(w http.ResponseWriter, r *http.Request) {
+	if !p.Auth.ByProvider() {
+		p.fault(w, r, http.StatusNotFound, "fault_not_found")
+		return
+	}
 	address, err := p.Auth.BeginProvider(r, auth.LocalPath(r.URL.Query().Get("to")))
 	if err != nil {
 		p.Log.Error("the OpenID provider can't be asked", "error", err)
