@@ -140,7 +140,7 @@ func TestPowerCut(t *testing.T) {
 	if err != nil || len(log) < 20_000 {
 		t.Fatalf("%d bytes of log: %v", len(log), err)
 	}
-	cuts := 200
+	cuts := 80
 	if testing.Short() {
 		cuts = 20
 	}

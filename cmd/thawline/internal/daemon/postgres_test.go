@@ -13,8 +13,9 @@ func TestOnPostgres(t *testing.T) {
 	if testing.Short() {
 		return
 	}
+	// Whole seasons on both databases are lived through by .ci/campaign seasons.
 	beside.OnPostgres(t, map[string]func(*testing.T){
 		"feeds": TestFeeds, "replies": TestReplies, "escalation": TestEscalation, "retries": TestRetriesAndFallBack, "gauges": TestGaugesBecomeRecords,
-		"housekeeping": TestHousekeepingForgets, "subscribing": TestSubscribing, "season": TestSeasonOfTheDemonstration, "clock changes": TestClockChanges, "pauses": TestPause, "seen": TestOKIsAboutTheLastMessage, "downtime": TestStartAfterDowntime,
+		"housekeeping": TestHousekeepingForgets, "subscribing": TestSubscribing, "clock changes": TestClockChanges, "pauses": TestPause, "seen": TestOKIsAboutTheLastMessage, "downtime": TestStartAfterDowntime,
 	})
 }

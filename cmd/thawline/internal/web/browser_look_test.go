@@ -156,7 +156,7 @@ func TestBrowserFindsNoBarrier(t *testing.T) {
 					w.fitsHands(path)
 				}
 				w.shot(path, width, dark)
-				if axe == nil {
+				if axe == nil || dark != (width == 360) { // barriers: a phone by night, a wide screen by day
 					continue
 				}
 				w.js(string(axe) + `;"loaded"`)
