@@ -103,10 +103,6 @@ func alertsCommand(g *cli.Globals) *cobra.Command {
 	return cmd
 }
 
-func withLedger(cmd *cobra.Command, g *cli.Globals, do func(*ledger.Ledger) error) error {
-	return cli.WithArchive(cmd, g, func(_ *config.Config, a *archive.Archive) error { return do(ledger.New(a.DB())) })
-}
-
 // zoneOf is a site's zone, UTC for one that is not in the settings any more.
 func zoneOf(c *config.Config, site string) *time.Location {
 	for i := range c.Sites {

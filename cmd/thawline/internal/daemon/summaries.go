@@ -191,7 +191,7 @@ func (d *Daemon) QuietPeople(ctx context.Context, now time.Time) ([]Quiet, error
 		for _, way := range p.Ways {
 			leads = leads || way.Leads()
 		}
-		why := ""
+		var why string
 		switch {
 		case !leads:
 			why = "no_way"

@@ -3,6 +3,7 @@ package hooks
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"maps"
@@ -119,7 +120,7 @@ func multipartOf(body []byte, boundary string) ([]map[string]string, error) {
 	in := multipart.NewReader(bytes.NewReader(body), boundary)
 	for {
 		part, err := in.NextPart()
-		if err == io.EOF {
+		if errors.Is(err, io.EOF) {
 			return []map[string]string{values}, nil
 		}
 		if err != nil {

@@ -142,7 +142,7 @@ func (d *Desk) Import(ctx context.Context, name string, data []byte, invite stri
 		bad[p.File] = true
 	}
 	list = slices.DeleteFunc(list, func(k Kept) bool { return bad[k.Kind+" "+k.ID] })
-	before, err := d.Store.All(ctx)
+	before, err := d.All(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -399,11 +399,11 @@ func (d *Desk) ForgetAll(ctx context.Context, person string, by Author, now time
 	}
 	// Out of the settings first: nothing new is written for them then.
 	for _, id := range alone {
-		if err := d.Store.Forget(ctx, config.Bush, id, by, now); err != nil {
+		if err := d.Forget(ctx, config.Bush, id, by, now); err != nil {
 			return nil, err
 		}
 	}
-	if err := d.Store.Forget(ctx, config.Member, person, by, now); err != nil {
+	if err := d.Forget(ctx, config.Member, person, by, now); err != nil {
 		return nil, err
 	}
 	rows, err := d.Archive.Forget(ctx, archive.Whose{Person: person, Name: fmt.Sprint(all[at].Values["name"]), Sites: alone, Shared: bushes, Places: places})
