@@ -12,6 +12,7 @@ import (
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/pgtype"
 )
 
 // Question is one statement of several that go to PostgreSQL in one round trip.
@@ -188,7 +189,7 @@ func (c *numberedConn) query(ctx context.Context, list []statement) (driver.Rows
 			if err != nil {
 				return err
 			}
-			one, err := answerOf(rows)
+			one, err := answerOf(rows, c.Conn.Conn().TypeMap())
 			if err != nil {
 				return err
 			}
@@ -205,16 +206,17 @@ type answer struct {
 	rows    [][]driver.Value
 }
 
-func answerOf(rows pgx.Rows) (a answer, err error) {
+func answerOf(rows pgx.Rows, types *pgtype.Map) (a answer, err error) {
 	defer rows.Close()
 	for rows.Next() {
+		fields := rows.FieldDescriptions()
 		values, err := rows.Values()
 		if err != nil {
 			return a, err
 		}
 		row := make([]driver.Value, len(values))
 		for i, v := range values {
-			if row[i], err = plain(v); err != nil {
+			if row[i], err = plain(v, fields[i].DataTypeOID, types); err != nil {
 				return a, err
 			}
 		}
@@ -226,8 +228,9 @@ func answerOf(rows pgx.Rows) (a answer, err error) {
 	return a, rows.Err()
 }
 
-// plain is a value as database/sql knows it.
-func plain(v any) (driver.Value, error) {
+// plain is a value as database/sql knows it: of a kind that it does not know, such as JSON
+// or a list, the text.
+func plain(v any, oid uint32, types *pgtype.Map) (driver.Value, error) {
 	switch x := v.(type) {
 	case int16:
 		return int64(x), nil
@@ -238,10 +241,14 @@ func plain(v any) (driver.Value, error) {
 	case driver.Valuer:
 		return x.Value()
 	}
-	if !driver.IsValue(v) {
-		return nil, fmt.Errorf("database: a value of another kind: %T", v)
+	if driver.IsValue(v) {
+		return v, nil
 	}
-	return v, nil
+	text, err := types.Encode(oid, pgtype.TextFormatCode, v, nil)
+	if err != nil {
+		return nil, fmt.Errorf("database: a value of another kind: %w", err)
+	}
+	return string(text), nil
 }
 
 // answers are the results of one trip, one after the other.
