@@ -29,7 +29,7 @@ func main() {
 	if !slices.ContainsFunc(arguments, func(a string) bool { return strings.HasPrefix(a, "./") }) {
 		arguments = append(arguments, "./...")
 	}
-	cmd := exec.Command("go", append([]string{"test", "-json"}, arguments...)...)
+	cmd := exec.Command("go", append([]string{"test", "-json", "-timeout=20m"}, arguments...)...)
 	cmd.Stderr = os.Stderr
 	out, err := cmd.StdoutPipe()
 	if err == nil {
