@@ -16,7 +16,7 @@ type Tree struct {
 	place        weather.Place
 	stem, branch []Bark // working space, by hour
 
-	decks []deck // and for members, of each goroutine
+	decks []*deck // and for members, of each goroutine
 }
 
 // NewTree prepares a tree of the given stem diameter in m.
@@ -63,7 +63,7 @@ func (t *Tree) Run(s *State, w *weather.Series, suns []weather.Sun, out []Hour) 
 		t.stem, t.branch = make([]Bark, n), make([]Bark, n)
 	}
 	stem, branch := t.stem[:n], t.branch[:n]
-	Barks(stem, branch, t.exposure, w, t.exposure.beams(suns), t.stemTable, t.branchTable)
+	Barks(stem, branch, t.exposure, w, 0, t.exposure.beams(suns), t.stemTable, t.branchTable)
 	for i := range n {
 		t.grid.Hour(s.stem, stem[i])
 		t.grid.wood.HourOfBranch(&s.branch, branch[i])
