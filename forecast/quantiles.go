@@ -24,7 +24,10 @@ func quantiles(values []float64) Range {
 	return Range{round(at(0.1), 2), round(at(0.5), 2), round(at(0.9), 2)}
 }
 
+var powersOfTen = [...]float64{1, 10, 100, 1000, 10000}
+
+// round rounds to so many digits behind the point, at most four.
 func round(x float64, digits int) float64 {
-	p := math.Pow(10, float64(digits))
+	p := powersOfTen[digits]
 	return math.Round(x*p) / p
 }

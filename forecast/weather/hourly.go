@@ -54,13 +54,17 @@ func HourlyAlike(courses []Daily, place Place, from, to time.Time) (air []Series
 
 // clearWM2 is the sunshine of a clear sky, by hour.
 func (d *Daily) hourly(s *Series, place Place, clearWM2 []float64) {
-	col, sun := s.Col(TemperatureC), s.Col(ShortwaveWM2)
+	col, sun, cloud := s.Col(TemperatureC), s.Col(ShortwaveWM2), s.Col(CloudCoverPct)
 	shift := -place.LongitudeDeg / 15 // UTC hour of midnight by the sun
 	ranges := make([]float64, d.Days())
 	for i := range ranges {
 		ranges[i] = d.HighC[i] - d.LowC[i]
 	}
 	clear := clearShares(ranges)
+	clouds := make([]float64, len(clear)) // as complete would tell them from the sunshine
+	for i, share := range clear {
+		clouds[i] = cloudPctOf(share)
+	}
 	const rise = HighSolarHour - LowSolarHour
 	dawn := math.Ceil(LowSolarHour + shift)
 	var shares [24]float64 // of the way from low to high, and then to the next low, by hour since dawn
@@ -85,6 +89,9 @@ func (d *Daily) hourly(s *Series, place Place, clearWM2 []float64) {
 		sun[i] = math.NaN()
 		if day := int(math.Floor((float64(i) - shift) / 24)); day >= 0 && day < len(clear) {
 			sun[i] = clear[day] * clearWM2[i]
+			if clearWM2[i] >= tellingWM2 {
+				cloud[i] = clouds[day]
+			}
 		}
 	}
 }

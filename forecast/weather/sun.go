@@ -149,10 +149,14 @@ func DiffuseFraction(shortwaveWM2, sinElevation float64) float64 {
 	return 0.165
 }
 
+// tellingWM2 is the sunshine of a clear sky, W/m², from which on cloud can be told by what
+// is left of it.
+const tellingWM2 = 50
+
 // cloudPctFrom inverts CloudyShortwaveWM2; NaN where the sun is too low to
 // tell.
 func cloudPctFrom(shortwaveWM2, clearWM2 float64) float64 {
-	if clearWM2 < 50 {
+	if clearWM2 < tellingWM2 {
 		return math.NaN()
 	}
 	return cloudPctOf(shortwaveWM2 / clearWM2)

@@ -76,6 +76,7 @@ func step(name, doc string, sides ...string) {
 	}
 	TEXT(name, NOSPLIT, signature+"s, b *float64, n int)")
 	Doc(doc)
+	Pragma("noescape")
 	var rings []Register
 	for _, of := range sides {
 		rings = append(rings, Load(Param(of), GP64()))
@@ -109,6 +110,7 @@ func step(name, doc string, sides ...string) {
 func read() {
 	TEXT("readEight", NOSPLIT, "func(rings, s, ice *float64, n int)")
 	Doc("readEight reads the ice in the tapped wood of eight stems: from the first of n rings that it is in.")
+	Pragma("noescape")
 	p, n := Load(Param("rings"), GP64()), Load(Param("n"), GP64())
 	s, ice := Mem{Base: Load(Param("s"), GP64())}, Mem{Base: Load(Param("ice"), GP64())}
 	var sum [2]VecVirtual
