@@ -11,7 +11,8 @@ func quantiles(values []float64) Range {
 	if len(values) == 0 {
 		return Range{}
 	}
-	sorted := slices.Clone(values)
+	var space [128]float64 // enough for most, without asking for more
+	sorted := append(space[:0], values...)
 	slices.Sort(sorted)
 	at := func(q float64) float64 {
 		x := q * float64(len(sorted)-1)

@@ -134,3 +134,29 @@ func BenchmarkHourAbreast(b *testing.B) {
 		})
 	}
 }
+
+// Half as many steps an hour change the ice of a wood that freezes by night and thaws by
+// day by less than a hundredth in the mean.
+func TestCoarseTreesAreNear(t *testing.T) {
+	const hours = 40 * 24
+	place := weather.Place{LatitudeDeg: 44, LongitudeDeg: -72, ElevationM: 300}
+	air := weather.NewSeries(time.Date(2026, 3, 1, 0, 0, 0, 0, time.UTC), hours)
+	for i := range hours {
+		air.Col(weather.TemperatureC)[i] = 1 + 7*math.Sin(2*math.Pi*float64(i-9)/24) + 4*math.Sin(float64(i)/60)
+	}
+	air.Complete(place)
+	suns := weather.Suns(&air, place)
+	fine := NewTree(0.3, Exposed(Closed, math.NaN()), place)
+	run := func(tree *Tree) []Hour {
+		states, out := []State{fine.Rest(-2)}, [][]Hour{make([]Hour, hours)}
+		tree.RunMembers(states, []weather.Series{air}, suns, out)
+		return out[0]
+	}
+	two, one, off := run(fine), run(fine.Coarse()), 0.0
+	for i := range two {
+		off += math.Abs(two[i].StemIce-one[i].StemIce) / hours
+	}
+	if off > 0.01 || off == 0 {
+		t.Errorf("ice is off by %.4f in the mean", off)
+	}
+}

@@ -133,8 +133,8 @@ func SkyEmissivity(temperatureC, dewPointC, cloudPct float64) float64 {
 func Barks(stem, branch []Bark, e Exposure, s *weather.Series, from int, beams []beam, stemTable, branchTable *convection) {
 	to := from + len(stem)
 	temperature, wind := s.Col(weather.TemperatureC)[from:to], s.Col(weather.WindSpeedMS)[from:to]
-	dew, cloud := s.Col(weather.DewPointC)[from:to], s.Col(weather.CloudCoverPct)[from:to]
-	sun, snow := s.Col(weather.ShortwaveWM2)[from:to], s.Col(weather.SnowDepthM)[from:to]
+	sun, cloud := s.Col(weather.ShortwaveWM2)[from:to], s.Col(weather.CloudCoverPct)[from:to]
+	dew, snow := s.Given(weather.DewPointC), s.Given(weather.SnowDepthM)
 	beams = beams[from:to]
 	// Crowns stand in the open: full wind, all the sun, half the sky.
 	open := Exposure{SunShare: 1}
@@ -144,16 +144,20 @@ func Barks(stem, branch []Bark, e Exposure, s *weather.Series, from int, beams [
 			continue
 		}
 		tk := t + kelvin
-		td := dew[i]
-		if math.IsNaN(td) {
-			td = t - 4 // air at about 75 % humidity
+		td := t - 4 // air at about 75 % humidity
+		if dew != nil && !math.IsNaN(dew[from+i]) {
+			td = dew[from+i]
 		}
 		black := barkEmissivity * stefanBoltzmann * tk * tk * tk * tk
 		sky := black * (SkyEmissivity(t, td, cloud[i]) - 1)
 		radiative := 4 * black / tk
 		onStem, onBranch := 0.0, 0.0
 		if sun[i] > 0 {
-			light := lightOf(sun[i], &beams[i], albedo(snow[i]))
+			ground := unknownAlbedo
+			if snow != nil {
+				ground = albedo(snow[from+i])
+			}
+			light := lightOf(sun[i], &beams[i], ground)
 			onStem, onBranch = barkAbsorptivity*e.onStem(light, beams[i].share), barkAbsorptivity*open.onStem(light, wholeRound)
 		}
 		h := stemTable.at(wind[i]*e.WindShare) + radiative

@@ -32,6 +32,14 @@ func NewTreeOf(w Wood, e Exposure, place weather.Place) *Tree {
 	}
 }
 
+// Coarse is the same tree followed in one step an hour instead of two: near enough for days
+// of which only the usual weather is known. Its states are those of the tree.
+func (t *Tree) Coarse() *Tree {
+	c := *t
+	c.grid, c.stem, c.branch, c.decks = newGrid(t.grid.wood, rings, ringGrowth, 1), nil, nil, nil
+	return &c
+}
+
 // State is how far a tree is frozen at one moment.
 type State struct {
 	stem   Stem

@@ -128,17 +128,9 @@ func (s *Series) Complete(place Place) []Remark {
 
 // complete is Complete with the sunshine of a clear sky, by hour.
 func (s *Series) complete(place Place, clearWM2 []float64) (remarks []Remark) {
-	temperature := s.Col(TemperatureC)
-	dew, humidity := s.Col(DewPointC), s.Col(RelativeHumidityPct)
-	for i, t := range temperature {
-		switch {
-		case math.IsNaN(dew[i]) && !math.IsNaN(humidity[i]):
-			dew[i] = DewPointFrom(t, humidity[i])
-		case math.IsNaN(humidity[i]) && !math.IsNaN(dew[i]):
-			humidity[i] = RelativeHumidityFrom(t, dew[i])
-		}
+	if s.Given(DewPointC) != nil || s.Given(RelativeHumidityPct) != nil {
+		s.completeMoisture()
 	}
-
 	hadSun, hadCloud := s.Has(ShortwaveWM2), s.Has(CloudCoverPct)
 	sun, cloud := s.Col(ShortwaveWM2), s.Col(CloudCoverPct)
 	for i := range sun {
@@ -175,6 +167,19 @@ func (s *Series) complete(place Place, clearWM2 []float64) (remarks []Remark) {
 		}
 	}
 	return remarks
+}
+
+// completeMoisture tells the dew point from the humidity, and the other way round.
+func (s *Series) completeMoisture() {
+	dew, humidity := s.Col(DewPointC), s.Col(RelativeHumidityPct)
+	for i, t := range s.Col(TemperatureC) {
+		switch {
+		case math.IsNaN(dew[i]) && !math.IsNaN(humidity[i]):
+			dew[i] = DewPointFrom(t, humidity[i])
+		case math.IsNaN(humidity[i]) && !math.IsNaN(dew[i]):
+			humidity[i] = RelativeHumidityFrom(t, dew[i])
+		}
+	}
 }
 
 func moveToHeight(s *Series, fromM, toM float64) {

@@ -45,7 +45,7 @@ func HourlyAlike(courses []Daily, place Place, from, to time.Time) (air []Series
 	first := max(air[0].Index(from), 0)
 	suns, clearWM2 = suns[first:], clearWM2[first:]
 	for k := range air {
-		air[k] = air[k].Between(from, to)
+		air[k].cut(from, to)
 		air[k].FillGaps()
 		air[k].complete(place, clearWM2)
 	}

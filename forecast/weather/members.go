@@ -166,12 +166,21 @@ func spreadAs(errs []courseError, variance []float64) {
 	}
 }
 
+// unmoved are the columns that members share with their control: nothing writes to them.
+var unmoved = [...]Variable{CloudCoverPct, PrecipitationMM, SnowDepthM}
+
 // apply adds the errors, with either sign; sunshine stays below that of a clear
 // sky. Humidity is told by the dew point alone.
 func (e courseError) apply(control *Series, clearWM2 []float64, sign float64) Series {
-	dry := *control
-	dry.cols[RelativeHumidityPct] = nil
-	s := dry.Slice(0, control.Hours())
+	moved := *control
+	moved.cols[RelativeHumidityPct] = nil
+	for _, v := range unmoved {
+		moved.cols[v] = nil
+	}
+	s := moved.Slice(0, control.Hours())
+	for _, v := range unmoved {
+		s.cols[v] = control.cols[v]
+	}
 	temperature, dew := s.Col(TemperatureC), s.Col(DewPointC)
 	sun, wind := s.Col(ShortwaveWM2), s.Col(WindSpeedMS)
 	brighter, log := 1.0, 0.0 // the same through a day
