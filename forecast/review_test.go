@@ -18,7 +18,7 @@ type missed struct {
 }
 
 const (
-	missedDays = 30
+	missedDays = 40
 	missedTaps = 100
 	missedL    = 0.6 // a tap: what the cause moves the day by, at least
 )
@@ -45,13 +45,6 @@ func flowIfWarmer(site *Site, w *weather.Series, warmerK float64) []float64 {
 	return s.flow[0].strands[0]
 }
 
-func sumOf(flow []float64, from, to int) (litres float64) {
-	for _, q := range flow[from:to] {
-		litres += q
-	}
-	return litres
-}
-
 // inventMiss lives through a spring in which a cause makes one evening wrong; ok is false
 // where no day of it would do.
 func inventMiss(t *testing.T, by Cause, seed uint64) (m missed, ok bool) {
@@ -75,7 +68,7 @@ func inventMiss(t *testing.T, by Cause, seed uint64) (m missed, ok bool) {
 	day := 0 // on whose eve it goes wrong
 	for d := range missedDays - 6 {
 		h := d*24 + 17 // five in the afternoon
-		gave := sumOf(flow, max(h-24, 0), h)
+		gave := sumOf(flow[max(h-24, 0):h])
 		moved := gave
 		switch by {
 		case ByWeather:
@@ -84,10 +77,10 @@ func inventMiss(t *testing.T, by Cause, seed uint64) (m missed, ok bool) {
 				wrong.Col(weather.TemperatureC)[i] += erring
 			}
 			if d > 9 {
-				moved = gave - sumOf(flowIfWarmer(&site, &wrong, 0), h-24, h)
+				moved = gave - sumOf(flowIfWarmer(&site, &wrong, 0)[h-24:h])
 			}
 		case ByPlace:
-			moved = gave - sumOf(usual, max(h-24, 0), h)
+			moved = gave - sumOf(usual[max(h-24, 0):h])
 		case ByTrees, ByHabit:
 		}
 		if late := by == ByWeather || by == ByHabit; math.Abs(moved) >= missedL && (d > 9) == late && d > 1 {
@@ -100,7 +93,7 @@ func inventMiss(t *testing.T, by Cause, seed uint64) (m missed, ok bool) {
 	}
 	at := func(d int) time.Time { return start.Add(time.Duration(d*24+17) * time.Hour) }
 	for d := 1; d < missedDays; d++ {
-		gave := missedTaps * richer * sumOf(flow, d*24-7, d*24+17) * math.Exp(0.2*rng.NormFloat64())
+		gave := missedTaps * richer * sumOf(flow[d*24-7:d*24+17]) * math.Exp(0.2*rng.NormFloat64())
 		if by == ByHabit && d == day {
 			gave *= 0.25
 		}
