@@ -31,11 +31,16 @@ type Taught func(ctx context.Context, site *forecast.Site, at time.Time) (foreca
 // Span is a season: from the first of November before it to the end of June, or to now.
 func Span(year int, zone *time.Location, now time.Time) (from, to time.Time) {
 	from = time.Date(year-1, time.November, 1, 0, 0, 0, 0, zone)
-	to = time.Date(year, time.July, 1, 0, 0, 0, 0, zone)
+	to = Over(year, zone)
 	if to.After(now) {
 		to = now
 	}
 	return from, to
+}
+
+// Over is when a season is over.
+func Over(year int, zone *time.Location) time.Time {
+	return time.Date(year, time.July, 1, 0, 0, 0, 0, zone)
 }
 
 // Inputs reads what a look back on a season depends on, but for what earlier ones taught;
@@ -90,6 +95,21 @@ func Evenings(ctx context.Context, a Archive, site *forecast.Site, from, to time
 		}
 	}
 	return out, nil
+}
+
+// Lots are the boils of a season, of what its book says.
+func Lots(ctx context.Context, a House, in *forecast.PastInputs) ([]forecast.Lot, error) {
+	stored, err := a.House(ctx, in.Site.ID, in.From, in.Site.Zone)
+	var book []records.HouseEntry
+	for i := range stored {
+		book = append(book, stored[i].HouseEntry)
+	}
+	return forecast.Lots(&in.Site, in.Visits, book, in.To), err
+}
+
+// House keeps the sugarhouse's book.
+type House interface {
+	House(ctx context.Context, site string, from time.Time, zone *time.Location) ([]archive.StoredHouse, error)
 }
 
 // Review is why a season's evenings were off, and what one thing more would have changed.
