@@ -451,6 +451,9 @@ func Lines(list []Change) []Line {
 func Written(kind, id string, values map[string]any, revision int, before *Kept) Kept {
 	k := Kept{Described: config.Described{Kind: kind, ID: id, Values: values}, Revision: revision}
 	values["id"] = id
+	if kind == config.Bush && before != nil {
+		keepPlace(values, before)
+	}
 	if kind != config.Member {
 		return k
 	}
