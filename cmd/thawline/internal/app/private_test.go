@@ -339,6 +339,7 @@ func TestNothingOfAMemberIsSeenByOthers(t *testing.T) {
 	}
 	s.topics()
 	s.nothingChanges(visitors[1:2], all)
+	s.litresWhereBothAgreed(visitors[1])
 	t.Logf("%d addresses asked for by %d visitors in %v: answered %v; %d topics", len(all), len(visitors), time.Since(began).Round(time.Millisecond), answered, len(s.broker.all()))
 	for who, least := range map[string]int{"stranger": 15, "ben": 60, "token": 10, "office": 70} {
 		if answered[who] < least {
@@ -380,6 +381,26 @@ func (s *houses) nothingChanges(visitors []visitor, all []asked) {
 		}
 	})
 	s.t.Logf("%d answers are the same after another's bush is another", looked)
+}
+
+// litresWhereBothAgreed: two who agreed see each other's litres, until one of them no longer
+// does; the third neither shows nor sees any.
+func (s *houses) litresWhereBothAgreed(ben visitor) {
+	s.t.Helper()
+	seen := func() string { return s.send("GET", "/site/bethel/season", ben.header, nil).Body.String() }
+	if body := seen(); !strings.Contains(body, "Your neighbours") || !strings.Contains(body, "Gimel Heights") || strings.Contains(body, "Zadok") {
+		s.t.Error("those who both agreed do not see each other's litres, or see another's")
+	}
+	ana := visitor{header: s.letIn("anaquill", "")}
+	if body := s.send("GET", "/site/zadok/season", ana.header, nil).Body.String(); strings.Contains(body, "Your neighbours") || strings.Contains(body, "Gimel") {
+		s.t.Error("who has not agreed sees another's litres")
+	}
+	not := private[2]
+	not.sharesLitres = "no"
+	s.take([]member{not})
+	if body := seen(); strings.Contains(body, "Your neighbours") || strings.Contains(body, "Gimel") {
+		s.t.Error("litres are seen of who no longer agrees")
+	}
 }
 
 // look asks for an address, as far as that changes nothing of what is walked through.
@@ -432,6 +453,9 @@ func (s *houses) held(v *visitor, at *asked, body string) {
 		if at.of == m.id { // what was asked for is said again in redirects and faults
 			but = m.id
 			body = strings.ReplaceAll(body, at.path, "")
+		}
+		if strings.HasSuffix(at.path, "/season") && m.sharesLitres == "yes" && at.of != "zadok" {
+			continue // both agreed to show each other their litres, under their names
 		}
 		if found := m.shows(body, but); found != "" && !own {
 			s.t.Errorf("%s %s as %s: told %q of %s", at.method, at.path, v.who, found, m.id)
