@@ -260,7 +260,7 @@ func (s *Store) Forget(ctx context.Context, kind, id string, by Author, now time
 		if _, err := tx.ExecContext(ctx, `DELETE FROM member WHERE kind = ?1 AND id = ?2`, kind, id); err != nil {
 			return err
 		}
-		if _, err := tx.ExecContext(ctx, `UPDATE member_change SET said = '{}', says = '{}' WHERE kind = ?1 AND member = ?2`, kind, id); err != nil {
+		if _, err := tx.ExecContext(ctx, `DELETE FROM member_change WHERE kind = ?1 AND member = ?2`, kind, id); err != nil {
 			return err
 		}
 		if err := note(ctx, tx, Change{Kind: kind, Member: id, What: Forgotten, By: by.Name, Way: by.Way, Said: "{}", Says: "{}", At: now}); err != nil {
