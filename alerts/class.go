@@ -2,6 +2,7 @@ package alerts
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"thawline/forecast"
@@ -40,7 +41,7 @@ const (
 const classNotice = time.Hour
 
 // classes tells of visits that are booked: in the evening at each step before one, that
-// danger calls it off or is gone at once, and what has changed since.
+// danger calls it off or is gone at once, and on the last day what has changed.
 func (r *rules) classes() {
 	for i := range r.o.Classes {
 		p := &r.o.Classes[i]
@@ -75,8 +76,8 @@ func (r *rules) classOff(p *forecast.ClassPlan) bool {
 	return true
 }
 
-// classStep tells of a visit at its steps, the nearest that is not past, and between them
-// where something else is to be done than was told: in the evening, on the last day at once.
+// classStep tells of a visit at its steps, the nearest that is not past, and after the last of
+// them where something else is to be done than was told: before that, the next step says it.
 func (r *rules) classStep(p *forecast.ClassPlan) {
 	days := r.daysTo(p.From)
 	step := 0
@@ -99,8 +100,8 @@ func (r *rules) classStep(p *forecast.ClassPlan) {
 		return
 	}
 	last, at, _ := r.toldOf(ClassVisit, p.ID+":")
-	awake := r.at.Evening || days <= 1 && r.at.Now.In(r.zone).Hour() >= wakes && p.From.Sub(r.at.Now) >= classNotice
-	if !awake || !materially(last.Facts.What, f.What) || at.In(r.zone).Format(time.DateOnly) == r.today() && days > 1 {
+	inTime := days <= 1 && r.at.Now.In(r.zone).Hour() >= wakes && p.From.Sub(r.at.Now) >= classNotice
+	if !inTime || nearCold(p) || !materially(last.Facts.What, f.What) {
 		return
 	}
 	f.Class.Changed = true
@@ -117,6 +118,15 @@ func materially(before, now string) bool {
 		return what
 	}
 	return same(before) != same(now)
+}
+
+// coldMarginK is how near the bound of the cold nobody changes their plans for it.
+const coldMarginK = 3
+
+// nearCold reports whether it is neither clearly too cold for children nor clearly not, where
+// that is what decides.
+func nearCold(p *forecast.ClassPlan) bool {
+	return p.Boils != "" && p.FeelsC != nil && math.Abs(*p.FeelsC-forecast.ColdForChildrenC) < coldMarginK
 }
 
 // toldOf is the newest of a kind that was told of a visit, by how its key begins.

@@ -77,8 +77,9 @@ func TestAVisitIsToldAtItsSteps(t *testing.T) {
 	}
 }
 
-// Another programme than the one that was told is told between the steps, once a day; that
-// sap drips, too, is not. On the last day it is told at once, while there is time.
+// On the last day another programme than the one that was told is told at once, while there is
+// time; that sap drips, too, is not, nor what the next step says anyway, nor a cold that is
+// neither clearly too much nor clearly not.
 func TestWhatHasChangedOfAVisit(t *testing.T) {
 	told := func(step, what string, ago time.Duration) past {
 		return past{}.and(ClassVisit, "one:"+step, Facts{What: what}, dusk.Add(-ago))
@@ -90,18 +91,21 @@ func TestWhatHasChangedOfAVisit(t *testing.T) {
 		memory past
 		at     Moment
 		now    forecast.Programme
+		feelsC float64
 		want   string
 	}{
-		{"drips now", 25, told("7", "stock", 2*day), Moment{Now: dusk, Evening: true}, forecast.Dripping, ""},
-		{"under a roof now", 25, told("7", "stock", 2*day), Moment{Now: dusk, Evening: true}, forecast.Indoors, "indoors"},
-		{"under a roof, at noon", 25, told("7", "stock", 2*day), Moment{Now: *at(20, 12)}, forecast.Indoors, ""},
-		{"syrup was to be boiled", 25, told("7", "syrup", 2*day), Moment{Now: dusk, Evening: true}, forecast.FromStock, "stock"},
-		{"told today", 25, told("7", "stock", time.Hour), Moment{Now: dusk, Evening: true}, forecast.Indoors, ""},
-		{"that morning", 20, told("1", "stock", day), Moment{Now: *at(20, 6)}, forecast.Indoors, "indoors"},
-		{"that night", 20, told("1", "stock", day), Moment{Now: *at(20, 4)}, forecast.Indoors, ""},
-		{"on their way", 20, told("1", "stock", day), Moment{Now: *at(20, 9)}, forecast.Indoors, ""},
+		{"drips now", 20, told("1", "stock", day), Moment{Now: *at(20, 6)}, forecast.Dripping, 0, ""},
+		{"days ahead", 25, told("7", "stock", 2*day), Moment{Now: dusk, Evening: true}, forecast.Indoors, -20, ""},
+		{"that morning", 20, told("1", "stock", day), Moment{Now: *at(20, 6)}, forecast.Indoors, -20, "indoors"},
+		{"milder than was thought", 20, told("1", "indoors", day), Moment{Now: *at(20, 6)}, forecast.FromStock, -5, "stock"},
+		{"a little too cold", 20, told("1", "stock", day), Moment{Now: *at(20, 6)}, forecast.Indoors, -13, ""},
+		{"syrup was to be boiled", 20, told("1", "syrup", day), Moment{Now: *at(20, 6)}, forecast.FromStock, 0, "stock"},
+		{"later in the evening", 21, told("1", "stock", -time.Hour), Moment{Now: dusk.Add(2 * time.Hour)}, forecast.Indoors, -20, "indoors"},
+		{"that night", 20, told("1", "stock", day), Moment{Now: *at(20, 4)}, forecast.Indoors, -20, ""},
+		{"on their way", 20, told("1", "stock", day), Moment{Now: *at(20, 9)}, forecast.Indoors, -20, ""},
 	} {
 		p := classOn(c.day, c.now)
+		p.FeelsC = &c.feelsC
 		said, list := classTexts(t, c.memory, c.at, p)
 		got := ""
 		for _, d := range list {

@@ -43,15 +43,13 @@ func (w *Words) classMore(d *alerts.Decision, o *forecast.Outlook) (more [][]str
 		}
 		more = append(more, []string{say("class_text_by_clock", map[string]any{"Order": strings.Join(at, ", ")}), say("class_text_order", map[string]any{"Order": strings.Join(steps, ", ")})})
 	}
-	if c.SapL > 0 && d.Facts.What != string(forecast.Indoors) {
-		volume, unit := open.Volume(c.SapL)
-		values := map[string]any{"Volume": volume, "Unit": unit}
-		ways := []string{say("class_text_sap", values)}
-		if !c.HoldFrom.IsZero() {
-			values["Day"] = open.Weekday(c.HoldFrom.In(zone))
-			ways = []string{say("class_text_sap_from", values)}
-		}
-		more = append(more, ways)
+	boilsSap := d.Facts.What == string(forecast.Dripping) || d.Facts.What == string(forecast.FromStock)
+	volume, unit := open.Volume(c.SapL)
+	switch {
+	case !c.HoldFrom.IsZero():
+		more = append(more, []string{say("class_text_sap_from", map[string]any{"Volume": volume, "Unit": unit, "Day": open.Weekday(c.HoldFrom.In(zone))})})
+	case boilsSap:
+		more = append(more, []string{say("class_text_sap", map[string]any{"Volume": volume, "Unit": unit})})
 	}
 	if c.SyrupL > 0 {
 		volume, unit := open.Volume(c.SyrupL)

@@ -11,6 +11,7 @@ type ClassVisit struct {
 	Day      time.Time     // midnight of the local date
 	From, To time.Duration // after midnight, by the clock
 	Learners int           // 0 where nobody has said
+	BookedAt time.Time     // zero where it is not known
 }
 
 // The bounds of a visit: beyond them an hour or a number was mistaken (common practice).
