@@ -16,11 +16,13 @@ import (
 func (a *Archive) PutClass(ctx context.Context, c records.ClassVisit, by string, now time.Time) (records.ClassVisit, Outcome, error) {
 	outcome := Added
 	err := a.writeRecords(ctx, func(tx *sql.Tx) error {
+		var booked string
 		day, from, to := c.Day.Format(time.DateOnly), int(c.From.Minutes()), int(c.To.Minutes())
-		err := tx.QueryRowContext(ctx, `SELECT id FROM class_visit WHERE removed = 0 AND site = ?1 AND day = ?2 AND from_min = ?3 AND to_min = ?4`, c.Site, day, from, to).Scan(&c.ID)
+		err := tx.QueryRowContext(ctx, `SELECT id, learners, recorded_at FROM class_visit WHERE removed = 0 AND site = ?1 AND day = ?2 AND from_min = ?3 AND to_min = ?4`, c.Site, day, from, to).Scan(&c.ID, &c.Learners, &booked)
 		if err == nil {
 			outcome = Same
-			return nil
+			c.BookedAt, err = time.Parse(instant, booked)
+			return err
 		}
 		if !errors.Is(err, sql.ErrNoRows) {
 			return err
