@@ -61,10 +61,9 @@ func (r *rules) classOff(p *forecast.ClassPlan) bool {
 		return false
 	}
 	f := r.classFacts(p)
-	key, why := p.ID+":off", "danger in its hours"
-	f.What = ""
+	key, why := p.ID+":off", ""
 	if off {
-		f.Class.Danger, f.Warning = p.Danger.What, p.Danger.Warning
+		f.What, f.Class.Danger, f.Warning = "", p.Danger.What, p.Danger.Warning
 		why = fmt.Sprintf("%s from %s to %s", p.Danger.What, p.Danger.From.Format("Mon 15:04"), p.Danger.To.Format("Mon 15:04"))
 	} else {
 		f.What, key, why = afterAll, p.ID+":on", "no danger in its hours any more"
