@@ -63,7 +63,8 @@ func Assemble(b *Bulletin, place Place, now time.Time, seed uint64) (Ensemble, e
 			b.Source, max(last-split, 0), now.UTC().Format("2006-01-02 15:04 UTC"), minFutureHours)
 	}
 	suns := Suns(&course, place)
-	e := Ensemble{Remarks: append(b.Remarks, course.complete(place, func(i int) float64 { return suns[i].ElevationDeg })...)}
+	sky := skies(suns)
+	e := Ensemble{Remarks: append(b.Remarks, course.complete(place, sky)...)}
 	first, last = max(first, 0), min(last, split+MaxDays*24)
 	e.Past, e.PastSuns = course.Slice(first, split), suns[first:split]
 	control := course.Slice(split, last)
@@ -78,9 +79,9 @@ func Assemble(b *Bulletin, place Place, now time.Time, seed uint64) (Ensemble, e
 	}
 	if members := usableMembers(b.Members, &control); len(members) > 1 {
 		e.FromSource = true
-		e.Futures = dress(members, &control, suns[split:], place, issued, seed)
+		e.Futures = dress(members, &control, sky[split:], place, issued, seed)
 	} else {
-		e.Futures = errorMembers(&control, suns[split:last], place, issued, MemberCount, seed)
+		e.Futures = errorMembers(&control, sky[split:last], place, issued, MemberCount, seed)
 		e.Remarks = append(e.Remarks, Remark{Kind: OneCourse})
 	}
 	e.FutureSuns = suns[split : split+e.Futures[0].Hours()]
@@ -122,10 +123,11 @@ func usableMembers(members []Series, control *Series) []Series {
 
 // Complete estimates the columns that the stem needs and the series lacks.
 func (s *Series) Complete(place Place) []Remark {
-	return s.complete(place, func(i int) float64 { return s.midHourSun(i, place).ElevationDeg })
+	return s.complete(place, skies(Suns(s, place)))
 }
 
-func (s *Series) complete(place Place, elevationDeg func(hour int) float64) (remarks []Remark) {
+// complete is Complete, under skies whose clear light, W/m², is known.
+func (s *Series) complete(place Place, sky []float64) (remarks []Remark) {
 	temperature := s.Col(TemperatureC)
 	dew, humidity := s.Col(DewPointC), s.Col(RelativeHumidityPct)
 	for i, t := range temperature {
@@ -141,7 +143,7 @@ func (s *Series) complete(place Place, elevationDeg func(hour int) float64) (rem
 	sun, cloud := s.Col(ShortwaveWM2), s.Col(CloudCoverPct)
 	for i := range sun {
 		if math.IsNaN(cloud[i]) && !math.IsNaN(sun[i]) {
-			cloud[i] = cloudPctFrom(sun[i], elevationDeg(i))
+			cloud[i] = cloudPctFrom(sun[i], sky[i])
 		}
 	}
 	fillLinear(cloud, 18) // a night without sun to tell the cloud by
@@ -154,7 +156,7 @@ func (s *Series) complete(place Place, elevationDeg func(hour int) float64) (rem
 			cloud[i] = usual[i]
 		}
 		if math.IsNaN(sun[i]) {
-			sun[i] = CloudyShortwaveWM2(elevationDeg(i), cloud[i])
+			sun[i] = underCloud(sky[i], cloud[i])
 		}
 	}
 	switch {

@@ -20,7 +20,7 @@ import (
 // ranked visits worse.
 func (d *Daily) Hourly(place Place) Series {
 	s := NewSeries(d.First, 24*d.Days())
-	d.hourly(&s, place, func(i int) float64 { return s.midHourSun(i, place).ElevationDeg })
+	d.hourly(&s, place, skies(Suns(&s, place)))
 	return s
 }
 
@@ -28,29 +28,32 @@ func (d *Daily) Hourly(place Place) Series {
 // with all that a stem needs, and the suns above them: each as Hourly and Complete would,
 // but the sun is worked out once.
 func HourlyAlike(courses []Daily, place Place, from, to time.Time) (air []Series, suns []Sun) {
+	var sky []float64
 	for k := range courses {
 		d := &courses[k]
 		s := NewSeries(d.First, 24*d.Days())
 		if suns == nil {
 			suns = Suns(&s, place)
+			sky = skies(suns)
 		}
-		d.hourly(&s, place, func(i int) float64 { return suns[i].ElevationDeg })
+		d.hourly(&s, place, sky)
 		air = append(air, s)
 	}
 	if len(air) == 0 {
 		return nil, nil
 	}
 	first := max(air[0].Index(from), 0)
-	suns = suns[first:]
+	suns, sky = suns[first:], sky[first:]
 	for k := range air {
 		air[k] = air[k].Between(from, to)
 		air[k].FillGaps()
-		air[k].complete(place, func(i int) float64 { return suns[i].ElevationDeg })
+		air[k].complete(place, sky)
 	}
 	return air, suns[:air[0].Hours()]
 }
 
-func (d *Daily) hourly(s *Series, place Place, elevationDeg func(hour int) float64) {
+// hourly is Hourly, under skies whose clear light, W/m², is known.
+func (d *Daily) hourly(s *Series, place Place, sky []float64) {
 	col, sun := s.Col(TemperatureC), s.Col(ShortwaveWM2)
 	shift := -place.LongitudeDeg / 15 // UTC hour of midnight by the sun
 	ranges := make([]float64, d.Days())
@@ -58,25 +61,37 @@ func (d *Daily) hourly(s *Series, place Place, elevationDeg func(hour int) float
 		ranges[i] = d.HighC[i] - d.LowC[i]
 	}
 	clear := clearShares(ranges)
-	const rise = HighSolarHour - LowSolarHour
 	dawn := math.Ceil(LowSolarHour + shift)
 	for i := range col {
 		day := int(math.Floor((float64(i) - dawn) / 24))
-		since := float64(i) - dawn - 24*float64(day)
+		since := i - int(dawn) - 24*day
 		low, high := d.At(day)
 		if since < rise {
-			share := since / rise
-			col[i] = low + (high-low)*(HalfCosine(0, 1, share)+math.Sin(math.Pi/2*share))/2
+			col[i] = low + (high-low)*risen[since]/2
 		} else {
 			next, _ := d.At(day + 1)
-			col[i] = high + (next-high)*math.Expm1((rise-since)/coolingHours)/math.Expm1((rise-24)/coolingHours)
+			col[i] = high + (next-high)*cooled[since]/math.Expm1((rise-24)/coolingHours)
 		}
 		sun[i] = math.NaN()
 		if day := int(math.Floor((float64(i) - shift) / 24)); day >= 0 && day < len(clear) {
-			sun[i] = clear[day] * ClearSkyShortwaveWM2(elevationDeg(i))
+			sun[i] = clear[day] * sky[i]
 		}
 	}
 }
+
+// rise is how many hours after the low the high is.
+const rise = HighSolarHour - LowSolarHour
+
+// By hours since the low: twice the share of the way up, and of the way down what is not
+// yet divided by its whole.
+var risen, cooled = func() (up, down [24]float64) {
+	for h := range up {
+		share := float64(h) / rise
+		up[h] = HalfCosine(0, 1, share) + math.Sin(math.Pi/2*share)
+		down[h] = math.Expm1((rise - float64(h)) / coolingHours)
+	}
+	return up, down
+}()
 
 // coolingHours is the e-folding time of an evening: of 8 to 30 hours 14 to 20 lie nearest
 // to the evenings of the hill.
@@ -137,13 +152,15 @@ func (s *Series) usualCloud(place Place) []float64 {
 			ranges[k] = math.NaN()
 		}
 	}
-	shares := clearShares(ranges)
+	cover := clearShares(ranges)
+	for k, share := range cover {
+		if cover[k] = assumedCloudPct; !math.IsNaN(share) {
+			cover[k] = cloudPctOf(share)
+		}
+	}
 	out := make([]float64, s.hours)
 	for i := range out {
-		out[i] = assumedCloudPct
-		if share := shares[dayOf(i)]; !math.IsNaN(share) {
-			out[i] = cloudPctOf(share)
-		}
+		out[i] = cover[dayOf(i)]
 	}
 	return out
 }

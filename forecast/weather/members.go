@@ -56,21 +56,17 @@ const (
 // the others come in pairs of opposite errors, so that their mean stays true to
 // it. Only temperature, dew point, humidity, sunshine and wind differ.
 func ErrorMembers(control *Series, place Place, now time.Time, count int, seed uint64) []Series {
-	return errorMembers(control, Suns(control, place), place, now, count, seed)
+	return errorMembers(control, skies(Suns(control, place)), place, now, count, seed)
 }
 
-func errorMembers(control *Series, suns []Sun, place Place, now time.Time, count int, seed uint64) []Series {
+func errorMembers(control *Series, sky []float64, place Place, now time.Time, count int, seed uint64) []Series {
 	rng := rand.New(rand.NewPCG(seed, 0x7361702d72756e73))
 	out := make([]Series, 0, count)
 	out = append(out, control.Slice(0, control.Hours()))
-	clear := make([]float64, control.Hours())
-	for i := range clear {
-		clear[i] = ClearSkyShortwaveWM2(suns[i].ElevationDeg)
-	}
 	for _, errs := range drawErrors(control, place, now, rng, nil, count/2) {
 		for _, sign := range []float64{1, -1} {
 			if len(out) < count {
-				out = append(out, errs.apply(control, clear, sign))
+				out = append(out, errs.apply(control, sky, sign))
 			}
 		}
 	}
@@ -109,26 +105,33 @@ func drawErrors(control *Series, place Place, now time.Time, rng *rand.Rand, own
 		}
 	}
 
+	// What is the same for all pairs, by hour.
+	type hour struct {
+		anchor, day       int
+		toNext, slowShare float64
+	}
+	hours, meant := make([]hour, n), make([]float64, n) // and variances
+	for i, a := 0, 0; i < n; i++ {
+		at := float64(i)
+		for a+2 < len(anchors) && anchors[a+1].hour <= at {
+			a++
+		}
+		from, to := anchors[a], anchors[a+1]
+		share := (at - from.hour) / (to.hour - from.hour)
+		hours[i] = hour{a, int((at+solarHour)/24) + 1, HalfCosine(0, 1, share), HalfCosine(from.slowShare, to.slowShare, share)}
+		meant[i] = square((1-hours[i].toNext)*from.localSDK) + square(hours[i].toNext*to.localSDK) + square(slowSD[i]*hours[i].slowShare)
+	}
 	z := drawNormals(len(anchors)/2, n, pairs, m.slowMemoryHr, rng)
 	alone := math.Sqrt(1 - m.sunHighCorrelation*m.sunHighCorrelation)
-	meant := make([]float64, n) // variances
 	out := make([]courseError, pairs)
 	for p := range out {
 		e := courseError{make([]float64, n), make([]float64, n), make([]float64, n)}
 		errK := func(a int) float64 { return anchors[a].localSDK * z.local[a%2][a/2][p] }
-		a := 0
-		for i := range n {
-			h := float64(i)
-			for a+2 < len(anchors) && anchors[a+1].hour <= h {
-				a++
-			}
-			from, to := anchors[a], anchors[a+1]
-			share := (h - from.hour) / (to.hour - from.hour)
-			slowShare := HalfCosine(from.slowShare, to.slowShare, share)
-			e.temperatureK[i] = HalfCosine(errK(a), errK(a+1), share) + z.slow[p][i]*slowSD[i]*slowShare
-			toNext := HalfCosine(0, 1, share)
-			meant[i] = square((1-toNext)*from.localSDK) + square(toNext*to.localSDK) + square(slowSD[i]*slowShare)
-			day := min(int((h+solarHour)/24)+1, len(z.sun)-1)
+		for i := range hours {
+			h := &hours[i]
+			from, to := errK(h.anchor), errK(h.anchor+1)
+			e.temperatureK[i] = from + (to-from)*h.toNext + z.slow[p][i]*slowSD[i]*h.slowShare
+			day := min(h.day, len(z.sun)-1)
 			e.sunLog[i] = m.sunLogSD * (m.sunHighCorrelation*z.local[1][day][p] + alone*z.sun[day][p])
 			e.windLog[i] = m.windLogSD * z.wind[p][i]
 		}

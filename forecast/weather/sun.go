@@ -2,6 +2,7 @@ package weather
 
 import (
 	"math"
+	"sync"
 	"time"
 )
 
@@ -17,6 +18,17 @@ const rad = math.Pi / 180
 // Astronomical Algorithms, ch. 25, as NOAA's solar calculator uses them: within
 // about 0.01 degrees in this century.
 func SunAt(t time.Time, latitudeDeg, longitudeDeg float64) Sun {
+	o := orbitAt(t)
+	return o.above(latitudeDeg*rad, longitudeDeg)
+}
+
+// orbit is what of the sun's position is the same everywhere on earth.
+type orbit struct {
+	sinDecl, cosDecl, tanDecl float64
+	solarMin                  float64 // minutes of the day by the sun at longitude 0
+}
+
+func orbitAt(t time.Time) orbit {
 	days := float64(t.Unix())/86400 + 2440587.5 - 2451545.0
 	c := days / 36525
 	meanLon := math.Mod(280.46646+c*(36000.76983+c*0.0003032), 360)
@@ -35,26 +47,86 @@ func SunAt(t time.Time, latitudeDeg, longitudeDeg float64) Sun {
 	equationMin := 4 / rad * (y*math.Sin(2*l) - 2*ecc*math.Sin(anomaly) +
 		4*ecc*y*math.Sin(anomaly)*math.Cos(2*l) -
 		0.5*y*y*math.Sin(4*l) - 1.25*ecc*ecc*math.Sin(2*anomaly))
-
 	utcMin := math.Mod(float64(t.Unix())/60, 1440)
-	hourAngle := (math.Mod(utcMin+equationMin+4*longitudeDeg+2880, 1440)/4 - 180) * rad
-	lat := latitudeDeg * rad
-	sinEl := math.Sin(lat)*math.Sin(decl) + math.Cos(lat)*math.Cos(decl)*math.Cos(hourAngle)
-	az := math.Atan2(math.Sin(hourAngle), math.Cos(hourAngle)*math.Sin(lat)-math.Tan(decl)*math.Cos(lat))
-	return Sun{ElevationDeg: math.Asin(sinEl) / rad, AzimuthDeg: math.Mod(az/rad+180, 360)}
+	return orbit{math.Sin(decl), math.Cos(decl), math.Tan(decl), utcMin + equationMin}
+}
+
+// above is the sun over a place, whose latitude is in radians.
+func (o *orbit) above(lat, longitudeDeg float64) Sun {
+	hourAngle := (turned(o.solarMin+4*longitudeDeg+2880, 1440)/4 - 180) * rad
+	sinLat, cosLat, cosAngle := math.Sin(lat), math.Cos(lat), math.Cos(hourAngle)
+	sinEl := sinLat*o.sinDecl + cosLat*o.cosDecl*cosAngle
+	az := math.Atan2(math.Sin(hourAngle), cosAngle*sinLat-o.tanDecl*cosLat)
+	return Sun{ElevationDeg: math.Asin(sinEl) / rad, AzimuthDeg: turned(az/rad+180, 360)}
+}
+
+// turned is math.Mod for what is not negative and a few turns at most: it takes away whole
+// turns, which is exact, too.
+func turned(x, turn float64) float64 {
+	if x >= 2*turn {
+		x -= 2 * turn
+	}
+	for x >= turn {
+		x -= turn
+	}
+	return x
+}
+
+// almanac keeps what of the sun is the same everywhere, at the middle of each hour, by
+// day: sites ask for the same days again and again.
+var almanac struct {
+	sync.RWMutex
+	days map[int64]*[24]orbit // since 1970
+}
+
+// almanacDays is how many days are kept: a year and a half.
+const almanacDays = 550
+
+func almanacDay(day int64) *[24]orbit {
+	almanac.RLock()
+	known := almanac.days[day]
+	almanac.RUnlock()
+	if known != nil {
+		return known
+	}
+	known = &[24]orbit{}
+	for h := range known {
+		known[h] = orbitAt(time.Unix(day*86400+int64(h)*3600+1800, 0))
+	}
+	almanac.Lock()
+	defer almanac.Unlock()
+	if almanac.days == nil || len(almanac.days) >= almanacDays {
+		almanac.days = map[int64]*[24]orbit{}
+	}
+	almanac.days[day] = known
+	return known
 }
 
 // Suns returns the sun at the middle of each hour of a series.
 func Suns(s *Series, place Place) []Sun {
 	suns := make([]Sun, s.Hours())
+	lat := place.LatitudeDeg * rad
+	hour := s.start.Hour() // series begin with an hour
+	number := (s.start.Unix() - int64(hour)*3600) / 86400
+	day := almanacDay(number)
 	for i := range suns {
-		suns[i] = s.midHourSun(i, place)
+		if hour == 24 {
+			hour, number = 0, number+1
+			day = almanacDay(number)
+		}
+		suns[i] = day[hour].above(lat, place.LongitudeDeg)
+		hour++
 	}
 	return suns
 }
 
-func (s *Series) midHourSun(i int, place Place) Sun {
-	return SunAt(s.Time(i).Add(30*time.Minute), place.LatitudeDeg, place.LongitudeDeg)
+// skies are what a clear sky sends under suns, W/m².
+func skies(suns []Sun) []float64 {
+	out := make([]float64, len(suns))
+	for i := range out {
+		out[i] = ClearSkyShortwaveWM2(suns[i].ElevationDeg)
+	}
+	return out
 }
 
 // SolarConstantWM2 is the sun's irradiance at the mean distance of the earth
@@ -74,7 +146,12 @@ func ClearSkyShortwaveWM2(elevationDeg float64) float64 {
 // CloudyShortwaveWM2 is short-wave radiation under a sky covered by the given
 // percentage of cloud (Kasten and Czeplak 1980, from memory).
 func CloudyShortwaveWM2(elevationDeg, cloudPct float64) float64 {
-	return ClearSkyShortwaveWM2(elevationDeg) * (1 - 0.75*math.Pow(min(max(cloudPct, 0), 100)/100, 3.4))
+	return underCloud(ClearSkyShortwaveWM2(elevationDeg), cloudPct)
+}
+
+// underCloud is what clouds leave of a clear sky's radiation.
+func underCloud(clearWM2, cloudPct float64) float64 {
+	return clearWM2 * (1 - 0.75*math.Pow(min(max(cloudPct, 0), 100)/100, 3.4))
 }
 
 // DiffuseFraction is the share of short-wave radiation that comes from the
@@ -94,14 +171,12 @@ func DiffuseFraction(shortwaveWM2, sinElevation float64) float64 {
 	return 0.165
 }
 
-// cloudPctFrom inverts CloudyShortwaveWM2; NaN where the sun is too low to
-// tell.
-func cloudPctFrom(shortwaveWM2, elevationDeg float64) float64 {
-	clear := ClearSkyShortwaveWM2(elevationDeg)
-	if clear < 50 {
+// cloudPctFrom inverts underCloud; NaN where the sun is too low to tell.
+func cloudPctFrom(shortwaveWM2, clearWM2 float64) float64 {
+	if clearWM2 < 50 {
 		return math.NaN()
 	}
-	return cloudPctOf(shortwaveWM2 / clear)
+	return cloudPctOf(shortwaveWM2 / clearWM2)
 }
 
 // cloudPctOf is the cover that lets a share of a clear sky's sunshine through.
