@@ -149,6 +149,7 @@ func daemonSettings(env Env, c *config.Config, a *archive.Archive, l *ledger.Led
 		s.Tanks = append(s.Tanks, gaugedTanks(&c.Sites[i])...)
 	}
 	shareWeather(a, s.Sites)
+	makeRoom(len(s.Sites))
 	if len(s.Sites) > daemon.Many {
 		if s.Asker, err = sharedAsker(chain, s.Sites, a); err != nil {
 			return daemon.Settings{}, err
