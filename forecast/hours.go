@@ -2,7 +2,6 @@ package forecast
 
 import (
 	"math"
-	"slices"
 	"time"
 
 	"thawline/forecast/volume"
@@ -72,7 +71,7 @@ func hoursOfOutlook(in *Inputs, e *weather.Ensemble, s *strands, frozen []float6
 			}
 			draws = append(draws, sum)
 		}
-		add(&h.TemperatureC, slices.Clone(temperatures), 1)
+		add(&h.TemperatureC, temperatures, 1)
 		add(&h.FlowLH, draws, 2)
 		for m := range e.Futures {
 			temperatures[m] = orZero(e.Futures[m].At(weather.PrecipitationMM, i))

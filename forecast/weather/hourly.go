@@ -20,7 +20,7 @@ import (
 // ranked visits worse.
 func (d *Daily) Hourly(place Place) Series {
 	s := NewSeries(d.First, 24*d.Days())
-	d.hourly(&s, place, skies(Suns(&s, place)))
+	d.hourly(&s, place, clearSkies(Suns(&s, place)))
 	return s
 }
 
@@ -28,70 +28,73 @@ func (d *Daily) Hourly(place Place) Series {
 // with all that a stem needs, and the suns above them: each as Hourly and Complete would,
 // but the sun is worked out once.
 func HourlyAlike(courses []Daily, place Place, from, to time.Time) (air []Series, suns []Sun) {
-	var sky []float64
+	var clearWM2 []float64
 	for k := range courses {
 		d := &courses[k]
 		s := NewSeries(d.First, 24*d.Days())
 		if suns == nil {
 			suns = Suns(&s, place)
-			sky = skies(suns)
+			clearWM2 = clearSkies(suns)
 		}
-		d.hourly(&s, place, sky)
+		d.hourly(&s, place, clearWM2)
 		air = append(air, s)
 	}
 	if len(air) == 0 {
 		return nil, nil
 	}
 	first := max(air[0].Index(from), 0)
-	suns, sky = suns[first:], sky[first:]
+	suns, clearWM2 = suns[first:], clearWM2[first:]
 	for k := range air {
-		air[k] = air[k].Between(from, to)
+		air[k].cut(from, to)
 		air[k].FillGaps()
-		air[k].complete(place, sky)
+		air[k].complete(place, clearWM2)
 	}
 	return air, suns[:air[0].Hours()]
 }
 
-// hourly is Hourly, under skies whose clear light, W/m², is known.
-func (d *Daily) hourly(s *Series, place Place, sky []float64) {
-	col, sun := s.Col(TemperatureC), s.Col(ShortwaveWM2)
+// clearWM2 is the sunshine of a clear sky, by hour.
+func (d *Daily) hourly(s *Series, place Place, clearWM2 []float64) {
+	col, sun, cloud := s.Col(TemperatureC), s.Col(ShortwaveWM2), s.Col(CloudCoverPct)
 	shift := -place.LongitudeDeg / 15 // UTC hour of midnight by the sun
 	ranges := make([]float64, d.Days())
 	for i := range ranges {
 		ranges[i] = d.HighC[i] - d.LowC[i]
 	}
 	clear := clearShares(ranges)
+	clouds := make([]float64, len(clear)) // as complete would tell them from the sunshine
+	for i, share := range clear {
+		clouds[i] = cloudPctOf(share)
+	}
+	const rise = HighSolarHour - LowSolarHour
 	dawn := math.Ceil(LowSolarHour + shift)
+	var shares [24]float64 // of the way from low to high, and then to the next low, by hour since dawn
+	for h := range shares {
+		if since := float64(h); since < rise {
+			shares[h] = (HalfCosine(0, 1, since/rise) + math.Sin(math.Pi/2*(since/rise))) / 2
+		} else {
+			shares[h] = math.Expm1((rise - since) / coolingHours)
+		}
+	}
+	wholeFall := math.Expm1((rise - 24) / coolingHours)
 	for i := range col {
 		day := int(math.Floor((float64(i) - dawn) / 24))
 		since := i - int(dawn) - 24*day
 		low, high := d.At(day)
-		if since < rise {
-			col[i] = low + (high-low)*risen[since]/2
+		if float64(since) < rise {
+			col[i] = low + (high-low)*shares[since]
 		} else {
 			next, _ := d.At(day + 1)
-			col[i] = high + (next-high)*cooled[since]/math.Expm1((rise-24)/coolingHours)
+			col[i] = high + (next-high)*shares[since]/wholeFall
 		}
 		sun[i] = math.NaN()
 		if day := int(math.Floor((float64(i) - shift) / 24)); day >= 0 && day < len(clear) {
-			sun[i] = clear[day] * sky[i]
+			sun[i] = clear[day] * clearWM2[i]
+			if clearWM2[i] >= tellingWM2 {
+				cloud[i] = clouds[day]
+			}
 		}
 	}
 }
-
-// rise is how many hours after the low the high is.
-const rise = HighSolarHour - LowSolarHour
-
-// By hours since the low: twice the share of the way up, and of the way down what is not
-// yet divided by its whole.
-var risen, cooled = func() (up, down [24]float64) {
-	for h := range up {
-		share := float64(h) / rise
-		up[h] = HalfCosine(0, 1, share) + math.Sin(math.Pi/2*share)
-		down[h] = math.Expm1((rise - float64(h)) / coolingHours)
-	}
-	return up, down
-}()
 
 // coolingHours is the e-folding time of an evening: of 8 to 30 hours 14 to 20 lie nearest
 // to the evenings of the hill.
@@ -152,15 +155,15 @@ func (s *Series) usualCloud(place Place) []float64 {
 			ranges[k] = math.NaN()
 		}
 	}
-	cover := clearShares(ranges)
-	for k, share := range cover {
-		if cover[k] = assumedCloudPct; !math.IsNaN(share) {
-			cover[k] = cloudPctOf(share)
+	byDay := clearShares(ranges)
+	for k, share := range byDay {
+		if byDay[k] = assumedCloudPct; !math.IsNaN(share) {
+			byDay[k] = cloudPctOf(share)
 		}
 	}
 	out := make([]float64, s.hours)
 	for i := range out {
-		out[i] = cover[dayOf(i)]
+		out[i] = byDay[dayOf(i)]
 	}
 	return out
 }

@@ -18,18 +18,16 @@ const rad = math.Pi / 180
 // Astronomical Algorithms, ch. 25, as NOAA's solar calculator uses them: within
 // about 0.01 degrees in this century.
 func SunAt(t time.Time, latitudeDeg, longitudeDeg float64) Sun {
-	o := orbitAt(t)
-	return o.above(latitudeDeg*rad, longitudeDeg)
+	h := heavenAt(t.Unix())
+	return h.sun(math.Sin(latitudeDeg*rad), math.Cos(latitudeDeg*rad), longitudeDeg)
 }
 
-// orbit is what of the sun's position is the same everywhere on earth.
-type orbit struct {
-	sinDecl, cosDecl, tanDecl float64
-	solarMin                  float64 // minutes of the day by the sun at longitude 0
-}
+// heaven is how the sun stands at a moment, wherever one is: its declination, and where on
+// the turning earth it is noon.
+type heaven struct{ sinDecl, cosDecl, tanDecl, noonMin float64 }
 
-func orbitAt(t time.Time) orbit {
-	days := float64(t.Unix())/86400 + 2440587.5 - 2451545.0
+func heavenAt(unix int64) heaven {
+	days := float64(unix)/86400 + 2440587.5 - 2451545.0
 	c := days / 36525
 	meanLon := math.Mod(280.46646+c*(36000.76983+c*0.0003032), 360)
 	anomaly := (357.52911 + c*(35999.05029-0.0001537*c)) * rad
@@ -47,86 +45,57 @@ func orbitAt(t time.Time) orbit {
 	equationMin := 4 / rad * (y*math.Sin(2*l) - 2*ecc*math.Sin(anomaly) +
 		4*ecc*y*math.Sin(anomaly)*math.Cos(2*l) -
 		0.5*y*y*math.Sin(4*l) - 1.25*ecc*ecc*math.Sin(2*anomaly))
-	utcMin := math.Mod(float64(t.Unix())/60, 1440)
-	return orbit{math.Sin(decl), math.Cos(decl), math.Tan(decl), utcMin + equationMin}
+	return heaven{math.Sin(decl), math.Cos(decl), math.Tan(decl), math.Mod(float64(unix)/60, 1440) + equationMin}
 }
 
-// above is the sun over a place, whose latitude is in radians.
-func (o *orbit) above(lat, longitudeDeg float64) Sun {
-	hourAngle := (turned(o.solarMin+4*longitudeDeg+2880, 1440)/4 - 180) * rad
-	sinLat, cosLat, cosAngle := math.Sin(lat), math.Cos(lat), math.Cos(hourAngle)
-	sinEl := sinLat*o.sinDecl + cosLat*o.cosDecl*cosAngle
-	az := math.Atan2(math.Sin(hourAngle), cosAngle*sinLat-o.tanDecl*cosLat)
-	return Sun{ElevationDeg: math.Asin(sinEl) / rad, AzimuthDeg: turned(az/rad+180, 360)}
+func (h *heaven) sun(sinLat, cosLat, longitudeDeg float64) Sun {
+	hourAngle := (math.Mod(h.noonMin+4*longitudeDeg+2880, 1440)/4 - 180) * rad
+	cosHour := math.Cos(hourAngle)
+	sinEl := sinLat*h.sinDecl + cosLat*h.cosDecl*cosHour
+	az := math.Atan2(math.Sin(hourAngle), cosHour*sinLat-h.tanDecl*cosLat)
+	return Sun{ElevationDeg: math.Asin(sinEl) / rad, AzimuthDeg: math.Mod(az/rad+180, 360)}
 }
 
-// turned is math.Mod for what is not negative and a few turns at most: it takes away whole
-// turns, which is exact, too.
-func turned(x, turn float64) float64 {
-	if x >= 2*turn {
-		x -= 2 * turn
-	}
-	for x >= turn {
-		x -= turn
-	}
-	return x
+// heavens keep how the sun stands at the middle of each hour of a day, UTC, by day: all
+// bushes ask for the same.
+var heavens struct {
+	sync.Mutex
+	days map[int64]*[24]heaven
 }
 
-// almanac keeps what of the sun is the same everywhere, at the middle of each hour, by
-// day: sites ask for the same days again and again.
-var almanac struct {
-	sync.RWMutex
-	days map[int64]*[24]orbit // since 1970
-}
+// keptHeavens are as many as two seasons ask for, 400 kB.
+const keptHeavens = 512
 
-// almanacDays is how many days are kept: a year and a half.
-const almanacDays = 550
-
-func almanacDay(day int64) *[24]orbit {
-	almanac.RLock()
-	known := almanac.days[day]
-	almanac.RUnlock()
-	if known != nil {
-		return known
+func heavensOf(day int64) *[24]heaven {
+	heavens.Lock()
+	defer heavens.Unlock()
+	if kept := heavens.days[day]; kept != nil {
+		return kept
 	}
-	known = &[24]orbit{}
-	for h := range known {
-		known[h] = orbitAt(time.Unix(day*86400+int64(h)*3600+1800, 0))
+	if heavens.days == nil || len(heavens.days) >= keptHeavens {
+		heavens.days = map[int64]*[24]heaven{}
 	}
-	almanac.Lock()
-	defer almanac.Unlock()
-	if almanac.days == nil || len(almanac.days) >= almanacDays {
-		almanac.days = map[int64]*[24]orbit{}
+	made := &[24]heaven{}
+	for h := range made {
+		made[h] = heavenAt(day*86400 + int64(h)*3600 + 1800)
 	}
-	almanac.days[day] = known
-	return known
+	heavens.days[day] = made
+	return made
 }
 
 // Suns returns the sun at the middle of each hour of a series.
 func Suns(s *Series, place Place) []Sun {
 	suns := make([]Sun, s.Hours())
-	lat := place.LatitudeDeg * rad
-	hour := s.start.Hour() // series begin with an hour
-	number := (s.start.Unix() - int64(hour)*3600) / 86400
-	day := almanacDay(number)
+	sinLat, cosLat := math.Sin(place.LatitudeDeg*rad), math.Cos(place.LatitudeDeg*rad)
+	var of *[24]heaven
 	for i := range suns {
-		if hour == 24 {
-			hour, number = 0, number+1
-			day = almanacDay(number)
+		at := s.Time(i)
+		if hour := at.Hour(); of == nil || hour == 0 {
+			of = heavensOf(at.Add(-time.Duration(hour)*time.Hour).Unix() / 86400)
 		}
-		suns[i] = day[hour].above(lat, place.LongitudeDeg)
-		hour++
+		suns[i] = of[at.Hour()].sun(sinLat, cosLat, place.LongitudeDeg)
 	}
 	return suns
-}
-
-// skies are what a clear sky sends under suns, W/m².
-func skies(suns []Sun) []float64 {
-	out := make([]float64, len(suns))
-	for i := range out {
-		out[i] = ClearSkyShortwaveWM2(suns[i].ElevationDeg)
-	}
-	return out
 }
 
 // SolarConstantWM2 is the sun's irradiance at the mean distance of the earth
@@ -146,12 +115,21 @@ func ClearSkyShortwaveWM2(elevationDeg float64) float64 {
 // CloudyShortwaveWM2 is short-wave radiation under a sky covered by the given
 // percentage of cloud (Kasten and Czeplak 1980, from memory).
 func CloudyShortwaveWM2(elevationDeg, cloudPct float64) float64 {
-	return underCloud(ClearSkyShortwaveWM2(elevationDeg), cloudPct)
+	return ClearSkyShortwaveWM2(elevationDeg) * throughCloud(cloudPct)
 }
 
-// underCloud is what clouds leave of a clear sky's radiation.
-func underCloud(clearWM2, cloudPct float64) float64 {
-	return clearWM2 * (1 - 0.75*math.Pow(min(max(cloudPct, 0), 100)/100, 3.4))
+// throughCloud is the share of a clear sky's sunshine that a cover lets through.
+func throughCloud(cloudPct float64) float64 {
+	return 1 - 0.75*math.Pow(min(max(cloudPct, 0), 100)/100, 3.4)
+}
+
+// clearSkies is the sunshine of a clear sky under each of some suns, W/m².
+func clearSkies(suns []Sun) []float64 {
+	out := make([]float64, len(suns))
+	for i := range suns {
+		out[i] = ClearSkyShortwaveWM2(suns[i].ElevationDeg)
+	}
+	return out
 }
 
 // DiffuseFraction is the share of short-wave radiation that comes from the
@@ -171,9 +149,14 @@ func DiffuseFraction(shortwaveWM2, sinElevation float64) float64 {
 	return 0.165
 }
 
-// cloudPctFrom inverts underCloud; NaN where the sun is too low to tell.
+// tellingWM2 is the sunshine of a clear sky, W/m², from which on cloud can be told by what
+// is left of it.
+const tellingWM2 = 50
+
+// cloudPctFrom inverts CloudyShortwaveWM2; NaN where the sun is too low to
+// tell.
 func cloudPctFrom(shortwaveWM2, clearWM2 float64) float64 {
-	if clearWM2 < 50 {
+	if clearWM2 < tellingWM2 {
 		return math.NaN()
 	}
 	return cloudPctOf(shortwaveWM2 / clearWM2)
