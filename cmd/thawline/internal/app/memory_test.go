@@ -24,3 +24,13 @@ func TestMemoryIsCollectedByTheNumberOfBushes(t *testing.T) {
 		}
 	}
 }
+
+// Memory is given back after work, not during it, and not again without more work.
+func TestMemoryIsGivenBackAfterWork(t *testing.T) {
+	var s spare
+	for i, c := range []struct{ made, given uint64 }{{0, 0}, {1, 0}, {2, 0}, {2, 2}, {2, 2}, {3, 2}, {3, 3}} {
+		if s.look(c.made); s.given != c.given {
+			t.Errorf("look %d: given back after %d outlooks, want %d", i, s.given, c.given)
+		}
+	}
+}

@@ -305,9 +305,13 @@ func (a *App) watch(ctx context.Context, failed <-chan error) (err error) {
 		defer look.Stop()
 	}
 	heard := a.heardOf()
+	var memory spare
 	for {
 		if a.Daemon.Plan(ctx, a.now()) {
 			_, _ = sd.SdNotify(false, sd.SdNotifyWatchdog)
+		}
+		if len(a.settings.Sites) <= daemon.Many {
+			memory.look(a.Daemon.Made())
 		}
 		a.tidy(ctx)
 		for waits := true; waits; {
