@@ -145,6 +145,9 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) (he
 	if v.Silenced && v.Kind != alerts.Reply { // what somebody asks is answered, and that they stopped is the answer itself
 		return end(ledger.Expired, "the person wants no messages")
 	}
+	if gone := d.nobodysNow(v, now); gone != "" {
+		return end(ledger.Expired, gone)
+	}
 	still := d.remakes.still(v.Site, v.Changes, v.MadeAt) // then nobody has been there, and no taps were pulled
 	if over, err := d.overtaken(ctx, v, still); err != nil || over {
 		if err != nil {
@@ -211,6 +214,25 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) (he
 		d.accepted.Delete(v.ID)
 	}
 	return 0, err
+}
+
+// nobodysNow is why a message that waited is no longer anybody's, "" where it still is: the
+// settings no longer have its person or its bush, or the office has paused the person since.
+func (d *Daemon) nobodysNow(v *ledger.Delivery, now time.Time) string {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	p := d.byID[v.Person]
+	switch {
+	case len(d.settings.LeftOut) > 0: // a mistake keeps somebody out, who comes back
+		return ""
+	case p == nil:
+		return "the person is in the settings no more"
+	case d.sites[v.Site] == nil && v.Site != "":
+		return "the bush is in the settings no more"
+	case now.Before(p.PausedUntil) && v.Kind != alerts.Reply:
+		return "the person wants no messages"
+	}
+	return ""
 }
 
 // waitAfter is how long to wait after a try that failed: as long as the other side asks,
