@@ -78,7 +78,7 @@ func TestChangesToMembersAgreeEverywhere(t *testing.T) {
 	gateway := httptest.NewServer(texts)
 	t.Cleanup(gateway.Close)
 	s := openHouses(t, nil, gateway.URL)
-	office, ctx, now := members.Author{Name: "Office", Way: members.ByCSV}, t.Context(), testdata.Now().Add(-5*time.Hour) // between the jobs of morning and evening
+	office, ctx, now := members.Author{Name: "Office", Way: members.ByCSV}, t.Context(), testdata.Now()
 	began := time.Now()
 	done, err := s.a.Desk.Import(ctx, "members.csv", manyTable(n), members.InviteByText, office, now)
 	if err != nil || done.Added != 2*n || len(done.Invited) != n || len(done.LeftOut) > 0 {
