@@ -139,6 +139,18 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) (he
 		d.delivered(v, now)
 		return 0, d.outbox().Attempted(ctx, d.Holder, v, attempt)
 	}
+<<<<<<< HEAD
+=======
+	if now.After(v.Until) {
+		return end(ledger.Expired, "too late to be of use")
+	}
+	if v.Silenced && v.Kind != alerts.Reply { // what somebody asks is answered, and that they stopped is the answer itself
+		return end(ledger.Expired, "the person wants no messages")
+	}
+	if gone := d.nobodysNow(v, now); gone != "" {
+		return end(ledger.Expired, gone)
+	}
+>>>>>>> desk-2
 	still := d.remakes.still(v.Site, v.Changes, v.MadeAt) // then nobody has been there, and no taps were pulled
 	why, err := d.noUse(ctx, v, still, now)
 	if err != nil {
@@ -192,6 +204,7 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) (he
 	return 0, err
 }
 
+<<<<<<< HEAD
 // noUse says why a message is of no use any more, "" while it is. still means that nothing
 // was written down since the outlook that it was made from.
 func (d *Daemon) noUse(ctx context.Context, v *ledger.Delivery, still bool, now time.Time) (why string, err error) {
@@ -230,6 +243,25 @@ func whereNext(v *ledger.Delivery, ways []channel.Way, at int, tried []ledger.At
 	case v.Attempts%triesPerWay == 0 && wait == 0:
 		v.Channel = next
 	}
+=======
+// nobodysNow is why a message that waited is no longer anybody's, "" where it still is: the
+// settings no longer have its person or its bush, or the office has paused the person since.
+func (d *Daemon) nobodysNow(v *ledger.Delivery, now time.Time) string {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	p := d.byID[v.Person]
+	switch {
+	case len(d.settings.LeftOut) > 0: // a mistake keeps somebody out, who comes back
+		return ""
+	case p == nil:
+		return "the person is in the settings no more"
+	case d.sites[v.Site] == nil && v.Site != "":
+		return "the bush is in the settings no more"
+	case now.Before(p.PausedUntil) && v.Kind != alerts.Reply:
+		return "the person wants no messages"
+	}
+	return ""
+>>>>>>> desk-2
 }
 
 // waitAfter is how long to wait after a try that failed: as long as the other side asks,
