@@ -139,18 +139,6 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) (he
 		d.delivered(v, now)
 		return 0, d.outbox().Attempted(ctx, d.Holder, v, attempt)
 	}
-<<<<<<< HEAD
-=======
-	if now.After(v.Until) {
-		return end(ledger.Expired, "too late to be of use")
-	}
-	if v.Silenced && v.Kind != alerts.Reply { // what somebody asks is answered, and that they stopped is the answer itself
-		return end(ledger.Expired, "the person wants no messages")
-	}
-	if gone := d.nobodysNow(v, now); gone != "" {
-		return end(ledger.Expired, gone)
-	}
->>>>>>> desk-2
 	still := d.remakes.still(v.Site, v.Changes, v.MadeAt) // then nobody has been there, and no taps were pulled
 	why, err := d.noUse(ctx, v, still, now)
 	if err != nil {
@@ -204,7 +192,6 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) (he
 	return 0, err
 }
 
-<<<<<<< HEAD
 // noUse says why a message is of no use any more, "" while it is. still means that nothing
 // was written down since the outlook that it was made from.
 func (d *Daemon) noUse(ctx context.Context, v *ledger.Delivery, still bool, now time.Time) (why string, err error) {
@@ -213,6 +200,9 @@ func (d *Daemon) noUse(ctx context.Context, v *ledger.Delivery, still bool, now 
 	}
 	if v.Silenced && v.Kind != alerts.Reply { // what somebody asks is answered, and that they stopped is the answer itself
 		return "the person wants no messages", nil
+	}
+	if gone := d.nobodysNow(v, now); gone != "" {
+		return gone, nil
 	}
 	over, err := d.overtaken(ctx, v, still)
 	switch {
@@ -243,7 +233,8 @@ func whereNext(v *ledger.Delivery, ways []channel.Way, at int, tried []ledger.At
 	case v.Attempts%triesPerWay == 0 && wait == 0:
 		v.Channel = next
 	}
-=======
+}
+
 // nobodysNow is why a message that waited is no longer anybody's, "" where it still is: the
 // settings no longer have its person or its bush, or the office has paused the person since.
 func (d *Daemon) nobodysNow(v *ledger.Delivery, now time.Time) string {
@@ -261,7 +252,6 @@ func (d *Daemon) nobodysNow(v *ledger.Delivery, now time.Time) string {
 		return "the person wants no messages"
 	}
 	return ""
->>>>>>> desk-2
 }
 
 // waitAfter is how long to wait after a try that failed: as long as the other side asks,
