@@ -43,6 +43,9 @@ func (l *Lexicon) houseIn(t string, groups []Group, system units.System) (Unders
 	for i := 0; i < len(items); i++ {
 		it := items[i]
 		switch {
+		case it.row != nil && it.row.Kind == InPan && row.Kind == Boiled && i+1 < len(items):
+			e.Pan = items[i+1].text
+			i++
 		case it.digit && parse(it.text) >= 0:
 			var unit *Row
 			if i+1 < len(items) && items[i+1].row != nil && items[i+1].row.Kind == Unit {
@@ -59,7 +62,7 @@ func (l *Lexicon) houseIn(t string, groups []Group, system units.System) (Unders
 			if unclear := l.figure(e, about, parse(it.text), unit, system); unclear != "" {
 				return ask(unclear, it.text)
 			}
-		case it.row == nil || it.row.Kind == Unit || it.row.Kind == Remark:
+		case it.row == nil || it.row.Kind == Unit || it.row.Kind == Remark || it.row.Kind == InPan:
 			return ask("words", it.text)
 		case isNoun(it.row):
 			before = it.row.Kind

@@ -102,7 +102,7 @@ func (p *Pages) writeHouse(r *http.Request, v *view) error {
 	}
 	switch r.PostFormValue("do") {
 	case "boiled":
-		add(records.Boiled, func(e *records.HouseEntry) { *e = all; e.Kind = records.Boiled })
+		add(records.Boiled, func(e *records.HouseEntry) { *e = all; e.Kind, e.Pan = records.Boiled, r.PostFormValue("pan") })
 	case "tipped_out":
 		add(records.TippedOut, func(e *records.HouseEntry) { e.SapL = all.SapL })
 	case "stirred":
