@@ -71,6 +71,13 @@ func likeness(a, b weather.Place, ea, eb *trunk.Exposure) float64 {
 	return r
 }
 
+// Matters reports whether what was seen is near enough to tell something of a place.
+func (n *Nearby) Matters(place *weather.Place) bool {
+	const least = 0.15
+	var alike trunk.Exposure
+	return likeness(n.Place, *place, &alike, &alike) >= least
+}
+
 // lookAround is what reports near by tell of today's error of the forecast at a bush: a
 // normal field is held against them, each by a normal law in its stead that is made to fit
 // beside all others (expectation propagation: Rasmussen and Williams 2006, section 3.6).
