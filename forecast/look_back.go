@@ -186,6 +186,7 @@ func learnFrom(in *Inputs, w *weather.Series, missing []bool) (*strands, *held, 
 
 func pastHours(site *Site, w *weather.Series, missing []bool, s *strands, learnt *volume.Bush) Hours {
 	h := Hours{Start: w.Start().In(site.Zone), Now: w.Hours()}
+	yields := yieldsSaid(len(s.flow), learnt)
 	add := func(r *HourRange, low, mid, high float64) {
 		r.P10, r.P50, r.P90 = append(r.P10, low), append(r.P50, mid), append(r.P90, high)
 	}
@@ -197,7 +198,7 @@ func pastHours(site *Site, w *weather.Series, missing []bool, s *strands, learnt
 		} else {
 			t := round(w.At(weather.TemperatureC, i), 1)
 			add(&h.TemperatureC, t, t, t)
-			mid, low, high := pastFlow(site, s.flow, learnt, i)
+			mid, low, high := pastFlow(site, s.flow, yields, i)
 			add(&h.FlowLH, low, mid, high)
 		}
 		h.PrecipitationMM = append(h.PrecipitationMM, orZero(w.At(weather.PrecipitationMM, i)))

@@ -46,8 +46,9 @@ func Lots(site *Site, visits []records.Visit, book []records.HouseEntry, now tim
 		litres, brix float64
 	}
 	var sap []carried
+	sugar := sugarOfGroups(&in)
 	for g := range site.Groups {
-		usual, _ := groupBrix(&in, g)
+		usual, _ := sugar.brix(g)
 		for _, v := range in.visitsOf(site.Groups[g].ID) {
 			if brix := v.BrixPct; v.Collected() && v.VolumeL > 0 {
 				if math.IsNaN(brix) {

@@ -2,6 +2,7 @@ package message
 
 import (
 	"fmt"
+	"maps"
 	"strings"
 	"time"
 
@@ -19,7 +20,7 @@ func (w *Words) Alert(d *alerts.Decision, o *forecast.Outlook) string {
 	}
 	open := w.Open()
 	name := w.bushName(o)
-	said := open.Say(key(d), open.facts(d, o))
+	said := open.Say(w.keyOf(d), open.facts(d, o))
 	for i := range o.Work.Dangers { // with until when to go, and what is lost
 		if one := &o.Work.Dangers[i]; d.Kind == alerts.OfficialWarning && one.Warning != "" && one.Warning == d.Facts.Warning {
 			said = open.dangerForms(o, one)[0] + "."
@@ -32,10 +33,19 @@ func (w *Words) Alert(d *alerts.Decision, o *forecast.Outlook) string {
 			said = careful
 		}
 	}
-	aged := said // with the age of the weather, where it is not fresh
+	aged := "" // the age of the weather, where it is not fresh
 	if age := w.WeatherAge(&o.Source); age != "" {
-		aged += " " + age + "."
+		aged = " " + age + "."
 	}
+	for _, ways := range w.classMore(d, o) {
+		for _, way := range ways {
+			if _, fits := w.fit(shorten(name, 16) + ": " + said + " " + way + aged); fits {
+				said += " " + way
+				break
+			}
+		}
+	}
+	aged = said + aged
 	return w.fitted(shorten(name, 40)+": "+aged, shorten(name, 16)+": "+aged, aged, said)
 }
 
@@ -76,6 +86,21 @@ func (w *Words) closed(o *forecast.Outlook) string {
 // (TestLeadTime, when no other was told).
 const bigRunLikely = 0.4
 
+// almostSure is the chance from which a text says so in words: nobody goes by the difference
+// between 96 and 99 %.
+const almostSure = 0.95
+
+// keyOf is key, or that of what is almost sure where the reader's language has words for it.
+func (w *Words) keyOf(d *alerts.Decision) string {
+	plain := key(d)
+	if d.Kind == alerts.Overflow && d.Facts.Chance >= almostSure {
+		if _, has := w.tongues[0].texts[plain+"_sure"]; has {
+			return plain + "_sure"
+		}
+	}
+	return plain
+}
+
 func key(d *alerts.Decision) string {
 	if d.Facts.What != "" {
 		return "alert_" + string(d.Kind) + "_" + d.Facts.What
@@ -108,6 +133,9 @@ func (w *Words) facts(d *alerts.Decision, o *forecast.Outlook) map[string]any {
 	}
 	if !f.Ends.IsZero() {
 		values["End"], values["InTen"] = w.Clock(f.Ends.In(zone)), units.InTen(f.Chance)
+	}
+	if d.Kind.OfClass() {
+		maps.Copy(values, w.classValues(d, o))
 	}
 	if d.Kind == alerts.LookingAhead || d.Kind == alerts.GetReady {
 		values["When"], values["Days"], values["Likely"] = w.oneOf(f.From, f.To), f.Days, w.Say("big_run_possible", nil)

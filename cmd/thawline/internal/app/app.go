@@ -79,8 +79,14 @@ func (a *App) SetSettings(c *config.Config, catalogue *message.Catalogue) {
 
 // Handler is everything behind the guards.
 func (a *App) Handler() http.Handler {
-	r := chi.NewRouter()
-	outside := (&hooks.Hooks{Daemon: a.Daemon, Address: a.Auth.Address, Ledger: a.Daemon.Ledger, Metrics: a.Daemon.Metrics, Log: a.env.Log}).Handler(a.env.Clock)
+	r, _ := a.routes()
+	return a.Auth.Middleware(r)
+}
+
+// routes are all addresses of the program: outside are those that programs reach.
+func (a *App) routes() (r *chi.Mux, outside *hooks.Routes) {
+	r = chi.NewRouter()
+	outside = (&hooks.Hooks{Daemon: a.Daemon, Address: a.Auth.Address, Ledger: a.Daemon.Ledger, Metrics: a.Daemon.Metrics, Log: a.env.Log}).Handler(a.env.Clock)
 	for _, path := range []string{"/healthz", "/f/*", "/in/*", "/u/*", "/p/worker.js"} {
 		r.Handle(path, outside)
 	}
@@ -92,7 +98,7 @@ func (a *App) Handler() http.Handler {
 	}))
 	api.Register(r, api.Backend{Outlook: a.Daemon.Outlook, Sites: a.Daemon.Sites, Words: a.Pages.UsualWords, WordsIn: a.Pages.WordsIn, Records: a.Archive, Intake: a.Pages.Intake, Messages: a.Daemon.Ledger, Thresholds: a.Daemon.Thresholds, Now: a.env.Clock, Log: a.Daemon.Log, Desk: a.Desk})
 	r.Group(a.Pages.Register)
-	return a.Auth.Middleware(r)
+	return r, outside
 }
 
 // SayCode tells whoever can read the log how the first keeper comes in.
