@@ -65,10 +65,16 @@ func likeness(a, b weather.Place, ea, eb *trunk.Exposure) float64 {
 	if up := a.ElevationM - b.ElevationM; !math.IsNaN(up) {
 		r *= math.Exp(-math.Abs(up) / heightM)
 	}
-	if *ea != *eb {
+	if !sameStand(ea, eb) {
 		r *= otherExposed
 	}
 	return r
+}
+
+// sameStand reports whether two bushes are exposed alike.
+func sameStand(a, b *trunk.Exposure) bool {
+	faces := a.FacesDeg == b.FacesDeg || math.IsNaN(a.FacesDeg) && math.IsNaN(b.FacesDeg)
+	return faces && a.SunShare == b.SunShare && a.SkyView == b.SkyView && a.WindShare == b.WindShare
 }
 
 // Matters reports whether what was seen is near enough to tell something of a place.
@@ -91,7 +97,11 @@ func lookAround(site *Site, near []Nearby) Eyes {
 		if i == n-1 {
 			return site.Place, &site.Exposure
 		}
-		return near[i].Place, &near[i].Exposure
+		place := near[i].Place
+		if math.IsNaN(place.ElevationM) {
+			place.ElevationM = site.Place.ElevationM
+		}
+		return place, &near[i].Exposure
 	}
 	field := mat.NewSymDense(n, nil)
 	for i := range n {

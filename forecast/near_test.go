@@ -131,3 +131,40 @@ func TestNeighboursEyes(t *testing.T) {
 		t.Error("reports from near by do not help")
 	}
 }
+
+// What was seen near by tells less from further off, from other heights and from another
+// exposure, and nothing where somebody has looked at the bush itself today.
+func TestOwnEyesComeFirst(t *testing.T) {
+	site := bush(t)
+	chances := make([]float64, len(eyesGrid))
+	for i, k := range eyesGrid {
+		chances[i] = math.Exp(-(k - 3) * (k - 3) / 2)
+	}
+	at := func(north, up float64, open bool) float64 {
+		n := Nearby{Place: site.Place, Exposure: site.Exposure, Chances: chances}
+		n.Place.LatitudeDeg += north / kmPerDegree
+		n.Place.ElevationM += up
+		if open {
+			n.Exposure.WindShare += 0.1
+		}
+		return lookAround(&site, []Nearby{n}).WarmerK
+	}
+	here := at(0, 0, false)
+	for _, less := range []float64{at(30, 0, false), at(0, 150, false), at(0, 0, true)} {
+		if less >= here || less <= 0 {
+			t.Errorf("%.2f K, and %.2f at the bush itself", less, here)
+		}
+	}
+	if far := at(60, 0, false) / here; math.Abs(far-0.5) > 0.02 {
+		t.Errorf("at 60 km %.2f of it is left", far)
+	}
+	in := Inputs{Site: site, Bulletin: waves(1, 7, 5, 2), Now: march, Seed: 1, Near: []Nearby{{Place: site.Place, Exposure: site.Exposure, Chances: chances}}}
+	p, err := Foresee(in)
+	if err != nil || p.eyes.Reports != 1 || p.eyes.WarmerK < 1 {
+		t.Fatalf("%+v %v", p.eyes, err)
+	}
+	in.Observed = []records.Observation{{Kind: records.Dripping, At: march.Add(-time.Hour)}}
+	if p, err = Foresee(in); err != nil || p.eyes.Reports != 0 {
+		t.Errorf("its own word is there, and still %+v %v", p.eyes, err)
+	}
+}
