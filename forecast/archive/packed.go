@@ -6,12 +6,18 @@ import (
 	"encoding/json"
 	"errors"
 	"io"
+	"sync"
 )
+
+// packers are used again: a new one clears a megabyte before it writes a byte.
+var packers = sync.Pool{New: func() any { return gzip.NewWriter(nil) }}
 
 // packed is a value as compressed JSON.
 func packed(value any) ([]byte, error) {
 	var out bytes.Buffer
-	z := gzip.NewWriter(&out)
+	z := packers.Get().(*gzip.Writer)
+	defer packers.Put(z)
+	z.Reset(&out)
 	err := json.NewEncoder(z).Encode(value)
 	err = errors.Join(err, z.Close()) // writes the rest
 	return out.Bytes(), err

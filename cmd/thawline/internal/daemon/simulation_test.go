@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"os"
+	"runtime/debug"
 	"slices"
 	"strconv"
 	"strings"
@@ -341,7 +342,7 @@ func (w *world) archiveLedger() *ledger.Ledger { return ledger.New(w.archive.DB(
 // once, in time, true to the newest weather, to those whom it concerns, and nothing is
 // lost. THAWLINE_EVENINGS says how many; THAWLINE_SEED lives one again.
 func TestSimulatedEvenings(t *testing.T) {
-	evenings, first, side := uint64(60), uint64(1), uint64(2)
+	evenings, first, side := uint64(500), uint64(1), uint64(2)
 	if testing.Short() {
 		evenings = 30
 	}
@@ -351,6 +352,7 @@ func TestSimulatedEvenings(t *testing.T) {
 	if n, err := strconv.ParseUint(os.Getenv("THAWLINE_SEED"), 10, 64); err == nil {
 		evenings, first, side = 1, n, 1
 	}
+	defer debug.SetGCPercent(debug.SetGCPercent(400))
 	for k := range side {
 		t.Run(fmt.Sprint("world ", k), func(t *testing.T) {
 			t.Parallel()

@@ -140,7 +140,7 @@ func (n *node) Ask(_ context.Context, site *forecast.Site, now time.Time) (Answe
 }
 
 func bulletinOf(kind string, now time.Time) weather.Bulletin {
-	s := weather.NewSeries(now.AddDate(0, 0, -5).Truncate(24*time.Hour), 10*24)
+	s := weather.NewSeries(now.AddDate(0, 0, -3).Truncate(24*time.Hour), 7*24)
 	c := worldKinds[kind]
 	for i := range s.Hours() {
 		s.Col(weather.TemperatureC)[i] = c[0] - c[1]*math.Cos(2*math.Pi*(float64(s.Time(i).Hour())-8)/24)
@@ -148,19 +148,17 @@ func bulletinOf(kind string, now time.Time) weather.Bulletin {
 	return weather.Bulletin{Source: kind, IssuedAt: now.Add(-time.Hour), Course: s, ElevationM: math.NaN()}
 }
 
-// ready are the outlooks that were made once, by weather, site and quarter of an hour.
+// ready are the outlooks that were made once, by weather and hour.
 var ready sync.Map
 
-// outlook takes a ready one, as of the moment that is asked for.
+// outlook takes a ready one, as of the site and the moment that are asked for.
 func (n *node) outlook(_ context.Context, in forecast.Inputs) (forecast.Outlook, error) {
 	w := n.w
-	in.Visits, in.TapEvents, in.House, in.Observed, in.Taught, in.Before = nil, nil, nil, nil, forecast.Taught{}, weather.Series{}
-	slot := in.Now.Truncate(15 * time.Minute)
-	key := fmt.Sprint(in.Bulletin.Source, " ", in.Kept, " ", in.Site.ID) + " " + slot.UTC().Format(time.RFC3339)
+	hour := in.Now.Truncate(time.Hour)
+	key := in.Bulletin.Source + " " + hour.UTC().Format(time.RFC3339)
 	found, have := ready.Load(key)
 	if !have {
-		at := in
-		at.Now, at.Bulletin = slot, bulletinOf(in.Bulletin.Source, slot)
+		at := forecast.Inputs{Site: in.Site, Now: hour, Bulletin: bulletinOf(in.Bulletin.Source, hour), Seed: in.Seed, EveningAt: in.EveningAt}
 		made, err := forecast.Make(at)
 		if err != nil {
 			return made, err
@@ -168,7 +166,8 @@ func (n *node) outlook(_ context.Context, in forecast.Inputs) (forecast.Outlook,
 		found, _ = ready.LoadOrStore(key, &made)
 	}
 	o := *found.(*forecast.Outlook)
-	o.IssuedAt, o.Source.IssuedAt = in.Now.In(in.Site.Zone), in.Bulletin.IssuedAt
+	o.Site, o.Bush.Name = in.Site.ID, in.Site.Name
+	o.IssuedAt, o.Source.IssuedAt, o.Source.Kept = in.Now.In(in.Site.Zone), in.Bulletin.IssuedAt, in.Kept
 	w.mu.Lock()
 	of := in.Site.ID + " " + in.Now.UTC().Format(time.RFC3339)
 	w.made[of] = append(w.made[of], &o)
