@@ -229,7 +229,8 @@ type freshHole struct {
 	flow []float64
 }
 
-// run is the flow of a fresh hole that is in a state, a copy, and its state in the end.
+// run is the flow of a fresh hole that is in a state, a copy for each that asks, and its
+// state in the end.
 func (f freshHoles) run(from sap.State, vacuumKPa float64, wood []trunk.Hour) (sap.State, []float64) {
 	one, known := f[vacuumKPa]
 	if !known {

@@ -136,7 +136,7 @@ func (r *rest) run(in *Inputs, p *Prospect) {
 		for k := range air {
 			states[k], wood[k] = stand.ends[members[k]].Clone(), make([]trunk.Hour, air[k].Hours())
 		}
-		stand.tree.RunMembers(states, air, suns, wood)
+		stand.tree.Coarse().RunMembers(states, air, suns, wood)
 		for k := range air {
 			holes := make(freshHoles, 1)
 			for _, g := range stand.groups {

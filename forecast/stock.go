@@ -317,8 +317,9 @@ type carriedSap struct {
 func (s *shelf) carried(in *Inputs, e *weather.Ensemble, flow []groupFlow, y *yields) []carriedSap {
 	winter := season.WinterStart(in.Now, in.Site.Zone)
 	var out []carriedSap
+	sugar := sugarOfGroups(in)
 	for g := range in.Site.Groups {
-		usual, _ := groupBrix(in, g)
+		usual, _ := sugar.brix(g)
 		for i := range y.entries[g] {
 			entry := &y.entries[g][i]
 			if entry.At.Before(winter) || !(entry.CarriedL > 0) {

@@ -16,7 +16,9 @@ type turning struct {
 	courses []weather.Daily // that the spring may take, equally likely
 	known   *weather.Daily  // of the spring so far
 	buds    budNotes
+	sugar   groupSugar
 	made    map[maple.Species]turned
+	held    map[maple.Species]*season.GoodSap // beliefs
 
 	laterDays float64 // than by warmth, by the signs of spring
 }
@@ -39,7 +41,10 @@ func latest(site *Site) maple.Species {
 
 // belief is what is held of the warmth at which the sap of a species turns here. A season
 // of the bush ended with those of its maples that turn last.
-func (t *turning) belief(of maple.Species) season.GoodSap {
+func (t *turning) belief(of maple.Species) *season.GoodSap {
+	if b := t.held[of]; b != nil {
+		return b
+	}
 	traits, last := maple.Of(of), 0.0
 	for g := range t.in.Site.Groups {
 		last = max(last, maple.Of(t.in.Site.Groups[g].Species).Warmth)
@@ -48,7 +53,11 @@ func (t *turning) belief(of maple.Species) season.GoodSap {
 	for _, end := range t.in.Taught.Ends {
 		b.Learn(end.Warmth*traits.Warmth/last, end.Censored)
 	}
-	return b
+	if t.held == nil {
+		t.held = map[maple.Species]*season.GoodSap{}
+	}
+	t.held[of] = &b
+	return &b
 }
 
 // usual is when the sap of a species turns by all courses, worked out once.

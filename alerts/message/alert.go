@@ -19,7 +19,7 @@ func (w *Words) Alert(d *alerts.Decision, o *forecast.Outlook) string {
 	}
 	open := w.Open()
 	name := w.bushName(o)
-	said := open.Say(key(d), open.facts(d, o))
+	said := open.Say(w.keyOf(d), open.facts(d, o))
 	for i := range o.Work.Dangers { // with until when to go, and what is lost
 		if one := &o.Work.Dangers[i]; d.Kind == alerts.OfficialWarning && one.Warning != "" && one.Warning == d.Facts.Warning {
 			said = open.dangerForms(o, one)[0] + "."
@@ -75,6 +75,21 @@ func (w *Words) closed(o *forecast.Outlook) string {
 // likely, and not possible: six in ten of those came on the days that were named
 // (TestLeadTime, when no other was told).
 const bigRunLikely = 0.4
+
+// almostSure is the chance from which a text says so in words: nobody goes by the difference
+// between 96 and 99 %.
+const almostSure = 0.95
+
+// keyOf is key, or that of what is almost sure where the reader's language has words for it.
+func (w *Words) keyOf(d *alerts.Decision) string {
+	plain := key(d)
+	if d.Kind == alerts.Overflow && d.Facts.Chance >= almostSure {
+		if _, has := w.tongues[0].texts[plain+"_sure"]; has {
+			return plain + "_sure"
+		}
+	}
+	return plain
+}
 
 func key(d *alerts.Decision) string {
 	if d.Facts.What != "" {

@@ -149,7 +149,7 @@ func TestFiguresAreClaims(t *testing.T) {
 	plain := regexp.MustCompile("\\]\\([^)]*\\)|`[^`]*`|https?://[^ )]*")
 	figure := regexp.MustCompile(`[0-9]`)
 	for _, page := range pagesToRead(t) {
-		if page == "DEVELOPERS.md" {
+		if page == "DEVELOPERS.md" || page == "deploy/guide/measured.md" { // which say how each was measured
 			continue
 		}
 		text, err := os.ReadFile(page)

@@ -71,8 +71,8 @@ func TestRecordsPullAndTap(t *testing.T) {
 	}
 
 	pulled := regexp.MustCompile(`taps pulled +(\S+)`).FindStringSubmatch(list)[1]
-	must("Taken out: pails 2026-04-06: taps pulled. “thawline records undo "+pulled, "records", "remove", pulled)
-	must("It says again: pails 2026-04-06: taps pulled.", "records", "undo", pulled)
-	must("Taken out of the lists again: pails 2026-04-06: taps pulled.", "records", "undo", pulled)
+	must("Deleted: pails 2026-04-06: taps pulled. “thawline records undo "+pulled, "records", "remove", pulled)
+	must("Undone. It now says: pails 2026-04-06: taps pulled.", "records", "undo", pulled)
+	must("Deleted again: pails 2026-04-06: taps pulled.", "records", "undo", pulled)
 	must("Noted: the taps of pails have been out since Wednesday 8 Apr.", "records", "pull", "pails")
 }

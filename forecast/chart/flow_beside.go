@@ -86,7 +86,7 @@ func (c *course) otherYear(to surface, r hourRows) {
 	to.line("axis", c.left, r.otherFoot, c.right(), r.otherFoot)
 }
 
-// nowLine names now in a tag, beside the marks of visits.
+// nowLine names now in a tag after it, where no mark of a visit lies.
 func (c *course) nowLine(to surface, r hourRows) {
 	if c.n == 0 || c.now <= 0 || c.now >= c.n {
 		return
@@ -94,7 +94,7 @@ func (c *course) nowLine(to surface, r hourRows) {
 	x := c.hour(c.now)
 	to.line("now", x, r.warmTop, x, r.flowFoot)
 	half := 10 + 4*float64(utf8.RuneCountInString(c.l.Now))
-	middle := min(max(x, c.left+half), c.right()-half)
+	middle := min(x+half, c.right()-half)
 	to.rect("tag", middle-half, r.visits-14, 2*half, 20)
 	to.text("ontag mid", middle, r.visits+1, c.l.Now)
 }

@@ -75,6 +75,9 @@ func Reliability(bins []verify.Bin, l *SkillLabels, s Size) Picture {
 func Visits(visits []verify.SapVisit, l *SkillLabels, s Size) Picture {
 	p := skillPicture(l.Title, s, len(visits))
 	p.description = l.Foot
+	if l.Foot == "" {
+		p.height = skillFoot + 52 // below the axis nothing is said
+	}
 	highest := 1.0
 	for _, v := range visits {
 		highest = max(highest, l.Volume(v.ObservedL), l.Volume(v.P90))

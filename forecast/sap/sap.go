@@ -108,6 +108,14 @@ func (p *Parameters) Run(s *State, wood []trunk.Hour, vacuumKPa float64, out []f
 	p.Age(s, wood, out)
 }
 
+// emptied is 1 - exp(-x), by its series where x is small, as it is each hour.
+func emptied(x float64) float64 {
+	if x > 0.05 {
+		return -math.Expm1(-x)
+	}
+	return x * (1 - x*(1./2)*(1-x*(1./3)*(1-x*(1./4)*(1-x*(1./5)*(1-x*(1./6)*(1-x*(1./7)))))))
+}
+
 // Age lets the taphole of a state grow older through hours of wood, and takes from the
 // flow of a fresh one what it costs.
 func (p *Parameters) Age(s *State, wood []trunk.Hour, out []float64) {
@@ -137,11 +145,11 @@ func (p *Parameters) Fresh(s *State, wood []trunk.Hour, vacuumKPa float64, out [
 		s.Weep = max(s.Weep, ice)
 
 		s.heat = s.heat*remember + max(h.WoodC, 0)
-		awake := p.AsleepShare - (1-p.AsleepShare)*math.Expm1(-s.heat/p.WakingHeat)
+		awake := p.AsleepShare + (1-p.AsleepShare)*(1-math.Exp(-s.heat/p.WakingHeat))
 		// Ice stops the flow long before it fills the way, and branches that
 		// freeze draw sap up.
 		way := power(1-ice, p.WayPower) * (1 - h.BranchIce)
-		ran := s.Store * -math.Expm1(-way/p.EmptyHours)
+		ran := s.Store * emptied(way/p.EmptyHours)
 		s.Store -= ran
 		drawn := pull * s.Weep * way / p.EmptyHours
 		out[i] = p.CapacityL * awake * (ran + drawn)

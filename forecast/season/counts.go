@@ -128,9 +128,10 @@ func daylight(power float64) count {
 		family: daylightFamily,
 		progress: func(w *winter, out []float64) {
 			sum := 0.0
+			weight := w.days.power(power)
 			for i := range w.reach {
 				if i >= firstOfYear {
-					sum += w.forcing()[i] * math.Pow(w.dayHours[i]/12, power)
+					sum += w.forcing()[i] * weight[i]
 				}
 				out[i] = sum
 			}

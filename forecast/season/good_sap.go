@@ -15,6 +15,7 @@ import (
 type GoodSap struct {
 	log    []float64 // that may be the place's usual one
 	weight []float64
+	table  []float64 // of over, by steps of the log of warmth; made when first asked for
 }
 
 // The warmth, K d, at which seasons ended: ten uncensored ends at two places in Wisconsin
@@ -57,6 +58,7 @@ func (g *GoodSap) normalise() {
 	for i := range g.weight {
 		g.weight[i] /= sum
 	}
+	g.table = nil
 }
 
 // Learn takes in the warmth in K d of a season of the place at its end; a censored one was
@@ -136,12 +138,15 @@ func warmthOf(low, high float64) float64 {
 // likely, each from 1 February on.
 func (g *GoodSap) Ends(now time.Time, courses []weather.Daily) Dates {
 	out := newDates(now)
-	const steps = 40 // of the chance by the log of warmth
+	const steps = 40
 	lowest, highest := g.log[0]-4*yearLogSD, g.log[len(g.log)-1]+4*yearLogSD
-	table := make([]float64, steps+1)
-	for i := range table {
-		table[i] = g.over(math.Exp(lowest + (highest-lowest)*float64(i)/steps))
+	if g.table == nil {
+		g.table = make([]float64, steps+1)
+		for i := range g.table {
+			g.table[i] = g.over(math.Exp(lowest + (highest-lowest)*float64(i)/steps))
+		}
 	}
+	table := g.table
 	for k := range courses {
 		sum, from := 0.0, courses[k].Index(time.Date(now.Year(), 1, 1, 0, 0, 0, 0, time.UTC))
 		for i := range out.by {

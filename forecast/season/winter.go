@@ -20,8 +20,8 @@ func WinterStart(now time.Time, zone *time.Location) time.Time {
 
 // winter is the days from 1 November to 30 June that a bud lives through.
 type winter struct {
-	low, high []float64             // °C
-	dayHours  []float64             // of daylight
+	low, high []float64 // °C
+	days      *dayLengths
 	reach     int                   // days before the first gap
 	sarvas    []float64             // forcing of each day, made when first asked for
 	heat      map[float64][]float64 // kelvins of each day above a base, likewise
@@ -60,9 +60,9 @@ const (
 )
 
 // winterBefore cuts the winter that ends in a year's spring from the days;
-// dayHours are those of its latitude.
-func winterBefore(year int, d *weather.Daily, dayHours []float64) winter {
-	w := winter{low: make([]float64, winterDays), high: make([]float64, winterDays), dayHours: dayHours, reach: winterDays}
+// days are those of its latitude.
+func winterBefore(year int, d *weather.Daily, days *dayLengths) winter {
+	w := winter{low: make([]float64, winterDays), high: make([]float64, winterDays), days: days, reach: winterDays}
 	from := d.Index(time.Date(year-1, 11, 1, 0, 0, 0, 0, time.UTC))
 	for i := range winterDays {
 		w.low[i], w.high[i] = d.At(from + i)
@@ -73,13 +73,30 @@ func winterBefore(year int, d *weather.Daily, dayHours []float64) winter {
 	return w
 }
 
-// daysOfWinter are the lengths of its days at a latitude, in hours.
-func daysOfWinter(latitudeDeg float64) []float64 {
-	hours := make([]float64, winterDays)
-	for i := range hours {
-		hours[i] = dayHours(i-firstOfYear+1, latitudeDeg)
+// dayLengths are those of the days of a winter at a latitude, in hours, and the powers of
+// their share of half a day that have been asked for.
+type dayLengths struct {
+	hours  []float64
+	powers map[float64][]float64
+}
+
+func daysOfWinter(latitudeDeg float64) *dayLengths {
+	d := &dayLengths{hours: make([]float64, winterDays), powers: map[float64][]float64{}}
+	for i := range d.hours {
+		d.hours[i] = dayHours(i-firstOfYear+1, latitudeDeg)
 	}
-	return hours
+	return d
+}
+
+func (d *dayLengths) power(of float64) []float64 {
+	if d.powers[of] == nil {
+		out := make([]float64, len(d.hours))
+		for i, h := range d.hours {
+			out[i] = math.Pow(h/12, of)
+		}
+		d.powers[of] = out
+	}
+	return d.powers[of]
 }
 
 // dayHours is the length of the day in hours, with the declination by Spencer's

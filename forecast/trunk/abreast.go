@@ -5,10 +5,10 @@ import (
 	"thawline/forecast/weather"
 )
 
-// lanes is how many stems are followed abreast. The solution for one stem is a
-// chain of operations each of which waits for the one before; several chains side
-// by side keep the processor busy. Each stem's figures are the same to the last
-// bit as if it were alone.
+// lanes is how many stems are followed abreast, or twice as many where there are so many.
+// The solution for one stem is a chain of operations each of which waits for the one
+// before; several chains side by side keep the processor busy. Each stem's figures are the
+// same to the last bit as if it were alone.
 const lanes = 8
 
 // ring is one ring of all the stems: enthalpy J/m³, conductance of its outer
@@ -18,15 +18,14 @@ const lanes = 8
 type ring struct {
 	h, conduct, t, upper, slope, base, phase [lanes]float64
 
-	volume, perVolume, reach [4]float64
+	volume, perVolume, reach, weight [4]float64
 }
 
 // stepping is what all rings have in common during a step, each four times; the
 // program in kernel knows this layout too.
 type stepping struct {
-	seconds, thawed, stiffer, icePerJM3, allFrozen, one, minusOne [4]float64
-	edge, barkResistance, firstHalf                               [4]float64
-	slopes, bases                                                 [3][4]float64
+	seconds, thawed, stiffer, icePerJM3, allFrozen, one, minusOne, edge, barkResistance, firstHalf, nought [4]float64
+	slopes, bases                                                                                          [3][4]float64
 }
 
 // barks drive the stems for an hour, lane by lane.
@@ -43,7 +42,7 @@ func (g *Grid) newAbreast() *abreast {
 	a := &abreast{rings: make([]ring, len(g.volume)+1)}
 	for i, v := range g.volume {
 		r := &a.rings[i]
-		r.volume, r.perVolume, r.reach = four(v), four(1/v), four(2*g.reach[i])
+		r.volume, r.perVolume, r.reach, r.weight = four(v), four(1/v), four(2*g.reach[i]), four(g.weight[i])
 	}
 	slopes, bases := w.lines()
 	a.common = stepping{
@@ -65,22 +64,26 @@ func (a *abreast) load(lane int, s Stem) {
 	}
 }
 
-// hourOf is what Hour tells of a stem in its lane, but for the branches.
-func (g *Grid) hourOf(a *abreast, lane int) Hour {
-	ice, perJM3 := 0.0, a.common.icePerJM3[0]
-	for i, weight := range g.weight {
-		if weight == 0 {
-			break
+// readLanes is readAbreast in plain Go.
+func readLanes(a *abreast, tapped int, ice *[lanes]float64) {
+	*ice = [lanes]float64{}
+	perJM3 := a.common.icePerJM3[0]
+	for i := range tapped {
+		r := &a.rings[i]
+		for l := range ice {
+			ice[l] += float64(min(max(float64(r.h[l]*perJM3), 0), 1) * r.weight[0])
 		}
-		ice += float64(weight * min(max(float64(a.rings[i].h[lane]*perJM3), 0), 1))
 	}
-	return Hour{StemIce: ice, WoodC: g.wood.temperature(a.rings[g.half].h[lane])}
 }
+
+// blockHours are followed at a time, so that what drives the stems stays near the
+// processor.
+const blockHours = 48
 
 // deck is working space to run members on.
 type deck struct {
-	abreast         *abreast
-	stems, branches [lanes][]Bark
+	sides          [2]*abreast
+	stem, branches [2 * lanes][blockHours]Bark
 }
 
 // RunMembers moves a state for each of several weathers on one axis through it, as
@@ -88,59 +91,90 @@ type deck struct {
 // same to the last bit, on however many processors.
 func (t *Tree) RunMembers(states []State, members []weather.Series, suns []weather.Sun, out [][]Hour) {
 	beams := t.exposure.beams(suns)
-	runs := (len(members) + lanes - 1) / lanes
+	const each = 2 * lanes
+	runs := (len(members) + each - 1) / each
 	for len(t.decks) < parallel.Workers(runs) {
-		t.decks = append(t.decks, deck{abreast: t.grid.newAbreast()})
+		t.decks = append(t.decks, &deck{sides: [2]*abreast{t.grid.newAbreast(), t.grid.newAbreast()}})
 	}
 	parallel.Each(runs, func(worker, run int) {
-		first, end := run*lanes, min((run+1)*lanes, len(members))
-		t.runAbreast(&t.decks[worker], states[first:end], members[first:end], beams, out[first:end])
+		first, end := run*each, min((run+1)*each, len(members))
+		t.runAbreast(t.decks[worker], states[first:end], members[first:end], beams, out[first:end])
 	})
 }
 
 // runAbreast is RunMembers for as many as go abreast.
 func (t *Tree) runAbreast(d *deck, states []State, members []weather.Series, beams []beam, out [][]Hour) {
-	hours := members[0].Hours()
-	var b barks
-	var branches [lanes]Branch
-	for l := range lanes {
-		if cap(d.stems[l]) < hours {
-			d.stems[l], d.branches[l] = make([]Bark, hours), make([]Bark, hours)
-		}
-		from := &states[min(l, len(members)-1)]
-		d.abreast.load(l, from.stem)
-		branches[l] = from.branch
+	sides := d.sides[:(len(members)+lanes-1)/lanes]
+	for l := range lanes * len(sides) { // lanes that are left follow the first
+		from := 0
 		if l < len(members) {
-			Barks(d.stems[l][:hours], d.branches[l][:hours], t.exposure, &members[l], beams, t.stemTable, t.branchTable)
-		} else { // lanes that are left follow the first
-			copy(d.stems[l][:hours], d.stems[0][:hours])
+			from = l
 		}
+		sides[l/lanes].load(l%lanes, states[from].stem)
 	}
-	for i := range hours {
-		for l := range lanes {
-			b.transfer[l], b.solAir[l] = d.stems[l][i].TransferWM2K, d.stems[l][i].SolAirC
-		}
-		t.grid.hourAbreast(d.abreast, &b)
+	hours := members[0].Hours()
+	var b [2]barks
+	for from := 0; from < hours; from += blockHours {
+		to := min(from+blockHours, hours)
 		for l := range members {
-			t.grid.wood.HourOfBranch(&branches[l], d.branches[l][i])
-			h := t.grid.hourOf(d.abreast, l)
-			h.BranchIce = t.grid.wood.BranchIceFraction(&branches[l])
-			out[l][i] = h
+			Barks(d.stem[l][:to-from], d.branches[l][:to-from], t.exposure, &members[l], from, beams, t.stemTable, t.branchTable)
+		}
+		for i := range to - from {
+			for l := range lanes * len(sides) {
+				of := &d.stem[0][i]
+				if l < len(members) {
+					of = &d.stem[l][i]
+				}
+				b[l/lanes].transfer[l%lanes], b[l/lanes].solAir[l%lanes] = of.TransferWM2K, of.SolAirC
+			}
+			t.grid.hourAbreast(sides, &b)
+			t.read(sides, from+i, out)
+		}
+		for l := range members {
+			t.branchHours(&states[l].branch, d.branches[l][:to-from], out[l][from:to])
 		}
 	}
 	for l := range members {
-		s := &states[l]
-		s.branch = branches[l]
-		for i := range s.stem {
-			s.stem[i] = d.abreast.rings[i].h[l]
+		for i := range states[l].stem {
+			states[l].stem[i] = sides[l/lanes].rings[i].h[l%lanes]
 		}
 	}
 }
 
+// read writes what an hour has of all stems, but for their branches.
+func (t *Tree) read(sides []*abreast, hour int, out [][]Hour) {
+	var ice [lanes]float64
+	for k, a := range sides {
+		readAbreast(a, t.grid.tapped, &ice)
+		half := &a.rings[t.grid.half].h
+		for l := range out[k*lanes : min((k+1)*lanes, len(out))] {
+			h := &out[k*lanes+l][hour]
+			h.StemIce, h.WoodC = ice[l], t.grid.wood.temperature(half[l])
+		}
+	}
+}
+
+// branchHours moves a branch through hours, and writes its ice.
+func (t *Tree) branchHours(b *Branch, barks []Bark, out []Hour) {
+	w := &t.grid.wood
+	for i := range barks {
+		w.HourOfBranch(b, barks[i])
+		out[i].BranchIce = w.BranchIceFraction(b)
+	}
+}
+
 // hourAbreast moves stems by one hour, as Hour does one.
-func (g *Grid) hourAbreast(a *abreast, b *barks) {
+func (g *Grid) hourAbreast(sides []*abreast, b *[2]barks) {
 	for range g.steps {
-		stepAbreast(a, b)
+		stepAbreast(sides, b)
+	}
+}
+
+// stepPlain is stepAbreast in plain Go.
+func stepPlain(sides []*abreast, b *[2]barks) {
+	for k, a := range sides {
+		stepLanes(a, &b[k], 0)
+		stepLanes(a, &b[k], 4)
 	}
 }
 

@@ -7,11 +7,23 @@ import "golang.org/x/sys/cpu"
 var eightAtOnce = cpu.X86.HasAVX2
 
 // stepAbreast is step for several stems.
-func stepAbreast(a *abreast, b *barks) {
+func stepAbreast(sides []*abreast, b *[2]barks) {
+	first, n := sides[0], len(sides[0].rings)-1
+	switch {
+	case !eightAtOnce:
+		stepPlain(sides, b)
+	case len(sides) == 1:
+		stepEight(&first.rings[0].h[0], &first.common.seconds[0], &b[0].transfer[0], n)
+	default:
+		stepSixteen(&first.rings[0].h[0], &sides[1].rings[0].h[0], &first.common.seconds[0], &b[0].transfer[0], n)
+	}
+}
+
+// readAbreast reads the ice in the tapped wood of stems, which is in so many rings.
+func readAbreast(a *abreast, tapped int, ice *[lanes]float64) {
 	if !eightAtOnce {
-		stepLanes(a, b, 0)
-		stepLanes(a, b, 4)
+		readLanes(a, tapped, ice)
 		return
 	}
-	stepEight(&a.rings[0].h[0], &a.common.seconds[0], &b.transfer[0], len(a.rings)-1)
+	readEight(&a.rings[0].h[0], &a.common.seconds[0], &ice[0], tapped)
 }

@@ -126,13 +126,16 @@ func SkyEmissivity(temperatureC, dewPointC, cloudPct float64) float64 {
 	return clear*(1-c) + c
 }
 
-// Barks computes what drives a stem and the branches above it in each hour of
-// a series. beams are those of the sun at the middle of each hour. Through the bark of an
-// hour whose air, wind or cloud is not known no heat passes: the wood stays as it was.
-func Barks(stem, branch []Bark, e Exposure, s *weather.Series, beams []beam, stemTable, branchTable *convection) {
-	temperature, wind := s.Col(weather.TemperatureC), s.Col(weather.WindSpeedMS)
-	dew, cloud := s.Col(weather.DewPointC), s.Col(weather.CloudCoverPct)
-	sun, snow := s.Col(weather.ShortwaveWM2), s.Col(weather.SnowDepthM)
+// Barks computes what drives a stem and the branches above it in as many hours of
+// a series as stem has room for, from one on. beams are those of the sun at the middle of
+// each hour of the series. Through the bark of an hour whose air, wind or cloud is not
+// known no heat passes: the wood stays as it was.
+func Barks(stem, branch []Bark, e Exposure, s *weather.Series, from int, beams []beam, stemTable, branchTable *convection) {
+	to := from + len(stem)
+	temperature, wind := s.Col(weather.TemperatureC)[from:to], s.Col(weather.WindSpeedMS)[from:to]
+	sun, cloud := s.Col(weather.ShortwaveWM2)[from:to], s.Col(weather.CloudCoverPct)[from:to]
+	dew, snow := s.Given(weather.DewPointC), s.Given(weather.SnowDepthM)
+	beams = beams[from:to]
 	// Crowns stand in the open: full wind, all the sun, half the sky.
 	open := Exposure{SunShare: 1}
 	for i, t := range temperature {
@@ -141,16 +144,20 @@ func Barks(stem, branch []Bark, e Exposure, s *weather.Series, beams []beam, ste
 			continue
 		}
 		tk := t + kelvin
-		td := dew[i]
-		if math.IsNaN(td) {
-			td = t - 4 // air at about 75 % humidity
+		td := t - 4 // air at about 75 % humidity
+		if dew != nil && !math.IsNaN(dew[from+i]) {
+			td = dew[from+i]
 		}
 		black := barkEmissivity * stefanBoltzmann * tk * tk * tk * tk
 		sky := black * (SkyEmissivity(t, td, cloud[i]) - 1)
 		radiative := 4 * black / tk
 		onStem, onBranch := 0.0, 0.0
 		if sun[i] > 0 {
-			light := lightOf(sun[i], &beams[i], albedo(snow[i]))
+			ground := unknownAlbedo
+			if snow != nil {
+				ground = albedo(snow[from+i])
+			}
+			light := lightOf(sun[i], &beams[i], ground)
 			onStem, onBranch = barkAbsorptivity*e.onStem(light, beams[i].share), barkAbsorptivity*open.onStem(light, wholeRound)
 		}
 		h := stemTable.at(wind[i]*e.WindShare) + radiative

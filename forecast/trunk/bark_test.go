@@ -26,7 +26,7 @@ func barksOf(t *testing.T, e Exposure, cloudPct, sunWM2 float64) (stem, branch [
 	t.Helper()
 	s, suns := conditions(t, cloudPct, sunWM2)
 	stem, branch = make([]Bark, s.Hours()), make([]Bark, s.Hours())
-	Barks(stem, branch, e, &s, e.beams(suns), newConvection(0.3), newConvection(0.024))
+	Barks(stem, branch, e, &s, 0, e.beams(suns), newConvection(0.3), newConvection(0.024))
 	return stem, branch
 }
 

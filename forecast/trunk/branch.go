@@ -20,12 +20,11 @@ func (w *Wood) HourOfBranch(b *Branch, bark Bark) {
 	c := 3600 * 2 * bark.TransferWM2K / BranchRadiusM
 	span := w.latentSpan()
 	drive := b.enthalpy + c*(bark.SolAirC-w.FreezingC)
-	switch h := drive / (1 + c/w.ThawedJM3K); {
-	case h >= 0:
-		b.enthalpy = h
-	case drive/(1+c*w.FreezingRangeK/span) > -span:
-		b.enthalpy = drive / (1 + c*w.FreezingRangeK/span)
-	default:
+	if drive >= 0 {
+		b.enthalpy = drive / (1 + c/w.ThawedJM3K)
+		return
+	}
+	if b.enthalpy = drive / (1 + c*w.FreezingRangeK/span); b.enthalpy <= -span {
 		b.enthalpy = (drive + c*(w.FreezingRangeK-span/w.FrozenJM3K)) / (1 + c/w.FrozenJM3K)
 	}
 }

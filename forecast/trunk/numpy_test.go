@@ -19,19 +19,23 @@ func driven(stem, hour int) (transfer, solAir float64) {
 // end. The weather stands ready, as there.
 func stemsThrough(b []barks, stems, hours int) float64 {
 	g := NewGrid(SugarMaple(0.3))
-	a := g.newAbreast()
+	sides := []*abreast{g.newAbreast(), g.newAbreast()}
 	start := g.NewStem(-0.2)
 	ice := 0.0
-	for first := 0; first < stems; first += lanes {
-		for l := range lanes {
-			a.load(l, start)
+	for first := 0; first < stems; first += len(sides) * lanes {
+		for l := range len(sides) * lanes {
+			sides[l/lanes].load(l%lanes, start)
 		}
 		for hour := range hours {
-			g.hourAbreast(a, &b[first/lanes*hours+hour])
-			for l := range lanes {
-				h := g.hourOf(a, l)
-				if hour == hours-1 && first+l < stems {
-					ice += h.StemIce / float64(stems)
+			of := [2]barks{b[first/lanes*hours+hour], b[(first/lanes+1)*hours+hour]}
+			g.hourAbreast(sides, &of)
+			for k, a := range sides {
+				var frozen [lanes]float64
+				readAbreast(a, g.tapped, &frozen)
+				for l := range lanes {
+					if hour == hours-1 && first+k*lanes+l < stems {
+						ice += frozen[l] / float64(stems)
+					}
 				}
 			}
 		}
@@ -40,7 +44,7 @@ func stemsThrough(b []barks, stems, hours int) float64 {
 }
 
 func drivenStems(stems, hours int) []barks {
-	out := make([]barks, (stems+lanes-1)/lanes*hours)
+	out := make([]barks, (stems+2*lanes-1)/(2*lanes)*2*hours)
 	for i := range out {
 		for l := range lanes {
 			out[i].transfer[l], out[i].solAir[l] = driven(i/hours*lanes+l, i%hours)

@@ -151,7 +151,7 @@ func comparePlateau(wood *weather.Daily, observed *weather.Series, downK, upK fl
 	g := NewGrid(SugarMaple(0.3))
 	tree := NewTree(0.3, Exposed(Closed, math.NaN()), place)
 	stem, branch := make([]Bark, air.Hours()), make([]Bark, air.Hours())
-	Barks(stem, branch, tree.exposure, &air, tree.exposure.beams(weather.Suns(&air, place)), tree.stemTable, tree.branchTable)
+	Barks(stem, branch, tree.exposure, &air, 0, tree.exposure.beams(weather.Suns(&air, place)), tree.stemTable, tree.branchTable)
 	state := g.NewStem(-1.6)
 	p := plateau{downK: downK, upK: upK}
 	hours := 0.0

@@ -63,6 +63,7 @@ type Grid struct {
 	reach  []float64 // n+1: edge radius / distance between mid-points
 	weight []float64 // share of the tapped wood that lies in a ring
 	half   int       // the ring at half a taphole's depth
+	tapped int       // how many rings the tapped wood lies in
 
 	conduct, k, t, upper []float64
 	phase                []int8
@@ -105,6 +106,7 @@ func newGrid(w Wood, n int, growth float64, steps int) *Grid {
 		}
 		if inner = max(inner, floor); outer > inner {
 			g.weight[i] = (outer*outer - inner*inner) / 2 / tapped
+			g.tapped++
 		}
 	}
 	g.half = g.ringAt(tapDepthM / 2)
@@ -174,10 +176,7 @@ func (g *Grid) ringAt(depthM float64) int {
 // frozen, 0 to 1.
 func (g *Grid) IceFraction(s Stem) float64 {
 	ice := 0.0
-	for i, weight := range g.weight {
-		if weight == 0 {
-			break
-		}
+	for i, weight := range g.weight[:g.tapped] {
 		ice += float64(weight * g.wood.iceFraction(s[i]))
 	}
 	return ice

@@ -2,6 +2,17 @@
 
 package trunk
 
-// stepEight moves eight stems by one step: the first number of n rings and one
-// more without conductance, of what they have in common, and of what drives them.
+// stepEight moves eight stems by one step: the first number of n rings and one more without conductance, of what they have in common, and of what drives them.
+//
+//go:noescape
 func stepEight(rings *float64, s *float64, b *float64, n int)
+
+// stepSixteen moves twice eight stems by one step, the more chains side by side: as stepEight, but what drives the second eight follows what drives the first.
+//
+//go:noescape
+func stepSixteen(rings *float64, others *float64, s *float64, b *float64, n int)
+
+// readEight reads the ice in the tapped wood of eight stems: from the first of n rings that it is in.
+//
+//go:noescape
+func readEight(rings *float64, s *float64, ice *float64, n int)

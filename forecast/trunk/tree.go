@@ -16,7 +16,7 @@ type Tree struct {
 	place        weather.Place
 	stem, branch []Bark // working space, by hour
 
-	decks []deck // and for members, of each goroutine
+	decks []*deck // and for members, of each goroutine
 }
 
 // NewTree prepares a tree of the given stem diameter in m.
@@ -30,6 +30,14 @@ func NewTreeOf(w Wood, e Exposure, place weather.Place) *Tree {
 		grid: NewGrid(w), exposure: e, place: place,
 		stemTable: newConvection(2 * w.RadiusM), branchTable: newConvection(2 * BranchRadiusM),
 	}
+}
+
+// Coarse is the same tree followed in one step an hour instead of two: near enough for days
+// of which only the usual weather is known. Its states are those of the tree.
+func (t *Tree) Coarse() *Tree {
+	c := *t
+	c.grid, c.stem, c.branch, c.decks = newGrid(t.grid.wood, rings, ringGrowth, 1), nil, nil, nil
+	return &c
 }
 
 // State is how far a tree is frozen at one moment.
@@ -63,7 +71,7 @@ func (t *Tree) Run(s *State, w *weather.Series, suns []weather.Sun, out []Hour) 
 		t.stem, t.branch = make([]Bark, n), make([]Bark, n)
 	}
 	stem, branch := t.stem[:n], t.branch[:n]
-	Barks(stem, branch, t.exposure, w, t.exposure.beams(suns), t.stemTable, t.branchTable)
+	Barks(stem, branch, t.exposure, w, 0, t.exposure.beams(suns), t.stemTable, t.branchTable)
 	for i := range n {
 		t.grid.Hour(s.stem, stem[i])
 		t.grid.wood.HourOfBranch(&s.branch, branch[i])

@@ -63,7 +63,7 @@ func centredShare(leadHours float64) float64 {
 // dress centres a service's members on the control, and adds the errors that they
 // lack: members are more alike than what comes. Few members are each taken several
 // times, with errors of their own.
-func dress(members []Series, control *Series, suns []Sun, place Place, issued time.Time, seed uint64) []Series {
+func dress(members []Series, control *Series, clearWM2 []float64, place Place, issued time.Time, seed uint64) []Series {
 	hours := members[0].Hours()
 	lead0 := control.Start().Sub(issued).Hours()
 	own := make([]float64, hours)
@@ -78,10 +78,6 @@ func dress(members []Series, control *Series, suns []Sun, place Place, issued ti
 		for m := range members {
 			members[m].shift(i, shift) // humidity follows with the errors
 		}
-	}
-	sky := make([]float64, hours)
-	for i := range sky {
-		sky[i] = ClearSkyShortwaveWM2(suns[i].ElevationDeg)
 	}
 	axis := control.Slice(0, hours)
 	ownSun := !slices.Equal(members[0].Col(ShortwaveWM2), axis.Col(ShortwaveWM2))
@@ -104,7 +100,7 @@ func dress(members []Series, control *Series, suns []Sun, place Place, issued ti
 		if ownWind {
 			clear(errs.windLog)
 		}
-		out = append(out, errs.apply(m, sky, sign))
+		out = append(out, errs.apply(m, clearWM2, sign))
 	}
 	return out
 }

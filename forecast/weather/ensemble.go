@@ -63,7 +63,8 @@ func Assemble(b *Bulletin, place Place, now time.Time, seed uint64) (Ensemble, e
 			b.Source, max(last-split, 0), now.UTC().Format("2006-01-02 15:04 UTC"), minFutureHours)
 	}
 	suns := Suns(&course, place)
-	e := Ensemble{Remarks: append(b.Remarks, course.complete(place, func(i int) float64 { return suns[i].ElevationDeg })...)}
+	clearWM2 := clearSkies(suns)
+	e := Ensemble{Remarks: append(b.Remarks, course.complete(place, clearWM2)...)}
 	first, last = max(first, 0), min(last, split+MaxDays*24)
 	e.Past, e.PastSuns = course.Slice(first, split), suns[first:split]
 	control := course.Slice(split, last)
@@ -78,9 +79,9 @@ func Assemble(b *Bulletin, place Place, now time.Time, seed uint64) (Ensemble, e
 	}
 	if members := usableMembers(b.Members, &control); len(members) > 1 {
 		e.FromSource = true
-		e.Futures = dress(members, &control, suns[split:], place, issued, seed)
+		e.Futures = dress(members, &control, clearWM2[split:], place, issued, seed)
 	} else {
-		e.Futures = errorMembers(&control, suns[split:last], place, issued, MemberCount, seed)
+		e.Futures = errorMembers(&control, clearWM2[split:last], place, issued, MemberCount, seed)
 		e.Remarks = append(e.Remarks, Remark{Kind: OneCourse})
 	}
 	e.FutureSuns = suns[split : split+e.Futures[0].Hours()]
@@ -122,26 +123,19 @@ func usableMembers(members []Series, control *Series) []Series {
 
 // Complete estimates the columns that the stem needs and the series lacks.
 func (s *Series) Complete(place Place) []Remark {
-	return s.complete(place, func(i int) float64 { return s.midHourSun(i, place).ElevationDeg })
+	return s.complete(place, clearSkies(Suns(s, place)))
 }
 
-func (s *Series) complete(place Place, elevationDeg func(hour int) float64) (remarks []Remark) {
-	temperature := s.Col(TemperatureC)
-	dew, humidity := s.Col(DewPointC), s.Col(RelativeHumidityPct)
-	for i, t := range temperature {
-		switch {
-		case math.IsNaN(dew[i]) && !math.IsNaN(humidity[i]):
-			dew[i] = DewPointFrom(t, humidity[i])
-		case math.IsNaN(humidity[i]) && !math.IsNaN(dew[i]):
-			humidity[i] = RelativeHumidityFrom(t, dew[i])
-		}
+// complete is Complete with the sunshine of a clear sky, by hour.
+func (s *Series) complete(place Place, clearWM2 []float64) (remarks []Remark) {
+	if s.Given(DewPointC) != nil || s.Given(RelativeHumidityPct) != nil {
+		s.completeMoisture()
 	}
-
 	hadSun, hadCloud := s.Has(ShortwaveWM2), s.Has(CloudCoverPct)
 	sun, cloud := s.Col(ShortwaveWM2), s.Col(CloudCoverPct)
 	for i := range sun {
 		if math.IsNaN(cloud[i]) && !math.IsNaN(sun[i]) {
-			cloud[i] = cloudPctFrom(sun[i], elevationDeg(i))
+			cloud[i] = cloudPctFrom(sun[i], clearWM2[i])
 		}
 	}
 	fillLinear(cloud, 18) // a night without sun to tell the cloud by
@@ -154,7 +148,7 @@ func (s *Series) complete(place Place, elevationDeg func(hour int) float64) (rem
 			cloud[i] = usual[i]
 		}
 		if math.IsNaN(sun[i]) {
-			sun[i] = CloudyShortwaveWM2(elevationDeg(i), cloud[i])
+			sun[i] = clearWM2[i] * throughCloud(cloud[i])
 		}
 	}
 	switch {
@@ -173,6 +167,19 @@ func (s *Series) complete(place Place, elevationDeg func(hour int) float64) (rem
 		}
 	}
 	return remarks
+}
+
+// completeMoisture tells the dew point from the humidity, and the other way round.
+func (s *Series) completeMoisture() {
+	dew, humidity := s.Col(DewPointC), s.Col(RelativeHumidityPct)
+	for i, t := range s.Col(TemperatureC) {
+		switch {
+		case math.IsNaN(dew[i]) && !math.IsNaN(humidity[i]):
+			dew[i] = DewPointFrom(t, humidity[i])
+		case math.IsNaN(humidity[i]) && !math.IsNaN(dew[i]):
+			humidity[i] = RelativeHumidityFrom(t, dew[i])
+		}
+	}
 }
 
 func moveToHeight(s *Series, fromM, toM float64) {

@@ -69,8 +69,9 @@ func TestErrorsAreAsLargeAsForecastsUsuallyErr(t *testing.T) {
 
 func TestMembersStayPhysicalAndRepeat(t *testing.T) {
 	control := flat(0, 200)
+	suns := Suns(&control, here)
 	for i := range control.Hours() {
-		control.Col(ShortwaveWM2)[i] = CloudyShortwaveWM2(control.midHourSun(i, here).ElevationDeg, 50)
+		control.Col(ShortwaveWM2)[i] = CloudyShortwaveWM2(suns[i].ElevationDeg, 50)
 	}
 	a, b := ErrorMembers(&control, here, noon, 11, 9), ErrorMembers(&control, here, noon, 11, 9)
 	for m := range a {
@@ -79,7 +80,7 @@ func TestMembersStayPhysicalAndRepeat(t *testing.T) {
 		}
 		for i := range control.Hours() {
 			if a[m].At(DewPointC, i) > a[m].At(TemperatureC, i) || a[m].At(ShortwaveWM2, i) < 0 || a[m].At(WindSpeedMS, i) < 0 ||
-				a[m].At(ShortwaveWM2, i) > max(control.At(ShortwaveWM2, i), ClearSkyShortwaveWM2(control.midHourSun(i, here).ElevationDeg))+1e-9 {
+				a[m].At(ShortwaveWM2, i) > max(control.At(ShortwaveWM2, i), ClearSkyShortwaveWM2(suns[i].ElevationDeg))+1e-9 {
 				t.Fatalf("member %d, hour %d is not physical", m, i)
 			}
 		}

@@ -20,7 +20,7 @@ import (
 // ranked visits worse.
 func (d *Daily) Hourly(place Place) Series {
 	s := NewSeries(d.First, 24*d.Days())
-	d.hourly(&s, place, func(i int) float64 { return s.midHourSun(i, place).ElevationDeg })
+	d.hourly(&s, place, clearSkies(Suns(&s, place)))
 	return s
 }
 
@@ -28,52 +28,70 @@ func (d *Daily) Hourly(place Place) Series {
 // with all that a stem needs, and the suns above them: each as Hourly and Complete would,
 // but the sun is worked out once.
 func HourlyAlike(courses []Daily, place Place, from, to time.Time) (air []Series, suns []Sun) {
+	var clearWM2 []float64
 	for k := range courses {
 		d := &courses[k]
 		s := NewSeries(d.First, 24*d.Days())
 		if suns == nil {
 			suns = Suns(&s, place)
+			clearWM2 = clearSkies(suns)
 		}
-		d.hourly(&s, place, func(i int) float64 { return suns[i].ElevationDeg })
+		d.hourly(&s, place, clearWM2)
 		air = append(air, s)
 	}
 	if len(air) == 0 {
 		return nil, nil
 	}
 	first := max(air[0].Index(from), 0)
-	suns = suns[first:]
+	suns, clearWM2 = suns[first:], clearWM2[first:]
 	for k := range air {
-		air[k] = air[k].Between(from, to)
+		air[k].cut(from, to)
 		air[k].FillGaps()
-		air[k].complete(place, func(i int) float64 { return suns[i].ElevationDeg })
+		air[k].complete(place, clearWM2)
 	}
 	return air, suns[:air[0].Hours()]
 }
 
-func (d *Daily) hourly(s *Series, place Place, elevationDeg func(hour int) float64) {
-	col, sun := s.Col(TemperatureC), s.Col(ShortwaveWM2)
+// clearWM2 is the sunshine of a clear sky, by hour.
+func (d *Daily) hourly(s *Series, place Place, clearWM2 []float64) {
+	col, sun, cloud := s.Col(TemperatureC), s.Col(ShortwaveWM2), s.Col(CloudCoverPct)
 	shift := -place.LongitudeDeg / 15 // UTC hour of midnight by the sun
 	ranges := make([]float64, d.Days())
 	for i := range ranges {
 		ranges[i] = d.HighC[i] - d.LowC[i]
 	}
 	clear := clearShares(ranges)
+	clouds := make([]float64, len(clear)) // as complete would tell them from the sunshine
+	for i, share := range clear {
+		clouds[i] = cloudPctOf(share)
+	}
 	const rise = HighSolarHour - LowSolarHour
 	dawn := math.Ceil(LowSolarHour + shift)
+	var shares [24]float64 // of the way from low to high, and then to the next low, by hour since dawn
+	for h := range shares {
+		if since := float64(h); since < rise {
+			shares[h] = (HalfCosine(0, 1, since/rise) + math.Sin(math.Pi/2*(since/rise))) / 2
+		} else {
+			shares[h] = math.Expm1((rise - since) / coolingHours)
+		}
+	}
+	wholeFall := math.Expm1((rise - 24) / coolingHours)
 	for i := range col {
 		day := int(math.Floor((float64(i) - dawn) / 24))
-		since := float64(i) - dawn - 24*float64(day)
+		since := i - int(dawn) - 24*day
 		low, high := d.At(day)
-		if since < rise {
-			share := since / rise
-			col[i] = low + (high-low)*(HalfCosine(0, 1, share)+math.Sin(math.Pi/2*share))/2
+		if float64(since) < rise {
+			col[i] = low + (high-low)*shares[since]
 		} else {
 			next, _ := d.At(day + 1)
-			col[i] = high + (next-high)*math.Expm1((rise-since)/coolingHours)/math.Expm1((rise-24)/coolingHours)
+			col[i] = high + (next-high)*shares[since]/wholeFall
 		}
 		sun[i] = math.NaN()
 		if day := int(math.Floor((float64(i) - shift) / 24)); day >= 0 && day < len(clear) {
-			sun[i] = clear[day] * ClearSkyShortwaveWM2(elevationDeg(i))
+			sun[i] = clear[day] * clearWM2[i]
+			if clearWM2[i] >= tellingWM2 {
+				cloud[i] = clouds[day]
+			}
 		}
 	}
 }
@@ -137,13 +155,15 @@ func (s *Series) usualCloud(place Place) []float64 {
 			ranges[k] = math.NaN()
 		}
 	}
-	shares := clearShares(ranges)
+	byDay := clearShares(ranges)
+	for k, share := range byDay {
+		if byDay[k] = assumedCloudPct; !math.IsNaN(share) {
+			byDay[k] = cloudPctOf(share)
+		}
+	}
 	out := make([]float64, s.hours)
 	for i := range out {
-		out[i] = assumedCloudPct
-		if share := shares[dayOf(i)]; !math.IsNaN(share) {
-			out[i] = cloudPctOf(share)
-		}
+		out[i] = byDay[dayOf(i)]
 	}
 	return out
 }

@@ -56,21 +56,17 @@ const (
 // the others come in pairs of opposite errors, so that their mean stays true to
 // it. Only temperature, dew point, humidity, sunshine and wind differ.
 func ErrorMembers(control *Series, place Place, now time.Time, count int, seed uint64) []Series {
-	return errorMembers(control, Suns(control, place), place, now, count, seed)
+	return errorMembers(control, clearSkies(Suns(control, place)), place, now, count, seed)
 }
 
-func errorMembers(control *Series, suns []Sun, place Place, now time.Time, count int, seed uint64) []Series {
+func errorMembers(control *Series, clearWM2 []float64, place Place, now time.Time, count int, seed uint64) []Series {
 	rng := rand.New(rand.NewPCG(seed, 0x7361702d72756e73))
 	out := make([]Series, 0, count)
 	out = append(out, control.Slice(0, control.Hours()))
-	clear := make([]float64, control.Hours())
-	for i := range clear {
-		clear[i] = ClearSkyShortwaveWM2(suns[i].ElevationDeg)
-	}
 	for _, errs := range drawErrors(control, place, now, rng, nil, count/2) {
 		for _, sign := range []float64{1, -1} {
 			if len(out) < count {
-				out = append(out, errs.apply(control, clear, sign))
+				out = append(out, errs.apply(control, clearWM2, sign))
 			}
 		}
 	}
@@ -112,24 +108,26 @@ func drawErrors(control *Series, place Place, now time.Time, rng *rand.Rand, own
 	z := drawNormals(len(anchors)/2, n, pairs, m.slowMemoryHr, rng)
 	alone := math.Sqrt(1 - m.sunHighCorrelation*m.sunHighCorrelation)
 	meant := make([]float64, n) // variances
+	between := make([]leg, n)   // where an hour lies between its anchors
+	for a, i := 0, 0; i < n; i++ {
+		h := float64(i)
+		for a+2 < len(anchors) && anchors[a+1].hour <= h {
+			a++
+		}
+		from, to := anchors[a], anchors[a+1]
+		l := leg{a, 1 - math.Cos(math.Pi*(h-from.hour)/(to.hour-from.hour)), min(int((h+solarHour)/24)+1, len(z.sun)-1)}
+		slow := slowSD[i] * l.between(from.slowShare, to.slowShare)
+		toNext := l.between(0, 1)
+		meant[i] = square((1-toNext)*from.localSDK) + square(toNext*to.localSDK) + square(slow)
+		between[i], slowSD[i] = l, slow
+	}
 	out := make([]courseError, pairs)
 	for p := range out {
 		e := courseError{make([]float64, n), make([]float64, n), make([]float64, n)}
 		errK := func(a int) float64 { return anchors[a].localSDK * z.local[a%2][a/2][p] }
-		a := 0
-		for i := range n {
-			h := float64(i)
-			for a+2 < len(anchors) && anchors[a+1].hour <= h {
-				a++
-			}
-			from, to := anchors[a], anchors[a+1]
-			share := (h - from.hour) / (to.hour - from.hour)
-			slowShare := HalfCosine(from.slowShare, to.slowShare, share)
-			e.temperatureK[i] = HalfCosine(errK(a), errK(a+1), share) + z.slow[p][i]*slowSD[i]*slowShare
-			toNext := HalfCosine(0, 1, share)
-			meant[i] = square((1-toNext)*from.localSDK) + square(toNext*to.localSDK) + square(slowSD[i]*slowShare)
-			day := min(int((h+solarHour)/24)+1, len(z.sun)-1)
-			e.sunLog[i] = m.sunLogSD * (m.sunHighCorrelation*z.local[1][day][p] + alone*z.sun[day][p])
+		for i, l := range between {
+			e.temperatureK[i] = l.between(errK(l.anchor), errK(l.anchor+1)) + z.slow[p][i]*slowSD[i]
+			e.sunLog[i] = m.sunLogSD * (m.sunHighCorrelation*z.local[1][l.day][p] + alone*z.sun[l.day][p])
 			e.windLog[i] = m.windLogSD * z.wind[p][i]
 		}
 		out[p] = e
@@ -139,6 +137,17 @@ func drawErrors(control *Series, place Place, now time.Time, rng *rand.Rand, own
 	}
 	return out
 }
+
+// leg is where an hour lies on the way from one anchor to the next: the anchor, twice the
+// share of a half cosine, and the day.
+type leg struct {
+	anchor int
+	risen  float64
+	day    int
+}
+
+// between leads from a to b, as HalfCosine does.
+func (l leg) between(a, b float64) float64 { return a + (b-a)*l.risen/2 }
 
 // spreadAs scales errors of temperature so that, with their opposites and one nought,
 // they have the variance of each hour.
@@ -157,12 +166,21 @@ func spreadAs(errs []courseError, variance []float64) {
 	}
 }
 
+// unmoved are the columns that members share with their control: nothing writes to them.
+var unmoved = [...]Variable{CloudCoverPct, PrecipitationMM, SnowDepthM}
+
 // apply adds the errors, with either sign; sunshine stays below that of a clear
 // sky. Humidity is told by the dew point alone.
 func (e courseError) apply(control *Series, clearWM2 []float64, sign float64) Series {
-	dry := *control
-	dry.cols[RelativeHumidityPct] = nil
-	s := dry.Slice(0, control.Hours())
+	moved := *control
+	moved.cols[RelativeHumidityPct] = nil
+	for _, v := range unmoved {
+		moved.cols[v] = nil
+	}
+	s := moved.Slice(0, control.Hours())
+	for _, v := range unmoved {
+		s.cols[v] = control.cols[v]
+	}
 	temperature, dew := s.Col(TemperatureC), s.Col(DewPointC)
 	sun, wind := s.Col(ShortwaveWM2), s.Col(WindSpeedMS)
 	brighter, log := 1.0, 0.0 // the same through a day

@@ -93,6 +93,9 @@ func (s *Series) Has(v Variable) bool {
 	return false
 }
 
+// Given is a column for reading alone, nil where it is absent.
+func (s *Series) Given(v Variable) []float64 { return s.cols[v] }
+
 // Col returns column v for reading and writing, Hours values long. A column
 // that was absent is made first, full of gaps.
 func (s *Series) Col(v Variable) []float64 {
@@ -141,6 +144,18 @@ func (s *Series) Slice(first, last int) Series {
 		}
 	}
 	return out
+}
+
+// cut leaves the hours that begin in [from, to) of a series that is nobody else's.
+func (s *Series) cut(from, to time.Time) {
+	first, last := max(s.Index(from.Add(time.Hour-time.Nanosecond)), 0), min(s.Index(to.Add(time.Hour-time.Nanosecond)), s.hours)
+	last = max(last, first)
+	for v := range s.cols {
+		if s.cols[v] != nil {
+			s.cols[v] = s.cols[v][first:last:last]
+		}
+	}
+	s.start, s.hours = s.Time(first), last-first
 }
 
 // Between returns a copy of the hours that begin in [from, to).

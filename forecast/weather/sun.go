@@ -2,6 +2,7 @@ package weather
 
 import (
 	"math"
+	"sync"
 	"time"
 )
 
@@ -17,7 +18,16 @@ const rad = math.Pi / 180
 // Astronomical Algorithms, ch. 25, as NOAA's solar calculator uses them: within
 // about 0.01 degrees in this century.
 func SunAt(t time.Time, latitudeDeg, longitudeDeg float64) Sun {
-	days := float64(t.Unix())/86400 + 2440587.5 - 2451545.0
+	h := heavenAt(t.Unix())
+	return h.sun(math.Sin(latitudeDeg*rad), math.Cos(latitudeDeg*rad), longitudeDeg)
+}
+
+// heaven is how the sun stands at a moment, wherever one is: its declination, and where on
+// the turning earth it is noon.
+type heaven struct{ sinDecl, cosDecl, tanDecl, noonMin float64 }
+
+func heavenAt(unix int64) heaven {
+	days := float64(unix)/86400 + 2440587.5 - 2451545.0
 	c := days / 36525
 	meanLon := math.Mod(280.46646+c*(36000.76983+c*0.0003032), 360)
 	anomaly := (357.52911 + c*(35999.05029-0.0001537*c)) * rad
@@ -35,26 +45,57 @@ func SunAt(t time.Time, latitudeDeg, longitudeDeg float64) Sun {
 	equationMin := 4 / rad * (y*math.Sin(2*l) - 2*ecc*math.Sin(anomaly) +
 		4*ecc*y*math.Sin(anomaly)*math.Cos(2*l) -
 		0.5*y*y*math.Sin(4*l) - 1.25*ecc*ecc*math.Sin(2*anomaly))
+	return heaven{math.Sin(decl), math.Cos(decl), math.Tan(decl), math.Mod(float64(unix)/60, 1440) + equationMin}
+}
 
-	utcMin := math.Mod(float64(t.Unix())/60, 1440)
-	hourAngle := (math.Mod(utcMin+equationMin+4*longitudeDeg+2880, 1440)/4 - 180) * rad
-	lat := latitudeDeg * rad
-	sinEl := math.Sin(lat)*math.Sin(decl) + math.Cos(lat)*math.Cos(decl)*math.Cos(hourAngle)
-	az := math.Atan2(math.Sin(hourAngle), math.Cos(hourAngle)*math.Sin(lat)-math.Tan(decl)*math.Cos(lat))
+func (h *heaven) sun(sinLat, cosLat, longitudeDeg float64) Sun {
+	hourAngle := (math.Mod(h.noonMin+4*longitudeDeg+2880, 1440)/4 - 180) * rad
+	cosHour := math.Cos(hourAngle)
+	sinEl := sinLat*h.sinDecl + cosLat*h.cosDecl*cosHour
+	az := math.Atan2(math.Sin(hourAngle), cosHour*sinLat-h.tanDecl*cosLat)
 	return Sun{ElevationDeg: math.Asin(sinEl) / rad, AzimuthDeg: math.Mod(az/rad+180, 360)}
+}
+
+// heavens keep how the sun stands at the middle of each hour of a day, UTC, by day: all
+// bushes ask for the same.
+var heavens struct {
+	sync.Mutex
+	days map[int64]*[24]heaven
+}
+
+// keptHeavens are as many as two seasons ask for, 400 kB.
+const keptHeavens = 512
+
+func heavensOf(day int64) *[24]heaven {
+	heavens.Lock()
+	defer heavens.Unlock()
+	if kept := heavens.days[day]; kept != nil {
+		return kept
+	}
+	if heavens.days == nil || len(heavens.days) >= keptHeavens {
+		heavens.days = map[int64]*[24]heaven{}
+	}
+	made := &[24]heaven{}
+	for h := range made {
+		made[h] = heavenAt(day*86400 + int64(h)*3600 + 1800)
+	}
+	heavens.days[day] = made
+	return made
 }
 
 // Suns returns the sun at the middle of each hour of a series.
 func Suns(s *Series, place Place) []Sun {
 	suns := make([]Sun, s.Hours())
+	sinLat, cosLat := math.Sin(place.LatitudeDeg*rad), math.Cos(place.LatitudeDeg*rad)
+	var of *[24]heaven
 	for i := range suns {
-		suns[i] = s.midHourSun(i, place)
+		at := s.Time(i)
+		if hour := at.Hour(); of == nil || hour == 0 {
+			of = heavensOf(at.Add(-time.Duration(hour)*time.Hour).Unix() / 86400)
+		}
+		suns[i] = of[at.Hour()].sun(sinLat, cosLat, place.LongitudeDeg)
 	}
 	return suns
-}
-
-func (s *Series) midHourSun(i int, place Place) Sun {
-	return SunAt(s.Time(i).Add(30*time.Minute), place.LatitudeDeg, place.LongitudeDeg)
 }
 
 // SolarConstantWM2 is the sun's irradiance at the mean distance of the earth
@@ -74,7 +115,21 @@ func ClearSkyShortwaveWM2(elevationDeg float64) float64 {
 // CloudyShortwaveWM2 is short-wave radiation under a sky covered by the given
 // percentage of cloud (Kasten and Czeplak 1980, from memory).
 func CloudyShortwaveWM2(elevationDeg, cloudPct float64) float64 {
-	return ClearSkyShortwaveWM2(elevationDeg) * (1 - 0.75*math.Pow(min(max(cloudPct, 0), 100)/100, 3.4))
+	return ClearSkyShortwaveWM2(elevationDeg) * throughCloud(cloudPct)
+}
+
+// throughCloud is the share of a clear sky's sunshine that a cover lets through.
+func throughCloud(cloudPct float64) float64 {
+	return 1 - 0.75*math.Pow(min(max(cloudPct, 0), 100)/100, 3.4)
+}
+
+// clearSkies is the sunshine of a clear sky under each of some suns, W/m².
+func clearSkies(suns []Sun) []float64 {
+	out := make([]float64, len(suns))
+	for i := range suns {
+		out[i] = ClearSkyShortwaveWM2(suns[i].ElevationDeg)
+	}
+	return out
 }
 
 // DiffuseFraction is the share of short-wave radiation that comes from the
@@ -94,14 +149,17 @@ func DiffuseFraction(shortwaveWM2, sinElevation float64) float64 {
 	return 0.165
 }
 
+// tellingWM2 is the sunshine of a clear sky, W/m², from which on cloud can be told by what
+// is left of it.
+const tellingWM2 = 50
+
 // cloudPctFrom inverts CloudyShortwaveWM2; NaN where the sun is too low to
 // tell.
-func cloudPctFrom(shortwaveWM2, elevationDeg float64) float64 {
-	clear := ClearSkyShortwaveWM2(elevationDeg)
-	if clear < 50 {
+func cloudPctFrom(shortwaveWM2, clearWM2 float64) float64 {
+	if clearWM2 < tellingWM2 {
 		return math.NaN()
 	}
-	return cloudPctOf(shortwaveWM2 / clear)
+	return cloudPctOf(shortwaveWM2 / clearWM2)
 }
 
 // cloudPctOf is the cover that lets a share of a clear sky's sunshine through.

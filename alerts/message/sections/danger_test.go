@@ -30,7 +30,7 @@ func TestWarningsAreQuoted(t *testing.T) {
 		"never known":  {forecast.Official{State: weather.WarningsUnknown}, forecast.Work{}, []string{"Official warnings could not be reached so far: there may be some."}, "hors d'atteinte jusqu'ici"},
 		"unavailable":  {forecast.Official{State: weather.WarningsUnavailable}, forecast.Work{}, []string{"Official warnings are not available here"}, "Pas d'avertissements officiels ici"},
 		"our own":      {forecast.Official{State: weather.WarningsKnown}, forecast.Work{Dangers: []forecast.Danger{{From: storm.From, To: storm.To, What: forecast.DangerWind}}}, []string{"Strong gusts, Tuesday 6 pm to Wednesday 6 am: no round then."}, "Fortes rafales"},
-		"promised":     {forecast.Official{State: weather.WarningsKnown, List: []weather.Warning{storm}}, forecast.Work{Dangers: ice.Dangers, Rounds: []forecast.CrewRound{{Start: storm.From.Add(time.Hour), End: storm.From.Add(2 * time.Hour), Pinned: true}}}, []string{"The round of Tuesday 7 pm was promised, and leads into danger."}, "a été promise"},
+		"promised":     {forecast.Official{State: weather.WarningsKnown, List: []weather.Warning{storm}}, forecast.Work{Dangers: ice.Dangers, Rounds: []forecast.CrewRound{{Start: storm.From.Add(time.Hour), End: storm.From.Add(2 * time.Hour), Pinned: true}}}, []string{"Somebody promised the round of Tuesday 7 pm, and it leads into danger."}, "Quelqu'un a promis la tournée de mardi 19 h"},
 		"none":         {forecast.Official{State: weather.WarningsKnown, KnownAt: &now}, forecast.Work{}, nil, ""},
 	} {
 		o := &forecast.Outlook{IssuedAt: now, Warnings: c.warnings, Work: c.work, Cautions: []forecast.Caution{forecast.CautionIce, forecast.CautionLimbs, forecast.CautionLifting, forecast.CautionAlone, forecast.CautionHotPan}}

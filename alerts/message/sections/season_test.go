@@ -104,7 +104,7 @@ func TestPullOrWait(t *testing.T) {
 	g.TapWeeks, g.TapOn, g.HoleDays, g.HoleLeft = nil, nil, &days, &left
 	g.Taps, g.ToComeL, g.Brix, g.OffChance = forecast.LeaveIn, forecast.Range{P10: 300, P50: 600, P90: 1200}, forecast.Range{P10: 1.5, P50: 1.8, P90: 2.1}, 0.12
 	_, list := seasonIn(t, o, "en", units.Metric)
-	want := "Ridge: leave the taps in. About 600 litres to come (300 to 1200) at 1.5 to 2.1 °Brix, likely good until 1 Apr to 15 Apr. Chance that it already tastes off: 12\u00a0%. Holes 40 days old: they still give 55\u00a0% of what fresh ones would.\n"
+	want := "Ridge: leave the taps in. About 600 litres to come (300 to 1200) at 1.5 to 2.1 °Brix. Good sap likely ends between 1 Apr and 15 Apr. Chance that it already tastes off: 12\u00a0%. Holes 40 days old: they still give 55\u00a0% of what fresh ones would.\n"
 	if said := saidIn(list, TapsIn); !strings.HasSuffix(said, want) || strings.Contains(said, "Swamp") {
 		t.Error(said)
 	}

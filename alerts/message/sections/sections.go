@@ -261,6 +261,7 @@ func (p *page) days(o *forecast.Outlook) {
 	p.head(Days, "")
 	p.last().Rows = rows
 	p.plain(p.say("report_flow_means", nil))
+	p.plain(p.say("report_range_means", nil))
 }
 
 func (p *page) dayName(d *forecast.Day, i int) string {

@@ -21,8 +21,8 @@ func (p *page) rounds(o *forecast.Outlook, most int) {
 	case len(w.Rounds) == 0:
 		p.head(Rounds, p.say("rounds_none", nil))
 	default:
-		loss, unit := p.w.Volume(w.LossL)
-		without, _ := p.w.Volume(w.Without)
+		loss, unit := p.w.RoughVolume(w.LossL)
+		without, _ := p.w.RoughVolume(w.Without)
 		trips := 0
 		for i := range w.Rounds {
 			trips += w.Rounds[i].Trips

@@ -15,8 +15,7 @@ import (
 	"time"
 
 	"github.com/go-resty/resty/v2"
-	"github.com/gregjones/httpcache"
-	"github.com/gregjones/httpcache/diskcache"
+	"github.com/gohugoio/httpcache"
 	"github.com/sony/gobreaker/v2"
 )
 
@@ -89,14 +88,14 @@ type Client struct {
 // NewClient makes the client and its cache folder.
 func NewClient(o Options) (*Client, error) {
 	o.fill()
-	var cache httpcache.Cache = httpcache.NewMemoryCache()
+	var cache httpcache.Cache = &answersInMemory{}
 	if o.CacheDir != "" {
 		if err := writable(o.CacheDir); err != nil {
 			return nil, fmt.Errorf("cache folder %s can't be written (%w); make it writable or set data_dir to one that is", o.CacheDir, err)
 		}
-		cache = diskcache.New(o.CacheDir)
+		cache = answerFiles{o.CacheDir, o.Log}
 	}
-	transport := httpcache.NewTransport(cache)
+	transport := &httpcache.Transport{Cache: cache, MarkCachedResponses: true}
 	network := o.Transport
 	if network == nil {
 		network = http.DefaultTransport

@@ -1,16 +1,68 @@
 package source
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
+	"io/fs"
 	"log/slog"
 	"net/http"
 	"net/url"
+	"os"
+	"path/filepath"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/go-resty/resty/v2"
-	"github.com/gregjones/httpcache"
+	"github.com/gohugoio/httpcache"
+	"github.com/google/renameio/v2"
 )
+
+// answerFiles keep answers in a folder, a file each.
+type answerFiles struct {
+	dir string
+	log *slog.Logger
+}
+
+// name is the file of an address, which may hold a key and is not told.
+func (a answerFiles) name(address string) string {
+	sum := sha256.Sum256([]byte(address))
+	return filepath.Join(a.dir, hex.EncodeToString(sum[:]))
+}
+
+func (a answerFiles) Get(address string) (answer []byte, ok bool) {
+	answer, err := os.ReadFile(a.name(address))
+	return answer, err == nil
+}
+
+// Set keeps an answer. Where it can't be written nothing is lost but the next question's
+// chance to be spared.
+func (a answerFiles) Set(address string, answer []byte) {
+	if err := renameio.WriteFile(a.name(address), answer, 0o600); err != nil {
+		a.log.Warn("an answer can't be kept", "error", err)
+	}
+}
+
+func (a answerFiles) Delete(address string) {
+	if err := os.Remove(a.name(address)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		a.log.Warn("an answer can't be forgotten", "error", err)
+	}
+}
+
+// answersInMemory keep them while the program runs.
+type answersInMemory struct{ by sync.Map }
+
+func (a *answersInMemory) Get(address string) (answer []byte, ok bool) {
+	kept, ok := a.by.Load(address)
+	if !ok {
+		return nil, false
+	}
+	return kept.([]byte), true
+}
+
+func (a *answersInMemory) Set(address string, answer []byte) { a.by.Store(address, answer) }
+func (a *answersInMemory) Delete(address string)             { a.by.Delete(address) }
 
 // honest sits between the cache and the network. It takes stale-if-error out
 // of answers, so that a service that is down is seen to be down and the caller
@@ -75,7 +127,7 @@ func (c *Client) forget(r *resty.Response) {
 // receivedAt is when the service gave or last confirmed the answer.
 func receivedAt(h http.Header, fromCache bool) time.Time {
 	if fromCache {
-		if t, err := httpcache.Date(h); err == nil {
+		if t, err := http.ParseTime(h.Get("Date")); err == nil {
 			return t
 		}
 	}

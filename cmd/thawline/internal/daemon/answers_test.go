@@ -221,7 +221,7 @@ func TestPauseEndsAndIsRefused(t *testing.T) {
 	w.answers("start")
 	w.d.settings.People[0].PausedUntil = march.AddDate(0, 0, 5)
 	for _, text := range []string{"start", "pause 2 days"} {
-		if said := w.answers(text); !strings.Contains(said, "The settings keep you in peace until Saturday 14 Mar") {
+		if said := w.answers(text); !strings.Contains(said, "The settings pause your messages until Saturday 14 Mar") {
 			t.Errorf("%q: %s", text, said)
 		}
 	}

@@ -2,19 +2,15 @@ package web_test
 
 import (
 	"bytes"
-	"encoding/json"
 	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
-	"sync"
 	"testing"
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
-
-	"thawline/cmd/thawline/internal/daemon"
 )
 
 // Choosing a day, French, dark, print, and everything by keyboard.
@@ -110,87 +106,6 @@ func (w *browser) dark(on bool) {
 	}
 	if _, err := chromedp.Call(w.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: value}}}); err != nil {
 		w.t.Fatal(err)
-	}
-}
-
-// everyPage is every page there is, with a login.
-var everyPage = []string{"/site/kettle", "/site/kettle/rounds", "/site/kettle/boil", "/site/kettle/flow", "/site/kettle/flow?season=2024", "/site/kettle/season", "/site/kettle/records", "/site/kettle/skill", "/site/kettle/wall", "/site/kettle/more", "/site/kettle/messages", "/status", "/people", "/password", "/login", "/l/none", "/site/none"}
-
-// No page, in either theme, on phone or desk, has anything that axe-core finds
-// wrong, speaks to another host, or trips over its own policy.
-func TestBrowserFindsNoBarrier(t *testing.T) {
-	ctx := chromium(t)
-	axe, err := os.ReadFile(os.Getenv("THAWLINE_AXE"))
-	if err != nil {
-		t.Log("no axe-core here (THAWLINE_AXE names axe.min.js): barriers are not looked for")
-	}
-	b := servePages(t, true)
-	w := b.browser(ctx)
-	var mu sync.Mutex
-	var complaints []string
-	go func() {
-		for m, err := range chromedp.Console(w.ctx) {
-			if err != nil {
-				return
-			}
-			if m.Type == "error" || m.Type == chromedp.ConsoleException {
-				mu.Lock()
-				complaints = append(complaints, m.Text)
-				mu.Unlock()
-			}
-		}
-	}()
-	look := func(path string) {
-		for _, dark := range []bool{false, true} {
-			for _, width := range []int64{360, 1280} {
-				w.do(chromedp.EmulateViewport(width, 900))
-				w.dark(dark)
-				w.open(path)
-				if wide := w.js(`String(document.documentElement.scrollWidth-document.documentElement.clientWidth)`); wide != "0" {
-					t.Errorf("%s at %d is %s px too wide", path, width, wide)
-				}
-				if foreign := w.js(`performance.getEntriesByType("resource").map(e=>e.name).filter(n=>!n.startsWith(location.origin)).join()`); foreign != "" {
-					t.Errorf("%s asks %s", path, foreign)
-				}
-				if width == 360 && !dark {
-					w.fitsHands(path)
-				}
-				w.shot(path, width, dark)
-				if axe == nil || dark != (width == 360) { // barriers: a phone by night, a wide screen by day
-					continue
-				}
-				w.js(string(axe) + `;"loaded"`)
-				found := w.js(`axe.run({resultTypes:["violations"]}).then(r=>JSON.stringify(r.violations.map(v=>({id:v.id,help:v.help,nodes:v.nodes.slice(0,3).map(n=>n.html.slice(0,200)+" | "+n.failureSummary)}))))`)
-				var violations []map[string]any
-				if err := json.Unmarshal([]byte(found), &violations); err != nil || len(violations) > 0 {
-					t.Errorf("%s at %d, dark %t: %v %s", path, width, dark, err, found)
-				}
-			}
-		}
-	}
-	code, err := b.h.Auth.SetUpCode(t.Context())
-	if err != nil {
-		t.Fatal(err)
-	}
-	look("/setup")
-	w.open("/setup")
-	w.fill("input[name=code]", code)
-	w.fill("input[name=password]", "three plain words")
-	w.click("main button")
-	w.until("the outlook", `!!document.querySelector(".panel")`)
-	address, err := daemon.Address(t.Context(), b.h.Daemon.Ledger, "push", "margot")
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, path := range append([]string{"/p/" + address}, everyPage...) {
-		look(path)
-	}
-	mu.Lock()
-	defer mu.Unlock()
-	for _, c := range complaints {
-		if !strings.Contains(c, "404") {
-			t.Errorf("the browser complains: %s", c)
-		}
 	}
 }
 

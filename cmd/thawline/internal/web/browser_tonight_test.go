@@ -67,8 +67,8 @@ func (w *browser) fitsHands(path string) {
 for(let n;n=walk.nextNode();){const e=n.parentElement;if(!n.data.trim()||e.closest(".aloud,.skip,script,noscript,title,desc")||!e.getClientRects().length)continue;
 let size=parseFloat(getComputedStyle(e).fontSize);const svg=e.closest("svg");if(svg&&svg.viewBox.baseVal.width)size*=svg.getBoundingClientRect().width/svg.viewBox.baseVal.width;
 if(size<13.9)out.add(size.toFixed(1)+" px: "+n.data.trim().slice(0,30))}
-for(const e of document.querySelectorAll("a,button,input:not([type=hidden]),select,summary")){let b=(e.closest("label")||e).getBoundingClientRect();if(!e.getClientRects().length||e.closest(".skip,.aloud")||e.parentElement.tagName=="P"&&e.previousSibling)continue;
-if(b.height<47.5||b.width<40)out.add(Math.round(b.width)+" x "+Math.round(b.height)+" to press: "+(e.innerText||e.name||e.href).slice(0,30))}
+for(const e of document.querySelectorAll("a,button,input:not([type=hidden]),select,summary")){let b=(e.closest("label")||e).getBoundingClientRect();if(!e.getClientRects().length||e.closest(".skip,.aloud,svg")||e.parentElement.tagName=="P"&&e.previousSibling)continue;
+if(b.height<47.5||b.width<40)out.add(Math.round(b.width)+" x "+Math.round(b.height)+" to press: "+String(e.innerText||e.name||e.href).slice(0,30))}
 return [...out].slice(0,8)})())`)
 	var list []string
 	if err := json.Unmarshal([]byte(small), &list); err != nil {

@@ -24,7 +24,7 @@ func TestPanWithoutScript(t *testing.T) {
 	p := demoPages(t, nil)
 	const path = "/site/kettle/pan"
 	first := p.must(http.StatusOK, "GET", path, nil)
-	for _, want := range []string{"Read the thermometer when the pan boils", "Never leave a pan that boils", "The call means test", "simulated", "this thermometer shows 21"} {
+	for _, want := range []string{"Read the thermometer when the pan boils", "Never leave a pan that boils", "When it calls, test", "simulated", "this thermometer shows 21"} {
 		if !strings.Contains(first, want) {
 			t.Errorf("the page does not say %q", want)
 		}

@@ -44,7 +44,7 @@
     }
     if (Number.isNaN(water)) water = facts.water_c;
     const rise = riseAt(pct);
-    verdict.textContent = words.at.replace("@a", shown(water + rise)).replace("@r", tenth(facts.fahrenheit ? rise * 1.8 : rise)).replace("@w", shown(water));
+    verdict.textContent = words.at.replace("@a", shown(water + rise)).replace("@r", tenth(facts.fahrenheit ? rise * 1.8 : rise)).replace("@w", shown(water)).replace(/ °/g, "\u00a0°");
     page.querySelector(".damp").textContent = pct >= facts.damp_pct ? words.damp : "";
     if (batch) for (const name of ["water", "humidity"]) if (!batch.elements[name].value) batch.elements[name].value = today.elements[name].value;
     remember(said, { day: new Date().toDateString(), water: today.elements.water.value, humidity: today.elements.humidity.value });
