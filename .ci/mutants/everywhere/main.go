@@ -2,7 +2,7 @@
 // All faults are compiled at once, each behind a switch, so that one takes no longer than
 // the tests that reach it:
 //
-//	go run ./.ci/mutants/everywhere [-part 1/3] [-with packages] [-longest 60s] package...
+//	go run ./.ci/mutants/everywhere [-part 1/3] [-with packages] [-skip tests] [-longest 60s] package...
 //
 // The faults are those of common tools of this kind: comparisons turned round and moved by
 // one, and and or, plus and minus, times and divided, one more and one less, and signs.
@@ -33,11 +33,12 @@ func main() {
 	list := flag.String("equivalent", ".ci/mutants/equivalent.txt", "faults that change nothing")
 	longest := flag.Duration("longest", time.Minute, "the time of tests that are run for one fault; slower ones than that are left out")
 	with := flag.String("with", "", "other packages whose tests are run too, with commas between them")
+	skip := flag.String("skip", "^$", "tests that are left out, by a regular expression: those that take minutes")
 	side := flag.Int("side", 1, "how many at a time")
 	flag.Parse()
 	failed := false
 	for _, name := range flag.Args() {
-		r := run{dir: filepath.Clean(name), with: strings.FieldsFunc(*with, func(c rune) bool { return c == ',' }), longest: *longest, side: *side}
+		r := run{dir: filepath.Clean(name), with: strings.FieldsFunc(*with, func(c rune) bool { return c == ',' }), longest: *longest, skip: regexp.MustCompile(*skip), side: *side}
 		if _, err := fmt.Sscanf(*part, "%d/%d", &r.part, &r.of); err != nil || r.of < 1 {
 			fmt.Fprintln(os.Stderr, "-part: write it like 1/3")
 			os.Exit(2)
@@ -57,6 +58,7 @@ type run struct {
 	dir      string
 	with     []string // packages whose tests reach it too
 	longest  time.Duration
+	skip     *regexp.Regexp
 	part, of int
 	side     int
 
@@ -93,7 +95,7 @@ func (r *run) do(list string) error {
 	}
 	for i, dir := range append([]string{r.dir}, r.with...) {
 		binary := filepath.Join(temp, fmt.Sprintf("test%d", i))
-		if out, err := exec.Command("go", "test", "-c", "-overlay", overlay, "-o", binary, "./"+dir).CombinedOutput(); err != nil {
+		if out, err := exec.Command("go", "test", "-vet=off", "-c", "-overlay", overlay, "-o", binary, "./"+dir).CombinedOutput(); err != nil {
 			return fmt.Errorf("build: %w\n%s", err, out)
 		}
 		if err := r.measure(temp, dir, binary); err != nil {
@@ -149,7 +151,7 @@ func (r *run) measure(temp, dir, binary string) error {
 		return fmt.Errorf("list the tests: %w", err)
 	}
 	for _, name := range strings.Fields(string(out)) {
-		if !strings.HasPrefix(name, "Test") && !strings.HasPrefix(name, "Fuzz") && !strings.HasPrefix(name, "Example") {
+		if !strings.HasPrefix(name, "Test") && !strings.HasPrefix(name, "Fuzz") && !strings.HasPrefix(name, "Example") || r.skip.MatchString(name) {
 			continue
 		}
 		record := filepath.Join(temp, "reached")

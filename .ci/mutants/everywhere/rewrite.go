@@ -33,7 +33,7 @@ var faultRecord = os.Getenv("FAULT_RECORD")
 var faultSeen [%d]bool
 var faultLock sync.Mutex
 
-func fault(i int) bool {
+func faultOn(i int) bool {
 	if faultNone {
 		if faultRecord != "" {
 			faultReached(i)
@@ -65,14 +65,14 @@ type faultNumber interface {
 	faultWhole | ~float32 | ~float64
 }
 
-func faultADD[T faultNumber](i int, a, b T) T { if fault(i) { return a - b }; return a + b }
-func faultSUB[T faultNumber](i int, a, b T) T { if fault(i) { return a + b }; return a - b }
-func faultMUL[T faultNumber](i int, a, b T) T { if fault(i) { return a / b }; return a * b }
-func faultQUO[T faultNumber](i int, a, b T) T { if fault(i) { return a * b }; return a / b }
-func faultREM[T faultWhole](i int, a, b T) T { if fault(i) { return a * b }; return a %% b }
-func faultNeg[T faultNumber](i int, a T) T { if fault(i) { return a }; return -a }
-func faultOne[T faultNumber](i int, _ T) T { if fault(i) { var none T; return none - 1 }; return 1 }
-func faultSign[T faultNumber](i int, _, b T) T { if fault(i) { return -b }; return b }
+func faultADD[T faultNumber](i int, a, b T) T { if faultOn(i) { return a - b }; return a + b }
+func faultSUB[T faultNumber](i int, a, b T) T { if faultOn(i) { return a + b }; return a - b }
+func faultMUL[T faultNumber](i int, a, b T) T { if faultOn(i) { return a / b }; return a * b }
+func faultQUO[T faultNumber](i int, a, b T) T { if faultOn(i) { return a * b }; return a / b }
+func faultREM[T faultWhole](i int, a, b T) T { if faultOn(i) { return a * b }; return a %% b }
+func faultNeg[T faultNumber](i int, a T) T { if faultOn(i) { return a }; return -a }
+func faultOne[T faultNumber](i int, _ T) T { if faultOn(i) { var none T; return none - 1 }; return 1 }
+func faultSign[T faultNumber](i int, _, b T) T { if faultOn(i) { return -b }; return b }
 `
 
 // rewrite writes the files of a package with all faults, and what go build is told of them.
@@ -245,9 +245,9 @@ func (w *writer) binary(n *ast.BinaryExpr) {
 	x, y := w.source(n.X), w.source(n.Y)
 	switch {
 	case negated[n.Op] != 0:
-		begin, end := "(", fmt.Sprintf(") != fault(%d))", w.fault(n.OpPos, n.Op.String()+" -> "+negated[n.Op].String()))
+		begin, end := "(", fmt.Sprintf(") != faultOn(%d))", w.fault(n.OpPos, n.Op.String()+" -> "+negated[n.Op].String()))
 		if to := moved[n.Op]; to != 0 {
-			end += fmt.Sprintf(" != (fault(%d) && (%s) == (%s)))", w.fault(n.OpPos, n.Op.String()+" -> "+to.String()), x, y)
+			end += fmt.Sprintf(" != (faultOn(%d) && (%s) == (%s)))", w.fault(n.OpPos, n.Op.String()+" -> "+to.String()), x, y)
 			begin += "("
 		}
 		w.put(n.Pos(), begin+"(")
@@ -258,7 +258,7 @@ func (w *writer) binary(n *ast.BinaryExpr) {
 			to = token.LOR
 		}
 		i := w.fault(n.OpPos, n.Op.String()+" -> "+to.String())
-		w.put(n.Pos(), fmt.Sprintf("(fault(%d) && ((%s) %s (%s)) || !fault(%d) && (", i, x, to, y, i))
+		w.put(n.Pos(), fmt.Sprintf("(faultOn(%d) && ((%s) %s (%s)) || !faultOn(%d) && (", i, x, to, y, i))
 		w.after(n, "))")
 	case called[n.Op] != "" && w.number(n):
 		w.put(n.Pos(), fmt.Sprintf("fault%s(%d, ", called[n.Op], w.fault(n.OpPos, n.Op.String()+" -> "+other[n.Op].String())))

@@ -258,4 +258,3 @@ func (w *world) isUnsure(person string) bool {
 }
 
 func (w *world) archiveLedger() *ledger.Ledger { return ledger.New(w.archive.DB()) }
-
