@@ -34,11 +34,11 @@ var likely = map[Variable][2]float64{
 
 // Absurd finds a value that no weather has.
 func (s *Series) Absurd() (v Variable, hour int, found bool) {
-	for _, v := range Variables() {
-		bounds := likely[v]
-		for i := range s.Hours() {
-			if x := s.At(v, i); x < bounds[0] || x > bounds[1] {
-				return v, i, true
+	for v := range s.cols {
+		bounds := likely[Variable(v)]
+		for i, x := range s.cols[v] {
+			if x < bounds[0] || x > bounds[1] {
+				return Variable(v), i, true
 			}
 		}
 	}
@@ -123,16 +123,19 @@ func (s *Series) Upside(place Place, from time.Time) string {
 // two that are next), to the same side:
 // weather changes as much in an hour, and is not back in the next.
 func (s *Series) smooth() {
+	col := s.cols[TemperatureC]
+	if len(col) < 3 {
+		return
+	}
 	var spikes []int
-	for i := range s.Hours() {
+	for i, t := range col {
 		beside, other := i-1, i+1
 		if i == 0 {
-			beside = i + 2
-		} else if other == s.Hours() {
+			beside = 2
+		} else if other == len(col) {
 			other = i - 2
 		}
-		t := s.At(TemperatureC, i)
-		before, after := t-s.At(TemperatureC, beside), t-s.At(TemperatureC, other)
+		before, after := t-col[beside], t-col[other]
 		if before > spikeK && after > spikeK || before < -spikeK && after < -spikeK {
 			spikes = append(spikes, i)
 		}
@@ -192,7 +195,8 @@ func (b *Bulletin) cutLate(place Place, now time.Time) {
 }
 
 // doubtEach leaves out the members that have what no weather has, or go their own way from
-// the course further than weather does; where hardly any is left, none is.
+// the course further than weather does; where more than half do, all are left out and that
+// is remarked.
 func (b *Bulletin) doubtEach(now time.Time) {
 	if len(b.Members) == 0 {
 		return
@@ -203,30 +207,41 @@ func (b *Bulletin) doubtEach(now time.Time) {
 		member := b.Members[m]
 		member.smooth()
 		off := member.farthest(&b.Course, now)
-		if _, _, absurd := member.Absurd(); absurd || off != 0 {
+		_, _, absurd := member.Absurd()
+		if absurd {
+			off = 0 // of infinity, for one
+		}
+		if absurd || off != 0 {
 			far = append(far, off)
 			continue
 		}
 		kept = append(kept, member)
 	}
-	if len(far) == len(b.Members) || 2*len(kept) < len(b.Members) {
+	if 2*len(kept) < len(b.Members) {
 		kept = nil
-	}
-	if len(far) > 0 {
-		b.Remarks = append(b.Remarks, Remark{Kind: MembersDoubted, ByK: math.Round(Median(far))})
+		remark := Remark{Kind: MembersAbsurd}
+		if apart := Median(far); apart != 0 {
+			remark = Remark{Kind: MembersDoubted, ByK: math.Round(apart)}
+		}
+		b.Remarks = append(b.Remarks, remark)
 	}
 	b.Members = kept
 }
 
 // farthest is how far a member lies from a course where that is further than weather goes,
-// at the middle of two days; 0 where it is not.
+// at the mean of two days; 0 where it is not.
 func (s *Series) farthest(course *Series, now time.Time) float64 {
-	most := jumpK
-	for from := now; s.Index(from) < s.Hours(); from = from.Add(comparedHours * time.Hour) {
-		if d := Differences(s, course, from, from.Add(comparedHours*time.Hour)); len(d) >= fewestSame {
-			if m := Median(d); math.Abs(m) > most {
-				return m
+	own, of := s.cols[TemperatureC], course.cols[TemperatureC]
+	most, apart := jumpK, course.Index(s.Start())
+	for from := s.Index(now); from < len(own); from += comparedHours {
+		sum, n := 0.0, 0
+		for i := max(from, -apart, 0); i < min(from+comparedHours, len(own), len(of)-apart); i++ {
+			if d := own[i] - of[i+apart]; !math.IsNaN(d) {
+				sum, n = sum+d, n+1
 			}
+		}
+		if n >= fewestSame && math.Abs(sum) > most*float64(n) {
+			return sum / float64(n)
 		}
 		most = laterK
 	}
