@@ -178,6 +178,7 @@ func (n *node) outlook(_ context.Context, in forecast.Inputs) (forecast.Outlook,
 		if err != nil {
 			return made, err
 		}
+		made.Hours = forecast.Hours{Start: made.Hours.Start} // long, and nothing that is decided goes by them
 		found, _ = ready.LoadOrStore(key, &made)
 	}
 	o := *found.(*forecast.Outlook)
