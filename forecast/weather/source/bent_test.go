@@ -140,6 +140,12 @@ func bends() []bend {
 		{"hours shuffled", moved(func(i, n int) int { return i * 37 % n })},
 		{"days swapped", moved(func(i, _ int) int { return i ^ 32 })},
 	}
+	return append(out, otherBends()...)
+}
+
+// otherBends are those of hours, and of what else there is beside temperatures.
+func otherBends() (out []bend) {
+	inf, nan := math.Inf(1), math.NaN()
 	for _, h := range []int{1, 3, 5, 8, 10, 12, 14, 18, 24, 36, 48, 96} {
 		out = append(out, bend{fmt.Sprintf("%d hours late", h), moved(func(i, _ int) int { return i - h })},
 			bend{fmt.Sprintf("%d hours early", h), moved(func(i, _ int) int { return i + h })})
