@@ -135,7 +135,7 @@ func (w *world) write() {
 // once, in time, true to the newest weather, to those whom it concerns, and nothing is
 // lost. THAWLINE_EVENINGS says how many; THAWLINE_SEED lives one again.
 func TestSimulatedEvenings(t *testing.T) {
-	evenings, first, side := uint64(500), uint64(1), uint64(2)
+	evenings, first, side := uint64(300), uint64(1), uint64(2)
 	if testing.Short() {
 		evenings = 30
 	}
