@@ -76,7 +76,7 @@ func Loads(visits []Visit, at time.Time) (n int, litres float64) {
 	found := false
 	for i := range visits {
 		v := &visits[i]
-		if n > 0 && !v.IsLoadWith(&visits[i-1]) {
+		if n > 0 && !v.IsLoadWith(&visits[i-1]) { //nolint:gosec // G602: n counts those before i
 			if found {
 				break
 			}

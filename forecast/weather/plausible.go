@@ -18,7 +18,32 @@ const (
 	changeK       = 20.0 // the hours of one day and those of the next
 	warmestK      = 24.0 // above the usual mean of the date, at the middle of two days
 	coldestK      = 45.0
+	spikeK        = 15.0 // of one hour from both beside it
+	laterK        = 25.0 // a member from the course, later than two days from now
+	widestK       = 42.0 // from a day's low to its high, at the middle
+	upsideK       = 4.0  // the end of nights above afternoons, at the mean of days
+	upsideDays    = 4
 )
+
+// likely bounds each column: what no weather on a maple's ground exceeds.
+var likely = map[Variable][2]float64{
+	TemperatureC: {-70, 60}, DewPointC: {-90, 40}, RelativeHumidityPct: {0, 110},
+	SurfacePressureHPa: {500, 1100}, ShortwaveWM2: {-20, 1500}, CloudCoverPct: {-1, 101},
+	WindSpeedMS: {0, 80}, PrecipitationMM: {-0.01, 300}, SnowDepthM: {-0.01, 20},
+}
+
+// Absurd finds a value that no weather has.
+func (s *Series) Absurd() (v Variable, hour int, found bool) {
+	for v := range s.cols {
+		bounds := likely[Variable(v)]
+		for i, x := range s.cols[v] {
+			if x < bounds[0] || x > bounds[1] {
+				return Variable(v), i, true
+			}
+		}
+	}
+	return 0, 0, false
+}
 
 // usualMeanC is about the mean temperature of a date in the east of North America
 // at sea level: 6.5 °C in the year at 44° north and 0.9 K less for each degree,
@@ -53,9 +78,82 @@ func (s *Series) Implausible(place Place, from time.Time, hours int) string {
 	return ""
 }
 
-// Doubt takes out of a bulletin what can't be true beside its course: members that
-// lie far from it, and past hours that it can't follow from, or that lie far from
-// what before, the bulletin before (nil for none), predicted of them. Each is
+// Upside says why days from a moment can't be true, "" where they can: from the low of a
+// day to its high it is too far, or for days together the end of the night is warmer than
+// the afternoon, which cold fronts do once and not day after day.
+func (s *Series) Upside(place Place, from time.Time) string {
+	if math.IsNaN(place.LongitudeDeg) {
+		return ""
+	}
+	var widths []float64
+	nights, afternoons, days := 0.0, 0.0, 0
+	begin := s.Index(from) + 1
+	for ; begin+24 <= s.Hours(); begin += 24 {
+		low, high := math.Inf(1), math.Inf(-1)
+		var night, afternoon []float64
+		for i := max(begin, 0); i < begin+24; i++ {
+			t := s.At(TemperatureC, i)
+			if math.IsNaN(t) {
+				continue
+			}
+			low, high = min(low, t), max(high, t)
+			switch solar := math.Mod(float64(s.Time(i).Hour())+place.LongitudeDeg/15+24, 24); {
+			case math.Abs(solar-LowSolarHour) <= 1.5:
+				night = append(night, t)
+			case math.Abs(solar-HighSolarHour) <= 1.5:
+				afternoon = append(afternoon, t)
+			}
+		}
+		if len(night) == 0 || len(afternoon) == 0 {
+			continue
+		}
+		nights, afternoons, days = nights+Median(night), afternoons+Median(afternoon), days+1
+		widths = append(widths, high-low)
+	}
+	if len(widths) > 1 && Median(widths) > widestK {
+		return fmt.Sprintf("from the low of a day to its high it is %.0f K: another unit", Median(widths))
+	}
+	if days >= upsideDays && nights-afternoons > upsideK*float64(days) {
+		return fmt.Sprintf("its nights are %.0f K warmer than its afternoons for %d days: hours of another zone", (nights-afternoons)/float64(days), days)
+	}
+	return ""
+}
+
+// smooth takes out single hours that lie far from both beside them (at the ends, from the
+// two that are next), to the same side:
+// weather changes as much in an hour, and is not back in the next.
+func (s *Series) smooth() {
+	col := s.cols[TemperatureC]
+	if len(col) < 3 {
+		return
+	}
+	var spikes []int
+	for i, t := range col {
+		beside, other := i-1, i+1
+		if i == 0 {
+			beside = 2
+		} else if other == len(col) {
+			other = i - 2
+		}
+		before, after := t-col[beside], t-col[other]
+		if before > spikeK && after > spikeK || before < -spikeK && after < -spikeK {
+			spikes = append(spikes, i)
+		}
+	}
+	if len(spikes) == 0 {
+		return
+	}
+	*s = s.Slice(0, s.Hours())
+	for _, i := range spikes {
+		s.Col(TemperatureC)[i], s.Col(DewPointC)[i] = math.NaN(), math.NaN()
+	}
+}
+
+// Doubt takes out of a bulletin what can't be true beside its course: single hours that
+// no weather has between the two beside them, members that
+// lie far from it, each by itself or all together, what comes after days that no date has,
+// and past hours that it can't follow from, or that lie far from
+// what before, the bulletin before (nil for none), knew or predicted of them. Each is
 // remarked; what was told before and lies as far is left out. It comes before
 // anything is centred, which would hide it.
 func (b *Bulletin) Doubt(place Place, now time.Time, before *Bulletin) {
@@ -63,6 +161,9 @@ func (b *Bulletin) Doubt(place Place, now time.Time, before *Bulletin) {
 		d := Differences(&b.Course, &t.Course, now, now.Add(comparedHours*time.Hour))
 		return len(d) < fewestSame || math.Abs(Median(d)) > jumpK
 	})
+	b.Course.smooth()
+	b.cutLate(place, now)
+	b.doubtEach(now)
 	if apart := b.membersApart(now); math.Abs(apart) > jumpK {
 		b.Members = nil
 		b.Remarks = append(b.Remarks, Remark{Kind: MembersDoubted, ByK: math.Round(apart)})
@@ -82,6 +183,71 @@ func (b *Bulletin) Doubt(place Place, now time.Time, before *Bulletin) {
 	}
 }
 
+// cutLate ends the course before days that the date does not have; the first two are
+// judged by whoever asked for them.
+func (b *Bulletin) cutLate(place Place, now time.Time) {
+	for at := now.Add(comparedHours * time.Hour); b.Course.Index(at) < b.Course.Hours(); at = at.Add(24 * time.Hour) {
+		if b.Course.Implausible(place, at, comparedHours) != "" {
+			b.Course = b.Course.Slice(0, max(b.Course.Index(at), 0))
+			return
+		}
+	}
+}
+
+// doubtEach leaves out the members that have what no weather has, or go their own way from
+// the course further than weather does; where more than half do, all are left out and that
+// is remarked.
+func (b *Bulletin) doubtEach(now time.Time) {
+	if len(b.Members) == 0 {
+		return
+	}
+	var far []float64
+	kept := make([]Series, 0, len(b.Members))
+	for m := range b.Members {
+		member := b.Members[m]
+		member.smooth()
+		off := member.farthest(&b.Course, now)
+		_, _, absurd := member.Absurd()
+		if absurd {
+			off = 0 // of infinity, for one
+		}
+		if absurd || off != 0 {
+			far = append(far, off)
+			continue
+		}
+		kept = append(kept, member)
+	}
+	if 2*len(kept) < len(b.Members) {
+		kept = nil
+		remark := Remark{Kind: MembersAbsurd}
+		if apart := Median(far); apart != 0 {
+			remark = Remark{Kind: MembersDoubted, ByK: math.Round(apart)}
+		}
+		b.Remarks = append(b.Remarks, remark)
+	}
+	b.Members = kept
+}
+
+// farthest is how far a member lies from a course where that is further than weather goes,
+// at the mean of two days; 0 where it is not.
+func (s *Series) farthest(course *Series, now time.Time) float64 {
+	own, of := s.cols[TemperatureC], course.cols[TemperatureC]
+	most, apart := jumpK, course.Index(s.Start())
+	for from := s.Index(now); from < len(own); from += comparedHours {
+		sum, n := 0.0, 0
+		for i := max(from, -apart, 0); i < min(from+comparedHours, len(own), len(of)-apart); i++ {
+			if d := own[i] - of[i+apart]; !math.IsNaN(d) {
+				sum, n = sum+d, n+1
+			}
+		}
+		if n >= fewestSame && math.Abs(sum) > most*float64(n) {
+			return sum / float64(n)
+		}
+		most = laterK
+	}
+	return 0
+}
+
 // membersApart is how far the members lie from the course in the coming hours, at
 // the middle; 0 where too little can be compared.
 func (b *Bulletin) membersApart(now time.Time) float64 {
@@ -98,11 +264,7 @@ func (b *Bulletin) membersApart(now time.Time) float64 {
 // pastApart is how far the past lies from where it can be, 0 where it may be true.
 func (b *Bulletin) pastApart(place Place, now time.Time, before *Bulletin) float64 {
 	if before != nil {
-		told := before.IssuedAt
-		if early := now.Add(-comparedHours * time.Hour); told.Before(early) {
-			told = early
-		}
-		d := Differences(&b.Course, &before.Course, told.Add(time.Hour), now)
+		d := Differences(&b.Course, &before.Course, now.Add(-comparedHours*time.Hour), now)
 		if len(d) >= fewestSame {
 			if m := Median(d); math.Abs(m) > jumpK {
 				return m

@@ -38,6 +38,7 @@ const (
 	Replayed        RemarkKind = "replayed"          // Name: a file
 	HoursMissing    RemarkKind = "hours_missing"     // Name, Hours, Of
 	MembersDoubted  RemarkKind = "members_doubted"   // ByK: left out
+	MembersAbsurd   RemarkKind = "members_absurd"    // left out too
 	PastDoubted     RemarkKind = "past_doubted"      // ByK: left out
 	ColumnsNotKnown RemarkKind = "columns_not_known" // Name, Why: the columns
 	MixedFrom       RemarkKind = "mixed_from"        // Name: the stations
@@ -48,5 +49,5 @@ const (
 // RemarkKinds are all kinds, for those who hold catalogues against them.
 func RemarkKinds() []RemarkKind {
 	return []RemarkKind{CloudySun, AssumedSky, AssumedWind, OneCourse, CarriedHeight, LittlePast, NoPast, PastFrom, NoObservations,
-		NoEnsemble, EndingSoon, CityPage, Repeats, NonCommercial, Replayed, HoursMissing, MembersDoubted, PastDoubted, ColumnsNotKnown, MixedFrom, StationMissed, StationLeftOut}
+		NoEnsemble, EndingSoon, CityPage, Repeats, NonCommercial, Replayed, HoursMissing, MembersDoubted, MembersAbsurd, PastDoubted, ColumnsNotKnown, MixedFrom, StationMissed, StationLeftOut}
 }

@@ -181,21 +181,9 @@ func judge(b *weather.Bulletin, now time.Time) *Fault {
 	return absurd(b)
 }
 
-// likely bounds each column: what no weather on a maple's ground exceeds.
-var likely = map[weather.Variable][2]float64{
-	weather.TemperatureC: {-70, 60}, weather.DewPointC: {-90, 40}, weather.RelativeHumidityPct: {0, 110},
-	weather.SurfacePressureHPa: {500, 1100}, weather.ShortwaveWM2: {-20, 1500}, weather.CloudCoverPct: {-1, 101},
-	weather.WindSpeedMS: {0, 80}, weather.PrecipitationMM: {-0.01, 300}, weather.SnowDepthM: {-0.01, 20},
-}
-
 func absurd(b *weather.Bulletin) *Fault {
-	for _, v := range weather.Variables() {
-		bounds := likely[v]
-		for i := range b.Course.Hours() {
-			if x := b.Course.At(v, i); x < bounds[0] || x > bounds[1] {
-				return unreadable(b.Source, "%s is %g at %s", v, x, b.Course.Time(i).Format("2006-01-02 15:04 UTC"))
-			}
-		}
+	if v, i, found := b.Course.Absurd(); found {
+		return unreadable(b.Source, "%s is %g at %s", v, b.Course.At(v, i), b.Course.Time(i).Format("2006-01-02 15:04 UTC"))
 	}
 	return nil
 }

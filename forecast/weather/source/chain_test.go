@@ -3,6 +3,7 @@ package source
 import (
 	"context"
 	"errors"
+	"math"
 	"net/http"
 	"net/http/httptest"
 	"os"
@@ -91,7 +92,7 @@ func (s said) Forecast(context.Context, Request) (weather.Bulletin, error) {
 func bulletin(change func(*weather.Bulletin)) weather.Bulletin {
 	s := weather.NewSeries(ask.Now.Add(-100*time.Hour), 400)
 	for i := range s.Hours() {
-		s.Col(weather.TemperatureC)[i] = float64(i%24) - 10
+		s.Col(weather.TemperatureC)[i] = 13 - 2*math.Abs(float64((i+10)%24-12)) // warmest in the afternoon
 	}
 	b := weather.Bulletin{Source: "said", IssuedAt: ask.Now.Add(-time.Hour), Course: s, ElevationM: 400}
 	if change != nil {

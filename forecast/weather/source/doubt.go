@@ -32,6 +32,9 @@ func (c *Chain) doubt(ctx context.Context, siteID string, b *weather.Bulletin, r
 	if why := b.Course.Implausible(r.Place, now, int(comparedHours/time.Hour)); why != "" {
 		return unreadable(b.Source, "%s", why), false
 	}
+	if why := b.Course.Upside(r.Place, now); why != "" {
+		return unreadable(b.Source, "%s", why), false
+	}
 	var kept weather.Bulletin
 	err := errNothingKept
 	if c.Keep != nil {

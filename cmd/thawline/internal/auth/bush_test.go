@@ -49,6 +49,12 @@ func opened(t *testing.T, s Settings) *bush {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = a.Close() })
+	return openedOn(t, a, s)
+}
+
+// openedOn is opened on an archive that is open already.
+func openedOn(t *testing.T, a *archive.Archive, s Settings) *bush {
+	t.Helper()
 	b := &bush{at: time.Now()}
 	b.Service = New(a.DB(), func(context.Context) ([]byte, error) { return []byte("the key of this installation"), nil }, slog.New(slog.DiscardHandler), b.clock)
 	b.pause = func(_ context.Context, d time.Duration) error { b.pass(d); return nil }

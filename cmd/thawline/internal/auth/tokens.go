@@ -69,7 +69,7 @@ func (g *Service) MakeToken(ctx context.Context, t Token, by string) (string, er
 	return text, nil
 }
 
-const tokenColumns = `SELECT id, name, scopes, site, expires_at, withdrawn_at FROM access_token`
+const tokenColumns = `SELECT id, name, scopes, site, expires_at, withdrawn_at FROM access_token` //nolint:gosec // G101: columns, and no token
 
 func scanToken(row interface{ Scan(...any) error }) (*Token, error) {
 	var t Token

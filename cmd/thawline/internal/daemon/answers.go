@@ -8,6 +8,7 @@ import (
 	"net/url"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"thawline/alerts/channel"
@@ -275,14 +276,22 @@ func (d *Daemon) asOfNow(ctx context.Context, in *incoming) (o *forecast.Outlook
 	return o, in.words.Stopped(in.site.Name, since)
 }
 
+// builtInLexicon is the words that came with the program; tests see that none means two
+// things.
+var builtInLexicon = sync.OnceValues(func() (*inbound.Lexicon, error) {
+	c, err := message.BuiltIn()
+	if err != nil {
+		return nil, err
+	}
+	lexicon, _ := inbound.NewLexicon(inbound.Table, c)
+	return lexicon, nil
+})
+
 // lexiconOf is the words that people may write; nil stands for the catalogue that came
 // with the program.
 func (d *Daemon) lexiconOf(c *message.Catalogue) (*inbound.Lexicon, error) {
 	if c == nil {
-		var err error
-		if c, err = message.BuiltIn(); err != nil {
-			return nil, err
-		}
+		return builtInLexicon()
 	}
 	lexicon, clashes := inbound.NewLexicon(inbound.Table, c)
 	for _, clash := range clashes {

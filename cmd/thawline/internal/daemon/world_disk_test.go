@@ -45,6 +45,9 @@ func (c *faultyConn) before(ctx context.Context, query string) (after func(), er
 	verb, _, _ := strings.Cut(strings.TrimSpace(query), " ")
 	switch x := w.draw("disk", n.name, verb); {
 	case x < 0.004:
+		w.mu.Lock()
+		w.troubles++
+		w.mu.Unlock()
 		return nil, errDisk
 	case x < 0.006:
 		n.down("before a statement")

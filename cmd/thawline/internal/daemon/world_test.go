@@ -35,6 +35,7 @@ type world struct {
 	faulty  *faultyDB
 	now     time.Time // the true time
 	calm    bool      // nothing fails any more
+	dumb    time.Time // when the gateway is there again, zero where it is
 
 	mu       sync.Mutex
 	drawn    map[string]int
@@ -45,6 +46,8 @@ type world struct {
 	unsure   []heardText                    // texts that may have been dealt with, by number
 	made     map[string][]*forecast.Outlook // outlooks by site and moment: two daemons may make one each
 	doubled  map[string]bool                // keys that may have been accepted without an answer
+	rests    map[string]rest                // by message, what the gateway asked for
+	troubles int                            // daemons that ended, statements that failed
 	wrong    []string
 	nodes    []*node
 }
@@ -59,6 +62,13 @@ type change struct {
 type accepted struct {
 	at time.Time
 	channel.Message
+}
+
+// rest is how long the gateway wants to be left alone with a message: by the true time, and
+// by the clock of the daemon that was told.
+type rest struct {
+	until, byClock time.Time
+	troubles       int
 }
 
 // heardText is a text that was dealt with to its end.
@@ -126,21 +136,26 @@ func (n *node) Ask(_ context.Context, site *forecast.Site, now time.Time) (Answe
 		}
 		return Answer{}, errors.New("the service does not answer")
 	}
-	kind := w.service[0].kind
-	for _, c := range w.service {
-		if !c.at.After(w.now) {
-			kind = c.kind
-		}
-	}
-	got := Answer{Bulletin: bulletinOf(kind, now)}
+	got := Answer{Bulletin: bulletinOf(w.weather(), now)}
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.last[site.ID] = got
 	return got, nil
 }
 
+// weather is what the service says now.
+func (w *world) weather() string {
+	kind := w.service[0].kind
+	for _, c := range w.service {
+		if !c.at.After(w.now) {
+			kind = c.kind
+		}
+	}
+	return kind
+}
+
 func bulletinOf(kind string, now time.Time) weather.Bulletin {
-	s := weather.NewSeries(now.AddDate(0, 0, -5).Truncate(24*time.Hour), 10*24)
+	s := weather.NewSeries(now.AddDate(0, 0, -3).Truncate(24*time.Hour), 7*24)
 	c := worldKinds[kind]
 	for i := range s.Hours() {
 		s.Col(weather.TemperatureC)[i] = c[0] - c[1]*math.Cos(2*math.Pi*(float64(s.Time(i).Hour())-8)/24)
@@ -148,28 +163,31 @@ func bulletinOf(kind string, now time.Time) weather.Bulletin {
 	return weather.Bulletin{Source: kind, IssuedAt: now.Add(-time.Hour), Course: s, ElevationM: math.NaN()}
 }
 
-// ready are the outlooks that were made once, by weather, site and quarter of an hour.
+// ready are the outlooks that were made once, by weather and hour.
 var ready sync.Map
 
-// outlook takes a ready one, as of the moment that is asked for.
+// outlook takes a ready one, as of the site and the moment that are asked for.
 func (n *node) outlook(_ context.Context, in forecast.Inputs) (forecast.Outlook, error) {
 	w := n.w
-	in.Visits, in.TapEvents, in.House, in.Observed, in.Taught, in.Before = nil, nil, nil, nil, forecast.Taught{}, weather.Series{}
-	slot := in.Now.Truncate(15 * time.Minute)
-	key := fmt.Sprint(in.Bulletin.Source, " ", in.Kept, " ", in.Site.ID) + " " + slot.UTC().Format(time.RFC3339)
+	hour := in.Now.Truncate(time.Hour)
+	key := in.Bulletin.Source + " " + hour.UTC().Format(time.RFC3339)
 	found, have := ready.Load(key)
 	if !have {
-		at := in
-		at.Now, at.Bulletin = slot, bulletinOf(in.Bulletin.Source, slot)
+		at := forecast.Inputs{Site: in.Site, Now: hour, Bulletin: bulletinOf(in.Bulletin.Source, hour), Seed: in.Seed, EveningAt: in.EveningAt}
 		made, err := forecast.Make(at)
 		if err != nil {
 			return made, err
 		}
+		made.Hours = forecast.Hours{Start: made.Hours.Start} // long, and nothing that is decided goes by them
 		found, _ = ready.LoadOrStore(key, &made)
 	}
 	o := *found.(*forecast.Outlook)
-	o.IssuedAt, o.Source.IssuedAt = in.Now.In(in.Site.Zone), in.Bulletin.IssuedAt
+	o.Site, o.Bush.Name = in.Site.ID, in.Site.Name
+	o.IssuedAt, o.Source.IssuedAt, o.Source.Kept = in.Now.In(in.Site.Zone), in.Bulletin.IssuedAt, in.Kept
 	w.mu.Lock()
+	if newest := w.weather(); !in.Kept && (in.Bulletin.Source != newest || in.Bulletin.IssuedAt.Before(in.Now.Add(-time.Hour))) {
+		w.wrong = append(w.wrong, fmt.Sprintf("not true to the weather: %s of %s is taken for new, and it is %s", in.Bulletin.Source, in.Bulletin.IssuedAt.Format("15:04"), newest))
+	}
 	of := in.Site.ID + " " + in.Now.UTC().Format(time.RFC3339)
 	w.made[of] = append(w.made[of], &o)
 	w.mu.Unlock()
@@ -183,10 +201,23 @@ func (n *node) Send(_ context.Context, m channel.Message) (string, error) {
 	if err := n.ctx.Err(); err != nil {
 		return "", err
 	}
+	w.mu.Lock()
+	if r, asked := w.rests[m.Key]; asked && r.troubles == w.troubles && w.now.Before(r.until.Add(-time.Second)) && w.now.Add(n.skew).Before(r.byClock.Add(-time.Second)) {
+		w.wrong = append(w.wrong, fmt.Sprintf("pressed: %s to %s at %s, and the gateway asked for rest until %s", m.Kind, m.Person, w.now.Format(time.TimeOnly), r.until.Format(time.TimeOnly)))
+	}
+	dumb := w.now.Before(w.dumb)
+	w.mu.Unlock()
+	if dumb {
+		return "", errors.New("no connection")
+	}
 	if !w.calm {
 		switch x := w.draw("gateway", m.Person, string(m.Kind)); {
 		case x < 0.08:
-			return "", &channel.Refusal{Said: "later", Wait: time.Duration(w.among(300, "rest")) * time.Second}
+			wait := time.Duration(w.among(300, "rest")) * time.Second
+			w.mu.Lock()
+			w.rests[m.Key] = rest{w.now.Add(wait), w.now.Add(n.skew + wait), w.troubles}
+			w.mu.Unlock()
+			return "", &channel.Refusal{Said: "later", Wait: wait}
 		case x < 0.16:
 			return "", errors.New("no connection")
 		case x < 0.19:
@@ -218,6 +249,7 @@ func (w *world) take(m channel.Message, unanswered bool) {
 func (n *node) down(string) {
 	n.w.mu.Lock()
 	n.downs++
+	n.w.troubles++
 	n.until = n.w.now.Add(time.Duration(1+n.downs*7%20) * time.Minute)
 	n.w.mu.Unlock()
 	n.crash()
