@@ -49,7 +49,7 @@ func (q *questions) next() (more bool, err error) {
 		}
 		return more, nil
 	case <-q.ctx.Done():
-		q.print("\n")
+		q.print("\n" + strings.TrimPrefix(q.kept.remark(q.words)+"\n", " "))
 		return false, q.ctx.Err()
 	}
 }
@@ -71,7 +71,7 @@ func (q *questions) ask(one *question) error {
 	if usual != "" {
 		said := usual
 		if one.options != nil {
-			said = optionWord(words, usual)
+			said = optionWord(words, one.option(usual))
 		}
 		prompt += " [" + said + "]"
 	}
@@ -166,7 +166,8 @@ func (q *questions) confirm(list []question) error {
 		}
 		q.tell("init_answers", nil)
 		for n, i := range shown {
-			q.print(fmt.Sprintf("%2d. %s: %s\n", n+1, q.words.Say("short_"+list[i].key, nil), q.shown(&list[i])))
+			words := q.words.Open()
+			q.print(fmt.Sprintf("%2d. %s\n", n+1, words.Say("init_answer", map[string]any{"What": words.Say("short_"+list[i].key, nil), "Said": q.shown(&list[i])})))
 		}
 		q.print(q.words.Say("init_confirm", nil) + "\n> ")
 		more, err := q.next()
