@@ -39,8 +39,13 @@ func heldAgainst(in *Inputs, s *strands, missing []bool) *held {
 			}
 		}
 	}
-	slices.SortStableFunc(h.visits, func(a, b []volume.Visit) int { return cmp.Compare(a[0].Months, b[0].Months) })
+	h.sort()
 	return h
+}
+
+// sort puts the visits that teach in the order of the season.
+func (h *held) sort() {
+	slices.SortStableFunc(h.visits, func(a, b []volume.Visit) int { return cmp.Compare(a[0].Months, b[0].Months) })
 }
 
 // along is one visit of a group as each strand sees it.

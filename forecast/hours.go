@@ -44,12 +44,13 @@ func hoursOfOutlook(in *Inputs, e *weather.Ensemble, s *strands, frozen []float6
 		r.P10, r.P50, r.P90 = append(r.P10, round(q.P10, digits)), append(r.P50, round(q.P50, digits)), append(r.P90, round(q.P90, digits))
 	}
 	first := e.Past.Hours() - back
+	yields := yieldsSaid(len(flow), y.bush)
 	for i := range back {
 		t := e.Past.At(weather.TemperatureC, first+i)
 		if math.IsNaN(t) {
 			t = 0
 		}
-		sum, low, high := pastFlow(&in.Site, flow, y.bush, first+i)
+		sum, low, high := pastFlow(&in.Site, flow, yields, first+i)
 		add(&h.TemperatureC, []float64{t}, 1)
 		h.FlowLH.P10, h.FlowLH.P50, h.FlowLH.P90 = append(h.FlowLH.P10, low), append(h.FlowLH.P50, sum), append(h.FlowLH.P90, high)
 		h.PrecipitationMM = append(h.PrecipitationMM, orZero(e.Past.At(weather.PrecipitationMM, first+i)))
@@ -90,14 +91,26 @@ func orZero(v float64) float64 {
 	return round(v, 1)
 }
 
+// said are what a group's yield most likely is, and by how much less and more it may be:
+// four times in five.
+type said struct{ mid, low, high float64 }
+
+func yieldsSaid(groups int, bush *volume.Bush) []said {
+	const fourInFive = 1.2816 // standard deviations
+	out := make([]said, groups)
+	for g := range out {
+		log, sd := bush.LogYield(g)
+		out[g] = said{math.Exp(log), math.Exp(-fourInFive * sd), math.Exp(fourInFive * sd)}
+	}
+	return out
+}
+
 // pastFlow is what all taps gave in an hour of the past, litres, with how far that may be
 // off: four times in five, by what visits have taught of the yields.
-func pastFlow(site *Site, flow []groupFlow, bush *volume.Bush, hour int) (mid, low, high float64) {
-	const fourInFive = 1.2816 // standard deviations
+func pastFlow(site *Site, flow []groupFlow, yields []said, hour int) (mid, low, high float64) {
 	for g := range flow {
-		log, sd := bush.LogYield(g)
-		litres := float64(site.Groups[g].Taps) * flow[g].past[hour] * math.Exp(log)
-		mid, low, high = mid+litres, low+litres*math.Exp(-fourInFive*sd), high+litres*math.Exp(fourInFive*sd)
+		litres := float64(site.Groups[g].Taps) * flow[g].past[hour] * yields[g].mid
+		mid, low, high = mid+litres, low+litres*yields[g].low, high+litres*yields[g].high
 	}
 	return round(mid, 2), round(low, 2), round(high, 2)
 }

@@ -21,6 +21,7 @@ type PastInputs struct {
 	Taps     []records.TapEvent
 	Observed []records.Observation // of the bush's thermometer, by which its weather is judged, and of dripping
 	From, To time.Time
+	Taught   Taught // by the seasons before; may be empty
 }
 
 // Past is what a stretch of time gave, worked out from the weather that came and
@@ -59,33 +60,51 @@ const leastKnownHours = 20
 // expectedDraws is how many draws a visit's range is taken from.
 const expectedDraws = 200
 
+// lookedBack is a season followed by the weather that came, with what all of its visits
+// teach.
+type lookedBack struct {
+	in      Inputs
+	came    weather.Series // before the bush's own thermometer
+	w       weather.Series // leant by it
+	missing []bool
+	strands *strands
+	held    *held
+	bush    *volume.Bush
+}
+
+// lookBack follows a season; ok is false where its weather is not known.
+func lookBack(in *PastInputs) (l *lookedBack, ok bool, err error) {
+	if in.Site.Taps() <= 0 {
+		return nil, false, fmt.Errorf("site %s has no taps: give each group its number of taps", in.Site.ID)
+	}
+	l = &lookedBack{in: Inputs{Site: in.Site, Visits: in.Visits, TapEvents: in.Taps, Observed: in.Observed, Now: in.To, Taught: in.Taught}}
+	tapsThen(&l.in, in.To)
+	if l.w, l.missing, ok = bridged(&in.Weather, &l.in.Site); !ok {
+		return nil, false, nil
+	}
+	l.came = l.w.Slice(0, l.w.Hours())
+	l.strands, l.held, l.bush, err = learnFrom(&l.in, &l.w, l.missing)
+	return l, err == nil, err
+}
+
 // LookBack works out what a season gave. It does no I/O.
 func LookBack(in PastInputs) (Past, error) {
-	if in.Site.Taps() <= 0 {
-		return Past{}, fmt.Errorf("site %s has no taps: give each group its number of taps", in.Site.ID)
-	}
-	known := Inputs{Site: in.Site, Visits: in.Visits, TapEvents: in.Taps, Observed: in.Observed, Now: in.To}
-	tapsThen(&known, in.To)
-	w, missing, ok := bridged(&in.Weather, &known.Site)
-	if !ok {
-		return Past{}, nil
-	}
-	strands, h, learnt, err := learnFrom(&known, &w, missing)
-	if err != nil {
+	l, ok, err := lookBack(&in)
+	if err != nil || !ok {
 		return Past{}, err
 	}
+	w, learnt := &l.w, l.bush
 	mean, _ := learnt.Offset()
 	w.Warm(mean)
-	flow := strands.flow
-	p := Past{Hours: pastHours(&known.Site, &w, missing, strands, learnt)}
-	p.Days = pastDays(&known.Site, &w, missing, &p.Hours, learnt)
-	for g := range flow {
-		group := &known.Site.Groups[g]
-		visits := known.visitsOf(group.ID)
-		for i, e := range h.entriesOf(g) { // one for each visit
+	p := Past{Hours: pastHours(&l.in.Site, w, l.missing, l.strands, learnt)}
+	p.Days = pastDays(&l.in.Site, w, l.missing, &p.Hours, learnt)
+	for g := range l.strands.flow {
+		group := &l.in.Site.Groups[g]
+		visits := l.in.visitsOf(group.ID)
+		for i, e := range l.held.entriesOf(g) { // one for each visit
 			v := PastVisit{At: e.At, Group: group.ID, VolumeL: visits[i].VolumeL, Why: e.Why, Pulled: group.pulledAt(e.At)}
 			if v.Why == "" {
-				v.ExpectedL = quantiles(learnt.Collect(h.along(g, i), group.CapacityL(), expectedDraws, uint64(i)))
+				v.ExpectedL = quantiles(learnt.Collect(l.held.along(g, i), group.CapacityL(), expectedDraws, uint64(i)))
 			}
 			p.Visits = append(p.Visits, v)
 		}
@@ -167,6 +186,7 @@ func learnFrom(in *Inputs, w *weather.Series, missing []bool) (*strands, *held, 
 
 func pastHours(site *Site, w *weather.Series, missing []bool, s *strands, learnt *volume.Bush) Hours {
 	h := Hours{Start: w.Start().In(site.Zone), Now: w.Hours()}
+	yields := yieldsSaid(len(s.flow), learnt)
 	add := func(r *HourRange, low, mid, high float64) {
 		r.P10, r.P50, r.P90 = append(r.P10, low), append(r.P50, mid), append(r.P90, high)
 	}
@@ -178,7 +198,7 @@ func pastHours(site *Site, w *weather.Series, missing []bool, s *strands, learnt
 		} else {
 			t := round(w.At(weather.TemperatureC, i), 1)
 			add(&h.TemperatureC, t, t, t)
-			mid, low, high := pastFlow(site, s.flow, learnt, i)
+			mid, low, high := pastFlow(site, s.flow, yields, i)
 			add(&h.FlowLH, low, mid, high)
 		}
 		h.PrecipitationMM = append(h.PrecipitationMM, orZero(w.At(weather.PrecipitationMM, i)))

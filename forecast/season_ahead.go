@@ -70,7 +70,7 @@ func (t *turning) group(g int, s *Season) GroupSeason {
 		good = good.After(t.here.AddDate(0, 0, -1))
 	}
 	one.End = datesOf(good.End())
-	now, measured := groupBrix(t.in, g)
+	now, measured := t.sugar.brix(g)
 	half := max(good.Quantile(0.5).Sub(t.here).Hours()/24/2, 0)
 	days := t.in.daysTapped()
 	then, sd := now*boil.BrixBySeason(days+half)/boil.BrixBySeason(days), maple.Of(of).SugarLogSD

@@ -17,7 +17,7 @@ func seasonOf(in *Inputs, e *weather.Ensemble, days []Day) (Season, *turning) {
 	here := in.Now.In(site.Zone)
 	var out Season
 	spring := springOf(in, e)
-	turns := &turning{in: in, here: here, known: &spring.Known, courses: spring.Courses(here, site.Place.LatitudeDeg, site.Place.ElevationM)}
+	turns := &turning{in: in, here: here, sugar: sugarOfGroups(in), known: &spring.Known, courses: spring.Courses(here, site.Place.LatitudeDeg, site.Place.ElevationM)}
 	turns.laterDays = out.goBySigns(in, here, turns.courses)
 	turns.buds = budsOf(in, here, &spring)
 	last := season.LastRuns(here, turns.courses)

@@ -30,10 +30,14 @@ func brixOf(in *Inputs) (brix float64, measured bool) {
 	return boil.BrixBySeason(in.daysTapped()) * (share / taps), false
 }
 
-// groupBrix is the sugar of one group's sap: what was measured lately in any, as its
+// groupSugar is the sugar of each group's sap: what was measured lately in any, as its
 // maples have it, else what is usual for them.
-func groupBrix(in *Inputs, group int) (brix float64, measured bool) {
-	own := maple.Of(in.Site.Groups[group].Species).Sugar
+type groupSugar struct {
+	in       *Inputs
+	measured float64 // for a usual maple's, NaN where nothing was
+}
+
+func sugarOfGroups(in *Inputs) groupSugar {
 	sum, n := 0.0, 0.0
 	for g := range in.Site.Groups {
 		of := maple.Of(in.Site.Groups[g].Species).Sugar
@@ -43,10 +47,16 @@ func groupBrix(in *Inputs, group int) (brix float64, measured bool) {
 			}
 		}
 	}
-	if n > 0 {
-		return sum / n * own, true
+	return groupSugar{in, sum / n}
+}
+
+// brix is that of one group, °Brix.
+func (s groupSugar) brix(group int) (brix float64, measured bool) {
+	own := maple.Of(s.in.Site.Groups[group].Species).Sugar
+	if !math.IsNaN(s.measured) {
+		return s.measured * own, true
 	}
-	return boil.BrixBySeason(in.daysTapped()) * own, false
+	return boil.BrixBySeason(s.in.daysTapped()) * own, false
 }
 
 func (in *Inputs) measuredLately(brix float64, at time.Time) bool {

@@ -122,11 +122,15 @@ func ranBefore(in *Inputs, e *weather.Ensemble, flow []groupFlow, y *yields) []s
 	out := make([]someSap, e.Past.Hours())
 	for i := range out {
 		out[i].at = e.Past.Time(i)
-		for g := range in.Site.Groups {
-			if group := &in.Site.Groups[g]; !group.Tapped.IsZero() {
-				log, _ := y.bush.LogYield(g)
-				out[i].litres += float64(group.Taps) * flow[g].past[i] * math.Exp(log)
-			}
+	}
+	for g := range in.Site.Groups {
+		group := &in.Site.Groups[g]
+		if group.Tapped.IsZero() {
+			continue
+		}
+		log, _ := y.bush.LogYield(g)
+		for i := range out {
+			out[i].litres += float64(group.Taps) * flow[g].past[i] * math.Exp(log)
 		}
 	}
 	return out

@@ -16,6 +16,7 @@ type turning struct {
 	courses []weather.Daily // that the spring may take, equally likely
 	known   *weather.Daily  // of the spring so far
 	buds    budNotes
+	sugar   groupSugar
 	made    map[maple.Species]turned
 	held    map[maple.Species]*season.GoodSap // beliefs
 

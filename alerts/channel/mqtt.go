@@ -24,8 +24,10 @@ type MQTTOptions struct {
 	Port     int // UsualPort if 0
 	User     string
 	Password secret.Text
-	Plain    bool   // without TLS: within the house
-	Topic    string // alerts go to Topic/alert, documents of a site below Topic/site
+	Plain    bool // without TLS: within the house
+	// Topic is where alerts go, to Topic/alert, and below which documents of a site are kept,
+	// at Topic/site. Alerts of a person whom some sites alone concern go to Topic/site/alert.
+	Topic string
 	// Discovery is the topic below which a home automation looks for what there
 	// is, "" for none. The documents follow its public convention: one retained
 	// description a sensor, at Discovery/sensor/id/config.
@@ -57,8 +59,16 @@ func (o *MQTTOptions) Check() []Fault {
 // Open is that of Options.
 func (o *MQTTOptions) Open(With) Channel { return &MQTT{*o} }
 
-// To is the topic, for everybody.
-func (o *MQTTOptions) To(Reach) string { return o.Topic }
+// To is the topic of everybody, or that of one site for whom not all concern.
+func (o *MQTTOptions) To(r Reach) string {
+	if r.SomeSites {
+		return o.Topic + ofSite
+	}
+	return o.Topic
+}
+
+// ofSite stands at the end of a topic for that of a message's site.
+const ofSite = "/+"
 
 // MQTT publishes to a broker of MQTT 5: alerts below a topic, kept by the
 // broker for whoever comes later.
@@ -78,7 +88,11 @@ func (q *MQTT) Send(ctx context.Context, m Message) (string, error) {
 	if err != nil {
 		return "", fmt.Errorf("mqtt: %w", err)
 	}
-	return q.publish(ctx, Document{q.Topic + "/alert", body})
+	topic := q.Topic
+	if m.To == q.Topic+ofSite {
+		topic += "/" + m.Site
+	}
+	return q.publish(ctx, Document{topic + "/alert", body})
 }
 
 // Publish puts a site's documents below the topic, retained, and tells a home

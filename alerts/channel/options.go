@@ -28,6 +28,7 @@ type Fault struct{ Key, What, Remedy string }
 type Reach struct {
 	ID           string // in the settings
 	Phone, Email secret.Text
+	SomeSites    bool // not all sites concern them
 }
 
 // With is what channels of a program have in common.

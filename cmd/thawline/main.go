@@ -94,7 +94,7 @@ func commandOf(g *cli.Globals) *cobra.Command {
 		commands  []*cobra.Command
 	}{
 		{cli.EveryDay, "Every day", []*cobra.Command{forecastCommand(g), roundsCommand(g), boilCommand(g), seasonCommand(g), alertsCommand(g), largeCommand(g), speakCommand(g)}},
-		{cli.Records, "Records", []*cobra.Command{recordsCommand(g)}},
+		{cli.Records, "Records", []*cobra.Command{recordsCommand(g), reviewCommand(g), reportCommand(g)}},
 		{cli.SettingUp, "Setting up", []*cobra.Command{initCommand(g), checkCommand(g), demoCommand(g), accessCommand(g), membersCommand(g), wordsCommand(g)}},
 		{cli.Operating, "Operating", []*cobra.Command{serveCommand(g), dbCommand(g), bulletinCommand(g), backtest}},
 	} {

@@ -16,7 +16,7 @@ type keep struct{ table, ofSites, ofPerson string }
 // refer to others first. What it does not name is nobody's; a test compares it with tables.
 var keeps = []keep{
 	{"attempt", `delivery_id IN (SELECT v.id FROM delivery v JOIN decision d ON d.id = v.decision_id WHERE d.site IN (%s))`, `delivery_id IN (SELECT id FROM delivery WHERE person = ?1)`},
-	{"engine_job", `name IN (SELECT v.id FROM delivery v JOIN decision d ON d.id = v.decision_id WHERE d.site IN (%s))`, `name IN (SELECT id FROM delivery WHERE person = ?1)`},
+	{"engine_job", `name IN (%[1]s) OR name IN (SELECT v.id FROM delivery v JOIN decision d ON d.id = v.decision_id WHERE d.site IN (%[1]s))`, `name IN (SELECT id FROM delivery WHERE person = ?1)`},
 	{"delivery", `decision_id IN (SELECT id FROM decision WHERE site IN (%s))`, `person = ?1`},
 	{"decision", `site IN (%s)`, ``},
 	{"visit_before", `visit_id IN (SELECT id FROM visit WHERE site IN (%s))`, ``},
@@ -65,7 +65,7 @@ var nameless = []struct {
 	{"observation", `site IN (%s)`, []string{"recorded_by", "removed_by"}},
 	{"attendance", `site IN (%s)`, []string{"said_by", "withdrawn_by"}},
 	{"entry", `site IN (%s)`, []string{"made_by"}},
-	{"verdict", `site IN (%s)`, []string{"answered_by"}},
+	{"verdict", `site IN (%s)`, []string{"answered_by", "asked_of"}},
 	{"class_visit", `site IN (%s)`, []string{"recorded_by"}},
 }
 
@@ -146,11 +146,27 @@ func (a *Archive) rowsOf(ctx context.Context, query string, args []any) (out []m
 }
 
 // Whose is what Forget does away with: what is kept of a person and of sites, the weather
-// of places, and the person's name beside the records of sites that others share.
+// of their places and of cells, and the person's name and id beside the records of sites
+// that others share.
 type Whose struct {
-	Person, Name          string
-	Sites, Shared, Places []string
+	Person, Name         string
+	Sites, Shared, Cells []string
 }
+
+// Weather reports whether a name under which weather and forecasts are kept is of the sites
+// or cells.
+func (of *Whose) Weather(name string) bool {
+	for _, what := range weatherNames {
+		rest, is := strings.CutPrefix(name, what)
+		if is && (slices.Contains(of.Cells, rest) || slices.ContainsFunc(of.Sites, func(site string) bool { return strings.HasPrefix(rest, site+"@") })) {
+			return true
+		}
+	}
+	return false
+}
+
+// weatherNames stand before a site's place or a cell in what forecasts are kept under.
+var weatherNames = []string{"", "warnings ", "stations "}
 
 // Forget returns how many rows are gone.
 func (a *Archive) Forget(ctx context.Context, of Whose) (gone int, err error) {
@@ -172,26 +188,57 @@ func (a *Archive) Forget(ctx context.Context, of Whose) (gone int, err error) {
 				}
 			}
 		}
-		for _, place := range of.Places {
-			if err := remove("weather_day", `place = ?1`, place); err != nil {
-				return err
-			}
+		if err := of.eachWeather(remove); err != nil {
+			return err
 		}
-		return unname(ctx, tx, of.Name, of.Shared)
+		return unname(ctx, tx, &of)
 	})
 	return gone, err
 }
 
-// unname takes a name from beside the records of sites.
-func unname(ctx context.Context, tx *sql.Tx, name string, sites []string) error {
-	if name == "" || len(sites) == 0 {
+// eachWeather takes away the weather and forecasts of places and cells, and the keys of
+// entries, which begin with the site's id.
+func (of *Whose) eachWeather(remove func(table, condition string, args ...any) error) error {
+	const begins, is = `SUBSTR(%[1]s, 1, LENGTH(CAST(?1 AS TEXT))) = ?1`, `%[1]s = ?1`
+	type one struct{ table, column, form, value string }
+	var list []one
+	for _, what := range weatherNames {
+		for _, site := range of.Sites {
+			list = append(list, one{"bulletin", "name", begins, what + site + "@"})
+		}
+		for _, cell := range of.Cells {
+			list = append(list, one{"bulletin", "name", is, what + cell})
+		}
+	}
+	for _, site := range of.Sites {
+		list = append(list, one{"weather_day", "place", begins, site + "@"}, one{"entry_once", "name", begins, site + "/"})
+	}
+	for _, cell := range of.Cells {
+		list = append(list, one{"weather_day", "place", is, cell})
+	}
+	for _, o := range list {
+		if err := remove(o.table, fmt.Sprintf(o.form, o.column), o.value); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// unname takes a person's name, or id, from beside the records of sites.
+func unname(ctx context.Context, tx *sql.Tx, whose *Whose) error {
+	if len(whose.Shared) == 0 {
 		return nil
 	}
-	places, ids := named(sites)
+	places, ids := named(whose.Shared)
 	for _, of := range nameless {
 		for _, column := range of.columns {
-			if _, err := tx.ExecContext(ctx, `UPDATE `+of.table+` SET `+column+` = '' WHERE `+column+` = ?1 AND `+fmt.Sprintf(of.ofSites, places), append([]any{name}, ids...)...); err != nil {
-				return fmt.Errorf("table %s: %w", of.table, err)
+			for _, who := range []string{whose.Name, whose.Person} {
+				if who == "" {
+					continue
+				}
+				if _, err := tx.ExecContext(ctx, `UPDATE `+of.table+` SET `+column+` = '' WHERE `+column+` = ?1 AND `+fmt.Sprintf(of.ofSites, places), append([]any{who}, ids...)...); err != nil {
+					return fmt.Errorf("table %s: %w", of.table, err)
+				}
 			}
 		}
 	}

@@ -226,12 +226,12 @@ func WriteNotebook(w io.Writer, n Notebook, zone *time.Location) error {
 		return fmt.Errorf("writing records: %w", err)
 	}
 	for i, v := range visits {
-		row := []string{written(v, zone), noFormula(v.Group), "", number(v.VolumeL), number(v.BrixPct), noFormula(v.Note)}
+		row := []string{written(v, zone), NoFormula(v.Group), "", number(v.VolumeL), number(v.BrixPct), NoFormula(v.Note)}
 		if v.Taps != 0 {
 			row[2] = strconv.Itoa(v.Taps)
 		}
 		if slices.Contains(header, "site") {
-			row = slices.Insert(row, 1, noFormula(v.Site))
+			row = slices.Insert(row, 1, NoFormula(v.Site))
 		}
 		if event := i - len(n.Visits); event >= 0 {
 			row = append(row, string(n.Taps[event].Kind))
@@ -249,9 +249,9 @@ func WriteNotebook(w io.Writer, n Notebook, zone *time.Location) error {
 	return nil
 }
 
-// noFormula keeps a spreadsheet from working out what somebody wrote as a note: an
+// NoFormula keeps a spreadsheet from working out what somebody wrote as a note: an
 // apostrophe before it makes it a text there, and plainText takes it off again.
-func noFormula(cell string) string {
+func NoFormula(cell string) string {
 	if looksLikeFormula(cell) {
 		return "'" + cell
 	}

@@ -66,7 +66,7 @@ func WriteHouse(w io.Writer, book []HouseEntry, zone *time.Location) error {
 		if e.Sugar != nil {
 			sugar = *e.Sugar
 		}
-		if err := out.Write([]string{e.At.In(zone).Format(time.RFC3339), string(e.Kind), figure(e.SapL), figure(e.SyrupL), figure(e.SugarKg), figure(e.WoodCords), figure(e.Hours), noFormula(e.Note), noFormula(e.Pan),
+		if err := out.Write([]string{e.At.In(zone).Format(time.RFC3339), string(e.Kind), figure(e.SapL), figure(e.SyrupL), figure(e.SugarKg), figure(e.WoodCords), figure(e.Hours), NoFormula(e.Note), NoFormula(e.Pan),
 			figure(sugar.LeftC), figure(sugar.WaterC), figure(sugar.HumidityPct), sugar.Outcome}); err != nil {
 			return fmt.Errorf("writing the sugarhouse's book: %w", err)
 		}

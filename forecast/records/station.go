@@ -141,7 +141,7 @@ func WriteObservations(w io.Writer, list []Observation, zone *time.Location) err
 		if !math.IsNaN(o.TemperatureC) {
 			temperature = number(o.TemperatureC)
 		}
-		if err := out.Write([]string{o.At.In(zone).Format(time.RFC3339), string(o.Kind), o.Day, temperature, noFormula(o.Group), noFormula(o.Sign)}); err != nil {
+		if err := out.Write([]string{o.At.In(zone).Format(time.RFC3339), string(o.Kind), o.Day, temperature, NoFormula(o.Group), NoFormula(o.Sign)}); err != nil {
 			return fmt.Errorf("writing observations: %w", err)
 		}
 	}

@@ -14,8 +14,9 @@ var mayFail = []int{http.StatusBadRequest, http.StatusUnauthorized, http.StatusF
 
 var tags = []*huma.Tag{
 	{Name: "outlook", Description: "What is expected of sap."},
-	{Name: "records", Description: "What people wrote down: rounds, taps, what is seen, the sugarhouse's book, who goes."},
+	{Name: "records", Description: "What people wrote down: rounds, taps, what is seen, the sugarhouse's book, who goes, visits of classes."},
 	{Name: "messages", Description: "What people were told, and what became of it."},
+	{Name: "members", Description: "An association's bushes and people: who they are, what they agreed to, who changed what."},
 }
 
 // tagOf is the tag of an operation.
@@ -25,6 +26,8 @@ func tagOf(operation string) string {
 		return "outlook"
 	case strings.HasSuffix(operation, "-message") || strings.HasSuffix(operation, "-messages") || strings.HasSuffix(operation, "-verdicts"):
 		return "messages"
+	case strings.HasSuffix(operation, "-member") || strings.HasSuffix(operation, "-members"):
+		return "members"
 	}
 	return "records"
 }

@@ -60,7 +60,7 @@ func New(env Env, a *archive.Archive) *App {
 	d := &daemon.Daemon{Archive: a, Ledger: l, Log: env.Log, Metrics: hooks.NewMetrics(env.Version), PlaceKey: PlaceKey}
 	service := auth.New(a.DB(), l.Key, env.Log, time.Now)
 	return &App{Archive: a, Daemon: d, Auth: service, env: env, now: env.Clock,
-		Pages: &web.Pages{Outlooks: d, PlaceKey: PlaceKey, Records: a, Intake: intake.Service{Archive: a, Counter: d.Metrics, PlaceKey: PlaceKey}, Messages: l, Auth: service, Office: office{d, l, a}, Log: env.Log, Now: env.Clock}}
+		Pages: &web.Pages{Outlooks: d, PlaceKey: PlaceKey, Records: a, Past: a, Taught: Taught(a), Intake: intake.Service{Archive: a, Counter: d.Metrics, PlaceKey: PlaceKey}, Messages: l, Auth: service, Office: office{d, l, a}, Log: env.Log, Now: env.Clock}}
 }
 
 // SetSettings takes settings for all that is seen; the daemon's own are given to it.
@@ -79,8 +79,14 @@ func (a *App) SetSettings(c *config.Config, catalogue *message.Catalogue) {
 
 // Handler is everything behind the guards.
 func (a *App) Handler() http.Handler {
-	r := chi.NewRouter()
-	outside := (&hooks.Hooks{Daemon: a.Daemon, Address: a.Auth.Address, Ledger: a.Daemon.Ledger, Metrics: a.Daemon.Metrics, Log: a.env.Log}).Handler(a.env.Clock)
+	r, _ := a.routes()
+	return a.Auth.Middleware(r)
+}
+
+// routes are all addresses of the program: outside are those that programs reach.
+func (a *App) routes() (r *chi.Mux, outside *hooks.Routes) {
+	r = chi.NewRouter()
+	outside = (&hooks.Hooks{Daemon: a.Daemon, Address: a.Auth.Address, Ledger: a.Daemon.Ledger, Metrics: a.Daemon.Metrics, Log: a.env.Log}).Handler(a.env.Clock)
 	for _, path := range []string{"/healthz", "/f/*", "/in/*", "/u/*", "/p/worker.js"} {
 		r.Handle(path, outside)
 	}
@@ -92,7 +98,7 @@ func (a *App) Handler() http.Handler {
 	}))
 	api.Register(r, api.Backend{Outlook: a.Daemon.Outlook, Sites: a.Daemon.Sites, Words: a.Pages.UsualWords, WordsIn: a.Pages.WordsIn, Records: a.Archive, Intake: a.Pages.Intake, Messages: a.Daemon.Ledger, Thresholds: a.Daemon.Thresholds, Now: a.env.Clock, Log: a.Daemon.Log, Desk: a.Desk})
 	r.Group(a.Pages.Register)
-	return a.Auth.Middleware(r)
+	return r, outside
 }
 
 // SayCode tells whoever can read the log how the first keeper comes in.

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"path/filepath"
 
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
@@ -45,7 +46,7 @@ func OpenDesk(c *config.Config, a *archive.Archive, l *ledger.Ledger, service *a
 		}
 		return catalogue.Words(r)
 	}
-	return &members.Desk{Store: store, Archive: a, Ledger: l, Auth: service, Base: base, Words: words, PlaceKey: PlaceKey}, nil
+	return &members.Desk{Store: store, Archive: a, Ledger: l, Auth: service, Base: base, Words: words, LastForecasts: filepath.Join(c.DataDir, lastForecasts), Answers: filepath.Join(c.DataDir, weatherAnswers)}, nil
 }
 
 // store is that of the desk, nil where there is none.

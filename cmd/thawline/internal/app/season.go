@@ -3,10 +3,12 @@ package app
 import (
 	"context"
 	"log/slog"
+	"time"
 
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
 	"thawline/forecast"
+	"thawline/forecast/archive"
 	"thawline/forecast/season"
 )
 
@@ -52,4 +54,11 @@ func AddSeason(ctx context.Context, log *slog.Logger, c *config.Config, in *fore
 	in.Before = hours
 	in.Visits = append(in.Visits, visits...)
 	in.TapEvents = append(in.TapEvents, events...)
+}
+
+// Taught tells what the seasons that an archive keeps taught about a site.
+func Taught(a *archive.Archive) func(context.Context, *forecast.Site, time.Time) (forecast.Taught, error) {
+	return func(ctx context.Context, site *forecast.Site, at time.Time) (forecast.Taught, error) {
+		return daemon.Taught(ctx, a, site, PlaceKey(site), at)
+	}
 }

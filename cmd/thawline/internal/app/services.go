@@ -23,6 +23,12 @@ const (
 	AskDeadline = 90 * time.Second
 )
 
+// Folders below data_dir.
+const (
+	weatherAnswers = "weather-answers"
+	lastForecasts  = "last-forecasts"
+)
+
 // FetchWeather asks the weather services of the settings in their order.
 func FetchWeather(ctx context.Context, env Env, c *config.Config, site *forecast.Site, now time.Time) (daemon.Answer, error) {
 	for _, w := range c.Warnings {
@@ -110,8 +116,8 @@ func Services(env Env, c *config.Config, in Storage) (*source.Chain, *source.Ope
 	chain := &source.Chain{Log: env.Log}
 	if in.dir != "" {
 		KeepPrivate()
-		options.CacheDir = filepath.Join(in.dir, "weather-answers")
-		keep, err := source.NewKeep(filepath.Join(in.dir, "last-forecasts"))
+		options.CacheDir = filepath.Join(in.dir, weatherAnswers)
+		keep, err := source.NewKeep(filepath.Join(in.dir, lastForecasts))
 		if err != nil {
 			return nil, nil, err
 		}

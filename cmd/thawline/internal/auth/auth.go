@@ -134,8 +134,8 @@ func (g *Service) RequireRole(role Role, next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		v := From(r.Context())
 		switch {
-		case v.Scopes != nil: // a token is for the API alone
-			g.refuse(w, r, http.StatusForbidden, why{say: "tokens are for " + g.Base() + "/api/v1"})
+		case v.Scopes != nil:
+			g.refuseToken(w, r)
 		case v.Role != Nobody && v.Role.May(role):
 			next.ServeHTTP(w, r)
 		case v.Role != Nobody:
@@ -146,6 +146,22 @@ func (g *Service) RequireRole(role Role, next http.Handler) http.Handler {
 			g.refuse(w, r, http.StatusUnauthorized, why{"fault_log_in", "log in first"})
 		}
 	})
+}
+
+// NotByToken keeps tokens, which have no session, from pages that anybody may see.
+func (g *Service) NotByToken(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if From(r.Context()).Scopes != nil {
+			g.refuseToken(w, r)
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+// refuseToken says that a token is for the API alone.
+func (g *Service) refuseToken(w http.ResponseWriter, r *http.Request) {
+	g.refuse(w, r, http.StatusForbidden, why{say: "tokens are for " + g.Base() + "/api/v1"})
 }
 
 // LocalPath is a path and query of this address, "/" for anything that could

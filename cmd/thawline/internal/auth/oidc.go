@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/rand"
 	"crypto/subtle"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"net/http"
@@ -37,7 +36,7 @@ const (
 	sessionNonce    = "oidc_nonce"
 	sessionVerifier = "oidc_verifier"
 	sessionTo       = "oidc_to"
-	sessionToken    = "oidc_token" // JSON of an oauth2.Token
+	sessionToken    = "oidc_token" // a sealed oauth2.Token
 	sessionSubject  = "oidc_subject"
 )
 
@@ -139,11 +138,15 @@ func (g *Service) EndProvider(r *http.Request) (to string, err error) {
 		g.log.Warn("the provider knows somebody who has no role here", "subject", signed.Subject)
 		return "", ErrProvider
 	}
-	kept, err := json.Marshal(token)
-	if err != nil {
-		return "", fmt.Errorf("session: %w", err)
+	if err := g.begin(r, map[string]any{sessionSubject: signed.Subject}, g.now().Add(providerLife)); err != nil {
+		return "", err
 	}
-	return to, g.begin(r, map[string]any{sessionToken: string(kept), sessionSubject: signed.Subject}, g.now().Add(providerLife))
+	kept, err := sealToken(s.Token(r.Context()), token)
+	if err != nil {
+		return "", err
+	}
+	s.Put(r.Context(), sessionToken, kept)
+	return to, nil
 }
 
 // ask is what the provider says of somebody now, and their token, which may be a newer one.
@@ -186,20 +189,20 @@ func (g *Service) byProvider(r *http.Request, s *state) (v Identity, is bool) {
 	if known && now.Sub(have.at) < claimsLife {
 		return g.identityOf(have.values), true
 	}
-	var token oauth2.Token
-	if err := json.Unmarshal([]byte(text), &token); err != nil {
+	token, err := openToken(s.sessions.Token(ctx), text)
+	if err != nil {
 		return Identity{}, true
 	}
 	asking, cancel := context.WithTimeout(ctx, providerTimeout)
 	defer cancel()
-	values, newest, err := g.ask(asking, s.Provider, &token, s.sessions.GetString(ctx, sessionSubject))
+	values, newest, err := g.ask(asking, s.Provider, token, s.sessions.GetString(ctx, sessionSubject))
 	if err != nil {
 		g.log.Warn("the provider does not say who this is: they have to log in again", "error", err)
 		return Identity{}, true
 	}
 	if newest.AccessToken != token.AccessToken {
-		if kept, err := json.Marshal(newest); err == nil {
-			text = string(kept)
+		if kept, err := sealToken(s.sessions.Token(ctx), newest); err == nil {
+			text = kept
 			s.sessions.Put(ctx, sessionToken, text)
 		}
 	}

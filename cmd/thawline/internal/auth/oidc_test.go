@@ -1,6 +1,7 @@
 package auth
 
 import (
+	"bytes"
 	"context"
 	"io"
 	"net/http"
@@ -132,6 +133,20 @@ func TestLoginByProvider(t *testing.T) {
 	office.set("baker", "thawline-crew")
 	if status, body := logIn(); status != http.StatusOK || body != "crew robin hill" {
 		t.Errorf("as crew: %d %q", status, body)
+	}
+	rows, err := g.db.QueryContext(t.Context(), `SELECT data FROM web_session`)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var data []byte
+		if err := rows.Scan(&data); err != nil || bytes.Contains(data, []byte("access_token")) || bytes.Contains(data, []byte("Bearer")) {
+			t.Errorf("a token of the provider lies open in the database, %v", err)
+		}
+	}
+	if err := rows.Close(); err != nil {
+		t.Fatal(err)
 	}
 	office.set("keeper")
 	look("keeper robin hill")

@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"net/http"
 	"time"
+
+	"github.com/alexedwards/scs/v2"
 )
 
 const instant = "2006-01-02T15:04:05.000Z"
@@ -146,6 +148,36 @@ func (g *Service) begin(r *http.Request, values map[string]any, until time.Time)
 func (g *Service) Logout(r *http.Request) error {
 	if err := g.sessionsOf(r).Destroy(r.Context()); err != nil {
 		return fmt.Errorf("session: %w", err)
+	}
+	return nil
+}
+
+// Forget ends the sessions of a person, and takes away what they hold.
+func (g *Service) Forget(ctx context.Context, person string) error {
+	rows, err := g.db.QueryContext(ctx, `SELECT token, data FROM web_session`)
+	if err != nil {
+		return fmt.Errorf("session: %w", err)
+	}
+	defer rows.Close()
+	var theirs []string
+	for rows.Next() {
+		var token string
+		var data []byte
+		if err := rows.Scan(&token, &data); err != nil {
+			return fmt.Errorf("session: %w", err)
+		}
+		if _, values, err := (scs.GobCodec{}).Decode(data); err != nil || values[sessionPerson] == person { // one that can't be read is of no use
+			theirs = append(theirs, token)
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return fmt.Errorf("session: %w", err)
+	}
+	_ = rows.Close() // the database may have one connection
+	for _, token := range theirs {
+		if err := (&sessionStore{g.db, g.now}).DeleteCtx(ctx, token); err != nil {
+			return err
+		}
 	}
 	return nil
 }

@@ -28,7 +28,7 @@ type document struct {
 }
 
 // feeds are read by programs that cannot log in: the address is the key.
-func (h *Hooks) feeds(mux *http.ServeMux, now func() time.Time) {
+func (h *Hooks) feeds(mux *Routes, now func() time.Time) {
 	serve := func(path, kind string, write func(r *http.Request, site *forecast.Site) (document, error)) {
 		mux.HandleFunc("GET /f/{token}/"+path, func(w http.ResponseWriter, r *http.Request) {
 			site := h.Daemon.SiteBehind(r.Context(), "feed", r.PathValue("token"))

@@ -80,8 +80,8 @@ type Hooks struct {
 
 // Handler serves what programs look at: metrics, health, feeds, and what comes
 // back from gateways and browsers.
-func (h *Hooks) Handler(now func() time.Time) http.Handler {
-	mux := http.NewServeMux()
+func (h *Hooks) Handler(now func() time.Time) *Routes {
+	mux := &Routes{ServeMux: http.NewServeMux()}
 	figures := promhttp.HandlerFor(h.Metrics.Registry, promhttp.HandlerOpts{})
 	mux.HandleFunc("GET /metrics", func(w http.ResponseWriter, r *http.Request) {
 		fault := h.Daemon.StorageFault(r.Context(), now())
@@ -103,6 +103,18 @@ func (h *Hooks) Handler(now func() time.Time) http.Handler {
 	h.pushes(mux, now)
 	h.stops(mux, now)
 	return mux
+}
+
+// Routes serve addresses, and know them.
+type Routes struct {
+	*http.ServeMux
+	Patterns []string // as they were registered: "GET /f/{token}/news.atom"
+}
+
+// HandleFunc registers a handler, as that of the mux.
+func (r *Routes) HandleFunc(pattern string, handler func(http.ResponseWriter, *http.Request)) {
+	r.Patterns = append(r.Patterns, pattern)
+	r.ServeMux.HandleFunc(pattern, handler)
 }
 
 func verdict(w http.ResponseWriter, what string) {

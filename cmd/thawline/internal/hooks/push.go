@@ -15,7 +15,7 @@ var pushWorker []byte
 
 // pushes let a person's browser subscribe, at an address that only the person
 // knows.
-func (h *Hooks) pushes(mux *http.ServeMux, now func() time.Time) {
+func (h *Hooks) pushes(mux *Routes, now func() time.Time) {
 	mux.HandleFunc("GET /p/worker.js", func(w http.ResponseWriter, _ *http.Request) {
 		w.Header().Set("Content-Type", "text/javascript; charset=utf-8")
 		_, _ = w.Write(pushWorker)

@@ -10,7 +10,7 @@ import (
 // stops let a person end all messages, at an address that only the person knows: a mail
 // program does so with one POST (RFC 8058). Looking at the address alone ends nothing,
 // since programs that look for viruses do that.
-func (h *Hooks) stops(mux *http.ServeMux, now func() time.Time) {
+func (h *Hooks) stops(mux *Routes, now func() time.Time) {
 	mux.HandleFunc("/u/{token}", func(w http.ResponseWriter, r *http.Request) {
 		person := h.Daemon.PersonBehind(r.Context(), "stop", r.PathValue("token"))
 		if person == "" {

@@ -29,7 +29,7 @@ var ErrTooFast = errors.New("too many texts from one number at once")
 // texts takes what people write back, as a gateway's call-back in any of the shapes: at an
 // address of a bush, or at the one address of a gateway's number, where who writes is
 // found by the number. Strangers get no answer at all.
-func (h *Hooks) texts(mux *http.ServeMux, now func() time.Time) {
+func (h *Hooks) texts(mux *Routes, now func() time.Time) {
 	take := func(w http.ResponseWriter, r *http.Request) {
 		token := r.PathValue("token")
 		site := h.Daemon.SiteBehind(r.Context(), "in", token)

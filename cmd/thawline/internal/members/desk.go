@@ -5,6 +5,10 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
 	"regexp"
 	"slices"
 	"strconv"
@@ -20,6 +24,7 @@ import (
 	"thawline/forecast/archive"
 	"thawline/forecast/secret"
 	"thawline/forecast/units"
+	"thawline/forecast/weather/source"
 )
 
 // Desk is what an association's office does with its members, whichever way it is asked:
@@ -33,8 +38,10 @@ type Desk struct {
 	Base func() *config.Config
 	// Words are those of a reader.
 	Words func(message.Reader) (*message.Words, error)
-	// PlaceKey is under which a site's weather is kept.
-	PlaceKey func(*forecast.Site) string
+	// Folders hold what services said, by file, where it is not kept in the database: the last
+	// forecasts, by url.QueryEscape of what they are of, and answers that may be asked for
+	// again. "" where there are none.
+	LastForecasts, Answers string
 }
 
 // Wrong is what keeps descriptions from being taken.
@@ -388,12 +395,18 @@ func (d *Desk) ForgetAll(ctx context.Context, person string, by Author, now time
 	if err != nil {
 		return nil, err
 	}
-	at := slices.IndexFunc(all, func(k Kept) bool { return k.Kind == config.Member && k.ID == person })
-	if at < 0 {
-		return nil, ErrNone
+	var who Kept
+	if at := slices.IndexFunc(all, func(k Kept) bool { return k.Kind == config.Member && k.ID == person }); at >= 0 {
+		who = all[at]
+	} else if who, err = d.removed(ctx, person); err != nil {
+		return nil, err
 	}
-	bushes, alone := housesOf(all, &all[at])
-	places := d.placesOf(ctx, alone)
+	bushes, alone := housesOf(all, &who)
+	bushes, alone = d.withGone(all, &who, bushes, alone)
+	cells, err := d.cellsOf(ctx, alone)
+	if err != nil {
+		return nil, err
+	}
 	if in := d.Base(); slices.ContainsFunc(in.People, func(p config.Person) bool { return p.ID == person }) {
 		return nil, errors.New(person + " stands in the settings file: take them out there")
 	}
@@ -406,25 +419,91 @@ func (d *Desk) ForgetAll(ctx context.Context, person string, by Author, now time
 	if err := d.Forget(ctx, config.Member, person, by, now); err != nil {
 		return nil, err
 	}
-	rows, err := d.Archive.Forget(ctx, archive.Whose{Person: person, Name: fmt.Sprint(all[at].Values["name"]), Sites: alone, Shared: bushes, Places: places})
+	whose := archive.Whose{Person: person, Sites: alone, Shared: bushes, Cells: cells}
+	whose.Name, _ = who.Values["name"].(string)
+	rows, err := d.Archive.Forget(ctx, whose)
+	if err == nil {
+		err = d.Auth.Forget(ctx, person)
+	}
+	if err == nil {
+		err = d.forgetFiles(&whose)
+	}
 	return &Forgot{person, alone, rows}, err
 }
 
-// placesOf are the places under which weather is kept of these bushes alone.
-func (d *Desk) placesOf(ctx context.Context, bushes []string) (places []string) {
+// removed is a person who was taken out before, as the log has them.
+func (d *Desk) removed(ctx context.Context, person string) (Kept, error) {
+	log, err := d.Log(ctx, config.Member, person, 1)
+	if err != nil {
+		return Kept{}, err
+	}
+	if len(log) == 0 || log[0].What == Forgotten {
+		return Kept{}, ErrNone
+	}
+	return Kept{Described: config.Described{Kind: config.Member, ID: person, Values: Lines(log)[0].Before}}, nil
+}
+
+// withGone adds a person's bushes that were taken out before, whose records stayed, as far
+// as nobody else names them.
+func (d *Desk) withGone(all []Kept, who *Kept, bushes, alone []string) (of, own []string) {
+	base := d.Base()
+	for _, id := range idsOf(who.Values["sites"]) {
+		there := slices.ContainsFunc(base.Sites, func(s forecast.Site) bool { return s.ID == id }) ||
+			slices.ContainsFunc(all, func(k Kept) bool { return k.Kind == config.Bush && k.ID == id })
+		others := slices.ContainsFunc(all, func(k Kept) bool {
+			return k.Kind == config.Member && k.ID != who.ID && listed(k.Values["sites"], id)
+		})
+		switch {
+		case there && !slices.Contains(bushes, id): // of the settings file: it stays, without their name
+			bushes = append(bushes, id)
+		case !there && !others:
+			bushes, alone = append(bushes, id), append(alone, id)
+		case !there:
+			bushes = append(bushes, id)
+		}
+	}
+	return bushes, alone
+}
+
+// forgetFiles takes away what services said of places. Their answers lie under a sum of the
+// question, which names the place: all go, and are asked for again.
+func (d *Desk) forgetFiles(whose *archive.Whose) error {
+	var errs []error
+	for folder, of := range map[string]func(string) bool{d.LastForecasts: func(name string) bool {
+		key, err := url.QueryUnescape(strings.TrimSuffix(strings.TrimPrefix(name, "last-"), ".json"))
+		return err == nil && whose.Weather(key)
+	}, d.Answers: func(string) bool { return true }} {
+		files, err := os.ReadDir(folder)
+		if folder == "" || errors.Is(err, fs.ErrNotExist) {
+			continue
+		}
+		errs = append(errs, err)
+		for _, f := range files {
+			if !f.IsDir() && of(f.Name()) {
+				if err := os.Remove(filepath.Join(folder, f.Name())); err != nil && !errors.Is(err, fs.ErrNotExist) {
+					errs = append(errs, err)
+				}
+			}
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// cellsOf are the cells of bushes in which no other one lies.
+func (d *Desk) cellsOf(ctx context.Context, bushes []string) (cells []string, err error) {
 	c, _, err := d.settled(ctx, nil)
 	if err != nil {
-		return nil
+		return nil, err
 	}
 	others := map[string]bool{}
 	for i := range c.Sites {
-		if key := d.PlaceKey(&c.Sites[i]); slices.Contains(bushes, c.Sites[i].ID) {
-			places = append(places, key)
+		if cell := source.CellOf(c.Sites[i].Place); slices.Contains(bushes, c.Sites[i].ID) {
+			cells = append(cells, cell)
 		} else {
-			others[key] = true
+			others[cell] = true
 		}
 	}
-	return slices.DeleteFunc(places, func(p string) bool { return others[p] })
+	return slices.DeleteFunc(cells, func(cell string) bool { return others[cell] }), nil
 }
 
 // Line is a change as people and programs read it.
@@ -451,6 +530,9 @@ func Lines(list []Change) []Line {
 func Written(kind, id string, values map[string]any, revision int, before *Kept) Kept {
 	k := Kept{Described: config.Described{Kind: kind, ID: id, Values: values}, Revision: revision}
 	values["id"] = id
+	if kind == config.Bush && before != nil {
+		keepPlace(values, before)
+	}
 	if kind != config.Member {
 		return k
 	}

@@ -260,7 +260,7 @@ func (s *Store) Forget(ctx context.Context, kind, id string, by Author, now time
 		if _, err := tx.ExecContext(ctx, `DELETE FROM member WHERE kind = ?1 AND id = ?2`, kind, id); err != nil {
 			return err
 		}
-		if _, err := tx.ExecContext(ctx, `UPDATE member_change SET said = '{}', says = '{}' WHERE kind = ?1 AND member = ?2`, kind, id); err != nil {
+		if _, err := tx.ExecContext(ctx, `DELETE FROM member_change WHERE kind = ?1 AND member = ?2`, kind, id); err != nil {
 			return err
 		}
 		if err := note(ctx, tx, Change{Kind: kind, Member: id, What: Forgotten, By: by.Name, Way: by.Way, Said: "{}", Says: "{}", At: now}); err != nil {
@@ -367,6 +367,11 @@ func differences(before, after config.Described) (said, says string) {
 	if before.Email.Reveal() != after.Email.Reveal() && was["email"] == is["email"] {
 		is["email"] = strings.TrimSpace(fmt.Sprint(is["email"]) + " (another)")
 	}
+	for _, key := range degrees {
+		if moved := fmt.Sprint(before.Values[key]) != fmt.Sprint(after.Values[key]); moved && before.Values != nil && is[key] != nil && was[key] == is[key] {
+			is[key] = fmt.Sprint(is[key]) + " (moved)"
+		}
+	}
 	for _, key := range slices.Collect(maps.Keys(was)) {
 		if reflect.DeepEqual(was[key], is[key]) {
 			delete(was, key)
@@ -376,11 +381,12 @@ func differences(before, after config.Described) (said, says string) {
 	return asJSON(was), asJSON(is)
 }
 
-// shownValues are the values as the log shows them, numbers without most of their digits,
-// in the form in which they come back from the database.
+// shownValues are the values as the log shows them, numbers without most of their digits
+// and places to a tenth of a degree, in the form in which they come back from the database.
 func shownValues(d *config.Described) map[string]any {
 	out := map[string]any{}
 	_ = json.Unmarshal([]byte(asJSON(d.Values)), &out) // of what was JSON a line before
+	tellRoughly(d.Kind, out)
 	if d.Phone.Given() {
 		out["phone"] = Masked(d.Phone)
 	}

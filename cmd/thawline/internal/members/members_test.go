@@ -17,7 +17,6 @@ import (
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/config"
-	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/forecast/secret"
 	"thawline/testdata/beside"
@@ -49,10 +48,7 @@ func deskOn(t *testing.T, a *archive.Archive) *Desk {
 	l := ledger.New(a.DB())
 	service := auth.New(a.DB(), l.Key, slog.New(slog.NewTextHandler(io.Discard, nil)), func() time.Time { return at })
 	service.SetSettings(auth.Settings{Link: "https://bush.example.org"})
-	return &Desk{Store: store, Archive: a, Ledger: l, Auth: service, Base: func() *config.Config { return base }, Words: message.NewWords,
-		PlaceKey: func(s *forecast.Site) string {
-			return fmt.Sprintf("%.4f,%.4f", s.Place.LatitudeDeg, s.Place.LongitudeDeg)
-		}}
+	return &Desk{Store: store, Archive: a, Ledger: l, Auth: service, Base: func() *config.Config { return base }, Words: message.NewWords}
 }
 
 // open are the databases that the office is tried on.
@@ -255,7 +251,9 @@ func TestGiveAndForget(t *testing.T) {
 			`INSERT INTO account VALUES ('keeper0', 'hash-of-keeper0', '')`,
 			`INSERT INTO evening (site, date, document) VALUES ('bush0', '2026-03-07', '{}'), ('bush1', '2026-03-07', '{}')`,
 			`INSERT INTO visit (id, site, taps_group, moment, collected_at, taps, note, revision, removed, recorded_at, recorded_by) VALUES ('v0', 'bush0', 'taps', '', '', 1, '', 1, 0, '', 'Keeper 0'), ('v1', 'bush1', 'taps', '', '', 1, '', 1, 0, '', 'Keeper 0'), ('v2', 'bush1', 'taps', 'x', '', 1, '', 1, 0, '', 'Keeper 1')`,
-			`INSERT INTO weather_day (place, day, hours) VALUES ('45.0000,-73.0000', '2026-03-07', ''), ('elsewhere', '2026-03-07', '')`,
+			`INSERT INTO weather_day (place, day, hours) VALUES ('bush0@45.0000,-73.0000', '2026-03-07', ''), ('bush01@45.0000,-73.0000', '2026-03-07', ''), ('cell +0450 -00730', '2026-03-07', ''), ('elsewhere', '2026-03-07', '')`,
+			`INSERT INTO bulletin VALUES ('bush0@45.0000,-73.0000', '', ''), ('warnings bush0@45.0000,-73.0000', '', ''), ('bush1@45.0167,-72.9750', '', ''), ('cell +0450 -00730', '', '')`,
+			`INSERT INTO entry_once (name, sent_at, puts, print) VALUES ('bush0/form-1', '', '', ''), ('bush1/form-1', '', '', '')`,
 		} {
 			if _, err := a.DB().ExecContext(ctx, q); err != nil {
 				t.Fatal(err)
@@ -279,17 +277,19 @@ func TestGiveAndForget(t *testing.T) {
 			t.Fatalf("%+v, %v", gone, err)
 		}
 		for query, want := range map[string]int{
-			`SELECT COUNT(*) FROM visit WHERE site = 'bush0' OR recorded_by = 'Keeper 0'`:                                0,
-			`SELECT COUNT(*) FROM visit WHERE site = 'bush1'`:                                                            2,
-			`SELECT COUNT(*) FROM evening`:                                                                               1,
-			`SELECT COUNT(*) FROM account`:                                                                               0,
-			`SELECT COUNT(*) FROM delivery WHERE person = 'keeper0'`:                                                     0,
-			`SELECT COUNT(*) FROM delivery WHERE person = 'keeper1'`:                                                     1,
-			`SELECT COUNT(*) FROM access_link WHERE person = 'keeper0'`:                                                  0,
-			`SELECT COUNT(*) FROM weather_day`:                                                                           1,
-			`SELECT COUNT(*) FROM member WHERE id IN ('keeper0', 'bush0')`:                                               0,
-			`SELECT COUNT(*) FROM member_change WHERE member IN ('keeper0', 'bush0') AND (said <> '{}' OR says <> '{}')`: 0,
-			`SELECT COUNT(*) FROM member_change WHERE member = 'keeper0' AND what = 'forgotten' AND made_by = 'Office'`:  1,
+			`SELECT COUNT(*) FROM visit WHERE site = 'bush0' OR recorded_by = 'Keeper 0'`:                               0,
+			`SELECT COUNT(*) FROM visit WHERE site = 'bush1'`:                                                           2,
+			`SELECT COUNT(*) FROM evening`:                                                                              1,
+			`SELECT COUNT(*) FROM account`:                                                                              0,
+			`SELECT COUNT(*) FROM delivery WHERE person = 'keeper0'`:                                                    0,
+			`SELECT COUNT(*) FROM delivery WHERE person = 'keeper1'`:                                                    1,
+			`SELECT COUNT(*) FROM access_link WHERE person = 'keeper0'`:                                                 0,
+			`SELECT COUNT(*) FROM weather_day`:                                                                          3, // the cell's is the other bush's too
+			`SELECT COUNT(*) FROM bulletin`:                                                                             2,
+			`SELECT COUNT(*) FROM entry_once`:                                                                           1,
+			`SELECT COUNT(*) FROM member WHERE id IN ('keeper0', 'bush0')`:                                              0,
+			`SELECT COUNT(*) FROM member_change WHERE member IN ('keeper0', 'bush0') AND what <> 'forgotten'`:           0,
+			`SELECT COUNT(*) FROM member_change WHERE member = 'keeper0' AND what = 'forgotten' AND made_by = 'Office'`: 1,
 		} {
 			var n int
 			if err := a.DB().QueryRowContext(ctx, query).Scan(&n); err != nil || n != want {

@@ -186,6 +186,44 @@ func deskShots(t *testing.T, p *pages) {
 	}
 }
 
+// notMoved saves a bush's form as it is shown, with the place told roughly, and with
+// something wrong beside it: the bush stays where it is. A place that is typed moves it.
+func (p *pages) notMoved() {
+	p.t.Helper()
+	place := func() string {
+		k, err := p.h.Desk.One(p.t.Context(), config.Bush, "bush1")
+		if err != nil {
+			p.t.Fatal(err)
+		}
+		return fmt.Sprint(k.Values["latitude"], " ", k.Values["longitude"])
+	}
+	before := place()
+	shown := p.must(http.StatusOK, "GET", "/desk/members/bush/bush1?lang=en", nil)
+	form := url.Values{"do": {"save"}}
+	for _, m := range regexp.MustCompile(`name="([^"]+)"[^>]*value="([^"]*)"`).FindAllStringSubmatch(shown, -1) {
+		if !form.Has(m[1]) {
+			form.Set(m[1], m[2])
+		}
+	}
+	if len(form.Get("latitude")) != 4 {
+		p.t.Errorf("the form tells where the bush is: %s", form.Get("latitude"))
+	}
+	form.Set("elevation", "high")
+	if body := p.must(http.StatusUnprocessableEntity, "POST", "/desk/members/bush/bush1", form); coordinate.MatchString(body) {
+		p.t.Error("a form with something wrong tells where the bush is")
+	}
+	form.Set("elevation", "200 m")
+	p.must(http.StatusSeeOther, "POST", "/desk/members/bush/bush1", form)
+	if after := place(); after != before {
+		p.t.Errorf("moved from %s to %s", before, after)
+	}
+	form.Set("latitude", "46.1234")
+	p.must(http.StatusSeeOther, "POST", "/desk/members/bush/bush1", form)
+	if after := place(); !strings.HasPrefix(after, "46.1234 ") {
+		p.t.Errorf("not moved: %s", after)
+	}
+}
+
 func TestMemberPages(t *testing.T) {
 	p := deskPages(t, 3)
 	p.must(http.StatusOK, "GET", "/desk/members?q=keeper", nil)
@@ -210,6 +248,7 @@ func TestMemberPages(t *testing.T) {
 	if body := p.must(http.StatusOK, "POST", "/desk/members/person/robin", url.Values{"do": {"link"}}); !strings.Contains(body, "/l/") {
 		t.Error("no link is shown")
 	}
+	p.notMoved()
 	p.must(http.StatusUnprocessableEntity, "POST", "/desk/members/person/robin", url.Values{"do": {"forget"}})
 	if body := p.must(http.StatusOK, "POST", "/desk/members/person/robin", url.Values{"do": {"give"}}); !strings.Contains(body, "+18025550199") {
 		t.Error("not all is given")

@@ -20,6 +20,7 @@ type loginBody struct {
 
 // comeIn are the pages that are seen before somebody is let in.
 func (p *Pages) comeIn(r chi.Router) {
+	r = r.With(p.Auth.NotByToken)
 	r.Get("/login", func(w http.ResponseWriter, r *http.Request) {
 		if needed, err := p.Auth.SetUpNeeded(r.Context()); err == nil && needed {
 			http.Redirect(w, r, p.Auth.Base()+"/setup", http.StatusSeeOther)

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"net/http"
 	"net/url"
 	"slices"
@@ -324,7 +325,7 @@ func (p *Pages) giveMember(w http.ResponseWriter, r *http.Request, k *members.Ke
 }
 
 func (p *Pages) saveMember(w http.ResponseWriter, r *http.Request, v *view, k *members.Kept, fresh bool) {
-	values := k.Values
+	values, shown := maps.Clone(k.Values), k.Shown()
 	id := k.ID
 	if fresh {
 		id = strings.TrimSpace(r.PostFormValue("id"))
@@ -337,6 +338,9 @@ func (p *Pages) saveMember(w http.ResponseWriter, r *http.Request, v *view, k *m
 		given := strings.TrimSpace(r.PostFormValue(key))
 		if given == "" && (key == "phone" || key == "email") && r.PostFormValue("no_"+key) == "" {
 			continue // stays as it is
+		}
+		if (key == "latitude" || key == "longitude") && !fresh && given == shownValue(shown, key) {
+			continue // told roughly, and not moved
 		}
 		members.Set(values, key, given)
 	}
@@ -352,7 +356,7 @@ func (p *Pages) saveMember(w http.ResponseWriter, r *http.Request, v *view, k *m
 	var wrong members.Wrong
 	switch {
 	case errors.As(err, &wrong):
-		p.memberPage(w, r, http.StatusUnprocessableEntity, values, wrong.Error(), "")
+		p.memberPage(w, r, http.StatusUnprocessableEntity, typedIn(values, k, shown), wrong.Error(), "")
 	case errors.Is(err, members.ErrOvertaken):
 		p.memberPage(w, r, http.StatusConflict, nil, v.T("desk_overtaken"), "")
 	case err != nil:
@@ -360,6 +364,17 @@ func (p *Pages) saveMember(w http.ResponseWriter, r *http.Request, v *view, k *m
 	default:
 		http.Redirect(w, r, v.Base+memberPath(k.Kind, id)+"?done=done_member", http.StatusSeeOther)
 	}
+}
+
+// typedIn are the values of a form that was wrong, as somebody typed them: a place that they
+// left alone is told as it was.
+func typedIn(values map[string]any, k *members.Kept, shown map[string]any) map[string]any {
+	for _, key := range []string{"latitude", "longitude"} {
+		if values[key] == k.Values[key] && shown[key] != nil {
+			values[key] = shown[key]
+		}
+	}
+	return values
 }
 
 // groupsIn are the groups of a form: one without an id is left out.

@@ -134,7 +134,7 @@ func (p *pages) must(want int, method, path string, form url.Values, headers ...
 	return w.Body.String()
 }
 
-var sitePages = []string{"", "/rounds", "/boil", "/flow", "/flow?season=2024", "/flow?from=2026-03-01&days=30", "/season", "/season?season=2023", "/records", "/records?season=2024", "/skill", "/wall", "/more", "/messages"}
+var sitePages = []string{"", "/rounds", "/boil", "/flow", "/flow?season=2024", "/flow?from=2026-03-01&days=30", "/season", "/season?season=2023", "/records", "/records?season=2024", "/skill", "/review", "/review?season=2023", "/wall", "/more", "/messages"}
 
 // Every page in both languages and all units, under its strict policy, without a
 // word left in the other language, and light.

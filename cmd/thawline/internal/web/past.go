@@ -7,8 +7,8 @@ import (
 	"sync"
 	"time"
 
+	"thawline/cmd/thawline/internal/lookback"
 	"thawline/forecast"
-	"thawline/forecast/records"
 	"thawline/forecast/season"
 )
 
@@ -65,12 +65,14 @@ func (s *pastSeasons) keep(key, mark string, past *forecast.Past) {
 
 // seasonSpan is from the first of November to the end of June, or to now.
 func (p *Pages) seasonSpan(year int, zone *time.Location) (from, to time.Time) {
-	from = time.Date(year-1, time.November, 1, 0, 0, 0, 0, zone)
-	to = time.Date(year, time.July, 1, 0, 0, 0, 0, zone)
-	if now := p.Now(); to.After(now) {
-		to = now
-	}
-	return from, to
+	return lookback.Span(year, zone, p.Now())
+}
+
+// seasonMark changes with what a season is worked out from.
+func (p *Pages) seasonMark(ctx context.Context, site *forecast.Site, year int) (string, error) {
+	from, to := p.seasonSpan(year, site.Zone)
+	mark, err := p.Records.SeasonMark(ctx, site.ID, p.PlaceKey(site), from, to)
+	return mark + " " + strconv.FormatInt(to.Unix()/3600, 10) + fmt.Sprint(site.Groups), err
 }
 
 // seasonOf works out what a season gave; nil where no weather of it is kept.
@@ -79,49 +81,21 @@ func (p *Pages) seasonOf(ctx context.Context, site *forecast.Site, year int) (*f
 	if !to.After(from) {
 		return nil, nil
 	}
-	place := p.PlaceKey(site)
-	mark, err := p.Records.SeasonMark(ctx, site.ID, place, from, to)
+	mark, err := p.seasonMark(ctx, site, year)
 	if err != nil {
 		return nil, err
 	}
-	mark += " " + strconv.FormatInt(to.Unix()/3600, 10) + fmt.Sprint(site.Groups)
 	key := site.ID + " " + strconv.Itoa(year)
 	if past, found := p.past.find(key, mark); found {
 		return past, nil
 	}
-	hours, err := p.Records.Hours(ctx, place, from, to)
+	in, known, err := lookback.Inputs(ctx, p.Past, site, p.PlaceKey(site), from, to)
 	if err != nil {
 		return nil, err
 	}
 	var past *forecast.Past
-	if hours.Hours() > 0 {
-		stored, err := p.Records.Visits(ctx, site.ID, from, site.Zone)
-		if err != nil {
-			return nil, err
-		}
-		var visits []records.Visit
-		for i := range stored {
-			if stored[i].CollectedAt.Before(to.Add(time.Hour)) {
-				visits = append(visits, stored[i].Visit)
-			}
-		}
-		events, err := p.Records.TapEvents(ctx, site.ID, from, site.Zone)
-		if err != nil {
-			return nil, err
-		}
-		var taps []records.TapEvent
-		for i := range events {
-			taps = append(taps, events[i].TapEvent)
-		}
-		seen, err := p.Intake.Archive.Observations(ctx, site.ID, from, site.Zone)
-		if err != nil {
-			return nil, err
-		}
-		var observed []records.Observation
-		for i := range seen {
-			observed = append(observed, seen[i].Observation)
-		}
-		made, err := forecast.LookBack(forecast.PastInputs{Site: *site, Weather: hours, Visits: visits, Taps: taps, Observed: observed, From: from, To: to})
+	if known {
+		made, err := forecast.LookBack(in)
 		if err != nil {
 			return nil, err
 		}

@@ -21,6 +21,7 @@ type seasonBody struct {
 	Ahead         bool // the picture shows what is to come
 	Years         []link
 	Months        []month
+	Neighbours    []neighbourRow
 }
 
 type month struct {
@@ -79,7 +80,7 @@ func (p *Pages) season(w http.ResponseWriter, r *http.Request) {
 		b.Years = append(b.Years, link{Href: v.At("/season?season=" + strconv.Itoa(y)), Text: strconv.Itoa(y), Here: y == shown})
 	}
 	if b.Ahead = shown == this && o != nil && o.Season.Sap != nil; b.Ahead {
-		b.Picture = p.seasonAhead(v, o, years, past)
+		b.Picture, b.Neighbours = p.seasonAhead(v, o, years, past), p.neighbours(r.Context(), v)
 	} else {
 		b.Picture = p.sums(v, o, shown, years, past)
 	}

@@ -1,16 +1,14 @@
 package web
 
 import (
-	"encoding/json"
 	"fmt"
 	"net/http"
-	"slices"
 	"time"
 
 	"thawline/alerts"
+	"thawline/cmd/thawline/internal/lookback"
 	"thawline/forecast"
 	"thawline/forecast/chart"
-	"thawline/forecast/notebook"
 	"thawline/forecast/records"
 	"thawline/forecast/units"
 	"thawline/forecast/verify"
@@ -40,19 +38,10 @@ func (p *Pages) skill(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	from, _ := p.seasonSpan(year, v.Site.Zone)
-	documents, err := p.Records.Evenings(r.Context(), v.Site.ID, from.Format(time.DateOnly))
+	evenings, err := lookback.Evenings(r.Context(), p.Past, v.Site, from, p.Now())
 	if err != nil {
 		p.failed(w, r, err)
 		return
-	}
-	var evenings []forecast.Evening
-	for _, d := range documents {
-		var e forecast.Evening
-		if err := json.Unmarshal(d, &e); err != nil {
-			p.failed(w, r, fmt.Errorf("a kept evening: %w", err))
-			return
-		}
-		evenings = append(evenings, e)
 	}
 	if past != nil {
 		past = p.untilToday(v, past)
@@ -130,7 +119,7 @@ func skillOf(v *view, past *forecast.Past, evenings []forecast.Evening, seen map
 	}
 	share := func(group string) float64 { return float64(v.taps(group)) / float64(v.Site.Taps()) }
 	s := verify.Evenings(evenings, days, visits, share, v.Site.Zone)
-	s.Visits = measured(s.Visits, visits, v.Site.Zone)
+	s.Visits = verify.Measured(s.Visits, visits, v.Site.Zone)
 	b := &skillBody{Nobody: v.T("skill_nobody"), Evenings: v.evenings(evenings, seen)}
 	if s.N > 0 {
 		b.Right, b.Nobody = v.N("skill_right", s.N, "Right", s.Right), ""
@@ -188,18 +177,6 @@ func (v *view) evenings(list []forecast.Evening, seen map[string]bool) []month {
 		out = v.lay(out, date, cell)
 	}
 	return out
-}
-
-// measured leaves out the rounds whose figure was taken from what was expected: the forecast
-// is not judged by itself.
-func measured(visits []verify.SapVisit, past []forecast.PastVisit, zone *time.Location) []verify.SapVisit {
-	confirmed := map[string]bool{}
-	for i := range past {
-		if past[i].Why == notebook.Confirmed {
-			confirmed[past[i].Group+" "+past[i].At.In(zone).Format(time.DateOnly)] = true
-		}
-	}
-	return slices.DeleteFunc(visits, func(one verify.SapVisit) bool { return confirmed[one.Group+" "+one.Date] })
 }
 
 func (v *view) reliability(bins []verify.Bin) *picture {

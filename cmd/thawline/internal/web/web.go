@@ -8,7 +8,6 @@ import (
 	"bytes"
 	"context"
 	"embed"
-	"encoding/json"
 	"html/template"
 	"io"
 	"log/slog"
@@ -26,6 +25,7 @@ import (
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/cmd/thawline/internal/intake"
+	"thawline/cmd/thawline/internal/lookback"
 	"thawline/cmd/thawline/internal/members"
 	"thawline/forecast"
 	"thawline/forecast/archive"
@@ -60,7 +60,6 @@ type Records interface {
 	Hours(ctx context.Context, place string, from, to time.Time) (weather.Series, error)
 	HoursKept(ctx context.Context, place string) (first, last time.Time, err error)
 	SeasonMark(ctx context.Context, site, place string, from, to time.Time) (string, error)
-	Evenings(ctx context.Context, site, from string) ([]json.RawMessage, error)
 }
 
 // Messages are what people were told.
@@ -81,6 +80,8 @@ type Pages struct {
 	Outlooks Outlooks
 	PlaceKey func(*forecast.Site) string // under which a site's weather is kept
 	Records  Records
+	Past     lookback.Archive
+	Taught   lookback.Taught
 	Intake   intake.Service
 	Messages Messages
 	Auth     *auth.Service
@@ -91,6 +92,7 @@ type Pages struct {
 
 	settings atomic.Pointer[Settings]
 	past     pastSeasons
+	reviews  reviews
 	oneFile  sync.Mutex // held while a file of records is read: one at a time
 	bush     []string   // pages of a bush that phones keep, by the routes
 }
@@ -148,6 +150,7 @@ func (p *Pages) Register(r chi.Router) {
 		r.Get("/school.ics", p.schoolICS)
 		r.Get("/class", p.class)
 		r.Get("/skill", p.skill)
+		r.Get("/review", p.review)
 		r.Get("/wall", p.wall)
 		r.Get("/more", p.more)
 		r.Get("/rounds", p.rounds)
@@ -199,12 +202,21 @@ func (p *Pages) need(role auth.Role) func(http.Handler) http.Handler {
 	return func(next http.Handler) http.Handler { return p.Auth.RequireRole(role, next) }
 }
 
-var templates = parse("tonight", "more", "messages", "offline", "flow", "season", "boil", "pan", "sugar", "school", "class", "skill", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password", "push", "first", "import", "desk", "members", "member", "memberlog")
+var templates = parse("tonight", "more", "messages", "offline", "flow", "season", "boil", "pan", "sugar", "school", "class", "skill", "review", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password", "push", "first", "import", "desk", "members", "member", "memberlog")
 
-func parse(names ...string) map[string]*template.Template {
-	out := map[string]*template.Template{}
+// page is a template that is parsed when it is first shown: all of them take 8 MB, and
+// longer than anything else at a start.
+type page func() *template.Template
+
+// Execute fills it in.
+func (p page) Execute(w io.Writer, data any) error { return p().Execute(w, data) }
+
+func parse(names ...string) map[string]page {
+	out := map[string]page{}
 	for _, name := range names {
-		out[name] = template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html", "pages/crew.html", "pages/observed.html", "pages/week.html", "pages/desk_parts.html", "pages/"+name+".html"))
+		out[name] = sync.OnceValue(func() *template.Template {
+			return template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html", "pages/crew.html", "pages/observed.html", "pages/week.html", "pages/desk_parts.html", "pages/"+name+".html"))
+		})
 	}
 	return out
 }
