@@ -95,7 +95,11 @@ func layers(in *settingsFile, data []byte) (*viper.Viper, error) {
 	}
 	v := viper.NewWithOptions(viper.WithCodecRegistry(codecs))
 	v.SetConfigType("yaml")
-	v.SetDefault("weather.sources", []any{source.NWSName, source.METNorwayName, source.EnvironmentCanadaName})
+	var usual []any
+	for _, name := range source.DefaultNames() {
+		usual = append(usual, name)
+	}
+	v.SetDefault("weather.sources", usual)
 	return v, v.ReadConfig(bytes.NewReader(data))
 }
 

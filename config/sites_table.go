@@ -178,28 +178,6 @@ func (c *Config) concern(people []string, site string) {
 func (f *settingsFile) rows(rows []row, ofPerson []string) (site map[string]any, people []any) {
 	site = map[string]any{"id": rows[0].cells["id"]}
 	f.lines["sites.0"] = rows[0].line
-	into := func(values map[string]any, path, key, value string, line int) {
-		if value == "" {
-			return
-		}
-		under := values
-		name := key
-		if section, rest, nested := strings.Cut(key, "."); nested {
-			if values[section] == nil {
-				values[section] = map[string]any{}
-			}
-			under, name = values[section].(map[string]any), rest
-		}
-		at := join(path, key)
-		if have, said := under[name]; said && have != value {
-			f.problems = append(f.problems, Problem{File: f.name, Line: line, Key: shown(at), What: fmt.Sprintf("%s here, and %s on line %d", unlessHidden(key, value), unlessHidden(key, fmt.Sprint(have)), f.lines[at]), Remedy: "keep one of them"})
-			return
-		}
-		under[name] = value
-		if f.lines[at] == 0 {
-			f.lines[at] = line
-		}
-	}
 	var groups, tanks []any
 	persons := map[string]int{}
 	for _, one := range rows {
@@ -211,34 +189,14 @@ func (f *settingsFile) rows(rows []row, ofPerson []string) (site map[string]any,
 			case strings.HasPrefix(column, "shares_"):
 				key = "shares." + strings.TrimPrefix(column, "shares_")
 			}
-			into(site, "sites.0", key, one.cells[column], one.line)
+			f.cell(site, "sites.0", key, one.cells[column], one.line)
 		}
 		if slices.ContainsFunc(groupColumns, func(c string) bool { return one.cells[c] != "" }) {
-			at := join("sites.0.groups", strconv.Itoa(len(groups)))
-			f.lines[at] = one.line
-			id := one.cells["group"]
-			if id == "" {
-				id = "taps"
-			}
-			group := map[string]any{"id": id}
-			for _, column := range groupColumns {
-				switch column {
-				case "group":
-				case "group_name":
-					into(group, at, "name", one.cells[column], one.line)
-				case "tank_volume":
-					if volume := one.cells[column]; volume != "" {
-						tankAt := join("sites.0.tanks", strconv.Itoa(len(tanks)))
-						tank := map[string]any{"id": id}
-						into(tank, tankAt, "volume", volume, one.line)
-						into(group, at, "tank", id, one.line)
-						tanks = append(tanks, tank)
-					}
-				default:
-					into(group, at, column, one.cells[column], one.line)
-				}
-			}
+			group, tank := f.groupRow(&one, len(groups), len(tanks))
 			groups = append(groups, group)
+			if tank != nil {
+				tanks = append(tanks, tank)
+			}
 		}
 		id := one.cells["person"]
 		if id == "" {
@@ -257,7 +215,7 @@ func (f *settingsFile) rows(rows []row, ofPerson []string) (site map[string]any,
 			if column == "person_name" {
 				key = "name"
 			}
-			into(person, at, key, one.cells[column], one.line)
+			f.cell(person, at, key, one.cells[column], one.line)
 		}
 		if person["role"] == nil {
 			person["role"] = channel.Keeper
@@ -266,4 +224,56 @@ func (f *settingsFile) rows(rows []row, ofPerson []string) (site map[string]any,
 	site["groups"], site["tanks"] = groups, tanks
 	f.counts["sites"], f.counts["sites.0.groups"], f.counts["sites.0.tanks"], f.counts["people"] = 1, len(groups), len(tanks), len(people)
 	return site, people
+}
+
+// cell puts a value under a key, which may be of a section of values; a key that has another
+// value from an earlier line already is a problem. An empty cell says nothing.
+func (f *settingsFile) cell(values map[string]any, path, key, value string, line int) {
+	if value == "" {
+		return
+	}
+	under := values
+	name := key
+	if section, rest, nested := strings.Cut(key, "."); nested {
+		if values[section] == nil {
+			values[section] = map[string]any{}
+		}
+		under, name = values[section].(map[string]any), rest
+	}
+	at := join(path, key)
+	if have, said := under[name]; said && have != value {
+		f.problems = append(f.problems, Problem{File: f.name, Line: line, Key: shown(at), What: fmt.Sprintf("%s here, and %s on line %d", unlessHidden(key, value), unlessHidden(key, fmt.Sprint(have)), f.lines[at]), Remedy: "keep one of them"})
+		return
+	}
+	under[name] = value
+	if f.lines[at] == 0 {
+		f.lines[at] = line
+	}
+}
+
+// groupRow makes the group of a row, numbered as given, and its tank, nil where it has none.
+func (f *settingsFile) groupRow(one *row, number, tankNumber int) (group, tank map[string]any) {
+	at := join("sites.0.groups", strconv.Itoa(number))
+	f.lines[at] = one.line
+	id := one.cells["group"]
+	if id == "" {
+		id = "taps"
+	}
+	group = map[string]any{"id": id}
+	for _, column := range groupColumns {
+		switch column {
+		case "group":
+		case "group_name":
+			f.cell(group, at, "name", one.cells[column], one.line)
+		case "tank_volume":
+			if volume := one.cells[column]; volume != "" {
+				tank = map[string]any{"id": id}
+				f.cell(tank, join("sites.0.tanks", strconv.Itoa(tankNumber)), "volume", volume, one.line)
+				f.cell(group, at, "tank", id, one.line)
+			}
+		default:
+			f.cell(group, at, column, one.cells[column], one.line)
+		}
+	}
+	return group, tank
 }

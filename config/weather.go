@@ -2,15 +2,37 @@ package config
 
 import (
 	"slices"
+	"strings"
 
 	"thawline/forecast/weather/source"
 )
 
+// serviceRows are the settings of each weather service, by its own name: address, what it
+// alone has, bounds.
+func serviceRows() (sections []setting) {
+	for _, s := range source.All() {
+		rows := []setting{of("base_url", s.Example, address(), s.BaseURL)}
+		for _, o := range s.Options {
+			switch {
+			case o.Secret != nil:
+				rows = append(rows, of(o.Key, o.Example, confidential((*reader).secret), o.Secret))
+			case o.Address:
+				rows = append(rows, of(o.Key, o.Example, address(), o.Text))
+			default:
+				rows = append(rows, of(o.Key, o.Example, words(), o.Text))
+			}
+		}
+		rows = append(rows, perSecond(s.Bound), perDay(s.Bound))
+		sections = append(sections, within(s.Name(), func(w *Weather) *source.Services { return &w.Services }, rows...))
+	}
+	return sections
+}
+
 // doubtWeather warns of services that may refuse, or ask for more than is given.
 func (r *reader) doubtWeather(w *Weather) {
-	for _, s := range []struct{ name, baseURL string }{{source.NWSName, w.NWS.BaseURL}, {source.METNorwayName, w.METNorway.BaseURL}} {
-		if w.Contact == "" && s.baseURL == "" && slices.Contains(w.Sources, s.name) {
-			r.warn("weather.contact", "no contact, and "+s.name+" may refuse programs that don't say whose they are", "write your e-mail address or web page")
+	for _, s := range source.All() {
+		if s.WantsContact && w.Contact == "" && *s.BaseURL(&w.Services) == "" && slices.Contains(w.Sources, s.Name()) {
+			r.warn("weather.contact", "no contact, and "+s.Name()+" may refuse programs that don't say whose they are", "write your e-mail address or web page")
 			break
 		}
 	}
@@ -32,7 +54,7 @@ func (r *reader) sources(path string) []string {
 		}
 	}
 	if len(given) == 0 {
-		r.fail(path, "no weather service is named", "name at least one of open_meteo, nws, met_norway, environment_canada")
+		r.fail(path, "no weather service is named", "name at least one of "+strings.Join(source.Names(), ", "))
 	}
 	return out
 }

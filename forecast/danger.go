@@ -226,19 +226,24 @@ func (w *Work) heedDangers(site *Site, free []rounds.Round) {
 		}
 		for k := range w.Rounds {
 			r := &w.Rounds[k]
-			if !r.Start.Equal(*g.GoAt) || !slices.ContainsFunc(r.Groups, func(l RoundGroup) bool { return l.Group == g.Group }) {
-				continue
+			if r.Start.Equal(*g.GoAt) && slices.ContainsFunc(r.Groups, func(l RoundGroup) bool { return l.Group == g.Group }) {
+				w.startBeforeDangers(site, g, r)
 			}
-			for d := range w.Dangers {
-				by := w.Dangers[d].From.Add(r.Start.Sub(r.End))
-				for by.After(r.Start) && sunAbove(site, by) <= 0 {
-					by = by.Add(-5 * time.Minute)
-				}
-				if !w.Dangers[d].From.Before(r.End) && g.Latest.After(by) {
-					by = later(by, r.Start)
-					g.Latest = &by
-				}
-			}
+		}
+	}
+}
+
+// startBeforeDangers has the round of a group start so early, by daylight, that it is over
+// before a danger begins.
+func (w *Work) startBeforeDangers(site *Site, g *GroupWork, r *CrewRound) {
+	for d := range w.Dangers {
+		by := w.Dangers[d].From.Add(r.Start.Sub(r.End))
+		for by.After(r.Start) && sunAbove(site, by) <= 0 {
+			by = by.Add(-5 * time.Minute)
+		}
+		if !w.Dangers[d].From.Before(r.End) && g.Latest.After(by) {
+			by = later(by, r.Start)
+			g.Latest = &by
 		}
 	}
 }

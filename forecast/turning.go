@@ -104,15 +104,7 @@ func lastGood(in *Inputs, species maple.Species) (good, off time.Time) {
 	for g := range in.Site.Groups {
 		of[in.Site.Groups[g].ID] = in.Site.Groups[g].Species.Name() == species
 	}
-	for i := range in.Observed {
-		switch o := &in.Observed[i]; {
-		case !in.sees(o) || !of[o.Group] || o.At.Before(from):
-		case (o.Kind == records.Off || o.Kind == records.Buds) && o.At.After(off):
-			off = o.At
-		case o.Kind == records.Sweet && o.At.After(good):
-			good = o.At
-		}
-	}
+	good, off = lastTasted(in, of, from)
 	if good.After(off) {
 		off = time.Time{}
 	}
@@ -124,6 +116,21 @@ func lastGood(in *Inputs, species maple.Species) (good, off time.Time) {
 			if v.Collected() && v.VolumeL > 0 && v.CollectedAt.After(from) && v.CollectedAt.After(good) && (off.IsZero() || v.CollectedAt.Before(off)) {
 				good = v.CollectedAt
 			}
+		}
+	}
+	return good, off
+}
+
+// lastTasted is when sap of some groups ("" is all of them) was last found to be good since
+// a moment, and when to be off.
+func lastTasted(in *Inputs, of map[string]bool, from time.Time) (good, off time.Time) {
+	for i := range in.Observed {
+		switch o := &in.Observed[i]; {
+		case !in.sees(o) || !of[o.Group] || o.At.Before(from):
+		case (o.Kind == records.Off || o.Kind == records.Buds) && o.At.After(off):
+			off = o.At
+		case o.Kind == records.Sweet && o.At.After(good):
+			good = o.At
 		}
 	}
 	return good, off

@@ -24,6 +24,21 @@ type Heard struct {
 
 const online, offline = "online", "offline"
 
+// received hands on what a gauge publishes, and notes in left that another daemon said
+// goodbye.
+func (q *MQTT) received(ctx context.Context, p *paho.Publish, heard func(Heard), left chan<- struct{}) {
+	if h, ok := q.gauge(p.Topic); ok && (!h.Ours || p.Retain && len(p.Payload) > 0) {
+		h.Body = p.Payload
+		heard(h)
+	}
+	if p.Topic == q.statusTopic() && string(p.Payload) == offline && ctx.Err() == nil {
+		select {
+		case left <- struct{}{}:
+		default:
+		}
+	}
+}
+
 // Listen hears the gauges of tanks, published at Topic/site/tank/name/level and …/flow, and
 // thermometers at Topic/site/thermometer, until the context ends. As long it says at
 // Topic/status that it is there; the broker says otherwise when it is lost (its last will).
@@ -38,7 +53,7 @@ func (q *MQTT) Listen(ctx context.Context, heard func(Heard), troubled func(erro
 	for _, filter := range []string{q.Topic + "/+/tank/+/level", q.Topic + "/+/tank/+/flow", q.Topic + "/+/thermometer", q.Topic + "/+/tomorrow", q.statusTopic()} {
 		filters = append(filters, paho.SubscribeOptions{Topic: filter, QoS: 1})
 	}
-	left := make(chan struct{}, 1)
+	left := make(chan struct{}, 1) // another daemon on the same topic has left: this one is still there
 	say := func(m *autopaho.ConnectionManager, status string) {
 		if _, err := m.Publish(ctx, &paho.Publish{QoS: 1, Retain: true, Topic: q.statusTopic(), Payload: []byte(status)}); err != nil && ctx.Err() == nil {
 			quiet(err)
@@ -56,17 +71,7 @@ func (q *MQTT) Listen(ctx context.Context, heard func(Heard), troubled func(erro
 			say(m, online)
 		},
 		ClientConfig: paho.ClientConfig{OnPublishReceived: []func(paho.PublishReceived) (bool, error){func(p paho.PublishReceived) (bool, error) {
-			if h, ok := q.gauge(p.Packet.Topic); ok && (!h.Ours || p.Packet.Retain && len(p.Packet.Payload) > 0) {
-				h.Body = p.Packet.Payload
-				heard(h)
-			}
-			// Another daemon on the same topic has left: this one is still there.
-			if p.Packet.Topic == q.statusTopic() && string(p.Packet.Payload) == offline && ctx.Err() == nil {
-				select {
-				case left <- struct{}{}:
-				default:
-				}
-			}
+			q.received(ctx, p.Packet, heard, left)
 			return true, nil
 		}}},
 	}

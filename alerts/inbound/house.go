@@ -2,6 +2,7 @@ package inbound
 
 import (
 	"math"
+	"slices"
 
 	"thawline/forecast/records"
 	"thawline/forecast/units"
@@ -24,10 +25,8 @@ func (l *Lexicon) houseIn(t string, groups []Group, system units.System) (Unders
 		return Understood{Kind: Question, Row: row, Unclear: unclear, Word: word}, true
 	}
 	if numbers == 0 && row.Kind != TippedOut {
-		for _, it := range items {
-			if r := it.row; r == nil || r.Right != "" && r != row && r.Kind != Seen && !isNoun(r) { // "where is the sap"
-				return Understood{}, false
-			}
+		if asksElse(items, row) {
+			return Understood{}, false
 		}
 		return ask(string(InHouse), "")
 	}
@@ -38,37 +37,62 @@ func (l *Lexicon) houseIn(t string, groups []Group, system units.System) (Unders
 	}
 	nan := math.NaN()
 	e := &records.HouseEntry{Kind: records.HouseKind(row.Kind), SapL: nan, SyrupL: nan, SugarKg: nan, WoodCords: nan, Hours: nan}
-	noun := row.Kind // of what numbers are without a noun of their own
-	var before Kind  // a noun right before a number
+	if unclear, word := l.figures(e, items, row.Kind, system); unclear != "" {
+		return ask(unclear, word)
+	}
+	if (row.Kind == Boiled || row.Kind == SapLeft) && math.IsNaN(e.SapL) {
+		return ask(string(InHouse), "")
+	}
+	return Understood{Kind: row.Kind, Row: row, House: e}, true
+}
+
+// asksElse says whether a text without a number asks for something else than to write
+// down a row: "where is the sap".
+func asksElse(items []item, row *Row) bool {
+	return slices.ContainsFunc(items, func(it item) bool {
+		r := it.row
+		return r == nil || r.Right != "" && r != row && r.Kind != Seen && !isNoun(r)
+	})
+}
+
+// figures puts the numbers of a text into an entry, each with the unit after it and the
+// noun beside it, without one with what is usual. It returns what is not clear, and in
+// which word.
+func (l *Lexicon) figures(e *records.HouseEntry, items []item, usual Kind, system units.System) (unclear, word string) {
+	var before Kind // a noun right before a number
 	for i := 0; i < len(items); i++ {
 		it := items[i]
 		switch {
 		case it.digit && parse(it.text) >= 0:
-			var unit *Row
-			if i+1 < len(items) && items[i+1].row != nil && items[i+1].row.Kind == Unit {
-				unit = items[i+1].row
+			unit := unitAt(items, i+1)
+			if unit != nil {
 				i++
 			}
 			about := before
 			if after := nounAt(items, i+1); about == "" && after >= 0 {
 				about, i = items[after].row.Kind, after
 			} else if about == "" {
-				about = noun
+				about = usual
 			}
 			before = ""
 			if unclear := l.figure(e, about, parse(it.text), unit, system); unclear != "" {
-				return ask(unclear, it.text)
+				return unclear, it.text
 			}
 		case it.row == nil || it.row.Kind == Unit || it.row.Kind == Remark:
-			return ask("words", it.text)
+			return "words", it.text
 		case isNoun(it.row):
 			before = it.row.Kind
 		}
 	}
-	if (row.Kind == Boiled || row.Kind == SapLeft) && math.IsNaN(e.SapL) {
-		return ask(string(InHouse), "")
+	return "", ""
+}
+
+// unitAt is the unit at a place, nil where there is none.
+func unitAt(items []item, at int) *Row {
+	if at < len(items) && items[at].row != nil && items[at].row.Kind == Unit {
+		return items[at].row
 	}
-	return Understood{Kind: row.Kind, Row: row, House: e}, true
+	return nil
 }
 
 // houseRow is the row of the sugarhouse that a text is of, the fire's before all others,

@@ -76,29 +76,18 @@ func (o *observer) take(items []item) (unclear, word string) {
 		case clockForm.MatchString(it.text) && drips && math.IsNaN(o.u.Clock):
 			o.u.Clock = hoursOf(it.text)
 		case it.digit:
-			var unit *Row
-			for i+1 < len(items) && items[i+1].row != nil && (items[i+1].row.Kind == Degree || unit == nil && items[i+1].row.Kind == Unit) {
-				if i++; items[i].row.Kind == Unit {
-					unit = items[i].row
-				}
-			}
+			unit, last := degreesAfter(items, i)
 			if unclear := o.figure(it.text, unit, drips); unclear != "" {
 				return unclear, it.text
 			}
+			i = last
 		case row == nil || row.Kind == Unit || row.Kind == Remark || row.Kind == Until || row.Kind == All:
 			return string(Observed), it.text
 		case row.Kind == Minus:
 			o.sign = -1
 		case row.Kind == Noon && math.IsNaN(o.u.Clock):
 			o.u.Clock = noon
-		case row.Kind == Weekday:
-			day := row.Weekday
-			o.u.Until = &day
-		case row.Kind == Today, row.Kind == LastNight, row.Kind == Yesterday:
-			days := 0
-			if o.u.Ahead = &days; row.Kind == Yesterday {
-				days = -1
-			}
+		case o.day(row):
 		case row.Measure == Observed && !o.word(row):
 			return string(Observed), it.text
 		}
@@ -107,6 +96,34 @@ func (o *observer) take(items []item) (unclear, word string) {
 		return string(Observed), ""
 	}
 	return "", ""
+}
+
+// degreesAfter is the unit of the number at a place, nil where it has none, and the place
+// of the last word that belongs to the number.
+func degreesAfter(items []item, at int) (unit *Row, last int) {
+	for at+1 < len(items) && items[at+1].row != nil && (items[at+1].row.Kind == Degree || unit == nil && items[at+1].row.Kind == Unit) {
+		if at++; items[at].row.Kind == Unit {
+			unit = items[at].row
+		}
+	}
+	return unit, at
+}
+
+// day takes in the day that it was on; false for a word that is none.
+func (o *observer) day(row *Row) bool {
+	switch row.Kind {
+	case Weekday:
+		day := row.Weekday
+		o.u.Until = &day
+	case Today, LastNight:
+		o.u.Ahead = new(int)
+	case Yesterday:
+		yesterday := -1
+		o.u.Ahead = &yesterday
+	default:
+		return false
+	}
+	return true
 }
 
 // word takes a row of the observations in; false where it does not go with the others.

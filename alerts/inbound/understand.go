@@ -107,26 +107,9 @@ func (l *Lexicon) recordIn(t string, groups []Group, system units.System) Unders
 		}
 		items = append(items, l.items(part)...)
 	}
-	var notes []string
-	empty := ""
-	for i := 0; i < len(items); i++ {
-		switch it := items[i]; {
-		case it.digit && parse(it.text) >= 0:
-			var unit *Row
-			if i+1 < len(items) && items[i+1].row != nil && items[i+1].row.Kind == Unit {
-				unit = items[i+1].row
-				i++
-			}
-			if unclear := l.number(&u, parse(it.text), unit, system); unclear != "" {
-				return asked(u.Group, unclear, it.text, len(groups))
-			}
-		case it.row == nil || it.row.Kind != Remark && it.row.Kind != Joint:
-			return asked(u.Group, "words", it.text, len(groups))
-		case it.row.Note == Empty:
-			empty = it.text
-		case it.row.Kind == Remark && !slices.Contains(notes, it.row.Note):
-			notes = append(notes, it.row.Note)
-		}
+	notes, empty, unclear, word := l.recordWords(&u, items, system)
+	if unclear != "" {
+		return asked(u.Group, unclear, word, len(groups))
 	}
 	u.Note = strings.Join(notes, ", ")
 	if empty != "" && u.VolumeL < 0 {
@@ -141,6 +124,30 @@ func (l *Lexicon) recordIn(t string, groups []Group, system units.System) Unders
 		return asked(u.Group, "volume", "", len(groups))
 	}
 	return u
+}
+
+// recordWords takes the words of a record into u. It returns its remarks and the word that
+// says that nothing hung, "" without one; or what is not clear, and in which word.
+func (l *Lexicon) recordWords(u *Understood, items []item, system units.System) (notes []string, empty, unclear, word string) {
+	for i := 0; i < len(items); i++ {
+		switch it := items[i]; {
+		case it.digit && parse(it.text) >= 0:
+			unit := unitAt(items, i+1)
+			if unit != nil {
+				i++
+			}
+			if unclear := l.number(u, parse(it.text), unit, system); unclear != "" {
+				return nil, "", unclear, it.text
+			}
+		case it.row == nil || it.row.Kind != Remark && it.row.Kind != Joint:
+			return nil, "", "words", it.text
+		case it.row.Note == Empty:
+			empty = it.text
+		case it.row.Kind == Remark && !slices.Contains(notes, it.row.Note):
+			notes = append(notes, it.row.Note)
+		}
+	}
+	return notes, empty, "", ""
 }
 
 // asked is what is asked back; before all which group it was, where that is not known.
@@ -202,75 +209,108 @@ func (l *Lexicon) wish(t string, groups []Group, system units.System) (Understoo
 }
 
 func (l *Lexicon) wishOf(items []item, system units.System) (Understood, bool) {
-	u := Understood{}
-	var numbers []float64
-	var unit *Row
-	until, unknown, clocked := false, false, false
+	var w wish
 	for _, it := range items {
-		switch row := it.row; {
-		case it.digit:
-			numbers = append(numbers, parse(it.text))
-		case clockForm.MatchString(it.text):
-			numbers, clocked = append(numbers, hoursOf(it.text)), true
-		case row == nil || row.Kind == Remark || row.Kind == Unit && unit != nil || row.Kind == Yesterday || row.Kind == LastNight || row.Kind == Noon:
-			unknown = true
-		case row.Kind == Unit:
-			unit = row
-		case isNoun(row): // "where is the sap"
-		case row.Kind == Until:
-			until = true
-		case row.Kind == Weekday:
-			day := row.Weekday
-			u.Until = &day
-		case row.Kind == Today:
-			u.Ahead = new(int)
-		case row.Kind == Tomorrow && u.Row != nil && u.Row.Dated, row.Dated && u.Row != nil && u.Row.Kind == Tomorrow:
-			tomorrow := 1
-			if u.Ahead = &tomorrow; row.Dated {
-				u.Row = row
-			}
-		case u.Row != nil && u.Row.Dated && row.polite():
-		case row.Dated && u.Row != nil && u.Row.polite():
-			u.Row = row
-		case row.Kind == All:
-			u.All = true
-		case row.Right == "" || row == u.Row || row.Kind == Seen && u.Row != nil:
-		case u.Row == nil || u.Row.Kind == Seen:
-			u.Row = row
-		default:
-			return u, false // two wishes
+		if !w.take(it) {
+			return w.u, false
 		}
 	}
-	if u.Row == nil {
-		return u, false
-	}
-	if u.All && !u.Row.Group {
-		return u, false
+	u := &w.u
+	if u.Row == nil || u.All && !u.Row.Group {
+		return *u, false
 	}
 	u.Kind = u.Row.Kind
-	m := u.Row.Measure
 	if u.Row.Dated {
-		return l.dated(u, items, numbers, unit, unknown || until)
+		return l.dated(*u, items, w.numbers, w.unit, w.unknown || w.until)
 	}
-	unknown = unknown || clocked || u.Ahead != nil
-	if m == "" {
-		return u, !unknown && len(numbers) == 0 && unit == nil && !until && u.Until == nil
+	w.unknown = w.unknown || w.clocked || u.Ahead != nil
+	if u.Row.Measure == "" {
+		return *u, !w.unknown && len(w.numbers) == 0 && w.plain()
 	}
-	counted := len(numbers) == 1 && (unit == nil || unit.Measure == m) && !until && u.Until == nil
-	dated := m == Days && u.Until != nil && len(numbers) == 0 && unit == nil
+	return l.measured(&w, items, system)
+}
+
+// wish gathers what the words of a text say that is no record.
+type wish struct {
+	u       Understood
+	numbers []float64
+	unit    *Row
+	until   bool // "until" was among the words
+	unknown bool // so was one that goes with no wish
+	clocked bool // so was an hour
+}
+
+// plain says that no unit and no day belong to the wish.
+func (w *wish) plain() bool { return w.unit == nil && !w.until && w.u.Until == nil }
+
+// take takes in a word; false if it begins another wish.
+func (w *wish) take(it item) bool {
+	switch row := it.row; {
+	case it.digit:
+		w.numbers = append(w.numbers, parse(it.text))
+	case clockForm.MatchString(it.text):
+		w.numbers, w.clocked = append(w.numbers, hoursOf(it.text)), true
+	case row == nil || row.Kind == Remark || row.Kind == Unit && w.unit != nil || row.Kind == Yesterday || row.Kind == LastNight || row.Kind == Noon:
+		w.unknown = true
+	case row.Kind == Unit:
+		w.unit = row
+	case isNoun(row): // "where is the sap"
+	case row.Kind == Until:
+		w.until = true
+	case row.Kind == Weekday:
+		day := row.Weekday
+		w.u.Until = &day
+	case row.Kind == Today:
+		w.u.Ahead = new(int)
+	default:
+		return w.takeRow(row)
+	}
+	return true
+}
+
+// takeRow takes in a word that may name the wish; false if it names another one.
+func (w *wish) takeRow(row *Row) bool {
+	u := &w.u
 	switch {
-	case unknown && items[0].row != u.Row:
-		return u, false
-	case unknown || !counted && !dated:
+	case row.Kind == Tomorrow && u.Row != nil && u.Row.Dated, row.Dated && u.Row != nil && u.Row.Kind == Tomorrow:
+		tomorrow := 1
+		if u.Ahead = &tomorrow; row.Dated {
+			u.Row = row
+		}
+	case u.Row != nil && u.Row.Dated && row.polite():
+	case row.Dated && u.Row != nil && u.Row.polite():
+		u.Row = row
+	case row.Kind == All:
+		u.All = true
+	case row.Right == "" || row == u.Row || row.Kind == Seen && u.Row != nil:
+	case u.Row == nil || u.Row.Kind == Seen:
+		u.Row = row
+	default:
+		return false
+	}
+	return true
+}
+
+// measured finishes a wish that a number goes with, or a day in its place; a Question
+// where they are not clear.
+func (l *Lexicon) measured(w *wish, items []item, system units.System) (Understood, bool) {
+	u := &w.u
+	m := u.Row.Measure
+	counted := len(w.numbers) == 1 && (w.unit == nil || w.unit.Measure == m) && !w.until && u.Until == nil
+	dated := m == Days && u.Until != nil && len(w.numbers) == 0 && w.unit == nil
+	switch {
+	case w.unknown && items[0].row != u.Row:
+		return *u, false
+	case w.unknown || !counted && !dated:
 		return Understood{Kind: Question, Row: u.Row, Unclear: string(m)}, true
 	case counted:
-		value, ok := l.inSI(numbers[0], unit, m, system)
+		value, ok := l.inSI(w.numbers[0], w.unit, m, system)
 		if !ok {
 			return Understood{Kind: Question, Row: u.Row, Unclear: "unit"}, true
 		}
 		u.Value = value
 	}
-	return u, true
+	return *u, true
 }
 
 // named finds the group that a text names, wherever it stands: the longest name, at the

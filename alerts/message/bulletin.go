@@ -17,34 +17,8 @@ const BulletinSeconds = 60
 // many run tomorrow, the air, danger, and where the season is. It has nobody's name, nor
 // anybody's litres. It is "" without any outlook of tomorrow.
 func (w *Words) Bulletin(list []*forecast.Outlook, now time.Time) string {
-	var days []*forecast.Day
-	var dangers []forecast.DangerKind
-	stages := map[string]int{}
-	runs, may, big := 0, 0, 0
-	for _, o := range list {
-		day := dayAfter(o, now)
-		if day == nil {
-			continue
-		}
-		days = append(days, day)
-		switch {
-		case o.Season.Closed != nil:
-		case day.RunProbability >= 0.5:
-			runs++
-		case day.RunProbability >= 0.25:
-			may++
-		}
-		if day.RunProbability >= 0.5 && day.Class == forecast.StrongRun {
-			big++
-		}
-		for i := range o.Work.Dangers {
-			if d := &o.Work.Dangers[i]; d.What != forecast.DangerWarning && d.To.After(now) && d.From.Before(now.Add(36*time.Hour)) && !slices.Contains(dangers, d.What) {
-				dangers = append(dangers, d.What)
-			}
-		}
-		stages[stageWord(&o.Season)]++
-	}
-	if len(days) == 0 {
+	n := countBushes(list, now)
+	if len(n.days) == 0 {
 		return ""
 	}
 	open := w.Open()
@@ -53,29 +27,65 @@ func (w *Words) Bulletin(list []*forecast.Outlook, now time.Time) string {
 	if moon := w.Moon(now); moon != "" {
 		said = append(said, open.Say("bulletin_moon", map[string]any{"Moon": moon}))
 	}
-	if runs == 0 && may == 0 {
+	if n.run == 0 && n.may == 0 {
 		said = append(said, open.Say("bulletin_none", nil))
 	} else {
-		said = append(said, open.PluralWith("bulletin_run", runs, map[string]any{"Of": len(days)}))
-		if may > 0 {
-			said = append(said, open.Plural("bulletin_may", may))
+		said = append(said, open.PluralWith("bulletin_run", n.run, map[string]any{"Of": len(n.days)}))
+		if n.may > 0 {
+			said = append(said, open.Plural("bulletin_may", n.may))
 		}
 	}
-	if 2*big >= len(days) {
+	if 2*n.big >= len(n.days) {
 		said = append(said, open.Say("bulletin_big", map[string]any{"When": open.Weekday(tomorrow)}))
 	}
-	low, high := middle(days, func(d *forecast.Day) float64 { return d.TemperatureC.Min }), middle(days, func(d *forecast.Day) float64 { return d.TemperatureC.Max })
+	low, high := middle(n.days, func(d *forecast.Day) float64 { return d.TemperatureC.Min }), middle(n.days, func(d *forecast.Day) float64 { return d.TemperatureC.Max })
 	said = append(said, open.Say("bulletin_air", map[string]any{"Low": units.PlainTemperature(low, w.reader.Units), "High": units.PlainTemperature(high, w.reader.Units)}))
-	for _, d := range dangers {
+	for _, d := range n.dangers {
 		said = append(said, open.Say("bulletin_danger", map[string]any{"What": open.Say("danger_"+string(d), nil)}))
 	}
 	for _, stage := range []string{"bulletin_stage_before", "bulletin_stage_open", "bulletin_stage_under_way", "bulletin_stage_late", "bulletin_stage_over"} {
-		if 2*stages[stage] > len(days) {
+		if 2*n.stages[stage] > len(n.days) {
 			said = append(said, open.Say(stage, nil))
 		}
 	}
 	said = append(said, open.Say("bulletin_why", nil), open.Say("bulletin_care", nil))
 	return w.written(settled(strings.Join(said, " ")))
+}
+
+// bushes counts what the outlooks of an association say of tomorrow.
+type bushes struct {
+	days          []*forecast.Day
+	run, may, big int
+	dangers       []forecast.DangerKind // each once, in the order in which they are met
+	stages        map[string]int        // by the key of their words
+}
+
+func countBushes(list []*forecast.Outlook, now time.Time) bushes {
+	n := bushes{stages: map[string]int{}}
+	for _, o := range list {
+		day := dayAfter(o, now)
+		if day == nil {
+			continue
+		}
+		n.days = append(n.days, day)
+		switch {
+		case o.Season.Closed != nil:
+		case day.RunProbability >= 0.5:
+			n.run++
+		case day.RunProbability >= 0.25:
+			n.may++
+		}
+		if day.RunProbability >= 0.5 && day.Class == forecast.StrongRun {
+			n.big++
+		}
+		for i := range o.Work.Dangers {
+			if d := &o.Work.Dangers[i]; d.What != forecast.DangerWarning && d.To.After(now) && d.From.Before(now.Add(36*time.Hour)) && !slices.Contains(n.dangers, d.What) {
+				n.dangers = append(n.dangers, d.What)
+			}
+		}
+		n.stages[stageWord(&o.Season)]++
+	}
+	return n
 }
 
 // dayAfter is an outlook's day after a moment, nil where it does not reach there.

@@ -179,19 +179,9 @@ func restoreBackup(ctx context.Context, from, to string) (said string, err error
 	if err := a.Close(); err != nil {
 		return "", err
 	}
-	aside := ""
-	if _, err := os.Stat(to); err == nil {
-		for n := 1; ; n++ {
-			aside = fmt.Sprintf("%s.before-%d", to, n)
-			if _, err := os.Stat(aside); os.IsNotExist(err) {
-				break
-			}
-		}
-		for _, tail := range tails {
-			if err := os.Rename(to+tail, aside+tail); err != nil && !os.IsNotExist(err) {
-				return "", fmt.Errorf("move what is kept aside: %w; stop the daemon and try again", err)
-			}
-		}
+	aside, err := moveAside(to)
+	if err != nil {
+		return "", err
 	}
 	if err := os.Rename(copied, to); err != nil {
 		return "", fmt.Errorf("put the backup in place: %w", err)
@@ -201,6 +191,26 @@ func restoreBackup(ctx context.Context, from, to string) (said string, err error
 		text += "what was there is in " + aside + "\n"
 	}
 	return text, nil
+}
+
+// moveAside moves a database, where there is one, to the next free name beside it, which it
+// returns.
+func moveAside(name string) (aside string, err error) {
+	if _, err := os.Stat(name); err != nil {
+		return "", nil
+	}
+	for n := 1; ; n++ {
+		aside = fmt.Sprintf("%s.before-%d", name, n)
+		if _, err := os.Stat(aside); os.IsNotExist(err) {
+			break
+		}
+	}
+	for _, tail := range tails {
+		if err := os.Rename(name+tail, aside+tail); err != nil && !os.IsNotExist(err) {
+			return "", fmt.Errorf("move what is kept aside: %w; stop the daemon and try again", err)
+		}
+	}
+	return aside, nil
 }
 
 // tails are the names of the files of one database, after its own.

@@ -78,113 +78,143 @@ const lateGap = 21 * 24 * time.Hour
 // missing, which may be nil, says which of them were made up. Visits outside
 // the weather teach nothing.
 func Read(w *weather.Series, missing []bool, zone *time.Location, visits []records.Visit, t Taps) ([]Entry, Now) {
+	k := walk{w: w, missing: missing, zone: zone, t: t, from: -1, since: -1, out: t.Out}
 	var entries []Entry
-	var flow []float64
-	var now Now
-	var season time.Time
-	from, since := -1, -1
-	out := t.Out
-	// hang fills the pails up to an hour, those that hang since the taps were put in again.
-	hang := func(to int) {
-		for len(out) > 0 && !out[0].To.IsZero() && w.Index(out[0].To) <= to {
-			from = max(w.Index(out[0].To), 0)
-			since, now = from, Now{Since: out[0].To, EmptiedAt: from}
-			if flow == nil {
-				flow = t.Bored(from)
-			}
-			out = out[1:]
-		}
-		fill(&now.Pail, w, flow, from, to)
-		from = to
+	for i := range visits {
+		entries = append(entries, k.visit(&visits[i]))
 	}
-	var unseen time.Time // the last visit before the known weather
-	for _, v := range visits {
-		to := w.Index(v.CollectedAt)
-		e := Entry{At: v.CollectedAt, To: to, Since: since, BrixPct: v.BrixPct}
-		if v.Collected() {
-			e.CarriedL = v.VolumeL
-		}
-		if to < 0 || to > w.Hours() {
-			e.Why = OutsideWeather
-			unseen = v.CollectedAt
-			entries = append(entries, e)
-			continue
-		}
-		remarks := v.Remarks()
-		if from < 0 || v.CollectedAt.Sub(season) > seasonGap {
-			// The first visit of a season: bored that day if nothing was collected,
-			// else the day before.
-			season, now.Pail = v.CollectedAt, rounds.Pail{}
-			if from = to; v.Collected() {
-				from = max(to-24, 0)
-			}
-			partly := !unseen.IsZero() && v.CollectedAt.Sub(unseen) < seasonGap
-			if partly {
-				season, from = unseen, 0
-			}
-			since = from
-			flow = t.Bored(from)
-			if partly && v.Collected() {
-				e.Since, e.Why = since, "only part of the weather before it is known"
-				for len(out) > 0 && !out[0].To.IsZero() && w.Index(out[0].To) <= to {
-					out = out[1:]
-				}
-				from, since = to, to
-				now.Since, now.EmptiedAt = v.CollectedAt, to
-				entries = append(entries, e)
-				continue
-			}
-		}
-		hang(to)
-		if e.Since, e.Iced = since, remarks.Ice; e.Iced {
-			e.IceL = iceOfALitre(w, to)
-		}
-		taps := v.Taps
-		if taps == 0 {
-			taps = t.Count
-		}
-		gap := count(missing, since, to)
-		emptied := true
-		switch {
-		case len(out) > 0 && out[0].Holds(v.CollectedAt):
-			e.Why = "the taps were pulled"
-		case remarks.Emptied:
-			e.Why = "the pails were emptied without a figure"
-		case remarks.NotChecked || !v.Collected():
-			e.Why = "not collected: left to the next visit"
-			emptied = false
-		case remarks.AsExpected:
-			e.Why = Confirmed
-		case remarks.StartUnknown:
-			e.Why = "nobody knows since when its sap had been caught"
-		case taps == 0:
-			e.Why = fmt.Sprintf("line %d says no number of taps", v.Line)
-		case gap > weather.MaxFillHours:
-			e.Why = fmt.Sprintf("%d hours of the weather before it are missing", gap)
-		default:
-			e.Visit = volume.Visit{
-				Group: t.Group, Months: v.CollectedAt.Sub(season).Hours() / 720, Taps: taps,
-				Days: effectiveDays(w, flow, zone, since, to), ObservedL: v.VolumeL,
-				AtLeast:   remarks.Full || t.ContainerL > 0 && v.VolumeL >= 0.95*t.ContainerL*float64(taps),
-				ExpectedL: now.Pail.LiquidL * float64(taps),
-			}
-		}
-		if emptied {
-			since = to
-			now.Since, now.EmptiedAt = v.CollectedAt, to
-			if now.Pail.Empty(); e.Why != "" && e.Why != Confirmed {
-				now.Pail = rounds.Pail{}
-			}
-		}
-		entries = append(entries, e)
+	if k.from >= 0 || len(k.out) > 0 {
+		k.hang(w.Hours())
 	}
-	if from >= 0 || len(out) > 0 {
-		hang(w.Hours())
+	if w.End().Sub(k.now.Since) > lateGap || len(k.out) > 0 {
+		k.now = Now{EmptiedAt: -1}
 	}
-	if w.End().Sub(now.Since) > lateGap || len(out) > 0 {
-		now = Now{EmptiedAt: -1}
+	return entries, k.now
+}
+
+// walk is how far [Read] has come.
+type walk struct {
+	w       *weather.Series
+	missing []bool
+	zone    *time.Location
+	t       Taps
+	flow    []float64 // of a usual tap; nil before the first visit
+	now     Now
+	season  time.Time // of its first visit
+	unseen  time.Time // of the last visit before the known weather
+	from    int       // hour up to which the pails are filled, -1 before the first visit
+	since   int       // hour from which what hangs was caught, -1 before the first visit
+	out     []Stretch // without taps, those that are not over
+}
+
+// hang fills the pails up to an hour, those that hang since the taps were put in again.
+func (k *walk) hang(to int) {
+	for k.backBy(to) {
+		k.from = max(k.w.Index(k.out[0].To), 0)
+		k.since, k.now = k.from, Now{Since: k.out[0].To, EmptiedAt: k.from}
+		if k.flow == nil {
+			k.flow = k.t.Bored(k.from)
+		}
+		k.out = k.out[1:]
 	}
-	return entries, now
+	fill(&k.now.Pail, k.w, k.flow, k.from, to)
+	k.from = to
+}
+
+// backBy reports whether the taps that are out are in again by an hour.
+func (k *walk) backBy(hour int) bool {
+	return len(k.out) > 0 && !k.out[0].To.IsZero() && k.w.Index(k.out[0].To) <= hour
+}
+
+// begin begins a season with its first visit: bored that day if nothing was collected, else
+// the day before. partly means that earlier visits lie before the known weather.
+func (k *walk) begin(v *records.Visit, to int) (partly bool) {
+	k.season, k.now.Pail = v.CollectedAt, rounds.Pail{}
+	if k.from = to; v.Collected() {
+		k.from = max(to-24, 0)
+	}
+	partly = !k.unseen.IsZero() && v.CollectedAt.Sub(k.unseen) < seasonGap
+	if partly {
+		k.season, k.from = k.unseen, 0
+	}
+	k.since = k.from
+	k.flow = k.t.Bored(k.from)
+	return partly
+}
+
+// visit fills the pails up to a visit, and empties them if it did.
+func (k *walk) visit(v *records.Visit) Entry {
+	to := k.w.Index(v.CollectedAt)
+	e := Entry{At: v.CollectedAt, To: to, Since: k.since, BrixPct: v.BrixPct}
+	if v.Collected() {
+		e.CarriedL = v.VolumeL
+	}
+	if to < 0 || to > k.w.Hours() {
+		e.Why = OutsideWeather
+		k.unseen = v.CollectedAt
+		return e
+	}
+	if k.from < 0 || v.CollectedAt.Sub(k.season) > seasonGap {
+		if partly := k.begin(v, to); partly && v.Collected() {
+			e.Since, e.Why = k.since, "only part of the weather before it is known"
+			for k.backBy(to) {
+				k.out = k.out[1:]
+			}
+			k.from, k.since = to, to
+			k.now.Since, k.now.EmptiedAt = v.CollectedAt, to
+			return e
+		}
+	}
+	k.hang(to)
+	remarks := v.Remarks()
+	if e.Since, e.Iced = k.since, remarks.Ice; e.Iced {
+		e.IceL = iceOfALitre(k.w, to)
+	}
+	taps := v.Taps
+	if taps == 0 {
+		taps = k.t.Count
+	}
+	var emptied bool
+	if e.Why, emptied = k.why(v, to, taps); e.Why == "" {
+		e.Visit = volume.Visit{
+			Group: k.t.Group, Months: v.CollectedAt.Sub(k.season).Hours() / 720, Taps: taps,
+			Days: effectiveDays(k.w, k.flow, k.zone, k.since, to), ObservedL: v.VolumeL,
+			AtLeast:   remarks.Full || k.t.ContainerL > 0 && v.VolumeL >= 0.95*k.t.ContainerL*float64(taps),
+			ExpectedL: k.now.Pail.LiquidL * float64(taps),
+		}
+	}
+	if emptied {
+		k.since = to
+		k.now.Since, k.now.EmptiedAt = v.CollectedAt, to
+		if k.now.Pail.Empty(); e.Why != "" && e.Why != Confirmed {
+			k.now.Pail = rounds.Pail{}
+		}
+	}
+	return e
+}
+
+// why says why a visit of so many taps teaches nothing, "" if it does, and whether the pails
+// were emptied.
+func (k *walk) why(v *records.Visit, to, taps int) (why string, emptied bool) {
+	remarks := v.Remarks()
+	gap := count(k.missing, k.since, to)
+	switch {
+	case len(k.out) > 0 && k.out[0].Holds(v.CollectedAt):
+		why = "the taps were pulled"
+	case remarks.Emptied:
+		why = "the pails were emptied without a figure"
+	case remarks.NotChecked || !v.Collected():
+		return "not collected: left to the next visit", false
+	case remarks.AsExpected:
+		why = Confirmed
+	case remarks.StartUnknown:
+		why = "nobody knows since when its sap had been caught"
+	case taps == 0:
+		why = fmt.Sprintf("line %d says no number of taps", v.Line)
+	case gap > weather.MaxFillHours:
+		why = fmt.Sprintf("%d hours of the weather before it are missing", gap)
+	}
+	return why, true
 }
 
 // Hung is how things stand if nobody has come since the taps were bored and the

@@ -99,7 +99,6 @@ var sugarFaults = map[string]string{
 
 // Check says what is wrong with an entry at a moment: nil, or a *HouseFault.
 func (e *HouseEntry) Check(now time.Time) error {
-	given := func(x float64) bool { return !math.IsNaN(x) }
 	fault := func(kind, what string) error { return &HouseFault{kind, what} }
 	if e.At.Year() < firstYear || e.At.After(now.Add(time.Hour)) {
 		return fault("moment", "")
@@ -108,39 +107,49 @@ func (e *HouseEntry) Check(now time.Time) error {
 		what    string
 		x, most float64
 	}{{"sap", e.SapL, mostSapL}, {"syrup", e.SyrupL, mostSyrupL}, {"sugar", e.SugarKg, mostSyrupL}, {"wood", e.WoodCords, mostCords}, {"fire", e.Hours, mostHours}} {
-		if given(f.x) && !(f.x >= 0 && f.x <= f.most) {
+		if !math.IsNaN(f.x) && !(f.x >= 0 && f.x <= f.most) {
 			return fault("much", f.what)
 		}
 	}
+	switch kind := e.lacks(); kind {
+	case "":
+		return nil
+	case "kind":
+		return fault(kind, string(e.Kind))
+	default:
+		return fault(kind, "")
+	}
+}
+
+// lacks is the kind of fault of an entry without what its kind asks for, "" if all is there.
+func (e *HouseEntry) lacks() string {
 	switch e.Kind {
 	case Boiled:
 		if !(e.SapL > 0) {
-			return fault("sap", "")
+			return "sap"
 		}
-		if given(e.SyrupL) && e.SyrupL > e.SapL/4 {
-			return fault("share", "")
+		if !math.IsNaN(e.SyrupL) && e.SyrupL > e.SapL/4 {
+			return "share"
 		}
 	case SapLeft:
-		if !given(e.SapL) {
-			return fault("sap", "")
+		if math.IsNaN(e.SapL) {
+			return "sap"
 		}
 	case WoodLeft:
-		if !given(e.WoodCords) {
-			return fault("wood", "")
+		if math.IsNaN(e.WoodCords) {
+			return "wood"
 		}
 	case SyrupLeft:
-		if !given(e.SyrupL) {
-			return fault("syrup", "")
+		if math.IsNaN(e.SyrupL) {
+			return "syrup"
 		}
 	case TippedOut:
 	case Stirred:
-		if what := e.Sugar.wrong(); what != "" {
-			return fault(what, "")
-		}
+		return e.Sugar.wrong()
 	default:
-		return fault("kind", string(e.Kind))
+		return "kind"
 	}
-	return nil
+	return ""
 }
 
 // wrong is the kind of fault of a batch, "" without one.

@@ -212,24 +212,29 @@ func (o *Observation) Check(now time.Time, knownC float64) error {
 	if !o.Kind.Read() {
 		return nil
 	}
-	const coldest, warmest = -60, 50
-	if !(o.TemperatureC >= coldest && o.TemperatureC <= warmest) {
-		fault.Kind = "figure"
+	if fault.ofReading(); fault.Kind != "" {
 		return fault
 	}
-	away := math.Abs(o.TemperatureC - knownC)
-	asF, asC := (o.TemperatureC-32)/1.8, o.TemperatureC*1.8+32
+	return nil
+}
+
+// ofReading looks at a temperature that was read: whether it can be, and how far it is from
+// the one known, which may be that of the other unit.
+func (f *ObservationFault) ofReading() {
+	const coldest, warmest = -60, 50
+	read := f.Of.TemperatureC
+	away := math.Abs(read - f.KnownC)
+	asF, asC := (read-32)/1.8, read*1.8+32
 	switch {
-	case away > unitK && math.Abs(asF-knownC) < nearK:
-		fault.Kind, fault.OtherC, fault.InF = "unit", asF, true
-	case away > unitK && math.Abs(asC-knownC) < nearK:
-		fault.Kind, fault.OtherC = "unit", asC
+	case !(read >= coldest && read <= warmest):
+		f.Kind = "figure"
+	case away > unitK && math.Abs(asF-f.KnownC) < nearK:
+		f.Kind, f.OtherC, f.InF = "unit", asF, true
+	case away > unitK && math.Abs(asC-f.KnownC) < nearK:
+		f.Kind, f.OtherC = "unit", asC
 	case away > farK:
-		fault.Kind = "far"
-	default:
-		return nil
+		f.Kind = "far"
 	}
-	return fault
 }
 
 // longestSign is how many letters a sign's name has at most.

@@ -114,17 +114,7 @@ func Validate(visits []Visit, now time.Time, capacity func(v *Visit) Capacity) [
 		if v.Taps > mostTaps || c.Taps > 0 && v.Taps > timesTaps*c.Taps {
 			tell(TooManyTaps, true)
 		}
-		switch {
-		case !v.Collected():
-		case v.VolumeL < 0:
-			tell(BelowZero, true)
-		case c.VolumeL > 0 && v.VolumeL > 1.5*c.VolumeL:
-			tell(TooMuch, true)
-		case taps > 0 && v.VolumeL > morePerTapL*float64(taps) || math.IsInf(v.VolumeL, 1):
-			tell(TooMuchATap, true)
-		case c.VolumeL > 0 && v.VolumeL > 1.05*c.VolumeL:
-			tell(ALittleMore, false)
-		}
+		v.tellVolume(c.VolumeL, taps, tell)
 		switch {
 		case v.BrixPct < 0:
 			tell(SugarBelowZero, true)
@@ -141,6 +131,22 @@ func Validate(visits []Visit, now time.Time, capacity func(v *Visit) Capacity) [
 		v.tellRemarks(tell)
 	}
 	return out
+}
+
+// tellVolume looks at what was collected from so many taps, whose containers hold so much;
+// either may be 0, unknown.
+func (v *Visit) tellVolume(holdsL float64, taps int, tell func(kind Kind, refuse bool)) {
+	switch {
+	case !v.Collected():
+	case v.VolumeL < 0:
+		tell(BelowZero, true)
+	case holdsL > 0 && v.VolumeL > 1.5*holdsL:
+		tell(TooMuch, true)
+	case taps > 0 && v.VolumeL > morePerTapL*float64(taps) || math.IsInf(v.VolumeL, 1):
+		tell(TooMuchATap, true)
+	case holdsL > 0 && v.VolumeL > 1.05*holdsL:
+		tell(ALittleMore, false)
+	}
 }
 
 // tellRemarks tells what was understood of the note.

@@ -152,26 +152,31 @@ func physical(row table.Row, v Variable) float64 {
 	return x
 }
 
+// otherUnits are units in which values that can't be were likely written, and between
+// which numbers.
+var otherUnits = []struct {
+	variable Variable
+	from, to float64
+	unit     string
+}{
+	{SurfacePressureHPa, 20, 32.5, "inches of mercury; 1 inHg is 33.864 hPa"},
+	{SurfacePressureHPa, 50, 110, "kPa; 1 kPa is 10 hPa"},
+	{SurfacePressureHPa, 50_000, 110_000, "Pa; 100 Pa are 1 hPa"},
+	{TemperatureC, 200, 335, "kelvins; subtract 273.15"},
+	{DewPointC, 200, 335, "kelvins; subtract 273.15"},
+	{TemperatureC, 0, 140, "degrees Fahrenheit; subtract 32 and divide by 1.8"},
+	{DewPointC, 0, 140, "degrees Fahrenheit; subtract 32 and divide by 1.8"},
+	{SnowDepthM, 0, 2000, "centimetres; 100 cm are 1 m"},
+}
+
 // likelyUnit guesses which unit an impossible value was written in.
 func likelyUnit(v Variable, x float64) string {
-	var unit string
-	switch {
-	case v == SurfacePressureHPa && x >= 20 && x <= 32.5:
-		unit = "inches of mercury; 1 inHg is 33.864 hPa"
-	case v == SurfacePressureHPa && x >= 50 && x <= 110:
-		unit = "kPa; 1 kPa is 10 hPa"
-	case v == SurfacePressureHPa && x >= 50_000 && x <= 110_000:
-		unit = "Pa; 100 Pa are 1 hPa"
-	case (v == TemperatureC || v == DewPointC) && x > 200 && x < 335:
-		unit = "kelvins; subtract 273.15"
-	case (v == TemperatureC || v == DewPointC) && x > 0 && x < 140:
-		unit = "degrees Fahrenheit; subtract 32 and divide by 1.8"
-	case v == SnowDepthM && x > 0 && x <= 2000:
-		unit = "centimetres; 100 cm are 1 m"
-	default:
-		return "check the value, or leave the cell empty for a gap"
+	for _, other := range otherUnits {
+		if v == other.variable && x >= other.from && x <= other.to {
+			return "it looks like " + other.unit
+		}
 	}
-	return "it looks like " + unit
+	return "check the value, or leave the cell empty for a gap"
 }
 
 // WriteCSV writes a series as ReadCSV reads it: one row an hour in UTC, the

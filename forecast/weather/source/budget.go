@@ -23,18 +23,6 @@ type Budgets interface {
 // Bound is how often a service may be asked; 0 is without bound.
 type Bound struct{ PerSecond, PerDay float64 }
 
-// usualBounds stay below what the services publish or ask for in their terms:
-// Open-Meteo's free service counts weighted calls, 600 a minute and 10,000 a day;
-// MET Norway wants an agreement above 20 a second; the US and Canadian services
-// name no number.
-func usualBounds(openMeteoKey bool) map[string]Bound {
-	b := map[string]Bound{OpenMeteoName: {8, 9500}, NWSName: {5, 0}, METNorwayName: {10, 0}, EnvironmentCanadaName: {5, 0}}
-	if openMeteoKey {
-		b[OpenMeteoName] = Bound{PerSecond: 20}
-	}
-	return b
-}
-
 // question is what a request counts as, on its way to the network.
 type question struct {
 	service string

@@ -29,6 +29,21 @@ type EnvironmentCanada struct {
 // EnvironmentCanadaName is the service's name in settings.
 const EnvironmentCanadaName = "environment_canada"
 
+var environmentCanadaService = Service{
+	name:  EnvironmentCanadaName,
+	make:  func(s *Services, c *Client) Forecaster { return NewEnvironmentCanada(c, s.EnvironmentCanada) },
+	base:  func(s *Services) *string { return &s.EnvironmentCanada.BaseURL },
+	bound: func(s *Services) *Bound { return &s.EnvironmentCanada.Bound },
+	usual: func(*Services) Bound { return Bound{PerSecond: 5} }, // it names no number
+	warns: `America/St_Johns America/Halifax America/Glace_Bay America/Moncton America/Goose_Bay America/Blanc-Sablon
+		America/Toronto America/Montreal America/Nipigon America/Thunder_Bay America/Iqaluit America/Pangnirtung America/Rankin_Inlet
+		America/Resolute America/Atikokan America/Winnipeg America/Rainy_River America/Regina America/Swift_Current America/Edmonton
+		America/Cambridge_Bay America/Yellowknife America/Inuvik America/Creston America/Dawson_Creek America/Fort_Nelson
+		America/Whitehorse America/Dawson America/Vancouver`,
+	Example: "https://ec.example.org", ByDefault: true,
+	Options: []Option{{Key: "city", Example: "qc-133", Text: func(s *Services) *string { return &s.EnvironmentCanada.City }}},
+}
+
 // NewEnvironmentCanada makes the adapter.
 func NewEnvironmentCanada(c *Client, o EnvironmentCanadaOptions) *EnvironmentCanada {
 	base := strings.TrimRight(o.BaseURL, "/")

@@ -30,6 +30,16 @@ type METNorway struct {
 // METNorwayName is the service's name in settings.
 const METNorwayName = "met_norway"
 
+var metNorwayService = Service{
+	name:    METNorwayName,
+	make:    func(s *Services, c *Client) Forecaster { return NewMETNorway(c, s.METNorway) },
+	base:    func(s *Services) *string { return &s.METNorway.BaseURL },
+	bound:   func(s *Services) *Bound { return &s.METNorway.Bound },
+	usual:   func(*Services) Bound { return Bound{PerSecond: 10} }, // above 20 it wants an agreement
+	warns:   `Europe/Oslo Arctic/Longyearbyen`,
+	Example: "https://met.example.org", WantsContact: true, ByDefault: true,
+}
+
 const (
 	metHost = "https://api.met.no"
 	metPath = "/weatherapi/locationforecast/2.0"

@@ -39,6 +39,20 @@ type nwsCell struct{ grid, zone string } // grid as in "ALY/71,67"
 // NWSName is the service's name in settings.
 const NWSName = "nws"
 
+var nwsService = Service{
+	name:  NWSName,
+	make:  func(s *Services, c *Client) Forecaster { return NewNWS(c, s.NWS) },
+	base:  func(s *Services) *string { return &s.NWS.BaseURL },
+	bound: func(s *Services) *Bound { return &s.NWS.Bound },
+	usual: func(*Services) Bound { return Bound{PerSecond: 5} }, // it names no number
+	warns: `America/New_York America/Detroit America/Kentucky/Louisville America/Kentucky/Monticello America/Indiana/Indianapolis
+		America/Indiana/Vincennes America/Indiana/Winamac America/Indiana/Marengo America/Indiana/Petersburg America/Indiana/Vevay
+		America/Indiana/Tell_City America/Indiana/Knox America/Chicago America/Menominee America/North_Dakota/Center
+		America/North_Dakota/New_Salem America/North_Dakota/Beulah America/Denver America/Boise America/Phoenix America/Los_Angeles
+		America/Anchorage America/Juneau America/Sitka America/Metlakatla America/Yakutat America/Nome America/Adak Pacific/Honolulu`,
+	Example: "https://nws.example.org", WantsContact: true, ByDefault: true,
+}
+
 // NewNWS makes the adapter.
 func NewNWS(c *Client, o NWSOptions) *NWS {
 	base := strings.TrimRight(o.BaseURL, "/")

@@ -35,6 +35,28 @@ type OpenMeteo struct {
 // OpenMeteoName is the service's name in settings.
 const OpenMeteoName = "open_meteo"
 
+var openMeteoService = Service{
+	name:  OpenMeteoName,
+	make:  func(s *Services, c *Client) Forecaster { return NewOpenMeteo(c, s.OpenMeteo) },
+	base:  func(s *Services) *string { return &s.OpenMeteo.BaseURL },
+	bound: func(s *Services) *Bound { return &s.OpenMeteo.Bound },
+	// The free service counts weighted calls, 600 a minute and 10,000 a day.
+	usual: func(s *Services) Bound {
+		if s.OpenMeteo.APIKey.Given() {
+			return Bound{PerSecond: 20}
+		}
+		return Bound{PerSecond: 8, PerDay: 9500}
+	},
+	Example: "https://weather.example.org",
+	Options: []Option{
+		{Key: "ensemble_base_url", Example: "https://ensemble.weather.example.org", Address: true, Text: func(s *Services) *string { return &s.OpenMeteo.EnsembleBaseURL }},
+		{Key: "archive_base_url", Example: "https://archive.weather.example.org", Address: true, Text: func(s *Services) *string { return &s.OpenMeteo.ArchiveBaseURL }},
+		{Key: "api_key", Example: "/etc/thawline/open-meteo-key", Secret: func(s *Services) *secret.Text { return &s.OpenMeteo.APIKey }},
+		{Key: "model", Example: "best_match", Text: func(s *Services) *string { return &s.OpenMeteo.Model }},
+		{Key: "ensemble_model", Example: "ecmwf_ifs025", Text: func(s *Services) *string { return &s.OpenMeteo.EnsembleModel }},
+	},
+}
+
 const (
 	// The global ensemble of the European centre: 51 members, 15 days.
 	openMeteoEnsembleModel = "ecmwf_ifs025"

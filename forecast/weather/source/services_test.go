@@ -32,12 +32,16 @@ func newTestClient(t *testing.T, change func(*Options)) *Client {
 	return c
 }
 
-// allServices are the four adapters, all asking one server.
+// allServices are all adapters, asking one server.
 func allServices(c *Client, base string) []Forecaster {
-	return []Forecaster{
-		NewOpenMeteo(c, OpenMeteoOptions{BaseURL: base}), NewNWS(c, NWSOptions{BaseURL: base}),
-		NewMETNorway(c, METNorwayOptions{BaseURL: base}), NewEnvironmentCanada(c, EnvironmentCanadaOptions{BaseURL: base}),
+	var s Services
+	var all []Forecaster
+	for _, one := range All() {
+		*one.BaseURL(&s) = base
+		f, _ := s.Forecaster(one.Name(), c)
+		all = append(all, f)
 	}
+	return all
 }
 
 func truth(t *testing.T) weather.Series {

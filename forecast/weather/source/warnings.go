@@ -36,7 +36,7 @@ func (c *Chain) Warnings(ctx context.Context, siteID string, place weather.Place
 	var failed, outside []Attempt
 	answered := 0
 	for _, one := range c.Warners {
-		if !warnsFor(one.Name(), place) {
+		if s := serviceOf(one.Name()); s == nil || !s.warnsFor(place) {
 			continue
 		}
 		list, fault := c.askWarner(ctx, one, place, now)
@@ -115,29 +115,17 @@ func (c *Chain) storeWarnings(ctx context.Context, siteID string, got *weather.W
 	}
 }
 
-// countries are where each service warns, by zone of the time zone database.
-var countries = map[string]string{
-	NWSName: `America/New_York America/Detroit America/Kentucky/Louisville America/Kentucky/Monticello America/Indiana/Indianapolis
-		America/Indiana/Vincennes America/Indiana/Winamac America/Indiana/Marengo America/Indiana/Petersburg America/Indiana/Vevay
-		America/Indiana/Tell_City America/Indiana/Knox America/Chicago America/Menominee America/North_Dakota/Center
-		America/North_Dakota/New_Salem America/North_Dakota/Beulah America/Denver America/Boise America/Phoenix America/Los_Angeles
-		America/Anchorage America/Juneau America/Sitka America/Metlakatla America/Yakutat America/Nome America/Adak Pacific/Honolulu`,
-	EnvironmentCanadaName: `America/St_Johns America/Halifax America/Glace_Bay America/Moncton America/Goose_Bay America/Blanc-Sablon
-		America/Toronto America/Montreal America/Nipigon America/Thunder_Bay America/Iqaluit America/Pangnirtung America/Rankin_Inlet
-		America/Resolute America/Atikokan America/Winnipeg America/Rainy_River America/Regina America/Swift_Current America/Edmonton
-		America/Cambridge_Bay America/Yellowknife America/Inuvik America/Creston America/Dawson_Creek America/Fort_Nelson
-		America/Whitehorse America/Dawson America/Vancouver`,
-	METNorwayName: `Europe/Oslo Arctic/Longyearbyen`,
-}
-
 // Warns reports whether a service issues official warnings, for whatever place.
-func Warns(service string) bool { return countries[service] != "" }
+func Warns(name string) bool {
+	s := serviceOf(name)
+	return s != nil && s.warns != ""
+}
 
 // WarnersOf names the services that issue official warnings for a place.
 func WarnersOf(place weather.Place) (names []string) {
-	for name := range countries {
-		if warnsFor(name, place) {
-			names = append(names, name)
+	for _, s := range services {
+		if s.warnsFor(place) {
+			names = append(names, s.name)
 		}
 	}
 	slices.Sort(names)
@@ -147,11 +135,14 @@ func WarnersOf(place weather.Place) (names []string) {
 // nearDeg is how near a border both sides are asked: the map of zones is no finer.
 const nearDeg = 0.1
 
-// warnsFor reports whether a service warns for a place, or for one close by.
-func warnsFor(service string, place weather.Place) bool {
+// warnsFor reports whether the service warns for a place, or for one close by.
+func (s *Service) warnsFor(place weather.Place) bool {
+	if s.warns == "" {
+		return false
+	}
 	for _, d := range [][2]float64{{0, 0}, {nearDeg, 0}, {-nearDeg, 0}, {0, nearDeg}, {0, -nearDeg}} {
 		zone := timezonemapper.LatLngToTimezoneString(place.LatitudeDeg+d[0], place.LongitudeDeg+d[1])
-		if zone != "" && slices.Contains(strings.Fields(countries[service]), zone) {
+		if zone != "" && slices.Contains(strings.Fields(s.warns), zone) {
 			return true
 		}
 	}

@@ -12,6 +12,7 @@ import (
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/cmd/thawline/internal/intake"
+	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/forecast/records"
 )
@@ -50,6 +51,12 @@ func attendanceOf(a *archive.StoredAttendance) KeptAttendance {
 }
 
 func (s *server) attendance() {
+	s.listAttendance()
+	s.addAttendance()
+	s.undoAttendance()
+}
+
+func (s *server) listAttendance() {
 	type list struct{ Body []KeptAttendance }
 	add(s, auth.ReadOutlook, huma.Operation{OperationID: "list-attendance", Method: http.MethodGet, Path: "/sites/{site}/attendance", Summary: "Who goes, and who can't", Description: "What people have said of rounds to come, in the order in which they said it. What is over, was taken back or said anew is left out."},
 		func(ctx context.Context, in *SitePath) (*list, error) {
@@ -67,7 +74,9 @@ func (s *server) attendance() {
 			}
 			return out, nil
 		})
+}
 
+func (s *server) addAttendance() {
 	type ask struct {
 		SitePath
 		Key string `header:"Idempotency-Key" doc:"8 to 128 letters, digits and -_.: ; the same key again writes nothing"`
@@ -97,20 +106,7 @@ func (s *server) attendance() {
 			if said.Person == "" {
 				said.Person = intake.Helper(site, &v).ID
 			}
-			if before != nil && said.Kind == records.Going && said.To.IsZero() {
-				for i := range before.Work.Rounds {
-					r := &before.Work.Rounds[i]
-					if r.Start.Equal(said.From) && (slices.Contains(r.Who, said.Person) || len(r.Who) == 0) {
-						planned := intake.GoesOn(r, said.Person)
-						if said.To, said.With = planned.To, planned.With; len(said.Groups) == 0 {
-							said.Groups = planned.Groups
-						}
-					}
-				}
-			}
-			if said.To.IsZero() {
-				said.To = said.From.Add(usualRound)
-			}
+			fillRound(&said, before)
 			key := ""
 			if in.Key != "" {
 				key = "api/" + in.Key
@@ -124,7 +120,9 @@ func (s *server) attendance() {
 			out.Body.Say = message.Settle(intake.SayAttendance(words, site, &put.Attendance, before, s.Outlook(ctx, site.ID)))
 			return out, nil
 		})
+}
 
+func (s *server) undoAttendance() {
 	type undo struct {
 		SitePath
 		ID string `path:"id" maxLength:"64"`
@@ -188,4 +186,23 @@ func (s *server) notAttended(err error, language string) error {
 		return huma.Error403Forbidden(say)
 	}
 	return huma.Error422UnprocessableEntity(say)
+}
+
+// fillRound gives what somebody says of a round without an end the end, company and groups
+// of the round that is planned then, else the usual end. before may be nil.
+func fillRound(said *records.Attendance, before *forecast.Outlook) {
+	if before != nil && said.Kind == records.Going && said.To.IsZero() {
+		for i := range before.Work.Rounds {
+			r := &before.Work.Rounds[i]
+			if r.Start.Equal(said.From) && (slices.Contains(r.Who, said.Person) || len(r.Who) == 0) {
+				planned := intake.GoesOn(r, said.Person)
+				if said.To, said.With = planned.To, planned.With; len(said.Groups) == 0 {
+					said.Groups = planned.Groups
+				}
+			}
+		}
+	}
+	if said.To.IsZero() {
+		said.To = said.From.Add(usualRound)
+	}
 }

@@ -24,6 +24,13 @@ import (
 )
 
 func (s *server) writeRecords() {
+	s.addRecords()
+	s.correctRecord()
+	s.removeRecord()
+	s.undoRecord()
+}
+
+func (s *server) addRecords() {
 	type ask struct {
 		SitePath
 		Key string `header:"Idempotency-Key" doc:"8 to 128 letters, digits and -_.: ; the same records with the same key again write nothing and give the same answer; other records with it are refused"`
@@ -87,7 +94,9 @@ func (s *server) writeRecords() {
 			}
 			return out, nil
 		})
+}
 
+func (s *server) correctRecord() {
 	type change struct {
 		RecordPath
 		IfMatch string `header:"If-Match" doc:"the revision that is corrected, in quotes"`
@@ -119,7 +128,9 @@ func (s *server) writeRecords() {
 			}
 			return s.now(ctx, site, in.ID)
 		})
+}
 
+func (s *server) removeRecord() {
 	type remove struct {
 		RecordPath
 		IfMatch string `header:"If-Match" doc:"the revision that is taken out, in quotes"`
@@ -134,7 +145,9 @@ func (s *server) writeRecords() {
 			}
 			return nil, nil
 		})
+}
 
+func (s *server) undoRecord() {
 	add(s, auth.WriteRecords, huma.Operation{OperationID: "undo-record", Method: http.MethodPost, Path: "/sites/{site}/records/{id}/undo", Summary: "Undo the last change", Description: "Gives back what a record said before its last change."},
 		func(ctx context.Context, in *RecordPath) (*kept, error) {
 			site, err := s.site(ctx, in.Site)

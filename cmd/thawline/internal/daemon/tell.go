@@ -139,21 +139,13 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) (he
 		d.delivered(v, now)
 		return 0, d.outbox().Attempted(ctx, d.Holder, v, attempt)
 	}
-	if now.After(v.Until) {
-		return end(ledger.Expired, "too late to be of use")
-	}
-	if v.Silenced && v.Kind != alerts.Reply { // what somebody asks is answered, and that they stopped is the answer itself
-		return end(ledger.Expired, "the person wants no messages")
-	}
 	still := d.remakes.still(v.Site, v.Changes, v.MadeAt) // then nobody has been there, and no taps were pulled
-	if over, err := d.overtaken(ctx, v, still); err != nil || over {
-		if err != nil {
-			return 0, err
-		}
-		return end(ledger.Expired, "somebody has been to the group since")
+	why, err := d.noUse(ctx, v, still, now)
+	if err != nil {
+		return 0, err
 	}
-	if !still && d.OfPulled(ctx, v, now) {
-		return end(ledger.Expired, "the taps of its group are pulled")
+	if why != "" {
+		return end(ledger.Expired, why)
 	}
 	if len(ways) == 0 {
 		return end(ledger.Failed, "the person has no channel any more")
@@ -186,20 +178,7 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) (he
 	} else {
 		attempt.Outcome, attempt.Said = outcome, err.Error()
 		v.NextAt = now.Add(waitAfter(v, wait))
-		next, open := willing(ways, at+1, append(before, attempt))
-		switch {
-		case outcome == "refused" && !open:
-			v.State = ledger.Failed
-		case outcome == "refused":
-			v.Channel = next
-			if !slices.ContainsFunc(before, func(a ledger.Attempt) bool { return a.Channel == ways[next].Channel }) {
-				v.NextAt = now // at once: it has not been asked yet
-			}
-		case v.Attempts%triesPerWay == 0 && wait == 0:
-			v.Channel = next
-		}
-	}
-	if err != nil {
+		whereNext(v, ways, at, append(before, attempt), wait, now)
 		d.Log.Warn("an attempt failed", "delivery", v.ID, "channel", way.Channel, "outcome", attempt.Outcome, "said", attempt.Said)
 	}
 	d.Metrics.Attempted(way.Channel, attempt.Outcome)
@@ -211,6 +190,46 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) (he
 		d.accepted.Delete(v.ID)
 	}
 	return 0, err
+}
+
+// noUse says why a message is of no use any more, "" while it is. still means that nothing
+// was written down since the outlook that it was made from.
+func (d *Daemon) noUse(ctx context.Context, v *ledger.Delivery, still bool, now time.Time) (why string, err error) {
+	if now.After(v.Until) {
+		return "too late to be of use", nil
+	}
+	if v.Silenced && v.Kind != alerts.Reply { // what somebody asks is answered, and that they stopped is the answer itself
+		return "the person wants no messages", nil
+	}
+	over, err := d.overtaken(ctx, v, still)
+	switch {
+	case err != nil:
+		return "", err
+	case over:
+		return "somebody has been to the group since", nil
+	case !still && d.OfPulled(ctx, v, now):
+		return "the taps of its group are pulled", nil
+	}
+	return "", nil
+}
+
+// whereNext decides where a message goes after an attempt by the way numbered at has
+// failed, the last of tried, and whether at once: by the next way where it was refused or
+// tried often, and nowhere once every way has refused.
+func whereNext(v *ledger.Delivery, ways []channel.Way, at int, tried []ledger.Attempt, wait time.Duration, now time.Time) {
+	last := len(tried) - 1
+	next, open := willing(ways, at+1, tried)
+	switch refused := tried[last].Outcome == "refused"; {
+	case refused && !open:
+		v.State = ledger.Failed
+	case refused:
+		v.Channel = next
+		if !slices.ContainsFunc(tried[:last], func(a ledger.Attempt) bool { return a.Channel == ways[next].Channel }) {
+			v.NextAt = now // at once: it has not been asked yet
+		}
+	case v.Attempts%triesPerWay == 0 && wait == 0:
+		v.Channel = next
+	}
 }
 
 // waitAfter is how long to wait after a try that failed: as long as the other side asks,

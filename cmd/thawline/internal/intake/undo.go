@@ -31,66 +31,85 @@ func (s Service) Undo(ctx context.Context, site *forecast.Site, number int64, wa
 	if !from.Can(auth.WriteRecords) || !from.Sees(site.ID) {
 		return Undone{Barred: true}, nil
 	}
-	var err error
 	if number == Last {
-		if number, err = s.LastEntry(ctx, site, way, from); err != nil && !errors.Is(err, archive.ErrNoEntry) {
+		last, err := s.LastEntry(ctx, site, way, from)
+		if err != nil && !errors.Is(err, archive.ErrNoEntry) {
 			return Undone{}, err
 		}
-		var since time.Time
-		if since, err = s.madeAt(ctx, site, number); err != nil {
-			return Undone{}, err
-		}
-		taps, err := s.lastTaps(ctx, site, since, from)
+		since, err := s.madeAt(ctx, site, last)
 		if err != nil {
 			return Undone{}, err
 		}
-		if len(taps) > 0 {
-			since = taps[0].RecordedAt
+		if u, done, err := s.undoSince(ctx, site, since, way, from, now); done || err != nil {
+			return u, err
 		}
-		line, err := s.lastHouse(ctx, site, since, from)
-		if line != nil {
-			since = line.RecordedAt
-		}
-		if err == nil {
-			var seen []archive.StoredObservation
-			if seen, err = s.lastObserved(ctx, site, since, from); len(seen) > mostUndone && way == Text {
-				seen = nil
-			}
-			if len(seen) > 0 {
-				for i := 0; i < len(seen) && err == nil; i++ {
-					seen[i], err = s.TakeBackObserved(ctx, site, from, seen[i].ID, now)
-				}
-				return Undone{Seen: seen}, err
-			}
-		}
-		if err != nil || line != nil {
-			if err == nil {
-				_, err = s.TakeBackHouse(ctx, site, from, line.ID, true, now)
-			}
-			return Undone{House: line}, err
-		}
-		if len(taps) > 0 {
-			for i := 0; i < len(taps) && err == nil; i++ {
-				taps[i], err = s.UndoTap(ctx, site, from, taps[i].ID, now)
-			}
-			return Undone{Taps: taps}, err
-		}
-	} else {
-		var of archive.Written
-		of, err = s.Archive.Entry(ctx, site.ID, number, site.Zone)
-		own := of.Person == from.Person && (of.Person != "" || of.By == from.Name)
-		if err == nil && !own && !from.Role.May(auth.Keeper) {
-			return Undone{Barred: true}, nil
-		}
+		number = last
+	} else if barred, err := s.notTheirs(ctx, site, number, from); err != nil || barred {
+		return orNone(Undone{Barred: barred}, err)
 	}
 	var u Undone
-	if err == nil {
-		u.Records, u.Changed, err = s.Archive.UndoEntry(ctx, site.ID, number, site.Zone, from.Name, now)
-	}
+	var err error
+	u.Records, u.Changed, err = s.Archive.UndoEntry(ctx, site.ID, number, site.Zone, from.Name, now)
+	return orNone(u, err)
+}
+
+// orNone is what Undo returns: an entry that is not there is none to undo.
+func orNone(u Undone, err error) (Undone, error) {
 	if errors.Is(err, archive.ErrNoEntry) {
 		return Undone{None: true}, nil
 	}
 	return u, err
+}
+
+// notTheirs says whether somebody may not undo an entry: it is another's, and they are no
+// keeper.
+func (s Service) notTheirs(ctx context.Context, site *forecast.Site, number int64, from auth.Identity) (bool, error) {
+	of, err := s.Archive.Entry(ctx, site.ID, number, site.Zone)
+	own := of.Person == from.Person && (of.Person != "" || of.By == from.Name)
+	return err == nil && !own && !from.Role.May(auth.Keeper), err
+}
+
+// undoSince takes back the last of what somebody wrote down after a moment that is no
+// entry of visits: taps, a line of the sugarhouse's book, what was seen in the bush. done
+// is false where there is none.
+func (s Service) undoSince(ctx context.Context, site *forecast.Site, since time.Time, way Way, from auth.Identity, now time.Time) (u Undone, done bool, err error) {
+	taps, err := s.lastTaps(ctx, site, since, from)
+	if err != nil {
+		return Undone{}, false, err
+	}
+	if len(taps) > 0 {
+		since = taps[0].RecordedAt
+	}
+	line, err := s.lastHouse(ctx, site, since, from)
+	if err != nil {
+		return Undone{}, false, err
+	}
+	if line != nil {
+		since = line.RecordedAt
+	}
+	seen, err := s.lastObserved(ctx, site, since, from)
+	if err != nil {
+		return Undone{}, false, err
+	}
+	if len(seen) > mostUndone && way == Text {
+		seen = nil
+	}
+	switch {
+	case len(seen) > 0:
+		for i := 0; i < len(seen) && err == nil; i++ {
+			seen[i], err = s.TakeBackObserved(ctx, site, from, seen[i].ID, now)
+		}
+		return Undone{Seen: seen}, true, err
+	case line != nil:
+		_, err = s.TakeBackHouse(ctx, site, from, line.ID, true, now)
+		return Undone{House: line}, true, err
+	case len(taps) > 0:
+		for i := 0; i < len(taps) && err == nil; i++ {
+			taps[i], err = s.UndoTap(ctx, site, from, taps[i].ID, now)
+		}
+		return Undone{Taps: taps}, true, err
+	}
+	return Undone{}, false, nil
 }
 
 // madeAt is when an entry was made; zero for Last, which is none.

@@ -72,9 +72,7 @@ func (p *Pages) house(w http.ResponseWriter, r *http.Request) {
 
 // writeHouse keeps what a form says: one boil, or each figure of what lies there now.
 func (p *Pages) writeHouse(r *http.Request, v *view) error {
-	nan := math.NaN()
-	blank := records.HouseEntry{SapL: nan, SyrupL: nan, SugarKg: nan, WoodCords: nan, Hours: nan}
-	all := blank
+	all := blankEntry("")
 	system := v.system
 	if s, err := units.ParseSystem(r.PostFormValue("units")); err == nil { // the page was made for
 		system = s
@@ -93,34 +91,9 @@ func (p *Pages) writeHouse(r *http.Request, v *view) error {
 			*into = x / one
 		}
 	}
-	var entries []records.HouseEntry
-	add := func(kind records.HouseKind, fill func(e *records.HouseEntry)) {
-		e := blank
-		e.Kind = kind
-		fill(&e)
-		entries = append(entries, e)
-	}
-	switch r.PostFormValue("do") {
-	case "boiled":
-		add(records.Boiled, func(e *records.HouseEntry) { *e = all; e.Kind = records.Boiled })
-	case "tipped_out":
-		add(records.TippedOut, func(e *records.HouseEntry) { e.SapL = all.SapL })
-	case "stirred":
-		batch, err := readBatch(r, v, system)
-		if err != nil {
-			return err
-		}
-		add(records.Stirred, func(e *records.HouseEntry) { e.SyrupL, e.SugarKg, e.Sugar = all.SyrupL, batch.kg, &batch.SugarBatch })
-	case "left":
-		if !math.IsNaN(all.SapL) {
-			add(records.SapLeft, func(e *records.HouseEntry) { e.SapL = all.SapL })
-		}
-		if !math.IsNaN(all.SyrupL) {
-			add(records.SyrupLeft, func(e *records.HouseEntry) { e.SyrupL = all.SyrupL })
-		}
-		if !math.IsNaN(all.WoodCords) {
-			add(records.WoodLeft, func(e *records.HouseEntry) { e.WoodCords = all.WoodCords })
-		}
+	entries, err := houseEntries(r, v, &all, system)
+	if err != nil {
+		return err
 	}
 	if len(entries) == 0 {
 		return &wrongEntry{key: "entry_wrong_volume"}
@@ -139,4 +112,56 @@ func (p *Pages) writeHouse(r *http.Request, v *view) error {
 		}
 	}
 	return nil
+}
+
+// blankEntry has no figure yet.
+func blankEntry(kind records.HouseKind) records.HouseEntry {
+	nan := math.NaN()
+	return records.HouseEntry{Kind: kind, SapL: nan, SyrupL: nan, SugarKg: nan, WoodCords: nan, Hours: nan}
+}
+
+// houseEntries makes entries of the figures of a form: one, or one for each figure of what
+// is left.
+func houseEntries(r *http.Request, v *view, all *records.HouseEntry, system units.System) ([]records.HouseEntry, error) {
+	switch r.PostFormValue("do") {
+	case "boiled":
+		e := *all
+		e.Kind = records.Boiled
+		return []records.HouseEntry{e}, nil
+	case "tipped_out":
+		e := blankEntry(records.TippedOut)
+		e.SapL = all.SapL
+		return []records.HouseEntry{e}, nil
+	case "stirred":
+		batch, err := readBatch(r, v, system)
+		if err != nil {
+			return nil, err
+		}
+		e := blankEntry(records.Stirred)
+		e.SyrupL, e.SugarKg, e.Sugar = all.SyrupL, batch.kg, &batch.SugarBatch
+		return []records.HouseEntry{e}, nil
+	case "left":
+		return leftEntries(all), nil
+	}
+	return nil, nil
+}
+
+func leftEntries(all *records.HouseEntry) []records.HouseEntry {
+	var entries []records.HouseEntry
+	if !math.IsNaN(all.SapL) {
+		e := blankEntry(records.SapLeft)
+		e.SapL = all.SapL
+		entries = append(entries, e)
+	}
+	if !math.IsNaN(all.SyrupL) {
+		e := blankEntry(records.SyrupLeft)
+		e.SyrupL = all.SyrupL
+		entries = append(entries, e)
+	}
+	if !math.IsNaN(all.WoodCords) {
+		e := blankEntry(records.WoodLeft)
+		e.WoodCords = all.WoodCords
+		entries = append(entries, e)
+	}
+	return entries
 }

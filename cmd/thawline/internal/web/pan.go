@@ -77,23 +77,29 @@ func (p *Pages) pan(w http.ResponseWriter, r *http.Request) {
 	p.send(w, r, http.StatusOK, "pan", v)
 }
 
-// readPan reads the address: what was read before, and what the form adds.
-func readPan(v *view, o *forecast.Outlook, q url.Values, now time.Time) (s panState, added bool, err error) {
-	s = panState{WaterC: math.NaN(), SyrupL: 4, given: url.Values{}}
-	for _, name := range []string{"water", "rate", "syrup"} {
-		if q.Get(name) != "" {
-			s.given.Set(name, q.Get(name))
-		}
-	}
-	pan := v.Site.Boiling.Finishing()
+// usualPan is what is taken of a site's last pan where nobody says otherwise.
+func usualPan(site *forecast.Site, o *forecast.Outlook) panState {
+	s := panState{WaterC: math.NaN(), SyrupL: 4, given: url.Values{}}
+	pan := site.Boiling.Finishing()
 	s.RateLH = pan.Rate()
 	if len(o.Boil) > 0 && o.Boil[0].SyrupL > 0 {
 		s.SyrupL = o.Boil[0].SyrupL
 	}
-	if last := finishingNow(&v.Site.Boiling, o); last != nil && last.RateLH > 0 {
+	if last := finishingNow(&site.Boiling, o); last != nil && last.RateLH > 0 {
 		s.RateLH, s.Learnt = last.RateLH, last.Learnt
 		if len(o.House.Pans) > 1 { // what is in it is what comes of the row, at most
 			s.SyrupL = last.HoldsL
+		}
+	}
+	return s
+}
+
+// readPan reads the address: what was read before, and what the form adds.
+func readPan(v *view, o *forecast.Outlook, q url.Values, now time.Time) (s panState, added bool, err error) {
+	s = usualPan(v.Site, o)
+	for _, name := range []string{"water", "rate", "syrup"} {
+		if q.Get(name) != "" {
+			s.given.Set(name, q.Get(name))
 		}
 	}
 	number := func(name string) float64 {

@@ -8,6 +8,7 @@ import (
 
 	"thawline/alerts/ledger"
 	"thawline/cmd/thawline/internal/auth"
+	"thawline/cmd/thawline/internal/daemon"
 	"thawline/forecast"
 )
 
@@ -43,6 +44,34 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 	v.Title = v.T("nav_status")
 	b := &statusBody{}
 	now := p.Now()
+	names := p.statusSources(r, v, b, now)
+	jobs, fault := p.Outlooks.Standings()
+	if fault != "" && v.May("keeper") && v.Identity.SeesAll() {
+		b.Fix = append(b.Fix, v.T("fix_settings")+" "+v.words.Phrase(fault))
+	}
+	if v.May("keeper") && v.Identity.SeesAll() {
+		p.statusRecipients(v, b)
+	}
+	p.statusJobs(v, b, jobs, names)
+	if v.Identity.Role.May(auth.Keeper) {
+		var err error
+		if b.Deliveries, err = p.deliveries(r, v, names); err != nil {
+			p.failed(w, r, err)
+			return
+		}
+		for _, d := range b.Deliveries {
+			if d.Bad {
+				b.Fix = append(b.Fix, v.T("fix_delivery", "Name", d.Person, "When", d.When))
+			}
+		}
+	}
+	v.Body = b
+	p.send(w, r, http.StatusOK, "status", v)
+}
+
+// statusSources lists whose weather each site that somebody sees has, and what of it wants
+// mending. It returns the names of those sites by id.
+func (p *Pages) statusSources(r *http.Request, v *view, b *statusBody, now time.Time) map[string]string {
 	names := map[string]string{}
 	for _, s := range p.Outlooks.Sites() {
 		if !v.Identity.Sees(s.ID) {
@@ -64,26 +93,29 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 			b.Fix = append(b.Fix, v.T("fix_old_weather", "Name", s.Name))
 		}
 	}
-	jobs, fault := p.Outlooks.Standings()
-	if fault != "" && v.May("keeper") && v.Identity.SeesAll() {
-		b.Fix = append(b.Fix, v.T("fix_settings")+" "+v.words.Phrase(fault))
+	return names
+}
+
+// statusRecipients says whom messages reach, and what of the settings was left out.
+func (p *Pages) statusRecipients(v *view, b *statusBody) {
+	to := p.Outlooks.Recipients()
+	b.Recipients = v.N("recipients", to.Reached)
+	if to.Nobody() {
+		b.Fix = append(b.Fix, v.T("recipients_none"))
 	}
-	if v.May("keeper") && v.Identity.SeesAll() {
-		to := p.Outlooks.Recipients()
-		b.Recipients = v.N("recipients", to.Reached)
-		if to.Nobody() {
-			b.Fix = append(b.Fix, v.T("recipients_none"))
+	for i, line := range p.Outlooks.LeftOut() {
+		if i == mostStanding {
+			break
 		}
-		for i, line := range p.Outlooks.LeftOut() {
-			if i == mostStanding {
-				break
-			}
-			b.Fix = append(b.Fix, v.T("fix_left_out")+" "+v.words.Phrase(line))
-		}
-		for _, err := range p.settings.Load().Catalogue.LeftOut {
-			b.Fix = append(b.Fix, v.T("fix_words")+" "+v.words.Phrase(err.Error()))
-		}
+		b.Fix = append(b.Fix, v.T("fix_left_out")+" "+v.words.Phrase(line))
 	}
+	for _, err := range p.settings.Load().Catalogue.LeftOut {
+		b.Fix = append(b.Fix, v.T("fix_words")+" "+v.words.Phrase(err.Error()))
+	}
+}
+
+// statusJobs lists the jobs of the sites named, and the faults of them.
+func (p *Pages) statusJobs(v *view, b *statusBody, jobs []daemon.Standing, names map[string]string) {
 	for _, j := range jobs {
 		name, seen := names[j.Site]
 		if !seen {
@@ -101,20 +133,6 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 		}
 		b.Jobs = append(b.Jobs, row)
 	}
-	if v.Identity.Role.May(auth.Keeper) {
-		var err error
-		if b.Deliveries, err = p.deliveries(r, v, names); err != nil {
-			p.failed(w, r, err)
-			return
-		}
-		for _, d := range b.Deliveries {
-			if d.Bad {
-				b.Fix = append(b.Fix, v.T("fix_delivery", "Name", d.Person, "When", d.When))
-			}
-		}
-	}
-	v.Body = b
-	p.send(w, r, http.StatusOK, "status", v)
 }
 
 func aboutSource(v *view, s *forecast.Source) []string {

@@ -217,6 +217,26 @@ func (p *Pages) view(w http.ResponseWriter, r *http.Request, here string) *view 
 		words, _ = s.Catalogue.Words(s.Usual)
 	}
 	v.words, v.Lang, v.Direction = words.Open(), words.Language(), words.Direction()
+	v.choices(r, s.Catalogue.Languages(), reader.Units)
+	if v.Identity.Role == auth.Nobody {
+		v.Bare = true
+		return v
+	}
+	sites := p.Outlooks.Sites()
+	id := chi.URLParam(r, "site")
+	v.seen(sites, id, here)
+	if v.Site != nil {
+		v.Title, v.Now = v.Site.Name, v.Moment(p.Now().In(v.Site.Zone))
+	}
+	v.fillMenu(here, id != "", len(sites) > 1)
+	if key := r.URL.Query().Get("done"); slices.Contains(notices, key) {
+		v.Notice = v.T(key)
+	}
+	return v
+}
+
+// choices links the page to itself in other languages and units.
+func (v *view) choices(r *http.Request, languages []message.Tongue, now units.System) {
 	again := func(name, value string) string {
 		q := url.Values{}
 		for k, values := range r.URL.Query() {
@@ -227,18 +247,17 @@ func (p *Pages) view(w http.ResponseWriter, r *http.Request, here string) *view 
 		q.Set(name, value)
 		return v.Base + r.URL.Path + "?" + q.Encode()
 	}
-	for _, t := range s.Catalogue.Languages() {
+	for _, t := range languages {
 		v.Tongues = append(v.Tongues, link{Href: again("lang", t.Tag), Text: t.OwnName, Lang: t.Tag, Here: t.Tag == v.Lang})
 	}
 	for _, u := range []units.System{units.US, units.Imperial, units.Metric} {
-		v.Systems = append(v.Systems, link{Href: again("units", string(u)), Text: v.T("units_" + string(u)), Here: u == reader.Units})
+		v.Systems = append(v.Systems, link{Href: again("units", string(u)), Text: v.T("units_" + string(u)), Here: u == now})
 	}
-	if v.Identity.Role == auth.Nobody {
-		v.Bare = true
-		return v
-	}
-	sites := p.Outlooks.Sites()
-	id := chi.URLParam(r, "site")
+}
+
+// seen lists the sites that somebody may see; the page is of the one of that id, or of the
+// first without an id.
+func (v *view) seen(sites []forecast.Site, id, here string) {
 	for i := range sites {
 		if !v.Identity.Sees(sites[i].ID) {
 			continue
@@ -252,19 +271,22 @@ func (p *Pages) view(w http.ResponseWriter, r *http.Request, here string) *view 
 			v.Sites = append(v.Sites, link{Href: v.Base + "/site/" + url.PathEscape(sites[i].ID) + here, Text: sites[i].Name, Here: v.Site != nil && sites[i].ID == v.Site.ID})
 		}
 	}
+}
+
+// fillMenu lists the pages that somebody may see: of the site, where there is one, and of all.
+func (v *view) fillMenu(here string, ofSite, several bool) {
 	if v.Site != nil {
 		for _, m := range menu {
 			if v.Identity.Role.May(m.need) {
-				v.Menu = append(v.Menu, link{Href: v.At(m.page), Text: v.T(m.key), Here: id != "" && m.page == here, More: m.more})
+				v.Menu = append(v.Menu, link{Href: v.At(m.page), Text: v.T(m.key), Here: ofSite && m.page == here, More: m.more})
 			}
 		}
-		v.Title, v.Now = v.Site.Name, v.Moment(p.Now().In(v.Site.Zone))
 	}
 	v.Menu = append(v.Menu, link{Href: v.Base + "/status", Text: v.T("nav_status"), Here: here == "status", More: true})
 	if v.May("keeper") && v.Identity.SeesAll() && !v.Identity.Open {
 		v.Menu = append(v.Menu, link{Href: v.Base + "/people", Text: v.T("nav_people"), Here: here == "people", More: true})
 	}
-	if v.May("keeper") && v.Identity.SeesAll() && len(p.Outlooks.Sites()) > 1 {
+	if v.May("keeper") && v.Identity.SeesAll() && several {
 		v.Menu = append(v.Menu, link{Href: v.Base + "/desk", Text: v.T("desk_title"), Here: here == "desk", More: true})
 	}
 	for _, one := range v.Menu {
@@ -275,10 +297,6 @@ func (p *Pages) view(w http.ResponseWriter, r *http.Request, here string) *view 
 	if here == "/more" {
 		v.InMore = "page"
 	}
-	if key := r.URL.Query().Get("done"); slices.Contains(notices, key) {
-		v.Notice = v.T(key)
-	}
-	return v
 }
 
 // ofSite begins a page of the site in the address; nil, with the answer given,
