@@ -86,7 +86,7 @@ func usageLine(w *message.Words, cmd *cobra.Command) string {
 // inOurWords are the short words of commands that come with the library of commands.
 var inOurWords = map[string]string{
 	"Generate the autocompletion script for the specified shell": "Writes the script that completes commands in your shell",
-	"Help about any command": "Helps with a command",
+	"Help about any command":                                     "Helps with a command",
 }
 
 // commands lists what comes after a command, by groups where there are any.
