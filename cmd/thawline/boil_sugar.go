@@ -63,7 +63,7 @@ func boilSugarCommand(g *cli.Globals) *cobra.Command {
 	fl.StringVar(&left, "left", "", "`TEMPERATURE` at which the batch left the fire, such as 253F or 123C")
 	fl.StringVar(&water, "water", "", "`TEMPERATURE` that the same thermometer showed in boiling water that day")
 	fl.Var(&humidity, "humidity", "`PERCENT` of humidity in the room")
-	fl.StringVar(&outcome, "outcome", "", "how it came out: "+strings.Join(records.SugarOutcomes, ", "))
+	fl.StringVar(&outcome, "outcome", "", "how it came out, the `OUTCOME`: "+strings.Join(records.SugarOutcomes, ", "))
 	fl.StringVar(&syrup, "syrup", "", "`VOLUME` of syrup that went into it")
 	fl.Var(&sugarKg, "sugar", "`KILOGRAMS` of sugar that came of it")
 	fl.StringVar(&when, "when", "", "`WHEN`: yesterday 8:30 pm, Mar 20, 2026-03-20 20:30 (default: now)")

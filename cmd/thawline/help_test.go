@@ -60,6 +60,15 @@ func TestHelp(t *testing.T) {
 			t.Errorf("%v: %v\n%s", args, err, out)
 		}
 	}
+	if strings.Contains(out, "Help about") || strings.Contains(out, "Generate") {
+		t.Errorf("not in our words: %s", out)
+	}
+	if out, err = run(t, nil, "serve", "--help"); err != nil || !strings.Contains(out, "--work KINDS") {
+		t.Errorf("%v\n%s", err, out)
+	}
+	if out, err = run(t, map[string]string{"LANG": "fr_CA.UTF-8"}, "records", "import", "--help"); err != nil || !strings.Contains(out, "import FICHIER… [options]") {
+		t.Errorf("%v\n%s", err, out)
+	}
 	out, err = run(t, map[string]string{"LANG": "fr_CA.UTF-8"}, "records", "undo", "--help")
 	for _, english := range []string{"Undoes", "Options of", "Usage", "default", "show this help", "such as"} {
 		if err != nil || strings.Contains(out, english) {

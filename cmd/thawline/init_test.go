@@ -114,14 +114,14 @@ func TestInitForgives(t *testing.T) {
 	dir := t.TempDir()
 	out := filepath.Join(dir, "f.yaml")
 	said, err := answering(t, out, "45,9 N; 71,2 O\n\nMétrique\n1 2 3\n100-120\n-4\nenviron 1 200 entailles\nCHAUDIERES\nretour\nseaux\n2 gal\n", "--lang", "fr")
-	if err == nil || !strings.Contains(err.Error(), "thawline init --resume") || strings.Count(said, "Combien d'entailles?") != 4 || !strings.Contains(said, "1200 entailles.") || !strings.Contains(said, "Je comprends 2 imp gal.") || strings.Count(said, "Comment ramassez-vous") != 2 {
+	if err == nil || !strings.Contains(err.Error(), "thawline init --resume") || strings.Count(said, "Combien d'entailles?") != 4 || !strings.Contains(said, "1200 entailles.") || !strings.Contains(said, "Je comprends 2 imp gal.") || strings.Count(said, "Comment ramassez-vous") != 2 || strings.Contains(said, "option_") {
 		t.Fatalf("%v\n%s", err, said)
 	}
 	if info, err := os.Stat(out + ".answers"); err != nil || info.Mode().Perm() != 0o600 {
 		t.Error(info, err)
 	}
 	said, err = answering(t, out, "Luc\nluc@example.org\ntextos\n418 555-01\n418 555-0123\n"+gateway.URL+"\nwhat\n\nhush\n4\n80\n\n", "--lang", "fr", "--resume")
-	if err != nil || strings.Contains(said, "Où sont les érables") || !strings.Contains(said, "Messages par: texto") || strings.Contains(said, "hush") || strings.Count(said, "Vos réponses") < 2 {
+	if err != nil || strings.Contains(said, "Où sont les érables") || !strings.Contains(said, "Messages par : texto") || strings.Contains(said, "hush") || strings.Count(said, "Vos réponses") < 2 {
 		t.Fatalf("%v\n%s", err, said)
 	}
 	c, err := config.Load(out, nil)
@@ -256,21 +256,28 @@ func TestInitWithoutAPlaceToWrite(t *testing.T) {
 	}
 }
 
-// Whoever ends the questions is not held until the next line.
+// Whoever ends the questions is not held until the next line, and is told that what was
+// answered is kept: then it is not asked again.
 func TestInitEnded(t *testing.T) {
-	in, never, err := os.Pipe()
+	openServices(t)
+	in, typed, err := os.Pipe()
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer never.Close()
+	defer typed.Close()
 	ctx, stop := context.WithCancel(t.Context())
 	root := rootCommand()
+	said, out := &lockedBuffer{}, filepath.Join(t.TempDir(), "x.yaml")
 	root.SetIn(in)
-	root.SetOut(io.Discard)
+	root.SetOut(said)
 	root.SetErr(io.Discard)
-	root.SetArgs([]string{"init", "--out", filepath.Join(t.TempDir(), "x.yaml")})
+	root.SetArgs([]string{"init", "--out", out})
 	ended := make(chan error, 1)
 	go func() { ended <- root.ExecuteContext(ctx) }()
+	if _, err := io.WriteString(typed, "44.62, -72.31\n"); err != nil {
+		t.Fatal(err)
+	}
+	waitFor(t, "the second question", func() bool { return strings.Contains(said.String(), "What do you call") })
 	stop()
 	select {
 	case err := <-ended:
@@ -279,6 +286,12 @@ func TestInitEnded(t *testing.T) {
 		}
 	case <-time.After(10 * time.Second):
 		t.Error("still waiting for a line")
+	}
+	if !strings.Contains(said.String(), "safe: thawline init --resume") {
+		t.Errorf("the kept answer is not told of: %s", said.String())
+	}
+	if again, _ := answering(t, out, "", "--resume"); strings.Contains(again, "Where are the trees") || !strings.Contains(again, "What do you call") {
+		t.Errorf("asked again: %s", again)
 	}
 }
 

@@ -32,7 +32,7 @@ func serveCommand(g *cli.Globals) *cobra.Command {
 			return serve(cmd.Context(), g, work)
 		},
 	}
-	c.Flags().StringSliceVar(&work, "work", nil, "do only these kinds of work, of "+strings.Join(daemon.Kinds(), ",")+": others are left to other daemons on the same database")
+	c.Flags().StringSliceVar(&work, "work", nil, "do only these `KINDS` of work, of "+strings.Join(daemon.Kinds(), ",")+": others are left to other daemons on the same database")
 	return c
 }
 

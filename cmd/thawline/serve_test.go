@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"html"
 	"io"
 	"io/fs"
 	"net/http"
@@ -111,6 +112,10 @@ func comeIn(t *testing.T, base, log string) func(path string) string {
 	return get
 }
 
+// brokenWords are files of words that can't be used: no TOML, a placeholder that is not
+// there, 10 MB, and a name that is no language's.
+var brokenWords = map[string]string{"oj.toml": "language_name = ", "moh.toml": "nav_boil = \"{{.Nom}}\"\n", "cr.toml": "# " + strings.Repeat("x", 10<<20), "our words.toml": ""}
+
 // The daemon as it is started: services that replay the demonstration, a push
 // server, a phone number that must never be seen, settings that change.
 func TestServe(t *testing.T) {
@@ -138,7 +143,7 @@ channels:
   - {id: push, kind: ntfy, url: ` + push.URL + `, topic: sap}
 serve: {listen: "` + listen + `", link: "http://` + listen + `"}
 sites_from: members
-words: [oj.toml]
+words: [oj.toml, moh.toml, cr.toml, our words.toml]
 `
 	dir := t.TempDir()
 	config := filepath.Join(dir, "thawline.yaml")
@@ -146,7 +151,12 @@ words: [oj.toml]
 	if err := os.Mkdir(filepath.Join(dir, "members"), 0o700); err != nil {
 		t.Fatal(err)
 	}
-	for name, body := range map[string]string{config: text, filepath.Join(dir, "oj.toml"): "language_name = ", filepath.Join(dir, "phone"): "+18025550123\n", filepath.Join(dir, "members", "annex.yaml"): annex} {
+	for name, body := range brokenWords {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(body), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for name, body := range map[string]string{config: text, filepath.Join(dir, "phone"): "+18025550123\n", filepath.Join(dir, "members", "annex.yaml"): annex} {
 		if err := os.WriteFile(name, []byte(body), 0o600); err != nil {
 			t.Fatal(err)
 		}
@@ -209,9 +219,20 @@ words: [oj.toml]
 		t.Errorf("the outlook's page: %s", outlook)
 	}
 
-	// A file of words that can't be used is told of and stops nothing.
-	if !strings.Contains(log.String(), "a file of words can't be used") || !strings.Contains(page, "oj.toml, line 1") {
-		t.Errorf("the file of words: %s", page)
+	// Files of words that can't be used are told of, by pages, log and check, and stop nothing.
+	found, err := run(t, map[string]string{"THAWLINE_DATA_DIR": filepath.Join(dir, "data")}, "check", "--config", config, "--now", "2026-03-20T22:31:00Z")
+	if err == nil {
+		t.Error("check finds nothing wrong")
+	}
+	for _, want := range []string{"oj.toml, line 1", "moh.toml: nav_boil", "are more than any catalogue has", "our words.toml: the name is not that of a language"} {
+		for where, said := range map[string]string{"page": html.UnescapeString(page), "log": log.String(), "check": found} {
+			if !strings.Contains(said, want) {
+				t.Errorf("the %s does not say %q: %s", where, want, said)
+			}
+		}
+	}
+	if strings.Count(found, "BAD  left out") != len(brokenWords) || !strings.Contains(log.String(), "a file of words can't be used") {
+		t.Errorf("check says:\n%s", found)
 	}
 	if status, body := fetch(t, "GET", base+"/login"); status != 200 || !strings.Contains(body, `lang="en"`) || strings.Contains(body, `lang="oj"`) {
 		t.Errorf("the login's page: %d %s", status, body)

@@ -152,6 +152,16 @@ func (s *server) site(ctx context.Context, id string) (*forecast.Site, error) {
 	return nil, huma.Error404NotFound("there is no site " + id + " here")
 }
 
+// wordsIn are the words of an answer, open: message.Settle chooses the language of each
+// sentence, so that none mixes two.
+func (s *server) wordsIn(language string) (*message.Words, error) {
+	words, err := s.WordsIn(language)
+	if err != nil {
+		return nil, err
+	}
+	return words.Open(), nil
+}
+
 // failed logs what a program can do nothing about.
 func (s *server) failed(doing string, err error) error {
 	s.Log.Error("the API failed", "doing", doing, "error", err)

@@ -9,6 +9,7 @@ import (
 
 	"github.com/danielgtaylor/huma/v2"
 
+	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast"
@@ -92,7 +93,7 @@ func (s *server) addAttendance() {
 			if in.Key != "" && !idempotencyKey.MatchString(in.Key) {
 				return nil, huma.Error400BadRequest("the Idempotency-Key has 8 to 128 letters, digits and -_.:")
 			}
-			words, err := s.WordsIn(in.Language)
+			words, err := s.wordsIn(in.Language)
 			if err != nil {
 				return nil, s.failed("find words", err)
 			}
@@ -116,7 +117,7 @@ func (s *server) addAttendance() {
 			}
 			out := &answer{}
 			out.Body.KeptAttendance, out.Body.Again = attendanceOf(&put), again
-			out.Body.Say = intake.SayAttendance(words, site, &put.Attendance, before, s.Outlook(ctx, site.ID))
+			out.Body.Say = message.Settle(intake.SayAttendance(words, site, &put.Attendance, before, s.Outlook(ctx, site.ID)))
 			return out, nil
 		})
 }
@@ -176,11 +177,11 @@ func (s *server) notAttended(err error, language string) error {
 	if !errors.As(err, &fault) {
 		return s.failed("write who goes", err)
 	}
-	words, err := s.WordsIn(language)
+	words, err := s.wordsIn(language)
 	if err != nil {
 		return s.failed("find words", err)
 	}
-	say := words.Say(fault.Key, nil)
+	say := message.Settle(words.Say(fault.Key, nil))
 	if errors.Is(fault, intake.ErrBarred) || errors.Is(fault, intake.ErrOfOthers) {
 		return huma.Error403Forbidden(say)
 	}

@@ -9,6 +9,7 @@ import (
 
 	"github.com/danielgtaylor/huma/v2"
 
+	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast/archive"
@@ -84,7 +85,7 @@ func (s *server) house() {
 			if err != nil {
 				return nil, err
 			}
-			words, err := s.WordsIn(in.Language)
+			words, err := s.wordsIn(in.Language)
 			if err != nil {
 				return nil, s.failed("find words", err)
 			}
@@ -104,12 +105,12 @@ func (s *server) house() {
 			}
 			noted, err := s.Intake.NoteHouse(ctx, site, auth.From(ctx), e, key, s.Now())
 			if said, known := intake.SayHouseFault(words, err); known {
-				return nil, huma.Error422UnprocessableEntity("nothing was written: put this right first", &huma.ErrorDetail{Location: "body", Message: said})
+				return nil, huma.Error422UnprocessableEntity("nothing was written: put this right first", &huma.ErrorDetail{Location: "body", Message: message.Settle(said)})
 			}
 			if err != nil {
 				return nil, s.failed("write records", err)
 			}
-			return &answer{NotedHouse{noted.ID, string(noted.Outcome), noted.Say(words)}}, nil
+			return &answer{NotedHouse{noted.ID, string(noted.Outcome), message.Settle(noted.Say(words))}}, nil
 		})
 
 	type gone struct{}

@@ -5,7 +5,12 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/go-chi/chi/v5"
+
+	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
+	"thawline/forecast/units"
+	"thawline/testdata/madeup"
 )
 
 // Lines of the sugarhouse's book come in by the API, once, are listed and taken out; what
@@ -73,5 +78,34 @@ func TestSugarByTheAPI(t *testing.T) {
 	var list []HouseEntry
 	if err := json.Unmarshal(s.must(t, 200, "GET", path, "").Body.Bytes(), &list); err != nil || len(list) != 1 || list[0].Outcome != "poured" || *list[0].LeftC != 123.2 || *list[0].HumidityPct != 45 || list[0].SapL != nil {
 		t.Errorf("%v %+v", err, list)
+	}
+}
+
+// Where a tongue has the frame of a sentence and not what goes into it, the whole sentence
+// comes in another: none mixes two.
+func TestAnswersMixNoLanguages(t *testing.T) {
+	c, err := message.LoadCatalogue(madeup.File(t, "art-x-ours", madeup.Syllabics.Texts(t, "house_wrong", "house_boiled", "unit_litre")))
+	if err != nil || len(c.LeftOut) > 0 {
+		t.Fatal(err, c.LeftOut)
+	}
+	s := open(t)
+	s.WordsIn = func(string) (*message.Words, error) {
+		return c.Words(message.Reader{Language: "art-x-ours", Units: units.Metric})
+	}
+	r := chi.NewRouter()
+	Register(r, s.Backend)
+	s.handler = r
+	const path = "/api/v1/sites/hill/house"
+	for body, want := range map[string]string{
+		`{"kind":"boiled"}`:                           "how much sap it was",
+		`{"kind":"boiled","sap_l":220,"syrup_l":5.1}`: "Noted: boiled 220 litres of sap to 5.1 litres of syrup",
+		`{"kind":"boiled","sap_l":180}`:               madeup.Syllabics.Say("boiled"),
+		`{"kind":"boiled","sap_l":10,"syrup_l":9}`:    "more than a quarter",
+	} {
+		said := s.ask("POST", path, body).Body.String()
+		own, _ := madeup.Syllabics.Words(said)
+		if !strings.Contains(said, want) || (len(own) > 0) == strings.Contains(want, " ") {
+			t.Errorf("%s: no %s, or words of two languages, in %s", body, want, said)
+		}
 	}
 }

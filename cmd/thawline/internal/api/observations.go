@@ -10,6 +10,7 @@ import (
 
 	"github.com/danielgtaylor/huma/v2"
 
+	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast/archive"
@@ -110,7 +111,7 @@ func (s *server) observe() {
 			if err != nil {
 				return nil, err
 			}
-			words, err := s.WordsIn(in.Language)
+			words, err := s.wordsIn(in.Language)
 			if err != nil {
 				return nil, s.failed("find words", err)
 			}
@@ -130,13 +131,13 @@ func (s *server) observe() {
 			}
 			puts, err := s.Intake.Observe(ctx, seen, s.Now())
 			if said, known := intake.SayObservationFault(words, err); known {
-				return nil, huma.Error422UnprocessableEntity(nothingWritten, &huma.ErrorDetail{Location: "body", Message: said})
+				return nil, huma.Error422UnprocessableEntity(nothingWritten, &huma.ErrorDetail{Location: "body", Message: message.Settle(said)})
 			}
 			if err != nil {
 				return nil, s.failed("write records", err)
 			}
 			out := &answer{}
-			out.Body.Says, out.Body.Outcomes = intake.SayObserved(words, site, puts), []NotedObservation{}
+			out.Body.Says, out.Body.Outcomes = message.Settle(intake.SayObserved(words, site, puts)), []NotedObservation{}
 			for i := range puts {
 				out.Body.Outcomes = append(out.Body.Outcomes, NotedObservation{puts[i].ID, string(puts[i].Outcome)})
 			}

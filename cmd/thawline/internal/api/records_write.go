@@ -54,7 +54,7 @@ func (s *server) addRecords() {
 			if in.Key != "" && !idempotencyKey.MatchString(in.Key) {
 				return nil, huma.Error400BadRequest("the Idempotency-Key has 8 to 128 letters, digits and -_.:")
 			}
-			words, err := s.WordsIn(in.Language)
+			words, err := s.wordsIn(in.Language)
 			if err != nil {
 				return nil, s.failed("find words", err)
 			}
@@ -90,7 +90,7 @@ func (s *server) addRecords() {
 			out.Body.Again, out.Body.Outcomes = r.Again, []Outcome{}
 			for i := range r.Records {
 				rec := &r.Records[i]
-				out.Body.Outcomes = append(out.Body.Outcomes, Outcome{Group: rec.Visit.Group, CollectedAt: in.Body.Records[i].CollectedAt, Outcome: outcomeOf(rec.Outcome), ID: rec.ID, Say: rec.Say(words)})
+				out.Body.Outcomes = append(out.Body.Outcomes, Outcome{Group: rec.Visit.Group, CollectedAt: in.Body.Records[i].CollectedAt, Outcome: outcomeOf(rec.Outcome), ID: rec.ID, Say: message.Settle(rec.Say(words))})
 			}
 			return out, nil
 		})
@@ -115,7 +115,7 @@ func (s *server) correctRecord() {
 				return nil, huma.Error422UnprocessableEntity(nothingWritten, fault)
 			}
 			v.DateOnly, v.CollectedAt = old.DateOnly, old.CollectedAt
-			words, err := s.WordsIn(in.Language)
+			words, err := s.wordsIn(in.Language)
 			if err != nil {
 				return nil, s.failed("find words", err)
 			}
@@ -261,13 +261,13 @@ func read(site *forecast.Site, r *NewRecord, where string) (records.Visit, error
 // refusal says what is wrong with records; where tells the place of each in the body.
 func refusal(r *intake.Result, words *message.Words, where func(i int) string) error {
 	if r.Barred {
-		return huma.Error403Forbidden(words.Say("intake_barred", nil))
+		return huma.Error403Forbidden(message.Settle(words.Say("intake_barred", nil)))
 	}
 	var faults []error
 	for i := range r.Records {
 		for k := range r.Records[i].Doubts {
 			if d := &r.Records[i].Doubts[k]; d.Refusal {
-				faults = append(faults, &huma.ErrorDetail{Location: where(i) + placeOf[d.Kind], Message: words.Doubt(d)})
+				faults = append(faults, &huma.ErrorDetail{Location: where(i) + placeOf[d.Kind], Message: message.Settle(words.Doubt(d))})
 			}
 		}
 	}

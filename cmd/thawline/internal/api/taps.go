@@ -8,6 +8,7 @@ import (
 
 	"github.com/danielgtaylor/huma/v2"
 
+	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast"
@@ -87,7 +88,7 @@ func (s *server) taps() {
 				return nil, huma.Error422UnprocessableEntity("nothing was written: put this right first", fault)
 			}
 			noted, err := s.Intake.NoteTap(ctx, site, auth.From(ctx), e, s.Now())
-			words, noWords := s.WordsIn(in.Language)
+			words, noWords := s.wordsIn(in.Language)
 			if noWords != nil {
 				return nil, s.failed("find words", noWords)
 			}
@@ -96,7 +97,7 @@ func (s *server) taps() {
 				if f := (*records.TapFault)(nil); errors.As(err, &f) && f.Kind == records.Future {
 					at = ".on"
 				}
-				return nil, huma.Error422UnprocessableEntity("nothing was written: put this right first", &huma.ErrorDetail{Location: "body" + at, Message: said})
+				return nil, huma.Error422UnprocessableEntity("nothing was written: put this right first", &huma.ErrorDetail{Location: "body" + at, Message: message.Settle(said)})
 			}
 			if err != nil {
 				return nil, s.failed("write records", err)

@@ -75,12 +75,18 @@ func sentence(w *message.Words, text string) string {
 func usageLine(w *message.Words, cmd *cobra.Command) string {
 	line := cmd.CommandPath()
 	if _, args, found := strings.Cut(cmd.Use, " "); found {
-		line += " " + args
+		line += " " + w.Phrase(args)
 	}
 	if cmd.HasAvailableSubCommands() {
 		line += " " + w.Phrase("COMMAND")
 	}
 	return line + " " + w.Phrase("[options]")
+}
+
+// inOurWords are the short words of commands that come with the library of commands.
+var inOurWords = map[string]string{
+	"Generate the autocompletion script for the specified shell": "Writes the script that completes commands in your shell",
+	"Help about any command":                                     "Helps with a command",
 }
 
 // commands lists what comes after a command, by groups where there are any.
@@ -95,7 +101,11 @@ func commands(b *strings.Builder, w *message.Words, cmd *cobra.Command) {
 				b.WriteString("\n" + w.Phrase(title) + "\n")
 				first = false
 			}
-			b.WriteString("  " + Pad(c.Name(), 12) + " " + wrapped(w.Phrase(c.Short), strings.Repeat(" ", 15)) + "\n")
+			short := c.Short
+			if ours, has := inOurWords[short]; has {
+				short = ours
+			}
+			b.WriteString("  " + Pad(c.Name(), 12) + " " + wrapped(w.Phrase(short), strings.Repeat(" ", 15)) + "\n")
 		}
 	}
 	for _, g := range cmd.Groups() {

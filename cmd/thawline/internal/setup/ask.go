@@ -29,7 +29,7 @@ func newQuestions(ctx context.Context, in io.Reader, out io.Writer, words *messa
 }
 
 func (q *questions) print(text string) {
-	if _, err := io.WriteString(q.out, text); err != nil && q.failed == nil {
+	if _, err := io.WriteString(q.out, message.Settle(text)); err != nil && q.failed == nil {
 		q.failed = fmt.Errorf("print: %w", err)
 	}
 }
@@ -49,7 +49,7 @@ func (q *questions) next() (more bool, err error) {
 		}
 		return more, nil
 	case <-q.ctx.Done():
-		q.print("\n")
+		q.print("\n" + strings.TrimPrefix(q.kept.remark(q.words)+"\n", " "))
 		return false, q.ctx.Err()
 	}
 }
@@ -63,14 +63,15 @@ var errBack = errors.New("back")
 // ask puts a question until an answer fits; an empty line means what is usual, or what
 // was answered before.
 func (q *questions) ask(one *question) error {
-	prompt, usual := q.words.Say(one.key, nil), one.usual()
+	words := q.words.Open() // what is made of several texts is said in one language
+	prompt, usual := words.Say(one.key, nil), one.usual()
 	if before := q.kept.Answers[one.key]; before != "" {
 		usual = before
 	}
 	if usual != "" {
 		said := usual
 		if one.options != nil {
-			said = optionWord(q.words, usual)
+			said = optionWord(words, one.option(usual))
 		}
 		prompt += " [" + said + "]"
 	}
@@ -81,7 +82,7 @@ func (q *questions) ask(one *question) error {
 			return err
 		}
 		if !more {
-			return cli.WrongUse(q.words.Say("init_ended", map[string]any{"Question": prompt}) + q.kept.remark(q.words))
+			return cli.WrongUse(message.Settle(words.Say("init_ended", map[string]any{"Question": prompt})) + q.kept.remark(q.words))
 		}
 		answer := strings.TrimSpace(q.in.Text())
 		if means(answer, "init_back_words") {
@@ -94,14 +95,14 @@ func (q *questions) ask(one *question) error {
 		if err == nil {
 			return q.taken(one, answer)
 		}
-		said := wrongAnswer(q.words, one, answer, err)
+		said := wrongAnswer(words, one, answer, err)
 		var d *doubt
 		if !errors.As(err, &d) {
-			said = q.words.Say("init_wrong", map[string]any{"What": said})
+			said = words.Say("init_wrong", map[string]any{"What": said})
 		}
 		q.print(said + "\n")
 	}
-	return cli.WrongUse(q.words.Say("init_no_fit", map[string]any{"Question": prompt}) + q.kept.remark(q.words))
+	return cli.WrongUse(message.Settle(words.Say("init_no_fit", map[string]any{"Question": prompt})) + q.kept.remark(q.words))
 }
 
 // taken keeps an answer, and says how it was understood.
@@ -165,7 +166,8 @@ func (q *questions) confirm(list []question) error {
 		}
 		q.tell("init_answers", nil)
 		for n, i := range shown {
-			q.print(fmt.Sprintf("%2d. %s: %s\n", n+1, q.words.Say("short_"+list[i].key, nil), q.shown(&list[i])))
+			words := q.words.Open()
+			q.print(fmt.Sprintf("%2d. %s\n", n+1, words.Say("init_answer", map[string]any{"What": words.Say("short_"+list[i].key, nil), "Said": q.shown(&list[i])})))
 		}
 		q.print(q.words.Say("init_confirm", nil) + "\n> ")
 		more, err := q.next()
@@ -185,7 +187,8 @@ func (q *questions) confirm(list []question) error {
 		case err == nil && n >= 1 && n <= len(shown):
 			list[shown[n-1]].done = false
 		default:
-			q.tell("init_wrong", map[string]any{"What": q.words.Say("wrong_init_confirm", nil)})
+			words := q.words.Open()
+			q.print(words.Say("init_wrong", map[string]any{"What": words.Say("wrong_init_confirm", nil)}) + "\n")
 			continue
 		}
 		if err := q.askEach(list); err != nil {

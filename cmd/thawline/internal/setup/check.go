@@ -44,7 +44,7 @@ type Check struct {
 // NewCheck tries what the settings name. With to, a person gets a test message by each of
 // their channels.
 func NewCheck(ctx context.Context, env app.Env, settings *config.Config, words *message.Words, to string) *Check {
-	c := &Check{ctx: ctx, env: env, settings: settings, words: words}
+	c := &Check{ctx: ctx, env: env, settings: settings, words: words.Open()}
 	c.run(to)
 	return c
 }
@@ -58,9 +58,9 @@ func (c *Check) say(key string, pairs ...string) string {
 }
 
 func (c *Check) find(what string, err error, good string) {
-	f := Finding{What: what, Good: err == nil, Said: good}
+	f := Finding{What: message.Settle(what), Good: err == nil, Said: message.Settle(good)}
 	if err != nil {
-		f.Said = c.words.Phrase(err.Error())
+		f.Said = c.words.Phrase(message.Settle(err.Error()))
 		c.Bad++
 	}
 	c.Findings = append(c.Findings, f)
@@ -79,7 +79,7 @@ func (c *Check) Text(coloured bool) string {
 		if coloured && f.alarming {
 			before, after = cli.Red, cli.Plain
 		}
-		fmt.Fprintf(&b, before+"%s %s %s"+after+"\n", cli.Pad(mark, 4), cli.Pad(f.What, 22), strings.ReplaceAll(f.Said, "\n", "\n"+strings.Repeat(" ", 28)))
+		fmt.Fprintf(&b, before+"%s %s %s"+after+"\n", cli.Pad(message.Settle(mark), 4), cli.Pad(f.What, 22), strings.ReplaceAll(f.Said, "\n", "\n"+strings.Repeat(" ", 28)))
 	}
 	return b.String()
 }

@@ -260,7 +260,7 @@ func TestBrowserOpenedOnce(t *testing.T) {
 	if err := json.Unmarshal([]byte(w.js(`fetch("/pages.json").then(r => r.text())`)), &pages); err != nil || len(pages) < 16 {
 		t.Fatalf("%v %q", err, pages)
 	}
-	b.noSignal() // the server is stopped
+	b.noSignal()                     // the server is stopped
 	for _, page := range pages[2:] { // after the page for none, and the way to the first bush
 		w.open(page)
 		w.until("the kept page "+page, `document.body.dataset.old=="1" && !document.getElementById("signal").hidden && !!document.querySelector("h1") && document.querySelector("h1").textContent!="No signal here"`)

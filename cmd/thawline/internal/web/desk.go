@@ -255,7 +255,7 @@ func drawMap(v *view, w window, places []deskPlace) string {
 	x := func(lon float64) float64 { return (lon - w.west) * perLon }
 	y := func(lat float64) float64 { return (w.north - lat) * perLat }
 	var s strings.Builder
-	fmt.Fprintf(&s, `<svg class="deskmap" viewBox="0 0 %.0f %.0f" role="img" aria-label="%s"><path class="land" d="`, width, height, template.HTMLEscapeString(v.T("desk_map")))
+	fmt.Fprintf(&s, `<svg class="deskmap" viewBox="0 0 %.0f %.0f" role="group" aria-label="%s"><path class="land" d="`, width, height, template.HTMLEscapeString(v.T("desk_map")))
 	for north := math.Ceil(w.north*2) / 2; north > w.south; north -= 0.5 {
 		for west := math.Floor(w.west*2) / 2; west < w.east; {
 			if !config.Land(north-0.25, west+0.25) {
