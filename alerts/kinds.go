@@ -3,6 +3,8 @@ package alerts
 import (
 	"slices"
 	"time"
+
+	"thawline/forecast"
 )
 
 // Audience is who hears of a kind of alert, by role.
@@ -129,7 +131,7 @@ var Profiles = []Profile{
 	{LookingAhead, WhoGathers, WhileSapRuns, Normal, Published, RunEntry, NoWarning, []string{"", "called_off"}},
 	{GetReady, WhoGathers, WhileSapRuns, Normal, Published, RunEntry, NoWarning, []string{"", "called_off", "moved"}},
 	{Evening, Everybody, WhileSapRuns, Normal, Published, RunEntry, NoWarning, saidElsewhere},
-	{Change, Everybody, WhileSapRuns, Normal, Published, RunEntry, NoWarning, []string{"called_off", "more", "earlier", "after_all"}},
+	{Change, Everybody, WhileSapRuns, Normal, Published, RunEntry, NoWarning, []string{"called_off", "more", "earlier", afterAll}},
 	{NoForecast, Everybody, WhileSapRuns, Normal, Published, NoEntry, NoWarning, []string{"", "at_all", "ever"}},
 	{Overflow, WhoGathers, InSeason, High, Published, RoundEntry, Warning{"Safety", "Expected", "Moderate", "Likely"}, []string{"", late}},
 	{HardFreeze, WhoGathers, InSeason, High, Published, RoundEntry, Warning{"Met", "Expected", "Moderate", "Likely"}, itself},
@@ -143,6 +145,8 @@ var Profiles = []Profile{
 	{Closed, Everybody, Anytime, Normal, Published, NoEntry, NoWarning, []string{"", "syrup", "nothing"}},
 	{DrySugar, Keepers, InSeason, Normal, Published, NoEntry, NoWarning, itself},
 	{Learners, WhoBringsOthers, WhileSapRuns, Normal, Published, NoEntry, NoWarning, itself},
+	{ClassVisit, Keepers, Anytime, Normal, Private, NoEntry, NoWarning, []string{string(forecast.Dripping), string(forecast.FromStock), boilsSyrup, string(forecast.Indoors)}},
+	{ClassOff, Everybody, Anytime, Normal, Private, NoEntry, NoWarning, []string{"", afterAll}},
 	{StaleFeed, Keepers, WhileSapRuns, Normal, Private, NoEntry, NoWarning, []string{"", "ever"}},
 	{ItWorks, Keepers, Anytime, Normal, Private, NoEntry, NoWarning, itself},
 	{QuietWeek, WhoGathers, WhileSapRuns, Low, Published, NoEntry, NoWarning, itself},

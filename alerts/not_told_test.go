@@ -177,6 +177,20 @@ func occasions() map[Kind]occasion {
 			"the evening before": inOutlook(func(o *forecast.Outlook) { o.Teaching[0].Date = "2026-03-21" }),
 			"for little":         inOutlook(func(o *forecast.Outlook) { o.Teaching[0].Score = 79 }),
 		}, map[string]string{"twice": "comes again under the key of its year"}},
+		ClassVisit: {evening, nil, withClass(classOn(23, forecast.FromStock)), silent{
+			"after it happened": inOutlook(withClass(classOn(20, forecast.FromStock))),
+			"late in the day":   func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
+			"far ahead":         inOutlook(withClass(classOn(28, forecast.FromStock))),
+			"twice":             before(ClassVisit, "one:3", Facts{What: "stock"}, time.Hour),
+			"taken back":        inOutlook(func(o *forecast.Outlook) { o.Classes = nil }),
+			"called off":        inOutlook(withClass(classOn(23, forecast.CalledOff))),
+		}, map[string]string{"out of season": "who books in summer wants to know", "for little": "a class comes, or not", "after the end": "syrup is still there"}},
+		ClassOff: {noon, nil, withClass(classOn(22, forecast.CalledOff)), silent{
+			"after it happened": inOutlook(withClass(classOn(20, forecast.CalledOff))),
+			"for little":        inOutlook(withClass(classOn(22, forecast.Indoors))),
+			"twice":             before(ClassOff, "one:off", Facts{}, time.Hour),
+			"taken back":        inOutlook(func(o *forecast.Outlook) { o.Classes = nil }),
+		}, map[string]string{"late in the day": "a school needs to know", "out of season": "danger is danger", "after the end": "danger is danger"}},
 		ItWorks: {Moment{Now: dusk, Evening: true, First: true}, nil, func(*forecast.Outlook) {}, silent{
 			"after it happened": func(_ *forecast.Outlook, at *Moment, _ *past) { at.First = false },
 			"late in the day":   func(_ *forecast.Outlook, at *Moment, _ *past) { at.Evening = false },

@@ -31,7 +31,8 @@ type springtime struct {
 	bigFrom float64     // the share from which a day is of the best quarter of run days
 	sapL    []float64   // of each date, from all taps
 	flow    []float64   // of a usual tap, litres an hour
-
+	classes []records.ClassVisit
+	storm   weather.Warning // that is published; none without an id
 }
 
 // dayOf is the place of a date among the season's, -1 for none.
@@ -230,7 +231,11 @@ func (s *springtime) outlook(t testing.TB, now time.Time, seed uint64) *forecast
 			visits = append(visits, records.Visit{Group: "pails", CollectedAt: at, Taps: taps, VolumeL: pail.Empty() * float64(taps), BrixPct: math.NaN()})
 		}
 	}
-	o, err := forecast.Make(forecast.Inputs{Site: s.site, Bulletin: weather.Bulletin{Source: "replay", IssuedAt: now, Course: s.expected(now, seed), ElevationM: math.NaN()}, Visits: visits, Now: now, Seed: uint64(now.Unix())})
+	in := forecast.Inputs{Site: s.site, Bulletin: weather.Bulletin{Source: "replay", IssuedAt: now, Course: s.expected(now, seed), ElevationM: math.NaN()}, Visits: visits, Classes: s.classes, Now: now, Seed: uint64(now.Unix())}
+	if s.storm.ID != "" && !s.storm.Sent.After(now) && s.storm.To.After(now) {
+		in.Watch.Warnings = weather.Warnings{State: weather.WarningsKnown, KnownAt: now, List: []weather.Warning{s.storm}}
+	}
+	o, err := forecast.Make(in)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -24,6 +24,10 @@ func Decide(o *forecast.Outlook, m Memory, at Moment, t Thresholds) ([]Decision,
 	r := rules{o: o, site: o.Site, spring: springOf(o), memory: m, at: at, t: t, zone: o.IssuedAt.Location()}
 	if o.Season.Closed != nil {
 		r.closed()
+		r.classes()
+		if r.err != nil {
+			return nil, r.err
+		}
 		return r.out, nil
 	}
 	if at.Evening {
@@ -43,8 +47,9 @@ func Decide(o *forecast.Outlook, m Memory, at Moment, t Thresholds) ([]Decision,
 		r.goodDays()
 		r.danger()
 		r.itWorks()
-		r.quietWeek() // last: where nothing else is told
+		r.quietWeek() // where nothing else is told of the bush
 	}
+	r.classes()
 	if r.err != nil {
 		return nil, r.err
 	}
@@ -211,7 +216,7 @@ func (r *rules) afterAll() {
 		return
 	}
 	f := r.factsOf(&d)
-	f.What = "after_all"
+	f.What = afterAll
 	r.tell(Decision{Kind: Change, Key: today + ":after_all", Until: d.Window.End, Facts: f,
 		Why: []string{fmt.Sprintf("chance of a run today %.2f, at least %.2f, and no evening announced it", d.RunProbability, 2*r.t.RunProbability)}})
 }

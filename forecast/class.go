@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"thawline/forecast/boil"
+	"thawline/forecast/records"
 	"thawline/forecast/rounds"
 	"thawline/forecast/weather"
 )
@@ -44,6 +45,9 @@ type ClassPlan struct {
 	Danger *Danger `json:"danger"`
 }
 
+// ColdForChildrenC is the wind chill from which they stay under a roof (common practice).
+const ColdForChildrenC = -12.0
+
 // What a class takes (common practice).
 const (
 	// DrippingLH is a drop in nine seconds: what a child sees within a breath or two.
@@ -57,8 +61,6 @@ const (
 	// enoughShare of the sap that is to be held back makes a boil all the same.
 	enoughShare = 0.6
 	likelyDrips = 0.5
-	// coldForChildren is the wind chill, °C, from which they stay under a roof.
-	coldForChildren = -12.0
 	// carriedHour is when sap comes in, for how long it keeps.
 	carriedHour = 18 * time.Hour
 )
@@ -72,12 +74,36 @@ func classes(in *Inputs, e *weather.Ensemble, flow []groupFlow, work *Work, s *s
 		if !c.End().After(in.Now) {
 			continue
 		}
-		p := ClassPlan{ID: c.ID, From: c.Start(), To: c.End(), Learners: c.Learners, HaveSyrup: round(s.syrupL, 1), Danger: work.dangerAt(c.Start(), c.End())}
+		p := planned(in, f, s.life, c)
+		p.HaveSyrup, p.Danger = round(s.syrupL, 1), work.dangerAt(p.From, p.To)
 		p.DaysAhead = int(math.Round(dateOf(p.From, in.Site.Zone).Sub(dateOf(in.Now, in.Site.Zone)).Hours() / 24))
-		p.need(in, f)
-		p.HoldFrom = holdFrom(s.life, &p, in.Site.Zone)
 		p.weather(e, flow, in)
 		out = append(out, p)
+	}
+	return out
+}
+
+// planned is what a visit takes, and from when on sap keeps for it.
+func planned(in *Inputs, f *fire, life *lives, c *records.ClassVisit) ClassPlan {
+	p := ClassPlan{ID: c.ID, From: c.Start(), To: c.End(), Learners: c.Learners}
+	p.need(in, f)
+	p.HoldFrom = holdFrom(life, &p, in.Site.Zone)
+	return p
+}
+
+// hold is sap that is left alone for a visit, from a moment to another.
+type hold struct {
+	from, to time.Time
+	litres   float64
+}
+
+// holds are those of the visits that are booked, where nobody writes down what is boiled.
+func holds(in *Inputs, f *fire, life *lives) (out []hold) {
+	for i := range in.Classes {
+		c := &in.Classes[i]
+		if p := planned(in, f, life, c); p.HoldFrom != nil {
+			out = append(out, hold{later(p.HoldFrom.Add(-carriedHour), c.BookedAt), p.From, p.SapL})
+		}
 	}
 	return out
 }
@@ -120,8 +146,8 @@ func holdFrom(life *lives, p *ClassPlan, zone *time.Location) *time.Time {
 // weather is what the forecast says of the hours of the visit, where it reaches them.
 func (p *ClassPlan) weather(e *weather.Ensemble, flow []groupFlow, in *Inputs) {
 	likely := &e.Likely
-	from, to := likely.Index(p.From), likely.Index(p.To.Add(-time.Minute))+1
-	if from < 0 || to > likely.Hours() || from >= to || p.From.Before(likely.Start()) {
+	from, to := likely.Index(later(p.From, likely.Start())), likely.Index(p.To.Add(-time.Minute))+1 // what is left, once it has begun
+	if from < 0 || to > likely.Hours() || from >= to {
 		return
 	}
 	feels := math.Inf(1)
@@ -162,7 +188,7 @@ func (p *ClassPlan) choose() {
 	switch {
 	case p.Danger != nil:
 		p.Programme, p.Boils = CalledOff, ""
-	case p.FeelsC != nil && *p.FeelsC < coldForChildren || p.Boils == "":
+	case p.FeelsC != nil && *p.FeelsC < ColdForChildrenC || p.Boils == "":
 		p.Programme = Indoors
 	case p.Drips != nil && *p.Drips >= likelyDrips:
 		p.Programme = Dripping
@@ -188,14 +214,28 @@ func (b *burn) free(at time.Time) float64 { return max(b.shelf.good(at)-b.held(a
 func (b *burn) burnVisit(day *BoilDay, v *visit, pressureHPa float64) {
 	b.pour(v.From)
 	v.done = true
-	have := round(min(b.shelf.good(v.To), v.SapL), 1)
+	good := min(b.shelf.good(v.To), v.SapL)
+	have := round(min(good+b.beyond(v), v.SapL), 1)
 	v.HaveSapL = &have
-	if v.Danger != nil || have < someSapL {
+	if v.Danger != nil || good < someSapL {
 		return
 	}
 	bad := b.shelf.first(v.To)
-	taken, _ := b.shelf.take(have, true, v.To)
+	taken, _ := b.shelf.take(good, true, v.To)
 	b.add(day, v.From, v.To, bad, taken, pressureHPa)
+}
+
+// beyond is the sap that likely runs for a visit after the last of the days for which rounds
+// are planned, and is carried in by the evening.
+func (b *burn) beyond(v *visit) (litres float64) {
+	for d := range b.days {
+		evening, err := time.ParseInLocation(time.DateOnly, b.days[d].Date, b.site.Zone)
+		evening = evening.Add(carriedHour)
+		if err == nil && v.HoldFrom != nil && evening.After(b.planned) && !evening.Before(*v.HoldFrom) && evening.Before(v.From) {
+			litres += b.days[d].VolumeL.P50
+		}
+	}
+	return litres
 }
 
 // visit is a plan as the fires go on.

@@ -140,3 +140,37 @@ func TestLearnersHoursAreOne(t *testing.T) {
 		t.Errorf("%s to %s", from, to)
 	}
 }
+
+// Where nobody writes down what is boiled, sap counts as boiled as it came, but for what a
+// class was booked for by then; a visit that was booked later finds it gone. Sap that likely
+// runs after the planned rounds counts for a visit beyond them.
+func TestHeldBackWhereNobodyWritesBoils(t *testing.T) {
+	site := bush(t)
+	b := waves(3, 6, 14, 12)
+	now := march.AddDate(0, 0, 4).Add(18 * time.Hour)
+	b.IssuedAt = now.Add(-time.Hour)
+	in := Inputs{Site: site, Bulletin: b, Visits: []records.Visit{carriedOn(now.Add(-50*time.Hour), 250)}, Now: now, Seed: 1}
+	for _, c := range []struct {
+		booked time.Time
+		stays  bool
+	}{{now.Add(-60 * time.Hour), true}, {now.Add(-time.Hour), false}} {
+		visit := booked(now, 1, site.Zone)
+		visit.BookedAt = c.booked
+		in.Classes = []records.ClassVisit{visit}
+		o := mustMake(t, in)
+		if o.Stock.BoilsKnown || o.Classes[0].SapL <= 0 {
+			t.Fatalf("%+v", o.Stock)
+		}
+		if stays := o.Stock.GoodL() > o.Classes[0].SapL-1; stays != c.stays {
+			t.Errorf("booked %s: %.0f L of sap are there, %.0f are to be held back", c.booked, o.Stock.GoodL(), o.Classes[0].SapL)
+		}
+	}
+	later := &burn{fire: &fire{site: &site}, planned: now.AddDate(0, 0, 5)}
+	for k := range 10 {
+		later.days = append(later.days, Day{Date: now.AddDate(0, 0, k).Format(time.DateOnly), VolumeL: Range{P50: 10}})
+	}
+	from := now.AddDate(0, 0, 1)
+	if got := later.beyond(&visit{ClassPlan: &ClassPlan{From: now.AddDate(0, 0, 7).Add(15 * time.Hour), HoldFrom: &from}}); got != 30 {
+		t.Errorf("%.0f L run after the planned rounds, want three evenings' 30", got)
+	}
+}

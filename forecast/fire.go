@@ -113,7 +113,8 @@ func (f *fire) byHour(start time.Time, hours int) []float64 {
 }
 
 // asTheyCome lets the fire burn in the hours for it until a moment, where nobody writes
-// down what is boiled. What has gone bad is tipped out within two days.
+// down what is boiled; what is held back for a class stays. What has gone bad is tipped out
+// within two days.
 func (f *fire) asTheyCome(s *shelf, until time.Time) {
 	if f.done.IsZero() {
 		f.done = until
@@ -121,7 +122,8 @@ func (f *fire) asTheyCome(s *shelf, until time.Time) {
 	for _, span := range f.spans(f.done.AddDate(0, 0, -1), until) {
 		from, to := later(span.From, f.done), earlier(span.To, until)
 		if to.After(from) {
-			taken, brixL := s.take(f.inHours(to.Sub(from)), true, from)
+			free := max(s.good(from)-s.held(from), 0)
+			taken, brixL := s.take(min(f.inHours(to.Sub(from)), free), true, from)
 			if taken > 0 {
 				s.syrupL += taken / boil.SapPerSyrup(brixL/taken, f.syrup)
 			}
@@ -160,6 +162,9 @@ type burn struct {
 	shelf  *shelf
 	next   []coming
 	visits []visit // of classes, for which sap is held back
+	// days are those of the outlook, planned until when rounds are.
+	days    []Day
+	planned time.Time
 }
 
 // pour takes in what has come by a moment.
@@ -221,7 +226,7 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar, now *she
 	_, measured := brixOf(in)
 	pressure := dayPressures(len(o.Days), e, c)
 	height, heightKnown := heightOf(in)
-	b := &burn{fire: f, shelf: now.clone(), next: comingIn(o), visits: visitsOf(o.Classes)}
+	b := &burn{fire: f, shelf: now.clone(), next: comingIn(o), visits: visitsOf(o.Classes), days: o.Days, planned: in.Now.Add(planHours * time.Hour)}
 	out := []BoilDay{}
 	spans := f.spans(c.dates[0], c.end.AddDate(0, 0, 7))
 	for d := range o.Days {

@@ -67,6 +67,7 @@ type shelf struct {
 	syrupL  float64
 	sugarKg float64
 	wood    float64 // cords, NaN where nobody has said
+	holds   []hold  // for classes, where nobody writes down what is boiled
 }
 
 // batch is the sap of one day. Its age is that of the mixture when it was last added to.
@@ -230,6 +231,16 @@ func (s *shelf) good(at time.Time) float64 {
 	return sum
 }
 
+// held is the sap that a fire leaves alone at a moment.
+func (s *shelf) held(at time.Time) (litres float64) {
+	for _, h := range s.holds {
+		if at.After(h.from) && at.Before(h.to) {
+			litres += h.litres
+		}
+	}
+	return litres
+}
+
 // spoilt is the sap that has gone bad by a moment.
 func (s *shelf) spoilt(at time.Time) float64 {
 	sum := 0.0
@@ -272,6 +283,9 @@ func stockOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, y *yields) (Stoc
 		return one.Kind != records.WoodLeft && one.Kind != records.SyrupLeft && one.Kind != records.Stirred
 	})
 	fire := newFire(in)
+	if len(in.Classes) > 0 {
+		s.holds = holds(in, fire, s.life)
+	}
 	next := 0
 	for _, c := range s.carried(in, e, flow, y) {
 		for ; next < len(entries) && entries[next].At.Before(c.at); next++ {

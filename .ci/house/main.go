@@ -1,6 +1,7 @@
 // Command house draws which package imports which, as a graph in Mermaid's words: go run
-// ./.ci/house from the root of the tree. An arrow that follows from others is left out, and
-// packages below a part of the program stand for it.
+// ./.ci/house from the root of the tree prints it, and with -w puts it into DEVELOPERS.md.
+// An arrow that follows from others is left out, and packages below a part of the program
+// stand for it.
 package main
 
 import (
@@ -21,8 +22,35 @@ func main() {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)
 	}
+	drawn := draw(string(out))
+	if len(os.Args) < 2 || os.Args[1] != "-w" {
+		fmt.Print(drawn)
+		return
+	}
+	if err := write("DEVELOPERS.md", drawn); err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(1)
+	}
+}
+
+// write puts a picture in the place of the one that a page has.
+func write(page, drawn string) error {
+	text, err := os.ReadFile(page)
+	if err != nil {
+		return err
+	}
+	before, rest, found := strings.Cut(string(text), "```mermaid\n")
+	_, after, ended := strings.Cut(rest, "```\n")
+	if !found || !ended {
+		return fmt.Errorf("%s has no picture: begin one with ```mermaid", page)
+	}
+	return os.WriteFile(page, []byte(before+"```mermaid\n"+drawn+"```\n"+after), 0o644)
+}
+
+// draw makes the graph of what go list says.
+func draw(list string) string {
 	uses := map[string]map[string]bool{}
-	for line := range strings.Lines(string(out)) {
+	for line := range strings.Lines(list) {
 		fields := strings.Fields(line)
 		from := part(fields[0])
 		for _, of := range fields[1:] {
@@ -36,14 +64,16 @@ func main() {
 			uses[from][to] = true
 		}
 	}
-	fmt.Println("graph TD")
+	var b strings.Builder
+	b.WriteString("graph TD\n")
 	for _, from := range slices.Sorted(maps.Keys(uses)) {
 		for _, to := range slices.Sorted(maps.Keys(uses[from])) {
 			if !around(uses, from, to) {
-				fmt.Printf("  %s --> %s\n", name(from), name(to))
+				fmt.Fprintf(&b, "  %s --> %s\n", name(from), name(to))
 			}
 		}
 	}
+	return b.String()
 }
 
 // part is what stands for a package in the picture, "" for one that is not ours.

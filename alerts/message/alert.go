@@ -2,6 +2,7 @@ package message
 
 import (
 	"fmt"
+	"maps"
 	"strings"
 	"time"
 
@@ -32,10 +33,19 @@ func (w *Words) Alert(d *alerts.Decision, o *forecast.Outlook) string {
 			said = careful
 		}
 	}
-	aged := said // with the age of the weather, where it is not fresh
+	aged := "" // the age of the weather, where it is not fresh
 	if age := w.WeatherAge(&o.Source); age != "" {
-		aged += " " + age + "."
+		aged = " " + age + "."
 	}
+	for _, ways := range w.classMore(d, o) {
+		for _, way := range ways {
+			if _, fits := w.fit(shorten(name, 16) + ": " + said + " " + way + aged); fits {
+				said += " " + way
+				break
+			}
+		}
+	}
+	aged = said + aged
 	return w.fitted(shorten(name, 40)+": "+aged, shorten(name, 16)+": "+aged, aged, said)
 }
 
@@ -123,6 +133,9 @@ func (w *Words) facts(d *alerts.Decision, o *forecast.Outlook) map[string]any {
 	}
 	if !f.Ends.IsZero() {
 		values["End"], values["InTen"] = w.Clock(f.Ends.In(zone)), units.InTen(f.Chance)
+	}
+	if d.Kind.OfClass() {
+		maps.Copy(values, w.classValues(d, o))
 	}
 	if d.Kind == alerts.LookingAhead || d.Kind == alerts.GetReady {
 		values["When"], values["Days"], values["Likely"] = w.oneOf(f.From, f.To), f.Days, w.Say("big_run_possible", nil)

@@ -50,7 +50,7 @@ func occasions() []occasion {
 		change(o)
 		return o
 	}
-	gather := at(21, 14)
+	gather, likely := at(21, 14), 0.4
 	list := []*forecast.Outlook{
 		evening(func(*forecast.Outlook) {}),
 		evening(func(o *forecast.Outlook) { o.Days = nil }),
@@ -72,7 +72,8 @@ func occasions() []occasion {
 		row := &alerts.Profiles[i]
 		for _, what := range row.Says {
 			d := alerts.Decision{Kind: row.Kind, Facts: alerts.Facts{What: what, Group: "Ridge pails", GroupID: "ridge", Chance: 0.8, Score: 7, Percentage: 80, LowC: -12, VolumeL: 120, SyrupL: 3, Visits: 12, Days: 9,
-				At: at(21, 15), Ends: at(22, 6), Window: at(21, 10), Date: "2026-03-21", From: "2026-03-21", To: "2026-03-23", Event: weather.Quoted{"en": "Winter Storm Warning", "fr": "Avertissement de tempête"}, Issuer: weather.Quoted{"en": "NWS", "fr": "NWS"}}}
+				Class: &alerts.ClassFacts{ID: "one", SapL: 45, HoldFrom: at(19, 18), SyrupL: 2, Drips: &likely, Danger: forecast.DangerWind},
+				At:    at(21, 15), Ends: at(22, 6), Window: at(21, 10), Date: "2026-03-21", From: "2026-03-21", To: "2026-03-23", Event: weather.Quoted{"en": "Winter Storm Warning", "fr": "Avertissement de tempête"}, Issuer: weather.Quoted{"en": "NWS", "fr": "NWS"}}}
 			say := func(w *message.Words) string { return w.Alert(&d, o) }
 			switch {
 			case row.Kind == alerts.Question:
@@ -81,6 +82,11 @@ func occasions() []occasion {
 				say = func(w *message.Words) string { return w.Stopped("Hill", at(17, 6)) }
 			}
 			out = append(out, occasion{string(row.Kind) + " " + what, say})
+			if row.Kind == alerts.ClassVisit {
+				eve := d
+				eve.Facts.Class = &alerts.ClassFacts{ID: "one", SapL: 45, SyrupL: 2, Drips: &likely, Changed: true, Order: (&forecast.ClassPlan{From: at(21, 9), To: at(21, 12), Programme: forecast.Dripping}).Order()}
+				out = append(out, occasion{"the last evening " + what, func(w *message.Words) string { return w.Alert(&eve, o) }})
+			}
 		}
 	}
 	return append(out, occasion{"escalation", func(w *message.Words) string {

@@ -45,7 +45,7 @@ func boilSchoolCommand(g *cli.Globals) *cobra.Command {
 				case day != "":
 					var visit records.ClassVisit
 					if visit, err = classOf(day, hours, learners, site.Zone); err == nil {
-						_, err = service.BookClass(cmd.Context(), site, cli.Writer(), visit, g.Clock())
+						_, _, err = service.BookClass(cmd.Context(), site, cli.Writer(), visit, g.Clock())
 					}
 					var fault *records.ClassFault
 					if errors.As(err, &fault) {
@@ -89,17 +89,8 @@ func boilSchoolCommand(g *cli.Globals) *cobra.Command {
 }
 
 func classOf(day, hours string, learners int, zone *time.Location) (c records.ClassVisit, err error) {
-	c.Learners = learners
-	if c.Day, err = time.ParseInLocation(time.DateOnly, day, zone); err != nil {
-		return c, &records.ClassFault{Kind: "day"}
-	}
 	from, to, _ := strings.Cut(hours, "-")
-	for text, into := range map[string]*time.Duration{from: &c.From, to: &c.To} {
-		at, err := time.Parse("15:04", strings.TrimSpace(text))
-		if err != nil {
-			return c, &records.ClassFault{Kind: "hours"}
-		}
-		*into = time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute
-	}
-	return c, nil
+	c, err = records.ReadClass(day, strings.TrimSpace(from), strings.TrimSpace(to), zone)
+	c.Learners = learners
+	return c, err
 }

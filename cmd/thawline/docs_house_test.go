@@ -56,6 +56,30 @@ func TestPictureOfTheHouse(t *testing.T) {
 		t.Fatal(err)
 	}
 	if !strings.Contains(string(page), "```mermaid\n"+string(drawn)+"```\n") {
-		t.Errorf("DEVELOPERS.md shows another house: put this in its place\n%s", drawn)
+		t.Error("DEVELOPERS.md shows another house: go run ./.ci/house -w draws it anew")
+	}
+}
+
+// Every fault of the list that .ci/mutants puts into the tree still finds its place there.
+func TestFaultsFitTheTree(t *testing.T) {
+	t.Chdir("../..")
+	list, err := os.ReadFile(".ci/mutants/mutants.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	faults := 0
+	for line := range strings.Lines(string(list)) {
+		parts := strings.Split(strings.TrimRight(line, "\n"), " | ")
+		if strings.HasPrefix(line, "#") || len(parts) != 4 {
+			continue
+		}
+		faults++
+		code, err := os.ReadFile(parts[0])
+		if err != nil || !strings.Contains(string(code), strings.ReplaceAll(parts[1], `\n`, "\n")) {
+			t.Errorf("%s: %q is not there any more (%v): name another place for the fault", parts[0], parts[1], err)
+		}
+	}
+	if faults < 50 {
+		t.Errorf("only %d faults", faults)
 	}
 }

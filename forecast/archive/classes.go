@@ -16,11 +16,13 @@ import (
 func (a *Archive) PutClass(ctx context.Context, c records.ClassVisit, by string, now time.Time) (records.ClassVisit, Outcome, error) {
 	outcome := Added
 	err := a.writeRecords(ctx, func(tx *sql.Tx) error {
+		var booked string
 		day, from, to := c.Day.Format(time.DateOnly), int(c.From.Minutes()), int(c.To.Minutes())
-		err := tx.QueryRowContext(ctx, `SELECT id FROM class_visit WHERE removed = 0 AND site = ?1 AND day = ?2 AND from_min = ?3 AND to_min = ?4`, c.Site, day, from, to).Scan(&c.ID)
+		err := tx.QueryRowContext(ctx, `SELECT id, learners, recorded_at FROM class_visit WHERE removed = 0 AND site = ?1 AND day = ?2 AND from_min = ?3 AND to_min = ?4`, c.Site, day, from, to).Scan(&c.ID, &c.Learners, &booked)
 		if err == nil {
 			outcome = Same
-			return nil
+			c.BookedAt, err = time.Parse(instant, booked)
+			return err
 		}
 		if !errors.Is(err, sql.ErrNoRows) {
 			return err
@@ -29,7 +31,7 @@ func (a *Archive) PutClass(ctx context.Context, c records.ClassVisit, by string,
 		if err != nil {
 			return fmt.Errorf("name a visit: %w", err)
 		}
-		c.ID, outcome = fresh.String(), Added
+		c.ID, c.BookedAt, outcome = fresh.String(), now, Added
 		_, err = tx.ExecContext(ctx, `INSERT INTO class_visit (id, site, day, from_min, to_min, learners, removed, recorded_at, recorded_by) VALUES (?1, ?2, ?3, ?4, ?5, ?6, 0, ?7, ?8)`,
 			c.ID, c.Site, day, from, to, c.Learners, now.UTC().Format(instant), by)
 		return errors.Join(err, noteChange(ctx, tx, c.Site))
@@ -62,15 +64,18 @@ func (a *Archive) Classes(ctx context.Context, site string, from time.Time, zone
 }
 
 func classesFrom(site string, from time.Time, zone *time.Location, into *[]records.ClassVisit) *Question {
-	return &Question{Query: `SELECT id, site, day, from_min, to_min, learners FROM class_visit WHERE removed = 0 AND site = ?1 AND day >= ?2 ORDER BY day, from_min, id`, Args: []any{site, from.In(zone).Format(time.DateOnly)}, Read: func(rows *sql.Rows) error {
+	return &Question{Query: `SELECT id, site, day, from_min, to_min, learners, recorded_at FROM class_visit WHERE removed = 0 AND site = ?1 AND day >= ?2 ORDER BY day, from_min, id`, Args: []any{site, from.In(zone).Format(time.DateOnly)}, Read: func(rows *sql.Rows) error {
 		var c records.ClassVisit
-		var day string
+		var day, at string
 		var first, last int64
-		if err := rows.Scan(&c.ID, &c.Site, &day, &first, &last, &c.Learners); err != nil {
+		if err := rows.Scan(&c.ID, &c.Site, &day, &first, &last, &c.Learners, &at); err != nil {
 			return err
 		}
 		var err error
 		if c.Day, err = time.ParseInLocation(time.DateOnly, day, zone); err != nil {
+			return err
+		}
+		if c.BookedAt, err = time.Parse(instant, at); err != nil {
 			return err
 		}
 		c.From, c.To = time.Duration(first)*time.Minute, time.Duration(last)*time.Minute

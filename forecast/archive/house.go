@@ -129,7 +129,7 @@ func (a *Archive) House(ctx context.Context, site string, from time.Time, zone *
 }
 
 func houseFrom(site string, from time.Time, zone *time.Location, into *[]StoredHouse) *Question {
-	return &Question{Query: houseColumns + ` WHERE removed = 0 AND (?1 = '' OR site = ?1) AND at >= ?2 ORDER BY at, id`,
+	return &Question{Query: houseColumns + ` WHERE removed = 0 AND ` + ofSite(site) + ` AND at >= ?2 ORDER BY at, id`,
 		Args: []any{site, from.UTC().Format(instant)}, Read: gather(into, func(rows *sql.Rows) (StoredHouse, error) { return scanHouse(rows, zone) })}
 }
 

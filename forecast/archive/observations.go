@@ -146,7 +146,7 @@ func (a *Archive) Observations(ctx context.Context, site string, from time.Time,
 }
 
 func observationsFrom(site string, from time.Time, zone *time.Location, into *[]StoredObservation) *Question {
-	return &Question{Query: observationColumns + ` WHERE removed = 0 AND (?1 = '' OR site = ?1) AND day >= ?2 ORDER BY at, id`,
+	return &Question{Query: observationColumns + ` WHERE removed = 0 AND ` + ofSite(site) + ` AND day >= ?2 ORDER BY at, id`,
 		Args: []any{site, from.In(zone).Format(time.DateOnly)}, Read: gather(into, func(rows *sql.Rows) (StoredObservation, error) { return scanObservation(rows, zone) })}
 }
 

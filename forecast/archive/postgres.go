@@ -8,6 +8,8 @@ import (
 	"fmt"
 	"regexp"
 	"strings"
+	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -88,7 +90,24 @@ type numberedConn struct {
 
 var questionMark = regexp.MustCompile(`\?(\d+)`)
 
-func dollars(query string) string { return questionMark.ReplaceAllString(query, "$$$1") }
+// turned are queries that were turned before: they are few, and asked again and again.
+var turned sync.Map
+
+// mostTurned bounds them where lists are written into queries.
+const mostTurned = 2000
+
+var turnedSoFar atomic.Int64
+
+func dollars(query string) string {
+	if known, is := turned.Load(query); is {
+		return known.(string)
+	}
+	out := questionMark.ReplaceAllString(query, "$$$1")
+	if turnedSoFar.Add(1) <= mostTurned {
+		turned.Store(query, out)
+	}
+	return out
+}
 
 func (c *numberedConn) PrepareContext(ctx context.Context, query string) (driver.Stmt, error) {
 	if len(c.waits) > 0 {

@@ -92,6 +92,15 @@ func (a *Archive) Season(ctx context.Context, site, place string, winter, earlie
 	return s
 }
 
+// ofSite is the condition of a query whose first argument is a site, "" for all of them.
+// Both in one would be planned anew at each asking, and read the whole table.
+func ofSite(site string) string {
+	if site == "" {
+		return `?1 = ''`
+	}
+	return `site = ?1`
+}
+
 // Taught reads what was kept under a mark into a value; it reports false if there is none
 // such.
 func (s *Season) Taught(mark string, into any) (bool, error) { return s.taught.under(mark, into) }

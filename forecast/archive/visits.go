@@ -184,7 +184,7 @@ func (a *Archive) Visits(ctx context.Context, site string, from time.Time, zone 
 
 // VisitsFrom asks for what Visits lists.
 func VisitsFrom(site string, from time.Time, zone *time.Location, into *[]Stored) *Question {
-	return &Question{Query: storedColumns + ` WHERE removed = 0 AND (?1 = '' OR site = ?1) AND collected_at >= ?2 ORDER BY collected_at, taps_group`,
+	return &Question{Query: storedColumns + ` WHERE removed = 0 AND ` + ofSite(site) + ` AND collected_at >= ?2 ORDER BY collected_at, taps_group`,
 		Args: []any{site, from.UTC().Format(instant)}, Read: gather(into, func(rows *sql.Rows) (Stored, error) { return scanStored(rows, zone) })}
 }
 

@@ -11,6 +11,7 @@ type ClassVisit struct {
 	Day      time.Time     // midnight of the local date
 	From, To time.Duration // after midnight, by the clock
 	Learners int           // 0 where nobody has said
+	BookedAt time.Time     // zero where it is not known
 }
 
 // The bounds of a visit: beyond them an hour or a number was mistaken (common practice).
@@ -33,6 +34,24 @@ func (f *ClassFault) Error() string {
 		return "a visit lasts half an hour to eight hours of one day: write it like 9:00-11:30"
 	}
 	return fmt.Sprintf("write how many learners come, at most %d", mostLearners)
+}
+
+// ReadClass reads a visit's local day, such as 2026-03-24, and its hours, such as 9:00. What
+// it can't read is a *ClassFault.
+func ReadClass(day, from, to string, zone *time.Location) (c ClassVisit, err error) {
+	if c.Day, err = time.ParseInLocation(time.DateOnly, day, zone); err != nil {
+		return c, &ClassFault{"day"}
+	}
+	starts, noStart := time.Parse("15:04", from)
+	ends, noEnd := time.Parse("15:04", to)
+	if noStart != nil || noEnd != nil {
+		return c, &ClassFault{"hours"}
+	}
+	afterMidnight := func(at time.Time) time.Duration {
+		return time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute
+	}
+	c.From, c.To = afterMidnight(starts), afterMidnight(ends)
+	return c, nil
 }
 
 // Start and End are the moments of a visit, in the zone of its day.

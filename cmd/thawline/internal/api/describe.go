@@ -14,7 +14,7 @@ var mayFail = []int{http.StatusBadRequest, http.StatusUnauthorized, http.StatusF
 
 var tags = []*huma.Tag{
 	{Name: "outlook", Description: "What is expected of sap."},
-	{Name: "records", Description: "What people wrote down: rounds, taps, what is seen, the sugarhouse's book, who goes."},
+	{Name: "records", Description: "What people wrote down: rounds, taps, what is seen, the sugarhouse's book, who goes, visits of classes."},
 	{Name: "messages", Description: "What people were told, and what became of it."},
 	{Name: "members", Description: "An association's bushes and people: who they are, what they agreed to, who changed what."},
 }

@@ -68,6 +68,7 @@ func (s *server) records() {
 	s.writeRecords()
 	s.taps()
 	s.house()
+	s.classes()
 	s.observations()
 }
 

@@ -71,6 +71,7 @@ var usual = map[string]string{
 	"correct-record":   `{"volume_l":18,"note":"measured again"}`,
 	"add-attendance":   `{"kind":"away","from":"2026-03-22T08:00:00-04:00"}`,
 	"add-observations": `{"observations":[{"kind":"dripping","group":"ridge"}]}`,
+	"book-class":       `{"day":"2026-04-07","from":"09:00","to":"11:30","learners":20}`,
 	"add-house":        `{"kind":"wood_left","wood_cords":2}`,
 	"add-taps":         `{"group":"ridge","taps_event":"pulled","on":"2026-03-20"}`,
 	"answer-message":   `{"yes":true}`,

@@ -15,7 +15,6 @@ import (
 	"strings"
 	"sync"
 	"sync/atomic"
-	"syscall"
 	"testing"
 	"time"
 
@@ -215,6 +214,8 @@ func TestAnAssociationsEvening(t *testing.T) {
 		t.Fatal(err)
 	}
 	shareWeather(a, s.Sites)
+	makeRoom(n)
+	defer makeRoom(1)
 	pool, err := a.OwnPool(outboxConnections)
 	if err != nil {
 		t.Fatal(err)
@@ -242,7 +243,7 @@ func TestAnAssociationsEvening(t *testing.T) {
 	var wait sync.WaitGroup
 	defer wait.Wait()
 	defer cancel()
-	cpu, start := cpuSeconds(), time.Now()
+	cpu, start := beside.CPUSeconds(), time.Now()
 	wait.Go(func() { _ = d.Run(ctx) })
 	began.Store(int64(time.Until(associationsEvening)))
 	beats := 0
@@ -255,7 +256,7 @@ func TestAnAssociationsEvening(t *testing.T) {
 		}
 	}
 	took := time.Since(start)
-	used, database := cpuSeconds()-cpu, databaseSeconds(ctx, a, t.Name())
+	used, database := beside.CPUSeconds()-cpu, beside.DatabaseSeconds(ctx, a.DB(), t.Name())
 	var days, bytes int64
 	if err := a.DB().QueryRowContext(ctx, `SELECT COUNT(*), CAST(SUM(LENGTH(hours)) AS BIGINT) FROM weather_day`).Scan(&days, &bytes); err != nil {
 		t.Fatal(err)
@@ -272,42 +273,4 @@ func TestAnAssociationsEvening(t *testing.T) {
 	if want := int64(cells) * 16; days > want {
 		t.Errorf("%d days of weather kept for %d cells", days, cells)
 	}
-}
-
-// cpuSeconds is what this process has used of processors.
-func cpuSeconds() float64 {
-	var r syscall.Rusage
-	if syscall.Getrusage(syscall.RUSAGE_SELF, &r) != nil {
-		return 0
-	}
-	return time.Duration(r.Utime.Nano() + r.Stime.Nano()).Seconds()
-}
-
-// databaseSeconds is what the server's processes of this database have used since they
-// began, 0 where it is a file or runs elsewhere.
-func databaseSeconds(ctx context.Context, a *archive.Archive, name string) (sum float64) {
-	if !a.Shared() {
-		return 0
-	}
-	rows, err := a.DB().QueryContext(ctx, `SELECT pid FROM pg_stat_activity WHERE application_name = ?1`, name)
-	if err != nil {
-		return 0
-	}
-	defer rows.Close()
-	for rows.Next() {
-		var pid int64
-		if rows.Scan(&pid) != nil {
-			continue
-		}
-		stat, err := os.ReadFile(fmt.Sprintf("/proc/%d/stat", pid))
-		if err != nil {
-			continue
-		}
-		fields := strings.Fields(string(stat[bytes.LastIndexByte(stat, ')')+1:]))
-		for _, f := range fields[11:13] {
-			ticks, _ := strconv.ParseFloat(f, 64)
-			sum += ticks / 100
-		}
-	}
-	return sum
 }

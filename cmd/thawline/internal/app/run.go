@@ -149,6 +149,7 @@ func daemonSettings(env Env, c *config.Config, a *archive.Archive, l *ledger.Led
 		s.Tanks = append(s.Tanks, gaugedTanks(&c.Sites[i])...)
 	}
 	shareWeather(a, s.Sites)
+	makeRoom(len(s.Sites))
 	if len(s.Sites) > daemon.Many {
 		if s.Asker, err = sharedAsker(chain, s.Sites, a); err != nil {
 			return daemon.Settings{}, err
@@ -304,9 +305,13 @@ func (a *App) watch(ctx context.Context, failed <-chan error) (err error) {
 		defer look.Stop()
 	}
 	heard := a.heardOf()
+	var memory spare
 	for {
 		if a.Daemon.Plan(ctx, a.now()) {
 			_, _ = sd.SdNotify(false, sd.SdNotifyWatchdog)
+		}
+		if len(a.settings.Sites) <= daemon.Many {
+			memory.look(a.Daemon.Made())
 		}
 		a.tidy(ctx)
 		for waits := true; waits; {

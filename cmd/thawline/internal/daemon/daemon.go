@@ -104,6 +104,7 @@ type Daemon struct {
 	paused     sync.Map      // channels, until when
 	paceSeen   sync.Map      // channels without a rate, when it was last looked whether they are paused
 	measured   atomic.Bool   // a thermometer was heard
+	made       atomic.Uint64 // outlooks
 	fetched    sync.Map      // sites whose weather is at hand and whose work waits for its turn
 	atHand     atomic.Int64  // how many
 	complained sync.Map      // what the engine has told, and when

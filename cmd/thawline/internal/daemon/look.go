@@ -142,6 +142,7 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *A
 	if err != nil {
 		return nil, err
 	}
+	d.made.Add(1)
 	d.shelf.put(&o, time.Now())
 	d.remakes.knows(site.ID, kept.Changes, o.IssuedAt)
 	made := archive.Made{Site: site.ID, Made: o.IssuedAt, Issued: o.Source.IssuedAt, Outlook: &o}
@@ -166,6 +167,9 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *A
 	d.Metrics.Outlook(&o)
 	return &o, nil
 }
+
+// Made is how many outlooks were made here so far.
+func (d *Daemon) Made() uint64 { return d.made.Load() }
 
 // countWarnings counts the services that did not say what official warnings there are.
 func (d *Daemon) countWarnings(site *forecast.Site, w *forecast.Watch) {

@@ -11,10 +11,10 @@ import (
 )
 
 // overtaken reports whether a message need not go out any more, whoever it is for: somebody
-// has been to its group since, which can't be where the records are still what they were
+// has been to its group since, or its visit of a class is taken back, which can't be where the records are still what they were
 // then. An escalation goes by what it passes on.
 func (d *Daemon) overtaken(ctx context.Context, v *ledger.Delivery, still bool) (bool, error) {
-	if v.Kind != alerts.Escalation && (still || !v.Kind.OfGroup()) {
+	if v.Kind != alerts.Escalation && (still || !v.Kind.OfGroup() && !v.Kind.OfClass()) {
 		return false, nil
 	}
 	decision, _, _, err := d.Ledger.Decision(ctx, v.DecisionID)

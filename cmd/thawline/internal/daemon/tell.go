@@ -313,7 +313,8 @@ func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way channel.Way, 
 	if err != nil {
 		return "", err
 	}
-	m := messageOf(w, v, name)
+	_, calls := c.(*channel.Voice)
+	m := messageOf(w, v, name, calls)
 	m.To, m.Language = way.To, w.Language()
 	m.Acknowledge = func(ctx context.Context) error { return d.Ledger.Acknowledge(ctx, v.ID, d.clock(v.NextAt)) }
 	if m.Says(alerts.Evening) {
@@ -329,8 +330,9 @@ func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way channel.Way, 
 }
 
 // messageOf is what goes out of a delivery and those that go with it: what is urgent comes
-// first, the rest in the order in which it was decided.
-func messageOf(w *message.Words, v *ledger.Delivery, name string) channel.Message {
+// first, the rest in the order in which it was decided. Words for a voice are worked out
+// where it is said aloud.
+func messageOf(w *message.Words, v *ledger.Delivery, name string, aloud bool) channel.Message {
 	parts := append([]ledger.Delivery{*v}, v.With...)
 	slices.SortStableFunc(parts, func(a, b ledger.Delivery) int {
 		if a.Urgent != b.Urgent {
@@ -346,7 +348,11 @@ func messageOf(w *message.Words, v *ledger.Delivery, name string) channel.Messag
 	for i := range parts {
 		texts = append(texts, parts[i].Words)
 		texted = append(texted, cmp.Or(parts[i].Texted, parts[i].Words))
-		spoken = append(spoken, cmp.Or(parts[i].Spoken, w.ReadAloud(parts[i].Words)))
+		if said := parts[i].Spoken; aloud && said == "" {
+			spoken = append(spoken, w.ReadAloud(parts[i].Words))
+		} else if aloud {
+			spoken = append(spoken, said)
+		}
 		m.Kinds = append(m.Kinds, parts[i].Kind)
 		if parts[i].Until.After(m.Until) {
 			m.Until = parts[i].Until
@@ -354,7 +360,7 @@ func messageOf(w *message.Words, v *ledger.Delivery, name string) channel.Messag
 	}
 	m.Text, m.Texted = w.Joint(name, texts), w.In(message.Texted).Joint(name, texted)
 	m.Spoken = w.JointAloud(spoken)
-	if m.Urgent {
+	if m.Urgent && aloud {
 		m.Spoken += " " + w.HowToSay()
 	}
 	return m

@@ -204,7 +204,7 @@ func (p *Pages) bookClass(w http.ResponseWriter, r *http.Request) {
 	} else {
 		var c records.ClassVisit
 		if c, err = readClass(r, v.Site.Zone); err == nil {
-			_, err = p.Intake.BookClass(r.Context(), v.Site, v.writer(), c, p.Now())
+			_, _, err = p.Intake.BookClass(r.Context(), v.Site, v.writer(), c, p.Now())
 		}
 	}
 	var fault *records.ClassFault
@@ -224,15 +224,8 @@ func (p *Pages) bookClass(w http.ResponseWriter, r *http.Request) {
 }
 
 func readClass(r *http.Request, zone *time.Location) (c records.ClassVisit, err error) {
-	if c.Day, err = time.ParseInLocation(time.DateOnly, r.PostFormValue("day"), zone); err != nil {
-		return c, &records.ClassFault{Kind: "day"}
-	}
-	for name, into := range map[string]*time.Duration{"from": &c.From, "to": &c.To} {
-		at, err := time.Parse("15:04", r.PostFormValue(name))
-		if err != nil {
-			return c, &records.ClassFault{Kind: "hours"}
-		}
-		*into = time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute
+	if c, err = records.ReadClass(r.PostFormValue("day"), r.PostFormValue("from"), r.PostFormValue("to"), zone); err != nil {
+		return c, err
 	}
 	if text := r.PostFormValue("learners"); text != "" {
 		if c.Learners, err = strconv.Atoi(text); err != nil {

@@ -204,10 +204,19 @@ func (p *Pages) need(role auth.Role) func(http.Handler) http.Handler {
 
 var templates = parse("tonight", "more", "messages", "offline", "flow", "season", "boil", "pan", "sugar", "school", "class", "skill", "review", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password", "push", "first", "import", "desk", "members", "member", "memberlog")
 
-func parse(names ...string) map[string]*template.Template {
-	out := map[string]*template.Template{}
+// page is a template that is parsed when it is first shown: all of them take 8 MB, and
+// longer than anything else at a start.
+type page func() *template.Template
+
+// Execute fills it in.
+func (p page) Execute(w io.Writer, data any) error { return p().Execute(w, data) }
+
+func parse(names ...string) map[string]page {
+	out := map[string]page{}
 	for _, name := range names {
-		out[name] = template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html", "pages/crew.html", "pages/observed.html", "pages/week.html", "pages/desk_parts.html", "pages/"+name+".html"))
+		out[name] = sync.OnceValue(func() *template.Template {
+			return template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html", "pages/crew.html", "pages/observed.html", "pages/week.html", "pages/desk_parts.html", "pages/"+name+".html"))
+		})
 	}
 	return out
 }
