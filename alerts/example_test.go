@@ -19,13 +19,14 @@ func (nothingSaid) Last(string, alerts.Kind, string) (alerts.Decision, time.Time
 func ExampleDecide() {
 	now := time.Date(2026, 3, 10, 12, 0, 0, 0, time.UTC)
 	outlook := forecast.Outlook{Site: "hill", IssuedAt: now}
-	outlook.Source.IssuedAt = now.Add(-72 * time.Hour)
+	outlook.Season.Tapped = true
+	outlook.Source.IssuedAt, outlook.Source.AgeHours = now.Add(-72*time.Hour), 72
 	decisions, err := alerts.Decide(&outlook, nothingSaid{}, alerts.Moment{Now: now}, alerts.Usual)
 	for i := range decisions {
 		fmt.Println(decisions[i].Kind)
 	}
 	fmt.Println(err)
 	// Output:
-	// stale
+	// stale_feed
 	// <nil>
 }
