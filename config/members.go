@@ -29,6 +29,8 @@ type Described struct {
 	Values map[string]any // by the keys of the settings file: texts, lists and maps of them
 	// Phone and Email of a person, "" where not given.
 	Phone, Email secret.Text
+	// Serial is another one for whatever is described otherwise, 0 where nobody has counted.
+	Serial int64
 }
 
 func (d *Described) list() string {
@@ -41,14 +43,18 @@ func (d *Described) list() string {
 // MembersKeyBytes is how long the key of members' numbers is.
 const MembersKeyBytes = 32
 
-// membersKey reads a key, without ever repeating it in an error.
+// membersKey reads a key, or the new one before those that it takes the place of, without ever
+// repeating one in an error.
 func (r *reader) membersKey(path string) secret.Text {
 	s := r.secret(path)
 	if !s.Given() {
 		return s
 	}
-	if key, err := base64.StdEncoding.DecodeString(s.Reveal()); err != nil || len(key) != MembersKeyBytes {
-		r.fail(r.secretAt(path), "what is given is not a key of 32 bytes in base64", `let "thawline members key" write one`)
+	for _, one := range strings.Fields(s.Reveal()) {
+		if key, err := base64.StdEncoding.DecodeString(one); err != nil || len(key) != MembersKeyBytes {
+			r.fail(r.secretAt(path), "what is given is not a key of 32 bytes in base64", `let "thawline members key" write one`)
+			break
+		}
 	}
 	return s
 }
@@ -56,7 +62,9 @@ func (r *reader) membersKey(path string) secret.Text {
 // Add takes bushes and people that are kept elsewhere into the settings, bushes before
 // people. What is wrong with one keeps that one out and is told as a warning; the others
 // go on. A person has rights over the bushes that are named alone.
-func (c *Config) Add(described []Described) {
+func (c *Config) Add(described []Described) { c.add(described, nil) }
+
+func (c *Config) add(described []Described, memory *Adder) {
 	c.Sites, c.People, c.Warnings, c.LeftOut = slices.Clip(c.Sites), slices.Clip(c.People), slices.Clip(c.Warnings), slices.Clip(c.LeftOut)
 	sites, people := seenIDs{}, seenIDs{}
 	for i := range c.Sites {
@@ -71,15 +79,27 @@ func (c *Config) Add(described []Described) {
 			at[c.Sites[i].ID] = i
 		}
 		for i := range described {
-			if d := &described[i]; d.Kind == kind {
-				c.addOne(d, sites, people, at)
+			d := &described[i]
+			if d.Kind != kind {
+				continue
 			}
+			seen := people
+			if kind == Bush {
+				seen = sites
+			}
+			became := memory.known(d, seen, at)
+			if became == nil {
+				became = c.read(d, seen, at)
+				memory.remember(d, became, at)
+			}
+			c.take(d, became)
 		}
 	}
 }
 
-// addOne takes one in, or leaves it out. at finds sites by their ids.
-func (c *Config) addOne(d *Described, sites, people seenIDs, at map[string]int) {
+// read reads one. at finds sites by their ids.
+func (c *Config) read(d *Described, seen seenIDs, at map[string]int) *added {
+	out := &added{}
 	one, entry, problems := d.reader()
 	if len(problems) == 0 {
 		own := *c
@@ -87,39 +107,32 @@ func (c *Config) addOne(d *Described, sites, people seenIDs, at map[string]int) 
 		one.in = &own
 		switch d.Kind {
 		case Bush:
-			s := one.site(entry, one.id(entry, sites))
-			if problems = one.wrong(); len(problems) == 0 {
-				c.Sites = append(c.Sites, s)
-			}
+			s := one.site(entry, one.id(entry, seen))
+			out.site = &s
 		default:
 			var named []any
 			for _, id := range one.list(join(entry, "sites")) {
+				out.named = append(out.named, id.text)
 				if i, known := at[id.text]; known {
 					own.Sites, named = append(own.Sites, c.Sites[i]), append(named, id.text)
 				}
 			}
 			one.v.Set(join(entry, "sites"), named)
-			p := one.person(entry, one.id(entry, people))
+			p := one.person(entry, one.id(entry, seen))
 			p.Member = true
 			if p.Sites == nil {
 				p.Sites = []string{}
 			}
-			if problems = one.wrong(); len(problems) == 0 {
-				c.People = append(c.People, p)
-			}
+			out.person = &p
 		}
-		c.Warnings = append(c.Warnings, one.warnings...)
-	}
-	if len(problems) == 0 {
-		return
-	}
-	if d.Kind == Bush {
-		c.LeftOut = append(c.LeftOut, d.ID)
+		problems = one.wrong()
+		out.warnings = one.warnings
 	}
 	for i := range problems {
 		problems[i].LeftOut = true
 	}
-	c.Warnings = append(c.Warnings, problems...)
+	out.problems = problems
+	return out
 }
 
 // reader reads the values as a part of a settings file.

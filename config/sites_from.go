@@ -142,9 +142,11 @@ func (c *Config) Carry(earlier *Config) {
 	for i := range earlier.People {
 		p := &earlier.People[i]
 		kept := slices.DeleteFunc(slices.Clone(p.Sites), func(id string) bool { return !carried[id] })
+		if len(kept) == 0 {
+			continue
+		}
 		now := slices.IndexFunc(c.People, func(q Person) bool { return q.ID == p.ID })
 		switch {
-		case len(kept) == 0:
 		case now >= 0 && c.People[now].Member: // whose other bushes are described well
 			for _, id := range kept {
 				if !slices.Contains(c.People[now].Sites, id) {

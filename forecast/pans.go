@@ -23,6 +23,18 @@ func (b *Boiling) Finishing() boil.Vessel {
 	return boil.Vessel{Pan: boil.Pan{AreaM2: potM2}}
 }
 
+// PanIDs are the pans that a boil can be written down of, one by one: none where there is one
+// alone.
+func (b *Boiling) PanIDs() (ids []string) {
+	for i := range b.Row {
+		ids = append(ids, b.Row[i].ID)
+	}
+	if b.FinishM2 > 0 {
+		ids = append(ids, FinishingPan)
+	}
+	return ids
+}
+
 // Pans are how many boil at once, the finishing pan with them.
 func (b *Boiling) Pans() int {
 	n := max(len(b.Row), 1)

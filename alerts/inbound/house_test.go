@@ -51,6 +51,28 @@ func TestLinesOfTheSugarhouse(t *testing.T) {
 	}
 }
 
+// A boil in one of several pans names it, whatever the order; a pan without a name is asked
+// back, and where nothing was boiled it means nothing.
+func TestABoilInOnePan(t *testing.T) {
+	l, _ := spoken(t, Table)
+	for _, c := range []struct {
+		text, pan string
+		hours     float64
+	}{
+		{"boiled 220 L 6 h pan front", "front", 6}, {"boiled 220 L in the pan front 6 h", "front", 6}, {"boiled in pan 2: 220 L, 6 h", "2", 6}, {"bouilli 220 L 6 h dans la panne avant", "avant", 6},
+	} {
+		u := l.Understand(c.text, two, units.Metric)
+		if u.Kind != Boiled || u.House == nil || u.House.Pan != c.pan || u.House.SapL != 220 || u.House.Hours != c.hours {
+			t.Errorf("%q: %+v %+v", c.text, u, u.House)
+		}
+	}
+	for _, text := range []string{"boiled 220 L pan", "wood 0.4 cord pan front"} {
+		if u := l.Understand(text, two, units.Metric); u.Kind != Question {
+			t.Errorf("%q: %+v", text, u)
+		}
+	}
+}
+
 // What is no line of the sugarhouse's book stays what it was, and what is not clear is
 // asked back and never guessed.
 func TestNoLineOfTheSugarhouse(t *testing.T) {

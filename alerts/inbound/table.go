@@ -64,7 +64,8 @@ const (
 	Until   Kind = "until"
 	Weekday Kind = "weekday"
 	Today   Kind = "today"
-	Made    Kind = "made" // sugar, in what a boil gave
+	Made    Kind = "made"   // sugar, in what a boil gave
+	InPan   Kind = "in_pan" // of a boil, before the pan's name
 
 	Yesterday Kind = "yesterday"
 	LastNight Kind = "last_night"
@@ -184,6 +185,7 @@ var Table = slices.Concat([]Row{
 	{Kind: Unit, Words: "word_kilogram", Measure: Mass, Each: 1, Usual: []units.System{units.Metric}},
 	{Kind: Unit, Words: "word_hour", Measure: Hours, Each: 1, Usual: everybody},
 	{Kind: Made, Words: "word_sugar_made"},
+	{Kind: InPan, Words: "word_in_pan"},
 
 	{Kind: Joint, Words: "word_joint"},
 	{Kind: And, Words: "word_and"},

@@ -18,6 +18,21 @@ import (
 	"thawline/forecast/records"
 )
 
+// inBook opens the records of the bush that is chosen, with the words of the settings.
+func inBook(cmd *cobra.Command, g *cli.Globals, bush *cli.SiteFlag, run func(*config.Config, *archive.Archive, *forecast.Site, *message.Words) error) error {
+	return cli.WithArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
+		site, err := bush.Choose(c)
+		if err != nil {
+			return err
+		}
+		words, err := app.Words(c)
+		if err != nil {
+			return err
+		}
+		return run(c, a, site, words)
+	})
+}
+
 // boilNoteCommand writes a line in the sugarhouse's book, in the words of a text.
 func boilNoteCommand(g *cli.Globals) *cobra.Command {
 	var bush cli.SiteFlag
@@ -27,15 +42,7 @@ func boilNoteCommand(g *cli.Globals) *cobra.Command {
 		Example: "  thawline boil note boiled 220 L 5.1 L syrup\n  thawline boil note wood 0.4 cord",
 		Args:    cobra.MinimumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return cli.WithArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
-				site, err := bush.Choose(c)
-				if err != nil {
-					return err
-				}
-				words, err := app.Words(c)
-				if err != nil {
-					return err
-				}
+			return inBook(cmd, g, &bush, func(c *config.Config, a *archive.Archive, site *forecast.Site, words *message.Words) (err error) {
 				said, err := understood(c, strings.Join(args, " "))
 				if err != nil {
 					return err

@@ -8,10 +8,11 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"thawline/cmd/thawline/internal/app"
+	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/cli"
 	"thawline/cmd/thawline/internal/intake"
 	"thawline/config"
+	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/forecast/records"
 )
@@ -26,15 +27,7 @@ func boilSchoolCommand(g *cli.Globals) *cobra.Command {
 		Example: "  thawline boil school --book 2026-03-24 --hours 9:00-11:30 --learners 20\n  thawline boil school",
 		Args:    cli.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return cli.WithArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
-				site, err := bush.Choose(c)
-				if err != nil {
-					return err
-				}
-				words, err := app.Words(c)
-				if err != nil {
-					return err
-				}
+			return inBook(cmd, g, &bush, func(c *config.Config, a *archive.Archive, site *forecast.Site, words *message.Words) (err error) {
 				service := intake.Service{Archive: a}
 				switch {
 				case cancel != "":

@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/cli"
 	"thawline/config"
@@ -28,15 +29,7 @@ func boilSugarCommand(g *cli.Globals) *cobra.Command {
 		Example: "  thawline boil sugar --humidity 45\n  thawline boil sugar --left 253F --water 210.5F --humidity 45 --outcome poured",
 		Args:    cli.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return cli.WithArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
-				site, err := bush.Choose(c)
-				if err != nil {
-					return err
-				}
-				words, err := app.Words(c)
-				if err != nil {
-					return err
-				}
+			return inBook(cmd, g, &bush, func(c *config.Config, a *archive.Archive, site *forecast.Site, words *message.Words) (err error) {
 				if left == "" {
 					return sayFinish(cmd, g, c, a, site, float64(humidity))
 				}

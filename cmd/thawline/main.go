@@ -88,7 +88,7 @@ func commandOf(g *cli.Globals) *cobra.Command {
 		return cli.WrongUse(said + "; see " + cmd.CommandPath() + " --help")
 	})
 	backtest := &cobra.Command{Use: "backtest", Short: "Measures how good it is, on past data", RunE: cli.NeedsMore("which backtest?")}
-	backtest.AddCommand(backtestSapCommand(g), backtestOwnCommand(g), backtestThawCommand(g), backtestMembersCommand(g), backtestBudsCommand(g), backtestSensitivityCommand(g), backtestWorkCommand(g), backtestFitCommand(g), backtestSeasonCommand(g))
+	backtest.AddCommand(backtestSapCommand(g), backtestOwnCommand(g), backtestEveningsCommand(g), backtestThawCommand(g), backtestMembersCommand(g), backtestBudsCommand(g), backtestSensitivityCommand(g), backtestWorkCommand(g), backtestFitCommand(g), backtestSeasonCommand(g))
 	for _, group := range []struct {
 		id, title string
 		commands  []*cobra.Command

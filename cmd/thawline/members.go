@@ -24,8 +24,8 @@ import (
 
 func membersCommand(g *cli.Globals) *cobra.Command {
 	cmd := &cobra.Command{Use: "members", Short: "An association's bushes and people, kept in the database"}
-	cmd.AddCommand(membersKeyCommand(g), membersImportCommand(g), membersListCommand(g), membersShowCommand(g), membersSetCommand(g), membersPauseCommand(g), membersInviteCommand(g), membersRemoveCommand(g), membersLogCommand(g), membersGiveCommand(g), membersForgetCommand(g))
-	cmd.RunE = cli.NeedsMore("key, import, list, show, set, pause, invite, remove, log, give or forget?")
+	cmd.AddCommand(membersKeyCommand(g), membersResealCommand(g), membersImportCommand(g), membersListCommand(g), membersShowCommand(g), membersSetCommand(g), membersPauseCommand(g), membersInviteCommand(g), membersRemoveCommand(g), membersLogCommand(g), membersGiveCommand(g), membersForgetCommand(g))
+	cmd.RunE = cli.NeedsMore("key, reseal, import, list, show, set, pause, invite, remove, log, give or forget?")
 	return cmd
 }
 
@@ -59,8 +59,10 @@ func withDesk(cmd *cobra.Command, g *cli.Globals, do func(ctx context.Context, d
 }
 
 func membersKeyCommand(g *cli.Globals) *cobra.Command {
-	return &cobra.Command{
+	change := false
+	cmd := &cobra.Command{
 		Use: "key FILE", Short: "Writes a new key with which members' numbers are sealed", Args: cli.OneArgument("a new file to write to"),
+		Example: "  thawline members key /etc/thawline/members-key\n  thawline members key /etc/thawline/members-key-2027 --change",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if _, err := os.Stat(args[0]); err == nil {
 				return cli.WrongUse(args[0] + " is there already: what was sealed with it can't be read without it; name a new file")
@@ -69,6 +71,18 @@ func membersKeyCommand(g *cli.Globals) *cobra.Command {
 			if err != nil {
 				return err
 			}
+			then := ""
+			if change {
+				base, err := g.Settings()
+				if err != nil {
+					return err
+				}
+				if !base.MembersKey.Given() {
+					return cli.WrongUse("the settings have no key yet: leave out --change")
+				}
+				key += " " + base.MembersKey.Reveal()
+				then = g.Words().Phrase("restart thawline, then: thawline members reseal") + "\n"
+			}
 			if err := renameio.WriteFile(args[0], []byte(key+"\n"), 0o600); err != nil {
 				return err
 			}
@@ -76,7 +90,24 @@ func membersKeyCommand(g *cli.Globals) *cobra.Command {
 			if err != nil {
 				full = args[0]
 			}
-			return g.Tell(cmd, map[string]string{"file": full}, g.Words().Phrase("written; keep a copy apart from the backups of the database, and name it in the settings:")+"\nmembers_key_file: "+full+"\n")
+			return g.Tell(cmd, map[string]string{"file": full}, g.Words().Phrase("written; keep a copy apart from the backups of the database, and name it in the settings:")+"\nmembers_key_file: "+full+"\n"+then)
+		},
+	}
+	cmd.Flags().BoolVar(&change, "change", false, "in the place of the settings' key, which stays behind the new one until all is sealed anew")
+	return cmd
+}
+
+func membersResealCommand(g *cli.Globals) *cobra.Command {
+	return &cobra.Command{
+		Use: "reseal", Short: "Seals members' numbers with the first key of the file; may be cut short and begun again",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return withDesk(cmd, g, func(ctx context.Context, d *members.Desk, _ members.Author, _ time.Time) error {
+				n, err := d.Reseal(ctx)
+				if err != nil {
+					return err
+				}
+				return g.Tell(cmd, map[string]int{"resealed": n}, fmt.Sprintf("%d %s\n", n, g.Words().Phrase("sealed anew; take the old key out of the file when every daemon has been restarted with the new one")))
+			})
 		},
 	}
 }

@@ -65,8 +65,8 @@ const (
 
 // HouseFault is why an entry of the sugarhouse can't be kept.
 type HouseFault struct {
-	Kind string // "moment", "much", "sap", "share", "wood", "syrup", "left", "water", "air", "outcome" or "kind"
-	What string // of "much": "sap", "syrup", "sugar", "wood" or "fire"; of "kind": what was written
+	Kind string // "moment", "much", "sap", "share", "wood", "syrup", "left", "water", "air", "outcome", "pan" or "kind"
+	What string // of "much": "sap", "syrup", "sugar", "wood" or "fire"; of "kind": what was written; of "pan": those there are
 }
 
 func (f *HouseFault) Error() string {
@@ -83,6 +83,9 @@ func (f *HouseFault) Error() string {
 		return "say how much wood is left, such as 0.4 cord"
 	case "syrup":
 		return "say how much syrup is left, such as 6 L"
+	}
+	if f.Kind == "pan" {
+		return "no pan of that name; those there are: " + f.What
 	}
 	if says, known := sugarFaults[f.Kind]; known {
 		return says

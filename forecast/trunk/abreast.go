@@ -48,7 +48,7 @@ func (g *Grid) newAbreast() *abreast {
 	a.common = stepping{
 		seconds: four(3600 / float64(g.steps)), thawed: four(w.ThawedConductivity), stiffer: four(w.FrozenConductivity - w.ThawedConductivity),
 		icePerJM3: four(-1 / span), allFrozen: four(-span), one: four(1), minusOne: four(-1),
-		edge: four(g.edgeM[0]), barkResistance: four(w.BarkM / w.BarkConductivity), firstHalf: four(g.edgeM[0] - g.midM[0]),
+		edge: four(g.edgeM[0]), barkResistance: four(w.BarkM / w.BarkConductivity), firstHalf: four(g.edgeM[0] - g.midM[0]), nought: four(0),
 	}
 	for p := range slopes {
 		a.common.slopes[p], a.common.bases[p] = four(slopes[p]), four(bases[p])

@@ -22,7 +22,7 @@ func TestHouse(t *testing.T) {
 		`{"kind":"stirred","left_c":123,"water_c":99,"outcome":"burnt"}`: `"location":"body.outcome"`,
 		`{"kind":"stirred","left_c":123,"outcome":"poured"}`:             `boiling water that day`,
 		`{"kind":"boiled","sap_l":10,"at":"tomorrow"}`:                   `"location":"body.at"`,
-		`{"kind":"boiled","sap_l":10,"at":"2199-01-01"}`:                 `of one to come`,
+		`{"kind":"boiled","sap_l":10,"at":"2199-01-01"}`:                 `still to come`,
 	} {
 		if w := s.must(t, 422, "POST", path, body); !strings.Contains(w.Body.String(), want) {
 			t.Errorf("%s: no %s in %s", body, want, w.Body)

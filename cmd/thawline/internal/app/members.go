@@ -78,11 +78,12 @@ func (a *App) joined(ctx context.Context, c *config.Config) (*config.Config, err
 	if err != nil {
 		return nil, err
 	}
-	whole, err := WithMembers(ctx, c, a.Desk.Store)
-	if err == nil {
-		a.members = number
+	described, err := a.Desk.Described(ctx)
+	if err != nil {
+		return nil, err
 	}
-	return whole, err
+	a.members = number
+	return a.adder.Add(c, described), nil
 }
 
 // membersChanged reports whether somebody, here or beside, has changed members.

@@ -92,28 +92,28 @@ type houses struct {
 	broker *broker
 	n      int
 	ids    map[string][]string // of records and messages, by bush
+	dir    string              // of data
 }
 
-func openHouses(t *testing.T, list []member) *houses {
+func openHouses(t *testing.T, list []member, gateway string) *houses {
 	t.Helper()
-	texts := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusAccepted) }))
-	t.Cleanup(texts.Close)
 	b := brokerOf(t)
 	host, port, _ := net.SplitHostPort(b.at)
 	weather := httptest.NewServer(testdata.Handler())
 	t.Cleanup(weather.Close)
 	file := written(t, "thawline.yaml", `units: metric
 language: en
-serve: {login: always}
+serve: {login: always, link: "https://bush.example.org"}
 weather: {sources: [open_meteo], contact: a@example.org, open_meteo: {base_url: "`+weather.URL+`"}}
 people:
   - {id: office, name: Office, role: keeper, language: en, units: metric}
 channels:
-  - {id: text, kind: text_gateway, url: "`+texts.URL+`/?to={to}&text={text}"}
+  - {id: text, kind: text_gateway, url: "`+gateway+`/?to={to}&text={text}"}
   - {id: broker, kind: mqtt, host: `+host+`, port: `+port+`, security: none, topic: sap, discovery: ha}
 `)
+	dir := t.TempDir()
 	load := func() (*config.Config, error) {
-		return config.Load(file, []string{"THAWLINE_DATA_DIR=" + t.TempDir(), "THAWLINE_MEMBERS_KEY=" + base64.StdEncoding.EncodeToString(bytes.Repeat([]byte{7}, config.MembersKeyBytes))})
+		return config.Load(file, []string{"THAWLINE_DATA_DIR=" + dir, "THAWLINE_MEMBERS_KEY=" + base64.StdEncoding.EncodeToString(bytes.Repeat([]byte{7}, config.MembersKeyBytes))})
 	}
 	settings, err := load()
 	if err != nil {
@@ -125,8 +125,10 @@ channels:
 	}
 	t.Cleanup(func() { _ = a.Close() })
 	a.Auth.Bound(&net.TCPAddr{IP: net.IPv4(127, 0, 0, 1), Port: 8787})
-	s := &houses{t: t, a: a, h: a.Handler(), broker: b, ids: map[string][]string{}}
-	s.take(list)
+	s := &houses{t: t, a: a, h: a.Handler(), broker: b, ids: map[string][]string{}, dir: dir}
+	if list != nil {
+		s.take(list)
+	}
 	return s
 }
 
@@ -311,7 +313,9 @@ func (a *asked) key() bool {
 // number and no place more exactly than was agreed. What is asked for comes from the routes
 // themselves and from the document of the API.
 func TestNothingOfAMemberIsSeenByOthers(t *testing.T) {
-	s := openHouses(t, private)
+	texts := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusAccepted) }))
+	t.Cleanup(texts.Close)
+	s := openHouses(t, private, texts.URL)
 	s.fill(private)
 	token, err := s.a.Auth.MakeToken(t.Context(), auth.Token{Name: "meter", Site: "bethel", Days: 1, Scopes: everyScope}, "test")
 	if err != nil {
@@ -340,6 +344,7 @@ func TestNothingOfAMemberIsSeenByOthers(t *testing.T) {
 	s.topics()
 	s.nothingChanges(visitors[1:2], all)
 	s.litresWhereBothAgreed(visitors[1])
+	s.forgottenEverywhere(&private[0], "Zadok Other", "Otto Otherman", "18195559999", "othernote", "44.6243", "72.3157")
 	t.Logf("%d addresses asked for by %d visitors in %v: answered %v; %d topics", len(all), len(visitors), time.Since(began).Round(time.Millisecond), answered, len(s.broker.all()))
 	for who, least := range map[string]int{"stranger": 15, "ben": 60, "token": 10, "office": 70} {
 		if answered[who] < least {

@@ -142,9 +142,10 @@ func daemonSettings(env Env, c *config.Config, a *archive.Archive, l *ledger.Led
 			}
 		}
 	}
+	crews := crewsOf(c.People)
 	for i := range c.Sites {
 		site := c.Sites[i]
-		AddCrew(&site, c.People)
+		AddCrew(&site, crews(site.ID))
 		s.Sites = append(s.Sites, site)
 		s.Tanks = append(s.Tanks, gaugedTanks(&c.Sites[i])...)
 	}

@@ -30,6 +30,28 @@ func gaugedTanks(s *forecast.Site) []daemon.Tank {
 	return out
 }
 
+// crewsOf finds the people whom a site concerns, in their order, without looking at all.
+func crewsOf(people []config.Person) func(site string) []config.Person {
+	bySite := map[string][]int{}
+	var ofAll []int
+	for i := range people {
+		if people[i].Sites == nil {
+			ofAll = append(ofAll, i)
+		}
+		for _, id := range people[i].Sites {
+			bySite[id] = append(bySite[id], i)
+		}
+	}
+	return func(site string) (crew []config.Person) {
+		at := slices.Concat(ofAll, bySite[site])
+		slices.Sort(at)
+		for _, i := range slices.Compact(at) {
+			crew = append(crew, people[i])
+		}
+		return crew
+	}
+}
+
 // AddCrew adds when the people whom a site concerns can go round, and when they boil.
 func AddCrew(site *forecast.Site, people []config.Person) {
 	for i := range people {

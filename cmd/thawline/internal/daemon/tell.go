@@ -201,6 +201,9 @@ func (d *Daemon) noUse(ctx context.Context, v *ledger.Delivery, still bool, now 
 	if v.Silenced && v.Kind != alerts.Reply { // what somebody asks is answered, and that they stopped is the answer itself
 		return "the person wants no messages", nil
 	}
+	if gone := d.nobodysNow(v, now); gone != "" {
+		return gone, nil
+	}
 	over, err := d.overtaken(ctx, v, still)
 	switch {
 	case err != nil:
@@ -230,6 +233,25 @@ func whereNext(v *ledger.Delivery, ways []channel.Way, at int, tried []ledger.At
 	case v.Attempts%triesPerWay == 0 && wait == 0:
 		v.Channel = next
 	}
+}
+
+// nobodysNow is why a message that waited is no longer anybody's, "" where it still is: the
+// settings no longer have its person or its bush, or the office has paused the person since.
+func (d *Daemon) nobodysNow(v *ledger.Delivery, now time.Time) string {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	p := d.byID[v.Person]
+	switch {
+	case len(d.settings.LeftOut) > 0: // a mistake keeps somebody out, who comes back
+		return ""
+	case p == nil:
+		return "the person is in the settings no more"
+	case d.sites[v.Site] == nil && v.Site != "":
+		return "the bush is in the settings no more"
+	case now.Before(p.PausedUntil) && v.Kind != alerts.Reply:
+		return "the person wants no messages"
+	}
+	return ""
 }
 
 // waitAfter is how long to wait after a try that failed: as long as the other side asks,

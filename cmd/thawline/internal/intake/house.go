@@ -4,7 +4,9 @@ import (
 	"context"
 	"errors"
 	"math"
+	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"thawline/alerts/message"
@@ -38,12 +40,34 @@ func (s Service) NoteHouse(ctx context.Context, site *forecast.Site, from auth.I
 	if e.At.IsZero() {
 		e.At = now.In(site.Zone).Truncate(time.Second)
 	}
-	if err := e.Check(now); err != nil {
+	if err := errors.Join(e.Check(now), panOf(site, &e)); err != nil {
 		return NotedHouse{}, err
 	}
 	e.Site, e.By = site.ID, from.Name
 	stored, outcome, err := s.Archive.PutHouse(ctx, e, key, now)
 	return NotedHouse{stored, outcome}, err
+}
+
+// panOf puts a pan's name as the settings write it; a *records.HouseFault where they have none
+// of that name.
+func panOf(site *forecast.Site, e *records.HouseEntry) error {
+	ids := site.Boiling.PanIDs()
+	i := slices.IndexFunc(ids, func(id string) bool { return strings.EqualFold(id, e.Pan) })
+	switch {
+	case i >= 0 && e.Kind == records.Boiled:
+		e.Pan = ids[i]
+	case e.Pan != "":
+		return &records.HouseFault{Kind: "pan", What: strings.Join(ids, ", ")}
+	}
+	return nil
+}
+
+// PanName is what a pan is called: by its id, but for the one in which syrup is finished.
+func PanName(w *message.Words, id string) string {
+	if id == forecast.FinishingPan {
+		return w.Say("house_pan_finishing", nil)
+	}
+	return id
 }
 
 // HouseBook is this winter's book of a site's sugarhouse, oldest first.
@@ -114,6 +138,9 @@ func houseValues(w *message.Words, e *records.HouseEntry) map[string]any {
 		return x
 	}
 	values := map[string]any{"Wood": w.Number(strconv.FormatFloat(given(e.WoodCords), 'f', 2, 64))}
+	if values["Pan"] = ""; e.Pan != "" {
+		values["Pan"] = w.Say("house_boiled_pan", map[string]any{"Name": PanName(w, e.Pan)})
+	}
 	values["Sap"], values["Unit"] = w.Volume(given(e.SapL))
 	values["Syrup"], values["SyrupUnit"] = w.Volume(given(e.SyrupL))
 	if b := e.Sugar; b != nil {
@@ -132,6 +159,8 @@ func SayHouseFault(w *message.Words, err error) (string, bool) {
 		return w.Say("intake_barred", nil), true
 	case !errors.As(err, &fault):
 		return "", false
+	case fault.Kind == "pan":
+		return w.Say("house_wrong", map[string]any{"Why": w.Say("house_fault_pan", map[string]any{"Pans": fault.What})}), true
 	case fault.Kind == "much":
 		return w.Say("house_wrong", map[string]any{"Why": w.Say("house_fault_much_"+fault.What, nil)}), true
 	}

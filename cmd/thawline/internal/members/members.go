@@ -12,6 +12,7 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/google/uuid"
@@ -50,17 +51,27 @@ var (
 // database by several daemons.
 type Store struct {
 	db      *sql.DB
-	seal    *seal
+	seal    seals
 	changed chan struct{}
+
+	mu     sync.Mutex
+	read   map[string]*asRead // by kind and id
+	serial int64
 }
 
-// New is the members of a database that has the tables. Without a key there are none,
-// and New gives nil.
+// asRead is a row as it lies in the database, and what it describes.
+type asRead struct {
+	document, sealed string
+	described        config.Described
+}
+
+// New is the members of a database that has the tables. Of several keys, parted by spaces,
+// the first seals and all open. Without a key there are none, and New gives nil.
 func New(db *sql.DB, key secret.Text) (*Store, error) {
 	if !key.Given() {
 		return nil, nil
 	}
-	s, err := newSeal(key)
+	s, err := newSeals(key)
 	if err != nil {
 		return nil, err
 	}
@@ -84,6 +95,54 @@ type Kept struct {
 // is an error: nobody would be told.
 func (s *Store) All(ctx context.Context) ([]Kept, error) {
 	return s.list(ctx, s.db, ` ORDER BY kind, id`)
+}
+
+// Described are all bushes and people, by kind and id, of which those are read and opened
+// that are not as they were the last time. They are shared: nobody changes them.
+func (s *Store) Described(ctx context.Context) (out []config.Described, err error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	rows, err := s.db.QueryContext(ctx, `SELECT kind, id, document, sealed FROM member ORDER BY kind, id`)
+	if err != nil {
+		return nil, fmt.Errorf("members: %w", err)
+	}
+	defer rows.Close()
+	read := map[string]*asRead{}
+	for rows.Next() {
+		var kind, id string
+		var row asRead
+		if err := rows.Scan(&kind, &id, &row.document, &row.sealed); err != nil {
+			return nil, fmt.Errorf("members: %w", err)
+		}
+		of := kind + "\x00" + id
+		one := s.read[of]
+		if one == nil || one.document != row.document || one.sealed != row.sealed {
+			one = &row
+			s.serial++
+			one.described = config.Described{Kind: kind, ID: id, Serial: s.serial}
+			if err := s.open(&one.described, row.document, row.sealed); err != nil {
+				return nil, err
+			}
+		}
+		read[of] = one
+		out = append(out, one.described)
+	}
+	if err := rows.Err(); err != nil {
+		return nil, fmt.Errorf("members: %w", err)
+	}
+	s.read = read
+	return out, nil
+}
+
+// open reads what a row has of a bush or person.
+func (s *Store) open(d *config.Described, document, sealed string) (err error) {
+	if err := json.Unmarshal([]byte(document), &d.Values); err != nil {
+		return fmt.Errorf("members: %s %s: %w", d.Kind, d.ID, err)
+	}
+	if d.Phone, d.Email, err = s.seal.open(d.Kind+"\x00"+d.ID, sealed); err != nil {
+		return fmt.Errorf("members: %s %s: %w", d.Kind, d.ID, err)
+	}
+	return nil
 }
 
 // One is a bush or person, or ErrNone.
@@ -114,11 +173,8 @@ func (s *Store) list(ctx context.Context, db querier, where string, args ...any)
 		if err := rows.Scan(&k.Kind, &k.ID, &document, &sealed, &k.Revision, &at); err != nil {
 			return nil, fmt.Errorf("members: %w", err)
 		}
-		if err := json.Unmarshal([]byte(document), &k.Values); err != nil {
-			return nil, fmt.Errorf("members: %s %s: %w", k.Kind, k.ID, err)
-		}
-		if k.Phone, k.Email, err = s.seal.open(k.Kind+"\x00"+k.ID, sealed); err != nil {
-			return nil, fmt.Errorf("members: %s %s: %w", k.Kind, k.ID, err)
+		if err := s.open(&k.Described, document, sealed); err != nil {
+			return nil, err
 		}
 		k.ChangedAt = unstamp(at)
 		out = append(out, k)

@@ -1,12 +1,15 @@
 package members
 
 import (
+	"bufio"
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"io"
 	"log/slog"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -215,6 +218,94 @@ func TestNumbersAreSealed(t *testing.T) {
 }
 
 // What is wrong in a table is told with its line or member, and nothing else is kept back.
+// The key is changed while the program is killed in the middle: whatever is sealed opens with
+// both keys at every moment, and in the end with the new one alone. A row that is changed
+// meanwhile, by a daemon that has both, stays as it is.
+func TestKeyIsChangedInSpiteOfAKill(t *testing.T) {
+	const both = otherKey + " " + testKey
+	if file := os.Getenv("THAWLINE_RESEAL"); file != "" { // the program that is killed
+		a, err := archive.Open(t.Context(), file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		store, err := New(a.DB(), secret.New(both))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for range 3 {
+			if _, err := store.resealOnce(t.Context()); err != nil {
+				t.Fatal(err)
+			}
+		}
+		_ = store.within(t.Context(), func(tx *sql.Tx) error {
+			_, err := store.resealSome(t.Context(), tx)
+			fmt.Println("in the middle", err)
+			select {} // until it is killed
+		})
+	}
+	file := filepath.Join(t.TempDir(), "thawline.db")
+	a, err := archive.Open(t.Context(), file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer a.Close()
+	const n = 500
+	if _, err := deskOn(t, a).Import(t.Context(), "members.csv", table(n), "", office, at); err != nil {
+		t.Fatal(err)
+	}
+	store, err := New(a.DB(), secret.New(both))
+	if err != nil {
+		t.Fatal(err)
+	}
+	anew := func() (count int) {
+		t.Helper()
+		if err := a.DB().QueryRowContext(t.Context(), `SELECT COUNT(*) FROM member WHERE sealed LIKE ?1`, store.seal[0].name+":%").Scan(&count); err != nil {
+			t.Fatal(err)
+		}
+		return count
+	}
+	cmd := exec.CommandContext(t.Context(), os.Args[0], "-test.run=^TestKeyIsChangedInSpiteOfAKill$")
+	cmd.Env = append(os.Environ(), "THAWLINE_RESEAL="+file)
+	said, err := cmd.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	if line, err := bufio.NewReader(said).ReadString('\n'); err != nil || !strings.HasPrefix(line, "in the middle <nil>") {
+		t.Fatalf("%q, %v", line, err)
+	}
+	_ = cmd.Process.Kill()
+	_ = cmd.Wait() // was killed
+	if some := anew(); some != 3*resealedAtOnce {
+		t.Errorf("killed after %d of %d", some, n)
+	}
+	if all, err := store.All(t.Context()); err != nil || len(all) != 2*n {
+		t.Fatalf("in the middle %d are read, %v", len(all), err)
+	}
+	left := n - anew()
+	if done, err := store.Reseal(t.Context()); err != nil || done != left || anew() != n {
+		t.Errorf("%d of %d sealed anew, %v", done, left, err)
+	}
+	if done, err := store.Reseal(t.Context()); err != nil || done != 0 {
+		t.Errorf("once more: %d, %v", done, err)
+	}
+	alone, err := New(a.DB(), secret.New(otherKey))
+	if err != nil {
+		t.Fatal(err)
+	}
+	k, err := alone.One(t.Context(), config.Member, "keeper7")
+	if err != nil || k.Phone.Reveal() != "+18190000007" {
+		t.Errorf("by the new key alone: %v, %v", k.Phone.Given(), err)
+	}
+	if _, err := deskOn(t, a).All(t.Context()); err == nil {
+		t.Error("the old key opens what was sealed anew")
+	}
+}
+
+const otherKey = "ICEiIyQlJicoKSorLC0uLzAxMjM0NTY3ODk6Ozw9Pj8="
+
 func TestTableWithMistakes(t *testing.T) {
 	a, err := archive.Open(t.Context(), filepath.Join(t.TempDir(), "thawline.db"))
 	if err != nil {

@@ -32,8 +32,22 @@ func NewKey() (string, error) {
 	return base64.StdEncoding.EncodeToString(key), nil
 }
 
-func newSeal(key secret.Text) (*seal, error) {
-	raw, err := base64.StdEncoding.DecodeString(key.Reveal())
+// seals are the keys of the settings, parted by spaces: the first closes, and all open.
+type seals []*seal
+
+func newSeals(keys secret.Text) (out seals, err error) {
+	for _, key := range strings.Fields(keys.Reveal()) {
+		one, err := newSeal(key)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, one)
+	}
+	return out, nil
+}
+
+func newSeal(key string) (*seal, error) {
+	raw, err := base64.StdEncoding.DecodeString(key)
 	if err != nil || len(raw) != config.MembersKeyBytes {
 		return nil, errors.New("members_key: not a key of 32 bytes in base64")
 	}
@@ -47,6 +61,19 @@ func newSeal(key secret.Text) (*seal, error) {
 	}
 	sum := sha256.Sum256(append([]byte("thawline members key\x00"), raw...))
 	return &seal{aead, hex.EncodeToString(sum[:4])}, nil
+}
+
+func (k seals) close(of string, phone, email secret.Text) (string, error) {
+	return k[0].close(of, phone, email)
+}
+
+func (k seals) open(of, sealed string) (phone, email secret.Text, err error) {
+	for _, one := range k {
+		if name, _, _ := strings.Cut(sealed, ":"); name == one.name {
+			return one.open(of, sealed)
+		}
+	}
+	return k[0].open(of, sealed)
 }
 
 type contents struct {

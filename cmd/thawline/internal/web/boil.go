@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"thawline/alerts/message/sections"
+	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast"
 	"thawline/forecast/boil"
 	"thawline/forecast/units"
@@ -23,9 +24,10 @@ type boilBody struct {
 	Stages          [][]string // of sugar making, tomorrow
 	Tomorrow        string     // where syrup draws off
 	BrixNotMeasured bool
-	Book            []bookLine // of the sugarhouse, the newest first
-	May             bool       // write in it
-	Wrote           bool       // in it, just now
+	Book            []bookLine  // of the sugarhouse, the newest first
+	May             bool        // write in it
+	Wrote           bool        // in it, just now
+	Pans            [][2]string // that a boil may have been in, by id and name
 }
 
 // boil is the fire: how long, how much wood, where syrup draws off, and which hours
@@ -51,6 +53,9 @@ func boilOf(v *view, o *forecast.Outlook) *boilBody {
 	parts := sections.OfBoiling(o, v.words, v.system)
 	b := &boilBody{Stock: named(parts, sections.InStock), Care: named(parts, sections.Care), Notes: sections.FireNotes(o, v.words, v.system)}
 	b.Answer, b.Under = sections.FireAnswer(o, v.words, v.system)
+	for _, id := range v.Site.Boiling.PanIDs() {
+		b.Pans = append(b.Pans, [2]string{id, intake.PanName(v.words, id)})
+	}
 	for i := range o.Stock.Sap {
 		b.Spoilt = b.Spoilt || o.Stock.Sap[i].Spoilt
 	}
