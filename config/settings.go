@@ -113,6 +113,7 @@ var root = setting{shape: section, under: []setting{
 		within("shares", func(s *forecast.Site) *forecast.Shares { return &s.Shares },
 			of("place", "no", whether("yes", "answer", "yes", "no"), func(s *forecast.Shares) *bool { return &s.Place }),
 			of("litres", "no", whether("yes", "answer", "yes", "no"), func(s *forecast.Shares) *bool { return &s.Litres }),
+			of("seen", "no", whether("yes", "answer", "yes", "no"), func(s *forecast.Shares) *bool { return &s.Seen }),
 		),
 		each("groups",
 			apart("id", "south"),

@@ -20,7 +20,7 @@ import (
 // The columns of a table of sites. A row is a group of taps: rows with the same
 // id belong to one site. What a site or a person says again it says the same.
 var (
-	siteColumns   = []string{"name", "latitude", "longitude", "elevation", "zone", "faces", "canopy", "tree_diameter", "shares_place", "shares_litres"}
+	siteColumns   = []string{"name", "latitude", "longitude", "elevation", "zone", "faces", "canopy", "tree_diameter", "shares_place", "shares_litres", "shares_seen"}
 	groupColumns  = []string{"group", "group_name", "taps", "collected_by", "container", "tank_volume", "vacuum", "tapped", "species"}
 	personColumns = []string{"person", "person_name", "role", "language", "units", "phone_file", "email_file", "channels", "quiet_hours", "second_language", "gathers", "boils", "urgent_breaks_quiet", "paused_until"}
 	// Numbers and addresses stand only in a table that goes into the database, sealed.

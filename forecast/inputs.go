@@ -23,6 +23,7 @@ type Inputs struct {
 	Before     weather.Series        // hours kept of this season, before those of the bulletin; may be empty
 	Taught     Taught                // by earlier seasons; may be empty
 	Observed   []records.Observation // in the bush this season: its own thermometer's lows and highs, and whether it dripped
+	Near       []Nearby              // what bushes near by saw today; may be empty
 	Offset     Offset                // what a thermometer tells of the bush's air; may be empty
 	ByPlan     bool                  // visits were made when the plan said so: they tell nothing of when their keeper comes
 	Now        time.Time

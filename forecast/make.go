@@ -51,6 +51,7 @@ func Make(in Inputs) (Outlook, error) {
 		return Outlook{}, err
 	}
 	o.Offset = offsetOf(&in, p)
+	o.Eyes, o.Seen = p.eyes, p.seen()
 	sayWhyStill(o.Days, frozen, calendar)
 	o.Warnings = officialOf(&in)
 	o.Work.Groups, o.Work.Off = withPulled(&in.Site, o.Work.Groups), offRounds(&in)

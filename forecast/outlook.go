@@ -28,6 +28,8 @@ type Outlook struct {
 	Classes     []ClassPlan      `json:"classes"`  // visits that are booked, in their order
 	Yields      []Yield          `json:"yields"`
 	Offset      BushOffset       `json:"offset"`
+	Eyes        Eyes             `json:"eyes"` // what bushes near by told of today
+	Seen        *Nearby          `json:"-"`    // what was seen here today, for bushes near by; null where nothing was
 	Earlier     Earlier          `json:"earlier"`
 	Hours       Hours            `json:"hours"`
 	Season      Season           `json:"season"`

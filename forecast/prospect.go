@@ -18,6 +18,8 @@ type Prospect struct {
 	in       Inputs
 	ensemble weather.Ensemble // the bush's own
 	own      weather.Own      // what its thermometer taught
+	eyes     Eyes             // what bushes near by told of today
+	shifted  func() (shiftsK []float64, flows [][]float64)
 	strands  *strands
 	held     *held
 	bush     *volume.Bush
@@ -41,8 +43,9 @@ func Foresee(in Inputs) (*Prospect, error) {
 	if err != nil {
 		return nil, fmt.Errorf("outlook for %s: %w", in.Site.ID, err)
 	}
+	eyes := takeNear(&in, &ensemble)
 	own := takeOwn(&in, &ensemble, &in.Bulletin.Course)
-	p := &Prospect{in: in, ensemble: ensemble, own: own}
+	p := &Prospect{in: in, ensemble: ensemble, own: own, eyes: eyes}
 	know := in.knowledge()
 	p.strands = followPast(&p.in.Site, &p.ensemble, know.Offsets())
 	p.held = heldAgainst(&p.in, p.strands, nil)
@@ -59,6 +62,7 @@ func Foresee(in Inputs) (*Prospect, error) {
 	p.ensemble.Warm(mean, futures)
 	p.calendar = newCalendar(in.Now, in.Site.Zone, &p.ensemble)
 	p.frozen = p.strands.foresee(&p.in.Site, &p.ensemble, of, p.calendar)
+	p.shifted = sync.OnceValues(p.ifToday)
 	p.light = sync.OnceValue(func() []rounds.Span { return daylight(&p.in.Site, p.ensemble.Futures[0].Start(), planHours) })
 	return p, nil
 }

@@ -32,6 +32,7 @@ type Site struct {
 type Shares struct {
 	Place  bool // where it is, more exactly than to a tenth of a degree
 	Litres bool // what it gives, for others who share theirs
+	Seen   bool // what its people and thermometer see of the day's air, for bushes near by that share theirs; never litres
 }
 
 // roughDeg is how exactly a place is told that is not shared: some 10 km.

@@ -63,7 +63,7 @@ func (l *Lexicon) figures(e *records.HouseEntry, items []item, usual Kind, syste
 	for i := 0; i < len(items); i++ {
 		it := items[i]
 		switch {
-		case it.row != nil && it.row.Kind == InPan && row.Kind == Boiled && i+1 < len(items):
+		case it.row != nil && it.row.Kind == InPan && usual == Boiled && i+1 < len(items):
 			e.Pan = items[i+1].text
 			i++
 		case it.digit && parse(it.text) >= 0:
@@ -81,13 +81,8 @@ func (l *Lexicon) figures(e *records.HouseEntry, items []item, usual Kind, syste
 			if unclear := l.figure(e, about, parse(it.text), unit, system); unclear != "" {
 				return unclear, it.text
 			}
-<<<<<<< HEAD
-		case it.row == nil || it.row.Kind == Unit || it.row.Kind == Remark:
-			return "words", it.text
-=======
 		case it.row == nil || it.row.Kind == Unit || it.row.Kind == Remark || it.row.Kind == InPan:
-			return ask("words", it.text)
->>>>>>> pan-2
+			return "words", it.text
 		case isNoun(it.row):
 			before = it.row.Kind
 		}

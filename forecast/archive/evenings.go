@@ -4,22 +4,8 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
-	"fmt"
 	"time"
 )
-
-// PutEvening keeps what an evening said, as JSON; the first that is kept of a
-// local date stays: it is what people were told.
-func (a *Archive) PutEvening(ctx context.Context, site, date string, said any) error {
-	document, err := json.Marshal(said)
-	if err != nil {
-		return fmt.Errorf("evening %s: %w", date, err)
-	}
-	return a.within(ctx, "keep the evening in", func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, `INSERT INTO evening (site, date, document) VALUES (?1, ?2, ?3) ON CONFLICT (site, date) DO NOTHING`, site, date, string(document))
-		return err
-	})
-}
 
 // Evenings lists the documents of a site's evenings from a local date on, the
 // oldest first.

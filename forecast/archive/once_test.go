@@ -72,11 +72,11 @@ func TestEntriesCountOnce(t *testing.T) {
 func TestEveningsAndMarks(t *testing.T) {
 	a := opened(t, filepath.Join(t.TempDir(), "a.db"))
 	for _, said := range []string{"first", "second"} { // what people were told stays
-		if err := a.PutEvening(t.Context(), "hill", "2026-03-20", map[string]string{"said": said}); err != nil {
+		if err := a.PutMade(t.Context(), &Made{Site: "hill", Made: now, Issued: now, Date: "2026-03-20", Evening: map[string]string{"said": said}}); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if err := a.PutEvening(t.Context(), "hill", "2025-03-20", "old"); err != nil {
+	if err := a.PutMade(t.Context(), &Made{Site: "hill", Made: now, Issued: now, Date: "2025-03-20", Evening: "old"}); err != nil {
 		t.Fatal(err)
 	}
 	list, err := a.Evenings(t.Context(), "hill", "2025-11-01")

@@ -421,6 +421,7 @@ func (p *page) source(o *forecast.Outlook) {
 	p.head(Weather, p.say(key, map[string]any{"Name": p.w.Service(s.Name), "Age": p.w.Age(s.AgeHours),
 		"Issued": p.w.ShortWeekday(issued) + " " + p.w.Date(issued) + " " + p.w.Time(issued)}))
 	p.item(p.say("report_spread_"+s.Spread, map[string]any{"N": s.Members}))
+	p.eyes(&o.Eyes)
 	for _, over := range s.PassedOver {
 		p.item(p.w.PassedOver(over))
 	}

@@ -80,6 +80,7 @@ type Daemon struct {
 	lexicon   atomic.Pointer[inbound.Lexicon]
 	shelf     shelf
 	remakes   remakes
+	eyes      eyes
 	summaries summaries
 	senders   senders
 	writing   singleflight.Group // whether the records can be written, asked once for all who ask

@@ -134,6 +134,7 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *A
 	if in.Taught, untaught = taughtBy(ctx, d.Archive, site, d.PlaceKey(site), &kept, now); untaught != nil {
 		d.Log.Warn("what earlier seasons taught is left out", "site", site.ID, "error", untaught)
 	}
+	in.Near = d.eyes.near(site, now)
 	work := reckon
 	if d.reckoner != nil {
 		work = d.reckoner
@@ -144,6 +145,7 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *A
 	}
 	d.made.Add(1)
 	d.shelf.put(&o, time.Now())
+	d.eyes.keep(site, &o)
 	d.remakes.knows(site.ID, kept.Changes, o.IssuedAt)
 	made := archive.Made{Site: site.ID, Made: o.IssuedAt, Issued: o.Source.IssuedAt, Outlook: &o}
 	if evening && o.Season.Closed == nil {

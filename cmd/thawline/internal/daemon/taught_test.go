@@ -129,7 +129,7 @@ func TestEarlierEveningsTellHowFarTheForecastSees(t *testing.T) {
 					}
 					e.Days = append(e.Days, forecast.Day{Date: d.Date, RunProbability: p})
 				}
-				if err := a.PutEvening(t.Context(), site.ID, e.Date, &e); err != nil {
+				if err := a.PutMade(t.Context(), &archive.Made{Site: site.ID, Made: now, Issued: now, Date: e.Date, Evening: &e}); err != nil {
 					t.Fatal(err)
 				}
 			}

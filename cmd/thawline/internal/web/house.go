@@ -91,40 +91,9 @@ func (p *Pages) writeHouse(r *http.Request, v *view) error {
 			*into = x / one
 		}
 	}
-<<<<<<< HEAD
 	entries, err := houseEntries(r, v, &all, system)
 	if err != nil {
 		return err
-=======
-	var entries []records.HouseEntry
-	add := func(kind records.HouseKind, fill func(e *records.HouseEntry)) {
-		e := blank
-		e.Kind = kind
-		fill(&e)
-		entries = append(entries, e)
-	}
-	switch r.PostFormValue("do") {
-	case "boiled":
-		add(records.Boiled, func(e *records.HouseEntry) { *e = all; e.Kind, e.Pan = records.Boiled, r.PostFormValue("pan") })
-	case "tipped_out":
-		add(records.TippedOut, func(e *records.HouseEntry) { e.SapL = all.SapL })
-	case "stirred":
-		batch, err := readBatch(r, v, system)
-		if err != nil {
-			return err
-		}
-		add(records.Stirred, func(e *records.HouseEntry) { e.SyrupL, e.SugarKg, e.Sugar = all.SyrupL, batch.kg, &batch.SugarBatch })
-	case "left":
-		if !math.IsNaN(all.SapL) {
-			add(records.SapLeft, func(e *records.HouseEntry) { e.SapL = all.SapL })
-		}
-		if !math.IsNaN(all.SyrupL) {
-			add(records.SyrupLeft, func(e *records.HouseEntry) { e.SyrupL = all.SyrupL })
-		}
-		if !math.IsNaN(all.WoodCords) {
-			add(records.WoodLeft, func(e *records.HouseEntry) { e.WoodCords = all.WoodCords })
-		}
->>>>>>> pan-2
 	}
 	if len(entries) == 0 {
 		return &wrongEntry{key: "entry_wrong_volume"}
@@ -157,7 +126,7 @@ func houseEntries(r *http.Request, v *view, all *records.HouseEntry, system unit
 	switch r.PostFormValue("do") {
 	case "boiled":
 		e := *all
-		e.Kind = records.Boiled
+		e.Kind, e.Pan = records.Boiled, r.PostFormValue("pan")
 		return []records.HouseEntry{e}, nil
 	case "tipped_out":
 		e := blankEntry(records.TippedOut)

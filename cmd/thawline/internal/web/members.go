@@ -123,7 +123,7 @@ type logLine struct{ When, Who, What, Said, Says string }
 // What a form shows of a bush, of each of its groups, and of a person, by the keys of the
 // settings file; whatever else is kept stays as it is.
 var (
-	bushFields   = []string{"name", "latitude", "longitude", "elevation", "zone", "exposure.faces", "exposure.canopy", "tree_diameter", "shares.place", "shares.litres"}
+	bushFields   = []string{"name", "latitude", "longitude", "elevation", "zone", "exposure.faces", "exposure.canopy", "tree_diameter", "shares.place", "shares.litres", "shares.seen"}
 	groupFields  = []string{"id", "name", "taps", "collected_by", "container", "vacuum", "tank", "tapped", "species"}
 	personFields = []string{"name", "role", "sites", "phone", "email", "channels", "language", "units", "quiet_hours", "urgent_breaks_quiet", "gathers", "boils", "paused_until"}
 )
