@@ -1,5 +1,9 @@
-// Package alerts decides what people need to be told: from an outlook, from
-// what was already said, and from the clock. It does no I/O.
+// Package alerts decides what people need to be told: from an outlook, from what was already
+// said, and from the clock. It does no I/O.
+//
+// Start at [Decide]. Each [Decision] has a [Kind] and a key that names it for good: whoever
+// sends it drops a key that was sent before. What differs between kinds is in [Profiles], a
+// row for each; what is worth a message is in [Thresholds].
 package alerts
 
 import (

@@ -1,14 +1,20 @@
 package config
 
-import "testing"
+import (
+	"strings"
+	"testing"
+
+	"thawline/alerts/channel"
+	"thawline/forecast/weather/source"
+)
 
 // Each kind of channel says what it lacks and how to mend it.
 func TestBrokenChannels(t *testing.T) {
 	for _, b := range []struct{ name, channel, want string }{
 		{"no kind", "{id: x}", `
-bush.yaml:16: channels[0].kind: the kind of channel is missing; write one of text_gateway, voice_gateway, gsm_modem, email, webhook, ntfy, mqtt, web_push`},
+bush.yaml:16: channels[0].kind: the kind of channel is missing; write one of ` + kindNames},
 		{"unknown kind", "{id: x, kind: pigeon}", `
-bush.yaml:16: channels[0].kind: pigeon: no such kind of channel here; use one of text_gateway, voice_gateway, gsm_modem, email, webhook, ntfy, mqtt, web_push`},
+bush.yaml:16: channels[0].kind: pigeon: no such kind of channel here; use one of ` + kindNames},
 		{"gateway without anything", "{id: x, kind: text_gateway}", `
 bush.yaml:16: channels[0].url: missing for a channel of kind text_gateway; write where the gateway takes messages; {to}, {text}, {key} and {secret} are filled in
 bush.yaml:16: channels[0].form: neither url, form nor json say where {to} and {text} go; write form: to={to}&body={text}, or json: '{"to":"{to}","body":"{text}"}'`},
@@ -45,3 +51,15 @@ bush.yaml:17: channels[1].id: x: channels[0] has this id already; give each its 
 		})
 	}
 }
+
+// What there is to choose from is told whole, also after an addition.
+var (
+	serviceNames = strings.Join(source.Names(), ", ")
+	kindNames    = func() string {
+		var names []string
+		for _, k := range channel.Kinds() {
+			names = append(names, k.Name)
+		}
+		return strings.Join(names, ", ")
+	}()
+)

@@ -128,7 +128,7 @@ bush.yaml:3: weather.sources[1]: met_norwy: no such weather service here; did yo
 	{"source twice", but("[nws]", "[nws, nws]"), `
 bush.yaml:3: weather.sources[1]: nws: named twice; name each service once, the preferred first`},
 	{"no source", but("[nws]", "[]"), `
-bush.yaml:3: weather.sources: no weather service is named; name at least one of open_meteo, nws, met_norway, environment_canada`},
+bush.yaml:3: weather.sources: no weather service is named; name at least one of ` + serviceNames},
 	{"list in a list", but("[nws]", "[[nws], nws]"), `
 bush.yaml:3: weather.sources[0]: a list does not fit here; write one value`},
 	{"source as settings", but("[nws]", "{first: nws}"), `
@@ -170,7 +170,7 @@ bush.yaml:6: sites[0].groups: no group of taps is described; write at least one,
 	{"groups as settings", but("- id: south", "  id: south"), `
 bush.yaml:11: sites[0].groups: a group of settings does not fit here; write a list, each entry beginning with "- id:"`},
 	{"a list for the weather", but("  sources: [nws]\n  contact: a@example.org", "  - nws"), `
-bush.yaml:3: weather: a list does not fit here; write settings with names below it: sources, contact, open_meteo, nws, met_norway, environment_canada`},
+bush.yaml:3: weather: a list does not fit here; write settings with names below it: sources, contact, ` + serviceNames},
 	{"bare entry", "sites: [hill]", `
 bush.yaml:1: sites[0]: a single value does not fit here; write settings with names: id, name, latitude, longitude, elevation, weather_from, zone, exposure, tree_diameter, shares, groups, tanks, gathering, boiling`},
 	{"no sites", "units: us", `

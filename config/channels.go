@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"thawline/alerts/channel"
+	"thawline/forecast/secret"
 )
 
 // Channel is a way to reach people.
@@ -25,6 +26,9 @@ var paceRows = []setting{
 	of("burst", "10", whole(10000, " messages at once", "write how many messages may go at once after a rest, such as 10"), func(c *Channel) *int { return &c.Burst }),
 }
 
+// aFewSenders are those of a kind that says no other number.
+const aFewSenders = 8
+
 var paceForm = regexp.MustCompile(`^([0-9]+(?:\.[0-9]+)?) ?/ ?(s|min|h)$`)
 
 // pace is how many messages a channel takes a second.
@@ -43,13 +47,76 @@ func pace() kind[float64] {
 	})
 }
 
-// usualSenders is how many messages of a kind of channel are on their way at a time: a
-// gateway answers over the internet.
-func usualSenders(kind string) int {
-	if kind == channel.GatewayKind {
-		return 24
+// channelKind is a kind of channel with the rows of its settings, which fill its options.
+type channelKind struct {
+	*channel.Kind
+	rows []setting
+}
+
+var channelKinds = func() (kinds []channelKind) {
+	for _, k := range channel.Kinds() {
+		one := channelKind{Kind: k}
+		for _, s := range k.Options().Settings() {
+			one.rows = append(one.rows, channelRow(k, &s))
+		}
+		kinds = append(kinds, one)
 	}
-	return 8
+	return kinds
+}()
+
+// channelRow makes the row of a setting by what its field holds.
+func channelRow(k *channel.Kind, s *channel.Setting) setting {
+	switch s.Into.(type) {
+	case *string:
+		return optionRow(s, func(s *channel.Setting) kind[string] {
+			if s.File {
+				return fileName()
+			}
+			return words()
+		})
+	case *secret.Text:
+		return optionRow(s, func(*channel.Setting) kind[secret.Text] { return confidential((*reader).secret) })
+	case *bool:
+		return optionRow(s, func(s *channel.Setting) kind[bool] { return whether("none", s.Key, "tls", "none") })
+	case *int:
+		return optionRow(s, func(s *channel.Setting) kind[int] { return port(s.Usual) })
+	case **regexp.Regexp:
+		return optionRow(s, func(s *channel.Setting) kind[*regexp.Regexp] { return pattern(s.Remedy) })
+	}
+	panic("config: no row for " + k.Name + "." + s.Key)
+}
+
+// optionRow is the row of a setting, of which each channel has a field of its own.
+func optionRow[V any](of *channel.Setting, kindOf func(*channel.Setting) kind[V]) setting {
+	key := of.Key
+	return setting{key: key, shape: kindOf(of).shape, example: of.Example, read: func(r *reader, path string, into any) {
+		for _, s := range into.(channel.Options).Settings() {
+			if s.Key != key {
+				continue
+			}
+			if value, given := kindOf(&s).read(r, path); given {
+				*s.Into.(*V) = value
+			}
+		}
+	}}
+}
+
+// channelRows are those of all kinds, each key once.
+func channelRows() []setting {
+	rows := []setting{apart("id", "text"), apart("kind", channel.GatewayKind)}
+	known := map[string]bool{}
+	for _, u := range paceRows {
+		rows = append(rows, setting{key: u.key, shape: u.shape, example: u.example})
+	}
+	for _, k := range channelKinds {
+		for _, u := range k.rows {
+			if !known[u.key] {
+				known[u.key] = true
+				rows = append(rows, setting{key: u.key, shape: u.shape, example: u.example})
+			}
+		}
+	}
+	return rows
 }
 
 // channel reads a channel by the rows of its kind. What its options complain of is
@@ -57,16 +124,18 @@ func usualSenders(kind string) int {
 func (r *reader) channel(at, id string) Channel {
 	names := make([]string, len(channelKinds))
 	for i, k := range channelKinds {
-		names[i] = k.name
+		names[i] = k.Name
 	}
 	c := Channel{ID: id}
 	c.Kind, _ = neededOneOf("kind of channel", names...).read(r, join(at, "kind"))
 	for _, k := range channelKinds {
-		if k.name != c.Kind {
+		if k.Name != c.Kind {
 			continue
 		}
-		c.Options = k.make()
-		c.Senders = usualSenders(c.Kind)
+		c.Options = k.Options()
+		if c.Senders = k.Senders; c.Senders == 0 {
+			c.Senders = aFewSenders
+		}
 		r.fill(paceRows, at, &c)
 		before := len(r.problems)
 		told := map[string][]Problem{}

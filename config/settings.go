@@ -2,7 +2,6 @@ package config
 
 import (
 	"math"
-	"regexp"
 	"strings"
 	"time"
 
@@ -242,87 +241,6 @@ var root = setting{shape: section, under: []setting{
 
 	each("channels", channelRows()...),
 }}
-
-// channelKind is a kind of channel and what may be set of it.
-type channelKind struct {
-	name string
-	make func() channel.Options
-	rows []setting
-}
-
-var channelKinds = []channelKind{
-	{channel.GatewayKind, func() channel.Options { return &channel.GatewayOptions{} }, []setting{
-		of("url", "https://gateway.example.org/messages", words(), func(o *channel.GatewayOptions) *string { return &o.URL }),
-		of("method", "POST", words(), func(o *channel.GatewayOptions) *string { return &o.Method }),
-		of("form", "to={to}&body={text}&reference={key}", words(), func(o *channel.GatewayOptions) *string { return &o.Form }),
-		of("json", `'{"to": "{to}", "body": "{text}"}'`, words(), func(o *channel.GatewayOptions) *string { return &o.JSON }),
-		of("accepted", "queued", pattern(`write what an accepted answer holds, such as "status": *"queued"`), func(o *channel.GatewayOptions) **regexp.Regexp { return &o.Accepted }),
-		of("header", `"Authorization: Bearer {secret}"`, words(), func(o *channel.GatewayOptions) *string { return &o.Header }),
-		of("secret", "/etc/thawline/gateway-key", confidential((*reader).secret), func(o *channel.GatewayOptions) *secret.Text { return &o.Secret }),
-	}},
-	{channel.VoiceKind, func() channel.Options { return &channel.VoiceOptions{} }, []setting{
-		of("url", "https://calls.example.org/call", words(), func(o *channel.VoiceOptions) *string { return &o.URL }),
-		of("method", "", words(), func(o *channel.VoiceOptions) *string { return &o.Method }),
-		of("form", "", words(), func(o *channel.VoiceOptions) *string { return &o.Form }),
-		of("json", `'{"to": "{to}", "say": "{text}", "language": "{language}", "reference": "{key}"}'`, words(), func(o *channel.VoiceOptions) *string { return &o.JSON }),
-		of("pressed", "digit=1", pattern(`write what an answer holds where somebody pressed 1, such as "digit": *"1"`), func(o *channel.VoiceOptions) **regexp.Regexp { return &o.Pressed }),
-		of("heard", "completed", pattern("write what an answer holds where somebody listened, such as completed"), func(o *channel.VoiceOptions) **regexp.Regexp { return &o.Heard }),
-		of("busy", "busy", pattern("write what an answer holds where the line was busy, such as busy"), func(o *channel.VoiceOptions) **regexp.Regexp { return &o.Busy }),
-		of("header", "", words(), func(o *channel.VoiceOptions) *string { return &o.Header }),
-		of("secret", "/etc/thawline/calls-key", confidential((*reader).secret), func(o *channel.VoiceOptions) *secret.Text { return &o.Secret }),
-	}},
-	{channel.ModemKind, func() channel.Options { return &channel.Modem{} }, []setting{
-		of("outbox", "/var/spool/gammu/outbox", fileName(), func(o *channel.Modem) *string { return &o.Outbox }),
-	}},
-	{channel.EmailKind, func() channel.Options { return &channel.EmailOptions{} }, []setting{
-		of("host", "mail.example.org", words(), func(o *channel.EmailOptions) *string { return &o.Host }),
-		of("from", "sugarhouse@example.org", words(), func(o *channel.EmailOptions) *string { return &o.From }),
-		of("hello", "sugarhouse.example.org", words(), func(o *channel.EmailOptions) *string { return &o.Hello }),
-		of("user", "sugarhouse", words(), func(o *channel.EmailOptions) *string { return &o.User }),
-		of("port", "587", port((*channel.EmailOptions)(nil).UsualPort()), func(o *channel.EmailOptions) *int { return &o.Port }),
-		of("security", "tls", whether("none", "security", "tls", "none"), func(o *channel.EmailOptions) *bool { return &o.Plain }),
-		of("secret", "", confidential((*reader).secret), func(o *channel.EmailOptions) *secret.Text { return &o.Password }),
-	}},
-	{channel.WebhookKind, func() channel.Options { return &channel.WebhookOptions{} }, []setting{
-		of("url", "", words(), func(o *channel.WebhookOptions) *string { return &o.URL }),
-		of("secret", "", confidential((*reader).secret), func(o *channel.WebhookOptions) *secret.Text { return &o.Secret }),
-	}},
-	{channel.NtfyKind, func() channel.Options { return &channel.NtfyOptions{} }, []setting{
-		of("url", "https://ntfy.example.org", words(), func(o *channel.NtfyOptions) *string { return &o.URL }),
-		of("topic", "a-long-word-that-nobody-guesses", words(), func(o *channel.NtfyOptions) *string { return &o.Topic }),
-		of("secret", "", confidential((*reader).secret), func(o *channel.NtfyOptions) *secret.Text { return &o.Token }),
-	}},
-	{channel.MQTTKind, func() channel.Options { return &channel.MQTTOptions{} }, []setting{
-		of("host", "broker.example.org", words(), func(o *channel.MQTTOptions) *string { return &o.Host }),
-		of("user", "sugarhouse", words(), func(o *channel.MQTTOptions) *string { return &o.User }),
-		of("security", "tls", whether("none", "security", "tls", "none"), func(o *channel.MQTTOptions) *bool { return &o.Plain }),
-		custom("port", "", text, func(r *reader, path string, o *channel.MQTTOptions) {
-			o.Port, _ = port(o.UsualPort()).read(r, path)
-		}),
-		of("topic", "sugarbush", words(), func(o *channel.MQTTOptions) *string { return &o.Topic }),
-		of("discovery", "homeassistant", words(), func(o *channel.MQTTOptions) *string { return &o.Discovery }),
-		of("secret", "", confidential((*reader).secret), func(o *channel.MQTTOptions) *secret.Text { return &o.Password }),
-	}},
-	{channel.WebPushKind, func() channel.Options { return &channel.WebPushOptions{} }, nil},
-}
-
-// channelRows are those of all kinds, each key once.
-func channelRows() []setting {
-	rows := []setting{apart("id", "text"), apart("kind", channel.GatewayKind)}
-	known := map[string]bool{}
-	for _, u := range paceRows {
-		rows = append(rows, setting{key: u.key, shape: u.shape, example: u.example})
-	}
-	for _, k := range channelKinds {
-		for _, u := range k.rows {
-			if !known[u.key] {
-				known[u.key] = true
-				rows = append(rows, setting{key: u.key, shape: u.shape, example: u.example})
-			}
-		}
-	}
-	return rows
-}
 
 // stand is how the sun reaches the stems.
 type stand struct {

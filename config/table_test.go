@@ -106,7 +106,7 @@ func TestEveryKindOfChannelTakesItsRows(t *testing.T) {
 		examples[u.key] = strings.Trim(u.example, `"`)
 	}
 	for _, k := range channelKinds {
-		doc := good + "\nchannels:\n  - {id: x, kind: " + k.name
+		doc := good + "\nchannels:\n  - {id: x, kind: " + k.Name
 		for _, u := range k.rows {
 			if u.shape != hidden && u.key != "json" {
 				doc += ", " + u.key + ": '" + examples[u.key] + "'"

@@ -1,4 +1,10 @@
 // Package forecast makes the outlook of a sugarbush, from weather to litres.
+//
+// Start at [Make]: it takes [Inputs] (a [Site], a forecast of the weather, what people wrote
+// down, the clock and a seed) and returns an [Outlook], the one document that texts, pages
+// and alerts are made from. It does no I/O, and the same inputs make the same outlook. The
+// steps have packages of their own, in this order: weather, trunk, sap, volume, rounds,
+// boil and season.
 package forecast
 
 import (

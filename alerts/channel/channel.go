@@ -91,6 +91,29 @@ func refusedBy(status int, header http.Header, body string) error {
 	return r
 }
 
+// hiding is an error that leaves texts out of what it says; what it wraps is found as before.
+func hiding(err error, private ...string) error {
+	if err == nil {
+		return nil
+	}
+	return &hidden{err, private}
+}
+
+type hidden struct {
+	error
+	private []string
+}
+
+func (h *hidden) Error() string {
+	said := h.error.Error()
+	for _, one := range h.private {
+		said = hide(said, one)
+	}
+	return said
+}
+
+func (h *hidden) Unwrap() error { return h.error }
+
 func shortened(s string) string {
 	const most = 160
 	if r := []rune(s); len(r) > most {

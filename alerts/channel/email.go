@@ -30,6 +30,21 @@ type EmailOptions struct {
 	Plain bool
 }
 
+var emailKind = Kind{Name: EmailKind, Options: func() Options { return &EmailOptions{} }}
+
+// Settings are those of Options.
+func (o *EmailOptions) Settings() []Setting {
+	return []Setting{
+		{Key: "host", Example: "mail.example.org", Into: &o.Host},
+		{Key: "from", Example: "sugarhouse@example.org", Into: &o.From},
+		{Key: "hello", Example: "sugarhouse.example.org", Into: &o.Hello},
+		{Key: "user", Example: "sugarhouse", Into: &o.User},
+		{Key: "port", Example: "587", Into: &o.Port, Usual: o.UsualPort()},
+		{Key: "security", Example: "tls", Into: &o.Plain},
+		{Key: "secret", Into: &o.Password},
+	}
+}
+
 // UsualPort is that of submission (RFC 6409).
 func (o *EmailOptions) UsualPort() int { return 587 }
 

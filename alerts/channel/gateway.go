@@ -32,6 +32,21 @@ type GatewayOptions struct {
 	Secret   secret.Text
 }
 
+var gatewayKind = Kind{Name: GatewayKind, Options: func() Options { return &GatewayOptions{} }, Senders: 24}
+
+// Settings are those of Options.
+func (o *GatewayOptions) Settings() []Setting {
+	return []Setting{
+		{Key: "url", Example: "https://gateway.example.org/messages", Into: &o.URL},
+		{Key: "method", Example: "POST", Into: &o.Method},
+		{Key: "form", Example: "to={to}&body={text}&reference={key}", Into: &o.Form},
+		{Key: "json", Example: `'{"to": "{to}", "body": "{text}"}'`, Into: &o.JSON},
+		{Key: "accepted", Example: "queued", Into: &o.Accepted, Remedy: `write what an accepted answer holds, such as "status": *"queued"`},
+		{Key: "header", Example: `"Authorization: Bearer {secret}"`, Into: &o.Header},
+		{Key: "secret", Example: "/etc/thawline/gateway-key", Into: &o.Secret},
+	}
+}
+
 // Check is that of Options.
 func (o *GatewayOptions) Check() []Fault { return o.check(GatewayKind) }
 
@@ -100,7 +115,7 @@ func (g *Gateway) ask(ctx context.Context, m Message) (body string, status int, 
 	}
 	answer, err := r.Execute(method, fill(g.URL, url.QueryEscape))
 	if err != nil {
-		return "", 0, fmt.Errorf("text gateway: %w", withoutURL(err))
+		return "", 0, hiding(fmt.Errorf("text gateway: %w", withoutURL(err)), g.Secret.Reveal(), m.To)
 	}
 	body = hide(hide(answer.String(), g.Secret.Reveal()), m.To)
 	if answer.IsError() {

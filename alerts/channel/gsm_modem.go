@@ -19,6 +19,15 @@ type Modem struct{ Outbox string }
 // ModemKind is the name of this kind in settings.
 const ModemKind = "gsm_modem"
 
+var modemKind = Kind{Name: ModemKind, Options: func() Options { return &Modem{} }}
+
+// Settings are those of Options.
+func (g *Modem) Settings() []Setting {
+	return []Setting{
+		{Key: "outbox", Example: "/var/spool/gammu/outbox", Into: &g.Outbox, File: true},
+	}
+}
+
 // Check is that of Options.
 func (g *Modem) Check() []Fault {
 	return missing(ModemKind, "outbox", g.Outbox, "name the outbox folder of gammu-smsd, such as /var/spool/gammu/outbox")

@@ -34,6 +34,21 @@ type MQTTOptions struct {
 	Discovery string
 }
 
+var mqttKind = Kind{Name: MQTTKind, Options: func() Options { return &MQTTOptions{} }}
+
+// Settings are those of Options.
+func (o *MQTTOptions) Settings() []Setting {
+	return []Setting{
+		{Key: "host", Example: "broker.example.org", Into: &o.Host},
+		{Key: "user", Example: "sugarhouse", Into: &o.User},
+		{Key: "security", Example: "tls", Into: &o.Plain},
+		{Key: "port", Into: &o.Port, Usual: o.UsualPort()},
+		{Key: "topic", Example: "sugarbush", Into: &o.Topic},
+		{Key: "discovery", Example: "homeassistant", Into: &o.Discovery},
+		{Key: "secret", Into: &o.Password},
+	}
+}
+
 // UsualPort is 8883, without TLS 1883 (IANA's registry, from memory).
 func (o *MQTTOptions) UsualPort() int {
 	if o.Plain {

@@ -20,6 +20,17 @@ type NtfyOptions struct {
 	Token secret.Text // empty for none
 }
 
+var ntfyKind = Kind{Name: NtfyKind, Options: func() Options { return &NtfyOptions{} }}
+
+// Settings are those of Options.
+func (o *NtfyOptions) Settings() []Setting {
+	return []Setting{
+		{Key: "url", Example: "https://ntfy.example.org", Into: &o.URL},
+		{Key: "topic", Example: "a-long-word-that-nobody-guesses", Into: &o.Topic},
+		{Key: "secret", Into: &o.Token},
+	}
+}
+
 // Check is that of Options.
 func (o *NtfyOptions) Check() []Fault {
 	return missing(NtfyKind, "url", o.URL, "write the address of the ntfy server", "topic", o.Topic, "write the topic; whoever knows it can read along")
@@ -52,10 +63,10 @@ func (n *Ntfy) Send(ctx context.Context, m Message) (string, error) {
 	}
 	answer, err := r.Post(strings.TrimRight(n.URL, "/"))
 	if err != nil {
-		return "", fmt.Errorf("ntfy: %w", withoutURL(err))
+		return "", hiding(fmt.Errorf("ntfy: %w", withoutURL(err)), n.Token.Reveal(), m.To)
 	}
 	if answer.IsError() {
-		return "", refusedBy(answer.StatusCode(), answer.Header(), hide(answer.String(), n.Token.Reveal()))
+		return "", refusedBy(answer.StatusCode(), answer.Header(), hide(hide(answer.String(), n.Token.Reveal()), m.To)) // who knows the topic reads along
 	}
 	return answer.Status(), nil
 }

@@ -12,6 +12,8 @@ import (
 // Options are what settings say of a channel of one kind. Each stands beside its
 // adapter.
 type Options interface {
+	// Settings are read in this order: one may look at those before it.
+	Settings() []Setting
 	// Check fills in what is usual and tells what is missing or can't be.
 	Check() []Fault
 	// Open makes the channel of options that are checked.

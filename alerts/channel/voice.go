@@ -31,6 +31,23 @@ type VoiceOptions struct {
 	Busy    *regexp.Regexp // where the line was busy; nil for none
 }
 
+var voiceKind = Kind{Name: VoiceKind, Options: func() Options { return &VoiceOptions{} }}
+
+// Settings are those of Options.
+func (o *VoiceOptions) Settings() []Setting {
+	return []Setting{
+		{Key: "url", Example: "https://calls.example.org/call", Into: &o.URL},
+		{Key: "method", Into: &o.Method},
+		{Key: "form", Into: &o.Form},
+		{Key: "json", Example: `'{"to": "{to}", "say": "{text}", "language": "{language}", "reference": "{key}"}'`, Into: &o.JSON},
+		{Key: "pressed", Example: "digit=1", Into: &o.Pressed, Remedy: `write what an answer holds where somebody pressed 1, such as "digit": *"1"`},
+		{Key: "heard", Example: "completed", Into: &o.Heard, Remedy: "write what an answer holds where somebody listened, such as completed"},
+		{Key: "busy", Example: "busy", Into: &o.Busy, Remedy: "write what an answer holds where the line was busy, such as busy"},
+		{Key: "header", Into: &o.Header},
+		{Key: "secret", Example: "/etc/thawline/calls-key", Into: &o.Secret},
+	}
+}
+
 // Check is that of Options.
 func (o *VoiceOptions) Check() []Fault {
 	faults := o.check(VoiceKind)

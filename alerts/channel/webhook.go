@@ -23,6 +23,16 @@ type WebhookOptions struct {
 	Secret secret.Text // whsec_…
 }
 
+var webhookKind = Kind{Name: WebhookKind, Options: func() Options { return &WebhookOptions{} }}
+
+// Settings are those of Options.
+func (o *WebhookOptions) Settings() []Setting {
+	return []Setting{
+		{Key: "url", Into: &o.URL},
+		{Key: "secret", Into: &o.Secret},
+	}
+}
+
 // Check is that of Options.
 func (o *WebhookOptions) Check() []Fault {
 	faults := missing(WebhookKind, "url", o.URL, "write where messages are posted to")
@@ -62,13 +72,14 @@ func (w *Webhook) Send(ctx context.Context, m Message) (string, error) {
 	if err != nil {
 		return "", fmt.Errorf("webhook: %w", err)
 	}
+	key := w.Secret.Reveal()
 	answer, err := w.Client.R().SetContext(ctx).SetHeader("Content-Type", "application/json").SetHeader("webhook-id", m.Key).
 		SetHeader("webhook-timestamp", strconv.FormatInt(at.Unix(), 10)).SetHeader("webhook-signature", signature).SetBody(body).Post(w.URL)
 	if err != nil {
-		return "", fmt.Errorf("webhook: %w", withoutURL(err))
+		return "", hiding(fmt.Errorf("webhook: %w", withoutURL(err)), key)
 	}
 	if answer.IsError() {
-		return "", refusedBy(answer.StatusCode(), answer.Header(), answer.String())
+		return "", refusedBy(answer.StatusCode(), answer.Header(), hide(answer.String(), key))
 	}
 	return answer.Status(), nil
 }

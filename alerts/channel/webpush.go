@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"net/url"
 	"time"
 
 	webpush "github.com/SherClockHolmes/webpush-go"
@@ -26,6 +27,11 @@ const WebPushKind = "web_push"
 
 // WebPushOptions are none: the ledger has the keys and knows the browsers.
 type WebPushOptions struct{}
+
+var webPushKind = Kind{Name: WebPushKind, Options: func() Options { return &WebPushOptions{} }}
+
+// Settings are none.
+func (*WebPushOptions) Settings() []Setting { return nil }
 
 // Check is that of Options.
 func (*WebPushOptions) Check() []Fault { return nil }
@@ -97,7 +103,7 @@ func (p *WebPush) push(ctx context.Context, document string, body []byte, m Mess
 	answer, err := webpush.SendNotificationWithContext(ctx, body, &s, &webpush.Options{HTTPClient: p.Client, Subscriber: p.Contact, Urgency: webpush.Urgency(profile.Urgency),
 		TTL: int(max(m.Until.Sub(m.MadeAt), time.Minute).Seconds()), VAPIDPublicKey: public, VAPIDPrivateKey: private})
 	if err != nil {
-		return fmt.Errorf("push: %w", withoutURL(err))
+		return hiding(fmt.Errorf("push: %w", withoutURL(err)), s.Endpoint, pathOf(s.Endpoint))
 	}
 	defer func() { _ = answer.Body.Close() }()
 	switch text, _ := io.ReadAll(io.LimitReader(answer.Body, 1024)); {
@@ -107,7 +113,16 @@ func (p *WebPush) push(ctx context.Context, document string, body []byte, m Mess
 		}
 		return errGone
 	case answer.StatusCode >= 300:
-		return refusedBy(answer.StatusCode, answer.Header, string(text))
+		return refusedBy(answer.StatusCode, answer.Header, hide(hide(string(text), s.Endpoint), pathOf(s.Endpoint)))
 	}
 	return nil
+}
+
+// pathOf is what of an endpoint only its browser and the push service know.
+func pathOf(endpoint string) string {
+	u, err := url.Parse(endpoint)
+	if err != nil || len(u.Path) < 2 {
+		return ""
+	}
+	return u.Path
 }

@@ -1,5 +1,8 @@
-// Package boil knows what happens over the fire: where water and syrup boil,
-// and how much must go up as steam.
+// Package boil works out what happens over the fire: where water and syrup boil, how much
+// must go up as steam, and what a boil comes to.
+//
+// Start with [Boil] and a [Pan] ([Usual] is a small flat one). Pressures are those of the
+// station in hPa, not reduced to sea level; temperatures are in °C, sugar in °Brix.
 package boil
 
 import "math"

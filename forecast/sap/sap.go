@@ -1,5 +1,8 @@
-// Package sap turns the freezing and thawing of wood into the flow of a tap: a
-// store that is charged while wood freezes and runs out while it is thawed.
+// Package sap turns the freezing and thawing of wood into the flow of a tap: a store that is
+// charged while wood freezes and runs out while it is thawed.
+//
+// Start with [Begin] and [Parameters.Run] of [Usual]: hours of wood, as package trunk makes
+// them, become litres an hour. [Table] lists each parameter with its range and its source.
 package sap
 
 import (

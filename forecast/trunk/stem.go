@@ -1,6 +1,10 @@
-// Package trunk follows the wood of a tree hour by hour as it freezes and
-// thaws: heat conduction with a change of phase in a cylinder, driven by air,
-// wind, sun and sky at the bark.
+// Package trunk follows the wood of a tree hour by hour as it freezes and thaws: heat
+// conduction with a change of phase in a cylinder, driven by air, wind, sun and sky at the
+// bark.
+//
+// Start with [NewTree] and [Tree.Rest]; [Tree.Run] takes a state through hourly weather and
+// writes an [Hour] for each: how much of the water is ice, and how warm the wood is.
+// [Tree.RunMembers] does so for many forecasts at once.
 package trunk
 
 import "math"

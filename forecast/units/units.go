@@ -1,6 +1,9 @@
-// Package units reads and writes the trade's units at the edges of the program:
-// gallons, feet, inches of mercury and degrees Fahrenheit for those who use
-// them. Everything inside is litres, metres, hPa, kPa and °C.
+// Package units reads and writes the trade's units at the edges of the program: gallons,
+// feet, inches of mercury and degrees Fahrenheit for those who use them. Everything inside is
+// litres, metres, hPa, kPa and °C.
+//
+// Each quantity has a reader such as [ParseVolume], which complains with a [ParseError], and
+// a writer such as [Volume] or [Temperature], which takes the reader's [System].
 package units
 
 import "strings"
