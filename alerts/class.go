@@ -61,8 +61,9 @@ func (r *rules) classOff(p *forecast.ClassPlan) bool {
 		return false
 	}
 	f := r.classFacts(p)
-	key, why := p.ID+":off", ""
+	var key, why string
 	if off {
+		key = p.ID + ":off"
 		f.What, f.Class.Danger, f.Warning = "", p.Danger.What, p.Danger.Warning
 		why = fmt.Sprintf("%s from %s to %s", p.Danger.What, p.Danger.From.Format("Mon 15:04"), p.Danger.To.Format("Mon 15:04"))
 	} else {

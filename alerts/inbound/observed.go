@@ -81,7 +81,7 @@ func (o *observer) take(items []item) (unclear, word string) {
 				return unclear, it.text
 			}
 			i = last
-		case row == nil || row.Kind == Unit || row.Kind == Remark || row.Kind == Until || row.Kind == All:
+		case row.ofNothingSeen():
 			return string(Observed), it.text
 		case row.Kind == Minus:
 			o.sign = -1
@@ -96,6 +96,11 @@ func (o *observer) take(items []item) (unclear, word string) {
 		return string(Observed), ""
 	}
 	return "", ""
+}
+
+// ofNothingSeen reports whether a word has no place in what somebody saw.
+func (r *Row) ofNothingSeen() bool {
+	return r == nil || r.Kind == Unit || r.Kind == Remark || r.Kind == Until || r.Kind == All
 }
 
 // degreesAfter is the unit of the number at a place, nil where it has none, and the place

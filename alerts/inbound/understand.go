@@ -272,7 +272,7 @@ func (w *wish) take(it item) bool {
 func (w *wish) takeRow(row *Row) bool {
 	u := &w.u
 	switch {
-	case row.Kind == Tomorrow && u.Row != nil && u.Row.Dated, row.Dated && u.Row != nil && u.Row.Kind == Tomorrow:
+	case u.Row != nil && (row.Kind == Tomorrow && u.Row.Dated || row.Dated && u.Row.Kind == Tomorrow):
 		tomorrow := 1
 		if u.Ahead = &tomorrow; row.Dated {
 			u.Row = row
@@ -282,6 +282,16 @@ func (w *wish) takeRow(row *Row) bool {
 		u.Row = row
 	case row.Kind == All:
 		u.All = true
+	default:
+		return w.takeName(row)
+	}
+	return true
+}
+
+// takeName takes in a word that names a wish; false if another is named already.
+func (w *wish) takeName(row *Row) bool {
+	u := &w.u
+	switch {
 	case row.Right == "" || row == u.Row || row.Kind == Seen && u.Row != nil:
 	case u.Row == nil || u.Row.Kind == Seen:
 		u.Row = row

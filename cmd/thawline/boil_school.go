@@ -27,7 +27,7 @@ func boilSchoolCommand(g *cli.Globals) *cobra.Command {
 		Example: "  thawline boil school --book 2026-03-24 --hours 9:00-11:30 --learners 20\n  thawline boil school",
 		Args:    cli.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return inBook(cmd, g, &bush, func(c *config.Config, a *archive.Archive, site *forecast.Site, words *message.Words) (err error) {
+			return inBook(cmd, g, &bush, func(_ *config.Config, a *archive.Archive, site *forecast.Site, words *message.Words) (err error) {
 				service := intake.Service{Archive: a}
 				switch {
 				case cancel != "":

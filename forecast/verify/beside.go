@@ -42,7 +42,7 @@ func ReadForecasts(r io.Reader, name string) ([]forecast.Evening, error) {
 		return nil, err
 	}
 	t.Require("day")
-	if !t.Has("chance_pct") && !(t.Has("p10_l") && t.Has("p50_l") && t.Has("p90_l")) {
+	if !t.Has("chance_pct") && (!t.Has("p10_l") || !t.Has("p50_l") || !t.Has("p90_l")) {
 		t.Fail(1, "chance_pct", "neither chances nor litres", "give chance_pct, or p10_l, p50_l and p90_l")
 	}
 	if err := t.Err(); err != nil {
