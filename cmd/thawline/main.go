@@ -132,4 +132,4 @@ func knownCommand(cmd *cobra.Command, args []string) error {
 }
 
 // notANumber is what the library says of a text where a whole number should be.
-var notANumber = regexp.MustCompile(`strconv\.Parse(?:Int|Uint): parsing "[^"]*": (?:invalid syntax|value out of range)`)
+var notANumber = regexp.MustCompile(`must be an? (?:unsigned )?integer.*|must be in range.*|value out of range.*`)

@@ -130,6 +130,9 @@ func TestRightsOfEveryOperation(t *testing.T) {
 				for _, m := range may[scope] {
 					allowed = allowed || m == who
 				}
+				if op.OperationID == "cancel-class" && who == "crew" { // keepers alone take a visit back
+					allowed = false
+				}
 				refused := w.Code == http.StatusUnauthorized || w.Code == http.StatusForbidden
 				if allowed == refused || who == "nobody" && (w.Code != http.StatusUnauthorized || w.Header().Get("WWW-Authenticate") == "") {
 					t.Errorf("%s %s as %s: %d %s", method, path, who, w.Code, w.Body)
