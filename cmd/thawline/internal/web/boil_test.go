@@ -14,6 +14,7 @@ import (
 // Where nothing is known to put into a table, a sentence says so.
 func TestNoBareHeads(t *testing.T) {
 	v := speaking(t, "en", units.US)
+	v.Site = &forecast.Site{}
 	b := boilOf(v, &forecast.Outlook{})
 	for page, body := range map[string]any{"boil": b} {
 		var out strings.Builder
