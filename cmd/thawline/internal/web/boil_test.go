@@ -14,8 +14,7 @@ import (
 // Where nothing is known to put into a table, a sentence says so.
 func TestNoBareHeads(t *testing.T) {
 	v := speaking(t, "en", units.US)
-	v.Site = &forecast.Site{}
-	b := boilOf(v, &forecast.Outlook{})
+	b := boilOf(atABush(v), &forecast.Outlook{})
 	for page, body := range map[string]any{"boil": b} {
 		var out strings.Builder
 		v.Body = body
@@ -39,7 +38,7 @@ func TestHoursForSugarOnPages(t *testing.T) {
 	o := &forecast.Outlook{Sugar: []boil.SugarSpan{{Date: "2026-03-21", From: day.Add(10 * time.Hour), To: day.Add(15 * time.Hour), Chance: 0.84, HumidityPct: 41, Grade: boil.Dry}}}
 	for language, want := range map[string][2]string{"en": {"10 am to 3 pm", "8 in 10"}, "fr": {"de 10 h à 15 h", "8 fois sur 10"}} {
 		v := speaking(t, language, units.US)
-		for page, body := range map[string]any{"boil": boilOf(v, o)} {
+		for page, body := range map[string]any{"boil": boilOf(atABush(v), o)} {
 			var out strings.Builder
 			v.Body = body
 			if err := templates[page].Execute(&out, v); err != nil {
@@ -61,4 +60,10 @@ func TestHoursForSugarOnPages(t *testing.T) {
 			t.Errorf("the command in %s says %q", language, plain)
 		}
 	}
+}
+
+// atABush is a view of some bush's page.
+func atABush(v *view) *view {
+	v.Site = &forecast.Site{}
+	return v
 }
