@@ -127,7 +127,8 @@ func (r *rules) callOff(steps []Step, runs []bigRun) bool {
 		f := run.told.Facts
 		why := fmt.Sprintf("chance of a big run %.2f when told, %.2f now, less than %.2f", f.Chance, chance, bound)
 		f.What, f.Chance = calledOff, chance
-		r.tell(Decision{Kind: run.told.Kind, Key: f.From + ":" + calledOff, Until: r.endOf(f.To).Add(-6 * time.Hour), Facts: f, Why: []string{why}})
+		r.tell(Decision{Kind: run.told.Kind, Key: f.From + ":" + calledOff, Until: r.endOf(f.To).Add(-6 * time.Hour), Facts: f,
+			Why: []string{why}})
 		return true
 	}
 	return false

@@ -28,7 +28,8 @@ func (a *leadScore) add(b *leadScore) {
 	a.evenings, a.messages = a.evenings+b.evenings, a.messages+b.messages
 
 	for k := range 2 {
-		a.told[k], a.off[k], a.offWrongly[k], a.moved[k] = a.told[k]+b.told[k], a.off[k]+b.off[k], a.offWrongly[k]+b.offWrongly[k], a.moved[k]+b.moved[k]
+		a.told[k], a.off[k], a.offWrongly[k], a.moved[k] = a.told[k]+b.told[k], a.off[k]+b.off[k], a.offWrongly[k]+b.offWrongly[k],
+			a.moved[k]+b.moved[k]
 		a.big[k], a.ordinary[k], a.nothing[k] = a.big[k]+b.big[k], a.ordinary[k]+b.ordinary[k], a.nothing[k]+b.nothing[k]
 	}
 }
@@ -38,7 +39,9 @@ func part(x, of int) float64 { return 100 * float64(x) / math.Max(float64(of), 1
 func (a *leadScore) String() string {
 	out := fmt.Sprintf("%v; with days of plenty %v", a.bigRuns, a.longRuns)
 	for k, name := range []string{"from afar", "get ready"} {
-		out += fmt.Sprintf("; %s %d: off %.0f %% (wrongly %.0f %%), moved %.0f %%, big %.0f %%, a run %.0f %%, nothing %.0f %%", name, a.told[k], part(a.off[k], a.told[k]), part(a.offWrongly[k], a.told[k]), part(a.moved[k], a.told[k]), part(a.big[k], a.told[k]), part(a.ordinary[k], a.told[k]), part(a.nothing[k], a.told[k]))
+		out += fmt.Sprintf("; %s %d: off %.0f %% (wrongly %.0f %%), moved %.0f %%, big %.0f %%, a run %.0f %%, nothing %.0f %%", name,
+			a.told[k], part(a.off[k], a.told[k]), part(a.offWrongly[k], a.told[k]), part(a.moved[k], a.told[k]),
+			part(a.big[k], a.told[k]), part(a.ordinary[k], a.told[k]), part(a.nothing[k], a.told[k]))
 	}
 	return out + fmt.Sprintf("; %.1f a week of these", 7*part(a.messages, a.evenings)/100)
 }
@@ -88,7 +91,8 @@ func (a *heardOf) add(b heardOf) {
 }
 
 func (a heardOf) String() string {
-	return fmt.Sprintf("%d big runs: ready 36 h before %.0f %%, heard 60 h before %.0f %%, told twice %.0f %%", a.runs, part(a.ready, a.runs), part(a.early, a.runs), part(a.twice, a.runs))
+	return fmt.Sprintf("%d big runs: ready 36 h before %.0f %%, heard 60 h before %.0f %%, told twice %.0f %%", a.runs,
+		part(a.ready, a.runs), part(a.early, a.runs), part(a.twice, a.runs))
 }
 
 // heard goes through the runs of days that belong together, with one at least of the
@@ -221,7 +225,8 @@ func (s *springtime) neverTold(t *testing.T, n *notes, list []evening) {
 		switch {
 		case evenings[s.dates[today]]:
 			t.Errorf("%s: a second text of big runs on %s", s.name, s.dates[today])
-		case d.Facts.What != calledOff && s.dayOf(d.Facts.From) >= 0 && (d.Kind == GetReady && (ahead < 2 || ahead > 3) || d.Kind == LookingAhead && (ahead < 3 || ahead > o.Source.SeesDays)):
+		case d.Facts.What != calledOff && s.dayOf(d.Facts.From) >= 0 &&
+			(d.Kind == GetReady && (ahead < 2 || ahead > 3) || d.Kind == LookingAhead && (ahead < 3 || ahead > o.Source.SeesDays)):
 			t.Errorf("%s: %s told of a run in %d days", s.name, d.Kind, ahead)
 		case o.Season.Stage == season.Over && !s.gathers(today):
 			t.Errorf("%s: %s told on %s, after the end", s.name, d.Kind, s.dates[today])
@@ -322,11 +327,14 @@ func TestChancesOfTheSteps(t *testing.T) {
 	central, east := zoneOf(t, "America/Chicago"), zoneOf(t, "America/New_York")
 	for year := 1991; year <= 2019; year++ {
 		if year != 2015 {
-			springs = append(springs, spring(t, "Madison", daysAsHours(t, "data/madison-daily-1990-2020.csv", 0, dairyPlace, year), dairyPlace, time.Date(year, 2, 28, 8, 0, 0, 0, central), 43))
+			springs = append(springs, spring(t, "Madison", daysAsHours(t, "data/madison-daily-1990-2020.csv", 0, dairyPlace, year),
+				dairyPlace, time.Date(year, 2, 28, 8, 0, 0, 0, central), 43))
 		}
 	}
 	for year := 1990; year <= 1996; year++ {
-		springs = append(springs, spring(t, "Harvard Forest", daysAsHours(t, "data/forest-station-1989-1996-daily.csv", 0, hillPlace, year), hillPlace, time.Date(year, 2, 28, 8, 0, 0, 0, east), 48))
+		springs = append(springs, spring(t, "Harvard Forest",
+			daysAsHours(t, "data/forest-station-1989-1996-daily.csv", 0, hillPlace, year), hillPlace,
+			time.Date(year, 2, 28, 8, 0, 0, 0, east), 48))
 	}
 	tried := map[Thresholds]*leadScore{}
 	var order []Thresholds

@@ -13,7 +13,8 @@ func bigOn(now time.Time, chances map[int]float64) *forecast.Outlook {
 	o := quiet()
 	o.IssuedAt, o.Source.SeesDays, o.Days = now, 4, nil
 	for k := range 9 {
-		o.Days = append(o.Days, forecast.Day{Date: now.AddDate(0, 0, k).Format(time.DateOnly), BigProbability: chances[k], BigOrNextProbability: 1 - (1-chances[k])*(1-chances[k+1])})
+		o.Days = append(o.Days, forecast.Day{Date: now.AddDate(0, 0, k).Format(time.DateOnly), BigProbability: chances[k],
+			BigOrNextProbability: 1 - (1-chances[k])*(1-chances[k+1])})
 	}
 	return o
 }
@@ -47,21 +48,30 @@ func TestStepsBeforeABigRun(t *testing.T) {
 		evenings course
 		want     []string
 	}{
-		"a run that comes":                    {course{{4: 0.7}, {3: 0.7}, {2: 0.8}, {1: 0.9}, {0: 1}}, []string{"looking_ahead  24-24;", "get_ready  24-24;", "", "", ""}},
-		"nobody knows which of two days":      {course{{2: 0.4, 3: 0.5}, {1: 0.4, 2: 0.5}}, []string{"get_ready  22-23;", ""}},
-		"called off, and not put on again":    {course{{3: 0.6}, {2: 0.04}, {1: 0}, {1: 0.9}, {0: 0.9}}, []string{"get_ready  23-23;", "get_ready called_off 23-23;", "", "", ""}},
-		"wobbling above the lower bound":      {course{{3: 0.6}, {2: 0.2}, {1: 0.6}}, []string{"get_ready  23-23;", "", ""}},
-		"moved to the next day, once":         {course{{2: 0.6}, {1: 0.1, 2: 0.8}, {1: 0, 2: 0.8}, {1: 0}}, []string{"get_ready  22-22;", "get_ready moved 23-23;", "", ""}},
-		"one long run":                        {course{{2: 0.8}, {1: 0.95, 2: 0.8}, {0: 0.95, 1: 0.95, 2: 0.9}}, []string{"get_ready  22-22;", "", ""}},
-		"another one right after it":          {course{{2: 0.8}, {1: 0.9, 2: 0.1, 3: 0.2}, {0: 0.9, 2: 0.8}}, []string{"get_ready  22-22;", "", "get_ready  24-24;"}},
-		"another one a day later":             {course{{2: 0.3, 3: 0.4}, {1: 0.8, 2: 0.1, 3: 0.7}}, []string{"get_ready  22-23;", "get_ready  24-24;"}},
-		"two runs a week":                     {course{{2: 0.8}, {1: 0.8}, {0: 0.8, 4: 0.8}, {3: 0.8}}, []string{"get_ready  22-22;", "", "looking_ahead  26-26;", "get_ready  26-26;"}},
-		"from afar, and called off from afar": {course{{4: 0.7}, {3: 0.05}, {2: 0.9}}, []string{"looking_ahead  24-24;", "looking_ahead called_off 24-24;", ""}},
-		"farther than the forecast sees":      {course{{5: 0.9}, {6: 0.9, 7: 0.9}}, []string{"", ""}},
-		"tomorrow is the evening text's":      {course{{1: 0.95}}, []string{""}},
-		"not likely enough":                   {course{{2: 0.15, 4: 0.5}, {2: 0.1, 3: 0.05}}, []string{"", ""}},
-		"two at once: the nearer one first":   {course{{2: 0.8, 4: 0.2}, {1: 0.9, 4: 0.8}}, []string{"get_ready  22-22;", "looking_ahead  25-25;"}},
-		"it came a day early":                 {course{{3: 0.8}, {1: 0.9}, {0: 0.9, 1: 0.05}}, []string{"get_ready  23-23;", "", ""}},
+		"a run that comes": {course{{4: 0.7}, {3: 0.7}, {2: 0.8}, {1: 0.9}, {0: 1}},
+			[]string{"looking_ahead  24-24;", "get_ready  24-24;", "", "", ""}},
+		"nobody knows which of two days": {course{{2: 0.4, 3: 0.5}, {1: 0.4, 2: 0.5}}, []string{"get_ready  22-23;", ""}},
+		"called off, and not put on again": {course{{3: 0.6}, {2: 0.04}, {1: 0}, {1: 0.9}, {0: 0.9}},
+			[]string{"get_ready  23-23;", "get_ready called_off 23-23;", "", "", ""}},
+		"wobbling above the lower bound": {course{{3: 0.6}, {2: 0.2}, {1: 0.6}}, []string{"get_ready  23-23;", "", ""}},
+		"moved to the next day, once": {course{{2: 0.6}, {1: 0.1, 2: 0.8}, {1: 0, 2: 0.8}, {1: 0}},
+			[]string{"get_ready  22-22;", "get_ready moved 23-23;", "", ""}},
+		"one long run": {course{{2: 0.8}, {1: 0.95, 2: 0.8}, {0: 0.95, 1: 0.95, 2: 0.9}},
+			[]string{"get_ready  22-22;", "", ""}},
+		"another one right after it": {course{{2: 0.8}, {1: 0.9, 2: 0.1, 3: 0.2}, {0: 0.9, 2: 0.8}},
+			[]string{"get_ready  22-22;", "", "get_ready  24-24;"}},
+		"another one a day later": {course{{2: 0.3, 3: 0.4}, {1: 0.8, 2: 0.1, 3: 0.7}},
+			[]string{"get_ready  22-23;", "get_ready  24-24;"}},
+		"two runs a week": {course{{2: 0.8}, {1: 0.8}, {0: 0.8, 4: 0.8}, {3: 0.8}},
+			[]string{"get_ready  22-22;", "", "looking_ahead  26-26;", "get_ready  26-26;"}},
+		"from afar, and called off from afar": {course{{4: 0.7}, {3: 0.05}, {2: 0.9}},
+			[]string{"looking_ahead  24-24;", "looking_ahead called_off 24-24;", ""}},
+		"farther than the forecast sees": {course{{5: 0.9}, {6: 0.9, 7: 0.9}}, []string{"", ""}},
+		"tomorrow is the evening text's": {course{{1: 0.95}}, []string{""}},
+		"not likely enough":              {course{{2: 0.15, 4: 0.5}, {2: 0.1, 3: 0.05}}, []string{"", ""}},
+		"two at once: the nearer one first": {course{{2: 0.8, 4: 0.2}, {1: 0.9, 4: 0.8}},
+			[]string{"get_ready  22-22;", "looking_ahead  25-25;"}},
+		"it came a day early": {course{{3: 0.8}, {1: 0.9}, {0: 0.9, 1: 0.05}}, []string{"get_ready  23-23;", "", ""}},
 	} {
 		got := evenings(t, &notes{}, c.evenings...)
 		for k := range c.want {
@@ -90,7 +100,8 @@ func TestBigRunsThatAreNotTold(t *testing.T) {
 	}
 	evening := Moment{Now: dusk, Evening: true}
 	for name, change := range map[string]func(*forecast.Outlook){
-		"not tapped": func(o *forecast.Outlook) { o.Season.Tapped = false }, "over": func(o *forecast.Outlook) { o.Season.Stage = season.Over },
+		"not tapped":       func(o *forecast.Outlook) { o.Season.Tapped = false },
+		"over":             func(o *forecast.Outlook) { o.Season.Stage = season.Over },
 		"the end has come": isOver("2026-03-20"), "the forecast sees one day": func(o *forecast.Outlook) { o.Source.SeesDays = 1 },
 		"no days known": func(o *forecast.Outlook) { o.Days = o.Days[:2] },
 	} {

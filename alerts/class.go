@@ -95,7 +95,8 @@ func (r *rules) classStep(p *forecast.ClassPlan) {
 			if step == forecast.ClassSteps[len(forecast.ClassSteps)-1] {
 				f.Class.Order = p.Order()
 			}
-			r.tell(Decision{Kind: ClassVisit, Key: key, Until: earlier(p.From, r.at.Now.Add(36*time.Hour)), Facts: f, Why: []string{fmt.Sprintf("a class comes in %d days", days)}})
+			r.tell(Decision{Kind: ClassVisit, Key: key, Until: earlier(p.From, r.at.Now.Add(36*time.Hour)), Facts: f,
+				Why: []string{fmt.Sprintf("a class comes in %d days", days)}})
 		}
 		return
 	}
@@ -105,7 +106,8 @@ func (r *rules) classStep(p *forecast.ClassPlan) {
 		return
 	}
 	f.Class.Changed = true
-	r.tell(Decision{Kind: ClassVisit, Key: p.ID + ":changed:" + visited(at), Until: p.From, Facts: f, Why: []string{fmt.Sprintf("%s when told, %s now", last.Facts.What, f.What)}})
+	r.tell(Decision{Kind: ClassVisit, Key: p.ID + ":changed:" + visited(at), Until: p.From, Facts: f,
+		Why: []string{fmt.Sprintf("%s when told, %s now", last.Facts.What, f.What)}})
 }
 
 // materially reports whether a class does something else: what is boiled, or whether it goes
@@ -139,7 +141,8 @@ func (r *rules) toldOf(k Kind, begins string) (Decision, time.Time, bool) {
 }
 
 func (r *rules) classFacts(p *forecast.ClassPlan) Facts {
-	f := Facts{Date: p.From.In(r.zone).Format(time.DateOnly), At: p.From, Ends: p.To, What: string(p.Programme), Class: &ClassFacts{ID: p.ID, SapL: p.SapL, SyrupL: p.SyrupL, Drips: p.Drips}}
+	f := Facts{Date: p.From.In(r.zone).Format(time.DateOnly), At: p.From, Ends: p.To, What: string(p.Programme),
+		Class: &ClassFacts{ID: p.ID, SapL: p.SapL, SyrupL: p.SyrupL, Drips: p.Drips}}
 	if p.Boils == boilsSyrup {
 		f.What = boilsSyrup
 	}

@@ -12,7 +12,8 @@ import (
 // classOn is a visit that is booked on a day of March, from half past nine to noon.
 func classOn(day int, programme forecast.Programme) forecast.ClassPlan {
 	from, hold := at(day, 9).Add(30*time.Minute), at(day-8, 18)
-	p := forecast.ClassPlan{ID: "one", From: from, To: *at(day, 12), Programme: programme, Boils: "sap", SapL: 40, SyrupL: 2, HoldFrom: hold}
+	p := forecast.ClassPlan{ID: "one", From: from, To: *at(day, 12), Programme: programme, Boils: "sap", SapL: 40, SyrupL: 2,
+		HoldFrom: hold}
 	if programme == forecast.CalledOff {
 		p.Boils, p.Danger = "", &forecast.Danger{From: from.Add(-time.Hour), To: from.Add(time.Hour), What: forecast.DangerWind}
 	}
@@ -51,7 +52,8 @@ func TestAVisitIsToldAtItsSteps(t *testing.T) {
 		{"eight days ahead", 28, nil, evening, ""},
 		{"a week ahead", 27, nil, evening, "class_visit/stock class_visit:one:7"},
 		{"a week ahead, at noon", 27, nil, noon, ""},
-		{"six days ahead, as a week before", 26, past{}.and(ClassVisit, "one:7", Facts{What: "stock"}, dusk.AddDate(0, 0, -1)), evening, ""},
+		{"six days ahead, as a week before", 26, past{}.and(ClassVisit, "one:7", Facts{What: "stock"}, dusk.AddDate(0, 0, -1)), evening,
+			""},
 		{"booked five days ahead", 25, nil, evening, "class_visit/stock class_visit:one:7"},
 		{"three days ahead", 23, week, evening, "class_visit/stock class_visit:one:3"},
 		{"booked two days ahead", 22, nil, evening, "class_visit/stock class_visit:one:3"},
@@ -59,7 +61,8 @@ func TestAVisitIsToldAtItsSteps(t *testing.T) {
 		{"the last evening, again", 21, week.and(ClassVisit, "one:1", Facts{What: "stock"}, dusk.Add(-time.Hour)), evening, ""},
 		{"on its day, over", 20, nil, evening, ""},
 		{"on its day, told", 20, week.and(ClassVisit, "one:1", Facts{What: "stock"}, dusk.AddDate(0, 0, -1)), Moment{Now: *at(20, 7)}, ""},
-		{"another was told", 21, past{}.and(ClassVisit, "two:1", Facts{What: "stock"}, dusk), evening, "class_visit/stock class_visit:one:1"},
+		{"another was told", 21, past{}.and(ClassVisit, "two:1", Facts{What: "stock"}, dusk), evening,
+			"class_visit/stock class_visit:one:1"},
 	} {
 		said, list := classTexts(t, c.memory, c.at, classOn(c.day, forecast.FromStock))
 		if got := strings.Join(said, ", "); got != c.want {
@@ -100,7 +103,8 @@ func TestWhatHasChangedOfAVisit(t *testing.T) {
 		{"milder than was thought", 20, told("1", "indoors", day), Moment{Now: *at(20, 6)}, forecast.FromStock, -5, "stock"},
 		{"a little too cold", 20, told("1", "stock", day), Moment{Now: *at(20, 6)}, forecast.Indoors, -13, ""},
 		{"syrup was to be boiled", 20, told("1", "syrup", day), Moment{Now: *at(20, 6)}, forecast.FromStock, 0, "stock"},
-		{"later in the evening", 21, told("1", "stock", -time.Hour), Moment{Now: dusk.Add(2 * time.Hour)}, forecast.Indoors, -20, "indoors"},
+		{"later in the evening", 21, told("1", "stock", -time.Hour), Moment{Now: dusk.Add(2 * time.Hour)}, forecast.Indoors, -20,
+			"indoors"},
 		{"that night", 20, told("1", "stock", day), Moment{Now: *at(20, 4)}, forecast.Indoors, -20, ""},
 		{"on their way", 20, told("1", "stock", day), Moment{Now: *at(20, 9)}, forecast.Indoors, -20, ""},
 	} {
@@ -131,7 +135,8 @@ func TestAVisitIsCalledOff(t *testing.T) {
 		plan forecast.ClassPlan
 		want string
 	}{
-		{"no danger", on, ""}, {"danger", off, "class_off/"}, {"danger still", off, ""}, {"it is gone", on, "class_off/after_all"}, {"gone still", on, ""}, {"it is back", off, "class_off/"}, {"back still", off, ""},
+		{"no danger", on, ""}, {"danger", off, "class_off/"}, {"danger still", off, ""}, {"it is gone", on, "class_off/after_all"},
+		{"gone still", on, ""}, {"it is back", off, "class_off/"}, {"back still", off, ""},
 	} {
 		said, list := classTexts(t, memory, noon, c.plan)
 		if got, _, _ := strings.Cut(strings.Join(said, ", "), " "); got != c.want {

@@ -9,7 +9,8 @@ func (r *rules) closed() {
 		return
 	}
 	f := FactsOfClosed(r.o.Season.Closed)
-	r.tell(Decision{Kind: Closed, Key: r.at.Now.In(r.zone).Format("2006"), Until: r.at.Now.AddDate(0, 0, 5), Facts: f, Why: []string{"the taps of all groups are pulled, the last on " + f.Date}})
+	r.tell(Decision{Kind: Closed, Key: r.at.Now.In(r.zone).Format("2006"), Until: r.at.Now.AddDate(0, 0, 5), Facts: f,
+		Why: []string{"the taps of all groups are pulled, the last on " + f.Date}})
 }
 
 // OfGroup reports whether a kind is about one group of taps: about what hangs there, or

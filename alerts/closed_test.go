@@ -15,7 +15,8 @@ func TestAClosedSeason(t *testing.T) {
 	o := quiet()
 	o.Days[1].RunProbability = 0.9
 	o.Source.AgeHours = 60
-	hang(o, forecast.GroupWork{Group: "pails", Decision: forecast.Gather, GoAt: at(21, 9), Latest: at(21, 9), AloneProbability: 0.9, AloneOverAt: at(21, 12)})
+	hang(o, forecast.GroupWork{Group: "pails", Decision: forecast.Gather, GoAt: at(21, 9), Latest: at(21, 9), AloneProbability: 0.9,
+		AloneOverAt: at(21, 12)})
 	o.Season.End.P50 = "2026-03-21"
 	o.Season.Stage, o.Season.Closed = season.Closed, &forecast.Closed{On: "2026-03-19", Visits: 34, SapL: 3100}
 	before := said{Evening: {Key: "evening:2026-03-19", Facts: Facts{Date: "2026-03-20", Chance: 0.9, VolumeL: 100}}}
@@ -23,11 +24,13 @@ func TestAClosedSeason(t *testing.T) {
 		t.Errorf("%+v", got)
 	}
 	got := decide(t, o, before, Moment{Now: dusk, Evening: true})
-	if len(got) != 1 || got[0].Kind != Closed || got[0].Key != "closed:2026" || got[0].Urgent || got[0].Facts.Visits != 34 || got[0].Facts.VolumeL != 3100 || got[0].Facts.What != "" {
+	if len(got) != 1 || got[0].Kind != Closed || got[0].Key != "closed:2026" || got[0].Urgent || got[0].Facts.Visits != 34 ||
+		got[0].Facts.VolumeL != 3100 || got[0].Facts.What != "" {
 		t.Errorf("%+v", got)
 	}
 	litres := 74.0
-	for what, c := range map[string]*forecast.Closed{"nothing": {On: "2026-03-19"}, "syrup": {On: "2026-03-19", Visits: 1, SapL: 3100, SyrupL: &litres}} {
+	for what, c := range map[string]*forecast.Closed{"nothing": {On: "2026-03-19"},
+		"syrup": {On: "2026-03-19", Visits: 1, SapL: 3100, SyrupL: &litres}} {
 		if f := FactsOfClosed(c); f.What != what {
 			t.Errorf("%s: %+v", what, f)
 		}
@@ -41,9 +44,11 @@ func TestTapsAreNoChange(t *testing.T) {
 		then, now, pulled int
 		litres            float64
 		told              bool
-	}{{100, 100, 0, 100, false}, {100, 100, 0, 250, true}, {50, 100, 0, 250, false}, {100, 100, 60, 40, false}, {100, 100, 60, 90, true}, {0, 100, 0, 250, true}} {
+	}{{100, 100, 0, 100, false}, {100, 100, 0, 250, true}, {50, 100, 0, 250, false}, {100, 100, 60, 40, false},
+		{100, 100, 60, 90, true}, {0, 100, 0, 250, true}} {
 		o := quiet()
-		o.Bush = forecast.Bush{Name: "Hill", Taps: c.now, Groups: []forecast.GroupName{{ID: "a", Taps: c.now - c.pulled}, {ID: "b", Taps: c.pulled, Pulled: c.pulled > 0}}}
+		o.Bush = forecast.Bush{Name: "Hill", Taps: c.now,
+			Groups: []forecast.GroupName{{ID: "a", Taps: c.now - c.pulled}, {ID: "b", Taps: c.pulled, Pulled: c.pulled > 0}}}
 		o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.9, c.litres
 		last := said{Evening: {Key: "evening:2026-03-20", Facts: Facts{Date: "2026-03-21", Chance: 0.9, VolumeL: 100, Taps: c.then}}}
 		told := false

@@ -26,7 +26,8 @@ func (r *rules) official() {
 			f.What = "now"
 		}
 		r.tell(Decision{Kind: OfficialWarning, Key: w.Thread, Until: w.To, Facts: f,
-			Why: []string{fmt.Sprintf("%s by %s, %s, %s to %s, and a round falls into it", w.Event.In("en"), w.Issuer.In("en"), w.Severity, w.From.Format("Mon 15:04"), w.To.Format("Mon 15:04"))}})
+			Why: []string{fmt.Sprintf("%s by %s, %s, %s to %s, and a round falls into it", w.Event.In("en"), w.Issuer.In("en"),
+				w.Severity, w.From.Format("Mon 15:04"), w.To.Format("Mon 15:04"))}})
 	}
 }
 

@@ -20,7 +20,8 @@ const (
 )
 
 var rolesOf = map[Audience][]string{
-	Everybody: {"keeper", "crew", "viewer"}, WhoGathers: {"keeper", "crew"}, WhoBringsOthers: {"keeper", "viewer"}, Keepers: {"keeper"}, Addressed: {},
+	Everybody: {"keeper", "crew", "viewer"}, WhoGathers: {"keeper", "crew"}, WhoBringsOthers: {"keeper", "viewer"}, Keepers: {"keeper"},
+	Addressed: {},
 }
 
 // Urgency is how a kind reaches people, in the words of RFC 8030 (section 5.3), which
@@ -145,7 +146,8 @@ var Profiles = []Profile{
 	{Closed, Everybody, Anytime, Normal, Published, NoEntry, NoWarning, []string{"", "syrup", "nothing"}},
 	{DrySugar, Keepers, InSeason, Normal, Published, NoEntry, NoWarning, itself},
 	{Learners, WhoBringsOthers, WhileSapRuns, Normal, Published, NoEntry, NoWarning, itself},
-	{ClassVisit, Keepers, Anytime, Normal, Private, NoEntry, NoWarning, []string{string(forecast.Dripping), string(forecast.FromStock), boilsSyrup, string(forecast.Indoors)}},
+	{ClassVisit, Keepers, Anytime, Normal, Private, NoEntry, NoWarning,
+		[]string{string(forecast.Dripping), string(forecast.FromStock), boilsSyrup, string(forecast.Indoors)}},
 	{ClassOff, Everybody, Anytime, Normal, Private, NoEntry, NoWarning, []string{"", afterAll}},
 	{StaleFeed, Keepers, WhileSapRuns, Normal, Private, NoEntry, NoWarning, []string{"", "ever"}},
 	{ItWorks, Keepers, Anytime, Normal, Private, NoEntry, NoWarning, itself},

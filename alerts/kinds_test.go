@@ -105,19 +105,25 @@ func rowFaults(p *alerts.Profile) (out []string) {
 			out = append(out, fault)
 		}
 	}
-	must(slices.Contains([]alerts.Audience{alerts.Everybody, alerts.WhoGathers, alerts.WhoBringsOthers, alerts.Keepers, alerts.Addressed}, p.Audience), "no audience")
+	must(slices.Contains([]alerts.Audience{alerts.Everybody, alerts.WhoGathers, alerts.WhoBringsOthers, alerts.Keepers,
+		alerts.Addressed}, p.Audience), "no audience")
 	must(slices.Contains([]alerts.Season{alerts.Anytime, alerts.InSeason, alerts.WhileSapRuns}, p.Season), "no season")
 	must(slices.Contains([]alerts.Urgency{alerts.Low, alerts.Normal, alerts.High}, p.Urgency), "no urgency")
 	must(slices.Contains([]alerts.InFeed{alerts.Published, alerts.Private}, p.InFeed), "neither in the feed nor out of it")
-	must(slices.Contains([]alerts.Entry{alerts.RunEntry, alerts.RoundEntry, alerts.BoilEntry, alerts.NoEntry}, p.Entry), "neither in the calendar nor out of it")
+	must(slices.Contains([]alerts.Entry{alerts.RunEntry, alerts.RoundEntry, alerts.BoilEntry, alerts.NoEntry}, p.Entry),
+		"neither in the calendar nor out of it")
 	must(p.Says != nil, "no words")
 	must(p.ByRole() || p.InFeed == alerts.Private, "what was said to one person is in the feed")
 	must(!p.Warns() || p.InFeed == alerts.Published, "a warning that the feed does not have")
 	if w := p.Warning; w != alerts.NoWarning { // values of OASIS CAP 1.2, section 3.2.2, from memory
-		must(slices.Contains([]string{"Geo", "Met", "Safety", "Security", "Rescue", "Fire", "Health", "Env", "Transport", "Infra", "CBRNE", "Other"}, w.Category), "CAP has no category "+strconv.Quote(w.Category))
-		must(slices.Contains([]string{"Immediate", "Expected", "Future", "Past", "Unknown"}, w.Urgency), "CAP has no urgency "+strconv.Quote(w.Urgency))
-		must(slices.Contains([]string{"Extreme", "Severe", "Moderate", "Minor", "Unknown"}, w.Severity), "CAP has no severity "+strconv.Quote(w.Severity))
-		must(slices.Contains([]string{"Observed", "Likely", "Possible", "Unlikely", "Unknown"}, w.Certainty), "CAP has no certainty "+strconv.Quote(w.Certainty))
+		must(slices.Contains([]string{"Geo", "Met", "Safety", "Security", "Rescue", "Fire", "Health", "Env", "Transport", "Infra",
+			"CBRNE", "Other"}, w.Category), "CAP has no category "+strconv.Quote(w.Category))
+		must(slices.Contains([]string{"Immediate", "Expected", "Future", "Past", "Unknown"}, w.Urgency),
+			"CAP has no urgency "+strconv.Quote(w.Urgency))
+		must(slices.Contains([]string{"Extreme", "Severe", "Moderate", "Minor", "Unknown"}, w.Severity),
+			"CAP has no severity "+strconv.Quote(w.Severity))
+		must(slices.Contains([]string{"Observed", "Likely", "Possible", "Unlikely", "Unknown"}, w.Certainty),
+			"CAP has no certainty "+strconv.Quote(w.Certainty))
 	}
 	return out
 }
@@ -150,7 +156,8 @@ func TestEveryKindHasAWholeRow(t *testing.T) {
 // A kind that lacks a row, a cell or a word in one language is found, each by itself.
 func TestAKindWithoutACellIsFound(t *testing.T) {
 	const made alerts.Kind = "made_up"
-	whole := alerts.Profile{Kind: made, Audience: alerts.Keepers, Season: alerts.InSeason, Urgency: alerts.Normal, InFeed: alerts.Published, Entry: alerts.NoEntry, Warning: alerts.NoWarning, Says: []string{""}}
+	whole := alerts.Profile{Kind: made, Audience: alerts.Keepers, Season: alerts.InSeason, Urgency: alerts.Normal,
+		InFeed: alerts.Published, Entry: alerts.NoEntry, Warning: alerts.NoWarning, Says: []string{""}}
 	words := func() map[string]message.Texts {
 		said := message.Texts{"kind_made_up": {Other: "x"}, "alert_made_up": {Other: "x"}}
 		return map[string]message.Texts{"en": said, "fr": {"kind_made_up": said["kind_made_up"], "alert_made_up": said["alert_made_up"]}}
@@ -165,8 +172,10 @@ func TestAKindWithoutACellIsFound(t *testing.T) {
 		t.Errorf("a kind with two rows: %v", got)
 	}
 	for cell, change := range map[string]func(*alerts.Profile){
-		"audience": func(p *alerts.Profile) { p.Audience = "" }, "season": func(p *alerts.Profile) { p.Season = "" }, "urgency": func(p *alerts.Profile) { p.Urgency = "" }, "feed": func(p *alerts.Profile) { p.InFeed = "" },
-		"calendar": func(p *alerts.Profile) { p.Entry = "" }, "warning": func(p *alerts.Profile) { p.Warning = alerts.Warning{} }, "words": func(p *alerts.Profile) { p.Says = nil },
+		"audience": func(p *alerts.Profile) { p.Audience = "" }, "season": func(p *alerts.Profile) { p.Season = "" },
+		"urgency": func(p *alerts.Profile) { p.Urgency = "" }, "feed": func(p *alerts.Profile) { p.InFeed = "" },
+		"calendar": func(p *alerts.Profile) { p.Entry = "" }, "warning": func(p *alerts.Profile) { p.Warning = alerts.Warning{} },
+		"words": func(p *alerts.Profile) { p.Says = nil },
 		"a category of its own": func(p *alerts.Profile) {
 			p.Warning = alerts.Warning{Category: "Sap", Urgency: "Expected", Severity: "Minor", Certainty: "Likely"}
 		},
@@ -198,8 +207,10 @@ func TestWhoDoesNotHear(t *testing.T) {
 		role string
 		want bool
 	}{
-		{alerts.Evening, "viewer", true}, {alerts.Overflow, "viewer", false}, {alerts.Overflow, "crew", true}, {alerts.StaleFeed, "crew", false}, {alerts.StaleFeed, "keeper", true},
-		{alerts.Learners, "crew", false}, {alerts.Learners, "viewer", true}, {alerts.DrySugar, "crew", false}, {alerts.Reply, "keeper", false}, {alerts.Escalation, "keeper", false},
+		{alerts.Evening, "viewer", true}, {alerts.Overflow, "viewer", false}, {alerts.Overflow, "crew", true},
+		{alerts.StaleFeed, "crew", false}, {alerts.StaleFeed, "keeper", true},
+		{alerts.Learners, "crew", false}, {alerts.Learners, "viewer", true}, {alerts.DrySugar, "crew", false},
+		{alerts.Reply, "keeper", false}, {alerts.Escalation, "keeper", false},
 		{alerts.Evening, "stranger", false}, {alerts.Evening, "", false},
 	} {
 		if got := c.kind.HeardBy(c.role); got != c.want {

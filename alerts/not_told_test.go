@@ -86,7 +86,8 @@ func occasions() map[Kind]occasion {
 			"with the end": inOutlook(isOver("2026-03-20")),
 		}, map[string]string{"twice": "comes again under its key, and the ledger drops it"}},
 		Change: {noon, yesterday, func(o *forecast.Outlook) {
-			o.Days[0].RunProbability, o.Days[0].VolumeL.P50, o.Days[0].Window = 0.9, 300, &forecast.Window{Start: *at(20, 14), End: *at(20, 20)}
+			o.Days[0].RunProbability, o.Days[0].VolumeL.P50, o.Days[0].Window = 0.9, 300,
+				&forecast.Window{Start: *at(20, 14), End: *at(20, 20)}
 		}, silent{
 			"after it happened": later(12), "late in the day": later(4), "out of season": inSummer, "after the end": afterEnd,
 			"for little":              inOutlook(func(o *forecast.Outlook) { o.Days[0].VolumeL.P50 = 190 }),
@@ -94,17 +95,21 @@ func occasions() map[Kind]occasion {
 			"another one on this day": before(Change, "2026-03-19:more", Facts{}, 3*time.Hour),
 			"soon after the evening":  func(o *forecast.Outlook, at *Moment, m *past) { eveningJustTold(o, at, m, 300) },
 		}, nil},
-		NoForecast: {evening, past{}.and(StaleFeed, "2026-03-19", Facts{}, dusk.Add(-day)), func(o *forecast.Outlook) { o.Days = o.Days[:1] }, silent{
-			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Days = quiet().Days }), "out of season": inSummer, "after the end": afterEnd,
-			"twice":            before(NoForecast, "2026-03-18", Facts{}, 2*day),
-			"before a keeper":  func(_ *forecast.Outlook, _ *Moment, m *past) { *m = nil },
-			"on a keeper's":    before(StaleFeed, "2026-03-20", Facts{}, time.Hour),
-			"late in the day":  func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
-			"before a new one": before(StaleFeed, "2026-03-20", Facts{}, 30*day),
-		}, map[string]string{"for little": "a forecast reaches tomorrow, or not"}},
+		NoForecast: {evening, past{}.and(StaleFeed, "2026-03-19", Facts{}, dusk.Add(-day)),
+			func(o *forecast.Outlook) { o.Days = o.Days[:1] }, silent{
+				"after it happened": inOutlook(func(o *forecast.Outlook) { o.Days = quiet().Days }), "out of season": inSummer,
+				"after the end":    afterEnd,
+				"twice":            before(NoForecast, "2026-03-18", Facts{}, 2*day),
+				"before a keeper":  func(_ *forecast.Outlook, _ *Moment, m *past) { *m = nil },
+				"on a keeper's":    before(StaleFeed, "2026-03-20", Facts{}, time.Hour),
+				"late in the day":  func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
+				"before a new one": before(StaleFeed, "2026-03-20", Facts{}, 30*day),
+			}, map[string]string{"for little": "a forecast reaches tomorrow, or not"}},
 		StaleFeed: {noon, nil, func(o *forecast.Outlook) { o.Source.AgeHours = 24 }, silent{
-			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Source.AgeHours = 1 }), "out of season": inSummer, "after the end": afterEnd,
-			"for little": inOutlook(func(o *forecast.Outlook) { o.Source.AgeHours = 23 }), "twice": before(StaleFeed, "2026-03-15", Facts{}, 5*day),
+			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Source.AgeHours = 1 }), "out of season": inSummer,
+			"after the end": afterEnd,
+			"for little":    inOutlook(func(o *forecast.Outlook) { o.Source.AgeHours = 23 }),
+			"twice":         before(StaleFeed, "2026-03-15", Facts{}, 5*day),
 		}, map[string]string{"late in the day": "the machine is looked after at any hour; quiet hours hold it"}},
 		Overflow: {noon, nil, func(o *forecast.Outlook) {
 			hang(o, forecast.GroupWork{Group: "pails", AloneProbability: 0.9, AloneOverAt: at(21, 15)})
@@ -113,7 +118,8 @@ func occasions() map[Kind]occasion {
 			"for little": inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].AloneProbability = 0.49 }),
 			"too early":  inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].AloneOverAt = at(22, 15) }),
 			"of bad sap": inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].KeepsUntil = at(20, 8) }),
-		}, map[string]string{"late in the day": "losses do not wait for the morning", "twice": "comes again under the key of its visit", "after the end": "what hangs can still run over"}},
+		}, map[string]string{"late in the day": "losses do not wait for the morning", "twice": "comes again under the key of its visit",
+			"after the end": "what hangs can still run over"}},
 		HardFreeze: {noon, nil, func(o *forecast.Outlook) { full(o); o.Days[1].TemperatureC.Min = -9 }, silent{
 			"after it happened": inOutlook(func(o *forecast.Outlook) {
 				o.Days[0].TemperatureC.Min, o.Days[1].TemperatureC.Min = -12, 0
@@ -121,13 +127,18 @@ func occasions() map[Kind]occasion {
 			}),
 			"out of season": inSummer, "for little": inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].HeldL = litres(100) }),
 			"of bad sap": inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].KeepsUntil = at(20, 8) }),
-		}, map[string]string{"late in the day": "losses do not wait for the morning", "twice": "comes again under the key of its visit", "after the end": "what hangs can still burst"}},
+		}, map[string]string{"late in the day": "losses do not wait for the morning", "twice": "comes again under the key of its visit",
+			"after the end": "what hangs can still burst"}},
 		BoilBy: {noon, nil, func(o *forecast.Outlook) {
 			hang(o, forecast.GroupWork{Group: "pails", HeldL: litres(100), KeepsUntil: at(21, 8)})
 		}, silent{
-			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].HeldL, o.Work.Groups[0].KeepsUntil = litres(0), nil }), "out of season": inSummer,
+			"after it happened": inOutlook(func(o *forecast.Outlook) {
+				o.Work.Groups[0].HeldL, o.Work.Groups[0].KeepsUntil = litres(0),
+					nil
+			}), "out of season": inSummer,
 			"for little": inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].HeldL = litres(19) }),
-		}, map[string]string{"late in the day": "sap does not wait for the morning", "twice": "comes again under the key of its visit", "after the end": "what hangs still goes bad"}},
+		}, map[string]string{"late in the day": "sap does not wait for the morning", "twice": "comes again under the key of its visit",
+			"after the end": "what hangs still goes bad"}},
 		Danger: {evening, nil, func(o *forecast.Outlook) { o.Cautions = []forecast.Caution{forecast.CautionWind} }, silent{
 			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Cautions = nil }), "out of season": inSummer, "untapped": untapped,
 			"late in the day": func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
@@ -137,18 +148,21 @@ func occasions() map[Kind]occasion {
 			"after it happened": later(40), "out of season": inSummer, "untapped": untapped,
 			"for little": inOutlook(func(o *forecast.Outlook) { o.Warnings.List[0].Severity = weather.Moderate }), "far ahead": later(-40),
 			"where nobody goes": inOutlook(func(o *forecast.Outlook) { o.Work.Dangers[0].Moves = false }),
-		}, map[string]string{"late in the day": "a storm does not wait for the morning", "twice": "comes again under the key of its thread", "after the end": "taps are still pulled in the bush"}},
+		}, map[string]string{"late in the day": "a storm does not wait for the morning",
+			"twice": "comes again under the key of its thread", "after the end": "taps are still pulled in the bush"}},
 		SeasonOpens: {evening, nil, func(o *forecast.Outlook) { o.Season.Tapped, o.Season.WorthTapping = false, true }, silent{
 			"for little":      inOutlook(func(o *forecast.Outlook) { o.Season.WorthTapping = false }),
 			"late in the day": func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
-		}, map[string]string{"twice": "comes again under the key of its year", "after the end": "who is not tapped has no end", "after it happened": "the outlook says whether it is worth it", "out of season": "the outlook says whether it is worth it"}},
+		}, map[string]string{"twice": "comes again under the key of its year", "after the end": "who is not tapped has no end",
+			"after it happened": "the outlook says whether it is worth it", "out of season": "the outlook says whether it is worth it"}},
 		EndNear: {evening, nil, func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-28" }, silent{
 			"after it happened": inOutlook(isOver("2026-02-01")), "out of season": inSummer, "after the end": afterEnd,
 			"late in the day": func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
 			"for little":      inOutlook(func(o *forecast.Outlook) { o.Season.End.P50 = "2026-04-02" }),
 		}, map[string]string{"twice": "comes again under the key of its year"}},
 		TasteIt: {evening, past{}.and(EndNear, "2026", Facts{}, dusk.Add(-8*day)), tasteOf(0.5, ""), silent{
-			"after it happened": inOutlook(tasteOf(0.5, "2026-03-18")), "out of season": inSummer, "untapped": untapped, "after the end": afterEnd,
+			"after it happened": inOutlook(tasteOf(0.5, "2026-03-18")), "out of season": inSummer, "untapped": untapped,
+			"after the end":        afterEnd,
 			"late in the day":      func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
 			"for little":           inOutlook(tasteOf(0.3, "")),
 			"beside the end":       before(EndNear, "2026", Facts{}, day),
@@ -156,23 +170,29 @@ func occasions() map[Kind]occasion {
 			"once taps are pulled": inOutlook(func(o *forecast.Outlook) { o.Season.Closed = &forecast.Closed{On: "2026-03-20"} }),
 		}, map[string]string{"twice": "comes again under the key of its year"}},
 		EndHere: {evening, nil, isOver("2026-03-19"), silent{
-			"after it happened": inOutlook(isOver("2026-02-01")), "out of season": inOutlook(isOver("2026-02-01")), "untapped": inOutlook(func(o *forecast.Outlook) { o.Season.Tapped = false }), "twice": afterEnd, "after the end": afterEnd,
+			"after it happened": inOutlook(isOver("2026-02-01")), "out of season": inOutlook(isOver("2026-02-01")),
+			"untapped": inOutlook(func(o *forecast.Outlook) { o.Season.Tapped = false }), "twice": afterEnd, "after the end": afterEnd,
 			"late in the day": func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
 			"for little":      inOutlook(func(o *forecast.Outlook) { o.Season.Stage = season.Late }),
 		}, nil},
-		Closed: {evening, nil, func(o *forecast.Outlook) { o.Season.Closed = &forecast.Closed{On: "2026-03-20", Visits: 3, SapL: 300} }, silent{
-			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Season.Closed = nil }), // tapped again
-			"late in the day":   func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
-		}, map[string]string{"twice": "comes again under the key of its year", "for little": "the taps are pulled, or not", "out of season": "who notes in summer that they are is thanked, too", "after the end": "most seasons end so"}},
+		Closed: {evening, nil, func(o *forecast.Outlook) { o.Season.Closed = &forecast.Closed{On: "2026-03-20", Visits: 3, SapL: 300} },
+			silent{
+				"after it happened": inOutlook(func(o *forecast.Outlook) { o.Season.Closed = nil }), // tapped again
+				"late in the day":   func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
+			}, map[string]string{"twice": "comes again under the key of its year", "for little": "the taps are pulled, or not",
+				"out of season": "who notes in summer that they are is thanked, too", "after the end": "most seasons end so"}},
 		DrySugar: {evening, nil, func(o *forecast.Outlook) {
 			o.Sugar = []boil.SugarSpan{{Date: "2026-03-21", From: *at(21, 13), To: *at(21, 17), Chance: 0.9, Grade: boil.Dry}}
 		}, silent{
-			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Sugar[0].Date = "2026-03-20" }), "out of season": inSummer, "untapped": untapped,
+			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Sugar[0].Date = "2026-03-20" }), "out of season": inSummer,
+			"untapped":        untapped,
 			"late in the day": func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
-			"for little":      inOutlook(func(o *forecast.Outlook) { o.Sugar[0].Grade = boil.Fair }), "twice": before(DrySugar, "2026-03-15", Facts{}, 5*day),
+			"for little":      inOutlook(func(o *forecast.Outlook) { o.Sugar[0].Grade = boil.Fair }),
+			"twice":           before(DrySugar, "2026-03-15", Facts{}, 5*day),
 		}, map[string]string{"after the end": "syrup is still there"}},
 		Learners: {evening, nil, func(o *forecast.Outlook) { o.Teaching = []forecast.TeachingDay{{Date: "2026-03-23", Score: 90}} }, silent{
-			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Teaching[0].Date = "2026-03-20" }), "out of season": inSummer, "after the end": afterEnd,
+			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Teaching[0].Date = "2026-03-20" }), "out of season": inSummer,
+			"after the end":      afterEnd,
 			"late in the day":    func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
 			"the evening before": inOutlook(func(o *forecast.Outlook) { o.Teaching[0].Date = "2026-03-21" }),
 			"for little":         inOutlook(func(o *forecast.Outlook) { o.Teaching[0].Score = 79 }),
@@ -184,20 +204,24 @@ func occasions() map[Kind]occasion {
 			"twice":             before(ClassVisit, "one:3", Facts{What: "stock"}, time.Hour),
 			"taken back":        inOutlook(func(o *forecast.Outlook) { o.Classes = nil }),
 			"called off":        inOutlook(withClass(classOn(23, forecast.CalledOff))),
-		}, map[string]string{"out of season": "who books in summer wants to know", "for little": "a class comes, or not", "after the end": "syrup is still there"}},
+		}, map[string]string{"out of season": "who books in summer wants to know", "for little": "a class comes, or not",
+			"after the end": "syrup is still there"}},
 		ClassOff: {noon, nil, withClass(classOn(22, forecast.CalledOff)), silent{
 			"after it happened": inOutlook(withClass(classOn(20, forecast.CalledOff))),
 			"for little":        inOutlook(withClass(classOn(22, forecast.Indoors))),
 			"twice":             before(ClassOff, "one:off", Facts{}, time.Hour),
 			"taken back":        inOutlook(func(o *forecast.Outlook) { o.Classes = nil }),
-		}, map[string]string{"late in the day": "a school needs to know", "out of season": "danger is danger", "after the end": "danger is danger"}},
+		}, map[string]string{"late in the day": "a school needs to know", "out of season": "danger is danger",
+			"after the end": "danger is danger"}},
 		ItWorks: {Moment{Now: dusk, Evening: true, First: true}, nil, func(*forecast.Outlook) {}, silent{
 			"after it happened": func(_ *forecast.Outlook, at *Moment, _ *past) { at.First = false },
 			"late in the day":   func(_ *forecast.Outlook, at *Moment, _ *past) { at.Evening = false },
 			"twice":             func(_ *forecast.Outlook, at *Moment, _ *past) { at.First = false },
-		}, map[string]string{"out of season": "who installs in summer wants to know, too", "for little": "it works, or not", "after the end": "who installs then wants to know, too"}},
+		}, map[string]string{"out of season": "who installs in summer wants to know, too", "for little": "it works, or not",
+			"after the end": "who installs then wants to know, too"}},
 		QuietWeek: {evening, nil, func(*forecast.Outlook) {}, silent{
-			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Days[7].RunProbability = 0.3 }), "out of season": inSummer, "after the end": afterEnd, "untapped": untapped,
+			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Days[7].RunProbability = 0.3 }), "out of season": inSummer,
+			"after the end": afterEnd, "untapped": untapped,
 			"late in the day":   func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
 			"for little":        inOutlook(func(o *forecast.Outlook) { o.Days = o.Days[:7] }), // the forecast sees less than a week
 			"twice":             before(QuietWeek, "2026-03-15", Facts{}, 5*day),
@@ -210,15 +234,18 @@ func occasions() map[Kind]occasion {
 // tasteOf is a chance that sap tastes off today, and when somebody last tasted it.
 func tasteOf(chance float64, saidOn string) func(o *forecast.Outlook) {
 	return func(o *forecast.Outlook) {
-		o.Season.Taste = &forecast.Taste{OffBy: []forecast.OffBy{{Date: "2026-03-20", Chance: chance}}, SaidOn: saidOn, Source: forecast.CommonPractice}
+		o.Season.Taste = &forecast.Taste{OffBy: []forecast.OffBy{{Date: "2026-03-20", Chance: chance}}, SaidOn: saidOn,
+			Source: forecast.CommonPractice}
 	}
 }
 
 // stormOver is warned of officially for a day, and a round is dropped for it.
 func stormOver(from time.Time) func(o *forecast.Outlook) {
 	return func(o *forecast.Outlook) {
-		o.Warnings.List = []weather.Warning{{ID: "urn:2", Thread: "urn:1", Event: weather.Quoted{"en": "Ice Storm Warning"}, Issuer: weather.Quoted{"en": "NWS"}, Severity: weather.Severe, From: from, To: from.Add(24 * time.Hour)}}
-		o.Work.Dangers = []forecast.Danger{{From: from, To: from.Add(24 * time.Hour), What: forecast.DangerWarning, Warning: "urn:2", Moves: true}}
+		o.Warnings.List = []weather.Warning{{ID: "urn:2", Thread: "urn:1", Event: weather.Quoted{"en": "Ice Storm Warning"},
+			Issuer: weather.Quoted{"en": "NWS"}, Severity: weather.Severe, From: from, To: from.Add(24 * time.Hour)}}
+		o.Work.Dangers = []forecast.Danger{{From: from, To: from.Add(24 * time.Hour), What: forecast.DangerWarning, Warning: "urn:2",
+			Moves: true}}
 	}
 }
 
@@ -226,15 +253,17 @@ func stormOver(from time.Time) func(o *forecast.Outlook) {
 // once, not in summer, and not for what is over, far ahead, moderate or touches nobody.
 func TestOfficialWarningIsTold(t *testing.T) {
 	noon, storm := Moment{Now: dusk.Add(-6 * time.Hour)}, stormOver(dusk)
-	named := past{}.and(Evening, "2026-03-19", Facts{Rounds: []NamedRound{{"pails", noon.Now.Add(5 * time.Hour)}}}, noon.Now.Add(-18*time.Hour))
+	named := past{}.and(Evening, "2026-03-19", Facts{Rounds: []NamedRound{{"pails", noon.Now.Add(5 * time.Hour)}}},
+		noon.Now.Add(-18*time.Hour))
 	for name, c := range map[string]struct {
 		change func(o *forecast.Outlook)
 		memory past
 		want   string
 	}{
 		"a round that is dropped": {func(*forecast.Outlook) {}, nil, "official_warning/"},
-		"it is there":             {func(o *forecast.Outlook) { o.Warnings.List[0].From = noon.Now.Add(-time.Hour) }, nil, "official_warning/now"},
-		"a round of the evening":  {func(o *forecast.Outlook) { o.Work.Dangers[0].Moves = false }, named, "official_warning/"},
+		"it is there": {func(o *forecast.Outlook) { o.Warnings.List[0].From = noon.Now.Add(-time.Hour) }, nil,
+			"official_warning/now"},
+		"a round of the evening": {func(o *forecast.Outlook) { o.Work.Dangers[0].Moves = false }, named, "official_warning/"},
 		"a promised round": {func(o *forecast.Outlook) {
 			o.Work.Dangers[0].Moves = false
 			o.Work.Rounds = []forecast.CrewRound{{Start: noon.Now.Add(7 * time.Hour), End: noon.Now.Add(8 * time.Hour), Pinned: true}}
@@ -272,9 +301,11 @@ func TestNobodyIsToldToGoIntoDanger(t *testing.T) {
 	for name, c := range map[string]struct {
 		from time.Duration // of the danger, from now
 		want time.Time     // deadline, zero for none
-	}{"none": {100 * time.Hour, *at(21, 15)}, "before it runs over": {10 * time.Hour, now.Add(10 * time.Hour)}, "already there": {-time.Hour, time.Time{}}} {
+	}{"none": {100 * time.Hour, *at(21, 15)}, "before it runs over": {10 * time.Hour, now.Add(10 * time.Hour)},
+		"already there": {-time.Hour, time.Time{}}} {
 		o := quiet()
-		hang(o, forecast.GroupWork{Group: "pails", AloneProbability: 0.9, AloneOverAt: at(21, 15), HeldL: litres(100), KeepsUntil: at(21, 16)})
+		hang(o, forecast.GroupWork{Group: "pails", AloneProbability: 0.9, AloneOverAt: at(21, 15), HeldL: litres(100),
+			KeepsUntil: at(21, 16)})
 		o.Work.Dangers = []forecast.Danger{{From: now.Add(c.from), To: now.Add(c.from + 48*time.Hour), What: forecast.DangerFreezingRain}}
 		var by time.Time
 		for _, d := range decide(t, o, nil, Moment{Now: now}) {

@@ -17,7 +17,8 @@ func (r *rules) itWorks() {
 // quietWeek tells, at most once a week and in an evening without other news, that nothing
 // is likely to run: who hears nothing for long wonders whether anybody is watching.
 func (r *rules) quietWeek() {
-	if !r.o.Season.Tapped || len(r.o.Days) <= quietDays || r.o.Source.AgeHours >= r.t.StaleAfter.Hours() || r.toldWithin(QuietWeek, again) || slices.ContainsFunc(r.out, r.fresh) {
+	if !r.o.Season.Tapped || len(r.o.Days) <= quietDays || r.o.Source.AgeHours >= r.t.StaleAfter.Hours() ||
+		r.toldWithin(QuietWeek, again) || slices.ContainsFunc(r.out, r.fresh) {
 		return
 	}
 	highest := 0.0
@@ -28,7 +29,8 @@ func (r *rules) quietWeek() {
 		return
 	}
 	r.tell(Decision{Kind: QuietWeek, Key: r.today(), Until: r.endOf(r.today()), Facts: Facts{Chance: highest},
-		Why: []string{fmt.Sprintf("no day of the next %d has a chance of %.2f, the highest is %.2f", quietDays, r.t.RunProbability, highest)}})
+		Why: []string{fmt.Sprintf("no day of the next %d has a chance of %.2f, the highest is %.2f", quietDays, r.t.RunProbability,
+			highest)}})
 }
 
 // fresh reports whether a decision was not made before.

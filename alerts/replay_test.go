@@ -98,8 +98,10 @@ func namedSeasons(t testing.TB) []*springtime {
 		spring(t, "hill 2013", daysAsHours(t, forest, 0.58, hillPlace, 2013), hillPlace, time.Date(2013, 2, 22, 8, 0, 0, 0, east), 52),
 		spring(t, "hill 2014", daysAsHours(t, forest, 0.58, hillPlace, 2014), hillPlace, time.Date(2014, 2, 19, 8, 0, 0, 0, east), 55),
 		spring(t, "hill 2015", hill, hillPlace, time.Date(2015, 3, 1, 8, 0, 0, 0, east), 45),
-		spring(t, "Wisconsin 2015", daysAsHours(t, madison, 0, dairyPlace, 2015), dairyPlace, time.Date(2015, 2, 28, 8, 0, 0, 0, central), 43),
-		spring(t, "Wisconsin 2020", daysAsHours(t, madison, 0, dairyPlace, 2020), dairyPlace, time.Date(2020, 2, 28, 8, 0, 0, 0, central), 44),
+		spring(t, "Wisconsin 2015", daysAsHours(t, madison, 0, dairyPlace, 2015), dairyPlace,
+			time.Date(2015, 2, 28, 8, 0, 0, 0, central), 43),
+		spring(t, "Wisconsin 2020", daysAsHours(t, madison, 0, dairyPlace, 2020), dairyPlace,
+			time.Date(2020, 2, 28, 8, 0, 0, 0, central), 44),
 		spring(t, "demonstration", kettle, kettlePlace, time.Date(2026, 3, 1, 8, 0, 0, 0, east), 50),
 	}
 }
@@ -114,8 +116,10 @@ func spring(t testing.TB, name string, w weather.Series, at weather.Place, tappe
 	}
 	w.Complete(at)
 	const taps = 50
-	s := &springtime{name: name, weather: w, last: tapped.AddDate(0, 0, days), site: forecast.Site{ID: "bush", Name: "Bush", Zone: tapped.Location(), Place: at, TreeDiameterM: 0.3, Exposure: trunk.Exposed(trunk.Closed, math.NaN()),
-		Groups: []forecast.Group{{ID: "pails", Name: "pails", Taps: taps, Method: volume.Pail, ContainerL: 15, Tapped: tapped}}}}
+	s := &springtime{name: name, weather: w, last: tapped.AddDate(0, 0, days),
+		site: forecast.Site{ID: "bush", Name: "Bush", Zone: tapped.Location(), Place: at, TreeDiameterM: 0.3,
+			Exposure: trunk.Exposed(trunk.Closed, math.NaN()),
+			Groups:   []forecast.Group{{ID: "pails", Name: "pails", Taps: taps, Method: volume.Pail, ContainerL: 15, Tapped: tapped}}}}
 	tree := trunk.NewTree(s.site.TreeDiameterM, s.site.Exposure, at)
 	state := tree.Rest(-5)
 	wood := make([]trunk.Hour, w.Hours())
@@ -188,7 +192,8 @@ func (s *springtime) expected(now time.Time, seed uint64) weather.Series {
 	day := uint64(now.Sub(truth.Start()).Hours() / 24)
 	out := truth.Slice(0, truth.Hours())
 	split := truth.Index(now) + 1
-	logs := map[weather.Variable][]float64{weather.ShortwaveWM2: make([]float64, truth.Hours()), weather.WindSpeedMS: make([]float64, truth.Hours())}
+	logs := map[weather.Variable][]float64{weather.ShortwaveWM2: make([]float64, truth.Hours()),
+		weather.WindSpeedMS: make([]float64, truth.Hours())}
 	kelvin := make([]float64, truth.Hours())
 	weight, squares := 1.0, 0.0
 	for back := range uint64(12) {
@@ -228,10 +233,12 @@ func (s *springtime) outlook(t testing.TB, now time.Time, seed uint64) *forecast
 			break
 		}
 		if taps := s.site.Groups[0].Taps; at.In(s.site.Zone).Hour() == 17 && pail.LiquidL*float64(taps) >= 20 {
-			visits = append(visits, records.Visit{Group: "pails", CollectedAt: at, Taps: taps, VolumeL: pail.Empty() * float64(taps), BrixPct: math.NaN()})
+			visits = append(visits, records.Visit{Group: "pails", CollectedAt: at, Taps: taps, VolumeL: pail.Empty() * float64(taps),
+				BrixPct: math.NaN()})
 		}
 	}
-	in := forecast.Inputs{Site: s.site, Bulletin: weather.Bulletin{Source: "replay", IssuedAt: now, Course: s.expected(now, seed), ElevationM: math.NaN()}, Visits: visits, Classes: s.classes, Now: now, Seed: uint64(now.Unix())}
+	in := forecast.Inputs{Site: s.site, Bulletin: weather.Bulletin{Source: "replay", IssuedAt: now, Course: s.expected(now, seed),
+		ElevationM: math.NaN()}, Visits: visits, Classes: s.classes, Now: now, Seed: uint64(now.Unix())}
 	if s.storm.ID != "" && !s.storm.Sent.After(now) && s.storm.To.After(now) {
 		in.Watch.Warnings = weather.Warnings{State: weather.WarningsKnown, KnownAt: now, List: []weather.Warning{s.storm}}
 	}

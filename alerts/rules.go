@@ -89,7 +89,8 @@ func (r *rules) tell(d Decision) {
 	d.Site, d.Urgent = r.site, d.Kind.Urgent()
 	d.Key = string(d.Kind) + ":" + d.Key
 	if r.o != nil {
-		d.Why = append(d.Why, fmt.Sprintf("outlook of %s from %s, %.0f hours old", r.o.IssuedAt.Format(time.RFC3339), r.o.Source.Name, r.o.Source.AgeHours))
+		d.Why = append(d.Why, fmt.Sprintf("outlook of %s from %s, %.0f hours old", r.o.IssuedAt.Format(time.RFC3339), r.o.Source.Name,
+			r.o.Source.AgeHours))
 	}
 	r.out = append(r.out, d)
 }
@@ -198,8 +199,10 @@ func (r *rules) change() {
 		tell("called_off", fmt.Sprintf("chance %.2f when told, %.2f now, at most %.2f", last.Facts.Chance, d.RunProbability, r.t.CalledOff))
 	case now >= r.t.MuchMore*before && now-before >= little:
 		tell("more", fmt.Sprintf("%.0f L when told, %.0f L now, %.1f times or more", before, now, r.t.MuchMore))
-	case d.Window != nil && !last.Facts.Window.IsZero() && last.Facts.Window.Sub(d.Window.Start) >= r.t.Earlier && d.Window.Start.After(r.at.Now):
-		tell("earlier", fmt.Sprintf("from %s when told, from %s now", last.Facts.Window.In(r.zone).Format("15:04"), d.Window.Start.Format("15:04")))
+	case d.Window != nil && !last.Facts.Window.IsZero() && last.Facts.Window.Sub(d.Window.Start) >= r.t.Earlier &&
+		d.Window.Start.After(r.at.Now):
+		tell("earlier", fmt.Sprintf("from %s when told, from %s now", last.Facts.Window.In(r.zone).Format("15:04"),
+			d.Window.Start.Format("15:04")))
 	}
 }
 
@@ -212,13 +215,15 @@ func (r *rules) afterAll() {
 	announced := told && last.Facts.Date == today && r.announced(&last)
 	const lastHour = 14
 	hour := r.at.Now.In(r.zone).Hour()
-	if !known || announced || d.RunProbability < 2*r.t.RunProbability || d.Window == nil || hour < wakes || hour > lastHour || !d.Window.End.After(r.at.Now) || !r.o.Season.Tapped || r.toldToday(Change) {
+	if !known || announced || d.RunProbability < 2*r.t.RunProbability || d.Window == nil || hour < wakes || hour > lastHour ||
+		!d.Window.End.After(r.at.Now) || !r.o.Season.Tapped || r.toldToday(Change) {
 		return
 	}
 	f := r.factsOf(&d)
 	f.What = afterAll
 	r.tell(Decision{Kind: Change, Key: today + ":after_all", Until: d.Window.End, Facts: f,
-		Why: []string{fmt.Sprintf("chance of a run today %.2f, at least %.2f, and no evening announced it", d.RunProbability, 2*r.t.RunProbability)}})
+		Why: []string{fmt.Sprintf("chance of a run today %.2f, at least %.2f, and no evening announced it", d.RunProbability,
+			2*r.t.RunProbability)}})
 }
 
 // lowToCome is the low of a day, of today only in the hours that are left: a frost
@@ -254,9 +259,11 @@ func (r *rules) seasonTurns() {
 	f := Facts{From: r.o.Season.End.P10, To: r.o.Season.End.P90}
 	switch left, known := r.leftOfSeason(); {
 	case r.justOver():
-		r.tell(Decision{Kind: EndHere, Key: year, Until: r.at.Now.AddDate(0, 0, 5), Facts: f, Why: []string{"good sap likely ended by " + r.o.Season.End.P50 + ", and no run is likely soon"}})
+		r.tell(Decision{Kind: EndHere, Key: year, Until: r.at.Now.AddDate(0, 0, 5), Facts: f,
+			Why: []string{"good sap likely ended by " + r.o.Season.End.P50 + ", and no run is likely soon"}})
 	case known && r.o.Season.Stage != season.Over && left <= r.t.EndWithin:
-		r.tell(Decision{Kind: EndNear, Key: year, Until: r.at.Now.AddDate(0, 0, 5), Facts: f, Why: []string{fmt.Sprintf("the likely end, %s, is within %.0f days", r.o.Season.End.P50, r.t.EndWithin.Hours()/24)}})
+		r.tell(Decision{Kind: EndNear, Key: year, Until: r.at.Now.AddDate(0, 0, 5), Facts: f,
+			Why: []string{fmt.Sprintf("the likely end, %s, is within %.0f days", r.o.Season.End.P50, r.t.EndWithin.Hours()/24)}})
 	}
 }
 
@@ -274,8 +281,9 @@ func (r *rules) goodDays() {
 	ahead := r.at.Now.In(r.zone).AddDate(0, 0, teachersNeed).Format(time.DateOnly)
 	for _, best := range r.o.Teaching { // the best first
 		if best.Score >= r.t.TeachingScore && best.Date >= ahead {
-			r.tell(Decision{Kind: Learners, Key: ahead[:4], Until: r.endOf(best.Date).Add(-12 * time.Hour), Facts: Facts{Date: best.Date, Score: best.Score},
-				Why: []string{fmt.Sprintf("score %d of 100, at least %d", best.Score, r.t.TeachingScore)}})
+			r.tell(Decision{Kind: Learners, Key: ahead[:4], Until: r.endOf(best.Date).Add(-12 * time.Hour),
+				Facts: Facts{Date: best.Date, Score: best.Score},
+				Why:   []string{fmt.Sprintf("score %d of 100, at least %d", best.Score, r.t.TeachingScore)}})
 			return
 		}
 	}
@@ -288,8 +296,9 @@ func (r *rules) danger() {
 	}
 	for _, c := range r.o.Cautions {
 		if c == forecast.CautionWind || c == forecast.CautionCold {
-			r.tell(Decision{Kind: Danger, Key: string(c) + ":" + tomorrow, Until: r.endOf(tomorrow), Facts: Facts{Date: tomorrow, What: string(c)},
-				Why: []string{"the outlook warns of " + string(c) + " tomorrow"}})
+			r.tell(Decision{Kind: Danger, Key: string(c) + ":" + tomorrow, Until: r.endOf(tomorrow),
+				Facts: Facts{Date: tomorrow, What: string(c)},
+				Why:   []string{"the outlook warns of " + string(c) + " tomorrow"}})
 		}
 	}
 }

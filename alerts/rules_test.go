@@ -76,11 +76,14 @@ func at(day, hour int) *time.Time {
 
 // quiet is an outlook in which nothing happens.
 func quiet() *forecast.Outlook {
-	o := &forecast.Outlook{Site: "hill", IssuedAt: dusk, Bush: forecast.Bush{Name: "Hill", Taps: 50, Groups: []forecast.GroupName{{ID: "pails", Name: "pails", Taps: 50, CapacityL: 375}}},
+	o := &forecast.Outlook{Site: "hill", IssuedAt: dusk,
+		Bush:   forecast.Bush{Name: "Hill", Taps: 50, Groups: []forecast.GroupName{{ID: "pails", Name: "pails", Taps: 50, CapacityL: 375}}},
 		Source: forecast.Source{Name: "nws", IssuedAt: dusk.Add(-time.Hour), AgeHours: 1},
-		Season: forecast.Season{Stage: season.Opened, Tapped: true, End: forecast.SeasonEnd{P10: "2026-04-10", P50: "2026-04-20", P90: "2026-04-30"}}}
+		Season: forecast.Season{Stage: season.Opened, Tapped: true,
+			End: forecast.SeasonEnd{P10: "2026-04-10", P50: "2026-04-20", P90: "2026-04-30"}}}
 	for d := 20; d < 30; d++ {
-		o.Days = append(o.Days, forecast.Day{Date: time.Date(2026, 3, d, 0, 0, 0, 0, zone).Format(time.DateOnly), TemperatureC: forecast.MinMax{Min: -3, Max: -1}})
+		o.Days = append(o.Days, forecast.Day{Date: time.Date(2026, 3, d, 0, 0, 0, 0, zone).Format(time.DateOnly),
+			TemperatureC: forecast.MinMax{Min: -3, Max: -1}})
 	}
 	return o
 }
@@ -123,7 +126,8 @@ func kinds(list []Decision) string {
 
 func TestRules(t *testing.T) {
 	evening, noon := Moment{Now: dusk, Evening: true}, Moment{Now: dusk.Add(-6 * time.Hour), Evening: false}
-	announced := past{}.and(Evening, "2026-03-20", Facts{Date: "2026-03-21", Chance: 0.8, VolumeL: 100, Window: *at(21, 14)}, dusk.Add(-24*time.Hour))
+	announced := past{}.and(Evening, "2026-03-20", Facts{Date: "2026-03-21", Chance: 0.8, VolumeL: 100, Window: *at(21, 14)},
+		dusk.Add(-24*time.Hour))
 	morning, night := Moment{Now: *at(21, 7)}, Moment{Now: *at(20, 23)}
 	earlier := func(o *forecast.Outlook) {
 		d := &o.Days[1]
@@ -142,20 +146,28 @@ func TestRules(t *testing.T) {
 		at     Moment
 		want   string
 	}{
-		"nothing":                    {func(*forecast.Outlook) {}, nil, evening, "quiet_week"},
-		"nothing again":              {func(*forecast.Outlook) {}, week, evening, ""},
-		"a run tomorrow":             {func(o *forecast.Outlook) { o.Days[1].RunProbability = 0.3 }, nil, evening, "evening"},
-		"too small a chance":         {func(o *forecast.Outlook) { o.Days[1].RunProbability = 0.29 }, nil, evening, "quiet_week"},
-		"a run tomorrow, at noon":    {func(o *forecast.Outlook) { o.Days[1].RunProbability = 0.9 }, nil, noon, ""},
-		"the day after an announced": {func(*forecast.Outlook) {}, said{Evening: {Facts: Facts{Date: "2026-03-20", Chance: 0.5}}}, evening, "evening"},
-		"beyond the forecast":        {func(o *forecast.Outlook) { o.Days = o.Days[:1] }, past{}.and(StaleFeed, "2026-03-19", Facts{}, dusk.AddDate(0, 0, -1)), evening, "no_forecast"},
-		"called off":                 {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.1, 0 }, announced, noon, "change/called_off"},
-		"less likely, but not off":   {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.11, 50 }, announced, noon, ""},
-		"twice as much":              {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.9, 200 }, announced, morning, "change/more"},
-		"twice as much, by night":    {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.9, 200 }, announced, night, ""},
-		"off, by night":              {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.1, 0 }, announced, night, "change/called_off"},
-		"a little more":              {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.9, 190 }, announced, morning, ""},
-		"earlier":                    {earlier, announced, morning, "change/earlier"},
+		"nothing":                 {func(*forecast.Outlook) {}, nil, evening, "quiet_week"},
+		"nothing again":           {func(*forecast.Outlook) {}, week, evening, ""},
+		"a run tomorrow":          {func(o *forecast.Outlook) { o.Days[1].RunProbability = 0.3 }, nil, evening, "evening"},
+		"too small a chance":      {func(o *forecast.Outlook) { o.Days[1].RunProbability = 0.29 }, nil, evening, "quiet_week"},
+		"a run tomorrow, at noon": {func(o *forecast.Outlook) { o.Days[1].RunProbability = 0.9 }, nil, noon, ""},
+		"the day after an announced": {func(*forecast.Outlook) {}, said{Evening: {Facts: Facts{Date: "2026-03-20", Chance: 0.5}}},
+			evening, "evening"},
+		"beyond the forecast": {func(o *forecast.Outlook) { o.Days = o.Days[:1] },
+			past{}.and(StaleFeed, "2026-03-19", Facts{}, dusk.AddDate(0, 0, -1)), evening, "no_forecast"},
+		"called off": {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.1, 0 },
+			announced, noon, "change/called_off"},
+		"less likely, but not off": {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.11, 50 },
+			announced, noon, ""},
+		"twice as much": {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.9, 200 },
+			announced, morning, "change/more"},
+		"twice as much, by night": {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.9, 200 },
+			announced, night, ""},
+		"off, by night": {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.1, 0 },
+			announced, night, "change/called_off"},
+		"a little more": {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.9, 190 },
+			announced, morning, ""},
+		"earlier": {earlier, announced, morning, "change/earlier"},
 		"after all, by night": {func(o *forecast.Outlook) {
 			d := &o.Days[1]
 			d.RunProbability, d.Window = 0.9, &forecast.Window{Start: *at(21, 10), End: *at(21, 18)}
@@ -205,19 +217,25 @@ func TestRules(t *testing.T) {
 			keeps(20, 23)(o)
 			o.Work.Until, o.Work.Groups[0].Decision = *at(21, 18), forecast.TipOut
 		}, week, evening, ""},
-		"and by day, while somebody still may": {func(o *forecast.Outlook) { keeps(20, 23)(o); o.Work.Groups[0].Decision = forecast.TipOut }, nil, noon, "boil_by"},
+		"and by day, while somebody still may": {func(o *forecast.Outlook) {
+			keeps(20,
+				23)(o)
+			o.Work.Groups[0].Decision = forecast.TipOut
+		}, nil, noon, "boil_by"},
 		"but not by night": {func(o *forecast.Outlook) {
 			keeps(21, 5)(o)
 			o.Work.Until, o.Work.Groups[0].Decision = *at(21, 18), forecast.TipOut
 		}, nil, night, ""},
 		"sap that has gone bad": {func(o *forecast.Outlook) {
 			o.Days[1].TemperatureC.Min = -9
-			hang(o, forecast.GroupWork{Group: "pails", Decision: forecast.TipOut, HeldL: litres(300), KeepsUntil: at(20, 8), AloneProbability: 0.9, AloneOverAt: at(21, 15)})
+			hang(o, forecast.GroupWork{Group: "pails", Decision: forecast.TipOut, HeldL: litres(300), KeepsUntil: at(20, 8),
+				AloneProbability: 0.9, AloneOverAt: at(21, 15)})
 		}, nil, evening, "boil_by/tip_out"},
 		"sap that has gone bad, at noon": {func(o *forecast.Outlook) {
 			hang(o, forecast.GroupWork{Group: "pails", Decision: forecast.TipOut, HeldL: litres(300), KeepsUntil: at(20, 8)})
 		}, nil, noon, ""},
-		"worth tapping":   {func(o *forecast.Outlook) { o.Season.Tapped, o.Season.WorthTapping = false, true }, nil, evening, "season_opens"},
+		"worth tapping": {func(o *forecast.Outlook) { o.Season.Tapped, o.Season.WorthTapping = false, true }, nil, evening,
+			"season_opens"},
 		"the end is near": {func(o *forecast.Outlook) { o.Season.End.P50 = "2026-03-28" }, nil, evening, "end_near"},
 		"the end is here": {isOver("2026-03-20"), nil, evening, "end_here"},
 		"dry air": {func(o *forecast.Outlook) {
@@ -278,7 +296,8 @@ func TestNothingIsDecidedWithoutMemory(t *testing.T) {
 // rounds lets somebody go to the group that hangs.
 func rounds(o *forecast.Outlook, goAt, latest *time.Time, overBefore float64) {
 	g := &o.Work.Groups[0]
-	g.Decision, g.GoAt, g.Latest, g.VolumeL, g.OverflowProbability, g.Why = forecast.Gather, goAt, latest, &forecast.Range{}, overBefore, "overflow"
+	g.Decision, g.GoAt, g.Latest, g.VolumeL, g.OverflowProbability, g.Why = forecast.Gather, goAt, latest, &forecast.Range{},
+		overBefore, "overflow"
 	o.Work.Until = *at(21, 18)
 }
 
@@ -356,7 +375,8 @@ func TestNobodyIsSentInTheDark(t *testing.T) {
 		o := quiet()
 		hang(o, forecast.GroupWork{Group: "pails", GoAt: c.start, Latest: c.latest, AloneProbability: 0.9, AloneOverAt: c.over})
 		list := decide(t, o, nil, Moment{Now: c.now})
-		if len(list) != 1 || list[0].Kind != Overflow || !list[0].Facts.At.Equal(*c.by) || list[0].Facts.What != c.what || !list[0].Facts.Due.Equal(*c.over) || list[0].Until.Before(*c.by) {
+		if len(list) != 1 || list[0].Kind != Overflow || !list[0].Facts.At.Equal(*c.by) || list[0].Facts.What != c.what ||
+			!list[0].Facts.Due.Equal(*c.over) || list[0].Until.Before(*c.by) {
 			t.Errorf("%s: %+v", name, list)
 		}
 	}

@@ -21,7 +21,9 @@ func (r *rules) drySugar(date string) {
 		if told && last.In(r.zone).Format(time.DateOnly) > weekAgo {
 			continue
 		}
-		r.tell(Decision{Kind: DrySugar, Key: s.Date, Until: s.From, Facts: Facts{Date: s.Date, At: s.From, Ends: s.To, Chance: s.Chance, Percentage: s.HumidityPct},
-			Why: []string{fmt.Sprintf("each hour from %s to %s is dry enough for sugar with a chance of %.2f, at least %.2f; air at %.0f %% where it is stirred", s.From.Format("15:04"), s.To.Format("15:04"), s.Chance, boil.SureEnough, s.HumidityPct)}})
+		r.tell(Decision{Kind: DrySugar, Key: s.Date, Until: s.From,
+			Facts: Facts{Date: s.Date, At: s.From, Ends: s.To, Chance: s.Chance, Percentage: s.HumidityPct},
+			Why: []string{fmt.Sprintf(
+				"each hour from %s to %s is dry enough for sugar with a chance of %.2f, at least %.2f; air at %.0f %% where it is stirred", s.From.Format("15:04"), s.To.Format("15:04"), s.Chance, boil.SureEnough, s.HumidityPct)}})
 	}
 }

@@ -51,7 +51,8 @@ func TestHoursForSugar(t *testing.T) {
 			t.Errorf("%s: %q, want %q", name, got, c.want)
 		}
 		for _, d := range list {
-			if f := d.Facts; !f.At.Equal(span.From) || !f.Ends.Equal(span.To) || f.Chance != span.Chance || f.Percentage != span.HumidityPct || f.Date != span.Date {
+			if f := d.Facts; !f.At.Equal(span.From) || !f.Ends.Equal(span.To) || f.Chance != span.Chance ||
+				f.Percentage != span.HumidityPct || f.Date != span.Date {
 				t.Errorf("%s: other facts than the span's: %+v", name, f)
 			}
 			if !d.Until.Equal(span.From) {

@@ -15,7 +15,8 @@ func TestTallies(t *testing.T) {
 	told := []Told{overflowTold(friday), eveningTold("2026-03-20", true), eveningTold("2026-03-21", false), boilTold(friday)}
 	at := dayAfter
 	verdicts := []Verdict{
-		asked(Verdict{Kind: Evening, Warning: "a"}, at, Yes), asked(Verdict{Kind: Evening, Warning: "b"}, at, No), asked(Verdict{Kind: Evening, Warning: "c"}, at, Unanswered),
+		asked(Verdict{Kind: Evening, Warning: "a"}, at, Yes), asked(Verdict{Kind: Evening, Warning: "b"}, at, No),
+		asked(Verdict{Kind: Evening, Warning: "c"}, at, Unanswered),
 		{Kind: Overflow, Warning: "d", Answer: Yes, AnsweredBy: ByRecord},
 	}
 	visit := func(at time.Time, group, note string) records.Visit {
@@ -40,8 +41,10 @@ func TestTallies(t *testing.T) {
 // Words are held against what people saw alone: what nobody saw counts as said only, and
 // words that were not said are left out.
 func TestWordsKept(t *testing.T) {
-	evenings := []Said{{"likely", "2026-03-18"}, {"likely", "2026-03-19"}, {"likely", "2026-03-20"}, {"likely", "2026-03-21"}, {"none", "2026-03-22"}}
-	got := WordsKept([]string{"sure", "likely", "none"}, evenings, map[string]bool{"2026-03-18": true, "2026-03-19": false, "2026-03-20": true})
+	evenings := []Said{{"likely", "2026-03-18"}, {"likely", "2026-03-19"}, {"likely", "2026-03-20"}, {"likely", "2026-03-21"},
+		{"none", "2026-03-22"}}
+	got := WordsKept([]string{"sure", "likely", "none"}, evenings,
+		map[string]bool{"2026-03-18": true, "2026-03-19": false, "2026-03-20": true})
 	want := []WordKept{{Word: "likely", Said: 4, Known: 3, Ran: 2}, {Word: "none", Said: 1}}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Error(diff)
@@ -52,7 +55,8 @@ func TestWordsKept(t *testing.T) {
 // words and questions that nobody answered for none.
 func TestRanAnswers(t *testing.T) {
 	verdicts := []Verdict{
-		{Kind: Evening, Due: friday, Answer: No}, {Kind: Overflow, Due: friday.AddDate(0, 0, 1), Answer: Yes}, {Kind: Evening, Due: friday.AddDate(0, 0, -1)},
+		{Kind: Evening, Due: friday, Answer: No}, {Kind: Overflow, Due: friday.AddDate(0, 0, 1), Answer: Yes},
+		{Kind: Evening, Due: friday.AddDate(0, 0, -1)},
 	}
 	got := RanAnswers(verdicts, bushZone)
 	if diff := cmp.Diff(map[string]bool{friday.In(bushZone).Format("2006-01-02"): false}, got); diff != "" {

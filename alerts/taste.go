@@ -41,7 +41,8 @@ func (r *rules) tasteIt(year string) {
 		return
 	}
 	if chance := t.OffBy[0].Chance; chance >= tasteFrom {
-		r.tell(Decision{Kind: TasteIt, Key: year, Until: EndOfDay(r.at.Now.In(r.zone)).AddDate(0, 0, 2), Facts: Facts{Chance: chance, Score: int(math.Round(10 * chance))},
-			Why: []string{fmt.Sprintf("chance %.2f that sap tastes off today, at least %.2f (%s)", chance, tasteFrom, t.Source)}})
+		r.tell(Decision{Kind: TasteIt, Key: year, Until: EndOfDay(r.at.Now.In(r.zone)).AddDate(0, 0, 2),
+			Facts: Facts{Chance: chance, Score: int(math.Round(10 * chance))},
+			Why:   []string{fmt.Sprintf("chance %.2f that sap tastes off today, at least %.2f (%s)", chance, tasteFrom, t.Source)}})
 	}
 }

@@ -16,7 +16,8 @@ func TestTasteHoldsRunTextsBack(t *testing.T) {
 	likely := func(o *forecast.Outlook) {
 		o.Season.Stage = season.Late
 		o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.9, 200
-		hang(o, forecast.GroupWork{Group: "pails", AloneProbability: 0.9, AloneOverAt: at(21, 15), HeldL: litres(100), KeepsUntil: at(21, 8)})
+		hang(o, forecast.GroupWork{Group: "pails", AloneProbability: 0.9, AloneOverAt: at(21, 15), HeldL: litres(100),
+			KeepsUntil: at(21, 8)})
 	}
 	tasted := func(said records.ObservationKind, on string) func(o *forecast.Outlook) {
 		return func(o *forecast.Outlook) {
@@ -36,7 +37,8 @@ func TestTasteHoldsRunTextsBack(t *testing.T) {
 		{"after the end was told", ended, tasted("", ""), map[Kind]bool{Evening: false}},
 		{"tasted sweet before it was told", ended, tasted(records.Sweet, "2026-03-17"), map[Kind]bool{Evening: false}},
 		{"tasted sweet since", ended, tasted(records.Sweet, "2026-03-20"), map[Kind]bool{Evening: true, Overflow: true}},
-		{"tasted off", nil, tasted(records.Off, "2026-03-20"), map[Kind]bool{Evening: false, Overflow: false, BoilBy: false, TasteIt: false}},
+		{"tasted off", nil, tasted(records.Off, "2026-03-20"),
+			map[Kind]bool{Evening: false, Overflow: false, BoilBy: false, TasteIt: false}},
 	} {
 		o := quiet()
 		likely(o)

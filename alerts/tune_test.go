@@ -148,9 +148,11 @@ func TestAnswersTakeFalseAlertsAway(t *testing.T) {
 		{"runs, every bush as said", runsAsSaid, Evening, -0.05, -0.05, 0.01},
 	} {
 		k := live(&c.world, c.kind, 30, 200)
-		t.Logf("%-29s hits %.3f → %.3f, false alerts %+.0f %%, at equal hits %+.0f %% (%+.0f %% if each bush were known exactly)", c.name, k.hitsBefore, k.hitsAfter, -100*k.fall(), -100*k.fallAtEqual(), -100*k.ceiling())
+		t.Logf("%-29s hits %.3f → %.3f, false alerts %+.0f %%, at equal hits %+.0f %% (%+.0f %% if each bush were known exactly)",
+			c.name, k.hitsBefore, k.hitsAfter, -100*k.fall(), -100*k.fallAtEqual(), -100*k.ceiling())
 		if k.fall() < c.atOnce || k.fallAtEqual() < c.least {
-			t.Errorf("%s: false alerts fall by %.1f %%, at equal hits by %.1f %%; want %.0f and %.0f %%", c.name, 100*k.fall(), 100*k.fallAtEqual(), 100*c.atOnce, 100*c.least)
+			t.Errorf("%s: false alerts fall by %.1f %%, at equal hits by %.1f %%; want %.0f and %.0f %%", c.name, 100*k.fall(),
+				100*k.fallAtEqual(), 100*c.atOnce, 100*c.least)
 		}
 		if k.hitsAfter < k.hitsBefore-c.hitLoss {
 			t.Errorf("%s: hits fall from %.3f to %.3f", c.name, k.hitsBefore, k.hitsAfter)
@@ -175,12 +177,14 @@ func TestWhatMovesAThreshold(t *testing.T) {
 	if none != Usual {
 		t.Errorf("without answers: %+v", none)
 	}
-	if got := Usual.Tuned([]Verdict{{Kind: Overflow, Chance: 0.7}, {Kind: BoilBy, Answer: No}, {Kind: BoilBy, Chance: 0.9, Answer: No}}, time.Time{}); got != Usual {
+	if got := Usual.Tuned([]Verdict{{Kind: Overflow, Chance: 0.7}, {Kind: BoilBy, Answer: No}, {Kind: BoilBy, Chance: 0.9, Answer: No}},
+		time.Time{}); got != Usual {
 		t.Errorf("questions without an answer, and kinds without a chance, moved %+v", got)
 	}
 	falls, comes := Usual.Tuned(onOverflow(0.6, 2, 18), time.Time{}), Usual.Tuned(onOverflow(0.6, 19, 1), time.Time{})
 	if falls.OverflowProbability < 0.65 || comes.OverflowProbability > 0.4 {
-		t.Errorf("mostly false: from %.2f on; mostly true: from %.2f on; want above 0.65 and below 0.4", falls.OverflowProbability, comes.OverflowProbability)
+		t.Errorf("mostly false: from %.2f on; mostly true: from %.2f on; want above 0.65 and below 0.4", falls.OverflowProbability,
+			comes.OverflowProbability)
 	}
 	if falls.RunProbability != Usual.RunProbability || falls.CalledOff != Usual.CalledOff {
 		t.Error("answers on overflow moved the chance from which runs are announced")
@@ -189,14 +193,17 @@ func TestWhatMovesAThreshold(t *testing.T) {
 	if d := one.OverflowProbability - Usual.OverflowProbability; d < 0 || d > 0.08 {
 		t.Errorf("one answer moves the threshold by %.2f", d)
 	}
-	if most, least := Usual.Tuned(onOverflow(0.9, 0, 500), time.Time{}), Usual.Tuned(onOverflow(0.5, 500, 0), time.Time{}); most.OverflowProbability > overflowMost || least.OverflowProbability < overflowLeast {
+	if most, least := Usual.Tuned(onOverflow(0.9, 0, 500), time.Time{}),
+		Usual.Tuned(onOverflow(0.5, 500, 0), time.Time{}); most.OverflowProbability > overflowMost ||
+		least.OverflowProbability < overflowLeast {
 		t.Errorf("beyond the bounds: %.2f, %.2f", most.OverflowProbability, least.OverflowProbability)
 	}
 	chosen := Usual
 	chosen.OverflowProbability, chosen.OverflowChosen = 0.4, true
 	chosen.AnnounceFrom(0.6)
 	chosen.RunChosen = true
-	if got := chosen.Tuned(slices.Concat(onOverflow(0.6, 0, 30), []Verdict{{Kind: Evening, Chance: 0.7, Answer: No}}), time.Time{}); got != chosen {
+	if got := chosen.Tuned(slices.Concat(onOverflow(0.6, 0, 30), []Verdict{{Kind: Evening, Chance: 0.7, Answer: No}}),
+		time.Time{}); got != chosen {
 		t.Errorf("what the settings chose was moved to %+v", got)
 	}
 	runs := Usual.Tuned(slices.Repeat([]Verdict{{Kind: Evening, Chance: 0.4, Answer: Yes}}, 20), time.Time{})
@@ -204,7 +211,8 @@ func TestWhatMovesAThreshold(t *testing.T) {
 		t.Errorf("runs that always came are announced from %.2f on and called off below %.2f", runs.RunProbability, runs.CalledOff)
 	}
 	old := time.Date(2026, 4, 1, 0, 0, 0, 0, time.UTC)
-	if now, then := Usual.Tuned(dated(onOverflow(0.6, 0, 10), old), old), Usual.Tuned(dated(onOverflow(0.6, 0, 10), old), old.AddDate(3, 0, 0)); then.OverflowProbability >= now.OverflowProbability {
+	if now, then := Usual.Tuned(dated(onOverflow(0.6, 0, 10), old), old),
+		Usual.Tuned(dated(onOverflow(0.6, 0, 10), old), old.AddDate(3, 0, 0)); then.OverflowProbability >= now.OverflowProbability {
 		t.Errorf("answers of three years ago count as much as today's: %.2f, %.2f", then.OverflowProbability, now.OverflowProbability)
 	}
 }

@@ -80,7 +80,8 @@ func Questions(told []Told, before []Verdict, visits []records.Visit, now time.T
 		}
 		for i := range told {
 			t := &told[i]
-			if t.Kind != kind || !t.warns() || judged[t.Key] || t.due(zone).In(zone).Format(time.DateOnly) != yesterday || wasCalledOff(told, t) || visitedIn(visits, t, t.MadeAt, t.due(zone)) {
+			if t.Kind != kind || !t.warns() || judged[t.Key] || t.due(zone).In(zone).Format(time.DateOnly) != yesterday ||
+				wasCalledOff(told, t) || visitedIn(visits, t, t.MadeAt, t.due(zone)) {
 				continue
 			}
 			out = append(out, t.verdict(zone))
@@ -105,7 +106,8 @@ func FromVisits(told []Told, before []Verdict, visits []records.Visit, now time.
 		}
 		for k := range visits {
 			v := &visits[k]
-			if v.Group == t.Facts.GroupID && v.CollectedAt.After(t.MadeAt) && v.CollectedAt.Before(t.due(zone).Add(after)) && !v.CollectedAt.After(now) && v.Remarks().Full {
+			if v.Group == t.Facts.GroupID && v.CollectedAt.After(t.MadeAt) && v.CollectedAt.Before(t.due(zone).Add(after)) &&
+				!v.CollectedAt.After(now) && v.Remarks().Full {
 				verdict := t.verdict(zone)
 				verdict.Answer, verdict.AnsweredBy, verdict.AnsweredAt = Yes, ByRecord, v.CollectedAt
 				out = append(out, verdict)
@@ -186,8 +188,9 @@ func Ask(v *Verdict, bush string, tank bool, now time.Time, zone *time.Location)
 		what += "_tank"
 	}
 	return Decision{Kind: Question, Site: v.Site, Key: string(Question) + ":" + here.Format(time.DateOnly), Until: EndOfDay(here),
-		Facts: Facts{What: what, Group: bush, GroupID: v.Group, Date: v.Due.In(zone).Format(time.DateOnly), Chance: v.Chance, Warning: v.Warning},
-		Why:   []string{"what became of " + strings.ReplaceAll(v.Warning, ":", " ") + " is not known"}}
+		Facts: Facts{What: what, Group: bush, GroupID: v.Group, Date: v.Due.In(zone).Format(time.DateOnly), Chance: v.Chance,
+			Warning: v.Warning},
+		Why: []string{"what became of " + strings.ReplaceAll(v.Warning, ":", " ") + " is not known"}}
 }
 
 // EndOfDay is the midnight after a local moment: "yesterday" is another day from then on.

@@ -15,16 +15,19 @@ var (
 )
 
 func overflowTold(due time.Time) Told {
-	return Told{Decision: Decision{Kind: Overflow, Site: "hill", Key: "overflow:ridge:2026-03-18", Until: due.Add(3 * time.Hour), Facts: Facts{Group: "Ridge pails", GroupID: "ridge", Chance: 0.62, Due: due, At: due.Add(-4 * time.Hour)}},
+	return Told{Decision: Decision{Kind: Overflow, Site: "hill", Key: "overflow:ridge:2026-03-18", Until: due.Add(3 * time.Hour),
+		Facts: Facts{Group: "Ridge pails", GroupID: "ridge", Chance: 0.62, Due: due, At: due.Add(-4 * time.Hour)}},
 		MadeAt: due.Add(-20 * time.Hour), People: []string{"robin"}}
 }
 
 func boilTold(at time.Time) Told {
-	return Told{Decision: Decision{Kind: BoilBy, Site: "hill", Key: "boil_by:lane:2026-03-18", Until: at.Add(6 * time.Hour), Facts: Facts{Group: "Lane tubing", GroupID: "lane", At: at}}, MadeAt: at.Add(-12 * time.Hour), People: []string{"robin"}}
+	return Told{Decision: Decision{Kind: BoilBy, Site: "hill", Key: "boil_by:lane:2026-03-18", Until: at.Add(6 * time.Hour),
+		Facts: Facts{Group: "Lane tubing", GroupID: "lane", At: at}}, MadeAt: at.Add(-12 * time.Hour), People: []string{"robin"}}
 }
 
 func eveningTold(date string, announced bool) Told {
-	return Told{Decision: Decision{Kind: Evening, Site: "hill", Key: "evening:2026-03-19", Facts: Facts{Date: date, Chance: 0.55, Announced: announced}}, MadeAt: friday.Add(-20 * time.Hour), People: []string{"robin"}}
+	return Told{Decision: Decision{Kind: Evening, Site: "hill", Key: "evening:2026-03-19",
+		Facts: Facts{Date: date, Chance: 0.55, Announced: announced}}, MadeAt: friday.Add(-20 * time.Hour), People: []string{"robin"}}
 }
 
 func asked(v Verdict, at time.Time, answer Answer) Verdict {
@@ -46,11 +49,13 @@ func TestWhatIsAskedInTheEvening(t *testing.T) {
 	if want := []string{"overflow:ridge:2026-03-18", "boil_by:lane:2026-03-18", "evening:2026-03-19"}; !slices.Equal(warnings(got), want) {
 		t.Fatalf("got %v, want %v", warnings(got), want)
 	}
-	if v := got[0]; v.Kind != Overflow || v.Group != "ridge" || v.Chance != 0.62 || !v.Due.Equal(friday) || v.Site != "hill" || v.Answer != Unanswered {
+	if v := got[0]; v.Kind != Overflow || v.Group != "ridge" || v.Chance != 0.62 || !v.Due.Equal(friday) || v.Site != "hill" ||
+		v.Answer != Unanswered {
 		t.Errorf("got %+v", v)
 	}
 	d := Ask(&got[0], "Ridge pails", false, dayAfter.Add(40*time.Minute), bushZone)
-	if d.Kind != Question || d.Key != "question:2026-03-21" || !d.Until.Equal(dayAfter.Add(330*time.Minute)) || d.Urgent || d.Facts.What != "overflow" || d.Facts.Warning != got[0].Warning || d.Facts.Group != "Ridge pails" {
+	if d.Kind != Question || d.Key != "question:2026-03-21" || !d.Until.Equal(dayAfter.Add(330*time.Minute)) || d.Urgent ||
+		d.Facts.What != "overflow" || d.Facts.Warning != got[0].Warning || d.Facts.Group != "Ridge pails" {
 		t.Errorf("got %+v", d)
 	}
 	if d := Ask(&got[0], "Lane", true, dayAfter, bushZone); d.Facts.What != "overflow_tank" {
@@ -75,18 +80,27 @@ func TestWhatIsNotAsked(t *testing.T) {
 		"nothing was warned of":               {},
 		"it is still to come":                 {told: []Told{overflowTold(dayAfter.Add(3 * time.Hour))}},
 		"it was due the day before yesterday": {told: []Told{overflowTold(friday.AddDate(0, 0, -1))}},
-		"it was asked before, of another day": {told: []Told{overflowTold(friday)}, before: []Verdict{asked(old.verdict(bushZone), dayAfter.AddDate(0, 0, -1), Unanswered)}},
-		"another was asked today":             {told: []Told{overflowTold(friday)}, before: []Verdict{asked(Verdict{Warning: "evening:x", Kind: Evening}, dayAfter.Add(-time.Minute), Unanswered)}},
-		"a record told":                       {told: []Told{overflowTold(friday)}, before: []Verdict{{Warning: old.Key, Kind: Overflow, Answer: Yes, AnsweredBy: ByRecord}}},
-		"somebody went in time":               {told: []Told{overflowTold(friday)}, visits: []records.Visit{visit(friday.Add(-time.Hour), "ridge", "")}},
-		"an evening of no run":                {told: []Told{eveningTold("2026-03-20", false)}},
-		"the run was called off":              {told: []Told{eveningTold("2026-03-20", true), off}},
-		"another kind":                        {told: []Told{{Decision: Decision{Kind: Danger, Key: "danger:x", Until: friday}, MadeAt: friday}}},
-		"but: more than announced":            {told: []Told{eveningTold("2026-03-20", true), more}, want: 1},
-		"but: somebody went to another group": {told: []Told{overflowTold(friday)}, visits: []records.Visit{visit(friday.Add(-time.Hour), "lane", "")}, want: 1},
-		"but: somebody came by too late":      {told: []Told{overflowTold(friday)}, visits: []records.Visit{visit(friday.Add(time.Hour), "ridge", "")}, want: 1},
-		"but: nobody looked":                  {told: []Told{overflowTold(friday)}, visits: []records.Visit{visit(friday.Add(-time.Hour), "ridge", "not checked")}, want: 1},
-		"but: another was asked yesterday":    {told: []Told{overflowTold(friday)}, before: []Verdict{asked(Verdict{Warning: "evening:x", Kind: Evening}, dayAfter.AddDate(0, 0, -1), Unanswered)}, want: 1},
+		"it was asked before, of another day": {told: []Told{overflowTold(friday)},
+			before: []Verdict{asked(old.verdict(bushZone), dayAfter.AddDate(0, 0, -1), Unanswered)}},
+		"another was asked today": {told: []Told{overflowTold(friday)},
+			before: []Verdict{asked(Verdict{Warning: "evening:x", Kind: Evening}, dayAfter.Add(-time.Minute), Unanswered)}},
+		"a record told": {told: []Told{overflowTold(friday)},
+			before: []Verdict{{Warning: old.Key, Kind: Overflow, Answer: Yes, AnsweredBy: ByRecord}}},
+		"somebody went in time": {told: []Told{overflowTold(friday)},
+			visits: []records.Visit{visit(friday.Add(-time.Hour), "ridge", "")}},
+		"an evening of no run":   {told: []Told{eveningTold("2026-03-20", false)}},
+		"the run was called off": {told: []Told{eveningTold("2026-03-20", true), off}},
+		"another kind": {told: []Told{{Decision: Decision{Kind: Danger, Key: "danger:x", Until: friday},
+			MadeAt: friday}}},
+		"but: more than announced": {told: []Told{eveningTold("2026-03-20", true), more}, want: 1},
+		"but: somebody went to another group": {told: []Told{overflowTold(friday)},
+			visits: []records.Visit{visit(friday.Add(-time.Hour), "lane", "")}, want: 1},
+		"but: somebody came by too late": {told: []Told{overflowTold(friday)},
+			visits: []records.Visit{visit(friday.Add(time.Hour), "ridge", "")}, want: 1},
+		"but: nobody looked": {told: []Told{overflowTold(friday)},
+			visits: []records.Visit{visit(friday.Add(-time.Hour), "ridge", "not checked")}, want: 1},
+		"but: another was asked yesterday": {told: []Told{overflowTold(friday)},
+			before: []Verdict{asked(Verdict{Warning: "evening:x", Kind: Evening}, dayAfter.AddDate(0, 0, -1), Unanswered)}, want: 1},
 	} {
 		if got := Questions(c.told, c.before, c.visits, dayAfter, bushZone); len(got) != c.want {
 			t.Errorf("%s: asks %v", name, warnings(got))
@@ -114,7 +128,8 @@ func TestAPauseAfterTwoWithoutAnswer(t *testing.T) {
 		"the week's question, no reply": {[]Verdict{run(9, Unanswered), run(8, Unanswered), run(1, Unanswered)}, 0},
 		"the last was answered":         {[]Verdict{run(3, Unanswered), run(2, Unanswered), run(1, No)}, 1},
 		"the one before was answered":   {[]Verdict{run(2, Yes), run(1, Unanswered)}, 1},
-		"two of another kind":           {[]Verdict{asked(Verdict{Warning: "a", Kind: Overflow}, dayAfter.AddDate(0, 0, -2), Unanswered), asked(Verdict{Warning: "b", Kind: Overflow}, dayAfter.AddDate(0, 0, -1), Unanswered)}, 1},
+		"two of another kind": {[]Verdict{asked(Verdict{Warning: "a", Kind: Overflow}, dayAfter.AddDate(0, 0, -2),
+			Unanswered), asked(Verdict{Warning: "b", Kind: Overflow}, dayAfter.AddDate(0, 0, -1), Unanswered)}, 1},
 	} {
 		if got := Questions(told, c.before, nil, dayAfter, bushZone); len(got) != c.want {
 			t.Errorf("%s: asks %v", name, warnings(got))
@@ -128,7 +143,8 @@ func TestAVisitThatFoundThemFullAnswers(t *testing.T) {
 	told := []Told{overflowTold(friday), boilTold(friday)}
 	visit := records.Visit{Site: "hill", Group: "ridge", CollectedAt: friday.Add(2 * time.Hour), VolumeL: 300, Note: "full"}
 	got := FromVisits(told, nil, []records.Visit{visit}, dayAfter, bushZone)
-	if len(got) != 1 || got[0].Answer != Yes || got[0].AnsweredBy != ByRecord || !got[0].AskedAt.IsZero() || !got[0].AnsweredAt.Equal(visit.CollectedAt) {
+	if len(got) != 1 || got[0].Answer != Yes || got[0].AnsweredBy != ByRecord || !got[0].AskedAt.IsZero() ||
+		!got[0].AnsweredAt.Equal(visit.CollectedAt) {
 		t.Errorf("got %+v", got)
 	}
 	for name, change := range map[string]func(*records.Visit){
@@ -143,7 +159,8 @@ func TestAVisitThatFoundThemFullAnswers(t *testing.T) {
 			t.Errorf("%s: %+v", name, got)
 		}
 	}
-	if got := FromVisits(told, []Verdict{{Warning: told[0].Key, Kind: Overflow, Answer: No}}, []records.Visit{visit}, dayAfter, bushZone); len(got) != 0 {
+	if got := FromVisits(told, []Verdict{{Warning: told[0].Key, Kind: Overflow, Answer: No}}, []records.Visit{visit}, dayAfter,
+		bushZone); len(got) != 0 {
 		t.Errorf("what somebody said is overwritten: %+v", got)
 	}
 }

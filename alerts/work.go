@@ -100,7 +100,8 @@ func (r *rules) overflow() {
 	for i := range r.o.Work.Groups {
 		g := &r.o.Work.Groups[i]
 		over := g.AloneOverAt
-		if g.Decision == forecast.TipOut || g.Spoilt(r.at.Now) || g.AloneProbability < r.t.OverflowProbability || over == nil || over.Sub(r.at.Now) > r.t.OverflowWithin || over.Before(r.at.Now) || r.foreseen(g) {
+		if g.Decision == forecast.TipOut || g.Spoilt(r.at.Now) || g.AloneProbability < r.t.OverflowProbability || over == nil ||
+			over.Sub(r.at.Now) > r.t.OverflowWithin || over.Before(r.at.Now) || r.foreseen(g) {
 			continue
 		}
 		by, what := r.goBy(g)
@@ -113,8 +114,10 @@ func (r *rules) overflow() {
 			until = by
 		}
 		r.tell(Decision{Kind: Overflow, Key: g.Group + ":" + since(g.SinceVisit, r.at.Now, r.zone), Until: until,
-			Facts: Facts{Group: r.o.Bush.GroupName(g.Group), GroupID: g.Group, What: what, At: by, Due: *over, VolumeL: g.AloneLossL, Chance: g.AloneProbability},
-			Why:   []string{fmt.Sprintf("chance to run over within three days %.2f, at least %.2f; most likely %s, within %s", g.AloneProbability, r.t.OverflowProbability, over.Format("Mon 15:04"), r.t.OverflowWithin)}})
+			Facts: Facts{Group: r.o.Bush.GroupName(g.Group), GroupID: g.Group, What: what, At: by, Due: *over, VolumeL: g.AloneLossL,
+				Chance: g.AloneProbability},
+			Why: []string{fmt.Sprintf("chance to run over within three days %.2f, at least %.2f; most likely %s, within %s",
+				g.AloneProbability, r.t.OverflowProbability, over.Format("Mon 15:04"), r.t.OverflowWithin)}})
 	}
 }
 
@@ -155,12 +158,14 @@ func (r *rules) hardFreeze() {
 		for i := range r.o.Work.Groups {
 			g := &r.o.Work.Groups[i]
 			held := g.HeldL.P50 + g.IceL
-			if g.CapacityL == nil || held < r.t.FullShare**g.CapacityL || g.Decision == forecast.TipOut || g.Spoilt(r.at.Now) || r.named(g.Group) || r.dangerous() {
+			if g.CapacityL == nil || held < r.t.FullShare**g.CapacityL || g.Decision == forecast.TipOut || g.Spoilt(r.at.Now) ||
+				r.named(g.Group) || r.dangerous() {
 				continue
 			}
 			r.tell(Decision{Kind: HardFreeze, Key: g.Group + ":" + since(g.SinceVisit, r.at.Now, r.zone), Until: r.endOf(d.Date),
 				Facts: Facts{Group: r.o.Bush.GroupName(g.Group), GroupID: g.Group, LowC: low, VolumeL: held, Date: d.Date},
-				Why:   []string{fmt.Sprintf("low of %.1f °C on %s, at most %.0f; %.0f L held of %.0f, at least %.0f %%", low, d.Date, r.t.FreezeC, held, *g.CapacityL, 100*r.t.FullShare)}})
+				Why: []string{fmt.Sprintf("low of %.1f °C on %s, at most %.0f; %.0f L held of %.0f, at least %.0f %%", low, d.Date,
+					r.t.FreezeC, held, *g.CapacityL, 100*r.t.FullShare)}})
 		}
 	}
 }
@@ -196,7 +201,8 @@ func (r *rules) boilBy() {
 			if !r.at.Evening { // it can wait until there is more to say
 				continue
 			}
-			r.tell(Decision{Kind: BoilBy, Key: "tip_out:" + g.Group + ":" + since(g.SinceVisit, *keeps, r.zone), Until: r.at.Now.AddDate(0, 0, 1),
+			r.tell(Decision{Kind: BoilBy, Key: "tip_out:" + g.Group + ":" + since(g.SinceVisit, *keeps, r.zone),
+				Until: r.at.Now.AddDate(0, 0, 1),
 				Facts: Facts{Group: r.o.Bush.GroupName(g.Group), GroupID: g.Group, At: *keeps, VolumeL: held, What: "tip_out"},
 				Why:   []string{fmt.Sprintf("the sap that hangs has been spoilt since about %s", keeps.Format("Mon 15:04"))}})
 			continue

@@ -106,7 +106,8 @@ func (c *Config) take(d *Described, a *added) {
 		c.Warnings = append(c.Warnings, a.problems...)
 	case a.site != nil:
 		s := *a.site
-		s.Boiling.Hours, s.Gathering.Free, s.Gathering.People = slices.Clip(s.Boiling.Hours), slices.Clip(s.Gathering.Free), slices.Clip(s.Gathering.People)
+		s.Boiling.Hours, s.Gathering.Free, s.Gathering.People = slices.Clip(s.Boiling.Hours), slices.Clip(s.Gathering.Free),
+			slices.Clip(s.Gathering.People)
 		c.Sites = append(c.Sites, s)
 	case a.person != nil:
 		p := *a.person

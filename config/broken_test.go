@@ -248,7 +248,8 @@ func TestUnreadableFiles(t *testing.T) {
 	if err := os.WriteFile("huge.yaml", make([]byte, maxFileBytes+1), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	for name, want := range map[string]string{"huge.yaml": "larger than any settings file", ".": "the file can't be read: read .: is a directory"} {
+	for name, want := range map[string]string{"huge.yaml": "larger than any settings file",
+		".": "the file can't be read: read .: is a directory"} {
 		_, err := Load(name, nil)
 		var all Errors
 		if !errors.As(err, &all) || len(all) != 1 || all[0].What != want || all[0].File != name {

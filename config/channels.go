@@ -21,9 +21,11 @@ type Channel struct {
 
 // paceRows are the settings that channels of all kinds have.
 var paceRows = []setting{
-	of("senders", "24", whole(200, " messages at a time", "write how many messages may be on their way at a time, from 1 to 200"), func(c *Channel) *int { return &c.Senders }),
+	of("senders", "24", whole(200, " messages at a time", "write how many messages may be on their way at a time, from 1 to 200"),
+		func(c *Channel) *int { return &c.Senders }),
 	of("rate", "5/s", pace(), func(c *Channel) *float64 { return &c.PerSecond }),
-	of("burst", "10", whole(10000, " messages at once", "write how many messages may go at once after a rest, such as 10"), func(c *Channel) *int { return &c.Burst }),
+	of("burst", "10", whole(10000, " messages at once", "write how many messages may go at once after a rest, such as 10"),
+		func(c *Channel) *int { return &c.Burst }),
 }
 
 // aFewSenders are those of a kind that says no other number.

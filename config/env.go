@@ -37,7 +37,8 @@ func fromEnvironment(v *viper.Viper, counts map[string]int, env []string) (origi
 		case !slices.Contains(commandVariables, name):
 			warnings = append(warnings, Problem{
 				File: "environment", Key: name, What: "no setting has this name, and it is ignored",
-				Remedy: units.Suggest(name, slices.Sorted(maps.Keys(known)), "check its spelling; sites, groups, tanks and people are named by their ids"),
+				Remedy: units.Suggest(name, slices.Sorted(maps.Keys(known)),
+					"check its spelling; sites, groups, tanks and people are named by their ids"),
 			})
 		}
 	}

@@ -33,31 +33,42 @@ func TestListsAreTakenAsTheyAreWritten(t *testing.T) {
 		file                        func(value string) string
 		got                         func(c *Config) any
 	}{
-		"words": {"[es.toml, de.toml]", "es.toml, de.toml", "THAWLINE_WORDS", "", top("words: "), func(c *Config) any { return c.Languages }},
+		"words": {"[es.toml, de.toml]", "es.toml, de.toml", "THAWLINE_WORDS", "", top("words: "),
+			func(c *Config) any { return c.Languages }},
 		"weather.sources": {"[met_norway, nws]", "met_norway, nws", "THAWLINE_WEATHER_SOURCES", "nvs", func(value string) string {
 			if value == "" {
 				return good
 			}
 			return but("[nws]", value)
 		}, func(c *Config) any { return c.Weather.Sources }},
-		"serve.proxies":    {"[127.0.0.1, 10.0.0.0/8]", `"127.0.0.1, 10.0.0.0/8"`, "THAWLINE_SERVE_PROXIES", "here", top("serve:\n  proxies: "), func(c *Config) any { return fmt.Sprint(c.Serve.Proxies) }},
-		"serve.call_backs": {"[from=a.b text=c id=d, from=e text=f id=g]", `"from=a.b text=c id=d, from=e text=f id=g"`, "THAWLINE_SERVE_CALL_BACKS", "here", top("serve:\n  call_backs: "), func(c *Config) any { return fmt.Sprint(c.Serve.CallBacks) }},
-		"sites.weather_from": {"[nws, bush, Old Madison 43.07 -89.40 264 m by met_norway]", "nws, bush, Old Madison 43.07 -89.40 264 m by met_norway", "THAWLINE_SITES_HILL_WEATHER_FROM", "nvs", func(value string) string {
-			if value == "" {
-				return good
-			}
-			return but("    groups:", "    weather_from: "+value+"\n    groups:")
-		}, func(c *Config) any { return c.Sites[0].Stations }},
-		"people.channels": {"[push, text]", `"push, text"`, "THAWLINE_PEOPLE_ROBIN_CHANNELS", "pigeon", of("channels"), func(c *Config) any { return c.People[0].Channels }},
-		"people.sites":    {"[hill]", "hill", "THAWLINE_PEOPLE_ROBIN_SITES", "vale", of("sites"), func(c *Config) any { return c.People[0].Sites }},
-		"people.gathers":  {"[mon-fri 15:30-19:00, sat 9:00-17:00]", `"Mon-fri 15:30-19:00, sat 9:00-17:00"`, "THAWLINE_PEOPLE_ROBIN_GATHERS", "some day", of("gathers"), func(c *Config) any { return c.People[0].Gathers }},
-		"sites.boiling.school": {"[tue 9:00-11:30, thu 13:00-15:00]", `"Tue 9:00-11:30, thu 13:00-15:00"`, "THAWLINE_SITES_HILL_BOILING_SCHOOL", "some day", func(value string) string {
-			if value == "" {
-				return good
-			}
-			return but("    groups:", "    boiling: {school: "+value+"}\n    groups:")
-		}, func(c *Config) any { return c.Sites[0].Boiling.School }},
-		"people.boils": {"[mon-fri 15:30-19:00, sat 9:00-17:00]", `"Mon-fri 15:30-19:00, sat 9:00-17:00"`, "THAWLINE_PEOPLE_ROBIN_BOILS", "some day", of("boils"), func(c *Config) any { return c.People[0].Boils }},
+		"serve.proxies": {"[127.0.0.1, 10.0.0.0/8]", `"127.0.0.1, 10.0.0.0/8"`, "THAWLINE_SERVE_PROXIES", "here",
+			top("serve:\n  proxies: "), func(c *Config) any { return fmt.Sprint(c.Serve.Proxies) }},
+		"serve.call_backs": {"[from=a.b text=c id=d, from=e text=f id=g]", `"from=a.b text=c id=d, from=e text=f id=g"`,
+			"THAWLINE_SERVE_CALL_BACKS", "here", top("serve:\n  call_backs: "),
+			func(c *Config) any { return fmt.Sprint(c.Serve.CallBacks) }},
+		"sites.weather_from": {"[nws, bush, Old Madison 43.07 -89.40 264 m by met_norway]",
+			"nws, bush, Old Madison 43.07 -89.40 264 m by met_norway", "THAWLINE_SITES_HILL_WEATHER_FROM", "nvs",
+			func(value string) string {
+				if value == "" {
+					return good
+				}
+				return but("    groups:", "    weather_from: "+value+"\n    groups:")
+			}, func(c *Config) any { return c.Sites[0].Stations }},
+		"people.channels": {"[push, text]", `"push, text"`, "THAWLINE_PEOPLE_ROBIN_CHANNELS", "pigeon", of("channels"),
+			func(c *Config) any { return c.People[0].Channels }},
+		"people.sites": {"[hill]", "hill", "THAWLINE_PEOPLE_ROBIN_SITES", "vale", of("sites"),
+			func(c *Config) any { return c.People[0].Sites }},
+		"people.gathers": {"[mon-fri 15:30-19:00, sat 9:00-17:00]", `"Mon-fri 15:30-19:00, sat 9:00-17:00"`,
+			"THAWLINE_PEOPLE_ROBIN_GATHERS", "some day", of("gathers"), func(c *Config) any { return c.People[0].Gathers }},
+		"sites.boiling.school": {"[tue 9:00-11:30, thu 13:00-15:00]", `"Tue 9:00-11:30, thu 13:00-15:00"`,
+			"THAWLINE_SITES_HILL_BOILING_SCHOOL", "some day", func(value string) string {
+				if value == "" {
+					return good
+				}
+				return but("    groups:", "    boiling: {school: "+value+"}\n    groups:")
+			}, func(c *Config) any { return c.Sites[0].Boiling.School }},
+		"people.boils": {"[mon-fri 15:30-19:00, sat 9:00-17:00]", `"Mon-fri 15:30-19:00, sat 9:00-17:00"`,
+			"THAWLINE_PEOPLE_ROBIN_BOILS", "some day", of("boils"), func(c *Config) any { return c.People[0].Boils }},
 	}
 	var every func(s *setting, path string)
 	every = func(s *setting, path string) {

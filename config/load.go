@@ -123,7 +123,8 @@ func defaultDataDir(settings string, env []string) string {
 }
 
 func (r *reader) config() *Config {
-	c := &Config{File: r.file, Units: units.Metric, Language: "en", Serve: usualServe, Alerts: alerts.Usual, Login: Login{RolesClaim: "roles", PersonClaim: "preferred_username"}}
+	c := &Config{File: r.file, Units: units.Metric, Language: "en", Serve: usualServe, Alerts: alerts.Usual,
+		Login: Login{RolesClaim: "roles", PersonClaim: "preferred_username"}}
 	r.in = c
 	r.fill(root.under, "", c)
 	c.LanguageGiven = r.v.InConfig("language") || r.origin["language"] != ""
@@ -133,7 +134,8 @@ func (r *reader) config() *Config {
 		c.Sites = append(c.Sites, r.site(at, r.id(at, sites)))
 	}
 	if len(c.Sites) == 0 && r.file != "" && r.text("sites_from") == "" && !c.MembersKey.Given() {
-		r.fail("sites", "no site is described", "write where the sugar bush is and what hangs there, as the example that thawline init writes does")
+		r.fail("sites", "no site is described",
+			"write where the sugar bush is and what hangs there, as the example that thawline init writes does")
 	}
 	ids := seenIDs{}
 	for _, at := range r.entries("channels") {

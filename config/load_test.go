@@ -68,30 +68,46 @@ func TestExampleLoads(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := &Config{
-		File: "bush.yaml", Units: units.US, Language: "en", LanguageGiven: true, Languages: []string{"en", "fr"}, DataDir: "/home/robin/.local/share/thawline",
+		File: "bush.yaml", Units: units.US, Language: "en", LanguageGiven: true, Languages: []string{"en", "fr"},
+		DataDir: "/home/robin/.local/share/thawline",
 		Weather: Weather{Sources: []string{source.NWSName, source.METNorwayName}, Contact: "sugarhouse@example.org"},
 		Sites: []forecast.Site{{
 			ID: "hill", Name: "Hill bush", Place: weather.Place{LatitudeDeg: 44.21, LongitudeDeg: -72.84, ElevationM: 411.48},
 			Zone: zone, Exposure: trunk.Exposed(trunk.Closed, 135), TreeDiameterM: 0.3048,
 			Groups: []forecast.Group{
-				{ID: "south", Name: "South slope", Taps: 120, Method: volume.Pail, Species: maple.Sugar, ContainerL: 15.141647136, Tapped: time.Date(2026, 2, 20, 0, 0, 0, 0, zone)},
-				{ID: "brook", Name: "Along the brook", Taps: 400, Method: volume.TubingVacuum, TankID: "big", TankL: 2271.2470704, VacuumKPa: 67.727772807},
+				{ID: "south", Name: "South slope", Taps: 120, Method: volume.Pail, Species: maple.Sugar, ContainerL: 15.141647136,
+					Tapped: time.Date(2026, 2, 20, 0, 0, 0, 0, zone)},
+				{ID: "brook", Name: "Along the brook", Taps: 400, Method: volume.TubingVacuum, TankID: "big", TankL: 2271.2470704,
+					VacuumKPa: 67.727772807},
 			},
-			Tanks:   []forecast.Tank{{ID: "big", VolumeL: 2271.2470704, Kind: forecast.StorageTank}},
-			Boiling: forecast.Boiling{Pan: boil.Pan{Kind: boil.Flat, AreaM2: 12 * units.MetresPerFoot * units.MetresPerFoot, Fuel: boil.Wood}, SyrupBrix: 66, RoomC: math.NaN()},
+			Tanks: []forecast.Tank{{ID: "big", VolumeL: 2271.2470704, Kind: forecast.StorageTank}},
+			Boiling: forecast.Boiling{Pan: boil.Pan{Kind: boil.Flat, AreaM2: 12 * units.MetresPerFoot * units.MetresPerFoot,
+				Fuel: boil.Wood}, SyrupBrix: 66, RoomC: math.NaN()},
 		}},
-		People: []Person{{Person: channel.Person{ID: "robin", Name: "Robin", Role: channel.Keeper, Reader: message.Reader{Language: "en", Units: units.US}, Quiet: channel.Quiet{From: 21 * time.Hour, To: 6 * time.Hour}}}},
+		People: []Person{{Person: channel.Person{ID: "robin", Name: "Robin", Role: channel.Keeper,
+			Reader: message.Reader{Language: "en", Units: units.US}, Quiet: channel.Quiet{From: 21 * time.Hour, To: 6 * time.Hour}}}},
 		Serve:  Serve{Listen: "127.0.0.1:8787", EveningAt: 18*time.Hour + 30*time.Minute, RefreshEvery: 3 * time.Hour},
 		Alerts: alerts.Usual,
 		Login:  Login{RolesClaim: "roles", PersonClaim: "preferred_username"},
 		Channels: []Channel{
-			{ID: "text", Kind: channel.GatewayKind, Options: &channel.GatewayOptions{URL: "https://gateway.example.org/messages", Method: "POST", Form: "to={to}&body={text}&reference={key}", Header: "Authorization: Bearer {secret}", Accepted: regexp.MustCompile("queued")}, Senders: 24},
-			{ID: "call", Kind: channel.VoiceKind, Options: &channel.VoiceOptions{GatewayOptions: channel.GatewayOptions{URL: "https://calls.example.org/call", Method: "POST", JSON: `{"to": "{to}", "say": "{text}", "language": "{language}", "reference": "{key}"}`},
-				Pressed: regexp.MustCompile("digit=1"), Heard: regexp.MustCompile("completed"), Busy: regexp.MustCompile("busy")}, Senders: 8},
+			{ID: "text", Kind: channel.GatewayKind,
+				Options: &channel.GatewayOptions{URL: "https://gateway.example.org/messages", Method: "POST",
+					Form: "to={to}&body={text}&reference={key}", Header: "Authorization: Bearer {secret}",
+					Accepted: regexp.MustCompile("queued")}, Senders: 24},
+			{ID: "call", Kind: channel.VoiceKind,
+				Options: &channel.VoiceOptions{GatewayOptions: channel.GatewayOptions{URL: "https://calls.example.org/call",
+					Method: "POST", JSON: `{"to": "{to}", "say": "{text}", "language": "{language}", "reference": "{key}"}`},
+					Pressed: regexp.MustCompile("digit=1"), Heard: regexp.MustCompile("completed"), Busy: regexp.MustCompile("busy")},
+				Senders: 8},
 			{ID: "modem", Kind: channel.ModemKind, Options: &channel.Modem{Outbox: "/var/spool/gammu/outbox"}, Senders: 8},
-			{ID: "mail", Kind: channel.EmailKind, Options: &channel.EmailOptions{Host: "mail.example.org", Port: 587, User: "sugarhouse", From: "sugarhouse@example.org"}, Senders: 8},
-			{ID: "push", Kind: channel.NtfyKind, Options: &channel.NtfyOptions{URL: "https://ntfy.example.org", Topic: "a-long-word-that-nobody-guesses"}, Senders: 8},
-			{ID: "house", Kind: channel.MQTTKind, Options: &channel.MQTTOptions{Host: "broker.example.org", Port: 8883, User: "sugarhouse", Topic: "sugarbush", Discovery: "homeassistant"}, Senders: 8},
+			{ID: "mail", Kind: channel.EmailKind,
+				Options: &channel.EmailOptions{Host: "mail.example.org", Port: 587, User: "sugarhouse", From: "sugarhouse@example.org"},
+				Senders: 8},
+			{ID: "push", Kind: channel.NtfyKind,
+				Options: &channel.NtfyOptions{URL: "https://ntfy.example.org", Topic: "a-long-word-that-nobody-guesses"}, Senders: 8},
+			{ID: "house", Kind: channel.MQTTKind,
+				Options: &channel.MQTTOptions{Host: "broker.example.org", Port: 8883, User: "sugarhouse", Topic: "sugarbush",
+					Discovery: "homeassistant"}, Senders: 8},
 		},
 	}
 	if diff := cmp.Diff(want, c, compare); diff != "" {
@@ -126,7 +142,8 @@ func TestExampleLoadsUncommented(t *testing.T) {
 	if c.Database.Reveal() != "postgres://thawline:pw@db.example.org/thawline" {
 		t.Errorf("database %q", c.Database.Reveal())
 	}
-	if c.DataDir != "/var/lib/thawline" || c.Weather.EnvironmentCanada.City != "qc-133" || c.Weather.NWS.BaseURL != "https://nws.example.org" || len(c.Warnings) != 0 {
+	if c.DataDir != "/var/lib/thawline" || c.Weather.EnvironmentCanada.City != "qc-133" ||
+		c.Weather.NWS.BaseURL != "https://nws.example.org" || len(c.Warnings) != 0 {
 		t.Errorf("%+v", c)
 	}
 }
@@ -158,7 +175,8 @@ func TestDefaultsOfASite(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := c.Sites[0]
-	if s.Name != "hill" || !math.IsNaN(s.Place.ElevationM) || s.TreeDiameterM != 0.3 || cmp.Diff(trunk.Exposed(trunk.Closed, math.NaN()), s.Exposure, compare) != "" ||
+	if s.Name != "hill" || !math.IsNaN(s.Place.ElevationM) || s.TreeDiameterM != 0.3 ||
+		cmp.Diff(trunk.Exposed(trunk.Closed, math.NaN()), s.Exposure, compare) != "" ||
 		!s.Groups[0].Tapped.IsZero() {
 		t.Errorf("%+v", s)
 	}
@@ -243,7 +261,8 @@ people:
     phone_file: phone
 `)
 	writeSecret(t, "phone", "+18025550123", 0o644)
-	c, err := Load(file, []string{"THAWLINE_WEATHER_SOURCE=nws", "THAWLINE_WEATHER_SOURCES=open_meteo,met_norway", "THAWLINE_SITES_HLL_NAME=x"})
+	c, err := Load(file, []string{"THAWLINE_WEATHER_SOURCE=nws", "THAWLINE_WEATHER_SOURCES=open_meteo,met_norway",
+		"THAWLINE_SITES_HLL_NAME=x"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -266,7 +285,8 @@ func TestMissingFile(t *testing.T) {
 	dir := t.TempDir()
 	t.Chdir(dir)
 	_, err := Load("bush.yaml", nil)
-	wantError(t, err, "\nbush.yaml: no such file; looked for "+filepath.Join(dir, "bush.yaml")+"; thawline init writes one, --config names another")
+	wantError(t, err, "\nbush.yaml: no such file; looked for "+filepath.Join(dir,
+		"bush.yaml")+"; thawline init writes one, --config names another")
 }
 
 func FuzzLoad(f *testing.F) {
@@ -320,7 +340,8 @@ func TestSpeciesOfAGroup(t *testing.T) {
 			t.Errorf("%s: %v", text, err)
 		}
 	}
-	if _, err := Load(write(t, strings.Replace(good, "taps: 120", "taps: 120\n        species: oak", 1)), nil); !strings.Contains(fmt.Sprint(err), "use one of sugar maple, red maple, other") {
+	if _, err := Load(write(t, strings.Replace(good, "taps: 120", "taps: 120\n        species: oak", 1)),
+		nil); !strings.Contains(fmt.Sprint(err), "use one of sugar maple, red maple, other") {
 		t.Error(err)
 	}
 }

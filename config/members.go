@@ -189,7 +189,8 @@ func ReadMembers(name string, data []byte) (out []Described, problems []Problem)
 	for i, column := range head {
 		head[i] = strings.ToLower(strings.TrimSpace(column))
 		if !slices.Contains(known, head[i]) {
-			doubt(1, column+": no such column here, and it is ignored", units.Suggest(head[i], known, "known: "+strings.Join(known, ", ")), false)
+			doubt(1, column+": no such column here, and it is ignored",
+				units.Suggest(head[i], known, "known: "+strings.Join(known, ", ")), false)
 		}
 	}
 	if !slices.Contains(head, "id") {

@@ -23,7 +23,8 @@ func TestPansInARow(t *testing.T) {
 		t.Fatal(err)
 	}
 	b := c.Sites[0].Boiling
-	if len(b.Row) != 2 || b.Row[0].ID != "back" || b.Row[0].Kind != boil.Flue || b.Row[0].Fuel != boil.Wood || b.Row[0].DepthM < 0.05 || b.Row[1].Fuel != boil.Gas || b.Row[1].Rate() != 20 || b.Row[1].HoldBackM < 0.025 {
+	if len(b.Row) != 2 || b.Row[0].ID != "back" || b.Row[0].Kind != boil.Flue || b.Row[0].Fuel != boil.Wood || b.Row[0].DepthM < 0.05 ||
+		b.Row[1].Fuel != boil.Gas || b.Row[1].Rate() != 20 || b.Row[1].HoldBackM < 0.025 {
 		t.Errorf("%+v", b.Row)
 	}
 	if last := b.Finishing(); last.Fuel != boil.Gas || b.Pans() != 3 || b.Watchers() != 2 || b.SyrupInPotL() != 5 {
@@ -35,7 +36,8 @@ func TestPansInARow(t *testing.T) {
 		"has this id already":            "{id: back, area: 8 sqft}, {id: back, area: 8 sqft}",
 		"no pan boils that deep":         "{id: back, area: 8 sqft, depth: 80 in}",
 	} {
-		if _, err := Load(write(t, but("    groups:", "    boiling: {pans: ["+pans+"]}\n    groups:")), nil); err == nil || !strings.Contains(err.Error(), want) {
+		if _, err := Load(write(t, but("    groups:", "    boiling: {pans: ["+pans+"]}\n    groups:")), nil); err == nil ||
+			!strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v, want %q", pans, err, want)
 		}
 	}

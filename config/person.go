@@ -14,7 +14,8 @@ import (
 )
 
 func (r *reader) person(at, id string) Person {
-	p := Person{Person: channel.Person{ID: id, Name: id, Reader: message.Reader{Language: r.in.Language, Second: r.in.Second, Units: r.in.Units}}}
+	p := Person{Person: channel.Person{ID: id, Name: id,
+		Reader: message.Reader{Language: r.in.Language, Second: r.in.Second, Units: r.in.Units}}}
 	r.fill(root.below("people"), at, &p)
 	for i := range p.Boils {
 		p.Boils[i].Who = id
@@ -67,7 +68,8 @@ func (r *reader) phone(path string) secret.Text {
 	s := r.secret(path)
 	number := phonePunctuation.Replace(s.Reveal())
 	if number != "" && !phoneNumber.MatchString(number) {
-		r.fail(r.secretAt(path), "what is given is not an international telephone number", "write + and the country's code first, such as +1 802 555 0123")
+		r.fail(r.secretAt(path), "what is given is not an international telephone number",
+			"write + and the country's code first, such as +1 802 555 0123")
 	}
 	return secret.New(number)
 }

@@ -80,7 +80,8 @@ func LoadZone(name string) (*time.Location, *Problem) {
 // regionOf gives zones as an example to those who write the short name of a clock.
 func regionOf(short string) string {
 	zones, known := map[string]string{
-		"EST": "America/New_York or America/Toronto", "CST": "America/Chicago or America/Winnipeg", "AST": "America/Halifax or America/Moncton",
+		"EST": "America/New_York or America/Toronto", "CST": "America/Chicago or America/Winnipeg",
+		"AST": "America/Halifax or America/Moncton",
 		"MST": "America/Denver or America/Edmonton", "PST": "America/Los_Angeles or America/Vancouver", "NST": "America/St_Johns",
 	}[short[:min(len(short), 3)]]
 	if !known {

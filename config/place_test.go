@@ -71,7 +71,8 @@ func TestPlaceWithoutAZone(t *testing.T) {
 
 // A zone without a region has no summer time, or not that of the place.
 func TestZonesWithoutARegionAreRefused(t *testing.T) {
-	for name, remedy := range map[string]string{"EST": "America/Toronto", "EST5EDT": "America/Toronto", "CST6CDT": "America/Winnipeg", "UTC": "America/New_York", "Etc/GMT+5": "America/New_York", "EDT": "America/New_York"} {
+	for name, remedy := range map[string]string{"EST": "America/Toronto", "EST5EDT": "America/Toronto", "CST6CDT": "America/Winnipeg",
+		"UTC": "America/New_York", "Etc/GMT+5": "America/New_York", "EDT": "America/New_York"} {
 		if zone, problem := LoadZone(name); problem == nil || !strings.Contains(problem.String(), remedy) {
 			t.Errorf("%s: %v %v", name, zone, problem)
 		}

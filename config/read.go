@@ -133,7 +133,8 @@ func (r *reader) id(entry string, seen seenIDs) string {
 	case id == "":
 		r.fail(path, "the id is missing", "give it a short one, such as hill or south-slope")
 	case !validID(id):
-		r.fail(path, id+": an id is made of letters, digits, hyphens and underscores, at most 40", "shorten it, such as hill or south-slope; the name may be anything")
+		r.fail(path, id+": an id is made of letters, digits, hyphens and underscores, at most 40",
+			"shorten it, such as hill or south-slope; the name may be anything")
 	case known:
 		r.fail(path, fmt.Sprintf("%s: %s has this id already", id, at), "give each its own")
 	default:
@@ -144,7 +145,8 @@ func (r *reader) id(entry string, seen seenIDs) string {
 
 // measure reads a quantity with its unit between two bounds of the same unit.
 // ok is false where it is not given or wrong.
-func (r *reader) measure(path string, parse func(string) (float64, error), low, high float64, what, remedy string) (value float64, ok bool) {
+func (r *reader) measure(path string, parse func(string) (float64, error), low, high float64, what, remedy string) (value float64,
+	ok bool) {
 	text := r.text(path)
 	if text == "" {
 		return 0, false

@@ -56,7 +56,8 @@ func (r *reader) proxies(path string, s *Serve) {
 			p, err = a.Prefix(a.BitLen())
 		}
 		if err != nil {
-			r.fail(one.at, one.text+": not an address", "write the address of the proxy, such as 192.168.1.2, or a network, such as 10.0.0.0/8")
+			r.fail(one.at, one.text+": not an address",
+				"write the address of the proxy, such as 192.168.1.2, or a network, such as 10.0.0.0/8")
 			continue
 		}
 		s.Proxies = append(s.Proxies, p.Masked())
@@ -76,7 +77,8 @@ func (r *reader) callBack(given item) ([]CallBack, bool) {
 		*into = path
 	}
 	if c.From == "" || c.Text == "" {
-		r.fail(given.at, given.text+": not where a call-back has number and words", "write from and text, and id where there is one, such as from=data.sender.number text=data.content id=data.id")
+		r.fail(given.at, given.text+": not where a call-back has number and words",
+			"write from and text, and id where there is one, such as from=data.sender.number text=data.content id=data.id")
 		return nil, false
 	}
 	return []CallBack{c}, true

@@ -129,7 +129,8 @@ func species() kind[maple.Species] {
 func (r *reader) container(path string, g *forecast.Group) {
 	switch what := string(g.Method); g.Method {
 	case volume.Pail, volume.Bag:
-		size := litres(1, 40, "no "+what+" at a tap is that size", "check the number and its unit").needed("the volume of the "+what+" at each tap", withItsUnit)
+		size := litres(1, 40, "no "+what+" at a tap is that size",
+			"check the number and its unit").needed("the volume of the "+what+" at each tap", withItsUnit)
 		g.ContainerL, _ = size.read(r, path)
 	case volume.TubingGravity, volume.TubingVacuum:
 		r.unwanted(path, g.Method, "tubing has no container at the tap")

@@ -29,7 +29,8 @@ func (r *reader) sitesFrom(c *Config, sites, people seenIDs) {
 		r.table(c, sites, people)
 	}
 	if len(c.Sites) == 0 && err == nil && len(r.elsewhere) == 0 {
-		r.fail("sites_from", name+": no site is described there", "put one file for each site there, or write rows below the head of the table")
+		r.fail("sites_from", name+": no site is described there",
+			"put one file for each site there, or write rows below the head of the table")
 	}
 }
 
@@ -50,7 +51,8 @@ func (r *reader) folder(c *Config, sites, people seenIDs) {
 		source := newSettingsFile(file, &part)
 		v, err := layers(source, data)
 		if err != nil {
-			r.elsewhere = append(r.elsewhere, Problem{File: file, What: err.Error(), Remedy: "mend or remove it; it is left out", LeftOut: true})
+			r.elsewhere = append(r.elsewhere,
+				Problem{File: file, What: err.Error(), Remedy: "mend or remove it; it is left out", LeftOut: true})
 			continue
 		}
 		of := &reader{v: v, file: file, source: source, where: filepath.Base(file) + " ", nameless: r.nameless}

@@ -103,7 +103,8 @@ func stripNoContact(s string) string {
 // Rows with one id are one site; what is wrong in one site's rows takes no other
 // along.
 func TestSitesFromATable(t *testing.T) {
-	c, err := load(t, but("sites:", "sites_from: members.csv\nsites:"), map[string]string{"members.csv": `id,name,latitude,longitude,zone,group,taps,collected_by,container,tank_volume,vacuum,person,phone_file,colour
+	c, err := load(t, but("sites:", "sites_from: members.csv\nsites:"),
+		map[string]string{"members.csv": `id,name,latitude,longitude,zone,group,taps,collected_by,container,tank_volume,vacuum,person,phone_file,colour
 north,North bush,44.3,-72.6,America/New_York,pails,60,pail,7.5 L,,,ann,ann-phone,red
 north,,,,,lines,200,tubing_vacuum,,1000 L,20 inHg,bea,,
 ,,,,,,,,,,,,,
@@ -120,7 +121,8 @@ up,,44.6,-72.5,America/New_York,,80,bag,10 L,,,,,
 		t.Errorf("%s\nwant %s", got, want)
 	}
 	north := c.Sites[1]
-	if len(north.Groups) != 2 || north.Groups[1].TankID != "lines" || north.Tanks[0].VolumeL != 1000 || north.Groups[1].VacuumKPa < 67 || c.Sites[2].Groups[0].ID != "taps" || north.Name != "North bush" {
+	if len(north.Groups) != 2 || north.Groups[1].TankID != "lines" || north.Tanks[0].VolumeL != 1000 ||
+		north.Groups[1].VacuumKPa < 67 || c.Sites[2].Groups[0].ID != "taps" || north.Name != "North bush" {
 		t.Errorf("%+v", north)
 	}
 	if c.People[0].Phone.Reveal() != "+18025550123" || c.People[0].Role != channel.Keeper {
@@ -146,7 +148,8 @@ func TestWhatSitesFromCannotBe(t *testing.T) {
 			t.Errorf("%s: %v", what, err)
 		}
 	}
-	c, err := load(t, but("sites:", "sites_from: torn.csv\nsites:"), map[string]string{"torn.csv": "id,latitude,longitude,zone,taps,collected_by,container\nup,44.6,-72.5,America/New_York,80,bag,10 L\n\"x,1\n"})
+	c, err := load(t, but("sites:", "sites_from: torn.csv\nsites:"),
+		map[string]string{"torn.csv": "id,latitude,longitude,zone,taps,collected_by,container\nup,44.6,-72.5,America/New_York,80,bag,10 L\n\"x,1\n"})
 	if err != nil || idsOf(c) != "hill up" || !strings.Contains(told(c), "not readable as CSV") {
 		t.Errorf("%v %s\n%s", err, idsOf(c), told(c))
 	}
@@ -155,7 +158,8 @@ func TestWhatSitesFromCannotBe(t *testing.T) {
 // A mistake in a file that was good before leaves its bush as it was.
 func TestCarryKeepsWhatWasKnown(t *testing.T) {
 	settings := good + "\nsites_from: members"
-	before, err := load(t, settings, map[string]string{"members/a.yaml": fmt.Sprintf(member, "north"), "members/b.yaml": fmt.Sprintf(member, "south")})
+	before, err := load(t, settings, map[string]string{"members/a.yaml": fmt.Sprintf(member, "north"),
+		"members/b.yaml": fmt.Sprintf(member, "south")})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -175,7 +179,8 @@ func BenchmarkTableOfMembers(b *testing.B) {
 	var rows strings.Builder
 	rows.WriteString("id,name,latitude,longitude,elevation,zone,taps,collected_by,container,person\n")
 	for i := range 10_000 {
-		fmt.Fprintf(&rows, "m%d,Bush %d,%.3f,%.3f,%d m,America/New_York,%d,pail,7.5 L,p%d\n", i, i, 43.5+float64(i%97)/90, -72.9+float64(i%89)/80, 200+i%300, 20+i%180, i)
+		fmt.Fprintf(&rows, "m%d,Bush %d,%.3f,%.3f,%d m,America/New_York,%d,pail,7.5 L,p%d\n", i, i, 43.5+float64(i%97)/90,
+			-72.9+float64(i%89)/80, 200+i%300, 20+i%180, i)
 	}
 	if err := os.WriteFile("members.csv", []byte(rows.String()), 0o600); err != nil {
 		b.Fatal(err)
@@ -220,7 +225,8 @@ func FuzzTable(f *testing.F) {
 
 // One person may look after several bushes of a table, if every row says the same.
 func TestOnePersonAtSeveralBushesOfATable(t *testing.T) {
-	c, err := load(t, but("sites:", "sites_from: members.csv\nsites:"), map[string]string{"members.csv": `id,latitude,longitude,zone,taps,collected_by,container,person,person_name,quiet_hours,species
+	c, err := load(t, but("sites:", "sites_from: members.csv\nsites:"),
+		map[string]string{"members.csv": `id,latitude,longitude,zone,taps,collected_by,container,person,person_name,quiet_hours,species
 north,44.3,-72.6,America/New_York,60,pail,7.5 L,ann,Ann,21:00-06:00,red maple
 south,44.2,-72.7,America/New_York,30,bag,10 L,ann,Ann,,
 west,44.4,-72.7,America/New_York,40,bag,10 L,ann,Anna,,
@@ -232,7 +238,8 @@ up,44.6,-72.5,America/New_York,80,bag,10 L,ann,,,
 	if got := idsOf(c); got != "hill north south up ann@north+south+up" {
 		t.Errorf("%s\n%s", got, told(c))
 	}
-	if said := told(c); !strings.Contains(said, "members.csv:4: people[0].name: Anna here, and Ann from line 2 on") || strings.Contains(said, "species") {
+	if said := told(c); !strings.Contains(said, "members.csv:4: people[0].name: Anna here, and Ann from line 2 on") ||
+		strings.Contains(said, "species") {
 		t.Error(said)
 	}
 	for i := range c.Sites {
@@ -241,7 +248,8 @@ up,44.6,-72.5,America/New_York,80,bag,10 L,ann,,,
 		}
 	}
 	// A mistake in the rows of one of them takes neither it nor her away.
-	later, err := load(t, but("sites:", "sites_from: members.csv\nsites:"), map[string]string{"members.csv": `id,latitude,longitude,zone,taps,collected_by,container,person,person_name,quiet_hours
+	later, err := load(t, but("sites:", "sites_from: members.csv\nsites:"),
+		map[string]string{"members.csv": `id,latitude,longitude,zone,taps,collected_by,container,person,person_name,quiet_hours
 north,44.3,-72.6,America/New_York,60,pail,7.5 L,ann,Ann,21:00-06:00
 south,144.2,-72.7,America/New_York,30,bag,10 L,ann,Ann,
 `})

@@ -20,9 +20,11 @@ import (
 // The columns of a table of sites. A row is a group of taps: rows with the same
 // id belong to one site. What a site or a person says again it says the same.
 var (
-	siteColumns   = []string{"name", "latitude", "longitude", "elevation", "zone", "faces", "canopy", "tree_diameter", "shares_place", "shares_litres", "shares_seen"}
+	siteColumns = []string{"name", "latitude", "longitude", "elevation", "zone", "faces", "canopy", "tree_diameter", "shares_place",
+		"shares_litres", "shares_seen"}
 	groupColumns  = []string{"group", "group_name", "taps", "collected_by", "container", "tank_volume", "vacuum", "tapped", "species"}
-	personColumns = []string{"person", "person_name", "role", "language", "units", "phone_file", "email_file", "channels", "quiet_hours", "second_language", "gathers", "boils", "urgent_breaks_quiet", "paused_until"}
+	personColumns = []string{"person", "person_name", "role", "language", "units", "phone_file", "email_file", "channels",
+		"quiet_hours", "second_language", "gathers", "boils", "urgent_breaks_quiet", "paused_until"}
 	// Numbers and addresses stand only in a table that goes into the database, sealed.
 	hiddenColumns = []string{"phone", "email"}
 )
@@ -54,11 +56,13 @@ func (r *reader) table(c *Config, sites, people seenIDs) {
 	for i, name := range head {
 		head[i] = strings.ToLower(strings.TrimSpace(name))
 		if !slices.Contains(known, head[i]) {
-			doubt(1, name+": no such column here, and it is ignored", units.Suggest(head[i], known, "known: "+strings.Join(known, ", ")), false)
+			doubt(1, name+": no such column here, and it is ignored",
+				units.Suggest(head[i], known, "known: "+strings.Join(known, ", ")), false)
 		}
 	}
 	if !slices.Contains(head, "id") {
-		r.fail("sites_from", c.SitesFrom+": no column id", "begin the table with a head: id,name,latitude,longitude,zone,taps,collected_by,container")
+		r.fail("sites_from", c.SitesFrom+": no column id",
+			"begin the table with a head: id,name,latitude,longitude,zone,taps,collected_by,container")
 		return
 	}
 	ids, of := r.tableRows(in, head, doubt)
@@ -89,7 +93,8 @@ func (r *reader) table(c *Config, sites, people seenIDs) {
 
 // tableRows reads the rows below the head of a table, by the ids of their sites, which
 // come in the order of the table.
-func (r *reader) tableRows(in *csv.Reader, head []string, doubt func(line int, what, remedy string, leftOut bool)) (ids []string, of map[string][]row) {
+func (r *reader) tableRows(in *csv.Reader, head []string, doubt func(line int, what, remedy string, leftOut bool)) (ids []string,
+	of map[string][]row) {
 	of = map[string][]row{}
 	for {
 		cells, err := in.Read()
@@ -150,7 +155,9 @@ func (f *settingsFile) tellApart(people []any, told map[string]toldPerson) (fres
 				} else if have == nil {
 					what = fmt.Sprintf("%v here, and nothing on line %d, where %s is first", value, before.line, id)
 				}
-				f.problems = append(f.problems, Problem{File: f.name, Line: f.lines[at], Key: shown(join(at, key)), What: what, Remedy: "say the same of one person everywhere, or leave it out from the second row on"})
+				f.problems = append(f.problems,
+					Problem{File: f.name, Line: f.lines[at], Key: shown(join(at, key)), What: what,
+						Remedy: "say the same of one person everywhere, or leave it out from the second row on"})
 			}
 		}
 	}
@@ -242,7 +249,9 @@ func (f *settingsFile) cell(values map[string]any, path, key, value string, line
 	}
 	at := join(path, key)
 	if have, said := under[name]; said && have != value {
-		f.problems = append(f.problems, Problem{File: f.name, Line: line, Key: shown(at), What: fmt.Sprintf("%s here, and %s on line %d", unlessHidden(key, value), unlessHidden(key, fmt.Sprint(have)), f.lines[at]), Remedy: "keep one of them"})
+		f.problems = append(f.problems, Problem{File: f.name, Line: line, Key: shown(at),
+			What:   fmt.Sprintf("%s here, and %s on line %d", unlessHidden(key, value), unlessHidden(key, fmt.Sprint(have)), f.lines[at]),
+			Remedy: "keep one of them"})
 		return
 	}
 	under[name] = value

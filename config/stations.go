@@ -24,7 +24,8 @@ func (r *reader) stations(path string) []weather.Station {
 	const remedy = "write bush, a service, or a place with its name and degrees north and east, such as Madison 43.07 -89.40 264 m"
 	var out []weather.Station
 	for _, one := range r.list(path) {
-		s := weather.Station{Name: one.text, Place: weather.Place{LatitudeDeg: math.NaN(), LongitudeDeg: math.NaN(), ElevationM: math.NaN()}}
+		s := weather.Station{Name: one.text,
+			Place: weather.Place{LatitudeDeg: math.NaN(), LongitudeDeg: math.NaN(), ElevationM: math.NaN()}}
 		parts := stationForm.FindStringSubmatch(one.text)
 		switch {
 		case parts != nil:
@@ -43,7 +44,8 @@ func (r *reader) stations(path string) []weather.Station {
 		case slices.Contains(source.Names(), one.text):
 			s.Service = one.text
 		case one.text != atBush:
-			r.fail(one.at, one.text+": neither a weather service nor a place", units.Suggest(one.text, append(source.Names(), atBush), remedy))
+			r.fail(one.at, one.text+": neither a weather service nor a place",
+				units.Suggest(one.text, append(source.Names(), atBush), remedy))
 			continue
 		}
 		if slices.ContainsFunc(out, func(o weather.Station) bool { return strings.EqualFold(o.Name, s.Name) }) {

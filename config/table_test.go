@@ -83,7 +83,8 @@ func TestExampleShowsEverySetting(t *testing.T) {
 			if u.example == "" && !strings.HasPrefix(at, "channels.") { // whose keys other kinds may show
 				t.Errorf("%s has no example", at)
 			}
-			if u.example != "" && !strings.Contains(uncommented(), u.key+map[bool]string{true: fileSuffix}[u.shape == hidden]+": "+u.example) {
+			if u.example != "" && !strings.Contains(uncommented(),
+				u.key+map[bool]string{true: fileSuffix}[u.shape == hidden]+": "+u.example) {
 				t.Errorf("%s: the example does not show %q", at, u.example)
 			}
 		}

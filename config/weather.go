@@ -32,12 +32,14 @@ func serviceRows() (sections []setting) {
 func (r *reader) doubtWeather(w *Weather) {
 	for _, s := range source.All() {
 		if s.WantsContact && w.Contact == "" && *s.BaseURL(&w.Services) == "" && slices.Contains(w.Sources, s.Name()) {
-			r.warn("weather.contact", "no contact, and "+s.Name()+" may refuse programs that don't say whose they are", "write your e-mail address or web page")
+			r.warn("weather.contact", "no contact, and "+s.Name()+" may refuse programs that don't say whose they are",
+				"write your e-mail address or web page")
 			break
 		}
 	}
 	if slices.Contains(w.Sources, source.OpenMeteoName) && w.OpenMeteo.BaseURL == "" && !w.OpenMeteo.APIKey.Given() {
-		r.warn("weather.sources", "the free service of open_meteo is for non-commercial use only", "where syrup is sold, take a key and name its file with weather.open_meteo.api_key_file, or leave this source out")
+		r.warn("weather.sources", "the free service of open_meteo is for non-commercial use only",
+			"where syrup is sold, take a key and name its file with weather.open_meteo.api_key_file, or leave this source out")
 	}
 }
 

@@ -37,7 +37,8 @@ func tongue() kind[string] {
 			return found, true
 		}
 		if r.nameless {
-			r.warn(path, text+": no file of words has this language", "name each file of words by the tag of its language, such as es.toml or fr-FR.toml; English until then")
+			r.warn(path, text+": no file of words has this language",
+				"name each file of words by the tag of its language, such as es.toml or fr-FR.toml; English until then")
 			return "en", true
 		}
 		return r.known(path, text, "language", r.in.Languages), false

@@ -43,7 +43,8 @@ people:
 		t.Errorf("left out: %v", c.LeftOut)
 	}
 	// Where every file has a name, an unknown language is a slip of the pen.
-	if _, err := load(t, good+"\nwords: [oj.toml]\nlanguage: oh\n", nil); err == nil || !strings.Contains(err.Error(), `language: oh: no such language here; did you mean "oj"?`) {
+	if _, err := load(t, good+"\nwords: [oj.toml]\nlanguage: oh\n", nil); err == nil ||
+		!strings.Contains(err.Error(), `language: oh: no such language here; did you mean "oj"?`) {
 		t.Error(err)
 	}
 }

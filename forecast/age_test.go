@@ -48,7 +48,8 @@ func TestSpoiltSapStaysSpoiltUntilEmptied(t *testing.T) {
 		}
 	}
 	now := warm.AddDate(0, 0, 5)
-	if o := outlook(now, records.Visit{Group: "pails", CollectedAt: now.Add(-time.Hour), Taps: 50, VolumeL: 90}); len(o.Work.ToTipOut()) != 0 {
+	if o := outlook(now, records.Visit{Group: "pails", CollectedAt: now.Add(-time.Hour), Taps: 50,
+		VolumeL: 90}); len(o.Work.ToTipOut()) != 0 {
 		t.Errorf("emptied an hour ago, and still %v", o.Work.ToTipOut())
 	}
 }

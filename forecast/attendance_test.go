@@ -20,7 +20,8 @@ func shared(t *testing.T, said ...records.Attendance) Inputs {
 		site.Groups = append(site.Groups, Group{ID: id, Taps: 60, Method: "pail", ContainerL: 7.5, Tapped: march.AddDate(0, 0, -10)})
 	}
 	for day := time.Sunday; day <= time.Saturday; day++ {
-		site.Gathering.Free = append(site.Gathering.Free, Free{"ana", day, 14 * time.Hour, 18 * time.Hour}, Free{"bo", day, 9 * time.Hour, 17 * time.Hour})
+		site.Gathering.Free = append(site.Gathering.Free, Free{"ana", day, 14 * time.Hour, 18 * time.Hour},
+			Free{"bo", day, 9 * time.Hour, 17 * time.Hour})
 	}
 	site.Gathering.People = []PersonName{{"ana", "Ana"}, {"bo", "Bo"}}
 	return Inputs{Site: site, Bulletin: waves(1, 7, 14, 10), Now: march, Seed: 1, Attendance: said}
@@ -81,7 +82,8 @@ func TestWhatPeopleSayIsPlanned(t *testing.T) {
 		t.Errorf("%s", plainly(&o.Work))
 	}
 	for _, r := range o.Work.Rounds {
-		if !r.Pinned && slices.ContainsFunc(r.Groups, func(g RoundGroup) bool { return g.Group == "north" }) && r.Start.Sub(at).Abs() < 3*time.Hour {
+		if !r.Pinned && slices.ContainsFunc(r.Groups, func(g RoundGroup) bool { return g.Group == "north" }) &&
+			r.Start.Sub(at).Abs() < 3*time.Hour {
 			t.Errorf("somebody else goes to the same group:\n%s", plainly(&o.Work))
 		}
 	}
@@ -193,12 +195,14 @@ func TestARoundIsOverOrOff(t *testing.T) {
 		}
 	}
 	in.Now = march
-	in.Attendance = []records.Attendance{goes("ana", thursday(&in, 15), thursday(&in, 17), "north", "hollow"), goes("bo", thursday(&in, 15), thursday(&in, 17), "hollow")}
+	in.Attendance = []records.Attendance{goes("ana", thursday(&in, 15), thursday(&in, 17), "north", "hollow"),
+		goes("bo", thursday(&in, 15), thursday(&in, 17), "hollow")}
 	o = mustMake(t, in)
 	if r := roundOf(t, &o.Work, "ana", thursday(&in, 15)); len(r.Groups) != 1 || r.Groups[0].Group != "north" {
 		t.Errorf("%s", plainly(&o.Work))
 	}
-	if off := o.Work.Off; len(off) != 2 || off[0].Who != "ana" || off[1].Who != "bo" || !slices.Equal(off[0].Groups, []string{"hollow"}) || off[0].Why != "gone" {
+	if off := o.Work.Off; len(off) != 2 || off[0].Who != "ana" || off[1].Who != "bo" ||
+		!slices.Equal(off[0].Groups, []string{"hollow"}) || off[0].Why != "gone" {
 		t.Errorf("%+v", o.Work.Off)
 	}
 	for _, r := range o.Work.Rounds {
@@ -219,11 +223,13 @@ func TestARoundOfPulledTapsIsOff(t *testing.T) {
 		t.Errorf("%s", plainly(&o.Work))
 	}
 	for _, r := range o.Work.Rounds {
-		if r.Pinned && slices.Contains(r.Who, "bo") || slices.ContainsFunc(r.Groups, func(g RoundGroup) bool { return g.Group == "south" }) {
+		if r.Pinned && slices.Contains(r.Who, "bo") ||
+			slices.ContainsFunc(r.Groups, func(g RoundGroup) bool { return g.Group == "south" }) {
 			t.Errorf("south is pulled:\n%s", plainly(&o.Work))
 		}
 	}
-	if off := o.Work.Off; len(off) != 2 || off[0].Who != "ana" || off[1].Who != "bo" || off[0].Why != "pulled" || !slices.Equal(off[0].Groups, []string{"south"}) {
+	if off := o.Work.Off; len(off) != 2 || off[0].Who != "ana" || off[1].Who != "bo" || off[0].Why != "pulled" ||
+		!slices.Equal(off[0].Groups, []string{"south"}) {
 		t.Errorf("%+v", off)
 	}
 	for _, g := range []string{"north", "east"} {

@@ -17,7 +17,8 @@ func TestChanceOfABigRun(t *testing.T) {
 	thaw := waves(3, 9, 14, 10)
 	o := mustMake(t, Inputs{Site: site, Bulletin: thaw, Now: march, Seed: 1})
 	if none.Days[2].BigOrNextProbability != 0 || o.Days[1].BigProbability < 0.5 {
-		t.Errorf("big with a chance of %.2f in hard frost, %.2f in frost and thaw", none.Days[2].BigOrNextProbability, o.Days[1].BigProbability)
+		t.Errorf("big with a chance of %.2f in hard frost, %.2f in frost and thaw", none.Days[2].BigOrNextProbability,
+			o.Days[1].BigProbability)
 	}
 	for d := range o.Days {
 		own, next := o.Days[d].BigProbability, 0.0

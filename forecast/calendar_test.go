@@ -15,11 +15,15 @@ func TestHoursOfLocalDates(t *testing.T) {
 		zone string
 		from time.Time
 	}{
-		{"America/New_York", time.Date(2026, 3, 5, 12, 0, 0, 0, time.UTC)}, {"America/New_York", time.Date(2026, 10, 28, 12, 0, 0, 0, time.UTC)},
-		{"America/St_Johns", time.Date(2026, 3, 5, 12, 0, 0, 0, time.UTC)}, {"America/Havana", time.Date(2026, 3, 5, 12, 0, 0, 0, time.UTC)},
+		{"America/New_York", time.Date(2026, 3, 5, 12, 0, 0, 0, time.UTC)},
+		{"America/New_York", time.Date(2026, 10, 28, 12, 0, 0, 0, time.UTC)},
+		{"America/St_Johns", time.Date(2026, 3, 5, 12, 0, 0, 0, time.UTC)},
+		{"America/Havana", time.Date(2026, 3, 5, 12, 0, 0, 0, time.UTC)},
 		{"Africa/Cairo", time.Date(2026, 4, 20, 12, 0, 0, 0, time.UTC)}, {"Asia/Beirut", time.Date(2026, 3, 26, 12, 0, 0, 0, time.UTC)},
-		{"Australia/Lord_Howe", time.Date(2026, 4, 2, 12, 0, 0, 0, time.UTC)}, {"Antarctica/Troll", time.Date(2026, 3, 26, 12, 0, 0, 0, time.UTC)},
-		{"America/Sao_Paulo", time.Date(2018, 11, 1, 12, 0, 0, 0, time.UTC)}, {"Europe/Moscow", time.Date(2011, 3, 24, 12, 0, 0, 0, time.UTC)},
+		{"Australia/Lord_Howe", time.Date(2026, 4, 2, 12, 0, 0, 0, time.UTC)},
+		{"Antarctica/Troll", time.Date(2026, 3, 26, 12, 0, 0, 0, time.UTC)},
+		{"America/Sao_Paulo", time.Date(2018, 11, 1, 12, 0, 0, 0, time.UTC)},
+		{"Europe/Moscow", time.Date(2011, 3, 24, 12, 0, 0, 0, time.UTC)},
 		{"America/Toronto", time.Date(2028, 2, 26, 12, 0, 0, 0, time.UTC)}, {"Asia/Tokyo", time.Date(2026, 12, 29, 12, 0, 0, 0, time.UTC)},
 		{"America/Winnipeg", time.Date(2006, 3, 30, 12, 0, 0, 0, time.UTC)}, // the first Sunday of April, then
 	} {
@@ -27,7 +31,8 @@ func TestHoursOfLocalDates(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		e := weather.Ensemble{Past: weather.NewSeries(c.from.Add(-47*time.Hour), 48), Futures: []weather.Series{weather.NewSeries(c.from.Add(time.Hour), 8*24)}}
+		e := weather.Ensemble{Past: weather.NewSeries(c.from.Add(-47*time.Hour), 48),
+			Futures: []weather.Series{weather.NewSeries(c.from.Add(time.Hour), 8*24)}}
 		calendar := newCalendar(c.from, zone, &e)
 		counted := map[string]int{}
 		for h, day := range calendar.futureDay {

@@ -88,9 +88,12 @@ func TestFourDaysInFive(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 6))
 	told, within := 0.0, 0.0
 	for seed := range uint64(3) {
-		for day := time.Date(2015, 3, 1, 18, 30, 0, 0, site.Zone); day.Month() < time.May && day.YearDay() < 110; day = day.AddDate(0, 0, 1) {
+		for day := time.Date(2015, 3, 1, 18, 30, 0, 0, site.Zone); day.Month() < time.May &&
+			day.YearDay() < 110; day = day.AddDate(0, 0, 1) {
 			at := uint64(day.Unix()) + seed
-			d := mustMake(t, Inputs{Site: site, Bulletin: weather.Bulletin{Source: "file", IssuedAt: day, Course: forecastOf(&truth, site.Place, day, at), ElevationM: math.NaN()}, Now: day, Seed: at}).Days[1]
+			d := mustMake(t, Inputs{Site: site,
+				Bulletin: weather.Bulletin{Source: "file", IssuedAt: day, Course: forecastOf(&truth, site.Place, day, at),
+					ElevationM: math.NaN()}, Now: day, Seed: at}).Days[1]
 			for range 100 {
 				if d.RunProbability < 0.3 {
 					continue

@@ -26,7 +26,8 @@ func schoolSprings(t *testing.T) []*worked {
 		t.Fatal(err)
 	}
 	tapped := small.Groups[0].Tapped
-	list = append(list, &worked{name: "hill 2015, 50 pails", site: small, truth: hill, from: tapped, to: tapped.AddDate(0, 0, 46), yield: 1.5})
+	list = append(list, &worked{name: "hill 2015, 50 pails", site: small, truth: hill, from: tapped, to: tapped.AddDate(0, 0, 46),
+		yield: 1.5})
 	dairy := list[2].site
 	days, err := weather.ReadDailyCSV(beside.Open(t, "data/madison-daily-1990-2020.csv"), "madison")
 	if err != nil {
@@ -39,7 +40,8 @@ func schoolSprings(t *testing.T) []*worked {
 		site.Groups = slices.Clone(dairy.Groups)
 		from := time.Date(year, time.February, 28, 8, 0, 0, 0, site.Zone)
 		site.Groups[0].Tapped = from
-		list = append(list, &worked{name: "Wisconsin " + from.Format("2006"), site: site, truth: hours.Between(from.AddDate(0, -3, 0), from.AddDate(0, 3, 0)), from: from, to: from.AddDate(0, 0, 49), yield: 1.5})
+		list = append(list, &worked{name: "Wisconsin " + from.Format("2006"), site: site,
+			truth: hours.Between(from.AddDate(0, -3, 0), from.AddDate(0, 3, 0)), from: from, to: from.AddDate(0, 0, 49), yield: 1.5})
 	}
 	return list
 }
@@ -51,7 +53,8 @@ func classDay(from time.Time, days int, id string) records.ClassVisit {
 		at = at.AddDate(0, 0, 1)
 	}
 	y, m, d := at.Date()
-	return records.ClassVisit{ID: id, Day: time.Date(y, m, d, 0, 0, 0, 0, from.Location()), From: 9*time.Hour + 30*time.Minute, To: 12 * time.Hour, Learners: 20}
+	return records.ClassVisit{ID: id, Day: time.Date(y, m, d, 0, 0, 0, 0, from.Location()), From: 9*time.Hour + 30*time.Minute,
+		To: 12 * time.Hour, Learners: 20}
 }
 
 // attended is what became of a visit.
@@ -114,7 +117,8 @@ func (w *worked) visited(t *testing.T) (out []attended) {
 		at := whole.Time(i + 1).In(zone)
 		for len(todo) > 0 && !todo[0].Start.After(at) {
 			litres := hangs.empty(todo[0].Groups[0].Share)
-			visits = append(visits, records.Visit{Group: "pails", CollectedAt: at, Taps: hangs.group.Taps, VolumeL: litres, BrixPct: math.NaN()})
+			visits = append(visits, records.Visit{Group: "pails", CollectedAt: at, Taps: hangs.group.Taps, VolumeL: litres,
+				BrixPct: math.NaN()})
 			w.house.haveL += litres
 			todo = todo[1:]
 		}

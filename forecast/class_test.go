@@ -12,7 +12,8 @@ import (
 // booked is a visit on a later day, from nine to half past eleven.
 func booked(now time.Time, days int, zone *time.Location) records.ClassVisit {
 	y, m, d := now.In(zone).AddDate(0, 0, days).Date()
-	return records.ClassVisit{ID: "class", Day: time.Date(y, m, d, 0, 0, 0, 0, zone), From: 9 * time.Hour, To: 11*time.Hour + 30*time.Minute, Learners: 24}
+	return records.ClassVisit{ID: "class", Day: time.Date(y, m, d, 0, 0, 0, 0, zone), From: 9 * time.Hour,
+		To: 11*time.Hour + 30*time.Minute, Learners: 24}
 }
 
 // For a visit sap is held back from when on it keeps; the fires before leave it, none of it
@@ -30,13 +31,15 @@ func TestSapIsHeldBackForAClass(t *testing.T) {
 		t.Fatalf("%d visits are planned: one is over", len(o.Classes))
 	}
 	near, far := &o.Classes[0], &o.Classes[1]
-	if near.DaysAhead != 3 || near.Drips == nil || near.HoldFrom == nil || !near.HoldFrom.Before(near.From) || near.From.Sub(*near.HoldFrom) > 9*24*time.Hour || near.NextStep() != 1 {
+	if near.DaysAhead != 3 || near.Drips == nil || near.HoldFrom == nil || !near.HoldFrom.Before(near.From) ||
+		near.From.Sub(*near.HoldFrom) > 9*24*time.Hour || near.NextStep() != 1 {
 		t.Errorf("%+v", near)
 	}
 	if far.Drips != nil || far.HaveSapL != nil || far.Programme != FromStock || far.HoldFrom == nil || far.NextStep() != 7 {
 		t.Errorf("%+v", far)
 	}
-	if near.SapL < 2 || near.SyrupL != 2 || near.HaveSapL == nil || *near.HaveSapL < near.SapL-0.6 || near.Programme == Indoors || near.Programme == CalledOff {
+	if near.SapL < 2 || near.SyrupL != 2 || near.HaveSapL == nil || *near.HaveSapL < near.SapL-0.6 || near.Programme == Indoors ||
+		near.Programme == CalledOff {
 		t.Errorf("%+v", near)
 	}
 	day := near.From.Format(time.DateOnly)
@@ -63,10 +66,12 @@ func TestDangerCallsAClassOff(t *testing.T) {
 	now := march.AddDate(0, 0, 3).Add(18 * time.Hour)
 	b.IssuedAt = now.Add(-time.Hour)
 	visit := booked(now, 2, site.Zone)
-	in := Inputs{Site: site, Bulletin: b, Visits: []records.Visit{carriedOn(now.Add(-2*time.Hour), 250)}, Now: now, Seed: 1, Classes: []records.ClassVisit{visit}}
+	in := Inputs{Site: site, Bulletin: b, Visits: []records.Visit{carriedOn(now.Add(-2*time.Hour), 250)}, Now: now, Seed: 1,
+		Classes: []records.ClassVisit{visit}}
 	in.Watch = known()
 	in.Watch.KnownAt = now
-	in.Watch.List = []weather.Warning{{ID: "storm", Severity: "Severe", Sent: now, From: visit.Start().Add(-time.Hour), To: visit.End().Add(time.Hour)}}
+	in.Watch.List = []weather.Warning{{ID: "storm", Severity: "Severe", Sent: now, From: visit.Start().Add(-time.Hour),
+		To: visit.End().Add(time.Hour)}}
 	o := mustMake(t, in)
 	p := &o.Classes[0]
 	if p.Programme != CalledOff || p.Danger == nil || p.Danger.What != DangerWarning || len(p.Order()) != 0 {
@@ -100,7 +105,8 @@ func TestRunningOrder(t *testing.T) {
 			t.Fatalf("%s: %v", programme, order)
 		}
 		for i := 1; i < len(order); i++ {
-			if step := order[i].At.Sub(order[i-1].At); step < 5*time.Minute || order[i].At.Minute()%5 != 0 || !order[i].At.Before(p.To.Add(-5*time.Minute)) {
+			if step := order[i].At.Sub(order[i-1].At); step < 5*time.Minute || order[i].At.Minute()%5 != 0 ||
+				!order[i].At.Before(p.To.Add(-5*time.Minute)) {
 				t.Errorf("%s: %v", programme, order)
 			}
 		}

@@ -9,7 +9,8 @@ import (
 )
 
 func storm(severity weather.Severity, from, to time.Time) weather.Warning {
-	return weather.Warning{ID: "urn:oid:1", Thread: "urn:oid:1", Source: "nws", Issuer: weather.Quoted{"en": "NWS"}, Event: weather.Quoted{"en": "Ice Storm Warning"}, Severity: severity, From: from, To: to}
+	return weather.Warning{ID: "urn:oid:1", Thread: "urn:oid:1", Source: "nws", Issuer: weather.Quoted{"en": "NWS"},
+		Event: weather.Quoted{"en": "Ice Storm Warning"}, Severity: severity, From: from, To: to}
 }
 
 // full is a bush whose pails run over within a day or two.
@@ -50,7 +51,8 @@ func TestRoundsMoveAheadOfAStorm(t *testing.T) {
 	if all := inDanger(&o); len(all) > 0 {
 		t.Error(all)
 	}
-	if len(o.Work.Dangers) != 1 || o.Work.Dangers[0].What != DangerWarning || o.Work.Dangers[0].Warning != "urn:oid:1" || o.Work.Dangers[0].LossL <= 0 {
+	if len(o.Work.Dangers) != 1 || o.Work.Dangers[0].What != DangerWarning || o.Work.Dangers[0].Warning != "urn:oid:1" ||
+		o.Work.Dangers[0].LossL <= 0 {
 		t.Fatalf("dangers %+v", o.Work.Dangers)
 	}
 	g := &o.Work.Groups[0]
@@ -97,9 +99,10 @@ func TestDangersOfTheForecast(t *testing.T) {
 		bound func(g *Gathering)
 		want  DangerKind // "" for none
 	}{
-		"storm of wind":         {func(s *weather.Series, i int) { s.Col(weather.WindSpeedMS)[i] = 12 }, nil, DangerWind},
-		"breeze":                {func(s *weather.Series, i int) { s.Col(weather.WindSpeedMS)[i] = 9 }, nil, ""},
-		"breeze, and a careful": {func(s *weather.Series, i int) { s.Col(weather.WindSpeedMS)[i] = 9 }, func(g *Gathering) { g.GustMS = 12 }, DangerWind},
+		"storm of wind": {func(s *weather.Series, i int) { s.Col(weather.WindSpeedMS)[i] = 12 }, nil, DangerWind},
+		"breeze":        {func(s *weather.Series, i int) { s.Col(weather.WindSpeedMS)[i] = 9 }, nil, ""},
+		"breeze, and a careful": {func(s *weather.Series, i int) { s.Col(weather.WindSpeedMS)[i] = 9 },
+			func(g *Gathering) { g.GustMS = 12 }, DangerWind},
 		"bitter": {func(s *weather.Series, i int) {
 			s.Col(weather.TemperatureC)[i] = -24
 			s.Col(weather.WindSpeedMS)[i] = 6
@@ -142,7 +145,8 @@ func TestDangersOfTheForecast(t *testing.T) {
 }
 
 func icy(s *weather.Series, i int, airC, dewC, rainMM, snowM float64) {
-	for v, x := range map[weather.Variable]float64{weather.TemperatureC: airC, weather.DewPointC: dewC, weather.PrecipitationMM: rainMM, weather.SnowDepthM: snowM} {
+	for v, x := range map[weather.Variable]float64{weather.TemperatureC: airC, weather.DewPointC: dewC, weather.PrecipitationMM: rainMM,
+		weather.SnowDepthM: snowM} {
 		s.Col(v)[i] = x
 	}
 }
@@ -153,11 +157,13 @@ func TestUnknownWarnings(t *testing.T) {
 	if o := mustMake(t, in); o.Warnings.State != weather.WarningsUnavailable || o.Warnings.List == nil || o.Warnings.KnownAt != nil {
 		t.Errorf("nobody asked: %s", o.Warnings.State)
 	}
-	over, coming := storm(weather.Severe, march.Add(-20*time.Hour), march), storm(weather.Severe, march.Add(12*time.Hour), march.Add(24*time.Hour))
+	over, coming := storm(weather.Severe, march.Add(-20*time.Hour), march),
+		storm(weather.Severe, march.Add(12*time.Hour), march.Add(24*time.Hour))
 	in.Watch = known(over, coming)
 	in.Watch.State, in.Watch.KnownAt = weather.WarningsUnknown, march.Add(-5*time.Hour)
 	o := mustMake(t, in)
-	if o.Warnings.State != weather.WarningsUnknown || !o.Warnings.KnownAt.Equal(march.Add(-5*time.Hour)) || len(o.Warnings.List) != 1 || len(o.Work.Dangers) != 1 || len(inDanger(&o)) > 0 {
+	if o.Warnings.State != weather.WarningsUnknown || !o.Warnings.KnownAt.Equal(march.Add(-5*time.Hour)) || len(o.Warnings.List) != 1 ||
+		len(o.Work.Dangers) != 1 || len(inDanger(&o)) > 0 {
 		t.Errorf("%s since %v, %d warnings, %d dangers", o.Warnings.State, o.Warnings.KnownAt, len(o.Warnings.List), len(o.Work.Dangers))
 	}
 }
@@ -167,7 +173,8 @@ func TestUnknownWarnings(t *testing.T) {
 func TestLossOfDangersAddsUp(t *testing.T) {
 	in := fullBush(t)
 	calm := mustMake(t, in)
-	a, b := storm(weather.Severe, march.Add(12*time.Hour), march.Add(40*time.Hour)), storm(weather.Severe, march.Add(60*time.Hour), march.Add(80*time.Hour))
+	a, b := storm(weather.Severe, march.Add(12*time.Hour), march.Add(40*time.Hour)),
+		storm(weather.Severe, march.Add(60*time.Hour), march.Add(80*time.Hour))
 	b.ID = "urn:oid:2"
 	in.Watch = known(a, b)
 	o := mustMake(t, in)

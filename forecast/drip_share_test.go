@@ -28,7 +28,8 @@ func TestDripSharesAreCalibrated(t *testing.T) {
 	for _, town := range []struct {
 		file  string
 		place weather.Place
-	}{{"data/madison-daily-1990-2020.csv", weather.Place{LatitudeDeg: 43.14, LongitudeDeg: -89.35, ElevationM: 264}}, {"data/milwaukee-daily-1990-2020.csv", weather.Place{LatitudeDeg: 42.96, LongitudeDeg: -87.9, ElevationM: 206}}} {
+	}{{"data/madison-daily-1990-2020.csv", weather.Place{LatitudeDeg: 43.14, LongitudeDeg: -89.35, ElevationM: 264}},
+		{"data/milwaukee-daily-1990-2020.csv", weather.Place{LatitudeDeg: 42.96, LongitudeDeg: -87.9, ElevationM: 206}}} {
 		f := beside.Open(t, town.file)
 		days, err := weather.ReadDailyCSV(f, f.Name())
 		if err != nil {

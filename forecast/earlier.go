@@ -166,7 +166,8 @@ func seasonTotal(in *Inputs, group int) (litresTap float64, whole bool) {
 		last = v.CollectedAt
 		litresTap += v.VolumeL / float64(max(taps, 1))
 	}
-	early := !g.Pulled.IsZero() && g.Pulled.Before(season.UsualEnd(in.Site.Place.LatitudeDeg, in.Site.Place.ElevationM, g.Pulled.In(in.Site.Zone)).P10)
+	early := !g.Pulled.IsZero() && g.Pulled.Before(season.UsualEnd(in.Site.Place.LatitudeDeg, in.Site.Place.ElevationM,
+		g.Pulled.In(in.Site.Zone)).P10)
 	return litresTap, !early && n >= fewestVisits && last.Sub(first) >= shortestStand && litresTap > 0 && !math.IsInf(litresTap, 0)
 }
 

@@ -14,7 +14,8 @@ func FinishOf(book []records.HouseEntry, humidityPct float64) (boil.FinishPoint,
 	var batches []boil.SugarBatch
 	for i := range book {
 		if b := book[i].Sugar; b != nil {
-			batches = append(batches, boil.SugarBatch{RiseK: b.LeftC - b.WaterC, HumidityPct: b.HumidityPct, Outcome: boil.SugarOutcome(b.Outcome)})
+			batches = append(batches, boil.SugarBatch{RiseK: b.LeftC - b.WaterC, HumidityPct: b.HumidityPct,
+				Outcome: boil.SugarOutcome(b.Outcome)})
 		}
 	}
 	return boil.LearnFinish(batches, humidityPct)

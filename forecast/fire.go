@@ -226,7 +226,8 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar, now *she
 	_, measured := brixOf(in)
 	pressure := dayPressures(len(o.Days), e, c)
 	height, heightKnown := heightOf(in)
-	b := &burn{fire: f, shelf: now.clone(), next: comingIn(o), visits: visitsOf(o.Classes), days: o.Days, planned: in.Now.Add(planHours * time.Hour)}
+	b := &burn{fire: f, shelf: now.clone(), next: comingIn(o), visits: visitsOf(o.Classes), days: o.Days,
+		planned: in.Now.Add(planHours * time.Hour)}
 	out := []BoilDay{}
 	spans := f.spans(c.dates[0], c.end.AddDate(0, 0, 7))
 	for d := range o.Days {
@@ -234,7 +235,8 @@ func boilDays(in *Inputs, o *Outlook, e *weather.Ensemble, c *calendar, now *she
 		if !known {
 			p = weather.StandardPressureHPa(height)
 		}
-		day := BoilDay{Date: o.Days[d].Date, HoursGiven: f.given, PressureHPa: round(p, 1), PressureKnown: known, HeightKnown: heightKnown, Brix: round(f.brix, 1), BrixMeasured: measured,
+		day := BoilDay{Date: o.Days[d].Date, HoursGiven: f.given, PressureHPa: round(p, 1), PressureKnown: known,
+			HeightKnown: heightKnown, Brix: round(f.brix, 1), BrixMeasured: measured,
 			BoilingPointC: round(boil.WaterBoilsC(p), 2), DrawOffC: round(boil.DrawOffC(p, f.syrup), 2)}
 		for i := range o.Work.Rounds {
 			if r := &o.Work.Rounds[i]; r.Start.Format(time.DateOnly) == day.Date {

@@ -65,7 +65,8 @@ func standsOf(site *Site) (stands []stand) {
 		i := slices.IndexFunc(stands, func(s stand) bool { return s.density == density })
 		if i < 0 {
 			i = len(stands)
-			stands = append(stands, stand{density: density, tree: trunk.NewTreeOf(trunk.Maple(site.TreeDiameterM, density), site.Exposure, site.Place)})
+			stands = append(stands, stand{density: density,
+				tree: trunk.NewTreeOf(trunk.Maple(site.TreeDiameterM, density), site.Exposure, site.Place)})
 		}
 		stands[i].groups = append(stands[i].groups, g)
 	}

@@ -35,7 +35,8 @@ func TestVisitsToComeTeachNothing(t *testing.T) {
 	visit := func(at time.Time, litres float64) records.Visit {
 		return records.Visit{Group: "pails", CollectedAt: at, VolumeL: litres, BrixPct: math.NaN()}
 	}
-	in := Inputs{Site: bush(t), Bulletin: waves(1, 7, 14, 10), Now: march, Seed: 1, Visits: []records.Visit{visit(march.Add(-48*time.Hour), 90)}}
+	in := Inputs{Site: bush(t), Bulletin: waves(1, 7, 14, 10), Now: march, Seed: 1,
+		Visits: []records.Visit{visit(march.Add(-48*time.Hour), 90)}}
 	alone := mustMake(t, in)
 	tomorrow := visit(march.Add(20*time.Hour), 5)
 	tomorrow.BrixPct = 4.4
@@ -54,7 +55,8 @@ func TestVisitsToComeTeachNothing(t *testing.T) {
 func TestContainersAndPansHaveBounds(t *testing.T) {
 	site := bush(t)
 	site.Boiling.Pan.RateLH = 4 // a small pan: a day's sap takes longer than a day
-	o := mustMake(t, Inputs{Site: site, Bulletin: waves(2, 8, 14, 14), Now: march, Seed: 1, Visits: []records.Visit{{Group: "pails", CollectedAt: march.Add(-60 * time.Hour), VolumeL: 10, BrixPct: math.NaN()}}})
+	o := mustMake(t, Inputs{Site: site, Bulletin: waves(2, 8, 14, 14), Now: march, Seed: 1,
+		Visits: []records.Visit{{Group: "pails", CollectedAt: march.Add(-60 * time.Hour), VolumeL: 10, BrixPct: math.NaN()}}})
 	for _, g := range o.Work.Groups {
 		if g.GoAt == nil {
 			t.Fatal("nobody goes: nothing is checked")

@@ -26,7 +26,8 @@ func heldAgainst(in *Inputs, s *strands, missing []bool) *held {
 		visits := in.visitsOf(group.ID)
 		for n := range s.offsets {
 			entries, now := notebook.Read(&s.past[n], missing, in.Site.Zone, visits, notebook.Taps{
-				Group: g, Count: group.Taps, ContainerL: group.ContainerL, Out: group.out(), Bored: func(int) []float64 { return s.flow[g].strands[n] },
+				Group: g, Count: group.Taps, ContainerL: group.ContainerL, Out: group.out(),
+				Bored: func(int) []float64 { return s.flow[g].strands[n] },
 			})
 			if len(entries) == 0 && !group.Tapped.IsZero() && group.Pulled.IsZero() {
 				now = notebook.Hung(&s.past[n], s.flow[g].strands[n], group.Tapped)

@@ -54,7 +54,8 @@ const (
 
 // asks reports whether somebody should look how full a group's containers are.
 func (in *Inputs) asks(one *GroupWork) bool {
-	if one.CapacityL == nil || one.HeldL.P90-one.HeldL.P10 < *one.CapacityL/4 || one.AloneProbability < askFrom || one.AloneProbability > askTo {
+	if one.CapacityL == nil || one.HeldL.P90-one.HeldL.P10 < *one.CapacityL/4 || one.AloneProbability < askFrom ||
+		one.AloneProbability > askTo {
 		return false
 	}
 	since := time.Time{}

@@ -34,7 +34,8 @@ func TestAWordOfHowFull(t *testing.T) {
 	if half.AskLevel || none.AskLevel {
 		t.Error("it asks again within the hour")
 	}
-	for _, same := range []GroupWork{word(records.HalfFull, "others", time.Hour), word(records.HalfFull, "pails", 40*24*time.Hour), word(records.Dripping, "pails", 40*24*time.Hour)} {
+	for _, same := range []GroupWork{word(records.HalfFull, "others", time.Hour), word(records.HalfFull, "pails", 40*24*time.Hour),
+		word(records.Dripping, "pails", 40*24*time.Hour)} {
 		if same.HeldL != before.HeldL {
 			t.Errorf("%+v, and %+v without the word", same.HeldL, before.HeldL)
 		}

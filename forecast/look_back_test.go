@@ -33,8 +33,10 @@ func demoPast(t testing.TB) PastInputs {
 	if err != nil {
 		t.Fatal(err)
 	}
-	site := Site{ID: "kettle", Zone: zone, Place: weather.Place{LatitudeDeg: 44.62, LongitudeDeg: -72.31, ElevationM: 420}, TreeDiameterM: 0.33,
-		Groups: []Group{{ID: "ridge", Taps: 60, Method: "pail", ContainerL: 7.6}, {ID: "hollow", Taps: 30, Method: "bag", ContainerL: 11}, {ID: "lane", Taps: 140, Method: "tubing_gravity", TankL: 568}}}
+	site := Site{ID: "kettle", Zone: zone, Place: weather.Place{LatitudeDeg: 44.62, LongitudeDeg: -72.31, ElevationM: 420},
+		TreeDiameterM: 0.33,
+		Groups: []Group{{ID: "ridge", Taps: 60, Method: "pail", ContainerL: 7.6},
+			{ID: "hollow", Taps: 30, Method: "bag", ContainerL: 11}, {ID: "lane", Taps: 140, Method: "tubing_gravity", TankL: 568}}}
 	in := PastInputs{Site: site, Weather: w, From: w.Start(), To: w.End()}
 	for _, v := range visits {
 		if v.CollectedAt.After(w.Start()) {
@@ -105,7 +107,9 @@ func TestLookBackAgreesWithOutlook(t *testing.T) {
 		t.Fatal(err)
 	}
 	whole := demoPast(t).Weather
-	o, err := Make(Inputs{Site: in.Site, Visits: visits, Now: now, Seed: 1, Bulletin: weather.Bulletin{Source: "test", IssuedAt: now, FetchedAt: now, Course: whole.Between(whole.Start(), now.AddDate(0, 0, 10)), ElevationM: math.NaN()}})
+	o, err := Make(Inputs{Site: in.Site, Visits: visits, Now: now, Seed: 1,
+		Bulletin: weather.Bulletin{Source: "test", IssuedAt: now, FetchedAt: now,
+			Course: whole.Between(whole.Start(), now.AddDate(0, 0, 10)), ElevationM: math.NaN()}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -39,7 +39,8 @@ var (
 // as the stock is.
 func Lots(site *Site, visits []records.Visit, book []records.HouseEntry, now time.Time) []Lot {
 	in := Inputs{Site: *site, Visits: visits, House: book, Now: now}
-	s := &shelf{zone: site.Zone, wood: math.NaN(), life: livesOf(&weather.Ensemble{Futures: []weather.Series{weather.NewSeries(now, 1)}, Likely: weather.NewSeries(now, 1)})}
+	s := &shelf{zone: site.Zone, wood: math.NaN(),
+		life: livesOf(&weather.Ensemble{Futures: []weather.Series{weather.NewSeries(now, 1)}, Likely: weather.NewSeries(now, 1)})}
 	type carried struct {
 		at           time.Time
 		group        string
@@ -72,7 +73,8 @@ func Lots(site *Site, visits []records.Visit, book []records.HouseEntry, now tim
 		}
 		day := e.At.In(site.Zone).Format(time.DateOnly)
 		boils[day]++
-		lot := Lot{ID: fmt.Sprintf("%s-%d", day, boils[day]), At: e.At, SapL: e.SapL, SyrupL: e.SyrupL, SugarKg: e.SugarKg, Brix: math.NaN(), By: e.By}
+		lot := Lot{ID: fmt.Sprintf("%s-%d", day, boils[day]), At: e.At, SapL: e.SapL, SyrupL: e.SyrupL, SugarKg: e.SugarKg,
+			Brix: math.NaN(), By: e.By}
 		lot.takeFrom(before, s)
 		lot.read(e.Note)
 		lots = append(lots, lot)

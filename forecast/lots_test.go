@@ -20,15 +20,18 @@ func TestLots(t *testing.T) {
 	}
 	nan := math.NaN()
 	boil := func(day, hour int, litres float64, note string) records.HouseEntry {
-		return records.HouseEntry{Kind: records.Boiled, At: at(day, hour), SapL: litres, SyrupL: nan, SugarKg: nan, WoodCords: nan, Hours: nan, Note: note}
+		return records.HouseEntry{Kind: records.Boiled, At: at(day, hour), SapL: litres, SyrupL: nan, SugarKg: nan, WoodCords: nan,
+			Hours: nan, Note: note}
 	}
 	lots := Lots(&site, []records.Visit{visit("north", 10, 100, 2), visit("south", 11, 100, 3), visit("north", 13, 80, 2.5)},
-		[]records.HouseEntry{boil(11, 20, 150, "Filter: wool; jars: 24 x 500 mL; dark"), boil(11, 22, 30, ""), boil(14, 20, 60, "")}, at(20, 0))
+		[]records.HouseEntry{boil(11, 20, 150, "Filter: wool; jars: 24 x 500 mL; dark"), boil(11, 22, 30, ""), boil(14, 20, 60, "")},
+		at(20, 0))
 	if len(lots) != 3 {
 		t.Fatalf("%d lots", len(lots))
 	}
 	first, second, third := lots[0], lots[1], lots[2]
-	if first.ID != "2026-03-11-1" || first.From != "2026-03-10" || first.To != "2026-03-11" || !slices.Equal(first.Groups, []string{"north", "south"}) || math.Abs(first.Brix-(200.0+150)/150) > 1e-9 {
+	if first.ID != "2026-03-11-1" || first.From != "2026-03-10" || first.To != "2026-03-11" ||
+		!slices.Equal(first.Groups, []string{"north", "south"}) || math.Abs(first.Brix-(200.0+150)/150) > 1e-9 {
 		t.Errorf("%+v", first)
 	}
 	if first.Filter != "wool" || first.Containers != "24 x 500 mL" || first.Note != "dark" {

@@ -135,7 +135,8 @@ func TestLastVisitSetsWhatPailsHold(t *testing.T) {
 	}
 	with := mustMake(t, Inputs{Site: site, Bulletin: waves(1, 7, 14, 10), Visits: visits, Now: march, Seed: 1})
 	without := mustMake(t, Inputs{Site: site, Bulletin: waves(1, 7, 14, 10), Now: march, Seed: 1})
-	if with.Work.Groups[0].SinceVisit == nil || !with.Work.Groups[0].SinceVisit.Equal(march.Add(-49*time.Hour)) || with.Work.Groups[0].HeldL.P50 < 20 {
+	if with.Work.Groups[0].SinceVisit == nil || !with.Work.Groups[0].SinceVisit.Equal(march.Add(-49*time.Hour)) ||
+		with.Work.Groups[0].HeldL.P50 < 20 {
 		t.Errorf("after two days: %+v", with.Work.Groups[0])
 	}
 	if without.Work.Groups[0].SinceVisit != nil || without.Work.Groups[0].AloneProbability > with.Work.Groups[0].AloneProbability {
@@ -234,7 +235,9 @@ func BenchmarkMakeLate(b *testing.B) {
 		in.Site.Groups = append(in.Site.Groups, one)
 		for v := range 40 {
 			litres := 60 * (1 + 0.5*math.Sin(float64(7*v+g)))
-			in.Visits = append(in.Visits, records.Visit{Group: one.ID, CollectedAt: march.Add(-time.Duration(33*v+2) * time.Hour), Taps: 50, VolumeL: litres, BrixPct: math.NaN()})
+			in.Visits = append(in.Visits,
+				records.Visit{Group: one.ID, CollectedAt: march.Add(-time.Duration(33*v+2) * time.Hour), Taps: 50, VolumeL: litres,
+					BrixPct: math.NaN()})
 		}
 	}
 	for b.Loop() {

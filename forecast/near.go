@@ -148,7 +148,8 @@ func nearest(site *Site, near []Nearby) []Nearby {
 	}
 	near = slices.Clone(near)
 	slices.SortStableFunc(near, func(a, b Nearby) int {
-		return cmp.Compare(likeness(site.Place, b.Place, &site.Exposure, &b.Exposure), likeness(site.Place, a.Place, &site.Exposure, &a.Exposure))
+		return cmp.Compare(likeness(site.Place, b.Place, &site.Exposure, &b.Exposure),
+			likeness(site.Place, a.Place, &site.Exposure, &a.Exposure))
 	})
 	return near[:mostEyes]
 }

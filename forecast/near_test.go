@@ -50,7 +50,8 @@ func inventNeighbours(t *testing.T, seed uint64) neighbourly {
 		}
 		return own
 	}
-	d := neighbourly{in: Inputs{Site: site, Now: now, Seed: seed, Bulletin: weather.Bulletin{Source: "test", IssuedAt: now.Add(-5 * time.Hour), Course: w, ElevationM: math.NaN()}}}
+	d := neighbourly{in: Inputs{Site: site, Now: now, Seed: seed,
+		Bulletin: weather.Bulletin{Source: "test", IssuedAt: now.Add(-5 * time.Hour), Course: w, ElevationM: math.NaN()}}}
 	p, err := Foresee(d.in)
 	if err != nil {
 		t.Fatal(err)
@@ -121,12 +122,14 @@ func TestNeighboursEyes(t *testing.T) {
 	sum := map[string]float64{}
 	for seed := uint64(1); seed <= days; seed++ {
 		d := inventNeighbours(t, seed)
-		for name, near := range map[string][]Nearby{"none": nil, "five": d.near[:min(5, len(d.near))], "fifty": d.near, "five wrong": d.wrong[:min(5, len(d.wrong))], "fifty wrong": d.wrong} {
+		for name, near := range map[string][]Nearby{"none": nil, "five": d.near[:min(5, len(d.near))], "fifty": d.near,
+			"five wrong": d.wrong[:min(5, len(d.wrong))], "fifty wrong": d.wrong} {
 			sum[name] += d.crpsWith(t, near)
 		}
 	}
 	skill := func(name string) float64 { return 1 - sum[name]/sum["none"] }
-	t.Logf("skill over no report: 5 %.3f, 50 %.3f; a tenth wrong: 5 %.3f, 50 %.3f; CRPS %.1f L", skill("five"), skill("fifty"), skill("five wrong"), skill("fifty wrong"), sum["none"]/float64(days))
+	t.Logf("skill over no report: 5 %.3f, 50 %.3f; a tenth wrong: 5 %.3f, 50 %.3f; CRPS %.1f L", skill("five"), skill("fifty"),
+		skill("five wrong"), skill("fifty wrong"), sum["none"]/float64(days))
 	if skill("five") <= 0 || skill("fifty") <= skill("five") || skill("five wrong") <= 0 || skill("fifty wrong") <= 0 {
 		t.Error("reports from near by do not help")
 	}
@@ -158,7 +161,8 @@ func TestOwnEyesComeFirst(t *testing.T) {
 	if far := at(60, 0, false) / here; math.Abs(far-0.5) > 0.02 {
 		t.Errorf("at 60 km %.2f of it is left", far)
 	}
-	in := Inputs{Site: site, Bulletin: waves(1, 7, 5, 2), Now: march, Seed: 1, Near: []Nearby{{Place: site.Place, Exposure: site.Exposure, Chances: chances}}}
+	in := Inputs{Site: site, Bulletin: waves(1, 7, 5, 2), Now: march, Seed: 1,
+		Near: []Nearby{{Place: site.Place, Exposure: site.Exposure, Chances: chances}}}
 	p, err := Foresee(in)
 	if err != nil || p.eyes.Reports != 1 || p.eyes.WarmerK < 1 {
 		t.Fatalf("%+v %v", p.eyes, err)

@@ -31,7 +31,8 @@ func colderBush(t testing.TB, warmerK float64) Inputs {
 	for i, q := range s.flow[0].strands[0] {
 		pail.Hour(0.6*q, s.past[0].At(weather.TemperatureC, i))
 		if at := s.past[0].Time(i + 1); at.Hour() == 22 && pail.LiquidL > 0.5 && at.Before(in.Now) {
-			in.Visits = append(in.Visits, records.Visit{Group: "pails", CollectedAt: at, Taps: 50, VolumeL: math.Round(50 * pail.Empty()), BrixPct: math.NaN()})
+			in.Visits = append(in.Visits,
+				records.Visit{Group: "pails", CollectedAt: at, Taps: 50, VolumeL: math.Round(50 * pail.Empty()), BrixPct: math.NaN()})
 		}
 	}
 	return in
@@ -45,7 +46,8 @@ func TestVisitsTeachTheBushsAir(t *testing.T) {
 		told := mustMake(t, in)
 		in.Visits = nil
 		before := mustMake(t, in)
-		t.Logf("%+.1f K: %+v from %d visits, before %+v; lows %.1f and %.1f", k, told.Offset.WarmerK, told.Offset.Visits, before.Offset.WarmerK, told.Days[1].TemperatureC.Min, before.Days[1].TemperatureC.Min)
+		t.Logf("%+.1f K: %+v from %d visits, before %+v; lows %.1f and %.1f", k, told.Offset.WarmerK, told.Offset.Visits,
+			before.Offset.WarmerK, told.Days[1].TemperatureC.Min, before.Days[1].TemperatureC.Min)
 		if mid := told.Offset.WarmerK.P50; math.Abs(mid-k) > 0.5 || told.Offset.WarmerK.P10 > k || told.Offset.WarmerK.P90 < k {
 			t.Errorf("%+.1f K was found as %+v", k, told.Offset.WarmerK)
 		}
@@ -80,7 +82,8 @@ func TestOffsetIsHeldNextSeason(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	next := Inputs{Site: in.Site, Bulletin: waves(1, 7, 14, 10), Now: march, Seed: 1, Taught: Taught{Know: p.bush.NextSeason(), Seasons: []int{1}}}
+	next := Inputs{Site: in.Site, Bulletin: waves(1, 7, 14, 10), Now: march, Seed: 1,
+		Taught: Taught{Know: p.bush.NextSeason(), Seasons: []int{1}}}
 	next.Site.Groups[0].Tapped = time.Time{}
 	o := mustMake(t, next)
 	if math.Abs(o.Offset.WarmerK.P50-now.Offset.WarmerK.P50) > 0.1 || o.Offset.EarlierSeasons != 1 {

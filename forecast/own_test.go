@@ -50,7 +50,8 @@ func TestOutlookIsOfTheBushsOwnAir(t *testing.T) {
 			t.Errorf("%s: on the slope the low moves by %.1f K and the high by %.1f", s.Days[d].Date, low, high)
 		}
 	}
-	if o := h.Offset; o.Lows != 12 || o.Highs != 12 || o.DawnWarmerK == nil || *o.DawnWarmerK > -1.2 || math.Abs(*o.DayWarmerK) > 0.8 || o.WarmerK.P90-o.WarmerK.P10 > before.Offset.WarmerK.P90-before.Offset.WarmerK.P10-0.8 {
+	if o := h.Offset; o.Lows != 12 || o.Highs != 12 || o.DawnWarmerK == nil || *o.DawnWarmerK > -1.2 || math.Abs(*o.DayWarmerK) > 0.8 ||
+		o.WarmerK.P90-o.WarmerK.P10 > before.Offset.WarmerK.P90-before.Offset.WarmerK.P10-0.8 {
 		t.Errorf("the hollow is told to be %v warmer, of %d lows and %d highs", o.WarmerK, o.Lows, o.Highs)
 	}
 	if before.Offset.Lows != 0 || before.Offset.DawnWarmerK != nil {
@@ -88,12 +89,14 @@ func TestOneWordMovesTonight(t *testing.T) {
 		t.Errorf("hangs tonight: %.1f L; not dripping at noon: %.1f L; dripping: %.1f L", held(&before), held(dry), held(wet))
 	}
 	if dry.Days[1].VolumeL.P50 >= before.Days[1].VolumeL.P50 || wet.Days[1].VolumeL.P50 <= before.Days[1].VolumeL.P50 {
-		t.Errorf("tomorrow: %.1f L; not dripping today: %.1f L; dripping: %.1f L", before.Days[1].VolumeL.P50, dry.Days[1].VolumeL.P50, wet.Days[1].VolumeL.P50)
+		t.Errorf("tomorrow: %.1f L; not dripping today: %.1f L; dripping: %.1f L", before.Days[1].VolumeL.P50, dry.Days[1].VolumeL.P50,
+			wet.Days[1].VolumeL.P50)
 	}
 	if dry.Offset.Words != 1 || before.Offset.Words != 0 {
 		t.Errorf("%d words taught", dry.Offset.Words)
 	}
-	for _, none := range []*Outlook{with(records.NotDripping, noon.AddDate(0, 0, 1), "b"), with(records.NotDripping, noon, "c"), with(records.NotDripping, noon.AddDate(0, 0, -40), "b")} {
+	for _, none := range []*Outlook{with(records.NotDripping, noon.AddDate(0, 0, 1), "b"), with(records.NotDripping, noon, "c"),
+		with(records.NotDripping, noon.AddDate(0, 0, -40), "b")} {
 		if held(none) != held(&before) {
 			t.Error("a word of another time or bush counts")
 		}
@@ -146,7 +149,8 @@ func TestIceAndAnEmptyPailTeach(t *testing.T) {
 		return time.Date(2026, 3, day, hour, 0, 0, 0, site.Zone)
 	}
 	visits := func(todayL float64, note string) []records.Visit {
-		return []records.Visit{{Group: "pails", CollectedAt: at(8, 17), Taps: 50, VolumeL: 40, BrixPct: math.NaN()}, {Group: "pails", CollectedAt: at(10, 16), Taps: 50, VolumeL: todayL, BrixPct: math.NaN(), Note: note}}
+		return []records.Visit{{Group: "pails", CollectedAt: at(8, 17), Taps: 50, VolumeL: 40, BrixPct: math.NaN()},
+			{Group: "pails", CollectedAt: at(10, 16), Taps: 50, VolumeL: todayL, BrixPct: math.NaN(), Note: note}}
 	}
 	of := func(list []records.Visit) *Outlook {
 		o := mustMake(t, Inputs{Site: site, Bulletin: waves(0, 6, 20, 10), Visits: list, Now: march, Seed: 1})
@@ -158,6 +162,7 @@ func TestIceAndAnEmptyPailTeach(t *testing.T) {
 		t.Errorf("ice says that the bush is %v warmer, without it %v", iced.Offset.WarmerK, some.Offset.WarmerK)
 	}
 	if empty.Offset.WarmerK.P50 >= some.Offset.WarmerK.P50 || empty.Days[1].VolumeL.P50 >= 0.8*some.Days[1].VolumeL.P50 {
-		t.Errorf("an empty pail: %.1f L tomorrow, %v warmer; 40 L: %.1f L, %v", empty.Days[1].VolumeL.P50, empty.Offset.WarmerK, some.Days[1].VolumeL.P50, some.Offset.WarmerK)
+		t.Errorf("an empty pail: %.1f L tomorrow, %v warmer; 40 L: %.1f L, %v", empty.Days[1].VolumeL.P50, empty.Offset.WarmerK,
+			some.Days[1].VolumeL.P50, some.Offset.WarmerK)
 	}
 }

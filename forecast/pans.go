@@ -97,7 +97,8 @@ func pansOf(in *Inputs) (pan boil.Pan, row boil.Row, lost float64, each []PanNow
 		}
 	}
 	now := func(id string, v *boil.Vessel, of []boil.Fired) {
-		each = append(each, PanNow{ID: id, RateLH: round(v.Rate(), 2), Learnt: v.RateLH > 0, Fires: len(of), HoldsL: round(v.HoldsL(), 1), HoldBackL: round(v.HoldBackL(), 1)})
+		each = append(each, PanNow{ID: id, RateLH: round(v.Rate(), 2), Learnt: v.RateLH > 0, Fires: len(of),
+			HoldsL: round(v.HoldsL(), 1), HoldBackL: round(v.HoldBackL(), 1)})
 	}
 	if len(house.Row) == 0 {
 		pan = pan.Learnt(fires[""])

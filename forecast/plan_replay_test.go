@@ -76,7 +76,8 @@ func TestPlanAgainstHabits(t *testing.T) {
 	}
 	site := bush(t)
 	site.Place = weather.Place{LatitudeDeg: 42.4485, LongitudeDeg: -72.6806, ElevationM: 251}
-	site.Groups = []Group{{ID: "pails", Taps: replayTaps, Method: "pail", ContainerL: replayPailL, Tapped: time.Date(2015, 3, 1, 8, 0, 0, 0, zone)}}
+	site.Groups = []Group{{ID: "pails", Taps: replayTaps, Method: "pail", ContainerL: replayPailL,
+		Tapped: time.Date(2015, 3, 1, 8, 0, 0, 0, zone)}}
 
 	whole, flow, from := usualFlow(&truth, &site)
 
@@ -103,7 +104,9 @@ func TestPlanAgainstHabits(t *testing.T) {
 			if at.Hour() == 7 || at.Hour() == 13 {
 				now := at.Add(-time.Minute)
 				course := forecastOf(&truth, site.Place, now, uint64(i))
-				o, err := Make(Inputs{Site: site, Bulletin: weather.Bulletin{Source: "file", IssuedAt: now, Course: course, ElevationM: math.NaN()}, Visits: visits, Now: now, Seed: uint64(i)})
+				o, err := Make(Inputs{Site: site,
+					Bulletin: weather.Bulletin{Source: "file", IssuedAt: now, Course: course, ElevationM: math.NaN()}, Visits: visits,
+					Now: now, Seed: uint64(i)})
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -114,7 +117,8 @@ func TestPlanAgainstHabits(t *testing.T) {
 			}
 			if next[at.UTC()] {
 				litres := planned.gather()
-				visits = append(visits, records.Visit{Group: "pails", CollectedAt: at, Taps: replayTaps, VolumeL: litres, BrixPct: math.NaN()})
+				visits = append(visits, records.Visit{Group: "pails", CollectedAt: at, Taps: replayTaps, VolumeL: litres,
+					BrixPct: math.NaN()})
 			}
 		}
 		return planned

@@ -109,7 +109,9 @@ func inventMiss(t *testing.T, by Cause, seed uint64) (m missed, ok bool) {
 				if kind == records.High {
 					read = high
 				}
-				m.past.Observed = append(m.past.Observed, records.Observation{Kind: kind, Day: local.Format(time.DateOnly), At: to.Add(time.Minute), TemperatureC: read + warmer + 0.5*rng.NormFloat64()})
+				m.past.Observed = append(m.past.Observed,
+					records.Observation{Kind: kind, Day: local.Format(time.DateOnly), At: to.Add(time.Minute),
+						TemperatureC: read + warmer + 0.5*rng.NormFloat64()})
 			}
 		}
 	}
@@ -120,7 +122,8 @@ func inventMiss(t *testing.T, by Cause, seed uint64) (m missed, ok bool) {
 			course.Col(weather.TemperatureC)[i] += erring
 		}
 	}
-	p, err := Foresee(Inputs{Site: site, Visits: m.past.Visits[:day-1], Now: now, Seed: seed, Bulletin: weather.Bulletin{Source: "test", IssuedAt: now, Course: course, ElevationM: math.NaN()}})
+	p, err := Foresee(Inputs{Site: site, Visits: m.past.Visits[:day-1], Now: now, Seed: seed,
+		Bulletin: weather.Bulletin{Source: "test", IssuedAt: now, Course: course, ElevationM: math.NaN()}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -65,7 +65,8 @@ func (t *turning) group(g int, s *Season) GroupSeason {
 	group := &t.in.Site.Groups[g]
 	of := group.Species.Name()
 	good, _ := t.usual(of)
-	one := GroupSeason{Group: group.ID, Species: string(of), Buds: t.leaves(of), OffChance: round(good.By(t.here), 2), TapWeeks: []TapWeek{}}
+	one := GroupSeason{Group: group.ID, Species: string(of), Buds: t.leaves(of), OffChance: round(good.By(t.here), 2),
+		TapWeeks: []TapWeek{}}
 	if one.OffChance < season.OverAt && s.Stage != season.Over { // then no date lies in the past
 		good = good.After(t.here.AddDate(0, 0, -1))
 	}
@@ -142,8 +143,9 @@ func (r *rest) weeks(in *Inputs, p *Prospect, g int, one *GroupSeason) {
 		if whole > most {
 			best, most = w, whole
 		}
-		one.TapWeeks = append(one.TapWeeks, TapWeek{On: r.days[7*w].Format(time.DateOnly), SeasonL: tens(quantiles(seasons[w])), GainL: tens(quantiles(gains)),
-			EarlyL: round(early[w], 0), LaterL: round(early[w]-mean, 0)})
+		one.TapWeeks = append(one.TapWeeks,
+			TapWeek{On: r.days[7*w].Format(time.DateOnly), SeasonL: tens(quantiles(seasons[w])), GainL: tens(quantiles(gains)),
+				EarlyL: round(early[w], 0), LaterL: round(early[w]-mean, 0)})
 	}
 	on := one.TapWeeks[best].On
 	one.TapOn = &on

@@ -44,7 +44,8 @@ func TestSpeciesOfTwoGroups(t *testing.T) {
 		t.Errorf("red %+v of %+v °Brix, sugar %+v of %+v", red.ToComeL, red.Brix, sugar.ToComeL, sugar.Brix)
 	}
 	width := func(r Range) float64 { return math.Log(r.P90 / r.P10) }
-	if !(width(other.Brix) > width(sugar.Brix)) || !(width(other.ToComeL) > width(red.ToComeL)) || daysBetween(t, other.End) <= daysBetween(t, red.End) {
+	if !(width(other.Brix) > width(sugar.Brix)) || !(width(other.ToComeL) > width(red.ToComeL)) ||
+		daysBetween(t, other.End) <= daysBetween(t, red.End) {
 		t.Errorf("other %+v, red %+v, sugar %+v", *other, *red, *sugar)
 	}
 	if red.Buds.First >= sugar.Buds.First || red.Buds.P50 <= sugar.Buds.P50 {
@@ -157,7 +158,8 @@ func TestWhatIsToCome(t *testing.T) {
 			truth := days.Between(now.AddDate(0, -4, 0), now.AddDate(0, 3, 0))
 			hours := truth.Hourly(site.Place)
 			whole, flow, _ := usualFlow(&hours, &site)
-			in := Inputs{Site: site, Bulletin: weather.Bulletin{Source: "file", IssuedAt: now, Course: forecastOf(&whole, site.Place, now, uint64(year)), ElevationM: math.NaN()}, Now: now, Seed: uint64(year)}
+			in := Inputs{Site: site, Bulletin: weather.Bulletin{Source: "file", IssuedAt: now,
+				Course: forecastOf(&whole, site.Place, now, uint64(year)), ElevationM: math.NaN()}, Now: now, Seed: uint64(year)}
 			if known {
 				in.Taught.Years = days
 			}
@@ -177,7 +179,8 @@ func TestWhatIsToCome(t *testing.T) {
 			if n++; r.P10 <= sum && sum <= r.P90 {
 				held++
 			}
-			t.Logf("%d: %+v of %+v, came %.0f until %s, end %+v", year, r, o.Season.Sap.TotalL, sum, turned.Format(time.DateOnly), o.Season.End)
+			t.Logf("%d: %+v of %+v, came %.0f until %s, end %+v", year, r, o.Season.Sap.TotalL, sum, turned.Format(time.DateOnly),
+				o.Season.End)
 		}
 		t.Logf("other years known %v: said %.0f, came %.0f, %d of %d held", known, said, came, held, n)
 		if said < 0.75*came || said > 1.35*came || held < n*7/10 {
@@ -192,7 +195,8 @@ func TestSeasonSapAddsUp(t *testing.T) {
 	in.Site.Groups[0].Tapped = march.AddDate(0, 0, -9)
 	o := mustMake(t, in)
 	s := o.Season.Sap
-	if !s.Whole || s.Today != 9 || len(s.Days.P50) != len(s.Good) || s.From != march.In(in.Site.Zone).AddDate(0, 0, -9).Format(time.DateOnly) {
+	if !s.Whole || s.Today != 9 || len(s.Days.P50) != len(s.Good) ||
+		s.From != march.In(in.Site.Zone).AddDate(0, 0, -9).Format(time.DateOnly) {
 		t.Fatalf("from %s, today %d, %d days, %d", s.From, s.Today, len(s.Days.P50), len(s.Good))
 	}
 	last := len(s.Good) - 1
@@ -204,7 +208,8 @@ func TestSeasonSapAddsUp(t *testing.T) {
 			t.Errorf("day %d after %d: %v, %v", d, d-1, s.Days.P50[d], s.Days.P50[d-1])
 		}
 	}
-	if g := byGroup(t, &o, "pails"); g.ToComeL != s.ToComeL || g.Taps != LeaveIn || *g.HoleDays != 9 || !(*g.HoleLeft > 0.5 && *g.HoleLeft <= 1) {
+	if g := byGroup(t, &o, "pails"); g.ToComeL != s.ToComeL || g.Taps != LeaveIn || *g.HoleDays != 9 ||
+		!(*g.HoleLeft > 0.5 && *g.HoleLeft <= 1) {
 		t.Errorf("%+v beside %+v", *g, s.ToComeL)
 	}
 	in.Observed = []records.Observation{{Kind: records.Off, At: march.Add(-time.Hour)}}

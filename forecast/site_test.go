@@ -11,7 +11,8 @@ import (
 func TestTanksAreShared(t *testing.T) {
 	s := Site{
 		Groups: []Group{{ID: "a", Taps: 300, TankID: "big"}, {ID: "b", Taps: 100, TankID: "big"}, {ID: "c", Taps: 9, ContainerL: 7.5}},
-		Tanks:  []Tank{{"big", 600, StorageTank}, {"sled", 400, GatheringTank}, {"barrel", 200, GatheringTank}, {"house", 1500, StorageTank}},
+		Tanks: []Tank{{"big", 600, StorageTank}, {"sled", 400, GatheringTank}, {"barrel", 200, GatheringTank},
+			{"house", 1500, StorageTank}},
 	}
 	for range 2 { // nothing is added up twice
 		s.ShareTanks()
@@ -27,11 +28,13 @@ func TestTanksAreShared(t *testing.T) {
 // A tank that two groups share is what can be carried away from either.
 func TestCapacity(t *testing.T) {
 	s := Site{
-		Groups: []Group{{ID: "a", Taps: 300, TankID: "big"}, {ID: "b", Taps: 100, TankID: "big"}, {ID: "c", Taps: 9, ContainerL: 7.5}, {ID: "d", Taps: 7, TankL: 100}, {ID: "e", Taps: 5}},
-		Tanks:  []Tank{{"big", 600, StorageTank}, {"house", 1500, StorageTank}},
+		Groups: []Group{{ID: "a", Taps: 300, TankID: "big"}, {ID: "b", Taps: 100, TankID: "big"}, {ID: "c", Taps: 9, ContainerL: 7.5},
+			{ID: "d", Taps: 7, TankL: 100}, {ID: "e", Taps: 5}},
+		Tanks: []Tank{{"big", 600, StorageTank}, {"house", 1500, StorageTank}},
 	}
 	s.ShareTanks()
-	for group, want := range map[string]records.Capacity{"a": {Taps: 300, VolumeL: 600}, "b": {Taps: 100, VolumeL: 600}, "c": {Taps: 9, VolumeL: 67.5}, "d": {Taps: 7, VolumeL: 100}, "e": {Taps: 5}, "none": {}} {
+	for group, want := range map[string]records.Capacity{"a": {Taps: 300, VolumeL: 600}, "b": {Taps: 100, VolumeL: 600},
+		"c": {Taps: 9, VolumeL: 67.5}, "d": {Taps: 7, VolumeL: 100}, "e": {Taps: 5}, "none": {}} {
 		if got := s.Capacity(group); got != want {
 			t.Errorf("%s holds %+v, want %+v", group, got, want)
 		}

@@ -15,7 +15,8 @@ func sourceOf(in *Inputs, e *weather.Ensemble, c *calendar) Source {
 		Name: in.Bulletin.Source, IssuedAt: in.Bulletin.IssuedAt.UTC(),
 		AgeHours: round(max(in.Now.Sub(in.Bulletin.IssuedAt).Hours(), 0), 2),
 		Members:  len(e.Futures), Spread: spread, Kept: in.Kept, PastHours: e.Past.Hours(),
-		PassedOver: in.PassedOver, Remarks: slices.Concat(in.Bulletin.Remarks, e.Remarks), CoversDays: len(c.dates), SeesDays: in.Taught.seesDays(),
+		PassedOver: in.PassedOver, Remarks: slices.Concat(in.Bulletin.Remarks, e.Remarks), CoversDays: len(c.dates),
+		SeesDays: in.Taught.seesDays(),
 	}
 }
 

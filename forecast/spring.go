@@ -17,7 +17,8 @@ func seasonOf(in *Inputs, e *weather.Ensemble, days []Day) (Season, *turning) {
 	here := in.Now.In(site.Zone)
 	var out Season
 	spring := springOf(in, e)
-	turns := &turning{in: in, here: here, sugar: sugarOfGroups(in), known: &spring.Known, courses: spring.Courses(here, site.Place.LatitudeDeg, site.Place.ElevationM)}
+	turns := &turning{in: in, here: here, sugar: sugarOfGroups(in), known: &spring.Known,
+		courses: spring.Courses(here, site.Place.LatitudeDeg, site.Place.ElevationM)}
 	turns.laterDays = out.goBySigns(in, here, turns.courses)
 	turns.buds = budsOf(in, here, &spring)
 	last := season.LastRuns(here, turns.courses)
@@ -33,11 +34,13 @@ func seasonOf(in *Inputs, e *weather.Ensemble, days []Day) (Season, *turning) {
 	}
 	out.Stage = season.StageOf(here, &good, &last, off.IsZero() && runLikely(days))
 	for _, g := range site.Groups {
-		out.Tapped = out.Tapped || !g.Pulled.IsZero() || !g.Tapped.IsZero() && g.Tapped.Before(in.Now) && in.Now.Sub(g.Tapped) < 200*24*time.Hour
+		out.Tapped = out.Tapped || !g.Pulled.IsZero() || !g.Tapped.IsZero() && g.Tapped.Before(in.Now) &&
+			in.Now.Sub(g.Tapped) < 200*24*time.Hour
 	}
 	expected := runDays(days)
 	out.RunDays = int(math.Round(expected))
-	out.WorthTapping = !out.Tapped && expected >= worthRuns && (out.Stage == season.Before || out.Stage == season.Opened) && season.MayTap(here, &good) && here.Month() <= time.April
+	out.WorthTapping = !out.Tapped && expected >= worthRuns && (out.Stage == season.Before || out.Stage == season.Opened) &&
+		season.MayTap(here, &good) && here.Month() <= time.April
 	if site.allPulled() {
 		out.Stage, out.Closed = season.Closed, closedOf(in)
 	}

@@ -158,7 +158,8 @@ func (t *Taught) see(site *Site, s *notebook.Season) {
 	}
 	for i := range s.Visits {
 		if v := &s.Visits[i]; v.Collected() && v.VolumeL > 0 {
-			if day := float64(v.CollectedAt.In(site.Zone).YearDay()); v.CollectedAt.In(site.Zone).Year() == year && (known.RunDOY == 0 || day < known.RunDOY) {
+			if day := float64(v.CollectedAt.In(site.Zone).YearDay()); v.CollectedAt.In(site.Zone).Year() == year &&
+				(known.RunDOY == 0 || day < known.RunDOY) {
 				known.RunDOY = day
 			}
 		}

@@ -31,14 +31,16 @@ func TestEarlierNotesTeachBudsAndSigns(t *testing.T) {
 		return records.Observation{Kind: kind, Sign: sign, Day: day}
 	}
 	taught, err := Teach(&site, []notebook.Season{
-		springOfYear(&site, 2023, day(records.Sign, "Frogs", "2023-03-20"), day(records.Sign, "frogs", "2023-03-12"), day(records.Sign, "owls", "2022-11-20"), day(records.Buds, "", "2023-05-10"), day(records.Buds, "", "2023-05-02")),
+		springOfYear(&site, 2023, day(records.Sign, "Frogs", "2023-03-20"), day(records.Sign, "frogs", "2023-03-12"),
+			day(records.Sign, "owls", "2022-11-20"), day(records.Buds, "", "2023-05-10"), day(records.Buds, "", "2023-05-02")),
 		springOfYear(&site, 2024, day(records.Sign, "frogs", "2024-03-15"), day(records.Buds, "", "2024-05-04")),
 		springOfYear(&site, 2025),
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(taught.Buds) != 2 || len(taught.Signs) != 2 || taught.Signs[0].SeenDOY != 71 || taught.Signs[1].Year != 2024 || !(taught.Signs[0].WarmDOY > 0) {
+	if len(taught.Buds) != 2 || len(taught.Signs) != 2 || taught.Signs[0].SeenDOY != 71 || taught.Signs[1].Year != 2024 ||
+		!(taught.Signs[0].WarmDOY > 0) {
 		t.Fatalf("buds %v, signs %+v", taught.Buds, taught.Signs)
 	}
 	in := Inputs{Site: site, Now: time.Date(2026, 3, 20, 12, 0, 0, 0, site.Zone), Taught: taught}
@@ -85,7 +87,8 @@ func TestSignsAreTold(t *testing.T) {
 	in := Inputs{Site: site, Now: now}
 	for year := 2014; year < 2026; year++ {
 		late := float64(year % 5)
-		in.Taught.Signs = append(in.Taught.Signs, season.SignYear{Sign: "frogs", Year: year, SeenDOY: 62 + 2*late, RunDOY: 60, EndDOY: 92 + 2*late, WarmDOY: 90})
+		in.Taught.Signs = append(in.Taught.Signs,
+			season.SignYear{Sign: "frogs", Year: year, SeenDOY: 62 + 2*late, RunDOY: 60, EndDOY: 92 + 2*late, WarmDOY: 90})
 	}
 	for _, sign := range []string{"Frogs", "crows"} {
 		in.Observed = append(in.Observed, records.Observation{Kind: records.Sign, Sign: sign, Day: "2026-03-19", At: now.AddDate(0, 0, -1)})
@@ -93,7 +96,8 @@ func TestSignsAreTold(t *testing.T) {
 	s := springOfYear(&site, 2026)
 	var out Season
 	moves := out.goBySigns(&in, now, []weather.Daily{s.Weather.Days(site.Zone)})
-	if len(out.Signs) != 2 || out.Signs[0].Springs != 12 || out.Signs[0].Seen != "2026-03-19" || *out.Signs[0].BeforeEndDays != 30 || out.Signs[1].Sign != "crows" || out.Signs[1].MovesEndDays != 0 || out.Signs[1].BeforeEndDays != nil {
+	if len(out.Signs) != 2 || out.Signs[0].Springs != 12 || out.Signs[0].Seen != "2026-03-19" || *out.Signs[0].BeforeEndDays != 30 ||
+		out.Signs[1].Sign != "crows" || out.Signs[1].MovesEndDays != 0 || out.Signs[1].BeforeEndDays != nil {
 		t.Errorf("%+v", out.Signs)
 	}
 	if moves == 0 || math.Abs(out.Signs[0].MovesEndDays-moves) > 0.06 {

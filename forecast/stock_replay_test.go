@@ -61,7 +61,8 @@ func (b *book) check(t *testing.T, name string, o *Outlook) {
 		d := &o.Boil[i]
 		had += d.GatheredL
 		if astray := had - d.SapL - d.LeftL - d.SpoiltL - d.NoRoomForL; math.Abs(astray) > 2+0.01*had {
-			t.Errorf("%s, %s: %s: %.1f L are astray of %.0f: %.0f boiled, %.0f stay, %.0f bad", name, o.IssuedAt, d.Date, astray, had, d.SapL, d.LeftL, d.SpoiltL)
+			t.Errorf("%s, %s: %s: %.1f L are astray of %.0f: %.0f boiled, %.0f stay, %.0f bad", name, o.IssuedAt, d.Date, astray, had,
+				d.SapL, d.LeftL, d.SpoiltL)
 			return
 		}
 		had = d.LeftL + d.SpoiltL

@@ -35,8 +35,10 @@ func stocked(t *testing.T, visits []records.Visit, entries ...records.HouseEntry
 // What was carried in at four is there in the evening, whole, with its day.
 func TestWhatWasCarriedInIsInTheStock(t *testing.T) {
 	four := march.AddDate(0, 0, 3).Add(16 * time.Hour)
-	o := stocked(t, []records.Visit{carriedOn(march.AddDate(0, 0, 1), 30), carriedOn(four, 120)}, house(records.Boiled, march.AddDate(0, 0, 2), 30, 0.7))
-	if len(o.Stock.Sap) != 1 || math.Abs(o.Stock.Sap[0].Litres-120) > 0.1 || !o.Stock.BoilsKnown || !slices.Equal(o.Stock.Sap[0].Groups, []string{"pails"}) {
+	o := stocked(t, []records.Visit{carriedOn(march.AddDate(0, 0, 1), 30), carriedOn(four, 120)},
+		house(records.Boiled, march.AddDate(0, 0, 2), 30, 0.7))
+	if len(o.Stock.Sap) != 1 || math.Abs(o.Stock.Sap[0].Litres-120) > 0.1 || !o.Stock.BoilsKnown ||
+		!slices.Equal(o.Stock.Sap[0].Groups, []string{"pails"}) {
 		t.Fatalf("120 L were carried in at four: %+v", o.Stock)
 	}
 	one := o.Stock.Sap[0]
@@ -50,7 +52,8 @@ func TestWhatWasCarriedInIsInTheStock(t *testing.T) {
 
 // Stock, rounds, fires and what stays add up, day by day, and no day begins at nothing.
 func TestFiresAddUp(t *testing.T) {
-	o := stocked(t, []records.Visit{carriedOn(march.AddDate(0, 0, 2), 200)}, house(records.SapLeft, march.AddDate(0, 0, 2).Add(time.Hour), 150, math.NaN()))
+	o := stocked(t, []records.Visit{carriedOn(march.AddDate(0, 0, 2), 200)},
+		house(records.SapLeft, march.AddDate(0, 0, 2).Add(time.Hour), 150, math.NaN()))
 	had := o.Stock.GoodL()
 	if math.Abs(had-150) > 0.5 {
 		t.Fatalf("150 L were seen: %+v", o.Stock)
@@ -59,7 +62,8 @@ func TestFiresAddUp(t *testing.T) {
 	for _, d := range o.Boil {
 		had += d.GatheredL
 		if diff := had - d.SapL - d.LeftL - d.NoRoomForL - d.SpoiltL; math.Abs(diff) > 1.5 {
-			t.Errorf("%s: %.1f L at hand and gathered, %.1f boiled, %.1f stay, %.1f spoilt: %.1f astray", d.Date, had, d.SapL, d.LeftL, d.SpoiltL, diff)
+			t.Errorf("%s: %.1f L at hand and gathered, %.1f boiled, %.1f stay, %.1f spoilt: %.1f astray", d.Date, had, d.SapL, d.LeftL,
+				d.SpoiltL, diff)
 		}
 		had = d.LeftL + d.SpoiltL
 		if (d.SapL > 0) != (d.Batch != nil) || (d.SapL > 0) != (d.Start != nil) {
@@ -77,7 +81,8 @@ func TestFiresAddUp(t *testing.T) {
 // Nobody boils outside the hours that they gave, and eight to eight stands in where nobody
 // gave any.
 func TestFiresKeepToTheirHours(t *testing.T) {
-	for _, hours := range [][]Free{nil, {{Weekday: time.Saturday, From: 9 * time.Hour, To: 20 * time.Hour}, {Weekday: time.Tuesday, From: 17 * time.Hour, To: 26 * time.Hour}}} {
+	for _, hours := range [][]Free{nil, {{Weekday: time.Saturday, From: 9 * time.Hour, To: 20 * time.Hour},
+		{Weekday: time.Tuesday, From: 17 * time.Hour, To: 26 * time.Hour}}} {
 		site := bush(t)
 		site.Boiling.Hours = hours
 		site.Boiling.Pan.RateLH = 8 // more than a day's hours hold
@@ -171,7 +176,8 @@ func TestTooLittleWaitsForMore(t *testing.T) {
 	now := march.AddDate(0, 0, 3).Add(18 * time.Hour)
 	b.IssuedAt = now.Add(-time.Hour)
 	o := mustMake(t, Inputs{Site: site, Bulletin: b, Visits: []records.Visit{carriedOn(now.Add(-2*time.Hour), 100)},
-		House: []records.HouseEntry{house(records.WoodLeft, now.Add(-time.Hour), math.NaN(), math.NaN()), house(records.SapLeft, now.Add(-time.Hour), 100, math.NaN())}, Now: now, Seed: 1})
+		House: []records.HouseEntry{house(records.WoodLeft, now.Add(-time.Hour), math.NaN(), math.NaN()),
+			house(records.SapLeft, now.Add(-time.Hour), 100, math.NaN())}, Now: now, Seed: 1})
 	boiled := -1
 	for i, d := range o.Boil {
 		if d.SpoiltL > 0 {
@@ -222,7 +228,8 @@ func TestPanLearnsFromItsFires(t *testing.T) {
 // of each, and a boil in one of them teaches that one; one pan is as it was.
 func TestSeveralPans(t *testing.T) {
 	site := bush(t)
-	site.Boiling.Row = boil.Row{{ID: "back", Pan: boil.Pan{Kind: boil.Flue, AreaM2: 0.3, Fuel: boil.Wood}}, {ID: "front", Pan: boil.Pan{AreaM2: 0.2, Fuel: boil.Gas}}}
+	site.Boiling.Row = boil.Row{{ID: "back", Pan: boil.Pan{Kind: boil.Flue, AreaM2: 0.3, Fuel: boil.Wood}},
+		{ID: "front", Pan: boil.Pan{AreaM2: 0.2, Fuel: boil.Gas}}}
 	site.Boiling.FinishM2, site.Boiling.FinishOn, site.Boiling.Watches = 0.1, boil.Gas, 2
 	b := waves(3, 6, 14, 12)
 	now := march.AddDate(0, 0, 3).Add(18 * time.Hour)
@@ -246,13 +253,15 @@ func TestSeveralPans(t *testing.T) {
 		t.Error("no fire")
 	}
 	h := o.House
-	if len(h.Pans) != 3 || h.Pans[0].ID != "back" || h.Pans[2].ID != FinishingPan || h.Watchers != 2 || h.HoldBackL < 5 || h.Pans[1].Learnt || h.SyrupLost != 0 {
+	if len(h.Pans) != 3 || h.Pans[0].ID != "back" || h.Pans[2].ID != FinishingPan || h.Watchers != 2 || h.HoldBackL < 5 ||
+		h.Pans[1].Learnt || h.SyrupLost != 0 {
 		t.Errorf("%+v", h)
 	}
 	slow := house(records.Boiled, now.Add(-30*time.Hour), 40, math.NaN())
 	slow.Hours, slow.Pan = 12, "front"
 	in.House = []records.HouseEntry{slow, slow}
-	if after := mustMake(t, in).House; after.Pans[0] != h.Pans[0] || !(after.Pans[1].RateLH < h.Pans[1].RateLH) || !after.Pans[1].Learnt || after.Pans[1].Fires != 2 {
+	if after := mustMake(t, in).House; after.Pans[0] != h.Pans[0] || !(after.Pans[1].RateLH < h.Pans[1].RateLH) ||
+		!after.Pans[1].Learnt || after.Pans[1].Fires != 2 {
 		t.Errorf("two slow boils in front: %+v, were %+v", after, h)
 	}
 	in.Site.Boiling = bush(t).Boiling

@@ -102,7 +102,8 @@ func replaySugar(t *testing.T, truth *weather.Series, s *sugarScore, hour, ahead
 	t.Helper()
 	site := bush(t)
 	site.Place = weather.Place{LatitudeDeg: 42.4485, LongitudeDeg: -72.6806, ElevationM: 251}
-	site.Groups = []Group{{ID: "pails", Taps: replayTaps, Method: "pail", ContainerL: 15, Tapped: time.Date(2015, 3, 1, 8, 0, 0, 0, site.Zone)}}
+	site.Groups = []Group{{ID: "pails", Taps: replayTaps, Method: "pail", ContainerL: 15,
+		Tapped: time.Date(2015, 3, 1, 8, 0, 0, 0, site.Zone)}}
 	whole, flow, from := usualFlow(truth, &site)
 	var visits []records.Visit
 	sap, gathered := 0.0, 0.0
@@ -120,7 +121,9 @@ func replaySugar(t *testing.T, truth *weather.Series, s *sugarScore, hour, ahead
 		now := at.Add(-time.Minute)
 		course := forecastOf(truth, site.Place, now, seed+uint64(i))
 		dewErrors(&course, now, 7919+seed+uint64(i))
-		o, err := Make(Inputs{Site: site, Bulletin: weather.Bulletin{Source: "file", IssuedAt: now, Course: course, ElevationM: math.NaN()}, Visits: visits, Now: now, Seed: seed + uint64(i)})
+		o, err := Make(Inputs{Site: site,
+			Bulletin: weather.Bulletin{Source: "file", IssuedAt: now, Course: course, ElevationM: math.NaN()}, Visits: visits, Now: now,
+			Seed: seed + uint64(i)})
 		if err != nil {
 			t.Fatal(err)
 		}

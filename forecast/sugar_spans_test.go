@@ -23,7 +23,8 @@ func dryBulletin(airC, dewC float64) weather.Bulletin {
 var twoPM = march.Add(-4 * time.Hour)
 
 func carried(hoursAgo float64, litres float64) records.Visit {
-	return records.Visit{Group: "pails", CollectedAt: twoPM.Add(-time.Duration(hoursAgo * float64(time.Hour))), Taps: 50, VolumeL: litres, BrixPct: 2}
+	return records.Visit{Group: "pails", CollectedAt: twoPM.Add(-time.Duration(hoursAgo * float64(time.Hour))), Taps: 50,
+		VolumeL: litres, BrixPct: 2}
 }
 
 // Spans are named from the day after a litre of syrup came together, and only then: sap
@@ -43,7 +44,8 @@ func TestSugarNeedsSyrup(t *testing.T) {
 		"found empty":                    {[]records.Visit{carried(26, 0)}, ""},
 		"not collected":                  {[]records.Visit{carried(26, math.NaN())}, ""},
 		"last season":                    {[]records.Visit{carried(24*365, 500)}, ""},
-		"of another bush":                {[]records.Visit{{Site: "elsewhere", Group: "pails", CollectedAt: march.AddDate(0, 0, -2), VolumeL: 500}}, ""},
+		"of another bush": {[]records.Visit{{Site: "elsewhere", Group: "pails", CollectedAt: march.AddDate(0, 0, -2),
+			VolumeL: 500}}, ""},
 	} {
 		o := mustMake(t, Inputs{Site: bush(t), Bulletin: dryBulletin(-12, -25), Visits: c.visits, Now: twoPM, Seed: 1})
 		got := ""
@@ -118,7 +120,8 @@ func TestSugarSpansLieWhereTheyMay(t *testing.T) {
 		if i == 0 {
 			from = 15 // the hour that begins now is past
 		}
-		if s.From.Hour() != from || s.To.Hour() != boil.StirTo || s.From.Format(time.DateOnly) != s.Date || s.Grade != boil.Dry || s.Chance < boil.SureEnough || s.HumidityPct >= 50 {
+		if s.From.Hour() != from || s.To.Hour() != boil.StirTo || s.From.Format(time.DateOnly) != s.Date || s.Grade != boil.Dry ||
+			s.Chance < boil.SureEnough || s.HumidityPct >= 50 {
 			t.Errorf("%+v", s)
 		}
 	}

@@ -18,7 +18,8 @@ func datedTaps(in *Inputs) {
 		group := &in.Site.Groups[g]
 		events, visits := in.tapEventsOf(group.ID), in.visitsOf(group.ID)
 		tapped, pulled := records.Standing(events, in.Now)
-		if !tapped.IsZero() && group.Tapped.Before(season.WinterStart(in.Now, in.Site.Zone)) || !pulled.IsZero() && group.Tapped.After(in.Now) {
+		if !tapped.IsZero() && group.Tapped.Before(season.WinterStart(in.Now, in.Site.Zone)) || !pulled.IsZero() &&
+			group.Tapped.After(in.Now) {
 			group.Tapped = time.Time{} // the settings speak of another season
 		}
 		if group.Tapped.IsZero() {
@@ -34,7 +35,8 @@ func (in *Inputs) tapEventsOf(group string) []records.TapEvent {
 	from := season.WinterStart(in.Now, in.Site.Zone)
 	var own []records.TapEvent
 	for _, e := range in.TapEvents {
-		if (e.Site == "" || e.Site == in.Site.ID) && (e.Group == group || e.Group == "" && len(in.Site.Groups) == 1) && !e.On.Before(from) && !e.On.After(in.Now) {
+		if (e.Site == "" || e.Site == in.Site.ID) && (e.Group == group || e.Group == "" && len(in.Site.Groups) == 1) &&
+			!e.On.Before(from) && !e.On.After(in.Now) {
 			own = append(own, e)
 		}
 	}
@@ -131,7 +133,8 @@ func withoutPulled(in *Inputs, flow []groupFlow, y *yields) (Inputs, []groupFlow
 	if len(in.Site.Groups) > 1 { // a record that names no group speaks of the only one, and not of the last one left
 		out.Visits = those(in.Visits, func(i int) bool { return in.Visits[i].Group != "" })
 	}
-	return out, those(flow, isIn), &yields{now: those(y.now, isIn), hangs: those(y.hangs, isIn), draws: those(y.draws, isIn), learnt: those(y.learnt, isIn), mean: those(y.mean, isIn)}
+	return out, those(flow, isIn), &yields{now: those(y.now, isIn), hangs: those(y.hangs, isIn), draws: those(y.draws, isIn),
+		learnt: those(y.learnt, isIn), mean: those(y.mean, isIn)}
 }
 
 // withPulled gives the work of the groups whose taps are in the others of a site, in the

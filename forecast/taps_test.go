@@ -19,7 +19,8 @@ import (
 // twoGroups is a bush of a north and a south, visited for a week, in frost and thaw.
 func twoGroups(t testing.TB, events ...records.TapEvent) Inputs {
 	site := bush(t)
-	site.Groups = []Group{{ID: "north", Name: "North side", Taps: 50, Method: "pail", ContainerL: 7.5}, {ID: "south", Taps: 70, Method: "pail", ContainerL: 7.5}}
+	site.Groups = []Group{{ID: "north", Name: "North side", Taps: 50, Method: "pail", ContainerL: 7.5},
+		{ID: "south", Taps: 70, Method: "pail", ContainerL: 7.5}}
 	in := Inputs{Site: site, Bulletin: waves(1, 7, 14, 10), Now: march, Seed: 1, TapEvents: events}
 	for day := 8; day >= 2; day -= 2 {
 		in.Visits = append(in.Visits, visitOf("north", day, 90), visitOf("south", day, 150))
@@ -56,7 +57,8 @@ func TestPulledGroupIsOutAndOthersAreAsBefore(t *testing.T) {
 	if text := bare(t, after); strings.Contains(text, "north") || strings.Contains(text, "North") {
 		t.Errorf("the outlook speaks of the north: %s", text)
 	}
-	if !strings.Contains(bare(t, before), "north") || before.Bush.Groups[0].Pulled || !after.Bush.Groups[0].Pulled || after.Bush.Groups[1].Pulled {
+	if !strings.Contains(bare(t, before), "north") || before.Bush.Groups[0].Pulled || !after.Bush.Groups[0].Pulled ||
+		after.Bush.Groups[1].Pulled {
 		t.Errorf("%+v %+v", before.Bush.Groups, after.Bush.Groups)
 	}
 	if after.Bush.TapsIn() != 70 || after.Bush.Taps != 120 || after.Season.Closed != nil || after.Season.Stage == season.Closed {
@@ -80,11 +82,14 @@ func TestPulledGroupIsOutAndOthersAreAsBefore(t *testing.T) {
 		t.Errorf("the south changed when the north was pulled:\n%s", d)
 	}
 	pulled := GroupWork{Group: "north", Pulled: true, Decision: NoWork, Who: []string{}}
-	if d := cmp.Diff(pulled, after.Work.Groups[0]); d != "" || len(after.Work.Groups) != 2 || after.Work.In() != 1 || before.Work.In() != 2 {
+	if d := cmp.Diff(pulled, after.Work.Groups[0]); d != "" || len(after.Work.Groups) != 2 || after.Work.In() != 1 ||
+		before.Work.In() != 2 {
 		t.Errorf("the work says of the north:\n%s", d)
 	}
-	if len(before.Work.Rounds) == 0 || len(after.Work.Rounds) == 0 || after.Work.Without >= before.Work.Without || len(after.Work.Due())+len(after.Work.ToTipOut()) > 1 {
-		t.Errorf("%d rounds to both, %d to the south; %.0f and %.0f L lost without", len(before.Work.Rounds), len(after.Work.Rounds), before.Work.Without, after.Work.Without)
+	if len(before.Work.Rounds) == 0 || len(after.Work.Rounds) == 0 || after.Work.Without >= before.Work.Without ||
+		len(after.Work.Due())+len(after.Work.ToTipOut()) > 1 {
+		t.Errorf("%d rounds to both, %d to the south; %.0f and %.0f L lost without", len(before.Work.Rounds), len(after.Work.Rounds),
+			before.Work.Without, after.Work.Without)
 	}
 	for i := range after.Days {
 		if a, b := after.Days[i].VolumeL.P50, before.Days[i].VolumeL.P50; i < 8 && (a <= 0 || a > 0.75*b || a < 0.4*b) {
@@ -117,7 +122,9 @@ func TestPulledCountsFromItsDay(t *testing.T) {
 	if e, l := flow(&pulled); e != early || l != 0 || early == 0 || late == 0 {
 		t.Errorf("%.1f L before the pull and %.1f after it, of %.1f and %.1f", e, l, early, late)
 	}
-	in.TapEvents = []records.TapEvent{{Group: "north", Kind: records.Pulled, On: march.Add(time.Hour)}, {Group: "north", Kind: records.Pulled, On: march.AddDate(-1, 0, 0)}, {Site: "elsewhere", Group: "north", Kind: records.Pulled, On: march.Add(-time.Hour)}}
+	in.TapEvents = []records.TapEvent{{Group: "north", Kind: records.Pulled, On: march.Add(time.Hour)},
+		{Group: "north", Kind: records.Pulled, On: march.AddDate(-1, 0, 0)},
+		{Site: "elsewhere", Group: "north", Kind: records.Pulled, On: march.Add(-time.Hour)}}
 	if o := mustMake(t, in); cmp.Diff(all, o) != "" {
 		t.Error("what is to come, of another season or of another site counts")
 	}
@@ -129,16 +136,19 @@ func TestAllPulledClosesTheSeason(t *testing.T) {
 	in := twoGroups(t, tapsOf("north", records.Pulled, 30), tapsOf("south", records.Pulled, 2))
 	o := mustMake(t, in)
 	c := o.Season.Closed
-	if o.Season.Stage != season.Closed || c == nil || c.On != "2026-03-10" || c.Visits != 8 || c.SapL != 960 || c.SyrupL == nil || *c.SyrupL < 20 || *c.SyrupL > 28 {
+	if o.Season.Stage != season.Closed || c == nil || c.On != "2026-03-10" || c.Visits != 8 || c.SapL != 960 || c.SyrupL == nil ||
+		*c.SyrupL < 20 || *c.SyrupL > 28 {
 		t.Fatalf("%+v %+v", o.Season, c)
 	}
 	for _, d := range o.Days {
-		if d.RunProbability != 0 || d.FlowScore != 0 || d.Class != Still || d.Window != nil || d.VolumeL != (Range{}) || d.Hours == 0 || d.TemperatureC.Min >= d.TemperatureC.Max {
+		if d.RunProbability != 0 || d.FlowScore != 0 || d.Class != Still || d.Window != nil || d.VolumeL != (Range{}) || d.Hours == 0 ||
+			d.TemperatureC.Min >= d.TemperatureC.Max {
 			t.Errorf("%+v", d)
 		}
 	}
 	w := &o.Work
-	if len(w.Rounds)+len(w.ShortOf)+len(w.Due())+len(w.ToTipOut())+w.In()+len(o.Teaching)+len(o.Yields) > 0 || w.Without != 0 || w.Until.IsZero() || len(w.Groups) != 2 || !w.Groups[1].Pulled || len(o.Days) < 9 {
+	if len(w.Rounds)+len(w.ShortOf)+len(w.Due())+len(w.ToTipOut())+w.In()+len(o.Teaching)+len(o.Yields) > 0 || w.Without != 0 ||
+		w.Until.IsZero() || len(w.Groups) != 2 || !w.Groups[1].Pulled || len(o.Days) < 9 {
 		t.Errorf("%+v", w)
 	}
 	for _, b := range o.Boil {
@@ -159,7 +169,8 @@ func TestAllPulledClosesTheSeason(t *testing.T) {
 	if again.Season.Closed != nil || again.Season.Stage == season.Closed || again.Bush.Groups[1].Pulled || again.Days[1].VolumeL.P50 == 0 {
 		t.Errorf("tapped again: %+v", again.Season)
 	}
-	if f := again.Work.Group("south"); again.Work.In() != 1 || f.SinceVisit == nil || !f.SinceVisit.Equal(march.Add(-time.Hour)) || f.HeldL.P50 > 25 {
+	if f := again.Work.Group("south"); again.Work.In() != 1 || f.SinceVisit == nil || !f.SinceVisit.Equal(march.Add(-time.Hour)) ||
+		f.HeldL.P50 > 25 {
 		t.Errorf("pails that hang since an hour: %+v", f)
 	}
 }
@@ -174,16 +185,26 @@ func TestTappedByRecords(t *testing.T) {
 		pulled   time.Time
 		before   int // stretches
 	}{
-		"settings alone":                   {settings: 12, tapped: march.AddDate(0, 0, -12)},
-		"the first visit":                  {tapped: march.AddDate(0, 0, -9)},
-		"records alone":                    {events: []records.TapEvent{tapsOf("north", records.Tapped, 240)}, tapped: march.AddDate(0, 0, -10)},
-		"records later":                    {settings: 12, events: []records.TapEvent{tapsOf("north", records.Tapped, 240)}, tapped: march.AddDate(0, 0, -10)},
-		"settings later":                   {settings: 10, events: []records.TapEvent{tapsOf("north", records.Tapped, 288)}, tapped: march.AddDate(0, 0, -10)},
-		"settings of last season":          {settings: 370, events: []records.TapEvent{tapsOf("north", records.Tapped, 240)}, tapped: march.AddDate(0, 0, -10)},
-		"made anew after visits":           {settings: 12, events: []records.TapEvent{tapsOf("north", records.Tapped, 72)}, tapped: march.AddDate(0, 0, -3), before: 1},
-		"pulled":                           {settings: 12, events: []records.TapEvent{tapsOf("north", records.Pulled, 24), tapsOf("north", records.Pulled, 12)}, tapped: march.AddDate(0, 0, -12), pulled: march.AddDate(0, 0, -1)},
-		"pulled, tapped by settings since": {settings: 1, events: []records.TapEvent{tapsOf("north", records.Pulled, 72)}, tapped: march.AddDate(0, 0, -1), before: 1},
-		"pulled and tapped again":          {settings: 12, events: []records.TapEvent{tapsOf("north", records.Tapped, 24), tapsOf("north", records.Pulled, 72)}, tapped: march.AddDate(0, 0, -1), before: 1},
+		"settings alone":  {settings: 12, tapped: march.AddDate(0, 0, -12)},
+		"the first visit": {tapped: march.AddDate(0, 0, -9)},
+		"records alone": {events: []records.TapEvent{tapsOf("north", records.Tapped, 240)},
+			tapped: march.AddDate(0, 0, -10)},
+		"records later": {settings: 12, events: []records.TapEvent{tapsOf("north", records.Tapped, 240)},
+			tapped: march.AddDate(0, 0, -10)},
+		"settings later": {settings: 10, events: []records.TapEvent{tapsOf("north", records.Tapped, 288)},
+			tapped: march.AddDate(0, 0, -10)},
+		"settings of last season": {settings: 370, events: []records.TapEvent{tapsOf("north", records.Tapped, 240)},
+			tapped: march.AddDate(0, 0, -10)},
+		"made anew after visits": {settings: 12, events: []records.TapEvent{tapsOf("north", records.Tapped, 72)},
+			tapped: march.AddDate(0, 0, -3), before: 1},
+		"pulled": {settings: 12,
+			events: []records.TapEvent{tapsOf("north", records.Pulled, 24), tapsOf("north", records.Pulled, 12)},
+			tapped: march.AddDate(0, 0, -12), pulled: march.AddDate(0, 0, -1)},
+		"pulled, tapped by settings since": {settings: 1, events: []records.TapEvent{tapsOf("north", records.Pulled, 72)},
+			tapped: march.AddDate(0, 0, -1), before: 1},
+		"pulled and tapped again": {settings: 12,
+			events: []records.TapEvent{tapsOf("north", records.Tapped, 24), tapsOf("north", records.Pulled, 72)},
+			tapped: march.AddDate(0, 0, -1), before: 1},
 	} {
 		in := twoGroups(t, c.events...)
 		if c.settings > 0 {
@@ -202,13 +223,15 @@ func TestAPullIsNoLesson(t *testing.T) {
 	beliefs := func(visits []records.Visit, events ...records.TapEvent) Taught {
 		in := twoGroups(t)
 		b := waves(1, 7, 60, 60)
-		taught, err := Teach(&in.Site, []notebook.Season{{Weather: b.Course, Visits: append(in.Visits, visits...), Taps: events, To: time.Date(2026, 7, 1, 0, 0, 0, 0, in.Site.Zone)}})
+		taught, err := Teach(&in.Site, []notebook.Season{{Weather: b.Course, Visits: append(in.Visits, visits...), Taps: events,
+			To: time.Date(2026, 7, 1, 0, 0, 0, 0, in.Site.Zone)}})
 		if err != nil {
 			t.Fatal(err)
 		}
 		return taught
 	}
-	pull, empty := tapsOf("north", records.Pulled, 24), []records.Visit{visitOf("north", 0, 0), visitOf("north", -3, 0), visitOf("north", -5, 0)}
+	pull, empty := tapsOf("north", records.Pulled, 24),
+		[]records.Visit{visitOf("north", 0, 0), visitOf("north", -3, 0), visitOf("north", -5, 0)}
 	want := beliefs(nil, pull)
 	if d := cmp.Diff(want.Know, beliefs(empty, pull).Know); d != "" {
 		t.Errorf("empty pails after the pull taught:\n%s", d)
@@ -219,8 +242,11 @@ func TestAPullIsNoLesson(t *testing.T) {
 
 	site := twoGroups(t).Site
 	b := waves(1, 7, 60, 60)
-	past, err := LookBack(PastInputs{Site: site, Weather: b.Course, Visits: append(twoGroups(t).Visits, visitOf("north", -1, 5), visitOf("north", -6, 80)), From: march.AddDate(0, 0, -60), To: march.AddDate(0, 0, 20),
-		Taps: []records.TapEvent{pull, tapsOf("north", records.Tapped, -96), tapsOf("north", records.Pulled, -240), tapsOf("south", records.Pulled, -264)}})
+	past, err := LookBack(PastInputs{Site: site, Weather: b.Course,
+		Visits: append(twoGroups(t).Visits, visitOf("north", -1, 5), visitOf("north", -6, 80)), From: march.AddDate(0, 0, -60),
+		To: march.AddDate(0, 0, 20),
+		Taps: []records.TapEvent{pull, tapsOf("north", records.Tapped, -96), tapsOf("north", records.Pulled, -240),
+			tapsOf("south", records.Pulled, -264)}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -236,7 +262,8 @@ func TestAPullIsNoLesson(t *testing.T) {
 		}
 	}
 	for _, d := range past.Days {
-		if closed := d.Date >= "2026-03-21"; closed && (d.Known || d.Ran || d.SapL.P50 > 0) || !closed && d.Date > "2026-03-02" && (!d.Known || !d.Ran) {
+		if closed := d.Date >= "2026-03-21"; closed && (d.Known || d.Ran || d.SapL.P50 > 0) || !closed && d.Date > "2026-03-02" &&
+			(!d.Known || !d.Ran) {
 			t.Errorf("%+v", d)
 		}
 	}

@@ -113,7 +113,8 @@ func lastGood(in *Inputs, species maple.Species) (good, off time.Time) {
 			continue
 		}
 		for _, v := range in.visitsOf(in.Site.Groups[g].ID) {
-			if v.Collected() && v.VolumeL > 0 && v.CollectedAt.After(from) && v.CollectedAt.After(good) && (off.IsZero() || v.CollectedAt.Before(off)) {
+			if v.Collected() && v.VolumeL > 0 && v.CollectedAt.After(from) && v.CollectedAt.After(good) &&
+				(off.IsZero() || v.CollectedAt.Before(off)) {
 				good = v.CollectedAt
 			}
 		}

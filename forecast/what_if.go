@@ -190,7 +190,8 @@ func (l *lookedBack) lostByPlan(site *Site, flow [][]float64) []float64 {
 }
 
 func (l *lookedBack) retell(site *Site, flow [][]float64) *retold {
-	r := &retold{l: l, in: l.in, flow: flow, lost: make([]float64, len(flow)), since: make([]int, len(flow)), shares: make([]float64, len(flow))}
+	r := &retold{l: l, in: l.in, flow: flow, lost: make([]float64, len(flow)), since: make([]int, len(flow)),
+		shares: make([]float64, len(flow))}
 	r.in.Site, r.in.Attendance = *site, nil
 	r.in.Site.Gathering.Pinned = nil
 	return r
@@ -231,7 +232,8 @@ func (r *retold) follow(from int) {
 	var loads []rounds.Load
 	for g := range r.flow {
 		fill := r.fill(g)
-		fill.Start, fill.FlowL, fill.HeldL = r.in.Now, [][]float64{r.flow[g][from : from+hours]}, []float64{sumOf(r.flow[g][r.since[g]:from])}
+		fill.Start, fill.FlowL, fill.HeldL = r.in.Now, [][]float64{r.flow[g][from : from+hours]},
+			[]float64{sumOf(r.flow[g][r.since[g]:from])}
 		loads = append(loads, rounds.Load{Fill: fill, AgeUsed: ageOf(&e, r.flow[g][:from], r.since[g])})
 	}
 	req := planRequest(&r.in, &e, loads, &yields{now: make([]notebook.Now, len(r.flow))}, nil, &shelf{})

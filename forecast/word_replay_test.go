@@ -122,7 +122,9 @@ func TestAWordAtNoonHelpsThatAfternoon(t *testing.T) {
 		s.after += crps(told.afternoon(rest), ran)
 		s.n++
 	}
-	t.Logf("not dripping, %.0f noons: CRPS %.3f, told %.3f (%+.0f %%); dripping, %.0f: %.3f, told %.3f (%+.0f %%)", dry.n, dry.before/dry.n, dry.after/dry.n, 100*(dry.after/dry.before-1), wet.n, wet.before/wet.n, wet.after/wet.n, 100*(wet.after/wet.before-1))
+	t.Logf("not dripping, %.0f noons: CRPS %.3f, told %.3f (%+.0f %%); dripping, %.0f: %.3f, told %.3f (%+.0f %%)", dry.n,
+		dry.before/dry.n, dry.after/dry.n, 100*(dry.after/dry.before-1), wet.n, wet.before/wet.n, wet.after/wet.n,
+		100*(wet.after/wet.before-1))
 	if dry.after > 0.85*dry.before {
 		t.Errorf("not dripping lowers the CRPS by %.0f %%", 100*(1-dry.after/dry.before))
 	}

@@ -185,9 +185,12 @@ func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 		LossL: round(plan.LossL, 1), Without: round(plan.LossWithoutL, 1)}
 	for i := range plan.Rounds {
 		r := &plan.Rounds[i]
-		one := CrewRound{Start: r.Start.In(in.Site.Zone), End: r.End.In(in.Site.Zone), Who: append([]string{}, r.Who...), Trips: r.Trips, Minutes: r.Minutes, Pinned: r.Pinned, Groups: []RoundGroup{}}
+		one := CrewRound{Start: r.Start.In(in.Site.Zone), End: r.End.In(in.Site.Zone), Who: append([]string{}, r.Who...),
+			Trips: r.Trips, Minutes: r.Minutes, Pinned: r.Pinned, Groups: []RoundGroup{}}
 		for _, g := range r.Groups {
-			one.Groups = append(one.Groups, RoundGroup{Group: g.Group, Share: round(g.Share, 3), VolumeL: round(g.MeanL, 1), TipOut: g.TipOut, AgeUsed: round(g.AgeUsed, 3)})
+			one.Groups = append(one.Groups,
+				RoundGroup{Group: g.Group, Share: round(g.Share, 3), VolumeL: round(g.MeanL, 1), TipOut: g.TipOut,
+					AgeUsed: round(g.AgeUsed, 3)})
 		}
 		if n := r.Pin - len(in.Site.Gathering.Pinned); n > 0 {
 			said[n-1].restore(&one, in.Site.Zone)
@@ -195,7 +198,8 @@ func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 		w.Rounds = append(w.Rounds, one)
 	}
 	for _, s := range plan.ShortOf {
-		w.ShortOf = append(w.ShortOf, ShortOf{string(s.What), s.On.In(in.Site.Zone).Format(time.DateOnly), round(s.NeededL, 0), round(s.PossibleL, 0)})
+		w.ShortOf = append(w.ShortOf, ShortOf{string(s.What), s.On.In(in.Site.Zone).Format(time.DateOnly), round(s.NeededL, 0),
+			round(s.PossibleL, 0)})
 	}
 	for g := range in.Site.Groups {
 		one := standing(in, e, flow, y, g, &alone[g])
@@ -295,7 +299,8 @@ func planRequest(in *Inputs, e *weather.Ensemble, loads []rounds.Load, y *yields
 		Costs:        rounds.RoundCosts{CarryL: site.Gathering.TankL, TripWorthL: site.Gathering.TripWorthL, MaxAge: spoiltAt},
 		AcceptedRisk: site.Gathering.AcceptedRisk}
 	for g := range loads {
-		req.Groups = append(req.Groups, rounds.TapGroup{ID: site.Groups[g].ID, Load: loads[g], IceL: y.now[g].Pail.IceL, Minutes: site.minutes(&site.Groups[g])})
+		req.Groups = append(req.Groups, rounds.TapGroup{ID: site.Groups[g].ID, Load: loads[g], IceL: y.now[g].Pail.IceL,
+			Minutes: site.minutes(&site.Groups[g])})
 	}
 	for m := range e.Futures {
 		req.AirC = append(req.AirC, e.Futures[m].Col(weather.TemperatureC))

@@ -141,14 +141,16 @@ func replays(t *testing.T) []*worked {
 	if err != nil {
 		t.Fatal(err)
 	}
-	ridge, kettle := weather.Place{LatitudeDeg: 42.4485, LongitudeDeg: -72.6806, ElevationM: 251}, weather.Place{LatitudeDeg: 44.62, LongitudeDeg: -72.31, ElevationM: 420}
+	ridge, kettle := weather.Place{LatitudeDeg: 42.4485, LongitudeDeg: -72.6806, ElevationM: 251},
+		weather.Place{LatitudeDeg: 44.62, LongitudeDeg: -72.31, ElevationM: 420}
 	march15, march26 := time.Date(2015, 3, 1, 8, 0, 0, 0, zone), time.Date(2026, 3, 1, 8, 0, 0, 0, zone)
 	small := bush(t)
 	small.Place = ridge
 	small.Groups = []Group{{ID: "pails", Taps: 50, Method: "pail", ContainerL: 7.5, Tapped: march15}}
 	demo := bush(t)
 	demo.Place = kettle
-	demo.Groups = []Group{{ID: "ridge", Taps: 60, Method: "pail", ContainerL: 7.6, Tapped: march26}, {ID: "lane", Taps: 140, Method: "tubing_gravity", TankL: 568, Tapped: march26}}
+	demo.Groups = []Group{{ID: "ridge", Taps: 60, Method: "pail", ContainerL: 7.6, Tapped: march26},
+		{ID: "lane", Taps: 140, Method: "tubing_gravity", TankL: 568, Tapped: march26}}
 	until15, until26 := time.Date(2015, 4, 18, 0, 0, 0, 0, zone), time.Date(2026, 4, 5, 0, 0, 0, 0, zone)
 	list := []*worked{
 		{name: "hill 2015, 50 pails", site: small, truth: hill, from: march15, to: until15, yield: 1.5},
@@ -257,7 +259,8 @@ func (w *worked) play(t *testing.T) {
 			for _, load := range todo[0].Groups {
 				g := slices.IndexFunc(groups, func(h hanging) bool { return h.group.ID == load.Group })
 				litres := groups[g].empty(load.Share)
-				visits = append(visits, records.Visit{Group: load.Group, CollectedAt: at, Taps: int(load.Share*float64(groups[g].group.Taps) + 0.5), VolumeL: litres, BrixPct: math.NaN()})
+				visits = append(visits, records.Visit{Group: load.Group, CollectedAt: at,
+					Taps: int(load.Share*float64(groups[g].group.Taps) + 0.5), VolumeL: litres, BrixPct: math.NaN()})
 				w.house.haveL += litres
 				w.gathers++
 				went = true
@@ -295,7 +298,9 @@ func (w *worked) play(t *testing.T) {
 func (w *worked) outlook(t *testing.T, truth *weather.Series, now time.Time, visits []records.Visit) *Outlook {
 	t.Helper()
 	course := forecastOf(truth, w.site.Place, now, uint64(now.Unix()))
-	o, err := Make(Inputs{Site: w.site, Bulletin: weather.Bulletin{Source: "file", IssuedAt: now, Course: course, ElevationM: math.NaN()}, Visits: visits, House: w.house.entries, Classes: w.classes, Watch: watchAt(w.storms, now), Now: now, Seed: uint64(now.Unix())})
+	o, err := Make(Inputs{Site: w.site, Bulletin: weather.Bulletin{Source: "file", IssuedAt: now, Course: course,
+		ElevationM: math.NaN()}, Visits: visits, House: w.house.entries, Classes: w.classes, Watch: watchAt(w.storms, now), Now: now,
+		Seed: uint64(now.Unix())})
 	if err != nil {
 		t.Fatal(err)
 	}

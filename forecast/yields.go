@@ -91,7 +91,8 @@ func (y *yields) follow(in *Inputs, s *strands, visits [][]volume.Visit) ([]Yiel
 func (in *Inputs) visitsOf(group string) []records.Visit {
 	var own []records.Visit
 	for _, v := range in.Visits {
-		if (v.Site == "" || v.Site == in.Site.ID) && (v.Group == group || v.Group == "" && len(in.Site.Groups) == 1) && !v.CollectedAt.After(in.Now) {
+		if (v.Site == "" || v.Site == in.Site.ID) && (v.Group == group || v.Group == "" && len(in.Site.Groups) == 1) &&
+			!v.CollectedAt.After(in.Now) {
 			own = append(own, v)
 		}
 	}

@@ -37,7 +37,8 @@ func route(r *http.Request) string {
 }
 
 // noWarnings are where official warnings are asked for: there were none.
-var noWarnings = map[string]bool{"/alerts/active": true, "/weatherapi/metalerts/2.0/current.json": true, "/collections/weather-alerts/items": true}
+var noWarnings = map[string]bool{"/alerts/active": true, "/weatherapi/metalerts/2.0/current.json": true,
+	"/collections/weather-alerts/items": true}
 
 // Handler answers as the services did on the evening of the demonstration.
 func Handler() http.Handler {

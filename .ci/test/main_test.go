@@ -18,7 +18,8 @@ func TestRead(t *testing.T) {
 {"Action":"skip","Package":"q"}
 `
 	skipped, missing := read(bufio.NewScanner(strings.NewReader(events)))
-	if want := []string{"p.TestA: promtool is not installed: the rules are not tried", "p.TestB: THAWLINE_MANY names no number of members"}; !slices.Equal(skipped, want) {
+	if want := []string{"p.TestA: promtool is not installed: the rules are not tried",
+		"p.TestB: THAWLINE_MANY names no number of members"}; !slices.Equal(skipped, want) {
 		t.Errorf("skipped %q, want %q", skipped, want)
 	}
 	if !slices.Equal(missing, skipped[:1]) {

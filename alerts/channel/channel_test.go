@@ -22,7 +22,8 @@ import (
 	"thawline/forecast/secret"
 )
 
-var sample = Message{Key: "0195-abc", To: "+18025550123", Name: "Hill", Text: "Sap & \"snow\"\nà 5 h", Kind: "evening", MadeAt: time.Date(2026, 3, 20, 22, 30, 0, 0, time.UTC), Until: time.Date(2026, 3, 21, 8, 0, 0, 0, time.UTC)}
+var sample = Message{Key: "0195-abc", To: "+18025550123", Name: "Hill", Text: "Sap & \"snow\"\nà 5 h", Kind: "evening",
+	MadeAt: time.Date(2026, 3, 20, 22, 30, 0, 0, time.UTC), Until: time.Date(2026, 3, 21, 8, 0, 0, 0, time.UTC)}
 
 // answering is a server that notes the last request and answers in a way.
 type answering struct {
@@ -49,12 +50,14 @@ func TestGatewayFillsTheDescribedRequest(t *testing.T) {
 	a := &answering{body: `{"status":"queued"}`}
 	server := httptest.NewServer(a)
 	defer server.Close()
-	g := &Gateway{GatewayOptions{URL: server.URL + "/send", JSON: `{"to":"{to}","body":"{text}","ref":"{key}"}`, Header: "Authorization: Bearer {secret}", Secret: secret.New("s3cret"), Accepted: regexp.MustCompile("queued")}, resty.New()}
+	g := &Gateway{GatewayOptions{URL: server.URL + "/send", JSON: `{"to":"{to}","body":"{text}","ref":"{key}"}`,
+		Header: "Authorization: Bearer {secret}", Secret: secret.New("s3cret"), Accepted: regexp.MustCompile("queued")}, resty.New()}
 	if _, err := g.Send(context.Background(), sample); err != nil {
 		t.Fatal(err)
 	}
 	var got map[string]string
-	if err := json.Unmarshal([]byte(a.got), &got); err != nil || got["to"] != sample.To || got["body"] != sample.Text || got["ref"] != sample.Key || a.seen.Header.Get("Authorization") != "Bearer s3cret" {
+	if err := json.Unmarshal([]byte(a.got), &got); err != nil || got["to"] != sample.To || got["body"] != sample.Text ||
+		got["ref"] != sample.Key || a.seen.Header.Get("Authorization") != "Bearer s3cret" {
 		t.Errorf("%v %q %v", err, a.got, a.seen.Header)
 	}
 	g.JSON, g.Form = "", "to={to}&body={text}"
@@ -62,7 +65,8 @@ func TestGatewayFillsTheDescribedRequest(t *testing.T) {
 		t.Errorf("%v %q", err, a.got)
 	}
 	g.Form, g.URL, g.Method = "", server.URL+"/send?to={to}&text={text}", "GET"
-	if _, err := g.Send(context.Background(), sample); err != nil || a.seen.URL.Query().Get("text") != sample.Text || a.seen.Method != "GET" {
+	if _, err := g.Send(context.Background(), sample); err != nil || a.seen.URL.Query().Get("text") != sample.Text ||
+		a.seen.Method != "GET" {
 		t.Errorf("%v %s", err, a.seen.URL)
 	}
 }
@@ -78,10 +82,12 @@ func TestGatewayAnswers(t *testing.T) {
 		"400":                      {answering{status: 400, body: "no such number +18025550123"}, "refused", 0},
 		"401":                      {answering{status: 401}, "refused", 0},
 		"200 with an error inside": {answering{body: `{"error":"no credit"}`}, "later", 0},
-		"redirect":                 {answering{status: 302, header: map[string]string{"Location": "http://elsewhere.invalid/"}}, "later", 0},
+		"redirect": {answering{status: 302, header: map[string]string{"Location": "http://elsewhere.invalid/"}},
+			"later", 0},
 	} {
 		server := httptest.NewServer(&c.answer)
-		g := &Gateway{GatewayOptions{URL: server.URL, Form: "to={to}&text={text}", Secret: secret.New("s3cret"), Accepted: regexp.MustCompile("queued")}, resty.New().SetRedirectPolicy(resty.NoRedirectPolicy())}
+		g := &Gateway{GatewayOptions{URL: server.URL, Form: "to={to}&text={text}", Secret: secret.New("s3cret"),
+			Accepted: regexp.MustCompile("queued")}, resty.New().SetRedirectPolicy(resty.NoRedirectPolicy())}
 		_, err := g.Send(context.Background(), sample)
 		outcome, wait := Outcome(err)
 		if err == nil || outcome != c.outcome || wait != c.wait {
@@ -135,7 +141,8 @@ func TestNtfy(t *testing.T) {
 		t.Fatal(err)
 	}
 	var got map[string]any
-	if err := json.Unmarshal([]byte(a.got), &got); err != nil || got["topic"] != "sap" || got["message"] != m.Text || got["priority"] != 4.0 || got["click"] != m.AckLink || a.seen.Header.Get("Authorization") != "Bearer tk_1" {
+	if err := json.Unmarshal([]byte(a.got), &got); err != nil || got["topic"] != "sap" || got["message"] != m.Text ||
+		got["priority"] != 4.0 || got["click"] != m.AckLink || a.seen.Header.Get("Authorization") != "Bearer tk_1" {
 		t.Errorf("%v %s", err, a.got)
 	}
 	a.status = 403

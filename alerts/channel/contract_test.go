@@ -76,46 +76,62 @@ func inBody(name string) func(*http.Request, string) string {
 var whsec = "whsec_" + base64.StdEncoding.EncodeToString([]byte(contractSecret+contractSecret))
 
 var contracts = []contract{
-	{kind: GatewayKind, private: []string{contractSecret, sample.To}, http: true, key: inBody("key"), open: func(t *testing.T, server *url.URL, w With) Channel {
-		return opened(t, &GatewayOptions{URL: server.String() + "/{to}?s={secret}", JSON: `{"to":"{to}","body":"{text}","key":"{key}"}`, Header: "Authorization: Bearer {secret}", Secret: secret.New(contractSecret)}, w)
+	{kind: GatewayKind, private: []string{contractSecret, sample.To}, http: true, key: inBody("key"),
+		open: func(t *testing.T, server *url.URL, w With) Channel {
+			return opened(t, &GatewayOptions{URL: server.String() + "/{to}?s={secret}", JSON: `{"to":"{to}","body":"{text}","key":"{key}"}`,
+				Header: "Authorization: Bearer {secret}", Secret: secret.New(contractSecret)}, w)
+		}},
+	{kind: VoiceKind, private: []string{contractSecret, sample.To}, http: true, key: inBody("key"),
+		open: func(t *testing.T, server *url.URL, w With) Channel {
+			o := &VoiceOptions{GatewayOptions: GatewayOptions{URL: server.String() + "/{to}?s={secret}",
+				JSON: `{"to":"{to}","say":"{text}","key":"{key}"}`, Secret: secret.New(contractSecret)}}
+			o.Pressed = regexp.MustCompile("digit=1")
+			return opened(t, o, w)
+		}},
+	{kind: ModemKind, alone: true, open: func(t *testing.T, _ *url.URL,
+		w With) Channel {
+		return opened(t, &Modem{Outbox: t.TempDir()}, w)
 	}},
-	{kind: VoiceKind, private: []string{contractSecret, sample.To}, http: true, key: inBody("key"), open: func(t *testing.T, server *url.URL, w With) Channel {
-		o := &VoiceOptions{GatewayOptions: GatewayOptions{URL: server.String() + "/{to}?s={secret}", JSON: `{"to":"{to}","say":"{text}","key":"{key}"}`, Secret: secret.New(contractSecret)}}
-		o.Pressed = regexp.MustCompile("digit=1")
-		return opened(t, o, w)
-	}},
-	{kind: ModemKind, alone: true, open: func(t *testing.T, _ *url.URL, w With) Channel { return opened(t, &Modem{Outbox: t.TempDir()}, w) }},
-	{kind: EmailKind, to: "robin@example.org", private: []string{contractSecret, "robin@example.org"}, keyless: "SMTP has no key; the Message-ID is checked with the headers", open: func(t *testing.T, server *url.URL, w With) Channel {
-		return opened(t, &EmailOptions{Host: server.Hostname(), Port: portOf(t, server), Plain: true, User: "hill", Password: secret.New(contractSecret), From: "hill@example.org"}, w)
-	}},
-	{kind: WebhookKind, to: "robin", private: []string{whsec}, http: true, key: func(r *http.Request, _ string) string { return r.Header.Get("webhook-id") }, open: func(t *testing.T, server *url.URL, w With) Channel {
-		return opened(t, &WebhookOptions{URL: server.String(), Secret: secret.New(whsec)}, w)
-	}},
-	{kind: NtfyKind, to: "nobody-guesses", private: []string{contractSecret, "nobody-guesses"}, http: true, keyless: "ntfy has none", open: func(t *testing.T, server *url.URL, w With) Channel {
-		return opened(t, &NtfyOptions{URL: server.String(), Topic: "nobody-guesses", Token: secret.New(contractSecret)}, w)
-	}},
-	{kind: MQTTKind, to: "hill", private: []string{contractSecret}, keyless: "the document has it; a broker does not look", open: func(t *testing.T, server *url.URL, w With) Channel {
-		return opened(t, &MQTTOptions{Host: server.Hostname(), Port: portOf(t, server), Plain: true, User: "hill", Password: secret.New(contractSecret), Topic: "hill"}, w)
-	}},
-	{kind: WebPushKind, to: "robin", private: []string{"/browser-of-robin"}, http: true, keyless: "the tag is encrypted; the browser's test reads it", open: func(t *testing.T, server *url.URL, w With) Channel {
-		private, public, err := webpush.GenerateVAPIDKeys()
-		if err != nil {
-			t.Fatal(err)
-		}
-		key, err := ecdh.P256().GenerateKey(rand.Reader)
-		if err != nil {
-			t.Fatal(err)
-		}
-		document, err := json.Marshal(map[string]any{"endpoint": server.String() + "/browser-of-robin", "keys": map[string]string{
-			"p256dh": base64.RawURLEncoding.EncodeToString(key.PublicKey().Bytes()), "auth": base64.RawURLEncoding.EncodeToString(make([]byte, 16))}})
-		if err != nil {
-			t.Fatal(err)
-		}
-		w.Subscribers = &browsers{documents: []string{string(document)}, private: private, public: public}
-		p := opened(t, &WebPushOptions{}, w).(*WebPush)
-		p.Client.Transport = http.DefaultTransport // the channel's own goes to no server of this machine
-		return p
-	}},
+	{kind: EmailKind, to: "robin@example.org", private: []string{contractSecret, "robin@example.org"},
+		keyless: "SMTP has no key; the Message-ID is checked with the headers", open: func(t *testing.T, server *url.URL, w With) Channel {
+			return opened(t, &EmailOptions{Host: server.Hostname(), Port: portOf(t, server), Plain: true, User: "hill",
+				Password: secret.New(contractSecret), From: "hill@example.org"}, w)
+		}},
+	{kind: WebhookKind, to: "robin", private: []string{whsec}, http: true,
+		key: func(r *http.Request, _ string) string { return r.Header.Get("webhook-id") },
+		open: func(t *testing.T, server *url.URL, w With) Channel {
+			return opened(t, &WebhookOptions{URL: server.String(), Secret: secret.New(whsec)}, w)
+		}},
+	{kind: NtfyKind, to: "nobody-guesses", private: []string{contractSecret, "nobody-guesses"}, http: true, keyless: "ntfy has none",
+		open: func(t *testing.T, server *url.URL, w With) Channel {
+			return opened(t, &NtfyOptions{URL: server.String(), Topic: "nobody-guesses", Token: secret.New(contractSecret)}, w)
+		}},
+	{kind: MQTTKind, to: "hill", private: []string{contractSecret}, keyless: "the document has it; a broker does not look",
+		open: func(t *testing.T, server *url.URL, w With) Channel {
+			return opened(t, &MQTTOptions{Host: server.Hostname(), Port: portOf(t, server), Plain: true, User: "hill",
+				Password: secret.New(contractSecret), Topic: "hill"}, w)
+		}},
+	{kind: WebPushKind, to: "robin", private: []string{"/browser-of-robin"}, http: true,
+		keyless: "the tag is encrypted; the browser's test reads it", open: func(t *testing.T, server *url.URL, w With) Channel {
+			private, public, err := webpush.GenerateVAPIDKeys()
+			if err != nil {
+				t.Fatal(err)
+			}
+			key, err := ecdh.P256().GenerateKey(rand.Reader)
+			if err != nil {
+				t.Fatal(err)
+			}
+			document, err := json.Marshal(map[string]any{"endpoint": server.String() + "/browser-of-robin", "keys": map[string]string{
+				"p256dh": base64.RawURLEncoding.EncodeToString(key.PublicKey().Bytes()),
+				"auth":   base64.RawURLEncoding.EncodeToString(make([]byte, 16))}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			w.Subscribers = &browsers{documents: []string{string(document)}, private: private, public: public}
+			p := opened(t, &WebPushOptions{}, w).(*WebPush)
+			p.Client.Transport = http.DefaultTransport // the channel's own goes to no server of this machine
+			return p
+		}},
 }
 
 // eachChannel runs what all channels have to keep, by kind; a kind without a contract fails.
@@ -142,7 +158,8 @@ func eachChannel(t *testing.T, test func(t *testing.T, c *contract, m Message)) 
 }
 
 func common() With {
-	return With{Agent: "thawline/test", Timeout: 200 * time.Millisecond, Now: func() time.Time { return sample.MadeAt }, Contact: "test@example.org"}
+	return With{Agent: "thawline/test", Timeout: 200 * time.Millisecond, Now: func() time.Time { return sample.MadeAt },
+		Contact: "test@example.org"}
 }
 
 // told looks for what no error may say.
@@ -258,7 +275,8 @@ func TestEveryChannelHeedsAnswers(t *testing.T) {
 			_, err = c.open(t, where, common()).Send(context.Background(), m)
 			outcome, wait := Outcome(err)
 			if err == nil || outcome != answer.outcome || wait != answer.wait {
-				t.Errorf("%d, Retry-After %q: got %v, %s after %s; want %s after %s", answer.status, answer.retryAfter, err, outcome, wait, answer.outcome, answer.wait)
+				t.Errorf("%d, Retry-After %q: got %v, %s after %s; want %s after %s", answer.status, answer.retryAfter, err, outcome,
+					wait, answer.outcome, answer.wait)
 			}
 			c.told(t, err)
 			server.Close()

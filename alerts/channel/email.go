@@ -101,7 +101,8 @@ func (e *Email) compose(m Message) (*mail.Msg, error) {
 	if m.Picture != nil {
 		if png := m.Picture(); len(png) > 0 {
 			const name = "outlook.png"
-			if err := msg.EmbedReader(name, bytes.NewReader(png), mail.WithFileContentType("image/png"), mail.WithFileContentID("<"+name+">")); err != nil {
+			if err := msg.EmbedReader(name, bytes.NewReader(png), mail.WithFileContentType("image/png"),
+				mail.WithFileContentID("<"+name+">")); err != nil {
 				return nil, fmt.Errorf("e-mail: %w", err)
 			}
 			page += `<p><img src="cid:` + name + `" alt="` + html.EscapeString(m.Text) + `" style="max-width:100%"></p>`
@@ -118,7 +119,8 @@ func domainOf(from string) string {
 	if address, err := netmail.ParseAddress(from); err == nil {
 		from = address.Address
 	}
-	if _, domain, found := strings.Cut(from, "@"); found && !strings.ContainsFunc(domain, func(r rune) bool { return r <= ' ' || r > '~' }) {
+	if _, domain, found := strings.Cut(from, "@"); found &&
+		!strings.ContainsFunc(domain, func(r rune) bool { return r <= ' ' || r > '~' }) {
 		return domain
 	}
 	return "thawline.invalid"
@@ -146,7 +148,8 @@ func (e *Email) Send(ctx context.Context, m Message) (string, error) {
 		options = append(options, mail.WithTLSConfig(anyCertificate(e.Host)))
 	}
 	if e.User != "" {
-		options = append(options, mail.WithSMTPAuth(mail.SMTPAuthAutoDiscover), mail.WithUsername(e.User), mail.WithPassword(e.Password.Reveal()))
+		options = append(options, mail.WithSMTPAuth(mail.SMTPAuthAutoDiscover), mail.WithUsername(e.User),
+			mail.WithPassword(e.Password.Reveal()))
 	}
 	client, err := mail.NewClient(e.Host, options...)
 	if err != nil {

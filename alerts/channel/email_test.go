@@ -10,7 +10,8 @@ import (
 // A mail is in its reader's language to the last word, and says which one that is.
 func TestEmailInItsLanguage(t *testing.T) {
 	e := &Email{EmailOptions: EmailOptions{From: "sugarhouse@example.org"}}
-	msg, err := e.compose(Message{Key: "1", To: "robin@example.org", Text: "Coulée demain.", AckLink: "https://bush.example.org/a/1", Language: "fr", AckWords: "J'ai vu ce message"})
+	msg, err := e.compose(Message{Key: "1", To: "robin@example.org", Text: "Coulée demain.", AckLink: "https://bush.example.org/a/1",
+		Language: "fr", AckWords: "J'ai vu ce message"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -19,7 +20,9 @@ func TestEmailInItsLanguage(t *testing.T) {
 		t.Fatal(err)
 	}
 	whole := strings.ReplaceAll(strings.ReplaceAll(b.String(), "=\r\n", ""), "=3D", "=")
-	if !strings.Contains(whole, `<html lang="fr">`) || !strings.Contains(whole, `<a href="https://bush.example.org/a/1">J&#39;ai vu ce message</a>`) || !strings.Contains(whole, "J'ai vu ce message\r\nhttps://bush.example.org/a/1") || strings.Contains(whole, "Seen") {
+	if !strings.Contains(whole, `<html lang="fr">`) ||
+		!strings.Contains(whole, `<a href="https://bush.example.org/a/1">J&#39;ai vu ce message</a>`) ||
+		!strings.Contains(whole, "J'ai vu ce message\r\nhttps://bush.example.org/a/1") || strings.Contains(whole, "Seen") {
 		t.Errorf("%s", whole)
 	}
 }
@@ -35,7 +38,8 @@ func TestEmailInParagraphs(t *testing.T) {
 	if _, err := msg.WriteTo(&b); err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"Subject: Hill: Pails run over.\r\n", "Hill: Pails run over.\r\n\r\nSap runs. Low 24 F.", "<p>Hill: Pails run over.</p><p>Sap runs. Low 24 F.</p>"} {
+	for _, want := range []string{"Subject: Hill: Pails run over.\r\n", "Hill: Pails run over.\r\n\r\nSap runs. Low 24 F.",
+		"<p>Hill: Pails run over.</p><p>Sap runs. Low 24 F.</p>"} {
 		if whole := strings.ReplaceAll(b.String(), "=\r\n", ""); !strings.Contains(whole, want) {
 			t.Errorf("no %q in\n%s", want, whole)
 		}
@@ -61,7 +65,8 @@ func TestEmailHeaders(t *testing.T) {
 		}
 		return got
 	}
-	m := Message{Key: "0195abc", To: "robin@example.org", Text: "São João: Coulée demain.", Language: "fr", StopLink: "https://bush.example.org/u/k3y"}
+	m := Message{Key: "0195abc", To: "robin@example.org", Text: "São João: Coulée demain.", Language: "fr",
+		StopLink: "https://bush.example.org/u/k3y"}
 	got := read(&Email{EmailOptions: EmailOptions{From: "Érablière <sucre@erable.example.org>"}}, m)
 	for header, want := range map[string]string{
 		"Message-Id": "<0195abc@erable.example.org>", "Auto-Submitted": "auto-generated",
@@ -74,7 +79,8 @@ func TestEmailHeaders(t *testing.T) {
 	if subject, err := new(mime.WordDecoder).DecodeHeader(got.Header.Get("Subject")); err != nil || subject != "São João: Coulée demain." {
 		t.Errorf("%v %q", err, subject)
 	}
-	if got := read(&Email{EmailOptions: EmailOptions{From: "sucre@érable.example.org"}}, m).Header.Get("Message-Id"); got != "<0195abc@thawline.invalid>" {
+	if got := read(&Email{EmailOptions: EmailOptions{From: "sucre@érable.example.org"}},
+		m).Header.Get("Message-Id"); got != "<0195abc@thawline.invalid>" {
 		t.Errorf("of a domain in other letters: %q", got)
 	}
 	m.StopLink = ""

@@ -59,7 +59,8 @@ func (o *GatewayOptions) check(kind string) []Fault {
 		faults = append(faults, Fault{"method", o.Method + ": not a way to send", "write POST, PUT or GET"})
 	}
 	if all := o.URL + o.Form + o.JSON; !strings.Contains(all, "{to}") || !strings.Contains(all, "{text}") {
-		faults = append(faults, Fault{"form", "neither url, form nor json say where {to} and {text} go", `write form: to={to}&body={text}, or json: '{"to":"{to}","body":"{text}"}'`})
+		faults = append(faults, Fault{"form", "neither url, form nor json say where {to} and {text} go",
+			`write form: to={to}&body={text}, or json: '{"to":"{to}","body":"{text}"}'`})
 	}
 	if o.Form != "" && o.JSON != "" {
 		faults = append(faults, Fault{"json", "both form and json", "keep one of them"})
@@ -96,7 +97,8 @@ func (g *Gateway) Send(ctx context.Context, m Message) (string, error) {
 // ask makes the described request and returns the whole answer, without secrets.
 func (g *Gateway) ask(ctx context.Context, m Message) (body string, status int, err error) {
 	fill := func(template string, escape func(string) string) string {
-		return strings.NewReplacer("{to}", escape(m.To), "{text}", escape(m.ForPhone()), "{key}", escape(m.Key), "{language}", escape(m.Language), "{secret}", escape(g.Secret.Reveal())).Replace(template)
+		return strings.NewReplacer("{to}", escape(m.To), "{text}", escape(m.ForPhone()), "{key}", escape(m.Key), "{language}",
+			escape(m.Language), "{secret}", escape(g.Secret.Reveal())).Replace(template)
 	}
 	plain := func(s string) string { return strings.NewReplacer("\r", "", "\n", " ").Replace(s) }
 	r := g.Client.R().SetContext(ctx)

@@ -64,7 +64,8 @@ func (g *Modem) Send(_ context.Context, m Message) (string, error) {
 	// gammu-smsd is another account, of the folder's group: the daemon's umask would
 	// keep the file from it. A file made elsewhere would not get that group.
 	const mode = 0o660
-	if err := renameio.WriteFile(filepath.Join(g.Outbox, name), data, mode, renameio.WithStaticPermissions(mode), renameio.WithTempDir(g.Outbox)); err != nil {
+	if err := renameio.WriteFile(filepath.Join(g.Outbox, name), data, mode, renameio.WithStaticPermissions(mode),
+		renameio.WithTempDir(g.Outbox)); err != nil {
 		return "", errors.Join(errors.New("outbox of the modem"), err)
 	}
 	return "in the outbox", nil

@@ -62,10 +62,12 @@ func (o *MQTTOptions) Check() []Fault {
 	if o.Port == 0 {
 		o.Port = o.UsualPort()
 	}
-	faults := missing(MQTTKind, "host", o.Host, "name the broker", "topic", o.Topic, "write the topic below which alerts and outlooks are kept, such as sugarbush/hill")
+	faults := missing(MQTTKind, "host", o.Host, "name the broker", "topic", o.Topic,
+		"write the topic below which alerts and outlooks are kept, such as sugarbush/hill")
 	for _, t := range []struct{ key, topic string }{{"topic", o.Topic}, {"discovery", o.Discovery}} {
 		if strings.ContainsAny(t.topic, "+# ") || strings.HasPrefix(t.topic, "/") || strings.HasSuffix(t.topic, "/") {
-			faults = append(faults, Fault{t.key, t.topic + ": not a topic to publish below", "write words with / between them, such as sugarbush/hill"})
+			faults = append(faults, Fault{t.key, t.topic + ": not a topic to publish below",
+				"write words with / between them, such as sugarbush/hill"})
 		}
 	}
 	return faults
@@ -99,7 +101,8 @@ type Document struct {
 
 // Send publishes the alert, retained, and waits for the broker's word.
 func (q *MQTT) Send(ctx context.Context, m Message) (string, error) {
-	body, err := json.Marshal(map[string]any{"key": m.Key, "person": m.Person, "site": m.Site, "site_name": m.Name, "kind": m.Kind, "kinds": m.Kinds, "text": m.Text, "urgent": m.Urgent, "decided_at": m.MadeAt.UTC(), "useful_to": m.Until.UTC()})
+	body, err := json.Marshal(map[string]any{"key": m.Key, "person": m.Person, "site": m.Site, "site_name": m.Name, "kind": m.Kind,
+		"kinds": m.Kinds, "text": m.Text, "urgent": m.Urgent, "decided_at": m.MadeAt.UTC(), "useful_to": m.Until.UTC()})
 	if err != nil {
 		return "", fmt.Errorf("mqtt: %w", err)
 	}
@@ -138,7 +141,8 @@ func (q *MQTT) publish(ctx context.Context, documents ...Document) (said string,
 	}
 	defer func() { _ = conn.Close() }()
 	client := paho.NewClient(paho.ClientConfig{Conn: conn})
-	connect := &paho.Connect{KeepAlive: 30, CleanStart: true, UsernameFlag: q.User != "", Username: q.User, PasswordFlag: q.Password.Given(), Password: []byte(q.Password.Reveal())}
+	connect := &paho.Connect{KeepAlive: 30, CleanStart: true, UsernameFlag: q.User != "", Username: q.User,
+		PasswordFlag: q.Password.Given(), Password: []byte(q.Password.Reveal())}
 	ack, err := client.Connect(ctx, connect)
 	if err != nil {
 		said := hide(err.Error(), q.Password.Reveal())
@@ -150,7 +154,9 @@ func (q *MQTT) publish(ctx context.Context, documents ...Document) (said string,
 	}
 	var answer *paho.PublishResponse
 	for _, d := range documents {
-		answer, err = client.Publish(ctx, &paho.Publish{QoS: 1, Retain: true, Topic: d.Topic, Payload: d.Body, Properties: &paho.PublishProperties{ContentType: "application/json"}})
+		answer, err = client.Publish(ctx,
+			&paho.Publish{QoS: 1, Retain: true, Topic: d.Topic, Payload: d.Body,
+				Properties: &paho.PublishProperties{ContentType: "application/json"}})
 		if err != nil {
 			return "", fmt.Errorf("mqtt: %s: %w", d.Topic, err)
 		}

@@ -85,7 +85,8 @@ func (q *MQTT) statusTopic() string { return q.Topic + "/status" }
 
 // Clear takes away what the broker keeps of a site that is gone.
 func (q *MQTT) Clear(ctx context.Context, site string) error {
-	gone := []Document{{q.Topic + "/" + site + "/outlook", nil}, {q.Topic + "/" + site + "/tomorrow", nil}, {q.Topic + "/" + site + "/alert", nil}}
+	gone := []Document{{q.Topic + "/" + site + "/outlook", nil}, {q.Topic + "/" + site + "/tomorrow", nil},
+		{q.Topic + "/" + site + "/alert", nil}}
 	if q.Discovery != "" {
 		for _, s := range sensors {
 			gone = append(gone, Document{q.configTopic(site, s.field), nil})

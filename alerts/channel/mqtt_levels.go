@@ -50,12 +50,14 @@ func (q *MQTT) Listen(ctx context.Context, heard func(Heard), troubled func(erro
 	}
 	quiet := func(err error) { troubled(fmt.Errorf("mqtt: %s", hide(err.Error(), q.Password.Reveal()))) }
 	var filters []paho.SubscribeOptions
-	for _, filter := range []string{q.Topic + "/+/tank/+/level", q.Topic + "/+/tank/+/flow", q.Topic + "/+/thermometer", q.Topic + "/+/tomorrow", q.statusTopic()} {
+	for _, filter := range []string{q.Topic + "/+/tank/+/level", q.Topic + "/+/tank/+/flow", q.Topic + "/+/thermometer",
+		q.Topic + "/+/tomorrow", q.statusTopic()} {
 		filters = append(filters, paho.SubscribeOptions{Topic: filter, QoS: 1})
 	}
 	left := make(chan struct{}, 1) // another daemon on the same topic has left: this one is still there
 	say := func(m *autopaho.ConnectionManager, status string) {
-		if _, err := m.Publish(ctx, &paho.Publish{QoS: 1, Retain: true, Topic: q.statusTopic(), Payload: []byte(status)}); err != nil && ctx.Err() == nil {
+		if _, err := m.Publish(ctx, &paho.Publish{QoS: 1, Retain: true, Topic: q.statusTopic(), Payload: []byte(status)}); err != nil &&
+			ctx.Err() == nil {
 			quiet(err)
 		}
 	}
@@ -70,7 +72,8 @@ func (q *MQTT) Listen(ctx context.Context, heard func(Heard), troubled func(erro
 			}
 			say(m, online)
 		},
-		ClientConfig: paho.ClientConfig{OnPublishReceived: []func(paho.PublishReceived) (bool, error){func(p paho.PublishReceived) (bool, error) {
+		ClientConfig: paho.ClientConfig{OnPublishReceived: []func(paho.PublishReceived) (bool,
+			error){func(p paho.PublishReceived) (bool, error) {
 			q.received(ctx, p.Packet, heard, left)
 			return true, nil
 		}}},
@@ -91,7 +94,8 @@ func (q *MQTT) Listen(ctx context.Context, heard func(Heard), troubled func(erro
 		case <-ctx.Done():
 			bounded, cancel := context.WithTimeout(connected, farewell)
 			defer cancel()
-			_, _ = manager.Publish(bounded, &paho.Publish{QoS: 1, Retain: true, Topic: q.statusTopic(), Payload: []byte(offline)}) // else its will says so
+			_, _ = manager.Publish(bounded,
+				&paho.Publish{QoS: 1, Retain: true, Topic: q.statusTopic(), Payload: []byte(offline)}) // else its will says so
 			_ = manager.Disconnect(bounded)
 			return nil
 		}

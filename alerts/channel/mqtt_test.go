@@ -58,7 +58,8 @@ func TestGaugesAndDiscoveryThroughMosquitto(t *testing.T) {
 		t.Error(err)
 	}
 
-	if err := q.Publish(ctx, "north-hill", "North Hill", map[string][]byte{"outlook": []byte("{}"), "tomorrow": []byte(`{"run_chance_pct":80}`)}); err != nil {
+	if err := q.Publish(ctx, "north-hill", "North Hill",
+		map[string][]byte{"outlook": []byte("{}"), "tomorrow": []byte(`{"run_chance_pct":80}`)}); err != nil {
 		t.Fatal(err)
 	}
 	conn, err := net.Dial("tcp", address)
@@ -66,10 +67,11 @@ func TestGaugesAndDiscoveryThroughMosquitto(t *testing.T) {
 		t.Fatal(err)
 	}
 	kept := make(chan *paho.Publish, 16)
-	client := paho.NewClient(paho.ClientConfig{Conn: conn, OnPublishReceived: []func(paho.PublishReceived) (bool, error){func(p paho.PublishReceived) (bool, error) {
-		kept <- p.Packet
-		return true, nil
-	}}})
+	client := paho.NewClient(paho.ClientConfig{Conn: conn,
+		OnPublishReceived: []func(paho.PublishReceived) (bool, error){func(p paho.PublishReceived) (bool, error) {
+			kept <- p.Packet
+			return true, nil
+		}}})
 	if _, err := client.Connect(ctx, &paho.Connect{KeepAlive: 30, CleanStart: true}); err != nil {
 		t.Fatal(err)
 	}
@@ -97,12 +99,17 @@ func TestGaugesAndDiscoveryThroughMosquitto(t *testing.T) {
 	if err := json.Unmarshal([]byte(held["homeassistant/sensor/thawline_north_hill_run_chance_pct/config"]), &described); err != nil {
 		t.Fatal(err)
 	}
-	if held[described.State] != `{"run_chance_pct":80}` || described.Template != "{{ value_json.run_chance_pct }}" || described.Unit != "%" || described.ID == "" {
+	if held[described.State] != `{"run_chance_pct":80}` || described.Template != "{{ value_json.run_chance_pct }}" ||
+		described.Unit != "%" || described.ID == "" {
 		t.Errorf("%+v of %v", described, held)
 	}
-	for topic, class := range map[string]string{"sensor/thawline_north_hill_low_c": "temperature", "sensor/thawline_north_hill_sap_l": "volume_storage", "sensor/thawline_north_hill_next_round_at": "timestamp", "sensor/thawline_north_hill_oldest_sap_h": "duration", "sensor/thawline_north_hill_season_end": "date", "binary_sensor/thawline_north_hill_gather": ""} {
+	for topic, class := range map[string]string{"sensor/thawline_north_hill_low_c": "temperature",
+		"sensor/thawline_north_hill_sap_l": "volume_storage", "sensor/thawline_north_hill_next_round_at": "timestamp",
+		"sensor/thawline_north_hill_oldest_sap_h": "duration", "sensor/thawline_north_hill_season_end": "date",
+		"binary_sensor/thawline_north_hill_gather": ""} {
 		described.Class, described.There = "", ""
-		if err := json.Unmarshal([]byte(held["homeassistant/"+topic+"/config"]), &described); err != nil || described.Class != class || described.There != "sap/status" {
+		if err := json.Unmarshal([]byte(held["homeassistant/"+topic+"/config"]), &described); err != nil || described.Class != class ||
+			described.There != "sap/status" {
 			t.Errorf("%s: %v %q, there by %q", topic, err, described.Class, described.There)
 		}
 	}
@@ -114,7 +121,8 @@ func TestStatusAndClearedTopicsThroughMosquitto(t *testing.T) {
 	broker := installed(t, "mosquitto")
 	port := freePort(t)
 	address := "127.0.0.1:" + port
-	running(t, address, broker, "-c", written(t, filepath.Join(t.TempDir(), "m.conf"), "listener "+port+" 127.0.0.1\nallow_anonymous true\n"))
+	running(t, address, broker, "-c", written(t, filepath.Join(t.TempDir(), "m.conf"),
+		"listener "+port+" 127.0.0.1\nallow_anonymous true\n"))
 	ctx, cancel := context.WithTimeout(t.Context(), 30*time.Second)
 	defer cancel()
 
@@ -123,10 +131,11 @@ func TestStatusAndClearedTopicsThroughMosquitto(t *testing.T) {
 		t.Fatal(err)
 	}
 	seen := make(chan *paho.Publish, 100)
-	client := paho.NewClient(paho.ClientConfig{Conn: conn, OnPublishReceived: []func(paho.PublishReceived) (bool, error){func(p paho.PublishReceived) (bool, error) {
-		seen <- p.Packet
-		return true, nil
-	}}})
+	client := paho.NewClient(paho.ClientConfig{Conn: conn,
+		OnPublishReceived: []func(paho.PublishReceived) (bool, error){func(p paho.PublishReceived) (bool, error) {
+			seen <- p.Packet
+			return true, nil
+		}}})
 	if _, err := client.Connect(ctx, &paho.Connect{KeepAlive: 30, CleanStart: true}); err != nil {
 		t.Fatal(err)
 	}
@@ -229,7 +238,9 @@ func TestStatusAndClearedTopicsThroughMosquitto(t *testing.T) {
 
 func TestOnlyGaugesAreHeard(t *testing.T) {
 	q := &MQTT{MQTTOptions{Topic: "sap/vt"}}
-	for topic, want := range map[string]bool{"sap/vt/hill/tank/big/level": true, "sap/vt/hill/tank/big": false, "sap/hill/tank/big/level": false, "sap/vt/hill/pump/big/level": false, "sap/vt/hill/thermometer": true, "sap/vt/hill/tank/big/flow": true, "sap/vt/hill/tomorrow": true, "sap/vt/status": false, "sap/vt/hill/thermometer/low": false} {
+	for topic, want := range map[string]bool{"sap/vt/hill/tank/big/level": true, "sap/vt/hill/tank/big": false,
+		"sap/hill/tank/big/level": false, "sap/vt/hill/pump/big/level": false, "sap/vt/hill/thermometer": true,
+		"sap/vt/hill/tank/big/flow": true, "sap/vt/hill/tomorrow": true, "sap/vt/status": false, "sap/vt/hill/thermometer/low": false} {
 		if _, ok := q.gauge(topic); ok != want {
 			t.Errorf("%s: %v", topic, ok)
 		}
@@ -254,7 +265,8 @@ func TestLampFollowsTheFigures(t *testing.T) {
 	installed(t, "jq")
 	dir := t.TempDir()
 	port := freePort(t)
-	running(t, "127.0.0.1:"+port, broker, "-c", written(t, filepath.Join(dir, "m.conf"), "listener "+port+" 127.0.0.1\nallow_anonymous true\n"))
+	running(t, "127.0.0.1:"+port, broker, "-c",
+		written(t, filepath.Join(dir, "m.conf"), "listener "+port+" 127.0.0.1\nallow_anonymous true\n"))
 	q := &MQTT{brokerAt(t, port, "sugarbush")}
 	ctx, cancel := context.WithTimeout(t.Context(), 20*time.Second)
 	defer cancel()
@@ -269,7 +281,8 @@ func TestLampFollowsTheFigures(t *testing.T) {
 	if err := os.Chmod(command, 0o700); err != nil {
 		t.Fatal(err)
 	}
-	lamp := exec.CommandContext(ctx, "../../deploy/watching/lamp", "sugarbush/hill", "50", command, "-h", "127.0.0.1", "-p", port, "-C", "4")
+	lamp := exec.CommandContext(ctx, "../../deploy/watching/lamp", "sugarbush/hill", "50", command, "-h", "127.0.0.1", "-p", port, "-C",
+		"4")
 	if err := lamp.Start(); err != nil {
 		t.Fatal(err)
 	}

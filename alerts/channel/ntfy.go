@@ -33,7 +33,8 @@ func (o *NtfyOptions) Settings() []Setting {
 
 // Check is that of Options.
 func (o *NtfyOptions) Check() []Fault {
-	return missing(NtfyKind, "url", o.URL, "write the address of the ntfy server", "topic", o.Topic, "write the topic; whoever knows it can read along")
+	return missing(NtfyKind, "url", o.URL, "write the address of the ntfy server", "topic", o.Topic,
+		"write the topic; whoever knows it can read along")
 }
 
 // Open is that of Options.
@@ -66,7 +67,8 @@ func (n *Ntfy) Send(ctx context.Context, m Message) (string, error) {
 		return "", hiding(fmt.Errorf("ntfy: %w", withoutURL(err)), n.Token.Reveal(), m.To)
 	}
 	if answer.IsError() {
-		return "", refusedBy(answer.StatusCode(), answer.Header(), hide(hide(answer.String(), n.Token.Reveal()), m.To)) // who knows the topic reads along
+		return "", refusedBy(answer.StatusCode(), answer.Header(),
+			hide(hide(answer.String(), n.Token.Reveal()), m.To)) // who knows the topic reads along
 	}
 	return answer.Status(), nil
 }

@@ -23,7 +23,8 @@ func OpenInternet() *http.Transport {
 		}
 		return nil
 	}}
-	return &http.Transport{DialContext: dialer.DialContext, ForceAttemptHTTP2: true, TLSHandshakeTimeout: 10 * time.Second, IdleConnTimeout: time.Minute}
+	return &http.Transport{DialContext: dialer.DialContext, ForceAttemptHTTP2: true, TLSHandshakeTimeout: 10 * time.Second,
+		IdleConnTimeout: time.Minute}
 }
 
 // shared is the address space within providers' networks (RFC 6598).

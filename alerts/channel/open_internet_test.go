@@ -14,7 +14,8 @@ func TestOpenInternetOnly(t *testing.T) {
 	defer inside.Close()
 	client := &http.Client{Transport: OpenInternet()}
 	port := inside.URL[strings.LastIndex(inside.URL, ":"):]
-	for _, host := range []string{"127.0.0.1", "localhost", "[::1]", "[::ffff:127.0.0.1]", "10.1.2.3", "172.16.0.1", "192.168.1.1", "169.254.169.254", "100.64.0.1", "[fe80::1]", "[fd00::1]", "0.0.0.0", "255.255.255.255"} {
+	for _, host := range []string{"127.0.0.1", "localhost", "[::1]", "[::ffff:127.0.0.1]", "10.1.2.3", "172.16.0.1", "192.168.1.1",
+		"169.254.169.254", "100.64.0.1", "[fe80::1]", "[fd00::1]", "0.0.0.0", "255.255.255.255"} {
 		r, err := http.NewRequestWithContext(t.Context(), "GET", "http://"+host+port, nil)
 		if err != nil {
 			t.Fatal(err)

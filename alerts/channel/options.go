@@ -46,7 +46,8 @@ type With struct {
 const longestAnswer = 64 << 10
 
 func (w *With) client() *resty.Client {
-	return resty.New().SetTimeout(w.Timeout).SetResponseBodyLimit(longestAnswer).SetRedirectPolicy(resty.NoRedirectPolicy()).SetHeader("User-Agent", w.Agent)
+	return resty.New().SetTimeout(w.Timeout).SetResponseBodyLimit(longestAnswer).SetRedirectPolicy(resty.NoRedirectPolicy()).SetHeader(
+		"User-Agent", w.Agent)
 }
 
 func (w *With) pushes() *http.Client {

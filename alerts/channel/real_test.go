@@ -127,7 +127,8 @@ func TestEmailThroughASMTPServer(t *testing.T) {
 	python := "/usr/bin/python3"
 	dir := t.TempDir()
 	cut := strings.Fields(certificate)
-	if out, err := exec.Command(cut[0], append(cut[1:], "-keyout", filepath.Join(dir, "key.pem"), "-out", filepath.Join(dir, "cert.pem"))...).CombinedOutput(); err != nil {
+	if out, err := exec.Command(cut[0], append(cut[1:], "-keyout", filepath.Join(dir, "key.pem"), "-out",
+		filepath.Join(dir, "cert.pem"))...).CombinedOutput(); err != nil {
 		t.Fatalf("%v %s", err, out)
 	}
 	port := freePort(t)
@@ -163,7 +164,8 @@ time.sleep(120)
 	running(t, "127.0.0.1:"+port, python, server)
 	var number int
 	_, _ = fmt.Sscan(port, &number)
-	e := &Email{EmailOptions: EmailOptions{Host: "127.0.0.1", Port: number, User: "sugarhouse", Password: secret.New("s3cret"), From: "sugarhouse@example.org", Hello: "sugarhouse.example.org"}, Insecure: true, Timeout: 5 * time.Second}
+	e := &Email{EmailOptions: EmailOptions{Host: "127.0.0.1", Port: number, User: "sugarhouse", Password: secret.New("s3cret"),
+		From: "sugarhouse@example.org", Hello: "sugarhouse.example.org"}, Insecure: true, Timeout: 5 * time.Second}
 	m := sample
 	m.To, m.AckLink = "robin@example.org", "https://bush.example.org/a/1"
 	m.Picture = func() []byte { return []byte("\x89PNG") }
@@ -171,14 +173,19 @@ time.sleep(120)
 		t.Fatal(err)
 	}
 	eventually(t, "the mail", filepath.Join(dir, "mail.txt"), func(data string) bool {
-		return strings.Contains(data, "X-Greeted-By: sugarhouse.example.org\n") && strings.Contains(data, "Auto-Submitted: auto-generated") && strings.Contains(data, "<"+m.Key+"@example.org>") && strings.Contains(data, "multipart/alternative") && strings.Contains(strings.ReplaceAll(data, "=\r\n", ""), "cid:outlook.png") && strings.Contains(strings.ToLower(data), "content-id: <outlook.png>") && strings.Contains(data, "https://bush.example.org/a/1")
+		return strings.Contains(data, "X-Greeted-By: sugarhouse.example.org\n") &&
+			strings.Contains(data, "Auto-Submitted: auto-generated") && strings.Contains(data, "<"+m.Key+"@example.org>") &&
+			strings.Contains(data, "multipart/alternative") &&
+			strings.Contains(strings.ReplaceAll(data, "=\r\n", ""), "cid:outlook.png") &&
+			strings.Contains(strings.ToLower(data), "content-id: <outlook.png>") && strings.Contains(data, "https://bush.example.org/a/1")
 	})
 	// What a name or a note smuggles in stays text.
 	m.Text, m.Name = "Bush\r\nBcc: eve@example.org\r\nX-Evil: 1. Sap runs.", "Bush\r\nBcc: eve@example.org"
 	if _, err := e.Send(context.Background(), m); err != nil {
 		t.Fatal(err)
 	}
-	eventually(t, "the other mail", filepath.Join(dir, "mail.txt"), func(data string) bool { return strings.Count(data, "Message-ID:") >= 2 })
+	eventually(t, "the other mail", filepath.Join(dir, "mail.txt"),
+		func(data string) bool { return strings.Count(data, "Message-ID:") >= 2 })
 	mails, err := os.ReadFile(filepath.Join(dir, "mail.txt"))
 	if err != nil {
 		t.Fatal(err)
@@ -211,7 +218,8 @@ func TestMQTTThroughMosquitto(t *testing.T) {
 	broker := installed(t, "mosquitto")
 	dir := t.TempDir()
 	port := freePort(t)
-	running(t, "127.0.0.1:"+port, broker, "-c", written(t, filepath.Join(dir, "m.conf"), "listener "+port+" 127.0.0.1\nallow_anonymous true\n"))
+	running(t, "127.0.0.1:"+port, broker, "-c",
+		written(t, filepath.Join(dir, "m.conf"), "listener "+port+" 127.0.0.1\nallow_anonymous true\n"))
 	q := &MQTT{brokerAt(t, port, "sap/hill")}
 	ctx, cancel := context.WithTimeout(context.Background(), 20*time.Second)
 	defer cancel()
@@ -223,10 +231,11 @@ func TestMQTTThroughMosquitto(t *testing.T) {
 		t.Fatal(err)
 	}
 	got := make(chan *paho.Publish, 1)
-	client := paho.NewClient(paho.ClientConfig{Conn: conn, OnPublishReceived: []func(paho.PublishReceived) (bool, error){func(p paho.PublishReceived) (bool, error) {
-		got <- p.Packet
-		return true, nil
-	}}})
+	client := paho.NewClient(paho.ClientConfig{Conn: conn,
+		OnPublishReceived: []func(paho.PublishReceived) (bool, error){func(p paho.PublishReceived) (bool, error) {
+			got <- p.Packet
+			return true, nil
+		}}})
 	if _, err := client.Connect(ctx, &paho.Connect{KeepAlive: 30, CleanStart: true}); err != nil {
 		t.Fatal(err)
 	}
@@ -247,7 +256,8 @@ func TestMQTTThroughMosquitto(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "pw"), nil, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	running(t, "127.0.0.1:"+closed, broker, "-c", written(t, filepath.Join(dir, "n.conf"), "listener "+closed+" 127.0.0.1\nallow_anonymous false\n"))
+	running(t, "127.0.0.1:"+closed, broker, "-c",
+		written(t, filepath.Join(dir, "n.conf"), "listener "+closed+" 127.0.0.1\nallow_anonymous false\n"))
 	login := &MQTT{brokerAt(t, closed, "sap")}
 	login.User, login.Password = "x", secret.New("s3cret")
 	_, err = login.Send(ctx, sample)

@@ -40,8 +40,10 @@ func (o *VoiceOptions) Settings() []Setting {
 		{Key: "method", Into: &o.Method},
 		{Key: "form", Into: &o.Form},
 		{Key: "json", Example: `'{"to": "{to}", "say": "{text}", "language": "{language}", "reference": "{key}"}'`, Into: &o.JSON},
-		{Key: "pressed", Example: "digit=1", Into: &o.Pressed, Remedy: `write what an answer holds where somebody pressed 1, such as "digit": *"1"`},
-		{Key: "heard", Example: "completed", Into: &o.Heard, Remedy: "write what an answer holds where somebody listened, such as completed"},
+		{Key: "pressed", Example: "digit=1", Into: &o.Pressed,
+			Remedy: `write what an answer holds where somebody pressed 1, such as "digit": *"1"`},
+		{Key: "heard", Example: "completed", Into: &o.Heard,
+			Remedy: "write what an answer holds where somebody listened, such as completed"},
 		{Key: "busy", Example: "busy", Into: &o.Busy, Remedy: "write what an answer holds where the line was busy, such as busy"},
 		{Key: "header", Into: &o.Header},
 		{Key: "secret", Example: "/etc/thawline/calls-key", Into: &o.Secret},
@@ -52,7 +54,8 @@ func (o *VoiceOptions) Settings() []Setting {
 func (o *VoiceOptions) Check() []Fault {
 	faults := o.check(VoiceKind)
 	if o.Pressed == nil {
-		faults = append(faults, Fault{"pressed", "missing for a channel of kind " + VoiceKind, `write what an answer holds where somebody pressed 1, such as "digit": *"1"`})
+		faults = append(faults, Fault{"pressed", "missing for a channel of kind " + VoiceKind,
+			`write what an answer holds where somebody pressed 1, such as "digit": *"1"`})
 	}
 	return faults
 }

@@ -35,28 +35,33 @@ func callGateway(t *testing.T, outcomes ...string) (address string, calls *[]map
 }
 
 func voiceAt(address string) *VoiceOptions {
-	return &VoiceOptions{GatewayOptions: GatewayOptions{URL: address, JSON: `{"to": "{to}", "say": "{text}", "language": "{language}", "reference": "{key}"}`},
+	return &VoiceOptions{GatewayOptions: GatewayOptions{URL: address,
+		JSON: `{"to": "{to}", "say": "{text}", "language": "{language}", "reference": "{key}"}`},
 		Pressed: regexp.MustCompile(`"digit": *"1"`), Heard: regexp.MustCompile("completed"), Busy: regexp.MustCompile("busy")}
 }
 
 // A call is heard, busy, not picked up, or answered with the 1; only the last acknowledges.
 func TestCalls(t *testing.T) {
-	address, calls := callGateway(t, `{"status": "busy"}`, `{"status": "no-answer"}`, `{"status": "completed"}`, `{"status": "completed", "digit": "1", "more": "`+strings.Repeat("x", 400)+`"}`)
+	address, calls := callGateway(t, `{"status": "busy"}`, `{"status": "no-answer"}`, `{"status": "completed"}`,
+		`{"status": "completed", "digit": "1", "more": "`+strings.Repeat("x", 400)+`"}`)
 	o := voiceAt(address)
 	if faults := o.Check(); len(faults) > 0 {
 		t.Fatal(faults)
 	}
 	v := o.Open(With{Agent: "test", Timeout: time.Second})
 	acknowledged := 0
-	m := Message{Key: "k", To: "+18025550123", Text: "Ridge pails will run over, chance 80 %.", Spoken: "Ridge pails will run over, chance eighty percent. Press one to say that you heard this.", Language: "en",
+	m := Message{Key: "k", To: "+18025550123", Text: "Ridge pails will run over, chance 80 %.",
+		Spoken: "Ridge pails will run over, chance eighty percent. Press one to say that you heard this.", Language: "en",
 		Acknowledge: func(context.Context) error { acknowledged++; return nil }}
 	for i, want := range []struct {
 		said, refused string
 		wait          time.Duration
-	}{{"", "the line is busy", 3 * time.Minute}, {"", "nobody picked up", 5 * time.Minute}, {"heard", "", 0}, {"heard, and pressed 1", "", 0}} {
+	}{{"", "the line is busy", 3 * time.Minute}, {"", "nobody picked up", 5 * time.Minute}, {"heard", "", 0},
+		{"heard, and pressed 1", "", 0}} {
 		said, err := v.Send(context.Background(), m)
 		var r *Refusal
-		if errors.As(err, &r) != (want.refused != "") || r != nil && (r.Said != want.refused || r.Wait != want.wait || r.Permanent) || said != want.said {
+		if errors.As(err, &r) != (want.refused != "") || r != nil && (r.Said != want.refused || r.Wait != want.wait || r.Permanent) ||
+			said != want.said {
 			t.Errorf("call %d: %q %v", i+1, said, err)
 		}
 		if pressed := i == 3; pressed != (acknowledged == 1) {
@@ -68,7 +73,8 @@ func TestCalls(t *testing.T) {
 			t.Errorf("%v", call)
 		}
 	}
-	if faults := (&VoiceOptions{GatewayOptions: GatewayOptions{URL: address, Form: "a={to}&b={text}"}}).Check(); len(faults) != 1 || faults[0].Key != "pressed" {
+	if faults := (&VoiceOptions{GatewayOptions: GatewayOptions{URL: address, Form: "a={to}&b={text}"}}).Check(); len(faults) != 1 ||
+		faults[0].Key != "pressed" {
 		t.Errorf("%v", faults)
 	}
 }

@@ -59,7 +59,8 @@ type Webhook struct {
 // Send posts the message.
 func (w *Webhook) Send(ctx context.Context, m Message) (string, error) {
 	body, err := json.Marshal(map[string]any{"type": "thawline." + string(m.Kind), "timestamp": m.MadeAt.UTC(),
-		"data": map[string]any{"person": m.Person, "site": m.Site, "site_name": m.Name, "text": m.Text, "kinds": m.Kinds, "urgent": m.Urgent, "useful_to": m.Until.UTC(), "acknowledge": m.AckLink}})
+		"data": map[string]any{"person": m.Person, "site": m.Site, "site_name": m.Name, "text": m.Text, "kinds": m.Kinds,
+			"urgent": m.Urgent, "useful_to": m.Until.UTC(), "acknowledge": m.AckLink}})
 	if err != nil {
 		return "", fmt.Errorf("webhook: %w", err)
 	}

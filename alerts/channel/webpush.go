@@ -100,8 +100,9 @@ func (p *WebPush) push(ctx context.Context, document string, body []byte, m Mess
 		return errGone
 	}
 	profile, _ := alerts.ProfileOf(m.Kind) // of what comes first
-	answer, err := webpush.SendNotificationWithContext(ctx, body, &s, &webpush.Options{HTTPClient: p.Client, Subscriber: p.Contact, Urgency: webpush.Urgency(profile.Urgency),
-		TTL: int(max(m.Until.Sub(m.MadeAt), time.Minute).Seconds()), VAPIDPublicKey: public, VAPIDPrivateKey: private})
+	answer, err := webpush.SendNotificationWithContext(ctx, body, &s,
+		&webpush.Options{HTTPClient: p.Client, Subscriber: p.Contact, Urgency: webpush.Urgency(profile.Urgency),
+			TTL: int(max(m.Until.Sub(m.MadeAt), time.Minute).Seconds()), VAPIDPublicKey: public, VAPIDPrivateKey: private})
 	if err != nil {
 		return hiding(fmt.Errorf("push: %w", withoutURL(err)), s.Endpoint, pathOf(s.Endpoint))
 	}

@@ -105,7 +105,9 @@ func TestWebPushIsReadByTheBrowserAlone(t *testing.T) {
 	}))
 	defer server.Close()
 	subscription := func(path string) string {
-		document, err := json.Marshal(map[string]any{"endpoint": server.URL + path, "keys": map[string]string{"p256dh": base64.RawURLEncoding.EncodeToString(key.PublicKey().Bytes()), "auth": base64.RawURLEncoding.EncodeToString(r.auth)}})
+		document, err := json.Marshal(map[string]any{"endpoint": server.URL + path,
+			"keys": map[string]string{"p256dh": base64.RawURLEncoding.EncodeToString(key.PublicKey().Bytes()),
+				"auth": base64.RawURLEncoding.EncodeToString(r.auth)}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -125,7 +127,8 @@ func TestWebPushIsReadByTheBrowserAlone(t *testing.T) {
 	if err := json.Unmarshal([]byte(strings.TrimRight(got, "\x00")), &body); err != nil || body["body"] != m.Text || body["tag"] != m.Key {
 		t.Errorf("%v %q", err, got)
 	}
-	if header.Get("TTL") == "" || header.Get("Content-Encoding") != "aes128gcm" || !strings.HasPrefix(header.Get("Authorization"), "vapid t=") {
+	if header.Get("TTL") == "" || header.Get("Content-Encoding") != "aes128gcm" ||
+		!strings.HasPrefix(header.Get("Authorization"), "vapid t=") {
 		t.Errorf("%v", header)
 	}
 
@@ -136,7 +139,8 @@ func TestWebPushIsReadByTheBrowserAlone(t *testing.T) {
 		}
 	}
 
-	for status2, want := range map[int]string{http.StatusGone: "refused", http.StatusTooManyRequests: "later", http.StatusBadRequest: "refused"} {
+	for status2, want := range map[int]string{http.StatusGone: "refused", http.StatusTooManyRequests: "later",
+		http.StatusBadRequest: "refused"} {
 		status, b.dropped = status2, nil
 		_, err := p.Send(context.Background(), m)
 		if outcome, _ := Outcome(err); err == nil || outcome != want || (len(b.dropped) == 1) != (status2 == http.StatusGone) {

@@ -36,7 +36,8 @@ func OpenClock(ctx context.Context, db *sql.DB, wall func() time.Time) (*Databas
 // Look reads the server's clock.
 func (c *DatabaseClock) Look(ctx context.Context) error {
 	var micros int64
-	if err := c.db.QueryRowContext(ctx, `SELECT CAST(EXTRACT(EPOCH FROM clock_timestamp()) * 1000000 AS BIGINT)`).Scan(&micros); err != nil {
+	if err := c.db.QueryRowContext(ctx, `SELECT CAST(EXTRACT(EPOCH FROM clock_timestamp()) * 1000000 AS BIGINT)`).Scan(
+		&micros); err != nil {
 		return fmt.Errorf("the database's clock: %w", err)
 	}
 	own := c.wall()

@@ -69,14 +69,16 @@ func newBench(t *testing.T, open opener) *bench {
 
 func (b *bench) driver(t *testing.T, holder string, work func(ctx context.Context, j engine.Job) engine.Result) engine.Driver {
 	t.Helper()
-	d, err := b.open.open(context.Background(), engine.Options{DB: b.db, Postgres: b.pg, Holder: holder, Clock: b.clock.now, Workers: []engine.Worker{does{"ring", work}}, Poll: 30 * time.Millisecond,
-		Limit: func(queue string) int {
-			if queue == "closed" {
-				return 0
-			}
-			return b.limit
-		},
-		Deadline: func(string) time.Duration { return 300 * time.Millisecond }}, b.listen)
+	d, err := b.open.open(context.Background(),
+		engine.Options{DB: b.db, Postgres: b.pg, Holder: holder, Clock: b.clock.now, Workers: []engine.Worker{does{"ring", work}},
+			Poll: 30 * time.Millisecond,
+			Limit: func(queue string) int {
+				if queue == "closed" {
+					return 0
+				}
+				return b.limit
+			},
+			Deadline: func(string) time.Duration { return 300 * time.Millisecond }}, b.listen)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -199,7 +201,8 @@ var contract = map[string]func(t *testing.T, open opener){
 			}
 			return engine.Done()
 		})
-		b.add(t, d, true, engine.Job{Key: "panic"}, engine.Job{Key: "again"}, engine.Job{Key: "cancel"}, engine.Job{Key: "long"}, engine.Job{Key: "moved"})
+		b.add(t, d, true, engine.Job{Key: "panic"}, engine.Job{Key: "again"}, engine.Job{Key: "cancel"}, engine.Job{Key: "long"},
+			engine.Job{Key: "moved"})
 		runs(t, d)
 		eventually(t, "all", func() bool { return d.Status().Ended >= 8 })
 		b.clock.ahead.Store(int64(time.Minute)) // the one that panicked has waited by then
@@ -215,7 +218,8 @@ var contract = map[string]func(t *testing.T, open opener){
 		b.limit = 1
 		d := b.driver(t, "a", func(_ context.Context, j engine.Job) engine.Result { r.note(j.Key); return engine.Done() })
 		now := b.clock.now()
-		b.add(t, d, true, engine.Job{Key: "late", At: now.Add(time.Hour)}, engine.Job{Key: "2", At: now.Add(-2 * time.Second)}, engine.Job{Key: "1", At: now.Add(-3 * time.Second)}, engine.Job{Key: "becomes urgent", At: now.Add(-time.Second)})
+		b.add(t, d, true, engine.Job{Key: "late", At: now.Add(time.Hour)}, engine.Job{Key: "2", At: now.Add(-2 * time.Second)},
+			engine.Job{Key: "1", At: now.Add(-3 * time.Second)}, engine.Job{Key: "becomes urgent", At: now.Add(-time.Second)})
 		b.add(t, d, true, engine.Job{Key: "becomes urgent", Urgent: true})
 		runs(t, d)
 		eventually(t, "three", func() bool { return len(r.all()) == 3 })
@@ -287,7 +291,8 @@ var contract = map[string]func(t *testing.T, open opener){
 		b, r := newBench(t, open), &rung{}
 		d := b.driver(t, "a", func(_ context.Context, j engine.Job) engine.Result { r.note(j.Key); return engine.Done() })
 		for range 2 {
-			if err := d.Enqueue(t.Context(), engine.Job{Kind: "ring", Key: "slot", Queue: "q", At: b.clock.now().Add(50 * time.Millisecond)}); err != nil {
+			if err := d.Enqueue(t.Context(),
+				engine.Job{Kind: "ring", Key: "slot", Queue: "q", At: b.clock.now().Add(50 * time.Millisecond)}); err != nil {
 				t.Fatal(err)
 			}
 		}

@@ -58,7 +58,8 @@ type settled struct {
 // ended.
 func OpenLocal(ctx context.Context, o Options) (*Local, error) {
 	l := newLocal(o)
-	if _, err := o.DB.ExecContext(ctx, `UPDATE engine_job SET held_until = '' WHERE holder = ?1 AND held_until <> ''`, o.Holder); err != nil {
+	if _, err := o.DB.ExecContext(ctx, `UPDATE engine_job SET held_until = '' WHERE holder = ?1 AND held_until <> ''`,
+		o.Holder); err != nil {
 		return l, fmt.Errorf("engine: take back: %w", err)
 	}
 	return l, nil
@@ -66,7 +67,8 @@ func OpenLocal(ctx context.Context, o Options) (*Local, error) {
 
 // newLocal makes one of the memory alone where no database is named.
 func newLocal(o Options) *Local {
-	return &Local{o: o, memory: map[string]*ring{}, known: map[string]bool{}, running: map[string]int{}, awake: make(chan struct{}, 1), queues: map[string]bool{}, trips: o.DB != nil && archive.Trips(o.DB)}
+	return &Local{o: o, memory: map[string]*ring{}, known: map[string]bool{}, running: map[string]int{}, awake: make(chan struct{}, 1),
+		queues: map[string]bool{}, trips: o.DB != nil && archive.Trips(o.DB)}
 }
 
 // Enqueue is that of Enqueuer: jobs lie in memory.

@@ -28,7 +28,8 @@ type Pace interface {
 type Paces struct{ DB *sql.DB }
 
 // Reserve is that of Pace.
-func (p Paces) Reserve(ctx context.Context, channel string, r Rate, most time.Duration, now time.Time) (wait time.Duration, taken bool, err error) {
+func (p Paces) Reserve(ctx context.Context, channel string, r Rate, most time.Duration, now time.Time) (wait time.Duration, taken bool,
+	err error) {
 	at := now.UnixMilli()
 	var next, paused int64
 	if r.PerSecond > 0 {

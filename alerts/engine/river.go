@@ -64,7 +64,8 @@ func (riverJob) Kind() string { return "thawline" }
 
 // live are the states of jobs of which there is one by kind and key. What has come to its
 // end may be set again: that is how a delivery whose job was lost gets a new one.
-var live = []rivertype.JobState{rivertype.JobStateAvailable, rivertype.JobStatePending, rivertype.JobStateRetryable, rivertype.JobStateRunning, rivertype.JobStateScheduled}
+var live = []rivertype.JobState{rivertype.JobStateAvailable, rivertype.JobStatePending, rivertype.JobStateRetryable,
+	rivertype.JobStateRunning, rivertype.JobStateScheduled}
 
 // OpenRiver makes a driver on a PostgreSQL database that has River's tables. listen is the
 // address of the database for a connection that hears of jobs at once; with "" it only
@@ -98,8 +99,9 @@ func OpenRiver(ctx context.Context, o Options, listen string) (*River, error) {
 		Queues:        map[string]river.QueueConfig{"idle": {MaxWorkers: 1, FetchCooldown: time.Minute, FetchPollInterval: time.Hour}},
 		FetchCooldown: riverCooldown, FetchPollInterval: riverPoll, PollOnly: listen == "",
 		JobTimeout: time.Minute, MaxAttempts: riverAttempts, RescueStuckJobsAfter: riverRescue, RetryPolicy: riverRetry{o.Clock},
-		CompletedJobRetentionPeriod: riverRetention, CancelledJobRetentionPeriod: riverRetention, DiscardedJobRetentionPeriod: riverRetention,
-		SoftStopTimeout: riverStop, Logger: slog.New(riverFaults{o: &r.o}), ErrorHandler: riverFaults{o: &r.o},
+		CompletedJobRetentionPeriod: riverRetention, CancelledJobRetentionPeriod: riverRetention,
+		DiscardedJobRetentionPeriod: riverRetention,
+		SoftStopTimeout:             riverStop, Logger: slog.New(riverFaults{o: &r.o}), ErrorHandler: riverFaults{o: &r.o},
 	})
 	if err != nil {
 		return nil, fmt.Errorf("engine: river: %w", err)
@@ -156,7 +158,8 @@ func (r *River) EnqueueTx(ctx context.Context, tx *sql.Tx, jobs ...Job) error {
 	list := make([]river.InsertManyParams, len(jobs))
 	for i := range jobs {
 		j := &jobs[i]
-		opts := &river.InsertOpts{Queue: riverQueue(j.Queue), Priority: 2, ScheduledAt: j.At, UniqueOpts: river.UniqueOpts{ByArgs: true, ByState: live}}
+		opts := &river.InsertOpts{Queue: riverQueue(j.Queue), Priority: 2, ScheduledAt: j.At,
+			UniqueOpts: river.UniqueOpts{ByArgs: true, ByState: live}}
 		if j.Urgent {
 			opts.Priority = 1
 		}
@@ -205,7 +208,8 @@ func (w riverWorker) Work(ctx context.Context, j *river.Job[riverJob]) error {
 		w.r.inHand(j.ID, false)
 		w.r.ended.Add(1)
 	}()
-	e := entry{job: Job{Kind: j.Args.Of, Key: j.Args.Key, Queue: j.Args.Queue, Args: j.Args.Args, At: j.ScheduledAt, Urgent: j.Priority == 1}, attempts: tried(j.JobRow), kept: true}
+	e := entry{job: Job{Kind: j.Args.Of, Key: j.Args.Key, Queue: j.Args.Queue, Args: j.Args.Args, At: j.ScheduledAt,
+		Urgent: j.Priority == 1}, attempts: tried(j.JobRow), kept: true}
 	result := w.r.memory.work(ctx, &e, w.r.o.Clock())
 	if result.Outcome == IsCancelled || result.Err != nil {
 		w.r.o.fault("a job of kind "+e.job.Kind, result.Err)
@@ -217,7 +221,9 @@ func (w riverWorker) Work(ctx context.Context, j *river.Job[riverJob]) error {
 		return river.JobSnooze(riverLook)
 	case IsAgain:
 		if result.Queue != "" && result.Queue != e.job.Queue {
-			if _, err := w.r.o.DB.ExecContext(ctx, `UPDATE river_job SET queue = ?2, args = jsonb_set(args, '{queue}', to_jsonb(CAST(?3 AS TEXT))) WHERE id = ?1`, j.ID, riverQueue(result.Queue), result.Queue); err != nil {
+			if _, err := w.r.o.DB.ExecContext(ctx,
+				`UPDATE river_job SET queue = ?2, args = jsonb_set(args, '{queue}', to_jsonb(CAST(?3 AS TEXT))) WHERE id = ?1`, j.ID,
+				riverQueue(result.Queue), result.Queue); err != nil {
 				return err
 			}
 		}

@@ -115,7 +115,8 @@ func (r *River) findLost(ctx context.Context) error {
 // that have long been gone.
 func (r *River) rescue(ctx context.Context) error {
 	now := r.o.Clock()
-	if _, err := r.o.DB.ExecContext(ctx, `UPDATE river_job SET state = 'available', scheduled_at = CAST(?2 AS TIMESTAMPTZ) WHERE state = 'running' AND NOT EXISTS
+	if _, err := r.o.DB.ExecContext(ctx,
+		`UPDATE river_job SET state = 'available', scheduled_at = CAST(?2 AS TIMESTAMPTZ) WHERE state = 'running' AND NOT EXISTS
 		(SELECT 1 FROM engine_daemon d WHERE d.name = attempted_by[array_upper(attempted_by, 1)] AND d.seen_ms > ?1)`, now.Add(-deadAfter).UnixMilli(), now.UTC()); err != nil {
 		return err
 	}

@@ -93,14 +93,15 @@ func (l *Local) fromTable(ctx context.Context, wait *sync.WaitGroup, now time.Ti
 
 // looking asks when the first job of each queue falls due that nobody has in hand.
 func looking(now time.Time, due map[string]time.Time) *archive.Question {
-	return &archive.Question{Query: `SELECT queue, MIN(due_at) FROM engine_job WHERE held_until < ?1 GROUP BY queue`, Args: []any{stamp(now)}, Read: func(rows *sql.Rows) error {
-		var queue, at string
-		err := rows.Scan(&queue, &at)
-		if err == nil {
-			due[queue], err = time.Parse(Instant, at)
-		}
-		return err
-	}}
+	return &archive.Question{Query: `SELECT queue, MIN(due_at) FROM engine_job WHERE held_until < ?1 GROUP BY queue`,
+		Args: []any{stamp(now)}, Read: func(rows *sql.Rows) error {
+			var queue, at string
+			err := rows.Scan(&queue, &at)
+			if err == nil {
+				due[queue], err = time.Parse(Instant, at)
+			}
+			return err
+		}}
 }
 
 // taking takes due jobs of a queue, the urgent ones first, and then the oldest. The inner
@@ -164,7 +165,8 @@ func (l *Local) settle(ctx context.Context) (err error) {
 // settling writes what became of a job of the table.
 func (l *Local) settling(s *settled) *archive.Question {
 	if s.result.Outcome == IsDone || s.result.Outcome == IsCancelled {
-		return &archive.Question{Query: `DELETE FROM engine_job WHERE kind = ?1 AND name = ?2 AND holder = ?3`, Args: []any{s.job.Kind, s.job.Key, l.o.Holder}}
+		return &archive.Question{Query: `DELETE FROM engine_job WHERE kind = ?1 AND name = ?2 AND holder = ?3`,
+			Args: []any{s.job.Kind, s.job.Key, l.o.Holder}}
 	}
 	queue := s.job.Queue
 	if s.result.Queue != "" {

@@ -21,7 +21,8 @@ type News struct {
 // Bulletin is an entry of a text whose first sentence is its title: one a day.
 func Bulletin(text string, at time.Time) News {
 	title, _, _ := strings.Cut(text, ". ")
-	return News{ID: uuid.NewSHA1(uuid.NameSpaceURL, []byte("thawline:bulletin:"+at.Format(time.DateOnly))).String(), At: at, Title: title, Text: text}
+	return News{ID: uuid.NewSHA1(uuid.NameSpaceURL, []byte("thawline:bulletin:"+at.Format(time.DateOnly))).String(), At: at,
+		Title: title, Text: text}
 }
 
 // Channel is what a feed of news says of itself. ID is a URI that is its own for good.
@@ -80,7 +81,8 @@ func Atom(c *Channel, list []News) (string, error) {
 		if where == "" {
 			where = c.Page
 		}
-		f.Entries = append(f.Entries, entry{ID: "urn:uuid:" + n.ID, Title: text{"text", printable(n.Title)}, Published: at, Updated: at, Links: page(where), Content: text{"text", printable(n.Text)}})
+		f.Entries = append(f.Entries, entry{ID: "urn:uuid:" + n.ID, Title: text{"text", printable(n.Title)}, Published: at, Updated: at,
+			Links: page(where), Content: text{"text", printable(n.Text)}})
 	}
 	f.Updated = updated.UTC().Format(time.RFC3339)
 	body, err := xml.MarshalIndent(f, "", "  ")

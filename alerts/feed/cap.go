@@ -84,15 +84,18 @@ func CAP(w *Warning) ([]byte, error) {
 		References string   `xml:"references,omitempty"`
 		Info       *info    `xml:"info"`
 	}{
-		Identifier: w.ID, Sender: w.Sender, Sent: w.Sent.Format(moment), Status: "Actual", MsgType: cmp.Or(w.Kind, "Alert"), Scope: "Restricted", Restricted: "people of this sugarbush",
+		Identifier: w.ID, Sender: w.Sender, Sent: w.Sent.Format(moment), Status: "Actual", MsgType: cmp.Or(w.Kind, "Alert"),
+		Scope: "Restricted", Restricted: "people of this sugarbush",
 	}
 	for _, r := range w.References {
 		alert.References = strings.TrimSpace(alert.References + " " + w.Sender + "," + r.ID + "," + r.Sent.Format(moment))
 	}
 	if alert.MsgType != Cancel {
-		alert.Info = &info{Language: w.Language, Category: w.Class.Category, Event: w.Event, Urgency: w.Class.Urgency, Severity: w.Class.Severity, Certainty: w.Class.Certainty, Expires: w.Expires.Format(moment),
-			SenderName: "thawline", Headline: printable(w.Headline), Description: printable(w.Description), Instruction: printable(w.Instruction),
-			Area: area{printable(w.AreaName), circle(w)}}
+		alert.Info = &info{Language: w.Language, Category: w.Class.Category, Event: w.Event, Urgency: w.Class.Urgency,
+			Severity: w.Class.Severity, Certainty: w.Class.Certainty, Expires: w.Expires.Format(moment),
+			SenderName: "thawline", Headline: printable(w.Headline), Description: printable(w.Description),
+			Instruction: printable(w.Instruction),
+			Area:        area{printable(w.AreaName), circle(w)}}
 	}
 	body, err := xml.MarshalIndent(alert, "", "  ")
 	if err != nil {

@@ -25,8 +25,10 @@ func TestCalendarIsReadByAnotherParser(t *testing.T) {
 	}
 	day := time.Date(2026, 3, 21, 0, 0, 0, 0, zone)
 	text := Calendar("Kettle; Ridge, \\x", []Entry{
-		{UID: UID("kettle", "run", "2026-03-21"), Sequence: 3, Changed: at, Start: day, End: day.AddDate(0, 0, 1), AllDay: true, Summary: "Sap; may, run\nà \\ 60 %", Text: strings.Repeat("long ", 40)},
-		{UID: UID("kettle", "round1", "2026-03-21"), Sequence: 1, Changed: at, Start: day.Add(15 * time.Hour), End: day.Add(17 * time.Hour), Summary: "go round", CalledOff: true},
+		{UID: UID("kettle", "run", "2026-03-21"), Sequence: 3, Changed: at, Start: day, End: day.AddDate(0, 0, 1), AllDay: true,
+			Summary: "Sap; may, run\nà \\ 60 %", Text: strings.Repeat("long ", 40)},
+		{UID: UID("kettle", "round1", "2026-03-21"), Sequence: 1, Changed: at, Start: day.Add(15 * time.Hour),
+			End: day.Add(17 * time.Hour), Summary: "go round", CalledOff: true},
 	})
 	c, err := ical.NewDecoder(strings.NewReader(text)).Decode()
 	if err != nil {
@@ -57,8 +59,10 @@ func TestCalendarIsReadByAnotherParser(t *testing.T) {
 }
 
 func TestCAPFollowsItsSchema(t *testing.T) {
-	body, err := CAP(&Warning{ID: "0195-abc", Sender: "thawline@thawline.invalid", Sent: at, Expires: at.Add(12 * time.Hour), Event: "danger", Headline: "Strong wind <tomorrow> & limbs", Description: "d", Language: "en-US",
-		Class: alerts.Warning{Category: "Safety", Urgency: "Expected", Severity: "Moderate", Certainty: "Likely"}, AreaName: "Upper Ridge", LatitudeDeg: 44.62, LongitudeDeg: -72.31})
+	body, err := CAP(&Warning{ID: "0195-abc", Sender: "thawline@thawline.invalid", Sent: at, Expires: at.Add(12 * time.Hour),
+		Event: "danger", Headline: "Strong wind <tomorrow> & limbs", Description: "d", Language: "en-US",
+		Class:    alerts.Warning{Category: "Safety", Urgency: "Expected", Severity: "Moderate", Certainty: "Likely"},
+		AreaName: "Upper Ridge", LatitudeDeg: 44.62, LongitudeDeg: -72.31})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -74,8 +78,11 @@ func TestCAPFollowsItsSchema(t *testing.T) {
 		t.Errorf("%v\n%s\n%s", err, out, body)
 	}
 	for kind, info := range map[string]bool{Update: true, Cancel: false} {
-		later, err := CAP(&Warning{ID: "0195-abd", Kind: kind, References: []Reference{{"0195-abc", at}, {"0195-abb", at.Add(-time.Hour)}}, Sender: "thawline@thawline.invalid", Sent: at, Expires: at, Event: "danger", Language: "en-US",
-			Class: alerts.Warning{Category: "Safety", Urgency: "Expected", Severity: "Moderate", Certainty: "Likely"}, AreaName: "Upper Ridge"})
+		later, err := CAP(&Warning{ID: "0195-abd", Kind: kind,
+			References: []Reference{{"0195-abc", at}, {"0195-abb", at.Add(-time.Hour)}}, Sender: "thawline@thawline.invalid", Sent: at,
+			Expires: at, Event: "danger", Language: "en-US",
+			Class:    alerts.Warning{Category: "Safety", Urgency: "Expected", Severity: "Moderate", Certainty: "Likely"},
+			AreaName: "Upper Ridge"})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -103,9 +110,11 @@ func TestCAPFollowsItsSchema(t *testing.T) {
 // as plain text, and links lead to the feed itself and to pages.
 func TestAtomIsReadByFeedparser(t *testing.T) {
 	const name = `<Upper> & "Lower"`
-	list := []News{{ID: "0195abcd-0000-7000-8000-000000000002", At: at.Add(time.Hour), Title: name + ": Sap <b>runs</b> & more", Text: "Sap runs.\n<script>alert(1)</script> &amp; 3 < 4", Page: "https://bush.example.org/site/kettle/#2"},
+	list := []News{{ID: "0195abcd-0000-7000-8000-000000000002", At: at.Add(time.Hour), Title: name + ": Sap <b>runs</b> & more",
+		Text: "Sap runs.\n<script>alert(1)</script> &amp; 3 < 4", Page: "https://bush.example.org/site/kettle/#2"},
 		{ID: "0195abcd-0000-7000-8000-000000000001", At: at, Title: "Ça va couler", Text: "à 60 %"}}
-	text, err := Atom(&Channel{ID: "urn:thawline:kettle", Name: name, Self: "https://bush.example.org/f/k3y/news.atom", Page: "https://bush.example.org/site/kettle/"}, list)
+	text, err := Atom(&Channel{ID: "urn:thawline:kettle", Name: name, Self: "https://bush.example.org/f/k3y/news.atom",
+		Page: "https://bush.example.org/site/kettle/"}, list)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -133,11 +142,15 @@ print(json.dumps({"bozo": bool(f.bozo), "version": f.version, "id": f.feed.id, "
 	if err := json.Unmarshal(out, &got); err != nil {
 		t.Fatal(err)
 	}
-	if got.Bozo || got.Version != "atom10" || got.ID != "urn:thawline:kettle" || got.Title != name || got.Kind != "text/plain" || got.Updated != "2026-03-20T23:30:00Z" || got.Links["self"] != "https://bush.example.org/f/k3y/news.atom" || got.Links["alternate"] != "https://bush.example.org/site/kettle/" {
+	if got.Bozo || got.Version != "atom10" || got.ID != "urn:thawline:kettle" || got.Title != name || got.Kind != "text/plain" ||
+		got.Updated != "2026-03-20T23:30:00Z" || got.Links["self"] != "https://bush.example.org/f/k3y/news.atom" ||
+		got.Links["alternate"] != "https://bush.example.org/site/kettle/" {
 		t.Errorf("the feed: %+v", got)
 	}
-	want := []entry{{"urn:uuid:" + list[0].ID, list[0].Title, "text/plain", list[0].Text, "text/plain", list[0].Page, "2026-03-20T23:30:00Z"},
-		{"urn:uuid:" + list[1].ID, list[1].Title, "text/plain", list[1].Text, "text/plain", "https://bush.example.org/site/kettle/", "2026-03-20T22:30:00Z"}}
+	want := []entry{{"urn:uuid:" + list[0].ID, list[0].Title, "text/plain", list[0].Text, "text/plain", list[0].Page,
+		"2026-03-20T23:30:00Z"},
+		{"urn:uuid:" + list[1].ID, list[1].Title, "text/plain", list[1].Text, "text/plain", "https://bush.example.org/site/kettle/",
+			"2026-03-20T22:30:00Z"}}
 	if !slices.Equal(got.Entries, want) {
 		t.Errorf("got  %+v\nwant %+v", got.Entries, want)
 	}

@@ -17,7 +17,8 @@ func FuzzCalendar(f *testing.F) {
 	f.Add("Kettle; Ridge, \\x", "Sap; may, run\nà \\ 60 %")
 	f.Add("x\r\nATTENDEE:mailto:a@example.org", "\x00\x01 \u2028 🍁")
 	f.Fuzz(func(t *testing.T, name, text string) {
-		body := Calendar(name, []Entry{{UID: UID("kettle", "run", "2026-03-21"), Changed: at, Start: at, End: at.AddDate(0, 0, 1), Summary: name, Text: text}})
+		body := Calendar(name, []Entry{{UID: UID("kettle", "run", "2026-03-21"), Changed: at, Start: at, End: at.AddDate(0, 0, 1),
+			Summary: name, Text: text}})
 		c, err := ical.NewDecoder(strings.NewReader(body)).Decode()
 		if err != nil {
 			t.Fatalf("%v\n%q", err, body)
@@ -45,7 +46,9 @@ func FuzzCalendar(f *testing.F) {
 func FuzzCAP(f *testing.F) {
 	f.Add("Strong wind <tomorrow> & limbs", "]]> \x00 \ufffe")
 	f.Fuzz(func(t *testing.T, headline, area string) {
-		body, err := CAP(&Warning{ID: "0195-abc", Sender: "s@thawline.invalid", Sent: at, Expires: at, Event: "danger", Headline: headline, Description: headline, AreaName: area, Language: "en-US", Class: alerts.Warning{Category: "Safety", Urgency: "Expected", Severity: "Minor", Certainty: "Likely"}})
+		body, err := CAP(&Warning{ID: "0195-abc", Sender: "s@thawline.invalid", Sent: at, Expires: at, Event: "danger",
+			Headline: headline, Description: headline, AreaName: area, Language: "en-US",
+			Class: alerts.Warning{Category: "Safety", Urgency: "Expected", Severity: "Minor", Certainty: "Likely"}})
 		if err != nil {
 			t.Fatal(err)
 		}

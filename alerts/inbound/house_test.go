@@ -42,7 +42,8 @@ func TestLinesOfTheSugarhouse(t *testing.T) {
 				t.Errorf("%q: %+v", c.text, u)
 				continue
 			}
-			for i, pair := range [][2]float64{{u.House.SapL, c.sap}, {u.House.SyrupL, c.syrup}, {u.House.SugarKg, c.sugar}, {u.House.WoodCords, c.wood}, {u.House.Hours, c.hours}} {
+			for i, pair := range [][2]float64{{u.House.SapL, c.sap}, {u.House.SyrupL, c.syrup}, {u.House.SugarKg, c.sugar},
+				{u.House.WoodCords, c.wood}, {u.House.Hours, c.hours}} {
 				if math.Abs(pair[0]-pair[1]) > 1e-9 || math.IsNaN(pair[0]) != math.IsNaN(pair[1]) {
 					t.Errorf("%q: figure %d is %g, want %g", c.text, i, pair[0], pair[1])
 				}
@@ -59,7 +60,8 @@ func TestABoilInOnePan(t *testing.T) {
 		text, pan string
 		hours     float64
 	}{
-		{"boiled 220 L 6 h pan front", "front", 6}, {"boiled 220 L in the pan front 6 h", "front", 6}, {"boiled in pan 2: 220 L, 6 h", "2", 6}, {"bouilli 220 L 6 h dans la panne avant", "avant", 6},
+		{"boiled 220 L 6 h pan front", "front", 6}, {"boiled 220 L in the pan front 6 h", "front", 6},
+		{"boiled in pan 2: 220 L, 6 h", "2", 6}, {"bouilli 220 L 6 h dans la panne avant", "avant", 6},
 	} {
 		u := l.Understand(c.text, two, units.Metric)
 		if u.Kind != Boiled || u.House == nil || u.House.Pan != c.pan || u.House.SapL != 220 || u.House.Hours != c.hours {

@@ -93,9 +93,12 @@ func TestWhatIsNotSeenInTheBush(t *testing.T) {
 		kind    Kind
 		unclear string
 	}{
-		{"north 40 gal", two, Collected, ""}, {"low 24", []Group{{"low", "Low bush"}, {"up", "Up"}}, Collected, ""}, {"dripping?", two, Question, "observed"}, {"is it dripping?", two, Question, "group"},
-		{"tomorrow", two, Tomorrow, ""}, {"sap 120 L", two, SapLeft, ""}, {"no", two, No, ""}, {"low", two, Question, "observed"}, {"low 24 L", two, Question, "observed"}, {"low 24 25", two, Question, "observed"},
-		{"low high 24", two, Question, "observed"}, {"drips no drip", two, Question, "observed"}, {"drips 40", two, Question, "observed"}, {"low 24 drips", two, Question, "observed"}, {"low about 24", two, Question, "observed"},
+		{"north 40 gal", two, Collected, ""}, {"low 24", []Group{{"low", "Low bush"}, {"up", "Up"}}, Collected, ""},
+		{"dripping?", two, Question, "observed"}, {"is it dripping?", two, Question, "group"},
+		{"tomorrow", two, Tomorrow, ""}, {"sap 120 L", two, SapLeft, ""}, {"no", two, No, ""}, {"low", two, Question, "observed"},
+		{"low 24 L", two, Question, "observed"}, {"low 24 25", two, Question, "observed"},
+		{"low high 24", two, Question, "observed"}, {"drips no drip", two, Question, "observed"},
+		{"drips 40", two, Question, "observed"}, {"low 24 drips", two, Question, "observed"}, {"low about 24", two, Question, "observed"},
 		{"low 1,200", two, Question, "number"}, {"Liked “it drips”", two, Seen, ""}, {"can't yesterday", two, Question, "group"},
 	} {
 		u := l.Understand(c.text, c.groups, units.US)

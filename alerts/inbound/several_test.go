@@ -19,7 +19,8 @@ func TestSeveralGroupsInOneText(t *testing.T) {
 		{"north slope 120 2.1 and south 80 L 2.2% full", "north 120 2.1 , south 80 2.2 full"},
 		{"nord", ""},
 		{"south vide; chaudieres du haut 40 L et north 7,5 L", "south 0 0 , haut 40 0 , north 7.5 0 "},
-		{"north 120", ""}, {"north 120 south", ""}, {"north 120 north 80", ""}, {"north 120 south soon", ""}, {"120 north 80 south 3", ""}, {"north pulled south pulled", ""}, {"", ""},
+		{"north 120", ""}, {"north 120 south", ""}, {"north 120 north 80", ""}, {"north 120 south soon", ""},
+		{"120 north 80 south 3", ""}, {"north pulled south pulled", ""}, {"", ""},
 	} {
 		var said []string
 		for _, u := range l.Several(c.text, groups, units.Metric) {

@@ -250,7 +250,8 @@ func (w *wish) take(it item) bool {
 		w.numbers = append(w.numbers, parse(it.text))
 	case clockForm.MatchString(it.text):
 		w.numbers, w.clocked = append(w.numbers, hoursOf(it.text)), true
-	case row == nil || row.Kind == Remark || row.Kind == Unit && w.unit != nil || row.Kind == Yesterday || row.Kind == LastNight || row.Kind == Noon:
+	case row == nil || row.Kind == Remark || row.Kind == Unit && w.unit != nil || row.Kind == Yesterday || row.Kind == LastNight ||
+		row.Kind == Noon:
 		w.unknown = true
 	case row.Kind == Unit:
 		w.unit = row
@@ -420,7 +421,8 @@ func parse(s string) float64 {
 
 // dated is a wish with which a day and a time of day may go.
 func (l *Lexicon) dated(u Understood, items []item, numbers []float64, unit *Row, unknown bool) (Understood, bool) {
-	odd := len(numbers) > 1 || unit != nil && (unit.Measure != Clock && unit.Measure != Hours || len(numbers) == 0) || u.Ahead != nil && u.Until != nil
+	odd := len(numbers) > 1 || unit != nil && (unit.Measure != Clock && unit.Measure != Hours || len(numbers) == 0) || u.Ahead != nil &&
+		u.Until != nil
 	if len(numbers) == 1 {
 		u.Value = clockOf(numbers[0], unit)
 		odd = odd || u.Value < 0 || u.Value >= 2*noon
@@ -489,7 +491,8 @@ func (u Understood) String() string {
 		}
 		return strings.Join(said, ", ")
 	case u.House != nil:
-		return fmt.Sprintf("%s %.4g L sap, %.4g L syrup, %.4g kg sugar, %.4g cords, %.4g h", u.Kind, u.House.SapL, u.House.SyrupL, u.House.SugarKg, u.House.WoodCords, u.House.Hours)
+		return fmt.Sprintf("%s %.4g L sap, %.4g L syrup, %.4g kg sugar, %.4g cords, %.4g h", u.Kind, u.House.SapL, u.House.SyrupL,
+			u.House.SugarKg, u.House.WoodCords, u.House.Hours)
 	case u.Row.Group && u.All:
 		return fmt.Sprintf("%s all", u.Kind)
 	case u.Row.Group && u.Group != "":

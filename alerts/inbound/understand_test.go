@@ -103,7 +103,9 @@ func TestUnderstand(t *testing.T) {
 		{"", two, units.Metric, Understood{Kind: Question, Unclear: "group"}},
 	} {
 		got := l.Understand(c.text, c.groups, c.system)
-		if got.Kind != c.want.Kind || got.Group != c.want.Group || math.Abs(got.VolumeL-c.want.VolumeL) > 1e-9 && c.want.Kind == Collected || math.Abs(got.BrixPct-c.want.BrixPct) > 1e-9 || got.Note != c.want.Note || got.Unclear != c.want.Unclear || got.Number != c.want.Number {
+		if got.Kind != c.want.Kind || got.Group != c.want.Group || math.Abs(got.VolumeL-c.want.VolumeL) > 1e-9 &&
+			c.want.Kind == Collected || math.Abs(got.BrixPct-c.want.BrixPct) > 1e-9 || got.Note != c.want.Note ||
+			got.Unclear != c.want.Unclear || got.Number != c.want.Number {
 			t.Errorf("%q: %+v, want %+v", c.text, got, c.want)
 		}
 	}
@@ -111,7 +113,8 @@ func TestUnderstand(t *testing.T) {
 
 func FuzzUnderstand(f *testing.F) {
 	l, _ := spoken(f, Table)
-	for _, s := range []string{"north 180 L 2.1", "ok", "brook not checked", "north 1e9 L", "°%¨", "north 9999999999999999999999 L", "north 1,200 L", "north 1.200,5", "north 1 200", "north 1\u202f200 2,125 %", "brook 2 000"} {
+	for _, s := range []string{"north 180 L 2.1", "ok", "brook not checked", "north 1e9 L", "°%¨", "north 9999999999999999999999 L",
+		"north 1,200 L", "north 1.200,5", "north 1 200", "north 1\u202f200 2,125 %", "brook 2 000"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
@@ -131,7 +134,8 @@ var thousands = regexp.MustCompile(`(?:^|[^0-9])[1-9][0-9]*[.,][0-9]{3}(?:[^0-9]
 // Both readings of an unclear number, written again, are understood.
 func TestReadings(t *testing.T) {
 	l, _ := spoken(t, Table)
-	for number, want := range map[string][2]float64{"1,200": {1200, 1.2}, "1.200": {1200, 1.2}, "12,345": {12345, 12.35}, "2.125": {2125, 2.13}, "1,001": {1001, 1}} {
+	for number, want := range map[string][2]float64{"1,200": {1200, 1.2}, "1.200": {1200, 1.2}, "12,345": {12345, 12.35},
+		"2.125": {2125, 2.13}, "1,001": {1001, 1}} {
 		whole, decimal := Understood{Number: number}.Readings()
 		if whole != want[0] || math.Abs(decimal-want[1]) > 1e-9 {
 			t.Errorf("%s: %g or %g, want %v", number, whole, decimal, want)

@@ -43,7 +43,8 @@ func (l *Ledger) PutEntries(ctx context.Context, site string, expected []feed.En
 }
 
 // EntriesChanged writes what PutEntries does, over what was read.
-func EntriesChanged(site string, have map[string]feed.Entry, expected []feed.Entry, now time.Time) (changed []*archive.Question, err error) {
+func EntriesChanged(site string, have map[string]feed.Entry, expected []feed.Entry, now time.Time) (changed []*archive.Question,
+	err error) {
 	put := func(e feed.Entry) {
 		q, fault := putEntry(site, e)
 		changed, err = append(changed, q), errors.Join(err, fault)
@@ -93,18 +94,19 @@ const keptDays = 30
 
 // EntriesOf asks for a site's calendar, by the entries' names.
 func EntriesOf(site string, now time.Time, into map[string]feed.Entry) *archive.Question {
-	return &archive.Question{Query: `SELECT document FROM calendar_entry WHERE site = ?1 AND ends_at >= ?2`, Args: []any{site, stamp(now.AddDate(0, 0, -keptDays))}, Read: func(rows *sql.Rows) error {
-		var document string
-		var e feed.Entry
-		if err := rows.Scan(&document); err != nil {
-			return err
-		}
-		if err := json.Unmarshal([]byte(document), &e); err != nil {
-			return err
-		}
-		into[e.UID] = e
-		return nil
-	}}
+	return &archive.Question{Query: `SELECT document FROM calendar_entry WHERE site = ?1 AND ends_at >= ?2`,
+		Args: []any{site, stamp(now.AddDate(0, 0, -keptDays))}, Read: func(rows *sql.Rows) error {
+			var document string
+			var e feed.Entry
+			if err := rows.Scan(&document); err != nil {
+				return err
+			}
+			if err := json.Unmarshal([]byte(document), &e); err != nil {
+				return err
+			}
+			into[e.UID] = e
+			return nil
+		}}
 }
 
 // Entries lists a site's calendar in order of time.
@@ -126,7 +128,8 @@ func (l *Ledger) Entries(ctx context.Context, site string, now time.Time) ([]fee
 func (l *Ledger) SetStopped(ctx context.Context, person string, stopped bool, now time.Time) error {
 	query, args := `DELETE FROM person_stopped WHERE person = ?1`, []any{person}
 	if stopped {
-		query, args = `INSERT INTO person_stopped (person, stopped_at) VALUES (?1, ?2) ON CONFLICT (person) DO NOTHING`, []any{person, stamp(now)}
+		query, args = `INSERT INTO person_stopped (person, stopped_at) VALUES (?1, ?2) ON CONFLICT (person) DO NOTHING`,
+			[]any{person, stamp(now)}
 	}
 	if _, err := l.db.ExecContext(ctx, query, args...); err != nil {
 		return fmt.Errorf("ledger: %w", err)
@@ -200,7 +203,8 @@ func (l *Ledger) Key(ctx context.Context) ([]byte, error) {
 	if _, err := rand.Read(fresh); err != nil {
 		return nil, fmt.Errorf("ledger: %w", err)
 	}
-	if _, err := l.db.ExecContext(ctx, `INSERT INTO kept_value (name, value) VALUES ('address_key', ?1) ON CONFLICT (name) DO NOTHING`, hex.EncodeToString(fresh)); err != nil {
+	if _, err := l.db.ExecContext(ctx, `INSERT INTO kept_value (name, value) VALUES ('address_key', ?1) ON CONFLICT (name) DO NOTHING`,
+		hex.EncodeToString(fresh)); err != nil {
 		return nil, fmt.Errorf("ledger: %w", err)
 	}
 	var text string

@@ -28,7 +28,8 @@ func TestSequenceRisesWithChanges(t *testing.T) {
 		expected  []feed.Entry
 		sequence  int
 		calledOff bool
-	}{{[]feed.Entry{entry("60 %")}, 0, false}, {[]feed.Entry{entry("60 %")}, 0, false}, {[]feed.Entry{entry("80 %")}, 1, false}, {nil, 2, true}, {[]feed.Entry{entry("70 %")}, 3, false}} {
+	}{{[]feed.Entry{entry("60 %")}, 0, false}, {[]feed.Entry{entry("60 %")}, 0, false}, {[]feed.Entry{entry("80 %")}, 1, false},
+		{nil, 2, true}, {[]feed.Entry{entry("70 %")}, 3, false}} {
 		if err := l.PutEntries(t.Context(), "hill", c.expected, now); err != nil {
 			t.Fatal(err)
 		}

@@ -43,7 +43,8 @@ func scan(rows interface{ Scan(...any) error }) (Delivery, error) {
 	var v Delivery
 	var state, kind, next, sent, acked, made, until string
 	var urgent int64
-	err := rows.Scan(&v.ID, &v.Person, &v.Words, &state, &v.Channel, &v.Attempts, &next, &sent, &acked, &urgent, &v.Site, &kind, &made, &until, &v.DecisionID, &v.GoesWith, &v.Texted, &v.Spoken)
+	err := rows.Scan(&v.ID, &v.Person, &v.Words, &state, &v.Channel, &v.Attempts, &next, &sent, &acked, &urgent, &v.Site, &kind, &made,
+		&until, &v.DecisionID, &v.GoesWith, &v.Texted, &v.Spoken)
 	v.State, v.Kind, v.Urgent = State(state), alerts.Kind(kind), urgent != 0
 	v.NextAt, v.SentAt, v.AckedAt, v.MadeAt, v.Until = unstamp(next), unstamp(sent), unstamp(acked), unstamp(made), unstamp(until)
 	return v, err
@@ -134,7 +135,8 @@ func (l *Ledger) Attempted(ctx context.Context, holder string, v *Delivery, a At
 	still := false
 	var left []Delivery
 	questions := []*archive.Question{{Query: `UPDATE delivery SET state = ?2, channel = ?3, attempts = ?4, next_at = ?5, sent_at = ?6, held_until = '' WHERE id = ?1 AND holder = ?7 RETURNING id`,
-		Args: []any{v.ID, string(v.State), v.Channel, v.Attempts, stamp(v.NextAt), stamp(v.SentAt), holder}, Read: func(*sql.Rows) error { still = true; return nil }}}
+		Args: []any{v.ID, string(v.State), v.Channel, v.Attempts, stamp(v.NextAt), stamp(v.SentAt), holder},
+		Read: func(*sql.Rows) error { still = true; return nil }}}
 	for i := range v.With {
 		questions = append(questions, &archive.Question{Query: `UPDATE delivery SET state = ?2, channel = ?3, attempts = ?4, next_at = ?5, sent_at = ?6 WHERE id = ?1 AND state = 'waiting'`,
 			Args: []any{v.With[i].ID, string(v.State), v.Channel, v.Attempts, stamp(v.NextAt), stamp(v.SentAt)}})

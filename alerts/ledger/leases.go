@@ -24,7 +24,8 @@ func (l *Ledger) Take(ctx context.Context, id, holder string, now, until time.Ti
 	var rows, with []Delivery
 	var tried []Attempt
 	silenced, changes := 0, int64(0)
-	err = archive.Together(ctx, l.db, l.trips, &archive.Question{Query: `UPDATE delivery AS v SET holder = ?2, held_until = ?4 WHERE v.id = ?1 AND v.state = 'waiting' AND v.next_at <= ?3 AND (v.held_until < ?3 OR v.holder = ?2) AND ` + byItself + `
+	err = archive.Together(ctx, l.db, l.trips,
+		&archive.Question{Query: `UPDATE delivery AS v SET holder = ?2, held_until = ?4 WHERE v.id = ?1 AND v.state = 'waiting' AND v.next_at <= ?3 AND (v.held_until < ?3 OR v.holder = ?2) AND ` + byItself + `
 		RETURNING id, person, words, state, channel, attempts, next_at, sent_at, acked_at, urgent,
 			(SELECT d.site FROM decision d WHERE d.id = decision_id), (SELECT d.kind FROM decision d WHERE d.id = decision_id), (SELECT d.made_at FROM decision d WHERE d.id = decision_id), (SELECT d.useful_to FROM decision d WHERE d.id = decision_id),
 			decision_id, goes_with, texted, spoken`, Args: []any{id, holder, stamp(now), stamp(until)}, Read: readDeliveries(&rows)},
@@ -65,7 +66,8 @@ var ErrTaken = errors.New("another daemon has it in hand")
 func (l *Ledger) Begin(ctx context.Context, site, job, slot, holder string, now, until time.Time) (taken, done bool, err error) {
 	var n int
 	err = archive.Together(ctx, l.db, l.trips,
-		&archive.Question{Query: claimJob + ` RETURNING 1`, Args: []any{site, job, slot, holder, stamp(until), stamp(now)}, Read: func(*sql.Rows) error { taken = true; return nil }},
+		&archive.Question{Query: claimJob + ` RETURNING 1`, Args: []any{site, job, slot, holder, stamp(until), stamp(now)},
+			Read: func(*sql.Rows) error { taken = true; return nil }},
 		&archive.Question{Query: jobDone, Args: []any{site, job, slot}, Read: func(rows *sql.Rows) error { return rows.Scan(&n) }})
 	if err != nil {
 		return false, false, fmt.Errorf("ledger: begin %s of %s: %w", job, site, err)
@@ -91,7 +93,8 @@ func (l *Ledger) ClaimJob(ctx context.Context, site, job, slot, holder string, n
 // LetGo lets go of all that a holder had in hand when it ended, so that whoever comes first
 // goes on with it: for its own next start, before it takes anything.
 func (l *Ledger) LetGo(ctx context.Context, holder string) error {
-	for _, q := range []string{`UPDATE delivery SET held_until = '' WHERE state = 'waiting' AND holder = ?1 AND held_until <> ''`, `DELETE FROM job_lease WHERE holder = ?1`} {
+	for _, q := range []string{`UPDATE delivery SET held_until = '' WHERE state = 'waiting' AND holder = ?1 AND held_until <> ''`,
+		`DELETE FROM job_lease WHERE holder = ?1`} {
 		if _, err := l.db.ExecContext(ctx, q, holder); err != nil {
 			return fmt.Errorf("ledger: let go: %w", err)
 		}

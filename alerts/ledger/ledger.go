@@ -137,7 +137,9 @@ type memory struct {
 func (m memory) Last(site string, kind alerts.Kind, keyBegins string) (alerts.Decision, time.Time, bool, error) {
 	var document, made string
 	var d alerts.Decision
-	err := m.l.db.QueryRowContext(m.ctx, `SELECT document, made_at FROM decision WHERE site = ?1 AND kind = ?2 AND name LIKE ?3 || '%' ORDER BY made_at DESC LIMIT 1`, site, string(kind), string(kind)+":"+keyBegins).Scan(&document, &made)
+	err := m.l.db.QueryRowContext(m.ctx,
+		`SELECT document, made_at FROM decision WHERE site = ?1 AND kind = ?2 AND name LIKE ?3 || '%' ORDER BY made_at DESC LIMIT 1`,
+		site, string(kind), string(kind)+":"+keyBegins).Scan(&document, &made)
 	if errors.Is(err, sql.ErrNoRows) {
 		return alerts.Decision{}, time.Time{}, false, nil
 	}

@@ -31,7 +31,8 @@ func open(t *testing.T) (*ledger.Ledger, *archive.Archive) {
 }
 
 func decided(kind alerts.Kind, key string) alerts.Decision {
-	return alerts.Decision{Kind: kind, Site: "hill", Key: string(kind) + ":" + key, Until: evening.Add(6 * time.Hour), Why: []string{"chance of a run tomorrow 80 %"}}
+	return alerts.Decision{Kind: kind, Site: "hill", Key: string(kind) + ":" + key, Until: evening.Add(6 * time.Hour),
+		Why: []string{"chance of a run tomorrow 80 %"}}
 }
 
 // record writes a decision that must not have been made before.
@@ -67,8 +68,10 @@ func TestADecisionIsRecordedOnce(t *testing.T) {
 	if known, err := l.Known(t.Context(), "hill", d.Key); err != nil || known {
 		t.Errorf("known before: %v %v", known, err)
 	}
-	record(t, l, d, evening, ledger.Recipient{Person: "robin", Words: "Run tomorrow"}, ledger.Recipient{Person: "sam", Words: "Coule demain"})
-	if fresh, err := l.Record(t.Context(), d, []ledger.Recipient{{Person: "wren", Words: "again"}}, evening.Add(time.Minute)); err != nil || fresh {
+	record(t, l, d, evening, ledger.Recipient{Person: "robin", Words: "Run tomorrow"},
+		ledger.Recipient{Person: "sam", Words: "Coule demain"})
+	if fresh, err := l.Record(t.Context(), d, []ledger.Recipient{{Person: "wren", Words: "again"}},
+		evening.Add(time.Minute)); err != nil || fresh {
 		t.Errorf("a second time: %v %v", fresh, err)
 	}
 	if known, err := l.Known(t.Context(), "hill", d.Key); err != nil || !known {
@@ -81,7 +84,8 @@ func TestADecisionIsRecordedOnce(t *testing.T) {
 	if got := people(due); !slices.Equal(got, []string{"robin", "sam"}) {
 		t.Fatalf("%v", got)
 	}
-	if v := due[1]; v.Words != "Coule demain" || v.Site != "hill" || v.Kind != alerts.Evening || v.State != ledger.Waiting || !v.MadeAt.Equal(evening) || !v.Until.Equal(d.Until) {
+	if v := due[1]; v.Words != "Coule demain" || v.Site != "hill" || v.Kind != alerts.Evening || v.State != ledger.Waiting ||
+		!v.MadeAt.Equal(evening) || !v.Until.Equal(d.Until) {
 		t.Errorf("%+v", v)
 	}
 	if one := must[[]ledger.Delivery](t)(l.Due(t.Context(), evening, 1)); len(one) != 1 {
@@ -93,7 +97,9 @@ func TestADecisionIsRecordedOnce(t *testing.T) {
 // it would be of no more use by then.
 func TestQuietHoursWaitOrHold(t *testing.T) {
 	l, _ := open(t)
-	record(t, l, decided(alerts.Evening, "a"), evening, ledger.Recipient{Person: "early", Words: "w", NotBefore: evening.Add(time.Hour)}, ledger.Recipient{Person: "late", Words: "w", NotBefore: evening.Add(9 * time.Hour)})
+	record(t, l, decided(alerts.Evening, "a"), evening,
+		ledger.Recipient{Person: "early", Words: "w", NotBefore: evening.Add(time.Hour)},
+		ledger.Recipient{Person: "late", Words: "w", NotBefore: evening.Add(9 * time.Hour)})
 	if due := must[[]ledger.Delivery](t)(l.Due(t.Context(), evening, 10)); len(due) != 0 {
 		t.Errorf("due in quiet hours: %v", people(due))
 	}
@@ -153,7 +159,8 @@ func TestWhatOneHasInHandOthersLeaveAlone(t *testing.T) {
 	}
 	v := mine[0]
 	v.State = ledger.Sent
-	if err := l.Attempted(t.Context(), "one", &v, ledger.Attempt{Number: 1, At: later, Channel: "text", Outcome: "accepted"}); !errors.Is(err, ledger.ErrTaken) {
+	if err := l.Attempted(t.Context(), "one", &v,
+		ledger.Attempt{Number: 1, At: later, Channel: "text", Outcome: "accepted"}); !errors.Is(err, ledger.ErrTaken) {
 		t.Errorf("the first notes an attempt: %v", err)
 	}
 	if tries := must[[]ledger.Attempt](t)(l.Attempts(t.Context(), v.ID)); len(tries) != 0 {
@@ -206,7 +213,8 @@ func TestHowItWentIsReadBack(t *testing.T) {
 	if _, err := l.Newest(t.Context(), "robin"); !errors.Is(err, ledger.ErrNone) {
 		t.Errorf("newest before anything was sent: %v", err)
 	}
-	tries := []ledger.Attempt{{Number: 1, At: evening, Channel: "text", Outcome: "later", Said: "503"}, {Number: 2, At: evening.Add(time.Minute), Channel: "text", Outcome: "accepted", Said: "queued"}}
+	tries := []ledger.Attempt{{Number: 1, At: evening, Channel: "text", Outcome: "later", Said: "503"},
+		{Number: 2, At: evening.Add(time.Minute), Channel: "text", Outcome: "accepted", Said: "queued"}}
 	v.Attempts, v.NextAt = 1, evening.Add(time.Minute)
 	if err := l.Attempted(t.Context(), "one", &v, tries[0]); err != nil {
 		t.Fatal(err)
@@ -322,7 +330,8 @@ func TestMemoryIsOfTheNewest(t *testing.T) {
 	record(t, l, decided(alerts.Evening, "ridge:2"), evening.Add(time.Hour))
 	record(t, l, decided(alerts.Evening, "lane:1"), evening.Add(2*time.Hour))
 	m := l.Memory(t.Context())
-	if d, at, found, err := m.Last("hill", alerts.Evening, "ridge:"); err != nil || !found || d.Key != "evening:ridge:2" || !at.Equal(evening.Add(time.Hour)) {
+	if d, at, found, err := m.Last("hill", alerts.Evening, "ridge:"); err != nil || !found || d.Key != "evening:ridge:2" ||
+		!at.Equal(evening.Add(time.Hour)) {
 		t.Errorf("%+v %v %v %v", d, at, found, err)
 	}
 	for _, none := range []struct {
@@ -415,7 +424,8 @@ func TestSecretsAndWishesStayWithTheDatabase(t *testing.T) {
 	for _, pause := range []struct {
 		until    time.Time
 		silenced bool
-	}{{evening.Add(time.Hour), true}, {evening.AddDate(0, 0, 5), true}, {evening, false}, {evening.Add(time.Hour), true}, {time.Time{}, false}} {
+	}{{evening.Add(time.Hour), true}, {evening.AddDate(0, 0, 5), true}, {evening, false}, {evening.Add(time.Hour), true},
+		{time.Time{}, false}} {
 		if err := l.SetPaused(t.Context(), "robin", pause.until); err != nil {
 			t.Fatal(err)
 		}
@@ -426,10 +436,12 @@ func TestSecretsAndWishesStayWithTheDatabase(t *testing.T) {
 			t.Error("a pause is one person's, and no stop")
 		}
 	}
-	if err := l.SetStopped(t.Context(), "robin", true, evening); err != nil || !must[bool](t)(other.Silenced(t.Context(), "robin", evening.AddDate(1, 0, 0))) {
+	if err := l.SetStopped(t.Context(), "robin", true, evening); err != nil ||
+		!must[bool](t)(other.Silenced(t.Context(), "robin", evening.AddDate(1, 0, 0))) {
 		t.Errorf("a stop passes: %v", err)
 	}
-	if err := errors.Join(l.AddSubscription(t.Context(), "robin", "https://a.example", "one", evening), l.AddSubscription(t.Context(), "robin", "https://b.example", "two", evening.Add(time.Minute)),
+	if err := errors.Join(l.AddSubscription(t.Context(), "robin", "https://a.example", "one", evening),
+		l.AddSubscription(t.Context(), "robin", "https://b.example", "two", evening.Add(time.Minute)),
 		l.AddSubscription(t.Context(), "robin", "https://a.example", "one anew", evening.Add(time.Hour))); err != nil {
 		t.Fatal(err)
 	}
@@ -513,7 +525,8 @@ func TestWhatIsDecidedTogetherIsOneMessage(t *testing.T) {
 	to := []ledger.Recipient{{Person: "robin", Words: "w"}}
 	long, lake, reply := decided(alerts.Overflow, "long"), decided(alerts.Evening, "lake"), decided(alerts.Reply, "r")
 	long.Until, lake.Site = evening.Add(20*time.Hour), "lake"
-	together(t, l, evening, ledger.Telling{Decision: decided(alerts.Evening, "a"), To: to}, ledger.Telling{Decision: long, To: to}, ledger.Telling{Decision: lake, To: to}, ledger.Telling{Decision: reply, To: to})
+	together(t, l, evening, ledger.Telling{Decision: decided(alerts.Evening, "a"), To: to}, ledger.Telling{Decision: long, To: to},
+		ledger.Telling{Decision: lake, To: to}, ledger.Telling{Decision: reply, To: to})
 	due := must[[]ledger.Delivery](t)(l.Due(t.Context(), evening, 10))
 	var got []string
 	for _, v := range due {
@@ -531,9 +544,11 @@ func TestWhatIsDecidedTogetherIsOneMessage(t *testing.T) {
 	if due := must[[]ledger.Delivery](t)(l.Due(t.Context(), evening, 10)); len(due) != 4 {
 		t.Errorf("%d messages, want one more", len(due))
 	}
-	together(t, l, evening, ledger.Telling{Decision: decided(alerts.BoilBy, "c"), To: to}, ledger.Telling{Decision: decided(alerts.Danger, "b"), To: to})
+	together(t, l, evening, ledger.Telling{Decision: decided(alerts.BoilBy, "c"), To: to},
+		ledger.Telling{Decision: decided(alerts.Danger, "b"), To: to})
 	danger := must[[]ledger.Delivery](t)(l.Due(t.Context(), evening, 10))[3]
-	if with := must[[]ledger.Delivery](t)(l.CarriedBy(t.Context(), danger.ID)); danger.Kind != alerts.Danger || len(with) != 1 || with[0].Kind != alerts.BoilBy {
+	if with := must[[]ledger.Delivery](t)(l.CarriedBy(t.Context(), danger.ID)); danger.Kind != alerts.Danger || len(with) != 1 ||
+		with[0].Kind != alerts.BoilBy {
 		t.Errorf("%s carries %v", danger.Kind, with)
 	}
 }
@@ -543,14 +558,16 @@ func TestWhatIsDecidedTogetherIsOneMessage(t *testing.T) {
 func TestWhatIsCarriedComesAsFar(t *testing.T) {
 	l, _ := open(t)
 	to := []ledger.Recipient{{Person: "robin", Words: "w"}}
-	together(t, l, evening, ledger.Telling{Decision: decided(alerts.Evening, "a"), To: to}, ledger.Telling{Decision: decided(alerts.Danger, "b"), To: to}, ledger.Telling{Decision: decided(alerts.BoilBy, "c"), To: to})
+	together(t, l, evening, ledger.Telling{Decision: decided(alerts.Evening, "a"), To: to},
+		ledger.Telling{Decision: decided(alerts.Danger, "b"), To: to}, ledger.Telling{Decision: decided(alerts.BoilBy, "c"), To: to})
 	v := claim(t, l, "one", evening, evening.Add(time.Minute))[0]
 	with := must[[]ledger.Delivery](t)(l.CarriedBy(t.Context(), v.ID))
 	if len(with) != 2 {
 		t.Fatalf("carries %v", with)
 	}
 	v.With, v.State, v.Attempts, v.SentAt = with[:1], ledger.Sent, 1, evening
-	if err := l.Attempted(t.Context(), "one", &v, ledger.Attempt{Number: 1, At: evening, Channel: "text", Outcome: "accepted"}); err != nil {
+	if err := l.Attempted(t.Context(), "one", &v,
+		ledger.Attempt{Number: 1, At: evening, Channel: "text", Outcome: "accepted"}); err != nil {
 		t.Fatal(err)
 	}
 	if tries := must[[]ledger.Attempt](t)(l.Attempts(t.Context(), with[0].ID)); len(tries) != 1 {

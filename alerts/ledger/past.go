@@ -64,7 +64,8 @@ func (l *Ledger) Past(ctx context.Context, a Asking, also ...*archive.Question) 
 	}
 	if len(a.People) > 0 {
 		people, args := among(a.People, 2)
-		questions = append(questions, &archive.Question{Query: `SELECT person FROM person_stopped WHERE person IN (` + people + `) UNION SELECT person FROM person_paused WHERE until > ?1 AND person IN (` + people + `)`,
+		questions = append(questions, &archive.Question{Query: `SELECT person FROM person_stopped WHERE person IN (` + people +
+			`) UNION SELECT person FROM person_paused WHERE until > ?1 AND person IN (` + people + `)`,
 			Args: append([]any{stamp(a.Now)}, args...), Read: func(rows *sql.Rows) error {
 				var person string
 				err := rows.Scan(&person)

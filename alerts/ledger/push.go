@@ -50,7 +50,8 @@ func (l *Ledger) PushKeys(ctx context.Context) (private, public string, err erro
 	if err != nil {
 		return "", "", fmt.Errorf("ledger: %w", err)
 	}
-	if _, err := l.db.ExecContext(ctx, `INSERT INTO kept_value (name, value) VALUES ('push_keys', ?1) ON CONFLICT (name) DO NOTHING`, private+" "+public); err != nil {
+	if _, err := l.db.ExecContext(ctx, `INSERT INTO kept_value (name, value) VALUES ('push_keys', ?1) ON CONFLICT (name) DO NOTHING`,
+		private+" "+public); err != nil {
 		return "", "", fmt.Errorf("ledger: %w", err)
 	}
 	var both string

@@ -55,7 +55,8 @@ func (l *Ledger) RecordAll(ctx context.Context, list []Telling, now time.Time) (
 
 // recordAll is RecordAll, with what else is written in the same transaction. What is asked
 // goes in one round trip, what is written in another.
-func (l *Ledger) recordAll(ctx context.Context, list []Telling, now time.Time, also func(tx *sql.Tx, fresh []bool) error) (fresh []bool, err error) {
+func (l *Ledger) recordAll(ctx context.Context, list []Telling, now time.Time, also func(tx *sql.Tx, fresh []bool) error) (fresh []bool,
+	err error) {
 	fresh = make([]bool, len(list))
 	ids := make([]string, len(list))
 	var questions []*archive.Question
@@ -105,7 +106,8 @@ func deliveriesOf(list []Telling, ids []string, now time.Time) (out []*Delivery)
 	for i := range list {
 		d := &list[i].Decision
 		for _, r := range list[i].To {
-			v := &Delivery{Person: r.Person, Words: r.Words, Forms: r.Forms, Site: d.Site, Kind: d.Kind, State: Waiting, Until: d.Until, NextAt: now, Urgent: d.Urgent, DecisionID: ids[i]}
+			v := &Delivery{Person: r.Person, Words: r.Words, Forms: r.Forms, Site: d.Site, Kind: d.Kind, State: Waiting, Until: d.Until,
+				NextAt: now, Urgent: d.Urgent, DecisionID: ids[i]}
 			if r.NotBefore.After(now) {
 				v.NextAt = r.NotBefore
 				if v.NextAt.After(d.Until) {
@@ -165,7 +167,8 @@ func (l *Ledger) putDeliveries(ctx context.Context, tx *sql.Tx, list []*Delivery
 		if v.Urgent {
 			number, urgent[cmp.Or(v.GoesWith, v.ID)] = 1, true
 		}
-		if _, err := tx.ExecContext(ctx, `INSERT INTO delivery (id, decision_id, person, state, channel, attempts, next_at, sent_at, words, urgent, acked_at, goes_with, texted, spoken) VALUES (?1, ?2, ?3, ?4, 0, 0, ?5, '', ?6, ?7, '', ?8, ?9, ?10)`,
+		if _, err := tx.ExecContext(ctx,
+			`INSERT INTO delivery (id, decision_id, person, state, channel, attempts, next_at, sent_at, words, urgent, acked_at, goes_with, texted, spoken) VALUES (?1, ?2, ?3, ?4, 0, 0, ?5, '', ?6, ?7, '', ?8, ?9, ?10)`,
 			v.ID, v.DecisionID, v.Person, string(v.State), stamp(v.NextAt), v.Words, number, v.GoesWith, v.Texted, v.Spoken); err != nil {
 			return fmt.Errorf("ledger: record for %s: %w", v.Person, err)
 		}
@@ -191,7 +194,8 @@ func (l *Ledger) putDeliveries(ctx context.Context, tx *sql.Tx, list []*Delivery
 // hands until this is done.
 func waitingFor(v *Delivery, now time.Time, id *string) *archive.Question {
 	const free = `state = 'waiting' AND attempts = 0 AND goes_with = '' AND held_until < ?4`
-	return &archive.Question{Query: `UPDATE delivery SET next_at = next_at WHERE ` + free + ` AND id = (SELECT v.id FROM delivery v JOIN decision d ON d.id = v.decision_id
+	return &archive.Question{Query: `UPDATE delivery SET next_at = next_at WHERE ` + free +
+		` AND id = (SELECT v.id FROM delivery v JOIN decision d ON d.id = v.decision_id
 		WHERE v.person = ?1 AND v.next_at = ?2 AND d.site = ?3 AND d.kind <> '` + string(alerts.Reply) + `' AND v.state = 'waiting' AND v.attempts = 0 AND v.goes_with = '' AND v.held_until < ?4 ORDER BY v.id LIMIT 1) RETURNING id`,
 		Args: []any{v.Person, stamp(v.NextAt), v.Site, stamp(now)}, Read: func(rows *sql.Rows) error { return rows.Scan(id) }}
 }

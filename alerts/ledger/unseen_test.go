@@ -35,11 +35,13 @@ func TestWhatRings(t *testing.T) {
 	l.Ring(b, func(person string) string { return "out " + person })
 	robin := ledger.Recipient{Person: "robin", Words: "w"}
 	record(t, l, decided(alerts.Reply, "a"), evening, robin)
-	record(t, l, decided(alerts.Evening, "a"), evening, robin, ledger.Recipient{Person: "late", Words: "w", NotBefore: evening.Add(9 * time.Hour)})
+	record(t, l, decided(alerts.Evening, "a"), evening, robin,
+		ledger.Recipient{Person: "late", Words: "w", NotBefore: evening.Add(9 * time.Hour)})
 	if len(b.set) != 2 {
 		t.Fatalf("%d bells, want 2: %v", len(b.set), b.set)
 	}
-	if r, e := b.set[0], b.set[1]; !r.At.Equal(evening) || !e.At.Equal(evening.Add(ledger.JoinWithin)) || r.Queue != "out robin" || r.Urgent || e.Urgent {
+	if r, e := b.set[0], b.set[1]; !r.At.Equal(evening) || !e.At.Equal(evening.Add(ledger.JoinWithin)) || r.Queue != "out robin" ||
+		r.Urgent || e.Urgent {
 		t.Errorf("%+v %+v", r, e)
 	}
 	urgent := decided(alerts.Danger, "a")
@@ -68,7 +70,8 @@ func TestWhatRings(t *testing.T) {
 func TestTakingSaysWhatForbidsSending(t *testing.T) {
 	l, _ := open(t)
 	to := []ledger.Recipient{{Person: "robin", Words: "w"}}
-	together(t, l, evening, ledger.Telling{Decision: decided(alerts.Evening, "a"), To: to}, ledger.Telling{Decision: decided(alerts.BoilBy, "c"), To: to})
+	together(t, l, evening, ledger.Telling{Decision: decided(alerts.Evening, "a"), To: to},
+		ledger.Telling{Decision: decided(alerts.BoilBy, "c"), To: to})
 	until := evening.Add(time.Minute)
 	list := must[[]ledger.Delivery](t)(l.Recent(t.Context(), 10))
 	whole := list[slices.IndexFunc(list, func(v ledger.Delivery) bool { return v.GoesWith == "" })]
@@ -101,7 +104,8 @@ func TestTakingSaysWhatForbidsSending(t *testing.T) {
 		}
 	}
 	v.State, v.SentAt = ledger.Sent, evening
-	if err := l.Attempted(t.Context(), "one", &v, ledger.Attempt{Number: 1, At: evening, Channel: "text", Outcome: "accepted"}); err != nil {
+	if err := l.Attempted(t.Context(), "one", &v,
+		ledger.Attempt{Number: 1, At: evening, Channel: "text", Outcome: "accepted"}); err != nil {
 		t.Fatal(err)
 	}
 	if v, taken, err := l.Take(t.Context(), whole.ID, "one", until, until); taken || err != nil || v.State != ledger.Sent {
@@ -128,10 +132,12 @@ func TestBeginning(t *testing.T) {
 	}
 	record(t, l, decided(alerts.Evening, "a"), evening, ledger.Recipient{Person: "robin", Words: "w"})
 	claim(t, l, "one", evening, evening.Add(time.Hour))
-	if err := l.LetGo(t.Context(), "one"); err != nil || begin("two") != "true false" || len(claim(t, l, "two", evening, evening.Add(time.Hour))) != 1 {
+	if err := l.LetGo(t.Context(), "one"); err != nil || begin("two") != "true false" ||
+		len(claim(t, l, "two", evening, evening.Add(time.Hour))) != 1 {
 		t.Errorf("what the first had in hand is not free: %v", err)
 	}
-	if err := l.MarkDone(t.Context(), "hill", "evening", "s", evening); err != nil || begin("two") != "false true" || begin("one") != "false true" {
+	if err := l.MarkDone(t.Context(), "hill", "evening", "s", evening); err != nil || begin("two") != "false true" ||
+		begin("one") != "false true" {
 		t.Errorf("begun again: %v", err)
 	}
 }
@@ -164,7 +170,8 @@ func TestPastIsOfASite(t *testing.T) {
 		begins string
 		chance float64
 		told   bool
-	}{{"", 15, true}, {"2026-03-16", 15, true}, {"2026-03-14", 13, true}, {"2026-03-11", 10, true}, {"2026-03-02", 1, true}, {"2026-04", 0, false}} {
+	}{{"", 15, true}, {"2026-03-16", 15, true}, {"2026-03-14", 13, true}, {"2026-03-11", 10, true}, {"2026-03-02", 1, true},
+		{"2026-04", 0, false}} {
 		d, at, told, err := p.Last("hill", alerts.Evening, c.begins)
 		if err != nil || told != c.told || d.Facts.Chance != c.chance || told && !at.Equal(evening.AddDate(0, 0, int(c.chance)-16)) {
 			t.Errorf("%q: %t %g at %s, want %t %g: %v", c.begins, told, d.Facts.Chance, at, c.told, c.chance, err)
@@ -195,17 +202,20 @@ func TestPastIsOfASite(t *testing.T) {
 // Who was not told is listed, and who is told in time is not.
 func TestUntoldAndQueues(t *testing.T) {
 	l, _ := open(t)
-	record(t, l, decided(alerts.Evening, "a"), evening, ledger.Recipient{Person: "robin", Words: "w"}, ledger.Recipient{Person: "late", Words: "w", NotBefore: evening.Add(9 * time.Hour)})
+	record(t, l, decided(alerts.Evening, "a"), evening, ledger.Recipient{Person: "robin", Words: "w"},
+		ledger.Recipient{Person: "late", Words: "w", NotBefore: evening.Add(9 * time.Hour)})
 	for _, c := range []struct {
 		since, now time.Time
 		want       int
-	}{{evening.Add(-time.Hour), evening.Add(time.Minute), 1}, {evening.Add(-time.Hour), evening.Add(16 * time.Minute), 2}, {evening, evening.Add(16 * time.Minute), 0}} {
+	}{{evening.Add(-time.Hour), evening.Add(time.Minute), 1}, {evening.Add(-time.Hour), evening.Add(16 * time.Minute), 2},
+		{evening, evening.Add(16 * time.Minute), 0}} {
 		list, all, err := l.Untold(t.Context(), c.since, c.now, 10)
 		if err != nil || len(list) != c.want || all != c.want {
 			t.Errorf("at %s: %d of %d, want %d: %v", c.now, len(list), all, c.want, err)
 		}
 	}
-	if list, all, err := l.Untold(t.Context(), evening.Add(-time.Hour), evening.Add(16*time.Minute), 1); err != nil || len(list) != 1 || all != 2 || list[0].Site != "hill" || !list[0].MadeAt.Equal(evening) {
+	if list, all, err := l.Untold(t.Context(), evening.Add(-time.Hour), evening.Add(16*time.Minute), 1); err != nil || len(list) != 1 ||
+		all != 2 || list[0].Site != "hill" || !list[0].MadeAt.Equal(evening) {
 		t.Errorf("%d of %d: %v", len(list), all, err)
 	}
 	if queues, err := l.Queues(t.Context(), evening); err != nil || len(queues) != 0 {
@@ -218,7 +228,8 @@ func TestEntriesThatChange(t *testing.T) {
 	start := evening.AddDate(0, 0, 1)
 	was := feed.Entry{UID: "run", Start: start, End: start.Add(time.Hour), Summary: "60 %", Text: "pails"}
 	for name, change := range map[string]func(e *feed.Entry){
-		"nothing": func(*feed.Entry) {}, "start": func(e *feed.Entry) { e.Start = start.Add(time.Minute) }, "end": func(e *feed.Entry) { e.End = start.Add(2 * time.Hour) },
+		"nothing": func(*feed.Entry) {}, "start": func(e *feed.Entry) { e.Start = start.Add(time.Minute) },
+		"end":     func(e *feed.Entry) { e.End = start.Add(2 * time.Hour) },
 		"summary": func(e *feed.Entry) { e.Summary = "70 %" }, "text": func(e *feed.Entry) { e.Text = "" },
 	} {
 		is := was
@@ -235,7 +246,8 @@ func TestEntriesThatChange(t *testing.T) {
 	}{{evening, false, 1}, {start, false, 0}, {start.Add(time.Minute), false, 0}, {evening, true, 0}} {
 		had := was
 		had.CalledOff = c.off
-		if changed, err := ledger.EntriesChanged("hill", map[string]feed.Entry{"run": had}, nil, c.now); err != nil || len(changed) != c.want {
+		if changed, err := ledger.EntriesChanged("hill", map[string]feed.Entry{"run": had}, nil, c.now); err != nil ||
+			len(changed) != c.want {
 			t.Errorf("at %s: %d are called off, want %d: %v", c.now, len(changed), c.want, err)
 		}
 	}

@@ -69,7 +69,8 @@ const putVerdict = `INSERT INTO verdict (site, warning, kind, taps_group, chance
 	VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11) ON CONFLICT (site, warning) DO NOTHING`
 
 func verdictValues(v *alerts.Verdict) []any {
-	return []any{v.Site, v.Warning, string(v.Kind), v.Group, v.Chance, stamp(v.Due), stamp(v.AskedAt), v.AskedOf, string(v.Answer), v.AnsweredBy, stamp(v.AnsweredAt)}
+	return []any{v.Site, v.Warning, string(v.Kind), v.Group, v.Chance, stamp(v.Due), stamp(v.AskedAt), v.AskedOf, string(v.Answer),
+		v.AnsweredBy, stamp(v.AnsweredAt)}
 }
 
 // PutVerdict keeps what became of a warning. The first that is kept of a warning stays.
@@ -82,7 +83,8 @@ func (l *Ledger) PutVerdict(ctx context.Context, v *alerts.Verdict) error {
 
 // Ask records a question to one person and that it was put, all or nothing. It reports
 // false if a question of that key was put before: then nothing is written.
-func (l *Ledger) Ask(ctx context.Context, question alerts.Decision, to Recipient, about *alerts.Verdict, now time.Time) (fresh bool, err error) {
+func (l *Ledger) Ask(ctx context.Context, question alerts.Decision, to Recipient, about *alerts.Verdict, now time.Time) (fresh bool,
+	err error) {
 	v := *about
 	v.AskedAt, v.AskedOf = now, to.Person
 	all, err := l.recordAll(ctx, []Telling{{question, []Recipient{to}}}, now, func(tx *sql.Tx, fresh []bool) error {
@@ -125,14 +127,16 @@ func (l *Ledger) Verdicts(ctx context.Context, site string, since time.Time) ([]
 }
 
 func verdictsSince(site string, since time.Time, into *[]alerts.Verdict) *archive.Question {
-	return &archive.Question{Query: `SELECT ` + verdictColumns + ` WHERE site = ?1 AND due_at >= ?2 ORDER BY due_at, warning`, Args: []any{site, stamp(since)}, Read: readVerdicts(into)}
+	return &archive.Question{Query: `SELECT ` + verdictColumns + ` WHERE site = ?1 AND due_at >= ?2 ORDER BY due_at, warning`,
+		Args: []any{site, stamp(since)}, Read: readVerdicts(into)}
 }
 
 // Asked is the last question about a site that was put to a person since a moment; "" for
 // either means any. It returns ErrNone where there is none.
 func (l *Ledger) Asked(ctx context.Context, site, person string, since time.Time) (alerts.Verdict, error) {
 	var list []alerts.Verdict
-	err := l.verdicts(ctx, &archive.Question{Query: `SELECT ` + verdictColumns + ` WHERE (site = ?1 OR ?1 = '') AND (asked_of = ?2 OR ?2 = '') AND asked_at <> '' AND asked_at >= ?3 ORDER BY asked_at DESC LIMIT 1`,
+	err := l.verdicts(ctx, &archive.Question{Query: `SELECT ` + verdictColumns +
+		` WHERE (site = ?1 OR ?1 = '') AND (asked_of = ?2 OR ?2 = '') AND asked_at <> '' AND asked_at >= ?3 ORDER BY asked_at DESC LIMIT 1`,
 		Args: []any{site, person, stamp(since)}, Read: readVerdicts(&list)})
 	if err == nil && len(list) == 0 {
 		err = ErrNone

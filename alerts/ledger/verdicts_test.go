@@ -14,11 +14,13 @@ import (
 )
 
 func overflowVerdict() alerts.Verdict {
-	return alerts.Verdict{Site: "hill", Warning: "overflow:ridge:x", Kind: alerts.Overflow, Group: "ridge", Chance: 0.62, Due: evening.Add(-4 * time.Hour)}
+	return alerts.Verdict{Site: "hill", Warning: "overflow:ridge:x", Kind: alerts.Overflow, Group: "ridge", Chance: 0.62,
+		Due: evening.Add(-4 * time.Hour)}
 }
 
 func question(day string) alerts.Decision {
-	return alerts.Decision{Kind: alerts.Question, Site: "hill", Key: "question:" + day, Until: evening.Add(17 * time.Hour), Facts: alerts.Facts{Warning: "overflow:ridge:x"}}
+	return alerts.Decision{Kind: alerts.Question, Site: "hill", Key: "question:" + day, Until: evening.Add(17 * time.Hour),
+		Facts: alerts.Facts{Warning: "overflow:ridge:x"}}
 }
 
 // A question and that it was put are written together, once a day however many daemons
@@ -112,7 +114,8 @@ func TestVerdictsAreKeptLonger(t *testing.T) {
 // goes first.
 func TestWarningsAndWhomTheyReached(t *testing.T) {
 	l, _ := open(t)
-	record(t, l, decided(alerts.Overflow, "ridge:x"), evening, ledger.Recipient{Person: "ann"}, ledger.Recipient{Person: "bob"}, ledger.Recipient{Person: "cleo"})
+	record(t, l, decided(alerts.Overflow, "ridge:x"), evening, ledger.Recipient{Person: "ann"}, ledger.Recipient{Person: "bob"},
+		ledger.Recipient{Person: "cleo"})
 	record(t, l, decided(alerts.Evening, "2026-03-20"), evening.Add(time.Minute), ledger.Recipient{Person: "ann"})
 	record(t, l, decided(alerts.Danger, "wind:x"), evening, ledger.Recipient{Person: "ann"})
 	for _, v := range claim(t, l, "here", evening.Add(time.Minute), evening.Add(time.Hour)) {
@@ -130,7 +133,8 @@ func TestWarningsAndWhomTheyReached(t *testing.T) {
 		}
 	}
 	told := must[[]alerts.Told](t)(l.Warnings(t.Context(), "hill", alerts.Judged, evening.Add(-time.Hour)))
-	if len(told) != 1 || told[0].Kind != alerts.Overflow || !told[0].MadeAt.Equal(evening) || !slices.Equal(told[0].People, []string{"bob", "ann", "cleo"}) {
+	if len(told) != 1 || told[0].Kind != alerts.Overflow || !told[0].MadeAt.Equal(evening) ||
+		!slices.Equal(told[0].People, []string{"bob", "ann", "cleo"}) {
 		t.Errorf("got %+v", told)
 	}
 	if told := must[[]alerts.Told](t)(l.Warnings(t.Context(), "hill", alerts.Judged, evening.Add(time.Hour))); len(told) != 0 {
@@ -140,5 +144,6 @@ func TestWarningsAndWhomTheyReached(t *testing.T) {
 
 // What holds of a file holds of PostgreSQL.
 func TestVerdictsOnPostgres(t *testing.T) {
-	beside.OnPostgres(t, map[string]func(*testing.T){"asked": TestAQuestionIsPutOnceAndAnswered, "kept": TestVerdictsAreKeptLonger, "warnings": TestWarningsAndWhomTheyReached})
+	beside.OnPostgres(t, map[string]func(*testing.T){"asked": TestAQuestionIsPutOnceAndAnswered, "kept": TestVerdictsAreKeptLonger,
+		"warnings": TestWarningsAndWhomTheyReached})
 }

@@ -112,7 +112,8 @@ func (w *Words) facts(d *alerts.Decision, o *forecast.Outlook) map[string]any {
 	f, zone := &d.Facts, o.IssuedAt.Location()
 	volume, unit := w.RoughVolume(f.VolumeL)
 	values := map[string]any{
-		"Group": w.nameOf("group_name_"+f.GroupID, f.Group), "Volume": volume, "Unit": unit, "Chance": units.Chance(f.Chance), "Score": f.Score, "Percentage": fmt.Sprintf("%.0f", f.Percentage),
+		"Group": w.nameOf("group_name_"+f.GroupID, f.Group), "Volume": volume, "Unit": unit, "Chance": units.Chance(f.Chance),
+		"Score": f.Score, "Percentage": fmt.Sprintf("%.0f", f.Percentage),
 		"Low": units.PlainTemperature(f.LowC, w.reader.Units),
 	}
 	if !f.At.IsZero() {
@@ -192,7 +193,8 @@ func (w *Words) WithoutWeather(d *alerts.Decision, name string, zone *time.Locat
 // nothing is known, since when, and what to do.
 func (w *Words) Stopped(name string, since time.Time) string {
 	open := w.Open()
-	text := open.Say("alert_no_forecast_at_all", map[string]any{"Name": shorten(name, 30), "Day": open.Weekday(since), "Date": open.Date(since)})
+	text := open.Say("alert_no_forecast_at_all",
+		map[string]any{"Name": shorten(name, 30), "Day": open.Weekday(since), "Date": open.Date(since)})
 	if since.IsZero() {
 		text = open.Say("alert_no_forecast_ever", map[string]any{"Name": shorten(name, 30)})
 	}

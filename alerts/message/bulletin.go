@@ -38,12 +38,15 @@ func (w *Words) Bulletin(list []*forecast.Outlook, now time.Time) string {
 	if 2*n.big >= len(n.days) {
 		said = append(said, open.Say("bulletin_big", map[string]any{"When": open.Weekday(tomorrow)}))
 	}
-	low, high := middle(n.days, func(d *forecast.Day) float64 { return d.TemperatureC.Min }), middle(n.days, func(d *forecast.Day) float64 { return d.TemperatureC.Max })
-	said = append(said, open.Say("bulletin_air", map[string]any{"Low": units.PlainTemperature(low, w.reader.Units), "High": units.PlainTemperature(high, w.reader.Units)}))
+	low, high := middle(n.days, func(d *forecast.Day) float64 { return d.TemperatureC.Min }),
+		middle(n.days, func(d *forecast.Day) float64 { return d.TemperatureC.Max })
+	said = append(said, open.Say("bulletin_air",
+		map[string]any{"Low": units.PlainTemperature(low, w.reader.Units), "High": units.PlainTemperature(high, w.reader.Units)}))
 	for _, d := range n.dangers {
 		said = append(said, open.Say("bulletin_danger", map[string]any{"What": open.Say("danger_"+string(d), nil)}))
 	}
-	for _, stage := range []string{"bulletin_stage_before", "bulletin_stage_open", "bulletin_stage_under_way", "bulletin_stage_late", "bulletin_stage_over"} {
+	for _, stage := range []string{"bulletin_stage_before", "bulletin_stage_open", "bulletin_stage_under_way", "bulletin_stage_late",
+		"bulletin_stage_over"} {
 		if 2*n.stages[stage] > len(n.days) {
 			said = append(said, open.Say(stage, nil))
 		}
@@ -79,7 +82,8 @@ func countBushes(list []*forecast.Outlook, now time.Time) bushes {
 			n.big++
 		}
 		for i := range o.Work.Dangers {
-			if d := &o.Work.Dangers[i]; d.What != forecast.DangerWarning && d.To.After(now) && d.From.Before(now.Add(36*time.Hour)) && !slices.Contains(n.dangers, d.What) {
+			if d := &o.Work.Dangers[i]; d.What != forecast.DangerWarning && d.To.After(now) && d.From.Before(now.Add(36*time.Hour)) &&
+				!slices.Contains(n.dangers, d.What) {
 				n.dangers = append(n.dangers, d.What)
 			}
 		}

@@ -21,10 +21,13 @@ func TestBulletin(t *testing.T) {
 	for i, p := range []float64{0.9, 0.8, 0.3, 0.1} {
 		o := outlook("Fox Hollow", p, forecast.StrongRun, 50, 100, 200, -4-float64(i), 6, 9, 18, 1)
 		o.Season = forecast.Season{Stage: season.Opened, Tapped: true}
-		o.Work.Dangers = []forecast.Danger{{What: forecast.DangerWind, From: now.Add(5 * time.Hour), To: now.Add(20 * time.Hour), LossL: 300}, {What: forecast.DangerCold, From: now, To: now.Add(9 * time.Hour)}, {What: forecast.DangerFreezingRain, From: now, To: now.Add(9 * time.Hour)}}
+		o.Work.Dangers = []forecast.Danger{{What: forecast.DangerWind, From: now.Add(5 * time.Hour), To: now.Add(20 * time.Hour),
+			LossL: 300}, {What: forecast.DangerCold, From: now, To: now.Add(9 * time.Hour)},
+			{What: forecast.DangerFreezingRain, From: now, To: now.Add(9 * time.Hour)}}
 		list = append(list, &o)
 	}
-	for language, says := range map[string][]string{"en": {"Monday 23 Mar", "tomorrow in 2 of 4 bushes", "1 more", "big run", "The season is under way"}, "fr": {"lundi 23 mars", "demain dans 2 érablières sur 4", "1 autre", "grosse coulée"}} {
+	for language, says := range map[string][]string{"en": {"Monday 23 Mar", "tomorrow in 2 of 4 bushes", "1 more", "big run",
+		"The season is under way"}, "fr": {"lundi 23 mars", "demain dans 2 érablières sur 4", "1 autre", "grosse coulée"}} {
 		w, err := NewWords(Reader{Language: language, Units: units.US})
 		if err != nil {
 			t.Fatal(err)
@@ -54,7 +57,8 @@ func TestBulletin(t *testing.T) {
 // Full moons, from memory of almanacs (UTC): 27 March 2013 9:27, 5 March 2015 18:05,
 // 25 January 2024 17:54, 31 July 2015 10:43, the second of that month.
 func TestMoons(t *testing.T) {
-	for _, want := range []time.Time{time.Date(2013, 3, 27, 9, 27, 0, 0, time.UTC), time.Date(2015, 3, 5, 18, 5, 0, 0, time.UTC), time.Date(2024, 1, 25, 17, 54, 0, 0, time.UTC), time.Date(2015, 7, 31, 10, 43, 0, 0, time.UTC)} {
+	for _, want := range []time.Time{time.Date(2013, 3, 27, 9, 27, 0, 0, time.UTC), time.Date(2015, 3, 5, 18, 5, 0, 0, time.UTC),
+		time.Date(2024, 1, 25, 17, 54, 0, 0, time.UTC), time.Date(2015, 7, 31, 10, 43, 0, 0, time.UTC)} {
 		if got := nextFullMoon(want.AddDate(0, 0, -9)); got.Sub(want).Abs() > 15*time.Minute {
 			t.Errorf("%s, want %s", got, want)
 		}
@@ -100,7 +104,8 @@ func TestLargePrint(t *testing.T) {
 
 // What is on the list of phrases is all that an evening is made of.
 func TestPhrasesMakeAnyEvening(t *testing.T) {
-	sites := []forecast.Site{{ID: "home", Name: "Fox Hollow", Groups: []forecast.Group{{ID: "ridge", Name: "Ridge pails"}, {ID: "n2", Name: "North 2"}}}}
+	sites := []forecast.Site{{ID: "home", Name: "Fox Hollow",
+		Groups: []forecast.Group{{ID: "ridge", Name: "Ridge pails"}, {ID: "n2", Name: "North 2"}}}}
 	for _, language := range []string{"en", "fr"} {
 		w, err := NewWords(Reader{Language: language, Units: units.US})
 		if err != nil {

@@ -11,5 +11,6 @@ import (
 func (w *Words) CalendarDay(name string, d *forecast.Day) (summary, text string) {
 	likely := w.Say("calendar_"+strings.TrimPrefix(verdictOf(d), "verdict_"), nil)
 	volume, _ := w.volumes(d)
-	return w.Say("calendar_run", map[string]any{"Name": name, "Verdict": likely}), sentences([]string{volume, w.Say("calendar_estimate", nil)})
+	return w.Say("calendar_run", map[string]any{"Name": name, "Verdict": likely}),
+		sentences([]string{volume, w.Say("calendar_estimate", nil)})
 }

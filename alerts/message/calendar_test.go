@@ -24,7 +24,8 @@ func TestCalendarSaysWhatTheTextSays(t *testing.T) {
 				summary, text := w.CalendarDay("Hill", &d)
 				verdict := strings.TrimSuffix(w.Say(verdictOf(&d), nil), tomorrow)
 				seen[verdict] = true
-				if _, says, _ := strings.Cut(summary, "Hill"); !strings.EqualFold(strings.Trim(says, " :\u00a0\u202f"), verdict) || strings.Contains(summary, "%") {
+				if _, says, _ := strings.Cut(summary, "Hill"); !strings.EqualFold(strings.Trim(says, " :\u00a0\u202f"), verdict) ||
+					strings.Contains(summary, "%") {
 					t.Errorf("%s %.2f: the calendar says %q, the text %q", language, chance, summary, verdict)
 				}
 				if volume, _ := w.volumes(&d); volume != "" && !strings.Contains(text, volume) {

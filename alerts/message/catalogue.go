@@ -116,7 +116,8 @@ func (c *Catalogue) build(texts map[string]Texts) error {
 		if err != nil {
 			return fmt.Errorf("language %s: %w", tag, err)
 		}
-		s := &side{tag: tag, texts: of, file: !slices.Contains([]string{"en", "fr"}, tag), complete: len(of.Lacking(texts["en"])) == 0, mostly: 2*len(of.Lacking(texts["en"])) < len(texts["en"])}
+		s := &side{tag: tag, texts: of, file: !slices.Contains([]string{"en", "fr"}, tag), complete: len(of.Lacking(texts["en"])) == 0,
+			mostly: 2*len(of.Lacking(texts["en"])) < len(texts["en"])}
 		if rule, err := language.Parse(s.habit("plural_rule", "")); err == nil && hasPlurals(rule) {
 			parsed = rule
 		} else if !hasPlurals(parsed) {

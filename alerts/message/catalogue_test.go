@@ -130,7 +130,8 @@ func TestAnotherTongue(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if list := c.Languages(); len(list) != 3 || list[0].Tag != "en" || list[1].OwnName != "Français" || list[2] != (Tongue{"eo", "Example"}) {
+	if list := c.Languages(); len(list) != 3 || list[0].Tag != "en" || list[1].OwnName != "Français" ||
+		list[2] != (Tongue{"eo", "Example"}) {
 		t.Errorf("%v", list)
 	}
 	if c.Missing["eo"] != 1 {
@@ -140,7 +141,9 @@ func TestAnotherTongue(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	o := &forecast.Outlook{Bush: forecast.Bush{Name: "Hill"}, Days: []forecast.Day{{Date: "2026-03-20"}, {Date: "2026-03-21", RunProbability: 0.9, Class: forecast.Run, VolumeL: forecast.Range{P10: 50, P50: 100, P90: 200}}}}
+	o := &forecast.Outlook{Bush: forecast.Bush{Name: "Hill"},
+		Days: []forecast.Day{{Date: "2026-03-20"},
+			{Date: "2026-03-21", RunProbability: 0.9, Class: forecast.Run, VolumeL: forecast.Range{P10: 50, P50: 100, P90: 200}}}}
 	if text := w.Evening(o); !strings.Contains(text, "xx:") {
 		t.Error(text)
 	}
@@ -164,7 +167,8 @@ func TestAnotherTongue(t *testing.T) {
 	if c, err = LoadCatalogue(path); err != nil {
 		t.Fatal(err)
 	}
-	if w, err = c.Words(Reader{Language: "fr"}); err != nil || w.Say("nav_boil", nil) != "Faire bouillir" || w.Say("nav_season", nil) != "Saison" {
+	if w, err = c.Words(Reader{Language: "fr"}); err != nil || w.Say("nav_boil", nil) != "Faire bouillir" ||
+		w.Say("nav_season", nil) != "Saison" {
 		t.Errorf("%v %s", err, w.Say("nav_boil", nil))
 	}
 	if w, err = c.Words(Reader{Language: "zz"}); err != nil || w.Say("nav_season", nil) != "Season" {
@@ -207,7 +211,8 @@ func TestTonguesWithoutPluralRules(t *testing.T) {
 // go on. Who reads its language reads the nearest there is.
 func TestUnusableFilesAreLeftOut(t *testing.T) {
 	dir := t.TempDir()
-	for name, text := range map[string]string{"fr.toml": `nav_boil = "{{.Nom}}"`, "fr-CA.toml": "nav_boil = ", "oj.toml": `nav_bioil = "x"`, "cr.toml": strings.Repeat("#", mostBytes+1), "our words.toml": ""} {
+	for name, text := range map[string]string{"fr.toml": `nav_boil = "{{.Nom}}"`, "fr-CA.toml": "nav_boil = ",
+		"oj.toml": `nav_bioil = "x"`, "cr.toml": strings.Repeat("#", mostBytes+1), "our words.toml": ""} {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
 			t.Fatal(err)
 		}
@@ -228,7 +233,8 @@ func TestUnusableFilesAreLeftOut(t *testing.T) {
 			t.Errorf("%s is not named: %v", file, c.LeftOut[i])
 		}
 	}
-	for tag, want := range map[string][2]string{"fr": {"fr", "Bouillage"}, "fr-CA": {"fr", "Bouillage"}, "oj": {"en", "Boil"}, "moh": {"en", "Boil"}, "eo": {"eo", "xx:Boil"}} {
+	for tag, want := range map[string][2]string{"fr": {"fr", "Bouillage"}, "fr-CA": {"fr", "Bouillage"}, "oj": {"en", "Boil"},
+		"moh": {"en", "Boil"}, "eo": {"eo", "xx:Boil"}} {
 		w, err := c.Words(Reader{Language: tag})
 		if err != nil || w.Language() != want[0] || w.Say("nav_boil", nil) != want[1] {
 			t.Errorf("%s: %v %s %q, want %v", tag, err, w.Language(), w.Say("nav_boil", nil), want)
@@ -271,7 +277,8 @@ func TestBrokenCatalogues(t *testing.T) {
 	if err := os.WriteFile(huge, []byte("# "+strings.Repeat("x", mostBytes)), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	for path, says := range map[string]string{huge: "more than any catalogue has", filepath.Join(dir, "words of ours.toml"): "not that of a language", filepath.Join(dir, "es.toml"): "no such file"} {
+	for path, says := range map[string]string{huge: "more than any catalogue has",
+		filepath.Join(dir, "words of ours.toml"): "not that of a language", filepath.Join(dir, "es.toml"): "no such file"} {
 		if err := leftOut(t, path); !strings.Contains(err, says) {
 			t.Errorf("%s: %v", path, err)
 		}

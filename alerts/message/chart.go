@@ -21,7 +21,8 @@ func (w *Words) ChartLabels(name string) *chart.Labels {
 	return &chart.Labels{
 		Title: say("chart_title", map[string]any{"Name": name}), Temperature: say("chart_temperature", map[string]any{"Unit": degree}),
 		Flow: say("chart_flow", map[string]any{"Unit": unit}), DayFlow: say("chart_day_flow", map[string]any{"Unit": unit}),
-		Now: say("chart_now", nil), Freezing: say("chart_freezing", nil), Range: say("chart_range", nil), DayRange: say("chart_day_range", nil),
+		Now: say("chart_now", nil), Freezing: say("chart_freezing", nil), Range: say("chart_range", nil),
+		DayRange:  say("chart_day_range", nil),
 		Collected: say("chart_collected", nil), When: say("chart_when", nil),
 		Day:  func(t time.Time) string { return settled(w.ShortWeekday(t)) + " " + strconv.Itoa(t.Day()) },
 		Date: func(t time.Time) string { return settled(w.Date(t)) },

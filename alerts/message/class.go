@@ -41,13 +41,15 @@ func (w *Words) classMore(d *alerts.Decision, o *forecast.Outlook) (more [][]str
 			steps[i] = open.Say("class_short_"+one.What, nil)
 			at[i] = open.Time(one.At.In(zone)) + " " + steps[i]
 		}
-		more = append(more, []string{say("class_text_by_clock", map[string]any{"Order": strings.Join(at, ", ")}), say("class_text_order", map[string]any{"Order": strings.Join(steps, ", ")})})
+		more = append(more, []string{say("class_text_by_clock", map[string]any{"Order": strings.Join(at, ", ")}),
+			say("class_text_order", map[string]any{"Order": strings.Join(steps, ", ")})})
 	}
 	boilsSap := d.Facts.What == string(forecast.Dripping) || d.Facts.What == string(forecast.FromStock)
 	volume, unit := open.Volume(c.SapL)
 	switch {
 	case !c.HoldFrom.IsZero():
-		more = append(more, []string{say("class_text_sap_from", map[string]any{"Volume": volume, "Unit": unit, "Day": open.Weekday(c.HoldFrom.In(zone))})})
+		more = append(more, []string{say("class_text_sap_from",
+			map[string]any{"Volume": volume, "Unit": unit, "Day": open.Weekday(c.HoldFrom.In(zone))})})
 	case boilsSap:
 		more = append(more, []string{say("class_text_sap", map[string]any{"Volume": volume, "Unit": unit})})
 	}

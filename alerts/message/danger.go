@@ -45,7 +45,8 @@ func (w *Words) dangerForms(o *forecast.Outlook, d *forecast.Danger) (forms [3]s
 // danger names a danger: an official warning by its own event and issuer.
 func (w *Words) danger(o *forecast.Outlook, d *forecast.Danger, longest int) string {
 	if warning, found := o.Warnings.Warning(d.Warning); found {
-		return w.Say("text_danger_by", map[string]any{"Event": w.each(func(one *Words) string { return shorten(one.quoted(warning.Event), longest) }), "Issuer": w.quoted(warning.Issuer)})
+		return w.Say("text_danger_by", map[string]any{"Event": w.each(
+			func(one *Words) string { return shorten(one.quoted(warning.Event), longest) }), "Issuer": w.quoted(warning.Issuer)})
 	}
 	if d.What == forecast.DangerWarning { // its words are not there any more
 		return w.Say("danger_"+string(forecast.DangerWarning), nil)

@@ -31,7 +31,8 @@ func TestMidnightIsNoDeadline(t *testing.T) {
 		w = w.In(Texted)
 		o := &forecast.Outlook{Bush: forecast.Bush{Name: "Hill"}, IssuedAt: sunday.Add(-24 * time.Hour)}
 		for _, kind := range []alerts.Kind{alerts.Overflow, alerts.BoilBy} {
-			if text := w.Alert(&alerts.Decision{Kind: kind, Facts: alerts.Facts{Group: "pails", At: c.at, Chance: 0.8}}, o); !strings.Contains(text, c.want) {
+			if text := w.Alert(&alerts.Decision{Kind: kind, Facts: alerts.Facts{Group: "pails", At: c.at, Chance: 0.8}},
+				o); !strings.Contains(text, c.want) {
 				t.Errorf("no %q in %s", c.want, text)
 			}
 		}

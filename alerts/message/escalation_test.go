@@ -26,13 +26,15 @@ func TestEscalationFits(t *testing.T) {
 			for _, person := range []string{"Ann Odell of the upper road", "Marguerite Vaillancourt-Desjardins"} {
 				for _, reached := range []bool{true, false} {
 					long := w.Escalation(person, gsm(alerts[language])+end, reached)
-					if n, ok := Septets(long); !ok || n > SMSLimit || !strings.HasSuffix(long, whole[language]) || !strings.Contains(long, person[:3]) {
+					if n, ok := Septets(long); !ok || n > SMSLimit || !strings.HasSuffix(long, whole[language]) ||
+						!strings.Contains(long, person[:3]) {
 						t.Errorf("%d septets: %s", n, long)
 					}
 				}
 			}
 		}
-		for _, text := range []string{short, w.Escalation(strings.Repeat("[", 60), strings.Repeat("{", 160), true), w.Escalation("", "", false), w.Escalation("Ann", strings.Repeat("x", 160), false)} {
+		for _, text := range []string{short, w.Escalation(strings.Repeat("[", 60), strings.Repeat("{", 160), true),
+			w.Escalation("", "", false), w.Escalation("Ann", strings.Repeat("x", 160), false)} {
 			if n, ok := Septets(text); !ok || n > SMSLimit {
 				t.Errorf("%d %v %s", n, ok, text)
 			}

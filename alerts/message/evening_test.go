@@ -38,7 +38,8 @@ func hasRoom(text string) bool {
 }
 
 // outlook makes one whose tomorrow is as given.
-func outlook(name string, p float64, class forecast.Class, low, mid, high, min, max float64, from, to int, ageHours float64) forecast.Outlook {
+func outlook(name string, p float64, class forecast.Class, low, mid, high, min, max float64, from, to int,
+	ageHours float64) forecast.Outlook {
 	zone := time.FixedZone("", -4*3600)
 	o := forecast.Outlook{
 		Site:     "home",
@@ -61,7 +62,9 @@ func gatherAt(o *forecast.Outlook, hour int, groups ...string) {
 	o.Work.Until = time.Date(2026, 3, 24, 18, 30, 0, 0, o.IssuedAt.Location())
 	for _, id := range groups {
 		at := time.Date(2026, 3, 24, hour, 0, 0, 0, o.IssuedAt.Location())
-		o.Work.Groups = append(o.Work.Groups, forecast.GroupWork{Group: id, Decision: forecast.Gather, GoAt: &at, Latest: &at, Why: "overflow", VolumeL: &forecast.Range{P10: 190, P50: 250, P90: 320}})
+		o.Work.Groups = append(o.Work.Groups,
+			forecast.GroupWork{Group: id, Decision: forecast.Gather, GoAt: &at, Latest: &at, Why: "overflow",
+				VolumeL: &forecast.Range{P10: 190, P50: 250, P90: 320}})
 	}
 }
 
@@ -149,15 +152,19 @@ func TestEveningGolden(t *testing.T) {
 		{"hard cold", outlook("Fox Hollow", 0.01, forecast.Still, 0, 0, 1, -19, -6, 0, 0, 2), "en", units.US},
 		{"old weather", kept, "en", units.US},
 		{"no forecast reaches tomorrow", none, "en", units.US},
-		{"a long name", outlook("The Old Upper Meadow and Brookside Sugarbush of the Hill Family", 0.95, forecast.Run, 1100, 2300, 4900, -6, 7, 9, 21, 1), "en", units.US},
+		{"a long name", outlook("The Old Upper Meadow and Brookside Sugarbush of the Hill Family", 0.95, forecast.Run, 1100, 2300, 4900,
+			-6, 7, 9, 21, 1), "en", units.US},
 		{"French", outlook("Érablière du Ruisseau", 0.97, forecast.StrongRun, 310, 610, 1190, -6, 8, 9, 20, 2), "fr", units.Metric},
 		{"trees still frozen on a warm day", still(0.02, forecast.StillFrozen, -6, 7), "en", units.US},
 		{"no frost", still(0.1, forecast.NoFrost, 4, 14), "en", units.US},
 		{"tip out one", worked(0.7, group("pails", forecast.TipOut, 0, nil)), "en", units.US},
-		{"tip out two, gather one", worked(0.7, group("pails", forecast.TipOut, 0, nil), group("bags", forecast.TipOut, 0, nil), group("lane", forecast.Gather, 8, nil)), "en", units.US},
+		{"tip out two, gather one", worked(0.7, group("pails", forecast.TipOut, 0, nil), group("bags", forecast.TipOut, 0, nil),
+			group("lane", forecast.Gather, 8, nil)), "en", units.US},
 		{"one helper", worked(0.9, group("north", forecast.Gather, 15, []string{"ana"})), "en", units.US},
-		{"two helpers together", worked(0.9, group("north", forecast.Gather, 15, []string{"ana", "ben"}), group("south", forecast.Gather, 16, []string{"ana", "ben"})), "en", units.US},
-		{"who goes where", worked(0.9, group("north", forecast.Gather, 8, []string{"ana"}), group("south", forecast.Gather, 8, []string{"ana"}), group("east", forecast.Gather, 15, []string{"ben"})), "en", units.US},
+		{"two helpers together", worked(0.9, group("north", forecast.Gather, 15, []string{"ana", "ben"}),
+			group("south", forecast.Gather, 16, []string{"ana", "ben"})), "en", units.US},
+		{"who goes where", worked(0.9, group("north", forecast.Gather, 8, []string{"ana"}),
+			group("south", forecast.Gather, 8, []string{"ana"}), group("east", forecast.Gather, 15, []string{"ben"})), "en", units.US},
 		{"all six groups", worked(0.9, six(forecast.Gather, 9)...), "en", units.US},
 		{"all six groups, a helper each", worked(0.9, eachHelper()...), "en", units.US},
 		{"four of six", worked(0.9, append(six(forecast.Gather, 9)[:4], six(forecast.Leave, 0)[4:]...)...), "en", units.US},
@@ -169,8 +176,10 @@ func TestEveningGolden(t *testing.T) {
 		{"it began tonight", outlook("Fox Hollow", 0.9, forecast.Run, 90, 210, 430, 1, 9, 0, 15, 1), "en", units.US},
 		{"French, frozen", still(0.02, forecast.StillFrozen, -6, 7), "fr", units.Metric},
 		{"French, no frost", still(0.1, forecast.NoFrost, 4, 14), "fr", units.Metric},
-		{"French, tip out", worked(0.7, group("pails", forecast.TipOut, 0, nil), group("lane", forecast.Gather, 8, nil)), "fr", units.Metric},
-		{"French, who goes where", worked(0.9, group("north", forecast.Gather, 8, []string{"ana"}), group("south", forecast.Gather, 8, []string{"ana"}), group("east", forecast.Gather, 15, []string{"ben"})), "fr", units.Metric},
+		{"French, tip out", worked(0.7, group("pails", forecast.TipOut, 0, nil), group("lane", forecast.Gather, 8, nil)), "fr",
+			units.Metric},
+		{"French, who goes where", worked(0.9, group("north", forecast.Gather, 8, []string{"ana"}),
+			group("south", forecast.Gather, 8, []string{"ana"}), group("east", forecast.Gather, 15, []string{"ben"})), "fr", units.Metric},
 		{"French, all six groups", worked(0.9, six(forecast.Gather, 9)...), "fr", units.Metric},
 		{"French, hardly anything", little(group("north", forecast.Gather, 16, nil)), "fr", units.Metric},
 		{"French, sap hangs", worked(0.7, group("north", forecast.Leave, 0, nil)), "fr", units.Metric},
@@ -230,7 +239,8 @@ func TestEveningAlwaysFitsOneMessage(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		o := outlook(rapid.String().Draw(t, "name"), rapid.Float64Range(0, 1).Draw(t, "p"),
 			rapid.SampledFrom([]forecast.Class{forecast.Still, forecast.Trickle, forecast.Run, forecast.StrongRun}).Draw(t, "class"),
-			rapid.Float64Range(0, 1e6).Draw(t, "low"), rapid.Float64Range(0, 1e7).Draw(t, "mid"), rapid.Float64Range(0, 1e8).Draw(t, "high"),
+			rapid.Float64Range(0, 1e6).Draw(t, "low"), rapid.Float64Range(0, 1e7).Draw(t, "mid"),
+			rapid.Float64Range(0, 1e8).Draw(t, "high"),
 			rapid.Float64Range(-50, 30).Draw(t, "min"), rapid.Float64Range(-50, 45).Draw(t, "max"),
 			rapid.IntRange(0, 23).Draw(t, "from"), rapid.IntRange(0, 24).Draw(t, "to"), rapid.Float64Range(0, 400).Draw(t, "age"))
 		o.Source.Kept = rapid.Bool().Draw(t, "kept")
@@ -249,7 +259,8 @@ func TestEveningAlwaysFitsOneMessage(t *testing.T) {
 				o.Bush.Groups = append(o.Bush.Groups, forecast.GroupName{ID: o.Work.Groups[i].Group, Name: name})
 			}
 			v := o.Work.Groups[i].VolumeL
-			v.P10, v.P50, v.P90 = 0, rapid.SampledFrom([]float64{0, 1, 3.9, 250, 123456}).Draw(t, "mid"), rapid.SampledFrom([]float64{0, 1, 3.9, 250, 9876543}).Draw(t, "high")
+			v.P10, v.P50, v.P90 = 0, rapid.SampledFrom([]float64{0, 1, 3.9, 250, 123456}).Draw(t, "mid"),
+				rapid.SampledFrom([]float64{0, 1, 3.9, 250, 9876543}).Draw(t, "high")
 		}
 		if len(o.Days) > 1 {
 			o.Days[1].Why = rapid.SampledFrom([]forecast.WhyStill{"", forecast.StillFrozen, forecast.NoFrost}).Draw(t, "why")
@@ -269,7 +280,8 @@ func TestEveningAlwaysFitsOneMessage(t *testing.T) {
 			if len(o.Work.ToTipOut()) > 0 && !strings.Contains(text, "Tip out ") && !strings.Contains(gsm(text), "A jeter ") {
 				t.Fatalf("sap has gone bad, and it does not say so: %q", text)
 			}
-			if strings.Contains(text, "<no value>") || strings.Contains(text, "text_") || strings.Contains(text, "verdict_") || wrongNumber.MatchString(text) {
+			if strings.Contains(text, "<no value>") || strings.Contains(text, "text_") || strings.Contains(text, "verdict_") ||
+				wrongNumber.MatchString(text) {
 				t.Fatalf("not words: %q", text)
 			}
 		}

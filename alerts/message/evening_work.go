@@ -62,7 +62,8 @@ func (w *Words) gatherText(o *forecast.Outlook) (forms [5]string) {
 		}
 		return w.Say(key, values)
 	}
-	forms = [5]string{"", say("text_gather", groups, when, people), say("text_gather", groups, when, ""), say("text_gather", number, when, ""), say("text_gather_short", number, when, "")}
+	forms = [5]string{"", say("text_gather", groups, when, people), say("text_gather", groups, when, ""),
+		say("text_gather", number, when, ""), say("text_gather_short", number, when, "")}
 	if forms[0] = forms[1]; len(who) > 1 {
 		if each, differ := w.whoGoesWhere(o, due); differ {
 			forms[0] = say("text_gather", each, whenOf("_each"), "")
@@ -89,7 +90,8 @@ func (w *Words) whoGoesWhere(o *forecast.Outlook, due []forecast.GroupWork) (eac
 		if dayWord(o.IssuedAt, *first.GoAt) != dayWord(o.IssuedAt, *due[0].GoAt) {
 			return "", false
 		}
-		parts = append(parts, w.Say("text_gather_each", map[string]any{"Group": strings.Join(names, ", "), "Time": w.Clock(*first.GoAt), "Who": w.whoOf(who)}))
+		parts = append(parts, w.Say("text_gather_each",
+			map[string]any{"Group": strings.Join(names, ", "), "Time": w.Clock(*first.GoAt), "Who": w.whoOf(who)}))
 	}
 	return strings.Join(parts, ", "), differ
 }

@@ -11,7 +11,8 @@ import (
 // second language.
 var FirstForty = []string{
 	"verdict_strong", "verdict_sure", "verdict_likely", "verdict_maybe", "verdict_unlikely", "verdict_none",
-	"text_window", "text_into_night", "text_volume", "text_volume_upto", "text_gather", "text_when_today", "text_when_tomorrow", "text_hangs", "text_weather",
+	"text_window", "text_into_night", "text_volume", "text_volume_upto", "text_gather", "text_when_today", "text_when_tomorrow",
+	"text_hangs", "text_weather",
 	"clock", "clock_noon", "unit_litre", "unit_gallon",
 	"weekday_0", "weekday_1", "weekday_2", "weekday_3", "weekday_4", "weekday_5", "weekday_6",
 	"alert_overflow", "alert_hard_freeze", "alert_change_called_off", "alert_get_ready", "alert_end_here", "round_careful",
@@ -78,11 +79,16 @@ func placeOf(key string) place {
 
 // examples are what is filled in by way of example.
 var examples = map[string]string{
-	"Unit": "gallons", "Day": "Thursday", "N": "3", "Group": "Ridge pails", "Groups": "Ridge pails", "Name": "Hill", "Time": "2 pm", "Volume": "40", "Date": "26 Mar", "From": "9 am", "To": "6 pm",
-	"When": "today 2 pm", "High": "55", "Low": "24 F", "Mid": "40", "Amount": "40 gal", "By": "2 pm", "Chance": "80 %", "What": "Freezing rain", "Example": "ridge", "End": "6 pm", "Brix": "2.1", "Who": " (Robin)",
-	"Names": "Robin", "H": "2", "M": "30", "Start": "9 am", "Ends": "Friday 6 am", "Event": "Winter storm warning", "Issuer": "NWS", "Person": "Robin", "Text": "Ridge pails will run over.", "Score": "4",
-	"InTen": "8", "Days": "9", "Visits": "12 visits", "Syrup": "5", "SyrupUnit": "gallons", "First": "Monday", "Second": "Tuesday", "Month": "Mar", "Verdict": "No run tomorrow", "Word": "nroth", "Most": "365",
-	"Temperature": "24 F", "Before": "26 F", "Known": "30 F", "On": "Monday", "Record": "ridge, 40 gallons, Monday", "Sap": "60", "Wood": "2",
+	"Unit": "gallons", "Day": "Thursday", "N": "3", "Group": "Ridge pails", "Groups": "Ridge pails", "Name": "Hill", "Time": "2 pm",
+	"Volume": "40", "Date": "26 Mar", "From": "9 am", "To": "6 pm",
+	"When": "today 2 pm", "High": "55", "Low": "24 F", "Mid": "40", "Amount": "40 gal", "By": "2 pm", "Chance": "80 %",
+	"What": "Freezing rain", "Example": "ridge", "End": "6 pm", "Brix": "2.1", "Who": " (Robin)",
+	"Names": "Robin", "H": "2", "M": "30", "Start": "9 am", "Ends": "Friday 6 am", "Event": "Winter storm warning", "Issuer": "NWS",
+	"Person": "Robin", "Text": "Ridge pails will run over.", "Score": "4",
+	"InTen": "8", "Days": "9", "Visits": "12 visits", "Syrup": "5", "SyrupUnit": "gallons", "First": "Monday", "Second": "Tuesday",
+	"Month": "Mar", "Verdict": "No run tomorrow", "Word": "nroth", "Most": "365",
+	"Temperature": "24 F", "Before": "26 F", "Known": "30 F", "On": "Monday", "Record": "ridge, 40 gallons, Monday", "Sap": "60",
+	"Wood":  "2",
 	"Whole": "12", "Decimal": "1.2", "Link": "",
 }
 

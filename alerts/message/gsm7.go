@@ -36,7 +36,8 @@ func Septets(text string) (int, bool) {
 }
 
 // plainer replaces signs that people write in names by those that the alphabet has.
-var plainer = strings.NewReplacer("’", "'", "‘", "'", "“", "\"", "”", "\"", "«\u00a0", "\"", "\u00a0»", "\"", "« ", "\"", " »", "\"", "«", "\"", "»", "\"", "–", "-", "—", "-", "…", "...",
+var plainer = strings.NewReplacer("’", "'", "‘", "'", "“", "\"", "”", "\"", "«\u00a0", "\"", "\u00a0»", "\"", "« ", "\"", " »", "\"",
+	"«", "\"", "»", "\"", "–", "-", "—", "-", "…", "...",
 	"°", "", "\u00a0", " ", "\u202f", " ", "\n", " ", "\r", " ", "\f", " ")
 
 // barer writes letters as French does where it has no others at hand.

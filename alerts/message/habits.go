@@ -27,7 +27,8 @@ func ofFiles(key, text string) (is bool, wrong string) {
 	may, is := habits[key]
 	switch {
 	case !is:
-		return slices.ContainsFunc(ownNames, func(begins string) bool { return strings.HasPrefix(key, begins) && len(key) > len(begins) }), ""
+		return slices.ContainsFunc(ownNames,
+			func(begins string) bool { return strings.HasPrefix(key, begins) && len(key) > len(begins) }), ""
 	case may != nil && !slices.Contains(may, text):
 		return true, "write " + strings.Join(may, " or ")
 	case key == "plural_rule":

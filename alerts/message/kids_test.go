@@ -16,7 +16,8 @@ func TestWordsForChildren(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		fill := strings.NewReplacer("{{.Degrees}}", "40 °F", "{{.Day}}", "Monday", "{{.Yes}}", "12", "{{.All}}", "20", "{{.InTen}}", "7", "{{.Class}}", "18", "{{.Ours}}", "16", "{{.Rule}}", "10")
+		fill := strings.NewReplacer("{{.Degrees}}", "40 °F", "{{.Day}}", "Monday", "{{.Yes}}", "12", "{{.All}}", "20", "{{.InTen}}",
+			"7", "{{.Class}}", "18", "{{.Ours}}", "16", "{{.Rule}}", "10")
 		var whole []string
 		for key, text := range texts {
 			if !strings.HasPrefix(key, "kids_") || key == "kids_open" {

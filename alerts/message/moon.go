@@ -39,7 +39,8 @@ func phase(k float64) time.Time {
 	sun := rad(2.5534 + 29.10535670*k)
 	moon := rad(201.5643 + 385.81693528*k + 0.0107582*c*c)
 	lat := rad(160.7108 + 390.67050284*k - 0.0016118*c*c)
-	day += -0.40614*math.Sin(moon) + 0.17302*e*math.Sin(sun) + 0.01614*math.Sin(2*moon) + 0.01043*math.Sin(2*lat) + 0.00734*e*math.Sin(moon-sun) -
+	day += -0.40614*math.Sin(moon) + 0.17302*e*math.Sin(sun) + 0.01614*math.Sin(2*moon) + 0.01043*math.Sin(2*lat) +
+		0.00734*e*math.Sin(moon-sun) -
 		0.00515*e*math.Sin(moon+sun) + 0.00209*e*e*math.Sin(2*sun) - 0.00111*math.Sin(moon-2*lat)
 	const unixEpoch = 2440587.5
 	return time.Unix(int64(math.Round((day-unixEpoch)*86400))-69, 0).UTC() // dynamical time was 69 s ahead

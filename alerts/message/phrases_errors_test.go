@@ -13,11 +13,14 @@ import (
 
 // errorsFrom are the packages whose errors people read: on a terminal, in the check, on a
 // page, in an answer.
-var errorsFrom = []string{"cmd/thawline", "cmd/thawline/internal/cli", "cmd/thawline/internal/app", "cmd/thawline/internal/auth", "cmd/thawline/internal/setup", "cmd/thawline/internal/intake", "config", "alerts/channel", "alerts/message",
-	"forecast/archive", "forecast/boil", "forecast/records", "forecast/table", "forecast/units", "forecast/weather", "forecast/weather/source"}
+var errorsFrom = []string{"cmd/thawline", "cmd/thawline/internal/cli", "cmd/thawline/internal/app", "cmd/thawline/internal/auth",
+	"cmd/thawline/internal/setup", "cmd/thawline/internal/intake", "config", "alerts/channel", "alerts/message",
+	"forecast/archive", "forecast/boil", "forecast/records", "forecast/table", "forecast/units", "forecast/weather",
+	"forecast/weather/source"}
 
 // saysWrong are the functions that are given the words of an error.
-var saysWrong = map[string]bool{"Errorf": true, "New": true, "WrongUse": true, "fail": true, "wrong": true, "Fail": true, "bad": true, "refuse": true, "NeedsMore": true}
+var saysWrong = map[string]bool{"Errorf": true, "New": true, "WrongUse": true, "fail": true, "wrong": true, "Fail": true, "bad": true,
+	"refuse": true, "NeedsMore": true}
 
 // Whatever English error somebody can meet is said in French too, each of its parts.
 func TestErrorsInFrench(t *testing.T) {
@@ -59,7 +62,8 @@ var (
 
 // missing are the parts of an error that a language does not have: what, why, remedy.
 func (b *phraseBook) missing(text string) []string {
-	if _, known := b.find(text); known || !strings.Contains(text, " ") || len(wordsOf.FindAllString(quotedIn.ReplaceAllString(text, ""), -1)) < 2 {
+	if _, known := b.find(text); known || !strings.Contains(text, " ") ||
+		len(wordsOf.FindAllString(quotedIn.ReplaceAllString(text, ""), -1)) < 2 {
 		return nil
 	}
 	if place, what, found := strings.Cut(text, ": "); found && inFile.MatchString(place) {

@@ -10,7 +10,8 @@ import (
 )
 
 // recordedParts are how the keys begin of which an evening is made.
-var recordedParts = []string{"verdict_", "text_", "danger_warning", "danger_freezing_rain", "danger_wind", "danger_cold", "unit_", "weekday_", "clock_noon", "clock_midnight", "spoken_", "either_day"}
+var recordedParts = []string{"verdict_", "text_", "danger_warning", "danger_freezing_rain", "danger_wind", "danger_cold", "unit_",
+	"weekday_", "clock_noon", "clock_midnight", "spoken_", "either_day"}
 
 // Phrases are what somebody has to speak once, each by itself, so that any evening can be
 // put together in their voice: the texts between what is filled in, numbers, and names.
@@ -54,7 +55,8 @@ func (w *Words) Phrases(sites []forecast.Site) []string {
 }
 
 // spokenNumbers are those whose words make all others.
-var spokenNumbers = []int{0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18, 19, 20, 21, 30, 40, 50, 60, 70, 80, 81, 90, 100, 200, 1000}
+var spokenNumbers = []int{0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18, 19, 20, 21, 30, 40, 50, 60, 70, 80, 81, 90,
+	100, 200, 1000}
 
 // Phrase is a spoken text as recordings are told apart: in lower case, without stops.
 func Phrase(text string) string {

@@ -30,8 +30,10 @@ func (w *Words) doubt(d *records.Doubt) string {
 	case d.Kind == records.SameTwice && d.Other == 0:
 		key += "_here"
 	}
-	values := map[string]any{"Date": d.Visit.CollectedAt.Format(time.DateOnly), "Group": d.Visit.Group, "Site": d.Visit.Site, "Near": d.Near, "Groups": strings.Join(d.Groups, ", "), "Other": d.Other,
-		"Volume": volume(d.Visit.VolumeL), "Holds": volume(d.HoldsL), "Taps": w.Plural("rounds_taps", d.Taps), "Brix": w.Share(d.Visit.BrixPct)}
+	values := map[string]any{"Date": d.Visit.CollectedAt.Format(time.DateOnly), "Group": d.Visit.Group, "Site": d.Visit.Site,
+		"Near": d.Near, "Groups": strings.Join(d.Groups, ", "), "Other": d.Other,
+		"Volume": volume(d.Visit.VolumeL), "Holds": volume(d.HoldsL), "Taps": w.Plural("rounds_taps", d.Taps),
+		"Brix": w.Share(d.Visit.BrixPct)}
 	if d.Taps > 0 {
 		values["PerTap"] = volume(d.Visit.VolumeL / float64(d.Taps))
 	}
@@ -61,8 +63,10 @@ func (w *Words) FineVolume(litres float64) (number, unit string) {
 
 // noteKeys are the words of the ticks on the page for the round; they are kept in
 // English, whoever ticks.
-var noteKeys = []struct{ kept, key string }{{records.NoteFull, "note_full"}, {records.NoteIce, "note_ice"}, {records.NoteNotChecked, "note_not_checked"},
-	{records.NoteIceLittle, "note_ice_little"}, {records.NoteIceHalf, "note_ice_half"}, {records.NoteIceMost, "note_ice_most"}, {records.NoteAsExpected, "note_as_expected"}, {records.NoteLoads, "note_loads"}, {records.NoteRight, "note_right"}}
+var noteKeys = []struct{ kept, key string }{{records.NoteFull, "note_full"}, {records.NoteIce, "note_ice"},
+	{records.NoteNotChecked, "note_not_checked"},
+	{records.NoteIceLittle, "note_ice_little"}, {records.NoteIceHalf, "note_ice_half"}, {records.NoteIceMost, "note_ice_most"},
+	{records.NoteAsExpected, "note_as_expected"}, {records.NoteLoads, "note_loads"}, {records.NoteRight, "note_right"}}
 
 // Note is a note with what was ticked in the reader's language; the rest as it was
 // written.

@@ -131,7 +131,8 @@ func ReadSheet(in io.Reader, english Texts) (Texts, error) {
 		said := strings.TrimSpace(row[1])
 		if m == nil {
 			if said != "" {
-				faults = append(faults, fmt.Errorf("row %d: the first column has lost its key in brackets; leave that column as it is", i+1))
+				faults = append(faults, fmt.Errorf("row %d: the first column has lost its key in brackets; leave that column as it is",
+					i+1))
 			}
 			continue
 		}

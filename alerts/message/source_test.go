@@ -16,12 +16,14 @@ func TestSourcesAreToldInEveryLanguage(t *testing.T) {
 	for _, language := range []string{"en", "fr"} {
 		w := words(t, language, units.US)
 		for _, kind := range weather.RemarkKinds() {
-			r := weather.Remark{Kind: kind, Name: "hill", Why: "because", Hours: 3, Of: 9, FromM: 100, ToM: 300, Since: time.Date(2026, 3, 8, 6, 0, 0, 0, time.UTC)}
+			r := weather.Remark{Kind: kind, Name: "hill", Why: "because", Hours: 3, Of: 9, FromM: 100, ToM: 300,
+				Since: time.Date(2026, 3, 8, 6, 0, 0, 0, time.UTC)}
 			if said := w.Remark(&r); said == "" || strings.HasPrefix(said, "remark_") || strings.Contains(said, "<no value>") {
 				t.Errorf("%s, %s: %q", language, kind, said)
 			}
 		}
-		for _, kind := range []source.FaultKind{source.Unreachable, source.Refused, source.Busy, source.Unreadable, source.Outdated, source.Outside} {
+		for _, kind := range []source.FaultKind{source.Unreachable, source.Refused, source.Busy, source.Unreadable, source.Outdated,
+			source.Outside} {
 			said := w.PassedOver(forecast.PassedOver{Service: "nws", Kind: string(kind), Detail: "no answer"})
 			if !strings.Contains(said, "National Weather Service") || !strings.Contains(said, "no answer") {
 				t.Errorf("%s, %s: %q", language, kind, said)
@@ -34,7 +36,8 @@ func TestSourcesAreToldInEveryLanguage(t *testing.T) {
 	if said := words(t, "en", units.US).Service("another"); said != "another" {
 		t.Error(said)
 	}
-	if said := words(t, "fr", units.US).Remark(&weather.Remark{Kind: weather.CarriedHeight, FromM: 304.8, ToM: 609.6}); !strings.Contains(said, "de 1000\u00a0pi à la hauteur de l'érablière (2000\u00a0pi)") {
+	if said := words(t, "fr", units.US).Remark(&weather.Remark{Kind: weather.CarriedHeight, FromM: 304.8,
+		ToM: 609.6}); !strings.Contains(said, "de 1000\u00a0pi à la hauteur de l'érablière (2000\u00a0pi)") {
 		t.Error(said)
 	}
 }

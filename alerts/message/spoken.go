@@ -86,7 +86,8 @@ func (w *Words) aloud(text string) string {
 	text = wholeNumber.ReplaceAllStringFunc(text, say)
 	text = brackets.ReplaceAllString(text, ", $1,")
 	text = colon.ReplaceAllString(text, ".$1")
-	text = strings.NewReplacer("–", ", ", "—", ", ", "-", " ", "/", ", ", "(", " ", ")", " ", "[", " ", "]", " ", "{", " ", "}", " ", ":", " ", ";", ",", "%", " ", "\"", "", "“", "", "”", "", "«", "", "»", "", "°", "", "\u2011", " ", "_", " ").Replace(text)
+	text = strings.NewReplacer("–", ", ", "—", ", ", "-", " ", "/", ", ", "(", " ", ")", " ", "[", " ", "]", " ", "{", " ", "}", " ",
+		":", " ", ";", ",", "%", " ", "\"", "", "“", "", "”", "", "«", "", "»", "", "°", "", "\u2011", " ", "_", " ").Replace(text)
 	text = beforeStop.ReplaceAllString(strings.Join(strings.Fields(text), " "), "$1")
 	text = doubleStops.ReplaceAllStringFunc(text, func(m string) string {
 		if strings.Contains(m, ".") {

@@ -36,11 +36,16 @@ func TestEveryMessageCanBeSpoken(t *testing.T) {
 // What is written one way and said another (common practice in both languages).
 func TestReadAloud(t *testing.T) {
 	for _, c := range []struct{ language, written, said string }{
-		{"en", "Sap will run tomorrow, 9 am to 6 pm. About 55 gallons (20 to 110).", "Sap will run tomorrow, nine in the morning to six in the evening. About fifty five gallons, twenty to one hundred ten."},
-		{"en", "Hill: pails will run over, chance >99 %. Gather by Friday 2 pm; low -4 C.", "Hill. pails will run over, chance more than ninety nine percent. Gather by Friday two in the afternoon. low minus four degrees."},
-		{"en", "North 2: 1,250 litres at 2.1 %, 14:30, 26 Mar", "North two. one thousand two hundred fifty litres at two point one percent, fourteen thirty, twenty six March"},
-		{"fr", "Coulée demain, 9 h à 20 h. Environ 81 litres (71 à 92).", "Coulée demain, neuf heures à vingt heures. Environ quatre vingt un litres, soixante et onze à quatre vingt douze."},
-		{"fr", "Min -4 C, max 1 C. À 1 h, 200 L; 1er avr. 380", "Min moins quatre degrés, max un degrés. À une heure, deux cents L. premier avril trois cent quatre vingts"},
+		{"en", "Sap will run tomorrow, 9 am to 6 pm. About 55 gallons (20 to 110).",
+			"Sap will run tomorrow, nine in the morning to six in the evening. About fifty five gallons, twenty to one hundred ten."},
+		{"en", "Hill: pails will run over, chance >99 %. Gather by Friday 2 pm; low -4 C.",
+			"Hill. pails will run over, chance more than ninety nine percent. Gather by Friday two in the afternoon. low minus four degrees."},
+		{"en", "North 2: 1,250 litres at 2.1 %, 14:30, 26 Mar",
+			"North two. one thousand two hundred fifty litres at two point one percent, fourteen thirty, twenty six March"},
+		{"fr", "Coulée demain, 9 h à 20 h. Environ 81 litres (71 à 92).",
+			"Coulée demain, neuf heures à vingt heures. Environ quatre vingt un litres, soixante et onze à quatre vingt douze."},
+		{"fr", "Min -4 C, max 1 C. À 1 h, 200 L; 1er avr. 380",
+			"Min moins quatre degrés, max un degrés. À une heure, deux cents L. premier avril trois cent quatre vingts"},
 	} {
 		w, err := message.NewWords(message.Reader{Language: c.language})
 		if err != nil {

@@ -45,7 +45,8 @@ func (t Texts) read(file string, data []byte) error {
 			var text Text
 			for form, one := range v {
 				s, isText := one.(string)
-				to := map[string]*string{"zero": &text.Zero, "one": &text.One, "two": &text.Two, "few": &text.Few, "many": &text.Many, "other": &text.Other}[form]
+				to := map[string]*string{"zero": &text.Zero, "one": &text.One, "two": &text.Two, "few": &text.Few, "many": &text.Many,
+					"other": &text.Other}[form]
 				if to == nil || !isText {
 					return fmt.Errorf("%s: %s.%s: not a text; plurals are zero, one, two, few, many and other", file, key, form)
 				}
@@ -64,7 +65,8 @@ func (t Texts) read(file string, data []byte) error {
 func (t Texts) messages() []*i18n.Message {
 	var out []*i18n.Message
 	for key, text := range t {
-		out = append(out, &i18n.Message{ID: key, Zero: text.Zero, One: text.One, Two: text.Two, Few: text.Few, Many: text.Many, Other: text.Other})
+		out = append(out, &i18n.Message{ID: key, Zero: text.Zero, One: text.One, Two: text.Two, Few: text.Few, Many: text.Many,
+			Other: text.Other})
 	}
 	return out
 }

@@ -25,8 +25,10 @@ var mapleTags = []struct {
 	tag    string
 	script madeup.Script
 }{
-	{"oj", madeup.Latin}, {"ojb", madeup.Latin}, {"oj-Cans", madeup.Syllabics}, {"ciw", madeup.Accented}, {"moh", madeup.Accented}, {"one", madeup.Latin}, {"ono", madeup.Accented},
-	{"mic", madeup.Latin}, {"abe", madeup.Latin}, {"pqm", madeup.Accented}, {"cr", madeup.Syllabics}, {"crk", madeup.Syllabics}, {"alq", madeup.Latin}, {"men", madeup.Accented},
+	{"oj", madeup.Latin}, {"ojb", madeup.Latin}, {"oj-Cans", madeup.Syllabics}, {"ciw", madeup.Accented}, {"moh", madeup.Accented},
+	{"one", madeup.Latin}, {"ono", madeup.Accented},
+	{"mic", madeup.Latin}, {"abe", madeup.Latin}, {"pqm", madeup.Accented}, {"cr", madeup.Syllabics}, {"crk", madeup.Syllabics},
+	{"alq", madeup.Latin}, {"men", madeup.Accented},
 	{"art-Hebr", madeup.RightToLeft}, {"art-Tibt", madeup.Tall},
 }
 
@@ -45,8 +47,10 @@ func occasions() []occasion {
 	at := func(day, hour int) time.Time { return time.Date(2026, 3, day, hour, 0, 0, 0, zone) }
 	bush := forecast.Bush{Name: "Hill", Groups: []forecast.GroupName{{ID: "ridge", Name: "Ridge pails"}}}
 	evening := func(change func(*forecast.Outlook)) *forecast.Outlook {
-		o := &forecast.Outlook{Site: "hill", IssuedAt: now, Bush: bush, Days: []forecast.Day{{Date: "2026-03-20"}, {Date: "2026-03-21", RunProbability: 0.8, Class: forecast.Run,
-			VolumeL: forecast.Range{P10: 50, P50: 100, P90: 200}, Window: &forecast.Window{Start: at(21, 9), End: at(21, 18)}, TemperatureC: forecast.MinMax{Min: -4, Max: 6}}}}
+		o := &forecast.Outlook{Site: "hill", IssuedAt: now, Bush: bush,
+			Days: []forecast.Day{{Date: "2026-03-20"}, {Date: "2026-03-21", RunProbability: 0.8, Class: forecast.Run,
+				VolumeL: forecast.Range{P10: 50, P50: 100, P90: 200}, Window: &forecast.Window{Start: at(21, 9), End: at(21, 18)},
+				TemperatureC: forecast.MinMax{Min: -4, Max: 6}}}}
 		change(o)
 		return o
 	}
@@ -57,10 +61,14 @@ func occasions() []occasion {
 		evening(func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].Why = 0.01, forecast.NoFrost }),
 		evening(func(o *forecast.Outlook) { o.Source.Kept, o.Source.AgeHours = true, 30 }),
 		evening(func(o *forecast.Outlook) {
-			o.Work = forecast.Work{Until: at(21, 20), Groups: []forecast.GroupWork{{Group: "ridge", Decision: forecast.Gather, GoAt: &gather, Who: []string{"robin"}, VolumeL: &forecast.Range{P10: 40, P50: 90, P90: 150}}}}
+			o.Work = forecast.Work{Until: at(21, 20),
+				Groups: []forecast.GroupWork{{Group: "ridge", Decision: forecast.Gather, GoAt: &gather, Who: []string{"robin"},
+					VolumeL: &forecast.Range{P10: 40, P50: 90, P90: 150}}}}
 		}),
 		evening(func(o *forecast.Outlook) {
-			o.Work = forecast.Work{Until: at(21, 20), Groups: []forecast.GroupWork{{Group: "ridge", Decision: forecast.TipOut, HeldL: forecast.Range{P50: 50}}}, Dangers: []forecast.Danger{{What: forecast.DangerWind, From: at(21, 8), To: at(21, 20), LossL: 60}}}
+			o.Work = forecast.Work{Until: at(21, 20),
+				Groups:  []forecast.GroupWork{{Group: "ridge", Decision: forecast.TipOut, HeldL: forecast.Range{P50: 50}}},
+				Dangers: []forecast.Danger{{What: forecast.DangerWind, From: at(21, 8), To: at(21, 20), LossL: 60}}}
 		}),
 	}
 	var out []occasion
@@ -71,9 +79,14 @@ func occasions() []occasion {
 	for i := range alerts.Profiles {
 		row := &alerts.Profiles[i]
 		for _, what := range row.Says {
-			d := alerts.Decision{Kind: row.Kind, Facts: alerts.Facts{What: what, Group: "Ridge pails", GroupID: "ridge", Chance: 0.8, Score: 7, Percentage: 80, LowC: -12, VolumeL: 120, SyrupL: 3, Visits: 12, Days: 9,
-				Class: &alerts.ClassFacts{ID: "one", SapL: 45, HoldFrom: at(19, 18), SyrupL: 2, Drips: &likely, Danger: forecast.DangerWind},
-				At:    at(21, 15), Ends: at(22, 6), Window: at(21, 10), Date: "2026-03-21", From: "2026-03-21", To: "2026-03-23", Event: weather.Quoted{"en": "Winter Storm Warning", "fr": "Avertissement de tempête"}, Issuer: weather.Quoted{"en": "NWS", "fr": "NWS"}}}
+			d := alerts.Decision{Kind: row.Kind,
+				Facts: alerts.Facts{What: what, Group: "Ridge pails", GroupID: "ridge", Chance: 0.8, Score: 7, Percentage: 80,
+					LowC: -12, VolumeL: 120, SyrupL: 3, Visits: 12, Days: 9,
+					Class: &alerts.ClassFacts{ID: "one", SapL: 45, HoldFrom: at(19, 18), SyrupL: 2, Drips: &likely,
+						Danger: forecast.DangerWind},
+					At: at(21, 15), Ends: at(22, 6), Window: at(21, 10), Date: "2026-03-21", From: "2026-03-21", To: "2026-03-23",
+					Event:  weather.Quoted{"en": "Winter Storm Warning", "fr": "Avertissement de tempête"},
+					Issuer: weather.Quoted{"en": "NWS", "fr": "NWS"}}}
 			say := func(w *message.Words) string { return w.Alert(&d, o) }
 			switch {
 			case row.Kind == alerts.Question:
@@ -84,13 +97,15 @@ func occasions() []occasion {
 			out = append(out, occasion{string(row.Kind) + " " + what, say})
 			if row.Kind == alerts.ClassVisit {
 				eve := d
-				eve.Facts.Class = &alerts.ClassFacts{ID: "one", SapL: 45, SyrupL: 2, Drips: &likely, Changed: true, Order: (&forecast.ClassPlan{From: at(21, 9), To: at(21, 12), Programme: forecast.Dripping}).Order()}
+				eve.Facts.Class = &alerts.ClassFacts{ID: "one", SapL: 45, SyrupL: 2, Drips: &likely, Changed: true,
+					Order: (&forecast.ClassPlan{From: at(21, 9), To: at(21, 12), Programme: forecast.Dripping}).Order()}
 				out = append(out, occasion{"the last evening " + what, func(w *message.Words) string { return w.Alert(&eve, o) }})
 			}
 		}
 	}
 	return append(out, occasion{"escalation", func(w *message.Words) string {
-		return w.Escalation("Robin", w.Alert(&alerts.Decision{Kind: alerts.Overflow, Facts: alerts.Facts{Group: "Ridge pails", Chance: 0.8, At: at(21, 15)}}, o), true)
+		return w.Escalation("Robin", w.Alert(&alerts.Decision{Kind: alerts.Overflow,
+			Facts: alerts.Facts{Group: "Ridge pails", Chance: 0.8, At: at(21, 15)}}, o), true)
 	}})
 }
 
@@ -155,13 +170,15 @@ func faultOf(text string, room message.Room, kind string) string {
 	switch {
 	case text == "":
 		return "silent"
-	case !utf8.ValidString(text) || strings.ContainsFunc(text, func(r rune) bool { return unicode.Is(unicode.Cc, r) || r == unicode.ReplacementChar }):
+	case !utf8.ValidString(text) || strings.ContainsFunc(text,
+		func(r rune) bool { return unicode.Is(unicode.Cc, r) || r == unicode.ReplacementChar }):
 		return "mangled"
 	case strings.Contains(text, "?") && !strings.HasPrefix(kind, string(alerts.Question)):
 		return "a question mark in place of a letter"
 	case strings.Contains(text, "{{") || strings.Contains(text, "<no value>") || strings.Contains(text, "_"):
 		return "not words"
-	case room == message.Wide && utf8.RuneCountInString(text) > message.SMSLimit, room == message.Texted && inGSM && septets > message.SMSLimit, room == message.Texted && !inGSM && len(utf16.Encode([]rune(text))) > 134:
+	case room == message.Wide && utf8.RuneCountInString(text) > message.SMSLimit, room == message.Texted && inGSM &&
+		septets > message.SMSLimit, room == message.Texted && !inGSM && len(utf16.Encode([]rune(text))) > 134:
 		return "longer than its room"
 	}
 	return ""
@@ -198,7 +215,9 @@ func TestSheetsComeBack(t *testing.T) {
 	if err := message.WriteSheet(&empty, english, message.Texts{}, 0); err != nil {
 		t.Fatal(err)
 	}
-	for _, says := range []string{"Where: begins the evening text; room for 40 characters", "Filled in: Ridge pails will run over, chance 80 %. Gather by Thursday 2 pm.", "{Group} will run over", "[verdict_strong]", "[unit_litre.one]"} {
+	for _, says := range []string{"Where: begins the evening text; room for 40 characters",
+		"Filled in: Ridge pails will run over, chance 80 %. Gather by Thursday 2 pm.", "{Group} will run over", "[verdict_strong]",
+		"[unit_litre.one]"} {
 		if !strings.Contains(empty.String(), says) {
 			t.Errorf("the sheet does not say %q", says)
 		}
@@ -208,7 +227,8 @@ func TestSheetsComeBack(t *testing.T) {
 	}
 	broken := "English;Own\n\"Sap {Day}\n[alert_change_called_off]\";xx {Nom} {Day}\nlost its key;xx\n"
 	_, err = message.ReadSheet(strings.NewReader(broken), english)
-	if err == nil || !strings.Contains(err.Error(), "row 3: the first column has lost its key") || !strings.Contains(err.Error(), "row 2: alert_change_called_off") {
+	if err == nil || !strings.Contains(err.Error(), "row 3: the first column has lost its key") ||
+		!strings.Contains(err.Error(), "row 2: alert_change_called_off") {
 		t.Errorf("%v", err)
 	}
 	if len(message.FirstForty) != 40 {
@@ -227,7 +247,8 @@ func TestSheetsComeBack(t *testing.T) {
 // The file says how its language is written, and whose it is.
 func TestHabitsOfFiles(t *testing.T) {
 	texts := madeup.Latin.Texts(t)
-	for key, text := range map[string]string{"plural_rule": "en", "group_name_ridge": "Øtebhc", "bush_name_hill": "Øuvyy", "written_by": "Those who speak it", "terms": "Ask first", "sms_parts": "3", "moon_3": "Øzbba"} {
+	for key, text := range map[string]string{"plural_rule": "en", "group_name_ridge": "Øtebhc", "bush_name_hill": "Øuvyy",
+		"written_by": "Those who speak it", "terms": "Ask first", "sms_parts": "3", "moon_3": "Øzbba"} {
 		texts[key] = message.Text{Other: text}
 	}
 	c, err := message.LoadCatalogue(madeup.File(t, "moh", texts))
@@ -252,7 +273,8 @@ func TestHabitsOfFiles(t *testing.T) {
 	for key, text := range map[string]string{"plural_rule": "moh", "direction": "up", "sms_parts": "9", "sms_accents_may_go": "perhaps"} {
 		broken := madeup.Latin.Texts(t, message.FirstForty...)
 		broken[key] = message.Text{Other: text}
-		if c, err = message.LoadCatalogue(madeup.File(t, "moh", broken)); err != nil || len(c.LeftOut) != 1 || !strings.Contains(c.LeftOut[0].Error(), key) {
+		if c, err = message.LoadCatalogue(madeup.File(t, "moh", broken)); err != nil || len(c.LeftOut) != 1 ||
+			!strings.Contains(c.LeftOut[0].Error(), key) {
 			t.Errorf("%s = %s: %v %v", key, text, err, c.LeftOut)
 		}
 	}

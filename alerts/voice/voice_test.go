@@ -28,7 +28,8 @@ func record(t *testing.T, folder, phrase string, rate, samples int) {
 		data[i] = 1000 * (i%2*2 - 1)
 	}
 	e := wav.NewEncoder(out, rate, 16, 1, 1)
-	if err := errors.Join(e.Write(&audio.IntBuffer{Format: &audio.Format{NumChannels: 1, SampleRate: rate}, Data: data, SourceBitDepth: 16}), e.Close(), out.Close()); err != nil {
+	if err := errors.Join(e.Write(&audio.IntBuffer{Format: &audio.Format{NumChannels: 1, SampleRate: rate}, Data: data,
+		SourceBitDepth: 16}), e.Close(), out.Close()); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -61,7 +62,8 @@ func TestSpeakFromRecordings(t *testing.T) {
 		t.Errorf("%v", missing)
 	}
 	record(t, folder, "about", 16000, 800)
-	if err := o.Speak(context.Background(), "en", "Sap will run tomorrow. About forty gallons.", file); err == nil || !strings.Contains(err.Error(), "about.wav has another sample rate") {
+	if err := o.Speak(context.Background(), "en", "Sap will run tomorrow. About forty gallons.", file); err == nil ||
+		!strings.Contains(err.Error(), "about.wav has another sample rate") {
 		t.Errorf("%v", err)
 	}
 }

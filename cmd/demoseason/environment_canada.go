@@ -49,8 +49,9 @@ func cityPage(s *weather.Series) map[string]any {
 			short = "Tonight"
 		}
 		periods = append(periods, map[string]any{
-			"period":       map[string]any{"textForecastName": both(short), "value": both(name)},
-			"temperatures": map[string]any{"temperature": []any{map[string]any{"class": map[string]any{"en": class, "fr": bas}, "value": both(math.Round(extreme)), "units": both("C")}}},
+			"period": map[string]any{"textForecastName": both(short), "value": both(name)},
+			"temperatures": map[string]any{"temperature": []any{map[string]any{"class": map[string]any{"en": class, "fr": bas},
+				"value": both(math.Round(extreme)), "units": both("C")}}},
 		})
 	}
 	stamp := issued.Add(-20 * time.Minute).Format(time.RFC3339)
@@ -73,16 +74,19 @@ func climateHourly(s *weather.Series) map[string]any {
 	var features []map[string]any
 	for i := s.Index(issued) - 7*24; i < s.Index(issued); i++ {
 		features = append(features, map[string]any{
-			"type": "Feature", "id": fmt.Sprintf("9999999.%d", i), "geometry": map[string]any{"type": "Point", "coordinates": []float64{-72.21, 45.06}},
+			"type": "Feature", "id": fmt.Sprintf("9999999.%d", i),
+			"geometry": map[string]any{"type": "Point", "coordinates": []float64{-72.21, 45.06}},
 			"properties": map[string]any{
 				"STATION_NAME": "VAL-INVENTE", "CLIMATE_IDENTIFIER": "9999999", "UTC_DATE": s.Time(i).Format("2006-01-02T15:04:05"),
-				"TEMP": s.At(weather.TemperatureC, i), "TEMP_FLAG": nil, "DEW_POINT_TEMP": s.At(weather.DewPointC, i), "DEW_POINT_TEMP_FLAG": nil,
-				"RELATIVE_HUMIDITY": s.At(weather.RelativeHumidityPct, i), "RELATIVE_HUMIDITY_FLAG": nil,
+				"TEMP": s.At(weather.TemperatureC, i), "TEMP_FLAG": nil, "DEW_POINT_TEMP": s.At(weather.DewPointC, i),
+				"DEW_POINT_TEMP_FLAG": nil,
+				"RELATIVE_HUMIDITY":   s.At(weather.RelativeHumidityPct, i), "RELATIVE_HUMIDITY_FLAG": nil,
 				"PRECIP_AMOUNT": s.At(weather.PrecipitationMM, i), "PRECIP_AMOUNT_FLAG": nil,
 				"WIND_SPEED": math.Round(s.At(weather.WindSpeedMS, i) * 3.6), "WIND_SPEED_FLAG": nil,
 				"STATION_PRESSURE": round(s.At(weather.SurfacePressureHPa, i)/10, 2), "STATION_PRESSURE_FLAG": nil,
 			},
 		})
 	}
-	return map[string]any{"type": "FeatureCollection", "features": features, "numberMatched": len(features), "numberReturned": len(features)}
+	return map[string]any{"type": "FeatureCollection", "features": features, "numberMatched": len(features),
+		"numberReturned": len(features)}
 }

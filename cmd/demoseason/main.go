@@ -114,7 +114,8 @@ func expect(truth *weather.Series) weather.Series {
 	wrong := weather.ErrorMembers(&future, place, issued, 2, seed+7)[1]
 	for i := range wrong.Hours() { // members tell humidity by the dew point alone
 		at := wrong.Time(i)
-		wrong.Set(weather.RelativeHumidityPct, at, weather.RelativeHumidityFrom(wrong.At(weather.TemperatureC, i), wrong.At(weather.DewPointC, i)))
+		wrong.Set(weather.RelativeHumidityPct, at,
+			weather.RelativeHumidityFrom(wrong.At(weather.TemperatureC, i), wrong.At(weather.DewPointC, i)))
 	}
 	past := truth.Between(first, issued)
 	return past.Overlay(&wrong)

@@ -48,7 +48,8 @@ func TestSeasonReadsLikeOne(t *testing.T) {
 		} else {
 			cold = 0
 		}
-		if at.After(time.Date(2026, 3, 5, 0, 0, 0, 0, time.UTC)) && at.Before(time.Date(2026, 4, 20, 0, 0, 0, 0, time.UTC)) && low <= -1.1 && high >= 2.2 {
+		if at.After(time.Date(2026, 3, 5, 0, 0, 0, 0, time.UTC)) && at.Before(time.Date(2026, 4, 20, 0, 0, 0, 0, time.UTC)) &&
+			low <= -1.1 && high >= 2.2 {
 			thaws++
 		}
 	}

@@ -21,7 +21,8 @@ func metNorwayComplete(s *weather.Series) map[string]any {
 			"air_temperature":           t,
 			"air_pressure_at_sea_level": round(weather.PressureAtHeight(s.At(weather.SurfacePressureHPa, i), t, place.ElevationM, 0), 1),
 			"cloud_area_fraction":       s.At(weather.CloudCoverPct, i), "dew_point_temperature": s.At(weather.DewPointC, i),
-			"relative_humidity": s.At(weather.RelativeHumidityPct, i), "wind_speed": round(s.At(weather.WindSpeedMS, i), 1), "wind_from_direction": 270.0,
+			"relative_humidity": s.At(weather.RelativeHumidityPct, i), "wind_speed": round(s.At(weather.WindSpeedMS, i), 1),
+			"wind_from_direction": 270.0,
 		}}}
 		if next <= last {
 			if step == 1 {
@@ -46,7 +47,8 @@ func metNorwayComplete(s *weather.Series) map[string]any {
 		"type": "Feature", "geometry": map[string]any{"type": "Point", "coordinates": []float64{-72.31, 44.62, 420}},
 		"properties": map[string]any{
 			"meta": map[string]any{"updated_at": issued.Add(-2 * time.Hour).Format(time.RFC3339), "units": map[string]string{
-				"air_pressure_at_sea_level": "hPa", "air_temperature": "celsius", "air_temperature_max": "celsius", "air_temperature_min": "celsius",
+				"air_pressure_at_sea_level": "hPa", "air_temperature": "celsius", "air_temperature_max": "celsius",
+				"air_temperature_min": "celsius",
 				"cloud_area_fraction": "%", "dew_point_temperature": "celsius", "precipitation_amount": "mm", "relative_humidity": "%",
 				"wind_from_direction": "degrees", "wind_speed": "m/s"}},
 			"timeseries": steps,

@@ -78,8 +78,10 @@ func nwsGridpoint(s *weather.Series) map[string]any {
 			"@type": "wx:Gridpoint", "updateTime": issued.Add(-70 * time.Minute).Format("2006-01-02T15:04:05+00:00"),
 			"validTimes": s.Time(from).Format("2006-01-02T15:04:05+00:00") + "/P7DT15H",
 			"elevation":  map[string]any{"unitCode": "wmoUnit:m", "value": 405.3}, "gridId": "ZZV", "gridX": "61", "gridY": "47",
-			"temperature":      nwsLayer(s, from, to, "wmoUnit:degC", func(i int) float64 { return fahrenheitC(s.At(weather.TemperatureC, i)) }),
-			"dewpoint":         nwsLayer(s, from, to-2, "wmoUnit:degC", func(i int) float64 { return fahrenheitC(s.At(weather.DewPointC, i)) }),
+			"temperature": nwsLayer(s, from, to, "wmoUnit:degC",
+				func(i int) float64 { return fahrenheitC(s.At(weather.TemperatureC, i)) }),
+			"dewpoint": nwsLayer(s, from, to-2, "wmoUnit:degC",
+				func(i int) float64 { return fahrenheitC(s.At(weather.DewPointC, i)) }),
 			"relativeHumidity": nwsLayer(s, from, to-2, "wmoUnit:percent", col(weather.RelativeHumidityPct)),
 			"skyCover":         nwsLayer(s, from, to, "wmoUnit:percent", col(weather.CloudCoverPct)),
 			"windSpeed": nwsLayer(s, from, to, "wmoUnit:km_h-1", func(i int) float64 {

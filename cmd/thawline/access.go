@@ -52,7 +52,8 @@ func accessCodeCommand(g *cli.Globals) *cobra.Command {
 					return err
 				}
 				if !needed {
-					return cli.WrongUse("nothing is to be set up: no login is asked for, or a keeper has a password; thawline access link --person ID invites somebody")
+					return cli.WrongUse(
+						"nothing is to be set up: no login is asked for, or a keeper has a password; thawline access link --person ID invites somebody")
 				}
 				code, err := service.SetUpCode(cmd.Context())
 				if err != nil {
@@ -119,7 +120,8 @@ func accessTokenCommand(g *cli.Globals) *cobra.Command {
 				}
 				for _, s := range scopes {
 					if !slices.Contains(known, s) {
-						return cli.WrongUse("--scopes " + s + ": tokens are not good for that; " + units.Suggest(s, known, "write some of "+strings.Join(known, ", ")))
+						return cli.WrongUse("--scopes " + s + ": tokens are not good for that; " +
+							units.Suggest(s, known, "write some of "+strings.Join(known, ", ")))
 					}
 					t.Scopes = append(t.Scopes, auth.Scope(s))
 				}

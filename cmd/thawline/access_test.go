@@ -39,7 +39,8 @@ serve: {listen: "0.0.0.0:8787", link: "https://bush.example.org/sap"}
 	if err := json.Unmarshal([]byte(must("access", "list", "--json")), &list); err != nil || len(list) != 3 {
 		t.Fatalf("%v %+v", err, list)
 	}
-	if said := must("access", "list"); strings.Contains(said, strings.TrimSpace(token)) || !strings.Contains(said, "scale (records:write outlook:read all sites)") {
+	if said := must("access", "list"); strings.Contains(said, strings.TrimSpace(token)) ||
+		!strings.Contains(said, "scale (records:write outlook:read all sites)") {
 		t.Error(said)
 	}
 	must("access", "withdraw", list[0].ID)
@@ -50,9 +51,15 @@ serve: {listen: "0.0.0.0:8787", link: "https://bush.example.org/sap"}
 		args []string
 		says string
 	}{
-		{[]string{"access", "link", "--name", "x", "--role", "keeper"}, "roles crew and viewer"}, {[]string{"access", "link"}, "needs the name"}, {[]string{"access", "token", "--name", "x", "--scopes", "all"}, "not good for that"},
-		{[]string{"access", "withdraw", "none"}, "no link or token of that id"}, {[]string{"access", "withdraw"}, "thawline access list shows"}, {[]string{"access", "link", "--person", "nobody"}, "there is no such person; the settings have robin"},
-		{[]string{"access", "link", "--name", "x", "--site", "no-such"}, "the settings have hill"}, {[]string{"access", "token", "--name", "x", "--site", "hil", "--scopes", "records:write"}, `did you mean "hill"?`}, {[]string{"access", "token", "--name", "x", "--scopes", "everything"}, "write some of "},
+		{[]string{"access", "link", "--name", "x", "--role", "keeper"}, "roles crew and viewer"},
+		{[]string{"access", "link"}, "needs the name"},
+		{[]string{"access", "token", "--name", "x", "--scopes", "all"}, "not good for that"},
+		{[]string{"access", "withdraw", "none"}, "no link or token of that id"},
+		{[]string{"access", "withdraw"}, "thawline access list shows"},
+		{[]string{"access", "link", "--person", "nobody"}, "there is no such person; the settings have robin"},
+		{[]string{"access", "link", "--name", "x", "--site", "no-such"}, "the settings have hill"},
+		{[]string{"access", "token", "--name", "x", "--site", "hil", "--scopes", "records:write"}, `did you mean "hill"?`},
+		{[]string{"access", "token", "--name", "x", "--scopes", "everything"}, "write some of "},
 	} {
 		if _, err := run(t, env, append(c.args, "--config", config)...); err == nil || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%v: %v", c.args, err)
@@ -109,7 +116,8 @@ sites:
 	if _, err := run(t, env, "records", "list", "--config", config); err != nil {
 		t.Error(err)
 	}
-	if _, err := run(t, env, "records", "list", "--config", config, "--lang", "es"); err == nil || !strings.Contains(err.Error(), "write en or fr or eo") {
+	if _, err := run(t, env, "records", "list", "--config", config, "--lang", "es"); err == nil ||
+		!strings.Contains(err.Error(), "write en or fr or eo") {
 		t.Error(err)
 	}
 }

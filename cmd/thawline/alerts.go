@@ -36,7 +36,8 @@ func alertsCommand(g *cli.Globals) *cobra.Command {
 				}
 				var b strings.Builder
 				for _, v := range recent {
-					fmt.Fprintf(&b, "%s  %s %s %s %s  %s\n", v.MadeAt.In(zoneOf(settings, v.Site)).Format("2006-01-02 15:04 MST"), cli.Pad(v.Site, 10), cli.Pad(string(v.Kind), 12), cli.Pad(v.Person, 10), cli.Pad(string(v.State), 8), v.DecisionID)
+					fmt.Fprintf(&b, "%s  %s %s %s %s  %s\n", v.MadeAt.In(zoneOf(settings, v.Site)).Format("2006-01-02 15:04 MST"),
+						cli.Pad(v.Site, 10), cli.Pad(string(v.Kind), 12), cli.Pad(v.Person, 10), cli.Pad(string(v.State), 8), v.DecisionID)
 				}
 				return cli.Print(cmd.OutOrStdout(), b.String())
 			})
@@ -141,7 +142,8 @@ func explained(ctx context.Context, l *ledger.Ledger, id string) (*explanation, 
 	if err != nil {
 		return nil, err
 	}
-	e := &explanation{Kind: string(d.Kind), Site: d.Site, DecidedAt: at.UTC(), UsefulTo: d.Until.UTC(), Urgent: d.Urgent, Why: append([]string{}, d.Why...), Messages: []triedMessage{}}
+	e := &explanation{Kind: string(d.Kind), Site: d.Site, DecidedAt: at.UTC(), UsefulTo: d.Until.UTC(), Urgent: d.Urgent,
+		Why: append([]string{}, d.Why...), Messages: []triedMessage{}}
 	for i := range deliveries {
 		m := triedMessage{api.MessageOf(&deliveries[i]), []attempt{}}
 		tries, err := l.Attempts(ctx, deliveries[i].ID)
@@ -158,7 +160,8 @@ func explained(ctx context.Context, l *ledger.Ledger, id string) (*explanation, 
 
 func (e *explanation) text(zone *time.Location) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s at %s, decided %s, of use until %s\n", e.Kind, e.Site, e.DecidedAt.In(zone).Format("2006-01-02 15:04 MST"), e.UsefulTo.In(zone).Format("2006-01-02 15:04 MST"))
+	fmt.Fprintf(&b, "%s at %s, decided %s, of use until %s\n", e.Kind, e.Site, e.DecidedAt.In(zone).Format("2006-01-02 15:04 MST"),
+		e.UsefulTo.In(zone).Format("2006-01-02 15:04 MST"))
 	for _, w := range e.Why {
 		fmt.Fprintf(&b, "  because: %s\n", w)
 	}

@@ -41,13 +41,15 @@ func verdictsCommand(g *cli.Globals) *cobra.Command {
 				for i, v := range all {
 					b.WriteString(settings.Sites[i].Name + "\n")
 					for _, k := range v.Kinds {
-						fmt.Fprintf(&b, "  %s %d sent, asked %d times, answered %d: %d came true, %d false alarms", cli.Pad(string(k.Kind), 9), k.Warned, k.Asked, k.Answered, k.Hits, k.False)
+						fmt.Fprintf(&b, "  %s %d sent, asked %d times, answered %d: %d came true, %d false alarms",
+							cli.Pad(string(k.Kind), 9), k.Warned, k.Asked, k.Answered, k.Hits, k.False)
 						if k.Missed >= 0 {
 							fmt.Fprintf(&b, "; %d times full without a warning", k.Missed)
 						}
 						b.WriteString("\n")
 					}
-					fmt.Fprintf(&b, "  warned of overflow from %s on, told of a run from %s on\n", saidBound(v.OverflowFrom), saidBound(v.RunFrom))
+					fmt.Fprintf(&b, "  warned of overflow from %s on, told of a run from %s on\n", saidBound(v.OverflowFrom),
+						saidBound(v.RunFrom))
 				}
 				return cli.Print(cmd.OutOrStdout(), b.String())
 			})

@@ -60,7 +60,8 @@ func largeCommand(g *cli.Globals) *cobra.Command {
 			lp := exec.CommandContext(cmd.Context(), "lp", "-o", "cpi=5", "-o", "lpi=3", "-o", "document-format=text/plain;charset=utf-8")
 			lp.Stdin = strings.NewReader(page)
 			if out, err := lp.CombinedOutput(); err != nil {
-				return fmt.Errorf("print: %w: %.200s; install CUPS and set a printer, or print the output of thawline large yourself", err, out)
+				return fmt.Errorf("print: %w: %.200s; install CUPS and set a printer, or print the output of thawline large yourself",
+					err, out)
 			}
 			return nil
 		},
@@ -139,7 +140,8 @@ func recordListCommand(g *cli.Globals) *cobra.Command {
 			phrases := words.Phrases(settings.Sites)
 			missing := settings.Voice.Missing(words.Language(), phrases)
 			if g.JSON {
-				return cli.WriteJSON(cmd.OutOrStdout(), map[string]any{"language": words.Language(), "phrases": phrases, "missing": missing})
+				return cli.WriteJSON(cmd.OutOrStdout(),
+					map[string]any{"language": words.Language(), "phrases": phrases, "missing": missing})
 			}
 			var b strings.Builder
 			fmt.Fprintf(&b, "%s: %d phrases, %d to record. Speak each by itself into a WAV file, 16 bits, all alike, in the folder %s of voice.recordings:\n", words.Language(), len(phrases), len(missing), words.Language())

@@ -26,7 +26,8 @@ func TestSheetCommands(t *testing.T) {
 	}
 	write(strings.Replace(out, row, row+"xa xe xi", 1))
 	said, err := say(t, "words", "import", sheet, file)
-	if err != nil || !strings.Contains(said, "1 texts from the sheet") && !strings.Contains(said, "from the sheet") || !strings.Contains(said, "39 of the first forty are missing") {
+	if err != nil || !strings.Contains(said, "1 texts from the sheet") && !strings.Contains(said, "from the sheet") ||
+		!strings.Contains(said, "39 of the first forty are missing") {
 		t.Errorf("%v %s", err, said)
 	}
 	if said, err = say(t, "words", "check", file); err != nil || !strings.Contains(said, "1 of the first forty") {
@@ -37,7 +38,8 @@ func TestSheetCommands(t *testing.T) {
 		t.Fatal(err)
 	}
 	write(strings.Replace(out, row, row+"xa {Nom}", 1))
-	if _, err := say(t, "words", "import", sheet, file); err == nil || !strings.Contains(err.Error(), "verdict_sure") || !strings.Contains(err.Error(), "nothing was written") {
+	if _, err := say(t, "words", "import", sheet, file); err == nil || !strings.Contains(err.Error(), "verdict_sure") ||
+		!strings.Contains(err.Error(), "nothing was written") {
 		t.Errorf("%v", err)
 	}
 	if after, err := os.ReadFile(file); err != nil || string(after) != string(before) {
@@ -57,16 +59,20 @@ func TestAloudCommands(t *testing.T) {
 	if err != nil || !strings.Contains(out, "tomorrow") || strings.ContainsAny(out, "0123456789()%") {
 		t.Errorf("%v %s", err, out)
 	}
-	if out, err = say(t, append([]string{"large"}, demo...)...); err != nil || strings.Count(out, "\n") < 4 || strings.Count(out, "\n") > 16 {
+	if out, err = say(t, append([]string{"large"}, demo...)...); err != nil || strings.Count(out, "\n") < 4 ||
+		strings.Count(out, "\n") > 16 {
 		t.Errorf("%v %s", err, out)
 	}
-	if _, err = say(t, append([]string{"speak", "--out", filepath.Join(t.TempDir(), "evening.wav")}, demo...)...); err == nil || !strings.Contains(err.Error(), "no voice") {
+	if _, err = say(t, append([]string{"speak", "--out", filepath.Join(t.TempDir(), "evening.wav")}, demo...)...); err == nil ||
+		!strings.Contains(err.Error(), "no voice") {
 		t.Errorf("%v", err)
 	}
-	if out, err = say(t, "words", "record-list", "--config", "testdata/thawline.yaml"); err != nil || !strings.Contains(out, "sap-will-run-tomorrow.wav") || !strings.Contains(out, "ridge") {
+	if out, err = say(t, "words", "record-list", "--config", "testdata/thawline.yaml"); err != nil ||
+		!strings.Contains(out, "sap-will-run-tomorrow.wav") || !strings.Contains(out, "ridge") {
 		t.Errorf("%v %.300s", err, out)
 	}
-	if _, err = say(t, "bulletin", "--config", "testdata/thawline.yaml"); err == nil || !strings.Contains(err.Error(), "no bush has an outlook") {
+	if _, err = say(t, "bulletin", "--config", "testdata/thawline.yaml"); err == nil ||
+		!strings.Contains(err.Error(), "no bush has an outlook") {
 		t.Errorf("%v", err)
 	}
 }

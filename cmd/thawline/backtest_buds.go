@@ -136,10 +136,12 @@ func backtestBudPlaces(cmd *cobra.Command, g *cli.Globals, places []verify.BudPl
 	o := &r.OwnYears
 	fmt.Fprintf(&b, "Leaf buds at %d sites, %d springs, temperatures known; errors (RMSE) in days\n\n", r.Places, r.Springs)
 	fmt.Fprintf(&b, "Each year from the others of its site, %d sites of four springs or more:\n", o.Places)
-	fmt.Fprintf(&b, "  model %.1f, blend of published ways %.1f, degree days from 15 March %.1f, mean date %.1f\n", o.RMSEDays, o.BlendDays, o.PlainDays, o.MeanDateDays)
+	fmt.Fprintf(&b, "  model %.1f, blend of published ways %.1f, degree days from 15 March %.1f, mean date %.1f\n", o.RMSEDays,
+		o.BlendDays, o.PlainDays, o.MeanDateDays)
 	fmt.Fprintf(&b, "  worse than the mean date: the model at %d sites, the blend at %d\n\n", o.Worse, o.BlendWorse)
 	fmt.Fprintf(&b, "Sites left out                over all springs   of the middle site\n")
-	fmt.Fprintf(&b, "nothing known of the site     %16.1f   %18.1f\nonce one spring was noted     %16.1f   %18.1f\n", r.Unknown.RMSEDays, r.Unknown.MedianDays, r.Noted.RMSEDays, r.Noted.MedianDays)
+	fmt.Fprintf(&b, "nothing known of the site     %16.1f   %18.1f\nonce one spring was noted     %16.1f   %18.1f\n",
+		r.Unknown.RMSEDays, r.Unknown.MedianDays, r.Noted.RMSEDays, r.Noted.MedianDays)
 	for _, n := range r.Notes {
 		b.WriteString(n + "\n")
 	}
@@ -161,11 +163,13 @@ func budsReport(r *verify.BudResult) string {
 	}
 	b.WriteString("\nAsked on   error    four in five within\n")
 	for _, a := range r.Asked {
-		fmt.Fprintf(&b, "%s   %4.1f days   %4.1f days, which held %.0f %% of the time\n", cli.Pad(a.On, 8), a.RMSEDays, a.Width80, 100*a.Coverage80)
+		fmt.Fprintf(&b, "%s   %4.1f days   %4.1f days, which held %.0f %% of the time\n", cli.Pad(a.On, 8), a.RMSEDays, a.Width80,
+			100*a.Coverage80)
 	}
 	b.WriteString("\nPublished ways to count, best of each kind on years left out, and its share in the blend:\n")
 	for _, f := range r.Families {
-		fmt.Fprintf(&b, "  %s %5.1f days left out, %4.1f fitted, weight %.0f %%: %s\n", cli.Pad(f.Family, 38), f.RMSEDays, f.FitDays, 100*f.Weight, f.BestCount)
+		fmt.Fprintf(&b, "  %s %5.1f days left out, %4.1f fitted, weight %.0f %%: %s\n", cli.Pad(f.Family, 38), f.RMSEDays, f.FitDays,
+			100*f.Weight, f.BestCount)
 	}
 	if r.FilledDays > 0 {
 		fmt.Fprintf(&b, "%d days of the temperature file had a gap that was filled\n", r.FilledDays)

@@ -85,7 +85,8 @@ func eveningsReport(scores []verify.Compared) string {
 	b.WriteString("Forecaster            right   Brier   skill   within 8 in 10   off by, L   quantile loss, L\n")
 	for i := range scores {
 		s := &scores[i]
-		fmt.Fprintf(&b, "%s %6d %7s %7s %16d %11s %18s\n", cli.Pad(s.Name, 20), s.Right, figureOr(s.Brier, "%.3f"), figureOr(s.BrierSkill, "%.2f"), s.Within, figureOr(s.MissL, "%.1f"), figureOr(s.QuantileL, "%.2f"))
+		fmt.Fprintf(&b, "%s %6d %7s %7s %16d %11s %18s\n", cli.Pad(s.Name, 20), s.Right, figureOr(s.Brier, "%.3f"),
+			figureOr(s.BrierSkill, "%.2f"), s.Within, figureOr(s.MissL, "%.1f"), figureOr(s.QuantileL, "%.2f"))
 	}
 	return b.String()
 }
@@ -100,7 +101,9 @@ func jsonScores(scores []verify.Compared) []map[string]any {
 	}
 	out := []map[string]any{}
 	for _, s := range scores {
-		out = append(out, map[string]any{"name": s.Name, "days": s.Days, "right": s.Right, "brier": known(s.Brier), "brier_skill": known(s.BrierSkill), "rounds": s.Rounds, "within": s.Within, "miss_l": known(s.MissL), "quantile_l": known(s.QuantileL)})
+		out = append(out, map[string]any{"name": s.Name, "days": s.Days, "right": s.Right, "brier": known(s.Brier),
+			"brier_skill": known(s.BrierSkill), "rounds": s.Rounds, "within": s.Within, "miss_l": known(s.MissL),
+			"quantile_l": known(s.QuantileL)})
 	}
 	return out
 }

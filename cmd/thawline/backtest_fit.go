@@ -75,10 +75,12 @@ func fitReport(r *verify.FitResult) string {
 	b.WriteString("Left out              visits   CRPS skill   habit   rank of flow   in range   asleep   waking   emptying   warmer by\n")
 	for i := range r.LeftOut {
 		s := &r.LeftOut[i]
-		fmt.Fprintf(&b, "%s %6d %12.2f %7.2f %14.2f %8.0f %% %8.2f %5.0f °Ch %8.1f h %6.1f ± %.1f K\n", cli.Pad(s.LeftOut, 21), s.N, s.CRPSSkill, s.HabitSkill, s.FlowSpearman,
+		fmt.Fprintf(&b, "%s %6d %12.2f %7.2f %14.2f %8.0f %% %8.2f %5.0f °Ch %8.1f h %6.1f ± %.1f K\n", cli.Pad(s.LeftOut, 21), s.N,
+			s.CRPSSkill, s.HabitSkill, s.FlowSpearman,
 			100*s.Coverage80, s.Flow.AsleepShare, s.Flow.WakingHeat, s.Flow.EmptyHours, s.Offset.MeanK, s.Offset.SDK)
 	}
-	fmt.Fprintf(&b, "%s %6d %12.2f %7.2f %14.2f %8.0f %%\n", cli.Pad("Mean", 21), r.N, r.CRPSSkill, r.HabitSkill, r.FlowSpearman, 100*r.Coverage80)
+	fmt.Fprintf(&b, "%s %6d %12.2f %7.2f %14.2f %8.0f %%\n", cli.Pad("Mean", 21), r.N, r.CRPSSkill, r.HabitSkill, r.FlowSpearman,
+		100*r.Coverage80)
 	b.WriteString(verdictsReport(r.Verdicts))
 	b.WriteString("\nIn range by month:")
 	for _, m := range r.Months {

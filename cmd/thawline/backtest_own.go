@@ -117,7 +117,8 @@ func withTaps(s *notebook.Season, site *forecast.Site) (visits []records.Visit) 
 }
 
 func ownOptions(site *forecast.Site) verify.SapOptions {
-	o := verify.SapOptions{Place: site.Place, Zone: site.Zone, Method: site.Groups[0].Method, Exposure: &site.Exposure, TreeDiameterM: site.TreeDiameterM, Taps: site.Groups[0].Taps, ContainerL: site.Groups[0].ContainerL}
+	o := verify.SapOptions{Place: site.Place, Zone: site.Zone, Method: site.Groups[0].Method, Exposure: &site.Exposure,
+		TreeDiameterM: site.TreeDiameterM, Taps: site.Groups[0].Taps, ContainerL: site.Groups[0].ContainerL}
 	for i := range site.Groups {
 		if site.Groups[i].ContainerL != o.ContainerL {
 			o.ContainerL = 0 // of several sizes none is full for sure
@@ -149,7 +150,8 @@ func ownReport(list []ownSeason, say func(key string, data map[string]any) strin
 		if r.CRPSSkill < 0 {
 			key = "own_season_worse"
 		}
-		b.WriteString(say(key, map[string]any{"Year": s.Year, "N": r.N, "Rank": figure(r.Spearman), "Rule": figure(r.RuleSpearman), "Better": fmt.Sprintf("%.0f", 100*math.Abs(r.CRPSSkill)), "In": fmt.Sprintf("%.0f", r.Coverage80*float64(r.N))}) + "\n")
+		b.WriteString(say(key, map[string]any{"Year": s.Year, "N": r.N, "Rank": figure(r.Spearman), "Rule": figure(r.RuleSpearman),
+			"Better": fmt.Sprintf("%.0f", 100*math.Abs(r.CRPSSkill)), "In": fmt.Sprintf("%.0f", r.Coverage80*float64(r.N))}) + "\n")
 	}
 	return b.String()
 }

@@ -93,7 +93,8 @@ func runBacktestSap(cmd *cobra.Command, g *cli.Globals, f *sapFiles, args []stri
 		return fmt.Errorf("%s: %w", f.records, err)
 	}
 	if f.dir != "" {
-		if err := cli.WriteChart(f.dir, "sap-visits.svg", chart.Visits(result.Visits, chart.EnglishVisits("Sap collected and foretold", result.Visits), chart.Wide).SVG()); err != nil {
+		if err := cli.WriteChart(f.dir, "sap-visits.svg",
+			chart.Visits(result.Visits, chart.EnglishVisits("Sap collected and foretold", result.Visits), chart.Wide).SVG()); err != nil {
 			return err
 		}
 	}
@@ -102,7 +103,8 @@ func runBacktestSap(cmd *cobra.Command, g *cli.Globals, f *sapFiles, args []stri
 	}
 	for _, path := range f.weather {
 		if daily, _, err := cli.KindOf(path); err == nil && daily {
-			_, _ = fmt.Fprintf(cmd.ErrOrStderr(), "%s has lows and highs alone: their hours are drawn, as evenings and mornings usually go\n", path)
+			_, _ = fmt.Fprintf(cmd.ErrOrStderr(),
+				"%s has lows and highs alone: their hours are drawn, as evenings and mornings usually go\n", path)
 		}
 	}
 	return cli.Print(cmd.OutOrStdout(), sapReport(&result))
@@ -227,7 +229,8 @@ func sapReport(r *verify.SapResult) string {
 	fmt.Fprintf(&b, "Rank correlation %s (nine in ten resamples: %.2f to %.2f); days that pass the threshold rule %.2f, degree hours %.2f\n",
 		known(r.Spearman), r.Spearman90.Low, r.Spearman90.High, r.RuleSpearman, r.HeatSpearman)
 	fmt.Fprintf(&b, "Of the flow worked out from weather alone: rank correlation %s\n", known(r.FlowSpearman))
-	fmt.Fprintf(&b, "Linear correlation %s; CRPS %.1f L, skill %s over the volumes of the other visits; the keeper's habit alone %s\n", known(r.Pearson), r.CRPSL, known(r.CRPSSkill), known(r.HabitSkill))
+	fmt.Fprintf(&b, "Linear correlation %s; CRPS %.1f L, skill %s over the volumes of the other visits; the keeper's habit alone %s\n",
+		known(r.Pearson), r.CRPSL, known(r.CRPSSkill), known(r.HabitSkill))
 	fmt.Fprintf(&b, "%.0f %% of visits fell within the range that four in five should\n\n", 100*r.Coverage80)
 	b.WriteString("Date         collected   foretold   (range), litres\n")
 	for _, v := range r.Visits {
@@ -272,7 +275,8 @@ func backtestSensitivityCommand(g *cli.Globals) *cobra.Command {
 			b.WriteString("Parameter          value  (range)            season's volume       rank of days    source\n")
 			for _, r := range rows {
 				fmt.Fprintf(&b, "%s %8s  %s %+6.0f %% to %+4.0f %%   %5.2f and %5.2f   %s\n", cli.Pad(r.Parameter, 16),
-					fmt.Sprintf("%.4g", r.Value), cli.Pad(fmt.Sprintf("(%.4g to %.4g %s)", r.Low, r.High, r.Unit), 26), r.VolumePct[0], r.VolumePct[1], r.DayRank[0], r.DayRank[1], r.Source)
+					fmt.Sprintf("%.4g", r.Value), cli.Pad(fmt.Sprintf("(%.4g to %.4g %s)", r.Low, r.High, r.Unit), 26), r.VolumePct[0],
+					r.VolumePct[1], r.DayRank[0], r.DayRank[1], r.Source)
 			}
 			return cli.Print(cmd.OutOrStdout(), b.String())
 		},

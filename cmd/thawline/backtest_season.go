@@ -87,10 +87,13 @@ func readEnds(path string) ([]season.Ended, error) {
 func seasonReport(r *verify.SeasonResult) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "The end of good sap, %s: %d predictions\n", r.Place, r.N)
-	fmt.Fprintf(&b, "Error (RMSE) %.1f days, %+.1f too late, CRPS %.2f days; %.0f %% within the range that four in five should be\n\n", r.RMSEDays, r.BiasDays, r.CRPSDays, 100*r.Coverage80)
+	fmt.Fprintf(&b, "Error (RMSE) %.1f days, %+.1f too late, CRPS %.2f days; %.0f %% within the range that four in five should be\n\n",
+		r.RMSEDays, r.BiasDays, r.CRPSDays, 100*r.Coverage80)
 	b.WriteString("Asked   CRPS   mean date and heat sum   mean date   of the first (90 % between)   of the second (90 % between)\n")
 	for _, a := range r.Asked {
-		fmt.Fprintf(&b, "%s   %.2f   %22.2f   %9.2f   %4.2f (%.2f to %.2f)           %4.2f (%.2f to %.2f)\n", a.KnownTo, a.CRPSDays, a.BaselineDays, a.MeanDateDays, a.OfBaseline, a.OfBaseline90.Low, a.OfBaseline90.High, a.OfMeanDate, a.OfMeanDate90.Low, a.OfMeanDate90.High)
+		fmt.Fprintf(&b, "%s   %.2f   %22.2f   %9.2f   %4.2f (%.2f to %.2f)           %4.2f (%.2f to %.2f)\n", a.KnownTo, a.CRPSDays,
+			a.BaselineDays, a.MeanDateDays, a.OfBaseline, a.OfBaseline90.Low, a.OfBaseline90.High, a.OfMeanDate, a.OfMeanDate90.Low,
+			a.OfMeanDate90.High)
 	}
 	b.WriteString("\nAsked   ended          predicted    (range)\n")
 	for _, y := range r.Years {

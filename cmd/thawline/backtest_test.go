@@ -41,7 +41,8 @@ func TestBacktestThawMarksWhatItHadSeen(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := json.Unmarshal([]byte(out), &r); err != nil || r.InSample || r.BrierSkill < 0.52 || len(r.Leads) != 6 || len(r.Reliability) < 8 {
+	if err := json.Unmarshal([]byte(out), &r); err != nil || r.InSample || r.BrierSkill < 0.52 || len(r.Leads) != 6 ||
+		len(r.Reliability) < 8 {
 		t.Errorf("%v %+v", err, r)
 	}
 	checkPicture(t, filepath.Join(pictures, "thaw-reliability.svg"))
@@ -50,7 +51,8 @@ func TestBacktestThawMarksWhatItHadSeen(t *testing.T) {
 func checkPicture(t *testing.T, path string) {
 	t.Helper()
 	data, err := os.ReadFile(path)
-	if err != nil || !strings.Contains(string(data), "<title") || !strings.Contains(string(data), "<desc") || strings.Contains(string(data), "NaN") {
+	if err != nil || !strings.Contains(string(data), "<title") || !strings.Contains(string(data), "<desc") ||
+		strings.Contains(string(data), "NaN") {
 		t.Errorf("%v %s", err, data)
 	}
 }
@@ -58,7 +60,8 @@ func checkPicture(t *testing.T, path string) {
 func TestBacktestBuds(t *testing.T) {
 	pictures := t.TempDir()
 	out, err := run(t, nil, "backtest", "buds", "--temperatures", beside.File(t, "data/forest-station-1989-1996-daily.csv"),
-		"--buds", beside.File(t, "data/bud-break-1990-1996.csv"), "--species", "sugar maple", "--train-until", "1993", "--json", "--chart", pictures)
+		"--buds", beside.File(t, "data/bud-break-1990-1996.csv"), "--species", "sugar maple", "--train-until", "1993", "--json",
+		"--chart", pictures)
 	var r struct {
 		N     int     `json:"n_test"`
 		RMSE  float64 `json:"rmse_days"`
@@ -72,7 +75,8 @@ func TestBacktestBuds(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := json.Unmarshal([]byte(out), &r); err != nil || r.N != 3 || r.RMSE > 3.5 || r.Model == "" || len(r.Years) != 3 || r.Years[0].Year != 1994 {
+	if err := json.Unmarshal([]byte(out), &r); err != nil || r.N != 3 || r.RMSE > 3.5 || r.Model == "" || len(r.Years) != 3 ||
+		r.Years[0].Year != 1994 {
 		t.Errorf("%v %+v", err, r)
 	}
 	checkPicture(t, filepath.Join(pictures, "buds-years.svg"))
@@ -80,7 +84,8 @@ func TestBacktestBuds(t *testing.T) {
 
 func TestBacktestSap(t *testing.T) {
 	pictures := t.TempDir()
-	args := []string{"backtest", "sap", "--weather", beside.File(t, "data/forest-station-2012-2014-daily.csv"), "--records", beside.File(t, "data/tap-log-2014.csv"),
+	args := []string{"backtest", "sap", "--weather", beside.File(t, "data/forest-station-2012-2014-daily.csv"), "--records",
+		beside.File(t, "data/tap-log-2014.csv"),
 		"--at", "42.4485,-72.6806", "--tz", "America/New_York", "--warmer", "0.58", "--chart", pictures}
 	type result struct {
 		N        int
@@ -94,7 +99,8 @@ func TestBacktestSap(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := json.Unmarshal([]byte(out), &r); err != nil || r.N != 16 || len(r.Visits) != 16 || r.Spearman < []float64{0.75, 0.7}[k] || r.Coverage < 0.7 {
+		if err := json.Unmarshal([]byte(out), &r); err != nil || r.N != 16 || len(r.Visits) != 16 ||
+			r.Spearman < []float64{0.75, 0.7}[k] || r.Coverage < 0.7 {
 			t.Errorf("%v %+v", err, r)
 		}
 	}
@@ -105,7 +111,8 @@ func TestBacktestSap(t *testing.T) {
 }
 
 func TestBacktestSensitivity(t *testing.T) {
-	out, err := run(t, nil, "backtest", "sensitivity", "--weather", beside.File(t, "data/hill-station-2015-hourly.csv"), "--at", "42.4485,-72.6806")
+	out, err := run(t, nil, "backtest", "sensitivity", "--weather", beside.File(t, "data/hill-station-2015-hourly.csv"), "--at",
+		"42.4485,-72.6806")
 	if err != nil || !strings.Contains(out, "emptying time") {
 		t.Errorf("%v\n%s", err, out)
 	}
@@ -116,7 +123,8 @@ func TestBacktestFaults(t *testing.T) {
 	hourly := written(t, "hourly.csv", weather)
 	log := func(rows string) string { return written(t, "log.csv", "date,taps,volume_l\n"+rows) }
 	sap := func(weather, records string) []string {
-		return []string{"backtest", "sap", "--weather", weather, "--records", records, "--at", "44,-72", "--tz", "America/New_York", "--now", "2026-05-01T00:00:00Z"}
+		return []string{"backtest", "sap", "--weather", weather, "--records", records, "--at", "44,-72", "--tz", "America/New_York",
+			"--now", "2026-05-01T00:00:00Z"}
 	}
 	pairs := "station,night_of,low_forecast_12h_f,low_forecast_24h_f,low_forecast_36h_f,low_observed_f,next_high_forecast_24h_f,next_high_forecast_36h_f,next_high_forecast_48h_f,next_high_observed_f\n"
 	celsius := pairs
@@ -129,23 +137,36 @@ func TestBacktestFaults(t *testing.T) {
 		args []string
 		want string
 	}{
-		{sap(hourly, log("2026-03-02,50,\n2026-03-01,50,5\n")), "line 3: the visit of 2026-03-01 comes after line 2, of 2026-03-02; sort the file by date"},
-		{sap(hourly, log("2026-03-02,50,4\n2026-03-02,50,5\n")), "line 3: a second visit of the same group at the moment of line 2; add the volumes up"},
+		{sap(hourly, log("2026-03-02,50,\n2026-03-01,50,5\n")),
+			"line 3: the visit of 2026-03-01 comes after line 2, of 2026-03-02; sort the file by date"},
+		{sap(hourly, log("2026-03-02,50,4\n2026-03-02,50,5\n")),
+			"line 3: a second visit of the same group at the moment of line 2; add the volumes up"},
 		{sap(hourly, log("2026-03-02,50,4\n2027-03-02,50,5\n")), "line 3: the visit of 2027-03-02 lies in the future; check its year"},
 		{sap(hourly, log("2025-03-02,50,4\n")), "line 2: the visit of 2025-03-02 lies outside the weather, 2026-03-01 to 2026-03-05"},
 		{sap(hourly, log("2026-03-02,50,4\n")), "0 visits can be scored, and at least 3 are needed"},
-		{sap(hourly, written(t, "both.csv", "date,volume_l,volume_gal\n2026-03-02,4,1\n")), "both volume_l and volume_gal; keep one of these columns"},
-		{sap(written(t, "w.csv", "time,temperatur_c\n2026-03-01T00:00:00Z,1\n"), log("2026-03-02,50,4\n")), `did you mean "temperature_c"?`},
-		{sap(written(t, "w.csv", "time,temperature_c\n2026-03-01T01:00:00Z,1\n2026-03-01T00:00:00Z,1\n"), log("2026-03-02,50,4\n")), "earlier than line 2; sort the file by time"},
-		{sap(written(t, "w.csv", "time,temperature_c\n2026-03-01T01:00:00Z,1\n2026-03-01T01:00:00Z,1\n"), log("2026-03-02,50,4\n")), "the hour of line 2 again; keep one of them"},
+		{sap(hourly, written(t, "both.csv", "date,volume_l,volume_gal\n2026-03-02,4,1\n")),
+			"both volume_l and volume_gal; keep one of these columns"},
+		{sap(written(t, "w.csv", "time,temperatur_c\n2026-03-01T00:00:00Z,1\n"), log("2026-03-02,50,4\n")),
+			`did you mean "temperature_c"?`},
+		{sap(written(t, "w.csv", "time,temperature_c\n2026-03-01T01:00:00Z,1\n2026-03-01T00:00:00Z,1\n"), log("2026-03-02,50,4\n")),
+			"earlier than line 2; sort the file by time"},
+		{sap(written(t, "w.csv", "time,temperature_c\n2026-03-01T01:00:00Z,1\n2026-03-01T01:00:00Z,1\n"), log("2026-03-02,50,4\n")),
+			"the hour of line 2 again; keep one of them"},
 		{[]string{"backtest", "sap"}, "--weather: name an hourly or a daily weather file\n--records: name a file of tap records\n--at: (nothing): not a place; write degrees north and east"},
 		{append(sap(hourly, log("2026-03-02,50,4\n")), "--without", "wnd"), `--without: wnd is no part of the model; did you mean "wind"?`},
-		{[]string{"backtest", "thaw", "--train", written(t, "c.csv", celsius), "--test", hourly}, "the highs of A look like °C; write them in °F"},
-		{[]string{"backtest", "thaw", "--train", written(t, "m.csv", mixed), "--test", hourly}, "forecasts and observations of A differ by 36 °F on average; one of them is in another unit"},
-		{[]string{"backtest", "thaw", "--train", written(t, "u.csv", pairs+"A,2021-02-02,1,1,1,1,1,1,1,1\nA,2021-02-01,1,1,1,1,1,1,1,1\n"), "--test", hourly}, "earlier than the row of A before it; sort each station's rows by night"},
+		{[]string{"backtest", "thaw", "--train", written(t, "c.csv", celsius), "--test", hourly},
+			"the highs of A look like °C; write them in °F"},
+		{[]string{"backtest", "thaw", "--train", written(t, "m.csv", mixed), "--test", hourly},
+			"forecasts and observations of A differ by 36 °F on average; one of them is in another unit"},
+		{[]string{"backtest", "thaw", "--train",
+			written(t, "u.csv", pairs+"A,2021-02-02,1,1,1,1,1,1,1,1\nA,2021-02-01,1,1,1,1,1,1,1,1\n"), "--test", hourly},
+			"earlier than the row of A before it; sort each station's rows by night"},
 		{[]string{"backtest", "buds"}, "give --temperatures FILE, --buds FILE and --species NAME"},
-		{[]string{"backtest", "buds", "--temperatures", written(t, "d.csv", "date,tmin_c,tmax_c\n2013-01-01,1,2\n"), "--buds", written(t, "b.csv", "year,species\n1990,red maple\n"), "--species", "red maple"}, "b.csv:1: no column leaf_bud_break_doy"},
-		{[]string{"backtest", "buds", "--temperatures", written(t, "d.csv", "date,tmin_c,tmax_c\n2013-01-01,1,2\n"), "--buds", written(t, "b.csv", "year,species,leaf_bud_break_doy\n1990,red maple,120\n1990,Red Maple,121\n1991,red maple,1240\n"), "--species", "red maple"}, "b.csv:4: leaf_bud_break_doy: 1240: not a day of the year"},
+		{[]string{"backtest", "buds", "--temperatures", written(t, "d.csv", "date,tmin_c,tmax_c\n2013-01-01,1,2\n"), "--buds",
+			written(t, "b.csv", "year,species\n1990,red maple\n"), "--species", "red maple"}, "b.csv:1: no column leaf_bud_break_doy"},
+		{[]string{"backtest", "buds", "--temperatures", written(t, "d.csv", "date,tmin_c,tmax_c\n2013-01-01,1,2\n"), "--buds",
+			written(t, "b.csv", "year,species,leaf_bud_break_doy\n1990,red maple,120\n1990,Red Maple,121\n1991,red maple,1240\n"),
+			"--species", "red maple"}, "b.csv:4: leaf_bud_break_doy: 1240: not a day of the year"},
 	} {
 		_, err := run(t, nil, c.args...)
 		if err == nil || !strings.Contains(err.Error(), c.want) {
@@ -216,7 +237,8 @@ func TestBacktestFit(t *testing.T) {
 	weather := beside.File(t, "data/forest-station-2012-2014-daily.csv")
 	const head = "name,weather,records,latitude,longitude,zone,warmer_k\n"
 	row := func(year string) string {
-		return "hill " + year + "," + weather + "," + beside.File(t, "data/tap-log-"+year+".csv") + ",42.4485,-72.6806,America/New_York,0.58\n"
+		return "hill " + year + "," + weather + "," + beside.File(t, "data/tap-log-"+year+".csv") +
+			",42.4485,-72.6806,America/New_York,0.58\n"
 	}
 	table := written(t, "rows.csv", head+row("2014")+row("2013"))
 	out, err := run(t, nil, "backtest", "fit", "--files", table, "--leave", "hill 2013", "--json")
@@ -233,7 +255,8 @@ func TestBacktestFit(t *testing.T) {
 		Flow         map[string]float64 `json:"flow"`
 		Offset       map[string]float64 `json:"offset"`
 	}
-	if err := json.Unmarshal([]byte(out), &r); err != nil || r.N != 29 || r.LeftOut != "hill 2013" || r.CRPSSkill < 0.2 || r.HabitSkill > 0 || r.FlowSpearman < 0.6 || len(r.Flow) != 3 || len(r.Offset) != 2 {
+	if err := json.Unmarshal([]byte(out), &r); err != nil || r.N != 29 || r.LeftOut != "hill 2013" || r.CRPSSkill < 0.2 ||
+		r.HabitSkill > 0 || r.FlowSpearman < 0.6 || len(r.Flow) != 3 || len(r.Offset) != 2 {
 		t.Errorf("%v %+v", err, r)
 	}
 	for _, c := range []struct{ text, leave, want string }{

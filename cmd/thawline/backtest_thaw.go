@@ -40,7 +40,9 @@ func backtestThawCommand(g *cli.Globals) *cobra.Command {
 				return err
 			}
 			if charts != "" {
-				picture := chart.Reliability(result.Reliability, chart.EnglishReliability("A freezing night, then a thaw", "low of 30 °F or less, next high of 38 °F or more"), chart.Wide).SVG()
+				picture := chart.Reliability(result.Reliability,
+					chart.EnglishReliability("A freezing night, then a thaw", "low of 30 °F or less, next high of 38 °F or more"),
+					chart.Wide).SVG()
 				if err := cli.WriteChart(charts, "thaw-reliability.svg", picture); err != nil {
 					return err
 				}
@@ -56,7 +58,8 @@ func backtestThawCommand(g *cli.Globals) *cobra.Command {
 	cmd.Flags().BoolVar(&o.ByStation, "by-station", false, "predict each station from what the others teach")
 	cmd.Flags().BoolVar(&o.AsSent, "as-sent", false, "count the members that the evening text is made from")
 	cmd.Flags().Float64Var(&o.Bush.OffK, "off", 0, "take each station to be so many `KELVIN` warmer than its grid")
-	cmd.Flags().BoolVar(&o.Bush.Thermometer, "own-thermometer", false, "learn from each station's own lows and highs of the days before; nights count from the tenth day on")
+	cmd.Flags().BoolVar(&o.Bush.Thermometer, "own-thermometer", false,
+		"learn from each station's own lows and highs of the days before; nights count from the tenth day on")
 	cli.ChartFlag(cmd, &charts)
 	cmd.Args = cli.NoArguments
 	return cmd
@@ -77,7 +80,8 @@ func verdictsReport(list []verify.VerdictScore) string {
 	b.WriteString("\nVerdict    stands for       said   it came        (times)\n")
 	for _, s := range list {
 		from, to := forecast.VerdictBounds(s.Verdict)
-		fmt.Fprintf(&b, "%s %3.0f to %3.0f %% %8.0f %% %6.0f %% ±%3.0f   %5d", cli.Pad(string(s.Verdict), 10), 100*from, 100*to, 100*s.Said, 100*s.Came, 100*s.Error, s.N)
+		fmt.Fprintf(&b, "%s %3.0f to %3.0f %% %8.0f %% %6.0f %% ±%3.0f   %5d", cli.Pad(string(s.Verdict), 10), 100*from, 100*to,
+			100*s.Said, 100*s.Came, 100*s.Error, s.N)
 		if s.Coverage80 != nil {
 			fmt.Fprintf(&b, "   in range %3.0f %%", 100**s.Coverage80)
 		}
@@ -100,7 +104,8 @@ func thawReport(r *verify.ThawResult) string {
 	if r.Without != nil {
 		fmt.Fprintf(&b, "The same nights without the bush's own thermometer: %.3f\n", *r.Without)
 	}
-	fmt.Fprintf(&b, "ROC area %.3f; Brier score in parts: reliability %.4f, resolution %.4f, uncertainty %.4f\n\n", r.ROCArea, r.Parts.Reliability, r.Parts.Resolution, r.Parts.Uncertainty)
+	fmt.Fprintf(&b, "ROC area %.3f; Brier score in parts: reliability %.4f, resolution %.4f, uncertainty %.4f\n\n", r.ROCArea,
+		r.Parts.Reliability, r.Parts.Resolution, r.Parts.Uncertainty)
 	if len(r.Told) > 0 {
 		fmt.Fprintf(&b, "Looked at         skill   bare thresholds   climatology's Brier score   (the same %d nights)\n", r.Told[0].N)
 		for _, l := range r.Told {
@@ -114,13 +119,15 @@ func thawReport(r *verify.ThawResult) string {
 	}
 	b.WriteString("When it said   it happened      (times)\n")
 	for _, bin := range r.Reliability {
-		fmt.Fprintf(&b, "%8.0f %%   %8.0f %% ±%3.0f   %5d  %s\n", 100*bin.MeanProbability, 100*bin.Frequency, 100*bin.StandardError, bin.Count, cli.Bar(bin.Frequency))
+		fmt.Fprintf(&b, "%8.0f %%   %8.0f %% ±%3.0f   %5d  %s\n", 100*bin.MeanProbability, 100*bin.Frequency, 100*bin.StandardError,
+			bin.Count, cli.Bar(bin.Frequency))
 	}
 	b.WriteString(verdictsReport(r.Verdicts))
 	b.WriteString("\nForecast     hours ahead   observed less forecast    spread   (nights)\n")
 	for _, l := range r.Leads {
 		fmt.Fprintf(&b, "%s %11d   %16.1f °F   %9.1f °F   %5d\n", cli.Pad(l.Of, 11), l.LeadHours, l.BiasF, l.SDF, l.N)
 	}
-	fmt.Fprintf(&b, "After correction: low ±%.1f °F, next high ±%.1f °F, correlation %.2f\n", r.Fitted.LowSDF, r.Fitted.HighSDF, r.Fitted.Correlation)
+	fmt.Fprintf(&b, "After correction: low ±%.1f °F, next high ±%.1f °F, correlation %.2f\n", r.Fitted.LowSDF, r.Fitted.HighSDF,
+		r.Fitted.Correlation)
 	return b.String()
 }

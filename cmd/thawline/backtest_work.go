@@ -123,7 +123,8 @@ func workReport(r *gain.Result) string {
 		if s.Value != nil {
 			value, usual = fmt.Sprintf("%.2f", *s.Value), fmt.Sprintf("%.2f", *s.UsualValue)
 		}
-		fmt.Fprintf(&b, "%s %4d %8.0f %6.1f %% %5.1f %% %8.1f %% %8s %20.1f %6.1f %% %7s\n", cli.Pad(s.Name, 35), s.Days, s.SapL, 100*habit/s.SapL, 100*plan/s.SapL, 100*perfect/s.SapL, value, s.Usual.Walks, 100*s.Usual.LossL/s.SapL, usual)
+		fmt.Fprintf(&b, "%s %4d %8.0f %6.1f %% %5.1f %% %8.1f %% %8s %20.1f %6.1f %% %7s\n", cli.Pad(s.Name, 35), s.Days, s.SapL,
+			100*habit/s.SapL, 100*plan/s.SapL, 100*perfect/s.SapL, value, s.Usual.Walks, 100*s.Usual.LossL/s.SapL, usual)
 	}
 	b.WriteString("\nValue is the part of what foresight saves over the best habit that the plan does.\n")
 	for _, v := range []struct {
@@ -146,7 +147,8 @@ func workReport(r *gain.Result) string {
 	fmt.Fprintf(&b, "With a word each evening of how full the pails are %.0f %% of the warnings are false where %.0f %% are told, without it %.0f %%\n\n", 100*o.WordFalse75, 100*o.WordHits75, 100*o.False75)
 	b.WriteString("When it said   it happened      (times)\n")
 	for _, bin := range o.Bins {
-		fmt.Fprintf(&b, "%8.0f %%   %8.0f %%        %6d  %s\n", 100*bin.MeanProbability, 100*bin.Frequency, bin.Count, cli.Bar(bin.Frequency))
+		fmt.Fprintf(&b, "%8.0f %%   %8.0f %%        %6d  %s\n", 100*bin.MeanProbability, 100*bin.Frequency, bin.Count,
+			cli.Bar(bin.Frequency))
 	}
 	return b.String()
 }

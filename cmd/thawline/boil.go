@@ -36,7 +36,9 @@ func boilCommand(g *cli.Globals) *cobra.Command {
 				return err
 			}
 			if g.JSON {
-				return cli.WriteJSON(cmd.OutOrStdout(), map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "stock": o.Stock, "boil": o.Boil, "sugar": o.Sugar, "teaching": o.Teaching})
+				return cli.WriteJSON(cmd.OutOrStdout(),
+					map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "stock": o.Stock, "boil": o.Boil, "sugar": o.Sugar,
+						"teaching": o.Teaching})
 			}
 			words, err := app.Words(settings)
 			if err != nil {
@@ -49,7 +51,8 @@ func boilCommand(g *cli.Globals) *cobra.Command {
 	fl := cmd.Flags()
 	fl.StringVar(&b.sap, "sap", "", "`VOLUME` of sap, such as 400L: answers for this batch, without a site")
 	fl.Var(&b.brix, "brix", "its `PERCENT` of sugar")
-	fl.StringVar(&b.pressure, "pressure", "", "air `PRESSURE` at the pan, such as 985hPa, not reduced to sea level (default: usual for --elevation)")
+	fl.StringVar(&b.pressure, "pressure", "",
+		"air `PRESSURE` at the pan, such as 985hPa, not reduced to sea level (default: usual for --elevation)")
 	fl.Var(&b.syrup, "syrup", "`PERCENT` of sugar in the finished syrup")
 	fl.Var(&b.concentrate, "concentrate", "`PERCENT` of sugar after reverse osmosis, 0 without it")
 	fl.StringVar(&b.pan, "pan", string(boil.Flat), "`KIND` of pan: flat or flue")
@@ -82,7 +85,8 @@ func boilBatch(cmd *cobra.Command, g *cli.Globals, of *cli.OutlookFlags, f *batc
 	if f.pressure != "" {
 		pressure = read("--pressure", f.pressure, units.ParsePressure)
 	}
-	pan := boil.Pan{Kind: boil.Kind(f.pan), Fuel: boil.Fuel(f.fuel), AreaM2: read("--area", f.area, units.ParseArea), RateLH: read("--rate", strings.TrimSuffix(f.rate, "/h"), volume), ReachBrix: float64(f.concentrate)}
+	pan := boil.Pan{Kind: boil.Kind(f.pan), Fuel: boil.Fuel(f.fuel), AreaM2: read("--area", f.area, units.ParseArea),
+		RateLH: read("--rate", strings.TrimSuffix(f.rate, "/h"), volume), ReachBrix: float64(f.concentrate)}
 	if pan.Kind != boil.Flat && pan.Kind != boil.Flue {
 		wrong = append(wrong, "--pan "+f.pan+": write flat or flue")
 	}

@@ -19,7 +19,8 @@ import (
 )
 
 // inBook opens the records of the bush that is chosen, with the words of the settings.
-func inBook(cmd *cobra.Command, g *cli.Globals, bush *cli.SiteFlag, run func(*config.Config, *archive.Archive, *forecast.Site, *message.Words) error) error {
+func inBook(cmd *cobra.Command, g *cli.Globals, bush *cli.SiteFlag,
+	run func(*config.Config, *archive.Archive, *forecast.Site, *message.Words) error) error {
 	return cli.WithArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
 		site, err := bush.Choose(c)
 		if err != nil {
@@ -75,7 +76,8 @@ func understood(c *config.Config, text string) (*records.HouseEntry, error) {
 	return said.House, nil
 }
 
-func noteHouse(cmd *cobra.Command, g *cli.Globals, a *archive.Archive, words *message.Words, site *forecast.Site, e records.HouseEntry) error {
+func noteHouse(cmd *cobra.Command, g *cli.Globals, a *archive.Archive, words *message.Words, site *forecast.Site,
+	e records.HouseEntry) error {
 	noted, err := intake.Service{Archive: a}.NoteHouse(cmd.Context(), site, cli.Writer(), e, "", g.Clock())
 	if said, known := intake.SayHouseFault(words, err); known {
 		return cli.WrongUse(said)
@@ -84,7 +86,8 @@ func noteHouse(cmd *cobra.Command, g *cli.Globals, a *archive.Archive, words *me
 		return err
 	}
 	if g.JSON {
-		return cli.WriteJSON(cmd.OutOrStdout(), map[string]any{"id": noted.ID, "site": site.ID, "kind": noted.Kind, "at": noted.At, "outcome": noted.Outcome})
+		return cli.WriteJSON(cmd.OutOrStdout(),
+			map[string]any{"id": noted.ID, "site": site.ID, "kind": noted.Kind, "at": noted.At, "outcome": noted.Outcome})
 	}
 	return cli.Print(cmd.OutOrStdout(), noted.Say(words)+"\n")
 }
@@ -93,8 +96,9 @@ func noteHouse(cmd *cobra.Command, g *cli.Globals, a *archive.Archive, words *me
 func boilImportCommand(g *cli.Globals) *cobra.Command {
 	var bush cli.SiteFlag
 	cmd := &cobra.Command{
-		Use: "import FILE", Short: "Reads the sugarhouse's book from a file (CSV); the same lines twice count once", Example: "  thawline boil import book-2026.csv",
-		Args: cli.OneArgument("one file"),
+		Use: "import FILE", Short: "Reads the sugarhouse's book from a file (CSV); the same lines twice count once",
+		Example: "  thawline boil import book-2026.csv",
+		Args:    cli.OneArgument("one file"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return cli.WithArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
 				site, err := bush.Choose(c)
@@ -127,7 +131,8 @@ func boilImportCommand(g *cli.Globals) *cobra.Command {
 				if g.JSON {
 					return cli.WriteJSON(cmd.OutOrStdout(), map[string]any{"site": site.ID, "added": added, "same": len(book) - added})
 				}
-				return cli.Print(cmd.OutOrStdout(), words.Say("house_imported", map[string]any{"Added": added, "Same": len(book) - added})+"\n")
+				return cli.Print(cmd.OutOrStdout(),
+					words.Say("house_imported", map[string]any{"Added": added, "Same": len(book) - added})+"\n")
 			})
 		},
 	}
@@ -139,7 +144,8 @@ func boilImportCommand(g *cli.Globals) *cobra.Command {
 func boilBookCommand(g *cli.Globals) *cobra.Command {
 	var bush cli.SiteFlag
 	cmd := &cobra.Command{
-		Use: "book", Short: "Writes this winter's book of the sugarhouse as CSV", Example: "  thawline boil book >book-2026.csv", Args: cli.NoArguments,
+		Use: "book", Short: "Writes this winter's book of the sugarhouse as CSV", Example: "  thawline boil book >book-2026.csv",
+		Args: cli.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return cli.WithArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
 				site, err := bush.Choose(c)

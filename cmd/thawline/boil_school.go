@@ -55,7 +55,9 @@ func boilSchoolCommand(g *cli.Globals) *cobra.Command {
 				if g.JSON {
 					out := []map[string]any{}
 					for i := range list {
-						out = append(out, map[string]any{"id": list[i].ID, "site": site.ID, "from": list[i].Start(), "to": list[i].End(), "learners": list[i].Learners})
+						out = append(out,
+							map[string]any{"id": list[i].ID, "site": site.ID, "from": list[i].Start(), "to": list[i].End(),
+								"learners": list[i].Learners})
 					}
 					return cli.WriteJSON(cmd.OutOrStdout(), out)
 				}
@@ -64,7 +66,9 @@ func boilSchoolCommand(g *cli.Globals) *cobra.Command {
 				}
 				for i := range list {
 					v := &list[i]
-					if err := cli.Print(cmd.OutOrStdout(), fmt.Sprintf("%s  %s %s, %s–%s\n", v.ID, words.Weekday(v.Start()), words.Date(v.Start()), words.Time(v.Start()), words.Time(v.End()))); err != nil {
+					if err := cli.Print(cmd.OutOrStdout(),
+						fmt.Sprintf("%s  %s %s, %s–%s\n", v.ID, words.Weekday(v.Start()), words.Date(v.Start()), words.Time(v.Start()),
+							words.Time(v.End()))); err != nil {
 						return err
 					}
 				}

@@ -15,7 +15,8 @@ func TestSchoolByCommand(t *testing.T) {
 		t.Fatalf("%v %s", err, out)
 	}
 	for range 2 {
-		if out, err := school("--book", "2026-03-24", "--hours", "9:00-11:30", "--learners", "20"); err != nil || strings.Count(out, "24") != 1 && strings.Count(out, "\n") != 1 {
+		if out, err := school("--book", "2026-03-24", "--hours", "9:00-11:30", "--learners", "20"); err != nil ||
+			strings.Count(out, "24") != 1 && strings.Count(out, "\n") != 1 {
 			t.Fatalf("%v %s", err, out)
 		}
 	}
@@ -23,7 +24,8 @@ func TestSchoolByCommand(t *testing.T) {
 	if err != nil || strings.Count(out, "\n") != 1 {
 		t.Fatalf("%v %s", err, out)
 	}
-	for _, wrong := range [][]string{{"--book", "2026-02-01"}, {"--book", "soon"}, {"--book", "2026-03-25", "--hours", "11:00-9:00"}, {"--cancel", "none"}} {
+	for _, wrong := range [][]string{{"--book", "2026-02-01"}, {"--book", "soon"}, {"--book", "2026-03-25", "--hours", "11:00-9:00"},
+		{"--cancel", "none"}} {
 		if _, err := school(wrong...); err == nil {
 			t.Errorf("%v is taken", wrong)
 		}

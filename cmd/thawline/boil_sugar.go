@@ -34,7 +34,8 @@ func boilSugarCommand(g *cli.Globals) *cobra.Command {
 					return sayFinish(cmd, g, c, a, site, float64(humidity))
 				}
 				nan := math.NaN()
-				e := records.HouseEntry{Kind: records.Stirred, SapL: nan, SyrupL: nan, SugarKg: float64(sugarKg), WoodCords: nan, Hours: nan,
+				e := records.HouseEntry{Kind: records.Stirred, SapL: nan, SyrupL: nan, SugarKg: float64(sugarKg), WoodCords: nan,
+					Hours: nan,
 					Sugar: &records.SugarBatch{LeftC: nan, WaterC: nan, HumidityPct: float64(humidity), Outcome: outcome}}
 				for _, one := range []struct {
 					flag, text string
@@ -88,11 +89,15 @@ func sayFinish(cmd *cobra.Command, g *cli.Globals, c *config.Config, a *archive.
 		return fmt.Errorf("the batches of %s: %w", site.Name, err)
 	}
 	if g.JSON {
-		return cli.WriteJSON(cmd.OutOrStdout(), map[string]any{"site": site.ID, "above_water_k": math.Round(point.RiseK*100) / 100, "batches": point.Batches, "chance_it_pours": math.Round(point.Right*100) / 100})
+		return cli.WriteJSON(cmd.OutOrStdout(),
+			map[string]any{"site": site.ID, "above_water_k": math.Round(point.RiseK*100) / 100, "batches": point.Batches,
+				"chance_it_pours": math.Round(point.Right*100) / 100})
 	}
 	learnt := words.Say("sugarpot_handbook", nil)
 	if point.Batches > 0 {
 		learnt = words.Plural("sugarpot_learnt", point.Batches)
 	}
-	return cli.Print(cmd.OutOrStdout(), words.Say("sugarpot_above", map[string]any{"Rise": words.Rise(point.RiseK)})+"\n"+learnt+" "+words.Say("sugarpot_right", map[string]any{"InTen": units.InTen(point.Right)})+"\n"+words.Say("sugarpot_stay", nil)+"\n")
+	return cli.Print(cmd.OutOrStdout(), words.Say("sugarpot_above",
+		map[string]any{"Rise": words.Rise(point.RiseK)})+"\n"+learnt+" "+words.Say("sugarpot_right",
+		map[string]any{"InTen": units.InTen(point.Right)})+"\n"+words.Say("sugarpot_stay", nil)+"\n")
 }

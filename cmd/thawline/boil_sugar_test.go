@@ -17,7 +17,8 @@ func TestSugarByCommand(t *testing.T) {
 		t.Fatalf("%v %s", err, out)
 	}
 	for i, left := range []string{"250.0F", "250.1F", "250.2F"} {
-		if out, err := sugar("--left", left, "--water", "210F", "--outcome", "caked", "--humidity", "50"); err != nil || !strings.Contains(out, "caked") {
+		if out, err := sugar("--left", left, "--water", "210F", "--outcome", "caked", "--humidity", "50"); err != nil ||
+			!strings.Contains(out, "caked") {
 			t.Fatalf("batch %d: %v %s", i, err, out)
 		}
 	}

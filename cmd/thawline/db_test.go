@@ -24,7 +24,9 @@ people: [{id: robin, name: Robin, role: keeper}]
 // writes afterwards would be lost.
 func TestRestoreWaitsForTheDaemon(t *testing.T) {
 	config, data := written(t, "c.yaml", oneBush), t.TempDir()
-	env := map[string]string{"THAWLINE_DATA_DIR": data, "THAWLINE_SERVE_LISTEN": beside.FreePort(t), "THAWLINE_WEATHER_NWS_BASE_URL": "http://127.0.0.1:9", "THAWLINE_WEATHER_MET_NORWAY_BASE_URL": "http://127.0.0.1:9", "THAWLINE_WEATHER_ENVIRONMENT_CANADA_BASE_URL": "http://127.0.0.1:9"}
+	env := map[string]string{"THAWLINE_DATA_DIR": data, "THAWLINE_SERVE_LISTEN": beside.FreePort(t),
+		"THAWLINE_WEATHER_NWS_BASE_URL": "http://127.0.0.1:9", "THAWLINE_WEATHER_MET_NORWAY_BASE_URL": "http://127.0.0.1:9",
+		"THAWLINE_WEATHER_ENVIRONMENT_CANADA_BASE_URL": "http://127.0.0.1:9"}
 	backup := filepath.Join(t.TempDir(), "copy.db")
 	if _, err := run(t, env, "db", "backup", backup, "--config", config); err != nil {
 		t.Fatal(err)
@@ -46,7 +48,8 @@ func TestRestoreWaitsForTheDaemon(t *testing.T) {
 	if err := <-ended; err != nil {
 		t.Error(err)
 	}
-	if out, err := run(t, env, "records", "list", "--config", config); err != nil || !strings.Contains(out, "hill") && !strings.Contains(out, "south") {
+	if out, err := run(t, env, "records", "list", "--config", config); err != nil || !strings.Contains(out, "hill") &&
+		!strings.Contains(out, "south") {
 		t.Errorf("%v\n%s", err, out)
 	}
 	if _, err := run(t, env, "db", "restore", backup, "--config", config); err != nil {
@@ -70,7 +73,8 @@ func TestRestoreRefuses(t *testing.T) {
 		t.Fatal(err)
 	}
 	for name, text := range map[string]string{"cut": string(whole[:len(whole)/2]), "empty": ""} {
-		if _, err := run(t, env, "db", "restore", written(t, name+".db", text), "--config", config); err == nil || !strings.Contains(err.Error(), "this copy is damaged, nothing was changed") {
+		if _, err := run(t, env, "db", "restore", written(t, name+".db", text), "--config", config); err == nil ||
+			!strings.Contains(err.Error(), "this copy is damaged, nothing was changed") {
 			t.Errorf("%s: %v", name, err)
 		}
 	}

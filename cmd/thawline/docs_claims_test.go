@@ -39,7 +39,8 @@ func claims(t *testing.T) []claim {
 // definedTests are the tests, benchmarks and fuzz targets that there are, by name.
 func definedTests(t *testing.T) map[string]bool {
 	t.Helper()
-	defined, err := exec.CommandContext(t.Context(), "grep", "-rhoE", "--include=*_test.go", `^func (Test|Benchmark|Fuzz)[A-Za-z0-9_]+`, ".").Output()
+	defined, err := exec.CommandContext(t.Context(), "grep", "-rhoE", "--include=*_test.go", `^func (Test|Benchmark|Fuzz)[A-Za-z0-9_]+`,
+		".").Output()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -80,7 +81,8 @@ func TestThreatsHaveTests(t *testing.T) {
 			}
 		}
 	}
-	for _, who := range []string{"A stranger on the network", "A neighbour with a link", "A former helper", "A hostile weather service", "A hostile text gateway", "A thief of the box"} {
+	for _, who := range []string{"A stranger on the network", "A neighbour with a link", "A former helper", "A hostile weather service",
+		"A hostile text gateway", "A thief of the box"} {
 		if !strings.Contains(section, who) {
 			t.Errorf("nothing is said of: %s", who)
 		}

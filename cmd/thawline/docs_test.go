@@ -111,7 +111,8 @@ func TestCommandsInThePagesExist(t *testing.T) {
 		}
 		for _, block := range plainBlock.FindAllStringSubmatch(string(text), -1) {
 			for line := range strings.SplitSeq(block[1], "\n") {
-				if _, rest, found := strings.Cut(line, "thawline "); found && (strings.HasPrefix(line, "thawline ") || strings.HasPrefix(line, "sudo -u thawline thawline ")) {
+				if _, rest, found := strings.Cut(line, "thawline "); found &&
+					(strings.HasPrefix(line, "thawline ") || strings.HasPrefix(line, "sudo -u thawline thawline ")) {
 					commands = append(commands, strings.TrimPrefix(strings.TrimPrefix(rest, "thawline "), "thawline "))
 				}
 			}
@@ -129,7 +130,8 @@ func TestCommandsInThePagesExist(t *testing.T) {
 			}
 			for _, w := range words {
 				flag, _, _ := strings.Cut(strings.TrimPrefix(w, "--"), "=")
-				if strings.HasPrefix(w, "--") && cmd.Flags().Lookup(flag) == nil && cmd.InheritedFlags().Lookup(flag) == nil && flag != "help" && flag != "version" {
+				if strings.HasPrefix(w, "--") && cmd.Flags().Lookup(flag) == nil && cmd.InheritedFlags().Lookup(flag) == nil &&
+					flag != "help" && flag != "version" {
 					t.Errorf("%s: thawline %s: there is no --%s", page, c, flag)
 				}
 			}

@@ -63,7 +63,8 @@ var seenWays = []struct {
 }{
 	{"command", func(d *doors, _ auth.Role, r *reading) said {
 		words := map[string]string{"en": r.en, "fr": r.fr}[d.lang]
-		out, err := run(d.t, d.env, append([]string{"records", "note", "--config", d.config, "--now", d.now.Format(time.RFC3339), "--"}, strings.Fields(words)...)...)
+		out, err := run(d.t, d.env, append([]string{"records", "note", "--config", d.config, "--now", d.now.Format(time.RFC3339), "--"},
+			strings.Fields(words)...)...)
 		return commandSaid(out, err)
 	}, true, nil},
 	{"form", func(d *doors, role auth.Role, r *reading) said {
@@ -72,7 +73,8 @@ var seenWays = []struct {
 			form.Set("do", "read")
 			form.Set(r.kind, strings.Replace(fmt.Sprintf("%g", r.celsius), ".", ",", 1))
 		}
-		w := d.ask("POST", "/site/hill/observations", "application/x-www-form-urlencoded", form.Encode(), "Accept", "application/json", "Cookie", d.sessions[role])
+		w := d.ask("POST", "/site/hill/observations", "application/x-www-form-urlencoded", form.Encode(), "Accept", "application/json",
+			"Cookie", d.sessions[role])
 		var answer struct{ Say string }
 		if err := json.Unmarshal(w.Body.Bytes(), &answer); err != nil {
 			answer.Say = w.Body.String()
@@ -117,7 +119,8 @@ var seenWays = []struct {
 		return said{tags.ReplaceAllString(w.Body.String(), " "), w.Code == http.StatusOK}
 	}, false, map[auth.Role]int{auth.Keeper: 1}},
 	{"import", func(d *doors, _ auth.Role, r *reading) said {
-		out, err := run(d.t, d.env, "records", "import", written(d.t, "thermometer.csv", d.seenSheet(r)), "--config", d.config, "--now", d.now.Format(time.RFC3339))
+		out, err := run(d.t, d.env, "records", "import", written(d.t, "thermometer.csv", d.seenSheet(r)), "--config", d.config, "--now",
+			d.now.Format(time.RFC3339))
 		return commandSaid(out, err)
 	}, false, nil},
 }
@@ -135,7 +138,8 @@ func (d *doors) seenSheet(r *reading) string {
 // same answer; a figure that the weather speaks against is asked about and not kept.
 func TestWhatIsSeenAtAllDoors(t *testing.T) {
 	lowest, wrong := reading{"low -6.5", "min -6,5", "low", -6.5, ""}, reading{"low 24", "min 24", "low", 24, ""}
-	lower, drips, still := reading{"low -7", "min -7", "low", -7, ""}, reading{"drips", "coule", "dripping", none, ""}, reading{"no drip", "coule pas", "not_dripping", none, ""}
+	lower, drips, still := reading{"low -7", "min -7", "low", -7, ""}, reading{"drips", "coule", "dripping", none, ""},
+		reading{"no drip", "coule pas", "not_dripping", none, ""}
 	for _, lang := range []string{"en", "fr"} {
 		for i := range seenWays {
 			w := &seenWays[i]
@@ -172,29 +176,40 @@ func TestWhatIsSeenAtAllDoors(t *testing.T) {
 					}
 					return french
 				}
-				expect("a low", &lowest, true, "2026-02-01 low -6.5", say("Noted: low of -6.5 C, the night to Sunday 1 Feb.", "Noté, nuit jusqu'à dimanche 1er févr. : minimum de -6,5 C."))
+				expect("a low", &lowest, true, "2026-02-01 low -6.5",
+					say("Noted: low of -6.5 C, the night to Sunday 1 Feb.", "Noté, nuit jusqu'à dimanche 1er févr. : minimum de -6,5 C."))
 				expect("again", &lowest, true, "2026-02-01 low -6.5", say("That is noted already: it counts once.", "C'est déjà noté."))
 				expect("another", &lower, true, "2026-02-01 low -7.0", say("low of -7 C, not -6.5 C", "minimum de -7 C au lieu de -6,5 C"))
-				expect("in °F", &wrong, false, "2026-02-01 low -7.0", say("24 C is far from the -4 C that the weather had. Is it 24 F? Then write: low 24 F.", "24 C, c'est loin des -4 C de la météo. Est-ce 24 F? Écrivez alors : min 24 F."))
-				expect("dripping", &drips, true, "2026-02-01 low -7.0; 2026-02-01 dripping NaN", say("Noted: dripping at 3:10 pm on Sunday.", "Noté : ça coule à 15 h 10 dimanche."))
-				expect("not dripping", &still, true, "2026-02-01 low -7.0; 2026-02-01 not_dripping NaN", say("Noted: not dripping", "Noté : ça ne coule pas"))
+				expect("in °F", &wrong, false, "2026-02-01 low -7.0",
+					say("24 C is far from the -4 C that the weather had. Is it 24 F? Then write: low 24 F.",
+						"24 C, c'est loin des -4 C de la météo. Est-ce 24 F? Écrivez alors : min 24 F."))
+				expect("dripping", &drips, true, "2026-02-01 low -7.0; 2026-02-01 dripping NaN",
+					say("Noted: dripping at 3:10 pm on Sunday.", "Noté : ça coule à 15 h 10 dimanche."))
+				expect("not dripping", &still, true, "2026-02-01 low -7.0; 2026-02-01 not_dripping NaN",
+					say("Noted: not dripping", "Noté : ça ne coule pas"))
 				half := reading{"half full", "à moitié", "half_full", none, ""}
-				expect("half full", &half, true, "2026-02-01 low -7.0; 2026-02-01 not_dripping NaN; 2026-02-01 half_full NaN", say("Noted: half full", "Noté : à moitié"))
+				expect("half full", &half, true, "2026-02-01 low -7.0; 2026-02-01 not_dripping NaN; 2026-02-01 half_full NaN",
+					say("Noted: half full", "Noté : à moitié"))
 				if w.name != "text" {
 					return
 				}
 				undo := reading{en: "undo", fr: "annuler"}
-				expect("undo half full", &undo, true, "2026-02-01 low -7.0; 2026-02-01 not_dripping NaN", say("Taken back: half full", "Retiré : à moitié"))
-				expect("undo", &undo, true, "2026-02-01 low -7.0; 2026-02-01 dripping NaN", say("Taken back: not dripping, Sunday 1 Feb 3:12 pm.", "Retiré : ça ne coule pas, dimanche 1er févr. 15 h 12."))
+				expect("undo half full", &undo, true, "2026-02-01 low -7.0; 2026-02-01 not_dripping NaN",
+					say("Taken back: half full", "Retiré : à moitié"))
+				expect("undo", &undo, true, "2026-02-01 low -7.0; 2026-02-01 dripping NaN",
+					say("Taken back: not dripping, Sunday 1 Feb 3:12 pm.", "Retiré : ça ne coule pas, dimanche 1er févr. 15 h 12."))
 				expect("undo", &undo, true, "2026-02-01 low -7.0")
-				expect("undo", &undo, true, "2026-02-01 low -6.5", say("Taken back: low of -7 C", "Retiré : minimum de la nuit jusqu'à dimanche 1er févr. : -7 C."))
+				expect("undo", &undo, true, "2026-02-01 low -6.5",
+					say("Taken back: low of -7 C", "Retiré : minimum de la nuit jusqu'à dimanche 1er févr. : -7 C."))
 				two := reading{en: "low 22 F high 41 F yesterday", fr: "min 22 F max 41 F hier"}
 				expect("two", &two, true, "2026-02-01 low -6.5; 2026-01-31 low -5.6; 2026-01-31 high 5.0")
 				expect("undo two", &undo, true, "2026-02-01 low -6.5")
 				d.byText(role, &round{group: "north", litres: 40})
 				expect("undo of a visit", &undo, true, "2026-02-01 low -6.5")
 				asks := reading{en: "low", fr: "min"}
-				expect("no figure", &asks, true, "2026-02-01 low -6.5", say("Write it like: low -4 C; high 5 C; drips; no drip; tastes sweet; tastes off; half full.", "Écrivez comme : min -4 C; max 5 C; coule; coule pas; go"))
+				expect("no figure", &asks, true, "2026-02-01 low -6.5",
+					say("Write it like: low -4 C; high 5 C; drips; no drip; tastes sweet; tastes off; half full.",
+						"Écrivez comme : min -4 C; max 5 C; coule; coule pas; go"))
 			})
 		}
 	}
@@ -203,7 +218,8 @@ func TestWhatIsSeenAtAllDoors(t *testing.T) {
 // A sign of any name, and open buds, are taken by every way, once a day; buds in February
 // and a sign without a name are asked about, and nothing is kept of them.
 func TestSignsAndBudsAtAllDoors(t *testing.T) {
-	frogs, buds, nameless := reading{"sign frogs", "signe frogs", "sign", none, "frogs"}, reading{"buds are open", "bourgeons ouverts", "buds", none, ""}, reading{"sign", "signe", "sign", none, ""}
+	frogs, buds, nameless := reading{"sign frogs", "signe frogs", "sign", none, "frogs"},
+		reading{"buds are open", "bourgeons ouverts", "buds", none, ""}, reading{"sign", "signe", "sign", none, ""}
 	for i := range seenWays {
 		w, lang := &seenWays[i], []string{"en", "fr"}[i%2]
 		t.Run(w.name+" "+lang, func(t *testing.T) {
@@ -238,7 +254,8 @@ func TestSeenGoesOutAndIn(t *testing.T) {
 	if err != nil || out != page.Body.String() || strings.Count(out, "\n") != 4 {
 		t.Fatalf("%v: %q, and the page: %q", err, out, page.Body)
 	}
-	if again, err := run(t, d.env, "records", "import", written(t, "notes.csv", out), "--config", d.config, "--now", d.now.Format(time.RFC3339)); err != nil || again != "0 lows and highs added, 3 already there.\n" || d.seen() != kept {
+	if again, err := run(t, d.env, "records", "import", written(t, "notes.csv", out), "--config", d.config, "--now",
+		d.now.Format(time.RFC3339)); err != nil || again != "0 lows and highs added, 3 already there.\n" || d.seen() != kept {
 		t.Errorf("%v %q: kept %s, want %s", err, again, d.seen(), kept)
 	}
 	list := d.ask("GET", "/api/v1/sites/hill/observations", "", "", "Cookie", d.sessions[auth.Viewer])
@@ -255,13 +272,16 @@ func TestSeenGoesOutAndIn(t *testing.T) {
 			rows.id = o.ID
 		}
 	}
-	if w := d.ask("DELETE", "/api/v1/sites/hill/observations/"+rows.id, "", "", "Cookie", d.sessions[auth.Viewer]); w.Code != http.StatusForbidden {
+	if w := d.ask("DELETE", "/api/v1/sites/hill/observations/"+rows.id, "", "", "Cookie",
+		d.sessions[auth.Viewer]); w.Code != http.StatusForbidden {
 		t.Errorf("a viewer takes it out: %d", w.Code)
 	}
-	if w := d.ask("POST", "/site/hill/observations", "application/x-www-form-urlencoded", url.Values{"take_back": {rows.id}}.Encode(), "Cookie", d.sessions[auth.Keeper]); w.Code != http.StatusSeeOther || strings.Contains(d.seen(), "high") {
+	if w := d.ask("POST", "/site/hill/observations", "application/x-www-form-urlencoded", url.Values{"take_back": {rows.id}}.Encode(),
+		"Cookie", d.sessions[auth.Keeper]); w.Code != http.StatusSeeOther || strings.Contains(d.seen(), "high") {
 		t.Errorf("the keeper takes it out: %d, kept %s", w.Code, d.seen())
 	}
-	if w := d.ask("DELETE", "/api/v1/sites/hill/observations/"+rows.id, "", "", "Cookie", d.sessions[auth.Keeper]); w.Code != http.StatusNotFound {
+	if w := d.ask("DELETE", "/api/v1/sites/hill/observations/"+rows.id, "", "", "Cookie",
+		d.sessions[auth.Keeper]); w.Code != http.StatusNotFound {
 		t.Errorf("taken out twice: %d", w.Code)
 	}
 }

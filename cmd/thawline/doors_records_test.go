@@ -22,7 +22,8 @@ func (d *doors) kept(begin time.Time) string {
 	var out []string
 	for i := range stored {
 		v := &stored[i]
-		out = append(out, fmt.Sprintf("%s +%s %g taps %g L %g %% %q", v.Group, v.CollectedAt.Sub(begin).Truncate(time.Second), float64(v.Taps), v.VolumeL, v.BrixPct, v.Note))
+		out = append(out, fmt.Sprintf("%s +%s %g taps %g L %g %% %q", v.Group, v.CollectedAt.Sub(begin).Truncate(time.Second),
+			float64(v.Taps), v.VolumeL, v.BrixPct, v.Note))
 	}
 	return strings.Join(out, "; ")
 }
@@ -45,35 +46,58 @@ var casesOfDoors = []struct {
 	stays   string
 	without string // a way that can't say it
 }{
-	{"a round", []step{{round{inTime, 0, "north", 120, 2.1, "full"}, true, "Noted: North slope 120 litres at 2.1 %. Full: counts as at least so much.", "Noté : North slope 120 litres à 2,1 %. Plein : compté comme au moins autant."}},
+	{"a round", []step{{round{inTime, 0, "north", 120, 2.1, "full"}, true,
+		"Noted: North slope 120 litres at 2.1 %. Full: counts as at least so much.",
+		"Noté : North slope 120 litres à 2,1 %. Plein : compté comme au moins autant."}},
 		`north +0s 60 taps 120 L 2.1 % "full"`, ""},
-	{"by name", []step{{round{inTime, 0, "North Slope", 12.5, 0, ""}, true, "Noted: North slope 12.5 litres.", "Noté : North slope 12,5 litres."}}, `north +0s 60 taps 12.5 L NaN % ""`, ""},
+	{"by name", []step{{round{inTime, 0, "North Slope", 12.5, 0, ""}, true, "Noted: North slope 12.5 litres.",
+		"Noté : North slope 12,5 litres."}}, `north +0s 60 taps 12.5 L NaN % ""`, ""},
 	{"of a tank that two share", []step{{round{inTime, 0, "lane", 800, 0, ""}, true, "Noted: Lane 800 litres.", "Noté : Lane 800 litres."},
 		{round{3 * time.Hour, 0, "brook", 700, 0, ""}, true, "Noted: Brook 700 litres.", "Noté : Brook 700 litres."},
-		{round{3 * time.Hour, 0, "lane", 1501, 0, ""}, false, "1501 litres from 100 taps is more than they can hold (1000 litres). Was it another unit, or several rounds?", "1501 litres pour 100 entailles, c'est plus que les contenants n'en tiennent (1000 litres). Était-ce une autre unité, ou plusieurs tournées?"}},
+		{round{3 * time.Hour, 0, "lane", 1501, 0, ""}, false,
+			"1501 litres from 100 taps is more than they can hold (1000 litres). Was it another unit, or several rounds?",
+			"1501 litres pour 100 entailles, c'est plus que les contenants n'en tiennent (1000 litres). Était-ce une autre unité, ou plusieurs tournées?"}},
 		`lane +0s 100 taps 800 L NaN % ""; brook +3h0m0s 40 taps 700 L NaN % ""`, ""},
-	{"the same again", []step{{round{inTime, 0, "north", 80, 0, ""}, true, "Noted: North slope 80 litres.", "Noté : North slope 80 litres."},
-		{round{10 * time.Minute, 0, "north", 80, 0, ""}, true, "Already noted: North slope 80 litres, {when}. It counts once.", "Déjà noté : North slope 80 litres, {when}. Ça compte une seule fois."}},
+	{"the same again", []step{{round{inTime, 0, "north", 80, 0, ""}, true, "Noted: North slope 80 litres.",
+		"Noté : North slope 80 litres."},
+		{round{10 * time.Minute, 0, "north", 80, 0, ""}, true, "Already noted: North slope 80 litres, {when}. It counts once.",
+			"Déjà noté : North slope 80 litres, {when}. Ça compte une seule fois."}},
 		`north +0s 60 taps 80 L NaN % ""`, ""},
 	{"loads", []step{{round{inTime, 0, "north", 80, 0, ""}, true, "Noted: North slope 80 litres.", "Noté : North slope 80 litres."},
-		{round{90 * time.Minute, 0, "north", 40, 0, ""}, true, "Second load of North slope, 120 litres in all; UNDO if not.", "Deuxième voyage de North slope, 120 litres en tout; ANNULER si ce n'est pas ça."},
-		{round{150 * time.Minute, 0, "north", 40, 0, ""}, true, "Third load of North slope, 160 litres in all; UNDO if not.", "Troisième voyage de North slope, 160 litres en tout; ANNULER si ce n'est pas ça."},
-		{round{180 * time.Minute, 0, "north", 9, 0, ""}, true, "Load 4 of North slope, 169 litres in all; UNDO if not.", "Voyage 4 de North slope, 169 litres en tout; ANNULER si ce n'est pas ça."}},
+		{round{90 * time.Minute, 0, "north", 40, 0, ""}, true, "Second load of North slope, 120 litres in all; UNDO if not.",
+			"Deuxième voyage de North slope, 120 litres en tout; ANNULER si ce n'est pas ça."},
+		{round{150 * time.Minute, 0, "north", 40, 0, ""}, true, "Third load of North slope, 160 litres in all; UNDO if not.",
+			"Troisième voyage de North slope, 160 litres en tout; ANNULER si ce n'est pas ça."},
+		{round{180 * time.Minute, 0, "north", 9, 0, ""}, true, "Load 4 of North slope, 169 litres in all; UNDO if not.",
+			"Voyage 4 de North slope, 169 litres en tout; ANNULER si ce n'est pas ça."}},
 		`north +0s 60 taps 80 L NaN % ""; north +1h30m0s 60 taps 40 L NaN % ""; north +2h30m0s 60 taps 40 L NaN % ""; north +3h0m0s 60 taps 9 L NaN % ""`, ""},
 	{"another visit", []step{{round{inTime, 0, "north", 80, 0, ""}, true, "Noted: North slope 80 litres.", "Noté : North slope 80 litres."},
 		{round{121 * time.Minute, 0, "north", 40, 0, ""}, true, "Noted: North slope 40 litres.", "Noté : North slope 40 litres."}},
 		`north +0s 60 taps 80 L NaN % ""; north +2h1m0s 60 taps 40 L NaN % ""`, ""},
-	{"as sweet as sap gets, and sweeter", []step{{round{inTime, 0, "north", 80, 10, ""}, true, "Noted: North slope 80 litres at 10 %.", "Noté : North slope 80 litres à 10 %."},
-		{round{3 * time.Hour, 0, "north", 80, 10.5, ""}, false, "10.5 % of sugar is more than sap has (1 to 5 %). Was it concentrate or syrup?", "10,5 % de sucre, c'est plus que l'eau n'en a (de 1 à 5 %). Était-ce du concentré ou du sirop?"}},
+	{"as sweet as sap gets, and sweeter",
+		[]step{{round{inTime, 0, "north", 80, 10, ""}, true, "Noted: North slope 80 litres at 10 %.",
+			"Noté : North slope 80 litres à 10 %."},
+			{round{3 * time.Hour, 0, "north", 80, 10.5, ""}, false,
+				"10.5 % of sugar is more than sap has (1 to 5 %). Was it concentrate or syrup?",
+				"10,5 % de sucre, c'est plus que l'eau n'en a (de 1 à 5 %). Était-ce du concentré ou du sirop?"}},
 		`north +0s 60 taps 80 L 10 % ""`, ""},
-	{"not checked", []step{{round{inTime, 0, "north", none, 0, "not checked"}, true, "Noted: no sap from North slope. Not checked: no figure, left to the next visit.", "Noté : North slope, rien de ramassé. Pas vérifié : pas de chiffre, ce sera compté au prochain ramassage."},
-		{round{3 * time.Hour, 0, "north", 40, 0, "not checked"}, false, "40 litres and “not checked”: which is it?", "40 litres et «\u00a0pas vérifié\u00a0» : lequel des deux?"}},
+	{"not checked", []step{{round{inTime, 0, "north", none, 0, "not checked"}, true,
+		"Noted: no sap from North slope. Not checked: no figure, left to the next visit.",
+		"Noté : North slope, rien de ramassé. Pas vérifié : pas de chiffre, ce sera compté au prochain ramassage."},
+		{round{3 * time.Hour, 0, "north", 40, 0, "not checked"}, false, "40 litres and “not checked”: which is it?",
+			"40 litres et «\u00a0pas vérifié\u00a0» : lequel des deux?"}},
 		`north +0s 60 taps NaN L NaN % "not checked"`, ""},
-	{"a little more than there is room for", []step{{round{inTime, 0, "north", 960, 0, ""}, true, "Noted: North slope 960 litres. 960 litres is a little more than the 900 litres that the containers hold.", "Noté : North slope 960 litres. 960 litres, c'est un peu plus que ce que tiennent les contenants (900 litres)."}},
+	{"a little more than there is room for",
+		[]step{{round{inTime, 0, "north", 960, 0, ""}, true,
+			"Noted: North slope 960 litres. 960 litres is a little more than the 900 litres that the containers hold.",
+			"Noté : North slope 960 litres. 960 litres, c'est un peu plus que ce que tiennent les contenants (900 litres)."}},
 		`north +0s 60 taps 960 L NaN % ""`, ""},
-	{"no such group", []step{{round{inTime, 0, "nort", 40, 0, ""}, false, "There is no group “nort”; did you mean “north”?", "Il n'y a pas de groupe «\u00a0nort\u00a0»; est-ce «\u00a0north\u00a0»?"}}, "", "text"},
-	{"to come", []step{{round{inTime, 2 * time.Hour, "north", 40, 0, ""}, false, "{date} lies in the future; check day and time.", "Le {date} est dans l'avenir; vérifiez le jour et l'heure."}}, "", "text"},
-	{"empty", []step{{round{inTime, 0, "north", 0, 0, ""}, true, "Noted: North slope 0 litres.", "Noté : North slope 0 litre."}}, `north +0s 60 taps 0 L NaN % ""`, ""},
+	{"no such group", []step{{round{inTime, 0, "nort", 40, 0, ""}, false, "There is no group “nort”; did you mean “north”?",
+		"Il n'y a pas de groupe «\u00a0nort\u00a0»; est-ce «\u00a0north\u00a0»?"}}, "", "text"},
+	{"to come", []step{{round{inTime, 2 * time.Hour, "north", 40, 0, ""}, false, "{date} lies in the future; check day and time.",
+		"Le {date} est dans l'avenir; vérifiez le jour et l'heure."}}, "", "text"},
+	{"empty", []step{{round{inTime, 0, "north", 0, 0, ""}, true, "Noted: North slope 0 litres.", "Noté : North slope 0 litre."}},
+		`north +0s 60 taps 0 L NaN % ""`, ""},
 }
 
 // plain are words without what the alphabet of texts leaves out, and without capitals: a
@@ -102,10 +126,12 @@ func (s *step) asked(w *way, lang string, begin time.Time) []string {
 	if !s.taken {
 		return []string{words}
 	}
-	counts := map[string]string{"en": "1 added, 0 already there, 0 corrected", "fr": "Notes ajoutées : 1; déjà connues : 0; corrigées : 0"}[lang]
+	counts := map[string]string{"en": "1 added, 0 already there, 0 corrected",
+		"fr": "Notes ajoutées : 1; déjà connues : 0; corrigées : 0"}[lang]
 	switch {
 	case strings.HasPrefix(s.en, "Already"):
-		return []string{strings.NewReplacer("1 added, 0 already", "0 added, 1 already", "ajoutées : 1; déjà connues : 0", "ajoutées : 0; déjà connues : 1").Replace(counts)}
+		return []string{strings.NewReplacer("1 added, 0 already", "0 added, 1 already", "ajoutées : 1; déjà connues : 0",
+			"ajoutées : 0; déjà connues : 1").Replace(counts)}
 	case strings.Contains(s.en, "oad "):
 		return []string{counts, strings.TrimSuffix(words, ".")}
 	}
@@ -165,7 +191,8 @@ func TestDoorsKnowOfEachOther(t *testing.T) {
 				w     *way
 				after time.Duration
 				r     round
-			}{{&ways[i], 0, round{group: "north", litres: 80}}, {&ways[k], 7 * time.Minute, round{group: "north", litres: 80}}, {&ways[k], time.Hour, round{group: "north", litres: 40}}} {
+			}{{&ways[i], 0, round{group: "north", litres: 80}}, {&ways[k], 7 * time.Minute, round{group: "north", litres: 80}},
+				{&ways[k], time.Hour, round{group: "north", litres: 40}}} {
 				d.now = day.Add(s.after)
 				if got := s.w.send(d, auth.Keeper, &s.r); !got.taken {
 					t.Errorf("%s after %s: %s", s.w.name, ways[i].name, got.words)

@@ -42,11 +42,13 @@ var tapsWays = []struct {
 	writes map[auth.Role]int
 }{
 	{"command", func(d *doors, _ auth.Role, group, event string) said {
-		out, err := run(d.t, d.env, "records", map[string]string{"pulled": "pull", "tapped": "tap"}[event], group, "--config", d.config, "--now", d.now.Format(time.RFC3339))
+		out, err := run(d.t, d.env, "records", map[string]string{"pulled": "pull", "tapped": "tap"}[event], group, "--config", d.config,
+			"--now", d.now.Format(time.RFC3339))
 		return commandSaid(out, err)
 	}, true, nil},
 	{"import", func(d *doors, _ auth.Role, group, event string) said {
-		out, err := run(d.t, d.env, "records", "import", written(d.t, "taps.csv", d.tapsSheet(group, event)), "--config", d.config, "--now", d.now.Format(time.RFC3339))
+		out, err := run(d.t, d.env, "records", "import", written(d.t, "taps.csv", d.tapsSheet(group, event)), "--config", d.config,
+			"--now", d.now.Format(time.RFC3339))
 		return commandSaid(out, err)
 	}, false, nil},
 	{"form", func(d *doors, role auth.Role, group, event string) said {
@@ -54,7 +56,8 @@ var tapsWays = []struct {
 		if event == "tapped" {
 			path, form = "/site/hill/taps", url.Values{"do": {"tapped"}, "group": {group}}
 		}
-		w := d.ask("POST", path, "application/x-www-form-urlencoded", form.Encode(), "Accept", "application/json", "Cookie", d.sessions[role])
+		w := d.ask("POST", path, "application/x-www-form-urlencoded", form.Encode(), "Accept", "application/json", "Cookie",
+			d.sessions[role])
 		return said{w.Body.String(), w.Code < 400}
 	}, false, fromCrewOn},
 	{"sheet", func(d *doors, role auth.Role, group, event string) said {
@@ -78,7 +81,8 @@ var tapsWays = []struct {
 		return said{w.Body.String(), w.Code == http.StatusOK}
 	}, false, fromCrewOn},
 	{"text", func(d *doors, role auth.Role, group, event string) said {
-		word := map[string]string{"pulled en": "pulled", "tapped en": "tapped again", "pulled fr": "désentaillé", "tapped fr": "entaillé"}[event+" "+d.lang]
+		word := map[string]string{"pulled en": "pulled", "tapped en": "tapped again", "pulled fr": "désentaillé",
+			"tapped fr": "entaillé"}[event+" "+d.lang]
 		got := d.byText(role, &round{group: group + " " + word, litres: none})
 		got.taken = strings.HasPrefix(got.words, "Not")
 		return got
@@ -105,8 +109,10 @@ func TestTapsAtAllDoors(t *testing.T) {
 						}
 					}
 				}
-				says := map[string]string{"en": "Noted: the taps of North slope have been out since Sunday 1 Feb.", "fr": "Noté : désentaillé depuis dimanche 1er févr., North slope."}[lang]
-				if got := w.send(d, role, "north", "pulled"); !got.taken || d.keptTaps() != "north pulled" || w.says && !strings.Contains(got.words, says) {
+				says := map[string]string{"en": "Noted: the taps of North slope have been out since Sunday 1 Feb.",
+					"fr": "Noté : désentaillé depuis dimanche 1er févr., North slope."}[lang]
+				if got := w.send(d, role, "north", "pulled"); !got.taken || d.keptTaps() != "north pulled" || w.says &&
+					!strings.Contains(got.words, says) {
 					t.Errorf("taken %t, kept %s: %.200s", got.taken, d.keptTaps(), got.words)
 				}
 				d.now = d.now.Add(90 * time.Second)
@@ -131,18 +137,22 @@ func TestTapsAtAllDoors(t *testing.T) {
 // that may be about several is asked back and writes nothing. It is taken back whole.
 func TestTapsByText(t *testing.T) {
 	for lang, says := range map[string]map[string]string{
-		"en": {"pulled": "Which group? Write it like: north pulled, or: all pulled. Groups: north, lane, brook, far.", "tapped": "Which group? Write it like: north tapped, or: all tapped. Groups: north, lane, brook, far.",
-			"north pulled": "Noted: the taps of North slope have been out since Sunday 1 Feb.", "all pulled": "Noted: the taps of Lane, Brook, Far have been out since Sunday 1 Feb.",
-			"all pulled ": "That is noted already: the taps of North slope, Lane, Brook, Far have been out since Sunday 1 Feb.",
-			"undo":        "Taken back: Lane 2026-02-01: taps pulled, Brook 2026-02-01: taps pulled, Far 2026-02-01: taps pulled.", "tapped ": "Noted: North slope was tapped on Sunday 1 Feb.",
-			"all tapped": "Noted, tapped on Sunday 1 Feb: North slope, Lane, Brook, Far."},
+		"en": {"pulled": "Which group? Write it like: north pulled, or: all pulled. Groups: north, lane, brook, far.",
+			"tapped":       "Which group? Write it like: north tapped, or: all tapped. Groups: north, lane, brook, far.",
+			"north pulled": "Noted: the taps of North slope have been out since Sunday 1 Feb.",
+			"all pulled":   "Noted: the taps of Lane, Brook, Far have been out since Sunday 1 Feb.",
+			"all pulled ":  "That is noted already: the taps of North slope, Lane, Brook, Far have been out since Sunday 1 Feb.",
+			"undo":         "Taken back: Lane 2026-02-01: taps pulled, Brook 2026-02-01: taps pulled, Far 2026-02-01: taps pulled.",
+			"tapped ":      "Noted: North slope was tapped on Sunday 1 Feb.",
+			"all tapped":   "Noted, tapped on Sunday 1 Feb: North slope, Lane, Brook, Far."},
 		"fr": {"désentaillé": "Quel groupe? Écrivez comme : north désentaillé, ou : tout désentaillé. Groupes : north, lane, brook, far.", "tout désentaillé": "Noté : désentaillé depuis dimanche 1er févr., North slope, Lane, Brook, Far."},
 	} {
 		d := openDoors(t, lang)
 		say := func(text, kept string) {
 			t.Helper()
 			d.now = d.now.Add(2 * time.Minute)
-			if got := d.byText(auth.Crew, &round{group: strings.TrimSpace(text), litres: none}); got.words != says[text] || d.keptTaps() != kept {
+			if got := d.byText(auth.Crew, &round{group: strings.TrimSpace(text), litres: none}); got.words != says[text] ||
+				d.keptTaps() != kept {
 				t.Errorf("%s: %s; kept %s", text, got.words, d.keptTaps())
 			}
 		}
@@ -159,10 +169,12 @@ func TestTapsByText(t *testing.T) {
 		say("undo", "north pulled")
 		say("tapped ", "north pulled; north tapped")
 		d.now = d.now.Add(time.Hour)
-		if got := d.byText(auth.Crew, &round{group: "all pulled", litres: none}); !strings.HasPrefix(got.words, "Noted: the taps of North slope, Lane") {
+		if got := d.byText(auth.Crew, &round{group: "all pulled", litres: none}); !strings.HasPrefix(got.words,
+			"Noted: the taps of North slope, Lane") {
 			t.Error(got.words)
 		}
-		if got := d.byText(auth.Viewer, &round{group: "all tapped", litres: none}); strings.HasPrefix(got.words, "Noted") || strings.Count(d.keptTaps(), "tapped") != 1 {
+		if got := d.byText(auth.Viewer, &round{group: "all tapped", litres: none}); strings.HasPrefix(got.words, "Noted") ||
+			strings.Count(d.keptTaps(), "tapped") != 1 {
 			t.Errorf("%s; kept %s", got.words, d.keptTaps())
 		}
 		say("all tapped", "north pulled; north tapped; north pulled; lane pulled; brook pulled; far pulled; north tapped; lane tapped; brook tapped; far tapped")

@@ -72,7 +72,8 @@ func openDoors(t *testing.T, lang string) *doors {
 	d := &doors{t: t, lang: lang, env: map[string]string{"THAWLINE_DATA_DIR": t.TempDir()}, sessions: map[auth.Role]string{}}
 	dir := t.TempDir()
 	d.config = filepath.Join(dir, "thawline.yaml")
-	for name, text := range map[string]string{"thawline.yaml": fmt.Sprintf(bushOfDoors, lang), "keeper": phones[auth.Keeper], "crew": phones[auth.Crew], "viewer": phones[auth.Viewer]} {
+	for name, text := range map[string]string{"thawline.yaml": fmt.Sprintf(bushOfDoors, lang), "keeper": phones[auth.Keeper],
+		"crew": phones[auth.Crew], "viewer": phones[auth.Viewer]} {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
 			t.Fatal(err)
 		}
@@ -86,7 +87,8 @@ func openDoors(t *testing.T, lang string) *doors {
 		t.Fatal(err)
 	}
 	d.now = time.Date(2026, 2, 1, 15, 0, 0, 0, zone)
-	d.app, err = app.Open(t.Context(), app.Env{Version: "test", Log: slog.New(slog.DiscardHandler), Clock: func() time.Time { return d.now }, Frozen: true}, settings, nil)
+	d.app, err = app.Open(t.Context(), app.Env{Version: "test", Log: slog.New(slog.DiscardHandler),
+		Clock: func() time.Time { return d.now }, Frozen: true}, settings, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -96,7 +98,8 @@ func openDoors(t *testing.T, lang string) *doors {
 	if err != nil {
 		t.Fatal(err)
 	}
-	keeper := d.ask("POST", "/setup", "application/x-www-form-urlencoded", url.Values{"code": {code}, "person": {"kim"}, "password": {"sap runs at noon"}}.Encode())
+	keeper := d.ask("POST", "/setup", "application/x-www-form-urlencoded",
+		url.Values{"code": {code}, "person": {"kim"}, "password": {"sap runs at noon"}}.Encode())
 	d.sessions[auth.Keeper] = cookiesOf(keeper)
 	for _, role := range []auth.Role{auth.Viewer, auth.Crew} {
 		token, err := d.app.Auth.MakeLink(t.Context(), auth.Link{Kind: auth.CrewLink, Name: string(role), Role: role, Days: 1}, "test")
@@ -168,7 +171,8 @@ type said struct {
 
 // sheet is a round as a file.
 func (d *doors) sheet(r *round) string {
-	return fmt.Sprintf("collected_at,group,volume_l,brix,note\n%s,%s,%s,%s,\"%s\"\n", d.now.Add(r.ahead).Format(time.RFC3339), r.group, r.volume(), r.sugar(), r.note)
+	return fmt.Sprintf("collected_at,group,volume_l,brix,note\n%s,%s,%s,%s,\"%s\"\n", d.now.Add(r.ahead).Format(time.RFC3339), r.group,
+		r.volume(), r.sugar(), r.note)
 }
 
 func (d *doors) byCommand(_ auth.Role, r *round) said {
@@ -189,7 +193,8 @@ func (d *doors) byCommand(_ auth.Role, r *round) said {
 }
 
 func (d *doors) byImport(_ auth.Role, r *round) said {
-	out, err := run(d.t, d.env, "records", "import", written(d.t, "log.csv", d.sheet(r)), "--config", d.config, "--now", d.now.Format(time.RFC3339))
+	out, err := run(d.t, d.env, "records", "import", written(d.t, "log.csv", d.sheet(r)), "--config", d.config, "--now",
+		d.now.Format(time.RFC3339))
 	return commandSaid(out, err)
 }
 
@@ -201,11 +206,13 @@ func commandSaid(out string, err error) said {
 }
 
 func (d *doors) byForm(role auth.Role, r *round) said {
-	form := url.Values{"key": {fmt.Sprintf("form-%06d", d.asked)}, "group": {r.group}, "volume": {r.volume()}, "brix": {r.sugar()}, "note": {r.note}, "units": {"metric"}}
+	form := url.Values{"key": {fmt.Sprintf("form-%06d", d.asked)}, "group": {r.group}, "volume": {r.volume()}, "brix": {r.sugar()},
+		"note": {r.note}, "units": {"metric"}}
 	if r.ahead != 0 {
 		form.Set("local", d.now.Add(r.ahead).Format("2006-01-02T15:04"))
 	}
-	w := d.ask("POST", "/site/hill/entries", "application/x-www-form-urlencoded", form.Encode(), "Accept", "application/json", "Cookie", d.sessions[role])
+	w := d.ask("POST", "/site/hill/entries", "application/x-www-form-urlencoded", form.Encode(), "Accept", "application/json", "Cookie",
+		d.sessions[role])
 	var answer struct{ Say string }
 	if err := json.Unmarshal(w.Body.Bytes(), &answer); err != nil {
 		answer.Say = w.Body.String()
@@ -225,7 +232,8 @@ func (d *doors) bySheet(role auth.Role, r *round) said {
 	_, _ = io.WriteString(part, d.sheet(r))
 	_ = form.Close()
 	w := d.ask("POST", "/site/hill/records/import", form.FormDataContentType(), b.String(), "Cookie", d.sessions[role])
-	return said{strings.NewReplacer("&#39;", "'", "&#43;", "+").Replace(tags.ReplaceAllString(w.Body.String(), " ")), w.Code == http.StatusOK}
+	return said{strings.NewReplacer("&#39;", "'", "&#43;", "+").Replace(tags.ReplaceAllString(w.Body.String(), " ")),
+		w.Code == http.StatusOK}
 }
 
 func (d *doors) byAPI(role auth.Role, r *round) said {
@@ -273,7 +281,8 @@ func (d *doors) byText(role auth.Role, r *round) said {
 	if err != nil {
 		d.t.Fatal(err)
 	}
-	if w := d.ask("POST", d.texts, "application/x-www-form-urlencoded", url.Values{"From": {phones[role]}, "Body": {text}}.Encode()); w.Code != http.StatusNoContent {
+	if w := d.ask("POST", d.texts, "application/x-www-form-urlencoded",
+		url.Values{"From": {phones[role]}, "Body": {text}}.Encode()); w.Code != http.StatusNoContent {
 		d.t.Fatalf("a text is answered with %d", w.Code)
 	}
 	now, err := d.app.Daemon.Ledger.RecentOf(d.t.Context(), []string{"hill"}, 1000)

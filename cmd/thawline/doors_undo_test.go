@@ -40,7 +40,8 @@ func TestRolesAtAllDoors(t *testing.T) {
 				if may := w.writes[role] == 1; got.taken != may || kept != may {
 					t.Errorf("%s as %s: taken %t, kept %t, want %t: %.200s", w.name, role, got.taken, kept, may, got.words)
 				}
-				barred := map[string]string{"en": "You may look on, but not write records.", "fr": "Vous pouvez consulter, mais pas noter de récolte."}[lang]
+				barred := map[string]string{"en": "You may look on, but not write records.",
+					"fr": "Vous pouvez consulter, mais pas noter de récolte."}[lang]
 				if w.name == "text" && strings.Contains(got.words, barred) != (role == auth.Viewer) {
 					t.Errorf("%s is told %s", role, got.words)
 				}
@@ -73,10 +74,14 @@ func (d *doors) byGauge(tank daemon.Tank, day time.Time, readings ...float64) {
 	g := &gauge{}
 	begin := day.Add(-time.Duration(len(readings)-1) * time.Minute)
 	for i, litres := range readings {
-		g.heard = append(g.heard, channel.Heard{Site: "hill", Tank: tank.ID, Body: fmt.Appendf(nil, `{"ts":%d,"value":%g,"unit":"L"}`, begin.Add(time.Duration(i)*time.Minute).Unix(), litres)})
+		g.heard = append(g.heard, channel.Heard{Site: "hill", Tank: tank.ID,
+			Body: fmt.Appendf(nil, `{"ts":%d,"value":%g,"unit":"L"}`, begin.Add(time.Duration(i)*time.Minute).Unix(), litres)})
 	}
-	one := &daemon.Daemon{Archive: d.app.Archive, Ledger: d.app.Daemon.Ledger, Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"), PlaceKey: app.PlaceKey}
-	if err := one.Use(daemon.Settings{Sites: []forecast.Site{*d.site}, Tanks: []daemon.Tank{tank}, Channels: map[string]channel.Channel{"gauge": g}, Asker: noWeather{}, EveningAt: 18 * time.Hour, RefreshEvery: 6 * time.Hour, Thresholds: alerts.Usual}, day); err != nil {
+	one := &daemon.Daemon{Archive: d.app.Archive, Ledger: d.app.Daemon.Ledger, Log: slog.New(slog.DiscardHandler),
+		Metrics: hooks.NewMetrics("test"), PlaceKey: app.PlaceKey}
+	if err := one.Use(daemon.Settings{Sites: []forecast.Site{*d.site}, Tanks: []daemon.Tank{tank},
+		Channels: map[string]channel.Channel{"gauge": g}, Asker: noWeather{}, EveningAt: 18 * time.Hour, RefreshEvery: 6 * time.Hour,
+		Thresholds: alerts.Usual}, day); err != nil {
 		d.t.Fatal(err)
 	}
 	one.Listen(d.t.Context(), func() time.Time { return day })
@@ -138,7 +143,8 @@ func TestUndoThroughTheDoors(t *testing.T) {
 		want := `north +0s 60 taps 40 L NaN % ""; north +30m0s 60 taps 41 L NaN % ""`
 		d.now = d.now.Add(time.Minute)
 		got := d.byText(auth.Crew, &round{group: undo, litres: none})
-		if says := map[string]string{"en": "Taken back: North slope 2026-02-01 16:00, 42 litres.", "fr": "Annulé : North slope 2026-02-01 16:00, 42 litres."}[lang]; got.words != says || d.kept(day) != want {
+		if says := map[string]string{"en": "Taken back: North slope 2026-02-01 16:00, 42 litres.",
+			"fr": "Annulé : North slope 2026-02-01 16:00, 42 litres."}[lang]; got.words != says || d.kept(day) != want {
 			t.Errorf("%s; kept %s", got.words, d.kept(day))
 		}
 		if got := d.byText(auth.Viewer, &round{group: undo, litres: none}); d.kept(day) != want || strings.Contains(got.words, "40") {
@@ -153,14 +159,16 @@ func TestUndoThroughTheDoors(t *testing.T) {
 			t.Fatalf("no button to take it back: %s", page)
 		}
 		for role, code := range map[auth.Role]int{auth.Viewer: http.StatusForbidden, auth.Crew: http.StatusSeeOther} {
-			if w := d.ask("POST", "/site/hill/undo", "application/x-www-form-urlencoded", "entry="+button[1], "Cookie", d.sessions[role]); w.Code != code {
+			if w := d.ask("POST", "/site/hill/undo", "application/x-www-form-urlencoded", "entry="+button[1], "Cookie",
+				d.sessions[role]); w.Code != code {
 				t.Errorf("%s takes it back: %d", role, w.Code)
 			}
 		}
 		if d.kept(day) != want {
 			t.Errorf("kept %s", d.kept(day))
 		}
-		if w := d.ask("POST", "/site/hill/undo", "application/x-www-form-urlencoded", "entry=1", "Cookie", d.sessions[auth.Crew]); w.Code != http.StatusForbidden {
+		if w := d.ask("POST", "/site/hill/undo", "application/x-www-form-urlencoded", "entry=1", "Cookie",
+			d.sessions[auth.Crew]); w.Code != http.StatusForbidden {
 			t.Errorf("somebody else's: %d", w.Code)
 		}
 		// A whole file, by page and by command; not by text.
@@ -175,16 +183,19 @@ func TestUndoThroughTheDoors(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		d.ask("POST", "/site/hill/undo", "application/x-www-form-urlencoded", fmt.Sprint("entry=", number), "Cookie", d.sessions[auth.Keeper])
+		d.ask("POST", "/site/hill/undo", "application/x-www-form-urlencoded", fmt.Sprint("entry=", number), "Cookie",
+			d.sessions[auth.Keeper])
 		d.byImport("", &round{group: "brook", litres: 20})
-		if out, err := run(t, d.env, "records", "undo", "--config", d.config, "--now", d.now.Format(time.RFC3339)); err != nil || d.kept(day) != `north +0s 60 taps 40 L NaN % ""` {
+		if out, err := run(t, d.env, "records", "undo", "--config", d.config, "--now", d.now.Format(time.RFC3339)); err != nil ||
+			d.kept(day) != `north +0s 60 taps 40 L NaN % ""` {
 			t.Errorf("%v %s; kept %s", err, out, d.kept(day))
 		}
 		var stored []archive.Stored
 		if stored, err = d.app.Archive.Visits(t.Context(), "hill", day.Add(-time.Hour), time.UTC); err != nil || len(stored) != 1 {
 			t.Fatal(err, stored)
 		}
-		if w := d.ask("DELETE", "/api/v1/sites/hill/records/"+stored[0].ID, "", "", "Cookie", d.sessions[auth.Crew], "If-Match", `"1"`); w.Code != http.StatusNoContent || d.kept(day) != "" {
+		if w := d.ask("DELETE", "/api/v1/sites/hill/records/"+stored[0].ID, "", "", "Cookie", d.sessions[auth.Crew], "If-Match",
+			`"1"`); w.Code != http.StatusNoContent || d.kept(day) != "" {
 			t.Errorf("%d; kept %s", w.Code, d.kept(day))
 		}
 	}

@@ -42,7 +42,8 @@ func services(base string, sources ...string) map[string]string {
 	return env
 }
 
-var here = []string{"forecast", "--at", "44.62,-72.31", "--taps", "100", "--container", "2gal", "--units", "us", "--now", "2026-03-20T21:30:00Z"}
+var here = []string{"forecast", "--at", "44.62,-72.31", "--taps", "100", "--container", "2gal", "--units", "us", "--now",
+	"2026-03-20T21:30:00Z"}
 
 type parsed struct {
 	Site   string `json:"site"`
@@ -113,11 +114,14 @@ func TestForecastFromEachServiceAlone(t *testing.T) {
 			}
 			o := parse(t, out)
 			if o.Source.Name != name || len(o.Days) < 5 || o.Days[0].Date != "2026-03-20" || o.Bush.Zone != "America/New_York" ||
-				o.Days[1].P < 0.4 || len(o.Attribution) == 0 || o.EveningText == "" || len(o.Alerts) == 0 || o.Alerts[0].Kind != "evening" || o.Alerts[0].Text != o.EveningText || len(o.Work.Groups) == 0 {
+				o.Days[1].P < 0.4 || len(o.Attribution) == 0 || o.EveningText == "" || len(o.Alerts) == 0 ||
+				o.Alerts[0].Kind != "evening" || o.Alerts[0].Text != o.EveningText || len(o.Work.Groups) == 0 {
 				t.Errorf("%.1500s", out)
 			}
 			// Two of them say nothing of the air pressure: there is a fire all the same.
-			if len(o.Boil) != len(o.Days) || o.Boil[1].DrawOffC < 102 || o.Boil[1].DrawOffC > 105 || o.Boil[0].PressureKnown != o.Boil[1].PressureKnown || o.Boil[1].PressureKnown != (name == "open_meteo" || name == "met_norway") {
+			if len(o.Boil) != len(o.Days) || o.Boil[1].DrawOffC < 102 || o.Boil[1].DrawOffC > 105 ||
+				o.Boil[0].PressureKnown != o.Boil[1].PressureKnown ||
+				o.Boil[1].PressureKnown != (name == "open_meteo" || name == "met_norway") {
 				t.Errorf("%+v", o.Boil)
 			}
 		})
@@ -145,7 +149,8 @@ func TestForecastFallsThroughAndSaysSo(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if strings.Count(out, want) < 2 || !strings.Contains(out, "Not used: Open-Meteo: ") || !strings.Contains(out, "Not used: US National Weather Service: ") ||
+			if strings.Count(out, want) < 2 || !strings.Contains(out, "Not used: Open-Meteo: ") ||
+				!strings.Contains(out, "Not used: US National Weather Service: ") ||
 				!strings.Contains(out, "Weather: MET Norway, issued") || !strings.Contains(out, "Based on data from MET Norway") {
 				t.Errorf("%s", out)
 			}
@@ -185,13 +190,15 @@ func TestDemo(t *testing.T) {
 	if took > 5*time.Second && !testing.Short() {
 		t.Errorf("after %s, not within five seconds", took)
 	}
-	for _, want := range []string{"Upper Ridge, 230 taps", "Tomorrow", "Gather", "draws off at", "never leave a pan", "Weather data by Open-Meteo.com", "51 forecasts", "Evening text"} {
+	for _, want := range []string{"Upper Ridge, 230 taps", "Tomorrow", "Gather", "draws off at", "never leave a pan",
+		"Weather data by Open-Meteo.com", "51 forecasts", "Evening text"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("no %q in\n%s", want, out)
 		}
 	}
 	french, err := run(t, nil, "demo", "--lang", "fr", "--units", "metric")
-	if err != nil || !strings.Contains(french, "Prudence") || !strings.Contains(french, "litres") || strings.Contains(french, "<no value>") {
+	if err != nil || !strings.Contains(french, "Prudence") || !strings.Contains(french, "litres") ||
+		strings.Contains(french, "<no value>") {
 		t.Errorf("%v\n%s", err, french)
 	}
 	if o := func() string { s, _ := run(t, nil, "demo", "--json"); return s }(); parse(t, o).Site != "kettle" {
@@ -205,10 +212,13 @@ func TestWrongUse(t *testing.T) {
 		want string
 	}{
 		{[]string{"forecast"}, "no site: name a settings file with --config, or give --at LAT,LON --taps N --container 7.5L"},
-		{[]string{"forecast", "--at", "44,-72"}, "--taps: give the number of taps, one or more\n--container: give what hangs at each tap, such as 7.5L or \"2 US gal\""},
-		{[]string{"forecast", "--at", "44", "--taps", "5", "--container", "2gal"}, "--at: 44: not a place; write degrees north and east, such as 44.21, -72.84 or 44.21 N, 72.84 W"},
+		{[]string{"forecast", "--at", "44,-72"},
+			"--taps: give the number of taps, one or more\n--container: give what hangs at each tap, such as 7.5L or \"2 US gal\""},
+		{[]string{"forecast", "--at", "44", "--taps", "5", "--container", "2gal"},
+			"--at: 44: not a place; write degrees north and east, such as 44.21, -72.84 or 44.21 N, 72.84 W"},
 		{[]string{"forecast", "--at", "42,-60", "--taps", "5", "--container", "7L"}, "lies at sea"},
-		{[]string{"forecast", "--at", "44,-72", "--taps", "5", "--container", "7L", "--tz", "America/New_Yrok"}, `did you mean "America/New_York"?`},
+		{[]string{"forecast", "--at", "44,-72", "--taps", "5", "--container", "7L", "--tz", "America/New_Yrok"},
+			`did you mean "America/New_York"?`},
 		{[]string{"forecast", "--now", "yesterday"}, "--now yesterday: not a moment; write it like 2026-03-08T22:00:00Z"},
 		{[]string{"forecast", "--units", "metrical"}, "--units: "},
 		{[]string{"forecast", "--lang", "de"}, "--lang de: write en or fr"},
@@ -233,7 +243,8 @@ func TestWrongUse(t *testing.T) {
 func TestReplayOf2015(t *testing.T) {
 	file := beside.File(t, "data/hill-station-2015-hourly.csv")
 	ask := func(now string) parsed {
-		out, err := run(t, nil, "forecast", "--weather", file, "--at", "42.4485,-72.6806", "--taps", "50", "--container", "7.5L", "--now", now, "--json")
+		out, err := run(t, nil, "forecast", "--weather", file, "--at", "42.4485,-72.6806", "--taps", "50", "--container", "7.5L",
+			"--now", now, "--json")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -265,8 +276,9 @@ func TestOptionsThatDoNotFit(t *testing.T) {
 		"--taps describes a bush without settings": {"forecast", "--config", config, "--taps", "5"},
 		"write a whole number":                     {"forecast", "--at", "44.6,-72.3", "--taps", "ninety"},
 		"write a number, such as 2.1":              {"boil", "--sap", "40L", "--brix", "sweet"},
-		"it ends before it begins":                 {"rounds", "--config", config, "--weather", "../../testdata/weather.csv", "--now", "2026-03-20T21:30:00Z", "--forbid", "2026-03-22 12:00/2026-03-22 08:00"},
-		"no pail or bag at a tap is that size":     {"forecast", "--at", "44.6,-72.3", "--taps", "5", "--container", "3000 US gal"},
+		"it ends before it begins": {"rounds", "--config", config, "--weather", "../../testdata/weather.csv", "--now",
+			"2026-03-20T21:30:00Z", "--forbid", "2026-03-22 12:00/2026-03-22 08:00"},
+		"no pail or bag at a tap is that size": {"forecast", "--at", "44.6,-72.3", "--taps", "5", "--container", "3000 US gal"},
 	} {
 		if _, err := run(t, env, args...); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%v: %v", args, err)
@@ -280,7 +292,8 @@ func TestDrawOffIsNotMadeUp(t *testing.T) {
 	defer server.Close()
 	env := services(server.URL, "environment_canada")
 	out, err := run(t, env, here...)
-	if err != nil || !strings.Contains(out, "Neither air pressure nor the height of the bush is known") || strings.Contains(out, "by the height alone") {
+	if err != nil || !strings.Contains(out, "Neither air pressure nor the height of the bush is known") ||
+		strings.Contains(out, "by the height alone") {
 		t.Errorf("%v\n%s", err, out)
 	}
 	if out, err = run(t, env, append(here, "--elevation", "1000ft")...); err != nil || !strings.Contains(out, "by the height alone") {

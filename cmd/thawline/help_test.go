@@ -47,7 +47,8 @@ func TestHelp(t *testing.T) {
 		t.Fatalf("%v\n%s", err, out)
 	}
 	at := -1
-	for _, want := range []string{"Every day\n", "  forecast ", "Records\n", "  records ", "Setting up\n", "  init ", "Operating\n", "  serve ", "Options of every command:", "(default: $THAWLINE_CONFIG"} {
+	for _, want := range []string{"Every day\n", "  forecast ", "Records\n", "  records ", "Setting up\n", "  init ", "Operating\n",
+		"  serve ", "Options of every command:", "(default: $THAWLINE_CONFIG"} {
 		found := strings.Index(out, want)
 		if found < at {
 			t.Errorf("%q stands too early in\n%s", want, out)
@@ -66,7 +67,8 @@ func TestHelp(t *testing.T) {
 	if out, err = run(t, nil, "serve", "--help"); err != nil || !strings.Contains(out, "--work KINDS") {
 		t.Errorf("%v\n%s", err, out)
 	}
-	if out, err = run(t, map[string]string{"LANG": "fr_CA.UTF-8"}, "records", "import", "--help"); err != nil || !strings.Contains(out, "import FICHIER… [options]") {
+	if out, err = run(t, map[string]string{"LANG": "fr_CA.UTF-8"}, "records", "import", "--help"); err != nil ||
+		!strings.Contains(out, "import FICHIER… [options]") {
 		t.Errorf("%v\n%s", err, out)
 	}
 	out, err = run(t, map[string]string{"LANG": "fr_CA.UTF-8"}, "records", "undo", "--help")

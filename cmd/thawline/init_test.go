@@ -47,7 +47,8 @@ func TestInit(t *testing.T) {
 		pushed = append(pushed, m.Topic+": "+m.Message)
 	}))
 	defer phone.Close()
-	for name, url := range map[string]string{"NWS": services.URL, "MET_NORWAY": services.URL, "ENVIRONMENT_CANADA": services.URL, "OPEN_METEO": services.URL} {
+	for name, url := range map[string]string{"NWS": services.URL, "MET_NORWAY": services.URL, "ENVIRONMENT_CANADA": services.URL,
+		"OPEN_METEO": services.URL} {
 		t.Setenv("THAWLINE_WEATHER_"+name+"_BASE_URL", url)
 	}
 	t.Setenv("THAWLINE_DATA_DIR", t.TempDir())
@@ -56,7 +57,9 @@ func TestInit(t *testing.T) {
 	if err != nil {
 		t.Fatalf("%v\n%s", err, said)
 	}
-	for _, want := range []string{"Where are the trees?", "I did not understand that: degrees north", "120 taps.", "Did you mean pail?", "a size between 1 and 40 litres", "I take that as 4 US gal.", "an e-mail address such as", "Time zone America/New_York", "ft, as nws has it", "ok   weather nws bush", "ok   message by phone", "thawline serve --config"} {
+	for _, want := range []string{"Where are the trees?", "I did not understand that: degrees north", "120 taps.", "Did you mean pail?",
+		"a size between 1 and 40 litres", "I take that as 4 US gal.", "an e-mail address such as", "Time zone America/New_York",
+		"ft, as nws has it", "ok   weather nws bush", "ok   message by phone", "thawline serve --config"} {
 		if !strings.Contains(said, want) {
 			t.Errorf("init does not say %q", want)
 		}
@@ -66,13 +69,16 @@ func TestInit(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := c.Sites[0]
-	if s.Name != `Aunt "Lou's" bush` || s.Groups[0].Taps != 120 || s.Zone.String() != "America/New_York" || s.Groups[0].ContainerL < 15 || s.Place.ElevationM < 300 || c.People[0].ID != "aunt-lou" || c.People[0].Name != "Aunt Lou" || c.Weather.Contact != "lou@example.org" || string(c.Units) != "us" {
+	if s.Name != `Aunt "Lou's" bush` || s.Groups[0].Taps != 120 || s.Zone.String() != "America/New_York" ||
+		s.Groups[0].ContainerL < 15 || s.Place.ElevationM < 300 || c.People[0].ID != "aunt-lou" || c.People[0].Name != "Aunt Lou" ||
+		c.Weather.Contact != "lou@example.org" || string(c.Units) != "us" {
 		t.Errorf("%+v", s)
 	}
 	if strings.Index(said, "Time zone") > strings.Index(said, "What do you call") {
 		t.Error("the zone is not told before the next question")
 	}
-	if len(pushed) != 1 || !strings.HasPrefix(pushed[0], "sap-") || !strings.Contains(pushed[0], "this is a test") || !strings.Contains(said, strings.SplitN(pushed[0], ":", 2)[0]) {
+	if len(pushed) != 1 || !strings.HasPrefix(pushed[0], "sap-") || !strings.Contains(pushed[0], "this is a test") ||
+		!strings.Contains(said, strings.SplitN(pushed[0], ":", 2)[0]) {
 		t.Errorf("%q", pushed)
 	}
 	before, err := os.ReadFile(out)
@@ -85,7 +91,8 @@ func TestInit(t *testing.T) {
 	if after, err := os.ReadFile(out); err != nil || !bytes.Equal(before, after) {
 		t.Error("a file that was there was written over", err)
 	}
-	if outlook, err := run(t, map[string]string{"THAWLINE_CONFIG": out}, "forecast", "--now", "2026-03-20T21:30:00Z"); err != nil || !strings.Contains(outlook, "120 taps") {
+	if outlook, err := run(t, map[string]string{"THAWLINE_CONFIG": out}, "forecast", "--now", "2026-03-20T21:30:00Z"); err != nil ||
+		!strings.Contains(outlook, "120 taps") {
 		t.Errorf("%v\n%s", err, outlook)
 	}
 	t.Log("\n" + said + "\n" + string(before))
@@ -114,14 +121,18 @@ func TestInitForgives(t *testing.T) {
 	dir := t.TempDir()
 	out := filepath.Join(dir, "f.yaml")
 	said, err := answering(t, out, "45,9 N; 71,2 O\n\nMétrique\n1 2 3\n100-120\n-4\nenviron 1 200 entailles\nCHAUDIERES\nretour\nseaux\n2 gal\n", "--lang", "fr")
-	if err == nil || !strings.Contains(err.Error(), "thawline init --resume") || strings.Count(said, "Combien d'entailles?") != 4 || !strings.Contains(said, "1200 entailles.") || !strings.Contains(said, "Je comprends 2 imp gal.") || strings.Count(said, "Comment ramassez-vous") != 2 || strings.Contains(said, "option_") {
+	if err == nil || !strings.Contains(err.Error(), "thawline init --resume") || strings.Count(said, "Combien d'entailles?") != 4 ||
+		!strings.Contains(said, "1200 entailles.") || !strings.Contains(said, "Je comprends 2 imp gal.") ||
+		strings.Count(said, "Comment ramassez-vous") != 2 || strings.Contains(said, "option_") {
 		t.Fatalf("%v\n%s", err, said)
 	}
 	if info, err := os.Stat(out + ".answers"); err != nil || info.Mode().Perm() != 0o600 {
 		t.Error(info, err)
 	}
-	said, err = answering(t, out, "Luc\nluc@example.org\ntextos\n418 555-01\n418 555-0123\n"+gateway.URL+"\nwhat\n\nhush\n4\n80\n\n", "--lang", "fr", "--resume")
-	if err != nil || strings.Contains(said, "Où sont les érables") || !strings.Contains(said, "Messages par : texto") || strings.Contains(said, "hush") || strings.Count(said, "Vos réponses") < 2 {
+	said, err = answering(t, out, "Luc\nluc@example.org\ntextos\n418 555-01\n418 555-0123\n"+gateway.URL+"\nwhat\n\nhush\n4\n80\n\n",
+		"--lang", "fr", "--resume")
+	if err != nil || strings.Contains(said, "Où sont les érables") || !strings.Contains(said, "Messages par : texto") ||
+		strings.Contains(said, "hush") || strings.Count(said, "Vos réponses") < 2 {
 		t.Fatalf("%v\n%s", err, said)
 	}
 	c, err := config.Load(out, nil)
@@ -132,7 +143,8 @@ func TestInitForgives(t *testing.T) {
 		t.Errorf("the test message went out as %q", sent)
 	}
 	g, p := c.Sites[0].Groups[0], c.People[0]
-	if g.Taps != 80 || g.ContainerL < 9 || g.ContainerL > 9.2 || g.Method != "pail" || p.Phone.Reveal() != "+14185550123" || !slices.Equal(p.Channels, []string{"text"}) || string(c.Units) != "metric" {
+	if g.Taps != 80 || g.ContainerL < 9 || g.ContainerL > 9.2 || g.Method != "pail" || p.Phone.Reveal() != "+14185550123" ||
+		!slices.Equal(p.Channels, []string{"text"}) || string(c.Units) != "metric" {
 		t.Errorf("%+v %v", g, p.Channels)
 	}
 	if text, err := os.ReadFile(filepath.Join(dir, "gateway-key")); err != nil || string(text) != "hush\n" {
@@ -141,7 +153,8 @@ func TestInitForgives(t *testing.T) {
 	if _, err := os.Stat(out + ".answers"); err == nil {
 		t.Error("the answers are still there")
 	}
-	if _, err := answering(t, filepath.Join(dir, "g.yaml"), "", "--resume"); err == nil || !strings.Contains(err.Error(), "no answers to go on from") {
+	if _, err := answering(t, filepath.Join(dir, "g.yaml"), "", "--resume"); err == nil ||
+		!strings.Contains(err.Error(), "no answers to go on from") {
 		t.Error(err)
 	}
 }
@@ -160,7 +173,8 @@ func TestInitWithAModem(t *testing.T) {
 		t.Fatalf("%v\n%s", err, said)
 	}
 	c, err := config.Load(out, nil)
-	if err != nil || c.Sites[0].Name != "The hill" || c.Sites[0].Groups[0].Method != "bag" || c.Sites[0].Groups[0].ContainerL < 11.3 || c.People[0].Phone.Reveal() != "+18025550123" || !slices.Equal(c.People[0].Channels, []string{"modem"}) {
+	if err != nil || c.Sites[0].Name != "The hill" || c.Sites[0].Groups[0].Method != "bag" || c.Sites[0].Groups[0].ContainerL < 11.3 ||
+		c.People[0].Phone.Reveal() != "+18025550123" || !slices.Equal(c.People[0].Channels, []string{"modem"}) {
 		t.Errorf("%v\n%s", err, said)
 	}
 }
@@ -180,14 +194,18 @@ func TestInitElsewhere(t *testing.T) {
 	dir := t.TempDir()
 	out := filepath.Join(dir, "e.yaml")
 	said, err := answering(t, out, "45,9 N; 71,2 O\nÉrablière du Lac\nmetric\n900\ntubing_vacuum\n2000 L\n20\nMarie-Ève Côté\nlac@example.org\nemail\nmail.example.org\nlac@example.org\nmarie@example.org\n", "--lang", "fr")
-	if err != nil || !strings.Contains(said, "Où sont les érables") || strings.Count(said, "Pas d'internet ici") != 1 || strings.Contains(said, "NON  météo") || strings.Contains(said, "dial tcp") {
+	if err != nil || !strings.Contains(said, "Où sont les érables") || strings.Count(said, "Pas d'internet ici") != 1 ||
+		strings.Contains(said, "NON  météo") || strings.Contains(said, "dial tcp") {
 		t.Fatalf("%v\n%s", err, said)
 	}
 	c, err := config.Load(out, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if g := c.Sites[0].Groups[0]; g.VacuumKPa < 60 || c.Sites[0].Tanks[0].VolumeL != 2000 || c.Language != "fr" || c.Sites[0].Zone.String() != "America/Toronto" && c.Sites[0].Zone.String() != "America/Montreal" || c.People[0].Email.Reveal() != "marie@example.org" || c.People[0].Name != "Marie-Ève Côté" || !slices.Equal(c.Weather.Sources, []string{"environment_canada", "met_norway"}) {
+	if g := c.Sites[0].Groups[0]; g.VacuumKPa < 60 || c.Sites[0].Tanks[0].VolumeL != 2000 || c.Language != "fr" ||
+		c.Sites[0].Zone.String() != "America/Toronto" && c.Sites[0].Zone.String() != "America/Montreal" ||
+		c.People[0].Email.Reveal() != "marie@example.org" || c.People[0].Name != "Marie-Ève Côté" ||
+		!slices.Equal(c.Weather.Sources, []string{"environment_canada", "met_norway"}) {
 		t.Errorf("%+v %s", g, c.Sites[0].Zone.String())
 	}
 	for name, mode := range map[string]os.FileMode{"e.yaml": 0o600, "marie-eve-cote-email": 0o600} {
@@ -227,10 +245,12 @@ func TestInitFarAway(t *testing.T) {
 		t.Fatal(err)
 	}
 	c, err := config.Load(out, nil)
-	if err != nil || c.Sites[0].Zone.String() != "Asia/Tokyo" || c.People[0].ID != "keeper" || c.People[0].Name != "李" || !slices.Equal(c.Weather.Sources, []string{"met_norway"}) {
+	if err != nil || c.Sites[0].Zone.String() != "Asia/Tokyo" || c.People[0].ID != "keeper" || c.People[0].Name != "李" ||
+		!slices.Equal(c.Weather.Sources, []string{"met_norway"}) {
 		t.Errorf("%v\n%s", err, text)
 	}
-	if err := os.WriteFile(out, []byte(strings.NewReplacer("# channels:", "channels:", "#   - id", "  - id", "#     ", "    ").Replace(string(text))), 0o600); err != nil {
+	if err := os.WriteFile(out, []byte(strings.NewReplacer("# channels:", "channels:", "#   - id", "  - id", "#     ",
+		"    ").Replace(string(text))), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	if c, err = config.Load(out, nil); err != nil || len(c.Channels) != 1 || len(c.People[0].Channels) != 1 {
@@ -290,7 +310,8 @@ func TestInitEnded(t *testing.T) {
 	if !strings.Contains(said.String(), "safe: thawline init --resume") {
 		t.Errorf("the kept answer is not told of: %s", said.String())
 	}
-	if again, _ := answering(t, out, "", "--resume"); strings.Contains(again, "Where are the trees") || !strings.Contains(again, "What do you call") {
+	if again, _ := answering(t, out, "", "--resume"); strings.Contains(again, "Where are the trees") ||
+		!strings.Contains(again, "What do you call") {
 		t.Errorf("asked again: %s", again)
 	}
 }
@@ -337,14 +358,19 @@ func TestFirstRunOnAPage(t *testing.T) {
 		body, _ := io.ReadAll(answer.Body)
 		return answer.StatusCode, string(body)
 	}
-	good := url.Values{"init_place": {"44.62, -72.31"}, "init_name": {"<Bush>"}, "init_units": {""}, "init_taps": {"90"}, "init_collected": {"pail"}, "init_container": {"4 gal"}, "init_contact": {"a@example.org"}, "init_person": {"ann"}, "init_tell": {"later"}}
-	if code, page := ask("GET", nil); code != 200 || !strings.Contains(page, "Where are the trees?") || !strings.Contains(page, `<option value="tubing_vacuum">vacuum</option>`) || strings.Count(page[:strings.Index(page, "<details")], "<label>") != 5 {
+	good := url.Values{"init_place": {"44.62, -72.31"}, "init_name": {"<Bush>"}, "init_units": {""}, "init_taps": {"90"},
+		"init_collected": {"pail"}, "init_container": {"4 gal"}, "init_contact": {"a@example.org"}, "init_person": {"ann"},
+		"init_tell": {"later"}}
+	if code, page := ask("GET", nil); code != 200 || !strings.Contains(page, "Where are the trees?") ||
+		!strings.Contains(page, `<option value="tubing_vacuum">vacuum</option>`) ||
+		strings.Count(page[:strings.Index(page, "<details")], "<label>") != 5 {
 		t.Errorf("%d %s", code, page)
 	}
 	if _, page := ask("GET", nil, "Accept-Language", "fr-CA,fr;q=0.9,en;q=0.5"); !strings.Contains(page, "Où sont les érables?") {
 		t.Error("the browser's language is not spoken")
 	}
-	for name, headers := range map[string][]string{"another site's form": {"Sec-Fetch-Site", "cross-site"}, "another name": {"Host", "evil.example"}, "a proxy": {"X-Forwarded-For", "203.0.113.5"}} {
+	for name, headers := range map[string][]string{"another site's form": {"Sec-Fetch-Site", "cross-site"},
+		"another name": {"Host", "evil.example"}, "a proxy": {"X-Forwarded-For", "203.0.113.5"}} {
 		if code, _ := ask("POST", good, headers...); code != 403 {
 			t.Errorf("%s: %d", name, code)
 		}
@@ -354,7 +380,8 @@ func TestFirstRunOnAPage(t *testing.T) {
 		wrong[k] = v
 	}
 	wrong["init_taps"] = []string{"many"}
-	if code, page := ask("POST", wrong); code != 422 || !strings.Contains(page, "one whole number of taps") || !strings.Contains(page, "&lt;Bush&gt;") {
+	if code, page := ask("POST", wrong); code != 422 || !strings.Contains(page, "one whole number of taps") ||
+		!strings.Contains(page, "&lt;Bush&gt;") {
 		t.Errorf("%d %s", code, page)
 	}
 	if _, err := os.Stat(out); err == nil {
@@ -364,7 +391,8 @@ func TestFirstRunOnAPage(t *testing.T) {
 	for _, k := range []string{"init_place", "init_collected", "init_contact", "init_person"} {
 		five[k] = good[k]
 	}
-	if code, page := ask("POST", five); code != 422 || strings.Count(page, `role="alert"`) != 1 || strings.Contains(page, "<details open>") {
+	if code, page := ask("POST", five); code != 422 || strings.Count(page, `role="alert"`) != 1 ||
+		strings.Contains(page, "<details open>") {
 		t.Errorf("%d %s", code, page)
 	}
 	if code, page := ask("POST", good); code != 200 || !strings.Contains(page, "Written:") {
@@ -374,7 +402,8 @@ func TestFirstRunOnAPage(t *testing.T) {
 		status, _ := fetch(t, "GET", base+"/readyz")
 		return status == 200
 	})
-	if c, err := config.Load(out, nil); err != nil || c.Sites[0].Groups[0].Taps != 90 || c.Sites[0].Name != "<Bush>" || string(c.Units) != "us" || c.Sites[0].Place.ElevationM < 300 {
+	if c, err := config.Load(out, nil); err != nil || c.Sites[0].Groups[0].Taps != 90 || c.Sites[0].Name != "<Bush>" ||
+		string(c.Units) != "us" || c.Sites[0].Place.ElevationM < 300 {
 		t.Errorf("%v %+v", err, c)
 	}
 	stop()
@@ -393,7 +422,8 @@ func TestFirstRunOnAPage(t *testing.T) {
 	}
 	// On an address that others reach no such page is shown.
 	t.Setenv("THAWLINE_SERVE_LISTEN", "0.0.0.0:0")
-	if _, err := run(t, nil, "serve", "--config", filepath.Join(t.TempDir(), "none.yaml")); err == nil || !strings.Contains(err.Error(), "write it with thawline init") {
+	if _, err := run(t, nil, "serve", "--config", filepath.Join(t.TempDir(), "none.yaml")); err == nil ||
+		!strings.Contains(err.Error(), "write it with thawline init") {
 		t.Error(err)
 	}
 }

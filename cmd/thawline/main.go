@@ -88,14 +88,18 @@ func commandOf(g *cli.Globals) *cobra.Command {
 		return cli.WrongUse(said + "; see " + cmd.CommandPath() + " --help")
 	})
 	backtest := &cobra.Command{Use: "backtest", Short: "Measures how good it is, on past data", RunE: cli.NeedsMore("which backtest?")}
-	backtest.AddCommand(backtestSapCommand(g), backtestOwnCommand(g), backtestEveningsCommand(g), backtestThawCommand(g), backtestMembersCommand(g), backtestBudsCommand(g), backtestSensitivityCommand(g), backtestWorkCommand(g), backtestFitCommand(g), backtestSeasonCommand(g))
+	backtest.AddCommand(backtestSapCommand(g), backtestOwnCommand(g), backtestEveningsCommand(g), backtestThawCommand(g),
+		backtestMembersCommand(g), backtestBudsCommand(g), backtestSensitivityCommand(g), backtestWorkCommand(g), backtestFitCommand(g),
+		backtestSeasonCommand(g))
 	for _, group := range []struct {
 		id, title string
 		commands  []*cobra.Command
 	}{
-		{cli.EveryDay, "Every day", []*cobra.Command{forecastCommand(g), roundsCommand(g), boilCommand(g), seasonCommand(g), alertsCommand(g), largeCommand(g), speakCommand(g)}},
+		{cli.EveryDay, "Every day", []*cobra.Command{forecastCommand(g), roundsCommand(g), boilCommand(g), seasonCommand(g),
+			alertsCommand(g), largeCommand(g), speakCommand(g)}},
 		{cli.Records, "Records", []*cobra.Command{recordsCommand(g), reviewCommand(g), reportCommand(g)}},
-		{cli.SettingUp, "Setting up", []*cobra.Command{initCommand(g), checkCommand(g), demoCommand(g), accessCommand(g), membersCommand(g), wordsCommand(g)}},
+		{cli.SettingUp, "Setting up", []*cobra.Command{initCommand(g), checkCommand(g), demoCommand(g), accessCommand(g),
+			membersCommand(g), wordsCommand(g)}},
 		{cli.Operating, "Operating", []*cobra.Command{serveCommand(g), dbCommand(g), bulletinCommand(g), backtest}},
 	} {
 		root.AddGroup(&cobra.Group{ID: group.id, Title: group.title})

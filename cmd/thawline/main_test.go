@@ -57,7 +57,8 @@ func TestSettingsOfTheWorkingFolder(t *testing.T) {
 	if _, err := run(t, nil, "records", "add", "--volume", "8L"); err != nil {
 		t.Error(err)
 	}
-	if _, err := run(t, map[string]string{"THAWLINE_CONFIG": "none.yaml"}, "records", "list"); err == nil || !strings.Contains(err.Error(), "none.yaml: no such file") {
+	if _, err := run(t, map[string]string{"THAWLINE_CONFIG": "none.yaml"}, "records", "list"); err == nil ||
+		!strings.Contains(err.Error(), "none.yaml: no such file") {
 		t.Error(err)
 	}
 }
@@ -71,7 +72,8 @@ func TestCommandLinesThatCannotBeMeant(t *testing.T) {
 		{[]string{"what"}, "no such command"},
 		{[]string{"demo", "--serve", "127.0.0.1:18940"}, "--serve=127.0.0.1:18940"},
 		{[]string{"demo", "x"}, "one word too many"},
-		{[]string{"forecast", "--at", "44.2 N, 72.8 W", "--taps", "5", "--container", "7L", "--elevation", "9500m"}, "no land lies at that height"},
+		{[]string{"forecast", "--at", "44.2 N, 72.8 W", "--taps", "5", "--container", "7L", "--elevation", "9500m"},
+			"no land lies at that height"},
 	} {
 		var wrong *cli.UsageError
 		if _, err := run(t, nil, c.args...); !errors.As(err, &wrong) || !strings.Contains(err.Error(), c.says) {

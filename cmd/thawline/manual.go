@@ -33,7 +33,8 @@ func roff(text string) string {
 // manual is thawline(1).
 func manual(root *cobra.Command) string {
 	var b strings.Builder
-	b.WriteString(".TH THAWLINE 1 \"\" \"thawline " + roff(root.Version) + "\" \"thawline\"\n.SH NAME\nthawline \\- tells when maple sap will run\n.SH SYNOPSIS\n.B thawline\n.I COMMAND\n[options]\n.SH DESCRIPTION\n")
+	b.WriteString(".TH THAWLINE 1 \"\" \"thawline " + roff(root.Version) +
+		"\" \"thawline\"\n.SH NAME\nthawline \\- tells when maple sap will run\n.SH SYNOPSIS\n.B thawline\n.I COMMAND\n[options]\n.SH DESCRIPTION\n")
 	b.WriteString(roff(root.Short+".") + "\n.SH OPTIONS OF EVERY COMMAND\n")
 	flags(&b, root.PersistentFlags())
 	b.WriteString(".SH COMMANDS\n")

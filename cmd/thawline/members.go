@@ -24,13 +24,16 @@ import (
 
 func membersCommand(g *cli.Globals) *cobra.Command {
 	cmd := &cobra.Command{Use: "members", Short: "An association's bushes and people, kept in the database"}
-	cmd.AddCommand(membersKeyCommand(g), membersResealCommand(g), membersImportCommand(g), membersListCommand(g), membersShowCommand(g), membersSetCommand(g), membersPauseCommand(g), membersInviteCommand(g), membersRemoveCommand(g), membersLogCommand(g), membersGiveCommand(g), membersForgetCommand(g))
+	cmd.AddCommand(membersKeyCommand(g), membersResealCommand(g), membersImportCommand(g), membersListCommand(g), membersShowCommand(g),
+		membersSetCommand(g), membersPauseCommand(g), membersInviteCommand(g), membersRemoveCommand(g), membersLogCommand(g),
+		membersGiveCommand(g), membersForgetCommand(g))
 	cmd.RunE = cli.NeedsMore("key, reseal, import, list, show, set, pause, invite, remove, log, give or forget?")
 	return cmd
 }
 
 // withDesk opens the office of the settings for one piece of work.
-func withDesk(cmd *cobra.Command, g *cli.Globals, do func(ctx context.Context, d *members.Desk, by members.Author, now time.Time) error) error {
+func withDesk(cmd *cobra.Command, g *cli.Globals,
+	do func(ctx context.Context, d *members.Desk, by members.Author, now time.Time) error) error {
 	base, err := g.Settings()
 	if err != nil {
 		return err
@@ -90,10 +93,12 @@ func membersKeyCommand(g *cli.Globals) *cobra.Command {
 			if err != nil {
 				full = args[0]
 			}
-			return g.Tell(cmd, map[string]string{"file": full}, g.Words().Phrase("written; keep a copy apart from the backups of the database, and name it in the settings:")+"\nmembers_key_file: "+full+"\n"+then)
+			return g.Tell(cmd, map[string]string{"file": full},
+				g.Words().Phrase("written; keep a copy apart from the backups of the database, and name it in the settings:")+"\nmembers_key_file: "+full+"\n"+then)
 		},
 	}
-	cmd.Flags().BoolVar(&change, "change", false, "in the place of the settings' key, which stays behind the new one until all is sealed anew")
+	cmd.Flags().BoolVar(&change, "change", false,
+		"in the place of the settings' key, which stays behind the new one until all is sealed anew")
 	return cmd
 }
 
@@ -106,7 +111,10 @@ func membersResealCommand(g *cli.Globals) *cobra.Command {
 				if err != nil {
 					return err
 				}
-				return g.Tell(cmd, map[string]int{"resealed": n}, fmt.Sprintf("%d %s\n", n, g.Words().Phrase("sealed anew; take the old key out of the file when every daemon has been restarted with the new one")))
+				return g.Tell(cmd, map[string]int{"resealed": n},
+					fmt.Sprintf("%d %s\n", n,
+						g.Words().Phrase(
+							"sealed anew; take the old key out of the file when every daemon has been restarted with the new one")))
 			})
 		},
 	}
@@ -115,7 +123,8 @@ func membersResealCommand(g *cli.Globals) *cobra.Command {
 func membersImportCommand(g *cli.Globals) *cobra.Command {
 	invite := ""
 	cmd := &cobra.Command{
-		Use: "import FILE", Short: "Takes bushes and people from a CSV table; the same table again changes nothing", Args: cli.OneArgument("a CSV table, or - for what is piped in"),
+		Use: "import FILE", Short: "Takes bushes and people from a CSV table; the same table again changes nothing",
+		Args:    cli.OneArgument("a CSV table, or - for what is piped in"),
 		Example: "  thawline members import members.csv --invite text",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			data, err := readTable(cmd, args[0])
@@ -137,7 +146,8 @@ func membersImportCommand(g *cli.Globals) *cobra.Command {
 						b.WriteString(i.Person + " " + i.Link + "\n")
 					}
 				}
-				fmt.Fprintf(&b, "%s\n", g.Words().Say("desk_imported", map[string]any{"Added": done.Added, "Changed": done.Changed, "Same": done.Same, "LeftOut": len(done.LeftOut)}))
+				fmt.Fprintf(&b, "%s\n", g.Words().Say("desk_imported",
+					map[string]any{"Added": done.Added, "Changed": done.Changed, "Same": done.Same, "LeftOut": len(done.LeftOut)}))
 				return g.Tell(cmd, done, b.String())
 			})
 		},
@@ -225,7 +235,8 @@ func membersSetCommand(g *cli.Globals) *cobra.Command {
 					}
 					members.Set(before.Values, key, value)
 				}
-				_, changed, err := d.Save(ctx, []members.Kept{members.Written(before.Kind, before.ID, before.Values, before.Revision, &before)}, by, now)
+				_, changed, err := d.Save(ctx,
+					[]members.Kept{members.Written(before.Kind, before.ID, before.Values, before.Revision, &before)}, by, now)
 				if err != nil {
 					return err
 				}
@@ -237,7 +248,8 @@ func membersSetCommand(g *cli.Globals) *cobra.Command {
 
 func membersPauseCommand(g *cli.Globals) *cobra.Command {
 	return &cobra.Command{
-		Use: "pause ID HOW-LONG", Short: `Keeps messages from a person: "5 days", until a date, or "no" to end it`, Example: `  thawline members pause robin "5 days"`,
+		Use: "pause ID HOW-LONG", Short: `Keeps messages from a person: "5 days", until a date, or "no" to end it`,
+		Example: `  thawline members pause robin "5 days"`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) < 2 {
 				return cli.WrongUse("write the person's id and how long; see " + cmd.CommandPath() + " --help")
@@ -259,7 +271,8 @@ func membersPauseCommand(g *cli.Globals) *cobra.Command {
 func membersInviteCommand(g *cli.Globals) *cobra.Command {
 	way := members.InviteByLink
 	cmd := &cobra.Command{
-		Use: "invite ID...", Short: "Invites people: they choose a password by a link, which is printed or sent", Args: cobra.MinimumNArgs(1),
+		Use: "invite ID...", Short: "Invites people: they choose a password by a link, which is printed or sent",
+		Args: cobra.MinimumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return withDesk(cmd, g, func(ctx context.Context, d *members.Desk, by members.Author, now time.Time) error {
 				list, err := d.Invite(ctx, args, way, by, now)
@@ -316,7 +329,8 @@ func membersLogCommand(g *cli.Globals) *cobra.Command {
 				}
 				var b strings.Builder
 				for _, c := range list {
-					fmt.Fprintf(&b, "%s %s (%s) %s %s %s\n  %s\n  %s\n", c.At.UTC().Format(time.RFC3339), c.By, c.Way, c.What, c.Kind, c.Member, c.Said, c.Says)
+					fmt.Fprintf(&b, "%s %s (%s) %s %s %s\n  %s\n  %s\n", c.At.UTC().Format(time.RFC3339), c.By, c.Way, c.What, c.Kind,
+						c.Member, c.Said, c.Says)
 				}
 				return g.Tell(cmd, members.Lines(list), b.String())
 			})
@@ -342,7 +356,8 @@ func membersGiveCommand(g *cli.Globals) *cobra.Command {
 func membersForgetCommand(g *cli.Globals) *cobra.Command {
 	sure := false
 	cmd := &cobra.Command{
-		Use: "forget ID", Short: "Forgets a person, and the bushes that nobody else has with all their records", Args: cli.OneArgument("the person's id"),
+		Use: "forget ID", Short: "Forgets a person, and the bushes that nobody else has with all their records",
+		Args: cli.OneArgument("the person's id"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if !sure {
 				return cli.WrongUse("nothing of it comes back but from a backup: say --sure, and \"thawline members give\" first if they want it")
@@ -352,7 +367,9 @@ func membersForgetCommand(g *cli.Globals) *cobra.Command {
 				if err != nil {
 					return err
 				}
-				return g.Tell(cmd, gone, g.Words().Say("desk_forgotten", map[string]any{"Person": gone.Person, "Bushes": strings.Join(gone.Bushes, ", "), "Rows": gone.Rows})+"\n")
+				return g.Tell(cmd, gone,
+					g.Words().Say("desk_forgotten",
+						map[string]any{"Person": gone.Person, "Bushes": strings.Join(gone.Bushes, ", "), "Rows": gone.Rows})+"\n")
 			})
 		},
 	}

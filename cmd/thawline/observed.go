@@ -54,7 +54,8 @@ func recordsNoteCommand(g *cli.Globals) *cobra.Command {
 				text := strings.Join(args, " ")
 				said := lexicon.Understand(text, groups, c.Units)
 				if said.Seen == nil {
-					return cli.WrongUse(text + ": not understood; write it like \"low 24 F\", \"high 41 F\", \"drips\", \"no drip\", \"tastes sweet\", \"tastes off\", \"buds are open\" or \"sign frogs\"")
+					return cli.WrongUse(text +
+						": not understood; write it like \"low 24 F\", \"high 41 F\", \"drips\", \"no drip\", \"tastes sweet\", \"tastes off\", \"buds are open\" or \"sign frogs\"")
 				}
 				list := daemon.SeenAt(said.Seen, said.Ahead, said.Until, said.Clock, now)
 				for i := range list {
@@ -96,7 +97,8 @@ func noteSeen(cmd *cobra.Command, g *cli.Globals, c *config.Config, a *archive.A
 
 // observedDocument is an observation as JSON; null stands for what is not known.
 func observedDocument(o *records.Observation, outcome string) map[string]any {
-	document := map[string]any{"id": o.ID, "site": o.Site, "group": o.Group, "kind": o.Kind, "at": o.At, "day": o.Day, "temperature_c": nil, "sign": o.Sign, "recorded_by": o.By}
+	document := map[string]any{"id": o.ID, "site": o.Site, "group": o.Group, "kind": o.Kind, "at": o.At, "day": o.Day,
+		"temperature_c": nil, "sign": o.Sign, "recorded_by": o.By}
 	if !math.IsNaN(o.TemperatureC) {
 		document["temperature_c"] = o.TemperatureC
 	}
@@ -126,7 +128,8 @@ func importSeen(cmd *cobra.Command, g *cli.Globals, site *forecast.Site, path st
 		if err != nil {
 			return err
 		}
-		puts, leftOut, err := intake.Service{Archive: a, PlaceKey: app.PlaceKey}.ObserveFile(cmd.Context(), intake.Seen{Site: site, List: list, From: cli.Writer()}, g.Clock())
+		puts, leftOut, err := intake.Service{Archive: a, PlaceKey: app.PlaceKey}.ObserveFile(cmd.Context(),
+			intake.Seen{Site: site, List: list, From: cli.Writer()}, g.Clock())
 		if said, known := intake.SayObservationFault(words, err); known {
 			return errors.New(path + ": " + said)
 		}
@@ -138,7 +141,8 @@ func importSeen(cmd *cobra.Command, g *cli.Globals, site *forecast.Site, path st
 			for i := range puts {
 				out = append(out, observedDocument(&puts[i].Observation, string(puts[i].Outcome)))
 			}
-			return cli.WriteJSON(cmd.OutOrStdout(), map[string]any{"observations": out, "left_out": append([]string{}, intake.SayLeftOut(words, leftOut)...)})
+			return cli.WriteJSON(cmd.OutOrStdout(),
+				map[string]any{"observations": out, "left_out": append([]string{}, intake.SayLeftOut(words, leftOut)...)})
 		}
 		var b strings.Builder
 		for _, said := range intake.SayLeftOut(words, leftOut) {
@@ -152,7 +156,8 @@ func importSeen(cmd *cobra.Command, g *cli.Globals, site *forecast.Site, path st
 func recordsNotesCommand(g *cli.Globals) *cobra.Command {
 	var bush cli.SiteFlag
 	cmd := &cobra.Command{
-		Use: "notes", Short: "Writes all of these notes as CSV; import reads it back", Example: "  thawline records notes >thermometer-2026.csv", Args: cli.NoArguments,
+		Use: "notes", Short: "Writes all of these notes as CSV; import reads it back",
+		Example: "  thawline records notes >thermometer-2026.csv", Args: cli.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return cli.WithArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
 				site, err := bush.Choose(c)

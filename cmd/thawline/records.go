@@ -21,8 +21,10 @@ import (
 
 func recordsCommand(g *cli.Globals) *cobra.Command {
 	cmd := &cobra.Command{Use: "records", Short: "What you gathered, tapped and pulled: add, import, list, export, undo"}
-	cmd.AddCommand(recordsAddCommand(g), recordsImportCommand(g), recordsListCommand(g), recordsExportCommand(g), recordsChangeCommand(g, "remove"), recordsChangeCommand(g, "undo"),
-		recordsTapsCommand(g, "pull", records.Pulled), recordsTapsCommand(g, "tap", records.Tapped), recordsNoteCommand(g), recordsNotesCommand(g), recordsWeatherCommand(g))
+	cmd.AddCommand(recordsAddCommand(g), recordsImportCommand(g), recordsListCommand(g), recordsExportCommand(g),
+		recordsChangeCommand(g, "remove"), recordsChangeCommand(g, "undo"),
+		recordsTapsCommand(g, "pull", records.Pulled), recordsTapsCommand(g, "tap", records.Tapped), recordsNoteCommand(g),
+		recordsNotesCommand(g), recordsWeatherCommand(g))
 	cmd.RunE = cli.NeedsMore("add, import, list, export, remove, undo, pull, tap, note, notes or weather?")
 	return cmd
 }
@@ -123,7 +125,8 @@ func recordsImportCommand(g *cli.Globals) *cobra.Command {
 				if err := checkTaps(g, settings, site, path, notebook.Taps); err != nil {
 					return err
 				}
-				if err := cli.KeepVisits(cmd, g, settings, site, cli.Visits{Name: path, List: notebook.Visits, NotRead: notebook.NotRead, Doubtful: doubtful}); err != nil {
+				if err := cli.KeepVisits(cmd, g, settings, site,
+					cli.Visits{Name: path, List: notebook.Visits, NotRead: notebook.NotRead, Doubtful: doubtful}); err != nil {
 					return err
 				}
 				if err := keepTaps(cmd, g, settings, notebook.Taps, read); err != nil {
@@ -146,7 +149,8 @@ func recordsImportCommand(g *cli.Globals) *cobra.Command {
 }
 
 // stored reads the records of a site.
-func stored(cmd *cobra.Command, g *cli.Globals, bush *cli.SiteFlag) (visits []archive.Stored, events []archive.StoredTap, site *forecast.Site, settings *config.Config, err error) {
+func stored(cmd *cobra.Command, g *cli.Globals, bush *cli.SiteFlag) (visits []archive.Stored, events []archive.StoredTap,
+	site *forecast.Site, settings *config.Config, err error) {
 	err = cli.WithArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
 		settings = c
 		if site, err = bush.Choose(c); err != nil {
@@ -240,8 +244,10 @@ func recordsDocument(list []archive.Stored) []map[string]any {
 	}
 	out := []map[string]any{}
 	for _, s := range list {
-		out = append(out, map[string]any{"id": s.ID, "site": s.Site, "group": s.Group, "collected_at": s.CollectedAt, "date_only": s.DateOnly, "taps": s.Taps,
-			"volume_l": maybe(s.VolumeL), "brix": maybe(s.BrixPct), "note": s.Note, "revision": s.Revision, "recorded_at": s.RecordedAt, "recorded_by": s.RecordedBy})
+		out = append(out, map[string]any{"id": s.ID, "site": s.Site, "group": s.Group, "collected_at": s.CollectedAt,
+			"date_only": s.DateOnly, "taps": s.Taps,
+			"volume_l": maybe(s.VolumeL), "brix": maybe(s.BrixPct), "note": s.Note, "revision": s.Revision, "recorded_at": s.RecordedAt,
+			"recorded_by": s.RecordedBy})
 	}
 	return out
 }
@@ -285,11 +291,13 @@ func recordsExportCommand(g *cli.Globals) *cobra.Command {
 }
 
 func recordsChangeCommand(g *cli.Globals, verb string) *cobra.Command {
-	short := map[string]string{"remove": "Deletes a record; undo brings it back", "undo": "Undoes your last entry, even a whole import; with ID, a record's last change"}
+	short := map[string]string{"remove": "Deletes a record; undo brings it back",
+		"undo": "Undoes your last entry, even a whole import; with ID, a record's last change"}
 	var bush cli.SiteFlag
 	since := ""
 	cmd := &cobra.Command{
-		Use: map[string]string{"remove": "remove ID", "undo": "undo [ID]"}[verb], Short: short[verb], Args: func(cmd *cobra.Command, args []string) error {
+		Use: map[string]string{"remove": "remove ID", "undo": "undo [ID]"}[verb], Short: short[verb],
+		Args: func(cmd *cobra.Command, args []string) error {
 			if since != "" || verb == "undo" && len(args) == 0 {
 				return cli.NoArguments(cmd, args)
 			}
@@ -330,7 +338,8 @@ func undoSince(cmd *cobra.Command, g *cli.Globals, bush *cli.SiteFlag, since str
 		if err != nil || dateOnly {
 			ago, err := time.ParseDuration(since)
 			if err != nil || ago <= 0 {
-				return cli.WrongUse("--since " + since + ": write a moment like 2026-03-20T18:00:00-04:00 or yesterday 6 pm, or how long ago, like 2h")
+				return cli.WrongUse("--since " + since +
+					": write a moment like 2026-03-20T18:00:00-04:00 or yesterday 6 pm, or how long ago, like 2h")
 			}
 			moment = g.Clock().Add(-ago)
 		}
@@ -342,6 +351,7 @@ func undoSince(cmd *cobra.Command, g *cli.Globals, bush *cli.SiteFlag, since str
 		if err != nil {
 			return err
 		}
-		return cli.Print(cmd.OutOrStdout(), words.PluralWith("records_undone_since", n, map[string]any{"When": moment.In(site.Zone).Format(cli.ToTheMinute)})+"\n")
+		return cli.Print(cmd.OutOrStdout(),
+			words.PluralWith("records_undone_since", n, map[string]any{"When": moment.In(site.Zone).Format(cli.ToTheMinute)})+"\n")
 	})
 }

@@ -33,12 +33,14 @@ func TestRecordsImportExport(t *testing.T) {
 	config, env := hillSettings(t)
 	log := beside.File(t, "data/tap-log-2013.csv")
 	out, err := run(t, env, "records", "import", log, "--config", config)
-	for _, want := range []string{"line 11: ice", "not checked: no figure", "no volume: left to the next visit", "emptied or poured away", "37 added, 0 already there, 0 corrected"} {
+	for _, want := range []string{"line 11: ice", "not checked: no figure", "no volume: left to the next visit",
+		"emptied or poured away", "37 added, 0 already there, 0 corrected"} {
 		if err != nil || !strings.Contains(out, want) {
 			t.Errorf("%v: no %q in\n%s", err, want, out)
 		}
 	}
-	if out, err := run(t, env, "records", "import", log, "--config", config); err != nil || !strings.Contains(out, "0 added, 37 already there, 0 corrected") {
+	if out, err := run(t, env, "records", "import", log, "--config", config); err != nil ||
+		!strings.Contains(out, "0 added, 37 already there, 0 corrected") {
 		t.Errorf("%v\n%s", err, out)
 	}
 	data, err := os.ReadFile(log)
@@ -47,14 +49,17 @@ func TestRecordsImportExport(t *testing.T) {
 	}
 	changed := written(t, "changed.csv", strings.Replace(string(data), "2013-02-25,50,87.1", "2013-02-25,50,78.1", 1))
 	out, err = run(t, env, "records", "import", changed, "--config", config)
-	if err != nil || !strings.Contains(out, "line 4: pails 2013-02-25 corrected from 87.1 litres to 78.1 litres; the earlier figure is kept") || !strings.Contains(out, "0 added, 36 already there, 1 corrected") {
+	if err != nil || !strings.Contains(out,
+		"line 4: pails 2013-02-25 corrected from 87.1 litres to 78.1 litres; the earlier figure is kept") ||
+		!strings.Contains(out, "0 added, 36 already there, 1 corrected") {
 		t.Errorf("%v\n%s", err, out)
 	}
 	copied := filepath.Join(t.TempDir(), "out.csv")
 	if _, err := run(t, env, "records", "export", copied, "--config", config); err != nil {
 		t.Fatal(err)
 	}
-	if out, err := run(t, env, "records", "import", copied, "--config", config); err != nil || !strings.Contains(out, "0 added, 37 already there, 0 corrected") {
+	if out, err := run(t, env, "records", "import", copied, "--config", config); err != nil ||
+		!strings.Contains(out, "0 added, 37 already there, 0 corrected") {
 		t.Errorf("%v\n%s", err, out)
 	}
 
@@ -82,7 +87,8 @@ func TestRecordsAddListRemoveUndo(t *testing.T) {
 	add := func(args ...string) (string, error) {
 		return run(t, env, append(append([]string{"records", "add"}, args...), at...)...)
 	}
-	if out, err := add("--volume", "150L", "--brix", "2.1", "--note", "brim full"); err != nil || !strings.Contains(out, "Noted: pails 150 litres at 2.1\u00a0%. Full: counts as at least so much.") {
+	if out, err := add("--volume", "150L", "--brix", "2.1", "--note", "brim full"); err != nil ||
+		!strings.Contains(out, "Noted: pails 150 litres at 2.1\u00a0%. Full: counts as at least so much.") {
 		t.Errorf("%v\n%s", err, out)
 	}
 	list, err := run(t, env, append([]string{"records", "list"}, at...)...)
@@ -97,14 +103,16 @@ func TestRecordsAddListRemoveUndo(t *testing.T) {
 		verb  string
 		lines int
 	}{{"remove", 0}, {"undo", 1}} {
-		if out, err := run(t, env, append([]string{"records", step.verb, id}, at...)...); err != nil || !strings.Contains(out, "pails 2026-03-20 17:30, 150 litres, 2.1\u00a0%, brim full") {
+		if out, err := run(t, env, append([]string{"records", step.verb, id}, at...)...); err != nil ||
+			!strings.Contains(out, "pails 2026-03-20 17:30, 150 litres, 2.1\u00a0%, brim full") {
 			t.Fatalf("%v\n%s", err, out)
 		}
 		if out, err := run(t, env, append([]string{"records", "list"}, at...)...); err != nil || strings.Count(out, id) != step.lines {
 			t.Errorf("after %s: %v\n%s", step.verb, err, out)
 		}
 	}
-	if out, err := run(t, env, append([]string{"records", "undo", "--since", "10m"}, at...)...); err != nil || !strings.HasPrefix(out, "1 record is as it was at 2026-03-20 17:20") {
+	if out, err := run(t, env, append([]string{"records", "undo", "--since", "10m"}, at...)...); err != nil ||
+		!strings.HasPrefix(out, "1 record is as it was at 2026-03-20 17:20") {
 		t.Errorf("%v\n%s", err, out)
 	}
 	if out, err := run(t, env, append([]string{"records", "list"}, at...)...); err != nil || !strings.HasPrefix(out, "No records yet.") {
@@ -125,25 +133,32 @@ func TestRecordsFaults(t *testing.T) {
 		args []string
 		want string
 	}{
-		{[]string{"records", "import", file("date,taps,volume_l\n2026-03-01,50,-5\n")}, "log.csv: line 2: a volume can't be below zero; leave it out where nothing was collected\nPut it right first."},
-		{[]string{"records", "import", file("date,taps,volume_l\n2026-03-01,50,4000\n")}, "line 2: 4000 litres from 50 taps is more than they can hold (750 litres). Was it another unit, or several rounds?"},
-		{[]string{"records", "import", file("date,taps,volume_l\n2027-03-01,50,40\n")}, "line 2: 2027-03-01 lies in the future; check day and time."},
+		{[]string{"records", "import", file("date,taps,volume_l\n2026-03-01,50,-5\n")},
+			"log.csv: line 2: a volume can't be below zero; leave it out where nothing was collected\nPut it right first."},
+		{[]string{"records", "import", file("date,taps,volume_l\n2026-03-01,50,4000\n")},
+			"line 2: 4000 litres from 50 taps is more than they can hold (750 litres). Was it another unit, or several rounds?"},
+		{[]string{"records", "import", file("date,taps,volume_l\n2027-03-01,50,40\n")},
+			"line 2: 2027-03-01 lies in the future; check day and time."},
 		{[]string{"records", "import", file("date,taps,volume_l\n2026-03-01,50,\"40,5\"\n")}, "write numbers with a decimal point"},
-		{[]string{"records", "import", file("date,group,volume_l\n2026-03-01,pail,40\n")}, `line 2: there is no group “pail”; did you mean “pails”?`},
-		{[]string{"records", "import", file("date,volume_l\n2026-03-01,40\n2026-03-01,50\n")}, "line 3: the same group and moment as line 2; add them up"},
+		{[]string{"records", "import", file("date,group,volume_l\n2026-03-01,pail,40\n")},
+			`line 2: there is no group “pail”; did you mean “pails”?`},
+		{[]string{"records", "import", file("date,volume_l\n2026-03-01,40\n2026-03-01,50\n")},
+			"line 3: the same group and moment as line 2; add them up"},
 		{[]string{"records", "import"}, "name one or more files"},
 		{[]string{"records", "add", "--volume", "90gal"}, `"gal" may be US or imperial`},
 		{[]string{"records", "add", "--volume", "9 L", "--at", "soon"}, "--when soon: write a day like 2026-03-20"},
 		{[]string{"records", "add", "--volume", "9000 L"}, "--volume: 9000 litres from 50 taps is more than they can hold"},
 		{[]string{"records", "add", "--volume", "9 L", "--brix", "12"}, "--brix: 12\u00a0% of sugar is more than sap has"},
-		{[]string{"records", "add", "--volume", "9 L", "--group", "pals"}, "--group: there is no group “pals”; did you mean “pails”?\nPut it right first."},
+		{[]string{"records", "add", "--volume", "9 L", "--group", "pals"},
+			"--group: there is no group “pals”; did you mean “pails”?\nPut it right first."},
 		{[]string{"records", "add", "--volume", "9 L", "--when", "2027-03-20"}, "--when: 2027-03-20 lies in the future"},
 		{[]string{"records", "import", "nowhere.csv"}, "nowhere.csv: there is no such file; check its name"},
 		{[]string{"records", "import", file("date,volume_l\n2026-03-01,4000\n"), "--units", "us"}, "1057 gallons from 50 taps"},
 		{[]string{"records", "undo", "nobody"}, "there is no such record; thawline records list shows the ids"},
 		{[]string{"records"}, "add, import, list, export, remove, undo, pull, tap, note, notes or weather?"},
 		{[]string{"db", "restore", filepath.Join(t.TempDir(), "none.db")}, "no such file"},
-		{[]string{"db", "restore", file("no database, really not, at all, for sure it is not")}, "this copy is damaged, nothing was changed"},
+		{[]string{"db", "restore", file("no database, really not, at all, for sure it is not")},
+			"this copy is damaged, nothing was changed"},
 	} {
 		_, err := run(t, env, append(c.args, at...)...)
 		if err == nil || !strings.Contains(err.Error(), c.want) {
@@ -155,7 +170,8 @@ func TestRecordsFaults(t *testing.T) {
 		t.Errorf("%v\n%s", err, out)
 	}
 	big := file("date,taps,volume_l\n2026-03-02,50,4000\n")
-	if out, err := run(t, env, append([]string{"records", "import", big, "--doubtful"}, at...)...); err != nil || !strings.Contains(out, "1 added") {
+	if out, err := run(t, env, append([]string{"records", "import", big, "--doubtful"}, at...)...); err != nil ||
+		!strings.Contains(out, "1 added") {
 		t.Errorf("%v\n%s", err, out)
 	}
 }
@@ -195,16 +211,20 @@ func TestLoadsAndTheLastEntry(t *testing.T) {
 	must("Already noted: pails 150 litres, Fri 20 Mar 5:30 pm. It counts once.", "records", "add", "--volume", "150L")
 	must("Second load of pails, 210 litres in all; UNDO if not.", "records", "add", "--volume", "60L")
 	must("Third load of pails, 290 litres in all; UNDO if not.", "records", "add", "--volume", "80L", "--at", "2026-03-20 16:40")
-	must("pails 2026-03-20 17:30 corrected from 150 litres to 140 litres; the earlier figure is kept.", "records", "add", "--volume", "140L", "--correct")
-	must("pails 2026-03-20 16:40 corrected from 80 litres to 90 litres; the earlier figure is kept.", "records", "add", "--volume", "90L", "--when", "2026-03-20 16:40")
+	must("pails 2026-03-20 17:30 corrected from 150 litres to 140 litres; the earlier figure is kept.", "records", "add", "--volume",
+		"140L", "--correct")
+	must("pails 2026-03-20 16:40 corrected from 80 litres to 90 litres; the earlier figure is kept.", "records", "add", "--volume",
+		"90L", "--when", "2026-03-20 16:40")
 	must("Undone. It now says: pails 2026-03-20 16:40, 80 litres.", "records", "undo")
 	must("Undone. It now says: pails 2026-03-20 17:30, 150 litres.", "records", "undo")
 	must("Taken back: pails 2026-03-20 16:40, 80 litres.", "records", "undo")
-	must("2 added, 0 already there, 0 corrected", "records", "import", written(t, "log.csv", "date,volume_l\n2026-03-01,40\n2026-03-03,50\n"))
+	must("2 added, 0 already there, 0 corrected", "records", "import",
+		written(t, "log.csv", "date,volume_l\n2026-03-01,40\n2026-03-03,50\n"))
 	must("2 records taken back.", "records", "undo")
 	must("Taken back: pails 2026-03-20 17:30, 60 litres.", "records", "undo")
 	must("Taken back: pails 2026-03-20 17:30, 150 litres.", "records", "undo")
-	if _, err := run(t, env, "records", "undo", "--config", config); err == nil || err.Error() != "There is nothing of yours to take back." {
+	if _, err := run(t, env, "records", "undo", "--config", config); err == nil ||
+		err.Error() != "There is nothing of yours to take back." {
 		t.Error(err)
 	}
 	if out, err := run(t, env, "records", "list", "--config", config); err != nil || !strings.HasPrefix(out, "No records yet.") {
@@ -235,7 +255,8 @@ func TestNotebookToPlan(t *testing.T) {
 	if width(after) >= width(before) {
 		t.Errorf("the notebook did not narrow tomorrow's range: %.1f before, %.1f after", width(before), width(after))
 	}
-	out, err := run(t, env, append([]string{"rounds", "--pin", "2015-03-27 16:00", "--forbid", "2015-03-26 00:00/2015-03-26 23:00"}, at...)...)
+	out, err := run(t, env, append([]string{"rounds", "--pin", "2015-03-27 16:00", "--forbid", "2015-03-26 00:00/2015-03-26 23:00"},
+		at...)...)
 	if err != nil || !strings.Contains(out, "Fri 27 Mar 4 pm") || strings.Contains(out, "Thu 26 Mar") {
 		t.Errorf("%v\n%s", err, out)
 	}
@@ -247,10 +268,12 @@ func TestNotebookToPlan(t *testing.T) {
 			t.Errorf("%v\n%s", err, out)
 		}
 	}
-	if _, err := run(t, env, append([]string{"rounds", "--pin", "tomorrow"}, at...)...); err == nil || !strings.Contains(err.Error(), "--pin tomorrow: write a day and a time") {
+	if _, err := run(t, env, append([]string{"rounds", "--pin", "tomorrow"}, at...)...); err == nil ||
+		!strings.Contains(err.Error(), "--pin tomorrow: write a day and a time") {
 		t.Error(err)
 	}
-	if _, err := run(t, env, append([]string{"rounds", "--forbid", "2015-03-27 16:00"}, at...)...); err == nil || !strings.Contains(err.Error(), "write two times with a /") {
+	if _, err := run(t, env, append([]string{"rounds", "--forbid", "2015-03-27 16:00"}, at...)...); err == nil ||
+		!strings.Contains(err.Error(), "write two times with a /") {
 		t.Error(err)
 	}
 }
@@ -262,16 +285,20 @@ func TestBoilWithoutASite(t *testing.T) {
 	}
 	// Water boils at 209.2 °F at 1500 ft (2 °F lower for each 1,000 ft or so, common
 	// practice).
-	if out, err := run(t, nil, "boil", "--sap", "400L", "--brix", "2,1", "--elevation", "1500ft", "--units", "us"); err != nil || !strings.Contains(out, "Water boils at 209.2 °F") || !strings.Contains(out, "lb") {
+	if out, err := run(t, nil, "boil", "--sap", "400L", "--brix", "2,1", "--elevation", "1500ft", "--units", "us"); err != nil ||
+		!strings.Contains(out, "Water boils at 209.2 °F") || !strings.Contains(out, "lb") {
 		t.Errorf("%v\n%s", err, out)
 	}
-	out, err = run(t, nil, "boil", "--sap", "400L", "--brix", "2.1", "--pressure", "985hPa", "--json", "--pan", "flue", "--fuel", "gas", "--concentrate", "8")
-	for _, key := range []string{"sap_l", "brix", "syrup_l", "sap_per_syrup", "water_to_boil_l", "hours", "boiling_point_c", "draw_off_c", "sugar_kg", "sugar_stage_c", "gas_l", "concentrate_l"} {
+	out, err = run(t, nil, "boil", "--sap", "400L", "--brix", "2.1", "--pressure", "985hPa", "--json", "--pan", "flue", "--fuel", "gas",
+		"--concentrate", "8")
+	for _, key := range []string{"sap_l", "brix", "syrup_l", "sap_per_syrup", "water_to_boil_l", "hours", "boiling_point_c",
+		"draw_off_c", "sugar_kg", "sugar_stage_c", "gas_l", "concentrate_l"} {
 		if err != nil || !strings.Contains(out, "\""+key+"\":") {
 			t.Errorf("%v: no %s in\n%s", err, key, out)
 		}
 	}
-	for flag, c := range map[string][2]string{"--sap": {"some", "--sap: some"}, "--pressure": {"29", "--pressure: 29"}, "--pan": {"round", "write flat or flue"}, "--brix": {"0.1", "sap has 1 to 5 per cent"}} {
+	for flag, c := range map[string][2]string{"--sap": {"some", "--sap: some"}, "--pressure": {"29", "--pressure: 29"},
+		"--pan": {"round", "write flat or flue"}, "--brix": {"0.1", "sap has 1 to 5 per cent"}} {
 		args := []string{"boil", "--sap", "400L", flag, c[0]}
 		if _, err := run(t, nil, args...); err == nil || !strings.Contains(err.Error(), c[1]) {
 			t.Errorf("%v: %v", args, err)
@@ -305,12 +332,14 @@ sites:
 	for _, year := range []string{"2015", "2020"} {
 		do("records", "import", beside.File(t, "data/tap-visits-wisconsin-"+year+".csv"))
 	}
-	if out := do("backtest", "own"); !strings.Contains(out, "2015: its weather is not kept") || !strings.Contains(out, "2020: its weather is not kept") {
+	if out := do("backtest", "own"); !strings.Contains(out, "2015: its weather is not kept") ||
+		!strings.Contains(out, "2020: its weather is not kept") {
 		t.Errorf("without weather:\n%s", out)
 	}
 	do("records", "weather", beside.File(t, "data/madison-daily-1990-2020.csv"))
 	out := do("backtest", "own")
-	if !strings.Contains(out, "2015: 9 visits. Rank ") || !strings.Contains(out, "2020: 8 visits. Rank ") || strings.Contains(out, "not kept") {
+	if !strings.Contains(out, "2015: 9 visits. Rank ") || !strings.Contains(out, "2020: 8 visits. Rank ") ||
+		strings.Contains(out, "not kept") {
 		t.Errorf("with weather:\n%s", out)
 	}
 	if out := do("backtest", "own", "--json"); !strings.Contains(out, `"rule_spearman"`) || !strings.Contains(out, `"year": 2020`) {

@@ -67,5 +67,6 @@ func readPastWeather(cmd *cobra.Command, g *cli.Globals, settings *config.Config
 		return err
 	}
 	return g.Tell(cmd, map[string]any{"hours": past.Hours(), "from": past.Start(), "to": past.End()},
-		words.Say("past_weather_read", map[string]any{"From": past.Start().In(site.Zone).Format(time.DateOnly), "To": past.End().In(site.Zone).Format(time.DateOnly)})+"\n")
+		words.Say("past_weather_read", map[string]any{"From": past.Start().In(site.Zone).Format(time.DateOnly),
+			"To": past.End().In(site.Zone).Format(time.DateOnly)})+"\n")
 }

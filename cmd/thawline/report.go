@@ -32,7 +32,8 @@ func reportCommand(g *cli.Globals) *cobra.Command {
 					return err
 				}
 				end := g.Busy(cmd, "looking back")
-				season, err := report.Gather(cmd.Context(), a, app.Taught(a), site, app.PlaceKey(site), seasonAsked(year, g, site), g.Clock())
+				season, err := report.Gather(cmd.Context(), a, app.Taught(a), site, app.PlaceKey(site), seasonAsked(year, g, site),
+					g.Clock())
 				end()
 				if err != nil {
 					return err
@@ -68,5 +69,6 @@ func writeReport(cmd *cobra.Command, g *cli.Globals, settings *config.Config, s 
 			return fmt.Errorf("write the report: %w", err)
 		}
 	}
-	return g.Tell(cmd, map[string]any{"season": s.Year, "page": name + ".html", "table": name + ".csv"}, words.Say("letter_written", map[string]any{"Page": name + ".html", "Table": name + ".csv"})+"\n")
+	return g.Tell(cmd, map[string]any{"season": s.Year, "page": name + ".html", "table": name + ".csv"},
+		words.Say("letter_written", map[string]any{"Page": name + ".html", "Table": name + ".csv"})+"\n")
 }

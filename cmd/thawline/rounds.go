@@ -26,7 +26,8 @@ func roundsCommand(g *cli.Globals) *cobra.Command {
 				return err
 			}
 			if g.JSON {
-				return cli.WriteJSON(cmd.OutOrStdout(), map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "work": o.Work, "cautions": o.Cautions})
+				return cli.WriteJSON(cmd.OutOrStdout(),
+					map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "work": o.Work, "cautions": o.Cautions})
 			}
 			words, err := app.Words(settings)
 			if err != nil {
@@ -37,7 +38,8 @@ func roundsCommand(g *cli.Globals) *cobra.Command {
 	}
 	f.Register(cmd)
 	cmd.Flags().StringArrayVar(&pins, "pin", nil, "`TIME` of a round that will be made, such as \"tomorrow 4pm\"; may be repeated")
-	cmd.Flags().StringArrayVar(&forbids, "forbid", nil, "`FROM/TO` between which nobody can go, such as \"tomorrow 8 am/tomorrow noon\"; may be repeated")
+	cmd.Flags().StringArrayVar(&forbids, "forbid", nil,
+		"`FROM/TO` between which nobody can go, such as \"tomorrow 8 am/tomorrow noon\"; may be repeated")
 	return cmd
 }
 
@@ -89,7 +91,8 @@ func seasonCommand(g *cli.Globals) *cobra.Command {
 				return err
 			}
 			if g.JSON {
-				return cli.WriteJSON(cmd.OutOrStdout(), map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "season": o.Season, "yields": o.Yields})
+				return cli.WriteJSON(cmd.OutOrStdout(),
+					map[string]any{"site": o.Site, "issued_at": o.IssuedAt, "season": o.Season, "yields": o.Yields})
 			}
 			words, err := app.Words(settings)
 			if err != nil {

@@ -18,7 +18,8 @@ func thawsByDay(t *testing.T) string {
 	var b strings.Builder
 	b.WriteString("date,tmin_c,tmax_c\n")
 	for d := time.Date(2025, 11, 1, 0, 0, 0, 0, time.UTC); d.Month() != time.July; d = d.AddDate(0, 0, 1) {
-		low := -10 + 9*(1-math.Cos(2*math.Pi*(d.Sub(time.Date(2026, 1, 20, 0, 0, 0, 0, time.UTC)).Hours()/24)/365)) + 2*math.Sin(float64(d.YearDay()))
+		low := -10 + 9*(1-math.Cos(2*math.Pi*(d.Sub(time.Date(2026, 1, 20, 0, 0, 0, 0, time.UTC)).Hours()/24)/365)) +
+			2*math.Sin(float64(d.YearDay()))
 		fmt.Fprintf(&b, "%s,%.1f,%.1f\n", d.Format(time.DateOnly), low, low+10)
 	}
 	return written(t, "daily.csv", b.String())
@@ -27,7 +28,8 @@ func thawsByDay(t *testing.T) string {
 // The season of a daily file, whose coming rows are the forecast, has both ends as three
 // dates in order, none of which lies in the past.
 func TestSeasonOfADailyFile(t *testing.T) {
-	out, err := run(t, nil, "season", "--weather", thawsByDay(t), "--now", "2026-03-20T18:00:00-04:00", "--at", "44.2,-72.5", "--taps", "50", "--container", "7.5L", "--json")
+	out, err := run(t, nil, "season", "--weather", thawsByDay(t), "--now", "2026-03-20T18:00:00-04:00", "--at", "44.2,-72.5", "--taps",
+		"50", "--container", "7.5L", "--json")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -54,7 +56,8 @@ func TestSeasonOfADailyFile(t *testing.T) {
 			t.Errorf("season.%s: %v", name, end)
 		}
 	}
-	if s.Signs == nil || s.Taste == nil || s.Taste.Source != "common practice" || len(s.Taste.OffBy) != 4 || s.Taste.OffBy[0].Date != "2026-03-20" ||
+	if s.Signs == nil || s.Taste == nil || s.Taste.Source != "common practice" || len(s.Taste.OffBy) != 4 ||
+		s.Taste.OffBy[0].Date != "2026-03-20" ||
 		!slices.IsSortedFunc(s.Taste.OffBy, func(a, b struct {
 			Date   string  `json:"date"`
 			Chance float64 `json:"chance"`
@@ -67,7 +70,8 @@ func TestSeasonOfADailyFile(t *testing.T) {
 
 // The backtest's document has the form that others read, and intervals beside its ratios.
 func TestBacktestSeasonDocument(t *testing.T) {
-	out, err := run(t, nil, "backtest", "season", "--weather", beside.File(t, "data/madison-daily-1990-2020.csv"), "--ends", beside.File(t, "data/season-ends.csv"), "--place", "east Wisconsin", "--known-to", "03-15", "--json")
+	out, err := run(t, nil, "backtest", "season", "--weather", beside.File(t, "data/madison-daily-1990-2020.csv"), "--ends",
+		beside.File(t, "data/season-ends.csv"), "--place", "east Wisconsin", "--known-to", "03-15", "--json")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -46,7 +46,8 @@ sites:
       - {id: swamp, taps: 60, collected_by: pail, container: 7.6 L, tapped: 2026-03-01, species: red maple}
       - {id: yard, taps: 60, collected_by: pail, container: 7.6 L, species: other}
 `
-	from := []string{"--config", written(t, "thawline.yaml", groups), "--weather", "../../testdata/weather.csv", "--now", "2026-03-20T22:30:00Z", "--json"}
+	from := []string{"--config", written(t, "thawline.yaml", groups), "--weather", "../../testdata/weather.csv", "--now",
+		"2026-03-20T22:30:00Z", "--json"}
 	out, err := run(t, nil, append([]string{"season"}, from...)...)
 	if err != nil {
 		t.Fatal(err)
@@ -59,10 +60,12 @@ sites:
 		t.Fatalf("%.2000s", out)
 	}
 	ridge, swamp, yard := d.Season.Groups[0], d.Season.Groups[1], d.Season.Groups[2]
-	if ridge.Species != "sugar maple" || swamp.Species != "red maple" || yard.Species != "other" || ridge.Taps != "leave" || yard.Taps != "" || len(yard.TapWeeks) < 2 || len(ridge.TapWeeks) != 0 {
+	if ridge.Species != "sugar maple" || swamp.Species != "red maple" || yard.Species != "other" || ridge.Taps != "leave" ||
+		yard.Taps != "" || len(yard.TapWeeks) < 2 || len(ridge.TapWeeks) != 0 {
 		t.Errorf("%+v", d.Season.Groups)
 	}
-	if swamp.End.P50 >= ridge.End.P50 || swamp.Brix.P50 >= ridge.Brix.P50 || swamp.ToComeL.P50 >= ridge.ToComeL.P50 || yard.Brix.P90/yard.Brix.P10 <= ridge.Brix.P90/ridge.Brix.P10 {
+	if swamp.End.P50 >= ridge.End.P50 || swamp.Brix.P50 >= ridge.Brix.P50 || swamp.ToComeL.P50 >= ridge.ToComeL.P50 ||
+		yard.Brix.P90/yard.Brix.P10 <= ridge.Brix.P90/ridge.Brix.P10 {
 		t.Errorf("%+v", d.Season.Groups)
 	}
 	out, err = run(t, nil, append([]string{"forecast"}, from...)...)
@@ -77,7 +80,9 @@ sites:
 		t.Errorf("season and forecast differ: %s", diff)
 	}
 	wrong := written(t, "wrong.yaml", strings.Replace(groups, "red maple", "hickory", 1))
-	if _, err := run(t, nil, "season", "--config", wrong, "--weather", "../../testdata/weather.csv", "--now", "2026-03-20T22:30:00Z"); err == nil || !strings.Contains(err.Error(), "hickory: no such species here; use one of sugar maple, red maple, other") {
+	if _, err := run(t, nil, "season", "--config", wrong, "--weather", "../../testdata/weather.csv", "--now",
+		"2026-03-20T22:30:00Z"); err == nil ||
+		!strings.Contains(err.Error(), "hickory: no such species here; use one of sugar maple, red maple, other") {
 		t.Errorf("hickory: %v", err)
 	}
 }

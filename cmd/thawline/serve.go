@@ -26,13 +26,15 @@ func serveCommand(g *cli.Globals) *cobra.Command {
 			g.IgnoreLocale = true
 			for _, kind := range work {
 				if !slices.Contains(daemon.Kinds(), kind) {
-					return cli.WrongUse("--work " + kind + ": not a kind of work; write one or more of " + strings.Join(daemon.Kinds(), ","))
+					return cli.WrongUse("--work " + kind + ": not a kind of work; write one or more of " +
+						strings.Join(daemon.Kinds(), ","))
 				}
 			}
 			return serve(cmd.Context(), g, work)
 		},
 	}
-	c.Flags().StringSliceVar(&work, "work", nil, "do only these `KINDS` of work, of "+strings.Join(daemon.Kinds(), ",")+": others are left to other daemons on the same database")
+	c.Flags().StringSliceVar(&work, "work", nil,
+		"do only these `KINDS` of work, of "+strings.Join(daemon.Kinds(), ",")+": others are left to other daemons on the same database")
 	return c
 }
 

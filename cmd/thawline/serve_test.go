@@ -114,7 +114,8 @@ func comeIn(t *testing.T, base, log string) func(path string) string {
 
 // brokenWords are files of words that can't be used: no TOML, a placeholder that is not
 // there, 10 MB, and a name that is no language's.
-var brokenWords = map[string]string{"oj.toml": "language_name = ", "moh.toml": "nav_boil = \"{{.Nom}}\"\n", "cr.toml": "# " + strings.Repeat("x", 10<<20), "our words.toml": ""}
+var brokenWords = map[string]string{"oj.toml": "language_name = ", "moh.toml": "nav_boil = \"{{.Nom}}\"\n",
+	"cr.toml": "# " + strings.Repeat("x", 10<<20), "our words.toml": ""}
 
 // The daemon as it is started: services that replay the demonstration, a push
 // server, a phone number that must never be seen, settings that change.
@@ -156,7 +157,8 @@ words: [oj.toml, moh.toml, cr.toml, our words.toml]
 			t.Fatal(err)
 		}
 	}
-	for name, body := range map[string]string{config: text, filepath.Join(dir, "phone"): "+18025550123\n", filepath.Join(dir, "members", "annex.yaml"): annex} {
+	for name, body := range map[string]string{config: text, filepath.Join(dir, "phone"): "+18025550123\n",
+		filepath.Join(dir, "members", "annex.yaml"): annex} {
 		if err := os.WriteFile(name, []byte(body), 0o600); err != nil {
 			t.Fatal(err)
 		}
@@ -196,7 +198,8 @@ words: [oj.toml, moh.toml, cr.toml, our words.toml]
 		}
 	}
 	_, metrics := fetch(t, "GET", base+"/metrics")
-	for _, want := range []string{"thawline_build_info{version=\"dev\"} 1", "thawline_run_probability_ratio{day=\"1\",site=\"kettle\"}", "thawline_job_last_success_timestamp_seconds{site=\"kettle\",task=\"evening\"}", "thawline_deliveries_total{state=\"sent\"}"} {
+	for _, want := range []string{"thawline_build_info{version=\"dev\"} 1", "thawline_run_probability_ratio{day=\"1\",site=\"kettle\"}",
+		"thawline_job_last_success_timestamp_seconds{site=\"kettle\",task=\"evening\"}", "thawline_deliveries_total{state=\"sent\"}"} {
 		if !strings.Contains(metrics, want) {
 			t.Errorf("no %s in the metrics", want)
 		}
@@ -220,11 +223,13 @@ words: [oj.toml, moh.toml, cr.toml, our words.toml]
 	}
 
 	// Files of words that can't be used are told of, by pages, log and check, and stop nothing.
-	found, err := run(t, map[string]string{"THAWLINE_DATA_DIR": filepath.Join(dir, "data")}, "check", "--config", config, "--now", "2026-03-20T22:31:00Z")
+	found, err := run(t, map[string]string{"THAWLINE_DATA_DIR": filepath.Join(dir, "data")}, "check", "--config", config, "--now",
+		"2026-03-20T22:31:00Z")
 	if err == nil {
 		t.Error("check finds nothing wrong")
 	}
-	for _, want := range []string{"oj.toml, line 1", "moh.toml: nav_boil", "are more than any catalogue has", "our words.toml: the name is not that of a language"} {
+	for _, want := range []string{"oj.toml, line 1", "moh.toml: nav_boil", "are more than any catalogue has",
+		"our words.toml: the name is not that of a language"} {
 		for where, said := range map[string]string{"page": html.UnescapeString(page), "log": log.String(), "check": found} {
 			if !strings.Contains(said, want) {
 				t.Errorf("the %s does not say %q: %s", where, want, said)
@@ -234,7 +239,8 @@ words: [oj.toml, moh.toml, cr.toml, our words.toml]
 	if strings.Count(found, "BAD  left out") != len(brokenWords) || !strings.Contains(log.String(), "a file of words can't be used") {
 		t.Errorf("check says:\n%s", found)
 	}
-	if status, body := fetch(t, "GET", base+"/login"); status != 200 || !strings.Contains(body, `lang="en"`) || strings.Contains(body, `lang="oj"`) {
+	if status, body := fetch(t, "GET", base+"/login"); status != 200 || !strings.Contains(body, `lang="en"`) ||
+		strings.Contains(body, `lang="oj"`) {
 		t.Errorf("the login's page: %d %s", status, body)
 	}
 
@@ -248,16 +254,20 @@ words: [oj.toml, moh.toml, cr.toml, our words.toml]
 	if err := os.WriteFile(config, []byte(strings.Replace(text, "taps: 60", "taps: 61", 1)), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if err := os.WriteFile(filepath.Join(dir, "oj.toml"), []byte("language_name = \"Anishinaabemowin\"\n[rounds_taps]\nother = \"{{.N}}\"\n"), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, "oj.toml"),
+		[]byte("language_name = \"Anishinaabemowin\"\n[rounds_taps]\nother = \"{{.N}}\"\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	for name, body := range map[string]string{"annex": strings.Replace(annex, "taps: 40", "taps: forty", 1), "new": strings.Replace(annex, "annex", "new", 1)} {
+	for name, body := range map[string]string{"annex": strings.Replace(annex, "taps: 40", "taps: forty", 1),
+		"new": strings.Replace(annex, "annex", "new", 1)} {
 		if err := os.WriteFile(filepath.Join(dir, "members", name+".yaml"), []byte(body), 0o600); err != nil {
 			t.Fatal(err)
 		}
 	}
-	waitFor(t, "the reload of good settings", func() bool { return strings.Contains(log.String(), `"msg":"settings reloaded","sites":3,"left out":1`) })
-	if page := browser("/status"); !strings.Contains(page, "annex.yaml:1: sites[0].groups[0].taps: forty: not a whole number") || !strings.Contains(page, "annex") {
+	waitFor(t, "the reload of good settings",
+		func() bool { return strings.Contains(log.String(), `"msg":"settings reloaded","sites":3,"left out":1`) })
+	if page := browser("/status"); !strings.Contains(page, "annex.yaml:1: sites[0].groups[0].taps: forty: not a whole number") ||
+		!strings.Contains(page, "annex") {
 		t.Error("the status page does not say which file is left out")
 	} else if strings.Contains(page, "oj.toml") || !strings.Contains(page, "Anishinaabemowin") {
 		t.Errorf("mended words are not taken: %s", page)
@@ -307,22 +317,29 @@ words: [oj.toml, moh.toml, cr.toml, our words.toml]
 	}
 	var messages []api.Message
 	out, err := run(t, env, "alerts", "list", "--json", "--config", config)
-	if err != nil || json.Unmarshal([]byte(out), &messages) != nil || len(messages) == 0 || messages[0].Site == "" || messages[0].Text == "" || !strings.Contains(out, `"decided_at"`) {
+	if err != nil || json.Unmarshal([]byte(out), &messages) != nil || len(messages) == 0 || messages[0].Site == "" ||
+		messages[0].Text == "" || !strings.Contains(out, `"decided_at"`) {
 		t.Errorf("%v\n%s", err, out)
 	}
-	if out, err = run(t, env, "alerts", "explain", messages[0].ID, "--json", "--config", config); err != nil || !json.Valid([]byte(out)) || !strings.Contains(out, `"why"`) || !strings.Contains(out, `"attempts"`) {
+	if out, err = run(t, env, "alerts", "explain", messages[0].ID, "--json", "--config", config); err != nil ||
+		!json.Valid([]byte(out)) || !strings.Contains(out, `"why"`) || !strings.Contains(out, `"attempts"`) {
 		t.Errorf("%v\n%s", err, out)
 	}
-	if out, err = run(t, map[string]string{"THAWLINE_DATA_DIR": t.TempDir()}, "alerts", "list", "--json", "--config", config); err != nil || strings.TrimSpace(out) != "[]" {
+	if out, err = run(t, map[string]string{"THAWLINE_DATA_DIR": t.TempDir()}, "alerts", "list", "--json", "--config",
+		config); err != nil || strings.TrimSpace(out) != "[]" {
 		t.Errorf("%v\n%s", err, out)
 	}
-	if out, err = run(t, env, "alerts", "verdicts", "--json", "--config", config); err != nil || !strings.Contains(out, `"overflow_from"`) || !strings.Contains(out, `"missed"`) {
+	if out, err = run(t, env, "alerts", "verdicts", "--json", "--config", config); err != nil ||
+		!strings.Contains(out, `"overflow_from"`) || !strings.Contains(out, `"missed"`) {
 		t.Errorf("%v\n%s", err, out)
 	}
-	if out, err = run(t, env, "alerts", "verdicts", "--config", config); err != nil || !strings.Contains(out, "asked 0 times, answered 0: 0 came true, 0 false alarms") || !strings.Contains(out, "warned of overflow from 50 % on, told of a run from 30 % on") {
+	if out, err = run(t, env, "alerts", "verdicts", "--config", config); err != nil ||
+		!strings.Contains(out, "asked 0 times, answered 0: 0 came true, 0 false alarms") ||
+		!strings.Contains(out, "warned of overflow from 50 % on, told of a run from 30 % on") {
 		t.Errorf("%v\n%s", err, out)
 	}
-	if _, err := run(t, env, "alerts", "explain", "zzz", "--config", config); err == nil || !strings.Contains(err.Error(), "nothing of that id; thawline alerts list shows the ids") {
+	if _, err := run(t, env, "alerts", "explain", "zzz", "--config", config); err == nil ||
+		!strings.Contains(err.Error(), "nothing of that id; thawline alerts list shows the ids") {
 		t.Error(err)
 	}
 }
@@ -351,7 +368,9 @@ channels:
 `)
 	env := map[string]string{"THAWLINE_WEATHER_SOURCES": "open_meteo", "THAWLINE_WEATHER_OPEN_METEO_BASE_URL": services.URL}
 	out, err := run(t, env, "check", "--config", config, "--send", "robin", "--now", "2026-03-20T22:31:00Z")
-	for _, want := range []string{"ok   settings", "ok   records", "ok   weather open_meteo hill", "ok   message by push", "BAD  message by dead", "BAD  person sam", "no number or address; add phone_file or email_file", "BAD  left out", "our words.toml: the name is not that of a language", "oj.toml: no such file"} {
+	for _, want := range []string{"ok   settings", "ok   records", "ok   weather open_meteo hill", "ok   message by push",
+		"BAD  message by dead", "BAD  person sam", "no number or address; add phone_file or email_file", "BAD  left out",
+		"our words.toml: the name is not that of a language", "oj.toml: no such file"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("no %q in\n%s", want, out)
 		}
@@ -380,7 +399,8 @@ func TestSandboxOfTheUnit(t *testing.T) {
 	if err != nil {
 		t.Skip("systemd-analyze is not installed: the unit's sandbox is not scored")
 	}
-	out, err := exec.CommandContext(t.Context(), tool, "security", "--offline=true", "--no-pager", "../../deploy/thawline.service").CombinedOutput()
+	out, err := exec.CommandContext(t.Context(), tool, "security", "--offline=true", "--no-pager",
+		"../../deploy/thawline.service").CombinedOutput()
 	m := regexp.MustCompile(`exposure level for thawline\.service: ([0-9.]+)`).FindSubmatch(out)
 	if m == nil {
 		t.Skipf("systemd-analyze scores no files here: %v %.200s", err, out)

@@ -25,7 +25,8 @@ func recordsTapsCommand(g *cli.Globals, verb string, kind records.TapKind) *cobr
 	var bush cli.SiteFlag
 	on := ""
 	cmd := &cobra.Command{
-		Use: verb + " GROUP", Short: short[kind], Example: "  thawline records " + verb + " ridge\n  thawline records " + verb + " ridge --on 2026-04-08",
+		Use: verb + " GROUP", Short: short[kind], Example: "  thawline records " + verb + " ridge\n  thawline records " + verb +
+			" ridge --on 2026-04-08",
 		Args: cli.OneArgument("one group, by its id or name"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return cli.WithArchive(cmd, g, func(c *config.Config, a *archive.Archive) error {
@@ -65,8 +66,10 @@ func noteTap(cmd *cobra.Command, g *cli.Globals, c *config.Config, a *archive.Ar
 		return err
 	}
 	if g.JSON {
-		return cli.WriteJSON(cmd.OutOrStdout(), map[string]any{"id": noted.ID, "site": site.ID, "group": noted.Event.Group, "taps_event": noted.Event.Kind, "on": noted.Event.On, "date_only": noted.Event.DateOnly,
-			"outcome": noted.Outcome, "pulled": !noted.Pulled.IsZero()})
+		return cli.WriteJSON(cmd.OutOrStdout(),
+			map[string]any{"id": noted.ID, "site": site.ID, "group": noted.Event.Group, "taps_event": noted.Event.Kind,
+				"on": noted.Event.On, "date_only": noted.Event.DateOnly,
+				"outcome": noted.Outcome, "pulled": !noted.Pulled.IsZero()})
 	}
 	return cli.Print(cmd.OutOrStdout(), noted.Say(words, site)+"\n")
 }
@@ -122,7 +125,8 @@ func tapsDocument(list []archive.StoredTap) []map[string]any {
 	var out []map[string]any
 	for i := range list {
 		s := &list[i]
-		out = append(out, map[string]any{"id": s.ID, "site": s.Site, "group": s.Group, "collected_at": s.On, "date_only": s.DateOnly, "taps": 0, "volume_l": nil, "brix": nil, "note": "",
+		out = append(out, map[string]any{"id": s.ID, "site": s.Site, "group": s.Group, "collected_at": s.On, "date_only": s.DateOnly,
+			"taps": 0, "volume_l": nil, "brix": nil, "note": "",
 			"taps_event": s.Kind, "revision": s.Revision, "recorded_at": s.RecordedAt, "recorded_by": s.RecordedBy})
 	}
 	return out

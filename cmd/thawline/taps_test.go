@@ -40,11 +40,13 @@ func TestRecordsPullAndTap(t *testing.T) {
 	must("Noted: the taps of pails have been out since Monday 6 Apr.", "records", "pull", "pails", "--on", "2026-04-06")
 	must("That is noted already", "records", "pull", "pails")
 	list := must("taps pulled", "records", "list")
-	if lines := strings.Split(strings.TrimSpace(list), "\n"); len(lines) != 4 || !strings.Contains(lines[1], "2026-02-20") || !strings.Contains(lines[1], "tapped") || !strings.Contains(lines[2], "40 litres") {
+	if lines := strings.Split(strings.TrimSpace(list), "\n"); len(lines) != 4 || !strings.Contains(lines[1], "2026-02-20") ||
+		!strings.Contains(lines[1], "tapped") || !strings.Contains(lines[2], "40 litres") {
 		t.Errorf("%s", list)
 	}
 	var listed []map[string]any
-	if err := json.Unmarshal([]byte(must("taps_event", "records", "list", "--json")), &listed); err != nil || len(listed) != 3 || listed[2]["taps_event"] != "pulled" || listed[0]["taps_event"] != nil {
+	if err := json.Unmarshal([]byte(must("taps_event", "records", "list", "--json")), &listed); err != nil || len(listed) != 3 ||
+		listed[2]["taps_event"] != "pulled" || listed[0]["taps_event"] != nil {
 		t.Errorf("%v %v", err, listed)
 	}
 	if out := must(`"pulled": true`, "records", "pull", "pails", "--json"); !strings.Contains(out, `"outcome": "same"`) {
@@ -56,14 +58,17 @@ func TestRecordsPullAndTap(t *testing.T) {
 	must("0 added, 1 already there", "records", "import", copied)
 	id := regexp.MustCompile(`\b[0-9a-f]{8}\b`)
 	other := map[string]string{"THAWLINE_DATA_DIR": t.TempDir()}
-	if out, err := run(t, other, append([]string{"records", "import", copied}, at...)...); err != nil || !strings.Contains(out, "1 added") || !strings.Contains(out, "2 records of taps added") {
+	if out, err := run(t, other, append([]string{"records", "import", copied}, at...)...); err != nil ||
+		!strings.Contains(out, "1 added") || !strings.Contains(out, "2 records of taps added") {
 		t.Errorf("%v\n%s", err, out)
 	}
-	if out, err := run(t, other, append([]string{"records", "list"}, at...)...); err != nil || id.ReplaceAllString(out, "") != id.ReplaceAllString(list, "") {
+	if out, err := run(t, other, append([]string{"records", "list"}, at...)...); err != nil ||
+		id.ReplaceAllString(out, "") != id.ReplaceAllString(list, "") {
 		t.Errorf("%v\n%s%s", err, out, list)
 	}
 	late := written(t, "late.csv", "date,group,volume_l,taps_event\n2026-04-02,pails,30,\n2026-05-01,pails,,pulled\n")
-	if _, err := run(t, env, append([]string{"records", "import", late}, at...)...); err == nil || !strings.Contains(err.Error(), "line 3: Friday 1 May is still to come") {
+	if _, err := run(t, env, append([]string{"records", "import", late}, at...)...); err == nil ||
+		!strings.Contains(err.Error(), "line 3: Friday 1 May is still to come") {
 		t.Errorf("%v", err)
 	}
 	if n := strings.Count(must("", "records", "list"), "\n"); n != 1+3 {

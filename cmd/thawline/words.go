@@ -34,7 +34,8 @@ func wordsCommand(g *cli.Globals) *cobra.Command {
 			return exportWords(cmd.OutOrStdout(), from)
 		},
 	}
-	export.Flags().BoolVar(&sheet, "sheet", false, "write a sheet of two columns (CSV), with where each text is said, its room and an example; the first forty texts make a language usable")
+	export.Flags().BoolVar(&sheet, "sheet", false,
+		"write a sheet of two columns (CSV), with where each text is said, its room and an example; the first forty texts make a language usable")
 	export.Flags().StringVar(&from, "from", "", "fill in the words of `LANGUAGE` (en, fr or a file)")
 	check := &cobra.Command{
 		Use:     "check FILE",
@@ -85,7 +86,8 @@ func exportWords(out io.Writer, from string) error {
 		fmt.Fprintf(&b, "\n# %s\n%s = %s\n", english[key].Other, key, strconv.Quote(filled[key].Other))
 	}
 	for _, key := range plurals { // tables come last in TOML
-		fmt.Fprintf(&b, "\n# %s / %s\n[%s]\none = %s\nother = %s\n", english[key].One, english[key].Other, key, strconv.Quote(filled[key].One), strconv.Quote(filled[key].Other))
+		fmt.Fprintf(&b, "\n# %s / %s\n[%s]\none = %s\nother = %s\n", english[key].One, english[key].Other, key,
+			strconv.Quote(filled[key].One), strconv.Quote(filled[key].Other))
 	}
 	return cli.Print(out, b.String())
 }
@@ -204,7 +206,8 @@ func checkWords(out io.Writer, asJSON bool, file string) error {
 		err = cli.WriteJSON(out, found)
 	} else {
 		var b strings.Builder
-		fmt.Fprintf(&b, "%s: language %s, %d of %d texts (%d %%)\n", file, tag, len(english)-len(lacking), len(english), 100*(len(english)-len(lacking))/len(english))
+		fmt.Fprintf(&b, "%s: language %s, %d of %d texts (%d %%)\n", file, tag, len(english)-len(lacking), len(english),
+			100*(len(english)-len(lacking))/len(english))
 		fmt.Fprintf(&b, "  %d of the first forty, with which it is of use\n", found.Forty)
 		for _, key := range found.Long {
 			fmt.Fprintf(&b, "  LONG    %s: longer than there is room for; it may be cut\n", key)

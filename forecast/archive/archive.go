@@ -59,7 +59,8 @@ func Open(ctx context.Context, path string) (*Archive, error) {
 	}
 	// WAL keeps readers and one writer out of each other's way and survives a kill
 	// at any moment; FULL makes a power cut harmless as well.
-	q := url.Values{"_txlock": {"immediate"}, "_pragma": {"busy_timeout(10000)", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)"}}
+	q := url.Values{"_txlock": {"immediate"},
+		"_pragma": {"busy_timeout(10000)", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)"}}
 	db := sql.OpenDB(&parsing{inner: &sqlite.Driver{}, dsn: "file:" + (&url.URL{Path: path}).EscapedPath() + "?" + q.Encode()})
 	a := &Archive{db: db, path: path, written: make(chan struct{}, 1)}
 	if err := a.prepare(ctx); err != nil {

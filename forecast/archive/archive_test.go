@@ -42,7 +42,8 @@ func opened(t testing.TB, path string) *Archive {
 }
 
 func visit(day int, litres float64) records.Visit {
-	return records.Visit{Site: "hill", Group: "south", CollectedAt: time.Date(2026, 3, day, 16, 0, 0, 0, time.UTC), DateOnly: true, Taps: 50, VolumeL: litres, BrixPct: math.NaN(), Note: "a, \"b\"\né"}
+	return records.Visit{Site: "hill", Group: "south", CollectedAt: time.Date(2026, 3, day, 16, 0, 0, 0, time.UTC), DateOnly: true,
+		Taps: 50, VolumeL: litres, BrixPct: math.NaN(), Note: "a, \"b\"\né"}
 }
 
 func put(t testing.TB, a *Archive, visits ...records.Visit) []Put {
@@ -173,7 +174,8 @@ func TestHoursAreKept(t *testing.T) {
 		t.Fatalf("%v, %d hours", err, got.Hours())
 	}
 	for i := range 30 {
-		if g, w := got.At(weather.TemperatureC, i), want.At(weather.TemperatureC, i); math.Abs(g-w) > 1e-9 || !math.IsNaN(got.At(weather.WindSpeedMS, i)) {
+		if g, w := got.At(weather.TemperatureC, i), want.At(weather.TemperatureC, i); math.Abs(g-w) > 1e-9 ||
+			!math.IsNaN(got.At(weather.WindSpeedMS, i)) {
 			t.Errorf("hour %d: %v, want %v", i, g, w)
 		}
 	}
@@ -465,7 +467,8 @@ func TestMigrationsOnlyAdd(t *testing.T) {
 		}
 		up, _, _ := strings.Cut(string(text), "-- +goose Down")
 		for statement := range strings.SplitSeq(up, ";") {
-			if strings.Contains(strings.ToUpper(statement), "CREATE TABLE") || strings.Contains(strings.ToUpper(statement), "CREATE INDEX") {
+			if strings.Contains(strings.ToUpper(statement), "CREATE TABLE") ||
+				strings.Contains(strings.ToUpper(statement), "CREATE INDEX") {
 				continue
 			}
 			if found := takesAway.FindString(statement + ";"); found != "" {
@@ -508,7 +511,8 @@ func TestTryWritingOnAFullDisk(t *testing.T) {
 		t.Errorf("with room again: %v", err)
 	}
 	var rows, length int
-	if err := a.db.QueryRowContext(ctx, "SELECT COUNT(*), MAX(LENGTH(value)) FROM kept_value WHERE name = 'tried_writing'").Scan(&rows, &length); err != nil || rows != 1 || length > 40 {
+	if err := a.db.QueryRowContext(ctx, "SELECT COUNT(*), MAX(LENGTH(value)) FROM kept_value WHERE name = 'tried_writing'").Scan(&rows,
+		&length); err != nil || rows != 1 || length > 40 {
 		t.Errorf("%d rows of %d characters are left, %v", rows, length, err)
 	}
 }

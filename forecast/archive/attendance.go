@@ -37,12 +37,14 @@ func (a *Archive) Attendances(ctx context.Context, site string, at time.Time, zo
 
 func attendancesAt(site string, at time.Time, zone *time.Location, into *[]StoredAttendance) *Question {
 	return &Question{Query: attendanceColumns + ` WHERE site = ?1 AND to_at > ?2` + inForce + ` ORDER BY said_at, id`,
-		Args: []any{site, at.UTC().Format(instant)}, Read: gather(into, func(rows *sql.Rows) (StoredAttendance, error) { return scanAttendance(rows, zone) })}
+		Args: []any{site, at.UTC().Format(instant)},
+		Read: gather(into, func(rows *sql.Rows) (StoredAttendance, error) { return scanAttendance(rows, zone) })}
 }
 
 // PutAttendance keeps what somebody says of a site's rounds, in place of what they said
 // before of the same time. The same again, or the same key, writes nothing; again tells.
-func (a *Archive) PutAttendance(ctx context.Context, site, key string, said records.Attendance, by string, now time.Time) (put StoredAttendance, again bool, err error) {
+func (a *Archive) PutAttendance(ctx context.Context, site, key string, said records.Attendance, by string,
+	now time.Time) (put StoredAttendance, again bool, err error) {
 	groups, err := json.Marshal(append([]string{}, said.Groups...))
 	if err != nil {
 		return put, false, fmt.Errorf("attendance: %w", err)
@@ -70,7 +72,8 @@ func (a *Archive) PutAttendance(ctx context.Context, site, key string, said reco
 				return nil
 			}
 		}
-		before, err := attendancesIn(ctx, tx, zone, attendanceColumns+` WHERE site = ?1 AND person = ?2 AND to_at > ?3`+inForce, site, said.Person, stamp)
+		before, err := attendancesIn(ctx, tx, zone, attendanceColumns+` WHERE site = ?1 AND person = ?2 AND to_at > ?3`+inForce, site,
+			said.Person, stamp)
 		if err != nil {
 			return err
 		}
@@ -84,12 +87,15 @@ func (a *Archive) PutAttendance(ctx context.Context, site, key string, said reco
 			if !said.Replaces(&before[i].Attendance) {
 				continue
 			}
-			if _, err := tx.ExecContext(ctx, `UPDATE attendance SET replaced_by = ?3 WHERE site = ?1 AND id = ?2`, site, before[i].ID, put.ID); err != nil {
+			if _, err := tx.ExecContext(ctx, `UPDATE attendance SET replaced_by = ?3 WHERE site = ?1 AND id = ?2`, site, before[i].ID,
+				put.ID); err != nil {
 				return err
 			}
 		}
-		if _, err := tx.ExecContext(ctx, `INSERT INTO attendance (site, id, name, kind, person, person_name, from_at, to_at, taps_groups, along, said_at, said_by) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)`,
-			site, put.ID, key, string(said.Kind), said.Person, said.Name, said.From.UTC().Format(instant), said.To.UTC().Format(instant), string(groups), string(along), stamp, by); err != nil {
+		if _, err := tx.ExecContext(ctx,
+			`INSERT INTO attendance (site, id, name, kind, person, person_name, from_at, to_at, taps_groups, along, said_at, said_by) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)`,
+			site, put.ID, key, string(said.Kind), said.Person, said.Name, said.From.UTC().Format(instant),
+			said.To.UTC().Format(instant), string(groups), string(along), stamp, by); err != nil {
 			return err
 		}
 		return noteChange(ctx, tx, site)
@@ -101,14 +107,17 @@ func (a *Archive) PutAttendance(ctx context.Context, site, key string, said reco
 // returns ErrNoAttendance where nothing of that id is in force.
 func (a *Archive) WithdrawAttendance(ctx context.Context, site, id, by string, now time.Time) error {
 	return a.writeRecords(ctx, func(tx *sql.Tx) error {
-		done, err := tx.ExecContext(ctx, `UPDATE attendance SET withdrawn_at = ?3, withdrawn_by = ?4 WHERE site = ?1 AND id = ?2`+inForce, site, id, now.UTC().Format(instant), by)
+		done, err := tx.ExecContext(ctx,
+			`UPDATE attendance SET withdrawn_at = ?3, withdrawn_by = ?4 WHERE site = ?1 AND id = ?2`+inForce, site, id,
+			now.UTC().Format(instant), by)
 		if err != nil {
 			return err
 		}
 		if n, err := done.RowsAffected(); err != nil || n == 0 {
 			return errors.Join(err, ErrNoAttendance)
 		}
-		if _, err := tx.ExecContext(ctx, `UPDATE attendance SET replaced_by = '' WHERE site = ?1 AND replaced_by = ?2`, site, id); err != nil {
+		if _, err := tx.ExecContext(ctx, `UPDATE attendance SET replaced_by = '' WHERE site = ?1 AND replaced_by = ?2`, site,
+			id); err != nil {
 			return err
 		}
 		return noteChange(ctx, tx, site)
@@ -124,7 +133,8 @@ func (a *Archive) ForgetAttendances(ctx context.Context, site string, before tim
 }
 
 func attendancesIn(ctx context.Context, db Queryer, zone *time.Location, query string, args ...any) (out []StoredAttendance, err error) {
-	err = ask(ctx, db, &Question{Query: query, Args: args, Read: gather(&out, func(rows *sql.Rows) (StoredAttendance, error) { return scanAttendance(rows, zone) })})
+	err = ask(ctx, db, &Question{Query: query, Args: args,
+		Read: gather(&out, func(rows *sql.Rows) (StoredAttendance, error) { return scanAttendance(rows, zone) })})
 	return out, err
 }
 

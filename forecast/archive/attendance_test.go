@@ -14,7 +14,8 @@ import (
 // anas is what ana says of hours of a day.
 func anas(kind records.AttendanceKind, from, to int, groups ...string) records.Attendance {
 	day := now.Truncate(24 * time.Hour)
-	return records.Attendance{Kind: kind, Person: "ana", Name: "Ana", From: day.Add(time.Duration(from) * time.Hour), To: day.Add(time.Duration(to) * time.Hour), Groups: groups}
+	return records.Attendance{Kind: kind, Person: "ana", Name: "Ana", From: day.Add(time.Duration(from) * time.Hour),
+		To: day.Add(time.Duration(to) * time.Hour), Groups: groups}
 }
 
 // What somebody says counts once and until it is over, takes the place of what they said

@@ -9,7 +9,8 @@ import (
 
 // TakeQuestion takes one question to a weather service from the budget that all
 // daemons on this database share: as source.Budgets says.
-func (a *Archive) TakeQuestion(ctx context.Context, service string, cost, perSecond, perDay float64, now time.Time) (wait time.Duration, spent bool, err error) {
+func (a *Archive) TakeQuestion(ctx context.Context, service string, cost, perSecond, perDay float64, now time.Time) (wait time.Duration,
+	spent bool, err error) {
 	step := int64(0)
 	if perSecond > 0 {
 		step = int64(1e6 / perSecond)

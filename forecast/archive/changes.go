@@ -54,7 +54,8 @@ func (a *Archive) ChangesOf(ctx context.Context, site string) (number int64, err
 }
 
 func changesOf(site string, into *int64) *Question {
-	return &Question{Query: `SELECT number FROM site_changes WHERE site = ?1`, Args: []any{site}, Read: func(rows *sql.Rows) error { return rows.Scan(into) }}
+	return &Question{Query: `SELECT number FROM site_changes WHERE site = ?1`, Args: []any{site},
+		Read: func(rows *sql.Rows) error { return rows.Scan(into) }}
 }
 
 // Written receives after this program has written records; several writes in a row may

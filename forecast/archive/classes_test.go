@@ -14,7 +14,8 @@ import (
 func TestClassesAreKept(t *testing.T) {
 	a := opened(t, filepath.Join(t.TempDir(), "classes.db"))
 	now := time.Date(2026, 3, 1, 12, 0, 0, 0, time.UTC)
-	visit := records.ClassVisit{Site: "hill", Day: time.Date(2026, 3, 24, 0, 0, 0, 0, time.UTC), From: 9 * time.Hour, To: 11*time.Hour + 30*time.Minute, Learners: 20}
+	visit := records.ClassVisit{Site: "hill", Day: time.Date(2026, 3, 24, 0, 0, 0, 0, time.UTC), From: 9 * time.Hour,
+		To: 11*time.Hour + 30*time.Minute, Learners: 20}
 	first, outcome, err := a.PutClass(t.Context(), visit, "robin", now)
 	if err != nil || outcome != Added || first.ID == "" {
 		t.Fatalf("%+v %v %v", first, outcome, err)

@@ -47,7 +47,8 @@ type Budget struct {
 
 // Budgets are those of all services that were asked, as of a moment.
 func (a *Archive) Budgets(ctx context.Context, now time.Time) ([]Budget, error) {
-	rows, err := a.db.QueryContext(ctx, `SELECT service, CASE WHEN day = ?1 THEN used ELSE 0 END FROM service_budget ORDER BY service`, now.UTC().Format(time.DateOnly))
+	rows, err := a.db.QueryContext(ctx, `SELECT service, CASE WHEN day = ?1 THEN used ELSE 0 END FROM service_budget ORDER BY service`,
+		now.UTC().Format(time.DateOnly))
 	if err != nil {
 		return nil, a.told("read budgets from", err)
 	}

@@ -14,14 +14,17 @@ import (
 // EarlierSeasons are the seasons of a site that lie between two winters' starts, the
 // oldest first: those with records or weather. Beside them stand the documents of the
 // evenings of that time.
-func (a *Archive) EarlierSeasons(ctx context.Context, site, place string, from, to time.Time) (known []notebook.Season, evenings []json.RawMessage, err error) {
+func (a *Archive) EarlierSeasons(ctx context.Context, site, place string, from, to time.Time) (known []notebook.Season,
+	evenings []json.RawMessage, err error) {
 	var stored []Stored
 	var taps []StoredTap
 	var seen []StoredObservation
 	var hours weather.Series
 	first := from.AddDate(-1, 0, 0)
-	if err := Together(ctx, a.db, a.postgres, VisitsFrom(site, from, from.Location(), &stored), tapEventsFrom(site, from, from.Location(), &taps),
-		observationsFrom(site, first, from.Location(), &seen), a.hours(place, first, to, &hours), eveningsFrom(site, from.Format(time.DateOnly), &evenings)); err != nil {
+	if err := Together(ctx, a.db, a.postgres, VisitsFrom(site, from, from.Location(), &stored),
+		tapEventsFrom(site, from, from.Location(), &taps),
+		observationsFrom(site, first, from.Location(), &seen), a.hours(place, first, to, &hours),
+		eveningsFrom(site, from.Format(time.DateOnly), &evenings)); err != nil {
 		return nil, nil, a.told("read earlier seasons from", err)
 	}
 	visits := make([]records.Visit, len(stored))
@@ -74,7 +77,8 @@ type taught struct {
 }
 
 func taughtOf(site string, into *taught) *Question {
-	return &Question{Query: `SELECT mark, document FROM taught WHERE site = ?1`, Args: []any{site}, Read: func(rows *sql.Rows) error { return rows.Scan(&into.mark, &into.document) }}
+	return &Question{Query: `SELECT mark, document FROM taught WHERE site = ?1`, Args: []any{site},
+		Read: func(rows *sql.Rows) error { return rows.Scan(&into.mark, &into.document) }}
 }
 
 func (t *taught) under(mark string, into any) (bool, error) {

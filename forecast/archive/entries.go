@@ -56,7 +56,8 @@ const nearby = 36 * time.Hour
 // the first time: a phone may send an entry until it hears that it has arrived, even if
 // somebody has corrected it since. Something else under the key, by its print, is
 // ErrOtherEntry.
-func (a *Archive) PutEntry(ctx context.Context, e Entry, visits []records.Visit, place func(i int, near []Stored) Placed, now time.Time) (Written, error) {
+func (a *Archive) PutEntry(ctx context.Context, e Entry, visits []records.Visit, place func(i int, near []Stored) Placed,
+	now time.Time) (Written, error) {
 	w := Written{}
 	err := a.writeRecords(ctx, func(tx *sql.Tx) error {
 		w = Written{Entry: e, At: now}
@@ -87,7 +88,8 @@ func (a *Archive) PutEntry(ctx context.Context, e Entry, visits []records.Visit,
 		if err != nil {
 			return fmt.Errorf("entry %s: %w", e.Key, err)
 		}
-		_, err = tx.ExecContext(ctx, `INSERT INTO entry_once (name, sent_at, puts, print) VALUES (?1, ?2, ?3, ?4)`, e.Key, now.UTC().Format(instant), string(document), e.Print)
+		_, err = tx.ExecContext(ctx, `INSERT INTO entry_once (name, sent_at, puts, print) VALUES (?1, ?2, ?3, ?4)`, e.Key,
+			now.UTC().Format(instant), string(document), e.Print)
 		return err
 	})
 	if err != nil {
@@ -149,7 +151,8 @@ func noted(ctx context.Context, tx *sql.Tx, e *Entry, number int64, place int, p
 
 // placed writes one visit where place says.
 func placed(ctx context.Context, tx *sql.Tx, e *Entry, v *records.Visit, place func(near []Stored) Placed, now time.Time) (Put, error) {
-	near, err := storedIn(ctx, tx, e.Zone, storedColumns+` WHERE site = ?1 AND taps_group = ?2 AND collected_at >= ?3 AND collected_at <= ?4 ORDER BY collected_at`,
+	near, err := storedIn(ctx, tx, e.Zone,
+		storedColumns+` WHERE site = ?1 AND taps_group = ?2 AND collected_at >= ?3 AND collected_at <= ?4 ORDER BY collected_at`,
 		v.Site, v.Group, v.CollectedAt.Add(-nearby).UTC().Format(instant), v.CollectedAt.Add(nearby).UTC().Format(instant))
 	if err != nil {
 		return Put{}, err
@@ -233,7 +236,8 @@ func (a after) Scan(to ...any) error {
 func (a *Archive) Entry(ctx context.Context, site string, number int64, zone *time.Location) (Written, error) {
 	w := Written{Entry: Entry{Site: site, Zone: zone}, Number: number}
 	var made, undone string
-	err := a.db.QueryRowContext(ctx, `SELECT name, way, person, made_by, made_at, undone_at FROM entry WHERE site = ?1 AND number = ?2`, site, number).Scan(&w.Key, &w.Way, &w.Person, &w.By, &made, &undone)
+	err := a.db.QueryRowContext(ctx, `SELECT name, way, person, made_by, made_at, undone_at FROM entry WHERE site = ?1 AND number = ?2`,
+		site, number).Scan(&w.Key, &w.Way, &w.Person, &w.By, &made, &undone)
 	if errors.Is(err, sql.ErrNoRows) {
 		return w, ErrNoEntry
 	}

@@ -64,7 +64,8 @@ func TestEntriesAreTakenBack(t *testing.T) {
 	if got := litresOf(t, a); got != "1:11 2:22 3:31" {
 		t.Fatal(got)
 	}
-	if w, err := a.Entry(t.Context(), "hill", second.Number, time.UTC); err != nil || len(w.Puts) != 4 || w.Puts[0].Before.VolumeL != 10 || w.Puts[0].Visit.VolumeL != 11 || w.Way != "import" || w.Undone || !w.At.Equal(now) {
+	if w, err := a.Entry(t.Context(), "hill", second.Number, time.UTC); err != nil || len(w.Puts) != 4 ||
+		w.Puts[0].Before.VolumeL != 10 || w.Puts[0].Visit.VolumeL != 11 || w.Way != "import" || w.Undone || !w.At.Equal(now) {
 		t.Errorf("%v %+v", err, w)
 	}
 	last := func(person, by string, without ...string) int64 {
@@ -75,7 +76,8 @@ func TestEntriesAreTakenBack(t *testing.T) {
 		}
 		return n
 	}
-	if odell, byHand, wren, other := last("odell", "Odell"), last("odell", "Odell", "import"), last("", "Wren"), last("", "Odell"); odell != 2 || byHand != 1 || wren != 3 || other != 0 {
+	if odell, byHand, wren, other := last("odell", "Odell"), last("odell", "Odell", "import"), last("", "Wren"),
+		last("", "Odell"); odell != 2 || byHand != 1 || wren != 3 || other != 0 {
 		t.Errorf("the last entries are %d, %d, %d, %d", odell, byHand, wren, other)
 	}
 	back, changed, err := a.UndoEntry(t.Context(), "hill", second.Number, time.UTC, "Odell", now.Add(time.Hour))
@@ -102,16 +104,19 @@ func TestEntriesAreTakenBack(t *testing.T) {
 	if _, err := a.Correct(t.Context(), odell(""), stored[0].ID, Any, visit(1, 15), now); err != nil {
 		t.Fatal(err)
 	}
-	if _, _, err := a.UndoEntry(t.Context(), "hill", last("odell", ""), time.UTC, "Odell", now); err != nil || litresOf(t, a) != "1:10 2:22" {
+	if _, _, err := a.UndoEntry(t.Context(), "hill", last("odell", ""), time.UTC, "Odell", now); err != nil ||
+		litresOf(t, a) != "1:10 2:22" {
 		t.Error(err, litresOf(t, a))
 	}
 	if again := enter(sheet, visit(3, 30)); again.Puts[0].Outcome != BroughtBack {
 		t.Errorf("%+v", again.Puts)
 	}
-	if _, _, err := a.UndoEntry(t.Context(), "hill", last("odell", ""), time.UTC, "Odell", now); err != nil || litresOf(t, a) != "1:10 2:22" {
+	if _, _, err := a.UndoEntry(t.Context(), "hill", last("odell", ""), time.UTC, "Odell", now); err != nil ||
+		litresOf(t, a) != "1:10 2:22" {
 		t.Error(err, litresOf(t, a))
 	}
-	if err := a.ForgetEntries(t.Context(), now.Add(time.Second)); err != nil || last("odell", "Odell") != 0 || litresOf(t, a) != "1:10 2:22" {
+	if err := a.ForgetEntries(t.Context(), now.Add(time.Second)); err != nil || last("odell", "Odell") != 0 ||
+		litresOf(t, a) != "1:10 2:22" {
 		t.Error(err, litresOf(t, a))
 	}
 }

@@ -15,11 +15,12 @@ func (a *Archive) Evenings(ctx context.Context, site, from string) (out []json.R
 }
 
 func eveningsFrom(site, from string, into *[]json.RawMessage) *Question {
-	return &Question{Query: `SELECT document FROM evening WHERE site = ?1 AND date >= ?2 ORDER BY date`, Args: []any{site, from}, Read: gather(into, func(rows *sql.Rows) (json.RawMessage, error) {
-		var document string
-		err := rows.Scan(&document)
-		return json.RawMessage(document), err
-	})}
+	return &Question{Query: `SELECT document FROM evening WHERE site = ?1 AND date >= ?2 ORDER BY date`, Args: []any{site, from},
+		Read: gather(into, func(rows *sql.Rows) (json.RawMessage, error) {
+			var document string
+			err := rows.Scan(&document)
+			return json.RawMessage(document), err
+		})}
 }
 
 // ForgetEvenings drops a site's evenings from before a moment.

@@ -76,7 +76,8 @@ func TestACopyIsKeptBeforeTheFormChanges(t *testing.T) {
 	if err := os.Rename(copied, (&Archive{path: path}).before(newest)); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Open(ctx, path); !errors.Is(err, ErrNewer) || !strings.Contains(err.Error(), "thawline db restore "+(&Archive{path: path}).before(newest)) {
+	if _, err := Open(ctx, path); !errors.Is(err, ErrNewer) ||
+		!strings.Contains(err.Error(), "thawline db restore "+(&Archive{path: path}).before(newest)) {
 		t.Errorf("a newer form: %v", err)
 	}
 }

@@ -113,7 +113,8 @@ func daysKept(ctx context.Context, tx *sql.Tx, place string, from, to time.Time)
 // ForgetHours lets go of a place's weather before a moment, also of what its cell shares.
 func (a *Archive) ForgetHours(ctx context.Context, place string, before time.Time) error {
 	own, cell := a.placesOf(place)
-	if _, err := a.db.ExecContext(ctx, `DELETE FROM weather_day WHERE place IN (?1, ?2) AND day < ?3`, own, cell, before.UTC().Format(time.DateOnly)); err != nil {
+	if _, err := a.db.ExecContext(ctx, `DELETE FROM weather_day WHERE place IN (?1, ?2) AND day < ?3`, own, cell,
+		before.UTC().Format(time.DateOnly)); err != nil {
 		return a.told("tidy", err)
 	}
 	return nil

@@ -51,7 +51,8 @@ func (a *Archive) PutHouse(ctx context.Context, e records.HouseEntry, key string
 		}
 		_, err = tx.ExecContext(ctx, `INSERT INTO house_entry (id, site, kind, at, sap_l, syrup_l, sugar_kg, wood_cords, hours, note, name, removed, recorded_at, recorded_by, removed_at, removed_by, pan, left_c, water_c, humidity_pct, outcome)
 			VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, 0, ?12, ?13, '', '', ?14, ?15, ?16, ?17, ?18)`,
-			e.ID, e.Site, string(e.Kind), e.At.UTC().Format(instant), figure(e.SapL), figure(e.SyrupL), figure(e.SugarKg), figure(e.WoodCords), figure(e.Hours), e.Note, key, now.UTC().Format(instant), e.By,
+			e.ID, e.Site, string(e.Kind), e.At.UTC().Format(instant), figure(e.SapL), figure(e.SyrupL), figure(e.SugarKg),
+			figure(e.WoodCords), figure(e.Hours), e.Note, key, now.UTC().Format(instant), e.By,
 			e.Pan, figure(sugar.LeftC), figure(sugar.WaterC), figure(sugar.HumidityPct), sugar.Outcome)
 		return errors.Join(err, noteChange(ctx, tx, e.Site))
 	})
@@ -74,7 +75,8 @@ func houseLike(ctx context.Context, tx *sql.Tx, e *records.HouseEntry, key strin
 			return nil, err
 		}
 	}
-	rows, err := tx.QueryContext(ctx, houseColumns+` WHERE removed = 0 AND site = ?1 AND kind = ?2 AND at > ?3 AND at < ?4`, e.Site, string(e.Kind),
+	rows, err := tx.QueryContext(ctx, houseColumns+` WHERE removed = 0 AND site = ?1 AND kind = ?2 AND at > ?3 AND at < ?4`, e.Site,
+		string(e.Kind),
 		e.At.Add(-sameWithin).UTC().Format(instant), e.At.Add(sameWithin).UTC().Format(instant))
 	if err != nil {
 		return nil, err
@@ -100,12 +102,14 @@ func scanHouse(row interface{ Scan(...any) error }, zone *time.Location) (Stored
 	var removed int64
 	var figures [8]sql.NullFloat64
 	var sugar records.SugarBatch
-	err := row.Scan(&s.ID, &s.Site, &kind, &at, &figures[0], &figures[1], &figures[2], &figures[3], &figures[4], &s.Note, &removed, &recorded, &s.RecordedBy,
+	err := row.Scan(&s.ID, &s.Site, &kind, &at, &figures[0], &figures[1], &figures[2], &figures[3], &figures[4], &s.Note, &removed,
+		&recorded, &s.RecordedBy,
 		&s.Pan, &figures[5], &figures[6], &figures[7], &sugar.Outcome)
 	if err != nil {
 		return s, err
 	}
-	for i, into := range []*float64{&s.SapL, &s.SyrupL, &s.SugarKg, &s.WoodCords, &s.Hours, &sugar.LeftC, &sugar.WaterC, &sugar.HumidityPct} {
+	for i, into := range []*float64{&s.SapL, &s.SyrupL, &s.SugarKg, &s.WoodCords, &s.Hours, &sugar.LeftC, &sugar.WaterC,
+		&sugar.HumidityPct} {
 		if *into = math.NaN(); figures[i].Valid {
 			*into = figures[i].Float64
 		}
@@ -130,7 +134,8 @@ func (a *Archive) House(ctx context.Context, site string, from time.Time, zone *
 
 func houseFrom(site string, from time.Time, zone *time.Location, into *[]StoredHouse) *Question {
 	return &Question{Query: houseColumns + ` WHERE removed = 0 AND ` + ofSite(site) + ` AND at >= ?2 ORDER BY at, id`,
-		Args: []any{site, from.UTC().Format(instant)}, Read: gather(into, func(rows *sql.Rows) (StoredHouse, error) { return scanHouse(rows, zone) })}
+		Args: []any{site, from.UTC().Format(instant)},
+		Read: gather(into, func(rows *sql.Rows) (StoredHouse, error) { return scanHouse(rows, zone) })}
 }
 
 // RemoveHouse takes an entry of a site out of the book, or brings it back; it is kept
@@ -142,7 +147,8 @@ func (a *Archive) RemoveHouse(ctx context.Context, site, id string, remove bool,
 		gone, at = 1, now.UTC().Format(instant)
 	}
 	err := a.writeRecords(ctx, func(tx *sql.Tx) error {
-		done, err := tx.ExecContext(ctx, `UPDATE house_entry SET removed = ?3, removed_at = ?4, removed_by = ?5 WHERE id = ?1 AND site = ?2`, id, site, gone, at, by)
+		done, err := tx.ExecContext(ctx,
+			`UPDATE house_entry SET removed = ?3, removed_at = ?4, removed_by = ?5 WHERE id = ?1 AND site = ?2`, id, site, gone, at, by)
 		if err != nil {
 			return err
 		}

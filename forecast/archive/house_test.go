@@ -14,7 +14,8 @@ import (
 func TestHouseEntriesAreKept(t *testing.T) {
 	a := opened(t, filepath.Join(t.TempDir(), "records.db"))
 	at := time.Date(2026, 3, 20, 22, 0, 0, 0, time.UTC)
-	boiled := records.HouseEntry{Site: "hill", Kind: records.Boiled, At: at, SapL: 220, SyrupL: 5.1, SugarKg: math.NaN(), WoodCords: math.NaN(), Hours: math.NaN(), By: "robin"}
+	boiled := records.HouseEntry{Site: "hill", Kind: records.Boiled, At: at, SapL: 220, SyrupL: 5.1, SugarKg: math.NaN(),
+		WoodCords: math.NaN(), Hours: math.NaN(), By: "robin"}
 	before, err := a.ChangesOf(t.Context(), "hill")
 	if err != nil {
 		t.Fatal(err)
@@ -42,7 +43,8 @@ func TestHouseEntriesAreKept(t *testing.T) {
 		t.Errorf("another boil an hour later: %v %v", outcome, err)
 	}
 	book, err := a.House(t.Context(), "hill", at.AddDate(0, 0, -1), time.UTC)
-	if err != nil || len(book) != 2 || book[0].SapL != 220 || book[0].SyrupL != 5.1 || !math.IsNaN(book[0].WoodCords) || !book[0].At.Equal(at) || book[0].RecordedBy != "robin" {
+	if err != nil || len(book) != 2 || book[0].SapL != 220 || book[0].SyrupL != 5.1 || !math.IsNaN(book[0].WoodCords) ||
+		!book[0].At.Equal(at) || book[0].RecordedBy != "robin" {
 		t.Fatalf("%+v %v", book, err)
 	}
 	if _, err := a.RemoveHouse(t.Context(), "other", first.ID, true, "wren", at); !errors.Is(err, ErrNoEntry) {
@@ -67,7 +69,8 @@ func TestSugarIsKept(t *testing.T) {
 	a := opened(t, filepath.Join(t.TempDir(), "records.db"))
 	at := time.Date(2026, 3, 20, 22, 0, 0, 0, time.UTC)
 	nan := math.NaN()
-	e := records.HouseEntry{Site: "hill", Kind: records.Stirred, At: at, SapL: nan, SyrupL: 4, SugarKg: 3.4, WoodCords: nan, Hours: nan, By: "robin", Sugar: &records.SugarBatch{LeftC: 123.2, WaterC: 99.6, HumidityPct: nan, Outcome: "poured"}}
+	e := records.HouseEntry{Site: "hill", Kind: records.Stirred, At: at, SapL: nan, SyrupL: 4, SugarKg: 3.4, WoodCords: nan, Hours: nan,
+		By: "robin", Sugar: &records.SugarBatch{LeftC: 123.2, WaterC: 99.6, HumidityPct: nan, Outcome: "poured"}}
 	if _, outcome, err := a.PutHouse(t.Context(), e, "", at); err != nil || outcome != Added {
 		t.Fatalf("%v %v", outcome, err)
 	}

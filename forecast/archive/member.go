@@ -15,7 +15,8 @@ type keep struct{ table, ofSites, ofPerson string }
 // keeps is of every table whose its rows are, in the order in which they can go: those that
 // refer to others first. What it does not name is nobody's; a test compares it with tables.
 var keeps = []keep{
-	{"attempt", `delivery_id IN (SELECT v.id FROM delivery v JOIN decision d ON d.id = v.decision_id WHERE d.site IN (%s))`, `delivery_id IN (SELECT id FROM delivery WHERE person = ?1)`},
+	{"attempt", `delivery_id IN (SELECT v.id FROM delivery v JOIN decision d ON d.id = v.decision_id WHERE d.site IN (%s))`,
+		`delivery_id IN (SELECT id FROM delivery WHERE person = ?1)`},
 	{"engine_job", `name IN (%[1]s) OR name IN (SELECT v.id FROM delivery v JOIN decision d ON d.id = v.decision_id WHERE d.site IN (%[1]s))`, `name IN (SELECT id FROM delivery WHERE person = ?1)`},
 	{"delivery", `decision_id IN (SELECT id FROM decision WHERE site IN (%s))`, `person = ?1`},
 	{"decision", `site IN (%s)`, ``},
@@ -158,7 +159,8 @@ type Whose struct {
 func (of *Whose) Weather(name string) bool {
 	for _, what := range weatherNames {
 		rest, is := strings.CutPrefix(name, what)
-		if is && (slices.Contains(of.Cells, rest) || slices.ContainsFunc(of.Sites, func(site string) bool { return strings.HasPrefix(rest, site+"@") })) {
+		if is && (slices.Contains(of.Cells, rest) ||
+			slices.ContainsFunc(of.Sites, func(site string) bool { return strings.HasPrefix(rest, site+"@") })) {
 			return true
 		}
 	}
@@ -236,7 +238,9 @@ func unname(ctx context.Context, tx *sql.Tx, whose *Whose) error {
 				if who == "" {
 					continue
 				}
-				if _, err := tx.ExecContext(ctx, `UPDATE `+of.table+` SET `+column+` = '' WHERE `+column+` = ?1 AND `+fmt.Sprintf(of.ofSites, places), append([]any{who}, ids...)...); err != nil {
+				if _, err := tx.ExecContext(ctx,
+					`UPDATE `+of.table+` SET `+column+` = '' WHERE `+column+` = ?1 AND `+fmt.Sprintf(of.ofSites, places),
+					append([]any{who}, ids...)...); err != nil {
 					return fmt.Errorf("table %s: %w", of.table, err)
 				}
 			}

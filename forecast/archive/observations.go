@@ -63,7 +63,8 @@ func putObservation(ctx context.Context, tx *sql.Tx, o records.Observation, key 
 			return p, err
 		}
 	}
-	of, err := observationsIn(ctx, tx, o.At.Location(), ` WHERE removed = 0 AND site = ?1 AND day >= ?2 AND day <= ?3 ORDER BY at, id`, o.Site, dayBeside(o.Day, -1), dayBeside(o.Day, 1))
+	of, err := observationsIn(ctx, tx, o.At.Location(), ` WHERE removed = 0 AND site = ?1 AND day >= ?2 AND day <= ?3 ORDER BY at, id`,
+		o.Site, dayBeside(o.Day, -1), dayBeside(o.Day, 1))
 	if err != nil {
 		return p, err
 	}
@@ -79,7 +80,9 @@ func putObservation(ctx context.Context, tx *sql.Tx, o records.Observation, key 
 		}
 		if ofIt && (o.Kind.Read() || of[i].RecordedBy == o.By) {
 			p.Outcome, p.Before = Corrected, of[i].Observation
-			if _, err := tx.ExecContext(ctx, `UPDATE observation SET removed = 1, removed_at = ?2, removed_by = ?3, replaced_by = ?4 WHERE id = ?1`, of[i].ID, now.UTC().Format(instant), o.By, o.ID); err != nil {
+			if _, err := tx.ExecContext(ctx,
+				`UPDATE observation SET removed = 1, removed_at = ?2, removed_by = ?3, replaced_by = ?4 WHERE id = ?1`, of[i].ID,
+				now.UTC().Format(instant), o.By, o.ID); err != nil {
 				return p, err
 			}
 		}
@@ -87,7 +90,8 @@ func putObservation(ctx context.Context, tx *sql.Tx, o records.Observation, key 
 	p.StoredObservation = StoredObservation{Observation: o, RecordedAt: now, RecordedBy: o.By}
 	_, err = tx.ExecContext(ctx, `INSERT INTO observation (id, site, taps_group, kind, day, at, temperature_c, name, removed, recorded_at, recorded_by, removed_at, removed_by, replaced_by, sign)
 		VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, 0, ?9, ?10, '', '', '', ?11)`,
-		o.ID, o.Site, o.Group, string(o.Kind), o.Day, o.At.UTC().Format(instant), figure(o.TemperatureC), key, now.UTC().Format(instant), o.By, o.Sign)
+		o.ID, o.Site, o.Group, string(o.Kind), o.Day, o.At.UTC().Format(instant), figure(o.TemperatureC), key,
+		now.UTC().Format(instant), o.By, o.Sign)
 	return p, errors.Join(err, noteChange(ctx, tx, o.Site))
 }
 
@@ -147,7 +151,8 @@ func (a *Archive) Observations(ctx context.Context, site string, from time.Time,
 
 func observationsFrom(site string, from time.Time, zone *time.Location, into *[]StoredObservation) *Question {
 	return &Question{Query: observationColumns + ` WHERE removed = 0 AND ` + ofSite(site) + ` AND day >= ?2 ORDER BY at, id`,
-		Args: []any{site, from.In(zone).Format(time.DateOnly)}, Read: gather(into, func(rows *sql.Rows) (StoredObservation, error) { return scanObservation(rows, zone) })}
+		Args: []any{site, from.In(zone).Format(time.DateOnly)},
+		Read: gather(into, func(rows *sql.Rows) (StoredObservation, error) { return scanObservation(rows, zone) })}
 }
 
 // RemoveObservation takes an observation of a site out of the lists; what it took the
@@ -155,14 +160,18 @@ func observationsFrom(site string, from time.Time, zone *time.Location, into *[]
 func (a *Archive) RemoveObservation(ctx context.Context, site, id, by string, now time.Time) (StoredObservation, error) {
 	var s StoredObservation
 	err := a.writeRecords(ctx, func(tx *sql.Tx) error {
-		done, err := tx.ExecContext(ctx, `UPDATE observation SET removed = 1, removed_at = ?3, removed_by = ?4 WHERE id = ?1 AND site = ?2 AND removed = 0`, id, site, now.UTC().Format(instant), by)
+		done, err := tx.ExecContext(ctx,
+			`UPDATE observation SET removed = 1, removed_at = ?3, removed_by = ?4 WHERE id = ?1 AND site = ?2 AND removed = 0`, id,
+			site, now.UTC().Format(instant), by)
 		if err != nil {
 			return err
 		}
 		if n, err := done.RowsAffected(); err != nil || n == 0 {
 			return errors.Join(err, ErrNoEntry)
 		}
-		if _, err := tx.ExecContext(ctx, `UPDATE observation SET removed = 0, removed_at = '', removed_by = '', replaced_by = '' WHERE replaced_by = ?1`, id); err != nil {
+		if _, err := tx.ExecContext(ctx,
+			`UPDATE observation SET removed = 0, removed_at = '', removed_by = '', replaced_by = '' WHERE replaced_by = ?1`,
+			id); err != nil {
 			return err
 		}
 		if s, err = scanObservation(tx.QueryRowContext(ctx, observationColumns+` WHERE id = ?1`, id), time.UTC); err != nil {
@@ -176,16 +185,19 @@ func (a *Archive) RemoveObservation(ctx context.Context, site, id, by string, no
 // undoObservationsSince gives the observations of a site, "" for all, back as they were
 // at a moment, and tells how many it touched.
 func undoObservationsSince(ctx context.Context, tx *sql.Tx, site, since, by, stamp string) (touched int, err error) {
-	list, err := observationsIn(ctx, tx, time.UTC, ` WHERE (?1 = '' OR site = ?1) AND (removed = 0 AND recorded_at >= ?2 OR removed = 1 AND removed_at >= ?2 AND recorded_at < ?2)`, site, since)
+	list, err := observationsIn(ctx, tx, time.UTC,
+		` WHERE (?1 = '' OR site = ?1) AND (removed = 0 AND recorded_at >= ?2 OR removed = 1 AND removed_at >= ?2 AND recorded_at < ?2)`, site, since)
 	if err != nil {
 		return 0, err
 	}
 	for i := range list {
 		s := &list[i]
 		if s.Removed {
-			_, err = tx.ExecContext(ctx, `UPDATE observation SET removed = 0, removed_at = '', removed_by = '', replaced_by = '' WHERE id = ?1`, s.ID)
+			_, err = tx.ExecContext(ctx,
+				`UPDATE observation SET removed = 0, removed_at = '', removed_by = '', replaced_by = '' WHERE id = ?1`, s.ID)
 		} else {
-			_, err = tx.ExecContext(ctx, `UPDATE observation SET removed = 1, removed_at = ?2, removed_by = ?3 WHERE id = ?1`, s.ID, stamp, by)
+			_, err = tx.ExecContext(ctx, `UPDATE observation SET removed = 1, removed_at = ?2, removed_by = ?3 WHERE id = ?1`, s.ID,
+				stamp, by)
 		}
 		if err = errors.Join(err, noteChange(ctx, tx, s.Site)); err != nil {
 			return 0, err
@@ -204,13 +216,15 @@ func (a *Archive) PutReading(ctx context.Context, site string, r records.Reading
 
 // Readings are what a site's thermometer said from one moment to another, oldest first.
 func (a *Archive) Readings(ctx context.Context, site string, from, to time.Time) (out []records.Reading, err error) {
-	err = a.asked(ctx, "read a thermometer's readings from", &Question{Query: `SELECT at, temperature_c FROM thermometer_reading WHERE site = ?1 AND at >= ?2 AND at < ?3 ORDER BY at`,
-		Args: []any{site, from.UTC().Format(instant), to.UTC().Format(instant)}, Read: gather(&out, func(rows *sql.Rows) (r records.Reading, err error) {
-			var at string
-			if err = rows.Scan(&at, &r.TemperatureC); err == nil {
-				r.At, err = time.Parse(instant, at)
-			}
-			return r, err
-		})})
+	err = a.asked(ctx, "read a thermometer's readings from",
+		&Question{Query: `SELECT at, temperature_c FROM thermometer_reading WHERE site = ?1 AND at >= ?2 AND at < ?3 ORDER BY at`,
+			Args: []any{site, from.UTC().Format(instant), to.UTC().Format(instant)},
+			Read: gather(&out, func(rows *sql.Rows) (r records.Reading, err error) {
+				var at string
+				if err = rows.Scan(&at, &r.TemperatureC); err == nil {
+					r.At, err = time.Parse(instant, at)
+				}
+				return r, err
+			})})
 	return out, err
 }

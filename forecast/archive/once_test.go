@@ -72,7 +72,8 @@ func TestEntriesCountOnce(t *testing.T) {
 func TestEveningsAndMarks(t *testing.T) {
 	a := opened(t, filepath.Join(t.TempDir(), "a.db"))
 	for _, said := range []string{"first", "second"} { // what people were told stays
-		if err := a.PutMade(t.Context(), &Made{Site: "hill", Made: now, Issued: now, Date: "2026-03-20", Evening: map[string]string{"said": said}}); err != nil {
+		if err := a.PutMade(t.Context(),
+			&Made{Site: "hill", Made: now, Issued: now, Date: "2026-03-20", Evening: map[string]string{"said": said}}); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -159,7 +160,8 @@ func TestAMistakeIsUndone(t *testing.T) {
 	if d := cmp.Diff(was, list(), same, cmpopts.EquateNaNs()); d != "" {
 		t.Errorf("after undoing:\n%s", d)
 	}
-	if n, err := a.UndoSince(t.Context(), "", now.Add(30*time.Minute), "bob", now.Add(2*time.Hour)); err != nil || n != 42 || len(list()) != 21 {
+	if n, err := a.UndoSince(t.Context(), "", now.Add(30*time.Minute), "bob", now.Add(2*time.Hour)); err != nil || n != 42 ||
+		len(list()) != 21 {
 		t.Errorf("undone again: %d records touched, %d in the lists: %v", n, len(list()), err)
 	}
 }
@@ -217,7 +219,8 @@ func TestAKeyIsForOneEntry(t *testing.T) {
 	}{{"one", nil, false}, {"one", nil, true}, {"other", ErrOtherEntry, false}, {"", nil, true}} {
 		e := odell("key-2")
 		e.Print = c.print
-		if w, err := a.PutEntry(t.Context(), e, []records.Visit{visit(1, 40)}, asNew(visit(1, 40)), now); !errors.Is(err, c.want) || w.Again != c.again {
+		if w, err := a.PutEntry(t.Context(), e, []records.Visit{visit(1, 40)}, asNew(visit(1, 40)), now); !errors.Is(err, c.want) ||
+			w.Again != c.again {
 			t.Errorf("%q: %t %v", c.print, w.Again, err)
 		}
 	}

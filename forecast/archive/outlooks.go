@@ -18,7 +18,8 @@ func (a *Archive) PutOutlook(ctx context.Context, site string, made, issued time
 // moment; it reports false if there is none such.
 func (a *Archive) Outlook(ctx context.Context, site string, after time.Time, into any) (bool, error) {
 	var document []byte
-	err := a.db.QueryRowContext(ctx, `SELECT document FROM outlook WHERE site = ?1 AND made_at > ?2`, site, after.UTC().Format(instant)).Scan(&document)
+	err := a.db.QueryRowContext(ctx, `SELECT document FROM outlook WHERE site = ?1 AND made_at > ?2`, site,
+		after.UTC().Format(instant)).Scan(&document)
 	if errors.Is(err, sql.ErrNoRows) {
 		return false, nil
 	}

@@ -19,9 +19,16 @@ import (
 // What holds of a file holds of PostgreSQL.
 func TestOnPostgres(t *testing.T) {
 	beside.OnPostgres(t, map[string]func(*testing.T){
-		"corrections keep history": TestTheSameTwiceAddsNothingAndCorrectionsKeepHistory, "tap logs": TestTapLogsSurviveTheArchive, "hours": TestHoursAreKept,
+		"corrections keep history": TestTheSameTwiceAddsNothingAndCorrectionsKeepHistory, "tap logs": TestTapLogsSurviveTheArchive,
+		"hours":       TestHoursAreKept,
 		"two writers": TestTwoWritersAtOnce, "entries once": TestEntriesCountOnce, "evenings": TestEveningsAndMarks,
-		"migrations": migratedSideBySide, "a mistake": TestAMistakeIsUndone, "corrections at once": TestOfTwoCorrectionsAtOnceOneIsTold, "a key is for one entry": TestAKeyIsForOneEntry, "taken back": TestEntriesAreTakenBack, "entries at once": TestEntriesSeeEachOther, "the sugarhouse": TestHouseEntriesAreKept, "sugar": TestSugarIsKept, "classes": TestClassesAreKept, "observations": TestObservationsAreKept, "taps": TestTapEventsAreKept, "taps and seasons": TestTapEventsReachOutlooksAndCopies, "budgets": TestBudgets, "attendances": TestAttendancesCountUntilTheyAreOver, "budgets at once": TestBudgetsAtOnce, "bulletins": TestBulletinsAreKeptForOthers,
+		"migrations": migratedSideBySide, "a mistake": TestAMistakeIsUndone, "corrections at once": TestOfTwoCorrectionsAtOnceOneIsTold,
+		"a key is for one entry": TestAKeyIsForOneEntry, "taken back": TestEntriesAreTakenBack,
+		"entries at once": TestEntriesSeeEachOther, "the sugarhouse": TestHouseEntriesAreKept, "sugar": TestSugarIsKept,
+		"classes": TestClassesAreKept, "observations": TestObservationsAreKept, "taps": TestTapEventsAreKept,
+		"taps and seasons": TestTapEventsReachOutlooksAndCopies, "budgets": TestBudgets,
+		"attendances": TestAttendancesCountUntilTheyAreOver, "budgets at once": TestBudgetsAtOnce,
+		"bulletins": TestBulletinsAreKeptForOthers,
 	})
 }
 
@@ -75,8 +82,11 @@ func TestMoveThereAndBack(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, q := range []string{
-		`INSERT INTO decision VALUES ('d1', 'hill', 'evening', 'evening:1', '2026', '2027', '{"a":1}')`, `INSERT INTO delivery VALUES ('v1', 'd1', 'robin', 'sent', 0, 1, '', '', 'words', 0, '', 'a', '', '', '', '')`,
-		`INSERT INTO attempt VALUES ('v1', 1, '2026', 'text', 'accepted', 'ok')`, `INSERT INTO kept_value VALUES ('B', '1'), ('a', '2'), ('Ä', '3'), ('_', '4')`, `INSERT INTO web_session VALUES ('t', x'00ff10', '2026')`,
+		`INSERT INTO decision VALUES ('d1', 'hill', 'evening', 'evening:1', '2026', '2027', '{"a":1}')`,
+		`INSERT INTO delivery VALUES ('v1', 'd1', 'robin', 'sent', 0, 1, '', '', 'words', 0, '', 'a', '', '', '', '')`,
+		`INSERT INTO attempt VALUES ('v1', 1, '2026', 'text', 'accepted', 'ok')`,
+		`INSERT INTO kept_value VALUES ('B', '1'), ('a', '2'), ('Ä', '3'), ('_', '4')`,
+		`INSERT INTO web_session VALUES ('t', x'00ff10', '2026')`,
 	} {
 		if _, err := file.db.ExecContext(t.Context(), q); err != nil {
 			t.Fatal(err)
@@ -99,7 +109,8 @@ func TestMoveThereAndBack(t *testing.T) {
 	}
 	// Every table of the database is moved, but River's and who of its daemons lives.
 	var n int
-	if err := database.db.QueryRowContext(t.Context(), `SELECT COUNT(*) FROM information_schema.tables WHERE table_schema = current_schema() AND table_name NOT LIKE 'goose%' AND table_name NOT LIKE 'river%' AND table_name <> 'engine_daemon'`).Scan(&n); err != nil || n != len(tables) {
+	if err := database.db.QueryRowContext(t.Context(),
+		`SELECT COUNT(*) FROM information_schema.tables WHERE table_schema = current_schema() AND table_name NOT LIKE 'goose%' AND table_name NOT LIKE 'river%' AND table_name <> 'engine_daemon'`).Scan(&n); err != nil || n != len(tables) {
 		t.Errorf("%v: %d tables, %d are moved", err, n, len(tables))
 	}
 }

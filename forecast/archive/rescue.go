@@ -164,7 +164,8 @@ func replaceTable(ctx context.Context, conn *sql.Conn, name string) error {
 		return err
 	}
 	quoted := `"` + strings.ReplaceAll(name, `"`, `""`) + `"`
-	for _, q := range []string{"DELETE FROM main." + quoted, "INSERT INTO main." + quoted + " SELECT * FROM damaged." + quoted + " NOT INDEXED"} {
+	for _, q := range []string{"DELETE FROM main." + quoted, "INSERT INTO main." + quoted + " SELECT * FROM damaged." + quoted +
+		" NOT INDEXED"} {
 		if _, err := tx.ExecContext(ctx, q); err != nil {
 			return errors.Join(err, tx.Rollback())
 		}

@@ -39,7 +39,8 @@ func TestDamagedPageGivesWayToTheCopy(t *testing.T) {
 	}
 	put := func(day int) {
 		t.Helper()
-		v := records.Visit{Site: "hill", Group: "ridge", CollectedAt: time.Date(2026, 3, day, 17, 0, 0, 0, time.UTC), VolumeL: float64(day), BrixPct: math.NaN()}
+		v := records.Visit{Site: "hill", Group: "ridge", CollectedAt: time.Date(2026, 3, day, 17, 0, 0, 0, time.UTC),
+			VolumeL: float64(day), BrixPct: math.NaN()}
 		if _, err := a.PutVisits(ctx, []records.Visit{v}, "Wren", v.CollectedAt); err != nil {
 			t.Fatal(err)
 		}

@@ -28,7 +28,8 @@ func riverSteps(postgres bool) []*goose.Migration {
 			if err != nil {
 				return err
 			}
-			if _, err := m.MigrateTx(ctx, tx, rivermigrate.DirectionUp, &rivermigrate.MigrateOpts{TargetVersion: version}); err != nil { //nolint:staticcheck // one that can't go with others comes first in a step
+			if _, err := m.MigrateTx(ctx, tx, rivermigrate.DirectionUp,
+				&rivermigrate.MigrateOpts{TargetVersion: version}); err != nil { //nolint:staticcheck // one that can't go with others comes first in a step
 				return err
 			}
 			_, err = tx.ExecContext(ctx, then)

@@ -23,7 +23,8 @@ func (a *Archive) seasonMark(site, place string, from, to time.Time, into *strin
 		(SELECT COUNT(*) AS n, CAST(COALESCE(SUM(revision), 0) AS BIGINT) AS changes, COALESCE(MAX(recorded_at), '') AS latest FROM visit WHERE site = ?1 AND collected_at >= ?4 AND collected_at <= ?5) v,
 		(SELECT COUNT(*) AS n, CAST(COALESCE(SUM(revision), 0) AS BIGINT) AS changes, COALESCE(MAX(recorded_at), '') AS latest FROM tap_event WHERE site = ?1 AND on_at >= ?4 AND on_at <= ?5) t,
 		(SELECT COUNT(*) AS n, COALESCE(MAX(recorded_at), '') AS latest FROM observation WHERE removed = 0 AND site = ?1 AND day >= ?6 AND day <= ?7) o`,
-		Args: []any{site, own, cell, from.UTC().Format(instant), to.UTC().Format(instant), from.UTC().Format(time.DateOnly), to.UTC().Format(time.DateOnly)},
+		Args: []any{site, own, cell, from.UTC().Format(instant), to.UTC().Format(instant), from.UTC().Format(time.DateOnly),
+			to.UTC().Format(time.DateOnly)},
 		Read: func(rows *sql.Rows) error {
 			var visits, changes, days, taps, tapChanges, seen int64
 			var last, tapsLast, seenLast string
@@ -38,7 +39,8 @@ func (a *Archive) seasonMark(site, place string, from, to time.Time, into *strin
 func (a *Archive) HoursKept(ctx context.Context, place string) (first, last time.Time, err error) {
 	var from, to sql.NullString
 	own, cell := a.placesOf(place)
-	if err := a.db.QueryRowContext(ctx, `SELECT MIN(day), MAX(day) FROM weather_day WHERE place IN (?1, ?2)`, own, cell).Scan(&from, &to); err != nil {
+	if err := a.db.QueryRowContext(ctx, `SELECT MIN(day), MAX(day) FROM weather_day WHERE place IN (?1, ?2)`, own, cell).Scan(&from,
+		&to); err != nil {
 		return first, last, a.told("read weather from", err)
 	}
 	if !from.Valid {

@@ -135,7 +135,8 @@ func (a *Archive) TapEvents(ctx context.Context, site string, from time.Time, zo
 
 func tapEventsFrom(site string, from time.Time, zone *time.Location, into *[]StoredTap) *Question {
 	return &Question{Query: tapColumns + ` WHERE removed = 0 AND ` + ofSite(site) + ` AND on_at >= ?2 ORDER BY on_at, recorded_at, id`,
-		Args: []any{site, from.UTC().Format(instant)}, Read: gather(into, func(rows *sql.Rows) (StoredTap, error) { return scanTap(rows, zone) })}
+		Args: []any{site, from.UTC().Format(instant)},
+		Read: gather(into, func(rows *sql.Rows) (StoredTap, error) { return scanTap(rows, zone) })}
 }
 
 // eventsOf are stored events as outlooks are made from them.

@@ -53,7 +53,8 @@ func TestTapEventsAreKept(t *testing.T) {
 		return n
 	}
 	n := changes()
-	if again, err := a.PutTaps(ctx, []records.TapEvent{pull("north", 8)}, "wren", at); err != nil || again[0].Outcome != Same || again[0].ID != puts[0].ID || changes() != n || n != 2 {
+	if again, err := a.PutTaps(ctx, []records.TapEvent{pull("north", 8)}, "wren", at); err != nil || again[0].Outcome != Same ||
+		again[0].ID != puts[0].ID || changes() != n || n != 2 {
 		t.Errorf("%v %+v, %d changes", err, again, changes())
 	}
 	mark, err := a.SeasonMark(ctx, "hill", "place", now.AddDate(0, -6, 0), now.AddDate(0, 6, 0))
@@ -63,7 +64,8 @@ func TestTapEventsAreKept(t *testing.T) {
 	if err := a.RemoveTap(ctx, puts[0].ID, "wren", at); err != nil {
 		t.Fatal(err)
 	}
-	if later, err := a.SeasonMark(ctx, "hill", "place", now.AddDate(0, -6, 0), now.AddDate(0, 6, 0)); err != nil || later == mark || changes() != n+1 {
+	if later, err := a.SeasonMark(ctx, "hill", "place", now.AddDate(0, -6, 0), now.AddDate(0, 6, 0)); err != nil || later == mark ||
+		changes() != n+1 {
 		t.Errorf("%v: the mark does not change: %s", err, later)
 	}
 	if err := a.RemoveTap(ctx, puts[0].ID, "wren", at); !errors.Is(err, ErrNoVisit) {
@@ -72,10 +74,12 @@ func TestTapEventsAreKept(t *testing.T) {
 	if got := lists(); got != "south pulled 9 16:00 day " {
 		t.Errorf("%s", got)
 	}
-	if back, err := a.PutTaps(ctx, []records.TapEvent{pull("north", 8)}, "wren", at); err != nil || back[0].Outcome != BroughtBack || lists() != both {
+	if back, err := a.PutTaps(ctx, []records.TapEvent{pull("north", 8)}, "wren", at); err != nil || back[0].Outcome != BroughtBack ||
+		lists() != both {
 		t.Errorf("%v %+v %s", err, back, lists())
 	}
-	for _, want := range []string{"south pulled 9 16:00 day ", both, "south pulled 9 16:00 day ", both} { // each undo undoes the last change
+	for _, want := range []string{"south pulled 9 16:00 day ", both, "south pulled 9 16:00 day ",
+		both} { // each undo undoes the last change
 		if err := a.UndoTap(ctx, puts[0].ID, "wren", at.Add(time.Minute)); err != nil || lists() != want {
 			t.Errorf("%v %s", err, lists())
 		}
@@ -95,7 +99,8 @@ func TestTapEventsAreKept(t *testing.T) {
 	if _, err := a.PutTaps(ctx, []records.TapEvent{pull("east", 11)}, "ida", fresh); err != nil {
 		t.Fatal(err)
 	}
-	if n, err := a.UndoSince(ctx, "hill", fresh.Add(-time.Second), "ida", fresh.Add(time.Hour)); err != nil || n != 1 || lists() != "north pulled 8 14:30 " {
+	if n, err := a.UndoSince(ctx, "hill", fresh.Add(-time.Second), "ida", fresh.Add(time.Hour)); err != nil || n != 1 ||
+		lists() != "north pulled 8 14:30 " {
 		t.Errorf("%v: %d undone since then, %s", err, n, lists())
 	}
 	if n, err := a.UndoSince(ctx, "hill", now.Add(time.Second), "ida", fresh.Add(2*time.Hour)); err != nil || n != 1 || lists() != both {
@@ -110,12 +115,14 @@ func TestTapEventsReachOutlooksAndCopies(t *testing.T) {
 	a := opened(t, filepath.Join(dir, "records.db"))
 	last := pull("north", 8)
 	last.On = last.On.AddDate(-1, 0, 0)
-	if _, err := a.PutTaps(t.Context(), []records.TapEvent{pull("north", 8), last, {Site: "other", Group: "north", Kind: records.Pulled, On: now}}, "wren", now); err != nil {
+	if _, err := a.PutTaps(t.Context(), []records.TapEvent{pull("north", 8), last,
+		{Site: "other", Group: "north", Kind: records.Pulled, On: now}}, "wren", now); err != nil {
 		t.Fatal(err)
 	}
 	put(t, a, records.Visit{Site: "hill", Group: "north", CollectedAt: last.On, VolumeL: 4})
 	winter := time.Date(2025, 11, 1, 0, 0, 0, 0, time.UTC)
-	if _, _, events, err := a.Kept(t.Context(), "hill", "p", winter, now); err != nil || len(events) != 1 || !events[0].On.Equal(pull("north", 8).On) {
+	if _, _, events, err := a.Kept(t.Context(), "hill", "p", winter, now); err != nil || len(events) != 1 ||
+		!events[0].On.Equal(pull("north", 8).On) {
 		t.Errorf("%v %+v", err, events)
 	}
 	var seasons []notebook.Season

@@ -49,7 +49,8 @@ func TestWhatGoesLaterAndTogether(t *testing.T) {
 		t.Fatal(err)
 	}
 	var seen int
-	if err := tx.QueryRowContext(t.Context(), `SELECT COUNT(*) FROM kept_value WHERE name LIKE 'trip%'`).Scan(&seen); err != nil || seen != 2 {
+	if err := tx.QueryRowContext(t.Context(), `SELECT COUNT(*) FROM kept_value WHERE name LIKE 'trip%'`).Scan(&seen); err != nil ||
+		seen != 2 {
 		t.Errorf("%d seen within the transaction: %v", seen, err)
 	}
 	if err := errors.Join(later(tx, "trip 3"), tx.Rollback()); err != nil || counted(t, a) != 0 {
@@ -79,7 +80,8 @@ func TestWhatGoesLaterAndTogether(t *testing.T) {
 	}
 
 	var names []string
-	list := &Question{Query: `SELECT name FROM kept_value WHERE name LIKE ?1 ORDER BY name`, Args: []any{"trip%"}, Read: gather(&names, func(rows *sql.Rows) (s string, err error) { return s, rows.Scan(&s) })}
+	list := &Question{Query: `SELECT name FROM kept_value WHERE name LIKE ?1 ORDER BY name`, Args: []any{"trip%"},
+		Read: gather(&names, func(rows *sql.Rows) (s string, err error) { return s, rows.Scan(&s) })}
 	put := func(name string) *Question { return &Question{Query: putValue, Args: []any{name, "x"}} }
 	if err := Together(t.Context(), a.db, a.postgres, put("trip 4"), list); err != nil || len(names) != 2 {
 		t.Errorf("%q: %v", names, err)
@@ -156,5 +158,6 @@ func TestNeighboursKeepTheirWeatherOnce(t *testing.T) {
 }
 
 func TestTripsOnPostgres(t *testing.T) {
-	beside.OnPostgres(t, map[string]func(*testing.T){"later and together": TestWhatGoesLaterAndTogether, "neighbours": TestNeighboursKeepTheirWeatherOnce})
+	beside.OnPostgres(t, map[string]func(*testing.T){"later and together": TestWhatGoesLaterAndTogether,
+		"neighbours": TestNeighboursKeepTheirWeatherOnce})
 }

@@ -40,7 +40,8 @@ func (a *Archive) UndoSince(ctx context.Context, site string, since time.Time, b
 			removed  int64
 			visit    records.Visit
 		}
-		rows, err := tx.QueryContext(ctx, `SELECT id, revision, removed, taps, volume_l, brix_pct, note FROM visit WHERE recorded_at >= ?1 AND (?2 = '' OR site = ?2)`, since.UTC().Format(instant), site)
+		rows, err := tx.QueryContext(ctx,
+			`SELECT id, revision, removed, taps, volume_l, brix_pct, note FROM visit WHERE recorded_at >= ?1 AND (?2 = '' OR site = ?2)`, since.UTC().Format(instant), site)
 		if err != nil {
 			return err
 		}
@@ -61,7 +62,8 @@ func (a *Archive) UndoSince(ctx context.Context, site string, since time.Time, b
 			c := &list[i]
 			then, removed := c.visit, int64(1) // added since, if nothing was said before
 			var volume, brix sql.NullFloat64
-			err := tx.QueryRowContext(ctx, `SELECT taps, volume_l, brix_pct, note, removed FROM visit_before WHERE visit_id = ?1 AND recorded_at < ?2 ORDER BY revision DESC LIMIT 1`,
+			err := tx.QueryRowContext(ctx,
+				`SELECT taps, volume_l, brix_pct, note, removed FROM visit_before WHERE visit_id = ?1 AND recorded_at < ?2 ORDER BY revision DESC LIMIT 1`,
 				c.id, since.UTC().Format(instant)).Scan(&then.Taps, &volume, &brix, &then.Note, &removed)
 			if err == nil {
 				then.VolumeL, then.BrixPct = number(volume), number(brix)
@@ -91,25 +93,30 @@ func (a *Archive) UndoSince(ctx context.Context, site string, since time.Time, b
 // UndoEntry takes an entry back: what it added is taken out of the lists, what it
 // corrected says again what it said before. What somebody has changed since stays as it
 // is. It returns the visits that were taken back, as they are now.
-func (a *Archive) UndoEntry(ctx context.Context, site string, entry int64, zone *time.Location, by string, now time.Time) (back []Stored, changed int, err error) {
+func (a *Archive) UndoEntry(ctx context.Context, site string, entry int64, zone *time.Location, by string,
+	now time.Time) (back []Stored, changed int, err error) {
 	stamp := now.UTC().Format(instant)
 	err = a.writeRecords(ctx, func(tx *sql.Tx) error {
 		back, changed = nil, 0
-		done, err := tx.ExecContext(ctx, `UPDATE entry SET undone_at = ?3 WHERE site = ?1 AND number = ?2 AND undone_at = ''`, site, entry, stamp)
+		done, err := tx.ExecContext(ctx, `UPDATE entry SET undone_at = ?3 WHERE site = ?1 AND number = ?2 AND undone_at = ''`, site,
+			entry, stamp)
 		if err != nil {
 			return err
 		}
 		if n, err := done.RowsAffected(); err != nil || n == 0 {
 			return errors.Join(err, ErrNoEntry)
 		}
-		stored, err := storedIn(ctx, tx, zone, storedColumns+` WHERE id IN (SELECT visit_id FROM entry_visit WHERE site = ?1 AND number = ?2 AND revision > 0) ORDER BY collected_at, taps_group`, site, entry)
+		stored, err := storedIn(ctx, tx, zone,
+			storedColumns+` WHERE id IN (SELECT visit_id FROM entry_visit WHERE site = ?1 AND number = ?2 AND revision > 0) ORDER BY collected_at, taps_group`, site, entry)
 		if err != nil {
 			return err
 		}
 		for i := range stored {
 			s := &stored[i]
 			var before, last int64
-			if err := tx.QueryRowContext(ctx, `SELECT MIN(before), MAX(revision) FROM entry_visit WHERE site = ?1 AND number = ?2 AND visit_id = ?3 AND revision > 0`, site, entry, s.ID).Scan(&before, &last); err != nil {
+			if err := tx.QueryRowContext(ctx,
+				`SELECT MIN(before), MAX(revision) FROM entry_visit WHERE site = ?1 AND number = ?2 AND visit_id = ?3 AND revision > 0`,
+				site, entry, s.ID).Scan(&before, &last); err != nil {
 				return err
 			}
 			if int64(s.Revision) != last {
@@ -118,7 +125,9 @@ func (a *Archive) UndoEntry(ctx context.Context, site string, entry int64, zone 
 			}
 			then, removed := s.Visit, int64(1) // added, if nothing was said before
 			var volume, brix sql.NullFloat64
-			err := tx.QueryRowContext(ctx, `SELECT taps, volume_l, brix_pct, note, removed FROM visit_before WHERE visit_id = ?1 AND revision = ?2`, s.ID, before).Scan(&then.Taps, &volume, &brix, &then.Note, &removed)
+			err := tx.QueryRowContext(ctx,
+				`SELECT taps, volume_l, brix_pct, note, removed FROM visit_before WHERE visit_id = ?1 AND revision = ?2`, s.ID,
+				before).Scan(&then.Taps, &volume, &brix, &then.Note, &removed)
 			if err == nil {
 				then.VolumeL, then.BrixPct = number(volume), number(brix)
 			} else if !errors.Is(err, sql.ErrNoRows) {
@@ -128,7 +137,8 @@ func (a *Archive) UndoEntry(ctx context.Context, site string, entry int64, zone 
 				return err
 			}
 			// It says again what the entry before this one wrote, which may be taken back next.
-			if _, err := tx.ExecContext(ctx, `UPDATE entry_visit SET revision = ?3 WHERE visit_id = ?1 AND revision = ?2 AND ?2 > 0`, s.ID, before, s.Revision+1); err != nil {
+			if _, err := tx.ExecContext(ctx, `UPDATE entry_visit SET revision = ?3 WHERE visit_id = ?1 AND revision = ?2 AND ?2 > 0`,
+				s.ID, before, s.Revision+1); err != nil {
 				return err
 			}
 			s.Visit, s.Removed, s.Revision = then, removed != 0, s.Revision+1

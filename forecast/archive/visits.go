@@ -102,7 +102,8 @@ func insert(ctx context.Context, tx *sql.Tx, v *records.Visit, by, stamp string)
 	}
 	_, err = tx.ExecContext(ctx, `INSERT INTO visit (id, site, taps_group, moment, collected_at, taps, volume_l, brix_pct, note, revision, removed, recorded_at, recorded_by)
 		VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, 1, 0, ?10, ?11)`,
-		fresh.String(), v.Site, v.Group, moment(v), v.CollectedAt.UTC().Format(instant), v.Taps, nullable(v.VolumeL), nullable(v.BrixPct), v.Note, stamp, by)
+		fresh.String(), v.Site, v.Group, moment(v), v.CollectedAt.UTC().Format(instant), v.Taps, nullable(v.VolumeL),
+		nullable(v.BrixPct), v.Note, stamp, by)
 	if err != nil {
 		return "", err
 	}
@@ -162,7 +163,8 @@ func scanStored(row interface{ Scan(...any) error }, zone *time.Location) (Store
 	var named, at, recorded string
 	var removed int
 	var volume, brix sql.NullFloat64
-	err := row.Scan(&s.ID, &s.Site, &s.Group, &named, &at, &s.Taps, &volume, &brix, &s.Note, &s.Revision, &removed, &recorded, &s.RecordedBy)
+	err := row.Scan(&s.ID, &s.Site, &s.Group, &named, &at, &s.Taps, &volume, &brix, &s.Note, &s.Revision, &removed, &recorded,
+		&s.RecordedBy)
 	if err != nil {
 		return s, err
 	}
@@ -184,8 +186,10 @@ func (a *Archive) Visits(ctx context.Context, site string, from time.Time, zone 
 
 // VisitsFrom asks for what Visits lists.
 func VisitsFrom(site string, from time.Time, zone *time.Location, into *[]Stored) *Question {
-	return &Question{Query: storedColumns + ` WHERE removed = 0 AND ` + ofSite(site) + ` AND collected_at >= ?2 ORDER BY collected_at, taps_group`,
-		Args: []any{site, from.UTC().Format(instant)}, Read: gather(into, func(rows *sql.Rows) (Stored, error) { return scanStored(rows, zone) })}
+	return &Question{Query: storedColumns + ` WHERE removed = 0 AND ` + ofSite(site) +
+		` AND collected_at >= ?2 ORDER BY collected_at, taps_group`,
+		Args: []any{site, from.UTC().Format(instant)},
+		Read: gather(into, func(rows *sql.Rows) (Stored, error) { return scanStored(rows, zone) })}
 }
 
 // Visit is one visit, be it removed.
@@ -256,7 +260,8 @@ func (a *Archive) change(ctx context.Context, id string, revision int, zone *tim
 // Kept is what a season's outlook begins from: the hours of a place from one moment to
 // another, and from the first on the visits of a site and what was done to its taps.
 // Where one can't be read the others still come; the error tells of it.
-func (a *Archive) Kept(ctx context.Context, site, place string, from, to time.Time) (weather.Series, []records.Visit, []records.TapEvent, error) {
+func (a *Archive) Kept(ctx context.Context, site, place string, from, to time.Time) (weather.Series, []records.Visit,
+	[]records.TapEvent, error) {
 	s := a.Season(ctx, site, place, Span{from, to}, Span{to, to})
 	var err error
 	for i := range s.LeftOut {

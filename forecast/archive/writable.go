@@ -31,7 +31,8 @@ func (a *Archive) TryWriting(ctx context.Context, now time.Time) error {
 	}
 	return a.within(ctx, "write to", func(tx *sql.Tx) error {
 		for _, value := range []string{strings.Repeat(" ", ballast), now.UTC().Format(instant)} {
-			if _, err := tx.ExecContext(ctx, `INSERT INTO kept_value (name, value) VALUES ('tried_writing', ?1) ON CONFLICT (name) DO UPDATE SET value = excluded.value`, value); err != nil {
+			if _, err := tx.ExecContext(ctx,
+				`INSERT INTO kept_value (name, value) VALUES ('tried_writing', ?1) ON CONFLICT (name) DO UPDATE SET value = excluded.value`, value); err != nil {
 				return err
 			}
 		}

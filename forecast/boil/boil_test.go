@@ -117,7 +117,8 @@ func TestBoilFaults(t *testing.T) {
 		want                         string
 	}{
 		{0, 2, 66, 985, 0, "more than nothing"}, {400, 0.1, 66, 985, 0, "sap has 1 to 5 per cent"}, {400, 2, 12, 985, 0, "syrup has 66"},
-		{400, 2, 66, 29.1, 0, "no station pressure"}, {400, 2, 66, 985, 1, "must be sweeter than the sap"}, {math.NaN(), math.NaN(), 66, 985, 0, "sap"},
+		{400, 2, 66, 29.1, 0, "no station pressure"}, {400, 2, 66, 985, 1, "must be sweeter than the sap"},
+		{math.NaN(), math.NaN(), 66, 985, 0, "sap"},
 	} {
 		p := Usual()
 		p.ReachBrix = c.reach

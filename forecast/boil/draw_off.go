@@ -150,7 +150,8 @@ func Begin(f Finish) (*Watch, error) {
 	w := &Watch{finish: f, waterC: WaterBoilsC(f.PressureHPa)}
 	if !math.IsNaN(f.WaterC) {
 		if w.showsK = f.WaterC - w.waterC; math.Abs(w.showsK) > 4 {
-			return nil, fmt.Errorf("boiling water at %.1f °C, where today's air says %.1f: try it again, or use another thermometer", f.WaterC, w.waterC)
+			return nil, fmt.Errorf("boiling water at %.1f °C, where today's air says %.1f: try it again, or use another thermometer",
+				f.WaterC, w.waterC)
 		}
 	}
 	for brix := leastBrix; brix <= mostBrix; brix += brixStep {

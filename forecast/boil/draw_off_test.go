@@ -218,7 +218,8 @@ func TestCountdownOnSimulatedFires(t *testing.T) {
 				t.Logf("  %d min before: in range %.2f, within 4 min %.2f", minutes, in, k.close/k.n)
 				if f.name == "dying" {
 					if in < 0.5 || k.early/k.n < 0.5 {
-						t.Errorf("%s, a dying fire, %d min before: %.2f in range, early in %.2f; want at least half each", c.what, minutes, in, k.early/k.n)
+						t.Errorf("%s, a dying fire, %d min before: %.2f in range, early in %.2f; want at least half each", c.what,
+							minutes, in, k.early/k.n)
 					}
 					continue
 				}
@@ -269,7 +270,8 @@ func TestWhatAReadingIsWorth(t *testing.T) {
 		return c
 	}
 	one := ask(read(20, at(55), nan, ""))
-	five := ask(read(0, at(48), nan, ""), read(5, at(49.7), nan, ""), read(10, at(51.4), nan, ""), read(15, at(53.2), nan, ""), read(20, at(55), nan, ""))
+	five := ask(read(0, at(48), nan, ""), read(5, at(49.7), nan, ""), read(10, at(51.4), nan, ""), read(15, at(53.2), nan, ""),
+		read(20, at(55), nan, ""))
 	floated := ask(read(20, nan, 55, ""))
 	if wide := func(c Countdown) float64 { return c.Late - c.Early }; wide(one) < wide(five) || wide(five) < wide(floated) {
 		t.Errorf("ranges of %.0f, %.0f and %.0f minutes by one temperature, five, and a hydrometer", wide(one), wide(five), wide(floated))

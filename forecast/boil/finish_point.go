@@ -58,7 +58,8 @@ type point struct{ offK, dampK float64 }
 func LearnFinish(batches []SugarBatch, humidityPct float64) (FinishPoint, error) {
 	for i, b := range batches {
 		if !(b.RiseK > sugarRiseK-15 && b.RiseK < sugarRiseK+15) {
-			return FinishPoint{}, fmt.Errorf("batch %d left the fire %.1f K above boiling water: sugar is taken off near %.0f", i+1, b.RiseK, sugarRiseK)
+			return FinishPoint{}, fmt.Errorf("batch %d left the fire %.1f K above boiling water: sugar is taken off near %.0f", i+1,
+				b.RiseK, sugarRiseK)
 		}
 		if b.Outcome != Caked && b.Outcome != Poured && b.Outcome != Lumps {
 			return FinishPoint{}, fmt.Errorf("batch %d came out %q: say caked, poured or lumps", i+1, b.Outcome)

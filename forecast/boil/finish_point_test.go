@@ -73,10 +73,12 @@ func TestFinishPointsOfInventedKeepers(t *testing.T) {
 		t.Logf("noise %.1f K, taken off within %.1f K: wrong %.3f, handbook %.3f (ratio %.2f), perfect knowledge %.3f; where the handbook is right %.2f of its wrong ones",
 			c.noiseK, c.slipK, ours/1400, handbook/1400, ours/handbook, perfect/1400, oursNear/handbookNear)
 		if ours > c.most*handbook {
-			t.Errorf("noise %.1f, slip %.1f: %.2f of the handbook's wrong batches, want at most %.2f", c.noiseK, c.slipK, ours/handbook, c.most)
+			t.Errorf("noise %.1f, slip %.1f: %.2f of the handbook's wrong batches, want at most %.2f", c.noiseK, c.slipK, ours/handbook,
+				c.most)
 		}
 		if oursNear > 1.1*handbookNear {
-			t.Errorf("noise %.1f, slip %.1f: where the handbook is right %.2f of its wrong batches", c.noiseK, c.slipK, oursNear/handbookNear)
+			t.Errorf("noise %.1f, slip %.1f: where the handbook is right %.2f of its wrong batches", c.noiseK, c.slipK,
+				oursNear/handbookNear)
 		}
 	}
 }

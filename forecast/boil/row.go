@@ -129,7 +129,8 @@ func (r Row) Steady(sapBrix, to, pressureHPa float64) Flow {
 	for i := range r {
 		out -= r[i].Rate() * DensityKgL(0)
 		brix := feed * sapBrix / out
-		f.Pans = append(f.Pans, Stand{ID: r[i].ID, Brix: brix, BoilsC: SyrupBoilsC(pressureHPa, brix), MoveOnL: out * f.EveryMin / 60 / DensityKgL(brix), HoldL: r[i].HoldBackL()})
+		f.Pans = append(f.Pans, Stand{ID: r[i].ID, Brix: brix, BoilsC: SyrupBoilsC(pressureHPa, brix),
+			MoveOnL: out * f.EveryMin / 60 / DensityKgL(brix), HoldL: r[i].HoldBackL()})
 	}
 	return f
 }

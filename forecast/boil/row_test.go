@@ -9,7 +9,8 @@ const squareFoot = 0.09290304
 
 // twoPans are a flue pan of eight square feet and a flat one of six behind it.
 func twoPans() Row {
-	return Row{{ID: "back", Pan: Pan{Kind: Flue, AreaM2: 8 * squareFoot, Fuel: Wood}}, {ID: "front", Pan: Pan{AreaM2: 6 * squareFoot, Fuel: Wood}}}
+	return Row{{ID: "back", Pan: Pan{Kind: Flue, AreaM2: 8 * squareFoot, Fuel: Wood}},
+		{ID: "front", Pan: Pan{AreaM2: 6 * squareFoot, Fuel: Wood}}}
 }
 
 // A row boils what its pans boil, sugar is neither made nor lost on its way, and what is
@@ -87,7 +88,9 @@ func TestLost(t *testing.T) {
 	for _, c := range []struct {
 		gave      []float64
 		low, high float64
-	}{{nil, 0, 0}, {[]float64{0.9}, 0.005, 0.03}, {[]float64{0.9, 0.9, 0.9, 0.9, 0.9, 0.9, 0.9, 0.9}, 0.04, 0.08}, {[]float64{1.2, 1.1}, 0, 0}, {[]float64{0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01}, 0.2, 0.25}} {
+	}{{nil, 0, 0}, {[]float64{0.9}, 0.005, 0.03}, {[]float64{0.9, 0.9, 0.9, 0.9, 0.9, 0.9, 0.9, 0.9}, 0.04, 0.08},
+		{[]float64{1.2, 1.1}, 0, 0}, {[]float64{0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01,
+			0.01, 0.01, 0.01, 0.01}, 0.2, 0.25}} {
 		if got := Lost(c.gave); got < c.low || got > c.high {
 			t.Errorf("%v: %.3f is lost, want %.3f to %.3f", c.gave, got, c.low, c.high)
 		}

@@ -50,7 +50,8 @@ func TestRiseAndBack(t *testing.T) {
 // Syrup of 36 °Baumé, 66.9 °Brix at 60 °F, reads so at other temperatures (density chart
 // of state handbooks, °F to °Brix).
 func TestFloatAgainstDensityChart(t *testing.T) {
-	for f, reads := range map[float64]float64{209: 59.0, 202: 59.6, 185: 60.4, 167: 61.4, 149: 62.3, 130: 63.3, 100: 64.8, 80: 65.9, 60: 66.9, 50: 67.4} {
+	for f, reads := range map[float64]float64{209: 59.0, 202: 59.6, 185: 60.4, 167: 61.4, 149: 62.3, 130: 63.3, 100: 64.8, 80: 65.9,
+		60: 66.9, 50: 67.4} {
 		close2(t, "corrected", BrixOfFloat(reads, (f-32)/1.8), 66.9, 0.3)
 	}
 }

@@ -45,7 +45,8 @@ func BudYears(title string, years []verify.BudYear) Picture {
 }
 
 func budYear(v verify.BudYear) string {
-	return fmt.Sprintf("%d: opened %s, foretold %s (%s to %s)", v.Year, dayName(v.ObservedDOY), dayName(v.PredictedDOY), dayName(v.P10), dayName(v.P90))
+	return fmt.Sprintf("%d: opened %s, foretold %s (%s to %s)", v.Year, dayName(v.ObservedDOY), dayName(v.PredictedDOY), dayName(v.P10),
+		dayName(v.P90))
 }
 
 // dayName is a day of a year that is not a leap year, such as "3 May".
@@ -53,7 +54,8 @@ func dayName(doy float64) string {
 	day := int(math.Round(doy))
 	for m, days := range []int{31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31} {
 		if day <= days {
-			return fmt.Sprintf("%d %s", day, []string{"Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"}[m])
+			return fmt.Sprintf("%d %s", day,
+				[]string{"Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"}[m])
 		}
 		day -= days
 	}

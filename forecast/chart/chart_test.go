@@ -44,23 +44,30 @@ func outlook(flow float64) *forecast.Outlook {
 	for i := range 96 {
 		t := 5 * math.Sin(float64(i)/24*2*math.Pi)
 		f := max(t, 0) * flow
-		o.Hours.TemperatureC.P10, o.Hours.TemperatureC.P50, o.Hours.TemperatureC.P90 = append(o.Hours.TemperatureC.P10, t-2), append(o.Hours.TemperatureC.P50, t), append(o.Hours.TemperatureC.P90, t+2)
-		o.Hours.FlowLH.P10, o.Hours.FlowLH.P50, o.Hours.FlowLH.P90 = append(o.Hours.FlowLH.P10, f/2), append(o.Hours.FlowLH.P50, f), append(o.Hours.FlowLH.P90, 2*f)
+		o.Hours.TemperatureC.P10, o.Hours.TemperatureC.P50, o.Hours.TemperatureC.P90 = append(o.Hours.TemperatureC.P10, t-2),
+			append(o.Hours.TemperatureC.P50, t), append(o.Hours.TemperatureC.P90, t+2)
+		o.Hours.FlowLH.P10, o.Hours.FlowLH.P50, o.Hours.FlowLH.P90 = append(o.Hours.FlowLH.P10, f/2), append(o.Hours.FlowLH.P50, f),
+			append(o.Hours.FlowLH.P90, 2*f)
 	}
 	o.Days = []forecast.Day{{Date: "2026-03-18", RunProbability: 0.8, VolumeL: forecast.Range{P50: 100}}}
 	return o
 }
 
-var labels = &Labels{Title: "Kettle <Ridge> & more", Temperature: "Temperature", Flow: "Sap", Now: "now", Freezing: "freezing", Range: "range", When: "When", Day: func(t time.Time) string { return t.Format("Mon 2") }, Date: func(t time.Time) string { return t.Format("2 Jan") }, Hour: func(t time.Time) string { return t.Format("Mon 2 15:04") }, Units: units.US}
+var labels = &Labels{Title: "Kettle <Ridge> & more", Temperature: "Temperature", Flow: "Sap", Now: "now", Freezing: "freezing",
+	Range: "range", When: "When", Day: func(t time.Time) string { return t.Format("Mon 2") },
+	Date: func(t time.Time) string { return t.Format("2 Jan") }, Hour: func(t time.Time) string { return t.Format("Mon 2 15:04") },
+	Units: units.US}
 
 func TestOutlookPictures(t *testing.T) {
 	for _, flow := range []float64{0, 3, 4000} {
 		for _, size := range []Size{Wide, Narrow} {
 			o := outlook(flow)
-			marks := []Mark{{At: o.Hours.Start.Add(10 * time.Hour), VolumeL: 40, Words: "40 <b>"}, {At: o.Hours.Start.Add(12 * time.Hour), VolumeL: math.NaN()}, {At: o.Hours.Start.AddDate(1, 0, 0), VolumeL: 1}}
+			marks := []Mark{{At: o.Hours.Start.Add(10 * time.Hour), VolumeL: 40, Words: "40 <b>"},
+				{At: o.Hours.Start.Add(12 * time.Hour), VolumeL: math.NaN()}, {At: o.Hours.Start.AddDate(1, 0, 0), VolumeL: 1}}
 			p := Outlook(o, marks, labels, size)
 			wellFormed(t, p.SVG())
-			if svg := string(p.SVG()); !strings.Contains(svg, "Kettle &lt;Ridge&gt; &amp; more") || !strings.Contains(svg, "80\u00a0%") || strings.Contains(svg, "<b>") {
+			if svg := string(p.SVG()); !strings.Contains(svg, "Kettle &lt;Ridge&gt; &amp; more") ||
+				!strings.Contains(svg, "80\u00a0%") || strings.Contains(svg, "<b>") {
 				t.Errorf("%s", svg)
 			}
 			pixels, err := p.PNG()
@@ -149,7 +156,8 @@ func TestSeasonPictures(t *testing.T) {
 func TestSkillPictures(t *testing.T) {
 	visits := []verify.SapVisit{{Date: "2013-02-24", ObservedL: 10, P10: 1, P50: 5, P90: 20}, {Date: "2013-02-25"}}
 	for _, s := range []Size{Wide, Narrow} {
-		wellFormed(t, Reliability([]verify.Bin{{MeanProbability: 0.1, Frequency: 0.2, Count: 10, StandardError: 0.1}, {MeanProbability: 0.9, Frequency: 1, Count: 3}}, EnglishReliability("r", "e"), s).SVG())
+		wellFormed(t, Reliability([]verify.Bin{{MeanProbability: 0.1, Frequency: 0.2, Count: 10, StandardError: 0.1},
+			{MeanProbability: 0.9, Frequency: 1, Count: 3}}, EnglishReliability("r", "e"), s).SVG())
 		wellFormed(t, Reliability(nil, EnglishReliability("r", "e"), s).SVG())
 		wellFormed(t, Visits(visits, EnglishVisits("v", visits), s).SVG())
 	}
@@ -189,18 +197,22 @@ func TestHoursShowWhatIsBeside(t *testing.T) {
 	for _, s := range []Size{Wide, Narrow} {
 		svg := string(FlowBeside(&o.Hours, marks, b, &said, s).SVG())
 		wellFormed(t, []byte(svg))
-		for _, want := range []string{`class="night"`, `class="rain"`, `class="snow"`, `class="frost"`, `class="hatch"`, `class="expected"`, `class="drop"`, `class="measured"`, `class="tag"`, `class="otherfill"`, `class="bandedge"`, "Last year", "Rain and snow", "false 6 mm", "<title>forty</title>", ">11 gal<"} {
+		for _, want := range []string{`class="night"`, `class="rain"`, `class="snow"`, `class="frost"`, `class="hatch"`,
+			`class="expected"`, `class="drop"`, `class="measured"`, `class="tag"`, `class="otherfill"`, `class="bandedge"`, "Last year",
+			"Rain and snow", "false 6 mm", "<title>forty</title>", ">11 gal<"} {
 			if !strings.Contains(svg, want) {
 				t.Errorf("no %s", want)
 			}
 		}
 		said.Untitled = true
-		if untitled := string(FlowBeside(&o.Hours, marks, b, &said, s).Inline("x")); strings.Count(untitled, "Kettle") != 2 || strings.Contains(untitled, `class="head"`) { // title and description, for those who can't see it
+		if untitled := string(FlowBeside(&o.Hours, marks, b, &said, s).Inline("x")); strings.Count(untitled, "Kettle") != 2 ||
+			strings.Contains(untitled, `class="head"`) { // title and description, for those who can't see it
 			t.Error("the page's title stands in the picture again")
 		}
 		said.Untitled = false
 	}
-	if plain := string(Flow(&outlook(3).Hours, nil, labels, Wide).SVG()); strings.Contains(plain, `class="night"`) || strings.Contains(plain, `class="rain"`) || strings.Contains(plain, `class="otherfill"`) {
+	if plain := string(Flow(&outlook(3).Hours, nil, labels, Wide).SVG()); strings.Contains(plain, `class="night"`) ||
+		strings.Contains(plain, `class="rain"`) || strings.Contains(plain, `class="otherfill"`) {
 		t.Error("what nobody knows is drawn")
 	}
 }

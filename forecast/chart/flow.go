@@ -13,13 +13,16 @@ import (
 // Labels are the words of a picture of flow, in the reader's language.
 type Labels struct {
 	Title, Temperature, Flow, DayFlow, Now, Freezing, Range, DayRange, Collected, When string
-	Day, Date, Hour                                                                    func(t time.Time) string // a weekday with its number; a date without year; a day with its hour
-	Number                                                                             func(text string) string // with the language's decimal sign
-	Rain, Wood                                                                         string
-	Clock                                                                              func(t time.Time) string           // the hour alone
-	Fall                                                                               func(mm float64, snow bool) string // how much rain or snow
-	Untitled                                                                           bool                               // the page has the title already
-	Units                                                                              units.System
+	Day, Date, Hour                                                                    func(
+		t time.Time) string // a weekday with its number; a date without year; a day with its hour
+	Number func(
+		text string) string // with the language's decimal sign
+	Rain, Wood string
+	Clock      func(t time.Time) string // the hour alone
+	Fall       func(mm float64,
+		snow bool) string // how much rain or snow
+	Untitled bool // the page has the title already
+	Units    units.System
 }
 
 func (l *Labels) degrees(c float64) float64 {
@@ -105,7 +108,8 @@ func FlowBeside(h *forecast.Hours, marks []Mark, b Beside, l *Labels, s Size) Pi
 		return Picture{width: s.width, height: r.height, title: l.Title, description: l.Title, draw: c.drawCourse,
 			frame: frame{c.left, c.right(), r.warmTop, r.flowFoot, c.n, min(c.now, max(c.n-1, 0))}}
 	}
-	p := Picture{width: s.width, height: flowHeight, title: l.Title, frame: frame{c.left, s.width - flowRight, warmTop, flowFoot, c.n, min(c.now, max(c.n-1, 0))}}
+	p := Picture{width: s.width, height: flowHeight, title: l.Title,
+		frame: frame{c.left, s.width - flowRight, warmTop, flowFoot, c.n, min(c.now, max(c.n-1, 0))}}
 	p.description = l.Title
 	p.draw = c.draw
 	return p

@@ -58,7 +58,8 @@ func (c *course) wood(to surface, r hourRows) {
 			}
 		}
 	}
-	to.shape("edge", []point{{c.left, r.woodTop}, {c.right(), r.woodTop}, {c.right(), r.woodFoot}, {c.left, r.woodFoot}, {c.left, r.woodTop}}, false)
+	to.shape("edge", []point{{c.left, r.woodTop}, {c.right(), r.woodTop}, {c.right(), r.woodFoot}, {c.left, r.woodFoot},
+		{c.left, r.woodTop}}, false)
 }
 
 // otherYear is the sap of the same days of another year, with ticks of its own.

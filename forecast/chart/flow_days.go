@@ -21,7 +21,8 @@ func sumDays(h *forecast.Hours) []dayCourse {
 		at := h.Start.Add(time.Duration(i) * time.Hour)
 		y, m, d := at.Date()
 		if n := len(out); n == 0 || out[n-1].date.Day() != d {
-			out = append(out, dayCourse{date: time.Date(y, m, d, 0, 0, 0, 0, at.Location()), low: math.NaN(), high: math.NaN(), sap: math.NaN(), ahead: i >= h.Now})
+			out = append(out, dayCourse{date: time.Date(y, m, d, 0, 0, 0, 0, at.Location()), low: math.NaN(), high: math.NaN(),
+				sap: math.NaN(), ahead: i >= h.Now})
 		}
 		if math.IsNaN(h.FlowLH.P50[i]) {
 			continue
@@ -125,13 +126,15 @@ func FlowRows(h *forecast.Hours, marks []Mark, l *Labels) [][]string {
 	for i := range c.n {
 		if c.daily {
 			d := c.days[i]
-			rows = append(rows, []string{l.Date(d.date), ranged(l.degrees(d.low), l.degrees(d.low), l.degrees(d.low), 1) + " / " + ranged(l.degrees(d.high), l.degrees(d.high), l.degrees(d.high), 1),
+			rows = append(rows, []string{l.Date(d.date), ranged(l.degrees(d.low), l.degrees(d.low), l.degrees(d.low), 1) + " / " +
+				ranged(l.degrees(d.high), l.degrees(d.high), l.degrees(d.high), 1),
 				ranged(l.volume(d.sap), l.volume(d.sap), l.volume(d.sap), 0.1), collected[i]})
 			continue
 		}
 		t, f := &h.TemperatureC, &h.FlowLH
 		rows = append(rows, []string{l.Hour(c.start.Add(time.Duration(i) * time.Hour)),
-			ranged(l.degrees(t.P10[i]), l.degrees(t.P50[i]), l.degrees(t.P90[i]), 1), ranged(l.volume(f.P10[i]), l.volume(f.P50[i]), l.volume(f.P90[i]), 0.1), collected[i]})
+			ranged(l.degrees(t.P10[i]), l.degrees(t.P50[i]), l.degrees(t.P90[i]), 1),
+			ranged(l.volume(f.P10[i]), l.volume(f.P50[i]), l.volume(f.P90[i]), 0.1), collected[i]})
 	}
 	return rows
 }

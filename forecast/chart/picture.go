@@ -80,7 +80,8 @@ func (p Picture) svg(id, style string) []byte {
 	f := p.frame
 	data := ""
 	if f.rows > 0 {
-		data = fmt.Sprintf(` data-left="%g" data-right="%g" data-top="%g" data-foot="%g" data-rows="%d" data-now="%d"`, f.left, f.right, f.top, f.foot, f.rows, f.now)
+		data = fmt.Sprintf(` data-left="%g" data-right="%g" data-top="%g" data-foot="%g" data-rows="%d" data-now="%d"`, f.left, f.right,
+			f.top, f.foot, f.rows, f.now)
 	}
 	id = html.EscapeString(id)
 	return fmt.Appendf(nil, `<svg xmlns="http://www.w3.org/2000/svg" class="picture" viewBox="0 0 %g %g" role="img" aria-labelledby="%s-t %s-d"%s>

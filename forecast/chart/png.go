@@ -57,17 +57,25 @@ type look struct {
 // looks are the classes of Style.
 var looks = map[string]look{
 	"grid": {faint, 1, false}, "axis": {ink, 1.5, false}, "ideal": {ink, 1.5, true}, "now": {due, 3, false},
-	"freezing": {color.NRGBA{0x2a, 0x62, 0xa0, 0xff}, 3, false}, "told": {told, 3, false}, "bold": {told, 3.5, false}, "ahead": {told, 3, true}, "other": {other, 1.5, false},
+	"freezing": {color.NRGBA{0x2a, 0x62, 0xa0, 0xff}, 3, false}, "told": {told, 3, false}, "bold": {told, 3.5, false},
+	"ahead": {told, 3, true}, "other": {other, 1.5, false},
 	"seenline": {seen, 2.5, false}, "visit": {seen, 1.5, false}, "seen": {seen, 1.5, false}, "whisker": {thin(told, 0.4), 5, false},
 	"band": {wash, 0, false}, "warmband": {thin(soft, 0.25), 0, false}, "sap": {told, 0, false}, "sapahead": {wash, 0, false},
-	"frost": {color.NRGBA{0xcf, 0xe0, 0xf1, 0xff}, 0, false}, "thaw": {color.NRGBA{0xf6, 0xe3, 0xb0, 0xff}, 0, false}, "paper": {paper, 0, false},
-	"came": {told, 0, false}, "likely": {color.NRGBA{0x5e, 0x9c, 0x92, 0xff}, 0, false}, "turning": {ember, 0, false}, "box": {ink, 0, false},
-	"fade": {color.NRGBA{0xd5, 0xe7, 0xe2, 0xff}, 0, false}, "rim": {told, 1, false}, "heat": {color.NRGBA{0xf6, 0xe3, 0xb0, 0xff}, 0, false}, "warm": {ink, 3, false}, "level": {ink, 1.5, true},
-	"year1": {other, 1.5, false}, "year2": {other, 1.5, true}, "year3": {other, 1, true}, "nowline": {ember, 3, false}, "nowtag": {faint, 0, false},
-	"tag":   {work, 0, false},
-	"night": {color.NRGBA{0xe3, 0xe8, 0xec, 0xff}, 0, false}, "hatch": {cold, 1, false}, "rain": {cold, 0, false}, "snow": {frost, 0, false},
-	"air": {ink, 2.5, false}, "airahead": {ink, 2.5, true}, "bandedge": {told, 1, false}, "edge": {other, 1, false}, "drop": {ink, 1.5, true},
-	"started": {ink, 0, false}, "measured": {ink, 0, false}, "expected": {paper, 0, false}, "startedge": {ink, 1.5, false}, "otherfill": {thin(other, 0.25), 0, false},
+	"frost": {color.NRGBA{0xcf, 0xe0, 0xf1, 0xff}, 0, false}, "thaw": {color.NRGBA{0xf6, 0xe3, 0xb0, 0xff}, 0, false},
+	"paper": {paper, 0, false},
+	"came":  {told, 0, false}, "likely": {color.NRGBA{0x5e, 0x9c, 0x92, 0xff}, 0, false}, "turning": {ember, 0, false},
+	"box":  {ink, 0, false},
+	"fade": {color.NRGBA{0xd5, 0xe7, 0xe2, 0xff}, 0, false}, "rim": {told, 1, false},
+	"heat": {color.NRGBA{0xf6, 0xe3, 0xb0, 0xff}, 0, false}, "warm": {ink, 3, false}, "level": {ink, 1.5, true},
+	"year1": {other, 1.5, false}, "year2": {other, 1.5, true}, "year3": {other, 1, true}, "nowline": {ember, 3, false},
+	"nowtag": {faint, 0, false},
+	"tag":    {work, 0, false},
+	"night":  {color.NRGBA{0xe3, 0xe8, 0xec, 0xff}, 0, false}, "hatch": {cold, 1, false}, "rain": {cold, 0, false},
+	"snow": {frost, 0, false},
+	"air":  {ink, 2.5, false}, "airahead": {ink, 2.5, true}, "bandedge": {told, 1, false}, "edge": {other, 1, false},
+	"drop":    {ink, 1.5, true},
+	"started": {ink, 0, false}, "measured": {ink, 0, false}, "expected": {paper, 0, false}, "startedge": {ink, 1.5, false},
+	"otherfill": {thin(other, 0.25), 0, false},
 }
 
 func newRaster(width, height float64) (*raster, error) {
@@ -75,12 +83,14 @@ func newRaster(width, height float64) (*raster, error) {
 	for name, f := range map[string]struct {
 		ttf  []byte
 		size float64
-	}{"head": {gobold.TTF, 16}, "strong": {gobold.TTF, 14}, "ontag": {gobold.TTF, 14}, "small": {goregular.TTF, 14}, "": {goregular.TTF, 14}} {
+	}{"head": {gobold.TTF, 16}, "strong": {gobold.TTF, 14}, "ontag": {gobold.TTF, 14}, "small": {goregular.TTF, 14},
+		"": {goregular.TTF, 14}} {
 		parsed, err := opentype.Parse(f.ttf)
 		if err != nil {
 			return nil, fmt.Errorf("picture: %w", err)
 		}
-		if r.faces[name], err = opentype.NewFace(parsed, &opentype.FaceOptions{Size: f.size * finer, DPI: 72, Hinting: font.HintingFull}); err != nil {
+		if r.faces[name], err = opentype.NewFace(parsed,
+			&opentype.FaceOptions{Size: f.size * finer, DPI: 72, Hinting: font.HintingFull}); err != nil {
 			return nil, fmt.Errorf("picture: %w", err)
 		}
 	}
@@ -231,7 +241,8 @@ func (r *raster) text(class string, x, y float64, words string) {
 	d := font.Drawer{Dst: r.on, Face: r.faces[size]}
 	x -= float64(d.MeasureString(words)) / 64 * anchor / finer
 	write := func(c color.NRGBA, dx, dy float64) {
-		d.Src, d.Dot = image.NewUniform(c), fixed.Point26_6{X: fixed.Int26_6(math.Round((x + dx) * finer * 64)), Y: fixed.Int26_6(math.Round((y + dy) * finer * 64))}
+		d.Src, d.Dot = image.NewUniform(c),
+			fixed.Point26_6{X: fixed.Int26_6(math.Round((x + dx) * finer * 64)), Y: fixed.Int26_6(math.Round((y + dy) * finer * 64))}
 		d.DrawString(words)
 	}
 	if size == "ontag" {

@@ -92,7 +92,8 @@ func SeasonAhead(v *SeasonView, w *SeasonWords, l *Labels, s Size) Picture {
 		left, right = 54, s.width-aheadNamePhone // for five figures
 	}
 	a.x = scale{float64(from), float64(to), left, right}
-	p := Picture{width: s.width, height: aheadHeight, title: l.Title, description: w.Gave(v.Year, sap.TotalL.P50) + "; " + w.GoodEnds + "; " + w.HeatNow}
+	p := Picture{width: s.width, height: aheadHeight, title: l.Title, description: w.Gave(v.Year, sap.TotalL.P50) + "; " + w.GoodEnds +
+		"; " + w.HeatNow}
 	p.frame = frame{left, right, aheadTop, aheadFoot, to - from, min(max(today-from, 0), to-from-1)}
 	p.draw = func(to surface) {
 		at := a.x.at(float64(today))
@@ -362,7 +363,8 @@ func SeasonAheadRows(v *SeasonView, w *SeasonWords, l *Labels, heads []string) [
 	for from, to := v.span(); from < to; from++ {
 		row := []string{l.Date(time.Date(v.Year, time.February, 1+from, 0, 0, 0, 0, time.UTC)), "", "", "", "", ""}
 		if d := from - first; d >= 0 && d < len(sap.Good) {
-			row[1], row[2], row[3], row[4] = l.said(sap.Days.P50[d]), l.said(sap.Days.P10[d]), l.said(sap.Days.P90[d]), units.Chance(sap.Good[d])
+			row[1], row[2], row[3], row[4] = l.said(sap.Days.P50[d]), l.said(sap.Days.P10[d]), l.said(sap.Days.P90[d]),
+				units.Chance(sap.Good[d])
 		}
 		if warmth != nil {
 			if i := from - stepOf(warmth.From); i >= 0 && i < len(warmth.Days.P50) {

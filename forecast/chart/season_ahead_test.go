@@ -12,15 +12,19 @@ import (
 
 // aheadView is a season in its middle, beside two others.
 func aheadView() *SeasonView {
-	sap := &forecast.SeasonSap{Whole: true, From: "2026-03-01", Today: 20, SoFarL: forecast.Range{P10: 900, P50: 1000, P90: 1100}, TotalL: forecast.Range{P10: 1500, P50: 2000, P90: 2600}}
+	sap := &forecast.SeasonSap{Whole: true, From: "2026-03-01", Today: 20, SoFarL: forecast.Range{P10: 900, P50: 1000, P90: 1100},
+		TotalL: forecast.Range{P10: 1500, P50: 2000, P90: 2600}}
 	for d := range 60 {
 		sum := min(float64(d)*50, 2000)
 		sap.Days.P10, sap.Days.P50, sap.Days.P90 = append(sap.Days.P10, 0.8*sum), append(sap.Days.P50, sum), append(sap.Days.P90, 1.3*sum)
 		sap.Good = append(sap.Good, min(max(1-float64(d-30)/20, 0), 1))
 	}
-	s := &forecast.Season{Sap: sap, End: forecast.SeasonEnd{P10: "2026-04-02", P50: "2026-04-10", P90: "2026-04-18"}, LastRun: forecast.SeasonEnd{P50: "2026-04-28"},
-		Buds:   &forecast.BudDates{Species: "sugar maple", SeasonEnd: forecast.SeasonEnd{P10: "2026-05-01", P50: "2026-05-07", P90: "2026-05-12"}},
-		Warmth: &forecast.Warmth{From: "2026-02-01", Today: 48, SoFar: 40, TurnsAt: forecast.Range{P10: 106, P50: 144, P90: 195}, Ended: []forecast.WarmthEnd{{On: "2025-04-08", Warmth: 130}}}}
+	s := &forecast.Season{Sap: sap, End: forecast.SeasonEnd{P10: "2026-04-02", P50: "2026-04-10", P90: "2026-04-18"},
+		LastRun: forecast.SeasonEnd{P50: "2026-04-28"},
+		Buds: &forecast.BudDates{Species: "sugar maple",
+			SeasonEnd: forecast.SeasonEnd{P10: "2026-05-01", P50: "2026-05-07", P90: "2026-05-12"}},
+		Warmth: &forecast.Warmth{From: "2026-02-01", Today: 48, SoFar: 40, TurnsAt: forecast.Range{P10: 106, P50: 144, P90: 195},
+			Ended: []forecast.WarmthEnd{{On: "2025-04-08", Warmth: 130}}}}
 	var heat []float64
 	for d := range 100 {
 		heat = append(heat, float64(d*d)/50)
@@ -37,8 +41,10 @@ func aheadView() *SeasonView {
 	return v
 }
 
-var aheadWords = &SeasonWords{Sap: "Gallons so far", Today: "today", Good: "Good sap", GoodEnds: "ends 2 Apr to 18 Apr", Off: "May taste off", OffFrom: "from 2 Apr",
-	Buds: "Leaf buds", BudsOpen: "open 1 May to 12 May", Heat: "Heat sum", HeatNow: "72 so far", Turns: "turns at 260", HeatFactor: 1.8, Gave: func(year int, l float64) string { return fmt.Sprintf("%d: %.0f L", year, l) }}
+var aheadWords = &SeasonWords{Sap: "Gallons so far", Today: "today", Good: "Good sap", GoodEnds: "ends 2 Apr to 18 Apr",
+	Off: "May taste off", OffFrom: "from 2 Apr",
+	Buds: "Leaf buds", BudsOpen: "open 1 May to 12 May", Heat: "Heat sum", HeatNow: "72 so far", Turns: "turns at 260", HeatFactor: 1.8,
+	Gave: func(year int, l float64) string { return fmt.Sprintf("%d: %.0f L", year, l) }}
 
 var bar = regexp.MustCompile(`<rect class="(fade|likely|turning)" x="([0-9.]+)" y="[0-9.]+" width="([0-9.]+)"`)
 
@@ -53,7 +59,8 @@ func TestTheEndFades(t *testing.T) {
 		if _, err := p.PNG(); err != nil {
 			t.Error(err)
 		}
-		if rows := SeasonAheadRows(v, aheadWords, labels, []string{"Day", "Likely", "Low", "High", "Good", "Heat"}); len(rows)-1 != p.frame.rows || len(rows[0]) != 8 {
+		if rows := SeasonAheadRows(v, aheadWords, labels,
+			[]string{"Day", "Likely", "Low", "High", "Good", "Heat"}); len(rows)-1 != p.frame.rows || len(rows[0]) != 8 {
 			t.Errorf("%d rows of %d cells, %d steps", len(rows)-1, len(rows[0]), p.frame.rows)
 		}
 		widths := map[string][]float64{}

@@ -27,7 +27,8 @@ const (
 )
 
 func skillPicture(title string, s Size, rows int) Picture {
-	return Picture{width: s.width, height: skillHeight, title: title, frame: frame{skillLeft, s.width - skillRight, skillTop, skillFoot, rows, 0}}
+	return Picture{width: s.width, height: skillHeight, title: title,
+		frame: frame{skillLeft, s.width - skillRight, skillTop, skillFoot, rows, 0}}
 }
 
 // Reliability draws how often something happened against how likely it was
@@ -132,7 +133,8 @@ func wrapped(to surface, words string, y float64, s Size) {
 
 // EnglishReliability are the words of the backtest's picture.
 func EnglishReliability(title, event string) *SkillLabels {
-	return &SkillLabels{Title: title, Line: "On the dashed line, what is said to happen 7 times in 10 happens 7 times in 10.", Axis: "how likely we said: " + event,
+	return &SkillLabels{Title: title, Line: "On the dashed line, what is said to happen 7 times in 10 happens 7 times in 10.",
+		Axis: "how likely we said: " + event,
 		Foot: "Dots: how often it happened, larger for more cases. Bars: where dots may fall by chance.",
 		Bin: func(b verify.Bin) string {
 			return fmt.Sprintf("said %.0f %%, happened %.0f %% of %d times", 100*b.MeanProbability, 100*b.Frequency, b.Count)
@@ -147,7 +149,8 @@ func EnglishVisits(title string, visits []verify.SapVisit) *SkillLabels {
 			inside++
 		}
 	}
-	return &SkillLabels{Title: title, Line: "Bar: four outcomes in five, and their middle. Dot: what was collected.", Axis: "date of the visit (month-day)", Unit: "L",
+	return &SkillLabels{Title: title, Line: "Bar: four outcomes in five, and their middle. Dot: what was collected.",
+		Axis: "date of the visit (month-day)", Unit: "L",
 		Foot:   fmt.Sprintf("%d of %d visits fell within their bar; four in five should.", inside, len(visits)),
 		Volume: func(l float64) float64 { return l },
 		Visit: func(v verify.SapVisit) string {

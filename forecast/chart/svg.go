@@ -19,11 +19,13 @@ func (c *canvas) rect(class string, x, y, width, height float64) {
 }
 
 func (c *canvas) dot(class string, x, y, radius float64, hint string) {
-	fmt.Fprintf(&c.body, `<circle class="%s" cx="%.1f" cy="%.1f" r="%.1f"><title>%s</title></circle>`+"\n", class, x, y, radius, html.EscapeString(hint))
+	fmt.Fprintf(&c.body, `<circle class="%s" cx="%.1f" cy="%.1f" r="%.1f"><title>%s</title></circle>`+"\n", class, x, y, radius,
+		html.EscapeString(hint))
 }
 
 func (c *canvas) diamond(class string, x, y, radius float64, hint string) {
-	fmt.Fprintf(&c.body, `<path class="%s" d="M%.1f %.1fl%.1f %.1fl%.1f %.1fl%.1f %.1fZ"><title>%s</title></path>`+"\n", class, x, y-radius, radius, radius, -radius, radius, -radius, -radius, html.EscapeString(hint))
+	fmt.Fprintf(&c.body, `<path class="%s" d="M%.1f %.1fl%.1f %.1fl%.1f %.1fl%.1f %.1fZ"><title>%s</title></path>`+"\n", class, x,
+		y-radius, radius, radius, -radius, radius, -radius, -radius, html.EscapeString(hint))
 }
 
 func (c *canvas) text(class string, x, y float64, words string) {

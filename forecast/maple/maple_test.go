@@ -29,7 +29,8 @@ func TestBudsOfRedMaple(t *testing.T) {
 	later := leaves[string(Red)]/n[string(Red)] - leaves[string(Sugar)]/n[string(Sugar)]
 	first := flowers - leaves[string(Sugar)]/n[string(Sugar)]
 	if red := Of(Red); math.Abs(later-red.LeavesDays) > 0.1 || math.Abs(first-red.FirstBudsDays) > 0.1 {
-		t.Errorf("leaves open %.2f days later and flowers %.2f, the table has %.2f and %.2f", later, first, red.LeavesDays, red.FirstBudsDays)
+		t.Errorf("leaves open %.2f days later and flowers %.2f, the table has %.2f and %.2f", later, first, red.LeavesDays,
+			red.FirstBudsDays)
 	}
 }
 
@@ -60,7 +61,8 @@ func TestSpeciesDiffer(t *testing.T) {
 	if !(red.Warmth < sugar.Warmth && red.Sugar < sugar.Sugar && red.Yield < sugar.Yield) {
 		t.Errorf("red maple %+v beside %+v", red, sugar)
 	}
-	if !(other.YieldLogSD > red.YieldLogSD && other.SugarLogSD > red.SugarLogSD && other.WarmthLogSD > red.WarmthLogSD && other.BudsSDDays > red.BudsSDDays) {
+	if !(other.YieldLogSD > red.YieldLogSD && other.SugarLogSD > red.SugarLogSD && other.WarmthLogSD > red.WarmthLogSD &&
+		other.BudsSDDays > red.BudsSDDays) {
 		t.Errorf("other is not wider: %+v beside %+v", other, red)
 	}
 	if Of("") != sugar {
@@ -68,7 +70,8 @@ func TestSpeciesDiffer(t *testing.T) {
 	}
 	for i := range Table {
 		p := &Table[i]
-		if p.Source == "" || p.Name == "" || p.Unit == "" || p.Value(Sugar) != *p.of(&sugar) || p.Value(Red) != *p.of(&red) || p.Value(Other) != *p.of(&other) {
+		if p.Source == "" || p.Name == "" || p.Unit == "" || p.Value(Sugar) != *p.of(&sugar) || p.Value(Red) != *p.of(&red) ||
+			p.Value(Other) != *p.of(&other) {
 			t.Errorf("row %+v", p)
 		}
 	}

@@ -21,11 +21,13 @@ func TestFullPailsGaveAtLeastThat(t *testing.T) {
 	visit := func(day int, litres float64, note string) records.Visit {
 		return records.Visit{Group: "pails", CollectedAt: start.AddDate(0, 0, day), VolumeL: litres, Note: note}
 	}
-	unknown, _ := Read(&w, nil, time.UTC, []records.Visit{visit(1, 20, "start unknown"), visit(2, 24, "")}, Taps{Count: 10, Bored: func(int) []float64 { return flow }})
+	unknown, _ := Read(&w, nil, time.UTC, []records.Visit{visit(1, 20, "start unknown"), visit(2, 24, "")},
+		Taps{Count: 10, Bored: func(int) []float64 { return flow }})
 	if unknown[0].Why == "" || unknown[1].Why != "" || math.Abs(unknown[1].Visit.ExpectedL-24) > 1e-9 {
 		t.Errorf("of two visits, the first with an unknown start: %+v", unknown)
 	}
-	entries, _ := Read(&w, nil, time.UTC, []records.Visit{visit(1, 20, ""), visit(2, 24, ""), visit(3, 24, "pails full"), visit(4, 74, ""), visit(5, 20, "à plein")},
+	entries, _ := Read(&w, nil, time.UTC,
+		[]records.Visit{visit(1, 20, ""), visit(2, 24, ""), visit(3, 24, "pails full"), visit(4, 74, ""), visit(5, 20, "à plein")},
 		Taps{Count: 10, ContainerL: 7.5, Bored: func(int) []float64 { return flow }})
 	for i, want := range []bool{false, false, true, true, true} {
 		if e := entries[i]; e.Why != "" || e.Visit.AtLeast != want {

@@ -31,7 +31,8 @@ func (a *Attendance) Overlaps(b *Attendance) bool { return a.From.Before(b.To) &
 
 // Says reports whether two say the same.
 func (a *Attendance) Says(b *Attendance) bool {
-	if a.Kind != b.Kind || a.Person != b.Person || !a.From.Equal(b.From) || a.Kind == Away && !a.To.Equal(b.To) || len(a.Groups) != len(b.Groups) {
+	if a.Kind != b.Kind || a.Person != b.Person || !a.From.Equal(b.From) || a.Kind == Away && !a.To.Equal(b.To) ||
+		len(a.Groups) != len(b.Groups) {
 		return false
 	}
 	return !slices.ContainsFunc(a.Groups, func(g string) bool { return !slices.Contains(b.Groups, g) })

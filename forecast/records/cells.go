@@ -29,7 +29,8 @@ func litres(row table.Row, column string) float64 {
 		return 0
 	}
 	if !withUnit.MatchString(text) {
-		return row.Number(column) * map[string]float64{"volume_l": 1, "volume_gal": units.LitresPerUSGallon, "volume_imp_gal": units.LitresPerImperialGallon}[column]
+		return row.Number(column) * map[string]float64{"volume_l": 1, "volume_gal": units.LitresPerUSGallon,
+			"volume_imp_gal": units.LitresPerImperialGallon}[column]
 	}
 	x, err := units.ParseVolume(text, gallonsOf[column])
 	var wrong *units.ParseError

@@ -14,7 +14,8 @@ import (
 	"thawline/forecast/table"
 )
 
-var columns = []string{"date", "collected_at", "site", "group", "taps", "volume_l", "volume_gal", "volume_imp_gal", "brix", "note", "taps_event"}
+var columns = []string{"date", "collected_at", "site", "group", "taps", "volume_l", "volume_gal", "volume_imp_gal", "brix", "note",
+	"taps_event"}
 
 // whichGallons and whichUnit stand for columns of which nobody can know the unit.
 const (
@@ -28,13 +29,21 @@ var otherNames = table.Names{
 	"bush": "site", "érablière": "site", "erabliere": "site",
 	"groupe": "group", "secteur": "group", "section": "group",
 	"entailles": "taps", "number_of_taps": "taps", "nombre_d'entailles": "taps", "nb_entailles": "taps",
-	"l": "volume_l", "litres": "volume_l", "liters": "volume_l", "litre": "volume_l", "volume_(l)": "volume_l", "volume_litres": "volume_l", "volume_liters": "volume_l", "volume_en_litres": "volume_l", "sap_l": "volume_l", "sap_(l)": "volume_l", "eau_(l)": "volume_l",
-	"us_gallons": "volume_gal", "us_gal": "volume_gal", "gallons_us": "volume_gal", "volume_us_gal": "volume_gal", "gallons_américains": "volume_gal",
-	"imperial_gallons": "volume_imp_gal", "imp_gallons": "volume_imp_gal", "imp_gal": "volume_imp_gal", "gallons_impériaux": "volume_imp_gal", "gallons_imperiaux": "volume_imp_gal", "gal_imp": "volume_imp_gal",
-	"gallon": whichGallons, "gal": whichGallons, "volume_gallons": whichGallons, "volume_(gal)": whichGallons, "sap_gal": whichGallons, "sap_(gal)": whichGallons,
-	"volume": whichUnit, "sap_volume": whichUnit, "eau": whichUnit, "eau_d'érable": whichUnit, "quantity": whichUnit, "quantité": whichUnit, "amount": whichUnit,
-	"sugar": "brix", "sucre": "brix", "sugar_%": "brix", "sugar_pct": "brix", "sucre_%": "brix", "brix_%": "brix", "brix_pct": "brix", "°brix": "brix", "degrés_brix": "brix",
-	"notes": "note", "remark": "note", "remarks": "note", "remarque": "note", "remarques": "note", "comment": "note", "comments": "note", "commentaire": "note", "commentaires": "note",
+	"l": "volume_l", "litres": "volume_l", "liters": "volume_l", "litre": "volume_l", "volume_(l)": "volume_l",
+	"volume_litres": "volume_l", "volume_liters": "volume_l", "volume_en_litres": "volume_l", "sap_l": "volume_l",
+	"sap_(l)": "volume_l", "eau_(l)": "volume_l",
+	"us_gallons": "volume_gal", "us_gal": "volume_gal", "gallons_us": "volume_gal", "volume_us_gal": "volume_gal",
+	"gallons_américains": "volume_gal",
+	"imperial_gallons":   "volume_imp_gal", "imp_gallons": "volume_imp_gal", "imp_gal": "volume_imp_gal",
+	"gallons_impériaux": "volume_imp_gal", "gallons_imperiaux": "volume_imp_gal", "gal_imp": "volume_imp_gal",
+	"gallon": whichGallons, "gal": whichGallons, "volume_gallons": whichGallons, "volume_(gal)": whichGallons, "sap_gal": whichGallons,
+	"sap_(gal)": whichGallons,
+	"volume":    whichUnit, "sap_volume": whichUnit, "eau": whichUnit, "eau_d'érable": whichUnit, "quantity": whichUnit,
+	"quantité": whichUnit, "amount": whichUnit,
+	"sugar": "brix", "sucre": "brix", "sugar_%": "brix", "sugar_pct": "brix", "sucre_%": "brix", "brix_%": "brix", "brix_pct": "brix",
+	"°brix": "brix", "degrés_brix": "brix",
+	"notes": "note", "remark": "note", "remarks": "note", "remarque": "note", "remarques": "note", "comment": "note",
+	"comments": "note", "commentaire": "note", "commentaires": "note",
 }
 
 // maxTaps is how many taps a record may speak of; more is a slip of the pen.
@@ -112,10 +121,12 @@ func volumeColumn(t *table.Reader) string {
 	}
 	switch {
 	case t.Has(whichGallons):
-		t.Fail(1, t.Heading(whichGallons), "US or imperial gallons?", "call the column volume_gal for US gallons, volume_imp_gal for imperial ones")
+		t.Fail(1, t.Heading(whichGallons), "US or imperial gallons?",
+			"call the column volume_gal for US gallons, volume_imp_gal for imperial ones")
 		return whichGallons
 	case t.Has(whichUnit):
-		t.Fail(1, t.Heading(whichUnit), "in which unit?", "call the column volume_l for litres, volume_gal for US gallons, volume_imp_gal for imperial ones")
+		t.Fail(1, t.Heading(whichUnit), "in which unit?",
+			"call the column volume_l for litres, volume_gal for US gallons, volume_imp_gal for imperial ones")
 		return whichUnit
 	}
 	return oneColumn(t, known...)
@@ -193,7 +204,8 @@ func taps(row table.Row) int {
 	}
 	n, err := strconv.Atoi(text)
 	if err != nil || n < 1 || n > maxTaps {
-		row.Fail("taps", text+": not a number of taps", "write how many taps were collected from, a whole number above zero, or nothing where it is not known")
+		row.Fail("taps", text+": not a number of taps",
+			"write how many taps were collected from, a whole number above zero, or nothing where it is not known")
 	}
 	return n
 }
@@ -209,7 +221,8 @@ func WriteCSV(w io.Writer, visits []Visit, zone *time.Location) error {
 func WriteNotebook(w io.Writer, n Notebook, zone *time.Location) error {
 	visits := slices.Clone(n.Visits)
 	for _, e := range n.Taps {
-		visits = append(visits, Visit{Site: e.Site, Group: e.Group, CollectedAt: e.On, DateOnly: e.DateOnly, VolumeL: math.NaN(), BrixPct: math.NaN()})
+		visits = append(visits, Visit{Site: e.Site, Group: e.Group, CollectedAt: e.On, DateOnly: e.DateOnly, VolumeL: math.NaN(),
+			BrixPct: math.NaN()})
 	}
 	header := []string{"date", "group", "taps", "volume_l", "brix", "note"}
 	if slices.ContainsFunc(visits, func(v Visit) bool { return !v.DateOnly }) {

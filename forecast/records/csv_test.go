@@ -44,19 +44,23 @@ func TestReadCSV(t *testing.T) {
 		}},
 		{"times, gallons and sugar", "\ufeffBrix,Collected At,Volume Gal,Group,Taps,Site,weather\r\n2.1,2013-03-10T09:00:00Z,15,south,50,hill,fair\r\n,2013-03-11,,south,50,hill,\r\n", []Visit{
 			{Site: "hill", Group: "south", CollectedAt: day(3, 10, 5, 0), Taps: 50, VolumeL: 15 * 3.785411784, BrixPct: 2.1, Line: 2},
-			{Site: "hill", Group: "south", CollectedAt: day(3, 11, UsualHour, 0), DateOnly: true, Taps: 50, VolumeL: nan, BrixPct: nan, Line: 3},
+			{Site: "hill", Group: "south", CollectedAt: day(3, 11, UsualHour, 0), DateOnly: true, Taps: 50, VolumeL: nan, BrixPct: nan,
+				Line: 3},
 		}},
 		// The imperial gallon: UK Weights and Measures Act 1985.
-		{"imperial gallons", "date,volume_imp_gal\n2013-03-01,10\n", []Visit{{CollectedAt: day(3, 1, UsualHour, 0), DateOnly: true, VolumeL: 45.4609, BrixPct: nan, Line: 2}}},
+		{"imperial gallons", "date,volume_imp_gal\n2013-03-01,10\n",
+			[]Visit{{CollectedAt: day(3, 1, UsualHour, 0), DateOnly: true, VolumeL: 45.4609, BrixPct: nan, Line: 2}}},
 		{"a sheet in French", "Date;Groupe;Entailles;Litres;Sucre;Remarques\r\n2013-03-01;nord;50;56,8;2,1;gel\xe9es\r\n", []Visit{
-			{Group: "nord", CollectedAt: day(3, 1, UsualHour, 0), DateOnly: true, Taps: 50, VolumeL: 56.8, BrixPct: 2.1, Note: "gelées", Line: 2},
+			{Group: "nord", CollectedAt: day(3, 1, UsualHour, 0), DateOnly: true, Taps: 50, VolumeL: 56.8, BrixPct: 2.1, Note: "gelées",
+				Line: 2},
 		}},
 		{"units in cells", "Jour,US Gallons,Sugar,Remarks\n2013-03-01,150 L,1.7%,fair\n2013-03-02,15 gal,\"1,7 °Brix\",\n2013-03-03,2 qt,,\n", []Visit{
 			{CollectedAt: day(3, 1, UsualHour, 0), DateOnly: true, VolumeL: 150, BrixPct: 1.7, Note: "fair", Line: 2},
 			{CollectedAt: day(3, 2, UsualHour, 0), DateOnly: true, VolumeL: 15 * 3.785411784, BrixPct: 1.7, Line: 3},
 			{CollectedAt: day(3, 3, UsualHour, 0), DateOnly: true, VolumeL: 0.5 * 3.785411784, BrixPct: nan, Line: 4},
 		}},
-		{"as little as there is", "date,volume_l\n2013-03-01,5\n", []Visit{{CollectedAt: day(3, 1, UsualHour, 0), DateOnly: true, VolumeL: 5, BrixPct: nan, Line: 2}}},
+		{"as little as there is", "date,volume_l\n2013-03-01,5\n",
+			[]Visit{{CollectedAt: day(3, 1, UsualHour, 0), DateOnly: true, VolumeL: 5, BrixPct: nan, Line: 2}}},
 	} {
 		got, err := ReadCSV(strings.NewReader(c.text), "log.csv", zone)
 		if diff := cmp.Diff(c.want, got, cmpopts.EquateNaNs()); diff != "" || err != nil {
@@ -74,30 +78,48 @@ func TestBrokenCSV(t *testing.T) {
 		{"empty", "", "log.csv: the file is empty; its first line must name the columns, such as date,collected_at,site,group,taps,volume_l,volume_gal,volume_imp_gal,brix,note,taps_event"},
 		{"no visits", head, "log.csv: no visits after the first line; add one row for each"},
 		{"no date", "taps,volume_l\n50,3\n", "log.csv:1: none of date, collected_at; the first line must name one of these columns"},
-		{"no volume", "date,taps\n2013-02-24,50\n", "log.csv:1: none of volume_l, volume_gal, volume_imp_gal; the first line must name one of these columns"},
+		{"no volume", "date,taps\n2013-02-24,50\n",
+			"log.csv:1: none of volume_l, volume_gal, volume_imp_gal; the first line must name one of these columns"},
 		{"two volumes", "date,volume_l,volume_gal\n2013-02-24,1,1\n", "log.csv:1: both volume_l and volume_gal; keep one of these columns"},
-		{"misspelt column", "date,volume_lt\n2013-02-24,1\n", `log.csv:1: volume_lt: no such column; did you mean "volume_l"? If it is something else, give it a name that is less alike`},
-		{"a day without its year", head + "Feb 24,50,1,\n", "log.csv:2: date: Feb 24: not a date; write year-month-day, such as 2013-02-24"},
-		{"a date of two meanings", head + "3/8/2025,50,1,\n", "log.csv:2: date: 3/8/2025: not a date; write year-month-day: 2025-03-08 or 2025-08-03"},
-		{"day that never comes", head + "2013-02-30,50,1,\n", "log.csv:2: date: 2013-02-30: not a date; write year-month-day, such as 2013-02-24"},
-		{"time for a date", head + "2013-02-24T16:30:00Z,50,1,\n", "log.csv:2: date: 2013-02-24T16:30:00Z: more than a date; call the column collected_at, or write year-month-day, such as 2013-02-24"},
-		{"local time", "collected_at,volume_l\n2013-02-24 16:30,1\n", "log.csv:2: collected_at: 2013-02-24 16:30: not a date; write it with its offset from UTC, such as 2013-02-24T16:30:00-05:00"},
+		{"misspelt column", "date,volume_lt\n2013-02-24,1\n",
+			`log.csv:1: volume_lt: no such column; did you mean "volume_l"? If it is something else, give it a name that is less alike`},
+		{"a day without its year", head + "Feb 24,50,1,\n",
+			"log.csv:2: date: Feb 24: not a date; write year-month-day, such as 2013-02-24"},
+		{"a date of two meanings", head + "3/8/2025,50,1,\n",
+			"log.csv:2: date: 3/8/2025: not a date; write year-month-day: 2025-03-08 or 2025-08-03"},
+		{"day that never comes", head + "2013-02-30,50,1,\n",
+			"log.csv:2: date: 2013-02-30: not a date; write year-month-day, such as 2013-02-24"},
+		{"time for a date", head + "2013-02-24T16:30:00Z,50,1,\n",
+			"log.csv:2: date: 2013-02-24T16:30:00Z: more than a date; call the column collected_at, or write year-month-day, such as 2013-02-24"},
+		{"local time", "collected_at,volume_l\n2013-02-24 16:30,1\n",
+			"log.csv:2: collected_at: 2013-02-24 16:30: not a date; write it with its offset from UTC, such as 2013-02-24T16:30:00-05:00"},
 		{"typing error in the year", head + "0213-02-24,50,1,\n", "log.csv:2: date: 0213-02-24: not a year of records; check the year"},
 		{"no day", head + ",50,1,\n", "log.csv:2: date: no date; write year-month-day, such as 2013-02-24"},
-		{"taps in parts", head + "2013-02-24,50.5,1,\n", "log.csv:2: taps: 50.5: not a number of taps; write how many taps were collected from, a whole number above zero, or nothing where it is not known"},
-		{"no taps", head + "2013-02-24,0,1,\n", "log.csv:2: taps: 0: not a number of taps; write how many taps were collected from, a whole number above zero, or nothing where it is not known"},
-		{"gallons of which country", head + "2013-02-24,50,30 gal,\n", `log.csv:2: volume_l: 30 gal: "gal" may be US or imperial; write 30 US gal, 30 imp gal or litres`},
-		{"another unit", head + "2013-02-24,50,30 kg,\n", `log.csv:2: volume_l: 30 kg: "kg" is not a unit of volume; write a volume such as 7.5 L or 2 gal`},
-		{"a guess", head + "2013-02-24,50,~60,\n", "log.csv:2: volume_l: ~60: more than a number; write 60, and in the note that it is a guess"},
-		{"a guess with a unit", head + "2013-02-24,50,about 60 L,2?\n", "log.csv:2: volume_l: about 60 L: more than a number; write 60 L, and in the note that it is a guess\nlog.csv:2: brix: 2?: more than a number; write 2, and in the note that it is a guess"},
-		{"gallons in the head", "date,Gallons\n2013-02-24,5\n", "log.csv:1: Gallons: US or imperial gallons?; call the column volume_gal for US gallons, volume_imp_gal for imperial ones"},
-		{"a volume without a unit", "date,Volume\n2013-02-24,5\n", "log.csv:1: Volume: in which unit?; call the column volume_l for litres, volume_gal for US gallons, volume_imp_gal for imperial ones"},
-		{"a workbook", "PK\x03\x04\x14\x00", "log.csv: that is a workbook and not a table in plain text; open it and save it as CSV, then bring that file in"},
-		{"short row", head + "2013-02-24,50\n", "log.csv:2: 2 columns where the first line names 4; put quotes round a text with commas in it"},
-		{"all at once", head + "2013-02-24,50,1,\nyesterday,x,much,-2\n2013-02-26,50,\"1,5\",\n", "log.csv:3: taps: x: not a number of taps; write how many taps were collected from, a whole number above zero, or nothing where it is not known\n" +
-			"log.csv:3: volume_l: much: not a number; write the number alone, or nothing where there is none\n" +
-			"log.csv:3: date: yesterday: not a date; write year-month-day, such as 2013-02-24\n" +
-			"log.csv:4: volume_l: 1,5: not a number; write numbers with a decimal point"},
+		{"taps in parts", head + "2013-02-24,50.5,1,\n",
+			"log.csv:2: taps: 50.5: not a number of taps; write how many taps were collected from, a whole number above zero, or nothing where it is not known"},
+		{"no taps", head + "2013-02-24,0,1,\n",
+			"log.csv:2: taps: 0: not a number of taps; write how many taps were collected from, a whole number above zero, or nothing where it is not known"},
+		{"gallons of which country", head + "2013-02-24,50,30 gal,\n",
+			`log.csv:2: volume_l: 30 gal: "gal" may be US or imperial; write 30 US gal, 30 imp gal or litres`},
+		{"another unit", head + "2013-02-24,50,30 kg,\n",
+			`log.csv:2: volume_l: 30 kg: "kg" is not a unit of volume; write a volume such as 7.5 L or 2 gal`},
+		{"a guess", head + "2013-02-24,50,~60,\n",
+			"log.csv:2: volume_l: ~60: more than a number; write 60, and in the note that it is a guess"},
+		{"a guess with a unit", head + "2013-02-24,50,about 60 L,2?\n",
+			"log.csv:2: volume_l: about 60 L: more than a number; write 60 L, and in the note that it is a guess\nlog.csv:2: brix: 2?: more than a number; write 2, and in the note that it is a guess"},
+		{"gallons in the head", "date,Gallons\n2013-02-24,5\n",
+			"log.csv:1: Gallons: US or imperial gallons?; call the column volume_gal for US gallons, volume_imp_gal for imperial ones"},
+		{"a volume without a unit", "date,Volume\n2013-02-24,5\n",
+			"log.csv:1: Volume: in which unit?; call the column volume_l for litres, volume_gal for US gallons, volume_imp_gal for imperial ones"},
+		{"a workbook", "PK\x03\x04\x14\x00",
+			"log.csv: that is a workbook and not a table in plain text; open it and save it as CSV, then bring that file in"},
+		{"short row", head + "2013-02-24,50\n",
+			"log.csv:2: 2 columns where the first line names 4; put quotes round a text with commas in it"},
+		{"all at once", head + "2013-02-24,50,1,\nyesterday,x,much,-2\n2013-02-26,50,\"1,5\",\n",
+			"log.csv:3: taps: x: not a number of taps; write how many taps were collected from, a whole number above zero, or nothing where it is not known\n" +
+				"log.csv:3: volume_l: much: not a number; write the number alone, or nothing where there is none\n" +
+				"log.csv:3: date: yesterday: not a date; write year-month-day, such as 2013-02-24\n" +
+				"log.csv:4: volume_l: 1,5: not a number; write numbers with a decimal point"},
 	} {
 		if _, err := ReadCSV(strings.NewReader(c.text), "log.csv", time.UTC); err == nil || err.Error() != c.want {
 			t.Errorf("%s:\n got %v\nwant %s", c.name, err, c.want)
@@ -255,9 +277,11 @@ func FuzzReadCSV(f *testing.F) {
 func TestNotesAreNoFormulas(t *testing.T) {
 	zone := newYork(t)
 	var visits []Visit
-	notes := []string{`=HYPERLINK("http://x.example","y")`, "+1", "-3 °C in the night", "@SUM(A1)", "\t=1", "'=1", "''=1", "'tis cold", "plain", ""}
+	notes := []string{`=HYPERLINK("http://x.example","y")`, "+1", "-3 °C in the night", "@SUM(A1)", "\t=1", "'=1", "''=1", "'tis cold",
+		"plain", ""}
 	for i, note := range notes {
-		visits = append(visits, Visit{CollectedAt: time.Date(2026, 3, 1+i, 0, 0, 0, 0, zone), DateOnly: true, Group: "g", VolumeL: 5, BrixPct: math.NaN(), Note: note})
+		visits = append(visits, Visit{CollectedAt: time.Date(2026, 3, 1+i, 0, 0, 0, 0, zone), DateOnly: true, Group: "g", VolumeL: 5,
+			BrixPct: math.NaN(), Note: note})
 	}
 	var file bytes.Buffer
 	if err := WriteCSV(&file, visits, zone); err != nil {
@@ -296,7 +320,8 @@ func TestColumnsThatAreNotRead(t *testing.T) {
 func TestResolveGroups(t *testing.T) {
 	at := time.Date(2026, 3, 20, 16, 0, 0, 0, time.UTC)
 	groups := []Group{{"south", "South slope"}, {"ridge", "Ridge"}}
-	visits := []Visit{{Group: "south slope", CollectedAt: at, Line: 2}, {Group: "RIDGE", CollectedAt: at, Line: 3}, {Group: "south", VolumeL: 9, CollectedAt: at, Line: 4}, {Group: "ridge", CollectedAt: at, Line: 7},
+	visits := []Visit{{Group: "south slope", CollectedAt: at, Line: 2}, {Group: "RIDGE", CollectedAt: at, Line: 3},
+		{Group: "south", VolumeL: 9, CollectedAt: at, Line: 4}, {Group: "ridge", CollectedAt: at, Line: 7},
 		{Group: "rigde", CollectedAt: at, Line: 5}, {CollectedAt: at, Line: 6}, {Site: "far", Group: "ridge", CollectedAt: at, Line: 8}}
 	doubts := ResolveGroups(visits, "hill", groups)
 	if visits[0].Group != "south" || visits[1].Group != "ridge" || visits[0].Site != "hill" {

@@ -109,7 +109,8 @@ func (e *HouseEntry) Check(now time.Time) error {
 	for _, f := range []struct {
 		what    string
 		x, most float64
-	}{{"sap", e.SapL, mostSapL}, {"syrup", e.SyrupL, mostSyrupL}, {"sugar", e.SugarKg, mostSyrupL}, {"wood", e.WoodCords, mostCords}, {"fire", e.Hours, mostHours}} {
+	}{{"sap", e.SapL, mostSapL}, {"syrup", e.SyrupL, mostSyrupL}, {"sugar", e.SugarKg, mostSyrupL}, {"wood", e.WoodCords, mostCords},
+		{"fire", e.Hours, mostHours}} {
 		if !math.IsNaN(f.x) && !(f.x >= 0 && f.x <= f.most) {
 			return fault("much", f.what)
 		}
@@ -183,8 +184,10 @@ func (e *HouseEntry) Like(o *HouseEntry) bool {
 	if (e.Sugar == nil) != (o.Sugar == nil) || e.Pan != o.Pan {
 		return false
 	}
-	if a, b := e.Sugar, o.Sugar; a != nil && !(same(a.LeftC, b.LeftC) && same(a.WaterC, b.WaterC) && same(a.HumidityPct, b.HumidityPct) && a.Outcome == b.Outcome) {
+	if a, b := e.Sugar, o.Sugar; a != nil &&
+		!(same(a.LeftC, b.LeftC) && same(a.WaterC, b.WaterC) && same(a.HumidityPct, b.HumidityPct) && a.Outcome == b.Outcome) {
 		return false
 	}
-	return e.Kind == o.Kind && same(e.SapL, o.SapL) && same(e.SyrupL, o.SyrupL) && same(e.SugarKg, o.SugarKg) && same(e.WoodCords, o.WoodCords) && same(e.Hours, o.Hours)
+	return e.Kind == o.Kind && same(e.SapL, o.SapL) && same(e.SyrupL, o.SyrupL) && same(e.SugarKg, o.SugarKg) &&
+		same(e.WoodCords, o.WoodCords) && same(e.Hours, o.Hours)
 }

@@ -10,7 +10,8 @@ import (
 	"thawline/forecast/table"
 )
 
-var houseColumns = []string{"at", "kind", "sap_l", "syrup_l", "sugar_kg", "wood_cords", "hours", "note", "pan", "left_c", "water_c", "humidity_pct", "outcome"}
+var houseColumns = []string{"at", "kind", "sap_l", "syrup_l", "sugar_kg", "wood_cords", "hours", "note", "pan", "left_c", "water_c",
+	"humidity_pct", "outcome"}
 
 // ReadHouse reads lines of the sugarhouse's book in the order of the file: at (RFC 3339,
 // a local time or a day), kind (boiled, sap_left, tipped_out, wood_left, syrup_left, stirred), and any of sap_l, syrup_l,
@@ -30,9 +31,11 @@ func ReadHouse(r io.Reader, name string, zone *time.Location, now time.Time) ([]
 	var out []HouseEntry
 	for row := range t.Rows() {
 		e := HouseEntry{Kind: HouseKind(row.Text("kind")), Note: plainText(row.Raw("note")),
-			SapL: row.Number("sap_l"), SyrupL: row.Number("syrup_l"), SugarKg: row.Number("sugar_kg"), WoodCords: row.Number("wood_cords"), Hours: row.Number("hours"), Pan: row.Text("pan")}
+			SapL: row.Number("sap_l"), SyrupL: row.Number("syrup_l"), SugarKg: row.Number("sugar_kg"),
+			WoodCords: row.Number("wood_cords"), Hours: row.Number("hours"), Pan: row.Text("pan")}
 		if e.Kind == Stirred {
-			e.Sugar = &SugarBatch{LeftC: row.Number("left_c"), WaterC: row.Number("water_c"), HumidityPct: row.Number("humidity_pct"), Outcome: row.Text("outcome")}
+			e.Sugar = &SugarBatch{LeftC: row.Number("left_c"), WaterC: row.Number("water_c"), HumidityPct: row.Number("humidity_pct"),
+				Outcome: row.Text("outcome")}
 		}
 		at, _, err := ParseMoment(row.Text("at"), zone)
 		if err != nil {
@@ -66,7 +69,8 @@ func WriteHouse(w io.Writer, book []HouseEntry, zone *time.Location) error {
 		if e.Sugar != nil {
 			sugar = *e.Sugar
 		}
-		if err := out.Write([]string{e.At.In(zone).Format(time.RFC3339), string(e.Kind), figure(e.SapL), figure(e.SyrupL), figure(e.SugarKg), figure(e.WoodCords), figure(e.Hours), NoFormula(e.Note), NoFormula(e.Pan),
+		if err := out.Write([]string{e.At.In(zone).Format(time.RFC3339), string(e.Kind), figure(e.SapL), figure(e.SyrupL),
+			figure(e.SugarKg), figure(e.WoodCords), figure(e.Hours), NoFormula(e.Note), NoFormula(e.Pan),
 			figure(sugar.LeftC), figure(sugar.WaterC), figure(sugar.HumidityPct), sugar.Outcome}); err != nil {
 			return fmt.Errorf("writing the sugarhouse's book: %w", err)
 		}

@@ -17,7 +17,8 @@ func TestHouseBookAsAFile(t *testing.T) {
 		{Kind: Boiled, At: now.Add(-48 * time.Hour), SapL: 220, SyrupL: 5.1, SugarKg: nan, WoodCords: 0.2, Hours: 6, Note: "hard wood"},
 		{Kind: WoodLeft, At: now.Add(-24 * time.Hour), SapL: nan, SyrupL: nan, SugarKg: nan, WoodCords: 0.4, Hours: nan},
 		{Kind: Boiled, At: now.Add(-20 * time.Hour), SapL: 90, SyrupL: nan, SugarKg: nan, WoodCords: nan, Hours: 3, Pan: "front"},
-		{Kind: Stirred, At: now.Add(-3 * time.Hour), SapL: nan, SyrupL: 4, SugarKg: 3.4, WoodCords: nan, Hours: nan, Sugar: &SugarBatch{123.2, 99.6, nan, "poured"}},
+		{Kind: Stirred, At: now.Add(-3 * time.Hour), SapL: nan, SyrupL: 4, SugarKg: 3.4, WoodCords: nan, Hours: nan,
+			Sugar: &SugarBatch{123.2, 99.6, nan, "poured"}},
 		{Kind: TippedOut, At: now.Add(-time.Hour), SapL: nan, SyrupL: nan, SugarKg: nan, WoodCords: nan, Hours: nan},
 	}
 	var out strings.Builder
@@ -38,7 +39,8 @@ func TestHouseBookAsAFile(t *testing.T) {
 	if err == nil {
 		t.Fatal("taken")
 	}
-	for _, want := range []string{"book.csv:2", "yesterday", "book.csv:3", "how much sap", "book.csv:4", "burnt", "book.csv:5", "a quarter", "book.csv:6", "book.csv:7", "left the fire"} {
+	for _, want := range []string{"book.csv:2", "yesterday", "book.csv:3", "how much sap", "book.csv:4", "burnt", "book.csv:5",
+		"a quarter", "book.csv:6", "book.csv:7", "left the fire"} {
 		if !strings.Contains(err.Error(), want) {
 			t.Errorf("no %q in %v", want, err)
 		}
@@ -53,8 +55,10 @@ func TestFaultsOfSugar(t *testing.T) {
 		batch *SugarBatch
 		want  string
 	}{
-		{nil, "left"}, {&SugarBatch{nan, 99, nan, "poured"}, "left"}, {&SugarBatch{123, nan, nan, "poured"}, "water"}, {&SugarBatch{123, 20, nan, "poured"}, "water"},
-		{&SugarBatch{100, 99, nan, "poured"}, "left"}, {&SugarBatch{150, 99, nan, "poured"}, "left"}, {&SugarBatch{123, 99, 120, "poured"}, "air"},
+		{nil, "left"}, {&SugarBatch{nan, 99, nan, "poured"}, "left"}, {&SugarBatch{123, nan, nan, "poured"}, "water"},
+		{&SugarBatch{123, 20, nan, "poured"}, "water"},
+		{&SugarBatch{100, 99, nan, "poured"}, "left"}, {&SugarBatch{150, 99, nan, "poured"}, "left"},
+		{&SugarBatch{123, 99, 120, "poured"}, "air"},
 		{&SugarBatch{123, 99, 40, "burnt"}, "outcome"}, {&SugarBatch{123, 99, nan, "lumps"}, ""},
 	} {
 		e := HouseEntry{Kind: Stirred, At: now, SapL: nan, SyrupL: nan, SugarKg: nan, WoodCords: nan, Hours: nan, Sugar: c.batch}

@@ -35,12 +35,20 @@ var remarkWords = []struct {
 	set   func(*Remarks)
 	words []string
 }{
-	{func(r *Remarks) { r.Ice = true }, []string{"ice", "icy", "frozen", "froze", "glace", "glacé", "glacés", "glacée", "glacées", "gelé", "gelés", "gelée", "gelées"}},
-	{func(r *Remarks) { r.Full = true }, []string{"full", "overflow", "overflowed", "overflowing", "ran over", "running over", "plein", "pleins", "pleine", "pleines", "débordé", "déborde"}},
-	{func(r *Remarks) { r.Emptied = true }, []string{"dumped", "dump", "emptied", "spilled", "spilt", "poured out", "thrown out", "jeté", "jetée", "jetées", "vidé", "vidée", "vidées", "renversé", "renversée", "renversées"}},
-	{func(r *Remarks) { r.NotChecked = true }, []string{"not checked", "did not check", "didn't check", "did not collect", "not collected", "pas vérifié", "pas vérifiée", "pas vérifiées", "non vérifié", "pas ramassé", "pas ramassée"}},
+	{func(r *Remarks) { r.Ice = true }, []string{"ice", "icy", "frozen", "froze", "glace", "glacé", "glacés", "glacée", "glacées",
+		"gelé", "gelés", "gelée", "gelées"}},
+	{func(r *Remarks) { r.Full = true },
+		[]string{"full", "overflow", "overflowed", "overflowing", "ran over", "running over", "plein", "pleins", "pleine", "pleines",
+			"débordé", "déborde"}},
+	{func(r *Remarks) { r.Emptied = true },
+		[]string{"dumped", "dump", "emptied", "spilled", "spilt", "poured out", "thrown out", "jeté", "jetée", "jetées", "vidé",
+			"vidée", "vidées", "renversé", "renversée", "renversées"}},
+	{func(r *Remarks) { r.NotChecked = true },
+		[]string{"not checked", "did not check", "didn't check", "did not collect", "not collected", "pas vérifié", "pas vérifiée",
+			"pas vérifiées", "non vérifié", "pas ramassé", "pas ramassée"}},
 	{func(r *Remarks) { r.AsExpected = true }, []string{NoteAsExpected, "comme prévu"}},
-	{func(r *Remarks) { r.StartUnknown = true }, []string{"start unknown", "unknown start", "no known start", "start not known", "start of the interval unknown", "début inconnu"}},
+	{func(r *Remarks) { r.StartUnknown = true },
+		[]string{"start unknown", "unknown start", "no known start", "start not known", "start of the interval unknown", "début inconnu"}},
 }
 
 // Remarks reads the note for the words of the trade, English or French.

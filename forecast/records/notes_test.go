@@ -53,7 +53,8 @@ func TestRemarksOfTapLogs(t *testing.T) {
 		}
 		for _, v := range visits {
 			r := v.Remarks()
-			for k, on := range map[string]bool{"ice": r.Ice, "full": r.Full, "emptied": r.Emptied, "not checked": r.NotChecked, "hour": v.CollectedAt.Hour() != UsualHour} {
+			for k, on := range map[string]bool{"ice": r.Ice, "full": r.Full, "emptied": r.Emptied, "not checked": r.NotChecked,
+				"hour": v.CollectedAt.Hour() != UsualHour} {
 				if on {
 					count[k]++
 				}

@@ -37,7 +37,8 @@ const (
 )
 
 // ObservationKinds are all of them.
-var ObservationKinds = []ObservationKind{Low, High, Dripping, NotDripping, Sweet, Off, Buds, Sign, HardlyAny, QuarterFull, HalfFull, ThreeQuarters, BrimFull}
+var ObservationKinds = []ObservationKind{Low, High, Dripping, NotDripping, Sweet, Off, Buds, Sign, HardlyAny, QuarterFull, HalfFull,
+	ThreeQuarters, BrimFull}
 
 // Levels are the kinds that say how full containers are, from hardly any to full.
 func Levels() []ObservationKind {
@@ -149,9 +150,11 @@ func (f *ObservationFault) Error() string {
 		if f.InF {
 			unit = "F"
 		}
-		return fmt.Sprintf("%.1f °C where the weather had %.1f: was it in °%s, which makes %.1f °C?", f.Of.TemperatureC, f.KnownC, unit, f.OtherC)
+		return fmt.Sprintf("%.1f °C where the weather had %.1f: was it in °%s, which makes %.1f °C?", f.Of.TemperatureC, f.KnownC, unit,
+			f.OtherC)
 	case "far":
-		return fmt.Sprintf("%.1f °C where the weather had %.1f: check the number, the day, and that no sun falls on the thermometer", f.Of.TemperatureC, f.KnownC)
+		return fmt.Sprintf("%.1f °C where the weather had %.1f: check the number, the day, and that no sun falls on the thermometer",
+			f.Of.TemperatureC, f.KnownC)
 	case "group":
 		return f.Of.Group + ": there is no such group"
 	case "sign":
@@ -205,7 +208,8 @@ func (o *Observation) Check(now time.Time, knownC float64) error {
 		fault.Kind = "buds"
 		return fault
 	}
-	if from, _, err := o.Kind.Window(o.Day, o.At.Location()); err != nil || from.After(now) || from.Year() < firstYear || o.At.Year() < firstYear || o.At.After(now.Add(time.Hour)) {
+	if from, _, err := o.Kind.Window(o.Day, o.At.Location()); err != nil || from.After(now) || from.Year() < firstYear ||
+		o.At.Year() < firstYear || o.At.After(now.Add(time.Hour)) {
 		fault.Kind = "moment"
 		return fault
 	}

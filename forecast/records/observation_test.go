@@ -16,7 +16,8 @@ func TestWhichNightIsMeant(t *testing.T) {
 		kind ObservationKind
 		at   string
 		want string
-	}{{Low, "2026-03-21 07:00", "2026-03-21"}, {Low, "2026-03-21 20:00", "2026-03-21"}, {Low, "2026-03-21 01:30", "2026-03-20"}, {High, "2026-03-21 07:00", "2026-03-20"}, {High, "2026-03-21 17:00", "2026-03-21"}} {
+	}{{Low, "2026-03-21 07:00", "2026-03-21"}, {Low, "2026-03-21 20:00", "2026-03-21"}, {Low, "2026-03-21 01:30", "2026-03-20"},
+		{High, "2026-03-21 07:00", "2026-03-20"}, {High, "2026-03-21 17:00", "2026-03-21"}} {
 		at, err := time.Parse("2006-01-02 15:04", c.at)
 		if err != nil {
 			t.Fatal(err)
@@ -37,8 +38,10 @@ func TestObservationsAreDoubted(t *testing.T) {
 		knownC float64
 		want   string
 	}{
-		{Low, 24, -4, "unit true -4.4"}, {Low, -20, -4, "unit false -4.0"}, {Low, -12, -4, ""}, {Low, -9, -4, ""}, {High, 27, 9, "far"}, {High, 41, 5, "unit true 5.0"},
-		{Low, 24, math.NaN(), ""}, {High, 75, 5, "figure"}, {Low, math.NaN(), -4, "figure"}, {"cloud", 1, 1, "kind"}, {Dripping, math.NaN(), -20, ""},
+		{Low, 24, -4, "unit true -4.4"}, {Low, -20, -4, "unit false -4.0"}, {Low, -12, -4, ""}, {Low, -9, -4, ""}, {High, 27, 9, "far"},
+		{High, 41, 5, "unit true 5.0"},
+		{Low, 24, math.NaN(), ""}, {High, 75, 5, "figure"}, {Low, math.NaN(), -4, "figure"}, {"cloud", 1, 1, "kind"},
+		{Dripping, math.NaN(), -20, ""},
 	} {
 		o := Observation{Kind: c.kind, TemperatureC: c.c}
 		o.Settle(now, time.UTC)
@@ -104,7 +107,8 @@ func TestLowsAndHighsOfReadings(t *testing.T) {
 			t.Errorf("%d comes back as another", i)
 		}
 	}
-	if _, err := ReadObservations(strings.NewReader("time,temperature_c\n2026-03-20 07:00,-4\n"), "one.csv", zone, begin.Add(72*time.Hour)); err == nil {
+	if _, err := ReadObservations(strings.NewReader("time,temperature_c\n2026-03-20 07:00,-4\n"), "one.csv", zone,
+		begin.Add(72*time.Hour)); err == nil {
 		t.Error("one reading is a night")
 	}
 }

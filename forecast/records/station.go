@@ -45,7 +45,8 @@ func FromReadings(readings []Reading, zone *time.Location, now time.Time) []Obse
 				}
 				d := days[string(kind)+day]
 				if d == nil {
-					d = &of{o: Observation{Kind: kind, Day: day, At: to, TemperatureC: r.TemperatureC}, hours: map[int64]bool{}, need: int(math.Ceil(coveredShare * to.Sub(from).Hours()))}
+					d = &of{o: Observation{Kind: kind, Day: day, At: to, TemperatureC: r.TemperatureC}, hours: map[int64]bool{},
+						need: int(math.Ceil(coveredShare * to.Sub(from).Hours()))}
 					days[string(kind)+day] = d
 				}
 				d.hours[r.At.Unix()/3600] = true
@@ -83,7 +84,9 @@ func AreObservations(head []byte) bool {
 // highs are taken. Errors call the file by name and tell everything that is wrong, with
 // line, column and remedy.
 func ReadObservations(r io.Reader, name string, zone *time.Location, now time.Time) ([]Observation, error) {
-	t, err := table.NewReader(r, name, append([]string{"temperature_f"}, observationColumns...), table.Names{"time": "at", "timestamp": "at", "date": "at", "quand": "at", "when": "at", "temp_c": "temperature_c", "temp_f": "temperature_f"})
+	t, err := table.NewReader(r, name, append([]string{"temperature_f"}, observationColumns...),
+		table.Names{"time": "at", "timestamp": "at", "date": "at", "quand": "at", "when": "at", "temp_c": "temperature_c",
+			"temp_f": "temperature_f"})
 	if err != nil {
 		return nil, err
 	}
@@ -105,7 +108,8 @@ func ReadObservations(r io.Reader, name string, zone *time.Location, now time.Ti
 			c = (row.Number("temperature_f") - 32) / 1.8
 		}
 		if t.Has("kind") {
-			o := Observation{Kind: ObservationKind(row.Text("kind")), At: at, Day: row.Text("day"), TemperatureC: c, Group: plainText(row.Text("group")), Sign: plainText(row.Text("sign"))}
+			o := Observation{Kind: ObservationKind(row.Text("kind")), At: at, Day: row.Text("day"), TemperatureC: c,
+				Group: plainText(row.Text("group")), Sign: plainText(row.Text("sign"))}
 			o.Settle(at, zone)
 			if err := o.Check(now, math.NaN()); err != nil {
 				row.Fail("kind", "not kept", err.Error())
@@ -141,7 +145,8 @@ func WriteObservations(w io.Writer, list []Observation, zone *time.Location) err
 		if !math.IsNaN(o.TemperatureC) {
 			temperature = number(o.TemperatureC)
 		}
-		if err := out.Write([]string{o.At.In(zone).Format(time.RFC3339), string(o.Kind), o.Day, temperature, NoFormula(o.Group), NoFormula(o.Sign)}); err != nil {
+		if err := out.Write([]string{o.At.In(zone).Format(time.RFC3339), string(o.Kind), o.Day, temperature, NoFormula(o.Group),
+			NoFormula(o.Sign)}); err != nil {
 			return fmt.Errorf("writing observations: %w", err)
 		}
 	}

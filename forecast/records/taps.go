@@ -124,7 +124,8 @@ func tapEvent(row table.Row, when string, zone *time.Location) (TapEvent, bool) 
 	if text == "" {
 		return TapEvent{}, false
 	}
-	e := TapEvent{Site: plainText(row.Text("site")), Group: plainText(row.Text("group")), Kind: tapWords[strings.ToLower(text)], Line: row.Line}
+	e := TapEvent{Site: plainText(row.Text("site")), Group: plainText(row.Text("group")), Kind: tapWords[strings.ToLower(text)],
+		Line: row.Line}
 	if e.Kind == "" {
 		row.Fail("taps_event", text+": nothing that is done to taps", "write tapped or pulled, or nothing for a visit")
 	}

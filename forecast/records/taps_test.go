@@ -27,18 +27,19 @@ func TestCheckTap(t *testing.T) {
 		at    time.Time
 		group string
 	}{
-		"by name":            {e: TapEvent{Group: "North  Side", Kind: Pulled, On: now}, at: now, group: "north"},
-		"of another name":    {e: TapEvent{Group: "norht", Kind: Pulled, On: now}, fault: UnknownGroup, near: "north"},
-		"of no name":         {e: TapEvent{Kind: Pulled, On: now}, fault: NoGroup},
-		"tomorrow":           {e: on(Pulled, 9), fault: Future},
-		"tapped tomorrow":    {e: on(Tapped, 9), fault: Future},
-		"in an hour":         {e: TapEvent{Group: "south", Kind: Pulled, On: now.Add(time.Hour)}, fault: Future},
-		"today":              {e: on(Pulled, 8), at: now, group: "north"},
-		"yesterday":          {e: on(Pulled, 7), at: time.Date(2026, 4, 7, UsualHour, 0, 0, 0, zone), group: "north"},
-		"tapped the day":     {e: on(Tapped, 7), at: time.Date(2026, 4, 7, 0, 0, 0, 0, zone), group: "north"},
-		"tapped today":       {e: on(Tapped, 8), at: time.Date(2026, 4, 8, 0, 0, 0, 0, zone), group: "north"},
-		"of the only group":  {e: TapEvent{Kind: Pulled, On: now}, at: now, group: "south"},
-		"a year ago, by day": {e: TapEvent{Group: "south", Kind: Pulled, On: now.AddDate(-1, 0, 0)}, at: now.AddDate(-1, 0, 0), group: "south"},
+		"by name":           {e: TapEvent{Group: "North  Side", Kind: Pulled, On: now}, at: now, group: "north"},
+		"of another name":   {e: TapEvent{Group: "norht", Kind: Pulled, On: now}, fault: UnknownGroup, near: "north"},
+		"of no name":        {e: TapEvent{Kind: Pulled, On: now}, fault: NoGroup},
+		"tomorrow":          {e: on(Pulled, 9), fault: Future},
+		"tapped tomorrow":   {e: on(Tapped, 9), fault: Future},
+		"in an hour":        {e: TapEvent{Group: "south", Kind: Pulled, On: now.Add(time.Hour)}, fault: Future},
+		"today":             {e: on(Pulled, 8), at: now, group: "north"},
+		"yesterday":         {e: on(Pulled, 7), at: time.Date(2026, 4, 7, UsualHour, 0, 0, 0, zone), group: "north"},
+		"tapped the day":    {e: on(Tapped, 7), at: time.Date(2026, 4, 7, 0, 0, 0, 0, zone), group: "north"},
+		"tapped today":      {e: on(Tapped, 8), at: time.Date(2026, 4, 8, 0, 0, 0, 0, zone), group: "north"},
+		"of the only group": {e: TapEvent{Kind: Pulled, On: now}, at: now, group: "south"},
+		"a year ago, by day": {e: TapEvent{Group: "south", Kind: Pulled, On: now.AddDate(-1, 0, 0)}, at: now.AddDate(-1, 0, 0),
+			group: "south"},
 	} {
 		known := groups
 		if name == "of the only group" {
@@ -67,7 +68,8 @@ func TestStanding(t *testing.T) {
 		kind TapKind
 		day  int
 		same bool
-	}{{Pulled, 6, true}, {Pulled, 5, true}, {Pulled, 4, false}, {Tapped, 6, false}, {Pulled, 10, false}, {Tapped, 9, true}, {Tapped, 10, false}} {
+	}{{Pulled, 6, true}, {Pulled, 5, true}, {Pulled, 4, false}, {Tapped, 6, false}, {Pulled, 10, false}, {Tapped, 9, true},
+		{Tapped, 10, false}} {
 		e := TapEvent{Kind: c.kind, On: day(c.day)}
 		if e.SaysNothingNew(events) != c.same {
 			t.Errorf("%s on day %d", c.kind, c.day)
@@ -79,8 +81,10 @@ func TestStanding(t *testing.T) {
 // it the file is as it was.
 func TestNotebookWithTaps(t *testing.T) {
 	zone := newYork(t)
-	n, err := ReadNotebook(strings.NewReader("date,group,volume_l,taps_event\n2026-03-01,north,,tapped\n2026-03-05,north,40,\n2026-04-08,north,,Désentaillé\n"), "log.csv", zone)
-	if err != nil || len(n.Visits) != 1 || len(n.Taps) != 2 || n.Taps[0].Kind != Tapped || n.Taps[1].Kind != Pulled || n.Taps[1].Line != 4 || n.Taps[0].On.Hour() != 0 || n.Taps[1].On.Hour() != UsualHour || len(n.NotRead) > 0 {
+	n, err := ReadNotebook(strings.NewReader(
+		"date,group,volume_l,taps_event\n2026-03-01,north,,tapped\n2026-03-05,north,40,\n2026-04-08,north,,Désentaillé\n"), "log.csv", zone)
+	if err != nil || len(n.Visits) != 1 || len(n.Taps) != 2 || n.Taps[0].Kind != Tapped || n.Taps[1].Kind != Pulled ||
+		n.Taps[1].Line != 4 || n.Taps[0].On.Hour() != 0 || n.Taps[1].On.Hour() != UsualHour || len(n.NotRead) > 0 {
 		t.Fatalf("%v %+v", err, n)
 	}
 	n.Taps = append(n.Taps, TapEvent{Site: "hill", Group: "=north", Kind: Pulled, On: time.Date(2026, 4, 9, 14, 30, 0, 5e6, zone)})

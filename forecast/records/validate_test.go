@@ -30,8 +30,10 @@ func TestValidate(t *testing.T) {
 		kinds   []Kind
 		refused int
 	}{
-		{"too much of everything", Visit{CollectedAt: now.AddDate(1, 0, 0), VolumeL: 5000, BrixPct: 11}, []Kind{Future, TooMuch, TooSweet}, 3},
-		{"the most that is taken", Visit{CollectedAt: now.Add(time.Hour), VolumeL: 900, BrixPct: 10, Note: "full"}, []Kind{ALittleMore, Full}, 0},
+		{"too much of everything", Visit{CollectedAt: now.AddDate(1, 0, 0), VolumeL: 5000, BrixPct: 11},
+			[]Kind{Future, TooMuch, TooSweet}, 3},
+		{"the most that is taken", Visit{CollectedAt: now.Add(time.Hour), VolumeL: 900, BrixPct: 10, Note: "full"},
+			[]Kind{ALittleMore, Full}, 0},
 		{"nothing odd", Visit{CollectedAt: now, VolumeL: 630, BrixPct: nan}, nil, 0},
 		{"later than clocks err", Visit{CollectedAt: now.Add(61 * time.Minute), VolumeL: 1}, []Kind{Future}, 1},
 		{"today, of which the hour is not known", Visit{CollectedAt: day(0), DateOnly: true, VolumeL: 1}, nil, 0},
@@ -56,7 +58,8 @@ func TestValidate(t *testing.T) {
 			}
 		}
 	}
-	if kinds, _ := kindsOf(Validate([]Visit{{CollectedAt: now, VolumeL: 3601}}, now, func(*Visit) Capacity { return Capacity{Taps: 60} })); !cmp.Equal(kinds, []Kind{TooMuchATap}) {
+	if kinds, _ := kindsOf(Validate([]Visit{{CollectedAt: now, VolumeL: 3601}}, now,
+		func(*Visit) Capacity { return Capacity{Taps: 60} })); !cmp.Equal(kinds, []Kind{TooMuchATap}) {
 		t.Errorf("%v", kinds)
 	}
 }
@@ -72,8 +75,10 @@ func TestAgainAndLoads(t *testing.T) {
 		day         bool
 		again, load bool
 	}{
-		{0, 80, false, true, true}, {10, 80.04, false, true, true}, {-10, 80, false, true, true}, {10.1, 80, false, false, true}, {120, 40, false, false, true}, {120.1, 40, false, false, false},
-		{-120, 40, false, false, true}, {30, 0, false, false, false}, {5, 79.9, false, false, true}, {0, 80, true, true, false}, {0, 40, true, false, false}, {24 * 60, 80, true, false, false},
+		{0, 80, false, true, true}, {10, 80.04, false, true, true}, {-10, 80, false, true, true}, {10.1, 80, false, false, true},
+		{120, 40, false, false, true}, {120.1, 40, false, false, false},
+		{-120, 40, false, false, true}, {30, 0, false, false, false}, {5, 79.9, false, false, true}, {0, 80, true, true, false},
+		{0, 40, true, false, false}, {24 * 60, 80, true, false, false},
 		{5, nan, false, false, false},
 	} {
 		v := Visit{CollectedAt: at.Add(time.Duration(c.minutes * float64(time.Minute))), VolumeL: c.litres, DateOnly: c.day}
@@ -96,10 +101,12 @@ func TestJoinLoads(t *testing.T) {
 	visit := func(minutes, taps int, litres, brix float64, note string) Visit {
 		return Visit{CollectedAt: at.Add(time.Duration(minutes) * time.Minute), Taps: taps, VolumeL: litres, BrixPct: brix, Note: note}
 	}
-	visits := []Visit{visit(0, 60, 80, 2, "ice"), visit(50, 60, 40, 3.5, ""), visit(160, 60, 20, nan, "full"), visit(300, 60, 5, nan, ""), visit(310, 60, 0, nan, ""),
+	visits := []Visit{visit(0, 60, 80, 2, "ice"), visit(50, 60, 40, 3.5, ""), visit(160, 60, 20, nan, "full"),
+		visit(300, 60, 5, nan, ""), visit(310, 60, 0, nan, ""),
 		visit(600, 30, 9, nan, ""), visit(630, 30, 9, 2, ""), visit(900, 0, nan, nan, "not checked"), visit(905, 60, 7, nan, "")}
 	got := JoinLoads(visits, 60)
-	want := []Visit{visit(160, 60, 140, 2.5, "ice, full"), visit(300, 60, 5, nan, ""), visit(310, 60, 0, nan, ""), visit(630, 60, 18, 2, ""), visit(900, 0, nan, nan, "not checked"), visit(905, 60, 7, nan, "")}
+	want := []Visit{visit(160, 60, 140, 2.5, "ice, full"), visit(300, 60, 5, nan, ""), visit(310, 60, 0, nan, ""),
+		visit(630, 60, 18, 2, ""), visit(900, 0, nan, nan, "not checked"), visit(905, 60, 7, nan, "")}
 	if d := cmp.Diff(want, got, sameVisits); d != "" {
 		t.Error(d)
 	}

@@ -31,7 +31,8 @@ var (
 	weekdayWords = words(`sun sunday dim dimanche,mon monday lun lundi,tue tues tuesday mar mardi,wed wednesday mer mercredi,`+
 		`thu thur thurs thursday jeu jeudi,fri friday ven vendredi,sat saturday sam samedi`, 0)
 	dayWords    = map[string]int{"today": 0, "aujourd'hui": 0, "tomorrow": 1, "demain": 1, "yesterday": -1, "hier": -1, "avant-hier": -2}
-	silentWords = map[string]bool{"at": true, "on": true, "the": true, "of": true, "a": true, "le": true, "de": true, "du": true, "vers": true, "around": true}
+	silentWords = map[string]bool{"at": true, "on": true, "the": true, "of": true, "a": true, "le": true, "de": true, "du": true,
+		"vers": true, "around": true}
 
 	clockWords   = regexp.MustCompile(`(?:^|\s)(?:(\d{1,2})(?:[:.](\d{2}))?\s*([ap])\.?m\.?|(\d{1,2})\s*h(?:\s*(\d{2}))?|(\d{1,2}):(\d{2})|(noon|midi|midnight|minuit))(?:\s|$)`)
 	ordinalWord  = regexp.MustCompile(`^(\d{1,2})(?:st|nd|rd|th|er|e)?$`)

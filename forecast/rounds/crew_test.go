@@ -28,7 +28,8 @@ func againstNaive(t *testing.T, cases, groups, helpers int, share float64) {
 				seed, groups, helpers, plan.CostL, plan.LateHours, best, best/cost)
 		}
 		if whole(&plan) && share == 0.01 && best > cost+1e-3 {
-			t.Errorf("seed %d, %d groups, %d helpers: the plan costs %.2f, yet no sequence less than %.2f", seed, groups, helpers, cost, best)
+			t.Errorf("seed %d, %d groups, %d helpers: the plan costs %.2f, yet no sequence less than %.2f", seed, groups, helpers, cost,
+				best)
 		}
 		if plan.Proven {
 			proven++
@@ -38,7 +39,8 @@ func againstNaive(t *testing.T, cases, groups, helpers int, share float64) {
 		}
 		rounds += len(plan.Rounds)
 	}
-	t.Logf("%d groups, %d helpers: %d bushes, %d proven, %d beyond the accepted risk, %.1f rounds", groups, helpers, cases, proven, late, float64(rounds)/float64(cases))
+	t.Logf("%d groups, %d helpers: %d bushes, %d proven, %d beyond the accepted risk, %.1f rounds", groups, helpers, cases, proven,
+		late, float64(rounds)/float64(cases))
 }
 
 // whole says whether no group was split.
@@ -60,13 +62,15 @@ func holds(t *testing.T, req *PlanRequest, plan *Plan) {
 		return slices.ContainsFunc(spans, func(s Span) bool { return !r.Start.Before(s.From) && !r.End.After(s.To) })
 	}
 	for _, pin := range req.Pins {
-		k := slices.IndexFunc(plan.Rounds, func(r Round) bool { return r.Pinned && r.Start.Equal(pin.Start) && slices.Equal(r.Who, pin.Who) })
+		k := slices.IndexFunc(plan.Rounds,
+			func(r Round) bool { return r.Pinned && r.Start.Equal(pin.Start) && slices.Equal(r.Who, pin.Who) })
 		if k < 0 {
 			t.Errorf("no round of %v at %s", pin.Who, pin.Start)
 			continue
 		}
 		for _, id := range pin.Groups {
-			if !slices.ContainsFunc(plan.Rounds[k].Groups, func(g GroupLoad) bool { return g.Group == id && g.Share > 1-1e-9 && g.Why == WhyPinned }) {
+			if !slices.ContainsFunc(plan.Rounds[k].Groups,
+				func(g GroupLoad) bool { return g.Group == id && g.Share > 1-1e-9 && g.Why == WhyPinned }) {
 				t.Errorf("%v go at %s, but not to all of %s: %+v", pin.Who, pin.Start, id, plan.Rounds[k])
 			}
 		}

@@ -212,8 +212,9 @@ func (e *exact) choose(l *label, o *outing) (leastL float64) {
 		} else {
 			c := e.at(a, i, o.start)
 			sap := one.share * c.sapL
-			*x = choice{can: true, costL: one.share*c.price + one.walkL, restL: e.restAt(a, o.start, o.start+1), stayL: e.restAt(a, i, o.start),
-				sapL: sap, takesMin: one.takes(people)}
+			*x = choice{can: true, costL: one.share*c.price + one.walkL, restL: e.restAt(a, o.start, o.start+1),
+				stayL: e.restAt(a, i, o.start),
+				sapL:  sap, takesMin: one.takes(people)}
 			x.moreL = max(x.costL+e.carriage(a, o.start, sap)+x.restL-x.stayL, 0)
 		}
 		leastL += x.stayL

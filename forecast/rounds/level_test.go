@@ -9,7 +9,8 @@ import (
 func TestGaveUndoesHeld(t *testing.T) {
 	for _, f := range []Fill{{Taps: 50, ContainerL: 7.5}, {Taps: 1, ContainerL: 15}, {Taps: 40, TankL: 900}, {Taps: 3}} {
 		for perTap := 0.0; perTap < 13; perTap += 0.5 {
-			if got, want := f.Gave(f.Held(perTap)), perTap*float64(f.Taps); math.Abs(got-want) > 1e-9 && f.Held(perTap) < 7.4*float64(f.Taps) {
+			if got, want := f.Gave(f.Held(perTap)), perTap*float64(f.Taps); math.Abs(got-want) > 1e-9 &&
+				f.Held(perTap) < 7.4*float64(f.Taps) {
 				t.Errorf("%+v: %.2f L hang, of %.2f given, not of %.2f", f, f.Held(perTap), want, got)
 			}
 		}

@@ -131,7 +131,8 @@ func (p *problem) splitGroups() {
 		first := len(p.parts)
 		for range n {
 			share := 1 / float64(n)
-			one := part{group: g, first: first, share: share, minutes: l.Minutes * share, walkL: p.costs.WalkWorthL * float64(l.Taps) * share, tank: l.TankL > 0}
+			one := part{group: g, first: first, share: share, minutes: l.Minutes * share,
+				walkL: p.costs.WalkWorthL * float64(l.Taps) * share, tank: l.TankL > 0}
 			p.parts = append(p.parts, one)
 		}
 	}

@@ -31,7 +31,8 @@ type desk struct {
 }
 
 func newDesk(p *problem) *desk {
-	return &desk{end: len(p.starts), last: make([]int, len(p.parts)), busy: make([]int, len(p.helpers)), pinned: make([]bool, len(p.helpers))}
+	return &desk{end: len(p.starts), last: make([]int, len(p.parts)), busy: make([]int, len(p.helpers)),
+		pinned: make([]bool, len(p.helpers))}
 }
 
 // cost is what is minimised: risk beyond the accepted one, then loss, trips and

@@ -67,7 +67,8 @@ func TestCoarseWeatherGivesAsMuch(t *testing.T) {
 	}{
 		{"lows and highs", days.Hourly(hillPlace), 0.97, 1.03},
 		{"no sunshine", without(weather.ShortwaveWM2), 0.95, 1.05},
-		{"temperature alone", without(weather.ShortwaveWM2, weather.DewPointC, weather.RelativeHumidityPct, weather.WindSpeedMS), 0.92, 1.08},
+		{"temperature alone", without(weather.ShortwaveWM2, weather.DewPointC, weather.RelativeHumidityPct, weather.WindSpeedMS), 0.92,
+			1.08},
 	} {
 		l, n := seasonOf(t, c.s)
 		t.Logf("%s: %.1f L on %d days, by all that was measured %.1f on %d: %+.1f %%", c.name, l, n, litres, runs, 100*(l/litres-1))

@@ -53,7 +53,8 @@ const (
 
 // springsSeen are the years of which the buds of a species, and of the others of a list,
 // were seen, and the winters before them that are known until June.
-func springsSeen(species string, seen []BudYear, d *weather.Daily, latitudeDeg float64) (own []BudYear, bySpecies map[string][]BudYear, winters map[int]winter, err error) {
+func springsSeen(species string, seen []BudYear, d *weather.Daily, latitudeDeg float64) (own []BudYear, bySpecies map[string][]BudYear,
+	winters map[int]winter, err error) {
 	species = strings.ToLower(strings.TrimSpace(species))
 	winters, bySpecies = map[int]winter{}, map[string][]BudYear{}
 	days := daysOfWinter(latitudeDeg)
@@ -69,7 +70,8 @@ func springsSeen(species string, seen []BudYear, d *weather.Daily, latitudeDeg f
 		}
 	}
 	if own = bySpecies[species]; len(own) < fewestBudYears {
-		return nil, nil, nil, fmt.Errorf("%d years of %s have both a bud date and temperatures from November on, and at least %d are needed; give longer files, or check the spelling of the species",
+		return nil, nil, nil, fmt.Errorf(
+			"%d years of %s have both a bud date and temperatures from November on, and at least %d are needed; give longer files, or check the spelling of the species",
 			len(own), species, fewestBudYears)
 	}
 	return own, bySpecies, winters, nil
@@ -180,7 +182,8 @@ func (b *Buds) Opening(year int, courses []weather.Daily) (Opening, error) {
 	for i := range courses {
 		w := winterBefore(year, &courses[i], days)
 		if w.reach < shortestDays {
-			return Opening{}, fmt.Errorf("the temperatures of the winter before the spring of %d end or have a gap after day %d of the year; they must run from 1 November to June", year, w.reach-firstOfYear)
+			return Opening{}, fmt.Errorf(
+				"the temperatures of the winter before the spring of %d end or have a gap after day %d of the year; they must run from 1 November to June", year, w.reach-firstOfYear)
 		}
 		progress := way.run(&w)
 		early, late := dayOf(progress, b.Level*math.Exp(-b.levelLogSD)), dayOf(progress, b.Level*math.Exp(b.levelLogSD))

@@ -47,7 +47,8 @@ func ReadBuds(r io.Reader, name string) ([]BudYear, error) {
 		}
 		key := fmt.Sprint(year, species)
 		if before, twice := seen[key]; twice {
-			row.Fail("year", fmt.Sprintf("%g and %s again, as in line %d", year, species, before), "leave one of them out, or write their mean")
+			row.Fail("year", fmt.Sprintf("%g and %s again, as in line %d", year, species, before),
+				"leave one of them out, or write their mean")
 			continue
 		}
 		seen[key] = row.Line

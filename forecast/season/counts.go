@@ -26,7 +26,8 @@ const (
 // few steps around them where it leaves a range; none was searched for freely.
 func counts() []count {
 	var all []count
-	for _, from := range []int{60, 70, 79, 91} { // 1 to 31 March: sugar maple buds answer from about day 79 (leaf-out notes of Hubbard Brook)
+	for _, from := range []int{60, 70, 79,
+		91} { // 1 to 31 March: sugar maple buds answer from about day 79 (leaf-out notes of Hubbard Brook)
 		for _, base := range []float64{0, 2, 4} { // 4 °C: Richardson et al. 2006, from memory
 			// A chilling day lowers the heat needed by up to 1.6 %: the slope of
 			// F = a + b exp(c chill) near the 130 days of this winter (Cannell and
@@ -46,7 +47,8 @@ func counts() []count {
 	for _, power := range []float64{5, 7, 9} { // photothermal units (Masle et al. 1989; Blümel and Chmielewski 2012; from memory)
 		all = append(all, daylight(power))
 	}
-	for _, chill := range []float64{20, 30, 40} { // units of the triangle below (Hänninen 1990, from memory), as many as this winter gives by February
+	for _, chill := range []float64{20, 30,
+		40} { // units of the triangle below (Hänninen 1990, from memory), as many as this winter gives by February
 		all = append(all, sequential(chill))
 		all = append(all, parallel(chill))
 	}
@@ -85,7 +87,8 @@ func easedHeat(from int, base, ease float64) count {
 
 func easedFromDecember(threshold, ease float64) count {
 	return count{
-		name:   fmt.Sprintf("degree days above and chilling days below %g °C from 1 December, %.1f %% less a chilling day", threshold, 100*ease),
+		name: fmt.Sprintf("degree days above and chilling days below %g °C from 1 December, %.1f %% less a chilling day", threshold,
+			100*ease),
 		family: heatChillFamily,
 		progress: func(w *winter, out []float64) {
 			sum, chilled := 0.0, 0

@@ -59,7 +59,8 @@ func TestSignsEarnTheirSay(t *testing.T) {
 	}
 	t.Logf("the error of the end falls by %.0f %%, by 15 %% and more in %d of %d draws; five false signs move it by %.2f days in the mean, by less than half a day in %d", 100*(1-math.Sqrt(after/before)), cut, draws, moved, most)
 	if math.Sqrt(after/before) > 0.85 || cut < draws*7/10 || moved > 0.5 || most < draws*8/10 {
-		t.Errorf("cut to %.2f, in %d of %d by 15 %%; false ones %.2f days, in %d below half a day", math.Sqrt(after/before), cut, draws, moved, most)
+		t.Errorf("cut to %.2f, in %d of %d by 15 %%; false ones %.2f days, in %d below half a day", math.Sqrt(after/before), cut, draws,
+			moved, most)
 	}
 }
 
@@ -68,7 +69,8 @@ func TestSignsEarnTheirSay(t *testing.T) {
 func TestSignsOfFewSpringsMoveNothing(t *testing.T) {
 	true3 := []SignYear{{"Frogs", 2020, 60, 55, 90, 88}, {"frogs", 2021, 70, 66, 100, 90}, {"FROGS", 2022, 65, 61, 95, 89}}
 	leads := LearnSigns(true3)
-	if len(leads) != 1 || leads[0].Years != 3 || leads[0].Sign != "FROGS" || math.Abs(leads[0].BeforeEndDays-30) > 0.1 || leads[0].Moves(80, 90) != 0 {
+	if len(leads) != 1 || leads[0].Years != 3 || leads[0].Sign != "FROGS" || math.Abs(leads[0].BeforeEndDays-30) > 0.1 ||
+		leads[0].Moves(80, 90) != 0 {
 		t.Errorf("three springs: %+v", leads)
 	}
 	if !(leads[0].BeforeEndSDDays > 3) {

@@ -16,5 +16,6 @@ const (
 // SugarMaple is what is known of sugar maple at a latitude, at a place of which no bud was
 // ever noted.
 func SugarMaple(latitudeDeg float64) *Buds {
-	return &Buds{Species: "sugar maple", LatitudeDeg: latitudeDeg, Level: sugarMapleLevel, levelLogSD: budPlaceLogSD, yearSDDays: budYearSDDays}
+	return &Buds{Species: "sugar maple", LatitudeDeg: latitudeDeg, Level: sugarMapleLevel, levelLogSD: budPlaceLogSD,
+		yearSDDays: budYearSDDays}
 }

@@ -124,7 +124,8 @@ func (t *Reader) names(header, known []string) {
 			continue
 		}
 		if near := units.Nearest(name, known); near != "" && !slices.Contains(names, near) {
-			t.Fail(1, name, "no such column", fmt.Sprintf("did you mean %q? If it is something else, give it a name that is less alike", near))
+			t.Fail(1, name, "no such column",
+				fmt.Sprintf("did you mean %q? If it is something else, give it a name that is less alike", near))
 			t.columns[near] = i // so that it is not missed as well
 		} else {
 			t.ignored = append(t.ignored, t.written[i])
@@ -185,7 +186,8 @@ func (t *Reader) Rows() iter.Seq[Row] {
 			switch {
 			case len(strings.TrimSpace(strings.Join(cells, ""))) == 0:
 			case len(cells) != t.width:
-				t.add(fmt.Sprintf("%s:%d: %d columns where the first line names %d; put quotes round a text with %s in it", t.name, line, len(cells), t.width, t.parted))
+				t.add(fmt.Sprintf("%s:%d: %d columns where the first line names %d; put quotes round a text with %s in it", t.name,
+					line, len(cells), t.width, t.parted))
 			default:
 				if !yield(Row{line, t, cells}) {
 					return
@@ -325,7 +327,8 @@ func (t *Reader) broken(err error) error {
 		return fmt.Errorf(`%s: %w: a quote (") may be left open; close it`, t.name, err)
 	}
 	if errors.As(err, &e) {
-		return fmt.Errorf(`%s:%d: a quote (") is left open or stands amid a text; close it, or double a quote that is part of the text`, t.name, e.StartLine)
+		return fmt.Errorf(`%s:%d: a quote (") is left open or stands amid a text; close it, or double a quote that is part of the text`,
+			t.name, e.StartLine)
 	}
 	return fmt.Errorf("reading %s: %w", t.name, err)
 }

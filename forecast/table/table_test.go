@@ -98,17 +98,27 @@ func TestDecimalCommas(t *testing.T) {
 func TestBrokenTables(t *testing.T) {
 	for _, c := range []struct{ name, text, want string }{
 		{"empty", "", "log.csv: the file is empty; its first line must name the columns, such as date,volume_l,note"},
-		{"misspelt column", "date,volum_l\n2013-02-24,1\n", `log.csv:1: volum_l: no such column; did you mean "volume_l"? If it is something else, give it a name that is less alike`},
+		{"misspelt column", "date,volum_l\n2013-02-24,1\n",
+			`log.csv:1: volum_l: no such column; did you mean "volume_l"? If it is something else, give it a name that is less alike`},
 		{"column twice", "date,Date\n1,2\n", "log.csv:1: date: the column is there twice; keep one of them"},
-		{"short row", "date,volume_l,note\n2013-02-24,1\n", "log.csv:2: 2 columns where the first line names 3; put quotes round a text with commas in it"},
-		{"long row", "date,volume_l,note\n2013-02-24,1,ice, much\n", "log.csv:2: 4 columns where the first line names 3; put quotes round a text with commas in it"},
-		{"open quote", "date,volume_l,note\n2013-02-24,1,\"ice\n", `log.csv:2: a quote (") is left open or stands amid a text; close it, or double a quote that is part of the text`},
-		{"quote in the header", "da\"te,volume_l\n", `log.csv:1: a quote (") is left open or stands amid a text; close it, or double a quote that is part of the text`},
-		{"words for a number", "date,volume_l\n2013-02-24,much\n", "log.csv:2: volume_l: much: not a number; write the number alone, or nothing where there is none"},
-		{"not a number", "date,volume_l\n2013-02-24,NaN\n", "log.csv:2: volume_l: NaN: not a number; write the number alone, or nothing where there is none"},
-		{"decimal comma", "date,volume_l\n2013-02-24,\"56,8\"\n", "log.csv:2: volume_l: 56,8: not a number; write numbers with a decimal point"},
-		{"line after a long note", "date,volume_l,note\n2013-02-24,1,\"two\nlines\"\n2013-02-25,x,\n", "log.csv:4: volume_l: x: not a number; write the number alone, or nothing where there is none"},
-		{"everything", "date,volume_l\n" + strings.Repeat("2013-02-24,x\n", 53), strings.TrimSuffix(repeated(), "\n") + "\nlog.csv: and more; put these right first"},
+		{"short row", "date,volume_l,note\n2013-02-24,1\n",
+			"log.csv:2: 2 columns where the first line names 3; put quotes round a text with commas in it"},
+		{"long row", "date,volume_l,note\n2013-02-24,1,ice, much\n",
+			"log.csv:2: 4 columns where the first line names 3; put quotes round a text with commas in it"},
+		{"open quote", "date,volume_l,note\n2013-02-24,1,\"ice\n",
+			`log.csv:2: a quote (") is left open or stands amid a text; close it, or double a quote that is part of the text`},
+		{"quote in the header", "da\"te,volume_l\n",
+			`log.csv:1: a quote (") is left open or stands amid a text; close it, or double a quote that is part of the text`},
+		{"words for a number", "date,volume_l\n2013-02-24,much\n",
+			"log.csv:2: volume_l: much: not a number; write the number alone, or nothing where there is none"},
+		{"not a number", "date,volume_l\n2013-02-24,NaN\n",
+			"log.csv:2: volume_l: NaN: not a number; write the number alone, or nothing where there is none"},
+		{"decimal comma", "date,volume_l\n2013-02-24,\"56,8\"\n",
+			"log.csv:2: volume_l: 56,8: not a number; write numbers with a decimal point"},
+		{"line after a long note", "date,volume_l,note\n2013-02-24,1,\"two\nlines\"\n2013-02-25,x,\n",
+			"log.csv:4: volume_l: x: not a number; write the number alone, or nothing where there is none"},
+		{"everything", "date,volume_l\n" + strings.Repeat("2013-02-24,x\n", 53),
+			strings.TrimSuffix(repeated(), "\n") + "\nlog.csv: and more; put these right first"},
 	} {
 		if _, _, faults := read(c.text); faults != c.want {
 			t.Errorf("%s:\n got %s\nwant %s", c.name, faults, c.want)
@@ -129,7 +139,8 @@ func TestBrokenDisk(t *testing.T) {
 	if _, err := NewReader(iotest.ErrReader(broken), "log.csv", known); !errors.Is(err, broken) {
 		t.Error(err)
 	}
-	r, err := NewReader(iotest.DataErrReader(iotest.TimeoutReader(iotest.OneByteReader(strings.NewReader("date\n1\n2\n")))), "log.csv", known)
+	r, err := NewReader(iotest.DataErrReader(iotest.TimeoutReader(iotest.OneByteReader(strings.NewReader("date\n1\n2\n")))), "log.csv",
+		known)
 	if err == nil {
 		for range r.Rows() {
 			continue
@@ -194,7 +205,8 @@ func TestReadingStops(t *testing.T) {
 }
 
 func FuzzReader(f *testing.F) {
-	for _, s := range []string{"date,volume_l,note\n2013-02-24,56.8,\"a\"\n", "\ufeffdate\r\n1\r\n", "date,,note\n,,\n", "a;b\n", "date\n\"", "\n\n"} {
+	for _, s := range []string{"date,volume_l,note\n2013-02-24,56.8,\"a\"\n", "\ufeffdate\r\n1\r\n", "date,,note\n,,\n", "a;b\n",
+		"date\n\"", "\n\n"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, text string) {

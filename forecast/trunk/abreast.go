@@ -46,9 +46,11 @@ func (g *Grid) newAbreast() *abreast {
 	}
 	slopes, bases := w.lines()
 	a.common = stepping{
-		seconds: four(3600 / float64(g.steps)), thawed: four(w.ThawedConductivity), stiffer: four(w.FrozenConductivity - w.ThawedConductivity),
+		seconds: four(3600 / float64(g.steps)), thawed: four(w.ThawedConductivity),
+		stiffer:   four(w.FrozenConductivity - w.ThawedConductivity),
 		icePerJM3: four(-1 / span), allFrozen: four(-span), one: four(1), minusOne: four(-1),
-		edge: four(g.edgeM[0]), barkResistance: four(w.BarkM / w.BarkConductivity), firstHalf: four(g.edgeM[0] - g.midM[0]), nought: four(0),
+		edge: four(g.edgeM[0]), barkResistance: four(w.BarkM / w.BarkConductivity), firstHalf: four(g.edgeM[0] - g.midM[0]),
+		nought: four(0),
 	}
 	for p := range slopes {
 		a.common.slopes[p], a.common.bases[p] = four(slopes[p]), four(bases[p])
@@ -224,7 +226,8 @@ func stepLanes(a *abreast, b *barks, from int) {
 		changed := false
 		for i := n - 1; i >= 0; i-- {
 			r := &rings[i]
-			t, upper, slope, base, phase := lanesOf(&r.t, from), lanesOf(&r.upper, from), lanesOf(&r.slope, from), lanesOf(&r.base, from), lanesOf(&r.phase, from)
+			t, upper, slope, base, phase := lanesOf(&r.t, from), lanesOf(&r.upper, from), lanesOf(&r.slope, from),
+				lanesOf(&r.base, from), lanesOf(&r.phase, from)
 			for l := range 4 {
 				below[l] = t[l] + float64(upper[l]*below[l])
 				t[l] = below[l]

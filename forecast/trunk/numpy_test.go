@@ -60,7 +60,8 @@ func TestSameIceAsWithNumPy(t *testing.T) {
 		t.Skip("python3-numpy is not installed")
 	}
 	const stems, hours = 40, 96
-	out, err := exec.CommandContext(t.Context(), python, filepath.Join("..", "..", "testdata", "beside", "numpy", "stems.py"), strconv.Itoa(stems), strconv.Itoa(hours)).CombinedOutput()
+	out, err := exec.CommandContext(t.Context(), python, filepath.Join("..", "..", "testdata", "beside", "numpy", "stems.py"),
+		strconv.Itoa(stems), strconv.Itoa(hours)).CombinedOutput()
 	if err != nil {
 		t.Fatalf("%v\n%s", err, out)
 	}

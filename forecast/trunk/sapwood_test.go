@@ -91,7 +91,8 @@ func TestObservedFlowStartsAsSapwoodThaws(t *testing.T) {
 			coldest = min(coldest, r.tempC)
 		}
 	}
-	t.Logf("surges at thaw: %d of %d after a frost below %.2f °C, %d of %d after a shallower one", surges[true], thaws[true], deep, surges[false], thaws[false])
+	t.Logf("surges at thaw: %d of %d after a frost below %.2f °C, %d of %d after a shallower one", surges[true], thaws[true], deep,
+		surges[false], thaws[false])
 	if thaws[true] < 6 || float64(surges[true]) < 0.8*float64(thaws[true]) || surges[false] > 0 {
 		t.Errorf("%d of %d deep, %d of %d shallow", surges[true], thaws[true], surges[false], thaws[false])
 	}

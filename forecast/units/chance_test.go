@@ -4,7 +4,8 @@ import "testing"
 
 // A chance never claims to be certain, either way.
 func TestChanceIsNeverCertain(t *testing.T) {
-	for p, want := range map[float64]string{0: "<1\u00a0%", 0.004: "<1\u00a0%", 0.005: "1\u00a0%", 0.5: "50\u00a0%", 0.994: "99\u00a0%", 0.996: ">99\u00a0%", 1: ">99\u00a0%"} {
+	for p, want := range map[float64]string{0: "<1\u00a0%", 0.004: "<1\u00a0%", 0.005: "1\u00a0%", 0.5: "50\u00a0%", 0.994: "99\u00a0%",
+		0.996: ">99\u00a0%", 1: ">99\u00a0%"} {
 		if got := Chance(p); got != want {
 			t.Errorf("%g: %s", p, got)
 		}

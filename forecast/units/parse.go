@@ -70,7 +70,8 @@ func ParseDiameter(text string) (metres float64, err error) {
 func ParseVacuum(text string) (kPa float64, err error) {
 	v, err := vacuums.parse(text, vacuums.units)
 	if err == nil && v < 0 {
-		return 0, &ParseError{text, "a vacuum can't be below zero", "write how far it lies below the outside pressure, without a minus, " + vacuums.example}
+		return 0, &ParseError{text, "a vacuum can't be below zero",
+			"write how far it lies below the outside pressure, without a minus, " + vacuums.example}
 	}
 	return v, err
 }
@@ -125,7 +126,8 @@ var (
 		{name: "hl", also: []string{"hectolitre", "hectolitres", "hectoliter", "hectoliters"}, size: 100},
 		{name: "m3", also: []string{"m³"}, size: 1000},
 		{name: "US gal", also: []string{"usgals", "usgallon", "usgallons"}, size: LitresPerUSGallon},
-		{name: "imp gal", also: []string{"impgals", "impgallon", "impgallons", "imperialgal", "imperialgallon", "imperialgallons", "ukgal"}, size: LitresPerImperialGallon},
+		{name: "imp gal", also: []string{"impgals", "impgallon", "impgallons", "imperialgal", "imperialgallon", "imperialgallons",
+			"ukgal"}, size: LitresPerImperialGallon},
 		{name: "US qt", also: []string{"usquart", "usquarts"}, size: LitresPerUSGallon / 4},
 		{name: "imp qt", also: []string{"impquart", "impquarts", "imperialquart", "imperialquarts"}, size: LitresPerImperialGallon / 4},
 	}
@@ -241,7 +243,8 @@ func (q *quantity) parse(text string, units []unit) (float64, error) {
 		return (number - u.zero) * u.size, nil
 	}
 	if _, ok := find(word, q.units); ok { // only the bare gallon and quart are ever left out
-		return fail(fmt.Sprintf("%q may be US or imperial", word), fmt.Sprintf("write %[1]s US %[2]s, %[1]s imp %[2]s or litres", digits, word))
+		return fail(fmt.Sprintf("%q may be US or imperial", word),
+			fmt.Sprintf("write %[1]s US %[2]s, %[1]s imp %[2]s or litres", digits, word))
 	}
 	for _, other := range quantities {
 		if _, ok := find(word, other.units); ok {

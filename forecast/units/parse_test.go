@@ -162,7 +162,8 @@ func FuzzParse(f *testing.F) {
 		if err == nil && (volume < 0 || math.IsNaN(volume) || math.IsInf(volume, 0)) {
 			t.Errorf("volume %q: %v", text, volume)
 		}
-		for _, parse := range []func(string) (float64, error){ParseLength, ParseDiameter, ParseVacuum, ParsePressure, ParseTemperature, ParseSpeed} {
+		for _, parse := range []func(string) (float64, error){ParseLength, ParseDiameter, ParseVacuum, ParsePressure, ParseTemperature,
+			ParseSpeed} {
 			if v, err := parse(text); err == nil && (math.IsNaN(v) || math.IsInf(v, 0)) {
 				t.Errorf("%q: %v", text, v)
 			}

@@ -39,8 +39,9 @@ func TestParsePlace(t *testing.T) {
 	}
 	for text, says := range map[string]string{
 		"": "not a place", "the hill": "not a place", "44.62": "not a place", "44.62 N": "not a place", "44.62,": "not a place",
-		"1,2,3,4,5": "not a place", "44°61'N 72°W": "0 to 60", "44 N 45 N": "twice", "72 W 44 E": "twice", "-44 N, 72 W": "below zero, and n",
-		"44.62.1, 3": "not a place", "44, 72 N": "no degree east", strings.Repeat("4", 200): "not a place",
+		"1,2,3,4,5": "not a place", "44°61'N 72°W": "0 to 60", "44 N 45 N": "twice", "72 W 44 E": "twice",
+		"-44 N, 72 W": "below zero, and n",
+		"44.62.1, 3":  "not a place", "44, 72 N": "no degree east", strings.Repeat("4", 200): "not a place",
 	} {
 		if north, east, err := ParsePlace(text); err == nil || !strings.Contains(err.Error(), says) {
 			t.Errorf("%s: %v %v %v", text, north, east, err)

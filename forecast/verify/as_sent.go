@@ -39,7 +39,8 @@ func (m *ThawModel) asSent(p *Pair, shift [2]float64, seed uint64) (float64, err
 	}
 	b.Course = newest.Hourly(asSentPlace)
 	for i, d := range []*weather.Daily{&morning, &eveningBefore} {
-		b.Earlier = append(b.Earlier, weather.Told{Source: b.Source, IssuedAt: now.Add(-time.Duration(12*(i+1)) * time.Hour), Course: d.Hourly(asSentPlace)})
+		b.Earlier = append(b.Earlier, weather.Told{Source: b.Source, IssuedAt: now.Add(-time.Duration(12*(i+1)) * time.Hour),
+			Course: d.Hourly(asSentPlace)})
 	}
 	e, err := weather.Assemble(&b, asSentPlace, now, seed)
 	if err != nil {

@@ -63,7 +63,8 @@ func ReadForecasts(r io.Reader, name string) ([]forecast.Evening, error) {
 		if litres.P10 < 0 || litres.P10 > litres.P50 || litres.P50 > litres.P90 {
 			row.Fail("p10_l", "quantiles that do not rise from nothing", "write p10_l, p50_l and p90_l in that order")
 		}
-		out = append(out, forecast.Evening{Date: day.AddDate(0, 0, -1).Format(time.DateOnly), Days: []forecast.Day{{Date: row.Text("day"), RunProbability: chance / 100, VolumeL: litres}}})
+		out = append(out, forecast.Evening{Date: day.AddDate(0, 0, -1).Format(time.DateOnly),
+			Days: []forecast.Day{{Date: row.Text("day"), RunProbability: chance / 100, VolumeL: litres}}})
 	}
 	slices.SortStableFunc(out, func(a, b forecast.Evening) int {
 		switch {
@@ -123,8 +124,10 @@ func Compare(all []Forecaster, seen map[string]bool, visits []forecast.PastVisit
 }
 
 // scoresOf are the scores of one.
-func scoresOf(name string, days []string, said map[string]float64, seen map[string]bool, keys []string, rounds map[string]SapVisit) Compared {
-	c := Compared{Name: name, Days: len(days), Rounds: len(keys), Brier: math.NaN(), BrierSkill: math.NaN(), MissL: math.NaN(), QuantileL: math.NaN()}
+func scoresOf(name string, days []string, said map[string]float64, seen map[string]bool, keys []string,
+	rounds map[string]SapVisit) Compared {
+	c := Compared{Name: name, Days: len(days), Rounds: len(keys), Brier: math.NaN(), BrierSkill: math.NaN(), MissL: math.NaN(),
+		QuantileL: math.NaN()}
 	var chances, ran []float64
 	share := 0.0
 	for _, d := range days {

@@ -34,7 +34,8 @@ func TestCompare(t *testing.T) {
 	if a, b := got[0], got[1]; a.Brier != b.Brier || a.QuantileL != b.QuantileL || a.Right != 2 || a.Within != 2 {
 		t.Errorf("%+v %+v", a, b)
 	}
-	if a, b := got[0], got[2]; b.Brier >= a.Brier || b.MissL >= a.MissL || b.QuantileL >= a.QuantileL || math.Abs(b.Brier-0.0025) > 1e-12 || math.Abs(b.MissL-0.5) > 1e-12 {
+	if a, b := got[0], got[2]; b.Brier >= a.Brier || b.MissL >= a.MissL || b.QuantileL >= a.QuantileL ||
+		math.Abs(b.Brier-0.0025) > 1e-12 || math.Abs(b.MissL-0.5) > 1e-12 {
 		t.Errorf("%+v %+v", a, b)
 	}
 	for text, want := range map[string]string{

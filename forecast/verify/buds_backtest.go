@@ -89,7 +89,8 @@ func BacktestBuds(ctx context.Context, temperatures *weather.Daily, seen []seaso
 	r.FilledDays, r.Notes = filled, notes
 	train, test := o.split(seen)
 	if len(test) == 0 {
-		return r, fmt.Errorf("no year after %d has a bud date of %s; species in the file: %s", o.TrainUntil, o.Species, strings.Join(speciesOf(seen), ", "))
+		return r, fmt.Errorf("no year after %d has a bud date of %s; species in the file: %s", o.TrainUntil, o.Species,
+			strings.Join(speciesOf(seen), ", "))
 	}
 	all, err := season.LearnBuds(o.Species, train, d, o.LatitudeDeg)
 	if err != nil {

@@ -44,7 +44,8 @@ func TestBudsEarnTheirPlace(t *testing.T) {
 		t.Fatal(err)
 	}
 	t.Logf("%d places, %d springs; own years %+v; unknown %+v, one noted %+v", r.Places, r.Springs, r.OwnYears, r.Unknown, r.Noted)
-	if o := r.OwnYears; r.Places != 36 || o.Places < 18 || o.RMSEDays > o.BlendDays-0.4 || o.RMSEDays > o.PlainDays-0.8 || o.RMSEDays > o.MeanDateDays-3 || o.Worse > 2 || o.Worse >= o.BlendWorse {
+	if o := r.OwnYears; r.Places != 36 || o.Places < 18 || o.RMSEDays > o.BlendDays-0.4 || o.RMSEDays > o.PlainDays-0.8 ||
+		o.RMSEDays > o.MeanDateDays-3 || o.Worse > 2 || o.Worse >= o.BlendWorse {
 		t.Errorf("own years: %+v", o)
 	}
 	if r.Unknown.MedianDays > 4.7 || r.Noted.MedianDays > 3.9 || r.Noted.RMSEDays > 5.0 || r.Noted.RMSEDays > 0.65*r.Unknown.RMSEDays {
@@ -77,9 +78,11 @@ func TestBudsAtHubbardBrook(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Logf("%d springs: RMSE %.2f d, blend %.2f, plain %.2f, mean date %.2f", r.NTest, r.RMSEDays, r.BlendRMSE, r.PlainRMSE, r.ClimatologyRMSE)
+	t.Logf("%d springs: RMSE %.2f d, blend %.2f, plain %.2f, mean date %.2f", r.NTest, r.RMSEDays, r.BlendRMSE, r.PlainRMSE,
+		r.ClimatologyRMSE)
 	if r.NTest != 14 || r.RMSEDays > 2.0 || r.RMSEDays > r.BlendRMSE || r.RMSEDays > r.PlainRMSE {
-		t.Errorf("%d springs: RMSE %.2f d, blend %.2f, plain %.2f, mean date %.2f", r.NTest, r.RMSEDays, r.BlendRMSE, r.PlainRMSE, r.ClimatologyRMSE)
+		t.Errorf("%d springs: RMSE %.2f d, blend %.2f, plain %.2f, mean date %.2f", r.NTest, r.RMSEDays, r.BlendRMSE, r.PlainRMSE,
+			r.ClimatologyRMSE)
 	}
 }
 
@@ -113,7 +116,8 @@ func TestNotedBudsShrink(t *testing.T) {
 		}
 		moved = append(moved, o.Mean()-opening.Mean())
 		if n > 0 && !(o.Quantile(0.9)-o.Quantile(0.1) < opening.Quantile(0.9)-opening.Quantile(0.1)) {
-			t.Errorf("%d springs noted: %.1f days wide, %.1f before", n, o.Quantile(0.9)-o.Quantile(0.1), opening.Quantile(0.9)-opening.Quantile(0.1))
+			t.Errorf("%d springs noted: %.1f days wide, %.1f before", n, o.Quantile(0.9)-o.Quantile(0.1),
+				opening.Quantile(0.9)-opening.Quantile(0.1))
 		}
 	}
 	if moved[0] != 0 || moved[1] < 7 || moved[1] > 9 || moved[2] < moved[1] || moved[3] < moved[2] || moved[3] > 10 {

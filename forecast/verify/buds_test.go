@@ -36,7 +36,8 @@ func TestBudSkill(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			t.Logf("%s until %d: %d years, RMSE %.2f d, climatology %.2f, plain %.2f, best fit %.2f, cover %.2f, asked %+v", species, until, r.NTest, r.RMSEDays, r.ClimatologyRMSE, r.PlainRMSE, r.BestFitRMSE, r.Coverage80, r.Asked)
+			t.Logf("%s until %d: %d years, RMSE %.2f d, climatology %.2f, plain %.2f, best fit %.2f, cover %.2f, asked %+v", species,
+				until, r.NTest, r.RMSEDays, r.ClimatologyRMSE, r.PlainRMSE, r.BestFitRMSE, r.Coverage80, r.Asked)
 			if r.RMSEDays > most || r.RMSEDays > r.PlainRMSE-0.4 {
 				t.Errorf("%s until %d: RMSE %.2f days, plain degree days %.2f", species, until, r.RMSEDays, r.PlainRMSE)
 			}

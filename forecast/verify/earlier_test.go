@@ -21,7 +21,8 @@ func TestSeasonBefore(t *testing.T) {
 			after.Options.Taps = 50
 		}
 		crps := map[string]float64{}
-		for name, train := range map[string][]Season{"nothing": nil, "the sum": {{Visits: before.Visits}}, "its weather": {{Weather: before.Weather, Visits: before.Visits}}} {
+		for name, train := range map[string][]Season{"nothing": nil, "the sum": {{Visits: before.Visits}},
+			"its weather": {{Weather: before.Weather, Visits: before.Visits}}} {
 			r, err := BacktestSap(context.Background(), after.Weather, after.Visits[:of.visits], train, after.Options)
 			if err != nil {
 				t.Fatal(err)

@@ -40,7 +40,8 @@ var chanceBounds = []int{0, 10, 30, 70, 90, 100}
 // its taps pulled is left out; adding up tenths and nine
 // tenths makes the range too wide rather than too narrow. share gives a group's
 // part of all taps, 0 for one that is not known.
-func Evenings(evenings []forecast.Evening, days []forecast.PastDay, visits []forecast.PastVisit, share func(group string) float64, zone *time.Location) EveningSkill {
+func Evenings(evenings []forecast.Evening, days []forecast.PastDay, visits []forecast.PastVisit, share func(group string) float64,
+	zone *time.Location) EveningSkill {
 	came := map[string]forecast.PastDay{}
 	for _, d := range days {
 		if d.Known {
@@ -61,7 +62,8 @@ func Evenings(evenings []forecast.Evening, days []forecast.PastDay, visits []for
 		next := e.Days[0]
 		told[next.Date] = toldDay{next.VolumeL, e.TapsIn}
 		d, known := came[next.Date]
-		row := EveningRow{Evening: e.Date, For: next.Date, Probability: next.RunProbability, VolumeL: next.VolumeL, Known: known, Ran: d.Ran, CameL: d.SapL.P50}
+		row := EveningRow{Evening: e.Date, For: next.Date, Probability: next.RunProbability, VolumeL: next.VolumeL, Known: known,
+			Ran: d.Ran, CameL: d.SapL.P50}
 		s.Last = append([]EveningRow{row}, s.Last...)
 		if !known {
 			continue

@@ -13,7 +13,8 @@ import (
 // Worked out by hand: four evenings, one of whose next day nobody knows.
 func TestEveningsAgainstHandCount(t *testing.T) {
 	evening := func(date, next string, p, mid float64) forecast.Evening {
-		return forecast.Evening{Date: date, Days: []forecast.Day{{Date: next, RunProbability: p, VolumeL: forecast.Range{P10: mid / 2, P50: mid, P90: 2 * mid}}}}
+		return forecast.Evening{Date: date,
+			Days: []forecast.Day{{Date: next, RunProbability: p, VolumeL: forecast.Range{P10: mid / 2, P50: mid, P90: 2 * mid}}}}
 	}
 	evenings := []forecast.Evening{
 		evening("2026-03-01", "2026-03-02", 0.8, 100), evening("2026-03-02", "2026-03-03", 0.2, 10),

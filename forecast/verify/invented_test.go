@@ -80,7 +80,8 @@ func invent(rng *rand.Rand, hours *weather.Series, o *SapOptions, p *sap.Paramet
 	yield := math.Exp(belief.LogMean + belief.LogSD*rng.NormFloat64())
 	fill := func() float64 { return 4 * math.Exp(math.Log(1.8)*rng.NormFloat64()) }
 	visit := func(i int, litres float64) {
-		w.visits = append(w.visits, records.Visit{Group: "pails", CollectedAt: w.course.Time(i + 1), Taps: inventedTaps, VolumeL: math.Round(inventedTaps * litres), BrixPct: math.NaN()})
+		w.visits = append(w.visits, records.Visit{Group: "pails", CollectedAt: w.course.Time(i + 1), Taps: inventedTaps,
+			VolumeL: math.Round(inventedTaps * litres), BrixPct: math.NaN()})
 	}
 	var pail rounds.Pail
 	at := fill()
@@ -162,7 +163,8 @@ func TestOffsetIsFoundFromVisits(t *testing.T) {
 	}
 	n := same.n + other.n
 	held := (same.held + other.held) / n
-	t.Logf("%.1f visits a bush; the flow that is assumed: %.2f K; another: %.2f K; 80 %% held %.2f of %.0f", float64(visits)/n, same.rmse(), other.rmse(), held, n)
+	t.Logf("%.1f visits a bush; the flow that is assumed: %.2f K; another: %.2f K; 80 %% held %.2f of %.0f", float64(visits)/n,
+		same.rmse(), other.rmse(), held, n)
 	if same.rmse() > 0.7+slack(n) || other.rmse() > 0.8+slack(n) || held < 0.74-slack(n) || held > 0.86+slack(n) {
 		t.Errorf("%.2f and %.2f K off, %.2f held", same.rmse(), other.rmse(), held)
 	}

@@ -32,7 +32,8 @@ func ReadMembers(r io.Reader, name string) ([]MembersCase, error) {
 	var members []string
 	observed := ""
 	header, _, _ := bytes.Cut(body, []byte("\n"))
-	for _, c := range strings.FieldsFunc(strings.ToLower(string(header)), func(r rune) bool { return strings.ContainsRune(",;\t\r\"\ufeff", r) }) {
+	for _, c := range strings.FieldsFunc(strings.ToLower(string(header)),
+		func(r rune) bool { return strings.ContainsRune(",;\t\r\"\ufeff", r) }) {
 		switch {
 		case strings.HasPrefix(c, "member"):
 			members, known = append(members, c), append(known, c)
@@ -41,7 +42,8 @@ func ReadMembers(r io.Reader, name string) ([]MembersCase, error) {
 		}
 	}
 	if len(members) < 2 || observed == "" {
-		return nil, fmt.Errorf("%s:1: %d columns member… and %d observed…; name at least two of the first and one of the second", name, len(members), min(len(observed), 1))
+		return nil, fmt.Errorf("%s:1: %d columns member… and %d observed…; name at least two of the first and one of the second", name,
+			len(members), min(len(observed), 1))
 	}
 	t, err := table.NewReader(bytes.NewReader(body), name, known)
 	if err != nil {
@@ -107,7 +109,8 @@ func BacktestMembers(cases []MembersCase) (MembersResult, error) {
 	half, _ := slices.BinarySearchFunc(cases, middle, func(c MembersCase, at time.Time) int { return c.At.Compare(at) })
 	fit, score := cases[:half], cases[half:]
 	if len(fit) < fewest/2 {
-		return MembersResult{}, fmt.Errorf("%d rows before %s to learn from; give a file of more days", len(fit), middle.Format(time.DateOnly))
+		return MembersResult{}, fmt.Errorf("%d rows before %s to learn from; give a file of more days", len(fit),
+			middle.Format(time.DateOnly))
 	}
 	equal := make([]float64, len(fit[0].MembersC))
 	for i := range equal {
@@ -118,7 +121,8 @@ func BacktestMembers(cases []MembersCase) (MembersResult, error) {
 	r := MembersResult{N: len(score), Members: len(equal), BiasK: dressing.BiasK, SDK: dressing.SDK}
 	r.Raw = scoreMembers(score, func(c *MembersCase) []float64 { return c.MembersC }, weather.Dressing{})
 	r.Dressed = scoreMembers(score, func(c *MembersCase) []float64 { return c.MembersC }, dressing)
-	r.Weighed = scoreMembers(score, func(c *MembersCase) []float64 { return []float64{dot(c.MembersC, weighed)} }, fitDressing(fit, weighed))
+	r.Weighed = scoreMembers(score, func(c *MembersCase) []float64 { return []float64{dot(c.MembersC, weighed)} },
+		fitDressing(fit, weighed))
 	return r, nil
 }
 

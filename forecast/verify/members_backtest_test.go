@@ -41,7 +41,8 @@ func TestDressedMembersHoldWhatComes(t *testing.T) {
 func TestBrokenMembers(t *testing.T) {
 	for _, c := range []struct{ body, want string }{
 		{"valid_utc,member1,observed_c\n", "f.csv:1: 1 columns member… and 1 observed…"},
-		{"valid_utc,member1,member2,observed_c\nmonday,1,2,3\n", "f.csv:2: valid_utc: monday is no time; write it like 2004-01-01T00:00:00Z"},
+		{"valid_utc,member1,member2,observed_c\nmonday,1,2,3\n",
+			"f.csv:2: valid_utc: monday is no time; write it like 2004-01-01T00:00:00Z"},
 		{"valid_utc,member1,member2,observed_c\n2004-01-01T00:00:00Z,1,200,3\n", "f.csv:2: member2: 200 °C is no temperature of any place"},
 	} {
 		if _, err := ReadMembers(strings.NewReader(c.body), "f.csv"); err == nil || !strings.Contains(err.Error(), c.want) {

@@ -64,8 +64,10 @@ func ReadPairs(r io.Reader, name string) ([]Pair, error) {
 			column string
 			into   *float64
 		}{
-			{eveningColumn, &p.LowEvening}, {"low_forecast_12h_f", &p.Low12}, {"low_forecast_24h_f", &p.Low24}, {"low_forecast_36h_f", &p.Low36}, {"low_observed_f", &p.LowSeen},
-			{"next_high_forecast_24h_f", &p.High24}, {"next_high_forecast_36h_f", &p.High36}, {"next_high_forecast_48h_f", &p.High48}, {"next_high_observed_f", &p.HighSeen},
+			{eveningColumn, &p.LowEvening}, {"low_forecast_12h_f", &p.Low12}, {"low_forecast_24h_f", &p.Low24},
+			{"low_forecast_36h_f", &p.Low36}, {"low_observed_f", &p.LowSeen},
+			{"next_high_forecast_24h_f", &p.High24}, {"next_high_forecast_36h_f", &p.High36}, {"next_high_forecast_48h_f", &p.High48},
+			{"next_high_observed_f", &p.HighSeen},
 		} {
 			*c.into = row.Number(c.column)
 			if *c.into < -80 || *c.into > 135 {

@@ -59,7 +59,8 @@ func TestReachLeavesOutWhatSaysNothing(t *testing.T) {
 	var want, got Reach
 	want.Add(evenings, days)
 	quiet := forecast.PastDay{Date: "2026-01-15", Known: true}
-	got.Add(append(slices.Clone(evenings), forecast.Evening{Date: "2026-01-14", Days: []forecast.Day{{Date: quiet.Date}}}), append([]forecast.PastDay{quiet, {Date: "2026-01-16"}}, days...))
+	got.Add(append(slices.Clone(evenings), forecast.Evening{Date: "2026-01-14", Days: []forecast.Day{{Date: quiet.Date}}}),
+		append([]forecast.PastDay{quiet, {Date: "2026-01-16"}}, days...))
 	for k := 1; k <= 7; k++ {
 		if got.Skill(k) != want.Skill(k) {
 			t.Errorf("%d days ahead: %.3f, want %.3f", k, got.Skill(k), want.Skill(k))

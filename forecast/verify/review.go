@@ -45,7 +45,8 @@ func Missed(visits []SapVisit) []forecast.Told {
 	var out []forecast.Told
 	for _, one := range visits {
 		if one.ObservedL < one.P10 || one.ObservedL > one.P90 {
-			out = append(out, forecast.Told{Date: one.Date, Group: one.Group, SapL: forecast.Range{P10: one.P10, P50: one.P50, P90: one.P90}, CameL: one.ObservedL})
+			out = append(out, forecast.Told{Date: one.Date, Group: one.Group,
+				SapL: forecast.Range{P10: one.P10, P50: one.P50, P90: one.P90}, CameL: one.ObservedL})
 		}
 	}
 	return out

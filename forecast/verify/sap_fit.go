@@ -44,7 +44,8 @@ func ReadConstants(r io.Reader, name string) (Constants, error) {
 		Rows []SapResult `json:"rows"`
 	}
 	if err := json.NewDecoder(r).Decode(&read); err != nil {
-		return Constants{}, fmt.Errorf("%s: not the JSON of constants: %w; write it with thawline backtest fit --leave NAME --json", name, err)
+		return Constants{}, fmt.Errorf("%s: not the JSON of constants: %w; write it with thawline backtest fit --leave NAME --json",
+			name, err)
 	}
 	c := read.Constants
 	if len(read.Rows) > 0 && read.Rows[0].Flow != nil {

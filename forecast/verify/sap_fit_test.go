@@ -48,7 +48,8 @@ func fitRows(t testing.TB, warmerK float64) []FitRow {
 		if err != nil {
 			t.Fatal(err)
 		}
-		rows = append(rows, FitRow{fmt.Sprintf("Wisconsin %d", year), &hours, visits, SapOptions{Place: place, Zone: zone, Method: volume.Pail, Canopy: trunk.Closed, TreeDiameterM: 0.3, WarmerK: warmerK}})
+		rows = append(rows, FitRow{fmt.Sprintf("Wisconsin %d", year), &hours, visits,
+			SapOptions{Place: place, Zone: zone, Method: volume.Pail, Canopy: trunk.Closed, TreeDiameterM: 0.3, WarmerK: warmerK}})
 	}
 	return rows
 }
@@ -64,7 +65,8 @@ func TestSeasonsLeftOut(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, s := range r.LeftOut {
-		t.Logf("%s: n %d skill %.3f habit %.3f flow %.2f cover %.2f %+v %+v", s.LeftOut, s.N, s.CRPSSkill, s.HabitSkill, s.FlowSpearman, s.Coverage80, *s.Flow, *s.Offset)
+		t.Logf("%s: n %d skill %.3f habit %.3f flow %.2f cover %.2f %+v %+v", s.LeftOut, s.N, s.CRPSSkill, s.HabitSkill, s.FlowSpearman,
+			s.Coverage80, *s.Flow, *s.Offset)
 		if s.CRPSSkill < -0.1 || s.CRPSSkill < s.HabitSkill-0.05 {
 			t.Errorf("%s: skill %.3f, habit alone %.3f", s.LeftOut, s.CRPSSkill, s.HabitSkill)
 		}
@@ -116,7 +118,8 @@ func TestLeftOutIsNotFittedOn(t *testing.T) {
 	if *r.LeftOut[0].Flow != *other.LeftOut[0].Flow {
 		t.Errorf("volumes of the row left out moved the constants from %+v to %+v", *r.LeftOut[0].Flow, *other.LeftOut[0].Flow)
 	}
-	if _, err := fitOf(context.Background(), rows, []string{"hill 2017"}, two, nil); err == nil || !strings.Contains(err.Error(), "the table has hill 2013, hill 2014") {
+	if _, err := fitOf(context.Background(), rows, []string{"hill 2017"}, two, nil); err == nil ||
+		!strings.Contains(err.Error(), "the table has hill 2013, hill 2014") {
 		t.Errorf("a name that is not there: %v", err)
 	}
 }
@@ -134,7 +137,8 @@ func TestReadConstants(t *testing.T) {
 		}
 	}
 	for _, text := range []string{"", "{}", `{"asleep_share": 2, "waking_heat_ch": 300, "empty_hours": 22}`, "a,b"} {
-		if _, err := ReadConstants(strings.NewReader(text), "f.json"); err == nil || !strings.Contains(err.Error(), "f.json") || !strings.Contains(err.Error(), "backtest fit") {
+		if _, err := ReadConstants(strings.NewReader(text), "f.json"); err == nil || !strings.Contains(err.Error(), "f.json") ||
+			!strings.Contains(err.Error(), "backtest fit") {
 			t.Errorf("%q: %v", text, err)
 		}
 	}

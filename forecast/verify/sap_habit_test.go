@@ -98,7 +98,8 @@ func TestTrainingKeepsWarmer(t *testing.T) {
 	if math.Abs(crps[0]-crps[1]) > 0.5 {
 		t.Errorf("CRPS %.2f L, and %.2f where the weather is 2 K colder and the bush as much warmer", crps[0], crps[1])
 	}
-	if _, err := BacktestSap(context.Background(), &w, tapLog(t, 2013), []Season{{Weather: &w, Visits: visits}}, o); err == nil || !strings.Contains(err.Error(), "is not earlier than the first one to foretell, of 2013-02-22") {
+	if _, err := BacktestSap(context.Background(), &w, tapLog(t, 2013), []Season{{Weather: &w, Visits: visits}}, o); err == nil ||
+		!strings.Contains(err.Error(), "is not earlier than the first one to foretell, of 2013-02-22") {
 		t.Errorf("a later season taught: %v", err)
 	}
 }

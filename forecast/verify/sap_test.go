@@ -64,7 +64,8 @@ func TestSapSkillOnTapLogs(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		t.Logf("%d: n %d spearman %.3f %.2f pearson %.3f crps %.1f skill %.3f cover %.2f rule %.2f heat %.2f pit %.2f", year, r.N, r.Spearman, r.Spearman90, r.Pearson, r.CRPSL, r.CRPSSkill, r.Coverage80, r.RuleSpearman, r.HeatSpearman, r.MeanPIT)
+		t.Logf("%d: n %d spearman %.3f %.2f pearson %.3f crps %.1f skill %.3f cover %.2f rule %.2f heat %.2f pit %.2f", year, r.N,
+			r.Spearman, r.Spearman90, r.Pearson, r.CRPSL, r.CRPSSkill, r.Coverage80, r.RuleSpearman, r.HeatSpearman, r.MeanPIT)
 		if r.Spearman < least || r.Spearman < r.HeatSpearman+0.15 || r.CRPSSkill < 0.1 || r.Coverage80 < 0.65 {
 			t.Errorf("%d: %+v", year, r)
 		}

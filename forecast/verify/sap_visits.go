@@ -25,7 +25,8 @@ func checkVisits(visits []records.Visit, w *weather.Series, now time.Time) error
 		before, seen := last[v.Group]
 		switch {
 		case seen && v.CollectedAt.Before(before.CollectedAt):
-			return fmt.Errorf("line %d: the visit of %s comes after line %d, of %s; sort the file by date", v.Line, v.CollectedAt.Format(time.DateOnly), before.Line, before.CollectedAt.Format(time.DateOnly))
+			return fmt.Errorf("line %d: the visit of %s comes after line %d, of %s; sort the file by date", v.Line,
+				v.CollectedAt.Format(time.DateOnly), before.Line, before.CollectedAt.Format(time.DateOnly))
 		case seen && v.CollectedAt.Equal(before.CollectedAt):
 			return fmt.Errorf("line %d: a second visit of the same group at the moment of line %d; add the volumes up, or name the groups or the hours (collected_at)", v.Line, before.Line)
 		}

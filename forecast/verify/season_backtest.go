@@ -177,10 +177,12 @@ func (b *seasonBacktest) choose(r *SeasonResult, ends []season.Ended) error {
 		}
 	}
 	if len(b.ends) < 3 {
-		return fmt.Errorf("%d seasons within the weather, and at least 3 of one place are needed; the file has %s", len(b.ends), strings.Join(places, "; "))
+		return fmt.Errorf("%d seasons within the weather, and at least 3 of one place are needed; the file has %s", len(b.ends),
+			strings.Join(places, "; "))
 	}
 	if len(count) > 1 {
-		r.Notes = append(r.Notes, fmt.Sprintf("of %d places the one with the most seasons within the weather was taken, %s; name another with --place", len(count), r.Place))
+		r.Notes = append(r.Notes, fmt.Sprintf(
+			"of %d places the one with the most seasons within the weather was taken, %s; name another with --place", len(count), r.Place))
 	}
 	slices.SortFunc(b.ends, func(x, y season.Ended) int { return x.On.Compare(y.On) })
 	return nil
@@ -245,7 +247,8 @@ func (b *seasonBacktest) ask(r *SeasonResult, date time.Time) {
 	asked.BaselineDays, asked.MeanDateDays = average(baseline), average(meanDate)
 	asked.OfBaseline, asked.OfMeanDate = asked.CRPSDays/asked.BaselineDays, asked.CRPSDays/asked.MeanDateDays
 	share := func(of []float64) Interval {
-		return Bootstrap(len(scores), 1, 2000, 0.9, 1, func(cases []int) float64 { return average(pick(scores, cases)) / average(pick(of, cases)) })
+		return Bootstrap(len(scores), 1, 2000, 0.9, 1,
+			func(cases []int) float64 { return average(pick(scores, cases)) / average(pick(of, cases)) })
 	}
 	asked.OfBaseline90, asked.OfMeanDate90 = share(baseline), share(meanDate)
 	r.Asked = append(r.Asked, asked)

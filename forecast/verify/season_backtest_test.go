@@ -47,12 +47,14 @@ func TestSeasonEndsArePredicted(t *testing.T) {
 		{"milwaukee", "east Wisconsin", 1.02, 8, 28},
 		{"madison", "Winter", 1, 7, 25},
 	} {
-		r, err := BacktestSeason(t.Context(), townsDays(t, c.town), endsOfMakers(t), SeasonOptions{Place: c.place, KnownTo: askedInMarch, LatitudeDeg: 44})
+		r, err := BacktestSeason(t.Context(), townsDays(t, c.town), endsOfMakers(t),
+			SeasonOptions{Place: c.place, KnownTo: askedInMarch, LatitudeDeg: 44})
 		if err != nil {
 			t.Fatal(err)
 		}
 		name := c.town + ", " + c.place
-		t.Logf("%s: n %d, RMSE %.1f d, CRPS %.2f d, %+v; over %v; last run %+v; no more %+v", name, r.N, r.RMSEDays, r.CRPSDays, r.Asked, r.OverSaid, r.LastRun, r.NoMoreRuns)
+		t.Logf("%s: n %d, RMSE %.1f d, CRPS %.2f d, %+v; over %v; last run %+v; no more %+v", name, r.N, r.RMSEDays, r.CRPSDays,
+			r.Asked, r.OverSaid, r.LastRun, r.NoMoreRuns)
 		if r.N < 10 || r.RMSEDays > 4 {
 			t.Errorf("%s: %d predictions err by %.1f days", name, r.N, r.RMSEDays)
 		}
@@ -106,7 +108,8 @@ func TestSeasonsThatCannotBeAsked(t *testing.T) {
 	for want, o := range map[string]SeasonOptions{
 		"at least 3 of one place": {KnownTo: askedInMarch}, "--known-to": {},
 	} {
-		if _, err := BacktestSeason(t.Context(), &days, []season.Ended{{Place: "here", On: days.First}}, o); err == nil || !strings.Contains(err.Error(), want) {
+		if _, err := BacktestSeason(t.Context(), &days, []season.Ended{{Place: "here", On: days.First}}, o); err == nil ||
+			!strings.Contains(err.Error(), want) {
 			t.Errorf("%v, want %s", err, want)
 		}
 	}

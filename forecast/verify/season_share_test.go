@@ -70,7 +70,8 @@ func TestSensitivities(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, r := range rows {
-		t.Logf("%-17s %6.4g (%.4g to %.4g) volume %+.0f %% %+.0f %%, rank %.3f %.3f", r.Parameter, r.Value, r.Low, r.High, r.VolumePct[0], r.VolumePct[1], r.DayRank[0], r.DayRank[1])
+		t.Logf("%-17s %6.4g (%.4g to %.4g) volume %+.0f %% %+.0f %%, rank %.3f %.3f", r.Parameter, r.Value, r.Low, r.High,
+			r.VolumePct[0], r.VolumePct[1], r.DayRank[0], r.DayRank[1])
 		if r.Value < r.Low || r.Value > r.High || r.Source == "" || r.Unit == "" {
 			t.Errorf("%+v", r)
 		}

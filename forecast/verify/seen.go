@@ -16,7 +16,8 @@ const longestDay = 30 * time.Hour
 // note that it drips or does not, or in what a round of the day before found; in that order
 // where they differ. Nothing of it is worked out from the weather. taps gives a group's taps,
 // 0 for one that is not known; answers are by local date, 2026-03-21.
-func SeenDays(visits []forecast.PastVisit, taps func(group string) int, observed []records.Observation, answers map[string]bool, zone *time.Location) map[string]bool {
+func SeenDays(visits []forecast.PastVisit, taps func(group string) int, observed []records.Observation, answers map[string]bool,
+	zone *time.Location) map[string]bool {
 	seen := map[string]bool{}
 	last := map[string]time.Time{}
 	for _, v := range visits {

@@ -65,12 +65,14 @@ func TestDaysThatRanByTheirMaker(t *testing.T) {
 	}
 	said := statements(t, "wi-manitowoc")
 	madison, milwaukee := town(t, "madison"), town(t, "milwaukee")
-	o := SapOptions{Place: weather.Place{LatitudeDeg: 44.15, LongitudeDeg: -87.72, ElevationM: 200}, Zone: zone, Canopy: trunk.Closed, TreeDiameterM: 0.3}
+	o := SapOptions{Place: weather.Place{LatitudeDeg: 44.15, LongitudeDeg: -87.72, ElevationM: 200}, Zone: zone, Canopy: trunk.Closed,
+		TreeDiameterM: 0.3}
 	area := map[string]float64{}
 	for _, c := range []struct {
 		name string
 		air  []weather.Daily
-	}{{"Madison", []weather.Daily{madison}}, {"Milwaukee", []weather.Daily{milwaukee}}, {"mean of both", []weather.Daily{madison, milwaukee}}} {
+	}{{"Madison", []weather.Daily{madison}}, {"Milwaukee", []weather.Daily{milwaukee}},
+		{"mean of both", []weather.Daily{madison, milwaukee}}} {
 		var litres, degrees, rule, ran, some []float64
 		for _, s := range said {
 			var low, high float64
@@ -107,7 +109,8 @@ func TestDaysThatRanByTheirMaker(t *testing.T) {
 			byLitres, byDegrees, byRule, ROCArea(litres, some), ROCArea(degrees, some), ROCArea(rule, some))
 		area[c.name] = byLitres
 		if byLitres < 0.7 || byLitres < byDegrees+0.05 || byLitres < byRule+0.05 {
-			t.Errorf("%s: litres tell days that ran at %.2f, degrees above zero at %.2f, the rule at %.2f", c.name, byLitres, byDegrees, byRule)
+			t.Errorf("%s: litres tell days that ran at %.2f, degrees above zero at %.2f, the rule at %.2f", c.name, byLitres, byDegrees,
+				byRule)
 		}
 	}
 	if both := area["mean of both"]; both <= min(area["Madison"], area["Milwaukee"]) {

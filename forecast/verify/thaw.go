@@ -126,7 +126,8 @@ func shrunkMeans(use []*Pair, residuals []float64) map[string]float64 {
 
 // leastSquares leaves out terms that are 0 throughout, as where a file lacks what
 // they are made of.
-func leastSquares(use []*Pair, when When, terms func(*weather.Known) []float64, seen func(*Pair) float64) (coefficients, residuals []float64, err error) {
+func leastSquares(use []*Pair, when When, terms func(*weather.Known) []float64, seen func(*Pair) float64) (coefficients,
+	residuals []float64, err error) {
 	var rows [][]float64
 	var told []int
 	y := mat.NewVecDense(len(use), nil)

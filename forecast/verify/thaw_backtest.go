@@ -105,7 +105,8 @@ func BacktestThaw(train, test []Pair, o ThawOptions) (ThawResult, error) {
 	}
 	cases := thawCases(test, newest)
 	if len(cases) == 0 {
-		return ThawResult{}, fmt.Errorf("no complete night of February to April to test on; check night_of and the columns of the 12 h low and 36 h high, or of the evening's low and the 24 h high")
+		return ThawResult{}, fmt.Errorf(
+			"no complete night of February to April to test on; check night_of and the columns of the 12 h low and 36 h high, or of the evening's low and the 24 h high")
 	}
 	all, err := FitThaw(train, newest)
 	if err != nil {
@@ -130,8 +131,9 @@ func BacktestThaw(train, test []Pair, o ThawOptions) (ThawResult, error) {
 	r := ThawResult{
 		N: len(cases), AsSent: o.AsSent, OffK: o.Bush.OffK, BaseRate: base,
 		BrierSkill: BrierSkill(c.chance, c.climatology, c.happened), RuleBrierSkill: BrierSkill(c.rule, c.climatology, c.happened),
-		ROCArea: ROCArea(c.chance, c.happened), Reliability: Reliability(c.chance, c.happened), Verdicts: verdictScores(c.chance, c.happened),
-		Leads: Leads(train), Fitted: Fitted{all.lowSDF, all.highSDF, all.correlation}, Stations: all.stationsUsed(),
+		ROCArea: ROCArea(c.chance, c.happened), Reliability: Reliability(c.chance, c.happened),
+		Verdicts: verdictScores(c.chance, c.happened),
+		Leads:    Leads(train), Fitted: Fitted{all.lowSDF, all.highSDF, all.correlation}, Stations: all.stationsUsed(),
 	}
 	if newest == 0 {
 		if r.Told, err = leadSkills(train, cases, &o); err != nil {

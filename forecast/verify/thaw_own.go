@@ -40,7 +40,8 @@ func (b *Bush) learn(cases []*Pair, models map[string]*ThawModel) (counted []*Pa
 		// The high of the next day is over before the evening of the next night.
 		low, high := models[p.Station].means(p)
 		seenLow, seenHigh := b.seen(p)
-		days[p.Station] = append(days[p.Station], weather.Beside{ErrorK: (seenLow - low) / 1.8, Clear: math.NaN()}, weather.Beside{High: true, ErrorK: (seenHigh - high) / 1.8})
+		days[p.Station] = append(days[p.Station], weather.Beside{ErrorK: (seenLow - low) / 1.8, Clear: math.NaN()},
+			weather.Beside{High: true, ErrorK: (seenHigh - high) / 1.8})
 	}
 	return counted, shifts
 }

@@ -68,8 +68,10 @@ func TestBrokenPairs(t *testing.T) {
 		{"station,night_of\nA,2021-03-01\n", "f.csv:1: no column low_forecast_12h_f"},
 		{header + "\nA,March 1,1,1,1,1,1,1,1,1\n", "f.csv:2: night_of: March 1 is no date; write it like 2021-03-05"},
 		{header + "\nA,2021-03-01,cold,1,1,1,1,1,1,1\n", "f.csv:2: low_forecast_12h_f: "},
-		{header + "\nA,2021-03-01,271,1,1,1,1,1,1,1\n", "f.csv:2: low_forecast_12h_f: 271 °F is no temperature of any station; check the column and its unit"},
-		{header + "\nA,2021-03-01,1,1,1,1,1,1,1,1\nA,2021-03-01,1,1,1,1,1,1,1,1\n", "f.csv:3: night_of: the same night of the same station as line 2; leave one of them out"},
+		{header + "\nA,2021-03-01,271,1,1,1,1,1,1,1\n",
+			"f.csv:2: low_forecast_12h_f: 271 °F is no temperature of any station; check the column and its unit"},
+		{header + "\nA,2021-03-01,1,1,1,1,1,1,1,1\nA,2021-03-01,1,1,1,1,1,1,1,1\n",
+			"f.csv:3: night_of: the same night of the same station as line 2; leave one of them out"},
 	} {
 		_, err := ReadPairs(strings.NewReader(c.body), "f.csv")
 		if err == nil || !strings.Contains(err.Error(), c.want) {

@@ -42,7 +42,8 @@ func TestVacuumOfASeason(t *testing.T) {
 		}
 		mean := sum / n
 		t.Logf("%.0f inHg: %.2f %% an inch over %.0f seasons", inches, 100*mean, n)
-		if mean < 0.05 || mean > 0.07 || (1+mean*inches)/sap.VacuumGain(inches*3.386) > 1.05 || (1+mean*inches)/sap.VacuumGain(inches*3.386) < 0.95 {
+		if mean < 0.05 || mean > 0.07 || (1+mean*inches)/sap.VacuumGain(inches*3.386) > 1.05 ||
+			(1+mean*inches)/sap.VacuumGain(inches*3.386) < 0.95 {
 			t.Errorf("%.0f inHg: %.2f %% an inch", inches, 100*mean)
 		}
 	}

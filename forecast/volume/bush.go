@@ -40,7 +40,8 @@ func Learn(know Knowledge, offsets []float64, visits [][]Visit) (*Bush, error) {
 		}
 	}
 	b := &Bush{know: know, offsets: offsets, Visits: len(visits)}
-	t := fitter{know: &b.know, sharedSD: math.Sqrt(max(square(know.Groups[0].LogSD)-ownLog*ownLog, 0.01)), dim: fixedParameters + len(know.Groups)}
+	t := fitter{know: &b.know, sharedSD: math.Sqrt(max(square(know.Groups[0].LogSD)-ownLog*ownLog, 0.01)),
+		dim: fixedParameters + len(know.Groups)}
 	prior := make([]float64, t.dim)
 	prior[logSpread] = math.Log(know.Groups[0].DayLogSD)
 	if len(visits) == 0 {
@@ -192,7 +193,8 @@ func (b *Bush) LogYield(group int) (mean, sd float64) {
 
 func (b *Bush) logYield(p *part, group int) (mean, variance float64) {
 	i := fixedParameters + group
-	return b.know.Groups[group].LogMean + p.mean[shared] + p.mean[i], p.variance(shared, shared) + p.variance(i, i) + 2*p.variance(shared, i)
+	return b.know.Groups[group].LogMean + p.mean[shared] + p.mean[i],
+		p.variance(shared, shared) + p.variance(i, i) + 2*p.variance(shared, i)
 }
 
 // StrandYield is the mean log yield of a group along one strand, that of all where the

@@ -90,7 +90,8 @@ func TestBushIsLearntFromVisits(t *testing.T) {
 				held += 1 / float64(c.bushes)
 			}
 		}
-		t.Logf("%s: offset errs by %.2f K, by %.2f without visits; it holds in %.2f; %.2f of %.0f visits in range", name, math.Sqrt(after), math.Sqrt(before), held, in/n, n)
+		t.Logf("%s: offset errs by %.2f K, by %.2f without visits; it holds in %.2f; %.2f of %.0f visits in range", name,
+			math.Sqrt(after), math.Sqrt(before), held, in/n, n)
 		if after > 0.6*before || in/n < 0.72 || in/n > 0.92 || held < 0.5 {
 			t.Errorf("%s: offset %.2f K, holds %.2f, range %.2f", name, math.Sqrt(after), held, in/n)
 		}

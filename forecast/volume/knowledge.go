@@ -76,7 +76,8 @@ func (b Belief) after(mean, sd float64) Belief {
 	all := square(b.LogSD)
 	own := max(all-square(seasonLog), square(ownLeast))
 	share := own / max(all, own)
-	return Belief{LogMean: b.LogMean + share*(mean-b.LogMean), LogSD: math.Sqrt(own*(1-share) + square(share*sd) + square(seasonLog)), DayLogSD: b.DayLogSD}
+	return Belief{LogMean: b.LogMean + share*(mean-b.LogMean), LogSD: math.Sqrt(own*(1-share) + square(share*sd) + square(seasonLog)),
+		DayLogSD: b.DayLogSD}
 }
 
 // nodeSpan and nodeCount: as many offsets as stems are followed abreast.

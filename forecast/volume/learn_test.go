@@ -96,7 +96,8 @@ func TestPosteriorIsCalibrated(t *testing.T) {
 		rank := map[string]int{}
 		for range draws {
 			d := drawOf(p, rng)
-			for name, below := range map[string]bool{"yield": priors[0].LogMean+d[shared]+d[fixedParameters] < truth.yields[0], "trend": d[trend] < truth.trend, "spread": math.Exp(d[logSpread]) < truth.spread} {
+			for name, below := range map[string]bool{"yield": priors[0].LogMean+d[shared]+d[fixedParameters] < truth.yields[0],
+				"trend": d[trend] < truth.trend, "spread": math.Exp(d[logSpread]) < truth.spread} {
 				if below {
 					rank[name]++
 				}
@@ -149,7 +150,8 @@ func TestLearningOnSimulatedSeasons(t *testing.T) {
 		crpsBefore += crpsOfYield(before, yield, rng)
 		crpsAfter += crpsOfYield(p, yield, rng)
 	}
-	t.Logf("80 %% interval held %.0f %%; CRPS of the yield %.3f before, %.3f after ten visits (-%.0f %%)", 100*held/n, crpsBefore/n, crpsAfter/n, 100*(1-crpsAfter/crpsBefore))
+	t.Logf("80 %% interval held %.0f %%; CRPS of the yield %.3f before, %.3f after ten visits (-%.0f %%)", 100*held/n, crpsBefore/n,
+		crpsAfter/n, 100*(1-crpsAfter/crpsBefore))
 	if held/n < 0.75 || held/n > 0.85 || crpsAfter > 0.7*crpsBefore {
 		t.Errorf("held %.2f, CRPS %.3f to %.3f", held/n, crpsBefore/n, crpsAfter/n)
 	}
@@ -227,7 +229,8 @@ func TestGroupsShareWhatIsLearnt(t *testing.T) {
 	priors := priorsOf(3)
 	var visits []Visit
 	for range 20 {
-		visits = append(visits, Visit{Group: 0, Taps: 50, ExpectedL: 100, Days: 1, ObservedL: 35}, Visit{Group: 1, Taps: 50, ExpectedL: 100, Days: 1, ObservedL: 50})
+		visits = append(visits, Visit{Group: 0, Taps: 50, ExpectedL: 100, Days: 1, ObservedL: 35},
+			Visit{Group: 1, Taps: 50, ExpectedL: 100, Days: 1, ObservedL: 50})
 	}
 	p, err := learnHere(priors, visits)
 	if err != nil {
@@ -286,7 +289,8 @@ func TestContradictionsTeachLittle(t *testing.T) {
 	for range 200 {
 		var visits []Visit
 		for k := range 20 {
-			visits = append(visits, Visit{Months: float64(k) / 10, Taps: 50, Days: 1, ExpectedL: 300 * rng.Float64() * rng.Float64(), ObservedL: 400 * rng.Float64() * float64(rng.IntN(2))})
+			visits = append(visits, Visit{Months: float64(k) / 10, Taps: 50, Days: 1, ExpectedL: 300 * rng.Float64() * rng.Float64(),
+				ObservedL: 400 * rng.Float64() * float64(rng.IntN(2))})
 		}
 		p, err := learnHere(priors, visits)
 		if err != nil {

@@ -14,7 +14,8 @@ func TestAfterSeason(t *testing.T) {
 	own := 0.5*0.5 - seasonLog*seasonLog
 	gain := own / (own + seasonLog*seasonLog + sumLog*sumLog)
 	seen := UsualSeasonL * math.Exp(0.8+0.18)
-	if after := b.AfterSeason(seen); math.Abs(after.LogMean-(0.2+gain*0.6)) > 1e-12 || math.Abs(after.LogSD-math.Sqrt(own*(1-gain)+seasonLog*seasonLog)) > 1e-12 || after.DayLogSD != 0.6 {
+	if after := b.AfterSeason(seen); math.Abs(after.LogMean-(0.2+gain*0.6)) > 1e-12 ||
+		math.Abs(after.LogSD-math.Sqrt(own*(1-gain)+seasonLog*seasonLog)) > 1e-12 || after.DayLogSD != 0.6 {
 		t.Errorf("%+v", after)
 	}
 	// Bushes as far apart as the handbook's belief has them, and years as the sums

@@ -42,12 +42,14 @@ func (k *Known) Complete() bool { return !math.IsNaN(k.Low[0] + k.High[0]) }
 // LowTerms are what a night's low is worked out from: its newest forecast, the next
 // high's, the season, how the forecast has moved, and how the last one missed.
 func (k *Known) LowTerms() []float64 {
-	return []float64{1, k.Low[0], k.High[0] - 40, k.monthsFromMidMarch(), orZero(k.Low[1] - k.Low[0]), orZero(k.Low[2] - k.Low[0]), orZero(k.LowMissed)}
+	return []float64{1, k.Low[0], k.High[0] - 40, k.monthsFromMidMarch(), orZero(k.Low[1] - k.Low[0]), orZero(k.Low[2] - k.Low[0]),
+		orZero(k.LowMissed)}
 }
 
 // HighTerms are what the next high is worked out from.
 func (k *Known) HighTerms() []float64 {
-	return []float64{1, k.High[0], k.Low[0] - 30, k.monthsFromMidMarch(), orZero(k.High[1] - k.High[0]), orZero(k.High[2] - k.High[0]), orZero(k.HighMissed)}
+	return []float64{1, k.High[0], k.Low[0] - 30, k.monthsFromMidMarch(), orZero(k.High[1] - k.High[0]), orZero(k.High[2] - k.High[0]),
+		orZero(k.HighMissed)}
 }
 
 // monthsFromMidMarch ends with the months that the terms are fitted on.
@@ -165,7 +167,8 @@ func dotted(a, b []float64) float64 {
 func (b *Bulletin) known(low, high time.Time) Known {
 	f := func(c float64) float64 { return 32 + 1.8*c }
 	nan := math.NaN()
-	k := Known{Night: low.Add(-12 * time.Hour), Low: [3]float64{nan, nan, nan}, High: [3]float64{nan, nan, nan}, LowMissed: nan, HighMissed: nan}
+	k := Known{Night: low.Add(-12 * time.Hour), Low: [3]float64{nan, nan, nan}, High: [3]float64{nan, nan, nan}, LowMissed: nan,
+		HighMissed: nan}
 	k.Low[0], k.High[0] = f(extreme(&b.Course, low, false)), f(extreme(&b.Course, high, true))
 	for back := 1; back <= 2; back++ {
 		told := b.told(time.Duration(12*back) * time.Hour)

@@ -42,7 +42,8 @@ func TestEarlierForecastsMoveTheCentre(t *testing.T) {
 	}{
 		{"as now", []Told{told("x", 12, 0)}, 0, 0},
 		{"four kelvin colder this morning", []Told{told("x", 12, -4)}, -4 * UsualErrors.Low[4], -4 * UsualErrors.High[4]},
-		{"the nearest to twelve hours counts", []Told{told("x", 7, 3), told("x", 13, -4), told("x", 16, 3)}, -4 * UsualErrors.Low[4], -4 * UsualErrors.High[4]},
+		{"the nearest to twelve hours counts", []Told{told("x", 7, 3), told("x", 13, -4), told("x", 16, 3)}, -4 * UsualErrors.Low[4],
+			-4 * UsualErrors.High[4]},
 		{"another service said so", []Told{told("y", 12, -4)}, 0, 0},
 		{"degrees Fahrenheit", []Told{told("x", 12, 30)}, 0, 0},
 		{"three hours ago", []Told{told("x", 3, -4)}, 0, 0},
@@ -50,13 +51,15 @@ func TestEarlierForecastsMoveTheCentre(t *testing.T) {
 	} {
 		gotLow, gotHigh := centre(c.earlier...)
 		if math.Abs(gotLow-plainLow-c.wantLowK) > 0.1 || math.Abs(gotHigh-plainHigh-c.wantHighK) > 0.1 {
-			t.Errorf("%s: low moved by %.2f K, high by %.2f, want %.2f and %.2f", c.name, gotLow-plainLow, gotHigh-plainHigh, c.wantLowK, c.wantHighK)
+			t.Errorf("%s: low moved by %.2f K, high by %.2f, want %.2f and %.2f", c.name, gotLow-plainLow, gotHigh-plainHigh,
+				c.wantLowK, c.wantHighK)
 		}
 	}
 	// A forecast that was too cold yesterday, where the past is known to say so.
 	gotLow, gotHigh := centre(told("x", 24, -2))
 	wantLow, wantHigh := -2*UsualErrors.Low[5]+2*UsualErrors.Low[6], -2*UsualErrors.High[5]+2*UsualErrors.High[6]
 	if math.Abs(gotLow-plainLow-wantLow) > 0.1 || math.Abs(gotHigh-plainHigh-wantHigh) > 0.1 {
-		t.Errorf("too cold by 2 K yesterday: low moved by %.2f K, high by %.2f, want %.2f and %.2f", gotLow-plainLow, gotHigh-plainHigh, wantLow, wantHigh)
+		t.Errorf("too cold by 2 K yesterday: low moved by %.2f K, high by %.2f, want %.2f and %.2f", gotLow-plainLow, gotHigh-plainHigh,
+			wantLow, wantHigh)
 	}
 }

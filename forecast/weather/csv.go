@@ -94,7 +94,8 @@ func readRows(t *table.Reader) []csvRow {
 				row.Fail("time", fmt.Sprintf("%s: earlier than line %d", row.Text("time"), lastLine), "sort the file by time")
 				continue
 			case step > maxMissingDays*24*time.Hour:
-				row.Fail("time", fmt.Sprintf("%s: %.0f days after line %d", row.Text("time"), step.Hours()/24, lastLine), "fill the hole, or make two files of it")
+				row.Fail("time", fmt.Sprintf("%s: %.0f days after line %d", row.Text("time"), step.Hours()/24, lastLine),
+					"fill the hole, or make two files of it")
 			}
 		}
 		rows = append(rows, out)

@@ -35,7 +35,8 @@ func TestReadCSV(t *testing.T) {
 	if s.Has(DewPointC) {
 		t.Error("a dew point out of nowhere")
 	}
-	if diff := cmp.Diff([]Remark{{Kind: HoursMissing, Name: "hill.csv", Hours: 1, Of: 4}, {Kind: ColumnsNotKnown, Name: "hill.csv", Why: "battery_v"}}, remarks); diff != "" {
+	if diff := cmp.Diff([]Remark{{Kind: HoursMissing, Name: "hill.csv", Hours: 1, Of: 4},
+		{Kind: ColumnsNotKnown, Name: "hill.csv", Why: "battery_v"}}, remarks); diff != "" {
 		t.Error(diff)
 	}
 }
@@ -46,29 +47,46 @@ func TestBrokenCSV(t *testing.T) {
 	for _, c := range []struct{ name, text, want string }{
 		{"empty", "", "hill.csv: the file is empty; its first line must name the columns, such as time,temperature_c,dew_point_c,relative_humidity_pct,surface_pressure_hpa,shortwave_w_m2,cloud_cover_pct,wind_speed_m_s,precipitation_mm,snow_depth_m"},
 		{"no rows", head, "hill.csv: no hours after the first line; add one row an hour"},
-		{"no time", "hour,temperature_c\n1,2\n", "hill.csv:1: no column time; the first line must name it, as in time,temperature_c,relative_humidity_pct"},
-		{"no temperature", "time,cloud_cover_pct\n2015-01-01T05:00:00Z,50\n", "hill.csv:1: no column temperature_c; the first line must name it, as in time,temperature_c,relative_humidity_pct"},
+		{"no time", "hour,temperature_c\n1,2\n",
+			"hill.csv:1: no column time; the first line must name it, as in time,temperature_c,relative_humidity_pct"},
+		{"no temperature", "time,cloud_cover_pct\n2015-01-01T05:00:00Z,50\n",
+			"hill.csv:1: no column temperature_c; the first line must name it, as in time,temperature_c,relative_humidity_pct"},
 		{"nothing but gaps", head + "2015-01-01T05:00:00Z,\n", "hill.csv: temperature_c holds no value; nothing can be said without it"},
-		{"other unit", "time,temperature_f\n" + hour, `hill.csv:1: temperature_f: no such column; did you mean "temperature_c"? If it is something else, give it a name that is less alike`},
+		{"other unit", "time,temperature_f\n" + hour,
+			`hill.csv:1: temperature_f: no such column; did you mean "temperature_c"? If it is something else, give it a name that is less alike`},
 		{"no hour", head + ",-9\n", "hill.csv:2: time: no time; write it with its offset from UTC, such as 2015-01-01T05:00:00Z or 2015-01-01T00:00:00-05:00"},
-		{"local time", head + "2015-01-01 05:00:00,-9\n", "hill.csv:2: time: 2015-01-01 05:00:00: not an RFC 3339 time; write it with its offset from UTC, such as 2015-01-01T05:00:00Z or 2015-01-01T00:00:00-05:00"},
-		{"ten minutes past", head + "2015-01-01T05:10:00Z,-9\n", "hill.csv:2: time: 2015-01-01T05:10:00Z: not on the whole hour; give one row an hour, on the hour in UTC; average or pick from finer readings"},
-		{"typing error in the year", head + "0215-01-01T05:00:00Z,-9\n", "hill.csv:2: time: 0215-01-01T05:00:00Z: not a year of weather readings; check the year"},
+		{"local time", head + "2015-01-01 05:00:00,-9\n",
+			"hill.csv:2: time: 2015-01-01 05:00:00: not an RFC 3339 time; write it with its offset from UTC, such as 2015-01-01T05:00:00Z or 2015-01-01T00:00:00-05:00"},
+		{"ten minutes past", head + "2015-01-01T05:10:00Z,-9\n",
+			"hill.csv:2: time: 2015-01-01T05:10:00Z: not on the whole hour; give one row an hour, on the hour in UTC; average or pick from finer readings"},
+		{"typing error in the year", head + "0215-01-01T05:00:00Z,-9\n",
+			"hill.csv:2: time: 0215-01-01T05:00:00Z: not a year of weather readings; check the year"},
 		{"hour twice", head + hour + hour, "hill.csv:3: time: 2015-01-01T05:00:00Z: the hour of line 2 again; keep one of them"},
-		{"out of order", head + hour + "2015-01-01T04:00:00Z,-9\n", "hill.csv:3: time: 2015-01-01T04:00:00Z: earlier than line 2; sort the file by time"},
-		{"two winters", head + hour + "2016-01-01T05:00:00Z,-9\n", "hill.csv:3: time: 2016-01-01T05:00:00Z: 365 days after line 2; fill the hole, or make two files of it"},
-		{"words", head + "2015-01-01T05:00:00Z,cold\n", "hill.csv:2: temperature_c: cold: not a number; write the number alone, or nothing where there is none"},
-		{"degrees Fahrenheit", head + "2015-01-01T05:00:00Z,71\n", "hill.csv:2: temperature_c: 71: outside -70 to 60; it looks like degrees Fahrenheit; subtract 32 and divide by 1.8"},
-		{"kelvins", head + "2015-01-01T05:00:00Z,271.3\n", "hill.csv:2: temperature_c: 271.3: outside -70 to 60; it looks like kelvins; subtract 273.15"},
-		{"sentinel", head + "2015-01-01T05:00:00Z,-9999\n", "hill.csv:2: temperature_c: -9999: outside -70 to 60; check the value, or leave the cell empty for a gap"},
-		{"pressure in inHg", "time,temperature_c,surface_pressure_hpa\n2015-01-01T05:00:00Z,-9,29.1\n", "hill.csv:2: surface_pressure_hpa: 29.1: outside 500 to 1100; it looks like inches of mercury; 1 inHg is 33.864 hPa"},
-		{"pressure in kPa", "time,temperature_c,surface_pressure_hpa\n2015-01-01T05:00:00Z,-9,98.5\n", "hill.csv:2: surface_pressure_hpa: 98.5: outside 500 to 1100; it looks like kPa; 1 kPa is 10 hPa"},
-		{"pressure in Pa", "time,temperature_c,surface_pressure_hpa\n2015-01-01T05:00:00Z,-9,98500\n", "hill.csv:2: surface_pressure_hpa: 98500: outside 500 to 1100; it looks like Pa; 100 Pa are 1 hPa"},
-		{"snow in centimetres", "time,temperature_c,snow_depth_m\n2015-01-01T05:00:00Z,-9,45\n", "hill.csv:2: snow_depth_m: 45: outside 0 to 20; it looks like centimetres; 100 cm are 1 m"},
-		{"all at once", "time,temperature_c,wind_speed_m_s,cloud_cover_pct\nyesterday,x,-1,101\n", "hill.csv:2: temperature_c: x: not a number; write the number alone, or nothing where there is none\n" +
-			"hill.csv:2: cloud_cover_pct: 101: outside 0 to 100; check the value, or leave the cell empty for a gap\n" +
-			"hill.csv:2: wind_speed_m_s: -1: outside 0 to 75; check the value, or leave the cell empty for a gap\n" +
-			"hill.csv:2: time: yesterday: not an RFC 3339 time; write it with its offset from UTC, such as 2015-01-01T05:00:00Z or 2015-01-01T00:00:00-05:00"},
+		{"out of order", head + hour + "2015-01-01T04:00:00Z,-9\n",
+			"hill.csv:3: time: 2015-01-01T04:00:00Z: earlier than line 2; sort the file by time"},
+		{"two winters", head + hour + "2016-01-01T05:00:00Z,-9\n",
+			"hill.csv:3: time: 2016-01-01T05:00:00Z: 365 days after line 2; fill the hole, or make two files of it"},
+		{"words", head + "2015-01-01T05:00:00Z,cold\n",
+			"hill.csv:2: temperature_c: cold: not a number; write the number alone, or nothing where there is none"},
+		{"degrees Fahrenheit", head + "2015-01-01T05:00:00Z,71\n",
+			"hill.csv:2: temperature_c: 71: outside -70 to 60; it looks like degrees Fahrenheit; subtract 32 and divide by 1.8"},
+		{"kelvins", head + "2015-01-01T05:00:00Z,271.3\n",
+			"hill.csv:2: temperature_c: 271.3: outside -70 to 60; it looks like kelvins; subtract 273.15"},
+		{"sentinel", head + "2015-01-01T05:00:00Z,-9999\n",
+			"hill.csv:2: temperature_c: -9999: outside -70 to 60; check the value, or leave the cell empty for a gap"},
+		{"pressure in inHg", "time,temperature_c,surface_pressure_hpa\n2015-01-01T05:00:00Z,-9,29.1\n",
+			"hill.csv:2: surface_pressure_hpa: 29.1: outside 500 to 1100; it looks like inches of mercury; 1 inHg is 33.864 hPa"},
+		{"pressure in kPa", "time,temperature_c,surface_pressure_hpa\n2015-01-01T05:00:00Z,-9,98.5\n",
+			"hill.csv:2: surface_pressure_hpa: 98.5: outside 500 to 1100; it looks like kPa; 1 kPa is 10 hPa"},
+		{"pressure in Pa", "time,temperature_c,surface_pressure_hpa\n2015-01-01T05:00:00Z,-9,98500\n",
+			"hill.csv:2: surface_pressure_hpa: 98500: outside 500 to 1100; it looks like Pa; 100 Pa are 1 hPa"},
+		{"snow in centimetres", "time,temperature_c,snow_depth_m\n2015-01-01T05:00:00Z,-9,45\n",
+			"hill.csv:2: snow_depth_m: 45: outside 0 to 20; it looks like centimetres; 100 cm are 1 m"},
+		{"all at once", "time,temperature_c,wind_speed_m_s,cloud_cover_pct\nyesterday,x,-1,101\n",
+			"hill.csv:2: temperature_c: x: not a number; write the number alone, or nothing where there is none\n" +
+				"hill.csv:2: cloud_cover_pct: 101: outside 0 to 100; check the value, or leave the cell empty for a gap\n" +
+				"hill.csv:2: wind_speed_m_s: -1: outside 0 to 75; check the value, or leave the cell empty for a gap\n" +
+				"hill.csv:2: time: yesterday: not an RFC 3339 time; write it with its offset from UTC, such as 2015-01-01T05:00:00Z or 2015-01-01T00:00:00-05:00"},
 	} {
 		if _, _, err := ReadCSV(strings.NewReader(c.text), "hill.csv"); err == nil || err.Error() != c.want {
 			t.Errorf("%s:\n got %v\nwant %s", c.name, err, c.want)

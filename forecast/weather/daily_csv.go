@@ -58,7 +58,8 @@ func ReadDailyCSV(r io.Reader, name string) (Daily, error) {
 				row.Fail("date", fmt.Sprintf("%s: earlier than line %d", row.Text("date"), lastLine), "sort the file by date")
 				continue
 			case step > maxMissingYears*366:
-				row.Fail("date", fmt.Sprintf("%s: %d days after line %d", row.Text("date"), step, lastLine), "check the year, or make two files of it")
+				row.Fail("date", fmt.Sprintf("%s: %d days after line %d", row.Text("date"), step, lastLine),
+					"check the year, or make two files of it")
 				continue
 			}
 		}
@@ -72,7 +73,8 @@ func ReadDailyCSV(r io.Reader, name string) (Daily, error) {
 		return Daily{}, fmt.Errorf("%s: no days after the first line; add one row a day", name)
 	}
 	if len(swapped) > 2 && len(swapped) > len(days)/20 {
-		return Daily{}, fmt.Errorf("%s:%d: tmin_c is above tmax_c here and in %d other lines; check that the columns are named right", name, swapped[0], len(swapped)-1)
+		return Daily{}, fmt.Errorf("%s:%d: tmin_c is above tmax_c here and in %d other lines; check that the columns are named right",
+			name, swapped[0], len(swapped)-1)
 	}
 	d := NewDaily(days[0].date, int(math.Round(days[len(days)-1].date.Sub(days[0].date).Hours()/24))+1)
 	warm := 0

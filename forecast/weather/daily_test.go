@@ -24,7 +24,8 @@ func TestBrokenDailyCSV(t *testing.T) {
 		{"date,tmin_c,tmax_c\n2013-01-02,-3,5 C\n", "f.csv:2: tmax_c: 5 C: not a number"},
 		{"date,tmin_c,tmax_c\n2013-01-02,263,275\n", "263 °C was never measured anywhere; check the value and its unit"},
 		{"date,tmin_c,tmax_c\n" + fahrenheitJanuary(), "the columns look like °F, convert them to °C"},
-		{"date,tmin_c,tmax_c\n2013-01-01,5,-3\n2013-01-02,5,-3\n2013-01-03,5,-3\n", "tmin_c is above tmax_c here and in 2 other lines; check that the columns are named right"},
+		{"date,tmin_c,tmax_c\n2013-01-01,5,-3\n2013-01-02,5,-3\n2013-01-03,5,-3\n",
+			"tmin_c is above tmax_c here and in 2 other lines; check that the columns are named right"},
 	} {
 		_, err := ReadDailyCSV(strings.NewReader(c.text), "f.csv")
 		if err == nil || !strings.Contains(err.Error(), c.want) {
@@ -42,7 +43,8 @@ func fahrenheitJanuary() string {
 }
 
 func TestFillDailyGaps(t *testing.T) {
-	d, err := ReadDailyCSV(strings.NewReader("date,tmin_c,tmax_c\n2013-03-01,-4,4\n2013-03-02,-6,\n2013-03-03,,6\n2013-03-05,-2,8\n2013-03-25,0,10\n"), "f.csv")
+	d, err := ReadDailyCSV(strings.NewReader(
+		"date,tmin_c,tmax_c\n2013-03-01,-4,4\n2013-03-02,-6,\n2013-03-03,,6\n2013-03-05,-2,8\n2013-03-25,0,10\n"), "f.csv")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -127,7 +127,8 @@ func TestAssembleJoinsAtNowAndSaysWhatItAssumed(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !e.Past.End().Equal(noon.Add(time.Hour)) || !e.Futures[0].Start().Equal(noon.Add(time.Hour)) || e.Past.Hours() != 73 || len(e.Futures) != MemberCount {
+	if !e.Past.End().Equal(noon.Add(time.Hour)) || !e.Futures[0].Start().Equal(noon.Add(time.Hour)) || e.Past.Hours() != 73 ||
+		len(e.Futures) != MemberCount {
 		t.Errorf("past of %d hours to %s, %d futures from %s", e.Past.Hours(), e.Past.End(), len(e.Futures), e.Futures[0].Start())
 	}
 	// 400 m lower at 6.5 K a kilometre (ICAO standard atmosphere).

@@ -27,7 +27,8 @@ func TestHourlyAlikeIsHourly(t *testing.T) {
 		sun := Suns(&want, place)
 		want.Complete(place)
 		if air[k].Hours() != want.Hours() || !air[k].Start().Equal(want.Start()) || len(suns) != len(sun) {
-			t.Fatalf("%d hours from %s under %d suns, want %d from %s", air[k].Hours(), air[k].Start(), len(suns), want.Hours(), want.Start())
+			t.Fatalf("%d hours from %s under %d suns, want %d from %s", air[k].Hours(), air[k].Start(), len(suns), want.Hours(),
+				want.Start())
 		}
 		for v := range variables {
 			for i := range want.Hours() {

@@ -19,15 +19,18 @@ func wave(at time.Time, hours int, mean float64) Series {
 func TestMixIsTheMean(t *testing.T) {
 	at := time.Date(2026, 3, 20, 0, 0, 0, 0, time.UTC)
 	place := Place{LatitudeDeg: 44, LongitudeDeg: -72, ElevationM: 400}
-	warm := Bulletin{Source: "nws", IssuedAt: at.Add(12 * time.Hour), Course: wave(at, 96, 6), ElevationM: 400, Credits: []Credit{{Text: "a"}},
+	warm := Bulletin{Source: "nws", IssuedAt: at.Add(12 * time.Hour), Course: wave(at, 96, 6), ElevationM: 400,
+		Credits: []Credit{{Text: "a"}},
 		Members: []Series{wave(at, 96, 6), wave(at, 96, 7)}}
-	cold := Bulletin{Source: "met_norway", IssuedAt: at.Add(14 * time.Hour), Course: wave(at, 240, 2), ElevationM: 200, Credits: []Credit{{Text: "a"}, {Text: "b"}}}
+	cold := Bulletin{Source: "met_norway", IssuedAt: at.Add(14 * time.Hour), Course: wave(at, 240, 2), ElevationM: 200,
+		Credits: []Credit{{Text: "a"}, {Text: "b"}}}
 	for i := range cold.Course.Hours() {
 		cold.Course.Col(RelativeHumidityPct)[i] = 60
 	}
 	carried := cold.At(place)
 	b := Mix([]Bulletin{warm.At(place), carried})
-	if b.Source != "nws + met_norway" || !b.IssuedAt.Equal(at.Add(13*time.Hour)) || len(b.Credits) != 2 || len(b.Members) != 2 || b.ElevationM != 400 {
+	if b.Source != "nws + met_norway" || !b.IssuedAt.Equal(at.Add(13*time.Hour)) || len(b.Credits) != 2 || len(b.Members) != 2 ||
+		b.ElevationM != 400 {
 		t.Errorf("from %s at %s, %d credits, %d members, %.0f m", b.Source, b.IssuedAt, len(b.Credits), len(b.Members), b.ElevationM)
 	}
 	if b.Course.Hours() != 240 {

@@ -14,7 +14,8 @@ func daysOf(n int, lowK, highK, clearK float64, rng *rand.Rand) []Beside {
 		if i%3 == 0 {
 			clear = 1
 		}
-		out = append(out, Beside{ErrorK: lowK + clearK*(clear-usualClear) + 1.5*rng.NormFloat64(), Clear: clear}, Beside{High: true, ErrorK: highK + 1.5*rng.NormFloat64()})
+		out = append(out, Beside{ErrorK: lowK + clearK*(clear-usualClear) + 1.5*rng.NormFloat64(), Clear: clear},
+			Beside{High: true, ErrorK: highK + 1.5*rng.NormFloat64()})
 	}
 	return out
 }
@@ -22,7 +23,8 @@ func daysOf(n int, lowK, highK, clearK float64, rng *rand.Rand) []Beside {
 // Before a thermometer hangs what was held stays; a few nights move it a little, many to
 // where the bush is, lows and highs apart; and the law is as wide as it errs.
 func TestOwnOffsetIsLearnt(t *testing.T) {
-	if o := LearnOwn(-0.5, 0.8, nil); o.LowK != -0.5 || o.HighK != -0.5 || math.Abs(o.LowSDK-0.8) > 1e-9 || o.Lows+o.Highs != 0 || o.ClearK != 0 {
+	if o := LearnOwn(-0.5, 0.8, nil); o.LowK != -0.5 || o.HighK != -0.5 || math.Abs(o.LowSDK-0.8) > 1e-9 || o.Lows+o.Highs != 0 ||
+		o.ClearK != 0 {
 		t.Errorf("without a thermometer: %v", o)
 	}
 	rng := rand.New(rand.NewPCG(3, 1))

@@ -114,7 +114,8 @@ func (s *Series) Upside(place Place, from time.Time) string {
 		return fmt.Sprintf("from the low of a day to its high it is %.0f K: another unit", Median(widths))
 	}
 	if days >= upsideDays && nights-afternoons > upsideK*float64(days) {
-		return fmt.Sprintf("its nights are %.0f K warmer than its afternoons for %d days: hours of another zone", (nights-afternoons)/float64(days), days)
+		return fmt.Sprintf("its nights are %.0f K warmer than its afternoons for %d days: hours of another zone",
+			(nights-afternoons)/float64(days), days)
 	}
 	return ""
 }

@@ -49,5 +49,6 @@ const (
 // RemarkKinds are all kinds, for those who hold catalogues against them.
 func RemarkKinds() []RemarkKind {
 	return []RemarkKind{CloudySun, AssumedSky, AssumedWind, OneCourse, CarriedHeight, LittlePast, NoPast, PastFrom, NoObservations,
-		NoEnsemble, EndingSoon, CityPage, Repeats, NonCommercial, Replayed, HoursMissing, MembersDoubted, MembersAbsurd, PastDoubted, ColumnsNotKnown, MixedFrom, StationMissed, StationLeftOut}
+		NoEnsemble, EndingSoon, CityPage, Repeats, NonCommercial, Replayed, HoursMissing, MembersDoubted, MembersAbsurd, PastDoubted,
+		ColumnsNotKnown, MixedFrom, StationMissed, StationLeftOut}
 }

@@ -67,7 +67,8 @@ func (s Script) Words(text string, allowed ...string) (own, others []string) {
 	for _, name := range allowed {
 		text = strings.ReplaceAll(text, name, " ")
 	}
-	for _, word := range strings.FieldsFunc(text, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.Is(unicode.M, r) && r != '\'' }) {
+	for _, word := range strings.FieldsFunc(text,
+		func(r rune) bool { return !unicode.IsLetter(r) && !unicode.Is(unicode.M, r) && r != '\'' }) {
 		first := []rune(word)[0]
 		isOwn := s.before != "" && strings.HasPrefix(word, s.before) || s.before == "" && slices.Contains(s.letters, first)
 		if isOwn {

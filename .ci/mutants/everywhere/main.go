@@ -38,7 +38,8 @@ func main() {
 	flag.Parse()
 	failed := false
 	for _, name := range flag.Args() {
-		r := run{dir: filepath.Clean(name), with: strings.FieldsFunc(*with, func(c rune) bool { return c == ',' }), longest: *longest, skip: regexp.MustCompile(*skip), side: *side}
+		r := run{dir: filepath.Clean(name), with: strings.FieldsFunc(*with, func(c rune) bool { return c == ',' }), longest: *longest,
+			skip: regexp.MustCompile(*skip), side: *side}
 		if _, err := fmt.Sscanf(*part, "%d/%d", &r.part, &r.of); err != nil || r.of < 1 {
 			fmt.Fprintln(os.Stderr, "-part: write it like 1/3")
 			os.Exit(2)
@@ -95,7 +96,8 @@ func (r *run) do(list string) error {
 	}
 	for i, dir := range append([]string{r.dir}, r.with...) {
 		binary := filepath.Join(temp, fmt.Sprintf("test%d", i))
-		if out, err := exec.Command("go", "test", "-vet=off", "-c", "-overlay", overlay, "-o", binary, "./"+dir).CombinedOutput(); err != nil {
+		if out, err := exec.Command("go", "test", "-vet=off", "-c", "-overlay", overlay, "-o", binary,
+			"./"+dir).CombinedOutput(); err != nil {
 			return fmt.Errorf("build: %w\n%s", err, out)
 		}
 		if err := r.measure(temp, dir, binary); err != nil {
@@ -138,8 +140,10 @@ func (r *run) do(list string) error {
 			fmt.Printf("%-11s %s:%d: %s: %s\n", verdicts[i], f.file, f.line, f.what, f.text)
 		}
 	}
-	fmt.Printf("%s: %d of %d killed (%.1f %%), %d lived, %d not covered, %d timed out, %d equivalent; %d tests, %s\n", r.dir, counts["killed"], all, 100*float64(counts["killed"])/float64(max(all, 1)),
-		counts["lived"], counts["not covered"], counts["timed out"], counts["equivalent"], len(r.tests), time.Since(began).Round(time.Second))
+	fmt.Printf("%s: %d of %d killed (%.1f %%), %d lived, %d not covered, %d timed out, %d equivalent; %d tests, %s\n", r.dir,
+		counts["killed"], all, 100*float64(counts["killed"])/float64(max(all, 1)),
+		counts["lived"], counts["not covered"], counts["timed out"], counts["equivalent"], len(r.tests),
+		time.Since(began).Round(time.Second))
 	return nil
 }
 
@@ -151,13 +155,15 @@ func (r *run) measure(temp, dir, binary string) error {
 		return fmt.Errorf("list the tests: %w", err)
 	}
 	for _, name := range strings.Fields(string(out)) {
-		if !strings.HasPrefix(name, "Test") && !strings.HasPrefix(name, "Fuzz") && !strings.HasPrefix(name, "Example") || r.skip.MatchString(name) {
+		if !strings.HasPrefix(name, "Test") && !strings.HasPrefix(name, "Fuzz") && !strings.HasPrefix(name, "Example") ||
+			r.skip.MatchString(name) {
 			continue
 		}
 		record := filepath.Join(temp, "reached")
 		_ = os.Remove(record)
 		began := time.Now()
-		if out, err := of.command(context.Background(), []string{"FAULT_RECORD=" + record}, "-test.run", "^"+name+"$").CombinedOutput(); err != nil {
+		if out, err := of.command(context.Background(), []string{"FAULT_RECORD=" + record}, "-test.run",
+			"^"+name+"$").CombinedOutput(); err != nil {
 			return fmt.Errorf("%s fails without any fault: %w\n%s", name, err, bytes.TrimSpace(out))
 		}
 		t := test{name: name, dir: dir, binary: binary, took: time.Since(began), reaches: map[int]bool{}}
@@ -204,7 +210,8 @@ func (r *run) try(i int) string {
 			limit += 30 * t.took
 		}
 		ctx, cancel := context.WithTimeout(context.Background(), limit)
-		err := batch[0].command(ctx, []string{"FAULT=" + strconv.Itoa(i)}, "-test.failfast", "-test.run", "^("+strings.Join(names, "|")+")$").Run()
+		err := batch[0].command(ctx, []string{"FAULT=" + strconv.Itoa(i)}, "-test.failfast", "-test.run",
+			"^("+strings.Join(names, "|")+")$").Run()
 		over := ctx.Err() != nil
 		cancel()
 		switch {

@@ -178,7 +178,8 @@ func (w *writer) source(n ast.Node) string {
 
 func (w *writer) fault(at token.Pos, what string) int {
 	line := w.fset.Position(at).Line
-	w.run.faults = append(w.run.faults, fault{file: w.file, line: line, text: strings.TrimSpace(strings.Split(string(w.text), "\n")[line-1]), what: what})
+	w.run.faults = append(w.run.faults, fault{file: w.file, line: line,
+		text: strings.TrimSpace(strings.Split(string(w.text), "\n")[line-1]), what: what})
 	return len(w.run.faults) - 1
 }
 
@@ -204,10 +205,12 @@ func (w *writer) whole() []byte {
 }
 
 var (
-	negated = map[token.Token]token.Token{token.EQL: token.NEQ, token.NEQ: token.EQL, token.LSS: token.GEQ, token.GEQ: token.LSS, token.GTR: token.LEQ, token.LEQ: token.GTR}
-	moved   = map[token.Token]token.Token{token.LSS: token.LEQ, token.LEQ: token.LSS, token.GTR: token.GEQ, token.GEQ: token.GTR}
-	other   = map[token.Token]token.Token{token.ADD: token.SUB, token.SUB: token.ADD, token.MUL: token.QUO, token.QUO: token.MUL, token.REM: token.MUL, token.ADD_ASSIGN: token.SUB_ASSIGN, token.SUB_ASSIGN: token.ADD_ASSIGN}
-	called  = map[token.Token]string{token.ADD: "ADD", token.SUB: "SUB", token.MUL: "MUL", token.QUO: "QUO", token.REM: "REM"}
+	negated = map[token.Token]token.Token{token.EQL: token.NEQ, token.NEQ: token.EQL, token.LSS: token.GEQ, token.GEQ: token.LSS,
+		token.GTR: token.LEQ, token.LEQ: token.GTR}
+	moved = map[token.Token]token.Token{token.LSS: token.LEQ, token.LEQ: token.LSS, token.GTR: token.GEQ, token.GEQ: token.GTR}
+	other = map[token.Token]token.Token{token.ADD: token.SUB, token.SUB: token.ADD, token.MUL: token.QUO, token.QUO: token.MUL,
+		token.REM: token.MUL, token.ADD_ASSIGN: token.SUB_ASSIGN, token.SUB_ASSIGN: token.ADD_ASSIGN}
+	called = map[token.Token]string{token.ADD: "ADD", token.SUB: "SUB", token.MUL: "MUL", token.QUO: "QUO", token.REM: "REM"}
 )
 
 // look puts switches around a place that can have a fault. What is around others comes
@@ -234,7 +237,8 @@ func (w *writer) look(n ast.Node) bool {
 		w.over(n.X.End(), n.End(), fmt.Sprintf(" %s faultOne(%d, %s)", sign, w.fault(n.TokPos, was+" -> "+is), w.source(n.X)))
 	case *ast.AssignStmt:
 		if (n.Tok == token.ADD_ASSIGN || n.Tok == token.SUB_ASSIGN) && w.number(n.Lhs[0]) {
-			w.put(n.Rhs[0].Pos(), fmt.Sprintf("faultSign(%d, %s, ", w.fault(n.TokPos, n.Tok.String()+" -> "+other[n.Tok].String()), w.source(n.Lhs[0])))
+			w.put(n.Rhs[0].Pos(), fmt.Sprintf("faultSign(%d, %s, ", w.fault(n.TokPos, n.Tok.String()+" -> "+other[n.Tok].String()),
+				w.source(n.Lhs[0])))
 			w.after(n.Rhs[0], ")")
 		}
 	}

@@ -26,7 +26,8 @@ func (p *page) danger(o *forecast.Outlook) {
 	}
 	for i := range o.Work.Dangers {
 		if d := &o.Work.Dangers[i]; d.What != forecast.DangerWarning {
-			p.item(p.say("danger_one", map[string]any{"What": p.say("danger_"+string(d.What), nil), "From": p.moment(d.From), "To": p.moment(d.To)}) + p.cost(d))
+			p.item(p.say("danger_one", map[string]any{"What": p.say("danger_"+string(d.What), nil), "From": p.moment(d.From),
+				"To": p.moment(d.To)}) + p.cost(d))
 		}
 	}
 	for i := range o.Work.Rounds {
@@ -47,7 +48,8 @@ func (p *page) roundCautions(o *forecast.Outlook) {
 // official is a warning as its issuer says it, and what follows from it here.
 func (p *page) official(o *forecast.Outlook, w *weather.Warning) {
 	language := p.w.Language()
-	text := p.say("official_one", map[string]any{"Event": w.Event.In(language), "Issuer": w.Issuer.In(language), "From": p.moment(w.From), "To": p.moment(w.To)})
+	text := p.say("official_one", map[string]any{"Event": w.Event.In(language), "Issuer": w.Issuer.In(language),
+		"From": p.moment(w.From), "To": p.moment(w.To)})
 	if said := w.Headline.In(language); said != "" {
 		text += " " + p.say("official_headline", map[string]any{"Headline": said})
 	}

@@ -35,7 +35,8 @@ func (nothingTold) Last(string, alerts.Kind, string) (alerts.Decision, time.Time
 // DocumentOf makes the document of an outlook.
 func DocumentOf(o *forecast.Outlook, words *message.Words) *Document {
 	d := &Document{Outlook: *o, Alerts: []Alert{}, EveningText: words.Evening(o)}
-	told, _ := alerts.Decide(o, nothingTold{}, alerts.Moment{Now: o.IssuedAt, Evening: true}, alerts.Usual) // fails only where a memory does
+	told, _ := alerts.Decide(o, nothingTold{}, alerts.Moment{Now: o.IssuedAt, Evening: true},
+		alerts.Usual) // fails only where a memory does
 	for i := range told {
 		d.Alerts = append(d.Alerts, Alert{told[i].Kind, words.Alert(&told[i], o), told[i].Urgent, told[i].Until})
 	}

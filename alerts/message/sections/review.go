@@ -73,7 +73,8 @@ func (p *page) whyOff(r *Reviewed, site *forecast.Site) {
 	})
 	p.head(WhyOff, p.say("review_worst", nil))
 	unit := p.w.VolumeUnit()
-	rows := [][]string{{p.say("review_round", nil), p.say("review_told", map[string]any{"Unit": unit}), p.say("review_came", map[string]any{"Unit": unit})}}
+	rows := [][]string{{p.say("review_round", nil), p.say("review_told", map[string]any{"Unit": unit}),
+		p.say("review_came", map[string]any{"Unit": unit})}}
 	for _, c := range forecast.Causes() {
 		rows[0] = append(rows[0], p.say("review_col_"+string(c), nil))
 	}
@@ -88,7 +89,8 @@ func (p *page) whyOff(r *Reviewed, site *forecast.Site) {
 		if m.Largest() == forecast.ByHabit && m.Parts[forecast.ByHabit] > 0 {
 			key = "review_one_habit_more"
 		}
-		p.item(p.say(key, map[string]any{"Round": row[0], "Told": row[1], "Came": row[2], "Unit": unit, "Part": p.signed(m.Parts[m.Largest()])}))
+		p.item(p.say(key, map[string]any{"Round": row[0], "Told": row[1], "Came": row[2], "Unit": unit,
+			"Part": p.signed(m.Parts[m.Largest()])}))
 	}
 	p.last().Rows = rows
 	p.plain(p.say("review_means", nil))

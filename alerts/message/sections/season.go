@@ -151,13 +151,16 @@ func (p *page) tapNow(o *forecast.Outlook) {
 		if len(g.TapWeeks) < 2 || g.TapOn == nil {
 			continue
 		}
-		values := p.litres(g.TapWeeks[1].GainL, map[string]any{"Group": p.nameOf(o, g), "On": p.date(g.TapWeeks[1].On), "Best": p.date(*g.TapOn)})
+		values := p.litres(g.TapWeeks[1].GainL,
+			map[string]any{"Group": p.nameOf(o, g), "On": p.date(g.TapWeeks[1].On), "Best": p.date(*g.TapOn)})
 		p.head(TapNow, p.say("tap_now_"+tapNowKey(o, g), values))
 		unit := p.w.VolumeUnit()
-		rows := [][]string{{p.say("tap_now_on", nil), p.say("tap_now_season", map[string]any{"Unit": unit}), p.say("tap_now_early", map[string]any{"Unit": unit}),
+		rows := [][]string{{p.say("tap_now_on", nil), p.say("tap_now_season", map[string]any{"Unit": unit}),
+			p.say("tap_now_early", map[string]any{"Unit": unit}),
 			p.say("tap_now_later", map[string]any{"Unit": unit}), p.say("tap_now_gain", map[string]any{"Unit": unit})}}
 		for _, week := range g.TapWeeks {
-			rows = append(rows, []string{p.date(week.On), p.roughRange(week.SeasonL), p.rough(week.EarlyL), p.rough(week.LaterL), p.roughRange(week.GainL)})
+			rows = append(rows, []string{p.date(week.On), p.roughRange(week.SeasonL), p.rough(week.EarlyL), p.rough(week.LaterL),
+				p.roughRange(week.GainL)})
 		}
 		p.last().Rows = rows
 	}
@@ -219,9 +222,11 @@ func (p *page) boring(o *forecast.Outlook) {
 	for i, step := range tapsByWidth {
 		key := "boring_from"
 		if i == 0 {
-			rows = append(rows, []string{p.say("boring_under", map[string]any{"Length": p.length(girthOfWidth * float64(step.cm))}), p.say("boring_under", map[string]any{"Length": p.length(float64(step.cm))}), p.say("boring_none", nil)})
+			rows = append(rows, []string{p.say("boring_under", map[string]any{"Length": p.length(girthOfWidth * float64(step.cm))}),
+				p.say("boring_under", map[string]any{"Length": p.length(float64(step.cm))}), p.say("boring_none", nil)})
 		}
-		rows = append(rows, []string{p.say(key, map[string]any{"Length": p.length(girthOfWidth * float64(step.cm))}), p.say(key, map[string]any{"Length": p.length(float64(step.cm))}), fmt.Sprint(step.taps)})
+		rows = append(rows, []string{p.say(key, map[string]any{"Length": p.length(girthOfWidth * float64(step.cm))}),
+			p.say(key, map[string]any{"Length": p.length(float64(step.cm))}), fmt.Sprint(step.taps)})
 	}
 	p.last().Rows = rows
 	p.plain(p.say("boring_source", nil))
@@ -289,8 +294,9 @@ func SeasonWords(o *forecast.Outlook, w *message.Words, system units.System) *ch
 	}
 	out := &chart.SeasonWords{
 		Sap: w.Say("chart_season_sap", map[string]any{"Unit": w.VolumeUnit()}), Today: w.Say("chart_today", nil),
-		Good: w.Say("chart_season_good", nil), GoodEnds: w.Say("chart_season_ends", map[string]any{"From": p.date(s.End.P10), "To": p.date(s.End.P90)}),
-		Off: w.Say("chart_season_off", nil), OffFrom: w.Say("chart_season_off_from", map[string]any{"From": p.date(s.End.P10)}),
+		Good:     w.Say("chart_season_good", nil),
+		GoodEnds: w.Say("chart_season_ends", map[string]any{"From": p.date(s.End.P10), "To": p.date(s.End.P90)}),
+		Off:      w.Say("chart_season_off", nil), OffFrom: w.Say("chart_season_off_from", map[string]any{"From": p.date(s.End.P10)}),
 		HeatFactor: 1, Gave: gave,
 	}
 	degree, base := "°C", season.WarmthAboveC

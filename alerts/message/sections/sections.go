@@ -162,7 +162,8 @@ func (p *page) title(o *forecast.Outlook) {
 	case o.Season.Stage == season.Opened:
 		stage = "wait"
 	}
-	values := map[string]any{"From": p.date(o.Season.End.P10), "To": p.date(o.Season.End.P90), "LastRun": p.date(o.Season.LastRun.P50), "Runs": o.Season.RunDays}
+	values := map[string]any{"From": p.date(o.Season.End.P10), "To": p.date(o.Season.End.P90), "LastRun": p.date(o.Season.LastRun.P50),
+		"Runs": o.Season.RunDays}
 	if o.Season.Closed != nil {
 		values["On"] = p.date(o.Season.Closed.On)
 	}
@@ -177,8 +178,10 @@ func (p *page) title(o *forecast.Outlook) {
 // taste tells from when on sap may taste off, once there is a chance of it.
 func (p *page) taste(s *forecast.Season) {
 	const week, least = 2, 0.05
-	if t := s.Taste; s.Closed == nil && s.Tapped && s.Stage != season.Over && t != nil && len(t.OffBy) > week && t.OffBy[week].Chance >= least {
-		p.plain(p.say("report_taste", map[string]any{"Today": units.Chance(t.OffBy[0].Chance), "Week": units.Chance(t.OffBy[week].Chance), "Date": p.date(t.OffBy[week].Date)}))
+	if t := s.Taste; s.Closed == nil && s.Tapped && s.Stage != season.Over && t != nil && len(t.OffBy) > week &&
+		t.OffBy[week].Chance >= least {
+		p.plain(p.say("report_taste", map[string]any{"Today": units.Chance(t.OffBy[0].Chance),
+			"Week": units.Chance(t.OffBy[week].Chance), "Date": p.date(t.OffBy[week].Date)}))
 	}
 }
 
@@ -222,7 +225,8 @@ func (p *page) buds(s *forecast.Season) {
 	case s.Buds.Noted != "":
 		p.plain(p.say("report_buds_noted", map[string]any{"On": p.date(s.Buds.Noted)}))
 	default:
-		p.plain(p.say("report_buds", map[string]any{"Species": p.species(s.Buds.Species), "From": p.date(s.Buds.P10), "To": p.date(s.Buds.P90)}))
+		p.plain(p.say("report_buds", map[string]any{"Species": p.species(s.Buds.Species), "From": p.date(s.Buds.P10),
+			"To": p.date(s.Buds.P90)}))
 	}
 	if d := s.DegreeDays; d != nil {
 		base, factor, unit := d.AboveC, 1.0, "°C"
@@ -230,7 +234,8 @@ func (p *page) buds(s *forecast.Season) {
 			base, factor, unit = 32+1.8*d.AboveC, 1.8, "°F"
 		}
 		p.plain(p.say("report_degree_days", map[string]any{
-			"Base": fmt.Sprintf("%.0f %s", base, unit), "From": p.date(d.From), "Sum": fmt.Sprintf("%.0f", factor*d.SoFar), "Open": fmt.Sprintf("%.0f", factor*d.BudsOpenAt)}))
+			"Base": fmt.Sprintf("%.0f %s", base, unit), "From": p.date(d.From), "Sum": fmt.Sprintf("%.0f", factor*d.SoFar),
+			"Open": fmt.Sprintf("%.0f", factor*d.BudsOpenAt)}))
 	}
 }
 

@@ -16,8 +16,10 @@ func TestOneTrip(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for trips, want := range map[int]string{1: "1 round in the coming days, 1 trip in all", 2: "1 round in the coming days, 2 trips in all"} {
-		o := &forecast.Outlook{Work: forecast.Work{Rounds: []forecast.CrewRound{{Start: time.Date(2026, 3, 20, 16, 0, 0, 0, time.UTC), Trips: trips}}}}
+	for trips, want := range map[int]string{1: "1 round in the coming days, 1 trip in all",
+		2: "1 round in the coming days, 2 trips in all"} {
+		o := &forecast.Outlook{Work: forecast.Work{Rounds: []forecast.CrewRound{{Start: time.Date(2026, 3, 20, 16, 0, 0, 0, time.UTC),
+			Trips: trips}}}}
 		if parts := OfRounds(o, w, units.US); !strings.Contains(parts[0].Title, want) {
 			t.Errorf("%s", parts[0].Title)
 		}
@@ -43,22 +45,28 @@ func TestOffsetIsSaid(t *testing.T) {
 		return strings.Join(lines, "\n")
 	}
 	colder := forecast.BushOffset{WarmerK: forecast.Range{P10: -1.7, P50: -1.1, P90: -0.5}, Visits: 14}
-	if got, want := said("en", units.US, colder), "Your bush is about 2 °F colder than the weather services say, give or take 1 (from 14 visits)."; got != want {
+	if got, want := said("en", units.US, colder),
+		"Your bush is about 2 °F colder than the weather services say, give or take 1 (from 14 visits)."; got != want {
 		t.Errorf("%q", got)
 	}
-	if got, want := said("fr", units.Metric, colder), "Votre érablière est d'environ 1,0 °C plus froide que ne le dit la météo, à 0,5 près (d'après 14 ramassages)."; got != want {
+	if got, want := said("fr", units.Metric, colder),
+		"Votre érablière est d'environ 1,0 °C plus froide que ne le dit la météo, à 0,5 près (d'après 14 ramassages)."; got != want {
 		t.Errorf("%q", got)
 	}
 	dawn, day := -2.3, 0.1
-	hollow := forecast.BushOffset{WarmerK: forecast.Range{P10: -1.7, P50: -1.1, P90: -0.5}, Visits: 1, Lows: 12, Highs: 1, Words: 3, DawnWarmerK: &dawn, DayWarmerK: &day}
-	if got, want := said("en", units.US, hollow), "Your bush is about 2 °F colder than the weather services say, give or take 1 (from 1 visit, from 12 lows of your thermometer, from 1 high of your thermometer, from 3 words about dripping). At dawn it is about 4 °F colder than they say."; got != want {
+	hollow := forecast.BushOffset{WarmerK: forecast.Range{P10: -1.7, P50: -1.1, P90: -0.5}, Visits: 1, Lows: 12, Highs: 1, Words: 3,
+		DawnWarmerK: &dawn, DayWarmerK: &day}
+	if got, want := said("en", units.US, hollow),
+		"Your bush is about 2 °F colder than the weather services say, give or take 1 (from 1 visit, from 12 lows of your thermometer, from 1 high of your thermometer, from 3 words about dripping). At dawn it is about 4 °F colder than they say."; got != want {
 		t.Errorf("%q", got)
 	}
-	if got, want := said("fr", units.Metric, hollow), "Votre érablière est d'environ 1,0 °C plus froide que ne le dit la météo, à 0,5 près (d'après 1 ramassage, d'après 12 minimums de votre thermomètre, d'après 1 maximum de votre thermomètre, d'après 3 mots sur la coulée). À l'aube, elle est d'environ 2,5 °C plus froide que ne le dit la météo."; got != want {
+	if got, want := said("fr", units.Metric, hollow),
+		"Votre érablière est d'environ 1,0 °C plus froide que ne le dit la météo, à 0,5 près (d'après 1 ramassage, d'après 12 minimums de votre thermomètre, d'après 1 maximum de votre thermomètre, d'après 3 mots sur la coulée). À l'aube, elle est d'environ 2,5 °C plus froide que ne le dit la météo."; got != want {
 		t.Errorf("%q", got)
 	}
 	alike := forecast.BushOffset{WarmerK: forecast.Range{P10: -0.4, P50: 0.1, P90: 0.6}, EarlierSeasons: 2}
-	if got, want := said("en", units.US, alike), "Your bush is about as warm as the weather services say, give or take 1 °F (from 2 earlier seasons)."; got != want {
+	if got, want := said("en", units.US, alike),
+		"Your bush is about as warm as the weather services say, give or take 1 °F (from 2 earlier seasons)."; got != want {
 		t.Errorf("%q", got)
 	}
 	if got := said("en", units.US, forecast.BushOffset{WarmerK: forecast.Range{P10: -1.2, P90: 1.2}}); got != "" {

@@ -38,7 +38,8 @@ func TestStagesComeInTheirOrder(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	hill, dairy := weather.Place{LatitudeDeg: 42.4485, LongitudeDeg: -72.6806, ElevationM: 251}, weather.Place{LatitudeDeg: 44.15, LongitudeDeg: -87.72, ElevationM: 200}
+	hill, dairy := weather.Place{LatitudeDeg: 42.4485, LongitudeDeg: -72.6806, ElevationM: 251},
+		weather.Place{LatitudeDeg: 44.15, LongitudeDeg: -87.72, ElevationM: 200}
 	const forest, madison = "data/forest-station-2012-2014-daily.csv", "data/madison-daily-1990-2020.csv"
 	for _, s := range []struct {
 		name, file string
@@ -46,7 +47,8 @@ func TestStagesComeInTheirOrder(t *testing.T) {
 		zone       *time.Location
 		warmerK    float64
 		year       int
-	}{{"hill 2013", forest, hill, newYork, 0.58, 2013}, {"hill 2014", forest, hill, newYork, 0.58, 2014}, {"Wisconsin 2015", madison, dairy, central, 0, 2015}, {"Wisconsin 2020", madison, dairy, central, 0, 2020}} {
+	}{{"hill 2013", forest, hill, newYork, 0.58, 2013}, {"hill 2014", forest, hill, newYork, 0.58, 2014},
+		{"Wisconsin 2015", madison, dairy, central, 0, 2015}, {"Wisconsin 2020", madison, dairy, central, 0, 2020}} {
 		t.Run(s.name, func(t *testing.T) {
 			f := beside.Open(t, s.file)
 			days, err := weather.ReadDailyCSV(f, f.Name())
@@ -59,8 +61,9 @@ func TestStagesComeInTheirOrder(t *testing.T) {
 			for i := range whole.Hours() {
 				whole.Col(weather.TemperatureC)[i] += s.warmerK
 			}
-			site := forecast.Site{ID: "hill", Name: "Hill", Place: s.place, Zone: s.zone, TreeDiameterM: 0.3, Exposure: trunk.Exposed(trunk.Closed, math.NaN()),
-				Groups: []forecast.Group{{ID: "pails", Name: "Pails", Taps: 50, Method: volume.Pail, ContainerL: 7.5}}}
+			site := forecast.Site{ID: "hill", Name: "Hill", Place: s.place, Zone: s.zone, TreeDiameterM: 0.3,
+				Exposure: trunk.Exposed(trunk.Closed, math.NaN()),
+				Groups:   []forecast.Group{{ID: "pails", Name: "Pails", Taps: 50, Method: volume.Pail, ContainerL: 7.5}}}
 			w, err := message.NewWords(message.Reader{Language: "en", Units: units.Metric})
 			if err != nil {
 				t.Fatal(err)
@@ -70,14 +73,16 @@ func TestStagesComeInTheirOrder(t *testing.T) {
 				step = 1
 			}
 			var told []string
-			for now := time.Date(s.year, 1, 7, 18, 30, 0, 0, s.zone); now.Before(time.Date(s.year, 6, 10, 0, 0, 0, 0, s.zone)); now = now.AddDate(0, 0, step) {
+			for now := time.Date(s.year, 1, 7, 18, 30, 0, 0,
+				s.zone); now.Before(time.Date(s.year, 6, 10, 0, 0, 0, 0, s.zone)); now = now.AddDate(0, 0, step) {
 				o := foreseen(t, site, &whole, now)
 				if o.Season.WorthTapping && site.Groups[0].Tapped.IsZero() {
 					site.Groups[0].Tapped = now.AddDate(0, 0, 2)
 				}
 				stage := stageOf(t, OfSeason(o, w, units.Metric))
 				answer, _ := SeasonAnswer(o, w)
-				if want := map[int]string{2: "Time to tap", 3: "still to come", 4: "still to come"}[stage]; !strings.Contains(answer, want) || stage == 5 && answer != "" {
+				if want := map[int]string{2: "Time to tap", 3: "still to come", 4: "still to come"}[stage]; !strings.Contains(answer,
+					want) || stage == 5 && answer != "" {
 					t.Errorf("%s: %q, while the season is %s", now.Format("Jan 2"), answer, stages[stage])
 				}
 				if n := len(told); n == 0 || told[n-1] != stages[stage] {
@@ -98,7 +103,8 @@ func TestStagesComeInTheirOrder(t *testing.T) {
 			if passed > 1 {
 				t.Errorf("time to tap passed %d times: %s", passed, strings.Join(told, ", "))
 			}
-			if all := strings.Join(stages[3:], ", "); !strings.HasSuffix(strings.Join(told, ", "), all) || !slices.Contains(told, stages[2]) {
+			if all := strings.Join(stages[3:], ", "); !strings.HasSuffix(strings.Join(told, ", "), all) ||
+				!slices.Contains(told, stages[2]) {
 				t.Errorf("told %s", strings.Join(told, ", "))
 			}
 		})
@@ -113,7 +119,9 @@ func foreseen(t *testing.T, site forecast.Site, whole *weather.Series, now time.
 	ahead.FillGaps()
 	ahead.Complete(site.Place)
 	erring := weather.ErrorMembers(&ahead, site.Place, now, 2, uint64(now.Unix()))[1]
-	o, err := forecast.Make(forecast.Inputs{Site: site, Bulletin: weather.Bulletin{Source: "file", IssuedAt: now, Course: past.Overlay(&erring), ElevationM: math.NaN()}, Now: now, Seed: uint64(now.Unix())})
+	o, err := forecast.Make(forecast.Inputs{Site: site,
+		Bulletin: weather.Bulletin{Source: "file", IssuedAt: now, Course: past.Overlay(&erring), ElevationM: math.NaN()}, Now: now,
+		Seed: uint64(now.Unix())})
 	if err != nil {
 		t.Fatal(err)
 	}

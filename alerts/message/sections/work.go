@@ -27,7 +27,9 @@ func (p *page) rounds(o *forecast.Outlook, most int) {
 		for i := range w.Rounds {
 			trips += w.Rounds[i].Trips
 		}
-		p.head(Rounds, p.say("report_rounds", map[string]any{"Rounds": p.w.Plural("rounds_number", len(w.Rounds)), "Trips": p.w.Plural("trips", trips), "Loss": loss, "Without": without, "Unit": unit}))
+		p.head(Rounds, p.say("report_rounds",
+			map[string]any{"Rounds": p.w.Plural("rounds_number", len(w.Rounds)), "Trips": p.w.Plural("trips", trips), "Loss": loss,
+				"Without": without, "Unit": unit}))
 	}
 	for i := range w.Rounds[:min(most, len(w.Rounds))] {
 		p.item(p.round(o, &w.Rounds[i]))
@@ -45,7 +47,8 @@ func (p *page) short(o *forecast.Outlook) (lines []string) {
 		if can == need { // as coarsely as it is known nothing is short
 			continue
 		}
-		lines = append(lines, p.say("short_of_"+s.What, map[string]any{"Date": p.weekdayOf(s.On), "Needed": need, "Possible": can, "Unit": unit}))
+		lines = append(lines, p.say("short_of_"+s.What,
+			map[string]any{"Date": p.weekdayOf(s.On), "Needed": need, "Possible": can, "Unit": unit}))
 	}
 	return lines
 }
@@ -70,7 +73,8 @@ func (p *page) off(o *forecast.Outlook) (lines []string) {
 		if r.Who == "" {
 			name = p.say("attend_anybody", nil)
 		}
-		lines = append(lines, p.say("rounds_off_"+r.Why, map[string]any{"Name": name, "Groups": p.w.Joined(groups), "Day": p.w.ShortWeekday(r.Start), "Time": p.w.Time(r.Start)}))
+		lines = append(lines, p.say("rounds_off_"+r.Why,
+			map[string]any{"Name": name, "Groups": p.w.Joined(groups), "Day": p.w.ShortWeekday(r.Start), "Time": p.w.Time(r.Start)}))
 	}
 	return lines
 }
@@ -101,7 +105,8 @@ func (p *page) round(o *forecast.Outlook, r *forecast.CrewRound) string {
 	if len(names) > 0 {
 		who = p.say("rounds_who", map[string]any{"Names": strings.Join(names, ", ")})
 	}
-	return p.say("rounds_one", map[string]any{"Day": p.w.ShortWeekday(r.Start), "Date": p.w.Date(r.Start), "Time": p.w.Clock(r.Start), "End": p.until(r.Start, r.End),
+	return p.say("rounds_one", map[string]any{"Day": p.w.ShortWeekday(r.Start), "Date": p.w.Date(r.Start), "Time": p.w.Clock(r.Start),
+		"End":    p.until(r.Start, r.End),
 		"Groups": strings.Join(groups, ", "), "Trips": p.w.Plural("trips", r.Trips), "Who": who})
 }
 
@@ -167,7 +172,8 @@ func (p *page) fire(o *forecast.Outlook, most int) {
 	}
 	if best >= 0 {
 		s := o.Sugar[best]
-		p.item(p.say("report_sugar", map[string]any{"Day": p.w.Weekday(s.From), "Date": p.w.Date(s.From), "Start": p.w.Clock(s.From), "End": p.w.Clock(s.To),
+		p.item(p.say("report_sugar", map[string]any{"Day": p.w.Weekday(s.From), "Date": p.w.Date(s.From), "Start": p.w.Clock(s.From),
+			"End":   p.w.Clock(s.To),
 			"InTen": units.InTen(s.Chance), "Humidity": fmt.Sprintf("%.0f", s.HumidityPct), "Grade": p.say("grade_"+string(s.Grade), nil)}))
 	}
 	if len(o.Teaching) > 0 && o.Teaching[0].Score >= fitForLearners {
@@ -344,13 +350,16 @@ func (p *page) mass(kg float64) string {
 func PrintBatch(out io.Writer, b *boil.Batch, w *message.Words, system units.System) error {
 	p := newPage(w, system)
 	volume := func(l float64) string { n, u := w.Volume(l); return n + " " + u }
-	p.plain(p.say("batch_syrup", map[string]any{"Sap": volume(b.SapL), "Brix": p.decimals(b.Brix, 1), "Syrup": volume(b.SyrupL), "Mass": p.mass(b.SyrupKg), "Per": p.decimals(b.SapPerSyrup, 1)}))
+	p.plain(p.say("batch_syrup", map[string]any{"Sap": volume(b.SapL), "Brix": p.decimals(b.Brix, 1), "Syrup": volume(b.SyrupL),
+		"Mass": p.mass(b.SyrupKg), "Per": p.decimals(b.SapPerSyrup, 1)}))
 	fuel := p.wood(b.WoodCords)
 	if b.GasL > 0 {
-		fuel = p.say("fire_gas", map[string]any{"N": strings.Fields(volume(b.GasL))[0], "Unit": strings.Join(strings.Fields(volume(b.GasL))[1:], " ")})
+		fuel = p.say("fire_gas", map[string]any{"N": strings.Fields(volume(b.GasL))[0],
+			"Unit": strings.Join(strings.Fields(volume(b.GasL))[1:], " ")})
 	}
 	p.plain(p.say("batch_water", map[string]any{"Water": volume(b.WaterToBoilL), "Hours": p.decimals(b.Hours, 1), "Fuel": fuel}))
-	p.plain(p.say("batch_points", map[string]any{"Water": p.fine(b.BoilingC), "DrawOff": p.fine(b.DrawOffC), "Sugar": p.fine(b.SugarStageC)}))
+	p.plain(p.say("batch_points", map[string]any{"Water": p.fine(b.BoilingC), "DrawOff": p.fine(b.DrawOffC),
+		"Sugar": p.fine(b.SugarStageC)}))
 	p.plain(p.say("batch_sugar", map[string]any{"Mass": p.mass(b.SugarKg), "Volume": volume(b.SugarL)}))
 	if b.TooLittle {
 		p.plain(p.say("batch_too_little", nil))

@@ -79,5 +79,6 @@ func (s *season) follow(t truth, evenings []evening, g forecast.Gathering) ([]in
 
 // visit is what somebody writes down who carries in what has run since an hour.
 func (s *season) visit(t truth, since, hour int) records.Visit {
-	return records.Visit{Group: "pails", CollectedAt: s.weather.Time(hour), Taps: s.Taps, VolumeL: s.fill.Held(t[hour] - t[since]), BrixPct: math.NaN()}
+	return records.Visit{Group: "pails", CollectedAt: s.weather.Time(hour), Taps: s.Taps, VolumeL: s.fill.Held(t[hour] - t[since]),
+		BrixPct: math.NaN()}
 }

@@ -77,7 +77,8 @@ func TestDrawsKeepTheRecords(t *testing.T) {
 				}
 				to := s.weather.Index(v.CollectedAt)
 				if got := s.fill.Held(d[to] - d[since]); !r.Emptied && math.Abs(got-v.VolumeL*float64(s.Taps)/float64(v.Taps)) > 0.5 {
-					t.Errorf("%s, draw %d, %s: %.1f L hang, %.1f were carried in", in.Name, seed, v.CollectedAt.Format(time.DateOnly), got, v.VolumeL)
+					t.Errorf("%s, draw %d, %s: %.1f L hang, %.1f were carried in", in.Name, seed, v.CollectedAt.Format(time.DateOnly),
+						got, v.VolumeL)
 				}
 				since = to
 			}
@@ -135,7 +136,8 @@ func TestForesightIsTheLeast(t *testing.T) {
 }
 
 func TestEnvelope(t *testing.T) {
-	hull := envelope([]Point{{Walks: 10, LossL: 5}, {LossL: 100}, {Walks: 5, LossL: 60}, {Walks: 4, LossL: 40}, {Walks: 20, LossL: 5}, {Walks: 12, LossL: 1}, {Walks: 10, LossL: 9}})
+	hull := envelope([]Point{{Walks: 10, LossL: 5}, {LossL: 100}, {Walks: 5, LossL: 60}, {Walks: 4, LossL: 40}, {Walks: 20, LossL: 5},
+		{Walks: 12, LossL: 1}, {Walks: 10, LossL: 9}})
 	for i := 1; i < len(hull); i++ {
 		if hull[i].Walks <= hull[i-1].Walks || hull[i].LossL >= hull[i-1].LossL {
 			t.Errorf("%+v", hull)
@@ -206,7 +208,8 @@ func TestGainOnTheHill(t *testing.T) {
 	for i := range r.Seasons {
 		s := &r.Seasons[i]
 		habit, ours, perfect := s.LossAt(float64(s.Days) / 3)
-		t.Logf("%s: habit %.0f L, plan %.0f L, foresight %.0f L of %.0f; as it is set %.1f walks, %.0f L, value %.2f", s.Name, habit, ours, perfect, s.SapL, s.Usual.Walks, s.Usual.LossL, *s.UsualValue)
+		t.Logf("%s: habit %.0f L, plan %.0f L, foresight %.0f L of %.0f; as it is set %.1f walks, %.0f L, value %.2f", s.Name, habit,
+			ours, perfect, s.SapL, s.Usual.Walks, s.Usual.LossL, *s.UsualValue)
 		for _, p := range s.Curves.Ours {
 			if least := lossAt(envelope(s.Curves.Perfect), p.Walks); p.LossL < least-1e-6 {
 				t.Errorf("%s: %.1f walks lose %.2f L, with foresight %.2f L", s.Name, p.Walks, p.LossL, least)
@@ -217,7 +220,8 @@ func TestGainOnTheHill(t *testing.T) {
 		}
 	}
 	o := r.Overflow
-	t.Logf("value %.2f, as it is set %.2f and %.2f; warnings: %.2f told, %.2f false, %.0f h, %.0f light; with a word %.2f, %.2f", *r.Recorded, *r.RecordedUsual, *r.TwinsUsual, o.Hits, o.False, o.NoticeH, o.DaylightH, o.WordHits75, o.WordFalse75)
+	t.Logf("value %.2f, as it is set %.2f and %.2f; warnings: %.2f told, %.2f false, %.0f h, %.0f light; with a word %.2f, %.2f",
+		*r.Recorded, *r.RecordedUsual, *r.TwinsUsual, o.Hits, o.False, o.NoticeH, o.DaylightH, o.WordHits75, o.WordFalse75)
 	if *r.Recorded < 0.45 || *r.RecordedUsual < 0.8 || *r.TwinsUsual < 0.6 {
 		t.Errorf("value %.2f, as it is set %.2f and %.2f", *r.Recorded, *r.RecordedUsual, *r.TwinsUsual)
 	}

@@ -76,14 +76,17 @@ func ready(in *Season) (*season, error) {
 	}
 	s.from, s.to = s.weather.Index(bored), s.weather.Index(until)
 	if s.from < 24 || s.to > s.weather.Hours() || s.to-s.from < 72 {
-		return nil, fmt.Errorf("%s: the weather does not cover the season, %s to %s, and the day before it", in.Name, bored.Format(time.DateOnly), until.Format(time.DateOnly))
+		return nil, fmt.Errorf("%s: the weather does not cover the season, %s to %s, and the day before it", in.Name,
+			bored.Format(time.DateOnly), until.Format(time.DateOnly))
 	}
 	if in.Taps <= 0 || in.ContainerL <= 0 {
 		return nil, errors.New(in.Name + ": give the taps, and what a container at each holds")
 	}
 	s.fill = rounds.Fill{Taps: in.Taps, ContainerL: in.ContainerL}
-	s.site = forecast.Site{ID: "bush", Name: in.Name, Place: in.Place, Zone: in.Zone, TreeDiameterM: forecast.UsualDiameterM, Exposure: trunk.Exposed(trunk.Closed, math.NaN()),
-		Groups:    []forecast.Group{{ID: "pails", Taps: in.Taps, Method: volume.Pail, ContainerL: in.ContainerL, Tapped: s.weather.Time(s.from)}},
+	s.site = forecast.Site{ID: "bush", Name: in.Name, Place: in.Place, Zone: in.Zone, TreeDiameterM: forecast.UsualDiameterM,
+		Exposure: trunk.Exposed(trunk.Closed, math.NaN()),
+		Groups: []forecast.Group{{ID: "pails", Taps: in.Taps, Method: volume.Pail, ContainerL: in.ContainerL,
+			Tapped: s.weather.Time(s.from)}},
 		Gathering: forecast.Gathering{MinutesPerTap: min(1, roundMinutes/float64(in.Taps))}}
 	s.runWood()
 	s.days = s.day[s.to-1] - s.day[s.from] + 1
@@ -215,7 +218,8 @@ func (s *season) lay(flow []float64, from, to int, litres float64, rng *rand.Ran
 		if d := s.day[from+i]; d != today {
 			today, luck = d, math.Exp(dayLog*rng.NormFloat64())
 		}
-		weights[i] = s.usual[from+i]*luck + max(byWarmth*model/max(warm, 1), warmthL/10)*max(s.weather.At(weather.TemperatureC, from+i), 0) + 1e-9
+		weights[i] = s.usual[from+i]*luck + max(byWarmth*model/max(warm, 1), warmthL/10)*max(s.weather.At(weather.TemperatureC, from+i),
+			0) + 1e-9
 		sum += weights[i]
 	}
 	for i, w := range weights {

@@ -15,7 +15,8 @@ type Row struct {
 	WeatherFile, RecordsFile string
 }
 
-var columns = []string{"name", "weather", "records", "latitude", "longitude", "zone", "elevation_m", "warmer_k", "taps", "container_l", "from", "to"}
+var columns = []string{"name", "weather", "records", "latitude", "longitude", "zone", "elevation_m", "warmer_k", "taps", "container_l",
+	"from", "to"}
 
 // ReadTable reads seasons: columns name, weather (a file), records (a file; without one,
 // sap is drawn from what handbooks say, from the day from to the day to), latitude and
@@ -56,8 +57,10 @@ func readTable(r io.Reader, name string, check func(line *table.Row, one *Row), 
 	for line := range t.Rows() {
 		one := Row{WeatherFile: line.Text("weather"), RecordsFile: line.Text("records")}
 		one.Name = line.Text("name")
-		one.Place = weather.Place{LatitudeDeg: line.Number("latitude"), LongitudeDeg: line.Number("longitude"), ElevationM: line.Number("elevation_m")}
-		if math.IsNaN(one.Place.LatitudeDeg+one.Place.LongitudeDeg) || math.Abs(one.Place.LatitudeDeg) > 90 || math.Abs(one.Place.LongitudeDeg) > 180 {
+		one.Place = weather.Place{LatitudeDeg: line.Number("latitude"), LongitudeDeg: line.Number("longitude"),
+			ElevationM: line.Number("elevation_m")}
+		if math.IsNaN(one.Place.LatitudeDeg+one.Place.LongitudeDeg) || math.Abs(one.Place.LatitudeDeg) > 90 ||
+			math.Abs(one.Place.LongitudeDeg) > 180 {
 			line.Fail("latitude", "latitude and longitude name no place", "write degrees north and east")
 		}
 		if one.Zone, err = time.LoadLocation(line.Text("zone")); err != nil || line.Text("zone") == "" {

@@ -17,7 +17,8 @@ type Budgets interface {
 	// sum, and holds questions apart by the given number a second; a bound of 0 is
 	// none. wait is how long to hold it back; spent is true if the day's sum is
 	// used up, and then nothing is taken.
-	TakeQuestion(ctx context.Context, service string, cost, perSecond, perDay float64, now time.Time) (wait time.Duration, spent bool, err error)
+	TakeQuestion(ctx context.Context, service string, cost, perSecond, perDay float64, now time.Time) (wait time.Duration, spent bool,
+		err error)
 }
 
 // Bound is how often a service may be asked; 0 is without bound.
@@ -67,7 +68,8 @@ func (b bounded) RoundTrip(r *http.Request) (*http.Response, error) {
 	}
 	switch {
 	case spent:
-		return nil, errSpent{fmt.Sprintf("today's %g questions to it are used up", bound.PerDay), "it is asked again after midnight UTC; ask less often, or raise per_day if its terms allow"}
+		return nil, errSpent{fmt.Sprintf("today's %g questions to it are used up", bound.PerDay),
+			"it is asked again after midnight UTC; ask less often, or raise per_day if its terms allow"}
 	case wait > longestWait:
 		return nil, errSpent{fmt.Sprintf("questions to it queue for %s", wait.Round(time.Second)), "raise per_second if its terms allow"}
 	case wait > 0:
@@ -84,7 +86,8 @@ func (b bounded) RoundTrip(r *http.Request) (*http.Response, error) {
 
 // take takes a question from the common budget, and from this program's own where that
 // can't be reached; what was taken in common counts in its own as well.
-func (b bounded) take(ctx context.Context, name string, cost float64, bound Bound, now time.Time) (wait time.Duration, spent bool, err error) {
+func (b bounded) take(ctx context.Context, name string, cost float64, bound Bound, now time.Time) (wait time.Duration, spent bool,
+	err error) {
 	const patience = 3 * time.Second
 	asked, cancel := context.WithTimeout(ctx, patience)
 	defer cancel()
@@ -114,7 +117,8 @@ type ownBudget struct {
 }
 
 // TakeQuestion is that of Budgets.
-func (o *OwnBudgets) TakeQuestion(_ context.Context, service string, cost, perSecond, perDay float64, now time.Time) (wait time.Duration, spent bool, err error) {
+func (o *OwnBudgets) TakeQuestion(_ context.Context, service string, cost, perSecond, perDay float64,
+	now time.Time) (wait time.Duration, spent bool, err error) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	if o.of == nil {

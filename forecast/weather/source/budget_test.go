@@ -37,7 +37,8 @@ func TestASpentBudgetIsAFaultAndNoFailure(t *testing.T) {
 	for range 6 {
 		var f *Fault
 		err := get("here", "/c")
-		if !errors.As(err, &f) || f.Kind != Busy || f.Error() != "here: today's 3 questions to it are used up; it is asked again after midnight UTC; ask less often, or raise per_day if its terms allow" {
+		if !errors.As(err, &f) || f.Kind != Busy ||
+			f.Error() != "here: today's 3 questions to it are used up; it is asked again after midnight UTC; ask less often, or raise per_day if its terms allow" {
 			t.Fatal(err)
 		}
 	}

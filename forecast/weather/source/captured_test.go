@@ -52,7 +52,8 @@ func TestCapturedNWSObservations(t *testing.T) {
 	if err != nil || s.At(weather.TemperatureC, s.Index(at)) != 25 || s.Has(weather.SurfacePressureHPa) {
 		t.Errorf("%.1f °C, pressure %v: %v", s.At(weather.TemperatureC, s.Index(at)), s.Has(weather.SurfacePressureHPa), err)
 	}
-	if s, err := readNWSObservations(sample(t, "nws/observation-missing-value.json"), at, at.Add(time.Hour)); err != nil || s.Has(weather.TemperatureC) {
+	if s, err := readNWSObservations(sample(t, "nws/observation-missing-value.json"), at, at.Add(time.Hour)); err != nil ||
+		s.Has(weather.TemperatureC) {
 		t.Errorf("a report without values: %v", err)
 	}
 }
@@ -103,7 +104,8 @@ func TestCapturedOpenMeteoEnsemble(t *testing.T) {
 	if err != nil || len(a.members) != 21 {
 		t.Fatalf("%d members: %v", len(a.members), err)
 	}
-	if a.members[0].At(weather.TemperatureC, 0) != 10.5 || a.members[4].At(weather.TemperatureC, 0) != 11.4 || a.members[20].At(weather.TemperatureC, 1) != 10.8 {
+	if a.members[0].At(weather.TemperatureC, 0) != 10.5 || a.members[4].At(weather.TemperatureC, 0) != 11.4 ||
+		a.members[20].At(weather.TemperatureC, 1) != 10.8 {
 		t.Error("members are out of order")
 	}
 	if p := readProblem(sample(t, "open_meteo/error-429.json")); !p.Failed || p.spentForLong() {
@@ -142,8 +144,9 @@ func TestSixHourStepsReachTheirExtremes(t *testing.T) {
 
 func metTestStep(at string, t, low, high float64) any {
 	return map[string]any{"time": at, "data": map[string]any{
-		"instant":      map[string]any{"details": map[string]any{"air_temperature": t}},
-		"next_6_hours": map[string]any{"details": map[string]any{"air_temperature_min": low, "air_temperature_max": high, "precipitation_amount": 3}},
+		"instant": map[string]any{"details": map[string]any{"air_temperature": t}},
+		"next_6_hours": map[string]any{"details": map[string]any{"air_temperature_min": low, "air_temperature_max": high,
+			"precipitation_amount": 3}},
 	}}
 }
 
@@ -158,7 +161,8 @@ func TestCityPagePeriods(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := &page.course
-	for at, want := range map[string]float64{"2026-03-21T10:00:00Z": -6, "2026-03-21T19:00:00Z": 7, "2026-03-22T10:00:00Z": -2, "2026-03-22T19:00:00Z": 9} {
+	for at, want := range map[string]float64{"2026-03-21T10:00:00Z": -6, "2026-03-21T19:00:00Z": 7, "2026-03-22T10:00:00Z": -2,
+		"2026-03-22T19:00:00Z": 9} {
 		when, err := time.Parse(time.RFC3339, at)
 		if err != nil {
 			t.Fatal(err)

@@ -74,7 +74,8 @@ type warm struct {
 
 // NewCells lays a grid over sites.
 func NewCells(chain *Chain, sites []Located) (*Cells, error) {
-	c := &Cells{Chain: chain, Fresh: 70 * time.Minute, cells: map[string]*cell{}, got: map[string]time.Time{}, missed: map[string]missed{}, flying: map[string]chan struct{}{}}
+	c := &Cells{Chain: chain, Fresh: 70 * time.Minute, cells: map[string]*cell{}, got: map[string]time.Time{},
+		missed: map[string]missed{}, flying: map[string]chan struct{}{}}
 	var err error
 	if c.warm, err = lru.New[string, warm](warmCells); err != nil {
 		return nil, fmt.Errorf("cells: %w", err)

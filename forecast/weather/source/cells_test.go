@@ -75,7 +75,8 @@ func (c *crowd) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		for _, name := range names {
 			hourly[name], units[name] = course, "°C"
 		}
-		all = append(all, map[string]any{"latitude": degrees, "elevation": 100 * degrees, "utc_offset_seconds": 0, "timezone": "GMT", "hourly": hourly, "hourly_units": units})
+		all = append(all, map[string]any{"latitude": degrees, "elevation": 100 * degrees, "utc_offset_seconds": 0, "timezone": "GMT",
+			"hourly": hourly, "hourly_units": units})
 	}
 	if c.shorter {
 		all = all[:len(all)-1]
@@ -95,7 +96,9 @@ func region(count int) []source.Located {
 	rng := rand.New(rand.NewPCG(7, 7))
 	sites := make([]source.Located, count)
 	for i := range sites {
-		sites[i] = source.Located{ID: fmt.Sprintf("m%d", i), Place: weather.Place{LatitudeDeg: 43.6 + 2.2*rng.Float64(), LongitudeDeg: -73.4 + 3.0*rng.Float64(), ElevationM: math.Round(100 + 500*rng.Float64())}}
+		sites[i] = source.Located{ID: fmt.Sprintf("m%d", i),
+			Place: weather.Place{LatitudeDeg: 43.6 + 2.2*rng.Float64(), LongitudeDeg: -73.4 + 3.0*rng.Float64(),
+				ElevationM: math.Round(100 + 500*rng.Float64())}}
 	}
 	return sites
 }
@@ -146,7 +149,8 @@ func TestCellsShareQuestions(t *testing.T) {
 	defer other.Close()
 	var sites []source.Located
 	for i := range 24 {
-		sites = append(sites, source.Located{ID: fmt.Sprintf("m%d", i), Place: weather.Place{LatitudeDeg: 44.02 + 0.05*float64(i), LongitudeDeg: -72.95, ElevationM: 300}})
+		sites = append(sites, source.Located{ID: fmt.Sprintf("m%d", i),
+			Place: weather.Place{LatitudeDeg: 44.02 + 0.05*float64(i), LongitudeDeg: -72.95, ElevationM: 300}})
 	}
 	store := openStore(t)
 	here, there := program(t, server.URL, sites, store, source.Bound{}), program(t, server.URL, sites, store, source.Bound{})
@@ -183,7 +187,9 @@ func TestCellsShareQuestions(t *testing.T) {
 	if alone.places["/v1/forecast"] != 12 {
 		t.Errorf("a program alone asked for %v places in 12 cells", alone.places)
 	}
-	if o, err := here.Ask(t.Context(), "stranger", source.Request{Place: weather.Place{LatitudeDeg: 45.5, LongitudeDeg: -72, ElevationM: math.NaN()}, Now: noon, PastDays: 2, Days: 6}); err != nil || math.Abs(o.Bulletin.ElevationM-4550) > 1 {
+	if o, err := here.Ask(t.Context(), "stranger",
+		source.Request{Place: weather.Place{LatitudeDeg: 45.5, LongitudeDeg: -72, ElevationM: math.NaN()}, Now: noon, PastDays: 2,
+			Days: 6}); err != nil || math.Abs(o.Bulletin.ElevationM-4550) > 1 {
 		t.Errorf("a site outside the cells: %v %v", o.Bulletin.ElevationM, err)
 	}
 }
@@ -225,7 +231,8 @@ func TestAnEveningOfTenThousandMembers(t *testing.T) {
 	sites := region(10_000)
 	store := openStore(t)
 	const perSecond = 60
-	daemons := []*source.Cells{program(t, server.URL, sites, store, source.Bound{PerSecond: perSecond}), program(t, server.URL, sites, store, source.Bound{PerSecond: perSecond})}
+	daemons := []*source.Cells{program(t, server.URL, sites, store, source.Bound{PerSecond: perSecond}),
+		program(t, server.URL, sites, store, source.Bound{PerSecond: perSecond})}
 	inCells := map[string]bool{}
 	for _, s := range sites {
 		inCells[source.CellOf(s.Place)] = true
@@ -271,7 +278,8 @@ func TestAnEveningOfTenThousandMembers(t *testing.T) {
 	t.Logf("%d sites in %d cells: %d asks, %d HTTP calls for %d forecasts and %d ensembles; at most %d calls in a second",
 		len(sites), len(inCells), asked, calls, service.places["/v1/forecast"], service.places["/v1/ensemble"], service.most)
 	if most := 3 * (len(inCells) + 20); service.places["/v1/forecast"] > most {
-		t.Errorf("%d places asked for, want at most %d: three times each cell, and a few where two rows meet", service.places["/v1/forecast"], most)
+		t.Errorf("%d places asked for, want at most %d: three times each cell, and a few where two rows meet",
+			service.places["/v1/forecast"], most)
 	}
 	if calls > 410 {
 		t.Errorf("%d calls, the guide tells of 402", calls)

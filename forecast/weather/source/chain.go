@@ -66,7 +66,9 @@ func (c *Chain) Ask(ctx context.Context, siteID string, r Request) (Outcome, err
 	for i, f := range c.Forecasters {
 		b, fault := c.askOne(ctx, f, r)
 		if errors.Is(ctx.Err(), context.DeadlineExceeded) { // the last good one is at hand
-			o.Attempts = append(o.Attempts, Attempt{f.Name(), &Fault{Service: f.Name(), Kind: Unreachable, Detail: "no answer in time", Remedy: "check the internet connection"}})
+			o.Attempts = append(o.Attempts,
+				Attempt{f.Name(), &Fault{Service: f.Name(), Kind: Unreachable, Detail: "no answer in time",
+					Remedy: "check the internet connection"}})
 			kept, cancel := context.WithTimeout(context.WithoutCancel(ctx), keptPatience)
 			defer cancel()
 			return c.lastGood(kept, siteID, r, o)
@@ -143,7 +145,8 @@ func (c *Chain) askOne(ctx context.Context, f Forecaster, r Request) (b weather.
 		return b, nil
 	case errors.As(err, &fault):
 		if errors.Is(ctx.Err(), context.DeadlineExceeded) {
-			return b, &Fault{Service: f.Name(), Kind: Unreachable, Cause: err, Detail: "no answer within " + share.String(), Remedy: "check the internet connection"}
+			return b, &Fault{Service: f.Name(), Kind: Unreachable, Cause: err, Detail: "no answer within " + share.String(),
+				Remedy: "check the internet connection"}
 		}
 		return b, fault
 	}

@@ -42,9 +42,11 @@ func TestFirstTwoFailTheThirdAnswers(t *testing.T) {
 		spoil func(w http.ResponseWriter, body string)
 		want  string // in the words about both
 	}{
-		"time-out":  {func(w http.ResponseWriter, _ string) { time.Sleep(400 * time.Millisecond); w.WriteHeader(200) }, "no answer within 300ms"},
-		"503":       {func(w http.ResponseWriter, _ string) { w.WriteHeader(503) }, "answered 503 (Service Unavailable)"},
-		"truncated": {func(w http.ResponseWriter, b string) { say(w, 200, "application/json", b[:len(b)/2]) }, "can't be read: the answer breaks off"},
+		"time-out": {func(w http.ResponseWriter, _ string) { time.Sleep(400 * time.Millisecond); w.WriteHeader(200) },
+			"no answer within 300ms"},
+		"503": {func(w http.ResponseWriter, _ string) { w.WriteHeader(503) }, "answered 503 (Service Unavailable)"},
+		"truncated": {func(w http.ResponseWriter, b string) { say(w, 200, "application/json", b[:len(b)/2]) },
+			"can't be read: the answer breaks off"},
 		"HTML": {func(w http.ResponseWriter, _ string) {
 			say(w, 200, "text/html", "<html><head><title>Hotel guest login</title></head></html>")
 		}, "a web page instead of data (Hotel guest login)"},
@@ -120,7 +122,8 @@ func TestWhatTheChainRefuses(t *testing.T) {
 		})}, "said: can't be read: the temperature is known for 14 of the next 24 hours"},
 		"absurd": {said{name: "said", b: bulletin(func(b *weather.Bulletin) { b.Course.Col(weather.TemperatureC)[120] = 271.3 })},
 			"said: can't be read: temperature_c is 271.3 at 2026-03-21 17:00 UTC"},
-		"panics":        {said{name: "panics"}, "panics: can't be read: thawline stumbled over the answer (index out of range); please report this"},
+		"panics": {said{name: "panics"},
+			"panics: can't be read: thawline stumbled over the answer (index out of range); please report this"},
 		"another error": {said{name: "said", err: errors.New("no idea")}, "said: no idea"},
 	}
 	for name, c := range cases {
@@ -170,7 +173,8 @@ func TestLastGoodForecastIsKept(t *testing.T) {
 	if _, err := first.Ask(context.Background(), site, ask); err != nil {
 		t.Fatal(err)
 	}
-	dead := Chain{Forecasters: []Forecaster{said{name: "said", err: &Fault{Service: "said", Kind: Unreachable, Detail: "no answer within 10s"}}}, Keep: keep}
+	dead := Chain{Forecasters: []Forecaster{said{name: "said",
+		err: &Fault{Service: "said", Kind: Unreachable, Detail: "no answer within 10s"}}}, Keep: keep}
 	later := ask
 	later.Now = ask.Now.Add(20 * time.Hour)
 	o, err := dead.Ask(context.Background(), site, later)
@@ -244,7 +248,8 @@ func TestPastComesFromAnotherServiceThatIsWell(t *testing.T) {
 	if err != nil || dead != 0 || well != 1 || spare != 0 {
 		t.Fatalf("asked the dead %d, the well %d, the spare %d times: %v", dead, well, spare, err)
 	}
-	if b := o.Bulletin; b.Course.Index(ask.Now) < 90 || len(b.Credits) != 1 || len(b.Remarks) != 1 || b.Remarks[0] != (weather.Remark{Kind: weather.PastFrom, Name: "well"}) {
+	if b := o.Bulletin; b.Course.Index(ask.Now) < 90 || len(b.Credits) != 1 || len(b.Remarks) != 1 ||
+		b.Remarks[0] != (weather.Remark{Kind: weather.PastFrom, Name: "well"}) {
 		t.Errorf("%d hours of past, credits %v, remarks %v", b.Course.Index(ask.Now), b.Credits, b.Remarks)
 	}
 }

@@ -91,7 +91,8 @@ func NewClient(o Options) (*Client, error) {
 	var cache httpcache.Cache = &answersInMemory{}
 	if o.CacheDir != "" {
 		if err := writable(o.CacheDir); err != nil {
-			return nil, fmt.Errorf("cache folder %s can't be written (%w); make it writable or set data_dir to one that is", o.CacheDir, err)
+			return nil, fmt.Errorf("cache folder %s can't be written (%w); make it writable or set data_dir to one that is", o.CacheDir,
+				err)
 		}
 		cache = answerFiles{o.CacheDir, o.Log}
 	}

@@ -32,7 +32,8 @@ func retryAfter(h http.Header, now time.Time) time.Duration {
 // don't.
 func worthAnotherTry(r *resty.Response, err error, maxWait time.Duration) bool {
 	if err != nil { // after a time-out the next service is the better use of the time
-		return !isSpent(err) && !errors.Is(err, resty.ErrResponseBodyTooLarge) && !timedOut(err) && r != nil && r.Request.Context().Err() == nil
+		return !isSpent(err) && !errors.Is(err, resty.ErrResponseBodyTooLarge) && !timedOut(err) && r != nil &&
+			r.Request.Context().Err() == nil
 	}
 	status := r.StatusCode()
 	if status != http.StatusTooManyRequests && status < 500 {
@@ -108,7 +109,8 @@ func faultOf(service string, r *resty.Response) *Fault {
 	case p.Failed:
 		f.Detail = "refused: " + said
 	case looksLikeHTML(r.Header(), r.Body()):
-		f.Kind, f.Detail, f.Remedy = Unreadable, "a web page instead of data"+pageTitle(r.Body()), "check its base_url, and whether this network asks for a login"
+		f.Kind, f.Detail, f.Remedy = Unreadable, "a web page instead of data"+pageTitle(r.Body()),
+			"check its base_url, and whether this network asks for a login"
 	default:
 		return nil
 	}

@@ -55,7 +55,8 @@ func TestServerThatRecoversIsAskedAgain(t *testing.T) {
 
 func TestNothingIsAskedBeforeAnAnswerExpires(t *testing.T) {
 	const stamp = "Fri, 20 Mar 2026 20:00:01 GMT"
-	fresh := ok(`{"a":1}`, "Expires", time.Now().Add(time.Hour).UTC().Format(http.TimeFormat), "Last-Modified", stamp, "Date", time.Now().UTC().Format(http.TimeFormat))
+	fresh := ok(`{"a":1}`, "Expires", time.Now().Add(time.Hour).UTC().Format(http.TimeFormat), "Last-Modified", stamp, "Date",
+		time.Now().UTC().Format(http.TimeFormat))
 	address, asked := serve(t, fresh)
 	dir := t.TempDir()
 	for range 2 { // a new client finds the answer on disk
@@ -117,23 +118,27 @@ func TestClientFaults(t *testing.T) {
 		want   string
 	}{
 		{"not found", func(w http.ResponseWriter, _ *http.Request) {
-			say(w, 404, "application/problem+json", `{"title":"Not Found","type":"https://api.weather.gov/problems/NotFound","detail":"No such point"}`)
+			say(w, 404, "application/problem+json",
+				`{"title":"Not Found","type":"https://api.weather.gov/problems/NotFound","detail":"No such point"}`)
 		}, 1, "s: answered 404 (Not Found: No such point)"},
 		{"forbidden", status(403), 1, "s: answered 403 (Forbidden); set weather.contact to an e-mail or web address at which you can be reached"},
 		{"expired grid", func(w http.ResponseWriter, _ *http.Request) {
-			say(w, 503, "application/problem+json", `{"title":"Forecast Grid Expired","type":"https://api.weather.gov/problems/ForecastGridExpired","detail":"…"}`)
+			say(w, 503, "application/problem+json",
+				`{"title":"Forecast Grid Expired","type":"https://api.weather.gov/problems/ForecastGridExpired","detail":"…"}`)
 		}, 1, "s: its forecast for this place has expired and no new one is out"},
 		{"daily limit", func(w http.ResponseWriter, _ *http.Request) {
 			say(w, 429, "application/json", `{"error":true,"reason":"Daily API request limit exceeded. Please try again tomorrow."}`)
 		}, 1, "s: answered 429 (Daily API request limit exceeded. Please try again tomorrow.); it asks for fewer questions"},
 		{"minutely limit", func(w http.ResponseWriter, _ *http.Request) {
-			say(w, 429, "application/json", `{"error":true,"reason":"Minutely API request limit exceeded. Please try again in one minute."}`)
+			say(w, 429, "application/json",
+				`{"error":true,"reason":"Minutely API request limit exceeded. Please try again in one minute."}`)
 		}, 3, "s: answered 429 (Minutely API request limit exceeded. Please try again in one minute.); it asks for fewer questions"},
 		{"long Retry-After", func(w http.ResponseWriter, _ *http.Request) {
 			w.Header().Set("Retry-After", "3600")
 			w.WriteHeader(429)
 		}, 1, "s: answered 429 (Too Many Requests); it asks to wait 1h0m0s"},
-		{"error with 200", ok(`{"error":true,"reason":"No data is available for this location"}`), 1, "s: refused: No data is available for this location"},
+		{"error with 200", ok(`{"error":true,"reason":"No data is available for this location"}`), 1,
+			"s: refused: No data is available for this location"},
 		{"HTML", ok("\n<!doctype html><title>Sign in</title>"), 1,
 			"s: a web page instead of data (Sign in); check its base_url, and whether this network asks for a login"},
 		{"too big", ok(strings.Repeat(" ", 5000)), 1, "s: an answer of more than 4000 bytes; check its base_url"},
@@ -237,11 +242,13 @@ func TestStationsDoNotTripTheForecast(t *testing.T) {
 	c := newTestClient(t, func(o *Options) { o.Retries, o.Contact = -1, "a@example.org" })
 	n := NewNWS(c, NWSOptions{BaseURL: address})
 	for range 6 {
-		if _, err := n.observed(context.Background(), nwsCell{"ALY/1,1", "America/New_York"}, time.Now().Add(-24*time.Hour), time.Now()); err == nil {
+		if _, err := n.observed(context.Background(), nwsCell{"ALY/1,1", "America/New_York"}, time.Now().Add(-24*time.Hour),
+			time.Now()); err == nil {
 			t.Fatal("observations out of nothing")
 		}
 	}
-	if forecast, stations := c.breaker(NWSName).State(), c.breaker(nwsStations).State(); forecast != gobreaker.StateClosed || stations != gobreaker.StateOpen {
+	if forecast, stations := c.breaker(NWSName).State(), c.breaker(nwsStations).State(); forecast != gobreaker.StateClosed ||
+		stations != gobreaker.StateOpen {
 		t.Errorf("breakers of the forecast %v, of stations %v", forecast, stations)
 	}
 }
@@ -274,7 +281,9 @@ func TestRedirectsStayWithTheService(t *testing.T) {
 	if err := get("/round", nil); err == nil {
 		t.Error("round and round")
 	}
-	for _, to := range []string{private, strings.Replace(private, "127.0.0.1", "localhost", 1), strings.Replace(here, "127.0.0.1", "localhost", 1) + "/now", "//" + strings.TrimPrefix(private, "http://") + "/x", "https" + strings.TrimPrefix(here, "http") + "/now", "file:///etc/passwd"} {
+	for _, to := range []string{private, strings.Replace(private, "127.0.0.1", "localhost", 1),
+		strings.Replace(here, "127.0.0.1", "localhost", 1) + "/now", "//" + strings.TrimPrefix(private, "http://") + "/x",
+		"https" + strings.TrimPrefix(here, "http") + "/now", "file:///etc/passwd"} {
 		var f *Fault
 		if err := get("/away", url.Values{"to": {to}}); !errors.As(err, &f) {
 			t.Errorf("led to %s: %v", to, err)
@@ -288,8 +297,10 @@ func TestRedirectsStayWithTheService(t *testing.T) {
 		follow   bool
 	}{
 		{"https://api.example.org/a", "https://api.example.org/b", true}, {"http://api.example.org/a", "https://api.example.org/a", true},
-		{"https://api.example.org/a", "http://api.example.org/a", false}, {"https://api.example.org/a", "http://169.254.169.254/latest", false},
-		{"https://api.example.org/a", "https://api.example.org:8443/a", false}, {"https://api.example.org/a", "https://example.org/a", false}, {"https://api.example.org/a", "https://[fe80::1]/a", false},
+		{"https://api.example.org/a", "http://api.example.org/a", false},
+		{"https://api.example.org/a", "http://169.254.169.254/latest", false},
+		{"https://api.example.org/a", "https://api.example.org:8443/a", false},
+		{"https://api.example.org/a", "https://example.org/a", false}, {"https://api.example.org/a", "https://[fe80::1]/a", false},
 	} {
 		from, _ := http.NewRequest("GET", c.from, nil)
 		to, _ := http.NewRequest("GET", c.to, nil)

@@ -50,7 +50,8 @@ func (c *Chain) doubt(ctx context.Context, siteID string, b *weather.Bulletin, r
 	if len(diffs) < fewestSame {
 		return nil, false
 	}
-	if kept.Source == b.Source && b.IssuedAt.Sub(kept.IssuedAt) > 6*time.Hour && !slices.ContainsFunc(diffs, func(d float64) bool { return d != 0 }) {
+	if kept.Source == b.Source && b.IssuedAt.Sub(kept.IssuedAt) > 6*time.Hour &&
+		!slices.ContainsFunc(diffs, func(d float64) bool { return d != 0 }) {
 		b.Remarks = append(b.Remarks, weather.Remark{Kind: weather.Repeats, Since: kept.IssuedAt.UTC()})
 		b.IssuedAt = kept.IssuedAt
 		return judge(b, now), false

@@ -37,16 +37,26 @@ func TestForecastsThatCanNotFollow(t *testing.T) {
 		kept     bool
 		fault    string
 	}{
-		"another day":                     {3 * time.Hour, []said{later("said", 3*time.Hour, colder)}, "said", time.Hour, false, ""},
-		"degrees Fahrenheit":              {3 * time.Hour, []said{later("said", 3*time.Hour, fahrenheit)}, "said", 4 * time.Hour, true, "another unit, or another place"},
-		"another place":                   {3 * time.Hour, []said{later("said", 3*time.Hour, warmer)}, "said", 4 * time.Hour, true, "its temperatures lie +15 K"},
-		"Fahrenheit, and another is well": {3 * time.Hour, []said{later("said", 3*time.Hour, fahrenheit), later("other", 3*time.Hour, colder)}, "other", time.Hour, false, "another unit, or another place"},
-		"two agree against the kept one":  {3 * time.Hour, []said{later("said", 3*time.Hour, warmer), later("other", 3*time.Hour, func(i int, c float64) float64 { return warmer(i, c) + 2 })}, "other", time.Hour, false, "its temperatures lie"},
-		"both in degrees Fahrenheit":      {3 * time.Hour, []said{later("said", 3*time.Hour, fahrenheit), later("other", 3*time.Hour, fahrenheit)}, "said", 4 * time.Hour, true, "another unit, or another place"},
-		"the kept one is old":             {40 * time.Hour, []said{later("said", 40*time.Hour, warmer)}, "said", time.Hour, false, ""},
-		"yesterday's run again":           {20 * time.Hour, []said{later("said", 20*time.Hour, same)}, "said", 21 * time.Hour, false, ""},
-		"yesterday's run for two days":    {40 * time.Hour, []said{later("said", 40*time.Hour, same)}, "said", 41 * time.Hour, true, "its forecast is 41 h old"},
-		"the same three hours later":      {3 * time.Hour, []said{later("said", 3*time.Hour, same)}, "said", time.Hour, false, ""},
+		"another day": {3 * time.Hour, []said{later("said", 3*time.Hour, colder)}, "said", time.Hour, false, ""},
+		"degrees Fahrenheit": {3 * time.Hour, []said{later("said", 3*time.Hour, fahrenheit)}, "said", 4 * time.Hour, true,
+			"another unit, or another place"},
+		"another place": {3 * time.Hour, []said{later("said", 3*time.Hour, warmer)}, "said", 4 * time.Hour, true,
+			"its temperatures lie +15 K"},
+		"Fahrenheit, and another is well": {3 * time.Hour,
+			[]said{later("said", 3*time.Hour, fahrenheit), later("other", 3*time.Hour, colder)}, "other", time.Hour, false,
+			"another unit, or another place"},
+		"two agree against the kept one": {3 * time.Hour,
+			[]said{later("said", 3*time.Hour, warmer),
+				later("other", 3*time.Hour, func(i int, c float64) float64 { return warmer(i, c) + 2 })}, "other", time.Hour, false,
+			"its temperatures lie"},
+		"both in degrees Fahrenheit": {3 * time.Hour,
+			[]said{later("said", 3*time.Hour, fahrenheit), later("other", 3*time.Hour, fahrenheit)}, "said", 4 * time.Hour, true,
+			"another unit, or another place"},
+		"the kept one is old":   {40 * time.Hour, []said{later("said", 40*time.Hour, warmer)}, "said", time.Hour, false, ""},
+		"yesterday's run again": {20 * time.Hour, []said{later("said", 20*time.Hour, same)}, "said", 21 * time.Hour, false, ""},
+		"yesterday's run for two days": {40 * time.Hour, []said{later("said", 40*time.Hour, same)}, "said", 41 * time.Hour, true,
+			"its forecast is 41 h old"},
+		"the same three hours later": {3 * time.Hour, []said{later("said", 3*time.Hour, same)}, "said", time.Hour, false, ""},
 	} {
 		t.Run(name, func(t *testing.T) {
 			keep, err := NewKeep(t.TempDir())
@@ -71,7 +81,8 @@ func TestForecastsThatCanNotFollow(t *testing.T) {
 			for _, a := range o.Attempts {
 				faults += a.Fault.Error()
 			}
-			if o.Bulletin.Source != c.source || o.Age != c.age || o.Kept != c.kept || (c.fault == "") != (faults == "") || !strings.Contains(faults, c.fault) {
+			if o.Bulletin.Source != c.source || o.Age != c.age || o.Kept != c.kept || (c.fault == "") != (faults == "") ||
+				!strings.Contains(faults, c.fault) {
 				t.Errorf("from %s, %s old, kept %t, faults %q", o.Bulletin.Source, o.Age, o.Kept, faults)
 			}
 		})
@@ -124,7 +135,8 @@ func TestPartsInFahrenheitAreLeftOut(t *testing.T) {
 			kinds += string(r.Kind)
 		}
 		pastKnown := o.Bulletin.Course.At(weather.TemperatureC, 50) < 20
-		if kinds != string(c.kind) || (len(o.Bulletin.Members) == 0) != (c.kind == weather.MembersDoubted) || pastKnown != (c.kind != weather.PastDoubted) {
+		if kinds != string(c.kind) || (len(o.Bulletin.Members) == 0) != (c.kind == weather.MembersDoubted) ||
+			pastKnown != (c.kind != weather.PastDoubted) {
 			t.Errorf("%s: %d members, past known %t, remarks %q", name, len(o.Bulletin.Members), pastKnown, kinds)
 		}
 		if o.Bulletin.Course.At(weather.TemperatureC, 120) != b.Course.At(weather.TemperatureC, 120) {

@@ -61,7 +61,8 @@ func (e *EnvironmentCanada) Forecast(ctx context.Context, r Request) (weather.Bu
 		return weather.Bulletin{}, err
 	}
 	b := weather.Bulletin{
-		Source: EnvironmentCanadaName, IssuedAt: page.issued, FetchedAt: reply.ReceivedAt, Course: page.course, ElevationM: math.NaN(), Credits: ecCredits(),
+		Source: EnvironmentCanadaName, IssuedAt: page.issued, FetchedAt: reply.ReceivedAt, Course: page.course, ElevationM: math.NaN(),
+		Credits: ecCredits(),
 		Remarks: []weather.Remark{{Kind: weather.CityPage, Name: page.name}},
 	}
 	past, err := e.observed(ctx, r.Place, r.Now.AddDate(0, 0, -max(r.PastDays, 1)), r.Now)
@@ -79,7 +80,8 @@ func ecCredits() []weather.Credit {
 }
 
 // History reads the hourly climate observations of the nearest good station.
-func (e *EnvironmentCanada) History(ctx context.Context, place weather.Place, from, to time.Time) (weather.Series, []weather.Credit, error) {
+func (e *EnvironmentCanada) History(ctx context.Context, place weather.Place, from, to time.Time) (weather.Series, []weather.Credit,
+	error) {
 	past, err := e.observed(ctx, place, from, to)
 	return past, ecCredits(), err
 }
@@ -95,7 +97,8 @@ func (e *EnvironmentCanada) page(ctx context.Context, place weather.Place) (ecPa
 		return page, reply, err
 	}
 	for _, degrees := range []float64{0.5, 1.5} {
-		reply, err := e.client.Get(ctx, EnvironmentCanadaName, e.base+collection, url.Values{"f": {"json"}, "bbox": {ecBox(place, degrees)}, "limit": {"50"}})
+		reply, err := e.client.Get(ctx, EnvironmentCanadaName, e.base+collection,
+			url.Values{"f": {"json"}, "bbox": {ecBox(place, degrees)}, "limit": {"50"}})
 		if err != nil {
 			return ecPage{}, reply, err
 		}
@@ -104,12 +107,14 @@ func (e *EnvironmentCanada) page(ctx context.Context, place weather.Place) (ecPa
 			return page, reply, err
 		}
 	}
-	return ecPage{}, Reply{}, &Fault{Service: EnvironmentCanadaName, Kind: Outside, Detail: "has no city within reach: it covers Canada only"}
+	return ecPage{}, Reply{}, &Fault{Service: EnvironmentCanadaName, Kind: Outside,
+		Detail: "has no city within reach: it covers Canada only"}
 }
 
 func ecBox(p weather.Place, degrees float64) string {
 	c := weather.Coordinate
-	return strings.Join([]string{c(p.LongitudeDeg - degrees), c(p.LatitudeDeg - degrees), c(p.LongitudeDeg + degrees), c(p.LatitudeDeg + degrees)}, ",")
+	return strings.Join([]string{c(p.LongitudeDeg - degrees), c(p.LatitudeDeg - degrees), c(p.LongitudeDeg + degrees),
+		c(p.LatitudeDeg + degrees)}, ",")
 }
 
 func (e *EnvironmentCanada) observed(ctx context.Context, place weather.Place, from, to time.Time) (weather.Series, error) {

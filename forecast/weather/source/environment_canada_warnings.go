@@ -22,8 +22,9 @@ const ecMostAlerts = 200
 func (e *EnvironmentCanada) Warnings(ctx context.Context, place weather.Place, now time.Time) ([]weather.Warning, error) {
 	west, south := math.Floor(place.LongitudeDeg/cellDeg)*cellDeg, math.Floor(place.LatitudeDeg/cellDeg)*cellDeg
 	c := weather.Coordinate
-	reply, err := e.client.Get(ctx, WarningsOf(EnvironmentCanadaName), e.base+"/collections/weather-alerts/items", url.Values{"f": {"json"}, "limit": {strconv.Itoa(ecMostAlerts)},
-		"bbox": {strings.Join([]string{c(west), c(south), c(west + cellDeg), c(south + cellDeg)}, ",")}})
+	reply, err := e.client.Get(ctx, WarningsOf(EnvironmentCanadaName), e.base+"/collections/weather-alerts/items",
+		url.Values{"f": {"json"}, "limit": {strconv.Itoa(ecMostAlerts)},
+			"bbox": {strings.Join([]string{c(west), c(south), c(west + cellDeg), c(south + cellDeg)}, ",")}})
 	if err != nil {
 		return nil, err
 	}
@@ -106,9 +107,12 @@ func (a *ecAlert) message(service, where string) (message, error) {
 	}
 	status := strings.ToLower(p.Status)
 	m := message{over: strings.HasPrefix(status, "ended") || strings.HasPrefix(status, "cancel"), test: strings.EqualFold(p.Type, "test"),
-		warning: weather.Warning{ID: id, Source: EnvironmentCanadaName, Issuer: weather.Quoted{"en": "Environment Canada", "fr": "Environnement Canada"},
-			Event: quoted("en", p.NameEn, "fr", p.NameFr), Headline: quoted("en", p.AreaEn, "fr", p.AreaFr), Severity: ecSeverity(p.Type, colour),
-			URL: weather.Quoted{"en": "https://weather.gc.ca/index_e.html?layers=alert", "fr": "https://meteo.gc.ca/index_f.html?layers=alert"}}}
+		warning: weather.Warning{ID: id, Source: EnvironmentCanadaName,
+			Issuer: weather.Quoted{"en": "Environment Canada", "fr": "Environnement Canada"},
+			Event:  quoted("en", p.NameEn, "fr", p.NameFr), Headline: quoted("en", p.AreaEn, "fr", p.AreaFr),
+			Severity: ecSeverity(p.Type, colour),
+			URL: weather.Quoted{"en": "https://weather.gc.ca/index_e.html?layers=alert",
+				"fr": "https://meteo.gc.ca/index_f.html?layers=alert"}}}
 	w := &m.warning
 	ends := p.Expires
 	if p.EventEnd != nil && *p.EventEnd != "" {

@@ -84,7 +84,8 @@ func (k *Keep) path(siteID string) string {
 // Store replaces the last good bulletin of a site, got at a moment, whole or not
 // at all.
 func (k *Keep) Store(ctx context.Context, siteID string, b *weather.Bulletin, at time.Time) error {
-	kept := keptBulletin{GotAt: at, Source: b.Source, IssuedAt: b.IssuedAt, FetchedAt: b.FetchedAt, Course: packSeries(&b.Course), ZoneName: b.ZoneName,
+	kept := keptBulletin{GotAt: at, Source: b.Source, IssuedAt: b.IssuedAt, FetchedAt: b.FetchedAt, Course: packSeries(&b.Course),
+		ZoneName:   b.ZoneName,
 		ElevationM: orNull(b.ElevationM), Credits: b.Credits, Remarks: b.Remarks}
 	for i := range b.Members {
 		kept.Members = append(kept.Members, packSeries(&b.Members[i]))
@@ -131,7 +132,8 @@ func (k *Keep) Load(ctx context.Context, siteID string) (b weather.Bulletin, at 
 	if err != nil {
 		return b, at, fmt.Errorf("the kept forecast %s is damaged (%w); it will be replaced by the next good one", where, err)
 	}
-	b = weather.Bulletin{Source: kept.Source, IssuedAt: kept.IssuedAt, FetchedAt: kept.FetchedAt, Course: kept.Course.unpack(), ZoneName: kept.ZoneName,
+	b = weather.Bulletin{Source: kept.Source, IssuedAt: kept.IssuedAt, FetchedAt: kept.FetchedAt, Course: kept.Course.unpack(),
+		ZoneName:   kept.ZoneName,
 		ElevationM: math.NaN(), Credits: kept.Credits, Remarks: kept.Remarks, Errors: &weather.UsualErrors}
 	if kept.ElevationM != nil {
 		b.ElevationM = *kept.ElevationM

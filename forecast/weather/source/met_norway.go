@@ -122,7 +122,8 @@ func (b *metBlock) value(name string) float64 {
 
 var metUnits = map[string]string{
 	"air_temperature": "celsius", "air_temperature_max": "celsius", "air_temperature_min": "celsius", "dew_point_temperature": "celsius",
-	"air_pressure_at_sea_level": "hPa", "relative_humidity": "%", "cloud_area_fraction": "%", "wind_speed": "m/s", "precipitation_amount": "mm",
+	"air_pressure_at_sea_level": "hPa", "relative_humidity": "%", "cloud_area_fraction": "%", "wind_speed": "m/s",
+	"precipitation_amount": "mm",
 }
 
 const metMostSteps = 1000

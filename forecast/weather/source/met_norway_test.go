@@ -119,7 +119,8 @@ func TestMETNorwayStepsThatAreNotDrawnThrough(t *testing.T) {
 func TestMETNorwayRain(t *testing.T) {
 	rain := func(one, six metTest) metTest { return metTestData(metTest{"air_temperature": 1}, one, six) }
 	mm := func(x float64) metTest { return metTest{"precipitation_amount": x} }
-	a, err := readMETNorway(metTestBody(t, -72, []int{0, 1, 2, 8, 14}, rain(mm(1), mm(12)), rain(mm(0.4), mm(9)), rain(nil, mm(3)), rain(nil, nil), rain(nil, mm(6))))
+	a, err := readMETNorway(metTestBody(t, -72, []int{0, 1, 2, 8, 14}, rain(mm(1), mm(12)), rain(mm(0.4), mm(9)), rain(nil, mm(3)),
+		rain(nil, nil), rain(nil, mm(6))))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -155,8 +156,10 @@ func TestMETNorwayIsAskedAsItWishes(t *testing.T) {
 		want   string
 		notes  int
 	}{
-		{"", weather.Place{LatitudeDeg: 44.123456, LongitudeDeg: -72.5, ElevationM: 419.6}, http.StatusOK, metPath + "/complete?altitude=420&lat=44.1235&lon=-72.5", 0},
-		{metPath, weather.Place{LatitudeDeg: 45, LongitudeDeg: -72, ElevationM: math.NaN()}, http.StatusOK, metPath + "/complete?lat=45&lon=-72", 0},
+		{"", weather.Place{LatitudeDeg: 44.123456, LongitudeDeg: -72.5, ElevationM: 419.6}, http.StatusOK,
+			metPath + "/complete?altitude=420&lat=44.1235&lon=-72.5", 0},
+		{metPath, weather.Place{LatitudeDeg: 45, LongitudeDeg: -72, ElevationM: math.NaN()}, http.StatusOK,
+			metPath + "/complete?lat=45&lon=-72", 0},
 		{metPath + "/complete/", bush, http.StatusNonAuthoritativeInfo, metPath + "/complete?altitude=420&lat=44.62&lon=-72.31", 1},
 		{"/mirror/", bush, http.StatusOK, "/mirror" + metPath + "/complete?altitude=420&lat=44.62&lon=-72.31", 0},
 	} {
@@ -172,7 +175,8 @@ func TestMETNorwayIsAskedAsItWishes(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if asked != c.want || len(b.Remarks) != c.notes || b.ElevationM != 420 || !b.IssuedAt.Equal(time.Date(2026, 3, 19, 23, 10, 0, 0, time.UTC)) {
+		if asked != c.want || len(b.Remarks) != c.notes || b.ElevationM != 420 ||
+			!b.IssuedAt.Equal(time.Date(2026, 3, 19, 23, 10, 0, 0, time.UTC)) {
 			t.Errorf("%s: asked %s, remarks %v, %v m, issued %s", c.base, asked, b.Remarks, b.ElevationM, b.IssuedAt)
 		}
 	}

@@ -89,8 +89,10 @@ func (a *metAlert) message(service, where string) (message, error) {
 	if name == "" {
 		name = p.Event
 	}
-	m := message{over: strings.EqualFold(p.Type, "Cancel"), test: p.Status != "" && !strings.EqualFold(p.Status, "Actual"), replaces: capReferences(p.References),
-		warning: weather.Warning{ID: p.ID, Source: METNorwayName, Issuer: weather.Quoted{"en": "MET Norway"}, Event: quoted("en", name), Headline: quoted("en", p.Title),
+	m := message{over: strings.EqualFold(p.Type, "Cancel"), test: p.Status != "" && !strings.EqualFold(p.Status, "Actual"),
+		replaces: capReferences(p.References),
+		warning: weather.Warning{ID: p.ID, Source: METNorwayName, Issuer: weather.Quoted{"en": "MET Norway"}, Event: quoted("en", name),
+			Headline: quoted("en", p.Title),
 			Severity: severity, Certainty: quote(p.Certainty), URL: quoted("en", page(p.Web))}}
 	w := &m.warning
 	var err error

@@ -94,7 +94,8 @@ func (n *NWS) Forecast(ctx context.Context, r Request) (weather.Bulletin, error)
 const nwsObservedDays = 7
 
 func nwsCredits() []weather.Credit {
-	return []weather.Credit{{Text: "Forecast data: NOAA / National Weather Service", Link: "https://www.weather.gov/", Licence: "public domain"}}
+	return []weather.Credit{{Text: "Forecast data: NOAA / National Weather Service", Link: "https://www.weather.gov/",
+		Licence: "public domain"}}
 }
 
 // History reads observations, of about the last week.
@@ -137,7 +138,8 @@ func (n *NWS) cell(ctx context.Context, place weather.Place) (nwsCell, error) {
 	if found {
 		return cell, nil
 	}
-	reply, err := n.client.Get(ctx, NWSName, n.base+"/points/"+weather.Coordinate(place.LatitudeDeg)+","+weather.Coordinate(place.LongitudeDeg), nil)
+	reply, err := n.client.Get(ctx, NWSName,
+		n.base+"/points/"+weather.Coordinate(place.LatitudeDeg)+","+weather.Coordinate(place.LongitudeDeg), nil)
 	var f *Fault
 	if errors.As(err, &f) && f.Status == http.StatusNotFound {
 		return nwsCell{}, &Fault{Service: NWSName, Kind: Outside, Status: f.Status, Detail: "covers the United States only", Cause: err}

@@ -238,7 +238,8 @@ func readNWSObservations(body []byte, from, to time.Time) (weather.Series, error
 			}
 			convert, known := nwsUnit(q.Unit, o.variable)
 			if !known {
-				return weather.Series{}, unreadable(NWSName, "%s of %s has the unit %q, which is not known here", o.name, stamp.Format(time.RFC3339), q.Unit)
+				return weather.Series{},
+					unreadable(NWSName, "%s of %s has the unit %q, which is not known here", o.name, stamp.Format(time.RFC3339), q.Unit)
 			}
 			if before := away[i][k]; before == 0 || off < before {
 				away[i][k] = off

@@ -18,10 +18,12 @@ func (n *NWS) Warnings(ctx context.Context, place weather.Place, now time.Time) 
 	if n.public && n.client.Contact() == "" {
 		return nil, noContact(WarningsOf(NWSName))
 	}
-	reply, err := n.client.Get(ctx, WarningsOf(NWSName), n.base+"/alerts/active", url.Values{"point": {near(place.LatitudeDeg) + "," + near(place.LongitudeDeg)}})
+	reply, err := n.client.Get(ctx, WarningsOf(NWSName), n.base+"/alerts/active",
+		url.Values{"point": {near(place.LatitudeDeg) + "," + near(place.LongitudeDeg)}})
 	var f *Fault
 	if errors.As(err, &f) && (f.Status == http.StatusNotFound || f.Status == http.StatusBadRequest) {
-		return nil, &Fault{Service: WarningsOf(NWSName), Kind: Outside, Status: f.Status, Detail: "has no warnings for this place", Cause: err}
+		return nil, &Fault{Service: WarningsOf(NWSName), Kind: Outside, Status: f.Status, Detail: "has no warnings for this place",
+			Cause: err}
 	}
 	if err != nil {
 		return nil, err
@@ -88,9 +90,11 @@ func (a *nwsAlert) message(service, where string, place weather.Place) (message,
 	severity, _ := weather.ParseSeverity(p.Severity)
 	m := message{
 		over: strings.EqualFold(p.Type, "Cancel") || p.ReplacedBy != "", test: !strings.EqualFold(p.Status, "Actual"),
-		warning: weather.Warning{ID: p.ID, Thread: p.ID, Source: NWSName, Issuer: weather.Quoted{"en": "NWS"}, Event: quoted("en", p.Event), Headline: quoted("en", p.Headline),
+		warning: weather.Warning{ID: p.ID, Thread: p.ID, Source: NWSName, Issuer: weather.Quoted{"en": "NWS"},
+			Event: quoted("en", p.Event), Headline: quoted("en", p.Headline),
 			Severity: severity, Certainty: quote(p.Certainty), Urgency: quote(p.Urgency),
-			URL: weather.Quoted{"en": "https://forecast.weather.gov/MapClick.php?lat=" + near(place.LatitudeDeg) + "&lon=" + near(place.LongitudeDeg)}},
+			URL: weather.Quoted{"en": "https://forecast.weather.gov/MapClick.php?lat=" + near(place.LatitudeDeg) + "&lon=" +
+				near(place.LongitudeDeg)}},
 	}
 	w := &m.warning
 	first := time.Time{}

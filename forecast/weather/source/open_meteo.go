@@ -49,8 +49,10 @@ var openMeteoService = Service{
 	},
 	Example: "https://weather.example.org",
 	Options: []Option{
-		{Key: "ensemble_base_url", Example: "https://ensemble.weather.example.org", Address: true, Text: func(s *Services) *string { return &s.OpenMeteo.EnsembleBaseURL }},
-		{Key: "archive_base_url", Example: "https://archive.weather.example.org", Address: true, Text: func(s *Services) *string { return &s.OpenMeteo.ArchiveBaseURL }},
+		{Key: "ensemble_base_url", Example: "https://ensemble.weather.example.org", Address: true,
+			Text: func(s *Services) *string { return &s.OpenMeteo.EnsembleBaseURL }},
+		{Key: "archive_base_url", Example: "https://archive.weather.example.org", Address: true,
+			Text: func(s *Services) *string { return &s.OpenMeteo.ArchiveBaseURL }},
 		{Key: "api_key", Example: "/etc/thawline/open-meteo-key", Secret: func(s *Services) *secret.Text { return &s.OpenMeteo.APIKey }},
 		{Key: "model", Example: "best_match", Text: func(s *Services) *string { return &s.OpenMeteo.Model }},
 		{Key: "ensemble_model", Example: "ecmwf_ifs025", Text: func(s *Services) *string { return &s.OpenMeteo.EnsembleModel }},
@@ -146,7 +148,8 @@ func (m *OpenMeteo) bulletin(body []byte, reply *Reply, r *Request) (weather.Bul
 	b := weather.Bulletin{
 		Source: OpenMeteoName, IssuedAt: repliedAt(reply, r.Now), FetchedAt: reply.ReceivedAt, Course: answer.members[0],
 		ElevationM: answer.elevationM, ZoneName: answer.zone,
-		Credits: []weather.Credit{{Text: "Weather data by Open-Meteo.com", Link: "https://open-meteo.com/", Licence: "CC BY 4.0, modified"}},
+		Credits: []weather.Credit{{Text: "Weather data by Open-Meteo.com", Link: "https://open-meteo.com/",
+			Licence: "CC BY 4.0, modified"}},
 	}
 	if !m.own && !m.opt.APIKey.Given() {
 		b.Remarks = append(b.Remarks, weather.Remark{Kind: weather.NonCommercial, Name: "Open-Meteo"})

@@ -45,7 +45,8 @@ func (m *OpenMeteo) ensembles(ctx context.Context, r *Request, places []weather.
 	q := m.query(weather.Place{ElevationM: math.NaN()}, openMeteoEnsembleHourly)
 	m.ensembleDays(q, r)
 	at(q, places)
-	reply, err := m.client.GetFor(ctx, OpenMeteoName+" ensemble", float64(len(places))*ensembleCost(r), m.opt.EnsembleBaseURL+"/v1/ensemble", q)
+	reply, err := m.client.GetFor(ctx, OpenMeteoName+" ensemble", float64(len(places))*ensembleCost(r),
+		m.opt.EnsembleBaseURL+"/v1/ensemble", q)
 	if err != nil {
 		return nil, err
 	}

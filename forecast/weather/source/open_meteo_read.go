@@ -29,9 +29,11 @@ var (
 		"surface_pressure":     {variable: weather.SurfacePressureHPa, units: map[string]float64{"hPa": 1}},
 		"shortwave_radiation":  {variable: weather.ShortwaveWM2, preceding: true, units: map[string]float64{"W/m²": 1}},
 		"cloud_cover":          {variable: weather.CloudCoverPct, units: map[string]float64{"%": 1}},
-		"wind_speed_10m":       {variable: weather.WindSpeedMS, units: map[string]float64{"m/s": 1, "km/h": 1 / 3.6, "mp/h": 0.44704, "kn": 1.852 / 3.6}},
-		"precipitation":        {variable: weather.PrecipitationMM, preceding: true, sum: true, units: map[string]float64{"mm": 1, "inch": 25.4}},
-		"snow_depth":           {variable: weather.SnowDepthM, units: map[string]float64{"m": 1, "ft": 0.3048}},
+		"wind_speed_10m": {variable: weather.WindSpeedMS,
+			units: map[string]float64{"m/s": 1, "km/h": 1 / 3.6, "mp/h": 0.44704, "kn": 1.852 / 3.6}},
+		"precipitation": {variable: weather.PrecipitationMM, preceding: true, sum: true,
+			units: map[string]float64{"mm": 1, "inch": 25.4}},
+		"snow_depth": {variable: weather.SnowDepthM, units: map[string]float64{"m": 1, "ft": 0.3048}},
 	}
 	omMember = regexp.MustCompile(`^(.+?)_member(\d+)$`)
 )

@@ -33,7 +33,8 @@ func TestEveryServiceIsWhole(t *testing.T) {
 			}
 			*s.BaseURL(&given), *s.Bound(&given) = s.Name(), Bound{PerDay: 7}
 			for _, other := range All() {
-				if here := other.Name() == s.Name(); (*other.BaseURL(&given) == s.Name()) != here || !here && !seen[other.Name()] && other.Bound(&given).PerDay != 0 {
+				if here := other.Name() == s.Name(); (*other.BaseURL(&given) == s.Name()) != here || !here && !seen[other.Name()] &&
+					other.Bound(&given).PerDay != 0 {
 					t.Errorf("the settings are those of %s", other.Name())
 				}
 			}

@@ -21,7 +21,8 @@ var (
 
 func newTestClient(t *testing.T, change func(*Options)) *Client {
 	t.Helper()
-	o := Options{Contact: "test@example.org", Version: "test", Timeout: 300 * time.Millisecond, FirstWait: time.Millisecond, MaxWait: 5 * time.Millisecond}
+	o := Options{Contact: "test@example.org", Version: "test", Timeout: 300 * time.Millisecond, FirstWait: time.Millisecond,
+		MaxWait: 5 * time.Millisecond}
 	if change != nil {
 		change(&o)
 	}
@@ -130,7 +131,8 @@ func TestEnsembleMembers(t *testing.T) {
 	if zone, err := m.Zone(context.Background(), bush); err != nil || zone != "America/New_York" {
 		t.Errorf("zone %q: %v", zone, err)
 	}
-	if past, credits, err := m.History(context.Background(), bush, ask.Now.AddDate(0, 0, -6), ask.Now); err != nil || len(credits) != 2 || past.Hours() < 140 {
+	if past, credits, err := m.History(context.Background(), bush, ask.Now.AddDate(0, 0, -6), ask.Now); err != nil ||
+		len(credits) != 2 || past.Hours() < 140 {
 		t.Errorf("%d hours of archive, %d credits: %v", past.Hours(), len(credits), err)
 	}
 }

@@ -87,7 +87,8 @@ func mixed(from []heard, remarks []weather.Remark) weather.Bulletin {
 	}
 	b := weather.Mix(bulletins)
 	b.Errors = &weather.UsualErrors
-	b.Remarks = slices.Concat([]weather.Remark{{Kind: weather.MixedFrom, Name: strings.Join(names, weather.MixedNames)}}, remarks, b.Remarks)
+	b.Remarks = slices.Concat([]weather.Remark{{Kind: weather.MixedFrom, Name: strings.Join(names, weather.MixedNames)}}, remarks,
+		b.Remarks)
 	return b
 }
 
@@ -95,7 +96,8 @@ func mixed(from []heard, remarks []weather.Remark) weather.Bulletin {
 func (c *Chain) askStation(ctx context.Context, siteID string, s *weather.Station, r Request) (Outcome, error) {
 	alone := *c
 	if s.Service != "" {
-		alone.Forecasters = slices.DeleteFunc(slices.Concat(c.Forecasters, c.Others), func(f Forecaster) bool { return f.Name() != s.Service })
+		alone.Forecasters = slices.DeleteFunc(slices.Concat(c.Forecasters, c.Others),
+			func(f Forecaster) bool { return f.Name() != s.Service })
 	}
 	r.Stations = nil
 	if !math.IsNaN(s.Place.LatitudeDeg) {

@@ -117,7 +117,8 @@ func TestNeighboursAreHeldAgainstEachOther(t *testing.T) {
 			t.Errorf("%s, %+.0f K from the neighbour: from %q: %v", c.site, c.byK, o.Bulletin.Source, err)
 			continue
 		}
-		if doubted := len(o.Attempts) > 0 && strings.Contains(o.Attempts[0].Fault.Error(), "a few kilometres away"); doubted != (c.source == "second") {
+		if doubted := len(o.Attempts) > 0 &&
+			strings.Contains(o.Attempts[0].Fault.Error(), "a few kilometres away"); doubted != (c.source == "second") {
 			t.Errorf("%s, %+.0f K from the neighbour: attempts %v", c.site, c.byK, o.Attempts)
 		}
 	}

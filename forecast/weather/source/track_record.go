@@ -170,7 +170,8 @@ func (t trackRecord) choose(from []heard) (used []heard, remarks []weather.Remar
 			kind = weather.StationLeftOut
 		}
 		if days >= fewestDays {
-			remarks = append(remarks, weather.Remark{Kind: kind, Name: from[i].name, Of: days, ByK: math.Round(math.Sqrt(meanSquare)*10) / 10})
+			remarks = append(remarks, weather.Remark{Kind: kind, Name: from[i].name, Of: days,
+				ByK: math.Round(math.Sqrt(meanSquare)*10) / 10})
 		}
 	}
 	return used, remarks

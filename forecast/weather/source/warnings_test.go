@@ -55,17 +55,29 @@ type reading struct {
 
 var readings = []reading{
 	{NWSName, readNWSAlerts, nwsStorm, vermont, weather.Quoted{"en": "Ice Storm Warning"},
-		[]string{`0.a1"`, `0.a2"`, `"messageType":"Alert"`, `"messageType":"Update"`, `"references":[]`, `"references":[{"@id":"x","identifier":"urn:oid:2.49.0.1.840.0.a1","sender":"w","sent":"2026-03-20T05:00:00-04:00"}]`, `2026-03-21T12:00:00-04:00`, `2026-03-21T14:00:00-04:00`},
-		[]string{`0.a1"`, `0.a3"`, `"messageType":"Alert"`, `"messageType":"Cancel"`, `"references":[]`, `"references":[{"identifier":"urn:oid:2.49.0.1.840.0.a1","sent":"2026-03-20T05:00:00-04:00"}]`},
-		[]string{`"Actual"`, `"Exercise"`}, []string{`"geometry":null`, `"geometry":` + strings.ReplaceAll(nwsBox, "-72", "-72.5")}, []string{`"2026-03-20T18:00:00-04:00"`, `"tonight"`}},
+		[]string{`0.a1"`, `0.a2"`, `"messageType":"Alert"`, `"messageType":"Update"`, `"references":[]`,
+			`"references":[{"@id":"x","identifier":"urn:oid:2.49.0.1.840.0.a1","sender":"w","sent":"2026-03-20T05:00:00-04:00"}]`,
+			`2026-03-21T12:00:00-04:00`, `2026-03-21T14:00:00-04:00`},
+		[]string{`0.a1"`, `0.a3"`, `"messageType":"Alert"`, `"messageType":"Cancel"`, `"references":[]`,
+			`"references":[{"identifier":"urn:oid:2.49.0.1.840.0.a1","sent":"2026-03-20T05:00:00-04:00"}]`},
+		[]string{`"Actual"`, `"Exercise"`}, []string{`"geometry":null`, `"geometry":` + strings.ReplaceAll(nwsBox, "-72", "-72.5")},
+		[]string{`"2026-03-20T18:00:00-04:00"`, `"tonight"`}},
 	{METNorwayName, readMetAlerts, metStorm, oslo, weather.Quoted{"en": "Strong wind gusts"},
-		[]string{`.094"`, `.095"`, `"type":"Alert"`, `"type":"Update","references":"noreply@met.no,2.49.0.1.578.0.20260320051538.094,2026-03-20T05:15:38+00:00"`, `2026-03-21T12:00:00+00:00`, `2026-03-21T14:00:00+00:00`},
-		[]string{`.094"`, `.096"`, `"type":"Alert"`, `"type":"Cancel","references":["noreply@met.no,2.49.0.1.578.0.20260320051538.094,2026-03-20T05:15:38+00:00"]`},
-		[]string{`"Actual"`, `"Test"`}, []string{`[10,59],[11,59],[11,61],[10,61],[10,59]`, `[8,59],[9,59],[9,61],[8,61],[8,59]`}, []string{`["2026-03-20T22:00:00+00:00"`, `["in the evening"`}},
-	{EnvironmentCanadaName, readECAlerts, ecStorm, quebec, weather.Quoted{"en": "freezing rain warning", "fr": "avertissement de pluie verglaçante"},
-		[]string{`0501_fea`, `0502_fea`, `"issued"`, `"continued"`, `2026-03-20T09:00`, `2026-03-20T11:00`, `2026-03-21T12:00`, `2026-03-21T14:00`},
+		[]string{`.094"`, `.095"`, `"type":"Alert"`,
+			`"type":"Update","references":"noreply@met.no,2.49.0.1.578.0.20260320051538.094,2026-03-20T05:15:38+00:00"`,
+			`2026-03-21T12:00:00+00:00`, `2026-03-21T14:00:00+00:00`},
+		[]string{`.094"`, `.096"`, `"type":"Alert"`,
+			`"type":"Cancel","references":["noreply@met.no,2.49.0.1.578.0.20260320051538.094,2026-03-20T05:15:38+00:00"]`},
+		[]string{`"Actual"`, `"Test"`}, []string{`[10,59],[11,59],[11,61],[10,61],[10,59]`, `[8,59],[9,59],[9,61],[8,61],[8,59]`},
+		[]string{`["2026-03-20T22:00:00+00:00"`, `["in the evening"`}},
+	{EnvironmentCanadaName, readECAlerts, ecStorm, quebec,
+		weather.Quoted{"en": "freezing rain warning", "fr": "avertissement de pluie verglaçante"},
+		[]string{`0501_fea`, `0502_fea`, `"issued"`, `"continued"`, `2026-03-20T09:00`, `2026-03-20T11:00`, `2026-03-21T12:00`,
+			`2026-03-21T14:00`},
 		[]string{`0501_fea`, `0503_fea`, `"issued"`, `"ended"`, `2026-03-20T09:00`, `2026-03-20T11:30`},
-		[]string{`"alert_type":"warning"`, `"alert_type":"test"`}, []string{`[[-72,46],[-71,46],[-71,47],[-72,47],[-72,46]]`, `[[-70,46],[-69,46],[-69,47],[-70,47],[-70,46]]`}, []string{`"2026-03-20T22:00:00.000Z"`, `"ce soir"`}},
+		[]string{`"alert_type":"warning"`, `"alert_type":"test"`},
+		[]string{`[[-72,46],[-71,46],[-71,47],[-72,47],[-72,46]]`, `[[-70,46],[-69,46],[-69,47],[-70,47],[-70,46]]`},
+		[]string{`"2026-03-20T22:00:00.000Z"`, `"ce soir"`}},
 }
 
 func changed(storm string, pairs []string) string {
@@ -114,7 +126,8 @@ func TestOfficialWarnings(t *testing.T) {
 					continue
 				}
 				w := list[0]
-				if fmt.Sprint(w.Event) != fmt.Sprint(s.event) || !w.Severe() || !w.From.Equal(time.Date(2026, 3, 20, 22, 0, 0, 0, time.UTC)) || w.Source != s.name ||
+				if fmt.Sprint(w.Event) != fmt.Sprint(s.event) || !w.Severe() ||
+					!w.From.Equal(time.Date(2026, 3, 20, 22, 0, 0, 0, time.UTC)) || w.Source != s.name ||
 					w.Issuer.In("en") == "" || !strings.HasPrefix(w.URL.In("fr"), "https://") || w.ID == "" || w.Thread == "" {
 					t.Errorf("%s: %v %s from %s by %v, page %v, id %q", name, w.Event, w.Severity, w.From, w.Issuer, w.URL, w.ID)
 				}
@@ -134,10 +147,17 @@ func TestFaultyWarningBodies(t *testing.T) {
 		t.Run(s.name, func(t *testing.T) {
 			whole := features(s.storm)
 			for name, body := range map[string]string{
-				"empty": "", "truncated": whole[:len(whole)/2], "page": "<html><title>Access Denied</title></html>", "no list": `{"type":"FeatureCollection"}`, "null list": `{"features":null}`, "null": "null",
-				"a list": "[]", "a text": `{"features":"none"}`, "no moment": features(changed(s.storm, s.badTime)), "no fields": features(`{"type":"Feature","geometry":null,"properties":{"status":"Actual"}}`),
-				"one of two": features(s.storm, changed(s.storm, s.badTime)), "a line": features(strings.NewReplacer(`"geometry":null`, `"geometry":{"type":"LineString","coordinates":[[1,2],[3,4]]}`, `"MultiPolygon"`, `"Line"`, `"Polygon"`, `"Line"`).Replace(s.storm)),
-				"two corners": features(strings.Replace(s.storm, s.storm[strings.Index(s.storm, `"geometry":`):strings.Index(s.storm, `"properties"`)], `"geometry":{"type":"Polygon","coordinates":[[[1,2],[3,4]]]},`, 1)),
+				"empty": "", "truncated": whole[:len(whole)/2], "page": "<html><title>Access Denied</title></html>",
+				"no list": `{"type":"FeatureCollection"}`, "null list": `{"features":null}`, "null": "null",
+				"a list": "[]", "a text": `{"features":"none"}`, "no moment": features(changed(s.storm, s.badTime)),
+				"no fields":  features(`{"type":"Feature","geometry":null,"properties":{"status":"Actual"}}`),
+				"one of two": features(s.storm, changed(s.storm, s.badTime)),
+				"a line": features(strings.NewReplacer(`"geometry":null`,
+					`"geometry":{"type":"LineString","coordinates":[[1,2],[3,4]]}`, `"MultiPolygon"`, `"Line"`, `"Polygon"`,
+					`"Line"`).Replace(s.storm)),
+				"two corners": features(strings.Replace(s.storm,
+					s.storm[strings.Index(s.storm, `"geometry":`):strings.Index(s.storm, `"properties"`)],
+					`"geometry":{"type":"Polygon","coordinates":[[[1,2],[3,4]]]},`, 1)),
 			} {
 				if list, err := s.read([]byte(body), s.place, warnNow); err == nil {
 					t.Errorf("%s: %d warnings and no fault", name, len(list))
@@ -154,7 +174,8 @@ func warningServer(t *testing.T, answer func(service string) (status int, body s
 	t.Helper()
 	var paths []string
 	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		service := map[string]string{"/alerts/active": NWSName, "/weatherapi/metalerts/2.0/current.json": METNorwayName, "/collections/weather-alerts/items": EnvironmentCanadaName}[r.URL.Path]
+		service := map[string]string{"/alerts/active": NWSName, "/weatherapi/metalerts/2.0/current.json": METNorwayName,
+			"/collections/weather-alerts/items": EnvironmentCanadaName}[r.URL.Path]
 		paths = append(paths, r.URL.Path+"?"+r.URL.RawQuery)
 		status, body := answer(service)
 		w.Header().Set("Content-Type", "application/json")
@@ -196,11 +217,14 @@ func TestWhoIsAskedForWarnings(t *testing.T) {
 		{quebec, weather.WarningsKnown, "/collections/weather-alerts/items?bbox=-71.6%2C46.2%2C-71.5%2C46.3&f=json&limit=200"},
 		{oslo, weather.WarningsKnown, "/weatherapi/metalerts/2.0/current.json?lang=en&lat=60.1&lon=10.6"},
 		{weather.Place{LatitudeDeg: 52.5, LongitudeDeg: 13.4}, weather.WarningsUnavailable, ""},
-		{weather.Place{LatitudeDeg: 45.03, LongitudeDeg: -72.31}, weather.WarningsKnown, "/alerts/active?point=45.03%2C-72.31 /collections/weather-alerts/items?bbox=-72.4%2C45%2C-72.3%2C45.1&f=json&limit=200"},
+		{weather.Place{LatitudeDeg: 45.03, LongitudeDeg: -72.31}, weather.WarningsKnown,
+			"/alerts/active?point=45.03%2C-72.31 /collections/weather-alerts/items?bbox=-72.4%2C45%2C-72.3%2C45.1&f=json&limit=200"},
 	} {
 		got, failed := watch.Warnings(context.Background(), "bush", c.place, warnNow)
-		if all := asked(); got.State != c.state || all != c.asked || len(failed) != 0 || len(got.List) != 0 || (c.state == weather.WarningsKnown) != got.KnownAt.Equal(warnNow) {
-			t.Errorf("%.1f N: %s at %s, asked %q, %d failed; want %s, %q", c.place.LatitudeDeg, got.State, got.KnownAt, all, len(failed), c.state, c.asked)
+		if all := asked(); got.State != c.state || all != c.asked || len(failed) != 0 || len(got.List) != 0 ||
+			(c.state == weather.WarningsKnown) != got.KnownAt.Equal(warnNow) {
+			t.Errorf("%.1f N: %s at %s, asked %q, %d failed; want %s, %q", c.place.LatitudeDeg, got.State, got.KnownAt, all,
+				len(failed), c.state, c.asked)
 		}
 	}
 }
@@ -227,9 +251,11 @@ func TestWarningsThatCantBeReached(t *testing.T) {
 	for name, fault := range map[string]struct {
 		status int
 		body   string
-	}{"down": {503, ""}, "page": {0, "<html>"}, "half": {0, body[:200]}, "nothing": {0, ""}, "refused": {403, ""}, "outside": {404, "{}"}, "bad request": {400, "{}"}} {
+	}{"down": {503, ""}, "page": {0, "<html>"}, "half": {0, body[:200]}, "nothing": {0, ""}, "refused": {403, ""},
+		"outside": {404, "{}"}, "bad request": {400, "{}"}} {
 		status, body = fault.status, fault.body
-		if got := ask(3 * time.Hour); got.State != weather.WarningsUnknown || !got.KnownAt.Equal(warnNow) || len(got.List) != 1 || got.List[0].Event.In("en") != "Ice Storm Warning" {
+		if got := ask(3 * time.Hour); got.State != weather.WarningsUnknown || !got.KnownAt.Equal(warnNow) || len(got.List) != 1 ||
+			got.List[0].Event.In("en") != "Ice Storm Warning" {
 			t.Errorf("%s: %s, known at %s, %d warnings", name, got.State, got.KnownAt, len(got.List))
 		}
 		if got := ask(40 * time.Hour); got.State != weather.WarningsUnknown || len(got.List) != 0 {
@@ -241,7 +267,8 @@ func TestWarningsThatCantBeReached(t *testing.T) {
 		t.Errorf("called off: %s, %d warnings", got.State, len(got.List))
 	}
 	status = 500
-	if got := ask(5 * time.Hour); got.State != weather.WarningsUnknown || len(got.List) != 0 || !got.KnownAt.Equal(warnNow.Add(4*time.Hour)) {
+	if got := ask(5 * time.Hour); got.State != weather.WarningsUnknown || len(got.List) != 0 ||
+		!got.KnownAt.Equal(warnNow.Add(4*time.Hour)) {
 		t.Errorf("down again: %s since %s, %d warnings", got.State, got.KnownAt, len(got.List))
 	}
 }

@@ -72,7 +72,8 @@ func Register(r chi.Router, b Backend) huma.API {
 	c.Info.Description = "When maple sap runs: outlooks, records, messages. Volumes are litres, temperatures °C, times RFC 3339. A forecast is an estimate."
 	c.Info.License = &huma.License{Name: "Apache-2.0", Identifier: "Apache-2.0"}
 	c.Servers = []*huma.Server{{URL: "/", Description: "this address; below the base path, if there is one"}}
-	c.Components.SecuritySchemes = map[string]*huma.SecurityScheme{"token": {Type: "http", Scheme: "bearer", Description: "A token that a keeper has made. Each operation names the scope that it needs."}}
+	c.Components.SecuritySchemes = map[string]*huma.SecurityScheme{"token": {Type: "http", Scheme: "bearer",
+		Description: "A token that a keeper has made. Each operation names the scope that it needs."}}
 	c.CreateHooks = nil // no links to schemas within answers
 	c.Info.Contact = &huma.Contact{Name: "the keepers of this bush"}
 	c.Tags = tags

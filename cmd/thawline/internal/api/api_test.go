@@ -46,11 +46,14 @@ func open(t *testing.T) *served {
 	}
 	t.Cleanup(func() { _ = a.Close() })
 	sites := []forecast.Site{
-		{ID: "hill", Name: "Hill", Zone: time.UTC, Groups: []forecast.Group{{ID: "south", Name: "South", Taps: 50, ContainerL: 7.5}, {ID: "north", Taps: 20}}},
+		{ID: "hill", Name: "Hill", Zone: time.UTC,
+			Groups: []forecast.Group{{ID: "south", Name: "South", Taps: 50, ContainerL: 7.5}, {ID: "north", Taps: 20}}},
 		{ID: "far", Name: "Far", Zone: time.UTC, Groups: []forecast.Group{{ID: "all", Taps: 5}}},
 	}
-	o := &forecast.Outlook{Site: "hill", Bush: forecast.Bush{Name: "Hill"}, IssuedAt: now, Cautions: []forecast.Caution{forecast.CautionHotPan},
-		Days: []forecast.Day{{Date: "2026-03-20"}, {Date: "2026-03-21", RunProbability: 0.9, VolumeL: forecast.Range{P10: 50, P50: 100, P90: 200}}}}
+	o := &forecast.Outlook{Site: "hill", Bush: forecast.Bush{Name: "Hill"}, IssuedAt: now,
+		Cautions: []forecast.Caution{forecast.CautionHotPan},
+		Days: []forecast.Day{{Date: "2026-03-20"},
+			{Date: "2026-03-21", RunProbability: 0.9, VolumeL: forecast.Range{P10: 50, P50: 100, P90: 200}}}}
 	l := ledger.New(a.DB())
 	s := &served{ledger: l, Backend: Backend{Outlook: func(_ context.Context, site string) *forecast.Outlook {
 		return map[string]*forecast.Outlook{"hill": o}[site]
@@ -63,9 +66,11 @@ func open(t *testing.T) *served {
 			return alerts.Usual, alerts.Usual.Tuned(list, now), err
 		},
 		WordsIn: func(accepted string) (*message.Words, error) {
-			return message.NewWords(message.Reader{Language: map[bool]string{true: "fr", false: "en"}[accepted == "fr"], Units: units.Metric})
+			return message.NewWords(message.Reader{Language: map[bool]string{true: "fr", false: "en"}[accepted == "fr"],
+				Units: units.Metric})
 		},
-		Records: a, Intake: intake.Service{Archive: a}, Messages: l, Now: func() time.Time { return now }, Log: slog.New(slog.DiscardHandler)}}
+		Records: a, Intake: intake.Service{Archive: a}, Messages: l, Now: func() time.Time { return now },
+		Log: slog.New(slog.DiscardHandler)}}
 	r := chi.NewRouter()
 	s.api = Register(r, s.Backend)
 	s.handler = r
@@ -102,19 +107,23 @@ const one = `{"records":[{"group":"south","collected_at":"2026-03-19T17:30:00-04
 func TestRightsOfEveryOperation(t *testing.T) {
 	s := open(t)
 	all := auth.Scopes()
-	visitors := map[string]auth.Identity{"nobody": {}, "viewer": {Role: auth.Viewer}, "crew": {Role: auth.Crew, Person: "odell"}, "keeper": {Role: auth.Keeper}}
+	visitors := map[string]auth.Identity{"nobody": {}, "viewer": {Role: auth.Viewer}, "crew": {Role: auth.Crew, Person: "odell"},
+		"keeper": {Role: auth.Keeper}}
 	for _, scope := range all {
 		visitors[string(scope)] = auth.Identity{Name: "token", Role: auth.Viewer, Scopes: []auth.Scope{scope}}
 	}
 	may := map[auth.Scope][]string{
-		auth.ReadOutlook: {"viewer", "crew", "keeper", string(auth.ReadOutlook)}, auth.ReadRecords: {"viewer", "crew", "keeper", string(auth.ReadRecords)},
+		auth.ReadOutlook:  {"viewer", "crew", "keeper", string(auth.ReadOutlook)},
+		auth.ReadRecords:  {"viewer", "crew", "keeper", string(auth.ReadRecords)},
 		auth.WriteRecords: {"crew", "keeper", string(auth.WriteRecords)}, auth.Acknowledge: {"crew", "keeper", string(auth.Acknowledge)},
-		auth.ReadMembers: {"keeper", string(auth.ReadMembers), string(auth.WriteMembers)}, auth.WriteMembers: {"keeper", string(auth.WriteMembers)},
+		auth.ReadMembers:  {"keeper", string(auth.ReadMembers), string(auth.WriteMembers)},
+		auth.WriteMembers: {"keeper", string(auth.WriteMembers)},
 		auth.ReadMessages: {"crew", "keeper", string(auth.ReadMessages), string(auth.Acknowledge)},
 	}
 	checked := 0
 	for path, item := range s.api.OpenAPI().Paths {
-		for method, op := range map[string]*huma.Operation{"GET": item.Get, "POST": item.Post, "PUT": item.Put, "DELETE": item.Delete, "PATCH": item.Patch} {
+		for method, op := range map[string]*huma.Operation{"GET": item.Get, "POST": item.Post, "PUT": item.Put, "DELETE": item.Delete,
+			"PATCH": item.Patch} {
 			if op == nil {
 				continue
 			}
@@ -125,7 +134,8 @@ func TestRightsOfEveryOperation(t *testing.T) {
 			for who, v := range visitors {
 				checked++
 				s.visitor = v
-				w := s.ask(method, strings.NewReplacer("{site}", "hill", "{kind}", "bush", "{id}", "none", "{delivery}", "none").Replace(path), `{"records":[{"group":"none","collected_at":"2026-03-19"}]}`)
+				w := s.ask(method, strings.NewReplacer("{site}", "hill", "{kind}", "bush", "{id}", "none", "{delivery}",
+					"none").Replace(path), `{"records":[{"group":"none","collected_at":"2026-03-19"}]}`)
 				allowed := false
 				for _, m := range may[scope] {
 					allowed = allowed || m == who
@@ -134,7 +144,8 @@ func TestRightsOfEveryOperation(t *testing.T) {
 					allowed = false
 				}
 				refused := w.Code == http.StatusUnauthorized || w.Code == http.StatusForbidden
-				if allowed == refused || who == "nobody" && (w.Code != http.StatusUnauthorized || w.Header().Get("WWW-Authenticate") == "") {
+				if allowed == refused || who == "nobody" &&
+					(w.Code != http.StatusUnauthorized || w.Header().Get("WWW-Authenticate") == "") {
 					t.Errorf("%s %s as %s: %d %s", method, path, who, w.Code, w.Body)
 				}
 			}
@@ -176,7 +187,8 @@ func TestOutlook(t *testing.T) {
 		t.Errorf("cautions %v", doc["cautions"])
 	}
 	tag := w.Header().Get("ETag")
-	if again := s.must(t, 304, "GET", "/api/v1/sites/hill/outlook", "", "If-None-Match", tag); again.Body.Len() > 0 || again.Header().Get("ETag") != tag {
+	if again := s.must(t, 304, "GET", "/api/v1/sites/hill/outlook", "", "If-None-Match", tag); again.Body.Len() > 0 ||
+		again.Header().Get("ETag") != tag {
 		t.Errorf("%q %v", again.Body, again.Header())
 	}
 	s.must(t, 200, "GET", "/api/v1/sites/hill/outlook", "", "If-None-Match", `"another"`)
@@ -251,7 +263,8 @@ func TestNothingIsOverwrittenUnseen(t *testing.T) {
 	const path = "/api/v1/sites/hill/records"
 	s.must(t, 200, "POST", path, one, "Idempotency-Key", "scale-0001")
 	s.must(t, 200, "POST", path, one, "Idempotency-Key", "scale-0001")
-	if w := s.must(t, 422, "POST", path, strings.Replace(one, "120", "130", 1), "Idempotency-Key", "scale-0001"); !strings.Contains(w.Body.String(), "used for other records") {
+	if w := s.must(t, 422, "POST", path, strings.Replace(one, "120", "130", 1), "Idempotency-Key",
+		"scale-0001"); !strings.Contains(w.Body.String(), "used for other records") {
 		t.Errorf("%s", w.Body)
 	}
 	var list []Record
@@ -309,7 +322,8 @@ func TestBrokenRecords(t *testing.T) {
 func TestMessages(t *testing.T) {
 	s := open(t)
 	d := alerts.Decision{Kind: alerts.Evening, Site: "hill", Key: "evening:2026-03-21", Until: now.Add(10 * time.Hour)}
-	if _, err := s.ledger.Record(t.Context(), d, []ledger.Recipient{{Person: "wren", Words: "to Wren"}, {Person: "odell", Words: "to Odell"}}, now); err != nil {
+	if _, err := s.ledger.Record(t.Context(), d,
+		[]ledger.Recipient{{Person: "wren", Words: "to Wren"}, {Person: "odell", Words: "to Odell"}}, now); err != nil {
 		t.Fatal(err)
 	}
 	s.visitor = auth.Identity{Role: auth.Crew, Person: "odell", Name: "Odell"}
@@ -326,7 +340,8 @@ func TestMessages(t *testing.T) {
 	s.must(t, 204, "POST", seen, "")
 	s.must(t, 204, "POST", seen, "")
 	s.visitor = auth.Identity{Name: "token", Role: auth.Crew, Scopes: []auth.Scope{auth.Acknowledge}}
-	if w := s.must(t, 200, "GET", "/api/v1/sites/hill/messages", ""); !strings.Contains(w.Body.String(), `"acknowledged_at":"2026-03-20T22:00:00Z"`) || !strings.Contains(w.Body.String(), "to Wren") {
+	if w := s.must(t, 200, "GET", "/api/v1/sites/hill/messages", ""); !strings.Contains(w.Body.String(),
+		`"acknowledged_at":"2026-03-20T22:00:00Z"`) || !strings.Contains(w.Body.String(), "to Wren") {
 		t.Errorf("%s", w.Body)
 	}
 }
@@ -350,5 +365,7 @@ func TestReadingMessagesIsNotAcknowledging(t *testing.T) {
 }
 
 func TestOnPostgres(t *testing.T) {
-	beside.OnPostgres(t, map[string]func(*testing.T){"records": TestRecordsInAndOut, "nothing overwritten": TestNothingIsOverwrittenUnseen, "broken records": TestBrokenRecords, "messages": TestMessages, "questions": TestQuestionsAreAnswered})
+	beside.OnPostgres(t, map[string]func(*testing.T){"records": TestRecordsInAndOut,
+		"nothing overwritten": TestNothingIsOverwrittenUnseen, "broken records": TestBrokenRecords, "messages": TestMessages,
+		"questions": TestQuestionsAreAnswered})
 }

@@ -47,7 +47,8 @@ type SaidAttendance struct {
 }
 
 func attendanceOf(a *archive.StoredAttendance) KeptAttendance {
-	return KeptAttendance{ID: a.ID, Kind: string(a.Kind), Person: a.Person, From: a.From, To: a.To, Groups: append([]string{}, a.Groups...), With: append([]string{}, a.With...), SaidAt: a.SaidAt.UTC(), SaidBy: a.SaidBy}
+	return KeptAttendance{ID: a.ID, Kind: string(a.Kind), Person: a.Person, From: a.From, To: a.To,
+		Groups: append([]string{}, a.Groups...), With: append([]string{}, a.With...), SaidAt: a.SaidAt.UTC(), SaidBy: a.SaidBy}
 }
 
 func (s *server) attendance() {
@@ -58,7 +59,9 @@ func (s *server) attendance() {
 
 func (s *server) listAttendance() {
 	type list struct{ Body []KeptAttendance }
-	add(s, auth.ReadOutlook, huma.Operation{OperationID: "list-attendance", Method: http.MethodGet, Path: "/sites/{site}/attendance", Summary: "Who goes, and who can't", Description: "What people have said of rounds to come, in the order in which they said it. What is over, was taken back or said anew is left out."},
+	add(s, auth.ReadOutlook, huma.Operation{OperationID: "list-attendance", Method: http.MethodGet, Path: "/sites/{site}/attendance",
+		Summary:     "Who goes, and who can't",
+		Description: "What people have said of rounds to come, in the order in which they said it. What is over, was taken back or said anew is left out."},
 		func(ctx context.Context, in *SitePath) (*list, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -84,7 +87,9 @@ func (s *server) addAttendance() {
 		Body NewAttendance
 	}
 	type answer struct{ Body SaidAttendance }
-	add(s, auth.WriteRecords, huma.Operation{OperationID: "add-attendance", Method: http.MethodPost, Path: "/sites/{site}/attendance", Summary: "Say who goes, or can't", Description: "A round that somebody says they make is planned whatever it is worth, and who can't go is left out for those hours; all other rounds are planned around it at once. It counts until the round is over. What a person says takes the place of what they said before of the same time."},
+	add(s, auth.WriteRecords, huma.Operation{OperationID: "add-attendance", Method: http.MethodPost, Path: "/sites/{site}/attendance",
+		Summary:     "Say who goes, or can't",
+		Description: "A round that somebody says they make is planned whatever it is worth, and who can't go is left out for those hours; all other rounds are planned around it at once. It counts until the round is over. What a person says takes the place of what they said before of the same time."},
 		func(ctx context.Context, in *ask) (*answer, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -128,7 +133,9 @@ func (s *server) undoAttendance() {
 		ID string `path:"id" maxLength:"64"`
 		Spoken
 	}
-	add(s, auth.WriteRecords, huma.Operation{OperationID: "undo-attendance", Method: http.MethodPost, Path: "/sites/{site}/attendance/{id}/undo", Summary: "Take back who goes, or can't", Description: "Takes back what somebody has said of a round; what it had taken the place of counts again."},
+	add(s, auth.WriteRecords, huma.Operation{OperationID: "undo-attendance", Method: http.MethodPost,
+		Path: "/sites/{site}/attendance/{id}/undo", Summary: "Take back who goes, or can't",
+		Description: "Takes back what somebody has said of a round; what it had taken the place of counts again."},
 		func(ctx context.Context, in *undo) (*struct{}, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -152,21 +159,24 @@ func readAttendance(n *NewAttendance, zone *time.Location) (records.Attendance, 
 	said := records.Attendance{Kind: records.AttendanceKind(n.Kind), Person: n.Person, Groups: slices.Clone(n.Groups)}
 	from, day, err := records.ParseMoment(n.From, zone)
 	if err != nil {
-		return said, &huma.ErrorDetail{Location: "body.from", Message: "not a moment: write it like 2026-03-21T15:00:00-04:00", Value: n.From}
+		return said, &huma.ErrorDetail{Location: "body.from", Message: "not a moment: write it like 2026-03-21T15:00:00-04:00",
+			Value: n.From}
 	}
 	said.From = from
 	switch {
 	case n.To != "":
 		to, dateOnly, err := records.ParseMoment(n.To, zone)
 		if err != nil || dateOnly {
-			return said, &huma.ErrorDetail{Location: "body.to", Message: "not a moment: write it like 2026-03-21T17:00:00-04:00", Value: n.To}
+			return said, &huma.ErrorDetail{Location: "body.to", Message: "not a moment: write it like 2026-03-21T17:00:00-04:00",
+				Value: n.To}
 		}
 		said.To = to
 	case day && said.Kind == records.Away:
 		said.From = time.Date(from.Year(), from.Month(), from.Day(), 0, 0, 0, 0, zone)
 		said.To = said.From.AddDate(0, 0, 1)
 	case day:
-		return said, &huma.ErrorDetail{Location: "body.from", Message: "a round starts at a time of day: write it like 2026-03-21T15:00:00-04:00", Value: n.From}
+		return said, &huma.ErrorDetail{Location: "body.from",
+			Message: "a round starts at a time of day: write it like 2026-03-21T15:00:00-04:00", Value: n.From}
 	}
 	return said, nil
 }

@@ -18,7 +18,8 @@ func TestAttendance(t *testing.T) {
 	s := open(t)
 	o := s.Outlook(t.Context(), "hill")
 	at := now.Add(17 * time.Hour)
-	o.Work.Rounds = []forecast.CrewRound{{Start: at, End: at.Add(90 * time.Minute), Who: []string{"odell", "ida"}, Groups: []forecast.RoundGroup{{Group: "south", VolumeL: 100}}}}
+	o.Work.Rounds = []forecast.CrewRound{{Start: at, End: at.Add(90 * time.Minute), Who: []string{"odell", "ida"},
+		Groups: []forecast.RoundGroup{{Group: "south", VolumeL: 100}}}}
 	const path = "/api/v1/sites/hill/attendance"
 	say := func(want int, body string) (got struct {
 		KeptAttendance
@@ -45,7 +46,8 @@ func TestAttendance(t *testing.T) {
 	start := at.Format(time.RFC3339)
 	s.visitor = auth.Identity{Role: auth.Crew, Person: "odell", Name: "Odell"}
 	goes := say(http.StatusOK, `{"kind":"going","from":"`+start+`"}`)
-	if goes.Person != "odell" || !goes.To.Equal(at.Add(90*time.Minute)) || !slices.Equal(goes.Groups, []string{"south"}) || !slices.Equal(goes.With, []string{"ida"}) || goes.Say == "" || goes.SaidBy != "Odell" {
+	if goes.Person != "odell" || !goes.To.Equal(at.Add(90*time.Minute)) || !slices.Equal(goes.Groups, []string{"south"}) ||
+		!slices.Equal(goes.With, []string{"ida"}) || goes.Say == "" || goes.SaidBy != "Odell" {
 		t.Errorf("%+v", goes)
 	}
 	if again := say(http.StatusOK, `{"kind":"going","from":"`+start+`","person":"odell"}`); !again.Again || again.ID != goes.ID {
@@ -53,7 +55,8 @@ func TestAttendance(t *testing.T) {
 	}
 	say(http.StatusForbidden, `{"kind":"away","from":"`+start+`","to":"`+at.Add(time.Hour).Format(time.RFC3339)+`","person":"ida"}`)
 	s.visitor = auth.Identity{Role: auth.Crew, Name: "Bo"} // by a link
-	if bo := say(http.StatusOK, `{"kind":"going","from":"2026-03-21T09:00:00Z","groups":["North","south"]}`); bo.Person != "Bo" || !slices.Equal(bo.Groups, []string{"north", "south"}) {
+	if bo := say(http.StatusOK, `{"kind":"going","from":"2026-03-21T09:00:00Z","groups":["North","south"]}`); bo.Person != "Bo" ||
+		!slices.Equal(bo.Groups, []string{"north", "south"}) {
 		t.Errorf("%+v", bo)
 	}
 	s.must(t, http.StatusForbidden, "POST", path+"/"+goes.ID+"/undo", "")
@@ -63,8 +66,11 @@ func TestAttendance(t *testing.T) {
 		t.Errorf("%d are listed", n)
 	}
 	s.visitor = auth.Identity{Name: "scale", Role: auth.Crew, Scopes: []auth.Scope{auth.WriteRecords, auth.ReadOutlook}}
-	for _, wrong := range []string{`{"kind":"going","from":"soon"}`, `{"kind":"going","from":"2026-03-21"}`, `{"kind":"perhaps","from":"` + start + `"}`, `{"kind":"going","from":"` + start + `","groups":["none"],"person":"odell"}`,
-		`{"kind":"going","from":"2026-03-20T12:00:00Z"}`, `{"kind":"going","from":"2026-07-20T12:00:00Z"}`, `{"kind":"away","from":"` + start + `","to":"2026-03-20T23:00:00Z"}`, `{"kind":"away","from":"2026-03-21","person":"nobody-here"}`} {
+	for _, wrong := range []string{`{"kind":"going","from":"soon"}`, `{"kind":"going","from":"2026-03-21"}`,
+		`{"kind":"perhaps","from":"` + start + `"}`, `{"kind":"going","from":"` + start + `","groups":["none"],"person":"odell"}`,
+		`{"kind":"going","from":"2026-03-20T12:00:00Z"}`, `{"kind":"going","from":"2026-07-20T12:00:00Z"}`,
+		`{"kind":"away","from":"` + start + `","to":"2026-03-20T23:00:00Z"}`,
+		`{"kind":"away","from":"2026-03-21","person":"nobody-here"}`} {
 		say(http.StatusUnprocessableEntity, wrong)
 	}
 	s.visitor = auth.Identity{Role: auth.Keeper, Person: "wren", Name: "Wren"}

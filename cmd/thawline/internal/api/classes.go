@@ -44,7 +44,8 @@ func classOf(c *records.ClassVisit) ClassVisit {
 
 func (s *server) classes() {
 	type list struct{ Body []ClassVisit }
-	add(s, auth.ReadRecords, huma.Operation{OperationID: "list-classes", Method: http.MethodGet, Path: "/sites/{site}/classes", Summary: "Booked visits", Description: "Lists the visits of classes that are booked from today on, in their order."},
+	add(s, auth.ReadRecords, huma.Operation{OperationID: "list-classes", Method: http.MethodGet, Path: "/sites/{site}/classes",
+		Summary: "Booked visits", Description: "Lists the visits of classes that are booked from today on, in their order."},
 		func(ctx context.Context, in *SitePath) (*list, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -67,7 +68,8 @@ func (s *server) classes() {
 		Body NewClassVisit
 	}
 	type answer struct{ Body BookedClass }
-	add(s, auth.WriteRecords, huma.Operation{OperationID: "book-class", Method: http.MethodPost, Path: "/sites/{site}/classes", Summary: "Book a visit", Description: "Books a visit of a class: sap is held back for it from then on. Keepers and tokens book; the same day and hours again are the same visit, so that a request may be sent again."},
+	add(s, auth.WriteRecords, huma.Operation{OperationID: "book-class", Method: http.MethodPost, Path: "/sites/{site}/classes",
+		Summary: "Book a visit", Description: "Books a visit of a class: sap is held back for it from then on. Keepers and tokens book; the same day and hours again are the same visit, so that a request may be sent again."},
 		func(ctx context.Context, in *write) (*answer, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -83,7 +85,8 @@ func (s *server) classes() {
 			return nil, s.notBooked(err, in.Language)
 		})
 
-	add(s, auth.WriteRecords, huma.Operation{OperationID: "cancel-class", Method: http.MethodDelete, Path: "/sites/{site}/classes/{id}", Summary: "Take a visit back", Description: "Takes a visit back: nothing is held back for it any more, and nothing more is said of it."},
+	add(s, auth.WriteRecords, huma.Operation{OperationID: "cancel-class", Method: http.MethodDelete, Path: "/sites/{site}/classes/{id}",
+		Summary: "Take a visit back", Description: "Takes a visit back: nothing is held back for it any more, and nothing more is said of it."},
 		func(ctx context.Context, in *RecordPath) (*struct{}, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -114,5 +117,6 @@ func (s *server) notBooked(err error, language string) error {
 		return s.failed("find words", err)
 	}
 	at := map[string]string{"day": "body.day", "hours": "body.from", "learners": "body.learners"}[fault.Kind]
-	return huma.Error422UnprocessableEntity(nothingWritten, &huma.ErrorDetail{Location: at, Message: words.Say("class_fault_"+fault.Kind, nil)})
+	return huma.Error422UnprocessableEntity(nothingWritten,
+		&huma.ErrorDetail{Location: at, Message: words.Say("class_fault_"+fault.Kind, nil)})
 }

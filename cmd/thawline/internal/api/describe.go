@@ -10,7 +10,8 @@ import (
 
 // mayFail are the answers that every operation may give: what guards the whole program
 // gives some of them.
-var mayFail = []int{http.StatusBadRequest, http.StatusUnauthorized, http.StatusForbidden, http.StatusNotFound, http.StatusUnprocessableEntity, http.StatusTooManyRequests, http.StatusServiceUnavailable}
+var mayFail = []int{http.StatusBadRequest, http.StatusUnauthorized, http.StatusForbidden, http.StatusNotFound,
+	http.StatusUnprocessableEntity, http.StatusTooManyRequests, http.StatusServiceUnavailable}
 
 var tags = []*huma.Tag{
 	{Name: "outlook", Description: "What is expected of sap."},
@@ -50,7 +51,8 @@ func describe(a huma.API) {
 			if property == nil || f.Type.Kind() != reflect.Pointer || strings.Contains(options, "omitempty") || property.Ref == "" {
 				continue
 			}
-			schema.Properties[key] = &huma.Schema{AnyOf: []*huma.Schema{{Ref: property.Ref}, {Type: "null"}}, Description: property.Description}
+			schema.Properties[key] = &huma.Schema{AnyOf: []*huma.Schema{{Ref: property.Ref}, {Type: "null"}},
+				Description: property.Description}
 		}
 	}
 }

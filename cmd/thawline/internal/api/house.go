@@ -51,7 +51,9 @@ type NotedHouse struct {
 
 func (s *server) house() {
 	type list struct{ Body []HouseEntry }
-	add(s, auth.ReadRecords, huma.Operation{OperationID: "list-house", Method: http.MethodGet, Path: "/sites/{site}/house", Summary: "The sugarhouse's book", Description: "Lists this winter's boils and what was seen to be left of sap, syrup and wood, the oldest first."},
+	add(s, auth.ReadRecords, huma.Operation{OperationID: "list-house", Method: http.MethodGet, Path: "/sites/{site}/house",
+		Summary:     "The sugarhouse's book",
+		Description: "Lists this winter's boils and what was seen to be left of sap, syrup and wood, the oldest first."},
 		func(ctx context.Context, in *SitePath) (*list, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -79,7 +81,9 @@ func (s *server) house() {
 		Body NewHouseEntry
 	}
 	type answer struct{ Body NotedHouse }
-	add(s, auth.WriteRecords, huma.Operation{OperationID: "add-house", Method: http.MethodPost, Path: "/sites/{site}/house", Summary: "Write in the sugarhouse's book", Description: "Keeps a boil, or what is left. Stock, fires and the pan's rate follow at once. The same figures within ten minutes are the same line."},
+	add(s, auth.WriteRecords, huma.Operation{OperationID: "add-house", Method: http.MethodPost, Path: "/sites/{site}/house",
+		Summary:     "Write in the sugarhouse's book",
+		Description: "Keeps a boil, or what is left. Stock, fires and the pan's rate follow at once. The same figures within ten minutes are the same line."},
 		func(ctx context.Context, in *write) (*answer, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -90,13 +94,17 @@ func (s *server) house() {
 				return nil, s.failed("find words", err)
 			}
 			b := &in.Body
-			e := records.HouseEntry{Kind: records.HouseKind(b.Kind), SapL: orNaN(b.SapL), SyrupL: orNaN(b.SyrupL), SugarKg: orNaN(b.SugarKg), WoodCords: orNaN(b.WoodCords), Hours: orNaN(b.Hours), Note: b.Note, Pan: b.Pan}
+			e := records.HouseEntry{Kind: records.HouseKind(b.Kind), SapL: orNaN(b.SapL), SyrupL: orNaN(b.SyrupL),
+				SugarKg: orNaN(b.SugarKg), WoodCords: orNaN(b.WoodCords), Hours: orNaN(b.Hours), Note: b.Note, Pan: b.Pan}
 			if e.Kind == records.Stirred {
-				e.Sugar = &records.SugarBatch{LeftC: orNaN(b.LeftC), WaterC: orNaN(b.WaterC), HumidityPct: orNaN(b.HumidityPct), Outcome: b.Outcome}
+				e.Sugar = &records.SugarBatch{LeftC: orNaN(b.LeftC), WaterC: orNaN(b.WaterC), HumidityPct: orNaN(b.HumidityPct),
+					Outcome: b.Outcome}
 			}
 			if b.At != "" {
 				if e.At, _, err = records.ParseMoment(b.At, site.Zone); err != nil {
-					return nil, huma.Error422UnprocessableEntity("nothing was written: put this right first", &huma.ErrorDetail{Location: "body.at", Message: "not a moment: write it like 2026-03-21T20:00:00-04:00", Value: b.At})
+					return nil, huma.Error422UnprocessableEntity("nothing was written: put this right first",
+						&huma.ErrorDetail{Location: "body.at", Message: "not a moment: write it like 2026-03-21T20:00:00-04:00",
+							Value: b.At})
 				}
 			}
 			key := in.Key
@@ -105,7 +113,8 @@ func (s *server) house() {
 			}
 			noted, err := s.Intake.NoteHouse(ctx, site, auth.From(ctx), e, key, s.Now())
 			if said, known := intake.SayHouseFault(words, err); known {
-				return nil, huma.Error422UnprocessableEntity("nothing was written: put this right first", &huma.ErrorDetail{Location: "body", Message: message.Settle(said)})
+				return nil, huma.Error422UnprocessableEntity("nothing was written: put this right first",
+					&huma.ErrorDetail{Location: "body", Message: message.Settle(said)})
 			}
 			if err != nil {
 				return nil, s.failed("write records", err)
@@ -114,7 +123,8 @@ func (s *server) house() {
 		})
 
 	type gone struct{}
-	add(s, auth.WriteRecords, huma.Operation{OperationID: "remove-house", Method: http.MethodDelete, Path: "/sites/{site}/house/{id}", Summary: "Take a line out", Description: "Takes a line out of the sugarhouse's book. Everybody takes out what is their own, keepers what is anybody's."},
+	add(s, auth.WriteRecords, huma.Operation{OperationID: "remove-house", Method: http.MethodDelete, Path: "/sites/{site}/house/{id}",
+		Summary: "Take a line out", Description: "Takes a line out of the sugarhouse's book. Everybody takes out what is their own, keepers what is anybody's."},
 		func(ctx context.Context, in *RecordPath) (*gone, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -147,8 +157,10 @@ func houseOf(s *archive.StoredHouse) HouseEntry {
 		}
 		return &x
 	}
-	out := HouseEntry{ID: s.ID, RecordedAt: s.RecordedAt, RecordedBy: s.RecordedBy, NewHouseEntry: NewHouseEntry{Kind: string(s.Kind), At: s.At.Format(time.RFC3339),
-		SapL: given(s.SapL), SyrupL: given(s.SyrupL), SugarKg: given(s.SugarKg), WoodCords: given(s.WoodCords), Hours: given(s.Hours), Note: s.Note, Pan: s.Pan}}
+	out := HouseEntry{ID: s.ID, RecordedAt: s.RecordedAt, RecordedBy: s.RecordedBy,
+		NewHouseEntry: NewHouseEntry{Kind: string(s.Kind), At: s.At.Format(time.RFC3339),
+			SapL: given(s.SapL), SyrupL: given(s.SyrupL), SugarKg: given(s.SugarKg), WoodCords: given(s.WoodCords), Hours: given(s.Hours),
+			Note: s.Note, Pan: s.Pan}}
 	if b := s.Sugar; b != nil {
 		out.LeftC, out.WaterC, out.HumidityPct, out.Outcome = given(b.LeftC), given(b.WaterC), given(b.HumidityPct), b.Outcome
 	}

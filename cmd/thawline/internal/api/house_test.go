@@ -48,7 +48,8 @@ func TestHouse(t *testing.T) {
 		t.Errorf("%+v", again)
 	}
 	var list []HouseEntry
-	if err := json.Unmarshal(s.must(t, 200, "GET", path, "").Body.Bytes(), &list); err != nil || len(list) != 1 || *list[0].SapL != 220 || list[0].WoodCords != nil || list[0].RecordedBy != "Wren" {
+	if err := json.Unmarshal(s.must(t, 200, "GET", path, "").Body.Bytes(), &list); err != nil || len(list) != 1 ||
+		*list[0].SapL != 220 || list[0].WoodCords != nil || list[0].RecordedBy != "Wren" {
 		t.Errorf("%v %+v", err, list)
 	}
 	s.must(t, 404, "DELETE", path+"/none", "")
@@ -76,7 +77,8 @@ func TestSugarByTheAPI(t *testing.T) {
 		t.Errorf("%s", w.Body)
 	}
 	var list []HouseEntry
-	if err := json.Unmarshal(s.must(t, 200, "GET", path, "").Body.Bytes(), &list); err != nil || len(list) != 1 || list[0].Outcome != "poured" || *list[0].LeftC != 123.2 || *list[0].HumidityPct != 45 || list[0].SapL != nil {
+	if err := json.Unmarshal(s.must(t, 200, "GET", path, "").Body.Bytes(), &list); err != nil || len(list) != 1 ||
+		list[0].Outcome != "poured" || *list[0].LeftC != 123.2 || *list[0].HumidityPct != 45 || list[0].SapL != nil {
 		t.Errorf("%v %+v", err, list)
 	}
 }

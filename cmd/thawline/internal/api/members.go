@@ -69,7 +69,8 @@ func (s *server) members() {
 			Members []MemberBody `json:"members"`
 		}
 	}
-	add(s, auth.ReadMembers, huma.Operation{OperationID: "list-members", Method: http.MethodGet, Path: "/members", Summary: "List bushes and people", Description: "All bushes and people that the database keeps."},
+	add(s, auth.ReadMembers, huma.Operation{OperationID: "list-members", Method: http.MethodGet, Path: "/members",
+		Summary: "List bushes and people", Description: "All bushes and people that the database keeps."},
 		func(ctx context.Context, _ *struct{}) (*listed, error) {
 			d, _, err := s.desk(ctx)
 			if err != nil {
@@ -86,7 +87,8 @@ func (s *server) members() {
 			}
 			return out, nil
 		})
-	add(s, auth.ReadMembers, huma.Operation{OperationID: "get-member", Method: http.MethodGet, Path: "/members/{kind}/{id}", Summary: "Get a bush or person"},
+	add(s, auth.ReadMembers, huma.Operation{OperationID: "get-member", Method: http.MethodGet, Path: "/members/{kind}/{id}",
+		Summary: "Get a bush or person"},
 		func(ctx context.Context, in *MemberPath) (*memberAnswer, error) {
 			d, _, err := s.desk(ctx)
 			if err != nil {
@@ -105,7 +107,8 @@ func (s *server) members() {
 			Values map[string]any `json:"values" doc:"as a settings file would say it; a phone or email that is left out stays"`
 		}
 	}
-	add(s, auth.WriteMembers, huma.Operation{OperationID: "put-member", Method: http.MethodPut, Path: "/members/{kind}/{id}", Summary: "Add or change a bush or person", Errors: []int{http.StatusPreconditionFailed}},
+	add(s, auth.WriteMembers, huma.Operation{OperationID: "put-member", Method: http.MethodPut, Path: "/members/{kind}/{id}",
+		Summary: "Add or change a bush or person", Errors: []int{http.StatusPreconditionFailed}},
 		func(ctx context.Context, in *put) (*memberAnswer, error) {
 			d, by, err := s.desk(ctx)
 			if err != nil {
@@ -124,7 +127,8 @@ func (s *server) members() {
 			if in.Body.Values == nil {
 				in.Body.Values = map[string]any{}
 			}
-			if _, _, err := d.Save(ctx, []members.Kept{members.Written(in.Kind, in.ID, in.Body.Values, revision, before)}, by, s.Now()); err != nil {
+			if _, _, err := d.Save(ctx, []members.Kept{members.Written(in.Kind, in.ID, in.Body.Values, revision, before)}, by,
+				s.Now()); err != nil {
 				return nil, s.memberFault("write a member", err)
 			}
 			k, err := d.One(ctx, in.Kind, in.ID)
@@ -133,7 +137,8 @@ func (s *server) members() {
 			}
 			return &memberAnswer{memberBody(&k)}, nil
 		})
-	add(s, auth.WriteMembers, huma.Operation{OperationID: "remove-member", Method: http.MethodDelete, Path: "/members/{kind}/{id}", Summary: "Take a bush or person out", Description: "Its records stay.", DefaultStatus: http.StatusNoContent},
+	add(s, auth.WriteMembers, huma.Operation{OperationID: "remove-member", Method: http.MethodDelete, Path: "/members/{kind}/{id}",
+		Summary: "Take a bush or person out", Description: "Its records stay.", DefaultStatus: http.StatusNoContent},
 		func(ctx context.Context, in *MemberPath) (*struct{}, error) {
 			d, by, err := s.desk(ctx)
 			if err != nil {
@@ -155,7 +160,9 @@ func (s *server) membersAtOnce() {
 		RawBody []byte `contentType:"text/csv"`
 	}
 	type answer struct{ Body *members.Imported }
-	op := huma.Operation{OperationID: "import-members", Method: http.MethodPost, Path: "/members/import", Summary: "Take bushes and people from a CSV table", Description: "The columns of a table of sites, and phone and email. What is wrong is left out and told; the same table again changes nothing."}
+	op := huma.Operation{OperationID: "import-members", Method: http.MethodPost, Path: "/members/import",
+		Summary:     "Take bushes and people from a CSV table",
+		Description: "The columns of a table of sites, and phone and email. What is wrong is left out and told; the same table again changes nothing."}
 	add(s, auth.WriteMembers, op, func(ctx context.Context, in *ask) (*answer, error) {
 		d, by, err := s.desk(ctx)
 		if err != nil {
@@ -186,7 +193,8 @@ func (s *server) membersWork() {
 			Until string `json:"paused_until" doc:"the day on which messages come again, empty for now"`
 		}
 	}
-	add(s, auth.WriteMembers, huma.Operation{OperationID: "pause-member", Method: http.MethodPost, Path: "/members/person/{id}/pause", Summary: "Keep messages from a person for a while", Errors: []int{http.StatusUnprocessableEntity}},
+	add(s, auth.WriteMembers, huma.Operation{OperationID: "pause-member", Method: http.MethodPost, Path: "/members/person/{id}/pause",
+		Summary: "Keep messages from a person for a while", Errors: []int{http.StatusUnprocessableEntity}},
 		func(ctx context.Context, in *pause) (*paused, error) {
 			d, by, err := s.desk(ctx)
 			if err != nil {
@@ -208,7 +216,8 @@ func (s *server) membersWork() {
 		By string `query:"by" enum:"link,text" default:"link"`
 	}
 	type invited struct{ Body members.Invite }
-	add(s, auth.WriteMembers, huma.Operation{OperationID: "invite-member", Method: http.MethodPost, Path: "/members/person/{id}/invite", Summary: "Invite a person to choose a password"},
+	add(s, auth.WriteMembers, huma.Operation{OperationID: "invite-member", Method: http.MethodPost, Path: "/members/person/{id}/invite",
+		Summary: "Invite a person to choose a password"},
 		func(ctx context.Context, in *invite) (*invited, error) {
 			d, by, err := s.desk(ctx)
 			if err != nil {
@@ -221,7 +230,8 @@ func (s *server) membersWork() {
 			return &invited{list[0]}, nil
 		})
 	type all struct{ Body map[string]any }
-	add(s, auth.WriteMembers, huma.Operation{OperationID: "give-member", Method: http.MethodGet, Path: "/members/person/{id}/everything", Summary: "All that is kept of a person and their bushes"},
+	add(s, auth.WriteMembers, huma.Operation{OperationID: "give-member", Method: http.MethodGet,
+		Path: "/members/person/{id}/everything", Summary: "All that is kept of a person and their bushes"},
 		func(ctx context.Context, in *person) (*all, error) {
 			d, by, err := s.desk(ctx)
 			if err != nil {
@@ -234,7 +244,8 @@ func (s *server) membersWork() {
 			return &all{body}, nil
 		})
 	type forgot struct{ Body *members.Forgot }
-	add(s, auth.WriteMembers, huma.Operation{OperationID: "forget-member", Method: http.MethodPost, Path: "/members/person/{id}/forget", Summary: "Forget a person, and the bushes that nobody else has with all their records"},
+	add(s, auth.WriteMembers, huma.Operation{OperationID: "forget-member", Method: http.MethodPost, Path: "/members/person/{id}/forget",
+		Summary: "Forget a person, and the bushes that nobody else has with all their records"},
 		func(ctx context.Context, in *person) (*forgot, error) {
 			d, by, err := s.desk(ctx)
 			if err != nil {
@@ -255,7 +266,8 @@ func (s *server) membersWork() {
 			Changes []members.Line `json:"changes"`
 		}
 	}
-	add(s, auth.ReadMembers, huma.Operation{OperationID: "log-members", Method: http.MethodGet, Path: "/members/log", Summary: "Who changed what, before and after, the newest first"},
+	add(s, auth.ReadMembers, huma.Operation{OperationID: "log-members", Method: http.MethodGet, Path: "/members/log",
+		Summary: "Who changed what, before and after, the newest first"},
 		func(ctx context.Context, in *page) (*log, error) {
 			d, _, err := s.desk(ctx)
 			if err != nil {

@@ -32,7 +32,8 @@ const mostMessages = 200
 
 func (s *server) messages() {
 	type list struct{ Body []Message }
-	add(s, auth.ReadMessages, huma.Operation{OperationID: "list-messages", Method: http.MethodGet, Path: "/sites/{site}/messages", Summary: "Messages", Description: "The newest messages about a site. People see their own; keepers, and tokens, everybody's."},
+	add(s, auth.ReadMessages, huma.Operation{OperationID: "list-messages", Method: http.MethodGet, Path: "/sites/{site}/messages",
+		Summary: "Messages", Description: "The newest messages about a site. People see their own; keepers, and tokens, everybody's."},
 		func(ctx context.Context, in *SitePath) (*list, error) {
 			if _, err := s.site(ctx, in.Site); err != nil {
 				return nil, err
@@ -54,7 +55,9 @@ func (s *server) messages() {
 	type ask struct {
 		Delivery string `path:"delivery" doc:"id of the message" maxLength:"64"`
 	}
-	add(s, auth.Acknowledge, huma.Operation{OperationID: "acknowledge-message", Method: http.MethodPost, Path: "/messages/{delivery}/acknowledgement", Summary: "Say that a message was seen", Description: "Notes that a message has been seen. Doing it again changes nothing."},
+	add(s, auth.Acknowledge, huma.Operation{OperationID: "acknowledge-message", Method: http.MethodPost,
+		Path: "/messages/{delivery}/acknowledgement", Summary: "Say that a message was seen",
+		Description: "Notes that a message has been seen. Doing it again changes nothing."},
 		func(ctx context.Context, in *ask) (*struct{}, error) {
 			_, _, deliveries, err := s.Messages.Decision(ctx, in.Delivery)
 			if err != nil && !errors.Is(err, ledger.ErrNone) {
@@ -81,7 +84,8 @@ func sees(v *auth.Identity, d *ledger.Delivery) bool {
 
 // MessageOf is a delivery as programs are shown it.
 func MessageOf(d *ledger.Delivery) Message {
-	m := Message{ID: d.ID, Site: d.Site, Kind: string(d.Kind), Person: d.Person, Text: d.Words, Urgent: d.Urgent, State: string(d.State), DecidedAt: d.MadeAt, UsefulTo: d.Until}
+	m := Message{ID: d.ID, Site: d.Site, Kind: string(d.Kind), Person: d.Person, Text: d.Words, Urgent: d.Urgent,
+		State: string(d.State), DecidedAt: d.MadeAt, UsefulTo: d.Until}
 	if !d.SentAt.IsZero() {
 		m.SentAt = &d.SentAt
 	}

@@ -55,7 +55,9 @@ type NotedObservations struct {
 
 func (s *server) observations() {
 	type list struct{ Body []Observation }
-	add(s, auth.ReadRecords, huma.Operation{OperationID: "list-observations", Method: http.MethodGet, Path: "/sites/{site}/observations", Summary: "What was seen in the bush", Description: "Lists this winter's lows and highs of the bush's own thermometer and whether it dripped, the oldest first."},
+	add(s, auth.ReadRecords, huma.Operation{OperationID: "list-observations", Method: http.MethodGet,
+		Path: "/sites/{site}/observations", Summary: "What was seen in the bush",
+		Description: "Lists this winter's lows and highs of the bush's own thermometer and whether it dripped, the oldest first."},
 		func(ctx context.Context, in *SitePath) (*list, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -77,7 +79,9 @@ func (s *server) observations() {
 		})
 	s.observe()
 	type gone struct{}
-	add(s, auth.WriteRecords, huma.Operation{OperationID: "remove-observation", Method: http.MethodDelete, Path: "/sites/{site}/observations/{id}", Summary: "Take an observation out", Description: "Takes out what was seen; what it took the place of is there again. Everybody takes out what is their own, keepers what is anybody's."},
+	add(s, auth.WriteRecords, huma.Operation{OperationID: "remove-observation", Method: http.MethodDelete,
+		Path: "/sites/{site}/observations/{id}", Summary: "Take an observation out",
+		Description: "Takes out what was seen; what it took the place of is there again. Everybody takes out what is their own, keepers what is anybody's."},
 		func(ctx context.Context, in *RecordPath) (*gone, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -105,7 +109,9 @@ func (s *server) observe() {
 		Body NewObservations
 	}
 	type answer struct{ Body NotedObservations }
-	add(s, auth.WriteRecords, huma.Operation{OperationID: "add-observations", Method: http.MethodPost, Path: "/sites/{site}/observations", Summary: "Note what was seen in the bush", Description: "Keeps lows and highs of the bush's thermometer, and whether it drips, how sap tastes, open buds and signs of spring: all of them or none. Another figure for the same night or day takes the place of the first. The forecast learns from it how this bush differs from its grid."},
+	add(s, auth.WriteRecords, huma.Operation{OperationID: "add-observations", Method: http.MethodPost,
+		Path: "/sites/{site}/observations", Summary: "Note what was seen in the bush",
+		Description: "Keeps lows and highs of the bush's thermometer, and whether it drips, how sap tastes, open buds and signs of spring: all of them or none. Another figure for the same night or day takes the place of the first. The forecast learns from it how this bush differs from its grid."},
 		func(ctx context.Context, in *write) (*answer, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -118,10 +124,13 @@ func (s *server) observe() {
 			seen := intake.Seen{Site: site, From: auth.From(ctx), Sure: in.Body.Sure}
 			for i := range in.Body.Observations {
 				b := &in.Body.Observations[i]
-				o := records.Observation{Kind: records.ObservationKind(b.Kind), Day: b.Day, Group: b.Group, Sign: b.Sign, TemperatureC: orNaN(b.TemperatureC)}
+				o := records.Observation{Kind: records.ObservationKind(b.Kind), Day: b.Day, Group: b.Group, Sign: b.Sign,
+					TemperatureC: orNaN(b.TemperatureC)}
 				if b.At != "" {
 					if o.At, _, err = records.ParseMoment(b.At, site.Zone); err != nil {
-						return nil, huma.Error422UnprocessableEntity(nothingWritten, &huma.ErrorDetail{Location: fmt.Sprintf("body.observations[%d].at", i), Message: "not a moment: write it like 2026-03-21T07:00:00-04:00", Value: b.At})
+						return nil, huma.Error422UnprocessableEntity(nothingWritten,
+							&huma.ErrorDetail{Location: fmt.Sprintf("body.observations[%d].at", i),
+								Message: "not a moment: write it like 2026-03-21T07:00:00-04:00", Value: b.At})
 					}
 				}
 				seen.List = append(seen.List, o)
@@ -131,7 +140,8 @@ func (s *server) observe() {
 			}
 			puts, err := s.Intake.Observe(ctx, seen, s.Now())
 			if said, known := intake.SayObservationFault(words, err); known {
-				return nil, huma.Error422UnprocessableEntity(nothingWritten, &huma.ErrorDetail{Location: "body", Message: message.Settle(said)})
+				return nil, huma.Error422UnprocessableEntity(nothingWritten,
+					&huma.ErrorDetail{Location: "body", Message: message.Settle(said)})
 			}
 			if err != nil {
 				return nil, s.failed("write records", err)
@@ -146,7 +156,8 @@ func (s *server) observe() {
 }
 
 func observationOf(s *archive.StoredObservation) Observation {
-	o := Observation{ID: s.ID, RecordedAt: s.RecordedAt, RecordedBy: s.RecordedBy, NewObservation: NewObservation{Kind: string(s.Kind), At: s.At.Format(time.RFC3339), Day: s.Day, Group: s.Group, Sign: s.Sign}}
+	o := Observation{ID: s.ID, RecordedAt: s.RecordedAt, RecordedBy: s.RecordedBy,
+		NewObservation: NewObservation{Kind: string(s.Kind), At: s.At.Format(time.RFC3339), Day: s.Day, Group: s.Group, Sign: s.Sign}}
 	if !math.IsNaN(s.TemperatureC) {
 		o.TemperatureC = &s.TemperatureC
 	}

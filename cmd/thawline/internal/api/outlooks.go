@@ -38,7 +38,8 @@ type SitePath struct {
 
 func (s *server) outlooks() {
 	type list struct{ Body []Site }
-	add(s, auth.ReadOutlook, huma.Operation{OperationID: "list-sites", Method: http.MethodGet, Path: "/sites", Summary: "The sites", Description: "Lists the sugarbushes that may be seen, with their groups of taps."},
+	add(s, auth.ReadOutlook, huma.Operation{OperationID: "list-sites", Method: http.MethodGet, Path: "/sites", Summary: "The sites",
+		Description: "Lists the sugarbushes that may be seen, with their groups of taps."},
 		func(ctx context.Context, _ *struct{}) (*list, error) {
 			v := auth.From(ctx)
 			out := &list{Body: []Site{}}
@@ -65,7 +66,8 @@ func (s *server) outlooks() {
 		CacheControl string    `header:"Cache-Control"`
 		Body         *sections.Document
 	}
-	add(s, auth.ReadOutlook, huma.Operation{OperationID: "get-outlook", Method: http.MethodGet, Path: "/sites/{site}/outlook", Summary: "The newest outlook",
+	add(s, auth.ReadOutlook, huma.Operation{OperationID: "get-outlook", Method: http.MethodGet, Path: "/sites/{site}/outlook",
+		Summary:     "The newest outlook",
 		Description: "The same document as `thawline forecast --json` prints: days with chance, hours and litres, overflow, rounds, boil, season, and where the weather came from and how old it is. Ask with If-None-Match: it changes a few times a day.",
 		Errors:      []int{http.StatusNotModified}},
 		func(ctx context.Context, in *ask) (*answer, error) {

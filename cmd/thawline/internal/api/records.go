@@ -84,7 +84,8 @@ func (s *server) readRecords() {
 		ETag   string `header:"ETag"`
 		Body   []Record
 	}
-	add(s, auth.ReadRecords, huma.Operation{OperationID: "list-records", Method: http.MethodGet, Path: "/sites/{site}/records", Summary: "Records", Description: "Lists what was collected, the oldest first.", Errors: []int{http.StatusNotModified}},
+	add(s, auth.ReadRecords, huma.Operation{OperationID: "list-records", Method: http.MethodGet, Path: "/sites/{site}/records",
+		Summary: "Records", Description: "Lists what was collected, the oldest first.", Errors: []int{http.StatusNotModified}},
 		func(ctx context.Context, in *ask) (*answer, error) {
 			site, stored, err := s.visits(ctx, in.Site, in.From, in.To)
 			if err != nil {
@@ -119,8 +120,10 @@ func (s *server) readRecords() {
 		From string `query:"from" format:"date"`
 		To   string `query:"to" format:"date"`
 	}
-	add(s, auth.ReadRecords, huma.Operation{OperationID: "get-records-file", Method: http.MethodGet, Path: "/sites/{site}/records.csv", Summary: "Records as a file", Description: "The record file (CSV) that `thawline records import` takes.",
-		Responses: map[string]*huma.Response{"200": {Description: "The file", Content: map[string]*huma.MediaType{"text/csv": {Schema: &huma.Schema{Type: "string"}}}}}},
+	add(s, auth.ReadRecords, huma.Operation{OperationID: "get-records-file", Method: http.MethodGet, Path: "/sites/{site}/records.csv",
+		Summary: "Records as a file", Description: "The record file (CSV) that `thawline records import` takes.",
+		Responses: map[string]*huma.Response{"200": {Description: "The file",
+			Content: map[string]*huma.MediaType{"text/csv": {Schema: &huma.Schema{Type: "string"}}}}}},
 		func(ctx context.Context, in *askFile) (*file, error) {
 			site, stored, err := s.visits(ctx, in.Site, in.From, in.To)
 			if err != nil {
@@ -150,12 +153,14 @@ func (s *server) visits(ctx context.Context, id, from, to string) (*forecast.Sit
 	var first, end time.Time
 	if from != "" {
 		if first, err = time.ParseInLocation(time.DateOnly, from, site.Zone); err != nil {
-			return nil, nil, huma.Error422UnprocessableEntity("from is not a date", &huma.ErrorDetail{Location: "query.from", Message: "write it like 2026-03-20", Value: from})
+			return nil, nil, huma.Error422UnprocessableEntity("from is not a date",
+				&huma.ErrorDetail{Location: "query.from", Message: "write it like 2026-03-20", Value: from})
 		}
 	}
 	if to != "" {
 		if end, err = time.ParseInLocation(time.DateOnly, to, site.Zone); err != nil {
-			return nil, nil, huma.Error422UnprocessableEntity("to is not a date", &huma.ErrorDetail{Location: "query.to", Message: "write it like 2026-03-20", Value: to})
+			return nil, nil, huma.Error422UnprocessableEntity("to is not a date",
+				&huma.ErrorDetail{Location: "query.to", Message: "write it like 2026-03-20", Value: to})
 		}
 		end = end.AddDate(0, 0, 1)
 	}
@@ -173,7 +178,8 @@ func (s *server) visits(ctx context.Context, id, from, to string) (*forecast.Sit
 
 func recordOf(site *forecast.Site, v *archive.Stored) Record {
 	r := Record{ID: v.ID, Revision: v.Revision, RecordedAt: v.RecordedAt, RecordedBy: v.RecordedBy,
-		NewRecord: NewRecord{Group: v.Group, CollectedAt: v.CollectedAt.In(site.Zone).Format(time.RFC3339), Figures: Figures{Taps: v.Taps, Note: v.Note}}}
+		NewRecord: NewRecord{Group: v.Group, CollectedAt: v.CollectedAt.In(site.Zone).Format(time.RFC3339),
+			Figures: Figures{Taps: v.Taps, Note: v.Note}}}
 	if v.DateOnly {
 		r.CollectedAt = v.CollectedAt.Format(time.DateOnly)
 	}
@@ -192,5 +198,7 @@ var idempotencyKey = regexp.MustCompile(`^[A-Za-z0-9_.:-]{8,128}$`)
 const anyRevision = "*"
 
 // placeOf is where in a record stands what is doubted.
-var placeOf = map[records.Kind]string{records.Future: ".collected_at", records.SameTwice: ".collected_at", records.TooMuch: ".volume_l", records.TooMuchATap: ".volume_l", records.BelowZero: ".volume_l", records.WhichIsIt: ".volume_l",
-	records.TooSweet: ".brix", records.SugarBelowZero: ".brix", records.LongNote: ".note", records.NoGroup: ".group", records.UnknownGroup: ".group"}
+var placeOf = map[records.Kind]string{records.Future: ".collected_at", records.SameTwice: ".collected_at", records.TooMuch: ".volume_l",
+	records.TooMuchATap: ".volume_l", records.BelowZero: ".volume_l", records.WhichIsIt: ".volume_l",
+	records.TooSweet: ".brix", records.SugarBelowZero: ".brix", records.LongNote: ".note", records.NoGroup: ".group",
+	records.UnknownGroup: ".group"}

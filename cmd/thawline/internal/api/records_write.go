@@ -45,7 +45,8 @@ func (s *server) addRecords() {
 			Again    bool      `json:"again" doc:"the key was sent before: nothing was written now"`
 		}
 	}
-	add(s, auth.WriteRecords, huma.Operation{OperationID: "add-records", Method: http.MethodPost, Path: "/sites/{site}/records", Summary: "Add records", Description: "Keeps visits, all of them or none. A visit is named by group and moment: the same again adds nothing, other figures for it are a correction, and what was there before is kept. The same litres of a group again within ten minutes are the same record; other litres within two hours are a further load of that visit."},
+	add(s, auth.WriteRecords, huma.Operation{OperationID: "add-records", Method: http.MethodPost, Path: "/sites/{site}/records",
+		Summary: "Add records", Description: "Keeps visits, all of them or none. A visit is named by group and moment: the same again adds nothing, other figures for it are a correction, and what was there before is kept. The same litres of a group again within ten minutes are the same record; other litres within two hours are a further load of that visit."},
 		func(ctx context.Context, in *ask) (*answer, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -78,7 +79,8 @@ func (s *server) addRecords() {
 			}
 			r, err := s.Intake.Take(ctx, e, s.Now())
 			if errors.Is(err, archive.ErrOtherEntry) {
-				return nil, huma.Error422UnprocessableEntity("this Idempotency-Key was used for other records; nothing was written: send these with a key of their own")
+				return nil, huma.Error422UnprocessableEntity(
+					"this Idempotency-Key was used for other records; nothing was written: send these with a key of their own")
 			}
 			if err != nil {
 				return nil, s.failed("write records", err)
@@ -90,7 +92,9 @@ func (s *server) addRecords() {
 			out.Body.Again, out.Body.Outcomes = r.Again, []Outcome{}
 			for i := range r.Records {
 				rec := &r.Records[i]
-				out.Body.Outcomes = append(out.Body.Outcomes, Outcome{Group: rec.Visit.Group, CollectedAt: in.Body.Records[i].CollectedAt, Outcome: outcomeOf(rec.Outcome), ID: rec.ID, Say: message.Settle(rec.Say(words))})
+				out.Body.Outcomes = append(out.Body.Outcomes,
+					Outcome{Group: rec.Visit.Group, CollectedAt: in.Body.Records[i].CollectedAt, Outcome: outcomeOf(rec.Outcome),
+						ID: rec.ID, Say: message.Settle(rec.Say(words))})
 			}
 			return out, nil
 		})
@@ -103,7 +107,9 @@ func (s *server) correctRecord() {
 		Spoken
 		Body Figures
 	}
-	add(s, auth.WriteRecords, huma.Operation{OperationID: "correct-record", Method: http.MethodPut, Path: "/sites/{site}/records/{id}", Summary: "Correct a record", Description: "Replaces the figures of a record; what it said before is kept.", Errors: []int{http.StatusPreconditionFailed, http.StatusPreconditionRequired}},
+	add(s, auth.WriteRecords, huma.Operation{OperationID: "correct-record", Method: http.MethodPut, Path: "/sites/{site}/records/{id}",
+		Summary: "Correct a record", Description: "Replaces the figures of a record; what it said before is kept.",
+		Errors: []int{http.StatusPreconditionFailed, http.StatusPreconditionRequired}},
 		func(ctx context.Context, in *change) (*kept, error) {
 			site, old, err := s.stored(ctx, in.Site, in.ID, in.IfMatch)
 			if err != nil {
@@ -119,7 +125,9 @@ func (s *server) correctRecord() {
 			if err != nil {
 				return nil, s.failed("find words", err)
 			}
-			r, err := s.Intake.Correct(ctx, intake.Entry{Site: site, Visits: []records.Visit{v}, Way: intake.API, From: auth.From(ctx), Words: words}, in.ID, revisionOf(in.IfMatch), s.Now())
+			r, err := s.Intake.Correct(ctx,
+				intake.Entry{Site: site, Visits: []records.Visit{v}, Way: intake.API, From: auth.From(ctx), Words: words}, in.ID,
+				revisionOf(in.IfMatch), s.Now())
 			if err != nil {
 				return nil, s.notChanged(err)
 			}
@@ -135,7 +143,10 @@ func (s *server) removeRecord() {
 		RecordPath
 		IfMatch string `header:"If-Match" doc:"the revision that is taken out, in quotes"`
 	}
-	add(s, auth.WriteRecords, huma.Operation{OperationID: "remove-record", Method: http.MethodDelete, Path: "/sites/{site}/records/{id}", Summary: "Take a record out", Description: "Takes a record out of the lists; it is kept, and undo gives it back.", Errors: []int{http.StatusPreconditionFailed, http.StatusPreconditionRequired}},
+	add(s, auth.WriteRecords, huma.Operation{OperationID: "remove-record", Method: http.MethodDelete,
+		Path: "/sites/{site}/records/{id}", Summary: "Take a record out",
+		Description: "Takes a record out of the lists; it is kept, and undo gives it back.",
+		Errors:      []int{http.StatusPreconditionFailed, http.StatusPreconditionRequired}},
 		func(ctx context.Context, in *remove) (*struct{}, error) {
 			if _, _, err := s.stored(ctx, in.Site, in.ID, in.IfMatch); err != nil {
 				return nil, err
@@ -148,7 +159,9 @@ func (s *server) removeRecord() {
 }
 
 func (s *server) undoRecord() {
-	add(s, auth.WriteRecords, huma.Operation{OperationID: "undo-record", Method: http.MethodPost, Path: "/sites/{site}/records/{id}/undo", Summary: "Undo the last change", Description: "Gives back what a record said before its last change."},
+	add(s, auth.WriteRecords, huma.Operation{OperationID: "undo-record", Method: http.MethodPost,
+		Path: "/sites/{site}/records/{id}/undo", Summary: "Undo the last change",
+		Description: "Gives back what a record said before its last change."},
 		func(ctx context.Context, in *RecordPath) (*kept, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -203,7 +216,8 @@ func (s *server) stored(ctx context.Context, siteID, id, ifMatch string) (*forec
 		case anyRevision, strconv.Itoa(stored[i].Revision):
 			return site, &stored[i], nil
 		default:
-			return nil, nil, huma.Error412PreconditionFailed(fmt.Sprintf("the record has changed since: it is at revision %d", stored[i].Revision))
+			return nil, nil, huma.Error412PreconditionFailed(fmt.Sprintf("the record has changed since: it is at revision %d",
+				stored[i].Revision))
 		}
 	}
 	return nil, nil, huma.Error404NotFound("there is no such record")
@@ -246,7 +260,8 @@ func read(site *forecast.Site, r *NewRecord, where string) (records.Visit, error
 	v := records.Visit{Group: r.Group, Taps: r.Taps, VolumeL: math.NaN(), BrixPct: math.NaN(), Note: r.Note}
 	at, dateOnly, err := records.ParseMoment(r.CollectedAt, site.Zone)
 	if err != nil {
-		return v, &huma.ErrorDetail{Location: where + ".collected_at", Message: "not a moment: write it like 2026-03-20T17:30:00-04:00 or 2026-03-20", Value: r.CollectedAt}
+		return v, &huma.ErrorDetail{Location: where + ".collected_at",
+			Message: "not a moment: write it like 2026-03-20T17:30:00-04:00 or 2026-03-20", Value: r.CollectedAt}
 	}
 	v.CollectedAt, v.DateOnly = at, dateOnly
 	if r.VolumeL != nil {

@@ -44,7 +44,8 @@ func (s *server) taps() {
 		From string `query:"from" format:"date" doc:"from this local date on"`
 	}
 	type list struct{ Body []TapEvent }
-	add(s, auth.ReadRecords, huma.Operation{OperationID: "list-taps", Method: http.MethodGet, Path: "/sites/{site}/taps", Summary: "Taps put in and pulled", Description: "Lists when the taps of groups were put in and pulled, the oldest first."},
+	add(s, auth.ReadRecords, huma.Operation{OperationID: "list-taps", Method: http.MethodGet, Path: "/sites/{site}/taps",
+		Summary: "Taps put in and pulled", Description: "Lists when the taps of groups were put in and pulled, the oldest first."},
 		func(ctx context.Context, in *ask) (*list, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -53,7 +54,8 @@ func (s *server) taps() {
 			var from time.Time
 			if in.From != "" {
 				if from, err = time.ParseInLocation(time.DateOnly, in.From, site.Zone); err != nil {
-					return nil, huma.Error422UnprocessableEntity("from is not a date", &huma.ErrorDetail{Location: "query.from", Message: "write it like 2026-03-20", Value: in.From})
+					return nil, huma.Error422UnprocessableEntity("from is not a date",
+						&huma.ErrorDetail{Location: "query.from", Message: "write it like 2026-03-20", Value: in.From})
 				}
 			}
 			stored, err := s.Records.TapEvents(ctx, site.ID, from, site.Zone)
@@ -77,7 +79,9 @@ func (s *server) taps() {
 		Body NewTapEvent
 	}
 	type answer struct{ Body NotedTaps }
-	add(s, auth.WriteRecords, huma.Operation{OperationID: "add-taps", Method: http.MethodPost, Path: "/sites/{site}/taps", Summary: "Say that taps were put in or pulled", Description: "Keeps that the taps of a group were put in or pulled. Nothing more is said of a group that is pulled, until it is tapped again. What is known already adds nothing."},
+	add(s, auth.WriteRecords, huma.Operation{OperationID: "add-taps", Method: http.MethodPost, Path: "/sites/{site}/taps",
+		Summary:     "Say that taps were put in or pulled",
+		Description: "Keeps that the taps of a group were put in or pulled. Nothing more is said of a group that is pulled, until it is tapped again. What is known already adds nothing."},
 		func(ctx context.Context, in *write) (*answer, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -97,7 +101,8 @@ func (s *server) taps() {
 				if f := (*records.TapFault)(nil); errors.As(err, &f) && f.Kind == records.Future {
 					at = ".on"
 				}
-				return nil, huma.Error422UnprocessableEntity("nothing was written: put this right first", &huma.ErrorDetail{Location: "body" + at, Message: message.Settle(said)})
+				return nil, huma.Error422UnprocessableEntity("nothing was written: put this right first",
+					&huma.ErrorDetail{Location: "body" + at, Message: message.Settle(said)})
 			}
 			if err != nil {
 				return nil, s.failed("write records", err)
@@ -106,7 +111,8 @@ func (s *server) taps() {
 		})
 
 	type kept struct{ Body TapEvent }
-	add(s, auth.WriteRecords, huma.Operation{OperationID: "undo-taps", Method: http.MethodPost, Path: "/sites/{site}/taps/{id}/undo", Summary: "Undo the last change", Description: "Takes out what was written down of taps, or gives back what was taken out."},
+	add(s, auth.WriteRecords, huma.Operation{OperationID: "undo-taps", Method: http.MethodPost, Path: "/sites/{site}/taps/{id}/undo",
+		Summary: "Undo the last change", Description: "Takes out what was written down of taps, or gives back what was taken out."},
 		func(ctx context.Context, in *RecordPath) (*kept, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -130,7 +136,8 @@ func (s *server) tapEvent(site *forecast.Site, in *NewTapEvent) (records.TapEven
 	}
 	at, dateOnly, err := records.ParseMoment(in.On, site.Zone)
 	if err != nil {
-		return e, &huma.ErrorDetail{Location: "body.on", Message: "not a moment: write it like 2026-04-08T14:30:00-04:00 or 2026-04-08", Value: in.On}
+		return e, &huma.ErrorDetail{Location: "body.on", Message: "not a moment: write it like 2026-04-08T14:30:00-04:00 or 2026-04-08",
+			Value: in.On}
 	}
 	if e.On = at; dateOnly {
 		e.OnDay(at, site.Zone)
@@ -139,7 +146,8 @@ func (s *server) tapEvent(site *forecast.Site, in *NewTapEvent) (records.TapEven
 }
 
 func tapOf(s *archive.StoredTap) TapEvent {
-	e := TapEvent{ID: s.ID, RecordedAt: s.RecordedAt, RecordedBy: s.RecordedBy, NewTapEvent: NewTapEvent{Group: s.Group, Event: string(s.Kind), On: s.On.Format(time.RFC3339)}}
+	e := TapEvent{ID: s.ID, RecordedAt: s.RecordedAt, RecordedBy: s.RecordedBy,
+		NewTapEvent: NewTapEvent{Group: s.Group, Event: string(s.Kind), On: s.On.Format(time.RFC3339)}}
 	if s.DateOnly {
 		e.On = s.On.Format(time.DateOnly)
 	}

@@ -46,10 +46,12 @@ func TestTaps(t *testing.T) {
 		t.Errorf("%+v", back)
 	}
 	var list []TapEvent
-	if err := json.Unmarshal(s.must(t, 200, "GET", path, "").Body.Bytes(), &list); err != nil || len(list) != 2 || list[0].Event != "pulled" || list[0].On != "2026-03-18" || list[0].RecordedBy != "Wren" || list[1].Event != "tapped" {
+	if err := json.Unmarshal(s.must(t, 200, "GET", path, "").Body.Bytes(), &list); err != nil || len(list) != 2 ||
+		list[0].Event != "pulled" || list[0].On != "2026-03-18" || list[0].RecordedBy != "Wren" || list[1].Event != "tapped" {
 		t.Errorf("%v %+v", err, list)
 	}
-	if w := s.must(t, 200, "GET", "/api/v1/sites/hill/records.csv", ""); !strings.Contains(w.Body.String(), "2026-03-18,hill,south,,,,,pulled\n") {
+	if w := s.must(t, 200, "GET", "/api/v1/sites/hill/records.csv", ""); !strings.Contains(w.Body.String(),
+		"2026-03-18,hill,south,,,,,pulled\n") {
 		t.Errorf("%s", w.Body)
 	}
 	if w := s.must(t, 200, "GET", "/api/v1/sites/hill/records.csv?to=2026-03-17", ""); strings.Contains(w.Body.String(), "pulled") {

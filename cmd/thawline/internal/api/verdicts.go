@@ -40,7 +40,8 @@ type Said struct {
 }
 
 // VerdictsOf counts what became of the warnings of the season that a moment lies in.
-func VerdictsOf(ctx context.Context, m Messages, r Records, site *forecast.Site, thresholds func(context.Context, string, time.Time) (settings, tuned alerts.Thresholds, err error), now time.Time) (*Verdicts, error) {
+func VerdictsOf(ctx context.Context, m Messages, r Records, site *forecast.Site,
+	thresholds func(context.Context, string, time.Time) (settings, tuned alerts.Thresholds, err error), now time.Time) (*Verdicts, error) {
 	since := season.WinterStart(now, site.Zone)
 	told, err1 := m.Warnings(ctx, site.ID, alerts.Judged, since)
 	list, err2 := m.Verdicts(ctx, site.ID, since)
@@ -53,14 +54,17 @@ func VerdictsOf(ctx context.Context, m Messages, r Records, site *forecast.Site,
 	for i := range stored {
 		visits[i] = stored[i].Visit
 	}
-	return &Verdicts{Site: site.ID, Since: since.UTC(), Kinds: alerts.Tallies(told, list, visits), Verdicts: append([]alerts.Verdict{}, list...),
+	return &Verdicts{Site: site.ID, Since: since.UTC(), Kinds: alerts.Tallies(told, list, visits),
+		Verdicts:     append([]alerts.Verdict{}, list...),
 		OverflowFrom: Bound{tuned.OverflowProbability, settings.OverflowProbability, settings.OverflowChosen},
 		RunFrom:      Bound{tuned.RunProbability, settings.RunProbability, settings.RunChosen}}, nil
 }
 
 func (s *server) verdicts() {
 	type out struct{ Body *Verdicts }
-	add(s, auth.ReadMessages, huma.Operation{OperationID: "list-verdicts", Method: http.MethodGet, Path: "/sites/{site}/verdicts", Summary: "What became of warnings", Description: "This season's warnings by kind: how many were sent, asked about and answered, came true or did not; and from which chances the site is warned."},
+	add(s, auth.ReadMessages, huma.Operation{OperationID: "list-verdicts", Method: http.MethodGet, Path: "/sites/{site}/verdicts",
+		Summary:     "What became of warnings",
+		Description: "This season's warnings by kind: how many were sent, asked about and answered, came true or did not; and from which chances the site is warned."},
 		func(ctx context.Context, in *SitePath) (*out, error) {
 			site, err := s.site(ctx, in.Site)
 			if err != nil {
@@ -77,7 +81,8 @@ func (s *server) verdicts() {
 		Delivery string `path:"delivery" doc:"id of the message" maxLength:"64"`
 		Body     Said
 	}
-	add(s, auth.Acknowledge, huma.Operation{OperationID: "answer-message", Method: http.MethodPost, Path: "/messages/{delivery}/answer", Summary: "Answer a question", Description: "Answers whether a warning came true. An answer may be changed for an hour."},
+	add(s, auth.Acknowledge, huma.Operation{OperationID: "answer-message", Method: http.MethodPost, Path: "/messages/{delivery}/answer",
+		Summary: "Answer a question", Description: "Answers whether a warning came true. An answer may be changed for an hour."},
 		func(ctx context.Context, in *ask) (*struct{}, error) {
 			decision, _, deliveries, err := s.Messages.Decision(ctx, in.Delivery)
 			if err != nil && !errors.Is(err, ledger.ErrNone) {

@@ -15,8 +15,10 @@ import (
 // stays answered; other messages and other people's are no questions.
 func TestQuestionsAreAnswered(t *testing.T) {
 	s := open(t)
-	v := alerts.Verdict{Site: "hill", Warning: "overflow:south:x", Kind: alerts.Overflow, Group: "south", Chance: 0.6, Due: now.Add(-12 * time.Hour)}
-	if fresh, err := s.ledger.Ask(t.Context(), alerts.Ask(&v, "South", false, now, time.UTC), ledger.Recipient{Person: "odell", Words: "did any run over?"}, &v, now); err != nil || !fresh {
+	v := alerts.Verdict{Site: "hill", Warning: "overflow:south:x", Kind: alerts.Overflow, Group: "south", Chance: 0.6,
+		Due: now.Add(-12 * time.Hour)}
+	if fresh, err := s.ledger.Ask(t.Context(), alerts.Ask(&v, "South", false, now, time.UTC),
+		ledger.Recipient{Person: "odell", Words: "did any run over?"}, &v, now); err != nil || !fresh {
 		t.Fatal(fresh, err)
 	}
 	d := alerts.Decision{Kind: alerts.Evening, Site: "hill", Key: "evening:x", Until: now.Add(time.Hour)}
@@ -43,7 +45,8 @@ func TestQuestionsAreAnswered(t *testing.T) {
 	if err := json.Unmarshal(s.must(t, http.StatusOK, "GET", "/api/v1/sites/hill/verdicts", "").Body.Bytes(), &got); err != nil {
 		t.Fatal(err)
 	}
-	if len(got.Verdicts) != 1 || got.Verdicts[0].Answer != alerts.Yes || got.Verdicts[0].AnsweredBy != "odell" || got.Kinds[0] != (alerts.Tally{Kind: alerts.Overflow, Asked: 1, Answered: 1, Hits: 1}) {
+	if len(got.Verdicts) != 1 || got.Verdicts[0].Answer != alerts.Yes || got.Verdicts[0].AnsweredBy != "odell" ||
+		got.Kinds[0] != (alerts.Tally{Kind: alerts.Overflow, Asked: 1, Answered: 1, Hits: 1}) {
 		t.Errorf("got %+v", got)
 	}
 	if got.OverflowFrom != (Bound{0.47, 0.5, false}) || got.RunFrom != (Bound{0.3, 0.3, false}) {

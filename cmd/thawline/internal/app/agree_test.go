@@ -86,7 +86,9 @@ func TestChangesToMembersAgreeEverywhere(t *testing.T) {
 	}
 	imported := time.Since(began)
 	for i := 6; i < n; i++ { // looked at lately: their turn comes later
-		if _, err := s.a.Archive.DB().ExecContext(ctx, `INSERT INTO outlook (site, made_at, issued_at, document) VALUES (?1, ?2, ?2, ?3)`, fmt.Sprintf("bush%d", i), testdata.Now().Add(-time.Minute).UTC().Format("2006-01-02T15:04:05.000Z"), []byte{}); err != nil {
+		if _, err := s.a.Archive.DB().ExecContext(ctx,
+			`INSERT INTO outlook (site, made_at, issued_at, document) VALUES (?1, ?2, ?2, ?3)`, fmt.Sprintf("bush%d", i),
+			testdata.Now().Add(-time.Minute).UTC().Format("2006-01-02T15:04:05.000Z"), []byte{}); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -97,7 +99,9 @@ func TestChangesToMembersAgreeEverywhere(t *testing.T) {
 	for i := range 6 {
 		id := fmt.Sprint(i)
 		d := alerts.Decision{Kind: alerts.Overflow, Site: "bush" + id, Key: "overflow:" + id, Until: now.Add(9 * time.Hour)}
-		if _, err := s.a.Daemon.Ledger.Record(ctx, d, []ledger.Recipient{{Person: "keeper" + id, Words: "pails of " + id + " run over", NotBefore: now.Add(time.Hour)}}, now); err != nil {
+		if _, err := s.a.Daemon.Ledger.Record(ctx, d,
+			[]ledger.Recipient{{Person: "keeper" + id, Words: "pails of " + id + " run over", NotBefore: now.Add(time.Hour)}},
+			now); err != nil {
 			t.Fatal(err)
 		}
 		if len(s.broker.of("bush"+id)) < 3 {
@@ -112,7 +116,8 @@ func TestChangesToMembersAgreeEverywhere(t *testing.T) {
 	s.editPauseRemoveForget(office, now)
 	s.settle(now)
 	s.settle(now.Add(time.Hour + time.Minute))
-	t.Logf("%d members: taken in and invited in %v, all told after %v, four changes everywhere in %v", n, imported.Round(time.Millisecond), changed.Sub(began).Round(time.Millisecond), time.Since(changed).Round(time.Millisecond))
+	t.Logf("%d members: taken in and invited in %v, all told after %v, four changes everywhere in %v", n,
+		imported.Round(time.Millisecond), changed.Sub(began).Round(time.Millisecond), time.Since(changed).Round(time.Millisecond))
 	if time.Since(began) > time.Minute {
 		t.Errorf("all of it took %v", time.Since(began))
 	}
@@ -159,7 +164,8 @@ func (s *houses) editPauseRemoveForget(by members.Author, now time.Time) {
 func (s *houses) agree(texts *gatewayLog, feedOfGone string) {
 	s.t.Helper()
 	ctx := s.t.Context()
-	for number, want := range map[string]int{"+18025550199": 1, "+18190000001": 1, "+18190000002": 1, "+18190000003": 1, "+18190000004": 1, "+18190000005": 2, "+18190000006": 1} {
+	for number, want := range map[string]int{"+18025550199": 1, "+18190000001": 1, "+18190000002": 1, "+18190000003": 1,
+		"+18190000004": 1, "+18190000005": 2, "+18190000006": 1} {
 		if got := texts.to(number); len(got) != want {
 			s.t.Errorf("%s got %d texts, want %d: %q", number, len(got), want, got)
 		}
@@ -187,7 +193,8 @@ func (s *houses) agree(texts *gatewayLog, feedOfGone string) {
 			s.t.Errorf("topics of %s are there: %v, want %v", site, got, want)
 		}
 	}
-	if kept := s.broker.of("bush1"); !strings.Contains(kept["outlook"], `"name":"Renamed"`) || strings.Contains(fmt.Sprint(kept), "Bush 1") {
+	if kept := s.broker.of("bush1"); !strings.Contains(kept["outlook"], `"name":"Renamed"`) ||
+		strings.Contains(fmt.Sprint(kept), "Bush 1") {
 		s.t.Error("topics of the renamed bush have its old name")
 	}
 	s.feedsAgree(feedOfGone)
@@ -196,7 +203,8 @@ func (s *houses) agree(texts *gatewayLog, feedOfGone string) {
 
 func (s *houses) feedsAgree(feedOfGone string) {
 	s.t.Helper()
-	for site, want := range map[string]int{"bush1": http.StatusOK, "bush2": http.StatusOK, "bush3": http.StatusNotFound, "bush4": http.StatusNotFound} {
+	for site, want := range map[string]int{"bush1": http.StatusOK, "bush2": http.StatusOK, "bush3": http.StatusNotFound,
+		"bush4": http.StatusNotFound} {
 		key, err := daemon.Address(s.t.Context(), s.a.Daemon.Ledger, "feed", site)
 		if err != nil {
 			s.t.Fatal(err)
@@ -218,7 +226,8 @@ func (s *houses) feedsAgree(feedOfGone string) {
 			s.t.Errorf("the API lists %s: %v", name, !want)
 		}
 	}
-	for path, want := range map[string]int{"/site/bush1/": 200, "/site/bush3/": 404, "/site/bush4/": 404, "/desk/members/person/keeper4": 404, "/desk/members/person/keeper2": 200} {
+	for path, want := range map[string]int{"/site/bush1/": 200, "/site/bush3/": 404, "/site/bush4/": 404,
+		"/desk/members/person/keeper4": 404, "/desk/members/person/keeper2": 200} {
 		if got := s.send("GET", path, header, nil).Code; got != want {
 			s.t.Errorf("%s: %d, want %d", path, got, want)
 		}
@@ -227,7 +236,9 @@ func (s *houses) feedsAgree(feedOfGone string) {
 
 func (s *houses) logAgrees() {
 	s.t.Helper()
-	for of, want := range map[string]string{"person keeper1": "changed invited added", "bush bush1": "changed added", "person keeper2": "changed invited added", "bush bush3": "removed added", "person keeper4": "forgotten", "bush bush4": "forgotten", "person keeper5": "invited added"} {
+	for of, want := range map[string]string{"person keeper1": "changed invited added", "bush bush1": "changed added",
+		"person keeper2": "changed invited added", "bush bush3": "removed added", "person keeper4": "forgotten",
+		"bush bush4": "forgotten", "person keeper5": "invited added"} {
 		kind, id, _ := strings.Cut(of, " ")
 		log, err := s.a.Desk.Log(s.t.Context(), kind, id, 10)
 		if err != nil {

@@ -114,13 +114,17 @@ func walked(t *testing.T, seed uint64) *walker {
 	a.Daemon.Step(t.Context(), testdata.Now())
 	now := testdata.Now().Add(-time.Hour)
 	v := alerts.Verdict{Site: "kettle", Warning: "overflow:south:x", Kind: alerts.Overflow, Chance: 0.6, Due: now.Add(-12 * time.Hour)}
-	if _, err := a.Daemon.Ledger.Ask(t.Context(), alerts.Ask(&v, "South", false, now, time.UTC), ledger.Recipient{Person: "odell", Words: "did any run over?"}, &v, now); err != nil {
+	if _, err := a.Daemon.Ledger.Ask(t.Context(), alerts.Ask(&v, "South", false, now, time.UTC),
+		ledger.Recipient{Person: "odell", Words: "did any run over?"}, &v, now); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := a.Daemon.Ledger.Record(t.Context(), alerts.Decision{Kind: alerts.Overflow, Site: "kettle", Key: "overflow:x", Until: now.Add(5 * time.Hour)}, []ledger.Recipient{{Person: "odell", Words: "pails run over"}}, now); err != nil {
+	if _, err := a.Daemon.Ledger.Record(t.Context(),
+		alerts.Decision{Kind: alerts.Overflow, Site: "kettle", Key: "overflow:x", Until: now.Add(5 * time.Hour)},
+		[]ledger.Recipient{{Person: "odell", Words: "pails run over"}}, now); err != nil {
 		t.Fatal(err)
 	}
-	w := &walker{t: t, handler: a.Handler(), rng: rand.New(rand.NewPCG(seed, 25)), compiled: map[string]*jsonschema.Schema{}, ids: map[string][]string{}, revisions: map[string]string{}, seen: map[string]map[int]int{}}
+	w := &walker{t: t, handler: a.Handler(), rng: rand.New(rand.NewPCG(seed, 25)), compiled: map[string]*jsonschema.Schema{},
+		ids: map[string][]string{}, revisions: map[string]string{}, seen: map[string]map[int]int{}}
 	list, err := a.Daemon.Ledger.Recent(t.Context(), 100)
 	if err != nil {
 		t.Fatal(err)
@@ -176,7 +180,9 @@ func (w *walker) chance(p float64) bool { return w.rng.Float64() < p }
 func pick[T any](w *walker, list ...T) T { return list[w.rng.IntN(len(list))] }
 
 // What people and machines may send in the place of what is wanted.
-var odd = []any{"", " ", "none", "-1", "NaN", "\u0000", "\u202e<b>", "'; DROP TABLE visit; --", "9999-99-99", "2026-02-30", "0001-01-01T00:00:00Z", strings.Repeat("é", 300), "\U0001f341", nil, true, -1.0, 0.0, 1e308, -1e-308, 123456789012345680.0, []any{}, map[string]any{}, []any{nil}}
+var odd = []any{"", " ", "none", "-1", "NaN", "\u0000", "\u202e<b>", "'; DROP TABLE visit; --", "9999-99-99", "2026-02-30",
+	"0001-01-01T00:00:00Z", strings.Repeat("é", 300), "\U0001f341", nil, true, -1.0, 0.0, 1e308, -1e-308, 123456789012345680.0, []any{},
+	map[string]any{}, []any{nil}}
 
 // value is one that a schema allows, or now and then another.
 func (w *walker) value(schema map[string]any, name string, wild bool) any {
@@ -284,7 +290,8 @@ func (w *walker) request(o *operation, wild bool) *http.Request {
 			}
 		case !p.Required && (!wild || w.chance(0.6)):
 		case p.In == "query":
-			query = append(query, p.Name+"="+strings.NewReplacer(" ", "+", "\x00", "%00", "&", "%26", "%", "%25", ";", "%3B").Replace(value))
+			query = append(query, p.Name+"="+strings.NewReplacer(" ", "+", "\x00", "%00", "&", "%26", "%", "%25", ";",
+				"%3B").Replace(value))
 		case p.In == "header":
 			header.Set(p.Name, strings.Map(func(r rune) rune {
 				if r < ' ' || r > '~' {
@@ -377,7 +384,8 @@ func (w *walker) check(o *operation, r *http.Request, answer *httptest.ResponseR
 		return
 	}
 	escape := strings.NewReplacer("~", "~0", "/", "~1", "{", "%7B", "}", "%7D")
-	pointer := "mem:openapi.json#/paths/" + escape.Replace(o.path) + "/" + strings.ToLower(o.method) + "/responses/" + strconv.Itoa(answer.Code) + "/content/" + escape.Replace(kind) + "/schema"
+	pointer := "mem:openapi.json#/paths/" + escape.Replace(o.path) + "/" + strings.ToLower(o.method) + "/responses/" +
+		strconv.Itoa(answer.Code) + "/content/" + escape.Replace(kind) + "/schema"
 	if w.compiled[pointer] == nil {
 		if w.compiled[pointer], err = w.compiler.Compile(pointer); err != nil {
 			w.t.Fatalf("%s: %v", pointer, err)
@@ -417,7 +425,8 @@ func TestEveryAnswerIsAsTheDocumentSays(t *testing.T) {
 	if testing.Short() {
 		many = 100
 	}
-	for name, set := range map[string]func(int){"THAWLINE_WALK": func(n int) { many = n }, "THAWLINE_SEED": func(n int) { seed = uint64(n) }} {
+	for name, set := range map[string]func(int){"THAWLINE_WALK": func(n int) { many = n },
+		"THAWLINE_SEED": func(n int) { seed = uint64(n) }} {
 		if n, err := strconv.Atoi(os.Getenv(name)); err == nil {
 			set(n)
 		}
@@ -455,16 +464,22 @@ func TestAPIAnswersPrograms(t *testing.T) {
 			Title, Detail string
 			Status        int
 		}
-		if err := json.Unmarshal(got.Body.Bytes(), &said); err != nil || got.Code != 404 || got.Header().Get("Content-Type") != "application/problem+json" || said.Status != 404 || said.Detail == "" {
+		if err := json.Unmarshal(got.Body.Bytes(), &said); err != nil || got.Code != 404 ||
+			got.Header().Get("Content-Type") != "application/problem+json" || said.Status != 404 || said.Detail == "" {
 			t.Errorf("%s: %d %s", path, got.Code, got.Body)
 		}
 	}
-	if got := ask("DELETE", "/api/v1/sites/kettle/records"); got.Code != 405 || got.Header().Get("Content-Type") != "application/problem+json" || !slices.Equal(got.Header().Values("Allow"), []string{"GET", "HEAD", "POST"}) {
+	if got := ask("DELETE", "/api/v1/sites/kettle/records"); got.Code != 405 ||
+		got.Header().Get("Content-Type") != "application/problem+json" ||
+		!slices.Equal(got.Header().Values("Allow"), []string{"GET", "HEAD", "POST"}) {
 		t.Errorf("DELETE of all records: %d %v %s", got.Code, got.Header(), got.Body)
 	}
-	for _, path := range []string{"/api/v1/sites", "/api/v1/sites/kettle/outlook", "/api/v1/sites/kettle/records", "/api/v1/sites/kettle/records.csv", "/api/v1/openapi.json"} {
+	for _, path := range []string{"/api/v1/sites", "/api/v1/sites/kettle/outlook", "/api/v1/sites/kettle/records",
+		"/api/v1/sites/kettle/records.csv", "/api/v1/openapi.json"} {
 		whole, head := ask("GET", path), ask("HEAD", path)
-		if head.Code != 200 || head.Body.Len() > 0 || head.Header().Get("Content-Type") != whole.Header().Get("Content-Type") || head.Header().Get("ETag") != whole.Header().Get("ETag") || head.Header().Get("Content-Length") != strconv.Itoa(whole.Body.Len()) {
+		if head.Code != 200 || head.Body.Len() > 0 || head.Header().Get("Content-Type") != whole.Header().Get("Content-Type") ||
+			head.Header().Get("ETag") != whole.Header().Get("ETag") ||
+			head.Header().Get("Content-Length") != strconv.Itoa(whole.Body.Len()) {
 			t.Errorf("HEAD %s: %d %v", path, head.Code, head.Header())
 		}
 		again := httptest.NewRequest("GET", "http://localhost:8787"+path, nil)
@@ -483,9 +498,11 @@ func TestDocumentBySpectral(t *testing.T) {
 		t.Skip("THAWLINE_SPECTRAL names no spectral: the document of the API is not checked by it")
 	}
 	w := walked(t, 1)
-	document := written(t, "openapi.json", w.send(httptest.NewRequest("GET", "http://localhost:8787/api/v1/openapi.json", nil)).Body.String())
+	document := written(t, "openapi.json",
+		w.send(httptest.NewRequest("GET", "http://localhost:8787/api/v1/openapi.json", nil)).Body.String())
 	rules := written(t, "rules.yaml", "extends: [\"spectral:oas\"]\n")
-	if out, err := exec.CommandContext(t.Context(), spectral, "lint", document, "--ruleset", rules, "--fail-severity", "hint", "--quiet").CombinedOutput(); err != nil {
+	if out, err := exec.CommandContext(t.Context(), spectral, "lint", document, "--ruleset", rules, "--fail-severity", "hint",
+		"--quiet").CombinedOutput(); err != nil {
 		t.Errorf("%v\n%s", err, out)
 	}
 }

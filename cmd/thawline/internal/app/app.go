@@ -61,12 +61,15 @@ func New(env Env, a *archive.Archive) *App {
 	d := &daemon.Daemon{Archive: a, Ledger: l, Log: env.Log, Metrics: hooks.NewMetrics(env.Version), PlaceKey: PlaceKey}
 	service := auth.New(a.DB(), l.Key, env.Log, time.Now)
 	return &App{Archive: a, Daemon: d, Auth: service, env: env, now: env.Clock,
-		Pages: &web.Pages{Outlooks: d, PlaceKey: PlaceKey, Records: a, Past: a, Taught: Taught(a), Intake: intake.Service{Archive: a, Counter: d.Metrics, PlaceKey: PlaceKey}, Messages: l, Auth: service, Office: office{d, l, a}, Log: env.Log, Now: env.Clock}}
+		Pages: &web.Pages{Outlooks: d, PlaceKey: PlaceKey, Records: a, Past: a, Taught: Taught(a),
+			Intake: intake.Service{Archive: a, Counter: d.Metrics, PlaceKey: PlaceKey}, Messages: l, Auth: service,
+			Office: office{d, l, a}, Log: env.Log, Now: env.Clock}}
 }
 
 // SetSettings takes settings for all that is seen; the daemon's own are given to it.
 func (a *App) SetSettings(c *config.Config, catalogue *message.Catalogue) {
-	w := web.Settings{Usual: Reader(c), Readers: map[string]message.Reader{}, Names: map[string]string{}, Catalogue: catalogue, PerDay: map[string]float64{}}
+	w := web.Settings{Usual: Reader(c), Readers: map[string]message.Reader{}, Names: map[string]string{}, Catalogue: catalogue,
+		PerDay: map[string]float64{}}
 	for name, bound := range c.Weather.Bounds() {
 		w.PerDay[name] = bound.PerDay
 	}
@@ -87,7 +90,8 @@ func (a *App) Handler() http.Handler {
 // routes are all addresses of the program: outside are those that programs reach.
 func (a *App) routes() (r *chi.Mux, outside *hooks.Routes) {
 	r = chi.NewRouter()
-	outside = (&hooks.Hooks{Daemon: a.Daemon, Address: a.Auth.Address, Ledger: a.Daemon.Ledger, Metrics: a.Daemon.Metrics, Log: a.env.Log}).Handler(a.env.Clock)
+	outside = (&hooks.Hooks{Daemon: a.Daemon, Address: a.Auth.Address, Ledger: a.Daemon.Ledger, Metrics: a.Daemon.Metrics,
+		Log: a.env.Log}).Handler(a.env.Clock)
 	for _, path := range []string{"/healthz", "/f/*", "/in/*", "/u/*", "/p/worker.js"} {
 		r.Handle(path, outside)
 	}
@@ -97,7 +101,9 @@ func (a *App) routes() (r *chi.Mux, outside *hooks.Routes) {
 		w.Header().Set("WWW-Authenticate", "Bearer")
 		http.Error(w, "figures are shown to this machine and to tokens with the scope "+string(auth.ReadMetrics), http.StatusUnauthorized)
 	}))
-	api.Register(r, api.Backend{Outlook: a.Daemon.Outlook, Sites: a.Daemon.Sites, Words: a.Pages.UsualWords, WordsIn: a.Pages.WordsIn, Records: a.Archive, Intake: a.Pages.Intake, Messages: a.Daemon.Ledger, Thresholds: a.Daemon.Thresholds, Now: a.env.Clock, Log: a.Daemon.Log, Desk: a.Desk})
+	api.Register(r, api.Backend{Outlook: a.Daemon.Outlook, Sites: a.Daemon.Sites, Words: a.Pages.UsualWords, WordsIn: a.Pages.WordsIn,
+		Records: a.Archive, Intake: a.Pages.Intake, Messages: a.Daemon.Ledger, Thresholds: a.Daemon.Thresholds, Now: a.env.Clock,
+		Log: a.Daemon.Log, Desk: a.Desk})
 	r.Group(a.Pages.Register)
 	return r, outside
 }
@@ -128,7 +134,8 @@ func (a *App) tidy(ctx context.Context) {
 // Serve answers on a listener while work goes on, and ends when it does.
 func (a *App) Serve(ctx context.Context, l net.Listener, work func(context.Context, <-chan error) error) error {
 	a.Auth.Bound(l.Addr())
-	server := &http.Server{Handler: a.Handler(), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 60 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10}
+	server := &http.Server{Handler: a.Handler(), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second,
+		WriteTimeout: 60 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10}
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(withRoom(l)) }()
 	err := work(ctx, failed)
@@ -164,7 +171,8 @@ func (a *App) ready(w http.ResponseWriter, r *http.Request) {
 // AuthSettings are what the settings say of who may come in.
 func AuthSettings(c *config.Config) auth.Settings {
 	s := auth.Settings{Listen: c.Serve.Listen, Link: c.Serve.Link, Proxies: c.Serve.Proxies, AlwaysLogin: c.Serve.AlwaysLogin,
-		Provider: auth.Provider{Issuer: c.Login.Issuer, ClientID: c.Login.ClientID, Secret: c.Login.Secret, RolesClaim: c.Login.RolesClaim, PersonClaim: c.Login.PersonClaim}}
+		Provider: auth.Provider{Issuer: c.Login.Issuer, ClientID: c.Login.ClientID, Secret: c.Login.Secret,
+			RolesClaim: c.Login.RolesClaim, PersonClaim: c.Login.PersonClaim}}
 	for i := range c.People {
 		p := &c.People[i]
 		s.People = append(s.People, auth.Person{ID: p.ID, Name: p.Name, Role: auth.Role(p.Role), Sites: p.Sites})

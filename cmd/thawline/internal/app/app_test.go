@@ -83,7 +83,8 @@ func demonstrated(t *testing.T, more ...string) (load func() (*config.Config, er
 		t.Fatal(err)
 	}
 	file := written(t, "thawline.yaml", string(text))
-	env := append([]string{"THAWLINE_DATA_DIR=" + filepath.Join(filepath.Dir(file), "data"), "THAWLINE_WEATHER_SOURCES=open_meteo", "THAWLINE_WEATHER_OPEN_METEO_BASE_URL=" + weather.URL}, more...)
+	env := append([]string{"THAWLINE_DATA_DIR=" + filepath.Join(filepath.Dir(file), "data"), "THAWLINE_WEATHER_SOURCES=open_meteo",
+		"THAWLINE_WEATHER_OPEN_METEO_BASE_URL=" + weather.URL}, more...)
 	return func() (*config.Config, error) { return config.Load(file, env) }
 }
 
@@ -201,7 +202,8 @@ func TestRecordsAreKnownAtOnce(t *testing.T) {
 		write       func()
 	}{
 		{"API", "ridge", 2 * time.Second, func() {
-			post("/api/v1/sites/kettle/records", "application/json", fmt.Sprintf(`{"records":[{"group":"ridge","collected_at":%q,"volume_l":180}]}`, at.Format(time.RFC3339)))
+			post("/api/v1/sites/kettle/records", "application/json",
+				fmt.Sprintf(`{"records":[{"group":"ridge","collected_at":%q,"volume_l":180}]}`, at.Format(time.RFC3339)))
 		}},
 		{"form", "hollow", 2 * time.Second, func() {
 			post("/site/kettle/entries", "application/x-www-form-urlencoded", "key=at-once-1&group=hollow&volume=20&units=us")

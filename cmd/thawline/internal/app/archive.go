@@ -58,7 +58,8 @@ func openOrRescue(ctx context.Context, env Env, c *config.Config) (*archive.Arch
 	if failed != nil {
 		return nil, nil, errors.Join(err, failed)
 	}
-	env.Log.Error("the newest whole copy was put in place of the damaged records", "copy", r.Backup, "made", r.MadeAt, "damaged", r.Aside, "as old as the copy", r.Missing)
+	env.Log.Error("the newest whole copy was put in place of the damaged records", "copy", r.Backup, "made", r.MadeAt, "damaged",
+		r.Aside, "as old as the copy", r.Missing)
 	a, err = OpenArchive(ctx, c)
 	return a, r, err
 }

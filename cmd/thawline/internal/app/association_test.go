@@ -56,8 +56,10 @@ const (
 
 func newSkies(delay time.Duration, members int) *skies {
 	s := &skies{delay: delay, cells: map[string]int{}}
-	s.forecast = skyOf(14, []string{"temperature_2m", "dew_point_2m", "relative_humidity_2m", "surface_pressure", "shortwave_radiation", "cloud_cover", "wind_speed_10m", "precipitation", "snow_depth"}, 1)
-	s.ensemble = skyOf(0, []string{"temperature_2m", "dew_point_2m", "shortwave_radiation", "cloud_cover", "wind_speed_10m", "precipitation"}, members)
+	s.forecast = skyOf(14, []string{"temperature_2m", "dew_point_2m", "relative_humidity_2m", "surface_pressure", "shortwave_radiation",
+		"cloud_cover", "wind_speed_10m", "precipitation", "snow_depth"}, 1)
+	s.ensemble = skyOf(0, []string{"temperature_2m", "dew_point_2m", "shortwave_radiation", "cloud_cover", "wind_speed_10m",
+		"precipitation"}, members)
 	return s
 }
 
@@ -77,7 +79,8 @@ func skyOf(pastDays int, variables []string, members int) []byte {
 		b.WriteByte(']')
 	}
 	b.WriteString(`{"latitude":44,"longitude":-72,"elevation":300,"utc_offset_seconds":0,"timezone":"GMT","hourly_units":{"time":"unixtime"`)
-	unit := map[string]string{"temperature_2m": "°C", "dew_point_2m": "°C", "relative_humidity_2m": "%", "surface_pressure": "hPa", "shortwave_radiation": "W/m²", "cloud_cover": "%", "wind_speed_10m": "m/s", "precipitation": "mm", "snow_depth": "m"}
+	unit := map[string]string{"temperature_2m": "°C", "dew_point_2m": "°C", "relative_humidity_2m": "%", "surface_pressure": "hPa",
+		"shortwave_radiation": "W/m²", "cloud_cover": "%", "wind_speed_10m": "m/s", "precipitation": "mm", "snow_depth": "m"}
 	suffixes := []string{""}
 	for m := 1; m < members; m++ {
 		suffixes = append(suffixes, fmt.Sprintf("_member%02d", m))
@@ -99,7 +102,9 @@ func skyOf(pastDays int, variables []string, members int) []byte {
 		for m, suffix := range suffixes {
 			column(v+suffix, func(h int) float64 {
 				wave := -math.Cos(2 * math.Pi * (float64(h%24) - 8) / 24)
-				return map[string]float64{"temperature_2m": 1 + 6*wave + float64(m%7-3)/4, "dew_point_2m": -6, "relative_humidity_2m": 60, "surface_pressure": 975, "shortwave_radiation": max(0, 400*wave), "cloud_cover": 40, "wind_speed_10m": 3, "precipitation": 0, "snow_depth": 0.3}[v]
+				return map[string]float64{"temperature_2m": 1 + 6*wave + float64(m%7-3)/4, "dew_point_2m": -6,
+					"relative_humidity_2m": 60, "surface_pressure": 975, "shortwave_radiation": max(0, 400*wave), "cloud_cover": 40,
+					"wind_speed_10m": 3, "precipitation": 0, "snow_depth": 0.3}[v]
 			})
 		}
 	}
@@ -157,14 +162,18 @@ func association(t *testing.T, members, cells int) daemon.Settings {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := daemon.Settings{EveningAt: 18*time.Hour + 30*time.Minute, RefreshEvery: 3 * time.Hour, Thresholds: alerts.Usual, Services: []string{source.OpenMeteoName}}
+	s := daemon.Settings{EveningAt: 18*time.Hour + 30*time.Minute, RefreshEvery: 3 * time.Hour, Thresholds: alerts.Usual,
+		Services: []string{source.OpenMeteoName}}
 	for i := range members {
 		c := i % cells
 		id := fmt.Sprintf("bush-%05d", i)
-		s.Sites = append(s.Sites, forecast.Site{ID: id, Name: "Bush " + id, Zone: zone, TreeDiameterM: 0.3, Exposure: trunk.Exposed(trunk.Closed, math.NaN()),
-			Place:  weather.Place{LatitudeDeg: 43.03 + 0.1*float64(c/28) + 0.04*float64(i/cells%9)/9, LongitudeDeg: -73.97 + 0.1*float64(c%28) + 0.04*float64(i/cells%7)/7, ElevationM: float64(200 + i%300)},
+		s.Sites = append(s.Sites, forecast.Site{ID: id, Name: "Bush " + id, Zone: zone, TreeDiameterM: 0.3,
+			Exposure: trunk.Exposed(trunk.Closed, math.NaN()),
+			Place: weather.Place{LatitudeDeg: 43.03 + 0.1*float64(c/28) + 0.04*float64(i/cells%9)/9,
+				LongitudeDeg: -73.97 + 0.1*float64(c%28) + 0.04*float64(i/cells%7)/7, ElevationM: float64(200 + i%300)},
 			Groups: []forecast.Group{{ID: "pails", Taps: 50, Method: volume.Pail, ContainerL: 15}}})
-		s.People = append(s.People, channel.Person{ID: "keeper of " + id, Role: "keeper", Sites: []string{id}, Reader: message.Reader{Language: "en", Units: units.US}, Ways: []channel.Way{{Channel: "text", To: id}}})
+		s.People = append(s.People, channel.Person{ID: "keeper of " + id, Role: "keeper", Sites: []string{id},
+			Reader: message.Reader{Language: "en", Units: units.US}, Ways: []channel.Way{{Channel: "text", To: id}}})
 	}
 	return s
 }
@@ -202,14 +211,17 @@ func TestAnAssociationsEvening(t *testing.T) {
 	}
 	defer a.Close()
 	s := association(t, n, cells)
-	s.Channels = map[string]channel.Channel{"text": &channel.Gateway{GatewayOptions: channel.GatewayOptions{URL: gateway.URL + "/?key={key}&to={to}&text={text}", Method: "GET"}, Client: resty.New()}}
+	s.Channels = map[string]channel.Channel{"text": &channel.Gateway{GatewayOptions: channel.GatewayOptions{URL: gateway.URL +
+		"/?key={key}&to={to}&text={text}", Method: "GET"}, Client: resty.New()}}
 	s.Paces = map[string]daemon.Pacing{"text": {Senders: 24}}
-	client, err := source.NewClient(source.Options{Contact: "t@example.org", Version: "test", Timeout: time.Minute, Budgets: a, Bounds: map[string]source.Bound{source.OpenMeteoName: {PerSecond: 1000}}})
+	client, err := source.NewClient(source.Options{Contact: "t@example.org", Version: "test", Timeout: time.Minute, Budgets: a,
+		Bounds: map[string]source.Bound{source.OpenMeteoName: {PerSecond: 1000}}})
 	if err != nil {
 		t.Fatal(err)
 	}
 	keep := source.NewSharedKeep(a)
-	chain := &source.Chain{Keep: keep, Share: time.Minute, Forecasters: []source.Forecaster{source.NewOpenMeteo(client, source.OpenMeteoOptions{BaseURL: service.URL})}}
+	chain := &source.Chain{Keep: keep, Share: time.Minute,
+		Forecasters: []source.Forecaster{source.NewOpenMeteo(client, source.OpenMeteoOptions{BaseURL: service.URL})}}
 	if s.Asker, err = sharedAsker(chain, s.Sites, a); err != nil {
 		t.Fatal(err)
 	}
@@ -223,13 +235,16 @@ func TestAnAssociationsEvening(t *testing.T) {
 	var began atomic.Int64
 	now := func() time.Time { return time.Now().Add(time.Duration(began.Load())) }
 	began.Store(int64(time.Until(associationsEvening.Add(-time.Second))))
-	d := &daemon.Daemon{Archive: a, Ledger: ledger.New(a.DB()), Outbox: ledger.New(pool), Pace: engine.Paces{DB: pool}, Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"), PlaceKey: PlaceKey, Holder: "a", Now: now}
+	d := &daemon.Daemon{Archive: a, Ledger: ledger.New(a.DB()), Outbox: ledger.New(pool), Pace: engine.Paces{DB: pool},
+		Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"), PlaceKey: PlaceKey, Holder: "a", Now: now}
 	tx, err := a.DB().BeginTx(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	for i := range s.Sites { // looked at an hour ago, so that the evening alone is due
-		if _, err := tx.ExecContext(archive.Later(t.Context()), `INSERT INTO outlook (site, made_at, issued_at, document) VALUES (?1, ?2, ?2, ?3)`, s.Sites[i].ID, associationsEvening.Add(-time.Hour).Format(engine.Instant), []byte{}); err != nil {
+		if _, err := tx.ExecContext(archive.Later(t.Context()),
+			`INSERT INTO outlook (site, made_at, issued_at, document) VALUES (?1, ?2, ?2, ?3)`, s.Sites[i].ID,
+			associationsEvening.Add(-time.Hour).Format(engine.Instant), []byte{}); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -258,7 +273,8 @@ func TestAnAssociationsEvening(t *testing.T) {
 	took := time.Since(start)
 	used, database := beside.CPUSeconds()-cpu, beside.DatabaseSeconds(ctx, a.DB(), t.Name())
 	var days, bytes int64
-	if err := a.DB().QueryRowContext(ctx, `SELECT COUNT(*), CAST(SUM(LENGTH(hours)) AS BIGINT) FROM weather_day`).Scan(&days, &bytes); err != nil {
+	if err := a.DB().QueryRowContext(ctx, `SELECT COUNT(*), CAST(SUM(LENGTH(hours)) AS BIGINT) FROM weather_day`).Scan(&days,
+		&bytes); err != nil {
 		t.Fatal(err)
 	}
 	asked := 0
@@ -266,7 +282,8 @@ func TestAnAssociationsEvening(t *testing.T) {
 		asked += times
 	}
 	t.Logf("%d members in %d cells: the last text after %.1f s; %.1f ms of processor a member here, %.1f in the database, %.2f of %d cores busy; %d questions for cells; weather of %d days kept in %.1f MB",
-		n, cells, took.Seconds(), 1000*used/float64(n), 1000*database/float64(n), (used+database)/took.Seconds(), runtime.GOMAXPROCS(0), asked, days, float64(bytes)/1e6)
+		n, cells, took.Seconds(), 1000*used/float64(n), 1000*database/float64(n), (used+database)/took.Seconds(), runtime.GOMAXPROCS(0),
+		asked, days, float64(bytes)/1e6)
 	if asked != cells || texts.twice.Load() > 0 {
 		t.Errorf("%d questions for %d cells, %d texts twice", asked, cells, texts.twice.Load())
 	}

@@ -26,7 +26,8 @@ func TestBoundsOfTheSettingsAreTaken(t *testing.T) {
 
 // Taps of groups at one tank are their shares of it.
 func TestSharesOfATankAreByTaps(t *testing.T) {
-	tanks := gaugedTanks(&forecast.Site{ID: "hill", Tanks: []forecast.Tank{{ID: "big", VolumeL: 600}}, Groups: []forecast.Group{{ID: "a", Taps: 300, TankID: "big"}, {ID: "b", Taps: 100, TankID: "big"}, {ID: "c", Taps: 9}}})
+	tanks := gaugedTanks(&forecast.Site{ID: "hill", Tanks: []forecast.Tank{{ID: "big", VolumeL: 600}},
+		Groups: []forecast.Group{{ID: "a", Taps: 300, TankID: "big"}, {ID: "b", Taps: 100, TankID: "big"}, {ID: "c", Taps: 9}}})
 	if len(tanks) != 1 || len(tanks[0].Groups) != 2 || tanks[0].Groups[0].Part != 0.75 || tanks[0].Groups[1].Part != 0.25 {
 		t.Errorf("%+v", tanks)
 	}

@@ -118,7 +118,8 @@ func TestDrill(t *testing.T) {
 	// A place where it is afternoon or evening, so that the text may come in a minute.
 	soon := time.Now().Add(75 * time.Second).Truncate(time.Minute)
 	place := ""
-	for _, one := range []struct{ zone, at string }{{"America/New_York", "latitude: 44, longitude: -73"}, {"Europe/Berlin", "latitude: 52, longitude: 13"}, {"Asia/Tokyo", "latitude: 36, longitude: 139"}} {
+	for _, one := range []struct{ zone, at string }{{"America/New_York", "latitude: 44, longitude: -73"},
+		{"Europe/Berlin", "latitude: 52, longitude: 13"}, {"Asia/Tokyo", "latitude: 36, longitude: 139"}} {
 		zone, err := time.LoadLocation(one.zone)
 		if err != nil {
 			t.Fatal(err)
@@ -151,7 +152,8 @@ func TestDrill(t *testing.T) {
 	}
 	start := func(name, database, binary string) *exec.Cmd {
 		settings := filepath.Join(dir, name+".yaml")
-		text := common + "data_dir: " + filepath.Join(dir, name+"-data") + "\ndatabase_file: " + database + "\nserve: {listen: \"" + beside.FreePort(t) + "\", evening_at: \"" + soon.Format("15:04") + "\"}\n"
+		text := common + "data_dir: " + filepath.Join(dir, name+"-data") + "\ndatabase_file: " + database + "\nserve: {listen: \"" +
+			beside.FreePort(t) + "\", evening_at: \"" + soon.Format("15:04") + "\"}\n"
 		if err := os.WriteFile(settings, []byte(text), 0o600); err != nil {
 			t.Fatal(err)
 		}

@@ -166,10 +166,15 @@ var feedFaults = []feedFault{
 		_, _ = w.Write(b[:len(b)/2])
 	}, ""},
 	{"304 without our asking", status(304), ""},
-	{"400", status(400), ""}, {"401", status(401), ""}, {"402", status(402), ""}, {"403", status(403), ""}, {"404", status(404), ""}, {"410", status(410), ""}, {"418", status(418), ""},
-	{"429", status(429), ""}, {"429, ask again in an hour", status(429, "Retry-After", "3600"), ""}, {"429, ask again on a date", status(429, "Retry-After", "Fri, 20 Mar 2026 23:00:00 GMT"), ""}, {"429, nonsense", status(429, "Retry-After", "soon"), ""},
-	{"500", status(500), ""}, {"502", status(502), ""}, {"503", status(503), ""}, {"503, ask again in a second", status(503, "Retry-After", "1"), ""}, {"504", status(504), ""}, {"521", status(521), ""},
-	{"empty", text(""), ""}, {"null", text("null"), ""}, {"an empty object", text("{}"), ""}, {"a list", text("[]"), ""}, {"a number", text("42"), ""},
+	{"400", status(400), ""}, {"401", status(401), ""}, {"402", status(402), ""}, {"403", status(403), ""}, {"404", status(404), ""},
+	{"410", status(410), ""}, {"418", status(418), ""},
+	{"429", status(429), ""}, {"429, ask again in an hour", status(429, "Retry-After", "3600"), ""},
+	{"429, ask again on a date", status(429, "Retry-After", "Fri, 20 Mar 2026 23:00:00 GMT"), ""},
+	{"429, nonsense", status(429, "Retry-After", "soon"), ""},
+	{"500", status(500), ""}, {"502", status(502), ""}, {"503", status(503), ""},
+	{"503, ask again in a second", status(503, "Retry-After", "1"), ""}, {"504", status(504), ""}, {"521", status(521), ""},
+	{"empty", text(""), ""}, {"null", text("null"), ""}, {"an empty object", text("{}"), ""}, {"a list", text("[]"), ""},
+	{"a number", text("42"), ""},
 	{"a login page", func(w http.ResponseWriter, _ *http.Request, _ []byte) {
 		w.Header().Set("Content-Type", "text/html")
 		_, _ = io.WriteString(w, "<html><head><title>Hotel guest login</title></head></html>")
@@ -185,7 +190,8 @@ var feedFaults = []feedFault{
 		}
 		return out
 	}), ""},
-	{"a broken charset", body(func(b []byte) []byte { return bytes.ReplaceAll(b, []byte("degC"), []byte{0xc3, 0x28}) }), "open_meteo met_norway environment_canada"},
+	{"a broken charset", body(func(b []byte) []byte { return bytes.ReplaceAll(b, []byte("degC"), []byte{0xc3, 0x28}) }),
+		"open_meteo met_norway environment_canada"},
 	{"said to be packed, and is not", func(w http.ResponseWriter, _ *http.Request, b []byte) {
 		w.Header().Set("Content-Encoding", "gzip")
 		_, _ = w.Write(b)
@@ -227,7 +233,8 @@ var feedFaults = []feedFault{
 	{"a hole of hours in every list", bent(nil, func(l []any) []any { return append(append([]any{}, l[:8]...), l[14:]...) }), ""},
 	{"every list cut short", bent(nil, func(l []any) []any { return l[:10] }), "environment_canada"},
 	{"an unknown unit", body(func(b []byte) []byte {
-		return bytes.ReplaceAll(bytes.ReplaceAll(bytes.ReplaceAll(bytes.ReplaceAll(b, []byte("degC"), []byte("degX")), []byte(`"en":"C"`), []byte(`"en":"X"`)), []byte(`"°C"`), []byte(`"°Ré"`)), []byte(`"celsius"`), []byte(`"réaumur"`))
+		return bytes.ReplaceAll(bytes.ReplaceAll(bytes.ReplaceAll(bytes.ReplaceAll(b, []byte("degC"), []byte("degX")),
+			[]byte(`"en":"C"`), []byte(`"en":"X"`)), []byte(`"°C"`), []byte(`"°Ré"`)), []byte(`"celsius"`), []byte(`"réaumur"`))
 	}), ""},
 }
 
@@ -253,7 +260,8 @@ var bomb = func() func() []byte {
 func spoiling(f *feedFault) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		p := r.URL.Path
-		theForecast := p == "/v1/forecast" || strings.HasPrefix(p, "/gridpoints/") && !strings.HasSuffix(p, "/stations") || strings.HasPrefix(p, "/weatherapi/") || strings.HasPrefix(p, "/collections/citypage")
+		theForecast := p == "/v1/forecast" || strings.HasPrefix(p, "/gridpoints/") && !strings.HasSuffix(p, "/stations") ||
+			strings.HasPrefix(p, "/weatherapi/") || strings.HasPrefix(p, "/collections/citypage")
 		if !theForecast {
 			testdata.Handler().ServeHTTP(w, r)
 			return
@@ -283,7 +291,8 @@ func fromOne(t *testing.T, name, address string, transport http.RoundTripper) *s
 		t.Fatal(err)
 	}
 	make := func(address string, transport http.RoundTripper) source.Forecaster {
-		client, err := source.NewClient(source.Options{Contact: "t@example.org", Version: "test", Timeout: 400 * time.Millisecond, FirstWait: time.Millisecond, MaxWait: 5 * time.Millisecond, Transport: transport})
+		client, err := source.NewClient(source.Options{Contact: "t@example.org", Version: "test", Timeout: 400 * time.Millisecond,
+			FirstWait: time.Millisecond, MaxWait: 5 * time.Millisecond, Transport: transport})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -338,11 +347,15 @@ func anEvening(t *testing.T, chain *source.Chain, now time.Time) ([]string, []st
 	defer a.Close()
 	site := demoBush(t)
 	told := &noted{}
-	d := &daemon.Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"), PlaceKey: PlaceKey}
+	d := &daemon.Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"),
+		PlaceKey: PlaceKey}
 	at := now.In(site.Zone)
-	err = d.Use(daemon.Settings{Sites: []forecast.Site{*site}, Asker: &Provider{Services: chain}, EveningAt: time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute, RefreshEvery: 24 * time.Hour, Thresholds: alerts.Usual,
-		Channels: map[string]channel.Channel{"text": told},
-		People:   []channel.Person{{ID: "wren", Role: "keeper", Reader: message.Reader{Language: "en", Units: units.US}, Ways: []channel.Way{{Channel: "text", To: "wren"}}}}}, now.Add(-time.Minute))
+	err = d.Use(daemon.Settings{Sites: []forecast.Site{*site}, Asker: &Provider{Services: chain},
+		EveningAt: time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute, RefreshEvery: 24 * time.Hour,
+		Thresholds: alerts.Usual,
+		Channels:   map[string]channel.Channel{"text": told},
+		People: []channel.Person{{ID: "wren", Role: "keeper", Reader: message.Reader{Language: "en", Units: units.US},
+			Ways: []channel.Way{{Channel: "text", To: "wren"}}}}}, now.Add(-time.Minute))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -377,7 +390,8 @@ func TestFeedsThatFail(t *testing.T) {
 			}
 			used := strings.Contains(" "+f.used+" ", " "+name+" ")
 			old := strings.Contains(texts[0], "OLD WEATHER")
-			if old == used || !strings.Contains(strings.ToUpper(texts[0]), "WEATHER") || used && len(passed) > 0 || !used && len(passed) == 0 {
+			if old == used || !strings.Contains(strings.ToUpper(texts[0]), "WEATHER") || used && len(passed) > 0 || !used &&
+				len(passed) == 0 {
 				t.Errorf("%s, %s: %q, passed %q", f.name, name, texts[0], passed)
 			}
 			what := "its answer stands"

@@ -34,7 +34,8 @@ func WithMembers(ctx context.Context, c *config.Config, store *members.Store) (*
 }
 
 // OpenDesk is the office on an archive, nil where the settings have no key for members.
-func OpenDesk(c *config.Config, a *archive.Archive, l *ledger.Ledger, service *auth.Service, base func() *config.Config) (*members.Desk, error) {
+func OpenDesk(c *config.Config, a *archive.Archive, l *ledger.Ledger, service *auth.Service, base func() *config.Config) (*members.Desk,
+	error) {
 	store, err := members.New(a.DB(), c.MembersKey)
 	if err != nil || store == nil {
 		return nil, err
@@ -46,7 +47,8 @@ func OpenDesk(c *config.Config, a *archive.Archive, l *ledger.Ledger, service *a
 		}
 		return catalogue.Words(r)
 	}
-	return &members.Desk{Store: store, Archive: a, Ledger: l, Auth: service, Base: base, Words: words, LastForecasts: filepath.Join(c.DataDir, lastForecasts), Answers: filepath.Join(c.DataDir, weatherAnswers)}, nil
+	return &members.Desk{Store: store, Archive: a, Ledger: l, Auth: service, Base: base, Words: words,
+		LastForecasts: filepath.Join(c.DataDir, lastForecasts), Answers: filepath.Join(c.DataDir, weatherAnswers)}, nil
 }
 
 // store is that of the desk, nil where there is none.

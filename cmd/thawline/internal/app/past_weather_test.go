@@ -51,7 +51,8 @@ func (p *pastServer) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	}
 	w.Header().Set("Content-Type", "application/json")
 	_ = json.NewEncoder(w).Encode(map[string]any{"utc_offset_seconds": 0, "elevation": 250, "timezone": "GMT",
-		"hourly_units": map[string]string{"time": "unixtime", "temperature_2m": "°C"}, "hourly": map[string]any{"time": unix, "temperature_2m": air}})
+		"hourly_units": map[string]string{"time": "unixtime", "temperature_2m": "°C"},
+		"hourly":       map[string]any{"time": unix, "temperature_2m": air}})
 }
 
 // A notebook of ten seasons on a machine that knows no weather: every visit of every year
@@ -59,8 +60,9 @@ func (p *pastServer) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 // nothing is asked for twice.
 func TestPastWinters(t *testing.T) {
 	zone := time.FixedZone("bush", -5*3600)
-	site := &forecast.Site{ID: "bush", Zone: zone, Place: weather.Place{LatitudeDeg: 44, LongitudeDeg: -72.5, ElevationM: 250}, TreeDiameterM: 0.3,
-		Groups: []forecast.Group{{ID: "north", Taps: 100, Method: volume.Pail, ContainerL: 7.5}}}
+	site := &forecast.Site{ID: "bush", Zone: zone, Place: weather.Place{LatitudeDeg: 44, LongitudeDeg: -72.5, ElevationM: 250},
+		TreeDiameterM: 0.3,
+		Groups:        []forecast.Group{{ID: "north", Taps: 100, Method: volume.Pail, ContainerL: 7.5}}}
 	now := time.Date(2026, 11, 20, 12, 0, 0, 0, zone)
 	path := filepath.Join(t.TempDir(), "a.db")
 	a, err := archive.Open(t.Context(), path)
@@ -71,7 +73,8 @@ func TestPastWinters(t *testing.T) {
 	var visits []records.Visit
 	for year := 2017; year <= 2026; year++ {
 		for k := range 8 {
-			visits = append(visits, records.Visit{Site: site.ID, Group: "north", Taps: 100, CollectedAt: time.Date(year, 3, 12+3*k, 16, 0, 0, 0, zone), VolumeL: 150 + 40*float64(k%3), BrixPct: math.NaN()})
+			visits = append(visits, records.Visit{Site: site.ID, Group: "north", Taps: 100,
+				CollectedAt: time.Date(year, 3, 12+3*k, 16, 0, 0, 0, zone), VolumeL: 150 + 40*float64(k%3), BrixPct: math.NaN()})
 		}
 	}
 	if _, err := a.PutVisits(t.Context(), visits, "notebook", now); err != nil {
@@ -97,7 +100,8 @@ func TestPastWinters(t *testing.T) {
 		t.Fatal(err)
 	}
 	var waited time.Duration
-	past := PastWeather{Archive: a, Ask: source.NewOpenMeteo(client, source.OpenMeteoOptions{BaseURL: local.URL, ArchiveBaseURL: local.URL}), Wait: func(ctx context.Context, d time.Duration) error {
+	past := PastWeather{Archive: a, Ask: source.NewOpenMeteo(client,
+		source.OpenMeteoOptions{BaseURL: local.URL, ArchiveBaseURL: local.URL}), Wait: func(ctx context.Context, d time.Duration) error {
 		waited += d
 		return ctx.Err()
 	}}
@@ -143,7 +147,8 @@ func TestPastWinters(t *testing.T) {
 	for n := range 20 {
 		server.faults[len(server.asked)+n] = cut
 	}
-	err = past.Fetch(t.Context(), site, []Month{{From: time.Date(2010, 1, 1, 0, 0, 0, 0, zone), To: time.Date(2010, 2, 1, 0, 0, 0, 0, zone)}}, nil)
+	err = past.Fetch(t.Context(), site, []Month{{From: time.Date(2010, 1, 1, 0, 0, 0, 0, zone),
+		To: time.Date(2010, 2, 1, 0, 0, 0, 0, zone)}}, nil)
 	if err == nil || fmt.Sprint(err)[:18] != "weather of 2010-01" {
 		t.Errorf("told %v", err)
 	}

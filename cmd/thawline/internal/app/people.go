@@ -49,7 +49,9 @@ func Person(p *config.Person, c *config.Config) channel.Person {
 	for _, id := range p.Channels {
 		for _, ch := range c.Channels {
 			if ch.ID == id {
-				out.Ways = append(out.Ways, channel.Way{Channel: id, To: ch.Options.To(channel.Reach{ID: p.ID, Phone: p.Phone, Email: p.Email, SomeSites: p.Sites != nil})})
+				out.Ways = append(out.Ways,
+					channel.Way{Channel: id,
+						To: ch.Options.To(channel.Reach{ID: p.ID, Phone: p.Phone, Email: p.Email, SomeSites: p.Sites != nil})})
 			}
 		}
 	}

@@ -22,8 +22,10 @@ func TestAnswersOfChannelsAreBounded(t *testing.T) {
 		}
 	}))
 	defer server.Close()
-	channels := OpenChannels("test", &config.Config{Channels: []config.Channel{{ID: "text", Options: &channel.GatewayOptions{URL: server.URL, Form: "to={to}&body={text}"}}}}, nil)
-	if _, err := channels["text"].Send(t.Context(), channel.Message{To: "+18025550101", Text: "w", Until: time.Now().Add(time.Hour)}); err == nil {
+	channels := OpenChannels("test", &config.Config{Channels: []config.Channel{{ID: "text",
+		Options: &channel.GatewayOptions{URL: server.URL, Form: "to={to}&body={text}"}}}}, nil)
+	if _, err := channels["text"].Send(t.Context(),
+		channel.Message{To: "+18025550101", Text: "w", Until: time.Now().Add(time.Hour)}); err == nil {
 		t.Error("taken for an answer")
 	} else if outcome, _ := channel.Outcome(err); outcome != "later" {
 		t.Error(outcome, err)

@@ -39,16 +39,20 @@ type member struct {
 
 // The three members: one shares nothing, two share litres, one of them its place too.
 var private = []member{
-	{"zadok", "Zadok Knoll", "anaquill", "Anais Quillfeather", "+18195551111", "Zadok pails", "zadoknote", 1373, "44.6243", "-72.3157", "437.3", "no", "no"},
-	{"bethel", "Bethel Hollow", "benorrin", "Ben Orrinsdale", "+18195552222", "Bethel pails", "bethelnote", 211, "44.6389", "-72.2971", "91.7", "no", "yes"},
-	{"gimel", "Gimel Heights", "cemvask", "Cem Vaskerville", "+18195553333", "Gimel pails", "gimelnote", 877, "44.5513", "-72.4419", "263.9", "yes", "yes"},
+	{"zadok", "Zadok Knoll", "anaquill", "Anais Quillfeather", "+18195551111", "Zadok pails", "zadoknote", 1373, "44.6243", "-72.3157",
+		"437.3", "no", "no"},
+	{"bethel", "Bethel Hollow", "benorrin", "Ben Orrinsdale", "+18195552222", "Bethel pails", "bethelnote", 211, "44.6389", "-72.2971",
+		"91.7", "no", "yes"},
+	{"gimel", "Gimel Heights", "cemvask", "Cem Vaskerville", "+18195553333", "Gimel pails", "gimelnote", 877, "44.5513", "-72.4419",
+		"263.9", "yes", "yes"},
 }
 
 func privateTable(list []member) []byte {
 	var b strings.Builder
 	b.WriteString("id,name,latitude,longitude,elevation,zone,group,group_name,taps,collected_by,container,tapped,person,person_name,role,phone,channels,shares_place,shares_litres\n")
 	for _, m := range list {
-		fmt.Fprintf(&b, "%s,%s,%s,%s,420 m,America/New_York,pails,%s,%d,pail,9.5L,2026-03-01,%s,%s,keeper,%s,\"broker, text\",%s,%s\n", m.id, m.name, m.lat, m.lon, m.group, m.taps, m.person, m.who, m.phone, m.sharesPlace, m.sharesLitres)
+		fmt.Fprintf(&b, "%s,%s,%s,%s,420 m,America/New_York,pails,%s,%d,pail,9.5L,2026-03-01,%s,%s,keeper,%s,\"broker, text\",%s,%s\n",
+			m.id, m.name, m.lat, m.lon, m.group, m.taps, m.person, m.who, m.phone, m.sharesPlace, m.sharesLitres)
 	}
 	return []byte(b.String())
 }
@@ -113,7 +117,8 @@ channels:
 `)
 	dir := t.TempDir()
 	load := func() (*config.Config, error) {
-		return config.Load(file, []string{"THAWLINE_DATA_DIR=" + dir, "THAWLINE_MEMBERS_KEY=" + base64.StdEncoding.EncodeToString(bytes.Repeat([]byte{7}, config.MembersKeyBytes))})
+		return config.Load(file, []string{"THAWLINE_DATA_DIR=" + dir,
+			"THAWLINE_MEMBERS_KEY=" + base64.StdEncoding.EncodeToString(bytes.Repeat([]byte{7}, config.MembersKeyBytes))})
 	}
 	settings, err := load()
 	if err != nil {
@@ -135,7 +140,8 @@ channels:
 // take takes members in as the office does, and lets the daemon do what is due.
 func (s *houses) take(list []member) {
 	s.t.Helper()
-	done, err := s.a.Desk.Import(s.t.Context(), "members.csv", privateTable(list), "", members.Author{Name: "Office", Way: members.ByCSV}, testdata.Now())
+	done, err := s.a.Desk.Import(s.t.Context(), "members.csv", privateTable(list), "",
+		members.Author{Name: "Office", Way: members.ByCSV}, testdata.Now())
 	if err != nil || len(done.LeftOut) > 0 {
 		s.t.Fatal(err, done)
 	}
@@ -183,7 +189,8 @@ func (s *houses) fill(list []member) {
 		if err != nil {
 			s.t.Fatal(err)
 		}
-		r := httptest.NewRequest("POST", "http://localhost:8787/api/v1/sites/"+m.id+"/records", strings.NewReader(`{"records":[{"group":"pails","collected_at":"2026-03-19","volume_l":`+m.litres+`,"note":"`+m.note+`"}]}`))
+		r := httptest.NewRequest("POST", "http://localhost:8787/api/v1/sites/"+m.id+"/records",
+			strings.NewReader(`{"records":[{"group":"pails","collected_at":"2026-03-19","volume_l":`+m.litres+`,"note":"`+m.note+`"}]}`))
 		r.Header.Set("Authorization", "Bearer "+token)
 		r.Header.Set("Content-Type", "application/json")
 		w := httptest.NewRecorder()
@@ -196,11 +203,15 @@ func (s *houses) fill(list []member) {
 			s.ids[m.id] = append(s.ids[m.id], one.ID)
 		}
 		now := testdata.Now()
-		if _, err := s.a.Daemon.Ledger.Record(s.t.Context(), alerts.Decision{Kind: alerts.Overflow, Site: m.id, Key: "overflow:" + m.id, Until: now.Add(5 * time.Hour)}, []ledger.Recipient{{Person: m.person, Words: m.group + " run over: " + m.litres + " litres"}}, now); err != nil {
+		if _, err := s.a.Daemon.Ledger.Record(s.t.Context(),
+			alerts.Decision{Kind: alerts.Overflow, Site: m.id, Key: "overflow:" + m.id, Until: now.Add(5 * time.Hour)},
+			[]ledger.Recipient{{Person: m.person, Words: m.group + " run over: " + m.litres + " litres"}}, now); err != nil {
 			s.t.Fatal(err)
 		}
-		v := alerts.Verdict{Site: m.id, Warning: "overflow:south:" + m.id, Kind: alerts.Overflow, Chance: 0.6, Due: now.Add(-12 * time.Hour)}
-		if _, err := s.a.Daemon.Ledger.Ask(s.t.Context(), alerts.Ask(&v, m.group, false, now, time.UTC), ledger.Recipient{Person: m.person, Words: m.note}, &v, now); err != nil {
+		v := alerts.Verdict{Site: m.id, Warning: "overflow:south:" + m.id, Kind: alerts.Overflow, Chance: 0.6,
+			Due: now.Add(-12 * time.Hour)}
+		if _, err := s.a.Daemon.Ledger.Ask(s.t.Context(), alerts.Ask(&v, m.group, false, now, time.UTC),
+			ledger.Recipient{Person: m.person, Words: m.note}, &v, now); err != nil {
 			s.t.Fatal(err)
 		}
 	}
@@ -215,7 +226,8 @@ func (s *houses) fill(list []member) {
 	}
 }
 
-var everyScope = []auth.Scope{auth.ReadOutlook, auth.ReadRecords, auth.WriteRecords, auth.ReadMessages, auth.Acknowledge, auth.ReadMetrics, auth.ReadMembers, auth.WriteMembers}
+var everyScope = []auth.Scope{auth.ReadOutlook, auth.ReadRecords, auth.WriteRecords, auth.ReadMessages, auth.Acknowledge,
+	auth.ReadMetrics, auth.ReadMembers, auth.WriteMembers}
 
 // addresses are all that the routes, the document of the API and the hooks know, for each
 // bush. What a new one takes in its path has to be named here.
@@ -275,7 +287,8 @@ func (s *houses) filled(p asked, m *member) []string {
 	path := strings.ReplaceAll(p.path, "{site}", m.id)
 	switch {
 	case strings.HasPrefix(path, "/desk/members/{kind}") || strings.HasPrefix(path, "/api/v1/members"):
-		return []string{strings.NewReplacer("{kind}", "person", "{id}", m.person).Replace(path), strings.NewReplacer("{kind}", "bush", "{id}", m.id).Replace(path)}
+		return []string{strings.NewReplacer("{kind}", "person", "{id}", m.person).Replace(path),
+			strings.NewReplacer("{kind}", "bush", "{id}", m.id).Replace(path)}
 	case strings.Contains(path, "{token}"):
 		var out []string
 		for what, of := range map[string]string{"feed": m.id, "in": m.id, "push": m.person, "stop": m.person} {
@@ -305,7 +318,8 @@ func (s *houses) filled(p asked, m *member) []string {
 // key reports whether an address is a key itself: whoever has it is let in to what is
 // behind it.
 func (a *asked) key() bool {
-	return slices.ContainsFunc([]string{"/f/", "/in/", "/p/", "/u/", "/a/", "/l/"}, func(s string) bool { return strings.HasPrefix(a.path, s) })
+	return slices.ContainsFunc([]string{"/f/", "/in/", "/p/", "/u/", "/a/", "/l/"},
+		func(s string) bool { return strings.HasPrefix(a.path, s) })
 }
 
 // Nothing of a member is seen by another, by a stranger, or by a token of another bush, on
@@ -345,7 +359,8 @@ func TestNothingOfAMemberIsSeenByOthers(t *testing.T) {
 	s.nothingChanges(visitors[1:2], all)
 	s.litresWhereBothAgreed(visitors[1])
 	s.forgottenEverywhere(&private[0], "Zadok Other", "Otto Otherman", "18195559999", "othernote", "44.6243", "72.3157")
-	t.Logf("%d addresses asked for by %d visitors in %v: answered %v; %d topics", len(all), len(visitors), time.Since(began).Round(time.Millisecond), answered, len(s.broker.all()))
+	t.Logf("%d addresses asked for by %d visitors in %v: answered %v; %d topics", len(all), len(visitors),
+		time.Since(began).Round(time.Millisecond), answered, len(s.broker.all()))
 	for who, least := range map[string]int{"stranger": 15, "ben": 60, "token": 10, "office": 70} {
 		if answered[who] < least {
 			t.Errorf("%s was answered %d times only: the walk looks at nothing", who, answered[who])
@@ -372,7 +387,8 @@ func (s *houses) nothingChanges(visitors []visitor, all []asked) {
 	}
 	each(func(who, path, body string) { before[who+path] = body })
 	other := private[0]
-	other.name, other.who, other.phone, other.group, other.note, other.taps, other.lat, other.lon, other.litres = "Zadok Other", "Otto Otherman", "+18195559999", "Zadok bags", "othernote", 41, "44.5811", "-72.3377", "12.9"
+	other.name, other.who, other.phone, other.group, other.note, other.taps, other.lat, other.lon, other.litres = "Zadok Other",
+		"Otto Otherman", "+18195559999", "Zadok bags", "othernote", 41, "44.5811", "-72.3377", "12.9"
 	s.take([]member{other})
 	s.fill([]member{other})
 	looked := 0
@@ -382,7 +398,8 @@ func (s *houses) nothingChanges(visitors []visitor, all []asked) {
 			for at < min(len(body), len(before[who+path])) && body[at] == before[who+path][at] {
 				at++
 			}
-			s.t.Errorf("%s as %s shows what another's bush has: …%.120q, before …%.120q", path, who, body[max(0, at-40):], before[who+path][max(0, min(at, len(before[who+path]))-40):])
+			s.t.Errorf("%s as %s shows what another's bush has: …%.120q, before …%.120q", path, who, body[max(0, at-40):],
+				before[who+path][max(0, min(at, len(before[who+path]))-40):])
 		}
 	})
 	s.t.Logf("%d answers are the same after another's bush is another", looked)
@@ -393,11 +410,13 @@ func (s *houses) nothingChanges(visitors []visitor, all []asked) {
 func (s *houses) litresWhereBothAgreed(ben visitor) {
 	s.t.Helper()
 	seen := func() string { return s.send("GET", "/site/bethel/season", ben.header, nil).Body.String() }
-	if body := seen(); !strings.Contains(body, "Your neighbours") || !strings.Contains(body, "Gimel Heights") || strings.Contains(body, "Zadok") {
+	if body := seen(); !strings.Contains(body, "Your neighbours") || !strings.Contains(body, "Gimel Heights") ||
+		strings.Contains(body, "Zadok") {
 		s.t.Error("those who both agreed do not see each other's litres, or see another's")
 	}
 	ana := visitor{header: s.letIn("anaquill", "")}
-	if body := s.send("GET", "/site/zadok/season", ana.header, nil).Body.String(); strings.Contains(body, "Your neighbours") || strings.Contains(body, "Gimel") {
+	if body := s.send("GET", "/site/zadok/season", ana.header, nil).Body.String(); strings.Contains(body, "Your neighbours") ||
+		strings.Contains(body, "Gimel") {
 		s.t.Error("who has not agreed sees another's litres")
 	}
 	not := private[2]
@@ -444,7 +463,8 @@ func (s *houses) held(v *visitor, at *asked, body string) {
 	s.t.Helper()
 	body = random.ReplaceAllString(body, "")
 	for _, m := range private {
-		own := slices.Contains(v.sees, m.id) || at.key() && at.of == m.id || strings.HasSuffix(at.path, "/everything") // which is for themselves
+		own := slices.Contains(v.sees, m.id) || at.key() && at.of == m.id ||
+			strings.HasSuffix(at.path, "/everything") // which is for themselves
 		if found := m.finer().FindString(body); found != "" && !own && m.sharesPlace == "no" {
 			s.t.Errorf("%s %s as %s: told where %s is: %s", at.method, at.path, v.who, m.id, found)
 		}

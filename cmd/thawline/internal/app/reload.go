@@ -21,7 +21,8 @@ func sameSocket(earlier, next *config.Config) error {
 	if earlier.Serve.Listen == next.Serve.Listen {
 		return nil
 	}
-	return fmt.Errorf("serve.listen: %s instead of %s: the address can't change while thawline runs; put it back, or restart thawline", next.Serve.Listen, earlier.Serve.Listen)
+	return fmt.Errorf("serve.listen: %s instead of %s: the address can't change while thawline runs; put it back, or restart thawline",
+		next.Serve.Listen, earlier.Serve.Listen)
 }
 
 // loginKept refuses to turn the login off, as far as that hangs on more than the

@@ -28,7 +28,8 @@ func runningOn(t *testing.T, text string) *running {
 	t.Helper()
 	t.Setenv("THAWLINE_DATA_DIR", t.TempDir())
 	now := time.Date(2026, 3, 20, 22, 31, 0, 0, time.UTC)
-	r := &running{t: t, file: written(t, "thawline.yaml", text), env: Env{Version: "test", Log: slog.New(slog.DiscardHandler), Clock: func() time.Time { return now }, Frozen: true}}
+	r := &running{t: t, file: written(t, "thawline.yaml", text),
+		env: Env{Version: "test", Log: slog.New(slog.DiscardHandler), Clock: func() time.Time { return now }, Frozen: true}}
 	load := func() (*config.Config, error) { return config.Load(r.file, os.Environ()) }
 	settings, err := load()
 	if err != nil {
@@ -73,13 +74,19 @@ const neighbour, thisMachine = "192.168.1.50:50000", "127.0.0.1:50000"
 func TestReloadOpensNoDoors(t *testing.T) {
 	const wide = hillOnly + "people: [{id: wren, role: keeper}]\n"
 	for name, c := range map[string]struct{ before, after, want string }{
-		"to this machine alone": {wide + `serve: {listen: "0.0.0.0:8787"}`, wide + `serve: {listen: "127.0.0.1:8787"}`, "serve.listen: 127.0.0.1:8787 instead of 0.0.0.0:8787: the address can't change while thawline runs; put it back, or restart thawline"},
-		"cut before serve":      {wide + `serve: {listen: "0.0.0.0:8787"}`, wide, "serve.listen: 127.0.0.1:8787 instead of 0.0.0.0:8787"},
-		"another port":          {wide + `serve: {listen: "127.0.0.1:8787", login: always}`, wide + `serve: {listen: "127.0.0.1:8788", login: always}`, "serve.listen: 127.0.0.1:8788"},
-		"link gone":             {wide + `serve: {link: "https://bush.example.org"}`, wide, "serve.link: nobody would have to log in any more, and that can't change while thawline runs; put back what was there, or restart thawline"},
-		"login gone":            {wide + `serve: {login: always}`, wide + `serve: {login: auto}`, "serve.login: nobody would have to log in"},
-		"both gone":             {wide + `serve: {login: always, link: "https://bush.example.org"}`, wide, "serve.link, serve.login: nobody would have to log in"},
-		"everything gone":       {wide + `serve: {login: always, listen: "0.0.0.0:8787", link: "https://bush.example.org"}`, wide, "serve.listen: "},
+		"to this machine alone": {wide + `serve: {listen: "0.0.0.0:8787"}`, wide + `serve: {listen: "127.0.0.1:8787"}`,
+			"serve.listen: 127.0.0.1:8787 instead of 0.0.0.0:8787: the address can't change while thawline runs; put it back, or restart thawline"},
+		"cut before serve": {wide + `serve: {listen: "0.0.0.0:8787"}`, wide, "serve.listen: 127.0.0.1:8787 instead of 0.0.0.0:8787"},
+		"another port": {wide + `serve: {listen: "127.0.0.1:8787", login: always}`,
+			wide + `serve: {listen: "127.0.0.1:8788", login: always}`, "serve.listen: 127.0.0.1:8788"},
+		"link gone": {wide + `serve: {link: "https://bush.example.org"}`, wide,
+			"serve.link: nobody would have to log in any more, and that can't change while thawline runs; put back what was there, or restart thawline"},
+		"login gone": {wide + `serve: {login: always}`, wide + `serve: {login: auto}`,
+			"serve.login: nobody would have to log in"},
+		"both gone": {wide + `serve: {login: always, link: "https://bush.example.org"}`, wide,
+			"serve.link, serve.login: nobody would have to log in"},
+		"everything gone": {wide + `serve: {login: always, listen: "0.0.0.0:8787", link: "https://bush.example.org"}`, wide,
+			"serve.listen: "},
 	} {
 		t.Run(name, func(t *testing.T) {
 			r := runningOn(t, c.before)
@@ -105,7 +112,8 @@ func TestReloadOpensNoDoors(t *testing.T) {
 	if code, _ := r.get("/people", thisMachine); code != 200 {
 		t.Errorf("without a login: got %d, want 200", code)
 	}
-	for _, text := range []string{"serve: {evening_at: '19:00'}", "serve: {login: always}", `serve: {login: always, link: "https://bush.example.org"}`, `serve: {link: "https://bush.example.org"}`} {
+	for _, text := range []string{"serve: {evening_at: '19:00'}", "serve: {login: always}",
+		`serve: {login: always, link: "https://bush.example.org"}`, `serve: {link: "https://bush.example.org"}`} {
 		if fault := r.reload(wide + text); fault != "" {
 			t.Errorf("%s: %s", text, fault)
 		}
@@ -122,7 +130,8 @@ const (
 
 // A file that is cut before its people checks out, and would silence everybody.
 func TestReloadSilencesNobodyByMistake(t *testing.T) {
-	r := runningOn(t, hillOnly+strings.ReplaceAll(boxes, ", {id: house, kind: webhook, url: 'http://127.0.0.1:1', secret_file: secret}", "")+trio)
+	r := runningOn(t, hillOnly+strings.ReplaceAll(boxes, ", {id: house, kind: webhook, url: 'http://127.0.0.1:1', secret_file: secret}",
+		"")+trio)
 	full, err := os.ReadFile(r.file)
 	if err != nil {
 		t.Fatal(err)
@@ -130,21 +139,25 @@ func TestReloadSilencesNobodyByMistake(t *testing.T) {
 	const want = "people: nobody would get messages any more (until now: 1); is the file cut short? Put back who was there, or restart thawline"
 	before, _, _ := strings.Cut(string(full), "people:")
 	channelless := strings.Replace(string(full), ", channels: push", "", 1)
-	for name, text := range map[string]string{"cut before people": before, "cut after the sites": hillOnly, "nobody with a channel that finds them": channelless} {
+	for name, text := range map[string]string{"cut before people": before, "cut after the sites": hillOnly,
+		"nobody with a channel that finds them": channelless} {
 		if fault := r.reload(text); !strings.Contains(fault, want) {
 			t.Errorf("%s: got %q, want %q", name, fault, want)
 		}
 		if got := r.h.Daemon.Recipients(); got.Reached != 1 || got.People != 3 {
 			t.Errorf("%s: got %+v, want those from before", name, got)
 		}
-		if _, said := r.get("/readyz", thisMachine); !strings.Contains(said, want) || !strings.Contains(said, "messages reach 1 of 3 people") {
+		if _, said := r.get("/readyz", thisMachine); !strings.Contains(said, want) ||
+			!strings.Contains(said, "messages reach 1 of 3 people") {
 			t.Errorf("%s: /readyz says %q", name, said)
 		}
 	}
 	if fault := r.reload(string(full) + "alerts: {learners_score: 80}\n"); fault != "" {
 		t.Errorf("another setting: %s", fault)
 	}
-	if fault := r.reload(strings.Replace(string(full), "{id: wren, role: keeper, channels: push}, {id: odell, role: crew, channels: mail}", "{id: odell, role: keeper, channels: push}", 1)); fault != "" {
+	if fault := r.reload(strings.Replace(string(full),
+		"{id: wren, role: keeper, channels: push}, {id: odell, role: crew, channels: mail}",
+		"{id: odell, role: keeper, channels: push}", 1)); fault != "" {
 		t.Errorf("somebody else instead: %s", fault)
 	}
 	// Where nobody is told, nothing is lost.

@@ -76,7 +76,8 @@ func TestHalfOpenConnectionsLeaveRoom(t *testing.T) {
 		held = append(held, c)
 	}
 	ask := func() error {
-		answer, err := (&http.Client{Transport: &http.Transport{DisableKeepAlives: true}, Timeout: 5 * time.Second}).Get("http://" + l.Addr().String())
+		answer, err := (&http.Client{Transport: &http.Transport{DisableKeepAlives: true}, Timeout: 5 * time.Second}).Get("http://" +
+			l.Addr().String())
 		if err == nil {
 			_ = answer.Body.Close()
 		}

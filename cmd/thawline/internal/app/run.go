@@ -131,7 +131,9 @@ func daemonSettings(env Env, c *config.Config, a *archive.Archive, l *ledger.Led
 	if err != nil {
 		return daemon.Settings{}, err
 	}
-	s := daemon.Settings{Usual: Reader(c), Catalogue: catalogue, Asker: &Provider{Services: chain, Kept: a, Seen: a}, Services: c.Weather.Sources, Channels: OpenChannels(env.Version, c, l), Paces: pacesOf(c), EveningAt: c.Serve.EveningAt, RefreshEvery: c.Serve.RefreshEvery, Thresholds: c.Alerts, Link: c.Serve.Link, Voice: c.Voice}
+	s := daemon.Settings{Usual: Reader(c), Catalogue: catalogue, Asker: &Provider{Services: chain, Kept: a, Seen: a},
+		Services: c.Weather.Sources, Channels: OpenChannels(env.Version, c, l), Paces: pacesOf(c), EveningAt: c.Serve.EveningAt,
+		RefreshEvery: c.Serve.RefreshEvery, Thresholds: c.Alerts, Link: c.Serve.Link, Voice: c.Voice}
 	if slices.Contains(c.Weather.Sources, service.Name()) && a != nil {
 		s.PastWeather = (&PastWeather{Archive: a, Ask: service}).SomeOfIt
 	}

@@ -109,7 +109,8 @@ func StorageOf(c *config.Config, a *archive.Archive) Storage {
 
 // Services makes the adapters in the order of the settings.
 func Services(env Env, c *config.Config, in Storage) (*source.Chain, *source.OpenMeteo, error) {
-	options := source.Options{Contact: c.Weather.Contact, Version: env.Version, Transport: in.Transport, Log: env.Log, Bounds: c.Weather.Bounds()}
+	options := source.Options{Contact: c.Weather.Contact, Version: env.Version, Transport: in.Transport, Log: env.Log,
+		Bounds: c.Weather.Bounds()}
 	if in.archive != nil {
 		options.Budgets = in.archive
 	}

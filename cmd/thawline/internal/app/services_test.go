@@ -22,7 +22,8 @@ func TestServicesAskedSideBySide(t *testing.T) {
 	settings := demoSettingsFile(t)
 	for _, first := range []string{"open_meteo", "nws", "met_norway", "environment_canada"} {
 		settings.Weather.Sources = []string{first}
-		chain, _, err := Services(Env{Log: slog.New(slog.DiscardHandler)}, settings, Storage{dir: t.TempDir(), Transport: testdata.Transport()})
+		chain, _, err := Services(Env{Log: slog.New(slog.DiscardHandler)}, settings,
+			Storage{dir: t.TempDir(), Transport: testdata.Transport()})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -96,7 +97,8 @@ func TestAStationThatIsDownStopsNobody(t *testing.T) {
 	settings.Weather.Sources = []string{"nws"}
 	site.Stations = []weather.Station{{Name: "bush", Place: nowhere}, {Name: "met_norway", Place: nowhere, Service: "met_norway"}}
 	for _, down := range []bool{false, true} {
-		chain, _, err := Services(Env{Log: slog.New(slog.DiscardHandler)}, settings, Storage{dir: t.TempDir(), Transport: testdata.Transport()})
+		chain, _, err := Services(Env{Log: slog.New(slog.DiscardHandler)}, settings,
+			Storage{dir: t.TempDir(), Transport: testdata.Transport()})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -71,7 +71,8 @@ func TestARecordIsKnownToEveryDaemon(t *testing.T) {
 	var apps []*App
 	for _, name := range []string{"a", "b"} {
 		apps = append(apps, watching(t, where, name, clock, func(*archive.Archive) daemon.Settings {
-			return daemon.Settings{Sites: []forecast.Site{*site}, Asker: &Provider{Services: chain}, EveningAt: time.Hour, RefreshEvery: 24 * time.Hour, Thresholds: alerts.Usual}
+			return daemon.Settings{Sites: []forecast.Site{*site}, Asker: &Provider{Services: chain}, EveningAt: time.Hour,
+				RefreshEvery: 24 * time.Hour, Thresholds: alerts.Usual}
 		}))
 	}
 	var before []time.Time
@@ -86,11 +87,13 @@ func TestARecordIsKnownToEveryDaemon(t *testing.T) {
 	}
 	written := time.Now()
 	for i, a := range apps {
-		patiently(t, "an outlook that knows of the record", func() bool { return a.Daemon.Outlook(t.Context(), site.ID).IssuedAt.After(before[i]) })
+		patiently(t, "an outlook that knows of the record",
+			func() bool { return a.Daemon.Outlook(t.Context(), site.ID).IssuedAt.After(before[i]) })
 		t.Logf("daemon %d knows of it after %.2f s", i, time.Since(written).Seconds())
 	}
 	const most = 2 * time.Second
-	if took := time.Since(written); took > most && took > most+madeIn(t, chain, site) { // where other programs keep the machine busy, making it takes longer
+	if took := time.Since(written); took > most &&
+		took > most+madeIn(t, chain, site) { // where other programs keep the machine busy, making it takes longer
 		t.Errorf("known after %s", took)
 	}
 }
@@ -103,7 +106,8 @@ func madeIn(t *testing.T, chain *source.Chain, site *forecast.Site) time.Duratio
 		t.Fatal(err)
 	}
 	began := time.Now()
-	if _, err := forecast.Make(forecast.Inputs{Site: *site, Bulletin: answer.Bulletin, Now: testdata.Now(), EveningAt: 18 * time.Hour}); err != nil {
+	if _, err := forecast.Make(forecast.Inputs{Site: *site, Bulletin: answer.Bulletin, Now: testdata.Now(),
+		EveningAt: 18 * time.Hour}); err != nil {
 		t.Fatal(err)
 	}
 	return 4 * time.Since(began)
@@ -129,12 +133,15 @@ func TestTheDatabaseGoesAway(t *testing.T) {
 	clock := func() time.Time { return time.Now().Add(time.Duration(ahead.Load())) }
 	a := watching(t, between.Address, "a", clock, func(a *archive.Archive) daemon.Settings {
 		s := association(t, n, n)
-		s.Channels = map[string]channel.Channel{"text": &channel.Gateway{GatewayOptions: channel.GatewayOptions{URL: gateway.URL + "/?key={key}&to={to}&text={text}", Method: "GET"}, Client: resty.New()}}
-		client, err := source.NewClient(source.Options{Contact: "t@example.org", Version: "test", Budgets: a, Bounds: map[string]source.Bound{source.OpenMeteoName: {PerSecond: perSecond}}})
+		s.Channels = map[string]channel.Channel{"text": &channel.Gateway{GatewayOptions: channel.GatewayOptions{URL: gateway.URL +
+			"/?key={key}&to={to}&text={text}", Method: "GET"}, Client: resty.New()}}
+		client, err := source.NewClient(source.Options{Contact: "t@example.org", Version: "test", Budgets: a,
+			Bounds: map[string]source.Bound{source.OpenMeteoName: {PerSecond: perSecond}}})
 		if err != nil {
 			t.Fatal(err)
 		}
-		chain := &source.Chain{Keep: source.NewSharedKeep(a), Forecasters: []source.Forecaster{source.NewOpenMeteo(client, source.OpenMeteoOptions{BaseURL: service.URL})}}
+		chain := &source.Chain{Keep: source.NewSharedKeep(a),
+			Forecasters: []source.Forecaster{source.NewOpenMeteo(client, source.OpenMeteoOptions{BaseURL: service.URL})}}
 		if s.Asker, err = sharedAsker(chain, s.Sites, a); err != nil {
 			t.Fatal(err)
 		}

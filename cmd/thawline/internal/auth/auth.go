@@ -72,7 +72,8 @@ func (g *Service) SetSettings(s Settings) {
 	sessions.Store = &sessionStore{g.db, g.now}
 	sessions.HashTokenInStore = true
 	sessions.Lifetime = sessionLife
-	sessions.Cookie = scs.SessionCookie{Name: "thawline", HttpOnly: true, Persist: true, SameSite: http.SameSiteLaxMode, Secure: s.secure(), Path: s.base() + "/"}
+	sessions.Cookie = scs.SessionCookie{Name: "thawline", HttpOnly: true, Persist: true, SameSite: http.SameSiteLaxMode,
+		Secure: s.secure(), Path: s.base() + "/"}
 	sessions.ErrorFunc = func(w http.ResponseWriter, r *http.Request, err error) {
 		g.log.Error("a session can't be read or kept", "error", err)
 		g.refuse(w, r, http.StatusServiceUnavailable, notNow)
@@ -168,7 +169,8 @@ func (g *Service) refuseToken(w http.ResponseWriter, r *http.Request) {
 // lead elsewhere.
 func LocalPath(to string) string {
 	u, err := url.Parse(to)
-	if err != nil || u.Scheme != "" || u.Host != "" || u.User != nil || !strings.HasPrefix(u.Path, "/") || !cleanPath(u.Path) || strings.ContainsAny(to, "\\\r\n\t") {
+	if err != nil || u.Scheme != "" || u.Host != "" || u.User != nil || !strings.HasPrefix(u.Path, "/") || !cleanPath(u.Path) ||
+		strings.ContainsAny(to, "\\\r\n\t") {
 		return "/"
 	}
 	return u.RequestURI()

@@ -17,8 +17,10 @@ func TestNoLoginOnThisMachineAlone(t *testing.T) {
 		open bool
 	}{
 		{Settings{Listen: "127.0.0.1:8787"}, true}, {Settings{Listen: "localhost:80"}, true}, {Settings{Listen: "[::1]:80"}, true},
-		{Settings{Listen: ":8787"}, false}, {Settings{Listen: "0.0.0.0:8787"}, false}, {Settings{Listen: "192.168.1.4:80"}, false}, {Settings{Listen: "[::]:80"}, false},
-		{Settings{Listen: "127.0.0.1:8787", Link: "https://bush.example.org"}, false}, {Settings{Listen: "127.0.0.1:8787", AlwaysLogin: true}, false},
+		{Settings{Listen: ":8787"}, false}, {Settings{Listen: "0.0.0.0:8787"}, false}, {Settings{Listen: "192.168.1.4:80"}, false},
+		{Settings{Listen: "[::]:80"}, false},
+		{Settings{Listen: "127.0.0.1:8787", Link: "https://bush.example.org"}, false},
+		{Settings{Listen: "127.0.0.1:8787", AlwaysLogin: true}, false},
 	} {
 		b := opened(t, c.s)
 		status, said, _ := b.phone(t).ask("GET", "/keeper", nil, nil)
@@ -85,7 +87,8 @@ func TestSessionIsRenewedAndEnds(t *testing.T) {
 	}
 	// The database holds no token that a thief could use.
 	var n int
-	if err := b.db.QueryRowContext(t.Context(), `SELECT COUNT(*) FROM web_session WHERE token = ?1`, kept.Value).Scan(&n); err != nil || n != 0 {
+	if err := b.db.QueryRowContext(t.Context(), `SELECT COUNT(*) FROM web_session WHERE token = ?1`, kept.Value).Scan(&n); err != nil ||
+		n != 0 {
 		t.Errorf("%d tokens in plain, %v", n, err)
 	}
 	// A new password ends the other sessions.
@@ -135,7 +138,8 @@ func TestManyPhonesAtOnce(t *testing.T) {
 
 func TestOnPostgres(t *testing.T) {
 	beside.OnPostgres(t, map[string]func(*testing.T){
-		"set-up": TestSetUpOnceWithTheCode, "sessions": TestSessionIsRenewedAndEnds, "roles": TestRoleOfTheSettingsCounts, "crew links": TestCrewLink,
+		"set-up": TestSetUpOnceWithTheCode, "sessions": TestSessionIsRenewedAndEnds, "roles": TestRoleOfTheSettingsCounts,
+		"crew links":  TestCrewLink,
 		"invitations": TestInvitationWorksOnce, "tokens": TestTokens, "many phones": TestManyPhonesAtOnce,
 	})
 }

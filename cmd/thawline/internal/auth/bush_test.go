@@ -56,7 +56,8 @@ func opened(t *testing.T, s Settings) *bush {
 func openedOn(t *testing.T, a *archive.Archive, s Settings) *bush {
 	t.Helper()
 	b := &bush{at: time.Now()}
-	b.Service = New(a.DB(), func(context.Context) ([]byte, error) { return []byte("the key of this installation"), nil }, slog.New(slog.DiscardHandler), b.clock)
+	b.Service = New(a.DB(), func(context.Context) ([]byte, error) { return []byte("the key of this installation"), nil },
+		slog.New(slog.DiscardHandler), b.clock)
 	b.pause = func(_ context.Context, d time.Duration) error { b.pass(d); return nil }
 	if s.People == nil {
 		s.People = people
@@ -74,7 +75,8 @@ func openedOn(t *testing.T, a *archive.Archive, s Settings) *bush {
 		}
 		fmt.Fprint(w, "done")
 	})))
-	mux.Handle("GET /keeper", b.RequireRole(Keeper, http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { fmt.Fprint(w, "kept") })))
+	mux.Handle("GET /keeper", b.RequireRole(Keeper,
+		http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { fmt.Fprint(w, "kept") })))
 	mux.Handle("GET /sees", b.RequireRole(Viewer, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		v := From(r.Context())
 		if v.SeesAll() {
@@ -128,7 +130,8 @@ func (b *bush) phone(t *testing.T) *phone {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return &phone{t, b, &http.Client{Jar: jar, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}}
+	return &phone{t, b, &http.Client{Jar: jar,
+		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}}
 }
 
 func (p *phone) ask(method, path string, form url.Values, change func(*http.Request)) (int, string, http.Header) {

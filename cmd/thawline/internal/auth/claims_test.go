@@ -27,7 +27,8 @@ func TestWithdrawnRightsCountAtOnce(t *testing.T) {
 
 	wren := b.setUp(t)
 	var kept string
-	if err := b.db.QueryRowContext(t.Context(), `SELECT password_hash FROM account WHERE person = 'wren'`).Scan(&kept); err != nil || !strings.HasPrefix(kept, "$argon2id$v=19$m=19456,t=2,p=1$") {
+	if err := b.db.QueryRowContext(t.Context(), `SELECT password_hash FROM account WHERE person = 'wren'`).Scan(&kept); err != nil ||
+		!strings.HasPrefix(kept, "$argon2id$v=19$m=19456,t=2,p=1$") {
 		t.Errorf("%v: a password is kept as %.30s", err, kept)
 	}
 	for _, sites := range [][]string{nil, {"hill"}, {}} {

@@ -53,6 +53,7 @@ func (g *Service) rememberDevice(w http.ResponseWriter, r *http.Request, person 
 	if err != nil {
 		return err
 	}
-	http.SetCookie(w, &http.Cookie{Name: deviceCookie, Value: id + "." + mac, Path: s.base() + "/", Expires: ends, HttpOnly: true, Secure: s.secure(), SameSite: http.SameSiteLaxMode})
+	http.SetCookie(w, &http.Cookie{Name: deviceCookie, Value: id + "." + mac, Path: s.base() + "/", Expires: ends, HttpOnly: true,
+		Secure: s.secure(), SameSite: http.SameSiteLaxMode})
 	return nil
 }

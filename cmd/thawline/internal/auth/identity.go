@@ -56,9 +56,11 @@ type Identity struct {
 // scopes, people by their role.
 func (v Identity) Can(s Scope) bool {
 	if v.Scopes != nil {
-		return slices.Contains(v.Scopes, s) || s == ReadMessages && slices.Contains(v.Scopes, Acknowledge) || s == ReadMembers && slices.Contains(v.Scopes, WriteMembers)
+		return slices.Contains(v.Scopes, s) || s == ReadMessages && slices.Contains(v.Scopes, Acknowledge) || s == ReadMembers &&
+			slices.Contains(v.Scopes, WriteMembers)
 	}
-	need := map[Scope]Role{ReadOutlook: Viewer, ReadRecords: Viewer, WriteRecords: Crew, ReadMessages: Crew, Acknowledge: Crew, ReadMetrics: Keeper, ReadMembers: Keeper, WriteMembers: Keeper}
+	need := map[Scope]Role{ReadOutlook: Viewer, ReadRecords: Viewer, WriteRecords: Crew, ReadMessages: Crew, Acknowledge: Crew,
+		ReadMetrics: Keeper, ReadMembers: Keeper, WriteMembers: Keeper}
 	return v.Role != Nobody && v.Role.May(need[s])
 }
 

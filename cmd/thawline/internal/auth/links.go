@@ -93,7 +93,8 @@ func (g *Service) MakeLinks(ctx context.Context, people []Person, days int, by s
 	tokens := make([]string, len(people))
 	for i, p := range people {
 		id := uuid.New()
-		if _, err := tx.ExecContext(ctx, `INSERT INTO access_link (id, kind, name, person, role, site, made_by, made_at, expires_at, used_at, withdrawn_at) VALUES (?1, ?2, ?3, ?4, ?5, '', ?6, ?7, ?8, '', '')`,
+		if _, err := tx.ExecContext(ctx,
+			`INSERT INTO access_link (id, kind, name, person, role, site, made_by, made_at, expires_at, used_at, withdrawn_at) VALUES (?1, ?2, ?3, ?4, ?5, '', ?6, ?7, ?8, '', '')`,
 			id.String(), string(PasswordLink), p.Name, p.ID, string(p.Role), by, stamp(g.now()), stamp(ends)); err != nil {
 			return nil, fmt.Errorf("links: %w", err)
 		}
@@ -186,7 +187,8 @@ func (g *Service) opened(ctx context.Context, token string) (*Link, error) {
 
 // useUp ends a link that works once; a second one who tries gets ErrLink.
 func (g *Service) useUp(ctx context.Context, id string) error {
-	done, err := g.db.ExecContext(ctx, `UPDATE access_link SET used_at = ?2 WHERE id = ?1 AND used_at = '' AND withdrawn_at = ''`, id, stamp(g.now()))
+	done, err := g.db.ExecContext(ctx, `UPDATE access_link SET used_at = ?2 WHERE id = ?1 AND used_at = '' AND withdrawn_at = ''`, id,
+		stamp(g.now()))
 	if err != nil {
 		return fmt.Errorf("link: %w", err)
 	}
@@ -243,7 +245,8 @@ var ErrNone = errors.New("there is no link or token of that id")
 // Withdraw ends a link or token, and every session that the link has opened.
 func (g *Service) Withdraw(ctx context.Context, id string) error {
 	ended := int64(0)
-	for _, q := range []string{`UPDATE access_link SET withdrawn_at = ?2 WHERE id = ?1 AND withdrawn_at = ''`, `UPDATE access_token SET withdrawn_at = ?2 WHERE id = ?1 AND withdrawn_at = ''`} {
+	for _, q := range []string{`UPDATE access_link SET withdrawn_at = ?2 WHERE id = ?1 AND withdrawn_at = ''`,
+		`UPDATE access_token SET withdrawn_at = ?2 WHERE id = ?1 AND withdrawn_at = ''`} {
 		done, err := g.db.ExecContext(ctx, q, id, stamp(g.now()))
 		if err != nil {
 			return fmt.Errorf("withdraw: %w", err)

@@ -54,7 +54,8 @@ func TestCrewLink(t *testing.T) {
 	second.must(401, "GET", "/", nil, nil)
 	second.must(401, "POST", "/l/"+token, nil, nil)
 
-	for _, wrong := range []Link{{Kind: CrewLink, Name: "x", Role: Keeper, Days: 3}, {Kind: CrewLink, Role: Crew, Days: 3}, {Kind: CrewLink, Name: "x", Role: Crew, Days: 9999}, {Kind: PasswordLink, Person: "nobody", Days: 3}, {Kind: "other", Days: 3}} {
+	for _, wrong := range []Link{{Kind: CrewLink, Name: "x", Role: Keeper, Days: 3}, {Kind: CrewLink, Role: Crew, Days: 3},
+		{Kind: CrewLink, Name: "x", Role: Crew, Days: 9999}, {Kind: PasswordLink, Person: "nobody", Days: 3}, {Kind: "other", Days: 3}} {
 		if _, err := b.MakeLink(t.Context(), wrong, "Wren"); err == nil {
 			t.Errorf("%+v was made", wrong)
 		}
@@ -137,7 +138,8 @@ func TestTokens(t *testing.T) {
 	}
 	b.pass(11 * 24 * time.Hour)
 	p.must(401, "GET", "/api/who", nil, bearer)
-	for _, wrong := range []Token{{Name: "x", Days: 10}, {Scopes: []Scope{ReadRecords}, Days: 10}, {Name: "x", Scopes: []Scope{"everything"}, Days: 10}, {Name: "x", Scopes: []Scope{ReadRecords}}} {
+	for _, wrong := range []Token{{Name: "x", Days: 10}, {Scopes: []Scope{ReadRecords}, Days: 10},
+		{Name: "x", Scopes: []Scope{"everything"}, Days: 10}, {Name: "x", Scopes: []Scope{ReadRecords}}} {
 		if _, err := b.MakeToken(t.Context(), wrong, "Wren"); err == nil {
 			t.Errorf("%+v was made", wrong)
 		}
@@ -147,7 +149,8 @@ func TestTokens(t *testing.T) {
 	if text, err = here.MakeToken(t.Context(), Token{Name: "station", Scopes: []Scope{ReadOutlook}, Days: 10}, "Wren"); err != nil {
 		t.Fatal(err)
 	}
-	if said := here.phone(t).must(200, "GET", "/api/who", nil, header("Authorization", "Bearer "+text)); said != "station viewer false false" {
+	if said := here.phone(t).must(200, "GET", "/api/who", nil,
+		header("Authorization", "Bearer "+text)); said != "station viewer false false" {
 		t.Error(said)
 	}
 }

@@ -108,10 +108,12 @@ func (g *Service) refuses(s *state, r *http.Request) (status int, because why) {
 	// Without a login, a page of another name that leads here, or a proxy before
 	// it, would hand the keeper's rights to strangers.
 	if !loopback(r.Host) {
-		return http.StatusMisdirectedRequest, why{"fault_only_here", "without a login these pages answer to localhost only; set serve.link to the address by which people reach them"}
+		return http.StatusMisdirectedRequest,
+			why{"fault_only_here", "without a login these pages answer to localhost only; set serve.link to the address by which people reach them"}
 	}
 	if forwarded(r) {
-		return http.StatusForbidden, why{"fault_only_here", "a proxy stands before these pages: set serve.link to the address by which people reach them"}
+		return http.StatusForbidden, why{"fault_only_here",
+			"a proxy stands before these pages: set serve.link to the address by which people reach them"}
 	}
 	return 0, why{}
 }

@@ -88,7 +88,8 @@ func TestAnotherSitesForm(t *testing.T) {
 	open.must(403, "POST", "/crew", url.Values{}, header("Origin", "null"))
 	open.must(200, "POST", "/crew", url.Values{}, header("Origin", open.b.server.URL))
 	// Behind a proxy that changes the host, the link's origin is the pages' own.
-	status, _, _ := b.phone(t).ask("POST", "/login", url.Values{"person": {"wren"}, "password": {goodPassword}}, header("Origin", "https://bush.example.org"))
+	status, _, _ := b.phone(t).ask("POST", "/login", url.Values{"person": {"wren"}, "password": {goodPassword}},
+		header("Origin", "https://bush.example.org"))
 	if status != 200 {
 		t.Errorf("the pages' own origin: %d", status)
 	}
@@ -110,7 +111,8 @@ func TestBasePathAndTricks(t *testing.T) {
 		p.must(400, "GET", path, nil, nil)
 	}
 	p.must(404, "GET", "/sapling", nil, nil)
-	for to, want := range map[string]string{"/site/a?x=1": "/site/a?x=1", "//evil.example": "/", "/\\evil.example": "/", "https://evil.example": "/", "javascript:alert(1)": "/", "": "/", "site": "/", "/a\r\nb": "/", "/%2f%2fevil": "/", "/../x": "/"} {
+	for to, want := range map[string]string{"/site/a?x=1": "/site/a?x=1", "//evil.example": "/", "/\\evil.example": "/",
+		"https://evil.example": "/", "javascript:alert(1)": "/", "": "/", "site": "/", "/a\r\nb": "/", "/%2f%2fevil": "/", "/../x": "/"} {
 		if got := LocalPath(to); got != want {
 			t.Errorf("%q leads to %q, not %q", to, got, want)
 		}
@@ -122,7 +124,11 @@ func TestHugeFastAndOdd(t *testing.T) {
 	p := b.phone(t)
 	huge := url.Values{"note": {strings.Repeat("x", mostBody)}}
 	p.must(413, "POST", "/crew", huge, nil)
-	p.must(400, "POST", "/crew", huge, func(r *http.Request) { r.ContentLength = -1; r.Body = io.NopCloser(strings.NewReader(huge.Encode())) }) // without saying how long it is
+	p.must(400, "POST", "/crew", huge, func(
+		r *http.Request) {
+		r.ContentLength = -1
+		r.Body = io.NopCloser(strings.NewReader(huge.Encode()))
+	}) // without saying how long it is
 	p.must(405, "TRACE", "/", nil, nil)
 	p.must(400, "GET", "/", nil, func(r *http.Request) { r.Host = "a b" })
 	p.must(500, "GET", "/broken", nil, nil)
@@ -167,8 +173,10 @@ func TestHugeFastAndOdd(t *testing.T) {
 func TestWhoAsksBehindProxies(t *testing.T) {
 	s := &state{Settings: Settings{Proxies: []netip.Prefix{netip.MustParsePrefix("127.0.0.0/8"), netip.MustParsePrefix("10.0.0.0/8")}}}
 	for _, c := range []struct{ peer, forwarded, want string }{
-		{"127.0.0.1:9", "203.0.113.7", "203.0.113.7"}, {"127.0.0.1:9", "6.6.6.6, 203.0.113.7, 10.1.2.3", "203.0.113.7"}, {"127.0.0.1:9", "", "127.0.0.1"},
-		{"198.51.100.1:9", "203.0.113.7", "198.51.100.1"}, {"127.0.0.1:9", "6.6.6.6, nonsense", "127.0.0.1"}, {"[::1]:9", "203.0.113.7", "::1"},
+		{"127.0.0.1:9", "203.0.113.7", "203.0.113.7"}, {"127.0.0.1:9", "6.6.6.6, 203.0.113.7, 10.1.2.3", "203.0.113.7"},
+		{"127.0.0.1:9", "", "127.0.0.1"},
+		{"198.51.100.1:9", "203.0.113.7", "198.51.100.1"}, {"127.0.0.1:9", "6.6.6.6, nonsense", "127.0.0.1"},
+		{"[::1]:9", "203.0.113.7", "::1"},
 	} {
 		r := httptest.NewRequest("GET", "/", nil)
 		r.RemoteAddr = c.peer

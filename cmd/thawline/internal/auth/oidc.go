@@ -81,7 +81,8 @@ func (g *Service) discover(ctx context.Context, of Provider) (*oidc.Provider, er
 }
 
 func (g *Service) clientOf(of Provider, found *oidc.Provider) *oauth2.Config {
-	return &oauth2.Config{ClientID: of.ClientID, ClientSecret: of.Secret.Reveal(), Endpoint: found.Endpoint(), RedirectURL: g.Address("/login/provider/back"), Scopes: []string{oidc.ScopeOpenID, "profile", "email", oidc.ScopeOfflineAccess}}
+	return &oauth2.Config{ClientID: of.ClientID, ClientSecret: of.Secret.Reveal(), Endpoint: found.Endpoint(),
+		RedirectURL: g.Address("/login/provider/back"), Scopes: []string{oidc.ScopeOpenID, "profile", "email", oidc.ScopeOfflineAccess}}
 }
 
 // BeginProvider is the address at the provider where somebody logs in; to is where they
@@ -112,9 +113,11 @@ func (g *Service) EndProvider(r *http.Request) (to string, err error) {
 	ctx, cancel := context.WithTimeout(r.Context(), providerTimeout)
 	defer cancel()
 	s, of, query := g.sessionsOf(r), g.state.Load().Provider, r.URL.Query()
-	state, nonce, verifier := s.PopString(r.Context(), sessionState), s.PopString(r.Context(), sessionNonce), s.PopString(r.Context(), sessionVerifier)
+	state, nonce, verifier := s.PopString(r.Context(), sessionState), s.PopString(r.Context(), sessionNonce),
+		s.PopString(r.Context(), sessionVerifier)
 	to = s.PopString(r.Context(), sessionTo)
-	if of.Issuer == "" || state == "" || subtle.ConstantTimeCompare([]byte(state), []byte(query.Get("state"))) != 1 || query.Get("code") == "" {
+	if of.Issuer == "" || state == "" || subtle.ConstantTimeCompare([]byte(state), []byte(query.Get("state"))) != 1 ||
+		query.Get("code") == "" {
 		return "", ErrProvider
 	}
 	found, err := g.discover(ctx, of)

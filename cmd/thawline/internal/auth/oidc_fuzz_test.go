@@ -17,8 +17,10 @@ import (
 // answers to what it is asked then: nobody gets in without a token that its key has signed.
 func FuzzProviderBack(f *testing.F) {
 	for _, s := range [][4]string{
-		{"state=STATE&code=1", `{"access_token":"a","token_type":"Bearer","id_token":"e30.e30.e30"}`, `{"keys":[]}`, `{"sub":"id1","roles":["keeper"]}`},
-		{"state=STATE&code=1", `{"access_token":"a","id_token":"eyJhbGciOiJub25lIn0.eyJzdWIiOiJpZDEifQ."}`, `{"keys":[{"kty":"oct","k":"AA"}]}`, `{}`},
+		{"state=STATE&code=1", `{"access_token":"a","token_type":"Bearer","id_token":"e30.e30.e30"}`, `{"keys":[]}`,
+			`{"sub":"id1","roles":["keeper"]}`},
+		{"state=STATE&code=1", `{"access_token":"a","id_token":"eyJhbGciOiJub25lIn0.eyJzdWIiOiJpZDEifQ."}`,
+			`{"keys":[{"kty":"oct","k":"AA"}]}`, `{}`},
 		{"state=STATE&code=1&state=x", `access_token=a&id_token=x`, `[]`, ``},
 		{"state=STATE&error=access_denied", `{"error":"invalid_grant"}`, `nil`, `{"sub":1}`},
 		{"state=&code=1", ``, ``, ``}, {"%zz&state=STATE;code=1", `{}`, `{`, `\x00`},
@@ -31,7 +33,8 @@ func FuzzProviderBack(f *testing.F) {
 		w.Header().Set("Content-Type", "application/json")
 		switch r.URL.Path {
 		case "/.well-known/openid-configuration":
-			_ = json.NewEncoder(w).Encode(map[string]any{"issuer": idp.URL, "authorization_endpoint": idp.URL + "/auth", "token_endpoint": idp.URL + "/token", "jwks_uri": idp.URL + "/keys", "userinfo_endpoint": idp.URL + "/info"})
+			_ = json.NewEncoder(w).Encode(map[string]any{"issuer": idp.URL, "authorization_endpoint": idp.URL + "/auth",
+				"token_endpoint": idp.URL + "/token", "jwks_uri": idp.URL + "/keys", "userinfo_endpoint": idp.URL + "/info"})
 		case "/token":
 			_, _ = w.Write([]byte(token))
 		case "/keys":
@@ -50,7 +53,9 @@ func FuzzProviderBack(f *testing.F) {
 	f.Fuzz(func(t *testing.T, query, tokenSays, keysSay, infoSays string) {
 		if g == nil { // one for all
 			g = openedOn(t, a, Settings{})
-			g.SetSettings(Settings{Link: "http://127.0.0.1", People: people, Provider: Provider{Issuer: idp.URL, ClientID: "thawline", Secret: secret.New("s"), RolesClaim: "roles", PersonClaim: "sub"}})
+			g.SetSettings(Settings{Link: "http://127.0.0.1", People: people,
+				Provider: Provider{Issuer: idp.URL, ClientID: "thawline", Secret: secret.New("s"), RolesClaim: "roles",
+					PersonClaim: "sub"}})
 		}
 		token, keys, info = tokenSays, keysSay, infoSays
 		var state string

@@ -45,7 +45,8 @@ func (a *association) SetUserinfoFromToken(ctx context.Context, info *oidc.UserI
 type oneUser struct{ storage.UserStore }
 
 func (u oneUser) user() *storage.User {
-	return &storage.User{ID: "id1", Username: "robin", Password: "verysecure", FirstName: "Robin", LastName: "Hill", Email: "robin@example.org", EmailVerified: true}
+	return &storage.User{ID: "id1", Username: "robin", Password: "verysecure", FirstName: "Robin", LastName: "Hill",
+		Email: "robin@example.org", EmailVerified: true}
 }
 func (u oneUser) GetUserByID(string) *storage.User       { return u.user() }
 func (u oneUser) GetUserByUsername(string) *storage.User { return u.user() }
@@ -64,7 +65,8 @@ func TestLoginByProvider(t *testing.T) {
 
 	g := opened(t, Settings{})
 	settings := Settings{Link: site.URL, People: []Person{{ID: "robin", Name: "Robin", Role: Viewer, Sites: []string{"hill"}}},
-		Provider: Provider{Issuer: idp.URL, ClientID: "thawline", Secret: secret.New("s3cret"), RolesClaim: "roles", PersonClaim: "preferred_username"}}
+		Provider: Provider{Issuer: idp.URL, ClientID: "thawline", Secret: secret.New("s3cret"), RolesClaim: "roles",
+			PersonClaim: "preferred_username"}}
 	g.SetSettings(settings)
 	pages = g.Middleware(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		switch r.URL.Path {
@@ -107,7 +109,8 @@ func TestLoginByProvider(t *testing.T) {
 	logIn := func() (status int, body string) {
 		t.Helper()
 		_, _, form := get(site.URL + "/login/provider")
-		answer, err := browser.PostForm(idp.URL+"/login/username", url.Values{"id": {form.Query().Get("authRequestID")}, "username": {"robin"}, "password": {"verysecure"}})
+		answer, err := browser.PostForm(idp.URL+"/login/username",
+			url.Values{"id": {form.Query().Get("authRequestID")}, "username": {"robin"}, "password": {"verysecure"}})
 		if err != nil {
 			t.Fatal(err)
 		}

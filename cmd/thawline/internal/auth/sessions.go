@@ -166,7 +166,8 @@ func (g *Service) Forget(ctx context.Context, person string) error {
 		if err := rows.Scan(&token, &data); err != nil {
 			return fmt.Errorf("session: %w", err)
 		}
-		if _, values, err := (scs.GobCodec{}).Decode(data); err != nil || values[sessionPerson] == person { // one that can't be read is of no use
+		if _, values, err := (scs.GobCodec{}).Decode(data); err != nil ||
+			values[sessionPerson] == person { // one that can't be read is of no use
 			theirs = append(theirs, token)
 		}
 	}

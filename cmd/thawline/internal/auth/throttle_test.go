@@ -111,7 +111,8 @@ func TestGuessingFromOneNetworkKeepsNobodyOut(t *testing.T) {
 			if let > freeForBlock+int(longestQueue/firstTurn) || sent == 0 {
 				t.Errorf("%d guesses are compared, %d sent away", let, sent)
 			}
-			for who, of := range map[string][]counted{"elsewhere": stranger("wren", "198.51.100.77"), "elsewhere, IPv6": stranger("wren", "2001:db8:8:1::1"), "the known phone": device("20270101-x")} {
+			for who, of := range map[string][]counted{"elsewhere": stranger("wren", "198.51.100.77"),
+				"elsewhere, IPv6": stranger("wren", "2001:db8:8:1::1"), "the known phone": device("20270101-x")} {
 				if wait, err := w.turn(of, true, now); err != nil || wait != 0 {
 					t.Errorf("%s: waits %s, %v", who, wait, err)
 				}
@@ -187,7 +188,9 @@ func TestDeviceCookieIsNotForged(t *testing.T) {
 	if strings.HasSuffix(known, other) {
 		other = "B"
 	}
-	for what, c := range map[string][2]string{"another person": {known, "odell"}, "a changed end": {strings.Replace(known, "=2", "=3", 1), "wren"}, "nothing": {deviceCookie + "=", "wren"}, "no key": {deviceCookie + "=20990101-x", "wren"}, "a changed key": {known[:len(known)-2] + other + known[len(known)-1:], "wren"}} {
+	for what, c := range map[string][2]string{"another person": {known, "odell"},
+		"a changed end": {strings.Replace(known, "=2", "=3", 1), "wren"}, "nothing": {deviceCookie + "=", "wren"},
+		"no key": {deviceCookie + "=20990101-x", "wren"}, "a changed key": {known[:len(known)-2] + other + known[len(known)-1:], "wren"}} {
 		if of(c[0], c[1]) != "" {
 			t.Errorf("%s: is known", what)
 		}

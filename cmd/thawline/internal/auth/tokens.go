@@ -63,7 +63,8 @@ func (g *Service) MakeToken(ctx context.Context, t Token, by string) (string, er
 	}
 	text := tokenBegins + base64.RawURLEncoding.EncodeToString(raw[:])
 	if _, err := g.db.ExecContext(ctx, `INSERT INTO access_token (id, name, hash, scopes, site, made_by, made_at, expires_at, withdrawn_at) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, '')`,
-		uuid.NewString(), t.Name, hashOf(text), strings.Join(scopes, " "), t.Site, by, stamp(g.now()), stamp(g.now().AddDate(0, 0, t.Days))); err != nil {
+		uuid.NewString(), t.Name, hashOf(text), strings.Join(scopes, " "), t.Site, by, stamp(g.now()),
+		stamp(g.now().AddDate(0, 0, t.Days))); err != nil {
 		return "", fmt.Errorf("token: %w", err)
 	}
 	return text, nil

@@ -15,8 +15,9 @@ func Complete(cmd *cobra.Command, g *Globals) {
 	for name, known := range map[string]func(c *config.Config, site string) []string{
 		"site":   func(c *config.Config, _ string) []string { return sitesOf(c) },
 		"group":  groupsOf,
-		"person": func(c *config.Config, _ string) []string { return peopleOf(c) }, "send": func(c *config.Config, _ string) []string { return peopleOf(c) },
-		"lang": func(c *config.Config, _ string) []string { return c.Languages },
+		"person": func(c *config.Config, _ string) []string { return peopleOf(c) },
+		"send":   func(c *config.Config, _ string) []string { return peopleOf(c) },
+		"lang":   func(c *config.Config, _ string) []string { return c.Languages },
 		"units": func(*config.Config, string) []string {
 			return []string{string(units.US), string(units.Imperial), string(units.Metric)}
 		},

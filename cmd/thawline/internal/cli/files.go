@@ -17,7 +17,8 @@ import (
 func ReadNotebook(path string, zone *time.Location) (records.Notebook, error) {
 	file, err := os.Open(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		return records.Notebook{}, fmt.Errorf("%s: there is no such file; check its name, and give its folder too, such as Downloads/notebook.csv", path)
+		return records.Notebook{}, fmt.Errorf(
+			"%s: there is no such file; check its name, and give its folder too, such as Downloads/notebook.csv", path)
 	}
 	if err != nil {
 		return records.Notebook{}, fmt.Errorf("records file: %w", err)

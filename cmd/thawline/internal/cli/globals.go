@@ -30,7 +30,8 @@ type Globals struct {
 
 // Register adds the flags to a set.
 func (g *Globals) Register(f *pflag.FlagSet) {
-	f.StringVar(&g.ConfigFile, "config", os.Getenv("THAWLINE_CONFIG"), "settings `FILE` (default: $THAWLINE_CONFIG, else "+settingsHere+" here)")
+	f.StringVar(&g.ConfigFile, "config", os.Getenv("THAWLINE_CONFIG"),
+		"settings `FILE` (default: $THAWLINE_CONFIG, else "+settingsHere+" here)")
 	f.BoolVar(&g.JSON, "json", false, "print one JSON document and nothing else")
 	f.StringVar(&g.NowFlag, "now", "", "pretend it is this `TIME` (RFC 3339), to replay the past")
 	f.StringVar(&g.units, "units", "", "`SYSTEM` of units: us, imperial or metric (default: from the settings)")

@@ -59,7 +59,8 @@ func (g *Globals) Help(cmd *cobra.Command) string {
 	own := cmd.LocalNonPersistentFlags()
 	if cmd.HasParent() {
 		fmt.Fprintf(&b, "\n%s\n%s", words.Phrase("Options:"), options(words, own))
-		fmt.Fprintf(&b, "\n%s\n", wrapped(words.Phrase("Also --config, --json, --now, --units, --lang, --log and --verbose: see thawline --help."), ""))
+		fmt.Fprintf(&b, "\n%s\n", wrapped(
+			words.Phrase("Also --config, --json, --now, --units, --lang, --log and --verbose: see thawline --help."), ""))
 	} else {
 		fmt.Fprintf(&b, "\n%s\n%s", words.Phrase("Options of every command:"), options(words, own, cmd.PersistentFlags()))
 		fmt.Fprintf(&b, "\n%s\n", words.Phrase("thawline COMMAND --help says more about a command."))

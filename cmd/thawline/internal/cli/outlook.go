@@ -109,7 +109,8 @@ func (f *OutlookFlags) Make(cmd *cobra.Command, g *Globals, adjust func(*forecas
 			return nil, nil, err
 		}
 	}
-	in := forecast.Inputs{Site: site, Bulletin: got.Bulletin, Kept: got.Kept, PassedOver: got.PassedOver, Watch: got.Warnings, Visits: written.Visits, TapEvents: written.Taps, Now: now, Seed: forecast.SeedOf(&site, now), EveningAt: settings.Serve.EveningAt}
+	in := forecast.Inputs{Site: site, Bulletin: got.Bulletin, Kept: got.Kept, PassedOver: got.PassedOver, Watch: got.Warnings,
+		Visits: written.Visits, TapEvents: written.Taps, Now: now, Seed: forecast.SeedOf(&site, now), EveningAt: settings.Serve.EveningAt}
 	if len(written.Visits) > 0 {
 		from, to := forecast.EarlierWinters(now, site.Zone)
 		if in.Taught, err = forecast.Teach(&site, notebook.Earlier(written.Visits, written.Taps, from, to)); err != nil {
@@ -232,11 +233,13 @@ func siteFromFlags(c *config.Config, f *OutlookFlags) (forecast.Site, error) {
 		return forecast.Site{}, err
 	}
 	return forecast.Site{
-		ID: "here", Name: words.Say("bush_at", map[string]any{"Place": weather.Coordinate(latitude) + ", " + weather.Coordinate(longitude)}),
+		ID: "here", Name: words.Say("bush_at",
+			map[string]any{"Place": weather.Coordinate(latitude) + ", " + weather.Coordinate(longitude)}),
 		Place:         weather.Place{LatitudeDeg: latitude, LongitudeDeg: longitude, ElevationM: elevation},
 		Zone:          zone,
 		TreeDiameterM: 0.3, Exposure: trunk.Exposed(trunk.Closed, math.NaN()),
-		Groups: []forecast.Group{{ID: "taps", Name: words.Say("init_group_name", nil), Taps: f.taps, Method: "pail", ContainerL: container}},
+		Groups: []forecast.Group{{ID: "taps", Name: words.Say("init_group_name", nil), Taps: f.taps, Method: "pail",
+			ContainerL: container}},
 	}, nil
 }
 

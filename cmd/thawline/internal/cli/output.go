@@ -117,7 +117,8 @@ func (g *Globals) Busy(cmd *cobra.Command, what string) (end func()) {
 			case <-wait.C:
 			}
 			if bar == nil {
-				bar = progressbar.NewOptions(-1, progressbar.OptionSetWriter(f), progressbar.OptionSetDescription(what), progressbar.OptionClearOnFinish())
+				bar = progressbar.NewOptions(-1, progressbar.OptionSetWriter(f), progressbar.OptionSetDescription(what),
+					progressbar.OptionClearOnFinish())
 			}
 			_ = bar.Add(1) // as above
 			wait.Reset(100 * time.Millisecond)

@@ -44,7 +44,8 @@ func KeepVisits(cmd *cobra.Command, g *Globals, settings *config.Config, site *f
 		return err
 	}
 	defer a.Close()
-	e := intake.Entry{Site: site, Visits: k.List, Way: intake.Command, From: Writer(), Doubtful: k.Doubtful, Correct: k.Correct, Words: words}
+	e := intake.Entry{Site: site, Visits: k.List, Way: intake.Command, From: Writer(), Doubtful: k.Doubtful, Correct: k.Correct,
+		Words: words}
 	if k.Name != "" {
 		e.Way = intake.Import
 	}
@@ -57,8 +58,10 @@ func KeepVisits(cmd *cobra.Command, g *Globals, settings *config.Config, site *f
 	}
 	if g.JSON {
 		n := r.Outcomes()
-		return WriteJSON(cmd.OutOrStdout(), map[string]any{"added": n[intake.Written] + n[intake.Load], "loads": n[intake.Load], "same": n[intake.Same], "corrected": n[intake.Corrected], "brought_back": n[intake.BroughtBack],
-			"told": append([]string{}, r.Told(words)...), "not_read": append([]string{}, k.NotRead...)})
+		return WriteJSON(cmd.OutOrStdout(),
+			map[string]any{"added": n[intake.Written] + n[intake.Load], "loads": n[intake.Load], "same": n[intake.Same],
+				"corrected": n[intake.Corrected], "brought_back": n[intake.BroughtBack],
+				"told": append([]string{}, r.Told(words)...), "not_read": append([]string{}, k.NotRead...)})
 	}
 	if k.Name == "" {
 		return Print(cmd.OutOrStdout(), r.Say(words)+"\n")
@@ -104,8 +107,10 @@ func (k *Visits) place(kind records.Kind) string {
 	if k.Name != "" {
 		return k.Name + ": "
 	}
-	option := map[records.Kind]string{records.Future: "--when", records.TooMuch: "--volume", records.TooMuchATap: "--volume", records.BelowZero: "--volume", records.WhichIsIt: "--volume",
-		records.TooSweet: "--brix", records.SugarBelowZero: "--brix", records.UnknownGroup: "--group", records.NoGroup: "--group", records.LongNote: "--note"}[kind]
+	option := map[records.Kind]string{records.Future: "--when", records.TooMuch: "--volume", records.TooMuchATap: "--volume",
+		records.BelowZero: "--volume", records.WhichIsIt: "--volume",
+		records.TooSweet: "--brix", records.SugarBelowZero: "--brix", records.UnknownGroup: "--group", records.NoGroup: "--group",
+		records.LongNote: "--note"}[kind]
 	if option == "" {
 		return ""
 	}
@@ -172,7 +177,8 @@ func wholeID(cmd *cobra.Command, a *archive.Archive, end string) (string, error)
 
 // changeTap takes a record of taps out or undoes its last change, and names it; false
 // where there is none such.
-func changeTap(cmd *cobra.Command, g *Globals, c *config.Config, a *archive.Archive, words *message.Words, verb, id string) (said string, known bool) {
+func changeTap(cmd *cobra.Command, g *Globals, c *config.Config, a *archive.Archive, words *message.Words, verb,
+	id string) (said string, known bool) {
 	change := a.UndoTap
 	if verb == "remove" {
 		change = a.RemoveTap

@@ -36,7 +36,8 @@ func (b *SiteFlag) Choose(c *config.Config) (*forecast.Site, error) {
 	case b.id == "":
 		return nil, WrongUse("which site? give --site with one of " + strings.Join(ids, ", "))
 	}
-	return nil, WrongUse(fmt.Sprintf("--site %s: there is no such site; %s", b.id, units.Suggest(b.id, ids, "the settings have "+strings.Join(ids, ", "))))
+	return nil, WrongUse(fmt.Sprintf("--site %s: there is no such site; %s", b.id,
+		units.Suggest(b.id, ids, "the settings have "+strings.Join(ids, ", "))))
 }
 
 // Author is who a record is from: the person at this machine.

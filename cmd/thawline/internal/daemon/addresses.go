@@ -31,7 +31,8 @@ func (d *Daemon) SiteBehind(ctx context.Context, what, token string) *forecast.S
 	d.mu.Unlock()
 	var found *forecast.Site
 	for i := range sites {
-		if address, err := Address(ctx, d.Ledger, what, sites[i].ID); err == nil && subtle.ConstantTimeCompare([]byte(address), []byte(token)) == 1 {
+		if address, err := Address(ctx, d.Ledger, what, sites[i].ID); err == nil &&
+			subtle.ConstantTimeCompare([]byte(address), []byte(token)) == 1 {
 			found = &sites[i]
 		}
 	}
@@ -45,7 +46,8 @@ func (d *Daemon) PersonBehind(ctx context.Context, what, token string) string {
 	d.mu.Unlock()
 	found := ""
 	for i := range people {
-		if address, err := Address(ctx, d.Ledger, what, people[i].ID); err == nil && subtle.ConstantTimeCompare([]byte(address), []byte(token)) == 1 {
+		if address, err := Address(ctx, d.Ledger, what, people[i].ID); err == nil &&
+			subtle.ConstantTimeCompare([]byte(address), []byte(token)) == 1 {
 			found = people[i].ID
 		}
 	}

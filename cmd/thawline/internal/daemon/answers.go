@@ -129,7 +129,8 @@ func (d *Daemon) stop(ctx context.Context, in *incoming) (string, error) {
 }
 
 func (d *Daemon) start(ctx context.Context, in *incoming) (string, error) {
-	if err := errors.Join(d.Ledger.SetStopped(ctx, in.person.ID, false, in.now), d.Ledger.SetPaused(ctx, in.person.ID, time.Time{})); err != nil {
+	if err := errors.Join(d.Ledger.SetStopped(ctx, in.person.ID, false, in.now),
+		d.Ledger.SetPaused(ctx, in.person.ID, time.Time{})); err != nil {
 		return "", err
 	}
 	if until := in.person.PausedUntil; in.now.Before(until) {
@@ -254,7 +255,8 @@ func (in *incoming) askBack() string {
 	switch {
 	case u.Unclear == "number":
 		whole, decimal := u.Readings()
-		values["Whole"], values["Decimal"] = strconv.FormatFloat(whole, 'f', -1, 64), in.words.Number(strconv.FormatFloat(decimal, 'f', -1, 64))
+		values["Whole"], values["Decimal"] = strconv.FormatFloat(whole, 'f', -1, 64),
+			in.words.Number(strconv.FormatFloat(decimal, 'f', -1, 64))
 	case u.Unclear == "words" && u.Word != "":
 		key = "reply_unclear_word"
 	case u.Unclear == "group" && u.Word != "":

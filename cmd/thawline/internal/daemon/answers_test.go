@@ -100,7 +100,8 @@ func TestOKIsAboutTheLastMessage(t *testing.T) {
 // Who was told nothing gets an answer all the same; NO answers no question.
 func TestNothingWasAsked(t *testing.T) {
 	w := writing(t, march, nil)
-	for text, want := range map[string]string{"ok": "Nothing was sent to you", "Oui": "Nothing was sent to you", "no": "Nothing was asked of you", "N": "Nothing was asked of you", "👎": "Nothing was asked of you"} {
+	for text, want := range map[string]string{"ok": "Nothing was sent to you", "Oui": "Nothing was sent to you",
+		"no": "Nothing was asked of you", "N": "Nothing was asked of you", "👎": "Nothing was asked of you"} {
 		if said := w.answers(text); !strings.Contains(said, want) {
 			t.Errorf("%q: %s, want %s", text, said, want)
 		}
@@ -136,7 +137,8 @@ func TestStartAfterStop(t *testing.T) {
 func TestPause(t *testing.T) {
 	ctx := context.Background()
 	for text, want := range map[string]string{
-		"pause 5 days": "Saturday 14 Mar", "5 jours pause": "Saturday 14 Mar", "pause until Thursday": "Thursday 12 Mar", "pause jusqu'à lundi": "Monday 16 Mar", "pause 1": "Tuesday 10 Mar", "pause 365 days": "Tuesday 9 Mar",
+		"pause 5 days": "Saturday 14 Mar", "5 jours pause": "Saturday 14 Mar", "pause until Thursday": "Thursday 12 Mar",
+		"pause jusqu'à lundi": "Monday 16 Mar", "pause 1": "Tuesday 10 Mar", "pause 365 days": "Tuesday 9 Mar",
 	} {
 		w := writing(t, march, nil)
 		if said := w.answers(text); said != "You hear nothing until "+want+". START ends the pause." {
@@ -160,7 +162,8 @@ func TestPause(t *testing.T) {
 		t.Fatal(err)
 	}
 	d.deliver(ctx, w.at)
-	if said := box.said(); strings.Contains(said, "ann: queued") || !strings.Contains(said, "cy: queued") || !strings.Contains(said, "ann: You hear nothing until Wednesday 11 Mar.") {
+	if said := box.said(); strings.Contains(said, "ann: queued") || !strings.Contains(said, "cy: queued") ||
+		!strings.Contains(said, "ann: You hear nothing until Wednesday 11 Mar.") {
 		t.Error(said)
 	}
 
@@ -168,7 +171,8 @@ func TestPause(t *testing.T) {
 	wednesday := time.Date(2026, 3, 11, 4, 0, 0, 0, time.UTC) // midnight
 	for i, at := range []time.Time{w.at.Add(time.Hour), wednesday.Add(-time.Minute), wednesday} {
 		box.got = nil
-		decision := alerts.Decision{Kind: alerts.Danger, Site: "bush", Key: fmt.Sprint("danger:", i), Until: at.Add(6 * time.Hour), Urgent: true}
+		decision := alerts.Decision{Kind: alerts.Danger, Site: "bush", Key: fmt.Sprint("danger:", i), Until: at.Add(6 * time.Hour),
+			Urgent: true}
 		if err := later.record(ctx, &s.Sites[0], decision, at, func(*message.Words) string { return "storm" }); err != nil {
 			t.Fatal(err)
 		}
@@ -202,7 +206,8 @@ func TestPauseEndsAndIsRefused(t *testing.T) {
 		}
 		return silenced
 	}
-	for _, text := range []string{"pause -3 days", "pause 0", "pause 4000 days", "pause 366", "pause 60 weeks", "pause 1.5 days", "pause", "pause 99999999999999999999", "pause tonight"} {
+	for _, text := range []string{"pause -3 days", "pause 0", "pause 4000 days", "pause 366", "pause 60 weeks", "pause 1.5 days",
+		"pause", "pause 99999999999999999999", "pause tonight"} {
 		if said := w.answers(text); silenced() || !strings.Contains(said, "1 to 365 days") {
 			t.Errorf("%q: %s", text, said)
 		}
@@ -289,7 +294,8 @@ func TestWhereByText(t *testing.T) {
 		if said := w.answers("where"); !strings.Contains(said, "no usable weather yet") {
 			t.Error(said)
 		}
-		visit := records.Visit{Site: "bush", Group: "pails", CollectedAt: w.at.AddDate(0, 0, -2), VolumeL: 100, BrixPct: math.NaN(), Taps: 50}
+		visit := records.Visit{Site: "bush", Group: "pails", CollectedAt: w.at.AddDate(0, 0, -2), VolumeL: 100, BrixPct: math.NaN(),
+			Taps: 50}
 		other := visit
 		other.Group = "brook"
 		if _, err := w.d.Archive.PutVisits(ctx, []records.Visit{visit, other}, "ann", w.at); err != nil {
@@ -305,7 +311,8 @@ func TestWhereByText(t *testing.T) {
 		}
 		n, _ := words.RoughVolume(o.Work.Groups[0].HeldL.P50)
 		m, _ := words.RoughVolume(o.Work.Groups[1].HeldL.P50)
-		want := fmt.Sprintf("pails %s %ss, Brook %s %ss, Ridge: no visit on record. https://bush.example.org/site/bush/rounds", n, unit, m, unit)
+		want := fmt.Sprintf("pails %s %ss, Brook %s %ss, Ridge: no visit on record. https://bush.example.org/site/bush/rounds", n, unit,
+			m, unit)
 		if said := w.answers("where?"); said != want {
 			t.Errorf("%s, want %s", said, want)
 		}
@@ -335,13 +342,16 @@ func TestExamplesAreUnderstood(t *testing.T) {
 			}
 			x := in.example()
 			example := fmt.Sprintf("%s %s %s", x["Example"], x["Amount"], x["Brix"])
-			for text, named := range map[string]string{"nroth 40 gal": `"nroth"`, "about 40": `"about"`, "brook about 40": `"about"`, "40": "pails, brook", "help": "STOP", "what a day for a walk with the dog": `"what"`, strings.Repeat("x", 900): strings.Repeat("x", 20) + `"`} {
+			for text, named := range map[string]string{"nroth 40 gal": `"nroth"`, "about 40": `"about"`, "brook about 40": `"about"`,
+				"40": "pails, brook", "help": "STOP", "what a day for a walk with the dog": `"what"`,
+				strings.Repeat("x", 900): strings.Repeat("x", 20) + `"`} {
 				if language == "fr" && text == "help" {
 					named = "ARR"
 				}
 				said := w.answers(text)
 				sent, _ := message.ToGSM7(said, true) // as a phone gets it
-				if n, ok := message.Septets(sent); !strings.Contains(strings.ToUpper(said), strings.ToUpper(named)) || !ok || n > message.SMSLimit {
+				if n, ok := message.Septets(sent); !strings.Contains(strings.ToUpper(said), strings.ToUpper(named)) || !ok ||
+					n > message.SMSLimit {
 					t.Errorf("%s, %s, %.20q: %d: %s", language, system, text, n, said)
 				}
 				if own := strings.Replace(example, "pails", "brook", 1); !strings.Contains(said, example) && !strings.Contains(said, own) {
@@ -416,7 +426,8 @@ func TestTextsThatSayMore(t *testing.T) {
 	for _, text := range []string{"pulled North Mar 8", "north entailles enlevées 8 mars"} {
 		said := w.answers(text)
 		events, err := w.d.Archive.TapEvents(ctx, "bush", time.Time{}, time.UTC)
-		if err != nil || len(events) == 0 || events[len(events)-1].On.UTC().Format(time.DateOnly) != "2026-03-08" || events[len(events)-1].Group != "north" {
+		if err != nil || len(events) == 0 || events[len(events)-1].On.UTC().Format(time.DateOnly) != "2026-03-08" ||
+			events[len(events)-1].Group != "north" {
 			t.Errorf("%q: %s, %v %d events", text, said, err, len(events))
 		}
 	}

@@ -21,19 +21,25 @@ func crewOfTwo(t *testing.T) (w *texter, plan func() *forecast.Work) {
 	site, truth := kettle(t)
 	site.Groups = nil
 	for _, id := range []string{"north", "south", "east"} {
-		site.Groups = append(site.Groups, forecast.Group{ID: id, Name: strings.ToUpper(id[:1]) + id[1:], Taps: 60, Method: "tubing_vacuum", VacuumKPa: 47, ContainerL: 7, Tapped: time.Date(2026, 3, 1, 8, 0, 0, 0, site.Zone)})
+		site.Groups = append(site.Groups,
+			forecast.Group{ID: id, Name: strings.ToUpper(id[:1]) + id[1:], Taps: 60, Method: "tubing_vacuum", VacuumKPa: 47,
+				ContainerL: 7, Tapped: time.Date(2026, 3, 1, 8, 0, 0, 0, site.Zone)})
 	}
 	for day := time.Sunday; day <= time.Saturday; day++ {
-		site.Gathering.Free = append(site.Gathering.Free, forecast.Free{Who: "ana", Weekday: day, From: 14 * time.Hour, To: 18 * time.Hour}, forecast.Free{Who: "bo", Weekday: day, From: 9 * time.Hour, To: 17 * time.Hour})
+		site.Gathering.Free = append(site.Gathering.Free,
+			forecast.Free{Who: "ana", Weekday: day, From: 14 * time.Hour, To: 18 * time.Hour},
+			forecast.Free{Who: "bo", Weekday: day, From: 9 * time.Hour, To: 17 * time.Hour})
 	}
 	site.Gathering.People = []forecast.PersonName{{ID: "ana", Name: "Ana"}, {ID: "bo", Name: "Bo"}}
 	box := &recorder{}
 	now := time.Date(2026, 3, 20, 21, 0, 0, 0, time.UTC)
 	s := settings(site, &oracle{truth: truth, place: site.Place}, map[string]channel.Channel{"text": box})
 	person := func(id, name, role, language string) channel.Person {
-		return channel.Person{ID: id, Name: name, Role: role, Reader: message.Reader{Language: language, Units: units.US}, Ways: []channel.Way{{Channel: "text", To: id}}}
+		return channel.Person{ID: id, Name: name, Role: role, Reader: message.Reader{Language: language, Units: units.US},
+			Ways: []channel.Way{{Channel: "text", To: id}}}
 	}
-	s.People = []channel.Person{person("ana", "Ana", "crew", "en"), person("bo", "Bo", "crew", "fr"), person("vi", "Vi", "viewer", "en"), person("cy", "Cy", "keeper", "en")}
+	s.People = []channel.Person{person("ana", "Ana", "crew", "en"), person("bo", "Bo", "crew", "fr"),
+		person("vi", "Vi", "viewer", "en"), person("cy", "Cy", "keeper", "en")}
 	d := started(t, filepath.Join(t.TempDir(), "crew.db"), s, now)
 	d.Step(t.Context(), now)
 	d.Remake(t.Context(), now)
@@ -147,7 +153,8 @@ func TestWhoMaySayByText(t *testing.T) {
 	free := roundsOf(plan())
 	for person, texts := range map[int]map[string]string{
 		2: {"I go": "Nothing was written down.", "can't": "Nothing was written down.", "can't tomorrow": "Nothing was written down."},
-		3: {"I go": "Write when you go, like: go 4 pm.", "can't": "You are not on a round", "can't Saturday": "Noted: Cy can't on Saturday 21 Mar."},
+		3: {"I go": "Write when you go, like: go 4 pm.", "can't": "You are not on a round",
+			"can't Saturday": "Noted: Cy can't on Saturday 21 Mar."},
 		0: {"go 4 gal": "When? Write it like: go 4 pm", "can't monday tomorrow": "When?"},
 	} {
 		for text, says := range texts {

@@ -112,8 +112,10 @@ func (r *running) evening(t *testing.T, where string, s Settings) *Daemon {
 		}
 	}
 	for i := 0; r.alone && i < len(s.Sites); i++ {
-		decision := alerts.Decision{Kind: alerts.Evening, Site: s.Sites[i].ID, Key: "evening:2026-03-20", Until: eveningIn2026.Add(time.Hour)}
-		if err := d.record(t.Context(), &s.Sites[i], decision, eveningIn2026, func(*message.Words) string { return "Sap will run." }); err != nil {
+		decision := alerts.Decision{Kind: alerts.Evening, Site: s.Sites[i].ID, Key: "evening:2026-03-20",
+			Until: eveningIn2026.Add(time.Hour)}
+		if err := d.record(t.Context(), &s.Sites[i], decision, eveningIn2026,
+			func(*message.Words) string { return "Sap will run." }); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -145,7 +147,8 @@ func until(t *testing.T, patience time.Duration, done func() bool) time.Duration
 
 func viaGateway(n int, g *texts, p Pacing) (Settings, *httptest.Server) {
 	server := httptest.NewServer(g)
-	c := &channel.Gateway{GatewayOptions: channel.GatewayOptions{URL: server.URL, JSON: `{"to":"{to}","text":"{text}","key":"{key}"}`}, Client: resty.New()}
+	c := &channel.Gateway{GatewayOptions: channel.GatewayOptions{URL: server.URL, JSON: `{"to":"{to}","text":"{text}","key":"{key}"}`},
+		Client: resty.New()}
 	s := members(n, map[string]channel.Channel{"text": c})
 	s.Paces = map[string]Pacing{"text": p}
 	return s, server
@@ -188,7 +191,8 @@ func TestAGatewaysPaceIsKept(t *testing.T) {
 		perSecond = 40
 	}
 	clock := &running{alone: os.Getenv("THAWLINE_PACED") == ""}
-	g := &texts{delay: 20 * time.Millisecond, clock: clock.now, at: map[string][]time.Time{}, limit: rate.NewLimiter(rate.Limit(perSecond), 5)}
+	g := &texts{delay: 20 * time.Millisecond, clock: clock.now, at: map[string][]time.Time{},
+		limit: rate.NewLimiter(rate.Limit(perSecond), 5)}
 	s, server := viaGateway(n, g, Pacing{Senders: 24, Rate: engine.Rate{PerSecond: float64(perSecond), Burst: 2}})
 	defer server.Close()
 	d := clock.evening(t, whereBars(t), s)
@@ -198,7 +202,8 @@ func TestAGatewaysPaceIsKept(t *testing.T) {
 	if last > 15*time.Minute {
 		t.Errorf("the last after %s", last)
 	}
-	if g.refused > n || os.Getenv("THAWLINE_PACED") != "" && g.refused*100 > n { // where other programs keep the machine busy, what was held comes at once
+	if g.refused > n || os.Getenv("THAWLINE_PACED") != "" &&
+		g.refused*100 > n { // where other programs keep the machine busy, what was held comes at once
 		t.Errorf("%d refused", g.refused)
 	}
 	list, err := d.Ledger.Recent(t.Context(), 2*n)

@@ -38,11 +38,13 @@ func TestBothDriversTellTheSame(t *testing.T) {
 		if testing.Short() {
 			t.Skip("seasons are lived through in the long pass")
 		}
-		tellTheSame(t, site, truth, time.Date(2026, 3, 14, 12, 0, 0, 0, time.UTC), 2, driven{"River on PostgreSQL", beside.Postgres(t), true})
+		tellTheSame(t, site, truth, time.Date(2026, 3, 14, 12, 0, 0, 0, time.UTC), 2,
+			driven{"River on PostgreSQL", beside.Postgres(t), true})
 	}
 	for range times {
 		all := func() []driven {
-			return []driven{{"local on a file", filepath.Join(t.TempDir(), "local.db"), false}, {"local on PostgreSQL", beside.Postgres(t), false}, {"River on PostgreSQL", beside.Postgres(t), true}}
+			return []driven{{"local on a file", filepath.Join(t.TempDir(), "local.db"), false},
+				{"local on PostgreSQL", beside.Postgres(t), false}, {"River on PostgreSQL", beside.Postgres(t), true}}
 		}
 		hill, weather := hill(t)
 		tellTheSame(t, hill, weather, time.Date(2015, 2, 20, 12, 0, 0, 0, time.UTC), 64, all()...)
@@ -60,7 +62,8 @@ func tellTheSame(t *testing.T, site forecast.Site, truth weather.Series, begin t
 	t.Helper()
 	end := begin.AddDate(0, 0, days)
 	box := &recorder{}
-	d := started(t, filepath.Join(t.TempDir(), "steps.db"), settings(site, &oracle{truth: truth, place: site.Place}, map[string]channel.Channel{"text": box}), begin)
+	d := started(t, filepath.Join(t.TempDir(), "steps.db"),
+		settings(site, &oracle{truth: truth, place: site.Place}, map[string]channel.Channel{"text": box}), begin)
 	began := time.Now()
 	through(d, begin, end)
 	want := heard(box)
@@ -74,7 +77,8 @@ func tellTheSame(t *testing.T, site forecast.Site, truth weather.Series, begin t
 	for _, how := range ways {
 		began, box := time.Now(), &recorder{}
 		synctest.Test(t, func(t *testing.T) {
-			live(t, how.where, how.river, settings(site, &oracle{truth: truth, place: site.Place}, map[string]channel.Channel{"text": box}), begin, end)
+			live(t, how.where, how.river,
+				settings(site, &oracle{truth: truth, place: site.Place}, map[string]channel.Channel{"text": box}), begin, end)
 		})
 		t.Logf("%s: %.1f s", how.name, time.Since(began).Seconds())
 		if d := cmp.Diff(want, heard(box)); d != "" {
@@ -88,7 +92,8 @@ func heard(box *recorder) []string {
 	var all []string
 	for i := range box.got {
 		m := &box.got[i]
-		all = append(all, fmt.Sprint(m.MadeAt.UTC().Format(time.RFC3339Nano), " ", m.Person, " ", m.Kinds, " ", strconv.Quote(m.Text), strconv.Quote(m.Texted), strconv.Quote(m.Spoken)))
+		all = append(all, fmt.Sprint(m.MadeAt.UTC().Format(time.RFC3339Nano), " ", m.Person, " ", m.Kinds, " ", strconv.Quote(m.Text),
+			strconv.Quote(m.Texted), strconv.Quote(m.Spoken)))
 	}
 	return all
 }
@@ -103,8 +108,10 @@ func live(t *testing.T, where string, river bool, s Settings, begin, end time.Ti
 		t.Fatal(err)
 	}
 	var faults strings.Builder
-	d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.NewTextHandler(&faults, &slog.HandlerOptions{Level: slog.LevelError})), Metrics: hooks.NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID },
-		Holder: "daemon", Now: time.Now, Pace: engine.Paces{DB: a.DB()}, River: river}
+	d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()),
+		Log: slog.New(slog.NewTextHandler(&faults, &slog.HandlerOptions{Level: slog.LevelError})), Metrics: hooks.NewMetrics("test"),
+		PlaceKey: func(s *forecast.Site) string { return s.ID },
+		Holder:   "daemon", Now: time.Now, Pace: engine.Paces{DB: a.DB()}, River: river}
 	if err := d.Use(s, begin); err != nil {
 		t.Fatal(err)
 	}

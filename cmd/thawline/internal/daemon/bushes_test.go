@@ -55,8 +55,10 @@ func opportunities(t *testing.T) (out []opportunity) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			o, err := forecast.Make(forecast.Inputs{Site: s, Bulletin: a.Bulletin, Before: truth.Slice(0, truth.Index(now)+1), Now: now, Seed: uint64(now.Unix()),
-				Visits: []records.Visit{{Site: s.ID, Group: "pails", CollectedAt: now.Add(-time.Minute), Taps: 50, VolumeL: 30, BrixPct: math.NaN(), Note: "emptied"}}})
+			o, err := forecast.Make(forecast.Inputs{Site: s, Bulletin: a.Bulletin, Before: truth.Slice(0, truth.Index(now)+1), Now: now,
+				Seed: uint64(now.Unix()),
+				Visits: []records.Visit{{Site: s.ID, Group: "pails", CollectedAt: now.Add(-time.Minute), Taps: 50, VolumeL: 30,
+					BrixPct: math.NaN(), Note: "emptied"}}})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -22,7 +22,8 @@ const (
 )
 
 // calendarOf is what brings the site's calendar, as it was read, up to its outlook.
-func (d *Daemon) calendarOf(site *forecast.Site, o *forecast.Outlook, have map[string]feed.Entry, now time.Time) ([]*archive.Question, error) {
+func (d *Daemon) calendarOf(site *forecast.Site, o *forecast.Outlook, have map[string]feed.Entry, now time.Time) ([]*archive.Question,
+	error) {
 	w, err := d.Words(message.Reader{Language: "en", Units: units.Metric})
 	if err != nil {
 		return nil, err
@@ -52,7 +53,8 @@ func entriesOf(site *forecast.Site, o *forecast.Outlook, w *message.Words, now t
 			continue
 		}
 		summary, text := w.CalendarDay(site.Name, &day)
-		out = append(out, feed.Entry{UID: feed.UID(site.ID, string(alerts.RunEntry), day.Date), Start: start, End: start.AddDate(0, 0, 1), AllDay: true,
+		out = append(out, feed.Entry{UID: feed.UID(site.ID, string(alerts.RunEntry), day.Date), Start: start,
+			End: start.AddDate(0, 0, 1), AllDay: true,
 			Summary: summary, Text: text})
 	}
 	count := map[string]int{}
@@ -64,8 +66,10 @@ func entriesOf(site *forecast.Site, o *forecast.Outlook, w *message.Words, now t
 		date := r.Start.Format(time.DateOnly)
 		count[date]++
 		n, unit := w.Volume(r.SapL())
-		out = append(out, feed.Entry{UID: feed.UID(site.ID, fmt.Sprintf("%s%d", alerts.RoundEntry, count[date]), date), Start: r.Start, End: r.Start.Add(time.Duration(max(r.Minutes, 15)) * time.Minute),
-			Summary: w.Say("calendar_round", map[string]any{"Name": site.Name}), Text: w.Say("calendar_run_text", map[string]any{"Volume": n, "Unit": unit})})
+		out = append(out, feed.Entry{UID: feed.UID(site.ID, fmt.Sprintf("%s%d", alerts.RoundEntry, count[date]), date), Start: r.Start,
+			End:     r.Start.Add(time.Duration(max(r.Minutes, 15)) * time.Minute),
+			Summary: w.Say("calendar_round", map[string]any{"Name": site.Name}),
+			Text:    w.Say("calendar_run_text", map[string]any{"Volume": n, "Unit": unit})})
 	}
 	for _, b := range o.Boil {
 		if b.Start == nil || b.Start.Sub(now) > roundsPlanned {
@@ -73,7 +77,8 @@ func entriesOf(site *forecast.Site, o *forecast.Outlook, w *message.Words, now t
 		}
 		n, unit := w.Volume(b.SapL)
 		out = append(out, feed.Entry{UID: feed.UID(site.ID, string(alerts.BoilEntry), b.Date), Start: *b.Start, End: *b.End,
-			Summary: w.Say("calendar_boil", map[string]any{"Name": site.Name}), Text: w.Say("calendar_run_text", map[string]any{"Volume": n, "Unit": unit})})
+			Summary: w.Say("calendar_boil", map[string]any{"Name": site.Name}),
+			Text:    w.Say("calendar_run_text", map[string]any{"Volume": n, "Unit": unit})})
 	}
 	return out
 }

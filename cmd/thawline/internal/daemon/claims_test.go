@@ -24,11 +24,13 @@ func TestRecordsByHandComeBeforeGauges(t *testing.T) {
 	s := evenSettings("")
 	site := s.Sites[0].ID
 	s.Tanks = []Tank{{Site: site, ID: "big", VolumeL: 600, Groups: []Share{{"south", 0.75}, {"brook", 0.25}}}}
-	s.Sites[0].Groups = []forecast.Group{{ID: "south", Taps: 30, TankID: "big", TankL: 450}, {ID: "brook", Taps: 10, TankID: "big", TankL: 150}}
+	s.Sites[0].Groups = []forecast.Group{{ID: "south", Taps: 30, TankID: "big", TankL: 450},
+		{ID: "brook", Taps: 10, TankID: "big", TankL: 150}}
 	d := started(t, filepath.Join(t.TempDir(), "d.db"), s, now)
 	for h := range 23 {
 		at := now.Add(time.Duration(h) * time.Hour)
-		if err := d.gaugeSaid(ctx, channel.Heard{Site: site, Tank: "big", Body: fmt.Appendf(nil, `{"ts":%d,"value":%d,"unit":"L"}`, at.Unix(), 100+10*h)}, at); err != nil {
+		if err := d.gaugeSaid(ctx, channel.Heard{Site: site, Tank: "big",
+			Body: fmt.Appendf(nil, `{"ts":%d,"value":%d,"unit":"L"}`, at.Unix(), 100+10*h)}, at); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -52,10 +54,13 @@ func TestRecordsByHandComeBeforeGauges(t *testing.T) {
 func TestWaitsGrow(t *testing.T) {
 	now := time.Date(2026, 3, 9, 15, 0, 0, 0, time.UTC)
 	s := evenSettings("")
-	s.People, s.Channels = s.People[:1], map[string]channel.Channel{"text": &recorder{fail: func(channel.Message) error { return errors.New("down") }}}
+	s.People, s.Channels = s.People[:1],
+		map[string]channel.Channel{"text": &recorder{fail: func(channel.Message) error { return errors.New("down") }}}
 	d := started(t, filepath.Join(t.TempDir(), "d.db"), s, now)
 	ctx := context.Background()
-	if err := d.record(ctx, &s.Sites[0], alerts.Decision{Kind: alerts.Evening, Site: "bush", Key: "evening:1", Until: now.Add(6 * time.Hour)}, now, func(*message.Words) string { return "w" }); err != nil {
+	if err := d.record(ctx, &s.Sites[0],
+		alerts.Decision{Kind: alerts.Evening, Site: "bush", Key: "evening:1", Until: now.Add(6 * time.Hour)}, now,
+		func(*message.Words) string { return "w" }); err != nil {
 		t.Fatal(err)
 	}
 	for at := now; at.Before(now.Add(5 * time.Hour)); at = at.Add(10 * time.Second) {
@@ -94,7 +99,8 @@ func TestHoursAreSpreadFromSomeTwentySitesOn(t *testing.T) {
 			minutes[j.name][j.next.Format("15:04")] = true
 			shared = shared || j.name == "weather"
 		}
-		if shared != spreads || (len(minutes["morning"]) > 3) != spreads || (len(minutes["housekeeping"]) > 5) != spreads || len(minutes["evening"]) != 1 {
+		if shared != spreads || (len(minutes["morning"]) > 3) != spreads || (len(minutes["housekeeping"]) > 5) != spreads ||
+			len(minutes["evening"]) != 1 {
 			t.Errorf("%d sites: %v", n, minutes)
 		}
 	}

@@ -57,13 +57,20 @@ func TestClocksThatJump(t *testing.T) {
 		moments []time.Time
 		want    string
 	}{
-		"set back an hour after the text":     {join(span(at(10, 17, 0), at(10, 18, 45), five), span(at(10, 17, 45), at(10, 20, 0), five)), "03-10 18:30"},
-		"set forward an hour before the text": {join(span(at(10, 17, 0), at(10, 18, 0), five), span(at(10, 19, 0), at(10, 20, 0), five)), "03-10 19:00"},
-		"set forward a day and back again":    {join(span(at(10, 11, 0), at(10, 12, 0), five), span(at(11, 12, 0), at(11, 12, 30), five), span(at(10, 12, 10), at(10, 20, 0), five), span(at(10, 20, 0), at(11, 20, 0), time.Hour)), "03-10 18:30, 03-11 19:00"},
-		"asleep for two days":                 {join(span(at(10, 11, 0), at(10, 12, 0), five), span(at(12, 12, 0), at(12, 19, 0), five)), "03-12 18:30"},
-		"asleep over the evening":             {join(span(at(10, 11, 0), at(10, 12, 0), five), span(at(10, 21, 0), at(10, 23, 0), five)), "03-10 21:00"},
-		"asleep until the night":              {join(span(at(10, 11, 0), at(10, 12, 0), five), span(at(11, 1, 0), at(11, 3, 0), five)), ""},
-		"back by a year, and right again":     {join(span(at(10, 18, 0), at(10, 18, 20), five), []time.Time{at(10, 18, 20).AddDate(-1, 0, 0)}, span(at(10, 18, 25), at(10, 19, 0), five)), "03-10 18:30"},
+		"set back an hour after the text": {join(span(at(10, 17, 0), at(10, 18, 45), five),
+			span(at(10, 17, 45), at(10, 20, 0), five)), "03-10 18:30"},
+		"set forward an hour before the text": {join(span(at(10, 17, 0), at(10, 18, 0), five),
+			span(at(10, 19, 0), at(10, 20, 0), five)), "03-10 19:00"},
+		"set forward a day and back again": {join(span(at(10, 11, 0), at(10, 12, 0), five),
+			span(at(11, 12, 0), at(11, 12, 30), five), span(at(10, 12, 10), at(10, 20, 0), five),
+			span(at(10, 20, 0), at(11, 20, 0), time.Hour)), "03-10 18:30, 03-11 19:00"},
+		"asleep for two days": {join(span(at(10, 11, 0), at(10, 12, 0), five),
+			span(at(12, 12, 0), at(12, 19, 0), five)), "03-12 18:30"},
+		"asleep over the evening": {join(span(at(10, 11, 0), at(10, 12, 0), five),
+			span(at(10, 21, 0), at(10, 23, 0), five)), "03-10 21:00"},
+		"asleep until the night": {join(span(at(10, 11, 0), at(10, 12, 0), five), span(at(11, 1, 0), at(11, 3, 0), five)), ""},
+		"back by a year, and right again": {join(span(at(10, 18, 0), at(10, 18, 20), five),
+			[]time.Time{at(10, 18, 20).AddDate(-1, 0, 0)}, span(at(10, 18, 25), at(10, 19, 0), five)), "03-10 18:30"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			// In winter of the year before nothing is told by the clock that is wrong: it

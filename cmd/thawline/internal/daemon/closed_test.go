@@ -67,7 +67,8 @@ func TestAClosedSeasonIsThankedForOnce(t *testing.T) {
 	if said, want := w.Evening(o), "Kettle: Tout est désentaillé : 6 ramassages, 960 litres d'eau, soit environ 25 litres de sirop. La saison est finie. Merci à toute l'équipe."; said != want {
 		t.Errorf("%s", said)
 	}
-	if text := surfaces(t, d, at.AddDate(0, 0, 12)); strings.Contains(text, "Strong run") || strings.Contains(text, "run tomorrow") || strings.Contains(text, "BEGIN:VEVENT\r\nSTATUS:CONFIRMED") {
+	if text := surfaces(t, d, at.AddDate(0, 0, 12)); strings.Contains(text, "Strong run") || strings.Contains(text, "run tomorrow") ||
+		strings.Contains(text, "BEGIN:VEVENT\r\nSTATUS:CONFIRMED") {
 		t.Errorf("%s", text)
 	}
 	if evenings, err := d.Archive.Evenings(t.Context(), "kettle", "2026-03-22"); err != nil || len(evenings) > 0 {
@@ -100,7 +101,8 @@ func TestNobodyWaitsOnceAllIsPulled(t *testing.T) {
 	h.got = nil
 	d.settings.Asker = &oracle{dead: func(time.Time) bool { return true }}
 	for hour := range 48 {
-		if err := d.Archive.PutLevel(t.Context(), "kettle", "tank", records.Level{At: now.Add(time.Duration(24+hour) * time.Hour), Litres: float64(5 * hour)}); err != nil {
+		if err := d.Archive.PutLevel(t.Context(), "kettle", "tank",
+			records.Level{At: now.Add(time.Duration(24+hour) * time.Hour), Litres: float64(5 * hour)}); err != nil {
 			t.Fatal(err)
 		}
 	}

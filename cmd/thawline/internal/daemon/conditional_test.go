@@ -70,7 +70,9 @@ func TestFeedsAreNotSentTwice(t *testing.T) {
 		}
 	}
 	_, news := ask("GET", "news.atom")
-	for _, want := range []string{`<title type="text">&lt;Upper&gt; &amp; &#34;Lower&#34;</title>`, `rel="self" type="application/atom+xml" href="https://sap.example.org/bush/f/` + address + `/news.atom"`, `rel="alternate" type="text/html" href="https://sap.example.org/bush/site/bush/"`} {
+	for _, want := range []string{`<title type="text">&lt;Upper&gt; &amp; &#34;Lower&#34;</title>`,
+		`rel="self" type="application/atom+xml" href="https://sap.example.org/bush/f/` + address + `/news.atom"`,
+		`rel="alternate" type="text/html" href="https://sap.example.org/bush/site/bush/"`} {
 		if !strings.Contains(news, want) {
 			t.Errorf("no %s in\n%s", want, news)
 		}
@@ -89,7 +91,8 @@ func TestWarningsAreUpdatedCalledOffAndExpire(t *testing.T) {
 	_, token, _ := strings.Cut(feed, "/f/")
 	read := func() (int, string) { return get(t, server.URL+"/f/"+token+"/warning.cap") }
 	overflow := func(key string, at time.Time, chance float64, lead time.Duration) string {
-		decision := alerts.Decision{Kind: alerts.Overflow, Site: "bush", Key: key, Until: at.Add(12 * time.Hour), Facts: alerts.Facts{GroupID: "pails", Group: "Pails", Chance: chance, Due: at.Add(lead)}}
+		decision := alerts.Decision{Kind: alerts.Overflow, Site: "bush", Key: key, Until: at.Add(12 * time.Hour),
+			Facts: alerts.Facts{GroupID: "pails", Group: "Pails", Chance: chance, Due: at.Add(lead)}}
 		if _, err := d.Ledger.Record(t.Context(), decision, []ledger.Recipient{{Person: "ann", Words: "pails run over"}}, at); err != nil {
 			t.Fatal(err)
 		}
@@ -113,7 +116,8 @@ func TestWarningsAreUpdatedCalledOffAndExpire(t *testing.T) {
 	later := now.Add(time.Hour)
 	moment = later
 	second := overflow("pails:week-2", later, 0.9, 30*time.Minute)
-	must("likely, soon", "<msgType>Update<", "<references>thawline@thawline.invalid,"+first+",2026-03-09T11:00:00-04:00</references>", "<identifier>"+second+"<", "<certainty>Likely<", "<urgency>Immediate<")
+	must("likely, soon", "<msgType>Update<", "<references>thawline@thawline.invalid,"+first+",2026-03-09T11:00:00-04:00</references>",
+		"<identifier>"+second+"<", "<certainty>Likely<", "<urgency>Immediate<")
 
 	// Somebody goes round.
 	visited := later.Add(30 * time.Minute)
@@ -121,7 +125,8 @@ func TestWarningsAreUpdatedCalledOffAndExpire(t *testing.T) {
 	o := &forecast.Outlook{Site: "bush", IssuedAt: moment}
 	o.Work.Groups = []forecast.GroupWork{{Group: "pails", SinceVisit: &visited}}
 	d.shelf.put(o, time.Now())
-	must("called off", "<msgType>Cancel<", "<references>thawline@thawline.invalid,"+second+",2026-03-09T12:00:00-04:00</references>", "<sent>2026-03-09T12:30:00-04:00<")
+	must("called off", "<msgType>Cancel<", "<references>thawline@thawline.invalid,"+second+",2026-03-09T12:00:00-04:00</references>",
+		"<sent>2026-03-09T12:30:00-04:00<")
 	if _, text := read(); strings.Contains(text, "run over") {
 		t.Errorf("what is called off is still said: %s", text)
 	}

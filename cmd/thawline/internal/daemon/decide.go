@@ -40,7 +40,8 @@ type past struct {
 
 // past reads what the ledger knows of a site and the people whom it concerns.
 func (d *Daemon) past(ctx context.Context, site *forecast.Site, now time.Time) (*past, error) {
-	a := ledger.Asking{Site: site.ID, VerdictsSince: alerts.TaughtSince(now), Judged: judged(), WarnedSince: now.Add(-warnedWithin), Now: now}
+	a := ledger.Asking{Site: site.ID, VerdictsSince: alerts.TaughtSince(now), Judged: judged(), WarnedSince: now.Add(-warnedWithin),
+		Now: now}
 	for _, p := range d.concerned(site.ID) {
 		a.People = append(a.People, p.ID)
 	}
@@ -129,7 +130,8 @@ func firstEvening(past *past, site *forecast.Site) bool {
 }
 
 // record writes down one decision and who is to be told.
-func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alerts.Decision, now time.Time, words func(*message.Words) string) error {
+func (d *Daemon) record(ctx context.Context, site *forecast.Site, decision alerts.Decision, now time.Time,
+	words func(*message.Words) string) error {
 	return d.recordAll(ctx, site, []telling{{decision, words}}, now)
 }
 

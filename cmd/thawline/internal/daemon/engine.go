@@ -59,8 +59,10 @@ func (d *Daemon) openEngine(now time.Time) error {
 	if d.Archive.Shared() {
 		poll = pollShared
 	}
-	o := engine.Options{DB: d.Archive.DB(), Postgres: d.Archive.Shared(), Holder: d.Holder, Clock: d.engineClock, Poll: poll, Limit: d.limit,
-		Workers: []engine.Worker{worker{Fetch, d.fetchCell}, worker{Outlook, d.siteWork}, worker{Deliver, d.deliverOne}, worker{houseQueue, d.houseWork}},
+	o := engine.Options{DB: d.Archive.DB(), Postgres: d.Archive.Shared(), Holder: d.Holder, Clock: d.engineClock, Poll: poll,
+		Limit: d.limit,
+		Workers: []engine.Worker{worker{Fetch, d.fetchCell}, worker{Outlook, d.siteWork}, worker{Deliver, d.deliverOne},
+			worker{houseQueue, d.houseWork}},
 		Deadline: func(kind string) time.Duration {
 			if kind == Deliver {
 				return time.Minute
@@ -205,7 +207,8 @@ func (d *Daemon) dueJobs(now time.Time) (jobs []engine.Job) {
 			if !known {
 				at = len(jobs)
 				cells[cell] = at
-				jobs = append(jobs, engine.Job{Kind: Fetch, Key: cell + " " + now.UTC().Format(engine.Instant), Queue: weatherQueue, At: now})
+				jobs = append(jobs, engine.Job{Kind: Fetch, Key: cell + " " + now.UTC().Format(engine.Instant), Queue: weatherQueue,
+					At: now})
 			}
 			jobs[at].Args += site.ID + "\n"
 			jobs[at].Urgent = jobs[at].Urgent || evening

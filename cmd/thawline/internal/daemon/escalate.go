@@ -78,7 +78,8 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 		if v.State == ledger.Failed {
 			why = "it could not be delivered"
 		}
-		all = append(all, ledger.Telling{Decision: alerts.Decision{Kind: alerts.Escalation, Site: v.Site, Key: string(alerts.Escalation) + ":" + v.DecisionID, Until: v.Until, Why: []string{why}}, To: to})
+		all = append(all, ledger.Telling{Decision: alerts.Decision{Kind: alerts.Escalation, Site: v.Site,
+			Key: string(alerts.Escalation) + ":" + v.DecisionID, Until: v.Until, Why: []string{why}}, To: to})
 	}
 	if len(all) == 0 {
 		return
@@ -90,7 +91,8 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 
 // keepersWithout are the keepers of a site who did not get a message, and are to hear of
 // it: that its person has not answered, or could not be reached.
-func (d *Daemon) keepersWithout(ctx context.Context, site *forecast.Site, v *ledger.Delivery, decision *alerts.Decision, copies []ledger.Delivery, now time.Time) ([]ledger.Recipient, error) {
+func (d *Daemon) keepersWithout(ctx context.Context, site *forecast.Site, v *ledger.Delivery, decision *alerts.Decision,
+	copies []ledger.Delivery, now time.Time) ([]ledger.Recipient, error) {
 	d.mu.Lock()
 	people := slices.Concat(d.people[""], d.people[site.ID])
 	d.mu.Unlock()

@@ -13,7 +13,8 @@ import (
 func TestEyesOfNeighbours(t *testing.T) {
 	at := time.Date(2026, 3, 14, 15, 0, 0, 0, time.UTC)
 	site := func(id string, latitude float64, shares bool) *forecast.Site {
-		return &forecast.Site{ID: id, Zone: time.UTC, Place: weather.Place{LatitudeDeg: latitude, LongitudeDeg: -72}, Shares: forecast.Shares{Seen: shares}}
+		return &forecast.Site{ID: id, Zone: time.UTC, Place: weather.Place{LatitudeDeg: latitude, LongitudeDeg: -72},
+			Shares: forecast.Shares{Seen: shares}}
 	}
 	here, there, far, mute := site("here", 44, true), site("there", 44.2, true), site("far", 49, true), site("mute", 44.1, false)
 	saw := func(s *forecast.Site) *forecast.Outlook {

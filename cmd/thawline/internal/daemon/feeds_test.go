@@ -126,8 +126,10 @@ func TestReplies(t *testing.T) {
 		{"+1 802 555 0101", "40 gal 2.1", "1", "Noted: South pails 40 gallons at 2.1 %."},
 		{"+18025550101", "40 gal 2.1", "1", ""}, // the same call-back again
 		{"18025550102", "south pails not checked", "2", "Noted: no sap from South pails. Not checked: no figure, left to the next visit."},
-		{"+18025550101", "4000 gal", "3", "4000 gallons from 50 taps is more than they can hold (198 gallons). Was it another unit, or several rounds? Nothing was written down."},
-		{"+18025550101", "40 gal 11", "9", "11 % of sugar is more than sap has (1 to 5 %). Was it concentrate or syrup? Nothing was written down."},
+		{"+18025550101", "4000 gal", "3",
+			"4000 gallons from 50 taps is more than they can hold (198 gallons). Was it another unit, or several rounds? Nothing was written down."},
+		{"+18025550101", "40 gal 11", "9",
+			"11 % of sugar is more than sap has (1 to 5 %). Was it concentrate or syrup? Nothing was written down."},
 		{"+18025550101", "hello", "4", "I did not understand \"hello\". Write it like: pails 40 gal 2.1. HELP says what else."},
 		{"+15145550199", "40 gal", "5", ""}, // a stranger
 		{"", "40 gal", "6", ""},
@@ -172,8 +174,10 @@ func TestEscalation(t *testing.T) {
 		s.People = s.People[:2]
 		d := started(t, filepath.Join(t.TempDir(), "d.db"), s, now)
 		ctx := context.Background()
-		decision := alerts.Decision{Kind: alerts.Overflow, Site: "bush", Key: "overflow:pails:1", Until: now.Add(6 * time.Hour), Urgent: true}
-		if err := d.record(ctx, &s.Sites[0], decision, now, func(*message.Words) string { return "South pails will run over." }); err != nil {
+		decision := alerts.Decision{Kind: alerts.Overflow, Site: "bush", Key: "overflow:pails:1", Until: now.Add(6 * time.Hour),
+			Urgent: true}
+		if err := d.record(ctx, &s.Sites[0], decision, now,
+			func(*message.Words) string { return "South pails will run over." }); err != nil {
 			t.Fatal(err)
 		}
 		for range 5 {
@@ -208,9 +212,11 @@ func TestEscalation(t *testing.T) {
 // something: no less than ten minutes, no more than an hour.
 func TestEscalationFollowsTheDeadline(t *testing.T) {
 	now := time.Date(2026, 3, 9, 15, 0, 0, 0, time.UTC)
-	for left, want := range map[time.Duration]time.Duration{6 * time.Hour: time.Hour, 90 * time.Minute: 30 * time.Minute, 30 * time.Minute: 10 * time.Minute, 5 * time.Minute: 10 * time.Minute} {
+	for left, want := range map[time.Duration]time.Duration{6 * time.Hour: time.Hour, 90 * time.Minute: 30 * time.Minute,
+		30 * time.Minute: 10 * time.Minute, 5 * time.Minute: 10 * time.Minute} {
 		d, box := crewAndKeepers(t, now, nil)
-		decision := alerts.Decision{Kind: alerts.Overflow, Site: "bush", Key: "overflow:pails:1", Until: now.Add(8 * time.Hour), Urgent: true, Facts: alerts.Facts{At: now.Add(left)}}
+		decision := alerts.Decision{Kind: alerts.Overflow, Site: "bush", Key: "overflow:pails:1", Until: now.Add(8 * time.Hour),
+			Urgent: true, Facts: alerts.Facts{At: now.Add(left)}}
 		if err := d.record(t.Context(), &d.settings.Sites[0], decision, now, func(*message.Words) string { return "w" }); err != nil {
 			t.Fatal(err)
 		}
@@ -273,12 +279,17 @@ func TestRetriesAndFallBack(t *testing.T) {
 		state      ledger.State
 		tries      string
 	}{
-		"at once":                       {nil, nil, ledger.Sent, "text accepted"},
-		"refused, so by mail":           {&channel.Refusal{Said: "no such number", Permanent: true}, nil, ledger.Sent, "text refused, mail accepted"},
-		"down thrice, so by mail":       {&channel.Refusal{Said: "busy"}, nil, ledger.Sent, "text later, text later, text later, mail accepted"},
-		"asked to wait":                 {&channel.Refusal{Said: "429", Wait: 7 * time.Hour}, nil, ledger.Expired, "text later, none refused"},
-		"both refuse":                   {&channel.Refusal{Said: "no", Permanent: true}, &channel.Refusal{Said: "no", Permanent: true}, ledger.Failed, "text refused, mail refused"},
-		"busy and refused":              {&channel.Refusal{Said: "busy"}, &channel.Refusal{Said: "no", Permanent: true}, ledger.Expired, ""},
+		"at once": {nil, nil, ledger.Sent, "text accepted"},
+		"refused, so by mail": {&channel.Refusal{Said: "no such number", Permanent: true}, nil, ledger.Sent,
+			"text refused, mail accepted"},
+		"down thrice, so by mail": {&channel.Refusal{Said: "busy"}, nil, ledger.Sent,
+			"text later, text later, text later, mail accepted"},
+		"asked to wait": {&channel.Refusal{Said: "429", Wait: 7 * time.Hour}, nil, ledger.Expired,
+			"text later, none refused"},
+		"both refuse": {&channel.Refusal{Said: "no", Permanent: true}, &channel.Refusal{Said: "no", Permanent: true},
+			ledger.Failed, "text refused, mail refused"},
+		"busy and refused": {&channel.Refusal{Said: "busy"}, &channel.Refusal{Said: "no", Permanent: true}, ledger.Expired,
+			""},
 		"a channel that panics is down": {errors.New("panic"), nil, ledger.Sent, "text later, text later, text later, mail accepted"},
 	} {
 		text, mail := &recorder{fail: func(channel.Message) error {
@@ -293,7 +304,9 @@ func TestRetriesAndFallBack(t *testing.T) {
 		s.People[0].Ways = []channel.Way{{Channel: "text", To: "+18025550101"}, {Channel: "mail", To: "ann@example.org"}}
 		d := started(t, filepath.Join(t.TempDir(), "d.db"), s, now)
 		ctx := context.Background()
-		if err := d.record(ctx, &s.Sites[0], alerts.Decision{Kind: alerts.Evening, Site: "bush", Key: "evening:1", Until: now.Add(6 * time.Hour)}, now, func(*message.Words) string { return "w" }); err != nil {
+		if err := d.record(ctx, &s.Sites[0],
+			alerts.Decision{Kind: alerts.Evening, Site: "bush", Key: "evening:1", Until: now.Add(6 * time.Hour)}, now,
+			func(*message.Words) string { return "w" }); err != nil {
 			t.Fatal(err)
 		}
 		for at := now; at.Before(now.Add(9 * time.Hour)); at = at.Add(30 * time.Second) {
@@ -338,7 +351,9 @@ func TestBusyIsNoRefusal(t *testing.T) {
 	s.People[0].Ways = []channel.Way{{Channel: "text", To: "+18025550101"}, {Channel: "mail", To: "ann@example.org"}}
 	d := started(t, filepath.Join(t.TempDir(), "d.db"), s, now)
 	ctx := context.Background()
-	if err := d.record(ctx, &s.Sites[0], alerts.Decision{Kind: alerts.Evening, Site: "bush", Key: "evening:1", Until: now.Add(6 * time.Hour)}, now, func(*message.Words) string { return "w" }); err != nil {
+	if err := d.record(ctx, &s.Sites[0],
+		alerts.Decision{Kind: alerts.Evening, Site: "bush", Key: "evening:1", Until: now.Add(6 * time.Hour)}, now,
+		func(*message.Words) string { return "w" }); err != nil {
 		t.Fatal(err)
 	}
 	for at := now; at.Before(now.Add(5 * time.Hour)); at = at.Add(30 * time.Second) {

@@ -19,8 +19,11 @@ func together(now time.Time) []telling {
 	for _, c := range []struct {
 		kind  alerts.Kind
 		words string
-	}{{alerts.Evening, "Bush: Sap will run tomorrow. Weather 2 hours old."}, {alerts.Overflow, "Bush: South pails will run over. Gather by Tuesday noon. Weather 2 hours old."}, {alerts.EndNear, "Bush: The end comes near. Weather 2 hours old."}} {
-		decision := alerts.Decision{Kind: c.kind, Site: "bush", Key: string(c.kind) + ":1", Until: now.Add(6 * time.Hour), Urgent: c.kind.Urgent(), Facts: alerts.Facts{At: now.Add(3 * time.Hour)}}
+	}{{alerts.Evening, "Bush: Sap will run tomorrow. Weather 2 hours old."},
+		{alerts.Overflow, "Bush: South pails will run over. Gather by Tuesday noon. Weather 2 hours old."},
+		{alerts.EndNear, "Bush: The end comes near. Weather 2 hours old."}} {
+		decision := alerts.Decision{Kind: c.kind, Site: "bush", Key: string(c.kind) + ":1", Until: now.Add(6 * time.Hour),
+			Urgent: c.kind.Urgent(), Facts: alerts.Facts{At: now.Add(3 * time.Hour)}}
 		out = append(out, telling{decision, func(*message.Words) string { return c.words }})
 	}
 	return out
@@ -49,7 +52,8 @@ func TestWhatComesTogetherIsOneMessage(t *testing.T) {
 		t.Errorf("got  %q\nwant %q", got, want)
 	}
 	for _, m := range box.got {
-		if m.Person == "ann" && (!m.Urgent || m.Kind != alerts.Overflow || !slices.Equal(m.Kinds, []alerts.Kind{alerts.Overflow, alerts.Evening, alerts.EndNear})) {
+		if m.Person == "ann" && (!m.Urgent || m.Kind != alerts.Overflow ||
+			!slices.Equal(m.Kinds, []alerts.Kind{alerts.Overflow, alerts.Evening, alerts.EndNear})) {
 			t.Errorf("ann's is %s, urgent %t, of %v", m.Kind, m.Urgent, m.Kinds)
 		}
 	}

@@ -109,7 +109,8 @@ type trio struct {
 
 func (k *trio) command(i int, shift time.Duration) (*exec.Cmd, *strings.Builder) {
 	cmd, out := exec.Command(os.Args[0]), &strings.Builder{}
-	cmd.Env = append(os.Environ(), killFile+"=postgres://postgres@127.0.0.1:"+k.db.port+"/postgres?sslmode=disable", killURL+"="+k.url, killRiver+"="+k.river,
+	cmd.Env = append(os.Environ(), killFile+"=postgres://postgres@127.0.0.1:"+k.db.port+"/postgres?sslmode=disable", killURL+"="+k.url,
+		killRiver+"="+k.river,
 		killName+"="+fmt.Sprint("daemon ", i), killSkew+"="+[]string{"5m", "0s", "-5m"}[i], killShift+"="+shift.String())
 	cmd.Stdout = out
 	return cmd, out
@@ -223,7 +224,9 @@ func TestKilledWithTheirServer(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			got, inner := inbox(t)
 			defer inner.Close()
-			k := &trio{t: t, db: ownDatabase(t), river: river, evening: time.Date(time.Now().Year()+1, 3, 1, 18, 31, 0, 0, newYork(t))} // ahead, for River's own rescuer goes by the machine's clock
+			k := &trio{t: t, db: ownDatabase(t), river: river,
+				evening: time.Date(time.Now().Year()+1, 3, 1, 18, 31, 0, 0,
+					newYork(t))} // ahead, for River's own rescuer goes by the machine's clock
 			server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 				k.textLast.Store(time.Now().UnixNano())
 				time.Sleep(100 * time.Millisecond)

@@ -84,14 +84,17 @@ func evenSettings(url string) Settings {
 		panic(err)
 	}
 	person := func(id string) channel.Person {
-		return channel.Person{ID: id, Role: "keeper", Reader: message.Reader{Language: "en", Units: units.US}, Ways: []channel.Way{{Channel: "text", To: id}}}
+		return channel.Person{ID: id, Role: "keeper", Reader: message.Reader{Language: "en", Units: units.US},
+			Ways: []channel.Way{{Channel: "text", To: id}}}
 	}
 	return Settings{
 		Sites: []forecast.Site{{ID: "bush", Name: "Bush", Zone: zone, TreeDiameterM: 0.3, Exposure: trunk.Exposed(trunk.Closed, math.NaN()),
 			Place:  weather.Place{LatitudeDeg: 44, LongitudeDeg: -72, ElevationM: 300},
 			Groups: []forecast.Group{{ID: "pails", Taps: 50, Method: volume.Pail, ContainerL: 15}}}},
-		People: []channel.Person{person("ann"), person("bob"), person("cy")}, Asker: waves{}, EveningAt: 18*time.Hour + 30*time.Minute, RefreshEvery: 3 * time.Hour, Thresholds: alerts.Usual,
-		Channels: map[string]channel.Channel{"text": &channel.Gateway{GatewayOptions: channel.GatewayOptions{URL: url, JSON: `{"to":"{to}","text":"{text}","key":"{key}"}`}, Client: resty.New()}},
+		People: []channel.Person{person("ann"), person("bob"), person("cy")}, Asker: waves{}, EveningAt: 18*time.Hour + 30*time.Minute,
+		RefreshEvery: 3 * time.Hour, Thresholds: alerts.Usual,
+		Channels: map[string]channel.Channel{"text": &channel.Gateway{GatewayOptions: channel.GatewayOptions{URL: url,
+			JSON: `{"to":"{to}","text":"{text}","key":"{key}"}`}, Client: resty.New()}},
 	}
 }
 
@@ -105,7 +108,8 @@ func oneEvening(path, url, at string) error {
 	if err != nil {
 		return err
 	}
-	d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID }}
+	d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"),
+		PlaceKey: func(s *forecast.Site) string { return s.ID }}
 	if err := d.Use(evenSettings(url), now); err != nil {
 		return err
 	}
@@ -243,7 +247,8 @@ func sharedEvening(where, url, name string) error {
 		return err
 	}
 	now := func() time.Time { return clock.Now().Add(shift) }
-	d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID }, Holder: name, Now: now, Pace: engine.Paces{DB: a.DB()},
+	d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"),
+		PlaceKey: func(s *forecast.Site) string { return s.ID }, Holder: name, Now: now, Pace: engine.Paces{DB: a.DB()},
 		River: os.Getenv(killRiver) != "", ListenAt: a.ListenAddress()}
 	return errors.Join(tellAll(d, url, 6), a.Close())
 }
@@ -303,7 +308,8 @@ func TestKilledSideBySideWithClocksApart(t *testing.T) {
 			wait.Go(func() {
 				for {
 					cmd := exec.Command(os.Args[0])
-					cmd.Env = append(os.Environ(), killFile+"="+where, killURL+"="+server.URL, killName+"="+fmt.Sprint("daemon ", i), killSkew+"="+skew, killShift+"="+shift.String())
+					cmd.Env = append(os.Environ(), killFile+"="+where, killURL+"="+server.URL, killName+"="+fmt.Sprint("daemon ", i),
+						killSkew+"="+skew, killShift+"="+shift.String())
 					var out strings.Builder
 					cmd.Stdout = &out
 					began := time.Now()

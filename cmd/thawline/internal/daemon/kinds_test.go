@@ -36,7 +36,8 @@ func TestEveryKindGoesWhereItsRowSays(t *testing.T) {
 		box.got = nil
 		*now = now.Add(time.Hour)
 		words := fmt.Sprintf("words-of-%d.", i)
-		decision := alerts.Decision{Kind: p.Kind, Site: site.ID, Key: string(p.Kind) + ":x", Until: now.Add(time.Hour), Urgent: p.Kind.Urgent()}
+		decision := alerts.Decision{Kind: p.Kind, Site: site.ID, Key: string(p.Kind) + ":x", Until: now.Add(time.Hour),
+			Urgent: p.Kind.Urgent()}
 		if p.ByRole() {
 			err = d.record(ctx, site, decision, *now, func(*message.Words) string { return words })
 		} else {
@@ -62,7 +63,8 @@ func TestEveryKindGoesWhereItsRowSays(t *testing.T) {
 			}
 			continue
 		}
-		for _, want := range []string{"<category>" + p.Warning.Category + "<", "<urgency>" + p.Warning.Urgency + "<", "<severity>" + p.Warning.Severity + "<", "<certainty>" + p.Warning.Certainty + "<", words} {
+		for _, want := range []string{"<category>" + p.Warning.Category + "<", "<urgency>" + p.Warning.Urgency + "<",
+			"<severity>" + p.Warning.Severity + "<", "<certainty>" + p.Warning.Certainty + "<", words} {
 			if !strings.Contains(text, want) {
 				t.Errorf("%s: no %s in %s", p.Kind, want, text)
 			}
@@ -229,7 +231,8 @@ func TestSilenceIsExplained(t *testing.T) {
 				t.Errorf("the first message, at %s: %s", m.MadeAt, m.Text)
 			}
 		case m.Says(alerts.QuietWeek):
-			if quiet++; !strings.Contains(m.Text, "No run likely in the coming week. All is well") || m.MadeAt.Sub(last) < 7*24*time.Hour-time.Hour {
+			if quiet++; !strings.Contains(m.Text, "No run likely in the coming week. All is well") ||
+				m.MadeAt.Sub(last) < 7*24*time.Hour-time.Hour {
 				t.Errorf("at %s, after %s: %s", m.MadeAt, last, m.Text)
 			}
 			last = m.MadeAt

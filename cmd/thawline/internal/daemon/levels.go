@@ -267,7 +267,8 @@ func (d *Daemon) fromGauge(ctx context.Context, site *forecast.Site, t *Tank, da
 		visits = append(visits, records.Visit{Group: s.Group, CollectedAt: levels[len(levels)-1].At,
 			VolumeL: math.Round(litres*s.Part*10) / 10, BrixPct: math.NaN(), Note: note})
 	}
-	if err := d.takeFromGauge(ctx, intake.Entry{Site: site, Visits: visits, Way: intake.Gauge, From: auth.Identity{Name: "gauge of " + t.ID, Role: auth.Crew}, Fillings: fillings}, now); err != nil {
+	if err := d.takeFromGauge(ctx, intake.Entry{Site: site, Visits: visits, Way: intake.Gauge,
+		From: auth.Identity{Name: "gauge of " + t.ID, Role: auth.Crew}, Fillings: fillings}, now); err != nil {
 		return err
 	}
 	return d.Ledger.MarkDone(ctx, site.ID, job, slot, now)

@@ -23,7 +23,8 @@ func TestGaugesBecomeRecords(t *testing.T) {
 	s := evenSettings("")
 	site := s.Sites[0].ID
 	s.Tanks = []Tank{{Site: site, ID: "big", VolumeL: 600, Groups: []Share{{"south", 0.75}, {"brook", 0.25}}}}
-	s.Sites[0].Groups = []forecast.Group{{ID: "south", Taps: 30, TankID: "big", TankL: 450}, {ID: "brook", Taps: 10, TankID: "big", TankL: 150}}
+	s.Sites[0].Groups = []forecast.Group{{ID: "south", Taps: 30, TankID: "big", TankL: 450},
+		{ID: "brook", Taps: 10, TankID: "big", TankL: 150}}
 	d := started(t, filepath.Join(t.TempDir(), "d.db"), s, now)
 	// The clocks are put on in that night; the tank fills by 20 L an hour from 10
 	// to 18 o'clock and is drawn off at noon.
@@ -36,7 +37,8 @@ func TestGaugesBecomeRecords(t *testing.T) {
 			stands = 0
 		}
 		for range 2 { // at least once may be twice
-			if err := d.gaugeSaid(ctx, channel.Heard{Site: site, Tank: "big", Body: fmt.Appendf(nil, `{"ts":%d,"value":%g,"unit":"L"}`, at.Unix(), stands)}, at); err != nil {
+			if err := d.gaugeSaid(ctx, channel.Heard{Site: site, Tank: "big",
+				Body: fmt.Appendf(nil, `{"ts":%d,"value":%g,"unit":"L"}`, at.Unix(), stands)}, at); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -152,17 +154,21 @@ func TestFlowGaugesBecomeRecords(t *testing.T) {
 	s := evenSettings("")
 	site := s.Sites[0].ID
 	s.Tanks = []Tank{{Site: site, ID: "big", VolumeL: 600, Groups: []Share{{"south", 0.75}, {"brook", 0.25}}}}
-	s.Sites[0].Groups = []forecast.Group{{ID: "south", Taps: 30, TankID: "big", TankL: 450}, {ID: "brook", Taps: 10, TankID: "big", TankL: 150}}
+	s.Sites[0].Groups = []forecast.Group{{ID: "south", Taps: 30, TankID: "big", TankL: 450},
+		{ID: "brook", Taps: 10, TankID: "big", TankL: 150}}
 	d := started(t, filepath.Join(t.TempDir(), "d.db"), s, now)
 	for hour, counted := range []float64{12000, 12000, 12040, 12080, 0, 80} { // 40 + 40 + 80: new batteries
 		at := now.Add(time.Duration(hour*4) * time.Hour)
-		for _, h := range []channel.Heard{{Site: site, Tank: "big", Flow: true, Body: fmt.Appendf(nil, `{"ts":%d,"value":%g,"unit":"L"}`, at.Unix(), counted)}, {Site: site, Tank: "big", Body: fmt.Appendf(nil, `{"ts":%d,"value":%d,"unit":"L"}`, at.Unix(), 100)}} {
+		for _, h := range []channel.Heard{{Site: site, Tank: "big", Flow: true,
+			Body: fmt.Appendf(nil, `{"ts":%d,"value":%g,"unit":"L"}`, at.Unix(), counted)},
+			{Site: site, Tank: "big", Body: fmt.Appendf(nil, `{"ts":%d,"value":%d,"unit":"L"}`, at.Unix(), 100)}} {
 			if err := d.gaugeSaid(ctx, h, at); err != nil {
 				t.Fatal(err)
 			}
 		}
 	}
-	if err := d.gaugeSaid(ctx, channel.Heard{Site: site, Tank: "big", Flow: true, Body: []byte(`{"value":50,"unit":"%"}`)}, now); err == nil {
+	if err := d.gaugeSaid(ctx, channel.Heard{Site: site, Tank: "big", Flow: true, Body: []byte(`{"value":50,"unit":"%"}`)},
+		now); err == nil {
 		t.Error("a share of nothing is taken")
 	}
 	d.Step(ctx, time.Date(2026, 3, 10, 0, 41, 0, 0, zone))
@@ -191,12 +197,15 @@ func TestFiguresOfWork(t *testing.T) {
 	}
 	o := &forecast.Outlook{}
 	early, late := here.Add(10*time.Hour), here.Add(30*time.Hour)
-	o.Work.Rounds = []forecast.CrewRound{{Start: here.Add(-3 * time.Hour), End: here.Add(-time.Hour)}, {Start: early, End: early.Add(time.Hour)}}
-	o.Work.Groups = []forecast.GroupWork{{AloneOverAt: &late, AloneProbability: 0.9}, {AloneOverAt: &early, AloneProbability: 0.4}, {Pulled: true, AloneProbability: 1}}
+	o.Work.Rounds = []forecast.CrewRound{{Start: here.Add(-3 * time.Hour), End: here.Add(-time.Hour)},
+		{Start: early, End: early.Add(time.Hour)}}
+	o.Work.Groups = []forecast.GroupWork{{AloneOverAt: &late, AloneProbability: 0.9}, {AloneOverAt: &early, AloneProbability: 0.4},
+		{Pulled: true, AloneProbability: 1}}
 	o.Stock.Sap = []forecast.SapBatch{{RanOn: "2026-03-01", Spoilt: true}, {RanOn: "2026-03-08"}}
 	o.Season.End.P50 = "2026-04-11"
 	f := workOf(o, here)
-	if !f.Gather || !f.NextRoundAt.Equal(early) || !f.OverflowAt.Equal(early) || *f.OverflowChancePct != 90 || *f.OldestSapH != 32 || *f.SeasonEnd != "2026-04-11" {
+	if !f.Gather || !f.NextRoundAt.Equal(early) || !f.OverflowAt.Equal(early) || *f.OverflowChancePct != 90 || *f.OldestSapH != 32 ||
+		*f.SeasonEnd != "2026-04-11" {
 		t.Errorf("%+v", f)
 	}
 	o.Work.Rounds[1].Start = late

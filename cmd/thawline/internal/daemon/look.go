@@ -117,19 +117,23 @@ func (d *Daemon) ask(ctx context.Context, site *forecast.Site, now time.Time) (A
 // makeOutlook works out an outlook from weather and from the records as they stand, and
 // puts it where everybody finds it. One at a time is made for a site, so that an older
 // one never takes the place of a newer.
-func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *Answer, now time.Time, evening bool) (*forecast.Outlook, error) {
+func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *Answer, now time.Time, evening bool) (*forecast.Outlook,
+	error) {
 	defer d.remakes.begin(site.ID)()
 	if last := d.shelf.newest(site.ID); last != nil && last.IssuedAt.After(now) {
 		now = last.IssuedAt // made again while services were asked
 	}
-	in := forecast.Inputs{Site: *site, Bulletin: answer.Bulletin, Kept: answer.Kept, PassedOver: answer.PassedOver, Watch: answer.Warnings, Now: now, Seed: forecast.SeedOf(site, now), EveningAt: d.eveningAt()}
+	in := forecast.Inputs{Site: *site, Bulletin: answer.Bulletin, Kept: answer.Kept, PassedOver: answer.PassedOver,
+		Watch: answer.Warnings, Now: now, Seed: forecast.SeedOf(site, now), EveningAt: d.eveningAt()}
 	calendar := map[string]feed.Entry{}
 	entries := ledger.EntriesOf(site.ID, now, calendar)
 	kept := seasonOf(ctx, d.Archive, site, d.PlaceKey(site), now, entries)
 	for i := range kept.LeftOut {
-		d.Log.Warn("something that is kept is left out of an outlook", "what", kept.LeftOut[i].Of, "site", site.ID, "error", kept.LeftOut[i].Err)
+		d.Log.Warn("something that is kept is left out of an outlook", "what", kept.LeftOut[i].Of, "site", site.ID, "error",
+			kept.LeftOut[i].Err)
 	}
-	in.Before, in.Visits, in.TapEvents, in.Attendance, in.House, in.Observed, in.Classes = kept.Hours, kept.Visits, kept.TapEvents, kept.Attendance, kept.House, kept.Observed, kept.Classes
+	in.Before, in.Visits, in.TapEvents, in.Attendance, in.House, in.Observed, in.Classes = kept.Hours, kept.Visits, kept.TapEvents,
+		kept.Attendance, kept.House, kept.Observed, kept.Classes
 	var untaught error
 	if in.Taught, untaught = taughtBy(ctx, d.Archive, site, d.PlaceKey(site), &kept, now); untaught != nil {
 		d.Log.Warn("what earlier seasons taught is left out", "site", site.ID, "error", untaught)

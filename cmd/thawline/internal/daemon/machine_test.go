@@ -44,7 +44,8 @@ func alone(t *testing.T, at time.Time) (*Daemon, *recorder) {
 func TestNothingCanBeWrittenToATable(t *testing.T) {
 	evening := time.Date(2026, 3, 10, 18, 30, 0, 0, newYork(t))
 	ctx := context.Background()
-	for _, table := range []string{"decision", "delivery", "attempt", "job_lease", "job_done", "outlook", "evening", "calendar_entry", "weather_day"} {
+	for _, table := range []string{"decision", "delivery", "attempt", "job_lease", "job_done", "outlook", "evening", "calendar_entry",
+		"weather_day"} {
 		t.Run(table, func(t *testing.T) {
 			d, box := alone(t, evening.Add(-time.Minute))
 			do := func(statements ...string) {

@@ -48,7 +48,8 @@ func members(n int, channels map[string]channel.Channel) Settings {
 	s.People = nil
 	for i := range s.Sites {
 		site := &s.Sites[i]
-		site.Place = weather.Place{LatitudeDeg: 43.6 + 2.2*float64(i%83)/83, LongitudeDeg: -73.4 + 3*float64(i%127)/127, ElevationM: float64(100 + i%300)}
+		site.Place = weather.Place{LatitudeDeg: 43.6 + 2.2*float64(i%83)/83, LongitudeDeg: -73.4 + 3*float64(i%127)/127,
+			ElevationM: float64(100 + i%300)}
 		p := keeper
 		p.ID, p.Sites, p.Ways = fmt.Sprint("member ", i), []string{site.ID}, []channel.Way{{Channel: "text", To: fmt.Sprint("member ", i)}}
 		s.People = append(s.People, p)
@@ -92,7 +93,8 @@ func TestEveningOfMany(t *testing.T) {
 			record := &timed{clock: clock}
 			daemons := make([]*Daemon, count)
 			for i := range daemons {
-				daemons[i] = sharing(t, where, fmt.Sprint("daemon ", i), members(n, map[string]channel.Channel{"text": record}), eveningIn2026.Add(-time.Minute))
+				daemons[i] = sharing(t, where, fmt.Sprint("daemon ", i), members(n, map[string]channel.Channel{"text": record}),
+					eveningIn2026.Add(-time.Minute))
 				daemons[i].Now = clock
 				for _, j := range daemons[i].jobs { // this evening alone
 					if j.name != "evening" {
@@ -144,7 +146,8 @@ func TestEveningOfMany(t *testing.T) {
 			}
 			slices.Sort(lags)
 			t.Logf("%d members, %d daemons: %.0f s; texts after %.0f s (median), %.0f s (the last); %d messages, %d evening texts; peak memory %d MB, resident %s",
-				n, count, time.Since(began).Seconds(), lags[len(lags)/2], lags[len(lags)-1], len(record.got), evenings, peak>>20, resident())
+				n, count, time.Since(began).Seconds(), lags[len(lags)/2], lags[len(lags)-1], len(record.got), evenings, peak>>20,
+				resident())
 			if evenings != n || len(told) != len(record.got) {
 				t.Errorf("%d evening texts, %d messages under %d keys", evenings, len(record.got), len(told))
 			}

@@ -176,7 +176,8 @@ func TestMetricsOfWorkThatOthersDid(t *testing.T) {
 		j.next = eveningIn2026
 	}
 	b.Step(context.Background(), eveningIn2026.Add(time.Minute))
-	if got := figure(t, b.Metrics, "thawline_job_last_success_timestamp_seconds{site=bush-00,task=evening}"); got != float64(eveningIn2026.Add(time.Minute).Unix()) {
+	if got := figure(t, b.Metrics, "thawline_job_last_success_timestamp_seconds{site=bush-00,task=evening}"); got != float64(
+		eveningIn2026.Add(time.Minute).Unix()) {
 		t.Errorf("the evening that another daemon told: %g, want %d", got, eveningIn2026.Add(time.Minute).Unix())
 	}
 	evenings := 0

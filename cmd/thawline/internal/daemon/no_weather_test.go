@@ -55,7 +55,8 @@ func TestAMonthWithoutWeather(t *testing.T) {
 			}
 		}
 		if got["ann"] != c.keeper || got["bob"] != c.crew || got["cy"] != c.viewer {
-			t.Errorf("%s, tapped %s: %d to the keeper, %d to the crew, %d to the viewer, want %d, %d and %d", c.month, c.tapped.Format(time.DateOnly), got["ann"], got["bob"], got["cy"], c.keeper, c.crew, c.viewer)
+			t.Errorf("%s, tapped %s: %d to the keeper, %d to the crew, %d to the viewer, want %d, %d and %d", c.month,
+				c.tapped.Format(time.DateOnly), got["ann"], got["bob"], got["cy"], c.keeper, c.crew, c.viewer)
 		}
 		if c.crew > 0 && first["bob"].Sub(first["ann"]) < 23*time.Hour {
 			t.Errorf("%s: the keeper hears at %s, the crew at %s", c.month, first["ann"], first["bob"])

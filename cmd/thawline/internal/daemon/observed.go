@@ -15,7 +15,8 @@ import (
 
 // observe keeps what somebody saw in the bush.
 func (d *Daemon) observe(ctx context.Context, in *incoming) (string, error) {
-	seen := intake.Seen{Site: in.site, List: SeenAt(in.said.Seen, in.said.Ahead, in.said.Until, in.said.Clock, in.now.In(in.site.Zone)), From: writer(in.person), Key: in.site.ID + "/in/" + in.key}
+	seen := intake.Seen{Site: in.site, List: SeenAt(in.said.Seen, in.said.Ahead, in.said.Until, in.said.Clock, in.now.In(in.site.Zone)),
+		From: writer(in.person), Key: in.site.ID + "/in/" + in.key}
 	puts, err := d.intake().Observe(ctx, seen, in.now)
 	if said, known := intake.SayObservationFault(in.words, err); known {
 		return said, nil

@@ -19,7 +19,8 @@ import (
 // same, and so does everything after an old visit that is only written down now, or after
 // the visit is taken back.
 func TestAVisitSilencesItsGroup(t *testing.T) {
-	const evening, lane, passedOn, pond = "Sap runs tomorrow.", "Lane runs over.", "ann has not answered: Lane runs over.", "Pond's ridge runs over."
+	const evening, lane, passedOn, pond = "Sap runs tomorrow.", "Lane runs over.", "ann has not answered: Lane runs over.",
+		"Pond's ridge runs over."
 	ridges := []string{"Ridge runs over.", "Ridge must be boiled.", "Ridge may burst.", "ann has not answered: Ridge runs over."}
 	for name, c := range map[string]struct {
 		visited time.Duration // from the warning
@@ -33,7 +34,8 @@ func TestAVisitSilencesItsGroup(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			site, truth := kettle(t)
-			site.Groups = append(site.Groups, forecast.Group{ID: "lane", Name: "lane", Taps: 140, Method: "tubing_gravity", TankL: 568, Tapped: site.Groups[0].Tapped})
+			site.Groups = append(site.Groups,
+				forecast.Group{ID: "lane", Name: "lane", Taps: 140, Method: "tubing_gravity", TankL: 568, Tapped: site.Groups[0].Tapped})
 			other := site
 			other.ID, other.Name = "pond", "Pond"
 			now := time.Date(2026, 3, 20, 21, 0, 0, 0, time.UTC)
@@ -65,7 +67,8 @@ func TestAVisitSilencesItsGroup(t *testing.T) {
 			}
 			tell := func(site string, k alerts.Kind, group, words string, people map[string]time.Duration) {
 				t.Helper()
-				decision := alerts.Decision{Kind: k, Site: site, Key: string(k) + ":test:" + group + ":" + since(site, group), Urgent: k.Urgent(), Until: now.Add(30 * time.Hour), Facts: alerts.Facts{GroupID: group}}
+				decision := alerts.Decision{Kind: k, Site: site, Key: string(k) + ":test:" + group + ":" + since(site, group),
+					Urgent: k.Urgent(), Until: now.Add(30 * time.Hour), Facts: alerts.Facts{GroupID: group}}
 				var to []ledger.Recipient
 				for id, later := range people {
 					to = append(to, ledger.Recipient{Person: id, Words: words, NotBefore: now.Add(later)})

@@ -47,8 +47,12 @@ func TestEveningBehindPgBouncer(t *testing.T) {
 				t.Fatal(err)
 			}
 			shift := time.Until(evening)
-			d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Outbox: ledger.New(outbox), Log: slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelError})), Metrics: hooks.NewMetrics("test"),
-				PlaceKey: func(s *forecast.Site) string { return s.ID }, Holder: driver.name, Now: func() time.Time { return clock.Now().Add(shift) }, Pace: engine.Paces{DB: outbox}, River: driver.river, ListenAt: a.ListenAddress()}
+			d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Outbox: ledger.New(outbox),
+				Log:      slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelError})),
+				Metrics:  hooks.NewMetrics("test"),
+				PlaceKey: func(s *forecast.Site) string { return s.ID }, Holder: driver.name,
+				Now: func() time.Time { return clock.Now().Add(shift) }, Pace: engine.Paces{DB: outbox}, River: driver.river,
+				ListenAt: a.ListenAddress()}
 			if err := tellAll(d, server.URL, bushes-1); err != nil {
 				t.Error(err)
 			}

@@ -109,7 +109,8 @@ func gatewayRefuses(t *testing.T, now time.Time) *ailing {
 	t.Cleanup(server.Close)
 	d := oneBush(t, filepath.Join(t.TempDir(), "gateway.db"), waves{}, "gateway", evenSettings(server.URL).Channels["text"], now)
 	tell := tellsEvery(t, d, 0)
-	return &ailing{name: "gateway", d: d, fires: []string{"GatewayRefuses", "TextsFail"}, ail: tell, mend: func(time.Time) { open.Store(true) }, well: tell}
+	return &ailing{name: "gateway", d: d, fires: []string{"GatewayRefuses", "TextsFail"}, ail: tell,
+		mend: func(time.Time) { open.Store(true) }, well: tell}
 }
 
 func textsLate(t *testing.T, now time.Time) *ailing {
@@ -168,7 +169,8 @@ func databaseAway(t *testing.T, now time.Time) *ailing {
 			}
 		}
 		begin := sync.OnceFunc(func() { do("BEGIN IMMEDIATE") })
-		return &ailing{name: "database", d: d, fires: []string{"DatabaseAway"}, ail: func(time.Time) { begin() }, mend: func(time.Time) { do("ROLLBACK") }}
+		return &ailing{name: "database", d: d, fires: []string{"DatabaseAway"}, ail: func(time.Time) { begin() },
+			mend: func(time.Time) { do("ROLLBACK") }}
 	}
 	u, err := url.Parse(where)
 	if err != nil {
@@ -183,7 +185,8 @@ func databaseAway(t *testing.T, now time.Time) *ailing {
 	go cable.carry(l)
 	u.Host = l.Addr().String()
 	d := oneBush(t, u.String(), waves{}, "text", &recorder{}, now)
-	return &ailing{name: "database", d: d, fires: []string{"DatabaseAway"}, ail: func(time.Time) { cable.cut(true) }, mend: func(time.Time) { cable.cut(false) }}
+	return &ailing{name: "database", d: d, fires: []string{"DatabaseAway"}, ail: func(time.Time) { cable.cut(true) },
+		mend: func(time.Time) { cable.cut(false) }}
 }
 
 // cable carries bytes to an address while it is not cut.
@@ -238,7 +241,8 @@ func diskFull(t *testing.T, now time.Time) *ailing {
 	d.Step(t.Context(), now)
 	filler := filepath.Join(dir, "filler")
 	fill := sync.OnceFunc(func() { fillUp(t, filler) })
-	return &ailing{name: "disk", d: d, fires: []string{"DiskFull"}, ail: func(time.Time) { fill() }, mend: func(time.Time) { _ = os.Remove(filler) }}
+	return &ailing{name: "disk", d: d, fires: []string{"DiskFull"}, ail: func(time.Time) { fill() },
+		mend: func(time.Time) { _ = os.Remove(filler) }}
 }
 
 // smallDisk is a file system of its own with room for some megabytes, "" where none may be

@@ -97,13 +97,14 @@ func onAFasterClock(t *testing.T) string {
 	if got, want := len(minutes.FindAll(rules, -1)), strings.Count(string(rules), "for: "); got != want {
 		t.Fatalf("%d of %d alerts wait for some minutes", got, want)
 	}
-	return regexp.MustCompile(`\[(\d+)h\]`).ReplaceAllStringFunc(string(minutes.ReplaceAll(rules, []byte("${1}s\n"))), func(window string) string {
-		hours, err := strconv.Atoi(window[1 : len(window)-2])
-		if err != nil {
-			t.Fatal(err)
-		}
-		return fmt.Sprintf("[%ds]", 2*hours)
-	})
+	return regexp.MustCompile(`\[(\d+)h\]`).ReplaceAllStringFunc(string(minutes.ReplaceAll(rules, []byte("${1}s\n"))),
+		func(window string) string {
+			hours, err := strconv.Atoi(window[1 : len(window)-2])
+			if err != nil {
+				t.Fatal(err)
+			}
+			return fmt.Sprintf("[%ds]", 2*hours)
+		})
 }
 
 // watchedBy runs a Prometheus and its Alertmanager on targets by name, which tell a pager.
@@ -136,8 +137,11 @@ receivers: [{name: pager, webhook_configs: [{url: "` + page.URL + `", send_resol
 			t.Fatal(err)
 		}
 	}
-	runs(t, "prometheus-alertmanager", "--config.file="+filepath.Join(dir, "alertmanager.yml"), "--storage.path="+filepath.Join(dir, "alerts"), "--web.listen-address="+alertmanager, "--cluster.listen-address=", "--log.level=warn")
-	runs(t, "prometheus", "--config.file="+filepath.Join(dir, "prometheus.yml"), "--storage.tsdb.path="+filepath.Join(dir, "data"), "--web.listen-address="+listen, "--log.level=warn")
+	runs(t, "prometheus-alertmanager", "--config.file="+filepath.Join(dir, "alertmanager.yml"),
+		"--storage.path="+filepath.Join(dir, "alerts"), "--web.listen-address="+alertmanager, "--cluster.listen-address=",
+		"--log.level=warn")
+	runs(t, "prometheus", "--config.file="+filepath.Join(dir, "prometheus.yml"), "--storage.tsdb.path="+filepath.Join(dir, "data"),
+		"--web.listen-address="+listen, "--log.level=warn")
 }
 
 // ailing is a house in which something goes wrong, until it is mended.
@@ -192,7 +196,8 @@ func TestAlertThroughPrometheus(t *testing.T) {
 	// A minute of the daemons' clock goes by in a second, as that of the rules.
 	fast := func() time.Time { return began.Add(60 * time.Since(began)) }
 	a, b := healthy(t, began)
-	houses := []*ailing{feedDead(t, began), gatewayRefuses(t, began), textsLate(t, began), jobsFail(t, began), eveningMissed(t, began), databaseAway(t, began)}
+	houses := []*ailing{feedDead(t, began), gatewayRefuses(t, began), textsLate(t, began), jobsFail(t, began), eveningMissed(t, began),
+		databaseAway(t, began)}
 	if full := diskFull(t, began); full != nil {
 		houses = append(houses, full)
 	}
@@ -227,7 +232,8 @@ func TestAlertThroughPrometheus(t *testing.T) {
 	for len(all.missing(want, true))+len(silent.missing([]string{" Silent"}, true)) > 0 {
 		now := <-tick.C
 		if now.Sub(began) > 100*time.Second {
-			t.Fatalf("not fired: %v and %v; not resolved: %v and %v", all.missing(want, false), silent.missing([]string{" Silent"}, false), all.missing(want, true), silent.missing([]string{" Silent"}, true))
+			t.Fatalf("not fired: %v and %v; not resolved: %v and %v", all.missing(want, false),
+				silent.missing([]string{" Silent"}, false), all.missing(want, true), silent.missing([]string{" Silent"}, true))
 		}
 		for _, h := range houses {
 			h.step(all, now)

@@ -43,7 +43,8 @@ func tells(t *testing.T, d *Daemon, kind alerts.Kind, key, site string, now time
 	one := d.settings.Sites[0]
 	one.ID = site
 	decision := alerts.Decision{Kind: kind, Site: site, Key: key, Until: now.Add(6 * time.Hour)}
-	if err := d.record(context.Background(), &one, decision, now, func(w *message.Words) string { return string(kind) + " in " + w.Language() }); err != nil {
+	if err := d.record(context.Background(), &one, decision, now,
+		func(w *message.Words) string { return string(kind) + " in " + w.Language() }); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -63,7 +64,8 @@ func TestNewsAreWhatConcernsTheBush(t *testing.T) {
 		tells(t, d, alerts.Evening, fmt.Sprint("evening:", i), "other", now.Add(time.Hour))
 	}
 	status, text := get(t, feed+"/news.atom")
-	if status != http.StatusOK || strings.Count(text, "<entry>") != 2 || strings.Count(text, ">evening in fr</title>") != 1 || strings.Count(text, ">danger in en</title>") != 1 {
+	if status != http.StatusOK || strings.Count(text, "<entry>") != 2 || strings.Count(text, ">evening in fr</title>") != 1 ||
+		strings.Count(text, ">danger in en</title>") != 1 {
 		t.Errorf("%d %s", status, text)
 	}
 	if list, err := d.Ledger.RecentOf(context.Background(), []string{"bush", "elsewhere"}, 100); err != nil || len(list) != 5 {
@@ -85,7 +87,8 @@ func TestWarningInItsLanguage(t *testing.T) {
 	d.settings.People[1].Role = "keeper"
 	tells(t, d, alerts.Danger, "danger:1", "bush", now)
 	status, text := get(t, feed+"/warning.cap")
-	if status != http.StatusOK || !strings.Contains(text, "<language>fr</language>") || !strings.Contains(text, "<event>Danger</event>") || !strings.Contains(text, "danger in fr") {
+	if status != http.StatusOK || !strings.Contains(text, "<language>fr</language>") ||
+		!strings.Contains(text, "<event>Danger</event>") || !strings.Contains(text, "danger in fr") {
 		t.Errorf("%d %s", status, text)
 	}
 	tells(t, d, alerts.Overflow, "overflow:1", "bush", now.Add(time.Minute))

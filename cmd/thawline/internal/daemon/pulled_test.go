@@ -41,13 +41,16 @@ func (h *house) Publish(_ context.Context, _, _ string, documents map[string][]b
 func twoSlopes(t *testing.T) (d *Daemon, h *house, now time.Time) {
 	t.Helper()
 	site, truth := kettle(t)
-	site.Groups = append(site.Groups, forecast.Group{ID: "hollow", Name: "Quaking", Taps: 40, Method: volume.Pail, ContainerL: 7.5, Tapped: site.Groups[0].Tapped})
+	site.Groups = append(site.Groups, forecast.Group{ID: "hollow", Name: "Quaking", Taps: 40, Method: volume.Pail, ContainerL: 7.5,
+		Tapped: site.Groups[0].Tapped})
 	now = time.Date(2026, 3, 20, 21, 0, 0, 0, time.UTC)
 	h = &house{}
-	d = started(t, filepath.Join(t.TempDir(), "pulled.db"), settings(site, &oracle{truth: truth, place: site.Place}, map[string]channel.Channel{"text": h}), now)
+	d = started(t, filepath.Join(t.TempDir(), "pulled.db"),
+		settings(site, &oracle{truth: truth, place: site.Place}, map[string]channel.Channel{"text": h}), now)
 	for day := 9; day >= 3; day -= 3 {
 		at := now.AddDate(0, 0, -day)
-		visits := []records.Visit{{Site: "kettle", Group: "ridge", CollectedAt: at, Taps: 60, VolumeL: 200, BrixPct: 2}, {Site: "kettle", Group: "hollow", CollectedAt: at, Taps: 40, VolumeL: 120, BrixPct: 2.2}}
+		visits := []records.Visit{{Site: "kettle", Group: "ridge", CollectedAt: at, Taps: 60, VolumeL: 200, BrixPct: 2},
+			{Site: "kettle", Group: "hollow", CollectedAt: at, Taps: 40, VolumeL: 120, BrixPct: 2.2}}
 		if _, err := d.Archive.PutVisits(t.Context(), visits, "wren", now); err != nil {
 			t.Fatal(err)
 		}
@@ -59,7 +62,8 @@ func twoSlopes(t *testing.T) (d *Daemon, h *house, now time.Time) {
 
 func taps(t *testing.T, d *Daemon, group string, kind records.TapKind, on time.Time) {
 	t.Helper()
-	if _, err := d.Archive.PutTaps(t.Context(), []records.TapEvent{{Site: "kettle", Group: group, Kind: kind, On: on}}, "wren", on); err != nil {
+	if _, err := d.Archive.PutTaps(t.Context(), []records.TapEvent{{Site: "kettle", Group: group, Kind: kind, On: on}}, "wren",
+		on); err != nil {
 		t.Fatal(err)
 	}
 	d.Remake(t.Context(), on)
@@ -92,7 +96,8 @@ func surfaces(t *testing.T, d *Daemon, now time.Time) string {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, print := range []error{sections.Print(&b, &o, w, units.US), sections.PrintRounds(&b, &o, w, units.US), sections.PrintFire(&b, &o, w, units.US), sections.PrintSeason(&b, &o, w, units.US)} {
+		for _, print := range []error{sections.Print(&b, &o, w, units.US), sections.PrintRounds(&b, &o, w, units.US),
+			sections.PrintFire(&b, &o, w, units.US), sections.PrintSeason(&b, &o, w, units.US)} {
 			if print != nil {
 				t.Fatal(print)
 			}
@@ -140,8 +145,10 @@ func TestNothingIsSaidOfAPulledGroup(t *testing.T) {
 	if since := d.Outlook(t.Context(), "kettle").Work.Group("hollow").SinceVisit; since != nil {
 		key = "overflow:hollow:" + since.UTC().Format(time.RFC3339)
 	}
-	warning := alerts.Decision{Kind: alerts.Overflow, Site: "kettle", Key: key, Until: now.Add(48 * time.Hour), Urgent: true, Facts: alerts.Facts{Group: "Quaking", GroupID: "hollow"}}
-	if err := d.record(t.Context(), d.sites["kettle"], warning, now.Add(time.Minute), func(*message.Words) string { return "Quaking will run over." }); err != nil {
+	warning := alerts.Decision{Kind: alerts.Overflow, Site: "kettle", Key: key, Until: now.Add(48 * time.Hour), Urgent: true,
+		Facts: alerts.Facts{Group: "Quaking", GroupID: "hollow"}}
+	if err := d.record(t.Context(), d.sites["kettle"], warning, now.Add(time.Minute),
+		func(*message.Words) string { return "Quaking will run over." }); err != nil {
 		t.Fatal(err)
 	}
 	d.deliver(t.Context(), now.Add(time.Minute))
@@ -158,7 +165,8 @@ func TestNothingIsSaidOfAPulledGroup(t *testing.T) {
 	if text := surfaces(t, d, at) + feedOf(t, d, "news.atom", at); names(text) {
 		t.Errorf("after the pull: … %s …", around(text))
 	}
-	if o := d.Outlook(t.Context(), "kettle"); o.Bush.Groups[0].Pulled || !o.Bush.Groups[1].Pulled || o.Work.In() != 1 || o.Season.Closed != nil {
+	if o := d.Outlook(t.Context(), "kettle"); o.Bush.Groups[0].Pulled || !o.Bush.Groups[1].Pulled || o.Work.In() != 1 ||
+		o.Season.Closed != nil {
 		t.Errorf("%+v", o.Bush)
 	}
 	through(d, at, at.AddDate(0, 0, 4))
@@ -197,13 +205,16 @@ func TestWarningsOfPulledGroupsGoNoFurther(t *testing.T) {
 		d, box := crewAndKeepers(t, now, nil)
 		site := &d.settings.Sites[0]
 		name := site.Groups[0].ID
-		decision := alerts.Decision{Kind: alerts.Overflow, Site: "bush", Key: "overflow:pails:1", Until: now.Add(6 * time.Hour), Urgent: true, Facts: alerts.Facts{Group: name, GroupID: name}}
+		decision := alerts.Decision{Kind: alerts.Overflow, Site: "bush", Key: "overflow:pails:1", Until: now.Add(6 * time.Hour),
+			Urgent: true, Facts: alerts.Facts{Group: name, GroupID: name}}
 		if err := d.record(t.Context(), site, decision, now, func(*message.Words) string { return name + " will run over." }); err != nil {
 			t.Fatal(err)
 		}
 		d.deliver(t.Context(), now)
 		if pulled {
-			if _, err := d.Archive.PutTaps(t.Context(), []records.TapEvent{{Site: "bush", Group: site.Groups[0].ID, Kind: records.Pulled, On: now.Add(30 * time.Minute)}}, "ann", now.Add(30*time.Minute)); err != nil {
+			if _, err := d.Archive.PutTaps(t.Context(),
+				[]records.TapEvent{{Site: "bush", Group: site.Groups[0].ID, Kind: records.Pulled, On: now.Add(30 * time.Minute)}},
+				"ann", now.Add(30*time.Minute)); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -225,8 +236,10 @@ func TestNobodyIsAskedAboutAPulledGroup(t *testing.T) {
 		if since := d.Outlook(t.Context(), "kettle").Work.Group("hollow").SinceVisit; since != nil {
 			key = "overflow:hollow:" + since.UTC().Format(time.RFC3339)
 		}
-		warning := alerts.Decision{Kind: alerts.Overflow, Site: "kettle", Key: key, Until: due.Add(3 * time.Hour), Urgent: true, Facts: alerts.Facts{Group: "Quaking", GroupID: "hollow", At: due, Due: due, Chance: 0.8}}
-		if err := d.record(t.Context(), d.sites["kettle"], warning, now, func(*message.Words) string { return "Quaking will run over." }); err != nil {
+		warning := alerts.Decision{Kind: alerts.Overflow, Site: "kettle", Key: key, Until: due.Add(3 * time.Hour), Urgent: true,
+			Facts: alerts.Facts{Group: "Quaking", GroupID: "hollow", At: due, Due: due, Chance: 0.8}}
+		if err := d.record(t.Context(), d.sites["kettle"], warning, now,
+			func(*message.Words) string { return "Quaking will run over." }); err != nil {
 			t.Fatal(err)
 		}
 		d.deliver(t.Context(), now)
@@ -266,7 +279,8 @@ func TestATextPullsAtOnce(t *testing.T) {
 	for i, c := range []struct {
 		text, answer string
 		pulled       bool
-	}{{"quaking pulled", "Noted: the taps of Quaking have been out since Friday 20 Mar.", true}, {"undo", "Taken back: Quaking 2026-03-20: taps pulled.", false}} {
+	}{{"quaking pulled", "Noted: the taps of Quaking have been out since Friday 20 Mar.", true},
+		{"undo", "Taken back: Quaking 2026-03-20: taps pulled.", false}} {
 		at := now.Add(time.Duration(i+1) * time.Minute)
 		h.got = nil
 		if err := d.heard(t.Context(), d.sites["kettle"], d.byID["robin"], c.text, c.text, at); err != nil {
@@ -279,8 +293,10 @@ func TestATextPullsAtOnce(t *testing.T) {
 		d.Remake(t.Context(), at)
 		o := d.Outlook(t.Context(), "kettle")
 		g := o.Work.Group("hollow")
-		if !o.IssuedAt.Equal(at) || !o.Source.IssuedAt.Equal(weather) || g.Pulled != c.pulled || (g.HeldL.P50 == 0) != c.pulled || (g.SinceVisit == nil) != c.pulled {
-			t.Errorf("%q: made at %s of weather of %s, pulled %t, %.0f L hang", c.text, o.IssuedAt, o.Source.IssuedAt, g.Pulled, g.HeldL.P50)
+		if !o.IssuedAt.Equal(at) || !o.Source.IssuedAt.Equal(weather) || g.Pulled != c.pulled || (g.HeldL.P50 == 0) != c.pulled ||
+			(g.SinceVisit == nil) != c.pulled {
+			t.Errorf("%q: made at %s of weather of %s, pulled %t, %.0f L hang", c.text, o.IssuedAt, o.Source.IssuedAt, g.Pulled,
+				g.HeldL.P50)
 		}
 	}
 }

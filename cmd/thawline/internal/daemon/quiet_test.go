@@ -18,7 +18,8 @@ func TestQuietHoursAreKept(t *testing.T) {
 		name           string
 		urgent, breaks bool
 		atOnce         bool
-	}{{"an ordinary message", false, false, false}, {"an urgent one", true, false, false}, {"an urgent one that may break them", true, true, true}, {"an ordinary one to the same", false, true, false}} {
+	}{{"an ordinary message", false, false, false}, {"an urgent one", true, false, false},
+		{"an urgent one that may break them", true, true, true}, {"an ordinary one to the same", false, true, false}} {
 		box := &recorder{}
 		s := evenSettings("")
 		s.Channels = map[string]channel.Channel{"text": box}
@@ -28,8 +29,10 @@ func TestQuietHoursAreKept(t *testing.T) {
 		late := time.Date(2026, 3, 9, 22, 0, 0, 0, zone)
 		d := started(t, filepath.Join(t.TempDir(), "d.db"), s, late)
 		ctx := context.Background()
-		decision := alerts.Decision{Kind: alerts.Overflow, Site: "bush", Key: "overflow:pails:1", Until: late.Add(12 * time.Hour), Urgent: c.urgent}
-		if err := d.record(ctx, &s.Sites[0], decision, late, func(*message.Words) string { return "South pails will run over." }); err != nil {
+		decision := alerts.Decision{Kind: alerts.Overflow, Site: "bush", Key: "overflow:pails:1", Until: late.Add(12 * time.Hour),
+			Urgent: c.urgent}
+		if err := d.record(ctx, &s.Sites[0], decision, late,
+			func(*message.Words) string { return "South pails will run over." }); err != nil {
 			t.Fatal(err)
 		}
 		for _, at := range []time.Time{late.Add(time.Minute), time.Date(2026, 3, 10, 5, 59, 0, 0, zone)} {

@@ -106,7 +106,8 @@ func TestManyRecordsRemakeFewOutlooks(t *testing.T) {
 	})
 	var list []records.Visit
 	for i := range 100 {
-		list = append(list, records.Visit{Site: "kettle", Group: "ridge", CollectedAt: now.Add(-time.Duration(i) * 12 * time.Hour), Taps: 60, VolumeL: 60, BrixPct: math.NaN()})
+		list = append(list, records.Visit{Site: "kettle", Group: "ridge", CollectedAt: now.Add(-time.Duration(i) * 12 * time.Hour),
+			Taps: 60, VolumeL: 60, BrixPct: math.NaN()})
 	}
 	if _, err := d.Archive.PutVisits(t.Context(), list, "robin", now); err != nil {
 		t.Fatal(err)
@@ -171,6 +172,7 @@ func TestWhatCantBeRemadeIsSaid(t *testing.T) {
 	asked.refuse.Store(false)
 	d.Step(t.Context(), now.Add(7*time.Hour))
 	if d.Behind(t.Context(), "kettle") || !d.Outlook(t.Context(), "kettle").Work.Groups[0].SinceVisit.Equal(now.Add(time.Minute)) {
-		t.Errorf("the next weather did not bring it: behind %v, %+v", d.Behind(t.Context(), "kettle"), d.Outlook(t.Context(), "kettle").Work)
+		t.Errorf("the next weather did not bring it: behind %v, %+v", d.Behind(t.Context(), "kettle"),
+			d.Outlook(t.Context(), "kettle").Work)
 	}
 }

@@ -76,7 +76,8 @@ func (o *oracle) Ask(_ context.Context, _ *forecast.Site, now time.Time) (Answer
 	ahead.Complete(o.place)
 	past := o.truth.Slice(max(split-14*24, 0), split)
 	erring := weather.ErrorMembers(&ahead, o.place, now, 2, uint64(now.Unix()))[1]
-	a := Answer{Bulletin: weather.Bulletin{Source: "oracle", IssuedAt: now, FetchedAt: now, Course: past.Overlay(&erring), ElevationM: math.NaN()}}
+	a := Answer{Bulletin: weather.Bulletin{Source: "oracle", IssuedAt: now, FetchedAt: now, Course: past.Overlay(&erring),
+		ElevationM: math.NaN()}}
 	o.last = &a
 	return a, nil
 }
@@ -100,8 +101,9 @@ func hill(t testing.TB) (forecast.Site, weather.Series) {
 		t.Fatal(err)
 	}
 	site := forecast.Site{ID: "hill", Name: "Hill", Zone: newYork(t), TreeDiameterM: 0.3, Exposure: trunk.Exposed(trunk.Closed, math.NaN()),
-		Place:  weather.Place{LatitudeDeg: 42.4485, LongitudeDeg: -72.6806, ElevationM: 251},
-		Groups: []forecast.Group{{ID: "pails", Name: "pails", Taps: 50, Method: volume.Pail, ContainerL: 15, Tapped: time.Date(2015, 3, 1, 8, 0, 0, 0, newYork(t))}}}
+		Place: weather.Place{LatitudeDeg: 42.4485, LongitudeDeg: -72.6806, ElevationM: 251},
+		Groups: []forecast.Group{{ID: "pails", Name: "pails", Taps: 50, Method: volume.Pail, ContainerL: 15,
+			Tapped: time.Date(2015, 3, 1, 8, 0, 0, 0, newYork(t))}}}
 	return site, s
 }
 
@@ -112,7 +114,9 @@ func started(t testing.TB, path string, s Settings, now time.Time) *Daemon {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = a.Close() })
-	d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelError + 4})), Metrics: hooks.NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID }}
+	d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()),
+		Log:     slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelError + 4})),
+		Metrics: hooks.NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID }}
 	if err := d.Use(s, now); err != nil {
 		t.Fatal(err)
 	}
@@ -120,8 +124,10 @@ func started(t testing.TB, path string, s Settings, now time.Time) *Daemon {
 }
 
 func settings(site forecast.Site, asker Asker, channels map[string]channel.Channel) Settings {
-	return Settings{Sites: []forecast.Site{site}, Channels: channels, Asker: asker, EveningAt: 18*time.Hour + 30*time.Minute, RefreshEvery: 6 * time.Hour, Thresholds: alerts.Usual,
-		People: []channel.Person{{ID: "robin", Role: "keeper", Reader: message.Reader{Language: "en", Units: units.US}, Ways: []channel.Way{{Channel: "text", To: "+18025550123"}}, Quiet: channel.Quiet{From: 21 * time.Hour, To: 6 * time.Hour}}}}
+	return Settings{Sites: []forecast.Site{site}, Channels: channels, Asker: asker, EveningAt: 18*time.Hour + 30*time.Minute,
+		RefreshEvery: 6 * time.Hour, Thresholds: alerts.Usual,
+		People: []channel.Person{{ID: "robin", Role: "keeper", Reader: message.Reader{Language: "en", Units: units.US},
+			Ways: []channel.Way{{Channel: "text", To: "+18025550123"}}, Quiet: channel.Quiet{From: 21 * time.Hour, To: 6 * time.Hour}}}}
 }
 
 // through steps the daemon from one moment to another, minute by minute only
@@ -130,7 +136,8 @@ func through(d *Daemon, from, to time.Time) {
 	for now := from; now.Before(to); {
 		d.Step(context.Background(), now)
 		next := d.NextDue(now)
-		if pending, err := d.Ledger.Due(context.Background(), now.Add(365*24*time.Hour), 1); err == nil && len(pending) > 0 && pending[0].NextAt.Before(next) {
+		if pending, err := d.Ledger.Due(context.Background(), now.Add(365*24*time.Hour), 1); err == nil && len(pending) > 0 &&
+			pending[0].NextAt.Before(next) {
 			next = pending[0].NextAt
 		}
 		if !next.After(now) {
@@ -152,8 +159,9 @@ func kettle(t testing.TB) (forecast.Site, weather.Series) {
 		t.Fatal(err)
 	}
 	site := forecast.Site{ID: "kettle", Name: "Kettle", Zone: newYork(t), TreeDiameterM: 0.33, Exposure: trunk.Exposed(trunk.Closed, 180),
-		Place:  weather.Place{LatitudeDeg: 44.62, LongitudeDeg: -72.31, ElevationM: 420},
-		Groups: []forecast.Group{{ID: "ridge", Name: "ridge", Taps: 60, Method: volume.Pail, ContainerL: 15, Tapped: time.Date(2026, 3, 1, 8, 0, 0, 0, newYork(t))}}}
+		Place: weather.Place{LatitudeDeg: 44.62, LongitudeDeg: -72.31, ElevationM: 420},
+		Groups: []forecast.Group{{ID: "ridge", Name: "ridge", Taps: 60, Method: volume.Pail, ContainerL: 15,
+			Tapped: time.Date(2026, 3, 1, 8, 0, 0, 0, newYork(t))}}}
 	return site, s
 }
 
@@ -289,7 +297,8 @@ func replaySeason(t *testing.T, site forecast.Site, truth weather.Series, begin 
 		at := m.MadeAt.In(site.Zone)
 		if m.Says(alerts.Evening) {
 			evenings[at.AddDate(0, 0, 1).Format(time.DateOnly)]++
-			if strings.Contains(m.Text, "No run tomorrow") || strings.Contains(m.Text, "unlikely to run tomorrow") { // it tells what to gather
+			if strings.Contains(m.Text, "No run tomorrow") ||
+				strings.Contains(m.Text, "unlikely to run tomorrow") { // it tells what to gather
 				quiet[at.AddDate(0, 0, 1).Format(time.DateOnly)] = true
 			}
 			if at.Hour() != 18 || at.Minute() != 30 {
@@ -387,9 +396,11 @@ func TestFeedDead(t *testing.T) {
 // One evening text on each side of both changes of the clocks.
 func TestClockChanges(t *testing.T) {
 	site, truth := hill(t)
-	for name, day := range map[string]time.Time{"spring": time.Date(2015, 3, 8, 0, 0, 0, 0, site.Zone), "autumn": time.Date(2015, 11, 1, 0, 0, 0, 0, site.Zone)} {
+	for name, day := range map[string]time.Time{"spring": time.Date(2015, 3, 8, 0, 0, 0, 0, site.Zone),
+		"autumn": time.Date(2015, 11, 1, 0, 0, 0, 0, site.Zone)} {
 		var slots []string
-		d := started(t, filepath.Join(t.TempDir(), "d.db"), settings(site, &oracle{truth: truth, place: site.Place}, nil), day.AddDate(0, 0, -2))
+		d := started(t, filepath.Join(t.TempDir(), "d.db"), settings(site, &oracle{truth: truth, place: site.Place}, nil),
+			day.AddDate(0, 0, -2))
 		for _, j := range d.jobs {
 			if j.name == "evening" {
 				for at := j.schedule.Next(day.AddDate(0, 0, -2)); at.Before(day.AddDate(0, 0, 3)); at = j.schedule.Next(at) {

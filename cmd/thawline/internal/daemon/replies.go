@@ -62,14 +62,17 @@ func (d *Daemon) heard(ctx context.Context, site *forecast.Site, p *channel.Pers
 	for _, g := range site.Groups {
 		groups = append(groups, inbound.Group{ID: g.ID, Name: g.Name})
 	}
-	in := &incoming{site: site, person: p, key: key, words: w.Open(), now: now, said: d.lexicon.Load().Understand(text, groups, p.Reader.Units)}
+	in := &incoming{site: site, person: p, key: key, words: w.Open(), now: now,
+		said: d.lexicon.Load().Understand(text, groups, p.Reader.Units)}
 	d.understandMore(in, text, groups)
 	answer, err := d.answer(ctx, in)
 	if err != nil {
 		return err
 	}
-	decision := alerts.Decision{Kind: alerts.Reply, Site: site.ID, Key: key, Until: now.Add(time.Hour), Why: []string{"somebody wrote: " + in.said.String()}}
-	_, err = d.Ledger.Record(ctx, decision, []ledger.Recipient{d.recipient(p, w, func(w *message.Words) string { return w.Reply(answer) })}, now)
+	decision := alerts.Decision{Kind: alerts.Reply, Site: site.ID, Key: key, Until: now.Add(time.Hour),
+		Why: []string{"somebody wrote: " + in.said.String()}}
+	_, err = d.Ledger.Record(ctx, decision,
+		[]ledger.Recipient{d.recipient(p, w, func(w *message.Words) string { return w.Reply(answer) })}, now)
 	return err
 }
 
@@ -111,7 +114,8 @@ func (d *Daemon) understandMore(in *incoming, text string, groups []inbound.Grou
 		if err != nil || !dateOnly {
 			continue
 		}
-		if u := lexicon.Understand(strings.Join(words[:len(words)-n], " "), groups, system); u.Kind == inbound.Pulled || u.Kind == inbound.Tapped {
+		if u := lexicon.Understand(strings.Join(words[:len(words)-n], " "), groups, system); u.Kind == inbound.Pulled ||
+			u.Kind == inbound.Tapped {
 			in.said, in.on = u, at
 			return
 		}
@@ -135,7 +139,8 @@ func (d *Daemon) note(ctx context.Context, in *incoming) (string, error) {
 		}
 		visits = append(visits, v)
 	}
-	r, err := d.intake().Take(ctx, intake.Entry{Site: in.site, Visits: visits, Way: intake.Text, From: writer(in.person), Key: in.site.ID + "/in/" + in.key, Words: in.words}, in.now)
+	r, err := d.intake().Take(ctx, intake.Entry{Site: in.site, Visits: visits, Way: intake.Text, From: writer(in.person),
+		Key: in.site.ID + "/in/" + in.key, Words: in.words}, in.now)
 	if err != nil {
 		return "", err
 	}

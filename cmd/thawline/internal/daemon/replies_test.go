@@ -117,7 +117,8 @@ func TestRoleIsAskedOfTexts(t *testing.T) {
 func TestThousandsAreAskedBack(t *testing.T) {
 	ctx := context.Background()
 	now := time.Date(2026, 3, 9, 15, 0, 0, 0, time.UTC)
-	for language, want := range map[string][2]string{"en": {"Is that 1200 or 1.2?", "without a comma"}, "fr": {"Est-ce 1200 ou 1,2?", "sans virgule"}} {
+	for language, want := range map[string][2]string{"en": {"Is that 1200 or 1.2?", "without a comma"},
+		"fr": {"Est-ce 1200 ou 1,2?", "sans virgule"}} {
 		d, box := crewAndKeepers(t, now, func(s *Settings) { s.People[0].Reader.Language = language })
 		for i, text := range []string{"1,200 L", "1.200,5 L"} {
 			if err := d.heard(ctx, &d.settings.Sites[0], &d.settings.People[0], text, text, now); err != nil {
@@ -152,10 +153,13 @@ func TestCallBacksOfAllShapes(t *testing.T) {
 		{"form with a bare plus", "POST", "application/x-www-form-urlencoded", "msisdn=+18025550101&text=12+gal&messageId=b"},
 		{"flat JSON", "POST", "application/json", `{"from":"+18025550101","text":"13 gal","id":"c"}`},
 		{"numeric sender", "POST", "application/json", `{"sender":18025550101,"message":"14 gal","id":5}`},
-		{"nested JSON", "POST", "application/json; charset=utf-8", `{"data":{"event_type":"message.received","payload":{"id":"e","from":{"phone_number":"+18025550101"},"text":"15 gal"}}}`},
-		{"a list", "POST", "application/json", `{"results":[{"messageId":"f","from":"18025550101","cleanText":"16 gal"}],"messageCount":1}`},
+		{"nested JSON", "POST", "application/json; charset=utf-8",
+			`{"data":{"event_type":"message.received","payload":{"id":"e","from":{"phone_number":"+18025550101"},"text":"15 gal"}}}`},
+		{"a list", "POST", "application/json",
+			`{"results":[{"messageId":"f","from":"18025550101","cleanText":"16 gal"}],"messageCount":1}`},
 		{"a bare list", "POST", "text/plain", `[{"from":"18025550101","body":"17 gal","id":"g"}]`},
-		{"deeply nested", "POST", "application/json", `{"entry":[{"changes":[{"value":{"messages":[{"from":"18025550101","id":"h","text":{"body":"18 gal"}}]}}]}]}`},
+		{"deeply nested", "POST", "application/json",
+			`{"entry":[{"changes":[{"value":{"messages":[{"from":"18025550101","id":"h","text":{"body":"18 gal"}}]}}]}]}`},
 		{"parts", "POST", "multipart/form-data; boundary=x", parts},
 		{"GET", "GET", "", "?from=%2B18025550101&text=20+gal&id=j"},
 		{"a keeper's own", "POST", "application/json", `{"who":{"nr":"+1 (802) 555-0101"},"what":"21 gal","ref":"k"}`},
@@ -211,7 +215,8 @@ func TestCallBacksOfAllShapes(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{`thawline_texts_in_total{outcome="heard"} 11`, `thawline_texts_in_total{outcome="not_understood"} 2`, `thawline_texts_in_total{outcome="unknown_sender"} 1`} {
+	for _, want := range []string{`thawline_texts_in_total{outcome="heard"} 11`, `thawline_texts_in_total{outcome="not_understood"} 2`,
+		`thawline_texts_in_total{outcome="unknown_sender"} 1`} {
 		if !strings.Contains(string(figures), want) {
 			t.Errorf("no %s", want)
 		}

@@ -48,7 +48,9 @@ func (d *Daemon) TellRescued(ctx context.Context, made time.Time, gone bool, now
 		if len(to) == 0 {
 			continue
 		}
-		decision := alerts.Decision{Kind: alerts.Rescued, Site: site.ID, Key: string(alerts.Rescued) + ":" + now.UTC().Format(time.RFC3339), Until: now.AddDate(0, 0, 7), Why: []string{"the records were damaged"}}
+		decision := alerts.Decision{Kind: alerts.Rescued, Site: site.ID,
+			Key: string(alerts.Rescued) + ":" + now.UTC().Format(time.RFC3339), Until: now.AddDate(0, 0, 7),
+			Why: []string{"the records were damaged"}}
 		if _, err := d.Ledger.Record(ctx, decision, to, now); err != nil {
 			return err
 		}

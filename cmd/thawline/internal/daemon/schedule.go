@@ -38,7 +38,10 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 	many := len(s.Sites) > Many
 	if many { // neighbours one after the other: they share what services say
 		s.Sites = slices.Clone(s.Sites)
-		slices.SortStableFunc(s.Sites, func(a, b forecast.Site) int { return strings.Compare(source.CellOf(a.Place), source.CellOf(b.Place)) })
+		slices.SortStableFunc(s.Sites, func(a,
+			b forecast.Site) int {
+			return strings.Compare(source.CellOf(a.Place), source.CellOf(b.Place))
+		})
 	}
 	jobs, err := d.jobsOf(&s, many, now)
 	if err != nil {
@@ -49,7 +52,8 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 		return err
 	}
 	fresh := d.freshOutlooks(many, now, s.RefreshEvery)
-	w := hooks.Watched{Many: many, Kinds: alerts.KindsWhere((*alerts.Profile).ByRole), Services: withWarnings(s.Services), Channels: slices.Collect(maps.Keys(s.Channels)), Now: now, Issued: d.Issued(context.Background())}
+	w := hooks.Watched{Many: many, Kinds: alerts.KindsWhere((*alerts.Profile).ByRole), Services: withWarnings(s.Services),
+		Channels: slices.Collect(maps.Keys(s.Channels)), Now: now, Issued: d.Issued(context.Background())}
 	for _, j := range jobs {
 		if !slices.Contains(w.Tasks, j.name) {
 			w.Tasks = append(w.Tasks, j.name)

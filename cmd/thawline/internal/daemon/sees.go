@@ -34,7 +34,8 @@ func seesDays(site *forecast.Site, seasons []notebook.Season, documents []json.R
 		if len(own) == 0 {
 			continue
 		}
-		past, err := forecast.LookBack(forecast.PastInputs{Site: *site, Weather: s.Weather, Visits: s.Visits, Observed: s.Observed, From: began, To: s.To})
+		past, err := forecast.LookBack(forecast.PastInputs{Site: *site, Weather: s.Weather, Visits: s.Visits, Observed: s.Observed,
+			From: began, To: s.To})
 		if err != nil {
 			return 0, err
 		}

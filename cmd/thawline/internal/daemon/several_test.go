@@ -41,7 +41,8 @@ func sharing(t *testing.T, where, name string, s Settings, now time.Time) *Daemo
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = a.Close() })
-	d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID }, Holder: name,
+	d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"),
+		PlaceKey: func(s *forecast.Site) string { return s.ID }, Holder: name,
 		River: os.Getenv("THAWLINE_DRIVER") == "river", ListenAt: a.ListenAddress()} // a campaign's, with other engines running
 	if err := d.Use(s, now); err != nil {
 		t.Fatal(err)
@@ -61,7 +62,8 @@ func TestSeveralDaemonsTellOnce(t *testing.T) {
 	start := eveningIn2026.Add(-time.Minute)
 	var daemons []*Daemon
 	for i := range 3 {
-		daemons = append(daemons, sharing(t, where, fmt.Sprint("daemon ", i), many(members, map[string]channel.Channel{"text": record}), start))
+		daemons = append(daemons, sharing(t, where, fmt.Sprint("daemon ", i), many(members, map[string]channel.Channel{"text": record}),
+			start))
 	}
 	for now := start; now.Before(eveningIn2026.Add(12 * time.Minute)); now = now.Add(15 * time.Second) {
 		for _, d := range daemons { // one clock for all, as it is outside of tests
@@ -90,7 +92,8 @@ func TestMembersHearOfTheirOwnBush(t *testing.T) {
 	s := many(3, map[string]channel.Channel{"text": record})
 	for i := range 3 {
 		p := s.People[0]
-		p.ID, p.Sites, p.Ways = fmt.Sprint("member ", i), []string{s.Sites[i].ID}, []channel.Way{{Channel: "text", To: fmt.Sprint("member ", i)}}
+		p.ID, p.Sites, p.Ways = fmt.Sprint("member ", i), []string{s.Sites[i].ID},
+			[]channel.Way{{Channel: "text", To: fmt.Sprint("member ", i)}}
 		s.People = append(s.People, p)
 	}
 	s.People = s.People[1:]
@@ -141,7 +144,8 @@ func TestLeases(t *testing.T) {
 	// The one that stalled goes on where it was.
 	a.at(later.Add(lease + 2*time.Minute))
 	for i := range stalled {
-		if r := a.deliverOne(ctx, engine.Job{Kind: Deliver, Key: stalled[i].ID, Queue: outboxOf + "text"}, later); r.Outcome != engine.IsDone {
+		if r := a.deliverOne(ctx, engine.Job{Kind: Deliver, Key: stalled[i].ID, Queue: outboxOf + "text"},
+			later); r.Outcome != engine.IsDone {
 			t.Errorf("what another daemon sent: %v", r)
 		}
 	}
@@ -160,7 +164,8 @@ func TestLeases(t *testing.T) {
 		}
 		return ours
 	}
-	if !claim("a", later) || claim("b", later.Add(time.Minute)) || !claim("a", later.Add(2*time.Minute)) || !claim("b", later.Add(2*time.Minute+jobLease+time.Second)) || claim("a", later.Add(3*time.Minute+jobLease)) {
+	if !claim("a", later) || claim("b", later.Add(time.Minute)) || !claim("a", later.Add(2*time.Minute)) ||
+		!claim("b", later.Add(2*time.Minute+jobLease+time.Second)) || claim("a", later.Add(3*time.Minute+jobLease)) {
 		t.Error("a job's lease is not kept")
 	}
 }
@@ -172,7 +177,8 @@ func TestEveningOfADeadDaemonIsDone(t *testing.T) {
 	record := &recorder{}
 	d := sharing(t, where, "b", many(1, map[string]channel.Channel{"text": record}), eveningIn2026.Add(-time.Minute))
 	ctx := context.Background()
-	if ours, err := d.Ledger.ClaimJob(ctx, "bush-00", "evening", "2026-03-20", "a", eveningIn2026, eveningIn2026.Add(jobLease)); err != nil || !ours {
+	if ours, err := d.Ledger.ClaimJob(ctx, "bush-00", "evening", "2026-03-20", "a", eveningIn2026,
+		eveningIn2026.Add(jobLease)); err != nil || !ours {
 		t.Fatal(ours, err)
 	}
 	evenings := func() (n int) {
@@ -210,7 +216,8 @@ func BenchmarkEvening(b *testing.B) {
 			}
 			defer a.Close()
 			record := &recorder{}
-			d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID }, Holder: "bench"}
+			d := &Daemon{Archive: a, Ledger: ledger.New(a.DB()), Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"),
+				PlaceKey: func(s *forecast.Site) string { return s.ID }, Holder: "bench"}
 			s := many(members, map[string]channel.Channel{"text": record})
 			s.RefreshEvery = 24 * time.Hour
 			evening := eveningIn2026

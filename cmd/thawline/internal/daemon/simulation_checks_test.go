@@ -28,7 +28,8 @@ func (w *world) check(evening time.Time) {
 		switch {
 		case !known || !p.Concerns(m.Site) || p.Ways[0].To != m.To:
 			w.fault("unauthorised: %s to %s (%s) of %s", m.Kind, m.Person, m.To, m.Site)
-		case p.Role == "viewer" && slices.ContainsFunc(m.Kinds, func(k alerts.Kind) bool { return k != alerts.Reply && k != alerts.Question && !k.HeardBy("viewer") }):
+		case p.Role == "viewer" && slices.ContainsFunc(m.Kinds,
+			func(k alerts.Kind) bool { return k != alerts.Reply && k != alerts.Question && !k.HeardBy("viewer") }):
 			w.fault("a viewer is told %v", m.Kinds)
 		case m.Says(alerts.Evening) && m.at.After(evening.Add(13*time.Hour+31*time.Minute)):
 			w.fault("late: the evening to %s at %s of the next day", m.Person, m.at.Format("15:04"))
@@ -67,7 +68,8 @@ func (w *world) check(evening time.Time) {
 		if v.State == ledger.Waiting && v.NextAt.Before(w.now) && v.GoesWith == "" {
 			w.fault("lost: %s to %s still waits at %s, due %s", v.Kind, v.Person, w.now.Format("15:04"), v.NextAt.Format("15:04"))
 		}
-		if !v.AckedAt.IsZero() && !slices.ContainsFunc(w.texts(v.Person), func(h heardText) bool { return h.text == "OK" && !h.at.Before(v.MadeAt.Add(-time.Hour)) }) {
+		if !v.AckedAt.IsZero() && !slices.ContainsFunc(w.texts(v.Person),
+			func(h heardText) bool { return h.text == "OK" && !h.at.Before(v.MadeAt.Add(-time.Hour)) }) {
 			w.fault("unauthorised: %s to %s counts as seen by somebody who did not say so", v.Kind, v.Person)
 		}
 		if v.State == ledger.Sent && v.GoesWith == "" && took[v.ID] == 0 {
@@ -145,7 +147,8 @@ func (w *world) untold(site string, evening time.Time) bool {
 	seen := false
 	for at, made := range w.made {
 		for _, o := range made {
-			if !strings.HasPrefix(at, site) || o.IssuedAt.Before(evening) || o.IssuedAt.After(evening.Add(15*time.Minute)) || len(o.Days) < 2 {
+			if !strings.HasPrefix(at, site) || o.IssuedAt.Before(evening) || o.IssuedAt.After(evening.Add(15*time.Minute)) ||
+				len(o.Days) < 2 {
 				continue
 			}
 			if seen = true; o.Days[1].RunProbability < 0.6 {
@@ -216,7 +219,8 @@ func (w *world) checkTexts(ctx context.Context, list []ledger.Delivery) {
 // texts are those that a person wrote, dealt with or perhaps.
 func (w *world) texts(person string) (out []heardText) {
 	for _, h := range slices.Concat(w.heard, w.unsure) {
-		if h.person == person || slices.ContainsFunc(worldPeople(), func(p channel.Person) bool { return p.ID == person && p.Ways[0].To == h.person }) {
+		if h.person == person || slices.ContainsFunc(worldPeople(),
+			func(p channel.Person) bool { return p.ID == person && p.Ways[0].To == h.person }) {
 			out = append(out, h)
 		}
 	}
@@ -243,7 +247,8 @@ func (w *world) crashed() bool {
 
 // everSilent reports whether a person wanted no messages at some time of the evening.
 func (w *world) everSilent(person string) bool {
-	return w.isUnsure(person) || slices.ContainsFunc(w.heard, func(h heardText) bool { return h.person == person && (h.text == "STOP" || h.text == "pause 2") })
+	return w.isUnsure(person) || slices.ContainsFunc(w.heard,
+		func(h heardText) bool { return h.person == person && (h.text == "STOP" || h.text == "pause 2") })
 }
 
 func (w *world) silentAll(site string) bool {

@@ -20,13 +20,15 @@ func simulated(t testing.TB, ws *worlds, seed uint64) *world {
 	t.Helper()
 	ws.faulty.world.Store(nil)
 	ws.empty(t)
-	w := &world{t: t, seed: seed, archive: ws.archive, ledger: ws.ledger, faulty: ws.faulty, drawn: map[string]int{}, made: map[string][]*forecast.Outlook{}, doubled: map[string]bool{}, rests: map[string]rest{}, last: map[string]Answer{}}
+	w := &world{t: t, seed: seed, archive: ws.archive, ledger: ws.ledger, faulty: ws.faulty, drawn: map[string]int{},
+		made: map[string][]*forecast.Outlook{}, doubled: map[string]bool{}, rests: map[string]rest{}, last: map[string]Answer{}}
 	zone := evenSettings("").Sites[0].Zone
 	at := func(hour, minute int) time.Time { return time.Date(2026, 3, 9, hour, minute, 0, 0, zone) }
 	w.now = at(18, 5)
 	w.service = []change{{time.Time{}, worldNames[w.among(len(worldNames), "weather")]}}
 	for i := range w.among(3, "changes") {
-		w.service = append(w.service, change{at(18, 5).Add(time.Duration(w.among(200, "when", i)/2) * time.Minute), worldNames[w.among(len(worldNames), "weather")]})
+		w.service = append(w.service, change{at(18, 5).Add(time.Duration(w.among(200, "when", i)/2) * time.Minute),
+			worldNames[w.among(len(worldNames), "weather")]})
 	}
 	slices.SortFunc(w.service, func(a, b change) int { return a.at.Compare(b.at) })
 	daemons := 1
@@ -123,7 +125,8 @@ func (w *world) write() {
 		person = at[0]
 	}
 	for range times {
-		if err := n.d.Hear(n.ctx, &site, from, text, id, w.now); err == nil && person != nil && person.Concerns(site.ID) && (len(w.heard) == 0 || times == 1 || w.heard[len(w.heard)-1].at != w.now) {
+		if err := n.d.Hear(n.ctx, &site, from, text, id, w.now); err == nil && person != nil && person.Concerns(site.ID) &&
+			(len(w.heard) == 0 || times == 1 || w.heard[len(w.heard)-1].at != w.now) {
 			w.heard = append(w.heard, heardText{w.now, site.ID, person.ID, text})
 		} else if err != nil {
 			w.unsure = append(w.unsure, heardText{w.now, site.ID, from, text})
@@ -174,7 +177,8 @@ func simulate(t *testing.T, first, end, by uint64) {
 		ws.tell(t)
 	}
 	took := time.Since(began)
-	t.Logf("%d evenings in %s (%.0f a minute): %d messages, %d crashes, %d texts heard", lived, took.Round(time.Millisecond), float64(lived)/took.Minutes(), messages, crashes, texts)
+	t.Logf("%d evenings in %s (%.0f a minute): %d messages, %d crashes, %d texts heard", lived, took.Round(time.Millisecond),
+		float64(lived)/took.Minutes(), messages, crashes, texts)
 }
 
 // tell prints what was decided and sent in the last evening.

@@ -30,7 +30,8 @@ func crewAndKeepers(t *testing.T, now time.Time, change func(*Settings)) (*Daemo
 func overflows(t *testing.T, d *Daemon, now time.Time) {
 	t.Helper()
 	decision := alerts.Decision{Kind: alerts.Overflow, Site: "bush", Key: "overflow:pails:1", Until: now.Add(6 * time.Hour), Urgent: true}
-	if err := d.record(context.Background(), &d.settings.Sites[0], decision, now, func(*message.Words) string { return "South pails will run over." }); err != nil {
+	if err := d.record(context.Background(), &d.settings.Sites[0], decision, now,
+		func(*message.Words) string { return "South pails will run over." }); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -71,7 +72,8 @@ func TestStopIsKept(t *testing.T) {
 		t.Fatal(err)
 	}
 	d.deliver(ctx, now)
-	if got := box.said(); strings.Contains(got, "ann: queued") || !strings.Contains(got, "cy: queued") || !strings.Contains(got, "ann: You get no more messages.") {
+	if got := box.said(); strings.Contains(got, "ann: queued") || !strings.Contains(got, "cy: queued") ||
+		!strings.Contains(got, "ann: You get no more messages.") {
 		t.Error(got)
 	}
 	list, err := d.Ledger.Recent(ctx, 100)

@@ -27,13 +27,15 @@ func Taught(ctx context.Context, a *archive.Archive, site *forecast.Site, place 
 }
 
 // seasonOf reads what outlooks of a site are made from.
-func seasonOf(ctx context.Context, a *archive.Archive, site *forecast.Site, place string, now time.Time, also ...*archive.Question) archive.Season {
+func seasonOf(ctx context.Context, a *archive.Archive, site *forecast.Site, place string, now time.Time,
+	also ...*archive.Question) archive.Season {
 	from, to := forecast.EarlierWinters(now, site.Zone)
 	return a.Season(ctx, site.ID, place, archive.Span{From: to, To: now}, archive.Span{From: from, To: to}, also...)
 }
 
 // taughtBy is Taught, where it is read already how things stand.
-func taughtBy(ctx context.Context, a *archive.Archive, site *forecast.Site, place string, season *archive.Season, now time.Time) (forecast.Taught, error) {
+func taughtBy(ctx context.Context, a *archive.Archive, site *forecast.Site, place string, season *archive.Season,
+	now time.Time) (forecast.Taught, error) {
 	if season.Mark == "" { // nothing is there to learn from
 		return forecast.Teach(site, nil)
 	}
@@ -91,7 +93,8 @@ func keep(t *forecast.Taught) keptTaught {
 		}
 		return out
 	}
-	return keptTaught{t.Know, t.Seasons, t.BySums, t.LeftOut, t.SeesDays, t.Ends, t.Buds, t.Signs, t.Years.First, tenths(t.Years.LowC), tenths(t.Years.HighC)}
+	return keptTaught{t.Know, t.Seasons, t.BySums, t.LeftOut, t.SeesDays, t.Ends, t.Buds, t.Signs, t.Years.First, tenths(t.Years.LowC),
+		tenths(t.Years.HighC)}
 }
 
 func (k *keptTaught) taught() forecast.Taught {
@@ -104,5 +107,6 @@ func (k *keptTaught) taught() forecast.Taught {
 		}
 		return out
 	}
-	return forecast.Taught{Know: k.Know, Seasons: k.Seasons, BySums: k.BySums, LeftOut: k.LeftOut, SeesDays: k.Sees, Ends: k.Ends, Buds: k.Buds, Signs: k.Signs, Years: weather.Daily{First: k.First, LowC: degrees(k.Low), HighC: degrees(k.High)}}
+	return forecast.Taught{Know: k.Know, Seasons: k.Seasons, BySums: k.BySums, LeftOut: k.LeftOut, SeesDays: k.Sees, Ends: k.Ends,
+		Buds: k.Buds, Signs: k.Signs, Years: weather.Daily{First: k.First, LowC: degrees(k.Low), HighC: degrees(k.High)}}
 }

@@ -25,7 +25,8 @@ func TestWhatWasTaughtIsKeptWhole(t *testing.T) {
 		t.Fatal(err)
 	}
 	again := kept.taught()
-	if !reflect.DeepEqual(again.Ends, taught.Ends) || !reflect.DeepEqual(again.Buds, taught.Buds) || !reflect.DeepEqual(again.Signs, taught.Signs) {
+	if !reflect.DeepEqual(again.Ends, taught.Ends) || !reflect.DeepEqual(again.Buds, taught.Buds) ||
+		!reflect.DeepEqual(again.Signs, taught.Signs) {
 		t.Errorf("kept %+v %v %+v", again.Ends, again.Buds, again.Signs)
 	}
 }

@@ -23,7 +23,8 @@ func TestEarlierSeasonsTeach(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer a.Close()
-	site := &forecast.Site{ID: "hill", Zone: zone, TreeDiameterM: 0.3, Place: weather.Place{LatitudeDeg: 44, LongitudeDeg: -72, ElevationM: 300},
+	site := &forecast.Site{ID: "hill", Zone: zone, TreeDiameterM: 0.3,
+		Place:  weather.Place{LatitudeDeg: 44, LongitudeDeg: -72, ElevationM: 300},
 		Groups: []forecast.Group{{ID: "pails", Taps: 50, Method: "pail", ContainerL: 12}}}
 	now := time.Date(2026, 3, 10, 18, 0, 0, 0, zone)
 	taught := func() forecast.Taught {
@@ -38,7 +39,8 @@ func TestEarlierSeasonsTeach(t *testing.T) {
 		t.Helper()
 		var all []records.Visit
 		for i := range visits {
-			all = append(all, records.Visit{Site: "hill", Group: "pails", Taps: 50, CollectedAt: time.Date(year, 3, 1+every*i, 17, 0, 0, 0, zone), VolumeL: litres, BrixPct: math.NaN()})
+			all = append(all, records.Visit{Site: "hill", Group: "pails", Taps: 50,
+				CollectedAt: time.Date(year, 3, 1+every*i, 17, 0, 0, 0, zone), VolumeL: litres, BrixPct: math.NaN()})
 		}
 		if _, err := a.PutVisits(context.Background(), all, "ann", now); err != nil {
 			t.Fatal(err)
@@ -74,7 +76,9 @@ func TestEarlierSeasonsTeach(t *testing.T) {
 		t.Errorf("with weather: %v seasons, %+v, %d days of earlier years", third.Seasons, third.Know.Groups, third.Years.Days())
 	}
 	again := taught()
-	if again.Seasons[0] != 2 || again.Know.Groups[0] != third.Know.Groups[0] || again.Years.Days() != third.Years.Days() || len(third.Ends) != 1 || len(again.Ends) != 1 || again.Ends[0].Warmth != third.Ends[0].Warmth || !again.Ends[0].On.Equal(third.Ends[0].On) {
+	if again.Seasons[0] != 2 || again.Know.Groups[0] != third.Know.Groups[0] || again.Years.Days() != third.Years.Days() ||
+		len(third.Ends) != 1 || len(again.Ends) != 1 || again.Ends[0].Warmth != third.Ends[0].Warmth ||
+		!again.Ends[0].On.Equal(third.Ends[0].On) {
 		t.Errorf("what was kept differs: %+v, %+v", again, third)
 	}
 	site.Groups = append(site.Groups, forecast.Group{ID: "bags", Taps: 10, Method: "bag", ContainerL: 12})
@@ -88,7 +92,8 @@ func TestEarlierSeasonsTeach(t *testing.T) {
 func TestEarlierEveningsTellHowFarTheForecastSees(t *testing.T) {
 	zone := newYork(t)
 	now := time.Date(2026, 3, 10, 18, 0, 0, 0, zone)
-	site := &forecast.Site{ID: "hill", Zone: zone, TreeDiameterM: 0.3, Place: weather.Place{LatitudeDeg: 44, LongitudeDeg: -72, ElevationM: 300},
+	site := &forecast.Site{ID: "hill", Zone: zone, TreeDiameterM: 0.3,
+		Place:  weather.Place{LatitudeDeg: 44, LongitudeDeg: -72, ElevationM: 300},
 		Groups: []forecast.Group{{ID: "pails", Taps: 50, Method: "pail", ContainerL: 12}}}
 	for name, c := range map[string]struct {
 		knows       bool
@@ -129,7 +134,8 @@ func TestEarlierEveningsTellHowFarTheForecastSees(t *testing.T) {
 					}
 					e.Days = append(e.Days, forecast.Day{Date: d.Date, RunProbability: p})
 				}
-				if err := a.PutMade(t.Context(), &archive.Made{Site: site.ID, Made: now, Issued: now, Date: e.Date, Evening: &e}); err != nil {
+				if err := a.PutMade(t.Context(),
+					&archive.Made{Site: site.ID, Made: now, Issued: now, Date: e.Date, Evening: &e}); err != nil {
 					t.Fatal(err)
 				}
 			}

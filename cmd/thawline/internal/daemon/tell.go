@@ -365,7 +365,8 @@ func messageOf(w *message.Words, v *ledger.Delivery, name string, aloud bool) ch
 		}
 		return strings.Compare(a.DecisionID, b.DecisionID) // which rise with time
 	})
-	m := channel.Message{Key: v.ID, Person: v.Person, Site: v.Site, Name: name, Kind: parts[0].Kind, Urgent: parts[0].Urgent, MadeAt: v.MadeAt, Until: v.Until}
+	m := channel.Message{Key: v.ID, Person: v.Person, Site: v.Site, Name: name, Kind: parts[0].Kind, Urgent: parts[0].Urgent,
+		MadeAt: v.MadeAt, Until: v.Until}
 	var texts, texted, spoken []string
 	for i := range parts {
 		texts = append(texts, parts[i].Words)

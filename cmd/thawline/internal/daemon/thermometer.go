@@ -71,10 +71,12 @@ func (d *Daemon) fromReadings(ctx context.Context, site *forecast.Site, o record
 		return err
 	}
 	if !known {
-		_, err := d.intake().Observe(ctx, intake.Seen{Site: site, List: []records.Observation{o}, From: auth.Identity{Name: "thermometer", Role: auth.Crew}}, now)
+		_, err := d.intake().Observe(ctx,
+			intake.Seen{Site: site, List: []records.Observation{o}, From: auth.Identity{Name: "thermometer", Role: auth.Crew}}, now)
 		var fault *records.ObservationFault
 		if errors.As(err, &fault) {
-			d.Log.Warn("what a thermometer says can't be and is left out", "site", site.ID, "day", o.Day, "kind", o.Kind, "why", fault.Error())
+			d.Log.Warn("what a thermometer says can't be and is left out", "site", site.ID, "day", o.Day, "kind", o.Kind, "why",
+				fault.Error())
 		} else if err != nil {
 			return err
 		}

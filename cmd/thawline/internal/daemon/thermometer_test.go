@@ -26,12 +26,15 @@ func TestThermometerBecomesLowsAndHighs(t *testing.T) {
 		if h := at.Hour(); h < 8 || h >= 20 {
 			f = 23
 		}
-		if err := d.gaugeSaid(t.Context(), channel.Heard{Site: site, Body: fmt.Appendf(nil, `{"ts":%d,"value":%g,"unit":"F"}`, at.Unix(), f)}, at); err != nil {
+		if err := d.gaugeSaid(t.Context(),
+			channel.Heard{Site: site, Body: fmt.Appendf(nil, `{"ts":%d,"value":%g,"unit":"F"}`, at.Unix(), f)}, at); err != nil {
 			t.Fatal(err)
 		}
 	}
 	where := &s.Sites[0]
-	if _, err := d.intake().Observe(t.Context(), intake.Seen{Site: where, List: []records.Observation{{Kind: records.Low, TemperatureC: -7, Day: "2026-03-08"}}, From: auth.Identity{Name: "Robin", Role: auth.Crew}}, now.Add(48*time.Hour)); err != nil {
+	if _, err := d.intake().Observe(t.Context(),
+		intake.Seen{Site: where, List: []records.Observation{{Kind: records.Low, TemperatureC: -7, Day: "2026-03-08"}},
+			From: auth.Identity{Name: "Robin", Role: auth.Crew}}, now.Add(48*time.Hour)); err != nil {
 		t.Fatal(err)
 	}
 	kept := func(at time.Time) (string, []string) {
@@ -62,7 +65,8 @@ func TestThermometerBecomesLowsAndHighs(t *testing.T) {
 		t.Errorf("taken back, yet there: %s", got)
 	}
 	for body, wrong := range map[string]string{`{"value":-3}`: "unit", `{"value":-3,"unit":"L"}`: "write it like", `-3`: "not a reading"} {
-		if err := d.gaugeSaid(t.Context(), channel.Heard{Site: site, Body: []byte(body)}, now); err == nil || !strings.Contains(err.Error(), wrong) {
+		if err := d.gaugeSaid(t.Context(), channel.Heard{Site: site, Body: []byte(body)}, now); err == nil ||
+			!strings.Contains(err.Error(), wrong) {
 			t.Errorf("%s: %v", body, err)
 		}
 	}

@@ -22,7 +22,9 @@ func inTongue(t *testing.T, s *Settings, box *recorder) {
 	}
 	s.Catalogue = c
 	s.Channels["ours"] = box
-	s.People = append(s.People, channel.Person{ID: "wren", Role: "keeper", Reader: message.Reader{Language: "art-x-ours", Second: "fr", Units: units.US}, Ways: []channel.Way{{Channel: "ours", To: "+18025550124"}}})
+	s.People = append(s.People, channel.Person{ID: "wren", Role: "keeper",
+		Reader: message.Reader{Language: "art-x-ours", Second: "fr", Units: units.US},
+		Ways:   []channel.Way{{Channel: "ours", To: "+18025550124"}}})
 }
 
 var endOfSentence = regexp.MustCompile(`[.!?] |\n|: `)
@@ -43,7 +45,8 @@ func seasonInTongue(t *testing.T, got []channel.Message) {
 					second++
 				}
 			}
-			if strings.Contains(text, "?") || strings.ContainsFunc(text, func(r rune) bool { return unicode.Is(unicode.Cc, r) && r != '\n' }) {
+			if strings.Contains(text, "?") ||
+				strings.ContainsFunc(text, func(r rune) bool { return unicode.Is(unicode.Cc, r) && r != '\n' }) {
 				if !strings.Contains(text, "O ou N") {
 					t.Errorf("mangled: %q", text)
 				}

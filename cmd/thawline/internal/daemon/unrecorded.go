@@ -62,7 +62,8 @@ func (d *Daemon) tellAnyway(ctx context.Context, site *forecast.Site, list []led
 			if r.NotBefore.After(now) {
 				continue
 			}
-			v := ledger.Delivery{ID: uuid.NewSHA1(uuid.NameSpaceOID, []byte(site.ID+" "+decision.Key+" "+r.Person)).String(), Person: r.Person, Site: site.ID, Kind: decision.Kind,
+			v := ledger.Delivery{ID: uuid.NewSHA1(uuid.NameSpaceOID, []byte(site.ID+" "+decision.Key+" "+r.Person)).String(),
+				Person: r.Person, Site: site.ID, Kind: decision.Kind,
 				Words: r.Words, Forms: r.Forms, MadeAt: now, Until: decision.Until, Urgent: decision.Urgent}
 			if first := messages[r.Person]; first != nil {
 				first.With = append(first.With, v)
@@ -75,7 +76,8 @@ func (d *Daemon) tellAnyway(ctx context.Context, site *forecast.Site, list []led
 		ways, name := d.waysOf(v)
 		for _, way := range ways {
 			_, err := d.send(ctx, v, way, name)
-			d.Log.Error("told without being recorded: see to the disk", "kind", v.Kind, "site", site.ID, "person", v.Person, "channel", way.Channel, "error", err)
+			d.Log.Error("told without being recorded: see to the disk", "kind", v.Kind, "site", site.ID, "person", v.Person, "channel",
+				way.Channel, "error", err)
 			if err == nil {
 				break
 			}

@@ -46,7 +46,8 @@ func (d *Daemon) judge(ctx context.Context, site *forecast.Site, past *past, now
 	if len(pulled) == len(site.Groups) {
 		return nil
 	}
-	if _, at, asked, err := d.Ledger.Memory(ctx).Last(site.ID, alerts.TasteIt, ""); err != nil || asked && at.In(site.Zone).Format(time.DateOnly) == now.In(site.Zone).Format(time.DateOnly) {
+	if _, at, asked, err := d.Ledger.Memory(ctx).Last(site.ID, alerts.TasteIt, ""); err != nil || asked &&
+		at.In(site.Zone).Format(time.DateOnly) == now.In(site.Zone).Format(time.DateOnly) {
 		return err // an evening has one question
 	}
 	still := slices.DeleteFunc(slices.Clone(told), func(t alerts.Told) bool { _, is := pulled[t.Facts.GroupID]; return is })
@@ -107,7 +108,8 @@ func (d *Daemon) put(ctx context.Context, site *forecast.Site, v *alerts.Verdict
 // AnswerQuestion takes a yes or no that a person wrote as the answer to the question that
 // was the last thing sent to them. It reports false where that was no open question: then
 // the words were meant for something else.
-func (d *Daemon) AnswerQuestion(ctx context.Context, p *channel.Person, w *message.Words, yes bool, now time.Time) (reply string, answered bool, err error) {
+func (d *Daemon) AnswerQuestion(ctx context.Context, p *channel.Person, w *message.Words, yes bool, now time.Time) (reply string,
+	answered bool, err error) {
 	v, err := d.Ledger.Asked(ctx, "", p.ID, now.Add(-alerts.AnswerWithin))
 	if errors.Is(err, ledger.ErrNone) {
 		return "", false, nil

@@ -39,7 +39,8 @@ func warn(t *testing.T, d *Daemon, key string, now, due time.Time, people ...str
 	for _, p := range people {
 		to = append(to, ledger.Recipient{Person: p, Words: "South pails will run over"})
 	}
-	decision := alerts.Decision{Kind: alerts.Overflow, Site: "bush", Key: "overflow:" + key, Until: due.Add(3 * time.Hour), Facts: alerts.Facts{Group: "South pails", GroupID: "pails", Chance: 0.6, At: due, Due: due}}
+	decision := alerts.Decision{Kind: alerts.Overflow, Site: "bush", Key: "overflow:" + key, Until: due.Add(3 * time.Hour),
+		Facts: alerts.Facts{Group: "South pails", GroupID: "pails", Chance: 0.6, At: due, Due: due}}
 	if fresh, err := d.Ledger.Record(t.Context(), decision, to, now); err != nil || !fresh {
 		t.Fatal(fresh, err)
 	}
@@ -88,7 +89,8 @@ func TestTheEveningAfterAWarning(t *testing.T) {
 		}
 	}
 	list, err := d.Ledger.Verdicts(t.Context(), "bush", saturday.AddDate(0, 0, -2))
-	if err != nil || len(list) != 1 || list[0].Answer != alerts.No || list[0].AnsweredBy != "bob" || list[0].Chance != 0.6 || list[0].Warning != "overflow:pails:x" {
+	if err != nil || len(list) != 1 || list[0].Answer != alerts.No || list[0].AnsweredBy != "bob" || list[0].Chance != 0.6 ||
+		list[0].Warning != "overflow:pails:x" {
 		t.Errorf("kept: %+v %v", list, err)
 	}
 	settings, tuned, err := d.Thresholds(t.Context(), "bush", saturday.Add(2*time.Hour))
@@ -162,7 +164,9 @@ func TestAFullPailAnswers(t *testing.T) {
 
 func visit(t *testing.T, d *Daemon, at time.Time, note string) {
 	t.Helper()
-	if _, err := d.Archive.PutVisits(t.Context(), []records.Visit{{Site: "bush", Group: "pails", Taps: 50, CollectedAt: at, VolumeL: 300, BrixPct: math.NaN(), Note: note}}, "test", at); err != nil {
+	if _, err := d.Archive.PutVisits(t.Context(),
+		[]records.Visit{{Site: "bush", Group: "pails", Taps: 50, CollectedAt: at, VolumeL: 300, BrixPct: math.NaN(), Note: note}},
+		"test", at); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -31,7 +31,8 @@ func TestACallIsToldOnce(t *testing.T) {
 		_, _ = io.WriteString(w, outcomes[len(keys)-1])
 	}))
 	defer server.Close()
-	o := &channel.VoiceOptions{GatewayOptions: channel.GatewayOptions{URL: server.URL, Form: "key={key}&say={text}&to={to}"}, Pressed: regexp.MustCompile(`"digit": *"1"`), Heard: regexp.MustCompile("completed"), Busy: regexp.MustCompile("busy")}
+	o := &channel.VoiceOptions{GatewayOptions: channel.GatewayOptions{URL: server.URL, Form: "key={key}&say={text}&to={to}"},
+		Pressed: regexp.MustCompile(`"digit": *"1"`), Heard: regexp.MustCompile("completed"), Busy: regexp.MustCompile("busy")}
 	d, box := crewAndKeepers(t, march, func(s *Settings) {
 		s.Link = "https://sap.example.org"
 		s.Channels["call"] = o.Open(channel.With{Agent: "test", Timeout: time.Second})
@@ -73,7 +74,8 @@ func TestFeedsThatAreHeard(t *testing.T) {
 	base := server.URL + "/f/" + address
 	for query, says := range map[string]string{"": "Maple sap bulletin", "?lang=fr": "Bulletin des sucres"} {
 		for _, kind := range []string{"txt", "atom"} {
-			if status, text := get(t, base+"/bulletin."+kind+query); status != 200 || !strings.Contains(text, says) || strings.Contains(text, "gallon") || strings.Contains(text, "Bush") {
+			if status, text := get(t, base+"/bulletin."+kind+query); status != 200 || !strings.Contains(text, says) ||
+				strings.Contains(text, "gallon") || strings.Contains(text, "Bush") {
 				t.Errorf("%s%s: %d %s", kind, query, status, text)
 			}
 		}

@@ -63,7 +63,9 @@ func TestStormBetweenTwoLooks(t *testing.T) {
 		t.Fatalf("asked %d times after half an hour, told %v", asker.asked-asked, told("urn:1"))
 	}
 	round := first.Work.Rounds[0]
-	storm := weather.Warning{ID: "urn:1", Thread: "urn:1", Source: "nws", Issuer: weather.Quoted{"en": "NWS"}, Event: weather.Quoted{"en": "Ice Storm Warning"}, Severity: weather.Severe, From: round.Start.Add(-time.Hour), To: round.End.Add(12 * time.Hour)}
+	storm := weather.Warning{ID: "urn:1", Thread: "urn:1", Source: "nws", Issuer: weather.Quoted{"en": "NWS"},
+		Event: weather.Quoted{"en": "Ice Storm Warning"}, Severity: weather.Severe, From: round.Start.Add(-time.Hour),
+		To: round.End.Add(12 * time.Hour)}
 	asker.watch.List = []weather.Warning{storm}
 	step(31 * time.Minute)
 	o := d.Outlook(t.Context(), "kettle")
@@ -90,7 +92,8 @@ func TestStormBetweenTwoLooks(t *testing.T) {
 	if o := d.Outlook(t.Context(), "kettle"); len(o.Work.Dangers) != 0 {
 		t.Errorf("%d dangers after it was called off", len(o.Work.Dangers))
 	}
-	asker.watch = forecast.Watch{Warnings: weather.Warnings{State: weather.WarningsUnknown, KnownAt: now}, Faults: []forecast.PassedOver{{Service: "nws", Kind: "busy"}}}
+	asker.watch = forecast.Watch{Warnings: weather.Warnings{State: weather.WarningsUnknown, KnownAt: now},
+		Faults: []forecast.PassedOver{{Service: "nws", Kind: "busy"}}}
 	step(31 * time.Minute)
 	if o := d.Outlook(t.Context(), "kettle"); o.Warnings.State != weather.WarningsUnknown || o.Warnings.KnownAt == nil {
 		t.Errorf("%s while nobody answers", o.Warnings.State)
@@ -100,7 +103,8 @@ func TestStormBetweenTwoLooks(t *testing.T) {
 // Out of season, and while nobody goes out, nobody is asked between two looks.
 func TestNobodyAsksForWarningsInSummer(t *testing.T) {
 	now := time.Date(2026, 3, 20, 22, 0, 0, 0, time.UTC)
-	soon := forecast.Outlook{IssuedAt: now, Work: forecast.Work{Rounds: []forecast.CrewRound{{Start: now.Add(10 * time.Hour), End: now.Add(11 * time.Hour)}}}}
+	soon := forecast.Outlook{IssuedAt: now,
+		Work: forecast.Work{Rounds: []forecast.CrewRound{{Start: now.Add(10 * time.Hour), End: now.Add(11 * time.Hour)}}}}
 	soon.Season.Tapped = true
 	if !outSoon(&soon, now) {
 		t.Error("a round within a day")

@@ -45,7 +45,8 @@ func bushesAtWork(t *testing.T) map[string]bushAtWork {
 	large.Groups = nil
 	for i, taps := range []int{120, 100, 80, 70, 60, 50} {
 		id := "row-" + strconv.Itoa(i+1)
-		large.Groups = append(large.Groups, forecast.Group{ID: id, Name: id, Taps: taps, Method: volume.Pail, ContainerL: 15, Tapped: hill15.Groups[0].Tapped})
+		large.Groups = append(large.Groups,
+			forecast.Group{ID: id, Name: id, Taps: taps, Method: volume.Pail, ContainerL: 15, Tapped: hill15.Groups[0].Tapped})
 	}
 	large.Gathering.TankL = 227
 	for i, id := range []string{"ash", "birch", "cedar", "elm", "fir", "larch", "oak"} {
@@ -82,7 +83,8 @@ func TestEverySurfaceQuotesTheWork(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			days := b.days
-			d := started(t, filepath.Join(t.TempDir(), "work.db"), settings(b.site, &oracle{truth: b.truth, place: b.site.Place}, nil), b.from)
+			d := started(t, filepath.Join(t.TempDir(), "work.db"), settings(b.site, &oracle{truth: b.truth, place: b.site.Place}, nil),
+				b.from)
 			w, err := d.Words(message.Reader{Language: "en", Units: units.US})
 			if err != nil {
 				t.Fatal(err)
@@ -94,7 +96,8 @@ func TestEverySurfaceQuotesTheWork(t *testing.T) {
 				now := b.from.AddDate(0, 0, day)
 				done(t, d, site, rounds, now)
 				if b.pulled != "" && day == days*2/3 {
-					if _, err := d.Archive.PutTaps(t.Context(), []records.TapEvent{{Site: site.ID, Group: b.pulled, Kind: records.Pulled, On: now}}, "robin", now); err != nil {
+					if _, err := d.Archive.PutTaps(t.Context(),
+						[]records.TapEvent{{Site: site.ID, Group: b.pulled, Kind: records.Pulled, On: now}}, "robin", now); err != nil {
 						t.Fatal(err)
 					}
 				}
@@ -125,7 +128,8 @@ func done(t *testing.T, d *Daemon, site *forecast.Site, rounds []forecast.CrewRo
 			return
 		}
 		for _, g := range r.Groups {
-			v := records.Visit{Site: site.ID, Group: g.Group, CollectedAt: r.Start, Taps: 1, VolumeL: math.Max(g.VolumeL, 1), BrixPct: math.NaN()}
+			v := records.Visit{Site: site.ID, Group: g.Group, CollectedAt: r.Start, Taps: 1, VolumeL: math.Max(g.VolumeL, 1),
+				BrixPct: math.NaN()}
 			for i := range site.Groups {
 				if site.Groups[i].ID == g.Group {
 					v.Taps = site.Groups[i].Taps
@@ -167,12 +171,14 @@ func alertsAgree(t *testing.T, site *forecast.Site, o *forecast.Outlook, now tim
 				if g.Decision == forecast.TipOut {
 					t.Errorf("%s: %s runs over, and is tipped out", now, g.Group)
 				}
-				if g.Decision == forecast.Gather && g.GoAt.Before(*g.AloneOverAt) && (f.At.Before(*g.GoAt) || f.At.After(*g.Latest) || f.What != "") {
+				if g.Decision == forecast.Gather && g.GoAt.Before(*g.AloneOverAt) &&
+					(f.At.Before(*g.GoAt) || f.At.After(*g.Latest) || f.What != "") {
 					t.Errorf("%s: %s by %s, and the plan goes from %s to %s", now, g.Group, f.At, g.GoAt, g.Latest)
 				}
 				const civilDeg = -6
 				if weather.SunAt(f.At, site.Place.LatitudeDeg, site.Place.LongitudeDeg).ElevationDeg < civilDeg {
-					t.Errorf("%s: %s in the dark, by %s; %s, goes %v to %v, over %s", now, g.Group, f.At, g.Decision, g.GoAt, g.Latest, g.AloneOverAt)
+					t.Errorf("%s: %s in the dark, by %s; %s, goes %v to %v, over %s", now, g.Group, f.At, g.Decision, g.GoAt, g.Latest,
+						g.AloneOverAt)
 				}
 			case alerts.BoilBy:
 				if f.What == "tip_out" != g.Spoilt(now) {

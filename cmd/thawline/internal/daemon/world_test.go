@@ -173,7 +173,8 @@ func (n *node) outlook(_ context.Context, in forecast.Inputs) (forecast.Outlook,
 	key := in.Bulletin.Source + " " + hour.UTC().Format(time.RFC3339)
 	found, have := ready.Load(key)
 	if !have {
-		at := forecast.Inputs{Site: in.Site, Now: hour, Bulletin: bulletinOf(in.Bulletin.Source, hour), Seed: in.Seed, EveningAt: in.EveningAt}
+		at := forecast.Inputs{Site: in.Site, Now: hour, Bulletin: bulletinOf(in.Bulletin.Source, hour), Seed: in.Seed,
+			EveningAt: in.EveningAt}
 		made, err := forecast.Make(at)
 		if err != nil {
 			return made, err
@@ -186,7 +187,8 @@ func (n *node) outlook(_ context.Context, in forecast.Inputs) (forecast.Outlook,
 	o.IssuedAt, o.Source.IssuedAt, o.Source.Kept = in.Now.In(in.Site.Zone), in.Bulletin.IssuedAt, in.Kept
 	w.mu.Lock()
 	if newest := w.weather(); !in.Kept && (in.Bulletin.Source != newest || in.Bulletin.IssuedAt.Before(in.Now.Add(-time.Hour))) {
-		w.wrong = append(w.wrong, fmt.Sprintf("not true to the weather: %s of %s is taken for new, and it is %s", in.Bulletin.Source, in.Bulletin.IssuedAt.Format("15:04"), newest))
+		w.wrong = append(w.wrong, fmt.Sprintf("not true to the weather: %s of %s is taken for new, and it is %s", in.Bulletin.Source,
+			in.Bulletin.IssuedAt.Format("15:04"), newest))
 	}
 	of := in.Site.ID + " " + in.Now.UTC().Format(time.RFC3339)
 	w.made[of] = append(w.made[of], &o)
@@ -202,8 +204,10 @@ func (n *node) Send(_ context.Context, m channel.Message) (string, error) {
 		return "", err
 	}
 	w.mu.Lock()
-	if r, asked := w.rests[m.Key]; asked && r.troubles == w.troubles && w.now.Before(r.until.Add(-time.Second)) && w.now.Add(n.skew).Before(r.byClock.Add(-time.Second)) {
-		w.wrong = append(w.wrong, fmt.Sprintf("pressed: %s to %s at %s, and the gateway asked for rest until %s", m.Kind, m.Person, w.now.Format(time.TimeOnly), r.until.Format(time.TimeOnly)))
+	if r, asked := w.rests[m.Key]; asked && r.troubles == w.troubles && w.now.Before(r.until.Add(-time.Second)) &&
+		w.now.Add(n.skew).Before(r.byClock.Add(-time.Second)) {
+		w.wrong = append(w.wrong, fmt.Sprintf("pressed: %s to %s at %s, and the gateway asked for rest until %s", m.Kind, m.Person,
+			w.now.Format(time.TimeOnly), r.until.Format(time.TimeOnly)))
 	}
 	dumb := w.now.Before(w.dumb)
 	w.mu.Unlock()
@@ -258,10 +262,12 @@ func (n *node) down(string) {
 // people of the world: who is told of which bush, and in which role.
 func worldPeople() []channel.Person {
 	person := func(id, role, number string, sites ...string) channel.Person {
-		return channel.Person{ID: id, Role: role, Reader: message.Reader{Language: "en", Units: units.US}, Sites: sites, Ways: []channel.Way{{Channel: "text", To: number}}}
+		return channel.Person{ID: id, Role: role, Reader: message.Reader{Language: "en", Units: units.US}, Sites: sites,
+			Ways: []channel.Way{{Channel: "text", To: number}}}
 	}
 	return []channel.Person{
-		person("ann", "keeper", "+18025550101"), person("bob", "crew", "+18025550102", "bush"), person("cy", "viewer", "+18025550103", "lake"), person("dee", "crew", "+18025550104", "lake"),
+		person("ann", "keeper", "+18025550101"), person("bob", "crew", "+18025550102", "bush"),
+		person("cy", "viewer", "+18025550103", "lake"), person("dee", "crew", "+18025550104", "lake"),
 	}
 }
 
@@ -277,7 +283,9 @@ func (n *node) settings() Settings {
 // up starts a daemon, as after a crash.
 func (n *node) up() error {
 	n.ctx, n.crash = context.WithCancel(context.WithValue(context.Background(), nodeKey{}, n))
-	n.d = &Daemon{Archive: n.w.archive, Ledger: n.w.ledger, Holder: n.name, Log: slog.New(slog.DiscardHandler), Metrics: hooks.NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID }, Now: func() time.Time { return n.w.now }}
+	n.d = &Daemon{Archive: n.w.archive, Ledger: n.w.ledger, Holder: n.name, Log: slog.New(slog.DiscardHandler),
+		Metrics: hooks.NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID },
+		Now: func() time.Time { return n.w.now }}
 	n.d.reckoner = n.outlook
 	return n.d.Use(n.settings(), n.w.now.Add(n.skew))
 }
@@ -307,7 +315,8 @@ func openWorlds(t testing.TB) *worlds {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = a.Close() })
-	w := &worlds{archive: a, faulty: &faultyDB{inner: a.DB().Driver(), dsn: "file:" + path + "?_txlock=immediate&_pragma=busy_timeout(10000)&_pragma=synchronous(OFF)&_pragma=foreign_keys(1)"}}
+	w := &worlds{archive: a, faulty: &faultyDB{inner: a.DB().Driver(),
+		dsn: "file:" + path + "?_txlock=immediate&_pragma=busy_timeout(10000)&_pragma=synchronous(OFF)&_pragma=foreign_keys(1)"}}
 	db := sql.OpenDB(w.faulty)
 	t.Cleanup(func() { _ = db.Close() })
 	w.ledger = ledger.New(db)

@@ -83,7 +83,8 @@ func (d *Daemon) addressed(ctx context.Context, site *forecast.Site, from, text 
 	if len(all) == 0 {
 		return nil, text
 	}
-	kind := d.lexicon.Load().Understand(text, []inbound.Group{{ID: all[0].site.ID, Name: all[0].site.Name}}, all[0].person.Reader.Units).Kind
+	kind := d.lexicon.Load().Understand(text, []inbound.Group{{ID: all[0].site.ID, Name: all[0].site.Name}},
+		all[0].person.Reader.Units).Kind
 	switch {
 	case len(all) == 1:
 		return all, text
@@ -164,7 +165,8 @@ func (d *Daemon) askWhich(ctx context.Context, p *channel.Person, bushes []*fore
 	for _, s := range bushes[:min(len(bushes), mostAsked)] {
 		names = append(names, s.ID)
 	}
-	decision := alerts.Decision{Kind: alerts.Reply, Site: bushes[0].ID, Key: key, Until: now.Add(time.Hour), Why: []string{"somebody wrote, and of several bushes"}}
+	decision := alerts.Decision{Kind: alerts.Reply, Site: bushes[0].ID, Key: key, Until: now.Add(time.Hour),
+		Why: []string{"somebody wrote, and of several bushes"}}
 	say := func(w *message.Words) string {
 		return w.Say("reply_which_bush", map[string]any{"Bushes": strings.Join(names, ", "), "Example": names[0]})
 	}

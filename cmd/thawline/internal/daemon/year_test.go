@@ -114,7 +114,8 @@ func TestYear(t *testing.T) {
 			first = last
 		}
 		if week%8 == 2 || week == weeks-1 {
-			t.Logf("week %2d: heap %.1f MB, %d goroutines, %d file handles, %.2f MB on disk, %d messages", week+1, float64(last.heap)/1e6, last.routines, last.fds, float64(last.disk)/1e6, box.n.Load())
+			t.Logf("week %2d: heap %.1f MB, %d goroutines, %d file handles, %.2f MB on disk, %d messages", week+1,
+				float64(last.heap)/1e6, last.routines, last.fds, float64(last.disk)/1e6, box.n.Load())
 		}
 	}
 	if last.routines > first.routines+3 || last.fds > first.fds+3 {

@@ -71,7 +71,8 @@ func Outlook(ctx context.Context, env app.Env, settings *config.Config) (forecas
 	if err != nil {
 		return forecast.Outlook{}, err
 	}
-	return forecast.Make(forecast.Inputs{Site: site, EveningAt: settings.Serve.EveningAt, Bulletin: got.Bulletin, Kept: got.Kept, PassedOver: got.PassedOver, Watch: got.Warnings,
+	return forecast.Make(forecast.Inputs{Site: site, EveningAt: settings.Serve.EveningAt, Bulletin: got.Bulletin, Kept: got.Kept,
+		PassedOver: got.PassedOver, Watch: got.Warnings,
 		Visits: visits, Taught: taught, Before: winter, Now: now, Seed: forecast.SeedOf(&site, now)})
 }
 

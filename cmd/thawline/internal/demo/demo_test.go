@@ -39,7 +39,8 @@ func TestCommandAndPagesSayTheSame(t *testing.T) {
 	}
 	kept := cmpopts.EquateApprox(1e-3, 1) // digits that an archive keeps of weather
 	for _, c := range []struct{ what, d string }{
-		{"days", cmp.Diff(command.Days, pages.Days, kept)}, {"work", cmp.Diff(command.Work, pages.Work, kept)}, {"offset", cmp.Diff(command.Offset, pages.Offset)},
+		{"days", cmp.Diff(command.Days, pages.Days, kept)}, {"work", cmp.Diff(command.Work, pages.Work, kept)},
+		{"offset", cmp.Diff(command.Offset, pages.Offset)},
 		{"season", cmp.Diff(command.Season, pages.Season, kept)}, {"earlier seasons", cmp.Diff(command.Earlier, pages.Earlier)},
 	} {
 		if c.d != "" {

@@ -108,7 +108,8 @@ func (h *hindsight) Ask(ctx context.Context, site *forecast.Site, now time.Time)
 	ahead := h.truth.Slice(split, split+10*24)
 	erring := weather.ErrorMembers(&ahead, site.Place, now, 2, uint64(now.Unix()))[1]
 	past := h.truth.Slice(max(split-app.PastDays*24, 0), split)
-	return daemon.Answer{Bulletin: weather.Bulletin{Source: "demonstration", IssuedAt: now.Add(-time.Hour), FetchedAt: now, Course: past.Overlay(&erring), ElevationM: math.NaN()}}, nil
+	return daemon.Answer{Bulletin: weather.Bulletin{Source: "demonstration", IssuedAt: now.Add(-time.Hour), FetchedAt: now,
+		Course: past.Overlay(&erring), ElevationM: math.NaN()}}, nil
 }
 
 // shown is a channel of the demonstration: what is sent stays on its pages.
@@ -130,7 +131,8 @@ func replay(ctx context.Context, d *daemon.Daemon, env app.Env, c *config.Config
 	if err != nil {
 		return err
 	}
-	s := daemon.Settings{Asker: &hindsight{whole, &app.Provider{Services: chain}, now.Add(-12 * time.Hour)}, Channels: map[string]channel.Channel{"shown": shown{}},
+	s := daemon.Settings{Asker: &hindsight{whole, &app.Provider{Services: chain}, now.Add(-12 * time.Hour)},
+		Channels:  map[string]channel.Channel{"shown": shown{}},
 		EveningAt: c.Serve.EveningAt, RefreshEvery: 24 * time.Hour, Thresholds: c.Alerts}
 	for i := range c.Sites {
 		site := c.Sites[i]

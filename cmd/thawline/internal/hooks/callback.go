@@ -22,11 +22,22 @@ type Shape struct{ From, Text, ID []string }
 
 // Shapes are the usual ones. A keeper adds others in the settings.
 var Shapes = []Shape{
-	{From: []string{"from", "sender", "msisdn", "source", "number", "phone", "originator", "mobile"}, Text: []string{"text", "body", "message", "content", "cleantext"}, ID: []string{"id", "messageid", "message_id", "messagesid", "smssid", "message-id", "reference"}},
-	{From: []string{"results.from", "results.sender", "messages.from", "messages.sender", "inbound.from"}, Text: []string{"results.cleantext", "results.text", "results.message.text", "messages.text", "messages.body", "messages.message", "messages.text.body", "inbound.text"}, ID: []string{"results.messageid", "messages.id", "messages.messageid", "messages.message_id", "inbound.id"}},
-	{From: []string{"data.payload.from.phone_number", "data.payload.from", "payload.from", "data.from", "data.sender", "data.attributes.from"}, Text: []string{"data.payload.text", "payload.text", "payload.message", "data.text", "data.body", "data.attributes.body"}, ID: []string{"data.payload.id", "payload.id", "payload.messageid", "data.id"}},
-	{From: []string{"message.from", "message.sender", "sms.from", "event.from", "from.number", "from.endpoint", "sender.number"}, Text: []string{"message.text", "message.body", "message.content", "sms.text", "sms.body", "event.text", "message.content.text"}, ID: []string{"message.id", "sms.id", "event.id", "message.messageid"}},
-	{From: []string{"entry.changes.value.messages.from", "value.messages.from"}, Text: []string{"entry.changes.value.messages.text.body", "value.messages.text.body"}, ID: []string{"entry.changes.value.messages.id", "value.messages.id"}},
+	{From: []string{"from", "sender", "msisdn", "source", "number", "phone", "originator", "mobile"},
+		Text: []string{"text", "body", "message", "content", "cleantext"},
+		ID:   []string{"id", "messageid", "message_id", "messagesid", "smssid", "message-id", "reference"}},
+	{From: []string{"results.from", "results.sender", "messages.from", "messages.sender", "inbound.from"},
+		Text: []string{"results.cleantext", "results.text", "results.message.text", "messages.text", "messages.body",
+			"messages.message", "messages.text.body", "inbound.text"},
+		ID: []string{"results.messageid", "messages.id", "messages.messageid", "messages.message_id", "inbound.id"}},
+	{From: []string{"data.payload.from.phone_number", "data.payload.from", "payload.from", "data.from", "data.sender",
+		"data.attributes.from"}, Text: []string{"data.payload.text", "payload.text", "payload.message", "data.text", "data.body",
+		"data.attributes.body"}, ID: []string{"data.payload.id", "payload.id", "payload.messageid", "data.id"}},
+	{From: []string{"message.from", "message.sender", "sms.from", "event.from", "from.number", "from.endpoint", "sender.number"},
+		Text: []string{"message.text", "message.body", "message.content", "sms.text", "sms.body", "event.text", "message.content.text"},
+		ID:   []string{"message.id", "sms.id", "event.id", "message.messageid"}},
+	{From: []string{"entry.changes.value.messages.from", "value.messages.from"},
+		Text: []string{"entry.changes.value.messages.text.body", "value.messages.text.body"},
+		ID:   []string{"entry.changes.value.messages.id", "value.messages.id"}},
 }
 
 // incoming is one text of a call-back.

@@ -70,7 +70,8 @@ func (h *Hooks) feeds(mux *Routes, now func() time.Time) {
 		if err != nil {
 			return document{}, err
 		}
-		c := &feed.Channel{ID: "urn:thawline:" + site.ID, Name: site.Name, Self: h.address(r, r.URL.Path), Page: h.address(r, "/site/"+url.PathEscape(site.ID)+"/")}
+		c := &feed.Channel{ID: "urn:thawline:" + site.ID, Name: site.Name, Self: h.address(r, r.URL.Path),
+			Page: h.address(r, "/site/"+url.PathEscape(site.ID)+"/")}
 		if o := h.Daemon.Outlook(r.Context(), site.ID); o != nil && len(list) == 0 {
 			c.Updated = o.IssuedAt
 		}
@@ -86,7 +87,8 @@ func (h *Hooks) feeds(mux *Routes, now func() time.Time) {
 		if err != nil {
 			return document{}, err
 		}
-		return atom(&feed.Channel{ID: "urn:thawline:bulletin", Name: "thawline", Self: h.address(r, r.URL.Path), Page: h.address(r, "/")}, []feed.News{feed.Bulletin(text, at)})
+		return atom(&feed.Channel{ID: "urn:thawline:bulletin", Name: "thawline", Self: h.address(r, r.URL.Path),
+			Page: h.address(r, "/")}, []feed.News{feed.Bulletin(text, at)})
 	})
 	serve("warning.cap", "application/cap+xml", func(r *http.Request, site *forecast.Site) (document, error) {
 		return h.warningOf(r.Context(), site, now())
@@ -174,7 +176,8 @@ const mostNews = 50
 // newsOf are the last decisions about a site, each once, as it was told in the
 // language of the settings where it was. What is about taps that are pulled is left out.
 func (h *Hooks) newsOf(ctx context.Context, site *forecast.Site, now time.Time) ([]feed.News, error) {
-	told, err := h.Ledger.Told(ctx, site.ID, alerts.KindsWhere(func(p *alerts.Profile) bool { return p.InFeed == alerts.Published }), mostNews)
+	told, err := h.Ledger.Told(ctx, site.ID, alerts.KindsWhere(func(p *alerts.Profile) bool { return p.InFeed == alerts.Published }),
+		mostNews)
 	if err != nil {
 		return nil, err
 	}

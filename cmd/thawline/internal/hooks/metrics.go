@@ -190,7 +190,8 @@ func (m *Metrics) show(figure, site string, at time.Time) {
 }
 
 func (m *Metrics) forget(site string) {
-	for _, series := range []interface{ DeletePartialMatch(prometheus.Labels) int }{m.issued, m.probability, m.volume, m.failures, m.jobSuccess, m.jobFailures} {
+	for _, series := range []interface{ DeletePartialMatch(prometheus.Labels) int }{m.issued, m.probability, m.volume, m.failures,
+		m.jobSuccess, m.jobFailures} {
 		series.DeletePartialMatch(prometheus.Labels{"site": site})
 	}
 }
@@ -206,36 +207,53 @@ func (m *Metrics) site(id string) string {
 func NewMetrics(version string) *Metrics {
 	site := []string{"site"}
 	m := &Metrics{
-		Registry:    prometheus.NewRegistry(),
-		issued:      prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_forecast_issued_timestamp_seconds", Help: "When the newest forecast of a site was issued, or the daemon started where there has been none; of many sites together, the oldest of these."}, site),
-		probability: prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_run_probability_ratio", Help: "Chance of a run, by days from today."}, []string{"site", "day"}),
-		volume:      prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_sap_volume_liters", Help: "Sap to be expected on a day (percentile 10, 50 and 90), by days from today."}, []string{"site", "day", "percentile"}),
-		failures:    prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_source_failures_total", Help: "How often a weather service gave nothing usable; from zero on for every service of the settings."}, []string{"site", "service"}),
-		jobSuccess:  prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_job_last_success_timestamp_seconds", Help: "When a task last did its work, or the daemon started where it has not since; of many sites together, where that was longest ago."}, []string{"task", "site"}),
-		jobFailures: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_job_failures_total", Help: "How often a task failed; from zero on for every task."}, []string{"task", "site"}),
-		decisions:   prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_decisions_total", Help: "Decisions to tell people something, of all sites together."}, []string{"kind"}),
-		stored:      prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_storage_fault", Help: "1 while the records can't be written, by why; tried once a minute, and at every request after it failed."}, []string{"fault"}),
-		attempts:    prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_delivery_attempts_total", Help: "Attempts to deliver, by channel and outcome."}, []string{"channel", "outcome"}),
-		deliveries:  prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_deliveries_total", Help: "Deliveries that came to an end, by state."}, []string{"state"}),
-		lag:         prometheus.NewHistogram(prometheus.HistogramOpts{Name: "thawline_delivery_lag_seconds", Help: "From decision to acceptance by a channel.", Buckets: []float64{1, 5, 15, 60, 300, 900, 3600, 4 * 3600, 12 * 3600}}),
+		Registry: prometheus.NewRegistry(),
+		issued: prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_forecast_issued_timestamp_seconds",
+			Help: "When the newest forecast of a site was issued, or the daemon started where there has been none; of many sites together, the oldest of these."}, site),
+		probability: prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_run_probability_ratio",
+			Help: "Chance of a run, by days from today."}, []string{"site", "day"}),
+		volume: prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_sap_volume_liters",
+			Help: "Sap to be expected on a day (percentile 10, 50 and 90), by days from today."}, []string{"site", "day", "percentile"}),
+		failures: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_source_failures_total",
+			Help: "How often a weather service gave nothing usable; from zero on for every service of the settings."},
+			[]string{"site", "service"}),
+		jobSuccess: prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_job_last_success_timestamp_seconds",
+			Help: "When a task last did its work, or the daemon started where it has not since; of many sites together, where that was longest ago."}, []string{"task", "site"}),
+		jobFailures: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_job_failures_total",
+			Help: "How often a task failed; from zero on for every task."}, []string{"task", "site"}),
+		decisions: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_decisions_total",
+			Help: "Decisions to tell people something, of all sites together."}, []string{"kind"}),
+		stored: prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_storage_fault",
+			Help: "1 while the records can't be written, by why; tried once a minute, and at every request after it failed."},
+			[]string{"fault"}),
+		attempts: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_delivery_attempts_total",
+			Help: "Attempts to deliver, by channel and outcome."}, []string{"channel", "outcome"}),
+		deliveries: prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_deliveries_total",
+			Help: "Deliveries that came to an end, by state."}, []string{"state"}),
+		lag: prometheus.NewHistogram(prometheus.HistogramOpts{Name: "thawline_delivery_lag_seconds",
+			Help: "From decision to acceptance by a channel.", Buckets: []float64{1, 5, 15, 60, 300, 900, 3600, 4 * 3600, 12 * 3600}}),
 	}
-	m.textsIn = prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_texts_in_total", Help: "Texts that gateways brought, by what became of them: heard, unknown_sender, not_understood, failed."}, []string{"outcome"})
+	m.textsIn = prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_texts_in_total",
+		Help: "Texts that gateways brought, by what became of them: heard, unknown_sender, not_understood, failed."}, []string{"outcome"})
 	for _, outcome := range []string{textHeard, textStranger, textUnread, textFailed} {
 		m.textsIn.WithLabelValues(outcome)
 	}
 	m.Registry.MustRegister(m.textsIn)
-	m.records = prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_records_total", Help: "Records that were sent in, by the way in and what became of them."}, []string{"way", "outcome"})
+	m.records = prometheus.NewCounterVec(prometheus.CounterOpts{Name: "thawline_records_total",
+		Help: "Records that were sent in, by the way in and what became of them."}, []string{"way", "outcome"})
 	for _, way := range intake.Ways() {
 		for _, outcome := range intake.Outcomes() {
 			m.records.WithLabelValues(string(way), string(outcome))
 		}
 	}
-	build := prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_build_info", Help: "Version of the program; always 1."}, []string{"version"})
+	build := prometheus.NewGaugeVec(prometheus.GaugeOpts{Name: "thawline_build_info", Help: "Version of the program; always 1."},
+		[]string{"version"})
 	build.WithLabelValues(version).Set(1)
 	for _, state := range []ledger.State{ledger.Sent, ledger.Expired, ledger.Failed} {
 		m.deliveries.WithLabelValues(string(state))
 	}
-	m.Registry.MustRegister(build, m.issued, m.probability, m.volume, m.failures, m.jobSuccess, m.jobFailures, m.decisions, m.stored, m.attempts, m.deliveries, m.lag, m.records,
+	m.Registry.MustRegister(build, m.issued, m.probability, m.volume, m.failures, m.jobSuccess, m.jobFailures, m.decisions, m.stored,
+		m.attempts, m.deliveries, m.lag, m.records,
 		collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	return m
 }

@@ -18,7 +18,9 @@ func TestWarningsTellNoPlaceThatIsPrivate(t *testing.T) {
 		site.Shares.Place = agreed
 		latitude, longitude, radius := toldPlace(site)
 		at := time.Date(2026, 3, 20, 18, 0, 0, 0, time.UTC)
-		body, err := feed.CAP(&feed.Warning{ID: "0195-abc", Sender: "thawline@thawline.invalid", Sent: at, Expires: at.Add(time.Hour), Event: "danger", Headline: "Wind", Description: "d", Language: "en-US", AreaName: "Hill", LatitudeDeg: latitude, LongitudeDeg: longitude, RadiusKM: radius})
+		body, err := feed.CAP(&feed.Warning{ID: "0195-abc", Sender: "thawline@thawline.invalid", Sent: at, Expires: at.Add(time.Hour),
+			Event: "danger", Headline: "Wind", Description: "d", Language: "en-US", AreaName: "Hill", LatitudeDeg: latitude,
+			LongitudeDeg: longitude, RadiusKM: radius})
 		if err != nil {
 			t.Fatal(err)
 		}

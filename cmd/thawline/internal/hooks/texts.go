@@ -40,7 +40,8 @@ func (h *Hooks) texts(mux *Routes, now func() time.Time) {
 		texts, names, err := understand(w, r, h.Daemon.Shapes())
 		if err != nil || len(texts) == 0 {
 			h.Metrics.TextCame(textUnread)
-			h.Log.Warn("a gateway's call-back was not understood: say where number and words stand with serve.call_backs", "method", r.Method, "content type", r.Header.Get("Content-Type"), "names", strings.Join(names, " "), "error", err)
+			h.Log.Warn("a gateway's call-back was not understood: say where number and words stand with serve.call_backs", "method",
+				r.Method, "content type", r.Header.Get("Content-Type"), "names", strings.Join(names, " "), "error", err)
 			w.WriteHeader(http.StatusNoContent) // calling again would not help
 			return
 		}

@@ -75,7 +75,8 @@ func (h *Hooks) capOf(newest *warned, list []warned, site *forecast.Site) (*feed
 		return feed.Reference{ID: w.v.DecisionID, Sent: w.v.MadeAt.In(site.Zone)}
 	}
 	if newest.off {
-		return &feed.Warning{ID: uuid.NewSHA1(uuid.NameSpaceURL, []byte("thawline:called off:"+v.DecisionID)).String(), Kind: feed.Cancel, References: []feed.Reference{here(newest)}, Sender: capSender, Sent: newest.at.In(site.Zone)}, nil
+		return &feed.Warning{ID: uuid.NewSHA1(uuid.NameSpaceURL, []byte("thawline:called off:"+v.DecisionID)).String(),
+			Kind: feed.Cancel, References: []feed.Reference{here(newest)}, Sender: capSender, Sent: newest.at.In(site.Zone)}, nil
 	}
 	profile, _ := alerts.ProfileOf(v.Kind)
 	words, err := h.Daemon.Words(message.Reader{Language: newest.language})
@@ -83,10 +84,13 @@ func (h *Hooks) capOf(newest *warned, list []warned, site *forecast.Site) (*feed
 		return nil, err
 	}
 	latitude, longitude, radius := toldPlace(site)
-	out := &feed.Warning{ID: v.DecisionID, Sender: capSender, Sent: v.MadeAt.In(site.Zone), Expires: v.Until.In(site.Zone), Event: words.Say("kind_"+string(v.Kind), nil), Headline: v.Words, Description: v.Words,
-		Language: newest.language, Class: profile.Warning.By(&newest.decision, v.MadeAt), AreaName: site.Name, LatitudeDeg: latitude, LongitudeDeg: longitude, RadiusKM: radius}
+	out := &feed.Warning{ID: v.DecisionID, Sender: capSender, Sent: v.MadeAt.In(site.Zone), Expires: v.Until.In(site.Zone),
+		Event: words.Say("kind_"+string(v.Kind), nil), Headline: v.Words, Description: v.Words,
+		Language: newest.language, Class: profile.Warning.By(&newest.decision, v.MadeAt), AreaName: site.Name, LatitudeDeg: latitude,
+		LongitudeDeg: longitude, RadiusKM: radius}
 	for i := range list {
-		if earlier := &list[i]; earlier.v.DecisionID != v.DecisionID && earlier.v.MadeAt.Before(v.MadeAt) && earlier.about() == newest.about() {
+		if earlier := &list[i]; earlier.v.DecisionID != v.DecisionID && earlier.v.MadeAt.Before(v.MadeAt) &&
+			earlier.about() == newest.about() {
 			out.Kind, out.References = feed.Update, append(out.References, here(earlier))
 		}
 	}

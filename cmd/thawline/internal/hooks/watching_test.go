@@ -23,7 +23,8 @@ const watching = "../../../../deploy/watching"
 func TestWatching(t *testing.T) {
 	m := NewMetrics("test")
 	known := map[string]bool{"thawline_build_info": true}
-	for _, c := range []prometheus.Collector{m.issued, m.probability, m.volume, m.failures, m.jobSuccess, m.jobFailures, m.decisions, m.stored, m.attempts, m.deliveries, m.lag} {
+	for _, c := range []prometheus.Collector{m.issued, m.probability, m.volume, m.failures, m.jobSuccess, m.jobFailures, m.decisions,
+		m.stored, m.attempts, m.deliveries, m.lag} {
 		described := make(chan *prometheus.Desc, 10)
 		c.Describe(described)
 		close(described)
@@ -64,7 +65,8 @@ func TestWatching(t *testing.T) {
 	}
 	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
 	defer cancel()
-	if out, err := exec.CommandContext(ctx, promtool, "test", "rules", filepath.Join(watching, "thawline-rules-test.yaml")).CombinedOutput(); err != nil {
+	if out, err := exec.CommandContext(ctx, promtool, "test", "rules",
+		filepath.Join(watching, "thawline-rules-test.yaml")).CombinedOutput(); err != nil {
 		t.Errorf("%v\n%s", err, out)
 	}
 }
@@ -75,7 +77,8 @@ func TestFiguresOfManySites(t *testing.T) {
 	m := NewMetrics("test")
 	m.Watch(Watched{Sites: map[string]*forecast.Site{"a": {}, "b": {}}, Many: true})
 	for i, id := range []string{"a", "b"} {
-		m.Outlook(&forecast.Outlook{Site: id, Source: forecast.Source{IssuedAt: time.Unix(int64(1000*(i+1)), 0)}, Days: make([]forecast.Day, 4)})
+		m.Outlook(&forecast.Outlook{Site: id, Source: forecast.Source{IssuedAt: time.Unix(int64(1000*(i+1)), 0)},
+			Days: make([]forecast.Day, 4)})
 	}
 	all, err := m.Registry.Gather()
 	if err != nil {

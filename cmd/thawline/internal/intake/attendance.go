@@ -16,7 +16,8 @@ import (
 // AttendanceStore is where it is kept who goes round and who can't.
 type AttendanceStore interface {
 	Attendances(ctx context.Context, site string, at time.Time, zone *time.Location) ([]archive.StoredAttendance, error)
-	PutAttendance(ctx context.Context, site, key string, said records.Attendance, by string, now time.Time) (put archive.StoredAttendance, again bool, err error)
+	PutAttendance(ctx context.Context, site, key string, said records.Attendance, by string,
+		now time.Time) (put archive.StoredAttendance, again bool, err error)
 	WithdrawAttendance(ctx context.Context, site, id, by string, now time.Time) error
 }
 
@@ -75,7 +76,8 @@ func SpeaksFor(site *forecast.Site, who *auth.Identity, helper string) bool {
 
 // Attend keeps that somebody makes a round or can't: once, however often it is said. Groups
 // may go by their names. An error is an *AttendanceFault, or a fault of the archive.
-func (s Service) Attend(ctx context.Context, site *forecast.Site, from auth.Identity, said records.Attendance, key string, now time.Time) (put archive.StoredAttendance, again bool, err error) {
+func (s Service) Attend(ctx context.Context, site *forecast.Site, from auth.Identity, said records.Attendance, key string,
+	now time.Time) (put archive.StoredAttendance, again bool, err error) {
 	if fault := judgeAttendance(site, &from, &said, now); fault != nil {
 		return put, false, fault
 	}
@@ -137,7 +139,8 @@ func (s Service) Attendance(ctx context.Context, site *forecast.Site, now time.T
 
 // TakeBack withdraws what was said of a round. An error is an *AttendanceFault, or a fault
 // of the archive.
-func (s Service) TakeBack(ctx context.Context, site *forecast.Site, from auth.Identity, id string, now time.Time) (archive.StoredAttendance, error) {
+func (s Service) TakeBack(ctx context.Context, site *forecast.Site, from auth.Identity, id string,
+	now time.Time) (archive.StoredAttendance, error) {
 	list, err := s.Attendance(ctx, site, now)
 	if err != nil {
 		return archive.StoredAttendance{}, err

@@ -21,7 +21,8 @@ type ClassStore interface {
 
 // BookClass books a visit, and says whether it was booked before. Keepers alone do, and
 // tokens: else ErrNotAllowed; a visit that can't be is a *records.ClassFault.
-func (s Service) BookClass(ctx context.Context, site *forecast.Site, from auth.Identity, c records.ClassVisit, now time.Time) (records.ClassVisit, archive.Outcome, error) {
+func (s Service) BookClass(ctx context.Context, site *forecast.Site, from auth.Identity, c records.ClassVisit,
+	now time.Time) (records.ClassVisit, archive.Outcome, error) {
 	if !mayBook(site, &from) {
 		return c, "", ErrNotAllowed
 	}

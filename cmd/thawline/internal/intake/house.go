@@ -33,7 +33,8 @@ type NotedHouse struct {
 // NoteHouse checks that somebody may write in the sugarhouse's book, and what, and keeps
 // it once, however often it is sent under a key. A line without a moment is of now.
 // Faults that the writer can put right are ErrNotAllowed or *records.HouseFault.
-func (s Service) NoteHouse(ctx context.Context, site *forecast.Site, from auth.Identity, e records.HouseEntry, key string, now time.Time) (NotedHouse, error) {
+func (s Service) NoteHouse(ctx context.Context, site *forecast.Site, from auth.Identity, e records.HouseEntry, key string,
+	now time.Time) (NotedHouse, error) {
 	if !from.Can(auth.WriteRecords) || !from.Sees(site.ID) {
 		return NotedHouse{}, ErrNotAllowed
 	}
@@ -78,7 +79,8 @@ func (s Service) HouseBook(ctx context.Context, site *forecast.Site, now time.Ti
 // TakeBackHouse takes a line out of the book, or brings it back. Everybody takes back
 // what is their own, keepers what is anybody's: else ErrNotAllowed; archive.ErrNoEntry
 // where the site has no such line.
-func (s Service) TakeBackHouse(ctx context.Context, site *forecast.Site, from auth.Identity, id string, remove bool, now time.Time) (archive.StoredHouse, error) {
+func (s Service) TakeBackHouse(ctx context.Context, site *forecast.Site, from auth.Identity, id string, remove bool,
+	now time.Time) (archive.StoredHouse, error) {
 	if !from.Can(auth.WriteRecords) || !from.Sees(site.ID) {
 		return archive.StoredHouse{}, ErrNotAllowed
 	}

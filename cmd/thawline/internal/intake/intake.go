@@ -56,7 +56,8 @@ type Archive interface {
 	ClassStore
 	ObservationStore
 	Visits(ctx context.Context, site string, from time.Time, zone *time.Location) ([]archive.Stored, error)
-	PutEntry(ctx context.Context, e archive.Entry, visits []records.Visit, place func(i int, near []archive.Stored) archive.Placed, now time.Time) (archive.Written, error)
+	PutEntry(ctx context.Context, e archive.Entry, visits []records.Visit, place func(i int, near []archive.Stored) archive.Placed,
+		now time.Time) (archive.Written, error)
 	Correct(ctx context.Context, e archive.Entry, id string, revision int, figures records.Visit, now time.Time) (archive.Written, error)
 	Entry(ctx context.Context, site string, number int64, zone *time.Location) (archive.Written, error)
 	LastEntry(ctx context.Context, site, person, by string, without ...string) (int64, error)
@@ -208,7 +209,8 @@ func (s Service) Entry(ctx context.Context, site *forecast.Site, number int64) (
 }
 
 func (e *Entry) kept() archive.Entry {
-	return archive.Entry{Site: e.Site.ID, Way: string(e.Way), Person: e.From.Person, By: e.From.Name, Key: e.Key, Print: e.Print, Zone: e.Site.Zone}
+	return archive.Entry{Site: e.Site.ID, Way: string(e.Way), Person: e.From.Person, By: e.From.Name, Key: e.Key, Print: e.Print,
+		Zone: e.Site.Zone}
 }
 
 func (r *Record) take(p *archive.Put) {

@@ -29,7 +29,9 @@ var (
 
 func bush(id string) *forecast.Site {
 	return &forecast.Site{ID: id, Zone: time.FixedZone("", -4*3600), Tanks: []forecast.Tank{{ID: "big", VolumeL: 1000}},
-		Groups: []forecast.Group{{ID: "north", Name: "North slope", Taps: 60, ContainerL: 15}, {ID: "lane", Name: "Lane", Taps: 100, TankID: "big", TankL: 714}, {ID: "brook", Name: "Brook", Taps: 40, TankID: "big", TankL: 286}}}
+		Groups: []forecast.Group{{ID: "north", Name: "North slope", Taps: 60, ContainerL: 15},
+			{ID: "lane", Name: "Lane", Taps: 100, TankID: "big", TankL: 714},
+			{ID: "brook", Name: "Brook", Taps: 40, TankID: "big", TankL: 286}}}
 }
 
 func opened(t *testing.T) Service {
@@ -53,8 +55,10 @@ func words(t *testing.T, lang string) *message.Words {
 
 var rounds = rapid.Custom(func(t *rapid.T) records.Visit {
 	v := records.Visit{Group: rapid.SampledFrom([]string{"", "north", "North Slope", "lane", "brook", "nort"}).Draw(t, "group"),
-		VolumeL: rapid.OneOf(rapid.Just(math.NaN()), rapid.Float64Range(-5, 2000)).Draw(t, "volume"), BrixPct: rapid.OneOf(rapid.Just(math.NaN()), rapid.Float64Range(-1, 15)).Draw(t, "brix"),
-		Taps: rapid.IntRange(0, 70).Draw(t, "taps"), Note: rapid.SampledFrom([]string{"", "full", "ice, full", "not checked", "plein", "dumped", "  two\n lines "}).Draw(t, "note")}
+		VolumeL: rapid.OneOf(rapid.Just(math.NaN()), rapid.Float64Range(-5, 2000)).Draw(t, "volume"),
+		BrixPct: rapid.OneOf(rapid.Just(math.NaN()), rapid.Float64Range(-1, 15)).Draw(t, "brix"),
+		Taps:    rapid.IntRange(0, 70).Draw(t, "taps"),
+		Note:    rapid.SampledFrom([]string{"", "full", "ice, full", "not checked", "plein", "dumped", "  two\n lines "}).Draw(t, "note")}
 	if rapid.Bool().Draw(t, "said") {
 		v.CollectedAt = now.Add(time.Duration(rapid.IntRange(-4000, 120).Draw(t, "minutes")) * time.Minute)
 		v.DateOnly = rapid.Bool().Draw(t, "day")
@@ -66,7 +70,8 @@ var rounds = rapid.Custom(func(t *rapid.T) records.Visit {
 func TestEveryWayIsTheSame(t *testing.T) {
 	s := opened(t)
 	w := map[string]*message.Words{"en": words(t, "en"), "fr": words(t, "fr")}
-	same := cmp.Options{cmpopts.EquateNaNs(), cmpopts.IgnoreFields(Record{}, "ID"), cmpopts.IgnoreFields(records.Visit{}, "Site"), cmpopts.IgnoreFields(Result{}, "Number")}
+	same := cmp.Options{cmpopts.EquateNaNs(), cmpopts.IgnoreFields(Record{}, "ID"), cmpopts.IgnoreFields(records.Visit{}, "Site"),
+		cmpopts.IgnoreFields(Result{}, "Number")}
 	n := 0
 	rapid.Check(t, func(t *rapid.T) {
 		before := rapid.SliceOfN(rounds, 0, 3).Draw(t, "before")
@@ -76,7 +81,8 @@ func TestEveryWayIsTheSame(t *testing.T) {
 			n++
 			site := bush(fmt.Sprint("hill", n))
 			for k := range before {
-				if _, err := s.Take(context.Background(), Entry{Site: site, Visits: before[k : k+1], Way: Form, From: keeper}, now); err != nil {
+				if _, err := s.Take(context.Background(), Entry{Site: site, Visits: before[k : k+1], Way: Form, From: keeper},
+					now); err != nil {
 					t.Fatal(err)
 				}
 			}
@@ -111,7 +117,8 @@ func TestAFileCountsOnce(t *testing.T) {
 		site := bush(fmt.Sprint("hill", n))
 		var rows []records.Visit
 		for i, minute := range rapid.SliceOfNDistinct(rapid.IntRange(0, 900), 1, 12, rapid.ID[int]).Draw(t, "minutes") {
-			v := records.Visit{Group: rapid.SampledFrom([]string{"north", "lane"}).Draw(t, "group"), CollectedAt: now.AddDate(0, 0, -2).Add(time.Duration(minute) * time.Minute), BrixPct: math.NaN(), Line: i + 2,
+			v := records.Visit{Group: rapid.SampledFrom([]string{"north", "lane"}).Draw(t, "group"),
+				CollectedAt: now.AddDate(0, 0, -2).Add(time.Duration(minute) * time.Minute), BrixPct: math.NaN(), Line: i + 2,
 				VolumeL: float64(rapid.IntRange(0, 3).Draw(t, "tens") * 10), Note: rapid.SampledFrom([]string{"", "full"}).Draw(t, "note")}
 			rows = append(rows, v)
 		}
@@ -156,10 +163,12 @@ func TestSugarComesLater(t *testing.T) {
 		return r.Records[0]
 	}
 	take(0, records.Visit{Group: "north", VolumeL: 80, BrixPct: math.NaN()})
-	if got := take(time.Minute, records.Visit{Group: "north", VolumeL: 80, BrixPct: 2.1, Note: "ice"}); got.Outcome != Corrected || got.Visit.BrixPct != 2.1 || got.Visit.Note != "ice" {
+	if got := take(time.Minute, records.Visit{Group: "north", VolumeL: 80, BrixPct: 2.1, Note: "ice"}); got.Outcome != Corrected ||
+		got.Visit.BrixPct != 2.1 || got.Visit.Note != "ice" {
 		t.Errorf("%+v", got)
 	}
-	if got := take(2*time.Minute, records.Visit{Group: "north", VolumeL: 80, BrixPct: 2.5}); got.Outcome != Same || got.Visit.BrixPct != 2.1 {
+	if got := take(2*time.Minute, records.Visit{Group: "north", VolumeL: 80, BrixPct: 2.5}); got.Outcome != Same ||
+		got.Visit.BrixPct != 2.1 {
 		t.Errorf("%+v", got)
 	}
 	if got := take(0, records.Visit{Group: "lane", VolumeL: 80, BrixPct: math.NaN(), CollectedAt: now}); got.Outcome != Written {
@@ -175,7 +184,8 @@ func TestSugarComesLater(t *testing.T) {
 func TestRecordsWithoutTapsStayTheSame(t *testing.T) {
 	s := opened(t)
 	site := bush("hill")
-	old := records.Visit{Site: "hill", Group: "north", CollectedAt: now.AddDate(0, 0, -3).In(site.Zone), VolumeL: 151.41647136, BrixPct: math.NaN(), Note: "plein"}
+	old := records.Visit{Site: "hill", Group: "north", CollectedAt: now.AddDate(0, 0, -3).In(site.Zone), VolumeL: 151.41647136,
+		BrixPct: math.NaN(), Note: "plein"}
 	if _, err := s.Archive.(*archive.Archive).PutVisits(t.Context(), []records.Visit{old}, "Odell", now); err != nil {
 		t.Fatal(err)
 	}
@@ -198,16 +208,21 @@ func TestRecordsAreCounted(t *testing.T) {
 	s.Counter = count
 	site := bush("hill")
 	for range 2 {
-		if r, err := s.Take(t.Context(), Entry{Site: site, Visits: []records.Visit{{Group: "north", VolumeL: 80, BrixPct: math.NaN()}}, Way: Form, From: keeper, Key: "hill/form-0001"}, now); err != nil || r.Number != 1 || !r.Wrote || r.Records[0].Outcome != Written {
+		if r, err := s.Take(t.Context(),
+			Entry{Site: site, Visits: []records.Visit{{Group: "north", VolumeL: 80, BrixPct: math.NaN()}}, Way: Form, From: keeper,
+				Key: "hill/form-0001"}, now); err != nil || r.Number != 1 || !r.Wrote || r.Records[0].Outcome != Written {
 			t.Errorf("%v %+v", err, r)
 		}
 	}
 	for _, litres := range []float64{80, 40, 4000} {
-		if _, err := s.Take(t.Context(), Entry{Site: site, Visits: []records.Visit{{Group: "north", VolumeL: litres, BrixPct: math.NaN()}}, Way: Text, From: keeper}, now.Add(time.Minute)); err != nil {
+		if _, err := s.Take(t.Context(),
+			Entry{Site: site, Visits: []records.Visit{{Group: "north", VolumeL: litres, BrixPct: math.NaN()}}, Way: Text, From: keeper},
+			now.Add(time.Minute)); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if _, err := s.Take(t.Context(), Entry{Site: site, Visits: []records.Visit{{Group: "north"}}, Way: API, From: auth.Identity{Role: auth.Viewer}}, now); err != nil {
+	if _, err := s.Take(t.Context(), Entry{Site: site, Visits: []records.Visit{{Group: "north"}}, Way: API,
+		From: auth.Identity{Role: auth.Viewer}}, now); err != nil {
 		t.Fatal(err)
 	}
 	if d := cmp.Diff(counted{"form written": 1, "text same": 1, "text load": 1, "text refused": 1, "api refused": 1}, count); d != "" {

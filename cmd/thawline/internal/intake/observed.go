@@ -54,7 +54,8 @@ func (s Service) Observe(ctx context.Context, seen Seen, now time.Time) ([]archi
 // ObserveFile is Observe for a station's file: days that the weather speaks against are left
 // out and told of. Where that is more than one in three the file is another unit or
 // another place's, and nothing is kept: the error is the first of them.
-func (s Service) ObserveFile(ctx context.Context, seen Seen, now time.Time) (puts []archive.PutObservation, leftOut []*records.ObservationFault, err error) {
+func (s Service) ObserveFile(ctx context.Context, seen Seen, now time.Time) (puts []archive.PutObservation,
+	leftOut []*records.ObservationFault, err error) {
 	list, doubted, err := s.judgeSeen(ctx, seen, now)
 	if err == nil && 3*len(doubted) > len(seen.List) {
 		err = doubted[0]
@@ -68,7 +69,8 @@ func (s Service) ObserveFile(ctx context.Context, seen Seen, now time.Time) (put
 
 // judgeSeen are the observations that can be kept, and those that the weather speaks
 // against. The error is the first that can't be kept at all.
-func (s Service) judgeSeen(ctx context.Context, seen Seen, now time.Time) (list []records.Observation, doubted []*records.ObservationFault, err error) {
+func (s Service) judgeSeen(ctx context.Context, seen Seen, now time.Time) (list []records.Observation,
+	doubted []*records.ObservationFault, err error) {
 	site, from := seen.Site, &seen.From
 	if !from.Can(auth.WriteRecords) || !from.Sees(site.ID) {
 		return nil, nil, ErrNotAllowed
@@ -145,7 +147,8 @@ func (s Service) Observed(ctx context.Context, site *forecast.Site, now time.Tim
 // TakeBackObserved takes out what somebody saw. Everybody takes back what is their own,
 // keepers what is anybody's: else ErrNotAllowed; archive.ErrNoEntry where the site has no
 // such observation.
-func (s Service) TakeBackObserved(ctx context.Context, site *forecast.Site, from auth.Identity, id string, now time.Time) (archive.StoredObservation, error) {
+func (s Service) TakeBackObserved(ctx context.Context, site *forecast.Site, from auth.Identity, id string,
+	now time.Time) (archive.StoredObservation, error) {
 	if !from.Can(auth.WriteRecords) || !from.Sees(site.ID) {
 		return archive.StoredObservation{}, ErrNotAllowed
 	}
@@ -165,7 +168,8 @@ func (s Service) TakeBackObserved(ctx context.Context, site *forecast.Site, from
 
 // lastObserved is what somebody saw last, all that they wrote at that moment; none where
 // that is nothing, or not newer than a moment.
-func (s Service) lastObserved(ctx context.Context, site *forecast.Site, since time.Time, from auth.Identity) ([]archive.StoredObservation, error) {
+func (s Service) lastObserved(ctx context.Context, site *forecast.Site, since time.Time,
+	from auth.Identity) ([]archive.StoredObservation, error) {
 	list, err := s.Archive.Observations(ctx, site.ID, time.Time{}, site.Zone)
 	var last []archive.StoredObservation
 	for i := range list {
@@ -220,7 +224,8 @@ func SayObservedFile(w *message.Words, puts []archive.PutObservation) string {
 func SayLeftOut(w *message.Words, faults []*records.ObservationFault) []string {
 	var says []string
 	for _, f := range faults {
-		says = append(says, w.Say("observed_left_out", map[string]any{"Day": f.Of.Day, "Temperature": w.Read(f.Of.TemperatureC), "Known": w.Read(f.KnownC)}))
+		says = append(says, w.Say("observed_left_out",
+			map[string]any{"Day": f.Of.Day, "Temperature": w.Read(f.Of.TemperatureC), "Known": w.Read(f.KnownC)}))
 	}
 	return says
 }
@@ -237,7 +242,8 @@ func observedValues(w *message.Words, site *forecast.Site, o *records.Observatio
 			day = d
 		}
 	}
-	values := map[string]any{"Day": w.Weekday(day), "Date": w.Date(day), "Time": w.Time(o.At.In(site.Zone)), "Group": "", "Temperature": w.Read(o.TemperatureC), "Sign": o.Sign}
+	values := map[string]any{"Day": w.Weekday(day), "Date": w.Date(day), "Time": w.Time(o.At.In(site.Zone)), "Group": "",
+		"Temperature": w.Read(o.TemperatureC), "Sign": o.Sign}
 	if o.Group != "" {
 		values["Group"] = w.Say("observed_of_group", map[string]any{"Group": nameOf(site, o.Group)})
 	}

@@ -165,5 +165,6 @@ func sameMoment(a, b *records.Visit) bool {
 // alike reports whether a kept visit says what another does, to what is kept of it.
 func (e *Entry) alike(kept, v *records.Visit) bool {
 	same := func(x, y, by float64) bool { return math.Abs(x-y) < by || math.IsNaN(x) && math.IsNaN(y) }
-	return kept.Taps == v.Taps && same(kept.VolumeL, v.VolumeL, 0.00501) && same(kept.BrixPct, v.BrixPct, 1e-9) && (kept.Note == v.Note || e.note(kept.Note) == v.Note)
+	return kept.Taps == v.Taps && same(kept.VolumeL, v.VolumeL, 0.00501) && same(kept.BrixPct, v.BrixPct, 1e-9) &&
+		(kept.Note == v.Note || e.note(kept.Note) == v.Note)
 }

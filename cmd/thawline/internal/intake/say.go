@@ -149,7 +149,8 @@ func (u *Undone) Say(w *message.Words, site *forecast.Site) string {
 		var says []string
 		for i := range u.Taps {
 			t := &u.Taps[i]
-			says = append(says, w.Say("records_"+string(t.Kind), map[string]any{"Group": nameOf(site, t.Group), "When": t.On.Format(time.DateOnly)}))
+			says = append(says, w.Say("records_"+string(t.Kind),
+				map[string]any{"Group": nameOf(site, t.Group), "When": t.On.Format(time.DateOnly)}))
 		}
 		return w.Say("taps_taken_back", map[string]any{"Record": strings.Join(says, ", ")})
 	}
@@ -219,7 +220,8 @@ func describe(group string, w *message.Words, v *records.Visit) string {
 
 // figures are what a visit says: volume, sugar, taps and note.
 func figures(words *message.Words, v *records.Visit) [4]string {
-	out := [4]string{words.Say("records_nothing", nil), words.Say("records_brix_none", nil), words.Say("records_taps_none", nil), words.Say("records_note_none", nil)}
+	out := [4]string{words.Say("records_nothing", nil), words.Say("records_brix_none", nil), words.Say("records_taps_none", nil),
+		words.Say("records_note_none", nil)}
 	if v.Collected() {
 		n, unit := words.FineVolume(v.VolumeL)
 		out[0] = n + " " + unit

@@ -36,7 +36,8 @@ type NotedTap struct {
 // NoteTap checks that somebody may write of a group's taps, and what, and keeps it: once,
 // however often it is said. The event may call its group by name; its site is filled in.
 // Faults that the writer can put right are ErrNotAllowed or *records.TapFault.
-func (s Service) NoteTap(ctx context.Context, site *forecast.Site, from auth.Identity, e records.TapEvent, now time.Time) (NotedTap, error) {
+func (s Service) NoteTap(ctx context.Context, site *forecast.Site, from auth.Identity, e records.TapEvent, now time.Time) (NotedTap,
+	error) {
 	if !from.Can(auth.WriteRecords) || !from.Sees(site.ID) {
 		return NotedTap{}, ErrNotAllowed
 	}
@@ -91,7 +92,8 @@ func CheckTaps(site *forecast.Site, events []records.TapEvent, now time.Time) (f
 
 // UndoTap undoes the last change of an event of a site, where somebody may write records.
 // It returns ErrNotAllowed, or archive.ErrNoVisit where the site has no such event.
-func (s Service) UndoTap(ctx context.Context, site *forecast.Site, from auth.Identity, id string, now time.Time) (archive.StoredTap, error) {
+func (s Service) UndoTap(ctx context.Context, site *forecast.Site, from auth.Identity, id string, now time.Time) (archive.StoredTap,
+	error) {
 	if !from.Can(auth.WriteRecords) || !from.Sees(site.ID) {
 		return archive.StoredTap{}, ErrNotAllowed
 	}
@@ -147,7 +149,8 @@ func InEffect(stored []archive.StoredTap, at time.Time) *archive.StoredTap {
 
 // NoteTaps keeps the same of several groups, as NoteTap does: on a day, or now where that
 // is zero.
-func (s Service) NoteTaps(ctx context.Context, site *forecast.Site, from auth.Identity, kind records.TapKind, groups []string, on, now time.Time) ([]NotedTap, error) {
+func (s Service) NoteTaps(ctx context.Context, site *forecast.Site, from auth.Identity, kind records.TapKind, groups []string, on,
+	now time.Time) ([]NotedTap, error) {
 	var all []NotedTap
 	for _, g := range groups {
 		e := records.TapEvent{Group: g, Kind: kind, On: now.In(site.Zone).Truncate(time.Second)}
@@ -218,9 +221,12 @@ func SayTapFault(w *message.Words, err error) (string, bool) {
 	case !errors.As(err, &fault):
 		return "", false
 	case fault.Kind == records.Future:
-		return w.OnLine(fault.Event.Line, w.Say("taps_wrong_future", map[string]any{"Date": w.Weekday(fault.Event.On) + " " + w.Date(fault.Event.On)})), true
+		return w.OnLine(fault.Event.Line,
+			w.Say("taps_wrong_future", map[string]any{"Date": w.Weekday(fault.Event.On) + " " + w.Date(fault.Event.On)})), true
 	}
-	return w.Doubt(&records.Doubt{Kind: fault.Kind, Visit: records.Visit{Group: fault.Event.Group, CollectedAt: fault.Event.On, Line: fault.Event.Line}, Groups: fault.Groups, Near: fault.Near}), true
+	return w.Doubt(&records.Doubt{Kind: fault.Kind,
+		Visit: records.Visit{Group: fault.Event.Group, CollectedAt: fault.Event.On, Line: fault.Event.Line}, Groups: fault.Groups,
+		Near: fault.Near}), true
 }
 
 func groupsOf(site *forecast.Site) []records.Group {

@@ -22,7 +22,8 @@ func TestNoteTap(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	site := &forecast.Site{ID: "hill", Zone: zone, Groups: []forecast.Group{{ID: "north", Name: "North side", Tapped: time.Date(2026, 2, 20, 0, 0, 0, 0, zone)}, {ID: "south"}}}
+	site := &forecast.Site{ID: "hill", Zone: zone,
+		Groups: []forecast.Group{{ID: "north", Name: "North side", Tapped: time.Date(2026, 2, 20, 0, 0, 0, 0, zone)}, {ID: "south"}}}
 	now := time.Date(2026, 4, 8, 10, 30, 0, 0, zone)
 	crew := auth.Identity{Role: auth.Crew}
 	words := map[string]*message.Words{"en": words(t, "en"), "fr": words(t, "fr")}
@@ -37,15 +38,21 @@ func TestNoteTap(t *testing.T) {
 		afterwards  int // events
 		stillPulled bool
 	}{
-		{auth.Identity{Role: auth.Viewer}, "north", records.Pulled, 0, "You may look on, but not write records. Ask a keeper to let you.", "", 0, false},
+		{auth.Identity{Role: auth.Viewer}, "north", records.Pulled, 0,
+			"You may look on, but not write records. Ask a keeper to let you.", "", 0, false},
 		{crew, "norht", records.Pulled, 0, "there is no group “norht”; did you mean “north”?", "", 0, false},
-		{crew, "north", records.Pulled, 9, "Thursday 9 Apr is still to come: write it down once it is done.", "jeudi 9 avr., c'est encore à venir : notez-le une fois que ce sera fait.", 0, false},
-		{crew, "NORTH side", records.Pulled, 6, "Noted: the taps of North side have been out since Monday 6 Apr.", "Noté : désentaillé depuis lundi 6 avr., North side.", 1, true},
+		{crew, "north", records.Pulled, 9, "Thursday 9 Apr is still to come: write it down once it is done.",
+			"jeudi 9 avr., c'est encore à venir : notez-le une fois que ce sera fait.", 0, false},
+		{crew, "NORTH side", records.Pulled, 6, "Noted: the taps of North side have been out since Monday 6 Apr.",
+			"Noté : désentaillé depuis lundi 6 avr., North side.", 1, true},
 		{crew, "north", records.Pulled, 0, "That is noted already: the taps of North side have been out since Monday 6 Apr.", "", 1, true},
-		{crew, "north", records.Tapped, 3, "Noted: North side was tapped on Friday 3 Apr. Its taps have been out since Monday 6 Apr.", "", 2, true},
-		{auth.Identity{Role: auth.Viewer, Scopes: []auth.Scope{auth.WriteRecords}}, "north", records.Tapped, 0, "Noted: North side was tapped on Wednesday 8 Apr.", "", 3, false},
+		{crew, "north", records.Tapped, 3, "Noted: North side was tapped on Friday 3 Apr. Its taps have been out since Monday 6 Apr.",
+			"", 2, true},
+		{auth.Identity{Role: auth.Viewer, Scopes: []auth.Scope{auth.WriteRecords}}, "north", records.Tapped, 0,
+			"Noted: North side was tapped on Wednesday 8 Apr.", "", 3, false},
 		{crew, "north", records.Tapped, 0, "That is noted already: North side was tapped on Wednesday 8 Apr.", "", 3, false},
-		{crew, "north", records.Pulled, 5, "Noted: the taps of North side were pulled on Sunday 5 Apr. It was tapped again on Wednesday 8 Apr.", "", 4, false},
+		{crew, "north", records.Pulled, 5,
+			"Noted: the taps of North side were pulled on Sunday 5 Apr. It was tapped again on Wednesday 8 Apr.", "", 4, false},
 	} {
 		e := records.TapEvent{Group: c.group, Kind: c.kind, On: now}
 		if c.day > 0 {
@@ -89,12 +96,15 @@ func TestPulledAfterSettingsTappedIt(t *testing.T) {
 	now := time.Date(2026, 4, 8, 10, 30, 0, 0, time.UTC)
 	site := &forecast.Site{ID: "hill", Zone: time.UTC, Groups: []forecast.Group{{ID: "north", Tapped: now.AddDate(0, 0, -10)}}}
 	for days, outcome := range map[int]archive.Outcome{20: archive.Added} {
-		noted, err := s.NoteTap(t.Context(), site, auth.Identity{Role: auth.Crew}, records.TapEvent{Group: "north", Kind: records.Pulled, On: now.AddDate(0, 0, -days)}, now)
+		noted, err := s.NoteTap(t.Context(), site, auth.Identity{Role: auth.Crew},
+			records.TapEvent{Group: "north", Kind: records.Pulled, On: now.AddDate(0, 0, -days)}, now)
 		if err != nil || noted.Outcome != outcome || !noted.Pulled.IsZero() {
 			t.Errorf("%v %+v", err, noted)
 		}
 	}
-	if noted, err := s.NoteTap(t.Context(), site, auth.Identity{Role: auth.Crew}, records.TapEvent{Group: "north", Kind: records.Pulled, On: now}, now); err != nil || noted.Outcome != archive.Added || noted.Pulled.IsZero() {
+	if noted, err := s.NoteTap(t.Context(), site, auth.Identity{Role: auth.Crew},
+		records.TapEvent{Group: "north", Kind: records.Pulled, On: now}, now); err != nil || noted.Outcome != archive.Added ||
+		noted.Pulled.IsZero() {
 		t.Errorf("%v %+v", err, noted)
 	}
 }
@@ -110,7 +120,9 @@ func TestUndoTakesBackTapsToo(t *testing.T) {
 		at = at.Add(time.Minute)
 		var err error
 		if kind == "" {
-			_, err = s.Take(t.Context(), Entry{Site: site, Visits: []records.Visit{{Group: "north", VolumeL: float64(at.Minute()), BrixPct: 2}}, Way: Text, From: who}, at)
+			_, err = s.Take(t.Context(),
+				Entry{Site: site, Visits: []records.Visit{{Group: "north", VolumeL: float64(at.Minute()), BrixPct: 2}}, Way: Text,
+					From: who}, at)
 		} else {
 			_, err = s.NoteTap(t.Context(), site, who, records.TapEvent{Group: "north", Kind: kind, On: at}, at)
 		}
@@ -125,7 +137,9 @@ func TestUndoTakesBackTapsToo(t *testing.T) {
 	for _, c := range []struct {
 		who  auth.Identity
 		want string
-	}{{other, "Taken back: North slope"}, {other, "There is nothing of yours"}, {keeper, "Taken back: North slope 2026-03-20: taps pulled."}, {keeper, "Taken back: North slope"}, {keeper, "There is nothing of yours"}} {
+	}{{other, "Taken back: North slope"}, {other, "There is nothing of yours"},
+		{keeper, "Taken back: North slope 2026-03-20: taps pulled."}, {keeper, "Taken back: North slope"},
+		{keeper, "There is nothing of yours"}} {
 		at = at.Add(time.Minute)
 		undone, err := s.Undo(t.Context(), site, Last, Text, c.who, at)
 		if err != nil {

@@ -72,7 +72,8 @@ func (s Service) notTheirs(ctx context.Context, site *forecast.Site, number int6
 // undoSince takes back the last of what somebody wrote down after a moment that is no
 // entry of visits: taps, a line of the sugarhouse's book, what was seen in the bush. done
 // is false where there is none.
-func (s Service) undoSince(ctx context.Context, site *forecast.Site, since time.Time, way Way, from auth.Identity, now time.Time) (u Undone, done bool, err error) {
+func (s Service) undoSince(ctx context.Context, site *forecast.Site, since time.Time, way Way, from auth.Identity,
+	now time.Time) (u Undone, done bool, err error) {
 	taps, err := s.lastTaps(ctx, site, since, from)
 	if err != nil {
 		return Undone{}, false, err

@@ -45,7 +45,8 @@ func Over(year int, zone *time.Location) time.Time {
 
 // Inputs reads what a look back on a season depends on, but for what earlier ones taught;
 // known is false where no weather of it is kept. place is the key of the site's weather.
-func Inputs(ctx context.Context, a Archive, site *forecast.Site, place string, from, to time.Time) (in forecast.PastInputs, known bool, err error) {
+func Inputs(ctx context.Context, a Archive, site *forecast.Site, place string, from, to time.Time) (in forecast.PastInputs, known bool,
+	err error) {
 	in = forecast.PastInputs{Site: *site, From: from, To: to}
 	if in.Weather, err = a.Hours(ctx, place, from, to); err != nil || in.Weather.Hours() == 0 {
 		return in, false, err
@@ -114,7 +115,8 @@ type House interface {
 
 // Review is why a season's evenings were off, and what one thing more would have changed.
 // Without weather of the season it holds only its year.
-func Review(ctx context.Context, a Archive, taught Taught, site *forecast.Site, place string, year int, now time.Time) (sections.Reviewed, error) {
+func Review(ctx context.Context, a Archive, taught Taught, site *forecast.Site, place string, year int,
+	now time.Time) (sections.Reviewed, error) {
 	r := sections.Reviewed{Year: year, Missed: []forecast.Miss{}}
 	from, to := Span(year, site.Zone, now)
 	if !to.After(from) {

@@ -251,8 +251,12 @@ func (d *Desk) invitation(p *config.Person, sites map[string]*forecast.Site, lin
 		return nil
 	}
 	site := sites[p.Sites[0]]
-	to := ledger.Recipient{Person: p.ID, Words: w.Say("desk_invitation", map[string]any{"Name": p.Name, "Bush": site.Name, "Link": link}), NotBefore: p.Quiet.End(now.In(site.Zone))}
-	return &ledger.Telling{To: []ledger.Recipient{to}, Decision: alerts.Decision{Kind: alerts.Reply, Site: site.ID, Key: inviteName + p.ID + ":" + now.UTC().Format(time.RFC3339), Until: now.AddDate(0, 0, inviteDays), Why: []string{"the office invited"}}}
+	to := ledger.Recipient{Person: p.ID,
+		Words:     w.Say("desk_invitation", map[string]any{"Name": p.Name, "Bush": site.Name, "Link": link}),
+		NotBefore: p.Quiet.End(now.In(site.Zone))}
+	return &ledger.Telling{To: []ledger.Recipient{to},
+		Decision: alerts.Decision{Kind: alerts.Reply, Site: site.ID, Key: inviteName + p.ID + ":" + now.UTC().Format(time.RFC3339),
+			Until: now.AddDate(0, 0, inviteDays), Why: []string{"the office invited"}}}
 }
 
 var pauseForm = regexp.MustCompile(`^([0-9]{1,3})\s*(?:d|days?|j|jours?)?$`)
@@ -275,7 +279,8 @@ func ReadPause(text string, now time.Time, zone *time.Location) (until string, e
 	if day, err := time.ParseInLocation(time.DateOnly, text, zone); err == nil && day.Sub(now) <= mostPausedDays*24*time.Hour {
 		return text, nil
 	}
-	return "", &units.ParseError{Text: text, What: "not a pause", Remedy: "write it like 5 days, or the day on which messages come again, such as 2026-04-02; no for none"}
+	return "", &units.ParseError{Text: text, What: "not a pause",
+		Remedy: "write it like 5 days, or the day on which messages come again, such as 2026-04-02; no for none"}
 }
 
 // Pause keeps messages from somebody: "5 days", until a date, or "no" to end it. It

@@ -218,7 +218,8 @@ func (s *Store) Put(ctx context.Context, list []Kept, by Author, now time.Time) 
 			if err := s.write(ctx, tx, k, before.Revision+1, now); err != nil {
 				return err
 			}
-			if err := note(ctx, tx, Change{Kind: k.Kind, Member: k.ID, What: what, By: by.Name, Way: by.Way, Said: said, Says: says, At: now}); err != nil {
+			if err := note(ctx, tx, Change{Kind: k.Kind, Member: k.ID, What: what, By: by.Name, Way: by.Way, Said: said, Says: says,
+				At: now}); err != nil {
 				return err
 			}
 			if known {
@@ -287,7 +288,8 @@ func (s *Store) Remove(ctx context.Context, kind, id string, by Author, now time
 			return err
 		}
 		said, _ := differences(list[0].Described, config.Described{Kind: kind, ID: id})
-		if err := note(ctx, tx, Change{Kind: kind, Member: id, What: Removed, By: by.Name, Way: by.Way, Said: said, Says: "{}", At: now}); err != nil {
+		if err := note(ctx, tx, Change{Kind: kind, Member: id, What: Removed, By: by.Name, Way: by.Way, Said: said, Says: "{}",
+			At: now}); err != nil {
 			return err
 		}
 		return s.counted(ctx, tx, 1)
@@ -319,7 +321,8 @@ func (s *Store) Forget(ctx context.Context, kind, id string, by Author, now time
 		if _, err := tx.ExecContext(ctx, `DELETE FROM member_change WHERE kind = ?1 AND member = ?2`, kind, id); err != nil {
 			return err
 		}
-		if err := note(ctx, tx, Change{Kind: kind, Member: id, What: Forgotten, By: by.Name, Way: by.Way, Said: "{}", Says: "{}", At: now}); err != nil {
+		if err := note(ctx, tx, Change{Kind: kind, Member: id, What: Forgotten, By: by.Name, Way: by.Way, Said: "{}", Says: "{}",
+			At: now}); err != nil {
 			return err
 		}
 		return s.counted(ctx, tx, 1)
@@ -424,7 +427,8 @@ func differences(before, after config.Described) (said, says string) {
 		is["email"] = strings.TrimSpace(fmt.Sprint(is["email"]) + " (another)")
 	}
 	for _, key := range degrees {
-		if moved := fmt.Sprint(before.Values[key]) != fmt.Sprint(after.Values[key]); moved && before.Values != nil && is[key] != nil && was[key] == is[key] {
+		if moved := fmt.Sprint(before.Values[key]) != fmt.Sprint(after.Values[key]); moved && before.Values != nil && is[key] != nil &&
+			was[key] == is[key] {
 			is[key] = fmt.Sprint(is[key]) + " (moved)"
 		}
 	}

@@ -83,7 +83,8 @@ func table(n int) []byte {
 	var b strings.Builder
 	b.WriteString("id,name,latitude,longitude,zone,taps,collected_by,container,person,person_name,role,phone,channels,quiet_hours\n")
 	for i := range n {
-		fmt.Fprintf(&b, "bush%d,Bush %d,%.4f,%.4f,America/Toronto,%d,pail,7.5 L,keeper%d,Keeper %d,keeper,+1819%07d,text,21:00-06:00\n", i, i, 45+float64(i%90)/60, -73+float64(i%77)/40, 50+i%300, i, i, i)
+		fmt.Fprintf(&b, "bush%d,Bush %d,%.4f,%.4f,America/Toronto,%d,pail,7.5 L,keeper%d,Keeper %d,keeper,+1819%07d,text,21:00-06:00\n",
+			i, i, 45+float64(i%90)/60, -73+float64(i%77)/40, 50+i%300, i, i, i)
 	}
 	return []byte(b.String())
 }
@@ -170,7 +171,8 @@ func TestMembersByTable(t *testing.T) {
 		if err != nil || len(log) != 3 || log[0].What != Changed || log[1].What != Invited || log[2].What != Added {
 			t.Fatalf("log %+v, %v", log, err)
 		}
-		if log[0].Said != `{"phone":"…01","quiet_hours":"21:00-06:00"}` || log[0].Says != `{"phone":"…99","quiet_hours":"22:00-05:00"}` || log[0].By != "Office" {
+		if log[0].Said != `{"phone":"…01","quiet_hours":"21:00-06:00"}` ||
+			log[0].Says != `{"phone":"…99","quiet_hours":"22:00-05:00"}` || log[0].By != "Office" {
 			t.Errorf("said %s, says %s", log[0].Said, log[0].Says)
 		}
 		nowhereInTheDatabase(t, a, "+18025550199", "+18190000005")
@@ -181,7 +183,8 @@ func TestMembersByTable(t *testing.T) {
 func nowhereInTheDatabase(t *testing.T, a *archive.Archive, texts ...string) {
 	t.Helper()
 	for _, text := range texts {
-		for _, query := range []string{`SELECT COUNT(*) FROM member WHERE document LIKE ?1 OR sealed LIKE ?1`, `SELECT COUNT(*) FROM member_change WHERE said LIKE ?1 OR says LIKE ?1`} {
+		for _, query := range []string{`SELECT COUNT(*) FROM member WHERE document LIKE ?1 OR sealed LIKE ?1`,
+			`SELECT COUNT(*) FROM member_change WHERE said LIKE ?1 OR says LIKE ?1`} {
 			var n int
 			if err := a.DB().QueryRowContext(t.Context(), query, "%"+text[1:]+"%").Scan(&n); err != nil || n > 0 {
 				t.Errorf("a number stands open in the database: %d, %v", n, err)
@@ -208,7 +211,8 @@ func TestNumbersAreSealed(t *testing.T) {
 		if _, err := other.All(ctx); err == nil || !strings.Contains(err.Error(), "another key") {
 			t.Errorf("with another key: %v", err)
 		}
-		if _, err := a.DB().ExecContext(ctx, `UPDATE member SET sealed = (SELECT m.sealed FROM member m WHERE m.id = 'keeper0') WHERE id = 'keeper1'`); err != nil {
+		if _, err := a.DB().ExecContext(ctx,
+			`UPDATE member SET sealed = (SELECT m.sealed FROM member m WHERE m.id = 'keeper0') WHERE id = 'keeper1'`); err != nil {
 			t.Fatal(err)
 		}
 		if _, err := d.One(ctx, config.Member, "keeper1"); err == nil || strings.Contains(err.Error(), "819") {
@@ -259,7 +263,8 @@ func TestKeyIsChangedInSpiteOfAKill(t *testing.T) {
 	}
 	anew := func() (count int) {
 		t.Helper()
-		if err := a.DB().QueryRowContext(t.Context(), `SELECT COUNT(*) FROM member WHERE sealed LIKE ?1`, store.seal[0].name+":%").Scan(&count); err != nil {
+		if err := a.DB().QueryRowContext(t.Context(), `SELECT COUNT(*) FROM member WHERE sealed LIKE ?1`,
+			store.seal[0].name+":%").Scan(&count); err != nil {
 			t.Fatal(err)
 		}
 		return count
@@ -321,7 +326,8 @@ func TestTableWithMistakes(t *testing.T) {
 		t.Fatal(err)
 	}
 	told := strings.Join(done.LeftOut, "\n")
-	if done.Added != 7 || len(done.Invited) != 3 || !strings.Contains(told, "bush sea: latitude") || !strings.Contains(told, "person who: phone_file: what is given is not an international") {
+	if done.Added != 7 || len(done.Invited) != 3 || !strings.Contains(told, "bush sea: latitude") ||
+		!strings.Contains(told, "person who: phone_file: what is given is not an international") {
 		t.Errorf("added %d, invited %d, told:\n%s", done.Added, len(done.Invited), told)
 	}
 	if !strings.HasPrefix(done.Invited[0].Link, "https://bush.example.org/l/") {
@@ -335,7 +341,9 @@ func TestTableWithMistakes(t *testing.T) {
 func TestGiveAndForget(t *testing.T) {
 	open(t, func(t *testing.T, a *archive.Archive) {
 		ctx, d := t.Context(), deskOn(t, a)
-		if _, err := d.Import(ctx, "members.csv", append(table(2), "bush1,,,,,,,,keeper0,Keeper 0,keeper,+18190000000,text,21:00-06:00\n"...), InviteByText, office, at); err != nil {
+		if _, err := d.Import(ctx, "members.csv",
+			append(table(2), "bush1,,,,,,,,keeper0,Keeper 0,keeper,+18190000000,text,21:00-06:00\n"...), InviteByText, office,
+			at); err != nil {
 			t.Fatal(err)
 		}
 		for _, q := range []string{

@@ -61,7 +61,8 @@ func (s *Store) resealSome(ctx context.Context, tx *sql.Tx) (n int, err error) {
 		if err != nil {
 			return 0, err
 		}
-		if _, err := tx.ExecContext(ctx, `UPDATE member SET sealed = ?1 WHERE kind = ?2 AND id = ?3 AND sealed = ?4`, sealed, r.kind, r.id, r.sealed); err != nil {
+		if _, err := tx.ExecContext(ctx, `UPDATE member SET sealed = ?1 WHERE kind = ?2 AND id = ?3 AND sealed = ?4`, sealed, r.kind,
+			r.id, r.sealed); err != nil {
 			return 0, err
 		}
 	}

@@ -15,7 +15,8 @@ import (
 
 // Gather reads a season from the archive and works out what a report of it says. place is the
 // key of the site's weather.
-func Gather(ctx context.Context, a *archive.Archive, taught lookback.Taught, site *forecast.Site, place string, year int, now time.Time) (*Season, error) {
+func Gather(ctx context.Context, a *archive.Archive, taught lookback.Taught, site *forecast.Site, place string, year int,
+	now time.Time) (*Season, error) {
 	s := &Season{Year: year, Site: site, MadeAt: now, Names: map[string]string{}}
 	for _, p := range site.Gathering.People {
 		s.Names[p.ID] = p.Name
@@ -46,7 +47,8 @@ func Gather(ctx context.Context, a *archive.Archive, taught lookback.Taught, sit
 	for i := range site.Groups {
 		taps[site.Groups[i].ID] = site.Groups[i].Taps
 	}
-	s.Seen = verify.SeenDays(s.Past.Visits, func(group string) int { return taps[group] }, in.Observed, alerts.RanAnswers(answers, site.Zone), site.Zone)
+	s.Seen = verify.SeenDays(s.Past.Visits, func(group string) int { return taps[group] }, in.Observed,
+		alerts.RanAnswers(answers, site.Zone), site.Zone)
 	if s.Review, err = lookback.Review(ctx, a, taught, site, place, year, now); err != nil {
 		return nil, err
 	}

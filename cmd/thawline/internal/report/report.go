@@ -67,7 +67,8 @@ func HTML(s *Season, words *message.Words, system units.System) ([]byte, error) 
 	b := body{Lang: w.w.Language(), Direction: w.w.Direction(), Title: w.say("letter_title", "Year", s.Year, "Name", s.Site.Name),
 		Style:  template.CSS(chart.Style + chart.SeasonStyle), //nolint:gosec // ours
 		Letter: w.letter(), Sum: w.sum(), Rounds: w.rounds(), Lots: w.lots(), Record: w.record(), Made: w.made(),
-		RoundsTitle: w.say("letter_rounds"), LotsTitle: w.say("letter_lots"), LotsMean: w.say("letter_lots_mean"), NoLots: w.say("letter_no_lots"),
+		RoundsTitle: w.say("letter_rounds"), LotsTitle: w.say("letter_lots"), LotsMean: w.say("letter_lots_mean"),
+		NoLots:      w.say("letter_no_lots"),
 		RecordTitle: w.say("letter_record"), MadeTitle: w.say("letter_made"), Review: sections.OfReview(&s.Review, s.Site, w.w, system)}
 	b.Told = w.told()
 	var out bytes.Buffer
@@ -169,9 +170,11 @@ func (w *writer) letter() []string {
 	if rounds == 0 {
 		return []string{w.say("letter_nothing", "Year", s.Year)}
 	}
-	out := []string{w.plural("letter_gathered", rounds, "Volume", w.litres(sum), "Taps", s.Site.Taps(), "Tap", w.litres(sum/float64(s.Site.Taps())))}
+	out := []string{w.plural("letter_gathered", rounds, "Volume", w.litres(sum), "Taps", s.Site.Taps(), "Tap",
+		w.litres(sum/float64(s.Site.Taps())))}
 	if !first.IsZero() {
-		out[0] += " " + w.say("letter_from_to", "From", w.date(first.In(s.Site.Zone).Format(time.DateOnly)), "To", w.date(last.In(s.Site.Zone).Format(time.DateOnly)))
+		out[0] += " " + w.say("letter_from_to", "From", w.date(first.In(s.Site.Zone).Format(time.DateOnly)), "To",
+			w.date(last.In(s.Site.Zone).Format(time.DateOnly)))
 	}
 	var best *forecast.PastDay
 	runs := 0
@@ -205,7 +208,8 @@ func (w *writer) letter() []string {
 }
 
 func (w *writer) rounds() [][]string {
-	rows := [][]string{{w.say("records_when"), w.say("records_group"), w.say("col_collected", "Unit", w.w.VolumeUnit()), "°Brix", w.say("letter_note")}}
+	rows := [][]string{{w.say("records_when"), w.say("records_group"), w.say("col_collected", "Unit", w.w.VolumeUnit()), "°Brix",
+		w.say("letter_note")}}
 	for i := range w.s.Visits {
 		v := &w.s.Visits[i]
 		collected := "–"
@@ -223,7 +227,8 @@ func (w *writer) rounds() [][]string {
 // lots are the boils; what nobody wrote down is left open for a pen.
 func (w *writer) lots() [][]string {
 	unit := w.w.VolumeUnit()
-	rows := [][]string{{w.say("letter_lot"), w.say("records_when"), w.say("letter_lot_sap", "Unit", unit), w.say("letter_lot_groups"), w.say("letter_lot_days"), "°Brix",
+	rows := [][]string{{w.say("letter_lot"), w.say("records_when"), w.say("letter_lot_sap", "Unit", unit), w.say("letter_lot_groups"),
+		w.say("letter_lot_days"), "°Brix",
 		w.say("letter_lot_syrup", "Unit", unit), w.say("letter_lot_filter"), w.say("letter_lot_containers"), w.say("letter_note")}}
 	for i := range w.s.Lots {
 		l := &w.s.Lots[i]
@@ -240,7 +245,8 @@ func (w *writer) lots() [][]string {
 		if name := w.s.Names[l.By]; name != "" {
 			note = strings.TrimPrefix(note+"; "+name, "; ")
 		}
-		rows = append(rows, []string{l.ID, w.moment(l.At), sap, w.groups(l.Groups), days, w.brix(l.Brix), syrup, l.Filter, l.Containers, note})
+		rows = append(rows, []string{l.ID, w.moment(l.At), sap, w.groups(l.Groups), days, w.brix(l.Brix), syrup, l.Filter, l.Containers,
+			note})
 	}
 	if len(rows) == 1 {
 		return nil
@@ -276,7 +282,8 @@ func (w *writer) record() []string {
 
 // made says how the report came about.
 func (w *writer) made() []string {
-	out := []string{w.say("letter_made_on", "Date", w.date(w.s.MadeAt.In(w.s.Site.Zone).Format(time.DateOnly)), "Year", w.s.MadeAt.In(w.s.Site.Zone).Year(), "Version", w.s.Version),
+	out := []string{w.say("letter_made_on", "Date", w.date(w.s.MadeAt.In(w.s.Site.Zone).Format(time.DateOnly)), "Year",
+		w.s.MadeAt.In(w.s.Site.Zone).Year(), "Version", w.s.Version),
 		w.say("letter_made_records"), w.say("letter_made_weather", "Services", w.s.Services), w.say("letter_made_model")}
 	return append(out, w.say("letter_made_lots"))
 }
@@ -319,10 +326,12 @@ func (w *writer) told() template.HTML {
 		return ""
 	}
 	number := func(l float64) string { n, _ := w.w.Volume(l); return n }
-	l := &chart.SkillLabels{Title: w.say("chart_visits"), Line: w.say("chart_visits_line"), Axis: w.say("chart_visits_axis"), Unit: w.w.VolumeUnit(), Date: w.date, Number: w.w.Number,
+	l := &chart.SkillLabels{Title: w.say("chart_visits"), Line: w.say("chart_visits_line"), Axis: w.say("chart_visits_axis"),
+		Unit: w.w.VolumeUnit(), Date: w.date, Number: w.w.Number,
 		Volume: func(l float64) float64 { x, _ := units.VolumeIn(l, w.system); return x },
 		Visit: func(one verify.SapVisit) string {
-			return w.say("chart_visits_one", "Date", w.date(one.Date)+" "+w.group(one.Group), "Volume", number(one.ObservedL), "Mid", number(one.P50), "Low", number(one.P10), "High", number(one.P90), "Unit", w.w.VolumeUnit())
+			return w.say("chart_visits_one", "Date", w.date(one.Date)+" "+w.group(one.Group), "Volume", number(one.ObservedL), "Mid",
+				number(one.P50), "Low", number(one.P10), "High", number(one.P90), "Unit", w.w.VolumeUnit())
 		}}
 	return template.HTML(chart.Visits(visits, l, chart.Wide).Inline("told")) //nolint:gosec // the picture escapes its words
 }

@@ -31,7 +31,8 @@ func TestReport(t *testing.T) {
 	}
 	t.Cleanup(func() { _ = h.Archive.Close() })
 	site, nan := &settings.Sites[0], math.NaN()
-	boil := records.HouseEntry{Site: site.ID, Kind: records.Boiled, At: testdata.Now().Add(-24 * time.Hour), SapL: 400, SyrupL: 9, SugarKg: nan, WoodCords: nan, Hours: nan, Note: "=1+1; filter: wool; jars: 18 x 500 mL"}
+	boil := records.HouseEntry{Site: site.ID, Kind: records.Boiled, At: testdata.Now().Add(-24 * time.Hour), SapL: 400, SyrupL: 9,
+		SugarKg: nan, WoodCords: nan, Hours: nan, Note: "=1+1; filter: wool; jars: 18 x 500 mL"}
 	if _, _, err := h.Archive.PutHouse(t.Context(), boil, "", testdata.Now()); err != nil {
 		t.Fatal(err)
 	}
@@ -44,7 +45,8 @@ func TestReport(t *testing.T) {
 		t.Fatal(err)
 	}
 	for lang, wants := range map[string][]string{
-		"en": {`<html lang="en"`, "Boils by lot", "wool", "18 x 500 mL", "How often the forecast was right", "<svg", "@media print", "2026-03-19-1"},
+		"en": {`<html lang="en"`, "Boils by lot", "wool", "18 x 500 mL", "How often the forecast was right", "<svg", "@media print",
+			"2026-03-19-1"},
 		"fr": {`<html lang="fr"`, "Bouillées par lot", "wool", "Tournées", "<svg"},
 	} {
 		words, err := catalogue.Words(message.Reader{Language: lang, Units: units.Metric})

@@ -167,7 +167,8 @@ func (q *questions) confirm(list []question) error {
 		q.tell("init_answers", nil)
 		for n, i := range shown {
 			words := q.words.Open()
-			q.print(fmt.Sprintf("%2d. %s\n", n+1, words.Say("init_answer", map[string]any{"What": words.Say("short_"+list[i].key, nil), "Said": q.shown(&list[i])})))
+			q.print(fmt.Sprintf("%2d. %s\n", n+1,
+				words.Say("init_answer", map[string]any{"What": words.Say("short_"+list[i].key, nil), "Said": q.shown(&list[i])})))
 		}
 		q.print(q.words.Say("init_confirm", nil) + "\n> ")
 		more, err := q.next()

@@ -79,7 +79,8 @@ func (c *Check) Text(coloured bool) string {
 		if coloured && f.alarming {
 			before, after = cli.Red, cli.Plain
 		}
-		fmt.Fprintf(&b, before+"%s %s %s"+after+"\n", cli.Pad(message.Settle(mark), 4), cli.Pad(f.What, 22), strings.ReplaceAll(f.Said, "\n", "\n"+strings.Repeat(" ", 28)))
+		fmt.Fprintf(&b, before+"%s %s %s"+after+"\n", cli.Pad(message.Settle(mark), 4), cli.Pad(f.What, 22),
+			strings.ReplaceAll(f.Said, "\n", "\n"+strings.Repeat(" ", 28)))
 	}
 	return b.String()
 }
@@ -164,8 +165,9 @@ func (c *Check) findSettings() {
 	if s.File == "" && len(s.Sites) == 0 {
 		c.find(c.say("check_settings_name"), errors.New(c.say("check_no_settings")), "")
 	} else {
-		c.find(c.say("check_settings_name"), nil, c.say("check_settings", "File", s.File, "Sites", c.words.Plural("check_sites", len(s.Sites)),
-			"People", c.words.Plural("check_people", len(s.People)), "Channels", c.words.Plural("check_channels", len(s.Channels))))
+		c.find(c.say("check_settings_name"), nil,
+			c.say("check_settings", "File", s.File, "Sites", c.words.Plural("check_sites", len(s.Sites)),
+				"People", c.words.Plural("check_people", len(s.People)), "Channels", c.words.Plural("check_channels", len(s.Channels))))
 	}
 	for _, w := range s.Warnings {
 		if w.LeftOut {
@@ -206,10 +208,12 @@ func (c *Check) weather() {
 		for i := range c.settings.Sites[:min(len(c.settings.Sites), fewSites)] {
 			site := c.settings.Sites[i]
 			ctx, cancel := context.WithTimeout(c.ctx, app.AskDeadline)
-			outcome, err := chain.Ask(ctx, app.PlaceKey(&site), source.Request{Place: site.Place, Now: c.env.Clock(), PastDays: 2, Days: app.FutureDays})
+			outcome, err := chain.Ask(ctx, app.PlaceKey(&site),
+				source.Request{Place: site.Place, Now: c.env.Clock(), PastDays: 2, Days: app.FutureDays})
 			cancel()
 			unreachable = unreachable && err != nil && outOfReach(outcome.Attempts)
-			said := c.say("check_weather", "At", outcome.Bulletin.IssuedAt.Format("2006-01-02 15:04 UTC"), "Members", c.words.Plural("check_members", max(len(outcome.Bulletin.Members), 1)))
+			said := c.say("check_weather", "At", outcome.Bulletin.IssuedAt.Format("2006-01-02 15:04 UTC"), "Members",
+				c.words.Plural("check_members", max(len(outcome.Bulletin.Members), 1)))
 			found, faults = append(found, Finding{What: name + " " + service + " " + site.ID, Said: said}), append(faults, err)
 		}
 	}
@@ -270,7 +274,10 @@ func (c *Check) send(to string) {
 	}
 	for _, w := range person.Ways {
 		ctx, cancel := context.WithTimeout(c.ctx, app.ChannelTimeout)
-		said, err := channels[w.Channel].Send(ctx, channel.Message{Key: uuid.NewString(), To: w.To, Name: "thawline", Text: words.Reply(words.Say("message_test", nil)), Texted: words.In(message.Texted).Reply(words.Say("message_test", nil)), Language: words.Language(), Kind: "test", MadeAt: c.env.Clock(), Until: c.env.Clock().Add(time.Hour)})
+		said, err := channels[w.Channel].Send(ctx,
+			channel.Message{Key: uuid.NewString(), To: w.To, Name: "thawline", Text: words.Reply(words.Say("message_test", nil)),
+				Texted: words.In(message.Texted).Reply(words.Say("message_test", nil)), Language: words.Language(), Kind: "test",
+				MadeAt: c.env.Clock(), Until: c.env.Clock().Add(time.Hour)})
 		cancel()
 		c.find(c.say("check_by_name", "Channel", w.Channel), err, said)
 	}

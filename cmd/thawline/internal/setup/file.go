@@ -127,7 +127,8 @@ func (b *answers) channels(line func(indent int, setting, comment string), say f
 		line(4, "# channels: text", say("init_file_later"))
 		line(4, "# "+phone, say("init_file_phone"))
 		line(0, "", "")
-		for _, one := range []string{"channels:", "  - id: text", "    kind: text_gateway", "    url: https://gateway.example.org/messages", "    form: to={to}&body={text}"} {
+		for _, one := range []string{"channels:", "  - id: text", "    kind: text_gateway",
+			"    url: https://gateway.example.org/messages", "    form: to={to}&body={text}"} {
 			line(0, "# "+one, "")
 		}
 	case "text":

@@ -35,7 +35,8 @@ func ServeQuestions(ctx context.Context, g *cli.Globals) (written bool, err erro
 	}
 	host, _, err := net.SplitHostPort(c.Serve.Listen)
 	if ip, parsed := netip.ParseAddr(host); err != nil || parsed != nil || !ip.IsLoopback() {
-		return false, cli.WrongUse("there is no " + g.ConfigFile + " yet, and " + c.Serve.Listen + " is open to others: write it with thawline init")
+		return false, cli.WrongUse("there is no " + g.ConfigFile + " yet, and " + c.Serve.Listen +
+			" is open to others: write it with thawline init")
 	}
 	listener, err := net.Listen("tcp", c.Serve.Listen)
 	if err != nil {
@@ -49,10 +50,12 @@ func ServeQuestions(ctx context.Context, g *cli.Globals) (written bool, err erro
 		return false, errors.Join(err, listener.Close())
 	}
 	f := &firstPage{g: g, c: c, written: make(chan struct{})}
-	server := &http.Server{Handler: f.guarded(), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 2 * time.Minute}
+	server := &http.Server{Handler: f.guarded(), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second,
+		WriteTimeout: 2 * time.Minute}
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(listener) }()
-	g.Log.Warn("there are no settings yet: open the page and answer a few questions", "page", "http://"+listener.Addr().String()+"/", "writes", g.ConfigFile)
+	g.Log.Warn("there are no settings yet: open the page and answer a few questions", "page", "http://"+listener.Addr().String()+"/",
+		"writes", g.ConfigFile)
 	select {
 	case err := <-failed:
 		return false, err

@@ -22,7 +22,8 @@ func countryOf(zone *time.Location) string {
 	case strings.HasPrefix(name, "Canada/"), american && strings.Contains(canadianZones, " "+city+" "):
 		return "CA"
 	case strings.HasPrefix(name, "US/"), name == "Pacific/Honolulu",
-		american && (strings.Contains(statesZones, " "+city+" ") || strings.HasPrefix(city, "Indiana/") || strings.HasPrefix(city, "Kentucky/") || strings.HasPrefix(city, "North_Dakota/")):
+		american && (strings.Contains(statesZones, " "+city+" ") || strings.HasPrefix(city, "Indiana/") ||
+			strings.HasPrefix(city, "Kentucky/") || strings.HasPrefix(city, "North_Dakota/")):
 		return "US"
 	}
 	return ""

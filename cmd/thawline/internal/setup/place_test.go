@@ -60,7 +60,8 @@ func TestNearbyServices(t *testing.T) {
 }
 
 func TestIDOfAName(t *testing.T) {
-	for name, want := range map[string]string{"René": "rene", "Marie-Ève Côté": "marie-eve-cote", "Aunt  Lou!": "aunt-lou", "Œdipe": "oedipe", "李": "keeper", "lou_2": "lou_2", strings.Repeat("a", 60): strings.Repeat("a", 40)} {
+	for name, want := range map[string]string{"René": "rene", "Marie-Ève Côté": "marie-eve-cote", "Aunt  Lou!": "aunt-lou",
+		"Œdipe": "oedipe", "李": "keeper", "lou_2": "lou_2", strings.Repeat("a", 60): strings.Repeat("a", 40)} {
 		if got := idFrom(name); got != want {
 			t.Errorf("%s: %s", name, got)
 		}

@@ -173,7 +173,8 @@ func (b *answers) askHeight(ctx context.Context, env app.Env, c *config.Config) 
 		if failed != nil {
 			return "", failed
 		}
-		outcome, failed := chain.Ask(ctx, app.PlaceKey(&site), source.Request{Place: site.Place, Now: env.Clock(), PastDays: app.PastDays, Days: app.FutureDays})
+		outcome, failed := chain.Ask(ctx, app.PlaceKey(&site),
+			source.Request{Place: site.Place, Now: env.Clock(), PastDays: app.PastDays, Days: app.FutureDays})
 		if failed != nil {
 			err = failed
 			unreachable = unreachable && outOfReach(outcome.Attempts)

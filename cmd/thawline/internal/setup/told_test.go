@@ -27,15 +27,21 @@ func TestHowManyAreToldIsSaidAlike(t *testing.T) {
 		trio     = "people: [{id: wren, role: keeper, channels: push}, {id: odell, role: crew, channels: mail}, {id: ida, role: viewer}]\n"
 	)
 	hooks := strings.ReplaceAll(boxes, ", secret_file: secret", "")
-	env := app.Env{Version: "test", Log: slog.New(slog.DiscardHandler), Clock: func() time.Time { return time.Date(2026, 3, 20, 22, 31, 0, 0, time.UTC) }, Frozen: true}
+	env := app.Env{Version: "test", Log: slog.New(slog.DiscardHandler),
+		Clock: func() time.Time { return time.Date(2026, 3, 20, 22, 31, 0, 0, time.UTC) }, Frozen: true}
 	const none = "Nobody gets messages yet: set up a way to reach them"
 	for _, c := range []struct{ text, check, ready, page, french string }{
-		{hooks + trio, "ok   messages               1 person gets messages", "messages reach 1 of 3 people", "1 person gets messages.", "1 personne reçoit les messages."},
-		{hooks + strings.Replace(trio, "viewer", "viewer, channels: house", 1), "ok   messages               2 people get messages", "messages reach 2 of 3 people", "2 people get messages.", "2 personnes reçoivent les messages."},
-		{hooks + strings.Replace(trio, "channels: push", "channels: mail", 1), "BAD  messages               " + none, "messages reach 0 of 3 people", none, "Personne ne reçoit encore de messages"},
-		{trio[:strings.Index(trio, "channels")-2] + "}]\n", "BAD  messages               " + none, "messages reach 0 of 1 people", none, "Personne ne reçoit encore de messages"},
+		{hooks + trio, "ok   messages               1 person gets messages", "messages reach 1 of 3 people", "1 person gets messages.",
+			"1 personne reçoit les messages."},
+		{hooks + strings.Replace(trio, "viewer", "viewer, channels: house", 1), "ok   messages               2 people get messages",
+			"messages reach 2 of 3 people", "2 people get messages.", "2 personnes reçoivent les messages."},
+		{hooks + strings.Replace(trio, "channels: push", "channels: mail", 1), "BAD  messages               " + none,
+			"messages reach 0 of 3 people", none, "Personne ne reçoit encore de messages"},
+		{trio[:strings.Index(trio, "channels")-2] + "}]\n", "BAD  messages               " + none, "messages reach 0 of 1 people", none,
+			"Personne ne reçoit encore de messages"},
 		{hooks, "BAD  messages               " + none, "messages reach 0 of 0 people", none, "Personne ne reçoit encore de messages"},
-		{"", "ok   messages               0 people get messages", "messages reach 0 of 0 people", "0 people get messages.", "0 personne reçoit les messages."},
+		{"", "ok   messages               0 people get messages", "messages reach 0 of 0 people", "0 people get messages.",
+			"0 personne reçoit les messages."},
 	} {
 		t.Setenv("THAWLINE_DATA_DIR", t.TempDir())
 		file := filepath.Join(t.TempDir(), "thawline.yaml")
@@ -52,11 +58,13 @@ func TestHowManyAreToldIsSaidAlike(t *testing.T) {
 			t.Fatal(err)
 		}
 		found := NewCheck(t.Context(), env, settings, words, "")
-		if out := found.Text(false); !strings.Contains(out, c.check) || strings.HasPrefix(c.check, "BAD") && found.Bad == 0 || strings.Contains(out, "\x1b") {
+		if out := found.Text(false); !strings.Contains(out, c.check) || strings.HasPrefix(c.check, "BAD") && found.Bad == 0 ||
+			strings.Contains(out, "\x1b") {
 			t.Errorf("%s\ncheck says\n%s", c.text, out)
 		}
 		red := found.Text(true)
-		if nobody := !strings.HasPrefix(c.page, "1") && !strings.HasPrefix(c.page, "2"); strings.Contains(red, "\x1b[1;31m"+c.check) != nobody {
+		if nobody := !strings.HasPrefix(c.page, "1") &&
+			!strings.HasPrefix(c.page, "2"); strings.Contains(red, "\x1b[1;31m"+c.check) != nobody {
 			t.Errorf("%s\non a terminal check says\n%q", c.text, red)
 		}
 		a, err := app.Open(t.Context(), env, settings, load)

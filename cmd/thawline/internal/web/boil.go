@@ -51,7 +51,8 @@ func (p *Pages) boil(w http.ResponseWriter, r *http.Request) {
 
 func boilOf(v *view, o *forecast.Outlook) *boilBody {
 	parts := sections.OfBoiling(o, v.words, v.system)
-	b := &boilBody{Stock: named(parts, sections.InStock), Care: named(parts, sections.Care), Notes: sections.FireNotes(o, v.words, v.system)}
+	b := &boilBody{Stock: named(parts, sections.InStock), Care: named(parts, sections.Care),
+		Notes: sections.FireNotes(o, v.words, v.system)}
 	b.Answer, b.Under = sections.FireAnswer(o, v.words, v.system)
 	for _, id := range v.Site.Boiling.PanIDs() {
 		b.Pans = append(b.Pans, [2]string{id, intake.PanName(v.words, id)})
@@ -77,8 +78,10 @@ func boilOf(v *view, o *forecast.Outlook) *boilBody {
 	for i := range o.Sugar {
 		s := &o.Sugar[i]
 		if i < 7 {
-			b.Sugar = append(b.Sugar, []string{v.dateOf(s.Date), v.T("sugar_span", "Start", v.words.Clock(s.From), "End", v.words.Clock(s.To)),
-				v.T("sugar_in_ten", "InTen", units.InTen(s.Chance)), fmt.Sprintf("%.0f\u00a0%%", s.HumidityPct), v.T("grade_" + string(s.Grade))})
+			b.Sugar = append(b.Sugar, []string{v.dateOf(s.Date),
+				v.T("sugar_span", "Start", v.words.Clock(s.From), "End", v.words.Clock(s.To)),
+				v.T("sugar_in_ten", "InTen", units.InTen(s.Chance)), fmt.Sprintf("%.0f\u00a0%%", s.HumidityPct),
+				v.T("grade_" + string(s.Grade))})
 		}
 	}
 	b.Teaching = [][]string{{v.T("col_day"), v.T("learners_why")}}

@@ -35,7 +35,8 @@ func TestNoBareHeads(t *testing.T) {
 // The page of boiling says the same span for sugar as the command does, with its chance.
 func TestHoursForSugarOnPages(t *testing.T) {
 	day := time.Date(2026, 3, 21, 0, 0, 0, 0, time.UTC)
-	o := &forecast.Outlook{Sugar: []boil.SugarSpan{{Date: "2026-03-21", From: day.Add(10 * time.Hour), To: day.Add(15 * time.Hour), Chance: 0.84, HumidityPct: 41, Grade: boil.Dry}}}
+	o := &forecast.Outlook{Sugar: []boil.SugarSpan{{Date: "2026-03-21", From: day.Add(10 * time.Hour), To: day.Add(15 * time.Hour),
+		Chance: 0.84, HumidityPct: 41, Grade: boil.Dry}}}
 	for language, want := range map[string][2]string{"en": {"10 am to 3 pm", "8 in 10"}, "fr": {"de 10 h à 15 h", "8 fois sur 10"}} {
 		v := speaking(t, language, units.US)
 		for page, body := range map[string]any{"boil": boilOf(atABush(v), o)} {

@@ -14,10 +14,14 @@ import (
 )
 
 // everyPage is every page there is, with a login.
-var everyPage = []string{"/site/kettle", "/site/kettle/rounds", "/site/kettle/boil", "/site/kettle/pan", "/site/kettle/sugar", "/site/kettle/school", "/site/kettle/class", "/site/kettle/flow", "/site/kettle/flow?season=2024", "/site/kettle/season", "/site/kettle/records", "/site/kettle/skill", "/site/kettle/wall", "/site/kettle/more", "/site/kettle/messages", "/status", "/people", "/password", "/offline", "/login", "/l/none", "/site/none"}
+var everyPage = []string{"/site/kettle", "/site/kettle/rounds", "/site/kettle/boil", "/site/kettle/pan", "/site/kettle/sugar",
+	"/site/kettle/school", "/site/kettle/class", "/site/kettle/flow", "/site/kettle/flow?season=2024", "/site/kettle/season",
+	"/site/kettle/records", "/site/kettle/skill", "/site/kettle/wall", "/site/kettle/more", "/site/kettle/messages", "/status",
+	"/people", "/password", "/offline", "/login", "/l/none", "/site/none"}
 
 // deskPaths are the pages of an association's office.
-var deskPaths = []string{"/desk", "/desk?zoom=3", "/desk/members", "/desk/members/person/keeper1", "/desk/members/bush/bush1", "/desk/members/person/new", "/desk/log"}
+var deskPaths = []string{"/desk", "/desk?zoom=3", "/desk/members", "/desk/members/person/keeper1", "/desk/members/bush/bush1",
+	"/desk/members/person/new", "/desk/log"}
 
 // barriers looks at pages in a browser.
 type barriers struct {

@@ -22,8 +22,10 @@ import (
 // twoHelpers gives Odell the afternoons and Margot the days.
 func twoHelpers(c *config.Config) {
 	for day := time.Sunday; day <= time.Saturday; day++ {
-		c.People[1].Gathers = append(c.People[1].Gathers, forecast.Free{Who: "odell", Weekday: day, From: 14 * time.Hour, To: 18 * time.Hour})
-		c.People[2].Gathers = append(c.People[2].Gathers, forecast.Free{Who: "margot", Weekday: day, From: 9 * time.Hour, To: 16 * time.Hour})
+		c.People[1].Gathers = append(c.People[1].Gathers,
+			forecast.Free{Who: "odell", Weekday: day, From: 14 * time.Hour, To: 18 * time.Hour})
+		c.People[2].Gathers = append(c.People[2].Gathers,
+			forecast.Free{Who: "margot", Weekday: day, From: 9 * time.Hour, To: 16 * time.Hour})
 	}
 }
 
@@ -107,7 +109,8 @@ func TestBrowserWhoGathers(t *testing.T) {
 	w.until("that it waits", `!document.getElementById("kept").hidden`)
 	b.signal()
 	w.js(`document.querySelector("#kept > button").click(), ""`)
-	w.until("that it was taken back", `!document.querySelector(".away") || document.querySelector(".away").innerText !== `+fmt.Sprintf("%q", before))
+	w.until("that it was taken back", `!document.querySelector(".away") || document.querySelector(".away").innerText !== `+fmt.Sprintf(
+		"%q", before))
 }
 
 // shotOf keeps a picture of a part of a page where THAWLINE_SHOTS names a folder.

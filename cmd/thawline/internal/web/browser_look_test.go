@@ -104,7 +104,8 @@ func (w *browser) dark(on bool) {
 	if on {
 		value = "dark"
 	}
-	if _, err := chromedp.Call(w.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: value}}}); err != nil {
+	if _, err := chromedp.Call(w.ctx, emulation.SetEmulatedMedia,
+		emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: value}}}); err != nil {
 		w.t.Fatal(err)
 	}
 }
@@ -141,8 +142,10 @@ func TestScreens(t *testing.T) {
 		name, path    string
 		width, height int64
 		dark          bool
-	}{{"tonight", "/site/kettle", 380, 860, false}, {"round", "/site/kettle/rounds", 380, 860, true}, {"flow", "/site/kettle/flow", 1000, 960, false},
-		{"round.fr", "/site/kettle/rounds?lang=fr&units=metric", 380, 860, true}, {"flow.fr", "/site/kettle/flow?lang=fr&units=metric", 1000, 960, false}} {
+	}{{"tonight", "/site/kettle", 380, 860, false}, {"round", "/site/kettle/rounds", 380, 860, true},
+		{"flow", "/site/kettle/flow", 1000, 960, false},
+		{"round.fr", "/site/kettle/rounds?lang=fr&units=metric", 380, 860, true},
+		{"flow.fr", "/site/kettle/flow?lang=fr&units=metric", 1000, 960, false}} {
 		w.do(chromedp.EmulateViewport(one.width, one.height))
 		w.dark(one.dark)
 		w.open(one.path)

@@ -98,7 +98,8 @@ func chromium(t *testing.T) context.Context {
 	if err != nil {
 		t.Skip("no Chromium here: the pages are not looked at in a browser")
 	}
-	options := append(slices.Clone(chromedp.DefaultExecAllocatorOptions[:]), chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU)
+	options := append(slices.Clone(chromedp.DefaultExecAllocatorOptions[:]), chromedp.ExecPath(path), chromedp.NoSandbox,
+		chromedp.DisableGPU)
 	ctx, stop := chromedp.NewExecAllocator(context.Background(), options...)
 	t.Cleanup(stop)
 	ctx, end := chromedp.NewContext(ctx)
@@ -122,7 +123,8 @@ func (w *browser) do(steps ...chromedp.Action[chromedp.Void]) {
 	ctx, cancel := context.WithTimeout(w.ctx, patience)
 	defer cancel()
 	err := chromedp.Do(ctx, steps...)
-	for tries := 0; err != nil && (strings.Contains(err.Error(), "Could not find node") || strings.Contains(err.Error(), "ERR_ABORTED")) && tries < 5; tries++ {
+	for tries := 0; err != nil && (strings.Contains(err.Error(), "Could not find node") ||
+		strings.Contains(err.Error(), "ERR_ABORTED")) && tries < 5; tries++ {
 		err = chromedp.Do(ctx, steps...) // the page was still coming, or one before it
 	}
 	if err != nil {
@@ -311,7 +313,8 @@ func TestBrowserInTheBush(t *testing.T) {
 
 	b.signal()
 	w.click("#kept > button")
-	w.until("one sent, one refused with a reason", `document.querySelectorAll("#kept li").length==1 && document.querySelector("#kept").innerText.includes("more than they can hold")`)
+	w.until("one sent, one refused with a reason",
+		`document.querySelectorAll("#kept li").length==1 && document.querySelector("#kept").innerText.includes("more than they can hold")`)
 	w.click("#kept > button")
 	w.until("nothing changes", `document.querySelectorAll("#kept li").length==1`)
 	visits, err := b.h.Archive.Visits(t.Context(), "kettle", testdata.Now().Add(-time.Hour), time.UTC)
@@ -381,7 +384,8 @@ func TestBrowserPullsWithoutSignal(t *testing.T) {
 // openGroup opens a group of the round, and what is asked less often in it.
 func (w *browser) openGroup(id string) {
 	w.t.Helper()
-	w.js(`(()=>{const g=document.getElementById("g-` + id + `");g.open=true;for(const d of g.querySelectorAll("details"))d.open=true;return "open"})()`)
+	w.js(`(()=>{const g=document.getElementById("g-` + id +
+		`");g.open=true;for(const d of g.querySelectorAll("details"))d.open=true;return "open"})()`)
 }
 
 // One thumb writes a round down: nothing is filled in, Save waits until something was
@@ -422,7 +426,8 @@ func TestBrowserWithoutScript(t *testing.T) {
 	ctx := chromium(t)
 	b := servePages(t, false)
 	w := b.browser(ctx)
-	if _, err := chromedp.Call(w.ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}); err != nil {
+	if _, err := chromedp.Call(w.ctx, emulation.SetScriptExecutionDisabled,
+		emulation.SetScriptExecutionDisabledParams{Value: true}); err != nil {
 		t.Fatal(err)
 	}
 	w.open("/site/kettle/rounds")

@@ -177,7 +177,8 @@ func (p *Pages) guess(w http.ResponseWriter, r *http.Request) {
 	}
 	before, err := p.Intake.Archive.Guesses(r.Context(), v.Site.ID, day)
 	if err == nil && len(before) == 0 { // once a day: ours is seen after it
-		err = p.Intake.Archive.PutGuess(r.Context(), records.ClassGuess{Site: v.Site.ID, Day: day, Yes: yes, No: no, Ours: ours, Rule: rule, At: p.Now()})
+		err = p.Intake.Archive.PutGuess(r.Context(),
+			records.ClassGuess{Site: v.Site.ID, Day: day, Yes: yes, No: no, Ours: ours, Rule: rule, At: p.Now()})
 	}
 	if err != nil {
 		p.failed(w, r, err)

@@ -218,14 +218,16 @@ func (v *view) formsOf(o *forecast.Outlook, r *forecast.CrewRound, said []archiv
 		}
 		forms = append(forms, form(me, buttons...))
 	case me != "" && slices.Contains(r.Who, me):
-		forms = append(forms, form(me, crewButton{Do: "going", Text: v.T("crew_go"), Main: true}, crewButton{Do: "away", Text: v.T("crew_cannot")}, day))
+		forms = append(forms, form(me, crewButton{Do: "going", Text: v.T("crew_go"), Main: true},
+			crewButton{Do: "away", Text: v.T("crew_cannot")}, day))
 	case me != "" && !r.Pinned:
 		forms = append(forms, form(me, crewButton{Do: "going", Text: v.T("crew_go_instead"), Quiet: true}))
 	}
 	for _, id := range r.Who {
 		if keeper && id != me {
 			name := o.Bush.PersonName(id)
-			forms = append(forms, form(id, crewButton{Do: "going", Text: v.T("crew_goes", "Name", name)}, crewButton{Do: "away", Text: v.T("crew_goes_not", "Name", name)}))
+			forms = append(forms, form(id, crewButton{Do: "going", Text: v.T("crew_goes", "Name", name)},
+				crewButton{Do: "away", Text: v.T("crew_goes_not", "Name", name)}))
 		}
 	}
 	return forms
@@ -266,7 +268,8 @@ func (v *view) leftOut(o *forecast.Outlook) (tipOut, left []string) {
 		case g.Decision == forecast.TipOut:
 			tipOut = append(tipOut, v.T("work_tip_out", "Group", name))
 		case g.Decision == forecast.Leave && g.OverflowProbability >= risky:
-			left = append(left, v.T("crew_left_risky", "Group", name, "Amount", v.rough(g.HeldL.P50), "Chance", units.Chance(g.OverflowProbability)))
+			left = append(left, v.T("crew_left_risky", "Group", name, "Amount", v.rough(g.HeldL.P50), "Chance",
+				units.Chance(g.OverflowProbability)))
 		case g.Decision == forecast.Leave && g.HeldL.P50 >= littleL:
 			left = append(left, v.T("crew_left", "Group", name, "Amount", v.rough(g.HeldL.P50)))
 		case g.Decision == forecast.Leave || g.Decision == forecast.NoWork:

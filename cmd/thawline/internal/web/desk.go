@@ -179,14 +179,16 @@ func (p *Pages) deskMap(ctx context.Context, v *view, query url.Values, b *deskB
 	}
 	b.Map = template.HTML(drawMap(v, shown, inside)) // made of numbers, fixed classes and escaped names
 	slices.SortStableFunc(inside, func(a, c deskPlace) int {
-		return cmp.Or(cmp.Compare(slices.Index(daemon.Verdicts, a.of.Verdict), slices.Index(daemon.Verdicts, c.of.Verdict)), cmp.Compare(a.site.Name, c.site.Name))
+		return cmp.Or(cmp.Compare(slices.Index(daemon.Verdicts, a.of.Verdict), slices.Index(daemon.Verdicts, c.of.Verdict)),
+			cmp.Compare(a.site.Name, c.site.Name))
 	})
 	for _, pl := range inside {
 		if len(b.Rows) == mostDeskRows {
 			b.MoreRows = len(inside) - mostDeskRows
 			break
 		}
-		row := deskRow{Href: v.Base + "/site/" + url.PathEscape(pl.site.ID) + "/", Name: pl.site.Name, Class: string(pl.of.Verdict), Verdict: v.T("desk_verdict_" + string(pl.of.Verdict)), Place: fmt.Sprintf("%.1f, %.1f", pl.lat, pl.lon), Chance: "–"}
+		row := deskRow{Href: v.Base + "/site/" + url.PathEscape(pl.site.ID) + "/", Name: pl.site.Name, Class: string(pl.of.Verdict),
+			Verdict: v.T("desk_verdict_" + string(pl.of.Verdict)), Place: fmt.Sprintf("%.1f, %.1f", pl.lat, pl.lon), Chance: "–"}
 		if !pl.of.IssuedAt.IsZero() {
 			row.Chance, row.Age = strconv.Itoa(int(math.Round(100*pl.of.Chance)))+" %", v.words.Age(now.Sub(pl.of.IssuedAt).Hours())
 		}
@@ -255,7 +257,8 @@ func drawMap(v *view, w window, places []deskPlace) string {
 	x := func(lon float64) float64 { return (lon - w.west) * perLon }
 	y := func(lat float64) float64 { return (w.north - lat) * perLat }
 	var s strings.Builder
-	fmt.Fprintf(&s, `<svg class="deskmap" viewBox="0 0 %.0f %.0f" role="group" aria-label="%s"><path class="land" d="`, width, height, template.HTMLEscapeString(v.T("desk_map")))
+	fmt.Fprintf(&s, `<svg class="deskmap" viewBox="0 0 %.0f %.0f" role="group" aria-label="%s"><path class="land" d="`, width, height,
+		template.HTMLEscapeString(v.T("desk_map")))
 	for north := math.Ceil(w.north*2) / 2; north > w.south; north -= 0.5 {
 		for west := math.Floor(w.west*2) / 2; west < w.east; {
 			if !config.Land(north-0.25, west+0.25) {
@@ -308,7 +311,8 @@ func drawMarks(s *strings.Builder, v *view, verdict daemon.Verdict, places []des
 		}
 		seen[at]++
 		fmt.Fprintf(s, `<a href="%s/site/%s/"><circle class="v-%s" cx="%.0f" cy="%.0f" r="6"><title>%s: %s</title></circle></a>`,
-			v.Base, url.PathEscape(p.site.ID), verdict, cx, cy, template.HTMLEscapeString(p.site.Name), template.HTMLEscapeString(v.T("desk_verdict_"+string(verdict))))
+			v.Base, url.PathEscape(p.site.ID), verdict, cx, cy, template.HTMLEscapeString(p.site.Name),
+			template.HTMLEscapeString(v.T("desk_verdict_"+string(verdict))))
 	}
 }
 
@@ -331,7 +335,8 @@ func (p *Pages) deskUntold(ctx context.Context, v *view, b *deskBody, now time.T
 		if zone == nil {
 			zone = time.UTC
 		}
-		row := untoldRow{Name: cmp.Or(names[u.Person], u.Person), Bush: cmp.Or(bushes[u.Site], u.Site), Kind: v.T("kind_" + u.Kind), Why: v.T("desk_untold_" + string(u.State)), When: v.Moment(u.MadeAt.In(zone)), Said: u.Said}
+		row := untoldRow{Name: cmp.Or(names[u.Person], u.Person), Bush: cmp.Or(bushes[u.Site], u.Site), Kind: v.T("kind_" + u.Kind),
+			Why: v.T("desk_untold_" + string(u.State)), When: v.Moment(u.MadeAt.In(zone)), Said: u.Said}
 		if p.Desk != nil {
 			row.Href = v.Base + memberPath(config.Member, u.Person)
 		}
@@ -393,7 +398,8 @@ func (p *Pages) deskWork(ctx context.Context, v *view, b *deskBody, now time.Tim
 		if !known {
 			continue
 		}
-		row := oddRow{Href: v.Base + "/site/" + url.PathEscape(s.ID) + "/records", Bush: s.Name, What: v.T("desk_odd_brix", "Group", o.Group)}
+		row := oddRow{Href: v.Base + "/site/" + url.PathEscape(s.ID) + "/records", Bush: s.Name,
+			What: v.T("desk_odd_brix", "Group", o.Group)}
 		if at, err := time.Parse(time.RFC3339, o.At); err == nil {
 			row.When = v.Moment(at.In(s.Zone))
 		}

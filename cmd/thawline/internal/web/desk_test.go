@@ -88,7 +88,8 @@ func memberTable(n int) []byte {
 		if i == 0 {
 			shares = "yes"
 		}
-		fmt.Fprintf(&b, "bush%d,Érablière %d,%.4f,%.4f,America/Toronto,%d,pail,7.5 L,keeper%d,Keeper %d,keeper,+1819%07d,text,%s\n", i, i, lat, lon, 50+i%300, i, i, i, shares)
+		fmt.Fprintf(&b, "bush%d,Érablière %d,%.4f,%.4f,America/Toronto,%d,pail,7.5 L,keeper%d,Keeper %d,keeper,+1819%07d,text,%s\n", i,
+			i, lat, lon, 50+i%300, i, i, i, shares)
 	}
 	return []byte(b.String())
 }
@@ -99,7 +100,8 @@ func glimpseOf(i int) any {
 	if i%11 == 0 {
 		chance, class = 0.9, "strong run"
 	}
-	return map[string]any{"issued_at": deskNow.Add(-2 * time.Hour), "days": []any{map[string]any{"date": "2026-03-09", "run_probability": chance, "class": class}}}
+	return map[string]any{"issued_at": deskNow.Add(-2 * time.Hour),
+		"days": []any{map[string]any{"date": "2026-03-09", "run_probability": chance, "class": class}}}
 }
 
 // read asks for the desk until every outlook has been read.
@@ -126,10 +128,12 @@ func TestDesk(t *testing.T) {
 		if len(body) > 200_000 {
 			t.Errorf("%d bushes: %d bytes", n, len(body))
 		}
-		if found := coordinate.FindString(regexp.MustCompile(`href="[^"]*"`).ReplaceAllString(body, "")); found != "" && n != 1 && !strings.HasPrefix(found, "45.05") && !strings.HasPrefix(found, "-76.04") {
+		if found := coordinate.FindString(regexp.MustCompile(`href="[^"]*"`).ReplaceAllString(body, "")); found != "" && n != 1 &&
+			!strings.HasPrefix(found, "45.05") && !strings.HasPrefix(found, "-76.04") {
 			t.Errorf("%d bushes: told %s", n, found)
 		}
-		if n == 30 && (strings.Count(body, "<circle") < 30 || !strings.Contains(body, "Érablière 22") || !strings.Contains(body, "big run")) {
+		if n == 30 && (strings.Count(body, "<circle") < 30 || !strings.Contains(body, "Érablière 22") ||
+			!strings.Contains(body, "big run")) {
 			t.Errorf("not all marks: %d", strings.Count(body, "<circle"))
 		}
 		if n > 300 && !strings.Contains(body, `class="dots v-big"`) {
@@ -177,9 +181,11 @@ func deskShots(t *testing.T, p *pages) {
 	server := httptest.NewServer(p.handler)
 	defer server.Close()
 	for _, width := range []string{"1280", "360"} {
-		for name, path := range map[string]string{"desk": "/desk?lang=en", "near": "/desk?zoom=3&lang=fr", "members": "/desk/members?lang=en", "member": "/desk/members/person/keeper1?lang=en", "log": "/desk/log?lang=en"} {
+		for name, path := range map[string]string{"desk": "/desk?lang=en", "near": "/desk?zoom=3&lang=fr",
+			"members": "/desk/members?lang=en", "member": "/desk/members/person/keeper1?lang=en", "log": "/desk/log?lang=en"} {
 			out := filepath.Join(dir, "desk-"+name+"-"+width+".png")
-			if said, err := exec.CommandContext(t.Context(), "chromium", "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars", "--window-size="+width+",2200", "--screenshot="+out, server.URL+path).CombinedOutput(); err != nil {
+			if said, err := exec.CommandContext(t.Context(), "chromium", "--headless", "--no-sandbox", "--disable-gpu",
+				"--hide-scrollbars", "--window-size="+width+",2200", "--screenshot="+out, server.URL+path).CombinedOutput(); err != nil {
 				t.Logf("%v: %s", err, said)
 			}
 		}
@@ -227,7 +233,8 @@ func (p *pages) notMoved() {
 func TestMemberPages(t *testing.T) {
 	p := deskPages(t, 3)
 	p.must(http.StatusOK, "GET", "/desk/members?q=keeper", nil)
-	form := url.Values{"do": {"save"}, "id": {"robin"}, "name": {"Robin"}, "role": {"crew"}, "sites": {"bush1"}, "phone": {"+18025550199"}, "channels": {"text"}}
+	form := url.Values{"do": {"save"}, "id": {"robin"}, "name": {"Robin"}, "role": {"crew"}, "sites": {"bush1"},
+		"phone": {"+18025550199"}, "channels": {"text"}}
 	p.must(http.StatusSeeOther, "POST", "/desk/members/person/new", form)
 	body := p.must(http.StatusOK, "GET", "/desk/members/person/robin?lang=en", nil)
 	if !strings.Contains(body, "added robin (page)") || strings.Contains(body, "+18025550199") || !strings.Contains(body, "…99") {
@@ -241,7 +248,8 @@ func TestMemberPages(t *testing.T) {
 		t.Errorf("the number that was left alone is %v, %v", k.Phone.Given(), err)
 	}
 	form.Set("quiet_hours", "late")
-	if body := p.must(http.StatusUnprocessableEntity, "POST", "/desk/members/person/robin", form); !strings.Contains(body, "not a stretch of the day") {
+	if body := p.must(http.StatusUnprocessableEntity, "POST", "/desk/members/person/robin", form); !strings.Contains(body,
+		"not a stretch of the day") {
 		t.Error("what is wrong is not told")
 	}
 	p.must(http.StatusSeeOther, "POST", "/desk/members/person/robin", url.Values{"do": {"pause"}, "pause": {"5 days"}})
@@ -250,13 +258,15 @@ func TestMemberPages(t *testing.T) {
 	}
 	p.notMoved()
 	p.must(http.StatusUnprocessableEntity, "POST", "/desk/members/person/robin", url.Values{"do": {"forget"}})
-	if body := p.must(http.StatusOK, "POST", "/desk/members/person/robin", url.Values{"do": {"give"}}); !strings.Contains(body, "+18025550199") {
+	if body := p.must(http.StatusOK, "POST", "/desk/members/person/robin", url.Values{"do": {"give"}}); !strings.Contains(body,
+		"+18025550199") {
 		t.Error("not all is given")
 	}
 	p.must(http.StatusSeeOther, "POST", "/desk/members/person/robin", url.Values{"do": {"forget"}, "sure": {"yes"}})
 	p.must(http.StatusNotFound, "GET", "/desk/members/person/robin", nil)
 	p.must(http.StatusSeeOther, "POST", "/desk/members/bush/bush2", url.Values{"do": {"remove"}})
-	if body := p.must(http.StatusOK, "GET", "/desk/log?lang=en", nil); !strings.Contains(body, "took out bush2") || !strings.Contains(body, "forgot robin") {
+	if body := p.must(http.StatusOK, "GET", "/desk/log?lang=en", nil); !strings.Contains(body, "took out bush2") ||
+		!strings.Contains(body, "forgot robin") {
 		t.Error("the log lacks what was done")
 	}
 }

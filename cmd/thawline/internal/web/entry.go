@@ -70,7 +70,8 @@ func (p *Pages) enter(w http.ResponseWriter, r *http.Request) {
 	if more {
 		var key string
 		if visit, key, err = p.readEntry(r, v); err == nil {
-			e := intake.Entry{Site: v.Site, Visits: []records.Visit{visit}, Way: intake.Form, From: v.writer(), Key: v.Site.ID + "/" + key, Words: v.words}
+			e := intake.Entry{Site: v.Site, Visits: []records.Visit{visit}, Way: intake.Form, From: v.writer(),
+				Key: v.Site.ID + "/" + key, Words: v.words}
 			explain(&e, r.PostForm.Get("why"))
 			result, err = p.Intake.Take(r.Context(), e, p.Now())
 			say = result.Say(v.words)
@@ -255,7 +256,8 @@ func (p *Pages) readEntry(r *http.Request, v *view) (records.Visit, string, erro
 }
 
 // iceNotes are the answers to how much ice was left.
-var iceNotes = map[string]string{"1": records.NoteIce, "little": records.NoteIceLittle, "half": records.NoteIceHalf, "most": records.NoteIceMost}
+var iceNotes = map[string]string{"1": records.NoteIce, "little": records.NoteIceLittle, "half": records.NoteIceHalf,
+	"most": records.NoteIceMost}
 
 // readVisit reads group, volume in the reader's unit, sugar and remarks.
 func (p *Pages) readVisit(form url.Values, v *view) (records.Visit, error) {

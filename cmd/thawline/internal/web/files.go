@@ -42,7 +42,8 @@ func load() (map[string][]byte, string) {
 	return out, hex.EncodeToString(sum.Sum(nil)[:6])
 }
 
-var kinds = map[string]string{"css": "text/css; charset=utf-8", "js": "text/javascript; charset=utf-8", "svg": "image/svg+xml", "png": "image/png"}
+var kinds = map[string]string{"css": "text/css; charset=utf-8", "js": "text/javascript; charset=utf-8", "svg": "image/svg+xml",
+	"png": "image/png"}
 
 func (p *Pages) files(r chi.Router) {
 	for name, body := range static {
@@ -60,7 +61,8 @@ func (p *Pages) files(r chi.Router) {
 				return
 			}
 			if name == "worker.js" {
-				_, _ = strings.NewReplacer("EDITION", edition, "PAGES", strings.Trim(strings.Join(p.bush, "|"), "|")).WriteString(w, string(body))
+				_, _ = strings.NewReplacer("EDITION", edition, "PAGES", strings.Trim(strings.Join(p.bush, "|"), "|")).WriteString(w,
+					string(body))
 				return
 			}
 			_, _ = w.Write(body)
@@ -82,9 +84,11 @@ func (p *Pages) manifest(w http.ResponseWriter, _ *http.Request) {
 	w.Header().Set("Content-Type", "application/manifest+json")
 	w.Header().Set("Cache-Control", "no-cache")
 	_ = json.NewEncoder(w).Encode(map[string]any{
-		"name": "thawline", "short_name": "thawline", "id": base + "/", "start_url": base + "/", "scope": base + "/", "display": "standalone",
+		"name": "thawline", "short_name": "thawline", "id": base + "/", "start_url": base + "/", "scope": base + "/",
+		"display":          "standalone",
 		"background_color": "#f7f9f6", "theme_color": "#0b4f4a",
-		"icons": []icon{{base + "/icon.svg", "any", "image/svg+xml", "any"}, {base + "/icon-192.png", "192x192", "image/png", "any"}, {base + "/icon-512.png", "512x512", "image/png", "any maskable"}},
+		"icons": []icon{{base + "/icon.svg", "any", "image/svg+xml", "any"}, {base + "/icon-192.png", "192x192", "image/png", "any"},
+			{base + "/icon-512.png", "512x512", "image/png", "any maskable"}},
 	})
 }
 

@@ -47,7 +47,8 @@ func (p *Pages) readStretch(q url.Values, zone *time.Location) stretch {
 	if n, err := strconv.Atoi(q.Get("days")); err == nil && n >= 1 && n <= 240 {
 		s.days = n
 	}
-	if from, err := time.ParseInLocation(time.DateOnly, q.Get("from"), zone); err == nil && from.Year() > 1900 && from.Before(now.AddDate(0, 1, 0)) {
+	if from, err := time.ParseInLocation(time.DateOnly, q.Get("from"), zone); err == nil && from.Year() > 1900 &&
+		from.Before(now.AddDate(0, 1, 0)) {
 		s.from = from
 	}
 	s.to = s.from.AddDate(0, 0, s.days)
@@ -96,7 +97,8 @@ func (p *Pages) flow(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 		b.Other = other
-		b.Picture = v.framed("flow", chart.FlowRows(hours, marks, v.words.ChartLabels(v.Site.Name)), v.flowPicture(hours, marks, beside, true))
+		b.Picture = v.framed("flow", chart.FlowRows(hours, marks, v.words.ChartLabels(v.Site.Name)),
+			v.flowPicture(hours, marks, beside, true))
 		b.PNG, b.CSV = v.At("/flow.png?"+r.URL.RawQuery), v.At("/flow.csv?"+r.URL.RawQuery)
 		b.zoom(v, s, years)
 		if b.Zoom != nil || b.Back != nil {

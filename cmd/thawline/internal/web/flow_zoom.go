@@ -93,7 +93,8 @@ func (p *Pages) flowCSV(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Type", "text/csv; charset=utf-8")
 	w.Header().Set("Content-Disposition", `attachment; filename="flow.csv"`)
 	out := csv.NewWriter(w)
-	_ = out.Write([]string{"time", "temperature_c_p10", "temperature_c", "temperature_c_p90", "flow_l_h_p10", "flow_l_h", "flow_l_h_p90", "precipitation_mm", "wood_ice", "forecast"})
+	_ = out.Write([]string{"time", "temperature_c_p10", "temperature_c", "temperature_c_p90", "flow_l_h_p10", "flow_l_h",
+		"flow_l_h_p90", "precipitation_mm", "wood_ice", "forecast"})
 	number := func(x float64) string {
 		if math.IsNaN(x) {
 			return ""
@@ -102,8 +103,10 @@ func (p *Pages) flowCSV(w http.ResponseWriter, r *http.Request) {
 	}
 	t, f := &h.TemperatureC, &h.FlowLH
 	for i := range f.P50 {
-		_ = out.Write([]string{h.Start.Add(time.Duration(i) * time.Hour).Format(time.RFC3339), number(t.P10[i]), number(t.P50[i]), number(t.P90[i]),
-			number(f.P10[i]), number(f.P50[i]), number(f.P90[i]), number(h.PrecipitationMM[i]), number(h.WoodIce[i]), strconv.FormatBool(i >= h.Now)})
+		_ = out.Write([]string{h.Start.Add(time.Duration(i) * time.Hour).Format(time.RFC3339), number(t.P10[i]), number(t.P50[i]),
+			number(t.P90[i]),
+			number(f.P10[i]), number(f.P50[i]), number(f.P90[i]), number(h.PrecipitationMM[i]), number(h.WoodIce[i]),
+			strconv.FormatBool(i >= h.Now)})
 	}
 	out.Flush() // who has gone reads no error
 }

@@ -66,7 +66,8 @@ func (p *Pages) importRecords(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	read := p.Now()
-	result, err := p.Intake.Take(r.Context(), intake.Entry{Site: v.Site, Visits: notebook.Visits, Way: intake.Sheet, From: v.writer(), Words: v.words}, p.Now())
+	result, err := p.Intake.Take(r.Context(),
+		intake.Entry{Site: v.Site, Visits: notebook.Visits, Way: intake.Sheet, From: v.writer(), Words: v.words}, p.Now())
 	if err != nil {
 		p.failed(w, r, err)
 		return
@@ -120,7 +121,8 @@ func shortName(name string) string {
 const headBytes = 1024
 
 // importObserved takes the sheet of a weather station.
-func (p *Pages) importObserved(w http.ResponseWriter, r *http.Request, v *view, b *importBody, sheet io.Reader, refuse func(faults ...string)) {
+func (p *Pages) importObserved(w http.ResponseWriter, r *http.Request, v *view, b *importBody, sheet io.Reader,
+	refuse func(faults ...string)) {
 	list, err := records.ReadObservations(sheet, b.File, v.Site.Zone, p.Now())
 	if err != nil {
 		refuse(strings.Split(v.words.Phrase(err.Error()), "\n")...)

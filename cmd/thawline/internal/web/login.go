@@ -168,7 +168,8 @@ func (p *Pages) passwordPage(w http.ResponseWriter, r *http.Request, status int,
 		http.Redirect(w, r, p.Auth.Base()+"/login", http.StatusSeeOther)
 		return
 	}
-	v.Bare, v.Title, v.Wrong, v.Body = true, v.T("password_title", "Name", v.Identity.Name), wrong, loginBody{Person: v.Identity.Person, Invited: p.Auth.Invited(r)}
+	v.Bare, v.Title, v.Wrong, v.Body = true, v.T("password_title", "Name", v.Identity.Name), wrong,
+		loginBody{Person: v.Identity.Person, Invited: p.Auth.Invited(r)}
 	p.send(w, r, status, "password", v)
 }
 

@@ -50,7 +50,8 @@ func markOf(m mark) template.HTML {
 	if m == markStrong {
 		class, width = "m two", "44"
 	}
-	return template.HTML(`<svg class="` + class + `" viewBox="0 0 ` + width + ` 36" aria-hidden="true">` + markShapes[m] + `</svg>`) //nolint:gosec // of constants
+	return template.HTML(`<svg class="` + class + `" viewBox="0 0 ` + width + ` 36" aria-hidden="true">` + markShapes[m] +
+		`</svg>`) //nolint:gosec // of constants
 }
 
 // sapMark is the mark of a day, by how much sap it likely brings.

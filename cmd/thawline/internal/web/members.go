@@ -91,7 +91,8 @@ func (p *Pages) importMembers(w http.ResponseWriter, r *http.Request) {
 		p.failed(w, r, err)
 		return
 	}
-	b.Said = append(b.Said, v.T("desk_imported", "Added", done.Added, "Changed", done.Changed, "Same", done.Same, "LeftOut", len(done.LeftOut)))
+	b.Said = append(b.Said, v.T("desk_imported", "Added", done.Added, "Changed", done.Changed, "Same", done.Same, "LeftOut",
+		len(done.LeftOut)))
 	for i, line := range done.LeftOut {
 		if i == mostStanding {
 			break
@@ -123,9 +124,11 @@ type logLine struct{ When, Who, What, Said, Says string }
 // What a form shows of a bush, of each of its groups, and of a person, by the keys of the
 // settings file; whatever else is kept stays as it is.
 var (
-	bushFields   = []string{"name", "latitude", "longitude", "elevation", "zone", "exposure.faces", "exposure.canopy", "tree_diameter", "shares.place", "shares.litres", "shares.seen"}
+	bushFields = []string{"name", "latitude", "longitude", "elevation", "zone", "exposure.faces", "exposure.canopy", "tree_diameter",
+		"shares.place", "shares.litres", "shares.seen"}
 	groupFields  = []string{"id", "name", "taps", "collected_by", "container", "vacuum", "tank", "tapped", "species"}
-	personFields = []string{"name", "role", "sites", "phone", "email", "channels", "language", "units", "quiet_hours", "urgent_breaks_quiet", "gathers", "boils", "paused_until"}
+	personFields = []string{"name", "role", "sites", "phone", "email", "channels", "language", "units", "quiet_hours",
+		"urgent_breaks_quiet", "gathers", "boils", "paused_until"}
 )
 
 func (p *Pages) member(w http.ResponseWriter, r *http.Request) {
@@ -233,7 +236,8 @@ func shownValue(values map[string]any, key string) string {
 
 func (p *Pages) logLines(v *view, list []members.Change) (out []logLine) {
 	for _, c := range list {
-		out = append(out, logLine{v.Moment(c.At), c.By, v.T("desk_did_"+c.What) + " " + c.Member + " (" + v.T("desk_way_"+c.Way) + ")", saidIn(c.Said), saidIn(c.Says)})
+		out = append(out, logLine{v.Moment(c.At), c.By, v.T("desk_did_"+c.What) + " " + c.Member + " (" + v.T("desk_way_"+c.Way) + ")",
+			saidIn(c.Said), saidIn(c.Says)})
 	}
 	return out
 }

@@ -55,7 +55,8 @@ func (p *Pages) neighbour(ctx context.Context, v *view, s *forecast.Site) (row n
 	if o == nil || o.Season.Sap == nil || s.Taps() == 0 {
 		return row, false
 	}
-	row = neighbourRow{Name: s.Name, SoFar: v.Volume(o.Season.Sap.SoFarL.P50), PerTap: v.Volume(o.Season.Sap.SoFarL.P50 / float64(s.Taps())), Tomorrow: "–"}
+	row = neighbourRow{Name: s.Name, SoFar: v.Volume(o.Season.Sap.SoFarL.P50),
+		PerTap: v.Volume(o.Season.Sap.SoFarL.P50 / float64(s.Taps())), Tomorrow: "–"}
 	date := p.Now().In(s.Zone).AddDate(0, 0, 1).Format("2006-01-02")
 	for i := range o.Days {
 		if o.Days[i].Date == date {

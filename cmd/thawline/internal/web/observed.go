@@ -43,7 +43,8 @@ func (p *Pages) observed(r *http.Request, v *view) (*observedBody, error) {
 	all, err := p.Intake.Observed(r.Context(), v.Site, p.Now())
 	for i := len(all) - 1; i >= 0 && len(b.Rows) < mostObserved; i-- {
 		o := &all[i]
-		b.Rows = append(b.Rows, observedRow{ID: o.ID, Says: intake.WhatObserved(v.words, v.Site, &o.Observation), May: b.May && (v.May("keeper") || o.RecordedBy == v.writer().Name)})
+		b.Rows = append(b.Rows, observedRow{ID: o.ID, Says: intake.WhatObserved(v.words, v.Site, &o.Observation), May: b.May &&
+			(v.May("keeper") || o.RecordedBy == v.writer().Name)})
 	}
 	return b, err
 }
@@ -121,7 +122,8 @@ func (p *Pages) noteObserved(r *http.Request, v *view) (string, error) {
 		system = s
 	}
 	switch do := records.ObservationKind(r.PostFormValue("do")); do {
-	case records.Dripping, records.NotDripping, records.Sweet, records.Off, records.HardlyAny, records.QuarterFull, records.HalfFull, records.ThreeQuarters, records.BrimFull:
+	case records.Dripping, records.NotDripping, records.Sweet, records.Off, records.HardlyAny, records.QuarterFull, records.HalfFull,
+		records.ThreeQuarters, records.BrimFull:
 		seen.List = append(seen.List, records.Observation{Kind: do, At: at, Group: r.PostFormValue("group")})
 	case records.Buds, records.Sign:
 		seen.List = append(seen.List, records.Observation{Kind: do, At: at, Day: r.PostFormValue("day"), Sign: r.PostFormValue("sign")})

@@ -29,7 +29,9 @@ func TestTheBoxQuotesTheWork(t *testing.T) {
 		time.Date(2026, 3, 24, 16, 0, 0, 0, time.UTC): "Not yet: next ",
 	} {
 		o := &forecast.Outlook{IssuedAt: evening, Bush: forecast.Bush{People: []forecast.PersonName{{ID: "wren", Name: "Wren"}}}}
-		o.Work = forecast.Work{Until: evening.AddDate(0, 0, 1), Groups: []forecast.GroupWork{{Group: "ridge", Decision: forecast.Gather, GoAt: &at, Latest: &at, Who: []string{"wren"}, VolumeL: &forecast.Range{P50: 100}}}}
+		o.Work = forecast.Work{Until: evening.AddDate(0, 0, 1),
+			Groups: []forecast.GroupWork{{Group: "ridge", Decision: forecast.Gather, GoAt: &at, Latest: &at, Who: []string{"wren"},
+				VolumeL: &forecast.Range{P50: 100}}}}
 		say, more, soon := nextRound(speaking(t, "en", units.US), o, evening)
 		if !strings.HasPrefix(say, want) || soon != (want[0] == 'Y') || !strings.Contains(more, "Wren") {
 			t.Errorf("%s, %s", say, more)

@@ -31,7 +31,8 @@ func TestNotLetInInWords(t *testing.T) {
 	}{
 		{403, "GET", "/people", "C&#39;est pour les responsables", []string{"Cookie", cookie}},
 		{401, "POST", "/site/kettle/entries", `href="/login"`, nil},
-		{403, "POST", "/site/kettle/entries", "une autre adresse", []string{"Cookie", cookie, "Origin", "https://evil.example", "Sec-Fetch-Site", "cross-site"}},
+		{403, "POST", "/site/kettle/entries", "une autre adresse",
+			[]string{"Cookie", cookie, "Origin", "https://evil.example", "Sec-Fetch-Site", "cross-site"}},
 	} {
 		s := p.must(c.status, c.method, c.path, url.Values{}, append(c.headers, "Accept-Language", "fr")...)
 		if !strings.Contains(s, c.says) || !strings.Contains(s, `<html lang="fr" dir="ltr">`) {
@@ -44,7 +45,8 @@ func TestNotLetInInWords(t *testing.T) {
 			headers = []string{"Authorization", token}
 		}
 		w := p.ask("GET", "/api/v1/sites", nil, headers...)
-		if w.Code != 401 || w.Header().Get("Content-Type") != "application/problem+json" || !strings.Contains(w.Body.String(), `"status":401`) {
+		if w.Code != 401 || w.Header().Get("Content-Type") != "application/problem+json" ||
+			!strings.Contains(w.Body.String(), `"status":401`) {
 			t.Errorf("%q: %d %v %s", token, w.Code, w.Header(), w.Body)
 		}
 	}
@@ -53,7 +55,8 @@ func TestNotLetInInWords(t *testing.T) {
 // What an address says that came of a form is one of a few things.
 func TestNoticesAreKnown(t *testing.T) {
 	p := demoPages(t, nil)
-	for key, shown := range map[string]bool{"done_corrected": true, "done_seen": true, "done_entered": false, "done_nonsense": false, "done_": false, "nav_rounds": false} {
+	for key, shown := range map[string]bool{"done_corrected": true, "done_seen": true, "done_entered": false, "done_nonsense": false,
+		"done_": false, "nav_rounds": false} {
 		if s := p.must(200, "GET", "/site/kettle?done="+key, nil); strings.Contains(s, `class="notice"`) != shown {
 			t.Errorf("%s: %.2000s", key, s)
 		}
@@ -65,7 +68,8 @@ func TestPagesByRole(t *testing.T) {
 	p := demoPages(t, func(c *config.Config) { c.Serve.AlwaysLogin = true })
 	as := map[auth.Role]string{}
 	for _, role := range []auth.Role{auth.Viewer, auth.Crew} {
-		token, err := p.h.Auth.MakeLink(t.Context(), auth.Link{Kind: auth.CrewLink, Name: string(role), Role: role, Site: "kettle", Days: 1}, "test")
+		token, err := p.h.Auth.MakeLink(t.Context(),
+			auth.Link{Kind: auth.CrewLink, Name: string(role), Role: role, Site: "kettle", Days: 1}, "test")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -81,11 +85,16 @@ func TestPagesByRole(t *testing.T) {
 		form                 url.Values
 		nobody, viewer, crew int
 	}{
-		{"GET", "/site/kettle", nil, 303, 200, 200}, {"GET", "/site/kettle/rounds", nil, 303, 200, 200}, {"GET", "/site/kettle/records.csv", nil, 303, 200, 200},
-		{"GET", "/status", nil, 303, 200, 200}, {"GET", "/people", nil, 303, 403, 403}, {"POST", "/people", url.Values{"do": {"token"}}, 401, 403, 403},
-		{"POST", "/site/kettle/entries", entry("role-0001"), 401, 403, 303}, {"POST", "/site/kettle/records/x", url.Values{"do": {"remove"}}, 401, 403, 403},
-		{"POST", "/site/kettle/records/import", url.Values{}, 401, 403, 403}, {"POST", "/site/kettle/seen", url.Values{"message": {"x"}}, 401, 403, 404},
-		{"GET", "/site/other", nil, 303, 404, 404}, {"GET", "/metrics", nil, 401, 401, 401}, {"GET", "/login", nil, 303, 303, 303}, {"GET", "/healthz", nil, 200, 200, 200},
+		{"GET", "/site/kettle", nil, 303, 200, 200}, {"GET", "/site/kettle/rounds", nil, 303, 200, 200},
+		{"GET", "/site/kettle/records.csv", nil, 303, 200, 200},
+		{"GET", "/status", nil, 303, 200, 200}, {"GET", "/people", nil, 303, 403, 403},
+		{"POST", "/people", url.Values{"do": {"token"}}, 401, 403, 403},
+		{"POST", "/site/kettle/entries", entry("role-0001"), 401, 403, 303},
+		{"POST", "/site/kettle/records/x", url.Values{"do": {"remove"}}, 401, 403, 403},
+		{"POST", "/site/kettle/records/import", url.Values{}, 401, 403, 403},
+		{"POST", "/site/kettle/seen", url.Values{"message": {"x"}}, 401, 403, 404},
+		{"GET", "/site/other", nil, 303, 404, 404}, {"GET", "/metrics", nil, 401, 401, 401}, {"GET", "/login", nil, 303, 303, 303},
+		{"GET", "/healthz", nil, 200, 200, 200},
 		{"GET", "/none", nil, 303, 404, 404}, {"GET", "/style.css", nil, 200, 200, 200}, {"GET", "/worker.js", nil, 200, 200, 200},
 	} {
 		for role, want := range map[auth.Role]int{auth.Nobody: c.nobody, auth.Viewer: c.viewer, auth.Crew: c.crew} {
@@ -95,8 +104,10 @@ func TestPagesByRole(t *testing.T) {
 			}
 		}
 	}
-	for _, at := range pathsOf(slices.DeleteFunc(slices.Clone(sitePages), func(at string) bool { return at == "/messages" })) { // those are crew's
-		if s := p.must(200, "GET", at, nil, "Cookie", as[auth.Viewer]); strings.Contains(s, "Odell") || strings.Contains(s, "<button>Save") {
+	for _, at := range pathsOf(slices.DeleteFunc(slices.Clone(sitePages),
+		func(at string) bool { return at == "/messages" })) { // those are crew's
+		if s := p.must(200, "GET", at, nil, "Cookie", as[auth.Viewer]); strings.Contains(s, "Odell") ||
+			strings.Contains(s, "<button>Save") {
 			t.Errorf("%s shows a viewer who wrote, or lets them write", at)
 		}
 	}
@@ -140,7 +151,8 @@ func TestEveryRouteAsksWho(t *testing.T) {
 	}
 	as := map[auth.Role]string{auth.Nobody: ""}
 	for _, role := range []auth.Role{auth.Viewer, auth.Crew} {
-		token, err := p.h.Auth.MakeLink(t.Context(), auth.Link{Kind: auth.CrewLink, Name: string(role), Role: role, Site: "kettle", Days: 1}, "test")
+		token, err := p.h.Auth.MakeLink(t.Context(),
+			auth.Link{Kind: auth.CrewLink, Name: string(role), Role: role, Site: "kettle", Days: 1}, "test")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -155,7 +167,8 @@ func TestEveryRouteAsksWho(t *testing.T) {
 		}
 		routes++
 		pattern = strings.TrimSuffix(pattern, "/")
-		path := strings.NewReplacer("{site}", "kettle", "{id}", "none", "{link}", "none", "{delivery}", "none", "*", "none").Replace(pattern)
+		path := strings.NewReplacer("{site}", "kettle", "{id}", "none", "{link}", "none", "{delivery}", "none", "*",
+			"none").Replace(pattern)
 		if path == "" {
 			path = "/"
 		}
@@ -173,7 +186,8 @@ func TestEveryRouteAsksWho(t *testing.T) {
 			}
 			if method == "POST" {
 				checked++
-				if code := p.ask(method, path, url.Values{}, "Cookie", cookie, "Sec-Fetch-Site", "cross-site", "Origin", "https://evil.example").Code; code != http.StatusForbidden {
+				if code := p.ask(method, path, url.Values{}, "Cookie", cookie, "Sec-Fetch-Site", "cross-site", "Origin",
+					"https://evil.example").Code; code != http.StatusForbidden {
 					t.Errorf("%s %s takes another site's form as %q: %d", method, pattern, role, code)
 				}
 			}
@@ -222,7 +236,8 @@ func TestTokensAndLinksAreForABushThatIs(t *testing.T) {
 	}
 	token := func(want int, site string) {
 		t.Helper()
-		p.must(want, "POST", "/people", url.Values{"do": {"token"}, "name": {"lamp"}, "scope": {"outlook:read"}, "days": {"3"}, "site": {site}})
+		p.must(want, "POST", "/people", url.Values{"do": {"token"}, "name": {"lamp"}, "scope": {"outlook:read"}, "days": {"3"},
+			"site": {site}})
 	}
 	token(422, "")
 	token(422, "none")

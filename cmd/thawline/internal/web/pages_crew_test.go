@@ -63,7 +63,8 @@ func TestWhoGathersByRole(t *testing.T) {
 		return p.must(want, "POST", "/site/kettle/attendance", form, "Cookie", cookies[name])
 	}
 	free := page("Vi")
-	if len(roundForms(free)) != 0 || !strings.Contains(free, "Odell") || !strings.Contains(free, "Margot") || strings.Contains(free, `class="board own"`) {
+	if len(roundForms(free)) != 0 || !strings.Contains(free, "Odell") || !strings.Contains(free, "Margot") ||
+		strings.Contains(free, `class="board own"`) {
 		t.Errorf("a viewer sees who gathers, and says nothing: %d forms", len(roundForms(free)))
 	}
 	odell := roundForms(page("Odell"))
@@ -176,8 +177,10 @@ func TestWhoeverCanGathers(t *testing.T) {
 	}
 	// Nobody can for days: what hangs is left, and what may come of it is said.
 	until := testdata.Now().AddDate(0, 0, 9).Format(time.RFC3339)
-	p.must(303, "POST", "/site/kettle/attendance", with(forms[0], "do", "nobody", "key", "third-key", "from", testdata.Now().Format(time.RFC3339), "to", until))
-	if s := page(); strings.Contains(s, `class="round`) || !strings.Contains(s, "hanging, no round planned.") || !strings.Contains(s, "chance that it runs over within three days.") {
+	p.must(303, "POST", "/site/kettle/attendance",
+		with(forms[0], "do", "nobody", "key", "third-key", "from", testdata.Now().Format(time.RFC3339), "to", until))
+	if s := page(); strings.Contains(s, `class="round`) || !strings.Contains(s, "hanging, no round planned.") ||
+		!strings.Contains(s, "chance that it runs over within three days.") {
 		t.Error("what is left is not said")
 	}
 }

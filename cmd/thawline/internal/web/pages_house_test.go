@@ -35,7 +35,8 @@ func TestSugarhouseOnThePage(t *testing.T) {
 	shows("No sap in the sugarhouse.", "Nobody wrote down what was boiled", `value="boiled"`)
 	p.must(303, "POST", "/site/kettle/house", url.Values{"do": {"left"}, "units": {"us"}, "sap": {"120"}, "wood": {"0,4"}})
 	shows("51 gallons of sap", "69 gallons of sap", "0.40 full cords of dry hardwood", "Undo") // of two days, together what was seen
-	p.must(303, "POST", "/site/kettle/house", url.Values{"do": {"boiled"}, "units": {"us"}, "sap": {"100"}, "syrup": {"2.3"}, "hours": {"9"}})
+	p.must(303, "POST", "/site/kettle/house",
+		url.Values{"do": {"boiled"}, "units": {"us"}, "sap": {"100"}, "syrup": {"2.3"}, "hours": {"9"}})
 	shows("20 gallons of sap", "2.3 gallons of syrup.")
 	lines := regexp.MustCompile(`name="take_back" value="([^"]+)"`).FindAllStringSubmatch(page(), -1)
 	if len(lines) != 3 {
@@ -46,7 +47,8 @@ func TestSugarhouseOnThePage(t *testing.T) {
 	if s := page(); strings.Contains(s, "2.3 gallons of syrup.") {
 		t.Error("taken back, and its syrup is still there")
 	}
-	for _, bad := range []url.Values{{"do": {"boiled"}}, {"do": {"left"}, "sap": {"a lot"}}, {"do": {"boiled"}, "sap": {"10"}, "syrup": {"9"}}, {"do": {"left"}}, {"do": {"left"}, "sap": {"9999999"}}} {
+	for _, bad := range []url.Values{{"do": {"boiled"}}, {"do": {"left"}, "sap": {"a lot"}},
+		{"do": {"boiled"}, "sap": {"10"}, "syrup": {"9"}}, {"do": {"left"}}, {"do": {"left"}, "sap": {"9999999"}}} {
 		bad["units"] = []string{"us"}
 		p.must(422, "POST", "/site/kettle/house", bad)
 	}

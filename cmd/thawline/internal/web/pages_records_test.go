@@ -23,7 +23,8 @@ func TestEntries(t *testing.T) {
 		w := p.ask("POST", "/site/kettle/entries", form, "Accept", "application/json")
 		return w.Code, w.Body.String()
 	}
-	good := url.Values{"key": {"phone-0001"}, "group": {"ridge"}, "volume": {"12,5"}, "units": {"us"}, "brix": {"2.2"}, "full": {"1"}, "ago": {"3600"}}
+	good := url.Values{"key": {"phone-0001"}, "group": {"ridge"}, "volume": {"12,5"}, "units": {"us"}, "brix": {"2.2"}, "full": {"1"},
+		"ago": {"3600"}}
 	change := func(name, value string) url.Values {
 		out := url.Values{}
 		for k, v := range good {
@@ -33,15 +34,19 @@ func TestEntries(t *testing.T) {
 		return out
 	}
 	for _, bad := range []struct{ name, value, says string }{
-		{"group", "none", "There is no group “none”"}, {"volume", "much", "How much"}, {"volume", "-3", "below zero"}, {"volume", "NaN", "How much"}, {"volume", "1e300", "How much"},
-		{"volume", "9000", "more than they can hold"}, {"not_checked", "1", "which is it?"}, {"brix", "40", "40\u00a0% of sugar is more than sap has"}, {"ago", "-5", "time"}, {"ago", "99999999", "time"}, {"key", "", "come through"},
+		{"group", "none", "There is no group “none”"}, {"volume", "much", "How much"}, {"volume", "-3", "below zero"},
+		{"volume", "NaN", "How much"}, {"volume", "1e300", "How much"},
+		{"volume", "9000", "more than they can hold"}, {"not_checked", "1", "which is it?"},
+		{"brix", "40", "40\u00a0% of sugar is more than sap has"}, {"ago", "-5", "time"}, {"ago", "99999999", "time"},
+		{"key", "", "come through"},
 		{"key", strings.Repeat("x", 99), "come through"}, {"note", strings.Repeat("x", 600), "too long"}, {"local", "yesterday", "time"},
 	} {
 		if status, said := enter(change(bad.name, bad.value)); status != 422 || !strings.Contains(said, bad.says) {
 			t.Errorf("%s %s: %d %s", bad.name, bad.value, status, said)
 		}
 	}
-	if status, said := enter(url.Values{"key": {"phone-0002"}, "group": {"ridge"}}); status != 422 || !strings.Contains(said, "Nothing was entered") {
+	if status, said := enter(url.Values{"key": {"phone-0002"}, "group": {"ridge"}}); status != 422 ||
+		!strings.Contains(said, "Nothing was entered") {
 		t.Errorf("%d %s", status, said)
 	}
 	for i, state := range []string{"kept", "again", "again"} {
@@ -50,7 +55,8 @@ func TestEntries(t *testing.T) {
 		}
 	}
 	visits, err := p.h.Archive.Visits(t.Context(), "kettle", testdata.Now().Add(-2*time.Hour), time.UTC)
-	if err != nil || len(visits) != 1 || math.Abs(visits[0].VolumeL-12.5*3.785) > 0.01 || visits[0].Note != "full" || testdata.Now().Sub(visits[0].CollectedAt) < 59*time.Minute {
+	if err != nil || len(visits) != 1 || math.Abs(visits[0].VolumeL-12.5*3.785) > 0.01 || visits[0].Note != "full" ||
+		testdata.Now().Sub(visits[0].CollectedAt) < 59*time.Minute {
 		t.Fatalf("%v %+v", err, visits)
 	}
 
@@ -63,7 +69,8 @@ func TestEntries(t *testing.T) {
 	p.must(303, "POST", at, url.Values{"do": {"remove"}})
 	p.must(404, "POST", at, url.Values{"do": {"remove"}})
 	p.must(303, "POST", at, url.Values{"do": {"undo"}})
-	if visits, err = p.h.Archive.Visits(t.Context(), "kettle", testdata.Now().Add(-2*time.Hour), time.UTC); err != nil || len(visits) != 1 || visits[0].Note != "looked again" {
+	if visits, err = p.h.Archive.Visits(t.Context(), "kettle", testdata.Now().Add(-2*time.Hour), time.UTC); err != nil ||
+		len(visits) != 1 || visits[0].Note != "looked again" {
 		t.Errorf("%v %+v", err, visits)
 	}
 	p.must(404, "POST", "/site/kettle/records/none", url.Values{"do": {"undo"}})
@@ -94,10 +101,12 @@ func TestNotebookComesInAndOut(t *testing.T) {
 	p := demoPages(t, nil)
 	out := p.must(200, "GET", "/site/kettle/records.csv", nil)
 	n := strings.Count(strings.TrimSpace(out), "\n")
-	if w := p.bring("old.csv", out); w.Code != 200 || !strings.Contains(w.Body.String(), fmt.Sprintf("0 added, %d already there, 0 corrected", n)) {
+	if w := p.bring("old.csv", out); w.Code != 200 ||
+		!strings.Contains(w.Body.String(), fmt.Sprintf("0 added, %d already there, 0 corrected", n)) {
 		t.Errorf("%d %s", w.Code, w.Body)
 	}
-	if w := p.bring("new.csv", "date,group,taps,volume_l\n2022-03-20,ridge,60,100\n2022-03-21,ridge,60,99999\n"); w.Code != 422 || !strings.Contains(w.Body.String(), "line 3: 26417 gallons from 60 taps is more than they can hold") {
+	if w := p.bring("new.csv", "date,group,taps,volume_l\n2022-03-20,ridge,60,100\n2022-03-21,ridge,60,99999\n"); w.Code != 422 ||
+		!strings.Contains(w.Body.String(), "line 3: 26417 gallons from 60 taps is more than they can hold") {
 		t.Errorf("%d %s", w.Code, w.Body)
 	}
 	if w := p.bring("new.csv", "date,volume_l\n2022-03-20,much\n"); w.Code != 422 || !strings.Contains(w.Body.String(), "much") {
@@ -118,17 +127,23 @@ func TestNotebookInTheReadersWords(t *testing.T) {
 	const head = "date,groupe,litres,sucre,Lune\n"
 	p.lang = "fr"
 	w := p.bring("cahier.csv", head+"2022-03-20,rigde,10,,\n2027-03-20,"+name+",10,,\n2022-03-22,"+name+",99999,,\n2022-03-23,"+name+",10,12,\n")
-	for _, want := range []string{"Rien n&#39;a été gardé", "ligne\u00a02\u00a0: il n&#39;y a pas de groupe «\u00a0rigde\u00a0»", "ligne\u00a03\u00a0: le 2027-03-20 est dans l&#39;avenir", "ligne\u00a04\u00a0: 26417 gallons pour 60 entailles", "ligne\u00a05\u00a0: 12\u00a0% de sucre"} {
+	for _, want := range []string{"Rien n&#39;a été gardé", "ligne\u00a02\u00a0: il n&#39;y a pas de groupe «\u00a0rigde\u00a0»",
+		"ligne\u00a03\u00a0: le 2027-03-20 est dans l&#39;avenir", "ligne\u00a04\u00a0: 26417 gallons pour 60 entailles",
+		"ligne\u00a05\u00a0: 12\u00a0% de sucre"} {
 		if w.Code != 422 || !strings.Contains(w.Body.String(), want) {
 			t.Errorf("%d: no %q in %s", w.Code, want, w.Body)
 		}
 	}
-	for sheet, want := range map[string]string{"groupe,lune\n": "aucune de", head + "hier matin," + name + ",10,,\n": "ce n&#39;est pas une date", "PK\x03\x04": "enregistrez-le en CSV", "": "le fichier est vide"} {
-		if w := p.bring("cahier.csv", sheet); w.Code != 422 || !strings.Contains(w.Body.String(), want) || strings.Contains(w.Body.String(), "the first line") {
+	for sheet, want := range map[string]string{"groupe,lune\n": "aucune de",
+		head + "hier matin," + name + ",10,,\n": "ce n&#39;est pas une date", "PK\x03\x04": "enregistrez-le en CSV",
+		"": "le fichier est vide"} {
+		if w := p.bring("cahier.csv", sheet); w.Code != 422 || !strings.Contains(w.Body.String(), want) ||
+			strings.Contains(w.Body.String(), "the first line") {
 			t.Errorf("%q: %d: no %q in %s", sheet, w.Code, want, w.Body)
 		}
 	}
-	if w := p.bring("cahier.csv", head+"2022-03-20,"+strings.ToUpper(name)+",10,,pleine\n"); w.Code != 200 || !strings.Contains(w.Body.String(), "Notes ajoutées\u00a0: 1") || !strings.Contains(w.Body.String(), "pas lu\u00a0: Lune") {
+	if w := p.bring("cahier.csv", head+"2022-03-20,"+strings.ToUpper(name)+",10,,pleine\n"); w.Code != 200 ||
+		!strings.Contains(w.Body.String(), "Notes ajoutées\u00a0: 1") || !strings.Contains(w.Body.String(), "pas lu\u00a0: Lune") {
 		t.Errorf("%d %s", w.Code, w.Body)
 	}
 }
@@ -137,9 +152,11 @@ func TestNotebookInTheReadersWords(t *testing.T) {
 // correction leaves it as it is kept; groups are called by their names.
 func TestTicksInTheReadersWords(t *testing.T) {
 	p := demoPages(t, nil)
-	p.must(303, "POST", "/site/kettle/entries?lang=en", url.Values{"key": {"ticks-0001"}, "group": {"ridge"}, "volume": {"3"}, "full": {"1"}, "ice": {"1"}, "note": {"tipped"}})
+	p.must(303, "POST", "/site/kettle/entries?lang=en",
+		url.Values{"key": {"ticks-0001"}, "group": {"ridge"}, "volume": {"3"}, "full": {"1"}, "ice": {"1"}, "note": {"tipped"}})
 	p.must(303, "POST", "/site/kettle/entries", url.Values{"key": {"ticks-0002"}, "group": {"hollow"}, "not_checked": {"1"}})
-	if s := p.must(200, "GET", "/site/kettle/records?lang=fr", nil); !strings.Contains(s, "glace, plein, tipped") || !strings.Contains(s, "sur la page") {
+	if s := p.must(200, "GET", "/site/kettle/records?lang=fr", nil); !strings.Contains(s, "glace, plein, tipped") ||
+		!strings.Contains(s, "sur la page") {
 		t.Errorf("%s", s)
 	}
 	if s := p.must(200, "GET", "/site/kettle/rounds?lang=fr", nil); !strings.Contains(s, "\u00a0: pas vérifié") {
@@ -155,7 +172,8 @@ func TestTicksInTheReadersWords(t *testing.T) {
 		}
 		at := "/site/kettle/records/" + visits[i].ID + "?lang=fr"
 		name := p.h.Daemon.Sites()[0].Groups[0].Name
-		if s := p.must(200, "POST", at, url.Values{"do": {"ask"}}); !strings.Contains(s, "glace, plein, tipped") || !strings.Contains(s, ", "+name) {
+		if s := p.must(200, "POST", at, url.Values{"do": {"ask"}}); !strings.Contains(s, "glace, plein, tipped") ||
+			!strings.Contains(s, ", "+name) {
 			t.Errorf("%s", s)
 		}
 		p.must(303, "POST", at, url.Values{"do": {"correct"}, "revision": {"1"}, "volume": {"4"}, "note": {"plein, glace"}})

@@ -44,11 +44,13 @@ func TestTapsPulledOnThePage(t *testing.T) {
 		t.Fatalf("%d %v %s", w.Code, w.Header(), events())
 	}
 	above, below := rounds()
-	if strings.Contains(above, "Ridge pails") || strings.Contains(above, `value="ridge"`) || !strings.Contains(below, "Ridge pails") || !strings.Contains(below, ">Undo<") || !strings.Contains(below, ">Tapped again<") {
+	if strings.Contains(above, "Ridge pails") || strings.Contains(above, `value="ridge"`) || !strings.Contains(below, "Ridge pails") ||
+		!strings.Contains(below, ">Undo<") || !strings.Contains(below, ">Tapped again<") {
 		t.Errorf("%s", above+below)
 	}
 	marks := regexp.MustCompile(`(?s)<figure.*?</details>`) // visits that were
-	if s := marks.ReplaceAllString(p.must(200, "GET", "/site/kettle", nil), ""); strings.Contains(s, "Ridge pails") || !strings.Contains(s, "Lane tubing") {
+	if s := marks.ReplaceAllString(p.must(200, "GET", "/site/kettle", nil), ""); strings.Contains(s, "Ridge pails") ||
+		!strings.Contains(s, "Lane tubing") {
 		t.Errorf("%s", s)
 	}
 	for _, at := range pathsOf(sitePages) {
@@ -104,17 +106,20 @@ func TestTapsPulledOnThePage(t *testing.T) {
 
 	// All of them: the pages say that the season is closed, and no more of runs.
 	for i, group := range []string{"ridge", "hollow", "lane"} {
-		p.must(303, "POST", "/site/kettle/entries", url.Values{"key": {"pull-010" + string(rune('0'+i))}, "group": {group}, "pulled": {"1"}})
+		p.must(303, "POST", "/site/kettle/entries",
+			url.Values{"key": {"pull-010" + string(rune('0'+i))}, "group": {group}, "pulled": {"1"}})
 	}
 	s := p.must(200, "GET", "/site/kettle", nil)
-	if !strings.Contains(s, "The taps are pulled: ") || !strings.Contains(s, "there is nothing to gather") || strings.Contains(s, "Chance of a run tomorrow") || strings.Contains(s, "run tomorrow") {
+	if !strings.Contains(s, "The taps are pulled: ") || !strings.Contains(s, "there is nothing to gather") ||
+		strings.Contains(s, "Chance of a run tomorrow") || strings.Contains(s, "run tomorrow") {
 		t.Errorf("%s", s)
 	}
 	for _, at := range pathsOf(sitePages) {
 		if strings.HasSuffix(at, "/skill") {
 			continue // what was told
 		}
-		if s := p.must(200, "GET", at, nil, "Accept-Language", "fr"); strings.Contains(s, "coulée demain") || strings.Contains(s, "going to run") {
+		if s := p.must(200, "GET", at, nil, "Accept-Language", "fr"); strings.Contains(s, "coulée demain") ||
+			strings.Contains(s, "going to run") {
 			t.Errorf("%s: %s", at, s)
 		}
 	}
@@ -125,7 +130,8 @@ func TestViewersPullNothing(t *testing.T) {
 	p := demoPages(t, func(c *config.Config) { c.Serve.AlwaysLogin = true })
 	as := map[auth.Role]string{}
 	for _, role := range []auth.Role{auth.Viewer, auth.Crew} {
-		token, err := p.h.Auth.MakeLink(t.Context(), auth.Link{Kind: auth.CrewLink, Name: string(role), Role: role, Site: "kettle", Days: 1}, "test")
+		token, err := p.h.Auth.MakeLink(t.Context(),
+			auth.Link{Kind: auth.CrewLink, Name: string(role), Role: role, Site: "kettle", Days: 1}, "test")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -139,7 +145,8 @@ func TestViewersPullNothing(t *testing.T) {
 	}
 	p.must(303, "POST", "/site/kettle/entries", pull, "Cookie", as[auth.Crew])
 	s := p.must(200, "GET", "/site/kettle/rounds", nil, "Cookie", as[auth.Viewer])
-	if _, below, found := strings.Cut(s, `class="pulled"`); !found || !strings.Contains(below, "Ridge pails") || strings.Contains(below, "Undo") || strings.Contains(below, "Tapped again") {
+	if _, below, found := strings.Cut(s, `class="pulled"`); !found || !strings.Contains(below, "Ridge pails") ||
+		strings.Contains(below, "Undo") || strings.Contains(below, "Tapped again") {
 		t.Errorf("%s", s)
 	}
 }

@@ -134,7 +134,8 @@ func (p *pages) must(want int, method, path string, form url.Values, headers ...
 	return w.Body.String()
 }
 
-var sitePages = []string{"", "/rounds", "/boil", "/flow", "/flow?season=2024", "/flow?from=2026-03-01&days=30", "/season", "/season?season=2023", "/records", "/records?season=2024", "/skill", "/review", "/review?season=2023", "/wall", "/more", "/messages"}
+var sitePages = []string{"", "/rounds", "/boil", "/flow", "/flow?season=2024", "/flow?from=2026-03-01&days=30", "/season",
+	"/season?season=2023", "/records", "/records?season=2024", "/skill", "/review", "/review?season=2023", "/wall", "/more", "/messages"}
 
 // Every page in both languages and all units, under its strict policy, without a
 // word left in the other language, and light.
@@ -175,7 +176,8 @@ func TestEveryPage(t *testing.T) {
 				if key := regexp.MustCompile(`>(?:[a-z]+_)+[a-z]+<`).FindString(body); key != "" {
 					t.Errorf("%s %s: a key without words: %s", at, lang, key)
 				}
-				if policy := w.Header().Get("Content-Security-Policy"); !strings.Contains(policy, "default-src 'none'") || strings.Contains(policy, "unsafe") {
+				if policy := w.Header().Get("Content-Security-Policy"); !strings.Contains(policy, "default-src 'none'") ||
+					strings.Contains(policy, "unsafe") {
 					t.Errorf("%s: %s", at, policy)
 				}
 			}
@@ -184,13 +186,16 @@ func TestEveryPage(t *testing.T) {
 	p.must(404, "GET", "/site/none", nil)
 	p.must(404, "GET", "/site/kettle/none", nil)
 	p.must(404, "GET", "/none", nil)
-	if w := p.ask("GET", "/site/kettle/flow.png?from=2024-03-10&days=10", nil); w.Code != 200 || !bytes.HasPrefix(w.Body.Bytes(), []byte("\x89PNG")) {
+	if w := p.ask("GET", "/site/kettle/flow.png?from=2024-03-10&days=10", nil); w.Code != 200 ||
+		!bytes.HasPrefix(w.Body.Bytes(), []byte("\x89PNG")) {
 		t.Errorf("%d %.20s", w.Code, w.Body)
 	}
-	if w := p.ask("GET", "/site/kettle/flow.csv?from=2024-03-10&days=2", nil); w.Code != 200 || !strings.HasPrefix(w.Body.String(), "time,temperature_c_p10,") || strings.Count(w.Body.String(), "\n") < 40 {
+	if w := p.ask("GET", "/site/kettle/flow.csv?from=2024-03-10&days=2", nil); w.Code != 200 ||
+		!strings.HasPrefix(w.Body.String(), "time,temperature_c_p10,") || strings.Count(w.Body.String(), "\n") < 40 {
 		t.Errorf("%d %.200s", w.Code, w.Body)
 	}
-	if page := p.ask("GET", "/site/kettle/flow?from=2024-03-10&days=3&other=1800", nil).Body.String(); strings.Count(page, "days=1&amp;from=") != 3 || !strings.Contains(page, "flow.csv?from=2024-03-10") || strings.Contains(page, "same days of") {
+	if page := p.ask("GET", "/site/kettle/flow?from=2024-03-10&days=3&other=1800", nil).Body.String(); strings.Count(page,
+		"days=1&amp;from=") != 3 || !strings.Contains(page, "flow.csv?from=2024-03-10") || strings.Contains(page, "same days of") {
 		t.Error("a day of three is not a link away, or a year that is not kept is laid below")
 	}
 	for _, odd := range []string{"?from=1700-01-01", "?from=9999-01-01&days=9999", "?season=99999", "?from=%00&days=-1", "?season=2010"} {
@@ -203,7 +208,8 @@ func TestFirstLoadIsLight(t *testing.T) {
 	p := demoPages(t, nil)
 	w := p.ask("GET", "/site/kettle", nil)
 	sum := 0
-	asked := append([]string{"/site/kettle"}, regexp.MustCompile(`(?:href|src)="(/[^"]+\.(?:css|js|svg|webmanifest)[^"]*)"`).FindAllString(w.Body.String(), -1)...)
+	asked := append([]string{"/site/kettle"},
+		regexp.MustCompile(`(?:href|src)="(/[^"]+\.(?:css|js|svg|webmanifest)[^"]*)"`).FindAllString(w.Body.String(), -1)...)
 	for _, what := range asked {
 		path := what[strings.Index(what, "/"):]
 		z := p.ask("GET", strings.Trim(path, `"`), nil, "Accept-Encoding", "gzip")
@@ -227,17 +233,20 @@ func TestHostileWords(t *testing.T) {
 		c.Sites[0].Groups[0].Name = script
 		c.People[0].Name = script
 	})
-	p.must(303, "POST", "/site/kettle/entries", url.Values{"key": {"hostile-1"}, "group": {"ridge"}, "volume": {"3"}, "note": {script + "\r\nSet-Cookie: a=b"}})
+	p.must(303, "POST", "/site/kettle/entries",
+		url.Values{"key": {"hostile-1"}, "group": {"ridge"}, "volume": {"3"}, "note": {script + "\r\nSet-Cookie: a=b"}})
 	for _, at := range append([]string{"/status", "/people", "/site/" + url.PathEscape(script)}, pathsOf(sitePages)...) {
 		w := p.ask("GET", at, nil)
 		if s := w.Body.String(); strings.Contains(s, "<script>alert") || strings.Contains(s, "<img") {
 			t.Errorf("%s runs what somebody wrote", at)
 		}
 	}
-	if s := p.must(200, "GET", "/site/kettle/records", nil); !strings.Contains(s, "&lt;script&gt;alert") || strings.Contains(s, "\nSet-Cookie") {
+	if s := p.must(200, "GET", "/site/kettle/records", nil); !strings.Contains(s, "&lt;script&gt;alert") ||
+		strings.Contains(s, "\nSet-Cookie") {
 		t.Errorf("the note is not there as it was written")
 	}
-	if s := p.must(200, "GET", "/site/kettle?lang=%22%3E%3Cscript%3E&units=x&done=done_%3Cscript%3E", nil); strings.Contains(s, "<script>") {
+	if s := p.must(200, "GET", "/site/kettle?lang=%22%3E%3Cscript%3E&units=x&done=done_%3Cscript%3E", nil); strings.Contains(s,
+		"<script>") {
 		t.Error("the address runs")
 	}
 	w := p.ask("GET", "/site/kettle?lang=fr%0d%0aSet-Cookie:%20a=b", nil)
@@ -271,7 +280,8 @@ func BenchmarkPages(b *testing.B) {
 		b.Fatal(err)
 	}
 	for back := 1; back <= 7; back++ { // three springs are there
-		hours, err := p.h.Archive.Hours(b.Context(), app.PlaceKey(&site), time.Date(2023, 12, 1, 0, 0, 0, 0, time.UTC), time.Date(2024, 6, 1, 0, 0, 0, 0, time.UTC))
+		hours, err := p.h.Archive.Hours(b.Context(), app.PlaceKey(&site), time.Date(2023, 12, 1, 0, 0, 0, 0, time.UTC),
+			time.Date(2024, 6, 1, 0, 0, 0, 0, time.UTC))
 		if err != nil {
 			b.Fatal(err)
 		}

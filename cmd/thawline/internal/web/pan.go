@@ -127,7 +127,8 @@ func readPan(v *view, o *forecast.Outlook, q url.Values, now time.Time) (s panSt
 	if x := number("syrup"); x > 0 {
 		s.SyrupL = litres(v, x)
 	}
-	one := boil.Reading{At: now.Truncate(time.Second), TempC: celsius(v, number("temp")), Brix: number("float"), Changed: boil.Change(q.Get("changed"))}
+	one := boil.Reading{At: now.Truncate(time.Second), TempC: celsius(v, number("temp")), Brix: number("float"),
+		Changed: boil.Change(q.Get("changed"))}
 	if at := number("cup"); !math.IsNaN(one.Brix) && !math.IsNaN(at) {
 		one.Brix = boil.BrixOfFloat(one.Brix, celsius(v, at))
 	}
@@ -238,7 +239,8 @@ func panOf(v *view, o *forecast.Outlook, s panState, now time.Time) *panBody {
 	if !math.IsNaN(s.WaterC) {
 		b.Water = strings.TrimSuffix(fine(s.WaterC), " "+b.Degrees)
 	}
-	b.Rate, b.Syrup = v.words.Number(fmt.Sprintf("%.1f", s.RateLH/litresEach(v))), v.words.Number(fmt.Sprintf("%.1f", s.SyrupL/litresEach(v)))
+	b.Rate, b.Syrup = v.words.Number(fmt.Sprintf("%.1f", s.RateLH/litresEach(v))),
+		v.words.Number(fmt.Sprintf("%.1f", s.SyrupL/litresEach(v)))
 	for _, r := range s.Readings {
 		line := v.words.Clock(r.At.In(v.Site.Zone))
 		if !math.IsNaN(r.TempC) {
@@ -301,7 +303,8 @@ func (b *panBody) row(v *view, o *forecast.Outlook, now time.Time) {
 	f := row.Steady(o.Boil[0].Brix, to, pressureNow(o, now))
 	b.Row = [][]string{{v.T("row_pan"), v.T("row_sugar"), v.T("row_boils"), v.T("row_moves"), v.T("row_stays")}}
 	for _, p := range f.Pans {
-		b.Row = append(b.Row, []string{p.ID, v.words.Number(fmt.Sprintf("%.0f °Brix", p.Brix)), v.words.Number(units.FineTemperature(p.BoilsC, v.system)), v.Volume(p.MoveOnL), v.Volume(p.HoldL)})
+		b.Row = append(b.Row, []string{p.ID, v.words.Number(fmt.Sprintf("%.0f °Brix", p.Brix)),
+			v.words.Number(units.FineTemperature(p.BoilsC, v.system)), v.Volume(p.MoveOnL), v.Volume(p.HoldL)})
 	}
 	minutes := strconv.Itoa(int(math.Round(f.EveryMin)))
 	draws := v.Volume(f.Pans[len(f.Pans)-1].MoveOnL)

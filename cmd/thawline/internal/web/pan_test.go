@@ -24,7 +24,8 @@ func TestPanWithoutScript(t *testing.T) {
 	p := demoPages(t, nil)
 	const path = "/site/kettle/pan"
 	first := p.must(http.StatusOK, "GET", path, nil)
-	for _, want := range []string{"Read the thermometer when the pan boils", "Never leave a pan that boils", "When it calls, test", "simulated", "this thermometer shows 21"} {
+	for _, want := range []string{"Read the thermometer when the pan boils", "Never leave a pan that boils", "When it calls, test",
+		"simulated", "this thermometer shows 21"} {
 		if !strings.Contains(first, want) {
 			t.Errorf("the page does not say %q", want)
 		}
@@ -64,7 +65,8 @@ func TestPanWithoutScript(t *testing.T) {
 		t.Errorf("syrup in the pan: %q", got)
 	}
 	old := url.Values{"r": {panFloat(testdata.Now().Add(-11*time.Minute), "35.00")}}
-	if page := p.must(http.StatusOK, "GET", path+"?"+old.Encode(), nil); !strings.Contains(verdict(page), "Read again") || !strings.Contains(page, `class="call faint"`) {
+	if page := p.must(http.StatusOK, "GET", path+"?"+old.Encode(), nil); !strings.Contains(verdict(page), "Read again") ||
+		!strings.Contains(page, `class="call faint"`) {
 		t.Errorf("eleven minutes after the last reading: %q", verdict(page))
 	}
 	for _, junk := range []string{"r=x", "r=1_2_3", "r=_9e99__", "temp=hot", "rate=-1&syrup=0", "water=20", "r=99999999999_101__"} {
@@ -114,7 +116,8 @@ func TestBrowserAtThePan(t *testing.T) {
 	w.open("/site/kettle/pan")
 	clock := fmt.Sprintf("Date.now = () => %d; ", now.UnixMilli())
 	for _, floats := range [][2]string{{"40.00", "43.00"}, {"50.00", "54.00"}, {"55.00", "60.00"}, {"60.00", "65.50"}} {
-		address := "/site/kettle/pan?" + url.Values{"r": {panFloat(now.Add(-600*time.Second), floats[0]), panFloat(now.Add(-5*time.Second), floats[1])}}.Encode()
+		address := "/site/kettle/pan?" +
+			url.Values{"r": {panFloat(now.Add(-600*time.Second), floats[0]), panFloat(now.Add(-5*time.Second), floats[1])}}.Encode()
 		there := panVerdict.FindStringSubmatch(b.get(address))
 		w.js(clock + fmt.Sprintf("history.replaceState(null, '', %q); 'moved'", address))
 		w.until("the script's sums", `document.querySelectorAll("ol.readings li").length === 2`)

@@ -59,7 +59,8 @@ func (p *Pages) peoplePage(w http.ResponseWriter, r *http.Request, status int, w
 		return
 	}
 	for _, l := range links {
-		b.Links = append(b.Links, grantRow{l.ID, l.Name, v.T("role_" + string(l.Role)), v.until(l.ExpiresAt), v.T("people_withdraw"), !l.Good(time.Now())})
+		b.Links = append(b.Links, grantRow{l.ID, l.Name, v.T("role_" + string(l.Role)), v.until(l.ExpiresAt), v.T("people_withdraw"),
+			!l.Good(time.Now())})
 	}
 	tokens, err := p.Auth.Tokens(r.Context())
 	if err != nil {
@@ -71,7 +72,8 @@ func (p *Pages) peoplePage(w http.ResponseWriter, r *http.Request, status int, w
 		for _, s := range t.Scopes {
 			scopes = append(scopes, string(s))
 		}
-		b.Tokens = append(b.Tokens, grantRow{t.ID, t.Name, strings.Join(scopes, ", "), v.until(t.ExpiresAt), v.T("people_withdraw"), !t.Good(time.Now())})
+		b.Tokens = append(b.Tokens, grantRow{t.ID, t.Name, strings.Join(scopes, ", "), v.until(t.ExpiresAt), v.T("people_withdraw"),
+			!t.Good(time.Now())})
 	}
 	v.Body = b
 	p.send(w, r, status, "people", v)
@@ -109,21 +111,24 @@ func (p *Pages) letIn(w http.ResponseWriter, r *http.Request) {
 	site := r.PostFormValue("site")
 	if site == allSites {
 		site = ""
-	} else if known := slices.ContainsFunc(p.Outlooks.Sites(), func(s forecast.Site) bool { return s.ID == site }); !known && (site != "" || r.PostFormValue("do") == "token") {
+	} else if known := slices.ContainsFunc(p.Outlooks.Sites(), func(s forecast.Site) bool { return s.ID == site }); !known &&
+		(site != "" || r.PostFormValue("do") == "token") {
 		p.peoplePage(w, r, http.StatusUnprocessableEntity, v.T("people_no_site"), "", "")
 		return
 	}
 	var fresh, is string
 	switch r.PostFormValue("do") {
 	case "invite":
-		fresh, err = p.Auth.MakeLink(r.Context(), auth.Link{Kind: auth.PasswordLink, Person: r.PostFormValue("person"), Days: 3}, v.Identity.Name)
+		fresh, err = p.Auth.MakeLink(r.Context(), auth.Link{Kind: auth.PasswordLink, Person: r.PostFormValue("person"), Days: 3},
+			v.Identity.Name)
 		fresh, is = p.reached(r, "/l/"+fresh), "people_fresh_invite"
 	case "link":
 		if name == "" {
 			p.peoplePage(w, r, http.StatusUnprocessableEntity, v.T("people_name_missing"), "", "")
 			return
 		}
-		fresh, err = p.Auth.MakeLink(r.Context(), auth.Link{Kind: auth.CrewLink, Name: name, Role: auth.Role(r.PostFormValue("role")), Site: site, Days: days}, v.Identity.Name)
+		fresh, err = p.Auth.MakeLink(r.Context(),
+			auth.Link{Kind: auth.CrewLink, Name: name, Role: auth.Role(r.PostFormValue("role")), Site: site, Days: days}, v.Identity.Name)
 		fresh, is = p.reached(r, "/l/"+fresh), "people_fresh_link"
 	case "token":
 		if name == "" {

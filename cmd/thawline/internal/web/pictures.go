@@ -186,8 +186,10 @@ func (p *Pages) seasonAhead(v *view, o *forecast.Outlook, years []int, past map[
 	}
 	labels, words := v.words.ChartLabels(v.Site.Name), sections.SeasonWords(o, v.words, v.system)
 	labels.Title = v.T("chart_season", "Name", v.Site.Name)
-	heads := []string{v.T("season_head_day"), v.T("season_head_sum"), v.T("season_head_low"), v.T("season_head_high"), v.T("season_head_good"), v.T("season_head_heat")}
-	return v.framed("sums", chart.SeasonAheadRows(of, words, labels, heads), func(s chart.Size) chart.Picture { return chart.SeasonAhead(of, words, labels, s) })
+	heads := []string{v.T("season_head_day"), v.T("season_head_sum"), v.T("season_head_low"), v.T("season_head_high"),
+		v.T("season_head_good"), v.T("season_head_heat")}
+	return v.framed("sums", chart.SeasonAheadRows(of, words, labels, heads),
+		func(s chart.Size) chart.Picture { return chart.SeasonAhead(of, words, labels, s) })
 }
 
 // warmths are the heat sums of a past spring from February on.

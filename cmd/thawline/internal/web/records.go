@@ -59,7 +59,8 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 		p.failed(w, r, err)
 		return
 	}
-	b := &recordsBody{Edit: v.Identity.Role.May(auth.Keeper), By: v.Identity.Role.May(auth.Crew), Now: p.Now().In(v.Site.Zone).Format("2006-01-02T15:04")}
+	b := &recordsBody{Edit: v.Identity.Role.May(auth.Keeper), By: v.Identity.Role.May(auth.Crew),
+		Now: p.Now().In(v.Site.Zone).Format("2006-01-02T15:04")}
 	b.Year = seasonYear(p.Now(), v.Site.Zone)
 	years := map[int]bool{b.Year: true}
 	for i := range all {
@@ -148,7 +149,8 @@ func (v *view) recordedBy(by string) string {
 
 // tapRow is what was done to taps, among the visits.
 func (v *view) tapRow(s *archive.StoredTap) recordRow {
-	row := recordRow{ID: s.ID, When: v.Moment(s.On), Group: v.groupName(s.Group), Volume: v.T("records_list_" + string(s.Kind)), By: v.recordedBy(s.RecordedBy), Taps: true}
+	row := recordRow{ID: s.ID, When: v.Moment(s.On), Group: v.groupName(s.Group), Volume: v.T("records_list_" + string(s.Kind)),
+		By: v.recordedBy(s.RecordedBy), Taps: true}
 	if s.DateOnly {
 		row.When = v.Day(s.On)
 	}
@@ -230,7 +232,9 @@ func (p *Pages) changeRecord(w http.ResponseWriter, r *http.Request) {
 
 // correct replaces the figures of a record.
 func (p *Pages) correct(r *http.Request, v *view, id string, revision int, visit records.Visit) error {
-	result, err := p.Intake.Correct(r.Context(), intake.Entry{Site: v.Site, Visits: []records.Visit{visit}, Way: intake.Form, From: v.writer(), Words: v.words}, id, revision, p.Now())
+	result, err := p.Intake.Correct(r.Context(),
+		intake.Entry{Site: v.Site, Visits: []records.Visit{visit}, Way: intake.Form, From: v.writer(), Words: v.words}, id, revision,
+		p.Now())
 	if err == nil && result.Refused {
 		err = &wrongEntry{say: result.Say(v.words)}
 	}

@@ -19,10 +19,12 @@ func TestSeveralPansOnThePage(t *testing.T) {
 		t.Fatal(err)
 	}
 	site := &forecast.Site{ID: "hill", Name: "Hill", Zone: time.UTC}
-	site.Boiling = forecast.Boiling{Watches: 1, Row: boil.Row{{ID: "back", Pan: boil.Pan{Kind: boil.Flue, AreaM2: 0.75}}, {ID: "front", Pan: boil.Pan{AreaM2: 0.55}}}}
+	site.Boiling = forecast.Boiling{Watches: 1,
+		Row: boil.Row{{ID: "back", Pan: boil.Pan{Kind: boil.Flue, AreaM2: 0.75}}, {ID: "front", Pan: boil.Pan{AreaM2: 0.55}}}}
 	v := &view{words: words.Open(), system: units.US, Site: site}
-	o := &forecast.Outlook{Boil: []forecast.BoilDay{{Brix: 2, PressureHPa: 980}}, House: forecast.HouseNow{HoldBackL: 33, Watchers: 2, SyrupLost: 0.04,
-		Pans: []forecast.PanNow{{ID: "back", RateLH: 50}, {ID: "front", RateLH: 20}}}}
+	o := &forecast.Outlook{Boil: []forecast.BoilDay{{Brix: 2, PressureHPa: 980}},
+		House: forecast.HouseNow{HoldBackL: 33, Watchers: 2, SyrupLost: 0.04,
+			Pans: []forecast.PanNow{{ID: "back", RateLH: 50}, {ID: "front", RateLH: 20}}}}
 	b := &panBody{}
 	b.row(v, o, time.Time{})
 	if len(b.Row) != 3 || b.Row[1][0] != "back" || !strings.Contains(b.Row[2][1], "66") {

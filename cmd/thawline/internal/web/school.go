@@ -41,7 +41,8 @@ func (p *Pages) school(w http.ResponseWriter, r *http.Request) {
 	if v == nil {
 		return
 	}
-	b := &schoolBody{May: v.May("keeper"), From: "09:00", To: "11:30", Soonest: p.Now().In(v.Site.Zone).AddDate(0, 0, 1).Format(time.DateOnly)}
+	b := &schoolBody{May: v.May("keeper"), From: "09:00", To: "11:30",
+		Soonest: p.Now().In(v.Site.Zone).AddDate(0, 0, 1).Format(time.DateOnly)}
 	if list := v.Site.Boiling.School; len(list) > 0 {
 		b.From, b.To = hourText(list[0].From), hourText(list[0].To)
 	}
@@ -156,7 +157,8 @@ func schoolWeeks(here time.Time) (out []time.Time) {
 
 // visitRow puts a plan into words.
 func (v *view) visitRow(c *forecast.ClassPlan) visitRow {
-	row := visitRow{ID: c.ID, When: v.Day(c.From) + ", " + v.words.Time(c.From) + "–" + v.words.Time(c.To), Verdict: v.T("class_programme_" + string(c.Programme))}
+	row := visitRow{ID: c.ID, When: v.Day(c.From) + ", " + v.words.Time(c.From) + "–" + v.words.Time(c.To),
+		Verdict: v.T("class_programme_" + string(c.Programme))}
 	if c.Danger != nil {
 		row.Off, row.Why = true, v.T("class_danger_"+string(c.Danger.What))
 		return row
@@ -169,7 +171,8 @@ func (v *view) visitRow(c *forecast.ClassPlan) visitRow {
 	}
 	row.Hold = append(row.Hold, v.T("class_hold_syrup", "Volume", v.Volume(c.SyrupL)))
 	if c.WoodCords > 0 {
-		row.Hold = append(row.Hold, v.T("class_hold_wood", "Wood", v.words.Number(strconv.FormatFloat(math.Ceil(c.WoodCords*100)/100, 'f', 2, 64))))
+		row.Hold = append(row.Hold, v.T("class_hold_wood", "Wood",
+			v.words.Number(strconv.FormatFloat(math.Ceil(c.WoodCords*100)/100, 'f', 2, 64))))
 	}
 	if c.GasL > 0 {
 		row.Hold = append(row.Hold, v.T("class_hold_gas", "Volume", v.Volume(c.GasL)))
@@ -252,7 +255,8 @@ func (p *Pages) schoolICS(w http.ResponseWriter, r *http.Request) {
 				text += "\n" + more
 			}
 		}
-		entries = append(entries, feed.Entry{UID: feed.UID(v.Site.ID, "class", c.ID), Sequence: int(o.IssuedAt.Unix() - 1_700_000_000), Changed: o.IssuedAt, Start: c.From, End: c.To,
+		entries = append(entries, feed.Entry{UID: feed.UID(v.Site.ID, "class", c.ID), Sequence: int(o.IssuedAt.Unix() - 1_700_000_000),
+			Changed: o.IssuedAt, Start: c.From, End: c.To,
 			Summary: v.T("class_summary", "Name", v.Site.Name), Text: text, CalledOff: row.Off})
 	}
 	w.Header().Set("Content-Type", "text/calendar; charset=utf-8")

@@ -130,7 +130,8 @@ func (p *Pages) calendar(v *view, o *forecast.Outlook, current bool, past *forec
 			}
 		}
 		n, unit := v.words.Volume(d.litre)
-		cell := day{Level: level, Ahead: d.ahead, Sap: n, Href: v.At("/flow?from=" + d.date.AddDate(0, 0, -1).Format(time.DateOnly) + "&days=3"),
+		cell := day{Level: level, Ahead: d.ahead, Sap: n,
+			Href:  v.At("/flow?from=" + d.date.AddDate(0, 0, -1).Format(time.DateOnly) + "&days=3"),
 			Aloud: v.T("season_day_aloud", "Date", v.words.Date(d.date), "Volume", n, "Unit", unit)}
 		if d.litre < 0.5 {
 			cell.Sap = "·"
@@ -153,7 +154,8 @@ func (v *view) lay(months []month, date time.Time, cell day) []month {
 	}
 	// A day after one further to the right, or in its place, begins a week; so does one
 	// more than a week later.
-	if len(m.Weeks) == 0 || slices.ContainsFunc(m.Weeks[len(m.Weeks)-1][column:], func(d day) bool { return d.Day != 0 }) || slices.ContainsFunc(m.Weeks[len(m.Weeks)-1][:column], func(d day) bool { return d.Day != 0 && date.Day()-d.Day >= 7 }) {
+	if len(m.Weeks) == 0 || slices.ContainsFunc(m.Weeks[len(m.Weeks)-1][column:], func(d day) bool { return d.Day != 0 }) ||
+		slices.ContainsFunc(m.Weeks[len(m.Weeks)-1][:column], func(d day) bool { return d.Day != 0 && date.Day()-d.Day >= 7 }) {
 		m.Weeks = append(m.Weeks, [7]day{})
 	}
 	cell.Day = date.Day()

@@ -180,7 +180,8 @@ func (v *view) evenings(list []forecast.Evening, seen map[string]bool) []month {
 }
 
 func (v *view) reliability(bins []verify.Bin) *picture {
-	l := &chart.SkillLabels{Title: v.T("chart_reliability"), Line: v.T("chart_reliability_line"), Axis: v.T("chart_reliability_axis"), Foot: v.T("chart_reliability_foot"),
+	l := &chart.SkillLabels{Title: v.T("chart_reliability"), Line: v.T("chart_reliability_line"), Axis: v.T("chart_reliability_axis"),
+		Foot: v.T("chart_reliability_foot"),
 		Bin: func(b verify.Bin) string {
 			return v.T("chart_reliability_bin", "Said", percent(b.MeanProbability), "Ran", percent(b.Frequency), "N", b.Count)
 		}}
@@ -200,14 +201,18 @@ func (v *view) foretold(visits []verify.SapVisit) *picture {
 		}
 		return v.words.Date(t)
 	}
-	l := &chart.SkillLabels{Title: v.T("chart_visits"), Line: v.T("chart_visits_line"), Axis: v.T("chart_visits_axis"), Unit: v.Unit(), Date: day, Number: v.words.Number,
+	l := &chart.SkillLabels{Title: v.T("chart_visits"), Line: v.T("chart_visits_line"), Axis: v.T("chart_visits_axis"), Unit: v.Unit(),
+		Date: day, Number: v.words.Number,
 		Volume: func(l float64) float64 { x, _ := units.VolumeIn(l, v.system); return x },
 		Visit: func(one verify.SapVisit) string {
-			return v.T("chart_visits_one", "Date", day(one.Date)+" "+v.groupName(one.Group), "Volume", number(one.ObservedL), "Mid", number(one.P50), "Low", number(one.P10), "High", number(one.P90), "Unit", v.Unit())
+			return v.T("chart_visits_one", "Date", day(one.Date)+" "+v.groupName(one.Group), "Volume", number(one.ObservedL), "Mid",
+				number(one.P50), "Low", number(one.P10), "High", number(one.P90), "Unit", v.Unit())
 		}}
-	rows := [][]string{{v.T("records_when"), v.T("records_group"), v.T("col_collected", "Unit", v.Unit()), v.T("skill_col_foretold", "Unit", v.Unit())}}
+	rows := [][]string{{v.T("records_when"), v.T("records_group"), v.T("col_collected", "Unit", v.Unit()),
+		v.T("skill_col_foretold", "Unit", v.Unit())}}
 	for _, one := range visits {
-		rows = append(rows, []string{day(one.Date), v.groupName(one.Group), number(one.ObservedL), number(one.P50) + " (" + number(one.P10) + "–" + number(one.P90) + ")"})
+		rows = append(rows, []string{day(one.Date), v.groupName(one.Group), number(one.ObservedL),
+			number(one.P50) + " (" + number(one.P10) + "–" + number(one.P90) + ")"})
 	}
 	return v.framed("visits", rows, func(s chart.Size) chart.Picture { return chart.Visits(visits, l, s) })
 }
@@ -228,7 +233,8 @@ func (v *view) lastEvenings(last []verify.EveningRow) [][]string {
 		if e.Ran {
 			came = v.T("skill_ran")
 		}
-		rows = append(rows, []string{v.dateOf(e.Evening), units.Chance(e.Probability) + ", " + number(e.VolumeL.P50) + " (" + number(e.VolumeL.P10) + "–" + number(e.VolumeL.P90) + ") " + v.Unit(), came})
+		rows = append(rows, []string{v.dateOf(e.Evening), units.Chance(e.Probability) + ", " + number(e.VolumeL.P50) + " (" +
+			number(e.VolumeL.P10) + "–" + number(e.VolumeL.P90) + ") " + v.Unit(), came})
 	}
 	return rows
 }

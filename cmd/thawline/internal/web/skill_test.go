@@ -19,7 +19,8 @@ func TestComputedPastJudgesNothing(t *testing.T) {
 	for _, c := range []struct {
 		evening, next string
 		chance        float64
-	}{{"2026-03-10", "2026-03-11", 0.9}, {"2026-03-11", "2026-03-12", 0.95}, {"2026-03-12", "2026-03-13", 0.1}, {"2026-03-13", "2026-03-14", 0.2}, {"2026-03-14", "2026-03-15", 0.8}} {
+	}{{"2026-03-10", "2026-03-11", 0.9}, {"2026-03-11", "2026-03-12", 0.95}, {"2026-03-12", "2026-03-13", 0.1},
+		{"2026-03-13", "2026-03-14", 0.2}, {"2026-03-14", "2026-03-15", 0.8}} {
 		evenings = append(evenings, forecast.Evening{Date: c.evening, Days: []forecast.Day{{Date: c.next, RunProbability: c.chance}}})
 		past.Days = append(past.Days, forecast.PastDay{Date: c.next, Known: true, Ran: c.chance > 0.5})
 	}
@@ -45,7 +46,8 @@ func TestComputedPastJudgesNothing(t *testing.T) {
 		}
 	}
 	page = show(map[string]bool{"2026-03-11": true, "2026-03-12": false, "2026-03-13": false, "2026-03-14": true})
-	for _, want := range []string{"2 of 4 evenings were right", "11 Mar: right: it said a run, and sap ran", "12 Mar: wrong: it said a run, and none came", "13 Mar: right: it said no run", "14 Mar: wrong: sap ran", "15 Mar: nobody saw"} {
+	for _, want := range []string{"2 of 4 evenings were right", "11 Mar: right: it said a run, and sap ran",
+		"12 Mar: wrong: it said a run, and none came", "13 Mar: right: it said no run", "14 Mar: wrong: sap ran", "15 Mar: nobody saw"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("no %q on the page", want)
 		}

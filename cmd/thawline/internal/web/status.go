@@ -87,8 +87,9 @@ func (p *Pages) statusSources(r *http.Request, v *view, b *statusBody, now time.
 			continue
 		}
 		age := now.Sub(o.Source.IssuedAt)
-		b.Sources = append(b.Sources, sourceRow{Name: s.Name, Source: v.words.Service(o.Source.Name), Issued: v.Moment(o.Source.IssuedAt.In(s.Zone)),
-			Age: v.words.Age(age.Hours()), About: aboutSource(v, &o.Source), Old: o.Source.Kept || age > 24*time.Hour})
+		b.Sources = append(b.Sources, sourceRow{Name: s.Name, Source: v.words.Service(o.Source.Name),
+			Issued: v.Moment(o.Source.IssuedAt.In(s.Zone)),
+			Age:    v.words.Age(age.Hours()), About: aboutSource(v, &o.Source), Old: o.Source.Kept || age > 24*time.Hour})
 		if o.Source.Kept || age > 24*time.Hour {
 			b.Fix = append(b.Fix, v.T("fix_old_weather", "Name", s.Name))
 		}
@@ -166,7 +167,8 @@ func (p *Pages) deliveries(r *http.Request, v *view, names map[string]string) ([
 	for i := range recent {
 		d := &recent[i]
 		zone := p.zone(d.Site)
-		row := deliveryRow{When: v.Moment(d.MadeAt.In(zone)), Kind: v.T("kind_" + string(d.Kind)), Person: d.Person, State: v.T("state_" + string(d.State)),
+		row := deliveryRow{When: v.Moment(d.MadeAt.In(zone)), Kind: v.T("kind_" + string(d.Kind)), Person: d.Person,
+			State: v.T("state_" + string(d.State)),
 			Words: d.Words, Bad: d.State == ledger.Failed}
 		if name := people[d.Person]; name != "" {
 			row.Person = name

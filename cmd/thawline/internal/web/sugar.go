@@ -72,7 +72,8 @@ func (p *Pages) sugar(w http.ResponseWriter, r *http.Request) {
 		e := &stored[i]
 		book = append(book, e.HouseEntry)
 		if e.Sugar != nil {
-			b.Batches = append([]bookLine{{ID: e.ID, When: v.Day(e.At), Says: intake.SayHouse(v.words, &e.HouseEntry), May: v.May("keeper") || e.RecordedBy == v.writer().Name}}, b.Batches...)
+			b.Batches = append([]bookLine{{ID: e.ID, When: v.Day(e.At), Says: intake.SayHouse(v.words, &e.HouseEntry),
+				May: v.May("keeper") || e.RecordedBy == v.writer().Name}}, b.Batches...)
 		}
 	}
 	o := p.current(r.Context(), v)
@@ -147,7 +148,8 @@ func within(text string, right func(float64) bool) (float64, error) {
 
 // facts are the finish points by humidity, for a phone without signal.
 func (b *sugarBody) facts(v *view, book []records.HouseEntry, waterC float64) error {
-	f := pointFacts{WaterC: waterC, FromPct: leastHumidity, StepPct: humidityStep, DampPct: boil.DampPct, LeastC: 80, MostC: 105, Fahrenheit: v.system == units.US}
+	f := pointFacts{WaterC: waterC, FromPct: leastHumidity, StepPct: humidityStep, DampPct: boil.DampPct, LeastC: 80, MostC: 105,
+		Fahrenheit: v.system == units.US}
 	usual, err := forecast.FinishOf(book, math.NaN())
 	if err != nil {
 		return err
@@ -171,7 +173,8 @@ func (b *sugarBody) around(v *view, o *forecast.Outlook, book []records.HouseEnt
 	if o != nil {
 		for i := range o.Sugar[:min(3, len(o.Sugar))] {
 			s := &o.Sugar[i]
-			b.Air = append(b.Air, v.T("sugarpot_air", "Day", v.dateOf(s.Date), "Start", v.words.Clock(s.From), "End", v.words.Clock(s.To), "Fit", v.T("grade_"+string(s.Grade))))
+			b.Air = append(b.Air, v.T("sugarpot_air", "Day", v.dateOf(s.Date), "Start", v.words.Clock(s.From), "End",
+				v.words.Clock(s.To), "Fit", v.T("grade_"+string(s.Grade))))
 		}
 	}
 	if len(b.Air) == 0 {
@@ -225,7 +228,8 @@ func readBatch(r *http.Request, v *view, system units.System) (batch, error) {
 		}
 		x, err := strconv.ParseFloat(strings.ReplaceAll(text, ",", "."), 64)
 		if err != nil || !plainNumber.MatchString(text) {
-			return b, &wrongEntry{say: v.T("house_wrong", "Why", v.T("house_fault_"+map[string]string{"left": "left", "water": "water", "humidity": "air", "sugar": "much_sugar"}[field]))}
+			return b, &wrongEntry{say: v.T("house_wrong", "Why",
+				v.T("house_fault_"+map[string]string{"left": "left", "water": "water", "humidity": "air", "sugar": "much_sugar"}[field]))}
 		}
 		switch {
 		case field == "humidity":

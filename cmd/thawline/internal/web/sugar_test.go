@@ -18,12 +18,16 @@ func TestSugarPage(t *testing.T) {
 		t.Helper()
 		return html.UnescapeString(strings.NewReplacer("\u00a0", " ", "’", "'").Replace(p.must(http.StatusOK, "GET", path+query, nil)))
 	}
-	for _, want := range []string{"the handbook's point", "Boil plain water first", "Hot sugar burns deep", "4.0 gallons of syrup make about 32.0 lb", "28.7 lb, 4.0 gallons", "Keep early, light syrup", "fine thread", "arm's length", "invented batches", "third at most"} {
+	for _, want := range []string{"the handbook's point", "Boil plain water first", "Hot sugar burns deep",
+		"4.0 gallons of syrup make about 32.0 lb", "28.7 lb, 4.0 gallons", "Keep early, light syrup", "fine thread", "arm's length",
+		"invented batches", "third at most"} {
 		if !strings.Contains(page(""), want) {
 			t.Errorf("the page does not say %q", want)
 		}
 	}
-	if s := page("?water=210&humidity=50"); !strings.Contains(s, "Take it off at 252.5 °F: 42.5 °F above your boiling water (210.0 °F)") || strings.Contains(s, "The air is damp:") && !strings.Contains(s, `data-damp`) {
+	if s := page("?water=210&humidity=50"); !strings.Contains(s,
+		"Take it off at 252.5 °F: 42.5 °F above your boiling water (210.0 °F)") || strings.Contains(s, "The air is damp:") &&
+		!strings.Contains(s, `data-damp`) {
 		t.Error("not the handbook's point above this keeper's water")
 	}
 	if s := page("?water=210&humidity=70"); !strings.Contains(s, `<p class="stay damp">The air is damp`) {
@@ -36,7 +40,9 @@ func TestSugarPage(t *testing.T) {
 	}
 	post := func(code int, left, outcome string) {
 		t.Helper()
-		w := p.ask("POST", "/site/kettle/house", url.Values{"page": {"sugar"}, "do": {"stirred"}, "units": {"us"}, "left": {left}, "water": {"210"}, "humidity": {"50"}, "outcome": {outcome}, "syrup": {"1"}, "sugar": {"8"}})
+		w := p.ask("POST", "/site/kettle/house",
+			url.Values{"page": {"sugar"}, "do": {"stirred"}, "units": {"us"}, "left": {left}, "water": {"210"}, "humidity": {"50"},
+				"outcome": {outcome}, "syrup": {"1"}, "sugar": {"8"}})
 		if w.Code != code || code == http.StatusSeeOther && !strings.Contains(w.Header().Get("Location"), "/sugar?done=done_house") {
 			t.Errorf("%s %s: %d %s", left, outcome, w.Code, w.Header().Get("Location"))
 		}
@@ -45,7 +51,8 @@ func TestSugarPage(t *testing.T) {
 		post(http.StatusSeeOther, left, "caked")
 	}
 	s := page("?water=210&humidity=50")
-	if !strings.Contains(s, "Learnt from 3 batches of yours") || strings.Contains(s, "Take it off at 252.5 °F") || !strings.Contains(s, "40.2 °F above boiling water: damp, it caked") {
+	if !strings.Contains(s, "Learnt from 3 batches of yours") || strings.Contains(s, "Take it off at 252.5 °F") ||
+		!strings.Contains(s, "40.2 °F above boiling water: damp, it caked") {
 		t.Error("three batches that caked have taught nothing")
 	}
 	post(http.StatusUnprocessableEntity, "212", "poured")

@@ -99,7 +99,8 @@ func (p *Pages) taps(w http.ResponseWriter, r *http.Request) {
 	done := "done_tapped"
 	switch r.PostFormValue("do") {
 	case "tapped":
-		_, err = p.noteTap(r, v, records.TapEvent{Group: r.PostFormValue("group"), Kind: records.Tapped, On: p.Now().Truncate(time.Second).In(v.Site.Zone)})
+		_, err = p.noteTap(r, v, records.TapEvent{Group: r.PostFormValue("group"), Kind: records.Tapped,
+			On: p.Now().Truncate(time.Second).In(v.Site.Zone)})
 	case "undo":
 		done = "done_taps_undone"
 		_, err = p.Intake.UndoTap(r.Context(), v.Site, v.writer(), r.PostFormValue("id"), p.Now())

@@ -162,7 +162,8 @@ func (v *view) panel(o *forecast.Outlook) panel {
 	}
 	out.Why = strings.Join(why, " ")
 	if d.RunProbability < 0.25 {
-		out.Plain = v.T("text_weather", "Low", units.Temperature(d.TemperatureC.Min, v.system), "High", units.Temperature(d.TemperatureC.Max, v.system))
+		out.Plain = v.T("text_weather", "Low", units.Temperature(d.TemperatureC.Min, v.system), "High",
+			units.Temperature(d.TemperatureC.Max, v.system))
 		return out
 	}
 	mid, unit := v.words.RoughVolume(d.VolumeL.P50)
@@ -231,7 +232,8 @@ func severalGo(rounds []*forecast.CrewRound) bool {
 
 // board are rounds by day. What is said of them is said there by those who make them;
 // keepers say it for others on the page of rounds.
-func (v *view) board(o *forecast.Outlook, soon []*forecast.CrewRound, said []archive.StoredAttendance, me string, now time.Time, b *tonightBody) {
+func (v *view) board(o *forecast.Outlook, soon []*forecast.CrewRound, said []archive.StoredAttendance, me string, now time.Time,
+	b *tonightBody) {
 	b.AllSaid = true
 	for _, r := range soon {
 		one := v.block(o, r, said, me)
@@ -292,7 +294,8 @@ func (v *view) task(o *forecast.Outlook, r *forecast.CrewRound, said []archive.S
 	case len(names) > mostListedLoads: // the page of rounds lists them
 		t.Title, t.Loads = v.T("tonight_gather", "Groups", v.groups(len(names))), amount+"."
 	default:
-		t.Title, t.Loads = v.T("tonight_gather", "Groups", v.groups(len(names))), v.T("tonight_loads", "Amount", amount, "Loads", strings.Join(loads, ", "))
+		t.Title, t.Loads = v.T("tonight_gather", "Groups", v.groups(len(names))),
+			v.T("tonight_loads", "Amount", amount, "Loads", strings.Join(loads, ", "))
 	}
 	if why != "" {
 		t.Loads += " " + why + "."
@@ -315,7 +318,8 @@ func (v *view) nextRow(o *forecast.Outlook, r *forecast.CrewRound, now time.Time
 	for _, g := range r.Groups {
 		names = append(names, o.Bush.GroupName(g.Group))
 	}
-	return &nextRow{v.T("tonight_tag", "When", v.dayWord(r.Start, now), "Time", v.words.Time(r.Start)), v.words.Joined(names) + ": " + v.rough(r.SapL())}
+	return &nextRow{v.T("tonight_tag", "When", v.dayWord(r.Start, now), "Time", v.words.Time(r.Start)),
+		v.words.Joined(names) + ": " + v.rough(r.SapL())}
 }
 
 // groups is a number of the bush's groups, in words.

@@ -124,13 +124,15 @@ func (p *Pages) verdicts(r *http.Request, v *view, evenings []forecast.Evening, 
 }
 
 func (v *view) tallies(list []alerts.Tally) [][]string {
-	rows := [][]string{{v.T("skill_col_warning"), v.T("skill_col_warned"), v.T("skill_col_asked"), v.T("skill_col_hits"), v.T("skill_col_false"), v.T("skill_col_missed")}}
+	rows := [][]string{{v.T("skill_col_warning"), v.T("skill_col_warned"), v.T("skill_col_asked"), v.T("skill_col_hits"),
+		v.T("skill_col_false"), v.T("skill_col_missed")}}
 	for _, t := range list {
 		missed := v.T("skill_missed_unknown")
 		if t.Missed >= 0 {
 			missed = fmt.Sprint(t.Missed)
 		}
-		rows = append(rows, []string{v.T("kind_" + string(t.Kind)), fmt.Sprint(t.Warned), v.N("skill_asked", t.Asked, "Answered", t.Answered), fmt.Sprint(t.Hits), fmt.Sprint(t.False), missed})
+		rows = append(rows, []string{v.T("kind_" + string(t.Kind)), fmt.Sprint(t.Warned),
+			v.N("skill_asked", t.Asked, "Answered", t.Answered), fmt.Sprint(t.Hits), fmt.Sprint(t.False), missed})
 	}
 	return rows
 }

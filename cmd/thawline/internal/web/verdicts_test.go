@@ -17,9 +17,11 @@ import (
 func asked(t *testing.T, p *pages, group string) string {
 	t.Helper()
 	now := testdata.Now()
-	v := alerts.Verdict{Site: "kettle", Warning: "overflow:" + group + ":x", Kind: alerts.Overflow, Group: group, Chance: 0.6, Due: now.Add(-20 * time.Hour)}
+	v := alerts.Verdict{Site: "kettle", Warning: "overflow:" + group + ":x", Kind: alerts.Overflow, Group: group, Chance: 0.6,
+		Due: now.Add(-20 * time.Hour)}
 	q := alerts.Ask(&v, "Ridge pails", false, now, time.UTC)
-	if fresh, err := p.h.Daemon.Ledger.Ask(t.Context(), q, ledger.Recipient{Person: "robin", Words: "Did any run over?"}, &v, now); err != nil || !fresh {
+	if fresh, err := p.h.Daemon.Ledger.Ask(t.Context(), q, ledger.Recipient{Person: "robin", Words: "Did any run over?"}, &v,
+		now); err != nil || !fresh {
 		t.Fatal(fresh, err)
 	}
 	_, _, deliveries, err := p.h.Daemon.Ledger.Decision(t.Context(), mustID(t, p))
@@ -100,12 +102,15 @@ func TestTonightAsks(t *testing.T) {
 	if v := verdict(t, p); v.Answer != alerts.Yes || v.AnsweredBy == "" {
 		t.Errorf("got %+v", v)
 	}
-	if page := p.must(200, "GET", "/site/kettle?done=done_answered", nil); strings.Contains(page, buttons) || !strings.Contains(page, "Noted. Thank you.") {
+	if page := p.must(200, "GET", "/site/kettle?done=done_answered", nil); strings.Contains(page, buttons) ||
+		!strings.Contains(page, "Noted. Thank you.") {
 		t.Error("it still asks, or does not thank")
 	}
 	for lang, words := range map[string][]string{
-		"en": {"Warnings, and what became of them", `asked (\d+ times|once), answered 1`, "Overflow: warned from", `\d+ of \d+ evenings were right`, "What it said, and what people saw", "Judged only by what people saw"},
-		"fr": {"Les alertes, et ce qu&#39;elles ont donné", `demandé \d+ fois, 1 avec réponse`, `\d+ soirs sur \d+ disaient vrai`, "Jugé seulement"},
+		"en": {"Warnings, and what became of them", `asked (\d+ times|once), answered 1`, "Overflow: warned from",
+			`\d+ of \d+ evenings were right`, "What it said, and what people saw", "Judged only by what people saw"},
+		"fr": {"Les alertes, et ce qu&#39;elles ont donné", `demandé \d+ fois, 1 avec réponse`, `\d+ soirs sur \d+ disaient vrai`,
+			"Jugé seulement"},
 	} {
 		page := p.must(200, "GET", "/site/kettle/skill?lang="+lang, nil)
 		for _, want := range words {

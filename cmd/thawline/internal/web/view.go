@@ -119,7 +119,9 @@ func (v *view) ShortDay(t time.Time) string { return v.words.ShortWeekday(t) + "
 func (v *view) Moment(t time.Time) string { return v.ShortDay(t) + " " + v.words.Time(t) }
 
 // notices are what an address may say that came of a form.
-var notices = []string{"done_going", "done_away", "done_attend_undone", "done_pulled", "done_tapped", "done_taps_undone", "done_house", "done_house_undone", "done_class", "done_class_undone", "done_observed", "done_observed_undone", "done_seen", "done_answered", "done_corrected", "done_removed", "done_undone", "done_password", "done_withdrawn", "done_member"}
+var notices = []string{"done_going", "done_away", "done_attend_undone", "done_pulled", "done_tapped", "done_taps_undone", "done_house",
+	"done_house_undone", "done_class", "done_class_undone", "done_observed", "done_observed_undone", "done_seen", "done_answered",
+	"done_corrected", "done_removed", "done_undone", "done_password", "done_withdrawn", "done_member"}
 
 // mostListed is how many bushes the head of a page lists.
 const mostListed = 12
@@ -160,7 +162,8 @@ func (p *Pages) reader(w http.ResponseWriter, r *http.Request, who *auth.Identit
 	query := r.URL.Query()
 	if query.Has("lang") || query.Has("units") {
 		take(query.Get("lang"), query.Get("units"))
-		http.SetCookie(w, &http.Cookie{Name: cookieName, Value: reader.Language + "." + string(reader.Units), Path: "/", MaxAge: yearLong, SameSite: http.SameSiteLaxMode, HttpOnly: true, Secure: r.TLS != nil})
+		http.SetCookie(w, &http.Cookie{Name: cookieName, Value: reader.Language + "." + string(reader.Units), Path: "/",
+			MaxAge: yearLong, SameSite: http.SameSiteLaxMode, HttpOnly: true, Secure: r.TLS != nil})
 	}
 	return reader
 }
@@ -268,7 +271,8 @@ func (v *view) seen(sites []forecast.Site, id, here string) {
 	}
 	for i := range sites {
 		if v.Identity.Sees(sites[i].ID) && len(v.Sites) <= mostListed {
-			v.Sites = append(v.Sites, link{Href: v.Base + "/site/" + url.PathEscape(sites[i].ID) + here, Text: sites[i].Name, Here: v.Site != nil && sites[i].ID == v.Site.ID})
+			v.Sites = append(v.Sites, link{Href: v.Base + "/site/" + url.PathEscape(sites[i].ID) + here, Text: sites[i].Name,
+				Here: v.Site != nil && sites[i].ID == v.Site.ID})
 		}
 	}
 }

@@ -84,7 +84,8 @@ func (v *view) wallRounds(o *forecast.Outlook) (rows [][]string, says []string) 
 		if b.Going {
 			who = v.T("wall_gather_goes", "Names", who)
 		}
-		rows = append(rows, []string{v.ShortDay(r.Start) + ", " + b.Start + " " + v.T("crew_until", "End", b.End), who, strings.Join(what, ", "), b.Effort})
+		rows = append(rows, []string{v.ShortDay(r.Start) + ", " + b.Start + " " + v.T("crew_until", "End", b.End), who,
+			strings.Join(what, ", "), b.Effort})
 	}
 	tipOut, left := v.leftOut(o)
 	says = slices.Concat(sections.OffRounds(o, v.words), sections.ShortOf(o, v.words, v.system), tipOut, left)

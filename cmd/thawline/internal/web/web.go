@@ -128,7 +128,8 @@ func (p *Pages) WordsIn(accepted string) (*message.Words, error) {
 
 // Register adds the pages to a router.
 func (p *Pages) Register(r chi.Router) {
-	r.Use(middleware.Compress(5, "text/html", "text/css", "text/javascript", "application/json", "application/manifest+json", "image/svg+xml", "text/csv", "text/calendar"))
+	r.Use(middleware.Compress(5, "text/html", "text/css", "text/javascript", "application/json", "application/manifest+json",
+		"image/svg+xml", "text/csv", "text/calendar"))
 	p.Auth.Faults = p.fault
 	p.files(r)
 	p.comeIn(r)
@@ -202,7 +203,9 @@ func (p *Pages) need(role auth.Role) func(http.Handler) http.Handler {
 	return func(next http.Handler) http.Handler { return p.Auth.RequireRole(role, next) }
 }
 
-var templates = parse("tonight", "more", "messages", "offline", "flow", "season", "boil", "pan", "sugar", "school", "class", "skill", "review", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password", "push", "first", "import", "desk", "members", "member", "memberlog")
+var templates = parse("tonight", "more", "messages", "offline", "flow", "season", "boil", "pan", "sugar", "school", "class", "skill",
+	"review", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password",
+	"push", "first", "import", "desk", "members", "member", "memberlog")
 
 // page is a template that is parsed when it is first shown: all of them take 8 MB, and
 // longer than anything else at a start.
@@ -215,7 +218,8 @@ func parse(names ...string) map[string]page {
 	out := map[string]page{}
 	for _, name := range names {
 		out[name] = sync.OnceValue(func() *template.Template {
-			return template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html", "pages/crew.html", "pages/observed.html", "pages/week.html", "pages/desk_parts.html", "pages/"+name+".html"))
+			return template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html",
+				"pages/crew.html", "pages/observed.html", "pages/week.html", "pages/desk_parts.html", "pages/"+name+".html"))
 		})
 	}
 	return out

@@ -59,12 +59,14 @@ func (v *view) week(o *forecast.Outlook, now time.Time) *week {
 		n, unit := v.words.RoughVolume(d.VolumeL.P50)
 		lowL, _ := v.words.RoughVolume(d.VolumeL.P10)
 		highL, _ := v.words.RoughVolume(d.VolumeL.P90)
-		one := weekDay{Number: t.Day(), Short: v.words.ShortWeekday(t), Mark: sapMark(d), Amount: n, Range: lowL + "–" + highL, Href: v.At("/flow?from=" + t.AddDate(0, 0, -1).Format(time.DateOnly) + "&days=3")}
+		one := weekDay{Number: t.Day(), Short: v.words.ShortWeekday(t), Mark: sapMark(d), Amount: n, Range: lowL + "–" + highL,
+			Href: v.At("/flow?from=" + t.AddDate(0, 0, -1).Format(time.DateOnly) + "&days=3")}
 		if d.Hours == 0 {
 			one.Mark, one.Amount, one.Range = markUnknown, "", ""
 			one.Aloud = v.T("week_day_unknown", "Date", v.Day(t))
 		} else {
-			one.Aloud = v.T("week_day", "Date", v.Day(t), "Volume", n, "Unit", unit, "Low", v.degrees(d.TemperatureC.Min), "High", v.degrees(d.TemperatureC.Max))
+			one.Aloud = v.T("week_day", "Date", v.Day(t), "Volume", n, "Unit", unit, "Low", v.degrees(d.TemperatureC.Min), "High",
+				v.degrees(d.TemperatureC.Max))
 			one.Air = scale.bar(d.TemperatureC, v.degrees, i == 0)
 		}
 		out.Days = append(out.Days, one)
@@ -109,6 +111,7 @@ func (s airScale) bar(t forecast.MinMax, say func(float64) string, first bool) t
 	if t.Max < 0 { // all of it below
 		above = s.top - 4
 	}
-	fmt.Fprintf(&b, `<text x="24" y="%.1f">%s</text><text x="24" y="%.1f">%s</text></svg>`, above, template.HTMLEscapeString(say(t.Max)), below, template.HTMLEscapeString(say(t.Min)))
+	fmt.Fprintf(&b, `<text x="24" y="%.1f">%s</text><text x="24" y="%.1f">%s</text></svg>`, above,
+		template.HTMLEscapeString(say(t.Max)), below, template.HTMLEscapeString(say(t.Min)))
 	return template.HTML(b.String()) //nolint:gosec // numbers, and words that are escaped
 }

@@ -38,7 +38,8 @@ func TestPagesSayTheWorkOfTheAPI(t *testing.T) {
 		}
 		settings.Serve.Listen = "127.0.0.1:8787"
 		at := testdata.Now().AddDate(0, 0, day)
-		h, err := demo.New(t.Context(), app.Env{Version: "test", Log: slog.New(slog.DiscardHandler), Frozen: true, Clock: func() time.Time { return at }}, settings, t.TempDir(), 2)
+		h, err := demo.New(t.Context(), app.Env{Version: "test", Log: slog.New(slog.DiscardHandler), Frozen: true,
+			Clock: func() time.Time { return at }}, settings, t.TempDir(), 2)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -48,11 +49,13 @@ func TestPagesSayTheWorkOfTheAPI(t *testing.T) {
 			t.Fatal(err)
 		}
 		read := func(path string) string {
-			return strings.Join(strings.Fields(html.UnescapeString(tags.ReplaceAllString(p.must(200, "GET", path+"?lang=en&units=us", nil), " "))), " ")
+			return strings.Join(strings.Fields(html.UnescapeString(tags.ReplaceAllString(p.must(200, "GET", path+"?lang=en&units=us",
+				nil), " "))), " ")
 		}
 		tonight, rounds := read("/site/kettle"), read("/site/kettle/rounds")
 		verdict := w.Say(message.EveningWord(&o.Days[1]), nil)
-		if amount, unit := w.RoughVolume(o.Days[1].VolumeL.P50); !strings.Contains(tonight, verdict) || !strings.Contains(w.Evening(&o), verdict) || !strings.Contains(tonight, amount+" "+unit) {
+		if amount, unit := w.RoughVolume(o.Days[1].VolumeL.P50); !strings.Contains(tonight, verdict) ||
+			!strings.Contains(w.Evening(&o), verdict) || !strings.Contains(tonight, amount+" "+unit) {
 			t.Errorf("%s: the page does not say %q, %s %s", at, verdict, amount, unit)
 		}
 		next, _ := o.Work.Next()
