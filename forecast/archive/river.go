@@ -28,8 +28,9 @@ func riverSteps(postgres bool) []*goose.Migration {
 			if err != nil {
 				return err
 			}
-			if _, err := m.MigrateTx(ctx, tx, rivermigrate.DirectionUp,
-				&rivermigrate.MigrateOpts{TargetVersion: version}); err != nil { //nolint:staticcheck // one that can't go with others comes first in a step
+			upTo := &rivermigrate.MigrateOpts{TargetVersion: version}
+			_, err = m.MigrateTx(ctx, tx, rivermigrate.DirectionUp, upTo) //nolint:staticcheck // one that can't go with others comes first in a step
+			if err != nil {
 				return err
 			}
 			_, err = tx.ExecContext(ctx, then)
