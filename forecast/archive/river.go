@@ -29,7 +29,7 @@ func riverSteps(postgres bool) []*goose.Migration {
 				return err
 			}
 			upTo := &rivermigrate.MigrateOpts{TargetVersion: version}
-			_, err = m.MigrateTx(ctx, tx, rivermigrate.DirectionUp, upTo) //nolint:staticcheck // one that can't go with others comes first in a step
+			_, err = m.MigrateTx(ctx, tx, rivermigrate.DirectionUp, upTo) //nolint:staticcheck // what goes alone comes first
 			if err != nil {
 				return err
 			}
