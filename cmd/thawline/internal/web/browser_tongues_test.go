@@ -34,6 +34,10 @@ func TestBrowserShowsOtherScripts(t *testing.T) {
 			if text := w.text("body"); strings.ContainsAny(text, "\x02\x03\x18\x1f\ufffd") {
 				t.Errorf("%s, %s: signs that no text has", page, tag)
 			}
+			// A name in Latin letters keeps its figures on its own side.
+			if apart := strings.Contains(w.text("body"), "\u2068Ridge pails\u2069"); apart != (direction == "rtl") {
+				t.Errorf("%s, %s: names are kept apart: %v", page, tag, apart)
+			}
 			w.shot(page+"-"+tag, 360, false)
 		}
 	}

@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"slices"
 
 	"thawline/forecast"
 )
@@ -24,5 +25,25 @@ func (p *Pages) current(ctx context.Context, v *view) *forecast.Outlook {
 	if p.Outlooks.Behind(ctx, v.Site.ID) {
 		v.Since = v.T("outlook_behind")
 	}
+	v.isolateGroups(&aged.Bush)
 	return &aged
+}
+
+// Signs that keep a name together where letters run the other way (Unicode Standard Annex
+// 9: first strong isolate, and the end of it).
+const (
+	isolate    = "\u2068"
+	isolateEnd = "\u2069"
+)
+
+// isolateGroups keeps groups' names, which may be in letters of another direction than the
+// page's, apart from the figures beside them. The bush is of a copy of an outlook.
+func (v *view) isolateGroups(b *forecast.Bush) {
+	if v.Direction != "rtl" {
+		return
+	}
+	b.Groups = slices.Clone(b.Groups)
+	for i := range b.Groups {
+		b.Groups[i].Name = isolate + b.GroupName(b.Groups[i].ID) + isolateEnd
+	}
 }

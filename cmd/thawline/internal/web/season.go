@@ -47,6 +47,9 @@ func (p *Pages) season(w http.ResponseWriter, r *http.Request) {
 	b := &seasonBody{}
 	o := p.Outlooks.Outlook(r.Context(), v.Site.ID)
 	if o != nil {
+		shown := *o
+		v.isolateGroups(&shown.Bush)
+		o = &shown
 		parts := sections.OfSeason(o, v.words, v.system)
 		b.Stage, b.Yields = named(parts, sections.Stage), named(parts, sections.Yields)
 		for _, name := range []sections.Name{sections.TapNow, sections.TapsIn, sections.Boring} {
