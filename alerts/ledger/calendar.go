@@ -194,10 +194,8 @@ func (l *Ledger) NewestReply(ctx context.Context, person string) (key string, er
 // Key is a secret that stays with the database, made at first use: unguessable
 // addresses are made with it.
 func (l *Ledger) Key(ctx context.Context) ([]byte, error) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	if l.key != nil {
-		return l.key, nil
+	if key := l.key.Load(); key != nil {
+		return *key, nil
 	}
 	fresh := make([]byte, 32)
 	if _, err := rand.Read(fresh); err != nil {
@@ -215,6 +213,6 @@ func (l *Ledger) Key(ctx context.Context) ([]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("ledger: key of addresses: %w", err)
 	}
-	l.key = key
+	l.key.Store(&key)
 	return key, nil
 }

@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"thawline/alerts"
@@ -23,8 +24,9 @@ type Ledger struct {
 	db    *sql.DB
 	trips bool // several questions may go in one round trip
 
-	mu      sync.Mutex
-	key     []byte // once it is read: nobody changes it
+	key atomic.Pointer[[]byte] // once it is read: nobody changes it
+
+	mu      sync.Mutex // never held while the database is asked: who writes there waits for it
 	jobs    engine.Enqueuer
 	queueOf func(person string) string
 }

@@ -142,7 +142,7 @@ func TestBrowserFindsNoBarrierAtTheDesk(t *testing.T) {
 	p := deskPages(t, 3)
 	server := httptest.NewServer(p.handler)
 	defer server.Close()
-	b := barriersOf(t, &browser{t, chromium(t), server.URL})
+	b := barriersOf(t, &browser{t, chromium(t), server.URL, nil})
 	for _, path := range deskPaths {
 		b.look(path)
 	}

@@ -17,6 +17,7 @@ import (
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
+	"github.com/go-chi/chi/v5/middleware"
 
 	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/demo"
@@ -35,6 +36,7 @@ type bushPages struct {
 	address string
 	mu      sync.Mutex
 	server  *http.Server
+	asked   []string // the last requests and answers, for a test that fails
 }
 
 func servePages(t *testing.T, login bool) *bushPages {
@@ -71,8 +73,39 @@ func (b *bushPages) signal() {
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	b.server = &http.Server{Handler: b.h.Handler(), ReadHeaderTimeout: 5 * time.Second}
+	b.server = &http.Server{Handler: b.noting(b.h.Handler()), ReadHeaderTimeout: 5 * time.Second}
 	go func(s *http.Server) { _ = s.Serve(l) }(b.server)
+}
+
+// noting keeps what is asked and answered.
+func (b *bushPages) noting(next http.Handler) http.Handler {
+	const last = 60
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		began := time.Now()
+		saw := middleware.NewWrapResponseWriter(w, r.ProtoMajor)
+		next.ServeHTTP(saw, r)
+		line := fmt.Sprintf("%s %s %s: %d after %s", began.Format("05.000"), r.Method, r.URL.Path, saw.Status(),
+			time.Since(began).Round(time.Millisecond))
+		if _, err := r.Cookie("thawline"); err == nil {
+			line += ", with a session"
+		}
+		for _, c := range w.Header().Values("Set-Cookie") {
+			line += ", sets " + c[:min(20, len(c))]
+		}
+		b.mu.Lock()
+		defer b.mu.Unlock()
+		b.asked = append(b.asked, line)
+		b.asked = b.asked[max(0, len(b.asked)-last):]
+	})
+}
+
+func (b *bushPages) lately() string {
+	if b == nil {
+		return "of another server"
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return strings.Join(b.asked, "\n")
 }
 
 func (b *bushPages) noSignal() {
@@ -83,9 +116,10 @@ func (b *bushPages) noSignal() {
 
 // browser is a tab of Chromium.
 type browser struct {
-	t    *testing.T
-	ctx  context.Context
-	base string
+	t     *testing.T
+	ctx   context.Context
+	base  string
+	pages *bushPages
 }
 
 // chromium starts one, or says that the test is left out.
@@ -111,7 +145,7 @@ func chromium(t *testing.T) context.Context {
 }
 
 func (b *bushPages) browser(ctx context.Context) *browser {
-	w := &browser{b.t, ctx, "http://" + b.address}
+	w := &browser{b.t, ctx, "http://" + b.address, b}
 	w.do(chromedp.EmulateViewport(360, 740))
 	return w
 }
@@ -180,7 +214,7 @@ func (w *browser) until(what, expression string) {
 		}
 		w.do(chromedp.Sleep(50 * time.Millisecond))
 	}
-	w.t.Fatalf("%s: not within %s; the page shows\n%s", what, patience, w.text("body"))
+	w.t.Fatalf("%s: not within %s; the page shows\n%s\nThe last requests:\n%s", what, patience, w.text("body"), w.pages.lately())
 }
 
 // Set-up, logging out and in, an invitation, and what each role is shown.
