@@ -61,10 +61,22 @@ func Mass(kg float64, s System) string {
 }
 
 func temperature(c float64, s System, decimals int, sign string) string {
+	unit := "C"
 	if s == US {
-		return rounded(CToF(c), decimals) + sign + "F"
+		unit = "F"
 	}
-	return rounded(c, decimals) + sign + "C"
+	return degrees(c, s, decimals) + sign + unit
+}
+
+// Degrees is a temperature as a whole number alone, for columns whose head names the unit:
+// "27".
+func Degrees(c float64, s System) string { return degrees(c, s, 0) }
+
+func degrees(c float64, s System, decimals int) string {
+	if s == US {
+		c = CToF(c)
+	}
+	return rounded(c, decimals)
 }
 
 // rounded never writes a minus before zero, and "?" for what is not a number.
