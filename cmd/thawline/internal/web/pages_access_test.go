@@ -144,8 +144,8 @@ func TestBelowABasePath(t *testing.T) {
 }
 
 // forStrangers are routes that ask nobody who comes.
-var forStrangers = []string{"GET /login", "POST /login", "GET /setup", "POST /setup", "GET /l/{link}", "POST /l/{link}",
-	"GET /a/{delivery}", "POST /a/{delivery}"}
+var forStrangers = []string{"GET /login", "POST /login", "GET /login/provider/back", "GET /setup", "POST /setup", "GET /l/{link}",
+	"POST /l/{link}", "GET /a/{delivery}", "POST /a/{delivery}"}
 
 // forMore are pages that a viewer may not see, and from which role on.
 var forMore = map[string]auth.Role{"/site/{site}/messages": auth.Crew, "/people": auth.Keeper, "/desk": auth.Keeper}
