@@ -79,11 +79,13 @@ func faults(kinds []alerts.Kind, table []alerts.Profile, texts map[string]messag
 		}
 		for language, in := range texts {
 			if in["kind_"+string(k)].Other == "" {
-				out = append(out, fmt.Sprintf("%s: no name in %s: add kind_%s to alerts/message/words/pages.%s.toml", k, language, k, language))
+				out = append(out, fmt.Sprintf("%s: no name in %s: add kind_%s to alerts/message/words/pages.%s.toml", k, language, k,
+					language))
 			}
 			for _, say := range rows[0].Says {
 				if in[wordsKey(k, say)].Other == "" {
-					out = append(out, fmt.Sprintf("%s: no words in %s: add %s to alerts/message/words/%s.toml", k, language, wordsKey(k, say), language))
+					out = append(out, fmt.Sprintf("%s: no words in %s: add %s to alerts/message/words/%s.toml", k, language,
+						wordsKey(k, say), language))
 				}
 			}
 		}

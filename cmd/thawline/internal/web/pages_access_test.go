@@ -191,7 +191,7 @@ func TestEveryRouteAsksWho(t *testing.T) {
 			asked := strings.Contains(w.Header().Get("Location"), "/login?")
 			switch may := role.May(needed(pattern)); {
 			case w.Code >= 500:
-				t.Errorf("%s %s as %q: %d", method, pattern, role, w.Code)
+				t.Errorf("%s %s as %q: %d; is there a template of the name that send is given, in pages?", method, pattern, role, w.Code)
 			case role == auth.Nobody && w.Code < 300 && !open && !static:
 				t.Errorf("%s %s answers a stranger with %d: register it below need(auth.Viewer), or name it in forStrangers", method,
 					pattern, w.Code)
