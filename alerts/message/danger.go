@@ -31,6 +31,14 @@ func (w *Words) dangerForms(o *forecast.Outlook, d *forecast.Danger) (forms [3]s
 		key, lost, values["By"] = "text_danger_go", "text_danger_go_loss", w.when(o.IssuedAt, by)
 	case d.From.After(o.IssuedAt):
 		key, lost = "text_danger_stay", "text_danger_stay_loss"
+		if amid, after := roundsOf(o, d); amid {
+			key, lost = "text_danger_promised", "text_danger_promised"
+		} else if after {
+			key, lost = "text_danger_between", "text_danger_between"
+			if d.To.Format(time.DateOnly) == d.From.Format(time.DateOnly) {
+				values["To"] = w.Clock(d.To)
+			}
+		}
 	}
 	if lossL < littleL || loss == "0" {
 		lost = key
@@ -101,6 +109,20 @@ func hangsOrComes(o *forecast.Outlook) bool {
 		}
 	}
 	return held >= littleL
+}
+
+// roundsOf reports whether a round before the next evening leads into a danger, as only one
+// does that somebody has promised, and whether one begins after it.
+func roundsOf(o *forecast.Outlook, d *forecast.Danger) (amid, after bool) {
+	for i := range o.Work.Rounds {
+		r := &o.Work.Rounds[i]
+		if !o.Work.Until.IsZero() && !r.Start.Before(o.Work.Until) {
+			continue
+		}
+		amid = amid || r.Start.Before(d.To) && r.End.After(d.From)
+		after = after || !r.Start.Before(d.To)
+	}
+	return amid, after
 }
 
 // goBefore is until when a round that is planned before a danger can start, zero where
