@@ -55,7 +55,7 @@ func TestEveningSaysBothSidesOfAStorm(t *testing.T) {
 		"go before it": {ahead,
 			"Ice Storm Warning by NWS from tomorrow 6 pm: go by 3 pm or leave it; about 40 gallons lost.", ""},
 		"too late to go":           {stuck, "Ice Storm Warning by NWS until Wednesday noon: leave it; about 40 gallons lost.", "Gather"},
-		"what the forecast sees":   {own, "Freezing rain from tomorrow 3 pm: nobody goes then.", "NWS"},
+		"what the forecast sees":   {own, "Freezing rain from tomorrow 3 pm to 9 pm: nobody goes then.", "NWS"},
 		"a round after it":         {between, "Freezing rain from tomorrow noon to 4 pm: nobody goes then.", ""},
 		"a round promised into it": {promised, "Freezing rain from tomorrow 3 pm, and a round is promised then: think twice.", "nobody goes"},
 		"nothing to go for":        {nothing, "", "Ice Storm"},
