@@ -8,17 +8,8 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// draw moves one set of parameters of a part into x: standard normal numbers become the
-// parameters.
-func (p *part) draw(x []float64) {
-	for i := len(x) - 1; i >= 0; i-- {
-		sum := p.mean[i]
-		for k := range i + 1 {
-			sum += p.lower.rows[i*len(x)+k] * x[k]
-		}
-		x[i] = sum
-	}
-}
+// draw turns standard normal numbers into one set of parameters of a part.
+func (p *part) draw(x []float64) { p.root.draw(p.mean, x) }
 
 // collectEach is how many volumes are drawn for one that is told.
 const collectEach = 4
