@@ -124,7 +124,7 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *A
 		now = last.IssuedAt // made again while services were asked
 	}
 	in := forecast.Inputs{Site: *site, Bulletin: answer.Bulletin, Kept: answer.Kept, PassedOver: answer.PassedOver,
-		Watch: answer.Warnings, Now: now, Seed: forecast.SeedOf(site, now), EveningAt: d.eveningAt()}
+		Watch: answer.Warnings, Now: now, Seed: forecast.SeedOf(site, now), EveningAt: d.eveningAt(), Memory: &d.learnt}
 	calendar := map[string]feed.Entry{}
 	entries := ledger.EntriesOf(site.ID, now, calendar)
 	kept := seasonOf(ctx, d.Archive, site, d.PlaceKey(site), now, entries)
