@@ -150,7 +150,7 @@ func TestOwnEyesComeFirst(t *testing.T) {
 		if open {
 			n.Exposure.WindShare += 0.1
 		}
-		return lookAround(&site, []Nearby{n}).WarmerK
+		return LookAround(&site, []Nearby{n}).WarmerK
 	}
 	here := at(0, 0, false)
 	for _, less := range []float64{at(30, 0, false), at(0, 150, false), at(0, 0, true)} {
