@@ -21,7 +21,7 @@ func simulated(t testing.TB, ws *worlds, seed uint64) *world {
 	ws.faulty.world.Store(nil)
 	ws.empty(t)
 	w := &world{t: t, seed: seed, archive: ws.archive, ledger: ws.ledger, faulty: ws.faulty, drawn: map[string]int{},
-		made: map[string][]*forecast.Outlook{}, doubled: map[string]bool{}, rests: map[string]rest{}, last: map[string]Answer{}}
+		made: map[string][]*forecast.Outlook{}, doubled: map[string]bool{}, rests: map[string]rest{}, last: map[string]forecast.Inputs{}}
 	zone := evenSettings("").Sites[0].Zone
 	at := func(hour, minute int) time.Time { return time.Date(2026, 3, 9, hour, minute, 0, 0, zone) }
 	w.now = at(18, 5)

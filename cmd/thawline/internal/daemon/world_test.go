@@ -39,7 +39,7 @@ type world struct {
 
 	mu       sync.Mutex
 	drawn    map[string]int
-	last     map[string]Answer
+	last     map[string]forecast.Inputs
 	service  []change // what the weather is from a moment on
 	accepted []accepted
 	heard    []heardText
@@ -122,10 +122,10 @@ var worldKinds = map[string][2]float64{"run": {1, 7}, "big": {3, 10}, "weak": {-
 var worldNames = []string{"run", "big", "weak", "cold", "warm"}
 
 // Ask answers with the newest weather, late, from before, or not at all.
-func (n *node) Ask(_ context.Context, site *forecast.Site, now time.Time) (Answer, error) {
+func (n *node) Ask(_ context.Context, site *forecast.Site, now time.Time) (forecast.Inputs, error) {
 	w := n.w
 	if err := n.ctx.Err(); err != nil {
-		return Answer{}, err
+		return forecast.Inputs{}, err
 	}
 	if !w.calm && w.chance(0.15, "service", n.name, site.ID) {
 		w.mu.Lock()
@@ -134,9 +134,9 @@ func (n *node) Ask(_ context.Context, site *forecast.Site, now time.Time) (Answe
 			last.Kept = true
 			return last, nil
 		}
-		return Answer{}, errors.New("the service does not answer")
+		return forecast.Inputs{}, errors.New("the service does not answer")
 	}
-	got := Answer{Bulletin: bulletinOf(w.weather(), now)}
+	got := forecast.Inputs{Bulletin: bulletinOf(w.weather(), now)}
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.last[site.ID] = got

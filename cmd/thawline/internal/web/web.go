@@ -207,6 +207,8 @@ var templates = parse("tonight", "more", "messages", "offline", "flow", "season"
 	"review", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password",
 	"push", "first", "import", "desk", "members", "member", "memberlog")
 
+var functions = template.FuncMap{"mark": markOf, "blocks": blocksOf}
+
 // page is a template that is parsed when it is first shown: all of them take 8 MB, and
 // longer than anything else at a start.
 type page func() *template.Template
@@ -218,8 +220,8 @@ func parse(names ...string) map[string]page {
 	out := map[string]page{}
 	for _, name := range names {
 		out[name] = sync.OnceValue(func() *template.Template {
-			return template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html",
-				"pages/crew.html", "pages/observed.html", "pages/week.html", "pages/desk_parts.html", "pages/"+name+".html"))
+			return template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html", "pages/crew.html",
+				"pages/observed.html", "pages/week.html", "pages/desk_parts.html", "pages/"+name+".html"))
 		})
 	}
 	return out
