@@ -71,8 +71,9 @@ func TestEyesOfNeighbours(t *testing.T) {
 // steady gives every place the same weather, as a forecast that does not change.
 type steady struct{ course weather.Series }
 
-func (s *steady) Ask(_ context.Context, _ *forecast.Site, now time.Time) (Answer, error) {
-	return Answer{Bulletin: weather.Bulletin{Source: "steady", IssuedAt: now, FetchedAt: now, Course: s.course, ElevationM: math.NaN()}}, nil
+func (s *steady) Ask(_ context.Context, _ *forecast.Site, now time.Time) (forecast.Inputs, error) {
+	return forecast.Inputs{Bulletin: weather.Bulletin{Source: "steady", IssuedAt: now, FetchedAt: now, Course: s.course,
+		ElevationM: math.NaN()}}, nil
 }
 
 // neighbourhood is an association of bushes some kilometres apart, all of whom share what
