@@ -31,7 +31,8 @@ func PutSighting(s *Sighting) (*Question, error) {
 		chances = string(document)
 	}
 	return &Question{Query: `INSERT INTO sighting (site, day, made_at, chances, revision) VALUES (?1, ?2, ?3, ?4, 1)
-		ON CONFLICT (site) DO UPDATE SET day = excluded.day, made_at = excluded.made_at, chances = excluded.chances, revision = sighting.revision + 1
+		ON CONFLICT (site) DO UPDATE SET day = excluded.day, made_at = excluded.made_at, chances = excluded.chances,
+			revision = sighting.revision + 1
 		WHERE sighting.made_at <= excluded.made_at AND (sighting.day <> excluded.day OR sighting.chances <> excluded.chances)`,
 		Args: []any{s.Site, s.Day, s.MadeAt.UTC().Format(instant), chances}}, nil
 }

@@ -146,7 +146,6 @@ func TestAnEarlyRunIsToldByWhatIsSeen(t *testing.T) {
 	for now := evening; now.Before(evening.Add(10 * time.Minute)); now = now.Add(time.Minute) {
 		step(now)
 	}
-	told := map[string]int{}
 	count := func(k alerts.Kind) map[string]int {
 		out := map[string]int{}
 		for i := range box.got {
@@ -156,7 +155,7 @@ func TestAnEarlyRunIsToldByWhatIsSeen(t *testing.T) {
 		}
 		return out
 	}
-	if told = count(alerts.Evening); len(told) != bushes {
+	if told := count(alerts.Evening); len(told) != bushes {
 		t.Fatalf("%d of %d were told of a run", len(told), bushes)
 	}
 	morning := time.Date(2026, 3, 18, 8, 30, 0, 0, zone)
