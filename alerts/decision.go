@@ -97,7 +97,7 @@ type Facts struct {
 	Chance     float64   `json:"chance,omitempty"`
 	LowC       float64   `json:"low_c,omitempty"`
 	Score      int       `json:"score,omitempty"`
-	What       string    `json:"what,omitempty"` // of a change: "called_off", "more", "less", "earlier"; of a big run: "called_off", "moved"; of danger: the caution
+	What       string    `json:"what,omitempty"` // of a change: "called_off", "more", "earlier", "seen"; of a big run: "called_off", "moved"; of danger: the caution
 	AgeHours   float64   `json:"age_hours,omitempty"`
 	From, To   string    `json:",omitempty"`
 	Window     time.Time `json:"window,omitzero"`

@@ -197,6 +197,9 @@ func (r *rules) change() {
 	switch now := d.VolumeL.P50; {
 	case d.RunProbability <= r.t.CalledOff:
 		tell("called_off", fmt.Sprintf("chance %.2f when told, %.2f now, at most %.2f", last.Facts.Chance, d.RunProbability, r.t.CalledOff))
+	case r.seenEarlier(&d, last.Facts.Window):
+		tell("seen", fmt.Sprintf("from %s when told, from %s now, by what was seen at %d bushes near by",
+			last.Facts.Window.In(r.zone).Format("15:04"), d.Window.Start.Format("15:04"), r.o.Eyes.Reports))
 	case now >= r.t.MuchMore*before && now-before >= little:
 		tell("more", fmt.Sprintf("%.0f L when told, %.0f L now, %.1f times or more", before, now, r.t.MuchMore))
 	case d.Window != nil && !last.Facts.Window.IsZero() && last.Facts.Window.Sub(d.Window.Start) >= r.t.Earlier &&
@@ -204,6 +207,23 @@ func (r *rules) change() {
 		tell("earlier", fmt.Sprintf("from %s when told, from %s now", last.Facts.Window.In(r.zone).Format("15:04"),
 			d.Window.Start.Format("15:04")))
 	}
+}
+
+// seenEarly is how much earlier than it was told a run has to begin for what is seen near by
+// to be worth a text: a forecast alone has to move by more.
+const seenEarly = 2 * time.Hour
+
+// seenEarlier reports whether what people see near by brings a day's run so much forward, and
+// there is still time to gain by knowing it.
+func (r *rules) seenEarlier(d *forecast.Day, told time.Time) bool {
+	if d.Window == nil || told.IsZero() || r.o.Eyes.Reports == 0 || d.Date != r.today() || !d.Window.End.After(r.at.Now) {
+		return false
+	}
+	begins := d.Window.Start
+	if begins.Before(r.at.Now) {
+		begins = r.at.Now
+	}
+	return told.Sub(d.Window.Start) >= seenEarly && told.Sub(begins) >= seenEarly/2
 }
 
 // afterAll tells of a run today that no evening announced, while it can still

@@ -133,6 +133,12 @@ func TestRules(t *testing.T) {
 		d := &o.Days[1]
 		d.RunProbability, d.VolumeL.P50, d.Window = 0.9, 100, &forecast.Window{Start: *at(21, 10), End: *at(21, 18)}
 	}
+	seen := func(reports, hour int) func(*forecast.Outlook) {
+		return func(o *forecast.Outlook) {
+			earlier(o)
+			o.Days[1].Window.Start, o.Eyes = *at(21, hour), forecast.Eyes{Reports: reports, WarmerK: 1, SDK: 0.7}
+		}
+	}
 	keeps := func(day, hour int) func(*forecast.Outlook) {
 		return func(o *forecast.Outlook) {
 			hang(o, forecast.GroupWork{Group: "pails", HeldL: litres(100), KeepsUntil: at(day, hour)})
@@ -168,6 +174,17 @@ func TestRules(t *testing.T) {
 		"a little more": {func(o *forecast.Outlook) { o.Days[1].RunProbability, o.Days[1].VolumeL.P50 = 0.9, 190 },
 			announced, morning, ""},
 		"earlier": {earlier, announced, morning, "change/earlier"},
+		// What people see near by is told for less than a forecast is, and after the run has
+		// begun, while there is time to gain.
+		"a little earlier":             {seen(0, 11), announced, morning, ""},
+		"a little earlier, seen":       {seen(3, 11), announced, morning, "change/seen"},
+		"hardly earlier, seen":         {seen(3, 13), announced, morning, ""},
+		"it runs already":              {seen(0, 11), announced, Moment{Now: *at(21, 12)}, ""},
+		"it runs already, seen":        {seen(3, 11), announced, Moment{Now: *at(21, 12)}, "change/seen"},
+		"about to run as told, seen":   {seen(3, 11), announced, Moment{Now: at(21, 13).Add(10 * time.Minute)}, ""},
+		"a little earlier, by night":   {seen(3, 11), announced, Moment{Now: *at(21, 4)}, ""},
+		"seen the evening before":      {seen(3, 11), announced, night, ""},
+		"earlier and more, both, seen": {func(o *forecast.Outlook) { seen(3, 11)(o); o.Days[1].VolumeL.P50 = 250 }, announced, morning, "change/seen"},
 		"after all, by night": {func(o *forecast.Outlook) {
 			d := &o.Days[1]
 			d.RunProbability, d.Window = 0.9, &forecast.Window{Start: *at(21, 10), End: *at(21, 18)}

@@ -113,9 +113,7 @@ var root = setting{shape: section, under: []setting{
 			r.fill(standRows, path, &st)
 			into.(*forecast.Site).Exposure = trunk.Exposed(st.canopy, st.facesDeg)
 		}},
-		of("tree_diameter", "12 in", measured(units.ParseDiameter, 0.05, 2, "no tapped tree is that wide",
-			"check the number and its unit; it is the width of the stem at breast height"),
-			func(s *forecast.Site) *float64 { return &s.TreeDiameterM }),
+		of("tree_diameter", "12 in", stemWidth(), func(s *forecast.Site) *float64 { return &s.TreeDiameterM }),
 		within("shares", func(s *forecast.Site) *forecast.Shares { return &s.Shares },
 			of("place", "no", whether("yes", "answer", "yes", "no"), func(s *forecast.Shares) *bool { return &s.Place }),
 			of("litres", "no", whether("yes", "answer", "yes", "no"), func(s *forecast.Shares) *bool { return &s.Litres }),
@@ -130,6 +128,7 @@ var root = setting{shape: section, under: []setting{
 			custom("tank", "big", text, (*reader).tankOf),
 			custom("vacuum", "20 inHg", text, (*reader).vacuum),
 			of("tapped", "2026-02-20", day(), func(g *forecast.Group) *time.Time { return &g.Tapped }),
+			of("tree_diameter", "16 in", stemWidth(), func(g *forecast.Group) *float64 { return &g.TreeDiameterM }),
 			of("species", "sugar maple", species(), func(g *forecast.Group) *maple.Species { return &g.Species }),
 		),
 		each("tanks",

@@ -67,6 +67,12 @@ func depth() kind[float64] {
 	return measured(units.ParseDiameter, 0.005, 1, "no pan boils that deep", "write a depth with its unit, such as 1.5 in or 4 cm")
 }
 
+// stemWidth is how wide a tapped tree is.
+func stemWidth() kind[float64] {
+	return measured(units.ParseDiameter, 0.05, 2, "no tapped tree is that wide",
+		"check the number and its unit; it is the width of the stem at breast height")
+}
+
 // degrees are a latitude or longitude.
 func degrees(what, remedy string) kind[float64] {
 	return number(math.Inf(-1), math.Inf(1), "not a number", "", remedy).needed(what, remedy)

@@ -104,9 +104,9 @@ func stripNoContact(s string) string {
 // along.
 func TestSitesFromATable(t *testing.T) {
 	c, err := load(t, but("sites:", "sites_from: members.csv\nsites:"),
-		map[string]string{"members.csv": `id,name,latitude,longitude,zone,group,taps,collected_by,container,tank_volume,vacuum,person,phone_file,colour
+		map[string]string{"members.csv": `id,name,latitude,longitude,zone,group,taps,collected_by,container,tank_volume,vacuum,person,phone_file,colour,group_tree_diameter
 north,North bush,44.3,-72.6,America/New_York,pails,60,pail,7.5 L,,,ann,ann-phone,red
-north,,,,,lines,200,tubing_vacuum,,1000 L,20 inHg,bea,,
+north,,,,,lines,200,tubing_vacuum,,1000 L,20 inHg,bea,,,40 cm
 ,,,,,,,,,,,,,
 west,,44.4,-72.7,America/New_York,,40,pail,7.5 L,,,cy,no-such-file,
 east,,144.4,-72.7,America/New_York,,40,bag,10 L,,,,,
@@ -122,14 +122,14 @@ up,,44.6,-72.5,America/New_York,,80,bag,10 L,,,,,
 	}
 	north := c.Sites[1]
 	if len(north.Groups) != 2 || north.Groups[1].TankID != "lines" || north.Tanks[0].VolumeL != 1000 ||
-		north.Groups[1].VacuumKPa < 67 || c.Sites[2].Groups[0].ID != "taps" || north.Name != "North bush" {
+		north.Groups[1].VacuumKPa < 67 || north.Groups[1].TreeDiameterM != 0.4 || north.Groups[0].TreeDiameterM != 0 || c.Sites[2].Groups[0].ID != "taps" || north.Name != "North bush" {
 		t.Errorf("%+v", north)
 	}
 	if c.People[0].Phone.Reveal() != "+18025550123" || c.People[0].Role != channel.Keeper {
 		t.Errorf("%+v", c.People[0])
 	}
 	file := c.SitesFrom
-	want := fmt.Sprintf(`%s:1: colour: no such column here, and it is ignored; known: id, name, latitude, longitude, elevation, zone, faces, canopy, tree_diameter, shares_place, shares_litres, shares_seen, group, group_name, taps, collected_by, container, tank_volume, vacuum, tapped, species, person, person_name, role, language, units, phone_file, email_file, channels, quiet_hours, second_language, gathers, boils, urgent_breaks_quiet, paused_until
+	want := fmt.Sprintf(`%s:1: colour: no such column here, and it is ignored; known: id, name, latitude, longitude, elevation, zone, faces, canopy, tree_diameter, shares_place, shares_litres, shares_seen, group, group_name, taps, collected_by, container, tank_volume, vacuum, tapped, species, group_tree_diameter, person, person_name, role, language, units, phone_file, email_file, channels, quiet_hours, second_language, gathers, boils, urgent_breaks_quiet, paused_until
 %[1]s:5: people[0].phone_file: no-such-file: no such file; put the secret there, alone on one line; until then this is left out: west
 %[1]s:6: sites[0].latitude: 144.4: a latitude lies between -90 and 90; write degrees north, such as 44.35; until then this is left out: east
 %[1]s:8: sites[0].latitude: 44.9 here, and 44.2 on line 7; keep one of them; until then this is left out: south`, file)

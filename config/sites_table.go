@@ -22,7 +22,8 @@ import (
 var (
 	siteColumns = []string{"name", "latitude", "longitude", "elevation", "zone", "faces", "canopy", "tree_diameter", "shares_place",
 		"shares_litres", "shares_seen"}
-	groupColumns  = []string{"group", "group_name", "taps", "collected_by", "container", "tank_volume", "vacuum", "tapped", "species"}
+	groupColumns = []string{"group", "group_name", "taps", "collected_by", "container", "tank_volume", "vacuum", "tapped", "species",
+		"group_tree_diameter"}
 	personColumns = []string{"person", "person_name", "role", "language", "units", "phone_file", "email_file", "channels",
 		"quiet_hours", "second_language", "gathers", "boils", "urgent_breaks_quiet", "paused_until"}
 	// Numbers and addresses stand only in a table that goes into the database, sealed.
@@ -274,6 +275,8 @@ func (f *settingsFile) groupRow(one *row, number, tankNumber int) (group, tank m
 		case "group":
 		case "group_name":
 			f.cell(group, at, "name", one.cells[column], one.line)
+		case "group_tree_diameter":
+			f.cell(group, at, "tree_diameter", one.cells[column], one.line)
 		case "tank_volume":
 			if volume := one.cells[column]; volume != "" {
 				tank = map[string]any{"id": id}

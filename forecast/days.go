@@ -10,13 +10,12 @@ import (
 	"thawline/forecast/weather"
 )
 
-// strongDayL is a strong day of the site's average tap, litres; vacuum lifts it as it does
-// a season.
+// strongDayL is a strong day of the site's average tap, litres.
 func strongDayL(site *Site, y *yields) float64 {
 	sum := 0.0
 	for i := range site.Groups {
 		g := &site.Groups[i]
-		sum += float64(g.Taps) * (volume.UsualStrongDayL * y.mean[i]) * sap.VacuumGain(g.VacuumKPa)
+		sum += float64(g.Taps) * (volume.UsualStrongDayL * y.mean[i]) * sap.StrongDayGain(g.VacuumKPa)
 	}
 	return sum / float64(site.Taps())
 }

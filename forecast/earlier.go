@@ -172,8 +172,9 @@ func seasonTotal(in *Inputs, group int, visits []records.Visit) (litresTap float
 }
 
 // prior is what is held of a group's yield before any record.
-func (g *Group) prior() volume.Belief {
-	b, of := volume.Prior(g.Method), maple.Of(g.Species)
+func (s *Site) prior(group int) volume.Belief {
+	g := &s.Groups[group]
+	b, of := volume.Prior(g.Method).InStems(s.stemM(group)), maple.Of(g.Species)
 	b.LogMean += math.Log(of.Yield)
 	b.OwnLogSD = math.Sqrt(max(of.YieldLogSD*of.YieldLogSD-b.LogSD*b.LogSD, 0))
 	return b
@@ -183,7 +184,7 @@ func (g *Group) prior() volume.Belief {
 func (in *Inputs) knowledge() volume.Knowledge {
 	beliefs := make([]volume.Belief, len(in.Site.Groups))
 	for g := range beliefs {
-		beliefs[g] = in.Site.Groups[g].prior()
+		beliefs[g] = in.Site.prior(g)
 	}
 	know := volume.Unknown(beliefs...)
 	if len(in.Taught.Know.Groups) == len(beliefs) {

@@ -54,20 +54,22 @@ type strands struct {
 type stand struct {
 	tree    *trunk.Tree
 	density float64 // kg/m³
+	stemM   float64
 	groups  []int
 	states  []trunk.State // by strand, at the end of the past
 	ends    []trunk.State // by member, at the end of the futures
 }
 
-// standsOf are the trees of a site, those of its groups that are of one wood together.
+// standsOf are the trees of a site, those of its groups that are of one wood and width
+// together.
 func standsOf(site *Site) (stands []stand) {
 	for g := range site.Groups {
-		density := maple.Of(site.Groups[g].Species).DensityKgM3
-		i := slices.IndexFunc(stands, func(s stand) bool { return s.density == density })
+		density, stemM := maple.Of(site.Groups[g].Species).DensityKgM3, site.stemM(g)
+		i := slices.IndexFunc(stands, func(s stand) bool { return s.density == density && s.stemM == stemM })
 		if i < 0 {
 			i = len(stands)
-			stands = append(stands, stand{density: density,
-				tree: trunk.NewTreeOf(trunk.Maple(site.TreeDiameterM, density), site.Exposure, site.Place)})
+			stands = append(stands, stand{density: density, stemM: stemM,
+				tree: trunk.NewTreeOf(trunk.Maple(stemM, density), site.Exposure, site.Place)})
 		}
 		stands[i].groups = append(stands[i].groups, g)
 	}

@@ -77,17 +77,23 @@ func sameStand(a, b *trunk.Exposure) bool {
 	return faces && a.SunShare == b.SunShare && a.SkyView == b.SkyView && a.WindShare == b.WindShare
 }
 
-// Matters reports whether what was seen is near enough to tell something of a place.
-func (n *Nearby) Matters(place *weather.Place) bool {
+// Near reports whether what is seen somewhere is near enough to tell something of a place.
+func (n *Nearby) Near(place *weather.Place) bool {
 	const least = 0.15
 	var alike trunk.Exposure
 	return likeness(n.Place, *place, &alike, &alike) >= least
 }
 
-// lookAround is what reports near by tell of today's error of the forecast at a bush: a
+// Matters reports whether what was seen tells something of a place. What was told for other
+// errors than these, as by another version, tells nothing.
+func (n *Nearby) Matters(place *weather.Place) bool {
+	return len(n.Chances) == len(eyesGrid) && n.Near(place)
+}
+
+// LookAround is what reports near by tell of today's error of the forecast at a bush: a
 // normal field is held against them, each by a normal law in its stead that is made to fit
 // beside all others (expectation propagation: Rasmussen and Williams 2006, section 3.6).
-func lookAround(site *Site, near []Nearby) Eyes {
+func LookAround(site *Site, near []Nearby) Eyes {
 	near = nearest(site, near)
 	n := len(near) + 1 // the last is the bush itself
 	if n == 1 {
@@ -215,7 +221,7 @@ func takeNear(in *Inputs, e *weather.Ensemble) Eyes {
 	if len(in.Near) == 0 || seenToday(in) {
 		return Eyes{}
 	}
-	eyes := lookAround(&in.Site, in.Near)
+	eyes := LookAround(&in.Site, in.Near)
 	y, m, d := in.Now.In(in.Site.Zone).Date()
 	e.Today(firstMoment(y, m, d, in.Site.Zone), firstMoment(y, m, d+1, in.Site.Zone), eyes.WarmerK, eyes.SDK)
 	return Eyes{eyes.Reports, round(eyes.WarmerK, 2) + 0, round(eyes.SDK, 2)}

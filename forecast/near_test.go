@@ -62,7 +62,7 @@ func inventNeighbours(t *testing.T, seed uint64) neighbourly {
 		flow := flowIfWarmer(&site, &own, 0)
 		if i == 0 {
 			from, to := w.Index(today), w.Index(today.Add(24*time.Hour))
-			d.came = float64(site.Taps()) * sumOf(flow[from:to]) * math.Exp(site.Groups[0].prior().LogMean+0.3*rng.NormFloat64())
+			d.came = float64(site.Taps()) * sumOf(flow[from:to]) * math.Exp(site.prior(0).LogMean+0.3*rng.NormFloat64())
 			continue
 		}
 		noise := 0.5 * rng.NormFloat64()
@@ -150,7 +150,7 @@ func TestOwnEyesComeFirst(t *testing.T) {
 		if open {
 			n.Exposure.WindShare += 0.1
 		}
-		return lookAround(&site, []Nearby{n}).WarmerK
+		return LookAround(&site, []Nearby{n}).WarmerK
 	}
 	here := at(0, 0, false)
 	for _, less := range []float64{at(30, 0, false), at(0, 150, false), at(0, 0, true)} {

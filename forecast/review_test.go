@@ -54,7 +54,7 @@ func inventMiss(t *testing.T, by Cause, seed uint64) (m missed, ok bool) {
 	start := time.Date(2026, 3, 1, 6, 0, 0, 0, time.UTC)
 	site.Groups = []Group{{ID: "pails", Taps: missedTaps, Method: "pail", ContainerL: 40, Tapped: start}}
 	w := inventedSpring(rng, start)
-	warmer, richer := 0.0, math.Exp(site.Groups[0].prior().LogMean)
+	warmer, richer := 0.0, math.Exp(site.prior(0).LogMean)
 	either := float64(2*rng.IntN(2) - 1)
 	switch by {
 	case ByPlace:

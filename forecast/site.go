@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"cmp"
 	"math"
 	"time"
 
@@ -98,17 +99,18 @@ type Span struct{ From, To time.Time }
 
 // Group is taps that are alike and gathered together.
 type Group struct {
-	ID, Name   string
-	Taps       int
-	Method     volume.Method
-	Species    maple.Species // "" for sugar maple
-	ContainerL float64       // at each tap, for pails and bags; else 0
-	TankL      float64       // shared by the group's tubing; else 0
-	VacuumKPa  float64
-	Tapped     time.Time // zero if nobody has said
-	Pulled     time.Time // after Tapped, by the records; zero while the taps are in
-	Before     []Span    // earlier stretches of the season in which they were in, by the records
-	TankID     string    // of the site's tank that its tubing ends in; "" for pails and bags
+	ID, Name      string
+	Taps          int
+	Method        volume.Method
+	Species       maple.Species // "" for sugar maple
+	ContainerL    float64       // at each tap, for pails and bags; else 0
+	TankL         float64       // shared by the group's tubing; else 0
+	VacuumKPa     float64
+	TreeDiameterM float64   // of its stems at breast height; 0 for that of the site
+	Tapped        time.Time // zero if nobody has said
+	Pulled        time.Time // after Tapped, by the records; zero while the taps are in
+	Before        []Span    // earlier stretches of the season in which they were in, by the records
+	TankID        string    // of the site's tank that its tubing ends in; "" for pails and bags
 }
 
 // Tank is one of a site's.
@@ -153,9 +155,13 @@ func (s *Site) ShareTanks() {
 	}
 }
 
-// UsualDiameterM stands for trees whose size nobody has said: a stem that takes one
-// taphole (common practice).
-const UsualDiameterM = 0.3
+// UsualDiameterM stands for trees whose size nobody has said.
+const UsualDiameterM = volume.UsualStemM
+
+// stemM is how wide the stems of a group are at breast height, metres.
+func (s *Site) stemM(group int) float64 {
+	return cmp.Or(s.Groups[group].TreeDiameterM, s.TreeDiameterM)
+}
 
 // CapacityL is what the group's containers hold together, with its part of a tank that
 // it shares; 0 if that is not known.

@@ -47,6 +47,7 @@ var keeps = []keep{
 	{"thermometer_reading", `site IN (%s)`, ``},
 	{"class_visit", `site IN (%s)`, ``},
 	{"class_guess", `site IN (%s)`, ``},
+	{"sighting", `site IN (%s)`, ``},
 }
 
 // hiddenColumns are that are given to nobody: what lets somebody in.

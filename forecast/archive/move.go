@@ -25,6 +25,7 @@ var tables = []struct{ name, order string }{
 	{"bulletin", "name"}, {"engine_job", "kind, name"}, {"engine_pace", "channel"},
 	{"verdict", "site, warning"}, {"attendance", "site, id"}, {"observation", "id"}, {"thermometer_reading", "site, at"},
 	{"class_visit", "id"}, {"class_guess", "id"}, {"member", "kind, id"}, {"member_change", "id"}, {"member_count", "name"},
+	{"sighting", "site"},
 }
 
 // Moved is what was moved of one table.

@@ -152,7 +152,7 @@ func (o *SapOptions) flow() *sap.Parameters {
 func (o *SapOptions) unknown(groups []string) volume.Knowledge {
 	beliefs := make([]volume.Belief, len(groups))
 	for i := range beliefs {
-		beliefs[i] = volume.Prior(o.Method)
+		beliefs[i] = volume.Prior(o.Method).InStems(o.TreeDiameterM)
 	}
 	return volume.Unknown(beliefs...)
 }

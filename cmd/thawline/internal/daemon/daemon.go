@@ -116,6 +116,7 @@ type Daemon struct {
 	byID     map[string]*channel.Person
 	byNumber map[string][]*channel.Person // by the digits of the number
 	sites    map[string]*forecast.Site
+	sharers  map[string]*forecast.Site // those that share what is seen there; replaced whole
 	lastStep time.Time
 	wrote    time.Time // when the records could be written for the figures, zero after a fault
 	// By site and key; what the ledger did not take.

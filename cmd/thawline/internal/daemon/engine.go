@@ -62,7 +62,8 @@ func (d *Daemon) openEngine(now time.Time) error {
 	o := engine.Options{DB: d.Archive.DB(), Postgres: d.Archive.Shared(), Holder: d.Holder, Clock: d.engineClock, Poll: poll,
 		Limit: d.limit,
 		Workers: []engine.Worker{worker{Fetch, d.fetchCell}, worker{Outlook, d.siteWork}, worker{Deliver, d.deliverOne},
-			worker{houseQueue, d.houseWork}},
+			worker{houseQueue, d.houseWork},
+			worker{eyesJob, d.eyesWork}},
 		Deadline: func(kind string) time.Duration {
 			if kind == Deliver {
 				return time.Minute

@@ -40,6 +40,7 @@ func (d *Daemon) housekeeping(ctx context.Context, site *forecast.Site, _, now t
 		d.Archive.ForgetBulletins(ctx, now.Add(-keepBulletins)),
 		d.Archive.ForgetEntries(ctx, now.Add(-keepEntries)),
 		d.Archive.ForgetHours(ctx, d.PlaceKey(site), now.Add(-keepWeather)),
+		d.Archive.ForgetSightings(ctx, now.Add(-keepSightings).Format(time.DateOnly)),
 		d.Archive.ForgetAttendances(ctx, site.ID, now.Add(-keepDecisions)),
 		d.Archive.ForgetEvenings(ctx, site.ID, now.Add(-keepEvenings)))
 }

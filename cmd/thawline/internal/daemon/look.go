@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 	"errors"
+	"slices"
 	"time"
 
 	"thawline/alerts"
@@ -117,8 +118,8 @@ func (d *Daemon) ask(ctx context.Context, site *forecast.Site, now time.Time) (f
 // makeOutlook works out an outlook from weather and from the records as they stand, and
 // puts it where everybody finds it. One at a time is made for a site, so that an older
 // one never takes the place of a newer.
-func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *forecast.Inputs, now time.Time, evening bool) (*forecast.Outlook,
-	error) {
+func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *forecast.Inputs, now time.Time,
+	evening bool) (*forecast.Outlook, error) {
 	defer d.remakes.begin(site.ID)()
 	if last := d.shelf.newest(site.ID); last != nil && last.IssuedAt.After(now) {
 		now = last.IssuedAt // made again while services were asked
@@ -138,7 +139,12 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *f
 	if in.Taught, untaught = taughtBy(ctx, d.Archive, site, d.PlaceKey(site), &kept, now); untaught != nil {
 		d.Log.Warn("what earlier seasons taught is left out", "site", site.ID, "error", untaught)
 	}
-	in.Near = d.eyes.near(site, now)
+	if site.Shares.Seen {
+		if err := d.eyes.first(ctx, d.Archive, now); err != nil {
+			d.Log.Warn("what was seen near by is left out", "site", site.ID, "error", err)
+		}
+	}
+	in.Near = d.eyes.near(site, d.sharing(), now)
 	work := reckon
 	if d.reckoner != nil {
 		work = d.reckoner
@@ -149,7 +155,8 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *f
 	}
 	d.made.Add(1)
 	d.shelf.put(&o, time.Now())
-	d.eyes.keep(site, &o)
+	seen := sightingOf(site, &o)
+	sighting, untold := d.eyes.keep(&seen)
 	d.remakes.knows(site.ID, kept.Changes, o.IssuedAt)
 	made := archive.Made{Site: site.ID, Made: o.IssuedAt, Issued: o.Source.IssuedAt, Outlook: &o}
 	if evening && o.Season.Closed == nil {
@@ -161,11 +168,21 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *f
 	if fault == nil {
 		changed, fault = d.calendarOf(site, &o, calendar, now)
 	}
-	if err := d.Archive.PutMade(ctx, &made, changed...); err != nil {
+	also := changed
+	if sighting != nil {
+		also = append(slices.Clone(changed), sighting)
+	}
+	if err := d.Archive.PutMade(ctx, &made, also...); err != nil {
 		d.Log.Warn("the outlook is not kept for other daemons and a restart", "site", site.ID, "error", err)
 	}
 	for _, q := range changed {
 		fault = errors.Join(fault, q.Err)
+	}
+	if sighting != nil {
+		untold = errors.Join(untold, sighting.Err)
+	}
+	if untold != nil {
+		d.Log.Warn("what was seen here is not told to bushes near by", "site", site.ID, "error", untold)
 	}
 	if fault != nil {
 		d.Log.Warn("the calendar was not kept", "site", site.ID, "error", fault)

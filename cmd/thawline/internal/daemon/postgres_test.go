@@ -8,8 +8,9 @@ import (
 
 func TestOnPostgres(t *testing.T) {
 	several := map[string]func(*testing.T){"several daemons": TestSeveralDaemonsTellOnce, "leases": TestLeases,
-		"a dead daemon": TestEveningOfADeadDaemonIsDone,
-		"together":      TestWhatComesTogetherIsOneMessage, "answered together": TestAJointMessageIsAnsweredAndEscalated,
+		"what is seen near by": TestAnEarlyRunIsToldByWhatIsSeen,
+		"a dead daemon":        TestEveningOfADeadDaemonIsDone,
+		"together":             TestWhatComesTogetherIsOneMessage, "answered together": TestAJointMessageIsAnsweredAndEscalated,
 		"the night": TestTheNightsMessagesAreOne, "parts": TestPartsOfAJointMessageExpireByThemselves}
 	beside.OnPostgres(t, several)
 	if testing.Short() {

@@ -150,11 +150,16 @@ func (r *remakes) wait(ctx context.Context, site string, n int64) {
 
 // Remake makes the outlooks again of the sites whose records were written since the last
 // call, by this program or another on this machine, from the weather that is at hand,
-// and decides what people must know. The first call only looks how things stand.
+// and decides what people must know; then it has bushes look at what was seen near by. The
+// first call only looks how things stand.
 func (d *Daemon) Remake(ctx context.Context, now time.Time) {
-	if !d.does(Outlook) {
-		return
+	if d.does(Outlook) {
+		d.remakeRecorded(ctx, now)
+		d.lookAround(ctx, now)
 	}
+}
+
+func (d *Daemon) remakeRecorded(ctx context.Context, now time.Time) {
 	together, err := d.Archive.ChangesTogether(ctx)
 	if err == nil && d.remakes.seen(together) {
 		return

@@ -87,8 +87,12 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 		d.byID[s.People[i].ID] = &s.People[i]
 	}
 	d.byNumber = peopleByNumber(s.People)
+	d.sharers = map[string]*forecast.Site{}
 	for i := range s.Sites {
 		d.sites[s.Sites[i].ID] = &s.Sites[i]
+		if s.Sites[i].Shares.Seen {
+			d.sharers[s.Sites[i].ID] = &s.Sites[i]
+		}
 	}
 	w.Sites = d.sites
 	d.Metrics.Watch(w)

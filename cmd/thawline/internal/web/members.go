@@ -126,7 +126,7 @@ type logLine struct{ When, Who, What, Said, Says string }
 var (
 	bushFields = []string{"name", "latitude", "longitude", "elevation", "zone", "exposure.faces", "exposure.canopy", "tree_diameter",
 		"shares.place", "shares.litres", "shares.seen"}
-	groupFields  = []string{"id", "name", "taps", "collected_by", "container", "vacuum", "tank", "tapped", "species"}
+	groupFields  = []string{"id", "name", "taps", "collected_by", "container", "vacuum", "tank", "tapped", "species", "tree_diameter"}
 	personFields = []string{"name", "role", "sites", "phone", "email", "channels", "language", "units", "quiet_hours",
 		"urgent_breaks_quiet", "gathers", "boils", "paused_until"}
 )
