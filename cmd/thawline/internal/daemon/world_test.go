@@ -37,6 +37,9 @@ type world struct {
 	calm    bool      // nothing fails any more
 	dumb    time.Time // when the gateway is there again, zero where it is
 
+	happens map[string]*happening // by bush, nil for nothing but weather
+	on      func(day, hour int) time.Time
+
 	mu       sync.Mutex
 	drawn    map[string]int
 	last     map[string]forecast.Inputs
@@ -116,6 +119,10 @@ func (w *world) fault(format string, args ...any) {
 	w.wrong = append(w.wrong, fmt.Sprintf(format, args...))
 }
 
+// mostSkew is how far a clock jumps at most: whoever has an outlook of a clock that was ahead
+// goes on from its moment.
+const mostSkew = 20 * time.Minute
+
 // kinds are the weathers there may be: mean and half the swing of a day, in degrees.
 var worldKinds = map[string][2]float64{"run": {1, 7}, "big": {3, 10}, "weak": {-2, 4}, "cold": {-12, 3}, "warm": {13, 4}}
 
@@ -185,8 +192,9 @@ func (n *node) outlook(_ context.Context, in forecast.Inputs) (forecast.Outlook,
 	o := *found.(*forecast.Outlook)
 	o.Site, o.Bush.Name = in.Site.ID, in.Site.Name
 	o.IssuedAt, o.Source.IssuedAt, o.Source.Kept = in.Now.In(in.Site.Zone), in.Bulletin.IssuedAt, in.Kept
+	w.befall(&o)
 	w.mu.Lock()
-	if newest := w.weather(); !in.Kept && (in.Bulletin.Source != newest || in.Bulletin.IssuedAt.Before(in.Now.Add(-time.Hour))) {
+	if newest := w.weather(); !in.Kept && (in.Bulletin.Source != newest || in.Bulletin.IssuedAt.Before(in.Now.Add(-time.Hour-mostSkew))) {
 		w.wrong = append(w.wrong, fmt.Sprintf("not true to the weather: %s of %s is taken for new, and it is %s", in.Bulletin.Source,
 			in.Bulletin.IssuedAt.Format("15:04"), newest))
 	}
@@ -276,6 +284,7 @@ func (n *node) settings() Settings {
 	lake := s.Sites[0]
 	lake.ID, lake.Name = "lake", "Lake"
 	s.Sites = append(s.Sites, lake)
+	s.Link = "http://sugar.example" // by which people say that they have seen what is urgent
 	s.People, s.Asker, s.Channels = worldPeople(), n, map[string]channel.Channel{"text": n}
 	return s
 }
