@@ -6,6 +6,8 @@ import (
 	"testing"
 	"time"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"thawline/forecast/weather"
 )
 
@@ -89,6 +91,15 @@ func TestChancesOfDates(t *testing.T) {
 			near(t, "moved", s.By(day(doy)), want[k], 1e-12)
 		}
 	}
+	first := newDates(now)
+	for i := range first.by {
+		first.by[i] = 1 // certain on New Year's Day
+	}
+	half := first.Shift(0.5)
+	near(t, "half a day after New Year's Day", half.By(day(1)), 0.5, 1e-12)
+	near(t, "and then", half.By(day(2)), 1, 1e-12)
+	sooner := d.Shift(-0.25)
+	near(t, "a quarter of a day sooner", sooner.By(day(99)), 0.0625, 1e-12)
 	late := d.Shift(400)
 	near(t, "moved out of the year", late.By(day(181)), 0, 0)
 	if NoMoreRuns(&d, day(123)) || !NoMoreRuns(&d, day(124)) {
@@ -224,6 +235,10 @@ func TestWarmthByHand(t *testing.T) {
 	if day, ok := WarmDay(&d, 2026); !ok || day != 60 { // 144 on the twenty-ninth day
 		t.Errorf("warm on day %g, %t", day, ok)
 	}
+	exact := steady(-4, 12) // six a day: 144 on the twenty-fourth
+	if day, ok := WarmDay(&exact, 2026); !ok || day != 55 {
+		t.Errorf("just warm enough on day %g, %t", day, ok)
+	}
 	if _, ok := WarmDay(&cold, 2026); ok {
 		t.Error("a spring without warmth was warm enough")
 	}
@@ -247,6 +262,15 @@ func TestWarmthByHand(t *testing.T) {
 		t.Errorf("good sap ends on day %d", mid)
 	}
 	near(t, "by the end of January", ends.By(utc(2026, 1, 25)), 0, 1e-3)
+	mild := steady(-30, -20)
+	for i := 61; i < 61+31; i++ { // warm in January alone
+		mild.LowC[i], mild.HighC[i] = 20, 30
+	}
+	never := g.Ends(utc(2026, 2, 1), []weather.Daily{mild})
+	near(t, "after a warm January", never.By(utc(2026, 6, 1)), 0, 1e-3)
+	mild.LowC[61+31], mild.HighC[61+31] = 300, 300 // and on the first of February
+	always := g.Ends(utc(2026, 2, 1), []weather.Daily{mild})
+	near(t, "after the first of February", always.By(utc(2026, 6, 1)), 1, 0.01)
 	two := g.Ends(utc(2026, 2, 1), []weather.Daily{steady(-3, 9), steady(-30, -20)})
 	near(t, "in every second spring", two.By(utc(2026, 6, 1)), 0.5, 0.01)
 }
@@ -457,6 +481,52 @@ func TestCoursesOfASpring(t *testing.T) {
 			t.Fatalf("course %d in January: %g to %g", k, low, high)
 		}
 	}
+	other := weather.NewDaily(utc(2026, 3, 9), 4)
+	for i := range other.LowC {
+		other.LowC[i], other.HighC[i] = 30, 40
+	}
+	shared := Spring{Known: known, Ahead: []weather.Daily{ahead, other}, Years: &years}
+	n2 := 0
+	for k, d := range shared.Courses(now, 42.53, 340) {
+		low, _ := d.At(d.Index(utc(2026, 3, 11)))
+		if (low == 30) != (k >= 15) {
+			t.Fatalf("course %d goes on with %g", k, low)
+		}
+		if low == 30 {
+			n2++
+		}
+	}
+	if n2 != 15 {
+		t.Errorf("of two members the second has %d courses of 30", n2)
+	}
+	hole := Spring{Known: weather.NewDaily(utc(2026, 2, 1), 37), Ahead: s.Ahead, Years: &years}
+	copy(hole.Known.LowC, known.LowC)
+	copy(hole.Known.HighC, known.HighC)
+	hole.Known.LowC[35], hole.Known.LowC[36] = math.NaN(), math.NaN() // the eighth and ninth of March
+	for _, d := range hole.Courses(now, 42.53, 340) {
+		usual, _ := normal(utc(2026, 3, 8), 42.53, 340)
+		if low, _ := d.At(d.Index(utc(2026, 3, 8))); low != usual {
+			t.Fatalf("a day that nobody knows has a low of %g, not the usual %g", low, usual)
+		}
+		if low, _ := d.At(d.Index(utc(2026, 3, 9))); low != 3 {
+			t.Fatalf("a day that the forecast still knows has a low of %g", low)
+		}
+		if d.Days() != 242 {
+			t.Fatalf("%d days", d.Days())
+		}
+	}
+	for missing, want := range map[int]int{10: 1, 11: 0} { // of 106 days a tenth may be missing
+		thin := weather.NewDaily(utc(2020, 1, 1), 366)
+		for i := range thin.LowC {
+			thin.LowC[i], thin.HighC[i] = 1, 2
+		}
+		for i := range missing {
+			thin.HighC[thin.Index(utc(2020, 4, 1))+i] = math.NaN()
+		}
+		if got := (&Spring{Years: &thin}).otherYears(2026); len(got) != want {
+			t.Errorf("%d days are missing: %v", missing, got)
+		}
+	}
 	three := weather.NewDaily(utc(2020, 1, 1), 366+365+365)
 	for i := range three.LowC {
 		three.LowC[i], three.HighC[i] = 1, 2
@@ -472,8 +542,10 @@ func TestCoursesOfASpring(t *testing.T) {
 	// day, with what is known and what is ahead as it is.
 	s.Years = nil
 	plain := s.Courses(now, 42.53, 340)
-	sum, squares, n := 0.0, 0.0, 0.0
+	sum, squares, days, highs, together, kept, n := 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
 	for k := range plain {
+		warmer := 1.5 * distuv.UnitNormal.Quantile((float64(k)+0.5)/float64(len(plain))) // of the whole spring
+		before := 0.0
 		d := &plain[k]
 		if low, _ := d.At(d.Index(utc(2026, 3, 9))); low != 1 {
 			t.Fatalf("course %d: yesterday's low is %g", k, low)
@@ -482,8 +554,11 @@ func TestCoursesOfASpring(t *testing.T) {
 			t.Fatalf("course %d: the forecast's low is %g", k, low)
 		}
 		for i := d.Index(utc(2026, 3, 20)); i < d.Index(utc(2026, 4, 20)); i++ {
-			usual, _ := normal(d.Date(i), 42.53, 340)
+			usual, usualHigh := normal(d.Date(i), 42.53, 340)
 			low, high := d.At(i)
+			off, offHigh := low-usual-warmer, high-usualHigh-warmer
+			highs, together, kept = highs+offHigh*offHigh, together+off*offHigh, kept+off*before
+			before, days = off, days+off*off
 			if high < low {
 				t.Fatalf("course %d: %g to %g", k, low, high)
 			}
@@ -492,6 +567,9 @@ func TestCoursesOfASpring(t *testing.T) {
 	}
 	near(t, "mean of the lows beside the normal", sum/n, 0, 0.7)
 	near(t, "their spread", math.Sqrt(squares/n), math.Hypot(4.8, 1.5), 0.6)
+	near(t, "spread of the highs", math.Sqrt(highs/n), 6.3, 0.8) // a little less: no high lies below its low
+	near(t, "together", together/math.Sqrt(days*highs), 0.7, 0.08)
+	near(t, "kept until the next day", kept/days, 0.65, 0.08)
 }
 
 // A winter begins on 1 November, in the zone of the place.
@@ -642,6 +720,8 @@ func TestLeadsByHand(t *testing.T) {
 	near(t, "before the run, spread", l[1].BeforeRunSDDays, math.Sqrt(128.0/4), 1e-9)
 	near(t, "before the end", l[1].BeforeEndDays, 30, 1e-9)
 	near(t, "before the end, spread", l[1].BeforeEndSDDays, math.Sqrt((128.0+200)/5), 1e-9)
+	odd := LearnSigns([]SignYear{{"x", 1, 60, 65, 100, 0}, {"x", 2, 60, 80, 100, 0}})[0]
+	near(t, "before runs that differ", odd.BeforeRunSDDays, math.Sqrt((128+2*7.5*7.5)/4), 1e-9)
 	if !math.IsNaN(l[0].BeforeEndDays) || !math.IsNaN(l[0].BeforeRunSDDays) {
 		t.Errorf("a sign of which nothing is known leads by %g", l[0].BeforeEndDays)
 	}
@@ -670,6 +750,17 @@ func TestLeadsByHand(t *testing.T) {
 	if four := LearnSigns(line(4, func(x float64) float64 { return 60 + 2*x }))[0]; four.Moves(90, 100) == 0 {
 		t.Error("four springs that agree move nothing")
 	}
+	for name, unknown := range map[string]func(y *SignYear){"end": func(y *SignYear) { y.EndDOY = 0 }, "warmth": func(y *SignYear) { y.WarmDOY = 0 }} {
+		years := line(8, func(x float64) float64 { return 60 + 2*x })
+		for i := range years[:5] {
+			unknown(&years[i])
+		}
+		if l := LearnSigns(years)[0]; l.Moves(90, 100) != 0 {
+			t.Errorf("three springs of which the %s is known move it by %g days", name, l.Moves(90, 100))
+		}
+	}
+	same := LearnSigns(line(8, func(float64) float64 { return 70 }))[0]
+	near(t, "always on one day", same.Moves(90, 100), 0, 0)
 	// Half of what varies is explained by chance alone too often to be trusted.
 	half := LearnSigns([]SignYear{{"a", 1, 60, 0, 100, 100}, {"a", 2, 62, 0, 104, 100}, {"a", 3, 64, 0, 98, 100}, {"a", 4, 66, 0, 106, 100}})[0]
 	if got := half.Moves(74, 100); got <= 0 || got > 2 {
