@@ -79,10 +79,10 @@ func (r *rules) justOver() bool {
 }
 
 // ended reports whether people are told now that the season is over, or were earlier this
-// year and nobody has gathered since.
+// year and nobody has gathered since sap that still tastes.
 func (r *rules) ended() bool {
 	if at, told := r.told(EndHere, r.at.Now.In(r.zone).Format("2006")); told {
-		return !r.spring.LastVisit.After(at) && !r.saidSweet(at)
+		return r.saidOff() || !r.spring.LastVisit.After(at) && !r.saidSweet(at)
 	}
 	return r.at.Evening && r.justOver()
 }

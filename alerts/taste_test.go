@@ -37,6 +37,10 @@ func TestTasteHoldsRunTextsBack(t *testing.T) {
 		{"after the end was told", ended, tasted("", ""), map[Kind]bool{Evening: false}},
 		{"tasted sweet before it was told", ended, tasted(records.Sweet, "2026-03-17"), map[Kind]bool{Evening: false}},
 		{"tasted sweet since", ended, tasted(records.Sweet, "2026-03-20"), map[Kind]bool{Evening: true, Overflow: true}},
+		{"tasted off, and the last pails emptied since", ended, func(o *forecast.Outlook) {
+			tasted(records.Off, "2026-03-20")(o)
+			o.Work.Groups[0].SinceVisit = at(20, 17)
+		}, map[Kind]bool{Evening: false, QuietWeek: false}},
 		{"tasted off", nil, tasted(records.Off, "2026-03-20"),
 			map[Kind]bool{Evening: false, Overflow: false, BoilBy: false, TasteIt: false}},
 	} {

@@ -20,7 +20,7 @@ func (w *Words) Alert(d *alerts.Decision, o *forecast.Outlook) string {
 	}
 	open := w.Open()
 	name := w.bushName(o)
-	said := open.Say(w.keyOf(d), open.facts(d, o))
+	said := open.Say(w.keyOf(d, o.IssuedAt), open.facts(d, o))
 	for i := range o.Work.Dangers { // with until when to go, and what is lost
 		if one := &o.Work.Dangers[i]; d.Kind == alerts.OfficialWarning && one.Warning != "" && one.Warning == d.Facts.Warning {
 			said = open.dangerForms(o, one)[0] + "."
@@ -90,13 +90,19 @@ const bigRunLikely = 0.4
 // between 96 and 99 %.
 const almostSure = 0.95
 
-// keyOf is key, or that of what is almost sure where the reader's language has words for it.
-func (w *Words) keyOf(d *alerts.Decision) string {
+// keyOf is key, or that of what is almost sure, or of today, where the reader's language has
+// words for it.
+func (w *Words) keyOf(d *alerts.Decision, now time.Time) string {
 	plain := key(d)
-	if d.Kind == alerts.Overflow && d.Facts.Chance >= almostSure {
-		if _, has := w.tongues[0].texts[plain+"_sure"]; has {
-			return plain + "_sure"
-		}
+	more := ""
+	switch {
+	case d.Kind == alerts.Overflow && d.Facts.Chance >= almostSure:
+		more = plain + "_sure"
+	case d.Kind == alerts.Change && d.Facts.What == "called_off" && d.Facts.Date == now.Format(time.DateOnly):
+		more = plain + "_today"
+	}
+	if _, has := w.tongues[0].texts[more]; has {
+		return more
 	}
 	return plain
 }

@@ -23,6 +23,10 @@ func (w *Words) dangerForms(o *forecast.Outlook, d *forecast.Danger) (forms [3]s
 	by, lossL := goBefore(o, d)
 	loss, unit := w.RoughVolume(lossL)
 	values := map[string]any{"From": w.when(o.IssuedAt, d.From), "To": w.when(o.IssuedAt, d.To), "Volume": loss, "Unit": unit}
+	say := func(key string, longest int) string {
+		values["What"] = w.danger(o, d, longest)
+		return w.Say(key, values)
+	}
 	key, lost := "text_danger_leave", "text_danger_leave_loss"
 	switch {
 	case !by.IsZero() && by.Format(time.DateOnly) == d.From.Format(time.DateOnly):
@@ -31,13 +35,21 @@ func (w *Words) dangerForms(o *forecast.Outlook, d *forecast.Danger) (forms [3]s
 		key, lost, values["By"] = "text_danger_go", "text_danger_go_loss", w.when(o.IssuedAt, by)
 	case d.From.After(o.IssuedAt):
 		key, lost = "text_danger_stay", "text_danger_stay_loss"
+		if d.To.Format(time.DateOnly) == d.From.Format(time.DateOnly) {
+			values["To"] = w.Clock(d.To)
+		}
+		amid, after := roundsOf(o, d)
+		switch little := lossL < littleL || loss == "0"; {
+		case amid:
+			key, lost = "text_danger_promised", "text_danger_promised"
+		case after:
+			key, lost = "text_danger_between", "text_danger_between"
+		case little:
+			return [3]string{say("text_danger_between", 60), say("text_danger_between", 30), say(key, 24)}
+		}
 	}
 	if lossL < littleL || loss == "0" {
 		lost = key
-	}
-	say := func(key string, longest int) string {
-		values["What"] = w.danger(o, d, longest)
-		return w.Say(key, values)
 	}
 	return [3]string{say(lost, 60), say(lost, 30), say(key, 24)}
 }
@@ -101,6 +113,20 @@ func hangsOrComes(o *forecast.Outlook) bool {
 		}
 	}
 	return held >= littleL
+}
+
+// roundsOf reports whether a round before the next evening leads into a danger, as only one
+// does that somebody has promised, and whether one begins after it.
+func roundsOf(o *forecast.Outlook, d *forecast.Danger) (amid, after bool) {
+	for i := range o.Work.Rounds {
+		r := &o.Work.Rounds[i]
+		if !o.Work.Until.IsZero() && !r.Start.Before(o.Work.Until) {
+			continue
+		}
+		amid = amid || r.Start.Before(d.To) && r.End.After(d.From)
+		after = after || !r.Start.Before(d.To)
+	}
+	return amid, after
 }
 
 // goBefore is until when a round that is planned before a danger can start, zero where

@@ -39,6 +39,10 @@ func TestEveningSaysBothSidesOfAStorm(t *testing.T) {
 	own := outlook("Fox Hollow", 0.97, forecast.Run, 310, 610, 1190, -6, 8, 9, 20, 2)
 	own.Work = forecast.Work{Until: stuck.Work.Until, Groups: stuck.Work.Groups,
 		Dangers: []forecast.Danger{{From: latest, To: latest.Add(6 * time.Hour), What: forecast.DangerFreezingRain}}}
+	between, promised := own, own
+	between.Work.Rounds = []forecast.CrewRound{{Start: latest.Add(time.Hour), End: latest.Add(2 * time.Hour)}}
+	between.Work.Dangers = []forecast.Danger{{From: latest.Add(-3 * time.Hour), To: latest.Add(time.Hour), What: forecast.DangerFreezingRain}}
+	promised.Work.Rounds = []forecast.CrewRound{{Start: latest.Add(time.Hour), End: latest.Add(2 * time.Hour), Pinned: true}}
 	nothing := stuck
 	nothing.Work.Groups = []forecast.GroupWork{{Group: "ridge", Decision: forecast.NoWork}}
 	unknown := outlook("Fox Hollow", 0.01, forecast.Still, 0, 0, 0, -9, -2, 0, 0, 2)
@@ -51,7 +55,9 @@ func TestEveningSaysBothSidesOfAStorm(t *testing.T) {
 		"go before it": {ahead,
 			"Ice Storm Warning by NWS from tomorrow 6 pm: go by 3 pm or leave it; about 40 gallons lost.", ""},
 		"too late to go":           {stuck, "Ice Storm Warning by NWS until Wednesday noon: leave it; about 40 gallons lost.", "Gather"},
-		"what the forecast sees":   {own, "Freezing rain from tomorrow 3 pm: nobody goes then.", "NWS"},
+		"what the forecast sees":   {own, "Freezing rain from tomorrow 3 pm to 9 pm: nobody goes then.", "NWS"},
+		"a round after it":         {between, "Freezing rain from tomorrow noon to 4 pm: nobody goes then.", ""},
+		"a round promised into it": {promised, "Freezing rain from tomorrow 3 pm, and a round is promised then: think twice.", "nobody goes"},
 		"nothing to go for":        {nothing, "", "Ice Storm"},
 		"nobody knows of warnings": {unknown, "Official warnings not known.", ""},
 	} {

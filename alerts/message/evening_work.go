@@ -42,7 +42,7 @@ func (w *Words) gatherText(o *forecast.Outlook) (forms [5]string) {
 	groups := strings.Join(names, ", ")
 	number := w.Plural("text_groups", len(due))
 	if len(due) > 1 && len(due) == o.Work.In() {
-		number = w.Plural("text_all_groups", len(due))
+		number = w.AllGroups(len(due))
 		if len(due) > 2 {
 			groups = number
 		}
@@ -70,6 +70,14 @@ func (w *Words) gatherText(o *forecast.Outlook) (forms [5]string) {
 		}
 	}
 	return forms
+}
+
+// AllGroups is all the groups of a bush, in words.
+func (w *Words) AllGroups(n int) string {
+	if n == 2 {
+		return w.Say("text_both_groups", nil)
+	}
+	return w.Plural("text_all_groups", n)
 }
 
 // whoGoesWhere lists groups that are due with hours and people, those of one hour and the

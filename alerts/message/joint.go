@@ -9,7 +9,7 @@ import (
 
 // Joint makes one message of texts about a bush that one person is told at one moment: a
 // line each, in their order. What several begin with, the bush's name, and what several
-// end with, the age of the weather, is said once.
+// end with, the age of the weather or what to mind out there, is said once.
 func (w *Words) Joint(name string, texts []string) string {
 	if len(texts) == 1 {
 		return texts[0]
@@ -34,7 +34,11 @@ func (w *Words) Joint(name string, texts []string) string {
 		lines = append(lines, text)
 	}
 	var said []string
+	careful := " " + w.written(w.Say("round_careful", nil))
 	for i, line := range lines {
+		if slices.ContainsFunc(lines[i+1:], func(later string) bool { return strings.HasSuffix(later, careful) }) {
+			line = strings.TrimSuffix(line, careful) // it is said once, at the end
+		}
 		without, age := w.withoutAge(line)
 		if age != "" && slices.ContainsFunc(lines[i+1:], func(later string) bool { return strings.HasSuffix(later, age) }) {
 			line = without

@@ -1,6 +1,7 @@
 package message
 
 import (
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -24,7 +25,17 @@ func (s *side) say(key string, count any, values map[string]any) (string, bool) 
 		return "", false
 	}
 	text, err := s.localizer.Localize(&i18n.LocalizeConfig{MessageID: key, PluralCount: count, TemplateData: values})
-	return text, err == nil || text != ""
+	return oneStop(text), err == nil || text != ""
+}
+
+var twoStops = regexp.MustCompile(`([^.])\.\.( |$)`)
+
+// oneStop ends a sentence whose last word has a stop of its own, such as "17 avr.", with one.
+func oneStop(text string) string {
+	if !strings.Contains(text, "..") {
+		return text
+	}
+	return twoStops.ReplaceAllString(text, "$1.$2")
 }
 
 // habit is how the language writes things, or what is usual.

@@ -3,6 +3,8 @@ package records
 import (
 	"math"
 	"time"
+
+	"thawline/forecast/units"
 )
 
 // Within sameWithin the same litres of a group are the same record, entered twice;
@@ -19,10 +21,24 @@ func SameLitres(a, b float64) bool {
 	return math.Abs(a-b) < 0.05 || math.IsNaN(a) && math.IsNaN(b)
 }
 
+// inWholeGallons reports whether a is a whole number of gallons, and b, which is not, comes
+// to as many.
+func inWholeGallons(a, b float64) bool {
+	for _, gallon := range []float64{units.LitresPerUSGallon, units.LitresPerImperialGallon} {
+		n, of := a/gallon, b/gallon
+		const exact = 1e-3
+		if n > exact && math.Abs(n-math.Round(n)) < exact && math.Abs(of-math.Round(of)) >= exact && math.Round(of) == math.Round(n) {
+			return true
+		}
+	}
+	return false
+}
+
 // IsAgain reports whether v says again what another visit of its group says: the same
-// litres within ten minutes, or on the day, where of one of them only that is known.
+// litres within ten minutes, or on the day, where of one of them only that is known. Who
+// reads the same tank in whole gallons says the same as who reads it in litres.
 func (v *Visit) IsAgain(other *Visit) bool {
-	if !SameLitres(v.VolumeL, other.VolumeL) || !v.Collected() && v.Note != other.Note {
+	if !SameLitres(v.VolumeL, other.VolumeL) && !inWholeGallons(v.VolumeL, other.VolumeL) && !inWholeGallons(other.VolumeL, v.VolumeL) || !v.Collected() && v.Note != other.Note {
 		return false
 	}
 	if v.DateOnly || other.DateOnly {

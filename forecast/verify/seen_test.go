@@ -26,8 +26,9 @@ func TestSeenDays(t *testing.T) {
 	visits := []forecast.PastVisit{round(10, 17, 5), round(11, 17, 300), round(12, 17, 2), round(13, 8, math.NaN()), round(15, 17, 400),
 		taken, round(17, 17, 0), pulled,
 		{At: at(17, 17), Group: "gone", VolumeL: 9}}
-	seen := []records.Observation{{Kind: records.NotDripping, Day: "2026-03-20"}, {Kind: records.Dripping, Day: "2026-03-20"},
-		{Kind: records.NotDripping, Day: "2026-03-11"}, {Kind: records.Low, Day: "2026-03-22"}}
+	seen := []records.Observation{{Kind: records.NotDripping, Day: "2026-03-20", At: at(20, 15)}, {Kind: records.Dripping, Day: "2026-03-20"},
+		{Kind: records.NotDripping, Day: "2026-03-11", At: at(11, 15)}, {Kind: records.NotDripping, Day: "2026-03-25", At: at(25, 12)},
+		{Kind: records.Low, Day: "2026-03-22"}}
 	taps := func(group string) int { return map[string]int{"ridge": 100}[group] }
 	got := verify.SeenDays(visits, taps, seen, map[string]bool{"2026-03-12": true}, time.UTC)
 	want := map[string]bool{"2026-03-11": false, "2026-03-12": true, "2026-03-17": false, "2026-03-20": true}

@@ -430,6 +430,9 @@ func (p *page) group(o *forecast.Outlook, g *forecast.GroupWork) string {
 		values["Chance"] = units.Chance(g.OverflowProbability)
 		switch {
 		case g.OverflowProbability >= 0.1:
+			if g.Why == "overflow" { // the chance says why
+				return p.say("work_gather_full", values)
+			}
 			return p.say("work_gather_risky", values)
 		case g.Latest.After(*g.GoAt):
 			return p.say("work_gather_by", values)

@@ -27,7 +27,11 @@ func (p *page) rounds(o *forecast.Outlook, most int) {
 		for i := range w.Rounds {
 			trips += w.Rounds[i].Trips
 		}
-		p.head(Rounds, p.say("report_rounds",
+		key := "report_rounds"
+		if loss == "0" {
+			key = "report_rounds_save_all"
+		}
+		p.head(Rounds, p.say(key,
 			map[string]any{"Rounds": p.w.Plural("rounds_number", len(w.Rounds)), "Trips": p.w.Plural("trips", trips), "Loss": loss,
 				"Without": without, "Unit": unit}))
 	}

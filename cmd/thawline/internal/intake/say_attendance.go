@@ -32,6 +32,9 @@ func sayGoing(w *message.Words, site *forecast.Site, said *records.Attendance, n
 		for i := range now.Work.Rounds {
 			r := &now.Work.Rounds[i]
 			if r.Pinned && r.Start.Equal(said.From) && (said.Person == "" && len(r.Who) == 0 || slices.Contains(r.Who, said.Person)) {
+				if len(r.Groups) == 0 {
+					return w.Say("attend_noted_idle", spanOf(w, site, said)) // nothing hangs to be gathered then
+				}
 				values := spanOfRound(w, site, r, now)
 				n, unit := w.RoughVolume(r.SapL())
 				if values["Amount"] = n + " " + unit; r.TipsOut() {
@@ -41,11 +44,16 @@ func sayGoing(w *message.Words, site *forecast.Site, said *records.Attendance, n
 			}
 		}
 	}
+	return w.Say("attend_noted_going", spanOf(w, site, said))
+}
+
+// spanOf is when somebody goes, and who.
+func spanOf(w *message.Words, site *forecast.Site, said *records.Attendance) map[string]any {
 	values := span(w, site, said.From, said.To)
 	if values["Names"] = said.Name; said.Person == "" {
 		values["Names"] = w.Say("attend_anybody", nil)
 	}
-	return w.Say("attend_noted_going", values)
+	return values
 }
 
 // whoInstead says who goes now to the groups of the rounds that somebody can't make.

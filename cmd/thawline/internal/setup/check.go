@@ -72,8 +72,11 @@ func (c *Check) Text(coloured bool) string {
 	var b strings.Builder
 	for _, f := range c.Findings {
 		mark := c.say("check_ok")
-		if !f.Good {
+		switch {
+		case !f.Good:
 			mark = c.say("check_bad")
+		case f.alarming:
+			mark = c.say("check_note")
 		}
 		before, after := "", ""
 		if coloured && f.alarming {

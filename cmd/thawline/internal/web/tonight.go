@@ -325,7 +325,7 @@ func (v *view) nextRow(o *forecast.Outlook, r *forecast.CrewRound, now time.Time
 // groups is a number of the bush's groups, in words.
 func (v *view) groups(n int) string {
 	if n == len(v.Site.Groups) {
-		return v.words.Plural("text_all_groups", n)
+		return v.words.AllGroups(n)
 	}
 	return v.words.Plural("text_groups", n)
 }

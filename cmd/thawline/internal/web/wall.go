@@ -31,7 +31,7 @@ func (p *Pages) wall(w http.ResponseWriter, r *http.Request) {
 		b := &wallBody{Panel: v.panel(o), Made: v.Moment(o.IssuedAt), Boil: boilOf(v, o), Dangers: named(parts, sections.Danger),
 			Care: named(sections.OfRounds(o, v.words, v.system), sections.Care)}
 		if len(o.Days) > 1 { // "tomorrow" says nothing on a wall
-			b.Day = v.dateOf(o.Days[1].Date) + "."
+			b.Day = strings.TrimSuffix(v.dateOf(o.Days[1].Date), ".") + "."
 		}
 		if o.Season.Closed == nil {
 			b.Week = v.week(o, p.Now())
