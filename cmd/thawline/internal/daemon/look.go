@@ -117,8 +117,8 @@ func (d *Daemon) ask(ctx context.Context, site *forecast.Site, now time.Time) (f
 // makeOutlook works out an outlook from weather and from the records as they stand, and
 // puts it where everybody finds it. One at a time is made for a site, so that an older
 // one never takes the place of a newer.
-func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *forecast.Inputs, now time.Time, evening bool) (*forecast.Outlook,
-	error) {
+func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *forecast.Inputs, now time.Time,
+	evening bool) (*forecast.Outlook, error) {
 	defer d.remakes.begin(site.ID)()
 	if last := d.shelf.newest(site.ID); last != nil && last.IssuedAt.After(now) {
 		now = last.IssuedAt // made again while services were asked
