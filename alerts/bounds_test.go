@@ -157,7 +157,7 @@ func bounds() []bound {
 			o.Work.Until = clock(21, 18, 0)
 		}, nothing, group(func(g *forecast.GroupWork) { g.GoAt = on(clock(21, 7, 59)) })},
 		{"danger keeps people from gathering", "boil_by", evening, nil, goesBad, closedIn(-2*hour, 0), closedIn(-2*hour, minute)},
-		{"a run of which half was sure, by night", "change/called_off", Moment{Now: clock(20, 23, 0)}, nil, func(o *forecast.Outlook) {},
+		{"a run of which half was sure, by night", "change/called_off", Moment{Now: clock(20, 23, 0)}, nil, func(*forecast.Outlook) {},
 			before(Evening, "2026-03-20", Facts{Date: "2026-03-21", Chance: 0.55}, 5*hour),
 			before(Evening, "2026-03-20", Facts{Date: "2026-03-21", Chance: 0.54}, 5*hour)},
 		{"news before people are up", "change/more", morning, announced, func(o *forecast.Outlook) {
@@ -168,7 +168,7 @@ func bounds() []bound {
 			day(1, func(d *forecast.Day) { d.VolumeL.P50 = 35 }), day(1, func(d *forecast.Day) { d.VolumeL.P50 = 34.9 })},
 		{"twice as much", "change/more", morning, past{}.and(Evening, "2026-03-20", Facts{Date: "2026-03-21", Chance: 0.8, VolumeL: 100},
 			dusk), runs, day(1, func(d *forecast.Day) { d.VolumeL.P50 = 200 }), day(1, func(d *forecast.Day) { d.VolumeL.P50 = 199 })},
-		{"eight hours before the day ends", "change/called_off", morning, announced, func(o *forecast.Outlook) {},
+		{"eight hours before the day ends", "change/called_off", morning, announced, func(*forecast.Outlook) {},
 			now(clock(21, 16, 0)), now(clock(21, 16, 1))},
 		{"four hours earlier", "change/earlier", morning, announced, runs,
 			day(1, func(d *forecast.Day) { d.Window = &forecast.Window{Start: clock(21, 10, 0), End: clock(21, 18, 0)} }),
@@ -176,7 +176,7 @@ func bounds() []bound {
 		{"it already runs", "change/earlier", morning, announced, runs,
 			day(1, func(d *forecast.Day) { d.Window = &forecast.Window{Start: clock(21, 7, 1), End: clock(21, 18, 0)} }),
 			day(1, func(d *forecast.Day) { d.Window = &forecast.Window{Start: clock(21, 7, 0), End: clock(21, 18, 0)} })},
-		{"a run that was called off before", "change/called_off", morning, announced, func(o *forecast.Outlook) {},
+		{"a run that was called off before", "change/called_off", morning, announced, func(*forecast.Outlook) {},
 			before(Change, "2026-03-20:more", Facts{}, 24*hour), before(Change, "2026-03-21:more", Facts{}, 24*hour)},
 		{"after all, from five on", "change/after_all", noon, nil, afterAll, now(clock(20, 5, 0)), now(clock(20, 4, 59))},
 		{"after all, until three", "change/after_all", noon, nil, afterAll, now(clock(20, 14, 59)), now(clock(20, 15, 0))},
@@ -242,9 +242,9 @@ func bounds() []bound {
 				o.Season.Stage = season.Over
 			}},
 		{"a third and a little of a chance that sap is off", "taste_it", evening, past{}.and(EndNear, "2026", Facts{}, dusk.AddDate(0, 0, -8)),
-			func(o *forecast.Outlook) {}, inOutlook(tasteOf(0.35, "")), inOutlook(tasteOf(0.349, ""))},
+			func(*forecast.Outlook) {}, inOutlook(tasteOf(0.35, "")), inOutlook(tasteOf(0.349, ""))},
 		{"tasted four days ago", "taste_it", Moment{Now: clock(20, 0, 0), Evening: true},
-			past{}.and(EndNear, "2026", Facts{}, dusk.AddDate(0, 0, -8)), func(o *forecast.Outlook) {},
+			past{}.and(EndNear, "2026", Facts{}, dusk.AddDate(0, 0, -8)), func(*forecast.Outlook) {},
 			inOutlook(tasteOf(0.5, "2026-03-16")), inOutlook(tasteOf(0.5, "2026-03-17"))},
 		{"asked for with the end", "taste_it", evening, nil, tasteOf(0.5, ""), before(EndNear, "2026", Facts{}, 4*24*hour),
 			before(EndNear, "2026", Facts{}, 4*24*hour-minute)},
@@ -299,12 +299,12 @@ func bounds() []bound {
 		{"a quiet week after what was told before", "quiet_week", evening, nil,
 			func(o *forecast.Outlook) { o.Cautions = []forecast.Caution{forecast.CautionWind} },
 			before(Danger, "wind:2026-03-21", Facts{}, hour), before(Danger, "wind:2026-03-20", Facts{}, hour)},
-		{"a quiet week, and a run on its last day", "quiet_week", evening, nil, func(o *forecast.Outlook) {},
+		{"a quiet week, and a run on its last day", "quiet_week", evening, nil, func(*forecast.Outlook) {},
 			day(7, func(d *forecast.Day) { d.RunProbability = 0.29 }), day(7, func(d *forecast.Day) { d.RunProbability = 0.3 })},
-		{"a quiet week, and a run after it", "quiet_week", evening, nil, func(o *forecast.Outlook) {},
+		{"a quiet week, and a run after it", "quiet_week", evening, nil, func(*forecast.Outlook) {},
 			day(8, func(d *forecast.Day) { d.RunProbability = 0.9 }), day(1, func(d *forecast.Day) { d.RunProbability = 0.9 })},
 		{"a quiet week, from weather of today", "quiet_week", evening, past{}.and(StaleFeed, "2026-03-20", Facts{}, dusk.Add(-hour)),
-			func(o *forecast.Outlook) {}, inOutlook(func(o *forecast.Outlook) { o.Source.AgeHours = 23.9 }),
+			func(*forecast.Outlook) {}, inOutlook(func(o *forecast.Outlook) { o.Source.AgeHours = 23.9 }),
 			inOutlook(func(o *forecast.Outlook) { o.Source.AgeHours = 24 })},
 	}
 }
@@ -441,3 +441,56 @@ func TestWhatIsOvertakenIsNotSent(t *testing.T) {
 
 // episode names one as seen at dusk.
 func episode(visit *time.Time) string { return since(visit, dusk, zone) }
+
+// Every kind of the table is found by its name, the first and the last with it, and no other.
+func TestEveryKindIsFound(t *testing.T) {
+	for i := range Profiles {
+		if p, known := ProfileOf(Profiles[i].Kind); !known || p.Kind != Profiles[i].Kind || p.Season != Profiles[i].Season {
+			t.Errorf("%s: %v %t", Profiles[i].Kind, p, known)
+		}
+	}
+	if p, known := ProfileOf("nothing"); known || p.Kind != "" || Kind("nothing").HeardBy("keeper") || Kind("nothing").Urgent() {
+		t.Errorf("a kind that there is not: %v", p)
+	}
+}
+
+// An evening that says nothing of tomorrow is for who was told of today: not for who was told
+// of another day, nor for who was told that it hardly runs.
+func TestWhoHearsThatItDoesNotRun(t *testing.T) {
+	for name, c := range map[string]struct {
+		said Facts
+		told bool
+	}{
+		"of today":                   {Facts{Date: "2026-03-20", Chance: 0.3}, true},
+		"announced, by another rule": {Facts{Date: "2026-03-20", Chance: 0.2, Announced: true}, true},
+		"hardly":                     {Facts{Date: "2026-03-20", Chance: 0.29}, false},
+		"of another day":             {Facts{Date: "2026-03-19", Chance: 0.9, Announced: true}, false},
+	} {
+		m := past{}.and(Evening, "2026-03-19", c.said, dusk.AddDate(0, 0, -1))
+		if got := kinds(decide(t, quiet(), m, Moment{Now: dusk, Evening: true})); strings.Contains(got, "evening") != c.told {
+			t.Errorf("%s: told %q", name, got)
+		}
+	}
+}
+
+// Full pails were missed where nobody was warned of that group, between the visit before and
+// the one that found them full.
+func TestWhatCountsAsMissed(t *testing.T) {
+	first, full := clock(18, 9, 0), clock(20, 9, 0)
+	visits := []records.Visit{{Group: "pails", CollectedAt: first}, {Group: "pails", CollectedAt: full, Note: "full"}}
+	for name, c := range map[string]struct {
+		kind   Kind
+		group  string
+		at     time.Time
+		missed int
+	}{
+		"warned": {Overflow, "pails", clock(19, 9, 0), 0}, "of another group": {Overflow, "lane", clock(19, 9, 0), 1},
+		"of something else": {HardFreeze, "pails", clock(19, 9, 0), 1}, "before the last visit": {Overflow, "pails", first, 1},
+		"as it was found": {Overflow, "pails", full, 1}, "just before": {Overflow, "pails", full.Add(-time.Second), 0},
+	} {
+		told := []Told{{Decision: Decision{Kind: c.kind, Facts: Facts{GroupID: c.group}}, MadeAt: c.at}}
+		if got := Tallies(told, nil, visits)[0].Missed; got != c.missed {
+			t.Errorf("%s: %d missed, want %d", name, got, c.missed)
+		}
+	}
+}

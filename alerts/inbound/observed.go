@@ -2,6 +2,7 @@ package inbound
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"thawline/forecast/records"
@@ -18,8 +19,11 @@ func (l *Lexicon) observedIn(t string, groups []Group, system units.System) (Und
 	}
 	u := Understood{Clock: math.NaN()}
 	parts := []string{t}
-	if g, from, to := l.named(t, groups); g != nil && len(groups) > 1 {
+	switch g, from, to := l.named(t, groups); {
+	case g != nil && len(groups) > 1:
 		u.Group, parts = g.ID, []string{t[:from], t[to:]}
+	case g != nil && l.observes(t[:from], t[to:]): // the one that there is, which may be called "High"
+		parts = []string{t[:from], t[to:]}
 	}
 	var items []item
 	for _, part := range parts {
@@ -55,6 +59,13 @@ func (l *Lexicon) observedIn(t string, groups []Group, system units.System) (Und
 	}
 	u.Kind = u.Row.Kind
 	return u, true
+}
+
+// observes reports whether a word of the observations is among the words of texts.
+func (l *Lexicon) observes(texts ...string) bool {
+	return slices.ContainsFunc(texts, func(text string) bool {
+		return slices.ContainsFunc(l.items(text), func(it item) bool { return it.row != nil && it.row.Measure == Observed })
+	})
 }
 
 // observer takes the words of an observation in, one by one.

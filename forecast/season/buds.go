@@ -225,7 +225,7 @@ func (o *Opening) Mean() float64 {
 // p.
 func (o *Opening) Quantile(p float64) float64 {
 	low, high := -60.0, 300.0
-	for high-low > 0.01 {
+	for range 16 { // to less than a hundredth of a day
 		mid := (low + high) / 2
 		if o.CDF(mid) < p {
 			low = mid

@@ -88,7 +88,7 @@ func (g *GoodSap) over(warmth float64) float64 {
 // Quantile is the warmth in K d at which sap is good no more with a chance of p.
 func (g *GoodSap) Quantile(p float64) float64 {
 	low, high := 1.0, 2000.0
-	for high-low > 0.1 {
+	for range 15 { // to less than a tenth
 		if mid := (low + high) / 2; g.over(mid) < p {
 			low = mid
 		} else {

@@ -108,7 +108,7 @@ var happenings = []happening{
 	{kind: alerts.NoForecast, noRun: true, put: func(o *forecast.Outlook, _ func(day, hour int) time.Time) {
 		o.Days = o.Days[:1] // the services do not reach tomorrow any more
 	}, told: &alerts.Decision{Kind: alerts.StaleFeed, Key: "stale_feed:2026-03-08"}, before: 24 * time.Hour},
-	{kind: alerts.QuietWeek, put: func(o *forecast.Outlook, on func(day, hour int) time.Time) {
+	{kind: alerts.QuietWeek, put: func(o *forecast.Outlook, _ func(day, hour int) time.Time) {
 		for i := range o.Days {
 			o.Days[i].RunProbability = 0.1
 		}
