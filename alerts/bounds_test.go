@@ -157,7 +157,7 @@ func bounds() []bound {
 			o.Work.Until = clock(21, 18, 0)
 		}, nothing, group(func(g *forecast.GroupWork) { g.GoAt = on(clock(21, 7, 59)) })},
 		{"danger keeps people from gathering", "boil_by", evening, nil, goesBad, closedIn(-2*hour, 0), closedIn(-2*hour, minute)},
-		{"a run of which half was sure, by night", "change/called_off", Moment{Now: clock(20, 23, 0)}, nil, func(o *forecast.Outlook) {},
+		{"a run of which half was sure, by night", "change/called_off", Moment{Now: clock(20, 23, 0)}, nil, func(*forecast.Outlook) {},
 			before(Evening, "2026-03-20", Facts{Date: "2026-03-21", Chance: 0.55}, 5*hour),
 			before(Evening, "2026-03-20", Facts{Date: "2026-03-21", Chance: 0.54}, 5*hour)},
 		{"news before people are up", "change/more", morning, announced, func(o *forecast.Outlook) {
@@ -168,7 +168,7 @@ func bounds() []bound {
 			day(1, func(d *forecast.Day) { d.VolumeL.P50 = 35 }), day(1, func(d *forecast.Day) { d.VolumeL.P50 = 34.9 })},
 		{"twice as much", "change/more", morning, past{}.and(Evening, "2026-03-20", Facts{Date: "2026-03-21", Chance: 0.8, VolumeL: 100},
 			dusk), runs, day(1, func(d *forecast.Day) { d.VolumeL.P50 = 200 }), day(1, func(d *forecast.Day) { d.VolumeL.P50 = 199 })},
-		{"eight hours before the day ends", "change/called_off", morning, announced, func(o *forecast.Outlook) {},
+		{"eight hours before the day ends", "change/called_off", morning, announced, func(*forecast.Outlook) {},
 			now(clock(21, 16, 0)), now(clock(21, 16, 1))},
 		{"four hours earlier", "change/earlier", morning, announced, runs,
 			day(1, func(d *forecast.Day) { d.Window = &forecast.Window{Start: clock(21, 10, 0), End: clock(21, 18, 0)} }),
@@ -176,7 +176,7 @@ func bounds() []bound {
 		{"it already runs", "change/earlier", morning, announced, runs,
 			day(1, func(d *forecast.Day) { d.Window = &forecast.Window{Start: clock(21, 7, 1), End: clock(21, 18, 0)} }),
 			day(1, func(d *forecast.Day) { d.Window = &forecast.Window{Start: clock(21, 7, 0), End: clock(21, 18, 0)} })},
-		{"a run that was called off before", "change/called_off", morning, announced, func(o *forecast.Outlook) {},
+		{"a run that was called off before", "change/called_off", morning, announced, func(*forecast.Outlook) {},
 			before(Change, "2026-03-20:more", Facts{}, 24*hour), before(Change, "2026-03-21:more", Facts{}, 24*hour)},
 		{"after all, from five on", "change/after_all", noon, nil, afterAll, now(clock(20, 5, 0)), now(clock(20, 4, 59))},
 		{"after all, until three", "change/after_all", noon, nil, afterAll, now(clock(20, 14, 59)), now(clock(20, 15, 0))},
