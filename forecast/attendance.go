@@ -100,7 +100,8 @@ func (in *Inputs) saidOf(kind records.AttendanceKind) []*records.Attendance {
 }
 
 func (in *Inputs) collectedSince(group string, from time.Time) bool {
-	return slices.ContainsFunc(in.visitsOf(group), func(v records.Visit) bool {
+	g := slices.IndexFunc(in.Site.Groups, func(g Group) bool { return g.ID == group })
+	return g >= 0 && slices.ContainsFunc(in.visitsByGroup()[g], func(v records.Visit) bool {
 		return v.Collected() && !v.DateOnly && v.CollectedAt.After(from) && !v.CollectedAt.After(in.Now)
 	})
 }

@@ -37,15 +37,14 @@ func dayShares(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar, y
 	for d := range shares {
 		shares[d] = make([]float64, len(e.Futures))
 	}
-	for g := range site.Groups {
-		share := float64(site.Groups[g].Taps) * y.mean[g] / strong
-		today := flow[g].today(c)
-		for m, future := range flow[g].futures {
-			shares[0][m] += share * today[flow[g].of[m]]
-			for h, q := range future {
-				if d := c.futureDay[h]; d >= 0 {
-					shares[d][m] += share * q
-				}
+	for _, kind := range kindsOf(flow) {
+		share := 0.0
+		for _, g := range kind {
+			share += float64(site.Groups[g].Taps) * y.mean[g] / strong
+		}
+		for m, byDay := range flow[kind[0]].byDay(c) {
+			for d, q := range byDay {
+				shares[d][m] += share * q
 			}
 		}
 	}

@@ -115,21 +115,13 @@ func dayVolumes(site *Site, flow []groupFlow, c *calendar, draws []groupDraws) [
 	for d := range volumes {
 		volumes[d] = make([]float64, count)
 	}
-	perMember := make([]float64, len(c.dates))
-	for g := range site.Groups {
-		taps := float64(site.Groups[g].Taps)
-		today := flow[g].today(c)
-		for m, future := range flow[g].futures {
-			clear(perMember)
-			perMember[0] = today[flow[g].of[m]]
-			for h, q := range future {
-				if day := c.futureDay[h]; day >= 0 {
-					perMember[day] += q
-				}
-			}
-			for k := m * drawsPerMember; k < (m+1)*drawsPerMember; k++ {
-				for d, q := range perMember {
-					volumes[d][k] += taps * q * draws[g][k][d]
+	for _, kind := range kindsOf(flow) {
+		byDay := flow[kind[0]].byDay(c)
+		for _, g := range kind {
+			taps := float64(site.Groups[g].Taps)
+			for k, factors := range draws[g] {
+				for d, q := range byDay[k/drawsPerMember] {
+					volumes[d][k] += taps * q * factors[d]
 				}
 			}
 		}
@@ -145,10 +137,15 @@ func dayWindows(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar) 
 	back := hours - min(c.pastFrom, hours) // hours of today that are past
 	mean := make([]float64, back+e.Futures[0].Hours())
 	firsts, lasts := make([][]int, len(c.dates)), make([][]int, len(c.dates))
+	kinds := kindsOf(flow)
 	for m := range e.Futures {
 		clear(mean)
-		for g := range site.Groups {
-			w, before := float64(site.Groups[g].Taps)/float64(site.Taps()), flow[g].before(m)
+		for _, kind := range kinds {
+			taps, g := 0, kind[0]
+			for _, of := range kind {
+				taps += site.Groups[of].Taps
+			}
+			w, before := float64(taps)/float64(site.Taps()), flow[g].before(m)
 			for i := range back {
 				mean[i] += w * before[hours-back+i]
 			}

@@ -87,9 +87,9 @@ func (t *Taught) learn(site *Site, s *notebook.Season) error {
 			return nil
 		}
 	}
-	know, taught := in.knowledge(), false
+	know, taught, visits := in.knowledge(), false, in.visitsByGroup()
 	for g := range know.Groups {
-		litresTap, whole := seasonTotal(&in, g)
+		litresTap, whole := seasonTotal(&in, g, visits[g])
 		if whole {
 			know.Groups[g], taught = know.Groups[g].AfterSeason(litresTap), true
 			t.Seasons[g]++
@@ -148,11 +148,11 @@ func endOf(site *Site, s *notebook.Season) (end SapEnd, ok bool) {
 
 // seasonTotal is what a tap of a group gave over a season, litres, by the notebook. Taps
 // that were pulled before one season in ten is over did not see a whole one.
-func seasonTotal(in *Inputs, group int) (litresTap float64, whole bool) {
+func seasonTotal(in *Inputs, group int, visits []records.Visit) (litresTap float64, whole bool) {
 	g := &in.Site.Groups[group]
 	var first, last time.Time
 	n := 0
-	for _, v := range in.visitsOf(g.ID) {
+	for _, v := range visits {
 		if !v.Collected() {
 			continue
 		}

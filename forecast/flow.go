@@ -18,6 +18,7 @@ type groupFlow struct {
 	past    []float64   // as it most likely was
 	strands [][]float64 // the past along each strand
 	of      []int       // the strand of each member
+	alike   int         // the first of the groups that run alike, which share all but their past
 	futures [][]float64 // of each member
 }
 
@@ -88,6 +89,9 @@ func followPast(site *Site, e *weather.Ensemble, offsets []float64) *strands {
 		s.past = append(s.past, own)
 	}
 	s.flow, s.taps = make([]groupFlow, len(site.Groups)), make([][]sap.State, len(site.Groups))
+	for g, first := range alikeOf(site.Groups) {
+		s.flow[g].alike = first
+	}
 	s.frozen = make([][]float64, len(offsets))
 	for n := range offsets {
 		s.frozen[n] = make([]float64, hours)
@@ -110,6 +114,10 @@ func followPast(site *Site, e *weather.Ensemble, offsets []float64) *strands {
 			holes := make(freshHoles, 1)
 			for _, g := range of.groups {
 				group := &site.Groups[g]
+				if first := s.flow[g].alike; first != g {
+					s.taps[g], s.flow[g].strands = s.taps[first], s.flow[first].strands
+					continue
+				}
 				tap, flow := holes.run(sap.Begin(wood[n]), group.VacuumKPa, wood[n])
 				tap.WarmHours = ageBefore(group, e, wood[n])
 				since(group, &tap, &s.past[n], wood[n], flow)
@@ -166,13 +174,20 @@ func (s *strands) foresee(site *Site, e *weather.Ensemble, of []int, c *calendar
 			stand.ends[m] = stand.states[of[m]].Clone()
 		}
 		stand.tree.RunMembers(stand.ends, e.Futures, e.FutureSuns, wood)
+		var firsts []int
 		for _, g := range stand.groups {
-			s.flow[g].of, s.flow[g].futures = of, make([][]float64, len(e.Futures))
+			s.flow[g].of = of
+			if first := s.flow[g].alike; first != g {
+				s.flow[g].futures, s.ends[g], s.fresh[g] = s.flow[first].futures, s.ends[first], s.fresh[first]
+				continue
+			}
+			firsts = append(firsts, g)
+			s.flow[g].futures = make([][]float64, len(e.Futures))
 			s.ends[g], s.fresh[g] = make([]sap.State, len(e.Futures)), make([]freshDays, len(e.Futures))
 		}
 		parallel.Each(len(e.Futures), func(_, m int) {
 			holes := make(freshHoles, 1)
-			for _, g := range stand.groups {
+			for _, g := range firsts {
 				tap := s.taps[g][of[m]]
 				then, flow := holes.run(tap, site.Groups[g].VacuumKPa, wood[m])
 				then.WarmHours = tap.WarmHours

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"thawline/forecast/parallel"
 	"thawline/forecast/rounds"
 	"thawline/forecast/weather"
 )
@@ -11,28 +12,37 @@ import (
 // loadsOf is how each group fills over the coming hours; every so many draws
 // are taken.
 func loadsOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields, hours, every int) []rounds.Load {
-	hours = min(hours, e.Futures[0].Hours())
 	loads := make([]rounds.Load, len(in.Site.Groups))
-	for g := range loads {
-		group, now := &in.Site.Groups[g], y.now[g]
-		l := rounds.Load{Fill: rounds.Fill{Taps: group.Taps, ContainerL: group.ContainerL, TankL: group.TankL, Start: e.Futures[0].Start()}}
-		for d := 0; d < len(y.draws[g]); d += every {
-			row := y.draws[g][d]
-			own := make([]float64, hours)
-			for h := range own {
-				if day := c.futureDay[h]; day >= 0 {
-					own[h] = flow[g].futures[d/drawsPerMember][h] * row[day]
-				}
-			}
-			l.FlowL = append(l.FlowL, own)
-			hangs := &y.hangs[g][flow[g].of[d/drawsPerMember]].Pail
-			l.HeldL = append(l.HeldL, (hangs.LiquidL+hangs.IceL)*row[0])
-		}
-		in.tellLevel(&l, g, &flow[g], y, every)
-		l.AgeUsed = ageOf(e, flow[g].past, now.EmptiedAt)
-		loads[g] = l
-	}
+	parallel.Each(len(loads), func(_, g int) {
+		var own []float64
+		loads[g] = loadOf(in, e, &flow[g], c, y, g, hours, every, &own)
+	})
 	return loads
+}
+
+// loadOf is how one group fills; space, which grows as needed, holds its flow.
+func loadOf(in *Inputs, e *weather.Ensemble, flow *groupFlow, c *calendar, y *yields, g, hours, every int, space *[]float64) rounds.Load {
+	hours = min(hours, e.Futures[0].Hours())
+	group, count := &in.Site.Groups[g], (len(y.draws[g])+every-1)/every
+	l := rounds.Load{Fill: rounds.Fill{Taps: group.Taps, ContainerL: group.ContainerL, TankL: group.TankL, Start: e.Futures[0].Start(),
+		FlowL: make([][]float64, count), HeldL: make([]float64, count)}}
+	if len(*space) < count*hours {
+		*space = make([]float64, count*hours)
+	}
+	for i := range count {
+		d := i * every
+		row, future, own := y.draws[g][d], flow.futures[d/drawsPerMember], (*space)[i*hours:(i+1)*hours]
+		for h, day := range c.futureDay[:hours] {
+			if own[h] = 0; day >= 0 {
+				own[h] = future[h] * row[day]
+			}
+		}
+		hangs := &y.hangs[g][flow.of[d/drawsPerMember]].Pail
+		l.FlowL[i], l.HeldL[i] = own, (hangs.LiquidL+hangs.IceL)*row[0]
+	}
+	in.tellLevel(&l, g, flow, y, every)
+	l.AgeUsed = ageOf(e, flow.past, y.now[g].EmptiedAt)
+	return l
 }
 
 // ranFrom is the hour of the past in which the oldest sap in a group's containers ran,

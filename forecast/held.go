@@ -21,9 +21,8 @@ type held struct {
 // heldAgainst holds the visits of each group against the flow of its taps.
 func heldAgainst(in *Inputs, s *strands, missing []bool) *held {
 	h := &held{entries: make([][][]notebook.Entry, len(s.flow)), now: make([][]notebook.Now, len(s.flow))}
-	for g := range s.flow {
+	for g, visits := range in.visitsByGroup() {
 		group := &in.Site.Groups[g]
-		visits := in.visitsOf(group.ID)
 		for n := range s.offsets {
 			entries, now := notebook.Read(&s.past[n], missing, in.Site.Zone, visits, notebook.Taps{
 				Group: g, Count: group.Taps, ContainerL: group.ContainerL, Out: group.out(),
@@ -74,7 +73,7 @@ func (h *held) hangs(group int, weights []float64) notebook.Now {
 
 // learn is what the visits teach of a bush.
 func (h *held) learn(in *Inputs, s *strands) (*volume.Bush, error) {
-	bush, err := volume.Learn(in.knowledge(), s.offsets, h.visits)
+	bush, err := in.Memory.Learn(in.knowledge(), s.offsets, h.visits)
 	if err != nil {
 		return nil, fmt.Errorf("tap records of %s: %w", in.Site.ID, err)
 	}

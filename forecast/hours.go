@@ -58,6 +58,7 @@ func hoursOfOutlook(in *Inputs, e *weather.Ensemble, s *strands, frozen []float6
 	}
 	temperatures := make([]float64, len(e.Futures))
 	draws := make([]float64, 0, len(y.draws[0])/everyDraw+1)
+	kinds, factors := kindsOf(flow), factorsOf(&in.Site, flow, y)
 	for i := range ahead {
 		for m := range e.Futures {
 			temperatures[m] = e.Futures[m].At(weather.TemperatureC, i)
@@ -65,9 +66,9 @@ func hoursOfOutlook(in *Inputs, e *weather.Ensemble, s *strands, frozen []float6
 		draws = draws[:0]
 		for d := 0; d < len(y.draws[0]); d += everyDraw {
 			sum := 0.0
-			for g := range flow {
+			for k, kind := range kinds {
 				if day := c.futureDay[i]; day >= 0 {
-					sum += float64(in.Site.Groups[g].Taps) * flow[g].futures[d/drawsPerMember][i] * y.draws[g][d][day]
+					sum += flow[kind[0]].futures[d/drawsPerMember][i] * factors[k][d/everyDraw][day]
 				}
 			}
 			draws = append(draws, sum)
@@ -81,6 +82,26 @@ func hoursOfOutlook(in *Inputs, e *weather.Ensemble, s *strands, frozen []float6
 		h.WoodIce = append(h.WoodIce, round(frozen[i], 2))
 	}
 	return h
+}
+
+// factorsOf are what all taps that run alike give for a usual tap's litre: by kind, draw of
+// those that are looked at, and day.
+func factorsOf(site *Site, flow []groupFlow, y *yields) [][][]float64 {
+	kinds := kindsOf(flow)
+	out := make([][][]float64, len(kinds))
+	for k, kind := range kinds {
+		for d := 0; d < len(y.draws[0]); d += everyDraw {
+			sums := make([]float64, len(y.draws[0][d]))
+			for _, g := range kind {
+				taps := float64(site.Groups[g].Taps)
+				for day, factor := range y.draws[g][d] {
+					sums[day] += taps * factor
+				}
+			}
+			out[k] = append(out[k], sums)
+		}
+	}
+	return out
 }
 
 // orZero is a value, or 0 where nobody knows it.

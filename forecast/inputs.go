@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"thawline/forecast/records"
+	"thawline/forecast/volume"
 	"thawline/forecast/weather"
 )
 
@@ -28,7 +29,8 @@ type Inputs struct {
 	ByPlan     bool                  // visits were made when the plan said so: they tell nothing of when their keeper comes
 	Now        time.Time
 	Seed       uint64
-	EveningAt  time.Duration // of the evening text, after local midnight; 0 for the usual half past six
+	Memory     *volume.Memory // of what was learnt before, so that it is not learnt again; may be nil
+	EveningAt  time.Duration  // of the evening text, after local midnight; 0 for the usual half past six
 }
 
 // Offset is how much warmer the air of a bush is than that of the forecast: a normal law

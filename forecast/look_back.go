@@ -98,9 +98,8 @@ func LookBack(in PastInputs) (Past, error) {
 	w.Warm(mean)
 	p := Past{Hours: pastHours(&l.in.Site, w, l.missing, l.strands, learnt)}
 	p.Days = pastDays(&l.in.Site, w, l.missing, &p.Hours, learnt)
-	for g := range l.strands.flow {
+	for g, visits := range l.in.visitsByGroup() {
 		group := &l.in.Site.Groups[g]
-		visits := l.in.visitsOf(group.ID)
 		for i, e := range l.held.entriesOf(g) { // one for each visit
 			v := PastVisit{At: e.At, Group: group.ID, VolumeL: visits[i].VolumeL, Why: e.Why, Pulled: group.pulledAt(e.At)}
 			if v.Why == "" {

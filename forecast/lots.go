@@ -48,9 +48,9 @@ func Lots(site *Site, visits []records.Visit, book []records.HouseEntry, now tim
 	}
 	var sap []carried
 	sugar := sugarOfGroups(&in)
-	for g := range site.Groups {
+	for g, visits := range in.visitsByGroup() {
 		usual, _ := sugar.brix(g)
-		for _, v := range in.visitsOf(site.Groups[g].ID) {
+		for _, v := range visits {
 			if brix := v.BrixPct; v.Collected() && v.VolumeL > 0 {
 				if math.IsNaN(brix) {
 					brix = usual

@@ -23,6 +23,7 @@ type rest struct {
 	of      []int         // the course of each draw
 	ends    [][]int       // by group and draw: the last of the days on which its sap is good
 	factor  [][]float64   // by group and draw: what a tap gives for a usual tap's litre
+	coming  []*toCome     // by the first of the groups that run alike; nil until it is asked for
 }
 
 // restCourses are as many as stems are followed abreast, and restDraws every how manieth
@@ -69,17 +70,19 @@ func restOf(in *Inputs, p *Prospect, y *yields, turns *turning) *rest {
 	for k := 0; k < draws; k += restEvery {
 		r.of = append(r.of, k/drawsPerMember*restCourses/max(len(p.ensemble.Futures), 1))
 	}
-	for g := range in.Site.Groups {
-		good := goods[in.Site.Groups[g].Species.Name()]
-		var ends []int
-		var factors []float64
+	endsOf := map[maple.Species][]int{}
+	for of, good := range goods {
 		for i, course := range r.of {
-			u := math.Mod((float64(i)+0.5)*goldenShare, 1)
-			end := r.dayOf(good[course].Quantile(u))
-			if off[in.Site.Groups[g].Species.Name()] {
-				end = -1
+			end := -1
+			if u := math.Mod((float64(i)+0.5)*goldenShare, 1); !off[of] {
+				end = r.dayOf(good[course].Quantile(u))
 			}
-			ends = append(ends, end)
+			endsOf[of] = append(endsOf[of], end)
+		}
+	}
+	for g := range in.Site.Groups {
+		var factors []float64
+		for i := range r.of {
 			log := 0.0
 			of := y.draws[g][i*restEvery]
 			for _, f := range of {
@@ -87,8 +90,9 @@ func restOf(in *Inputs, p *Prospect, y *yields, turns *turning) *rest {
 			}
 			factors = append(factors, math.Exp(log+spread*spread/2))
 		}
-		r.ends, r.factor = append(r.ends, ends), append(r.factor, factors)
+		r.ends, r.factor = append(r.ends, endsOf[in.Site.Groups[g].Species.Name()]), append(r.factor, factors)
 	}
+	r.coming = make([]*toCome, len(in.Site.Groups))
 	return r
 }
 
@@ -140,6 +144,10 @@ func (r *rest) run(in *Inputs, p *Prospect) {
 		for k := range air {
 			holes := make(freshHoles, 1)
 			for _, g := range stand.groups {
+				if first := p.strands.flow[g].alike; first != g {
+					r.fresh[g] = r.fresh[first]
+					continue
+				}
 				_, flow := holes.run(p.strands.ends[g][members[k]], in.Site.Groups[g].VacuumKPa, wood[k])
 				r.fresh[g][k] = byDays(flow, wood[k], days)
 			}
@@ -147,9 +155,39 @@ func (r *rest) run(in *Inputs, p *Prospect) {
 	}
 }
 
-// path is what a fresh hole of a group gives on each day, and its ageing, in one draw.
-func (r *rest) path(p *Prospect, group, draw int) freshDays {
-	return p.strands.fresh[group][draw*restEvery/drawsPerMember].then(&r.fresh[group][r.of[draw]])
+// toCome is what is to come from a usual tap of groups that run alike, by draw, litres: what
+// a fresh hole gives on each day and its ageing, what theirs do, day by day and in all.
+type toCome struct {
+	paths   []freshDays
+	days    [][]float64
+	sums    []float64
+	borings []boring // nil until they are asked for
+}
+
+// comingOf is what is to come from a usual tap of a group.
+func (r *rest) comingOf(in *Inputs, p *Prospect, g int) *toCome {
+	first := p.strands.flow[g].alike
+	if r.coming[first] != nil {
+		return r.coming[first]
+	}
+	group, from, aged := &in.Site.Groups[g], 0, 0.0
+	if in.tapped(group) {
+		aged = p.strands.agedOf(g, p.bush.Weights())
+	} else if group.Tapped.After(in.Now) {
+		from = max(r.dayOf(group.Tapped), 0)
+	}
+	k := &toCome{sums: make([]float64, len(r.of))}
+	for i, course := range r.of {
+		k.paths = append(k.paths, p.strands.fresh[g][i*restEvery/drawsPerMember].then(&r.fresh[g][course]))
+		out, last := make([]float64, len(r.days)), r.ends[g][i]
+		if !group.Pulled.IsZero() {
+			last = -1
+		}
+		k.sums[i] = bored(group.hole(), &k.paths[i], from, aged, last, out)
+		k.days = append(k.days, out)
+	}
+	r.coming[first] = k
+	return k
 }
 
 // bored is what a tap of a group gives day by day in a draw if its hole is bored on one of
@@ -173,13 +211,21 @@ func (s *strands) agedOf(group int, weights []float64) float64 {
 	return sum
 }
 
-// pastDays sums what a usual tap gave by local days from a date to now.
-func (s *strands) pastDays(group int, zone *time.Location, from time.Time, now time.Time) []float64 {
-	w := &s.past[0]
-	out := make([]float64, int(math.Round(dateOf(now, zone).Sub(dateOf(from, zone)).Hours()/24))+1)
-	first := dateOf(from, zone)
-	for i, q := range s.flow[group].past {
-		if d := int(math.Round(dateOf(w.Time(i), zone).Sub(first).Hours() / 24)); d >= 0 && d < len(out) {
+// pastDays are the local days from a date on, 0 and up, of the hours of the past.
+func (s *strands) pastDays(zone *time.Location, from time.Time) []int {
+	w, first := &s.past[0], dateOf(from, zone)
+	days := make([]int, w.Hours())
+	for i := range days {
+		days[i] = int(math.Round(dateOf(w.Time(i), zone).Sub(first).Hours() / 24))
+	}
+	return days
+}
+
+// sumByDay sums hours by their days, of which there are so many.
+func sumByDay(hours []float64, dayOf []int, days int) []float64 {
+	out := make([]float64, days)
+	for i, q := range hours {
+		if d := dayOf[i]; d >= 0 && d < days {
 			out[d] += q
 		}
 	}

@@ -6,6 +6,7 @@ import (
 
 	"thawline/forecast/boil"
 	"thawline/forecast/maple"
+	"thawline/forecast/sap"
 	"thawline/forecast/season"
 )
 
@@ -27,19 +28,17 @@ func seasonAhead(in *Inputs, p *Prospect, y *yields, turns *turning, s *Season) 
 			continue
 		}
 		one := turns.group(g, s)
-		aged, from := 0.0, 0
 		tapped := in.tapped(group)
 		if tapped {
-			aged = p.strands.agedOf(g, weights)
+			aged := p.strands.agedOf(g, weights)
 			days, left := int(in.Now.Sub(group.Tapped).Hours()/24), round(group.hole().Ageing(aged), 2)
 			one.HoleDays, one.HoleLeft = &days, &left
-		} else if r != nil && group.Tapped.After(in.Now) {
-			from = max(r.dayOf(group.Tapped), 0)
 		}
 		if r != nil {
-			r.ahead(in, p, g, from, aged, &one)
+			coming := r.comingOf(in, p, g)
+			r.ahead(in, coming, g, &one)
 			if !tapped {
-				r.weeks(in, p, g, &one)
+				r.weeks(in, coming, g, &one)
 			}
 		}
 		switch {
@@ -91,12 +90,10 @@ const (
 )
 
 // ahead fills in what a group gives from now on.
-func (r *rest) ahead(in *Inputs, p *Prospect, g, from int, aged float64, one *GroupSeason) {
-	group := &in.Site.Groups[g]
-	sums, out := make([]float64, len(r.of)), make([]float64, len(r.days))
+func (r *rest) ahead(in *Inputs, k *toCome, g int, one *GroupSeason) {
+	sums := make([]float64, len(r.of))
 	for i := range r.of {
-		fresh := r.path(p, g, i)
-		sums[i] = float64(group.Taps) * r.factor[g][i] * bored(group.hole(), &fresh, from, aged, r.ends[g][i], out)
+		sums[i] = float64(in.Site.Groups[g].Taps) * r.factor[g][i] * k.sums[i]
 	}
 	one.ToComeL = tens(quantiles(sums))
 }
@@ -107,27 +104,43 @@ func tens(r Range) Range { return Range{round(r.P10, 0), round(r.P50, 0), round(
 // Boring is looked at on so many days a week apart, while sap is likely good for as long.
 const tapWeeks = 9
 
+// boring is what a usual tap gives until its sap turns, litres: in each coming week before
+// a hole that is bored today, and of a hole that is bored then.
+type boring struct{ before, season [tapWeeks]float64 }
+
+// borings fills in what boring in each coming week would give, once for groups that run
+// alike.
+func (r *rest) borings(hole *sap.Parameters, k *toCome, ends []int) []boring {
+	if k.borings != nil {
+		return k.borings
+	}
+	k.borings = make([]boring, len(r.of))
+	out, scratch := make([]float64, len(r.days)), make([]float64, len(r.days))
+	for i := range k.borings {
+		b := &k.borings[i]
+		bored(hole, &k.paths[i], 0, 0, ends[i], out)
+		before, d := 0.0, 0
+		for w := range tapWeeks {
+			for ; d < min(7*w, len(out)); d++ {
+				before += out[d]
+			}
+			b.before[w], b.season[w] = before, bored(hole, &k.paths[i], 7*w, 0, ends[i], scratch)
+		}
+	}
+	return k.borings
+}
+
 // weeks fills in what boring in each coming week would give.
-func (r *rest) weeks(in *Inputs, p *Prospect, g int, one *GroupSeason) {
+func (r *rest) weeks(in *Inputs, k *toCome, g int, one *GroupSeason) {
 	group := &in.Site.Groups[g]
 	draws := len(r.of)
 	var seasons [tapWeeks][]float64
 	var early [tapWeeks]float64
-	out := make([]float64, len(r.days))
-	for i := range r.of {
-		fresh := r.path(p, g, i)
+	for i, b := range r.borings(group.hole(), k, r.ends[g]) {
 		litres := float64(group.Taps) * r.factor[g][i]
-		bored(group.hole(), &fresh, 0, 0, r.ends[g][i], out)
-		before, d := 0.0, 0
 		for w := range seasons {
-			for ; d < min(7*w, len(out)); d++ {
-				before += litres * out[d]
-			}
-			early[w] += before / float64(draws)
-		}
-		scratch := make([]float64, len(out))
-		for w := range seasons {
-			seasons[w] = append(seasons[w], litres*bored(group.hole(), &fresh, 7*w, 0, r.ends[g][i], scratch))
+			early[w] += litres * b.before[w] / float64(draws)
+			seasons[w] = append(seasons[w], litres*b.season[w])
 		}
 	}
 	best, most := 0, 0.0
@@ -174,33 +187,34 @@ func (r *rest) sapOf(in *Inputs, p *Prospect) *SeasonSap {
 		sums[d] = make([]float64, len(r.of))
 	}
 	good, taps := make([]float64, len(sums)), 0.0
-	weights := p.bush.Weights()
-	soFar, out := make([]float64, len(r.of)), make([]float64, len(r.days))
-	for g := range in.Site.Groups {
-		group := &in.Site.Groups[g]
-		var past []float64 // of holes that nobody has bored there is none
-		aged, bore := 0.0, 0
-		if in.tapped(group) || !group.Pulled.IsZero() {
-			aged, past = p.strands.agedOf(g, weights), p.strands.pastDays(g, zone, from, in.Now)
-		} else if group.Tapped.After(in.Now) {
-			bore = max(r.dayOf(group.Tapped), 0)
+	soFar, pastDays := make([]float64, len(r.of)), p.strands.pastDays(zone, from)
+	for _, kind := range kindsOf(p.strands.flow) {
+		coming := r.comingOf(in, p, kind[0])
+		ofKind, litres := 0.0, make([]float64, len(r.of))
+		for _, g := range kind {
+			group := &in.Site.Groups[g]
+			ofKind += float64(group.Taps)
+			var past []float64 // of holes that nobody has bored there is none
+			if in.tapped(group) || !group.Pulled.IsZero() {
+				past = sumByDay(p.strands.flow[g].past, pastDays, s.Today+1)
+			}
+			for i, factor := range r.factor[g] {
+				own := float64(group.Taps) * factor
+				litres[i] += own
+				for d, l := range past {
+					sums[d][i] += own * l
+					soFar[i] += own * l
+				}
+			}
 		}
-		taps += float64(group.Taps)
+		taps += ofKind
 		for i := range r.of {
-			litres, last := float64(group.Taps)*r.factor[g][i], r.ends[g][i]
-			if !group.Pulled.IsZero() {
-				last = -1
+			for d, l := range coming.days[i] {
+				sums[s.Today+d][i] += litres[i] * l
 			}
-			for d, l := range past {
-				sums[d][i] += litres * l
-				soFar[i] += litres * l
-			}
-			fresh := r.path(p, g, i)
-			bored(group.hole(), &fresh, bore, aged, last, out)
-			for d := range out {
-				sums[s.Today+d][i] += litres * out[d]
-				if d <= last {
-					good[s.Today+d] += float64(group.Taps) / float64(len(r.of))
+			if in.Site.Groups[kind[0]].Pulled.IsZero() {
+				for d := range min(r.ends[kind[0]][i]+1, len(r.days)) {
+					good[s.Today+d] += ofKind / float64(len(r.of))
 				}
 			}
 		}

@@ -108,11 +108,11 @@ func closedOf(in *Inputs) *Closed {
 	var c Closed
 	var last time.Time
 	measured, comesTo := 0.0, 0.0
-	for g := range in.Site.Groups {
+	for g, visits := range in.visitsByGroup() {
 		if t := in.Site.Groups[g].Pulled; t.After(last) {
 			last = t
 		}
-		for _, v := range in.visitsOf(in.Site.Groups[g].ID) {
+		for _, v := range visits {
 			if !v.Collected() || v.CollectedAt.Before(from) {
 				continue
 			}

@@ -12,8 +12,8 @@ import (
 // days, else what is usual for the time of the season and its maples.
 func brixOf(in *Inputs) (brix float64, measured bool) {
 	sum, n := 0.0, 0.0
-	for g := range in.Site.Groups {
-		for _, v := range in.visitsOf(in.Site.Groups[g].ID) {
+	for _, visits := range in.visitsByGroup() {
+		for _, v := range visits {
 			if in.measuredLately(v.BrixPct, v.CollectedAt) {
 				sum, n = sum+v.BrixPct, n+1
 			}
@@ -39,9 +39,9 @@ type groupSugar struct {
 
 func sugarOfGroups(in *Inputs) groupSugar {
 	sum, n := 0.0, 0.0
-	for g := range in.Site.Groups {
+	for g, visits := range in.visitsByGroup() {
 		of := maple.Of(in.Site.Groups[g].Species).Sugar
-		for _, v := range in.visitsOf(in.Site.Groups[g].ID) {
+		for _, v := range visits {
 			if in.measuredLately(v.BrixPct, v.CollectedAt) {
 				sum, n = sum+v.BrixPct/of, n+1
 			}

@@ -106,8 +106,8 @@ type someSap struct {
 func carriedIn(in *Inputs) []someSap {
 	winter := season.WinterStart(in.Now, in.Site.Zone)
 	var out []someSap
-	for g := range in.Site.Groups {
-		for _, v := range in.visitsOf(in.Site.Groups[g].ID) {
+	for _, visits := range in.visitsByGroup() {
+		for _, v := range visits {
 			if v.VolumeL > 0 && !v.CollectedAt.Before(winter) {
 				out = append(out, someSap{v.CollectedAt, v.VolumeL})
 			}

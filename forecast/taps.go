@@ -14,9 +14,9 @@ import (
 // one counts.
 func datedTaps(in *Inputs) {
 	in.Site.Groups = slices.Clone(in.Site.Groups)
-	for g := range in.Site.Groups {
+	for g, visits := range in.visitsByGroup() {
 		group := &in.Site.Groups[g]
-		events, visits := in.tapEventsOf(group.ID), in.visitsOf(group.ID)
+		events := in.tapEventsOf(group.ID)
 		tapped, pulled := records.Standing(events, in.Now)
 		if !tapped.IsZero() && group.Tapped.Before(season.WinterStart(in.Now, in.Site.Zone)) || !pulled.IsZero() &&
 			group.Tapped.After(in.Now) {

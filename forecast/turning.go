@@ -108,11 +108,11 @@ func lastGood(in *Inputs, species maple.Species) (good, off time.Time) {
 	if good.After(off) {
 		off = time.Time{}
 	}
-	for g := range in.Site.Groups {
+	for g, visits := range in.visitsByGroup() {
 		if !of[in.Site.Groups[g].ID] {
 			continue
 		}
-		for _, v := range in.visitsOf(in.Site.Groups[g].ID) {
+		for _, v := range visits {
 			if v.Collected() && v.VolumeL > 0 && v.CollectedAt.After(from) && v.CollectedAt.After(good) &&
 				(off.IsZero() || v.CollectedAt.Before(off)) {
 				good = v.CollectedAt

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"thawline/forecast/parallel"
 	"thawline/forecast/rounds"
 	"thawline/forecast/weather"
 )
@@ -176,7 +177,7 @@ func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 	if len(in.Site.Groups) == 0 { // all taps are pulled
 		return Work{Dangers: dangers, Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in)}
 	}
-	alone := loadsOf(in, e, flow, c, y, aloneHours, 1)
+	alone := aloneOf(in, e, flow, c, y)
 	said := promisesOf(in)
 	req := planRequest(in, e, loadsOf(in, e, flow, c, y, planHours, everyDraw), y, said, stock)
 	req.Daylight = daylight(&in.Site, req.Start, planHours)
@@ -202,12 +203,31 @@ func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 			round(s.PossibleL, 0)})
 	}
 	for g := range in.Site.Groups {
-		one := standing(in, e, flow, y, g, &alone[g])
-		decide(&one, in, &plan, w.Rounds, &alone[g])
-		w.Groups = append(w.Groups, one)
+		one := &alone[g].GroupWork
+		decide(one, in, &plan, w.Rounds, alone[g].idle)
+		w.Groups = append(w.Groups, *one)
 	}
 	w.heedDangers(&in.Site, free.Rounds)
 	return w
+}
+
+// alone is a group to which nobody goes: what hangs there and becomes of it, and whether
+// hardly anything does.
+type alone struct {
+	GroupWork
+	idle bool
+}
+
+// aloneOf looks at each group by itself. What flows in is needed no longer than that.
+func aloneOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields) []alone {
+	out := make([]alone, len(in.Site.Groups))
+	space := make([][]float64, parallel.Workers(len(out)))
+	parallel.Each(len(out), func(worker, g int) {
+		l := loadOf(in, e, &flow[g], c, y, g, aloneHours, 1, &space[worker])
+		out[g].GroupWork = standing(in, e, flow, y, g, &l)
+		out[g].idle = idle(&out[g].GroupWork, &l)
+	})
+	return out
 }
 
 // standing is what hangs at a group, and what becomes of it if nobody comes.
@@ -237,7 +257,7 @@ func liquid(all, ice float64) float64 { return round(max(all-ice, 0), 2) }
 
 // decide chooses what to do about a group by the rounds of the plan that go to it.
 // said are the same rounds as people see them.
-func decide(one *GroupWork, in *Inputs, plan *rounds.Plan, said []CrewRound, l *rounds.Load) {
+func decide(one *GroupWork, in *Inputs, plan *rounds.Plan, said []CrewRound, idle bool) {
 	one.OverflowProbability, one.Decision = one.AloneProbability, Leave
 	var total Range
 	share := 0.0
@@ -270,7 +290,7 @@ func decide(one *GroupWork, in *Inputs, plan *rounds.Plan, said []CrewRound, l *
 	switch {
 	case one.Spoilt(in.Now):
 		one.Decision = TipOut
-	case one.GoAt == nil && idle(one, l):
+	case one.GoAt == nil && idle:
 		one.Decision = NoWork
 	}
 	one.AskLevel = (one.Decision == Leave || one.Decision == Gather && !one.GoAt.Before(nextEvening(in))) && in.asks(one)

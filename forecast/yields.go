@@ -70,7 +70,7 @@ func (y *yields) follow(in *Inputs, s *strands, visits [][]volume.Visit) ([]Yiel
 		p := y.bush
 		if n < len(visits) {
 			var err error
-			if p, err = volume.Learn(in.knowledge(), s.offsets, visits[:n]); err != nil {
+			if p, err = in.Memory.Learn(in.knowledge(), s.offsets, visits[:n]); err != nil {
 				return nil, fmt.Errorf("tap records of %s: %w", in.Site.ID, err)
 			}
 		}
@@ -86,24 +86,41 @@ func (y *yields) follow(in *Inputs, s *strands, visits [][]volume.Visit) ([]Yiel
 	return those(yields, func(g int) bool { return in.Site.Groups[g].Pulled.IsZero() }), nil
 }
 
-// visitsOf are the visits of one group up to now, oldest first, the loads of each
+// visitsByGroup are the visits of each group up to now, oldest first, the loads of each
 // joined. A record that names no group speaks of the only one.
-func (in *Inputs) visitsOf(group string) []records.Visit {
-	var own []records.Visit
-	for _, v := range in.Visits {
-		if (v.Site == "" || v.Site == in.Site.ID) && (v.Group == group || v.Group == "" && len(in.Site.Groups) == 1) &&
-			!v.CollectedAt.After(in.Now) {
-			own = append(own, v)
+func (in *Inputs) visitsByGroup() [][]records.Visit {
+	groups := in.Site.Groups
+	own, of := make([][]records.Visit, len(groups)), make(map[string]int, len(groups)+1)
+	for g := range groups {
+		of[groups[g].ID] = g
+	}
+	if len(groups) == 1 {
+		of[""] = 0
+	}
+	each := func(do func(g int, v *records.Visit)) {
+		for i := range in.Visits {
+			v := &in.Visits[i]
+			if g, known := of[v.Group]; known && (v.Site == "" || v.Site == in.Site.ID) && !v.CollectedAt.After(in.Now) {
+				do(g, v)
+			}
 		}
 	}
-	records.Sort(own)
-	taps := 0
-	for i := range in.Site.Groups {
-		if in.Site.Groups[i].ID == group {
-			taps = in.Site.Groups[i].Taps
+	count := make([]int, len(groups))
+	each(func(g int, _ *records.Visit) { count[g]++ })
+	for g, n := range count {
+		own[g] = make([]records.Visit, 0, n)
+	}
+	each(func(g int, v *records.Visit) { own[g] = append(own[g], *v) })
+	for g := range own {
+		records.Sort(own[g])
+		for i := 1; i < len(own[g]); i++ {
+			if own[g][i].IsLoadWith(&own[g][i-1]) {
+				own[g] = records.JoinLoads(own[g], groups[g].Taps)
+				break
+			}
 		}
 	}
-	return records.JoinLoads(own, taps)
+	return own
 }
 
 // offsetOf says how much warmer the bush is than the forecast's air.

@@ -49,7 +49,7 @@ func (f Fill) Overflows() Overflow {
 		at := -1
 		for h, q := range flow {
 			held += q
-			if at < 0 && f.over(held) > 0 {
+			if at < 0 && f.runsOver(held) {
 				at = h
 			}
 		}
@@ -108,6 +108,14 @@ func (f Fill) over(perTapL float64) float64 {
 		sum += max(perTapL*share-f.ContainerL, 0)
 	}
 	return sum * float64(f.Taps) / float64(len(tapSpread))
+}
+
+// runsOver reports whether anything of the group lies beyond its containers.
+func (f Fill) runsOver(perTapL float64) bool {
+	if f.TankL > 0 {
+		return perTapL*float64(f.Taps) > f.TankL
+	}
+	return f.ContainerL > 0 && perTapL*tapSpread[len(tapSpread)-1] > f.ContainerL
 }
 
 func (f Fill) hour(i int) time.Time { return f.Start.Add(time.Duration(i) * time.Hour) }

@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 	"time"
+
+	"thawline/forecast/parallel"
 )
 
 // problem is a request made ready for the search: people's hours in minutes, starts
@@ -81,9 +83,10 @@ func newProblem(req *PlanRequest) *problem {
 	for range p.starts {
 		p.endless = append(p.endless, math.Inf(1))
 	}
-	for g := range req.Groups {
-		p.tables = append(p.tables, tableOf(&req.Groups[g], p.weather, p.accepted, hours))
-	}
+	p.tables = make([]*pairTable, len(req.Groups))
+	parallel.Each(len(req.Groups), func(_, g int) {
+		p.tables[g] = tableOf(&req.Groups[g], p.weather, p.accepted, hours)
+	})
 	return p
 }
 

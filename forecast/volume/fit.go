@@ -16,18 +16,15 @@ type part struct {
 	strand, fill int
 	weight       float64
 	mean         []float64
-	lower        triangle // the Cholesky factor of its covariance
-	cov          []float64
+	root         // of its covariance
 }
-
-func (p *part) variance(i, j int) float64 { return p.cov[i*len(p.mean)+j] }
 
 // loss is the negative logarithm of the posterior density of one part, its slope and its
 // curvature.
 type loss struct {
 	value  float64
 	slope  []float64
-	second []float64 // dim × dim
+	second arrow
 	groups []groupSum
 }
 
@@ -43,18 +40,19 @@ type fitter struct {
 func (t *fitter) loss(x []float64, out *loss) {
 	out.value = 0
 	clear(out.slope)
-	clear(out.second)
-	prior := func(i int, mean, sd float64) {
+	out.second.clear()
+	prior := func(i int, mean, sd float64) (curvature float64) {
 		z := (x[i] - mean) / sd
 		out.value += z*z/2 + math.Log(sd)
 		out.slope[i] += z / sd
-		out.second[i*t.dim+i] += 1 / (sd * sd)
+		return 1 / (sd * sd)
 	}
-	prior(shared, 0, t.sharedSD)
-	prior(trend, 0, trendLog)
-	prior(logSpread, math.Log(t.know.Groups[0].DayLogSD), t.know.SpreadLogSD)
+	core := &out.second.core
+	core[shared][shared] = prior(shared, 0, t.sharedSD)
+	core[trend][trend] = prior(trend, 0, trendLog)
+	core[logSpread][logSpread] = prior(logSpread, math.Log(t.know.Groups[0].DayLogSD), t.know.SpreadLogSD)
 	for g := range t.know.Groups {
-		prior(fixedParameters+g, 0, t.know.ownSD(g))
+		out.second.own[g] = prior(fixedParameters+g, 0, t.know.ownSD(g))
 	}
 	clear(out.groups)
 	spread, product := math.Exp(x[logSpread]), 1.0
@@ -69,7 +67,7 @@ func (t *fitter) loss(x []float64, out *loss) {
 	}
 	out.value -= math.Log(product)
 	for g := range out.groups {
-		t.take(&out.groups[g], fixedParameters+g, out)
+		out.take(g)
 	}
 }
 
@@ -89,25 +87,30 @@ func (g *groupSum) add(l *surface, months float64) {
 	g.ss += l.ss
 }
 
-// take adds the visits of a group, whose own parameter is given, to a loss.
-func (t *fitter) take(g *groupSum, own int, out *loss) {
-	index := [3]int{shared, trend, own}
-	slope, cross := [3]float64{g.x, g.xm, g.x}, [3]float64{g.xs, g.xsm, g.xs}
-	second := [3][3]float64{{g.xx, g.xxm, g.xx}, {g.xxm, g.xxmm, g.xxm}, {g.xx, g.xxm, g.xx}}
-	for a, i := range index {
-		out.slope[i] -= slope[a]
-		for b, j := range index {
-			out.second[i*t.dim+j] -= second[a][b]
-		}
-		out.second[i*t.dim+logSpread] -= cross[a]
-		out.second[logSpread*t.dim+i] -= cross[a]
-	}
-	out.slope[logSpread] -= g.s
-	out.second[logSpread*t.dim+logSpread] -= g.ss
+// take adds the visits of a group to a loss. What a group's own parameter does the shared
+// one does too.
+func (l *loss) take(group int) {
+	g := &l.groups[group]
+	core, edge := &l.second.core, &l.second.edge[group]
+	l.slope[shared] -= g.x
+	l.slope[trend] -= g.xm
+	l.slope[logSpread] -= g.s
+	l.slope[fixedParameters+group] -= g.x
+	core[shared][shared] -= g.xx
+	core[trend][shared] -= g.xxm
+	core[trend][trend] -= g.xxmm
+	core[logSpread][shared] -= g.xs
+	core[logSpread][trend] -= g.xsm
+	core[logSpread][logSpread] -= g.ss
+	edge[shared] -= g.xx
+	edge[trend] -= g.xxm
+	edge[logSpread] -= g.xs
+	l.second.own[group] -= g.xx
 }
 
 func (t *fitter) newLoss() *loss {
-	return &loss{slope: make([]float64, t.dim), second: make([]float64, t.dim*t.dim), groups: make([]groupSum, len(t.know.Groups))}
+	groups := len(t.know.Groups)
+	return &loss{slope: make([]float64, t.dim), second: newArrow(groups), groups: make([]groupSum, groups)}
 }
 
 // minimise walks from a start to the least loss by Newton's steps, shortened where they
@@ -116,13 +119,12 @@ func (t *fitter) minimise(start []float64) (x []float64, at *loss) {
 	x, at = append([]float64{}, start...), t.newLoss()
 	t.loss(x, at)
 	next, there := make([]float64, t.dim), t.newLoss()
-	step := make([]float64, t.dim)
+	step, factored := make([]float64, t.dim), newFactored(len(t.know.Groups))
 	damp := 0.0
 	for range 60 {
-		l := cholesky(at.second, t.dim, damp)
+		at.second.factor(damp, &factored)
 		copy(step, at.slope)
-		l.solve(step)
-		l.solveTransposed(step)
+		factored.solve(step)
 		drop := 0.0
 		for i := range x {
 			step[i] = min(max(step[i], -0.7), 0.7)
@@ -158,16 +160,13 @@ func (t *fitter) fit(starts ...[]float64) (part, float64) {
 			p.mean, at = x, l
 		}
 	}
-	lower := cholesky(at.second, t.dim, 0)
-	p.cov = lower.inverse()
-	evidence := -at.value
+	factored := newFactored(len(t.know.Groups))
+	at.second.factor(0, &factored)
+	p.root = factored.root()
+	evidence := -at.value - factored.halfLogDet()
 	for i := range t.seen {
 		evidence += t.seen[i].reason(t.f)
 	}
-	for i := range t.dim {
-		evidence -= math.Log(lower.rows[i*t.dim+i])
-	}
-	p.lower = cholesky(p.cov, t.dim, 0)
 	p.mean[logSpread] += t.freedomUsed(&p) * p.variance(logSpread, logSpread)
 	return p, evidence
 }
@@ -183,63 +182,4 @@ func (t *fitter) freedomUsed(p *part) float64 {
 		used += 1 - p.variance(fixedParameters+g, fixedParameters+g)/square(t.know.ownSD(g))
 	}
 	return max(used, 0)
-}
-
-// triangle is a lower triangular matrix, row by row.
-type triangle struct {
-	dim  int
-	rows []float64
-}
-
-// cholesky factorises a symmetric positive matrix with something added to its diagonal.
-func cholesky(a []float64, dim int, add float64) triangle {
-	l := triangle{dim, make([]float64, dim*dim)}
-	for i := range dim {
-		for j := range i + 1 {
-			sum := a[i*dim+j]
-			if i == j {
-				sum += add
-			}
-			for k := range j {
-				sum -= l.rows[i*dim+k] * l.rows[j*dim+k]
-			}
-			if i > j {
-				l.rows[i*dim+j] = sum / l.rows[j*dim+j]
-				continue
-			}
-			l.rows[i*dim+i] = math.Sqrt(max(sum, 1e-12)) // rounding
-		}
-	}
-	return l
-}
-
-// solve turns b into the solution of L x = b, and solveTransposed of that of its transpose.
-func (l *triangle) solve(b []float64) {
-	for i := range l.dim {
-		for k := range i {
-			b[i] -= l.rows[i*l.dim+k] * b[k]
-		}
-		b[i] /= l.rows[i*l.dim+i]
-	}
-}
-
-func (l *triangle) solveTransposed(b []float64) {
-	for i := l.dim - 1; i >= 0; i-- {
-		for k := i + 1; k < l.dim; k++ {
-			b[i] -= l.rows[k*l.dim+i] * b[k]
-		}
-		b[i] /= l.rows[i*l.dim+i]
-	}
-}
-
-// inverse is that of L times its transpose.
-func (l *triangle) inverse() []float64 {
-	out := make([]float64, l.dim*l.dim)
-	for i := range l.dim {
-		column := out[i*l.dim : (i+1)*l.dim]
-		column[i] = 1
-		l.solve(column)
-		l.solveTransposed(column)
-	}
-	return out
 }

@@ -1,6 +1,7 @@
 package volume
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -256,29 +257,33 @@ func TestLearnRefusesNonsense(t *testing.T) {
 	}
 }
 
-// Twenty years of records for twenty groups: about 40 visits a season.
-func BenchmarkLearnTwentyYears(b *testing.B) {
-	rng := rand.New(rand.NewPCG(1, 2))
-	priors := priorsOf(20)
-	truth := drawTruth(rng, priors)
-	years := make([][]Visit, 20)
-	for y := range years {
-		for g := range priors {
-			for k := range 40 {
-				years[y] = append(years[y], truth.visit(rng, g, float64(k)/30))
+// Years of records for some groups: about 40 visits a season.
+func BenchmarkLearnYears(b *testing.B) {
+	for _, size := range []struct{ years, groups int }{{20, 20}, {30, 25}, {30, 50}, {30, 100}} {
+		b.Run(fmt.Sprintf("years=%d/groups=%d", size.years, size.groups), func(b *testing.B) {
+			rng := rand.New(rand.NewPCG(1, 2))
+			priors := priorsOf(size.groups)
+			truth := drawTruth(rng, priors)
+			years := make([][]Visit, size.years)
+			for y := range years {
+				for g := range priors {
+					for k := range 40 {
+						years[y] = append(years[y], truth.visit(rng, g, float64(k)/30))
+					}
+				}
 			}
-		}
-	}
-	b.ReportAllocs()
-	for b.Loop() {
-		priors := priors
-		for _, visits := range years {
-			p, err := learnHere(priors, visits)
-			if err != nil {
-				b.Fatal(err)
+			b.ReportAllocs()
+			for b.Loop() {
+				priors := priors
+				for _, visits := range years {
+					p, err := learnHere(priors, visits)
+					if err != nil {
+						b.Fatal(err)
+					}
+					priors = p.NextSeason().Groups
+				}
 			}
-			priors = p.NextSeason().Groups
-		}
+		})
 	}
 }
 

@@ -6,19 +6,12 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"thawline/forecast/parallel"
 )
 
-// draw moves one set of parameters of a part into x: standard normal numbers become the
-// parameters.
-func (p *part) draw(x []float64) {
-	for i := len(x) - 1; i >= 0; i-- {
-		sum := p.mean[i]
-		for k := range i + 1 {
-			sum += p.lower.rows[i*len(x)+k] * x[k]
-		}
-		x[i] = sum
-	}
-}
+// draw turns standard normal numbers into one set of parameters of a part.
+func (p *part) draw(x []float64) { p.root.draw(p.mean, x) }
 
 // collectEach is how many volumes are drawn for one that is told.
 const collectEach = 4
@@ -92,30 +85,33 @@ func (b *Bush) Strands(count int, seed uint64) []int {
 // give a steady answer.
 func (b *Bush) Factors(strands []int, each int, months []float64, seed uint64) [][][]float64 {
 	rng := rand.New(rand.NewPCG(seed, 0x766f6c756d65))
-	count := len(strands) * each
-	factors := make([][][]float64, len(b.know.Groups))
-	for g := range factors {
-		factors[g] = make([][]float64, count)
-	}
-	x := make([]float64, fixedParameters+len(b.know.Groups))
+	count, dim, days := len(strands)*each, fixedParameters+len(b.know.Groups), len(months)
+	all, lucks := make([]float64, count*dim), make([]float64, count*days) // by draw
 	for i, k := range rng.Perm(count) {
-		p := b.partOf(strands[i/each], rng.Float64())
+		p, x, luck := b.partOf(strands[i/each], rng.Float64()), all[i*dim:(i+1)*dim], lucks[i*days:(i+1)*days]
 		for n := range x {
 			x[n] = rng.NormFloat64()
 		}
 		x[shared] = distuv.UnitNormal.Quantile((float64(k) + 0.5) / float64(count))
 		p.draw(x)
-		for g := range factors {
-			factors[g][i] = make([]float64, len(months))
-		}
 		spread := math.Exp(x[logSpread])
 		for day, m := range months {
-			luck := spread*rng.NormFloat64() + x[trend]*m
-			for g := range factors {
-				factors[g][i][day] = math.Exp(b.know.Groups[g].LogMean + x[shared] + x[fixedParameters+g] + luck)
-			}
+			luck[day] = spread*rng.NormFloat64() + x[trend]*m
 		}
 	}
+	factors := make([][][]float64, len(b.know.Groups))
+	parallel.Each(len(factors), func(_, g int) {
+		rows := make([]float64, count*days)
+		factors[g] = make([][]float64, count)
+		for i := range factors[g] {
+			x, row := all[i*dim:(i+1)*dim], rows[i*days:(i+1)*days]
+			log := b.know.Groups[g].LogMean + x[shared] + x[fixedParameters+g]
+			for day, luck := range lucks[i*days : (i+1)*days] {
+				row[day] = math.Exp(log + luck)
+			}
+			factors[g][i] = row
+		}
+	})
 	return factors
 }
 

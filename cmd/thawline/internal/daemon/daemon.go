@@ -22,6 +22,7 @@ import (
 	"thawline/cmd/thawline/internal/hooks"
 	"thawline/forecast"
 	"thawline/forecast/archive"
+	"thawline/forecast/volume"
 )
 
 // Asker gets the newest weather of a site, from services or the last good one, as the first
@@ -75,6 +76,7 @@ type Daemon struct {
 	eyes      eyes
 	summaries summaries
 	senders   senders
+	learnt    volume.Memory      // by outlooks before
 	writing   singleflight.Group // whether the records can be written, asked once for all who ask
 	accepted  sync.Map           // deliveries that a channel took and the ledger has not yet noted: what was said
 

@@ -124,7 +124,7 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *f
 		now = last.IssuedAt // made again while services were asked
 	}
 	in := *answer
-	in.Site, in.Now, in.Seed, in.EveningAt = *site, now, forecast.SeedOf(site, now), d.eveningAt()
+	in.Site, in.Now, in.Seed, in.EveningAt, in.Memory = *site, now, forecast.SeedOf(site, now), d.eveningAt(), &d.learnt
 	calendar := map[string]feed.Entry{}
 	entries := ledger.EntriesOf(site.ID, now, calendar)
 	kept := seasonOf(ctx, d.Archive, site, d.PlaceKey(site), now, entries)
