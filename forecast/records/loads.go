@@ -38,7 +38,8 @@ func inWholeGallons(a, b float64) bool {
 // litres within ten minutes, or on the day, where of one of them only that is known. Who
 // reads the same tank in whole gallons says the same as who reads it in litres.
 func (v *Visit) IsAgain(other *Visit) bool {
-	if !SameLitres(v.VolumeL, other.VolumeL) && !inWholeGallons(v.VolumeL, other.VolumeL) && !inWholeGallons(other.VolumeL, v.VolumeL) || !v.Collected() && v.Note != other.Note {
+	a, b := v.VolumeL, other.VolumeL
+	if !SameLitres(a, b) && !inWholeGallons(a, b) && !inWholeGallons(b, a) || !v.Collected() && v.Note != other.Note {
 		return false
 	}
 	if v.DateOnly || other.DateOnly {

@@ -40,7 +40,7 @@ func TestHowManyAreToldIsSaidAlike(t *testing.T) {
 		{trio[:strings.Index(trio, "channels")-2] + "}]\n", "BAD  messages               " + none, "messages reach 0 of 1 people", none,
 			"Personne ne reçoit encore de messages"},
 		{hooks, "BAD  messages               " + none, "messages reach 0 of 0 people", none, "Personne ne reçoit encore de messages"},
-		{"", "ok   messages               0 people get messages", "messages reach 0 of 0 people", "0 people get messages.",
+		{"", "note messages               0 people get messages", "messages reach 0 of 0 people", "0 people get messages.",
 			"0 personne reçoit les messages."},
 	} {
 		t.Setenv("THAWLINE_DATA_DIR", t.TempDir())
@@ -61,6 +61,9 @@ func TestHowManyAreToldIsSaidAlike(t *testing.T) {
 		if out := found.Text(false); !strings.Contains(out, c.check) || strings.HasPrefix(c.check, "BAD") && found.Bad == 0 ||
 			strings.Contains(out, "\x1b") {
 			t.Errorf("%s\ncheck says\n%s", c.text, out)
+		}
+		if c.text == hooks+trio && !strings.Contains(found.Text(false), "note person ida") {
+			t.Errorf("a person without messages is no note:\n%s", found.Text(false))
 		}
 		red := found.Text(true)
 		if nobody := !strings.HasPrefix(c.page, "1") &&
