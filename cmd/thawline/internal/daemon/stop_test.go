@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"errors"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -124,5 +125,24 @@ func TestEscalationKeepsQuiet(t *testing.T) {
 	d.deliver(ctx, now)
 	if box.said() != before+"|bob: Ann Odell has not answered: South pails will run over." {
 		t.Error(box.said())
+	}
+}
+
+// justAwake is the context of a daemon that was frozen: its time is over, and its timer has
+// not said so yet.
+type justAwake struct{ context.Context }
+
+func (justAwake) Deadline() (time.Time, bool) { return time.Now().Add(-time.Millisecond), true }
+
+// What a frozen daemon had taken it does not send when it wakes: others have sent it since.
+func TestWhoWakesSendsNothing(t *testing.T) {
+	d, box := crewAndKeepers(t, march, nil)
+	v := &ledger.Delivery{ID: "one", Person: "ann", Kind: alerts.Evening, Words: "Sap will run."}
+	way := channel.Way{Channel: "text", To: "+15550100"}
+	if _, err := d.send(justAwake{t.Context()}, v, way, "Ann"); !errors.Is(err, context.DeadlineExceeded) || len(box.got) > 0 {
+		t.Errorf("%v, sent %q", err, box.said())
+	}
+	if _, err := d.send(t.Context(), v, way, "Ann"); err != nil || len(box.got) != 1 {
+		t.Errorf("%v, sent %q", err, box.said())
 	}
 }

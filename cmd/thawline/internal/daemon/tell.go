@@ -357,6 +357,11 @@ func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way channel.Way, 
 			m.StopLink = link + "/u/" + token
 		}
 	}
+	// A daemon that was frozen after it took the message wakes long after another has sent
+	// it, and before the context's own timer says so.
+	if end, bounded := ctx.Deadline(); bounded && !time.Now().Before(end) {
+		return "", context.DeadlineExceeded
+	}
 	return c.Send(ctx, m)
 }
 
