@@ -90,7 +90,7 @@ type visitor struct {
 // houses is the whole program of an association whose members have outlooks, records and
 // messages.
 type houses struct {
-	t      *testing.T
+	t      testing.TB
 	a      *App
 	h      http.Handler
 	broker *broker
@@ -99,7 +99,7 @@ type houses struct {
 	dir    string              // of data
 }
 
-func openHouses(t *testing.T, list []member, gateway string) *houses {
+func openHouses(t testing.TB, list []member, gateway string) *houses {
 	t.Helper()
 	b := brokerOf(t)
 	host, port, _ := net.SplitHostPort(b.at)
