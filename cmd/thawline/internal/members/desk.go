@@ -262,7 +262,8 @@ func (d *Desk) Invite(ctx context.Context, ids []string, way string, by Author, 
 }
 
 // invitation is the message with a link, nil for who has no way or no bush.
-func invitation(catalogue *message.Catalogue, p *config.Person, sites map[string]*forecast.Site, link string, now time.Time) *ledger.Telling {
+func invitation(catalogue *message.Catalogue, p *config.Person, sites map[string]*forecast.Site, link string,
+	now time.Time) *ledger.Telling {
 	if len(p.Channels) == 0 || len(p.Sites) == 0 || sites[p.Sites[0]] == nil || !strings.Contains(link, "://") {
 		return nil
 	}
