@@ -1,6 +1,7 @@
 package alerts_test
 
 import (
+	"fmt"
 	"go/ast"
 	"go/parser"
 	"go/token"
@@ -70,7 +71,7 @@ func faults(kinds []alerts.Kind, table []alerts.Profile, texts map[string]messag
 	for _, k := range kinds {
 		rows := slices.DeleteFunc(slices.Clone(table), func(p alerts.Profile) bool { return p.Kind != k })
 		if len(rows) != 1 {
-			out = append(out, string(k)+": not one row")
+			out = append(out, fmt.Sprintf("%s: %d rows in Profiles (alerts/kinds.go), want one", k, len(rows)))
 			continue
 		}
 		for _, fault := range rowFaults(&rows[0]) {
@@ -78,18 +79,20 @@ func faults(kinds []alerts.Kind, table []alerts.Profile, texts map[string]messag
 		}
 		for language, in := range texts {
 			if in["kind_"+string(k)].Other == "" {
-				out = append(out, string(k)+": no name in "+language)
+				out = append(out, fmt.Sprintf("%s: no name in %s: add kind_%s to alerts/message/words/pages.%s.toml", k, language, k,
+					language))
 			}
 			for _, say := range rows[0].Says {
 				if in[wordsKey(k, say)].Other == "" {
-					out = append(out, string(k)+": no words in "+language+" for "+wordsKey(k, say))
+					out = append(out, fmt.Sprintf("%s: no words in %s: add %s to alerts/message/words/%s.toml", k, language,
+						wordsKey(k, say), language))
 				}
 			}
 		}
 	}
 	for i := range table {
 		if !slices.Contains(kinds, table[i].Kind) {
-			out = append(out, string(table[i].Kind)+": a row of no kind")
+			out = append(out, string(table[i].Kind)+": a row of no kind: its constant is gone")
 		}
 	}
 	return out
@@ -147,7 +150,7 @@ func TestEveryKindHasAWholeRow(t *testing.T) {
 	for language, in := range texts {
 		for key := range in {
 			if strings.HasPrefix(key, "alert_") && !known[strings.TrimSuffix(key, "_sure")] { // what is almost sure has words of its own
-				t.Errorf("%s: %s is no alert's", language, key)
+				t.Errorf("%s: %s is no alert's: name it in Says of a row of Profiles (alerts/kinds.go), or drop it", language, key)
 			}
 		}
 	}

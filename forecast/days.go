@@ -29,7 +29,6 @@ func makeDays(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar, y 
 	strong := strongDayL(site, y)
 	volumes := dayVolumes(site, flow, c, y.draws)
 	windows := dayWindows(site, e, flow, c)
-	temps := dayTemperatures(e, c)
 	big, bigOrNext := bigChances(site, e, flow, c, y)
 	days := make([]Day, len(c.dates))
 	for d := range days {
@@ -46,8 +45,6 @@ func makeDays(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar, y 
 			RunProbability: round(float64(runs)/n, 3),
 			FlowScore:      int(math.Round(min(100*sum/n/taps/strong, 100))),
 			VolumeL:        quantiles(volumes[d]),
-			TemperatureC:   temps[d].MinMax,
-			Hours:          temps[d].hours,
 
 			BigProbability: big[d], BigOrNextProbability: bigOrNext[d],
 		}
@@ -57,6 +54,7 @@ func makeDays(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar, y 
 		}
 		days[d] = day
 	}
+	setTemperatures(days, e, c)
 	return days
 }
 
@@ -88,9 +86,10 @@ func sayWhyStill(days []Day, frozen []float64, c *calendar) {
 // idleDays are the days of a bush without taps: only their weather.
 func idleDays(e *weather.Ensemble, c *calendar) []Day {
 	days := make([]Day, len(c.dates))
-	for d, t := range dayTemperatures(e, c) {
-		days[d] = Day{Date: c.dates[d].Format(time.DateOnly), Class: Still, TemperatureC: t.MinMax, Hours: t.hours}
+	for d := range days {
+		days[d] = Day{Date: c.dates[d].Format(time.DateOnly), Class: Still}
 	}
+	setTemperatures(days, e, c)
 	return days
 }
 
@@ -211,15 +210,9 @@ func mainStretch(flow []float64) (first, last int, found bool) {
 	return first, last, found
 }
 
-type dayTemperature struct {
-	MinMax
-	hours int
-}
-
-// dayTemperatures finds each day's lowest and highest hour, as medians over the
-// members.
-func dayTemperatures(e *weather.Ensemble, c *calendar) []dayTemperature {
-	out := make([]dayTemperature, len(c.dates))
+// setTemperatures finds each day's lowest and highest hour, as medians over the members,
+// and how many of its hours are known.
+func setTemperatures(days []Day, e *weather.Ensemble, c *calendar) {
 	lows, highs := make([][]float64, len(c.dates)), make([][]float64, len(c.dates))
 	for m := range e.Futures {
 		low, high := make([]float64, len(c.dates)), make([]float64, len(c.dates))
@@ -241,15 +234,14 @@ func dayTemperatures(e *weather.Ensemble, c *calendar) []dayTemperature {
 				see(d, e.Futures[m].At(weather.TemperatureC, h))
 			}
 		}
-		for d := range out {
+		for d := range days {
 			if count[d] > 0 {
 				lows[d], highs[d] = append(lows[d], low[d]), append(highs[d], high[d])
-				out[d].hours = count[d]
+				days[d].Hours = count[d]
 			}
 		}
 	}
-	for d := range out {
-		out[d].MinMax = MinMax{round(quantiles(lows[d]).P50, 1), round(quantiles(highs[d]).P50, 1)}
+	for d := range days {
+		days[d].TemperatureC = MinMax{round(quantiles(lows[d]).P50, 1), round(quantiles(highs[d]).P50, 1)}
 	}
-	return out
 }

@@ -200,3 +200,35 @@ func (w *Words) Stopped(name string, since time.Time) string {
 	}
 	return w.fitted(settled(text))
 }
+
+// Question asks whether a warning came true, without saying how to answer.
+func (w *Words) Question(d *alerts.Decision) string {
+	return w.Say(key(d), map[string]any{"Group": w.nameOf("group_name_"+d.Facts.GroupID, d.Facts.Group)})
+}
+
+// QuestionText is the question as a message, with the bush's name and how to answer.
+func (w *Words) QuestionText(bush string, d *alerts.Decision) string {
+	text := w.Question(d) + " " + w.Say("question_how", nil)
+	return w.fitted(shorten(bush, 30)+". "+text, text)
+}
+
+// Answered thanks for an answer, and says which it was.
+func (w *Words) Answered(yes bool) string {
+	if yes {
+		return w.Say("reply_answer_yes", nil)
+	}
+	return w.Say("reply_answer_no", nil)
+}
+
+// oneOf names a local date by its weekday, or two of which nobody knows which it will be.
+func (w *Words) oneOf(first, second string) string {
+	from, err := time.Parse(time.DateOnly, first)
+	if err != nil {
+		return ""
+	}
+	to, err := time.Parse(time.DateOnly, second)
+	if err != nil || to.Equal(from) {
+		return w.Weekday(from)
+	}
+	return w.Say("either_day", map[string]any{"First": w.Weekday(from), "Second": w.Weekday(to)})
+}

@@ -239,8 +239,34 @@ func TestSheetsComeBack(t *testing.T) {
 			t.Errorf("%s is not there", key)
 		}
 	}
-	if long := english.TooLong(); len(long) > 0 {
-		t.Errorf("English has no room itself: %v", long)
+}
+
+// Every alert of the table fills all that its words name, in every language that comes with
+// the program, and its words have their room in a message.
+func TestAlertsAreFilled(t *testing.T) {
+	for _, language := range []string{"en", "fr"} {
+		texts, err := message.Embedded(language)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, key := range texts.TooLong() {
+			if language == "en" || strings.HasPrefix(key, "alert_") {
+				t.Errorf("%s in %s has more characters, filled in, than its room (places in forty.go): shorten it", key, language)
+			}
+		}
+		c, err := message.LoadCatalogue()
+		if err != nil {
+			t.Fatal(err)
+		}
+		w, err := c.Words(message.Reader{Language: language, Units: units.Metric})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, one := range occasions() {
+			if text := one.say(w); strings.Contains(text, "<no value>") {
+				t.Errorf("%s in %s names a value that nobody gives (those that there are: facts in alert.go): %q", one.name, language, text)
+			}
+		}
 	}
 }
 

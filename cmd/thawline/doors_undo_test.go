@@ -64,8 +64,8 @@ func (g *gauge) Listen(_ context.Context, heard func(channel.Heard), _ func(erro
 
 type noWeather struct{}
 
-func (noWeather) Ask(context.Context, *forecast.Site, time.Time) (daemon.Answer, error) {
-	return daemon.Answer{}, errors.New("no weather here")
+func (noWeather) Ask(context.Context, *forecast.Site, time.Time) (forecast.Inputs, error) {
+	return forecast.Inputs{}, errors.New("no weather here")
 }
 
 // byGauge lets a tank rise through the day before the clock's by some litres, up to 3 pm.

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 
@@ -39,6 +40,50 @@ func migratedSideBySide(t *testing.T) { openedAtOnce(t, beside.Postgres(t)) }
 // Behind PgBouncer in its transaction mode too, where what a session locks another one may
 // be asked to unlock.
 func TestMigratedBehindPgBouncer(t *testing.T) { openedAtOnce(t, beside.PgBouncer(t, 7)) }
+
+// A daemon that freezes within a transaction keeps nobody waiting for as long as it sleeps:
+// PostgreSQL ends what stands still.
+func TestAFrozenTransactionIsEnded(t *testing.T) {
+	where := beside.Postgres(t)
+	if where == "" {
+		t.Skip("THAWLINE_TEST_POSTGRES names no database")
+	}
+	// By itself a daemon asks for a minute; an address that says how long is heeded.
+	for address, want := range map[string]string{where: "1min", where + "&" + idleInTransaction + "=300ms": "300ms"} {
+		a, err := Open(t.Context(), address)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer a.Close()
+		var is string
+		if err := a.DB().QueryRowContext(t.Context(), "SHOW "+idleInTransaction).Scan(&is); err != nil || is != want {
+			t.Errorf("%q (%v), want %s", is, err, want)
+		}
+		if want == "1min" {
+			continue
+		}
+		put := `INSERT INTO kept_value (name, value) VALUES ('frozen', ?1) ON CONFLICT (name) DO UPDATE SET value = excluded.value`
+		frozen, err := a.DB().BeginTx(t.Context(), nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := frozen.ExecContext(t.Context(), put, "asleep"); err != nil {
+			t.Fatal(err)
+		}
+		ctx, cancel := context.WithTimeout(t.Context(), 20*time.Second)
+		defer cancel()
+		if _, err := a.DB().ExecContext(ctx, put, "awake"); err != nil {
+			t.Errorf("others wait for who is frozen: %v", err)
+		}
+		if err := frozen.Commit(); err == nil {
+			t.Error("who was frozen goes on as if nothing had been")
+		}
+		var value string
+		if err := a.DB().QueryRowContext(t.Context(), `SELECT value FROM kept_value WHERE name = 'frozen'`).Scan(&value); err != nil || value != "awake" {
+			t.Errorf("%q is kept (%v)", value, err)
+		}
+	}
+}
 
 func openedAtOnce(t *testing.T, where string) {
 	t.Helper()

@@ -1,6 +1,7 @@
 package units
 
 import (
+	"fmt"
 	"math"
 	"strconv"
 )
@@ -61,10 +62,22 @@ func Mass(kg float64, s System) string {
 }
 
 func temperature(c float64, s System, decimals int, sign string) string {
+	unit := "C"
 	if s == US {
-		return rounded(CToF(c), decimals) + sign + "F"
+		unit = "F"
 	}
-	return rounded(c, decimals) + sign + "C"
+	return degrees(c, s, decimals) + sign + unit
+}
+
+// Degrees is a temperature as a whole number alone, for columns whose head names the unit:
+// "27".
+func Degrees(c float64, s System) string { return degrees(c, s, 0) }
+
+func degrees(c float64, s System, decimals int) string {
+	if s == US {
+		c = CToF(c)
+	}
+	return rounded(c, decimals)
 }
 
 // rounded never writes a minus before zero, and "?" for what is not a number.
@@ -78,4 +91,23 @@ func rounded(v float64, decimals int) string {
 		v = 0 // not -0
 	}
 	return strconv.FormatFloat(v, 'f', decimals, 64)
+}
+
+// Chance is a probability in whole per cent; it never claims to be certain.
+func Chance(p float64) string {
+	switch percent := int(p*100 + 0.5); {
+	case percent < 1:
+		return "<1\u00a0%"
+	case percent > 99:
+		return ">99\u00a0%"
+	default:
+		return fmt.Sprintf("%d\u00a0%%", percent)
+	}
+}
+
+// InTen is a probability as so many times in ten, 1 to 9, rounded down: it never claims
+// more than it knows.
+func InTen(p float64) int {
+	const nearly = 1e-9 // 0.8 is eight in ten however it was worked out
+	return min(max(int(p*10+nearly), 1), 9)
 }

@@ -73,23 +73,23 @@ func (p *page) whyOff(r *Reviewed, site *forecast.Site) {
 	})
 	p.head(WhyOff, p.say("review_worst", nil))
 	unit := p.w.VolumeUnit()
-	rows := [][]string{{p.say("review_round", nil), p.say("review_told", map[string]any{"Unit": unit}),
-		p.say("review_came", map[string]any{"Unit": unit})}}
+	rows := [][]Cell{texts(p.say("review_round", nil), p.say("review_told", map[string]any{"Unit": unit}),
+		p.say("review_came", map[string]any{"Unit": unit}))}
 	for _, c := range forecast.Causes() {
-		rows[0] = append(rows[0], p.say("review_col_"+string(c), nil))
+		rows[0] = append(rows[0], Cell{Text: p.say("review_col_"+string(c), nil)})
 	}
 	for i := range worst[:min(worstShown, len(worst))] {
 		m := &worst[i]
-		row := []string{p.roundName(m, site), p.litre(m.ToldL), p.litre(m.CameL)}
+		row := texts(p.roundName(m, site), p.litre(m.ToldL), p.litre(m.CameL))
 		for _, c := range forecast.Causes() {
-			row = append(row, p.signed(m.Parts[c]))
+			row = append(row, Cell{Text: p.signed(m.Parts[c])})
 		}
 		rows = append(rows, row)
 		key := "review_one_" + string(m.Largest())
 		if m.Largest() == forecast.ByHabit && m.Parts[forecast.ByHabit] > 0 {
 			key = "review_one_habit_more"
 		}
-		p.item(p.say(key, map[string]any{"Round": row[0], "Told": row[1], "Came": row[2], "Unit": unit,
+		p.item(p.say(key, map[string]any{"Round": row[0].Text, "Told": row[1].Text, "Came": row[2].Text, "Unit": unit,
 			"Part": p.signed(m.Parts[m.Largest()])}))
 	}
 	p.last().Rows = rows

@@ -155,12 +155,12 @@ func (p *page) tapNow(o *forecast.Outlook) {
 			map[string]any{"Group": p.nameOf(o, g), "On": p.date(g.TapWeeks[1].On), "Best": p.date(*g.TapOn)})
 		p.head(TapNow, p.say("tap_now_"+tapNowKey(o, g), values))
 		unit := p.w.VolumeUnit()
-		rows := [][]string{{p.say("tap_now_on", nil), p.say("tap_now_season", map[string]any{"Unit": unit}),
+		rows := [][]Cell{texts(p.say("tap_now_on", nil), p.say("tap_now_season", map[string]any{"Unit": unit}),
 			p.say("tap_now_early", map[string]any{"Unit": unit}),
-			p.say("tap_now_later", map[string]any{"Unit": unit}), p.say("tap_now_gain", map[string]any{"Unit": unit})}}
+			p.say("tap_now_later", map[string]any{"Unit": unit}), p.say("tap_now_gain", map[string]any{"Unit": unit}))}
 		for _, week := range g.TapWeeks {
-			rows = append(rows, []string{p.date(week.On), p.roughRange(week.SeasonL), p.rough(week.EarlyL), p.rough(week.LaterL),
-				p.roughRange(week.GainL)})
+			rows = append(rows, texts(p.date(week.On), p.roughRange(week.SeasonL), p.rough(week.EarlyL), p.rough(week.LaterL),
+				p.roughRange(week.GainL)))
 		}
 		p.last().Rows = rows
 	}
@@ -218,15 +218,15 @@ func (p *page) boring(o *forecast.Outlook) {
 		return
 	}
 	p.head(Boring, p.say("boring_title", nil))
-	rows := [][]string{{p.say("boring_girth", nil), p.say("boring_width", nil), p.say("boring_taps", nil)}}
+	rows := [][]Cell{texts(p.say("boring_girth", nil), p.say("boring_width", nil), p.say("boring_taps", nil))}
 	for i, step := range tapsByWidth {
 		key := "boring_from"
 		if i == 0 {
-			rows = append(rows, []string{p.say("boring_under", map[string]any{"Length": p.length(girthOfWidth * float64(step.cm))}),
-				p.say("boring_under", map[string]any{"Length": p.length(float64(step.cm))}), p.say("boring_none", nil)})
+			rows = append(rows, texts(p.say("boring_under", map[string]any{"Length": p.length(girthOfWidth * float64(step.cm))}),
+				p.say("boring_under", map[string]any{"Length": p.length(float64(step.cm))}), p.say("boring_none", nil)))
 		}
-		rows = append(rows, []string{p.say(key, map[string]any{"Length": p.length(girthOfWidth * float64(step.cm))}),
-			p.say(key, map[string]any{"Length": p.length(float64(step.cm))}), fmt.Sprint(step.taps)})
+		rows = append(rows, texts(p.say(key, map[string]any{"Length": p.length(girthOfWidth * float64(step.cm))}),
+			p.say(key, map[string]any{"Length": p.length(float64(step.cm))}), fmt.Sprint(step.taps)))
 	}
 	p.last().Rows = rows
 	p.plain(p.say("boring_source", nil))

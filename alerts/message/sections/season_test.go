@@ -1,6 +1,7 @@
 package sections
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 	"time"
@@ -85,7 +86,7 @@ func TestHeadlineAndTapTableAgree(t *testing.T) {
 		for _, s := range list {
 			if s.Name == Boring {
 				for _, row := range s.Rows {
-					said += strings.ReplaceAll(strings.Join(row, " "), "\u00a0", " ") + "\n"
+					said += strings.ReplaceAll(strings.Trim(fmt.Sprint(row), "[]"), "\u00a0", " ") + "\n"
 				}
 			}
 		}

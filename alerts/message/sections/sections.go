@@ -6,9 +6,11 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"thawline/alerts/message"
 	"thawline/forecast"
@@ -21,8 +23,50 @@ import (
 type Section struct {
 	Name  Name
 	Title string
-	Rows  [][]string
+	Rows  [][]Cell
 	Lines []Line
+}
+
+// Cell is what stands at one place of a table: a text, or a score from 0 to 100 that is
+// drawn as a bar before its number.
+type Cell struct {
+	Text   string
+	Score  int
+	Scored bool
+}
+
+// Blocks is the filled part of the bar of a score, "" for a text.
+func (c Cell) Blocks() string {
+	if !c.Scored {
+		return ""
+	}
+	return strings.Repeat("█", (c.Score*barWidth+50)/100)
+}
+
+// String is a text, or the number of a score.
+func (c Cell) String() string {
+	if c.Scored {
+		return strconv.Itoa(c.Score)
+	}
+	return c.Text
+}
+
+// drawn is what a terminal shows.
+func (c Cell) drawn() string {
+	if !c.Scored {
+		return c.Text
+	}
+	full := c.Blocks()
+	return full + strings.Repeat("·", barWidth-utf8.RuneCountInString(full)) + fmt.Sprintf(" %3d", c.Score)
+}
+
+// texts are cells of a row.
+func texts(list ...string) []Cell {
+	row := make([]Cell, len(list))
+	for i, text := range list {
+		row[i].Text = text
+	}
+	return row
 }
 
 // Name is what a section is about.
@@ -108,9 +152,9 @@ func settled(list []Section) []Section {
 	for i, s := range list {
 		one := Section{Name: s.Name, Title: message.Settle(s.Title)}
 		for _, row := range s.Rows {
-			cells := make([]string, len(row))
-			for at, cell := range row {
-				cells[at] = message.Settle(cell)
+			cells := slices.Clone(row)
+			for at := range cells {
+				cells[at].Text = message.Settle(cells[at].Text)
 			}
 			one.Rows = append(one.Rows, cells)
 		}
@@ -255,13 +299,13 @@ func (p *page) days(o *forecast.Outlook) {
 	if p.system == units.US {
 		degree = "°F"
 	}
-	rows := [][]string{{p.say("col_day", nil), p.say("col_low_high", map[string]any{"Unit": degree}),
+	rows := [][]Cell{texts(p.say("col_day", nil), p.say("col_low_high", map[string]any{"Unit": degree}),
 		p.say("col_chance", nil), p.say("col_flow", nil), p.say("col_hours", nil),
-		p.say("col_volume", map[string]any{"Unit": unit})}}
+		p.say("col_volume", map[string]any{"Unit": unit}))}
 	for i := range o.Days {
 		d := &o.Days[i]
-		rows = append(rows, []string{p.dayName(d, i), p.lowHigh(d), units.Chance(d.RunProbability), bar(d.FlowScore),
-			p.hours(d), p.volume(d)})
+		rows = append(rows, append(texts(p.dayName(d, i), p.lowHigh(d), units.Chance(d.RunProbability)),
+			Cell{Score: d.FlowScore, Scored: true}, Cell{Text: p.hours(d)}, Cell{Text: p.volume(d)}))
 	}
 	p.head(Days, "")
 	p.last().Rows = rows
@@ -294,13 +338,7 @@ func (p *page) lowHigh(d *forecast.Day) string {
 	if d.Hours == 0 {
 		return "-"
 	}
-	number := func(c float64) string { return strings.Fields(units.PlainTemperature(c, p.system))[0] }
-	return fmt.Sprintf("%4s %4s", number(d.TemperatureC.Min), number(d.TemperatureC.Max))
-}
-
-func bar(score int) string {
-	full := (score*barWidth + 50) / 100
-	return strings.Repeat("█", full) + strings.Repeat("·", barWidth-full) + fmt.Sprintf(" %3d", score)
+	return fmt.Sprintf("%4s %4s", units.Degrees(d.TemperatureC.Min, p.system), units.Degrees(d.TemperatureC.Max, p.system))
 }
 
 func (p *page) hours(d *forecast.Day) string {
@@ -322,19 +360,20 @@ func (p *page) volume(d *forecast.Day) string {
 }
 
 // table sets columns side by side.
-func table(b *strings.Builder, rows [][]string) {
+func table(b *strings.Builder, rows [][]Cell) {
 	width := map[int]int{}
 	for _, r := range rows {
 		for i, cell := range r {
-			width[i] = max(width[i], len([]rune(cell)))
+			width[i] = max(width[i], utf8.RuneCountInString(cell.drawn()))
 		}
 	}
 	for _, r := range rows {
 		var line strings.Builder
 		for i, cell := range r {
-			line.WriteString(cell)
+			text := cell.drawn()
+			line.WriteString(text)
 			if i < len(r)-1 {
-				line.WriteString(strings.Repeat(" ", width[i]-len([]rune(cell))+2))
+				line.WriteString(strings.Repeat(" ", width[i]-utf8.RuneCountInString(text)+2))
 			}
 		}
 		b.WriteString(strings.TrimRight(line.String(), " ") + "\n")

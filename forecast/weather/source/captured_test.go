@@ -85,7 +85,7 @@ func TestCapturedOpenMeteoAcrossAClockChange(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := a.members[0]
+	s := a.Members[0]
 	// Local midnight of 4 March at the one offset that the answer states, five
 	// hours; 2026-03-08T02:00, which no clock showed, is an hour like any other.
 	if !s.Start().Equal(time.Date(2026, 3, 4, 5, 0, 0, 0, time.UTC)) || s.Hours()%24 != 0 {
@@ -101,11 +101,11 @@ func TestCapturedOpenMeteoAcrossAClockChange(t *testing.T) {
 
 func TestCapturedOpenMeteoEnsemble(t *testing.T) {
 	a, err := readOpenMeteo(sample(t, "open_meteo/ensemble-shape.json"))
-	if err != nil || len(a.members) != 21 {
-		t.Fatalf("%d members: %v", len(a.members), err)
+	if err != nil || len(a.Members) != 21 {
+		t.Fatalf("%d members: %v", len(a.Members), err)
 	}
-	if a.members[0].At(weather.TemperatureC, 0) != 10.5 || a.members[4].At(weather.TemperatureC, 0) != 11.4 ||
-		a.members[20].At(weather.TemperatureC, 1) != 10.8 {
+	if a.Members[0].At(weather.TemperatureC, 0) != 10.5 || a.Members[4].At(weather.TemperatureC, 0) != 11.4 ||
+		a.Members[20].At(weather.TemperatureC, 1) != 10.8 {
 		t.Error("members are out of order")
 	}
 	if p := readProblem(sample(t, "open_meteo/error-429.json")); !p.Failed || p.spentForLong() {

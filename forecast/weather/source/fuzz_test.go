@@ -27,7 +27,7 @@ func FuzzReadOpenMeteo(f *testing.F) {
 		"hourly":{"time":["2026-03-20T21:00","2026-03-21T00:00"],"temperature_2m":[2.1,null],"precipitation":[0,3],"temperature_2m_member01":[1,2]}}`)
 	f.Fuzz(func(t *testing.T, body []byte) {
 		if a, err := readOpenMeteo(body); err == nil {
-			sane(t, &a.members[0], err)
+			sane(t, &a.Members[0], err)
 		}
 		if parts, err := openMeteoParts(body, 2); err == nil && len(parts) != 2 {
 			t.Fatalf("%d places", len(parts))

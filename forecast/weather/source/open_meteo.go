@@ -141,16 +141,13 @@ func (m *OpenMeteo) forecastDays(q url.Values, r *Request) {
 
 // bulletin reads what an answer says of one place.
 func (m *OpenMeteo) bulletin(body []byte, reply *Reply, r *Request) (weather.Bulletin, error) {
-	answer, err := readOpenMeteo(body)
+	b, err := readOpenMeteo(body)
 	if err != nil {
-		return weather.Bulletin{}, err
+		return b, err
 	}
-	b := weather.Bulletin{
-		Source: OpenMeteoName, IssuedAt: repliedAt(reply, r.Now), FetchedAt: reply.ReceivedAt, Course: answer.members[0],
-		ElevationM: answer.elevationM, ZoneName: answer.zone,
-		Credits: []weather.Credit{{Text: "Weather data by Open-Meteo.com", Link: "https://open-meteo.com/",
-			Licence: "CC BY 4.0, modified"}},
-	}
+	b.Course, b.Members = b.Members[0], nil
+	b.IssuedAt, b.FetchedAt = repliedAt(reply, r.Now), reply.ReceivedAt
+	b.Credits = []weather.Credit{{Text: "Weather data by Open-Meteo.com", Link: "https://open-meteo.com/", Licence: "CC BY 4.0, modified"}}
 	if !m.own && !m.opt.APIKey.Given() {
 		b.Remarks = append(b.Remarks, weather.Remark{Kind: weather.NonCommercial, Name: "Open-Meteo"})
 	}
@@ -168,7 +165,7 @@ func (m *OpenMeteo) ensemble(ctx context.Context, r *Request) ([]weather.Series,
 	if err != nil {
 		return nil, err
 	}
-	return answer.members, nil
+	return answer.Members, nil
 }
 
 func (m *OpenMeteo) ensembleDays(q url.Values, r *Request) {
@@ -189,7 +186,7 @@ func (m *OpenMeteo) History(ctx context.Context, place weather.Place, from, to t
 	if err != nil {
 		return weather.Series{}, nil, err
 	}
-	return answer.members[0].Between(from, to), []weather.Credit{
+	return answer.Members[0].Between(from, to), []weather.Credit{
 		{Text: "Weather data by Open-Meteo.com", Link: "https://open-meteo.com/", Licence: "CC BY 4.0, modified"},
 		{Text: "Contains modified Copernicus Climate Change Service information", Link: "https://climate.copernicus.eu/"},
 	}, nil
@@ -208,10 +205,10 @@ func (m *OpenMeteo) Zone(ctx context.Context, place weather.Place) (string, erro
 	if err != nil {
 		return "", err
 	}
-	if answer.zone == "" {
+	if answer.ZoneName == "" {
 		return "", fmt.Errorf("%s: no time zone in the answer", OpenMeteoName)
 	}
-	return answer.zone, nil
+	return answer.ZoneName, nil
 }
 
 // repliedAt stands for the issue time where an answer names none: the moment

@@ -60,7 +60,7 @@ func (m *OpenMeteo) ensembles(ctx context.Context, r *Request, places []weather.
 		if err != nil {
 			return nil, err
 		}
-		out[i] = answer.members
+		out[i] = answer.Members
 	}
 	return out, nil
 }

@@ -38,15 +38,10 @@ var (
 	omMember = regexp.MustCompile(`^(.+?)_member(\d+)$`)
 )
 
-type omAnswer struct {
-	members    []weather.Series // the control, or only course, first
-	elevationM float64
-	zone       string
-}
-
 // readOpenMeteo reads a forecast, ensemble or archive answer: one hourly block
-// in UTC or at one fixed offset from it, whatever clocks do in between.
-func readOpenMeteo(body []byte) (omAnswer, error) {
+// in UTC or at one fixed offset from it, whatever clocks do in between. Members are all its
+// courses, the control, or only one, first.
+func readOpenMeteo(body []byte) (weather.Bulletin, error) {
 	var raw struct {
 		OffsetS   int                        `json:"utc_offset_seconds"`
 		Zone      string                     `json:"timezone"`
@@ -55,21 +50,21 @@ func readOpenMeteo(body []byte) (omAnswer, error) {
 		Hourly    map[string]json.RawMessage `json:"hourly"`
 	}
 	if err := decodeJSON(OpenMeteoName, body, &raw); err != nil {
-		return omAnswer{}, err
+		return weather.Bulletin{}, err
 	}
 	if raw.Hourly == nil {
-		return omAnswer{}, unreadable(OpenMeteoName, "hourly is missing")
+		return weather.Bulletin{}, unreadable(OpenMeteoName, "hourly is missing")
 	}
 	start, hours, step, err := omTimes(raw.Hourly["time"], raw.OffsetS)
 	if err != nil {
-		return omAnswer{}, err
+		return weather.Bulletin{}, err
 	}
-	a := omAnswer{elevationM: math.NaN(), zone: raw.Zone}
+	b := weather.Bulletin{Source: OpenMeteoName, ElevationM: math.NaN(), ZoneName: raw.Zone}
 	if raw.Elevation != nil {
-		a.elevationM = *raw.Elevation
+		b.ElevationM = *raw.Elevation
 	}
-	if a.zone == "GMT" || a.zone == "UTC" {
-		a.zone = ""
+	if b.ZoneName == "GMT" || b.ZoneName == "UTC" {
+		b.ZoneName = ""
 	}
 
 	// Members in the order of their numbers, the control (no suffix) first.
@@ -89,7 +84,7 @@ func readOpenMeteo(body []byte) (omAnswer, error) {
 			}
 			if data, found := raw.Hourly[key]; found {
 				if err := omFill(&s, key, column, data, raw.Units[key], step); err != nil {
-					return omAnswer{}, err
+					return weather.Bulletin{}, err
 				}
 			}
 		}
@@ -97,11 +92,11 @@ func readOpenMeteo(body []byte) (omAnswer, error) {
 			if number == "" && len(numbers) > 1 {
 				continue
 			}
-			return omAnswer{}, unreadable(OpenMeteoName, "hourly.temperature_2m holds no value")
+			return weather.Bulletin{}, unreadable(OpenMeteoName, "hourly.temperature_2m holds no value")
 		}
-		a.members = append(a.members, s)
+		b.Members = append(b.Members, s)
 	}
-	return a, nil
+	return b, nil
 }
 
 func pad(number string) string { return strings.Repeat("0", max(4-len(number), 0)) + number }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"path/filepath"
+	"syscall"
 
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
@@ -63,3 +64,6 @@ func openOrRescue(ctx context.Context, env Env, c *config.Config) (*archive.Arch
 	a, err = OpenArchive(ctx, c)
 	return a, r, err
 }
+
+// KeepPrivate keeps what this program writes from other accounts of the machine.
+func KeepPrivate() { syscall.Umask(0o077) }

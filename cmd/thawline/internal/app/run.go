@@ -46,7 +46,7 @@ type Provider struct {
 
 // Ask fetches a site's weather within the time that services get: the first time with the
 // weeks of winter that are not kept, since trees wake by them.
-func (a *Provider) Ask(ctx context.Context, site *forecast.Site, now time.Time) (daemon.Answer, error) {
+func (a *Provider) Ask(ctx context.Context, site *forecast.Site, now time.Time) (forecast.Inputs, error) {
 	ctx, cancel := context.WithTimeout(ctx, AskDeadline)
 	defer cancel()
 	return fetch(ctx, a.Services, site, now, a.pastDays(ctx, site, now), a.thermometer(ctx, site, now))

@@ -8,7 +8,6 @@ import (
 	"slices"
 	"time"
 
-	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
 	"thawline/forecast"
 	"thawline/forecast/archive"
@@ -30,13 +29,13 @@ const (
 )
 
 // FetchWeather asks the weather services of the settings in their order.
-func FetchWeather(ctx context.Context, env Env, c *config.Config, site *forecast.Site, now time.Time) (daemon.Answer, error) {
+func FetchWeather(ctx context.Context, env Env, c *config.Config, site *forecast.Site, now time.Time) (forecast.Inputs, error) {
 	for _, w := range c.Warnings {
 		env.Log.Warn(w.String())
 	}
 	chain, zoner, err := Services(env, c, Storage{dir: c.DataDir})
 	if err != nil {
-		return daemon.Answer{}, err
+		return forecast.Inputs{}, err
 	}
 	ctx, cancel := context.WithTimeout(ctx, AskDeadline)
 	defer cancel()
@@ -56,19 +55,18 @@ type services interface {
 }
 
 // Fetch asks a chain of services for a site's weather, and tells who was passed over.
-func Fetch(ctx context.Context, chain services, site *forecast.Site, now time.Time) (daemon.Answer, error) {
+func Fetch(ctx context.Context, chain services, site *forecast.Site, now time.Time) (forecast.Inputs, error) {
 	return fetch(ctx, chain, site, now, PastDays, nil)
 }
 
 // fetch asks for so many days of the past, too; read is the bush's own thermometer, by
 // which stations are judged, nil for none.
-func fetch(ctx context.Context, chain services, site *forecast.Site, now time.Time, pastDays int, read source.Read) (daemon.Answer, error) {
+func fetch(ctx context.Context, chain services, site *forecast.Site, now time.Time, pastDays int, read source.Read) (forecast.Inputs, error) {
 	request := source.Request{Place: site.Place, Now: now, PastDays: pastDays, Days: FutureDays, Stations: site.Stations, Read: read}
 	outcome, err := chain.Ask(ctx, PlaceKey(site), request)
-	got := daemon.Answer{Bulletin: outcome.Bulletin, Kept: outcome.Kept}
-	got.PassedOver = passedOver(outcome.Attempts)
+	got := forecast.Inputs{Bulletin: outcome.Bulletin, Kept: outcome.Kept, PassedOver: passedOver(outcome.Attempts)}
 	if err == nil {
-		got.Warnings = FetchWarnings(ctx, chain, site, now)
+		got.Watch = FetchWarnings(ctx, chain, site, now)
 	}
 	return got, err
 }

@@ -14,7 +14,6 @@ import (
 
 	"thawline/alerts/message/sections"
 	"thawline/cmd/thawline/internal/app"
-	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
 	"thawline/forecast"
 	"thawline/forecast/chart"
@@ -81,7 +80,7 @@ func (f *OutlookFlags) Make(cmd *cobra.Command, g *Globals, adjust func(*forecas
 		return nil, nil, err
 	}
 	now := g.Clock()
-	var got daemon.Answer
+	var got forecast.Inputs
 	var years weather.Daily
 	if f.weather != "" {
 		got, years, err = replayWeather(f.weather, &site, now)
@@ -109,8 +108,9 @@ func (f *OutlookFlags) Make(cmd *cobra.Command, g *Globals, adjust func(*forecas
 			return nil, nil, err
 		}
 	}
-	in := forecast.Inputs{Site: site, Bulletin: got.Bulletin, Kept: got.Kept, PassedOver: got.PassedOver, Watch: got.Warnings,
-		Visits: written.Visits, TapEvents: written.Taps, Now: now, Seed: forecast.SeedOf(&site, now), EveningAt: settings.Serve.EveningAt}
+	in := got
+	in.Site, in.Now, in.Seed, in.EveningAt = site, now, forecast.SeedOf(&site, now), settings.Serve.EveningAt
+	in.Visits, in.TapEvents = written.Visits, written.Taps
 	if len(written.Visits) > 0 {
 		from, to := forecast.EarlierWinters(now, site.Zone)
 		if in.Taught, err = forecast.Teach(&site, notebook.Earlier(written.Visits, written.Taps, from, to)); err != nil {
@@ -130,7 +130,7 @@ func (f *OutlookFlags) Make(cmd *cobra.Command, g *Globals, adjust func(*forecas
 // replayWeather reads a file as if a service had just issued it. Of a file of daily lows
 // and highs the rows of this winter are the course, those from today on the forecast, and
 // those before it are the place's earlier years.
-func replayWeather(path string, site *forecast.Site, now time.Time) (got daemon.Answer, years weather.Daily, err error) {
+func replayWeather(path string, site *forecast.Site, now time.Time) (got forecast.Inputs, years weather.Daily, err error) {
 	daily, _, err := KindOf(path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return got, years, fmt.Errorf("%s: there is no such file; check its name and folder", path)

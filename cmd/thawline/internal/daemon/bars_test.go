@@ -230,7 +230,7 @@ type hanging struct {
 	let  chan struct{}
 }
 
-func (h hanging) Ask(ctx context.Context, site *forecast.Site, now time.Time) (Answer, error) {
+func (h hanging) Ask(ctx context.Context, site *forecast.Site, now time.Time) (forecast.Inputs, error) {
 	a, err := h.regional.Ask(ctx, site, now)
 	if source.CellOf(site.Place) == h.cell {
 		select {

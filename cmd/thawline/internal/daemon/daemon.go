@@ -22,20 +22,12 @@ import (
 	"thawline/cmd/thawline/internal/hooks"
 	"thawline/forecast"
 	"thawline/forecast/archive"
-	"thawline/forecast/weather"
 )
 
-// Asker gets the newest weather of a site: from services, or the last good one.
+// Asker gets the newest weather of a site, from services or the last good one, as the first
+// inputs of its outlook: bulletin, who was passed over, official warnings.
 type Asker interface {
-	Ask(ctx context.Context, site *forecast.Site, now time.Time) (Answer, error)
-}
-
-// Answer is weather and how it was got.
-type Answer struct {
-	Bulletin   weather.Bulletin
-	Kept       bool
-	PassedOver []forecast.PassedOver
-	Warnings   forecast.Watch // official ones
+	Ask(ctx context.Context, site *forecast.Site, now time.Time) (forecast.Inputs, error)
 }
 
 // Settings are what the daemon goes by; Use replaces them while it runs.

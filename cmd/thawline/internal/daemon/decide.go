@@ -156,9 +156,7 @@ func (d *Daemon) recordBy(ctx context.Context, site *forecast.Site, list []telli
 	}
 	written := slices.Clone(all)
 	for i := range written {
-		if d.toldAnyway(site.ID + " " + written[i].Decision.Key) {
-			written[i].To = nil
-		}
+		written[i].To = d.notToldAnyway(site.ID+" "+written[i].Decision.Key, written[i].To)
 	}
 	fresh, err := d.Ledger.RecordAll(ctx, written, now)
 	if err != nil {

@@ -19,7 +19,7 @@ type slow struct {
 	asked *atomic.Int64
 }
 
-func (s slow) Ask(ctx context.Context, site *forecast.Site, now time.Time) (Answer, error) {
+func (s slow) Ask(ctx context.Context, site *forecast.Site, now time.Time) (forecast.Inputs, error) {
 	s.asked.Add(1)
 	select {
 	case <-s.let:

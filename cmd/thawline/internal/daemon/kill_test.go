@@ -70,12 +70,12 @@ func TestMain(m *testing.M) {
 // waves is weather that freezes by night and thaws by day.
 type waves struct{}
 
-func (waves) Ask(_ context.Context, _ *forecast.Site, now time.Time) (Answer, error) {
+func (waves) Ask(_ context.Context, _ *forecast.Site, now time.Time) (forecast.Inputs, error) {
 	s := weather.NewSeries(now.AddDate(0, 0, -5), 9*24)
 	for i := range s.Hours() {
 		s.Col(weather.TemperatureC)[i] = 1 - 7*math.Cos(2*math.Pi*(float64(s.Time(i).Hour())-8)/24)
 	}
-	return Answer{Bulletin: weather.Bulletin{Source: "waves", IssuedAt: now.Add(-time.Hour), Course: s, ElevationM: math.NaN()}}, nil
+	return forecast.Inputs{Bulletin: weather.Bulletin{Source: "waves", IssuedAt: now.Add(-time.Hour), Course: s, ElevationM: math.NaN()}}, nil
 }
 
 func evenSettings(url string) Settings {

@@ -203,12 +203,12 @@ func TestItWorksIsToldOnce(t *testing.T) {
 // frost is a spell that stays below freezing, as far as forecasts see.
 type frost struct{}
 
-func (frost) Ask(_ context.Context, _ *forecast.Site, now time.Time) (Answer, error) {
+func (frost) Ask(_ context.Context, _ *forecast.Site, now time.Time) (forecast.Inputs, error) {
 	s := weather.NewSeries(now.AddDate(0, 0, -5), 16*24)
 	for i := range s.Hours() {
 		s.Col(weather.TemperatureC)[i] = -9 - 4*math.Cos(2*math.Pi*(float64(s.Time(i).Hour())-8)/24)
 	}
-	return Answer{Bulletin: weather.Bulletin{Source: "frost", IssuedAt: now.Add(-time.Hour), Course: s, ElevationM: math.NaN()}}, nil
+	return forecast.Inputs{Bulletin: weather.Bulletin{Source: "frost", IssuedAt: now.Add(-time.Hour), Course: s, ElevationM: math.NaN()}}, nil
 }
 
 // Over two weeks and a half of frost, lived through hour by hour, a tapped bush hears after

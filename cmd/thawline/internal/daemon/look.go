@@ -99,7 +99,7 @@ func (d *Daemon) eveningAt() time.Duration {
 }
 
 // ask asks for a site's weather and holds on to it.
-func (d *Daemon) ask(ctx context.Context, site *forecast.Site, now time.Time) (Answer, error) {
+func (d *Daemon) ask(ctx context.Context, site *forecast.Site, now time.Time) (forecast.Inputs, error) {
 	d.mu.Lock()
 	asker := d.settings.Asker
 	d.mu.Unlock()
@@ -107,7 +107,7 @@ func (d *Daemon) ask(ctx context.Context, site *forecast.Site, now time.Time) (A
 	for _, over := range answer.PassedOver {
 		d.Metrics.SourceFailed(site.ID, over.Service)
 	}
-	d.countWarnings(site, &answer.Warnings)
+	d.countWarnings(site, &answer.Watch)
 	if err == nil {
 		d.remakes.hold(site.ID, &answer)
 	}
@@ -117,14 +117,14 @@ func (d *Daemon) ask(ctx context.Context, site *forecast.Site, now time.Time) (A
 // makeOutlook works out an outlook from weather and from the records as they stand, and
 // puts it where everybody finds it. One at a time is made for a site, so that an older
 // one never takes the place of a newer.
-func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *Answer, now time.Time, evening bool) (*forecast.Outlook,
+func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *forecast.Inputs, now time.Time, evening bool) (*forecast.Outlook,
 	error) {
 	defer d.remakes.begin(site.ID)()
 	if last := d.shelf.newest(site.ID); last != nil && last.IssuedAt.After(now) {
 		now = last.IssuedAt // made again while services were asked
 	}
-	in := forecast.Inputs{Site: *site, Bulletin: answer.Bulletin, Kept: answer.Kept, PassedOver: answer.PassedOver,
-		Watch: answer.Warnings, Now: now, Seed: forecast.SeedOf(site, now), EveningAt: d.eveningAt()}
+	in := *answer
+	in.Site, in.Now, in.Seed, in.EveningAt = *site, now, forecast.SeedOf(site, now), d.eveningAt()
 	calendar := map[string]feed.Entry{}
 	entries := ledger.EntriesOf(site.ID, now, calendar)
 	kept := seasonOf(ctx, d.Archive, site, d.PlaceKey(site), now, entries)

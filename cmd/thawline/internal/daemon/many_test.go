@@ -26,7 +26,7 @@ import (
 // night and thaw by day, two weeks back and 16 days ahead.
 type regional struct{}
 
-func (regional) Ask(_ context.Context, site *forecast.Site, now time.Time) (Answer, error) {
+func (regional) Ask(_ context.Context, site *forecast.Site, now time.Time) (forecast.Inputs, error) {
 	cell := spread(source.CellOf(site.Place))
 	s := weather.NewSeries(now.AddDate(0, 0, -14), 31*24)
 	mean, swing := float64(cell%9)/3-1, 5+float64(cell%5)
@@ -37,7 +37,7 @@ func (regional) Ask(_ context.Context, site *forecast.Site, now time.Time) (Answ
 		s.Col(weather.WindSpeedMS)[i] = 3
 		s.Col(weather.SurfacePressureHPa)[i] = 975
 	}
-	return Answer{Bulletin: weather.Bulletin{Source: "replay", IssuedAt: now.Add(-time.Hour), Course: s, ElevationM: math.NaN()}}, nil
+	return forecast.Inputs{Bulletin: weather.Bulletin{Source: "replay", IssuedAt: now.Add(-time.Hour), Course: s, ElevationM: math.NaN()}}, nil
 }
 
 // members are bushes over a region, each with a keeper of its own.

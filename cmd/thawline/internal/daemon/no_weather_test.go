@@ -15,8 +15,8 @@ import (
 // noService is a feed that never answers.
 type noService struct{}
 
-func (noService) Ask(context.Context, *forecast.Site, time.Time) (Answer, error) {
-	return Answer{}, errors.New("no service answered and nothing is kept")
+func (noService) Ask(context.Context, *forecast.Site, time.Time) (forecast.Inputs, error) {
+	return forecast.Inputs{}, errors.New("no service answered and nothing is kept")
 }
 
 // A feed that is dead for a month is told once and then weekly, in one message, and only in

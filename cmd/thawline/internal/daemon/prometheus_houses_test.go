@@ -29,12 +29,12 @@ import (
 type failing struct {
 	waves
 	dead, empty atomic.Bool
-	last        Answer
+	last        forecast.Inputs
 }
 
-func (f *failing) Ask(ctx context.Context, site *forecast.Site, now time.Time) (Answer, error) {
+func (f *failing) Ask(ctx context.Context, site *forecast.Site, now time.Time) (forecast.Inputs, error) {
 	if f.empty.Load() {
-		return Answer{}, errors.New("nobody answers")
+		return forecast.Inputs{}, errors.New("nobody answers")
 	}
 	if f.dead.Load() {
 		kept := f.last

@@ -18,12 +18,12 @@ import (
 type remakes struct {
 	mu      sync.Mutex
 	making  map[string]*sync.Mutex
-	answers map[string]*Answer   // the newest weather of each site; of no more than Many
-	made    map[string]int64     // that the newest outlook knows of
-	since   map[string]time.Time // the moment of the first outlook that knew of them
-	tried   map[string]int64     // that were gone into, even in vain
-	writes  int64                // of all sites that were gone into
-	settled chan struct{}        // closed when made or tried change; nil while nobody remakes
+	answers map[string]*forecast.Inputs // the newest weather of each site; of no more than Many
+	made    map[string]int64            // that the newest outlook knows of
+	since   map[string]time.Time        // the moment of the first outlook that knew of them
+	tried   map[string]int64            // that were gone into, even in vain
+	writes  int64                       // of all sites that were gone into
+	settled chan struct{}               // closed when made or tried change; nil while nobody remakes
 }
 
 // seen reports whether so many writes were gone into already, and takes them as seen.
@@ -37,18 +37,18 @@ func (r *remakes) seen(writes int64) bool {
 
 // hold keeps the weather of a site in memory, where sites are few: neighbours share
 // theirs elsewhere.
-func (r *remakes) hold(site string, a *Answer) {
+func (r *remakes) hold(site string, a *forecast.Inputs) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	if r.answers == nil {
-		r.answers = map[string]*Answer{}
+		r.answers = map[string]*forecast.Inputs{}
 	}
 	if _, known := r.answers[site]; known || len(r.answers) < Many {
 		r.answers[site] = a
 	}
 }
 
-func (r *remakes) answer(site string) *Answer {
+func (r *remakes) answer(site string) *forecast.Inputs {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	return r.answers[site]

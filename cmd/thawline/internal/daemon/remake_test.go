@@ -22,10 +22,10 @@ type questioned struct {
 	refuse atomic.Bool
 }
 
-func (c *questioned) Ask(ctx context.Context, site *forecast.Site, now time.Time) (Answer, error) {
+func (c *questioned) Ask(ctx context.Context, site *forecast.Site, now time.Time) (forecast.Inputs, error) {
 	c.asked.Add(1)
 	if c.refuse.Load() {
-		return Answer{}, errors.New("nobody answers")
+		return forecast.Inputs{}, errors.New("nobody answers")
 	}
 	a, err := c.Asker.Ask(ctx, site, now)
 	if c.gate != nil {

@@ -58,13 +58,13 @@ type oracle struct {
 	truth weather.Series
 	place weather.Place
 	dead  func(now time.Time) bool
-	last  *Answer
+	last  *forecast.Inputs
 }
 
-func (o *oracle) Ask(_ context.Context, _ *forecast.Site, now time.Time) (Answer, error) {
+func (o *oracle) Ask(_ context.Context, _ *forecast.Site, now time.Time) (forecast.Inputs, error) {
 	if o.dead != nil && o.dead(now) {
 		if o.last == nil || now.Sub(o.last.Bulletin.IssuedAt) > 10*24*time.Hour {
-			return Answer{}, errors.New("no service answered and nothing is kept")
+			return forecast.Inputs{}, errors.New("no service answered and nothing is kept")
 		}
 		kept := *o.last
 		kept.Kept = true
@@ -76,7 +76,7 @@ func (o *oracle) Ask(_ context.Context, _ *forecast.Site, now time.Time) (Answer
 	ahead.Complete(o.place)
 	past := o.truth.Slice(max(split-14*24, 0), split)
 	erring := weather.ErrorMembers(&ahead, o.place, now, 2, uint64(now.Unix()))[1]
-	a := Answer{Bulletin: weather.Bulletin{Source: "oracle", IssuedAt: now, FetchedAt: now, Course: past.Overlay(&erring),
+	a := forecast.Inputs{Bulletin: weather.Bulletin{Source: "oracle", IssuedAt: now, FetchedAt: now, Course: past.Overlay(&erring),
 		ElevationM: math.NaN()}}
 	o.last = &a
 	return a, nil

@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"thawline/alerts"
 	"thawline/alerts/channel"
 	"thawline/forecast"
 )
@@ -21,10 +22,11 @@ func simulated(t testing.TB, ws *worlds, seed uint64) *world {
 	ws.faulty.world.Store(nil)
 	ws.empty(t)
 	w := &world{t: t, seed: seed, archive: ws.archive, ledger: ws.ledger, faulty: ws.faulty, drawn: map[string]int{},
-		made: map[string][]*forecast.Outlook{}, doubled: map[string]bool{}, rests: map[string]rest{}, last: map[string]Answer{}}
+		made: map[string][]*forecast.Outlook{}, doubled: map[string]bool{}, rests: map[string]rest{}, last: map[string]forecast.Inputs{}}
 	zone := evenSettings("").Sites[0].Zone
 	at := func(hour, minute int) time.Time { return time.Date(2026, 3, 9, hour, minute, 0, 0, zone) }
 	w.now = at(18, 5)
+	w.happen(zone)
 	w.service = []change{{time.Time{}, worldNames[w.among(len(worldNames), "weather")]}}
 	for i := range w.among(3, "changes") {
 		w.service = append(w.service, change{at(18, 5).Add(time.Duration(w.among(200, "when", i)/2) * time.Minute),
@@ -138,7 +140,7 @@ func (w *world) write() {
 // once, in time, true to the newest weather, to those whom it concerns, and nothing is
 // lost. THAWLINE_EVENINGS says how many; THAWLINE_SEED lives one again.
 func TestSimulatedEvenings(t *testing.T) {
-	evenings, first, side := uint64(300), uint64(1), uint64(2)
+	evenings, first, side := uint64(500), uint64(1), uint64(2)
 	if testing.Short() {
 		evenings = 30
 	}
@@ -149,21 +151,48 @@ func TestSimulatedEvenings(t *testing.T) {
 		evenings, first, side = 1, n, 1
 	}
 	defer debug.SetGCPercent(debug.SetGCPercent(400))
-	for k := range side {
-		t.Run(fmt.Sprint("world ", k), func(t *testing.T) {
-			t.Parallel()
-			simulate(t, first+k, first+evenings, side)
-		})
+	told := make([]map[alerts.Kind]int, side)
+	t.Run("worlds", func(t *testing.T) {
+		for k := range side {
+			told[k] = map[alerts.Kind]int{}
+			t.Run(fmt.Sprint(k), func(t *testing.T) {
+				t.Parallel()
+				simulate(t, first+k, first+evenings, side, told[k])
+			})
+		}
+	})
+	var line []string
+	for i := range alerts.Profiles {
+		kind, n := alerts.Profiles[i].Kind, 0
+		for k := range told {
+			n += told[k][kind]
+		}
+		line = append(line, fmt.Sprint(kind, " ", n))
+		if why := neverSimulated[kind]; evenings >= 500 && (n == 0) != (why != "") {
+			t.Errorf("%s was sent %d times in %d evenings: nothing is shown of it, or it need not be excused (%q)", kind, n, evenings, why)
+		}
 	}
+	t.Logf("sent: %s", strings.Join(line, ", "))
 }
 
-// simulate lives through every so manieth seed.
-func simulate(t *testing.T, first, end, by uint64) {
+// neverSimulated are the kinds of which no evening says anything, and why.
+var neverSimulated = map[alerts.Kind]string{
+	alerts.Rescued:  "a database that is damaged is put right before a daemon begins",
+	alerts.Question: "is asked of a warning that reached somebody on the day before",
+}
+
+// simulate lives through every so manieth seed, and counts what was sent.
+func simulate(t *testing.T, first, end, by uint64, told map[alerts.Kind]int) {
 	ws := openWorlds(t)
 	began, lived, messages, crashes, texts, failed := time.Now(), 0, 0, 0, 0, 0
 	for seed := first; seed < end && failed < 10; seed += by {
 		w := simulated(t, ws, seed)
 		lived, messages, texts = lived+1, messages+len(w.accepted), texts+len(w.heard)
+		for i := range w.accepted {
+			for _, kind := range w.accepted[i].Kinds {
+				told[kind]++
+			}
+		}
 		for _, n := range w.nodes {
 			crashes += n.downs
 			n.crash()

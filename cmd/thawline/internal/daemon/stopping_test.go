@@ -17,9 +17,9 @@ import (
 // leaving is told to stop while it waits for weather.
 type leaving struct{ stop context.CancelFunc }
 
-func (l leaving) Ask(ctx context.Context, _ *forecast.Site, _ time.Time) (Answer, error) {
+func (l leaving) Ask(ctx context.Context, _ *forecast.Site, _ time.Time) (forecast.Inputs, error) {
 	l.stop()
-	return Answer{}, ctx.Err()
+	return forecast.Inputs{}, ctx.Err()
 }
 
 // A program that ends in the middle of its evening text neither says that there is no

@@ -144,7 +144,10 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) (he
 	if err != nil {
 		return 0, err
 	}
-	if why != "" {
+	switch {
+	case v.Urgent && (why == wantsNone || why == noMorePerson):
+		return end(ledger.Failed, why) // somebody else has to hear of it
+	case why != "":
 		return end(ledger.Expired, why)
 	}
 	if len(ways) == 0 {
@@ -192,6 +195,12 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) (he
 	return 0, err
 }
 
+// Why a message does not go to its person, whoever else may need it.
+const (
+	wantsNone    = "the person wants no messages"
+	noMorePerson = "the person is in the settings no more"
+)
+
 // noUse says why a message is of no use any more, "" while it is. still means that nothing
 // was written down since the outlook that it was made from.
 func (d *Daemon) noUse(ctx context.Context, v *ledger.Delivery, still bool, now time.Time) (why string, err error) {
@@ -199,7 +208,7 @@ func (d *Daemon) noUse(ctx context.Context, v *ledger.Delivery, still bool, now 
 		return "too late to be of use", nil
 	}
 	if v.Silenced && v.Kind != alerts.Reply { // what somebody asks is answered, and that they stopped is the answer itself
-		return "the person wants no messages", nil
+		return wantsNone, nil
 	}
 	if gone := d.nobodysNow(v, now); gone != "" {
 		return gone, nil
@@ -245,11 +254,11 @@ func (d *Daemon) nobodysNow(v *ledger.Delivery, now time.Time) string {
 	case len(d.settings.LeftOut) > 0: // a mistake keeps somebody out, who comes back
 		return ""
 	case p == nil:
-		return "the person is in the settings no more"
+		return noMorePerson
 	case d.sites[v.Site] == nil && v.Site != "":
 		return "the bush is in the settings no more"
 	case now.Before(p.PausedUntil) && v.Kind != alerts.Reply:
-		return "the person wants no messages"
+		return wantsNone
 	}
 	return ""
 }

@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -19,16 +20,19 @@ const tellAnywayAfter = 10 * time.Minute
 
 // unrecorded is a decision that the ledger did not take.
 type unrecorded struct {
-	since time.Time
-	told  bool
+	since time.Time       // it was tried to tell it, or to record it first
+	told  map[string]bool // whom it reached all the same
 }
 
-// toldAnyway reports whether a decision went out without being recorded.
-func (d *Daemon) toldAnyway(key string) bool {
+// notToldAnyway are those whom a decision did not reach without being recorded.
+func (d *Daemon) notToldAnyway(key string, to []ledger.Recipient) []ledger.Recipient {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	u := d.unrecorded[key]
-	return u != nil && u.told
+	if u == nil {
+		return to
+	}
+	return slices.DeleteFunc(slices.Clone(to), func(r ledger.Recipient) bool { return u.told[r.Person] })
 }
 
 // recorded notes that the ledger took a decision after all.
@@ -50,18 +54,23 @@ func (d *Daemon) sendOnce(ctx context.Context, v *ledger.Delivery, way channel.W
 	return said, err
 }
 
-// tellAnyway sends, once, what can't be recorded for too long.
+// tellAnyway sends what can't be recorded for too long, once to whom it reaches; who it does
+// not reach, or who sleeps, is tried again after as long, and hears by the ledger once that is
+// there again.
 func (d *Daemon) tellAnyway(ctx context.Context, site *forecast.Site, list []ledger.Telling, now time.Time) {
 	messages := map[string]*ledger.Delivery{} // by person
+	said := map[string][]string{}             // by person the keys of decisions
 	for i := range list {
 		decision := &list[i].Decision
-		if !d.dueAnyway(site.ID+" "+decision.Key, now) {
+		key := site.ID + " " + decision.Key
+		if !d.dueAnyway(key, now) {
 			continue
 		}
-		for _, r := range list[i].To {
+		for _, r := range d.notToldAnyway(key, list[i].To) {
 			if r.NotBefore.After(now) {
 				continue
 			}
+			said[r.Person] = append(said[r.Person], key)
 			v := ledger.Delivery{ID: uuid.NewSHA1(uuid.NameSpaceOID, []byte(site.ID+" "+decision.Key+" "+r.Person)).String(),
 				Person: r.Person, Site: site.ID, Kind: decision.Kind,
 				Words: r.Words, Forms: r.Forms, MadeAt: now, Until: decision.Until, Urgent: decision.Urgent}
@@ -79,6 +88,7 @@ func (d *Daemon) tellAnyway(ctx context.Context, site *forecast.Site, list []led
 			d.Log.Error("told without being recorded: see to the disk", "kind", v.Kind, "site", site.ID, "person", v.Person, "channel",
 				way.Channel, "error", err)
 			if err == nil {
+				d.reachedAnyway(v.Person, said[v.Person])
 				break
 			}
 		}
@@ -97,7 +107,25 @@ func (d *Daemon) dueAnyway(key string, now time.Time) bool {
 		u = &unrecorded{since: now}
 		d.unrecorded[key] = u
 	}
-	due := !u.told && now.Sub(u.since) >= tellAnywayAfter && !d.Archive.Shared()
-	u.told = u.told || due
+	due := now.Sub(u.since) >= tellAnywayAfter && !d.Archive.Shared()
+	if due {
+		u.since = now
+	}
 	return due
+}
+
+// reachedAnyway notes that a person has heard of decisions.
+func (d *Daemon) reachedAnyway(person string, keys []string) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	for _, key := range keys {
+		u := d.unrecorded[key]
+		if u == nil { // recorded by now
+			continue
+		}
+		if u.told == nil {
+			u.told = map[string]bool{}
+		}
+		u.told[person] = true
+	}
 }

@@ -46,7 +46,7 @@ func (d *Daemon) watch(ctx context.Context, site *forecast.Site, _, now time.Tim
 		return d.refresh(ctx, site, now, now)
 	}
 	fresh := *answer
-	fresh.Warnings = got
+	fresh.Watch = got
 	d.remakes.hold(site.ID, &fresh)
 	o, err := d.makeOutlook(ctx, site, &fresh, now, false)
 	if err != nil {

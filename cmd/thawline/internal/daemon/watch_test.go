@@ -18,9 +18,9 @@ type watched struct {
 	watch forecast.Watch
 }
 
-func (w *watched) Ask(ctx context.Context, site *forecast.Site, now time.Time) (Answer, error) {
+func (w *watched) Ask(ctx context.Context, site *forecast.Site, now time.Time) (forecast.Inputs, error) {
 	a, err := w.Asker.Ask(ctx, site, now)
-	a.Warnings = w.watch
+	a.Watch = w.watch
 	return a, err
 }
 

@@ -19,7 +19,7 @@ type counting struct {
 	n *atomic.Int64
 }
 
-func (c counting) Ask(ctx context.Context, site *forecast.Site, now time.Time) (Answer, error) {
+func (c counting) Ask(ctx context.Context, site *forecast.Site, now time.Time) (forecast.Inputs, error) {
 	c.n.Add(1)
 	return c.waves.Ask(ctx, site, now)
 }

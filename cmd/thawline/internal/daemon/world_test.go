@@ -37,9 +37,12 @@ type world struct {
 	calm    bool      // nothing fails any more
 	dumb    time.Time // when the gateway is there again, zero where it is
 
+	happens map[string]*happening // by bush, nil for nothing but weather
+	on      func(day, hour int) time.Time
+
 	mu       sync.Mutex
 	drawn    map[string]int
-	last     map[string]Answer
+	last     map[string]forecast.Inputs
 	service  []change // what the weather is from a moment on
 	accepted []accepted
 	heard    []heardText
@@ -116,16 +119,20 @@ func (w *world) fault(format string, args ...any) {
 	w.wrong = append(w.wrong, fmt.Sprintf(format, args...))
 }
 
+// mostSkew is how far a clock jumps at most: whoever has an outlook of a clock that was ahead
+// goes on from its moment.
+const mostSkew = 20 * time.Minute
+
 // kinds are the weathers there may be: mean and half the swing of a day, in degrees.
 var worldKinds = map[string][2]float64{"run": {1, 7}, "big": {3, 10}, "weak": {-2, 4}, "cold": {-12, 3}, "warm": {13, 4}}
 
 var worldNames = []string{"run", "big", "weak", "cold", "warm"}
 
 // Ask answers with the newest weather, late, from before, or not at all.
-func (n *node) Ask(_ context.Context, site *forecast.Site, now time.Time) (Answer, error) {
+func (n *node) Ask(_ context.Context, site *forecast.Site, now time.Time) (forecast.Inputs, error) {
 	w := n.w
 	if err := n.ctx.Err(); err != nil {
-		return Answer{}, err
+		return forecast.Inputs{}, err
 	}
 	if !w.calm && w.chance(0.15, "service", n.name, site.ID) {
 		w.mu.Lock()
@@ -134,9 +141,9 @@ func (n *node) Ask(_ context.Context, site *forecast.Site, now time.Time) (Answe
 			last.Kept = true
 			return last, nil
 		}
-		return Answer{}, errors.New("the service does not answer")
+		return forecast.Inputs{}, errors.New("the service does not answer")
 	}
-	got := Answer{Bulletin: bulletinOf(w.weather(), now)}
+	got := forecast.Inputs{Bulletin: bulletinOf(w.weather(), now)}
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.last[site.ID] = got
@@ -185,8 +192,9 @@ func (n *node) outlook(_ context.Context, in forecast.Inputs) (forecast.Outlook,
 	o := *found.(*forecast.Outlook)
 	o.Site, o.Bush.Name = in.Site.ID, in.Site.Name
 	o.IssuedAt, o.Source.IssuedAt, o.Source.Kept = in.Now.In(in.Site.Zone), in.Bulletin.IssuedAt, in.Kept
+	w.befall(&o)
 	w.mu.Lock()
-	if newest := w.weather(); !in.Kept && (in.Bulletin.Source != newest || in.Bulletin.IssuedAt.Before(in.Now.Add(-time.Hour))) {
+	if newest := w.weather(); !in.Kept && (in.Bulletin.Source != newest || in.Bulletin.IssuedAt.Before(in.Now.Add(-time.Hour-mostSkew))) {
 		w.wrong = append(w.wrong, fmt.Sprintf("not true to the weather: %s of %s is taken for new, and it is %s", in.Bulletin.Source,
 			in.Bulletin.IssuedAt.Format("15:04"), newest))
 	}
@@ -276,6 +284,7 @@ func (n *node) settings() Settings {
 	lake := s.Sites[0]
 	lake.ID, lake.Name = "lake", "Lake"
 	s.Sites = append(s.Sites, lake)
+	s.Link = "http://sugar.example" // by which people say that they have seen what is urgent
 	s.People, s.Asker, s.Channels = worldPeople(), n, map[string]channel.Channel{"text": n}
 	return s
 }

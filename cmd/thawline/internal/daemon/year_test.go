@@ -21,7 +21,7 @@ import (
 // seasons is weather through a year.
 type seasons struct{}
 
-func (seasons) Ask(_ context.Context, _ *forecast.Site, now time.Time) (Answer, error) {
+func (seasons) Ask(_ context.Context, _ *forecast.Site, now time.Time) (forecast.Inputs, error) {
 	s := weather.NewSeries(now.AddDate(0, 0, -14), 30*24)
 	for i := range s.Hours() {
 		at := s.Time(i)
@@ -30,7 +30,7 @@ func (seasons) Ask(_ context.Context, _ *forecast.Site, now time.Time) (Answer, 
 		s.Col(weather.WindSpeedMS)[i] = 3 + 2*math.Sin(float64(i)/9)
 		s.Col(weather.SurfacePressureHPa)[i] = 975
 	}
-	return Answer{Bulletin: weather.Bulletin{Source: "seasons", IssuedAt: now.Add(-time.Hour), Course: s, ElevationM: math.NaN()}}, nil
+	return forecast.Inputs{Bulletin: weather.Bulletin{Source: "seasons", IssuedAt: now.Add(-time.Hour), Course: s, ElevationM: math.NaN()}}, nil
 }
 
 // counted is a channel that only counts.

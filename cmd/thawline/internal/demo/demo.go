@@ -71,9 +71,10 @@ func Outlook(ctx context.Context, env app.Env, settings *config.Config) (forecas
 	if err != nil {
 		return forecast.Outlook{}, err
 	}
-	return forecast.Make(forecast.Inputs{Site: site, EveningAt: settings.Serve.EveningAt, Bulletin: got.Bulletin, Kept: got.Kept,
-		PassedOver: got.PassedOver, Watch: got.Warnings,
-		Visits: visits, Taught: taught, Before: winter, Now: now, Seed: forecast.SeedOf(&site, now)})
+	in := got
+	in.Site, in.Now, in.Seed, in.EveningAt = site, now, forecast.SeedOf(&site, now), settings.Serve.EveningAt
+	in.Visits, in.Taught, in.Before = visits, taught, winter
+	return forecast.Make(in)
 }
 
 // winter is the weather of the winter so far, as a daemon would have kept

@@ -100,7 +100,7 @@ type hindsight struct {
 	from     time.Time
 }
 
-func (h *hindsight) Ask(ctx context.Context, site *forecast.Site, now time.Time) (daemon.Answer, error) {
+func (h *hindsight) Ask(ctx context.Context, site *forecast.Site, now time.Time) (forecast.Inputs, error) {
 	if !now.Before(h.from) {
 		return h.services.Ask(ctx, site, now)
 	}
@@ -108,7 +108,7 @@ func (h *hindsight) Ask(ctx context.Context, site *forecast.Site, now time.Time)
 	ahead := h.truth.Slice(split, split+10*24)
 	erring := weather.ErrorMembers(&ahead, site.Place, now, 2, uint64(now.Unix()))[1]
 	past := h.truth.Slice(max(split-app.PastDays*24, 0), split)
-	return daemon.Answer{Bulletin: weather.Bulletin{Source: "demonstration", IssuedAt: now.Add(-time.Hour), FetchedAt: now,
+	return forecast.Inputs{Bulletin: weather.Bulletin{Source: "demonstration", IssuedAt: now.Add(-time.Hour), FetchedAt: now,
 		Course: past.Overlay(&erring), ElevationM: math.NaN()}}, nil
 }
 

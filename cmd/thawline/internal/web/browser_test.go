@@ -285,6 +285,17 @@ func TestBrowserComesIn(t *testing.T) {
 	}
 }
 
+// kept are the pages that the phone keeps: the one that stands where nothing is kept, the way
+// to the first bush, and all that the bush has.
+func (w *browser) kept() []string {
+	w.t.Helper()
+	var pages []string
+	if err := json.Unmarshal([]byte(w.js(`fetch("/pages.json").then(r => r.text())`)), &pages); err != nil || len(pages) < 16 {
+		w.t.Fatalf("%v %q", err, pages)
+	}
+	return pages
+}
+
 // A page that was opened once works without signal, and so does every other page of the
 // bush, though nobody has looked at it; where nothing is kept a page of our own stands.
 func TestBrowserOpenedOnce(t *testing.T) {
@@ -292,10 +303,7 @@ func TestBrowserOpenedOnce(t *testing.T) {
 	w := b.browser(chromium(t))
 	w.open("/site/kettle")
 	w.js(`navigator.serviceWorker.ready.then(() => "ready")`)
-	var pages []string
-	if err := json.Unmarshal([]byte(w.js(`fetch("/pages.json").then(r => r.text())`)), &pages); err != nil || len(pages) < 16 {
-		t.Fatalf("%v %q", err, pages)
-	}
+	pages := w.kept()
 	b.noSignal()                     // the server is stopped
 	for _, page := range pages[2:] { // after the page for none, and the way to the first bush
 		w.open(page)

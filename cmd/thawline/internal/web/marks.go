@@ -3,6 +3,7 @@ package web
 import (
 	"html/template"
 
+	"thawline/alerts/message/sections"
 	"thawline/forecast"
 )
 
@@ -69,4 +70,12 @@ func sapMark(d *forecast.Day) mark {
 		return markLittle
 	}
 	return markNone
+}
+
+// blocksOf is the filled part of the bar of a cell that has a score.
+func blocksOf(cell any) string {
+	if c, is := cell.(sections.Cell); is {
+		return c.Blocks()
+	}
+	return ""
 }

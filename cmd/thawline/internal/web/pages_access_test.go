@@ -1,6 +1,7 @@
 package web_test
 
 import (
+	"cmp"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -104,8 +105,10 @@ func TestPagesByRole(t *testing.T) {
 			}
 		}
 	}
-	for _, at := range pathsOf(slices.DeleteFunc(slices.Clone(sitePages),
-		func(at string) bool { return at == "/messages" })) { // those are crew's
+	for _, at := range p.sitePages("", "Cookie", as[auth.Viewer]) {
+		if strings.HasSuffix(at, "/messages") { // those are crew's
+			continue
+		}
 		if s := p.must(200, "GET", at, nil, "Cookie", as[auth.Viewer]); strings.Contains(s, "Odell") ||
 			strings.Contains(s, "<button>Save") {
 			t.Errorf("%s shows a viewer who wrote, or lets them write", at)
@@ -127,8 +130,8 @@ func TestBelowABasePath(t *testing.T) {
 		t.Errorf("%d %v", w.Code, w.Header())
 	}
 	cookie, _, _ := strings.Cut(set, ";")
-	for _, at := range append(pathsOf(sitePages), "/status") {
-		body := p.must(200, "GET", "/sap"+at, nil, "Cookie", cookie)
+	for _, at := range append(p.sitePages("/sap", "Cookie", cookie), "/sap/status") {
+		body := p.must(200, "GET", at, nil, "Cookie", cookie)
 		for _, m := range regexp.MustCompile(`(?:href|src|action|data-worker)="([^"#]*)`).FindAllStringSubmatch(body, -1) {
 			if m[1] != "" && !strings.HasPrefix(m[1], "/sap/") && !strings.HasPrefix(m[1], "https://open-meteo.com") {
 				t.Errorf("%s leads to %s", at, m[1])
@@ -140,53 +143,70 @@ func TestBelowABasePath(t *testing.T) {
 	}
 }
 
+// forStrangers are routes that ask nobody who comes.
+var forStrangers = []string{"GET /login", "POST /login", "GET /login/provider/back", "GET /setup", "POST /setup", "GET /l/{link}",
+	"POST /l/{link}", "GET /a/{delivery}", "POST /a/{delivery}"}
+
+// forMore are pages that a viewer may not see, and from which role on.
+var forMore = map[string]auth.Role{"/site/{site}/messages": auth.Crew, "/people": auth.Keeper, "/desk": auth.Keeper}
+
 // Every route of the pages, as it is registered, asks who comes: a stranger gets
-// nothing but what is meant for strangers, a viewer changes nothing, and no form of
-// another site is taken from anybody.
+// nothing but what is meant for strangers, a viewer changes nothing and sees every page that
+// is not for more, and no form of another site is taken from anybody.
 func TestEveryRouteAsksWho(t *testing.T) {
 	p := demoPages(t, func(c *config.Config) { c.Serve.AlwaysLogin = true })
-	open := map[string]bool{ // what strangers may have
-		"GET /login": true, "POST /login": true, "GET /setup": true, "POST /setup": true, "GET /l/{link}": true, "POST /l/{link}": true,
-		"GET /a/{delivery}": true, "POST /a/{delivery}": true,
-	}
-	as := map[auth.Role]string{auth.Nobody: ""}
+	login := map[auth.Role]string{}
 	for _, role := range []auth.Role{auth.Viewer, auth.Crew} {
 		token, err := p.h.Auth.MakeLink(t.Context(),
 			auth.Link{Kind: auth.CrewLink, Name: string(role), Role: role, Site: "kettle", Days: 1}, "test")
 		if err != nil {
 			t.Fatal(err)
 		}
-		as[role], _, _ = strings.Cut(p.ask("POST", "/l/"+token, url.Values{}).Header().Get("Set-Cookie"), ";")
+		login[role] = "/l/" + token
+	}
+	cookie := func(role auth.Role) string { // a new one for each question: some routes end a session
+		if role == auth.Nobody {
+			return ""
+		}
+		cookie, _, _ := strings.Cut(p.ask("POST", login[role], url.Values{}).Header().Get("Set-Cookie"), ";")
+		return cookie
 	}
 	router := chi.NewRouter()
 	p.h.Pages.Register(router)
-	routes, checked := 0, 0
+	routes, checked, seen := 0, 0, 0
 	err := chi.Walk(router, func(method, pattern string, _ http.Handler, _ ...func(http.Handler) http.Handler) error {
 		if method != "GET" && method != "POST" {
 			return nil
 		}
 		routes++
 		pattern = strings.TrimSuffix(pattern, "/")
-		path := strings.NewReplacer("{site}", "kettle", "{id}", "none", "{link}", "none", "{delivery}", "none", "*",
-			"none").Replace(pattern)
-		if path == "" {
-			path = "/"
-		}
-		for role, cookie := range as {
+		path := cmp.Or(strings.NewReplacer("{site}", "kettle", "{id}", "none", "{link}", "none", "{delivery}", "none", "*",
+			"none").Replace(pattern), "/")
+		open := slices.Contains(forStrangers, method+" "+pattern)
+		static := method == "GET" && regexp.MustCompile(`\.(css|js|png|svg|webmanifest|json|ico|txt)$`).MatchString(path)
+		page := method == "GET" && !open && !static && !strings.Contains(pattern, "{id}")
+		for _, role := range []auth.Role{auth.Nobody, auth.Viewer, auth.Crew} {
 			checked++
-			code := p.ask(method, path, url.Values{}, "Cookie", cookie).Code
-			static := method == "GET" && regexp.MustCompile(`\.(css|js|png|svg|webmanifest|json|ico|txt)$`).MatchString(path)
-			switch {
-			case code >= 500:
-				t.Errorf("%s %s as %q: %d", method, pattern, role, code)
-			case role == auth.Nobody && code < 300 && !open[method+" "+pattern] && !static:
-				t.Errorf("%s %s answers a stranger with %d", method, pattern, code)
-			case role == auth.Viewer && method == "POST" && code < 300 && !open[method+" "+pattern]:
-				t.Errorf("%s %s lets a viewer in: %d", method, pattern, code)
+			w := p.ask(method, path, url.Values{}, "Cookie", cookie(role))
+			asked := strings.Contains(w.Header().Get("Location"), "/login?")
+			switch may := role.May(needed(pattern)); {
+			case w.Code >= 500:
+				t.Errorf("%s %s as %q: %d; is there a template of the name that send is given, in pages?", method, pattern, role, w.Code)
+			case role == auth.Nobody && w.Code < 300 && !open && !static:
+				t.Errorf("%s %s answers a stranger with %d: register it below need(auth.Viewer), or name it in forStrangers", method,
+					pattern, w.Code)
+			case role == auth.Viewer && method == "POST" && w.Code < 300 && !open:
+				t.Errorf("%s %s lets a viewer in: %d: register it below need(auth.Crew)", method, pattern, w.Code)
+			case role != auth.Nobody && asked:
+				t.Errorf("%s %s asks a %s to log in who has", method, pattern, role)
+			case page && role != auth.Nobody && may == (w.Code == http.StatusForbidden):
+				t.Errorf("GET %s as %q: %d, and forMore says that they may see it: %t", pattern, role, w.Code, may)
+			case page && may && role != auth.Nobody && strings.HasPrefix(pattern, "/site/"):
+				seen++
 			}
 			if method == "POST" {
 				checked++
-				if code := p.ask(method, path, url.Values{}, "Cookie", cookie, "Sec-Fetch-Site", "cross-site", "Origin",
+				if code := p.ask(method, path, url.Values{}, "Cookie", cookie(role), "Sec-Fetch-Site", "cross-site", "Origin",
 					"https://evil.example").Code; code != http.StatusForbidden {
 					t.Errorf("%s %s takes another site's form as %q: %d", method, pattern, role, code)
 				}
@@ -194,10 +214,45 @@ func TestEveryRouteAsksWho(t *testing.T) {
 		}
 		return nil
 	})
-	if err != nil || routes < 20 {
-		t.Errorf("%d routes: %v", routes, err)
+	if err != nil || routes < 20 || seen < 20 {
+		t.Errorf("%d routes, %d pages seen: %v", routes, seen, err)
 	}
-	t.Logf("%d routes, %d times asked", routes, checked)
+	t.Logf("%d routes, %d times asked, %d pages of the bush seen", routes, checked, seen)
+}
+
+// needed is the least role that a page is for.
+func needed(pattern string) auth.Role {
+	for begins, role := range forMore {
+		if strings.HasPrefix(pattern, begins) {
+			return role
+		}
+	}
+	return auth.Viewer
+}
+
+// Every page of the bush that the routes have can be found: pages lead to it from the first.
+func TestEveryPageOfTheBushIsFound(t *testing.T) {
+	p := demoPages(t, nil)
+	href := regexp.MustCompile(`<a [^>]*href="(/site/kettle[^"?#]*)`)
+	found, next := map[string]bool{"/site/kettle": true}, []string{"/site/kettle"}
+	for len(next) > 0 {
+		at := next[0]
+		next = next[1:]
+		if strings.Contains(at, ".") { // a picture, a file
+			continue
+		}
+		for _, m := range href.FindAllStringSubmatch(p.ask("GET", at, nil).Body.String(), -1) {
+			if to := strings.TrimSuffix(m[1], "/"); !found[to] {
+				found[to] = true
+				next = append(next, to)
+			}
+		}
+	}
+	for _, at := range p.sitePages("") {
+		if at, _, _ = strings.Cut(at, "?"); !found[at] {
+			t.Errorf("nothing leads to %s: give it a row in menu (view.go), or a link on another page", at)
+		}
+	}
 }
 
 // Figures are for tokens with their scope, and for no other from elsewhere.

@@ -53,7 +53,7 @@ func TestTapsPulledOnThePage(t *testing.T) {
 		!strings.Contains(s, "Lane tubing") {
 		t.Errorf("%s", s)
 	}
-	for _, at := range pathsOf(sitePages) {
+	for _, at := range p.sitePages("") {
 		if strings.Contains(at, "/records") || strings.Contains(at, "/flow") || strings.HasSuffix(at, "/skill") ||
 			strings.HasSuffix(at, "/review") { // what was
 			continue
@@ -115,7 +115,7 @@ func TestTapsPulledOnThePage(t *testing.T) {
 		strings.Contains(s, "Chance of a run tomorrow") || strings.Contains(s, "run tomorrow") {
 		t.Errorf("%s", s)
 	}
-	for _, at := range pathsOf(sitePages) {
+	for _, at := range p.sitePages("") {
 		if strings.HasSuffix(at, "/skill") {
 			continue // what was told
 		}

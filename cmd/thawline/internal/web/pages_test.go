@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"compress/gzip"
 	"context"
+	"encoding/json"
 	"fmt"
 	"io"
 	"log/slog"
@@ -134,21 +135,44 @@ func (p *pages) must(want int, method, path string, form url.Values, headers ...
 	return w.Body.String()
 }
 
-var sitePages = []string{"", "/rounds", "/boil", "/flow", "/flow?season=2024", "/flow?from=2026-03-01&days=30", "/season",
-	"/season?season=2023", "/records", "/records?season=2024", "/skill", "/review", "/review?season=2023", "/wall", "/more", "/messages"}
+// lookedBack are pages of the bush that an address turns to another time.
+var lookedBack = []string{"/flow?season=2024", "/flow?from=2026-03-01&days=30", "/season?season=2023", "/records?season=2024",
+	"/review?season=2023"}
+
+// sitePages are the pages of the bush below a base path: all that the routes have and phones
+// keep, and those of another time.
+func (p *pages) sitePages(base string, headers ...string) []string {
+	p.t.Helper()
+	var kept, out []string
+	if err := json.Unmarshal([]byte(p.must(200, "GET", base+"/pages.json", nil, headers...)), &kept); err != nil {
+		p.t.Fatal(err)
+	}
+	for _, at := range kept {
+		if strings.HasPrefix(at, base+"/site/kettle") {
+			out = append(out, at)
+		}
+	}
+	if len(out) < 14 {
+		p.t.Fatalf("phones keep %q: bushPages (offline.go) lost routes", out)
+	}
+	for _, at := range lookedBack {
+		out = append(out, base+"/site/kettle"+at)
+	}
+	return out
+}
 
 // Every page in both languages and all units, under its strict policy, without a
 // word left in the other language, and light.
 func TestEveryPage(t *testing.T) {
 	p := demoPages(t, nil)
-	for _, at := range sitePages {
+	for _, at := range p.sitePages("") {
 		for _, lang := range []string{"en", "fr"} {
 			for _, system := range []string{"us", "imperial", "metric"} {
 				join := "?"
 				if strings.Contains(at, "?") {
 					join = "&"
 				}
-				w := p.ask("GET", "/site/kettle"+at+join+"lang="+lang+"&units="+system, nil, "Accept-Encoding", "gzip")
+				w := p.ask("GET", at+join+"lang="+lang+"&units="+system, nil, "Accept-Encoding", "gzip")
 				if w.Code != 200 {
 					t.Errorf("%s %s %s: %d", at, lang, system, w.Code)
 					continue
@@ -235,7 +259,7 @@ func TestHostileWords(t *testing.T) {
 	})
 	p.must(303, "POST", "/site/kettle/entries",
 		url.Values{"key": {"hostile-1"}, "group": {"ridge"}, "volume": {"3"}, "note": {script + "\r\nSet-Cookie: a=b"}})
-	for _, at := range append([]string{"/status", "/people", "/site/" + url.PathEscape(script)}, pathsOf(sitePages)...) {
+	for _, at := range append([]string{"/status", "/people", "/site/" + url.PathEscape(script)}, p.sitePages("")...) {
 		w := p.ask("GET", at, nil)
 		if s := w.Body.String(); strings.Contains(s, "<script>alert") || strings.Contains(s, "<img") {
 			t.Errorf("%s runs what somebody wrote", at)
@@ -253,13 +277,6 @@ func TestHostileWords(t *testing.T) {
 	if strings.Contains(fmt.Sprint(w.Header()), "a=b") {
 		t.Error(w.Header())
 	}
-}
-
-func pathsOf(at []string) (out []string) {
-	for _, a := range at {
-		out = append(out, "/site/kettle"+a)
-	}
-	return out
 }
 
 // A picture that can't be made for a fault of the database is not called missing.

@@ -17,8 +17,16 @@ type statusBody struct {
 	Recipients string   // how many people messages reach, "" for those whom that does not concern
 	Sources    []sourceRow
 	Jobs       []jobRow
-	Deliveries []deliveryRow
+	Messages   []messages // the newest, and folded below them those before
 }
+
+type messages struct {
+	Before string // how many the fold holds, "" for the newest
+	Rows   []deliveryRow
+}
+
+// newestMessages is how many stand open: a phone shows three on a screen.
+const newestMessages = 6
 
 type sourceRow struct {
 	Name, Source, Issued, Age string
@@ -54,14 +62,20 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 	}
 	p.statusJobs(v, b, jobs, names)
 	if v.Identity.Role.May(auth.Keeper) {
-		var err error
-		if b.Deliveries, err = p.deliveries(r, v, names); err != nil {
+		list, err := p.deliveries(r, v, names)
+		if err != nil {
 			p.failed(w, r, err)
 			return
 		}
-		for _, d := range b.Deliveries {
+		for _, d := range list {
 			if d.Bad {
 				b.Fix = append(b.Fix, v.T("fix_delivery", "Name", d.Person, "When", d.When))
+			}
+		}
+		if newest := min(newestMessages, len(list)); newest > 0 {
+			b.Messages = []messages{{Rows: list[:newest]}}
+			if before := list[newest:]; len(before) > 0 {
+				b.Messages = append(b.Messages, messages{v.N("status_before", len(before)), before})
 			}
 		}
 	}

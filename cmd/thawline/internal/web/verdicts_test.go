@@ -107,11 +107,13 @@ func TestTonightAsks(t *testing.T) {
 		t.Error("it still asks, or does not thank")
 	}
 	for lang, words := range map[string][]string{
-		"en": {"Warnings, and what became of them", `asked (\d+ times|once), answered 1`, "Overflow: warned from",
-			`\d+ of \d+ evenings were right`, "What it said, and what people saw", "Judged only by what people saw"},
-		"fr": {"Les alertes, et ce qu&#39;elles ont donné", `demandé \d+ fois, 1 avec réponse`, `\d+ soirs sur \d+ disaient vrai`,
-			"Jugé seulement"},
+		"en": {"Warnings, and what became of them", `asked (\d+ times|once), answered 1`, "Overflow: warned from", "What it said, and what people saw",
+			"Judged only by what people saw"},
+		"fr": {"Les alertes, et ce qu&#39;elles ont donné", `demandé \d+ fois, 1 avec réponse`, "Jugé seulement"},
 	} {
+		if !testing.Short() { // a season of two days has no evening that anybody could judge
+			words = append(words, map[string]string{"en": `\d+ of \d+ evenings were right`, "fr": `\d+ soirs sur \d+ disaient vrai`}[lang])
+		}
 		page := p.must(200, "GET", "/site/kettle/skill?lang="+lang, nil)
 		for _, want := range words {
 			if !regexp.MustCompile(want).MatchString(page) {

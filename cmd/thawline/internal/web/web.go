@@ -10,8 +10,11 @@ import (
 	"embed"
 	"html/template"
 	"io"
+	"io/fs"
 	"log/slog"
 	"net/http"
+	"path"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -33,7 +36,7 @@ import (
 	"thawline/forecast/weather"
 )
 
-//go:embed pages/*.html
+//go:embed pages/*.html pages/parts/*.html
 var pageFiles embed.FS
 
 // Outlooks are what the daemon knows of its sites and of itself.
@@ -203,9 +206,10 @@ func (p *Pages) need(role auth.Role) func(http.Handler) http.Handler {
 	return func(next http.Handler) http.Handler { return p.Auth.RequireRole(role, next) }
 }
 
-var templates = parse("tonight", "more", "messages", "offline", "flow", "season", "boil", "pan", "sugar", "school", "class", "skill",
-	"review", "wall", "rounds", "records", "status", "people", "login", "setup", "link", "seen", "fault", "home", "correct", "password",
-	"push", "first", "import", "desk", "members", "member", "memberlog")
+// templates are the pages by the names of their files.
+var templates = parse()
+
+var functions = template.FuncMap{"mark": markOf, "blocks": blocksOf}
 
 // page is a template that is parsed when it is first shown: all of them take 8 MB, and
 // longer than anything else at a start.
@@ -214,12 +218,15 @@ type page func() *template.Template
 // Execute fills it in.
 func (p page) Execute(w io.Writer, data any) error { return p().Execute(w, data) }
 
-func parse(names ...string) map[string]page {
+func parse() map[string]page {
+	files, err := fs.Glob(pageFiles, "pages/*.html")
+	if err != nil {
+		panic(err) // the pattern is wrong
+	}
 	out := map[string]page{}
-	for _, name := range names {
-		out[name] = sync.OnceValue(func() *template.Template {
-			return template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/frame.html", "pages/parts.html",
-				"pages/crew.html", "pages/observed.html", "pages/week.html", "pages/desk_parts.html", "pages/"+name+".html"))
+	for _, file := range files {
+		out[strings.TrimSuffix(path.Base(file), ".html")] = sync.OnceValue(func() *template.Template {
+			return template.Must(template.New("frame.html").Funcs(functions).ParseFS(pageFiles, "pages/parts/*.html", file))
 		})
 	}
 	return out

@@ -76,7 +76,7 @@ func (v *view) week(o *forecast.Outlook, now time.Time) *week {
 
 // degrees is a temperature as a whole number without its unit.
 func (v *view) degrees(c float64) string {
-	return strings.Fields(units.PlainTemperature(c, v.system))[0]
+	return units.Degrees(c, v.system)
 }
 
 // airScale puts temperatures on a column, so that the thaw line is at one height in all of

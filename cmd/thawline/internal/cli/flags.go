@@ -1,15 +1,20 @@
 package cli
 
 import (
+	"errors"
 	"fmt"
+	"math"
 	"os"
+	"strconv"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"thawline/cmd/thawline/internal/web"
 	"thawline/config"
 	"thawline/forecast"
+	"thawline/forecast/records"
 	"thawline/forecast/units"
 )
 
@@ -49,3 +54,35 @@ func Author() string {
 	}
 	return web.ByCommand
 }
+
+// When reads a flag that says when something was, or with ahead when it will be, as
+// people write it in English or French.
+func When(flag, text string, now time.Time, zone *time.Location, ahead bool) (at time.Time, dateOnly bool, err error) {
+	at, dateOnly, err = records.ReadWhen(text, now, zone, ahead)
+	var two *records.TwoDays
+	switch {
+	case errors.As(err, &two):
+		return at, dateOnly, WrongUse(flag + ": " + err.Error())
+	case err != nil:
+		return at, dateOnly, WrongUse(flag + " " + text + ": " + err.Error())
+	}
+	return at, dateOnly, nil
+}
+
+// Decimal is a number of an option, with a point or a comma before its decimals.
+type Decimal float64
+
+func (d *Decimal) String() string { return strconv.FormatFloat(float64(*d), 'f', -1, 64) }
+
+// Set reads the number.
+func (d *Decimal) Set(text string) error {
+	x, err := strconv.ParseFloat(strings.Replace(strings.TrimSpace(text), ",", ".", 1), 64)
+	if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
+		return errors.New("write a number, such as 2.1")
+	}
+	*d = Decimal(x)
+	return nil
+}
+
+// Type is what help calls the value.
+func (d *Decimal) Type() string { return "NUMBER" }

@@ -1,0 +1,108 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"strings"
+	"testing"
+	"time"
+
+	"thawline/alerts"
+	"thawline/alerts/channel"
+	"thawline/alerts/message"
+)
+
+// What is told without being recorded reaches some: whom the gateway refused it for, or who
+// sleeps, hears of it once the disk has room again, and nobody hears twice.
+func TestWhoWasNotToldOnAFullDiskIsToldLater(t *testing.T) {
+	now := time.Date(2026, 3, 9, 15, 0, 0, 0, time.UTC)
+	ctx := context.Background()
+	d, box := crewAndKeepers(t, now, func(s *Settings) {
+		s.Link = ""
+		s.People[2].Quiet = channel.Quiet{From: 10 * time.Hour, To: 12 * time.Hour}
+	})
+	bob := true // is refused
+	box.fail = func(m channel.Message) error {
+		if bob && m.To == "bob" {
+			return errors.New("no connection")
+		}
+		return nil
+	}
+	do := func(statement string) {
+		t.Helper()
+		if _, err := d.Archive.DB().ExecContext(ctx, statement); err != nil {
+			t.Fatal(err)
+		}
+	}
+	do("CREATE TRIGGER full BEFORE INSERT ON decision BEGIN SELECT RAISE(ABORT, 'database or disk is full'); END")
+	decision := alerts.Decision{Kind: alerts.Overflow, Site: "bush", Key: "overflow:pails:1", Until: now.Add(6 * time.Hour), Urgent: true}
+	record := func() error {
+		return d.record(ctx, &d.settings.Sites[0], decision, now, func(*message.Words) string { return "South pails will run over." })
+	}
+	for range 25 {
+		if record() == nil {
+			t.Fatal("a full disk took a decision")
+		}
+		now = now.Add(time.Minute)
+	}
+	if got := box.said(); strings.Count(got, "ann: ") != 1 || strings.Contains(got, "bob: ") {
+		t.Errorf("on a full disk: %s", got)
+	}
+	do("DROP TRIGGER full")
+	bob = false
+	if err := record(); err != nil {
+		t.Fatal(err)
+	}
+	for range 12 {
+		d.deliver(ctx, now)
+		now = now.Add(15 * time.Minute)
+	}
+	for _, who := range []string{"ann", "bob", "cy"} {
+		if got := box.said(); strings.Count(got, who+": South pails will run over.") != 1 {
+			t.Errorf("%s is not told once: %s", who, got)
+		}
+	}
+}
+
+// What is urgent is told to the crew, and to keepers where the crew does not answer: the one
+// helper who wants no messages any more, or is gone, before it was sent leaves it to them.
+func TestAnUrgentMessageOutlivesItsOnlyHelper(t *testing.T) {
+	for name, leave := range map[string]func(*testing.T, *Daemon, time.Time){
+		"stopped": func(t *testing.T, d *Daemon, now time.Time) {
+			if err := d.Ledger.SetStopped(t.Context(), "ann", true, now); err != nil {
+				t.Fatal(err)
+			}
+		},
+		"away": func(t *testing.T, d *Daemon, now time.Time) {
+			if err := d.Ledger.SetPaused(t.Context(), "ann", now.AddDate(0, 0, 2)); err != nil {
+				t.Fatal(err)
+			}
+		},
+		"gone": func(t *testing.T, d *Daemon, now time.Time) {
+			s := d.settings
+			s.People = s.People[1:]
+			if err := d.Use(s, now); err != nil {
+				t.Fatal(err)
+			}
+		},
+	} {
+		now := time.Date(2026, 3, 9, 15, 0, 0, 0, time.UTC)
+		d, box := crewAndKeepers(t, now, nil)
+		overflows(t, d, now)
+		leave(t, d, now)
+		for range 4 {
+			d.deliver(t.Context(), now)
+			d.escalate(t.Context(), now)
+			now = now.Add(20 * time.Minute)
+		}
+		got := box.said()
+		if strings.Contains(got, "ann: ") {
+			t.Errorf("%s: told all the same: %s", name, got)
+		}
+		for _, who := range []string{"bob", "cy"} {
+			if strings.Count(got, who+": ") != 1 || !strings.Contains(got, "South pails will run over.") {
+				t.Errorf("%s: %s has not heard once: %s", name, who, got)
+			}
+		}
+	}
+}
