@@ -119,9 +119,10 @@ func FromVisits(told []Told, before []Verdict, visits []records.Visit, now time.
 }
 
 // warns reports whether a decision said that something would happen: an evening text may
-// also say that nothing will, and who is asked for the first round knows best.
+// also say that nothing will, who is asked for the first round knows best, and what became
+// of sap in the sugarhouse stands in its book.
 func (t *Told) warns() bool {
-	return (t.Kind != Evening || t.Facts.Announced) && t.Facts.What != firstRound
+	return (t.Kind != Evening || t.Facts.Announced) && t.Facts.What != firstRound && !t.ofTank()
 }
 
 // due is when a warning was to come true: a run on its day, an overflow when it was

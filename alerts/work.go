@@ -133,10 +133,14 @@ func since(visit *time.Time, now time.Time, zone *time.Location) string {
 
 // Overtaken reports whether a decision about a group is no longer so by an outlook that
 // knows newer records: somebody has been there, or its taps are pulled. One about a visit of
-// a class is not, once that is over or taken back.
+// a class is not, once that is over or taken back, and one about sap in the sugarhouse, once
+// that is boiled or tipped out.
 func (d *Decision) Overtaken(o *forecast.Outlook) bool {
 	if o != nil && d.Kind.OfClass() {
 		return d.Facts.Class != nil && !slices.ContainsFunc(o.Classes, func(p forecast.ClassPlan) bool { return p.ID == d.Facts.Class.ID })
+	}
+	if o != nil && d.Kind == BoilBy && d.ofTank() {
+		return d.boiled(o)
 	}
 	if o == nil || d.Facts.GroupID == "" || !d.Kind.OfGroup() || d.Kind == Question {
 		return false
