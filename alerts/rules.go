@@ -41,6 +41,7 @@ func Decide(o *forecast.Outlook, m Memory, at Moment, t Thresholds) ([]Decision,
 	r.overflow()
 	r.hardFreeze()
 	r.boilBy()
+	r.tank()
 	r.stale()
 	if at.Evening {
 		r.seasonTurns()

@@ -119,8 +119,11 @@ func FromVisits(told []Told, before []Verdict, visits []records.Visit, now time.
 }
 
 // warns reports whether a decision said that something would happen: an evening text may
-// also say that nothing will.
-func (t *Told) warns() bool { return t.Kind != Evening || t.Facts.Announced }
+// also say that nothing will, who is asked for the first round knows best, and what became
+// of sap in the sugarhouse stands in its book.
+func (t *Told) warns() bool {
+	return (t.Kind != Evening || t.Facts.Announced) && t.Facts.What != firstRound && !t.ofTank()
+}
 
 // due is when a warning was to come true: a run on its day, an overflow when it was
 // expected.

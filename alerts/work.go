@@ -133,10 +133,14 @@ func since(visit *time.Time, now time.Time, zone *time.Location) string {
 
 // Overtaken reports whether a decision about a group is no longer so by an outlook that
 // knows newer records: somebody has been there, or its taps are pulled. One about a visit of
-// a class is not, once that is over or taken back.
+// a class is not, once that is over or taken back, and one about sap in the sugarhouse, once
+// that is boiled or tipped out.
 func (d *Decision) Overtaken(o *forecast.Outlook) bool {
 	if o != nil && d.Kind.OfClass() {
 		return d.Facts.Class != nil && !slices.ContainsFunc(o.Classes, func(p forecast.ClassPlan) bool { return p.ID == d.Facts.Class.ID })
+	}
+	if o != nil && d.Kind == BoilBy && d.ofTank() {
+		return d.boiled(o)
 	}
 	if o == nil || d.Facts.GroupID == "" || !d.Kind.OfGroup() || d.Kind == Question {
 		return false
@@ -188,11 +192,28 @@ const daylight = 12 * time.Hour
 // leastToBoilL is too little sap to tell anybody that it will not keep.
 const leastToBoilL = 20
 
+// firstRound is what is said, once a season, of a group of which there is no record at all:
+// nobody knows what became of its sap.
+const firstRound = "first_round"
+
+// askRound asks to write down the first round to a group.
+func (r *rules) askRound(g *forecast.GroupWork) {
+	if !r.at.Evening {
+		return
+	}
+	r.tell(Decision{Kind: BoilBy, Key: firstRound + ":" + g.Group + ":" + r.today()[:4], Until: r.at.Now.AddDate(0, 0, 1),
+		Facts: Facts{Group: r.o.Bush.GroupName(g.Group), GroupID: g.Group, What: firstRound},
+		Why:   []string{"nobody has written down a round since the taps were put in, and what hung since would have gone bad"}})
+}
+
 // boilBy tells of sap that will not keep, unless people know of a round in time, and of
 // sap that has gone bad: each once after a visit.
 func (r *rules) boilBy() {
 	for i := range r.o.Work.Groups {
 		g := &r.o.Work.Groups[i]
+		if g.AskRound {
+			r.askRound(g)
+		}
 		keeps, held := g.KeepsUntil, g.HeldL.P50+g.IceL
 		if keeps == nil || keeps.Sub(r.at.Now) > r.t.BoilWithin || held < leastToBoilL {
 			continue

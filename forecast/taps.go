@@ -133,8 +133,8 @@ func withoutPulled(in *Inputs, flow []groupFlow, y *yields) (Inputs, []groupFlow
 	if len(in.Site.Groups) > 1 { // a record that names no group speaks of the only one, and not of the last one left
 		out.Visits = those(in.Visits, func(i int) bool { return in.Visits[i].Group != "" })
 	}
-	return out, those(flow, isIn), &yields{now: those(y.now, isIn), hangs: those(y.hangs, isIn), draws: those(y.draws, isIn),
-		learnt: those(y.learnt, isIn), mean: those(y.mean, isIn)}
+	return out, those(flow, isIn), &yields{now: those(y.now, isIn), hangs: those(y.hangs, isIn), unseen: those(y.unseen, isIn),
+		draws: those(y.draws, isIn), learnt: those(y.learnt, isIn), mean: those(y.mean, isIn)}
 }
 
 // withPulled gives the work of the groups whose taps are in the others of a site, in the

@@ -64,6 +64,9 @@ type GroupWork struct {
 	KeepsUntil *time.Time `json:"keeps_until"`
 	// AskLevel is true where a word of how full the containers are would decide.
 	AskLevel bool `json:"ask_level"`
+	// AskRound is true where nobody has written down a round, nor the day of the tapping, and
+	// what hung since the settings' day of it would have gone bad: worked out as empty now.
+	AskRound bool `json:"ask_round"`
 }
 
 // Spoilt reports whether what hangs has gone bad at a moment.
@@ -171,8 +174,28 @@ const (
 	littleL       = 0.1 // a tap: less does not count as hanging
 )
 
-// workOf decides what to do about each group.
+// workOf decides what to do about each group. Of sap that nobody has written a word about it
+// does not say that it has gone bad: somebody may have gathered it.
 func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields, stock *shelf) Work {
+	w := workBy(in, e, flow, c, y, stock)
+	var ask []int
+	for g := range w.Groups {
+		if y.unseen[g] && w.Groups[g].Decision == TipOut {
+			ask = append(ask, g)
+		}
+	}
+	if len(ask) == 0 {
+		return w
+	}
+	w = workBy(in, e, flow, c, y.emptied(ask), stock)
+	for _, g := range ask {
+		w.Groups[g].AskRound = true
+	}
+	return w
+}
+
+// workBy is workOf, by what is taken to hang now.
+func workBy(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields, stock *shelf) Work {
 	dangers := dangersOf(in, e)
 	if len(in.Site.Groups) == 0 { // all taps are pulled
 		return Work{Dangers: dangers, Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in)}

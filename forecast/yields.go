@@ -3,6 +3,7 @@ package forecast
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"thawline/forecast/notebook"
@@ -24,6 +25,7 @@ type yields struct {
 	entries [][]notebook.Entry // of each group's visits
 	now     []notebook.Now
 	hangs   [][]notebook.Now // along each strand
+	unseen  []bool           // groups of whose taps there is no record at all
 	draws   []groupDraws
 	learnt  []int     // visits of each group
 	mean    []float64 // what a tap of each group gives for a usual tap's litre
@@ -37,6 +39,7 @@ func learnt(in *Inputs, h *held, bush *volume.Bush, flow []groupFlow, c *calenda
 	for g := range flow {
 		y.entries = append(y.entries, h.entriesOf(g))
 		y.now = append(y.now, h.hangs(g, weights))
+		y.unseen = append(y.unseen, len(y.entries[g]) == 0 && len(in.tapEventsOf(in.Site.Groups[g].ID)) == 0)
 		for i := range y.entries[g] {
 			if one := &y.entries[g][i]; one.Why == "" {
 				y.learnt[g]++
@@ -55,6 +58,21 @@ func learnt(in *Inputs, h *held, bush *volume.Bush, flow []groupFlow, c *calenda
 		y.draws = append(y.draws, f)
 	}
 	return y
+}
+
+// emptied are yields of which some groups are taken to be empty now, with nothing known of
+// when they were last emptied.
+func (y *yields) emptied(groups []int) *yields {
+	out := *y
+	out.now, out.hangs = slices.Clone(y.now), slices.Clone(y.hangs)
+	for _, g := range groups {
+		out.now[g] = notebook.Now{EmptiedAt: -1}
+		out.hangs[g] = make([]notebook.Now, len(y.hangs[g]))
+		for n := range out.hangs[g] {
+			out.hangs[g][n] = out.now[g]
+		}
+	}
+	return &out
 }
 
 // follow tells how the yields of groups whose taps are in moved as visits came in.

@@ -143,8 +143,8 @@ func TestUndoThroughTheDoors(t *testing.T) {
 		want := `north +0s 60 taps 40 L NaN % ""; north +30m0s 60 taps 41 L NaN % ""`
 		d.now = d.now.Add(time.Minute)
 		got := d.byText(auth.Crew, &round{group: undo, litres: none})
-		if says := map[string]string{"en": "Taken back: North slope 2026-02-01 16:00, 42 litres.",
-			"fr": "Annulé : North slope 2026-02-01 16:00, 42 litres."}[lang]; got.words != says || d.kept(day) != want {
+		if says := map[string]string{"en": "Taken back: North slope Sun 1 Feb 4 pm, 42 litres.",
+			"fr": "Annulé : North slope dim. 1er févr. 16 h, 42 litres."}[lang]; got.words != says || d.kept(day) != want {
 			t.Errorf("%s; kept %s", got.words, d.kept(day))
 		}
 		if got := d.byText(auth.Viewer, &round{group: undo, litres: none}); d.kept(day) != want || strings.Contains(got.words, "40") {

@@ -50,7 +50,7 @@ func TestRecordsImportExport(t *testing.T) {
 	changed := written(t, "changed.csv", strings.Replace(string(data), "2013-02-25,50,87.1", "2013-02-25,50,78.1", 1))
 	out, err = run(t, env, "records", "import", changed, "--config", config)
 	if err != nil || !strings.Contains(out,
-		"line 4: pails 2013-02-25 corrected from 87.1 litres to 78.1 litres; the earlier figure is kept") ||
+		"line 4: pails Mon 25 Feb corrected from 87.1 litres to 78.1 litres; the earlier figure is kept") ||
 		!strings.Contains(out, "0 added, 36 already there, 1 corrected") {
 		t.Errorf("%v\n%s", err, out)
 	}
@@ -211,18 +211,18 @@ func TestLoadsAndTheLastEntry(t *testing.T) {
 	must("Already noted: pails 150 litres, Fri 20 Mar 5:30 pm. It counts once.", "records", "add", "--volume", "150L")
 	must("Second load of pails, 210 litres in all; UNDO if not.", "records", "add", "--volume", "60L")
 	must("Third load of pails, 290 litres in all; UNDO if not.", "records", "add", "--volume", "80L", "--at", "2026-03-20 16:40")
-	must("pails 2026-03-20 17:30 corrected from 150 litres to 140 litres; the earlier figure is kept.", "records", "add", "--volume",
+	must("pails Fri 20 Mar 5:30 pm corrected from 150 litres to 140 litres; the earlier figure is kept.", "records", "add", "--volume",
 		"140L", "--correct")
-	must("pails 2026-03-20 16:40 corrected from 80 litres to 90 litres; the earlier figure is kept.", "records", "add", "--volume",
+	must("pails Fri 20 Mar 4:40 pm corrected from 80 litres to 90 litres; the earlier figure is kept.", "records", "add", "--volume",
 		"90L", "--when", "2026-03-20 16:40")
-	must("Undone. It now says: pails 2026-03-20 16:40, 80 litres.", "records", "undo")
-	must("Undone. It now says: pails 2026-03-20 17:30, 150 litres.", "records", "undo")
-	must("Taken back: pails 2026-03-20 16:40, 80 litres.", "records", "undo")
+	must("Undone. It now says: pails Fri 20 Mar 4:40 pm, 80 litres.", "records", "undo")
+	must("Undone. It now says: pails Fri 20 Mar 5:30 pm, 150 litres.", "records", "undo")
+	must("Taken back: pails Fri 20 Mar 4:40 pm, 80 litres.", "records", "undo")
 	must("2 added, 0 already there, 0 corrected", "records", "import",
 		written(t, "log.csv", "date,volume_l\n2026-03-01,40\n2026-03-03,50\n"))
 	must("2 records taken back.", "records", "undo")
-	must("Taken back: pails 2026-03-20 17:30, 60 litres.", "records", "undo")
-	must("Taken back: pails 2026-03-20 17:30, 150 litres.", "records", "undo")
+	must("Taken back: pails Fri 20 Mar 5:30 pm, 60 litres.", "records", "undo")
+	must("Taken back: pails Fri 20 Mar 5:30 pm, 150 litres.", "records", "undo")
 	if _, err := run(t, env, "records", "undo", "--config", config); err == nil ||
 		err.Error() != "There is nothing of yours to take back." {
 		t.Error(err)

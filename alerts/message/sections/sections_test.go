@@ -73,3 +73,31 @@ func TestOffsetIsSaid(t *testing.T) {
 		t.Errorf("before anything was learnt: %q", got)
 	}
 }
+
+// The number of rounds that is said is the number that is listed, or counted below.
+func TestRoundsThatAreNotListedAreCounted(t *testing.T) {
+	for language, want := range map[string]string{"en": "and 2 more, later", "fr": "et 2 autres, plus tard"} {
+		w, err := message.NewWords(message.Reader{Language: language, Units: units.US})
+		if err != nil {
+			t.Fatal(err)
+		}
+		at := time.Date(2026, 3, 20, 9, 0, 0, 0, time.UTC)
+		o := &forecast.Outlook{IssuedAt: at}
+		for i := range 8 {
+			start := at.Add(time.Duration(i) * 6 * time.Hour)
+			o.Work.Rounds = append(o.Work.Rounds, forecast.CrewRound{Start: start, End: start.Add(time.Hour), Trips: 1})
+		}
+		p := newPage(w, units.US)
+		p.zone = time.UTC
+		p.rounds(o, 6)
+		if text := saidIn(p.sections, Rounds); !strings.Contains(text, want) {
+			t.Errorf("no %q in %s", want, text)
+		}
+		p = newPage(w, units.US)
+		p.zone = time.UTC
+		p.rounds(o, 8)
+		if text := saidIn(p.sections, Rounds); strings.Contains(text, want[:6]) {
+			t.Errorf("all are listed, and %s", text)
+		}
+	}
+}

@@ -38,6 +38,9 @@ func (p *page) rounds(o *forecast.Outlook, most int) {
 	for i := range w.Rounds[:min(most, len(w.Rounds))] {
 		p.item(p.round(o, &w.Rounds[i]))
 	}
+	if more := len(w.Rounds) - most; more > 0 {
+		p.item(p.w.Plural("rounds_more", more))
+	}
 	for _, line := range append(p.off(o), p.short(o)...) {
 		p.item(line)
 	}

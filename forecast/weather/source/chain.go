@@ -74,7 +74,7 @@ func (c *Chain) Ask(ctx context.Context, siteID string, r Request) (Outcome, err
 			return c.lastGood(kept, siteID, r, o)
 		}
 		if ctx.Err() != nil {
-			return Outcome{}, fmt.Errorf("weather for %s: %w", siteID, ctx.Err())
+			return Outcome{}, fmt.Errorf("weather for %s: %w", inWords(siteID), ctx.Err())
 		}
 		if fault == nil {
 			var jumped bool
@@ -125,7 +125,23 @@ func (c *Chain) lastGood(ctx context.Context, siteID string, r Request, o Outcom
 		}
 	}
 	return o, fmt.Errorf("no weather for %s: no service gave a forecast that can be used:\n  %s\ncheck the internet connection and weather.sources, or ask again later",
-		siteID, strings.Join(lines, "\n  "))
+		inWords(siteID), strings.Join(lines, "\n  "))
+}
+
+// Unnamed is the id of a bush that no settings name.
+const Unnamed = "here"
+
+// inWords is a site by what it is kept under, its id and its place, as people say it.
+func inWords(siteID string) string {
+	id, place, placed := strings.Cut(siteID, "@")
+	if !placed {
+		return siteID
+	}
+	place = strings.ReplaceAll(place, ",", ", ")
+	if id == Unnamed {
+		return "the bush at " + place
+	}
+	return "the bush " + id + " at " + place
 }
 
 // askOne asks one service within its share of time.

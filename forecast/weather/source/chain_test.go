@@ -201,10 +201,22 @@ func TestLastGoodForecastIsKept(t *testing.T) {
 
 	later.Now = ask.Now.Add(30 * 24 * time.Hour)
 	_, err = dead.Ask(context.Background(), site, later)
-	want := "no weather for ../hill @44,-72: no service gave a forecast that can be used:\n  said: no answer within 10s\n" +
+	want := "no weather for the bush ../hill  at 44, -72: no service gave a forecast that can be used:\n  said: no answer within 10s\n" +
 		"  the last good forecast, of 2026-03-20 20:30 UTC, is too old\ncheck the internet connection and weather.sources, or ask again later"
 	if err == nil || err.Error() != want {
 		t.Errorf("got  %v\nwant %s", err, want)
+	}
+}
+
+// An error calls a bush what people call it.
+func TestErrorsCallABushByWords(t *testing.T) {
+	for key, want := range map[string]string{"here@44.3,-72.6": "the bush at 44.3, -72.6", "hill@44.3,-72.6": "the bush hill at 44.3, -72.6", "hill": "hill"} {
+		if got := inWords(key); got != want {
+			t.Errorf("%s: got %q, want %q", key, got, want)
+		}
+	}
+	if _, err := (&Chain{}).Ask(t.Context(), "here@44.3,-72.6", Request{}); err == nil || strings.Contains(err.Error(), "@") {
+		t.Errorf("got %v", err)
 	}
 }
 

@@ -151,14 +151,14 @@ func (k *Keep) Load(ctx context.Context, siteID string) (b weather.Bulletin, at 
 
 // read gives what is kept, as JSON, and what to call it.
 func (k *Keep) read(ctx context.Context, siteID string) (data []byte, where string, err error) {
-	none := fmt.Errorf("no earlier forecast of %s is kept", siteID)
+	none := fmt.Errorf("no earlier forecast of %s is kept", inWords(siteID))
 	if k.store == nil {
 		data, err = os.ReadFile(k.path(siteID))
 		if errors.Is(err, fs.ErrNotExist) {
 			return nil, "", none
 		}
 		if err != nil {
-			return nil, "", fmt.Errorf("read the kept forecast of %s: %w", siteID, err)
+			return nil, "", fmt.Errorf("read the kept forecast of %s: %w", inWords(siteID), err)
 		}
 		return data, k.path(siteID), nil
 	}

@@ -23,6 +23,7 @@ import (
 	"thawline/forecast/trunk"
 	"thawline/forecast/units"
 	"thawline/forecast/weather"
+	"thawline/forecast/weather/source"
 )
 
 // OutlookFlags say what an outlook is made of: a site of the settings, or a bush that the
@@ -233,7 +234,7 @@ func siteFromFlags(c *config.Config, f *OutlookFlags) (forecast.Site, error) {
 		return forecast.Site{}, err
 	}
 	return forecast.Site{
-		ID: "here", Name: words.Say("bush_at",
+		ID: source.Unnamed, Name: words.Say("bush_at",
 			map[string]any{"Place": weather.Coordinate(latitude) + ", " + weather.Coordinate(longitude)}),
 		Place:         weather.Place{LatitudeDeg: latitude, LongitudeDeg: longitude, ElevationM: elevation},
 		Zone:          zone,

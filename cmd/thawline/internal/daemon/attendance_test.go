@@ -177,7 +177,7 @@ func TestWhoMaySayByText(t *testing.T) {
 	}
 	// UNDO takes back what was written last, whatever it was.
 	w.texts(0, "north 20 gal")
-	for _, says := range []string{"Taken back: North 2026-03-20", "Taken back. Now planned", "nothing of yours"} {
+	for _, says := range []string{"Taken back: North Fri 20 Mar", "Taken back. Now planned", "nothing of yours"} {
 		if said := w.texts(0, "undo"); !strings.Contains(said, says) {
 			t.Errorf("undo: %s, want %s", said, says)
 		}

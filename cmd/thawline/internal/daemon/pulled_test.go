@@ -280,7 +280,7 @@ func TestATextPullsAtOnce(t *testing.T) {
 		text, answer string
 		pulled       bool
 	}{{"quaking pulled", "Noted: the taps of Quaking have been out since Friday 20 Mar.", true},
-		{"undo", "Taken back: Quaking 2026-03-20: taps pulled.", false}} {
+		{"undo", "Taken back: Quaking Fri 20 Mar: taps pulled.", false}} {
 		at := now.Add(time.Duration(i+1) * time.Minute)
 		h.got = nil
 		if err := d.heard(t.Context(), d.sites["kettle"], d.byID["robin"], c.text, c.text, at); err != nil {

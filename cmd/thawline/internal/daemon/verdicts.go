@@ -46,9 +46,8 @@ func (d *Daemon) judge(ctx context.Context, site *forecast.Site, past *past, now
 	if len(pulled) == len(site.Groups) {
 		return nil
 	}
-	if _, at, asked, err := d.Ledger.Memory(ctx).Last(site.ID, alerts.TasteIt, ""); err != nil || asked &&
-		at.In(site.Zone).Format(time.DateOnly) == now.In(site.Zone).Format(time.DateOnly) {
-		return err // an evening has one question
+	if other, err := d.otherWords(ctx, site, now); err != nil || other {
+		return err
 	}
 	still := slices.DeleteFunc(slices.Clone(told), func(t alerts.Told) bool { _, is := pulled[t.Facts.GroupID]; return is })
 	for _, v := range alerts.Questions(still, before, visits, now, site.Zone) {
@@ -59,6 +58,19 @@ func (d *Daemon) judge(ctx context.Context, site *forecast.Site, past *past, now
 		}
 	}
 	return nil
+}
+
+// otherWords reports whether an evening asks something else, or has just told that the
+// season is over: then nobody wants to be asked about yesterday's run.
+func (d *Daemon) otherWords(ctx context.Context, site *forecast.Site, now time.Time) (bool, error) {
+	const endIsNews = 48 * time.Hour
+	memory, today := d.Ledger.Memory(ctx), now.In(site.Zone).Format(time.DateOnly)
+	_, at, asked, err := memory.Last(site.ID, alerts.TasteIt, "")
+	if err != nil || asked && at.In(site.Zone).Format(time.DateOnly) == today {
+		return true, err
+	}
+	_, at, ended, err := memory.Last(site.ID, alerts.EndHere, "")
+	return ended && now.Sub(at) < endIsNews, err
 }
 
 // put asks the first of some people who gathers and can be asked now; it reports false

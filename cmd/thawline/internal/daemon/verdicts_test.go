@@ -131,6 +131,9 @@ func TestWhenNothingIsAsked(t *testing.T) {
 				t.Fatal(err)
 			}
 		}},
+		"the season's end, told that evening": {change: func(d *Daemon, saturday time.Time) { tellEnd(t, d, saturday.Add(-time.Minute)) }},
+		"the season's end, told on Friday":    {change: func(d *Daemon, saturday time.Time) { tellEnd(t, d, saturday.Add(-24*time.Hour)) }},
+		"the end of another season":           {change: func(d *Daemon, saturday time.Time) { tellEnd(t, d, saturday.AddDate(-1, 0, 0)) }, want: 1},
 		"another who was told too": {change: func(d *Daemon, saturday time.Time) {
 			warn(t, d, "pails:y", saturday.Add(-27*time.Hour), saturday.Add(-23*time.Hour), "ann")
 		}, want: 1},
@@ -162,6 +165,16 @@ func TestAFullPailAnswers(t *testing.T) {
 	}
 }
 
+// tellEnd tells bob that the season is over.
+func tellEnd(t *testing.T, d *Daemon, at time.Time) {
+	t.Helper()
+	decision := alerts.Decision{Kind: alerts.EndHere, Site: "bush", Key: "end_here:" + at.Format("2006"), Until: at.Add(time.Hour)}
+	if fresh, err := d.Ledger.Record(t.Context(), decision, []ledger.Recipient{{Person: "bob", Words: "over"}}, at); err != nil || !fresh {
+		t.Fatal(fresh, err)
+	}
+}
+
+// visit writes down a round.
 func visit(t *testing.T, d *Daemon, at time.Time, note string) {
 	t.Helper()
 	if _, err := d.Archive.PutVisits(t.Context(),

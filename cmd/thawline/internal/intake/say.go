@@ -68,9 +68,9 @@ func (r *Record) became(w *message.Words) string {
 		return w.Say(key+"more", values)
 	case Corrected:
 		before, after := differences(w, &r.Before, v)
-		return w.Say("records_corrected", map[string]any{"Record": named(r.Name, v), "Before": before, "After": after}) + "."
+		return w.Say("records_corrected", map[string]any{"Record": r.Name + " " + when(w, v), "Before": before, "After": after}) + "."
 	case BroughtBack:
-		return w.Say("intake_back", map[string]any{"Record": describe(r.Name, w, v)})
+		return w.Say("intake_back", map[string]any{"Record": describe(r.Name+" "+when(w, v), w, v)})
 	}
 	switch {
 	case !v.Collected():
@@ -150,7 +150,7 @@ func (u *Undone) Say(w *message.Words, site *forecast.Site) string {
 		for i := range u.Taps {
 			t := &u.Taps[i]
 			says = append(says, w.Say("records_"+string(t.Kind),
-				map[string]any{"Group": nameOf(site, t.Group), "When": t.On.Format(time.DateOnly)}))
+				map[string]any{"Group": nameOf(site, t.Group), "When": dayOf(w, t.On)}))
 		}
 		return w.Say("taps_taken_back", map[string]any{"Record": strings.Join(says, ", ")})
 	}
@@ -167,7 +167,7 @@ func (u *Undone) Say(w *message.Words, site *forecast.Site) string {
 
 // undone says that n records were taken back, or that one says again what it said before.
 func undone(w *message.Words, v *records.Visit, name string, n int, again bool) string {
-	values := map[string]any{"Record": describe(name, w, v)}
+	values := map[string]any{"Record": describe(name+" "+when(w, v), w, v)}
 	if n == 1 && again {
 		return w.Say("records_undone", values)
 	}
@@ -184,31 +184,31 @@ func sentence(text string) string {
 	return text + "."
 }
 
+// dayOf is a day in words.
+func dayOf(w *message.Words, at time.Time) string { return w.ShortWeekday(at) + " " + w.Date(at) }
+
+// when is the moment of a visit in words.
 func when(w *message.Words, v *records.Visit) string {
-	day := w.ShortWeekday(v.CollectedAt) + " " + w.Date(v.CollectedAt)
 	if v.DateOnly {
-		return day
+		return dayOf(w, v.CollectedAt)
 	}
-	return day + " " + w.Time(v.CollectedAt)
+	return dayOf(w, v.CollectedAt) + " " + w.Time(v.CollectedAt)
 }
 
-// toTheMinute is how a moment is written beside a record.
-const toTheMinute = "2006-01-02 15:04"
-
-// named is a visit by group and moment.
-func named(group string, v *records.Visit) string {
+// Describe is a visit with what it says as commands list it: its group by its id, and its
+// moment with the year, for those of other years are listed too.
+func Describe(w *message.Words, v *records.Visit) string {
+	layout := "2006-01-02 15:04"
 	if v.DateOnly {
-		return group + " " + v.CollectedAt.Format(time.DateOnly)
+		layout = time.DateOnly
 	}
-	return group + " " + v.CollectedAt.Format(toTheMinute)
+	return describe(v.Group+" "+v.CollectedAt.Format(layout), w, v)
 }
 
-// Describe is a visit with what it says, its group by its id.
-func Describe(w *message.Words, v *records.Visit) string { return describe(v.Group, w, v) }
-
-func describe(group string, w *message.Words, v *records.Visit) string {
+// describe is a visit of that group and moment with what it says.
+func describe(groupWhen string, w *message.Words, v *records.Visit) string {
 	all := figures(w, v)
-	says := []string{named(group, v), all[0]}
+	says := []string{groupWhen, all[0]}
 	if !math.IsNaN(v.BrixPct) {
 		says = append(says, all[1])
 	}

@@ -138,7 +138,7 @@ func TestUndoTakesBackTapsToo(t *testing.T) {
 		who  auth.Identity
 		want string
 	}{{other, "Taken back: North slope"}, {other, "There is nothing of yours"},
-		{keeper, "Taken back: North slope 2026-03-20: taps pulled."}, {keeper, "Taken back: North slope"},
+		{keeper, "Taken back: North slope Fri 20 Mar: taps pulled."}, {keeper, "Taken back: North slope"},
 		{keeper, "There is nothing of yours"}} {
 		at = at.Add(time.Minute)
 		undone, err := s.Undo(t.Context(), site, Last, Text, c.who, at)
