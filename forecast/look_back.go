@@ -22,6 +22,7 @@ type PastInputs struct {
 	Observed []records.Observation // of the bush's thermometer, by which its weather is judged, and of dripping
 	From, To time.Time
 	Taught   Taught // by the seasons before; may be empty
+	DaysOnly bool   // hours, and what was to be expected at each visit, are left out: half of the work
 }
 
 // Past is what a stretch of time gave, worked out from the weather that came and
@@ -98,6 +99,9 @@ func LookBack(in PastInputs) (Past, error) {
 	w.Warm(mean)
 	p := Past{Hours: pastHours(&l.in.Site, w, l.missing, l.strands, learnt)}
 	p.Days = pastDays(&l.in.Site, w, l.missing, &p.Hours, learnt)
+	if in.DaysOnly {
+		return Past{Days: p.Days}, nil
+	}
 	for g, visits := range l.in.visitsByGroup() {
 		group := &l.in.Site.Groups[g]
 		for i, e := range l.held.entriesOf(g) { // one for each visit

@@ -80,32 +80,3 @@ func BenchmarkManySites(b *testing.B) {
 	})
 	b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "sites/s")
 }
-
-// How the time of one outlook grows: with the members that a service gives, with
-// the days ahead, and with the days that are past.
-func BenchmarkGrowth(b *testing.B) {
-	measure := func(name string, members, pastDays, days int) {
-		in := neighbour(b, 1, pastDays, days)
-		if members > 0 {
-			control := in.Bulletin.Course.Between(march, in.Bulletin.Course.End())
-			control.Complete(in.Site.Place)
-			in.Bulletin.Members = weather.ErrorMembers(&control, in.Site.Place, march, members, 1)
-		}
-		b.Run(name, func(b *testing.B) {
-			for b.Loop() {
-				if _, err := Make(in); err != nil {
-					b.Fatal(err)
-				}
-			}
-		})
-	}
-	for _, members := range []int{25, 51, 102} {
-		measure(fmt.Sprintf("members=%d", members), members, 14, 17)
-	}
-	for _, days := range []int{4, 8, 16} {
-		measure(fmt.Sprintf("days=%d", days), 0, 14, days)
-	}
-	for _, days := range []int{14, 50, 100} {
-		measure(fmt.Sprintf("past=%d", days), 0, days, 17)
-	}
-}

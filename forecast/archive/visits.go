@@ -184,6 +184,32 @@ func (a *Archive) Visits(ctx context.Context, site string, from time.Time, zone 
 	return out, err
 }
 
+// VisitsWithin are the visits of a site from one moment until before another, oldest first.
+func (a *Archive) VisitsWithin(ctx context.Context, site string, from, to time.Time, zone *time.Location) (out []Stored, err error) {
+	err = a.asked(ctx, "read records from", &Question{
+		Query: storedColumns + ` WHERE removed = 0 AND site = ?1 AND collected_at >= ?2 AND collected_at < ?3 ORDER BY collected_at, taps_group`,
+		Args:  []any{site, from.UTC().Format(instant), to.UTC().Format(instant)},
+		Read:  gather(&out, func(rows *sql.Rows) (Stored, error) { return scanStored(rows, zone) })})
+	return out, err
+}
+
+// VisitHours are the hours in which a site was visited, in no order: enough to know in which
+// seasons it was.
+func (a *Archive) VisitHours(ctx context.Context, site string, zone *time.Location) (out []time.Time, err error) {
+	const hour = "2006-01-02T15"
+	err = a.asked(ctx, "read records from", &Question{
+		Query: `SELECT DISTINCT SUBSTR(collected_at, 1, 13) FROM visit WHERE removed = 0 AND site = ?1`, Args: []any{site},
+		Read: gather(&out, func(rows *sql.Rows) (time.Time, error) {
+			var at string
+			if err := rows.Scan(&at); err != nil {
+				return time.Time{}, err
+			}
+			t, err := time.Parse(hour, at)
+			return t.In(zone), err
+		})})
+	return out, err
+}
+
 // VisitsFrom asks for what Visits lists.
 func VisitsFrom(site string, from time.Time, zone *time.Location, into *[]Stored) *Question {
 	return &Question{Query: storedColumns + ` WHERE removed = 0 AND ` + ofSite(site) +

@@ -84,8 +84,9 @@ func newProblem(req *PlanRequest) *problem {
 		p.endless = append(p.endless, math.Inf(1))
 	}
 	p.tables = make([]*pairTable, len(req.Groups))
-	parallel.Each(len(req.Groups), func(_, g int) {
-		p.tables[g] = tableOf(&req.Groups[g], p.weather, p.accepted, hours)
+	spaces := make([]scratch, parallel.Workers(len(req.Groups)))
+	parallel.Each(len(req.Groups), func(worker, g int) {
+		p.tables[g] = tableOf(&req.Groups[g], p.weather, p.accepted, hours, &spaces[worker])
 	})
 	return p
 }

@@ -1,9 +1,6 @@
 package rounds
 
-import (
-	"math"
-	"slices"
-)
+import "math"
 
 // between is what a group has to expect from one visit to the next.
 type between struct {
@@ -21,17 +18,18 @@ type pairTable struct {
 	group    *TapGroup
 	weather  *planWeather
 	accepted float64
-	hours    []int       // by start, shifted by one, and end
-	rows     []row       // by the first of two starts, shifted by one
+	hours    []int  // by start, shifted by one, and end
+	rows     []row  // by the first of two starts, shifted by one
+	cells    []cell // of one row after the other
+	worked   []*[32]between
+	count    int         // of those worked out
 	ran      [][]float64 // by start and end, and draw: litres a tap since the plan's start
 	mean     []float64   // by start and end: mean of ran
 	// By start, shifted by one, and draw: what a tap had given by then, less what is still in
 	// its container after a visit: what hangs now, or later its ice.
 	before     [][]float64
 	meanBefore []float64
-	freezes    [][]int     // by draw: hours of its member's hard freezes; none where they do no harm
-	frozen     [][]uint8   // by draw and hour: how many of them are over
-	atFreeze   [][]float64 // by draw and hard freeze: as ran
+	atFreeze   [][]float64 // by draw and hard freeze of its member: as ran; none where they do no harm
 	overNow    []float64   // by draw: had run over before now
 	iceL       []float64   // a tap, by start and end: of now's ice what has not melted, mean of the draws
 	first      []int       // by start, shifted by one: the hour in which sap is first caught
@@ -42,8 +40,17 @@ type pairTable struct {
 
 // row is what follows one start.
 type row struct {
-	safe  int       // from this start on it is not certain that nothing is lost but by age
-	cells []between // from the next start on; the price is below 0 where it is not worked out
+	safe int32 // from this start on it is not certain that nothing is lost but by age
+	late int32 // from this start on the risk is beyond the accepted one
+	from int32 // where its cells begin, with that of the next start
+}
+
+// cell is what is known of two starts from the beginning: small, since there are thousands
+// for each group, and fewer than one in ten is worked out where there are many groups.
+type cell struct {
+	over   uint16 // draws that run over
+	worked uint16 // its place among those worked out, from 1; 0 if it is not
+	late   uint32 // from the row's late start on: draw-hours by those that run over
 }
 
 const (
@@ -101,9 +108,27 @@ func weatherOf(req *PlanRequest) *planWeather {
 	return w
 }
 
+// scratch is space for numbers that one table after the other is made in.
+type scratch struct {
+	all  []float64
+	used int
+}
+
+// cut is space for so many numbers, all 0.
+func (s *scratch) cut(n int) []float64 {
+	if s.used+n > len(s.all) {
+		s.all, s.used = make([]float64, 4*n), 0
+	}
+	out := s.all[s.used : s.used+n : s.used+n]
+	s.used += n
+	clear(out)
+	return out
+}
+
 // tableOf prepares the table of a group. The starts are hours and rise; several may
 // lie in one hour.
-func tableOf(group *TapGroup, w *planWeather, accepted float64, starts []int) *pairTable {
+func tableOf(group *TapGroup, w *planWeather, accepted float64, starts []int, space *scratch) *pairTable {
+	space.used = 0
 	n, draws := len(starts), len(group.FlowL)
 	t := &pairTable{group: group, weather: w, accepted: accepted, rows: make([]row, n+1), hours: make([]int, n+2)}
 	for j, h := range starts {
@@ -111,20 +136,19 @@ func tableOf(group *TapGroup, w *planWeather, accepted float64, starts []int) *p
 	}
 	t.hours[n+1] = w.hours
 	t.measure()
-	t.ran, t.overNow, t.iceL = grid(n+1, draws), make([]float64, draws), make([]float64, n+1)
-	t.before = slices.Concat(grid(1, draws), t.ran[:n])
+	given := grid(n+2, draws) // by now, and by each start and the end
+	t.ran, t.before, t.overNow, t.iceL = given[1:], given[:n+1], make([]float64, draws), make([]float64, n+1)
 	if group.IceL > 0 {
 		t.before = grid(n+1, draws)
 	}
-	cells := make([]between, (n+1)*(n+2)/2)
-	for k := range t.rows {
-		t.rows[k] = row{safe: n + 1, cells: cells[:n+1-k]}
-		cells = cells[n+1-k:]
+	t.cells = make([]cell, (n+1)*(n+2)/2)
+	for k, from := 0, 0; k <= n; from, k = from+n+1-k, k+1 {
+		t.rows[k] = row{safe: int32(n + 1), late: int32(n + 1), from: int32(from)}
 	}
 	if len(w.freezes) > 0 && group.TankL <= 0 {
-		t.freezes, t.frozen, t.atFreeze = make([][]int, draws), make([][]uint8, draws), make([][]float64, draws)
+		t.atFreeze = make([][]float64, draws)
 	}
-	flows, sums, column := make([]float64, w.hours), make([]float64, w.hours+1), make([]float64, 2*n+3)
+	flows, sums, column := space.cut(w.hours), space.cut(w.hours+1), space.cut(2*n+3)
 	ran, before := column[1:n+2], column[:n+1]
 	if group.IceL > 0 {
 		before = column[n+2:]
@@ -148,11 +172,10 @@ func tableOf(group *TapGroup, w *planWeather, accepted float64, starts []int) *p
 			t.leaveIce(d, ran, before)
 		}
 		t.fillUp(d, ran, before)
-		if t.freezes != nil {
-			member := d * len(w.freezes) / draws
-			t.freezes[d], t.frozen[d] = w.freezes[member], w.frozen[member]
-			t.atFreeze[d] = make([]float64, len(t.freezes[d]))
-			for k, h := range t.freezes[d] {
+		if t.atFreeze != nil {
+			freezes := w.freezes[t.member(d)]
+			t.atFreeze[d] = make([]float64, len(freezes))
+			for k, h := range freezes {
 				t.atFreeze[d][k] = sums[h]
 			}
 		}
@@ -172,6 +195,9 @@ func (t *pairTable) leaveIce(d int, ran, before []float64) {
 		}
 	}
 }
+
+// member is the member of the weather that a draw is of.
+func (t *pairTable) member(draw int) int { return draw * len(t.weather.freezes) / len(t.group.FlowL) }
 
 func grid(rows, columns int) [][]float64 {
 	slab, out := make([]float64, rows*columns), make([][]float64, rows)
@@ -205,7 +231,7 @@ func (t *pairTable) fillUp(d int, ran, before []float64) {
 			return
 		}
 		r := &t.rows[i]
-		r.safe = min(r.safe, safe)
+		r.safe = min(r.safe, int32(safe))
 		for full = max(full, safe); full < len(ran) && ran[full]-b <= fullL; full++ {
 		}
 		j := full
@@ -215,14 +241,14 @@ func (t *pairTable) fillUp(d int, ran, before []float64) {
 			}
 		}
 		if j < len(ran) {
-			r.cells[j-i].risk++
+			t.cells[int(r.from)+j-i].over++
 		}
 	}
 }
 
 // sumUp prepares the rows once all draws are there.
 func (t *pairTable) sumUp(flowL []float64) {
-	n, draws, taps := len(t.rows)-1, float64(max(len(t.group.FlowL), 1)), float64(t.group.Taps)
+	n, draws := len(t.rows)-1, float64(max(len(t.group.FlowL), 1))
 	t.first, t.mean, t.meanBefore = make([]int, n+1), make([]float64, n+1), make([]float64, n+1)
 	for k := range t.rows {
 		h := t.hour(k - 1)
@@ -230,16 +256,16 @@ func (t *pairTable) sumUp(flowL []float64) {
 			h++
 		}
 		t.first[k], t.mean[k], t.meanBefore[k] = h, mean(t.ran[k]), mean(t.before[k])
-		over, late := 0.0, 0.0
-		cells := t.rows[k].cells
-		for m := range cells {
-			c, j := &cells[m], k+m
-			over += c.risk
-			c.risk = over / draws
-			if c.risk > t.accepted {
-				late += taps * float64(t.hour(j)-t.hour(j-1)) * (c.risk - t.accepted)
+		r, over, late := &t.rows[k], uint16(0), uint32(0)
+		for j := k; j <= n; j++ {
+			c := &t.cells[int(r.from)+j-k]
+			over += c.over
+			c.over = over
+			if float64(over)/draws > t.accepted {
+				r.late = min(r.late, int32(j))
+				late += uint32(t.hour(j)-t.hour(j-1)) * uint32(over)
 			}
-			c.late, c.price = late, -1
+			c.late = late
 		}
 	}
 }
@@ -248,39 +274,63 @@ func (t *pairTable) hour(start int) int { return t.hours[start+1] }
 
 // at is what lies between starts i and j.
 func (t *pairTable) at(i, j int) *between {
-	c := &t.rows[i+1].cells[j-i-1]
-	if c.price < 0 {
-		t.workOut(c, i, j)
+	c := &t.cells[int(t.rows[i+1].from)+j-i-1]
+	if c.worked > 0 {
+		n := c.worked - 1
+		return &t.worked[n/32][n%32]
 	}
-	return c
+	if t.count == math.MaxUint16 { // hundreds of starts: those beyond are worked out each time
+		b := new(between)
+		t.workOut(b, c, i, j)
+		return b
+	}
+	if t.count%32 == 0 {
+		t.worked = append(t.worked, new([32]between))
+	}
+	b := &t.worked[t.count/32][t.count%32]
+	t.count++
+	c.worked = uint16(t.count)
+	t.workOut(b, c, i, j)
+	return b
 }
 
 // atLeast is a price that the one between starts i and j is not below, found with less
 // work.
 func (t *pairTable) atLeast(i, j int) float64 {
-	c := &t.rows[i+1].cells[j-i-1]
-	if c.price < 0 {
-		return overRiskL * c.late
+	c := &t.cells[int(t.rows[i+1].from)+j-i-1]
+	if c.worked == 0 {
+		return overRiskL * t.late(c, i, j)
 	}
-	return c.price
+	n := c.worked - 1
+	return t.worked[n/32][n%32].price
+}
+
+// late is how many tap-hours the risk is beyond the accepted one, each by how far.
+func (t *pairTable) late(c *cell, i, j int) float64 {
+	if c.late == 0 {
+		return 0
+	}
+	hours := t.hour(j) - t.hour(int(t.rows[i+1].late)-1)
+	return float64(t.group.Taps) * (float64(c.late)/float64(len(t.group.FlowL)) - t.accepted*float64(hours))
 }
 
 // workOut finds what is lost.
-func (t *pairTable) workOut(c *between, i, j int) {
-	safe, taps := j < t.rows[i+1].safe, float64(t.group.Taps)
+func (t *pairTable) workOut(b *between, c *cell, i, j int) {
+	b.risk, b.late = float64(c.over)/float64(max(len(t.group.FlowL), 1)), t.late(c, i, j)
+	safe, taps := j < int(t.rows[i+1].safe), float64(t.group.Taps)
 	switch spoils := t.spoils(i, t.hour(j)); {
 	case spoils && safe:
-		c.lossL = taps * (t.mean[j] - t.meanBefore[i+1])
+		b.lossL = taps * (t.mean[j] - t.meanBefore[i+1])
 	case spoils:
-		c.lossL = t.whole(i, j)
+		b.lossL = t.whole(i, j)
 	default:
 		over := 0.0
 		if !safe {
-			over, c.lossL = t.lost(i, j)
+			over, b.lossL = t.lost(i, j)
 		}
-		c.sapL = max(taps*(t.mean[j]-t.meanBefore[i+1]-t.iceL[j])-over, 0)
+		b.sapL = max(taps*(t.mean[j]-t.meanBefore[i+1]-t.iceL[j])-over, 0)
 	}
-	c.price = c.lossL + overRiskL*c.late
+	b.price = b.lossL + overRiskL*b.late
 }
 
 // lost is what has run over between two starts, and what of it, or else of containers
@@ -299,7 +349,7 @@ func (t *pairTable) lost(i, j int) (over, lost float64) {
 		if i < 0 {
 			out = max(out-overNow[d], 0)
 		}
-		if t.freezes != nil {
+		if t.atFreeze != nil {
 			out = max(out, t.bursts(d, from, until, before[d]))
 		}
 		lost += out
@@ -345,8 +395,9 @@ func (t *pairTable) whole(i, j int) float64 {
 // bursts is what the last hard freeze between two hours costs of containers that are too
 // full for it: by then more hangs in them than at those before.
 func (t *pairTable) bursts(d, from, until int, before float64) float64 {
-	k := int(t.frozen[d][until]) - 1
-	if k < 0 || t.freezes[d][k] <= from {
+	member := t.member(d)
+	k := int(t.weather.frozen[member][until]) - 1
+	if k < 0 || t.weather.freezes[member][k] <= from {
 		return 0
 	}
 	held, fullL, lost := t.atFreeze[d][k]-before, t.group.ContainerL, 0.0

@@ -19,7 +19,7 @@ import (
 // Archive keeps what a season is worked out from.
 type Archive interface {
 	Hours(ctx context.Context, place string, from, to time.Time) (weather.Series, error)
-	Visits(ctx context.Context, site string, from time.Time, zone *time.Location) ([]archive.Stored, error)
+	VisitsWithin(ctx context.Context, site string, from, to time.Time, zone *time.Location) ([]archive.Stored, error)
 	TapEvents(ctx context.Context, site string, from time.Time, zone *time.Location) ([]archive.StoredTap, error)
 	Observations(ctx context.Context, site string, from time.Time, zone *time.Location) ([]archive.StoredObservation, error)
 	Evenings(ctx context.Context, site, from string) ([]json.RawMessage, error)
@@ -51,14 +51,12 @@ func Inputs(ctx context.Context, a Archive, site *forecast.Site, place string, f
 	if in.Weather, err = a.Hours(ctx, place, from, to); err != nil || in.Weather.Hours() == 0 {
 		return in, false, err
 	}
-	visits, err := a.Visits(ctx, site.ID, from, site.Zone)
+	visits, err := a.VisitsWithin(ctx, site.ID, from, to.Add(time.Hour), site.Zone)
 	if err != nil {
 		return in, false, err
 	}
 	for i := range visits {
-		if visits[i].CollectedAt.Before(to.Add(time.Hour)) {
-			in.Visits = append(in.Visits, visits[i].Visit)
-		}
+		in.Visits = append(in.Visits, visits[i].Visit)
 	}
 	events, err := a.TapEvents(ctx, site.ID, from, site.Zone)
 	if err != nil {

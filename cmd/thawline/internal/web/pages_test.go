@@ -14,18 +14,13 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
-	"slices"
 	"strings"
 	"sync"
 	"testing"
-	"time"
 
 	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/demo"
 	"thawline/config"
-	"thawline/forecast/records"
-	"thawline/forecast/weather"
-	"thawline/testdata"
 )
 
 // pages are the demonstration's pages without a socket.
@@ -286,53 +281,4 @@ func TestPictureWithoutDatabase(t *testing.T) {
 		t.Fatal(err)
 	}
 	p.must(500, "GET", "/site/kettle/flow.png", nil)
-}
-
-// BenchmarkPages times pages on the demonstration with ten seasons of records.
-func BenchmarkPages(b *testing.B) {
-	p := demoPages(b, nil)
-	site := p.h.Daemon.Sites()[0]
-	visits, err := demo.Visits(&site)
-	if err != nil {
-		b.Fatal(err)
-	}
-	for back := 1; back <= 7; back++ { // three springs are there
-		hours, err := p.h.Archive.Hours(b.Context(), app.PlaceKey(&site), time.Date(2023, 12, 1, 0, 0, 0, 0, time.UTC),
-			time.Date(2024, 6, 1, 0, 0, 0, 0, time.UTC))
-		if err != nil {
-			b.Fatal(err)
-		}
-		moved := weather.NewSeries(time.Date(2023-back-1, 12, 1, 0, 0, 0, 0, time.UTC), hours.Hours())
-		for _, v := range []weather.Variable{weather.TemperatureC, weather.ShortwaveWM2} {
-			copy(moved.Col(v), hours.Col(v))
-		}
-		if err := p.h.Archive.PutHours(b.Context(), app.PlaceKey(&site), &moved); err != nil {
-			b.Fatal(err)
-		}
-		var old []records.Visit
-		for _, v := range visits {
-			if v.CollectedAt.Year() == 2024 {
-				v.Site, v.CollectedAt = site.ID, v.CollectedAt.AddDate(-back-1, 0, 0)
-				old = append(old, v)
-			}
-		}
-		if _, err := p.h.Archive.PutVisits(b.Context(), old, "Odell", testdata.Now()); err != nil {
-			b.Fatal(err)
-		}
-	}
-	for _, at := range []string{"", "/season", "/flow?season=2019", "/records", "/skill", "/rounds"} {
-		b.Run("site"+at, func(b *testing.B) {
-			var times []float64
-			p.must(200, "GET", "/site/kettle"+at, nil)
-			for b.Loop() {
-				began := time.Now()
-				if w := p.ask("GET", "/site/kettle"+at, nil, "Accept-Encoding", "gzip"); w.Code != 200 {
-					b.Fatal(w.Code)
-				}
-				times = append(times, time.Since(began).Seconds()*1000)
-			}
-			slices.Sort(times)
-			b.ReportMetric(times[len(times)/2], "median-ms")
-		})
-	}
 }

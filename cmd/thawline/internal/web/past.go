@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strconv"
 	"sync"
@@ -9,6 +10,7 @@ import (
 
 	"thawline/cmd/thawline/internal/lookback"
 	"thawline/forecast"
+	"thawline/forecast/parallel"
 	"thawline/forecast/season"
 )
 
@@ -26,8 +28,8 @@ type pastSeason struct {
 	used int // the higher, the later
 }
 
-// mostPast is how many seasons are kept at hand: some of a few bushes.
-const mostPast = 40
+// mostPast is how many seasons are kept at hand: some of a few bushes, thirty of one in two forms.
+const mostPast = 80
 
 func (s *pastSeasons) find(key, mark string) (*forecast.Past, bool) {
 	s.mu.Lock()
@@ -77,6 +79,21 @@ func (p *Pages) seasonMark(ctx context.Context, site *forecast.Site, year int) (
 
 // seasonOf works out what a season gave; nil where no weather of it is kept.
 func (p *Pages) seasonOf(ctx context.Context, site *forecast.Site, year int) (*forecast.Past, error) {
+	return p.pastOf(ctx, site, year, false)
+}
+
+// daysOf are what the days of several seasons gave, by year: without their visits.
+func (p *Pages) daysOf(ctx context.Context, site *forecast.Site, years []int) (map[int]*forecast.Past, error) {
+	all, errs := make([]*forecast.Past, len(years)), make([]error, len(years))
+	parallel.Each(len(years), func(_, i int) { all[i], errs[i] = p.pastOf(ctx, site, years[i], true) })
+	past := map[int]*forecast.Past{}
+	for i, y := range years {
+		past[y] = all[i]
+	}
+	return past, errors.Join(errs...)
+}
+
+func (p *Pages) pastOf(ctx context.Context, site *forecast.Site, year int, daysOnly bool) (*forecast.Past, error) {
 	from, to := p.seasonSpan(year, site.Zone)
 	if !to.After(from) {
 		return nil, nil
@@ -89,12 +106,18 @@ func (p *Pages) seasonOf(ctx context.Context, site *forecast.Site, year int) (*f
 	if past, found := p.past.find(key, mark); found {
 		return past, nil
 	}
+	if daysOnly {
+		key += " days"
+		if past, found := p.past.find(key, mark); found {
+			return past, nil
+		}
+	}
 	in, known, err := lookback.Inputs(ctx, p.Past, site, p.PlaceKey(site), from, to)
 	if err != nil {
 		return nil, err
 	}
 	var past *forecast.Past
-	if known {
+	if in.DaysOnly = daysOnly; known {
 		made, err := forecast.LookBack(in)
 		if err != nil {
 			return nil, err

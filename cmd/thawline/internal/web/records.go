@@ -49,7 +49,7 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 	if v == nil {
 		return
 	}
-	all, err := p.Records.Visits(r.Context(), v.Site.ID, time.Time{}, v.Site.Zone)
+	hours, err := p.Records.VisitHours(r.Context(), v.Site.ID, v.Site.Zone)
 	if err != nil {
 		p.failed(w, r, err)
 		return
@@ -63,8 +63,8 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 		Now: p.Now().In(v.Site.Zone).Format("2006-01-02T15:04")}
 	b.Year = seasonYear(p.Now(), v.Site.Zone)
 	years := map[int]bool{b.Year: true}
-	for i := range all {
-		years[seasonYear(all[i].CollectedAt, v.Site.Zone)] = true
+	for _, at := range hours {
+		years[seasonYear(at, v.Site.Zone)] = true
 	}
 	for i := range events {
 		years[seasonYear(events[i].On, v.Site.Zone)] = true
@@ -80,6 +80,11 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 	if asked, err := strconv.Atoi(r.URL.Query().Get("season")); err == nil && years[asked] {
 		b.Year = asked
 	}
+	begins, all := season.WinterStart(time.Date(b.Year, time.March, 1, 0, 0, 0, 0, v.Site.Zone), v.Site.Zone), []archive.Stored(nil)
+	if all, err = p.Records.VisitsWithin(r.Context(), v.Site.ID, begins, begins.AddDate(1, 0, 0), v.Site.Zone); err != nil {
+		p.failed(w, r, err)
+		return
+	}
 	for y := seasonYear(p.Now(), v.Site.Zone) + 1; len(years) > 0 && y > 1700; y-- {
 		if years[y] {
 			delete(years, y)
@@ -91,9 +96,6 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 	}
 	total := 0.0
 	for i := len(all) - 1; i >= 0; i-- {
-		if seasonYear(all[i].CollectedAt, v.Site.Zone) != b.Year {
-			continue
-		}
 		tapsAfter(all[i].CollectedAt)
 		row := v.row(&all[i])
 		if all[i].Collected() {

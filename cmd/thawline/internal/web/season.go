@@ -74,12 +74,12 @@ func (p *Pages) season(w http.ResponseWriter, r *http.Request) {
 	if asked, err := strconv.Atoi(r.URL.Query().Get("season")); err == nil {
 		shown = asked
 	}
-	past := map[int]*forecast.Past{}
+	past, err := p.daysOf(r.Context(), v.Site, years)
+	if err != nil {
+		p.failed(w, r, err)
+		return
+	}
 	for _, y := range years {
-		if past[y], err = p.seasonOf(r.Context(), v.Site, y); err != nil {
-			p.failed(w, r, err)
-			return
-		}
 		b.Years = append(b.Years, link{Href: v.At("/season?season=" + strconv.Itoa(y)), Text: strconv.Itoa(y), Here: y == shown})
 	}
 	if b.Ahead = shown == this && o != nil && o.Season.Sap != nil; b.Ahead {

@@ -57,6 +57,8 @@ type Outlooks interface {
 type Records interface {
 	intake.TapStore
 	Visits(ctx context.Context, site string, from time.Time, zone *time.Location) ([]archive.Stored, error)
+	VisitsWithin(ctx context.Context, site string, from, to time.Time, zone *time.Location) ([]archive.Stored, error)
+	VisitHours(ctx context.Context, site string, zone *time.Location) ([]time.Time, error)
 	Visit(ctx context.Context, id string, zone *time.Location) (archive.Stored, error)
 	Remove(ctx context.Context, id string, revision int, by string, now time.Time) error
 	Undo(ctx context.Context, id, by string, now time.Time) error
