@@ -33,8 +33,8 @@ func TestBadSapIsTippedOut(t *testing.T) {
 func TestTankAndFirstRoundFitOneText(t *testing.T) {
 	made := outlook("Old Fox Hollow Bush", 0.9, forecast.Run, 90, 210, 430, -3, 5, 11, 18, 1)
 	for _, c := range []struct{ language, what, says, not, last string }{
-		{"en", "tank", "in the sugarhouse", "tip", "Write it down."}, {"fr", "tank", "cabane", "jete", "Notez-le."},
-		{"en", "tank_tip_out", "do not boil", "gather", "Write it down."}, {"fr", "tank_tip_out", "ne les faites pas bouillir", "ramass", "Notez-le."},
+		{"en", "tank", "in the sugarhouse", "tip", "write it down."}, {"fr", "tank", "cabane", "jete", "notez-le."},
+		{"en", "tank_tip_out", "do not boil", "gather", "write it down."}, {"fr", "tank_tip_out", "ne les faites pas bouillir", "ramass", "notez-le."},
 		{"en", "first_round", "no round on record", "bad", "Write your next one down."},
 		{"fr", "first_round", "aucune tournée notée", "gat", "Notez la prochaine."},
 	} {

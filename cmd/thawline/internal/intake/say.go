@@ -23,9 +23,15 @@ func (r *Result) Say(w *message.Words) string {
 		return undone(w, &r.Records[0].Visit, r.Records[0].Name, len(r.Records), r.Records[0].Outcome == Corrected)
 	}
 	var says []string
+	noted := "intake_written"
 	for i := range r.Records {
-		if rec := &r.Records[i]; !r.Refused || rec.Outcome == Refused {
-			says = append(says, rec.Say(w))
+		rec := &r.Records[i]
+		if r.Refused && rec.Outcome != Refused {
+			continue
+		}
+		says = append(says, rec.say(w, noted))
+		if rec.Outcome == Written {
+			noted = "intake_next" // that it is noted is said once
 		}
 	}
 	if r.Refused {
@@ -35,10 +41,13 @@ func (r *Result) Say(w *message.Words) string {
 }
 
 // Say says what became of one record and what is odd about it, or why it is refused.
-func (r *Record) Say(w *message.Words) string {
+func (r *Record) Say(w *message.Words) string { return r.say(w, "intake_written") }
+
+// say is Say, with the key that the words begin with for what was written.
+func (r *Record) say(w *message.Words, noted string) string {
 	var says []string
 	if r.Outcome != Refused {
-		says = append(says, r.became(w))
+		says = append(says, r.became(w, noted))
 	}
 	for i := range r.Doubts {
 		if d := &r.Doubts[i]; d.Refusal == (r.Outcome == Refused) {
@@ -49,7 +58,7 @@ func (r *Record) Say(w *message.Words) string {
 }
 
 // became says what became of one record.
-func (r *Record) became(w *message.Words) string {
+func (r *Record) became(w *message.Words, noted string) string {
 	v := &r.Visit
 	volume, unit := w.FineVolume(max(v.VolumeL, 0))
 	values := map[string]any{"Group": r.Name, "Volume": volume, "Unit": unit, "Brix": w.Share(v.BrixPct), "When": when(w, v), "N": r.Loads}
@@ -74,11 +83,11 @@ func (r *Record) became(w *message.Words) string {
 	}
 	switch {
 	case !v.Collected():
-		return w.Say("intake_written_none", values)
+		noted += "_none"
 	case !math.IsNaN(v.BrixPct):
-		return w.Say("intake_written_brix", values)
+		noted += "_brix"
 	}
-	return w.Say("intake_written", values)
+	return sentence(w.Say(noted, values))
 }
 
 // Told are what is to be said of an entry of many records, by line: what was corrected,
@@ -87,7 +96,7 @@ func (r *Result) Told(w *message.Words) []string {
 	var out []string
 	for i := range r.Records {
 		if rec := &r.Records[i]; rec.Outcome == Corrected || rec.Outcome == Load {
-			out = append(out, w.OnLine(rec.Visit.Line, strings.TrimSuffix(rec.became(w), ".")))
+			out = append(out, w.OnLine(rec.Visit.Line, strings.TrimSuffix(rec.became(w, "intake_written"), ".")))
 		}
 	}
 	return atMost(w, append(out, r.doubted(w, false)...))
