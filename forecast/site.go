@@ -19,7 +19,7 @@ type Site struct {
 	Place         weather.Place
 	Stations      []weather.Station // whose weather is mixed; none asks for the place's own
 	Zone          *time.Location
-	TreeDiameterM float64
+	TreeDiameterM float64 // at breast height; 0 for UsualDiameterM
 	Exposure      trunk.Exposure
 	Groups        []Group
 	Tanks         []Tank
@@ -160,7 +160,7 @@ const UsualDiameterM = volume.UsualStemM
 
 // stemM is how wide the stems of a group are at breast height, metres.
 func (s *Site) stemM(group int) float64 {
-	return cmp.Or(s.Groups[group].TreeDiameterM, s.TreeDiameterM)
+	return cmp.Or(s.Groups[group].TreeDiameterM, s.TreeDiameterM, UsualDiameterM)
 }
 
 // CapacityL is what the group's containers hold together, with its part of a tank that

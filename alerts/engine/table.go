@@ -91,9 +91,14 @@ func (l *Local) fromTable(ctx context.Context, wait *sync.WaitGroup, now time.Ti
 	return next, nil
 }
 
-// looking asks when the first job of each queue falls due that nobody has in hand.
+// looking asks when the first job of each queue falls due that nobody has in hand. It goes
+// from queue to queue and reads no more of each than its first: thousands may wait behind.
 func looking(now time.Time, due map[string]time.Time) *archive.Question {
-	return &archive.Question{Query: `SELECT queue, MIN(due_at) FROM engine_job WHERE held_until < ?1 GROUP BY queue`,
+	return &archive.Question{Query: `WITH RECURSIVE of(queue) AS (SELECT MIN(queue) FROM engine_job
+			UNION ALL SELECT (SELECT MIN(j.queue) FROM engine_job j WHERE j.queue > of.queue) FROM of WHERE of.queue IS NOT NULL),
+		next(queue, due_at) AS (SELECT queue, (SELECT j.due_at FROM engine_job j WHERE j.queue = of.queue AND j.held_until < ?1
+			ORDER BY j.due_at LIMIT 1) FROM of WHERE queue IS NOT NULL)
+		SELECT queue, due_at FROM next WHERE due_at IS NOT NULL`,
 		Args: []any{stamp(now)}, Read: func(rows *sql.Rows) error {
 			var queue, at string
 			err := rows.Scan(&queue, &at)
@@ -105,15 +110,21 @@ func looking(now time.Time, due map[string]time.Time) *archive.Question {
 }
 
 // taking takes due jobs of a queue, the urgent ones first, and then the oldest. The inner
-// selection is made once and for all before any row is written: worked out again for each
-// row, as a plan may have it, its bound would be of no effect.
+// selections are made once and for all before any row is written: worked out again for each
+// row, as a plan may have it, their bounds would be of no effect. Each reads no more of its
+// index than it takes: one over both would sort all that is due.
 func (l *Local) taking(queue string, now time.Time, most int, into *ring) *archive.Question {
 	skip := ""
 	if l.o.Postgres {
 		skip = "FOR UPDATE SKIP LOCKED"
 	}
-	return &archive.Question{Query: `WITH due AS MATERIALIZED (SELECT kind, name FROM engine_job WHERE queue = ?1 AND due_at <= ?2 AND held_until < ?2
-			ORDER BY urgent DESC, due_at, name LIMIT ?5 ` + skip + `)
+	of := func(urgent string) string {
+		return `(SELECT kind, name, urgent, due_at FROM engine_job WHERE queue = ?1 AND urgent = ` + urgent + ` AND due_at <= ?2 AND held_until < ?2
+			ORDER BY due_at, name LIMIT ?5 ` + skip + `)`
+	}
+	return &archive.Question{Query: `WITH pressing AS MATERIALIZED ` + of("1") + `, other AS MATERIALIZED ` + of("0") + `,
+			due AS MATERIALIZED (SELECT kind, name FROM (SELECT * FROM pressing UNION ALL SELECT * FROM other) AS found
+				ORDER BY urgent DESC, due_at, name LIMIT ?5)
 		UPDATE engine_job SET holder = ?3, held_until = ?4 WHERE (kind, name) IN (SELECT kind, name FROM due)
 		RETURNING kind, name, args, due_at, urgent, attempts`, Args: []any{queue, stamp(now), l.o.Holder, stamp(now.Add(lease)), most}, Read: func(rows *sql.Rows) error {
 		e := entry{job: Job{Queue: queue}, kept: true}

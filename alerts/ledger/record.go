@@ -87,7 +87,11 @@ func (l *Ledger) recordAll(ctx context.Context, list []Telling, now time.Time, a
 	if err := archive.Together(ctx, tx, l.trips, questions...); err != nil {
 		return nil, fmt.Errorf("ledger: record: %w", err)
 	}
-	deliveries = slices.DeleteFunc(deliveries, func(v *Delivery) bool { return !fresh[slices.Index(ids, v.DecisionID)] })
+	known := map[string]bool{} // of an association's thousands, each is looked for
+	for i, id := range ids {
+		known[id] = !fresh[i]
+	}
+	deliveries = slices.DeleteFunc(deliveries, func(v *Delivery) bool { return known[v.DecisionID] })
 	if err := l.putDeliveries(archive.Later(ctx), tx, deliveries, carriers); err != nil {
 		return nil, err
 	}

@@ -16,6 +16,7 @@ import (
 	"sync"
 	"sync/atomic"
 	"syscall"
+	"time"
 
 	"github.com/pressly/goose/v3"
 	"modernc.org/sqlite" // registers the driver
@@ -60,14 +61,25 @@ func Open(ctx context.Context, path string) (*Archive, error) {
 	// WAL keeps readers and one writer out of each other's way and survives a kill
 	// at any moment; FULL makes a power cut harmless as well.
 	q := url.Values{"_txlock": {"immediate"},
-		"_pragma": {"busy_timeout(10000)", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)"}}
-	db := sql.OpenDB(&parsing{inner: &sqlite.Driver{}, dsn: "file:" + (&url.URL{Path: path}).EscapedPath() + "?" + q.Encode()})
+		"_pragma": {fmt.Sprintf("busy_timeout(%d)", busyTimeout.Milliseconds()), "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)"}}
+	db := sql.OpenDB(&parsing{inner: &sqlite.Driver{}, dsn: "file:" + (&url.URL{Path: path}).EscapedPath() + "?" + q.Encode(),
+		turn: make(turn, 1)})
+	db.SetMaxIdleConns(readyConnections)
+	db.SetConnMaxIdleTime(idleConnection)
 	a := &Archive{db: db, path: path, written: make(chan struct{}, 1)}
 	if err := a.prepare(ctx); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
 	return a, nil
 }
+
+const (
+	// busyTimeout is how long one that wants to write waits for others.
+	busyTimeout = 10 * time.Second
+	// readyConnections to a file stay open between the messages of an evening: opening one,
+	// and parsing its statements, takes longer than what is asked.
+	readyConnections = 32
+)
 
 // DB is the database, for what else is kept in the same file.
 func (a *Archive) DB() *sql.DB { return a.db }

@@ -25,7 +25,7 @@ func TestACopyIsKeptBeforeTheFormChanges(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p, err := goose.NewProvider(goose.DialectSQLite3, db, files)
+	p, err := goose.NewProvider(goose.DialectSQLite3, db, files, goose.WithGoMigrations(riverSteps(false)...))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -4,6 +4,8 @@ import (
 	"context"
 	"database/sql/driver"
 	"errors"
+	"strings"
+	"time"
 
 	"modernc.org/sqlite"
 )
@@ -17,7 +19,35 @@ const parsedKept = 256
 type parsing struct {
 	inner *sqlite.Driver
 	dsn   string
+	turn  turn
 }
+
+// turn lets the connections of this program write one after the other. SQLite lets one
+// write at a time; the others look again after a sleep that grows to 100 ms, so that with
+// many of them nobody writes for most of the time.
+type turn chan struct{}
+
+// take waits for the turn. Whoever has waited as long as SQLite would goes without, and is
+// told by SQLite what is in the way.
+func (t turn) take(ctx context.Context) (taken bool, err error) {
+	select {
+	case t <- struct{}{}:
+		return true, nil
+	default:
+	}
+	late := time.NewTimer(busyTimeout)
+	defer late.Stop()
+	select {
+	case t <- struct{}{}:
+		return true, nil
+	case <-late.C:
+		return false, nil
+	case <-ctx.Done():
+		return false, ctx.Err()
+	}
+}
+
+func (t turn) give() { <-t }
 
 // Open opens another file, or this one in another way.
 func (p *parsing) Open(dsn string) (driver.Conn, error) {
@@ -29,7 +59,7 @@ func (p *parsing) Open(dsn string) (driver.Conn, error) {
 	if !ok {
 		return nil, errors.Join(errors.New("this SQLite can't keep what it parsed"), c.Close())
 	}
-	return &parsedConn{sqliteConn: all, parsed: map[string]*parsedStmt{}}, nil
+	return &parsedConn{sqliteConn: all, turn: p.turn, parsed: map[string]*parsedStmt{}}, nil
 }
 
 // Connect opens a connection to the file.
@@ -60,12 +90,76 @@ type sqliteStmt interface {
 // parsedConn is used by one goroutine at a time, as database/sql promises.
 type parsedConn struct {
 	sqliteConn
+	turn   turn
+	within bool // a transaction, which writes
 	parsed map[string]*parsedStmt
 }
 
 type parsedStmt struct {
 	sqliteStmt
-	busy bool // its rows are being read
+	busy   bool // its rows are being read
+	writes bool
+}
+
+// writes reports whether a statement changes rows.
+func writes(query string) bool {
+	first, rest, _ := strings.Cut(strings.TrimSpace(query), " ")
+	switch first {
+	case "INSERT", "UPDATE", "DELETE":
+		return true
+	case "WITH":
+		return strings.Contains(rest, "UPDATE ") || strings.Contains(rest, "DELETE FROM ") || strings.Contains(rest, "INSERT INTO ")
+	}
+	return false
+}
+
+// BeginTx begins a transaction that writes, when it is its turn.
+func (c *parsedConn) BeginTx(ctx context.Context, o driver.TxOptions) (driver.Tx, error) {
+	taken, err := c.turn.take(ctx)
+	if err != nil {
+		return nil, err
+	}
+	tx, err := c.sqliteConn.BeginTx(ctx, o)
+	if err != nil {
+		if taken {
+			c.turn.give()
+		}
+		return nil, err
+	}
+	c.within = true
+	return &parsedTx{tx, c, taken}, nil
+}
+
+type parsedTx struct {
+	driver.Tx
+	of    *parsedConn
+	taken bool
+}
+
+func (t *parsedTx) Commit() error {
+	defer t.ended()
+	return t.Tx.Commit()
+}
+
+func (t *parsedTx) Rollback() error {
+	defer t.ended()
+	return t.Tx.Rollback()
+}
+
+func (t *parsedTx) ended() {
+	t.of.within = false
+	if t.taken {
+		t.taken = false
+		t.of.turn.give()
+	}
+}
+
+// alone takes the turn for a statement that writes outside a transaction.
+func (c *parsedConn) alone(ctx context.Context, s *parsedStmt) (taken bool, err error) {
+	if c.within || !s.writes {
+		return false, nil
+	}
+	return c.turn.take(ctx)
 }
 
 // ready finds the parsed statement, nil where it is in use or can't be kept.
@@ -95,7 +189,7 @@ func (c *parsedConn) ready(ctx context.Context, query string) (*parsedStmt, erro
 	if !ok {
 		return nil, stmt.Close()
 	}
-	s := &parsedStmt{sqliteStmt: all}
+	s := &parsedStmt{sqliteStmt: all, writes: writes(query)}
 	c.parsed[query] = s
 	return s, nil
 }
@@ -112,6 +206,13 @@ func (c *parsedConn) ExecContext(ctx context.Context, query string, args []drive
 	if s == nil {
 		return c.sqliteConn.ExecContext(ctx, query, args)
 	}
+	taken, err := c.alone(ctx, s)
+	if err != nil {
+		return nil, err
+	}
+	if taken {
+		defer c.turn.give()
+	}
 	return s.ExecContext(ctx, args)
 }
 
@@ -127,12 +228,19 @@ func (c *parsedConn) QueryContext(ctx context.Context, query string, args []driv
 	if s == nil {
 		return c.sqliteConn.QueryContext(ctx, query, args)
 	}
-	rows, err := s.QueryContext(ctx, args)
+	taken, err := c.alone(ctx, s)
 	if err != nil {
 		return nil, err
 	}
+	rows, err := s.QueryContext(ctx, args)
+	if err != nil {
+		if taken {
+			c.turn.give()
+		}
+		return nil, err
+	}
 	s.busy = true
-	return &parsedRows{rows, s}, nil
+	return &parsedRows{rows, s, c.turn, taken}, nil
 }
 
 // Close forgets what was parsed, and lets go of the file.
@@ -147,11 +255,18 @@ func (c *parsedConn) Close() error {
 
 type parsedRows struct {
 	driver.Rows
-	of *parsedStmt
+	of    *parsedStmt
+	turn  turn
+	taken bool
 }
 
 // Close makes the statement free for the next.
 func (r *parsedRows) Close() error {
 	r.of.busy = false
-	return r.Rows.Close()
+	err := r.Rows.Close()
+	if r.taken { // what a statement wrote is whole when its rows are closed
+		r.taken = false
+		r.turn.give()
+	}
+	return err
 }

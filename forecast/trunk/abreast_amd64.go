@@ -21,7 +21,7 @@ func stepAbreast(sides []*abreast, b *[2]barks) {
 
 // readAbreast reads the ice in the tapped wood of stems, which is in so many rings.
 func readAbreast(a *abreast, tapped int, ice *[lanes]float64) {
-	if !eightAtOnce {
+	if !eightAtOnce || tapped == 0 { // the vector code counts down to nothing, and begins with one
 		readLanes(a, tapped, ice)
 		return
 	}

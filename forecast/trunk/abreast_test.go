@@ -160,3 +160,12 @@ func TestCoarseTreesAreNear(t *testing.T) {
 		t.Errorf("ice is off by %.4f in the mean", off)
 	}
 }
+
+// A stem of no width has no tapped ring: it reads as no ice, and not beyond its rings.
+func TestAStemOfNoWidthIsRead(t *testing.T) {
+	g := NewGrid(SugarMaple(0))
+	a, ice := g.newAbreast(), [lanes]float64{1, 1}
+	if readAbreast(a, g.tapped, &ice); g.tapped != 0 || ice != [lanes]float64{} {
+		t.Errorf("%d tapped rings, %v of them ice", g.tapped, ice)
+	}
+}

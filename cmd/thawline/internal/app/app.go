@@ -47,7 +47,6 @@ type App struct {
 	settings *config.Config // that are used
 	base     *config.Config // those without anybody of the database
 	baseMu   sync.Mutex
-	adder    config.Adder                   // reads those who have changed
 	members  int64                          // changes to members that the settings know of
 	load     func() (*config.Config, error) // the settings anew
 	tidied   time.Time

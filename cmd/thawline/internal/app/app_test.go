@@ -26,7 +26,7 @@ import (
 )
 
 // written is a file of the test's own.
-func written(t *testing.T, name, text string) string {
+func written(t testing.TB, name, text string) string {
 	t.Helper()
 	file := filepath.Join(t.TempDir(), name)
 	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {

@@ -18,7 +18,7 @@ type broker struct {
 	kept map[string]string // bodies by topic
 }
 
-func brokerOf(t *testing.T) *broker {
+func brokerOf(t testing.TB) *broker {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {

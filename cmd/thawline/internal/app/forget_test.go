@@ -3,15 +3,20 @@ package app
 import (
 	"bytes"
 	"compress/gzip"
+	"context"
 	"fmt"
 	"io"
 	"io/fs"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"strings"
+	"testing"
 
 	"thawline/cmd/thawline/internal/members"
 	"thawline/testdata"
+	"thawline/testdata/beside"
 )
 
 // forgottenEverywhere forgets a member of whom there are a bush, records, messages, an
@@ -54,7 +59,11 @@ func (s *houses) kept(m *member, also []string) (found []string) {
 			}
 		}
 	}
-	rows, err := s.a.Archive.DB().QueryContext(s.t.Context(), `SELECT name FROM sqlite_master WHERE type = 'table'`)
+	all := `SELECT name FROM sqlite_master WHERE type = 'table'`
+	if s.a.Archive.Shared() {
+		all = `SELECT table_name FROM information_schema.tables WHERE table_schema = current_schema()`
+	}
+	rows, err := s.a.Archive.DB().QueryContext(s.t.Context(), all)
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -108,4 +117,43 @@ func (s *houses) kept(m *member, also []string) (found []string) {
 		s.t.Fatal(err)
 	}
 	return found
+}
+
+// Where several daemons share a PostgreSQL database, and River does the work, nothing in any
+// table names who is forgotten either: neither its jobs nor what they told of
+// their faults.
+func TestForgottenWhereManyDaemonsShare(t *testing.T) {
+	for _, driver := range []string{"local", "river"} {
+		t.Run(driver, func(t *testing.T) {
+			where := beside.Postgres(t)
+			if where == "" {
+				t.Skip("THAWLINE_TEST_POSTGRES names no database: PostgreSQL is not tried")
+			}
+			texts := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+				if strings.Contains(r.URL.RawQuery, "5551111") { // so that jobs tell of faults
+					w.WriteHeader(http.StatusServiceUnavailable)
+					return
+				}
+				w.WriteHeader(http.StatusAccepted)
+			}))
+			t.Cleanup(texts.Close)
+			s := openHouses(t, private, texts.URL, "THAWLINE_DATABASE="+where, "THAWLINE_SERVE_ENGINE="+driver)
+			s.fill(private)
+			ctx, stop := context.WithCancel(t.Context())
+			ended := make(chan error, 1)
+			go func() { ended <- s.a.Daemon.Run(ctx) }()
+			patiently(t, "messages of all, by text or not", func() bool {
+				return s.count(`SELECT COUNT(DISTINCT d.site) FROM attempt a JOIN delivery v ON v.id = a.delivery_id JOIN decision d ON d.id = v.decision_id`) ==
+					len(private)
+			})
+			stop()
+			if err := <-ended; err != nil {
+				t.Error(err)
+			}
+			if driver == "river" && s.count(`SELECT COUNT(*) FROM river_job`) == 0 {
+				t.Error("no job is left that could name anybody")
+			}
+			s.forgottenEverywhere(&private[0], "44.6243", "72.3157")
+		})
+	}
 }

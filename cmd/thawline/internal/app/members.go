@@ -40,14 +40,8 @@ func OpenDesk(c *config.Config, a *archive.Archive, l *ledger.Ledger, service *a
 	if err != nil || store == nil {
 		return nil, err
 	}
-	words := func(r message.Reader) (*message.Words, error) {
-		catalogue, err := message.LoadCatalogue(base().Words...)
-		if err != nil {
-			return nil, err
-		}
-		return catalogue.Words(r)
-	}
-	return &members.Desk{Store: store, Archive: a, Ledger: l, Auth: service, Base: base, Words: words,
+	words := func() (*message.Catalogue, error) { return message.LoadCatalogue(base().Words...) }
+	return &members.Desk{Store: store, Archive: a, Ledger: l, Auth: service, Base: base, Catalogue: words,
 		LastForecasts: filepath.Join(c.DataDir, lastForecasts), Answers: filepath.Join(c.DataDir, weatherAnswers)}, nil
 }
 
@@ -76,16 +70,12 @@ func (a *App) joined(ctx context.Context, c *config.Config) (*config.Config, err
 	if a.Desk == nil {
 		return c, nil
 	}
-	number, err := a.Desk.Number(ctx) // before the rows: what comes in between is seen again
-	if err != nil {
-		return nil, err
-	}
-	described, err := a.Desk.Described(ctx)
+	whole, number, err := a.Desk.Joined(ctx, c)
 	if err != nil {
 		return nil, err
 	}
 	a.members = number
-	return a.adder.Add(c, described), nil
+	return whole, nil
 }
 
 // membersChanged reports whether somebody, here or beside, has changed members.

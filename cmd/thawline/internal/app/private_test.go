@@ -90,7 +90,7 @@ type visitor struct {
 // houses is the whole program of an association whose members have outlooks, records and
 // messages.
 type houses struct {
-	t      *testing.T
+	t      testing.TB
 	a      *App
 	h      http.Handler
 	broker *broker
@@ -99,7 +99,8 @@ type houses struct {
 	dir    string              // of data
 }
 
-func openHouses(t *testing.T, list []member, gateway string) *houses {
+// env are settings beside those of all such houses, as the environment has them.
+func openHouses(t testing.TB, list []member, gateway string, env ...string) *houses {
 	t.Helper()
 	b := brokerOf(t)
 	host, port, _ := net.SplitHostPort(b.at)
@@ -117,8 +118,8 @@ channels:
 `)
 	dir := t.TempDir()
 	load := func() (*config.Config, error) {
-		return config.Load(file, []string{"THAWLINE_DATA_DIR=" + dir,
-			"THAWLINE_MEMBERS_KEY=" + base64.StdEncoding.EncodeToString(bytes.Repeat([]byte{7}, config.MembersKeyBytes))})
+		return config.Load(file, append(env, "THAWLINE_DATA_DIR="+dir,
+			"THAWLINE_MEMBERS_KEY="+base64.StdEncoding.EncodeToString(bytes.Repeat([]byte{7}, config.MembersKeyBytes))))
 	}
 	settings, err := load()
 	if err != nil {

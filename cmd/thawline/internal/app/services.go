@@ -61,7 +61,8 @@ func Fetch(ctx context.Context, chain services, site *forecast.Site, now time.Ti
 
 // fetch asks for so many days of the past, too; read is the bush's own thermometer, by
 // which stations are judged, nil for none.
-func fetch(ctx context.Context, chain services, site *forecast.Site, now time.Time, pastDays int, read source.Read) (forecast.Inputs, error) {
+func fetch(ctx context.Context, chain services, site *forecast.Site, now time.Time, pastDays int,
+	read source.Read) (forecast.Inputs, error) {
 	request := source.Request{Place: site.Place, Now: now, PastDays: pastDays, Days: FutureDays, Stations: site.Stations, Read: read}
 	outcome, err := chain.Ask(ctx, PlaceKey(site), request)
 	got := forecast.Inputs{Bulletin: outcome.Bulletin, Kept: outcome.Kept, PassedOver: passedOver(outcome.Attempts)}

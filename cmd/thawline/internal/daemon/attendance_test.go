@@ -19,7 +19,7 @@ import (
 func crewOfTwo(t *testing.T) (w *texter, plan func() *forecast.Work) {
 	t.Helper()
 	site, truth := kettle(t)
-	site.Groups = nil
+	site.Groups, site.TreeDiameterM = nil, forecast.UsualDiameterM
 	for _, id := range []string{"north", "south", "east"} {
 		site.Groups = append(site.Groups,
 			forecast.Group{ID: id, Name: strings.ToUpper(id[:1]) + id[1:], Taps: 60, Method: "tubing_vacuum", VacuumKPa: 47,

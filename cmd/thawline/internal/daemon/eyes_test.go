@@ -194,7 +194,7 @@ func TestAnEarlyRunIsToldByWhatIsSeen(t *testing.T) {
 	for i := range box.got {
 		if m := &box.got[i]; m.Says(alerts.Change) {
 			changes[m.To]++
-			if !strings.Contains(m.Text, "Going by bushes near by") {
+			if !strings.Contains(m.Text, "Bushes near by show it") {
 				t.Errorf("%s", m.Text)
 			}
 			if strings.Contains(m.Text, "Bush 0") && !strings.HasPrefix(m.Text, m.Name) || strings.Contains(m.Text, "44.") {

@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -37,11 +38,7 @@ type job struct {
 func (d *Daemon) Use(s Settings, now time.Time) error {
 	many := len(s.Sites) > Many
 	if many { // neighbours one after the other: they share what services say
-		s.Sites = slices.Clone(s.Sites)
-		slices.SortStableFunc(s.Sites, func(a,
-			b forecast.Site) int {
-			return strings.Compare(source.CellOf(a.Place), source.CellOf(b.Place))
-		})
+		s.Sites = byCell(s.Sites)
 	}
 	jobs, err := d.jobsOf(&s, many, now)
 	if err != nil {
@@ -65,9 +62,13 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 	for _, j := range d.jobs {
 		known[j.site.ID+" "+j.name] = j
 	}
+	next := map[firsts]time.Time{} // thousands of sites have the same hours
 	for _, j := range jobs {
-		if j.next.IsZero() {
-			j.next = j.schedule.Next(now.Add(-j.catchUp))
+		if of := (firsts{j.schedule, j.catchUp}); j.next.IsZero() {
+			if next[of].IsZero() {
+				next[of] = j.schedule.Next(now.Add(-j.catchUp))
+			}
+			j.next = next[of]
 		}
 		was := known[j.site.ID+" "+j.name]
 		if was != nil {
@@ -102,6 +103,30 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 		d.lastStep = now
 	}
 	return d.openEngine(now)
+}
+
+// firsts are jobs that begin at the same moment.
+type firsts struct {
+	schedule cron.Schedule
+	catchUp  time.Duration
+}
+
+// byCell are sites in the order of their cells.
+func byCell(sites []forecast.Site) []forecast.Site {
+	type in struct {
+		cell string
+		at   int
+	}
+	order := make([]in, len(sites))
+	for i := range sites {
+		order[i] = in{source.CellOf(sites[i].Place), i}
+	}
+	slices.SortFunc(order, func(a, b in) int { return cmp.Or(strings.Compare(a.cell, b.cell), cmp.Compare(a.at, b.at)) })
+	out := make([]forecast.Site, len(sites))
+	for i, o := range order {
+		out[i] = sites[o.at]
+	}
+	return out
 }
 
 // withWarnings are the names under which faults of services are counted: those that issue

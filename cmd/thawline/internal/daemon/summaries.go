@@ -73,13 +73,13 @@ func (d *Daemon) Summaries(ctx context.Context, now time.Time) (out map[string]S
 	s := &d.summaries
 	out = map[string]Summary{}
 	var todo []string
-	dates := map[*time.Location]string{}
+	dates := map[string]string{} // by the zone's name: each site has read its own
 	s.mu.Lock()
 	for _, site := range d.Sites() {
-		date := dates[site.Zone]
+		date := dates[site.Zone.String()]
 		if date == "" {
 			date = now.In(site.Zone).AddDate(0, 0, 1).Format(time.DateOnly)
-			dates[site.Zone] = date
+			dates[site.Zone.String()] = date
 		}
 		have, known := s.kept[site.ID]
 		at, is := made[site.ID]

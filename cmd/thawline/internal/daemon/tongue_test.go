@@ -47,7 +47,7 @@ func seasonInTongue(t *testing.T, got []channel.Message) {
 			}
 			if strings.Contains(text, "?") ||
 				strings.ContainsFunc(text, func(r rune) bool { return unicode.Is(unicode.Cc, r) && r != '\n' }) {
-				if !strings.Contains(text, "O ou N") {
+				if !strings.Contains(text, "O ou N") && !strings.Contains(text, "plein à combien?") { // what is asked, by the second language
 					t.Errorf("mangled: %q", text)
 				}
 			}

@@ -73,8 +73,8 @@ func whoInstead(w *message.Words, site *forecast.Site, said *records.Attendance,
 			}
 		}
 	}
-	var rounds, nobody []string
-	told := map[int]bool{}
+	var nobody []string
+	var instead []int // of the rounds
 	for _, g := range groups {
 		k := -1 // the nearest in time
 		for i := range now.Work.Rounds {
@@ -87,12 +87,15 @@ func whoInstead(w *message.Words, site *forecast.Site, said *records.Attendance,
 		switch {
 		case k < 0:
 			nobody = append(nobody, w.GroupName(&now.Bush, g))
-		case !told[k]:
-			told[k] = true
-			rounds = append(rounds, w.Say("attend_now_round", spanOfRound(w, site, &now.Work.Rounds[k], now)))
+		case !slices.Contains(instead, k):
+			instead = append(instead, k)
 		}
 	}
-	var says []string
+	slices.Sort(instead) // rounds stand in the order in which they begin
+	var says, rounds []string
+	for _, k := range instead {
+		rounds = append(rounds, w.Say("attend_now_round", spanOfRound(w, site, &now.Work.Rounds[k], now)))
+	}
 	if len(rounds) > 0 {
 		says = append(says, w.Say("attend_now", map[string]any{"Rounds": strings.Join(rounds, "; ")}))
 	}

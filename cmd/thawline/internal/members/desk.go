@@ -13,6 +13,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"thawline/alerts"
@@ -36,12 +37,27 @@ type Desk struct {
 	Auth    *auth.Service
 	// Base are the settings without anybody of the database.
 	Base func() *config.Config
-	// Words are those of a reader.
-	Words func(message.Reader) (*message.Words, error)
+	// Catalogue are the words for what the office says, as they are now.
+	Catalogue func() (*message.Catalogue, error)
+	adding    sync.Mutex
+	adder     config.Adder // remembers what became of whom the database keeps
+
 	// Folders hold what services said, by file, where it is not kept in the database: the last
 	// forecasts, by url.QueryEscape of what they are of, and answers that may be asked for
 	// again. "" where there are none.
 	LastForecasts, Answers string
+}
+
+// Joined are settings with everybody whom the database keeps now, and how many changes to
+// those they are of. Only who has changed since the last time is read.
+func (d *Desk) Joined(ctx context.Context, base *config.Config) (whole *config.Config, number int64, err error) {
+	d.adding.Lock()
+	defer d.adding.Unlock()
+	described, number, err := d.Described(ctx)
+	if err != nil {
+		return nil, 0, err
+	}
+	return d.adder.Add(base, described), number, nil
 }
 
 // Wrong is what keeps descriptions from being taken.
@@ -83,9 +99,9 @@ func (d *Desk) settled(ctx context.Context, list []Kept) (*config.Config, Wrong,
 // says nothing of them.
 const few = 16
 
-// beside are those of the database who matter to what list says: all for a long one or none.
+// beside are those of the database who matter to what list says: all for a long one.
 func (d *Desk) beside(ctx context.Context, list []Kept) ([]Kept, error) {
-	if len(list) == 0 || len(list) > few {
+	if len(list) > few {
 		return d.All(ctx)
 	}
 	var out []Kept
@@ -198,7 +214,11 @@ func (d *Desk) Invite(ctx context.Context, ids []string, way string, by Author, 
 	if way != InviteByLink && way != InviteByText {
 		return nil, fmt.Errorf("%s: no such way to invite; write %s or %s", way, InviteByLink, InviteByText)
 	}
-	c, _, err := d.settled(ctx, nil)
+	catalogue, err := d.Catalogue() // once: it is read from files
+	if err != nil {
+		return nil, err
+	}
+	c, _, err := d.Joined(ctx, d.Base())
 	if err != nil {
 		return nil, err
 	}
@@ -227,7 +247,7 @@ func (d *Desk) Invite(ctx context.Context, ids []string, way string, by Author, 
 	for i, id := range ids {
 		p := people[id]
 		out[i] = Invite{Person: id, Link: d.Auth.Address("/l/" + tokens[i])}
-		if t := d.invitation(p, sites, out[i].Link, now); way == InviteByText && t != nil {
+		if t := invitation(catalogue, p, sites, out[i].Link, now); way == InviteByText && t != nil {
 			tellings = append(tellings, *t)
 			out[i].Sent, out[i].Link = true, ""
 		}
@@ -242,11 +262,12 @@ func (d *Desk) Invite(ctx context.Context, ids []string, way string, by Author, 
 }
 
 // invitation is the message with a link, nil for who has no way or no bush.
-func (d *Desk) invitation(p *config.Person, sites map[string]*forecast.Site, link string, now time.Time) *ledger.Telling {
+func invitation(catalogue *message.Catalogue, p *config.Person, sites map[string]*forecast.Site, link string,
+	now time.Time) *ledger.Telling {
 	if len(p.Channels) == 0 || len(p.Sites) == 0 || sites[p.Sites[0]] == nil || !strings.Contains(link, "://") {
 		return nil
 	}
-	w, err := d.Words(p.Reader)
+	w, err := catalogue.Words(p.Reader)
 	if err != nil {
 		return nil
 	}
@@ -496,7 +517,7 @@ func (d *Desk) forgetFiles(whose *archive.Whose) error {
 
 // cellsOf are the cells of bushes in which no other one lies.
 func (d *Desk) cellsOf(ctx context.Context, bushes []string) (cells []string, err error) {
-	c, _, err := d.settled(ctx, nil)
+	c, _, err := d.Joined(ctx, d.Base())
 	if err != nil {
 		return nil, err
 	}

@@ -3,6 +3,7 @@
 package members
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"encoding/json"
@@ -45,6 +46,8 @@ var (
 	// ErrOvertaken is what a change gives that was made from what somebody else has
 	// changed since.
 	ErrOvertaken = errors.New("somebody changed this meanwhile: look at it again")
+
+	errUnchanged = errors.New("nothing is different")
 )
 
 // Store is the members of a database. It may be used by several goroutines, and the
@@ -55,14 +58,18 @@ type Store struct {
 	changed chan struct{}
 
 	mu     sync.Mutex
-	read   map[string]*asRead // by kind and id
+	read   map[string]asRead // by kind and id, as of a number of changes
+	sorted []config.Described
+	number int64
 	serial int64
 }
 
-// asRead is a row as it lies in the database, and what it describes.
+// asRead is what a row describes, and by what another version of it would be known.
 type asRead struct {
-	document, sealed string
-	described        config.Described
+	number    int64 // of the change that wrote it last
+	revision  int
+	at        string
+	described config.Described
 }
 
 // New is the members of a database that has the tables. Of several keys, parted by spaces,
@@ -97,41 +104,91 @@ func (s *Store) All(ctx context.Context) ([]Kept, error) {
 	return s.list(ctx, s.db, ` ORDER BY kind, id`)
 }
 
-// Described are all bushes and people, by kind and id, of which those are read and opened
-// that are not as they were the last time. They are shared: nobody changes them.
-func (s *Store) Described(ctx context.Context) (out []config.Described, err error) {
+// Described are all bushes and people, by kind and id, and how many changes they are of.
+// Only what has changed since the last time is read and opened. The list is shared: nobody
+// changes it.
+func (s *Store) Described(ctx context.Context) (list []config.Described, number int64, err error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	rows, err := s.db.QueryContext(ctx, `SELECT kind, id, document, sealed FROM member ORDER BY kind, id`)
+	if number, err = s.Number(ctx); err != nil {
+		return nil, 0, fmt.Errorf("members: %w", err)
+	}
+	if s.read != nil && number == s.number {
+		return s.sorted, number, nil
+	}
+	read, whole := map[string]asRead(nil), s.read == nil || number-s.number > few
+	if !whole {
+		read, whole, err = s.newer(ctx, number)
+	}
+	if whole && err == nil {
+		read, err = s.writtenAfter(ctx, -1)
+	}
+	if err != nil {
+		return nil, 0, err
+	}
+	s.sorted = make([]config.Described, 0, len(read))
+	for _, row := range read {
+		s.sorted = append(s.sorted, row.described)
+	}
+	slices.SortFunc(s.sorted, func(a, b config.Described) int { return cmp.Or(cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.ID, b.ID)) })
+	s.read, s.number = read, number
+	return s.sorted, number, nil
+}
+
+// newer is what was read before with the rows of later changes in place, and whether
+// changes are missing among them: those that took a row away, or that an older release made.
+func (s *Store) newer(ctx context.Context, number int64) (read map[string]asRead, missing bool, err error) {
+	fresh, err := s.writtenAfter(ctx, s.number)
+	if err != nil {
+		return nil, false, err
+	}
+	left := map[int64]bool{}
+	for _, row := range fresh {
+		left[row.number] = true
+	}
+	for n := s.number + 1; n <= number; n++ {
+		missing = missing || !left[n]
+	}
+	if !missing {
+		read = maps.Clone(s.read)
+		maps.Copy(read, fresh)
+	}
+	return read, missing, nil
+}
+
+// writtenAfter reads the rows that changes after a number have written. What is as it was
+// when it was read before keeps its serial.
+func (s *Store) writtenAfter(ctx context.Context, number int64) (read map[string]asRead, err error) {
+	rows, err := s.db.QueryContext(ctx,
+		`SELECT kind, id, document, sealed, number, revision, changed_at FROM member WHERE number > ?1`, number)
 	if err != nil {
 		return nil, fmt.Errorf("members: %w", err)
 	}
 	defer rows.Close()
-	read := map[string]*asRead{}
+	read = map[string]asRead{}
 	for rows.Next() {
-		var kind, id string
+		var d config.Described
 		var row asRead
-		if err := rows.Scan(&kind, &id, &row.document, &row.sealed); err != nil {
+		var document, sealed string
+		if err := rows.Scan(&d.Kind, &d.ID, &document, &sealed, &row.number, &row.revision, &row.at); err != nil {
 			return nil, fmt.Errorf("members: %w", err)
 		}
-		of := kind + "\x00" + id
-		one := s.read[of]
-		if one == nil || one.document != row.document || one.sealed != row.sealed {
-			one = &row
+		of := d.Kind + "\x00" + d.ID
+		was := s.read[of]
+		if row.described = was.described; was.number != row.number || was.revision != row.revision || was.at != row.at {
 			s.serial++
-			one.described = config.Described{Kind: kind, ID: id, Serial: s.serial}
-			if err := s.open(&one.described, row.document, row.sealed); err != nil {
+			d.Serial = s.serial
+			if err := s.open(&d, document, sealed); err != nil {
 				return nil, err
 			}
+			row.described = d
 		}
-		read[of] = one
-		out = append(out, one.described)
+		read[of] = row
 	}
 	if err := rows.Err(); err != nil {
 		return nil, fmt.Errorf("members: %w", err)
 	}
-	s.read = read
-	return out, nil
+	return read, nil
 }
 
 // open reads what a row has of a bush or person.
@@ -200,6 +257,10 @@ func (s *Store) Put(ctx context.Context, list []Kept, by Author, now time.Time) 
 		if err != nil {
 			return err
 		}
+		number, err := s.counted(ctx, tx)
+		if err != nil {
+			return err
+		}
 		added, changed = 0, 0
 		for i := range list {
 			k := &list[i]
@@ -215,7 +276,7 @@ func (s *Store) Put(ctx context.Context, list []Kept, by Author, now time.Time) 
 			if !known {
 				what = Added
 			}
-			if err := s.write(ctx, tx, k, before.Revision+1, now); err != nil {
+			if err := s.write(ctx, tx, k, before.Revision+1, number, now); err != nil {
 				return err
 			}
 			if err := note(ctx, tx, Change{Kind: k.Kind, Member: k.ID, What: what, By: by.Name, Way: by.Way, Said: said, Says: says,
@@ -228,8 +289,14 @@ func (s *Store) Put(ctx context.Context, list []Kept, by Author, now time.Time) 
 				added++
 			}
 		}
-		return s.counted(ctx, tx, added+changed)
+		if added+changed == 0 {
+			return errUnchanged // nothing to count
+		}
+		return nil
 	})
+	if errors.Is(err, errUnchanged) {
+		return 0, 0, nil
+	}
 	if err == nil && added+changed > 0 {
 		s.tell()
 	}
@@ -259,7 +326,7 @@ func (s *Store) having(ctx context.Context, tx *sql.Tx, list []Kept) (map[string
 	return out, nil
 }
 
-func (s *Store) write(ctx context.Context, tx *sql.Tx, k *Kept, revision int, now time.Time) error {
+func (s *Store) write(ctx context.Context, tx *sql.Tx, k *Kept, revision int, number int64, now time.Time) error {
 	document, err := json.Marshal(k.Values)
 	if err != nil {
 		return fmt.Errorf("%s %s: %w", k.Kind, k.ID, err)
@@ -268,9 +335,9 @@ func (s *Store) write(ctx context.Context, tx *sql.Tx, k *Kept, revision int, no
 	if err != nil {
 		return err
 	}
-	_, err = tx.ExecContext(ctx, `INSERT INTO member (kind, id, document, sealed, revision, changed_at) VALUES (?1, ?2, ?3, ?4, ?5, ?6)
-		ON CONFLICT (kind, id) DO UPDATE SET document = excluded.document, sealed = excluded.sealed, revision = excluded.revision, changed_at = excluded.changed_at`,
-		k.Kind, k.ID, string(document), sealed, revision, stamp(now))
+	_, err = tx.ExecContext(ctx, `INSERT INTO member (kind, id, document, sealed, revision, changed_at, number) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
+		ON CONFLICT (kind, id) DO UPDATE SET document = excluded.document, sealed = excluded.sealed, revision = excluded.revision, changed_at = excluded.changed_at, number = excluded.number`,
+		k.Kind, k.ID, string(document), sealed, revision, stamp(now), number)
 	return err
 }
 
@@ -292,7 +359,8 @@ func (s *Store) Remove(ctx context.Context, kind, id string, by Author, now time
 			At: now}); err != nil {
 			return err
 		}
-		return s.counted(ctx, tx, 1)
+		_, err = s.counted(ctx, tx)
+		return err
 	})
 	if err == nil {
 		s.tell()
@@ -325,7 +393,8 @@ func (s *Store) Forget(ctx context.Context, kind, id string, by Author, now time
 			At: now}); err != nil {
 			return err
 		}
-		return s.counted(ctx, tx, 1)
+		_, err := s.counted(ctx, tx)
+		return err
 	})
 	if err == nil {
 		s.tell()
@@ -340,12 +409,12 @@ func (s *Store) tell() {
 	}
 }
 
-func (s *Store) counted(ctx context.Context, tx *sql.Tx, n int) error {
-	if n == 0 {
-		return nil
-	}
-	_, err := tx.ExecContext(ctx, `INSERT INTO member_count (name, number) VALUES ('changes', 1) ON CONFLICT (name) DO UPDATE SET number = member_count.number + 1`)
-	return err
+// counted counts a change, and returns its number. Until the transaction ends nobody else
+// gets the next one, so that whoever sees a number sees what came before it.
+func (s *Store) counted(ctx context.Context, tx *sql.Tx) (number int64, err error) {
+	err = tx.QueryRowContext(ctx,
+		`INSERT INTO member_count (name, number) VALUES ('changes', 1) ON CONFLICT (name) DO UPDATE SET number = member_count.number + 1 RETURNING number`).Scan(&number)
+	return number, err
 }
 
 func (s *Store) within(ctx context.Context, do func(tx *sql.Tx) error) error {
@@ -355,7 +424,7 @@ func (s *Store) within(ctx context.Context, do func(tx *sql.Tx) error) error {
 	}
 	if err := do(tx); err != nil {
 		_ = tx.Rollback() // what went wrong is told
-		if errors.Is(err, ErrNone) || errors.Is(err, ErrOvertaken) {
+		if errors.Is(err, ErrNone) || errors.Is(err, ErrOvertaken) || errors.Is(err, errUnchanged) {
 			return err
 		}
 		return fmt.Errorf("members: %w", err)

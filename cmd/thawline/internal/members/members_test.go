@@ -11,6 +11,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"reflect"
 	"strconv"
 	"strings"
 	"testing"
@@ -51,7 +52,7 @@ func deskOn(t *testing.T, a *archive.Archive) *Desk {
 	l := ledger.New(a.DB())
 	service := auth.New(a.DB(), l.Key, slog.New(slog.NewTextHandler(io.Discard, nil)), func() time.Time { return at })
 	service.SetSettings(auth.Settings{Link: "https://bush.example.org"})
-	return &Desk{Store: store, Archive: a, Ledger: l, Auth: service, Base: func() *config.Config { return base }, Words: message.NewWords}
+	return &Desk{Store: store, Archive: a, Ledger: l, Auth: service, Base: func() *config.Config { return base }, Catalogue: message.BuiltIn}
 }
 
 // open are the databases that the office is tried on.
@@ -397,6 +398,91 @@ func TestGiveAndForget(t *testing.T) {
 		}
 		if _, err := d.Give(ctx, "keeper0", office, at); !errors.Is(err, ErrNone) {
 			t.Errorf("who is forgotten is given %v", err)
+		}
+	})
+}
+
+// Whoever reads only what has changed since sees what a first reader sees, whatever was
+// done in between: also by a release that numbers no rows.
+func TestWhatChangedIsAllThatIsReadAgain(t *testing.T) {
+	open(t, func(t *testing.T, a *archive.Archive) {
+		ctx, d := t.Context(), deskOn(t, a)
+		if _, err := d.Import(ctx, "members.csv", table(20), "", office, at); err != nil {
+			t.Fatal(err)
+		}
+		rename := func(id, name string) error {
+			k, err := d.One(ctx, config.Member, id)
+			if errors.Is(err, ErrNone) {
+				k, err = Kept{Described: config.Described{Kind: config.Member, ID: id, Values: map[string]any{}}}, nil
+			}
+			if err == nil {
+				Set(k.Values, "name", name)
+				_, _, err = d.Put(ctx, []Kept{k}, office, at)
+			}
+			return err
+		}
+		older := func(queries ...string) error { // what a release before the column wrote
+			for _, q := range append(queries, `UPDATE member_count SET number = number + 1 WHERE name = 'changes'`) {
+				if _, err := a.DB().ExecContext(ctx, q); err != nil {
+					return err
+				}
+			}
+			return nil
+		}
+		steps := []struct {
+			what  string
+			again int // rows that are opened anew, some twice where a change left none
+			do    func() error
+		}{
+			{"nothing", 0, func() error { return nil }},
+			{"one is renamed", 1, func() error { return rename("keeper3", "Three") }},
+			{"one is saved as it is", 0, func() error { return rename("keeper3", "Three") }},
+			{"one is renamed twice", 2, func() error { return errors.Join(rename("keeper4", "4"), rename("keeper4", "Four")) }},
+			{"one is new", 1, func() error { return rename("zoe", "Zoe") }},
+			{"one is taken out", 0, func() error { return d.Remove(ctx, config.Bush, "bush5", office, at) }},
+			{"one is taken out and comes back otherwise", 2, func() error {
+				return errors.Join(d.Remove(ctx, config.Member, "zoe", office, at), rename("zoe", "Zoë"))
+			}},
+			{"one is forgotten, another renamed", 2, func() error {
+				return errors.Join(d.Forget(ctx, config.Member, "zoe", office, at), rename("keeper6", "Six"))
+			}},
+			{"an older release renames one", 1, func() error {
+				return older(`UPDATE member SET document = '{"name":"Seven"}', revision = revision + 1 WHERE id = 'keeper7'`)
+			}},
+			{"an older release adds one, this one renames another", 3, func() error {
+				return errors.Join(older(`INSERT INTO member (kind, id, document, sealed, revision, changed_at) VALUES ('person', 'yan', '{"name":"Yan"}', '', 1, '')`),
+					rename("keeper8", "Eight"))
+			}},
+		}
+		if _, _, err := d.Described(ctx); err != nil {
+			t.Fatal(err)
+		}
+		for _, s := range steps {
+			before := d.serial
+			if err := s.do(); err != nil {
+				t.Fatalf("%s: %v", s.what, err)
+			}
+			got, number, err := d.Described(ctx)
+			if err != nil {
+				t.Fatalf("%s: %v", s.what, err)
+			}
+			if opened := int(d.serial - before); opened != s.again {
+				t.Errorf("%s: %d rows are opened again, want %d", s.what, opened, s.again)
+			}
+			first, err := New(a.DB(), secret.New(testKey))
+			if err != nil {
+				t.Fatal(err)
+			}
+			want, all, err := first.Described(ctx)
+			if err != nil || number != all || len(got) != len(want) {
+				t.Fatalf("%s: %d of change %d, want %d of %d, %v", s.what, len(got), number, len(want), all, err)
+			}
+			for i := range got {
+				g, w := got[i], want[i]
+				if g.Serial, w.Serial = 0, 0; !reflect.DeepEqual(g, w) {
+					t.Errorf("%s: %v, want %v", s.what, g, w)
+				}
+			}
 		}
 	})
 }

@@ -168,11 +168,27 @@ func (w *browser) do(steps ...chromedp.Action[chromedp.Void]) {
 
 func (w *browser) open(path string) { w.t.Helper(); w.do(chromedp.Navigate(w.base + path)) }
 
+// standsStill waits until what is to be pressed is in the middle of the window and no longer
+// moves: a page that is still being laid out takes it from under the mouse.
+const standsStill = `new Promise((done) => {
+	const it = document.querySelector(%q);
+	if (!it) return done("gone");
+	it.scrollIntoView({block: "center"});
+	let last = "";
+	const look = () => {
+		const {x, y} = it.getBoundingClientRect();
+		if (last === x + " " + y) return done("there");
+		last = x + " " + y;
+		setTimeout(() => requestAnimationFrame(look), 50);
+	};
+	look();
+})`
+
 // click follows what a form or link leads to; clear of the menu at the foot of a phone.
 func (w *browser) click(selector string) {
 	w.t.Helper()
 	w.do(chromedp.WaitVisible(chromedp.CSS(selector)))
-	w.js(fmt.Sprintf(`(document.querySelector(%q)?.scrollIntoView({block:"center"}),"there")`, selector))
+	w.js(fmt.Sprintf(standsStill, selector))
 	w.do(chromedp.Click(chromedp.CSS(selector)))
 }
 

@@ -147,6 +147,7 @@ type deskPlace struct {
 	site     *forecast.Site
 	lat, lon float64
 	of       daemon.Summary
+	rank     int // of its verdict
 }
 
 func (p *Pages) deskMap(ctx context.Context, v *view, query url.Values, b *deskBody, now time.Time) error {
@@ -160,7 +161,7 @@ func (p *Pages) deskMap(ctx context.Context, v *view, query url.Values, b *deskB
 	counts := map[daemon.Verdict]int{}
 	for i := range sites {
 		lat, lon := sites[i].ToldPlace()
-		places[i] = deskPlace{&sites[i], lat, lon, of[sites[i].ID]}
+		places[i] = deskPlace{site: &sites[i], lat: lat, lon: lon, of: of[sites[i].ID]}
 		counts[places[i].of.Verdict]++
 	}
 	for _, verdict := range daemon.Verdicts {
@@ -178,9 +179,15 @@ func (p *Pages) deskMap(ctx context.Context, v *view, query url.Values, b *deskB
 		}
 	}
 	b.Map = template.HTML(drawMap(v, shown, inside)) // made of numbers, fixed classes and escaped names
-	slices.SortStableFunc(inside, func(a, c deskPlace) int {
-		return cmp.Or(cmp.Compare(slices.Index(daemon.Verdicts, a.of.Verdict), slices.Index(daemon.Verdicts, c.of.Verdict)),
-			cmp.Compare(a.site.Name, c.site.Name))
+	rank := map[daemon.Verdict]int{}
+	for i, verdict := range daemon.Verdicts {
+		rank[verdict] = i
+	}
+	for i := range inside {
+		inside[i].rank = rank[inside[i].of.Verdict]
+	}
+	slices.SortFunc(inside, func(a, c deskPlace) int {
+		return cmp.Or(cmp.Compare(a.rank, c.rank), cmp.Compare(a.site.Name, c.site.Name), cmp.Compare(a.site.ID, c.site.ID))
 	})
 	for _, pl := range inside {
 		if len(b.Rows) == mostDeskRows {
@@ -274,6 +281,17 @@ func drawMap(v *view, w window, places []deskPlace) string {
 		}
 	}
 	s.WriteString(`"/>`)
+	// Whole degrees, so that a part of the map tells where it is, and how far things are.
+	step := 1.0
+	for (w.east-w.west)/step > 8 {
+		step *= 2
+	}
+	for lon := math.Ceil(w.west/step) * step; lon < w.east; lon += step {
+		fmt.Fprintf(&s, `<path class="grid" d="M%.0f 0V%.0f"/><text x="%.0f" y="%.0f">%.0f°</text>`, x(lon), height, x(lon)+4, height-6, lon)
+	}
+	for lat := math.Ceil(w.south/step) * step; lat < w.north; lat += step {
+		fmt.Fprintf(&s, `<path class="grid" d="M0 %.0fH%.0f"/><text x="4" y="%.0f">%.0f°</text>`, y(lat), width, y(lat)-5, lat)
+	}
 	for i := len(daemon.Verdicts) - 1; i >= 0; i-- { // what matters most lies on top
 		drawMarks(&s, v, daemon.Verdicts[i], places, x, y)
 	}
@@ -325,8 +343,10 @@ func (p *Pages) deskUntold(ctx context.Context, v *view, b *deskBody, now time.T
 	names := p.settings.Load().Names
 	bushes := map[string]string{}
 	zones := map[string]*time.Location{}
-	for _, s := range p.Outlooks.Sites() {
-		bushes[s.ID], zones[s.ID] = s.Name, s.Zone
+	if len(list) > 0 { // of thousands it takes a while
+		for _, s := range p.Outlooks.Sites() {
+			bushes[s.ID], zones[s.ID] = s.Name, s.Zone
+		}
 	}
 	b.All = all
 	for i := range list {
@@ -390,8 +410,10 @@ func (p *Pages) deskWork(ctx context.Context, v *view, b *deskBody, now time.Tim
 		return err
 	}
 	sites := map[string]forecast.Site{}
-	for _, s := range p.Outlooks.Sites() {
-		sites[s.ID] = s
+	if len(odd) > 0 {
+		for _, s := range p.Outlooks.Sites() {
+			sites[s.ID] = s
+		}
 	}
 	for _, o := range odd {
 		s, known := sites[o.Site]

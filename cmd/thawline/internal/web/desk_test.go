@@ -140,7 +140,7 @@ func TestDesk(t *testing.T) {
 			t.Error("many bushes are not dots")
 		}
 		if n > 300 {
-			near := p.desk("/desk?zoom=2&lat=46.5&lon=-72.5&lang=fr")
+			near := p.desk("/desk?zoom=3&lat=46.5&lon=-72.5&lang=fr")
 			if !strings.Contains(near, "<title>Érablière") || !strings.Contains(near, "Plus loin") {
 				t.Error("no names when looked at closely")
 			}

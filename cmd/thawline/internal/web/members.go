@@ -246,19 +246,31 @@ func (p *Pages) logLines(v *view, list []members.Change) (out []logLine) {
 func saidIn(document string) string {
 	values := map[string]any{}
 	_ = json.Unmarshal([]byte(document), &values) // was written as JSON
+	return plainly(values, ": ", "; ")
+}
+
+// plainly is a value of JSON without its signs: keys in their order, without those that
+// have no value.
+func plainly(value any, is, then string) string {
 	var parts []string
-	for key := range values {
-		text := shownValue(values, key)
-		if _, plain := values[key].(string); !plain {
-			if _, list := values[key].([]any); !list || strings.Contains(text, "map[") {
-				raw, _ := json.Marshal(values[key])
-				text = string(raw)
+	switch value := value.(type) {
+	case nil:
+		return ""
+	case []any:
+		for _, one := range value {
+			parts = append(parts, plainly(one, " ", ", "))
+		}
+		return strings.Join(parts, ", ")
+	case map[string]any:
+		for key, one := range value {
+			if text := plainly(one, " ", ", "); text != "" {
+				parts = append(parts, key+is+text)
 			}
 		}
-		parts = append(parts, key+": "+text)
+		slices.Sort(parts)
+		return strings.Join(parts, then)
 	}
-	slices.Sort(parts)
-	return strings.Join(parts, "; ")
+	return fmt.Sprint(value)
 }
 
 // changeMember does what a form of a bush or person asks for.
