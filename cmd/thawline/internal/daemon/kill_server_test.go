@@ -169,8 +169,17 @@ func (k *trio) night(kills int64, serverToo bool) time.Duration {
 	wait.Wait()
 	close(over)
 	server.Wait()
-	k.evening, k.nights = k.evening.AddDate(0, 0, 1), k.nights+1
+	k.over()
 	return time.Unix(0, k.textLast.Load()).Sub(time.Unix(0, k.killedLast.Load()))
+}
+
+// over goes on to the next evening, and from the height of a season to the next one's.
+func (k *trio) over() {
+	const nights = 30
+	k.nights++
+	if k.evening = k.evening.AddDate(0, 0, 1); k.nights%nights == 0 {
+		k.evening = k.evening.AddDate(1, 0, -nights)
+	}
 }
 
 // left is an evening in which a daemon is frozen while it sends, for so long, then another
@@ -204,7 +213,7 @@ func (k *trio) left(frozen time.Duration) time.Duration {
 	if err := sleeper.Wait(); err != nil {
 		k.t.Error(err)
 	}
-	k.evening, k.nights = k.evening.AddDate(0, 0, 1), k.nights+1
+	k.over()
 	return last.Sub(at)
 }
 

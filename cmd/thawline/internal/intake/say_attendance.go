@@ -56,23 +56,28 @@ func spanOf(w *message.Words, site *forecast.Site, said *records.Attendance) map
 	return values
 }
 
+// missedBy lists the groups of the rounds that somebody can't make, and when those begin.
+func missedBy(said *records.Attendance, work *forecast.Work) (groups []string, begins map[string]time.Time) {
+	begins = map[string]time.Time{}
+	for i := range work.Rounds {
+		r := &work.Rounds[i]
+		if r.Start.Before(said.To) && r.End.After(said.From) && (said.Person == "" || slices.Contains(r.Who, said.Person)) {
+			for _, g := range r.Groups {
+				if !slices.Contains(groups, g.Group) {
+					groups, begins[g.Group] = append(groups, g.Group), r.Start
+				}
+			}
+		}
+	}
+	return groups, begins
+}
+
 // whoInstead says who goes now to the groups of the rounds that somebody can't make.
 func whoInstead(w *message.Words, site *forecast.Site, said *records.Attendance, before, now *forecast.Outlook) string {
 	if before == nil || now == nil {
 		return ""
 	}
-	var groups []string
-	missed := map[string]time.Time{}
-	for i := range before.Work.Rounds {
-		r := &before.Work.Rounds[i]
-		if r.Start.Before(said.To) && r.End.After(said.From) && (said.Person == "" || slices.Contains(r.Who, said.Person)) {
-			for _, g := range r.Groups {
-				if !slices.Contains(groups, g.Group) {
-					groups, missed[g.Group] = append(groups, g.Group), r.Start
-				}
-			}
-		}
-	}
+	groups, missed := missedBy(said, &before.Work)
 	var nobody []string
 	var instead []int // of the rounds
 	for _, g := range groups {

@@ -80,8 +80,9 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 	if asked, err := strconv.Atoi(r.URL.Query().Get("season")); err == nil && years[asked] {
 		b.Year = asked
 	}
-	begins, all := season.WinterStart(time.Date(b.Year, time.March, 1, 0, 0, 0, 0, v.Site.Zone), v.Site.Zone), []archive.Stored(nil)
-	if all, err = p.Records.VisitsWithin(r.Context(), v.Site.ID, begins, begins.AddDate(1, 0, 0), v.Site.Zone); err != nil {
+	begins := season.WinterStart(time.Date(b.Year, time.March, 1, 0, 0, 0, 0, v.Site.Zone), v.Site.Zone)
+	all, err := p.Records.VisitsWithin(r.Context(), v.Site.ID, begins, begins.AddDate(1, 0, 0), v.Site.Zone)
+	if err != nil {
 		p.failed(w, r, err)
 		return
 	}
