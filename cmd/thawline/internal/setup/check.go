@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -138,7 +139,7 @@ func (c *Check) people() {
 			c.alarm()
 			why = append(why, c.say("check_why_no_number", "Person", p.ID, "Channels", strings.Join(missing, ", ")))
 		default:
-			c.find(name, nil, c.say("check_person", "Channels", strings.Join(p.Channels, c.say("check_then"))))
+			c.find(name, nil, c.reached(p))
 		}
 	}
 	var nobody error
@@ -156,6 +157,17 @@ func (c *Check) people() {
 	if to.Reached == 0 {
 		c.alarm()
 	}
+}
+
+// reached is how somebody is reached, with a word of it where they get the messages of more
+// bushes than one household has.
+func (c *Check) reached(p *config.Person) string {
+	const household = 3
+	said := c.say("check_person", "Channels", strings.Join(p.Channels, c.say("check_then")))
+	if n := len(c.settings.Sites); p.Sites == nil && n > household {
+		said += "; " + c.say("check_person_all", "Sites", strconv.Itoa(n))
+	}
+	return said
 }
 
 // alarm marks the last finding: it leaves somebody without messages.
