@@ -1,6 +1,7 @@
 package archive
 
 import (
+	"path/filepath"
 	"testing"
 	"time"
 )
@@ -8,7 +9,7 @@ import (
 // Visits of a season are those of this site from its beginning until before its end, and
 // none that was removed; the hours tell in which seasons there are any.
 func TestVisitsWithin(t *testing.T) {
-	a := opened(t, "within.db")
+	a := opened(t, filepath.Join(t.TempDir(), "within.db"))
 	elsewhere := visit(5, 1)
 	elsewhere.Site = "dale"
 	p := put(t, a, visit(3, 1), visit(4, 2), visit(5, 3), visit(6, 4), elsewhere)
