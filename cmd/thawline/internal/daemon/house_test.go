@@ -58,7 +58,7 @@ func TestSugarhouseByText(t *testing.T) {
 			{"undo", "Taken back: 0.40 cords", "boiled boiled"},
 			{"undo", "Taken back: a boil of", "boiled"},
 			{"undo", "Taken back: a boil of", ""},
-			{"undo", "20", ""},
+			{"undo", "Taken back: pails Mon 9 Mar", ""},
 		} {
 			if said := says(c.text); !strings.Contains(said, c.says) || book() != c.book || len(box.got) != 1 {
 				t.Errorf("%q: %s; the book: %s, want %q and %s", c.text, said, book(), c.says, c.book)
