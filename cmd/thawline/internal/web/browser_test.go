@@ -169,26 +169,27 @@ func (w *browser) do(steps ...chromedp.Action[chromedp.Void]) {
 func (w *browser) open(path string) { w.t.Helper(); w.do(chromedp.Navigate(w.base + path)) }
 
 // standsStill waits until what is to be pressed is in the middle of the window and no longer
-// moves: a page that is still being laid out takes it from under the mouse.
-const standsStill = `new Promise((done) => {
-	const it = document.querySelector(%q);
-	if (!it) return done("gone");
-	it.scrollIntoView({block: "center"});
-	let last = "";
-	const look = () => {
-		const {x, y} = it.getBoundingClientRect();
-		if (last === x + " " + y) return done("there");
-		last = x + " " + y;
-		setTimeout(() => requestAnimationFrame(look), 50);
-	};
-	look();
-})`
+// moves: a page that is still being laid out takes it from under the mouse. It looks from
+// outside, since a page without script has no clock.
+func (w *browser) standsStill(selector string) {
+	w.t.Helper()
+	where := fmt.Sprintf(`((it) => { if (!it) return "gone"; it.scrollIntoView({block: "center"});
+		const {x, y} = it.getBoundingClientRect(); return x + " " + y; })(document.querySelector(%q))`, selector)
+	for last, end := "", time.Now().Add(patience); time.Now().Before(end); {
+		now := w.js(where)
+		if now == last {
+			return
+		}
+		last = now
+		w.do(chromedp.Sleep(50 * time.Millisecond))
+	}
+}
 
 // click follows what a form or link leads to; clear of the menu at the foot of a phone.
 func (w *browser) click(selector string) {
 	w.t.Helper()
 	w.do(chromedp.WaitVisible(chromedp.CSS(selector)))
-	w.js(fmt.Sprintf(standsStill, selector))
+	w.standsStill(selector)
 	w.do(chromedp.Click(chromedp.CSS(selector)))
 }
 
