@@ -2,7 +2,6 @@ package verify
 
 import (
 	"testing"
-	"time"
 
 	"thawline/forecast/sap"
 	"thawline/forecast/volume"
@@ -43,21 +42,8 @@ func TestGirthOfASeason(t *testing.T) {
 // litres, in stems so wide, as a mean of seasons.
 func girthSeason(t *testing.T, rows []FitRow, diameterM, inches float64) float64 {
 	var sum, n float64
-	for _, of := range []int{1, 2} {
-		for year := 1991; year <= 2020; year += 4 {
-			from, to := time.Date(year, 1, 1, 0, 0, 0, 0, time.UTC), time.Date(year, 4, 20, 0, 0, 0, 0, time.UTC)
-			w := rows[of].Weather
-			if from.Before(w.Start()) || to.After(w.End()) {
-				continue
-			}
-			season, o := w.Between(from, to), rows[of].Options
-			o.TreeDiameterM = diameterM
-			strands, err := newStrands(&season, &o, []float64{0})
-			if err != nil {
-				t.Fatal(err)
-			}
-			sum, n = sum+total(strands[0].days(45*24, sap.Usual, inches*3.386)), n+1
-		}
+	for _, one := range fourthSprings(t, rows, diameterM) {
+		sum, n = sum+total(one.days(45*24, sap.Usual, inches*3.386)), n+1
 	}
 	return sum / n
 }
