@@ -53,6 +53,7 @@ func (a *Archive) PutHours(ctx context.Context, place string, s *weather.Series)
 		if err != nil {
 			return err
 		}
+		noted := ""
 		for day := s.Start().Truncate(24 * time.Hour); day.Before(s.End()); day = day.Add(24 * time.Hour) {
 			name := day.Format(time.DateOnly)
 			kept := known[name]
@@ -70,12 +71,28 @@ func (a *Archive) PutHours(ctx context.Context, place string, s *weather.Series)
 				ON CONFLICT (place, day) DO UPDATE SET hours = excluded.hours`, place, name, packed); err != nil {
 				return err
 			}
+			if in := day.Format(month); in != noted {
+				noted = in
+				if err := noteWeather(ctx, tx, place, in); err != nil {
+					return err
+				}
+			}
 		}
 		return nil
 	})
 	if err == nil && mark != 0 {
 		a.lastPut.Store(place, mark)
 	}
+	return err
+}
+
+// month is how the months are named by which writes to weather are counted.
+const month = "2006-01"
+
+// noteWeather counts a write to the weather of a place in a month, in the same transaction.
+func noteWeather(ctx context.Context, tx *sql.Tx, place, in string) error {
+	_, err := tx.ExecContext(Later(ctx), `INSERT INTO weather_change (place, month, number) VALUES (?1, ?2, 1)
+		ON CONFLICT (place, month) DO UPDATE SET number = weather_change.number + 1`, place, in)
 	return err
 }
 

@@ -40,6 +40,7 @@ var keeps = []keep{
 	{"entry", `site IN (%s)`, ``},
 	{"outlook", `site IN (%s)`, ``},
 	{"taught", `site IN (%s)`, ``},
+	{"past_days", `site IN (%s)`, ``},
 	{"site_changes", `site IN (%s)`, ``},
 	{"verdict", `site IN (%s)`, ``},
 	{"attendance", `site IN (%s)`, `person = ?1`},
@@ -214,10 +215,11 @@ func (of *Whose) eachWeather(remove func(table, condition string, args ...any) e
 		}
 	}
 	for _, site := range of.Sites {
-		list = append(list, one{"weather_day", "place", begins, site + "@"}, one{"entry_once", "name", begins, site + "/"})
+		list = append(list, one{"weather_day", "place", begins, site + "@"}, one{"weather_change", "place", begins, site + "@"},
+			one{"entry_once", "name", begins, site + "/"})
 	}
 	for _, cell := range of.Cells {
-		list = append(list, one{"weather_day", "place", is, cell})
+		list = append(list, one{"weather_day", "place", is, cell}, one{"weather_change", "place", is, cell})
 	}
 	for _, o := range list {
 		if err := remove(o.table, fmt.Sprintf(o.form, o.column), o.value); err != nil {

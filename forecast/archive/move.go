@@ -15,13 +15,14 @@ import (
 // rows are in order of.
 var tables = []struct{ name, order string }{
 	{"visit", "id"}, {"visit_before", "visit_id, revision"}, {"house_entry", "id"}, {"tap_event", "id"},
-	{"tap_event_before", "event_id, revision"}, {"weather_day", "place, day"}, {"decision", "id"}, {"delivery", "id"},
-	{"attempt", "delivery_id, number"},
+	{"tap_event_before", "event_id, revision"}, {"weather_day", "place, day"}, {"weather_change", "place, month"},
+	{"decision", "id"}, {"delivery", "id"}, {"attempt", "delivery_id, number"},
 	{"job_done", "site, job, slot"}, {"calendar_entry", "site, uid"}, {"person_stopped", "person"}, {"person_paused", "person"},
 	{"kept_value", "name"}, {"push_subscription", "endpoint"},
 	{"tank_level", "site, tank, at"}, {"account", "person"}, {"web_session", "token"}, {"access_link", "id"}, {"access_token", "id"},
 	{"evening", "site, date"}, {"entry_once", "name"}, {"entry", "site, number"}, {"entry_visit", "site, number, place"},
-	{"job_lease", "site, job, slot"}, {"outlook", "site"}, {"taught", "site"}, {"site_changes", "site"}, {"service_budget", "service"},
+	{"job_lease", "site, job, slot"}, {"outlook", "site"}, {"taught", "site"}, {"past_days", "site"}, {"site_changes", "site"},
+	{"service_budget", "service"},
 	{"bulletin", "name"}, {"engine_job", "kind, name"}, {"engine_pace", "channel"},
 	{"verdict", "site, warning"}, {"attendance", "site, id"}, {"observation", "id"}, {"thermometer_reading", "site, at"},
 	{"class_visit", "id"}, {"class_guess", "id"}, {"member", "kind, id"}, {"member_change", "id"}, {"member_count", "name"},

@@ -93,11 +93,11 @@ func TestEveningsAndMarks(t *testing.T) {
 	}
 
 	mark := func() string {
-		m, err := a.SeasonMark(t.Context(), "hill", "place", now.AddDate(0, -6, 0), now)
+		m, err := a.SeasonMarks(t.Context(), "hill", "place", Span{now.AddDate(0, -6, 0), now})
 		if err != nil {
 			t.Fatal(err)
 		}
-		return m
+		return m[0]
 	}
 	before := mark()
 	v := visit(1, 40)

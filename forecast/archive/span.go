@@ -7,29 +7,37 @@ import (
 	"time"
 )
 
-// SeasonMark changes when records, of visits, of taps or of what was seen, or weather of a
-// stretch of time change: what was worked out under the same mark still holds.
-func (a *Archive) SeasonMark(ctx context.Context, site, place string, from, to time.Time) (mark string, err error) {
-	err = a.asked(ctx, "read records from", a.seasonMark(site, place, from, to, &mark))
-	return mark, err
+// SeasonMarks change, each, when records, of visits, of taps or of what was seen, or weather
+// of a stretch of time change: what was worked out under the same mark still holds.
+func (a *Archive) SeasonMarks(ctx context.Context, site, place string, spans ...Span) ([]string, error) {
+	marks, questions := make([]string, len(spans)), make([]*Question, len(spans))
+	for i, s := range spans {
+		questions[i] = a.seasonMark(site, place, s.From, s.To, &marks[i])
+	}
+	if err := Together(ctx, a.db, a.postgres, questions...); err != nil {
+		return nil, a.told("read records from", err)
+	}
+	return marks, nil
 }
 
 // nothingKept is the mark of seasons of which there is nothing.
-const nothingKept = "0 0  0 0 0  0 "
+const nothingKept = "0 0  0 0 0 0  0  "
 
 func (a *Archive) seasonMark(site, place string, from, to time.Time, into *string) *Question {
 	own, cell := a.placesOf(place)
-	return &Question{Query: `SELECT v.n, v.changes, v.latest, (SELECT COUNT(DISTINCT day) FROM weather_day WHERE place IN (?2, ?3) AND day >= ?6 AND day <= ?7), t.n, t.changes, t.latest, o.n, o.latest FROM
+	return &Question{Query: `SELECT v.n, v.changes, v.latest, (SELECT COUNT(DISTINCT day) FROM weather_day WHERE place IN (?2, ?3) AND day >= ?6 AND day <= ?7),
+		(SELECT CAST(COALESCE(SUM(number), 0) AS BIGINT) FROM weather_change WHERE place IN (?2, ?3) AND month >= ?8 AND month <= ?9), t.n, t.changes, t.latest, o.n, o.latest, o.gone FROM
 		(SELECT COUNT(*) AS n, CAST(COALESCE(SUM(revision), 0) AS BIGINT) AS changes, COALESCE(MAX(recorded_at), '') AS latest FROM visit WHERE site = ?1 AND collected_at >= ?4 AND collected_at <= ?5) v,
 		(SELECT COUNT(*) AS n, CAST(COALESCE(SUM(revision), 0) AS BIGINT) AS changes, COALESCE(MAX(recorded_at), '') AS latest FROM tap_event WHERE site = ?1 AND on_at >= ?4 AND on_at <= ?5) t,
-		(SELECT COUNT(*) AS n, COALESCE(MAX(recorded_at), '') AS latest FROM observation WHERE removed = 0 AND site = ?1 AND day >= ?6 AND day <= ?7) o`,
+		(SELECT CAST(COALESCE(SUM(1 - removed), 0) AS BIGINT) AS n, COALESCE(MAX(CASE WHEN removed = 0 THEN recorded_at END), '') AS latest, COALESCE(MAX(removed_at), '') AS gone FROM observation WHERE site = ?1 AND day >= ?6 AND day <= ?7) o`,
 		Args: []any{site, own, cell, from.UTC().Format(instant), to.UTC().Format(instant), from.UTC().Format(time.DateOnly),
-			to.UTC().Format(time.DateOnly)},
+			to.UTC().Format(time.DateOnly), from.UTC().Format(month), to.UTC().Format(month)},
 		Read: func(rows *sql.Rows) error {
-			var visits, changes, days, taps, tapChanges, seen int64
-			var last, tapsLast, seenLast string
-			err := rows.Scan(&visits, &changes, &last, &days, &taps, &tapChanges, &tapsLast, &seen, &seenLast)
-			*into = fmt.Sprintf("%d %d %s %d %d %d %s %d %s", visits, changes, last, days, taps, tapChanges, tapsLast, seen, seenLast)
+			var visits, changes, days, weather, taps, tapChanges, seen int64
+			var last, tapsLast, seenLast, gone string
+			err := rows.Scan(&visits, &changes, &last, &days, &weather, &taps, &tapChanges, &tapsLast, &seen, &seenLast, &gone)
+			*into = fmt.Sprintf("%d %d %s %d %d %d %d %s %d %s %s", visits, changes, last, days, weather, taps, tapChanges, tapsLast,
+				seen, seenLast, gone)
 			return err
 		}}
 }
@@ -39,8 +47,11 @@ func (a *Archive) seasonMark(site, place string, from, to time.Time, into *strin
 func (a *Archive) HoursKept(ctx context.Context, place string) (first, last time.Time, err error) {
 	var from, to sql.NullString
 	own, cell := a.placesOf(place)
-	if err := a.db.QueryRowContext(ctx, `SELECT MIN(day), MAX(day) FROM weather_day WHERE place IN (?1, ?2)`, own, cell).Scan(&from,
-		&to); err != nil {
+	// One end of one place a question: the index answers each at a glance, both together by reading all days.
+	if err := a.db.QueryRowContext(ctx, `SELECT MIN(first), MAX(last) FROM (
+		SELECT (SELECT MIN(day) FROM weather_day WHERE place = ?1) AS first, (SELECT MAX(day) FROM weather_day WHERE place = ?1) AS last UNION ALL
+		SELECT (SELECT MIN(day) FROM weather_day WHERE place = ?2), (SELECT MAX(day) FROM weather_day WHERE place = ?2)) ends`, own,
+		cell).Scan(&from, &to); err != nil {
 		return first, last, a.told("read weather from", err)
 	}
 	if !from.Valid {
@@ -50,4 +61,30 @@ func (a *Archive) HoursKept(ctx context.Context, place string) (first, last time
 		last, err = time.Parse(time.DateOnly, to.String)
 	}
 	return first, last, err
+}
+
+// PutPastDays keeps what the days of a site's past seasons gave, instead of what was kept
+// before.
+func (a *Archive) PutPastDays(ctx context.Context, site string, days any) error {
+	document, err := packed(days)
+	if err != nil {
+		return err
+	}
+	if _, err := a.db.ExecContext(ctx, `INSERT INTO past_days (site, document) VALUES (?1, ?2)
+		ON CONFLICT (site) DO UPDATE SET document = excluded.document`, site, document); err != nil {
+		return a.told("keep past seasons in", err)
+	}
+	return nil
+}
+
+// PastDays reads what PutPastDays kept of a site into a value, which it leaves alone where
+// nothing is kept.
+func (a *Archive) PastDays(ctx context.Context, site string, into any) error {
+	var document []byte
+	err := a.asked(ctx, "read past seasons from", &Question{Query: `SELECT document FROM past_days WHERE site = ?1`, Args: []any{site},
+		Read: func(rows *sql.Rows) error { return rows.Scan(&document) }})
+	if err != nil || document == nil {
+		return err
+	}
+	return unpacked(document, into)
 }

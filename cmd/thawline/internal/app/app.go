@@ -60,7 +60,7 @@ func New(env Env, a *archive.Archive) *App {
 	d := &daemon.Daemon{Archive: a, Ledger: l, Log: env.Log, Metrics: hooks.NewMetrics(env.Version), PlaceKey: PlaceKey}
 	service := auth.New(a.DB(), l.Key, env.Log, time.Now)
 	return &App{Archive: a, Daemon: d, Auth: service, env: env, now: env.Clock,
-		Pages: &web.Pages{Outlooks: d, PlaceKey: PlaceKey, Records: a, Past: a, Taught: Taught(a),
+		Pages: &web.Pages{Version: env.Version, Outlooks: d, PlaceKey: PlaceKey, Records: a, Past: a, Taught: Taught(a),
 			Intake: intake.Service{Archive: a, Counter: d.Metrics, PlaceKey: PlaceKey}, Messages: l, Auth: service,
 			Office: office{d, l, a}, Log: env.Log, Now: env.Clock}}
 }

@@ -43,6 +43,9 @@ func Over(year int, zone *time.Location) time.Time {
 	return time.Date(year, time.July, 1, 0, 0, 0, 0, zone)
 }
 
+// LateVisit is how long after the end of a season, or after now, a visit still counts: clocks differ.
+const LateVisit = time.Hour
+
 // Inputs reads what a look back on a season depends on, but for what earlier ones taught;
 // known is false where no weather of it is kept. place is the key of the site's weather.
 func Inputs(ctx context.Context, a Archive, site *forecast.Site, place string, from, to time.Time) (in forecast.PastInputs, known bool,
@@ -51,7 +54,7 @@ func Inputs(ctx context.Context, a Archive, site *forecast.Site, place string, f
 	if in.Weather, err = a.Hours(ctx, place, from, to); err != nil || in.Weather.Hours() == 0 {
 		return in, false, err
 	}
-	visits, err := a.VisitsWithin(ctx, site.ID, from, to.Add(time.Hour), site.Zone)
+	visits, err := a.VisitsWithin(ctx, site.ID, from, to.Add(LateVisit), site.Zone)
 	if err != nil {
 		return in, false, err
 	}

@@ -4,12 +4,15 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"hash/fnv"
+	"slices"
 	"strconv"
 	"sync"
 	"time"
 
 	"thawline/cmd/thawline/internal/lookback"
 	"thawline/forecast"
+	"thawline/forecast/archive"
 	"thawline/forecast/parallel"
 	"thawline/forecast/season"
 )
@@ -70,62 +73,129 @@ func (p *Pages) seasonSpan(year int, zone *time.Location) (from, to time.Time) {
 	return lookback.Span(year, zone, p.Now())
 }
 
-// seasonMark changes with what a season is worked out from.
-func (p *Pages) seasonMark(ctx context.Context, site *forecast.Site, year int) (string, error) {
-	from, to := p.seasonSpan(year, site.Zone)
-	mark, err := p.Records.SeasonMark(ctx, site.ID, p.PlaceKey(site), from, to)
-	return mark + " " + strconv.FormatInt(to.Unix()/3600, 10) + fmt.Sprint(site.Groups), err
+// seasonMarks change, each, with what a season is worked out from.
+func (p *Pages) seasonMarks(ctx context.Context, site *forecast.Site, years ...int) ([]string, error) {
+	spans := make([]archive.Span, len(years))
+	for i, y := range years {
+		spans[i].From, spans[i].To = p.seasonSpan(y, site.Zone)
+		spans[i].To = spans[i].To.Add(lookback.LateVisit)
+	}
+	place := p.PlaceKey(site)
+	marks, err := p.Records.SeasonMarks(ctx, site.ID, place, spans...)
+	if err != nil {
+		return nil, err
+	}
+	h := fnv.New64a()
+	bush := *site
+	bush.Zone = nil // a pointer, told by its name
+	_, _ = fmt.Fprintf(h, "%s %s %s %s %+v", pastForm, p.Version, place, site.Zone, bush)
+	for i := range marks {
+		marks[i] += fmt.Sprintf(" %d %x", spans[i].To.Unix()/3600, h.Sum64())
+	}
+	return marks, nil
 }
 
 // seasonOf works out what a season gave; nil where no weather of it is kept.
 func (p *Pages) seasonOf(ctx context.Context, site *forecast.Site, year int) (*forecast.Past, error) {
-	return p.pastOf(ctx, site, year, false)
-}
-
-// daysOf are what the days of several seasons gave, by year: without their visits.
-func (p *Pages) daysOf(ctx context.Context, site *forecast.Site, years []int) (map[int]*forecast.Past, error) {
-	all, errs := make([]*forecast.Past, len(years)), make([]error, len(years))
-	parallel.Each(len(years), func(_, i int) { all[i], errs[i] = p.pastOf(ctx, site, years[i], true) })
-	past := map[int]*forecast.Past{}
-	for i, y := range years {
-		past[y] = all[i]
-	}
-	return past, errors.Join(errs...)
-}
-
-func (p *Pages) pastOf(ctx context.Context, site *forecast.Site, year int, daysOnly bool) (*forecast.Past, error) {
-	from, to := p.seasonSpan(year, site.Zone)
-	if !to.After(from) {
+	if from, to := p.seasonSpan(year, site.Zone); !to.After(from) {
 		return nil, nil
 	}
-	mark, err := p.seasonMark(ctx, site, year)
+	marks, err := p.seasonMarks(ctx, site, year)
 	if err != nil {
 		return nil, err
 	}
 	key := site.ID + " " + strconv.Itoa(year)
-	if past, found := p.past.find(key, mark); found {
+	if past, found := p.past.find(key, marks[0]); found {
 		return past, nil
 	}
-	if daysOnly {
-		key += " days"
-		if past, found := p.past.find(key, mark); found {
-			return past, nil
-		}
+	past, err := p.lookBack(ctx, site, year, false)
+	if err == nil {
+		p.past.keep(key, marks[0], past)
 	}
-	in, known, err := lookback.Inputs(ctx, p.Past, site, p.PlaceKey(site), from, to)
+	return past, err
+}
+
+// daysOf are what the days of several seasons gave, by year: without their visits. What is
+// worked out of seasons that are over is kept in the database, so that none is worked out
+// anew after a start.
+func (p *Pages) daysOf(ctx context.Context, site *forecast.Site, years []int) (map[int]*forecast.Past, error) {
+	marks, err := p.seasonMarks(ctx, site, years...)
 	if err != nil {
 		return nil, err
 	}
-	var past *forecast.Past
-	if in.DaysOnly = daysOnly; known {
-		made, err := forecast.LookBack(in)
-		if err != nil {
-			return nil, err
+	past := map[int]*forecast.Past{}
+	var lack []int // places in years
+	for i, y := range years {
+		key, found := site.ID+" "+strconv.Itoa(y), false
+		if past[y], found = p.past.find(key, marks[i]); !found {
+			past[y], found = p.past.find(key+" days", marks[i])
 		}
-		past = &made
+		if !found {
+			lack = append(lack, i)
+		}
 	}
-	p.past.keep(key, mark, past)
+	if len(lack) == 0 {
+		return past, nil
+	}
+	kept := map[int]keptSeason{}
+	if err := p.Records.PastDays(ctx, site.ID, &kept); err != nil {
+		p.Log.Warn("past seasons are worked out anew", "site", site.ID, "error", err)
+		clear(kept)
+	}
+	var anew []int // places in years
+	for _, i := range lack {
+		if one, found := kept[years[i]]; found && one.Mark == marks[i] {
+			past[years[i]] = one.past()
+		} else {
+			anew = append(anew, i)
+		}
+	}
+	made, errs := make([]*forecast.Past, len(anew)), make([]error, len(anew))
+	parallel.Each(len(anew), func(_, i int) { made[i], errs[i] = p.lookBack(ctx, site, years[anew[i]], true) })
+	if err := errors.Join(errs...); err != nil {
+		return nil, err
+	}
+	for i, at := range anew {
+		past[years[at]] = made[i]
+	}
+	for _, i := range lack {
+		p.past.keep(site.ID+" "+strconv.Itoa(years[i])+" days", marks[i], past[years[i]])
+	}
+	p.keepDays(ctx, site, years, marks, past, anew)
 	return past, nil
+}
+
+// keepDays keeps seasons that are over where some of them were worked out anew, at places in years.
+// Without it they are worked out again after the next start.
+func (p *Pages) keepDays(ctx context.Context, site *forecast.Site, years []int, marks []string, past map[int]*forecast.Past, anew []int) {
+	over := func(year int) bool { return past[year] != nil && !lookback.Over(year, site.Zone).After(p.Now()) }
+	if !slices.ContainsFunc(anew, func(i int) bool { return over(years[i]) }) {
+		return
+	}
+	kept := map[int]keptSeason{}
+	for i, y := range years {
+		if over(y) {
+			kept[y] = keepSeason(marks[i], past[y])
+		}
+	}
+	if err := p.Records.PutPastDays(ctx, site.ID, kept); err != nil {
+		p.Log.Warn("past seasons are not kept", "site", site.ID, "error", err)
+	}
+}
+
+// lookBack works out a season from what is kept; nil where no weather of it is.
+func (p *Pages) lookBack(ctx context.Context, site *forecast.Site, year int, daysOnly bool) (*forecast.Past, error) {
+	from, to := p.seasonSpan(year, site.Zone)
+	if !to.After(from) {
+		return nil, nil
+	}
+	in, known, err := lookback.Inputs(ctx, p.Past, site, p.PlaceKey(site), from, to)
+	if err != nil || !known {
+		return nil, err
+	}
+	in.DaysOnly = daysOnly
+	past, err := forecast.LookBack(in)
+	return &past, err
 }
 
 // years are the springs of which weather is kept, the newest first.

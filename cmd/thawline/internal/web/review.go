@@ -60,11 +60,11 @@ type keptReview struct {
 // reviewOf works out a season's review, or takes it from memory while its records and its
 // weather are as they were.
 func (p *Pages) reviewOf(ctx context.Context, site *forecast.Site, year int) (sections.Reviewed, error) {
-	mark, err := p.seasonMark(ctx, site, year)
+	marks, err := p.seasonMarks(ctx, site, year)
 	if err != nil {
 		return sections.Reviewed{}, err
 	}
-	mark = strconv.Itoa(year) + " " + mark
+	mark := strconv.Itoa(year) + " " + marks[0]
 	p.reviews.mu.Lock()
 	defer p.reviews.mu.Unlock() // one at a time: it is much work
 	if kept, found := p.reviews.kept[site.ID]; found && kept.mark == mark {

@@ -64,7 +64,9 @@ type Records interface {
 	Undo(ctx context.Context, id, by string, now time.Time) error
 	Hours(ctx context.Context, place string, from, to time.Time) (weather.Series, error)
 	HoursKept(ctx context.Context, place string) (first, last time.Time, err error)
-	SeasonMark(ctx context.Context, site, place string, from, to time.Time) (string, error)
+	SeasonMarks(ctx context.Context, site, place string, spans ...archive.Span) ([]string, error)
+	PastDays(ctx context.Context, site string, into any) error
+	PutPastDays(ctx context.Context, site string, days any) error
 }
 
 // Messages are what people were told.
@@ -82,6 +84,7 @@ type Messages interface {
 
 // Pages are what a browser is shown.
 type Pages struct {
+	Version  string // of the program: what another one worked out of past seasons is not shown
 	Outlooks Outlooks
 	PlaceKey func(*forecast.Site) string // under which a site's weather is kept
 	Records  Records
