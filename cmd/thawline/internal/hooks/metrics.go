@@ -35,7 +35,7 @@ type Metrics struct {
 	all atomic.Bool
 
 	mu      sync.Mutex
-	moments map[string]map[string]time.Time // by task (or ofForecast) and site
+	moments map[string]*moments // of sites, by task (or ofForecast)
 }
 
 // ofForecast is the key of moments at which forecasts were issued, among those of tasks.
@@ -88,23 +88,26 @@ func (m *Metrics) Watch(w Watched) {
 	if turned {
 		m.forget(ofAll)
 	}
-	for id := range m.moments[ofForecast] {
-		if turned || w.Sites[id] == nil {
-			m.forget(id)
+	before := m.moments
+	if known := before[ofForecast]; known != nil {
+		for i := range known.list {
+			if id := known.list[i].site; turned || w.Sites[id] == nil {
+				m.forget(id)
+			}
 		}
 	}
-	before := m.moments
-	m.moments = map[string]map[string]time.Time{}
+	m.moments = map[string]*moments{}
 	for _, figure := range append([]string{ofForecast}, w.Tasks...) {
-		of := make(map[string]time.Time, len(w.Sites))
+		of := newMoments(len(w.Sites))
 		for id := range w.Sites {
-			of[id] = w.Now
-			if at, known := w.Issued[id]; known && figure == ofForecast {
-				of[id] = at
+			at := w.Now
+			if issued, known := w.Issued[id]; known && figure == ofForecast {
+				at = issued
 			}
-			if at, known := before[figure][id]; known {
-				of[id] = at
+			if was, known := before[figure].of(id); known {
+				at = was
 			}
+			of.set(id, at)
 		}
 		m.moments[figure] = of
 		m.showAll(figure)
@@ -141,12 +144,12 @@ func (m *Metrics) moment(figure, site string, at time.Time) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	of := m.moments[figure]
-	if _, known := of[site]; !known {
+	if _, known := of.of(site); !known {
 		return
 	}
-	of[site] = at
+	of.set(site, at)
 	if m.all.Load() {
-		m.showAll(figure)
+		m.show(figure, ofAll, of.oldest())
 		return
 	}
 	m.show(figure, site, at)
@@ -158,8 +161,8 @@ func (m *Metrics) issuedAt(moments map[string]time.Time) {
 	defer m.mu.Unlock()
 	of := m.moments[ofForecast]
 	for id, at := range moments {
-		if known, there := of[id]; there && at.After(known) {
-			of[id] = at
+		if known, there := of.of(id); there && at.After(known) {
+			of.set(id, at)
 		}
 	}
 	m.showAll(ofForecast)
@@ -168,16 +171,16 @@ func (m *Metrics) issuedAt(moments map[string]time.Time) {
 // showAll shows each site's moment; of many the oldest, so that none that stands still
 // is hidden by the others.
 func (m *Metrics) showAll(figure string) {
-	var oldest time.Time
-	for id, at := range m.moments[figure] {
-		if !m.all.Load() {
-			m.show(figure, id, at)
-		} else if oldest.IsZero() || at.Before(oldest) {
-			oldest = at
-		}
+	of := m.moments[figure]
+	if of == nil || len(of.list) == 0 {
+		return
 	}
-	if !oldest.IsZero() {
-		m.show(figure, ofAll, oldest)
+	if m.all.Load() {
+		m.show(figure, ofAll, of.oldest())
+		return
+	}
+	for i := range of.list {
+		m.show(figure, of.list[i].site, of.list[i].at)
 	}
 }
 
