@@ -5,6 +5,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"fmt"
 	"sync"
 	"time"
 
@@ -140,6 +141,17 @@ func (l *Local) taking(queue string, now time.Time, most int, into *ring) *archi
 		}
 		return err
 	}}
+}
+
+// Hasten has jobs of a kind that are due within a while from now on done now, but for those
+// that somebody has in hand.
+func (l *Local) Hasten(ctx context.Context, kind string, now time.Time, within time.Duration) error {
+	if _, err := l.o.DB.ExecContext(ctx, `UPDATE engine_job SET due_at = ?2 WHERE kind = ?1 AND due_at > ?2 AND due_at <= ?3 AND held_until < ?2`,
+		kind, stamp(now), stamp(now.Add(within))); err != nil {
+		return fmt.Errorf("engine: hasten: %w", err)
+	}
+	l.Wake()
+	return nil
 }
 
 // settle writes what became of jobs of the table, in one transaction.

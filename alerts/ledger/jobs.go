@@ -44,6 +44,7 @@ func (l *Ledger) ring(ctx context.Context, tx *sql.Tx, list ...Delivery) error {
 		set[i] = engine.Job{Kind: Deliver, Key: v.ID, Queue: queueOf(v.Person), At: v.NextAt, Urgent: v.Urgent}
 		if v.Kind != alerts.Reply {
 			set[i].At = v.NextAt.Add(JoinWithin)
+			l.joins.Store(true)
 		}
 	}
 	return jobs.EnqueueTx(ctx, tx, set...)
@@ -55,6 +56,19 @@ func (l *Ledger) rung() {
 	if w, wants := jobs.(engine.Waker); wants {
 		w.Wake()
 	}
+}
+
+// Hasten has what waits for company sent at once, where something does: whoever asks knows
+// that nothing more is decided at this moment.
+func (l *Ledger) Hasten(ctx context.Context, now time.Time) error {
+	jobs, _ := l.ringer()
+	h, can := jobs.(interface {
+		Hasten(ctx context.Context, kind string, now time.Time, within time.Duration) error
+	})
+	if !can || !l.joins.Swap(false) {
+		return nil
+	}
+	return h.Hasten(ctx, Deliver, now, JoinWithin)
 }
 
 // RingAgain sets jobs for the messages that were due before a moment and that nobody has in

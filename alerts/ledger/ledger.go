@@ -29,6 +29,7 @@ type Ledger struct {
 	mu      sync.Mutex // never held while the database is asked: who writes there waits for it
 	jobs    engine.Enqueuer
 	queueOf func(person string) string
+	joins   atomic.Bool // something was rung for that waits for company
 }
 
 // New uses a database that has the tables.

@@ -295,8 +295,12 @@ func (d *Daemon) siteWork(ctx context.Context, j engine.Job, asOf time.Time) eng
 			d.atHand.Add(-1)
 		}
 		d.mu.Lock()
-		defer d.mu.Unlock()
 		delete(d.busy, j.Args)
+		rests := len(d.busy) == 0
+		d.mu.Unlock()
+		if rests {
+			d.hasten(ctx)
+		}
 	}()
 	d.mu.Lock()
 	own := d.bySite[j.Args]
@@ -308,6 +312,17 @@ func (d *Daemon) siteWork(ctx context.Context, j engine.Job, asOf time.Time) eng
 		d.catchUp(ctx, one, asOf)
 	}
 	return engine.Done()
+}
+
+// hasten has messages sent at once, once all that was due at this moment is decided. Daemons
+// that share a database, and steps, let them wait: others may still decide something.
+func (d *Daemon) hasten(ctx context.Context) {
+	if d.Now == nil || d.Archive.Shared() {
+		return
+	}
+	if err := d.Ledger.Hasten(ctx, d.Now()); err != nil && ctx.Err() == nil {
+		d.Log.Warn("messages go a moment later", "error", err)
+	}
 }
 
 // rest lets the slots of a site pass that are only asked for here.
