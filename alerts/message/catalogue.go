@@ -79,7 +79,7 @@ func LoadCatalogue(files ...string) (*Catalogue, error) {
 	c := &Catalogue{sides: map[string]*side{}, Missing: map[string]int{}}
 	english := texts["en"]
 	for _, tag := range inOrder(slices.Collect(maps.Keys(texts))) {
-		c.sources = append(c.sources, origin{tag, maps.Clone(texts[tag]), false})
+		c.sources = append(c.sources, origin{tag, texts[tag], false})
 	}
 	for _, file := range files {
 		tag, own, err := ReadTexts(file)
@@ -92,10 +92,12 @@ func LoadCatalogue(files ...string) (*Catalogue, error) {
 			c.LeftOut = append(c.LeftOut, err)
 			continue
 		}
-		if texts[tag] == nil {
-			texts[tag] = Texts{}
+		both := maps.Clone(texts[tag]) // what came with the program stays as it is
+		if both == nil {
+			both = Texts{}
 		}
-		maps.Copy(texts[tag], own)
+		maps.Copy(both, own)
+		texts[tag] = both
 		c.sources = append(c.sources, origin{tag, own, true})
 		c.Missing[tag] = len(texts[tag].Lacking(english))
 	}
