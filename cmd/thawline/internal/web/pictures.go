@@ -1,9 +1,11 @@
 package web
 
 import (
+	"html"
 	"html/template"
 	"math"
 	"strconv"
+	"strings"
 	"time"
 
 	"thawline/alerts/message/sections"
@@ -17,14 +19,40 @@ import (
 type picture struct {
 	ID, Hint, Summary string
 	Wide, Narrow      template.HTML
-	Rows              [][]string
+	Figures           template.HTML // the table's rows, the head first
 }
 
 // framed puts a picture in both sizes beside its figures.
 func (v *view) framed(id string, rows [][]string, draw func(chart.Size) chart.Picture) *picture {
-	return &picture{ID: id, Hint: v.T("flow_hint"), Summary: v.T("flow_rows"), Rows: rows,
+	return &picture{ID: id, Hint: v.T("flow_hint"), Summary: v.T("flow_rows"), Figures: figures(rows),
 		Wide:   template.HTML(draw(chart.Wide).Inline(id + "-wide")),     //nolint:gosec // the picture escapes its words
 		Narrow: template.HTML(draw(chart.Narrow).Inline(id + "-narrow"))} //nolint:gosec // the picture escapes its words
+}
+
+// figures are the rows of a table, the first of them its head. Thirty seasons have thousands
+// of cells, for which a template takes longer than for all else on the page.
+func figures(rows [][]string) template.HTML {
+	var b strings.Builder
+	for j, row := range rows {
+		b.WriteString([]string{"<thead><tr>", "<tbody><tr>", "<tr>"}[min(j, 2)])
+		for k, cell := range row {
+			head, end := "<td>", "</td>"
+			if j == 0 {
+				head, end = `<th scope="col">`, "</th>"
+			} else if k == 0 {
+				head, end = `<th scope="row">`, "</th>"
+			}
+			b.WriteString(head)
+			b.WriteString(html.EscapeString(cell))
+			b.WriteString(end)
+		}
+		b.WriteString("</tr>")
+		if j == 0 {
+			b.WriteString("</thead>")
+		}
+		b.WriteString("\n")
+	}
+	return template.HTML(b.String()) //nolint:gosec // each cell is escaped
 }
 
 // beside is what a picture knows of the bush itself: when it is dark there.
