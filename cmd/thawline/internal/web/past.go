@@ -126,11 +126,12 @@ func (p *Pages) daysOf(ctx context.Context, site *forecast.Site, years []int) (m
 	past := map[int]*forecast.Past{}
 	var lack []int // places in years
 	for i, y := range years {
-		key, found := site.ID+" "+strconv.Itoa(y), false
-		if past[y], found = p.past.find(key, marks[i]); !found {
-			past[y], found = p.past.find(key+" days", marks[i])
-		}
+		key := site.ID + " " + strconv.Itoa(y)
+		one, found := p.past.find(key, marks[i])
 		if !found {
+			one, found = p.past.find(key+" days", marks[i])
+		}
+		if past[y] = one; !found {
 			lack = append(lack, i)
 		}
 	}
