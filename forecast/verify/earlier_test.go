@@ -9,14 +9,16 @@ import (
 // foretold, with nothing known, with only its sum, and with its weather: a hill in 2014
 // after 2013 (R package macleish, CC0, Baumer et al.) and a bush in Wisconsin in 2020 after
 // 2015 (a maker's public diary). 2013 gave 51 L a tap and 2014 gave 19 where handbooks have
-// 30: what the one taught misleads of the other, and may not by much.
+// 30: what the one taught misleads of the other, and must not harm. Enough is drawn that
+// chance does not decide: of 200 volumes it moves the error by 1 %.
 func TestSeasonBefore(t *testing.T) {
 	rows := fitRows(t, 0)
 	for _, of := range []struct {
 		before, after, visits int
-		sum, weather          float64 // the most that they may come to, of the error with nothing known
-	}{{0, 1, 16, 1.1, 1.15}, {2, 3, 5, 1.02, 0.98}} {
+		sum                   float64 // the most that it may come to, of the error with nothing known
+	}{{0, 1, 16, 1.02}, {2, 3, 5, 1.01}} {
 		before, after := rows[of.before], rows[of.after]
+		after.Options.draws = 5000
 		if of.before == 0 {
 			after.Options.Taps = 50
 		}
@@ -33,7 +35,9 @@ func TestSeasonBefore(t *testing.T) {
 			}
 			crps[name] = r.CRPSL
 		}
-		if crps["the sum"] > of.sum*crps["nothing"] || crps["its weather"] > of.weather*crps["nothing"] {
+		t.Logf("%s: skill over nothing known %+.3f by its weather, %+.3f by the sum", after.Name, 1-crps["its weather"]/crps["nothing"],
+			1-crps["the sum"]/crps["nothing"])
+		if crps["the sum"] > of.sum*crps["nothing"] || crps["its weather"] >= crps["nothing"] {
 			t.Errorf("%s: %v", after.Name, crps)
 		}
 	}
