@@ -67,27 +67,6 @@ func (b *Bush) NextSeason() Knowledge {
 	return next
 }
 
-// A season's yield is the bush's own and the season's, and one season does not tell them
-// apart: seasonLog is how far seasons stray around the bush, as a logarithm, and ownLeast how
-// far the bush itself is at least open. Ten sums of three bushes (51, 19 and 20 L a tap on one
-// hill, CC0, Baumer et al.; six of 22 to 31.5 in Wisconsin; 34.5, landssake.org) part what
-// Prior leaves open best where nearly all of it is the season's: bushes differ by less than
-// a bush does from itself.
-const (
-	seasonLog = 0.38
-	ownLeast  = 0.1
-)
-
-// after is what is held of the yield of a later season where this one's is known by its mean
-// and spread: the bush keeps its share of what this one strayed by.
-func (b Belief) after(mean, sd float64) Belief {
-	all := square(b.LogSD)
-	own := max(all-square(seasonLog), square(ownLeast))
-	share := own / max(all, own)
-	return Belief{LogMean: b.LogMean + share*(mean-b.LogMean), LogSD: math.Sqrt(own*(1-share) + square(share*sd) + square(seasonLog)),
-		DayLogSD: b.DayLogSD}
-}
-
 // nodeSpan and nodeCount: as many offsets as stems are followed abreast.
 const (
 	nodeSpan  = 2.1
