@@ -5,6 +5,8 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"maps"
+	"slices"
 	"sync"
 	"time"
 
@@ -67,7 +69,8 @@ func (l *Local) fromTable(ctx context.Context, wait *sync.WaitGroup, now time.Ti
 	if err := archive.Together(ctx, l.o.DB, false, looking(now, due)); err != nil {
 		return next, err
 	}
-	for queue, at := range due {
+	for _, queue := range slices.Sorted(maps.Keys(due)) {
+		at := due[queue]
 		l.mu.Lock()
 		free := l.o.Limit(queue) - l.running[queue]
 		l.mu.Unlock()

@@ -264,16 +264,18 @@ func (d *Daemon) nobodysNow(v *ledger.Delivery, now time.Time) string {
 }
 
 // waitAfter is how long to wait after a try that failed: as long as the other side asks,
-// and longer once it has often been asked in vain.
+// and longer once it has often been asked in vain. People differ in it, and the same one
+// waits as long in every replay.
 func waitAfter(v *ledger.Delivery, asked time.Duration) time.Duration {
-	own := engine.BackOff(v.Attempts, v.ID)
+	of := v.Person + " " + v.Site
+	own := engine.BackOff(v.Attempts, of)
 	if asked <= 0 {
 		return own
 	}
 	if v.Attempts <= triesPerWay {
 		own = 0
 	}
-	return max(asked+engine.Jitter(v.ID, v.Attempts, asked/5), own)
+	return max(asked+engine.Jitter(of, v.Attempts, asked/5), own)
 }
 
 // carried are the deliveries whose words go with another's, as far as they are of use: the
