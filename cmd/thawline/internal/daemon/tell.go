@@ -188,11 +188,29 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) (he
 	if v.State != ledger.Waiting {
 		d.delivered(v, now)
 	}
-	err = d.outbox().Attempted(ctx, d.Holder, v, attempt)
-	if err == nil {
+	if err = d.noted(ctx, v, attempt); err == nil {
 		d.accepted.Delete(v.ID)
 	}
 	return 0, err
+}
+
+// noted records an attempt. That a channel took a message is written again at once and a
+// moment later if it can't be: its job belongs to all daemons, and one that has the next turn
+// and does not know of it would send the message again once the lease has run out.
+func (d *Daemon) noted(ctx context.Context, v *ledger.Delivery, a ledger.Attempt) error {
+	err := d.outbox().Attempted(ctx, d.Holder, v, a)
+	for _, wait := range []time.Duration{0, ledgerAgain / 4} {
+		if err == nil || v.State != ledger.Sent || errors.Is(err, ledger.ErrTaken) {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return err
+		case <-time.After(wait):
+		}
+		err = d.outbox().Attempted(ctx, d.Holder, v, a)
+	}
+	return err
 }
 
 // Why a message does not go to its person, whoever else may need it.
