@@ -128,6 +128,11 @@ func TestPromisesCountOnce(t *testing.T) {
 		t.Fatal(list, err)
 	}
 	id := list[0].ID
+	for _, person := range []string{"ida", "kim"} { // without a key each is its own
+		if _, again, err := s.Attend(ctx, site, keeper, goes(person), "", now); err != nil || again {
+			t.Errorf("%s: again %t, %v", person, again, err)
+		}
+	}
 	for name, c := range map[string]struct {
 		site *forecast.Site
 		who  auth.Identity
@@ -288,6 +293,9 @@ func TestWhatPromisesAreAnswered(t *testing.T) {
 	anybody.Person, anybody.Name = "", ""
 	day := away
 	day.To = day.From.Add(21 * time.Hour)
+	most, later := away, away
+	most.To = most.From.Add(20 * time.Hour)
+	later.From, later.To = now.Add(3*time.Hour), now.Add(4*time.Hour)
 	none := away
 	none.Person = ""
 	for name, c := range map[string]struct {
@@ -295,17 +303,22 @@ func TestWhatPromisesAreAnswered(t *testing.T) {
 		before, now *forecast.Outlook
 		want        string
 	}{
-		"no plan":           {going, nil, nil, "Noted: Odell Fri 6:30 pm to 7:30 pm. The plan follows."},
-		"another's round":   {going, nil, planned(pinned(round(1, "ida", "north"))), "Noted: Odell Fri 6:30 pm to 7:30 pm. The plan follows."},
-		"not pinned":        {going, nil, planned(round(1, "odell", "north")), "Noted: Odell Fri 6:30 pm to 7:30 pm. The plan follows."},
-		"at another time":   {going, nil, planned(pinned(round(2, "odell", "north"))), "Noted: Odell Fri 6:30 pm to 7:30 pm. The plan follows."},
-		"taken":             {going, nil, planned(pinned(round(1, "odell", "north"))), "Thanks: Odell takes North slope, Fri 6:30 pm to 7:30 pm: 100 litres."},
-		"two":               {going, nil, planned(pinned(round(1, "odell ida", "north"))), "Thanks: Odell and Ida take North slope, Fri 6:30 pm to 7:30 pm: 100 litres."},
-		"gone bad":          {going, nil, planned(pinned(tip)), "Thanks: Odell takes North slope, Fri 6:30 pm to 7:30 pm: tip it out, it has gone bad."},
-		"anybody's":         {anybody, nil, planned(pinned(round(1, "", "north"))), "Thanks: somebody takes North slope, Fri 6:30 pm to 7:30 pm: 100 litres."},
-		"anybody, no plan":  {anybody, nil, nil, "Noted: somebody Fri 6:30 pm to 7:30 pm. The plan follows."},
-		"anybody, named":    {anybody, nil, planned(pinned(round(1, "ida", "north"))), "Noted: somebody Fri 6:30 pm to 7:30 pm. The plan follows."},
-		"away":              {away, nil, nil, "Noted: Odell can't Fri 6:30 pm to 7:30 pm."},
+		"no plan":          {going, nil, nil, "Noted: Odell Fri 6:30 pm to 7:30 pm. The plan follows."},
+		"another's round":  {going, nil, planned(pinned(round(1, "ida", "north"))), "Noted: Odell Fri 6:30 pm to 7:30 pm. The plan follows."},
+		"not pinned":       {going, nil, planned(round(1, "odell", "north")), "Noted: Odell Fri 6:30 pm to 7:30 pm. The plan follows."},
+		"at another time":  {going, nil, planned(pinned(round(2, "odell", "north"))), "Noted: Odell Fri 6:30 pm to 7:30 pm. The plan follows."},
+		"taken":            {going, nil, planned(pinned(round(1, "odell", "north"))), "Thanks: Odell takes North slope, Fri 6:30 pm to 7:30 pm: 100 litres."},
+		"two":              {going, nil, planned(pinned(round(1, "odell ida", "north"))), "Thanks: Odell and Ida take North slope, Fri 6:30 pm to 7:30 pm: 100 litres."},
+		"gone bad":         {going, nil, planned(pinned(tip)), "Thanks: Odell takes North slope, Fri 6:30 pm to 7:30 pm: tip it out, it has gone bad."},
+		"anybody's":        {anybody, nil, planned(pinned(round(1, "", "north"))), "Thanks: somebody takes North slope, Fri 6:30 pm to 7:30 pm: 100 litres."},
+		"anybody, no plan": {anybody, nil, nil, "Noted: somebody Fri 6:30 pm to 7:30 pm. The plan follows."},
+		"anybody, named":   {anybody, nil, planned(pinned(round(1, "ida", "north"))), "Noted: somebody Fri 6:30 pm to 7:30 pm. The plan follows."},
+		"away":             {away, nil, nil, "Noted: Odell can't Fri 6:30 pm to 7:30 pm."},
+		"no plan now":      {away, planned(round(1, "odell", "north")), nil, "Noted: Odell can't Fri 6:30 pm to 7:30 pm."},
+		"no plan before":   {away, nil, planned(round(1, "ida", "north")), "Noted: Odell can't Fri 6:30 pm to 7:30 pm."},
+		"most of a day":    {most, nil, nil, "Noted: Odell can't Fri 6:30 pm to 2:30 pm."},
+		"as near": {later, planned(round(3, "odell", "north")), planned(round(1, "ida", "north"), round(5, "ida", "north")),
+			"Noted: Odell can't Fri 8:30 pm to 9:30 pm. Now planned: Ida: North slope, Fri 6:30 pm to 7:30 pm."},
 		"a day":             {day, nil, nil, "Noted: Odell can't on Friday 20 Mar."},
 		"nobody can":        {none, nil, nil, "Noted: nobody can go then."},
 		"missed nothing":    {away, planned(round(2, "odell", "north")), planned(round(2, "odell", "north")), "Noted: Odell can't Fri 6:30 pm to 7:30 pm."},

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -57,8 +58,13 @@ func TestWhatRecordsAreAnswered(t *testing.T) {
 	}
 	// What is odd about a record that was written is told; what another's refusal says is not.
 	odd := Record{Visit: v(80, nan, ""), Name: "North", Outcome: Written, Doubts: append(doubt(false), doubt(true)...)}
-	if got := plain(odd.Say(w)); strings.Count(got, "still to come")+strings.Count(got, "future") > 1 || !strings.HasPrefix(got, "Noted: North 80 litres. ") {
-		t.Error(got)
+	alone := plain(sentence(w.Doubt(&odd.Doubts[0])))
+	if got := plain(odd.Say(w)); got != "Noted: North 80 litres. "+alone {
+		t.Errorf("%q, and %q is odd about it", got, alone)
+	}
+	odd.Outcome = Refused
+	if got := plain(odd.Say(w)); got != alone { // why, and not what is odd beside
+		t.Errorf("%q, refused for %q", got, alone)
 	}
 	for n, want := range map[int]string{2: "Second", 3: "Third", 4: ""} {
 		r := Record{Visit: v(40, nan, ""), Name: "North", Outcome: Load, Loads: n, TotalL: 40 * float64(n)}
@@ -68,6 +74,7 @@ func TestWhatRecordsAreAnswered(t *testing.T) {
 		}
 	}
 	for name, c := range map[string]struct{ before, after records.Visit }{
+		"the taps":   {records.Visit{VolumeL: 80, BrixPct: 2, Taps: 30}, records.Visit{VolumeL: 80, BrixPct: 2, Taps: 40}},
 		"the volume": {v(70, 2, "ice"), v(80, 2, "ice")}, "the sugar": {v(80, 2, ""), v(80, 2.5, "")}, "the note": {v(80, 2, ""), v(80, 2, "full")},
 	} {
 		was, is := differences(w, &c.before, &c.after)
@@ -97,7 +104,13 @@ func TestFilesOfManyFaultsAreToldInFew(t *testing.T) {
 		for i := range n {
 			visit := records.Visit{Group: "x", CollectedAt: now, Line: i + 2}
 			r.Records = append(r.Records, Record{Visit: visit, Outcome: Refused,
-				Doubts: []records.Doubt{{Kind: records.Future, Refusal: true, Visit: visit}, {Kind: records.Future, Visit: visit}}})
+				Doubts: []records.Doubt{{Kind: records.Future, Refusal: true, Visit: visit}}})
+		}
+		if told := r.Told(w); len(told) != 0 {
+			t.Errorf("why %d are refused is told as odd in %d lines", n, len(told))
+		}
+		for i := range r.Records {
+			r.Records[i].Doubts = append(r.Records[i].Doubts, records.Doubt{Kind: records.Future, Visit: r.Records[i].Visit})
 		}
 		faults := r.Faults(w)
 		if len(faults) != want || n > MostSaid && !strings.Contains(faults[want-1], fmt.Sprint(n-MostSaid)) {
@@ -186,12 +199,13 @@ func TestTapsOfSeveralGroups(t *testing.T) {
 		{note(records.Tapped, now, "north"), "Noted: North slope was tapped on Friday 20 Mar."},
 		{note(records.Tapped, now.Add(time.Minute), "north", "lane"), "Noted: Lane was tapped on Friday 20 Mar."},
 		{note(records.Tapped, now.Add(2*time.Minute), "brook", "north"), "Noted: Brook was tapped on Friday 20 Mar."},
-		{note(records.Pulled, now.Add(24*time.Hour), "north", "lane"), "North slope, Lane"},
-		{note(records.Pulled, now.Add(25*time.Hour), "north", "lane"), "That is noted already"},
-		{note(records.Tapped, now.Add(26*time.Hour), "north", "lane"), "North slope, Lane"},
-		{note(records.Tapped, now.Add(27*time.Hour), "north", "lane"), "North slope, Lane"},
+		{note(records.Pulled, now.Add(24*time.Hour), "north", "lane"), "Noted: the taps of North slope, Lane have been out since Saturday 21 Mar."},
+		{note(records.Pulled, now.Add(25*time.Hour), "north", "lane"),
+			"That is noted already: the taps of North slope, Lane have been out since Saturday 21 Mar."},
+		{note(records.Tapped, now.Add(26*time.Hour), "north", "lane"), "Noted, tapped on Saturday 21 Mar: North slope, Lane."},
+		{note(records.Tapped, now.Add(27*time.Hour), "north", "lane"), "Noted, tapped on Saturday 21 Mar: North slope, Lane."},
 	} {
-		if !strings.Contains(c.got, c.want) {
+		if c.got != c.want {
 			t.Errorf("step %d: %q, not %q", i, c.got, c.want)
 		}
 	}
@@ -353,5 +367,123 @@ func TestEntriesAreReadBack(t *testing.T) {
 	if same, err := s.Take(t.Context(), Entry{Site: site, Visits: []records.Visit{{Group: "lane", VolumeL: 9, BrixPct: 2,
 		CollectedAt: time.Date(1, 1, 1, 0, 0, 0, 0, time.UTC).Add(time.Hour)}}, Way: Form, From: odell, Doubtful: true}, now); err != nil || !same.Refused || !same.Blocking {
 		t.Errorf("what nobody can keep: %+v %v", same, err)
+	}
+}
+
+// A correction is of the record as it was when it was looked at, and says what it was before.
+func TestCorrections(t *testing.T) {
+	s, site := opened(t), crewed()
+	visit := records.Visit{Group: "north", VolumeL: 80, BrixPct: 2, CollectedAt: now.Add(-time.Hour)}
+	entry := func(litres float64) Entry {
+		v := visit
+		v.VolumeL = litres
+		return Entry{Site: site, Visits: []records.Visit{v}, Way: Form, From: odell}
+	}
+	first, err := s.Take(t.Context(), entry(80), now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	id := first.Records[0].ID
+	r, err := s.Correct(t.Context(), entry(70), id, 1, now)
+	if err != nil || len(r.Records) != 1 || r.Records[0].Outcome != Corrected || r.Records[0].Before.VolumeL != 80 || r.Records[0].Visit.VolumeL != 70 ||
+		!r.Wrote || r.Number == 0 {
+		t.Errorf("%+v %v", r, err)
+	}
+	if _, err := s.Correct(t.Context(), entry(60), id, 1, now); !errors.Is(err, archive.ErrChanged) { // somebody was quicker
+		t.Errorf("a record that has changed since: %v", err)
+	}
+	if _, err := s.Correct(t.Context(), entry(60), "none", 1, now); !errors.Is(err, archive.ErrNoVisit) {
+		t.Errorf("a record that is not there: %v", err)
+	}
+	wrong := entry(-5)
+	if r, err := s.Correct(t.Context(), wrong, id, 2, now); err != nil || !r.Refused || r.Wrote {
+		t.Errorf("less than nothing: %+v %v", r, err)
+	}
+	kept, err := s.Archive.Visits(t.Context(), site.ID, time.Time{}, site.Zone)
+	if err != nil || len(kept) != 1 || kept[0].VolumeL != 70 {
+		t.Errorf("%+v %v", kept, err)
+	}
+}
+
+// What comes later belongs to the record that it is of: sugar, another note, a further load;
+// and what was taken out is no visit that others are loads of.
+func TestWhatComesLaterIsKept(t *testing.T) {
+	take := func(s Service, site *forecast.Site, v records.Visit) Record {
+		t.Helper()
+		r, err := s.Take(t.Context(), Entry{Site: site, Visits: []records.Visit{v}, Way: Form, From: odell}, now)
+		if err != nil || r.Refused {
+			t.Fatalf("%+v %v", r, err)
+		}
+		return r.Records[0]
+	}
+	v := records.Visit{Group: "north", VolumeL: 80, BrixPct: math.NaN(), CollectedAt: now.Add(-5 * time.Hour)}
+	for name, change := range map[string]func(v *records.Visit){
+		"sugar": func(v *records.Visit) { v.BrixPct = 2.1 }, "a note": func(v *records.Visit) { v.Note = "ice" },
+		"taps": func(v *records.Visit) { v.Taps = 30 }, "litres": func(v *records.Visit) { v.VolumeL = 80.02 },
+	} {
+		s, site := opened(t), crewed()
+		if first := take(s, site, v); first.Outcome != Written || first.Visit.Taps != 60 { // those of the settings
+			t.Errorf("%s: first %+v", name, first)
+		}
+		other := v
+		change(&other)
+		got := take(s, site, other)
+		if got.Outcome != Corrected || got.Visit.Note != other.Note || got.Visit.VolumeL != other.VolumeL || name == "taps" && got.Visit.Taps != 30 {
+			t.Errorf("%s: %+v", name, got)
+		}
+		if again := take(s, site, other); again.Outcome != Same {
+			t.Errorf("%s again: %+v", name, again)
+		}
+	}
+	s, site := opened(t), crewed()
+	take(s, site, v)
+	load := v
+	load.CollectedAt, load.VolumeL = v.CollectedAt.Add(30*time.Minute), 40
+	if got := take(s, site, load); got.Outcome != Load || got.Loads != 2 || got.TotalL != 120 {
+		t.Errorf("a load by itself: %+v", got)
+	}
+	s, site = opened(t), crewed()
+	take(s, site, v)
+	if u, err := s.Undo(t.Context(), site, Last, Form, odell, now); err != nil || len(u.Records) != 1 {
+		t.Fatal(u, err)
+	}
+	if got := take(s, site, load); got.Outcome != Written {
+		t.Errorf("a load of what was taken out: %+v", got)
+	}
+	e := Entry{Site: site}
+	if got := e.note("  two\n lines\t\x7f of \x00it\xff "); got != "two lines of it" {
+		t.Errorf("a note: %q", got)
+	}
+}
+
+// Taps that the settings say are in are known; those of another group, or of a day to come,
+// are not, and what others did at the same moment is not one's own.
+func TestTapsOfTheSettings(t *testing.T) {
+	for i, c := range []struct {
+		group string
+		days  int // from now, in the settings of lane
+		want  archive.Outcome
+	}{{"lane", -10, archive.Same}, {"lane", 10, archive.Added}, {"north", -10, archive.Added}, {"brook", -10, archive.Added}} {
+		s, site := opened(t), crewed()
+		site.Groups[1].Tapped = now.AddDate(0, 0, c.days)
+		noted, err := s.NoteTap(t.Context(), site, odell, records.TapEvent{Group: c.group, Kind: records.Tapped, On: now.AddDate(0, 0, -10)}, now)
+		if err != nil || noted.Outcome != c.want {
+			t.Errorf("%d: %+v %v", i, noted, err)
+		}
+	}
+	s, site := opened(t), crewed()
+	for _, c := range []struct {
+		who   auth.Identity
+		group string
+	}{{ida, "north"}, {odell, "lane"}, {ida, "brook"}} {
+		if _, err := s.NoteTap(t.Context(), site, c.who, records.TapEvent{Group: c.group, Kind: records.Tapped, On: now}, now); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if u, err := s.Undo(t.Context(), site, Last, Text, odell, now.Add(time.Minute)); err != nil || len(u.Taps) != 1 || u.Taps[0].Group != "lane" {
+		t.Errorf("%+v %v", u, err)
+	}
+	if u, err := s.Undo(t.Context(), site, Last, Text, odell, now.Add(time.Minute)); err != nil || !u.None {
+		t.Errorf("once more: %+v %v", u, err)
 	}
 }
