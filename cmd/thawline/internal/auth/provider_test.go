@@ -29,6 +29,7 @@ type office struct {
 
 	mu      sync.Mutex
 	asked   map[string]int // times, by path
+	used    map[string]bool
 	nonce   string
 	given   int  // tokens so far
 	spoilt  bool // a refresh token came back that had been used
@@ -44,7 +45,7 @@ func openOffice(t *testing.T) *office {
 	if err != nil {
 		t.Fatal(err)
 	}
-	o := &office{key: key, asked: map[string]int{}, as: "robin", roles: "keeper"}
+	o := &office{key: key, asked: map[string]int{}, used: map[string]bool{}, as: "robin", roles: "keeper"}
 	o.Server = httptest.NewServer(o)
 	t.Cleanup(o.Close)
 	return o
@@ -64,10 +65,13 @@ func (o *office) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 			"n": base64.RawURLEncoding.EncodeToString(o.key.N.Bytes()),
 			"e": base64.RawURLEncoding.EncodeToString(big.NewInt(int64(o.key.E)).Bytes())}}
 	case "/token":
-		if from := r.FormValue("refresh_token"); from != "" && from != fmt.Sprint("refresh ", o.given) {
-			o.spoilt = true
-			http.Error(w, `{"error":"invalid_grant"}`, http.StatusBadRequest)
-			return
+		if from := r.FormValue("refresh_token"); from != "" {
+			if o.used[from] {
+				o.spoilt = true
+				http.Error(w, `{"error":"invalid_grant"}`, http.StatusBadRequest)
+				return
+			}
+			o.used[from] = true
 		}
 		o.given++
 		answer = map[string]any{"access_token": fmt.Sprint("access ", o.given), "token_type": "Bearer", "expires_in": 1,
@@ -188,16 +192,36 @@ func TestRenewedTokensAreKept(t *testing.T) {
 	}
 	before := o.times("/info")
 	for range 5 {
-		p.must(200, "GET", "/who", nil, nil)
-		second.must(200, "GET", "/who", nil, nil)
+		for _, one := range []*phone{p, second} {
+			if said := one.must(200, "GET", "/who", nil, nil); said != "keeper robin" {
+				t.Errorf("who asks is %q", said)
+			}
+		}
 	}
 	if n := o.times("/info") - before; n != 0 {
 		t.Errorf("asked who they are %d times within a second", n)
 	}
-	g.pass(claimsLife) // and no longer: a role that is taken away there is gone here
+	g.pass(claimsLife - time.Millisecond)
+	o.set(func() { o.roles = "crew" })
+	if said := p.must(200, "GET", "/who", nil, nil); said != "keeper robin" {
+		t.Errorf("within a second: %q", said)
+	}
+	g.pass(time.Millisecond) // and no longer: a role that is taken away there is gone here
 	o.set(func() { o.roles = "baker" })
 	if said := p.must(200, "GET", "/who", nil, nil); said != "" {
 		t.Errorf("a role that was taken away: %q", said)
+	}
+	// What it said is held for as many as there is room for, and no more.
+	for held, want := range map[int]int{mostClaims: mostClaims + 1, mostClaims + 1: 1} {
+		g.provider.claims = map[string]claimed{}
+		for i := range held {
+			g.provider.claims[fmt.Sprint(i)] = claimed{}
+		}
+		g.pass(2 * claimsLife)
+		p.must(200, "GET", "/who", nil, nil)
+		if n := len(g.provider.claims); n != want {
+			t.Errorf("%d answers are held after one more than %d", n, held)
+		}
 	}
 }
 

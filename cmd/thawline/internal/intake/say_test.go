@@ -58,13 +58,14 @@ func TestWhatRecordsAreAnswered(t *testing.T) {
 	}
 	// What is odd about a record that was written is told; what another's refusal says is not.
 	odd := Record{Visit: v(80, nan, ""), Name: "North", Outcome: Written, Doubts: append(doubt(false), doubt(true)...)}
-	alone := plain(sentence(w.Doubt(&odd.Doubts[0])))
+	odd.Doubts[1].Kind = records.LongAgo
+	alone, why := plain(sentence(w.Doubt(&odd.Doubts[0]))), plain(sentence(w.Doubt(&odd.Doubts[1])))
 	if got := plain(odd.Say(w)); got != "Noted: North 80 litres. "+alone {
 		t.Errorf("%q, and %q is odd about it", got, alone)
 	}
 	odd.Outcome = Refused
-	if got := plain(odd.Say(w)); got != alone { // why, and not what is odd beside
-		t.Errorf("%q, refused for %q", got, alone)
+	if got := plain(odd.Say(w)); got != why || why == alone { // and not what is odd beside
+		t.Errorf("%q, refused for %q", got, why)
 	}
 	for n, want := range map[int]string{2: "Second", 3: "Third", 4: ""} {
 		r := Record{Visit: v(40, nan, ""), Name: "North", Outcome: Load, Loads: n, TotalL: 40 * float64(n)}
