@@ -17,7 +17,7 @@ func near(a, b float64) bool { return math.Abs(a-b) <= 1e-6+1e-9*math.Abs(b) }
 func TestWhatPlansSayIsWhatComes(t *testing.T) {
 	rounds, late := 0, 0
 	for _, size := range [][2]int{{1, 1}, {2, 2}, {3, 2}} {
-		for seed := range uint64(40) {
+		for seed := range uint64(14) {
 			req := randomBush(seed, size[0], size[1])
 			plan := PlanRounds(req)
 			if !whole(&plan) {
@@ -30,7 +30,7 @@ func TestWhatPlansSayIsWhatComes(t *testing.T) {
 			saidOf(t, seed, &req, &plan)
 		}
 	}
-	if rounds < 100 || late < 5 {
+	if rounds < 50 || late < 4 {
 		t.Errorf("%d rounds and %d plans beyond the accepted risk show little", rounds, late)
 	}
 }
@@ -134,7 +134,7 @@ func latest(t *testing.T, seed uint64, n *naive, p *problem, g, from, to int, ow
 func TestExactNeedsNoSearch(t *testing.T) {
 	proven, below := 0, 0
 	for _, size := range [][2]int{{1, 1}, {1, 3}, {2, 1}, {2, 2}, {3, 1}} {
-		for seed := range uint64(40) {
+		for seed := range uint64(14) {
 			req := randomBush(seed, size[0], size[1])
 			p := newProblem(&req)
 			if len(p.parts) != size[0] {
@@ -173,7 +173,7 @@ func TestExactNeedsNoSearch(t *testing.T) {
 			}
 		}
 	}
-	if proven < 120 {
+	if proven < 45 {
 		t.Errorf("%d plans show little", proven)
 	}
 	t.Logf("%d plans, %d of them better than the search's", proven, below)
