@@ -18,6 +18,7 @@ func FuzzTake(f *testing.F) {
 	f.Add("north", 40.0, 2.1, 60, "full", int64(0), false, byte(2))
 	f.Add("lane", -1.0, 99.0, -5, "a\x00b", int64(1)<<40, true, byte(4))
 	f.Add("", math.Inf(1), math.NaN(), 1<<30, "\xff\xfe", int64(-1)<<40, false, byte(5))
+	f.Add("lane", math.Inf(1), 2.0, -1, "", int64(-90), false, byte(200))
 	f.Add("NORTH SLOPE", 1e-300, 5.0, 0, strings.Repeat("é", 5000), int64(-90), false, byte(0))
 	a, err := archive.Open(f.Context(), filepath.Join(f.TempDir(), "i.db"))
 	if err != nil {
@@ -30,7 +31,8 @@ func FuzzTake(f *testing.F) {
 		if minutes != 0 {
 			v.CollectedAt = time.Unix(now.Unix()+minutes%(1<<36)*60, 0).UTC()
 		}
-		r, err := s.Take(t.Context(), Entry{Site: site, Visits: []records.Visit{v}, Way: Ways()[int(way)%len(Ways())], From: keeper}, now)
+		r, err := s.Take(t.Context(), Entry{Site: site, Visits: []records.Visit{v}, Way: Ways()[int(way)%len(Ways())], From: keeper,
+			Doubtful: way > 127}, now)
 		if err != nil {
 			t.Fatalf("%+v: %v", v, err)
 		}
@@ -44,9 +46,9 @@ func FuzzTake(f *testing.F) {
 		for i := range kept {
 			k := &kept[i].Visit
 			switch {
-			case k.VolumeL < 0 || math.IsInf(k.VolumeL, 0) || k.BrixPct < 0 || k.BrixPct > 100 || k.Taps < 0 || k.Taps > 100_000:
+			case k.VolumeL < 0 || math.IsInf(k.VolumeL, 0) || k.BrixPct < 0 || k.BrixPct > 100 && way <= 127 || k.Taps < 0 || k.Taps > 100_000 && way <= 127:
 				t.Errorf("kept: %g L at %g %% of %d taps", k.VolumeL, k.BrixPct, k.Taps)
-			case k.CollectedAt.After(now.Add(24*time.Hour)) || k.CollectedAt.Year() < 1900:
+			case k.CollectedAt.After(now.Add(24*time.Hour)) && way <= 127 || k.CollectedAt.Year() < 1900:
 				t.Errorf("kept of %s", k.CollectedAt)
 			case !utf8.ValidString(k.Note) || strings.ContainsRune(k.Note, 0) || !utf8.ValidString(k.Group):
 				t.Errorf("kept with the note %q", k.Note)

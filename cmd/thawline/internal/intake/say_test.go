@@ -330,9 +330,18 @@ func TestWhichRecordIsMeant(t *testing.T) {
 	if one.ID == two.ID || one.Visit.CollectedAt.Equal(two.Visit.CollectedAt) || two.Outcome == Corrected {
 		t.Errorf("one takes the place of the other: %+v %+v", one, two)
 	}
+	for i := range 2 { // also where somebody says that only the day counts, and names none
+		v := bare(float64(50 + i))
+		v.Group, v.DateOnly = "lane", true
+		if got := take(s, site, at(0), v)[0]; got.Outcome == Same || got.Visit.DateOnly {
+			t.Errorf("of today: %+v", got)
+		}
+	}
 	// What was taken out and is sent again comes back.
-	if u, err := s.Undo(t.Context(), site, Last, Form, odell, at(1)); err != nil || len(u.Records) != 1 {
-		t.Fatal(u, err)
+	for range 3 {
+		if u, err := s.Undo(t.Context(), site, Last, Form, odell, at(1)); err != nil || len(u.Records) != 1 {
+			t.Fatal(u, err)
+		}
 	}
 	gone := two.Visit
 	gone.Site = ""
