@@ -134,8 +134,19 @@ func latest(t *testing.T, seed uint64, n *naive, p *problem, g, from, to int, ow
 func TestExactNeedsNoSearch(t *testing.T) {
 	proven, below := 0, 0
 	for _, size := range [][2]int{{1, 1}, {1, 3}, {2, 1}, {2, 2}, {3, 1}} {
-		for seed := range uint64(14) {
+		pinned, stored, plain := 0, 0, 0
+		for seed := range uint64(200) {
 			req := randomBush(seed, size[0], size[1])
+			switch { // a few of each: what was promised, and a store that fills
+			case len(req.Pins) > 0 && pinned < 6:
+				pinned++
+			case req.Store.CapacityL > 0 && stored < 5:
+				stored++
+			case len(req.Pins) == 0 && req.Store.CapacityL == 0 && plain < 5:
+				plain++
+			default:
+				continue
+			}
 			p := newProblem(&req)
 			if len(p.parts) != size[0] {
 				continue // the enumeration splits no groups
@@ -177,6 +188,60 @@ func TestExactNeedsNoSearch(t *testing.T) {
 		t.Errorf("%d plans show little", proven)
 	}
 	t.Logf("%d plans, %d of them better than the search's", proven, below)
+}
+
+// Who promised rounds makes them, also where there is nothing to gather or two of them meet;
+// and nobody is on a round of their own while they are on one that they promised.
+func TestPromisedRoundsAreMade(t *testing.T) {
+	bare := func(heldL float64, pins ...Pin) PlanRequest {
+		flow := make([]float64, 96)
+		return PlanRequest{Start: midnight, Now: hourOf(6.5), AirC: [][]float64{make([]float64, 96)}, Pins: pins,
+			Groups: []TapGroup{{ID: "a", Load: Load{Fill: Fill{Taps: 40, ContainerL: 8, FlowL: [][]float64{flow}, HeldL: []float64{heldL}}}, Minutes: 40},
+				{ID: "b", Load: Load{Fill: Fill{Taps: 40, ContainerL: 8, FlowL: [][]float64{flow}, HeldL: []float64{heldL}}}, Minutes: 40}},
+			Helpers:  []Helper{{ID: "A", Free: []Span{{hourOf(8), hourOf(12)}}}},
+			Daylight: []Span{{hourOf(6), hourOf(19)}, {hourOf(30), hourOf(43)}, {hourOf(54), hourOf(67)}, {hourOf(78), hourOf(91)}}}
+	}
+	pin := func(hour float64, groups ...string) Pin {
+		return Pin{Start: hourOf(hour), Who: []string{"A"}, Groups: groups}
+	}
+	for name, req := range map[string]PlanRequest{
+		"nothing hangs":               bare(0, pin(9)),
+		"nothing hangs, to a group":   bare(0, pin(9, "a")),
+		"all hangs":                   bare(7, pin(9)),
+		"two that meet":               bare(7, pin(9, "a"), pin(9.25, "b")),
+		"two that meet, of no groups": bare(7, pin(9), pin(9.25)),
+		"two of one group":            bare(7, pin(9, "a"), pin(9, "a")),
+		"outside their hours":         bare(7, pin(14, "a")),
+		"in the dark":                 bare(7, pin(21, "a")),
+		"before theirs":               bare(7, pin(8, "a")),
+	} {
+		p := newProblem(&req)
+		search := newSearch(p)
+		search.run()
+		s, all := p.solve(search.cost + 1)
+		if s == nil || !all || p.cost(s, newDesk(p)) > search.cost+1e-6 {
+			t.Errorf("%s: not found below the search's %.2f", name, search.cost+1)
+			continue
+		}
+		plan := PlanRounds(req)
+		holds(t, &req, &plan)
+		promised := 0
+		for k := range plan.Rounds {
+			r := &plan.Rounds[k]
+			if r.Pinned {
+				promised++
+				continue
+			}
+			for j := range plan.Rounds {
+				if o := &plan.Rounds[j]; o.Pinned && r.Start.Before(o.End) && o.Start.Before(r.End) {
+					t.Errorf("%s: out from %s, and promised from %s to %s", name, r.Start, o.Start, o.End)
+				}
+			}
+		}
+		if promised != len(req.Pins) {
+			t.Errorf("%s: %d rounds of %d promised", name, promised, len(req.Pins))
+		}
+	}
 }
 
 // Stretches are joined, cut and taken out minute by minute.
