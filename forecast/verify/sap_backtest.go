@@ -97,10 +97,19 @@ type SapOptions struct {
 	Without       Without   // parts of the model left out, for ablation
 	Now           time.Time // visits after it are slips; the zero time lets all pass
 	Progress      func(done, of int)
+
+	draws int // for one visit, 0 for as many as usual
 }
 
 // sapDraws is how many volumes stand for the forecast of one visit.
 const sapDraws = 200
+
+func (o *SapOptions) drawn() int {
+	if o.draws > 0 {
+		return o.draws
+	}
+	return sapDraws
+}
 
 // BacktestSap foretells each volume of the records from the weather and the
 // visits before it. Visits sum the hours since the one before; a blank or "not

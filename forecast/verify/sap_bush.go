@@ -89,7 +89,7 @@ func (s *bushSeason) run(ctx context.Context, p *sap.Parameters, r *SapResult) e
 		for n := range strands {
 			flowL += held[n] * strands[n].ExpectedL
 		}
-		r.score(&c, flowL, bush.Collect(strands, s.o.ContainerL*float64(c.Visit.Taps), sapDraws, uint64(i)))
+		r.score(&c, flowL, bush.Collect(strands, s.o.ContainerL*float64(c.Visit.Taps), s.o.drawn(), uint64(i)))
 		habit += CRPS(habitDraws(came, c.Visit, sapDraws), c.Visit.ObservedL)
 		learnt, came = append(learnt, strands), append(came, c.Visit)
 		if bush, err = volume.Learn(s.know, s.offsets, learnt); err != nil {

@@ -40,6 +40,7 @@ type Belief struct {
 	LogMean, LogSD float64
 	DayLogSD       float64
 	OwnLogSD       float64 // beyond what groups of one bush usually stray from each other
+	Before         *Years  // the seasons that were learnt from, nil for none
 }
 
 // Prior is the belief before any record: BucketSeasonL a tap and season

@@ -40,7 +40,7 @@ func taughtBy(ctx context.Context, a *archive.Archive, site *forecast.Site, plac
 		return forecast.Teach(site, nil)
 	}
 	from, to := forecast.EarlierWinters(now, site.Zone)
-	mark := fmt.Sprintf("6 %s %s %x", from.Format(time.DateOnly), season.Mark, groupsMark(site))
+	mark := fmt.Sprintf("7 %s %s %x", from.Format(time.DateOnly), season.Mark, groupsMark(site))
 	var kept keptTaught
 	if found, err := season.Taught(mark, &kept); err == nil && found {
 		return kept.taught(), nil
