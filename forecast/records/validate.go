@@ -61,8 +61,8 @@ type Doubt struct {
 // Blocking reports whether nobody can keep the visit all the same: it is not known
 // which it is, or it is no figure.
 func (d *Doubt) Blocking() bool {
-	return slices.Contains([]Kind{LongAgo, OtherSite, UnknownGroup, NoGroup, SameTwice, BelowZero, SugarBelowZero, TapsBelowZero}, d.Kind) ||
-		math.IsInf(d.Visit.VolumeL, 0)
+	none := []Kind{LongAgo, OtherSite, UnknownGroup, NoGroup, SameTwice, BelowZero, SugarBelowZero, TapsBelowZero}
+	return slices.Contains(none, d.Kind) || math.IsInf(d.Visit.VolumeL, 0)
 }
 
 // morePerTapL is more than a tap has given between two visits (common
