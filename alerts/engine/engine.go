@@ -116,6 +116,9 @@ type Options struct {
 	Poll time.Duration
 	// Fault hears what went wrong; nil for nobody.
 	Fault func(what string, err error)
+	// Turn picks which of so many jobs that are due is done next, one after another, so that
+	// a replay goes as it went before; nil for side by side. Local alone asks it.
+	Turn func(of int) int
 }
 
 func (o *Options) fault(what string, err error) {

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"slices"
 	"sync"
 	"time"
 
@@ -38,6 +39,7 @@ type Local struct {
 	serial  uint64
 	trips   bool            // a pass over the table is one round trip
 	queues  map[string]bool // of the table, as far as they are known
+	turns   []func()        // jobs that wait for theirs, where one is done after another
 }
 
 // entry is a job that waits or is being done.
@@ -206,6 +208,7 @@ func (l *Local) busy() (working, left int, begun uint64) {
 
 // begun begins what is due in queues and says when to look again.
 func (l *Local) begun(ctx context.Context, wait *sync.WaitGroup, now time.Time, queues func(string) bool) time.Time {
+	defer l.takeTurns()
 	next := l.fromMemory(ctx, wait, now, queues)
 	if l.trips {
 		soon, again := l.inOneTrip(ctx, wait, now, queues)
@@ -239,7 +242,8 @@ func (l *Local) fromMemory(ctx context.Context, wait *sync.WaitGroup, now time.T
 	next := now.Add(24 * time.Hour)
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	for name, q := range l.memory {
+	for _, name := range slices.Sorted(maps.Keys(l.memory)) {
+		q := l.memory[name]
 		at := q.ripen(now)
 		if !at.IsZero() && at.Before(next) {
 			next = at
@@ -254,14 +258,35 @@ func (l *Local) fromMemory(ctx context.Context, wait *sync.WaitGroup, now time.T
 	return next
 }
 
-// begin does a job beside others. The lock is held.
+// begin does a job beside others, or when its turn comes. The lock is held.
 func (l *Local) begin(ctx context.Context, wait *sync.WaitGroup, e entry, now time.Time) {
 	l.running[e.job.Queue]++
 	l.moved = time.Now() //nolint:forbidigo // how long nothing moves is measured, nobody decides by it
-	wait.Go(func() {
+	do := func() {
 		r := l.work(ctx, &e, now)
 		l.end(e, r, now)
-	})
+	}
+	if l.o.Turn != nil {
+		l.turns = append(l.turns, do)
+		return
+	}
+	wait.Go(do)
+}
+
+// takeTurns does the jobs that wait for their turn.
+func (l *Local) takeTurns() {
+	for {
+		l.mu.Lock()
+		if len(l.turns) == 0 {
+			l.mu.Unlock()
+			return
+		}
+		k := l.o.Turn(len(l.turns))
+		do := l.turns[k]
+		l.turns = slices.Delete(l.turns, k, k+1)
+		l.mu.Unlock()
+		do()
+	}
 }
 
 // work does a job within its deadline; a panic is a fault of this job alone.

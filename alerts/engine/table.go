@@ -6,6 +6,8 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"maps"
+	"slices"
 	"sync"
 	"time"
 
@@ -68,7 +70,8 @@ func (l *Local) fromTable(ctx context.Context, wait *sync.WaitGroup, now time.Ti
 	if err := archive.Together(ctx, l.o.DB, false, looking(now, due)); err != nil {
 		return next, err
 	}
-	for queue, at := range due {
+	for _, queue := range slices.Sorted(maps.Keys(due)) {
+		at := due[queue]
 		l.mu.Lock()
 		free := l.o.Limit(queue) - l.running[queue]
 		l.mu.Unlock()

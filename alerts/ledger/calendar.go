@@ -9,6 +9,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -62,7 +63,8 @@ func EntriesChanged(site string, have map[string]feed.Entry, expected []feed.Ent
 		}
 		put(e)
 	}
-	for uid, old := range have {
+	for _, uid := range slices.Sorted(maps.Keys(have)) { // in one order in every replay
+		old := have[uid]
 		if !want[uid] && !old.CalledOff && old.Start.After(now) {
 			old.Sequence, old.Changed, old.CalledOff = old.Sequence+1, now, true
 			put(old)

@@ -29,6 +29,7 @@ const (
 	BelowZero      Kind = "below_zero"
 	TooSweet       Kind = "too_sweet" // for sap
 	SugarBelowZero Kind = "sugar_below_zero"
+	TapsBelowZero  Kind = "taps_below_zero"
 	WhichIsIt      Kind = "which_is_it" // a volume, and "not checked"
 	LongNote       Kind = "long_note"
 	Emptied        Kind = "emptied"
@@ -60,7 +61,8 @@ type Doubt struct {
 // Blocking reports whether nobody can keep the visit all the same: it is not known
 // which it is, or it is no figure.
 func (d *Doubt) Blocking() bool {
-	return slices.Contains([]Kind{LongAgo, OtherSite, UnknownGroup, NoGroup, SameTwice, BelowZero, SugarBelowZero}, d.Kind)
+	none := []Kind{LongAgo, OtherSite, UnknownGroup, NoGroup, SameTwice, BelowZero, SugarBelowZero, TapsBelowZero}
+	return slices.Contains(none, d.Kind) || math.IsInf(d.Visit.VolumeL, 0)
 }
 
 // morePerTapL is more than a tap has given between two visits (common
@@ -111,7 +113,10 @@ func Validate(visits []Visit, now time.Time, capacity func(v *Visit) Capacity) [
 		case v.CollectedAt.Year() < firstYear:
 			tell(LongAgo, true)
 		}
-		if v.Taps > mostTaps || c.Taps > 0 && v.Taps > timesTaps*c.Taps {
+		switch {
+		case v.Taps < 0:
+			tell(TapsBelowZero, true)
+		case v.Taps > mostTaps || c.Taps > 0 && v.Taps > timesTaps*c.Taps:
 			tell(TooManyTaps, true)
 		}
 		v.tellVolume(c.VolumeL, taps, tell)

@@ -39,6 +39,7 @@ func TestValidate(t *testing.T) {
 		{"today, of which the hour is not known", Visit{CollectedAt: day(0), DateOnly: true, VolumeL: 1}, nil, 0},
 		{"year 1", Visit{CollectedAt: time.Date(1, 3, 9, 12, 0, 0, 0, time.UTC), VolumeL: 1}, []Kind{LongAgo}, 1},
 		{"more taps than there are", Visit{CollectedAt: now, VolumeL: 1, Taps: 999_999}, []Kind{TooManyTaps}, 1},
+		{"fewer taps than none", Visit{CollectedAt: now, VolumeL: 1, Taps: -8}, []Kind{TapsBelowZero}, 1},
 		{"tomorrow", Visit{CollectedAt: day(1), DateOnly: true, VolumeL: 1}, []Kind{Future}, 1},
 		{"below zero", Visit{CollectedAt: now, VolumeL: -1, BrixPct: -2}, []Kind{BelowZero, SugarBelowZero}, 2},
 		{"more than a number", Visit{CollectedAt: now, VolumeL: math.Inf(1)}, []Kind{TooMuch}, 1},

@@ -88,7 +88,7 @@ func randomBush(seed uint64, groups, helpers int) PlanRequest {
 type naive struct {
 	req   *PlanRequest
 	limit float64 // sequences that are dearer already are given up
-	memo  map[[3]int][3]float64
+	memo  map[[3]int][4]float64
 	rests map[[3]int]float64
 	airC  []float64 // mean of the members
 	grid  []int     // hours at which somebody could come, and the end
@@ -108,8 +108,8 @@ type naiveMove struct {
 	pinned bool
 }
 
-func naiveBest(req *PlanRequest, limit float64) float64 {
-	n := &naive{req: req, limit: limit, memo: map[[3]int][3]float64{}, rests: map[[3]int]float64{}, airC: make([]float64, 96)}
+func newNaive(req *PlanRequest, limit float64) *naive {
+	n := &naive{req: req, limit: limit, memo: map[[3]int][4]float64{}, rests: map[[3]int]float64{}, airC: make([]float64, 96)}
 	for h := range n.airC {
 		for _, air := range req.AirC {
 			n.airC[h] += air[h] / float64(len(req.AirC))
@@ -123,6 +123,11 @@ func naiveBest(req *PlanRequest, limit float64) float64 {
 	}
 	n.grid = append(n.grid, 96)
 	slices.Sort(n.grid)
+	return n
+}
+
+func naiveBest(req *PlanRequest, limit float64) float64 {
+	n := newNaive(req, limit)
 	states := []naiveState{{last: [3]int{-1, -1, -1}, contentL: req.Store.HeldL}}
 	for day := range 4 {
 		next := map[[3]int][]naiveState{}
@@ -293,9 +298,10 @@ func (n *naive) made(m naiveMove, set int, s naiveState) (naiveState, bool) {
 	return s, true
 }
 
-// between is what a group costs between two hours, and what the second visit carries
-// away: every draw hour by hour, pail by pail.
-func (n *naive) between(g, from, to int) [3]float64 {
+// between is what a group costs between two hours, what the second visit carries away, the
+// chance that it runs over by then, and the litres that are lost: every draw hour by hour,
+// pail by pail.
+func (n *naive) between(g, from, to int) [4]float64 {
 	key := [3]int{g, from, to}
 	if b, ok := n.memo[key]; ok {
 		return b
@@ -348,7 +354,7 @@ func (n *naive) between(g, from, to int) [3]float64 {
 			late += float64(h-since) * max(n.between(g, from, h)[2]-0.1, 0)
 		}
 	}
-	b := [3]float64{loss + 1e4*float64(l.Taps)*late, sap, risk}
+	b := [4]float64{loss + 1e4*float64(l.Taps)*late, sap, risk, loss}
 	n.memo[key] = b
 	return b
 }

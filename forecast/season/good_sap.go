@@ -101,8 +101,9 @@ func (g *GoodSap) Quantile(p float64) float64 {
 // Warmth is what a spring has had by the end of a date, K d above warmthFromC from 1
 // February; false where a day of those is not known.
 func Warmth(d *weather.Daily, until time.Time) (sum float64, ok bool) {
-	for i := d.Index(time.Date(until.Year(), 1, warmthFromDay, 0, 0, 0, 0, time.UTC)); i <= d.Index(until); i++ {
-		sum += warmthOf(d.At(i))
+	from := d.Index(time.Date(until.Year(), 1, warmthFromDay, 0, 0, 0, 0, time.UTC))
+	for day := range d.Index(until) - from + 1 {
+		sum += warmthOf(d.At(from + day))
 	}
 	return sum, !math.IsNaN(sum)
 }
@@ -119,12 +120,14 @@ const (
 func Warmths(d *weather.Daily, year int) []float64 {
 	var out []float64
 	sum := 0.0
-	for i := d.Index(time.Date(year, 1, warmthFromDay, 0, 0, 0, 0, time.UTC)); ; i++ {
-		if sum += warmthOf(d.At(i)); math.IsNaN(sum) {
-			return out
+	from := d.Index(time.Date(year, 1, warmthFromDay, 0, 0, 0, 0, time.UTC))
+	for day := range d.Days() - from {
+		if sum += warmthOf(d.At(from + day)); math.IsNaN(sum) {
+			break
 		}
 		out = append(out, sum)
 	}
+	return out
 }
 
 func warmthOf(low, high float64) float64 {

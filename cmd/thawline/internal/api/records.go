@@ -200,5 +200,5 @@ const anyRevision = "*"
 // placeOf is where in a record stands what is doubted.
 var placeOf = map[records.Kind]string{records.Future: ".collected_at", records.SameTwice: ".collected_at", records.TooMuch: ".volume_l",
 	records.TooMuchATap: ".volume_l", records.BelowZero: ".volume_l", records.WhichIsIt: ".volume_l",
-	records.TooSweet: ".brix", records.SugarBelowZero: ".brix", records.LongNote: ".note", records.NoGroup: ".group",
+	records.TooSweet: ".brix", records.SugarBelowZero: ".brix", records.TapsBelowZero: ".taps", records.LongNote: ".note", records.NoGroup: ".group",
 	records.UnknownGroup: ".group"}

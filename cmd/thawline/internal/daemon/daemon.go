@@ -93,6 +93,7 @@ type Daemon struct {
 	ListenAt string
 
 	reckoner   func(context.Context, forecast.Inputs) (forecast.Outlook, error) // nil for reckon; the simulation has outlooks at hand
+	turn       func(of int) int                                                 // picks the next job in replays; nil for side by side
 	driver     engine.Driver
 	local      *engine.Local // the driver, or its part that lies in memory
 	stepped    atomic.Int64  // the moment of the last step, in microseconds

@@ -70,7 +70,7 @@ func (d *Daemon) openEngine(now time.Time) error {
 			}
 			return longDeadline
 		},
-		Fault: d.complain}
+		Fault: d.complain, Turn: d.turn}
 	ctx, cancel := context.WithTimeout(context.Background(), healthDeadline)
 	defer cancel()
 	if d.Holder != "" {

@@ -188,11 +188,29 @@ func (d *Daemon) try(ctx context.Context, v *ledger.Delivery, now time.Time) (he
 	if v.State != ledger.Waiting {
 		d.delivered(v, now)
 	}
-	err = d.outbox().Attempted(ctx, d.Holder, v, attempt)
-	if err == nil {
+	if err = d.noted(ctx, v, attempt); err == nil {
 		d.accepted.Delete(v.ID)
 	}
 	return 0, err
+}
+
+// noted records an attempt. That a channel took a message is written again at once and a
+// moment later if it can't be: its job belongs to all daemons, and one that has the next turn
+// and does not know of it would send the message again once the lease has run out.
+func (d *Daemon) noted(ctx context.Context, v *ledger.Delivery, a ledger.Attempt) error {
+	err := d.outbox().Attempted(ctx, d.Holder, v, a)
+	for _, wait := range []time.Duration{0, ledgerAgain / 4} {
+		if err == nil || v.State != ledger.Sent || errors.Is(err, ledger.ErrTaken) {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return err
+		case <-time.After(wait):
+		}
+		err = d.outbox().Attempted(ctx, d.Holder, v, a)
+	}
+	return err
 }
 
 // Why a message does not go to its person, whoever else may need it.
@@ -264,16 +282,18 @@ func (d *Daemon) nobodysNow(v *ledger.Delivery, now time.Time) string {
 }
 
 // waitAfter is how long to wait after a try that failed: as long as the other side asks,
-// and longer once it has often been asked in vain.
+// and longer once it has often been asked in vain. People differ in it, and the same one
+// waits as long in every replay.
 func waitAfter(v *ledger.Delivery, asked time.Duration) time.Duration {
-	own := engine.BackOff(v.Attempts, v.ID)
+	of := v.Person + " " + v.Site
+	own := engine.BackOff(v.Attempts, of)
 	if asked <= 0 {
 		return own
 	}
 	if v.Attempts <= triesPerWay {
 		own = 0
 	}
-	return max(asked+engine.Jitter(v.ID, v.Attempts, asked/5), own)
+	return max(asked+engine.Jitter(of, v.Attempts, asked/5), own)
 }
 
 // carried are the deliveries whose words go with another's, as far as they are of use: the

@@ -1,9 +1,11 @@
 package daemon
 
 import (
+	"bytes"
 	"context"
 	"database/sql/driver"
 	"errors"
+	"io"
 	"strings"
 	"sync/atomic"
 )
@@ -35,12 +37,15 @@ type faultyConn struct {
 
 var errDisk = errors.New("disk I/O error")
 
-// before fails a statement, or ends its daemon; after is to be called once it is done.
-func (c *faultyConn) before(ctx context.Context, query string) (after func(), err error) {
+func goesOn() error { return nil }
+
+// before fails a statement, or ends its daemon; after is to be called once it is done, and
+// fails where the daemon ended then: it hears nothing of what came of it.
+func (c *faultyConn) before(ctx context.Context, query string) (after func() error, err error) {
 	w := c.f.world.Load()
 	n, _ := ctx.Value(nodeKey{}).(*node)
 	if w == nil || n == nil || w.calm {
-		return func() {}, nil
+		return goesOn, nil
 	}
 	verb, _, _ := strings.Cut(strings.TrimSpace(query), " ")
 	switch x := w.draw("disk", n.name, verb); {
@@ -53,9 +58,9 @@ func (c *faultyConn) before(ctx context.Context, query string) (after func(), er
 		n.down("before a statement")
 		return nil, ctx.Err()
 	case x < 0.008:
-		return func() { n.down("after a statement") }, nil
+		return func() error { n.down("after a statement"); return ctx.Err() }, nil
 	}
-	return func() {}, nil
+	return goesOn, nil
 }
 
 func (c *faultyConn) ExecContext(ctx context.Context, query string, args []driver.NamedValue) (driver.Result, error) {
@@ -63,8 +68,11 @@ func (c *faultyConn) ExecContext(ctx context.Context, query string, args []drive
 	if err != nil {
 		return nil, err
 	}
-	defer after()
-	return c.Conn.(driver.ExecerContext).ExecContext(ctx, query, args)
+	r, err := c.Conn.(driver.ExecerContext).ExecContext(ctx, query, args)
+	if ended := after(); ended != nil {
+		return nil, ended
+	}
+	return r, err
 }
 
 func (c *faultyConn) QueryContext(ctx context.Context, query string, args []driver.NamedValue) (driver.Rows, error) {
@@ -72,8 +80,16 @@ func (c *faultyConn) QueryContext(ctx context.Context, query string, args []driv
 	if err != nil {
 		return nil, err
 	}
-	defer after()
-	return c.Conn.(driver.QueryerContext).QueryContext(ctx, query, args)
+	rows, err := c.Conn.(driver.QueryerContext).QueryContext(ctx, query, args)
+	if err != nil {
+		return nil, errors.Join(err, after())
+	}
+	// Rows are read at once: else it is by chance how many somebody who ends has read.
+	all, err := readAll(rows)
+	if ended := after(); ended != nil {
+		return nil, ended
+	}
+	return all, err
 }
 
 func (c *faultyConn) PrepareContext(ctx context.Context, query string) (driver.Stmt, error) {
@@ -100,6 +116,51 @@ func (t *faultyTx) Commit() error {
 	if err != nil {
 		return errors.Join(err, t.Rollback())
 	}
-	defer after()
-	return t.Tx.Commit()
+	err = t.Tx.Commit()
+	if ended := after(); ended != nil {
+		return ended
+	}
+	return err
+}
+
+// readRows are rows that have been read.
+type readRows struct {
+	columns []string
+	rows    [][]driver.Value
+}
+
+func readAll(from driver.Rows) (driver.Rows, error) {
+	all := &readRows{columns: from.Columns()}
+	for {
+		row := make([]driver.Value, len(all.columns))
+		err := from.Next(row)
+		if errors.Is(err, io.EOF) {
+			return all, from.Close()
+		}
+		if err != nil {
+			return nil, errors.Join(err, from.Close())
+		}
+		for i := range row {
+			if b, is := row[i].([]byte); is {
+				row[i] = bytes.Clone(b)
+			}
+		}
+		all.rows = append(all.rows, row)
+	}
+}
+
+// Columns, Close and Next are those of driver.Rows.
+func (r *readRows) Columns() []string { return r.columns }
+
+// Close is of no effect.
+func (r *readRows) Close() error { return nil }
+
+// Next gives the next row.
+func (r *readRows) Next(into []driver.Value) error {
+	if len(r.rows) == 0 {
+		return io.EOF
+	}
+	copy(into, r.rows[0])
+	r.rows = r.rows[1:]
+	return nil
 }

@@ -296,6 +296,7 @@ func (n *node) up() error {
 		Metrics: hooks.NewMetrics("test"), PlaceKey: func(s *forecast.Site) string { return s.ID },
 		Now: func() time.Time { return n.w.now }}
 	n.d.reckoner = n.outlook
+	n.d.turn = func(of int) int { return n.w.among(of, "turn", n.name) }
 	return n.d.Use(n.settings(), n.w.now.Add(n.skew))
 }
 

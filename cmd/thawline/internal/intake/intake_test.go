@@ -44,7 +44,7 @@ func opened(t *testing.T) Service {
 	return Service{Archive: a}
 }
 
-func words(t *testing.T, lang string) *message.Words {
+func words(t testing.TB, lang string) *message.Words {
 	t.Helper()
 	w, err := message.NewWords(message.Reader{Language: lang, Units: units.Metric})
 	if err != nil {

@@ -17,7 +17,7 @@ func (e *Entry) settled(now time.Time) []records.Visit {
 	out := make([]records.Visit, len(e.Visits))
 	for i, v := range e.Visits {
 		if v.CollectedAt.IsZero() {
-			v.CollectedAt = now
+			v.CollectedAt, v.DateOnly = now, false // a moment, of which there may be several in a day
 		}
 		v.CollectedAt = v.CollectedAt.In(e.Site.Zone).Truncate(time.Millisecond) // as finely as they are kept
 		v.VolumeL = math.Round(v.VolumeL*100) / 100

@@ -61,8 +61,13 @@ func (p *Pages) files(r chi.Router) {
 				return
 			}
 			if name == "worker.js" {
-				_, _ = strings.NewReplacer("EDITION", edition, "PAGES", strings.Trim(strings.Join(p.bush, "|"), "|")).WriteString(w,
-					string(body))
+				var names []string
+				for _, page := range p.bush {
+					if page.name != "" {
+						names = append(names, page.name)
+					}
+				}
+				_, _ = strings.NewReplacer("EDITION", edition, "PAGES", strings.Join(names, "|")).WriteString(w, string(body))
 				return
 			}
 			_, _ = w.Write(body)

@@ -102,7 +102,7 @@ type Pages struct {
 	past     pastSeasons
 	reviews  reviews
 	oneFile  sync.Mutex // held while a file of records is read: one at a time
-	bush     []string   // pages of a bush that phones keep, by the routes
+	bush     []bushPage // pages of a bush that phones keep, by the routes
 }
 
 // Settings are what pages go by; SetSettings replaces them while they are served.
