@@ -386,7 +386,8 @@ func TestWhatIsToldAllTheSame(t *testing.T) {
 		t.Errorf("a run that is off: %q", got)
 	}
 	o.Season.Stage, o.Work.Groups = season.Over, []forecast.GroupWork{{Group: "pails", SinceVisit: &dusk}}
-	if !springOf(o).Open(dusk.Add(24*time.Hour)) || springOf(o).Open(dusk.Add(20*24*time.Hour)) {
+	spring := springOf(&o.Season, &o.Work)
+	if !spring.Open(dusk.Add(24*time.Hour)) || spring.Open(dusk.Add(20*24*time.Hour)) {
 		t.Error("a late visit does not keep the season open for two weeks")
 	}
 }

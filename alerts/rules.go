@@ -21,7 +21,7 @@ import (
 // the memory fails nothing is decided: a run that was announced would be announced
 // again.
 func Decide(o *forecast.Outlook, m Memory, at Moment, t Thresholds) ([]Decision, error) {
-	r := rules{o: o, site: o.Site, spring: springOf(o), memory: m, at: at, t: t, zone: o.IssuedAt.Location()}
+	r := rules{o: o, site: o.Site, spring: springOf(&o.Season, &o.Work), memory: m, at: at, t: t, zone: o.IssuedAt.Location()}
 	if o.Season.Closed != nil {
 		r.closed()
 		r.classes()

@@ -160,11 +160,17 @@ func (c *Check) people() {
 }
 
 // reached is how somebody is reached, with a word of it where they get the messages of more
-// bushes than one household has.
+// bushes than a handful.
 func (c *Check) reached(p *config.Person) string {
-	const household = 3
 	said := c.say("check_person", "Channels", strings.Join(p.Channels, c.say("check_then")))
-	if n := len(c.settings.Sites); p.Sites == nil && n > household {
+	n := len(c.settings.Sites)
+	if p.Sites != nil {
+		n = len(p.Sites)
+	}
+	switch {
+	case p.Summed(n):
+		said += "; " + c.say("check_person_summed", "Sites", strconv.Itoa(n))
+	case n > channel.Handful:
 		said += "; " + c.say("check_person_all", "Sites", strconv.Itoa(n))
 	}
 	return said
