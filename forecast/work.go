@@ -212,9 +212,11 @@ func workBy(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 		one := CrewRound{Start: r.Start.In(in.Site.Zone), End: r.End.In(in.Site.Zone), Who: append([]string{}, r.Who...),
 			Trips: r.Trips, Minutes: r.Minutes, Pinned: r.Pinned, Groups: []RoundGroup{}}
 		for _, g := range r.Groups {
-			one.Groups = append(one.Groups,
-				RoundGroup{Group: g.Group, Share: round(g.Share, 3), VolumeL: round(g.MeanL, 1), TipOut: g.TipOut,
-					AgeUsed: round(g.AgeUsed, 3)})
+			load := RoundGroup{Group: g.Group, Share: round(g.Share, 3), TipOut: g.TipOut, AgeUsed: round(g.AgeUsed, 3)}
+			if !g.TipOut {
+				load.VolumeL = round(g.MidL, 1) // the middle, as the group's own line says
+			}
+			one.Groups = append(one.Groups, load)
 		}
 		if n := r.Pin - len(in.Site.Gathering.Pinned); n > 0 {
 			said[n-1].restore(&one, in.Site.Zone)

@@ -339,6 +339,9 @@ func (w *worked) check(t *testing.T, o *Outlook) {
 		}) {
 			t.Errorf("%s, %s: no round goes to %s at %s", w.name, o.IssuedAt, g.Group, g.GoAt)
 		}
+		if carried := nextCarried(o, g.Group); math.Abs(carried-g.VolumeL.P50) > 0.2 {
+			t.Errorf("%s, %s: rounds carry in %.1f L of %s, its own line says %.1f", w.name, o.IssuedAt, carried, g.Group, g.VolumeL.P50)
+		}
 		if g.Latest.Before(*g.GoAt) || g.Why == "" {
 			t.Errorf("%s, %s: %+v", w.name, o.IssuedAt, *g)
 		}
@@ -352,6 +355,19 @@ func (w *worked) check(t *testing.T, o *Outlook) {
 	if o.Work.LossL > o.Work.Without+0.1 {
 		t.Errorf("%s, %s: %.1f L lost with the plan, %.1f without", w.name, o.IssuedAt, o.Work.LossL, o.Work.Without)
 	}
+}
+
+// nextCarried is what the rounds that empty a group next carry in from it, litres.
+func nextCarried(o *Outlook, group string) (litres float64) {
+	share := 0.0
+	for _, r := range o.Work.Rounds {
+		for _, g := range r.Groups {
+			if g.Group == group && share < 0.999 {
+				share, litres = share+g.Share, litres+g.VolumeL
+			}
+		}
+	}
+	return litres
 }
 
 // flowInTruth is what a usual tap of each group gave, litres an hour.

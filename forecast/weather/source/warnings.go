@@ -9,7 +9,7 @@ import (
 	"strings"
 	"time"
 
-	"github.com/zsefvlol/timezonemapper"
+	"thawline/forecast/weather/zone"
 
 	"thawline/forecast/weather"
 )
@@ -132,7 +132,7 @@ func WarnersOf(place weather.Place) (names []string) {
 	return names
 }
 
-// nearDeg is how near a border both sides are asked: the map of zones is no finer.
+// nearDeg is how near a border both sides are asked: what they warn of crosses it.
 const nearDeg = 0.1
 
 // warnsFor reports whether the service warns for a place, or for one close by.
@@ -141,8 +141,8 @@ func (s *Service) warnsFor(place weather.Place) bool {
 		return false
 	}
 	for _, d := range [][2]float64{{0, 0}, {nearDeg, 0}, {-nearDeg, 0}, {0, nearDeg}, {0, -nearDeg}} {
-		zone := timezonemapper.LatLngToTimezoneString(place.LatitudeDeg+d[0], place.LongitudeDeg+d[1])
-		if zone != "" && slices.Contains(strings.Fields(s.warns), zone) {
+		name := zone.At(place.LatitudeDeg+d[0], place.LongitudeDeg+d[1])
+		if name != "" && slices.Contains(strings.Fields(s.warns), name) {
 			return true
 		}
 	}

@@ -5,7 +5,7 @@ import (
 	"math"
 	"time"
 
-	"github.com/zsefvlol/timezonemapper"
+	"thawline/forecast/weather/zone"
 
 	"thawline/config"
 	"thawline/forecast/units"
@@ -37,13 +37,13 @@ func PlaceFromFlags(at, zoneName string, fail func(flag, what string)) (latitude
 func ZoneOf(reported string, place weather.Place) (*time.Location, error) {
 	name := reported
 	if name == "" {
-		name = timezonemapper.LatLngToTimezoneString(place.LatitudeDeg, place.LongitudeDeg)
+		name = zone.At(place.LatitudeDeg, place.LongitudeDeg)
 	}
-	zone, problem := config.LoadZone(name)
+	loaded, problem := config.LoadZone(name)
 	if problem != nil {
 		return nil, WrongUse("the time zone of the place is not known (" + problem.What + "); give it with --tz")
 	}
-	return zone, nil
+	return loaded, nil
 }
 
 // parseElevation reads --elevation; no land lies outside these bounds (the Dead Sea's
