@@ -83,7 +83,7 @@ func (r *rules) toldAhead(steps []Step) (runs []bigRun, today bool) {
 			continue // spares a look for each day
 		}
 		today = today || at.In(r.zone).Format(time.DateOnly) == r.dateIn(0)
-		for from := -1; from <= farthest+1; from++ {
+		for from := -readyFor; from <= farthest+1; from++ {
 			d, _, told, err := r.memory.Last(r.o.Site, kind, r.dateIn(from))
 			r.err = errors.Join(r.err, err)
 			if !told {
@@ -103,6 +103,24 @@ func (r *rules) toldAhead(steps []Step) (runs []bigRun, today bool) {
 
 // beside reports whether days are those of a run, or next to them.
 func (run *bigRun) beside(from, to int) bool { return run.to >= from-1 && run.from <= to+1 }
+
+// readyFor is how many days after a run those who got ready for it are so still, if it goes
+// on: the wood is split, and they are at the pan.
+const readyFor = 2
+
+// stillReady reports whether people who got ready for a run need not be told of one that
+// begins the day after it, or later with big runs expected on the days between.
+func (r *rules) stillReady(run *bigRun, step *Step, from int) bool {
+	if step.Kind != GetReady || run.told.Kind != GetReady || run.told.Facts.What == calledOff || from <= run.to || from-run.to > readyFor {
+		return false
+	}
+	for k := max(run.to+1, 0); k < from; k++ {
+		if d, known := r.day(r.dateIn(k)); !known || d.BigProbability < lasts {
+			return false
+		}
+	}
+	return true
+}
 
 // callOff tells that a big run is likely no more, neither on its days nor next to them.
 func (r *rules) callOff(steps []Step, runs []bigRun) bool {
@@ -192,6 +210,8 @@ func (r *rules) knows(step *Step, runs []bigRun, from, to int) (known bool, what
 			return true, ""
 		case run.beside(from, to) && r.chanceOf(run) < lasts:
 			what = moved
+		case r.stillReady(run, step, from):
+			return true, ""
 		}
 	}
 	return false, what

@@ -360,3 +360,39 @@ func TestChancesOfTheSteps(t *testing.T) {
 		t.Logf("get ready from %.1f, looking ahead from %.1f: %v", th.GetReady.Send, th.LookingAhead.Send, tried[th])
 	}
 }
+
+// Nobody is told twice to get ready for one run: over the springs of 2013 to 2015, as often as
+// forecasts are drawn, no two such texts that were neither moved nor called off name the same
+// days or days that follow each other, nor the days of one big run that came.
+func TestGetReadyIsToldOnceForARun(t *testing.T) {
+	told, weeks := 0, 0
+	for _, s := range namedSeasons(t)[:3] {
+		for seed := range draws(2) {
+			list := s.evenings(t, seed+1)
+			weeks += len(list) / 7
+			var score leadScore
+			n := decided(t, list, Usual)
+			var before []toldRun
+			for _, r := range s.told(n, &score) {
+				if r.step != 1 || r.off || r.moved {
+					continue
+				}
+				for _, old := range before {
+					if r.from <= old.to+1 && r.to >= old.from {
+						t.Errorf("%s: told on %s for %s, and on %s for %s", s.name, old.at.Format(time.DateOnly), s.dates[old.from],
+							r.at.Format(time.DateOnly), s.dates[r.from])
+					}
+				}
+				before = append(before, r)
+				told++
+			}
+			if h := s.heard(before, list[0].at, s.big); h.twice > 0 {
+				t.Errorf("%s: told twice to get ready for %d big runs", s.name, h.twice)
+			}
+		}
+	}
+	t.Logf("told to get ready %d times in %d weeks", told, weeks)
+	if told == 0 {
+		t.Error("never told to get ready")
+	}
+}

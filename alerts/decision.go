@@ -114,7 +114,8 @@ type Facts struct {
 	Taps   int            `json:"taps,omitempty"`   // that were in
 	Visits int            `json:"visits,omitempty"`
 	SyrupL float64        `json:"syrup_l,omitempty"`
-	Class  *ClassFacts    `json:"class,omitempty"` // of a visit that is booked
+	Class  *ClassFacts    `json:"class,omitempty"`  // of a visit that is booked
+	Bushes *BushesFacts   `json:"bushes,omitempty"` // of an overview
 }
 
 // Memory is what was said before.

@@ -16,10 +16,10 @@ type Spring struct {
 }
 
 // springOf reads it from an outlook.
-func springOf(o *forecast.Outlook) Spring {
-	s := Spring{Stage: o.Season.Stage, Tapped: o.Season.Tapped}
-	for i := range o.Work.Groups {
-		if at := o.Work.Groups[i].SinceVisit; at != nil && at.After(s.LastVisit) {
+func springOf(of *forecast.Season, work *forecast.Work) Spring {
+	s := Spring{Stage: of.Stage, Tapped: of.Tapped}
+	for i := range work.Groups {
+		if at := work.Groups[i].SinceVisit; at != nil && at.After(s.LastVisit) {
 			s.LastVisit = *at
 		}
 	}

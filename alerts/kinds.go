@@ -152,6 +152,7 @@ var Profiles = []Profile{
 	{StaleFeed, Keepers, WhileSapRuns, Normal, Private, NoEntry, NoWarning, []string{"", "ever"}},
 	{ItWorks, Keepers, Anytime, Normal, Private, NoEntry, NoWarning, itself},
 	{QuietWeek, WhoGathers, WhileSapRuns, Low, Published, NoEntry, NoWarning, itself},
+	{Overview, Addressed, Anytime, Normal, Private, NoEntry, NoWarning, saidElsewhere}, // DecideOverview knows the season
 	{Escalation, Addressed, Anytime, Normal, Private, NoEntry, NoWarning, saidElsewhere},
 	{Reply, Addressed, Anytime, Normal, Private, NoEntry, NoWarning, saidElsewhere},
 	{Rescued, Addressed, Anytime, Normal, Private, NoEntry, NoWarning, saidElsewhere},

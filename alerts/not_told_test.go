@@ -221,11 +221,12 @@ func occasions() map[Kind]occasion {
 		QuietWeek: {evening, nil, func(*forecast.Outlook) {}, silent{
 			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Days[7].RunProbability = 0.3 }), "out of season": inSummer,
 			"after the end": afterEnd, "untapped": untapped,
-			"late in the day":   func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
-			"for little":        inOutlook(func(o *forecast.Outlook) { o.Days = o.Days[:7] }), // the forecast sees less than a week
-			"twice":             before(QuietWeek, "2026-03-15", Facts{}, 5*day),
-			"beside other news": inOutlook(func(o *forecast.Outlook) { o.Cautions = []forecast.Caution{forecast.CautionWind} }),
-			"from old weather":  inOutlook(func(o *forecast.Outlook) { o.Source.AgeHours = 30 }),
+			"late in the day":           func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
+			"for little":                inOutlook(func(o *forecast.Outlook) { o.Days = o.Days[:7] }), // the forecast sees less than a week
+			"twice":                     before(QuietWeek, "2026-03-15", Facts{}, 5*day),
+			"beside other news":         inOutlook(func(o *forecast.Outlook) { o.Cautions = []forecast.Caution{forecast.CautionWind} }),
+			"from old weather":          inOutlook(func(o *forecast.Outlook) { o.Source.AgeHours = 30 }),
+			"once it was worth tapping": before(SeasonOpens, "2026", Facts{}, day),
 		}, nil},
 	}
 }
@@ -386,7 +387,8 @@ func TestWhatIsToldAllTheSame(t *testing.T) {
 		t.Errorf("a run that is off: %q", got)
 	}
 	o.Season.Stage, o.Work.Groups = season.Over, []forecast.GroupWork{{Group: "pails", SinceVisit: &dusk}}
-	if !springOf(o).Open(dusk.Add(24*time.Hour)) || springOf(o).Open(dusk.Add(20*24*time.Hour)) {
+	spring := springOf(&o.Season, &o.Work)
+	if !spring.Open(dusk.Add(24*time.Hour)) || spring.Open(dusk.Add(20*24*time.Hour)) {
 		t.Error("a late visit does not keep the season open for two weeks")
 	}
 }

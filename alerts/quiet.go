@@ -15,10 +15,11 @@ func (r *rules) itWorks() {
 }
 
 // quietWeek tells, at most once a week and in an evening without other news, that nothing
-// is likely to run: who hears nothing for long wonders whether anybody is watching.
+// is likely to run: who hears nothing for long wonders whether anybody is watching. Who was
+// told within the week that it is worth tapping knows that somebody is.
 func (r *rules) quietWeek() {
 	if !r.o.Season.Tapped || len(r.o.Days) <= quietDays || r.o.Source.AgeHours >= r.t.StaleAfter.Hours() ||
-		r.toldWithin(QuietWeek, again) || slices.ContainsFunc(r.out, r.fresh) {
+		r.toldWithin(QuietWeek, again) || r.toldWithin(SeasonOpens, again) || slices.ContainsFunc(r.out, r.fresh) {
 		return
 	}
 	highest := 0.0

@@ -21,7 +21,7 @@ import (
 // the memory fails nothing is decided: a run that was announced would be announced
 // again.
 func Decide(o *forecast.Outlook, m Memory, at Moment, t Thresholds) ([]Decision, error) {
-	r := rules{o: o, site: o.Site, spring: springOf(o), memory: m, at: at, t: t, zone: o.IssuedAt.Location()}
+	r := rules{o: o, site: o.Site, spring: springOf(&o.Season, &o.Work), memory: m, at: at, t: t, zone: o.IssuedAt.Location()}
 	if o.Season.Closed != nil {
 		r.closed()
 		r.classes()
@@ -182,7 +182,7 @@ func (r *rules) change() {
 	}
 	tell := func(what, why string) {
 		night := last.Facts.Date != r.today() || r.at.Now.In(r.zone).Hour() < wakes
-		if night && (what != "called_off" || last.Facts.Chance < countedOn) {
+		if night && (what != calledOff || last.Facts.Chance < countedOn) {
 			return
 		}
 		f := r.factsOf(&d)
@@ -197,7 +197,7 @@ func (r *rules) change() {
 	}
 	switch now := d.VolumeL.P50; {
 	case d.RunProbability <= r.t.CalledOff:
-		tell("called_off", fmt.Sprintf("chance %.2f when told, %.2f now, at most %.2f", last.Facts.Chance, d.RunProbability, r.t.CalledOff))
+		tell(calledOff, fmt.Sprintf("chance %.2f when told, %.2f now, at most %.2f", last.Facts.Chance, d.RunProbability, r.t.CalledOff))
 	case r.seenEarlier(&d, last.Facts.Window):
 		tell("seen", fmt.Sprintf("from %s when told, from %s now, by what was seen at %d bushes near by",
 			last.Facts.Window.In(r.zone).Format("15:04"), d.Window.Start.Format("15:04"), r.o.Eyes.Reports))
@@ -227,24 +227,30 @@ func (r *rules) seenEarlier(d *forecast.Day, told time.Time) bool {
 	return told.Sub(d.Window.Start) >= seenEarly && told.Sub(begins) >= seenEarly/2
 }
 
-// afterAll tells of a run today that no evening announced, while it can still
-// be used.
+// afterAll tells of a run today that no evening announced, or that was called off since,
+// while it can still be used: once, so that a chance that goes up and down is followed no
+// further.
 func (r *rules) afterAll() {
 	today := r.today()
 	d, known := r.day(today)
 	last, _, told := r.lastEvening()
-	announced := told && last.Facts.Date == today && r.announced(&last)
+	expected, why := told && last.Facts.Date == today && r.announced(&last), "no evening announced it"
+	if _, off := r.told(Change, today+":"+calledOff); off {
+		_, back := r.told(Change, today+":"+afterAll)
+		expected, why = back, "it was called off"
+	} else if r.toldToday(Change) {
+		expected = true
+	}
 	const lastHour = 14
 	hour := r.at.Now.In(r.zone).Hour()
-	if !known || announced || d.RunProbability < 2*r.t.RunProbability || d.Window == nil || hour < wakes || hour > lastHour ||
-		!d.Window.End.After(r.at.Now) || !r.o.Season.Tapped || r.toldToday(Change) {
+	if !known || expected || d.RunProbability < 2*r.t.RunProbability || d.Window == nil || hour < wakes || hour > lastHour ||
+		!d.Window.End.After(r.at.Now) || !r.o.Season.Tapped {
 		return
 	}
 	f := r.factsOf(&d)
 	f.What = afterAll
-	r.tell(Decision{Kind: Change, Key: today + ":after_all", Until: d.Window.End, Facts: f,
-		Why: []string{fmt.Sprintf("chance of a run today %.2f, at least %.2f, and no evening announced it", d.RunProbability,
-			2*r.t.RunProbability)}})
+	r.tell(Decision{Kind: Change, Key: today + ":" + afterAll, Until: d.Window.End, Facts: f,
+		Why: []string{fmt.Sprintf("chance of a run today %.2f, at least %.2f, and %s", d.RunProbability, 2*r.t.RunProbability, why)}})
 }
 
 // lowToCome is the low of a day, of today only in the hours that are left: a frost

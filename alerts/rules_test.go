@@ -2,6 +2,7 @@ package alerts
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -185,6 +186,14 @@ func TestRules(t *testing.T) {
 		"a little earlier, by night":   {seen(3, 11), announced, Moment{Now: *at(21, 4)}, ""},
 		"seen the evening before":      {seen(3, 11), announced, night, ""},
 		"earlier and more, both, seen": {func(o *forecast.Outlook) { seen(3, 11)(o); o.Days[1].VolumeL.P50 = 250 }, announced, morning, "change/seen"},
+		"called off, and on again": {func(o *forecast.Outlook) {
+			d := &o.Days[1]
+			d.RunProbability, d.Window = 0.6, &forecast.Window{Start: *at(21, 10), End: *at(21, 18)}
+		}, announced.and(Change, "2026-03-21:called_off", Facts{Date: "2026-03-21", What: "called_off"}, *at(21, 6)), morning, "change/after_all"},
+		"called off, and little more likely again": {func(o *forecast.Outlook) {
+			d := &o.Days[1]
+			d.RunProbability, d.Window = 0.59, &forecast.Window{Start: *at(21, 10), End: *at(21, 18)}
+		}, announced.and(Change, "2026-03-21:called_off", Facts{Date: "2026-03-21", What: "called_off"}, *at(21, 6)), morning, ""},
 		"after all, by night": {func(o *forecast.Outlook) {
 			d := &o.Days[1]
 			d.RunProbability, d.Window = 0.9, &forecast.Window{Start: *at(21, 10), End: *at(21, 18)}
@@ -395,6 +404,51 @@ func TestNobodyIsSentInTheDark(t *testing.T) {
 		if len(list) != 1 || list[0].Kind != Overflow || !list[0].Facts.At.Equal(*c.by) || list[0].Facts.What != c.what ||
 			!list[0].Facts.Due.Equal(*c.over) || list[0].Until.Before(*c.by) {
 			t.Errorf("%s: %+v", name, list)
+		}
+	}
+}
+
+// Who was told that a run is off hears once that it comes after all, by day and while it can be
+// used: a chance that goes up and down hour by hour tells off once and on once, whenever it
+// was called off, and a run that was never called off is not told again.
+func TestARunThatIsOffAndOnAgainIsToldOnce(t *testing.T) {
+	for name, c := range map[string]struct {
+		chances map[int]float64 // by the hour after midnight of the 21st, from the evening before on
+		want    string
+	}{
+		"off at night, on in the morning":   {map[int]float64{-1: 0.02, 7: 0.9}, "called_off -1, after_all 7"},
+		"off in the morning, on soon after": {map[int]float64{6: 0.02, 9: 0.9}, "called_off 6, after_all 9"},
+		"up and down all day": {map[int]float64{-2: 0.02, -1: 0.9, 0: 0.05, 2: 0.95, 4: 0.02, 5: 0.9, 6: 0.02, 7: 0.9, 8: 0.02, 9: 0.9, 10: 0.02, 11: 0.9},
+			"called_off -2, after_all 5"},
+		"off, and never sure again":       {map[int]float64{-1: 0.02, 7: 0.5}, "called_off -1"},
+		"on again too late to be of use":  {map[int]float64{6: 0.02, 15: 0.9}, "called_off 6"},
+		"never off":                       {map[int]float64{6: 0.7, 9: 0.95}, ""},
+		"on again by night, off at dawn":  {map[int]float64{-1: 0.02, 1: 0.9, 5: 0.03}, "called_off -1"},
+		"off, then gone for the rest too": {map[int]float64{-1: 0.02, 7: 0.9, 8: 0.01, 12: 0.01}, "called_off -1, after_all 7"},
+	} {
+		m := &notes{}
+		evening := Facts{Date: "2026-03-21", Chance: 0.8, VolumeL: 100, Announced: true, Window: *at(21, 10), Taps: 50}
+		m.add([]Decision{{Kind: Evening, Key: "evening:2026-03-20", Facts: evening}}, dusk)
+		o, chance := quiet(), 0.8
+		var got []string
+		for hour := -5; hour < 24; hour++ {
+			if x, turns := c.chances[hour]; turns {
+				chance = x
+			}
+			d := &o.Days[1]
+			d.RunProbability, d.VolumeL.P50, d.Window = chance, 100, &forecast.Window{Start: *at(21, 10), End: *at(21, 18)}
+			now := at(21, 0).Add(time.Duration(hour) * time.Hour)
+			list := decide(t, o, m, Moment{Now: now})
+			before := len(m.list)
+			m.add(list, now)
+			for _, d := range m.list[before:] {
+				if d.Kind == Change {
+					got = append(got, fmt.Sprint(d.Facts.What, " ", hour))
+				}
+			}
+		}
+		if said := strings.Join(got, ", "); said != c.want {
+			t.Errorf("%s: told %q, want %q", name, said, c.want)
 		}
 	}
 }

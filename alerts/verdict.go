@@ -148,11 +148,15 @@ func (t *Told) verdict(zone *time.Location) Verdict {
 	return Verdict{Site: t.Site, Warning: t.Key, Kind: t.Kind, Group: t.Facts.GroupID, Chance: t.Facts.Chance, Due: t.due(zone)}
 }
 
-// wasCalledOff reports whether people were told since that a run will not come.
+// wasCalledOff reports whether people were told since that a run will not come, and not that
+// it does after all.
 func wasCalledOff(told []Told, of *Told) bool {
-	return of.Kind == Evening && slices.ContainsFunc(told, func(t Told) bool {
-		return t.Kind == Change && t.Facts.What == "called_off" && t.Facts.Date == of.Facts.Date
-	})
+	changed := func(what string) bool {
+		return slices.ContainsFunc(told, func(t Told) bool {
+			return t.Kind == Change && t.Facts.What == what && t.Facts.Date == of.Facts.Date
+		})
+	}
+	return of.Kind == Evening && changed(calledOff) && !changed(afterAll)
 }
 
 // visitedIn reports whether somebody emptied the warning's group before it could come true.

@@ -94,14 +94,21 @@ func (r *rules) byDay(at time.Time) time.Time {
 	return time.Date(y, m, d+1, light, 0, 0, 0, r.zone)
 }
 
+// RunsOver reports whether a group's containers are likely to run over soon if nobody goes, of
+// sap that is still good.
+func (t *Thresholds) RunsOver(g *forecast.GroupWork, now time.Time) bool {
+	over := g.AloneOverAt
+	return g.Decision != forecast.TipOut && !g.Spoilt(now) && g.AloneProbability >= t.OverflowProbability && over != nil &&
+		over.Sub(now) <= t.OverflowWithin && !over.Before(now)
+}
+
 // overflow tells once after each visit of containers that run over, unless a round that
 // people know of comes first: a group that nobody goes to is not told of again.
 func (r *rules) overflow() {
 	for i := range r.o.Work.Groups {
 		g := &r.o.Work.Groups[i]
 		over := g.AloneOverAt
-		if g.Decision == forecast.TipOut || g.Spoilt(r.at.Now) || g.AloneProbability < r.t.OverflowProbability || over == nil ||
-			over.Sub(r.at.Now) > r.t.OverflowWithin || over.Before(r.at.Now) || r.foreseen(g) {
+		if !r.t.RunsOver(g, r.at.Now) || r.foreseen(g) {
 			continue
 		}
 		by, what := r.goBy(g)

@@ -224,6 +224,7 @@ var root = setting{shape: section, under: []setting{
 		of("channels", "[text, mail]", ids("channel", "describe it under channels", (*reader).channelIDs),
 			func(p *Person) *[]string { return &p.Channels }),
 		of("urgent_breaks_quiet", "yes", whether("yes", "answer", "yes", "no"), func(p *Person) *bool { return &p.BreaksQuiet }),
+		of("each_bush", "yes", whether("yes", "answer", "yes", "no"), func(p *Person) *bool { return &p.EachBush }),
 		custom("paused_until", "2026-03-28", text, (*reader).pause),
 	),
 

@@ -129,7 +129,7 @@ up,,44.6,-72.5,America/New_York,,80,bag,10 L,,,,,
 		t.Errorf("%+v", c.People[0])
 	}
 	file := c.SitesFrom
-	want := fmt.Sprintf(`%s:1: colour: no such column here, and it is ignored; known: id, name, latitude, longitude, elevation, zone, faces, canopy, tree_diameter, shares_place, shares_litres, shares_seen, group, group_name, taps, collected_by, container, tank_volume, vacuum, tapped, species, group_tree_diameter, person, person_name, role, language, units, phone_file, email_file, channels, quiet_hours, second_language, gathers, boils, urgent_breaks_quiet, paused_until
+	want := fmt.Sprintf(`%s:1: colour: no such column here, and it is ignored; known: id, name, latitude, longitude, elevation, zone, faces, canopy, tree_diameter, shares_place, shares_litres, shares_seen, group, group_name, taps, collected_by, container, tank_volume, vacuum, tapped, species, group_tree_diameter, person, person_name, role, language, units, phone_file, email_file, channels, quiet_hours, second_language, gathers, boils, urgent_breaks_quiet, each_bush, paused_until
 %[1]s:5: people[0].phone_file: no-such-file: no such file; put the secret there, alone on one line; until then this is left out: west
 %[1]s:6: sites[0].latitude: 144.4: a latitude lies between -90 and 90; write degrees north, such as 44.35; until then this is left out: east
 %[1]s:8: sites[0].latitude: 44.9 here, and 44.2 on line 7; keep one of them; until then this is left out: south`, file)

@@ -25,7 +25,7 @@ var (
 	groupColumns = []string{"group", "group_name", "taps", "collected_by", "container", "tank_volume", "vacuum", "tapped", "species",
 		"group_tree_diameter"}
 	personColumns = []string{"person", "person_name", "role", "language", "units", "phone_file", "email_file", "channels",
-		"quiet_hours", "second_language", "gathers", "boils", "urgent_breaks_quiet", "paused_until"}
+		"quiet_hours", "second_language", "gathers", "boils", "urgent_breaks_quiet", "each_bush", "paused_until"}
 	// Numbers and addresses stand only in a table that goes into the database, sealed.
 	hiddenColumns = []string{"phone", "email"}
 )

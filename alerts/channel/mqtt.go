@@ -107,7 +107,7 @@ func (q *MQTT) Send(ctx context.Context, m Message) (string, error) {
 		return "", fmt.Errorf("mqtt: %w", err)
 	}
 	topic := q.Topic
-	if m.To == q.Topic+ofSite {
+	if m.To == q.Topic+ofSite && m.Site != "" {
 		topic += "/" + m.Site
 	}
 	return q.publish(ctx, Document{topic + "/alert", body})

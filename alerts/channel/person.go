@@ -15,6 +15,7 @@ type Person struct {
 	Reader      message.Reader // what they read
 	Quiet       Quiet
 	BreaksQuiet bool      // urgent messages may come in quiet hours
+	EachBush    bool      // messages of each bush, however many there are
 	PausedUntil time.Time // no messages before; zero for no pause
 	Ways        []Way     // the preferred first
 }
@@ -37,6 +38,19 @@ func (w Way) Leads() bool { return w.To != "" }
 
 // Concerns reports whether a site concerns the person.
 func (p *Person) Concerns(site string) bool { return p.Sites == nil || slices.Contains(p.Sites, site) }
+
+// Handful is of how many bushes a person is told one by one; whoever has more gets one
+// message an evening about all of them.
+const Handful = 5
+
+// Summed reports whether a person is told of all their bushes together, where there are so
+// many in all.
+func (p *Person) Summed(bushes int) bool {
+	if p.Sites != nil {
+		bushes = len(p.Sites)
+	}
+	return bushes > Handful && !p.EachBush
+}
 
 // Quiet is a part of each local day without messages, as times since midnight. It runs
 // over midnight where To is before From; equal times mean none.

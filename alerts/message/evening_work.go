@@ -155,7 +155,11 @@ func (w *Words) hangs(o *forecast.Outlook) string {
 	if held < littleL || n == "0" {
 		return ""
 	}
-	return w.Say("text_hangs", map[string]any{"Volume": n, "Unit": unit})
+	key := "text_hangs"
+	if len(o.Work.Due()) > 0 { // beside what somebody gathers
+		key = "text_hangs_rest"
+	}
+	return w.Say(key, map[string]any{"Volume": n, "Unit": unit})
 }
 
 // littleL is too little sap to speak of.

@@ -64,6 +64,9 @@ func TestInit(t *testing.T) {
 			t.Errorf("init does not say %q", want)
 		}
 	}
+	if strings.Contains(said, "has no elevation") {
+		t.Error("a height that a service told is missed")
+	}
 	c, err := config.Load(out, nil)
 	if err != nil {
 		t.Fatal(err)
@@ -195,6 +198,7 @@ func TestInitElsewhere(t *testing.T) {
 	out := filepath.Join(dir, "e.yaml")
 	said, err := answering(t, out, "45,9 N; 71,2 O\nÉrablière du Lac\nmetric\n900\ntubing_vacuum\n2000 L\n20\nMarie-Ève Côté\nlac@example.org\nemail\nmail.example.org\nlac@example.org\nmarie@example.org\n", "--lang", "fr")
 	if err != nil || !strings.Contains(said, "Où sont les érables") || strings.Count(said, "Pas d'internet ici") != 1 ||
+		strings.Count(said, "bush n'a pas d'altitude : écrivez-la dans "+out) != 1 || !strings.Contains(said, "elevation: 350 m") ||
 		strings.Contains(said, "NON  météo") || strings.Contains(said, "dial tcp") {
 		t.Fatalf("%v\n%s", err, said)
 	}

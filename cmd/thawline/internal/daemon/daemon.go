@@ -122,7 +122,8 @@ type Daemon struct {
 	wrote    time.Time // when the records could be written for the figures, zero after a fault
 	// By site and key; what the ledger did not take.
 	unrecorded map[string]*unrecorded
-	fault      string // of the settings, "" if they are good
+	overviewed map[string]string // by person, the local date of the newest overview
+	fault      string            // of the settings, "" if they are good
 }
 
 // Refused notes that new settings did not check out: the old ones go on.
@@ -138,6 +139,7 @@ func (d *Daemon) Step(ctx context.Context, now time.Time) (next time.Time) {
 	d.at(now)
 	d.plan(ctx, now)
 	d.local.Drain(ctx, now, func(queue string) bool { return !isOutbox(queue) })
+	d.overviews(ctx, now)
 	d.escalate(ctx, now)
 	d.ringAgain(ctx, now)
 	d.deliver(ctx, now)

@@ -192,6 +192,7 @@ func (d *Daemon) recipientsOf(ctx context.Context, site *forecast.Site, t *telli
 			hear = append(hear, p)
 		}
 	}
+	hear = d.ofOneBush(&t.decision, hear)
 	isCrew := func(p *channel.Person) bool { return auth.Role(p.Role) == auth.Crew }
 	if t.decision.Urgent && link != "" && slices.ContainsFunc(hear, isCrew) { // keepers hear of it if the crew does not answer
 		hear = slices.DeleteFunc(hear, func(p *channel.Person) bool { return !isCrew(p) })

@@ -344,6 +344,7 @@ func (d *Daemon) pass(id string, now time.Time) {
 
 // houseWork does what is done for all sites together.
 func (d *Daemon) houseWork(ctx context.Context, _ engine.Job, asOf time.Time) engine.Result {
+	d.overviews(ctx, asOf)
 	d.escalate(ctx, asOf)
 	d.ringAgain(ctx, asOf)
 	return engine.Done()

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"thawline/alerts"
+	"thawline/alerts/channel"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
@@ -96,7 +97,7 @@ func (d *Daemon) keepersWithout(ctx context.Context, site *forecast.Site, v *led
 	d.mu.Lock()
 	people := slices.Concat(d.people[""], d.people[site.ID])
 	d.mu.Unlock()
-	var to []ledger.Recipient
+	var keepers []*channel.Person
 	for _, p := range people {
 		if auth.Role(p.Role) != auth.Keeper || slices.ContainsFunc(copies, func(c ledger.Delivery) bool { return c.Person == p.ID }) {
 			continue
@@ -105,9 +106,12 @@ func (d *Daemon) keepersWithout(ctx context.Context, site *forecast.Site, v *led
 		if err != nil {
 			return nil, err
 		}
-		if !hears {
-			continue
+		if hears {
+			keepers = append(keepers, p)
 		}
+	}
+	var to []ledger.Recipient
+	for _, p := range d.ofOneBush(decision, keepers) {
 		w, err := d.Words(p.Reader)
 		if err != nil {
 			return nil, err

@@ -178,6 +178,7 @@ func TestSimulatedEvenings(t *testing.T) {
 // neverSimulated are the kinds of which no evening says anything, and why.
 var neverSimulated = map[alerts.Kind]string{
 	alerts.Rescued:  "a database that is damaged is put right before a daemon begins",
+	alerts.Overview: "nobody in a world has more bushes than a handful",
 	alerts.Question: "is asked of a warning that reached somebody on the day before",
 }
 

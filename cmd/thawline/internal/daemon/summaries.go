@@ -7,6 +7,7 @@ import (
 
 	"golang.org/x/sync/singleflight"
 
+	"thawline/alerts"
 	"thawline/forecast"
 )
 
@@ -31,6 +32,9 @@ type Summary struct {
 	Verdict  Verdict
 	Chance   float64 // that sap runs on the next day
 	IssuedAt time.Time
+	Weather  time.Time // when its weather was issued
+	OverAt   time.Time // when the first group is likely to run over if nobody goes; zero where none is
+	Open     bool      // in season, so that its people get messages
 }
 
 // summaries keep what was read of outlooks, by what changes with them.
@@ -51,6 +55,12 @@ type glimpse struct {
 	IssuedAt time.Time       `json:"issued_at"`
 	Days     []glimpseDay    `json:"days"`
 	Season   forecast.Season `json:"season"`
+	Work     forecast.Work   `json:"work"`
+	Source   glimpseSource   `json:"source"`
+}
+
+type glimpseSource struct {
+	IssuedAt time.Time `json:"issued_at"`
 }
 
 type glimpseDay struct {
@@ -122,6 +132,9 @@ func (d *Daemon) Summaries(ctx context.Context, now time.Time) (out map[string]S
 
 // readSummaries reads outlooks one after the other.
 func (d *Daemon) readSummaries(ctx context.Context, sites []string, made map[string]string, now time.Time) {
+	d.mu.Lock()
+	thresholds := d.settings.Thresholds
+	d.mu.Unlock()
 	for _, id := range sites {
 		var g glimpse
 		found, err := d.Archive.Outlook(ctx, id, time.Time{}, &g)
@@ -131,6 +144,7 @@ func (d *Daemon) readSummaries(ctx context.Context, sites []string, made map[str
 		}
 		one := summarised{made: made[id], date: now.In(zone).AddDate(0, 0, 1).Format(time.DateOnly)}
 		one.Summary = g.summary(one.date)
+		one.OverAt, one.Open = alerts.Watched(&g.Work, &g.Season, g.IssuedAt.In(zone), thresholds)
 		if !found {
 			one.Verdict = Unknown
 		}
@@ -145,7 +159,7 @@ func (d *Daemon) readSummaries(ctx context.Context, sites []string, made map[str
 
 // summary is what an outlook says of a date.
 func (g *glimpse) summary(date string) Summary {
-	out := Summary{Verdict: Unknown, IssuedAt: g.IssuedAt}
+	out := Summary{Verdict: Unknown, IssuedAt: g.IssuedAt, Weather: g.Source.IssuedAt}
 	if g.Season.Closed != nil {
 		out.Verdict = SeasonEnd
 		return out
@@ -155,15 +169,14 @@ func (g *glimpse) summary(date string) Summary {
 			continue
 		}
 		out.Chance = day.RunProbability
-		switch {
-		case day.RunProbability >= 0.5 && day.Class == forecast.StrongRun:
-			out.Verdict = BigRun
-		case day.RunProbability >= 0.5:
-			out.Verdict = Runs
-		case day.RunProbability >= 0.25:
+		out.Verdict = NoRun
+		switch forecast.VerdictOf(day.RunProbability) {
+		case forecast.WillRun, forecast.Likely:
+			if out.Verdict = Runs; day.Class == forecast.StrongRun {
+				out.Verdict = BigRun
+			}
+		case forecast.Maybe:
 			out.Verdict = MayRun
-		default:
-			out.Verdict = NoRun
 		}
 	}
 	return out

@@ -335,7 +335,7 @@ func (d *Daemon) waysOf(v *ledger.Delivery) (ways []channel.Way, name string) {
 	if p := d.byID[v.Person]; p != nil {
 		ways = p.Ways
 	}
-	name = v.Site
+	name = cmp.Or(v.Site, "thawline") // of what is about no single bush
 	if s := d.sites[v.Site]; s != nil {
 		name = s.Name
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -18,6 +19,7 @@ import (
 	"thawline/cmd/thawline/internal/cli"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
+	"thawline/forecast/units"
 	"thawline/forecast/weather/source"
 )
 
@@ -104,6 +106,7 @@ func (c *Check) run(to string) {
 	if !c.offline {
 		c.weather()
 	}
+	c.heights()
 	c.warnings()
 	c.people()
 	for _, site := range s.Sites[:min(len(s.Sites), fewSites)] {
@@ -160,11 +163,17 @@ func (c *Check) people() {
 }
 
 // reached is how somebody is reached, with a word of it where they get the messages of more
-// bushes than one household has.
+// bushes than a handful.
 func (c *Check) reached(p *config.Person) string {
-	const household = 3
 	said := c.say("check_person", "Channels", strings.Join(p.Channels, c.say("check_then")))
-	if n := len(c.settings.Sites); p.Sites == nil && n > household {
+	n := len(c.settings.Sites)
+	if p.Sites != nil {
+		n = len(p.Sites)
+	}
+	switch {
+	case p.Summed(n):
+		said += "; " + c.say("check_person_summed", "Sites", strconv.Itoa(n))
+	case n > channel.Handful:
 		said += "; " + c.say("check_person_all", "Sites", strconv.Itoa(n))
 	}
 	return said
@@ -238,6 +247,20 @@ func (c *Check) weather() {
 	}
 	for i := range found {
 		c.find(found[i].What, faults[i], found[i].Said)
+	}
+}
+
+// heights names the bushes whose height nobody has said, as where they were set up without a
+// network, and how to say it.
+func (c *Check) heights() {
+	example := "350 m"
+	if c.settings.Units == units.US {
+		example = "1150 ft"
+	}
+	for i := range c.settings.Sites[:min(len(c.settings.Sites), fewSites)] {
+		if site := &c.settings.Sites[i]; math.IsNaN(site.Place.ElevationM) {
+			c.find(c.say("check_note_name"), nil, c.say("check_no_height", "Site", site.ID, "File", c.settings.File, "Example", example))
+		}
 	}
 }
 

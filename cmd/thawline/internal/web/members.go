@@ -128,7 +128,7 @@ var (
 		"shares.place", "shares.litres", "shares.seen"}
 	groupFields  = []string{"id", "name", "taps", "collected_by", "container", "vacuum", "tank", "tapped", "species", "tree_diameter"}
 	personFields = []string{"name", "role", "sites", "phone", "email", "channels", "language", "units", "quiet_hours",
-		"urgent_breaks_quiet", "gathers", "boils", "paused_until"}
+		"urgent_breaks_quiet", "each_bush", "gathers", "boils", "paused_until"}
 )
 
 func (p *Pages) member(w http.ResponseWriter, r *http.Request) {

@@ -1,0 +1,53 @@
+package message
+
+import (
+	"regexp"
+	"strings"
+	"testing"
+
+	"thawline/alerts"
+	"thawline/forecast/units"
+)
+
+// An overview fits into one text message in both languages and can be said aloud; it loses
+// names before figures, and has no litres nor gallons of anybody.
+func TestOverviewFits(t *testing.T) {
+	long := []string{"Odell's old sugarbush behind the upper road", "Upper Ridge", "Lane", "Érablière du Rang Saint-Félix"}
+	volume := regexp.MustCompile(`(?i)\d\s*(l|gal|litres?|gallons?)\b`)
+	for _, c := range []struct {
+		f      alerts.BushesFacts
+		en, fr string
+	}{
+		{alerts.BushesFacts{All: 301, Run: 212, May: 18, Over: 34, Stale: 5, First: long},
+			"Tomorrow sap runs in 212 of 301 bushes, it may run in 18 more. 34 are likely to overflow if nobody gathers: Odell's old first. No fresh forecast for 5.", ""},
+		{alerts.BushesFacts{All: 7, Run: 1, Over: 1, First: []string{"Lane"}},
+			"Tomorrow sap runs in one of 7 bushes. One is likely to overflow if nobody gathers: Lane.",
+			"Demain, ça coule dans une érablière sur 7. Une va sans doute déborder si personne ne ramasse : Lane."},
+		{alerts.BushesFacts{All: 9, May: 1, Over: 2, First: []string{"Lane", "Hill"}},
+			"Tomorrow sap runs in none of 9 bushes, it may run in one more. 2 are likely to overflow if nobody gathers: Lane, Hill.", ""},
+		{alerts.BushesFacts{All: 9, Stale: 9}, "", ""},
+	} {
+		for _, language := range []string{"en", "fr"} {
+			w := words(t, language, units.US)
+			text, texted, spoken := w.In(Wide).Overview(&c.f), w.In(Texted).Overview(&c.f), w.In(Aloud).Overview(&c.f)
+			if n, ok := Septets(texted); !ok || n > SMSLimit || !strings.HasSuffix(texted, ".") {
+				t.Errorf("%s: %d septets: %s", language, n, texted)
+			}
+			if want := map[string]string{"en": c.en, "fr": c.fr}[language]; want != "" && text != want {
+				t.Errorf("got  %s\nwant %s", text, want)
+			}
+			if c.f.Over > 0 && !strings.Contains(texted, map[string]string{"en": "overflow", "fr": "deborder"}[language]) &&
+				!strings.Contains(texted, "déborder") {
+				t.Errorf("%s: names drove out what runs over: %s", language, texted)
+			}
+			for _, said := range []string{text, texted, spoken} {
+				if said == "" || volume.MatchString(said) || strings.Contains(said, "<no value>") || strings.Contains(said, "overview_") {
+					t.Errorf("%s: %q", language, said)
+				}
+			}
+			if strings.ContainsAny(spoken, "0123456789:") {
+				t.Errorf("%s: not to be read aloud: %s", language, spoken)
+			}
+		}
+	}
+}

@@ -1,0 +1,172 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"thawline/alerts"
+	"thawline/alerts/channel"
+	"thawline/alerts/message"
+	"thawline/forecast"
+	"thawline/testdata/beside"
+)
+
+// association is so many bushes, each but the last with a keeper of its own, and an office
+// that names none.
+func association(n int, record channel.Channel, office ...func(*channel.Person)) Settings {
+	s := many(n, map[string]channel.Channel{"text": record})
+	desk := s.People[0]
+	desk.ID, desk.Sites, desk.EachBush, desk.Ways = "office", nil, false, []channel.Way{{Channel: "text", To: "office"}}
+	for _, change := range office {
+		change(&desk)
+	}
+	s.People = []channel.Person{desk}
+	for i := range n - 1 {
+		p := desk
+		p.ID, p.Sites, p.EachBush = fmt.Sprint("member ", i), []string{s.Sites[i].ID}, false
+		p.Ways = []channel.Way{{Channel: "text", To: p.ID}}
+		s.People = append(s.People, p)
+	}
+	return s
+}
+
+// saidTo are the kinds that each person got, in order.
+func saidTo(record *recorder) map[string]string {
+	out := map[string]string{}
+	for i := range record.got {
+		for _, k := range record.got[i].Kinds {
+			out[record.got[i].To] = strings.TrimSpace(out[record.got[i].To] + " " + string(k))
+		}
+	}
+	return out
+}
+
+// An office with more bushes than a handful gets one message about all of them, once, from
+// whichever daemon, and no bush's own; who belongs to a bush gets that bush's, and no message
+// about all. With a handful, or where they ask for it, the office gets each bush's.
+func TestOfficeHearsOfAllBushesAtOnce(t *testing.T) {
+	for name, c := range map[string]struct {
+		bushes  int
+		office  func(*channel.Person)
+		all     int // messages about all bushes to the office
+		evening int // evening texts to it
+	}{
+		"seven":               {7, func(*channel.Person) {}, 1, 0},
+		"a handful":           {5, func(*channel.Person) {}, 0, 5},
+		"asked for each":      {7, func(p *channel.Person) { p.EachBush = true }, 0, 7},
+		"named, a handful":    {7, func(p *channel.Person) { p.Sites = []string{"bush-00", "bush-06"} }, 0, 2},
+		"in French, who lead": {7, func(p *channel.Person) { p.Reader.Language = "fr" }, 1, 0},
+	} {
+		where := beside.Where(t, filepath.Join(t.TempDir(), "shared.db"))
+		record := &recorder{}
+		s := association(c.bushes, record, c.office)
+		one, other := sharing(t, where, "one", s, eveningIn2026.Add(-time.Minute)), sharing(t, where, "other", s, eveningIn2026.Add(-time.Minute))
+		for now := eveningIn2026.Add(-time.Minute); now.Before(eveningIn2026.Add(time.Hour)); now = now.Add(5 * time.Minute) {
+			one.Step(t.Context(), now)
+			other.Step(t.Context(), now)
+		}
+		all, evenings, text := 0, 0, ""
+		for i := range record.got {
+			m := &record.got[i]
+			if m.Says(alerts.Overview) {
+				all, text = all+1, m.Text
+			}
+			if m.To == "office" && m.Says(alerts.Evening) {
+				evenings++
+			}
+			if m.To != "office" && (m.Says(alerts.Overview) || !m.Says(alerts.Evening)) {
+				t.Errorf("%s: %s got %v: %s", name, m.To, m.Kinds, m.Text)
+			}
+		}
+		said := saidTo(record)
+		if all != c.all || evenings != c.evening || c.all > 0 && said["office"] != "overview" || !strings.Contains(said["member 1"], "evening") {
+			t.Errorf("%s: %d about all, %d evening texts; %v", name, all, evenings, said)
+		}
+		if c.all > 0 && !strings.Contains(text, "7") {
+			t.Errorf("%s: %s", name, text)
+		}
+	}
+}
+
+// A bush that has no weather does not hold the others back for good, and is counted; out of
+// season, with nothing to come, the office is left alone.
+func TestOverviewWaitsAndIsQuiet(t *testing.T) {
+	record := &recorder{}
+	d := sharing(t, filepath.Join(t.TempDir(), "x.db"), "a", association(7, record), eveningIn2026.Add(-time.Minute))
+	d.mu.Lock()
+	asker := d.settings.Asker
+	d.settings.Asker = without{asker, "bush-03"}
+	d.mu.Unlock()
+	for now := eveningIn2026; now.Before(eveningIn2026.Add(40 * time.Minute)); now = now.Add(time.Minute) {
+		d.Step(t.Context(), now)
+	}
+	if said := saidTo(record); strings.Contains(said["office"], "overview") {
+		t.Errorf("told before the evening of each bush is done: %v", said)
+	}
+	for now := eveningIn2026.Add(40 * time.Minute); now.Before(eveningIn2026.Add(50 * time.Minute)); now = now.Add(time.Minute) {
+		d.Step(t.Context(), now)
+	}
+	if said := saidTo(record); said["office"] != "overview" {
+		t.Errorf("%v", said)
+	}
+	record = &recorder{}
+	summer := time.Date(2026, 7, 20, 22, 30, 0, 0, time.UTC)
+	d = sharing(t, filepath.Join(t.TempDir(), "y.db"), "a", association(7, record), summer.Add(-time.Minute))
+	for now := summer; now.Before(summer.Add(time.Hour)); now = now.Add(5 * time.Minute) {
+		d.Step(t.Context(), now)
+	}
+	if said := saidTo(record); said["office"] != "" {
+		t.Errorf("in July: %v", said)
+	}
+}
+
+// What can't wait for the evening goes to a bush's own people, and to the office only where it
+// has none; so does what nobody answered. Nothing else of a single bush goes there.
+func TestUrgentOfOneBushGoesToItsOwnPeople(t *testing.T) {
+	now := time.Date(2026, 3, 20, 16, 0, 0, 0, time.UTC)
+	for _, c := range []struct {
+		site, to string
+		kind     alerts.Kind
+	}{
+		{"bush-00", "member 0", alerts.Overflow}, {"bush-06", "office", alerts.Overflow},
+		{"bush-00", "member 0", alerts.ClassVisit}, {"bush-06", "office", alerts.ClassVisit},
+		{"bush-00", "member 0", alerts.BoilBy}, {"bush-06", "", alerts.BoilBy}, {"bush-06", "", alerts.StaleFeed},
+	} {
+		record := &recorder{}
+		d := sharing(t, filepath.Join(t.TempDir(), "x.db"), "a", association(7, record), now)
+		decision := alerts.Decision{Kind: c.kind, Site: c.site, Key: string(c.kind) + ":1", Until: now.Add(6 * time.Hour),
+			Urgent: c.kind.Urgent(), Facts: alerts.Facts{At: now.Add(3 * time.Hour)}}
+		if err := d.record(t.Context(), d.sites[c.site], decision, now, func(*message.Words) string { return "Go." }); err != nil {
+			t.Fatal(err)
+		}
+		for later := now; later.Before(now.Add(5 * time.Hour)); later = later.Add(5 * time.Minute) {
+			d.escalate(t.Context(), later)
+			d.deliver(t.Context(), later)
+		}
+		got := ""
+		for i := range record.got {
+			got += record.got[i].To
+		}
+		if got != c.to {
+			t.Errorf("%s of %s went to %q, want %q", c.kind, c.site, got, c.to)
+		}
+	}
+}
+
+// without is weather for every site but one.
+type without struct {
+	Asker
+	site string
+}
+
+func (w without) Ask(ctx context.Context, site *forecast.Site, now time.Time) (forecast.Inputs, error) {
+	if site.ID == w.site {
+		return forecast.Inputs{}, errors.New("no weather here")
+	}
+	return w.Asker.Ask(ctx, site, now)
+}
