@@ -177,7 +177,7 @@ func (w *world) untold(site string, evening time.Time) bool {
 // checkTexts looks whether what people wrote counts as they wrote it.
 func (w *world) checkTexts(ctx context.Context, list []ledger.Delivery) {
 	stopped := map[string]string{}
-	wrote := map[string]int{}
+	wrote, said := map[string]int{}, map[string]time.Time{}
 	twice := map[string]bool{} // sites where two wrote the same, which counts once
 	for i, h := range w.heard {
 		twice[h.site] = twice[h.site] || h.text == "12 L" && slices.ContainsFunc(w.heard[:i],
@@ -187,8 +187,11 @@ func (w *world) checkTexts(ctx context.Context, list []ledger.Delivery) {
 		switch h.text {
 		case "STOP", "START":
 			stopped[h.person] = h.text
-		case "12 L":
-			wrote[h.person+" "+h.site]++
+		case "12 L": // the same again within ten minutes is the same
+			if of := h.person + " " + h.site; h.at.Sub(said[of]) >= 10*time.Minute {
+				said[of] = h.at
+				wrote[of]++
+			}
 		}
 	}
 	for person, word := range stopped {

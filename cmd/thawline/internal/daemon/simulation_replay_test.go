@@ -64,8 +64,9 @@ func (w *world) trace(t *testing.T) []string {
 // went by names drawn anew, and a question whose daemon ended was half read or not.
 func TestASeedLivesTheSameEveningAgain(t *testing.T) {
 	// In the others a message was accepted, that could not be written, and another daemon
-	// whose clock is ahead sent it again.
-	seeds := []uint64{228, 1367, 2900}
+	// whose clock is ahead sent it again; in the last two the check took for lost what somebody
+	// wrote twice within minutes.
+	seeds := []uint64{228, 1367, 2900, 5106, 8744}
 	most := uint64(40)
 	if testing.Short() {
 		most = 5
