@@ -157,7 +157,8 @@ var forMore = map[string]auth.Role{"/site/{site}/messages": auth.Crew, "/people"
 
 // Every route of the pages, as it is registered, asks who comes: a stranger gets
 // nothing but what is meant for strangers, a viewer changes nothing and sees every page that
-// is not for more, and no form of another site is taken from anybody.
+// is not for more, no form of another site is taken from anybody, and nobody's menu leads to
+// what they may not see.
 func TestEveryRouteAsksWho(t *testing.T) {
 	p := demoPages(t, func(c *config.Config) { c.Serve.AlwaysLogin = true })
 	login := map[auth.Role]string{}
@@ -223,6 +224,17 @@ func TestEveryRouteAsksWho(t *testing.T) {
 		t.Errorf("%d routes, %d pages seen: %v", routes, seen, err)
 	}
 	t.Logf("%d routes, %d times asked, %d pages of the bush seen", routes, checked, seen)
+	for _, role := range []auth.Role{auth.Viewer, auth.Crew} {
+		menu := menuOf(p.must(200, "GET", "/site/kettle", nil, "Cookie", cookie(role)))
+		if len(menu) < 8 {
+			t.Errorf("the menu of a %s: %q", role, menu)
+		}
+		for _, at := range menu {
+			if code := p.ask("GET", at, nil, "Cookie", cookie(role)).Code; code != http.StatusOK {
+				t.Errorf("the menu of a %s leads to %s, which answers %d: give its row in menu (view.go) the role of its route", role, at, code)
+			}
+		}
+	}
 }
 
 // needed is the least role that a page is for.

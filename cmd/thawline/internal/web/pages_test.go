@@ -185,7 +185,7 @@ func TestEveryPage(t *testing.T) {
 				}
 				body := string(data)
 				if !strings.Contains(body, `<html lang="`+lang+`" dir="ltr">`) {
-					t.Errorf("%s is not in %s", at, lang)
+					t.Errorf("%s is not in %s: end its handler with send, or name it in notKept (offline.go) if it is no page to read", at, lang)
 				}
 				for _, no := range []string{"<no value>", "{{", "NaN", "Inf", "style=", "onclick", `src="http`, "<script>"} {
 					if strings.Contains(body, no) {
