@@ -132,7 +132,7 @@ func TestDrill(t *testing.T) {
 	for i := range bushes {
 		fmt.Fprintf(&s, "  - {id: b%02d, name: Bush %02d, %s, elevation: 100 m, groups: [{id: a, taps: 10, collected_by: pail, container: 8 L}]}\n", i, i, place)
 	}
-	common := "sites:\n" + s.String() + "people: [{id: robin, role: keeper, channels: text, phone_file: phone}]\nchannels:\n  - {id: text, kind: text_gateway, url: " + texts.URL + ", json: '{\"to\":\"{to}\",\"text\":\"{text}\",\"key\":\"{key}\"}'}\nweather: {sources: [nws], contact: drill@example.org, nws: {base_url: " + silent.URL + "}}\n"
+	common := "sites:\n" + s.String() + "people: [{id: robin, role: keeper, each_bush: yes, channels: text, phone_file: phone}]\nchannels:\n  - {id: text, kind: text_gateway, url: " + texts.URL + ", json: '{\"to\":\"{to}\",\"text\":\"{text}\",\"key\":\"{key}\"}'}\nweather: {sources: [nws], contact: drill@example.org, nws: {base_url: " + silent.URL + "}}\n"
 	u, err := url.Parse(where)
 	if err != nil {
 		t.Fatal(err)

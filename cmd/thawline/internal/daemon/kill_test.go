@@ -84,7 +84,7 @@ func evenSettings(url string) Settings {
 		panic(err)
 	}
 	person := func(id string) channel.Person {
-		return channel.Person{ID: id, Role: "keeper", Reader: message.Reader{Language: "en", Units: units.US},
+		return channel.Person{ID: id, Role: "keeper", EachBush: true, Reader: message.Reader{Language: "en", Units: units.US},
 			Ways: []channel.Way{{Channel: "text", To: id}}}
 	}
 	return Settings{

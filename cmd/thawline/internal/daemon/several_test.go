@@ -25,7 +25,6 @@ func many(n int, channels map[string]channel.Channel) Settings {
 	s := evenSettings("")
 	site := s.Sites[0]
 	s.Sites, s.Channels, s.People = nil, channels, s.People[:1]
-	s.People[0].EachBush = true
 	for i := range n {
 		one := site
 		one.ID, one.Name = fmt.Sprintf("bush-%02d", i), fmt.Sprintf("Bush %02d", i)
