@@ -49,17 +49,26 @@ func menuOf(page string) (hrefs []string) {
 	return hrefs
 }
 
-// Every page of the menu is marked there as the one that is looked at.
+// Every page of the menu is marked there as the one that is looked at, and has a title of
+// its own.
 func TestEveryPageIsMarkedInTheMenu(t *testing.T) {
 	p := demoPages(t, nil)
 	menu := menuOf(p.must(200, "GET", "/site/kettle", nil))
 	if len(menu) < 9 {
 		t.Fatalf("a menu of %q", menu)
 	}
+	titled := map[string]string{}
 	for _, at := range menu {
-		if !strings.Contains(p.must(200, "GET", at, nil), `<a href="`+at+`" aria-current="page"`) {
+		page := p.must(200, "GET", at, nil)
+		if !strings.Contains(page, `<a href="`+at+`" aria-current="page"`) {
 			t.Errorf("%s is not marked in its own menu: give ofSite its row's page in menu (view.go)", at)
 		}
+		_, title, _ := strings.Cut(page, "<title>")
+		title, _, _ = strings.Cut(title, "</title>")
+		if other, is := titled[title]; is {
+			t.Errorf("%s and %s are both titled %q: nobody finds them in tabs", other, at, title)
+		}
+		titled[title] = at
 	}
 }
 

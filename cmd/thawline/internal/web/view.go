@@ -238,6 +238,17 @@ func (p *Pages) view(w http.ResponseWriter, r *http.Request, here string) *view 
 	return v
 }
 
+// Tab is what a browser's tab and history call the page: its place in the menu too, where
+// the title is no more than the bush's name (WCAG 2.2, 2.4.2).
+func (v *view) Tab() string {
+	for _, one := range v.Menu {
+		if one.Here && v.Site != nil && v.Title == v.Site.Name {
+			return one.Text + " · " + v.Title
+		}
+	}
+	return v.Title
+}
+
 // choices links the page to itself in other languages and units.
 func (v *view) choices(r *http.Request, languages []message.Tongue, now units.System) {
 	again := func(name, value string) string {
