@@ -11,7 +11,13 @@ import (
 // now; nil where there is none, and where it is so old that its "tomorrow" is past,
 // which the view then says.
 func (p *Pages) current(ctx context.Context, v *view) *forecast.Outlook {
-	o := p.Outlooks.Outlook(ctx, v.Site.ID)
+	behind := p.Outlooks.Behind(ctx, v.Site.ID)
+	o := p.Outlooks.Outlook(ctx, v.Site.ID) // waits a while for one that knows of all records
+	if behind {
+		if behind = p.Outlooks.Behind(ctx, v.Site.ID); !behind {
+			o = p.Outlooks.Outlook(ctx, v.Site.ID) // it may have come just after the waiting
+		}
+	}
 	if o == nil {
 		return nil
 	}
@@ -22,7 +28,7 @@ func (p *Pages) current(ctx context.Context, v *view) *forecast.Outlook {
 	}
 	aged := *o
 	aged.Source.AgeHours = max(now.Sub(o.Source.IssuedAt).Hours(), 0)
-	if p.Outlooks.Behind(ctx, v.Site.ID) {
+	if behind {
 		v.Since = v.T("outlook_behind")
 	}
 	v.isolateGroups(&aged.Bush)
