@@ -366,16 +366,17 @@ func (a *App) run(ctx context.Context) (stop func() error) {
 func (a *App) Remake(ctx context.Context, ticked <-chan struct{}) (stop func()) {
 	ctx, cancel := context.WithCancel(ctx)
 	ended := make(chan struct{})
+	a.Daemon.Remake(ctx, a.now()) // looks how things stand: what is written from here on is news
 	go func() {
 		defer close(ended)
 		for {
-			a.Daemon.Remake(ctx, a.now())
 			select {
 			case <-ctx.Done():
 				return
 			case <-a.Archive.Written():
 			case <-ticked:
 			}
+			a.Daemon.Remake(ctx, a.now())
 		}
 	}()
 	return func() {

@@ -153,6 +153,7 @@ type ailing struct {
 	mend   func(now time.Time) // then, once
 	well   func(now time.Time) // at every tick after that
 	mended bool
+	read   atomic.Int64 // how often its figures were
 }
 
 func (h *ailing) names() (out []string) {
@@ -175,7 +176,7 @@ func (h *ailing) step(p *pager, now time.Time) {
 	case len(p.missing(h.names(), false)) == 0:
 		h.mended = true
 		h.mend(now)
-	case h.ail != nil:
+	case h.ail != nil && h.read.Load() > 0: // what rose before nobody saw rise
 		h.ail(now)
 	}
 }
@@ -209,7 +210,14 @@ func TestAlertThroughPrometheus(t *testing.T) {
 	}
 	targets := map[string]string{}
 	for name, d := range daemons {
-		server := httptest.NewServer(hooksOf(d).Handler(fast))
+		figures, read := hooksOf(d).Handler(fast), new(atomic.Int64)
+		if k := slices.IndexFunc(houses, func(h *ailing) bool { return h.name == name }); k >= 0 {
+			read = &houses[k].read
+		}
+		server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			figures.ServeHTTP(w, r)
+			read.Add(1)
+		}))
 		defer server.Close()
 		targets[name] = strings.TrimPrefix(server.URL, "http://")
 	}
