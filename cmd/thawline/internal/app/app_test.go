@@ -208,7 +208,7 @@ func TestRecordsAreKnownAtOnce(t *testing.T) {
 		{"form", "hollow", 2 * time.Second, func() {
 			post("/site/kettle/entries", "application/x-www-form-urlencoded", "key=at-once-1&group=hollow&volume=20&units=us")
 		}},
-		{"another process", "lane", 2 * tickAlone, func() {
+		{"another process", "lane", 2 * tick, func() {
 			settings, err := load()
 			if err != nil {
 				t.Fatal(err)

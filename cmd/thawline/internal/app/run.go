@@ -284,8 +284,6 @@ func watched(c *config.Config) []string {
 const (
 	// tick is how often the daemon looks what is due.
 	tick = 5 * time.Second
-	// A daemon alone on its file looks less often: each look wakes the processor some ten times.
-	tickAlone = 10 * time.Second
 	// What other daemons record is looked for this often.
 	tickShared = time.Second
 	// How often the database's clock is read.
@@ -302,11 +300,10 @@ func (a *App) watch(ctx context.Context, failed <-chan error) (err error) {
 	defer a.Remake(ctx, ticked)()
 	stopped := a.run(ctx)
 	defer func() { err = errors.Join(err, stopped()) }()
-	ticker := time.NewTicker(tickAlone)
+	ticker := time.NewTicker(tick)
 	defer ticker.Stop()
 	look := ticker
 	if a.Archive.Shared() {
-		ticker.Reset(tick)
 		look = time.NewTicker(tickShared)
 		defer look.Stop()
 	}
