@@ -261,7 +261,7 @@ func (p *Pages) send(w http.ResponseWriter, r *http.Request, status int, name st
 	h.Set("Cache-Control", "private, no-cache")
 	h.Add("Vary", "Accept-Language, Cookie")
 	w.WriteHeader(status)
-	_, _ = io.WriteString(w, message.Settle(body.String()))
+	_, _ = io.WriteString(w, message.Tied(message.Settle(body.String()), v.Lang))
 }
 
 // fault shows what went wrong in the reader's words.
