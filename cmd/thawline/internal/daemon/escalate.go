@@ -151,8 +151,8 @@ func (d *Daemon) escalated(ctx context.Context, site *forecast.Site, v *ledger.D
 }
 
 // officeEvery is how often an office hears of what is not answered, at most: on the day of a big
-// run hundreds of members may be silent.
-const officeEvery = 3 * time.Hour
+// run hundreds of members may be silent, and somebody can still do something after an hour.
+const officeEvery = time.Hour
 
 // unanswered is an urgent message that is not answered, of a bush without another keeper.
 type unanswered struct {
@@ -171,7 +171,7 @@ func (d *Daemon) watchMany(hear []*channel.Person) bool {
 }
 
 // tellOffice tells each of those who watch many bushes of all that is not answered, in one
-// message and not again for some hours: what comes meanwhile waits for the next. The message is
+// message and not again for an hour: what comes meanwhile waits for the next. The message is
 // recorded first: where a daemon ends in between it comes again, and nothing is lost.
 func (d *Daemon) tellOffice(ctx context.Context, list []unanswered, now time.Time) error {
 	of := map[string][]unanswered{}
