@@ -149,6 +149,11 @@ func (w *Work) Next() (groups []GroupWork, due bool) {
 	return groups, false
 }
 
+// OneHour reports whether somebody goes to all of the groups at the same moment.
+func OneHour(groups []GroupWork) bool {
+	return !slices.ContainsFunc(groups, func(g GroupWork) bool { return !g.GoAt.Equal(*groups[0].GoAt) })
+}
+
 // ToTipOut lists the ids of the groups whose sap has gone bad: it is tipped out, never
 // boiled.
 func (w *Work) ToTipOut() []string {

@@ -98,11 +98,19 @@ func nextRound(v *view, o *forecast.Outlook, now time.Time) (say, more string, s
 		when = v.T("when_tomorrow") + ", " + when
 	}
 	var named, who []string
-	sum := 0.0
+	sum, together := 0.0, forecast.OneHour(groups)
 	for i := range groups {
 		g := &groups[i]
 		n, unit := v.words.RoughVolume(g.VolumeL.P50)
-		named = append(named, v.T("rounds_group", "Group", v.words.GroupName(&o.Bush, g.Group), "Volume", n, "Unit", unit))
+		clock := v.words.Clock(*g.GoAt)
+		if g.GoAt.Format(time.DateOnly) != at.Format(time.DateOnly) {
+			clock = v.Moment(*g.GoAt)
+		}
+		key := "rounds_group"
+		if !together {
+			key = "rounds_group_at"
+		}
+		named = append(named, v.T(key, "Group", v.words.GroupName(&o.Bush, g.Group), "Time", clock, "Volume", n, "Unit", unit))
 		sum += g.VolumeL.P50
 		for _, id := range g.Who {
 			if name := o.Bush.PersonName(id); !slices.Contains(who, name) {
@@ -115,10 +123,8 @@ func nextRound(v *view, o *forecast.Outlook, now time.Time) (say, more string, s
 		more += v.T("rounds_who", "Names", strings.Join(who, ", "))
 	}
 	n, unit := v.words.RoughVolume(sum)
-	key := "gather_later"
-	if due {
-		key = "gather_soon"
-	}
+	key := map[[2]bool]string{{true, true}: "gather_soon", {true, false}: "gather_soon_from",
+		{false, true}: "gather_later", {false, false}: "gather_later_from"}[[2]bool{due, together}]
 	return v.T(key, "When", when, "Time", v.words.Clock(at), "Volume", n, "Unit", unit), more + ".", due
 }
 
