@@ -134,8 +134,9 @@ func (a *App) tidy(ctx context.Context) {
 func (a *App) Serve(ctx context.Context, l net.Listener, work func(context.Context, <-chan error) error) error {
 	a.Auth.Bound(l.Addr())
 	handler := sync.OnceValue(a.Handler) // made for the first who asks: the first text needs none of it
-	server := &http.Server{Handler: http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { handler().ServeHTTP(w, r) }), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second,
-		WriteTimeout: 60 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10}
+	late := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { handler().ServeHTTP(w, r) })
+	server := &http.Server{Handler: late, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 60 * time.Second,
+		IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10}
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(withRoom(l)) }()
 	err := work(ctx, failed)

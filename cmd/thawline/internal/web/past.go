@@ -151,8 +151,8 @@ func (p *Pages) seasonOf(ctx context.Context, site *forecast.Site, year int) (*f
 }
 
 // daysOf are what the days of several seasons gave, by year: without their visits; and the
-// mark of all of it, which changes with anything of it. What is worked out of seasons that are over is kept in the database, so that none is worked out
-// anew after a start.
+// mark of all of it, which changes with any of it. What is worked out of seasons that are
+// over is kept in the database, so that none is worked out anew after a start.
 func (p *Pages) daysOf(ctx context.Context, site *forecast.Site, years []int) (past map[int]*forecast.Past, mark string,
 	err error) {
 	marks, err := p.seasonMarks(ctx, site, years...)
