@@ -68,32 +68,46 @@ type exact struct {
 // solve returns the best schedule below a limit, or nil where it found none; proven is
 // false where there were too many to keep them all: then the most promising were kept.
 func (p *problem) solve(limit float64) (best schedule, proven bool) {
-	if len(p.parts) > exactParts || len(p.helpers) > exactHelpers {
+	e := newExact(p, limit)
+	if e == nil {
 		return nil, false
+	}
+	return e.run(), e.proven
+}
+
+// newExact is nil where there is too much to begin.
+func newExact(p *problem, limit float64) *exact {
+	if len(p.parts) > exactParts || len(p.helpers) > exactHelpers {
+		return nil
 	}
 	left := 0
 	for j := range p.starts {
 		left += p.setsAt(j)
 	}
 	if float64(left*len(p.parts))*leastShare*leastLive > mostTries {
-		return nil, false
+		return nil
 	}
 	e := &exact{problem: p, limit: limit, left: left, proven: true, by: map[[exactParts]int16][]int32{}}
 	e.bound()
-	first := label{contentL: p.req.Store.HeldL, parent: -1}
+	return e
+}
+
+// run is the best schedule below the limit, nil where there is none.
+func (e *exact) run() schedule {
+	first := label{contentL: e.req.Store.HeldL, parent: -1}
 	for a := range first.last {
 		first.last[a] = -1
 	}
 	e.keep(&first)
 	at := 0
-	for j, m := range p.starts {
+	for j, m := range e.starts {
 		e.prune(j)
 		e.trim(j, 1)
-		e.advance(m, p.boils(at, m))
+		e.advance(m, e.boils(at, m))
 		at = m
 		e.start(j)
 	}
-	return e.backTrack(), e.proven
+	return e.backTrack()
 }
 
 // setsAt is how many outings there are at a start after each label.

@@ -372,6 +372,9 @@ func (n *naive) beyond(l *TapGroup, held float64) float64 {
 	if l.TankL > 0 {
 		return max(held*float64(l.Taps)-l.TankL, 0)
 	}
+	if l.ContainerL <= 0 {
+		return 0
+	}
 	sum := 0.0
 	for _, x := range []float64{0.56, 0.76, 0.95, 1.19, 1.54} {
 		sum += max(held*x-l.ContainerL, 0) * float64(l.Taps) / 5
@@ -390,6 +393,11 @@ func (n *naive) frozen(l *TapGroup, held float64) float64 {
 }
 
 func (n *naive) tooOld(g, from, to int) bool {
+	return n.req.Costs.MaxAge > 0 && n.aged(g, from, to) > n.req.Costs.MaxAge
+}
+
+// aged is what the oldest sap between two hours has used up of its life, 0 where there is none.
+func (n *naive) aged(g, from, to int) float64 {
 	l := &n.req.Groups[g]
 	used, started := 0.0, false
 	if from < 0 && mean(l.HeldL) > 0.1 {
@@ -407,7 +415,10 @@ func (n *naive) tooOld(g, from, to int) bool {
 			ran = true
 		}
 	}
-	return ran && used > n.req.Costs.MaxAge
+	if !ran {
+		return 0
+	}
+	return used
 }
 
 // largeBush has so many groups of 20 to 80 pails, helpers with some hours every day, and as many

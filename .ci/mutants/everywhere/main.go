@@ -91,8 +91,7 @@ func (r *run) do(list string) error {
 		return err
 	}
 	defer os.RemoveAll(temp)
-	overlay, err := r.rewrite(temp)
-	if err != nil {
+	if err := r.rewrite(temp); err != nil {
 		return err
 	}
 	same, err := equivalents(list)
@@ -105,9 +104,11 @@ func (r *run) do(list string) error {
 	}
 	for i, dir := range append([]string{r.dir}, r.with...) {
 		binary := filepath.Join(temp, fmt.Sprintf("test%d", i))
-		if out, err := exec.Command("go", "test", "-vet=off", "-c", "-overlay", overlay, "-o", binary,
-			"./"+dir).CombinedOutput(); err != nil {
-			return fmt.Errorf("build: %w\n%s", err, out)
+		for _, what := range []string{"records", "overlay"} {
+			if out, err := exec.Command("go", "test", "-vet=off", "-c", "-overlay", filepath.Join(temp, what+".json"), "-o", binary+what,
+				"./"+dir).CombinedOutput(); err != nil {
+				return fmt.Errorf("build: %w\n%s", err, out)
+			}
 		}
 		if err := r.measure(temp, dir, binary); err != nil {
 			return err
@@ -179,7 +180,7 @@ func (r *run) listed(same map[string]bool) (n int, err error) {
 
 // measure finds how long each test of a package takes and what it reaches.
 func (r *run) measure(temp, dir, binary string) error {
-	of := test{dir: dir, binary: binary}
+	of := test{dir: dir, binary: binary + "records"}
 	out, err := of.command(context.Background(), nil, "-test.list", ".").Output()
 	if err != nil {
 		return fmt.Errorf("list the tests: %w", err)
@@ -196,7 +197,7 @@ func (r *run) measure(temp, dir, binary string) error {
 			"^"+name+"$").CombinedOutput(); err != nil {
 			return fmt.Errorf("%s fails without any fault: %w\n%s", name, err, bytes.TrimSpace(out))
 		}
-		t := test{name: name, dir: dir, binary: binary, took: time.Since(began), reaches: map[int]bool{}}
+		t := test{name: name, dir: dir, binary: binary + "overlay", took: time.Since(began), reaches: map[int]bool{}}
 		reached, err := os.ReadFile(record)
 		if err != nil && !os.IsNotExist(err) {
 			return err
