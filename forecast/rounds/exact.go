@@ -345,20 +345,8 @@ func (e *exact) beats(a, b *label) bool {
 		return false
 	}
 	for h := range e.helpers {
-		x, y := a.busy[h], b.busy[h]
-		if x == y {
-			continue
-		}
 		// Who is out because of a pin may still be asked for by another.
-		if x < 0 {
-			x = -x
-		} else if y < 0 {
-			return false
-		}
-		if y < 0 {
-			y = -y
-		}
-		if x > y {
+		if x, y := a.busy[h], b.busy[h]; max(x, -x) > max(y, -y) || x > 0 && y < 0 {
 			return false
 		}
 	}

@@ -103,7 +103,9 @@ func TestOnePartIsPlannedAsIsBest(t *testing.T) {
 				}
 				looked++
 				// What opening a round costs is a share of a trip here.
-				dear := func(s schedule, alone int) float64 { return p.cost(s, w) + p.costs.TripWorthL*(opening-1)*float64(alone) }
+				dear := func(s schedule, alone int) float64 {
+					return p.cost(s, w) + p.costs.TripWorthL*(opening-1)*float64(alone)
+				}
 				least := dear(y, alone)
 				bare := p.withoutPart(x, a)
 				others := append(besides(p, bare, a, false), bare)

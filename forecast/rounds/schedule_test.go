@@ -74,11 +74,7 @@ func TestCostOfAnySchedule(t *testing.T) {
 		plainBushes(t, 30, size[0], size[1], func(seed uint64, req *PlanRequest, p *problem) {
 			rng := rand.New(rand.NewPCG(seed, 5))
 			n, w := newNaive(req, math.Inf(1)), newDesk(p)
-			n.grid = n.grid[:0]
-			for _, m := range p.starts {
-				n.grid = append(n.grid, m/60)
-			}
-			n.grid = append(n.grid, 96)
+			n.grid = hoursOf(p)
 			for range 60 {
 				s := anySchedule(p, rng, 4)
 				got, want := p.cost(s, w), naiveCost(p, n, s)

@@ -77,18 +77,8 @@ func TestTablesOfAnyTwoStarts(t *testing.T) {
 				if table.spoils(i, to) != old || math.Abs(table.aged(i, to)-aged) > 1e-9 {
 					t.Fatalf("seed %d, %d to %d: %.4f of its life, and it is %.4f", seed, from, to, table.aged(i, to), aged)
 				}
-				for d, sap := range table.sap(i, j) {
-					held := group.HeldL[d]
-					if from >= 0 {
-						held = min(n.ice(0, from), held)
-					}
-					for h := max(from, 0); h < to; h++ {
-						held += group.FlowL[d][h]
-					}
-					hangs := max((held-min(n.ice(0, to), meanIce(n, to)))*float64(group.Taps)-n.beyond(group, held), 0)
-					if !near(sap, hangs) {
-						t.Fatalf("seed %d, draw %d from %d to %d: %.4f L, and it is %.4f", seed, d, from, to, sap, hangs)
-					}
+				if sap, hangs := table.sap(i, j), n.hangs(0, from, to); !slices.EqualFunc(sap, hangs, near) {
+					t.Fatalf("seed %d, %d to %d: %v, and it is %v", seed, from, to, sap, hangs)
 				}
 				switch {
 				case old:
@@ -104,15 +94,6 @@ func TestTablesOfAnyTwoStarts(t *testing.T) {
 	if spoilt < 100 || burst < 20 || over < 100 {
 		t.Errorf("%d spoilt, %d burst, %d run over: they show little", spoilt, burst, over)
 	}
-}
-
-// meanIce is what is left of a tap's ice by an hour, mean of the draws: no more than each held.
-func meanIce(n *naive, hour int) float64 {
-	sum := 0.0
-	for _, held := range n.req.Groups[0].HeldL {
-		sum += min(n.ice(0, hour), held)
-	}
-	return sum / float64(len(n.req.Groups[0].HeldL))
 }
 
 // A draw whose flow is shorter than others' is dry from there on, and a member whose air is

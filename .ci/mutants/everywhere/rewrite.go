@@ -48,8 +48,10 @@ import (
 
 var faultSeen [%d]atomic.Bool
 
-func faultOn(i int) bool {
-	if faultSeen[i].Load() || faultSeen[i].Swap(true) {
+func faultOn(i int) bool { return !faultSeen[i].Load() && faultReached(i) }
+
+func faultReached(i int) bool {
+	if faultSeen[i].Swap(true) {
 		return false
 	}
 	if to := os.Getenv("FAULT_RECORD"); to != "" {
