@@ -116,6 +116,14 @@ func TestShortDrawsAreDry(t *testing.T) {
 			}
 		}
 	}
+	trickle := PlanRequest{AirC: [][]float64{make([]float64, 12)}, Groups: []TapGroup{{Load: Load{Fill: Fill{Taps: 1, HeldL: []float64{0},
+		FlowL: [][]float64{{0, 0, 0.0049, 0.005, 1, 0, 0, 0, 0, 0, 0, 0}}}}}}}
+	c := tableOf(&trickle.Groups[0], weatherOf(&trickle), 0.1, []int{2, 6}, new(scratch))
+	for _, x := range []struct{ from, until, hours int }{{-1, 12, 9}, {0, 12, 9}, {0, 4, 1}, {0, 3, 0}, {1, 12, 0}} {
+		if got := c.aged(x.from, x.until); math.Abs(got-float64(x.hours)*LifePerHour(0, 1)) > 1e-12 {
+			t.Errorf("from start %d until %d: %g of its life, not %d hours of it", x.from, x.until, got, x.hours)
+		}
+	}
 	air := PlanRequest{AirC: [][]float64{{-1, 2, 3}, {5}}, Groups: []TapGroup{{Load: Load{Fill: Fill{FlowL: [][]float64{{0, 0, 0, 0}}}}}}}
 	w := weatherOf(&air)
 	for h, c := range []float64{2, 2, 3, 0} { // means of who says something
