@@ -214,3 +214,81 @@ func fmtWho(s schedule) (out string) {
 	}
 	return out
 }
+
+// What has run over before now is no reason to go, and full containers before a hard freeze are.
+func TestWhatRanOverIsNoReason(t *testing.T) {
+	req := days(1, [2]float64{9, 12})
+	req.Groups[0].HeldL[0] = 12 // all but the worst fifth are full to the brim
+	for h := range req.AirC[0] {
+		if h >= 14 {
+			req.AirC[0][h] = -12
+		}
+	}
+	plan := PlanRounds(req)
+	if len(plan.Rounds) != 1 || plan.Rounds[0].Groups[0].Why != WhyFreeze || plan.LossL > 1e-9 || !near(plan.LossWithoutL, 4*8*8) {
+		t.Errorf("%+v", plan)
+	}
+	// Of a later visit's reason nothing that ran before the first is taken off.
+	req = days(2, [2]float64{9, 12})
+	req.Groups[0].HeldL[0] = 9
+	for h := range req.Groups[0].FlowL[0] {
+		if h > 10 {
+			req.Groups[0].FlowL[0][h] = 0.25
+		}
+	}
+	plan = PlanRounds(req)
+	for _, r := range plan.Rounds {
+		if r.Groups[0].Why != WhyOverflow {
+			t.Errorf("%+v", r)
+		}
+	}
+	if len(plan.Rounds) < 2 {
+		t.Errorf("%+v", plan)
+	}
+}
+
+// The exact search is begun where each of a hundred labels can be tried with every tenth set,
+// and its tables hold as many parts and helpers.
+func TestWhatIsTooMuchToTry(t *testing.T) {
+	begun, not := 0, 0
+	for _, size := range [][2]int{{1, 1}, {3, 2}, {3, 3}, {4, 3}, {5, 2}, {5, 3}, {5, 4}, {6, 1}, {6, 2}, {6, 3}, {6, 5}, {7, 1}, {2, 8}, {1, 9}} {
+		for seed := range uint64(8) {
+			req := randomBush(seed, size[0], size[1])
+			p := newProblem(&req)
+			sets := 0
+			for j := range p.starts {
+				free := 0
+				for h := range p.helpers {
+					if p.canStart(h, j) {
+						free++
+						sets += free // alone, or with one of those before
+					}
+				}
+				for _, q := range p.pins {
+					if q.start == j {
+						sets++
+					}
+				}
+			}
+			tries := sets
+			for range p.parts {
+				tries *= 2
+			}
+			// With six parts or fewer a set takes as many steps as there are parts.
+			want := len(p.parts) <= 6 && len(p.helpers) <= 8 && tries*len(p.parts)*10 <= 480_000
+			if got := newExact(p, 1); (got != nil) != want {
+				t.Errorf("seed %d, %v: begun with %d sets, %d parts and %d helpers: %t", seed, size, sets, len(p.parts), len(p.helpers), got != nil)
+			} else if got != nil && got.left != tries {
+				t.Errorf("seed %d, %v: %d sets, not %d", seed, size, got.left, tries)
+			}
+			if want {
+				begun++
+			} else {
+				not++
+			}
+		}
+	}
+	if begun < 20 || not < 20 {
+		t.Errorf("%d begun, %d not: they show little", begun, not)
+	}
+}

@@ -444,7 +444,13 @@ func TestPromisedRoundsAreMade(t *testing.T) {
 	pin := func(hour float64, groups ...string) Pin {
 		return Pin{Start: hourOf(hour), Who: []string{"A"}, Groups: groups}
 	}
+	full := func(req PlanRequest) PlanRequest {
+		req.Store = Store{CapacityL: 300, HeldL: 290, BoiledL: make([]float64, 96)}
+		return req
+	}
 	for name, req := range map[string]PlanRequest{
+		"to a full store":             full(bare(7, pin(9, "a"))),
+		"of no groups, to a full one": full(bare(7, pin(9))),
 		"nothing hangs":               bare(0, pin(9)),
 		"nothing hangs, to a group":   bare(0, pin(9, "a")),
 		"all hangs":                   bare(7, pin(9)),

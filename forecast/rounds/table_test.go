@@ -125,6 +125,10 @@ func TestShortDrawsAreDry(t *testing.T) {
 		}
 	}
 	air := PlanRequest{AirC: [][]float64{{-1, 2, 3}, {5}}, Groups: []TapGroup{{Load: Load{Fill: Fill{FlowL: [][]float64{{0, 0, 0, 0}}}}}}}
+	frost := PlanRequest{AirC: [][]float64{{-9, -7, -8, -8, -9, -7.9, -8.1, -7, -9}}, Groups: []TapGroup{{Load: Load{Fill: Fill{FlowL: [][]float64{make([]float64, 8)}}}}}}
+	if f := weatherOf(&frost); !slices.Equal(f.freezes[0], []int{2, 6}) || !slices.Equal(f.frozen[0], []uint8{0, 0, 0, 1, 1, 1, 1, 2, 2}) {
+		t.Errorf("hard freezes at %v, over %v", f.freezes, f.frozen)
+	}
 	w := weatherOf(&air)
 	for h, c := range []float64{2, 2, 3, 0} { // means of who says something
 		if got, want := w.age[h+1]-w.age[h], LifePerHour(c, PailHygiene); math.Abs(got-want) > 1e-12 {
