@@ -33,6 +33,7 @@ func TestOverview(t *testing.T) {
 		"nothing comes":              {quiet, past{}, nil},
 		"no bush in season":          {nil, past{}, nil},
 		"nothing comes after a run":  {quiet, ran, &BushesFacts{All: 2, May: 1}},
+		"nothing comes after none":   {quiet, past{}.and(Overview, "office:2026-03-19", Facts{Bushes: &BushesFacts{May: 2}}, dusk.Add(-24*time.Hour)), nil},
 		"a run long ago":             {quiet, past{}.and(Overview, "office:2026-03-17", Facts{Bushes: &BushesFacts{Run: 3}}, dusk.Add(-72*time.Hour)), nil},
 		"somebody else's run":        {quiet, past{}.and(Overview, "desk:2026-03-19", Facts{Bushes: &BushesFacts{Run: 3}}, dusk.Add(-24*time.Hour)), nil},
 		"no weather":                 {stale, past{}, &BushesFacts{All: 2, Stale: 1}},

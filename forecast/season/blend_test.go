@@ -92,6 +92,20 @@ func TestCandidatesAreWeighedByYearsLeftOut(t *testing.T) {
 	if best := blend.BestFit(); best.Counts[0].Name != blend.Counts[least].Name || best.Counts[0].Weight != 1 {
 		t.Errorf("the best fit is %+v, and it is %+v", best.Counts[0], blend.Counts[least])
 	}
+	// What counts nothing before the buds opened is no candidate.
+	early := []BudYear{{2015, "willow", 70}, {2016, "willow", 72}, {2017, "willow", 68}}
+	if blend, err = LearnBlend("willow", early, &d, 44); err != nil {
+		t.Fatal(err)
+	}
+	left := len(counts())
+	for _, l := range blend.Counts {
+		if left--; !(l.Level > 0) {
+			t.Errorf("%s counts %g before buds open", l.Name, l.Level)
+		}
+	}
+	if left == 0 {
+		t.Error("all candidates count heat in February")
+	}
 	// A single way learns from the same years; three are enough for it.
 	for _, species := range []string{"sugar maple", "red maple"} {
 		b, err := LearnBuds(species, seen, &d, 44)
