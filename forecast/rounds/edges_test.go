@@ -155,6 +155,26 @@ func TestSplitGroupsAreSaidAsOne(t *testing.T) {
 	}
 }
 
+// A promise stays however a part is planned anew, also where it comes before all else.
+func TestAPromiseStaysWhenPlannedAnew(t *testing.T) {
+	for _, hour := range []float64{7, 10, 33} {
+		for _, held := range []float64{0.5, 7} {
+			req := days(2, [2]float64{9, 12})
+			req.Groups[0].HeldL[0] = held
+			req.Pins = []Pin{{Start: hourOf(hour), Who: []string{"A"}, Groups: []string{"a"}}}
+			p := newProblem(&req)
+			s := newSearch(p)
+			x := s.best.with(outing{start: len(p.starts) - 1, who: [2]int{0, -1}, pin: -1, parts: []int{0}})
+			if math.IsInf(p.cost(x, newDesk(p)), 1) {
+				t.Fatalf("at %g: %+v", hour, x)
+			}
+			if y, _ := s.replan(x, 0, 1); y != nil && !slices.Contains(visitsBy(y, 0), p.pins[0].start) {
+				t.Errorf("at %g: the promise is gone: %+v", hour, y)
+			}
+		}
+	}
+}
+
 // Whoever is out less goes where they could as well, at no cost.
 func TestNobodyGoesInAnothersPlace(t *testing.T) {
 	changed := 0

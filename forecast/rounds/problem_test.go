@@ -86,6 +86,14 @@ func TestWhenRoundsMayStart(t *testing.T) {
 			req.Forbidden = []Span{{hourOf(0), hourOf(13.5)}}
 			return req
 		}, at(7, 14)},
+		"far too many": {func() PlanRequest { return days(16, [2]float64{8, 17.5}) }, func() (out []int) {
+			for day := range 16 { // every fourth, and no fewer
+				for _, h := range []int{7, 8, 12, 16} {
+					out = append(out, 60*(24*day+h))
+				}
+			}
+			return out
+		}()},
 		// Of many hours every second is tried, and the first of each.
 		"too many": {func() PlanRequest { return days(7, [2]float64{8, 17.5}) },
 			at(7, 8, 10, 12, 14, 16, 31, 32, 34, 36, 38, 40, 55, 56, 58, 60, 62, 64, 79, 80, 82, 84, 86, 88, 103, 104, 106, 108, 110, 112,

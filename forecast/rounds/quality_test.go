@@ -11,7 +11,7 @@ var bench = []struct {
 	groups, helpers, bushes int
 	// What the search alone and the whole came to when this was last measured: geometric means
 	// of costs, and how much was looked at. Whoever makes one of them worse sees it; whoever makes
-	// them better by more than one in a hundred writes the new figures here.
+	// them better, or looks elsewhere, writes the new figures here.
 	searchL, wholeL       float64
 	work                  int // of the search
 	tries, labels, proven int // of the exact one
@@ -34,10 +34,11 @@ var bench = []struct {
 	{15, 3, 2, 139843.226216, 139843.226216, 301202, 0, 0, 0, 2720},
 }
 
-// Nothing makes plans dearer than they were, or takes more looks to find them.
+// Nothing makes plans dearer than they were, and the search takes the same steps every time: as
+// many. Processors that add up otherwise than amd64 may go other ways.
 func TestPlansAreNoWorseThanTheyWere(t *testing.T) {
 	if runtime.GOARCH != "amd64" {
-		t.Skip("the figures are of amd64: others round otherwise, and the search goes other ways")
+		t.Skip("the figures are of amd64")
 	}
 	for _, b := range bench {
 		search, whole, work, tries, labels, proven, pairs := 0.0, 0.0, 0, 0, 0, 0, 0
@@ -63,11 +64,10 @@ func TestPlansAreNoWorseThanTheyWere(t *testing.T) {
 			whole += math.Log1p(p.cost(best, newDesk(p))) / n
 		}
 		search, whole = math.Expm1(search), math.Expm1(whole)
-		const slack = 1e-7                                                         // of how machines add up
-		other := func(was, is float64) bool { return math.Abs(was-is) > 0.01*was } // stale figures say nothing
-		if search > b.searchL*(1+slack) || whole > b.wholeL*(1+slack) || proven < b.proven || other(b.searchL, search) ||
-			other(b.wholeL, whole) || other(float64(b.work), float64(work)) || other(float64(b.tries), float64(tries)) ||
-			other(float64(b.labels), float64(labels)) || other(float64(b.pairs), float64(pairs)) {
+		const slack = 1e-7 // of how machines add up
+		dearer := search > b.searchL*(1+slack) || whole > b.wholeL*(1+slack) || proven < b.proven
+		stale := search < 0.99*b.searchL || whole < 0.99*b.wholeL
+		if dearer || stale || work != b.work || tries != b.tries || labels != b.labels || pairs != b.pairs {
 			t.Errorf("{%d, %d, %d, %.6f, %.6f, %d, %d, %d, %d, %d},", b.groups, b.helpers, b.bushes, search, whole, work, tries, labels, proven, pairs)
 		}
 	}

@@ -30,6 +30,9 @@ func wildBush(seed uint64) PlanRequest {
 			req.AirC[k][h] += colder + 4*rng.Float64()
 		}
 	}
+	if l.TankL > 0 && rng.IntN(2) == 0 {
+		l.ContainerL = 1 // nothing hangs in those
+	}
 	switch rng.IntN(5) {
 	case 0:
 		req.Costs.MaxAge = 0
@@ -91,7 +94,7 @@ func TestTablesOfAnyTwoStarts(t *testing.T) {
 			}
 		}
 	}
-	if spoilt < 100 || burst < 20 || over < 100 {
+	if spoilt < 50 || burst < 20 || over < 100 {
 		t.Errorf("%d spoilt, %d burst, %d run over: they show little", spoilt, burst, over)
 	}
 }
@@ -116,8 +119,8 @@ func TestShortDrawsAreDry(t *testing.T) {
 			}
 		}
 	}
-	trickle := PlanRequest{AirC: [][]float64{make([]float64, 12)}, Groups: []TapGroup{{Load: Load{Fill: Fill{Taps: 1, HeldL: []float64{0},
-		FlowL: [][]float64{{0, 0, 0.0049, 0.005, 1, 0, 0, 0, 0, 0, 0, 0}}}}}}}
+	trickle := PlanRequest{AirC: [][]float64{make([]float64, 12)}, Groups: []TapGroup{{Load: Load{Fill: Fill{Taps: 1, HeldL: []float64{0, 0},
+		FlowL: [][]float64{{0, 0, 0.0049, 0.005, 1, 0, 0, 0, 0, 0, 0, 0}, {0, 0, 0.0049, 0.005, 1, 0, 0, 0, 0, 0, 0, 0}}}}}}}
 	c := tableOf(&trickle.Groups[0], weatherOf(&trickle), 0.1, []int{2, 6}, new(scratch))
 	for _, x := range []struct{ from, until, hours int }{{-1, 12, 9}, {0, 12, 9}, {0, 4, 1}, {0, 3, 0}, {1, 12, 0}} {
 		if got := c.aged(x.from, x.until); math.Abs(got-float64(x.hours)*LifePerHour(0, 1)) > 1e-12 {
