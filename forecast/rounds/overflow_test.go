@@ -56,7 +56,7 @@ func TestOverflowsTapByTap(t *testing.T) {
 		lost, first := 0.0, []int{}
 		for range 1 + n%6 {
 			flow := make([]float64, 30)
-			rate, held, began := rng.Float64(), 9*rng.Float64(), 0.0
+			rate, held := rng.Float64(), 9*rng.Float64()
 			f.HeldL = append(f.HeldL, held)
 			for h := range flow {
 				flow[h] = rate * rng.Float64()
@@ -74,7 +74,7 @@ func TestOverflowsTapByTap(t *testing.T) {
 				return sum
 			}
 			at := -1
-			began = beyond()
+			began := beyond()
 			for h, q := range flow {
 				if held += q; at < 0 && beyond() > 0 {
 					at = h

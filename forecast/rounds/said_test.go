@@ -39,7 +39,7 @@ func TestWhatPlansSayIsWhatComes(t *testing.T) {
 func TestWhatIsSaidOfAnyRounds(t *testing.T) {
 	whys, wants := map[Why]int{}, map[Want]int{}
 	for _, size := range [][2]int{{1, 1}, {2, 2}, {3, 2}} {
-		plainBushes(t, 40, size[0], size[1], func(seed uint64, req *PlanRequest, p *problem) {
+		plainBushes(t, 40, size[0], size[1], func(seed uint64, req *PlanRequest, _ *problem) {
 			switch seed % 4 {
 			case 0: // sap grows old soon, and little of it
 				req.Costs.MaxAge = 0.4
@@ -61,7 +61,8 @@ func TestWhatIsSaidOfAnyRounds(t *testing.T) {
 					req.Store.BoiledL[h] = float64(seed%8) - 2
 				}
 			}
-			if p = newProblem(req); len(p.parts) != size[0] || len(p.starts) == 0 {
+			p := newProblem(req)
+			if len(p.parts) != size[0] || len(p.starts) == 0 {
 				return
 			}
 			rng, w := rand.New(rand.NewPCG(seed, 7)), newDesk(p)

@@ -44,7 +44,7 @@ func plainBushes(t *testing.T, seeds uint64, groups, helpers int, do func(seed u
 func naiveCost(p *problem, n *naive, s schedule) float64 {
 	state := naiveState{last: [3]int{-1, -1, -1}, contentL: n.req.Store.HeldL}
 	for _, o := range s {
-		m, set, ok := naiveMove{hour: p.starts[o.start] / 60, pinned: o.pin >= 0}, 0, true
+		m, set := naiveMove{hour: p.starts[o.start] / 60, pinned: o.pin >= 0}, 0
 		for _, h := range o.who {
 			if h >= 0 {
 				m.who = append(m.who, h)
@@ -56,9 +56,11 @@ func naiveCost(p *problem, n *naive, s schedule) float64 {
 		for _, a := range o.parts {
 			set |= 1 << a
 		}
-		if state, ok = n.made(m, set, state); !ok {
+		after, ok := n.made(m, set, state)
+		if !ok {
 			return math.Inf(1)
 		}
+		state = after
 	}
 	for g := range n.req.Groups {
 		state.cost += n.between(g, state.last[g], 96)[0]
