@@ -155,6 +155,39 @@ func TestSplitGroupsAreSaidAsOne(t *testing.T) {
 	}
 }
 
+// A promise of no groups takes along what ends in time, to the minute; one of groups takes as long
+// as those do, and neither is in the way of the other's helper.
+func TestPromisesOfNoGroupsEndInTime(t *testing.T) {
+	for _, c := range []struct {
+		minutes float64
+		groups  []string
+		fits    bool
+	}{{160, nil, true}, {161, nil, false}, {400, []string{"a"}, true}} {
+		req := days(1, [2]float64{9, 12})
+		req.Groups[0].HeldL[0], req.Groups[0].AgeUsed, req.Costs.MaxAge = 7, 0.95, 1
+		req.Pins = []Pin{{Start: hourOf(9), Who: []string{"A"}, Groups: c.groups}}
+		p := newProblem(&req)
+		p.parts = []part{{share: 1, minutes: c.minutes, walkL: 4}}
+		p.pins[0].parts = nil
+		if c.groups != nil {
+			p.pins[0].parts = []int{0}
+		}
+		s := p.asked()
+		s[0].parts = []int{0}
+		if cost := p.cost(s, newDesk(p)); math.IsInf(cost, 1) == c.fits {
+			t.Errorf("%g minutes, of groups %v: costs %g", c.minutes, c.groups, cost)
+		}
+		search := newSearch(p)
+		search.run()
+		exact, all := p.solve(math.Inf(1))
+		for what, x := range map[string]schedule{"found": search.best, "looked at all": exact} {
+			if len(x) != 1 || (len(x[0].parts) == 1) != c.fits || x[0].pin != 0 || !all {
+				t.Errorf("%g minutes, of groups %v, %s: %+v", c.minutes, c.groups, what, x)
+			}
+		}
+	}
+}
+
 // A promise stays however a part is planned anew, also where it comes before all else.
 func TestAPromiseStaysWhenPlannedAnew(t *testing.T) {
 	for _, hour := range []float64{7, 10, 33} {
