@@ -186,6 +186,8 @@ type RoundGroup struct {
 	Group   string  `json:"group"`
 	Share   float64 `json:"share"`    // of its taps: a large group may be parted among rounds
 	VolumeL float64 `json:"volume_l"` // to carry in; 0 where it is tipped out
+	LowL    float64 `json:"low_l"`    // what is carried in with a chance of nine in ten
+	HighL   float64 `json:"high_l"`   // and of one in ten
 	TipOut  bool    `json:"tip_out"`  // what hangs there has gone bad
 	AgeUsed float64 `json:"age_used"` // share of its life that the oldest sap has used up by then
 }

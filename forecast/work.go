@@ -45,10 +45,10 @@ type GroupWork struct {
 	SinceVisit *time.Time `json:"since_visit"` // null where nobody has been there lately: worked out as empty now
 	Pulled     bool       `json:"pulled"`      // its taps: nothing else is said of it, and the decision is "none"
 	Decision   Decision   `json:"decision"`
-	GoAt       *time.Time `json:"go_at"`  // start of the first round to it; null without
-	Latest     *time.Time `json:"latest"` // start at which the round still does as much
-	Who        []string   `json:"who"`    // ids of people; empty where nobody has said when they are free
-	VolumeL    *Range     `json:"volume_l"`
+	GoAt       *time.Time `json:"go_at"`    // start of the first round to it; null without
+	Latest     *time.Time `json:"latest"`   // start at which the round still does as much
+	Who        []string   `json:"who"`      // ids of people; empty where nobody has said when they are free
+	VolumeL    *Range     `json:"volume_l"` // what the rounds that empty it next carry in; null without
 	// OverflowProbability is the chance that containers run over before the round, and
 	// within three days where there is none.
 	OverflowProbability float64 `json:"overflow_probability"`
@@ -149,6 +149,31 @@ func (w *Work) Next() (groups []GroupWork, due bool) {
 	return groups, false
 }
 
+// Coming lists the rounds of which Next speaks, with what they carry in together: all that
+// start before the next evening, else all of the first day on which somebody goes. A group
+// may be gone to twice.
+func (w *Work) Coming() (rounds []CrewRound, carriedL Range) {
+	groups, due := w.Next()
+	if len(groups) == 0 {
+		return nil, Range{}
+	}
+	for _, r := range w.Rounds {
+		if due && !r.Start.Before(w.Until) || !due && r.Start.Format(time.DateOnly) != groups[0].GoAt.Format(time.DateOnly) {
+			continue
+		}
+		rounds = append(rounds, r)
+		for _, g := range r.Groups {
+			carriedL = Range{carriedL.P10 + g.LowL, carriedL.P50 + g.VolumeL, carriedL.P90 + g.HighL}
+		}
+	}
+	return rounds, carriedL
+}
+
+// OneHour reports whether rounds start at the same moment.
+func OneHour(rounds []CrewRound) bool {
+	return !slices.ContainsFunc(rounds, func(r CrewRound) bool { return !r.Start.Equal(rounds[0].Start) })
+}
+
 // ToTipOut lists the ids of the groups whose sap has gone bad: it is tipped out, never
 // boiled.
 func (w *Work) ToTipOut() []string {
@@ -214,7 +239,7 @@ func workBy(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 		for _, g := range r.Groups {
 			load := RoundGroup{Group: g.Group, Share: round(g.Share, 3), TipOut: g.TipOut, AgeUsed: round(g.AgeUsed, 3)}
 			if !g.TipOut {
-				load.VolumeL = round(g.MidL, 1) // the middle, as the group's own line says
+				load.VolumeL, load.LowL, load.HighL = round(g.MidL, 1), round(g.LowL, 1), round(g.HighL, 1) // as the group's own line says
 			}
 			one.Groups = append(one.Groups, load)
 		}

@@ -347,10 +347,24 @@ func (w *worked) check(t *testing.T, o *Outlook) {
 		}
 	}
 	for _, r := range o.Work.Rounds {
+		for _, g := range r.Groups {
+			if g.LowL > g.VolumeL+0.1 || g.VolumeL > g.HighL+0.1 {
+				t.Errorf("%s, %s: a round carries in %+v", w.name, o.IssuedAt, g)
+			}
+		}
 		if r.Start.Before(o.IssuedAt) || !r.End.After(r.Start) {
 			t.Errorf("%s, %s: a round from %s to %s", w.name, o.IssuedAt, r.Start, r.End)
 		}
 		inLight("an end", r.End)
+	}
+	coming, carried := o.Work.Coming()
+	sum := 0.0
+	for _, r := range coming {
+		sum += r.SapL()
+	}
+	if next, due := o.Work.Next(); math.Abs(sum-carried.P50) > 0.01 || len(next) > 0 && (len(coming) == 0 || !coming[0].Start.Equal(*next[0].GoAt)) ||
+		due && slices.ContainsFunc(coming, func(r CrewRound) bool { return !r.Start.Before(o.Work.Until) }) {
+		t.Errorf("%s, %s: coming rounds carry in %.1f L, they say %+v, from %v", w.name, o.IssuedAt, sum, carried, coming)
 	}
 	if o.Work.LossL > o.Work.Without+0.1 {
 		t.Errorf("%s, %s: %.1f L lost with the plan, %.1f without", w.name, o.IssuedAt, o.Work.LossL, o.Work.Without)

@@ -66,6 +66,18 @@ func gatherAt(o *forecast.Outlook, hour int, groups ...string) {
 			forecast.GroupWork{Group: id, Decision: forecast.Gather, GoAt: &at, Latest: &at, Why: "overflow",
 				VolumeL: &forecast.Range{P10: 190, P50: 250, P90: 320}})
 	}
+	sendRounds(o)
+}
+
+// sendRounds has a round go to each group that is gathered.
+func sendRounds(o *forecast.Outlook) {
+	o.Work.Rounds = nil
+	for i := range o.Work.Groups {
+		if g := &o.Work.Groups[i]; g.Decision == forecast.Gather {
+			o.Work.Rounds = append(o.Work.Rounds, forecast.CrewRound{Start: *g.GoAt, Who: g.Who, Groups: []forecast.RoundGroup{
+				{Group: g.Group, Share: 1, LowL: g.VolumeL.P10, VolumeL: g.VolumeL.P50, HighL: g.VolumeL.P90}}})
+		}
+	}
 }
 
 // still is a warm day on which nothing runs, and why.
@@ -110,6 +122,7 @@ func worked(p float64, groups ...forecast.GroupWork) forecast.Outlook {
 	o := outlook("Fox Hollow", p, forecast.Run, 90, 210, 430, -3, 5, 11, 18, 1)
 	gatherAt(&o, 0)
 	o.Work.Groups = groups
+	sendRounds(&o)
 	for _, id := range []string{"ana", "ben", "cora", "dan", "eve", "fay"} {
 		o.Bush.People = append(o.Bush.People, forecast.PersonName{ID: id, Name: strings.ToUpper(id[:1]) + id[1:]})
 	}
@@ -119,9 +132,19 @@ func worked(p float64, groups ...forecast.GroupWork) forecast.Outlook {
 	return o
 }
 
+// twice has a second round go to the first group before the evening, and one after it.
+func twice(o forecast.Outlook) forecast.Outlook {
+	again, after := o.Work.Rounds[0], o.Work.Rounds[0]
+	again.Start, after.Start = again.Start.Add(8*time.Hour), after.Start.Add(24*time.Hour)
+	again.Groups = []forecast.RoundGroup{{Group: o.Work.Groups[0].Group, Share: 1, LowL: 20, VolumeL: 50, HighL: 80}}
+	o.Work.Rounds = append(o.Work.Rounds, again, after)
+	return o
+}
+
 func little(g forecast.GroupWork) forecast.Outlook {
 	o := worked(0.02, g)
 	o.Work.Groups[0].VolumeL = &forecast.Range{P50: 0.3, P90: 11}
+	sendRounds(&o)
 	return o
 }
 
@@ -165,6 +188,8 @@ func TestEveningGolden(t *testing.T) {
 			group("south", forecast.Gather, 16, []string{"ana", "ben"})), "en", units.US},
 		{"who goes where", worked(0.9, group("north", forecast.Gather, 8, []string{"ana"}),
 			group("south", forecast.Gather, 8, []string{"ana"}), group("east", forecast.Gather, 15, []string{"ben"})), "en", units.US},
+		{"a second round to one of two", twice(worked(0.9, group("north", forecast.Gather, 8, nil), group("south", forecast.Gather, 8, nil))),
+			"en", units.US},
 		{"all six groups", worked(0.9, six(forecast.Gather, 9)...), "en", units.US},
 		{"all six groups, a helper each", worked(0.9, eachHelper()...), "en", units.US},
 		{"four of six", worked(0.9, append(six(forecast.Gather, 9)[:4], six(forecast.Leave, 0)[4:]...)...), "en", units.US},
@@ -262,6 +287,7 @@ func TestEveningAlwaysFitsOneMessage(t *testing.T) {
 			v.P10, v.P50, v.P90 = 0, rapid.SampledFrom([]float64{0, 1, 3.9, 250, 123456}).Draw(t, "mid"),
 				rapid.SampledFrom([]float64{0, 1, 3.9, 250, 9876543}).Draw(t, "high")
 		}
+		sendRounds(&o)
 		if len(o.Days) > 1 {
 			o.Days[1].Why = rapid.SampledFrom([]forecast.WhyStill{"", forecast.StillFrozen, forecast.NoFrost}).Draw(t, "why")
 		}

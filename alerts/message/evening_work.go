@@ -18,8 +18,7 @@ func (w *Words) gatherText(o *forecast.Outlook) (forms [5]string) {
 		return forms
 	}
 	var names, who []string
-	var sum forecast.Range
-	times := map[time.Time]bool{}
+	coming, sum := o.Work.Coming()
 	for i := range due {
 		g := &due[i]
 		names = append(names, w.GroupName(&o.Bush, g.Group))
@@ -28,15 +27,13 @@ func (w *Words) gatherText(o *forecast.Outlook) (forms [5]string) {
 				who = append(who, name)
 			}
 		}
-		sum = forecast.Range{P10: sum.P10 + g.VolumeL.P10, P50: sum.P50 + g.VolumeL.P50, P90: sum.P90 + g.VolumeL.P90}
-		times[g.GoAt.UTC()] = true
 	}
 	first := *due[0].GoAt
 	whenOf := func(how string) string {
 		return w.Say("text_when_"+dayWord(o.IssuedAt, first)+how, map[string]any{"Time": w.Clock(first), "Day": w.Weekday(first)})
 	}
 	when := whenOf("")
-	if len(times) > 1 {
+	if !forecast.OneHour(coming) {
 		when = whenOf("_from")
 	}
 	groups := strings.Join(names, ", ")

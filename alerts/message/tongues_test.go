@@ -63,7 +63,9 @@ func occasions() []occasion {
 		evening(func(o *forecast.Outlook) {
 			o.Work = forecast.Work{Until: at(21, 20),
 				Groups: []forecast.GroupWork{{Group: "ridge", Decision: forecast.Gather, GoAt: &gather, Who: []string{"robin"},
-					VolumeL: &forecast.Range{P10: 40, P50: 90, P90: 150}}}}
+					VolumeL: &forecast.Range{P10: 40, P50: 90, P90: 150}}},
+				Rounds: []forecast.CrewRound{{Start: gather, Who: []string{"robin"},
+					Groups: []forecast.RoundGroup{{Group: "ridge", Share: 1, LowL: 40, VolumeL: 90, HighL: 150}}}}}
 		}),
 		evening(func(o *forecast.Outlook) {
 			o.Work = forecast.Work{Until: at(21, 20),

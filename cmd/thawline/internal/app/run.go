@@ -282,8 +282,9 @@ func watched(c *config.Config) []string {
 }
 
 const (
-	// tick is how often the daemon looks what is due.
-	tick = 5 * time.Second
+	// tick is how often the daemon looks what is due and what other programs wrote; each look
+	// wakes the processor a dozen times.
+	tick = 10 * time.Second
 	// What other daemons record is looked for this often.
 	tickShared = time.Second
 	// How often the database's clock is read.

@@ -138,17 +138,21 @@ func (w *world) write() {
 
 // Evenings in which services, gateway, disk, clocks and machines fail: each thing is told
 // once, in time, true to the newest weather, to those whom it concerns, and nothing is
-// lost. THAWLINE_EVENINGS says how many; THAWLINE_SEED lives one again.
+// lost. THAWLINE_EVENINGS says how many; THAWLINE_SEED from which seed on, and alone lives
+// that one again.
 func TestSimulatedEvenings(t *testing.T) {
 	evenings, first, side := uint64(500), uint64(1), uint64(2)
 	if testing.Short() {
 		evenings = 30
 	}
-	if n, err := strconv.ParseUint(os.Getenv("THAWLINE_EVENINGS"), 10, 64); err == nil {
-		evenings = n
+	many, err := strconv.ParseUint(os.Getenv("THAWLINE_EVENINGS"), 10, 64)
+	if err == nil {
+		evenings = many
 	}
 	if n, err := strconv.ParseUint(os.Getenv("THAWLINE_SEED"), 10, 64); err == nil {
-		evenings, first, side = 1, n, 1
+		if first = n; many == 0 {
+			evenings, side = 1, 1
+		}
 	}
 	defer debug.SetGCPercent(debug.SetGCPercent(400))
 	told := make([]map[alerts.Kind]int, side)

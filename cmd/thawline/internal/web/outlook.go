@@ -4,8 +4,6 @@ import (
 	"errors"
 	"net/http"
 	"net/url"
-	"slices"
-	"strings"
 	"time"
 
 	"github.com/go-chi/chi/v5"
@@ -79,14 +77,15 @@ func named(parts []sections.Section, names ...sections.Name) (out []sections.Sec
 	return out
 }
 
-// nextRound says when somebody goes next, or that nobody needs to.
-func nextRound(v *view, o *forecast.Outlook, now time.Time) (say, more string, soon bool) {
+// nextRound says when somebody goes next and what the rounds carry in then, as the evening
+// text does, or that nobody needs to.
+func nextRound(v *view, o *forecast.Outlook, now time.Time) string {
 	if o.Season.Closed != nil {
-		return v.T("rounds_closed"), "", false
+		return v.T("rounds_closed")
 	}
 	groups, due := o.Work.Next()
 	if len(groups) == 0 {
-		return v.T("gather_none"), "", false
+		return v.T("gather_none")
 	}
 	at := *groups[0].GoAt
 	when := v.Day(at)
@@ -97,29 +96,11 @@ func nextRound(v *view, o *forecast.Outlook, now time.Time) (say, more string, s
 	case today.AddDate(0, 0, 1).Format(time.DateOnly):
 		when = v.T("when_tomorrow") + ", " + when
 	}
-	var named, who []string
-	sum := 0.0
-	for i := range groups {
-		g := &groups[i]
-		n, unit := v.words.RoughVolume(g.VolumeL.P50)
-		named = append(named, v.T("rounds_group", "Group", v.words.GroupName(&o.Bush, g.Group), "Volume", n, "Unit", unit))
-		sum += g.VolumeL.P50
-		for _, id := range g.Who {
-			if name := o.Bush.PersonName(id); !slices.Contains(who, name) {
-				who = append(who, name)
-			}
-		}
-	}
-	more = strings.Join(named, ", ")
-	if len(who) > 0 {
-		more += v.T("rounds_who", "Names", strings.Join(who, ", "))
-	}
-	n, unit := v.words.RoughVolume(sum)
-	key := "gather_later"
-	if due {
-		key = "gather_soon"
-	}
-	return v.T(key, "When", when, "Time", v.words.Clock(at), "Volume", n, "Unit", unit), more + ".", due
+	coming, carried := o.Work.Coming()
+	n, unit := v.words.RoughVolume(carried.P50)
+	key := map[[2]bool]string{{true, true}: "gather_soon", {true, false}: "gather_soon_from",
+		{false, true}: "gather_later", {false, false}: "gather_later_from"}[[2]bool{due, forecast.OneHour(coming)}]
+	return v.T(key, "When", when, "Time", v.words.Clock(at), "Volume", n, "Unit", unit)
 }
 
 // messages are what the person was told lately; where nobody logs in, what

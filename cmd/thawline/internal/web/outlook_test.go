@@ -1,7 +1,6 @@
 package web
 
 import (
-	"strings"
 	"testing"
 	"time"
 
@@ -20,25 +19,41 @@ func speaking(t *testing.T, language string, system units.System) *view {
 	return &view{words: words, system: system, Lang: language}
 }
 
-// The box says what the work says: who is due before the next evening goes, and a later
-// round is no reason to go now.
+// The box says what the work says: who is due before the next evening goes, a later round
+// is no reason to go now, and all that is carried in till then counts, a second round to a
+// group too. Where rounds start at different hours it says from when on, as the text does.
 func TestTheBoxQuotesTheWork(t *testing.T) {
 	evening := time.Date(2026, 3, 20, 18, 30, 0, 0, time.UTC) // a Friday
-	for at, want := range map[time.Time]string{
-		time.Date(2026, 3, 21, 9, 0, 0, 0, time.UTC):  "Yes: tomorrow, ",
-		time.Date(2026, 3, 24, 16, 0, 0, 0, time.UTC): "Not yet: next ",
-	} {
-		o := &forecast.Outlook{IssuedAt: evening, Bush: forecast.Bush{People: []forecast.PersonName{{ID: "wren", Name: "Wren"}}}}
-		o.Work = forecast.Work{Until: evening.AddDate(0, 0, 1),
-			Groups: []forecast.GroupWork{{Group: "ridge", Decision: forecast.Gather, GoAt: &at, Latest: &at, Who: []string{"wren"},
-				VolumeL: &forecast.Range{P50: 100}}}}
-		say, more, soon := nextRound(speaking(t, "en", units.US), o, evening)
-		if !strings.HasPrefix(say, want) || soon != (want[0] == 'Y') || !strings.Contains(more, "Wren") {
-			t.Errorf("%s, %s", say, more)
+	round := func(day, hour int, gallons float64, groups ...string) forecast.CrewRound {
+		r := forecast.CrewRound{Start: time.Date(2026, 3, day, hour, 0, 0, 0, time.UTC)}
+		for _, g := range groups {
+			r.Groups = append(r.Groups, forecast.RoundGroup{Group: g, Share: 1, VolumeL: gallons * 3.785})
 		}
+		return r
 	}
-	say, _, soon := nextRound(speaking(t, "en", units.US), &forecast.Outlook{}, evening)
-	if soon || !strings.HasPrefix(say, "No") {
-		t.Errorf("nobody goes: %s", say)
+	for _, c := range []struct {
+		rounds []forecast.CrewRound
+		want   string
+	}{
+		{[]forecast.CrewRound{round(21, 9, 100, "ridge")}, "Yes: tomorrow, Saturday 21 Mar at 9 am. About 100 gallons to gather then."},
+		{[]forecast.CrewRound{round(24, 16, 100, "ridge")}, "Not yet: next Tuesday 24 Mar at 4 pm, about 100 gallons then."},
+		{[]forecast.CrewRound{round(21, 8, 50, "ridge", "lane")}, "Yes: tomorrow, Saturday 21 Mar at 8 am. About 100 gallons to gather then."},
+		{[]forecast.CrewRound{round(21, 8, 100, "ridge"), round(21, 15, 50, "lane"), round(21, 17, 20, "ridge"), round(23, 8, 90, "ridge")},
+			"Yes: tomorrow, Saturday 21 Mar from 8 am on. About 170 gallons to gather."},
+		{[]forecast.CrewRound{round(24, 8, 100, "ridge"), round(24, 17, 20, "ridge"), round(25, 8, 90, "lane")},
+			"Not yet: next Tuesday 24 Mar from 8 am on, about 120 gallons."},
+		{nil, "No need to gather in the next five days."},
+	} {
+		o := &forecast.Outlook{IssuedAt: evening, Work: forecast.Work{Until: evening.AddDate(0, 0, 1), Rounds: c.rounds}}
+		for i := range c.rounds {
+			for _, g := range c.rounds[i].Groups {
+				if o.Work.Group(g.Group).Group == "" {
+					o.Work.Groups = append(o.Work.Groups, forecast.GroupWork{Group: g.Group, Decision: forecast.Gather, GoAt: &c.rounds[i].Start})
+				}
+			}
+		}
+		if say := nextRound(speaking(t, "en", units.US), o, evening); say != c.want {
+			t.Errorf("%q, want %q", say, c.want)
+		}
 	}
 }
