@@ -51,7 +51,7 @@ type choice struct {
 // the best rest could not bring below the limit.
 type exact struct {
 	*problem
-	limit   float64
+	limit   float64     // nothing that costs as much is of use
 	loads   float64     // how much of what trips cost the bound puts on litres, the rest on visits
 	shares  [][]float64 // by start and part: of a trip's worth that the bound puts on its visit
 	rest    [][]float64 // by part: from last visit (shifted by one) and start on: least to come
@@ -87,7 +87,7 @@ func newExact(p *problem, limit float64) *exact {
 	if float64(left*len(p.parts))*leastShare*leastLive > mostTries {
 		return nil
 	}
-	e := &exact{problem: p, limit: limit, left: left, proven: true, by: map[[exactParts]int16][]int32{}}
+	e := &exact{problem: p, limit: limit - tiny, left: left, proven: true, by: map[[exactParts]int16][]int32{}}
 	e.bound()
 	return e
 }
@@ -112,18 +112,23 @@ func (e *exact) run() schedule {
 
 // setsAt is how many outings there are at a start after each label.
 func (p *problem) setsAt(j int) int {
-	free, pins := 0, 0
+	free := 0
 	for h := range p.helpers {
 		if p.canStart(h, j) {
 			free++
 		}
 	}
+	return (free*(free+1)/2 + p.pinsAt(j)) << len(p.parts)
+}
+
+// pinsAt is how many have promised to start then.
+func (p *problem) pinsAt(j int) (n int) {
 	for k := range p.pins {
 		if p.pins[k].start == j {
-			pins++
+			n++
 		}
 	}
-	return (free*(free+1)/2 + pins) << len(p.parts)
+	return n
 }
 
 // start makes the outings of a start.
@@ -146,7 +151,7 @@ func (e *exact) start(j int) {
 func (e *exact) prune(start int) {
 	e.live = slices.DeleteFunc(e.live, func(k int32) bool {
 		l := &e.labels[k]
-		return l.cost+e.toCome(l, start) >= e.limit-tiny
+		return l.cost+e.toCome(l, start) >= e.limit
 	})
 }
 
@@ -238,7 +243,7 @@ func (e *exact) choose(l *label, o *outing) (leastL float64) {
 
 // tryFrom tries all sets of parts that are alike up to one.
 func (e *exact) tryFrom(a int, k int32, l *label, o outing, set int, leastL float64) {
-	if leastL >= e.limit-tiny {
+	if leastL >= e.limit {
 		return
 	}
 	if a == len(e.parts) {
@@ -272,7 +277,7 @@ func (e *exact) try(k int32, l label, o outing, set int) {
 	}
 	o.trips = e.trips(o.sapL)
 	l.cost += e.costs.TripWorthL * float64(o.trips)
-	if l.cost+rest >= e.limit-tiny || !e.out(&l, &o, set) {
+	if l.cost+rest >= e.limit || !e.out(&l, &o, set) {
 		return
 	}
 	if room := e.req.Store.CapacityL; room > 0 {
@@ -307,7 +312,7 @@ func (e *exact) out(l *label, o *outing, set int) bool {
 		// The sign says that the helper is out because somebody asked for it.
 		asked := l.busy[h] < 0
 		busy := max(l.busy[h], -l.busy[h])
-		if int(busy) > from && (o.pin < 0 || !asked) || o.pin < 0 && to > e.helpers[h].till[o.start] {
+		if busy > 0 && (o.pin < 0 || !asked) || o.pin < 0 && to > e.helpers[h].till[o.start] {
 			return false
 		}
 		l.busy[h] = max(busy, int32(to))

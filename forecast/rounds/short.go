@@ -145,10 +145,10 @@ func (t *crewTable) canTake(p *problem, one *part, j, trips int) bool {
 // whoFor is who can go to a part alone, or else the two who can; -1 if nobody.
 func (t *crewTable) whoFor(p *problem, one *part, j, trips int) [2]int {
 	carry := p.costs.TripMinutes * float64(trips)
-	if c := &t.single[j]; one.takes(1)+carry <= float64(c.till-p.starts[j])+tiny {
+	if c := &t.single[j]; p.starts[j]+minutesOf(one.takes(1)+carry) <= c.till {
 		return c.who
 	}
-	if c := &t.pair[j]; one.takes(2)+carry <= float64(c.till-p.starts[j])+tiny {
+	if c := &t.pair[j]; p.starts[j]+minutesOf(one.takes(2)+carry) <= c.till {
 		return c.who
 	}
 	return [2]int{-1, -1}
