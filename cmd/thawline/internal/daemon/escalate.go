@@ -111,7 +111,8 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 
 // keepersWithout are the keepers of a site who did not get a message, and want to hear: that
 // its person has not answered, or could not be reached.
-func (d *Daemon) keepersWithout(ctx context.Context, site *forecast.Site, copies []ledger.Delivery, now time.Time) ([]*channel.Person, error) {
+func (d *Daemon) keepersWithout(ctx context.Context, site *forecast.Site, copies []ledger.Delivery,
+	now time.Time) ([]*channel.Person, error) {
 	d.mu.Lock()
 	people := slices.Concat(d.people[""], d.people[site.ID])
 	d.mu.Unlock()
