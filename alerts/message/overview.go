@@ -74,8 +74,8 @@ func (w *Words) Unanswered(s Silent) string {
 	desk := w.Say("escalation_desk", nil)
 	var tries []string
 	for names := min(len(s.Bushes), 6); names >= 0; names-- {
-		who := w.withNames(said, s.Bushes[:names], len(s.Bushes))
-		tries = append(tries, settled(sentences([]string{w.one(who), w.one(unreached), w.one(desk)})))
+		named := w.one(w.withNames(said, s.Bushes[:names], len(s.Bushes)))
+		tries = append(tries, settled(sentences([]string{named, w.one(unreached), w.one(desk)})))
 	}
 	return room.fitted(tries...)
 }
