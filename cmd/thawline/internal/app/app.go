@@ -135,8 +135,8 @@ func (a *App) Serve(ctx context.Context, l net.Listener, work func(context.Conte
 	a.Auth.Bound(l.Addr())
 	handler := sync.OnceValue(a.Handler) // made for the first who asks: the first text needs none of it
 	late := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { handler().ServeHTTP(w, r) })
-	server := &http.Server{Handler: late, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 60 * time.Second,
-		IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10}
+	server := &http.Server{Handler: late, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second,
+		WriteTimeout: 60 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10}
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(withRoom(l)) }()
 	err := work(ctx, failed)

@@ -110,7 +110,8 @@ func (p *Pages) shares(ctx context.Context, v *view, b *schoolBody) error {
 }
 
 // dripSprings are the springs of those years of which weather is kept, by window.
-func (p *Pages) dripSprings(ctx context.Context, site *forecast.Site, years []int, windows []forecast.Free) ([][]forecast.DripSpring, error) {
+func (p *Pages) dripSprings(ctx context.Context, site *forecast.Site, years []int, windows []forecast.Free) (springs [][]forecast.DripSpring,
+	err error) {
 	marks, err := p.seasonMarks(ctx, site, years...)
 	if err != nil {
 		return nil, err
@@ -127,7 +128,7 @@ func (p *Pages) dripSprings(ctx context.Context, site *forecast.Site, years []in
 	if err := errors.Join(errs...); err != nil {
 		return nil, err
 	}
-	springs := make([][]forecast.DripSpring, len(windows))
+	springs = make([][]forecast.DripSpring, len(windows))
 	for n, year := range years {
 		for i, window := range windows {
 			if past[n] != nil {
