@@ -66,6 +66,37 @@ func TestDaysOfABigRun(t *testing.T) {
 	}
 }
 
+// Who got ready for a run is still so for one that begins the day after it, or the next if the day
+// between is a big one as well; not for one within it, one called off, nor a farther step.
+func TestWhoIsStillReady(t *testing.T) {
+	ready := Decision{Kind: GetReady}
+	off := Decision{Kind: GetReady, Facts: Facts{What: calledOff}}
+	for name, c := range map[string]struct {
+		between float64 // that day 2, or today, is a big one
+		run     bigRun
+		kind    Kind
+		from    int
+		want    bool
+	}{
+		"the day after":               {0, bigRun{from: 1, to: 1, told: ready}, GetReady, 2, true},
+		"its own day":                 {1, bigRun{from: 1, to: 1, told: ready}, GetReady, 1, false},
+		"within it":                   {1, bigRun{from: 1, to: 2, told: ready}, GetReady, 2, false},
+		"a big day between":           {lasts, bigRun{from: 1, to: 1, told: ready}, GetReady, 3, true},
+		"a smaller day between":       {lasts - 0.01, bigRun{from: 1, to: 1, told: ready}, GetReady, 3, false},
+		"two days between":            {1, bigRun{from: 1, to: 1, told: ready}, GetReady, 4, false},
+		"it was yesterday":            {1, bigRun{from: -1, to: -1, told: ready}, GetReady, 1, true},
+		"yesterday, and little today": {0, bigRun{from: -1, to: -1, told: ready}, GetReady, 1, false},
+		"it was called off":           {1, bigRun{from: 1, to: 1, told: off}, GetReady, 2, false},
+		"only looked ahead":           {1, bigRun{from: 1, to: 1, told: Decision{Kind: LookingAhead}}, GetReady, 2, false},
+		"looking ahead now":           {1, bigRun{from: 1, to: 1, told: ready}, LookingAhead, 2, false},
+	} {
+		r := bigDays(map[int]float64{0: c.between, 2: c.between, 3: c.between})
+		if got := r.stillReady(&c.run, &Step{Kind: c.kind}, c.from); got != c.want {
+			t.Errorf("%s: still ready %t", name, got)
+		}
+	}
+}
+
 // Days join a run that is expected to last to them: an even chance on a day that it has, nine
 // in ten where it must last over several, and the days between count.
 func TestDaysThatJoinARun(t *testing.T) {

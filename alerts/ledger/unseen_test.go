@@ -65,6 +65,46 @@ func TestWhatRings(t *testing.T) {
 	}
 }
 
+// hurry are jobs that can be brought forward.
+type hurry struct {
+	bells
+	kind   string
+	within time.Duration
+	times  int
+}
+
+func (h *hurry) Hasten(_ context.Context, kind string, _ time.Time, within time.Duration) error {
+	h.kind, h.within = kind, within
+	h.times++
+	return nil
+}
+
+// What waits for company is brought forward once, by a driver that can do that; an answer waits
+// for none, and a driver that cannot is let be.
+func TestWhatWaitsForCompanyIsHastened(t *testing.T) {
+	l, _ := open(t)
+	h, robin := &hurry{}, ledger.Recipient{Person: "robin", Words: "w"}
+	queue := func(string) string { return "out" }
+	l.Ring(h, queue)
+	record(t, l, decided(alerts.Reply, "a"), evening, robin)
+	for n, want := range []int{0, 1, 1} {
+		if err := l.Hasten(t.Context(), evening); err != nil || h.times != want {
+			t.Errorf("hastened %d times, not %d: %v", h.times, want, err)
+		}
+		if n == 0 {
+			record(t, l, decided(alerts.Evening, "a"), evening, robin)
+		}
+	}
+	if h.kind != ledger.Deliver || h.within != ledger.JoinWithin {
+		t.Errorf("%s within %s", h.kind, h.within)
+	}
+	l.Ring(&bells{}, queue)
+	record(t, l, decided(alerts.Danger, "a"), evening, robin)
+	if err := l.Hasten(t.Context(), evening); err != nil || h.times != 1 {
+		t.Errorf("a driver that cannot: %v", err)
+	}
+}
+
 // Taking says what is to be known before anything is sent: who wants none, and what is not
 // due, was sent or goes with another is not taken and nobody's fault.
 func TestTakingSaysWhatForbidsSending(t *testing.T) {

@@ -51,7 +51,7 @@ type choice struct {
 // the best rest could not bring below the limit.
 type exact struct {
 	*problem
-	limit   float64
+	limit   float64     // nothing that costs as much is of use
 	loads   float64     // how much of what trips cost the bound puts on litres, the rest on visits
 	shares  [][]float64 // by start and part: of a trip's worth that the bound puts on its visit
 	rest    [][]float64 // by part: from last visit (shifted by one) and start on: least to come
@@ -68,48 +68,67 @@ type exact struct {
 // solve returns the best schedule below a limit, or nil where it found none; proven is
 // false where there were too many to keep them all: then the most promising were kept.
 func (p *problem) solve(limit float64) (best schedule, proven bool) {
-	if len(p.parts) > exactParts || len(p.helpers) > exactHelpers {
+	e := newExact(p, limit)
+	if e == nil {
 		return nil, false
+	}
+	return e.run(), e.proven
+}
+
+// newExact is nil where there is too much to begin.
+func newExact(p *problem, limit float64) *exact {
+	if len(p.parts) > exactParts || len(p.helpers) > exactHelpers {
+		return nil
 	}
 	left := 0
 	for j := range p.starts {
 		left += p.setsAt(j)
 	}
 	if float64(left*len(p.parts))*leastShare*leastLive > mostTries {
-		return nil, false
+		return nil
 	}
-	e := &exact{problem: p, limit: limit, left: left, proven: true, by: map[[exactParts]int16][]int32{}}
+	e := &exact{problem: p, limit: limit - tiny, left: left, proven: true, by: map[[exactParts]int16][]int32{}}
 	e.bound()
-	first := label{contentL: p.req.Store.HeldL, parent: -1}
+	return e
+}
+
+// run is the best schedule below the limit, nil where there is none.
+func (e *exact) run() schedule {
+	first := label{contentL: e.req.Store.HeldL, parent: -1}
 	for a := range first.last {
 		first.last[a] = -1
 	}
 	e.keep(&first)
 	at := 0
-	for j, m := range p.starts {
+	for j, m := range e.starts {
 		e.prune(j)
 		e.trim(j, 1)
-		e.advance(m, p.boils(at, m))
+		e.advance(m, e.boils(at, m))
 		at = m
 		e.start(j)
 	}
-	return e.backTrack(), e.proven
+	return e.backTrack()
 }
 
 // setsAt is how many outings there are at a start after each label.
 func (p *problem) setsAt(j int) int {
-	free, pins := 0, 0
+	free := 0
 	for h := range p.helpers {
 		if p.canStart(h, j) {
 			free++
 		}
 	}
+	return (free*(free+1)/2 + p.pinsAt(j)) << len(p.parts)
+}
+
+// pinsAt is how many have promised to start then.
+func (p *problem) pinsAt(j int) (n int) {
 	for k := range p.pins {
 		if p.pins[k].start == j {
-			pins++
+			n++
 		}
 	}
-	return (free*(free+1)/2 + pins) << len(p.parts)
+	return n
 }
 
 // start makes the outings of a start.
@@ -132,7 +151,7 @@ func (e *exact) start(j int) {
 func (e *exact) prune(start int) {
 	e.live = slices.DeleteFunc(e.live, func(k int32) bool {
 		l := &e.labels[k]
-		return l.cost+e.toCome(l, start) >= e.limit-tiny
+		return l.cost+e.toCome(l, start) >= e.limit
 	})
 }
 
@@ -224,7 +243,7 @@ func (e *exact) choose(l *label, o *outing) (leastL float64) {
 
 // tryFrom tries all sets of parts that are alike up to one.
 func (e *exact) tryFrom(a int, k int32, l *label, o outing, set int, leastL float64) {
-	if leastL >= e.limit-tiny {
+	if leastL >= e.limit {
 		return
 	}
 	if a == len(e.parts) {
@@ -258,7 +277,7 @@ func (e *exact) try(k int32, l label, o outing, set int) {
 	}
 	o.trips = e.trips(o.sapL)
 	l.cost += e.costs.TripWorthL * float64(o.trips)
-	if l.cost+rest >= e.limit-tiny || !e.out(&l, &o, set) {
+	if l.cost+rest >= e.limit || !e.out(&l, &o, set) {
 		return
 	}
 	if room := e.req.Store.CapacityL; room > 0 {
@@ -293,7 +312,7 @@ func (e *exact) out(l *label, o *outing, set int) bool {
 		// The sign says that the helper is out because somebody asked for it.
 		asked := l.busy[h] < 0
 		busy := max(l.busy[h], -l.busy[h])
-		if int(busy) > from && (o.pin < 0 || !asked) || o.pin < 0 && to > e.helpers[h].till[o.start] {
+		if busy > 0 && (o.pin < 0 || !asked) || o.pin < 0 && to > e.helpers[h].till[o.start] {
 			return false
 		}
 		l.busy[h] = max(busy, int32(to))
@@ -331,20 +350,8 @@ func (e *exact) beats(a, b *label) bool {
 		return false
 	}
 	for h := range e.helpers {
-		x, y := a.busy[h], b.busy[h]
-		if x == y {
-			continue
-		}
 		// Who is out because of a pin may still be asked for by another.
-		if x < 0 {
-			x = -x
-		} else if y < 0 {
-			return false
-		}
-		if y < 0 {
-			y = -y
-		}
-		if x > y {
+		if x, y := a.busy[h], b.busy[h]; max(x, -x) > max(y, -y) || x > 0 && y < 0 {
 			return false
 		}
 	}

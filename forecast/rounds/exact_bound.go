@@ -126,10 +126,8 @@ func (e *exact) carriage(a, t int, sapL float64) float64 {
 	if e.costs.CarryL > 0 {
 		byLoad = e.loads * sapL / e.costs.CarryL
 	}
-	for k := range e.pins {
-		if e.pins[k].start == t {
-			alone = 0
-		}
+	if e.pinsAt(t) > 0 {
+		alone = 0
 	}
 	return e.costs.TripWorthL * (alone + byLoad)
 }
@@ -145,12 +143,7 @@ func (e *exact) someone(one *part, t, trips int) bool {
 		}
 	}
 	at := e.starts[t]
-	for k := range e.pins {
-		if e.pins[k].start == t {
-			return true
-		}
-	}
-	return one.takes(1)+carry <= float64(first-at)+tiny || second > 0 && one.takes(2)+carry <= float64(second-at)+tiny
+	return e.pinsAt(t) > 0 || at+minutesOf(one.takes(1)+carry) <= first || at+minutesOf(one.takes(2)+carry) <= second
 }
 
 // toCome bounds what is still to come after a label from a start on.

@@ -7,7 +7,7 @@ import (
 
 // backTrack is the best schedule.
 func (e *exact) backTrack() schedule {
-	least, last := e.limit-tiny, int32(-1)
+	least, last := e.limit, int32(-1)
 	for _, k := range e.live {
 		cost := e.labels[k].cost
 		for a := range e.parts {

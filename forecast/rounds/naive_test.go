@@ -359,6 +359,63 @@ func (n *naive) between(g, from, to int) [4]float64 {
 	return b
 }
 
+// held is what a tap of a draw has given by an hour since a visit at another, with the ice that
+// was left in its container.
+func (n *naive) held(g, d, from, to int) float64 {
+	l := &n.req.Groups[g]
+	held := l.HeldL[d]
+	if from >= 0 {
+		held = min(n.ice(g, from), held)
+	}
+	for h := max(from, 0); h < to; h++ {
+		held += l.FlowL[d][h]
+	}
+	return held
+}
+
+// hangs are the litres that a visit finds in the containers, by draw.
+func (n *naive) hangs(g, from, to int) []float64 {
+	l, ice, out := &n.req.Groups[g], 0.0, make([]float64, len(n.req.Groups[g].FlowL))
+	for _, held := range l.HeldL {
+		ice += min(n.ice(g, to), held) / float64(len(out))
+	}
+	for d := range out {
+		held := n.held(g, d, from, to)
+		out[d] = max((held-ice)*float64(l.Taps)-n.beyond(l, held), 0)
+	}
+	return out
+}
+
+// why is what a visit prevents most of: sap that runs over, that is too old before any does,
+// or containers that burst.
+func (n *naive) why(g, from, to int) Why {
+	l := &n.req.Groups[g]
+	if n.tooOld(g, from, to) {
+		for _, h := range n.grid {
+			switch {
+			case h <= from || h >= to:
+			case n.between(g, from, h)[2] > 0.1:
+				return WhyOverflow
+			case n.tooOld(g, from, h):
+				return WhyAge
+			}
+		}
+		return WhyAge
+	}
+	over := 0.0
+	for d := range l.FlowL {
+		first := 0.0
+		if from < 0 {
+			first = n.beyond(l, l.HeldL[d])
+		}
+		over += max(n.beyond(l, n.held(g, d, from, to))-first, 0) / float64(len(l.FlowL))
+	}
+	if b := n.between(g, from, to); b[2] <= 0.1 && b[3]-over > over {
+		return WhyFreeze
+	}
+	return WhyOverflow
+}
+
 // ice is what has not melted of a tap's ice by an hour.
 func (n *naive) ice(g, hour int) float64 {
 	left := n.req.Groups[g].IceL
@@ -371,6 +428,9 @@ func (n *naive) ice(g, hour int) float64 {
 func (n *naive) beyond(l *TapGroup, held float64) float64 {
 	if l.TankL > 0 {
 		return max(held*float64(l.Taps)-l.TankL, 0)
+	}
+	if l.ContainerL <= 0 {
+		return 0
 	}
 	sum := 0.0
 	for _, x := range []float64{0.56, 0.76, 0.95, 1.19, 1.54} {
@@ -390,6 +450,11 @@ func (n *naive) frozen(l *TapGroup, held float64) float64 {
 }
 
 func (n *naive) tooOld(g, from, to int) bool {
+	return n.req.Costs.MaxAge > 0 && n.aged(g, from, to) > n.req.Costs.MaxAge
+}
+
+// aged is what the oldest sap between two hours has used up of its life, 0 where there is none.
+func (n *naive) aged(g, from, to int) float64 {
 	l := &n.req.Groups[g]
 	used, started := 0.0, false
 	if from < 0 && mean(l.HeldL) > 0.1 {
@@ -407,7 +472,10 @@ func (n *naive) tooOld(g, from, to int) bool {
 			ran = true
 		}
 	}
-	return ran && used > n.req.Costs.MaxAge
+	if !ran {
+		return 0
+	}
+	return used
 }
 
 // largeBush has so many groups of 20 to 80 pails, helpers with some hours every day, and as many

@@ -2,6 +2,8 @@ package rounds
 
 import (
 	"math"
+	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 )
@@ -36,6 +38,74 @@ func TestOverflows(t *testing.T) {
 	}
 	if o := (Fill{Taps: 10, Start: start, FlowL: [][]float64{steady(9, 5)}, HeldL: []float64{0}}).Overflows(); o.Probability != 0 {
 		t.Errorf("no container: %+v", o)
+	}
+}
+
+// Overflows is what every fifth of the taps, or the tank, comes to hour by hour.
+func TestOverflowsTapByTap(t *testing.T) {
+	start := time.Date(2026, 3, 20, 12, 0, 0, 0, time.UTC)
+	rng := rand.New(rand.NewPCG(9, 9))
+	for n := range 400 {
+		f := Fill{Taps: 1 + rng.IntN(80), Start: start}
+		switch n % 3 {
+		case 0:
+			f.ContainerL = 4 + 8*rng.Float64()
+		case 1:
+			f.TankL = float64(f.Taps) * (3 + 5*rng.Float64())
+		}
+		lost, first := 0.0, []int{}
+		for range 1 + n%6 {
+			flow := make([]float64, 30)
+			rate, held := rng.Float64(), 9*rng.Float64()
+			f.HeldL = append(f.HeldL, held)
+			for h := range flow {
+				flow[h] = rate * rng.Float64()
+			}
+			f.FlowL = append(f.FlowL, flow)
+			beyond := func() (sum float64) {
+				if f.TankL > 0 {
+					return max(held*float64(f.Taps)-f.TankL, 0)
+				}
+				for _, share := range tapSpread {
+					if f.ContainerL > 0 {
+						sum += max(held*share-f.ContainerL, 0) * float64(f.Taps) / 5
+					}
+				}
+				return sum
+			}
+			at := -1
+			began := beyond()
+			for h, q := range flow {
+				if held += q; at < 0 && beyond() > 0 {
+					at = h
+				}
+			}
+			if lost += beyond() - began; at >= 0 {
+				first = append(first, at)
+			}
+			if got := f.Held(held); math.Abs(got-(held*float64(f.Taps)-beyond())) > 1e-9 {
+				t.Fatalf("%+v holds %.3f L", f, got)
+			}
+			if over := f.over(held); (over > 0) != f.runsOver(held) || math.Abs(over-beyond()) > 1e-9 {
+				t.Fatalf("%+v runs over: %t, %.3f L", f, f.runsOver(held), over)
+			}
+		}
+		slices.Sort(first)
+		o := f.Overflows()
+		if math.Abs(o.Probability-float64(len(first))/float64(len(f.FlowL))) > 1e-12 || math.Abs(o.LossL-lost/float64(len(f.FlowL))) > 1e-9 {
+			t.Fatalf("%+v, and %d of %d run over, %.3f L", o, len(first), len(f.FlowL), lost)
+		}
+		if len(first) == 0 && !o.ExpectedAt.IsZero() ||
+			len(first) > 0 && !o.ExpectedAt.Equal(start.Add(time.Duration(first[len(first)/2])*time.Hour)) {
+			t.Fatalf("%s, and they run over after %v hours", o.ExpectedAt, first)
+		}
+	}
+	if o := (Fill{Taps: 5, ContainerL: 3}).Overflows(); o != (Overflow{}) {
+		t.Errorf("of no draws %+v", o)
+	}
+	full := Fill{Taps: 5, ContainerL: 1.54}
+	if full.runsOver(1) || (Fill{Taps: 5, TankL: 5}).runsOver(1) {
+		t.Error("what is full to the brim runs over")
 	}
 }
 

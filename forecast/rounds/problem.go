@@ -194,12 +194,11 @@ func (p *problem) addStarts() {
 			}
 		}
 		for _, h := range p.helpers {
-			for k, s := range h.free {
-				first := s.from
-				if first == h.dark[min(k, len(h.dark)-1)].from && every == startEvery && s.from+least <= s.to && p.begins(s.from) {
-					p.starts = append(p.starts, first)
+			for _, s := range h.free {
+				if every == startEvery && s.from+least <= s.to && p.begins(s.from) {
+					p.starts = append(p.starts, s.from)
 				}
-				on := (first + 59) / 60 * 60
+				on := (s.from + 59) / 60 * 60
 				for m := on; m+least <= s.to; m += 60 {
 					if m == on || (m/60)%(every/60) == 0 {
 						p.starts = append(p.starts, m)

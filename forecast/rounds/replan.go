@@ -165,7 +165,7 @@ func (s *search) fillNodes(base schedule, a int) {
 			switch {
 			case s.asksFor(&base[k], a):
 				forced = k
-			case !s.closed(&base[k]) && s.took(one, &base[k], base[k].trips) <= float64(s.limits[k])+tiny:
+			case !s.closed(&base[k]) && s.took(one, &base[k], base[k].trips) <= s.limits[k]:
 				s.nodes = append(s.nodes, node{start: j, outing: k})
 			}
 		}
@@ -194,7 +194,7 @@ func (s *search) step(base schedule, a, i int, n *node, opening float64) float64
 	o := &base[n.outing]
 	trips := s.trips(o.sapL + sap)
 	if !n.forced {
-		if s.took(one, o, trips) > float64(s.limits[n.outing])+tiny || sap > s.room[n.start] {
+		if s.took(one, o, trips) > s.limits[n.outing] || sap > s.room[n.start] {
 			return math.Inf(1)
 		}
 	}
@@ -202,8 +202,8 @@ func (s *search) step(base schedule, a, i int, n *node, opening float64) float64
 }
 
 // took is how long an outing takes with one more part and so many trips.
-func (s *search) took(one *part, o *outing, trips int) float64 {
-	return o.walk + one.takes(s.people(o)) + s.costs.TripMinutes*float64(trips)
+func (s *search) took(one *part, o *outing, trips int) int {
+	return minutesOf(o.walk + one.takes(s.people(o)) + s.costs.TripMinutes*float64(trips))
 }
 
 // follow makes the visits that lead to a node. Where they do not fit together, as when one

@@ -114,8 +114,11 @@ func (p *problem) free(o *outing, w *desk) bool {
 
 // lasts is how many minutes an outing takes.
 func (p *problem) lasts(o *outing) int {
-	return int(math.Ceil(o.walk + p.costs.TripMinutes*float64(o.trips) - tiny))
+	return minutesOf(o.walk + p.costs.TripMinutes*float64(o.trips))
 }
+
+// minutesOf is how many whole minutes are taken up, rounding aside.
+func minutesOf(minutes float64) int { return int(math.Ceil(minutes - tiny)) }
 
 func (p *problem) people(o *outing) int {
 	switch {

@@ -60,7 +60,7 @@ func (s *search) worth(x schedule) float64 {
 
 // run leaves the best schedule that it found in best.
 func (s *search) run() {
-	if len(s.parts) == 0 || len(s.starts) == 0 {
+	if len(s.starts) == 0 {
 		return
 	}
 	s.dayByDay()
@@ -129,7 +129,7 @@ func (s *search) change() (schedule, float64) {
 	case pick < 7 && len(x) > 0:
 		o := x[s.rng.IntN(len(x))]
 		return s.rebuilt(s.sparing(x, o.start, o.start+1), slices.Clone(o.parts))
-	case pick < 8 && len(s.starts) > 0:
+	case pick < 8:
 		from := s.rng.IntN(len(s.starts))
 		to := from
 		for to < len(s.starts) && s.starts[to] < s.starts[from]+dayOfStarts/2 {

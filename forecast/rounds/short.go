@@ -15,7 +15,7 @@ func (p *problem) shortages(s schedule, visits [][]int) []Shortage {
 		i := -1
 		for _, j := range append(slices.Clone(visits[a]), len(p.starts)) {
 			if p.at(a, i, j).late > tiny {
-				out = p.addShortage(out, s, a, i, j, p.want(s, &crew, room, a, i, j))
+				out = p.addShortage(out, s, a, i, j, p.want(s, &crew, room, a, i))
 			}
 			i = j
 		}
@@ -26,18 +26,11 @@ func (p *problem) shortages(s schedule, visits [][]int) []Shortage {
 }
 
 // lateFrom is the first start after i at which a part's risk is beyond the accepted one.
-func (p *problem) lateFrom(a, i, j int) int {
-	for k := i + 1; k < j; k++ {
-		if p.at(a, i, k).risk > p.accepted {
-			return k
-		}
-	}
-	return j
-}
+func (p *problem) lateFrom(a, i int) int { return int(p.tables[p.parts[a].group].rows[i+1].late) }
 
 func (p *problem) addShortage(out []Shortage, s schedule, a, i, j int, what Want) []Shortage {
 	one := &p.parts[a]
-	late := p.lateFrom(a, i, j)
+	late := p.lateFrom(a, i)
 	if late == len(p.starts) { // in the plan's last night: the next plan sees further
 		return out
 	}
@@ -76,8 +69,8 @@ func (p *problem) addShortage(out []Shortage, s schedule, a, i, j int, what Want
 }
 
 // want is what hinders a visit in time.
-func (p *problem) want(s schedule, crew *crewTable, room []float64, a, i, j int) Want {
-	one, late := &p.parts[a], p.lateFrom(a, i, j)
+func (p *problem) want(s schedule, crew *crewTable, room []float64, a, i int) Want {
+	one, late := &p.parts[a], p.lateFrom(a, i)
 	for t := i + 1; t < late; t++ {
 		sap := one.share * p.at(a, i, t).sapL
 		trips := p.trips(sap)
@@ -152,10 +145,10 @@ func (t *crewTable) canTake(p *problem, one *part, j, trips int) bool {
 // whoFor is who can go to a part alone, or else the two who can; -1 if nobody.
 func (t *crewTable) whoFor(p *problem, one *part, j, trips int) [2]int {
 	carry := p.costs.TripMinutes * float64(trips)
-	if c := &t.single[j]; one.takes(1)+carry <= float64(c.till-p.starts[j])+tiny {
+	if c := &t.single[j]; p.starts[j]+minutesOf(one.takes(1)+carry) <= c.till {
 		return c.who
 	}
-	if c := &t.pair[j]; one.takes(2)+carry <= float64(c.till-p.starts[j])+tiny {
+	if c := &t.pair[j]; p.starts[j]+minutesOf(one.takes(2)+carry) <= c.till {
 		return c.who
 	}
 	return [2]int{-1, -1}

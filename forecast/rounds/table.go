@@ -406,10 +406,7 @@ func (t *pairTable) bursts(d, from, until int, before float64) float64 {
 		if in <= bulgeShare*fullL {
 			break
 		}
-		if in > fullL {
-			in = fullL
-		}
-		lost += in
+		lost += min(in, fullL)
 	}
 	return lost * t.fifth
 }

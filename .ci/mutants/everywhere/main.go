@@ -7,7 +7,8 @@
 // The faults are those of common tools of this kind: comparisons turned round and moved by
 // one, and and or, plus and minus, times and divided, one more and one less, and signs.
 // Seen is what is killed of all: what no test reaches, or what takes thirty times as long
-// and never ends, is not. A line of the list of equivalents is
+// and never ends, is not. Where more than one in twenty of a package's faults are listed as
+// equivalent it refuses. A line of the list of equivalents is
 //
 //	file | line, without spaces around it | fault | why nothing can tell the difference
 package main
@@ -90,25 +91,30 @@ func (r *run) do(list string) error {
 		return err
 	}
 	defer os.RemoveAll(temp)
-	overlay, err := r.rewrite(temp)
+	if err := r.rewrite(temp); err != nil {
+		return err
+	}
+	same, err := equivalents(list)
+	if err != nil {
+		return err
+	}
+	listed, err := r.listed(same)
 	if err != nil {
 		return err
 	}
 	for i, dir := range append([]string{r.dir}, r.with...) {
 		binary := filepath.Join(temp, fmt.Sprintf("test%d", i))
-		if out, err := exec.Command("go", "test", "-vet=off", "-c", "-overlay", overlay, "-o", binary,
-			"./"+dir).CombinedOutput(); err != nil {
-			return fmt.Errorf("build: %w\n%s", err, out)
+		for _, what := range []string{"records", "overlay"} {
+			if out, err := exec.Command("go", "test", "-vet=off", "-c", "-overlay", filepath.Join(temp, what+".json"), "-o", binary+what,
+				"./"+dir).CombinedOutput(); err != nil {
+				return fmt.Errorf("build: %w\n%s", err, out)
+			}
 		}
 		if err := r.measure(temp, dir, binary); err != nil {
 			return err
 		}
 	}
 	slices.SortStableFunc(r.tests, func(a, b test) int { return int(a.took - b.took) })
-	same, err := equivalents(list)
-	if err != nil {
-		return err
-	}
 	began, verdicts := time.Now(), make([]string, len(r.faults))
 	turns := make(chan int)
 	var workers sync.WaitGroup
@@ -140,16 +146,41 @@ func (r *run) do(list string) error {
 			all++
 		}
 	}
-	fmt.Printf("%s: %d of %d killed (%.1f %%), %d lived, %d not covered, %d timed out, %d equivalent; %d tests, %s\n", r.dir,
+	fmt.Printf("%s: %d of %d killed (%.1f %%), %d lived, %d not covered, %d timed out, %d equivalent; %d of all %d listed as equivalent (%.1f %%); %d tests, %s\n", r.dir,
 		counts["killed"], all, 100*float64(counts["killed"])/float64(max(all, 1)),
-		counts["lived"], counts["not covered"], counts["timed out"], counts["equivalent"], len(r.tests),
-		time.Since(began).Round(time.Second))
+		counts["lived"], counts["not covered"], counts["timed out"], counts["equivalent"], listed, len(r.faults),
+		100*float64(listed)/float64(max(len(r.faults), 1)), len(r.tests), time.Since(began).Round(time.Second))
 	return nil
+}
+
+// mostListed is the share of a package's faults that may be listed as changing nothing.
+const mostListed = 0.05
+
+// listed is how many of a package's faults are in the list of equivalents: too many are
+// refused, and lines that are of no fault any more.
+func (r *run) listed(same map[string]bool) (n int, err error) {
+	found := map[string]bool{}
+	for i := range r.faults {
+		if k := key(r.faults[i].file, r.faults[i].text, r.faults[i].what); same[k] {
+			n++
+			found[k] = true
+		}
+	}
+	for k := range same {
+		if file, _, _ := strings.Cut(k, " | "); filepath.Dir(file) == r.dir && !found[k] {
+			return n, fmt.Errorf("listed as equivalent, and no fault: %s", k)
+		}
+	}
+	if float64(n) > mostListed*float64(len(r.faults)) {
+		return n, fmt.Errorf("%d of %d faults are listed as equivalent, at most %.0f %%: test them, or make the code simpler", n, len(r.faults),
+			100*mostListed)
+	}
+	return n, nil
 }
 
 // measure finds how long each test of a package takes and what it reaches.
 func (r *run) measure(temp, dir, binary string) error {
-	of := test{dir: dir, binary: binary}
+	of := test{dir: dir, binary: binary + "records"}
 	out, err := of.command(context.Background(), nil, "-test.list", ".").Output()
 	if err != nil {
 		return fmt.Errorf("list the tests: %w", err)
@@ -166,7 +197,7 @@ func (r *run) measure(temp, dir, binary string) error {
 			"^"+name+"$").CombinedOutput(); err != nil {
 			return fmt.Errorf("%s fails without any fault: %w\n%s", name, err, bytes.TrimSpace(out))
 		}
-		t := test{name: name, dir: dir, binary: binary, took: time.Since(began), reaches: map[int]bool{}}
+		t := test{name: name, dir: dir, binary: binary + "overlay", took: time.Since(began), reaches: map[int]bool{}}
 		reached, err := os.ReadFile(record)
 		if err != nil && !os.IsNotExist(err) {
 			return err

@@ -18,46 +18,56 @@ import (
 )
 
 // switches is what a package with faults has beside its own: FAULT names the one that is
-// there, FAULT_RECORD a file for those that are reached.
+// there. It costs no more than a comparison, so that tests take as long as without.
 const switches = `package %s
 
 import (
 	"os"
 	"strconv"
-	"sync"
 )
 
-var faultHere, _ = strconv.Atoi(os.Getenv("FAULT"))
-var faultNone = os.Getenv("FAULT") == ""
-var faultRecord = os.Getenv("FAULT_RECORD")
-var faultSeen [%d]bool
-var faultLock sync.Mutex
+var faultHere = func() int {
+	if i, err := strconv.Atoi(os.Getenv("FAULT")); err == nil {
+		return i
+	}
+	return -1
+}()
 
-func faultOn(i int) bool {
-	if faultNone {
-		if faultRecord != "" {
-			faultReached(i)
-		}
+func faultOn(i int) bool { return i == faultHere }
+`
+
+// records has the same package write down which faults are reached, instead: FAULT_RECORD
+// names the file.
+const records = `package %s
+
+import (
+	"os"
+	"strconv"
+	"sync/atomic"
+)
+
+var faultSeen [%d]atomic.Bool
+
+func faultOn(i int) bool { return !faultSeen[i].Load() && faultReached(i) }
+
+func faultReached(i int) bool {
+	if faultSeen[i].Swap(true) {
 		return false
 	}
-	return i == faultHere
-}
-
-func faultReached(i int) {
-	faultLock.Lock()
-	defer faultLock.Unlock()
-	if faultSeen[i] {
-		return
+	if to := os.Getenv("FAULT_RECORD"); to != "" {
+		f, err := os.OpenFile(to, os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o600)
+		if err != nil {
+			panic(err)
+		}
+		_, _ = f.WriteString(strconv.Itoa(i) + " ")
+		_ = f.Close()
 	}
-	faultSeen[i] = true
-	f, err := os.OpenFile(faultRecord, os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o600)
-	if err != nil {
-		panic(err)
-	}
-	_, _ = f.WriteString(strconv.Itoa(i) + " ")
-	_ = f.Close()
+	return false
 }
+`
 
+// changes are the places that are no conditions.
+const changes = `
 type faultWhole interface {
 	~int | ~int8 | ~int16 | ~int32 | ~int64 | ~uint | ~uint8 | ~uint16 | ~uint32 | ~uint64 | ~uintptr
 }
@@ -69,18 +79,19 @@ func faultADD[T faultNumber](i int, a, b T) T { if faultOn(i) { return a - b }; 
 func faultSUB[T faultNumber](i int, a, b T) T { if faultOn(i) { return a + b }; return a - b }
 func faultMUL[T faultNumber](i int, a, b T) T { if faultOn(i) { return a / b }; return a * b }
 func faultQUO[T faultNumber](i int, a, b T) T { if faultOn(i) { return a * b }; return a / b }
-func faultREM[T faultWhole](i int, a, b T) T { if faultOn(i) { return a * b }; return a %% b }
+func faultREM[T faultWhole](i int, a, b T) T { if faultOn(i) { return a * b }; return a % b }
 func faultNeg[T faultNumber](i int, a T) T { if faultOn(i) { return a }; return -a }
 func faultOne[T faultNumber](i int, _ T) T { if faultOn(i) { var none T; return none - 1 }; return 1 }
 func faultSign[T faultNumber](i int, _, b T) T { if faultOn(i) { return -b }; return b }
 `
 
-// rewrite writes the files of a package with all faults, and what go build is told of them.
-func (r *run) rewrite(temp string) (overlay string, err error) {
+// rewrite writes the files of a package with all faults, and what go build is told of them:
+// records.json to see which are reached, overlay.json to have one.
+func (r *run) rewrite(temp string) error {
 	fset := token.NewFileSet()
 	entries, err := filepath.Glob(filepath.Join(r.dir, "*.go"))
 	if err != nil {
-		return "", err
+		return err
 	}
 	var files []*ast.File
 	var names []string
@@ -91,21 +102,21 @@ func (r *run) rewrite(temp string) (overlay string, err error) {
 		}
 		text, err := os.ReadFile(name)
 		if err != nil {
-			return "", err
+			return err
 		}
 		f, err := parser.ParseFile(fset, name, text, parser.ParseComments)
 		if err != nil {
-			return "", err
+			return err
 		}
 		files, names, sources[name] = append(files, f), append(names, name), text
 	}
 	if len(files) == 0 {
-		return "", errors.New("no Go files")
+		return errors.New("no Go files")
 	}
 	info := types.Info{Types: map[ast.Expr]types.TypeAndValue{}}
 	config := types.Config{Importer: importer.ForCompiler(fset, "gc", exports(r.dir)), Error: func(error) {}}
 	if _, err := config.Check(r.dir, fset, files, &info); err != nil {
-		return "", fmt.Errorf("types: %w", err)
+		return fmt.Errorf("types: %w", err)
 	}
 	replace := map[string]string{}
 	for i, f := range files {
@@ -113,29 +124,38 @@ func (r *run) rewrite(temp string) (overlay string, err error) {
 		ast.Inspect(f, w.look)
 		to := filepath.Join(temp, fmt.Sprintf("%d.go", i))
 		if err := os.WriteFile(to, w.whole(), 0o600); err != nil {
-			return "", err
+			return err
 		}
 		at, err := filepath.Abs(names[i])
 		if err != nil {
-			return "", err
+			return err
 		}
 		replace[at] = to
 	}
-	helper := filepath.Join(temp, "switches.go")
-	if err := os.WriteFile(helper, fmt.Appendf(nil, switches, files[0].Name.Name, max(len(r.faults), 1)), 0o600); err != nil {
-		return "", err
+	name := files[0].Name.Name
+	seen := fmt.Sprintf(records, name, max(len(r.faults), 1)) + changes
+	if err := overlay(r.dir, seen, replace, filepath.Join(temp, "records.json")); err != nil {
+		return err
 	}
-	at, err := filepath.Abs(filepath.Join(r.dir, "zz_fault_switches.go"))
+	return overlay(r.dir, fmt.Sprintf(switches, name)+changes, replace, filepath.Join(temp, "overlay.json"))
+}
+
+// overlay writes what go build is told of a package whose files are replaced, and of one more.
+func overlay(dir, more string, replace map[string]string, to string) error {
+	helper := strings.TrimSuffix(to, ".json") + "_switches.go"
+	if err := os.WriteFile(helper, []byte(more), 0o600); err != nil {
+		return err
+	}
+	at, err := filepath.Abs(filepath.Join(dir, "zz_fault_switches.go"))
 	if err != nil {
-		return "", err
+		return err
 	}
 	replace[at] = helper
 	text, err := json.Marshal(map[string]any{"Replace": replace})
 	if err != nil {
-		return "", err
+		return err
 	}
-	overlay = filepath.Join(temp, "overlay.json")
-	return overlay, os.WriteFile(overlay, text, 0o600)
+	return os.WriteFile(to, text, 0o600)
 }
 
 // exports finds what the packages that one imports offer.

@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 	"unicode"
@@ -216,6 +217,10 @@ func (v *view) toDo(o *forecast.Outlook, said []archive.StoredAttendance, now ti
 	b.Task.Due = due
 	if rest := append(soon[1:], later...); len(rest) > 0 {
 		b.Next = v.nextRow(o, rest[0], now)
+	}
+	if coming, carried := o.Work.Coming(); due && len(soon) > 2 { // what the evening text names
+		n, unit := v.words.RoughVolume(carried.P50)
+		b.Next.What += v.T("tonight_all_rounds", "N", strconv.Itoa(len(coming)), "Volume", n, "Unit", unit)
 	}
 }
 

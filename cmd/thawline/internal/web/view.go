@@ -101,9 +101,6 @@ func (v *view) Unit() string { return v.words.VolumeUnit() }
 // System names the reader's units, for forms.
 func (v *view) System() string { return string(v.system) }
 
-// tied keeps degrees with their number where a line ends.
-func tied(text string) string { return strings.ReplaceAll(text, " °", "\u00a0°") }
-
 // Head is the name at the head of a page: the bush's, or the program's.
 func (v *view) Head() string {
 	if v.Site == nil {

@@ -58,7 +58,14 @@ func TestPagesSayTheWorkOfTheAPI(t *testing.T) {
 			!strings.Contains(w.Evening(&o), verdict) || !strings.Contains(tonight, amount+" "+unit) {
 			t.Errorf("%s: the page does not say %q, %s %s", at, verdict, amount, unit)
 		}
-		next, _ := o.Work.Next()
+		next, due := o.Work.Next()
+		coming, carried := o.Work.Coming()
+		all, unit := w.RoughVolume(carried.P50)
+		for where, says := range map[string]string{"the text": w.Evening(&o), "rounds": rounds, "tonight": tonight} {
+			if due && (where != "tonight" || len(coming) != 2) && !strings.Contains(says, all+" "+unit) {
+				t.Errorf("%s: %s does not say that %d rounds carry in %s %s", at, where, len(coming), all, unit)
+			}
+		}
 		if len(o.Work.Groups) != 3 || (len(next) == 0) != strings.Contains(tonight, w.Say("tonight_nothing", nil)) {
 			t.Errorf("%s: %d groups, rounds to %d of them, and the box does not say so", at, len(o.Work.Groups), len(next))
 		}
