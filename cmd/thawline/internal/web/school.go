@@ -110,8 +110,8 @@ func (p *Pages) shares(ctx context.Context, v *view, b *schoolBody) error {
 }
 
 // dripSprings are the springs of those years of which weather is kept, by window.
-func (p *Pages) dripSprings(ctx context.Context, site *forecast.Site, years []int, windows []forecast.Free) (springs [][]forecast.DripSpring,
-	err error) {
+func (p *Pages) dripSprings(ctx context.Context, site *forecast.Site, years []int, windows []forecast.Free,
+) (springs [][]forecast.DripSpring, err error) {
 	marks, err := p.seasonMarks(ctx, site, years...)
 	if err != nil {
 		return nil, err
