@@ -185,11 +185,7 @@ func (p *problem) load(a int, o *outing, visits []int) GroupLoad {
 func (p *problem) why(t *pairTable, from, to int) Why {
 	if t.spoils(from, t.hour(to)) {
 		// Sap that runs over first is not saved for being young.
-		for j := range p.starts[max(from, 0):min(to, len(p.starts))] {
-			j += max(from, 0)
-			if j <= from {
-				continue
-			}
+		for j := from + 1; j < to; j++ {
 			if t.at(from, j).risk > p.accepted {
 				return WhyOverflow
 			}

@@ -227,10 +227,13 @@ func TestNobodyGoesInAnothersPlace(t *testing.T) {
 			}
 		}
 		cost := p.cost(x, w)
-		before := fmtWho(x)
+		before, pairs := fmtWho(x), fmtPairs(x)
 		p.shareOut(x, w, cost)
 		if before != fmtWho(x) {
 			changed++
+		}
+		if fmtPairs(x) != pairs {
+			t.Errorf("seed %d: two who went together are others: %s, not %s", seed, fmtPairs(x), pairs)
 		}
 		if p.cost(x, w) > cost+1e-6 {
 			t.Errorf("seed %d: it cost %g, and costs %g", seed, cost, p.cost(x, w))
@@ -266,6 +269,51 @@ func fmtWho(s schedule) (out string) {
 		out += string(rune('a'+o.who[0])) + string(rune('a'+1+o.who[1]))
 	}
 	return out
+}
+
+func fmtPairs(s schedule) string {
+	return fmtWho(slices.DeleteFunc(slices.Clone(s), func(o outing) bool { return o.who[1] < 0 }))
+}
+
+// Two who promised go as two, and a promise that is left with nothing stays.
+func TestTwoWhoPromisedGoAsTwo(t *testing.T) {
+	req := days(1, [2]float64{9, 12}, [2]float64{9, 12})
+	req.Pins = []Pin{{Start: hourOf(9), Who: []string{"A", "B"}}, {Start: hourOf(14), Who: []string{"A"}}}
+	p := newProblem(&req)
+	s := p.asked()
+	s[0].parts, s[1].parts = []int{0}, []int{0}
+	p.cost(s, newDesk(p))
+	if p.people(&s[0]) != 2 || p.people(&s[1]) != 1 || p.lasts(&s[0]) != 20+20 || p.lasts(&s[1]) != 40+20 {
+		t.Errorf("%+v", s)
+	}
+	if bare := p.withoutPart(s, 0); len(bare) != 2 || len(bare[0].parts) > 0 || len(bare[1].parts) > 0 || len(s[0].parts) != 1 {
+		t.Errorf("%+v", bare)
+	}
+	p.pins[0].parts = []int{0}
+	if bare := p.withoutPart(s, 0); len(bare) != 2 || len(bare[0].parts) != 1 || len(bare[1].parts) > 0 {
+		t.Errorf("of what was asked for: %+v", bare)
+	}
+}
+
+// Sap that is tipped out takes no room: also where the store holds more than it is said to.
+func TestWhatIsTippedOutTakesNoRoom(t *testing.T) {
+	req := days(1, [2]float64{9, 12})
+	req.Groups[0].AgeUsed, req.Costs.MaxAge = 1.1, 1
+	for h := 12; h < 18; h++ {
+		req.Groups[0].FlowL[0][h] = 0.6
+	}
+	req.Store = Store{CapacityL: 400, HeldL: 420}
+	p := newProblem(&req)
+	s := newSearch(p)
+	s.run()
+	exact, _ := p.solve(math.Inf(1))
+	if len(s.best) != 1 || len(exact) != 1 || s.best[0].sapL != 0 {
+		t.Errorf("%+v, %+v", s.best, exact)
+	}
+	plan := PlanRounds(req)
+	if len(plan.Rounds) != 1 || !plan.Rounds[0].Groups[0].TipOut || plan.Rounds[0].Groups[0].MeanL != 0 {
+		t.Errorf("%+v", plan)
+	}
 }
 
 // What has run over before now is no reason to go, and full containers before a hard freeze are.

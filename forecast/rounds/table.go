@@ -142,8 +142,9 @@ func tableOf(group *TapGroup, w *planWeather, accepted float64, starts []int, sp
 		t.before = grid(n+1, draws)
 	}
 	t.cells = make([]cell, (n+1)*(n+2)/2)
+	never := int32(n + 1)
 	for k, from := 0, 0; k <= n; from, k = from+n+1-k, k+1 {
-		t.rows[k] = row{safe: int32(n + 1), late: int32(n + 1), from: int32(from)}
+		t.rows[k] = row{safe: never, late: never, from: int32(from)}
 	}
 	if len(w.freezes) > 0 && group.TankL <= 0 {
 		t.atFreeze = make([][]float64, draws)
