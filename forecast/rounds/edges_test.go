@@ -393,3 +393,24 @@ func TestWhatIsTooMuchToTry(t *testing.T) {
 		t.Errorf("%d begun, %d not: they show little", begun, not)
 	}
 }
+
+// A visit is due by the last start in the light at which it does as much, though somebody has
+// promised to go elsewhere by night.
+func TestNobodyIsTooLateInTheDark(t *testing.T) {
+	req := days(1, [2]float64{9, 18})
+	req.Groups = append(req.Groups, req.Groups[0])
+	req.Groups[1].ID = "b"
+	req.Pins = []Pin{{Start: hourOf(21), Who: []string{"A"}, Groups: []string{"b"}}}
+	p := newProblem(&req)
+	s := p.asked().with(outing{start: slices.Index(p.starts, 10*60), who: [2]int{0, -1}, pin: -1, parts: []int{0}})
+	if math.IsInf(p.cost(s, newDesk(p)), 1) {
+		t.Fatalf("%+v", s)
+	}
+	plan := p.write(s, false)
+	if got := plan.Rounds[0].Groups[0].Latest; !got.Equal(hourOf(17)) {
+		t.Errorf("due by %s", got)
+	}
+	if got := plan.Rounds[1].Groups[0]; got.Why != WhyPinned || !got.Latest.Equal(hourOf(21)) {
+		t.Errorf("%+v", got)
+	}
+}
