@@ -95,7 +95,7 @@ type Facts struct {
 	At         time.Time `json:"at,omitzero"`
 	VolumeL    float64   `json:"volume_l,omitempty"`
 	Chance     float64   `json:"chance,omitempty"`
-	LowC       float64   `json:"low_c,omitempty"`
+	LowC       *float64  `json:"low_c,omitempty"` // nil where a rule knows none: no text says 0° for it
 	Score      int       `json:"score,omitempty"`
 	What       string    `json:"what,omitempty"` // of a change: "called_off", "more", "earlier", "seen"; of a big run: "called_off", "moved"; of danger: the caution
 	AgeHours   float64   `json:"age_hours,omitempty"`

@@ -28,6 +28,8 @@ type BushesFacts struct {
 	Over  int      `json:"over"`  // likely to run over
 	Stale int      `json:"stale"` // without a fresh forecast
 	First []string `json:"first"` // names of those that run over, the first ahead
+	// StaleFirst are names of those without a fresh forecast.
+	StaleFirst []string `json:"stale_first,omitempty"`
 }
 
 // mostFirst is how many names an overview has at hand: none has room for more.
@@ -49,7 +51,9 @@ func DecideOverview(person string, bushes []BushTomorrow, m Memory, now time.Tim
 			f.May++
 		}
 		if !b.Fresh {
-			f.Stale++
+			if f.Stale++; len(f.StaleFirst) < mostFirst {
+				f.StaleFirst = append(f.StaleFirst, b.Name)
+			}
 		}
 		if b.OverAt.IsZero() {
 			continue

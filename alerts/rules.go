@@ -10,6 +10,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"thawline/forecast"
@@ -96,6 +97,11 @@ func (r *rules) tell(d Decision) {
 	r.out = append(r.out, d)
 }
 
+// tells reports whether something of a kind is among what is told now.
+func (r *rules) tells(k Kind) bool {
+	return slices.ContainsFunc(r.out, func(d Decision) bool { return d.Kind == k })
+}
+
 // day is the outlook of a local date.
 func (r *rules) day(date string) (forecast.Day, bool) {
 	for _, d := range r.o.Days {
@@ -149,7 +155,7 @@ func (r *rules) eveningFacts(d *forecast.Day) Facts {
 }
 
 func (r *rules) factsOf(d *forecast.Day) Facts {
-	f := Facts{Date: d.Date, Chance: d.RunProbability, VolumeL: d.VolumeL.P50, LowC: d.TemperatureC.Min, Taps: r.o.Bush.TapsIn()}
+	f := Facts{Date: d.Date, Chance: d.RunProbability, VolumeL: d.VolumeL.P50, LowC: &d.TemperatureC.Min, Taps: r.o.Bush.TapsIn()}
 	if d.Window != nil {
 		f.Window = d.Window.Start
 	}

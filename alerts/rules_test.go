@@ -257,6 +257,10 @@ func TestRules(t *testing.T) {
 			hang(o, forecast.GroupWork{Group: "pails", Decision: forecast.TipOut, HeldL: litres(300), KeepsUntil: at(20, 8),
 				AloneProbability: 0.9, AloneOverAt: at(21, 15)})
 		}, nil, evening, "boil_by/tip_out"},
+		"sap that has gone bad, beside an evening text, which says it": {func(o *forecast.Outlook) {
+			o.Days[1].RunProbability = 0.9
+			hang(o, forecast.GroupWork{Group: "pails", Decision: forecast.TipOut, HeldL: litres(300), KeepsUntil: at(20, 8)})
+		}, nil, evening, "evening"},
 		"sap that has gone bad, at noon": {func(o *forecast.Outlook) {
 			hang(o, forecast.GroupWork{Group: "pails", Decision: forecast.TipOut, HeldL: litres(300), KeepsUntil: at(20, 8)})
 		}, nil, noon, ""},

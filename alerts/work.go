@@ -174,7 +174,7 @@ func (r *rules) hardFreeze() {
 				continue
 			}
 			r.tell(Decision{Kind: HardFreeze, Key: g.Group + ":" + since(g.SinceVisit, r.at.Now, r.zone), Until: r.endOf(d.Date),
-				Facts: Facts{Group: r.o.Bush.GroupName(g.Group), GroupID: g.Group, LowC: low, VolumeL: held, Date: d.Date},
+				Facts: Facts{Group: r.o.Bush.GroupName(g.Group), GroupID: g.Group, LowC: &low, VolumeL: held, Date: d.Date},
 				Why: []string{fmt.Sprintf("low of %.1f °C on %s, at most %.0f; %.0f L held of %.0f, at least %.0f %%", low, d.Date,
 					r.t.FreezeC, held, *g.CapacityL, 100*r.t.FullShare)}})
 		}
@@ -226,7 +226,7 @@ func (r *rules) boilBy() {
 			continue
 		}
 		if g.Spoilt(r.at.Now) {
-			if !r.at.Evening { // it can wait until there is more to say
+			if !r.at.Evening || r.tells(Evening) { // it can wait until there is more to say; the evening text says it by itself
 				continue
 			}
 			r.tell(Decision{Kind: BoilBy, Key: "tip_out:" + g.Group + ":" + since(g.SinceVisit, *keeps, r.zone),

@@ -100,6 +100,8 @@ func (w *Words) keyOf(d *alerts.Decision, now time.Time) string {
 		more = plain + "_sure"
 	case d.Kind == alerts.Change && d.Facts.What == "called_off" && d.Facts.Date == now.Format(time.DateOnly):
 		more = plain + "_today"
+	case d.Kind == alerts.Change && !d.Facts.Window.IsZero() && !d.Facts.Window.After(now):
+		more = plain + "_already" // an hour that is over says nothing to whoever reads it
 	}
 	if _, has := w.tongues[0].texts[more]; has {
 		return more
@@ -120,7 +122,9 @@ func (w *Words) facts(d *alerts.Decision, o *forecast.Outlook) map[string]any {
 	values := map[string]any{
 		"Group": w.nameOf("group_name_"+f.GroupID, f.Group), "Volume": volume, "Unit": unit, "Chance": units.Chance(f.Chance),
 		"Score": f.Score, "Percentage": fmt.Sprintf("%.0f", f.Percentage),
-		"Low": units.PlainTemperature(f.LowC, w.reader.Units),
+	}
+	if f.LowC != nil {
+		values["Low"] = units.PlainTemperature(*f.LowC, w.reader.Units)
 	}
 	if !f.At.IsZero() {
 		at := w.Deadline(f.At.In(zone))
@@ -172,8 +176,9 @@ func (w *Words) Escalation(person, text string, reached bool) string {
 		return w.Say(key, map[string]any{"Person": shorten(person, longest), "Text": text})
 	}
 	without, _ := w.withoutAge(text)
-	bush, rest, named := strings.Cut(without, ": ")
-	tries := []string{say(40, text), say(40, without), say(20, without)}
+	bare := strings.TrimSuffix(without, " "+w.written(w.Say("round_careful", nil))) // the person was told to mind
+	bush, rest, named := strings.Cut(bare, ": ")
+	tries := []string{say(40, text), say(40, without), say(20, without), say(40, bare), say(20, bare)}
 	if named {
 		tries = append(tries, say(20, shorten(bush, 16)+": "+rest), say(12, shorten(bush, 12)+": "+rest))
 	}

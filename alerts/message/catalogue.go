@@ -118,18 +118,19 @@ func (c *Catalogue) build(texts map[string]Texts) error {
 		if err != nil {
 			return fmt.Errorf("language %s: %w", tag, err)
 		}
-		s := &side{tag: tag, texts: of, file: !slices.Contains([]string{"en", "fr"}, tag), complete: len(of.Lacking(texts["en"])) == 0,
-			mostly: 2*len(of.Lacking(texts["en"])) < len(texts["en"])}
+		lacks := len(of.Lacking(texts["en"]))
+		s := &side{tag: tag, texts: of, file: !slices.Contains([]string{"en", "fr"}, tag), complete: lacks == 0,
+			mostly: 2*lacks < len(texts["en"])}
 		if rule, err := language.Parse(s.habit("plural_rule", "")); err == nil && hasPlurals(rule) {
 			parsed = rule
 		} else if !hasPlurals(parsed) {
 			parsed = onePlural
 		}
-		bundle := i18n.NewBundle(parsed)
-		if err := bundle.AddMessages(parsed, of.messages()...); err != nil {
-			return fmt.Errorf("words of %s: %w", tag, err)
-		}
-		s.localizer = i18n.NewLocalizer(bundle, parsed.String())
+		s.localizer = sync.OnceValue(func() *i18n.Localizer {
+			bundle := i18n.NewBundle(parsed)
+			bundle.MustAddMessages(parsed, of.messages()...) // fails on unknown plurals alone
+			return i18n.NewLocalizer(bundle, parsed.String())
+		})
 		c.sides[tag] = s
 		c.tongues = append(c.tongues, Tongue{tag, s.habit("language_name", tag)})
 	}

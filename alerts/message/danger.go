@@ -35,7 +35,8 @@ func (w *Words) dangerForms(o *forecast.Outlook, d *forecast.Danger) (forms [3]s
 		key, lost, values["By"] = "text_danger_go", "text_danger_go_loss", w.when(o.IssuedAt, by)
 	case d.From.After(o.IssuedAt):
 		key, lost = "text_danger_stay", "text_danger_stay_loss"
-		if d.To.Format(time.DateOnly) == d.From.Format(time.DateOnly) {
+		// "Tomorrow midnight" is taken for the one that ends tomorrow.
+		if d.To.Add(-time.Hour).Format(time.DateOnly) == d.From.Format(time.DateOnly) {
 			values["To"] = w.Clock(d.To)
 		}
 		amid, after := roundsOf(o, d)

@@ -41,3 +41,17 @@ func TestEscalationFits(t *testing.T) {
 		}
 	}
 }
+
+// What everybody is to mind out there goes before a sentence is cut: the one who gathers was told
+// it, and a text of an association's spring ended with "Mind ice, limbs and".
+func TestEscalationEndsWithAWholeSentence(t *testing.T) {
+	for language, text := range map[string]string{
+		"en": "Petit Rang: pails will run over before you can be there, chance 57 %. Gather Sunday 4 pm, sooner if you can. Mind ice, limbs and heavy pails; not alone.",
+		"fr": "Grand Coteau: Lane tubing : 74 % de risque de déborder. Ramassez avant mercredi 17 h. Gare à la glace, aux branches, au poids; jamais seul.",
+	} {
+		said := words(t, language, units.US).Escalation("Keeper 03", text, true)
+		if n, ok := Septets(said); !ok || n > SMSLimit || !strings.HasSuffix(said, ".") || !strings.Contains(said, "Keeper 03") {
+			t.Errorf("%d septets: %s", n, said)
+		}
+	}
+}

@@ -38,6 +38,9 @@ func (w *Words) gatherText(o *forecast.Outlook) (forms [5]string) {
 	}
 	groups := strings.Join(names, ", ")
 	number := w.Plural("text_groups", len(due))
+	if len(due) == 1 {
+		number = shorten(names[0], 16)
+	}
 	if len(due) > 1 && len(due) == o.Work.In() {
 		number = w.AllGroups(len(due))
 		if len(due) > 2 {

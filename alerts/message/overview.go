@@ -14,10 +14,12 @@ func (w *Words) Overview(f *alerts.BushesFacts) string {
 	w = w.Open()
 	values := map[string]any{"All": f.All}
 	run := w.PluralWith("overview_run", f.Run, values)
-	if f.Run == 0 {
+	switch {
+	case f.Run == 0 && f.May > 0:
+		run = w.PluralWith("overview_only_may", f.May, values)
+	case f.Run == 0:
 		run = w.Say("overview_none", values)
-	}
-	if f.May > 0 {
+	case f.May > 0:
 		run += ", " + w.PluralWith("overview_may", f.May, nil)
 	}
 	over, stale := "", ""
@@ -27,21 +29,53 @@ func (w *Words) Overview(f *alerts.BushesFacts) string {
 	if f.Stale > 0 {
 		stale = w.PluralWith("overview_stale", f.Stale, nil)
 	}
+	staleNamed := w.withNames(stale, f.StaleFirst, f.Stale)
 	var tries []string
 	for names := len(f.First); names >= 0; names-- {
-		said := over
-		if names > 0 && over != "" {
-			var list []string
-			for _, name := range f.First[:names] {
-				list = append(list, shorten(strings.TrimSpace(name), 20))
-			}
-			key := "overview_first"
-			if names == f.Over {
-				key = "overview_named"
-			}
-			said = w.Say(key, map[string]any{"Said": over, "Names": strings.Join(list, ", ")})
+		said := w.one(w.withNames(over, f.First[:names], f.Over))
+		for _, old := range []string{staleNamed, stale} {
+			tries = append(tries, settled(sentences([]string{w.one(run), said, w.one(old)})))
 		}
-		tries = append(tries, settled(sentences([]string{w.one(run), w.one(said), w.one(stale)})))
 	}
 	return room.fitted(append(tries, settled(sentences([]string{w.one(run), w.one(over)})))...)
+}
+
+// withNames is what is said of some bushes with their names, all or the first of them.
+func (w *Words) withNames(said string, names []string, all int) string {
+	if said == "" || len(names) == 0 {
+		return said
+	}
+	var list []string
+	for _, name := range names {
+		list = append(list, shorten(strings.TrimSpace(name), 20))
+	}
+	key := "overview_first"
+	if len(names) == all {
+		key = "overview_named"
+	}
+	return w.Say(key, map[string]any{"Said": said, "Names": strings.Join(list, ", ")})
+}
+
+// Silent are bushes whose urgent messages nobody has answered.
+type Silent struct {
+	Bushes    []string // by name, the most pressing first
+	Unreached int      // in how many the message did not arrive
+}
+
+// Unanswered is one text about all bushes whose urgent messages nobody has answered: how many, by
+// name as far as there is room, and in how many nobody could be reached.
+func (w *Words) Unanswered(s Silent) string {
+	room := w
+	w = w.Open()
+	said, unreached := w.Plural("escalation_bushes", len(s.Bushes)), ""
+	if s.Unreached > 0 {
+		unreached = w.Plural("escalation_bushes_unreached", s.Unreached)
+	}
+	desk := w.Say("escalation_desk", nil)
+	var tries []string
+	for names := min(len(s.Bushes), 6); names >= 0; names-- {
+		named := w.one(w.withNames(said, s.Bushes[:names], len(s.Bushes)))
+		tries = append(tries, settled(sentences([]string{named, w.one(unreached), w.one(desk)})))
+	}
+	return room.fitted(tries...)
 }

@@ -2,6 +2,7 @@ package message
 
 import (
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -24,7 +25,10 @@ func TestOverviewFits(t *testing.T) {
 			"Tomorrow sap runs in one of 7 bushes. One is likely to overflow if nobody gathers: Lane.",
 			"Demain, ça coule dans une érablière sur 7. Une va sans doute déborder si personne ne ramasse : Lane."},
 		{alerts.BushesFacts{All: 9, May: 1, Over: 2, First: []string{"Lane", "Hill"}},
-			"Tomorrow sap runs in none of 9 bushes, it may run in one more. 2 are likely to overflow if nobody gathers: Lane, Hill.", ""},
+			"Tomorrow sap may run in one of 9 bushes. 2 are likely to overflow if nobody gathers: Lane, Hill.", ""},
+		{alerts.BushesFacts{All: 9, May: 5, Stale: 1, StaleFirst: []string{"Lane"}},
+			"Tomorrow sap may run in 5 of 9 bushes. No fresh forecast for one: Lane.",
+			"Demain, ça pourrait couler dans 5 érablières sur 9. Pas de prévision fraîche pour une : Lane."},
 		{alerts.BushesFacts{All: 9, Stale: 9}, "", ""},
 	} {
 		for _, language := range []string{"en", "fr"} {
@@ -47,6 +51,33 @@ func TestOverviewFits(t *testing.T) {
 			}
 			if strings.ContainsAny(spoken, "0123456789:") {
 				t.Errorf("%s: not to be read aloud: %s", language, spoken)
+			}
+		}
+	}
+}
+
+// One text says how many bushes are silent, names those that press most, and where the rest is
+// to be read; it is one text message whatever they are called.
+func TestUnansweredFits(t *testing.T) {
+	for _, c := range []struct {
+		s      Silent
+		en, fr string
+	}{
+		{Silent{Bushes: []string{"Lane", "Hill"}},
+			"Urgent messages have no answer from 2 bushes: Lane, Hill. The desk says who, and until when.",
+			"Des messages urgents sont sans réponse de 2 érablières : Lane, Hill. Le bureau dit qui, et jusqu'à quand."},
+		{Silent{Bushes: slices.Repeat([]string{"Odell's old sugarbush behind the upper road"}, 120), Unreached: 3}, "", ""},
+		{Silent{Bushes: []string{"Lane"}, Unreached: 1},
+			"An urgent message has no answer from one bush: Lane. One could not be reached. The desk says who, and until when.", ""},
+	} {
+		for language, want := range map[string]string{"en": c.en, "fr": c.fr} {
+			w := words(t, language, units.US)
+			texted := w.In(Texted).Unanswered(c.s)
+			if n, ok := Septets(texted); !ok || n > SMSLimit || !strings.HasSuffix(texted, ".") || strings.Contains(texted, "escalation_") {
+				t.Errorf("%s: %d septets: %s", language, n, texted)
+			}
+			if said := w.In(Wide).Unanswered(c.s); want != "" && said != want {
+				t.Errorf("got  %s\nwant %s", said, want)
 			}
 		}
 	}

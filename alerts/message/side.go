@@ -12,7 +12,7 @@ import (
 type side struct {
 	tag       string
 	texts     Texts
-	localizer *i18n.Localizer
+	localizer func() *i18n.Localizer // made when something is first said in the language
 	// file is whether a file has added the language.
 	file     bool
 	complete bool // it has every text
@@ -24,7 +24,7 @@ func (s *side) say(key string, count any, values map[string]any) (string, bool) 
 	if _, has := s.texts[key]; !has {
 		return "", false
 	}
-	text, err := s.localizer.Localize(&i18n.LocalizeConfig{MessageID: key, PluralCount: count, TemplateData: values})
+	text, err := s.localizer().Localize(&i18n.LocalizeConfig{MessageID: key, PluralCount: count, TemplateData: values})
 	return oneStop(text), err == nil || text != ""
 }
 

@@ -37,7 +37,7 @@ func TestSourcesAreToldInEveryLanguage(t *testing.T) {
 		t.Error(said)
 	}
 	if said := words(t, "fr", units.US).Remark(&weather.Remark{Kind: weather.CarriedHeight, FromM: 304.8,
-		ToM: 609.6}); !strings.Contains(said, "de 1000\u00a0pi à la hauteur de l'érablière (2000\u00a0pi)") {
+		ToM: 609.6}); !strings.Contains(said, "de 1000 pi à la hauteur de l'érablière (2000 pi)") {
 		t.Error(said)
 	}
 }
@@ -48,7 +48,7 @@ func TestAgeOfWeather(t *testing.T) {
 	for hours, want := range map[float64][2]string{
 		0:   {"", ""},
 		8.4: {"", ""},
-		8.5: {"Weather 9 hours old", "Météo d'il y a 9\u00a0h"},
+		8.5: {"Weather 9 hours old", "Météo d'il y a 9 h"},
 		18:  {"OLD WEATHER, 18 hours", "MÉTÉO PÉRIMÉE, 18 heures"},
 	} {
 		s := forecast.Source{AgeHours: hours}

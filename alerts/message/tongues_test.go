@@ -54,7 +54,7 @@ func occasions() []occasion {
 		change(o)
 		return o
 	}
-	gather, likely := at(21, 14), 0.4
+	gather, likely, low := at(21, 14), 0.4, -12.0
 	list := []*forecast.Outlook{
 		evening(func(*forecast.Outlook) {}),
 		evening(func(o *forecast.Outlook) { o.Days = nil }),
@@ -83,7 +83,7 @@ func occasions() []occasion {
 		for _, what := range row.Says {
 			d := alerts.Decision{Kind: row.Kind,
 				Facts: alerts.Facts{What: what, Group: "Ridge pails", GroupID: "ridge", Chance: 0.8, Score: 7, Percentage: 80,
-					LowC: -12, VolumeL: 120, SyrupL: 3, Visits: 12, Days: 9,
+					LowC: &low, VolumeL: 120, SyrupL: 3, Visits: 12, Days: 9,
 					Class: &alerts.ClassFacts{ID: "one", SapL: 45, HoldFrom: at(19, 18), SyrupL: 2, Drips: &likely,
 						Danger: forecast.DangerWind},
 					At: at(21, 15), Ends: at(22, 6), Window: at(21, 10), Date: "2026-03-21", From: "2026-03-21", To: "2026-03-23",

@@ -24,9 +24,9 @@ func TestCheckInFrench(t *testing.T) {
 	config := written(t, "c.yaml", strings.Replace(oneBush, "weather: {", "sites_from: "+members+"\nweather: {sources: [met_norway], ", 1))
 	env := map[string]string{"THAWLINE_WEATHER_MET_NORWAY_BASE_URL": services.URL}
 	out, err := run(t, env, "check", "--config", config, "--lang", "fr", "--send", "robin", "--now", "2026-03-20T21:30:00Z")
-	for _, want := range []string{"ok   réglages", "c.yaml\u00a0: 1 érablière, 1 personne, 0 canal\n",
+	for _, want := range []string{"ok   réglages", "c.yaml : 1 érablière, 1 personne, 0 canal\n",
 		"\nNON  mis de côté            " + members + "/a.yaml:2: sites[0]", "\nok   météo met_norway hill", "\nok   note",
-		"pas d'avertissements officiels pour hill : ajoutez nws à weather.sources", "\nok   heure à hill", "ven. 17\u00a0h\u00a030 EDT",
+		"pas d'avertissements officiels pour hill : ajoutez nws à weather.sources", "\nok   heure à hill", "ven. 17 h 30 EDT",
 		"\nNON  message à robin", "rien ne peut être envoyé"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("no %q in\n%s", want, out)

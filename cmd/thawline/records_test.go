@@ -192,7 +192,7 @@ func TestRecordsComeBack(t *testing.T) {
 	must("1 record is", "records", "undo", "--since", "1h")
 	must("0 added, 1 brought back, 0 already there, 0 corrected", "records", "import", log)
 	must("plein", "records", "list", "--lang", "fr")
-	must("ligne\u00a02\u00a0: plein", "records", "import", log, "--lang", "fr")
+	must("ligne 2 : plein", "records", "import", log, "--lang", "fr")
 	must(`"brix": null`, "records", "list", "--json")
 }
 

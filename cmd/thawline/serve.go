@@ -39,6 +39,7 @@ func serveCommand(g *cli.Globals) *cobra.Command {
 }
 
 func serve(ctx context.Context, g *cli.Globals, work []string) error {
+	app.RoomToStart()
 	if setup.NoSettingsYet(g) {
 		if written, err := setup.ServeQuestions(ctx, g); err != nil || !written {
 			return err

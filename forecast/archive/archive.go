@@ -58,6 +58,8 @@ func Open(ctx context.Context, path string) (*Archive, error) {
 	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
 		return nil, fmt.Errorf("folder for records: %w; set data_dir to a folder that can be written", err)
 	}
+	// Where it can't be made at once it is made step by step, which also tells what is in the way.
+	_ = makeFile(ctx, path)
 	// WAL keeps readers and one writer out of each other's way and survives a kill
 	// at any moment; FULL makes a power cut harmless as well.
 	q := url.Values{"_txlock": {"immediate"},
@@ -106,6 +108,11 @@ func (a *Archive) prepare(ctx context.Context) error {
 	if err := a.Check(ctx); err != nil {
 		return err
 	}
+	return a.bringToForm(ctx)
+}
+
+// bringToForm takes the steps that lead to the present form.
+func (a *Archive) bringToForm(ctx context.Context) error {
 	files, err := fs.Sub(migrations, "migrations")
 	if err != nil {
 		return fmt.Errorf("migrations: %w", err)

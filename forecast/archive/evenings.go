@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
+	"fmt"
 	"time"
 )
 
@@ -21,6 +22,28 @@ func eveningsFrom(site, from string, into *[]json.RawMessage) *Question {
 			err := rows.Scan(&document)
 			return json.RawMessage(document), err
 		})}
+}
+
+// PutEvening keeps what an evening says of its date, unless one is kept of it already.
+func (a *Archive) PutEvening(ctx context.Context, site, date string, evening any) error {
+	q, err := eveningPut(site, date, evening)
+	if err != nil {
+		return err
+	}
+	a.write(ctx, q)
+	if q.Err != nil {
+		return a.told("keep the evening in", q.Err)
+	}
+	return nil
+}
+
+func eveningPut(site, date string, evening any) (*Question, error) {
+	said, err := json.Marshal(evening)
+	if err != nil {
+		return nil, fmt.Errorf("evening %s: %w", date, err)
+	}
+	return &Question{Query: `INSERT INTO evening (site, date, document) VALUES (?1, ?2, ?3) ON CONFLICT (site, date) DO NOTHING`,
+		Args: []any{site, date, string(said)}}, nil
 }
 
 // ForgetEvenings drops a site's evenings from before a moment.

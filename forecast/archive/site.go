@@ -2,7 +2,6 @@ package archive
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"time"
 
@@ -126,11 +125,11 @@ func (a *Archive) PutMade(ctx context.Context, m *Made, also ...*Question) error
 		ON CONFLICT (site) DO UPDATE SET made_at = excluded.made_at, issued_at = excluded.issued_at, document = excluded.document WHERE outlook.made_at <= excluded.made_at`,
 		Args: []any{m.Site, m.Made.UTC().Format(instant), m.Issued.UTC().Format(instant), document}}}
 	if m.Evening != nil {
-		said, err := json.Marshal(m.Evening)
+		said, err := eveningPut(m.Site, m.Date, m.Evening)
 		if err != nil {
-			return fmt.Errorf("evening %s: %w", m.Date, err)
+			return err
 		}
-		list = append(list, &Question{Query: `INSERT INTO evening (site, date, document) VALUES (?1, ?2, ?3) ON CONFLICT (site, date) DO NOTHING`, Args: []any{m.Site, m.Date, string(said)}})
+		list = append(list, said)
 	}
 	a.write(ctx, append(list, also...)...)
 	for _, q := range list {

@@ -20,6 +20,23 @@ func (a *Archive) SeasonMarks(ctx context.Context, site, place string, spans ...
 	return marks, nil
 }
 
+// BriefMark changes when any record or weather of a site changes: while it stays, so do the
+// marks of its seasons, which take a look at every visit and day.
+func (a *Archive) BriefMark(ctx context.Context, site, place string) (mark string, err error) {
+	own, cell := a.placesOf(place)
+	err = a.asked(ctx, "read what has changed from", &Question{Query: `SELECT (SELECT CAST(COALESCE(MAX(number), 0) AS BIGINT) FROM site_changes WHERE site = ?1),
+		(SELECT CAST(COALESCE(SUM(number), 0) AS BIGINT) FROM weather_change WHERE place IN (?2, ?3)), COALESCE((SELECT MIN(day) FROM weather_day WHERE place = ?2), ''),
+		COALESCE((SELECT MAX(day) FROM weather_day WHERE place = ?2), ''), COALESCE((SELECT MIN(day) FROM weather_day WHERE place = ?3), ''),
+		COALESCE((SELECT MAX(day) FROM weather_day WHERE place = ?3), '')`, Args: []any{site, own, cell}, Read: func(rows *sql.Rows) error {
+		var records, weather int64
+		var first, last, cellFirst, cellLast string
+		err := rows.Scan(&records, &weather, &first, &last, &cellFirst, &cellLast)
+		mark = fmt.Sprintf("%s %d %d %s %s %s %s", cell, records, weather, first, last, cellFirst, cellLast)
+		return err
+	}})
+	return mark, err
+}
+
 // nothingKept is the mark of seasons of which there is nothing.
 const nothingKept = "0 0  0 0 0 0  0  "
 

@@ -133,7 +133,9 @@ func (a *App) tidy(ctx context.Context) {
 // Serve answers on a listener while work goes on, and ends when it does.
 func (a *App) Serve(ctx context.Context, l net.Listener, work func(context.Context, <-chan error) error) error {
 	a.Auth.Bound(l.Addr())
-	server := &http.Server{Handler: a.Handler(), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second,
+	handler := sync.OnceValue(a.Handler) // made for the first who asks: the first text needs none of it
+	late := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { handler().ServeHTTP(w, r) })
+	server := &http.Server{Handler: late, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second,
 		WriteTimeout: 60 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10}
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(withRoom(l)) }()

@@ -128,9 +128,10 @@ func TestDrill(t *testing.T) {
 			soon, place = soon.In(zone), one.at+", zone: "+one.zone
 		}
 	}
+	tapped := soon.AddDate(0, 0, -3).Format(time.DateOnly) // so that it is the season, whatever the month
 	var s strings.Builder
 	for i := range bushes {
-		fmt.Fprintf(&s, "  - {id: b%02d, name: Bush %02d, %s, elevation: 100 m, groups: [{id: a, taps: 10, collected_by: pail, container: 8 L}]}\n", i, i, place)
+		fmt.Fprintf(&s, "  - {id: b%02d, name: Bush %02d, %s, elevation: 100 m, groups: [{id: a, taps: 10, collected_by: pail, container: 8 L, tapped: %s}]}\n", i, i, place, tapped)
 	}
 	common := "sites:\n" + s.String() + "people: [{id: robin, role: keeper, each_bush: yes, channels: text, phone_file: phone}]\nchannels:\n  - {id: text, kind: text_gateway, url: " + texts.URL + ", json: '{\"to\":\"{to}\",\"text\":\"{text}\",\"key\":\"{key}\"}'}\nweather: {sources: [nws], contact: drill@example.org, nws: {base_url: " + silent.URL + "}}\n"
 	u, err := url.Parse(where)

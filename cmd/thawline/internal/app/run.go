@@ -152,7 +152,6 @@ func daemonSettings(env Env, c *config.Config, a *archive.Archive, l *ledger.Led
 		s.Tanks = append(s.Tanks, gaugedTanks(&c.Sites[i])...)
 	}
 	shareWeather(a, s.Sites)
-	makeRoom(len(s.Sites))
 	if len(s.Sites) > daemon.Many {
 		if s.Asker, err = sharedAsker(chain, s.Sites, a); err != nil {
 			return daemon.Settings{}, err
@@ -314,9 +313,7 @@ func (a *App) watch(ctx context.Context, failed <-chan error) (err error) {
 		if a.Daemon.Plan(ctx, a.now()) {
 			_, _ = sd.SdNotify(false, sd.SdNotifyWatchdog)
 		}
-		if len(a.settings.Sites) <= daemon.Many {
-			memory.look(a.Daemon.Made())
-		}
+		memory.look(a.Daemon.Made(), len(a.settings.Sites))
 		a.tidy(ctx)
 		for waits := true; waits; {
 			select {
@@ -421,6 +418,7 @@ func (a *App) reload(ctx context.Context, files bool) {
 	var s daemon.Settings
 	if err == nil {
 		if s, err = daemonSettings(a.env, settings, a.Archive, a.Daemon.Ledger); err == nil {
+			makeRoom(len(s.Sites))
 			err = a.Daemon.Use(s, a.now())
 		}
 	}

@@ -308,6 +308,7 @@ func (d *Daemon) siteWork(ctx context.Context, j engine.Job, asOf time.Time) eng
 	if j.Urgent {
 		ctx = ofEvening(ctx)
 	}
+	ctx = context.WithValue(ctx, lookedKey{}, &looked{})
 	for _, one := range own {
 		d.catchUp(ctx, one, asOf)
 	}

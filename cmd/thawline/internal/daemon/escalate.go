@@ -2,6 +2,9 @@ package daemon
 
 import (
 	"context"
+	"errors"
+	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -31,7 +34,8 @@ func answerTime(d *alerts.Decision, sentAt time.Time) time.Duration {
 
 // escalate looks for urgent messages that nobody has acknowledged and tells the
 // keepers who did not get them, each message once. Where people have no way to
-// acknowledge only what could not be delivered goes on.
+// acknowledge only what could not be delivered goes on. Of bushes where no other keeper is left,
+// whoever watches more than a handful hears, and of all of those together.
 func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 	d.mu.Lock()
 	link, sites := d.settings.Link, d.sites
@@ -49,14 +53,21 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 	}
 	open = slices.DeleteFunc(open, func(v ledger.Delivery) bool { return d.OfPulled(ctx, &v, now) })
 	var all []ledger.Telling
+	var forOffice []unanswered
 	for i := range open {
 		v := &open[i]
 		site := sites[v.Site]
 		if site == nil {
 			continue // taken out of the settings since
 		}
-		decision, _, copies, err := d.Ledger.Decision(ctx, v.DecisionID)
-		if err != nil {
+		telling := ledger.Telling{Decision: alerts.Decision{Kind: alerts.Escalation, Site: v.Site,
+			Key: string(alerts.Escalation) + ":" + v.DecisionID, Until: v.Until}}
+		known, err := d.Ledger.Known(ctx, v.Site, telling.Decision.Key)
+		if err == nil && known {
+			continue // told already
+		}
+		decision, _, copies, fault := d.Ledger.Decision(ctx, v.DecisionID)
+		if err = errors.Join(err, fault); err != nil {
 			d.Log.Error("the ledger can't be read", "error", err)
 			return
 		}
@@ -67,33 +78,41 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 		if v.State != ledger.Failed && now.Sub(v.SentAt) < wait {
 			continue
 		}
-		to, err := d.keepersWithout(ctx, site, v, &decision, copies, now)
+		keepers, err := d.keepersWithout(ctx, site, copies, now)
+		if err == nil {
+			telling.Decision.Why = []string{"nobody has said within " + wait.Round(time.Minute).String() + " that they have seen it"}
+			if v.State == ledger.Failed {
+				telling.Decision.Why = []string{"it could not be delivered"}
+			}
+			hear := d.ofOneBush(&decision, keepers)
+			if d.watchMany(hear) {
+				forOffice = append(forOffice, unanswered{telling, v, &decision, site, hear})
+				continue
+			}
+			telling.To, err = d.escalated(ctx, site, v, &decision, hear, now)
+		}
 		if err != nil {
 			d.Log.Error("an escalation can't be made", "decision", v.DecisionID, "error", err)
 			return
 		}
-		if len(to) == 0 {
-			continue
+		if len(telling.To) > 0 {
+			all = append(all, telling)
 		}
-		why := "nobody has said within " + wait.Round(time.Minute).String() + " that they have seen it"
-		if v.State == ledger.Failed {
-			why = "it could not be delivered"
+	}
+	if len(all) > 0 {
+		if _, err := d.Ledger.RecordAll(ctx, all, now); err != nil {
+			d.Log.Error("an escalation was not recorded", "error", err)
 		}
-		all = append(all, ledger.Telling{Decision: alerts.Decision{Kind: alerts.Escalation, Site: v.Site,
-			Key: string(alerts.Escalation) + ":" + v.DecisionID, Until: v.Until, Why: []string{why}}, To: to})
 	}
-	if len(all) == 0 {
-		return
-	}
-	if _, err := d.Ledger.RecordAll(ctx, all, now); err != nil {
+	if err := d.tellOffice(ctx, forOffice, now); err != nil {
 		d.Log.Error("an escalation was not recorded", "error", err)
 	}
 }
 
-// keepersWithout are the keepers of a site who did not get a message, and are to hear of
-// it: that its person has not answered, or could not be reached.
-func (d *Daemon) keepersWithout(ctx context.Context, site *forecast.Site, v *ledger.Delivery, decision *alerts.Decision,
-	copies []ledger.Delivery, now time.Time) ([]ledger.Recipient, error) {
+// keepersWithout are the keepers of a site who did not get a message, and want to hear: that
+// its person has not answered, or could not be reached.
+func (d *Daemon) keepersWithout(ctx context.Context, site *forecast.Site, copies []ledger.Delivery,
+	now time.Time) ([]*channel.Person, error) {
 	d.mu.Lock()
 	people := slices.Concat(d.people[""], d.people[site.ID])
 	d.mu.Unlock()
@@ -110,8 +129,13 @@ func (d *Daemon) keepersWithout(ctx context.Context, site *forecast.Site, v *led
 			keepers = append(keepers, p)
 		}
 	}
-	var to []ledger.Recipient
-	for _, p := range d.ofOneBush(decision, keepers) {
+	return keepers, nil
+}
+
+// escalated are people with the words of one message that is not answered.
+func (d *Daemon) escalated(ctx context.Context, site *forecast.Site, v *ledger.Delivery, decision *alerts.Decision, hear []*channel.Person,
+	now time.Time) (to []ledger.Recipient, err error) {
+	for _, p := range hear {
 		w, err := d.Words(p.Reader)
 		if err != nil {
 			return nil, err
@@ -125,6 +149,105 @@ func (d *Daemon) keepersWithout(ctx context.Context, site *forecast.Site, v *led
 		to = append(to, r)
 	}
 	return to, nil
+}
+
+// officeEvery is how often an office hears of what is not answered, at most: on the day of a big
+// run hundreds of members may be silent, and somebody can still do something after an hour.
+const officeEvery = time.Hour
+
+// unanswered is an urgent message that is not answered, of a bush without another keeper.
+type unanswered struct {
+	telling  ledger.Telling // without people: that it was told
+	delivery *ledger.Delivery
+	decision *alerts.Decision
+	site     *forecast.Site
+	hear     []*channel.Person // who watches more than a handful
+}
+
+// watchMany reports whether those who hear of one bush watch more than a handful.
+func (d *Daemon) watchMany(hear []*channel.Person) bool {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return len(hear) > 0 && hear[0].Summed(len(d.settings.Sites))
+}
+
+// tellOffice tells each of those who watch many bushes of all that is not answered, in one
+// message and not again for an hour: what comes meanwhile waits for the next. The message is
+// recorded first: where a daemon ends in between it comes again, and nothing is lost.
+func (d *Daemon) tellOffice(ctx context.Context, list []unanswered, now time.Time) error {
+	of := map[string][]unanswered{}
+	var people []*channel.Person
+	for i := range list {
+		for _, p := range list[i].hear {
+			if of[p.ID] == nil {
+				people = append(people, p)
+			}
+			of[p.ID] = append(of[p.ID], list[i])
+		}
+	}
+	said := map[string]ledger.Telling{} // what somebody has heard of now
+	for _, p := range people {
+		mine := of[p.ID]
+		begins := "office:" + p.ID + ":"
+		_, at, told, err := d.Ledger.Memory(ctx).Last("", alerts.Escalation, begins)
+		if err != nil {
+			return err
+		}
+		if told && now.Sub(at) < officeEvery {
+			continue
+		}
+		words, err := d.Words(p.Reader)
+		if err != nil {
+			return err
+		}
+		slices.SortStableFunc(mine, func(a, b unanswered) int { return a.delivery.Until.Compare(b.delivery.Until) })
+		var to []ledger.Recipient
+		if first := &mine[0]; len(mine) == 1 {
+			to, err = d.escalated(ctx, first.site, first.delivery, first.decision, []*channel.Person{p}, now)
+			if err != nil {
+				return err
+			}
+		} else {
+			to = []ledger.Recipient{d.recipient(p, words, func(w *message.Words) string { return w.Unanswered(d.silentBushes(mine)) })}
+			if !p.BreaksQuiet {
+				to[0].NotBefore = p.Quiet.End(now.In(first.site.Zone))
+			}
+		}
+		until := mine[len(mine)-1].delivery.Until
+		fresh, err := d.Ledger.Record(ctx, alerts.Decision{Kind: alerts.Escalation,
+			Key:   string(alerts.Escalation) + ":" + begins + now.UTC().Format("2006-01-02T15"),
+			Until: until, Why: []string{fmt.Sprintf("%d urgent messages are not answered, of bushes without another keeper", len(mine))}}, to, now)
+		if err != nil {
+			return err
+		}
+		for i := range mine {
+			if fresh {
+				said[mine[i].delivery.ID] = mine[i].telling
+			}
+		}
+	}
+	if len(said) == 0 {
+		return nil
+	}
+	_, err := d.Ledger.RecordAll(ctx, slices.Collect(maps.Values(said)), now)
+	return err
+}
+
+// silentBushes are the bushes of messages that are not answered, each once.
+func (d *Daemon) silentBushes(list []unanswered) message.Silent {
+	var s message.Silent
+	unreached := map[string]bool{}
+	for i := range list {
+		one := &list[i]
+		if !slices.Contains(s.Bushes, one.site.Name) {
+			s.Bushes = append(s.Bushes, one.site.Name)
+		}
+		if one.delivery.State == ledger.Failed {
+			unreached[one.site.ID] = true
+		}
+	}
+	s.Unreached = len(unreached)
+	return s
 }
 
 // inWords is what a message says in somebody else's words: as it was written where they

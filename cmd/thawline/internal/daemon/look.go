@@ -75,8 +75,27 @@ func (d *Daemon) decideAndPublish(ctx context.Context, site *forecast.Site, o *f
 	return err
 }
 
+// looked is the outlook of a site's present work: what is due of it at one moment, as at a
+// start in the evening, is one look.
+type looked struct {
+	outlook *forecast.Outlook // nil before the first, and where services had nothing new
+	asked   time.Time
+}
+
+type lookedKey struct{}
+
 // look gets the weather and makes the outlook, of an evening to be looked back on.
 func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time, evening bool) (*forecast.Outlook, error) {
+	last, _ := ctx.Value(lookedKey{}).(*looked)
+	if last != nil && last.outlook != nil && last.asked.Equal(now) && !d.Behind(ctx, site.ID) {
+		if evening && last.outlook.Season.Closed == nil {
+			said := forecast.EveningOf(last.outlook)
+			if err := d.Archive.PutEvening(ctx, site.ID, said.Date, &said); err != nil {
+				d.Log.Warn("the evening is not kept to be looked back on", "site", site.ID, "error", err)
+			}
+		}
+		return last.outlook, nil
+	}
 	answer, err := d.ask(ctx, site, now)
 	if err != nil {
 		return nil, err
@@ -90,7 +109,11 @@ func (d *Daemon) look(ctx context.Context, site *forecast.Site, now time.Time, e
 	if err := d.fromThermometer(ctx, site, now); err != nil {
 		d.Log.Warn("what the thermometer said is left out", "site", site.ID, "error", err)
 	}
-	return d.makeOutlook(ctx, site, &answer, now, evening)
+	o, err := d.makeOutlook(ctx, site, &answer, now, evening)
+	if err == nil && last != nil && !answer.Kept {
+		*last = looked{o, now}
+	}
+	return o, err
 }
 
 func (d *Daemon) eveningAt() time.Duration {

@@ -15,6 +15,10 @@ const (
 	// overviewWaits is how long an overview waits for bushes whose evening is not done:
 	// those without weather have none.
 	overviewWaits = 45 * time.Minute
+	// fewWait is how long it waits for few of many: of thousands some have no weather every
+	// evening.
+	fewWait = 10 * time.Minute
+	few     = 20 // one in so many
 	// overviewLate is how late it is still of use.
 	overviewLate = 4 * time.Hour
 )
@@ -87,15 +91,19 @@ func (d *Daemon) overview(ctx context.Context, w *watching, of map[string]Summar
 	thresholds := d.settings.Thresholds
 	d.mu.Unlock()
 	var bushes []alerts.BushTomorrow
+	late, missing := now.Sub(w.due), 0
 	for _, site := range w.sites {
 		s := of[site.ID]
-		if s.IssuedAt.Before(w.due) && now.Sub(w.due) < overviewWaits {
-			return nil
+		if s.IssuedAt.Before(w.due) {
+			missing++
 		}
 		if s.Open {
 			bushes = append(bushes, alerts.BushTomorrow{Name: site.Name, Chance: s.Chance, OverAt: s.OverAt,
 				Fresh: s.Verdict != Unknown && now.Sub(s.Weather) < thresholds.StaleAfter})
 		}
+	}
+	if missing > 0 && late < overviewWaits && (late < fewWait || missing*few > len(w.sites)) {
+		return nil
 	}
 	here := now.In(w.due.Location())
 	if here.Format(time.DateOnly) != w.date() {

@@ -170,3 +170,62 @@ func (w without) Ask(ctx context.Context, site *forecast.Site, now time.Time) (f
 	}
 	return w.Asker.Ask(ctx, site, now)
 }
+
+// On the day of a big run dozens of members do not answer: each of the office hears of all of
+// them in one message, in a language of their own, and not again for an hour, whichever daemon
+// tells it; what comes meanwhile is in the next. Nobody is told of twice, and one who is
+// alone comes in full.
+func TestOfficeHearsOfAllTheSilentAtOnce(t *testing.T) {
+	now := time.Date(2026, 3, 20, 16, 0, 0, 0, time.UTC)
+	for _, c := range []struct{ silent, most int }{{1, 1}, {40, 2}} {
+		record, where := &recorder{}, beside.Where(t, filepath.Join(t.TempDir(), "x.db"))
+		s := association(50, record)
+		second := s.People[0]
+		second.ID, second.Reader.Language, second.Ways = "bureau", "fr", []channel.Way{{Channel: "text", To: "bureau"}}
+		s.People, s.Link = append(s.People, second), "https://maple.example.org"
+		one, other := sharing(t, where, "one", s, now), sharing(t, where, "other", s, now)
+		for i := range c.silent {
+			site := one.sites[fmt.Sprintf("bush-%02d", i)]
+			at := now.Add(time.Duration(i) * time.Minute)
+			decision := alerts.Decision{Kind: alerts.Overflow, Site: site.ID, Key: "overflow:1", Until: at.Add(6 * time.Hour), Urgent: true,
+				Facts: alerts.Facts{Group: "pails", At: at.Add(3 * time.Hour)}}
+			if err := one.record(t.Context(), site, decision, at, func(*message.Words) string { return site.Name + ": go by 3 pm." }); err != nil {
+				t.Fatal(err)
+			}
+			one.deliver(t.Context(), at)
+		}
+		for later := now.Add(time.Hour); later.Before(now.Add(8 * time.Hour)); later = later.Add(5 * time.Minute) {
+			for _, d := range []*Daemon{one, other} {
+				d.escalate(t.Context(), later)
+				d.deliver(t.Context(), later)
+			}
+		}
+		got := map[string][]string{}
+		for i := range record.got {
+			if m := &record.got[i]; m.Says(alerts.Escalation) {
+				got[m.To] = append(got[m.To], m.Texted)
+			}
+		}
+		if len(got) != 2 || len(got["office"]) != c.most || len(got["bureau"]) != c.most {
+			t.Fatalf("%d silent: %d messages to the office, %d to the other, want %d; %v", c.silent, len(got["office"]), len(got["bureau"]),
+				c.most, got)
+		}
+		if first := got["office"][0]; !strings.Contains(first, "go by 3 pm") {
+			t.Error(first)
+		}
+		for i := 1; i < c.most; i++ { // the first was alone for an hour
+			if en, fr := got["office"][i], got["bureau"][i]; !strings.Contains(en, "39 bushes: Bush 01") || !strings.Contains(fr, "39 érablières") {
+				t.Errorf("%s; %s", en, fr)
+			}
+		}
+		told := 0
+		for _, text := range got["office"] {
+			n := 1
+			_, _ = fmt.Sscanf(text, "Urgent messages have no answer from %d bushes", &n)
+			told += n
+		}
+		if told != c.silent {
+			t.Errorf("told of %d, want %d: %q", told, c.silent, got["office"])
+		}
+	}
+}

@@ -293,6 +293,9 @@ func replaySeason(t *testing.T, site forecast.Site, truth weather.Series, begin 
 		if keys[m.Key] {
 			t.Errorf("twice: %s", m.Text)
 		}
+		if strings.Contains(m.Text, "<no value>") || strings.Count(strings.ToLower(m.Text), "tip") > 1 && strings.Contains(m.Text, "\n") {
+			t.Errorf("lacks a fact, or says twice what to tip out: %s", m.Text)
+		}
 		keys[m.Key] = true
 		at := m.MadeAt.In(site.Zone)
 		if m.Says(alerts.Evening) {

@@ -75,7 +75,7 @@ func HTML(s *Season, words *message.Words, system units.System) ([]byte, error) 
 	if err := parsed.Execute(&out, b); err != nil {
 		return nil, fmt.Errorf("the report of %d: %w", s.Year, err)
 	}
-	return []byte(message.Settle(out.String())), nil
+	return []byte(message.Tied(message.Settle(out.String()), b.Lang)), nil
 }
 
 // writer puts a season into words.

@@ -148,9 +148,9 @@ func (b *boilBody) tomorrow(v *view, d *forecast.BoilDay) {
 	whole := func(c float64) string { return units.Temperature(c, v.system) }
 	switch {
 	case d.PressureKnown:
-		b.Tomorrow = tied(v.T("boil_tomorrow", "DrawOff", fine(d.DrawOffC), "Water", fine(d.BoilingPointC)))
+		b.Tomorrow = v.T("boil_tomorrow", "DrawOff", fine(d.DrawOffC), "Water", fine(d.BoilingPointC))
 	case d.HeightKnown:
-		b.Tomorrow = tied(v.T("boil_tomorrow_by_height", "DrawOff", whole(d.DrawOffC), "Water", whole(d.BoilingPointC)))
+		b.Tomorrow = v.T("boil_tomorrow_by_height", "DrawOff", whole(d.DrawOffC), "Water", whole(d.BoilingPointC))
 	default:
 		b.Tomorrow = v.T("work_drawoff_unknown")
 		return

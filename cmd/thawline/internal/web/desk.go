@@ -20,6 +20,7 @@ import (
 	"thawline/config"
 	"thawline/forecast"
 	"thawline/forecast/archive"
+	"thawline/forecast/units"
 )
 
 // Office is what the desk shows beside members: it comes from the engine and the tables of
@@ -30,6 +31,7 @@ type Office interface {
 	Untold(ctx context.Context, since, now time.Time, most int) (list []ledger.Untold, all int, err error)
 	Queues(ctx context.Context, now time.Time) ([]ledger.Queue, error)
 	Budgets(ctx context.Context, now time.Time) ([]archive.Budget, error)
+	Unanswered(ctx context.Context, before, now time.Time) ([]ledger.Delivery, error)
 	OddVisits(ctx context.Context, since time.Time, most int) ([]archive.Odd, error)
 }
 
@@ -52,6 +54,7 @@ type deskBody struct {
 	Zoom     []link
 	Rows     []deskRow
 	MoreRows int
+	Silent   []silentRow // urgent messages that nobody has answered
 	Untold   []untoldRow
 	All      int // untold in all
 	Quiet    []quietCount
@@ -67,6 +70,8 @@ type deskCount struct {
 }
 
 type deskRow struct{ Href, Name, Class, Verdict, Chance, Place, Age string }
+
+type silentRow struct{ Name, Bush, Text, Until, Href string }
 
 type untoldRow struct{ Name, Bush, Kind, Why, When, Said, Href string }
 
@@ -184,7 +189,9 @@ func (p *Pages) deskMap(ctx context.Context, v *view, query url.Values, b *deskB
 		rank[verdict] = i
 	}
 	for i := range inside {
-		inside[i].rank = rank[inside[i].of.Verdict]
+		if inside[i].rank = rank[inside[i].of.Verdict]; !inside[i].of.OverAt.IsZero() {
+			inside[i].rank = -1 // the overview speaks of them
+		}
 	}
 	slices.SortFunc(inside, func(a, c deskPlace) int {
 		return cmp.Or(cmp.Compare(a.rank, c.rank), cmp.Compare(a.site.Name, c.site.Name), cmp.Compare(a.site.ID, c.site.ID))
@@ -197,7 +204,10 @@ func (p *Pages) deskMap(ctx context.Context, v *view, query url.Values, b *deskB
 		row := deskRow{Href: v.Base + "/site/" + url.PathEscape(pl.site.ID) + "/", Name: pl.site.Name, Class: string(pl.of.Verdict),
 			Verdict: v.T("desk_verdict_" + string(pl.of.Verdict)), Place: fmt.Sprintf("%.1f, %.1f", pl.lat, pl.lon), Chance: "–"}
 		if !pl.of.IssuedAt.IsZero() {
-			row.Chance, row.Age = strconv.Itoa(int(math.Round(100*pl.of.Chance)))+" %", v.words.Age(now.Sub(pl.of.IssuedAt).Hours())
+			row.Chance, row.Age = units.Chance(pl.of.Chance), v.words.Age(now.Sub(pl.of.IssuedAt).Hours())
+		}
+		if at := pl.of.OverAt; !at.IsZero() {
+			row.Verdict += " · " + v.T("desk_over", "When", v.Moment(at.In(pl.site.Zone)))
 		}
 		b.Rows = append(b.Rows, row)
 	}
@@ -334,6 +344,31 @@ func drawMarks(s *strings.Builder, v *view, verdict daemon.Verdict, places []des
 	}
 }
 
+// deskSilent is who has not answered an urgent message that is still of use, the most pressing
+// first.
+func (p *Pages) deskSilent(ctx context.Context, v *view, b *deskBody, now time.Time) error {
+	list, err := p.Office.Unanswered(ctx, now, now)
+	if err != nil || len(list) == 0 {
+		return err
+	}
+	slices.SortStableFunc(list, func(a, c ledger.Delivery) int { return a.Until.Compare(c.Until) })
+	names, sites := p.settings.Load().Names, map[string]*forecast.Site{}
+	all := p.Outlooks.Sites()
+	for i := range all {
+		sites[all[i].ID] = &all[i]
+	}
+	for i := range list[:min(len(list), mostUntold)] {
+		d := &list[i]
+		site := sites[d.Site]
+		if site == nil {
+			continue // taken out of the settings since
+		}
+		b.Silent = append(b.Silent, silentRow{Name: cmp.Or(names[d.Person], d.Person), Bush: site.Name, Text: d.Words,
+			Until: v.Moment(d.Until.In(site.Zone)), Href: v.Base + "/site/" + url.PathEscape(d.Site) + "/"})
+	}
+	return nil
+}
+
 // deskUntold is who has not been told, and why.
 func (p *Pages) deskUntold(ctx context.Context, v *view, b *deskBody, now time.Time) error {
 	list, all, err := p.Office.Untold(ctx, now.Add(-untoldFor), now, mostUntold)
@@ -347,6 +382,9 @@ func (p *Pages) deskUntold(ctx context.Context, v *view, b *deskBody, now time.T
 		for _, s := range p.Outlooks.Sites() {
 			bushes[s.ID], zones[s.ID] = s.Name, s.Zone
 		}
+	}
+	if err := p.deskSilent(ctx, v, b, now); err != nil {
+		return err
 	}
 	b.All = all
 	for i := range list {

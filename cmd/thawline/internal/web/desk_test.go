@@ -16,6 +16,9 @@ import (
 	"testing"
 	"time"
 
+	"thawline/alerts"
+	"thawline/alerts/ledger"
+	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/app"
 	"thawline/cmd/thawline/internal/members"
 	"thawline/config"
@@ -102,6 +105,52 @@ func glimpseOf(i int) any {
 	}
 	return map[string]any{"issued_at": deskNow.Add(-2 * time.Hour),
 		"days": []any{map[string]any{"date": "2026-03-09", "run_probability": chance, "class": class}}}
+}
+
+// The desk names who has not answered an urgent message, what it says and how long it is of use,
+// and puts the bushes that overflow first: the office's texts lead there. Who has answered, and
+// what is over, is not shown.
+func TestDeskListsTheSilent(t *testing.T) {
+	p := deskPages(t, 12)
+	ctx := t.Context()
+	ends := map[string]time.Time{"bush2": deskNow.Add(5 * time.Hour), "bush3": deskNow.Add(3 * time.Hour), "bush4": deskNow.Add(-time.Hour),
+		"bush5": deskNow.Add(4 * time.Hour)}
+	for site, until := range ends {
+		d := alerts.Decision{Kind: alerts.Overflow, Site: site, Key: "overflow:1", Until: until, Urgent: true}
+		to := []ledger.Recipient{{Person: "keeper" + site[4:], Words: "pails of " + site + " will run over"}}
+		if _, err := p.h.Daemon.Ledger.Record(ctx, d, to, deskNow.Add(-4*time.Hour)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, statement := range []string{"UPDATE delivery SET state = 'sent', sent_at = '2026-03-08T19:00:00.000Z'",
+		"UPDATE delivery SET acked_at = '2026-03-08T19:05:00.000Z' WHERE person = 'keeper5'"} {
+		if _, err := p.h.Archive.DB().ExecContext(ctx, statement); err != nil {
+			t.Fatal(err)
+		}
+	}
+	o := glimpseOf(7).(map[string]any)
+	o["work"] = map[string]any{"groups": []any{map[string]any{"group": "a", "alone_overflow_probability": 0.9, "alone_loss_l": 200,
+		"alone_over_at": deskNow.Add(20 * time.Hour)}}}
+	o["season"] = map[string]any{"tapped": true}
+	if err := p.h.Archive.PutOutlook(ctx, "bush7", deskNow.Add(time.Minute), deskNow.Add(-2*time.Hour), o); err != nil {
+		t.Fatal(err)
+	}
+	body := p.desk("/desk?lang=en&units=metric")
+	_, silent, _ := strings.Cut(body, `<section id="silent">`)
+	silent, _, _ = strings.Cut(silent, "</section>")
+	first, second := strings.Index(silent, "pails of bush3"), strings.Index(silent, "pails of bush2")
+	if first < 0 || second < first || strings.Contains(silent, "bush4") || strings.Contains(silent, "bush5") ||
+		!strings.Contains(silent, "Keeper 3") || !strings.Contains(silent, "9 pm") {
+		t.Errorf("silent: %s", silent)
+	}
+	_, bushes, _ := strings.Cut(body, "Bushes on the map")
+	at, over := strings.Index(bushes, "<tbody>"), strings.Index(bushes, "overflows Mon 9 Mar")
+	if row, _, _ := strings.Cut(bushes[max(at, 0):], "</tr>"); over < 0 || !strings.Contains(row, "Érablière 7") {
+		t.Errorf("what overflows does not come first: %.600s", bushes)
+	}
+	if french := p.desk("/desk?lang=fr"); message.Tied(french, "fr") != french || !strings.Contains(french, "Urgent et sans réponse") {
+		t.Error("not in French, or a sign may stand alone at the begin of a line")
+	}
 }
 
 // read asks for the desk until every outlook has been read.

@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"io"
 	"net/http"
 	"slices"
 	"strings"
@@ -67,5 +68,5 @@ func (f *First) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	h.Set("Content-Security-Policy", policy)
 	h.Set("Cache-Control", "no-store")
 	w.WriteHeader(status)
-	_, _ = body.WriteTo(w)
+	_, _ = io.WriteString(w, message.Tied(body.String(), v.Lang))
 }

@@ -63,7 +63,7 @@ func (p *Pages) flow(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	s := p.readStretch(r.URL.Query(), v.Site.Zone)
-	hours, past, err := p.hoursOf(r, v, s)
+	hours, past, ahead, err := p.hoursOf(r, v, s)
 	if err != nil {
 		p.failed(w, r, err)
 		return
@@ -90,15 +90,21 @@ func (p *Pages) flow(w http.ResponseWriter, r *http.Request) {
 		b.Years = append(b.Years, link{Href: v.At("/flow?season=" + strconv.Itoa(y)), Text: strconv.Itoa(y), Here: y == s.season})
 	}
 	if hours != nil {
-		marks := marksOf(v, past, s.from, s.to)
 		other, beside, err := p.otherYear(r, v, s, hours)
 		if err != nil {
 			p.failed(w, r, err)
 			return
 		}
 		b.Other = other
-		b.Picture = v.framed("flow", chart.FlowRows(hours, marks, v.words.ChartLabels(v.Site.Name)),
-			v.flowPicture(hours, marks, beside, true))
+		draw := func() *picture {
+			marks := marksOf(v, past, s.from, s.to)
+			return v.framed("flow", chart.FlowRows(hours, marks, v.words.ChartLabels(v.Site.Name)), v.flowPicture(hours, marks, beside, true))
+		}
+		if past == nil || other != 0 { // what these are of has no mark here
+			b.Picture = draw()
+		} else { // past is another one when its records, its weather or the bush change
+			b.Picture = p.drawn.once(v, "flow "+v.Site.ID+" "+s.hours(), []any{past, ahead, v.catalogue}, draw)
+		}
 		b.PNG, b.CSV = v.At("/flow.png?"+r.URL.RawQuery), v.At("/flow.csv?"+r.URL.RawQuery)
 		b.zoom(v, s, years)
 		if b.Zoom != nil || b.Back != nil {
@@ -120,7 +126,7 @@ func (p *Pages) flowPNG(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	s := p.readStretch(r.URL.Query(), v.Site.Zone)
-	hours, past, err := p.hoursOf(r, v, s)
+	hours, past, _, err := p.hoursOf(r, v, s)
 	if err != nil {
 		p.failed(w, r, err)
 		return
@@ -144,27 +150,33 @@ func (p *Pages) flowPNG(w http.ResponseWriter, r *http.Request) {
 	_, _ = bytes.NewReader(pixels).WriteTo(w)
 }
 
-// hoursOf joins what was with what is to come; nil where nothing is known.
-func (p *Pages) hoursOf(r *http.Request, v *view, s stretch) (*forecast.Hours, *forecast.Past, error) {
+// hours are the hours that are looked at.
+func (s *stretch) hours() string {
+	return s.from.UTC().Format("2006010215") + " " + s.to.UTC().Format("2006010215")
+}
+
+// hoursOf joins what was with what is to come; nil where nothing is known. next is the
+// first flow of the outlook that is in it: another one for another outlook, nil for none.
+func (p *Pages) hoursOf(r *http.Request, v *view, s stretch) (joined *forecast.Hours, past *forecast.Past, next *float64, err error) {
 	year := s.season
 	if year == 0 {
 		year = seasonYear(s.from, v.Site.Zone)
 	}
-	past, err := p.seasonOf(r.Context(), v.Site, year)
+	past, err = p.seasonOf(r.Context(), v.Site, year)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	var ahead *forecast.Hours
-	if o := p.current(r.Context(), v); o != nil && s.to.After(p.Now()) {
-		ahead = &o.Hours
+	if o := p.current(r.Context(), v); o != nil && s.to.After(p.Now()) && len(o.Hours.FlowLH.P50) > 0 {
+		ahead, next = &o.Hours, &o.Hours.FlowLH.P50[0]
 	}
 	var before *forecast.Hours
 	if past != nil {
 		before = &past.Hours
 	}
-	joined := forecast.JoinHours(before, ahead, s.from, s.to)
-	if len(joined.FlowLH.P50) == 0 {
-		return nil, past, nil
+	both := forecast.JoinHours(before, ahead, s.from, s.to)
+	if len(both.FlowLH.P50) == 0 {
+		return nil, past, next, nil
 	}
-	return &joined, past, nil
+	return &both, past, next, nil
 }

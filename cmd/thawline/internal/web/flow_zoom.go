@@ -81,7 +81,7 @@ func (p *Pages) flowCSV(w http.ResponseWriter, r *http.Request) {
 	if v == nil {
 		return
 	}
-	h, _, err := p.hoursOf(r, v, p.readStretch(r.URL.Query(), v.Site.Zone))
+	h, _, _, err := p.hoursOf(r, v, p.readStretch(r.URL.Query(), v.Site.Zone))
 	if err != nil {
 		p.failed(w, r, err)
 		return

@@ -10,6 +10,7 @@ import (
 
 	"github.com/go-chi/chi/v5"
 
+	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/web"
 	"thawline/forecast"
 )
@@ -91,6 +92,9 @@ func TestEveryPageIsHeadedAndTimed(t *testing.T) {
 			}
 			if said := wrong.FindString(tag.ReplaceAllString(s, "|")); said != "" {
 				t.Errorf("%s in %s writes a time as %q: let words.Time do it", at, lang, said)
+			}
+			if message.Tied(s, lang) != s {
+				t.Errorf("%s in %s parts a sign or a unit from its word or figure: let send write it", at, lang)
 			}
 		}
 	}

@@ -142,3 +142,57 @@ func TestPastSeasonsAreKeptUntilTheyChange(t *testing.T) {
 		t.Errorf("%d seasons worked out by another version: it shows what it did not work out", n)
 	}
 }
+
+// Pictures are kept too, and never shown once a visit or the weather has changed, nor in
+// another's language and units.
+func TestPicturesAreKeptUntilTheyChange(t *testing.T) {
+	p := demoPages(t, nil)
+	site := p.h.Daemon.Sites()[0]
+	look := func(at, reads string) string {
+		return p.must(200, "GET", "/site/kettle"+at+reads, nil)
+	}
+	picture := func(page string) string { // with its figures
+		_, after, found := strings.Cut(page, `<div class="widepic">`)
+		if !found {
+			t.Fatal("no picture")
+		}
+		inside, _, _ := strings.Cut(after, "</details>")
+		return inside
+	}
+	const en, fr = "&lang=en&units=us", "&lang=fr&units=metric"
+	for _, at := range []string{"/flow?season=2024", "/flow?from=2024-03-10&days=10", "/flow?days=10", "/season?season=2025", "/season?a=b"} {
+		english, french := picture(look(at, en)), picture(look(at, fr))
+		if english == french || !strings.Contains(french, "coulée") &&
+			!strings.Contains(french, "l&#39;eau") {
+			t.Errorf("%s: French readers see %.300s", at, french)
+		}
+		if picture(look(at, en)) != english || picture(look(at, fr)) != french {
+			t.Errorf("%s: another at a second look", at)
+		}
+	}
+	const at = "/flow?from=2024-03-10&days=10"
+	before := picture(look(at, en))
+	v := records.Visit{Site: site.ID, Group: site.Groups[0].ID, CollectedAt: time.Date(2024, 3, 13, 17, 0, 0, 0, site.Zone), Taps: 50,
+		VolumeL: 321}
+	if _, err := p.h.Archive.PutVisits(t.Context(), []records.Visit{v}, "Odell", testdata.Now()); err != nil {
+		t.Fatal(err)
+	}
+	visited := picture(look(at, en))
+	if visited == before {
+		t.Error("a visit is not in the picture")
+	}
+	days, err := p.h.Archive.Hours(t.Context(), app.PlaceKey(&site), time.Date(2024, 3, 12, 0, 0, 0, 0, time.UTC),
+		time.Date(2024, 3, 15, 0, 0, 0, 0, time.UTC))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range days.Col(weather.TemperatureC) {
+		days.Col(weather.TemperatureC)[i] += 8
+	}
+	if err := p.h.Archive.PutHours(t.Context(), app.PlaceKey(&site), &days); err != nil {
+		t.Fatal(err)
+	}
+	if picture(look(at, en)) == visited {
+		t.Error("other weather is not in the picture")
+	}
+}

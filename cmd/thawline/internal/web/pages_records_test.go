@@ -127,9 +127,9 @@ func TestNotebookInTheReadersWords(t *testing.T) {
 	const head = "date,groupe,litres,sucre,Lune\n"
 	p.lang = "fr"
 	w := p.bring("cahier.csv", head+"2022-03-20,rigde,10,,\n2027-03-20,"+name+",10,,\n2022-03-22,"+name+",99999,,\n2022-03-23,"+name+",10,12,\n")
-	for _, want := range []string{"Rien n&#39;a été gardé", "ligne\u00a02\u00a0: il n&#39;y a pas de groupe «\u00a0rigde\u00a0»",
-		"ligne\u00a03\u00a0: le 2027-03-20 est dans l&#39;avenir", "ligne\u00a04\u00a0: 26417 gallons pour 60 entailles",
-		"ligne\u00a05\u00a0: 12\u00a0% de sucre"} {
+	for _, want := range []string{"Rien n&#39;a été gardé", "ligne 2\u00a0: il n&#39;y a pas de groupe «\u00a0rigde\u00a0»",
+		"ligne 3\u00a0: le 2027-03-20 est dans l&#39;avenir", "ligne 4\u00a0: 26417\u00a0gallons pour 60 entailles",
+		"ligne 5\u00a0: 12\u00a0% de sucre"} {
 		if w.Code != 422 || !strings.Contains(w.Body.String(), want) {
 			t.Errorf("%d: no %q in %s", w.Code, want, w.Body)
 		}

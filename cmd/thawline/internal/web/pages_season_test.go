@@ -34,6 +34,7 @@ func TestSeasonPageSaysTheOutlook(t *testing.T) {
 	for _, lang := range []string{"en", "fr"} {
 		for _, system := range []units.System{units.US, units.Metric} {
 			page := html.UnescapeString(p.must(200, "GET", "/site/kettle/season?lang="+lang+"&units="+string(system), nil))
+			page = strings.ReplaceAll(page, "\u00a0", " ")
 			words, err := catalogue.Words(message.Reader{Language: lang, Units: system})
 			if err != nil {
 				t.Fatal(err)

@@ -56,7 +56,7 @@ func TestPanWithoutScript(t *testing.T) {
 	}
 	q.Set("float", "99")
 	wrong := p.must(http.StatusOK, "GET", path+"?"+q.Encode(), nil)
-	if !strings.Contains(wrong, "99.0 °Brix is not between 5 and 80") || strings.Count(wrong, `name="r"`) != 1 {
+	if !strings.Contains(wrong, "99.0\u00a0°Brix is not between 5 and 80") || strings.Count(wrong, `name="r"`) != 1 {
 		t.Error("an impossible float is not refused with its reason, or what was read before is lost")
 	}
 	q.Set("float", "66.5")

@@ -7,6 +7,7 @@ import (
 	"hash/fnv"
 	"slices"
 	"strconv"
+	"strings"
 	"sync"
 	"time"
 
@@ -20,9 +21,16 @@ import (
 // pastSeasons are seasons that were worked out lately. One is worked out anew
 // when its records or its weather have changed.
 type pastSeasons struct {
-	mu   sync.Mutex
-	kept map[string]pastSeason
-	uses int
+	mu    sync.Mutex
+	kept  map[string]pastSeason
+	uses  int
+	marks map[string]seasonMarks
+}
+
+// seasonMarks are those of seasons as they were under a brief mark.
+type seasonMarks struct {
+	brief string
+	marks []string
 }
 
 type pastSeason struct {
@@ -75,22 +83,49 @@ func (p *Pages) seasonSpan(year int, zone *time.Location) (from, to time.Time) {
 
 // seasonMarks change, each, with what a season is worked out from.
 func (p *Pages) seasonMarks(ctx context.Context, site *forecast.Site, years ...int) ([]string, error) {
+	h := fnv.New64a()
+	bush := *site
+	bush.Zone = nil // a pointer, told by its name
+	place := p.PlaceKey(site)
+	_, _ = fmt.Fprintf(h, "%s %s %s %s %+v", pastForm, p.Version, place, site.Zone, bush)
+	// What is asked first is known by what is asked after it: never the other way round.
+	brief, err := p.Records.BriefMark(ctx, site.ID, place)
+	if err != nil {
+		return nil, err
+	}
+	brief += fmt.Sprintf(" %d %x", p.Now().Unix()/3600, h.Sum64())
+	key := site.ID + " " + fmt.Sprint(years)
+	p.past.mu.Lock()
+	known, found := p.past.marks[key]
+	p.past.mu.Unlock()
+	if found && known.brief == brief {
+		return known.marks, nil
+	}
+	marks, err := p.seasonMarksAnew(ctx, site, h.Sum64(), years)
+	if err != nil {
+		return nil, err
+	}
+	p.past.mu.Lock()
+	defer p.past.mu.Unlock()
+	if p.past.marks == nil || len(p.past.marks) >= mostPast {
+		p.past.marks = map[string]seasonMarks{}
+	}
+	p.past.marks[key] = seasonMarks{brief, marks}
+	return marks, nil
+}
+
+func (p *Pages) seasonMarksAnew(ctx context.Context, site *forecast.Site, of uint64, years []int) ([]string, error) {
 	spans := make([]archive.Span, len(years))
 	for i, y := range years {
 		spans[i].From, spans[i].To = p.seasonSpan(y, site.Zone)
 		spans[i].To = spans[i].To.Add(lookback.LateVisit)
 	}
-	place := p.PlaceKey(site)
-	marks, err := p.Records.SeasonMarks(ctx, site.ID, place, spans...)
+	marks, err := p.Records.SeasonMarks(ctx, site.ID, p.PlaceKey(site), spans...)
 	if err != nil {
 		return nil, err
 	}
-	h := fnv.New64a()
-	bush := *site
-	bush.Zone = nil // a pointer, told by its name
-	_, _ = fmt.Fprintf(h, "%s %s %s %s %+v", pastForm, p.Version, place, site.Zone, bush)
 	for i := range marks {
-		marks[i] += fmt.Sprintf(" %d %x", spans[i].To.Unix()/3600, h.Sum64())
+		marks[i] += fmt.Sprintf(" %d %x", spans[i].To.Unix()/3600, of)
 	}
 	return marks, nil
 }
@@ -115,15 +150,17 @@ func (p *Pages) seasonOf(ctx context.Context, site *forecast.Site, year int) (*f
 	return past, err
 }
 
-// daysOf are what the days of several seasons gave, by year: without their visits. What is
-// worked out of seasons that are over is kept in the database, so that none is worked out
-// anew after a start.
-func (p *Pages) daysOf(ctx context.Context, site *forecast.Site, years []int) (map[int]*forecast.Past, error) {
+// daysOf are what the days of several seasons gave, by year: without their visits; and the
+// mark of all of it, which changes with any of it. What is worked out of seasons that are
+// over is kept in the database, so that none is worked out anew after a start.
+func (p *Pages) daysOf(ctx context.Context, site *forecast.Site, years []int) (past map[int]*forecast.Past, mark string,
+	err error) {
 	marks, err := p.seasonMarks(ctx, site, years...)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
-	past := map[int]*forecast.Past{}
+	mark = strings.Join(marks, "|")
+	past = map[int]*forecast.Past{}
 	var lack []int // places in years
 	for i, y := range years {
 		key := site.ID + " " + strconv.Itoa(y)
@@ -136,7 +173,7 @@ func (p *Pages) daysOf(ctx context.Context, site *forecast.Site, years []int) (m
 		}
 	}
 	if len(lack) == 0 {
-		return past, nil
+		return past, mark, nil
 	}
 	kept := map[int]keptSeason{}
 	if err := p.Records.PastDays(ctx, site.ID, &kept); err != nil {
@@ -154,7 +191,7 @@ func (p *Pages) daysOf(ctx context.Context, site *forecast.Site, years []int) (m
 	made, errs := make([]*forecast.Past, len(anew)), make([]error, len(anew))
 	parallel.Each(len(anew), func(_, i int) { made[i], errs[i] = p.lookBack(ctx, site, years[anew[i]], true) })
 	if err := errors.Join(errs...); err != nil {
-		return nil, err
+		return nil, "", err
 	}
 	for i, at := range anew {
 		past[years[at]] = made[i]
@@ -163,7 +200,7 @@ func (p *Pages) daysOf(ctx context.Context, site *forecast.Site, years []int) (m
 		p.past.keep(site.ID+" "+strconv.Itoa(years[i])+" days", marks[i], past[years[i]])
 	}
 	p.keepDays(ctx, site, years, marks, past, anew)
-	return past, nil
+	return past, mark, nil
 }
 
 // keepDays keeps seasons that are over where some of them were worked out anew, at places in years.

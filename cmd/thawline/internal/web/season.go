@@ -1,6 +1,7 @@
 package web
 
 import (
+	"fmt"
 	"net/http"
 	"slices"
 	"strconv"
@@ -45,7 +46,8 @@ func (p *Pages) season(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	b := &seasonBody{}
-	o := p.Outlooks.Outlook(r.Context(), v.Site.ID)
+	made := p.Outlooks.Outlook(r.Context(), v.Site.ID)
+	o := made
 	if o != nil {
 		shown := *o
 		v.isolateGroups(&shown.Bush)
@@ -74,7 +76,7 @@ func (p *Pages) season(w http.ResponseWriter, r *http.Request) {
 	if asked, err := strconv.Atoi(r.URL.Query().Get("season")); err == nil {
 		shown = asked
 	}
-	past, err := p.daysOf(r.Context(), v.Site, years)
+	past, marks, err := p.daysOf(r.Context(), v.Site, years)
 	if err != nil {
 		p.failed(w, r, err)
 		return
@@ -82,11 +84,13 @@ func (p *Pages) season(w http.ResponseWriter, r *http.Request) {
 	for _, y := range years {
 		b.Years = append(b.Years, link{Href: v.At("/season?season=" + strconv.Itoa(y)), Text: strconv.Itoa(y), Here: y == shown})
 	}
+	draw := func() *picture { return p.sums(v, o, shown, years, past) }
 	if b.Ahead = shown == this && o != nil && o.Season.Sap != nil; b.Ahead {
-		b.Picture, b.Neighbours = p.seasonAhead(v, o, years, past), p.neighbours(r.Context(), v)
-	} else {
-		b.Picture = p.sums(v, o, shown, years, past)
+		draw = func() *picture { return p.seasonAhead(v, o, years, past) }
+		b.Neighbours = p.neighbours(r.Context(), v)
 	}
+	today := p.Now().In(v.Site.Zone).Format(time.DateOnly)
+	b.Picture = p.drawn.once(v, fmt.Sprintf("season %s %d %s %s", v.Site.ID, shown, today, marks), []any{made, v.catalogue}, draw)
 	b.Months = p.calendar(v, o, shown == this, past[shown])
 	v.Body = b
 	p.send(w, r, http.StatusOK, "season", v)

@@ -118,7 +118,7 @@ func (b *sugarBody) point(v *view, o *forecast.Outlook, book []records.HouseEntr
 		return err
 	}
 	fine := func(c float64) string { return v.words.Number(units.FineTemperature(c, v.system)) }
-	b.Verdict = tied(v.T("sugarpot_at", "At", fine(water+point.RiseK), "Rise", v.words.Rise(point.RiseK), "Water", fine(water)))
+	b.Verdict = v.T("sugarpot_at", "At", fine(water+point.RiseK), "Rise", v.words.Rise(point.RiseK), "Water", fine(water))
 	b.Right = v.T("sugarpot_right", "InTen", units.InTen(point.Right))
 	b.Learnt = v.T("sugarpot_handbook")
 	if point.Batches > 0 {

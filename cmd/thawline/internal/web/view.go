@@ -36,7 +36,10 @@ type view struct {
 	LogIn                   bool   // leads to the login
 	Body                    any
 
-	words *message.Words
+	words     *message.Words
+	reader    message.Reader     // whose words they are
+	catalogue *message.Catalogue // from which
+	pieces    []*piece           // that stand in the page
 	// Direction is how the language is written, "ltr" or "rtl".
 	Direction string
 	system    units.System
@@ -97,9 +100,6 @@ func (v *view) Unit() string { return v.words.VolumeUnit() }
 
 // System names the reader's units, for forms.
 func (v *view) System() string { return string(v.system) }
-
-// tied keeps degrees with their number where a line ends.
-func tied(text string) string { return strings.ReplaceAll(text, " °", "\u00a0°") }
 
 // Head is the name at the head of a page: the bush's, or the program's.
 func (v *view) Head() string {
@@ -193,7 +193,7 @@ func (p *Pages) speakTo(v *view, r *http.Request, person string) {
 		return
 	}
 	if words, err := s.Catalogue.Words(of); err == nil {
-		v.words, v.Lang, v.Direction = words.Open(), words.Language(), words.Direction()
+		v.words, v.Lang, v.Direction, v.reader = words.Open(), words.Language(), words.Direction(), of
 	}
 }
 
@@ -212,14 +212,14 @@ var menu = []struct {
 func (p *Pages) view(w http.ResponseWriter, r *http.Request, here string) *view {
 	v := &view{Identity: auth.From(r.Context()), Base: p.Auth.Base(), Path: r.URL.Path, Title: "thawline"}
 	reader := p.reader(w, r, &v.Identity)
-	v.system = reader.Units
+	v.system, v.reader = reader.Units, reader
 	s := p.settings.Load()
 	words, err := s.Catalogue.Words(reader)
 	if err != nil { // the catalogue was checked when it was loaded
 		p.Log.Error("a page has no words", "language", reader.Language, "error", err)
 		words, _ = s.Catalogue.Words(s.Usual)
 	}
-	v.words, v.Lang, v.Direction = words.Open(), words.Language(), words.Direction()
+	v.words, v.Lang, v.Direction, v.catalogue = words.Open(), words.Language(), words.Direction(), s.Catalogue
 	v.choices(r, s.Catalogue.Languages(), reader.Units)
 	if v.Identity.Role == auth.Nobody {
 		v.Bare = true

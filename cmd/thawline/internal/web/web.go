@@ -64,6 +64,7 @@ type Records interface {
 	Undo(ctx context.Context, id, by string, now time.Time) error
 	Hours(ctx context.Context, place string, from, to time.Time) (weather.Series, error)
 	HoursKept(ctx context.Context, place string) (first, last time.Time, err error)
+	BriefMark(ctx context.Context, site, place string) (string, error)
 	SeasonMarks(ctx context.Context, site, place string, spans ...archive.Span) ([]string, error)
 	PastDays(ctx context.Context, site string, into any) error
 	PutPastDays(ctx context.Context, site string, days any) error
@@ -100,6 +101,7 @@ type Pages struct {
 
 	settings atomic.Pointer[Settings]
 	past     pastSeasons
+	drawn    drawn
 	reviews  reviews
 	oneFile  sync.Mutex // held while a file of records is read: one at a time
 	bush     []bushPage // pages of a bush that phones keep, by the routes
@@ -260,8 +262,12 @@ func (p *Pages) send(w http.ResponseWriter, r *http.Request, status int, name st
 	h.Set("Content-Security-Policy", policy)
 	h.Set("Cache-Control", "private, no-cache")
 	h.Add("Vary", "Accept-Language, Cookie")
+	if len(v.pieces) > 0 {
+		v.sendParted(w, r, status, body.String())
+		return
+	}
 	w.WriteHeader(status)
-	_, _ = io.WriteString(w, message.Settle(body.String()))
+	_, _ = io.WriteString(w, message.Tied(message.Settle(body.String()), v.Lang))
 }
 
 // fault shows what went wrong in the reader's words.
