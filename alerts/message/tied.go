@@ -53,10 +53,12 @@ func tiedText(b *strings.Builder, page string, french bool) {
 		if !tagged {
 			return
 		}
-		tag, after, _ := strings.Cut(rest, ">")
+		tag, after, closed := strings.Cut(rest, ">")
 		b.WriteByte('<')
 		b.WriteString(tag)
-		b.WriteByte('>')
+		if closed {
+			b.WriteByte('>')
+		}
 		page = after
 	}
 }

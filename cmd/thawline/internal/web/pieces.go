@@ -17,17 +17,20 @@ import (
 )
 
 // piece is a large part of a page that is made once and shown until what it is made of
-// changes: settled, and the same compressed for those who take it so.
+// changes: settled and tied, and the same compressed for those who take it so.
 type piece struct {
 	html   string
 	packed []byte // raw deflate (RFC 1951), whole blocks up to a byte's end, none of them the last
 }
 
-func pieceOf(html template.HTML) *piece {
-	p := &piece{html: message.Settle(string(html))}
+func pieceOf(html template.HTML, language string) *piece {
+	p := &piece{html: written(string(html), language)}
 	p.packed = packed(p.html)
 	return p
 }
+
+// written is a page's text, or a part of it between tags, as it is sent.
+func written(text, language string) string { return message.Tied(message.Settle(text), language) }
 
 // packed is a text as deflate blocks that know of no text before it.
 func packed(text string) []byte {
@@ -63,7 +66,7 @@ func (v *view) hold(p *piece) template.HTML {
 func (v *view) parted(text string) (texts []string, between []*piece) {
 	for {
 		before, after, found := strings.Cut(text, placeMark)
-		texts = append(texts, message.Settle(before))
+		texts = append(texts, written(before, v.Lang))
 		if !found {
 			return texts, between
 		}
@@ -175,7 +178,8 @@ func (d *drawn) once(v *view, key string, of []any, draw func() *picture) *pictu
 	if fresh == nil {
 		return nil
 	}
-	kept = &keptPicture{of: of, picture: fresh, wide: pieceOf(fresh.Wide), narrow: pieceOf(fresh.Narrow), figures: pieceOf(fresh.Figures)}
+	kept = &keptPicture{of: of, picture: fresh, wide: pieceOf(fresh.Wide, v.Lang), narrow: pieceOf(fresh.Narrow, v.Lang),
+		figures: pieceOf(fresh.Figures, v.Lang)}
 	d.keep(key, kept)
 	return kept.on(v)
 }

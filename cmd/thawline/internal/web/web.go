@@ -269,7 +269,7 @@ func (p *Pages) send(w http.ResponseWriter, r *http.Request, status int, name st
 		return
 	}
 	w.WriteHeader(status)
-	_, _ = io.WriteString(w, message.Tied(message.Settle(body.String()), v.Lang))
+	_, _ = io.WriteString(w, written(body.String(), v.Lang))
 }
 
 // fault shows what went wrong in the reader's words.
