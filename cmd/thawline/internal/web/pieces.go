@@ -12,8 +12,6 @@ import (
 	"strconv"
 	"strings"
 	"sync"
-
-	"thawline/alerts/message"
 )
 
 // piece is a large part of a page that is made once and shown until what it is made of
@@ -23,8 +21,8 @@ type piece struct {
 	packed []byte // raw deflate (RFC 1951), whole blocks up to a byte's end, none of them the last
 }
 
-func pieceOf(html template.HTML) *piece {
-	p := &piece{html: message.Settle(string(html))}
+func pieceOf(html template.HTML, lang string) *piece {
+	p := &piece{html: written(string(html), lang)}
 	p.packed = packed(p.html)
 	return p
 }
@@ -63,7 +61,7 @@ func (v *view) hold(p *piece) template.HTML {
 func (v *view) parted(text string) (texts []string, between []*piece) {
 	for {
 		before, after, found := strings.Cut(text, placeMark)
-		texts = append(texts, message.Settle(before))
+		texts = append(texts, written(before, v.Lang))
 		if !found {
 			return texts, between
 		}
@@ -175,7 +173,8 @@ func (d *drawn) once(v *view, key string, of []any, draw func() *picture) *pictu
 	if fresh == nil {
 		return nil
 	}
-	kept = &keptPicture{of: of, picture: fresh, wide: pieceOf(fresh.Wide), narrow: pieceOf(fresh.Narrow), figures: pieceOf(fresh.Figures)}
+	kept = &keptPicture{of: of, picture: fresh, wide: pieceOf(fresh.Wide, v.Lang), narrow: pieceOf(fresh.Narrow, v.Lang),
+		figures: pieceOf(fresh.Figures, v.Lang)}
 	d.keep(key, kept)
 	return kept.on(v)
 }
