@@ -185,11 +185,7 @@ func (p *problem) load(a int, o *outing, visits []int) GroupLoad {
 func (p *problem) why(t *pairTable, from, to int) Why {
 	if t.spoils(from, t.hour(to)) {
 		// Sap that runs over first is not saved for being young.
-		for j := range p.starts[max(from, 0):min(to, len(p.starts))] {
-			j += max(from, 0)
-			if j <= from {
-				continue
-			}
+		for j := from + 1; j < to; j++ {
 			if t.at(from, j).risk > p.accepted {
 				return WhyOverflow
 			}
@@ -202,7 +198,7 @@ func (p *problem) why(t *pairTable, from, to int) Why {
 	c := t.at(from, to)
 	over := 0.0
 	for d, ran := range t.ran[to] {
-		lost := t.over(ran - t.before[from+1][d])
+		lost := t.group.over(ran - t.before[from+1][d])
 		if from < 0 {
 			lost -= t.overNow[d]
 		}
@@ -240,7 +236,7 @@ func (t *pairTable) sap(i, j int) []float64 {
 	out := make([]float64, len(l.FlowL))
 	for d, ran := range t.ran[j] {
 		held := ran - t.before[i+1][d]
-		out[d] = max((held-t.iceL[j])*float64(l.Taps)-t.over(held), 0)
+		out[d] = max((held-t.iceL[j])*float64(l.Taps)-t.group.over(held), 0)
 	}
 	return out
 }

@@ -158,7 +158,7 @@ func (e *exact) prune(start int) {
 // trim keeps the labels that may become the best, no more than there may be tries for.
 // In the middle of a start some more are let pass: the best of them have not gone yet.
 func (e *exact) trim(start, times int) {
-	share := max(float64(e.tries+1)/float64(e.sets+1), leastShare)
+	share := max(float64(e.tries)/float64(max(e.sets, 1)), leastShare)
 	most := max(int(float64(mostTries/len(e.parts)-e.tries)/(share*float64(max(e.left, 1)))), 1)
 	if len(e.live) <= times*most {
 		return

@@ -29,9 +29,6 @@ func (e *exact) bound() {
 		if rest := e.allRests(); e.atFirst(rest) > best {
 			best, loads, e.rest = e.atFirst(rest), e.loads, rest
 		}
-		if e.costs.CarryL <= 0 {
-			break
-		}
 	}
 	e.loads = loads
 	kept, last := shares, e.rest

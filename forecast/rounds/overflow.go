@@ -96,7 +96,7 @@ func (f Fill) Gave(heldL float64) float64 {
 
 // over is how many litres of the group lie beyond its containers once each tap
 // has given this much on average.
-func (f Fill) over(perTapL float64) float64 {
+func (f *Fill) over(perTapL float64) float64 {
 	if f.TankL > 0 {
 		return max(perTapL*float64(f.Taps)-f.TankL, 0)
 	}
@@ -104,10 +104,14 @@ func (f Fill) over(perTapL float64) float64 {
 		return 0
 	}
 	sum := 0.0
-	for _, share := range tapSpread {
-		sum += max(perTapL*share-f.ContainerL, 0)
+	for k := len(tapSpread) - 1; k >= 0; k-- { // the best taps run over first
+		x := tapSpread[k]*perTapL - f.ContainerL
+		if x <= 0 {
+			break
+		}
+		sum += x
 	}
-	return sum * float64(f.Taps) / float64(len(tapSpread))
+	return sum * (float64(f.Taps) / float64(len(tapSpread)))
 }
 
 // runsOver reports whether anything of the group lies beyond its containers.

@@ -33,7 +33,7 @@ func besides(p *problem, s schedule, a int, moved bool) []schedule {
 		if slices.Contains(s[k].parts, a) && !p.asksFor(&s[k], a) {
 			x := slices.Clone(s)
 			x[k].parts = slices.DeleteFunc(slices.Clone(s[k].parts), func(b int) bool { return b == a })
-			if len(x[k].parts) == 0 {
+			if len(x[k].parts) == 0 && x[k].pin < 0 {
 				x = slices.Delete(x, k, k+1)
 			}
 			if out = append(out, x); moved {

@@ -39,13 +39,16 @@ func TestWhatPlansSayIsWhatComes(t *testing.T) {
 func TestWhatIsSaidOfAnyRounds(t *testing.T) {
 	whys, wants := map[Why]int{}, map[Want]int{}
 	for _, size := range [][2]int{{1, 1}, {2, 2}, {3, 2}} {
-		plainBushes(t, 40, size[0], size[1], func(seed uint64, req *PlanRequest, _ *problem) {
+		plainBushes(t, 48, size[0], size[1], func(seed uint64, req *PlanRequest, _ *problem) {
 			switch seed % 4 {
 			case 0: // sap grows old soon, and little of it
 				req.Costs.MaxAge = 0.4
 				moreFlow(req, 1.0/3)
 			case 1: // a small tank to carry in
 				req.Costs.CarryL = 60
+				for g := range req.Groups {
+					req.Groups[g].Minutes /= 4
+				}
 				for d := range req.Groups[0].HeldL { // some has run over before now
 					req.Groups[0].HeldL[d] += 4
 				}
@@ -66,7 +69,7 @@ func TestWhatIsSaidOfAnyRounds(t *testing.T) {
 				return
 			}
 			rng, w := rand.New(rand.NewPCG(seed, 7)), newDesk(p)
-			for range 10 {
+			for range 16 {
 				s := anySchedule(p, rng, 5)
 				if math.IsInf(p.cost(s, w), 1) {
 					continue

@@ -10,6 +10,13 @@ import (
 // anySchedule is a few outings of anybody to anything, with what was asked for among them.
 func anySchedule(p *problem, rng *rand.Rand, most int) schedule {
 	s := p.asked()
+	for k := range s {
+		for _, a := range rng.Perm(len(p.parts)) {
+			if !p.closed(&s[k]) && rng.IntN(2) == 0 {
+				s[k].parts = append(s[k].parts, a)
+			}
+		}
+	}
 	for range 1 + rng.IntN(most) {
 		o := outing{start: rng.IntN(len(p.starts)), who: [2]int{rng.IntN(len(p.helpers)), -1}, pin: -1}
 		if other := rng.IntN(len(p.helpers)); other != o.who[0] && rng.IntN(2) == 0 {
@@ -34,6 +41,11 @@ func plainBushes(t *testing.T, seeds uint64, groups, helpers int, do func(seed u
 	t.Helper()
 	for seed := range seeds {
 		req := randomBush(seed, groups, helpers)
+		for k := range req.Pins {
+			if seed%2 == 1 { // the plan chooses
+				req.Pins[k].Groups = nil
+			}
+		}
 		if p := newProblem(&req); len(p.parts) == groups && len(p.starts) > 0 {
 			do(seed, &req, p)
 		}
@@ -60,7 +72,9 @@ func naiveCost(p *problem, n *naive, s schedule) float64 {
 		if !ok {
 			return math.Inf(1)
 		}
-		state = after
+		if state = after; o.pin >= 0 && !p.closed(&o) && set != 0 && state.busy[0] > float64(p.pins[o.pin].till) {
+			return math.Inf(1)
+		}
 	}
 	for g := range n.req.Groups {
 		state.cost += n.between(g, state.last[g], 96)[0]
@@ -176,13 +190,18 @@ func besideOf(t *testing.T, seed uint64, p *problem, s schedule) {
 	}
 	for k := range s {
 		o := &s[k]
-		if o.pin >= 0 {
-			continue
-		}
 		till := math.MaxInt
+		switch {
+		case p.closed(o):
+			till = 2 * p.minutes // nobody asks
+		case o.pin >= 0:
+			till = p.pins[o.pin].till
+		}
 		for h := range p.helpers {
 			if p.goes(o, h) {
-				till = min(till, p.helpers[h].till[o.start])
+				if o.pin < 0 {
+					till = min(till, p.helpers[h].till[o.start])
+				}
 				for n := range s {
 					if from := p.starts[s[n].start]; from > p.starts[o.start] && p.goes(&s[n], h) {
 						till = min(till, from)

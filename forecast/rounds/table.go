@@ -142,8 +142,9 @@ func tableOf(group *TapGroup, w *planWeather, accepted float64, starts []int, sp
 		t.before = grid(n+1, draws)
 	}
 	t.cells = make([]cell, (n+1)*(n+2)/2)
+	never := int32(n + 1)
 	for k, from := 0, 0; k <= n; from, k = from+n+1-k, k+1 {
-		t.rows[k] = row{safe: int32(n + 1), late: int32(n + 1), from: int32(from)}
+		t.rows[k] = row{safe: never, late: never, from: int32(from)}
 	}
 	if len(w.freezes) > 0 && group.TankL <= 0 {
 		t.atFreeze = make([][]float64, draws)
@@ -167,7 +168,7 @@ func tableOf(group *TapGroup, w *planWeather, accepted float64, starts []int, sp
 			ran[j], t.ran[j][d] = sums[h], sums[h]
 		}
 		held := group.HeldL[d]
-		t.overNow[d], before[0], t.before[0][d] = t.over(held), -held, -held
+		t.overNow[d], before[0], t.before[0][d] = t.group.over(held), -held, -held
 		if group.IceL > 0 {
 			t.leaveIce(d, ran, before)
 		}
@@ -236,7 +237,7 @@ func (t *pairTable) fillUp(d int, ran, before []float64) {
 		}
 		j := full
 		if already := t.overNow[d]; i == 0 && already > 0 { // more than that
-			for j < len(ran) && t.over(ran[j]-b) <= already+littleL {
+			for j < len(ran) && t.group.over(ran[j]-b) <= already+littleL {
 				j++
 			}
 		}
@@ -344,7 +345,7 @@ func (t *pairTable) lost(i, j int) (over, lost float64) {
 		if held <= t.safeL {
 			continue
 		}
-		out := t.over(held)
+		out := t.group.over(held)
 		over += out
 		if i < 0 {
 			out = max(out-overNow[d], 0)
@@ -356,26 +357,6 @@ func (t *pairTable) lost(i, j int) (over, lost float64) {
 	}
 	n := float64(draws)
 	return over / n, lost / n
-}
-
-// over is what a group has run over once each tap has given so much.
-func (t *pairTable) over(heldL float64) float64 {
-	l := t.group
-	if l.TankL > 0 {
-		return max(heldL*float64(l.Taps)-l.TankL, 0)
-	}
-	if l.ContainerL <= 0 {
-		return 0
-	}
-	sum := 0.0
-	for k := len(tapSpread) - 1; k >= 0; k-- {
-		x := tapSpread[k]*heldL - l.ContainerL
-		if x <= 0 {
-			break
-		}
-		sum += x
-	}
-	return sum * t.fifth
 }
 
 // whole is all that the group gives between two starts and has held since before,
