@@ -12,25 +12,20 @@ import (
 	"strconv"
 	"strings"
 	"sync"
-
-	"thawline/alerts/message"
 )
 
 // piece is a large part of a page that is made once and shown until what it is made of
-// changes: settled and tied, and the same compressed for those who take it so.
+// changes: settled, and the same compressed for those who take it so.
 type piece struct {
 	html   string
 	packed []byte // raw deflate (RFC 1951), whole blocks up to a byte's end, none of them the last
 }
 
-func pieceOf(html template.HTML, language string) *piece {
-	p := &piece{html: written(string(html), language)}
+func pieceOf(html template.HTML, lang string) *piece {
+	p := &piece{html: written(string(html), lang)}
 	p.packed = packed(p.html)
 	return p
 }
-
-// written is a page's text, or a part of it between tags, as it is sent.
-func written(text, language string) string { return message.Tied(message.Settle(text), language) }
 
 // packed is a text as deflate blocks that know of no text before it.
 func packed(text string) []byte {

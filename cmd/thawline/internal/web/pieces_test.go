@@ -17,11 +17,11 @@ func TestPiecesStandWhereTheyBelong(t *testing.T) {
 	long := template.HTML(strings.Repeat("<td>12.5</td>", 20000)) //nolint:gosec // a test
 	for _, text := range []func(v *view) string{
 		func(v *view) string {
-			return "a" + string(v.hold(pieceOf(long, ""))) + "b" + string(v.hold(pieceOf("<i>2</i>", ""))) + "c"
+			return "a" + string(v.hold(pieceOf(long, "en"))) + "b" + string(v.hold(pieceOf("<i>2</i>", "en"))) + "c"
 		},
-		func(v *view) string { return string(v.hold(pieceOf("", ""))) + string(v.hold(pieceOf(long, ""))) },
+		func(v *view) string { return string(v.hold(pieceOf("", "en"))) + string(v.hold(pieceOf(long, "en"))) },
 		func(v *view) string {
-			return string(v.hold(pieceOf("<b>", ""))) + "what somebody wrote: \x0e0\x0f \x0e1\x0f"
+			return string(v.hold(pieceOf("<b>", "en"))) + "what somebody wrote: \x0e0\x0f \x0e1\x0f"
 		},
 	} {
 		v := &view{}

@@ -272,6 +272,9 @@ func (p *Pages) send(w http.ResponseWriter, r *http.Request, status int, name st
 	_, _ = io.WriteString(w, written(body.String(), v.Lang))
 }
 
+// written is text as it is sent: each sentence in its language, no sign parted from its figure.
+func written(text, lang string) string { return message.Tied(message.Settle(text), lang) }
+
 // fault shows what went wrong in the reader's words.
 func (p *Pages) fault(w http.ResponseWriter, r *http.Request, status int, key string) {
 	v := p.view(w, r, "")
