@@ -14,9 +14,10 @@ var apart = regexp.MustCompile(`(?is)<(script|style|textarea|pre|code|option)\b.
 // A figure and the sign or unit after it, in any language and in French. Go has no look-ahead:
 // what ends a unit is kept.
 var (
-	degrees    = regexp.MustCompile(`([0-9]) ([°%])`)
-	frenchUnit = regexp.MustCompile(`([0-9]) (h|min|L|litres?|gal|gallons?|kg|g|lb|livres?|km/h|km|m|cm|mm|po|pi|hPa|kPa|K)([^\pL\pN]|$)`)
-	hourMinute = regexp.MustCompile(`(\x{a0}h) ([0-9])`)
+	degrees     = regexp.MustCompile(`([0-9]) ([°%])`)
+	frenchUnit  = regexp.MustCompile(`([0-9]) (h|min|L|litres?|gal|gallons?|kg|g|lb|livres?|km/h|km|m|cm|mm|po|pi|hPa|kPa|K)([^\pL\pN]|$)`)
+	frenchColon = regexp.MustCompile(`([\pL\pN)».’'?!]): `)
+	hourMinute  = regexp.MustCompile(`(\x{a0}h) ([0-9])`)
 )
 
 var frenchSigns = strings.NewReplacer(" :", "\u00a0:", "« ", "«\u00a0", " »", "\u00a0»", " !", "\u00a0!", " ?", "\u00a0?", " ;", "\u00a0;")
@@ -68,6 +69,7 @@ func tiedRun(text string, french bool) string {
 	if !french {
 		return text
 	}
-	text = frenchUnit.ReplaceAllString(frenchSigns.Replace(text), "$1\u00a0$2$3")
+	text = frenchColon.ReplaceAllString(frenchSigns.Replace(text), "$1\u00a0: ") // of names, which texts put before a colon as English does
+	text = frenchUnit.ReplaceAllString(text, "$1\u00a0$2$3")
 	return hourMinute.ReplaceAllString(text, "$1\u00a0$2")
 }

@@ -17,6 +17,7 @@ func TestTied(t *testing.T) {
 		{"fr-CA", "<p>demain de 10 h 30 à 18 h, 5 °C</p>", "<p>demain de 10\u00a0h\u00a030 à 18\u00a0h, 5\u00a0°C</p>"},
 		{"fr", "dès 5 heures, 3 hommes, 12 gros", "dès 5 heures, 3 hommes, 12 gros"},
 		{"fr", "12 h", "12\u00a0h"},
+		{"fr", "Lac-aux-Loups: ça coule, https://bush.example.org:8787, 12:30", "Lac-aux-Loups\u00a0: ça coule, https://bush.example.org:8787, 12:30"},
 		{"fr", `<input value="a : 4 L"><option>Nord : 4 L</option><textarea>Nord : 4 L</textarea>`,
 			`<input value="a : 4 L"><option>Nord : 4 L</option><textarea>Nord : 4 L</textarea>`},
 		{"fr", `<script>a ? b : c</script><code>haut 4 L</code><b>a :</b>`, "<script>a ? b : c</script><code>haut 4 L</code><b>a\u00a0:</b>"},

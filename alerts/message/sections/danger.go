@@ -26,8 +26,12 @@ func (p *page) danger(o *forecast.Outlook) {
 	}
 	for i := range o.Work.Dangers {
 		if d := &o.Work.Dangers[i]; d.What != forecast.DangerWarning {
+			to := p.moment(d.To)
+			if d.To.Add(-time.Minute).Format(time.DateOnly) == d.From.Format(time.DateOnly) { // the day is said
+				to = p.w.Clock(d.To)
+			}
 			p.item(p.say("danger_one", map[string]any{"What": p.say("danger_"+string(d.What), nil), "From": p.moment(d.From),
-				"To": p.moment(d.To)}) + p.cost(d))
+				"To": to}) + p.cost(d))
 		}
 	}
 	for i := range o.Work.Rounds {

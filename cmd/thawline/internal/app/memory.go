@@ -37,7 +37,8 @@ func throwAway(percent int) {
 // RoomToStart lets memory be collected rarely until the program has run for a moment.
 func RoomToStart() { throwAway(startThrowAway) }
 
-// spare gives memory back to the machine that was taken for a moment.
+// spare gives memory back to the machine that was taken for a moment, and what of the program's
+// file was read for it.
 type spare struct {
 	seen, given uint64
 	looks       int
@@ -54,6 +55,7 @@ func (s *spare) look(made uint64, sites int) {
 	}
 	if made == s.seen {
 		debug.FreeOSMemory()
+		unmapProgram()
 		s.given = made
 	}
 	s.seen = made

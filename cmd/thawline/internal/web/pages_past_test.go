@@ -196,3 +196,45 @@ func TestPicturesAreKeptUntilTheyChange(t *testing.T) {
 		t.Error("other weather is not in the picture")
 	}
 }
+
+// What is kept of past springs for classes, and of the years with visits, changes with a
+// visit and with weather too: pails that are pulled early drip no more, and a year that was
+// first written down today can be chosen.
+func TestSpringsAndYearsAreKeptUntilTheyChange(t *testing.T) {
+	p := demoPages(t, nil)
+	site := p.h.Daemon.Sites()[0]
+	look := func(at string) string { return p.must(200, "GET", "/site/kettle"+at, nil) }
+	school := func() string { // the shares by week, without the form's key and the moment
+		_, after, _ := strings.Cut(look("/school"), "<table")
+		inside, _, _ := strings.Cut(after, "</table>")
+		return inside
+	}
+	before := school()
+	if before == "" || school() != before || strings.Contains(look("/records"), "season=2011") {
+		t.Fatalf("%.200s", before)
+	}
+	for _, year := range []int{2023, 2024, 2025} {
+		days, err := p.h.Archive.Hours(t.Context(), app.PlaceKey(&site), time.Date(year, 2, 10, 0, 0, 0, 0, time.UTC),
+			time.Date(year, 4, 25, 0, 0, 0, 0, time.UTC))
+		if err != nil || days.Hours() == 0 {
+			continue
+		}
+		for i := range days.Col(weather.TemperatureC) {
+			days.Col(weather.TemperatureC)[i] = -20
+		}
+		if err := p.h.Archive.PutHours(t.Context(), app.PlaceKey(&site), &days); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if school() == before {
+		t.Error("springs that were frozen through drip as before")
+	}
+	v := records.Visit{Site: site.ID, Group: site.Groups[0].ID, CollectedAt: time.Date(2011, 3, 13, 17, 0, 0, 0, site.Zone), Taps: 50,
+		VolumeL: 21}
+	if _, err := p.h.Archive.PutVisits(t.Context(), []records.Visit{v}, "Odell", testdata.Now()); err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(look("/records"), "season=2011") {
+		t.Error("a year that was written down can't be chosen")
+	}
+}

@@ -2,10 +2,13 @@ package web
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"math"
 	"net/http"
+	"slices"
 	"strconv"
+	"sync"
 	"time"
 
 	"github.com/go-chi/chi/v5"
@@ -13,6 +16,7 @@ import (
 
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/cmd/thawline/internal/intake"
+	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/forecast/records"
 	"thawline/forecast/season"
@@ -49,7 +53,7 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 	if v == nil {
 		return
 	}
-	hours, err := p.Records.VisitHours(r.Context(), v.Site.ID, v.Site.Zone)
+	visitYears, err := p.visitYears(r.Context(), v.Site)
 	if err != nil {
 		p.failed(w, r, err)
 		return
@@ -63,8 +67,8 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 		Now: p.Now().In(v.Site.Zone).Format("2006-01-02T15:04")}
 	b.Year = seasonYear(p.Now(), v.Site.Zone)
 	years := map[int]bool{b.Year: true}
-	for _, at := range hours {
-		years[seasonYear(at, v.Site.Zone)] = true
+	for _, year := range visitYears {
+		years[year] = true
 	}
 	for i := range events {
 		years[seasonYear(events[i].On, v.Site.Zone)] = true
@@ -113,6 +117,49 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 	p.tellEntry(r, v)
 	v.Body = b
 	p.send(w, r, http.StatusOK, "records", v)
+}
+
+// visited are the seasons with visits as they were found last, of each site.
+type visited struct {
+	mu   sync.Mutex
+	kept map[string]visitedYears
+}
+
+type visitedYears struct {
+	mark  string
+	years []int
+}
+
+// visitYears are the seasons in which a site was visited, in no order. All its visits are
+// looked through when one was written since the last look.
+func (p *Pages) visitYears(ctx context.Context, site *forecast.Site) (years []int, err error) {
+	mark, err := p.Records.BriefMark(ctx, site.ID, p.PlaceKey(site))
+	if err != nil {
+		return nil, err
+	}
+	mark += " " + site.Zone.String()
+	p.visited.mu.Lock()
+	kept, found := p.visited.kept[site.ID]
+	p.visited.mu.Unlock()
+	if found && kept.mark == mark {
+		return kept.years, nil
+	}
+	hours, err := p.Records.VisitHours(ctx, site.ID, site.Zone)
+	if err != nil {
+		return nil, err
+	}
+	for _, at := range hours {
+		if year := seasonYear(at, site.Zone); !slices.Contains(years, year) {
+			years = append(years, year)
+		}
+	}
+	p.visited.mu.Lock()
+	defer p.visited.mu.Unlock()
+	if p.visited.kept == nil || len(p.visited.kept) >= mostPast {
+		p.visited.kept = map[string]visitedYears{}
+	}
+	p.visited.kept[site.ID] = visitedYears{mark, years}
+	return years, nil
 }
 
 func (v *view) row(s *archive.Stored) recordRow {

@@ -6,13 +6,16 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"slices"
 	"strconv"
+	"sync"
 	"time"
 
 	"thawline/alerts/feed"
 	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast"
 	"thawline/forecast/archive"
+	"thawline/forecast/parallel"
 	"thawline/forecast/records"
 	"thawline/forecast/units"
 )
@@ -74,21 +77,10 @@ func (p *Pages) shares(ctx context.Context, v *view, b *schoolBody) error {
 		return err
 	}
 	here := p.Now().In(v.Site.Zone)
-	springs := make([][]forecast.DripSpring, len(windows))
-	for _, year := range years[:min(len(years), mostSprings)] {
-		if year >= here.Year() {
-			continue
-		}
-		past, err := p.seasonOf(ctx, v.Site, year)
-		if err != nil {
-			return err
-		}
-		if past == nil {
-			continue
-		}
-		for i, window := range windows {
-			springs[i] = append(springs[i], forecast.DripsIn(past, v.Site, year, window.From, window.To))
-		}
+	years = slices.DeleteFunc(years[:min(len(years), mostSprings)], func(y int) bool { return y >= here.Year() })
+	springs, err := p.dripSprings(ctx, v.Site, years, windows)
+	if err != nil {
+		return err
 	}
 	head := []string{v.T("school_week")}
 	for _, window := range windows {
@@ -115,6 +107,53 @@ func (p *Pages) shares(ctx context.Context, v *view, b *schoolBody) error {
 	}
 	b.Told = v.N("school_springs", told)
 	return nil
+}
+
+// dripSprings are the springs of those years of which weather is kept, by window.
+func (p *Pages) dripSprings(ctx context.Context, site *forecast.Site, years []int, windows []forecast.Free,
+) (springs [][]forecast.DripSpring, err error) {
+	marks, err := p.seasonMarks(ctx, site, years...)
+	if err != nil {
+		return nil, err
+	}
+	mark := fmt.Sprint(years, marks) // of the bush too, whose windows they are
+	p.springs.mu.Lock()
+	kept, found := p.springs.kept[site.ID]
+	p.springs.mu.Unlock()
+	if found && kept.mark == mark {
+		return kept.springs, nil
+	}
+	past, errs := make([]*forecast.Past, len(years)), make([]error, len(years))
+	parallel.Each(len(years), func(_, i int) { past[i], errs[i] = p.seasonOf(ctx, site, years[i]) })
+	if err := errors.Join(errs...); err != nil {
+		return nil, err
+	}
+	springs = make([][]forecast.DripSpring, len(windows))
+	for n, year := range years {
+		for i, window := range windows {
+			if past[n] != nil {
+				springs[i] = append(springs[i], forecast.DripsIn(past[n], site, year, window.From, window.To))
+			}
+		}
+	}
+	p.springs.mu.Lock()
+	defer p.springs.mu.Unlock()
+	if p.springs.kept == nil || len(p.springs.kept) >= mostPast {
+		p.springs.kept = map[string]keptSprings{}
+	}
+	p.springs.kept[site.ID] = keptSprings{mark, springs}
+	return springs, nil
+}
+
+// springs are the past springs of classes that were worked out last, one list of a site.
+type springs struct {
+	mu   sync.Mutex
+	kept map[string]keptSprings
+}
+
+type keptSprings struct {
+	mark    string
+	springs [][]forecast.DripSpring
 }
 
 // windowsOf are the hours for classes, each once; nine to noon where nobody has set any.

@@ -103,6 +103,8 @@ type Pages struct {
 	past     pastSeasons
 	drawn    drawn
 	reviews  reviews
+	springs  springs
+	visited  visited
 	oneFile  sync.Mutex // held while a file of records is read: one at a time
 	bush     []bushPage // pages of a bush that phones keep, by the routes
 }
