@@ -91,12 +91,12 @@ type WordKept struct {
 // Said is one evening: the key of its words and the day that it spoke of.
 type Said struct{ Word, Date string }
 
-// RanAnswers are the answers to whether sap ran, by the local date that they are about,
-// 2026-03-21.
+// RanAnswers are people's answers to whether sap ran, by the local date that they are about,
+// 2026-03-21. What records say is read from them anew: they may be put right.
 func RanAnswers(verdicts []Verdict, zone *time.Location) map[string]bool {
 	out := map[string]bool{}
 	for i := range verdicts {
-		if v := &verdicts[i]; v.Kind == Evening && v.Answer != Unanswered {
+		if v := &verdicts[i]; v.Kind == Evening && v.Answer != Unanswered && v.AnsweredBy != ByRecord {
 			out[v.Due.In(zone).Format(time.DateOnly)] = v.Answer == Yes
 		}
 	}

@@ -34,7 +34,8 @@ type Verdict struct {
 	AnsweredAt time.Time `json:"answered_at,omitzero"`
 }
 
-// ByRecord answers in a Verdict for a visit that found containers full.
+// ByRecord answers in a Verdict for a visit that found containers full, and for what visits and
+// looks say of a run.
 const ByRecord = "record"
 
 // Told is a decision that was made, and whom it reached: those first who said that they
@@ -90,9 +91,10 @@ func Questions(told []Told, before []Verdict, visits []records.Visit, now time.T
 	return out
 }
 
-// FromVisits are the verdicts that visits give on overflow warnings, without a question:
-// containers that were found full.
-func FromVisits(told []Told, before []Verdict, visits []records.Visit, now time.Time, zone *time.Location) []Verdict {
+// FromVisits are the verdicts that records give on warnings, without a question: containers
+// that were found full, and runs of days before today of which somebody saw whether sap ran.
+// seen are those days by local date, 2026-03-21.
+func FromVisits(told []Told, before []Verdict, visits []records.Visit, seen map[string]bool, now time.Time, zone *time.Location) []Verdict {
 	const after = 24 * time.Hour // until somebody comes by
 	known := map[string]bool{}
 	for i := range before {
@@ -101,7 +103,18 @@ func FromVisits(told []Told, before []Verdict, visits []records.Visit, now time.
 	var out []Verdict
 	for i := range told {
 		t := &told[i]
-		if t.Kind != Overflow || known[t.Key] {
+		if known[t.Key] {
+			continue
+		}
+		if ran, saw := seen[t.Facts.Date]; t.Kind == Evening && t.warns() && saw && t.Facts.Date < now.In(zone).Format(time.DateOnly) {
+			verdict := t.verdict(zone)
+			verdict.Answer, verdict.AnsweredBy, verdict.AnsweredAt = No, ByRecord, now
+			if ran {
+				verdict.Answer = Yes
+			}
+			out = append(out, verdict)
+		}
+		if t.Kind != Overflow {
 			continue
 		}
 		for k := range visits {

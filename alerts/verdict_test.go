@@ -137,12 +137,43 @@ func TestAPauseAfterTwoWithoutAnswer(t *testing.T) {
 	}
 }
 
+// What records say of a day's run answers by itself, so that nobody is asked; not of a day
+// that is not over, not of an evening that announced none, and not over what somebody said.
+func TestRecordsAnswerWhetherItRan(t *testing.T) {
+	told := []Told{eveningTold("2026-03-20", true)}
+	date := told[0].Facts.Date
+	for ran, want := range map[bool]Answer{true: Yes, false: No} {
+		got := FromVisits(told, nil, nil, map[string]bool{date: ran}, dayAfter, bushZone)
+		if len(got) != 1 || got[0].Kind != Evening || got[0].Answer != want || got[0].AnsweredBy != ByRecord || !got[0].AskedAt.IsZero() {
+			t.Fatalf("ran %v: %+v", ran, got)
+		}
+		if asked := Questions(told, got, nil, dayAfter, bushZone); len(asked) != 0 {
+			t.Errorf("asked all the same: %v", warnings(asked))
+		}
+		if said := RanAnswers(got, bushZone); len(said) != 0 {
+			t.Errorf("a record counts as somebody's answer: %v", said)
+		}
+	}
+	quiet := []Told{eveningTold("2026-03-20", false)}
+	for name, got := range map[string][]Verdict{
+		"another day":     FromVisits(told, nil, nil, map[string]bool{"2020-01-01": true}, dayAfter, bushZone),
+		"its own evening": FromVisits(told, nil, nil, map[string]bool{date: false}, friday, bushZone),
+		"announced none":  FromVisits(quiet, nil, nil, map[string]bool{date: true}, dayAfter, bushZone),
+		"somebody said": FromVisits(told, []Verdict{{Warning: told[0].Key, Kind: Evening, Answer: No}}, nil, map[string]bool{date: true},
+			dayAfter, bushZone),
+	} {
+		if len(got) != 0 {
+			t.Errorf("%s: %+v", name, got)
+		}
+	}
+}
+
 // A visit that finds containers full answers by itself; one before the warning, of
 // another group or without that remark does not.
 func TestAVisitThatFoundThemFullAnswers(t *testing.T) {
 	told := []Told{overflowTold(friday), boilTold(friday)}
 	visit := records.Visit{Site: "hill", Group: "ridge", CollectedAt: friday.Add(2 * time.Hour), VolumeL: 300, Note: "full"}
-	got := FromVisits(told, nil, []records.Visit{visit}, dayAfter, bushZone)
+	got := FromVisits(told, nil, []records.Visit{visit}, nil, dayAfter, bushZone)
 	if len(got) != 1 || got[0].Answer != Yes || got[0].AnsweredBy != ByRecord || !got[0].AskedAt.IsZero() ||
 		!got[0].AnsweredAt.Equal(visit.CollectedAt) {
 		t.Errorf("got %+v", got)
@@ -155,12 +186,12 @@ func TestAVisitThatFoundThemFullAnswers(t *testing.T) {
 	} {
 		v := visit
 		change(&v)
-		if got := FromVisits(told, nil, []records.Visit{v}, dayAfter.AddDate(0, 0, 4), bushZone); len(got) != 0 {
+		if got := FromVisits(told, nil, []records.Visit{v}, nil, dayAfter.AddDate(0, 0, 4), bushZone); len(got) != 0 {
 			t.Errorf("%s: %+v", name, got)
 		}
 	}
-	if got := FromVisits(told, []Verdict{{Warning: told[0].Key, Kind: Overflow, Answer: No}}, []records.Visit{visit}, dayAfter,
-		bushZone); len(got) != 0 {
+	if got := FromVisits(told, []Verdict{{Warning: told[0].Key, Kind: Overflow, Answer: No}}, []records.Visit{visit}, nil,
+		dayAfter, bushZone); len(got) != 0 {
 		t.Errorf("what somebody said is overwritten: %+v", got)
 	}
 }

@@ -23,7 +23,7 @@ func (a *Archive) EarlierSeasons(ctx context.Context, site, place string, from, 
 	first := from.AddDate(-1, 0, 0)
 	if err := Together(ctx, a.db, a.postgres, VisitsFrom(site, from, from.Location(), &stored),
 		tapEventsFrom(site, from, from.Location(), &taps),
-		observationsFrom(site, first, from.Location(), &seen), a.hours(place, first, to, &hours),
+		ObservationsFrom(site, first, from.Location(), &seen), a.hours(place, first, to, &hours),
 		eveningsFrom(site, from.Format(time.DateOnly), &evenings)); err != nil {
 		return nil, nil, a.told("read earlier seasons from", err)
 	}

@@ -145,11 +145,13 @@ func observationsIn(ctx context.Context, in Queryer, zone *time.Location, where 
 // on.
 func (a *Archive) Observations(ctx context.Context, site string, from time.Time, zone *time.Location) ([]StoredObservation, error) {
 	var out []StoredObservation
-	err := a.asked(ctx, "read observations from", observationsFrom(site, from, zone, &out))
+	err := a.asked(ctx, "read observations from", ObservationsFrom(site, from, zone, &out))
 	return out, err
 }
 
-func observationsFrom(site string, from time.Time, zone *time.Location, into *[]StoredObservation) *Question {
+// ObservationsFrom asks for the observations of a site from a local day on, by moment, to be read
+// into a list.
+func ObservationsFrom(site string, from time.Time, zone *time.Location, into *[]StoredObservation) *Question {
 	return &Question{Query: observationColumns + ` WHERE removed = 0 AND ` + ofSite(site) + ` AND day >= ?2 ORDER BY at, id`,
 		Args: []any{site, from.In(zone).Format(time.DateOnly)},
 		Read: gather(into, func(rows *sql.Rows) (StoredObservation, error) { return scanObservation(rows, zone) })}

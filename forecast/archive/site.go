@@ -57,7 +57,7 @@ func (a *Archive) Season(ctx context.Context, site, place string, winter, earlie
 		{"what was done to taps", tapEventsFrom(site, winter.From, zone, &taps)},
 		{"what people said of rounds", attendancesAt(site, winter.To, zone, &going)},
 		{"the sugarhouse's book", houseFrom(site, winter.From, zone, &house)},
-		{"what was seen in the bush", observationsFrom(site, winter.From, zone, &seen)},
+		{"what was seen in the bush", ObservationsFrom(site, winter.From, zone, &seen)},
 		{"visits of classes", classesFrom(site, winter.To, zone, &s.Classes)},
 		{OfEarlier, a.seasonMark(site, place, earlier.From, earlier.To, &s.Mark)},
 		{OfEarlier, taughtOf(site, &s.taught)},

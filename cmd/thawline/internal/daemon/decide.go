@@ -35,7 +35,8 @@ func (d *Daemon) decide(ctx context.Context, site *forecast.Site, o *forecast.Ou
 // past is what was said of a site, and who was there since.
 type past struct {
 	*ledger.Past
-	visits []archive.Stored // since warnings are looked back on
+	visits []archive.Stored            // since warnings are looked back on
+	looks  []archive.StoredObservation // since then
 }
 
 // past reads what the ledger knows of a site and the people whom it concerns.
@@ -47,7 +48,8 @@ func (d *Daemon) past(ctx context.Context, site *forecast.Site, now time.Time) (
 	}
 	p := &past{}
 	var err error
-	p.Past, err = d.Ledger.Past(ctx, a, archive.VisitsFrom(site.ID, a.WarnedSince, site.Zone, &p.visits))
+	p.Past, err = d.Ledger.Past(ctx, a, archive.VisitsFrom(site.ID, a.WarnedSince, site.Zone, &p.visits),
+		archive.ObservationsFrom(site.ID, a.WarnedSince, site.Zone, &p.looks))
 	return p, err
 }
 

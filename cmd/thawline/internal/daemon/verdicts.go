@@ -13,6 +13,7 @@ import (
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/forecast"
 	"thawline/forecast/records"
+	"thawline/forecast/verify"
 )
 
 // warnedWithin is how far back the evening looks for warnings.
@@ -33,7 +34,7 @@ func (d *Daemon) judge(ctx context.Context, site *forecast.Site, past *past, now
 	for i := range past.visits {
 		visits[i] = past.visits[i].Visit
 	}
-	for _, v := range alerts.FromVisits(told, before, visits, now, site.Zone) {
+	for _, v := range alerts.FromVisits(told, before, visits, seenDays(site, past), now, site.Zone) {
 		if err := d.Ledger.PutVerdict(ctx, &v); err != nil {
 			return err
 		}
@@ -58,6 +59,27 @@ func (d *Daemon) judge(ctx context.Context, site *forecast.Site, past *past, now
 		}
 	}
 	return nil
+}
+
+// seenDays are the days of which visits and looks say whether sap ran.
+func seenDays(site *forecast.Site, past *past) map[string]bool {
+	var visits []forecast.PastVisit
+	for i := range past.visits {
+		v := &past.visits[i]
+		visits = append(visits, forecast.PastVisit{At: v.CollectedAt, Group: v.Group, VolumeL: v.VolumeL})
+	}
+	var looks []records.Observation
+	for i := range past.looks {
+		looks = append(looks, past.looks[i].Observation)
+	}
+	taps := func(group string) int {
+		k := slices.IndexFunc(site.Groups, func(g forecast.Group) bool { return g.ID == group })
+		if k < 0 {
+			return 0
+		}
+		return site.Groups[k].Taps
+	}
+	return verify.SeenDays(visits, taps, looks, nil, site.Zone)
 }
 
 // otherWords reports whether an evening asks something else, or has just told that the

@@ -165,6 +165,61 @@ func TestAFullPailAnswers(t *testing.T) {
 	}
 }
 
+// Whoever writes down rounds day by day, or that taps drip, has said whether sap ran: nobody is
+// asked, and the day counts. Where nothing tells of it somebody is.
+func TestRoundsTellWhetherItRan(t *testing.T) {
+	for name, c := range map[string]struct {
+		change func(d *Daemon, friday time.Time)
+		want   alerts.Answer // Unanswered where somebody is asked
+	}{
+		"a round each evening": {func(d *Daemon, friday time.Time) {
+			visit(t, d, friday.AddDate(0, 0, -1), "")
+			visit(t, d, friday, "")
+		}, alerts.Yes},
+		"a look in the afternoon": {func(d *Daemon, friday time.Time) {
+			look := records.Observation{Site: "bush", Group: "pails", Kind: records.NotDripping, At: friday.Add(-2 * time.Hour),
+				Day: friday.Format(time.DateOnly), By: "bob"}
+			if _, err := d.Archive.PutObservations(t.Context(), []records.Observation{look}, "", friday); err != nil {
+				t.Fatal(err)
+			}
+		}, alerts.No},
+		"a round after three days": {func(d *Daemon, friday time.Time) {
+			visit(t, d, friday.AddDate(0, 0, -3), "")
+			visit(t, d, friday, "")
+		}, alerts.Unanswered},
+	} {
+		d, box, saturday := warned(t)
+		friday := saturday.AddDate(0, 0, -1)
+		c.change(d, friday)
+		decision := alerts.Decision{Kind: alerts.Evening, Site: "bush", Key: "evening:2026-03-19", Until: friday,
+			Facts: alerts.Facts{Date: "2026-03-20", Chance: 0.9, Announced: true}}
+		if _, err := d.Ledger.Record(t.Context(), decision, []ledger.Recipient{{Person: "bob", Words: "Sap will run"}},
+			friday.AddDate(0, 0, -1)); err != nil {
+			t.Fatal(err)
+		}
+		d.deliver(t.Context(), friday.AddDate(0, 0, -1))
+		d.Step(t.Context(), saturday)
+		list, err := d.Ledger.Verdicts(t.Context(), "bush", saturday.AddDate(0, 0, -3))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var ran []alerts.Verdict
+		for _, v := range list {
+			if v.Kind == alerts.Evening && v.AskedAt.IsZero() {
+				ran = append(ran, v)
+			}
+		}
+		asked := strings.Contains(strings.Join(questions(box), "\n"), "Did sap run")
+		if c.want == alerts.Unanswered {
+			if len(ran) != 0 {
+				t.Errorf("%s: %+v", name, ran)
+			}
+		} else if asked || len(ran) != 1 || ran[0].Answer != c.want || ran[0].AnsweredBy != alerts.ByRecord {
+			t.Errorf("%s: asked %t, kept %+v", name, asked, list)
+		}
+	}
+}
+
 // tellEnd tells bob that the season is over.
 func tellEnd(t *testing.T, d *Daemon, at time.Time) {
 	t.Helper()
