@@ -188,7 +188,7 @@ func (w *world) checkTexts(ctx context.Context, list []ledger.Delivery) {
 		case "STOP", "START":
 			stopped[h.person] = h.text
 		case "12 L": // the same again within ten minutes is the same
-			if of := h.person + " " + h.site; h.at.Sub(said[of]) >= 10*time.Minute {
+			if of := h.person + " " + h.site; h.at.Sub(said[of]) > 10*time.Minute {
 				said[of] = h.at
 				wrote[of]++
 			}
