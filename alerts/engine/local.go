@@ -218,15 +218,22 @@ func (l *Local) begun(ctx context.Context, wait *sync.WaitGroup, now time.Time, 
 		return earlier(next, soon)
 	}
 	if err := l.settle(ctx); err != nil {
-		l.o.fault("what became of jobs is not written", err)
+		l.failed(ctx, "what became of jobs is not written", err)
 		return now.Add(l.o.Poll)
 	}
 	soon, err := l.fromTable(ctx, wait, now, queues)
 	if err != nil {
-		l.o.fault("jobs can't be read", err)
+		l.failed(ctx, "jobs can't be read", err)
 		return now.Add(l.o.Poll)
 	}
 	return earlier(next, soon)
+}
+
+// failed tells of a fault, unless the end of the program made it.
+func (l *Local) failed(ctx context.Context, what string, err error) {
+	if ctx.Err() == nil {
+		l.o.fault(what, err)
+	}
 }
 
 func earlier(a, b time.Time) time.Time {

@@ -41,7 +41,7 @@ func (l *Local) inOneTrip(ctx context.Context, wait *sync.WaitGroup, now time.Ti
 	defer l.mu.Unlock()
 	if err != nil {
 		l.settled = append(ended, l.settled...)
-		l.o.fault("jobs can't be read, nor what became of them be written", err)
+		l.failed(ctx, "jobs can't be read, nor what became of them be written", err)
 		return now.Add(l.o.Poll), false
 	}
 	for _, q := range taken {
