@@ -24,6 +24,9 @@ type Recipient struct {
 	Words  string
 	Forms
 	NotBefore time.Time // the end of quiet hours, zero for at once
+	// Delivery is the id of one that was tried before it could be recorded, so that a gateway
+	// which took it knows it again; "" for a new one.
+	Delivery string
 }
 
 // Forms are the words of a message for ways that have less room or other letters than a
@@ -110,7 +113,8 @@ func deliveriesOf(list []Telling, ids []string, now time.Time) (out []*Delivery)
 	for i := range list {
 		d := &list[i].Decision
 		for _, r := range list[i].To {
-			v := &Delivery{Person: r.Person, Words: r.Words, Forms: r.Forms, Site: d.Site, Kind: d.Kind, State: Waiting, Until: d.Until,
+			v := &Delivery{ID: r.Delivery, Person: r.Person, Words: r.Words, Forms: r.Forms, Site: d.Site, Kind: d.Kind, State: Waiting,
+				Until:  d.Until,
 				NextAt: now, Urgent: d.Urgent, DecisionID: ids[i]}
 			if r.NotBefore.After(now) {
 				v.NextAt = r.NotBefore
@@ -156,11 +160,13 @@ func (l *Ledger) putDeliveries(ctx context.Context, tx *sql.Tx, list []*Delivery
 	urgent := map[string]bool{} // by the message that it goes in
 	var ring []Delivery
 	for _, v := range list {
-		id, err := uuid.NewV7()
-		if err != nil {
-			return fmt.Errorf("ledger: %w", err)
+		if v.ID == "" {
+			id, err := uuid.NewV7()
+			if err != nil {
+				return fmt.Errorf("ledger: %w", err)
+			}
+			v.ID = id.String()
 		}
-		v.ID = id.String()
 		if v.joins() {
 			carrier := carriers[v.bundle()]
 			if v.GoesWith = *carrier; *carrier == "" {

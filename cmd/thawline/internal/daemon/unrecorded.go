@@ -32,7 +32,11 @@ func (d *Daemon) notToldAnyway(key string, to []ledger.Recipient) []ledger.Recip
 	if u == nil {
 		return to
 	}
-	return slices.DeleteFunc(slices.Clone(to), func(r ledger.Recipient) bool { return u.told[r.Person] })
+	left := slices.DeleteFunc(slices.Clone(to), func(r ledger.Recipient) bool { return u.told[r.Person] })
+	for i := range left { // what a gateway took without saying so is known again by its key
+		left[i].Delivery = uuid.NewSHA1(uuid.NameSpaceOID, []byte(key+" "+left[i].Person)).String()
+	}
+	return left
 }
 
 // recorded notes that the ledger took a decision after all.
@@ -60,6 +64,9 @@ func (d *Daemon) sendOnce(ctx context.Context, v *ledger.Delivery, way channel.W
 func (d *Daemon) tellAnyway(ctx context.Context, site *forecast.Site, list []ledger.Telling, now time.Time) {
 	messages := map[string]*ledger.Delivery{} // by person
 	said := map[string][]string{}             // by person the keys of decisions
+	// What is of use longest carries the rest, and its key, as in the ledger.
+	list = slices.Clone(list)
+	slices.SortStableFunc(list, func(a, b ledger.Telling) int { return b.Decision.Until.Compare(a.Decision.Until) })
 	for i := range list {
 		decision := &list[i].Decision
 		key := site.ID + " " + decision.Key
@@ -71,8 +78,7 @@ func (d *Daemon) tellAnyway(ctx context.Context, site *forecast.Site, list []led
 				continue
 			}
 			said[r.Person] = append(said[r.Person], key)
-			v := ledger.Delivery{ID: uuid.NewSHA1(uuid.NameSpaceOID, []byte(site.ID+" "+decision.Key+" "+r.Person)).String(),
-				Person: r.Person, Site: site.ID, Kind: decision.Kind,
+			v := ledger.Delivery{ID: r.Delivery, Person: r.Person, Site: site.ID, Kind: decision.Kind,
 				Words: r.Words, Forms: r.Forms, MadeAt: now, Until: decision.Until, Urgent: decision.Urgent}
 			if first := messages[r.Person]; first != nil {
 				first.With = append(first.With, v)
