@@ -114,8 +114,7 @@ func deliveriesOf(list []Telling, ids []string, now time.Time) (out []*Delivery)
 		d := &list[i].Decision
 		for _, r := range list[i].To {
 			v := &Delivery{ID: r.Delivery, Person: r.Person, Words: r.Words, Forms: r.Forms, Site: d.Site, Kind: d.Kind, State: Waiting,
-				Until:  d.Until,
-				NextAt: now, Urgent: d.Urgent, DecisionID: ids[i]}
+				Until: d.Until, NextAt: now, Urgent: d.Urgent, DecisionID: ids[i]}
 			if r.NotBefore.After(now) {
 				v.NextAt = r.NotBefore
 				if v.NextAt.After(d.Until) {

@@ -9,6 +9,7 @@ import (
 
 	"thawline/alerts"
 	"thawline/alerts/channel"
+	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 )
 
@@ -104,5 +105,19 @@ func TestAnUrgentMessageOutlivesItsOnlyHelper(t *testing.T) {
 				t.Errorf("%s: %s has not heard once: %s", name, who, got)
 			}
 		}
+	}
+}
+
+// Who was perhaps reached while nothing could be recorded is told under the same key by the
+// ledger, and whose decision was recorded at once under a new one.
+func TestWhatWasTriedKeepsItsKey(t *testing.T) {
+	d := &Daemon{unrecorded: map[string]*unrecorded{"bush evening:2026-03-09": {told: map[string]bool{"ann": true}}}}
+	to := []ledger.Recipient{{Person: "ann"}, {Person: "bob"}}
+	first, again := d.notToldAnyway("bush evening:2026-03-09", to), d.notToldAnyway("bush evening:2026-03-09", to)
+	if len(first) != 1 || first[0].Person != "bob" || first[0].Delivery == "" || first[0].Delivery != again[0].Delivery {
+		t.Errorf("%+v, then %+v", first, again)
+	}
+	if other := d.notToldAnyway("bush evening:2026-03-10", to); len(other) != 2 || other[0].Delivery != "" {
+		t.Errorf("what was never tried: %+v", other)
 	}
 }
