@@ -174,7 +174,7 @@ func (l *Ledger) Silenced(ctx context.Context, person string, now time.Time) (bo
 // Newest is the last message that was sent to a person, but for answers to what they
 // wrote; of several that were sent at once an urgent one.
 func (l *Ledger) Newest(ctx context.Context, person string) (Delivery, error) {
-	list, err := l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.person = ?1 AND v.state = 'sent' AND d.kind <> ?2 ORDER BY v.sent_at DESC, v.urgent DESC, v.id DESC LIMIT 1`, person, string(alerts.Reply))
+	list, err := l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.person = ?1 AND v.state = 'sent' AND d.kind <> ?2 ORDER BY v.sent_at DESC, v.urgent DESC, d.id DESC LIMIT 1`, person, string(alerts.Reply))
 	if err != nil {
 		return Delivery{}, err
 	}
@@ -194,21 +194,24 @@ func (l *Ledger) NewestReply(ctx context.Context, person string) (key string, er
 }
 
 // Key is a secret that stays with the database, made at first use: unguessable
-// addresses are made with it.
+// addresses, and the ids of messages, are made with it.
 func (l *Ledger) Key(ctx context.Context) ([]byte, error) {
 	if key := l.key.Load(); key != nil {
 		return *key, nil
 	}
-	fresh := make([]byte, 32)
-	if _, err := rand.Read(fresh); err != nil {
-		return nil, fmt.Errorf("ledger: %w", err)
+	text, err := l.keptKey(ctx) // also where the disk is full
+	if errors.Is(err, sql.ErrNoRows) {
+		fresh := make([]byte, 32)
+		if _, err := rand.Read(fresh); err != nil {
+			return nil, fmt.Errorf("ledger: %w", err)
+		}
+		if _, err := l.db.ExecContext(ctx, `INSERT INTO kept_value (name, value) VALUES ('address_key', ?1) ON CONFLICT (name) DO NOTHING`,
+			hex.EncodeToString(fresh)); err != nil {
+			return nil, fmt.Errorf("ledger: %w", err)
+		}
+		text, err = l.keptKey(ctx) // which may be another daemon's
 	}
-	if _, err := l.db.ExecContext(ctx, `INSERT INTO kept_value (name, value) VALUES ('address_key', ?1) ON CONFLICT (name) DO NOTHING`,
-		hex.EncodeToString(fresh)); err != nil {
-		return nil, fmt.Errorf("ledger: %w", err)
-	}
-	var text string
-	if err := l.db.QueryRowContext(ctx, `SELECT value FROM kept_value WHERE name = 'address_key'`).Scan(&text); err != nil {
+	if err != nil {
 		return nil, fmt.Errorf("ledger: %w", err)
 	}
 	key, err := hex.DecodeString(text)
@@ -217,4 +220,9 @@ func (l *Ledger) Key(ctx context.Context) ([]byte, error) {
 	}
 	l.key.Store(&key)
 	return key, nil
+}
+
+func (l *Ledger) keptKey(ctx context.Context) (text string, err error) {
+	err = l.db.QueryRowContext(ctx, `SELECT value FROM kept_value WHERE name = 'address_key'`).Scan(&text)
+	return text, err
 }

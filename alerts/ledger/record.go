@@ -3,6 +3,8 @@ package ledger
 import (
 	"cmp"
 	"context"
+	"crypto/hmac"
+	"crypto/sha256"
 	"database/sql"
 	"encoding/json"
 	"errors"
@@ -24,9 +26,6 @@ type Recipient struct {
 	Words  string
 	Forms
 	NotBefore time.Time // the end of quiet hours, zero for at once
-	// Delivery is the id of one that was tried before it could be recorded, so that a gateway
-	// which took it knows it again; "" for a new one.
-	Delivery string
 }
 
 // Forms are the words of a message for ways that have less room or other letters than a
@@ -70,7 +69,10 @@ func (l *Ledger) recordAll(ctx context.Context, list []Telling, now time.Time, a
 		}
 		questions = append(questions, q)
 	}
-	deliveries := deliveriesOf(list, ids, now)
+	deliveries, err := l.deliveriesOf(ctx, list, ids, now)
+	if err != nil {
+		return nil, err
+	}
 	carriers := map[bundle]*string{}
 	for _, v := range deliveries {
 		if of := v.bundle(); v.joins() && carriers[of] == nil {
@@ -108,13 +110,29 @@ func (l *Ledger) recordAll(ctx context.Context, list []Telling, now time.Time, a
 	return fresh, nil
 }
 
-// deliveriesOf are the deliveries of decisions.
-func deliveriesOf(list []Telling, ids []string, now time.Time) (out []*Delivery) {
+// DeliveryID is the id of what one person is told of a decision of a site: the key at
+// channels that know one. It is the same whenever it is made, so that what went out before it
+// could be recorded is known again, and unguessable, since it is part of an address.
+func (l *Ledger) DeliveryID(ctx context.Context, site, decision, person string) (string, error) {
+	key, err := l.Key(ctx)
+	if err != nil {
+		return "", err
+	}
+	of := strings.Join([]string{"delivery", site, decision, person}, "\x00")
+	return uuid.NewHash(hmac.New(sha256.New, key), uuid.Nil, []byte(of), 8).String(), nil
+}
+
+// deliveriesOf are the deliveries of decisions. Their ids are made before a transaction
+// begins, which the first key would wait for.
+func (l *Ledger) deliveriesOf(ctx context.Context, list []Telling, ids []string, now time.Time) (out []*Delivery, err error) {
 	for i := range list {
 		d := &list[i].Decision
 		for _, r := range list[i].To {
-			v := &Delivery{ID: r.Delivery, Person: r.Person, Words: r.Words, Forms: r.Forms, Site: d.Site, Kind: d.Kind, State: Waiting,
+			v := &Delivery{Person: r.Person, Words: r.Words, Forms: r.Forms, Site: d.Site, Kind: d.Kind, State: Waiting,
 				Until: d.Until, NextAt: now, Urgent: d.Urgent, DecisionID: ids[i]}
+			if v.ID, err = l.DeliveryID(ctx, d.Site, d.Key, r.Person); err != nil {
+				return nil, err
+			}
 			if r.NotBefore.After(now) {
 				v.NextAt = r.NotBefore
 				if v.NextAt.After(d.Until) {
@@ -124,7 +142,7 @@ func deliveriesOf(list []Telling, ids []string, now time.Time) (out []*Delivery)
 			out = append(out, v)
 		}
 	}
-	return out
+	return out, nil
 }
 
 // putDecision writes a decision under a new id, and says that it is fresh unless it was
@@ -159,13 +177,6 @@ func (l *Ledger) putDeliveries(ctx context.Context, tx *sql.Tx, list []*Delivery
 	urgent := map[string]bool{} // by the message that it goes in
 	var ring []Delivery
 	for _, v := range list {
-		if v.ID == "" {
-			id, err := uuid.NewV7()
-			if err != nil {
-				return fmt.Errorf("ledger: %w", err)
-			}
-			v.ID = id.String()
-		}
 		if v.joins() {
 			carrier := carriers[v.bundle()]
 			if v.GoesWith = *carrier; *carrier == "" {
@@ -205,6 +216,6 @@ func waitingFor(v *Delivery, now time.Time, id *string) *archive.Question {
 	const free = `state = 'waiting' AND attempts = 0 AND goes_with = '' AND held_until < ?4`
 	return &archive.Question{Query: `UPDATE delivery SET next_at = next_at WHERE ` + free +
 		` AND id = (SELECT v.id FROM delivery v JOIN decision d ON d.id = v.decision_id
-		WHERE v.person = ?1 AND v.next_at = ?2 AND d.site = ?3 AND d.kind <> '` + string(alerts.Reply) + `' AND v.state = 'waiting' AND v.attempts = 0 AND v.goes_with = '' AND v.held_until < ?4 ORDER BY v.id LIMIT 1) RETURNING id`,
+		WHERE v.person = ?1 AND v.next_at = ?2 AND d.site = ?3 AND d.kind <> '` + string(alerts.Reply) + `' AND v.state = 'waiting' AND v.attempts = 0 AND v.goes_with = '' AND v.held_until < ?4 ORDER BY d.id LIMIT 1) RETURNING id`,
 		Args: []any{v.Person, stamp(v.NextAt), v.Site, stamp(now)}, Read: func(rows *sql.Rows) error { return rows.Scan(id) }}
 }

@@ -151,8 +151,8 @@ func (w *world) madeAbout(site string, at time.Time) (out []*forecast.Outlook) {
 }
 
 // untold reports whether every outlook of the hour after the evening, in which daemons that
-// ended are up again, says that a run is
-// likely, and there was weather to go by.
+// ended are up again, says that a run is likely, one of them was made by a daemon that came to
+// an end with what was due, and there was weather to go by.
 func (w *world) untold(site string, evening time.Time) bool {
 	for _, k := range []alerts.Kind{alerts.NoForecast, alerts.StaleFeed} {
 		if _, _, known, err := w.archiveLedger().Memory(context.Background()).Last(site, k, ""); err != nil || known {
@@ -166,9 +166,10 @@ func (w *world) untold(site string, evening time.Time) bool {
 				len(o.Days) < 2 {
 				continue
 			}
-			if seen = true; o.Days[1].RunProbability < 0.6 {
+			if o.Days[1].RunProbability < 0.6 {
 				return false
 			}
+			seen = seen || slices.ContainsFunc(w.whole, o.IssuedAt.Equal)
 		}
 	}
 	return seen

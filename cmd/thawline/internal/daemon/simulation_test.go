@@ -79,6 +79,12 @@ func simulated(t testing.TB, ws *worlds, seed uint64) *world {
 	return w
 }
 
+func (w *world) troublesNow() int {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.troubles
+}
+
 // tick lets a daemon do what is due, unless it is down; its clock may jump.
 func (n *node) tick() {
 	w := n.w
@@ -98,7 +104,11 @@ func (n *node) tick() {
 			n.skew = min(max(n.skew, -10*time.Minute), 20*time.Minute)
 		}
 	}
+	before := w.troublesNow()
 	n.d.Step(n.ctx, w.now.Add(n.skew))
+	if w.troublesNow() == before {
+		w.whole = append(w.whole, w.now.Add(n.skew))
+	}
 	if !w.calm && n.ctx.Err() == nil && w.chance(0.04, "restart", n.name) {
 		n.down("told to")
 	}

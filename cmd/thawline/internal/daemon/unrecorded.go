@@ -32,11 +32,7 @@ func (d *Daemon) notToldAnyway(key string, to []ledger.Recipient) []ledger.Recip
 	if u == nil {
 		return to
 	}
-	left := slices.DeleteFunc(slices.Clone(to), func(r ledger.Recipient) bool { return u.told[r.Person] })
-	for i := range left { // what a gateway took without saying so is known again by its key
-		left[i].Delivery = uuid.NewSHA1(uuid.NameSpaceOID, []byte(key+" "+left[i].Person)).String()
-	}
-	return left
+	return slices.DeleteFunc(slices.Clone(to), func(r ledger.Recipient) bool { return u.told[r.Person] })
 }
 
 // recorded notes that the ledger took a decision after all.
@@ -78,7 +74,12 @@ func (d *Daemon) tellAnyway(ctx context.Context, site *forecast.Site, list []led
 				continue
 			}
 			said[r.Person] = append(said[r.Person], key)
-			v := ledger.Delivery{ID: r.Delivery, Person: r.Person, Site: site.ID, Kind: decision.Kind,
+			id, err := d.Ledger.DeliveryID(ctx, site.ID, decision.Key, r.Person)
+			if err != nil { // perhaps told twice is better than not at all
+				d.Log.Error("the key of messages can't be read: one may come twice", "person", r.Person, "error", err)
+				id = uuid.NewString()
+			}
+			v := ledger.Delivery{ID: id, Person: r.Person, Site: site.ID, Kind: decision.Kind,
 				Words: r.Words, Forms: r.Forms, MadeAt: now, Until: decision.Until, Urgent: decision.Urgent}
 			if first := messages[r.Person]; first != nil {
 				first.With = append(first.With, v)

@@ -108,16 +108,67 @@ func TestAnUrgentMessageOutlivesItsOnlyHelper(t *testing.T) {
 	}
 }
 
-// Who was perhaps reached while nothing could be recorded is told under the same key by the
-// ledger, and whose decision was recorded at once under a new one.
+// What a gateway took while nothing could be recorded, without saying so, goes out again
+// under the same key by whichever daemon records it later, and nobody else can tell the key.
 func TestWhatWasTriedKeepsItsKey(t *testing.T) {
-	d := &Daemon{unrecorded: map[string]*unrecorded{"bush evening:2026-03-09": {told: map[string]bool{"ann": true}}}}
-	to := []ledger.Recipient{{Person: "ann"}, {Person: "bob"}}
-	first, again := d.notToldAnyway("bush evening:2026-03-09", to), d.notToldAnyway("bush evening:2026-03-09", to)
-	if len(first) != 1 || first[0].Person != "bob" || first[0].Delivery == "" || first[0].Delivery != again[0].Delivery {
-		t.Errorf("%+v, then %+v", first, again)
+	now := time.Date(2026, 3, 9, 15, 0, 0, 0, time.UTC)
+	ctx := t.Context()
+	d, box := crewAndKeepers(t, now, nil)
+	if _, err := d.Ledger.Key(ctx); err != nil { // which the disk held before it was full
+		t.Fatal(err)
 	}
-	if other := d.notToldAnyway("bush evening:2026-03-10", to); len(other) != 2 || other[0].Delivery != "" {
-		t.Errorf("what was never tried: %+v", other)
+	keys := map[string]map[string]bool{}
+	lost := true
+	box.fail = func(m channel.Message) error {
+		if keys[m.Person] == nil {
+			keys[m.Person] = map[string]bool{}
+		}
+		keys[m.Person][m.Key] = true
+		if lost {
+			return errors.New("no answer")
+		}
+		return nil
+	}
+	do := func(statement string) {
+		t.Helper()
+		if _, err := d.Archive.DB().ExecContext(ctx, statement); err != nil {
+			t.Fatal(err)
+		}
+	}
+	do("CREATE TRIGGER full BEFORE INSERT ON decision BEGIN SELECT RAISE(ABORT, 'database or disk is full'); END")
+	decision := alerts.Decision{Kind: alerts.Overflow, Site: "bush", Key: "overflow:pails:1", Until: now.Add(6 * time.Hour), Urgent: true}
+	record := func() error {
+		return d.record(ctx, &d.settings.Sites[0], decision, now, func(*message.Words) string { return "South pails will run over." })
+	}
+	for range 12 {
+		if record() == nil {
+			t.Fatal("a full disk took a decision")
+		}
+		now = now.Add(time.Minute)
+	}
+	if len(keys["ann"]) != 1 {
+		t.Fatalf("tried on a full disk: %v", keys)
+	}
+	d.unrecorded = nil // as after the daemon was killed
+	do("DROP TRIGGER full")
+	lost = false
+	if err := record(); err != nil {
+		t.Fatal(err)
+	}
+	for range 12 {
+		d.deliver(ctx, now)
+		now = now.Add(15 * time.Minute)
+	}
+	if got := box.said(); strings.Count(got, "ann: South pails will run over.") != 1 || len(keys["ann"]) != 1 {
+		t.Errorf("%v: %s", keys, got)
+	}
+	own := must[string](t)(ledger.New(d.Archive.DB()).DeliveryID(ctx, "bush", decision.Key, "ann"))
+	if !keys["ann"][own] || own == must[string](t)(d.Ledger.DeliveryID(ctx, "bush", decision.Key, "bob")) ||
+		own == must[string](t)(d.Ledger.DeliveryID(ctx, "lake", decision.Key, "ann")) {
+		t.Errorf("%v, and the key is %s", keys, own)
+	}
+	other, _ := crewAndKeepers(t, now, nil)
+	if own == must[string](t)(other.Ledger.DeliveryID(ctx, "bush", decision.Key, "ann")) {
+		t.Error("two houses make the same key, so a stranger can")
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -51,6 +52,7 @@ type world struct {
 	doubled  map[string]bool                // keys that may have been accepted without an answer
 	rests    map[string]rest                // by message, what the gateway asked for
 	troubles int                            // daemons that ended, statements that failed
+	whole    []time.Time                    // when a daemon did all that was due, by its clock
 	wrong    []string
 	nodes    []*node
 }
@@ -327,6 +329,10 @@ func openWorlds(t testing.TB) *worlds {
 	t.Cleanup(func() { _ = a.Close() })
 	w := &worlds{archive: a, faulty: &faultyDB{inner: a.DB().Driver(),
 		dsn: "file:" + path + "?_txlock=immediate&_pragma=busy_timeout(10000)&_pragma=synchronous(OFF)&_pragma=foreign_keys(1)"}}
+	// Ids of messages follow from the key, and the order of what is sent at one moment from them.
+	if _, err := a.DB().Exec("INSERT INTO kept_value (name, value) VALUES ('address_key', ?)", strings.Repeat("5a", 32)); err != nil {
+		t.Fatal(err)
+	}
 	db := sql.OpenDB(w.faulty)
 	t.Cleanup(func() { _ = db.Close() })
 	w.ledger = ledger.New(db)
