@@ -287,6 +287,29 @@ func TestUrgentMessagesWantAnAnswer(t *testing.T) {
 	}
 }
 
+// What nobody can be told is written down as failed without a try: no job rings for it, it wants an
+// answer at once while it is of use, and it is no message that did not arrive.
+func TestBeyondReach(t *testing.T) {
+	l, _ := open(t)
+	urgent := decided(alerts.Danger, "a")
+	urgent.Urgent = true
+	record(t, l, urgent, evening, ledger.Recipient{Person: "robin", Words: "w", Beyond: true, NotBefore: evening.Add(time.Hour)},
+		ledger.Recipient{Words: "w", Beyond: true})
+	if due := must[[]ledger.Delivery](t)(l.Due(t.Context(), evening.AddDate(0, 0, 1), 10)); len(due) != 0 {
+		t.Errorf("is to be sent: %v", people(due))
+	}
+	open := must[[]ledger.Delivery](t)(l.Unanswered(t.Context(), evening, evening))
+	if len(open) != 2 || !open[0].Beyond() || !open[1].Beyond() {
+		t.Errorf("%v", open)
+	}
+	if list, all, err := l.Untold(t.Context(), evening.Add(-time.Hour), evening.Add(time.Hour), 10); err != nil || len(list) != 0 || all != 0 {
+		t.Errorf("%v of %d: %v", list, all, err)
+	}
+	if queues, err := l.Queues(t.Context(), evening); err != nil || len(queues) != 0 {
+		t.Errorf("%v %v", queues, err)
+	}
+}
+
 // Writes decisions of two sites and lists them: each list has its own sites and kinds, the
 // newest first, and what is asked of nothing is empty.
 func TestListsAreOfTheirSitesAndKinds(t *testing.T) {

@@ -26,6 +26,7 @@ type Recipient struct {
 	Words  string
 	Forms
 	NotBefore time.Time // the end of quiet hours, zero for at once
+	Beyond    bool      // no message reaches them: it is written down as one that failed, untried
 }
 
 // Forms are the words of a message for ways that have less room or other letters than a
@@ -133,7 +134,9 @@ func (l *Ledger) deliveriesOf(ctx context.Context, list []Telling, ids []string,
 			if v.ID, err = l.DeliveryID(ctx, d.Site, d.Key, r.Person); err != nil {
 				return nil, err
 			}
-			if r.NotBefore.After(now) {
+			if r.Beyond {
+				v.State = Failed
+			} else if r.NotBefore.After(now) {
 				v.NextAt = r.NotBefore
 				if v.NextAt.After(d.Until) {
 					v.State = Held

@@ -20,9 +20,10 @@ const overdue = 15 * time.Minute
 
 // Untold lists the newest messages since a moment that did not arrive: that no channel
 // takes, that came too late, that quiet hours outlasted, and those that wait for longer
-// than they should; and how many there are in all.
+// than they should; and how many there are in all. Those whom no message reaches are not
+// among them: they are known beforehand.
 func (l *Ledger) Untold(ctx context.Context, since, now time.Time, most int) (list []Untold, all int, err error) {
-	const where = ` FROM delivery v JOIN decision d ON d.id = v.decision_id WHERE d.made_at > ?1 AND (v.state IN ('failed', 'expired', 'held') OR v.state = 'waiting' AND v.next_at < ?2)`
+	const where = ` FROM delivery v JOIN decision d ON d.id = v.decision_id WHERE d.made_at > ?1 AND (v.state IN ('expired', 'held') OR v.state = 'failed' AND v.attempts > 0 OR v.state = 'waiting' AND v.next_at < ?2)`
 	if err := l.db.QueryRowContext(ctx, `SELECT COUNT(*)`+where, stamp(since), stamp(now.Add(-overdue))).Scan(&all); err != nil {
 		return nil, 0, fmt.Errorf("ledger: %w", err)
 	}

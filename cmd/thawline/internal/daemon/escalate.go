@@ -39,6 +39,8 @@ func answerTime(d *alerts.Decision, sentAt time.Time) time.Duration {
 func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 	d.mu.Lock()
 	link, sites := d.settings.Link, d.sites
+	maps.DeleteFunc(d.officeNext, func(_ string, at time.Time) bool { return !now.Before(at) })
+	waits := maps.Clone(d.officeNext)
 	d.mu.Unlock()
 	open, err := d.Ledger.Unanswered(ctx, now.Add(-leastAnswerTime), now)
 	if ctx.Err() != nil {
@@ -54,11 +56,12 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 	open = slices.DeleteFunc(open, func(v ledger.Delivery) bool { return d.OfPulled(ctx, &v, now) })
 	var all []ledger.Telling
 	var forOffice []unanswered
+	inOffice := map[string]bool{} // decisions
 	for i := range open {
 		v := &open[i]
 		site := sites[v.Site]
-		if site == nil {
-			continue // taken out of the settings since
+		if site == nil || now.Before(waits[v.DecisionID]) {
+			continue // taken out of the settings since, or of the office's next message
 		}
 		telling := ledger.Telling{Decision: alerts.Decision{Kind: alerts.Escalation, Site: v.Site,
 			Key: string(alerts.Escalation) + ":" + v.DecisionID, Until: v.Until}}
@@ -81,11 +84,18 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 		keepers, err := d.keepersWithout(ctx, site, copies, now)
 		if err == nil {
 			telling.Decision.Why = []string{"nobody has said within " + wait.Round(time.Minute).String() + " that they have seen it"}
-			if v.State == ledger.Failed {
+			switch {
+			case v.Beyond():
+				telling.Decision.Why = []string{"the bush has nobody who gets messages"}
+			case v.State == ledger.Failed:
 				telling.Decision.Why = []string{"it could not be delivered"}
 			}
 			hear := d.ofOneBush(&decision, keepers)
 			if d.watchMany(hear) {
+				if now.Sub(v.MadeAt) < leastAnswerTime || inOffice[v.DecisionID] {
+					continue // of a moment's many bushes all are told of at once, and of a bush's people once
+				}
+				inOffice[v.DecisionID] = true
 				forOffice = append(forOffice, unanswered{telling, v, &decision, site, hear})
 				continue
 			}
@@ -141,7 +151,11 @@ func (d *Daemon) escalated(ctx context.Context, site *forecast.Site, v *ledger.D
 			return nil, err
 		}
 		r := d.recipient(p, w, func(w *message.Words) string {
-			return w.Escalation(d.nameOf(v.Person), d.inWords(ctx, w, v, decision), v.State != ledger.Failed)
+			text := d.inWords(ctx, w, v, decision)
+			if v.Beyond() {
+				return w.ToNobody(text)
+			}
+			return w.Escalation(d.nameOf(v.Person), text, v.State != ledger.Failed)
 		})
 		if !p.BreaksQuiet {
 			r.NotBefore = p.Quiet.End(now.In(site.Zone))
@@ -186,6 +200,7 @@ func (d *Daemon) tellOffice(ctx context.Context, list []unanswered, now time.Tim
 		}
 	}
 	said := map[string]ledger.Telling{} // what somebody has heard of now
+	next := map[string]time.Time{}      // when somebody may hear of the rest
 	for _, p := range people {
 		mine := of[p.ID]
 		begins := "office:" + p.ID + ":"
@@ -194,6 +209,11 @@ func (d *Daemon) tellOffice(ctx context.Context, list []unanswered, now time.Tim
 			return err
 		}
 		if told && now.Sub(at) < officeEvery {
+			for i := range mine {
+				if id := mine[i].delivery.DecisionID; next[id].IsZero() || at.Add(officeEvery).Before(next[id]) {
+					next[id] = at.Add(officeEvery)
+				}
+			}
 			continue
 		}
 		words, err := d.Words(p.Reader)
@@ -226,6 +246,12 @@ func (d *Daemon) tellOffice(ctx context.Context, list []unanswered, now time.Tim
 			}
 		}
 	}
+	d.mu.Lock()
+	if d.officeNext == nil {
+		d.officeNext = map[string]time.Time{}
+	}
+	maps.Copy(d.officeNext, next) // of thousands each would be read anew at every look
+	d.mu.Unlock()
 	if len(said) == 0 {
 		return nil
 	}
@@ -233,17 +259,24 @@ func (d *Daemon) tellOffice(ctx context.Context, list []unanswered, now time.Tim
 	return err
 }
 
-// silentBushes are the bushes of messages that are not answered, each once.
+// silentBushes are the bushes of messages that are not answered, each once: those that have
+// nobody who gets messages by themselves.
 func (d *Daemon) silentBushes(list []unanswered) message.Silent {
 	var s message.Silent
-	unreached := map[string]bool{}
+	of, unreached := map[string]bool{}, map[string]bool{}
 	for i := range list {
 		one := &list[i]
-		if !slices.Contains(s.Bushes, one.site.Name) {
-			s.Bushes = append(s.Bushes, one.site.Name)
-		}
-		if one.delivery.State == ledger.Failed {
+		if one.delivery.State == ledger.Failed && !one.delivery.Beyond() {
 			unreached[one.site.ID] = true
+		}
+		if of[one.site.ID] {
+			continue
+		}
+		of[one.site.ID] = true
+		if one.delivery.Beyond() {
+			s.Untellable = append(s.Untellable, one.site.Name)
+		} else {
+			s.Bushes = append(s.Bushes, one.site.Name)
 		}
 	}
 	s.Unreached = len(unreached)
