@@ -123,8 +123,8 @@ type Daemon struct {
 	// By site and key; what the ledger did not take.
 	unrecorded map[string]*unrecorded
 	officeNext map[string]time.Time // by decision, when an office may hear that it is not answered
-	overviewed map[string]string // by person, the local date of the newest overview
-	fault      string            // of the settings, "" if they are good
+	overviewed map[string]string    // by person, the local date of the newest overview
+	fault      string               // of the settings, "" if they are good
 }
 
 // Refused notes that new settings did not check out: the old ones go on.

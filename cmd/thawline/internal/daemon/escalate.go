@@ -18,7 +18,7 @@ import (
 
 // An urgent message waits so long for an answer, at least and at most.
 const (
-	leastAnswerTime = 10 * time.Minute
+	LeastAnswerTime = 10 * time.Minute
 	mostAnswerTime  = time.Hour
 )
 
@@ -29,7 +29,7 @@ func answerTime(d *alerts.Decision, sentAt time.Time) time.Duration {
 	if deadline.IsZero() {
 		deadline = d.Until
 	}
-	return min(max(deadline.Sub(sentAt)/3, leastAnswerTime), mostAnswerTime)
+	return min(max(deadline.Sub(sentAt)/3, LeastAnswerTime), mostAnswerTime)
 }
 
 // escalate looks for urgent messages that nobody has acknowledged and tells the
@@ -42,7 +42,7 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 	maps.DeleteFunc(d.officeNext, func(_ string, at time.Time) bool { return !now.Before(at) })
 	waits := maps.Clone(d.officeNext)
 	d.mu.Unlock()
-	open, err := d.Ledger.Unanswered(ctx, now.Add(-leastAnswerTime), now)
+	open, err := d.Ledger.Unanswered(ctx, now.Add(-LeastAnswerTime), now)
 	if ctx.Err() != nil {
 		return // the program ends; the next start looks again
 	}
@@ -92,7 +92,7 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 			}
 			hear := d.ofOneBush(&decision, keepers)
 			if d.watchMany(hear) {
-				if now.Sub(v.MadeAt) < leastAnswerTime || inOffice[v.DecisionID] {
+				if now.Sub(v.MadeAt) < LeastAnswerTime || inOffice[v.DecisionID] {
 					continue // of a moment's many bushes all are told of at once, and of a bush's people once
 				}
 				inOffice[v.DecisionID] = true

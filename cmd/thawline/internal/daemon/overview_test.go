@@ -114,6 +114,11 @@ func TestOverviewWaitsAndIsQuiet(t *testing.T) {
 	if said := saidTo(record); said["office"] != "overview" {
 		t.Errorf("%v", said)
 	}
+	for i := range record.got { // a bush that never had weather is one of those in season
+		if m := &record.got[i]; m.To == "office" && (!strings.Contains(m.Text, "of 7 bushes") || !strings.Contains(m.Text, "No fresh forecast for one: Bush 03")) {
+			t.Error(m.Text)
+		}
+	}
 	record = &recorder{}
 	summer := time.Date(2026, 7, 20, 22, 30, 0, 0, time.UTC)
 	d = sharing(t, filepath.Join(t.TempDir(), "y.db"), "a", association(7, record), summer.Add(-time.Minute))
