@@ -10,6 +10,8 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"github.com/google/uuid"
+
 	"thawline/alerts"
 	"thawline/alerts/feed"
 	"thawline/alerts/ledger"
@@ -298,7 +300,7 @@ func TestBeyondReach(t *testing.T) {
 	if due := must[[]ledger.Delivery](t)(l.Due(t.Context(), evening.AddDate(0, 0, 1), 10)); len(due) != 0 {
 		t.Errorf("is to be sent: %v", people(due))
 	}
-	open := must[[]ledger.Delivery](t)(l.Unanswered(t.Context(), evening, evening))
+	open := must[[]ledger.Delivery](t)(l.Unescalated(t.Context(), evening, evening))
 	if len(open) != 2 || !open[0].Beyond() || !open[1].Beyond() {
 		t.Errorf("%v", open)
 	}
@@ -307,6 +309,20 @@ func TestBeyondReach(t *testing.T) {
 	}
 	if queues, err := l.Queues(t.Context(), evening); err != nil || len(queues) != 0 {
 		t.Errorf("%v %v", queues, err)
+	}
+	passed := decided(alerts.Escalation, "")
+	passed.Key = ledger.EscalationOf(open[0].DecisionID)
+	record(t, l, passed, evening)
+	if list := must[[]ledger.Delivery](t)(l.Unescalated(t.Context(), evening, evening)); len(list) != 0 {
+		t.Errorf("passed on, and listed: %v", people(list))
+	}
+	if list := must[[]ledger.Delivery](t)(l.Unanswered(t.Context(), evening, evening)); len(list) != 2 {
+		t.Errorf("passed on is not answered: %v", people(list))
+	}
+	for id, found := range map[string]bool{open[0].DecisionID: true, open[0].ID: true, open[0].ID[:8]: true, uuid.NewString(): false} {
+		if _, _, _, err := l.Decision(t.Context(), id); found != (err == nil) || !found && !errors.Is(err, ledger.ErrNone) {
+			t.Errorf("%s: %v", id, err)
+		}
 	}
 }
 

@@ -2,7 +2,6 @@ package daemon
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -39,10 +38,10 @@ func answerTime(d *alerts.Decision, sentAt time.Time) time.Duration {
 func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 	d.mu.Lock()
 	link, sites := d.settings.Link, d.sites
-	maps.DeleteFunc(d.officeNext, func(_ string, at time.Time) bool { return !now.Before(at) })
-	waits := maps.Clone(d.officeNext)
+	maps.DeleteFunc(d.lookAgain, func(_ string, at time.Time) bool { return !now.Before(at) || at.Sub(now) > officeEvery })
+	later := maps.Clone(d.lookAgain)
 	d.mu.Unlock()
-	open, err := d.Ledger.Unanswered(ctx, now.Add(-LeastAnswerTime), now)
+	open, err := d.Ledger.Unescalated(ctx, now.Add(-LeastAnswerTime), now)
 	if ctx.Err() != nil {
 		return // the program ends; the next start looks again
 	}
@@ -53,33 +52,32 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 	if link == "" {
 		open = slices.DeleteFunc(open, func(v ledger.Delivery) bool { return v.State != ledger.Failed })
 	}
-	open = slices.DeleteFunc(open, func(v ledger.Delivery) bool { return d.OfPulled(ctx, &v, now) })
+	next := map[string]time.Time{} // else each of thousands is read anew at every look
+	defer d.lookLater(next)
 	var all []ledger.Telling
 	var forOffice []unanswered
 	inOffice := map[string]bool{} // decisions
 	for i := range open {
 		v := &open[i]
 		site := sites[v.Site]
-		if site == nil || now.Before(waits[v.DecisionID]) {
-			continue // taken out of the settings since, or of the office's next message
+		if site == nil || now.Before(later[v.ID]) {
+			continue // taken out of the settings since, or not yet
 		}
 		telling := ledger.Telling{Decision: alerts.Decision{Kind: alerts.Escalation, Site: v.Site,
-			Key: string(alerts.Escalation) + ":" + v.DecisionID, Until: v.Until}}
-		known, err := d.Ledger.Known(ctx, v.Site, telling.Decision.Key)
-		if err == nil && known {
-			continue // told already
-		}
-		decision, _, copies, fault := d.Ledger.Decision(ctx, v.DecisionID)
-		if err = errors.Join(err, fault); err != nil {
+			Key: ledger.EscalationOf(v.DecisionID), Until: v.Until}}
+		decision, _, copies, err := d.Ledger.Decision(ctx, v.DecisionID)
+		if err != nil {
 			d.Log.Error("the ledger can't be read", "error", err)
 			return
 		}
-		if decision.Overtaken(d.Outlook(ctx, v.Site)) {
-			continue // somebody has been there, said or not
-		}
 		wait := answerTime(&decision, v.SentAt)
 		if v.State != ledger.Failed && now.Sub(v.SentAt) < wait {
+			next[v.ID] = v.SentAt.Add(wait)
 			continue
+		}
+		if d.OfPulled(ctx, v, now) || decision.Overtaken(d.Outlook(ctx, v.Site)) {
+			next[v.ID] = now.Add(LeastAnswerTime)
+			continue // somebody has been there, said or not
 		}
 		keepers, err := d.keepersWithout(ctx, site, copies, now)
 		if err == nil {
@@ -107,6 +105,8 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 		}
 		if len(telling.To) > 0 {
 			all = append(all, telling)
+		} else {
+			next[v.ID] = now.Add(LeastAnswerTime)
 		}
 	}
 	if len(all) > 0 {
@@ -114,9 +114,19 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 			d.Log.Error("an escalation was not recorded", "error", err)
 		}
 	}
-	if err := d.tellOffice(ctx, forOffice, now); err != nil {
+	if err := d.tellOffice(ctx, forOffice, next, now); err != nil {
 		d.Log.Error("an escalation was not recorded", "error", err)
 	}
+}
+
+// lookLater notes when deliveries are looked at again.
+func (d *Daemon) lookLater(next map[string]time.Time) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.lookAgain == nil {
+		d.lookAgain = map[string]time.Time{}
+	}
+	maps.Copy(d.lookAgain, next)
 }
 
 // keepersWithout are the keepers of a site who did not get a message, and want to hear: that
@@ -186,9 +196,9 @@ func (d *Daemon) watchMany(hear []*channel.Person) bool {
 }
 
 // tellOffice tells each of those who watch many bushes of all that is not answered, in one
-// message and not again for an hour: what comes meanwhile waits for the next. The message is
+// message and not again for an hour: what comes meanwhile waits for the next, as is noted. The message is
 // recorded first: where a daemon ends in between it comes again, and nothing is lost.
-func (d *Daemon) tellOffice(ctx context.Context, list []unanswered, now time.Time) error {
+func (d *Daemon) tellOffice(ctx context.Context, list []unanswered, next map[string]time.Time, now time.Time) error {
 	of := map[string][]unanswered{}
 	var people []*channel.Person
 	for i := range list {
@@ -200,7 +210,6 @@ func (d *Daemon) tellOffice(ctx context.Context, list []unanswered, now time.Tim
 		}
 	}
 	said := map[string]ledger.Telling{} // what somebody has heard of now
-	next := map[string]time.Time{}      // when somebody may hear of the rest
 	for _, p := range people {
 		mine := of[p.ID]
 		begins := "office:" + p.ID + ":"
@@ -210,7 +219,7 @@ func (d *Daemon) tellOffice(ctx context.Context, list []unanswered, now time.Tim
 		}
 		if told && now.Sub(at) < officeEvery {
 			for i := range mine {
-				if id := mine[i].delivery.DecisionID; next[id].IsZero() || at.Add(officeEvery).Before(next[id]) {
+				if id := mine[i].delivery.ID; next[id].IsZero() || at.Add(officeEvery).Before(next[id]) {
 					next[id] = at.Add(officeEvery)
 				}
 			}
@@ -246,12 +255,6 @@ func (d *Daemon) tellOffice(ctx context.Context, list []unanswered, now time.Tim
 			}
 		}
 	}
-	d.mu.Lock()
-	if d.officeNext == nil {
-		d.officeNext = map[string]time.Time{}
-	}
-	maps.Copy(d.officeNext, next) // of thousands each would be read anew at every look
-	d.mu.Unlock()
 	if len(said) == 0 {
 		return nil
 	}
