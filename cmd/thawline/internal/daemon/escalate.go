@@ -169,10 +169,11 @@ func (d *Daemon) escalated(ctx context.Context, site *forecast.Site, v *ledger.D
 		}
 		r := d.recipient(p, w, func(w *message.Words) string {
 			text := d.inWords(ctx, w, v, decision)
+			late := decision.Kind.OfGroup() && !decision.Facts.At.IsZero() && !now.Before(decision.Facts.At)
 			if v.Beyond() {
-				return w.ToNobody(text)
+				return w.ToNobody(text, late)
 			}
-			return w.Escalation(d.nameOf(v.Person), text, v.State != ledger.Failed)
+			return w.Escalation(d.nameOf(v.Person), text, v.State != ledger.Failed, late)
 		})
 		if !p.BreaksQuiet {
 			r.NotBefore = p.Quiet.End(now.In(site.Zone))
