@@ -394,7 +394,7 @@ func (p *Pages) deskSilent(ctx context.Context, v *view, b *deskBody, now time.T
 		if _, off := p.Office.CalledOff(ctx, &decision, now); err != nil || off {
 			continue
 		}
-		row := silentRow{Why: v.T(whySilent(of[id])), Bush: site.Name, Text: d.Words, Until: v.Moment(lastMoment(d.Until.In(site.Zone))),
+		row := silentRow{Why: v.T(whySilent(of[id])), Bush: site.Name, Text: d.Words, Until: v.T("desk_until_when", "When", v.Moment(lastMoment(d.Until.In(site.Zone)))),
 			Href: v.Base + "/site/" + url.PathEscape(d.Site) + "/"}
 		var told []string
 		for _, one := range of[id] {
