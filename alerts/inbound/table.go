@@ -61,6 +61,7 @@ const (
 	Remark  Kind = "remark" // of a record
 	Unit    Kind = "unit"
 	Joint   Kind = "joint" // means nothing by itself
+	Hangs   Kind = "hangs" // what hangs at the trees, which says no more; groups are often called so
 	All     Kind = "all"   // groups
 	Until   Kind = "until"
 	Weekday Kind = "weekday"
@@ -192,6 +193,7 @@ var Table = slices.Concat([]Row{
 	{Kind: InPan, Words: "word_in_pan"},
 
 	{Kind: Joint, Words: "word_joint"},
+	{Kind: Hangs, Words: "word_hangs"},
 	{Kind: And, Words: "word_and"},
 	{Kind: All, Words: "word_all"},
 	{Kind: Until, Words: "word_until"},
