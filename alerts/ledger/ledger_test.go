@@ -257,6 +257,7 @@ func TestUrgentMessagesWantAnAnswer(t *testing.T) {
 		if v.Person == "sam" {
 			v.State = ledger.Failed
 		}
+		v.With = v.Carried
 		if err := l.Attempted(t.Context(), "one", &v, ledger.Attempt{Number: 1, At: evening}); err != nil {
 			t.Fatal(err)
 		}
@@ -520,6 +521,7 @@ func together(t *testing.T, l *ledger.Ledger, now time.Time, list ...ledger.Tell
 
 // Records what one moment decides: one message to a person, carried by what is of use
 // longest; another site's, an answer, and what another daemon has in hand stay by themselves.
+// What waited already goes with what comes to it, under another key.
 func TestWhatIsDecidedTogetherIsOneMessage(t *testing.T) {
 	l, _ := open(t)
 	to := []ledger.Recipient{{Person: "robin", Words: "w"}}
@@ -546,10 +548,42 @@ func TestWhatIsDecidedTogetherIsOneMessage(t *testing.T) {
 	}
 	together(t, l, evening, ledger.Telling{Decision: decided(alerts.BoilBy, "c"), To: to},
 		ledger.Telling{Decision: decided(alerts.Danger, "b"), To: to})
-	danger := must[[]ledger.Delivery](t)(l.Due(t.Context(), evening, 10))[3]
-	if with := must[[]ledger.Delivery](t)(l.CarriedBy(t.Context(), danger.ID)); danger.Kind != alerts.Danger || len(with) != 1 ||
-		with[0].Kind != alerts.BoilBy {
-		t.Errorf("%s carries %v", danger.Kind, with)
+	boilBy := must[[]ledger.Delivery](t)(l.Due(t.Context(), evening, 10))[3]
+	if with := must[[]ledger.Delivery](t)(l.CarriedBy(t.Context(), boilBy.ID)); boilBy.Kind != alerts.BoilBy || len(with) != 1 ||
+		with[0].Kind != alerts.Danger {
+		t.Errorf("%s carries %v", boilBy.Kind, with)
+	}
+}
+
+// Decisions of one moment that are recorded one after the other have the key that they have
+// recorded together: it says what a message tells, so that a channel which has taken the
+// first does not take the second for said.
+func TestKeyOfAMessageSaysWhatItTells(t *testing.T) {
+	to := []ledger.Recipient{{Person: "robin", Words: "w"}}
+	overflow, tomorrow, opens := decided(alerts.Overflow, "o"), decided(alerts.Evening, "a"), decided(alerts.SeasonOpens, "s")
+	overflow.Urgent = true
+	l, _ := open(t)
+	b := &bells{}
+	l.Ring(b, func(person string) string { return "out " + person })
+	together(t, l, evening, ledger.Telling{Decision: overflow, To: to}, ledger.Telling{Decision: opens, To: to})
+	alone := must[string](t)(l.MessageID(t.Context(), "hill", "robin", overflow.Key, opens.Key))
+	if due := must[[]ledger.Delivery](t)(l.Due(t.Context(), evening, 10)); len(due) != 1 || due[0].ID != alone {
+		t.Fatalf("%v, and the key is %s", due, alone)
+	}
+	together(t, l, evening, ledger.Telling{Decision: tomorrow, To: to})
+	all := must[string](t)(l.MessageID(t.Context(), "hill", "robin", tomorrow.Key, opens.Key, overflow.Key))
+	due := must[[]ledger.Delivery](t)(l.Due(t.Context(), evening, 10))
+	if len(due) != 1 || due[0].ID != all || all == alone {
+		t.Fatalf("%v, and the key is %s", due, all)
+	}
+	if with := must[[]ledger.Delivery](t)(l.CarriedBy(t.Context(), all)); len(with) != 2 {
+		t.Errorf("carries %v", with)
+	}
+	if last := b.set[len(b.set)-1]; last.Key != all || !last.Urgent {
+		t.Errorf("rings for %+v", last)
+	}
+	if _, taken, err := l.Take(t.Context(), alone, "one", evening, evening.Add(time.Minute)); err != nil || taken {
+		t.Errorf("what goes with another is sent by itself: %t %v", taken, err)
 	}
 }
 

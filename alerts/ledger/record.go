@@ -69,16 +69,16 @@ func (l *Ledger) recordAll(ctx context.Context, list []Telling, now time.Time, a
 		}
 		questions = append(questions, q)
 	}
-	deliveries, err := l.deliveriesOf(ctx, list, ids, now)
-	if err != nil {
-		return nil, err
-	}
-	carriers := map[bundle]*string{}
+	deliveries := deliveriesOf(list, ids, now)
+	waiting := map[bundle]*waitingMessage{}
 	for _, v := range deliveries {
-		if of := v.bundle(); v.joins() && carriers[of] == nil {
-			carriers[of] = new(string)
-			questions = append(questions, waitingFor(v, now, carriers[of]))
+		if of := v.bundle(); v.joins() && waiting[of] == nil {
+			waiting[of] = &waitingMessage{}
+			questions = append(questions, waitingFor(v, now, waiting[of])...)
 		}
+	}
+	if _, err := l.Key(ctx); err != nil { // the first one would wait for the transaction
+		return nil, err
 	}
 	tx, err := l.db.BeginTx(ctx, nil)
 	if err != nil {
@@ -92,12 +92,14 @@ func (l *Ledger) recordAll(ctx context.Context, list []Telling, now time.Time, a
 	if err := archive.Together(ctx, tx, l.trips, questions...); err != nil {
 		return nil, fmt.Errorf("ledger: record: %w", err)
 	}
-	known := map[string]bool{} // of an association's thousands, each is looked for
+	names := map[string]string{} // of an association's thousands, each is looked for
 	for i, id := range ids {
-		known[id] = !fresh[i]
+		if fresh[i] {
+			names[id] = list[i].Decision.Key
+		}
 	}
-	deliveries = slices.DeleteFunc(deliveries, func(v *Delivery) bool { return known[v.DecisionID] })
-	if err := l.putDeliveries(archive.Later(ctx), tx, deliveries, carriers); err != nil {
+	deliveries = slices.DeleteFunc(deliveries, func(v *Delivery) bool { return names[v.DecisionID] == "" })
+	if err := l.putDeliveries(archive.Later(ctx), tx, deliveries, waiting, names); err != nil {
 		return nil, err
 	}
 	if err := also(tx, fresh); err != nil {
@@ -110,29 +112,27 @@ func (l *Ledger) recordAll(ctx context.Context, list []Telling, now time.Time, a
 	return fresh, nil
 }
 
-// DeliveryID is the id of what one person is told of a decision of a site: the key at
-// channels that know one. It is the same whenever it is made, so that what went out before it
-// could be recorded is known again, and unguessable, since it is part of an address.
-func (l *Ledger) DeliveryID(ctx context.Context, site, decision, person string) (string, error) {
+// MessageID is the id of what one person is told of decisions of a site in one message: the
+// key at channels that know one. It is the same whenever it is made, so that what went out
+// before it could be recorded is known again; another where the message says more, or a
+// channel would take that for said; and unguessable, since it is part of an address.
+func (l *Ledger) MessageID(ctx context.Context, site, person string, decisions ...string) (string, error) {
 	key, err := l.Key(ctx)
 	if err != nil {
 		return "", err
 	}
-	of := strings.Join([]string{"delivery", site, decision, person}, "\x00")
+	decisions = slices.Sorted(slices.Values(decisions))
+	of := strings.Join(append([]string{"message", site, person}, decisions...), "\x00")
 	return uuid.NewHash(hmac.New(sha256.New, key), uuid.Nil, []byte(of), 8).String(), nil
 }
 
-// deliveriesOf are the deliveries of decisions. Their ids are made before a transaction
-// begins, which the first key would wait for.
-func (l *Ledger) deliveriesOf(ctx context.Context, list []Telling, ids []string, now time.Time) (out []*Delivery, err error) {
+// deliveriesOf are the deliveries of decisions.
+func deliveriesOf(list []Telling, ids []string, now time.Time) (out []*Delivery) {
 	for i := range list {
 		d := &list[i].Decision
 		for _, r := range list[i].To {
 			v := &Delivery{Person: r.Person, Words: r.Words, Forms: r.Forms, Site: d.Site, Kind: d.Kind, State: Waiting,
 				Until: d.Until, NextAt: now, Urgent: d.Urgent, DecisionID: ids[i]}
-			if v.ID, err = l.DeliveryID(ctx, d.Site, d.Key, r.Person); err != nil {
-				return nil, err
-			}
 			if r.NotBefore.After(now) {
 				v.NextAt = r.NotBefore
 				if v.NextAt.After(d.Until) {
@@ -142,7 +142,7 @@ func (l *Ledger) deliveriesOf(ctx context.Context, list []Telling, ids []string,
 			out = append(out, v)
 		}
 	}
-	return out, nil
+	return out
 }
 
 // putDecision writes a decision under a new id, and says that it is fresh unless it was
@@ -171,17 +171,36 @@ func (v *Delivery) bundle() bundle { return bundle{v.Person, v.Site, stamp(v.Nex
 func (v *Delivery) joins() bool { return v.State == Waiting && v.Kind != alerts.Reply }
 
 // putDeliveries writes deliveries. Those of one person and moment go with the one that is
-// of use longest, or with one that waits for that moment already, as carriers say.
-func (l *Ledger) putDeliveries(ctx context.Context, tx *sql.Tx, list []*Delivery, carriers map[bundle]*string) error {
+// of use longest, and so does what waits for that moment already; names are the keys of their
+// decisions.
+func (l *Ledger) putDeliveries(ctx context.Context, tx *sql.Tx, list []*Delivery, waiting map[bundle]*waitingMessage,
+	names map[string]string) error {
 	slices.SortStableFunc(list, func(a, b *Delivery) int { return b.Until.Compare(a.Until) })
+	for _, v := range list {
+		if v.joins() {
+			waiting[v.bundle()].tells(names[v.DecisionID])
+		}
+	}
+	carriers := map[bundle]string{}
 	urgent := map[string]bool{} // by the message that it goes in
 	var ring []Delivery
 	for _, v := range list {
-		if v.joins() {
-			carrier := carriers[v.bundle()]
-			if v.GoesWith = *carrier; *carrier == "" {
-				*carrier = v.ID
+		var err error
+		of, told := v.bundle(), []string{names[v.DecisionID]}
+		carries := v.joins() && carriers[of] == ""
+		if carries {
+			told = waiting[of].told
+		}
+		if v.ID, err = l.MessageID(ctx, v.Site, v.Person, told...); err != nil {
+			return err
+		}
+		if carries {
+			carriers[of], urgent[v.ID] = v.ID, waiting[of].urgent
+			if err := waiting[of].goWith(ctx, tx, v.ID); err != nil {
+				return err
 			}
+		} else if v.joins() {
+			v.GoesWith = carriers[of]
 		}
 		number := 0
 		if v.Urgent {
@@ -192,7 +211,7 @@ func (l *Ledger) putDeliveries(ctx context.Context, tx *sql.Tx, list []*Delivery
 			v.ID, v.DecisionID, v.Person, string(v.State), stamp(v.NextAt), v.Words, number, v.GoesWith, v.Texted, v.Spoken); err != nil {
 			return fmt.Errorf("ledger: record for %s: %w", v.Person, err)
 		}
-		if v.State == Waiting { // also of what waited already, which may become urgent
+		if v.State == Waiting {
 			carrier := *v
 			carrier.ID = cmp.Or(v.GoesWith, v.ID)
 			ring = append(ring, carrier)
@@ -209,13 +228,46 @@ func (l *Ledger) putDeliveries(ctx context.Context, tx *sql.Tx, list []*Delivery
 	return nil
 }
 
+// waitingMessage is one that waits for a moment already, and that nobody has tried or has in
+// hand.
+type waitingMessage struct {
+	id     string // "" where there is none
+	urgent bool
+	told   []string // the keys of the decisions that it tells
+}
+
+func (w *waitingMessage) tells(decision string) { w.told = append(w.told, decision) }
+
+// goWith has all that waits go with another message, which says more and so has a key of its
+// own.
+func (w *waitingMessage) goWith(ctx context.Context, tx *sql.Tx, id string) error {
+	if w.id == "" {
+		return nil
+	}
+	if _, err := tx.ExecContext(ctx, `UPDATE delivery SET goes_with = ?1 WHERE id = ?2 OR goes_with = ?2`, id, w.id); err != nil {
+		return fmt.Errorf("ledger: join %s: %w", w.id, err)
+	}
+	return nil
+}
+
 // waitingFor finds the message that a person is to get about a site at the moment of a
-// delivery and that nobody has tried or has in hand. Writing to it keeps it out of others'
-// hands until this is done.
-func waitingFor(v *Delivery, now time.Time, id *string) *archive.Question {
-	const free = `state = 'waiting' AND attempts = 0 AND goes_with = '' AND held_until < ?4`
-	return &archive.Question{Query: `UPDATE delivery SET next_at = next_at WHERE ` + free +
-		` AND id = (SELECT v.id FROM delivery v JOIN decision d ON d.id = v.decision_id
-		WHERE v.person = ?1 AND v.next_at = ?2 AND d.site = ?3 AND d.kind <> '` + string(alerts.Reply) + `' AND v.state = 'waiting' AND v.attempts = 0 AND v.goes_with = '' AND v.held_until < ?4 ORDER BY d.id LIMIT 1) RETURNING id`,
-		Args: []any{v.Person, stamp(v.NextAt), v.Site, stamp(now)}, Read: func(rows *sql.Rows) error { return rows.Scan(id) }}
+// delivery, and what it tells. Writing to it keeps it out of others' hands until this is done.
+func waitingFor(v *Delivery, now time.Time, w *waitingMessage) []*archive.Question {
+	const free = `v.person = ?1 AND v.next_at = ?2 AND d.site = ?3 AND d.kind <> '` + string(alerts.Reply) + `' AND v.state = 'waiting' AND v.attempts = 0 AND v.held_until < ?4`
+	const of = ` FROM delivery v JOIN decision d ON d.id = v.decision_id WHERE ` + free
+	args := []any{v.Person, stamp(v.NextAt), v.Site, stamp(now)}
+	return []*archive.Question{
+		{Query: `UPDATE delivery SET next_at = next_at WHERE state = 'waiting' AND attempts = 0 AND goes_with = '' AND held_until < ?4 AND id = (SELECT v.id` + of +
+			` AND v.goes_with = '' ORDER BY d.id LIMIT 1) RETURNING id`, Args: args, Read: func(rows *sql.Rows) error { return rows.Scan(&w.id) }},
+		{Query: `SELECT CASE WHEN v.goes_with = '' THEN v.id ELSE v.goes_with END, v.urgent, d.name` + of + ` ORDER BY d.id`, Args: args,
+			Read: func(rows *sql.Rows) error {
+				var id, name string
+				var urgent int64
+				err := rows.Scan(&id, &urgent, &name)
+				if w.id != "" && id == w.id {
+					w.urgent = w.urgent || urgent != 0
+					w.tells(name)
+				}
+				return err
+			}}}
 }

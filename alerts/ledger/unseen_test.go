@@ -47,7 +47,7 @@ func TestWhatRings(t *testing.T) {
 	urgent := decided(alerts.Danger, "a")
 	urgent.Urgent = true
 	record(t, l, urgent, evening, robin)
-	if len(b.set) != 3 || b.set[2].Key != b.set[1].Key || !b.set[2].Urgent {
+	if len(b.set) != 3 || b.set[2].Key == b.set[1].Key || !b.set[2].Urgent {
 		t.Errorf("what is urgent does not make what it goes with urgent: %v", b.set)
 	}
 	b.set = nil

@@ -122,7 +122,7 @@ func TestWarningsAndWhomTheyReached(t *testing.T) {
 		if v.Kind == alerts.Evening {
 			continue // on its way
 		}
-		v.State, v.SentAt = ledger.Sent, evening
+		v.State, v.SentAt, v.With = ledger.Sent, evening, v.Carried
 		if err := l.Attempted(t.Context(), "here", &v, ledger.Attempt{Number: 1, At: evening}); err != nil {
 			t.Fatal(err)
 		}

@@ -73,13 +73,8 @@ func (d *Daemon) tellAnyway(ctx context.Context, site *forecast.Site, list []led
 			if r.NotBefore.After(now) {
 				continue
 			}
-			said[r.Person] = append(said[r.Person], key)
-			id, err := d.Ledger.DeliveryID(ctx, site.ID, decision.Key, r.Person)
-			if err != nil { // perhaps told twice is better than not at all
-				d.Log.Error("the key of messages can't be read: one may come twice", "person", r.Person, "error", err)
-				id = uuid.NewString()
-			}
-			v := ledger.Delivery{ID: id, Person: r.Person, Site: site.ID, Kind: decision.Kind,
+			said[r.Person] = append(said[r.Person], decision.Key)
+			v := ledger.Delivery{Person: r.Person, Site: site.ID, Kind: decision.Kind,
 				Words: r.Words, Forms: r.Forms, MadeAt: now, Until: decision.Until, Urgent: decision.Urgent}
 			if first := messages[r.Person]; first != nil {
 				first.With = append(first.With, v)
@@ -89,13 +84,18 @@ func (d *Daemon) tellAnyway(ctx context.Context, site *forecast.Site, list []led
 		}
 	}
 	for _, v := range messages {
+		var err error
+		if v.ID, err = d.Ledger.MessageID(ctx, site.ID, v.Person, said[v.Person]...); err != nil { // twice is better than not at all
+			d.Log.Error("the key of messages can't be read: one may come twice", "person", v.Person, "error", err)
+			v.ID = uuid.NewString()
+		}
 		ways, name := d.waysOf(v)
 		for _, way := range ways {
 			_, err := d.send(ctx, v, way, name)
 			d.Log.Error("told without being recorded: see to the disk", "kind", v.Kind, "site", site.ID, "person", v.Person, "channel",
 				way.Channel, "error", err)
 			if err == nil {
-				d.reachedAnyway(v.Person, said[v.Person])
+				d.reachedAnyway(site.ID, v.Person, said[v.Person])
 				break
 			}
 		}
@@ -121,12 +121,12 @@ func (d *Daemon) dueAnyway(key string, now time.Time) bool {
 	return due
 }
 
-// reachedAnyway notes that a person has heard of decisions.
-func (d *Daemon) reachedAnyway(person string, keys []string) {
+// reachedAnyway notes that a person has heard of decisions of a site.
+func (d *Daemon) reachedAnyway(site, person string, keys []string) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	for _, key := range keys {
-		u := d.unrecorded[key]
+		u := d.unrecorded[site+" "+key]
 		if u == nil { // recorded by now
 			continue
 		}

@@ -162,13 +162,18 @@ func TestWhatWasTriedKeepsItsKey(t *testing.T) {
 	if got := box.said(); strings.Count(got, "ann: South pails will run over.") != 1 || len(keys["ann"]) != 1 {
 		t.Errorf("%v: %s", keys, got)
 	}
-	own := must[string](t)(ledger.New(d.Archive.DB()).DeliveryID(ctx, "bush", decision.Key, "ann"))
-	if !keys["ann"][own] || own == must[string](t)(d.Ledger.DeliveryID(ctx, "bush", decision.Key, "bob")) ||
-		own == must[string](t)(d.Ledger.DeliveryID(ctx, "lake", decision.Key, "ann")) {
+	own := must[string](t)(ledger.New(d.Archive.DB()).MessageID(ctx, "bush", "ann", decision.Key))
+	if !keys["ann"][own] || own == must[string](t)(d.Ledger.MessageID(ctx, "bush", "bob", decision.Key)) ||
+		own == must[string](t)(d.Ledger.MessageID(ctx, "lake", "ann", decision.Key)) {
 		t.Errorf("%v, and the key is %s", keys, own)
 	}
+	// A gateway that has taken the one must not take for said what else comes with it.
+	more := must[string](t)(d.Ledger.MessageID(ctx, "bush", "ann", "evening:2026-03-09", decision.Key))
+	if more == own || more != must[string](t)(d.Ledger.MessageID(ctx, "bush", "ann", decision.Key, "evening:2026-03-09")) {
+		t.Errorf("%s, and with another decision %s", own, more)
+	}
 	other, _ := crewAndKeepers(t, now, nil)
-	if own == must[string](t)(other.Ledger.DeliveryID(ctx, "bush", decision.Key, "ann")) {
+	if own == must[string](t)(other.Ledger.MessageID(ctx, "bush", "ann", decision.Key)) {
 		t.Error("two houses make the same key, so a stranger can")
 	}
 }
