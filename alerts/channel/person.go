@@ -36,6 +36,9 @@ type Way struct {
 // Leads reports whether the person can be found by it.
 func (w Way) Leads() bool { return w.To != "" }
 
+// Reachable reports whether any way leads to the person.
+func (p *Person) Reachable() bool { return slices.ContainsFunc(p.Ways, Way.Leads) }
+
 // Concerns reports whether a site concerns the person.
 func (p *Person) Concerns(site string) bool { return p.Sites == nil || slices.Contains(p.Sites, site) }
 

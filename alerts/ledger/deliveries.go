@@ -36,6 +36,9 @@ type Delivery struct {
 	Changes  int64
 }
 
+// Beyond reports whether no message reaches the person: then none was tried.
+func (v *Delivery) Beyond() bool { return v.State == Failed && v.Attempts == 0 }
+
 const deliveryColumns = `v.id, v.person, v.words, v.state, v.channel, v.attempts, v.next_at, v.sent_at, v.acked_at, v.urgent, d.site, d.kind, d.made_at, d.useful_to, d.id, v.goes_with, v.texted, v.spoken
 	FROM delivery v JOIN decision d ON d.id = v.decision_id`
 

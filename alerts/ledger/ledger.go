@@ -14,6 +14,8 @@ import (
 	"sync/atomic"
 	"time"
 
+	"github.com/google/uuid"
+
 	"thawline/alerts"
 	"thawline/alerts/engine"
 	"thawline/forecast/archive"
@@ -74,11 +76,14 @@ func ignoreDone(err error) error {
 // ErrNone is what asking for something that is not there gives.
 var ErrNone = errors.New("nothing of that id")
 
-// Decision finds one by its id, or the start of it.
+// Decision finds one by its id or that of one of its deliveries, or by the start of either.
 func (l *Ledger) Decision(ctx context.Context, id string) (alerts.Decision, time.Time, []Delivery, error) {
 	var document, made, whole string
-	err := l.db.QueryRowContext(ctx, `SELECT id, document, made_at FROM decision WHERE id LIKE ?1 || '%' OR id = (SELECT decision_id FROM delivery WHERE id LIKE ?1 || '%') LIMIT 1`,
-		strings.NewReplacer("%", "", "_", "").Replace(id)).Scan(&whole, &document, &made)
+	query := `SELECT id, document, made_at FROM decision WHERE id LIKE ?1 || '%' OR id = (SELECT decision_id FROM delivery WHERE id LIKE ?1 || '%') LIMIT 1`
+	if id = strings.NewReplacer("%", "", "_", "").Replace(id); len(id) == len(uuid.Nil.String()) { // whole, and found without reading all there are
+		query = `SELECT id, document, made_at FROM decision WHERE id = ?1 OR id = (SELECT decision_id FROM delivery WHERE id = ?1)`
+	}
+	err := l.db.QueryRowContext(ctx, query, id).Scan(&whole, &document, &made)
 	if errors.Is(err, sql.ErrNoRows) {
 		return alerts.Decision{}, time.Time{}, nil, ErrNone
 	}
@@ -115,9 +120,21 @@ const sameMessage = `WITH m AS (SELECT id, sent_at, CASE WHEN goes_with = '' THE
 // acknowledged: those that were sent before a moment, and those that could not be
 // delivered.
 func (l *Ledger) Unanswered(ctx context.Context, before, now time.Time) ([]Delivery, error) {
-	return l.list(ctx, `SELECT `+deliveryColumns+` WHERE v.urgent = 1 AND (v.state = 'sent' AND v.sent_at <= ?1 OR v.state = 'failed') AND d.useful_to > ?2
-		AND NOT EXISTS (SELECT 1 FROM delivery o WHERE o.decision_id = d.id AND o.acked_at <> '') ORDER BY v.sent_at`, stamp(before), stamp(now))
+	return l.list(ctx, unanswered+` ORDER BY v.sent_at`, stamp(before), stamp(now))
 }
+
+const unanswered = `SELECT ` + deliveryColumns + ` WHERE v.urgent = 1 AND (v.state = 'sent' AND v.sent_at <= ?1 OR v.state = 'failed') AND d.useful_to > ?2
+		AND NOT EXISTS (SELECT 1 FROM delivery o WHERE o.decision_id = d.id AND o.acked_at <> '')`
+
+// Unescalated are those of Unanswered of which nobody else was told: no escalation of their
+// decision was made.
+func (l *Ledger) Unescalated(ctx context.Context, before, now time.Time) ([]Delivery, error) {
+	return l.list(ctx, unanswered+` AND NOT EXISTS (SELECT 1 FROM decision e WHERE e.site = d.site AND e.name = ?3 || d.id) ORDER BY v.sent_at`,
+		stamp(before), stamp(now), EscalationOf(""))
+}
+
+// EscalationOf is the key of the escalation of a decision.
+func EscalationOf(decision string) string { return string(alerts.Escalation) + ":" + decision }
 
 // Known reports whether a decision of that key was made.
 func (l *Ledger) Known(ctx context.Context, site, key string) (bool, error) {

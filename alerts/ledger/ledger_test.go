@@ -10,6 +10,8 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"github.com/google/uuid"
+
 	"thawline/alerts"
 	"thawline/alerts/feed"
 	"thawline/alerts/ledger"
@@ -285,6 +287,43 @@ func TestUrgentMessagesWantAnAnswer(t *testing.T) {
 	}
 	if err := l.Acknowledge(t.Context(), "none", after); !errors.Is(err, ledger.ErrNone) {
 		t.Errorf("seen, what is not there: %v", err)
+	}
+}
+
+// What nobody can be told is written down as failed without a try: no job rings for it, it wants an
+// answer at once while it is of use, and it is no message that did not arrive.
+func TestBeyondReach(t *testing.T) {
+	l, _ := open(t)
+	urgent := decided(alerts.Danger, "a")
+	urgent.Urgent = true
+	record(t, l, urgent, evening, ledger.Recipient{Person: "robin", Words: "w", Beyond: true, NotBefore: evening.Add(time.Hour)},
+		ledger.Recipient{Words: "w", Beyond: true})
+	if due := must[[]ledger.Delivery](t)(l.Due(t.Context(), evening.AddDate(0, 0, 1), 10)); len(due) != 0 {
+		t.Errorf("is to be sent: %v", people(due))
+	}
+	open := must[[]ledger.Delivery](t)(l.Unescalated(t.Context(), evening, evening))
+	if len(open) != 2 || !open[0].Beyond() || !open[1].Beyond() {
+		t.Errorf("%v", open)
+	}
+	if list, all, err := l.Untold(t.Context(), evening.Add(-time.Hour), evening.Add(time.Hour), 10); err != nil || len(list) != 0 || all != 0 {
+		t.Errorf("%v of %d: %v", list, all, err)
+	}
+	if queues, err := l.Queues(t.Context(), evening); err != nil || len(queues) != 0 {
+		t.Errorf("%v %v", queues, err)
+	}
+	passed := decided(alerts.Escalation, "")
+	passed.Key = ledger.EscalationOf(open[0].DecisionID)
+	record(t, l, passed, evening)
+	if list := must[[]ledger.Delivery](t)(l.Unescalated(t.Context(), evening, evening)); len(list) != 0 {
+		t.Errorf("passed on, and listed: %v", people(list))
+	}
+	if list := must[[]ledger.Delivery](t)(l.Unanswered(t.Context(), evening, evening)); len(list) != 2 {
+		t.Errorf("passed on is not answered: %v", people(list))
+	}
+	for id, found := range map[string]bool{open[0].DecisionID: true, open[0].ID: true, open[0].ID[:8]: true, uuid.NewString(): false} {
+		if _, _, _, err := l.Decision(t.Context(), id); found != (err == nil) || !found && !errors.Is(err, ledger.ErrNone) {
+			t.Errorf("%s: %v", id, err)
+		}
 	}
 }
 

@@ -26,6 +26,7 @@ type Recipient struct {
 	Words  string
 	Forms
 	NotBefore time.Time // the end of quiet hours, zero for at once
+	Beyond    bool      // no message reaches them: it is written down as one that failed, untried
 }
 
 // Forms are the words of a message for ways that have less room or other letters than a
@@ -133,7 +134,9 @@ func deliveriesOf(list []Telling, ids []string, now time.Time) (out []*Delivery)
 		for _, r := range list[i].To {
 			v := &Delivery{Person: r.Person, Words: r.Words, Forms: r.Forms, Site: d.Site, Kind: d.Kind, State: Waiting,
 				Until: d.Until, NextAt: now, Urgent: d.Urgent, DecisionID: ids[i]}
-			if r.NotBefore.After(now) {
+			if r.Beyond {
+				v.State = Failed
+			} else if r.NotBefore.After(now) {
 				v.NextAt = r.NotBefore
 				if v.NextAt.After(d.Until) {
 					v.State = Held

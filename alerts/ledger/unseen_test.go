@@ -261,6 +261,12 @@ func TestUntoldAndQueues(t *testing.T) {
 	if queues, err := l.Queues(t.Context(), evening); err != nil || len(queues) != 0 {
 		t.Errorf("%v %v", queues, err)
 	}
+	record(t, l, decided(alerts.GetReady, "b"), evening.Add(time.Minute), ledger.Recipient{Person: "robin", Words: "w"})
+	list, all, err := l.Untold(t.Context(), evening.Add(-time.Hour), evening.Add(20*time.Minute), 10)
+	if err != nil || len(list) != 2 || all != 2 || list[0].Person != "robin" || list[0].Kind != string(alerts.GetReady) || list[0].More != 1 ||
+		list[1].More != 0 {
+		t.Errorf("one person twice: %+v of %d: %v", list, all, err)
+	}
 }
 
 // Any change of an entry is one, and what is over is not called off.

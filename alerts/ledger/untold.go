@@ -6,28 +6,31 @@ import (
 	"time"
 )
 
-// Untold is somebody who was not told something.
+// Untold is somebody who was not told something: the newest of it.
 type Untold struct {
 	Person, Site string
 	Kind         string
 	State        State // Waiting where it is overdue
 	MadeAt       time.Time
 	Said         string // what the last attempt was answered, "" without one
+	More         int    // how many others, older or of the same message
 }
 
 // overdue is how long a message may wait for its turn.
 const overdue = 15 * time.Minute
 
-// Untold lists the newest messages since a moment that did not arrive: that no channel
-// takes, that came too late, that quiet hours outlasted, and those that wait for longer
-// than they should; and how many there are in all.
+// Untold lists those whom messages since a moment did not reach, each once and the newest
+// first: that no channel takes, that came too late, that quiet hours outlasted, and those that
+// wait for longer than they should; and how many people there are in all. Those whom no message
+// reaches are not among them: they are known beforehand.
 func (l *Ledger) Untold(ctx context.Context, since, now time.Time, most int) (list []Untold, all int, err error) {
-	const where = ` FROM delivery v JOIN decision d ON d.id = v.decision_id WHERE d.made_at > ?1 AND (v.state IN ('failed', 'expired', 'held') OR v.state = 'waiting' AND v.next_at < ?2)`
-	if err := l.db.QueryRowContext(ctx, `SELECT COUNT(*)`+where, stamp(since), stamp(now.Add(-overdue))).Scan(&all); err != nil {
+	const where = ` FROM delivery v JOIN decision d ON d.id = v.decision_id WHERE d.made_at > ?1 AND (v.state IN ('expired', 'held') OR v.state = 'failed' AND v.attempts > 0 OR v.state = 'waiting' AND v.next_at < ?2)`
+	if err := l.db.QueryRowContext(ctx, `SELECT COUNT(DISTINCT v.person)`+where, stamp(since), stamp(now.Add(-overdue))).Scan(&all); err != nil {
 		return nil, 0, fmt.Errorf("ledger: %w", err)
 	}
-	rows, err := l.db.QueryContext(ctx, `SELECT v.person, d.site, d.kind, v.state, d.made_at, COALESCE((SELECT a.channel || ': ' || a.said FROM attempt a WHERE a.delivery_id = v.id ORDER BY a.number DESC LIMIT 1), '')`+where+` ORDER BY d.made_at DESC, v.id LIMIT ?3`,
-		stamp(since), stamp(now.Add(-overdue)), most)
+	rows, err := l.db.QueryContext(ctx, `SELECT person, site, kind, state, made_at, COALESCE((SELECT a.channel || ': ' || a.said FROM attempt a WHERE a.delivery_id = u.id ORDER BY a.number DESC LIMIT 1), ''), others
+		FROM (SELECT v.id, v.person, d.site, d.kind, v.state, d.made_at, ROW_NUMBER() OVER (PARTITION BY v.person ORDER BY d.made_at DESC, v.goes_with, v.id) AS nth, COUNT(*) OVER (PARTITION BY v.person) - 1 AS others`+where+`) u
+		WHERE nth = 1 ORDER BY made_at DESC, person LIMIT ?3`, stamp(since), stamp(now.Add(-overdue)), most)
 	if err != nil {
 		return nil, 0, fmt.Errorf("ledger: %w", err)
 	}
@@ -35,7 +38,7 @@ func (l *Ledger) Untold(ctx context.Context, since, now time.Time, most int) (li
 	for rows.Next() {
 		var u Untold
 		var made string
-		if err := rows.Scan(&u.Person, &u.Site, &u.Kind, &u.State, &made, &u.Said); err != nil {
+		if err := rows.Scan(&u.Person, &u.Site, &u.Kind, &u.State, &made, &u.Said, &u.More); err != nil {
 			return nil, 0, fmt.Errorf("ledger: %w", err)
 		}
 		u.MadeAt = unstamp(made)

@@ -170,10 +170,16 @@ func (w *Words) facts(d *alerts.Decision, o *forecast.Outlook) map[string]any {
 // not all of it fits into one text message the age of the weather goes first, which the
 // text may end with, then the ends of names: what happens and what to do comes whole.
 func (w *Words) Escalation(person, text string, reached bool) string {
-	key := "escalation"
 	if !reached {
-		key = "escalation_unreached"
+		return w.passedOn("escalation_unreached", person, text)
 	}
+	return w.passedOn("escalation", person, text)
+}
+
+// ToNobody says what there is to do at a bush where nobody gets messages.
+func (w *Words) ToNobody(text string) string { return w.passedOn("escalation_nobody", "", text) }
+
+func (w *Words) passedOn(key, person, text string) string {
 	say := func(longest int, text string) string {
 		return w.Say(key, map[string]any{"Person": shorten(person, longest), "Text": text})
 	}

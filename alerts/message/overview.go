@@ -58,24 +58,42 @@ func (w *Words) withNames(said string, names []string, all int) string {
 
 // Silent are bushes whose urgent messages nobody has answered.
 type Silent struct {
-	Bushes    []string // by name, the most pressing first
-	Unreached int      // in how many the message did not arrive
+	Bushes     []string // by name, the most pressing first
+	Unreached  int      // in how many of them the message did not arrive
+	Untellable []string // others, by name, where nobody gets messages
 }
 
-// Unanswered is one text about all bushes whose urgent messages nobody has answered: how many, by
-// name as far as there is room, and in how many nobody could be reached.
+// Unanswered is one text about all bushes whose urgent messages nobody has answered: how many, in
+// how many of them nobody could be reached, and in how many others nobody gets messages, by name
+// as far as there is room.
 func (w *Words) Unanswered(s Silent) string {
 	room := w
 	w = w.Open()
-	said, unreached := w.Plural("escalation_bushes", len(s.Bushes)), ""
-	if s.Unreached > 0 {
+	said, unreached := "", ""
+	if len(s.Bushes) > 0 {
+		said = w.Plural("escalation_bushes", len(s.Bushes))
+	}
+	switch {
+	case s.Unreached > 0 && len(s.Bushes) == 1:
+		unreached = w.Say("escalation_bush_unreached", nil)
+	case s.Unreached > 0:
 		unreached = w.Plural("escalation_bushes_unreached", s.Unreached)
+	}
+	nobody := ""
+	switch n := len(s.Untellable); {
+	case n > 0 && said == "":
+		nobody = w.Plural("escalation_bushes_nobody", n)
+	case n > 0:
+		nobody = w.Plural("escalation_bushes_more_nobody", n)
 	}
 	desk := w.Say("escalation_desk", nil)
 	var tries []string
-	for names := min(len(s.Bushes), 6); names >= 0; names-- {
-		named := w.one(w.withNames(said, s.Bushes[:names], len(s.Bushes)))
-		tries = append(tries, settled(sentences([]string{named, w.one(unreached), w.one(desk)})))
+	for names := 6; names >= 0; names-- {
+		for _, others := range []int{names, 0} {
+			first, more := s.Bushes[:min(names, len(s.Bushes))], s.Untellable[:min(others, len(s.Untellable))]
+			tries = append(tries, settled(sentences([]string{w.one(w.withNames(said, first, len(s.Bushes))), w.one(unreached),
+				w.one(w.withNames(nobody, more, len(s.Untellable))), w.one(desk)})))
+		}
 	}
 	return room.fitted(tries...)
 }

@@ -28,7 +28,7 @@ func TestOverviewFits(t *testing.T) {
 			"Tomorrow sap may run in one of 9 bushes. 2 are likely to overflow if nobody gathers: Lane, Hill.", ""},
 		{alerts.BushesFacts{All: 9, May: 5, Stale: 1, StaleFirst: []string{"Lane"}},
 			"Tomorrow sap may run in 5 of 9 bushes. No fresh forecast for one: Lane.",
-			"Demain, ça pourrait couler dans 5 érablières sur 9. Pas de prévision fraîche pour une : Lane."},
+			"Demain, ça pourrait couler dans 5 érablières sur 9. Pas de prévision récente pour une : Lane."},
 		{alerts.BushesFacts{All: 9, Stale: 9}, "", ""},
 	} {
 		for _, language := range []string{"en", "fr"} {
@@ -64,11 +64,20 @@ func TestUnansweredFits(t *testing.T) {
 		en, fr string
 	}{
 		{Silent{Bushes: []string{"Lane", "Hill"}},
-			"Urgent messages have no answer from 2 bushes: Lane, Hill. The desk says who, and until when.",
-			"Des messages urgents sont sans réponse de 2 érablières : Lane, Hill. Le bureau dit qui, et jusqu'à quand."},
+			"2 bushes have not answered urgent messages: Lane, Hill. The list is on the Desk page.",
+			"2 érablières sans réponse à un message urgent : Lane, Hill. Voir la page Bureau."},
 		{Silent{Bushes: slices.Repeat([]string{"Odell's old sugarbush behind the upper road"}, 120), Unreached: 3}, "", ""},
 		{Silent{Bushes: []string{"Lane"}, Unreached: 1},
-			"An urgent message has no answer from one bush: Lane. One could not be reached. The desk says who, and until when.", ""},
+			"One bush has not answered an urgent message: Lane. Nobody could be reached there. The list is on the Desk page.",
+			"Une érablière sans réponse à un message urgent : Lane. Personne n'a pu y être joint. Voir la page Bureau."},
+		{Silent{Bushes: []string{"Lane", "Hill"}, Unreached: 1, Untellable: []string{"Brook"}},
+			"2 bushes have not answered urgent messages: Lane, Hill. One could not be reached. One more has nobody who gets messages: Brook. The list is on the Desk page.",
+			"2 érablières sans réponse à un message urgent : Lane, Hill. Une est injoignable. Dans une autre, personne à avertir : Brook. Voir la page Bureau."},
+		{Silent{Untellable: []string{"Brook", "Lane"}},
+			"2 bushes have urgent work and nobody who gets messages: Brook, Lane. The list is on the Desk page.",
+			"Urgent dans 2 érablières où il n'y a personne à avertir : Brook, Lane. Voir la page Bureau."},
+		{Silent{Bushes: slices.Repeat([]string{"Odell's old sugarbush behind the upper road"}, 2120), Unreached: 310,
+			Untellable: slices.Repeat([]string{"Érablière du Rang Saint-Félix"}, 412)}, "", ""},
 	} {
 		for language, want := range map[string]string{"en": c.en, "fr": c.fr} {
 			w := words(t, language, units.US)

@@ -1,9 +1,13 @@
 package app
 
 import (
+	"cmp"
+	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
+	"log/slog"
 	"net"
 	"net/http"
 	"net/http/httptest"
@@ -17,6 +21,10 @@ import (
 	"testing"
 	"time"
 
+	"thawline/alerts/channel"
+	"thawline/config"
+	"thawline/forecast"
+	"thawline/forecast/records"
 	"thawline/testdata/beside"
 )
 
@@ -90,6 +98,21 @@ func (w *wire) set(cut bool) {
 	}
 }
 
+// drilled are the settings of so many bushes of the drill at a place, tapped on a day.
+func drilled(bushes int, place string, tapped time.Time) string {
+	var s strings.Builder
+	s.WriteString("sites:\n")
+	for i := range bushes {
+		fmt.Fprintf(&s, "  - {id: b%02d, name: Bush %02d, %s, elevation: 100 m, groups: [{id: a, taps: 10, collected_by: pail, container: 8 L, tapped: %s}]}\n",
+			i, i, place, tapped.Format(time.DateOnly))
+	}
+	return s.String()
+}
+
+// drillTapped is how many days before the drill its bushes are tapped, in the settings and on
+// record: who is at work hears in the evening whatever the month.
+const drillTapped = 3
+
 // The drill: three daemons on one PostgreSQL in their evening. One is killed, one
 // is frozen beyond its leases and let go again, one is cut off from the database
 // for a while, and the database is restarted: every bush's text goes out once. It
@@ -116,7 +139,7 @@ func TestDrill(t *testing.T) {
 	}
 
 	// A place where it is afternoon or evening, so that the text may come in a minute.
-	soon := time.Now().Add(75 * time.Second).Truncate(time.Minute)
+	soon := time.Now().Add(2 * time.Minute).Truncate(time.Minute)
 	place := ""
 	for _, one := range []struct{ zone, at string }{{"America/New_York", "latitude: 44, longitude: -73"},
 		{"Europe/Berlin", "latitude: 52, longitude: 13"}, {"Asia/Tokyo", "latitude: 36, longitude: 139"}} {
@@ -128,12 +151,7 @@ func TestDrill(t *testing.T) {
 			soon, place = soon.In(zone), one.at+", zone: "+one.zone
 		}
 	}
-	tapped := soon.AddDate(0, 0, -3).Format(time.DateOnly) // so that it is the season, whatever the month
-	var s strings.Builder
-	for i := range bushes {
-		fmt.Fprintf(&s, "  - {id: b%02d, name: Bush %02d, %s, elevation: 100 m, groups: [{id: a, taps: 10, collected_by: pail, container: 8 L, tapped: %s}]}\n", i, i, place, tapped)
-	}
-	common := "sites:\n" + s.String() + "people: [{id: robin, role: keeper, each_bush: yes, channels: text, phone_file: phone}]\nchannels:\n  - {id: text, kind: text_gateway, url: " + texts.URL + ", json: '{\"to\":\"{to}\",\"text\":\"{text}\",\"key\":\"{key}\"}'}\nweather: {sources: [nws], contact: drill@example.org, nws: {base_url: " + silent.URL + "}}\n"
+	common := drilled(bushes, place, soon.AddDate(0, 0, -drillTapped)) + "people: [{id: robin, role: keeper, each_bush: yes, channels: text, phone_file: phone}]\nchannels:\n  - {id: text, kind: text_gateway, url: " + texts.URL + ", json: '{\"to\":\"{to}\",\"text\":\"{text}\",\"key\":\"{key}\"}'}\nweather: {sources: [nws], contact: drill@example.org, nws: {base_url: " + silent.URL + "}}\n"
 	u, err := url.Parse(where)
 	if err != nil {
 		t.Fatal(err)
@@ -151,13 +169,32 @@ func TestDrill(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	start := func(name, database, binary string) *exec.Cmd {
+	settingsOf := func(name, database string) string {
 		settings := filepath.Join(dir, name+".yaml")
 		text := common + "data_dir: " + filepath.Join(dir, name+"-data") + "\ndatabase_file: " + database + "\nserve: {listen: \"" +
 			beside.FreePort(t) + "\", evening_at: \"" + soon.Format("15:04") + "\"}\n"
 		if err := os.WriteFile(settings, []byte(text), 0o600); err != nil {
 			t.Fatal(err)
 		}
+		return settings
+	}
+	older := os.Getenv("THAWLINE_OLDER")
+	notebook := settingsOf("notebook", "direct")
+	var wait sync.WaitGroup
+	for part := range 8 {
+		wait.Go(func() {
+			for i := part; i < bushes; i += 8 {
+				out, err := exec.CommandContext(t.Context(), cmp.Or(older, binary), "records", "tap", "a", "--site", fmt.Sprintf("b%02d", i),
+					"--on", soon.AddDate(0, 0, -drillTapped).Format(time.DateOnly), "--config", notebook).CombinedOutput()
+				if err != nil {
+					t.Errorf("%v %s", err, out)
+				}
+			}
+		})
+	}
+	wait.Wait()
+	start := func(name, database, binary string) *exec.Cmd {
+		settings := settingsOf(name, database)
 		c := exec.CommandContext(t.Context(), binary, "serve", "--config", settings)
 		log, err := os.Create(filepath.Join(dir, name+".log"))
 		if err != nil {
@@ -178,15 +215,10 @@ func TestDrill(t *testing.T) {
 		})
 		return c
 	}
-	frozen := func() *exec.Cmd {
-		older := os.Getenv("THAWLINE_OLDER")
-		if older == "" {
-			return start("frozen", "direct", binary)
-		}
-		c := start("frozen", "direct", older)
+	frozen := start("frozen", "direct", cmp.Or(older, binary))
+	if older != "" {
 		time.Sleep(5 * time.Second)
-		return c
-	}()
+	}
 	killed := start("killed", "direct", binary)
 	start("far", "far", binary)
 	until := func(what string, patience time.Duration, done func() bool) {
@@ -236,4 +268,74 @@ func TestDrill(t *testing.T) {
 			t.Errorf("%d times: %s", n, text)
 		}
 	}
+}
+
+// The drill's bushes hear in the evening in any month, without weather: their taps were put in three
+// days ago. Without that nobody does in July.
+func TestDrillIsOfAnyMonth(t *testing.T) {
+	zone, err := time.LoadLocation("America/New_York")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, month := range []time.Month{time.January, time.June, time.July, time.September, time.October} {
+		now := time.Date(2026, month, 20, 18, 31, 0, 0, zone)
+		for _, atWork := range []bool{true, false} {
+			if !atWork && month != time.July {
+				continue
+			}
+			file := written(t, "thawline.yaml", drilled(2, "latitude: 44, longitude: -73, zone: America/New_York", now.AddDate(0, 0, -drillTapped))+
+				"people: [{id: robin, role: keeper, each_bush: yes, channels: text}]\nchannels:\n  - {id: text, kind: text_gateway, url: \"http://127.0.0.1:9/{to}{text}\"}\nweather: {sources: [nws], contact: drill@example.org}\nserve: {evening_at: \"18:30\"}\n")
+			load := func() (*config.Config, error) {
+				return config.Load(file, []string{"THAWLINE_DATA_DIR=" + filepath.Dir(file), "THAWLINE_PEOPLE_ROBIN_PHONE=+18025550123"})
+			}
+			c, err := load()
+			if err != nil {
+				t.Fatal(err)
+			}
+			a, err := Open(t.Context(), Env{Version: "test", Log: slog.New(slog.DiscardHandler), Clock: func() time.Time { return now }, Frozen: true}, c, load)
+			if err != nil {
+				t.Fatal(err)
+			}
+			s, err := daemonSettings(a.env, c, a.Archive, a.Daemon.Ledger)
+			if err != nil {
+				t.Fatal(err)
+			}
+			told := &box{}
+			s.Asker, s.Channels = noSky{}, map[string]channel.Channel{"text": told}
+			if err := a.Daemon.Use(s, now.Add(-time.Hour)); err != nil {
+				t.Fatal(err)
+			}
+			for i := range s.Sites {
+				e := records.TapEvent{Site: s.Sites[i].ID, Group: "a", Kind: records.Tapped, On: now.AddDate(0, 0, -drillTapped)}
+				if !atWork {
+					break
+				}
+				if _, err := a.Archive.PutTaps(t.Context(), []records.TapEvent{e}, "robin", now); err != nil {
+					t.Fatal(err)
+				}
+			}
+			a.Daemon.Step(t.Context(), now)
+			if err := a.Close(); err != nil {
+				t.Fatal(err)
+			}
+			if texts := len(told.texts); atWork && texts != 2 || !atWork && texts != 0 {
+				t.Errorf("%s, at work %t: %d texts", month, atWork, texts)
+			}
+		}
+	}
+}
+
+// noSky has no weather.
+type noSky struct{}
+
+func (noSky) Ask(context.Context, *forecast.Site, time.Time) (forecast.Inputs, error) {
+	return forecast.Inputs{}, errors.New("no weather")
+}
+
+// box keeps what is sent.
+type box struct{ texts []string }
+
+func (b *box) Send(_ context.Context, m channel.Message) (string, error) {
+	b.texts = append(b.texts, m.Texted)
+	return "kept", nil
 }

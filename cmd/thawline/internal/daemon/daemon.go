@@ -122,8 +122,9 @@ type Daemon struct {
 	wrote    time.Time // when the records could be written for the figures, zero after a fault
 	// By site and key; what the ledger did not take.
 	unrecorded map[string]*unrecorded
-	overviewed map[string]string // by person, the local date of the newest overview
-	fault      string            // of the settings, "" if they are good
+	lookAgain  map[string]time.Time // by delivery, when it is looked again whether it is answered
+	overviewed map[string]string    // by person, the local date of the newest overview
+	fault      string               // of the settings, "" if they are good
 }
 
 // Refused notes that new settings did not check out: the old ones go on.

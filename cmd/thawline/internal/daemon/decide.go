@@ -181,7 +181,7 @@ func (d *Daemon) recipientsOf(ctx context.Context, site *forecast.Site, t *telli
 	d.mu.Lock()
 	link := d.settings.Link
 	d.mu.Unlock()
-	var hear []*channel.Person
+	var hear, beyond []*channel.Person
 	for _, p := range d.concerned(site.ID) {
 		if !t.decision.Kind.HeardBy(p.Role) {
 			continue
@@ -192,9 +192,14 @@ func (d *Daemon) recipientsOf(ctx context.Context, site *forecast.Site, t *telli
 		}
 		if hears {
 			hear = append(hear, p)
+		} else {
+			beyond = append(beyond, p)
 		}
 	}
 	hear = d.ofOneBush(&t.decision, hear)
+	if t.decision.Urgent && d.watchMany(hear) {
+		return d.toNobody(t, d.ofOneBush(&t.decision, beyond))
+	}
 	isCrew := func(p *channel.Person) bool { return auth.Role(p.Role) == auth.Crew }
 	if t.decision.Urgent && link != "" && slices.ContainsFunc(hear, isCrew) { // keepers hear of it if the crew does not answer
 		hear = slices.DeleteFunc(hear, func(p *channel.Person) bool { return !isCrew(p) })
@@ -210,6 +215,23 @@ func (d *Daemon) recipientsOf(ctx context.Context, site *forecast.Site, t *telli
 			r.NotBefore = p.Quiet.End(now.In(site.Zone))
 		}
 		to = append(to, r)
+	}
+	return to, nil
+}
+
+// toNobody are the own people of a bush whom no message reaches, or nobody where it has none,
+// with what there was to say: whoever watches many bushes hears of all of those together.
+func (d *Daemon) toNobody(t *telling, own []*channel.Person) ([]ledger.Recipient, error) {
+	if len(own) == 0 || d.watchMany(own) {
+		own = []*channel.Person{{}}
+	}
+	var to []ledger.Recipient
+	for _, p := range own {
+		w, err := d.Words(d.readerOf(p.ID))
+		if err != nil {
+			return nil, err
+		}
+		to = append(to, ledger.Recipient{Person: p.ID, Words: t.words(w), Beyond: true})
 	}
 	return to, nil
 }
@@ -239,7 +261,7 @@ func (d *Daemon) hears(ctx context.Context, p *channel.Person, now time.Time) (b
 
 // hearsBy is hears, by what was read already; nil for nothing.
 func (d *Daemon) hearsBy(ctx context.Context, p *channel.Person, now time.Time, past *past) (bool, error) {
-	if len(p.Ways) == 0 || now.Before(p.PausedUntil) {
+	if !p.Reachable() || now.Before(p.PausedUntil) {
 		return false, nil
 	}
 	if past != nil {

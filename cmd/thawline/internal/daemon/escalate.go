@@ -2,7 +2,6 @@ package daemon
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -18,7 +17,7 @@ import (
 
 // An urgent message waits so long for an answer, at least and at most.
 const (
-	leastAnswerTime = 10 * time.Minute
+	LeastAnswerTime = 10 * time.Minute
 	mostAnswerTime  = time.Hour
 )
 
@@ -29,7 +28,7 @@ func answerTime(d *alerts.Decision, sentAt time.Time) time.Duration {
 	if deadline.IsZero() {
 		deadline = d.Until
 	}
-	return min(max(deadline.Sub(sentAt)/3, leastAnswerTime), mostAnswerTime)
+	return min(max(deadline.Sub(sentAt)/3, LeastAnswerTime), mostAnswerTime)
 }
 
 // escalate looks for urgent messages that nobody has acknowledged and tells the
@@ -39,8 +38,10 @@ func answerTime(d *alerts.Decision, sentAt time.Time) time.Duration {
 func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 	d.mu.Lock()
 	link, sites := d.settings.Link, d.sites
+	maps.DeleteFunc(d.lookAgain, func(_ string, at time.Time) bool { return !now.Before(at) || at.Sub(now) > officeEvery })
+	later := maps.Clone(d.lookAgain)
 	d.mu.Unlock()
-	open, err := d.Ledger.Unanswered(ctx, now.Add(-leastAnswerTime), now)
+	open, err := d.Ledger.Unescalated(ctx, now.Add(-LeastAnswerTime), now)
 	if ctx.Err() != nil {
 		return // the program ends; the next start looks again
 	}
@@ -51,41 +52,48 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 	if link == "" {
 		open = slices.DeleteFunc(open, func(v ledger.Delivery) bool { return v.State != ledger.Failed })
 	}
-	open = slices.DeleteFunc(open, func(v ledger.Delivery) bool { return d.OfPulled(ctx, &v, now) })
+	next := map[string]time.Time{} // else each of thousands is read anew at every look
+	defer d.lookLater(next)
 	var all []ledger.Telling
 	var forOffice []unanswered
+	inOffice := map[string]bool{} // decisions
 	for i := range open {
 		v := &open[i]
 		site := sites[v.Site]
-		if site == nil {
-			continue // taken out of the settings since
+		if site == nil || now.Before(later[v.ID]) {
+			continue // taken out of the settings since, or not yet
 		}
 		telling := ledger.Telling{Decision: alerts.Decision{Kind: alerts.Escalation, Site: v.Site,
-			Key: string(alerts.Escalation) + ":" + v.DecisionID, Until: v.Until}}
-		known, err := d.Ledger.Known(ctx, v.Site, telling.Decision.Key)
-		if err == nil && known {
-			continue // told already
-		}
-		decision, _, copies, fault := d.Ledger.Decision(ctx, v.DecisionID)
-		if err = errors.Join(err, fault); err != nil {
+			Key: ledger.EscalationOf(v.DecisionID), Until: v.Until}}
+		decision, _, copies, err := d.Ledger.Decision(ctx, v.DecisionID)
+		if err != nil {
 			d.Log.Error("the ledger can't be read", "error", err)
 			return
 		}
-		if decision.Overtaken(d.Outlook(ctx, v.Site)) {
-			continue // somebody has been there, said or not
-		}
 		wait := answerTime(&decision, v.SentAt)
 		if v.State != ledger.Failed && now.Sub(v.SentAt) < wait {
+			next[v.ID] = v.SentAt.Add(wait)
 			continue
+		}
+		if d.OfPulled(ctx, v, now) || decision.Overtaken(d.Outlook(ctx, v.Site)) {
+			next[v.ID] = now.Add(LeastAnswerTime)
+			continue // somebody has been there, said or not
 		}
 		keepers, err := d.keepersWithout(ctx, site, copies, now)
 		if err == nil {
 			telling.Decision.Why = []string{"nobody has said within " + wait.Round(time.Minute).String() + " that they have seen it"}
-			if v.State == ledger.Failed {
+			switch {
+			case v.Beyond():
+				telling.Decision.Why = []string{"the bush has nobody who gets messages"}
+			case v.State == ledger.Failed:
 				telling.Decision.Why = []string{"it could not be delivered"}
 			}
 			hear := d.ofOneBush(&decision, keepers)
 			if d.watchMany(hear) {
+				if now.Sub(v.MadeAt) < LeastAnswerTime || inOffice[v.DecisionID] {
+					continue // of a moment's many bushes all are told of at once, and of a bush's people once
+				}
+				inOffice[v.DecisionID] = true
 				forOffice = append(forOffice, unanswered{telling, v, &decision, site, hear})
 				continue
 			}
@@ -97,6 +105,8 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 		}
 		if len(telling.To) > 0 {
 			all = append(all, telling)
+		} else {
+			next[v.ID] = now.Add(LeastAnswerTime)
 		}
 	}
 	if len(all) > 0 {
@@ -104,9 +114,19 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 			d.Log.Error("an escalation was not recorded", "error", err)
 		}
 	}
-	if err := d.tellOffice(ctx, forOffice, now); err != nil {
+	if err := d.tellOffice(ctx, forOffice, next, now); err != nil {
 		d.Log.Error("an escalation was not recorded", "error", err)
 	}
+}
+
+// lookLater notes when deliveries are looked at again.
+func (d *Daemon) lookLater(next map[string]time.Time) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.lookAgain == nil {
+		d.lookAgain = map[string]time.Time{}
+	}
+	maps.Copy(d.lookAgain, next)
 }
 
 // keepersWithout are the keepers of a site who did not get a message, and want to hear: that
@@ -141,7 +161,11 @@ func (d *Daemon) escalated(ctx context.Context, site *forecast.Site, v *ledger.D
 			return nil, err
 		}
 		r := d.recipient(p, w, func(w *message.Words) string {
-			return w.Escalation(d.nameOf(v.Person), d.inWords(ctx, w, v, decision), v.State != ledger.Failed)
+			text := d.inWords(ctx, w, v, decision)
+			if v.Beyond() {
+				return w.ToNobody(text)
+			}
+			return w.Escalation(d.nameOf(v.Person), text, v.State != ledger.Failed)
 		})
 		if !p.BreaksQuiet {
 			r.NotBefore = p.Quiet.End(now.In(site.Zone))
@@ -172,9 +196,9 @@ func (d *Daemon) watchMany(hear []*channel.Person) bool {
 }
 
 // tellOffice tells each of those who watch many bushes of all that is not answered, in one
-// message and not again for an hour: what comes meanwhile waits for the next. The message is
+// message and not again for an hour: what comes meanwhile waits for the next, as is noted. The message is
 // recorded first: where a daemon ends in between it comes again, and nothing is lost.
-func (d *Daemon) tellOffice(ctx context.Context, list []unanswered, now time.Time) error {
+func (d *Daemon) tellOffice(ctx context.Context, list []unanswered, next map[string]time.Time, now time.Time) error {
 	of := map[string][]unanswered{}
 	var people []*channel.Person
 	for i := range list {
@@ -194,6 +218,11 @@ func (d *Daemon) tellOffice(ctx context.Context, list []unanswered, now time.Tim
 			return err
 		}
 		if told && now.Sub(at) < officeEvery {
+			for i := range mine {
+				if id := mine[i].delivery.ID; next[id].IsZero() || at.Add(officeEvery).Before(next[id]) {
+					next[id] = at.Add(officeEvery)
+				}
+			}
 			continue
 		}
 		words, err := d.Words(p.Reader)
@@ -233,17 +262,24 @@ func (d *Daemon) tellOffice(ctx context.Context, list []unanswered, now time.Tim
 	return err
 }
 
-// silentBushes are the bushes of messages that are not answered, each once.
+// silentBushes are the bushes of messages that are not answered, each once: those that have
+// nobody who gets messages by themselves.
 func (d *Daemon) silentBushes(list []unanswered) message.Silent {
 	var s message.Silent
-	unreached := map[string]bool{}
+	of, unreached := map[string]bool{}, map[string]bool{}
 	for i := range list {
 		one := &list[i]
-		if !slices.Contains(s.Bushes, one.site.Name) {
-			s.Bushes = append(s.Bushes, one.site.Name)
-		}
-		if one.delivery.State == ledger.Failed {
+		if one.delivery.State == ledger.Failed && !one.delivery.Beyond() {
 			unreached[one.site.ID] = true
+		}
+		if of[one.site.ID] {
+			continue
+		}
+		of[one.site.ID] = true
+		if one.delivery.Beyond() {
+			s.Untellable = append(s.Untellable, one.site.Name)
+		} else {
+			s.Bushes = append(s.Bushes, one.site.Name)
 		}
 	}
 	s.Unreached = len(unreached)

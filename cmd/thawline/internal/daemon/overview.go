@@ -97,7 +97,15 @@ func (d *Daemon) overview(ctx context.Context, w *watching, of map[string]Summar
 		if s.IssuedAt.Before(w.due) {
 			missing++
 		}
-		if s.Open {
+		open := s.Open
+		if s.IssuedAt.IsZero() { // it never had weather: its people miss it, and so would the office
+			spring, err := d.springOf(ctx, site, now.In(site.Zone))
+			if err != nil {
+				return err
+			}
+			open = spring.Open(now.In(site.Zone))
+		}
+		if open {
 			bushes = append(bushes, alerts.BushTomorrow{Name: site.Name, Chance: s.Chance, OverAt: s.OverAt,
 				Fresh: s.Verdict != Unknown && now.Sub(s.Weather) < thresholds.StaleAfter})
 		}

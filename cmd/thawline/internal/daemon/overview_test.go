@@ -114,6 +114,11 @@ func TestOverviewWaitsAndIsQuiet(t *testing.T) {
 	if said := saidTo(record); said["office"] != "overview" {
 		t.Errorf("%v", said)
 	}
+	for i := range record.got { // a bush that never had weather is one of those in season
+		if m := &record.got[i]; m.To == "office" && (!strings.Contains(m.Text, "of 7 bushes") || !strings.Contains(m.Text, "No fresh forecast for one: Bush 03")) {
+			t.Error(m.Text)
+		}
+	}
 	record = &recorder{}
 	summer := time.Date(2026, 7, 20, 22, 30, 0, 0, time.UTC)
 	d = sharing(t, filepath.Join(t.TempDir(), "y.db"), "a", association(7, record), summer.Add(-time.Minute))
@@ -154,6 +159,78 @@ func TestUrgentOfOneBushGoesToItsOwnPeople(t *testing.T) {
 		}
 		if got != c.to {
 			t.Errorf("%s of %s went to %q, want %q", c.kind, c.site, got, c.to)
+		}
+	}
+}
+
+// An urgent message of bushes where nobody gets messages, whether they said STOP, have no number or
+// are nobody at all, comes to each of the office in one message that says so, an hour apart like
+// those that are not answered and together with them; nothing goes to who said STOP, and a bush
+// of which one person hears is none of them. Who asked for each bush's messages gets each.
+func TestOfficeHearsOfBushesWithNobodyToTellAtOnce(t *testing.T) {
+	now := time.Date(2026, 3, 20, 16, 0, 0, 0, time.UTC)
+	for _, each := range []bool{false, true} {
+		record, where := &recorder{}, beside.Where(t, filepath.Join(t.TempDir(), "x.db"))
+		s := association(30, record, func(p *channel.Person) { p.EachBush = each })
+		second := s.People[0]
+		second.ID, second.Reader.Language, second.Ways = "bureau", "fr", []channel.Way{{Channel: "text", To: "bureau"}}
+		crew := s.People[1+2] // with member 2, who said STOP
+		crew.ID, crew.Role, crew.EachBush, crew.Ways = "crew", channel.Crew, false, []channel.Way{{Channel: "text", To: "crew"}}
+		s.People = append(s.People, second, crew)
+		s.People[1+1].Ways = nil
+		s.People[1+3].Ways = []channel.Way{{Channel: "text"}} // no number
+		s.Link = "https://maple.example.org"
+		d := sharing(t, where, "one", s, now)
+		for _, person := range []string{"member 0", "member 2"} {
+			if err := d.Ledger.SetStopped(t.Context(), person, true, now.Add(-time.Hour)); err != nil {
+				t.Fatal(err)
+			}
+		}
+		// 0 said STOP, 1 has no channel, 2 said STOP beside a crew that hears, 3 has no number, 4 does
+		// not answer, 29 has nobody.
+		for _, i := range []int{0, 1, 2, 3, 4, 29} {
+			site := d.sites[fmt.Sprintf("bush-%02d", i)]
+			decision := alerts.Decision{Kind: alerts.Overflow, Site: site.ID, Key: "overflow:1", Until: now.Add(6 * time.Hour), Urgent: true,
+				Facts: alerts.Facts{Group: "pails", At: now.Add(3 * time.Hour)}}
+			if err := d.record(t.Context(), site, decision, now, func(*message.Words) string { return site.Name + ": go by 3 pm." }); err != nil {
+				t.Fatal(err)
+			}
+		}
+		for later := now; later.Before(now.Add(5 * time.Hour)); later = later.Add(5 * time.Minute) {
+			d.escalate(t.Context(), later)
+			d.deliver(t.Context(), later)
+		}
+		got := map[string][]string{}
+		for i := range record.got {
+			m := &record.got[i]
+			got[m.To] = append(got[m.To], m.Texted)
+		}
+		for _, who := range []string{"", "member 0", "member 1", "member 2", "member 3"} {
+			if len(got[who]) > 0 {
+				t.Errorf("each %v: %q got %q", each, who, got[who])
+			}
+		}
+		if len(got["crew"]) != 1 || len(got["member 4"]) != 1 {
+			t.Errorf("each %v: crew %q, member %q", each, got["crew"], got["member 4"])
+		}
+		if each {
+			if len(got["office"]) != 6 {
+				t.Errorf("asked for each, and got %q", got["office"])
+			}
+			continue
+		}
+		en, fr := got["office"], got["bureau"]
+		if len(en) != 2 || len(fr) != 2 {
+			t.Fatalf("%q; %q", en, fr)
+		}
+		if want := "4 bushes have urgent work and nobody who gets messages: Bush 00, Bush 01, Bush 03, Bush 29. The list is on the Desk page."; en[0] != want {
+			t.Errorf("got  %s\nwant %s", en[0], want)
+		}
+		if !strings.HasPrefix(fr[0], "Urgent dans 4 érablières") {
+			t.Error(fr[0])
+		}
+		if want := "2 bushes have not answered urgent messages: Bush 02, Bush 04."; !strings.HasPrefix(en[1], want) {
+			t.Errorf("got  %s\nwant %s", en[1], want)
 		}
 	}
 }
@@ -214,14 +291,14 @@ func TestOfficeHearsOfAllTheSilentAtOnce(t *testing.T) {
 			t.Error(first)
 		}
 		for i := 1; i < c.most; i++ { // the first was alone for an hour
-			if en, fr := got["office"][i], got["bureau"][i]; !strings.Contains(en, "39 bushes: Bush 01") || !strings.Contains(fr, "39 érablières") {
+			if en, fr := got["office"][i], got["bureau"][i]; !strings.Contains(en, "39 bushes have not answered urgent messages: Bush 01") || !strings.Contains(fr, "39 érablières") {
 				t.Errorf("%s; %s", en, fr)
 			}
 		}
 		told := 0
 		for _, text := range got["office"] {
 			n := 1
-			_, _ = fmt.Sscanf(text, "Urgent messages have no answer from %d bushes", &n)
+			_, _ = fmt.Sscanf(text, "%d bushes have not answered urgent messages", &n)
 			told += n
 		}
 		if told != c.silent {

@@ -200,13 +200,9 @@ func (d *Daemon) QuietPeople(ctx context.Context, now time.Time) ([]Quiet, error
 	for i := range d.settings.People {
 		p := &d.settings.People[i]
 		pauses, quiet := silent[p.ID]
-		leads := false
-		for _, way := range p.Ways {
-			leads = leads || way.Leads()
-		}
 		var why string
 		switch {
-		case !leads:
+		case !p.Reachable():
 			why = "no_way"
 		case quiet && !pauses:
 			why = "stopped"

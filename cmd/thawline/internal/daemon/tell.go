@@ -423,14 +423,14 @@ func messageOf(w *message.Words, v *ledger.Delivery, name string, aloud bool) ch
 	return m
 }
 
-// readerOf is how a person reads.
+// readerOf is how a person reads, and nobody as the settings say.
 func (d *Daemon) readerOf(person string) message.Reader {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if p := d.byID[person]; p != nil {
 		return p.Reader
 	}
-	return message.Reader{}
+	return d.settings.Usual
 }
 
 // picture is the outlook that an evening text speaks of, in the person's words;

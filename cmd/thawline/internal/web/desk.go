@@ -3,6 +3,7 @@ package web
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"html/template"
 	"math"
@@ -15,6 +16,7 @@ import (
 
 	"github.com/go-chi/chi/v5"
 
+	"thawline/alerts"
 	"thawline/alerts/ledger"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
@@ -32,6 +34,8 @@ type Office interface {
 	Queues(ctx context.Context, now time.Time) ([]ledger.Queue, error)
 	Budgets(ctx context.Context, now time.Time) ([]archive.Budget, error)
 	Unanswered(ctx context.Context, before, now time.Time) ([]ledger.Delivery, error)
+	Decision(ctx context.Context, id string) (alerts.Decision, time.Time, []ledger.Delivery, error)
+	CalledOff(ctx context.Context, d *alerts.Decision, now time.Time) (time.Time, bool)
 	OddVisits(ctx context.Context, since time.Time, most int) ([]archive.Odd, error)
 }
 
@@ -47,21 +51,23 @@ func (p *Pages) desk(keeper chi.Router) {
 }
 
 type deskBody struct {
-	Map      template.HTML
-	Shown    string // what part of the map that is
-	Counts   []deskCount
-	Unread   int
-	Zoom     []link
-	Rows     []deskRow
-	MoreRows int
-	Silent   []silentRow // urgent messages that nobody has answered
-	Untold   []untoldRow
-	All      int // untold in all
-	Quiet    []quietCount
-	Queues   []ledger.Queue
-	Services []serviceRow
-	Odd      []oddRow
-	Members  bool
+	Map        template.HTML
+	Shown      string // what part of the map that is
+	Counts     []deskCount
+	Unread     int
+	Zoom       []link
+	Rows       []deskRow
+	MoreRows   int
+	Silent     []silentRow // urgent messages that nobody has answered
+	MoreSilent int
+	Untold     []untoldRow
+	All        int // people untold in all
+	MoreUntold int
+	Quiet      []quietCount
+	Queues     []ledger.Queue
+	Services   []serviceRow
+	Odd        []oddRow
+	Members    bool
 }
 
 type deskCount struct {
@@ -71,7 +77,7 @@ type deskCount struct {
 
 type deskRow struct{ Href, Name, Class, Verdict, Chance, Place, Age string }
 
-type silentRow struct{ Name, Bush, Text, Until, Href string }
+type silentRow struct{ Names, Why, Bush, Text, Until, Href string }
 
 type untoldRow struct{ Name, Bush, Kind, Why, When, Said, Href string }
 
@@ -344,29 +350,69 @@ func drawMarks(s *strings.Builder, v *view, verdict daemon.Verdict, places []des
 	}
 }
 
-// deskSilent is who has not answered an urgent message that is still of use, the most pressing
-// first.
+// deskSilent are urgent messages that are still of use and that nobody has answered for ten
+// minutes, each once with all who were told, the most pressing first. What somebody has seen to
+// since, without a word, is not among them.
 func (p *Pages) deskSilent(ctx context.Context, v *view, b *deskBody, now time.Time) error {
-	list, err := p.Office.Unanswered(ctx, now, now)
+	list, err := p.Office.Unanswered(ctx, now.Add(-daemon.LeastAnswerTime), now)
 	if err != nil || len(list) == 0 {
 		return err
 	}
+	of := map[string][]*ledger.Delivery{} // by decision
+	var order []string
 	slices.SortStableFunc(list, func(a, c ledger.Delivery) int { return a.Until.Compare(c.Until) })
+	for i := range list {
+		id := list[i].DecisionID
+		if of[id] == nil {
+			order = append(order, id)
+		}
+		of[id] = append(of[id], &list[i])
+	}
 	names, sites := p.settings.Load().Names, map[string]*forecast.Site{}
 	all := p.Outlooks.Sites()
 	for i := range all {
 		sites[all[i].ID] = &all[i]
 	}
-	for i := range list[:min(len(list), mostUntold)] {
-		d := &list[i]
+	for i, id := range order {
+		if len(b.Silent) == mostUntold {
+			b.MoreSilent = len(order) - i
+			break
+		}
+		d := of[id][0]
 		site := sites[d.Site]
 		if site == nil {
 			continue // taken out of the settings since
 		}
-		b.Silent = append(b.Silent, silentRow{Name: cmp.Or(names[d.Person], d.Person), Bush: site.Name, Text: d.Words,
-			Until: v.Moment(d.Until.In(site.Zone)), Href: v.Base + "/site/" + url.PathEscape(d.Site) + "/"})
+		decision, _, _, err := p.Office.Decision(ctx, id)
+		if err != nil && !errors.Is(err, ledger.ErrNone) {
+			return err
+		}
+		if _, off := p.Office.CalledOff(ctx, &decision, now); err != nil || off {
+			continue
+		}
+		row := silentRow{Why: v.T(whySilent(of[id])), Bush: site.Name, Text: d.Words, Until: v.Moment(d.Until.In(site.Zone)),
+			Href: v.Base + "/site/" + url.PathEscape(d.Site) + "/"}
+		var told []string
+		for _, one := range of[id] {
+			told = append(told, cmp.Or(names[one.Person], one.Person, "–"))
+		}
+		slices.Sort(told)
+		row.Names = strings.Join(told, ", ")
+		b.Silent = append(b.Silent, row)
 	}
 	return nil
+}
+
+// whySilent is the word for why nobody has answered: who got it is silent, it reached nobody, or
+// nobody there gets messages.
+func whySilent(copies []*ledger.Delivery) string {
+	switch {
+	case slices.ContainsFunc(copies, func(d *ledger.Delivery) bool { return d.State != ledger.Failed }):
+		return "desk_silent_no_answer"
+	case slices.ContainsFunc(copies, func(d *ledger.Delivery) bool { return !d.Beyond() }):
+		return "desk_silent_unreached"
+	}
+	return "desk_silent_nobody"
 }
 
 // deskUntold is who has not been told, and why.
@@ -386,7 +432,7 @@ func (p *Pages) deskUntold(ctx context.Context, v *view, b *deskBody, now time.T
 	if err := p.deskSilent(ctx, v, b, now); err != nil {
 		return err
 	}
-	b.All = all
+	b.All, b.MoreUntold = all, all-len(list)
 	for i := range list {
 		u := &list[i]
 		zone := zones[u.Site]
@@ -395,6 +441,9 @@ func (p *Pages) deskUntold(ctx context.Context, v *view, b *deskBody, now time.T
 		}
 		row := untoldRow{Name: cmp.Or(names[u.Person], u.Person), Bush: cmp.Or(bushes[u.Site], u.Site), Kind: v.T("kind_" + u.Kind),
 			Why: v.T("desk_untold_" + string(u.State)), When: v.Moment(u.MadeAt.In(zone)), Said: u.Said}
+		if u.More > 0 {
+			row.Kind += " " + v.N("desk_untold_more", u.More)
+		}
 		if p.Desk != nil {
 			row.Href = v.Base + memberPath(config.Member, u.Person)
 		}

@@ -118,6 +118,9 @@ func TestDeskListsTheSilent(t *testing.T) {
 	for site, until := range ends {
 		d := alerts.Decision{Kind: alerts.Overflow, Site: site, Key: "overflow:1", Until: until, Urgent: true}
 		to := []ledger.Recipient{{Person: "keeper" + site[4:], Words: "pails of " + site + " will run over"}}
+		if site == "bush2" {
+			to = append(to, ledger.Recipient{Person: "keeper9", Words: to[0].Words})
+		}
 		if _, err := p.h.Daemon.Ledger.Record(ctx, d, to, deskNow.Add(-4*time.Hour)); err != nil {
 			t.Fatal(err)
 		}
@@ -127,6 +130,21 @@ func TestDeskListsTheSilent(t *testing.T) {
 		if _, err := p.h.Archive.DB().ExecContext(ctx, statement); err != nil {
 			t.Fatal(err)
 		}
+	}
+	just := alerts.Decision{Kind: alerts.Overflow, Site: "bush8", Key: "overflow:1", Until: deskNow.Add(3 * time.Hour), Urgent: true}
+	nobody := just
+	nobody.Site, nobody.Until = "bush10", deskNow.Add(6*time.Hour)
+	if _, err := p.h.Daemon.Ledger.Record(ctx, just, []ledger.Recipient{{Person: "keeper8", Words: "bush8 a minute ago"}},
+		deskNow.Add(-time.Minute)); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := p.h.Archive.DB().ExecContext(ctx,
+		"UPDATE delivery SET state = 'sent', sent_at = '2026-03-08T21:59:00.000Z' WHERE person = 'keeper8'"); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := p.h.Daemon.Ledger.Record(ctx, nobody, []ledger.Recipient{{Person: "keeper10", Words: "tank of bush10", Beyond: true}},
+		deskNow.Add(-time.Hour)); err != nil {
+		t.Fatal(err)
 	}
 	o := glimpseOf(7).(map[string]any)
 	o["work"] = map[string]any{"groups": []any{map[string]any{"group": "a", "alone_overflow_probability": 0.9, "alone_loss_l": 200,
@@ -140,7 +158,9 @@ func TestDeskListsTheSilent(t *testing.T) {
 	silent, _, _ = strings.Cut(silent, "</section>")
 	first, second := strings.Index(silent, "pails of bush3"), strings.Index(silent, "pails of bush2")
 	if first < 0 || second < first || strings.Contains(silent, "bush4") || strings.Contains(silent, "bush5") ||
-		!strings.Contains(silent, "Keeper 3") || !strings.Contains(silent, "9 pm") {
+		!strings.Contains(silent, "Keeper 3") || !strings.Contains(silent, "9 pm") || strings.Count(silent, "no answer</td>") != 2 ||
+		!strings.Contains(silent, "Keeper 2, Keeper 9") || strings.Count(silent, "pails of bush2") != 1 || strings.Contains(silent, "bush8") ||
+		!strings.Contains(silent, "Keeper 10</td><td>gets no messages") {
 		t.Errorf("silent: %s", silent)
 	}
 	_, bushes, _ := strings.Cut(body, "Bushes on the map")
@@ -150,6 +170,34 @@ func TestDeskListsTheSilent(t *testing.T) {
 	}
 	if french := p.desk("/desk?lang=fr"); message.Tied(french, "fr") != french || !strings.Contains(french, "Urgent et sans réponse") {
 		t.Error("not in French, or a sign may stand alone at the begin of a line")
+	}
+}
+
+// Of more than a page lists the desk says how many more there are, silent or not told; who did not get
+// several messages is there once.
+func TestDeskSaysHowManyMore(t *testing.T) {
+	const many = 60
+	p := deskPages(t, many)
+	for i := range many {
+		d := alerts.Decision{Kind: alerts.Overflow, Site: fmt.Sprint("bush", i), Key: "overflow:1", Until: deskNow.Add(5 * time.Hour), Urgent: true}
+		for _, kind := range []alerts.Kind{alerts.Overflow, alerts.GetReady} {
+			d.Kind, d.Urgent = kind, kind.Urgent()
+			d.Key = string(kind) + ":1"
+			if _, err := p.h.Daemon.Ledger.Record(t.Context(), d, []ledger.Recipient{{Person: fmt.Sprint("keeper", i), Words: "go"}},
+				deskNow.Add(-4*time.Hour)); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	if _, err := p.h.Archive.DB().ExecContext(t.Context(), "UPDATE delivery SET state = 'failed', attempts = 1"); err != nil {
+		t.Fatal(err)
+	}
+	for language, want := range map[string][]string{"en": {"And 20 more.", "60 people did not get a message.", "and one more"},
+		"fr": {"Et encore 20.", "60 personnes n&#39;ont pas reçu un message.", "et un autre"}} {
+		body := p.desk("/desk?lang=" + language)
+		if strings.Count(body, want[0]) != 2 || !strings.Contains(body, want[1]) || strings.Count(body, want[2]) != 40 {
+			t.Errorf("%s: %d, %t, %d", language, strings.Count(body, want[0]), strings.Contains(body, want[1]), strings.Count(body, want[2]))
+		}
 	}
 }
 
