@@ -16,7 +16,8 @@ func TestTextsOfEarlierDays(t *testing.T) {
 	for lang, says := range map[string][][3]string{
 		"en": {{"yesterday north 60 L", "Noted: North slope, Sat 31 Jan: 60 litres.", "north 2026-01-31 60"},
 			{"lane 40 L 2.1 Friday 5 pm", "Noted: Lane, Fri 30 Jan 5 pm: 40 litres at 2.1 %.", "lane 2026-01-30 17:00 40"},
-			{"brook not checked last night", "Noted: no sap from Brook, Sat 31 Jan 8 pm. Not checked: no figure, left to the next visit.", "brook 2026-01-31 20:00 NaN"},
+			{"brook not checked Saturday 9 am", "Noted: no sap from Brook, Sat 31 Jan 9 am. Not checked: no figure, left to the next visit.", "brook 2026-01-31 09:00 NaN"},
+			{"brook 40 L last Thursday", "", ""}, {"brook 45 last night", "Noted: Brook, Sat 31 Jan 8 pm: 45 litres.", "brook 2026-01-31 20:00 45"},
 			{"this morning far 10 L", "Noted: Far, Sun 1 Feb 8 am: 10 litres.", "far 2026-02-01 08:00 10"},
 			{"tomorrow north 60 L", "", ""}, {"north 60 L 5 pm", "", ""}, {"oops north 60 L 2.1", "", ""}, {"north 60 L soon", "", ""}},
 		"fr": {{"hier north 60 L", "Noté : North slope, sam. 31 janv. : 60 litres.", "north 2026-01-31 60"},

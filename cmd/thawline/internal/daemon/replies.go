@@ -112,9 +112,9 @@ func (d *Daemon) understandMore(in *incoming, text string, groups []inbound.Grou
 	}
 	words := strings.Fields(strings.Trim(text, " .!"))
 	for n := min(4, len(words)-1); n > 0; n-- { // a day has a word to three, with its hour four
-		for _, cut := range []int{len(words) - n, n} {
-			when, rest := words[cut:], words[:cut]
-			if cut == n {
+		for _, first := range []bool{false, true} {
+			when, rest := words[len(words)-n:], words[:len(words)-n]
+			if first {
 				when, rest = words[:n], words[n:]
 			}
 			at, dateOnly, err := records.ReadWhen(strings.Join(when, " "), in.now, in.site.Zone, false)
