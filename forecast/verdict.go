@@ -1,5 +1,7 @@
 package forecast
 
+import "math"
+
 // Verdict is how likely a run is, in the words of the evening.
 type Verdict string
 
@@ -27,6 +29,16 @@ func VerdictOf(chance float64) Verdict {
 		}
 	}
 	return WontRun
+}
+
+// Shown is a chance in whole per cent as it is shown: 54.7 % is "may run", and not written as the
+// 55 % from which sap is likely to run.
+func Shown(chance float64) float64 {
+	shown := math.Round(chance*100) / 100
+	if VerdictOf(shown) != VerdictOf(chance) {
+		shown = math.Floor(chance*100) / 100
+	}
+	return shown
 }
 
 // VerdictBounds are the chances that a verdict stands for.

@@ -219,6 +219,24 @@ func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 	return w
 }
 
+// short says what is short on a day by the middle of what may come, as that day's rounds do; the
+// plan counts by the mean.
+func (w *Work) short(s *rounds.Shortage, on string) ShortOf {
+	carried := 0.0
+	for i := range w.Rounds {
+		if r := &w.Rounds[i]; r.Start.Format(time.DateOnly) == on {
+			for _, g := range r.Groups {
+				carried += g.VolumeL
+			}
+		}
+	}
+	share := 1.0
+	if carried > 0 && s.PossibleL > 0 {
+		share = carried / s.PossibleL
+	}
+	return ShortOf{string(s.What), on, round(s.NeededL*share, 0), round(s.PossibleL*share, 0)}
+}
+
 // workBy is workOf, by what is taken to hang now.
 func workBy(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *yields, stock *shelf) Work {
 	dangers := dangersOf(in, e)
@@ -249,8 +267,7 @@ func workBy(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 		w.Rounds = append(w.Rounds, one)
 	}
 	for _, s := range plan.ShortOf {
-		w.ShortOf = append(w.ShortOf, ShortOf{string(s.What), s.On.In(in.Site.Zone).Format(time.DateOnly), round(s.NeededL, 0),
-			round(s.PossibleL, 0)})
+		w.ShortOf = append(w.ShortOf, w.short(&s, s.On.In(in.Site.Zone).Format(time.DateOnly)))
 	}
 	for g := range in.Site.Groups {
 		one := &alone[g].GroupWork

@@ -151,7 +151,7 @@ func (l *Lexicon) items(text string) []item {
 // be told from what it means at the start of a text alone.
 func (l *Lexicon) part(name string) bool {
 	row := l.rows[strings.Join(tokens(name), " ")]
-	return number.MatchString(name) || row != nil && row.Right == ""
+	return number.MatchString(name) || row != nil && row.Right == "" && row.Kind != Hangs
 }
 
 // usual is the unit of a number that has none.

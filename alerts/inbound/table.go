@@ -26,6 +26,7 @@ const (
 	Pause     Kind = "pause" // no messages for some days, or until a weekday
 	Undo      Kind = "undo"  // takes back what the person wrote last
 	Tomorrow  Kind = "tomorrow"
+	Next      Kind = "next"   // the next round
 	Where     Kind = "where"  // where sap hangs
 	Go        Kind = "go"     // the person makes their next round, or one at a time that is named
 	Cannot    Kind = "cannot" // the person can't: their next round, or a day
@@ -60,6 +61,7 @@ const (
 	Remark  Kind = "remark" // of a record
 	Unit    Kind = "unit"
 	Joint   Kind = "joint" // means nothing by itself
+	Hangs   Kind = "hangs" // what hangs at the trees, which says no more; groups are often called so
 	All     Kind = "all"   // groups
 	Until   Kind = "until"
 	Weekday Kind = "weekday"
@@ -136,6 +138,7 @@ var Table = slices.Concat([]Row{
 	{Kind: Pause, Words: "word_pause", Measure: Days, Right: Anybody, Answer: "reply_pause"},
 	{Kind: Undo, Words: "word_undo", Right: WriteRecords, Answer: "intake_undo_none"},
 	{Kind: Tomorrow, Words: "word_tomorrow", Right: Anybody, Answer: "reply_tomorrow"},
+	{Kind: Next, Words: "word_next", Right: Anybody, Answer: "reply_next"},
 	{Kind: Where, Words: "word_where", Right: Anybody, Answer: "reply_where"},
 	{Kind: Go, Words: "word_go", Measure: Clock, Dated: true, Group: true, Right: WriteRecords, Answer: "attend_noted_going"},
 	{Kind: Cannot, Words: "word_cannot", Measure: Clock, Dated: true, Right: WriteRecords, Answer: "attend_noted_away"},
@@ -190,6 +193,7 @@ var Table = slices.Concat([]Row{
 	{Kind: InPan, Words: "word_in_pan"},
 
 	{Kind: Joint, Words: "word_joint"},
+	{Kind: Hangs, Words: "word_hangs"},
 	{Kind: And, Words: "word_and"},
 	{Kind: All, Words: "word_all"},
 	{Kind: Until, Words: "word_until"},

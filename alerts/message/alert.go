@@ -96,6 +96,8 @@ func (w *Words) keyOf(d *alerts.Decision, now time.Time) string {
 	plain := key(d)
 	more := ""
 	switch {
+	case d.Kind == alerts.Overflow && !d.Facts.At.IsZero() && !d.Facts.At.After(now):
+		more = plain + "_now" // the round of that hour is under way, or was missed
 	case d.Kind == alerts.Overflow && d.Facts.Chance >= almostSure:
 		more = plain + "_sure"
 	case d.Kind == alerts.Change && d.Facts.What == "called_off" && d.Facts.Date == now.Format(time.DateOnly):

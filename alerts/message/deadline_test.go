@@ -55,3 +55,26 @@ func TestGatherSaysTomorrow(t *testing.T) {
 		}
 	}
 }
+
+// An hour that is over is no deadline: who promised the round of five reads at seven to go now,
+// and before it the hour.
+func TestAnHourThatIsOverIsNoDeadline(t *testing.T) {
+	five := time.Date(2026, 3, 18, 17, 0, 0, 0, time.FixedZone("EDT", -4*3600))
+	for language, now := range map[string]string{"en": "Gather now", "fr": "Ramassez tout de suite"} {
+		w, err := NewWords(Reader{Language: language, Units: units.US})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, chance := range []float64{0.6, 0.99} {
+			for _, hours := range []int{-2, -1, 0, 2} {
+				at := five.Add(time.Duration(hours) * time.Hour)
+				text := w.Alert(&alerts.Decision{Kind: alerts.Overflow, Facts: alerts.Facts{Group: "pails", At: five, Chance: chance}},
+					&forecast.Outlook{Bush: forecast.Bush{Name: "Hill"}, IssuedAt: at})
+				hour := strings.Contains(text, "5 pm") || strings.Contains(text, "17 h")
+				if over := hours >= 0; strings.Contains(text, now) != over || hour == over {
+					t.Errorf("at %s: %s", at.Format("15:04"), text)
+				}
+			}
+		}
+	}
+}

@@ -191,6 +191,14 @@ func (w *Words) volumes(d *forecast.Day) (long, short string) {
 	return w.Say("text_volume", values), w.Say("text_volume_short", values)
 }
 
+// WorkVolume is RoughVolume, and finer where that would be none.
+func (w *Words) WorkVolume(litres float64) (number, unit string) {
+	if number, unit = w.RoughVolume(litres); number == "0" {
+		return w.Volume(litres)
+	}
+	return number, unit
+}
+
 // RoughVolume writes a volume no finer than it is known: fives from twenty,
 // tens from a hundred, two digits beyond that.
 func (w *Words) RoughVolume(litres float64) (number, unit string) {

@@ -179,3 +179,46 @@ func (w *Words) askLevel(o *forecast.Outlook) string {
 	}
 	return w.Say("text_ask_level", map[string]any{"Group": o.Bush.GroupName(of.Group)})
 }
+
+// NextRound says when somebody goes next and what the rounds carry in then, as the evening
+// text does, or that nobody needs to.
+func (w *Words) NextRound(o *forecast.Outlook, now time.Time) string {
+	return w.nextRound(o, now, [2]string{"gather_soon", "gather_later"}, [2]string{"gather_soon_from", "gather_later_from"})
+}
+
+// AnswerNext is NextRound for who asks by text.
+func (w *Words) AnswerNext(o *forecast.Outlook, now time.Time) string {
+	return w.nextRound(o, now, [2]string{"reply_next", "reply_next"}, [2]string{"reply_next_from", "reply_next_from"})
+}
+
+// nextRound is NextRound with the keys of its words, for a round that is due and a later one:
+// where all begin in one hour, and where they do not.
+func (w *Words) nextRound(o *forecast.Outlook, now time.Time, together, apart [2]string) string {
+	if o.Season.Closed != nil {
+		return w.Say("rounds_closed", nil)
+	}
+	groups, due := o.Work.Next()
+	if len(groups) == 0 {
+		return w.Say("gather_none", nil)
+	}
+	at := *groups[0].GoAt
+	when := w.Weekday(at) + " " + w.Date(at)
+	today := now.In(at.Location())
+	switch at.Format(time.DateOnly) {
+	case today.Format(time.DateOnly):
+		when = w.Say("when_today", nil)
+	case today.AddDate(0, 0, 1).Format(time.DateOnly):
+		when = w.Say("when_tomorrow", nil) + ", " + when
+	}
+	coming, carried := o.Work.Coming()
+	keys := together
+	if !forecast.OneHour(coming) {
+		keys = apart
+	}
+	key := keys[1]
+	if due {
+		key = keys[0]
+	}
+	n, unit := w.RoughVolume(carried.P50)
+	return w.Say(key, map[string]any{"When": when, "Time": w.Clock(at), "Volume": n, "Unit": unit})
+}

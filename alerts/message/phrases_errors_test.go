@@ -20,7 +20,7 @@ var errorsFrom = []string{"cmd/thawline", "cmd/thawline/internal/cli", "cmd/thaw
 
 // saysWrong are the functions that are given the words of an error.
 var saysWrong = map[string]bool{"Errorf": true, "New": true, "WrongUse": true, "fail": true, "wrong": true, "Fail": true, "bad": true,
-	"refuse": true, "NeedsMore": true}
+	"refuse": true, "NeedsMore": true, "warn": true}
 
 // Whatever English error somebody can meet is said in French too, each of its parts.
 func TestErrorsInFrench(t *testing.T) {

@@ -8,8 +8,9 @@ import (
 )
 
 // apart are the elements whose text is no running text: programs and styles, what somebody may
-// change and send back, and what is copied as it is.
-var apart = regexp.MustCompile(`(?is)<(script|style|textarea|pre|code|option)\b.*?</(?:script|style|textarea|pre|code|option)>`)
+// change and send back, what is copied as it is, and a text as somebody was sent it (q), in
+// their language.
+var apart = regexp.MustCompile(`(?is)<(script|style|textarea|pre|code|option|q)\b.*?</(?:script|style|textarea|pre|code|option|q)>`)
 
 // A figure and the sign or unit after it, in any language and in French. Go has no look-ahead:
 // what ends a unit is kept.

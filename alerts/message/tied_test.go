@@ -21,6 +21,8 @@ func TestTied(t *testing.T) {
 		{"fr", `<input value="a : 4 L"><option>Nord : 4 L</option><textarea>Nord : 4 L</textarea>`,
 			`<input value="a : 4 L"><option>Nord : 4 L</option><textarea>Nord : 4 L</textarea>`},
 		{"fr", `<script>a ? b : c</script><code>haut 4 L</code><b>a :</b>`, "<script>a ? b : c</script><code>haut 4 L</code><b>a\u00a0:</b>"},
+		{"fr", `<td>Vu : oui</td><td><q translate="no">Lac: Gather 4 L from 8 am: now</q></td>`,
+			"<td>Vu\u00a0: oui</td><td><q translate=\"no\">Lac: Gather 4 L from 8 am: now</q></td>"},
 		{"en", "<p>Gather : 40 litres at 5 °C, 2.1 %</p>", "<p>Gather : 40 litres at 5\u00a0°C, 2.1\u00a0%</p>"},
 	} {
 		if got := Tied(c.page, c.tag); got != c.want {

@@ -184,7 +184,7 @@ func TestWhatIsSeenAtAllDoors(t *testing.T) {
 					say("24 C is far from the -4 C that the weather had. Is it 24 F? Then write: low 24 F.",
 						"24 C, c'est loin des -4 C de la météo. Est-ce 24 F? Écrivez alors : min 24 F."))
 				expect("dripping", &drips, true, "2026-02-01 low -7.0; 2026-02-01 dripping NaN",
-					say("Noted: dripping at 3:10 pm on Sunday.", "Noté : ça coule à 15 h 10 dimanche."))
+					say("Noted: dripping at 3:10 pm on Sunday.", "Noté : ça coule dimanche à 15 h 10."))
 				expect("not dripping", &still, true, "2026-02-01 low -7.0; 2026-02-01 not_dripping NaN",
 					say("Noted: not dripping", "Noté : ça ne coule pas"))
 				half := reading{"half full", "à moitié", "half_full", none, ""}

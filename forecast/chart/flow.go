@@ -251,7 +251,7 @@ func described(o *forecast.Outlook, l *Labels) string {
 		if err != nil {
 			continue
 		}
-		parts = append(parts, fmt.Sprintf("%s: %s, %s", l.Day(t), l.said(d.VolumeL.P50), units.Chance(d.RunProbability)))
+		parts = append(parts, fmt.Sprintf("%s: %s, %s", l.Day(t), l.said(d.VolumeL.P50), units.Chance(forecast.Shown(d.RunProbability))))
 	}
 	return strings.Join(parts, "; ")
 }

@@ -59,15 +59,23 @@ type Doubt struct {
 }
 
 // Blocking reports whether nobody can keep the visit all the same: it is not known
-// which it is, or it is no figure.
+// which it is, or more than can be.
 func (d *Doubt) Blocking() bool {
 	none := []Kind{LongAgo, OtherSite, UnknownGroup, NoGroup, SameTwice, BelowZero, SugarBelowZero, TapsBelowZero}
-	return slices.Contains(none, d.Kind) || math.IsInf(d.Visit.VolumeL, 0)
+	taps := d.Taps
+	if taps <= 0 { // nobody said
+		taps = mostTaps
+	}
+	return slices.Contains(none, d.Kind) || (d.Kind == TooMuch || d.Kind == TooMuchATap) && d.Visit.VolumeL > mostPerTapL*float64(taps)
 }
 
 // morePerTapL is more than a tap has given between two visits (common
 // practice: a gallon is a good day, and pails hold two to four).
 const morePerTapL = 60
+
+// mostPerTapL is several times what a tap gives in a whole season: 40 L from a pail, 100 L under
+// vacuum (common practice). A sum of many rounds may be kept in one record, more may not.
+const mostPerTapL = 1000
 
 // MostBrixPct is the most sugar that a group's sap has. Sap averages about 3 per
 // cent; the most that was found, in a small flow of one tree late in a season, is

@@ -65,6 +65,25 @@ func TestValidate(t *testing.T) {
 	}
 }
 
+// Who insists keeps what a season may give in one sum, and no more than that: 100 L a tap is a
+// good season under vacuum (common practice).
+func TestWhatNobodyCanKeep(t *testing.T) {
+	now := time.Date(2026, 3, 20, 23, 0, 0, 0, newYork(t))
+	for _, c := range []struct {
+		capacity Capacity
+		litres   float64
+		blocking bool
+	}{
+		{Capacity{60, 600}, 1000, false}, {Capacity{60, 600}, 6000, false}, {Capacity{60, 600}, 60_001, true}, {Capacity{60, 0}, 60_000, false},
+		{Capacity{60, 0}, 1e9, true}, {Capacity{0, 600}, 1e6, false}, {Capacity{0, 600}, 1e9, true}, {Capacity{}, math.Inf(1), true},
+	} {
+		doubts := Validate([]Visit{{CollectedAt: now, VolumeL: c.litres, BrixPct: nan}}, now, func(*Visit) Capacity { return c.capacity })
+		if len(doubts) != 1 || !doubts[0].Refusal || doubts[0].Blocking() != c.blocking {
+			t.Errorf("%g L of %+v: %+v", c.litres, c.capacity, doubts)
+		}
+	}
+}
+
 // The same litres within ten minutes are the same record, other ones within two hours
 // another load; of a day without an hour only the same litres are known again.
 func TestAgainAndLoads(t *testing.T) {

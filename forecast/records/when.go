@@ -31,7 +31,8 @@ var (
 	weekdayWords = words(`sun sunday dim dimanche,mon monday lun lundi,tue tues tuesday mar mardi,wed wednesday mer mercredi,`+
 		`thu thur thurs thursday jeu jeudi,fri friday ven vendredi,sat saturday sam samedi`, 0)
 	dayWords    = map[string]int{"today": 0, "aujourd'hui": 0, "tomorrow": 1, "demain": 1, "yesterday": -1, "hier": -1, "avant-hier": -2}
-	silentWords = map[string]bool{"at": true, "on": true, "the": true, "of": true, "a": true, "le": true, "de": true, "du": true,
+	partWords   = map[string]int{"morning": 8, "matin": 8, "afternoon": 15, "apres-midi": 15, "evening": 18, "soir": 18, "night": 20}
+	silentWords = map[string]bool{"this": true, "ce": true, "cet": true, "cette": true, "at": true, "on": true, "the": true, "of": true, "a": true, "le": true, "de": true, "du": true,
 		"vers": true, "around": true}
 
 	clockWords   = regexp.MustCompile(`(?:^|\s)(?:(\d{1,2})(?:[:.](\d{2}))?\s*([ap])\.?m\.?|(\d{1,2})\s*h(?:\s*(\d{2}))?|(\d{1,2}):(\d{2})|(noon|midi|midnight|minuit))(?:\s|$)`)
@@ -69,6 +70,9 @@ func ReadWhen(text string, now time.Time, zone *time.Location, ahead bool) (at t
 		}
 		plain, clocked = plain[:m[0]]+" "+plain[m[1]:], true
 	}
+	if hours, left, is := partOfDay(plain); is && !clocked {
+		hour, plain, clocked = hours, left, true
+	}
 	day, found, err := dayOf(plain, now, ahead)
 	if err != nil || !found && !clocked {
 		return time.Time{}, false, orElse(err, errWhen)
@@ -79,6 +83,18 @@ func ReadWhen(text string, now time.Time, zone *time.Location, ahead bool) (at t
 	y, m, d := day.Date()
 	at = time.Date(y, m, d, hour, minute, 0, 0, zone)
 	return at, false, nil
+}
+
+// partOfDay is the usual hour of a word such as "evening", and what is left of the text without
+// it; "last night" is yesterday's.
+func partOfDay(plain string) (hour int, left string, is bool) {
+	words := strings.Fields(strings.ReplaceAll(plain, "last night", "yesterday night"))
+	for i, word := range words {
+		if at, is := partWords[word]; is {
+			return at, strings.Join(append(words[:i:i], words[i+1:]...), " "), true
+		}
+	}
+	return 0, plain, false
 }
 
 func orElse(err, otherwise error) error {

@@ -35,6 +35,9 @@ func TestReadWhen(t *testing.T) {
 		{"03/11/2025", false, "?"}, {"03/11", false, "?"}, {"20/3", false, "2026-03-20"},
 		{"2026-03-20", false, "2026-03-20"}, {"2026-03-20 17:30", false, "2026-03-20 17:30"}, {"yesterday", false, "2026-03-19"},
 		{"avant-hier", false, "2026-03-18"},
+		{"hier soir", false, "2026-03-19 18:00"}, {"last night", false, "2026-03-19 20:00"}, {"this morning", false, "2026-03-20 08:00"},
+		{"ce matin", false, "2026-03-20 08:00"}, {"Sunday evening", false, "2026-03-15 18:00"}, {"jeudi après-midi", false, "2026-03-19 15:00"},
+		{"evening", false, "2026-03-20 18:00"}, {"evening 5 pm", false, ""}, {"soon evening", false, ""},
 		{"", false, ""}, {"soon", false, ""}, {"30 Feb", false, ""}, {"tomorrow 25:00", true, ""}, {"13 pm", true, ""},
 		{"jeudi 11 mars", false, ""}, {"11", false, ""}, {"mars", false, ""}, {"40/50/2025", false, ""},
 	} {

@@ -10,7 +10,7 @@ func TestChanceIsNeverCertain(t *testing.T) {
 			t.Errorf("%g: %s", p, got)
 		}
 	}
-	for p, want := range map[float64]int{0: 1, 0.79: 7, 0.8: 8, 0.89: 8, 0.9: 9, 1: 9} {
+	for p, want := range map[float64]int{0: 1, 0.04: 1, 0.549: 5, 0.55: 6, 0.599: 6, 0.6: 6, 0.79: 8, 0.849: 8, 0.9: 9, 0.96: 9, 1: 9} {
 		if got := InTen(p); got != want {
 			t.Errorf("%g: %d in ten", p, got)
 		}

@@ -105,9 +105,9 @@ func Chance(p float64) string {
 	}
 }
 
-// InTen is a probability as so many times in ten, 1 to 9, rounded down: it never claims
-// more than it knows.
+// InTen is a probability as so many times in ten, to the nearest: 1 to 9, since it never claims
+// to be certain.
 func InTen(p float64) int {
-	const nearly = 1e-9 // 0.8 is eight in ten however it was worked out
-	return min(max(int(p*10+nearly), 1), 9)
+	const nearly = 1e-9 // 0.55 is six in ten however it was worked out
+	return min(max(int(math.Floor(p*10+0.5+nearly)), 1), 9)
 }

@@ -304,7 +304,7 @@ func (p *page) days(o *forecast.Outlook) {
 		p.say("col_volume", map[string]any{"Unit": unit}))}
 	for i := range o.Days {
 		d := &o.Days[i]
-		rows = append(rows, append(texts(p.dayName(d, i), p.lowHigh(d), units.Chance(d.RunProbability)),
+		rows = append(rows, append(texts(p.dayName(d, i), p.lowHigh(d), units.Chance(forecast.Shown(d.RunProbability))),
 			Cell{Score: d.FlowScore, Scored: true}, Cell{Text: p.hours(d)}, Cell{Text: p.volume(d)}))
 	}
 	p.head(Days, "")

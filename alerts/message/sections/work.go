@@ -102,7 +102,7 @@ func (p *page) round(o *forecast.Outlook, r *forecast.CrewRound) string {
 			groups = append(groups, p.say("rounds_group_tip_out", map[string]any{"Group": p.w.GroupName(&o.Bush, g.Group)}))
 			continue
 		}
-		n, unit := p.w.Volume(g.VolumeL)
+		n, unit := p.w.WorkVolume(g.VolumeL)
 		groups = append(groups, p.say("rounds_group", map[string]any{"Group": p.w.GroupName(&o.Bush, g.Group), "Volume": n, "Unit": unit}))
 	}
 	for _, id := range r.Who {
@@ -200,7 +200,7 @@ func (p *page) fires(o *forecast.Outlook, most int, batches bool) (told int) {
 		if at, err := time.Parse(time.DateOnly, b.Date); err == nil {
 			values["Day"], values["Date"] = p.w.Weekday(at), p.w.Date(at)
 		}
-		values["Left"], values["Unit"] = p.w.Volume(b.LeftL)
+		values["Left"], values["Unit"] = p.w.WorkVolume(b.LeftL)
 		if b.KeepsUntil != nil {
 			values["Keeps"] = p.deadline(*b.KeepsUntil)
 		}
@@ -269,7 +269,7 @@ func FireNotes(o *forecast.Outlook, w *message.Words, system units.System) []Lin
 func (p *page) batch(b *forecast.BoilDay) string { return p.say("fire_day", p.batchValues(b)) }
 
 func (p *page) batchValues(b *forecast.BoilDay) map[string]any {
-	sap, unit := p.w.Volume(b.SapL)
+	sap, unit := p.w.WorkVolume(b.SapL)
 	syrup, syrupUnit := p.w.Volume(b.SyrupL)
 	fuel := p.wood(b.Batch.WoodCords)
 	if b.Batch.GasL > 0 {
@@ -287,7 +287,7 @@ func (p *page) batchValues(b *forecast.BoilDay) map[string]any {
 		values["By"] = p.say("fire_by", map[string]any{"By": p.deadline(*b.BoilBy)})
 	}
 	if b.LeftL >= 1 && b.KeepsUntil != nil {
-		n, u := p.w.Volume(b.LeftL)
+		n, u := p.w.WorkVolume(b.LeftL)
 		values["Left"] = p.say("fire_left", map[string]any{"Left": n, "Unit": u, "Keeps": p.deadline(*b.KeepsUntil)})
 	}
 	return values

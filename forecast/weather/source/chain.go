@@ -138,7 +138,7 @@ func inWords(siteID string) string {
 		return siteID
 	}
 	place = strings.ReplaceAll(place, ",", ", ")
-	if id == Unnamed {
+	if id == Unnamed || id == "bush" { // as init calls the only one
 		return "the bush at " + place
 	}
 	return "the bush " + id + " at " + place

@@ -239,7 +239,7 @@ func siteFromFlags(c *config.Config, f *OutlookFlags) (forecast.Site, error) {
 		Place:         weather.Place{LatitudeDeg: latitude, LongitudeDeg: longitude, ElevationM: elevation},
 		Zone:          zone,
 		TreeDiameterM: 0.3, Exposure: trunk.Exposed(trunk.Closed, math.NaN()),
-		Groups: []forecast.Group{{ID: "taps", Name: words.Say("init_group_name", nil), Taps: f.taps, Method: "pail",
+		Groups: []forecast.Group{{ID: "taps", Name: words.Say("init_group_pail", nil), Taps: f.taps, Method: "pail",
 			ContainerL: container}},
 	}, nil
 }

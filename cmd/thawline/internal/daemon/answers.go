@@ -27,7 +27,8 @@ type incoming struct {
 	person *channel.Person
 	said   inbound.Understood
 	more   []inbound.Understood // of a text that records several groups, said among them
-	on     time.Time            // the day that taps were pulled or put in, zero for now
+	on     time.Time            // when it was, of an earlier record or of taps that were pulled or put in; zero for now
+	onDay  bool                 // on is a day without an hour
 	key    string               // the same for a text that comes again
 	words  *message.Words
 	now    time.Time
@@ -55,6 +56,7 @@ var handlers = map[inbound.Kind]func(*Daemon, context.Context, *incoming) (strin
 	inbound.Pause:         (*Daemon).pause,
 	inbound.Undo:          (*Daemon).undo,
 	inbound.Tomorrow:      (*Daemon).tomorrow,
+	inbound.Next:          (*Daemon).next,
 	inbound.Where:         (*Daemon).where,
 	inbound.Go:            (*Daemon).goes,
 	inbound.Cannot:        (*Daemon).cannot,
@@ -186,6 +188,15 @@ func (d *Daemon) tomorrow(ctx context.Context, in *incoming) (string, error) {
 		return in.say(map[string]any{"Text": nothing}), nil
 	}
 	return in.say(map[string]any{"Text": in.words.Evening(o)}), nil
+}
+
+// next answers with the next round.
+func (d *Daemon) next(ctx context.Context, in *incoming) (string, error) {
+	o, nothing := d.asOfNow(ctx, in)
+	if o == nil {
+		return nothing, nil
+	}
+	return in.words.AnswerNext(o, in.now), nil
 }
 
 // where says what hangs in each group now, and where the round is on the pages.

@@ -7,6 +7,7 @@ import (
 	"math"
 	"strings"
 	"time"
+	"unicode"
 
 	"thawline/alerts"
 	"thawline/alerts/channel"
@@ -98,7 +99,8 @@ func (d *Daemon) keyOfText(ctx context.Context, site, person, text, id string, n
 }
 
 // understandMore reads what one record or word is too little for: two groups in one text,
-// and the day on which taps were pulled or put in.
+// and when it was that somebody gathered ("yesterday 25 gal", "north 180 L hier soir"), or the
+// day on which taps were pulled or put in.
 func (d *Daemon) understandMore(in *incoming, text string, groups []inbound.Group) {
 	if in.said.Kind != inbound.Question {
 		return
@@ -108,16 +110,27 @@ func (d *Daemon) understandMore(in *incoming, text string, groups []inbound.Grou
 		in.said = in.more[0]
 		return
 	}
-	words := strings.Fields(text)
-	for n := min(3, len(words)-1); n > 0; n-- { // a day has a word to three
-		at, dateOnly, err := records.ReadWhen(strings.Join(words[len(words)-n:], " "), in.now, in.site.Zone, false)
-		if err != nil || !dateOnly {
-			continue
-		}
-		if u := lexicon.Understand(strings.Join(words[:len(words)-n], " "), groups, system); u.Kind == inbound.Pulled ||
-			u.Kind == inbound.Tapped {
-			in.said, in.on = u, at
-			return
+	words := strings.Fields(strings.Trim(text, " .!"))
+	for n := min(4, len(words)-1); n > 0; n-- { // a day has a word to three, with its hour four
+		for _, first := range []bool{false, true} {
+			when, rest := words[len(words)-n:], words[:len(words)-n]
+			if first {
+				when, rest = words[:n], words[n:]
+			}
+			at, dateOnly, err := records.ReadWhen(strings.Join(when, " "), in.now, in.site.Zone, false)
+			if err != nil || !strings.ContainsFunc(strings.Join(when, ""), unicode.IsLetter) { // "2.1" is sugar
+				continue
+			}
+			said := strings.Join(rest, " ")
+			u, more := lexicon.Understand(said, groups, system), lexicon.Several(said, groups, system)
+			if len(more) > 0 {
+				u = more[0]
+			}
+			taps := u.Kind == inbound.Pulled || u.Kind == inbound.Tapped
+			if taps && dateOnly || u.Kind == inbound.Collected && (at.Before(in.now) || dateOnly) {
+				in.said, in.more, in.on, in.onDay = u, more, at, dateOnly
+				return
+			}
 		}
 	}
 }
@@ -130,7 +143,7 @@ func (d *Daemon) note(ctx context.Context, in *incoming) (string, error) {
 	var visits []records.Visit
 	for i := range said {
 		u := &said[i]
-		v := records.Visit{Group: u.Group, VolumeL: u.VolumeL, BrixPct: u.BrixPct, Note: u.Note}
+		v := records.Visit{Group: u.Group, VolumeL: u.VolumeL, BrixPct: u.BrixPct, Note: u.Note, CollectedAt: in.on, DateOnly: in.onDay}
 		if u.VolumeL < 0 {
 			v.VolumeL = math.NaN()
 		}
@@ -143,6 +156,9 @@ func (d *Daemon) note(ctx context.Context, in *incoming) (string, error) {
 		Key: in.site.ID + "/in/" + in.key, Words: in.words}, in.now)
 	if err != nil {
 		return "", err
+	}
+	for i := range r.Records {
+		r.Records[i].Earlier = !in.on.IsZero()
 	}
 	return r.Say(in.words), nil
 }

@@ -101,6 +101,7 @@ type Record struct {
 	Before  records.Visit // what a corrected one said
 	Loads   int           // of the visit that it is a load of
 	TotalL  float64       // of these together
+	Earlier bool          // who wrote said when it was: so does the answer
 	Doubts  []records.Doubt
 }
 

@@ -82,6 +82,12 @@ func (r *Record) became(w *message.Words, noted string) string {
 		return w.Say("intake_back", map[string]any{"Record": describe(r.Name+" "+when(w, v), w, v)})
 	}
 	switch {
+	case r.Earlier && v.Collected():
+		values["Group"] = w.Say("intake_earlier", values)
+	case r.Earlier:
+		values["Group"] = w.Say("intake_earlier_none", values)
+	}
+	switch {
 	case !v.Collected():
 		noted += "_none"
 	case !math.IsNaN(v.BrixPct):

@@ -9,8 +9,14 @@ import (
 	"strings"
 
 	"thawline/alerts/message"
+	"thawline/forecast/volume"
 	"thawline/forecast/weather"
 )
+
+// groupKeys name the only group by what hangs there: texts speak of it as of any other ("Gather
+// Pails", "pails 25 gal").
+var groupKeys = map[volume.Method]string{volume.Pail: "init_group_pail", volume.Bag: "init_group_bag",
+	volume.TubingGravity: "init_group_tubing", volume.TubingVacuum: "init_group_tubing"}
 
 // mailPassword is the file, beside the settings, that the password of a mail account
 // goes into.
@@ -80,8 +86,9 @@ func (b *answers) yaml(w *message.Words) string {
 	line(4, "exposure:", "")
 	line(6, "canopy: closed", say("init_file_canopy"))
 	line(4, "groups:", say("init_file_groups"))
-	line(6, "- id: taps", "")
-	line(8, "name: "+quoted(say("init_group_name")), "")
+	group := say(groupKeys[volume.Method(b.collectedBy)])
+	line(6, "- id: "+idFrom(group), "")
+	line(8, "name: "+quoted(group), "")
 	line(8, fmt.Sprintf("taps: %d", b.taps), "")
 	line(8, "collected_by: "+b.collectedBy, "")
 	if b.container != "" {

@@ -107,6 +107,7 @@ func boilOf(v *view, o *forecast.Outlook) *boilBody {
 func (v *view) fires(o *forecast.Outlook) [][]string {
 	const week = 7
 	number := func(l float64) string { n, _ := v.words.Volume(l); return n }
+	rough := func(l float64) string { n, _ := v.words.WorkVolume(l); return n } // as coarsely as what is carried in
 	fuel := v.T("boil_wood")
 	rows := [][]string{{v.T("col_day"), v.T("boil_fire"), v.T("boil_sap"), v.T("boil_syrup"), fuel, v.T("boil_left"), v.T("boil_draw_off")}}
 	for i := range o.Boil[:min(week, len(o.Boil))] {
@@ -114,9 +115,9 @@ func (v *view) fires(o *forecast.Outlook) [][]string {
 		if i == 0 && d.Start == nil && d.LeftL < 0.5 { // today's work is done
 			continue
 		}
-		row := []string{v.numberedDay(d.Date), "–", "–", "–", "–", number(d.LeftL), "–"}
+		row := []string{v.numberedDay(d.Date), "–", "–", "–", "–", rough(d.LeftL), "–"}
 		if d.Start != nil && d.Batch != nil {
-			row[1], row[2], row[3] = v.words.Clock(*d.Start)+"–"+v.words.Clock(v.words.Deadline(*d.End)), number(d.SapL), number(d.SyrupL)
+			row[1], row[2], row[3] = v.words.Clock(*d.Start)+"–"+v.words.Clock(v.words.Deadline(*d.End)), rough(d.SapL), number(d.SyrupL)
 			row[4] = v.words.Number(strconv.FormatFloat(d.Batch.WoodCords, 'f', 2, 64))
 			if d.Batch.GasL > 0 {
 				rows[0][4], row[4] = v.T("boil_gas"), number(d.Batch.GasL)

@@ -210,7 +210,7 @@ func (p *Pages) deskMap(ctx context.Context, v *view, query url.Values, b *deskB
 		row := deskRow{Href: v.Base + "/site/" + url.PathEscape(pl.site.ID) + "/", Name: pl.site.Name, Class: string(pl.of.Verdict),
 			Verdict: v.T("desk_verdict_" + string(pl.of.Verdict)), Place: fmt.Sprintf("%.1f, %.1f", pl.lat, pl.lon), Chance: "–"}
 		if !pl.of.IssuedAt.IsZero() {
-			row.Chance, row.Age = units.Chance(pl.of.Chance), v.words.Age(now.Sub(pl.of.IssuedAt).Hours())
+			row.Chance, row.Age = units.Chance(forecast.Shown(pl.of.Chance)), v.words.Age(now.Sub(pl.of.IssuedAt).Hours())
 		}
 		if at := pl.of.OverAt; !at.IsZero() {
 			said := v.T("desk_over", "When", v.Moment(at.In(pl.site.Zone)))

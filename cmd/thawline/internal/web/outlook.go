@@ -77,32 +77,6 @@ func named(parts []sections.Section, names ...sections.Name) (out []sections.Sec
 	return out
 }
 
-// nextRound says when somebody goes next and what the rounds carry in then, as the evening
-// text does, or that nobody needs to.
-func nextRound(v *view, o *forecast.Outlook, now time.Time) string {
-	if o.Season.Closed != nil {
-		return v.T("rounds_closed")
-	}
-	groups, due := o.Work.Next()
-	if len(groups) == 0 {
-		return v.T("gather_none")
-	}
-	at := *groups[0].GoAt
-	when := v.Day(at)
-	today := now.In(at.Location())
-	switch at.Format(time.DateOnly) {
-	case today.Format(time.DateOnly):
-		when = v.T("when_today")
-	case today.AddDate(0, 0, 1).Format(time.DateOnly):
-		when = v.T("when_tomorrow") + ", " + when
-	}
-	coming, carried := o.Work.Coming()
-	n, unit := v.words.RoughVolume(carried.P50)
-	key := map[[2]bool]string{{true, true}: "gather_soon", {true, false}: "gather_soon_from",
-		{false, true}: "gather_later", {false, false}: "gather_later_from"}[[2]bool{due, forecast.OneHour(coming)}]
-	return v.T(key, "When", when, "Time", v.words.Clock(at), "Volume", n, "Unit", unit)
-}
-
 // messages are what the person was told lately; where nobody logs in, what
 // anybody was. What sends somebody to taps that are pulled is left out.
 func (p *Pages) messages(r *http.Request, v *view, o *forecast.Outlook) ([]messageRow, error) {

@@ -52,7 +52,7 @@ func TestTheBoxQuotesTheWork(t *testing.T) {
 				}
 			}
 		}
-		if say := nextRound(speaking(t, "en", units.US), o, evening); say != c.want {
+		if say := speaking(t, "en", units.US).words.NextRound(o, evening); say != c.want {
 			t.Errorf("%q, want %q", say, c.want)
 		}
 	}

@@ -61,7 +61,7 @@ func (p *Pages) roundsPage(w http.ResponseWriter, r *http.Request, v *view, stat
 	b := &roundsBody{May: v.Identity.Role.May(auth.Crew), Doubt: doubt}
 	o := p.current(r.Context(), v)
 	if o != nil {
-		b.Next = nextRound(v, o, p.Now())
+		b.Next = v.words.NextRound(o, p.Now())
 		if o.Season.Closed == nil { // that is said above
 			var err error
 			parts := sections.OfRounds(o, v.words, v.system)

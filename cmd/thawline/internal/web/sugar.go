@@ -197,9 +197,9 @@ func (b *sugarBody) around(v *view, o *forecast.Outlook, book []records.HouseEnt
 		b.Rooms = []string{v.T("sugarpot_foam")}
 	}
 	fourGallons := 4 * units.LitresPerUSGallon
-	kg, litres := boil.SugarFrom(fourGallons, boil.SyrupBrix)
+	kg, _ := boil.SugarFrom(fourGallons, boil.SyrupBrix)
 	b.Rule = v.T("sugarpot_rule", "Syrup", v.Volume(fourGallons), "Mass", v.words.Mass(32*units.KilogramsPerPound))
-	b.Check = v.T("sugarpot_check", "Mass", v.words.Mass(kg), "Volume", v.Volume(litres))
+	b.Check = v.T("sugarpot_check", "Mass", v.words.Mass(kg))
 }
 
 func thisWinter(book []records.HouseEntry, now time.Time, zone *time.Location) []records.HouseEntry {

@@ -152,7 +152,7 @@ func (v *view) panel(o *forecast.Outlook) panel {
 	case forecast.WillRun:
 		why = append(why, v.T("tonight_sure"))
 	case forecast.Likely, forecast.Maybe:
-		why = append(why, v.T("tonight_in_ten", "InTen", units.InTen(d.RunProbability)))
+		why = append(why, v.T("tonight_in_ten", "InTen", units.InTen(forecast.Shown(d.RunProbability))))
 	default:
 		if d.Why != "" {
 			why = append(why, v.T("tonight_why_"+string(d.Why)))

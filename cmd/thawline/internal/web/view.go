@@ -241,8 +241,14 @@ func (p *Pages) view(w http.ResponseWriter, r *http.Request, here string) *view 
 // Tab is what a browser's tab and history call the page: its place in the menu too, where
 // the title is no more than the bush's name (WCAG 2.2, 2.4.2).
 func (v *view) Tab() string {
+	if v.Site == nil || v.Title != v.Site.Name {
+		return v.Title
+	}
+	if v.InMore == "page" {
+		return v.T("nav_more") + " · " + v.Title
+	}
 	for _, one := range v.Menu {
-		if one.Here && v.Site != nil && v.Title == v.Site.Name {
+		if one.Here {
 			return one.Text + " · " + v.Title
 		}
 	}
