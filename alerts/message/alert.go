@@ -169,26 +169,40 @@ func (w *Words) facts(d *alerts.Decision, o *forecast.Outlook) map[string]any {
 // Escalation says whose answer is missing, or who could not be reached, and of what. Where
 // not all of it fits into one text message the age of the weather goes first, which the
 // text may end with, then the ends of names: what happens and what to do comes whole.
-func (w *Words) Escalation(person, text string, reached bool) string {
+//
+// late means that the hour by which somebody should have gone is past.
+func (w *Words) Escalation(person, text string, reached, late bool) string {
+	keys := [2]string{"escalation_late", "escalation"}
 	if !reached {
-		return w.passedOn("escalation_unreached", person, text)
+		keys = [2]string{"escalation_unreached_late", "escalation_unreached"}
 	}
-	return w.passedOn("escalation", person, text)
+	return w.passedOn(keys, person, text, late)
 }
 
-// ToNobody says what there is to do at a bush where nobody gets messages.
-func (w *Words) ToNobody(text string) string { return w.passedOn("escalation_nobody", "", text) }
+// ToNobody says what there is to do at a bush where nobody gets messages, late as in Escalation.
+func (w *Words) ToNobody(text string, late bool) string {
+	return w.passedOn([2]string{"escalation_nobody_late", "escalation_nobody"}, "", text, late)
+}
 
-func (w *Words) passedOn(key, person, text string) string {
-	say := func(longest int, text string) string {
-		return w.Say(key, map[string]any{"Person": shorten(person, longest), "Text": text})
-	}
+// passedOn is somebody's text in the words of the first key, where it is late, or of the second,
+// which stands in where there is no room for the first.
+func (w *Words) passedOn(by [2]string, person, text string, late bool) string {
 	without, _ := w.withoutAge(text)
 	bare := strings.TrimSuffix(without, " "+w.written(w.Say("round_careful", nil))) // the person was told to mind
 	bush, rest, named := strings.Cut(bare, ": ")
-	tries := []string{say(40, text), say(40, without), say(20, without), say(40, bare), say(20, bare)}
-	if named {
-		tries = append(tries, say(20, shorten(bush, 16)+": "+rest), say(12, shorten(bush, 12)+": "+rest))
+	keys := by[:]
+	if !late {
+		keys = by[1:]
+	}
+	var tries []string
+	for _, key := range keys {
+		say := func(longest int, text string) string {
+			return w.Say(key, map[string]any{"Person": shorten(person, longest), "Text": text})
+		}
+		tries = append(tries, say(40, text), say(40, without), say(20, without), say(40, bare), say(20, bare))
+		if named {
+			tries = append(tries, say(20, shorten(bush, 16)+": "+rest), say(12, shorten(bush, 12)+": "+rest))
+		}
 	}
 	return w.fitted(tries...)
 }

@@ -18,14 +18,14 @@ func TestEscalationFits(t *testing.T) {
 		"fr": "Chaudières du bas de la cote : risque de déborder 80 %. Ramassez avant samedi 15 h."}
 	for _, language := range []string{"en", "fr"} {
 		w := words(t, language, units.US)
-		short := w.Escalation("Ann", "Hill: pails will run over. "+ages[language], true)
+		short := w.Escalation("Ann", "Hill: pails will run over. "+ages[language], true, false)
 		if !strings.Contains(short, "Ann") || !strings.HasSuffix(short, ages[language]) {
 			t.Errorf("%s", short)
 		}
 		for _, end := range []string{"", " " + ages[language], " " + old[language]} {
 			for _, person := range []string{"Ann Odell of the upper road", "Marguerite Vaillancourt-Desjardins"} {
 				for _, reached := range []bool{true, false} {
-					long := w.Escalation(person, gsm(alerts[language])+end, reached)
+					long := w.Escalation(person, gsm(alerts[language])+end, reached, !reached)
 					if n, ok := Septets(long); !ok || n > SMSLimit || !strings.HasSuffix(long, whole[language]) ||
 						!strings.Contains(long, person[:3]) {
 						t.Errorf("%d septets: %s", n, long)
@@ -33,8 +33,8 @@ func TestEscalationFits(t *testing.T) {
 				}
 			}
 		}
-		for _, text := range []string{short, w.Escalation(strings.Repeat("[", 60), strings.Repeat("{", 160), true),
-			w.Escalation("", "", false), w.Escalation("Ann", strings.Repeat("x", 160), false)} {
+		for _, text := range []string{short, w.Escalation(strings.Repeat("[", 60), strings.Repeat("{", 160), true, true),
+			w.Escalation("", "", false, true), w.Escalation("Ann", strings.Repeat("x", 160), false, false)} {
 			if n, ok := Septets(text); !ok || n > SMSLimit {
 				t.Errorf("%d %v %s", n, ok, text)
 			}
@@ -49,9 +49,32 @@ func TestEscalationEndsWithAWholeSentence(t *testing.T) {
 		"en": "Petit Rang: pails will run over before you can be there, chance 57 %. Gather Sunday 4 pm, sooner if you can. Mind ice, limbs and heavy pails; not alone.",
 		"fr": "Grand Coteau: Lane tubing : 74 % de risque de déborder. Ramassez avant mercredi 17 h. Gare à la glace, aux branches, au poids; jamais seul.",
 	} {
-		said := words(t, language, units.US).Escalation("Keeper 03", text, true)
+		said := words(t, language, units.US).Escalation("Keeper 03", text, true, false)
 		if n, ok := Septets(said); !ok || n > SMSLimit || !strings.HasSuffix(said, ".") || !strings.Contains(said, "Keeper 03") {
 			t.Errorf("%d septets: %s", n, said)
+		}
+	}
+}
+
+// What is passed on after the hour that it names says so, in both languages, whatever the reason.
+func TestEscalationAfterTheHour(t *testing.T) {
+	const text = "Lane: pails will run over. Gather by Thursday 5 pm."
+	for language, want := range map[string][]string{
+		"en": {"Ann has not answered, and the hour is past: " + text, "Ann could not be reached, and the hour is past: " + text,
+			"Nobody there gets messages, and the hour is past. " + text},
+		"fr": {"Ann n'a pas répondu, et l'heure est passée : " + text, "Ann est injoignable, et l'heure est passée : " + text,
+			"Personne là-bas ne reçoit de messages, et l'heure est passée. " + text},
+	} {
+		w := words(t, language, units.US).In(Wide)
+		for i, got := range []string{w.Escalation("Ann", text, true, true), w.Escalation("Ann", text, false, true), w.ToNobody(text, true)} {
+			if got != want[i] {
+				t.Errorf("got  %s\nwant %s", got, want[i])
+			}
+		}
+		for _, got := range []string{w.Escalation("Ann", text, true, false), w.ToNobody(text, false)} {
+			if strings.Contains(got, "hour") || strings.Contains(got, "heure") {
+				t.Error(got)
+			}
 		}
 	}
 }

@@ -107,7 +107,7 @@ func occasions() []occasion {
 	}
 	return append(out, occasion{"escalation", func(w *message.Words) string {
 		return w.Escalation("Robin", w.Alert(&alerts.Decision{Kind: alerts.Overflow,
-			Facts: alerts.Facts{Group: "Ridge pails", Chance: 0.8, At: at(21, 15)}}, o), true)
+			Facts: alerts.Facts{Group: "Ridge pails", Chance: 0.8, At: at(21, 15)}}, o), true, false)
 	}})
 }
 

@@ -107,6 +107,7 @@ type Daemon struct {
 
 	mu       sync.Mutex
 	settings Settings
+	listed   []forecast.Site // in the order of the settings, whatever that of the work is
 	jobs     []*job
 	bySite   map[string][]*job
 	busy     map[string]bool // sites whose work is being done or waits for its turn

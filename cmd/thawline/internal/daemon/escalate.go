@@ -63,50 +63,23 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 		if site == nil || now.Before(later[v.ID]) {
 			continue // taken out of the settings since, or not yet
 		}
-		telling := ledger.Telling{Decision: alerts.Decision{Kind: alerts.Escalation, Site: v.Site,
-			Key: ledger.EscalationOf(v.DecisionID), Until: v.Until}}
-		decision, _, copies, err := d.Ledger.Decision(ctx, v.DecisionID)
-		if err != nil {
-			d.Log.Error("the ledger can't be read", "error", err)
-			return
-		}
-		wait := answerTime(&decision, v.SentAt)
-		if v.State != ledger.Failed && now.Sub(v.SentAt) < wait {
-			next[v.ID] = v.SentAt.Add(wait)
+		u, err := d.silence(ctx, v, site, next, now)
+		if u != nil && d.watchMany(u.hear) {
+			if now.Sub(v.MadeAt) >= LeastAnswerTime && !inOffice[v.DecisionID] { // of a moment's many bushes all are told of at once
+				inOffice[v.DecisionID] = true
+				forOffice = append(forOffice, *u)
+			}
 			continue
 		}
-		if d.OfPulled(ctx, v, now) || decision.Overtaken(d.Outlook(ctx, v.Site)) {
-			next[v.ID] = now.Add(LeastAnswerTime)
-			continue // somebody has been there, said or not
-		}
-		keepers, err := d.keepersWithout(ctx, site, copies, now)
-		if err == nil {
-			telling.Decision.Why = []string{"nobody has said within " + wait.Round(time.Minute).String() + " that they have seen it"}
-			switch {
-			case v.Beyond():
-				telling.Decision.Why = []string{"the bush has nobody who gets messages"}
-			case v.State == ledger.Failed:
-				telling.Decision.Why = []string{"it could not be delivered"}
-			}
-			hear := d.ofOneBush(&decision, keepers)
-			if d.watchMany(hear) {
-				if now.Sub(v.MadeAt) < LeastAnswerTime || inOffice[v.DecisionID] {
-					continue // of a moment's many bushes all are told of at once, and of a bush's people once
-				}
-				inOffice[v.DecisionID] = true
-				forOffice = append(forOffice, unanswered{telling, v, &decision, site, hear})
-				continue
-			}
-			telling.To, err = d.escalated(ctx, site, v, &decision, hear, now)
+		if u != nil {
+			u.telling.To, err = d.escalated(ctx, site, v, u.decision, u.hear, now)
 		}
 		if err != nil {
 			d.Log.Error("an escalation can't be made", "decision", v.DecisionID, "error", err)
 			return
 		}
-		if len(telling.To) > 0 {
-			all = append(all, telling)
-		} else {
-			next[v.ID] = now.Add(LeastAnswerTime)
+		if u != nil && len(u.telling.To) > 0 {
+			all = append(all, u.telling)
 		}
 	}
 	if len(all) > 0 {
@@ -117,6 +90,40 @@ func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 	if err := d.tellOffice(ctx, forOffice, next, now); err != nil {
 		d.Log.Error("an escalation was not recorded", "error", err)
 	}
+}
+
+// silence is an urgent message that nobody has answered in time and who hears of that, nil where
+// nobody does or need; next notes when it is looked at again.
+func (d *Daemon) silence(ctx context.Context, v *ledger.Delivery, site *forecast.Site, next map[string]time.Time,
+	now time.Time) (*unanswered, error) {
+	decision, _, copies, err := d.Ledger.Decision(ctx, v.DecisionID)
+	if err != nil {
+		return nil, err
+	}
+	wait := answerTime(&decision, v.SentAt)
+	if v.State != ledger.Failed && now.Sub(v.SentAt) < wait {
+		next[v.ID] = v.SentAt.Add(wait)
+		return nil, nil
+	}
+	next[v.ID] = now.Add(LeastAnswerTime)
+	if d.OfPulled(ctx, v, now) || decision.Overtaken(d.Outlook(ctx, v.Site)) {
+		return nil, nil // somebody has been there, said or not
+	}
+	keepers, err := d.keepersWithout(ctx, site, copies, now)
+	hear := d.ofOneBush(&decision, keepers)
+	if err != nil || len(hear) == 0 {
+		return nil, err
+	}
+	delete(next, v.ID)
+	why := "nobody has said within " + wait.Round(time.Minute).String() + " that they have seen it"
+	switch {
+	case v.Beyond():
+		why = "the bush has nobody who gets messages"
+	case v.State == ledger.Failed:
+		why = "it could not be delivered"
+	}
+	return &unanswered{ledger.Telling{Decision: alerts.Decision{Kind: alerts.Escalation, Site: v.Site,
+		Key: ledger.EscalationOf(v.DecisionID), Until: v.Until, Why: []string{why}}}, v, &decision, site, hear}, nil
 }
 
 // lookLater notes when deliveries are looked at again.
@@ -162,10 +169,11 @@ func (d *Daemon) escalated(ctx context.Context, site *forecast.Site, v *ledger.D
 		}
 		r := d.recipient(p, w, func(w *message.Words) string {
 			text := d.inWords(ctx, w, v, decision)
+			late := decision.Kind.OfGroup() && !decision.Facts.At.IsZero() && !now.Before(decision.Facts.At)
 			if v.Beyond() {
-				return w.ToNobody(text)
+				return w.ToNobody(text, late)
 			}
-			return w.Escalation(d.nameOf(v.Person), text, v.State != ledger.Failed)
+			return w.Escalation(d.nameOf(v.Person), text, v.State != ledger.Failed, late)
 		})
 		if !p.BreaksQuiet {
 			r.NotBefore = p.Quiet.End(now.In(site.Zone))

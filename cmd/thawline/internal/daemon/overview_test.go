@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -232,6 +233,25 @@ func TestOfficeHearsOfBushesWithNobodyToTellAtOnce(t *testing.T) {
 		if want := "2 bushes have not answered urgent messages: Bush 02, Bush 04."; !strings.HasPrefix(en[1], want) {
 			t.Errorf("got  %s\nwant %s", en[1], want)
 		}
+	}
+}
+
+// Pages and programs list thousands of bushes as the settings do, whatever order their work is done
+// in.
+func TestBushesAreListedAsTheSettingsDo(t *testing.T) {
+	s := association(Many+1, &recorder{})
+	for i := range s.Sites {
+		s.Sites[i].Place.LatitudeDeg += float64(i*7%11) / 2
+	}
+	d := sharing(t, filepath.Join(t.TempDir(), "x.db"), "a", s, eveningIn2026)
+	got := d.Sites()
+	for i := range s.Sites {
+		if got[i].ID != s.Sites[i].ID {
+			t.Fatalf("%s is in the place of %s", got[i].ID, s.Sites[i].ID)
+		}
+	}
+	if slices.EqualFunc(d.settings.Sites, got, func(a, b forecast.Site) bool { return a.ID == b.ID }) {
+		t.Error("the work is not done in the order of cells: nothing was tested")
 	}
 }
 

@@ -36,7 +36,7 @@ type job struct {
 // Use takes settings, from a moment on. What fell due since catchUp before it
 // and was not done is still done.
 func (d *Daemon) Use(s Settings, now time.Time) error {
-	many := len(s.Sites) > Many
+	many, listed := len(s.Sites) > Many, s.Sites
 	if many { // neighbours one after the other: they share what services say
 		s.Sites = byCell(s.Sites)
 	}
@@ -83,6 +83,7 @@ func (d *Daemon) Use(s Settings, now time.Time) error {
 	for _, j := range jobs {
 		d.bySite[j.site.ID] = append(d.bySite[j.site.ID], j)
 	}
+	d.listed = listed
 	d.people, d.byID, d.sites = peopleBySite(s.People), map[string]*channel.Person{}, map[string]*forecast.Site{}
 	for i := range s.People {
 		d.byID[s.People[i].ID] = &s.People[i]

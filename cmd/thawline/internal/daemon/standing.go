@@ -17,7 +17,7 @@ import (
 func (d *Daemon) Sites() []forecast.Site {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	return slices.Clone(d.settings.Sites)
+	return slices.Clone(d.listed)
 }
 
 // Voice is what says the evening aloud.

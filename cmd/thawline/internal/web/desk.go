@@ -213,7 +213,11 @@ func (p *Pages) deskMap(ctx context.Context, v *view, query url.Values, b *deskB
 			row.Chance, row.Age = units.Chance(forecast.Shown(pl.of.Chance)), v.words.Age(now.Sub(pl.of.IssuedAt).Hours())
 		}
 		if at := pl.of.OverAt; !at.IsZero() {
-			row.Verdict += " · " + v.T("desk_over", "When", v.Moment(at.In(pl.site.Zone)))
+			said := v.T("desk_over", "When", v.Moment(at.In(pl.site.Zone)))
+			if at.Before(now) {
+				said = v.T("desk_over_by_now")
+			}
+			row.Verdict += " · " + said
 		}
 		b.Rows = append(b.Rows, row)
 	}
@@ -390,7 +394,7 @@ func (p *Pages) deskSilent(ctx context.Context, v *view, b *deskBody, now time.T
 		if _, off := p.Office.CalledOff(ctx, &decision, now); err != nil || off {
 			continue
 		}
-		row := silentRow{Why: v.T(whySilent(of[id])), Bush: site.Name, Text: d.Words, Until: v.Moment(d.Until.In(site.Zone)),
+		row := silentRow{Why: v.T(whySilent(of[id])), Bush: site.Name, Text: d.Words, Until: v.Moment(lastMoment(d.Until.In(site.Zone))),
 			Href: v.Base + "/site/" + url.PathEscape(d.Site) + "/"}
 		var told []string
 		for _, one := range of[id] {
@@ -401,6 +405,15 @@ func (p *Pages) deskSilent(ctx context.Context, v *view, b *deskBody, now time.T
 		b.Silent = append(b.Silent, row)
 	}
 	return nil
+}
+
+// lastMoment is the end of what ends at a moment: at midnight the day before, which nobody takes for
+// the end of the next.
+func lastMoment(until time.Time) time.Time {
+	if until.Hour() == 0 && until.Minute() == 0 {
+		return until.Add(-time.Minute)
+	}
+	return until
 }
 
 // whySilent is the word for why nobody has answered: who got it is silent, it reached nobody, or
@@ -454,7 +467,7 @@ func (p *Pages) deskUntold(ctx context.Context, v *view, b *deskBody, now time.T
 		return err
 	}
 	for _, why := range []string{"no_way", "paused", "stopped"} {
-		c := quietCount{Why: v.T("desk_quiet_" + why)}
+		var c quietCount
 		var shown []string
 		for _, q := range quiet {
 			if q.Why != why {
@@ -465,6 +478,7 @@ func (p *Pages) deskUntold(ctx context.Context, v *view, b *deskBody, now time.T
 			}
 		}
 		if c.N > 0 {
+			c.Why = v.N("desk_quiet_"+why, c.N)
 			c.Names = strings.Join(shown, ", ")
 			if c.N > len(shown) {
 				c.Names += " …"

@@ -168,6 +168,9 @@ func TestDeskListsTheSilent(t *testing.T) {
 	if row, _, _ := strings.Cut(bushes[max(at, 0):], "</tr>"); over < 0 || !strings.Contains(row, "Érablière 7") {
 		t.Errorf("what overflows does not come first: %.600s", bushes)
 	}
+	if !strings.Contains(silent, "Sun 8 Mar 11:59 pm") {
+		t.Error("what ends at midnight is not of the day that ends")
+	}
 	if french := p.desk("/desk?lang=fr"); message.Tied(french, "fr") != french || !strings.Contains(french, "Urgent et sans réponse") {
 		t.Error("not in French, or a sign may stand alone at the begin of a line")
 	}

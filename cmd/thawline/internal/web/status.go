@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"maps"
 	"net/http"
 	"slices"
@@ -68,8 +69,8 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 		for _, d := range list {
-			if d.Bad {
-				b.Fix = append(b.Fix, v.T("fix_delivery", "Name", d.Person, "When", d.When))
+			if said := v.T("fix_delivery", "Name", d.Person, "When", d.When); d.Bad && !slices.Contains(b.Fix, said) {
+				b.Fix = append(b.Fix, said)
 			}
 		}
 		if newest := min(newestMessages, len(list)); newest > 0 {
@@ -181,9 +182,9 @@ func (p *Pages) deliveries(r *http.Request, v *view, names map[string]string) ([
 	for i := range recent {
 		d := &recent[i]
 		zone := p.zone(d.Site)
-		row := deliveryRow{When: v.Moment(d.MadeAt.In(zone)), Kind: v.T("kind_" + string(d.Kind)), Person: d.Person,
+		row := deliveryRow{When: v.Moment(d.MadeAt.In(zone)), Kind: v.T("kind_" + string(d.Kind)), Person: cmp.Or(d.Person, "–"),
 			State: v.T("state_" + string(d.State)),
-			Words: d.Words, Bad: d.State == ledger.Failed}
+			Words: d.Words, Bad: d.State == ledger.Failed && !d.Beyond()}
 		if name := people[d.Person]; name != "" {
 			row.Person = name
 		}
