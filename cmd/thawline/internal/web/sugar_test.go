@@ -19,7 +19,7 @@ func TestSugarPage(t *testing.T) {
 		return html.UnescapeString(strings.NewReplacer("\u00a0", " ", "’", "'").Replace(p.must(http.StatusOK, "GET", path+query, nil)))
 	}
 	for _, want := range []string{"the handbook's point", "Boil plain water first", "Hot sugar burns deep",
-		"4.0 gallons of syrup make about 32.0 lb", "28.7 lb, 4.0 gallons", "Keep early, light syrup", "fine thread", "arm's length",
+		"4.0 gallons of syrup make about 32.0 lb", "it would rather be 28.7 lb", "Keep early, light syrup", "fine thread", "arm's length",
 		"invented batches", "third at most"} {
 		if !strings.Contains(page(""), want) {
 			t.Errorf("the page does not say %q", want)
