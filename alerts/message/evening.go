@@ -26,14 +26,14 @@ func (w *Words) Evening(o *forecast.Outlook) string {
 	day, found := tomorrow(o)
 	verdict := w.Say("verdict_unknown", nil)
 	plain := verdict
-	var volume, volumeShort, weather, window string
+	var volume, volumeShort, weather, window, windowShort string
 	if found {
 		verdict = w.Say(verdictOf(&day), nil)
 		plain = verdict
 		if day.Why != "" {
 			verdict = w.Say("text_why_"+string(day.Why), map[string]any{"Verdict": verdict})
 		}
-		window = w.Window(&day)
+		window, windowShort = w.window(&day, ""), w.window(&day, "_short")
 		weather = w.Say("text_weather", map[string]any{
 			"Low":  units.PlainTemperature(day.TemperatureC.Min, w.reader.Units),
 			"High": units.PlainTemperature(day.TemperatureC.Max, w.reader.Units)})
@@ -46,7 +46,10 @@ func (w *Words) Evening(o *forecast.Outlook) string {
 	age := w.WeatherAge(&o.Source)
 	hangs := w.hangs(o)
 	head := func(n int) string {
-		s := verdict
+		s, window := verdict, window
+		if n <= 20 { // a name that has to be cut
+			window = windowShort
+		}
 		if window != "" {
 			s += ", " + window
 		}
@@ -157,7 +160,10 @@ func verdictOf(d *forecast.Day) string {
 }
 
 // Window says when the taps run on a day, "" where a run is unlikely.
-func (w *Words) Window(d *forecast.Day) string {
+func (w *Words) Window(d *forecast.Day) string { return w.window(d, "") }
+
+// window is Window, in its usual form or a short one.
+func (w *Words) window(d *forecast.Day, form string) string {
 	if d.Window == nil || d.RunProbability < 0.25 {
 		return ""
 	}
@@ -167,7 +173,7 @@ func (w *Words) Window(d *forecast.Day) string {
 	case early && late:
 		return w.Say("text_all_day", nil)
 	case late:
-		return w.Say("text_into_night", values)
+		return w.Say("text_into_night"+form, values)
 	case early:
 		return w.Say("text_until", values)
 	default:

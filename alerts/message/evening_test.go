@@ -97,6 +97,13 @@ func group(id string, d forecast.Decision, hour int, who []string) forecast.Grou
 	return g
 }
 
+// intoNight lets sap run on, at a bush with a long name.
+func intoNight(o forecast.Outlook) forecast.Outlook {
+	o.Bush.Name = "Sucrerie du Petit Rang"
+	o.Days[1].Window.End = o.Days[1].Window.End.Truncate(24 * time.Hour).Add(28 * time.Hour)
+	return o
+}
+
 func hung(g forecast.GroupWork, litres float64) forecast.GroupWork {
 	g.HeldL.P50 = litres
 	return g
@@ -209,6 +216,8 @@ func TestEveningGolden(t *testing.T) {
 		{"French, hardly anything", little(group("north", forecast.Gather, 16, nil)), "fr", units.Metric},
 		{"French, sap hangs", worked(0.7, group("north", forecast.Leave, 0, nil)), "fr", units.Metric},
 		{"French, old weather", aged(worked(0.9, six(forecast.Gather, 9)...), 30), "fr", units.Metric},
+		{"French, into the night", outlook("Fox Hollow", 0.9, forecast.Run, 90, 210, 430, 1, 9, 9, 24, 1), "fr", units.Metric},
+		{"French, into the night, hardly room", intoNight(worked(0.9, eachHelper()...)), "fr", units.Metric},
 		{"French, it began tonight", outlook("Fox Hollow", 0.9, forecast.Run, 90, 210, 430, 1, 9, 0, 15, 1), "fr", units.Metric},
 		{"French, unlikely", outlook("Érablière du Ruisseau", 0.12, forecast.Still, 0, 2, 60, -1, 12, 0, 0, 4), "fr", units.Metric},
 	}
