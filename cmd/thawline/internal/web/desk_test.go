@@ -176,8 +176,8 @@ func TestDeskListsTheSilent(t *testing.T) {
 	}
 }
 
-// Of more than a page lists the desk says how many more there are, silent or not told; who did not get
-// several messages is there once.
+// Of more than a page lists the desk says how many more there are, silent or not told, and so
+// does the status page; who did not get several messages is there once.
 func TestDeskSaysHowManyMore(t *testing.T) {
 	const many = 60
 	p := deskPages(t, many)
@@ -195,11 +195,14 @@ func TestDeskSaysHowManyMore(t *testing.T) {
 	if _, err := p.h.Archive.DB().ExecContext(t.Context(), "UPDATE delivery SET state = 'failed', attempts = 1"); err != nil {
 		t.Fatal(err)
 	}
-	for language, want := range map[string][]string{"en": {"And 20 more.", "60 people did not get a message.", "and one more"},
-		"fr": {"Et encore 20.", "60 personnes n&#39;ont pas reçu un message.", "et un autre"}} {
+	for language, want := range map[string][]string{"en": {"And 20 more.", "60 people did not get a message.", "and one more", "10 more bushes"},
+		"fr": {"Et encore 20.", "60 personnes n&#39;ont pas reçu un message.", "et un autre", "10 autres érablières"}} {
 		body := p.desk("/desk?lang=" + language)
 		if strings.Count(body, want[0]) != 2 || !strings.Contains(body, want[1]) || strings.Count(body, want[2]) != 40 {
 			t.Errorf("%s: %d, %t, %d", language, strings.Count(body, want[0]), strings.Contains(body, want[1]), strings.Count(body, want[2]))
+		}
+		if status := p.must(http.StatusOK, "GET", "/status?lang="+language, nil); !strings.Contains(status, `/desk">`+want[3]+"</a>") {
+			t.Errorf("the status page in %s does not say that there are %s", language, want[3])
 		}
 	}
 }

@@ -17,6 +17,7 @@ type statusBody struct {
 	Fix        []string // what somebody should look after
 	Recipients string   // how many people messages reach, "" for those whom that does not concern
 	Sources    []sourceRow
+	More       link // how many bushes are not listed, without text where all are
 	Jobs       []jobRow
 	Messages   []messages // the newest, and folded below them those before
 }
@@ -87,13 +88,14 @@ func (p *Pages) status(w http.ResponseWriter, r *http.Request) {
 // statusSources lists whose weather each site that somebody sees has, and what of it wants
 // mending. It returns the names of those sites by id.
 func (p *Pages) statusSources(r *http.Request, v *view, b *statusBody, now time.Time) map[string]string {
-	names := map[string]string{}
+	names, more := map[string]string{}, 0
 	for _, s := range p.Outlooks.Sites() {
 		if !v.Identity.Sees(s.ID) {
 			continue
 		}
 		if len(names) == mostStanding {
-			break
+			more++
+			continue
 		}
 		names[s.ID] = s.Name
 		o := p.Outlooks.Outlook(r.Context(), s.ID)
@@ -107,6 +109,12 @@ func (p *Pages) statusSources(r *http.Request, v *view, b *statusBody, now time.
 			Age:    v.words.Age(age.Hours()), About: aboutSource(v, &o.Source), Old: o.Source.Kept || age > 24*time.Hour})
 		if o.Source.Kept || age > 24*time.Hour {
 			b.Fix = append(b.Fix, v.T("fix_old_weather", "Name", s.Name))
+		}
+	}
+	if more > 0 {
+		b.More.Text = v.N("status_more", more)
+		if v.May("keeper") && v.Identity.SeesAll() {
+			b.More.Href = v.Base + "/desk"
 		}
 	}
 	return names
