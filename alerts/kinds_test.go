@@ -149,9 +149,11 @@ func TestEveryKindHasAWholeRow(t *testing.T) {
 	}
 	for language, in := range texts {
 		for key := range in {
-			// What is almost sure, of today, or begun has words of its own.
-			of := strings.TrimSuffix(strings.TrimSuffix(strings.TrimSuffix(key, "_sure"), "_today"), "_already")
-			if strings.HasPrefix(key, "alert_") && !known[of] {
+			of := key
+			for _, form := range []string{"_sure", "_today", "_already", "_now"} { // almost sure, of today, begun, or past its hour
+				of = strings.TrimSuffix(of, form)
+			}
+			if strings.HasPrefix(key, "alert_") && !known[of] && !known[key] {
 				t.Errorf("%s: %s is no alert's: name it in Says of a row of Profiles (alerts/kinds.go), or drop it", language, key)
 			}
 		}

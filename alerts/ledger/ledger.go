@@ -127,10 +127,27 @@ const unanswered = `SELECT ` + deliveryColumns + ` WHERE v.urgent = 1 AND (v.sta
 		AND NOT EXISTS (SELECT 1 FROM delivery o WHERE o.decision_id = d.id AND o.acked_at <> '')`
 
 // Unescalated are those of Unanswered of which nobody else was told: no escalation of their
-// decision was made.
+// decision was made, or one that reached nobody and was not passed on in turn.
 func (l *Ledger) Unescalated(ctx context.Context, before, now time.Time) ([]Delivery, error) {
-	return l.list(ctx, unanswered+` AND NOT EXISTS (SELECT 1 FROM decision e WHERE e.site = d.site AND e.name = ?3 || d.id) ORDER BY v.sent_at`,
+	return l.list(ctx, unanswered+` AND NOT EXISTS (SELECT 1 FROM decision e WHERE e.site = d.site AND e.name = ?3 || d.id AND (
+			NOT EXISTS (SELECT 1 FROM delivery x WHERE x.decision_id = e.id)
+			OR EXISTS (SELECT 1 FROM delivery x WHERE x.decision_id = e.id AND x.state IN ('sent', 'waiting'))
+			OR EXISTS (SELECT 1 FROM decision n WHERE n.site = d.site AND n.name = ?3 || e.id))) ORDER BY v.sent_at`,
 		stamp(before), stamp(now), EscalationOf(""))
+}
+
+// Escalated finds the escalation of a decision of a site and those who were to hear of it; its
+// id is "" where there is none.
+func (l *Ledger) Escalated(ctx context.Context, site, decision string) (id string, to []Delivery, err error) {
+	err = l.db.QueryRowContext(ctx, `SELECT id FROM decision WHERE site = ?1 AND name = ?2`, site, EscalationOf(decision)).Scan(&id)
+	if errors.Is(err, sql.ErrNoRows) {
+		return "", nil, nil
+	}
+	if err != nil {
+		return "", nil, fmt.Errorf("ledger: %w", err)
+	}
+	to, err = l.list(ctx, `SELECT `+deliveryColumns+` WHERE d.id = ?1 ORDER BY v.person`, id)
+	return id, to, err
 }
 
 // EscalationOf is the key of the escalation of a decision.

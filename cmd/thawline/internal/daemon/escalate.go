@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"maps"
@@ -32,8 +33,8 @@ func answerTime(d *alerts.Decision, sentAt time.Time) time.Duration {
 }
 
 // escalate looks for urgent messages that nobody has acknowledged and tells the
-// keepers who did not get them, each message once. Where people have no way to
-// acknowledge only what could not be delivered goes on. Of bushes where no other keeper is left,
+// keepers who did not get them, each message once, and whoever is left where it reaches none of
+// those. Where people have no way to acknowledge only what could not be delivered goes on. Of bushes where no other keeper is left,
 // whoever watches more than a handful hears, and of all of those together.
 func (d *Daemon) escalate(ctx context.Context, now time.Time) {
 	d.mu.Lock()
@@ -109,7 +110,11 @@ func (d *Daemon) silence(ctx context.Context, v *ledger.Delivery, site *forecast
 	if d.OfPulled(ctx, v, now) || decision.Overtaken(d.Outlook(ctx, v.Site)) {
 		return nil, nil // somebody has been there, said or not
 	}
-	keepers, err := d.keepersWithout(ctx, site, copies, now)
+	passed, to, err := d.Ledger.Escalated(ctx, v.Site, v.DecisionID) // which reached nobody
+	if err != nil {
+		return nil, err
+	}
+	keepers, err := d.keepersWithout(ctx, site, append(copies, to...), now)
 	hear := d.ofOneBush(&decision, keepers)
 	if err != nil || len(hear) == 0 {
 		return nil, err
@@ -123,7 +128,7 @@ func (d *Daemon) silence(ctx context.Context, v *ledger.Delivery, site *forecast
 		why = "it could not be delivered"
 	}
 	return &unanswered{ledger.Telling{Decision: alerts.Decision{Kind: alerts.Escalation, Site: v.Site,
-		Key: ledger.EscalationOf(v.DecisionID), Until: v.Until, Why: []string{why}}}, v, &decision, site, hear}, nil
+		Key: ledger.EscalationOf(cmp.Or(passed, v.DecisionID)), Until: v.Until, Why: []string{why}}}, v, &decision, site, hear}, nil
 }
 
 // lookLater notes when deliveries are looked at again.

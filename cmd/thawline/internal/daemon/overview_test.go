@@ -12,6 +12,7 @@ import (
 
 	"thawline/alerts"
 	"thawline/alerts/channel"
+	"thawline/alerts/ledger"
 	"thawline/alerts/message"
 	"thawline/forecast"
 	"thawline/testdata/beside"
@@ -266,6 +267,60 @@ func (w without) Ask(ctx context.Context, site *forecast.Site, now time.Time) (f
 		return forecast.Inputs{}, errors.New("no weather here")
 	}
 	return w.Asker.Ask(ctx, site, now)
+}
+
+// Where an urgent message reaches neither the crew nor the bush's own keeper, the office hears
+// of it; where the keeper was reached, or the office too is out of reach, nothing is told again.
+func TestOfficeHearsWhereNobodyIsReached(t *testing.T) {
+	now := time.Date(2026, 3, 20, 16, 0, 0, 0, time.UTC)
+	for _, c := range []struct {
+		name   string
+		dead   []string
+		office int
+		tries  int // messages that were tried to whoever is dead, at most
+	}{
+		{"crew and keeper", []string{"crew", "member 0"}, 1, 2},
+		{"crew", []string{"crew"}, 0, 1},
+		{"all", []string{"crew", "member 0", "office"}, 0, 3},
+	} {
+		record, where := &recorder{}, beside.Where(t, filepath.Join(t.TempDir(), "x.db"))
+		tried := 0
+		record.fail = func(m channel.Message) error {
+			if !slices.Contains(c.dead, m.To) {
+				return nil
+			}
+			tried++
+			return &channel.Refusal{Said: "no such number", Permanent: true}
+		}
+		s := association(30, record)
+		crew := s.People[1+0]
+		crew.ID, crew.Role, crew.EachBush, crew.Ways = "crew", channel.Crew, false, []channel.Way{{Channel: "text", To: "crew"}}
+		s.People, s.Link = append(s.People, crew), "https://maple.example.org"
+		d := sharing(t, where, "one", s, now)
+		site := d.sites["bush-00"]
+		decision := alerts.Decision{Kind: alerts.Overflow, Site: site.ID, Key: "overflow:1", Until: now.Add(6 * time.Hour), Urgent: true,
+			Facts: alerts.Facts{Group: "pails", At: now.Add(3 * time.Hour)}}
+		to := []ledger.Recipient{{Person: "crew", Words: "Bush 00: go by 3 pm."}} // an overflow is for those who gather
+		if _, err := d.Ledger.Record(t.Context(), decision, to, now); err != nil {
+			t.Fatal(err)
+		}
+		for later := now; later.Before(now.Add(5 * time.Hour)); later = later.Add(5 * time.Minute) {
+			d.escalate(t.Context(), later)
+			d.deliver(t.Context(), later)
+		}
+		var office []string
+		for i := range record.got {
+			if m := &record.got[i]; m.To == "office" {
+				office = append(office, m.Texted)
+			}
+		}
+		if len(office) != c.office || tried > c.tries {
+			t.Errorf("%s: the office got %q, %d were tried in vain", c.name, office, tried)
+		}
+		if len(office) > 0 && !strings.Contains(office[0], "go by 3 pm") {
+			t.Error(office[0])
+		}
+	}
 }
 
 // On the day of a big run dozens of members do not answer: each of the office hears of all of
