@@ -13,6 +13,27 @@ import (
 	"thawline/alerts/message"
 )
 
+// fillDisk lets no decision be written until there is room again.
+func fillDisk(t *testing.T, d *Daemon) (makeRoom func()) {
+	t.Helper()
+	do := func(statement string) {
+		if _, err := d.Archive.DB().ExecContext(context.Background(), statement); err != nil {
+			t.Fatal(err)
+		}
+	}
+	do("CREATE TRIGGER full BEFORE INSERT ON decision BEGIN SELECT RAISE(ABORT, 'database or disk is full'); END")
+	return func() { do("DROP TRIGGER full") }
+}
+
+// overflowing is an overflow of the first bush, and what records it at a moment.
+func overflowing(d *Daemon, now time.Time) (decision alerts.Decision, record func(now time.Time) error) {
+	decision = alerts.Decision{Kind: alerts.Overflow, Site: "bush", Key: "overflow:pails:1", Until: now.Add(6 * time.Hour), Urgent: true}
+	return decision, func(now time.Time) error {
+		return d.record(context.Background(), &d.settings.Sites[0], decision, now,
+			func(*message.Words) string { return "South pails will run over." })
+	}
+}
+
 // What is told without being recorded reaches some: whom the gateway refused it for, or who
 // sleeps, hears of it once the disk has room again, and nobody hears twice.
 func TestWhoWasNotToldOnAFullDiskIsToldLater(t *testing.T) {
@@ -29,19 +50,10 @@ func TestWhoWasNotToldOnAFullDiskIsToldLater(t *testing.T) {
 		}
 		return nil
 	}
-	do := func(statement string) {
-		t.Helper()
-		if _, err := d.Archive.DB().ExecContext(ctx, statement); err != nil {
-			t.Fatal(err)
-		}
-	}
-	do("CREATE TRIGGER full BEFORE INSERT ON decision BEGIN SELECT RAISE(ABORT, 'database or disk is full'); END")
-	decision := alerts.Decision{Kind: alerts.Overflow, Site: "bush", Key: "overflow:pails:1", Until: now.Add(6 * time.Hour), Urgent: true}
-	record := func() error {
-		return d.record(ctx, &d.settings.Sites[0], decision, now, func(*message.Words) string { return "South pails will run over." })
-	}
+	_, record := overflowing(d, now)
+	makeRoom := fillDisk(t, d)
 	for range 25 {
-		if record() == nil {
+		if record(now) == nil {
 			t.Fatal("a full disk took a decision")
 		}
 		now = now.Add(time.Minute)
@@ -49,9 +61,9 @@ func TestWhoWasNotToldOnAFullDiskIsToldLater(t *testing.T) {
 	if got := box.said(); strings.Count(got, "ann: ") != 1 || strings.Contains(got, "bob: ") {
 		t.Errorf("on a full disk: %s", got)
 	}
-	do("DROP TRIGGER full")
+	makeRoom()
 	bob = false
-	if err := record(); err != nil {
+	if err := record(now); err != nil {
 		t.Fatal(err)
 	}
 	for range 12 {
@@ -129,19 +141,10 @@ func TestWhatWasTriedKeepsItsKey(t *testing.T) {
 		}
 		return nil
 	}
-	do := func(statement string) {
-		t.Helper()
-		if _, err := d.Archive.DB().ExecContext(ctx, statement); err != nil {
-			t.Fatal(err)
-		}
-	}
-	do("CREATE TRIGGER full BEFORE INSERT ON decision BEGIN SELECT RAISE(ABORT, 'database or disk is full'); END")
-	decision := alerts.Decision{Kind: alerts.Overflow, Site: "bush", Key: "overflow:pails:1", Until: now.Add(6 * time.Hour), Urgent: true}
-	record := func() error {
-		return d.record(ctx, &d.settings.Sites[0], decision, now, func(*message.Words) string { return "South pails will run over." })
-	}
+	decision, record := overflowing(d, now)
+	makeRoom := fillDisk(t, d)
 	for range 12 {
-		if record() == nil {
+		if record(now) == nil {
 			t.Fatal("a full disk took a decision")
 		}
 		now = now.Add(time.Minute)
@@ -150,9 +153,9 @@ func TestWhatWasTriedKeepsItsKey(t *testing.T) {
 		t.Fatalf("tried on a full disk: %v", keys)
 	}
 	d.unrecorded = nil // as after the daemon was killed
-	do("DROP TRIGGER full")
+	makeRoom()
 	lost = false
-	if err := record(); err != nil {
+	if err := record(now); err != nil {
 		t.Fatal(err)
 	}
 	for range 12 {
