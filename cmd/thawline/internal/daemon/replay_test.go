@@ -167,10 +167,30 @@ func kettle(t testing.TB) (forecast.Site, weather.Series) {
 
 // Whole seasons on a fast clock: 2015 on the hill, and the demonstration. Every
 // run day is announced the evening before, none twice, and the number of
-// messages can be borne.
+// messages can be borne. The guide prints some of them.
 func TestSeasonOf2015(t *testing.T) {
 	site, truth := hill(t)
-	replaySeason(t, site, truth, time.Date(2015, 2, 20, 12, 0, 0, 0, time.UTC), 64, 0, 1) // a day of 0.59 L a tap
+	said := replaySeason(t, site, truth, time.Date(2015, 2, 20, 12, 0, 0, 0, time.UTC), 64, 0, 1) // a day of 0.59 L a tap
+	if testing.Short() {
+		return
+	}
+	guide, err := os.ReadFile("../../../../deploy/guide/measured.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, printed, _ := strings.Cut(string(guide), "From the replay of 2015")
+	_, printed, _ = strings.Cut(printed, "```\n")
+	printed, _, _ = strings.Cut(printed, "```")
+	plain := func(text string) string { return strings.Join(strings.Fields(text), " ") }
+	lines := strings.Split(strings.TrimSpace(printed), "\n")
+	if len(lines) < 3 {
+		t.Fatalf("the guide prints %q", printed)
+	}
+	for _, line := range lines {
+		if !strings.Contains(plain(said), plain(line)) {
+			t.Errorf("deploy/guide/measured.md prints what was not said: %s", line)
+		}
+	}
 }
 
 func TestSeasonOfTheDemonstration(t *testing.T) {
@@ -247,7 +267,7 @@ func TestSeasonsByDailyAir(t *testing.T) {
 	}
 }
 
-func replaySeason(t *testing.T, site forecast.Site, truth weather.Series, begin time.Time, days, mayBeLate, mayBeMissed int) {
+func replaySeason(t *testing.T, site forecast.Site, truth weather.Series, begin time.Time, days, mayBeLate, mayBeMissed int) (said string) {
 	t.Helper()
 	if testing.Short() {
 		days /= 3
@@ -362,6 +382,7 @@ func replaySeason(t *testing.T, site forecast.Site, truth weather.Series, begin 
 	if missed > mayBeMissed || late > mayBeLate || empty > 4 || len(box.got) > 60 || ahead > 20 || asked > 12 || kinds[alerts.Change] > 10 {
 		t.Errorf("%d run days missed, %d messages, %d changes", missed, len(box.got), kinds[alerts.Change])
 	}
+	return log.String()
 }
 
 // With the feed dead for days the evening text still comes, from the last
