@@ -139,6 +139,7 @@ func (l *Lexicon) recordWords(u *Understood, items []item, system units.System) 
 			if unclear := l.number(u, parse(it.text), unit, system); unclear != "" {
 				return nil, "", unclear, it.text
 			}
+		case i > 0 && it.row != nil && it.row.Kind == Seen: // "north 24 gal, thanks"
 		case it.row == nil || it.row.Kind != Remark && it.row.Kind != Joint && it.row.Kind != Hangs:
 			return nil, "", "words", it.text
 		case it.row.Note == Empty:

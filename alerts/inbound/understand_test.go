@@ -44,6 +44,7 @@ func TestUnderstand(t *testing.T) {
 		{"north 10 us gal", two, units.Imperial, Understood{Kind: Collected, Group: "north", VolumeL: 37.85411784}},
 		{"north 10 gallons impériaux 2,1", two, units.Metric, Understood{Kind: Collected, Group: "north", VolumeL: 45.4609, BrixPct: 2.1}},
 		{"north 10 US gallons full", two, units.Imperial, Understood{Kind: Collected, Group: "north", VolumeL: 37.85411784, Note: "full"}},
+		{"brook emptied 24 litres at 2.0 brix thanks", two, units.Metric, Understood{Kind: Collected, Group: "brook", VolumeL: 24, BrixPct: 2}},
 		{"brook 12,5 2,3%", two, units.Metric, Understood{Kind: Collected, Group: "brook", VolumeL: 12.5, BrixPct: 2.3}},
 		{"  NORTH 180l  2.1 brix. ", two, units.Metric, Understood{Kind: Collected, Group: "north", VolumeL: 180, BrixPct: 2.1}},
 		{"60 gal full", two[:1], units.US, Understood{Kind: Collected, Group: "north", VolumeL: 60 * 3.785411784, Note: "full"}},

@@ -18,9 +18,10 @@ func TestTextsOfEarlierDays(t *testing.T) {
 			{"lane 40 L 2.1 Friday 5 pm", "Noted: Lane, Fri 30 Jan 5 pm: 40 litres at 2.1 %.", "lane 2026-01-30 17:00 40"},
 			{"brook not checked Saturday 9 am", "Noted: no sap from Brook, Sat 31 Jan 9 am. Not checked: no figure, left to the next visit.", "brook 2026-01-31 09:00 NaN"},
 			{"brook 40 L last Thursday", "", ""}, {"brook 45 last night", "Noted: Brook, Sat 31 Jan 8 pm: 45 litres.", "brook 2026-01-31 20:00 45"},
+			{"far 24 L yesterday 2.1 thanks", "Noted: Far, Sat 31 Jan: 24 litres at 2.1 %.", "far 2026-01-31 24"},
 			{"this morning far 10 L", "Noted: Far, Sun 1 Feb 8 am: 10 litres.", "far 2026-02-01 08:00 10"},
 			{"tomorrow north 60 L", "", ""}, {"north 60 L 5 pm", "", ""}, {"oops north 60 L 2.1", "", ""}, {"north 60 L soon", "", ""}},
-		"fr": {{"hier north 60 L", "Noté : North slope, sam. 31 janv. : 60 litres.", "north 2026-01-31 60"},
+		"fr": {{"far 9 litre hier 2,1, merci beaucoup", "Noté : Far, sam. 31 janv. : 9 litres à 2,1 %.", "far 2026-01-31 9"}, {"hier north 60 L", "Noté : North slope, sam. 31 janv. : 60 litres.", "north 2026-01-31 60"},
 			{"lane 40 litres hier soir", "Noté : Lane, sam. 31 janv. 18 h : 40 litres.", "lane 2026-01-31 18:00 40"}},
 	} {
 		d := openDoors(t, lang)

@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"math"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
@@ -112,11 +113,8 @@ func (d *Daemon) understandMore(in *incoming, text string, groups []inbound.Grou
 	}
 	words := strings.Fields(strings.Trim(text, " .!"))
 	for n := min(4, len(words)-1); n > 0; n-- { // a day has a word to three, with its hour four
-		for _, first := range []bool{false, true} {
-			when, rest := words[len(words)-n:], words[:len(words)-n]
-			if first {
-				when, rest = words[:n], words[n:]
-			}
+		for from := len(words) - n; from >= 0; from-- {
+			when, rest := words[from:from+n], slices.Concat(words[:from], words[from+n:])
 			at, dateOnly, err := records.ReadWhen(strings.Join(when, " "), in.now, in.site.Zone, false)
 			if err != nil || !strings.ContainsFunc(strings.Join(when, ""), unicode.IsLetter) { // "2.1" is sugar
 				continue
