@@ -26,6 +26,8 @@ func TestSapInTheSugarhouseIsTold(t *testing.T) {
 		"nobody writes boils down":  {evening, true, []forecast.SapBatch{batch("18", 90, 18*time.Hour, evening)}, ""},
 		"keeps for two days":        {evening, false, []forecast.SapBatch{batch("18", 90, 48*time.Hour, evening)}, ""},
 		"little":                    {evening, false, []forecast.SapBatch{batch("18", 19, 18*time.Hour, evening)}, ""},
+		"the forecast ends first": {evening, false, []forecast.SapBatch{{Batch: "18", Litres: 90, BoilBy: evening.Now.Add(9 * time.Hour),
+			KeepsLonger: true}}, ""},
 		"by day, until tonight":     {noon, false, []forecast.SapBatch{batch("18", 90, 4*time.Hour, noon)}, "boil_by:tank:18"},
 		"by day, until tomorrow":    {noon, false, []forecast.SapBatch{batch("18", 90, 23*time.Hour, noon)}, ""},
 		"gone bad":                  {evening, false, []forecast.SapBatch{batch("18", 90, -time.Hour, evening)}, "boil_by:tank_tip_out:18"},

@@ -222,7 +222,7 @@ func (r *rules) boilBy() {
 			r.askRound(g)
 		}
 		keeps, held := g.KeepsUntil, g.HeldL.P50+g.IceL
-		if keeps == nil || keeps.Sub(r.at.Now) > r.t.BoilWithin || held < leastToBoilL {
+		if keeps == nil || g.KeepsLonger || keeps.Sub(r.at.Now) > r.t.BoilWithin || held < leastToBoilL {
 			continue
 		}
 		if g.Spoilt(r.at.Now) {

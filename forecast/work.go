@@ -62,6 +62,8 @@ type GroupWork struct {
 	// KeepsUntil is when what hangs now has gone bad, counted from when it ran: once past,
 	// it stays past until somebody empties the containers. Null where hardly anything hangs.
 	KeepsUntil *time.Time `json:"keeps_until"`
+	// KeepsLonger is true where it keeps beyond the known weather: KeepsUntil is where that ends.
+	KeepsLonger bool `json:"keeps_longer"`
 	// AskLevel is true where a word of how full the containers are would decide.
 	AskLevel bool `json:"ask_level"`
 	// AskRound is true where nobody has written down a round, nor the day of the tapping, and
@@ -71,7 +73,7 @@ type GroupWork struct {
 
 // Spoilt reports whether what hangs has gone bad at a moment.
 func (g *GroupWork) Spoilt(now time.Time) bool {
-	return g.KeepsUntil != nil && !g.KeepsUntil.After(now)
+	return g.KeepsUntil != nil && !g.KeepsLonger && !g.KeepsUntil.After(now)
 }
 
 // CrewRound is one helper, or two together, with some of the groups.
@@ -312,8 +314,8 @@ func standing(in *Inputs, e *weather.Ensemble, flow []groupFlow, y *yields, g in
 	risk := l.Overflows()
 	one := GroupWork{Group: group.ID, IceL: ice, SinceVisit: local(now.Since, in.Site.Zone), Who: []string{},
 		HeldL:       Range{liquid(all.P10, ice), liquid(all.P50, ice), liquid(all.P90, ice)},
-		AloneOverAt: local(risk.ExpectedAt, in.Site.Zone), AloneProbability: round(risk.Probability, 3), AloneLossL: round(risk.LossL, 1),
-		KeepsUntil: boilBy(in, e, l, ranFrom(flow[g].past, now.EmptiedAt))}
+		AloneOverAt: local(risk.ExpectedAt, in.Site.Zone), AloneProbability: round(risk.Probability, 3), AloneLossL: round(risk.LossL, 1)}
+	one.KeepsUntil, one.KeepsLonger = boilBy(in, e, l, ranFrom(flow[g].past, now.EmptiedAt))
 	if full := group.CapacityL(); full > 0 {
 		one.CapacityL = &full
 	}
