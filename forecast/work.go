@@ -33,6 +33,8 @@ type Work struct {
 	Without float64     `json:"loss_without_l"` // and if nobody goes
 	Dangers []Danger    `json:"dangers"`        // in which nobody is sent, by start
 	Until   time.Time   `json:"until"`          // the site's next evening: what starts before it is due
+	// Untapped is true while nobody has said that this season's taps are in: then nobody goes.
+	Untapped bool `json:"untapped"`
 }
 
 // GroupWork is what hangs at one group and what to do about it. Litres are of the whole

@@ -18,6 +18,8 @@ func (p *page) rounds(o *forecast.Outlook, most int) {
 	switch {
 	case o.Season.Closed != nil:
 		p.head(Rounds, p.say("rounds_closed", nil))
+	case w.Untapped:
+		p.head(Rounds, p.say("rounds_untapped", nil))
 	case len(w.Rounds) == 0:
 		p.head(Rounds, p.say("rounds_none", nil))
 	default:

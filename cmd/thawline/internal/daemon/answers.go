@@ -208,6 +208,9 @@ func (d *Daemon) where(ctx context.Context, in *incoming) (string, error) {
 	if o.Season.Closed != nil {
 		return in.words.Say("rounds_closed", nil), nil
 	}
+	if o.Work.Untapped {
+		return in.words.Say("rounds_untapped", nil), nil
+	}
 	var groups []string
 	for _, g := range in.site.Groups {
 		if o.Bush.IsPulled(g.ID) {

@@ -33,6 +33,7 @@ type tonightBody struct {
 	AllSaid  bool      // and all of them have said so
 	Next     *nextRow  // the round after it
 	Nothing  string    // that there is nothing to do
+	Untapped bool      // since nobody has said that taps are in
 	Short    string    // what is short first; the page of rounds has all
 	Dangers  []sections.Section
 	Question *question
@@ -128,7 +129,9 @@ func (p *Pages) fillTonight(r *http.Request, v *view, o *forecast.Outlook, b *to
 		}
 		b.TipOut = v.T("text_tip_out", "Groups", groups) + "."
 	}
-	v.toDo(o, said, p.Now(), b)
+	if v.toDo(o, said, p.Now(), b); o.Work.Untapped {
+		b.Nothing, b.Untapped = v.T("rounds_untapped_title"), true
+	}
 	if short := sections.ShortOf(o, v.words, v.system); len(short) > 0 {
 		b.Short = short[0]
 	}
