@@ -63,7 +63,10 @@ const late = "late"
 func (r *rules) goBy(g *forecast.GroupWork) (at time.Time, what string) {
 	switch over := *g.AloneOverAt; {
 	case g.GoAt == nil:
-		return r.byDay(over), ""
+		if at = r.byDay(over); at.After(over) {
+			return at, late
+		}
+		return at, ""
 	case !g.GoAt.Before(over):
 		return *g.GoAt, late
 	case g.Latest.Before(over):
