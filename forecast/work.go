@@ -71,6 +71,9 @@ type GroupWork struct {
 	// AskRound is true where nobody has written down a round, nor the day of the tapping, and
 	// what hung since the settings' day of it would have gone bad: worked out as empty now.
 	AskRound bool `json:"ask_round"`
+	// NoRecord is true where nobody has written down a round of this season, nor the day of the
+	// tapping: what hangs is worked out as if nobody had gathered since the settings' day of it.
+	NoRecord bool `json:"no_record"`
 }
 
 // Spoilt reports whether what hangs has gone bad at a moment.
@@ -275,6 +278,7 @@ func workBy(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 	}
 	for g := range in.Site.Groups {
 		one := &alone[g].GroupWork
+		one.NoRecord = y.unseen[g]
 		decide(one, in, &plan, w.Rounds, alone[g].idle)
 		w.Groups = append(w.Groups, *one)
 	}
