@@ -374,7 +374,7 @@ func TestWhereByText(t *testing.T) {
 		if said := w.answers("where?"); said != want {
 			t.Errorf("%s, want %s", said, want)
 		}
-		o.Work.Groups[0].KeepsUntil = &march
+		o.Work.Groups[0].KeepsUntil, o.Work.Groups[0].KeepsLonger = &march, false
 		if said := w.answers("where?"); !strings.HasPrefix(said, "pails gone bad: tip it out, Brook") {
 			t.Error(said)
 		}

@@ -289,7 +289,8 @@ func (v *view) task(o *forecast.Outlook, r *forecast.CrewRound, said []archive.S
 		loads = append(loads, name+" "+amount)
 	}
 	t.Tag = v.T("tonight_tag", "When", v.dayWord(r.Start, now), "Time", v.words.Time(r.Start))
-	if latest.Sub(r.Start) >= time.Hour && latest.Sub(now) > message.TooNear && latest.Format(time.DateOnly) == r.Start.Format(time.DateOnly) {
+	if latest.Sub(r.Start) >= time.Hour && latest.Sub(now) > message.TooNear &&
+		latest.Format(time.DateOnly) == r.Start.Format(time.DateOnly) {
 		t.Tag = v.T("tonight_tag_latest", "When", v.dayWord(r.Start, now), "Time", v.words.Time(r.Start), "Latest", v.words.Clock(latest))
 	}
 	n, unit := v.words.RoughVolume(r.SapL())
