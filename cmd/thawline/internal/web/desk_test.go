@@ -176,6 +176,28 @@ func TestDeskListsTheSilent(t *testing.T) {
 	}
 }
 
+// An office that reads French is told in French what a member was told in English, and the other way
+// round; what went out stands as it was sent where both read the same.
+func TestDeskSaysItInTheOfficesWords(t *testing.T) {
+	p := deskPages(t, 4)
+	d := alerts.Decision{Kind: alerts.Overflow, Site: "bush2", Key: "overflow:1", Until: deskNow.Add(5 * time.Hour), Urgent: true,
+		Facts: alerts.Facts{Group: "Pails", GroupID: "pails", Chance: 0.8, At: deskNow.Add(3 * time.Hour)}}
+	to := []ledger.Recipient{{Person: "keeper2", Words: "as it was sent to keeper2"}}
+	if _, err := p.h.Daemon.Ledger.Record(t.Context(), d, to, deskNow.Add(-4*time.Hour)); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := p.h.Archive.DB().ExecContext(t.Context(), "UPDATE delivery SET state = 'sent', sent_at = '2026-03-08T19:00:00.000Z'"); err != nil {
+		t.Fatal(err)
+	}
+	for language, want := range map[string]string{"en": "as it was sent to keeper2", "fr": "risque de déborder"} {
+		_, silent, _ := strings.Cut(p.desk("/desk?lang="+language), `<section id="silent">`)
+		silent, _, _ = strings.Cut(silent, "</section>")
+		if !strings.Contains(silent, want) || language == "fr" && strings.Contains(silent, "as it was sent") {
+			t.Errorf("%s: want %q in %s", language, want, silent)
+		}
+	}
+}
+
 // Of more than a page lists the desk says how many more there are, silent or not told, and so
 // does the status page; who did not get several messages is there once.
 func TestDeskSaysHowManyMore(t *testing.T) {
