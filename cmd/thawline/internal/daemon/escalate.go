@@ -176,7 +176,7 @@ func (d *Daemon) escalated(ctx context.Context, site *forecast.Site, v *ledger.D
 			text := d.InWords(ctx, w, v, decision)
 			late := decision.Kind.OfGroup() && !decision.Facts.At.IsZero() && !now.Before(decision.Facts.At)
 			if v.Beyond() {
-				return w.ToNobody(text, late)
+				return w.ToNobody(site.Name, text, late)
 			}
 			return w.Escalation(d.nameOf(v.Person), text, v.State != ledger.Failed, late)
 		})

@@ -398,7 +398,7 @@ func (p *Pages) deskSilent(ctx context.Context, v *view, b *deskBody, now time.T
 		}
 		row := silentRow{Why: v.T(whySilent(of[id])), Bush: site.Name, Text: p.Office.InWords(ctx, v.words, d, &decision),
 			Until: v.T("desk_until_when", "When", v.Moment(lastMoment(d.Until.In(site.Zone)))),
-			Href: v.Base + "/site/" + url.PathEscape(d.Site) + "/"}
+			Href:  v.Base + "/site/" + url.PathEscape(d.Site) + "/"}
 		var told []string
 		for _, one := range of[id] {
 			told = append(told, cmp.Or(names[one.Person], one.Person, "–"))
