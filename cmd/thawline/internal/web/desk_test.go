@@ -198,6 +198,35 @@ func TestDeskSaysItInTheOfficesWords(t *testing.T) {
 	}
 }
 
+// The logins of an association are found by a part of a person's or a bush's name, whatever the
+// accents, and no page lists thousands, of people or of bushes to choose from.
+func TestLoginsAreFound(t *testing.T) {
+	const many = 230
+	p := deskPages(t, many)
+	count := func(body string) (people, bushes int) {
+		return strings.Count(body, `name="person"`), strings.Count(body, "<option value=\"bush")
+	}
+	all := p.must(http.StatusOK, "GET", "/people?lang=en", nil)
+	if people, bushes := count(all); people != 200 || bushes != 2*200 || !strings.Contains(all, "31 more: search by name.") ||
+		!strings.Contains(all, "30 more bushes") || !strings.Contains(all, `name="q"`) {
+		t.Errorf("%d people and %d bushes to choose from: %.3000s", people, bushes, all)
+	}
+	for query, want := range map[string]string{"ERABLIERE+229": "Keeper 229", "keeper+77": "Keeper 77", "office": "office"} {
+		body := p.must(http.StatusOK, "GET", "/people?lang=en&q="+query, nil)
+		if people, _ := count(body); people != 1 || !strings.Contains(body, `<th scope="row">`+want+"</th>") {
+			t.Errorf("%s: %d people: %.2000s", query, people, body)
+		}
+	}
+	if body := p.must(http.StatusOK, "GET", "/people?lang=fr&q=erabliere+229", nil); strings.Count(body, `<option value="bush`) != 2 ||
+		strings.Contains(body, "Encore") {
+		t.Errorf("bushes are not narrowed: %s", body)
+	}
+	// A token is for one bush unless somebody chose otherwise, so that there is always one to choose.
+	if people, bushes := count(p.must(http.StatusOK, "GET", "/people?q=nobody+at+all", nil)); people != 0 || bushes != 2*200 {
+		t.Errorf("%d people, %d bushes", people, bushes)
+	}
+}
+
 // Of more than a page lists the desk says how many more there are, silent or not told, and so
 // does the status page; who did not get several messages is there once.
 func TestDeskSaysHowManyMore(t *testing.T) {
