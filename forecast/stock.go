@@ -279,31 +279,77 @@ func (s *shelf) clone() *shelf {
 func stockOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, y *yields) (Stock, *shelf) {
 	s := &shelf{zone: in.Site.Zone, life: livesOf(e), wood: math.NaN()}
 	entries := in.houseEntries()
-	known := slices.IndexFunc(entries, func(one records.HouseEntry) bool {
-		return one.Kind != records.WoodLeft && one.Kind != records.SyrupLeft && one.Kind != records.Stirred
-	})
 	fire := newFire(in)
 	if len(in.Classes) > 0 {
 		s.holds = holds(in, fire, s.life)
 	}
-	next := 0
+	book := &entered{entries: entries}
 	for _, c := range s.carried(in, e, flow, y) {
-		for ; next < len(entries) && entries[next].At.Before(c.at); next++ {
-			s.enter(&entries[next])
-		}
-		if known < 0 || entries[known].At.Sub(c.at) > rounds.LongestHours*time.Hour {
+		book.enter(s, c.at)
+		if from, silent := book.silent(c.at); silent {
+			fire.done = later(fire.done, from)
 			fire.asTheyCome(s, c.at)
+		}
+		if book.waits.IsZero() {
+			book.waits = c.at
 		}
 		s.carryIn(c.at, c.group, c.litres, c.brix, c.used, c.ran)
 	}
-	for ; next < len(entries); next++ {
-		s.enter(&entries[next])
-	}
-	if known < 0 {
+	book.enter(s, in.Now.Add(1)) // those of this moment too
+	from, silent := book.silent(in.Now)
+	if silent {
+		fire.done = later(fire.done, from)
 		fire.asTheyCome(s, in.Now)
 	}
 	s.forget(in.Now, rounds.LongestHours*time.Hour)
-	return s.told(in.Now, known >= 0), s
+	return s.told(in.Now, !silent), s
+}
+
+// entered is the sugarhouse's book as far as it was read, and how long sap has come in of which it says
+// nothing. An entry speaks of what came in the week before it, and in the week after; beyond that,
+// as where nobody writes at all, sap counts as boiled as it comes. Who wrote down one boil was else told each
+// evening that hundreds of gallons had gone bad.
+type entered struct {
+	entries []records.HouseEntry // the oldest first
+	next    int
+	spoke   bool      // of sap
+	waits   time.Time // when the first sap came in of which nothing was written since; zero for none
+}
+
+const bookSpeaksFor = rounds.LongestHours * time.Hour
+
+// ofSap reports whether an entry says what became of sap.
+func ofSap(one *records.HouseEntry) bool {
+	return one.Kind != records.WoodLeft && one.Kind != records.SyrupLeft && one.Kind != records.Stirred
+}
+
+// enter takes over what was written before a moment.
+func (b *entered) enter(s *shelf, before time.Time) {
+	for ; b.next < len(b.entries) && b.entries[b.next].At.Before(before); b.next++ {
+		one := &b.entries[b.next]
+		if ofSap(one) {
+			b.spoke, b.waits = true, time.Time{}
+		}
+		s.enter(one)
+	}
+}
+
+// silent reports whether the book says nothing of what is there at a moment, and since when; the zero
+// moment where it never did.
+func (b *entered) silent(at time.Time) (from time.Time, silent bool) {
+	for i := b.next; i < len(b.entries); i++ {
+		if one := &b.entries[i]; ofSap(one) {
+			if one.At.Sub(at) <= bookSpeaksFor {
+				return from, false
+			}
+			break
+		}
+	}
+	if !b.spoke {
+		return from, true
+	}
+	from = b.waits.Add(bookSpeaksFor)
+	return from, !b.waits.IsZero() && at.After(from)
 }
 
 // houseEntries are the sugarhouse's entries of this winter up to now, the oldest first.
