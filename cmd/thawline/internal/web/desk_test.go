@@ -227,6 +227,34 @@ func TestLoginsAreFound(t *testing.T) {
 	}
 }
 
+// What is to be said of the weather of many bushes stands once, with their names, and without where it
+// is so of all: of an association the status page said one sentence fifty times.
+func TestStatusSaysOnceWhatManyHave(t *testing.T) {
+	p := deskPages(t, 5)
+	put := func(i int, kind string) {
+		t.Helper()
+		o := glimpseOf(i).(map[string]any)
+		o["source"] = map[string]any{"name": "met_norway", "issued_at": deskNow.Add(-2 * time.Hour), "remarks": []any{map[string]any{"kind": kind}}}
+		if err := p.h.Archive.PutOutlook(t.Context(), "bush"+strconv.Itoa(i), deskNow.Add(time.Minute), deskNow.Add(-2*time.Hour), o); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for i := range 5 {
+		put(i, "one_course")
+	}
+	const said = "a single forecast"
+	body := p.must(http.StatusOK, "GET", "/status?lang=en", nil)
+	if strings.Count(body, said) != 1 || !strings.Contains(body, "<h3>MET Norway</h3>") {
+		t.Errorf("of all: %s", body)
+	}
+	put(3, "assumed_wind")
+	body = p.must(http.StatusOK, "GET", "/status?lang=en", nil)
+	if strings.Count(body, said) != 1 || !strings.Contains(body, "<h3>Érablière 0, Érablière 1, Érablière 2, Érablière 4, MET Norway</h3>") ||
+		!strings.Contains(body, "<h3>Érablière 3, MET Norway</h3>") {
+		t.Errorf("of some: %s", body)
+	}
+}
+
 // Of more than a page lists the desk says how many more there are, silent or not told, and so
 // does the status page; who did not get several messages is there once.
 func TestDeskSaysHowManyMore(t *testing.T) {
