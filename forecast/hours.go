@@ -34,7 +34,7 @@ const (
 	hoursAhead = 7 * 24
 )
 
-func hoursOfOutlook(in *Inputs, e *weather.Ensemble, s *strands, frozen []float64, c *calendar, y *yields) Hours {
+func hoursOfOutlook(in *Inputs, e *weather.Ensemble, s *strands, frozen []float64, c *calendar, y *yields, brought gathered) Hours {
 	flow := s.flow
 	back := min(hoursBack, e.Past.Hours())
 	ahead := min(hoursAhead, e.Futures[0].Hours())
@@ -50,7 +50,7 @@ func hoursOfOutlook(in *Inputs, e *weather.Ensemble, s *strands, frozen []float6
 		if math.IsNaN(t) {
 			t = 0
 		}
-		sum, low, high := pastFlow(&in.Site, flow, yields, first+i)
+		sum, low, high := pastFlow(&in.Site, flow, brought, yields, first+i)
 		add(&h.TemperatureC, []float64{t}, 1)
 		h.FlowLH.P10, h.FlowLH.P50, h.FlowLH.P90 = append(h.FlowLH.P10, low), append(h.FlowLH.P50, sum), append(h.FlowLH.P90, high)
 		h.PrecipitationMM = append(h.PrecipitationMM, orZero(e.Past.At(weather.PrecipitationMM, first+i)))
@@ -126,10 +126,15 @@ func yieldsSaid(groups int, bush *volume.Bush) []said {
 	return out
 }
 
-// pastFlow is what all taps gave in an hour of the past, litres, with how far that may be
-// off: four times in five, by what visits have taught of the yields.
-func pastFlow(site *Site, flow []groupFlow, yields []said, hour int) (mid, low, high float64) {
+// pastFlow is what all taps gave in an hour of the past, litres: what visits brought, and
+// else what visits have taught of the yields, with how far that may be off four times in
+// five.
+func pastFlow(site *Site, flow []groupFlow, brought gathered, yields []said, hour int) (mid, low, high float64) {
 	for g := range flow {
+		if known := brought[g].litres[hour]; !math.IsNaN(known) {
+			mid, low, high = mid+known, low+known, high+known
+			continue
+		}
 		litres := float64(site.Groups[g].Taps) * flow[g].past[hour] * yields[g].mid
 		mid, low, high = mid+litres, low+litres*yields[g].low, high+litres*yields[g].high
 	}

@@ -71,6 +71,7 @@ type lookedBack struct {
 	strands *strands
 	held    *held
 	bush    *volume.Bush
+	brought gathered
 }
 
 // lookBack follows a season; ok is false where its weather is not known.
@@ -85,7 +86,11 @@ func lookBack(in *PastInputs) (l *lookedBack, ok bool, err error) {
 	}
 	l.came = l.w.Slice(0, l.w.Hours())
 	l.strands, l.held, l.bush, err = learnFrom(&l.in, &l.w, l.missing)
-	return l, err == nil, err
+	if err != nil {
+		return nil, false, err
+	}
+	l.brought = l.held.gathered(&l.in, l.strands, l.bush)
+	return l, true, nil
 }
 
 // LookBack works out what a season gave. It does no I/O.
@@ -97,8 +102,8 @@ func LookBack(in PastInputs) (Past, error) {
 	w, learnt := &l.w, l.bush
 	mean, _ := learnt.Offset()
 	w.Warm(mean)
-	p := Past{Hours: pastHours(&l.in.Site, w, l.missing, l.strands, learnt)}
-	p.Days = pastDays(&l.in.Site, w, l.missing, &p.Hours, learnt)
+	p := Past{Hours: l.hours()}
+	p.Days = l.days(&p.Hours)
 	if in.DaysOnly {
 		return Past{Days: p.Days}, nil
 	}
@@ -187,21 +192,22 @@ func learnFrom(in *Inputs, w *weather.Series, missing []bool) (*strands, *held, 
 	return s, h, learnt, nil
 }
 
-func pastHours(site *Site, w *weather.Series, missing []bool, s *strands, learnt *volume.Bush) Hours {
+func (l *lookedBack) hours() Hours {
+	site, w, s := &l.in.Site, &l.w, l.strands
 	h := Hours{Start: w.Start().In(site.Zone), Now: w.Hours()}
-	yields := yieldsSaid(len(s.flow), learnt)
+	yields := yieldsSaid(len(s.flow), l.bush)
 	add := func(r *HourRange, low, mid, high float64) {
 		r.P10, r.P50, r.P90 = append(r.P10, low), append(r.P50, mid), append(r.P90, high)
 	}
 	for i := range w.Hours() {
-		if missing[i] {
+		if l.missing[i] {
 			nan := math.NaN()
 			add(&h.TemperatureC, nan, nan, nan)
 			add(&h.FlowLH, nan, nan, nan)
 		} else {
 			t := round(w.At(weather.TemperatureC, i), 1)
 			add(&h.TemperatureC, t, t, t)
-			mid, low, high := pastFlow(site, s.flow, yields, i)
+			mid, low, high := pastFlow(site, s.flow, l.brought, yields, i)
 			add(&h.FlowLH, low, mid, high)
 		}
 		h.PrecipitationMM = append(h.PrecipitationMM, orZero(w.At(weather.PrecipitationMM, i)))
@@ -225,43 +231,37 @@ func tapsIn(site *Site, w *weather.Series) []float64 {
 	return in
 }
 
-// pastDays sums hours by local days. The range is that of the yields and of the
-// luck of a day, which all groups share.
-func pastDays(site *Site, w *weather.Series, missing []bool, h *Hours, learnt *volume.Bush) []PastDay {
-	sd := 0.0
-	for g := range site.Groups {
-		_, own := learnt.LogYield(g)
-		sd += own * float64(site.Groups[g].Taps) / float64(site.Taps())
-	}
-	wide := math.Exp(1.2816 * math.Hypot(sd, learnt.Spread())) // of a normal law, four in five
+// days sums hours by local days.
+func (l *lookedBack) days(h *Hours) []PastDay {
+	site, w := &l.in.Site, &l.w
 	in := tapsIn(site, w)
 	var out []PastDay
-	known, taps, least := 0, 0.0, 0.0
-	sum := 0.0
-	for i := range missing {
+	dayOf, known, taps, least := make([]int, w.Hours()), []int{}, []float64{}, []float64{}
+	for i := range dayOf {
 		date := w.Time(i).In(site.Zone).Format(time.DateOnly)
 		if len(out) == 0 || out[len(out)-1].Date != date {
 			out = append(out, PastDay{Date: date, TemperatureC: MinMax{math.Inf(1), math.Inf(-1)}})
-			known, sum, taps, least = 0, 0, 0, math.Inf(1)
+			known, taps, least = append(known, 0), append(taps, 0), append(least, math.Inf(1))
 		}
-		d := &out[len(out)-1]
-		if missing[i] {
+		d := len(out) - 1
+		if dayOf[i] = d; l.missing[i] {
+			dayOf[i] = -1
 			continue
 		}
-		known++
-		sum += h.FlowLH.P50[i]
-		taps, least = taps+in[i], min(least, in[i])
-		t := h.TemperatureC.P50[i]
-		d.TemperatureC = MinMax{min(d.TemperatureC.Min, t), max(d.TemperatureC.Max, t)}
-		d.Known = known >= leastKnownHours && least > 0
-		d.SapL = Range{round(sum/wide, 1), round(sum, 1), round(sum*wide, 1)}
-		d.MeanL = round(sum*math.Exp(learnt.Spread()*learnt.Spread()/2), 1)
-		d.Ran = d.Known && sum >= volume.RunDayL*taps/float64(known)
+		known[d], taps[d], least[d] = known[d]+1, taps[d]+in[i], min(least[d], in[i])
+		t, seen := h.TemperatureC.P50[i], &out[d].TemperatureC
+		*seen = MinMax{min(seen.Min, t), max(seen.Max, t)}
 	}
-	for i := range out {
-		if !out[i].Known {
-			out[i].SapL, out[i].MeanL, out[i].TemperatureC = Range{}, 0, MinMax{}
+	for i, sum := range l.sumDays(dayOf, len(out)) {
+		d := &out[i]
+		if d.Known = known[i] >= leastKnownHours && least[i] > 0; !d.Known {
+			*d = PastDay{Date: d.Date}
+			continue
 		}
+		wide := math.Exp(1.2816 * sum.logSD()) // of a normal law, four in five
+		d.SapL = Range{round(sum.litres/wide, 1), round(sum.litres, 1), round(sum.litres*wide, 1)}
+		d.MeanL = round(sum.meanL, 1)
+		d.Ran = sum.litres >= volume.RunDayL*taps[i]/float64(known[i])
 	}
 	return out
 }

@@ -23,6 +23,7 @@ func Make(in Inputs) (Outlook, error) {
 	in = p.in
 	ensemble, flow, frozen, calendar := p.ensemble, p.strands.flow, p.frozen, p.calendar
 	yields := learnt(&in, p.held, p.bush, flow, calendar)
+	brought := p.held.gathered(&in, p.strands, p.bush)
 	left, leftFlow, leftYields := withoutPulled(&in, flow, yields)
 
 	o := Outlook{
@@ -42,10 +43,10 @@ func Make(in Inputs) (Outlook, error) {
 			o.Days = makeDays(&left.Site, &ensemble, leftFlow, calendar, leftYields)
 			var turns *turning
 			o.Season, turns = seasonOf(&in, &ensemble, o.Days)
-			seasonAhead(&in, p, yields, turns, &o.Season)
+			seasonAhead(&in, p, yields, turns, brought, &o.Season)
 		},
 		func() { o.Yields, err = yields.follow(&in, p.strands, p.held.visits) },
-		func() { o.Hours = hoursOfOutlook(&in, &ensemble, p.strands, frozen, calendar, yields) },
+		func() { o.Hours = hoursOfOutlook(&in, &ensemble, p.strands, frozen, calendar, yields, brought) },
 	)
 	if err != nil {
 		return Outlook{}, err

@@ -1,17 +1,22 @@
 package forecast
 
 import (
+	"cmp"
 	"math"
+	"slices"
 	"time"
+
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"thawline/forecast/boil"
 	"thawline/forecast/maple"
 	"thawline/forecast/sap"
 	"thawline/forecast/season"
+	"thawline/forecast/volume"
 )
 
 // seasonAhead adds to a season what is still to come of it, for each group and in all.
-func seasonAhead(in *Inputs, p *Prospect, y *yields, turns *turning, s *Season) {
+func seasonAhead(in *Inputs, p *Prospect, y *yields, turns *turning, brought gathered, s *Season) {
 	s.Groups, s.Warmth = []GroupSeason{}, warmthOf(turns)
 	if in.Now.Month() > time.May || s.Stage == season.Closed {
 		return
@@ -19,7 +24,7 @@ func seasonAhead(in *Inputs, p *Prospect, y *yields, turns *turning, s *Season) 
 	var r *rest
 	if inSeason(in.Now, s) {
 		r = restOf(in, p, y, turns)
-		s.Sap = r.sapOf(in, p)
+		s.Sap = r.sapOf(in, p, brought)
 	}
 	weights := p.bush.Weights()
 	for g := range in.Site.Groups {
@@ -164,8 +169,9 @@ func (r *rest) weeks(in *Inputs, k *toCome, g int, one *GroupSeason) {
 	one.TapOn = &on
 }
 
-// sapOf adds up the sap of the season, as it came and may come.
-func (r *rest) sapOf(in *Inputs, p *Prospect) *SeasonSap {
+// sapOf adds up the sap of the season, as it came, what visits brought and else by the
+// weather, and as it may come.
+func (r *rest) sapOf(in *Inputs, p *Prospect, brought gathered) *SeasonSap {
 	zone := in.Site.Zone
 	start := p.ensemble.Past.Start()
 	from, whole := in.Now, true
@@ -194,16 +200,18 @@ func (r *rest) sapOf(in *Inputs, p *Prospect) *SeasonSap {
 		for _, g := range kind {
 			group := &in.Site.Groups[g]
 			ofKind += float64(group.Taps)
-			var past []float64 // of holes that nobody has bored there is none
+			var past, known []float64 // of holes that nobody has bored there is none
 			if in.tapped(group) || !group.Pulled.IsZero() {
-				past = sumByDay(p.strands.flow[g].past, pastDays, s.Today+1)
+				open, sure := toldApart(p.strands.flow[g].past, brought[g].litres)
+				past, known = sumByDay(open, pastDays, s.Today+1), sumByDay(sure, pastDays, s.Today+1)
 			}
+			yields := yieldsOf(p.bush, g, past, r.factor[g])
 			for i, factor := range r.factor[g] {
-				own := float64(group.Taps) * factor
-				litres[i] += own
+				litres[i] += float64(group.Taps) * factor
 				for d, l := range past {
-					sums[d][i] += own * l
-					soFar[i] += own * l
+					came := float64(group.Taps)*yields[i]*l + known[d]
+					sums[d][i] += came
+					soFar[i] += came
 				}
 			}
 		}
@@ -221,6 +229,30 @@ func (r *rest) sapOf(in *Inputs, p *Prospect) *SeasonSap {
 	}
 	s.fill(sums, soFar, good, taps)
 	return s
+}
+
+// yieldsOf is what a tap gave for a usual tap's litre on past days of which no visit tells,
+// by draw: a draw that is rich in what is to come is so in what came. days are what a usual
+// tap gave on each, litres.
+func yieldsOf(bush *volume.Bush, group int, days, factors []float64) []float64 {
+	_, sd := bush.LogYield(group)
+	if sum := sumOf(days); sum > 0 {
+		squares := 0.0
+		for _, litres := range days {
+			squares += litres / sum * litres / sum
+		}
+		sd = math.Hypot(sd, bush.Spread()*math.Sqrt(squares))
+	}
+	order := make([]int, len(factors))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(factors[a], factors[b]) })
+	out := make([]float64, len(factors))
+	for rank, i := range order {
+		out[i] = bush.MeanYield(group) * math.Exp(sd*distuv.UnitNormal.Quantile((float64(rank)+0.5)/float64(len(order))))
+	}
+	return out
 }
 
 // fill takes the ranges of sums by day and draw.

@@ -54,7 +54,7 @@ func IfMore(in PastInputs) (w WhatIf, ok bool, err error) {
 	if err != nil || !ok {
 		return WhatIf{}, false, err
 	}
-	flow := l.litres(&l.in.Site)
+	flow := l.flowThatCame()
 	w.SapL = l.sapL(flow)
 	if w.SapL <= 0 {
 		return WhatIf{}, false, nil
@@ -70,12 +70,26 @@ func IfMore(in PastInputs) (w WhatIf, ok bool, err error) {
 		w.Helper.SavesL = max(w.Helper.PlanLossL-sumOf(l.lostByPlan(&more, flow)), 0)
 	}
 	if earlier, known := l.boredEarlier(); known {
-		w.Earlier = &WhatEarlier{l.sapL(l.litres(&earlier)) - w.SapL}
+		w.Earlier = &WhatEarlier{l.sapL(l.litres(&earlier)) - l.sapL(l.litres(&l.in.Site))}
 	}
 	return w, true, nil
 }
 
-// litres is what a tap of each group gave by the hour, with the yields as they were learnt.
+// flowThatCame is what a tap of each group gave by the hour: what visits brought, else by the yields.
+func (l *lookedBack) flowThatCame() [][]float64 {
+	flow := l.litres(&l.in.Site)
+	for g := range flow {
+		for i, litres := range l.brought[g].litres {
+			if !math.IsNaN(litres) {
+				flow[g][i] = litres / float64(l.in.Site.Groups[g].Taps)
+			}
+		}
+	}
+	return flow
+}
+
+// litres is what a tap of each group would give by the hour, with the yields as they were
+// learnt.
 func (l *lookedBack) litres(site *Site) [][]float64 {
 	s := l.strands
 	if site != &l.in.Site {

@@ -23,6 +23,11 @@ func TestIfMore(t *testing.T) {
 	}
 	t.Logf("%+v %+v %+v %+v", usual, usual.Tank, usual.Helper, usual.Earlier)
 	in.Site.Groups[2].TankL /= 4
+	for i := range in.Visits {
+		if v := &in.Visits[i]; v.Group == "lane" && v.VolumeL > in.Site.Groups[2].TankL {
+			v.VolumeL, v.Note = in.Site.Groups[2].TankL, "full"
+		}
+	}
 	small, _, err := IfMore(in)
 	if err != nil {
 		t.Fatal(err)

@@ -69,10 +69,10 @@ func sameSeasonAsTheGuide(t *testing.T, under string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	figure := regexp.MustCompile(`(?m)^(\d+) gallons so far, `)
+	figure := regexp.MustCompile(`(?m)^(\d+) gallons ran so far, `)
 	page, example := figure.FindStringSubmatch(under), figure.FindStringSubmatch(string(guide))
 	if page == nil || example == nil {
-		t.Fatalf("no gallons so far: %q", under)
+		t.Fatalf("no gallons ran so far: %q", under)
 	}
 	got, _ := strconv.ParseFloat(page[1], 64) // digits
 	want, _ := strconv.ParseFloat(example[1], 64)
