@@ -5,6 +5,7 @@ import (
 	"maps"
 	"net/http"
 	"slices"
+	"strings"
 	"time"
 
 	"thawline/alerts/ledger"
@@ -166,6 +167,8 @@ func (p *Pages) statusRecipients(v *view, b *statusBody) {
 
 // statusJobs lists the jobs of the sites named, and the faults of them.
 func (p *Pages) statusJobs(v *view, b *statusBody, jobs []daemon.Standing, names map[string]string) {
+	var wrong []string // ids of bushes, in the order of their jobs
+	of := map[string][]string{}
 	for _, j := range jobs {
 		name, seen := names[j.Site]
 		if !seen {
@@ -176,12 +179,18 @@ func (p *Pages) statusJobs(v *view, b *statusBody, jobs []daemon.Standing, names
 			row.Done = v.Moment(j.Done.In(p.zone(j.Site)))
 		}
 		if j.Fault != "" {
-			b.Fix = append(b.Fix, v.T("fix_job", "Job", row.Job, "Name", name))
+			if of[j.Site] == nil {
+				wrong = append(wrong, j.Site)
+			}
+			of[j.Site] = append(of[j.Site], row.Job)
 			if v.May("keeper") {
 				row.Fault = v.words.Phrase(j.Fault)
 			}
 		}
 		b.Jobs = append(b.Jobs, row)
+	}
+	for _, id := range wrong { // one cause, as a rule
+		b.Fix = append(b.Fix, v.T("fix_job", "Job", strings.Join(of[id], ", "), "Name", names[id]))
 	}
 }
 
