@@ -278,78 +278,78 @@ func (s *shelf) clone() *shelf {
 // stockOf follows what was carried in and boiled this winter up to now.
 func stockOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, y *yields) (Stock, *shelf) {
 	s := &shelf{zone: in.Site.Zone, life: livesOf(e), wood: math.NaN()}
-	entries := in.houseEntries()
-	fire := newFire(in)
+	carried, fire := s.carried(in, e, flow, y), newFire(in)
 	if len(in.Classes) > 0 {
 		s.holds = holds(in, fire, s.life)
 	}
-	book := &entered{entries: entries}
-	for _, c := range s.carried(in, e, flow, y) {
-		book.enter(s, c.at)
-		if from, silent := book.silent(c.at); silent {
-			fire.done = later(fire.done, from)
+	book := in.readBook(carried)
+	asTheyCome := false // the sap that came in last counts as boiled as it came
+	enter := func(before time.Time) {
+		for ; book.next < len(book.entries) && book.entries[book.next].At.Before(before); book.next++ {
+			one := &book.entries[book.next]
+			if asTheyCome && ofSap(one) {
+				fire.asTheyCome(s, one.At)
+				asTheyCome = false
+			}
+			s.enter(one)
+		}
+	}
+	for _, c := range carried {
+		enter(c.at)
+		if asTheyCome {
 			fire.asTheyCome(s, c.at)
 		}
-		if book.waits.IsZero() {
-			book.waits = c.at
+		if asTheyCome = book.silent(c.at); asTheyCome {
+			fire.done = later(fire.done, c.at)
 		}
 		s.carryIn(c.at, c.group, c.litres, c.brix, c.used, c.ran)
 	}
-	book.enter(s, in.Now.Add(1)) // those of this moment too
-	from, silent := book.silent(in.Now)
-	if silent {
-		fire.done = later(fire.done, from)
+	enter(in.Now.Add(1)) // those of this moment too
+	if asTheyCome {
 		fire.asTheyCome(s, in.Now)
 	}
 	s.forget(in.Now, rounds.LongestHours*time.Hour)
-	return s.told(in.Now, !silent), s
+	return s.told(in.Now, !book.given), s
 }
 
-// entered is the sugarhouse's book as far as it was read, and how long sap has come in of which it says
-// nothing. An entry speaks of what came in the week before it, and in the week after; beyond that,
-// as where nobody writes at all, sap counts as boiled as it comes. Who wrote down one boil was else told each
-// evening that hundreds of gallons had gone bad.
-type entered struct {
+// houseBook is the sugarhouse's book, as far as it was read. An entry speaks of the sap of the week before it. Sap
+// of which nobody writes within a week counts as boiled as it came, and so does all that comes after
+// it until somebody writes again: who wrote down one boil was else told each evening that hundreds of
+// gallons had gone bad.
+type houseBook struct {
 	entries []records.HouseEntry // the oldest first
 	next    int
-	spoke   bool      // of sap
-	waits   time.Time // when the first sap came in of which nothing was written since; zero for none
+	given   bool // given up: nobody wrote of the sap that came in a week ago, nor since
 }
 
 const bookSpeaksFor = rounds.LongestHours * time.Hour
+
+func (in *Inputs) readBook(carried []carriedSap) houseBook {
+	b := houseBook{entries: in.houseEntries()}
+	var last time.Time
+	for i := range b.entries {
+		if ofSap(&b.entries[i]) {
+			last = b.entries[i].At
+		}
+	}
+	since := slices.IndexFunc(carried, func(c carriedSap) bool { return !c.at.Before(last) })
+	b.given = last.IsZero() || since >= 0 && in.Now.Sub(carried[since].at) > bookSpeaksFor
+	return b
+}
 
 // ofSap reports whether an entry says what became of sap.
 func ofSap(one *records.HouseEntry) bool {
 	return one.Kind != records.WoodLeft && one.Kind != records.SyrupLeft && one.Kind != records.Stirred
 }
 
-// enter takes over what was written before a moment.
-func (b *entered) enter(s *shelf, before time.Time) {
-	for ; b.next < len(b.entries) && b.entries[b.next].At.Before(before); b.next++ {
-		one := &b.entries[b.next]
-		if ofSap(one) {
-			b.spoke, b.waits = true, time.Time{}
-		}
-		s.enter(one)
-	}
-}
-
-// silent reports whether the book says nothing of what is there at a moment, and since when; the zero
-// moment where it never did.
-func (b *entered) silent(at time.Time) (from time.Time, silent bool) {
+// silent reports whether the book says nothing of the sap that came in at a moment.
+func (b *houseBook) silent(at time.Time) bool {
 	for i := b.next; i < len(b.entries); i++ {
 		if one := &b.entries[i]; ofSap(one) {
-			if one.At.Sub(at) <= bookSpeaksFor {
-				return from, false
-			}
-			break
+			return one.At.Sub(at) > bookSpeaksFor
 		}
 	}
-	if !b.spoke {
-		return from, true
-	}
-	from = b.waits.Add(bookSpeaksFor)
-	return from, !b.waits.IsZero() && at.After(from)
+	return b.given
 }
 
 // houseEntries are the sugarhouse's entries of this winter up to now, the oldest first.

@@ -191,6 +191,10 @@ func TestBookSpeaksForAWeek(t *testing.T) {
 	if s := of(first); s.BoilsKnown || all(s) > 450 {
 		t.Errorf("a fortnight after the only entry: %.0f L, %+v", all(s), s)
 	}
+	// Nor does the next entry bring all of it back as gone bad: it speaks of the week before it.
+	if s := of(first, house(records.Boiled, now.Add(-time.Hour), 100, math.NaN())); !s.BoilsKnown || all(s) > 8*150 {
+		t.Errorf("an hour after the second entry: %.0f L, %+v", all(s), s)
+	}
 	newest := house(records.Boiled, now.AddDate(0, 0, -3), 100, math.NaN())
 	if s := of(first, newest); !s.BoilsKnown || all(s) < 450 {
 		t.Errorf("three days after an entry: %.0f L, %+v", all(s), s)

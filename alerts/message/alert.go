@@ -207,11 +207,11 @@ func (w *Words) passedOn(by [2]string, place, who, text string, late bool) strin
 			return w.Say(key, map[string]any{place: shorten(who, longest), "Text": text})
 		}
 		tries = append(tries, say(40, text), say(40, without), say(20, without), say(40, bare), say(20, bare))
-		if named {
-			tries = append(tries, say(20, shorten(bush, 16)+": "+rest), say(12, shorten(bush, 12)+": "+rest))
-		}
 		if i := strings.LastIndex(bare, ", "); i > strings.LastIndex(strings.TrimSuffix(bare, "."), ". ") && i > len(bare)/2 {
 			tries = append(tries, say(20, bare[:i]+"."), say(12, bare[:i]+".")) // "sooner if you can" goes, and no word is cut
+		}
+		if named {
+			tries = append(tries, say(20, shorten(bush, 16)+": "+rest), say(12, shorten(bush, 12)+": "+rest))
 		}
 	}
 	return w.fitted(tries...)

@@ -48,10 +48,11 @@ func TestEscalationFits(t *testing.T) {
 func TestEscalationEndsWithAWholeSentence(t *testing.T) {
 	for language, text := range map[string]string{
 		"en": "Petit Rang: pails will run over before you can be there, chance 57 %. Gather Sunday 4 pm, sooner if you can. Mind ice, limbs and heavy pails; not alone.",
-		"fr": "Grand Coteau: Lane tubing : 74 % de risque de déborder. Ramassez avant mercredi 17 h. Gare à la glace, aux branches, au poids; jamais seul.",
+		"fr": "Beaver Meadow: Lane tubing : ca va déborder avant que quelqu'un passe, c'est presque sur. Ramassez lundi à 8 h, plus tot si possible.",
 	} {
 		said := words(t, language, units.US).Escalation("Keeper 03", text, true, false)
-		if n, ok := Septets(said); !ok || n > SMSLimit || !strings.HasSuffix(said, ".") || !strings.Contains(said, "Keeper 03") {
+		if n, ok := Septets(said); !ok || n > SMSLimit || !strings.HasSuffix(said, ".") || !strings.Contains(said, "Keeper 03") ||
+			!strings.Contains(said, text[:strings.Index(text, ":")+1]) { // the bush's name whole
 			t.Errorf("%d septets: %s", n, said)
 		}
 	}
