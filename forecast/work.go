@@ -176,6 +176,12 @@ func (w *Work) Coming() (rounds []CrewRound, carriedL Range) {
 	return rounds, carriedL
 }
 
+// Begun reports whether the hour of the next rounds has come: a plan made now has later ones.
+func (w *Work) Begun(now time.Time) bool {
+	groups, _ := w.Next()
+	return len(groups) > 0 && groups[0].GoAt.Before(now)
+}
+
 // OneHour reports whether rounds start at the same moment.
 func OneHour(rounds []CrewRound) bool {
 	return !slices.ContainsFunc(rounds, func(r CrewRound) bool { return !r.Start.Equal(rounds[0].Start) })

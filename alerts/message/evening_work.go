@@ -56,7 +56,7 @@ func (w *Words) gatherText(o *forecast.Outlook) (forms [5]string) {
 	high, _ := w.RoughVolume(sum.P90)
 	say := func(key, groups, when, who string) string {
 		values := map[string]any{"Groups": groups, "When": when, "Who": who, "Mid": mid, "Low": low, "High": high, "Unit": unit}
-		if mid == "0" {
+		if mid == "0" || low == "0" && sum.P50 < sum.P90/5 { // "1 gallon (0 to 230)" tells nobody what to bring
 			key = "text_gather_upto"
 			values["High"], values["Unit"] = w.AtMost(sum.P90)
 		}

@@ -298,7 +298,14 @@ func (in *incoming) askBack() string {
 // none to go by, and what to say then.
 func (d *Daemon) asOfNow(ctx context.Context, in *incoming) (o *forecast.Outlook, nothing string) {
 	var since time.Time
-	if newest := d.Outlook(ctx, in.site.ID); newest != nil {
+	newest := d.Outlook(ctx, in.site.ID)
+	if newest != nil && newest.Work.Begun(in.now) && d.does(Outlook) { // "today at 2 pm" at 5 pm helps nobody
+		if err := d.remake(ctx, in.site, in.now); err != nil {
+			d.Log.Warn("the outlook was not made again for a question", "site", in.site.ID, "error", err)
+		}
+		newest = d.Outlook(ctx, in.site.ID)
+	}
+	if newest != nil {
 		o, since = newest.At(in.now, in.site.Zone), newest.Source.IssuedAt.In(in.site.Zone)
 	}
 	return o, in.words.Stopped(in.site.Name, since)
