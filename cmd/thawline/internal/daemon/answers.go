@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -18,6 +19,7 @@ import (
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast"
+	"thawline/forecast/records"
 	"thawline/forecast/units"
 )
 
@@ -58,6 +60,7 @@ var handlers = map[inbound.Kind]func(*Daemon, context.Context, *incoming) (strin
 	inbound.Tomorrow:      (*Daemon).tomorrow,
 	inbound.Next:          (*Daemon).next,
 	inbound.Where:         (*Daemon).where,
+	inbound.Stock:         (*Daemon).stock,
 	inbound.Go:            (*Daemon).goes,
 	inbound.Cannot:        (*Daemon).cannot,
 	inbound.Pulled:        (*Daemon).tapsDone,
@@ -210,7 +213,7 @@ func (d *Daemon) where(ctx context.Context, in *incoming) (string, error) {
 	}
 	var groups []string
 	for _, g := range in.site.Groups {
-		if o.Bush.IsPulled(g.ID) {
+		if o.Bush.IsPulled(g.ID) || in.said.Group != "" && g.ID != in.said.Group {
 			continue
 		}
 		name := nameIn(in.site, g.ID)
@@ -231,6 +234,41 @@ func (d *Daemon) where(ctx context.Context, in *incoming) (string, error) {
 		link = " " + link + "/site/" + url.PathEscape(in.site.ID) + "/rounds"
 	}
 	return in.say(map[string]any{"Groups": strings.Join(groups, ", "), "Link": link}), nil
+}
+
+// stock says what lies in the sugarhouse, as far as somebody has written it down.
+func (d *Daemon) stock(ctx context.Context, in *incoming) (string, error) {
+	o, nothing := d.asOfNow(ctx, in)
+	if o == nil {
+		return nothing, nil
+	}
+	var good, spoilt float64
+	for i := range o.Stock.Sap {
+		if b := &o.Stock.Sap[i]; b.Spoilt {
+			spoilt += b.Litres
+		} else {
+			good += b.Litres
+		}
+	}
+	var all []string
+	for _, s := range []struct {
+		key    string
+		litres float64
+	}{{"reply_stock_sap", good}, {"reply_stock_spoilt", spoilt}} {
+		if n, unit := in.words.RoughVolume(s.litres); n != "0" {
+			all = append(all, in.words.Say(s.key, map[string]any{"Volume": n, "Unit": unit}))
+		}
+	}
+	if s := o.Stock.SyrupL; s > 0 {
+		all = append(all, intake.SayHouse(in.words, &records.HouseEntry{Kind: records.SyrupLeft, SyrupL: s}))
+	}
+	if w := o.Stock.Wood; w != nil {
+		all = append(all, intake.SayHouse(in.words, &records.HouseEntry{Kind: records.WoodLeft, WoodCords: w.Amount}))
+	}
+	if len(all) == 0 {
+		all = []string{in.words.Say("reply_stock_none", nil)}
+	}
+	return in.say(map[string]any{"All": strings.Join(all, ", ")}), nil
 }
 
 func (d *Daemon) help(_ context.Context, in *incoming) (string, error) {
@@ -283,10 +321,22 @@ func (in *incoming) askBack() string {
 // none to go by, and what to say then.
 func (d *Daemon) asOfNow(ctx context.Context, in *incoming) (o *forecast.Outlook, nothing string) {
 	var since time.Time
-	if newest := d.Outlook(ctx, in.site.ID); newest != nil {
+	newest := d.Outlook(ctx, in.site.ID)
+	if newest != nil && passed(&newest.Work, in.now) { // nobody has written that round down: what now?
+		if err := d.remake(ctx, in.site, in.now); err != nil {
+			d.Log.Warn("the plan is as old as the last look", "site", in.site.ID, "error", err)
+		}
+		newest = d.Outlook(ctx, in.site.ID)
+	}
+	if newest != nil {
 		o, since = newest.At(in.now, in.site.Zone), newest.Source.IssuedAt.In(in.site.Zone)
 	}
 	return o, in.words.Stopped(in.site.Name, since)
+}
+
+// passed reports whether a plan sends somebody who should have gone an hour ago.
+func passed(w *forecast.Work, now time.Time) bool {
+	return slices.ContainsFunc(w.Rounds, func(r forecast.CrewRound) bool { return !r.Pinned && r.Start.Add(time.Hour).Before(now) })
 }
 
 // builtInLexicon is the words that came with the program; tests see that none means two
