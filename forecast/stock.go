@@ -33,7 +33,9 @@ type SapBatch struct {
 	RanOn      string    `json:"ran_on"`      // local date of the oldest of it
 	GatheredAt time.Time `json:"gathered_at"` // the last of it
 	BoilBy     time.Time `json:"boil_by"`
-	Spoilt     bool      `json:"spoilt"` // tip it out, do not boil it
+	// KeepsLonger is true where it keeps beyond the known weather: BoilBy is where that ends.
+	KeepsLonger bool `json:"keeps_longer"`
+	Spoilt      bool `json:"spoilt"` // tip it out, do not boil it
 }
 
 // Wood is what is left of it.
@@ -122,12 +124,25 @@ func (l *lives) hour(at time.Time) int {
 	return min(max(int(at.Sub(l.start)/time.Hour), 0), len(l.tank)-1)
 }
 
+// end is where the known weather ends.
+func (l *lives) end() time.Time { return l.start.Add(time.Duration(len(l.tank)-1) * time.Hour) }
+
+// knownUntil is a moment at which sap goes bad as far as it may be told: where it lies beyond
+// the known weather, the end of that, and that the sap keeps longer. Frozen sap would else be
+// told a day of which no forecast says anything.
+func knownUntil(bad, end time.Time) (until time.Time, longer bool) {
+	if bad.After(end) {
+		return end, true
+	}
+	return bad, false
+}
+
 // inTank is the share of its life that sap uses in the tank between two moments. Beyond
 // the known weather its last day goes on.
 func (l *lives) inTank(from, to time.Time) float64 {
 	a, b := l.hour(from), l.hour(to)
 	used := l.tank[b] - l.tank[a]
-	if end := l.start.Add(time.Duration(len(l.tank)-1) * time.Hour); to.After(end) {
+	if end := l.end(); to.After(end) {
 		used += to.Sub(end).Hours() * l.later()
 	}
 	return used
@@ -161,7 +176,7 @@ func (l *lives) until(from time.Time, used float64) time.Time {
 			return l.start.Add(time.Duration(h+1) * time.Hour)
 		}
 	}
-	end := later(l.start.Add(time.Duration(len(l.tank)-1)*time.Hour), from)
+	end := later(l.end(), from)
 	return end.Add(time.Duration(min(left/l.later(), float64(unfrozen)) * float64(time.Hour))).Truncate(time.Hour)
 }
 
@@ -476,10 +491,11 @@ func (s *shelf) told(now time.Time, known bool) Stock {
 	}
 	for i := range s.batches {
 		b := &s.batches[i]
-		bad := s.goesBad(b)
+		bad, longer := knownUntil(s.goesBad(b), s.life.end())
 		groups := slices.DeleteFunc(slices.Clone(b.groups), func(id string) bool { return id == "" })
 		out.Sap = append(out.Sap, SapBatch{Batch: b.day, Groups: groups, Litres: round(b.litres, 1), Brix: round(b.brixL/b.litres, 1),
-			RanOn: b.ran.In(s.zone).Format(time.DateOnly), GatheredAt: b.last.In(s.zone), BoilBy: bad.In(s.zone), Spoilt: !bad.After(now)})
+			RanOn: b.ran.In(s.zone).Format(time.DateOnly), GatheredAt: b.last.In(s.zone), BoilBy: bad.In(s.zone), KeepsLonger: longer,
+			Spoilt: !longer && !bad.After(now)})
 	}
 	return out
 }

@@ -61,7 +61,7 @@ func TestBigRunsInWords(t *testing.T) {
 		want     string
 	}{
 		{"en", alerts.Decision{Kind: alerts.LookingAhead, Facts: alerts.Facts{From: "2026-03-26", To: "2026-03-27", Days: 4}},
-			"Fox Hollow: Big run likely Thursday or Friday: empty the tanks, split wood, line up help. The forecast sees 4 days ahead here."},
+			"Fox Hollow: Big run likely Thursday or Friday: empty the tanks, split wood, line up help. Reliable up to 4 days ahead here."},
 		{"en", alerts.Decision{Kind: alerts.GetReady, Facts: alerts.Facts{From: "2026-03-26", To: "2026-03-26", Chance: 0.4}},
 			"Fox Hollow: Get ready: big run likely Thursday. Empty the tanks, bring in wood, call the crew."},
 		{"en", alerts.Decision{Kind: alerts.GetReady, Facts: alerts.Facts{From: "2026-03-26", To: "2026-03-27", Chance: 0.39}},

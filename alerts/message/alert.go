@@ -90,14 +90,18 @@ const bigRunLikely = 0.4
 // between 96 and 99 %.
 const almostSure = 0.95
 
+// TooNear is how long before an hour nobody who reads of it gets there by then (common practice:
+// who is told has to find boots and walk or drive to the trees).
+const TooNear = 30 * time.Minute
+
 // keyOf is key, or that of what is almost sure, or of today, where the reader's language has
 // words for it.
 func (w *Words) keyOf(d *alerts.Decision, now time.Time) string {
 	plain := key(d)
 	more := ""
 	switch {
-	case d.Kind == alerts.Overflow && !d.Facts.At.IsZero() && !d.Facts.At.After(now):
-		more = plain + "_now" // the round of that hour is under way, or was missed
+	case d.Kind == alerts.Overflow && !d.Facts.At.IsZero() && !d.Facts.At.After(now.Add(TooNear)) && (d.Facts.What == "" || d.Facts.VolumeL > 0):
+		more = plain + "_now" // the round of that hour is under way, or was missed, or nobody gets there by then
 	case d.Kind == alerts.Overflow && d.Facts.Chance >= almostSure:
 		more = plain + "_sure"
 	case d.Kind == alerts.Change && d.Facts.What == "called_off" && d.Facts.Date == now.Format(time.DateOnly):
@@ -125,6 +129,7 @@ func (w *Words) facts(d *alerts.Decision, o *forecast.Outlook) map[string]any {
 		"Group": w.nameOf("group_name_"+f.GroupID, f.Group), "Volume": volume, "Unit": unit, "Chance": units.Chance(f.Chance),
 		"Score": f.Score, "Percentage": fmt.Sprintf("%.0f", f.Percentage),
 	}
+	values["Lost"], values["LostUnit"] = w.WorkVolume(f.VolumeL)
 	if f.LowC != nil {
 		values["Low"] = units.PlainTemperature(*f.LowC, w.reader.Units)
 	}

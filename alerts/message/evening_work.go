@@ -197,6 +197,9 @@ func (w *Words) nextRound(o *forecast.Outlook, now time.Time, together, apart [2
 	if o.Season.Closed != nil {
 		return w.Say("rounds_closed", nil)
 	}
+	if o.Work.Untapped {
+		return w.Say("rounds_untapped", nil)
+	}
 	groups, due := o.Work.Next()
 	if len(groups) == 0 {
 		return w.Say("gather_none", nil)

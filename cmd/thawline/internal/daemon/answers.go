@@ -18,6 +18,7 @@ import (
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast"
+	"thawline/forecast/season"
 	"thawline/forecast/units"
 )
 
@@ -58,6 +59,7 @@ var handlers = map[inbound.Kind]func(*Daemon, context.Context, *incoming) (strin
 	inbound.Tomorrow:      (*Daemon).tomorrow,
 	inbound.Next:          (*Daemon).next,
 	inbound.Where:         (*Daemon).where,
+	inbound.Total:         (*Daemon).total,
 	inbound.Go:            (*Daemon).goes,
 	inbound.Cannot:        (*Daemon).cannot,
 	inbound.Pulled:        (*Daemon).tapsDone,
@@ -208,6 +210,9 @@ func (d *Daemon) where(ctx context.Context, in *incoming) (string, error) {
 	if o.Season.Closed != nil {
 		return in.words.Say("rounds_closed", nil), nil
 	}
+	if o.Work.Untapped {
+		return in.words.Say("rounds_untapped", nil), nil
+	}
 	var groups []string
 	for _, g := range in.site.Groups {
 		if o.Bush.IsPulled(g.ID) {
@@ -231,6 +236,16 @@ func (d *Daemon) where(ctx context.Context, in *incoming) (string, error) {
 		link = " " + link + "/site/" + url.PathEscape(in.site.ID) + "/rounds"
 	}
 	return in.say(map[string]any{"Groups": strings.Join(groups, ", "), "Link": link}), nil
+}
+
+// total says what was gathered this season, by its records.
+func (d *Daemon) total(ctx context.Context, in *incoming) (string, error) {
+	from := season.WinterStart(in.now, in.site.Zone)
+	visits, err := d.Archive.VisitsWithin(ctx, in.site.ID, from, from.AddDate(1, 0, 0), in.site.Zone)
+	if err != nil {
+		return "", err
+	}
+	return intake.TotalByGroup(in.words, in.site, from.Year()+1, visits), nil
 }
 
 func (d *Daemon) help(_ context.Context, in *incoming) (string, error) {
