@@ -113,10 +113,12 @@ type Facts struct {
 	Issuer weather.Quoted `json:"issuer,omitempty"`
 	Rounds []NamedRound   `json:"rounds,omitempty"` // of an evening text: those that it names
 	Taps   int            `json:"taps,omitempty"`   // that were in
-	Visits int            `json:"visits,omitempty"`
-	SyrupL float64        `json:"syrup_l,omitempty"`
-	Class  *ClassFacts    `json:"class,omitempty"`  // of a visit that is booked
-	Bushes *BushesFacts   `json:"bushes,omitempty"` // of an overview
+	// Untapped: nobody had said that they are in; nobody is asked what became of it.
+	Untapped bool         `json:"untapped,omitempty"`
+	Visits   int          `json:"visits,omitempty"`
+	SyrupL   float64      `json:"syrup_l,omitempty"`
+	Class    *ClassFacts  `json:"class,omitempty"`  // of a visit that is booked
+	Bushes   *BushesFacts `json:"bushes,omitempty"` // of an overview
 }
 
 // Memory is what was said before.

@@ -29,6 +29,15 @@ func TestAsksForTheFirstRound(t *testing.T) {
 	if len(first) != 1 || len(next) != 1 || first[0].Facts.What != firstRound || first[0].Key != next[0].Key {
 		t.Fatalf("got %+v, a day later %+v", first, next)
 	}
+	// An hour later the plan may no longer ask: the sap of which nobody knows wants no boiling.
+	keeps := dusk.Add(8 * time.Hour)
+	for _, noRecord := range []bool{true, false} {
+		hang(o, forecast.GroupWork{Group: "pails", Decision: forecast.Leave, HeldL: litres(100), KeepsUntil: &keeps, NoRecord: noRecord})
+		if later := of(Moment{Now: dusk.Add(time.Hour)}); (len(later) == 0) != noRecord {
+			t.Errorf("no record %v, an hour after it was asked for: %+v", noRecord, later)
+		}
+	}
+	hang(o, forecast.GroupWork{Group: "pails", Decision: forecast.Leave, AskRound: true, NoRecord: true})
 	if by := of(Moment{Now: dusk.Add(-6 * time.Hour)}); len(by) != 0 {
 		t.Errorf("by day: %+v", by)
 	}

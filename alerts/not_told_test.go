@@ -149,7 +149,8 @@ func occasions() map[Kind]occasion {
 				o.Work.Groups[0].HeldL, o.Work.Groups[0].KeepsUntil = litres(0),
 					nil
 			}), "out of season": inSummer,
-			"for little": inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].HeldL = litres(19) }),
+			"for little":              inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].HeldL = litres(19) }),
+			"the forecast ends first": inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].KeepsLonger = true }),
 		}, map[string]string{"late in the day": "sap does not wait for the morning", "twice": "comes again under the key of its visit",
 			"after the end": "what hangs still goes bad"}},
 		Danger: {evening, nil, func(o *forecast.Outlook) { o.Cautions = []forecast.Caution{forecast.CautionWind} }, silent{

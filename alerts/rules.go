@@ -151,7 +151,7 @@ func (r *rules) evening() {
 
 func (r *rules) eveningFacts(d *forecast.Day) Facts {
 	f := r.factsOf(d)
-	f.Rounds = namedBy(r.o)
+	f.Rounds, f.Untapped = namedBy(r.o), !r.o.Season.Tapped
 	return f
 }
 

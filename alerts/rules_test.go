@@ -399,8 +399,8 @@ func TestNobodyIsSentInTheDark(t *testing.T) {
 		"no round, by day":              {nil, nil, at(21, 15), noon, at(21, 15), ""},
 		"no round, by night":            {nil, nil, at(21, 3), noon, at(20, 17), ""},
 		"no round, late in the evening": {nil, nil, at(20, 22), noon, at(20, 17), ""},
-		"no round, and it is dark":      {nil, nil, at(21, 3), *at(20, 19), at(21, 8), ""},
-		"no round, over soon":           {nil, nil, at(20, 22), *at(20, 19), at(21, 8), ""},
+		"no round, and it is dark":      {nil, nil, at(21, 3), *at(20, 19), at(21, 8), "late"},
+		"no round, over soon":           {nil, nil, at(20, 22), *at(20, 19), at(21, 8), "late"},
 	} {
 		o := quiet()
 		hang(o, forecast.GroupWork{Group: "pails", GoAt: c.start, Latest: c.latest, AloneProbability: 0.9, AloneOverAt: c.over})

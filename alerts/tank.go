@@ -23,6 +23,7 @@ func (r *rules) tank() {
 	var soon, bad batches
 	for i := range r.o.Stock.Sap {
 		switch b := &r.o.Stock.Sap[i]; {
+		case b.KeepsLonger: // than the weather is known
 		case !b.BoilBy.After(r.at.Now):
 			bad.add(b)
 		case b.BoilBy.Sub(r.at.Now) <= r.t.BoilWithin:
@@ -70,7 +71,7 @@ func (d *Decision) boiled(o *forecast.Outlook) bool {
 	litres := 0.0
 	for i := range o.Stock.Sap {
 		if b := &o.Stock.Sap[i]; d.Facts.What == tankBad && b.Spoilt ||
-			d.Facts.What == inTank && b.BoilBy.Sub(d.Facts.At) <= Usual.BoilWithin {
+			d.Facts.What == inTank && !b.KeepsLonger && b.BoilBy.Sub(d.Facts.At) <= Usual.BoilWithin {
 			litres += b.Litres
 		}
 	}

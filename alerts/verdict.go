@@ -81,7 +81,8 @@ func Questions(told []Told, before []Verdict, visits []records.Visit, now time.T
 		}
 		for i := range told {
 			t := &told[i]
-			if t.Kind != kind || !t.warns() || judged[t.Key] || t.due(zone).In(zone).Format(time.DateOnly) != yesterday ||
+			if t.Kind != kind || !t.warns() || t.Facts.Untapped || judged[t.Key] ||
+				t.due(zone).In(zone).Format(time.DateOnly) != yesterday ||
 				wasCalledOff(told, t) || visitedIn(visits, t, t.MadeAt, t.due(zone)) {
 				continue
 			}

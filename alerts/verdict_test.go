@@ -42,6 +42,31 @@ func warnings(list []Verdict) (out []string) {
 	return out
 }
 
+// Who has not said that taps are in is not asked whether sap ran: nobody can have seen it.
+func TestNobodyIsAskedOfTapsThatAreNotIn(t *testing.T) {
+	evening := eveningTold("2026-03-20", true)
+	evening.Facts.Untapped = true
+	if got := Questions([]Told{evening}, nil, nil, dayAfter, bushZone); len(got) != 0 {
+		t.Errorf("got %v", warnings(got))
+	}
+	o := quiet()
+	o.Days[1].RunProbability = 0.9
+	for _, tapped := range []bool{true, false} {
+		o.Season.Tapped = tapped
+		list, err := Decide(o, past{}, Moment{Now: dusk, Evening: true}, Usual)
+		if err != nil {
+			t.Fatal(err)
+		}
+		said := false
+		for _, d := range list {
+			said = said || d.Kind == Evening && d.Facts.Untapped == !tapped
+		}
+		if !said {
+			t.Errorf("tapped %v: %+v", tapped, list)
+		}
+	}
+}
+
 // The most costly kind is asked about first, about what was due the day before.
 func TestWhatIsAskedInTheEvening(t *testing.T) {
 	told := []Told{eveningTold("2026-03-20", true), boilTold(friday), overflowTold(friday)}

@@ -87,7 +87,10 @@ const late = "late"
 func (r *rules) goBy(g *forecast.GroupWork) (at time.Time, what string) {
 	switch over := *g.AloneOverAt; {
 	case g.GoAt == nil:
-		return r.byDay(over), ""
+		if at = r.byDay(over); at.After(over) {
+			return at, late
+		}
+		return at, ""
 	case !g.GoAt.Before(over):
 		return *g.GoAt, late
 	case g.Latest.Before(over):
@@ -246,7 +249,8 @@ func (r *rules) askRound(g *forecast.GroupWork) {
 }
 
 // boilBy tells of sap that will not keep, unless people know of a round in time, and of
-// sap that has gone bad: each once after a visit.
+// sap that has gone bad: each once after a visit. Of a group without any record nobody knows
+// what hangs, and its first round is asked for instead.
 func (r *rules) boilBy() {
 	for i := range r.o.Work.Groups {
 		g := &r.o.Work.Groups[i]
@@ -254,7 +258,7 @@ func (r *rules) boilBy() {
 			r.askRound(g)
 		}
 		keeps, held := g.KeepsUntil, g.HeldL.P50+g.IceL
-		if keeps == nil || keeps.Sub(r.at.Now) > r.t.BoilWithin || held < leastToBoilL {
+		if keeps == nil || g.KeepsLonger || g.NoRecord || keeps.Sub(r.at.Now) > r.t.BoilWithin || held < leastToBoilL {
 			continue
 		}
 		if g.Spoilt(r.at.Now) {

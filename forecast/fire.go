@@ -301,7 +301,10 @@ func (b *burn) add(day *BoilDay, start, end, bad time.Time, sapL, pressureHPa fl
 	}
 	if day.Start == nil || start.Before(*day.Start) {
 		day.Start = local(start, b.site.Zone)
-		day.BoilBy = local(bad, b.site.Zone)
+		day.BoilBy = nil
+		if by, longer := knownUntil(bad, b.shelf.life.end()); !longer {
+			day.BoilBy = local(by, b.site.Zone)
+		}
 	}
 	if day.End == nil || end.After(*day.End) {
 		day.End = local(end, b.site.Zone)
@@ -329,7 +332,8 @@ func (day *BoilDay) close(b *burn, evening time.Time, room float64) {
 	}
 	day.LeftL, day.SpoiltL = round(left, 1), round(b.shelf.spoilt(evening), 1)
 	if left >= someSapL {
-		day.KeepsUntil = local(b.shelf.first(evening), b.site.Zone)
+		until, longer := knownUntil(b.shelf.first(evening), b.shelf.life.end())
+		day.KeepsUntil, day.KeepsLonger = local(until, b.site.Zone), longer
 		day.TooLittle = day.TooLittle || day.Batch == nil && left < b.leastL
 	}
 }

@@ -23,7 +23,7 @@ func TestNothingGoesBadWithoutARecord(t *testing.T) {
 		return &o.Work
 	}
 	w := at(12, nil)
-	if g := &w.Groups[0]; g.Decision == TipOut || g.Spoilt(march) || !g.AskRound || g.SinceVisit != nil || g.HeldL.P50 > 1 {
+	if g := &w.Groups[0]; g.Decision == TipOut || g.Spoilt(march) || !g.AskRound || !g.NoRecord || g.SinceVisit != nil || g.HeldL.P50 > 1 {
 		t.Errorf("tapped twelve days ago by the settings: %+v", g)
 	}
 	for i := range w.Rounds {
@@ -31,15 +31,15 @@ func TestNothingGoesBadWithoutARecord(t *testing.T) {
 			t.Errorf("a round tips out: %+v", w.Rounds[i])
 		}
 	}
-	if g := &at(1, nil).Groups[0]; g.AskRound || g.SinceVisit == nil || g.HeldL.P50 < 5 {
+	if g := &at(1, nil).Groups[0]; g.AskRound || !g.NoRecord || g.SinceVisit == nil || g.HeldL.P50 < 5 {
 		t.Errorf("tapped yesterday: %+v", g)
 	}
 	tapped := records.TapEvent{Group: "pails", Kind: records.Tapped, On: march.AddDate(0, 0, -12)}
-	if g := &at(0, nil, tapped).Groups[0]; g.AskRound || g.Decision != TipOut || !g.Spoilt(march) {
+	if g := &at(0, nil, tapped).Groups[0]; g.AskRound || g.NoRecord || g.Decision != TipOut || !g.Spoilt(march) {
 		t.Errorf("the tapping is on record: %+v", g)
 	}
 	visit := records.Visit{Group: "pails", CollectedAt: march.Add(-9 * 24 * time.Hour), VolumeL: 80}
-	if g := &at(12, []records.Visit{visit}).Groups[0]; g.AskRound || g.Decision != TipOut || !g.Spoilt(march) {
+	if g := &at(12, []records.Visit{visit}).Groups[0]; g.AskRound || g.NoRecord || g.Decision != TipOut || !g.Spoilt(march) {
 		t.Errorf("a round nine days ago: %+v", g)
 	}
 }

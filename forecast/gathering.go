@@ -68,18 +68,19 @@ func ageOf(e *weather.Ensemble, flow []float64, emptiedAt int) float64 {
 }
 
 // boilBy is until when the sap that hangs now keeps, nil where there is hardly
-// any. Its clock starts in the hour of the past in which the oldest of it ran, and not
+// any, and whether it keeps beyond the known weather. Its clock starts in the hour of the past in which the oldest of it ran, and not
 // anew with each outlook: sap that has gone bad stays bad.
-func boilBy(in *Inputs, e *weather.Ensemble, l *rounds.Load, ran int) *time.Time {
+func boilBy(in *Inputs, e *weather.Ensemble, l *rounds.Load, ran int) (until *time.Time, longer bool) {
 	if quantiles(l.HeldL).P50 < 0.1 {
-		return nil
+		return nil, false
 	}
 	const pailLag = 4 // hours; a part-filled pail follows the air (common practice)
 	from, airC := e.Likely.Start(), e.Likely.Col(weather.TemperatureC)
 	if ran >= 0 {
 		from, airC = e.Past.Time(ran), slices.Concat(e.Past.Col(weather.TemperatureC)[ran:], airC)
 	}
-	return local(rounds.BoilBy(from, 0, airC, pailLag, rounds.PailHygiene), in.Site.Zone)
+	bad, longer := knownUntil(rounds.BoilBy(from, 0, airC, pailLag, rounds.PailHygiene), from.Add(time.Duration(len(airC))*time.Hour))
+	return local(bad, in.Site.Zone), longer
 }
 
 func local(t time.Time, zone *time.Location) *time.Time {

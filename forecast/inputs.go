@@ -27,6 +27,7 @@ type Inputs struct {
 	Observed   []records.Observation // in the bush this season: its own thermometer's lows and highs, and whether it dripped
 	Near       []Nearby              // what bushes near by saw today; may be empty
 	Offset     Offset                // what a thermometer tells of the bush's air; may be empty
+	AsksTaps   bool                  // nobody goes before somebody has said that taps are in; without it they count as in
 	ByPlan     bool                  // visits were made when the plan said so: they tell nothing of when their keeper comes
 	Now        time.Time
 	Seed       uint64

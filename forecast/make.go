@@ -38,6 +38,9 @@ func Make(in Inputs) (Outlook, error) {
 		func() {
 			o.Stock, stock = stockOf(&in, &ensemble, flow, yields)
 			o.Work = workOf(&left, &ensemble, leftFlow, calendar, leftYields, stock)
+			if in.AsksTaps && !in.anyTapped() {
+				o.Work = o.Work.untapped(left.Site.Groups)
+			}
 		},
 		func() {
 			o.Days = makeDays(&left.Site, &ensemble, leftFlow, calendar, leftYields)

@@ -195,14 +195,17 @@ type RoundGroup struct {
 // BoilDay is what a day means for the fire: what is boiled of the stock and of the rounds
 // to come, and what stays.
 type BoilDay struct {
-	Date          string      `json:"date"`
-	Start         *time.Time  `json:"start"` // of the fire; null without
-	End           *time.Time  `json:"end"`
-	SapL          float64     `json:"sap_l"` // to boil
-	SyrupL        float64     `json:"syrup_l"`
-	LeftL         float64     `json:"left_l"`      // good sap that stays in the sugarhouse in the evening
-	KeepsUntil    *time.Time  `json:"keeps_until"` // the first of what stays; null where nothing does
-	BoilBy        *time.Time  `json:"boil_by"`     // the first of what is boiled
+	Date       string     `json:"date"`
+	Start      *time.Time `json:"start"` // of the fire; null without
+	End        *time.Time `json:"end"`
+	SapL       float64    `json:"sap_l"` // to boil
+	SyrupL     float64    `json:"syrup_l"`
+	LeftL      float64    `json:"left_l"`      // good sap that stays in the sugarhouse in the evening
+	KeepsUntil *time.Time `json:"keeps_until"` // the first of what stays; null where nothing does
+	// KeepsLonger is true where all of what stays keeps beyond the known weather: KeepsUntil is
+	// where that ends. BoilBy is when the first of what is boiled goes bad, null where it keeps longer.
+	KeepsLonger   bool        `json:"keeps_longer"`
+	BoilBy        *time.Time  `json:"boil_by"`
 	SpoiltL       float64     `json:"spoilt_l"`    // has gone bad in the sugarhouse by the evening: tip it out
 	HoursGiven    bool        `json:"hours_given"` // somebody has said when they boil; else it is eight to eight
 	TooLittle     bool        `json:"too_little"`  // for the pan: it waits for more, or is finished in a smaller one

@@ -33,10 +33,7 @@ func seasonOf(in *Inputs, e *weather.Ensemble, days []Day) (Season, *turning) {
 		}
 	}
 	out.Stage = season.StageOf(here, &good, &last, off.IsZero() && runLikely(days))
-	for _, g := range site.Groups {
-		out.Tapped = out.Tapped || !g.Pulled.IsZero() || !g.Tapped.IsZero() && g.Tapped.Before(in.Now) &&
-			in.Now.Sub(g.Tapped) < 200*24*time.Hour
-	}
+	out.Tapped = in.anyTapped()
 	expected := runDays(days)
 	out.RunDays = int(math.Round(expected))
 	out.WorthTapping = !out.Tapped && expected >= worthRuns && (out.Stage == season.Before || out.Stage == season.Opened) &&

@@ -33,7 +33,9 @@ type SapBatch struct {
 	RanOn      string    `json:"ran_on"`      // local date of the oldest of it
 	GatheredAt time.Time `json:"gathered_at"` // the last of it
 	BoilBy     time.Time `json:"boil_by"`
-	Spoilt     bool      `json:"spoilt"` // tip it out, do not boil it
+	// KeepsLonger is true where it keeps beyond the known weather: BoilBy is where that ends.
+	KeepsLonger bool `json:"keeps_longer"`
+	Spoilt      bool `json:"spoilt"` // tip it out, do not boil it
 }
 
 // Wood is what is left of it.
@@ -122,12 +124,25 @@ func (l *lives) hour(at time.Time) int {
 	return min(max(int(at.Sub(l.start)/time.Hour), 0), len(l.tank)-1)
 }
 
+// end is where the known weather ends.
+func (l *lives) end() time.Time { return l.start.Add(time.Duration(len(l.tank)-1) * time.Hour) }
+
+// knownUntil is a moment at which sap goes bad as far as it may be told: where it lies beyond
+// the known weather, the end of that, and that the sap keeps longer. Frozen sap would else be
+// told a day of which no forecast says anything.
+func knownUntil(bad, end time.Time) (until time.Time, longer bool) {
+	if bad.After(end) {
+		return end, true
+	}
+	return bad, false
+}
+
 // inTank is the share of its life that sap uses in the tank between two moments. Beyond
 // the known weather its last day goes on.
 func (l *lives) inTank(from, to time.Time) float64 {
 	a, b := l.hour(from), l.hour(to)
 	used := l.tank[b] - l.tank[a]
-	if end := l.start.Add(time.Duration(len(l.tank)-1) * time.Hour); to.After(end) {
+	if end := l.end(); to.After(end) {
 		used += to.Sub(end).Hours() * l.later()
 	}
 	return used
@@ -161,7 +176,7 @@ func (l *lives) until(from time.Time, used float64) time.Time {
 			return l.start.Add(time.Duration(h+1) * time.Hour)
 		}
 	}
-	end := later(l.start.Add(time.Duration(len(l.tank)-1)*time.Hour), from)
+	end := later(l.end(), from)
 	return end.Add(time.Duration(min(left/l.later(), float64(unfrozen)) * float64(time.Hour))).Truncate(time.Hour)
 }
 
@@ -278,32 +293,78 @@ func (s *shelf) clone() *shelf {
 // stockOf follows what was carried in and boiled this winter up to now.
 func stockOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, y *yields) (Stock, *shelf) {
 	s := &shelf{zone: in.Site.Zone, life: livesOf(e), wood: math.NaN()}
-	entries := in.houseEntries()
-	known := slices.IndexFunc(entries, func(one records.HouseEntry) bool {
-		return one.Kind != records.WoodLeft && one.Kind != records.SyrupLeft && one.Kind != records.Stirred
-	})
-	fire := newFire(in)
+	carried, fire := s.carried(in, e, flow, y), newFire(in)
 	if len(in.Classes) > 0 {
 		s.holds = holds(in, fire, s.life)
 	}
-	next := 0
-	for _, c := range s.carried(in, e, flow, y) {
-		for ; next < len(entries) && entries[next].At.Before(c.at); next++ {
-			s.enter(&entries[next])
+	book := in.readBook(carried)
+	asTheyCome := false // the sap that came in last counts as boiled as it came
+	enter := func(before time.Time) {
+		for ; book.next < len(book.entries) && book.entries[book.next].At.Before(before); book.next++ {
+			one := &book.entries[book.next]
+			if asTheyCome && ofSap(one) {
+				fire.asTheyCome(s, one.At)
+				asTheyCome = false
+			}
+			s.enter(one)
 		}
-		if known < 0 || entries[known].At.Sub(c.at) > rounds.LongestHours*time.Hour {
+	}
+	for _, c := range carried {
+		enter(c.at)
+		if asTheyCome {
 			fire.asTheyCome(s, c.at)
+		}
+		if asTheyCome = book.silent(c.at); asTheyCome {
+			fire.done = later(fire.done, c.at)
 		}
 		s.carryIn(c.at, c.group, c.litres, c.brix, c.used, c.ran)
 	}
-	for ; next < len(entries); next++ {
-		s.enter(&entries[next])
-	}
-	if known < 0 {
+	enter(in.Now.Add(1)) // those of this moment too
+	if asTheyCome {
 		fire.asTheyCome(s, in.Now)
 	}
 	s.forget(in.Now, rounds.LongestHours*time.Hour)
-	return s.told(in.Now, known >= 0), s
+	return s.told(in.Now, !book.given), s
+}
+
+// houseBook is the sugarhouse's book, as far as it was read. An entry speaks of the sap of the week before it. Sap
+// of which nobody writes within a week counts as boiled as it came, and so does all that comes after
+// it until somebody writes again: who wrote down one boil was else told each evening that hundreds of
+// gallons had gone bad.
+type houseBook struct {
+	entries []records.HouseEntry // the oldest first
+	next    int
+	given   bool // given up: nobody wrote of the sap that came in a week ago, nor since
+}
+
+const bookSpeaksFor = rounds.LongestHours * time.Hour
+
+func (in *Inputs) readBook(carried []carriedSap) houseBook {
+	b := houseBook{entries: in.houseEntries()}
+	var last time.Time
+	for i := range b.entries {
+		if ofSap(&b.entries[i]) {
+			last = b.entries[i].At
+		}
+	}
+	since := slices.IndexFunc(carried, func(c carriedSap) bool { return !c.at.Before(last) })
+	b.given = last.IsZero() || since >= 0 && in.Now.Sub(carried[since].at) > bookSpeaksFor
+	return b
+}
+
+// ofSap reports whether an entry says what became of sap.
+func ofSap(one *records.HouseEntry) bool {
+	return one.Kind != records.WoodLeft && one.Kind != records.SyrupLeft && one.Kind != records.Stirred
+}
+
+// silent reports whether the book says nothing of the sap that came in at a moment.
+func (b *houseBook) silent(at time.Time) bool {
+	for i := b.next; i < len(b.entries); i++ {
+		if one := &b.entries[i]; ofSap(one) {
+			return one.At.Sub(at) > bookSpeaksFor
+		}
+	}
+	return b.given
 }
 
 // houseEntries are the sugarhouse's entries of this winter up to now, the oldest first.
@@ -430,10 +491,11 @@ func (s *shelf) told(now time.Time, known bool) Stock {
 	}
 	for i := range s.batches {
 		b := &s.batches[i]
-		bad := s.goesBad(b)
+		bad, longer := knownUntil(s.goesBad(b), s.life.end())
 		groups := slices.DeleteFunc(slices.Clone(b.groups), func(id string) bool { return id == "" })
 		out.Sap = append(out.Sap, SapBatch{Batch: b.day, Groups: groups, Litres: round(b.litres, 1), Brix: round(b.brixL/b.litres, 1),
-			RanOn: b.ran.In(s.zone).Format(time.DateOnly), GatheredAt: b.last.In(s.zone), BoilBy: bad.In(s.zone), Spoilt: !bad.After(now)})
+			RanOn: b.ran.In(s.zone).Format(time.DateOnly), GatheredAt: b.last.In(s.zone), BoilBy: bad.In(s.zone), KeepsLonger: longer,
+			Spoilt: !longer && !bad.After(now)})
 	}
 	return out
 }

@@ -19,7 +19,8 @@ func datedTaps(in *Inputs) {
 		events := in.tapEventsOf(group.ID)
 		tapped, pulled := records.Standing(events, in.Now)
 		if !tapped.IsZero() && group.Tapped.Before(season.WinterStart(in.Now, in.Site.Zone)) || !pulled.IsZero() &&
-			group.Tapped.After(in.Now) {
+			group.Tapped.After(in.Now) || group.Tapped.Before(in.Now.Add(-oneSeason)) &&
+			group.Tapped.Before(season.WinterStart(in.Now, in.Site.Zone)) {
 			group.Tapped = time.Time{} // the settings speak of another season
 		}
 		if group.Tapped.IsZero() {
@@ -27,6 +28,29 @@ func datedTaps(in *Inputs) {
 		}
 		group.follow(events, visits)
 	}
+}
+
+// oneSeason is how long ago taps of this season were put in at the most.
+const oneSeason = 200 * 24 * time.Hour
+
+// anyTapped reports whether somebody has said that taps of a site were put in this season: by
+// settings, by a record of them, or by a visit.
+func (in *Inputs) anyTapped() bool {
+	return slices.ContainsFunc(in.Site.Groups, func(g Group) bool { return !g.Pulled.IsZero() || in.tapped(&g) })
+}
+
+// untapped is the work while nobody has said that taps are in: nobody goes, and nothing hangs
+// or runs over. What the days would give taps that are in is told all the same.
+func (w *Work) untapped(groups []Group) Work {
+	out := Work{Untapped: true, Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Dangers: w.Dangers, Until: w.Until}
+	for i := range groups {
+		one := GroupWork{Group: groups[i].ID, Decision: NoWork, Who: []string{}}
+		if full := groups[i].CapacityL(); full > 0 {
+			one.CapacityL = &full
+		}
+		out.Groups = append(out.Groups, one)
+	}
+	return out
 }
 
 // tapEventsOf is what this season's records say of one group's taps up to now, oldest

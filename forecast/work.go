@@ -33,6 +33,8 @@ type Work struct {
 	Without float64     `json:"loss_without_l"` // and if nobody goes
 	Dangers []Danger    `json:"dangers"`        // in which nobody is sent, by start
 	Until   time.Time   `json:"until"`          // the site's next evening: what starts before it is due
+	// Untapped is true while nobody has said that this season's taps are in: then nobody goes.
+	Untapped bool `json:"untapped"`
 }
 
 // GroupWork is what hangs at one group and what to do about it. Litres are of the whole
@@ -62,16 +64,21 @@ type GroupWork struct {
 	// KeepsUntil is when what hangs now has gone bad, counted from when it ran: once past,
 	// it stays past until somebody empties the containers. Null where hardly anything hangs.
 	KeepsUntil *time.Time `json:"keeps_until"`
+	// KeepsLonger is true where it keeps beyond the known weather: KeepsUntil is where that ends.
+	KeepsLonger bool `json:"keeps_longer"`
 	// AskLevel is true where a word of how full the containers are would decide.
 	AskLevel bool `json:"ask_level"`
 	// AskRound is true where nobody has written down a round, nor the day of the tapping, and
 	// what hung since the settings' day of it would have gone bad: worked out as empty now.
 	AskRound bool `json:"ask_round"`
+	// NoRecord is true where nobody has written down a round of this season, nor the day of the
+	// tapping: what hangs is worked out as if nobody had gathered since the settings' day of it.
+	NoRecord bool `json:"no_record"`
 }
 
 // Spoilt reports whether what hangs has gone bad at a moment.
 func (g *GroupWork) Spoilt(now time.Time) bool {
-	return g.KeepsUntil != nil && !g.KeepsUntil.After(now)
+	return g.KeepsUntil != nil && !g.KeepsLonger && !g.KeepsUntil.After(now)
 }
 
 // CrewRound is one helper, or two together, with some of the groups.
@@ -167,6 +174,12 @@ func (w *Work) Coming() (rounds []CrewRound, carriedL Range) {
 		}
 	}
 	return rounds, carriedL
+}
+
+// Begun reports whether the hour of the next rounds has come: a plan made now has later ones.
+func (w *Work) Begun(now time.Time) bool {
+	groups, _ := w.Next()
+	return len(groups) > 0 && groups[0].GoAt.Before(now)
 }
 
 // OneHour reports whether rounds start at the same moment.
@@ -282,6 +295,7 @@ func workBy(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 	}
 	for g := range in.Site.Groups {
 		one := &alone[g].GroupWork
+		one.NoRecord = y.unseen[g]
 		decide(one, in, &plan, w.Rounds, alone[g].idle)
 		w.Groups = append(w.Groups, *one)
 	}
@@ -323,8 +337,8 @@ func standing(in *Inputs, e *weather.Ensemble, flow []groupFlow, y *yields, g in
 	risk := l.Overflows()
 	one := GroupWork{Group: group.ID, IceL: ice, SinceVisit: local(now.Since, in.Site.Zone), Who: []string{},
 		HeldL:       Range{liquid(all.P10, ice), liquid(all.P50, ice), liquid(all.P90, ice)},
-		AloneOverAt: local(risk.ExpectedAt, in.Site.Zone), AloneProbability: round(risk.Probability, 3), AloneLossL: round(risk.LossL, 1),
-		KeepsUntil: boilBy(in, e, l, ranFrom(flow[g].past, now.EmptiedAt))}
+		AloneOverAt: local(risk.ExpectedAt, in.Site.Zone), AloneProbability: round(risk.Probability, 3), AloneLossL: round(risk.LossL, 1)}
+	one.KeepsUntil, one.KeepsLonger = boilBy(in, e, l, ranFrom(flow[g].past, now.EmptiedAt))
 	if full := group.CapacityL(); full > 0 {
 		one.CapacityL = &full
 	}

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"time"
 
+	"thawline/forecast/records"
 	"thawline/forecast/units"
 )
 
@@ -29,6 +30,7 @@ const (
 	Next      Kind = "next"   // the next round
 	Where     Kind = "where"  // where sap hangs, or how much at a group
 	Stock     Kind = "stock"  // what lies in the sugarhouse
+	Total     Kind = "total"  // what was gathered this season
 	Go        Kind = "go"     // the person makes their next round, or one at a time that is named
 	Cannot    Kind = "cannot" // the person can't: their next round, or a day
 	Pulled    Kind = "pulled"
@@ -143,6 +145,7 @@ var Table = slices.Concat([]Row{
 	{Kind: Next, Words: "word_next", Right: Anybody, Answer: "reply_next"},
 	{Kind: Where, Words: "word_where", Group: true, Right: Anybody, Answer: "reply_where"},
 	{Kind: Stock, Words: "word_stock", Right: Anybody, Answer: "reply_stock"},
+	{Kind: Total, Words: "word_total", Right: Anybody, Answer: "records_total"},
 	{Kind: Go, Words: "word_go", Measure: Clock, Dated: true, Group: true, Right: WriteRecords, Answer: "attend_noted_going"},
 	{Kind: Cannot, Words: "word_cannot", Measure: Clock, Dated: true, Right: WriteRecords, Answer: "attend_noted_away"},
 	{Kind: Pulled, Words: "word_pulled", Group: true, Right: WriteRecords, Answer: "taps_noted_pulled"},
@@ -171,6 +174,7 @@ var Table = slices.Concat([]Row{
 	{Kind: Remark, Words: "word_full", Note: "full"},
 	{Kind: Remark, Words: "word_ice", Note: "ice"},
 	{Kind: Remark, Words: "word_not_checked", Note: NotChecked},
+	{Kind: Remark, Words: "word_spilled", Note: records.NoteSpilled},
 	{Kind: Remark, Words: "word_empty", Note: Empty},
 
 	{Kind: Unit, Words: "word_litre", Measure: Volume, Each: 1, Usual: []units.System{units.Metric}},

@@ -78,3 +78,29 @@ func TestAnHourThatIsOverIsNoDeadline(t *testing.T) {
 		}
 	}
 }
+
+// An hour so near that nobody who reads of it gets there by then is no deadline either: eight
+// minutes before five it is "now", an hour before it is the hour. Where all of it can't be saved
+// any more, what is lost is said, and still no hour that is gone.
+func TestAnHourThatIsTooNearIsNow(t *testing.T) {
+	five := time.Date(2026, 3, 18, 17, 0, 0, 0, time.FixedZone("EDT", -4*3600))
+	for language, says := range map[string][4]string{"en": {"Gather now", "5 pm", "12 gallons", "Hill"},
+		"fr": {"Ramassez tout de suite", "17 h", "12 gallons", "Hill"}} {
+		w, err := NewWords(Reader{Language: language, Units: units.US})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, what := range []string{"", "late"} {
+			for _, minutes := range []int{0, 8, 30, 31, 60} {
+				o := &forecast.Outlook{Bush: forecast.Bush{Name: "Hill"}, IssuedAt: five.Add(-time.Duration(minutes) * time.Minute)}
+				text := w.Alert(&alerts.Decision{Kind: alerts.Overflow,
+					Facts: alerts.Facts{Group: "pails", At: five, Chance: 0.6, VolumeL: 12 * units.LitresPerUSGallon, What: what}}, o)
+				near := minutes <= 30
+				if strings.Contains(text, says[0]) != near || strings.Contains(text, says[1]) == near ||
+					strings.Contains(text, says[2]) != (near && what == "late") || !strings.Contains(text, says[3]) {
+					t.Errorf("%q, %d minutes before: %s", what, minutes, text)
+				}
+			}
+		}
+	}
+}

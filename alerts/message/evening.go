@@ -42,6 +42,10 @@ func (w *Words) Evening(o *forecast.Outlook) string {
 	if found && gather[0] == "" {
 		volume, volumeShort = w.volumes(&day)
 	}
+	if o.Work.Untapped {
+		once, brief := w.Say("text_untapped", nil), w.Say("text_untapped_short", nil)
+		gather = [5]string{once, once, once, brief, brief}
+	}
 	bad := w.tipOut(o)
 	age := w.WeatherAge(&o.Source)
 	hangs := w.hangs(o)

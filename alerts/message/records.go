@@ -64,7 +64,7 @@ func (w *Words) FineVolume(litres float64) (number, unit string) {
 // noteKeys are the words of the ticks on the page for the round; they are kept in
 // English, whoever ticks.
 var noteKeys = []struct{ kept, key string }{{records.NoteFull, "note_full"}, {records.NoteIce, "note_ice"},
-	{records.NoteNotChecked, "note_not_checked"},
+	{records.NoteNotChecked, "note_not_checked"}, {records.NoteSpilled, "note_spilled"},
 	{records.NoteIceLittle, "note_ice_little"}, {records.NoteIceHalf, "note_ice_half"}, {records.NoteIceMost, "note_ice_most"},
 	{records.NoteAsExpected, "note_as_expected"}, {records.NoteLoads, "note_loads"}, {records.NoteRight, "note_right"}}
 

@@ -179,7 +179,7 @@ func (k *walk) visit(v *records.Visit) Entry {
 		e.Visit = volume.Visit{
 			Group: k.t.Group, Months: v.CollectedAt.Sub(k.season).Hours() / 720, Taps: taps,
 			Days: effectiveDays(k.w, k.flow, k.zone, k.since, to), ObservedL: v.VolumeL,
-			AtLeast:   remarks.Full || k.t.ContainerL > 0 && v.VolumeL >= 0.95*k.t.ContainerL*float64(taps),
+			AtLeast:   remarks.Full || remarks.Spilled || k.t.ContainerL > 0 && v.VolumeL >= 0.95*k.t.ContainerL*float64(taps),
 			ExpectedL: k.now.Pail.LiquidL * float64(taps),
 		}
 	}

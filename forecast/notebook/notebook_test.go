@@ -27,9 +27,9 @@ func TestFullPailsGaveAtLeastThat(t *testing.T) {
 		t.Errorf("of two visits, the first with an unknown start: %+v", unknown)
 	}
 	entries, _ := Read(&w, nil, time.UTC,
-		[]records.Visit{visit(1, 20, ""), visit(2, 24, ""), visit(3, 24, "pails full"), visit(4, 74, ""), visit(5, 20, "à plein")},
+		[]records.Visit{visit(1, 20, ""), visit(2, 24, "some spilled"), visit(3, 24, "pails full"), visit(4, 74, ""), visit(5, 20, "à plein")},
 		Taps{Count: 10, ContainerL: 7.5, Bored: func(int) []float64 { return flow }})
-	for i, want := range []bool{false, false, true, true, true} {
+	for i, want := range []bool{false, true, true, true, true} {
 		if e := entries[i]; e.Why != "" || e.Visit.AtLeast != want {
 			t.Errorf("visit %d: at least %t, want %t (%s)", i+1, e.Visit.AtLeast, want, e.Why)
 		}

@@ -12,6 +12,7 @@ type Remarks struct {
 	Ice        bool // some of the sap was ice and stayed, or kept the rest from running
 	Full       bool // a container was full or ran over: the volume is at least what is written
 	Emptied    bool // poured away, spilt or emptied by others: lost, but not still in the pail
+	Spilled    bool // some was lost on the way: the volume is at least what is written
 	NotChecked bool
 	AsExpected bool // somebody confirmed the expected figure; nobody measured it
 	// Nobody knows since when the containers had hung.
@@ -25,6 +26,7 @@ const (
 	NoteIceLittle  = "ice: a little"
 	NoteIceHalf    = "ice: half"
 	NoteIceMost    = "ice: most of it"
+	NoteSpilled    = "some spilled"
 	NoteNotChecked = "not checked"
 	NoteAsExpected = "as expected"
 	NoteLoads      = "several loads"
@@ -43,6 +45,9 @@ var remarkWords = []struct {
 	{func(r *Remarks) { r.Emptied = true },
 		[]string{"dumped", "dump", "emptied", "spilled", "spilt", "poured out", "thrown out", "jeté", "jetée", "jetées", "vidé",
 			"vidée", "vidées", "renversé", "renversée", "renversées"}},
+	{func(r *Remarks) { r.Spilled, r.Emptied = true, false }, // of what was carried in, a part
+		[]string{NoteSpilled, "spilled some", "spilt some", "some spilt", "spilled a bit", "spilt a bit", "spilled a little", "spilt a little",
+			"un peu renversé", "un peu renversée", "renversé un peu", "en partie renversé"}},
 	{func(r *Remarks) { r.NotChecked = true },
 		[]string{"not checked", "did not check", "didn't check", "did not collect", "not collected", "pas vérifié", "pas vérifiée",
 			"pas vérifiées", "non vérifié", "pas ramassé", "pas ramassée"}},

@@ -20,6 +20,10 @@ func TestRemarks(t *testing.T) {
 		"début inconnu":                            {StartUnknown: true},
 		"started at a farm not known to us":        {},
 		"collected 7 gal but dumped it":            {Emptied: true},
+		"some spilled":                             {Spilled: true},
+		"full, spilled a bit on the hill":          {Spilled: true, Full: true},
+		"un peu renversé":                          {Spilled: true},
+		"all of it spilled":                        {Emptied: true},
 		"Looked like the buckets had been emptied": {Emptied: true},
 		"beaucoup de glace, deux seaux pleins":     {Ice: true, Full: true},
 	} {

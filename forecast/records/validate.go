@@ -33,6 +33,7 @@ const (
 	WhichIsIt      Kind = "which_is_it" // a volume, and "not checked"
 	LongNote       Kind = "long_note"
 	Emptied        Kind = "emptied"
+	Spilled        Kind = "spilled"
 	NotChecked     Kind = "not_checked"
 	NoVolume       Kind = "no_volume"
 	Ice            Kind = "ice"
@@ -178,6 +179,9 @@ func (v *Visit) tellRemarks(tell func(kind Kind, refuse bool)) {
 	}
 	if r.Full && v.Collected() {
 		tell(Full, false)
+	}
+	if r.Spilled && v.Collected() {
+		tell(Spilled, false)
 	}
 }
 

@@ -18,6 +18,8 @@ func (p *page) rounds(o *forecast.Outlook, most int) {
 	switch {
 	case o.Season.Closed != nil:
 		p.head(Rounds, p.say("rounds_closed", nil))
+	case w.Untapped:
+		p.head(Rounds, p.say("rounds_untapped", nil))
 	case len(w.Rounds) == 0:
 		p.head(Rounds, p.say("rounds_none", nil))
 	default:
@@ -136,7 +138,7 @@ func (p *page) stock(o *forecast.Outlook) {
 		if values["Groups"] = ""; len(names) > 0 {
 			values["Groups"] = p.say("stock_groups", map[string]any{"Groups": strings.Join(names, ", ")})
 		}
-		values["Ran"], values["By"] = p.date(b.RanOn), p.deadline(b.BoilBy)
+		values["Ran"], values["Keeps"] = p.date(b.RanOn), p.keeps(b.BoilBy, b.KeepsLonger)
 		p.item(p.say("stock_sap", values))
 	}
 	if len(s.Sap) == 0 {
@@ -162,6 +164,15 @@ func (p *page) stock(o *forecast.Outlook) {
 func (p *page) deadline(at time.Time) string {
 	day := p.w.Deadline(at)
 	return p.w.Weekday(day) + " " + p.w.Date(day) + " " + p.w.Clock(at)
+}
+
+// keeps is until when sap keeps: no farther than the forecast reaches.
+func (p *page) keeps(until time.Time, longer bool) string {
+	if longer {
+		last := until.Add(-time.Minute) // what ends at midnight is the day before
+		return p.say("keeps_longer", map[string]any{"Day": p.w.Weekday(last), "Date": p.w.Date(last)})
+	}
+	return p.say("keeps_until", map[string]any{"At": p.deadline(until)})
 }
 
 // fire tells what there is to boil, for the first days of the plan, and which
@@ -202,7 +213,7 @@ func (p *page) fires(o *forecast.Outlook, most int, batches bool) (told int) {
 		}
 		values["Left"], values["Unit"] = p.w.WorkVolume(b.LeftL)
 		if b.KeepsUntil != nil {
-			values["Keeps"] = p.deadline(*b.KeepsUntil)
+			values["Keeps"] = p.keeps(*b.KeepsUntil, b.KeepsLonger)
 		}
 		switch {
 		case told == most:
@@ -288,7 +299,7 @@ func (p *page) batchValues(b *forecast.BoilDay) map[string]any {
 	}
 	if b.LeftL >= 1 && b.KeepsUntil != nil {
 		n, u := p.w.WorkVolume(b.LeftL)
-		values["Left"] = p.say("fire_left", map[string]any{"Left": n, "Unit": u, "Keeps": p.deadline(*b.KeepsUntil)})
+		values["Left"] = p.say("fire_left", map[string]any{"Left": n, "Unit": u, "Keeps": p.keeps(*b.KeepsUntil, b.KeepsLonger)})
 	}
 	return values
 }

@@ -122,6 +122,7 @@ func (f *OutlookFlags) Make(cmd *cobra.Command, g *Globals, adjust func(*forecas
 		in.Taught.Years = years
 	}
 	if f.at == "" {
+		in.AsksTaps = true
 		app.AddSeason(cmd.Context(), g.Log, settings, &in)
 	}
 	outlook, err := forecast.Make(in)

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"math"
 	"net/url"
-	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -20,6 +19,7 @@ import (
 	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast"
 	"thawline/forecast/records"
+	"thawline/forecast/season"
 	"thawline/forecast/units"
 )
 
@@ -61,6 +61,7 @@ var handlers = map[inbound.Kind]func(*Daemon, context.Context, *incoming) (strin
 	inbound.Next:          (*Daemon).next,
 	inbound.Where:         (*Daemon).where,
 	inbound.Stock:         (*Daemon).stock,
+	inbound.Total:         (*Daemon).total,
 	inbound.Go:            (*Daemon).goes,
 	inbound.Cannot:        (*Daemon).cannot,
 	inbound.Pulled:        (*Daemon).tapsDone,
@@ -211,6 +212,9 @@ func (d *Daemon) where(ctx context.Context, in *incoming) (string, error) {
 	if o.Season.Closed != nil {
 		return in.words.Say("rounds_closed", nil), nil
 	}
+	if o.Work.Untapped {
+		return in.words.Say("rounds_untapped", nil), nil
+	}
 	var groups []string
 	for _, g := range in.site.Groups {
 		if o.Bush.IsPulled(g.ID) || in.said.Group != "" && g.ID != in.said.Group {
@@ -271,6 +275,16 @@ func (d *Daemon) stock(ctx context.Context, in *incoming) (string, error) {
 	return in.say(map[string]any{"All": strings.Join(all, ", ")}), nil
 }
 
+// total says what was gathered this season, by its records.
+func (d *Daemon) total(ctx context.Context, in *incoming) (string, error) {
+	from := season.WinterStart(in.now, in.site.Zone)
+	visits, err := d.Archive.VisitsWithin(ctx, in.site.ID, from, from.AddDate(1, 0, 0), in.site.Zone)
+	if err != nil {
+		return "", err
+	}
+	return intake.TotalByGroup(in.words, in.site, from.Year()+1, visits), nil
+}
+
 func (d *Daemon) help(_ context.Context, in *incoming) (string, error) {
 	if !in.mayWrite() {
 		return in.words.Say("reply_help_viewer", nil), nil
@@ -322,9 +336,9 @@ func (in *incoming) askBack() string {
 func (d *Daemon) asOfNow(ctx context.Context, in *incoming) (o *forecast.Outlook, nothing string) {
 	var since time.Time
 	newest := d.Outlook(ctx, in.site.ID)
-	if newest != nil && passed(&newest.Work, in.now) { // nobody has written that round down: what now?
+	if newest != nil && newest.Work.Begun(in.now) && d.does(Outlook) { // "today at 2 pm" at 5 pm helps nobody
 		if err := d.remake(ctx, in.site, in.now); err != nil {
-			d.Log.Warn("the plan is as old as the last look", "site", in.site.ID, "error", err)
+			d.Log.Warn("the outlook was not made again for a question", "site", in.site.ID, "error", err)
 		}
 		newest = d.Outlook(ctx, in.site.ID)
 	}
@@ -332,11 +346,6 @@ func (d *Daemon) asOfNow(ctx context.Context, in *incoming) (o *forecast.Outlook
 		o, since = newest.At(in.now, in.site.Zone), newest.Source.IssuedAt.In(in.site.Zone)
 	}
 	return o, in.words.Stopped(in.site.Name, since)
-}
-
-// passed reports whether a plan sends somebody who should have gone an hour ago.
-func passed(w *forecast.Work, now time.Time) bool {
-	return slices.ContainsFunc(w.Rounds, func(r forecast.CrewRound) bool { return !r.Pinned && r.Start.Add(time.Hour).Before(now) })
 }
 
 // builtInLexicon is the words that came with the program; tests see that none means two

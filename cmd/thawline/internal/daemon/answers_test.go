@@ -15,6 +15,7 @@ import (
 	"thawline/alerts/inbound"
 	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/auth"
+	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast/records"
 	"thawline/forecast/units"
 )
@@ -232,6 +233,20 @@ func TestPauseEndsAndIsRefused(t *testing.T) {
 	}
 }
 
+// A round of which some was spilled is noted with that, as one that brought at least so much.
+func TestSomeSpilledByText(t *testing.T) {
+	for text, want := range map[string]string{
+		"20 gal spilled some":     "Noted: pails 20 gallons. Some spilled: counts as at least so much.",
+		"pails 20 gal, ran over":  "Noted: pails 20 gallons. Full: counts as at least so much.",
+		"20 gal, un peu renversé": "Noted: pails 20 gallons. Some spilled: counts as at least so much.",
+	} {
+		w := writing(t, march, nil)
+		if said := w.answers(text); said != want {
+			t.Errorf("%q: %q, want %q", text, said, want)
+		}
+	}
+}
+
 // UNDO takes back what the person wrote last, once, and says what; a viewer may not.
 func TestUndoByText(t *testing.T) {
 	w := writing(t, march, nil)
@@ -281,6 +296,49 @@ func TestTomorrowByText(t *testing.T) {
 	}
 }
 
+// What was gathered this season is told as the page of records has it, with each group where
+// there are a few; what earlier seasons gave is not in it, nor what was not collected.
+func TestTotalByText(t *testing.T) {
+	ctx := context.Background()
+	const gallon = units.LitresPerUSGallon
+	w := writing(t, march, func(s *Settings) {
+		second := s.Sites[0].Groups[0]
+		second.ID, second.Name = "brook", "Brook"
+		s.Sites[0].Groups = append(s.Sites[0].Groups, second)
+	})
+	if said := w.answers("total?"); said != "Season 2026: no round on record yet." {
+		t.Errorf("nothing on record: %q", said)
+	}
+	visit := func(group string, daysAgo int, litres float64) records.Visit {
+		return records.Visit{Site: "bush", Group: group, CollectedAt: march.AddDate(0, 0, -daysAgo), VolumeL: litres, BrixPct: math.NaN(), Taps: 50}
+	}
+	all := []records.Visit{visit("pails", 1, 40*gallon), visit("pails", 3, 21*gallon), visit("brook", 2, 30*gallon), visit("brook", 4, math.NaN()),
+		visit("pails", 366, 500*gallon)}
+	if _, err := w.d.Archive.PutVisits(ctx, all, "ann", march); err != nil {
+		t.Fatal(err)
+	}
+	const want = "Season 2026: 91 gallons gathered in all. Pails 61 gallons, Brook 30 gallons."
+	for _, text := range []string{"total?", "Total", "how much so far?", "season?", "total ?", "combien jusqu'ici ?", "Combien jusqu’ici?"} {
+		if said := w.answers(text); said != want {
+			t.Errorf("%q: %q, want %q", text, said, want)
+		}
+	}
+	stored, err := w.d.Archive.VisitsWithin(ctx, "bush", march.AddDate(0, -2, 0), march, time.UTC)
+	if err != nil {
+		t.Fatal(err)
+	}
+	words, err := message.NewWords(w.d.settings.People[0].Reader)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if page := intake.Total(words, 2026, stored); !strings.HasPrefix(want, page) || page == "" {
+		t.Errorf("the page says %q", page)
+	}
+	if said := w.answers("pails total 40 gal"); strings.HasPrefix(said, "Season") || strings.HasPrefix(said, "Noted") {
+		t.Errorf("a record that is not clear: %q", said)
+	}
+}
+
 // Where sap hangs is told group by group in the reader's units, with a link.
 func TestWhereByText(t *testing.T) {
 	ctx := context.Background()
@@ -316,7 +374,7 @@ func TestWhereByText(t *testing.T) {
 		if said := w.answers("where?"); said != want {
 			t.Errorf("%s, want %s", said, want)
 		}
-		o.Work.Groups[0].KeepsUntil = &march
+		o.Work.Groups[0].KeepsUntil, o.Work.Groups[0].KeepsLonger = &march, false
 		if said := w.answers("where?"); !strings.HasPrefix(said, "pails gone bad: tip it out, Brook") {
 			t.Error(said)
 		}

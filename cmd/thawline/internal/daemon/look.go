@@ -149,6 +149,7 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *f
 	}
 	in := *answer
 	in.Site, in.Now, in.Seed, in.EveningAt, in.Memory = *site, now, forecast.SeedOf(site, now), d.eveningAt(), &d.learnt
+	in.AsksTaps = true
 	calendar := map[string]feed.Entry{}
 	entries := ledger.EntriesOf(site.ID, now, calendar)
 	pauses := map[string]time.Time{}

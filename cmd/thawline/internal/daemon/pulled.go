@@ -63,11 +63,16 @@ func (d *Daemon) tapsDone(ctx context.Context, in *incoming) (string, error) {
 			fit = append(fit, id)
 		}
 	}
+	spring, err := d.springOf(ctx, in.site, in.now.In(in.site.Zone))
+	if err != nil {
+		return "", err
+	}
 	groups := all
 	switch {
 	case in.said.Group != "":
 		groups = []string{in.said.Group}
 	case len(all) == 1 || in.said.All && len(fit) == 0:
+	case kind == records.Tapped && !spring.Tapped: // the first word of it this season: of all
 	case in.said.All || len(fit) == 1:
 		groups = fit
 	default:

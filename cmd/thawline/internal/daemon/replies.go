@@ -117,6 +117,7 @@ func (d *Daemon) understandMore(in *incoming, text string, groups []inbound.Grou
 		}
 	}()
 	words := strings.Fields(strings.Trim(text, " .!"))
+	lacks := in.said                            // the group alone, where all else is understood
 	for n := min(4, len(words)-1); n > 0; n-- { // a day has a word to three, with its hour four
 		for from := len(words) - n; from >= 0; from-- {
 			when, rest := words[from:from+n], slices.Concat(words[:from], words[from+n:])
@@ -134,8 +135,12 @@ func (d *Daemon) understandMore(in *incoming, text string, groups []inbound.Grou
 				in.said, in.more, in.on, in.onDay = u, more, at, dateOnly
 				return
 			}
+			if u.Kind == inbound.Question && u.Unclear == "group" && u.Word == "" {
+				lacks = u
+			}
 		}
 	}
+	in.said = lacks
 }
 
 func (d *Daemon) note(ctx context.Context, in *incoming) (string, error) {

@@ -99,17 +99,13 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 	for _, g := range v.Site.Groups {
 		b.Groups = append(b.Groups, link{Href: g.ID, Text: g.Name})
 	}
-	total := 0.0
 	for i := len(all) - 1; i >= 0; i-- {
 		tapsAfter(all[i].CollectedAt)
 		row := v.row(&all[i])
-		if all[i].Collected() {
-			total += all[i].VolumeL
-		}
 		b.Rows = append(b.Rows, row)
 	}
 	tapsAfter(time.Time{})
-	b.Total, b.Key = v.Volume(total), uuid.NewString()
+	b.Total, b.Key = intake.Total(v.words, b.Year, all), uuid.NewString()
 	if b.Observed, err = p.observed(r, v); err != nil {
 		p.failed(w, r, err)
 		return

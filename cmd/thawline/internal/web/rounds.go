@@ -23,6 +23,7 @@ type roundsBody struct {
 	Crew           *crewBody // nil where nothing is known
 	Observed       *observedBody
 	Pulled         []pulledGroup
+	Untapped       []pulledGroup // where nobody has said that taps are in
 	Dangers, Parts []sections.Section
 	May            bool
 }
@@ -85,6 +86,7 @@ func (p *Pages) roundsPage(w http.ResponseWriter, r *http.Request, v *view, stat
 		p.failed(w, r, err)
 		return
 	}
+	b.Untapped = untapped(v, o)
 	b.Groups = slices.DeleteFunc(groupsInOrder(v, o), func(e groupEntry) bool {
 		return slices.ContainsFunc(b.Pulled, func(g pulledGroup) bool { return g.ID == e.ID })
 	})

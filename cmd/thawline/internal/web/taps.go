@@ -50,6 +50,19 @@ func (p *Pages) pulledGroups(r *http.Request, v *view) ([]pulledGroup, error) {
 	return out, nil
 }
 
+// untapped are the groups of a bush where nobody has said that this season's taps are in; none
+// where somebody has, of any of them.
+func untapped(v *view, o *forecast.Outlook) (out []pulledGroup) {
+	if o == nil || !o.Work.Untapped {
+		return nil
+	}
+	for i := range v.Site.Groups {
+		id := v.Site.Groups[i].ID
+		out = append(out, pulledGroup{ID: id, Name: v.groupName(id)})
+	}
+	return out
+}
+
 // saysPulled reports whether an entry says that the taps of its group were pulled, and
 // whether it says anything else.
 func saysPulled(r *http.Request) (pulled, more bool) {

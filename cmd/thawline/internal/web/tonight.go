@@ -33,6 +33,7 @@ type tonightBody struct {
 	AllSaid  bool      // and all of them have said so
 	Next     *nextRow  // the round after it
 	Nothing  string    // that there is nothing to do
+	Untapped bool      // since nobody has said that taps are in
 	Short    string    // what is short first; the page of rounds has all
 	Dangers  []sections.Section
 	Question *question
@@ -128,7 +129,9 @@ func (p *Pages) fillTonight(r *http.Request, v *view, o *forecast.Outlook, b *to
 		}
 		b.TipOut = v.T("text_tip_out", "Groups", groups) + "."
 	}
-	v.toDo(o, said, p.Now(), b)
+	if v.toDo(o, said, p.Now(), b); o.Work.Untapped {
+		b.Nothing, b.Untapped = v.T("rounds_untapped_title"), true
+	}
 	if short := sections.ShortOf(o, v.words, v.system); len(short) > 0 {
 		b.Short = short[0]
 	}
@@ -286,7 +289,8 @@ func (v *view) task(o *forecast.Outlook, r *forecast.CrewRound, said []archive.S
 		loads = append(loads, name+" "+amount)
 	}
 	t.Tag = v.T("tonight_tag", "When", v.dayWord(r.Start, now), "Time", v.words.Time(r.Start))
-	if latest.Sub(r.Start) >= time.Hour && latest.Format(time.DateOnly) == r.Start.Format(time.DateOnly) {
+	if latest.Sub(r.Start) >= time.Hour && latest.Sub(now) > message.TooNear &&
+		latest.Format(time.DateOnly) == r.Start.Format(time.DateOnly) {
 		t.Tag = v.T("tonight_tag_latest", "When", v.dayWord(r.Start, now), "Time", v.words.Time(r.Start), "Latest", v.words.Clock(latest))
 	}
 	n, unit := v.words.RoughVolume(r.SapL())
