@@ -293,32 +293,78 @@ func (s *shelf) clone() *shelf {
 // stockOf follows what was carried in and boiled this winter up to now.
 func stockOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, y *yields) (Stock, *shelf) {
 	s := &shelf{zone: in.Site.Zone, life: livesOf(e), wood: math.NaN()}
-	entries := in.houseEntries()
-	known := slices.IndexFunc(entries, func(one records.HouseEntry) bool {
-		return one.Kind != records.WoodLeft && one.Kind != records.SyrupLeft && one.Kind != records.Stirred
-	})
-	fire := newFire(in)
+	carried, fire := s.carried(in, e, flow, y), newFire(in)
 	if len(in.Classes) > 0 {
 		s.holds = holds(in, fire, s.life)
 	}
-	next := 0
-	for _, c := range s.carried(in, e, flow, y) {
-		for ; next < len(entries) && entries[next].At.Before(c.at); next++ {
-			s.enter(&entries[next])
+	book := in.readBook(carried)
+	asTheyCome := false // the sap that came in last counts as boiled as it came
+	enter := func(before time.Time) {
+		for ; book.next < len(book.entries) && book.entries[book.next].At.Before(before); book.next++ {
+			one := &book.entries[book.next]
+			if asTheyCome && ofSap(one) {
+				fire.asTheyCome(s, one.At)
+				asTheyCome = false
+			}
+			s.enter(one)
 		}
-		if known < 0 || entries[known].At.Sub(c.at) > rounds.LongestHours*time.Hour {
+	}
+	for _, c := range carried {
+		enter(c.at)
+		if asTheyCome {
 			fire.asTheyCome(s, c.at)
+		}
+		if asTheyCome = book.silent(c.at); asTheyCome {
+			fire.done = later(fire.done, c.at)
 		}
 		s.carryIn(c.at, c.group, c.litres, c.brix, c.used, c.ran)
 	}
-	for ; next < len(entries); next++ {
-		s.enter(&entries[next])
-	}
-	if known < 0 {
+	enter(in.Now.Add(1)) // those of this moment too
+	if asTheyCome {
 		fire.asTheyCome(s, in.Now)
 	}
 	s.forget(in.Now, rounds.LongestHours*time.Hour)
-	return s.told(in.Now, known >= 0), s
+	return s.told(in.Now, !book.given), s
+}
+
+// houseBook is the sugarhouse's book, as far as it was read. An entry speaks of the sap of the week before it. Sap
+// of which nobody writes within a week counts as boiled as it came, and so does all that comes after
+// it until somebody writes again: who wrote down one boil was else told each evening that hundreds of
+// gallons had gone bad.
+type houseBook struct {
+	entries []records.HouseEntry // the oldest first
+	next    int
+	given   bool // given up: nobody wrote of the sap that came in a week ago, nor since
+}
+
+const bookSpeaksFor = rounds.LongestHours * time.Hour
+
+func (in *Inputs) readBook(carried []carriedSap) houseBook {
+	b := houseBook{entries: in.houseEntries()}
+	var last time.Time
+	for i := range b.entries {
+		if ofSap(&b.entries[i]) {
+			last = b.entries[i].At
+		}
+	}
+	since := slices.IndexFunc(carried, func(c carriedSap) bool { return !c.at.Before(last) })
+	b.given = last.IsZero() || since >= 0 && in.Now.Sub(carried[since].at) > bookSpeaksFor
+	return b
+}
+
+// ofSap reports whether an entry says what became of sap.
+func ofSap(one *records.HouseEntry) bool {
+	return one.Kind != records.WoodLeft && one.Kind != records.SyrupLeft && one.Kind != records.Stirred
+}
+
+// silent reports whether the book says nothing of the sap that came in at a moment.
+func (b *houseBook) silent(at time.Time) bool {
+	for i := b.next; i < len(b.entries); i++ {
+		if one := &b.entries[i]; ofSap(one) {
+			return one.At.Sub(at) > bookSpeaksFor
+		}
+	}
+	return b.given
 }
 
 // houseEntries are the sugarhouse's entries of this winter up to now, the oldest first.

@@ -168,6 +168,39 @@ func TestStockWithoutABookDoesNotGrow(t *testing.T) {
 	}
 }
 
+// Who wrote down a boil and then no more is not told for the rest of the season that all sap since has
+// gone bad: the book speaks for a week. Who goes on writing has the stock of the book.
+func TestBookSpeaksForAWeek(t *testing.T) {
+	b := waves(3, 6, 22, 10)
+	now := march.AddDate(0, 0, 3).Add(18 * time.Hour)
+	b.IssuedAt = now.Add(-time.Hour)
+	var visits []records.Visit
+	for day := range 15 {
+		visits = append(visits, carriedOn(march.AddDate(0, 0, day-11).Add(16*time.Hour), 150))
+	}
+	first := house(records.Boiled, march.AddDate(0, 0, -11).Add(20*time.Hour), 100, math.NaN())
+	of := func(entries ...records.HouseEntry) Stock {
+		return mustMake(t, Inputs{Site: bush(t), Bulletin: b, Visits: visits, House: entries, Now: now, Seed: 1}).Stock
+	}
+	all := func(s Stock) (litres float64) {
+		for _, one := range s.Sap {
+			litres += one.Litres
+		}
+		return litres
+	}
+	if s := of(first); s.BoilsKnown || all(s) > 450 {
+		t.Errorf("a fortnight after the only entry: %.0f L, %+v", all(s), s)
+	}
+	// Nor does the next entry bring all of it back as gone bad: it speaks of the week before it.
+	if s := of(first, house(records.Boiled, now.Add(-time.Hour), 100, math.NaN())); !s.BoilsKnown || all(s) > 8*150 {
+		t.Errorf("an hour after the second entry: %.0f L, %+v", all(s), s)
+	}
+	newest := house(records.Boiled, now.AddDate(0, 0, -3), 100, math.NaN())
+	if s := of(first, newest); !s.BoilsKnown || all(s) < 450 {
+		t.Errorf("three days after an entry: %.0f L, %+v", all(s), s)
+	}
+}
+
 // Too little for the pan waits for more while it keeps, and is boiled before it goes bad.
 func TestTooLittleWaitsForMore(t *testing.T) {
 	site := bush(t)

@@ -176,6 +176,12 @@ func (w *Work) Coming() (rounds []CrewRound, carriedL Range) {
 	return rounds, carriedL
 }
 
+// Begun reports whether the hour of the next rounds has come: a plan made now has later ones.
+func (w *Work) Begun(now time.Time) bool {
+	groups, _ := w.Next()
+	return len(groups) > 0 && groups[0].GoAt.Before(now)
+}
+
 // OneHour reports whether rounds start at the same moment.
 func OneHour(rounds []CrewRound) bool {
 	return !slices.ContainsFunc(rounds, func(r CrewRound) bool { return !r.Start.Equal(rounds[0].Start) })
@@ -255,6 +261,17 @@ func workBy(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 	req := planRequest(in, e, loadsOf(in, e, flow, c, y, planHours, everyDraw), y, said, stock)
 	req.Daylight = daylight(&in.Site, req.Start, planHours)
 	plan, free := planAround(req, dangers)
+	if told := toldOf(in, said, dangers); len(told) > 0 {
+		// What people were told in the evening stands, unless another plan saves more than a trip is worth.
+		kept, keptDangers := req, slices.Clone(dangers)
+		kept.Pins = slices.Clone(req.Pins)
+		for i := range told {
+			kept.Pins = append(kept.Pins, told[i].pin(&in.Site, req.Start))
+		}
+		if asTold, without := planAround(kept, keptDangers); asTold.LossL <= plan.LossL+req.Costs.Trip() {
+			plan, free, dangers, said = asTold, without, keptDangers, slices.Concat(said, told)
+		}
+	}
 	w := Work{Dangers: dangers, Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in),
 		LossL: round(plan.LossL, 1), Without: round(plan.LossWithoutL, 1)}
 	for i := range plan.Rounds {

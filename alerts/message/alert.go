@@ -181,17 +181,24 @@ func (w *Words) Escalation(person, text string, reached, late bool) string {
 	if !reached {
 		keys = [2]string{"escalation_unreached_late", "escalation_unreached"}
 	}
-	return w.passedOn(keys, person, text, late)
+	return w.passedOn(keys, "Person", person, text, late)
 }
 
 // ToNobody says what there is to do at a bush where nobody gets messages, late as in Escalation.
-func (w *Words) ToNobody(text string, late bool) string {
-	return w.passedOn([2]string{"escalation_nobody_late", "escalation_nobody"}, "", text, late)
+func (w *Words) ToNobody(bush, text string, late bool) string {
+	for _, longest := range []int{40, 16} { // as Alert begins
+		if rest, named := strings.CutPrefix(text, w.written(shorten(bush, longest))+": "); named {
+			text = rest
+			break
+		}
+	}
+	return w.passedOn([2]string{"escalation_nobody_late", "escalation_nobody"}, "Bush", bush, text, late)
 }
 
 // passedOn is somebody's text in the words of the first key, where it is late, or of the second,
-// which stands in where there is no room for the first.
-func (w *Words) passedOn(by [2]string, person, text string, late bool) string {
+// which stands in where there is no room for the first; who is named in them, a person or a bush, by
+// the name's place.
+func (w *Words) passedOn(by [2]string, place, who, text string, late bool) string {
 	without, _ := w.withoutAge(text)
 	bare := strings.TrimSuffix(without, " "+w.written(w.Say("round_careful", nil))) // the person was told to mind
 	bush, rest, named := strings.Cut(bare, ": ")
@@ -202,9 +209,12 @@ func (w *Words) passedOn(by [2]string, person, text string, late bool) string {
 	var tries []string
 	for _, key := range keys {
 		say := func(longest int, text string) string {
-			return w.Say(key, map[string]any{"Person": shorten(person, longest), "Text": text})
+			return w.Say(key, map[string]any{place: shorten(who, longest), "Text": text})
 		}
 		tries = append(tries, say(40, text), say(40, without), say(20, without), say(40, bare), say(20, bare))
+		if i := strings.LastIndex(bare, ", "); i > strings.LastIndex(strings.TrimSuffix(bare, "."), ". ") && i > len(bare)/2 {
+			tries = append(tries, say(20, bare[:i]+"."), say(12, bare[:i]+".")) // "sooner if you can" goes, and no word is cut
+		}
 		if named {
 			tries = append(tries, say(20, shorten(bush, 16)+": "+rest), say(12, shorten(bush, 12)+": "+rest))
 		}

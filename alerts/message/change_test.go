@@ -62,4 +62,26 @@ func TestDangerUntilMidnight(t *testing.T) {
 	if text := words(t, "fr", units.US).Evening(&o); strings.Contains(text, "demain à minuit") || strings.Contains(text, "dès aujourd'hui") {
 		t.Error(text)
 	}
+	o.Work.Dangers[0].From, o.Work.Dangers[0].To = from.Add(time.Hour), from.Add(6*time.Hour) // and so does one that begins then
+	for language, want := range map[string]string{"en": "from today midnight to 5 am", "fr": "aujourd'hui à minuit, jusqu'à 5 h"} {
+		if text := words(t, language, units.US).Evening(&o); !strings.Contains(text, want) {
+			t.Errorf("got %q, want %q in it", text, want)
+		}
+	}
+}
+
+// What most likely is next to nothing, and may be a whole tank, is told by what there may be: "Gather
+// Lane tubing: 1 gallon (0 to 230)" made nobody bring a barrel.
+func TestGatherNextToNothingOrATank(t *testing.T) {
+	for p50, want := range map[float64]string{4: "up to 230 gallons", 400: "110 gallons (0 to 230)"} {
+		o := worked(0.1)
+		at := o.IssuedAt.Add(14 * time.Hour)
+		litres := forecast.Range{P50: p50, P90: 870}
+		o.Work.Until = o.IssuedAt.Add(24 * time.Hour)
+		o.Work.Groups = []forecast.GroupWork{{Group: "pails", Decision: forecast.Gather, GoAt: &at, VolumeL: &litres}}
+		o.Work.Rounds = []forecast.CrewRound{{Start: at, End: at.Add(time.Hour), Groups: []forecast.RoundGroup{{Group: "pails", VolumeL: p50, HighL: 870}}}}
+		if text := words(t, "en", units.US).Evening(&o); !strings.Contains(text, want) {
+			t.Errorf("got %q, want %q in it", text, want)
+		}
+	}
 }

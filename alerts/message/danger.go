@@ -78,9 +78,10 @@ func (w *Words) quoted(in weather.Quoted) string {
 	})
 }
 
-// when is a moment as a text names it.
+// when is a moment as a text names it; midnight belongs to the day that it ends, as people take it.
 func (w *Words) when(now, at time.Time) string {
-	return w.Say("text_when_"+dayWord(now, at), map[string]any{"Time": w.Clock(at), "Day": w.Weekday(at)})
+	of := w.Deadline(at)
+	return w.Say("text_when_"+dayWord(now, of), map[string]any{"Time": w.Clock(at), "Day": w.Weekday(of)})
 }
 
 // nextDanger is what comes before the next evening, an official warning before what the

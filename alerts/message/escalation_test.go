@@ -1,6 +1,7 @@
 package message
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -47,11 +48,30 @@ func TestEscalationFits(t *testing.T) {
 func TestEscalationEndsWithAWholeSentence(t *testing.T) {
 	for language, text := range map[string]string{
 		"en": "Petit Rang: pails will run over before you can be there, chance 57 %. Gather Sunday 4 pm, sooner if you can. Mind ice, limbs and heavy pails; not alone.",
-		"fr": "Grand Coteau: Lane tubing : 74 % de risque de déborder. Ramassez avant mercredi 17 h. Gare à la glace, aux branches, au poids; jamais seul.",
+		"fr": "Beaver Meadow: Lane tubing : ca va déborder avant que quelqu'un passe, c'est presque sur. Ramassez lundi à 8 h, plus tot si possible.",
 	} {
 		said := words(t, language, units.US).Escalation("Keeper 03", text, true, false)
-		if n, ok := Septets(said); !ok || n > SMSLimit || !strings.HasSuffix(said, ".") || !strings.Contains(said, "Keeper 03") {
+		if n, ok := Septets(said); !ok || n > SMSLimit || !strings.HasSuffix(said, ".") || !strings.Contains(said, "Keeper 03") ||
+			!strings.Contains(said, text[:strings.Index(text, ":")+1]) { // the bush's name whole
 			t.Errorf("%d septets: %s", n, said)
+		}
+	}
+}
+
+// Of a bush where nobody gets messages the office is told which, and what to do to a sentence's end:
+// a text of another spring ended with "plus tot si".
+func TestToNobodyEndsWithAWholeSentence(t *testing.T) {
+	for language, text := range map[string]string{
+		"en": "%s: Tubulure sud will run over before you can be there, chance 55 %%. Gather Sunday 8 am, sooner if you can.",
+		"fr": "%s: Tubulure sud : 55 %% de risque de déborder avant que quelqu'un passe. Ramassez dimanche à 8 h, plus tot si possible.",
+	} {
+		for _, bush := range []string{"Stone Wall", "Les Trois Ruisseaux", "Trois Ruisseaux du Grand Coteau"} {
+			w := words(t, language, units.Metric)
+			said := w.ToNobody(bush, fmt.Sprintf(text, shorten(bush, 40)), false)
+			if n, ok := Septets(said); !ok || n > SMSLimit || !strings.HasSuffix(said, ".") || strings.Count(said, bush[:10]) != 1 ||
+				!strings.Contains(said, " 8 ") {
+				t.Errorf("%d septets: %s", n, said)
+			}
 		}
 	}
 }
@@ -61,17 +81,17 @@ func TestEscalationAfterTheHour(t *testing.T) {
 	const text = "Lane: pails will run over. Gather by Thursday 5 pm."
 	for language, want := range map[string][]string{
 		"en": {"Ann has not answered, and the hour is past: " + text, "Ann could not be reached, and the hour is past: " + text,
-			"Nobody there gets messages, and the hour is past. " + text},
+			"Nobody gets messages at Lane, and the hour is past: pails will run over. Gather by Thursday 5 pm."},
 		"fr": {"Ann n'a pas répondu, et l'heure est passée : " + text, "Ann est injoignable, et l'heure est passée : " + text,
-			"Personne là-bas ne reçoit de messages, et l'heure est passée. " + text},
+			"Lane, personne à avertir, et l'heure est passée : pails will run over. Gather by Thursday 5 pm."},
 	} {
 		w := words(t, language, units.US).In(Wide)
-		for i, got := range []string{w.Escalation("Ann", text, true, true), w.Escalation("Ann", text, false, true), w.ToNobody(text, true)} {
+		for i, got := range []string{w.Escalation("Ann", text, true, true), w.Escalation("Ann", text, false, true), w.ToNobody("Lane", text, true)} {
 			if got != want[i] {
 				t.Errorf("got  %s\nwant %s", got, want[i])
 			}
 		}
-		for _, got := range []string{w.Escalation("Ann", text, true, false), w.ToNobody(text, false)} {
+		for _, got := range []string{w.Escalation("Ann", text, true, false), w.ToNobody("Lane", text, false)} {
 			if strings.Contains(got, "hour") || strings.Contains(got, "heure") {
 				t.Error(got)
 			}

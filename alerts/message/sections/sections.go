@@ -43,10 +43,10 @@ func (c Cell) Blocks() string {
 	return strings.Repeat("█", (c.Score*barWidth+50)/100)
 }
 
-// String is a text, or the number of a score.
+// String is a text, or a score in percent.
 func (c Cell) String() string {
 	if c.Scored {
-		return strconv.Itoa(c.Score)
+		return strconv.Itoa(c.Score) + " %"
 	}
 	return c.Text
 }
@@ -57,7 +57,7 @@ func (c Cell) drawn() string {
 		return c.Text
 	}
 	full := c.Blocks()
-	return full + strings.Repeat("·", barWidth-utf8.RuneCountInString(full)) + fmt.Sprintf(" %3d", c.Score)
+	return full + strings.Repeat("·", barWidth-utf8.RuneCountInString(full)) + fmt.Sprintf(" %3d %%", c.Score)
 }
 
 // texts are cells of a row.

@@ -173,10 +173,10 @@ func (d *Daemon) escalated(ctx context.Context, site *forecast.Site, v *ledger.D
 			return nil, err
 		}
 		r := d.recipient(p, w, func(w *message.Words) string {
-			text := d.inWords(ctx, w, v, decision)
+			text := d.InWords(ctx, w, v, decision)
 			late := decision.Kind.OfGroup() && !decision.Facts.At.IsZero() && !now.Before(decision.Facts.At)
 			if v.Beyond() {
-				return w.ToNobody(text, late)
+				return w.ToNobody(site.Name, text, late)
 			}
 			return w.Escalation(d.nameOf(v.Person), text, v.State != ledger.Failed, late)
 		})
@@ -299,9 +299,9 @@ func (d *Daemon) silentBushes(list []unanswered) message.Silent {
 	return s
 }
 
-// inWords is what a message says in somebody else's words: as it was written where they
+// InWords is what a message says in somebody else's words: as it was written where they
 // read the same, and anew where they do not.
-func (d *Daemon) inWords(ctx context.Context, w *message.Words, v *ledger.Delivery, decision *alerts.Decision) string {
+func (d *Daemon) InWords(ctx context.Context, w *message.Words, v *ledger.Delivery, decision *alerts.Decision) string {
 	was, err := d.Words(d.readerOf(v.Person))
 	if o := d.Outlook(ctx, v.Site); o != nil && (err != nil || was.Language() != w.Language()) {
 		return w.Alert(decision, o)

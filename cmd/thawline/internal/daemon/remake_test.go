@@ -176,3 +176,28 @@ func TestWhatCantBeRemadeIsSaid(t *testing.T) {
 			d.Outlook(t.Context(), "kettle").Work)
 	}
 }
+
+// Who asks for the next round after the hour of the one that was planned is not told of that one: the
+// plan is made again for the question.
+func TestQuestionAfterTheRoundsHour(t *testing.T) {
+	d, _, now := ridge(t)
+	robin := &d.settings.People[0]
+	planned, _ := d.Outlook(t.Context(), "kettle").Work.Next()
+	if len(planned) == 0 {
+		t.Fatal("nobody is to go anywhere")
+	}
+	before := planned[0].GoAt.Add(-time.Minute)
+	if err := d.heard(t.Context(), &d.settings.Sites[0], robin, "next?", "1", before); err != nil {
+		t.Fatal(err)
+	}
+	if o := d.Outlook(t.Context(), "kettle"); !o.IssuedAt.Equal(now) {
+		t.Errorf("made again at %s, before the round's hour", o.IssuedAt)
+	}
+	after := planned[0].GoAt.Add(3 * time.Hour)
+	if err := d.heard(t.Context(), &d.settings.Sites[0], robin, "next?", "2", after); err != nil {
+		t.Fatal(err)
+	}
+	if o := d.Outlook(t.Context(), "kettle"); !o.IssuedAt.Equal(after) || o.Work.Begun(after) {
+		t.Errorf("at %s: made at %s, next %+v", after, o.IssuedAt, o.Work.Groups)
+	}
+}

@@ -319,3 +319,29 @@ func TestPaceOfTextsIsEachSendersOwn(t *testing.T) {
 		t.Errorf("a little later: %v", err)
 	}
 }
+
+// Of a record with a day that lacks nothing but its group, the group is asked back: a keeper of two
+// groups was told that "yesterday" was not understood.
+func TestDayWithoutAGroupAsksForTheGroup(t *testing.T) {
+	now := time.Date(2026, 3, 9, 22, 0, 0, 0, time.UTC)
+	for _, two := range []bool{true, false} {
+		d, box := crewAndKeepers(t, now, func(s *Settings) {
+			if two {
+				second := s.Sites[0].Groups[0]
+				second.ID, second.Name = "north", "North slope"
+				s.Sites[0].Groups = append(s.Sites[0].Groups, second)
+			}
+		})
+		for i, text := range []string{"25 gal yesterday", "gathered 22 gal at 8 am", "15 gal sunday"} {
+			box.got = nil
+			at := now.Add(time.Duration(20*i) * time.Minute)
+			if err := d.heard(t.Context(), &d.settings.Sites[0], &d.settings.People[0], text, text, at); err != nil {
+				t.Fatal(err)
+			}
+			d.deliver(t.Context(), at)
+			if said := box.said(); strings.Contains(said, "did not understand") || strings.Contains(said, "Which group was it?") != two {
+				t.Errorf("two groups %v, %q: %s", two, text, said)
+			}
+		}
+	}
+}

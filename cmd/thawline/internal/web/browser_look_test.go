@@ -110,6 +110,26 @@ func (w *browser) dark(on bool) {
 	}
 }
 
+// Why it was off, and what became of warnings, is read on a phone without scrolling sideways, each figure
+// with the name of its column.
+func TestBrowserManyColumnsOnAPhone(t *testing.T) {
+	w := servePages(t, false).browser(chromium(t))
+	for page, columns := range map[string]int{"review?lang=en": 6, "review?lang=fr": 6, "skill?lang=en": 5, "skill?lang=fr": 5} {
+		w.do(chromedp.EmulateViewport(360, 740))
+		w.open("/site/kettle/" + page)
+		w.js(`document.querySelectorAll("main details").forEach(d=>d.open=true),"open"`)
+		if hidden := w.js(`[...document.querySelectorAll("main .wide")].map(e=>e.scrollWidth-e.clientWidth).join()`); strings.Trim(hidden, "0,") != "" ||
+			hidden == "" {
+			t.Errorf("%s: the tables are so much wider than the phone: %s", page, hidden)
+		}
+		heads := w.js(`[...document.querySelectorAll("main .told tr:last-child td")].map(e=>getComputedStyle(e,"::before").content).join("|")`)
+		if got := strings.Count(heads, "|") + 1; got%columns != 0 || strings.Contains(heads, "none") {
+			t.Errorf("%s: figures without their column: %s", page, heads)
+		}
+		w.shot("/site/kettle/phone-"+page, 360, false)
+	}
+}
+
 // shot keeps a picture of a page where THAWLINE_SHOTS names a folder.
 func (w *browser) shot(path string, width int64, dark bool) {
 	dir := os.Getenv("THAWLINE_SHOTS")

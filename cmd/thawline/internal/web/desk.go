@@ -18,6 +18,7 @@ import (
 
 	"thawline/alerts"
 	"thawline/alerts/ledger"
+	"thawline/alerts/message"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
 	"thawline/forecast"
@@ -36,6 +37,7 @@ type Office interface {
 	Unanswered(ctx context.Context, before, now time.Time) ([]ledger.Delivery, error)
 	Decision(ctx context.Context, id string) (alerts.Decision, time.Time, []ledger.Delivery, error)
 	CalledOff(ctx context.Context, d *alerts.Decision, now time.Time) (time.Time, bool)
+	InWords(ctx context.Context, w *message.Words, v *ledger.Delivery, decision *alerts.Decision) string
 	OddVisits(ctx context.Context, since time.Time, most int) ([]archive.Odd, error)
 }
 
@@ -355,8 +357,8 @@ func drawMarks(s *strings.Builder, v *view, verdict daemon.Verdict, places []des
 }
 
 // deskSilent are urgent messages that are still of use and that nobody has answered for ten
-// minutes, each once with all who were told, the most pressing first. What somebody has seen to
-// since, without a word, is not among them.
+// minutes, each once with all who were told, the most pressing first, in the words of who looks. What
+// somebody has seen to since, without a word, is not among them.
 func (p *Pages) deskSilent(ctx context.Context, v *view, b *deskBody, now time.Time) error {
 	list, err := p.Office.Unanswered(ctx, now.Add(-daemon.LeastAnswerTime), now)
 	if err != nil || len(list) == 0 {
@@ -394,8 +396,9 @@ func (p *Pages) deskSilent(ctx context.Context, v *view, b *deskBody, now time.T
 		if _, off := p.Office.CalledOff(ctx, &decision, now); err != nil || off {
 			continue
 		}
-		row := silentRow{Why: v.T(whySilent(of[id])), Bush: site.Name, Text: d.Words, Until: v.T("desk_until_when", "When", v.Moment(lastMoment(d.Until.In(site.Zone)))),
-			Href: v.Base + "/site/" + url.PathEscape(d.Site) + "/"}
+		row := silentRow{Why: v.T(whySilent(of[id])), Bush: site.Name, Text: p.Office.InWords(ctx, v.words, d, &decision),
+			Until: v.T("desk_until_when", "When", v.Moment(lastMoment(d.Until.In(site.Zone)))),
+			Href:  v.Base + "/site/" + url.PathEscape(d.Site) + "/"}
 		var told []string
 		for _, one := range of[id] {
 			told = append(told, cmp.Or(names[one.Person], one.Person, "–"))

@@ -176,6 +176,85 @@ func TestDeskListsTheSilent(t *testing.T) {
 	}
 }
 
+// An office that reads French is told in French what a member was told in English, and the other way
+// round; what went out stands as it was sent where both read the same.
+func TestDeskSaysItInTheOfficesWords(t *testing.T) {
+	p := deskPages(t, 4)
+	d := alerts.Decision{Kind: alerts.Overflow, Site: "bush2", Key: "overflow:1", Until: deskNow.Add(5 * time.Hour), Urgent: true,
+		Facts: alerts.Facts{Group: "Pails", GroupID: "pails", Chance: 0.8, At: deskNow.Add(3 * time.Hour)}}
+	to := []ledger.Recipient{{Person: "keeper2", Words: "as it was sent to keeper2"}}
+	if _, err := p.h.Daemon.Ledger.Record(t.Context(), d, to, deskNow.Add(-4*time.Hour)); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := p.h.Archive.DB().ExecContext(t.Context(), "UPDATE delivery SET state = 'sent', sent_at = '2026-03-08T19:00:00.000Z'"); err != nil {
+		t.Fatal(err)
+	}
+	for language, want := range map[string]string{"en": "as it was sent to keeper2", "fr": "risque de déborder"} {
+		_, silent, _ := strings.Cut(p.desk("/desk?lang="+language), `<section id="silent">`)
+		silent, _, _ = strings.Cut(silent, "</section>")
+		if !strings.Contains(silent, want) || language == "fr" && strings.Contains(silent, "as it was sent") {
+			t.Errorf("%s: want %q in %s", language, want, silent)
+		}
+	}
+}
+
+// The logins of an association are found by a part of a person's or a bush's name, whatever the
+// accents, and no page lists thousands, of people or of bushes to choose from.
+func TestLoginsAreFound(t *testing.T) {
+	const many = 230
+	p := deskPages(t, many)
+	count := func(body string) (people, bushes int) {
+		return strings.Count(body, `name="person"`), strings.Count(body, "<option value=\"bush")
+	}
+	all := p.must(http.StatusOK, "GET", "/people?lang=en", nil)
+	if people, bushes := count(all); people != 200 || bushes != 2*200 || !strings.Contains(all, "31 more: search by name.") ||
+		!strings.Contains(all, "30 more bushes") || !strings.Contains(all, `name="q"`) {
+		t.Errorf("%d people and %d bushes to choose from: %.3000s", people, bushes, all)
+	}
+	for query, want := range map[string]string{"ERABLIERE+229": "Keeper 229", "keeper+77": "Keeper 77", "office": "office"} {
+		body := p.must(http.StatusOK, "GET", "/people?lang=en&q="+query, nil)
+		if people, _ := count(body); people != 1 || !strings.Contains(body, `<th scope="row">`+want+"</th>") {
+			t.Errorf("%s: %d people: %.2000s", query, people, body)
+		}
+	}
+	if body := p.must(http.StatusOK, "GET", "/people?lang=fr&q=erabliere+229", nil); strings.Count(body, `<option value="bush`) != 2 ||
+		strings.Contains(body, "Encore") {
+		t.Errorf("bushes are not narrowed: %s", body)
+	}
+	// A token is for one bush unless somebody chose otherwise, so that there is always one to choose.
+	if people, bushes := count(p.must(http.StatusOK, "GET", "/people?q=nobody+at+all", nil)); people != 0 || bushes != 2*200 {
+		t.Errorf("%d people, %d bushes", people, bushes)
+	}
+}
+
+// What is to be said of the weather of many bushes stands once, with their names, and without where it
+// is so of all: of an association the status page said one sentence fifty times.
+func TestStatusSaysOnceWhatManyHave(t *testing.T) {
+	p := deskPages(t, 5)
+	put := func(i int, kind string) {
+		t.Helper()
+		o := glimpseOf(i).(map[string]any)
+		o["source"] = map[string]any{"name": "met_norway", "issued_at": deskNow.Add(-2 * time.Hour), "remarks": []any{map[string]any{"kind": kind}}}
+		if err := p.h.Archive.PutOutlook(t.Context(), "bush"+strconv.Itoa(i), deskNow.Add(time.Minute), deskNow.Add(-2*time.Hour), o); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for i := range 5 {
+		put(i, "one_course")
+	}
+	const said = "a single forecast"
+	body := p.must(http.StatusOK, "GET", "/status?lang=en", nil)
+	if strings.Count(body, said) != 1 || !strings.Contains(body, "<h3>MET Norway</h3>") {
+		t.Errorf("of all: %s", body)
+	}
+	put(3, "assumed_wind")
+	body = p.must(http.StatusOK, "GET", "/status?lang=en", nil)
+	if strings.Count(body, said) != 1 || !strings.Contains(body, "<h3>Érablière 0, Érablière 1, Érablière 2, Érablière 4, MET Norway</h3>") ||
+		!strings.Contains(body, "<h3>Érablière 3, MET Norway</h3>") {
+		t.Errorf("of some: %s", body)
+	}
+}
+
 // Of more than a page lists the desk says how many more there are, silent or not told, and so
 // does the status page; who did not get several messages is there once.
 func TestDeskSaysHowManyMore(t *testing.T) {

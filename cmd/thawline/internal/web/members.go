@@ -10,8 +10,10 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+	"unicode"
 
 	"github.com/go-chi/chi/v5"
+	"golang.org/x/text/unicode/norm"
 
 	"thawline/cmd/thawline/internal/members"
 	"thawline/config"
@@ -48,7 +50,7 @@ func (p *Pages) membersPage(w http.ResponseWriter, r *http.Request, status int, 
 	for i := range all {
 		k := &all[i]
 		name, _ := k.Values["name"].(string)
-		if b.Query != "" && !strings.Contains(strings.ToLower(name+" "+k.ID), strings.ToLower(b.Query)) {
+		if !contains(b.Query, name, k.ID) {
 			continue
 		}
 		if len(b.Rows) == mostMembers {
@@ -59,6 +61,22 @@ func (p *Pages) membersPage(w http.ResponseWriter, r *http.Request, status int, 
 		b.Rows = append(b.Rows, memberRow{v.Base + memberPath(k.Kind, k.ID), v.T("desk_kind_" + k.Kind), k.ID, name, paused})
 	}
 	p.send(w, r, status, "members", v)
+}
+
+// contains reports whether a name or an id has what is looked for, whatever its letters' size and
+// accents; nothing is looked for in all.
+func contains(query, name, id string) bool {
+	return strings.Contains(plain(name+" "+id), plain(query))
+}
+
+// plain is a text in small letters without accents.
+func plain(text string) string {
+	return strings.Map(func(c rune) rune {
+		if unicode.Is(unicode.Mn, c) {
+			return -1
+		}
+		return unicode.ToLower(c)
+	}, norm.NFD.String(text))
 }
 
 func memberPath(kind, id string) string { return "/desk/members/" + kind + "/" + url.PathEscape(id) }

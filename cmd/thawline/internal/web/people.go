@@ -13,13 +13,16 @@ import (
 )
 
 type peopleBody struct {
+	Query         string
 	People        []personRow
+	More          int // how many people are not shown
 	Links, Tokens []grantRow
 	Fresh         string // an address or token that is shown this once
 	FreshIs       string
 	QR            template.HTML // of an address, for a phone's camera
 	Scopes        []auth.Scope
 	AllSites      []forecast.Site
+	MoreSites     int // that can't be chosen
 }
 
 type personRow struct {
@@ -41,7 +44,7 @@ func (p *Pages) people(w http.ResponseWriter, r *http.Request) {
 func (p *Pages) peoplePage(w http.ResponseWriter, r *http.Request, status int, wrong, fresh, is string) {
 	v := p.view(w, r, "people")
 	v.Title, v.Wrong = v.T("nav_people"), wrong
-	b := &peopleBody{Fresh: fresh, FreshIs: is, Scopes: auth.Scopes(), AllSites: p.Outlooks.Sites()}
+	b := &peopleBody{Fresh: fresh, FreshIs: is, Scopes: auth.Scopes(), Query: strings.TrimSpace(r.URL.Query().Get("q"))}
 	if strings.Contains(fresh, "://") {
 		b.QR = qrOf(fresh)
 	}
@@ -50,9 +53,9 @@ func (p *Pages) peoplePage(w http.ResponseWriter, r *http.Request, status int, w
 		p.failed(w, r, err)
 		return
 	}
-	for _, person := range p.Auth.People() {
-		b.People = append(b.People, personRow{person.ID, person.Name, v.T("role_" + string(person.Role)), have[person.ID]})
-	}
+	b.find(p.Auth.People(), p.Outlooks.Sites(), func(person *auth.Person) personRow {
+		return personRow{person.ID, person.Name, v.T("role_" + string(person.Role)), have[person.ID]}
+	})
 	links, err := p.Auth.Links(r.Context())
 	if err != nil {
 		p.failed(w, r, err)
@@ -77,6 +80,37 @@ func (p *Pages) peoplePage(w http.ResponseWriter, r *http.Request, status int, w
 	}
 	v.Body = b
 	p.send(w, r, status, "people", v)
+}
+
+// find lists the people of whom, or of whose bushes, name or id has what is looked for, and the
+// bushes of which that is so, all where it is so of none; of each as many as a page shows.
+func (b *peopleBody) find(people []auth.Person, sites []forecast.Site, row func(*auth.Person) personRow) {
+	found := map[string]bool{}
+	for i := range sites {
+		if !contains(b.Query, sites[i].Name, sites[i].ID) {
+			continue
+		}
+		found[sites[i].ID] = true
+		if len(b.AllSites) < mostMembers {
+			b.AllSites = append(b.AllSites, sites[i])
+		}
+	}
+	b.MoreSites = len(found) - len(b.AllSites)
+	if len(found) == 0 {
+		b.AllSites = sites[:min(mostMembers, len(sites))]
+		b.MoreSites = len(sites) - len(b.AllSites)
+	}
+	for i := range people {
+		one := &people[i]
+		if !contains(b.Query, one.Name, one.ID) && !slices.ContainsFunc(one.Sites, func(id string) bool { return found[id] }) {
+			continue
+		}
+		if len(b.People) == mostMembers {
+			b.More++
+			continue
+		}
+		b.People = append(b.People, row(one))
+	}
 }
 
 func (v *view) until(t time.Time) string {

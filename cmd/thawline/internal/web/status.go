@@ -5,6 +5,7 @@ import (
 	"maps"
 	"net/http"
 	"slices"
+	"strings"
 	"time"
 
 	"thawline/alerts/ledger"
@@ -17,6 +18,7 @@ type statusBody struct {
 	Fix        []string // what somebody should look after
 	Recipients string   // how many people messages reach, "" for those whom that does not concern
 	Sources    []sourceRow
+	About      []sourceNotes
 	More       link // how many bushes are not listed, without text where all are
 	Jobs       []jobRow
 	Messages   []messages // the newest, and folded below them those before
@@ -32,8 +34,15 @@ const newestMessages = 6
 
 type sourceRow struct {
 	Name, Source, Issued, Age string
-	About                     []string // services passed over, and what was missing or estimated
 	Old                       bool
+}
+
+// sourceNotes are the services that were passed over, and what was missing or estimated, of bushes
+// of which the same is to be said.
+type sourceNotes struct {
+	Source string
+	Names  []string // none where all bushes of the page have them
+	Notes  []string
 }
 
 type jobRow struct{ Site, Job, Done, Next, Fault string }
@@ -106,10 +115,14 @@ func (p *Pages) statusSources(r *http.Request, v *view, b *statusBody, now time.
 		age := now.Sub(o.Source.IssuedAt)
 		b.Sources = append(b.Sources, sourceRow{Name: s.Name, Source: v.words.Service(o.Source.Name),
 			Issued: v.Moment(o.Source.IssuedAt.In(s.Zone)),
-			Age:    v.words.Age(age.Hours()), About: aboutSource(v, &o.Source), Old: o.Source.Kept || age > 24*time.Hour})
+			Age:    v.words.Age(age.Hours()), Old: o.Source.Kept || age > 24*time.Hour})
+		b.about(s.Name, v.words.Service(o.Source.Name), aboutSource(v, &o.Source))
 		if o.Source.Kept || age > 24*time.Hour {
 			b.Fix = append(b.Fix, v.T("fix_old_weather", "Name", s.Name))
 		}
+	}
+	if len(b.About) == 1 && len(b.About[0].Names) == len(names) && len(names) > 1 {
+		b.About[0].Names = nil
 	}
 	if more > 0 {
 		b.More.Text = v.N("status_more", more)
@@ -118,6 +131,20 @@ func (p *Pages) statusSources(r *http.Request, v *view, b *statusBody, now time.
 		}
 	}
 	return names
+}
+
+// about adds what is to be said of a bush's weather, with those of which it is said already.
+func (b *statusBody) about(name, source string, notes []string) {
+	if len(notes) == 0 {
+		return
+	}
+	for i := range b.About {
+		if one := &b.About[i]; one.Source == source && slices.Equal(one.Notes, notes) {
+			one.Names = append(one.Names, name)
+			return
+		}
+	}
+	b.About = append(b.About, sourceNotes{source, []string{name}, notes})
 }
 
 // statusRecipients says whom messages reach, and what of the settings was left out.
@@ -140,6 +167,8 @@ func (p *Pages) statusRecipients(v *view, b *statusBody) {
 
 // statusJobs lists the jobs of the sites named, and the faults of them.
 func (p *Pages) statusJobs(v *view, b *statusBody, jobs []daemon.Standing, names map[string]string) {
+	var wrong []string // ids of bushes, in the order of their jobs
+	of := map[string][]string{}
 	for _, j := range jobs {
 		name, seen := names[j.Site]
 		if !seen {
@@ -150,12 +179,18 @@ func (p *Pages) statusJobs(v *view, b *statusBody, jobs []daemon.Standing, names
 			row.Done = v.Moment(j.Done.In(p.zone(j.Site)))
 		}
 		if j.Fault != "" {
-			b.Fix = append(b.Fix, v.T("fix_job", "Job", row.Job, "Name", name))
+			if of[j.Site] == nil {
+				wrong = append(wrong, j.Site)
+			}
+			of[j.Site] = append(of[j.Site], row.Job)
 			if v.May("keeper") {
 				row.Fault = v.words.Phrase(j.Fault)
 			}
 		}
 		b.Jobs = append(b.Jobs, row)
+	}
+	for _, id := range wrong { // one cause, as a rule
+		b.Fix = append(b.Fix, v.T("fix_job", "Job", strings.Join(of[id], ", "), "Name", names[id]))
 	}
 }
 
