@@ -60,8 +60,8 @@ var handlers = map[inbound.Kind]func(*Daemon, context.Context, *incoming) (strin
 	inbound.Tomorrow:      (*Daemon).tomorrow,
 	inbound.Next:          (*Daemon).next,
 	inbound.Where:         (*Daemon).where,
-	inbound.Stock:         (*Daemon).stock,
 	inbound.Total:         (*Daemon).total,
+	inbound.Stock:         (*Daemon).stock,
 	inbound.Go:            (*Daemon).goes,
 	inbound.Cannot:        (*Daemon).cannot,
 	inbound.Pulled:        (*Daemon).tapsDone,
@@ -240,6 +240,16 @@ func (d *Daemon) where(ctx context.Context, in *incoming) (string, error) {
 	return in.say(map[string]any{"Groups": strings.Join(groups, ", "), "Link": link}), nil
 }
 
+// total says what was gathered this season, by its records.
+func (d *Daemon) total(ctx context.Context, in *incoming) (string, error) {
+	from := season.WinterStart(in.now, in.site.Zone)
+	visits, err := d.Archive.VisitsWithin(ctx, in.site.ID, from, from.AddDate(1, 0, 0), in.site.Zone)
+	if err != nil {
+		return "", err
+	}
+	return intake.TotalByGroup(in.words, in.site, from.Year()+1, visits), nil
+}
+
 // stock says what lies in the sugarhouse, as far as somebody has written it down.
 func (d *Daemon) stock(ctx context.Context, in *incoming) (string, error) {
 	o, nothing := d.asOfNow(ctx, in)
@@ -273,16 +283,6 @@ func (d *Daemon) stock(ctx context.Context, in *incoming) (string, error) {
 		all = []string{in.words.Say("reply_stock_none", nil)}
 	}
 	return in.say(map[string]any{"All": strings.Join(all, ", ")}), nil
-}
-
-// total says what was gathered this season, by its records.
-func (d *Daemon) total(ctx context.Context, in *incoming) (string, error) {
-	from := season.WinterStart(in.now, in.site.Zone)
-	visits, err := d.Archive.VisitsWithin(ctx, in.site.ID, from, from.AddDate(1, 0, 0), in.site.Zone)
-	if err != nil {
-		return "", err
-	}
-	return intake.TotalByGroup(in.words, in.site, from.Year()+1, visits), nil
 }
 
 func (d *Daemon) help(_ context.Context, in *incoming) (string, error) {

@@ -208,7 +208,8 @@ func TestLoginsAreFound(t *testing.T) {
 	}
 	all := p.must(http.StatusOK, "GET", "/people?lang=en", nil)
 	if people, bushes := count(all); people != 200 || bushes != 2*200 || !strings.Contains(all, "31 more: search by name.") ||
-		!strings.Contains(all, "30 more bushes") || !strings.Contains(all, `name="q"`) {
+		!strings.Contains(all, "30 more bushes") || !strings.Contains(all, `name="q"`) ||
+		!strings.Contains(all, "the settings file and on Members") {
 		t.Errorf("%d people and %d bushes to choose from: %.3000s", people, bushes, all)
 	}
 	for query, want := range map[string]string{"ERABLIERE+229": "Keeper 229", "keeper+77": "Keeper 77", "office": "office"} {

@@ -14,6 +14,7 @@ import (
 
 type peopleBody struct {
 	Query         string
+	How           string // where people are listed, and what an invitation does
 	People        []personRow
 	More          int // how many people are not shown
 	Links, Tokens []grantRow
@@ -45,6 +46,9 @@ func (p *Pages) peoplePage(w http.ResponseWriter, r *http.Request, status int, w
 	v := p.view(w, r, "people")
 	v.Title, v.Wrong = v.T("nav_people"), wrong
 	b := &peopleBody{Fresh: fresh, FreshIs: is, Scopes: auth.Scopes(), Query: strings.TrimSpace(r.URL.Query().Get("q"))}
+	if b.How = v.T("people_list_how"); p.Desk != nil {
+		b.How = v.T("people_list_how_members")
+	}
 	if strings.Contains(fresh, "://") {
 		b.QR = qrOf(fresh)
 	}
