@@ -14,7 +14,8 @@ const (
 )
 
 // tank tells of sap in the sugarhouse that will not keep, and of what has gone bad there:
-// each batch once. Where nobody writes down what is boiled nobody knows what is left, and
+// again only when more has come in or turned since: what was told is not told anew because the oldest
+// of it has gone bad. Where nobody writes down what is boiled nobody knows what is left, and
 // nothing is told.
 func (r *rules) tank() {
 	if !r.o.Stock.BoilsKnown {
@@ -32,7 +33,7 @@ func (r *rules) tank() {
 	}
 	least := max(leastToBoilL, float64(r.o.Bush.TapsIn())*restOfTapL)
 	if soon.litres >= least && (r.at.Evening || !r.canWait(soon.first) && !r.sleeps()) {
-		r.tell(Decision{Kind: BoilBy, Key: inTank + ":" + soon.oldest, Until: soon.first.Add(6 * time.Hour),
+		r.tell(Decision{Kind: BoilBy, Key: inTank + ":" + soon.newest, Until: soon.first.Add(6 * time.Hour),
 			Facts: Facts{What: inTank, At: soon.first, VolumeL: soon.litres},
 			Why: []string{fmt.Sprintf("%.0f L in the sugarhouse, the first spoilt about %s, within %s", soon.litres,
 				soon.first.Format("Mon 15:04"), r.t.BoilWithin)}})
@@ -47,19 +48,16 @@ func (r *rules) tank() {
 // restOfTapL is what stays in a tank from boil to boil, litres a tap, of which nobody wants to hear.
 const restOfTapL = 0.1
 
-// batches are some of the sap in the sugarhouse: the days of the oldest and the newest, and
-// when the first of it goes bad.
+// batches are some of the sap in the sugarhouse: the day of the newest, and when the first of it goes
+// bad.
 type batches struct {
-	litres         float64
-	first          time.Time
-	oldest, newest string
+	litres float64
+	first  time.Time
+	newest string
 }
 
 // add takes a batch in; they come the oldest first.
 func (b *batches) add(one *forecast.SapBatch) {
-	if b.oldest == "" {
-		b.oldest = one.Batch
-	}
 	if b.first.IsZero() || one.BoilBy.Before(b.first) {
 		b.first = one.BoilBy
 	}

@@ -34,6 +34,9 @@ func TestSapInTheSugarhouseIsTold(t *testing.T) {
 		"gone bad, by day":       {noon, false, []forecast.SapBatch{batch("18", 90, -time.Hour, noon)}, ""},
 		"one bad, one soon": {evening, false, []forecast.SapBatch{batch("17", 30, -time.Hour, evening), batch("18", 90, 9*time.Hour, evening)},
 			"boil_by:tank:18 boil_by:tank_tip_out:17"},
+		// By its newest: the same sap has the same key once the oldest of it has gone bad.
+		"sap of two days": {evening, false, []forecast.SapBatch{batch("17", 30, 2*time.Hour, evening), batch("18", 90, 9*time.Hour, evening)},
+			"boil_by:tank:18"},
 		"more has gone bad": {evening, false, []forecast.SapBatch{batch("17", 30, -30*time.Hour, evening), batch("18", 90, 0, evening)},
 			"boil_by:tank_tip_out:18"},
 	} {

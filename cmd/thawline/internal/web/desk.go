@@ -202,7 +202,7 @@ func (p *Pages) deskMap(ctx context.Context, v *view, query url.Values, b *deskB
 		}
 	}
 	slices.SortFunc(inside, func(a, c deskPlace) int {
-		return cmp.Or(cmp.Compare(a.rank, c.rank), cmp.Compare(a.site.Name, c.site.Name), cmp.Compare(a.site.ID, c.site.ID))
+		return cmp.Or(cmp.Compare(a.rank, c.rank), a.of.OverAt.Compare(c.of.OverAt), cmp.Compare(a.site.Name, c.site.Name), cmp.Compare(a.site.ID, c.site.ID))
 	})
 	for _, pl := range inside {
 		if len(b.Rows) == mostDeskRows {
@@ -215,7 +215,7 @@ func (p *Pages) deskMap(ctx context.Context, v *view, query url.Values, b *deskB
 			row.Chance, row.Age = units.Chance(forecast.Shown(pl.of.Chance)), v.words.Age(now.Sub(pl.of.IssuedAt).Hours())
 		}
 		if at := pl.of.OverAt; !at.IsZero() {
-			said := v.T("desk_over", "When", v.Moment(at.In(pl.site.Zone)))
+			said := v.T("desk_over", "When", v.Moment(lastMoment(at.In(pl.site.Zone))))
 			if at.Before(now) {
 				said = v.T("desk_over_by_now")
 			}

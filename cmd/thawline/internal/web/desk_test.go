@@ -177,7 +177,7 @@ func TestDeskListsTheSilent(t *testing.T) {
 }
 
 // An office that reads French is told in French what a member was told in English, and the other way
-// round; what went out stands as it was sent where both read the same.
+// round; what went out stands as it was sent where both read the same and its hour is not past.
 func TestDeskSaysItInTheOfficesWords(t *testing.T) {
 	p := deskPages(t, 4)
 	d := alerts.Decision{Kind: alerts.Overflow, Site: "bush2", Key: "overflow:1", Until: deskNow.Add(5 * time.Hour), Urgent: true,
@@ -195,6 +195,38 @@ func TestDeskSaysItInTheOfficesWords(t *testing.T) {
 		if !strings.Contains(silent, want) || language == "fr" && strings.Contains(silent, "as it was sent") {
 			t.Errorf("%s: want %q in %s", language, want, silent)
 		}
+	}
+	d.Site, d.Facts.At = "bush3", deskNow.Add(-3*time.Hour) // before its outlook was made
+	if _, err := p.h.Daemon.Ledger.Record(t.Context(), d, []ledger.Recipient{{Person: "keeper3", Words: "Gather by 3 pm."}},
+		deskNow.Add(-4*time.Hour)); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := p.h.Archive.DB().ExecContext(t.Context(), "UPDATE delivery SET state = 'sent', sent_at = '2026-03-08T19:00:00.000Z'"); err != nil {
+		t.Fatal(err)
+	}
+	if body := p.desk("/desk?lang=en"); strings.Contains(body, "Gather by 3 pm.") || !strings.Contains(body, "Gather now.") {
+		t.Errorf("past its hour: %s", body)
+	}
+}
+
+// Bushes that overflow are listed by when, as the office's text names them, and midnight is of the day
+// that it ends.
+func TestDeskListsTheSoonestFirst(t *testing.T) {
+	p := deskPages(t, 4)
+	midnight := time.Date(2026, time.March, 9, 4, 0, 0, 0, time.UTC) // in New York and Toronto
+	for i, at := range map[int]time.Time{1: midnight, 2: midnight.Add(-2 * time.Hour), 3: midnight.Add(6 * time.Hour)} {
+		o := glimpseOf(i).(map[string]any)
+		o["work"] = map[string]any{"groups": []any{map[string]any{"group": "a", "alone_overflow_probability": 0.9, "alone_loss_l": 200,
+			"alone_over_at": at}}}
+		o["season"] = map[string]any{"tapped": true}
+		if err := p.h.Archive.PutOutlook(t.Context(), "bush"+strconv.Itoa(i), deskNow.Add(time.Minute), deskNow.Add(-2*time.Hour), o); err != nil {
+			t.Fatal(err)
+		}
+	}
+	_, bushes, _ := strings.Cut(p.desk("/desk?lang=en"), "Bushes on the map")
+	first, second, third := strings.Index(bushes, "Érablière 2<"), strings.Index(bushes, "Érablière 1<"), strings.Index(bushes, "Érablière 3<")
+	if first < 0 || second < first || third < second || !strings.Contains(bushes, "overflows Sun 8 Mar 11:59 pm") {
+		t.Errorf("%d, %d, %d: %s", first, second, third, bushes)
 	}
 }
 
