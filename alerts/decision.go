@@ -13,6 +13,7 @@ type Kind string
 const (
 	Evening     Kind = "evening"      // tomorrow's run, every evening that it matters
 	Change      Kind = "change"       // what was said of a run is no longer so
+	RoundOff    Kind = "round_off"    // what an evening sent people to is emptied already
 	Overflow    Kind = "overflow"     // containers run over soon
 	HardFreeze  Kind = "hard_freeze"  // full containers before a hard freeze
 	BoilBy      Kind = "boil_by"      // sap that will not keep

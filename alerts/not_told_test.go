@@ -94,6 +94,20 @@ func occasions() map[Kind]occasion {
 			"another one on this day": before(Change, "2026-03-19:more", Facts{}, 3*time.Hour),
 			"soon after the evening":  func(o *forecast.Outlook, at *Moment, m *past) { eveningJustTold(o, at, m, 300) },
 		}, nil},
+		RoundOff: {Moment{Now: dusk.Add(2 * time.Hour)},
+			past{}.and(Evening, "2026-03-20", Facts{Rounds: []NamedRound{{Group: "pails", At: *at(21, 9)}}}, dusk),
+			func(o *forecast.Outlook) {
+				hang(o, forecast.GroupWork{Group: "pails", Decision: forecast.Leave, HeldL: litres(2), SinceVisit: at(20, 19)})
+				o.Work.Until = *at(21, 18)
+			}, silent{
+				"after it happened": later(15), "late in the day": later(6), // two at night
+				"for little": inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].HeldL = litres(60) }),
+				"where somebody still goes": inOutlook(func(o *forecast.Outlook) {
+					o.Work.Groups[0].Decision, o.Work.Groups[0].GoAt = forecast.Gather, at(21, 9)
+				}),
+				"where nobody was sent": func(_ *forecast.Outlook, _ *Moment, m *past) { *m = nil },
+			}, map[string]string{"twice": "comes again under the key of its day", "after the end": "nobody goes to empty pails then either",
+				"out of season": "somebody has just gathered: it is the season"}},
 		NoForecast: {evening, past{}.and(StaleFeed, "2026-03-19", Facts{}, dusk.Add(-day)),
 			func(o *forecast.Outlook) { o.Days = o.Days[:1] }, silent{
 				"after it happened": inOutlook(func(o *forecast.Outlook) { o.Days = quiet().Days }), "out of season": inSummer,

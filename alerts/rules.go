@@ -37,6 +37,7 @@ func Decide(o *forecast.Outlook, m Memory, at Moment, t Thresholds) ([]Decision,
 	} else {
 		r.change()
 		r.afterAll()
+		r.roundOff()
 	}
 	r.official()
 	r.overflow()

@@ -31,7 +31,7 @@ func (r *rules) tank() {
 			soon.add(b)
 		}
 	}
-	if soon.litres >= leastToBoilL && (r.at.Evening || !r.canWait(soon.first)) {
+	if soon.litres >= leastToBoilL && (r.at.Evening || !r.canWait(soon.first) && !r.sleeps()) {
 		r.tell(Decision{Kind: BoilBy, Key: inTank + ":" + soon.newest, Until: soon.first.Add(6 * time.Hour),
 			Facts: Facts{What: inTank, At: soon.first, VolumeL: soon.litres},
 			Why: []string{fmt.Sprintf("%.0f L in the sugarhouse, the first spoilt about %s, within %s", soon.litres,

@@ -24,6 +24,30 @@ func namedBy(o *forecast.Outlook) []NamedRound {
 	return due
 }
 
+// roundOff tells those whom the evening text sent out that somebody has emptied all of it
+// meanwhile, or has written down since that it was emptied before: while none of those rounds
+// has begun, and not by night.
+func (r *rules) roundOff() {
+	last, _, told := r.lastEvening()
+	if !told || len(last.Facts.Rounds) == 0 || r.at.Now.In(r.zone).Hour() < wakes {
+		return
+	}
+	first := last.Facts.Rounds[0].At
+	for _, d := range last.Facts.Rounds {
+		g := r.o.Work.Group(d.Group)
+		still := g.Decision == forecast.Gather && g.GoAt.Before(r.o.Work.Until)
+		if !d.At.After(r.at.Now) || still || g.SinceVisit == nil || g.HeldL.P50+g.IceL >= leastToBoilL {
+			return
+		}
+		if d.At.Before(first) {
+			first = d.At
+		}
+	}
+	date := first.In(r.zone).Format(time.DateOnly)
+	r.tell(Decision{Kind: RoundOff, Key: date, Until: first, Facts: Facts{Date: date},
+		Why: []string{"the evening sent people to groups that are emptied: the first at " + first.In(r.zone).Format("15:04")}})
+}
+
 // missedAfter is how long after the start of a named round nobody can be said to have
 // forgotten it.
 const missedAfter = 2 * time.Hour
@@ -196,6 +220,14 @@ func (r *rules) canWait(keeps time.Time) bool {
 	return evening.After(r.at.Now) && !keeps.Before(time.Date(y, m, d+1, light, 0, 0, 0, r.zone))
 }
 
+// sleeps reports whether it is between the evening and the morning: nobody gathers or lights a
+// fire then, and what will not keep is told at the next look after it.
+func (r *rules) sleeps() bool {
+	const bed = 20
+	hour := r.at.Now.In(r.zone).Hour()
+	return hour < wakes || hour >= bed
+}
+
 // daylight is how long before an evening there is hardly light to go yet.
 const daylight = 12 * time.Hour
 
@@ -242,7 +274,7 @@ func (r *rules) boilBy() {
 		if g.Decision == forecast.TipOut && r.o.Work.Until.Sub(r.at.Now) > daylight {
 			continue // it is bad when somebody can be there, and the evening text says what to do with it
 		}
-		if r.named(g.Group) && g.GoAt != nil && g.GoAt.Before(*keeps) || !r.at.Evening && r.canWait(*keeps) || r.dangerous() {
+		if r.named(g.Group) && g.GoAt != nil && g.GoAt.Before(*keeps) || !r.at.Evening && (r.canWait(*keeps) || r.sleeps()) || r.dangerous() {
 			continue
 		}
 		r.tell(Decision{Kind: BoilBy, Key: g.Group + ":" + since(g.SinceVisit, r.at.Now, r.zone), Until: keeps.Add(6 * time.Hour),

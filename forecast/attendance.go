@@ -26,6 +26,7 @@ type promise struct {
 	start, end time.Time
 	who        []string // ids: those who said so, and who goes along
 	groups     []string // none: the plan chooses
+	told       bool     // nobody has said so: the last evening told of it
 }
 
 // early is how long before its start a round may have begun: what was collected since then,
@@ -73,6 +74,40 @@ func promisesOf(in *Inputs) []promise {
 	return out
 }
 
+// toldOf are the rounds of which the last evening told that can still be made: not those of
+// people who have said something else since, nor those that lead into danger, and without
+// groups that somebody has been to, has promised, or pulled.
+func toldOf(in *Inputs, said []promise, dangers []Danger) []promise {
+	var out []promise
+	going, away := in.saidOf(records.Going), in.saidOf(records.Away)
+	for i := range in.Told.Rounds {
+		r := &in.Told.Rounds[i]
+		busy := func(a *records.Attendance) bool {
+			return (a.Person == "" || slices.Contains(r.Who, a.Person)) && a.From.Before(r.End) && a.To.After(r.Start)
+		}
+		inDanger := func(d Danger) bool { return r.Start.Before(d.To) && r.End.After(d.From) }
+		if !r.End.After(in.Now) || slices.ContainsFunc(going, busy) || slices.ContainsFunc(away, busy) || slices.ContainsFunc(dangers, inDanger) {
+			continue
+		}
+		p := promise{start: r.Start, end: r.End, who: r.Who, told: true}
+		for _, g := range r.Groups {
+			promised := func(p promise) bool { return slices.Contains(p.groups, g.Group) }
+			known := func(group Group) bool { return group.ID == g.Group }
+			if g.Share > 0.999 && slices.ContainsFunc(in.Site.Groups, known) && !in.collectedSince(g.Group, in.Told.Since[g.Group]) &&
+				!slices.ContainsFunc(said, promised) {
+				p.groups = append(p.groups, g.Group)
+			}
+		}
+		if len(p.groups) > 0 && (len(p.who) > 0 || len(in.Site.Gathering.Free) == 0) {
+			if len(p.who) == 0 {
+				p.who = []string{""}
+			}
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
 func union(a, b []string) []string {
 	for _, x := range b {
 		if !slices.Contains(a, x) {
@@ -114,10 +149,10 @@ func (p *promise) pin(site *Site, start time.Time) rounds.Pin {
 	if at.Before(start) {
 		at = start
 	}
-	if len(site.Gathering.Free) == 0 {
+	if len(site.Gathering.Free) == 0 && len(who) > 0 {
 		who[0] = ""
 	}
-	return rounds.Pin{Start: at, Who: who, Groups: p.groups}
+	return rounds.Pin{Start: at, Who: who, Groups: p.groups, Told: p.told}
 }
 
 // restore puts into a planned round what was said of it.

@@ -11,6 +11,15 @@ type Evening struct {
 	// pulled; 0 for all.
 	TapsIn float64 `json:"taps_in,omitempty"`
 	Days   []Day   `json:"days"` // from the day after on
+	Announced
+}
+
+// Announced is what an evening told of the work.
+type Announced struct {
+	// Rounds are all until the next evening but those that people had said they make.
+	Rounds []CrewRound `json:"rounds,omitempty"`
+	// Since is when each group had been emptied last, as far as the evening knew.
+	Since map[string]time.Time `json:"since,omitempty"`
 }
 
 // eveningDays is how far ahead evenings are kept: a longer look back compares
@@ -22,6 +31,19 @@ func EveningOf(o *Outlook) Evening {
 	e := Evening{Date: o.IssuedAt.Format(time.DateOnly), IssuedAt: o.IssuedAt, Kept: o.Source.Kept}
 	if in := o.Bush.TapsIn(); in < o.Bush.Taps {
 		e.TapsIn = float64(in) / float64(o.Bush.Taps)
+	}
+	for i := range o.Work.Rounds {
+		if r := &o.Work.Rounds[i]; !r.Pinned && r.Start.Before(o.Work.Until) {
+			e.Rounds = append(e.Rounds, *r)
+		}
+	}
+	for i := range o.Work.Groups {
+		if g := &o.Work.Groups[i]; len(e.Rounds) > 0 && g.SinceVisit != nil {
+			if e.Since == nil {
+				e.Since = map[string]time.Time{}
+			}
+			e.Since[g.Group] = *g.SinceVisit
+		}
 	}
 	for i := range o.Days {
 		if o.Days[i].Date > e.Date && len(e.Days) < eveningDays {

@@ -17,7 +17,7 @@ type gathered []struct {
 }
 
 // gathered spreads what visits brought over the hours since those before, ice that was left
-// too. Where pails were full, what ran over is added.
+// too. Where pails were full, or some was spilled, what is likely missing is added.
 func (h *held) gathered(in *Inputs, s *strands, bush *volume.Bush) gathered {
 	out := make(gathered, len(s.flow))
 	for g := range out {
@@ -43,7 +43,7 @@ func (h *held) gathered(in *Inputs, s *strands, bush *volume.Bush) gathered {
 			ran := asItRan(s.flow[g].past[from:to], &s.past[0], from, yield)
 			share := e.CarriedL / sumOf(ran)
 			if e.Visit.AtLeast {
-				share *= overFull(share/taps, bush.Spread())
+				share *= beyond(share/taps, bush.Spread())
 			}
 			for k, q := range ran {
 				at := &own.litres[from+k]
@@ -57,19 +57,19 @@ func (h *held) gathered(in *Inputs, s *strands, bush *volume.Bush) gathered {
 	return out
 }
 
-// overFull is how many times what pails hold ran, in the mean, where they were found full:
-// they hold so many times what was expected, and a day strays by so much of a logarithm.
-func overFull(held, spread float64) float64 {
-	if held <= 0 || spread <= 0 {
+// beyond is how many times what a visit brought ran, in the mean, where at least so much did:
+// that was so many times what was expected, and a day strays by so much of a logarithm.
+func beyond(brought, spread float64) float64 {
+	if brought <= 0 || spread <= 0 {
 		return 1
 	}
-	full := math.Log(held) / spread
+	full := math.Log(brought) / spread
 	over := distuv.UnitNormal.Survival(full)
 	if over < 1e-6 { // hardly to be believed: as good as just full
 		return 1
 	}
 	// The mean of a logarithmic normal law beyond a bound (from memory).
-	return math.Exp(spread*spread/2) * distuv.UnitNormal.Survival(full-spread) / over / held
+	return math.Exp(spread*spread/2) * distuv.UnitNormal.Survival(full-spread) / over / brought
 }
 
 // leastL is so little sap, litres a tap, that a visit brings it when no hour is known in

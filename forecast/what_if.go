@@ -206,7 +206,7 @@ func (l *lookedBack) lostByPlan(site *Site, flow [][]float64) []float64 {
 func (l *lookedBack) retell(site *Site, flow [][]float64) *retold {
 	r := &retold{l: l, in: l.in, flow: flow, lost: make([]float64, len(flow)), since: make([]int, len(flow)),
 		shares: make([]float64, len(flow))}
-	r.in.Site, r.in.Attendance = *site, nil
+	r.in.Site, r.in.Attendance, r.in.Told = *site, nil, Announced{}
 	r.in.Site.Gathering.Pinned = nil
 	return r
 }

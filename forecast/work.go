@@ -261,6 +261,17 @@ func workBy(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 	req := planRequest(in, e, loadsOf(in, e, flow, c, y, planHours, everyDraw), y, said, stock)
 	req.Daylight = daylight(&in.Site, req.Start, planHours)
 	plan, free := planAround(req, dangers)
+	if told := toldOf(in, said, dangers); len(told) > 0 {
+		// What people were told in the evening stands, unless another plan saves more than a trip is worth.
+		kept, keptDangers := req, slices.Clone(dangers)
+		kept.Pins = slices.Clone(req.Pins)
+		for i := range told {
+			kept.Pins = append(kept.Pins, told[i].pin(&in.Site, req.Start))
+		}
+		if asTold, without := planAround(kept, keptDangers); asTold.LossL <= plan.LossL+req.Costs.Trip() {
+			plan, free, dangers, said = asTold, without, keptDangers, slices.Concat(said, told)
+		}
+	}
 	w := Work{Dangers: dangers, Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in),
 		LossL: round(plan.LossL, 1), Without: round(plan.LossWithoutL, 1)}
 	for i := range plan.Rounds {

@@ -19,6 +19,10 @@ func (l *Lexicon) houseIn(t string, groups []Group, system units.System) (Unders
 	items := l.items(t)
 	row, numbers := houseRow(items)
 	if row == nil {
+		made := slices.ContainsFunc(items, func(it item) bool { return it.row != nil && it.row.Kind == Made })
+		if made && numbers > 0 && !asksElse(items, nil) { // "sugar 8 lb": what it needs stands on a page
+			return Understood{Kind: Question, Unclear: string(Made)}, true
+		}
 		return Understood{}, false
 	}
 	ask := func(unclear, word string) (Understood, bool) {
@@ -51,7 +55,7 @@ func (l *Lexicon) houseIn(t string, groups []Group, system units.System) (Unders
 func asksElse(items []item, row *Row) bool {
 	return slices.ContainsFunc(items, func(it item) bool {
 		r := it.row
-		return r == nil || r.Right != "" && r != row && r.Kind != Seen && !isNoun(r)
+		return r == nil && !it.digit || r != nil && r.Right != "" && r != row && r.Kind != Seen && !isNoun(r)
 	})
 }
 
@@ -81,14 +85,17 @@ func (l *Lexicon) figures(e *records.HouseEntry, items []item, usual Kind, syste
 			if unclear := l.figure(e, about, parse(it.text), unit, system); unclear != "" {
 				return unclear, it.text
 			}
-		case it.row == nil || it.row.Kind == Unit || it.row.Kind == Remark || it.row.Kind == InPan:
-			return "words", it.text
+		case it.row == nil || it.row.Kind == Unit || it.row.Kind == Remark || it.row.Kind == InPan || it.row.dated():
+			return "words", it.text // a day is read by who knows today
 		case isNoun(it.row):
 			before = it.row.Kind
 		}
 	}
 	return "", ""
 }
+
+// dated reports whether a word names a day that is over.
+func (r *Row) dated() bool { return r.Kind == Yesterday || r.Kind == LastNight || r.Kind == Weekday }
 
 // unitAt is the unit at a place, nil where there is none.
 func unitAt(items []item, at int) *Row {

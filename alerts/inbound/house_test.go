@@ -27,6 +27,8 @@ func TestLinesOfTheSugarhouse(t *testing.T) {
 		{"boiled 220 L 4 kg sugar", units.Metric, Boiled, 220, nan, 4, nan, nan},
 		{"wood 0.4 cord", units.US, WoodLeft, nan, nan, nan, 0.4, nan},
 		{"wood 0.4", units.Metric, WoodLeft, nan, nan, nan, 0.4, nan},
+		{"wood 1.5 cords left", units.US, WoodLeft, nan, nan, nan, 1.5, nan},
+		{"il reste 1,5 corde de bois", units.Metric, WoodLeft, nan, nan, nan, 1.5, nan},
 		{"bois 2 stères", units.Metric, WoodLeft, nan, nan, nan, 2 / units.SteresPerCord, nan},
 		{"sap 120 L", units.Metric, SapLeft, 120, nan, nan, nan, nan},
 		{"stock 0", units.Metric, SapLeft, 0, nan, nan, nan, nan},
@@ -87,5 +89,30 @@ func TestNoLineOfTheSugarhouse(t *testing.T) {
 		if u := l.Understand(text, two, units.Metric); u.Kind != kind || u.House != nil && kind != Boiled {
 			t.Errorf("%q: %+v", text, u)
 		}
+	}
+}
+
+// With a question mark a noun asks what there is; without one, and without a number, it is asked
+// back. What is asked of a group is what hangs there. A day that is over is left to who knows
+// today, and sugar to its page.
+func TestQuestionsAboutWhatThereIs(t *testing.T) {
+	l, _ := spoken(t, Table)
+	for text, want := range map[string]Kind{
+		"wood?": Stock, "how much syrup is left?": Stock, "sap?": Stock, "bois?": Stock, "il reste combien de sirop?": Stock, "in stock": Stock,
+		"wood": Question, "pails?": Where, "north?": Where, "how is north slope?": Where, "where brook": Where, "chaudières?": Where,
+		"where is the sap?": Where, "north 20?": Collected, "when can I help?": Question, "boiled 60 gal yesterday": Question,
+		"boiled 60 gal Sunday": Question, "sugar 8 lb": Question, "north 20 left": Question, "who goes?": Next, "qui y va?": Next,
+		"ridge": Question, "back": Start, "I'm sick": Cannot, "sick today, can't go": Cannot, "je suis malade": Cannot,
+		"north taps are in": Tapped,
+	} {
+		if u := l.Understand(text, two, units.US); u.Kind != want {
+			t.Errorf("%q is %s (%+v), want %s", text, u.Kind, u, want)
+		}
+	}
+	if u := l.Understand("how is north slope?", two, units.US); u.Group != "north" {
+		t.Errorf("%+v", u)
+	}
+	if u := l.Understand("sugar 8 lb", two, units.US); u.Unclear != string(Made) {
+		t.Errorf("%+v", u)
 	}
 }

@@ -12,14 +12,26 @@ import (
 // 80", "120 north, 80 south". It returns nil where the text is anything else, and where
 // one of its parts is not clear: then all of it is asked back.
 func (l *Lexicon) Several(text string, groups []Group, system units.System) []Understood {
+	out, _ := l.several(text, groups, system)
+	return out
+}
+
+// Unclear is what to ask back about the first part of a text of several groups that is not
+// clear; false where it is no such text.
+func (l *Lexicon) Unclear(text string, groups []Group, system units.System) (Understood, bool) {
+	_, unclear := l.several(text, groups, system)
+	return unclear, unclear.Kind == Question
+}
+
+func (l *Lexicon) several(text string, groups []Group, system units.System) (all []Understood, unclear Understood) {
 	t := folded(strings.Trim(text, " .!?\n\t"))
 	spans := l.allNamed(t, groups)
 	if len(spans) < 2 {
-		return nil
+		return nil, unclear
 	}
 	var parts []string
 	switch last := spans[len(spans)-1]; {
-	case spans[0].from == 0:
+	case l.saysNothing(t[:spans[0].from]): // "emptied north 120 south 80"
 		for i, s := range spans {
 			end := len(t)
 			if i+1 < len(spans) {
@@ -33,19 +45,23 @@ func (l *Lexicon) Several(text string, groups []Group, system units.System) []Un
 			parts, from = append(parts, t[from:s.to]), s.to
 		}
 	default:
-		return nil
+		return nil, unclear
 	}
-	var out []Understood
 	seen := map[string]bool{}
 	for _, part := range parts {
 		u := l.recordIn(l.unjoined(part), groups, system)
 		if u.Kind != Collected || seen[u.Group] {
-			return nil
+			return nil, u
 		}
 		seen[u.Group] = true
-		out = append(out, u)
+		all = append(all, u)
 	}
-	return out
+	return all, unclear
+}
+
+// saysNothing reports whether words before a record only join it.
+func (l *Lexicon) saysNothing(words string) bool {
+	return !slices.ContainsFunc(l.items(words), func(it item) bool { return it.row == nil || it.row.Kind != Joint })
 }
 
 // span is where a group's name stands in a text.

@@ -28,7 +28,8 @@ const (
 	Undo      Kind = "undo"  // takes back what the person wrote last
 	Tomorrow  Kind = "tomorrow"
 	Next      Kind = "next"   // the next round
-	Where     Kind = "where"  // where sap hangs
+	Where     Kind = "where"  // where sap hangs, or how much at a group
+	Stock     Kind = "stock"  // what lies in the sugarhouse
 	Total     Kind = "total"  // what was gathered this season
 	Go        Kind = "go"     // the person makes their next round, or one at a time that is named
 	Cannot    Kind = "cannot" // the person can't: their next round, or a day
@@ -70,6 +71,7 @@ const (
 	Today   Kind = "today"
 	Made    Kind = "made"   // sugar, in what a boil gave
 	InPan   Kind = "in_pan" // of a boil, before the pan's name
+	Left    Kind = "left"   // of what lies in the sugarhouse
 
 	Yesterday Kind = "yesterday"
 	LastNight Kind = "last_night"
@@ -141,7 +143,8 @@ var Table = slices.Concat([]Row{
 	{Kind: Undo, Words: "word_undo", Right: WriteRecords, Answer: "intake_undo_none"},
 	{Kind: Tomorrow, Words: "word_tomorrow", Right: Anybody, Answer: "reply_tomorrow"},
 	{Kind: Next, Words: "word_next", Right: Anybody, Answer: "reply_next"},
-	{Kind: Where, Words: "word_where", Right: Anybody, Answer: "reply_where"},
+	{Kind: Where, Words: "word_where", Group: true, Right: Anybody, Answer: "reply_where"},
+	{Kind: Stock, Words: "word_stock", Right: Anybody, Answer: "reply_stock"},
 	{Kind: Total, Words: "word_total", Right: Anybody, Answer: "records_total"},
 	{Kind: Go, Words: "word_go", Measure: Clock, Dated: true, Group: true, Right: WriteRecords, Answer: "attend_noted_going"},
 	{Kind: Cannot, Words: "word_cannot", Measure: Clock, Dated: true, Right: WriteRecords, Answer: "attend_noted_away"},
@@ -195,6 +198,7 @@ var Table = slices.Concat([]Row{
 	{Kind: Unit, Words: "word_hour", Measure: Hours, Each: 1, Usual: everybody},
 	{Kind: Made, Words: "word_sugar_made"},
 	{Kind: InPan, Words: "word_in_pan"},
+	{Kind: Left, Words: "word_left"},
 
 	{Kind: Joint, Words: "word_joint"},
 	{Kind: Hangs, Words: "word_hangs"},

@@ -79,14 +79,54 @@ func (l *Lexicon) Understand(text string, groups []Group, system units.System) U
 	if u, is := l.observedIn(t, groups, system); is && !strings.Contains(text, "?") {
 		return u
 	}
+	asks := strings.Contains(text, "?")
 	if u, is := l.houseIn(t, groups, system); is {
+		if stock := l.rowOf(Stock); asks && u.Kind == Question && u.Unclear == string(InHouse) && stock != nil { // "wood?"
+			return Understood{Kind: Stock, Row: stock}
+		}
 		return u
 	}
 	u, is := l.wish(t, groups, system)
+	if asks && (!is || u.Kind == Question) {
+		if row, group := l.askedFor(t, groups); row != nil {
+			return Understood{Kind: row.Kind, Row: row, Group: group}
+		}
+	}
 	if !is || u.Kind == Question && record.Unclear != "words" && record.Unclear != "group" { // of a record as good as whole
 		return record
 	}
 	return u
+}
+
+// askedFor is the row of what a text with a question mark and without a number asks for in words
+// of its own, nil for nothing: "how is the ridge?" and "pails?" how much hangs there, "how much
+// syrup is left?" what lies in the sugarhouse.
+func (l *Lexicon) askedFor(t string, groups []Group) (row *Row, group string) {
+	items := l.items(t)
+	has := func(is func(it item) bool) bool { return slices.ContainsFunc(items, is) }
+	of := func(is func(r *Row) bool) bool { return has(func(it item) bool { return it.row != nil && is(it.row) }) }
+	g, _, _ := l.named(t, groups)
+	switch {
+	case has(func(it item) bool { return it.digit }),
+		of(func(r *Row) bool { return r.Right != "" && r.Kind != Where && !isNoun(r) && !r.polite() }):
+		return nil, ""
+	case g != nil && len(groups) > 1:
+		return l.rowOf(Where), g.ID
+	case of(func(r *Row) bool { return r.Kind == Where }),
+		len(items) > 0 && !has(func(it item) bool { return it.row == nil || it.row.Kind != Hangs }):
+		return l.rowOf(Where), ""
+	case of(isNoun):
+		return l.rowOf(Stock), ""
+	}
+	return nil, ""
+}
+
+// rowOf is the row of a kind, nil where the table has none.
+func (l *Lexicon) rowOf(k Kind) *Row {
+	if i := slices.IndexFunc(l.table, func(r Row) bool { return r.Kind == k }); i >= 0 {
+		return &l.table[i]
+	}
+	return nil
 }
 
 // recordIn reads a text as a record; a Question if it is none.

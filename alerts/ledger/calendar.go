@@ -161,6 +161,29 @@ func (l *Ledger) SetPaused(ctx context.Context, person string, until time.Time) 
 	return nil
 }
 
+// PausesOf asks who wants no messages at a moment, and until when.
+func PausesOf(now time.Time, into map[string]time.Time) *archive.Question {
+	return &archive.Question{Query: `SELECT person, until FROM person_paused WHERE until > ?1`, Args: []any{stamp(now)},
+		Read: func(rows *sql.Rows) error {
+			var person, until string
+			if err := rows.Scan(&person, &until); err != nil {
+				return err
+			}
+			at, err := time.Parse(instant, until)
+			into[person] = at
+			return err
+		}}
+}
+
+// Pauses are who wants no messages at a moment, and until when.
+func (l *Ledger) Pauses(ctx context.Context, now time.Time) (map[string]time.Time, error) {
+	have := map[string]time.Time{}
+	if err := archive.Together(ctx, l.db, l.trips, PausesOf(now, have)); err != nil {
+		return nil, fmt.Errorf("ledger: pauses: %w", err)
+	}
+	return have, nil
+}
+
 // Silenced reports whether a person wants no messages at a moment: they have stopped
 // them, or pause.
 func (l *Ledger) Silenced(ctx context.Context, person string, now time.Time) (bool, error) {

@@ -17,7 +17,7 @@ func TestEveningAsksHowFull(t *testing.T) {
 		{Group: "n", Decision: forecast.Leave, AloneLossL: 10, AskLevel: true, HeldL: forecast.Range{P10: 20, P50: 60, P90: 150}},
 		{Group: "s", Decision: forecast.Leave, AloneLossL: 40, AskLevel: true},
 	}
-	for language, want := range map[string]string{"en": "How full is South? Text: South half full.",
+	for language, want := range map[string]string{"en": "South: how full? Text: South half full.",
 		"fr": "South : plein à combien? Textez : South à moitié."} {
 		text := words(t, language, units.Metric).Evening(&o)
 		if n, ok := Septets(text); !ok || n > SMSLimit || !strings.HasSuffix(text, want) {

@@ -56,7 +56,7 @@ func (w *Words) gatherText(o *forecast.Outlook) (forms [5]string) {
 	high, _ := w.RoughVolume(sum.P90)
 	say := func(key, groups, when, who string) string {
 		values := map[string]any{"Groups": groups, "When": when, "Who": who, "Mid": mid, "Low": low, "High": high, "Unit": unit}
-		if mid == "0" || low == "0" && sum.P50 < sum.P90/5 { // "1 gallon (0 to 230)" tells nobody what to bring
+		if mid == "0" || sum.P50 < sum.P90/hardlyOf && low == "0" { // most likely hardly any
 			key = "text_gather_upto"
 			values["High"], values["Unit"] = w.AtMost(sum.P90)
 		}
@@ -71,6 +71,10 @@ func (w *Words) gatherText(o *forecast.Outlook) (forms [5]string) {
 	}
 	return forms
 }
+
+// hardlyOf is how many times less than what there may be the likely sap is where it says
+// nothing.
+const hardlyOf = 5
 
 // AllGroups is all the groups of a bush, in words.
 func (w *Words) AllGroups(n int) string {
@@ -222,6 +226,18 @@ func (w *Words) nextRound(o *forecast.Outlook, now time.Time, together, apart [2
 	if due {
 		key = keys[0]
 	}
+	var names, who []string
+	for i := range groups {
+		names = append(names, w.GroupName(&o.Bush, groups[i].Group))
+	}
+	for i := range coming {
+		for _, id := range coming[i].Who {
+			if name := o.Bush.PersonName(id); !slices.Contains(who, name) {
+				who = append(who, name)
+			}
+		}
+	}
 	n, unit := w.RoughVolume(carried.P50)
-	return w.Say(key, map[string]any{"When": when, "Time": w.Clock(at), "Volume": n, "Unit": unit})
+	return w.Say(key, map[string]any{"When": when, "Time": w.Clock(at), "Volume": n, "Unit": unit, "Who": w.whoOf(who),
+		"Groups": strings.Join(names, ", ")})
 }

@@ -143,7 +143,7 @@ func TestTapsByText(t *testing.T) {
 			"all pulled":   "Noted: the taps of Lane, Brook, Far have been out since Sunday 1 Feb.",
 			"all pulled ":  "That is noted already: the taps of North slope, Lane, Brook, Far have been out since Sunday 1 Feb.",
 			"undo":         "Taken back: Lane Sun 1 Feb: taps pulled, Brook Sun 1 Feb: taps pulled, Far Sun 1 Feb: taps pulled.",
-			"tapped ":      "Noted: North slope was tapped on Sunday 1 Feb.",
+			"tapped ":      "Noted: the taps of North slope have been in since Sunday 1 Feb.",
 			"all tapped":   "Noted, tapped on Sunday 1 Feb: North slope, Lane, Brook, Far."},
 		"fr": {"désentaillé": "Quel groupe? Écrivez comme : north désentaillé, ou : tout désentaillé. Groupes : north, lane, brook, far.", "tout désentaillé": "Noté : désentaillé depuis dimanche 1er févr., North slope, Lane, Brook, Far."},
 	} {

@@ -36,7 +36,7 @@ func TestRecordsPullAndTap(t *testing.T) {
 	}
 	must("records add", "records", "list")
 	must("Noted: pails 40 litres.", "records", "add", "--volume", "40L", "--when", "2026-04-01")
-	must("Noted: pails was tapped on Friday 20 Feb.", "records", "tap", "pails", "--on", "2026-02-20")
+	must("Noted: the taps of pails have been in since Friday 20 Feb.", "records", "tap", "pails", "--on", "2026-02-20")
 	must("Noted: the taps of pails have been out since Monday 6 Apr.", "records", "pull", "pails", "--on", "2026-04-06")
 	must("That is noted already", "records", "pull", "pails")
 	list := must("taps pulled", "records", "list")

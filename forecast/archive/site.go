@@ -2,6 +2,7 @@ package archive
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"time"
 
@@ -19,6 +20,7 @@ type Season struct {
 	House      []records.HouseEntry
 	Observed   []records.Observation
 	Classes    []records.ClassVisit // to come
+	Evening    json.RawMessage      // the newest of today or yesterday, nil for none
 	Mark       string               // of the seasons before, "" where there is nothing of them
 	LeftOut    []Fault              // what could not be read; the rest is there all the same
 
@@ -46,6 +48,7 @@ func (a *Archive) Season(ctx context.Context, site, place string, winter, earlie
 	var going []StoredAttendance
 	var house []StoredHouse
 	var seen []StoredObservation
+	var evenings []json.RawMessage
 	zone := winter.From.Location()
 	list := []struct {
 		what string
@@ -59,6 +62,7 @@ func (a *Archive) Season(ctx context.Context, site, place string, winter, earlie
 		{"the sugarhouse's book", houseFrom(site, winter.From, zone, &house)},
 		{"what was seen in the bush", ObservationsFrom(site, winter.From, zone, &seen)},
 		{"visits of classes", classesFrom(site, winter.To, zone, &s.Classes)},
+		{"what the last evening told", eveningsFrom(site, winter.To.In(zone).AddDate(0, 0, -1).Format(time.DateOnly), &evenings)},
 		{OfEarlier, a.seasonMark(site, place, earlier.From, earlier.To, &s.Mark)},
 		{OfEarlier, taughtOf(site, &s.taught)},
 	}
@@ -84,6 +88,9 @@ func (a *Archive) Season(ctx context.Context, site, place string, winter, earlie
 	}
 	for i := range seen {
 		s.Observed = append(s.Observed, seen[i].Observation)
+	}
+	if n := len(evenings); n > 0 {
+		s.Evening = evenings[n-1]
 	}
 	if s.Mark == nothingKept {
 		s.Mark = ""

@@ -85,7 +85,7 @@ func (p *problem) write(s schedule, proven bool) Plan {
 	}
 	for k := range s {
 		o := &s[k]
-		r := Round{Start: p.time(p.starts[o.start]), Minutes: p.lasts(o), Trips: o.trips, Pinned: o.pin >= 0}
+		r := Round{Start: p.time(p.starts[o.start]), Minutes: p.lasts(o), Trips: o.trips, Pinned: p.promised(o)}
 		r.End = r.Start.Add(time.Duration(r.Minutes) * time.Minute)
 		who := o.who[:]
 		if o.pin >= 0 {
@@ -107,6 +107,9 @@ func (p *problem) write(s schedule, proven bool) Plan {
 	plan.CostL += plan.LossL + p.costs.TripWorthL*float64(plan.Trips)
 	return plan
 }
+
+// promised reports whether somebody has said that they make a round.
+func (p *problem) promised(o *outing) bool { return o.pin >= 0 && !p.pins[o.pin].told }
 
 func (p *problem) visitsOf(s schedule) [][]int {
 	visits := make([][]int, len(p.parts))
@@ -175,7 +178,7 @@ func (p *problem) load(a int, o *outing, visits []int) GroupLoad {
 	load.LowL, load.MidL, load.HighL = at(0.1), at(0.5), at(0.9)
 	load.Why = p.why(t, from, to)
 	load.Latest = p.time(p.starts[p.latest(t, from, o.start, to)])
-	if o.pin >= 0 {
+	if p.promised(o) {
 		load.Why, load.Latest = WhyPinned, p.time(p.starts[o.start])
 	}
 	return load

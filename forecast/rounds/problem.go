@@ -40,6 +40,7 @@ type pin struct {
 	who           []int
 	parts         []int // none: the plan chooses
 	till          int   // where the plan chooses
+	told          bool
 }
 
 // part is a share of a group's taps that one round empties.
@@ -60,7 +61,7 @@ func newProblem(req *PlanRequest) *problem {
 		}
 	}
 	usual(&p.accepted, usualAcceptedRisk)
-	usual(&p.costs.TripWorthL, usualTripWorthL)
+	p.costs.TripWorthL = p.costs.Trip()
 	usual(&p.costs.WalkWorthL, usualWalkWorthL)
 	usual(&p.costs.TripMinutes, usualTripMinutes)
 	p.minutes = 60 * p.weather.hours
@@ -148,7 +149,7 @@ func (p *problem) addPins() {
 		if at < 0 || at >= p.minutes {
 			continue
 		}
-		one := pin{of: n + 1, minute: at}
+		one := pin{of: n + 1, minute: at, told: q.Told}
 		for _, id := range q.Who {
 			k := slices.IndexFunc(p.helpers, func(h helper) bool { return h.id == id })
 			if k < 0 {

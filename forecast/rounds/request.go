@@ -46,6 +46,7 @@ type Pin struct {
 	Start  time.Time
 	Who    []string
 	Groups []string // none: the plan chooses, as far as hours allow
+	Told   bool     // nobody has said so: an earlier plan sends them
 }
 
 // RoundCosts says what rounds cost and carry. The zero value stands for what is usual.
@@ -55,6 +56,14 @@ type RoundCosts struct {
 	WalkWorthL  float64 // a tap: less than that is not worth walking to
 	TripMinutes float64 // to the bush, to the sugarhouse and back
 	MaxAge      float64 // share of its life at which sap is spoilt; 0 if it never is
+}
+
+// Trip is what a trip must save, litres.
+func (c *RoundCosts) Trip() float64 {
+	if c.TripWorthL == 0 {
+		return usualTripWorthL
+	}
+	return c.TripWorthL
 }
 
 // Store is the sugarhouse's tank, into which the sap of all rounds goes.

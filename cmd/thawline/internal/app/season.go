@@ -5,6 +5,7 @@ import (
 	"log/slog"
 	"time"
 
+	"thawline/alerts/ledger"
 	"thawline/cmd/thawline/internal/daemon"
 	"thawline/config"
 	"thawline/forecast"
@@ -33,6 +34,21 @@ func AddSeason(ctx context.Context, log *slog.Logger, c *config.Config, in *fore
 	}
 	if in.Attendance, err = daemon.Attendance(ctx, a, &in.Site, in.Now); err != nil {
 		log.Warn("what people said of rounds is left out", "site", in.Site.ID, "error", err)
+	}
+	pauses, err := ledger.New(a.DB()).Pauses(ctx, in.Now)
+	if err != nil {
+		log.Warn("who pauses is left out", "error", err)
+	}
+	in.Attendance = append(in.Attendance, daemon.PausedAway(&in.Site, pauses, func(person string) (until time.Time) {
+		for i := range c.People {
+			if p := &c.People[i]; p.ID == person {
+				until = p.PausedUntil
+			}
+		}
+		return until
+	}, in.Now)...)
+	if in.Told, err = daemon.Told(ctx, a, &in.Site, in.Now); err != nil {
+		log.Warn("what the last evening told of rounds is left out", "site", in.Site.ID, "error", err)
 	}
 	if in.House, err = daemon.House(ctx, a, &in.Site, in.Now); err != nil {
 		log.Warn("the sugarhouse's book is left out", "site", in.Site.ID, "error", err)

@@ -18,6 +18,7 @@ import (
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast"
+	"thawline/forecast/records"
 	"thawline/forecast/season"
 	"thawline/forecast/units"
 )
@@ -60,6 +61,7 @@ var handlers = map[inbound.Kind]func(*Daemon, context.Context, *incoming) (strin
 	inbound.Next:          (*Daemon).next,
 	inbound.Where:         (*Daemon).where,
 	inbound.Total:         (*Daemon).total,
+	inbound.Stock:         (*Daemon).stock,
 	inbound.Go:            (*Daemon).goes,
 	inbound.Cannot:        (*Daemon).cannot,
 	inbound.Pulled:        (*Daemon).tapsDone,
@@ -215,7 +217,7 @@ func (d *Daemon) where(ctx context.Context, in *incoming) (string, error) {
 	}
 	var groups []string
 	for _, g := range in.site.Groups {
-		if o.Bush.IsPulled(g.ID) {
+		if o.Bush.IsPulled(g.ID) || in.said.Group != "" && g.ID != in.said.Group {
 			continue
 		}
 		name := nameIn(in.site, g.ID)
@@ -246,6 +248,41 @@ func (d *Daemon) total(ctx context.Context, in *incoming) (string, error) {
 		return "", err
 	}
 	return intake.TotalByGroup(in.words, in.site, from.Year()+1, visits), nil
+}
+
+// stock says what lies in the sugarhouse, as far as somebody has written it down.
+func (d *Daemon) stock(ctx context.Context, in *incoming) (string, error) {
+	o, nothing := d.asOfNow(ctx, in)
+	if o == nil {
+		return nothing, nil
+	}
+	var good, spoilt float64
+	for i := range o.Stock.Sap {
+		if b := &o.Stock.Sap[i]; b.Spoilt {
+			spoilt += b.Litres
+		} else {
+			good += b.Litres
+		}
+	}
+	var all []string
+	for _, s := range []struct {
+		key    string
+		litres float64
+	}{{"reply_stock_sap", good}, {"reply_stock_spoilt", spoilt}} {
+		if n, unit := in.words.RoughVolume(s.litres); n != "0" {
+			all = append(all, in.words.Say(s.key, map[string]any{"Volume": n, "Unit": unit}))
+		}
+	}
+	if s := o.Stock.SyrupL; s > 0 {
+		all = append(all, intake.SayHouse(in.words, &records.HouseEntry{Kind: records.SyrupLeft, SyrupL: s}))
+	}
+	if w := o.Stock.Wood; w != nil {
+		all = append(all, intake.SayHouse(in.words, &records.HouseEntry{Kind: records.WoodLeft, WoodCords: w.Amount}))
+	}
+	if len(all) == 0 {
+		all = []string{in.words.Say("reply_stock_none", nil)}
+	}
+	return in.say(map[string]any{"All": strings.Join(all, ", ")}), nil
 }
 
 func (d *Daemon) help(_ context.Context, in *incoming) (string, error) {

@@ -23,6 +23,36 @@ func Attendance(ctx context.Context, a *archive.Archive, site *forecast.Site, no
 	return said, err
 }
 
+// PausedAway are the people of a site who want no messages for a while, by the settings or by
+// what they wrote: who hears nothing of a round is sent on none, as long as somebody else is
+// there to go.
+func PausedAway(site *forecast.Site, pauses map[string]time.Time, bySettings func(person string) time.Time, now time.Time) []records.Attendance {
+	var away []records.Attendance
+	for _, p := range site.Gathering.People {
+		until := pauses[p.ID]
+		if longer := bySettings(p.ID); longer.After(until) {
+			until = longer
+		}
+		if until.After(now) {
+			away = append(away, records.Attendance{Kind: records.Away, Person: p.ID, Name: p.Name, From: now, To: until, SaidAt: now})
+		}
+	}
+	if len(away) == len(site.Gathering.People) {
+		return nil
+	}
+	return away
+}
+
+// pausedUntil is until when the settings pause a person's messages.
+func (d *Daemon) pausedUntil(person string) time.Time {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if p := d.byID[person]; p != nil {
+		return p.PausedUntil
+	}
+	return time.Time{}
+}
+
 // goes notes that a person makes their next round, or one at the time that they say, and
 // answers what they take by the plan that knows of it.
 func (d *Daemon) goes(ctx context.Context, in *incoming) (string, error) {

@@ -23,12 +23,26 @@ func House(ctx context.Context, a *archive.Archive, site *forecast.Site, now tim
 
 // bookHouse writes a line in the sugarhouse's book.
 func (d *Daemon) bookHouse(ctx context.Context, in *incoming) (string, error) {
-	noted, err := d.intake().NoteHouse(ctx, in.site, writer(in.person), *in.said.House, in.site.ID+"/in/"+in.key, in.now)
+	line := *in.said.House
+	if line.At = in.on; in.onDay { // the fire is out by then
+		line.At = in.on.Add(fireOut)
+		if line.At.After(in.now) {
+			line.At = in.now
+		}
+	}
+	noted, err := d.intake().NoteHouse(ctx, in.site, writer(in.person), line, in.site.ID+"/in/"+in.key, in.now)
 	if said, known := intake.SayHouseFault(in.words, err); known {
 		return said, nil
 	}
 	if err != nil {
 		return "", err
 	}
-	return noted.Say(in.words), nil
+	said := noted.Say(in.words)
+	if !in.on.IsZero() {
+		said = in.words.Say("house_earlier", map[string]any{"Said": said, "Day": in.words.Weekday(line.At), "Date": in.words.Date(line.At)})
+	}
+	return said, nil
 }
+
+// fireOut is when a day's fire is out, after midnight, where nobody says.
+const fireOut = 20 * time.Hour

@@ -152,13 +152,20 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *f
 	in.AsksTaps = true
 	calendar := map[string]feed.Entry{}
 	entries := ledger.EntriesOf(site.ID, now, calendar)
-	kept := seasonOf(ctx, d.Archive, site, d.PlaceKey(site), now, entries)
+	pauses := map[string]time.Time{}
+	paused := ledger.PausesOf(now, pauses)
+	kept := seasonOf(ctx, d.Archive, site, d.PlaceKey(site), now, entries, paused)
+	if paused.Err != nil {
+		d.Log.Warn("who pauses is left out of an outlook", "site", site.ID, "error", paused.Err)
+	}
 	for i := range kept.LeftOut {
 		d.Log.Warn("something that is kept is left out of an outlook", "what", kept.LeftOut[i].Of, "site", site.ID, "error",
 			kept.LeftOut[i].Err)
 	}
+	in.Told = toldBy(kept.Evening)
 	in.Before, in.Visits, in.TapEvents, in.Attendance, in.House, in.Observed, in.Classes = kept.Hours, kept.Visits, kept.TapEvents,
 		kept.Attendance, kept.House, kept.Observed, kept.Classes
+	in.Attendance = append(in.Attendance, PausedAway(site, pauses, d.pausedUntil, now)...)
 	var untaught error
 	if in.Taught, untaught = taughtBy(ctx, d.Archive, site, d.PlaceKey(site), &kept, now); untaught != nil {
 		d.Log.Warn("what earlier seasons taught is left out", "site", site.ID, "error", untaught)

@@ -100,8 +100,8 @@ func (d *Daemon) keyOfText(ctx context.Context, site, person, text, id string, n
 }
 
 // understandMore reads what one record or word is too little for: two groups in one text,
-// and when it was that somebody gathered ("yesterday 25 gal", "north 180 L hier soir"), or the
-// day on which taps were pulled or put in.
+// and when it was that somebody gathered or boiled ("yesterday 25 gal", "north 180 L hier soir"),
+// or the day on which taps were pulled or put in.
 func (d *Daemon) understandMore(in *incoming, text string, groups []inbound.Group) {
 	if in.said.Kind != inbound.Question {
 		return
@@ -111,6 +111,11 @@ func (d *Daemon) understandMore(in *incoming, text string, groups []inbound.Grou
 		in.said = in.more[0]
 		return
 	}
+	defer func() {
+		if asks, several := lexicon.Unclear(text, groups, system); several && in.said.Kind == inbound.Question && in.said.Unclear == "words" {
+			in.said = asks // of the part that is not clear, not of the next group's name
+		}
+	}()
 	words := strings.Fields(strings.Trim(text, " .!"))
 	lacks := in.said                            // the group alone, where all else is understood
 	for n := min(4, len(words)-1); n > 0; n-- { // a day has a word to three, with its hour four
@@ -126,7 +131,7 @@ func (d *Daemon) understandMore(in *incoming, text string, groups []inbound.Grou
 				u = more[0]
 			}
 			taps := u.Kind == inbound.Pulled || u.Kind == inbound.Tapped
-			if taps && dateOnly || u.Kind == inbound.Collected && (at.Before(in.now) || dateOnly) {
+			if taps && dateOnly || (u.Kind == inbound.Collected || u.House != nil) && (at.Before(in.now) || dateOnly) {
 				in.said, in.more, in.on, in.onDay = u, more, at, dateOnly
 				return
 			}

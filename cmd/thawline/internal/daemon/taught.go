@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"hash/fnv"
 	"math"
@@ -31,6 +32,25 @@ func seasonOf(ctx context.Context, a *archive.Archive, site *forecast.Site, plac
 	also ...*archive.Question) archive.Season {
 	from, to := forecast.EarlierWinters(now, site.Zone)
 	return a.Season(ctx, site.ID, place, archive.Span{From: to, To: now}, archive.Span{From: from, To: to}, also...)
+}
+
+// toldBy is what an evening told of the work; nothing where it is not there or can't be read:
+// then the plan is free.
+func toldBy(evening json.RawMessage) forecast.Announced {
+	var e forecast.Evening
+	if evening == nil || json.Unmarshal(evening, &e) != nil {
+		return forecast.Announced{}
+	}
+	return e.Announced
+}
+
+// Told is what the last evening of a site told of the work.
+func Told(ctx context.Context, a *archive.Archive, site *forecast.Site, now time.Time) (forecast.Announced, error) {
+	evenings, err := a.Evenings(ctx, site.ID, now.In(site.Zone).AddDate(0, 0, -1).Format(time.DateOnly))
+	if err != nil || len(evenings) == 0 {
+		return forecast.Announced{}, err
+	}
+	return toldBy(evenings[len(evenings)-1]), nil
 }
 
 // taughtBy is Taught, where it is read already how things stand.

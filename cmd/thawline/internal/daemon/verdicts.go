@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"slices"
+	"strings"
 	"time"
 
 	"thawline/alerts"
@@ -108,7 +109,7 @@ func (d *Daemon) put(ctx context.Context, site *forecast.Site, v *alerts.Verdict
 		}
 	}
 	question := alerts.Ask(v, name, tank, now, site.Zone)
-	for _, id := range people {
+	for _, id := range d.writersFirst(people) {
 		d.mu.Lock()
 		p := d.byID[id]
 		d.mu.Unlock()
@@ -139,8 +140,24 @@ func (d *Daemon) put(ctx context.Context, site *forecast.Site, v *alerts.Verdict
 	return false, nil
 }
 
+// writersFirst are people with those first who can write back: they have a number.
+func (d *Daemon) writersFirst(people []string) []string {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	writes := func(id string) int {
+		p := d.byID[id]
+		if p != nil && len(p.Ways) > 0 && strings.HasPrefix(p.Ways[0].To, "+") {
+			return 0
+		}
+		return 1
+	}
+	out := slices.Clone(people)
+	slices.SortStableFunc(out, func(a, b string) int { return writes(a) - writes(b) })
+	return out
+}
+
 // AnswerQuestion takes a yes or no that a person wrote as the answer to the question that
-// was the last thing sent to them. It reports false where that was no open question: then
+// was the last thing sent to them, but for news that ask nothing. It reports false where that was no open question: then
 // the words were meant for something else.
 func (d *Daemon) AnswerQuestion(ctx context.Context, p *channel.Person, w *message.Words, yes bool, now time.Time) (reply string,
 	answered bool, err error) {
@@ -155,7 +172,8 @@ func (d *Daemon) AnswerQuestion(ctx context.Context, p *channel.Person, w *messa
 	if err != nil && !errors.Is(err, ledger.ErrNone) {
 		return "", false, err
 	}
-	if last.Kind != alerts.Question {
+	news := last.Kind == alerts.RoundOff || last.Kind == alerts.Change // of minutes later: nobody answers those by yes or no
+	if last.Kind != alerts.Question && !news {
 		return "", false, nil
 	}
 	answer := alerts.No

@@ -124,12 +124,20 @@ func (n *NotedHouse) Say(w *message.Words) string {
 	if n.Kind == records.SyrupLeft {
 		values["Syrup"], values["SyrupUnit"] = w.Volume(n.SyrupL)
 	}
-	return w.Say("house_"+string(n.Kind), values)
+	return w.Say("house_"+keyOf(&n.HouseEntry), values)
+}
+
+// keyOf is how the words of a line end: sap that was tipped out may have a figure.
+func keyOf(e *records.HouseEntry) string {
+	if e.Kind == records.TippedOut && e.SapL > 0 {
+		return string(e.Kind) + "_sap"
+	}
+	return string(e.Kind)
 }
 
 // SayHouse tells what a line of the book says.
 func SayHouse(w *message.Words, e *records.HouseEntry) string {
-	return w.Say("house_what_"+string(e.Kind), houseValues(w, e))
+	return w.Say("house_what_"+keyOf(e), houseValues(w, e))
 }
 
 func houseValues(w *message.Words, e *records.HouseEntry) map[string]any {

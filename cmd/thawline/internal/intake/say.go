@@ -22,6 +22,9 @@ func (r *Result) Say(w *message.Words) string {
 	if r.Undone && len(r.Records) > 0 {
 		return undone(w, &r.Records[0].Visit, r.Records[0].Name, len(r.Records), r.Records[0].Outcome == Corrected)
 	}
+	if said := r.sayAgain(w); said != "" {
+		return said
+	}
 	var says []string
 	noted := "intake_written"
 	for i := range r.Records {
@@ -38,6 +41,24 @@ func (r *Result) Say(w *message.Words) string {
 		says = append(says, w.Say("intake_nothing", nil))
 	}
 	return strings.Join(says, " ")
+}
+
+// sayAgain says at once of several records that all are there already, "" where that is not
+// what became of them.
+func (r *Result) sayAgain(w *message.Words) string {
+	var all []string
+	for i := range r.Records {
+		rec := &r.Records[i]
+		if rec.Outcome != Same || !rec.Visit.Collected() || len(rec.Doubts) > 0 {
+			return ""
+		}
+		volume, unit := w.FineVolume(rec.Visit.VolumeL)
+		all = append(all, w.Say("intake_same_next", map[string]any{"Group": rec.Name, "Volume": volume, "Unit": unit, "When": when(w, &rec.Visit)}))
+	}
+	if len(all) < 2 {
+		return ""
+	}
+	return w.Say("intake_same_all", map[string]any{"Records": strings.Join(all, "; ")})
 }
 
 // Say says what became of one record and what is odd about it, or why it is refused.

@@ -37,6 +37,14 @@ func sayGoing(w *message.Words, site *forecast.Site, said *records.Attendance, n
 				}
 				values := spanOfRound(w, site, r, now)
 				n, unit := w.RoughVolume(r.SapL())
+				if n == "0" {
+					most := 0.0
+					for _, g := range r.Groups {
+						most += g.HighL
+					}
+					n, unit = w.AtMost(most)
+					n = w.Say("attend_upto", map[string]any{"Volume": n})
+				}
 				if values["Amount"] = n + " " + unit; r.TipsOut() {
 					values["Amount"] = w.Say("attend_tip_out", nil)
 				}

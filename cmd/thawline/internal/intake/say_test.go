@@ -197,9 +197,9 @@ func TestTapsOfSeveralGroups(t *testing.T) {
 		return plain(SayTaps(w, site, noted))
 	}
 	for i, c := range []struct{ got, want string }{
-		{note(records.Tapped, now, "north"), "Noted: North slope was tapped on Friday 20 Mar."},
-		{note(records.Tapped, now.Add(time.Minute), "north", "lane"), "Noted: Lane was tapped on Friday 20 Mar."},
-		{note(records.Tapped, now.Add(2*time.Minute), "brook", "north"), "Noted: Brook was tapped on Friday 20 Mar."},
+		{note(records.Tapped, now, "north"), "Noted: the taps of North slope have been in since Friday 20 Mar."},
+		{note(records.Tapped, now.Add(time.Minute), "north", "lane"), "Noted: the taps of Lane have been in since Friday 20 Mar."},
+		{note(records.Tapped, now.Add(2*time.Minute), "brook", "north"), "Noted: the taps of Brook have been in since Friday 20 Mar."},
 		{note(records.Pulled, now.Add(24*time.Hour), "north", "lane"), "Noted: the taps of North slope, Lane have been out since Saturday 21 Mar."},
 		{note(records.Pulled, now.Add(25*time.Hour), "north", "lane"),
 			"That is noted already: the taps of North slope, Lane have been out since Saturday 21 Mar."},

@@ -46,13 +46,13 @@ func TestNoteTap(t *testing.T) {
 		{crew, "NORTH side", records.Pulled, 6, "Noted: the taps of North side have been out since Monday 6 Apr.",
 			"Noté : désentaillé depuis lundi 6 avr., North side.", 1, true},
 		{crew, "north", records.Pulled, 0, "That is noted already: the taps of North side have been out since Monday 6 Apr.", "", 1, true},
-		{crew, "north", records.Tapped, 3, "Noted: North side was tapped on Friday 3 Apr. Its taps have been out since Monday 6 Apr.",
+		{crew, "north", records.Tapped, 3, "Noted: the taps of North side went in on Friday 3 Apr. They have been out since Monday 6 Apr.",
 			"", 2, true},
 		{auth.Identity{Role: auth.Viewer, Scopes: []auth.Scope{auth.WriteRecords}}, "north", records.Tapped, 0,
-			"Noted: North side was tapped on Wednesday 8 Apr.", "", 3, false},
-		{crew, "north", records.Tapped, 0, "That is noted already: North side was tapped on Wednesday 8 Apr.", "", 3, false},
+			"Noted: the taps of North side have been in since Wednesday 8 Apr.", "", 3, false},
+		{crew, "north", records.Tapped, 0, "That is noted already: the taps of North side have been in since Wednesday 8 Apr.", "", 3, false},
 		{crew, "north", records.Pulled, 5,
-			"Noted: the taps of North side were pulled on Sunday 5 Apr. It was tapped again on Wednesday 8 Apr.", "", 4, false},
+			"Noted: the taps of North side were pulled on Sunday 5 Apr. They went in again on Wednesday 8 Apr.", "", 4, false},
 	} {
 		e := records.TapEvent{Group: c.group, Kind: c.kind, On: now}
 		if c.day > 0 {

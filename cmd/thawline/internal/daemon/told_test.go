@@ -1,0 +1,56 @@
+package daemon
+
+import (
+	"testing"
+	"time"
+
+	"thawline/forecast"
+	"thawline/forecast/records"
+)
+
+// What an evening told of the work is read back the next day, by the daemon and by commands;
+// not days later, and nothing where no evening told of any.
+func TestToldIsReadBack(t *testing.T) {
+	w := writing(t, march, func(*Settings) {})
+	site := &w.d.settings.Sites[0]
+	told := forecast.Evening{Date: march.In(site.Zone).Format(time.DateOnly), Announced: forecast.Announced{
+		Rounds: []forecast.CrewRound{{Start: march.Add(14 * time.Hour), End: march.Add(16 * time.Hour), Who: []string{"ann"},
+			Groups: []forecast.RoundGroup{{Group: "pails", Share: 1}}}},
+		Since: map[string]time.Time{"pails": march.Add(-30 * time.Hour)}}}
+	if err := w.d.Archive.PutEvening(t.Context(), site.ID, told.Date, &told); err != nil {
+		t.Fatal(err)
+	}
+	for hours, want := range map[int]int{1: 1, 15: 1, 72: 0} {
+		now := march.Add(time.Duration(hours) * time.Hour)
+		got, err := Told(t.Context(), w.d.Archive, site, now)
+		kept := seasonOf(t.Context(), w.d.Archive, site, "here", now)
+		for _, a := range []forecast.Announced{got, toldBy(kept.Evening)} {
+			if err != nil || len(a.Rounds) != want || want == 1 && (!a.Rounds[0].Start.Equal(told.Rounds[0].Start) || a.Since["pails"].IsZero()) {
+				t.Errorf("after %d hours: %v %+v", hours, err, a)
+			}
+		}
+	}
+}
+
+// Who wants no messages for a while is sent on no round, as long as somebody else can go.
+func TestWhoPausesIsSentNowhere(t *testing.T) {
+	site := forecast.Site{Gathering: forecast.Gathering{People: []forecast.PersonName{{ID: "ann", Name: "Ann"}, {ID: "bo", Name: "Bo"}}}}
+	bySettings := map[string]time.Time{}
+	away := func(pauses map[string]time.Time) []records.Attendance {
+		return PausedAway(&site, pauses, func(id string) time.Time { return bySettings[id] }, march)
+	}
+	until := march.AddDate(0, 0, 5)
+	if a := away(map[string]time.Time{"bo": until}); len(a) != 1 || a[0].Person != "bo" || a[0].Kind != records.Away || !a[0].To.Equal(until) {
+		t.Errorf("%+v", a)
+	}
+	if a := away(map[string]time.Time{"bo": march.Add(-time.Hour)}); len(a) != 0 {
+		t.Errorf("the pause is over: %+v", a)
+	}
+	bySettings["bo"] = until.AddDate(0, 0, 1)
+	if a := away(map[string]time.Time{"bo": until}); len(a) != 1 || !a[0].To.Equal(bySettings["bo"]) {
+		t.Errorf("%+v", a)
+	}
+	if a := away(map[string]time.Time{"ann": until}); len(a) != 0 {
+		t.Errorf("nobody would be left: %+v", a)
+	}
+}
