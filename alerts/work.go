@@ -274,7 +274,8 @@ func (r *rules) boilBy() {
 		if g.Decision == forecast.TipOut && r.o.Work.Until.Sub(r.at.Now) > daylight {
 			continue // it is bad when somebody can be there, and the evening text says what to do with it
 		}
-		if r.named(g.Group) && g.GoAt != nil && g.GoAt.Before(*keeps) || !r.at.Evening && (r.canWait(*keeps) || r.sleeps()) || r.dangerous() {
+		waits := !r.at.Evening && (r.canWait(*keeps) || r.sleeps())
+		if r.named(g.Group) && g.GoAt != nil && g.GoAt.Before(*keeps) || waits || r.dangerous() {
 			continue
 		}
 		r.tell(Decision{Kind: BoilBy, Key: g.Group + ":" + since(g.SinceVisit, r.at.Now, r.zone), Until: keeps.Add(6 * time.Hour),

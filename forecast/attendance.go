@@ -86,7 +86,8 @@ func toldOf(in *Inputs, said []promise, dangers []Danger) []promise {
 			return (a.Person == "" || slices.Contains(r.Who, a.Person)) && a.From.Before(r.End) && a.To.After(r.Start)
 		}
 		inDanger := func(d Danger) bool { return r.Start.Before(d.To) && r.End.After(d.From) }
-		if !r.End.After(in.Now) || slices.ContainsFunc(going, busy) || slices.ContainsFunc(away, busy) || slices.ContainsFunc(dangers, inDanger) {
+		if !r.End.After(in.Now) || slices.ContainsFunc(going, busy) || slices.ContainsFunc(away, busy) ||
+			slices.ContainsFunc(dangers, inDanger) {
 			continue
 		}
 		p := promise{start: r.Start, end: r.End, who: r.Who, told: true}

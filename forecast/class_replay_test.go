@@ -151,7 +151,7 @@ func (w *worked) attend(t *testing.T, o *Outlook, c *records.ClassVisit) attende
 	}
 	good := 0.0
 	for _, s := range o.Stock.Sap {
-		if !s.Spoilt && s.BoilBy.After(p.To) {
+		if !s.Spoilt && (s.KeepsLonger || s.BoilBy.After(p.To)) {
 			good += s.Litres
 		}
 	}

@@ -26,7 +26,8 @@ func Attendance(ctx context.Context, a *archive.Archive, site *forecast.Site, no
 // PausedAway are the people of a site who want no messages for a while, by the settings or by
 // what they wrote: who hears nothing of a round is sent on none, as long as somebody else is
 // there to go.
-func PausedAway(site *forecast.Site, pauses map[string]time.Time, bySettings func(person string) time.Time, now time.Time) []records.Attendance {
+func PausedAway(site *forecast.Site, pauses map[string]time.Time, bySettings func(person string) time.Time,
+	now time.Time) []records.Attendance {
 	var away []records.Attendance
 	for _, p := range site.Gathering.People {
 		until := pauses[p.ID]
