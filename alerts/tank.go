@@ -31,18 +31,22 @@ func (r *rules) tank() {
 			soon.add(b)
 		}
 	}
-	if soon.litres >= leastToBoilL && (r.at.Evening || !r.canWait(soon.first) && !r.sleeps()) {
+	least := max(leastToBoilL, float64(r.o.Bush.TapsIn())*restOfTapL)
+	if soon.litres >= least && (r.at.Evening || !r.canWait(soon.first) && !r.sleeps()) {
 		r.tell(Decision{Kind: BoilBy, Key: inTank + ":" + soon.newest, Until: soon.first.Add(6 * time.Hour),
 			Facts: Facts{What: inTank, At: soon.first, VolumeL: soon.litres},
 			Why: []string{fmt.Sprintf("%.0f L in the sugarhouse, the first spoilt about %s, within %s", soon.litres,
 				soon.first.Format("Mon 15:04"), r.t.BoilWithin)}})
 	}
-	if bad.litres >= leastToBoilL && r.at.Evening { // it can wait until there is more to say
+	if bad.litres >= least && r.at.Evening { // it can wait until there is more to say
 		r.tell(Decision{Kind: BoilBy, Key: tankBad + ":" + bad.newest, Until: r.at.Now.AddDate(0, 0, 1),
 			Facts: Facts{What: tankBad, VolumeL: bad.litres},
 			Why:   []string{fmt.Sprintf("%.0f L in the sugarhouse have been spoilt since about %s", bad.litres, bad.first.Format("Mon 15:04"))}})
 	}
 }
+
+// restOfTapL is what stays in a tank from boil to boil, litres a tap, of which nobody wants to hear.
+const restOfTapL = 0.1
 
 // batches are some of the sap in the sugarhouse: the day of the newest, and when the first of it goes
 // bad.

@@ -337,12 +337,13 @@ func (a *aheadScene) heat(to surface) {
 		}
 	}
 	const room = 100 // for the words left of today
+	says := max(y.at(w.SoFar)-12, heatTop+8) // below the name of the picture
 	switch now := a.x.at(float64(first + w.Today)); {
 	case now < a.x.pixelFrom || w.SoFar < 1: // there is none to speak of
 	case now < room:
-		to.text("strong", now+8, y.at(w.SoFar)-12, a.w.HeatNow)
+		to.text("strong", now+8, says, a.w.HeatNow)
 	default:
-		to.text("strong end", now-8, y.at(w.SoFar)-12, a.w.HeatNow)
+		to.text("strong end", now-8, says, a.w.HeatNow)
 	}
 }
 

@@ -91,3 +91,27 @@ func TestTheEndFades(t *testing.T) {
 	bare.Season.Buds, bare.Season.Warmth, bare.Others, bare.Heats = nil, nil, nil, nil
 	wellFormed(t, SeasonAhead(bare, aheadWords, labels, Narrow).SVG())
 }
+
+// At the end of a season, where the warmth is beyond all that makes sap turn, its figure does
+// not strike through the name of its picture.
+func TestTheHeatSumStaysBelowItsName(t *testing.T) {
+	at := func(says string, p *Picture) float64 {
+		m := regexp.MustCompile(`<text class="[^"]*" x="[0-9.]+" y="([0-9.]+)"[^>]*>` + says + `<`).FindStringSubmatch(string(p.SVG()))
+		if m == nil {
+			t.Fatalf("%s is not in the picture", says)
+		}
+		y, err := strconv.ParseFloat(m[1], 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return y
+	}
+	for _, s := range []Size{Wide, Narrow} {
+		v := aheadView()
+		v.Season.Warmth.SoFar = 1.2 * v.Season.Warmth.TurnsAt.P90
+		p := SeasonAhead(v, aheadWords, labels, s)
+		if name, figure := at("Heat sum", &p), at("72 so far", &p); figure-name < 18 {
+			t.Errorf("the name is at %.0f, the figure at %.0f", name, figure)
+		}
+	}
+}

@@ -24,9 +24,9 @@ func House(ctx context.Context, a *archive.Archive, site *forecast.Site, now tim
 // bookHouse writes a line in the sugarhouse's book.
 func (d *Daemon) bookHouse(ctx context.Context, in *incoming) (string, error) {
 	line := *in.said.House
-	if line.At = in.on; in.onDay { // the fire is out by then
-		line.At = in.on.Add(fireOut)
-		if line.At.After(in.now) {
+	if line.At = in.on; in.onDay {
+		y, m, d := in.on.Date()
+		if line.At = time.Date(y, m, d, fireOut, 0, 0, 0, in.site.Zone); line.At.After(in.now) {
 			line.At = in.now
 		}
 	}
@@ -44,5 +44,5 @@ func (d *Daemon) bookHouse(ctx context.Context, in *incoming) (string, error) {
 	return said, nil
 }
 
-// fireOut is when a day's fire is out, after midnight, where nobody says.
-const fireOut = 20 * time.Hour
+// fireOut is the hour by which a day's fire is out where nobody says.
+const fireOut = 20

@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -52,5 +53,15 @@ func TestWhoPausesIsSentNowhere(t *testing.T) {
 	}
 	if a := away(map[string]time.Time{"ann": until}); len(a) != 0 {
 		t.Errorf("nobody would be left: %+v", a)
+	}
+}
+
+// A boil of yesterday is booked for yesterday's evening, and the answer names the day.
+func TestABoilOfYesterday(t *testing.T) {
+	w := writing(t, march, func(*Settings) {})
+	said := w.answers("boiled 60 L yesterday")
+	book, err := House(t.Context(), w.d.Archive, &w.d.settings.Sites[0], w.at)
+	if err != nil || len(book) != 1 || book[0].At.Format("2006-01-02 15:04") != "2026-03-08 20:00" || !strings.Contains(said, "Sunday 8 Mar") {
+		t.Errorf("%v %+v %s", err, book, said)
 	}
 }

@@ -118,7 +118,7 @@ func (n *NotedHouse) Say(w *message.Words) string {
 	}
 	values := houseValues(w, &n.HouseEntry)
 	if values["Syrup"] = ""; n.Kind == records.Boiled && n.SyrupL > 0 {
-		syrup, unit := w.Volume(n.SyrupL)
+		syrup, unit := w.FineVolume(n.SyrupL)
 		values["Syrup"] = w.Say("house_boiled_syrup", map[string]any{"Syrup": syrup, "Unit": unit})
 	}
 	if n.Kind == records.SyrupLeft {

@@ -85,7 +85,7 @@ func TestWhatTheBookAnswers(t *testing.T) {
 		say     string
 		what    string
 	}{
-		{boiled(100, 2, "front"), archive.Added, "Noted: boiled 100 litres of sap to 2.0 litres of syrup (pan: front). UNDO takes it back.",
+		{boiled(100, 2, "front"), archive.Added, "Noted: boiled 100 litres of sap to 2 litres of syrup (pan: front). UNDO takes it back.",
 			"a boil of 100 litres (pan: front)"},
 		{boiled(100, 0, ""), archive.Added, "Noted: boiled 100 litres of sap. UNDO takes it back.", "a boil of 100 litres"},
 		{boiled(100, math.NaN(), ""), archive.Added, "Noted: boiled 100 litres of sap. UNDO takes it back.", "a boil of 100 litres"},

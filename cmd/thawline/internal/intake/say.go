@@ -47,18 +47,25 @@ func (r *Result) Say(w *message.Words) string {
 // what became of them.
 func (r *Result) sayAgain(w *message.Words) string {
 	var all []string
+	var at string // of those so far, which is said once
 	for i := range r.Records {
 		rec := &r.Records[i]
 		if rec.Outcome != Same || !rec.Visit.Collected() || len(rec.Doubts) > 0 {
 			return ""
 		}
 		volume, unit := w.FineVolume(rec.Visit.VolumeL)
-		all = append(all, w.Say("intake_same_next", map[string]any{"Group": rec.Name, "Volume": volume, "Unit": unit, "When": when(w, &rec.Visit)}))
+		one := w.Say("intake_same_next", map[string]any{"Group": rec.Name, "Volume": volume, "Unit": unit})
+		then := when(w, &rec.Visit)
+		if i > 0 && then != at {
+			all[i-1] += ", " + at
+		}
+		at = then
+		all = append(all, one)
 	}
 	if len(all) < 2 {
 		return ""
 	}
-	return w.Say("intake_same_all", map[string]any{"Records": strings.Join(all, "; ")})
+	return w.Say("intake_same_all", map[string]any{"Records": strings.Join(all, "; ") + ", " + at})
 }
 
 // Say says what became of one record and what is odd about it, or why it is refused.

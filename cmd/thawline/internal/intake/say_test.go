@@ -497,3 +497,24 @@ func TestTapsOfTheSettings(t *testing.T) {
 		t.Errorf("once more: %+v %v", u, err)
 	}
 }
+
+// A text of several groups that came twice is answered in one sentence, with its moment once.
+func TestSeveralThatAreThere(t *testing.T) {
+	w := words(t, "en")
+	at := time.Date(2026, 3, 20, 14, 55, 0, 0, time.UTC)
+	rec := func(name string, litres float64, at time.Time) Record {
+		return Record{Name: name, Outcome: Same, Visit: records.Visit{VolumeL: litres, CollectedAt: at, BrixPct: math.NaN()}}
+	}
+	r := Result{Records: []Record{rec("North", 40, at), rec("South", 30, at)}}
+	if said := plain(r.Say(w)); said != "Already noted: North 40 litres; South 30 litres, Fri 20 Mar 2:55 pm. They count once." {
+		t.Error(said)
+	}
+	r.Records[1].Visit.CollectedAt = at.Add(time.Hour)
+	if said := plain(r.Say(w)); said != "Already noted: North 40 litres, Fri 20 Mar 2:55 pm; South 30 litres, Fri 20 Mar 3:55 pm. They count once." {
+		t.Error(said)
+	}
+	r.Records[1].Outcome = Written
+	if said := r.Say(w); strings.Contains(said, "They count") {
+		t.Error(said)
+	}
+}
