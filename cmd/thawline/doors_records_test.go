@@ -90,7 +90,7 @@ var casesOfDoors = []struct {
 	{"a little more than there is room for",
 		[]step{{round{inTime, 0, "north", 960, 0, ""}, true,
 			"Noted: North slope 960 litres. 960 litres is more than the 900 litres that the containers hold.",
-			"Noté : North slope 960 litres. 960 litres, c'est un peu plus que ce que tiennent les contenants (900 litres)."}},
+			"Noté : North slope 960 litres. 960 litres, c'est plus que ce que tiennent les contenants (900 litres)."}},
 		`north +0s 60 taps 960 L NaN % ""`, ""},
 	{"no such group", []step{{round{inTime, 0, "nort", 40, 0, ""}, false, "There is no group “nort”; did you mean “north”?",
 		"Il n'y a pas de groupe « nort »; est-ce « north »?"}}, "", "text"},
