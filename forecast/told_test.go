@@ -67,4 +67,16 @@ func TestWhatTheEveningToldStands(t *testing.T) {
 	if o = mustMake(t, in); o.Work.LossL > free.Work.LossL+25 {
 		t.Errorf("%.0f L are lost for what was told, %.0f L without:\n%s", o.Work.LossL, free.Work.LossL, plainly(&o.Work))
 	}
+	// Nor does an evening name a round of today that is under way.
+	evening := time.Date(2026, 3, 11, 18, 30, 0, 0, in.Site.Zone)
+	under := told
+	under.Start, under.End = evening.Add(-90*time.Minute), evening.Add(30*time.Minute)
+	in.Now, in.Told = evening, Announced{Rounds: []CrewRound{under}}
+	if o = mustMake(t, in); slices.ContainsFunc(o.Work.Rounds, func(r CrewRound) bool { return r.Start.Before(in.Now) }) {
+		t.Errorf("told at %s:\n%s", evening, plainly(&o.Work))
+	}
+	in.Now = evening.Add(-80 * time.Minute) // but while it is, the plan knows of it
+	if o = mustMake(t, in); !slices.ContainsFunc(o.Work.Rounds, func(r CrewRound) bool { return r.Start.Equal(under.Start) }) {
+		t.Errorf("under way at %s:\n%s", in.Now, plainly(&o.Work))
+	}
 }
