@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"time"
@@ -20,11 +21,13 @@ const tellAnywayAfter = 10 * time.Minute
 
 // unrecorded is a decision that the ledger did not take.
 type unrecorded struct {
-	since time.Time       // it was tried to tell it, or to record it first
-	told  map[string]bool // whom it reached all the same
+	since time.Time            // it was tried to tell it, or to record it first
+	told  map[string]bool      // whom it reached all the same
+	rest  map[string]time.Time // until when the gateway asked to be left alone, by person
 }
 
-// notToldAnyway are those whom a decision did not reach without being recorded.
+// notToldAnyway are those whom a decision did not reach without being recorded, none before
+// the gateway has had the rest that it asked for.
 func (d *Daemon) notToldAnyway(key string, to []ledger.Recipient) []ledger.Recipient {
 	d.mu.Lock()
 	defer d.mu.Unlock()
@@ -32,7 +35,13 @@ func (d *Daemon) notToldAnyway(key string, to []ledger.Recipient) []ledger.Recip
 	if u == nil {
 		return to
 	}
-	return slices.DeleteFunc(slices.Clone(to), func(r ledger.Recipient) bool { return u.told[r.Person] })
+	to = slices.DeleteFunc(slices.Clone(to), func(r ledger.Recipient) bool { return u.told[r.Person] })
+	for i := range to {
+		if rest := u.rest[to[i].Person]; rest.After(to[i].NotBefore) {
+			to[i].NotBefore = rest
+		}
+	}
+	return to
 }
 
 // recorded notes that the ledger took a decision after all.
@@ -95,8 +104,11 @@ func (d *Daemon) tellAnyway(ctx context.Context, site *forecast.Site, list []led
 			d.Log.Error("told without being recorded: see to the disk", "kind", v.Kind, "site", site.ID, "person", v.Person, "channel",
 				way.Channel, "error", err)
 			if err == nil {
-				d.reachedAnyway(site.ID, v.Person, said[v.Person])
+				d.triedAnyway(site.ID, said[v.Person], func(u *unrecorded) { u.told[v.Person] = true })
 				break
+			}
+			if no := (&channel.Refusal{}); errors.As(err, &no) && no.Wait > 0 {
+				d.triedAnyway(site.ID, said[v.Person], func(u *unrecorded) { u.rest[v.Person] = now.Add(no.Wait) })
 			}
 		}
 	}
@@ -111,7 +123,7 @@ func (d *Daemon) dueAnyway(key string, now time.Time) bool {
 	}
 	u := d.unrecorded[key]
 	if u == nil {
-		u = &unrecorded{since: now}
+		u = &unrecorded{since: now, told: map[string]bool{}, rest: map[string]time.Time{}}
 		d.unrecorded[key] = u
 	}
 	due := now.Sub(u.since) >= tellAnywayAfter && !d.Archive.Shared()
@@ -121,18 +133,13 @@ func (d *Daemon) dueAnyway(key string, now time.Time) bool {
 	return due
 }
 
-// reachedAnyway notes that a person has heard of decisions of a site.
-func (d *Daemon) reachedAnyway(site, person string, keys []string) {
+// triedAnyway notes what came of telling decisions of a site.
+func (d *Daemon) triedAnyway(site string, keys []string, note func(u *unrecorded)) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	for _, key := range keys {
-		u := d.unrecorded[site+" "+key]
-		if u == nil { // recorded by now
-			continue
+		if u := d.unrecorded[site+" "+key]; u != nil { // not recorded by now
+			note(u)
 		}
-		if u.told == nil {
-			u.told = map[string]bool{}
-		}
-		u.told[person] = true
 	}
 }

@@ -77,6 +77,44 @@ func TestWhoWasNotToldOnAFullDiskIsToldLater(t *testing.T) {
 	}
 }
 
+// A gateway that asks to be left alone while the disk is full is left alone also once the
+// disk has room again.
+func TestFullDiskLeavesTheGatewayAlone(t *testing.T) {
+	now := time.Date(2026, 3, 9, 15, 0, 0, 0, time.UTC)
+	d, box := crewAndKeepers(t, now, func(s *Settings) { s.Link = "" })
+	asked := time.Time{}
+	box.fail = func(m channel.Message) error {
+		switch {
+		case m.To != "bob":
+		case asked.IsZero():
+			asked = now
+			return &channel.Refusal{Said: "later", Wait: 20 * time.Minute}
+		case now.Before(asked.Add(20 * time.Minute)):
+			t.Errorf("asked for rest at %s, and pressed at %s", asked.Format(time.TimeOnly), now.Format(time.TimeOnly))
+		}
+		return nil
+	}
+	_, record := overflowing(d, now)
+	makeRoom := fillDisk(t, d)
+	for asked.IsZero() && now.Hour() < 17 {
+		if record(now) == nil {
+			t.Fatal("a full disk took a decision")
+		}
+		now = now.Add(time.Minute)
+	}
+	makeRoom()
+	if err := record(now); err != nil {
+		t.Fatal(err)
+	}
+	for range 30 {
+		d.deliver(context.Background(), now)
+		now = now.Add(time.Minute)
+	}
+	if got := box.said(); strings.Count(got, "bob: South pails will run over.") != 1 {
+		t.Errorf("bob is not told once: %s", got)
+	}
+}
+
 // What is urgent is told to the crew, and to keepers where the crew does not answer: the one
 // helper who wants no messages any more, or is gone, before it was sent leaves it to them.
 func TestAnUrgentMessageOutlivesItsOnlyHelper(t *testing.T) {
