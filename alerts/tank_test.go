@@ -1,6 +1,7 @@
 package alerts
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -68,6 +69,24 @@ func TestSapInTheSugarhouseIsTold(t *testing.T) {
 		}
 		if strings.Join(got, " ") != c.want {
 			t.Errorf("%s: got %q, want %q", name, got, c.want)
+		}
+	}
+}
+
+// What stays in the tank of a large bush from boil to boil is no news, which as much would be in a
+// small one.
+func TestTheRestOfATankIsNoNews(t *testing.T) {
+	for taps, want := range map[int]bool{60: true, 480: false} {
+		o := quiet()
+		o.Bush.Taps = taps
+		o.Stock = forecast.Stock{BoilsKnown: true, Sap: []forecast.SapBatch{{Batch: "18", Litres: 45, BoilBy: dusk.Add(10 * time.Hour)},
+			{Batch: "19", Litres: 30, BoilBy: dusk.Add(90 * time.Hour)}}}
+		list, err := Decide(o, past{}, Moment{Now: dusk, Evening: true}, Usual)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if told := slices.ContainsFunc(list, func(d Decision) bool { return d.Kind == BoilBy }); told != want {
+			t.Errorf("%d taps: told %v", taps, told)
 		}
 	}
 }

@@ -31,3 +31,15 @@ func TestEveningAsksHowFull(t *testing.T) {
 		t.Error(text)
 	}
 }
+
+// What most likely is next to nothing and may be a tankful is told by how much at the most, in the text
+// and to who says "I go".
+func TestAmountsThatNobodyKnows(t *testing.T) {
+	w := words(t, "en", units.Metric)
+	for want, sum := range map[string]forecast.Range{"up to 700 litres": {P10: 0, P50: 60, P90: 700}, "60 litres": {P10: 20, P50: 60, P90: 700},
+		"200 litres": {P10: 0, P50: 200, P90: 700}, "up to 40 litres": {P50: 0, P90: 40}} {
+		if got := strings.ReplaceAll(w.Amount(sum), "\u00a0", " "); got != want {
+			t.Errorf("%v: %q, want %q", sum, got, want)
+		}
+	}
+}

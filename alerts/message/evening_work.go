@@ -56,7 +56,7 @@ func (w *Words) gatherText(o *forecast.Outlook) (forms [5]string) {
 	high, _ := w.RoughVolume(sum.P90)
 	say := func(key, groups, when, who string) string {
 		values := map[string]any{"Groups": groups, "When": when, "Who": who, "Mid": mid, "Low": low, "High": high, "Unit": unit}
-		if mid == "0" || sum.P50 < sum.P90/hardlyOf && low == "0" { // most likely hardly any
+		if w.hardlyAny(sum) {
 			key = "text_gather_upto"
 			values["High"], values["Unit"] = w.AtMost(sum.P90)
 		}
@@ -75,6 +75,24 @@ func (w *Words) gatherText(o *forecast.Outlook) (forms [5]string) {
 // hardlyOf is how many times less than what there may be the likely sap is where it says
 // nothing.
 const hardlyOf = 5
+
+// hardlyAny reports whether most likely next to nothing is there, though there may be much: then it is
+// told by how much at the most.
+func (w *Words) hardlyAny(sum forecast.Range) bool {
+	mid, _ := w.RoughVolume(sum.P50)
+	low, _ := w.RoughVolume(sum.P10)
+	return mid == "0" || low == "0" && sum.P50 < sum.P90/hardlyOf
+}
+
+// Amount is what there is to carry in, in words of one reader: the likely figure, or how much at the most.
+func (w *Words) Amount(sum forecast.Range) string {
+	if w.hardlyAny(sum) {
+		most, unit := w.AtMost(sum.P90)
+		return w.Say("attend_upto", map[string]any{"Volume": most}) + " " + unit
+	}
+	n, unit := w.RoughVolume(sum.P50)
+	return n + " " + unit
+}
 
 // AllGroups is all the groups of a bush, in words.
 func (w *Words) AllGroups(n int) string {

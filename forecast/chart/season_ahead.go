@@ -336,7 +336,7 @@ func (a *aheadScene) heat(to surface) {
 			to.dot("seen", a.x.at(step), y.at(e.Warmth), 5, e.On)
 		}
 	}
-	const room = 100 // for the words left of today
+	const room = 100                         // for the words left of today
 	says := max(y.at(w.SoFar)-12, heatTop+8) // below the name of the picture
 	switch now := a.x.at(float64(first + w.Today)); {
 	case now < a.x.pixelFrom || w.SoFar < 1: // there is none to speak of

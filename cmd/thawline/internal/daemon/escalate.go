@@ -303,7 +303,9 @@ func (d *Daemon) silentBushes(list []unanswered) message.Silent {
 // read the same, and anew where they do not, or where the hour that it names is past.
 func (d *Daemon) InWords(ctx context.Context, w *message.Words, v *ledger.Delivery, decision *alerts.Decision) string {
 	was, err := d.Words(d.readerOf(v.Person))
-	past := func(o *forecast.Outlook) bool { return !decision.Facts.At.IsZero() && !decision.Facts.At.After(o.IssuedAt) }
+	past := func(o *forecast.Outlook) bool {
+		return !decision.Facts.At.IsZero() && !decision.Facts.At.After(o.IssuedAt)
+	}
 	if o := d.Outlook(ctx, v.Site); o != nil && (err != nil || was.Language() != w.Language() || past(o)) {
 		return w.Alert(decision, o)
 	}

@@ -111,11 +111,17 @@ func (d *Daemon) understandMore(in *incoming, text string, groups []inbound.Grou
 		in.said = in.more[0]
 		return
 	}
-	defer func() {
-		if asks, several := lexicon.Unclear(text, groups, system); several && in.said.Kind == inbound.Question && in.said.Unclear == "words" {
-			in.said = asks // of the part that is not clear, not of the next group's name
-		}
-	}()
+	if in.understandDay(lexicon, text, groups); in.said.Kind != inbound.Question || in.said.Unclear != "words" {
+		return
+	}
+	if asks, several := lexicon.Unclear(text, groups, system); several {
+		in.said = asks // of the part that is not clear, not of the next group's name
+	}
+}
+
+// understandDay reads a text that says when it was.
+func (in *incoming) understandDay(lexicon *inbound.Lexicon, text string, groups []inbound.Group) {
+	system := in.person.Reader.Units
 	words := strings.Fields(strings.Trim(text, " .!"))
 	lacks := in.said                            // the group alone, where all else is understood
 	for n := min(4, len(words)-1); n > 0; n-- { // a day has a word to three, with its hour four

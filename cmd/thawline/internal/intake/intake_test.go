@@ -229,3 +229,33 @@ func TestRecordsAreCounted(t *testing.T) {
 		t.Error(d)
 	}
 }
+
+// Who writes a tenth of their figure again within minutes puts a slip of the finger right: it is no
+// second load. Somebody else's figure, one that is no tenth, or an hour later is a load.
+func TestASlipIsPutRight(t *testing.T) {
+	s, w := opened(t), words(t, "en")
+	other := keeper
+	other.Person, other.Name = "lou", "Lou"
+	for n, c := range []struct {
+		from   auth.Identity
+		litres float64
+		after  time.Duration
+		slip   bool
+	}{{keeper, 21, 3 * time.Minute, true}, {other, 21, 3 * time.Minute, false}, {keeper, 25, 3 * time.Minute, false},
+		{keeper, 21, time.Hour, false}} {
+		site := bush(fmt.Sprint("slip", n))
+		take := func(from auth.Identity, litres float64, at time.Time) string {
+			r, err := s.Take(t.Context(), Entry{Site: site, Visits: []records.Visit{{Group: "north", VolumeL: litres, BrixPct: math.NaN()}},
+				Way: Text, From: from}, at)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return r.Say(w)
+		}
+		first := take(keeper, 210, now)
+		said := take(c.from, c.litres, now.Add(c.after))
+		if slip := strings.Contains(said, "corrected from"); slip != c.slip || strings.Contains(said, "load") == c.slip {
+			t.Errorf("%s: %g L by %s after %s: %s", first, c.litres, c.from.Name, c.after, said)
+		}
+	}
+}

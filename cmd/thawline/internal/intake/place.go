@@ -112,6 +112,9 @@ func (e *Entry) place(v records.Visit, said *records.Visit, near []archive.Store
 	if p, again := e.again(&v, near, named); again {
 		return p
 	}
+	if p, slip := e.slip(&v, near); slip && !named {
+		return p
+	}
 	p := archive.Placed{Outcome: archive.Added, Visit: v}
 	for i := range near {
 		if !near[i].Removed && v.IsLoadWith(&near[i].Visit) {
@@ -150,6 +153,29 @@ func (e *Entry) again(v *records.Visit, near []archive.Stored, named bool) (arch
 		return archive.Placed{Outcome: archive.Same, Of: of}, true
 	}
 	return archive.Placed{Outcome: archive.Corrected, Visit: fuller, Of: of}, true
+}
+
+// slip finds the record that a visit puts right: its writer's own of minutes before, with a figure
+// ten times as large.
+func (e *Entry) slip(v *records.Visit, near []archive.Stored) (archive.Placed, bool) {
+	const (
+		soon  = 10 * time.Minute
+		tenth = 10.0
+	)
+	for i := range near {
+		n := &near[i]
+		if n.Removed || n.RecordedBy != e.From.Name || v.DateOnly || n.DateOnly || v.CollectedAt.Sub(n.CollectedAt).Abs() > soon ||
+			!(v.VolumeL > 0) || math.Abs(tenth*v.VolumeL-n.VolumeL) > 0.001*n.VolumeL {
+			continue
+		}
+		right := n.Visit
+		right.VolumeL = v.VolumeL
+		if !math.IsNaN(v.BrixPct) {
+			right.BrixPct = v.BrixPct
+		}
+		return archive.Placed{Outcome: archive.Corrected, Visit: right, Of: i}, true
+	}
+	return archive.Placed{}, false
 }
 
 func sameMoment(a, b *records.Visit) bool {

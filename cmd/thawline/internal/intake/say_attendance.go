@@ -36,16 +36,11 @@ func sayGoing(w *message.Words, site *forecast.Site, said *records.Attendance, n
 					return w.Say("attend_noted_idle", spanOf(w, site, said)) // nothing hangs to be gathered then
 				}
 				values := spanOfRound(w, site, r, now)
-				n, unit := w.RoughVolume(r.SapL())
-				if n == "0" {
-					most := 0.0
-					for _, g := range r.Groups {
-						most += g.HighL
-					}
-					n, unit = w.AtMost(most)
-					n = w.Say("attend_upto", map[string]any{"Volume": n})
+				var sum forecast.Range
+				for _, g := range r.Groups {
+					sum = forecast.Range{P10: sum.P10 + g.LowL, P50: sum.P50 + g.VolumeL, P90: sum.P90 + g.HighL}
 				}
-				if values["Amount"] = n + " " + unit; r.TipsOut() {
+				if values["Amount"] = w.Amount(sum); r.TipsOut() {
 					values["Amount"] = w.Say("attend_tip_out", nil)
 				}
 				return w.PluralWith("attend_takes", max(len(r.Who), 1), values)

@@ -202,7 +202,8 @@ func (p *Pages) deskMap(ctx context.Context, v *view, query url.Values, b *deskB
 		}
 	}
 	slices.SortFunc(inside, func(a, c deskPlace) int {
-		return cmp.Or(cmp.Compare(a.rank, c.rank), a.of.OverAt.Compare(c.of.OverAt), cmp.Compare(a.site.Name, c.site.Name), cmp.Compare(a.site.ID, c.site.ID))
+		return cmp.Or(cmp.Compare(a.rank, c.rank), a.of.OverAt.Compare(c.of.OverAt), cmp.Compare(a.site.Name, c.site.Name),
+			cmp.Compare(a.site.ID, c.site.ID))
 	})
 	for _, pl := range inside {
 		if len(b.Rows) == mostDeskRows {
