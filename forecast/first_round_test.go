@@ -43,3 +43,23 @@ func TestNothingGoesBadWithoutARecord(t *testing.T) {
 		t.Errorf("a round nine days ago: %+v", g)
 	}
 }
+
+// In a cold spring nobody goes for weeks after the tapping: what hangs is known to be nothing until the
+// first sap, and the first rounds are planned. Three weeks after the first sap without a word the first
+// round is asked for, too: a bush was else told of no round all spring, and asked nothing.
+func TestColdWeeksAfterTheTapping(t *testing.T) {
+	site := bush(t)
+	at := func(mean, swing float64) *GroupWork {
+		here := site
+		here.Groups = []Group{site.Groups[0]}
+		here.Groups[0].Tapped = march.AddDate(0, 0, -30)
+		o := mustMake(t, Inputs{Site: here, Bulletin: waves(mean, swing, 40, 10), Now: march, Seed: 1})
+		return &o.Work.Groups[0]
+	}
+	if g := at(-12, 4); g.SinceVisit == nil || g.AskRound {
+		t.Errorf("no sap in thirty days: %+v", g)
+	}
+	if g := at(4, 9); g.SinceVisit != nil || !g.AskRound {
+		t.Errorf("thirty days of sap: %+v", g)
+	}
+}

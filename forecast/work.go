@@ -7,6 +7,7 @@ import (
 
 	"thawline/forecast/parallel"
 	"thawline/forecast/rounds"
+	"thawline/forecast/season"
 	"thawline/forecast/weather"
 )
 
@@ -222,14 +223,26 @@ func workOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 			ask = append(ask, g)
 		}
 	}
-	if len(ask) == 0 {
-		return w
+	if len(ask) > 0 {
+		w = workBy(in, e, flow, c, y.emptied(ask), stock)
 	}
-	w = workBy(in, e, flow, c, y.emptied(ask), stock)
+	for g := range w.Groups {
+		if overdue(in, y, &w, g) && !slices.Contains(ask, g) {
+			ask = append(ask, g)
+		}
+	}
 	for _, g := range ask {
 		w.Groups[g].AskRound = true
 	}
 	return w
+}
+
+// overdue reports whether nobody has written a word of a group that was tapped this winter, so long
+// after its first sap that what hangs is anybody's guess.
+func overdue(in *Inputs, y *yields, w *Work, g int) bool {
+	tapped := in.Site.Groups[g].Tapped
+	return y.unseen[g] && w.Groups[g].SinceVisit == nil && !w.Groups[g].Pulled && tapped.Before(in.Now) &&
+		!tapped.Before(season.WinterStart(in.Now, in.Site.Zone))
 }
 
 // short says what is short on a day by the middle of what may come, as that day's rounds do; the

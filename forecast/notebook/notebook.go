@@ -217,13 +217,26 @@ func (k *walk) why(v *records.Visit, to, taps int) (why string, emptied bool) {
 	return why, true
 }
 
+// littleL is what has to have run of a tap, litres, before anybody has anything to go for.
+const littleL = 0.1
+
 // Hung is how things stand if nobody has come since the taps were bored and the
-// pails hung.
+// pails hung. It is anybody's guess late after the first sap, not after the boring: in a cold spring
+// nobody goes for weeks.
 func Hung(w *weather.Series, flow []float64, bored time.Time) Now {
-	if w.End().Sub(bored) > lateGap || bored.After(w.End()) {
+	if bored.After(w.End()) {
 		return Now{EmptiedAt: -1}
 	}
 	now := Now{Since: bored, EmptiedAt: max(w.Index(bored), 0)}
+	ran := 0.0
+	for i := now.EmptiedAt; i < min(w.Hours(), len(flow)); i++ {
+		if ran += flow[i]; ran >= littleL {
+			if w.End().Sub(w.Time(i)) > lateGap {
+				return Now{EmptiedAt: -1}
+			}
+			break
+		}
+	}
 	fill(&now.Pail, w, flow, now.EmptiedAt, w.Hours())
 	return now
 }
