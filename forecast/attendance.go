@@ -77,6 +77,12 @@ func promisesOf(in *Inputs) []promise {
 // afterEvening is how far the next evening is once one has spoken.
 const afterEvening = 20 * time.Hour
 
+// tooLate reports whether a round that was told is over, or has begun as the next evening
+// speaks of tomorrow: "gather today at 5 pm" at half past six helps nobody.
+func tooLate(in *Inputs, r *CrewRound) bool {
+	return !r.End.After(in.Now) || r.Start.Before(in.Now) && nextEvening(in).Sub(in.Now) > afterEvening
+}
+
 // toldOf are the rounds of which the last evening told that can still be made: not those of
 // people who have said something else since, nor those that lead into danger, and without
 // groups that somebody has been to, has promised, or pulled.
@@ -88,13 +94,8 @@ func toldOf(in *Inputs, said []promise, dangers []Danger) []promise {
 		busy := func(a *records.Attendance) bool {
 			return (a.Person == "" || slices.Contains(r.Who, a.Person)) && a.From.Before(r.End) && a.To.After(r.Start)
 		}
-		// The next evening speaks of tomorrow: "gather today at 5 pm" at half past six helps nobody.
-		if r.Start.Before(in.Now) && nextEvening(in).Sub(in.Now) > afterEvening {
-			continue
-		}
 		inDanger := func(d Danger) bool { return r.Start.Before(d.To) && r.End.After(d.From) }
-		if !r.End.After(in.Now) || slices.ContainsFunc(going, busy) || slices.ContainsFunc(away, busy) ||
-			slices.ContainsFunc(dangers, inDanger) {
+		if tooLate(in, r) || slices.ContainsFunc(going, busy) || slices.ContainsFunc(away, busy) || slices.ContainsFunc(dangers, inDanger) {
 			continue
 		}
 		p := promise{start: r.Start, end: r.End, who: r.Who, told: true}
