@@ -34,6 +34,7 @@ type Work struct {
 	Without float64     `json:"loss_without_l"` // and if nobody goes
 	Dangers []Danger    `json:"dangers"`        // in which nobody is sent, by start
 	Until   time.Time   `json:"until"`          // the site's next evening: what starts before it is due
+	TripL   float64     `json:"trip_worth_l"`   // what a trip must save
 	// Untapped is true while nobody has said that this season's taps are in: then nobody goes.
 	Untapped bool `json:"untapped"`
 }
@@ -285,7 +286,7 @@ func workBy(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 			plan, free, dangers, said = asTold, without, keptDangers, slices.Concat(said, told)
 		}
 	}
-	w := Work{Dangers: dangers, Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in),
+	w := Work{Dangers: dangers, Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in), TripL: req.Costs.Trip(),
 		LossL: round(plan.LossL, 1), Without: round(plan.LossWithoutL, 1)}
 	for i := range plan.Rounds {
 		r := &plan.Rounds[i]

@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"thawline/alerts/ledger"
 	"thawline/forecast"
 	"thawline/forecast/records"
 )
@@ -25,7 +26,7 @@ func TestToldIsReadBack(t *testing.T) {
 		now := march.Add(time.Duration(hours) * time.Hour)
 		got, err := Told(t.Context(), w.d.Archive, site, now)
 		kept := seasonOf(t.Context(), w.d.Archive, site, "here", now)
-		for _, a := range []forecast.Announced{got, toldBy(kept.Evening)} {
+		for _, a := range []forecast.Announced{got, toldBy(kept.Evening, &ledger.NewRound{})} {
 			if err != nil || len(a.Rounds) != want || want == 1 && (!a.Rounds[0].Start.Equal(told.Rounds[0].Start) || a.Since["pails"].IsZero()) {
 				t.Errorf("after %d hours: %v %+v", hours, err, a)
 			}
