@@ -48,6 +48,7 @@ type GroupWork struct {
 	CapacityL  *float64   `json:"capacity_l"`  // null where it is not known
 	SinceVisit *time.Time `json:"since_visit"` // null where nobody has been there lately: worked out as empty now
 	Pulled     bool       `json:"pulled"`      // its taps: nothing else is said of it, and the decision is "none"
+	Untapped   bool       `json:"untapped"`    // nobody has said that its taps are in, but of others: as Pulled
 	Decision   Decision   `json:"decision"`
 	GoAt       *time.Time `json:"go_at"`    // start of the first round to it; null without
 	Latest     *time.Time `json:"latest"`   // start at which the round still does as much
@@ -286,7 +287,8 @@ func workBy(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 			plan, free, dangers, said = asTold, without, keptDangers, slices.Concat(said, told)
 		}
 	}
-	w := Work{Dangers: dangers, Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in), TripL: req.Costs.Trip(),
+	w := Work{Dangers: dangers, Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in),
+		TripL: req.Costs.Trip(),
 		LossL: round(plan.LossL, 1), Without: round(plan.LossWithoutL, 1)}
 	for i := range plan.Rounds {
 		r := &plan.Rounds[i]
