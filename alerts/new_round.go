@@ -79,7 +79,7 @@ func (r *rules) newRound() {
 // speaks is when the next evening text speaks of what comes after it. The work looks beyond
 // one that is near.
 func (r *rules) speaks() time.Time {
-	if before := r.o.Work.Until.AddDate(0, 0, -1); before.After(r.at.Now) {
+	if before := r.o.Work.Until.In(r.zone).AddDate(0, 0, -1); before.After(r.at.Now) {
 		return before
 	}
 	return r.o.Work.Until
