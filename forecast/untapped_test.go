@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -142,5 +143,37 @@ func TestOtherGroupsThanThoseTappedAreLeftAlone(t *testing.T) {
 	})
 	if over.Season.Closed == nil || len(over.Work.Rounds) > 0 || !over.Work.Group("pails").Pulled || over.Work.Group("lane").Pulled {
 		t.Errorf("pails are pulled: %+v, %+v", over.Season.Closed, over.Work)
+	}
+}
+
+// A look back at a season counts no sap of a group that nobody tapped while others were.
+func TestLookBackLeavesUntappedGroupsOut(t *testing.T) {
+	site := bush(t)
+	site.Groups[0].Tapped = time.Time{}
+	lane := site.Groups[0]
+	lane.ID, lane.Name, lane.Taps = "lane", "lane", 3*lane.Taps
+	w := waves(2, 8, 20, 10).Course
+	to := w.Time(w.Hours())
+	event := func(group string) records.TapEvent {
+		return records.TapEvent{Group: group, Kind: records.Tapped, On: w.Start()}
+	}
+	sum := func(groups []Group, events ...records.TapEvent) (l float64) {
+		site.Groups = groups
+		past, err := LookBack(PastInputs{Site: site, Weather: w, Taps: events, From: w.Start(), To: to})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, d := range past.Days {
+			if d.Known {
+				l += d.MeanL
+			}
+		}
+		return l
+	}
+	pails := site.Groups
+	both := append([]Group{pails[0]}, lane)
+	alone, left, all := sum(pails, event("pails")), sum(both, event("pails")), sum(both, event("pails"), event("lane"))
+	if alone < 50 || math.Abs(left-alone) > 0.05*alone || all < 3*alone {
+		t.Errorf("pails give %.0f L, %.0f L beside lane that is not tapped, %.0f L with it", alone, left, all)
 	}
 }
