@@ -264,7 +264,7 @@ func (v *view) leftOut(o *forecast.Outlook) (tipOut, left []string) {
 		g := &o.Work.Groups[i]
 		name := v.words.GroupName(&o.Bush, g.Group)
 		switch {
-		case g.Pulled:
+		case g.Pulled, g.Untapped:
 		case g.Decision == forecast.TipOut:
 			tipOut = append(tipOut, v.T("work_tip_out", "Group", name))
 		case g.Decision == forecast.Leave && g.OverflowProbability >= risky:
