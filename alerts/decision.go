@@ -113,6 +113,8 @@ type Facts struct {
 	Issuer weather.Quoted `json:"issuer,omitempty"`
 	Rounds []NamedRound   `json:"rounds,omitempty"` // of an evening text: those that it names
 	Taps   int            `json:"taps,omitempty"`   // that were in
+	// OfGroups is how many groups had taps in, where a decision is about one of them.
+	OfGroups int `json:"of_groups,omitempty"`
 	// Untapped: nobody had said that they are in; nobody is asked what became of it.
 	Untapped bool         `json:"untapped,omitempty"`
 	Visits   int          `json:"visits,omitempty"`

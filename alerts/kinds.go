@@ -139,7 +139,7 @@ var Profiles = []Profile{
 	{HardFreeze, WhoGathers, InSeason, High, Published, RoundEntry, Warning{"Met", "Expected", "Moderate", "Likely"}, itself},
 	{Danger, WhoGathers, InSeason, Normal, Published, NoEntry, Warning{"Safety", "Expected", "Minor", "Likely"}, []string{"wind", "cold"}},
 	{OfficialWarning, WhoGathers, InSeason, High, Private, NoEntry, NoWarning, []string{"", "now"}}, // the issuer publishes it, not we
-	{BoilBy, WhoGathers, InSeason, Normal, Published, BoilEntry, NoWarning, []string{"", "tip_out", firstRound, inTank, tankBad}},
+	{BoilBy, WhoGathers, InSeason, Normal, Published, BoilEntry, NoWarning, []string{"", goneBad, firstRound, inTank, tankBad}},
 	{SeasonOpens, WhoGathers, Anytime, Normal, Published, NoEntry, NoWarning, itself},
 	{EndNear, WhoGathers, InSeason, Normal, Published, NoEntry, NoWarning, itself},
 	{TasteIt, WhoGathers, WhileSapRuns, Normal, Private, NoEntry, NoWarning, itself},

@@ -150,7 +150,7 @@ func (t *Told) due(zone *time.Location) time.Time {
 	switch {
 	case !t.Facts.Due.IsZero():
 		return t.Facts.Due
-	case t.Facts.What == "tip_out": // it said that it had happened
+	case t.Facts.What == goneBad: // it said that it had happened
 		return t.MadeAt
 	case !t.Facts.At.IsZero():
 		return t.Facts.At

@@ -384,6 +384,10 @@ func table(b *strings.Builder, rows [][]Cell) {
 func (p *page) work(o *forecast.Outlook) {
 	p.head(ToDo, p.say("report_work", nil))
 	said := false
+	if bad := p.w.TipOut(o); bad != "" {
+		p.item(bad)
+		said = true
+	}
 	for i := range o.Work.Groups {
 		if words := p.group(o, &o.Work.Groups[i]); words != "" {
 			p.item(words)
@@ -409,12 +413,11 @@ func (p *page) work(o *forecast.Outlook) {
 	}
 }
 
-// group says what to do about a group, "" for nothing.
+// group says what to do about a group, "" for nothing, and where it is tipped out, which is said of
+// all such groups together.
 func (p *page) group(o *forecast.Outlook, g *forecast.GroupWork) string {
 	values := map[string]any{"Group": p.w.GroupName(&o.Bush, g.Group)}
 	switch {
-	case g.Decision == forecast.TipOut:
-		return p.say("work_tip_out", values)
 	case g.Decision == forecast.Gather:
 		var names []string
 		for _, id := range g.Who {
