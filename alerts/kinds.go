@@ -152,7 +152,7 @@ var Profiles = []Profile{
 	{ClassOff, Everybody, Anytime, Normal, Private, NoEntry, NoWarning, []string{"", afterAll}},
 	{StaleFeed, Keepers, WhileSapRuns, Normal, Private, NoEntry, NoWarning, []string{"", "ever"}},
 	{ItWorks, Keepers, Anytime, Normal, Private, NoEntry, NoWarning, itself},
-	{QuietWeek, WhoGathers, WhileSapRuns, Low, Published, NoEntry, NoWarning, itself},
+	{QuietWeek, WhoGathers, WhileSapRuns, Low, Published, NoEntry, NoWarning, []string{"", notClear}},
 	{Overview, Addressed, Anytime, Normal, Private, NoEntry, NoWarning, saidElsewhere}, // DecideOverview knows the season
 	{Escalation, Addressed, Anytime, Normal, Private, NoEntry, NoWarning, saidElsewhere},
 	{Reply, Addressed, Anytime, Normal, Private, NoEntry, NoWarning, saidElsewhere},
