@@ -9,7 +9,7 @@ import (
 
 // pastForm is that of what is kept of past seasons. It changes with what a look back works
 // out, so that a build without a version of its own shows nothing that another worked out.
-const pastForm = "2"
+const pastForm = "3"
 
 // keptSeason is what is kept of a season's days, one after the other: litres and degrees in
 // tenths, as exactly as a look back tells them.
