@@ -194,16 +194,21 @@ func (k *walk) visit(v *records.Visit) Entry {
 	return e
 }
 
+// nearlyFull is the share of what pails hold from which they count as full: each is a little more or less so.
+const nearlyFull = 0.95
+
+// A tank is measured as a whole, by a stick to a centimetre or two of sixty (common practice). Far more
+// than it holds was not in it at once: it was emptied meanwhile, and what came is known.
+const nearlyFullTank, moreThanATank = 0.97, 1.1
+
 // full reports whether so much is what the containers of so many taps hold, or the tank that they
-// share, within what a dipstick or a pump's hours tell: then some of it may have run over. Far more
-// than a tank holds was not in it at once: it was emptied meanwhile, and what came is known.
+// share: then some of it may have run over.
 func (t *Taps) full(litres float64, taps int) bool {
-	const nearly, more = 0.95, 1.1
 	if t.TankL > 0 {
 		holds := t.ContainerL*float64(taps) + t.TankL
-		return litres >= nearly*holds && litres <= more*holds
+		return litres >= nearlyFullTank*holds && litres <= moreThanATank*holds
 	}
-	return t.ContainerL > 0 && litres >= nearly*t.ContainerL*float64(taps)
+	return t.ContainerL > 0 && litres >= nearlyFull*t.ContainerL*float64(taps)
 }
 
 // why says why a visit of so many taps teaches nothing, "" if it does, and whether the pails
