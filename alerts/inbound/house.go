@@ -85,7 +85,8 @@ func (l *Lexicon) figures(e *records.HouseEntry, items []item, usual Kind, syste
 			if unclear := l.figure(e, about, parse(it.text), unit, system); unclear != "" {
 				return unclear, it.text
 			}
-		case it.row == nil || it.row.Kind == Unit || it.row.Kind == Remark || it.row.Kind == InPan || it.row.Kind == About || it.row.dated():
+		case it.row == nil || it.row.Kind == Unit || it.row.Kind == Remark || it.row.Kind == InPan || it.row.Kind == About,
+			it.row.dated():
 			return "words", it.text // a day is read by who knows today
 		case isNoun(it.row):
 			before = it.row.Kind

@@ -75,8 +75,8 @@ func (w *Words) AlertOfGroups(list []alerts.Decision, name string, zone *time.Lo
 			named = counted
 		}
 	}
-	age := ""
-	if _, age = w.withoutAge(aged); age != "" {
+	_, age := w.withoutAge(aged)
+	if age != "" {
 		age = " " + age
 	}
 	return w.fitted(shorten(name, 40)+": "+named+age, shorten(name, 16)+": "+named+age, shorten(name, 40)+": "+counted+age,
