@@ -201,7 +201,7 @@ func (p *problem) why(t *pairTable, from, to int) Why {
 	c := t.at(from, to)
 	over := 0.0
 	for d, ran := range t.ran[to] {
-		lost := t.group.over(ran - t.before[from+1][d])
+		lost := t.group.over(ran - t.before(from, d))
 		if from < 0 {
 			lost -= t.overNow[d]
 		}
@@ -238,7 +238,7 @@ func (t *pairTable) sap(i, j int) []float64 {
 	l := t.group
 	out := make([]float64, len(l.FlowL))
 	for d, ran := range t.ran[j] {
-		held := ran - t.before[i+1][d]
+		held := ran - t.before(i, d)
 		out[d] = max((held-t.iceL[j])*float64(l.Taps)-t.group.over(held), 0)
 	}
 	return out

@@ -314,7 +314,7 @@ func (n *naive) between(g, from, to int) [4]float64 {
 		air := n.req.AirC[d*len(n.req.AirC)/len(l.FlowL)]
 		held := l.HeldL[d]
 		if from >= 0 {
-			held = min(n.ice(g, from), held)
+			held = n.iced(g, d, from)
 		}
 		first := n.beyond(l, held)
 		if from >= 0 {
@@ -336,8 +336,9 @@ func (n *naive) between(g, from, to int) [4]float64 {
 			continue
 		}
 		loss += max(over-first, burst, 0) / draws
-		sap += max((held-min(n.ice(g, to), l.HeldL[d]))*float64(l.Taps)-over, 0) / draws
+		sap += ((held-n.iced(g, d, to))*float64(l.Taps) - over) / draws
 	}
+	sap = max(sap, 0)
 	// Hours at more risk than one in ten come before any litres.
 	late := 0.0
 	for k, h := range n.grid {
@@ -365,7 +366,7 @@ func (n *naive) held(g, d, from, to int) float64 {
 	l := &n.req.Groups[g]
 	held := l.HeldL[d]
 	if from >= 0 {
-		held = min(n.ice(g, from), held)
+		held = n.iced(g, d, from)
 	}
 	for h := max(from, 0); h < to; h++ {
 		held += l.FlowL[d][h]
@@ -376,8 +377,8 @@ func (n *naive) held(g, d, from, to int) float64 {
 // hangs are the litres that a visit finds in the containers, by draw.
 func (n *naive) hangs(g, from, to int) []float64 {
 	l, ice, out := &n.req.Groups[g], 0.0, make([]float64, len(n.req.Groups[g].FlowL))
-	for _, held := range l.HeldL {
-		ice += min(n.ice(g, to), held) / float64(len(out))
+	for d := range l.HeldL {
+		ice += n.iced(g, d, to) / float64(len(out))
 	}
 	for d := range out {
 		held := n.held(g, d, from, to)
@@ -416,13 +417,32 @@ func (n *naive) why(g, from, to int) Why {
 	return WhyOverflow
 }
 
-// ice is what has not melted of a tap's ice by an hour.
+// ice is what is frozen of what a tap has had by an hour, at the mean of the draws; a tank only
+// melts.
 func (n *naive) ice(g, hour int) float64 {
-	left := n.req.Groups[g].IceL
-	for h := 0; h < hour && left > 0; h++ {
-		left = max(left-max(0.8*n.airC[h]*3600/333_550, 0), 0)
+	l := &n.req.Groups[g]
+	ice, came := l.IceL, mean(l.HeldL)
+	for h := range hour {
+		for _, flow := range l.FlowL {
+			came += flow[h] / float64(len(l.FlowL))
+		}
+		melts := 0.8 * n.airC[h] * 3600 / 333_550
+		if l.TankL > 0 && melts < 0 {
+			continue
+		}
+		ice = min(max(ice-melts, 0), came)
 	}
-	return left
+	return ice
+}
+
+// iced is what is frozen of a draw's containers by an hour: no more than has come.
+func (n *naive) iced(g, d, hour int) float64 {
+	l := &n.req.Groups[g]
+	came := l.HeldL[d]
+	for h := range min(hour, len(l.FlowL[d])) {
+		came += l.FlowL[d][h]
+	}
+	return min(n.ice(g, hour), came)
 }
 
 func (n *naive) beyond(l *TapGroup, held float64) float64 {

@@ -271,6 +271,11 @@ func (p *problem) atLeast(k, i, j int) float64 {
 	return p.tables[p.parts[k].group].atLeast(i, j)
 }
 
+// emptied says whether a visit at a start leaves no ice in a part's containers.
+func (p *problem) emptied(k, j int) bool {
+	return p.tables[p.parts[k].group].frozenL[j] <= 0
+}
+
 // boils is what the pan can take out of the store between two minutes.
 func (p *problem) boils(from, to int) float64 {
 	by := func(minute int) float64 {

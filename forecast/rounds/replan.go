@@ -50,10 +50,11 @@ func (s *search) lastVisit(a int) int {
 	least, last := math.Inf(1), -1
 	for b := len(s.nodes) - 1; b >= 0; b-- {
 		n := &s.nodes[b]
-		if n.least+one.share*s.atLeast(a, n.start, end) >= least { // nor would an earlier one do
-			break
-		}
-		if n.cost < least {
+		if n.least+one.share*s.atLeast(a, n.start, end) >= least {
+			if s.emptied(a, n.start) { // nor would an earlier one do
+				break
+			}
+		} else if n.cost < least {
 			if after := one.share * s.at(a, n.start, end).price; n.cost+after < least {
 				least, last = n.cost+after, b
 			}
@@ -75,9 +76,9 @@ func (s *search) visitFrom(base schedule, a, b int, opening float64) {
 		m := &s.nodes[c]
 		s.work++
 		if m.start != n.start {
-			// What an earlier visit leaves to be lost is no less.
+			// What an earlier visit leaves to be lost is no less, but where this one leaves ice.
 			least := one.share * s.atLeast(a, m.start, n.start)
-			if m.least+least >= n.cost {
+			if m.least+least >= n.cost && s.emptied(a, m.start) {
 				break
 			}
 			if m.cost+least+one.walkL < n.cost {

@@ -15,23 +15,21 @@ type between struct {
 // depends on nothing else. The risk is known from the beginning, losses are worked out as
 // far as they are asked for. Start -1 is now, and the one after the last the plan's end.
 type pairTable struct {
-	group    *TapGroup
-	weather  *planWeather
-	accepted float64
-	hours    []int  // by start, shifted by one, and end
-	rows     []row  // by the first of two starts, shifted by one
-	cells    []cell // of one row after the other
-	worked   []*[32]between
-	count    int         // of those worked out
-	ran      [][]float64 // by start and end, and draw: litres a tap since the plan's start
-	mean     []float64   // by start and end: mean of ran
-	// By start, shifted by one, and draw: what a tap had given by then, less what is still in
-	// its container after a visit: what hangs now, or later its ice.
-	before     [][]float64
-	meanBefore []float64
+	group      *TapGroup
+	weather    *planWeather
+	accepted   float64
+	hours      []int  // by start, shifted by one, and end
+	rows       []row  // by the first of two starts, shifted by one
+	cells      []cell // of one row after the other
+	worked     []*[32]between
+	count      int         // of those worked out
+	ran        [][]float64 // by start and end, and draw: litres a tap since the plan's start
+	mean       []float64   // by start and end: mean of ran
+	meanBefore []float64   // by start, shifted by one: mean of before
 	atFreeze   [][]float64 // by draw and hard freeze of its member: as ran; none where they do no harm
 	overNow    []float64   // by draw: had run over before now
-	iceL       []float64   // a tap, by start and end: of now's ice what has not melted, mean of the draws
+	frozenL    []float64   // a tap, by start and end: what is ice, if nobody has been there since now
+	iceL       []float64   // by start and end: what of that has come, mean of the draws
 	first      []int       // by start, shifted by one: the hour in which sap is first caught
 	fifth      float64     // of the taps
 	safeL      float64     // a tap, below which nothing runs over and no freeze does harm
@@ -72,7 +70,7 @@ type planWeather struct {
 	freezes [][]int   // by member: hours in which a hard freeze sets in
 	frozen  [][]uint8 // by member and hour: how many of them are over
 	age     []float64 // life used up by each hour, mean air
-	meltedL []float64 // of a pail's ice, by each hour, mean air
+	meltsL  []float64 // of a pail's ice in each hour, mean air; below zero what freezes
 }
 
 func weatherOf(req *PlanRequest) *planWeather {
@@ -93,7 +91,7 @@ func weatherOf(req *PlanRequest) *planWeather {
 		}
 		w.frozen[k][w.hours] = uint8(len(w.freezes[k]))
 	}
-	w.age, w.meltedL = make([]float64, w.hours+1), make([]float64, w.hours+1)
+	w.age, w.meltsL = make([]float64, w.hours+1), make([]float64, w.hours)
 	for h := range w.hours {
 		sum, n := 0.0, 0.0
 		for _, air := range req.AirC {
@@ -103,7 +101,7 @@ func weatherOf(req *PlanRequest) *planWeather {
 		}
 		c := sum / max(n, 1)
 		w.age[h+1] = w.age[h] + LifePerHour(c, PailHygiene)
-		w.meltedL[h+1] = w.meltedL[h] + max(pailLossWK*c*3600/fusionJKg, 0)
+		w.meltsL[h] = pailLossWK * c * 3600 / fusionJKg
 	}
 	return w
 }
@@ -136,11 +134,7 @@ func tableOf(group *TapGroup, w *planWeather, accepted float64, starts []int, sp
 	}
 	t.hours[n+1] = w.hours
 	t.measure()
-	given := grid(n+2, draws) // by now, and by each start and the end
-	t.ran, t.before, t.overNow, t.iceL = given[1:], given[:n+1], make([]float64, draws), make([]float64, n+1)
-	if group.IceL > 0 {
-		t.before = grid(n+1, draws)
-	}
+	t.ran, t.overNow, t.iceL = grid(n+1, draws), make([]float64, draws), make([]float64, n+1)
 	t.cells = make([]cell, (n+1)*(n+2)/2)
 	never := int32(n + 1)
 	for k, from := 0, 0; k <= n; from, k = from+n+1-k, k+1 {
@@ -149,17 +143,18 @@ func tableOf(group *TapGroup, w *planWeather, accepted float64, starts []int, sp
 	if len(w.freezes) > 0 && group.TankL <= 0 {
 		t.atFreeze = make([][]float64, draws)
 	}
-	flows, sums, column := space.cut(w.hours), space.cut(w.hours+1), space.cut(2*n+3)
-	ran, before := column[1:n+2], column[:n+1]
-	if group.IceL > 0 {
-		before = column[n+2:]
+	flows, sums, ran, before := space.cut(w.hours), space.cut(w.hours+1), space.cut(n+1), space.cut(n+1)
+	for _, flow := range group.FlowL {
+		for h, q := range flow {
+			flows[h] += q
+		}
 	}
+	t.freeze(flows)
 	for d, flow := range group.FlowL {
 		sum := 0.0
 		for h, q := range flow {
 			sum += q
 			sums[h+1] = sum
-			flows[h] += q
 		}
 		for h := len(flow); h < w.hours; h++ {
 			sums[h+1] = sum
@@ -167,10 +162,12 @@ func tableOf(group *TapGroup, w *planWeather, accepted float64, starts []int, sp
 		for j, h := range t.hours[1:] {
 			ran[j], t.ran[j][d] = sums[h], sums[h]
 		}
-		held := group.HeldL[d]
-		t.overNow[d], before[0], t.before[0][d] = t.group.over(held), -held, -held
-		if group.IceL > 0 {
-			t.leaveIce(d, ran, before)
+		t.overNow[d] = t.group.over(group.HeldL[d])
+		for i := range before {
+			before[i] = t.before(i-1, d)
+		}
+		for j := range ran {
+			t.iceL[j] += t.iced(j, d) / float64(draws)
 		}
 		t.fillUp(d, ran, before)
 		if t.atFreeze != nil {
@@ -185,16 +182,37 @@ func tableOf(group *TapGroup, w *planWeather, accepted float64, starts []int, sp
 	return t
 }
 
-// leaveIce leaves in a draw's containers what has not melted.
-func (t *pairTable) leaveIce(d int, ran, before []float64) {
-	for j, r := range ran {
-		ice := min(max(t.group.IceL-t.weather.meltedL[t.hour(j)], 0), t.group.HeldL[d])
-		t.iceL[j] += ice / float64(len(t.group.FlowL))
-		if j+1 < len(before) {
-			before[j+1] = r - ice
-			t.before[j+1][d] = before[j+1]
+// freeze finds what is frozen in a container by each start and the end: what is now, and
+// what freezes and melts from now on, no more than has come at the mean of the draws. A tank
+// freezes slowly: there it only melts.
+func (t *pairTable) freeze(flowL []float64) {
+	t.frozenL = make([]float64, len(t.hours)-1)
+	came, ice, h, draws := mean(t.group.HeldL), t.group.IceL, 0, float64(max(len(t.group.FlowL), 1))
+	for j := range t.frozenL {
+		for ; h < t.hours[j+1]; h++ {
+			melts := t.weather.meltsL[h]
+			if t.group.TankL > 0 {
+				melts = max(melts, 0)
+			}
+			came += flowL[h] / draws
+			ice = max(min(ice-melts, came), 0)
 		}
+		t.frozenL[j] = ice
 	}
+}
+
+// iced is what is frozen at a tap of a draw by a start.
+func (t *pairTable) iced(j, d int) float64 {
+	return min(t.frozenL[j], t.group.HeldL[d]+t.ran[j][d])
+}
+
+// before is what a tap of a draw had given by a start, less what is still in its container
+// after a visit: what hangs now, or later its ice.
+func (t *pairTable) before(i, d int) float64 {
+	if i < 0 {
+		return -t.group.HeldL[d]
+	}
+	return t.ran[i][d] - t.iced(i, d)
 }
 
 // member is the member of the weather that a draw is of.
@@ -222,17 +240,21 @@ func (t *pairTable) measure() {
 }
 
 // fillUp finds when a draw runs over after each start: the later the start, the later it
-// does.
+// does, but where ice stays behind that was none before.
 func (t *pairTable) fillUp(d int, ran, before []float64) {
 	safe, full, safeL, fullL := 0, 0, t.safeL, t.fullL
 	for i, b := range before {
+		for ; safe > i && ran[safe-1]-b > safeL; safe-- {
+		}
 		for safe = max(safe, i); safe < len(ran) && ran[safe]-b <= safeL; safe++ {
 		}
-		if safe == len(ran) { // nor does it after later ones
-			return
+		if safe == len(ran) {
+			continue
 		}
 		r := &t.rows[i]
 		r.safe = min(r.safe, int32(safe))
+		for ; full > safe && ran[full-1]-b > fullL; full-- {
+		}
 		for full = max(full, safe); full < len(ran) && ran[full]-b <= fullL; full++ {
 		}
 		j := full
@@ -256,7 +278,10 @@ func (t *pairTable) sumUp(flowL []float64) {
 		for h < t.weather.hours && flowL[h] < someL*draws {
 			h++
 		}
-		t.first[k], t.mean[k], t.meanBefore[k] = h, mean(t.ran[k]), mean(t.before[k])
+		t.first[k], t.mean[k] = h, mean(t.ran[k])
+		if t.meanBefore[k] = -mean(t.group.HeldL); k > 0 {
+			t.meanBefore[k] = t.mean[k-1] - t.iceL[k-1]
+		}
 		r, over, late := &t.rows[k], uint16(0), uint32(0)
 		for j := k; j <= n; j++ {
 			c := &t.cells[int(r.from)+j-k]
@@ -338,10 +363,11 @@ func (t *pairTable) workOut(b *between, c *cell, i, j int) {
 // that burst, was not lost before; means of the draws.
 func (t *pairTable) lost(i, j int) (over, lost float64) {
 	draws := len(t.group.FlowL)
-	now, before, overNow := t.ran[j][:draws], t.before[i+1][:draws], t.overNow[:draws]
+	now, overNow := t.ran[j][:draws], t.overNow[:draws]
 	from, until := t.hour(i), t.hour(j)
 	for d := range draws {
-		held := now[d] - before[d]
+		before := t.before(i, d)
+		held := now[d] - before
 		if held <= t.safeL {
 			continue
 		}
@@ -351,7 +377,7 @@ func (t *pairTable) lost(i, j int) (over, lost float64) {
 			out = max(out-overNow[d], 0)
 		}
 		if t.atFreeze != nil {
-			out = max(out, t.bursts(d, from, until, before[d]))
+			out = max(out, t.bursts(d, from, until, before))
 		}
 		lost += out
 	}
@@ -364,7 +390,7 @@ func (t *pairTable) lost(i, j int) (over, lost float64) {
 func (t *pairTable) whole(i, j int) float64 {
 	sum := 0.0
 	for d, ran := range t.ran[j] {
-		lost := (ran - t.before[i+1][d]) * float64(t.group.Taps)
+		lost := (ran - t.before(i, d)) * float64(t.group.Taps)
 		if i < 0 {
 			lost -= t.overNow[d]
 		}

@@ -137,8 +137,54 @@ func TestShortDrawsAreDry(t *testing.T) {
 		if got, want := w.age[h+1]-w.age[h], LifePerHour(c, PailHygiene); math.Abs(got-want) > 1e-12 {
 			t.Errorf("hour %d: ages by %g, not %g", h, got, want)
 		}
-		if got, want := w.meltedL[h+1]-w.meltedL[h], 0.8*c*3600/333_550; math.Abs(got-want) > 1e-12 {
+		if got, want := w.meltsL[h], 0.8*c*3600/333_550; math.Abs(got-want) > 1e-12 {
 			t.Errorf("hour %d: melts %g, not %g", h, got, want)
+		}
+	}
+}
+
+// After a night of frost the little that hangs is ice until the sun has melted it: nobody is sent
+// at seven in the morning for what stays in the pail, nor the evening before a night that
+// costs nothing. In a mild night the hour makes no difference. (0.8 W/K of a pail and
+// the heat of fusion: at -10 °C 0.86 L in ten hours.)
+func TestNobodyIsSentForIce(t *testing.T) {
+	bush := func(night float64) *PlanRequest {
+		req := &PlanRequest{Start: midnight, Now: hourOf(20), AirC: [][]float64{make([]float64, 48)}}
+		for h := range 48 {
+			req.AirC[0][h] = 8
+			if h >= 20 && h < 32 {
+				req.AirC[0][h] = night
+			}
+		}
+		flow := make([]float64, 48)
+		one := Load{Fill: Fill{Taps: 100, ContainerL: 8}}
+		one.HeldL, one.FlowL = []float64{0.8}, [][]float64{flow}
+		req.Groups = []TapGroup{{ID: "a", Load: one}}
+		return req
+	}
+	starts := []int{21, 31, 46} // nine in the evening, seven in the morning, ten at night
+	for _, c := range []struct {
+		night float64
+		tank  bool
+		want  [3]float64
+	}{
+		{-10, false, [3]float64{71, 0, 80}},
+		{-10, true, [3]float64{80, 80, 80}}, // hundreds of litres freeze slowly
+		{1, false, [3]float64{80, 80, 80}},
+	} {
+		req := bush(c.night)
+		if c.tank {
+			req.Groups[0].TankL, req.Groups[0].ContainerL = 500, 0
+		}
+		table := tableOf(&req.Groups[0], weatherOf(req), 0.1, starts, new(scratch))
+		for j, want := range c.want {
+			if got := table.at(-1, j).sapL; math.Abs(got-want) > 1 {
+				t.Errorf("night of %g, tank %v: at hour %d it brings %.1f L, not %.0f", c.night, c.tank, starts[j], got, want)
+			}
+		}
+		// Who goes all the same finds the ice at the next visit.
+		if went := table.at(-1, 1).sapL + table.at(1, 2).sapL; math.Abs(went-80) > 1 {
+			t.Errorf("night of %g: two visits bring %.1f L of 80", c.night, went)
 		}
 	}
 }

@@ -53,7 +53,7 @@ func (s *season) follow(t truth, evenings []evening, g forecast.Gathering) ([]in
 	g.MinutesPerTap = s.site.Gathering.MinutesPerTap
 	var visits []records.Visit
 	var hours []int
-	since := s.from
+	pails := s.hang(t)
 	for k := range evenings {
 		until := s.to
 		if k+1 < len(evenings) {
@@ -66,19 +66,20 @@ func (s *season) follow(t truth, evenings []evening, g forecast.Gathering) ([]in
 		plan := standing.Plan()
 		for i := range plan.Rounds {
 			h := s.weather.Index(plan.Rounds[i].Start)
-			if h <= since || h > until || h >= s.to || slices.Contains(hours, h) {
+			if h <= pails.hour || h > until || h >= s.to || slices.Contains(hours, h) {
 				continue
 			}
 			hours = append(hours, h)
-			visits = append(visits, s.visit(t, since, h))
-			since = h
+			visits = append(visits, pails.visit(h))
 		}
 	}
 	return hours, nil
 }
 
-// visit is what somebody writes down who carries in what has run since an hour.
-func (s *season) visit(t truth, since, hour int) records.Visit {
-	return records.Visit{Group: "pails", CollectedAt: s.weather.Time(hour), Taps: s.Taps, VolumeL: s.fill.Held(t[hour] - t[since]),
+// visit is what somebody writes down who carries in what is liquid at an hour.
+func (p *hanging) visit(hour int) records.Visit {
+	p.until(hour)
+	carried, _ := p.empty()
+	return records.Visit{Group: "pails", CollectedAt: p.season.weather.Time(hour), Taps: p.season.Taps, VolumeL: carried,
 		BrixPct: math.NaN()}
 }

@@ -99,6 +99,11 @@ func TestForesightIsTheLeast(t *testing.T) {
 	s := made(t, &in)
 	d := s.draw(3)
 	s.to = s.from + 9*24 // so few that all pairs can be tried
+	air := s.weather.Col(weather.TemperatureC)
+	frosts := slices.Clone(air)
+	for h := range air { // foresight takes all that hangs
+		air[h] = max(air[h], 0)
+	}
 	least := s.perfect(d, 6)
 	pair, single := math.Inf(1), math.Inf(1)
 	for i := s.from + 1; i < s.to; i++ {
@@ -115,6 +120,7 @@ func TestForesightIsTheLeast(t *testing.T) {
 	if len(least) < 2 || math.Abs(least[1].lossL-single) > 1e-9 || len(least) > 2 && math.Abs(least[2].lossL-pair) > 1e-9 {
 		t.Errorf("%+v, with one walk %.3f, with two %.3f", least, single, pair)
 	}
+	copy(air, frosts)
 	s = made(t, &in)
 	least = s.perfect(d, s.days)
 	for k := 1; k < len(least); k++ {
@@ -194,6 +200,35 @@ func TestThePlanIsBlind(t *testing.T) {
 	}
 }
 
+// Pails freeze: who goes in the morning leaves ice, that takes room until it is carried in.
+func TestIceStaysBehind(t *testing.T) {
+	in := recorded(t)[0]
+	s := made(t, &in)
+	air := s.weather.Col(weather.TemperatureC)
+	for h := range air {
+		if air[h] = -6; h > s.from+20 {
+			air[h] = 10
+		}
+	}
+	d := make(truth, len(air)+1)
+	for h := range d {
+		d[h] = min(float64(max(h-s.from, 0)), 2) // two litres in the first two hours
+	}
+	const perHour = 0.8 * 6 * 3600 / 333_550 // that freeze: 0.8 W/K, the heat of fusion from memory
+	pails := s.hang(d)
+	early := pails.visit(s.from + 12)
+	late := pails.visit(s.to - 1)
+	if want := 50 * (2 - 12*perHour); math.Abs(early.VolumeL-want) > 0.01 {
+		t.Errorf("%.2f L carried in after twelve hours of frost, not %.2f", early.VolumeL, want)
+	}
+	if sum := early.VolumeL + late.VolumeL; math.Abs(sum-100) > 0.01 {
+		t.Errorf("%.2f L of 100 carried in after the thaw", sum)
+	}
+	if one := s.walk(d, []int{s.from + 12, s.to - 1}); one.lossL > 0 {
+		t.Errorf("%.2f L lost", one.lossL)
+	}
+}
+
 // The one recorded season in which much runs over, and its richer twin: what the plan
 // saves of what can be saved.
 func TestGainOnTheHill(t *testing.T) {
@@ -222,10 +257,10 @@ func TestGainOnTheHill(t *testing.T) {
 	o := r.Overflow
 	t.Logf("value %.2f, as it is set %.2f and %.2f; warnings: %.2f told, %.2f false, %.0f h, %.0f light; with a word %.2f, %.2f",
 		*r.Recorded, *r.RecordedUsual, *r.TwinsUsual, o.Hits, o.False, o.NoticeH, o.DaylightH, o.WordHits75, o.WordFalse75)
-	if *r.Recorded < 0.45 || *r.RecordedUsual < 0.8 || *r.TwinsUsual < 0.6 {
+	if *r.Recorded < 0.4 || *r.RecordedUsual < 0.55 || *r.TwinsUsual < 0.5 {
 		t.Errorf("value %.2f, as it is set %.2f and %.2f", *r.Recorded, *r.RecordedUsual, *r.TwinsUsual)
 	}
-	if o.Hits < 0.8 || o.NoticeH < 12 || o.DaylightH < 3 || len(o.Bins) < 5 {
+	if o.Hits < 0.6 || o.False > 0.4 || o.NoticeH < 12 || o.DaylightH < 3 || len(o.Bins) < 5 {
 		t.Errorf("warnings: %.2f told, %.0f h, %.0f light", o.Hits, o.NoticeH, o.DaylightH)
 	}
 }

@@ -62,11 +62,11 @@ func (s *season) warned(t truth, evenings []evening) ([]interval, error) {
 	stops = append(stops, s.to)
 	var out []interval
 	var visits []records.Visit
-	since := s.from
+	pails := s.hang(t)
 	for _, stop := range stops {
-		one := interval{overAt: -1}
+		one, since, left := interval{overAt: -1}, pails.hour, pails.pail.IceL
 		for h := since; h <= stop && one.overAt < 0; h++ {
-			if (t[h]-t[since])*best >= s.ContainerL {
+			if (left+t[h]-t[since])*best >= s.ContainerL {
 				one.overAt = h
 			}
 		}
@@ -82,7 +82,7 @@ func (s *season) warned(t truth, evenings []evening) ([]interval, error) {
 			}
 			load := standing.Loads(max(until-e.hour-1, 1))[0]
 			c := chance{hour: e.hour, p: load.Overflows().Probability, came: one.overAt >= 0 && one.overAt <= until}
-			s.tellWord(&load, t[e.hour+1]-t[since])
+			s.tellWord(&load, left+t[e.hour+1]-t[since])
 			c.withWord = load.Overflows().Probability
 			if c.came {
 				c.noticeH, c.daylightH = float64(one.overAt-e.hour), s.lightBetween(e.hour, one.overAt)
@@ -91,9 +91,8 @@ func (s *season) warned(t truth, evenings []evening) ([]interval, error) {
 		}
 		out = append(out, one)
 		if stop < s.to {
-			visits = append(visits, s.visit(t, since, stop))
+			visits = append(visits, pails.visit(stop))
 		}
-		since = stop
 	}
 	return out, nil
 }

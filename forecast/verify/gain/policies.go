@@ -133,16 +133,15 @@ func (s *season) habits(draws []truth) []Point {
 // whenFull goes on the day after a look that found pails full, else every n-th.
 func (s *season) whenFull(t truth, at []int, first, n int) []int {
 	var hours []int
-	since := s.from
+	pails := s.hang(t)
 	for k := first; k < len(at); {
-		h := at[k]
-		hours = append(hours, h)
-		if (t[h]-t[since])*best >= s.ContainerL {
+		hours = append(hours, at[k])
+		if pails.until(at[k])*best >= s.ContainerL {
 			k++
 		} else {
 			k += n
 		}
-		since = h
+		pails.empty()
 	}
 	return hours
 }
@@ -159,7 +158,8 @@ func (s *season) own() []int {
 }
 
 // perfect is the least loss by walks of somebody who knows the draw: a dynamic program over
-// the last walk, for each number of walks. Walks start on the hour.
+// the last walk, for each number of walks. Walks start on the hour. For them nothing stays
+// behind as ice, so that nobody who goes can lose less.
 func (s *season) perfect(t truth, most int) []tally {
 	var at []int
 	for i := s.from + 1; i < s.to; i++ {

@@ -247,7 +247,8 @@ func (s *season) drawPrior(flow []float64, seed uint64) {
 // gaveL is what all taps gave over the season.
 func (s *season) gaveL(t truth) float64 { return (t[s.to] - t[s.from]) * float64(s.Taps) }
 
-// overL is what runs over between two hours if nobody comes in between.
+// overL is what runs over between two hours if nobody comes in between, and nothing hung
+// there before.
 func (s *season) overL(t truth, from, to int) float64 {
 	gave := t[to] - t[from]
 	if gave*1.6 < s.ContainerL {
@@ -259,18 +260,50 @@ func (s *season) overL(t truth, from, to int) float64 {
 // tally is what walks at some hours came to.
 type tally struct{ walks, lossL, spoiltL float64 }
 
+// hanging follows what hangs at a mean tap through a draw: who empties the pails at
+// an hour leaves what is ice then.
+type hanging struct {
+	season *season
+	truth  truth
+	hour   int
+	pail   rounds.Pail
+}
+
+func (s *season) hang(t truth) *hanging { return &hanging{season: s, truth: t, hour: s.from} }
+
+// until goes on to an hour, and is what the tap has given since it was emptied, with the
+// ice that was left.
+func (p *hanging) until(hour int) float64 {
+	for ; p.hour < hour; p.hour++ {
+		p.pail.Hour(p.truth[p.hour+1]-p.truth[p.hour], p.season.weather.At(weather.TemperatureC, p.hour))
+	}
+	return p.pail.LiquidL + p.pail.IceL
+}
+
+// empty carries in what is liquid in all pails, litres; what runs over is lost.
+func (p *hanging) empty() (carriedL, lostL float64) {
+	fill, gave := &p.season.fill, p.pail.LiquidL+p.pail.IceL
+	held := fill.Held(gave)
+	p.pail.IceL = min(p.pail.IceL, held/float64(fill.Taps))
+	p.pail.LiquidL = 0
+	return held - p.pail.IceL*float64(fill.Taps), gave*float64(fill.Taps) - held
+}
+
 // walk goes at each of the hours, which rise.
 func (s *season) walk(t truth, hours []int) tally {
-	one := tally{walks: float64(len(hours))}
-	since := s.from
+	one, pails, since := tally{walks: float64(len(hours))}, s.hang(t), s.from
 	for _, h := range hours {
-		one.lossL += s.overL(t, since, h)
+		pails.until(h)
+		carried, lost := pails.empty()
+		one.lossL += lost
 		if s.spoilt(t, since, h) {
-			one.spoiltL += s.fill.Held(t[h] - t[since])
+			one.spoiltL += carried
 		}
 		since = h
 	}
-	one.lossL += s.overL(t, since, s.to)
+	pails.until(s.to)
+	_, lost := pails.empty()
+	one.lossL += lost
 	return one
 }
 
