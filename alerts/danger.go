@@ -47,11 +47,8 @@ func (r *rules) touches(w *weather.Warning) bool {
 			return true
 		}
 	}
-	last, _, told := r.lastEvening()
-	if !told {
-		return false
-	}
-	for _, named := range last.Facts.Rounds {
+	known, _ := r.knownRounds()
+	for _, named := range known {
 		if named.At.After(r.at.Now.Add(-missedAfter)) && named.At.Before(w.To) && named.At.Add(missedAfter).After(w.From) {
 			return true
 		}

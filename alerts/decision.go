@@ -3,6 +3,7 @@ package alerts
 import (
 	"time"
 
+	"thawline/forecast"
 	"thawline/forecast/weather"
 )
 
@@ -13,6 +14,7 @@ type Kind string
 const (
 	Evening     Kind = "evening"      // tomorrow's run, every evening that it matters
 	Change      Kind = "change"       // what was said of a run is no longer so
+	NewRound    Kind = "new_round"    // a round that the plan has gained since the evening
 	RoundOff    Kind = "round_off"    // what an evening sent people to is emptied already
 	Overflow    Kind = "overflow"     // containers run over soon
 	HardFreeze  Kind = "hard_freeze"  // full containers before a hard freeze
@@ -98,7 +100,7 @@ type Facts struct {
 	Chance     float64   `json:"chance,omitempty"`
 	LowC       *float64  `json:"low_c,omitempty"` // nil where a rule knows none: no text says 0° for it
 	Score      int       `json:"score,omitempty"`
-	What       string    `json:"what,omitempty"` // of a change: "called_off", "more", "earlier", "seen"; of a big run: "called_off", "moved"; of danger: the caution
+	What       string    `json:"what,omitempty"` // of a change: "called_off", "more", "earlier", "seen"; of a big run: "called_off", "moved"; of a new round: "moved"; of danger: the caution
 	AgeHours   float64   `json:"age_hours,omitempty"`
 	From, To   string    `json:",omitempty"`
 	Window     time.Time `json:"window,omitzero"`
@@ -111,8 +113,11 @@ type Facts struct {
 	// Event and Issuer are an official warning's, in its issuer's words.
 	Event  weather.Quoted `json:"event,omitempty"`
 	Issuer weather.Quoted `json:"issuer,omitempty"`
-	Rounds []NamedRound   `json:"rounds,omitempty"` // of an evening text: those that it names
-	Taps   int            `json:"taps,omitempty"`   // that were in
+	Rounds []NamedRound   `json:"rounds,omitempty"` // of an evening text: those that it names; of a new round: all that people know of then
+	New    []NamedRound   `json:"new,omitempty"`    // of those, the ones that it tells of
+	// Work is what people know of the work once a new round is told.
+	Work *forecast.Announced `json:"work,omitempty"`
+	Taps int                 `json:"taps,omitempty"` // that were in
 	// OfGroups is how many groups had taps in, where a decision is about one of them.
 	OfGroups int `json:"of_groups,omitempty"`
 	// Untapped: nobody had said that they are in; nobody is asked what became of it.

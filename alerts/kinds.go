@@ -133,6 +133,7 @@ var Profiles = []Profile{
 	{GetReady, WhoGathers, WhileSapRuns, Normal, Published, RunEntry, NoWarning, []string{"", "called_off", "moved"}},
 	{Evening, Everybody, WhileSapRuns, Normal, Published, RunEntry, NoWarning, saidElsewhere},
 	{Change, Everybody, WhileSapRuns, Normal, Published, RunEntry, NoWarning, []string{"called_off", "more", "earlier", "seen", afterAll}},
+	{NewRound, WhoGathers, WhileSapRuns, Normal, Private, NoEntry, NoWarning, []string{"", movedRound}},
 	{RoundOff, WhoGathers, InSeason, Normal, Private, NoEntry, NoWarning, itself},
 	{NoForecast, Everybody, WhileSapRuns, Normal, Published, NoEntry, NoWarning, []string{"", "at_all", "ever"}},
 	{Overflow, WhoGathers, InSeason, High, Published, RoundEntry, Warning{"Safety", "Expected", "Moderate", "Likely"}, []string{"", late}},

@@ -215,7 +215,7 @@ func TestWhoDoesNotHear(t *testing.T) {
 		want bool
 	}{
 		{alerts.Evening, "viewer", true}, {alerts.Overflow, "viewer", false}, {alerts.Overflow, "crew", true},
-		{alerts.StaleFeed, "crew", false}, {alerts.StaleFeed, "keeper", true},
+		{alerts.NewRound, "viewer", false}, {alerts.NewRound, "crew", true}, {alerts.StaleFeed, "crew", false}, {alerts.StaleFeed, "keeper", true},
 		{alerts.Learners, "crew", false}, {alerts.Learners, "viewer", true}, {alerts.DrySugar, "crew", false},
 		{alerts.Reply, "keeper", false}, {alerts.Escalation, "keeper", false},
 		{alerts.Evening, "stranger", false}, {alerts.Evening, "", false},

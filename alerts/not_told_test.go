@@ -94,6 +94,36 @@ func occasions() map[Kind]occasion {
 			"another one on this day": before(Change, "2026-03-19:more", Facts{}, 3*time.Hour),
 			"soon after the evening":  func(o *forecast.Outlook, at *Moment, m *past) { eveningJustTold(o, at, m, 300) },
 		}, nil},
+		NewRound: {Moment{Now: *at(21, 5)}, past{}.and(Evening, "2026-03-20", Facts{}, dusk), newRoundAt(21, 9), silent{
+			"after it happened": later(5), "late in the day": later(-2), // three at night
+			"out of season": inSummer, "after the end": afterEnd,
+			"for little":                   inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].LossAvoidedL = 24 }),
+			"for next to nothing":          inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].VolumeL = &forecast.Range{P90: 4} }),
+			"where the evening told of it": knownAt(21, 9), "where it moves a bit": knownAt(21, 8), "where it moves a bit ahead": knownAt(21, 10),
+			"where news told of it": func(_ *forecast.Outlook, _ *Moment, m *past) {
+				*m = m.and(NewRound, "2026-03-21:pails@0900", Facts{Rounds: []NamedRound{{"pails", *at(21, 9)}}}, *at(20, 19))
+			},
+			"where nobody wrote down that they went": func(o *forecast.Outlook, now *Moment, m *past) {
+				knownAt(21, 9)(o, now, m)
+				newRoundAt(21, 15)(o)
+				now.Now = *at(21, 14)
+			},
+			"where a warning tells of it": func(_ *forecast.Outlook, _ *Moment, m *past) {
+				*m = m.and(Overflow, "pails:2026-03-01T13:00:00Z", Facts{}, *at(20, 22))
+			},
+			"beside a warning of it": inOutlook(func(o *forecast.Outlook) {
+				o.Work.Groups[0].AloneProbability, o.Work.Groups[0].AloneOverAt = 0.9, at(21, 15)
+			}),
+			"in danger": inOutlook(func(o *forecast.Outlook) {
+				o.Work.Dangers = []forecast.Danger{{From: *at(21, 3), To: *at(21, 8), What: forecast.DangerWind}}
+			}),
+			"where the next evening will": func(o *forecast.Outlook, now *Moment, _ *past) { now.Now, o.Work.Until = *at(20, 17), *at(21, 18) },
+			"as the evening is due":       func(_ *forecast.Outlook, now *Moment, m *past) { now.Now, *m = *at(20, 19), nil },
+			"far ahead": func(o *forecast.Outlook, now *Moment, _ *past) {
+				newRoundAt(21, 15)(o)
+				now.Now = *at(20, 19)
+			},
+		}, map[string]string{"twice": "comes again under the key of its hour, and those who know of it: where news told of it"}},
 		RoundOff: {Moment{Now: dusk.Add(2 * time.Hour)},
 			past{}.and(Evening, "2026-03-20", Facts{Rounds: []NamedRound{{Group: "pails", At: *at(21, 9)}}}, dusk),
 			func(o *forecast.Outlook) {
@@ -243,6 +273,24 @@ func occasions() map[Kind]occasion {
 			"from old weather":          inOutlook(func(o *forecast.Outlook) { o.Source.AgeHours = 30 }),
 			"once it was worth tapping": before(SeasonOpens, "2026", Facts{}, day),
 		}, nil},
+	}
+}
+
+// newRoundAt plans one round at an hour, to pails that were emptied weeks before.
+func newRoundAt(day, hour int) func(o *forecast.Outlook) {
+	return func(o *forecast.Outlook) {
+		hang(o, forecast.GroupWork{Group: "pails", Decision: forecast.Gather, GoAt: at(day, hour), HeldL: litres(100), LossAvoidedL: 60,
+			VolumeL: &forecast.Range{P10: 50, P50: 100, P90: 150}, Latest: at(day, hour), SinceVisit: at(1, 9)}) // so long ago that the season can be over
+		o.Work.Until, o.Work.TripL = at(21, 18).Add(30*time.Minute), 25
+		o.Work.Rounds = []forecast.CrewRound{{Start: *at(day, hour), End: at(day, hour).Add(time.Hour),
+			Groups: []forecast.RoundGroup{{Group: "pails", Share: 1, VolumeL: 100}}}}
+	}
+}
+
+// knownAt is an evening that told of a round at an hour.
+func knownAt(day, hour int) func(*forecast.Outlook, *Moment, *past) {
+	return func(_ *forecast.Outlook, _ *Moment, m *past) {
+		*m = past{}.and(Evening, "2026-03-20", Facts{Rounds: []NamedRound{{"pails", *at(day, hour)}}}, dusk)
 	}
 }
 

@@ -45,6 +45,9 @@ func Decide(o *forecast.Outlook, m Memory, at Moment, t Thresholds) ([]Decision,
 	r.boilBy()
 	r.tank()
 	r.stale()
+	if !at.Evening {
+		r.newRound() // where nothing else tells of it
+	}
 	if at.Evening {
 		r.seasonTurns()
 		r.goodDays()

@@ -24,16 +24,17 @@ func namedBy(o *forecast.Outlook) []NamedRound {
 	return due
 }
 
-// roundOff tells those whom the evening text sent out that somebody has emptied all of it
+// roundOff tells those whom a message sent out that somebody has emptied all of it
 // meanwhile, or has written down since that it was emptied before: while none of those rounds
 // has begun, and not by night.
 func (r *rules) roundOff() {
-	last, _, told := r.lastEvening()
-	if !told || len(last.Facts.Rounds) == 0 || r.at.Now.In(r.zone).Hour() < wakes {
+	known, at := r.knownRounds()
+	sent := slices.DeleteFunc(slices.Clone(known), func(n NamedRound) bool { return n.At.Before(at) })
+	if len(sent) == 0 || r.at.Now.In(r.zone).Hour() < wakes {
 		return
 	}
-	first := last.Facts.Rounds[0].At
-	for _, d := range last.Facts.Rounds {
+	first := sent[0].At
+	for _, d := range sent {
 		g := r.o.Work.Group(d.Group)
 		still := g.Decision == forecast.Gather && g.GoAt.Before(r.o.Work.Until)
 		if !d.At.After(r.at.Now) || still || g.SinceVisit == nil || g.HeldL.P50+g.IceL >= leastToBoilL {
@@ -45,23 +46,19 @@ func (r *rules) roundOff() {
 	}
 	date := first.In(r.zone).Format(time.DateOnly)
 	r.tell(Decision{Kind: RoundOff, Key: date, Until: first, Facts: Facts{Date: date},
-		Why: []string{"the evening sent people to groups that are emptied: the first at " + first.In(r.zone).Format("15:04")}})
+		Why: []string{"people were sent to groups that are emptied: the first at " + first.In(r.zone).Format("15:04")}})
 }
 
 // missedAfter is how long after the start of a named round nobody can be said to have
 // forgotten it.
 const missedAfter = 2 * time.Hour
 
-// named reports whether the evening text has sent somebody to a group, or does so now, and
-// there is still time to go: such a group needs no message of its own.
+// named reports whether a message has sent somebody to a group, or the evening text does so
+// now, and there is still time to go: such a group needs no message of its own.
 func (r *rules) named(group string) bool {
 	due := namedBy(r.o)
 	if !r.at.Evening {
-		last, _, told := r.lastEvening()
-		if !told {
-			return false
-		}
-		due = last.Facts.Rounds
+		due, _ = r.knownRounds()
 	}
 	for _, d := range due {
 		if d.Group == group && r.at.Now.Before(d.At.Add(missedAfter)) {
@@ -175,6 +172,9 @@ func (d *Decision) Overtaken(o *forecast.Outlook) bool {
 	}
 	if o != nil && d.Kind == BoilBy && d.ofTank() {
 		return d.boiled(o)
+	}
+	if o != nil && d.Kind == NewRound {
+		return !slices.ContainsFunc(d.Facts.New, func(n NamedRound) bool { return !d.emptied(n.Group, o) })
 	}
 	if o == nil || d.Facts.GroupID == "" || !d.Kind.OfGroup() || d.Kind == Question {
 		return false

@@ -161,7 +161,7 @@ func (p *ClassPlan) weather(e *weather.Ensemble, flow []groupFlow, in *Inputs) {
 		most := 0.0
 		for h := from; h < to; h++ {
 			for g := range flow {
-				if in.Site.Groups[g].Pulled.IsZero() {
+				if in.Site.Groups[g].In() {
 					most = max(most, flow[g].futures[m][h])
 				}
 			}

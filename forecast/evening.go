@@ -14,12 +14,31 @@ type Evening struct {
 	Announced
 }
 
-// Announced is what an evening told of the work.
+// Announced is what people were told of the work: by an evening, or by news of a round since.
 type Announced struct {
 	// Rounds are all until the next evening but those that people had said they make.
 	Rounds []CrewRound `json:"rounds,omitempty"`
-	// Since is when each group had been emptied last, as far as the evening knew.
+	// Since is when each group had been emptied last, as far as was known then.
 	Since map[string]time.Time `json:"since,omitempty"`
+}
+
+// Announced is what there is to tell of the work now.
+func (w *Work) Announced() Announced {
+	var a Announced
+	for i := range w.Rounds {
+		if r := &w.Rounds[i]; !r.Pinned && r.Start.Before(w.Until) {
+			a.Rounds = append(a.Rounds, *r)
+		}
+	}
+	for i := range w.Groups {
+		if g := &w.Groups[i]; len(a.Rounds) > 0 && g.SinceVisit != nil {
+			if a.Since == nil {
+				a.Since = map[string]time.Time{}
+			}
+			a.Since[g.Group] = *g.SinceVisit
+		}
+	}
+	return a
 }
 
 // eveningDays is how far ahead evenings are kept: a longer look back compares
@@ -32,19 +51,7 @@ func EveningOf(o *Outlook) Evening {
 	if in := o.Bush.TapsIn(); in < o.Bush.Taps {
 		e.TapsIn = float64(in) / float64(o.Bush.Taps)
 	}
-	for i := range o.Work.Rounds {
-		if r := &o.Work.Rounds[i]; !r.Pinned && r.Start.Before(o.Work.Until) {
-			e.Rounds = append(e.Rounds, *r)
-		}
-	}
-	for i := range o.Work.Groups {
-		if g := &o.Work.Groups[i]; len(e.Rounds) > 0 && g.SinceVisit != nil {
-			if e.Since == nil {
-				e.Since = map[string]time.Time{}
-			}
-			e.Since[g.Group] = *g.SinceVisit
-		}
-	}
+	e.Announced = o.Work.Announced()
 	for i := range o.Days {
 		if o.Days[i].Date > e.Date && len(e.Days) < eveningDays {
 			e.Days = append(e.Days, o.Days[i])

@@ -18,7 +18,7 @@ type Inputs struct {
 	Watch      Watch // official warnings for the place
 	Visits     []records.Visit
 	Attendance []records.Attendance  // of rounds to come; what is over is left out
-	Told       Announced             // by the last evening; what is over is left out
+	Told       Announced             // by the last evening, or by news of a round since; what is over is left out
 	House      []records.HouseEntry  // the sugarhouse's book
 	Classes    []records.ClassVisit  // that are booked
 	TapEvents  []records.TapEvent    // when taps were put in and pulled; those of other seasons are left out

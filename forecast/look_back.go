@@ -137,7 +137,7 @@ func tapsThen(in *Inputs, to time.Time) {
 			groups[g].Tapped = time.Time{}
 		}
 	}
-	in.Site.Groups = groups
+	in.Site.Groups, in.AsksTaps = groups, true
 	datedTaps(in)
 	for g := range in.Site.Groups {
 		first := &in.Site.Groups[g].Tapped

@@ -73,6 +73,9 @@ type GroupName struct {
 	CapacityL float64 `json:"capacity_l"`
 	// Pulled is true once its taps are pulled: nothing else in the document is about it.
 	Pulled bool `json:"pulled"`
+	// Untapped is true while nobody has said that its taps are in, where somebody has said so of
+	// other groups: nobody is sent there, and its sap is not counted.
+	Untapped bool `json:"untapped"`
 }
 
 // CapacityL is what the containers of a group hold, 0 if that is not known.

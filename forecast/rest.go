@@ -180,7 +180,7 @@ func (r *rest) comingOf(in *Inputs, p *Prospect, g int) *toCome {
 	for i, course := range r.of {
 		k.paths = append(k.paths, p.strands.fresh[g][i*restEvery/drawsPerMember].then(&r.fresh[g][course]))
 		out, last := make([]float64, len(r.days)), r.ends[g][i]
-		if !group.Pulled.IsZero() {
+		if !group.In() {
 			last = -1
 		}
 		k.sums[i] = bored(group.hole(), &k.paths[i], from, aged, last, out)

@@ -195,6 +195,9 @@ func (r *rest) sapOf(in *Inputs, p *Prospect, brought gathered) *SeasonSap {
 	good, taps := make([]float64, len(sums)), 0.0
 	soFar, pastDays := make([]float64, len(r.of)), p.strands.pastDays(zone, from)
 	for _, kind := range kindsOf(p.strands.flow) {
+		if in.Site.Groups[kind[0]].Untapped {
+			continue
+		}
 		coming := r.comingOf(in, p, kind[0])
 		ofKind, litres := 0.0, make([]float64, len(r.of))
 		for _, g := range kind {

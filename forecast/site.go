@@ -109,6 +109,7 @@ type Group struct {
 	TreeDiameterM float64   // of its stems at breast height; 0 for that of the site
 	Tapped        time.Time // zero if nobody has said
 	Pulled        time.Time // after Tapped, by the records; zero while the taps are in
+	Untapped      bool      // by the records: nobody has said that its taps are in, but of others
 	Before        []Span    // earlier stretches of the season in which they were in, by the records
 	TankID        string    // of the site's tank that its tubing ends in; "" for pails and bags
 }
@@ -203,7 +204,7 @@ func bushOf(site *Site) Bush {
 	b := Bush{Name: site.Name, Zone: site.Zone.String(), Taps: site.Taps(), People: append([]PersonName{}, site.Gathering.People...)}
 	for i := range site.Groups {
 		g := &site.Groups[i]
-		b.Groups = append(b.Groups, GroupName{g.ID, g.Name, g.Taps, g.CapacityL(), !g.Pulled.IsZero()})
+		b.Groups = append(b.Groups, GroupName{g.ID, g.Name, g.Taps, g.CapacityL(), !g.Pulled.IsZero(), g.Untapped})
 	}
 	return b
 }

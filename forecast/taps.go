@@ -14,6 +14,7 @@ import (
 // one counts.
 func datedTaps(in *Inputs) {
 	in.Site.Groups = slices.Clone(in.Site.Groups)
+	said := make([]bool, len(in.Site.Groups))
 	for g, visits := range in.visitsByGroup() {
 		group := &in.Site.Groups[g]
 		events := in.tapEventsOf(group.ID)
@@ -23,12 +24,31 @@ func datedTaps(in *Inputs) {
 			group.Tapped.Before(season.WinterStart(in.Now, in.Site.Zone)) {
 			group.Tapped = time.Time{} // the settings speak of another season
 		}
-		if group.Tapped.IsZero() {
+		if said[g] = !group.Tapped.IsZero() || len(events) > 0; group.Tapped.IsZero() {
 			group.Tapped = tappedByVisits(visits, events, in.Now)
 		}
 		group.follow(events, visits)
 	}
+	in.leaveOut(said)
 }
+
+// leaveOut takes those groups for not tapped of which nobody has said a word, where somebody
+// has said of others that their taps are in. A visit alone tells of no other group: who only
+// writes down rounds may have tapped all.
+func (in *Inputs) leaveOut(said []bool) {
+	named := false
+	for g := range in.Site.Groups {
+		named = named || said[g] && (!in.Site.Groups[g].Pulled.IsZero() || in.tapped(&in.Site.Groups[g]))
+	}
+	for g := range in.Site.Groups {
+		if group := &in.Site.Groups[g]; in.AsksTaps && named && !said[g] && group.Tapped.IsZero() {
+			group.Untapped, group.Tapped = true, in.Now.Add(never)
+		}
+	}
+}
+
+// never is how far ahead the day lies on which taps are put in of which nobody has said so.
+const never = 2 * 365 * 24 * time.Hour
 
 // oneSeason is how long ago taps of this season were put in at the most.
 const oneSeason = 200 * 24 * time.Hour
@@ -142,16 +162,20 @@ func (g *Group) pulledAt(at time.Time) bool {
 	return slices.ContainsFunc(g.out(), func(s notebook.Stretch) bool { return s.Holds(at) })
 }
 
+// In reports whether the taps of a group are in, or may be: nobody has said that they were
+// pulled, nor of others alone that they were put in.
+func (g *Group) In() bool { return g.Pulled.IsZero() && !g.Untapped }
+
 // allPulled reports whether no group of a site has its taps in any more.
 func (s *Site) allPulled() bool {
-	return !slices.ContainsFunc(s.Groups, func(g Group) bool { return g.Pulled.IsZero() })
+	return !slices.ContainsFunc(s.Groups, func(g Group) bool { return g.In() })
 }
 
-// withoutPulled are inputs, flow and yields of the groups whose taps are in: what is said
+// withoutPulled are inputs, flow and yields of the groups whose taps are in (see In): what is said
 // of the coming days is made from them, and knows nothing of the others. What the others'
 // visits taught is in the draws; the posterior, which counts all groups, is left out.
 func withoutPulled(in *Inputs, flow []groupFlow, y *yields) (Inputs, []groupFlow, *yields) {
-	isIn := func(g int) bool { return in.Site.Groups[g].Pulled.IsZero() }
+	isIn := func(g int) bool { return in.Site.Groups[g].In() }
 	out := *in
 	out.Site.Groups = those(in.Site.Groups, isIn)
 	if len(in.Site.Groups) > 1 { // a record that names no group speaks of the only one, and not of the last one left
@@ -162,14 +186,14 @@ func withoutPulled(in *Inputs, flow []groupFlow, y *yields) (Inputs, []groupFlow
 }
 
 // withPulled gives the work of the groups whose taps are in the others of a site, in the
-// site's order: of those only that they are pulled.
+// site's order: of those only that they are pulled, or not in yet.
 func withPulled(site *Site, work []GroupWork) []GroupWork {
 	all := []GroupWork{}
 	for i := range site.Groups {
-		if g := &site.Groups[i]; g.Pulled.IsZero() {
+		if g := &site.Groups[i]; g.In() {
 			all, work = append(all, work[0]), work[1:]
 		} else {
-			all = append(all, GroupWork{Group: g.ID, Pulled: true, Decision: NoWork, Who: []string{}})
+			all = append(all, GroupWork{Group: g.ID, Pulled: !g.Untapped, Untapped: g.Untapped, Decision: NoWork, Who: []string{}})
 		}
 	}
 	return all
@@ -179,7 +203,7 @@ func withPulled(site *Site, work []GroupWork) []GroupWork {
 func (w *Work) In() int {
 	n := 0
 	for i := range w.Groups {
-		if !w.Groups[i].Pulled {
+		if g := &w.Groups[i]; !g.Pulled && !g.Untapped {
 			n++
 		}
 	}
@@ -211,11 +235,11 @@ func PulledGroups(site *Site, events []records.TapEvent, now time.Time) map[stri
 	return pulled
 }
 
-// TapsIn is how many taps are in: those of groups that are pulled do not count.
+// TapsIn is how many taps are in: those of groups that are pulled, or not in yet, do not count.
 func (b *Bush) TapsIn() int {
 	n := b.Taps
 	for _, g := range b.Groups {
-		if g.Pulled {
+		if g.Pulled || g.Untapped {
 			n -= g.Taps
 		}
 	}
@@ -225,4 +249,33 @@ func (b *Bush) TapsIn() int {
 // IsPulled reports whether the taps of a group are pulled.
 func (b *Bush) IsPulled(id string) bool {
 	return slices.ContainsFunc(b.Groups, func(g GroupName) bool { return g.ID == id && g.Pulled })
+}
+
+// IsIn reports whether the taps of a group are in: neither pulled, nor not in yet.
+func (b *Bush) IsIn(id string) bool {
+	return slices.ContainsFunc(b.Groups, func(g GroupName) bool { return g.ID == id && !g.Pulled && !g.Untapped })
+}
+
+// NotIn lists the groups of which nobody has said that their taps are in, where somebody has
+// said so of others.
+func (b *Bush) NotIn() (groups []string) {
+	for i := range b.Groups {
+		if b.Groups[i].Untapped {
+			groups = append(groups, b.Groups[i].ID)
+		}
+	}
+	return groups
+}
+
+// UntappedGroups are those of a site of which nobody has said that their taps are in, by its
+// settings and records: all of them where nobody has said so of any.
+func UntappedGroups(site *Site, visits []records.Visit, events []records.TapEvent, now time.Time) (groups []string) {
+	in := Inputs{Site: *site, Visits: visits, TapEvents: events, Now: now, AsksTaps: true}
+	datedTaps(&in)
+	for i := range in.Site.Groups {
+		if g := &in.Site.Groups[i]; g.Untapped || !in.anyTapped() {
+			groups = append(groups, g.ID)
+		}
+	}
+	return groups
 }

@@ -29,7 +29,7 @@ func latest(site *Site) maple.Species {
 	best, found := maple.Sugar, false
 	for g := range site.Groups {
 		of := site.Groups[g].Species.Name()
-		if in := site.Groups[g].Pulled.IsZero(); in && (!found || maple.Of(of).Warmth > maple.Of(best).Warmth) {
+		if site.Groups[g].In() && (!found || maple.Of(of).Warmth > maple.Of(best).Warmth) {
 			best, found = of, true
 		}
 	}

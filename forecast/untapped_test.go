@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -48,5 +49,131 @@ func TestNobodyIsSentToTapsThatNobodyPutIn(t *testing.T) {
 		if d := &o.Days[1]; !c.settings.After(march) && (d.RunProbability < 0.5 || d.VolumeL.P50 < 10) {
 			t.Errorf("%s: tomorrow %.2f, %.0f L", name, d.RunProbability, d.VolumeL.P50)
 		}
+	}
+}
+
+// Where somebody has said of some groups that their taps are in, by settings or a record, the
+// others are left alone until it is said of them, or somebody writes down a round there: no
+// round, nothing that hangs or runs over, and none of their sap in the days, the hours or the
+// season. Where only rounds tell, or nobody is asked, all count as in.
+func TestOtherGroupsThanThoseTappedAreLeftAlone(t *testing.T) {
+	tapped := march.AddDate(0, 0, -5)
+	event := func(group string) records.TapEvent {
+		return records.TapEvent{Group: group, Kind: records.Tapped, On: tapped}
+	}
+	visit := func(group string) records.Visit {
+		return records.Visit{Group: group, CollectedAt: march.AddDate(0, 0, -1), Taps: 50, VolumeL: 80}
+	}
+	make := func(change func(in *Inputs)) *Outlook {
+		site := bush(t)
+		site.Groups[0].Tapped = time.Time{}
+		lane := site.Groups[0]
+		lane.ID, lane.Name, lane.Taps = "lane", "lane", 3*lane.Taps
+		site.Groups = append(site.Groups, lane)
+		in := Inputs{Site: site, Bulletin: waves(2, 8, 20, 10), AsksTaps: true, Now: march, Seed: 1}
+		change(&in)
+		o := mustMake(t, in)
+		return &o
+	}
+	alone := make(func(in *Inputs) {
+		in.Site.Groups = in.Site.Groups[:1]
+		in.TapEvents = []records.TapEvent{event("pails")}
+	})
+	for name, c := range map[string]struct {
+		change func(in *Inputs)
+		left   bool
+	}{
+		"a record of pails": {func(in *Inputs) { in.TapEvents = []records.TapEvent{event("pails")} }, true},
+		"settings of pails": {func(in *Inputs) { in.Site.Groups[0].Tapped = tapped }, true},
+		"settings of last year, a record": {func(in *Inputs) {
+			in.Site.Groups[1].Tapped, in.TapEvents = tapped.AddDate(-1, 0, 0), []records.TapEvent{event("pails")}
+		}, true},
+		"records of both": {func(in *Inputs) { in.TapEvents = []records.TapEvent{event("pails"), event("lane")} }, false},
+		"a record of pails, a round to lane": {func(in *Inputs) {
+			in.TapEvents, in.Visits = []records.TapEvent{event("pails")}, []records.Visit{visit("lane")}
+		}, false},
+		"a round to pails": {func(in *Inputs) { in.Visits = []records.Visit{visit("pails")} }, false},
+		"not asked":        {func(in *Inputs) { in.TapEvents, in.AsksTaps = []records.TapEvent{event("pails")}, false }, false},
+	} {
+		o := make(c.change)
+		g := o.Work.Group("lane")
+		if g.Untapped != c.left || o.Bush.IsIn("lane") == c.left || o.Work.Untapped || !o.Season.Tapped || o.Season.Closed != nil ||
+			o.Bush.TapsIn() != o.Bush.Taps-map[bool]int{true: o.Bush.Groups[1].Taps}[c.left] {
+			t.Errorf("%s: %+v, %d of %d taps in", name, g, o.Bush.TapsIn(), o.Bush.Taps)
+		}
+		goes := false
+		for i := range o.Work.Rounds {
+			for _, l := range o.Work.Rounds[i].Groups {
+				goes = goes || l.Group == "lane"
+			}
+		}
+		if idle := !goes && g.Decision == NoWork && g.HeldL.P90 == 0 && g.AloneProbability == 0 && g.KeepsUntil == nil && !g.AskLevel &&
+			!g.AskRound; idle != c.left && (c.left || name != "a round to pails") {
+			t.Errorf("%s: %+v, a round there %v", name, g, goes)
+		}
+		if !c.left {
+			continue
+		}
+		for d := range o.Days {
+			if a, b := o.Days[d].VolumeL.P50, alone.Days[d].VolumeL.P50; a > 1.2*b+1 || b > 1.2*a+1 {
+				t.Errorf("%s: %s gives %.0f L, and %.0f L without lane", name, o.Days[d].Date, a, b)
+			}
+		}
+		sum := func(o *Outlook) (l float64) {
+			for _, q := range o.Hours.FlowLH.P50[o.Hours.Now:] {
+				l += q
+			}
+			return l
+		}
+		if a, b := sum(o), sum(alone); a > 1.2*b || b > 1.2*a {
+			t.Errorf("%s: the coming hours give %.0f L, and %.0f L without lane", name, a, b)
+		}
+		if o.Season.Sap == nil || alone.Season.Sap == nil {
+			t.Fatalf("%s: nothing is said of the season's sap", name)
+		}
+		if a, b := o.Season.Sap.TotalL.P50, alone.Season.Sap.TotalL.P50; a > 1.2*b || b > 1.2*a {
+			t.Errorf("%s: the season gives %.0f L, and %.0f L without lane", name, a, b)
+		}
+	}
+	// Once those that were in are pulled, the season is over for the bush.
+	over := make(func(in *Inputs) {
+		pulled := event("pails")
+		pulled.Kind, pulled.On = records.Pulled, march.AddDate(0, 0, -1)
+		in.TapEvents = []records.TapEvent{event("pails"), pulled}
+	})
+	if over.Season.Closed == nil || len(over.Work.Rounds) > 0 || !over.Work.Group("pails").Pulled || over.Work.Group("lane").Pulled {
+		t.Errorf("pails are pulled: %+v, %+v", over.Season.Closed, over.Work)
+	}
+}
+
+// A look back at a season counts no sap of a group that nobody tapped while others were.
+func TestLookBackLeavesUntappedGroupsOut(t *testing.T) {
+	site := bush(t)
+	site.Groups[0].Tapped = time.Time{}
+	lane := site.Groups[0]
+	lane.ID, lane.Name, lane.Taps = "lane", "lane", 3*lane.Taps
+	w := waves(2, 8, 20, 10).Course
+	to := w.Time(w.Hours())
+	event := func(group string) records.TapEvent {
+		return records.TapEvent{Group: group, Kind: records.Tapped, On: w.Start()}
+	}
+	sum := func(groups []Group, events ...records.TapEvent) (l float64) {
+		site.Groups = groups
+		past, err := LookBack(PastInputs{Site: site, Weather: w, Taps: events, From: w.Start(), To: to})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, d := range past.Days {
+			if d.Known {
+				l += d.MeanL
+			}
+		}
+		return l
+	}
+	pails := site.Groups
+	both := append([]Group{pails[0]}, lane)
+	alone, left, all := sum(pails, event("pails")), sum(both, event("pails")), sum(both, event("pails"), event("lane"))
+	if alone < 50 || math.Abs(left-alone) > 0.05*alone || all < 3*alone {
+		t.Errorf("pails give %.0f L, %.0f L beside lane that is not tapped, %.0f L with it", alone, left, all)
 	}
 }

@@ -117,6 +117,9 @@ func (l *lookedBack) boredEarlier() (site Site, known bool) {
 		if before := slices.Clone(site.Groups[g].Before); len(before) > 0 {
 			site.Groups[g].Before, first = before, &before[0].From
 		}
+		if site.Groups[g].Untapped {
+			continue
+		}
 		*first = first.Add(-aWeek * time.Hour)
 		if i := l.w.Index(*first); i < 0 || i >= l.w.Hours() {
 			return site, false

@@ -34,6 +34,7 @@ type Work struct {
 	Without float64     `json:"loss_without_l"` // and if nobody goes
 	Dangers []Danger    `json:"dangers"`        // in which nobody is sent, by start
 	Until   time.Time   `json:"until"`          // the site's next evening: what starts before it is due
+	TripL   float64     `json:"trip_worth_l"`   // what a trip must save
 	// Untapped is true while nobody has said that this season's taps are in: then nobody goes.
 	Untapped bool `json:"untapped"`
 }
@@ -47,6 +48,7 @@ type GroupWork struct {
 	CapacityL  *float64   `json:"capacity_l"`  // null where it is not known
 	SinceVisit *time.Time `json:"since_visit"` // null where nobody has been there lately: worked out as empty now
 	Pulled     bool       `json:"pulled"`      // its taps: nothing else is said of it, and the decision is "none"
+	Untapped   bool       `json:"untapped"`    // nobody has said that its taps are in, but of others: as Pulled
 	Decision   Decision   `json:"decision"`
 	GoAt       *time.Time `json:"go_at"`    // start of the first round to it; null without
 	Latest     *time.Time `json:"latest"`   // start at which the round still does as much
@@ -286,6 +288,7 @@ func workBy(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 		}
 	}
 	w := Work{Dangers: dangers, Groups: []GroupWork{}, Rounds: []CrewRound{}, ShortOf: []ShortOf{}, Until: nextEvening(in),
+		TripL: req.Costs.Trip(),
 		LossL: round(plan.LossL, 1), Without: round(plan.LossWithoutL, 1)}
 	for i := range plan.Rounds {
 		r := &plan.Rounds[i]

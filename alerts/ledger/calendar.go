@@ -15,6 +15,7 @@ import (
 
 	"thawline/alerts"
 	"thawline/alerts/feed"
+	"thawline/forecast"
 	"thawline/forecast/archive"
 )
 
@@ -159,6 +160,37 @@ func (l *Ledger) SetPaused(ctx context.Context, person string, until time.Time) 
 		return fmt.Errorf("ledger: %w", err)
 	}
 	return nil
+}
+
+// NewRoundOf asks what people know of a site's work by the last news of a round, and since when.
+func NewRoundOf(site string, into *NewRound) *archive.Question {
+	return &archive.Question{Query: `SELECT document, made_at FROM decision WHERE site = ?1 AND kind = ?2 ORDER BY made_at DESC LIMIT 1`,
+		Args: []any{site, string(alerts.NewRound)}, Read: func(rows *sql.Rows) error {
+			var document, made string
+			if err := rows.Scan(&document, &made); err != nil {
+				return err
+			}
+			var d alerts.Decision
+			if json.Unmarshal([]byte(document), &d) == nil && d.Facts.Work != nil { // else the plan is free
+				*into = NewRound{*d.Facts.Work, unstamp(made)}
+			}
+			return nil
+		}}
+}
+
+// NewRound is what people know of the work since a moment.
+type NewRound struct {
+	forecast.Announced
+	At time.Time
+}
+
+// NewRound is the last news of a round of a site; empty where there is none.
+func (l *Ledger) NewRound(ctx context.Context, site string) (NewRound, error) {
+	var last NewRound
+	if err := archive.Together(ctx, l.db, l.trips, NewRoundOf(site, &last)); err != nil {
+		return NewRound{}, fmt.Errorf("ledger: new round of %s: %w", site, err)
+	}
+	return last, nil
 }
 
 // PausesOf asks who wants no messages at a moment, and until when.

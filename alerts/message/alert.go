@@ -21,6 +21,9 @@ func (w *Words) Alert(d *alerts.Decision, o *forecast.Outlook) string {
 	open := w.Open()
 	name := w.bushName(o)
 	said := open.Say(w.keyOf(d, o.IssuedAt), open.facts(d, o))
+	if d.Kind == alerts.NewRound {
+		said = w.newRoundThatFits(d, o, shorten(name, 16)+": ")
+	}
 	for i := range o.Work.Dangers { // with until when to go, and what is lost
 		if one := &o.Work.Dangers[i]; d.Kind == alerts.OfficialWarning && one.Warning != "" && one.Warning == d.Facts.Warning {
 			said = open.dangerForms(o, one)[0] + "."
@@ -81,6 +84,18 @@ func (w *Words) AlertOfGroups(list []alerts.Decision, name string, zone *time.Lo
 	}
 	return w.fitted(shorten(name, 40)+": "+named+age, shorten(name, 16)+": "+named+age, shorten(name, 40)+": "+counted+age,
 		shorten(name, 16)+": "+counted+age, counted+age, counted)
+}
+
+// newRoundThatFits is the longest form of a new round for which there is room after a name.
+func (w *Words) newRoundThatFits(d *alerts.Decision, o *forecast.Outlook, name string) (said string) {
+	open := w.Open()
+	for _, gather := range open.newRound(d, o) {
+		said = open.Say(key(d), map[string]any{"Gather": gather})
+		if _, fits := w.fit(name + settled(said)); fits {
+			break
+		}
+	}
+	return said
 }
 
 // bushName is what a bush is called in texts: by its id where nothing of its name can be

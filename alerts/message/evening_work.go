@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"thawline/alerts"
 	"thawline/forecast"
 )
 
@@ -13,12 +14,41 @@ import (
 // people, without people, with the number of groups, and shortest. All are "" where nobody
 // goes.
 func (w *Words) gatherText(o *forecast.Outlook) (forms [5]string) {
-	due := o.Work.Due()
+	coming, sum := o.Work.Coming()
+	return w.gatherWords(o, o.Work.Due(), coming, sum)
+}
+
+// newRound says so of the groups of which a decision tells, each as often as somebody goes
+// there before the next evening.
+func (w *Words) newRound(d *alerts.Decision, o *forecast.Outlook) (forms [5]string) {
+	isNew := func(group string) bool {
+		return slices.ContainsFunc(d.Facts.New, func(n alerts.NamedRound) bool { return n.Group == group })
+	}
+	due := slices.DeleteFunc(o.Work.Due(), func(g forecast.GroupWork) bool { return !isNew(g.Group) })
+	var coming []forecast.CrewRound
+	var sum forecast.Range
+	for i := range o.Work.Rounds {
+		r := &o.Work.Rounds[i]
+		goes := false
+		for _, g := range r.Groups {
+			if isNew(g.Group) && r.Start.Before(o.Work.Until) {
+				goes, sum = true, forecast.Range{P10: sum.P10 + g.LowL, P50: sum.P50 + g.VolumeL, P90: sum.P90 + g.HighL}
+			}
+		}
+		if goes {
+			coming = append(coming, *r)
+		}
+	}
+	return w.gatherWords(o, due, coming, sum)
+}
+
+// gatherWords is gatherText of some groups and the rounds to them, which carry in so much.
+func (w *Words) gatherWords(o *forecast.Outlook, due []forecast.GroupWork, coming []forecast.CrewRound,
+	sum forecast.Range) (forms [5]string) {
 	if len(due) == 0 {
 		return forms
 	}
 	var names, who []string
-	coming, sum := o.Work.Coming()
 	for i := range due {
 		g := &due[i]
 		names = append(names, w.GroupName(&o.Bush, g.Group))

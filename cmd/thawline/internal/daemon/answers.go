@@ -224,6 +224,8 @@ func (d *Daemon) where(ctx context.Context, in *incoming) (string, error) {
 		}
 		name := nameIn(in.site, g.ID)
 		switch h := o.Work.Group(g.ID); {
+		case h.Untapped:
+			groups = append(groups, in.words.Say("reply_where_not_in", map[string]any{"Group": name}))
 		case h.SinceVisit == nil:
 			groups = append(groups, in.words.Say("reply_where_unknown", map[string]any{"Group": name}))
 		case h.Decision == forecast.TipOut || h.Spoilt(in.now):

@@ -154,7 +154,12 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *f
 	entries := ledger.EntriesOf(site.ID, now, calendar)
 	pauses := map[string]time.Time{}
 	paused := ledger.PausesOf(now, pauses)
-	kept := seasonOf(ctx, d.Archive, site, d.PlaceKey(site), now, entries, paused)
+	var newRound ledger.NewRound
+	news := ledger.NewRoundOf(site.ID, &newRound)
+	kept := seasonOf(ctx, d.Archive, site, d.PlaceKey(site), now, entries, paused, news)
+	if news.Err != nil {
+		d.Log.Warn("the news of a round is left out of an outlook", "site", site.ID, "error", news.Err)
+	}
 	if paused.Err != nil {
 		d.Log.Warn("who pauses is left out of an outlook", "site", site.ID, "error", paused.Err)
 	}
@@ -162,7 +167,7 @@ func (d *Daemon) makeOutlook(ctx context.Context, site *forecast.Site, answer *f
 		d.Log.Warn("something that is kept is left out of an outlook", "what", kept.LeftOut[i].Of, "site", site.ID, "error",
 			kept.LeftOut[i].Err)
 	}
-	in.Told = toldBy(kept.Evening)
+	in.Told = toldBy(kept.Evening, &newRound)
 	in.Before, in.Visits, in.TapEvents, in.Attendance, in.House, in.Observed, in.Classes = kept.Hours, kept.Visits, kept.TapEvents,
 		kept.Attendance, kept.House, kept.Observed, kept.Classes
 	in.Attendance = append(in.Attendance, PausedAway(site, pauses, d.pausedUntil, now)...)

@@ -14,7 +14,8 @@ import (
 // has been to its group since, or its visit of a class is taken back, which can't be where the records are still what they were
 // then. An escalation goes by what it passes on.
 func (d *Daemon) overtaken(ctx context.Context, v *ledger.Delivery, still bool) (bool, error) {
-	if v.Kind != alerts.Escalation && (still || !v.Kind.OfGroup() && !v.Kind.OfClass()) {
+	goesBy := v.Kind.OfGroup() || v.Kind.OfClass() || v.Kind == alerts.NewRound
+	if v.Kind != alerts.Escalation && (still || !goesBy) {
 		return false, nil
 	}
 	decision, _, _, err := d.Ledger.Decision(ctx, v.DecisionID)

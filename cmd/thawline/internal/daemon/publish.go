@@ -74,7 +74,7 @@ func workOf(o *forecast.Outlook, here time.Time) (f workFigures) {
 	}
 	for i := range o.Work.Groups {
 		g := &o.Work.Groups[i]
-		if g.Pulled || o.Season.Closed != nil {
+		if g.Pulled || g.Untapped || o.Season.Closed != nil {
 			continue
 		}
 		if chance := 100 * g.AloneProbability; f.OverflowChancePct == nil || chance > *f.OverflowChancePct {

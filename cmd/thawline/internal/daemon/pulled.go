@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"thawline/alerts/ledger"
@@ -50,30 +51,55 @@ func (d *Daemon) OfPulled(ctx context.Context, v *ledger.Delivery, now time.Time
 	return pulled
 }
 
+// untapped lists the groups of a site of which nobody has said that their taps are in.
+func (d *Daemon) untapped(ctx context.Context, site *forecast.Site, now time.Time) ([]string, error) {
+	winter := season.WinterStart(now, site.Zone)
+	stored, err := d.Archive.TapEvents(ctx, site.ID, winter, site.Zone)
+	if err != nil {
+		return nil, err
+	}
+	var events []records.TapEvent
+	for i := range stored {
+		events = append(events, stored[i].TapEvent)
+	}
+	kept, err := d.Archive.Visits(ctx, site.ID, winter, site.Zone)
+	if err != nil {
+		return nil, err
+	}
+	var visits []records.Visit
+	for i := range kept {
+		visits = append(visits, kept[i].Visit)
+	}
+	return forecast.UntappedGroups(site, visits, events, now), nil
+}
+
 // tapsDone notes that the taps of a group, or of all, were pulled or put in. Where the text
-// names none, the only one is meant of which that can be.
+// names none, the only one is meant of which that can be, and of taps that are put in all
+// groups of which nobody has said so yet, as long as none is pulled.
 func (d *Daemon) tapsDone(ctx context.Context, in *incoming) (string, error) {
 	kind := records.TapKind(in.said.Kind)
 	pulled := d.pulled(ctx, in.site, in.now)
+	untapped, err := d.untapped(ctx, in.site, in.now)
+	if err != nil {
+		return "", err
+	}
 	var all, fit []string
 	for i := range in.site.Groups {
 		id := in.site.Groups[i].ID
 		all = append(all, id)
-		if _, out := pulled[id]; out == (kind == records.Tapped) {
+		_, out := pulled[id]
+		out = out || len(untapped) < len(in.site.Groups) && slices.Contains(untapped, id)
+		if out == (kind == records.Tapped) {
 			fit = append(fit, id)
 		}
-	}
-	spring, err := d.springOf(ctx, in.site, in.now.In(in.site.Zone))
-	if err != nil {
-		return "", err
 	}
 	groups := all
 	switch {
 	case in.said.Group != "":
 		groups = []string{in.said.Group}
 	case len(all) == 1 || in.said.All && len(fit) == 0:
-	case kind == records.Tapped && !spring.Tapped: // the first word of it this season: of all
-	case in.said.All || len(fit) == 1:
+	case kind == records.Tapped && len(untapped) == len(all): // the first word of it this season: of all
+	case in.said.All || len(fit) == 1 || kind == records.Tapped && len(untapped) > 0 && len(pulled) == 0:
 		groups = fit
 	default:
 		values := in.example()

@@ -193,6 +193,7 @@ func TestSimulatedEvenings(t *testing.T) {
 var neverSimulated = map[alerts.Kind]string{
 	alerts.Rescued:  "a database that is damaged is put right before a daemon begins",
 	alerts.Overview: "nobody in a world has more bushes than a handful",
+	alerts.NewRound: "the evening tells of all that a world plans; TestEveryRoundWasTold lives through seasons",
 	alerts.RoundOff: "nobody in a world empties what others were sent to; TestWhatIsNotTold tells of it",
 	alerts.Question: "is asked of a warning that reached somebody on the day before",
 }

@@ -8,6 +8,7 @@ import (
 	"math"
 	"time"
 
+	"thawline/alerts/ledger"
 	"thawline/forecast"
 	"thawline/forecast/archive"
 	"thawline/forecast/season"
@@ -34,23 +35,34 @@ func seasonOf(ctx context.Context, a *archive.Archive, site *forecast.Site, plac
 	return a.Season(ctx, site.ID, place, archive.Span{From: to, To: now}, archive.Span{From: from, To: to}, also...)
 }
 
-// toldBy is what an evening told of the work; nothing where it is not there or can't be read:
-// then the plan is free.
-func toldBy(evening json.RawMessage) forecast.Announced {
+// toldBy is what people know of the work by an evening, or by news of a round since; nothing
+// where neither is there or can be read: then the plan is free.
+func toldBy(evening json.RawMessage, news *ledger.NewRound) forecast.Announced {
 	var e forecast.Evening
 	if evening == nil || json.Unmarshal(evening, &e) != nil {
-		return forecast.Announced{}
+		e = forecast.Evening{}
+	}
+	if news.At.After(e.IssuedAt) {
+		return news.Announced
 	}
 	return e.Announced
 }
 
-// Told is what the last evening of a site told of the work.
+// Told is what people know of a site's work by the last evening, or by news of a round since.
 func Told(ctx context.Context, a *archive.Archive, site *forecast.Site, now time.Time) (forecast.Announced, error) {
 	evenings, err := a.Evenings(ctx, site.ID, now.In(site.Zone).AddDate(0, 0, -1).Format(time.DateOnly))
-	if err != nil || len(evenings) == 0 {
+	if err != nil {
 		return forecast.Announced{}, err
 	}
-	return toldBy(evenings[len(evenings)-1]), nil
+	news, err := ledger.New(a.DB()).NewRound(ctx, site.ID)
+	if err != nil {
+		return forecast.Announced{}, err
+	}
+	var last json.RawMessage
+	if n := len(evenings); n > 0 {
+		last = evenings[n-1]
+	}
+	return toldBy(last, &news), nil
 }
 
 // taughtBy is Taught, where it is read already how things stand.

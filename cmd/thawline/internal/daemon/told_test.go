@@ -5,6 +5,9 @@ import (
 	"testing"
 	"time"
 
+	"thawline/alerts"
+	"thawline/alerts/ledger"
+	"thawline/alerts/message"
 	"thawline/forecast"
 	"thawline/forecast/records"
 )
@@ -25,12 +28,51 @@ func TestToldIsReadBack(t *testing.T) {
 		now := march.Add(time.Duration(hours) * time.Hour)
 		got, err := Told(t.Context(), w.d.Archive, site, now)
 		kept := seasonOf(t.Context(), w.d.Archive, site, "here", now)
-		for _, a := range []forecast.Announced{got, toldBy(kept.Evening)} {
+		for _, a := range []forecast.Announced{got, toldBy(kept.Evening, &ledger.NewRound{})} {
 			if err != nil || len(a.Rounds) != want || want == 1 && (!a.Rounds[0].Start.Equal(told.Rounds[0].Start) || a.Since["pails"].IsZero()) {
 				t.Errorf("after %d hours: %v %+v", hours, err, a)
 			}
 		}
 	}
+}
+
+// News of a round that was told after the evening takes its place, for the daemon and for
+// commands, and the next evening that of the news; a round that is over is let go of.
+func TestNewsOfARoundIsReadBack(t *testing.T) {
+	w := writing(t, march, func(*Settings) {})
+	site := &w.d.settings.Sites[0]
+	round := func(hours int) forecast.Announced {
+		at := march.Add(time.Duration(hours) * time.Hour)
+		return forecast.Announced{Rounds: []forecast.CrewRound{{Start: at, End: at.Add(time.Hour), Groups: []forecast.RoundGroup{{Group: "pails", Share: 1}}}}}
+	}
+	evening := func(day, hours int) {
+		at := march.AddDate(0, 0, day)
+		e := forecast.Evening{Date: at.In(site.Zone).Format(time.DateOnly), IssuedAt: at, Announced: round(hours)}
+		if err := w.d.Archive.PutEvening(t.Context(), site.ID, e.Date, &e); err != nil {
+			t.Fatal(err)
+		}
+	}
+	check := func(now time.Time, hours int) {
+		t.Helper()
+		got, err := Told(t.Context(), w.d.Archive, site, now)
+		var news ledger.NewRound
+		kept := seasonOf(t.Context(), w.d.Archive, site, "here", now, ledger.NewRoundOf(site.ID, &news))
+		for _, a := range []forecast.Announced{got, toldBy(kept.Evening, &news)} {
+			if err != nil || len(a.Rounds) != 1 || !a.Rounds[0].Start.Equal(march.Add(time.Duration(hours)*time.Hour)) {
+				t.Errorf("%s: want hour %d, got %v %+v", now, hours, err, a)
+			}
+		}
+	}
+	evening(0, 14)
+	check(march.Add(time.Hour), 14)
+	work := round(16)
+	news := alerts.Decision{Kind: alerts.NewRound, Site: site.ID, Key: "new_round:one", Until: march.Add(20 * time.Hour), Facts: alerts.Facts{Work: &work}}
+	if err := w.d.record(t.Context(), site, news, march.Add(10*time.Hour), func(*message.Words) string { return "news" }); err != nil {
+		t.Fatal(err)
+	}
+	check(march.Add(11*time.Hour), 16)
+	evening(1, 40)
+	check(march.Add(25*time.Hour), 40)
 }
 
 // Who wants no messages for a while is sent on no round, as long as somebody else can go.

@@ -172,7 +172,8 @@ func (d *Daemon) AnswerQuestion(ctx context.Context, p *channel.Person, w *messa
 	if err != nil && !errors.Is(err, ledger.ErrNone) {
 		return "", false, err
 	}
-	news := last.Kind == alerts.RoundOff || last.Kind == alerts.Change // of minutes later: nobody answers those by yes or no
+	// Of minutes later: nobody answers those by yes or no.
+	news := last.Kind == alerts.NewRound || last.Kind == alerts.RoundOff || last.Kind == alerts.Change
 	if last.Kind != alerts.Question && !news {
 		return "", false, nil
 	}

@@ -265,7 +265,7 @@ func (v *view) leftOut(o *forecast.Outlook) (left []string) {
 		g := &o.Work.Groups[i]
 		name := v.words.GroupName(&o.Bush, g.Group)
 		switch {
-		case g.Pulled || g.Decision == forecast.TipOut:
+		case g.Pulled || g.Untapped || g.Decision == forecast.TipOut:
 		case g.Decision == forecast.Leave && g.OverflowProbability >= risky:
 			left = append(left, v.T("crew_left_risky", "Group", name, "Amount", v.rough(g.HeldL.P50), "Chance",
 				units.Chance(g.OverflowProbability)))

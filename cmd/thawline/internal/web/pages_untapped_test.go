@@ -42,4 +42,18 @@ func TestTapsThatNobodySaidAreIn(t *testing.T) {
 	if rounds = p.must(200, "GET", "/site/kettle/rounds", nil); strings.Contains(rounds, "Are your taps in?") {
 		t.Errorf("said, and still asked: %s", rounds)
 	}
+	// The others are asked about by themselves, and nobody is sent there, until it is said of all.
+	if n := strings.Count(rounds, "taps are in</button>"); n != 2 || !strings.Contains(rounds, "Are these taps in too?") ||
+		strings.Count(rounds, "not tapped yet") != 2 {
+		t.Errorf("of ridge alone, with %d buttons: %s", n, rounds)
+	}
+	for _, g := range []string{"hollow", "lane"} {
+		if w := p.ask("POST", "/site/kettle/taps", url.Values{"group": {g}, "do": {"tapped"}}); w.Code != 303 {
+			t.Fatalf("%s: %d", g, w.Code)
+		}
+	}
+	if rounds = p.must(200, "GET", "/site/kettle/rounds", nil); strings.Contains(rounds, "taps are in</button>") ||
+		strings.Contains(rounds, "not tapped yet") {
+		t.Errorf("said of all, and still asked: %s", rounds)
+	}
 }

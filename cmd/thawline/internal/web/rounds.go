@@ -24,6 +24,7 @@ type roundsBody struct {
 	Observed       *observedBody
 	Pulled         []pulledGroup
 	Untapped       []pulledGroup // where nobody has said that taps are in
+	OthersIn       bool          // somebody has said so of others
 	Dangers, Parts []sections.Section
 	May            bool
 }
@@ -42,6 +43,7 @@ type groupEntry struct {
 	Open          bool                      // shown first
 	Saved         bool                      // something was written down lately
 	Next          string                    // the name of the group after it
+	NotIn         bool                      // nobody has said that its taps are in, but of others
 	TipOut        bool                      // what hangs has gone bad
 	AskLevel      bool                      // a word of how full the containers are would decide
 	Levels        []records.ObservationKind // a word each
@@ -87,6 +89,7 @@ func (p *Pages) roundsPage(w http.ResponseWriter, r *http.Request, v *view, stat
 		return
 	}
 	b.Untapped = untapped(v, o)
+	b.OthersIn = o != nil && !o.Work.Untapped
 	b.Groups = slices.DeleteFunc(groupsInOrder(v, o), func(e groupEntry) bool {
 		return slices.ContainsFunc(b.Pulled, func(g pulledGroup) bool { return g.ID == e.ID })
 	})
@@ -147,6 +150,7 @@ func groupsInOrder(v *view, o *forecast.Outlook) []groupEntry {
 	for _, g := range v.Site.Groups {
 		e := groupEntry{ID: g.ID, Name: g.Name, Taps: g.Taps, Order: order[g.ID], Levels: records.Levels()}
 		if o != nil {
+			e.NotIn = o.Work.Group(g.ID).Untapped
 			e.TipOut, e.AskLevel = o.Work.Group(g.ID).Decision == forecast.TipOut, o.Work.Group(g.ID).AskLevel
 		}
 		if e.Name == "" {

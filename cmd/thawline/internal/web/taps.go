@@ -50,15 +50,16 @@ func (p *Pages) pulledGroups(r *http.Request, v *view) ([]pulledGroup, error) {
 	return out, nil
 }
 
-// untapped are the groups of a bush where nobody has said that this season's taps are in; none
-// where somebody has, of any of them.
+// untapped are the groups of which nobody has said that this season's taps are in: all, or those
+// left where somebody has said so of others.
 func untapped(v *view, o *forecast.Outlook) (out []pulledGroup) {
-	if o == nil || !o.Work.Untapped {
+	if o == nil {
 		return nil
 	}
 	for i := range v.Site.Groups {
-		id := v.Site.Groups[i].ID
-		out = append(out, pulledGroup{ID: id, Name: v.groupName(id)})
+		if id := v.Site.Groups[i].ID; o.Work.Untapped || o.Work.Group(id).Untapped {
+			out = append(out, pulledGroup{ID: id, Name: v.groupName(id)})
+		}
 	}
 	return out
 }
