@@ -64,11 +64,15 @@ const (
 // who does not answer one kind does not answer another.
 var restDays = []int{1, 1, 3, 7, 14}
 
+// runsEvery is how many days lie between two questions whether sap ran, answered or not: in a good
+// spring it runs on most days, and an answer more teaches little.
+const runsEvery = 3
+
 // Questions are what may be asked in a bush's evening, the most wanted first, of which
 // one is put to one person. It asks about what was due the local day before, once, and
 // not where a visit already tells or has kept it from happening, where the warning was
-// called off, and where a question was put today; where the last ones had no answer it asks less
-// and less, until somebody answers.
+// called off, and where a question was put today; whether sap ran every third day at most; and
+// where the last ones had no answer it asks less and less, until somebody answers.
 func Questions(told []Told, before []Verdict, visits []records.Visit, now time.Time, zone *time.Location) []Verdict {
 	yesterday := now.In(zone).AddDate(0, 0, -1).Format(time.DateOnly)
 	if rests(before, now, zone) {
@@ -80,6 +84,9 @@ func Questions(told []Told, before []Verdict, visits []records.Visit, now time.T
 	}
 	var out []Verdict
 	for _, kind := range Judged {
+		if kind == Evening && askedWithin(before, kind, runsEvery, now, zone) {
+			continue
+		}
 		for i := range told {
 			t := &told[i]
 			if t.Kind != kind || !t.warns() || t.Facts.Untapped || judged[t.Key] ||
@@ -178,6 +185,14 @@ func wasCalledOff(told []Told, of *Told) bool {
 func visitedIn(visits []records.Visit, t *Told, from, to time.Time) bool {
 	return t.Facts.GroupID != "" && slices.ContainsFunc(visits, func(v records.Visit) bool {
 		return v.Group == t.Facts.GroupID && v.CollectedAt.After(from) && !v.CollectedAt.After(to) && !v.Remarks().NotChecked
+	})
+}
+
+// askedWithin reports whether a question of a kind was put within so many local days.
+func askedWithin(before []Verdict, kind Kind, days int, now time.Time, zone *time.Location) bool {
+	since := now.In(zone).AddDate(0, 0, -days).Format(time.DateOnly)
+	return slices.ContainsFunc(before, func(v Verdict) bool {
+		return v.Kind == kind && !v.AskedAt.IsZero() && v.AskedAt.In(zone).Format(time.DateOnly) > since
 	})
 }
 

@@ -146,7 +146,7 @@ func TestWhoDoesNotAnswerIsAskedLessAndLess(t *testing.T) {
 		return v
 	}
 	const no = Unanswered
-	told := []Told{eveningTold("2026-03-20", true)}
+	told := []Told{overflowTold(friday)}
 	for name, c := range map[string]struct {
 		before []Verdict
 		want   int
@@ -174,21 +174,40 @@ func TestWhoDoesNotAnswerIsAskedLessAndLess(t *testing.T) {
 	}
 }
 
-// A spring of runs told every evening to somebody who never answers: six questions in forty days,
-// where two a week came before; somebody who answers each is asked every evening.
+// Whether sap ran is asked every third day at most, also of somebody who answers; of what may
+// have run over it is asked all the same.
+func TestRunsAreAskedAboutEveryThirdDay(t *testing.T) {
+	run := asked(Verdict{Warning: "evening:before", Kind: Evening}, dayAfter, Yes)
+	for days, want := range map[int]int{1: 1, 2: 1, 3: 2, 10: 2} {
+		run.AskedAt = dayAfter.AddDate(0, 0, -days)
+		told := []Told{eveningTold("2026-03-20", true), overflowTold(friday)}
+		if got := Questions(told, []Verdict{run}, nil, dayAfter, bushZone); len(got) != want || got[0].Kind != Overflow {
+			t.Errorf("%d days after: asks %v", days, warnings(got))
+		}
+	}
+}
+
+// A spring in which a run is told every evening: who answers each is asked fourteen times in forty days, and who
+// answers none five times. Once an answer comes it goes on as for who answers.
 func TestAskingThroughASpring(t *testing.T) {
-	for answer, want := range map[Answer][2]int{Unanswered: {5, 7}, Yes: {40, 40}} {
+	for name, c := range map[string]struct {
+		from, want int // from which day on questions are answered
+	}{"always": {0, 14}, "never": {40, 5}, "from the tenth day on": {10, 12}} {
 		var before []Verdict
 		for day := range 40 {
 			now := dayAfter.AddDate(0, 0, day)
 			one := eveningTold(now.AddDate(0, 0, -1).Format(time.DateOnly), true)
 			one.Key += one.Facts.Date
+			answer := Unanswered
+			if day >= c.from {
+				answer = Yes
+			}
 			for _, v := range Questions([]Told{one}, before, nil, now, bushZone) {
 				before = append(before, asked(v, now, answer))
 			}
 		}
-		if n := len(before); n < want[0] || n > want[1] {
-			t.Errorf("answered %q: asked %d times", answer, n)
+		if n := len(before); n != c.want {
+			t.Errorf("answered %s: asked %d times, want %d", name, n, c.want)
 		}
 	}
 }
