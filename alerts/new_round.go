@@ -13,6 +13,10 @@ const (
 	// newWithin is how long before it starts a new round is told: by then the plan of the morning
 	// or of the day is firm, and there is time to go.
 	newWithin = 16 * time.Hour
+	// newNotice is how long anybody needs at least to go.
+	newNotice = time.Hour
+	// writesFor is how long after a visit somebody may still be writing down the others of a round.
+	writesFor = time.Hour
 	// movesEarlier and movesLater are by how much a round that people know of has to move for
 	// them to hear of it: earlier it can be missed, later they only come too soon.
 	movesEarlier, movesLater = 90 * time.Minute, 3 * time.Hour
@@ -36,16 +40,17 @@ func (r *rules) knownRounds() (rounds []NamedRound, at time.Time) {
 
 // newRound tells of rounds that the plan has gained since people were told of it, or has
 // moved by hours: once, by day, before the evening text speaks of what comes after it, where
-// they save more than the trip and no other message tells of the group.
+// they save more than the trip, will likely bring as much, and no other message tells of the
+// group.
 func (r *rules) newRound() {
-	if r.sleeps() || r.dangerous() || r.waitsForEvening() {
+	if r.sleeps() || r.dangerous() || r.waitsForEvening() || r.writing() {
 		return
 	}
 	known, _ := r.knownRounds()
 	var fresh []NamedRound
-	savesL, mostL, moved, soon := 0.0, 0.0, false, false
+	savesL, bringsL, moved, soon := 0.0, 0.0, false, false
 	for _, g := range r.o.Work.Due() {
-		if g.GoAt.Before(r.at.Now) || !g.GoAt.Before(r.speaks()) {
+		if g.GoAt.Before(r.at.Now.Add(newNotice)) || !g.GoAt.Before(r.speaks()) {
 			continue
 		}
 		knows, other := r.knowsOf(&g, known)
@@ -53,10 +58,10 @@ func (r *rules) newRound() {
 			continue
 		}
 		fresh = append(fresh, NamedRound{g.Group, *g.GoAt})
-		savesL, mostL = savesL+g.LossAvoidedL, mostL+g.VolumeL.P90
+		savesL, bringsL = savesL+g.LossAvoidedL, bringsL+g.VolumeL.P50
 		moved, soon = moved || other, soon || g.GoAt.Sub(r.at.Now) <= newWithin
 	}
-	if !soon || min(savesL, mostL) < r.o.Work.TripL {
+	if !soon || min(savesL, bringsL) < r.o.Work.TripL {
 		return
 	}
 	isFresh := func(n NamedRound) bool {
@@ -83,6 +88,14 @@ func (r *rules) speaks() time.Time {
 		return before
 	}
 	return r.o.Work.Until
+}
+
+// writing reports whether somebody has emptied a group so lately that more of the round may
+// still be written down.
+func (r *rules) writing() bool {
+	return slices.ContainsFunc(r.o.Work.Groups, func(g forecast.GroupWork) bool {
+		return g.SinceVisit != nil && r.at.Now.Sub(*g.SinceVisit) < writesFor
+	})
 }
 
 // waitsForEvening reports whether it is past this evening's hour, and no text has come yet:

@@ -20,10 +20,10 @@ func TestNewRoundAddsToWhatIsKnown(t *testing.T) {
 		visit  *time.Time
 		want   string // what it says; "none" for no news
 	}{
-		"nobody knows of it":      {past{}.and(Evening, "2026-03-20", Facts{Rounds: []NamedRound{{"lane", *at(21, 8)}}}, dusk), 9, at(19, 9), ""},
-		"hours earlier":           {told(14), 9, at(19, 9), movedRound},
+		"nobody knows of it":      {past{}.and(Evening, "2026-03-20", Facts{Rounds: []NamedRound{{"lane", *at(21, 8)}}}, dusk), 10, at(19, 9), ""},
+		"hours earlier":           {told(14), 10, at(19, 9), movedRound},
 		"hours later":             {told(9), 14, at(19, 9), movedRound},
-		"a bit earlier":           {told(10), 9, at(19, 9), "none"},
+		"a bit earlier":           {told(11), 10, at(19, 9), "none"},
 		"a bit later":             {told(9), 11, at(19, 9), "none"},
 		"a second one that day":   {told(7), 15, at(21, 7), ""},
 		"made before its hour":    {told(8), 15, at(21, 7), ""},
@@ -35,7 +35,7 @@ func TestNewRoundAddsToWhatIsKnown(t *testing.T) {
 		o.Work.Groups = append(o.Work.Groups, forecast.GroupWork{Group: "lane", Decision: forecast.Gather, GoAt: at(21, 8), LossAvoidedL: 90,
 			VolumeL: &forecast.Range{P90: 200}, Latest: at(21, 8)})
 		got := "none"
-		for _, d := range decide(t, o, m, Moment{Now: at(21, 7).Add(30 * time.Minute)}) {
+		for _, d := range decide(t, o, m, Moment{Now: at(21, 8).Add(time.Minute)}) {
 			if d.Kind != NewRound {
 				continue
 			}
@@ -45,7 +45,7 @@ func TestNewRoundAddsToWhatIsKnown(t *testing.T) {
 				t.Errorf("%s: %+v", name, d.Facts)
 			}
 			later := m.and(NewRound, d.Key[len("new_round:"):], d.Facts, *at(21, 7))
-			for _, again := range decide(t, o, later, Moment{Now: *at(21, 8)}) {
+			for _, again := range decide(t, o, later, Moment{Now: at(21, 8).Add(30 * time.Minute)}) {
 				if again.Kind == NewRound {
 					t.Errorf("%s: told again by %s", name, again.Key)
 				}

@@ -63,9 +63,10 @@ func makeDays(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar, y 
 }
 
 // sayWhyStill says of warm days on which no run is likely what holds the sap back: frozen
-// wood, or no frost that would have charged it.
+// wood, or no frost that would have charged it. Of a day that ends in a hard frost nothing is
+// said: its low beside "too little frost" would read as a mistake.
 func sayWhyStill(days []Day, frozen []float64, c *calendar) {
-	const warmC, unlikely, halfFrozen = 4, 0.25, 0.3
+	const warmC, unlikely, halfFrozen, hardC = 4, 0.25, 0.3, -2
 	least := make([]float64, len(days))
 	for d := range least {
 		least[d] = math.Inf(1)
@@ -81,7 +82,7 @@ func sayWhyStill(days []Day, frozen []float64, c *calendar) {
 		case day.RunProbability >= unlikely || day.TemperatureC.Max < warmC || math.IsInf(least[d], 1):
 		case least[d] >= halfFrozen:
 			day.Why = StillFrozen
-		default:
+		case day.TemperatureC.Min > hardC:
 			day.Why = NoFrost
 		}
 	}

@@ -109,6 +109,11 @@ func hung(g forecast.GroupWork, litres float64) forecast.GroupWork {
 	return g
 }
 
+func iced(g forecast.GroupWork, litres float64) forecast.GroupWork {
+	g.IceL = litres
+	return g
+}
+
 func six(d forecast.Decision, hour int) (groups []forecast.GroupWork) {
 	for i, id := range []string{"north", "south", "east", "west", "brook", "lane"} {
 		groups = append(groups, group(id, d, hour+i%2, nil))
@@ -202,6 +207,8 @@ func TestEveningGolden(t *testing.T) {
 		{"four of six", worked(0.9, append(six(forecast.Gather, 9)[:4], six(forecast.Leave, 0)[4:]...)...), "en", units.US},
 		{"hardly anything, before a frost", little(group("north", forecast.Gather, 16, nil)), "en", units.US},
 		{"nothing due, and sap hangs", worked(0.7, group("north", forecast.Leave, 0, nil)), "en", units.US},
+		{"nothing due, and some of it is ice", worked(0.7, iced(group("north", forecast.Leave, 0, nil), 200)), "en", units.US},
+		{"nothing due, and all of it is ice", worked(0.1, iced(hung(group("north", forecast.Leave, 0, nil), 1), 200)), "en", units.US},
 		{"nothing due, and a little hangs", worked(0.7, hung(group("north", forecast.Leave, 0, nil), 11)), "en", units.Imperial},
 		{"old weather and a round", aged(worked(0.9, six(forecast.Gather, 9)...), 30), "en", units.US},
 		{"weather of days ago and a round", aged(worked(0.9, six(forecast.Gather, 9)...), 75), "en", units.US},
@@ -214,6 +221,7 @@ func TestEveningGolden(t *testing.T) {
 			group("south", forecast.Gather, 8, []string{"ana"}), group("east", forecast.Gather, 15, []string{"ben"})), "fr", units.Metric},
 		{"French, all six groups", worked(0.9, six(forecast.Gather, 9)...), "fr", units.Metric},
 		{"French, hardly anything", little(group("north", forecast.Gather, 16, nil)), "fr", units.Metric},
+		{"French, ice hangs", worked(0.7, iced(group("north", forecast.Leave, 0, nil), 200)), "fr", units.Metric},
 		{"French, sap hangs", worked(0.7, group("north", forecast.Leave, 0, nil)), "fr", units.Metric},
 		{"French, old weather", aged(worked(0.9, six(forecast.Gather, 9)...), 30), "fr", units.Metric},
 		{"French, into the night", outlook("Fox Hollow", 0.9, forecast.Run, 90, 210, 430, 1, 9, 9, 24, 1), "fr", units.Metric},

@@ -209,21 +209,36 @@ func (w *Words) TipOut(o *forecast.Outlook) string {
 
 // hangs says how much hangs already where nobody is to gather it yet, "" for little.
 func (w *Words) hangs(o *forecast.Outlook) string {
-	held := 0.0
+	held, ice := 0.0, 0.0
 	for i := range o.Work.Groups {
 		if g := &o.Work.Groups[i]; g.Decision == forecast.Leave || g.Decision == forecast.Gather && !g.GoAt.Before(o.Work.Until) {
-			held += g.HeldL.P50
+			held, ice = held+g.HeldL.P50, ice+g.IceL
 		}
 	}
-	n, unit := w.RoughVolume(held)
-	if held < littleL || n == "0" {
+	if n, _ := w.RoughVolume(held + ice); held+ice < littleL || n == "0" {
 		return ""
 	}
 	key := "text_hangs"
 	if len(o.Work.Due()) > 0 { // beside what somebody gathers
 		key = "text_hangs_rest"
 	}
-	return w.Say(key, map[string]any{"Volume": n, "Unit": unit})
+	return w.Say(key, map[string]any{"Volume": w.Hangs(held, ice)})
+}
+
+// Hangs says how much hangs with its unit, litres, and how much of it is ice where that
+// is as much as to be seen.
+func (w *Words) Hangs(liquidL, iceL float64) string {
+	const seen = 0.25 // of all
+	n, unit := w.RoughVolume(liquidL)
+	all, _ := w.RoughVolume(liquidL + iceL)
+	switch {
+	case iceL < littleL || iceL < seen*(liquidL+iceL):
+		return w.Say("hangs_liquid", map[string]any{"Volume": n, "Unit": unit})
+	case liquidL < littleL || n == "0":
+		return w.Say("hangs_frozen", map[string]any{"Volume": all, "Unit": unit})
+	}
+	ice, _ := w.RoughVolume(iceL)
+	return w.Say("hangs_partly", map[string]any{"Volume": n, "Unit": unit, "Ice": ice})
 }
 
 // littleL is too little sap to speak of.

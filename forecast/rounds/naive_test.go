@@ -417,32 +417,23 @@ func (n *naive) why(g, from, to int) Why {
 	return WhyOverflow
 }
 
-// ice is what is frozen of what a tap has had by an hour, at the mean of the draws; a tank only
-// melts.
-func (n *naive) ice(g, hour int) float64 {
+// iced is what is ice at a tap of a draw by an hour, no more than has come; a tank only melts.
+// Where all that hangs at the mean is ice, it is so in every draw.
+func (n *naive) iced(g, d, hour int) float64 {
 	l := &n.req.Groups[g]
-	ice, came := l.IceL, mean(l.HeldL)
+	came, ice := l.HeldL[d], min(l.IceL, l.HeldL[d])
+	if l.IceL > 0 && l.IceL >= mean(l.HeldL)-0.1 {
+		ice = came
+	}
 	for h := range hour {
-		for _, flow := range l.FlowL {
-			came += flow[h] / float64(len(l.FlowL))
-		}
+		came += l.FlowL[d][h]
 		melts := 0.8 * n.airC[h] * 3600 / 333_550
 		if l.TankL > 0 && melts < 0 {
-			continue
+			melts = 0
 		}
 		ice = min(max(ice-melts, 0), came)
 	}
 	return ice
-}
-
-// iced is what is frozen of a draw's containers by an hour: no more than has come.
-func (n *naive) iced(g, d, hour int) float64 {
-	l := &n.req.Groups[g]
-	came := l.HeldL[d]
-	for h := range min(hour, len(l.FlowL[d])) {
-		came += l.FlowL[d][h]
-	}
-	return min(n.ice(g, hour), came)
 }
 
 func (n *naive) beyond(l *TapGroup, held float64) float64 {

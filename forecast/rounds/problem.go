@@ -273,7 +273,7 @@ func (p *problem) atLeast(k, i, j int) float64 {
 
 // emptied says whether a visit at a start leaves no ice in a part's containers.
 func (p *problem) emptied(k, j int) bool {
-	return p.tables[p.parts[k].group].frozenL[j] <= 0
+	return p.tables[p.parts[k].group].iceL[j] <= 0
 }
 
 // boils is what the pan can take out of the store between two minutes.

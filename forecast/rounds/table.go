@@ -1,6 +1,9 @@
 package rounds
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // between is what a group has to expect from one visit to the next.
 type between struct {
@@ -28,8 +31,8 @@ type pairTable struct {
 	meanBefore []float64   // by start, shifted by one: mean of before
 	atFreeze   [][]float64 // by draw and hard freeze of its member: as ran; none where they do no harm
 	overNow    []float64   // by draw: had run over before now
-	frozenL    []float64   // a tap, by start and end: what is ice, if nobody has been there since now
-	iceL       []float64   // by start and end: what of that has come, mean of the draws
+	iced       [][]float64 // as ran: what of that is ice, if nobody has been there since now
+	iceL       []float64   // by start and end: mean of iced
 	first      []int       // by start, shifted by one: the hour in which sap is first caught
 	fifth      float64     // of the taps
 	safeL      float64     // a tap, below which nothing runs over and no freeze does harm
@@ -134,7 +137,7 @@ func tableOf(group *TapGroup, w *planWeather, accepted float64, starts []int, sp
 	}
 	t.hours[n+1] = w.hours
 	t.measure()
-	t.ran, t.overNow, t.iceL = grid(n+1, draws), make([]float64, draws), make([]float64, n+1)
+	t.ran, t.iced, t.overNow, t.iceL = grid(n+1, draws), grid(n+1, draws), make([]float64, draws), make([]float64, n+1)
 	t.cells = make([]cell, (n+1)*(n+2)/2)
 	never := int32(n + 1)
 	for k, from := 0, 0; k <= n; from, k = from+n+1-k, k+1 {
@@ -144,17 +147,13 @@ func tableOf(group *TapGroup, w *planWeather, accepted float64, starts []int, sp
 		t.atFreeze = make([][]float64, draws)
 	}
 	flows, sums, ran, before := space.cut(w.hours), space.cut(w.hours+1), space.cut(n+1), space.cut(n+1)
-	for _, flow := range group.FlowL {
-		for h, q := range flow {
-			flows[h] += q
-		}
-	}
-	t.freeze(flows)
+	melts, solid := t.melts(), group.IceL > 0 && group.IceL >= mean(group.HeldL)-notWorthL
 	for d, flow := range group.FlowL {
 		sum := 0.0
 		for h, q := range flow {
 			sum += q
 			sums[h+1] = sum
+			flows[h] += q
 		}
 		for h := len(flow); h < w.hours; h++ {
 			sums[h+1] = sum
@@ -162,12 +161,13 @@ func tableOf(group *TapGroup, w *planWeather, accepted float64, starts []int, sp
 		for j, h := range t.hours[1:] {
 			ran[j], t.ran[j][d] = sums[h], sums[h]
 		}
+		t.freeze(d, solid, sums, melts)
 		t.overNow[d] = t.group.over(group.HeldL[d])
 		for i := range before {
 			before[i] = t.before(i-1, d)
 		}
 		for j := range ran {
-			t.iceL[j] += t.iced(j, d) / float64(draws)
+			t.iceL[j] += t.iced[j][d] / float64(draws)
 		}
 		t.fillUp(d, ran, before)
 		if t.atFreeze != nil {
@@ -182,28 +182,33 @@ func tableOf(group *TapGroup, w *planWeather, accepted float64, starts []int, sp
 	return t
 }
 
-// freeze finds what is frozen in a container by each start and the end: what is now, and
-// what freezes and melts from now on, no more than has come at the mean of the draws. A tank
-// freezes slowly: there it only melts.
-func (t *pairTable) freeze(flowL []float64) {
-	t.frozenL = make([]float64, len(t.hours)-1)
-	came, ice, h, draws := mean(t.group.HeldL), t.group.IceL, 0, float64(max(len(t.group.FlowL), 1))
-	for j := range t.frozenL {
-		for ; h < t.hours[j+1]; h++ {
-			melts := t.weather.meltsL[h]
-			if t.group.TankL > 0 {
-				melts = max(melts, 0)
-			}
-			came += flowL[h] / draws
-			ice = max(min(ice-melts, came), 0)
-		}
-		t.frozenL[j] = ice
+// melts is how much ice of a container melts in each hour, or freezes where it is below
+// zero. A tank freezes slowly: there it only melts.
+func (t *pairTable) melts() []float64 {
+	if t.group.TankL <= 0 {
+		return t.weather.meltsL
 	}
+	out := slices.Clone(t.weather.meltsL)
+	for h := range out {
+		out[h] = max(out[h], 0)
+	}
+	return out
 }
 
-// iced is what is frozen at a tap of a draw by a start.
-func (t *pairTable) iced(j, d int) float64 {
-	return min(t.frozenL[j], t.group.HeldL[d]+t.ran[j][d])
+// freeze finds what is ice at a tap of a draw by each start and the end: no more than has
+// come by then. solid says that all that hangs now is ice, however much it is.
+func (t *pairTable) freeze(d int, solid bool, ranL, meltsL []float64) {
+	held := t.group.HeldL[d]
+	ice, h := min(t.group.IceL, held), 0
+	if solid {
+		ice = held
+	}
+	for j := range t.iced {
+		for ; h < t.hours[j+1]; h++ {
+			ice = max(min(ice-meltsL[h], held+ranL[h+1]), 0)
+		}
+		t.iced[j][d] = ice
+	}
 }
 
 // before is what a tap of a draw had given by a start, less what is still in its container
@@ -212,7 +217,7 @@ func (t *pairTable) before(i, d int) float64 {
 	if i < 0 {
 		return -t.group.HeldL[d]
 	}
-	return t.ran[i][d] - t.iced(i, d)
+	return t.ran[i][d] - t.iced[i][d]
 }
 
 // member is the member of the weather that a draw is of.

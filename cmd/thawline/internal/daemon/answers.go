@@ -231,8 +231,7 @@ func (d *Daemon) where(ctx context.Context, in *incoming) (string, error) {
 		case h.Decision == forecast.TipOut || h.Spoilt(in.now):
 			groups = append(groups, in.words.Say("reply_where_tip_out", map[string]any{"Group": name}))
 		default:
-			n, unit := in.words.RoughVolume(h.HeldL.P50)
-			groups = append(groups, in.words.Say("reply_where_group", map[string]any{"Group": name, "Volume": n, "Unit": unit}))
+			groups = append(groups, in.words.Say("reply_where_group", map[string]any{"Group": name, "Volume": in.words.Hangs(h.HeldL.P50, h.IceL)}))
 		}
 	}
 	d.mu.Lock()

@@ -267,10 +267,10 @@ func (v *view) leftOut(o *forecast.Outlook) (left []string) {
 		switch {
 		case g.Pulled || g.Untapped || g.Decision == forecast.TipOut:
 		case g.Decision == forecast.Leave && g.OverflowProbability >= risky:
-			left = append(left, v.T("crew_left_risky", "Group", name, "Amount", v.rough(g.HeldL.P50), "Chance",
+			left = append(left, v.T("crew_left_risky", "Group", name, "Amount", v.words.Hangs(g.HeldL.P50, g.IceL), "Chance",
 				units.Chance(g.OverflowProbability)))
-		case g.Decision == forecast.Leave && g.HeldL.P50 >= littleL:
-			left = append(left, v.T("crew_left", "Group", name, "Amount", v.rough(g.HeldL.P50)))
+		case g.Decision == forecast.Leave && g.HeldL.P50+g.IceL >= littleL:
+			left = append(left, v.T("crew_left", "Group", name, "Amount", v.words.Hangs(g.HeldL.P50, g.IceL)))
 		case g.Decision == forecast.Leave || g.Decision == forecast.NoWork:
 			left = append(left, v.T("crew_left_nothing", "Group", name))
 		}
