@@ -98,7 +98,7 @@ func occasions() map[Kind]occasion {
 			"after it happened": later(5), "late in the day": later(-2), // three at night
 			"out of season": inSummer, "after the end": afterEnd,
 			"for little":                   inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].LossAvoidedL = 24 }),
-			"for next to nothing":          inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].VolumeL = &forecast.Range{P90: 4} }),
+			"for next to nothing":          inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].VolumeL = &forecast.Range{P50: 4, P90: 900} }),
 			"where the evening told of it": knownAt(21, 9), "where it moves a bit": knownAt(21, 8), "where it moves a bit ahead": knownAt(21, 10),
 			"where news told of it": func(_ *forecast.Outlook, _ *Moment, m *past) {
 				*m = m.and(NewRound, "2026-03-21:pails@0900", Facts{Rounds: []NamedRound{{"pails", *at(21, 9)}}}, *at(20, 19))
