@@ -118,6 +118,8 @@ type Facts struct {
 	// Work is what people know of the work once a new round is told.
 	Work *forecast.Announced `json:"work,omitempty"`
 	Taps int                 `json:"taps,omitempty"` // that were in
+	// OfGroups is how many groups had taps in, where a decision is about one of them.
+	OfGroups int `json:"of_groups,omitempty"`
 	// Untapped: nobody had said that they are in; nobody is asked what became of it.
 	Untapped bool         `json:"untapped,omitempty"`
 	Visits   int          `json:"visits,omitempty"`

@@ -140,7 +140,7 @@ var Profiles = []Profile{
 	{HardFreeze, WhoGathers, InSeason, High, Published, RoundEntry, Warning{"Met", "Expected", "Moderate", "Likely"}, itself},
 	{Danger, WhoGathers, InSeason, Normal, Published, NoEntry, Warning{"Safety", "Expected", "Minor", "Likely"}, []string{"wind", "cold"}},
 	{OfficialWarning, WhoGathers, InSeason, High, Private, NoEntry, NoWarning, []string{"", "now"}}, // the issuer publishes it, not we
-	{BoilBy, WhoGathers, InSeason, Normal, Published, BoilEntry, NoWarning, []string{"", "tip_out", firstRound, inTank, tankBad}},
+	{BoilBy, WhoGathers, InSeason, Normal, Published, BoilEntry, NoWarning, []string{"", goneBad, firstRound, inTank, tankBad}},
 	{SeasonOpens, WhoGathers, Anytime, Normal, Published, NoEntry, NoWarning, itself},
 	{EndNear, WhoGathers, InSeason, Normal, Published, NoEntry, NoWarning, itself},
 	{TasteIt, WhoGathers, WhileSapRuns, Normal, Private, NoEntry, NoWarning, itself},
@@ -153,7 +153,7 @@ var Profiles = []Profile{
 	{ClassOff, Everybody, Anytime, Normal, Private, NoEntry, NoWarning, []string{"", afterAll}},
 	{StaleFeed, Keepers, WhileSapRuns, Normal, Private, NoEntry, NoWarning, []string{"", "ever"}},
 	{ItWorks, Keepers, Anytime, Normal, Private, NoEntry, NoWarning, itself},
-	{QuietWeek, WhoGathers, WhileSapRuns, Low, Published, NoEntry, NoWarning, itself},
+	{QuietWeek, WhoGathers, WhileSapRuns, Low, Published, NoEntry, NoWarning, []string{"", notClear}},
 	{Overview, Addressed, Anytime, Normal, Private, NoEntry, NoWarning, saidElsewhere}, // DecideOverview knows the season
 	{Escalation, Addressed, Anytime, Normal, Private, NoEntry, NoWarning, saidElsewhere},
 	{Reply, Addressed, Anytime, Normal, Private, NoEntry, NoWarning, saidElsewhere},

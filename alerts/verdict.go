@@ -55,30 +55,31 @@ const (
 	AnswerWithin = 48 * time.Hour
 	// ChangeWithin is how long an answer may be put right.
 	ChangeWithin = time.Hour
-	// unansweredMost questions of a kind in a row without an answer are followed by a pause.
-	unansweredMost = 2
-	pauseFor       = 7 * 24 * time.Hour
+	// streakWithin is how far back questions without an answer count: a new season begins anew.
+	streakWithin = 60 * 24 * time.Hour
 )
+
+// restDays is how many days after the last question the next one comes at the earliest, by how
+// many in a row had no answer, the last for all that are more. It is a bush's, whatever is asked:
+// who does not answer one kind does not answer another.
+var restDays = []int{1, 1, 3, 7, 14}
 
 // Questions are what may be asked in a bush's evening, the most wanted first, of which
 // one is put to one person. It asks about what was due the local day before, once, and
 // not where a visit already tells or has kept it from happening, where the warning was
-// called off, where a question was put today, and for a week where the last two of that
-// kind had no answer.
+// called off, and where a question was put today; where the last ones had no answer it asks less
+// and less, until somebody answers.
 func Questions(told []Told, before []Verdict, visits []records.Visit, now time.Time, zone *time.Location) []Verdict {
 	yesterday := now.In(zone).AddDate(0, 0, -1).Format(time.DateOnly)
+	if rests(before, now, zone) {
+		return nil
+	}
 	judged := map[string]bool{}
 	for i := range before {
-		if v := &before[i]; !v.AskedAt.IsZero() && sameDay(v.AskedAt, now, zone) {
-			return nil
-		}
 		judged[before[i].Warning] = true
 	}
 	var out []Verdict
 	for _, kind := range Judged {
-		if paused(before, kind, now) {
-			continue
-		}
 		for i := range told {
 			t := &told[i]
 			if t.Kind != kind || !t.warns() || t.Facts.Untapped || judged[t.Key] ||
@@ -150,7 +151,7 @@ func (t *Told) due(zone *time.Location) time.Time {
 	switch {
 	case !t.Facts.Due.IsZero():
 		return t.Facts.Due
-	case t.Facts.What == "tip_out": // it said that it had happened
+	case t.Facts.What == goneBad: // it said that it had happened
 		return t.MadeAt
 	case !t.Facts.At.IsZero():
 		return t.Facts.At
@@ -180,20 +181,25 @@ func visitedIn(visits []records.Visit, t *Told, from, to time.Time) bool {
 	})
 }
 
-// paused reports whether the last questions of a kind had no answer, and the last was
-// put less than a week ago.
-func paused(before []Verdict, kind Kind, now time.Time) bool {
+// rests reports whether it is too soon to ask again: a question was put today, or the last
+// ones had no answer.
+func rests(before []Verdict, now time.Time, zone *time.Location) bool {
 	var asked []Verdict
 	for _, v := range before {
-		if v.Kind == kind && !v.AskedAt.IsZero() {
+		if !v.AskedAt.IsZero() && now.Sub(v.AskedAt) < streakWithin {
 			asked = append(asked, v)
 		}
 	}
-	slices.SortFunc(asked, func(a, b Verdict) int { return b.AskedAt.Compare(a.AskedAt) })
-	if len(asked) < unansweredMost || now.Sub(asked[0].AskedAt) >= pauseFor {
+	if len(asked) == 0 {
 		return false
 	}
-	return !slices.ContainsFunc(asked[:unansweredMost], func(v Verdict) bool { return v.Answer != Unanswered })
+	slices.SortFunc(asked, func(a, b Verdict) int { return b.AskedAt.Compare(a.AskedAt) }) // the newest first
+	streak := slices.IndexFunc(asked, func(v Verdict) bool { return v.Answer != Unanswered })
+	if streak < 0 {
+		streak = len(asked)
+	}
+	rest := restDays[min(streak, len(restDays)-1)]
+	return now.In(zone).Format(time.DateOnly) < asked[0].AskedAt.In(zone).AddDate(0, 0, rest).Format(time.DateOnly)
 }
 
 func sameDay(a, b time.Time, zone *time.Location) bool {

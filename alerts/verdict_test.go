@@ -133,31 +133,62 @@ func TestWhatIsNotAsked(t *testing.T) {
 	}
 }
 
-// Two questions of a kind in a row without an answer are followed by a week without one;
-// an answer ends it, and other kinds go on.
-func TestAPauseAfterTwoWithoutAnswer(t *testing.T) {
+// Who does not answer is asked less and less, whatever is asked: after two without an answer in
+// three days, then in a week, then in two. An answer ends it, and so does a new season.
+func TestWhoDoesNotAnswerIsAskedLessAndLess(t *testing.T) {
 	run := func(daysAgo int, a Answer) Verdict {
 		at := dayAfter.AddDate(0, 0, -daysAgo)
 		return asked(Verdict{Warning: "evening:before:" + at.Format(time.DateOnly), Kind: Evening}, at, a)
 	}
+	over := func(daysAgo int, a Answer) Verdict {
+		v := run(daysAgo, a)
+		v.Warning, v.Kind = "overflow"+v.Warning, Overflow
+		return v
+	}
+	const no = Unanswered
 	told := []Told{eveningTold("2026-03-20", true)}
 	for name, c := range map[string]struct {
 		before []Verdict
 		want   int
 	}{
-		"one":                           {[]Verdict{run(1, Unanswered)}, 1},
-		"two in a row":                  {[]Verdict{run(2, Unanswered), run(1, Unanswered)}, 0},
-		"two in a row, in any order":    {[]Verdict{run(1, Unanswered), run(2, Unanswered), run(3, Yes)}, 0},
-		"six days later":                {[]Verdict{run(7, Unanswered), run(6, Unanswered)}, 0},
-		"a week later":                  {[]Verdict{run(8, Unanswered), run(7, Unanswered)}, 1},
-		"the week's question, no reply": {[]Verdict{run(9, Unanswered), run(8, Unanswered), run(1, Unanswered)}, 0},
-		"the last was answered":         {[]Verdict{run(3, Unanswered), run(2, Unanswered), run(1, No)}, 1},
-		"the one before was answered":   {[]Verdict{run(2, Yes), run(1, Unanswered)}, 1},
-		"two of another kind": {[]Verdict{asked(Verdict{Warning: "a", Kind: Overflow}, dayAfter.AddDate(0, 0, -2),
-			Unanswered), asked(Verdict{Warning: "b", Kind: Overflow}, dayAfter.AddDate(0, 0, -1), Unanswered)}, 1},
+		"one":                         {[]Verdict{run(1, no)}, 1},
+		"two in a row":                {[]Verdict{run(2, no), run(1, no)}, 0},
+		"two in a row, in any order":  {[]Verdict{run(1, no), run(2, no), run(3, Yes)}, 0},
+		"two days after two":          {[]Verdict{run(3, no), run(2, no)}, 0},
+		"three days after two":        {[]Verdict{run(4, no), run(3, no)}, 1},
+		"three days after three":      {[]Verdict{run(7, no), run(6, no), run(3, no)}, 0},
+		"six days after three":        {[]Verdict{run(10, no), run(9, no), run(6, no)}, 0},
+		"a week after three":          {[]Verdict{run(11, no), run(10, no), run(7, no)}, 1},
+		"a week after four":           {[]Verdict{run(18, no), run(17, no), run(14, no), run(7, no)}, 0},
+		"two weeks after four":        {[]Verdict{run(25, no), run(24, no), run(21, no), run(14, no)}, 1},
+		"the last was answered":       {[]Verdict{run(3, no), run(2, no), run(1, No)}, 1},
+		"the one before was answered": {[]Verdict{run(2, Yes), run(1, no)}, 1},
+		"another kind was answered":   {[]Verdict{run(3, no), run(2, no), over(1, Yes)}, 1},
+		"two, of two kinds":           {[]Verdict{over(2, no), run(1, no)}, 0},
+		"four, a season ago":          {[]Verdict{run(365, no), run(364, no), run(361, no), run(354, no), run(1, no)}, 1},
+		"answered, today":             {[]Verdict{run(0, Yes)}, 0},
 	} {
 		if got := Questions(told, c.before, nil, dayAfter, bushZone); len(got) != c.want {
 			t.Errorf("%s: asks %v", name, warnings(got))
+		}
+	}
+}
+
+// A spring of runs told every evening to somebody who never answers: six questions in forty days,
+// where two a week came before; somebody who answers each is asked every evening.
+func TestAskingThroughASpring(t *testing.T) {
+	for answer, want := range map[Answer][2]int{Unanswered: {5, 7}, Yes: {40, 40}} {
+		var before []Verdict
+		for day := range 40 {
+			now := dayAfter.AddDate(0, 0, day)
+			one := eveningTold(now.AddDate(0, 0, -1).Format(time.DateOnly), true)
+			one.Key += one.Facts.Date
+			for _, v := range Questions([]Told{one}, before, nil, now, bushZone) {
+				before = append(before, asked(v, now, answer))
+			}
+		}
+		if n := len(before); n < want[0] || n > want[1] {
+			t.Errorf("answered %q: asked %d times", answer, n)
 		}
 	}
 }

@@ -265,10 +265,11 @@ func (r *rules) boilBy() {
 			if !r.at.Evening || r.tells(Evening) { // it can wait until there is more to say; the evening text says it by itself
 				continue
 			}
-			r.tell(Decision{Kind: BoilBy, Key: "tip_out:" + g.Group + ":" + since(g.SinceVisit, *keeps, r.zone),
+			r.tell(Decision{Kind: BoilBy, Key: goneBad + ":" + g.Group + ":" + since(g.SinceVisit, *keeps, r.zone),
 				Until: r.at.Now.AddDate(0, 0, 1),
-				Facts: Facts{Group: r.o.Bush.GroupName(g.Group), GroupID: g.Group, At: *keeps, VolumeL: held, What: "tip_out"},
-				Why:   []string{fmt.Sprintf("the sap that hangs has been spoilt since about %s", keeps.Format("Mon 15:04"))}})
+				Facts: Facts{Group: r.o.Bush.GroupName(g.Group), GroupID: g.Group, At: *keeps, VolumeL: held, What: goneBad,
+					OfGroups: r.o.Work.In()},
+				Why: []string{fmt.Sprintf("the sap that hangs has been spoilt since about %s", keeps.Format("Mon 15:04"))}})
 			continue
 		}
 		if g.Decision == forecast.TipOut && r.o.Work.Until.Sub(r.at.Now) > daylight {
@@ -279,7 +280,49 @@ func (r *rules) boilBy() {
 			continue
 		}
 		r.tell(Decision{Kind: BoilBy, Key: g.Group + ":" + since(g.SinceVisit, r.at.Now, r.zone), Until: keeps.Add(6 * time.Hour),
-			Facts: Facts{Group: r.o.Bush.GroupName(g.Group), GroupID: g.Group, At: *keeps, VolumeL: held},
+			Facts: Facts{Group: r.o.Bush.GroupName(g.Group), GroupID: g.Group, At: *keeps, VolumeL: held, OfGroups: r.o.Work.In()},
 			Why:   []string{fmt.Sprintf("the sap that hangs is spoilt about %s, within %s", keeps.Format("Mon 15:04"), r.t.BoilWithin)}})
 	}
+}
+
+// goneBad is what is said of sap that hangs and is no good any more.
+const goneBad = "tip_out"
+
+// nearHours is how far from each other hours may lie for one round to serve both.
+const nearHours = 6 * time.Hour
+
+// Together parts decisions of a bush into those that say nearly the same of several groups:
+// sap that hangs and keeps until near hours of one day, or that has gone bad. Each is the
+// indices of some decisions, that of the earliest hour first; one that nothing is like stands
+// alone.
+func Together(list []Decision, zone *time.Location) (out [][]int) {
+	order := make([]int, len(list))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return list[a].Facts.At.Compare(list[b].Facts.At) })
+	for _, i := range order {
+		at := slices.IndexFunc(out, func(some []int) bool { return list[some[0]].nearly(&list[i], zone) })
+		if at < 0 {
+			out = append(out, []int{i})
+			continue
+		}
+		out[at] = append(out[at], i)
+	}
+	return out
+}
+
+// nearly reports whether another decision says nearly the same of another group.
+func (d *Decision) nearly(other *Decision, zone *time.Location) bool {
+	if d.Kind != BoilBy || other.Kind != BoilBy || d.Site != other.Site || d.Facts.What != other.Facts.What ||
+		d.Facts.GroupID == other.Facts.GroupID {
+		return false
+	}
+	switch d.Facts.What {
+	case goneBad: // the same is done with all of it, since whenever it is bad
+		return true
+	case "":
+		return sameDay(d.Facts.At, other.Facts.At, zone) && other.Facts.At.Sub(d.Facts.At).Abs() <= nearHours
+	}
+	return false
 }

@@ -30,12 +30,17 @@ func makeDays(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar, y 
 	windows := dayWindows(site, e, flow, c)
 	big, bigOrNext := bigChances(site, e, flow, c, y)
 	days := make([]Day, len(c.dates))
+	ranBy, by := make([]bool, len(y.draws[0])), 0 // since tomorrow, of each draw
 	for d := range days {
 		sum, runs := 0.0, 0
-		for _, v := range volumes[d] {
+		for k, v := range volumes[d] {
 			sum += v
-			if v >= volume.RunDayL*taps {
-				runs++
+			if v < volume.RunDayL*taps {
+				continue
+			}
+			if runs++; d > 0 && !ranBy[k] {
+				ranBy[k] = true
+				by++
 			}
 		}
 		n := float64(len(volumes[d]))
@@ -45,7 +50,7 @@ func makeDays(site *Site, e *weather.Ensemble, flow []groupFlow, c *calendar, y 
 			FlowScore:      int(math.Round(min(100*sum/n/taps/strong, 100))),
 			VolumeL:        quantiles(volumes[d]),
 
-			BigProbability: big[d], BigOrNextProbability: bigOrNext[d],
+			BigProbability: big[d], BigOrNextProbability: bigOrNext[d], RunByProbability: round(float64(by)/n, 3),
 		}
 		day.Class = classOf(day.VolumeL.P50/taps, strong)
 		if day.RunProbability >= windowFrom {

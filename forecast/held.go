@@ -25,7 +25,7 @@ func heldAgainst(in *Inputs, s *strands, missing []bool) *held {
 		group := &in.Site.Groups[g]
 		for n := range s.offsets {
 			entries, now := notebook.Read(&s.past[n], missing, in.Site.Zone, visits, notebook.Taps{
-				Group: g, Count: group.Taps, ContainerL: group.ContainerL, Out: group.out(),
+				Group: g, Count: group.Taps, ContainerL: group.ContainerL, TankL: group.TankL, Out: group.out(),
 				Bored: func(int) []float64 { return s.flow[g].strands[n] },
 			})
 			if len(entries) == 0 && !group.Tapped.IsZero() && group.Pulled.IsZero() {

@@ -171,6 +171,9 @@ type Day struct {
 	// the day or the next: when it comes is known later than that it comes.
 	BigProbability       float64 `json:"big_probability"`
 	BigOrNextProbability float64 `json:"big_or_next_probability"`
+	// RunByProbability is the chance that sap runs on some day from tomorrow to this one, 0 of
+	// today: days that are each unlikely may well bring a run between them.
+	RunByProbability float64 `json:"run_by_probability"`
 	// Why says of a warm day without a likely run what holds the sap back, "" for others.
 	Why WhyStill `json:"why"`
 }

@@ -28,7 +28,7 @@ func (l *Lexicon) houseIn(t string, groups []Group, system units.System) (Unders
 	ask := func(unclear, word string) (Understood, bool) {
 		return Understood{Kind: Question, Row: row, Unclear: unclear, Word: word}, true
 	}
-	if numbers == 0 && row.Kind != TippedOut {
+	if numbers == 0 && (row.Kind != TippedOut || row.Words == spilledLitres) {
 		if asksElse(items, row) {
 			return Understood{}, false
 		}
@@ -85,7 +85,8 @@ func (l *Lexicon) figures(e *records.HouseEntry, items []item, usual Kind, syste
 			if unclear := l.figure(e, about, parse(it.text), unit, system); unclear != "" {
 				return unclear, it.text
 			}
-		case it.row == nil || it.row.Kind == Unit || it.row.Kind == Remark || it.row.Kind == InPan || it.row.dated():
+		case it.row == nil || it.row.Kind == Unit || it.row.Kind == Remark || it.row.Kind == InPan || it.row.Kind == About,
+			it.row.dated():
 			return "words", it.text // a day is read by who knows today
 		case isNoun(it.row):
 			before = it.row.Kind
@@ -113,6 +114,7 @@ func houseRow(items []item) (row *Row, numbers int) {
 		case it.digit:
 			numbers++
 		case it.row == nil:
+		case it.row.Words == spilledLitres && numbers > 0:
 		case it.row.Kind == Boiled || it.row.Kind == TippedOut:
 			row = it.row
 		case row == nil && isNoun(it.row) && it.row.Kind != Made:

@@ -18,6 +18,7 @@ import (
 type Lexicon struct {
 	table   []Row
 	rows    map[string]*Row // by their words, as tokens has them
+	alone   map[string]*Row // by whole texts, as spelled has them
 	longest int             // of how many words the longest is
 	record  *Row
 
@@ -38,7 +39,7 @@ func (c Clash) String() string {
 // to mean two things keeps the first meaning, that which came with the program before
 // that of a file: nobody's STOP is taken away by a mistake.
 func NewLexicon(table []Row, c *message.Catalogue) (*Lexicon, []Clash) {
-	l := &Lexicon{table: table, catalogue: c, rows: map[string]*Row{}}
+	l := &Lexicon{table: table, catalogue: c, rows: map[string]*Row{}, alone: map[string]*Row{}}
 	var clashes []Clash
 	for _, file := range []bool{false, true} {
 		for i := range table {
@@ -52,6 +53,10 @@ func NewLexicon(table []Row, c *message.Catalogue) (*Lexicon, []Clash) {
 					continue
 				}
 				for _, word := range strings.FieldsFunc(in.Text, comma) {
+					if row.Alone {
+						l.alone[spelled(word)] = row
+						continue
+					}
 					tokens := tokens(folded(word))
 					plain := strings.Join(tokens, " ")
 					if plain == "" {
@@ -85,6 +90,11 @@ func folded(text string) string {
 		return r
 	}, norm.NFD.String(strings.ToLower(text))))
 	return strings.Join(strings.Fields(plainer.Replace(plain)), " ")
+}
+
+// spelled is a whole text in lower case with its accents, and without what stands around it.
+func spelled(text string) string {
+	return strings.Join(strings.Fields(plainer.Replace(norm.NFC.String(strings.ToLower(strings.Trim(text, " .!?\u00a0\u202f\n\t"))))), " ")
 }
 
 // Numbers have their sign where the text has one, to be refused and not overlooked.

@@ -102,6 +102,50 @@ func TestWhatATextDoesNotSay(t *testing.T) {
 	}
 }
 
+// What people wrote that was not understood, and what lies next to it and is still asked back. An
+// amount with its unit is one, also "about" so much: pails have no scale. A number alone may be anything.
+func TestWhatPeopleWrote(t *testing.T) {
+	l, _ := spoken(t, Table)
+	for _, c := range []struct{ text, two, one string }{
+		{"about 20 gallons", "question group ", "record north 75.71 0 "}, {"environ 20 litres", "question group ", "record north 20 0 "},
+		{"north about 20 gallons", "record north 75.71 0 ", ""}, {"about 20 gal full", "question group ", "record north 75.71 0 full"},
+		{"about 20", "question group about", "question words about"}, {"north about 20", "question words about", ""},
+		{"north about", "question words about", ""}, {"north 20 gal about", "question words about", ""},
+		{"low about 24", "question observed about", ""}, {"about 24 low", "question observed about", ""},
+		{"boiled about 200 L", "question words about", ""}, {"about 2 %", "question group about", "question words about"},
+		{"about half", "half_full NaN", ""}, {"pause about 5 days", "question days ", ""},
+
+		{"renversé 40 L", "tipped_out 40 NaN NaN", ""}, {"j'ai renversé 40 L", "tipped_out 40 NaN NaN", ""},
+		{"reversé 40 L", "tipped_out 40 NaN NaN", ""}, {"spilled 40 L", "tipped_out 40 NaN NaN", ""},
+		{"I spilled 10 gallons", "tipped_out 37.85 NaN NaN", ""}, {"renversé", "question in_house ", ""}, {"spilled", "question in_house ", ""},
+		{"40 L renversés", "question group renverses", "question words renverses"}, {"40 L spilled", "question group spilled", "question words spilled"},
+		{"north 40 L spilled", "question words spilled", ""}, {"north 40 L, un peu renversé", "record north 40 0 some spilled", ""},
+		{"j'en ai renversé un peu", "question group ", "question volume "}, {"tipped out", "tipped_out NaN NaN NaN", ""},
+
+		{"called off", "cannot 0", ""}, {"Called off!", "cannot 0", ""}, {"cancelled", "cannot 0", ""}, {"called off tomorrow", "cannot 0", ""},
+		{"annulé", "cannot 0", ""}, {"Annulé.", "cannot 0", ""}, {"annule\u0301", "cannot 0", ""}, {"c'est annulé", "cannot 0", ""},
+		{"tournée annulée", "cannot 0", ""},
+		{"annule", "undo 0", ""}, {"annuler", "undo 0", ""}, {"undo", "undo 0", ""}, {"off", "off NaN", ""}, {"tastes off", "off NaN", ""},
+		{"tournée", "off NaN", ""},
+
+		{"when does it end?", "ends 0", ""}, {"When does the season end?", "ends 0", ""}, {"fin?", "ends 0", ""}, {"ça finit quand?", "ends 0", ""},
+		{"season?", "total 0", ""}, {"combien?", "total 0", ""}, {"Combien", "total 0", ""}, {"how much?", "total 0", ""},
+		{"combien de sirop?", "stock 0", ""}, {"how much syrup is left?", "stock 0", ""}, {"combien jusqu'ici?", "total 0", ""},
+		{"north combien?", "where 0", "question words combien"},
+	} {
+		for _, groups := range [][]Group{two, two[:1]} {
+			want := c.two
+			if len(groups) == 1 && c.one != "" {
+				want = c.one
+			}
+			u := l.Understand(c.text, groups, units.US)
+			if got := told(&u); got != want {
+				t.Errorf("%q, %d groups: got %q, want %q", c.text, len(groups), got, want)
+			}
+		}
+	}
+}
+
 // Of several groups in one text: words that only join are no part of a record, and a name that
 // is a remark is none of a group.
 func TestSeveralThatAreNone(t *testing.T) {

@@ -111,7 +111,7 @@ func (o *observer) take(items []item) (unclear, word string) {
 
 // ofNothingSeen reports whether a word has no place in what somebody saw.
 func (r *Row) ofNothingSeen() bool {
-	return r == nil || r.Kind == Unit || r.Kind == Remark || r.Kind == Until || r.Kind == All
+	return r == nil || r.Kind == Unit || r.Kind == Remark || r.Kind == Until || r.Kind == All || r.Kind == About
 }
 
 // degreesAfter is the unit of the number at a place, nil where it has none, and the place

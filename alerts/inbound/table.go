@@ -31,6 +31,7 @@ const (
 	Where     Kind = "where"  // where sap hangs, or how much at a group
 	Stock     Kind = "stock"  // what lies in the sugarhouse
 	Total     Kind = "total"  // what was gathered this season
+	Ends      Kind = "ends"   // when the season does
 	Go        Kind = "go"     // the person makes their next round, or one at a time that is named
 	Cannot    Kind = "cannot" // the person can't: their next round, or a day
 	Pulled    Kind = "pulled"
@@ -79,6 +80,7 @@ const (
 	Minus     Kind = "minus"  // before a temperature
 	Degree    Kind = "degree" // after one, in the writer's unit
 	And       Kind = "and"    // between the records of two groups
+	About     Kind = "about"  // before a volume that was not measured to the drop
 )
 
 // Measure is what a number counts: litres, per cent of sugar, days, °C.
@@ -114,6 +116,7 @@ type Row struct {
 	Measure Measure // of the number that goes with it, "" where none does; of a unit what it measures
 	Dated   bool    // a day may go with it, and the number may be missing
 	Group   bool    // whether a group may go with it
+	Alone   bool    // its words are whole texts, spelled as they stand: "annulé" is no "annule"
 	Right   Right   // "" where it is only a part of a text
 	Answer  string  // the key of what is answered; a handler may have another
 	Note    string  // of a Remark: what is kept beside the record
@@ -146,8 +149,11 @@ var Table = slices.Concat([]Row{
 	{Kind: Where, Words: "word_where", Group: true, Right: Anybody, Answer: "reply_where"},
 	{Kind: Stock, Words: "word_stock", Right: Anybody, Answer: "reply_stock"},
 	{Kind: Total, Words: "word_total", Right: Anybody, Answer: "records_total"},
+	{Kind: Total, Words: "word_total_alone", Right: Anybody, Answer: "records_total", Alone: true},
+	{Kind: Ends, Words: "word_ends", Right: Anybody, Answer: "reply_ends"},
 	{Kind: Go, Words: "word_go", Measure: Clock, Dated: true, Group: true, Right: WriteRecords, Answer: "attend_noted_going"},
 	{Kind: Cannot, Words: "word_cannot", Measure: Clock, Dated: true, Right: WriteRecords, Answer: "attend_noted_away"},
+	{Kind: Cannot, Words: "word_cannot_alone", Measure: Clock, Dated: true, Right: WriteRecords, Answer: "attend_noted_away", Alone: true},
 	{Kind: Pulled, Words: "word_pulled", Group: true, Right: WriteRecords, Answer: "taps_noted_pulled"},
 	{Kind: Tapped, Words: "word_tapped", Group: true, Right: WriteRecords, Answer: "taps_noted_tapped"},
 	{Kind: Boiled, Words: "word_boiled", Measure: InHouse, Right: WriteRecords, Answer: "house_boiled"},
@@ -155,6 +161,7 @@ var Table = slices.Concat([]Row{
 	{Kind: SyrupLeft, Words: "word_syrup_left", Measure: InHouse, Right: WriteRecords, Answer: "house_syrup_left"},
 	{Kind: WoodLeft, Words: "word_wood_left", Measure: InHouse, Right: WriteRecords, Answer: "house_wood_left"},
 	{Kind: TippedOut, Words: "word_tipped_out", Measure: InHouse, Right: WriteRecords, Answer: "house_tipped_out"},
+	{Kind: TippedOut, Words: spilledLitres, Measure: InHouse, Right: WriteRecords, Answer: "house_tipped_out"},
 	{Kind: Low, Words: "word_low", Measure: Observed, Right: WriteRecords, Answer: "observed_low"},
 	{Kind: High, Words: "word_high", Measure: Observed, Right: WriteRecords, Answer: "observed_high"},
 	{Kind: Drips, Words: "word_dripping", Measure: Observed, Group: true, Right: WriteRecords, Answer: "observed_dripping"},
@@ -203,6 +210,7 @@ var Table = slices.Concat([]Row{
 	{Kind: Joint, Words: "word_joint"},
 	{Kind: Hangs, Words: "word_hangs"},
 	{Kind: And, Words: "word_and"},
+	{Kind: About, Words: "word_about"},
 	{Kind: All, Words: "word_all"},
 	{Kind: Until, Words: "word_until"},
 	{Kind: Today, Words: "word_today"},
@@ -212,6 +220,10 @@ var Table = slices.Concat([]Row{
 	{Kind: Minus, Words: "word_minus"},
 	{Kind: Degree, Words: "word_degree"},
 }, weekdays("weekday_"), weekdays("weekday_short_"))
+
+// spilledLitres are words of sap that was poured away by mischance. How much follows them:
+// "spilled 40 L"; "40 L spilled" may be of what was gathered.
+const spilledLitres = "word_spilled_litres"
 
 var everybody = []units.System{units.US, units.Imperial, units.Metric}
 

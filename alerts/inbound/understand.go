@@ -68,6 +68,9 @@ const narrowJoin = "\x1f"
 // Neither case nor accents count. A number that may be in thousands or a decimal is
 // asked back, never guessed. A record comes first: a group may be called "Pause".
 func (l *Lexicon) Understand(text string, groups []Group, system units.System) Understood {
+	if row := l.alone[spelled(text)]; row != nil {
+		return Understood{Kind: row.Kind, Row: row}
+	}
 	t := folded(kept.ReplaceAllString(strings.Trim(text, " .!?\n\t"), "$1"+narrowJoin+"$2"))
 	record := l.recordIn(t, groups, system)
 	if record.Kind == Collected {
@@ -180,6 +183,7 @@ func (l *Lexicon) recordWords(u *Understood, items []item, system units.System) 
 				return nil, "", unclear, it.text
 			}
 		case i > 0 && it.row != nil && it.row.Kind == Seen: // "north 24 gal, thanks"
+		case isAbout(items, i):
 		case it.row == nil || it.row.Kind != Remark && it.row.Kind != Joint && it.row.Kind != Hangs:
 			return nil, "", "words", it.text
 		case it.row.Note == Empty:
@@ -189,6 +193,13 @@ func (l *Lexicon) recordWords(u *Understood, items []item, system units.System) 
 		}
 	}
 	return notes, empty, "", ""
+}
+
+// isAbout reports whether the word at a place says of the volume after it that it was not measured
+// to the drop: nobody has pails with a scale. A number without a unit may be anything, and is asked for.
+func isAbout(items []item, at int) bool {
+	return items[at].row != nil && items[at].row.Kind == About && at+2 < len(items) && items[at+1].digit &&
+		unitAt(items, at+2) != nil && unitAt(items, at+2).Measure == Volume
 }
 
 // asked is what is asked back; before all which group it was, where that is not known.
@@ -292,7 +303,7 @@ func (w *wish) take(it item) bool {
 	case clockForm.MatchString(it.text):
 		w.numbers, w.clocked = append(w.numbers, hoursOf(it.text)), true
 	case row == nil || row.Kind == Remark || row.Kind == Unit && w.unit != nil || row.Kind == Yesterday || row.Kind == LastNight ||
-		row.Kind == Noon:
+		row.Kind == Noon || row.Kind == About || row.Words == spilledLitres:
 		w.unknown = true
 	case row.Kind == Unit:
 		w.unit = row

@@ -64,6 +64,40 @@ func (w *Words) newRoundThatFits(d *alerts.Decision, o *forecast.Outlook, name s
 	return said
 }
 
+// AlertOfGroups is the text of decisions that say nearly the same of several groups
+// (alerts.Together), the earliest hour first: one sentence that names them all, with what they
+// hold together. name is the bush's, aged one of their texts, whose age of the weather it takes over.
+func (w *Words) AlertOfGroups(list []alerts.Decision, name string, zone *time.Location, aged string) string {
+	open, first := w.Open(), list[0]
+	names := make([]string, len(list))
+	first.Facts.VolumeL = 0
+	for i := range list {
+		f := &list[i].Facts
+		names[i] = w.nameOf("group_name_"+f.GroupID, f.Group)
+		first.Facts.VolumeL += f.VolumeL
+	}
+	values, what := open.facts(&first, &forecast.Outlook{IssuedAt: time.Time{}.In(zone)}), "groups_keep"
+	if first.Facts.What == "tip_out" {
+		what = "groups_gone_bad"
+	}
+	say := func(groups string) string {
+		values["Groups"] = groups
+		return settled(open.Say(what, values))
+	}
+	named, counted := say(w.Joined(names)), say(w.Plural("text_groups", len(names)))
+	if len(list) == first.Facts.OfGroups {
+		if counted = say(w.AllGroups(len(list))); len(list) > 2 {
+			named = counted
+		}
+	}
+	_, age := w.withoutAge(aged)
+	if age != "" {
+		age = " " + age
+	}
+	return w.fitted(shorten(name, 40)+": "+named+age, shorten(name, 16)+": "+named+age, shorten(name, 40)+": "+counted+age,
+		shorten(name, 16)+": "+counted+age, counted+age, counted)
+}
+
 // bushName is what a bush is called in texts: by its id where nothing of its name can be
 // written.
 func (w *Words) bushName(o *forecast.Outlook) string {

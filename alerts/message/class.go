@@ -58,7 +58,27 @@ func (w *Words) classMore(d *alerts.Decision, o *forecast.Outlook) (more [][]str
 		more = append(more, []string{say("class_text_syrup", map[string]any{"Volume": volume, "Unit": unit})})
 	}
 	if c.Drips != nil {
-		more = append(more, []string{say("class_text_likely", map[string]any{"InTen": units.InTen(*c.Drips)})})
+		drips, differs := w.ClassDrips(*c.Drips, d.Facts.Date, o)
+		more = append(more, []string{strings.TrimSpace(drips + " " + differs), drips})
 	}
 	return more
+}
+
+// ClassDrips says how likely sap drips in the hours of a visit on a local date. Where the evening's
+// words for that day's run say another thing, it says in a sentence of its own what differs: drops
+// to see are less than a run, and a run may come when nobody is there.
+func (w *Words) ClassDrips(chance float64, date string, o *forecast.Outlook) (drips, differs string) {
+	open, drops := w.Open(), "class_text_likely"
+	for i := range o.Days {
+		d := &o.Days[i]
+		run := forecast.VerdictOf(d.RunProbability)
+		switch {
+		case d.Date != date || run == forecast.VerdictOf(chance):
+		case chance > d.RunProbability:
+			drops, differs = "class_text_drops", settled(open.Say("class_text_run_more", nil))
+		case run == forecast.WillRun || run == forecast.Likely:
+			drops, differs = "class_text_drops", settled(open.Say("class_text_other_hours", nil))
+		}
+	}
+	return settled(open.Say(drops, map[string]any{"InTen": units.InTen(chance)})), differs
 }

@@ -195,6 +195,18 @@ func (w *Words) tipOut(o *forecast.Outlook) (forms [3]string) {
 	return forms
 }
 
+// TipOut says in one sentence of which groups the sap is to be tipped out, "" where none.
+func (w *Words) TipOut(o *forecast.Outlook) string {
+	var names []string
+	for _, id := range o.Work.ToTipOut() {
+		names = append(names, w.GroupName(&o.Bush, id))
+	}
+	if len(names) == 0 {
+		return ""
+	}
+	return w.Say("work_tip_out", map[string]any{"Group": w.Joined(names)})
+}
+
 // hangs says how much hangs already where nobody is to gather it yet, "" for little.
 func (w *Words) hangs(o *forecast.Outlook) string {
 	held := 0.0

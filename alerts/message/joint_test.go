@@ -65,6 +65,7 @@ func TestQuietWordsFit(t *testing.T) {
 		w = w.In(Texted)
 		texts := []string{w.Stopped(o.Bush.Name, now), w.Stopped(o.Bush.Name, time.Time{})}
 		for _, d := range []alerts.Decision{{Kind: alerts.ItWorks}, {Kind: alerts.QuietWeek},
+			{Kind: alerts.QuietWeek, Facts: alerts.Facts{What: "not_clear", Chance: 0.6, Date: "2026-09-30"}},
 			{Kind: alerts.StaleFeed, Facts: alerts.Facts{Date: "2026-09-30"}}} {
 			texts = append(texts, w.Alert(&d, o))
 		}

@@ -18,6 +18,7 @@ type Taps struct {
 	Group      int // its index among the groups that are learnt about
 	Count      int // where a record does not say
 	ContainerL float64
+	TankL      float64 // the group's part of the tank that its tubing ends in, 0 where each tap has its own
 	// Bored returns the flow of a usual tap, litres an hour on the weather's
 	// hours, bored in the given hour. It is called for the first visit of a season.
 	Bored func(hour int) []float64
@@ -179,7 +180,7 @@ func (k *walk) visit(v *records.Visit) Entry {
 		e.Visit = volume.Visit{
 			Group: k.t.Group, Months: v.CollectedAt.Sub(k.season).Hours() / 720, Taps: taps,
 			Days: effectiveDays(k.w, k.flow, k.zone, k.since, to), ObservedL: v.VolumeL,
-			AtLeast:   remarks.Full || remarks.Spilled || k.t.ContainerL > 0 && v.VolumeL >= 0.95*k.t.ContainerL*float64(taps),
+			AtLeast:   remarks.Full || remarks.Spilled || k.t.full(v.VolumeL, taps),
 			ExpectedL: k.now.Pail.LiquidL * float64(taps),
 		}
 	}
@@ -191,6 +192,23 @@ func (k *walk) visit(v *records.Visit) Entry {
 		}
 	}
 	return e
+}
+
+// nearlyFull is the share of what pails hold from which they count as full: each is a little more or less so.
+const nearlyFull = 0.95
+
+// A tank is measured as a whole, by a stick to a centimetre or two of sixty (common practice). Far more
+// than it holds was not in it at once: it was emptied meanwhile, and what came is known.
+const nearlyFullTank, moreThanATank = 0.97, 1.1
+
+// full reports whether so much is what the containers of so many taps hold, or the tank that they
+// share: then some of it may have run over.
+func (t *Taps) full(litres float64, taps int) bool {
+	if t.TankL > 0 {
+		holds := t.ContainerL*float64(taps) + t.TankL
+		return litres >= nearlyFullTank*holds && litres <= moreThanATank*holds
+	}
+	return t.ContainerL > 0 && litres >= nearlyFull*t.ContainerL*float64(taps)
 }
 
 // why says why a visit of so many taps teaches nothing, "" if it does, and whether the pails

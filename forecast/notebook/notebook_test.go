@@ -9,6 +9,33 @@ import (
 	"thawline/forecast/weather"
 )
 
+// A tank that the tubing ends in is full at what it holds, within what a dipstick tells, and then gave
+// at least that, as pails do without a note. Less was all there was; far more was never in it at once.
+func TestAFullTankGaveAtLeastThat(t *testing.T) {
+	start := time.Date(2026, 3, 1, 12, 0, 0, 0, time.UTC)
+	w := weather.NewSeries(start, 9*24)
+	flow := make([]float64, w.Hours())
+	for i := range flow {
+		w.Col(weather.TemperatureC)[i], flow[i] = 3, 0.1
+	}
+	volumes := []float64{200, 387, 389, 400, 439, 441, 800}
+	var visits []records.Visit
+	for i, litres := range volumes {
+		visits = append(visits, records.Visit{Group: "lane", CollectedAt: start.AddDate(0, 0, i+1), VolumeL: litres})
+	}
+	for name, c := range map[string]struct {
+		tankL float64
+		want  []bool
+	}{"a tank": {400, []bool{false, false, true, true, true, false, false}}, "unknown": {0, make([]bool, len(volumes))}} {
+		entries, _ := Read(&w, nil, time.UTC, visits, Taps{Count: 100, TankL: c.tankL, Bored: func(int) []float64 { return flow }})
+		for i, want := range c.want {
+			if e := entries[i]; e.Why != "" || e.Visit.AtLeast != want {
+				t.Errorf("%s, %.0f L: at least %t, want %t (%s)", name, volumes[i], e.Visit.AtLeast, want, e.Why)
+			}
+		}
+	}
+}
+
 // A pail that was full gave at least what was in it, whether its size is known or a
 // note says so.
 func TestFullPailsGaveAtLeastThat(t *testing.T) {

@@ -197,6 +197,20 @@ func (p *page) title(o *forecast.Outlook) {
 	p.head(Stage, p.say("report_title", map[string]any{"Name": o.Bush.Name, "Taps": p.w.Plural("rounds_taps", tapsOf(o))}))
 	p.plain(p.say("report_made", map[string]any{
 		"Day": p.w.Weekday(o.IssuedAt), "Date": p.w.Date(o.IssuedAt), "Time": p.w.Time(o.IssuedAt)}))
+	p.plain(p.seasonLine(o))
+	p.buds(&o.Season)
+	p.taste(&o.Season)
+	for i := range o.Season.Signs {
+		p.sign(&o.Season.Signs[i])
+	}
+}
+
+// SeasonLine says where in the season a bush is, and when good sap likely ends.
+func SeasonLine(o *forecast.Outlook, w *message.Words, system units.System) string {
+	return newPage(w, system).seasonLine(o)
+}
+
+func (p *page) seasonLine(o *forecast.Outlook) string {
 	stage := string(o.Season.Stage)
 	switch begins := o.Season.Stage == season.Before || o.Season.Stage == season.Opened; {
 	case begins && o.Season.Tapped: // also in a thaw before the usual start
@@ -211,12 +225,7 @@ func (p *page) title(o *forecast.Outlook) {
 	if o.Season.Closed != nil {
 		values["On"] = p.date(o.Season.Closed.On)
 	}
-	p.plain(p.say("report_season_"+stage, values))
-	p.buds(&o.Season)
-	p.taste(&o.Season)
-	for i := range o.Season.Signs {
-		p.sign(&o.Season.Signs[i])
-	}
+	return p.say("report_season_"+stage, values)
 }
 
 // taste tells from when on sap may taste off, once there is a chance of it.
@@ -384,6 +393,10 @@ func table(b *strings.Builder, rows [][]Cell) {
 func (p *page) work(o *forecast.Outlook) {
 	p.head(ToDo, p.say("report_work", nil))
 	said := false
+	if bad := p.w.TipOut(o); bad != "" {
+		p.item(bad)
+		said = true
+	}
 	for i := range o.Work.Groups {
 		if words := p.group(o, &o.Work.Groups[i]); words != "" {
 			p.item(words)
@@ -409,12 +422,11 @@ func (p *page) work(o *forecast.Outlook) {
 	}
 }
 
-// group says what to do about a group, "" for nothing.
+// group says what to do about a group, "" for nothing, and where it is tipped out, which is said of
+// all such groups together.
 func (p *page) group(o *forecast.Outlook, g *forecast.GroupWork) string {
 	values := map[string]any{"Group": p.w.GroupName(&o.Bush, g.Group)}
 	switch {
-	case g.Decision == forecast.TipOut:
-		return p.say("work_tip_out", values)
 	case g.Decision == forecast.Gather:
 		var names []string
 		for _, id := range g.Who {

@@ -15,6 +15,7 @@ import (
 	"thawline/alerts/inbound"
 	"thawline/alerts/ledger"
 	"thawline/alerts/message"
+	"thawline/alerts/message/sections"
 	"thawline/cmd/thawline/internal/auth"
 	"thawline/cmd/thawline/internal/intake"
 	"thawline/forecast"
@@ -61,6 +62,7 @@ var handlers = map[inbound.Kind]func(*Daemon, context.Context, *incoming) (strin
 	inbound.Next:          (*Daemon).next,
 	inbound.Where:         (*Daemon).where,
 	inbound.Total:         (*Daemon).total,
+	inbound.Ends:          (*Daemon).ends,
 	inbound.Stock:         (*Daemon).stock,
 	inbound.Go:            (*Daemon).goes,
 	inbound.Cannot:        (*Daemon).cannot,
@@ -250,6 +252,15 @@ func (d *Daemon) total(ctx context.Context, in *incoming) (string, error) {
 		return "", err
 	}
 	return intake.TotalByGroup(in.words, in.site, from.Year()+1, visits), nil
+}
+
+// ends says when good sap likely ends.
+func (d *Daemon) ends(ctx context.Context, in *incoming) (string, error) {
+	o, nothing := d.asOfNow(ctx, in)
+	if o == nil {
+		return nothing, nil
+	}
+	return in.say(map[string]any{"Text": sections.SeasonLine(o, in.words, in.person.Reader.Units)}), nil
 }
 
 // stock says what lies in the sugarhouse, as far as somebody has written it down.

@@ -247,6 +247,43 @@ func TestSomeSpilledByText(t *testing.T) {
 	}
 }
 
+// What people wrote and was not understood is answered: where the season ends, that nobody goes, what was
+// spilled, and an amount that is about so much. What was noted can be taken back; "annulé" takes nothing back.
+func TestWhatPeopleWroteByText(t *testing.T) {
+	w := writing(t, march, nil)
+	w.answers("pails 40 gal")
+	for _, c := range []struct{ text, says, not string }{
+		{"renversé 40 L", "11 gallons", "I did not understand"},
+		{"about 20 gallons", "Second load of pails, 60 gallons in all", "did not understand"},
+		{"about 20", "I did not understand \"about\"", "Noted"},
+		{"combien?", "Season 2026: 60 gallons gathered", ""},
+	} {
+		if said := w.answers(c.text); !strings.Contains(said, c.says) || c.not != "" && strings.Contains(said, c.not) {
+			t.Errorf("%q: %s", c.text, said)
+		}
+	}
+}
+
+// Who was told of a round and writes that it is off does not go, in both languages, and nothing that they
+// wrote before is taken back; when the season ends is told as the first lines of an outlook have it.
+func TestARoundCalledOffByText(t *testing.T) {
+	w, _ := crewOfTwo(t)
+	for _, text := range []string{"called off", "annulé", "Annulé."} {
+		if said := w.answers(text); !strings.HasPrefix(said, "Noted: Ana can't ") {
+			t.Errorf("%q: %q", text, said)
+		}
+	}
+	w.answers("north 40 gal")
+	if said := w.answers("annulé"); strings.Contains(said, "40") {
+		t.Errorf("takes a record back: %q", said)
+	}
+	for _, text := range []string{"when does it end?", "ça finit quand?"} {
+		if said := w.answers(text); !strings.Contains(said, "Good sap likely ends between") {
+			t.Errorf("%q: %q", text, said)
+		}
+	}
+}
+
 // UNDO takes back what the person wrote last, once, and says what; a viewer may not.
 func TestUndoByText(t *testing.T) {
 	w := writing(t, march, nil)

@@ -365,7 +365,7 @@ func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way channel.Way, 
 		return "", err
 	}
 	_, calls := c.(*channel.Voice)
-	m := messageOf(w, v, name, calls)
+	m := messageOf(w, v, name, calls, d.ofSeveralGroups(ctx, v))
 	m.To, m.Language = way.To, w.Language()
 	m.Acknowledge = func(ctx context.Context) error { return d.Ledger.Acknowledge(ctx, v.ID, d.clock(v.NextAt)) }
 	if m.Says(alerts.Evening) {
@@ -386,9 +386,9 @@ func (d *Daemon) send(ctx context.Context, v *ledger.Delivery, way channel.Way, 
 }
 
 // messageOf is what goes out of a delivery and those that go with it: what is urgent comes
-// first, the rest in the order in which it was decided. Words for a voice are worked out
-// where it is said aloud.
-func messageOf(w *message.Words, v *ledger.Delivery, name string, aloud bool) channel.Message {
+// first, the rest in the order in which it was decided, and what says nearly the same of several
+// groups is said once. Words for a voice are worked out where it is said aloud.
+func messageOf(w *message.Words, v *ledger.Delivery, name string, aloud bool, alike []severalGroups) channel.Message {
 	parts := append([]ledger.Delivery{*v}, v.With...)
 	slices.SortStableFunc(parts, func(a, b ledger.Delivery) int {
 		if a.Urgent != b.Urgent {
@@ -401,15 +401,21 @@ func messageOf(w *message.Words, v *ledger.Delivery, name string, aloud bool) ch
 	})
 	m := channel.Message{Key: v.ID, Person: v.Person, Site: v.Site, Name: name, Kind: parts[0].Kind, Urgent: parts[0].Urgent,
 		MadeAt: v.MadeAt, Until: v.Until}
+	said := slices.Clone(parts)
+	for i := range alike {
+		said = alike[i].joined(w, said, name)
+	}
 	var texts, texted, spoken []string
-	for i := range parts {
-		texts = append(texts, parts[i].Words)
-		texted = append(texted, cmp.Or(parts[i].Texted, parts[i].Words))
-		if said := parts[i].Spoken; aloud && said == "" {
-			spoken = append(spoken, w.ReadAloud(parts[i].Words))
+	for i := range said {
+		texts = append(texts, said[i].Words)
+		texted = append(texted, cmp.Or(said[i].Texted, said[i].Words))
+		if s := said[i].Spoken; aloud && s == "" {
+			spoken = append(spoken, w.ReadAloud(said[i].Words))
 		} else if aloud {
-			spoken = append(spoken, said)
+			spoken = append(spoken, s)
 		}
+	}
+	for i := range parts {
 		m.Kinds = append(m.Kinds, parts[i].Kind)
 		if parts[i].Until.After(m.Until) {
 			m.Until = parts[i].Until

@@ -27,7 +27,8 @@ type crewBody struct {
 	MineTitle, LaterTitle string // of those later
 	Summary               string
 	Short, Off            []string // what is short, and what can't be any more
-	TipOut, Left          []string // groups, with what hangs
+	TipOut                string   // which groups have sap that has gone bad
+	Left                  []string // groups, with what hangs
 	Away                  []saidRow
 }
 
@@ -106,7 +107,7 @@ func (p *Pages) crew(r *http.Request, v *view, o *forecast.Outlook) (*crewBody, 
 			c.Away = append(c.Away, v.away(&said[i]))
 		}
 	}
-	c.TipOut, c.Left = v.leftOut(o)
+	c.TipOut, c.Left = v.words.TipOut(o), v.leftOut(o)
 	return c, nil
 }
 
@@ -258,15 +259,13 @@ func (v *view) away(a *archive.StoredAttendance) saidRow {
 // risky is the chance from which it is said that a group to which nobody goes may run over.
 const risky = 0.2
 
-// leftOut are the groups whose sap is to be tipped out, and those that nobody goes to.
-func (v *view) leftOut(o *forecast.Outlook) (tipOut, left []string) {
+// leftOut are the groups that nobody goes to, but for those whose sap is to be tipped out.
+func (v *view) leftOut(o *forecast.Outlook) (left []string) {
 	for i := range o.Work.Groups {
 		g := &o.Work.Groups[i]
 		name := v.words.GroupName(&o.Bush, g.Group)
 		switch {
-		case g.Pulled, g.Untapped:
-		case g.Decision == forecast.TipOut:
-			tipOut = append(tipOut, v.T("work_tip_out", "Group", name))
+		case g.Pulled || g.Untapped || g.Decision == forecast.TipOut:
 		case g.Decision == forecast.Leave && g.OverflowProbability >= risky:
 			left = append(left, v.T("crew_left_risky", "Group", name, "Amount", v.rough(g.HeldL.P50), "Chance",
 				units.Chance(g.OverflowProbability)))
@@ -276,7 +275,7 @@ func (v *view) leftOut(o *forecast.Outlook) (tipOut, left []string) {
 			left = append(left, v.T("crew_left_nothing", "Group", name))
 		}
 	}
-	return tipOut, left
+	return left
 }
 
 // attend takes that somebody makes a round, or can't, or takes back what they said: from a

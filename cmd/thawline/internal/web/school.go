@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"slices"
 	"strconv"
+	"strings"
 	"sync"
 	"time"
 
@@ -55,7 +56,7 @@ func (p *Pages) school(w http.ResponseWriter, r *http.Request) {
 	}
 	if o := p.current(r.Context(), v); o != nil {
 		for i := range o.Classes {
-			b.Visits = append(b.Visits, v.visitRow(&o.Classes[i]))
+			b.Visits = append(b.Visits, v.visitRow(&o.Classes[i], o))
 		}
 	}
 	v.Body = b
@@ -195,7 +196,7 @@ func schoolWeeks(here time.Time) (out []time.Time) {
 }
 
 // visitRow puts a plan into words.
-func (v *view) visitRow(c *forecast.ClassPlan) visitRow {
+func (v *view) visitRow(c *forecast.ClassPlan, o *forecast.Outlook) visitRow {
 	row := visitRow{ID: c.ID, When: v.Day(c.From) + ", " + v.words.Time(c.From) + "–" + v.words.Time(c.To),
 		Verdict: v.T("class_programme_" + string(c.Programme))}
 	if c.Danger != nil {
@@ -221,7 +222,8 @@ func (v *view) visitRow(c *forecast.ClassPlan) visitRow {
 	}
 	row.Likely = v.T("class_far")
 	if c.Drips != nil {
-		row.Likely = v.T("class_likely", "InTen", units.InTen(*c.Drips), "Feels", units.Temperature(*c.FeelsC, v.system))
+		drips, differs := v.words.ClassDrips(*c.Drips, c.From.In(v.Site.Zone).Format(time.DateOnly), o)
+		row.Likely = v.T("class_likely", "Drips", strings.TrimSpace(drips+" "+differs), "Feels", units.Temperature(*c.FeelsC, v.system))
 	}
 	if next := c.NextStep(); next > 0 {
 		row.Again = v.N("class_again", next)
@@ -287,7 +289,7 @@ func (p *Pages) schoolICS(w http.ResponseWriter, r *http.Request) {
 	var entries []feed.Entry
 	for i := 0; o != nil && i < len(o.Classes); i++ {
 		c := &o.Classes[i]
-		row := v.visitRow(c)
+		row := v.visitRow(c, o)
 		text := row.Verdict
 		for _, more := range append(append([]string{row.Why}, row.Hold...), row.Order...) {
 			if more != "" {

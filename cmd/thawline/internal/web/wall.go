@@ -87,8 +87,11 @@ func (v *view) wallRounds(o *forecast.Outlook) (rows [][]string, says []string) 
 		rows = append(rows, []string{v.ShortDay(r.Start) + ", " + b.Start + " " + v.T("crew_until", "End", b.End), who,
 			strings.Join(what, ", "), b.Effort})
 	}
-	tipOut, left := v.leftOut(o)
-	says = slices.Concat(sections.OffRounds(o, v.words), sections.ShortOf(o, v.words, v.system), tipOut, left)
+	says = slices.Concat(sections.OffRounds(o, v.words), sections.ShortOf(o, v.words, v.system))
+	if bad := v.words.TipOut(o); bad != "" {
+		says = append(says, bad)
+	}
+	says = append(says, v.leftOut(o)...)
 	if len(rows) == 0 {
 		says = append([]string{v.T("rounds_none")}, says...)
 	}
