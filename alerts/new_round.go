@@ -19,7 +19,10 @@ const (
 	writesFor = time.Hour
 	// movesEarlier and movesLater are by how much a round that people know of has to move for
 	// them to hear of it: earlier it can be missed, later they only come too soon.
+	// A visit so long before its hour was that round.
 	movesEarlier, movesLater = 90 * time.Minute, 3 * time.Hour
+	// mayBeDone is how long after its hour a round that nobody wrote down may well have been made.
+	mayBeDone = 12 * time.Hour
 	// movedRound is what is said where people know of another hour.
 	movedRound = "moved"
 )
@@ -40,7 +43,7 @@ func (r *rules) knownRounds() (rounds []NamedRound, at time.Time) {
 
 // newRound tells of rounds that the plan has gained since people were told of it, or has
 // moved by hours: once, by day, before the evening text speaks of what comes after it, where
-// they save more than the trip, will likely bring as much, and no other message tells of the
+// they save more than the trip, and most likely bring more, and no other message tells of the
 // group.
 func (r *rules) newRound() {
 	if r.sleeps() || r.dangerous() || r.waitsForEvening() || r.writing() {
@@ -48,7 +51,7 @@ func (r *rules) newRound() {
 	}
 	known, _ := r.knownRounds()
 	var fresh []NamedRound
-	savesL, bringsL, moved, soon := 0.0, 0.0, false, false
+	savesL, likelyL, moved, soon := 0.0, 0.0, false, false
 	for _, g := range r.o.Work.Due() {
 		if g.GoAt.Before(r.at.Now.Add(newNotice)) || !g.GoAt.Before(r.speaks()) {
 			continue
@@ -58,14 +61,14 @@ func (r *rules) newRound() {
 			continue
 		}
 		fresh = append(fresh, NamedRound{g.Group, *g.GoAt})
-		savesL, bringsL = savesL+g.LossAvoidedL, bringsL+g.VolumeL.P50
+		savesL, likelyL = savesL+g.LossAvoidedL, likelyL+g.VolumeL.P50
 		moved, soon = moved || other, soon || g.GoAt.Sub(r.at.Now) <= newWithin
 	}
-	if !soon || min(savesL, bringsL) < r.o.Work.TripL {
+	if !soon || min(savesL, likelyL) < r.o.Work.TripL {
 		return
 	}
-	isFresh := func(n NamedRound) bool {
-		return slices.ContainsFunc(fresh, func(f NamedRound) bool { return f.Group == n.Group })
+	isFresh := func(n NamedRound) bool { // or over
+		return r.at.Now.Sub(n.At) > mayBeDone || slices.ContainsFunc(fresh, func(f NamedRound) bool { return f.Group == n.Group })
 	}
 	work := r.o.Work.Announced()
 	f := Facts{New: fresh, Rounds: append(slices.DeleteFunc(slices.Clone(known), isFresh), fresh...), Work: &work}
@@ -106,7 +109,8 @@ func (r *rules) waitsForEvening() bool {
 		return false
 	}
 	_, at, told := r.lastEvening()
-	return !told || at.Before(slot.Add(-movesEarlier))
+	const ownTurn = 90 * time.Minute // by which a bush of many has its evening before the hour of all
+	return !told || at.Before(slot.Add(-ownTurn))
 }
 
 // knowsOf reports whether people know of the next round to a group, as near as matters; and
@@ -116,6 +120,7 @@ func (r *rules) knowsOf(g *forecast.GroupWork, known []NamedRound) (knows, other
 	for _, n := range known {
 		switch by := g.GoAt.Sub(n.At); {
 		case n.Group != g.Group || g.SinceVisit != nil && g.SinceVisit.After(n.At.Add(-movesEarlier)):
+		case r.at.Now.Sub(n.At) > mayBeDone:
 		case by > -movesEarlier && (by < movesLater || n.At.Before(r.at.Now)):
 			return true, false
 		default:

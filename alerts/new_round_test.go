@@ -28,6 +28,8 @@ func TestNewRoundAddsToWhatIsKnown(t *testing.T) {
 		"a second one that day":   {told(7), 15, at(21, 7), ""},
 		"made before its hour":    {told(8), 15, at(21, 7), ""},
 		"told and not noted down": {told(5), 15, at(19, 9), "none"},
+		"not noted down since yesterday": {past{}.and(Evening, "2026-03-19", Facts{Rounds: []NamedRound{{"lane", *at(21, 8)},
+			{"pails", *at(20, 15)}}}, dusk.AddDate(0, 0, -1)), 15, at(19, 9), ""},
 	} {
 		o, m := quiet(), c.memory
 		newRoundAt(21, c.goAt)(o)

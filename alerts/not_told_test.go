@@ -97,13 +97,12 @@ func occasions() map[Kind]occasion {
 		NewRound: {Moment{Now: *at(21, 5)}, past{}.and(Evening, "2026-03-20", Facts{}, dusk), newRoundAt(21, 9), silent{
 			"after it happened": later(5), "late in the day": later(-2), // three at night
 			"out of season": inSummer, "after the end": afterEnd,
-			"for little":                inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].LossAvoidedL = 24 }),
-			"for what will hardly come": inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].VolumeL.P50 = 20 }),
-			"too near to go":            func(_ *forecast.Outlook, now *Moment, _ *past) { now.Now = at(21, 8).Add(time.Minute) },
+			"for little":     inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].LossAvoidedL = 24 }),
+			"too near to go": func(_ *forecast.Outlook, now *Moment, _ *past) { now.Now = at(21, 8).Add(time.Minute) },
 			"while somebody writes down another": inOutlook(func(o *forecast.Outlook) {
 				hang(o, forecast.GroupWork{Group: "lane", Decision: forecast.Leave, SinceVisit: at(21, 5)})
 			}),
-			"for next to nothing":          inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].VolumeL = &forecast.Range{P90: 4} }),
+			"for next to nothing":          inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].VolumeL = &forecast.Range{P50: 4, P90: 900} }),
 			"where the evening told of it": knownAt(21, 9), "where it moves a bit": knownAt(21, 8), "where it moves a bit ahead": knownAt(21, 10),
 			"where news told of it": func(_ *forecast.Outlook, _ *Moment, m *past) {
 				*m = m.and(NewRound, "2026-03-21:pails@0900", Facts{Rounds: []NamedRound{{"pails", *at(21, 9)}}}, *at(20, 19))
