@@ -13,10 +13,8 @@ const (
 	// newWithin is how long before it starts a new round is told: by then the plan of the morning
 	// or of the day is firm, and there is time to go.
 	newWithin = 16 * time.Hour
-	// newNotice is how long anybody needs at least to go.
-	newNotice = time.Hour
 	// writesFor is how long after a visit somebody may still be writing down the others of a round.
-	writesFor = time.Hour
+	writesFor = 30 * time.Minute
 	// movesEarlier and movesLater are by how much a round that people know of has to move for
 	// them to hear of it: earlier it can be missed, later they only come too soon.
 	// A visit so long before its hour was that round.
@@ -53,7 +51,7 @@ func (r *rules) newRound() {
 	var fresh []NamedRound
 	savesL, likelyL, moved, soon := 0.0, 0.0, false, false
 	for _, g := range r.o.Work.Due() {
-		if g.GoAt.Before(r.at.Now.Add(newNotice)) || !g.GoAt.Before(r.speaks()) {
+		if g.GoAt.Before(r.at.Now) || !g.GoAt.Before(r.speaks()) {
 			continue
 		}
 		knows, other := r.knowsOf(&g, known)

@@ -97,8 +97,7 @@ func occasions() map[Kind]occasion {
 		NewRound: {Moment{Now: *at(21, 5)}, past{}.and(Evening, "2026-03-20", Facts{}, dusk), newRoundAt(21, 9), silent{
 			"after it happened": later(5), "late in the day": later(-2), // three at night
 			"out of season": inSummer, "after the end": afterEnd,
-			"for little":     inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].LossAvoidedL = 24 }),
-			"too near to go": func(_ *forecast.Outlook, now *Moment, _ *past) { now.Now = at(21, 8).Add(time.Minute) },
+			"for little": inOutlook(func(o *forecast.Outlook) { o.Work.Groups[0].LossAvoidedL = 24 }),
 			"while somebody writes down another": inOutlook(func(o *forecast.Outlook) {
 				hang(o, forecast.GroupWork{Group: "lane", Decision: forecast.Leave, SinceVisit: at(21, 5)})
 			}),

@@ -107,8 +107,8 @@ func TestWhoGoesByText(t *testing.T) {
 		{"J’y vais", "Thanks: Ana and Bo take North, South and East, Sat 3 pm to 5 pm: ", "Sat 15:00-16:50 [ana bo]"},
 		{"go 2 pm", "Thanks: Ana and Bo take North, South and East, Sat 2 pm to 4 pm: ", "Sat 14:00-"},
 		{"go north tomorrow 16h30", "Thanks: Ana and Bo take North, Sat 4:30 pm to 5:30 pm: ", "Sat 16:30-"},
-		{"can't", "Noted: Ana can't Sat 3 pm to 5 pm. Now planned: Bo: North, South and East, Sat 1 pm to 4:30 pm.", ""},
-		{"can't tomorrow", "Noted: Ana can't on Saturday 21 Mar. Now planned: Bo: North, South and East, Sat 1 pm to 4:30 pm.", ""},
+		{"can't", "Noted: Ana can't Sat 3 pm to 5 pm. Now planned: Bo: North, South and East, Sat 9 am to 12:30 pm; ", ""},
+		{"can't tomorrow", "Noted: Ana can't on Saturday 21 Mar. Now planned: Bo: North, South and East, Sat 9 am to 12:30 pm; ", ""},
 	} {
 		began := time.Now()
 		said := w.texts(0, c.text)
