@@ -293,7 +293,7 @@ func TestEveningAlwaysFitsOneMessage(t *testing.T) {
 			g.Who = rapid.SliceOfN(rapid.OneOf(rapid.String(), rapid.SampledFrom(long)), 0, 5).Draw(t, "who")
 			g.Decision = rapid.SampledFrom([]forecast.Decision{forecast.Gather, forecast.TipOut, forecast.Leave}).Draw(t, "decision")
 			*g.GoAt = g.GoAt.Add(time.Duration(rapid.IntRange(-24, 72).Draw(t, "later")) * time.Hour)
-			g.HeldL.P50 = rapid.Float64Range(0, 1e5).Draw(t, "held")
+			g.HeldL.P50, g.IceL = rapid.Float64Range(0, 1e5).Draw(t, "held"), rapid.SampledFrom([]float64{0, 1, 11, 40, 1e5}).Draw(t, "ice")
 		}
 		o.Bush.People = append(o.Bush.People, forecast.PersonName{ID: long[0], Name: long[1]})
 		for i := range o.Work.Groups { // some have names of their own
@@ -317,7 +317,7 @@ func TestEveningAlwaysFitsOneMessage(t *testing.T) {
 			if (o.Source.Kept || o.Source.AgeHours >= staleHours+1) && !saysAge.MatchString(text) {
 				t.Fatalf("does not say how old its weather is: %q", text)
 			}
-			if due := len(o.Work.Due()); due > 0 && !strings.Contains(text, "Gather ") && !strings.Contains(gsm(text), "A ramasser ") {
+			if due := len(o.Work.Due()); due > 0 && !strings.Contains(text, "Gather") && !strings.Contains(gsm(text), "A ramasser") {
 				t.Fatalf("%d groups are to be gathered, and it does not say so: %q", due, text)
 			}
 			if len(o.Work.ToTipOut()) > 0 && !strings.Contains(text, "Tip out ") && !strings.Contains(gsm(text), "A jeter ") {

@@ -124,6 +124,14 @@ func (w *Words) Amount(sum forecast.Range) string {
 	return n + " " + unit
 }
 
+// About is Amount where it stands in a sentence: "about 45 gallons", "up to 130 gallons".
+func (w *Words) About(sum forecast.Range) string {
+	if w.hardlyAny(sum) {
+		return w.Amount(sum)
+	}
+	return w.Say("about_amount", map[string]any{"Volume": w.Amount(sum)})
+}
+
 // AllGroups is all the groups of a bush, in words.
 func (w *Words) AllGroups(n int) string {
 	if n == 2 {
@@ -230,12 +238,12 @@ func (w *Words) hangs(o *forecast.Outlook) string {
 func (w *Words) Hangs(liquidL, iceL float64) string {
 	const seen = 0.25 // of all
 	n, unit := w.RoughVolume(liquidL)
-	all, _ := w.RoughVolume(liquidL + iceL)
+	all, units := w.RoughVolume(liquidL + iceL)
 	switch {
 	case iceL < littleL || iceL < seen*(liquidL+iceL):
 		return w.Say("hangs_liquid", map[string]any{"Volume": n, "Unit": unit})
 	case liquidL < littleL || n == "0":
-		return w.Say("hangs_frozen", map[string]any{"Volume": all, "Unit": unit})
+		return w.Say("hangs_frozen", map[string]any{"Volume": all, "Unit": units})
 	}
 	ice, _ := w.RoughVolume(iceL)
 	return w.Say("hangs_partly", map[string]any{"Volume": n, "Unit": unit, "Ice": ice})
@@ -312,7 +320,6 @@ func (w *Words) nextRound(o *forecast.Outlook, now time.Time, together, apart [2
 			}
 		}
 	}
-	n, unit := w.RoughVolume(carried.P50)
-	return w.Say(key, map[string]any{"When": when, "Time": w.Clock(at), "Volume": n, "Unit": unit, "Who": w.whoOf(who),
+	return w.Say(key, map[string]any{"When": when, "Time": w.Clock(at), "Amount": w.About(carried), "Who": w.whoOf(who),
 		"Groups": strings.Join(names, ", ")})
 }

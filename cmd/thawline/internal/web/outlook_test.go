@@ -35,11 +35,11 @@ func TestTheBoxQuotesTheWork(t *testing.T) {
 		rounds []forecast.CrewRound
 		want   string
 	}{
-		{[]forecast.CrewRound{round(21, 9, 100, "ridge")}, "Yes: tomorrow, Saturday 21 Mar at 9 am. About 100 gallons to gather then."},
+		{[]forecast.CrewRound{round(21, 9, 100, "ridge")}, "Yes: tomorrow, Saturday 21 Mar at 9 am, about 100 gallons to gather then."},
 		{[]forecast.CrewRound{round(24, 16, 100, "ridge")}, "Not yet: next Tuesday 24 Mar at 4 pm, about 100 gallons then."},
-		{[]forecast.CrewRound{round(21, 8, 50, "ridge", "lane")}, "Yes: tomorrow, Saturday 21 Mar at 8 am. About 100 gallons to gather then."},
+		{[]forecast.CrewRound{round(21, 8, 50, "ridge", "lane")}, "Yes: tomorrow, Saturday 21 Mar at 8 am, about 100 gallons to gather then."},
 		{[]forecast.CrewRound{round(21, 8, 100, "ridge"), round(21, 15, 50, "lane"), round(21, 17, 20, "ridge"), round(23, 8, 90, "ridge")},
-			"Yes: tomorrow, Saturday 21 Mar from 8 am on. About 170 gallons to gather."},
+			"Yes: tomorrow, Saturday 21 Mar from 8 am on, about 170 gallons to gather."},
 		{[]forecast.CrewRound{round(24, 8, 100, "ridge"), round(24, 17, 20, "ridge"), round(25, 8, 90, "lane")},
 			"Not yet: next Tuesday 24 Mar from 8 am on, about 120 gallons."},
 		{nil, "No need to gather in the next five days."},

@@ -36,6 +36,7 @@ type groupEntry struct {
 	Order         int // on the next round, from 1; 0 if it can wait
 	Taps          int
 	Expected      string                    // "" where nothing is known
+	Hangs         string                    // what is expected, in words: a figure, at most so much, or ice
 	Range         string                    // in which it lies four times in five
 	Figure        string                    // the expected one as a plain number, "" where nothing is to be expected
 	Holds         string                    // what the containers hold, as a plain number, "" where that is not known
@@ -134,16 +135,16 @@ func (p *Pages) latest(w http.ResponseWriter, r *http.Request) {
 
 func groupsInOrder(v *view, o *forecast.Outlook) []groupEntry {
 	order := map[string]int{}
-	expected := map[string]forecast.Range{}
+	expected, ice := map[string]forecast.Range{}, map[string]float64{}
 	if o != nil {
 		for _, g := range o.Work.Groups {
 			if g.SinceVisit != nil {
-				expected[g.Group] = g.HeldL
+				expected[g.Group], ice[g.Group] = g.HeldL, g.IceL
 			}
 		}
 		next, _ := o.Work.Next()
 		for i, g := range next {
-			order[g.Group], expected[g.Group] = i+1, *g.VolumeL
+			order[g.Group], expected[g.Group], ice[g.Group] = i+1, *g.VolumeL, 0
 		}
 	}
 	var first, rest []groupEntry
@@ -157,7 +158,7 @@ func groupsInOrder(v *view, o *forecast.Outlook) []groupEntry {
 			e.Name = g.ID
 		}
 		if l, known := expected[g.ID]; known {
-			v.expect(&e, &l)
+			v.expect(&e, &l, ice[g.ID])
 		}
 		e.Step = v.step()
 		if holds := v.Site.Capacity(g.ID).VolumeL; holds > 0 {
@@ -189,9 +190,17 @@ func (p *Pages) lastVisits(r *http.Request, v *view) (says, ids map[string]strin
 	return says, ids, err
 }
 
-// expect fills in what is to be expected at a group.
-func (v *view) expect(e *groupEntry, l *forecast.Range) {
+// expect fills in what is to be expected at a group, of ice besides.
+func (v *view) expect(e *groupEntry, l *forecast.Range, iceL float64) {
 	e.Expected = v.rough(l.P50)
+	switch {
+	case iceL >= littleL:
+		e.Hangs = v.words.Hangs(l.P50, iceL)
+	case l.P90 < littleL:
+		e.Hangs = v.T("about_amount", "Volume", e.Expected)
+	default:
+		e.Hangs = v.words.About(*l)
+	}
 	if l.P50 < littleL {
 		return
 	}
