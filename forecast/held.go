@@ -29,7 +29,7 @@ func heldAgainst(in *Inputs, s *strands, missing []bool) *held {
 				Bored: func(int) []float64 { return s.flow[g].strands[n] },
 			})
 			if len(entries) == 0 && !group.Tapped.IsZero() && group.Pulled.IsZero() {
-				now = notebook.Hung(&s.past[n], s.flow[g].strands[n], group.Tapped)
+				now = notebook.Hung(&s.past[n], s.flow[g].strands[n], group.Tapped, group.TankL > 0)
 			}
 			h.entries[g], h.now[g] = append(h.entries[g], entries), append(h.now[g], now)
 		}

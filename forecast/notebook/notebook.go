@@ -118,7 +118,7 @@ func (k *walk) hang(to int) {
 		}
 		k.out = k.out[1:]
 	}
-	fill(&k.now.Pail, k.w, k.flow, k.from, to)
+	fill(&k.now.Pail, k.w, k.flow, k.from, to, k.t.TankL > 0)
 	k.from = to
 }
 
@@ -240,8 +240,8 @@ const littleL = 0.1
 
 // Hung is how things stand if nobody has come since the taps were bored and the
 // pails hung. It is anybody's guess late after the first sap, not after the boring: in a cold spring
-// nobody goes for weeks.
-func Hung(w *weather.Series, flow []float64, bored time.Time) Now {
+// nobody goes for weeks. tank says that the taps share one.
+func Hung(w *weather.Series, flow []float64, bored time.Time, tank bool) Now {
 	if bored.After(w.End()) {
 		return Now{EmptiedAt: -1}
 	}
@@ -255,7 +255,7 @@ func Hung(w *weather.Series, flow []float64, bored time.Time) Now {
 			break
 		}
 	}
-	fill(&now.Pail, w, flow, now.EmptiedAt, w.Hours())
+	fill(&now.Pail, w, flow, now.EmptiedAt, w.Hours(), tank)
 	return now
 }
 
@@ -264,14 +264,16 @@ func Hung(w *weather.Series, flow []float64, bored time.Time) Now {
 func iceOfALitre(w *weather.Series, to int) float64 {
 	const hours = 72
 	p := rounds.Pail{LiquidL: 1}
-	fill(&p, w, make([]float64, to), to-hours, to)
+	fill(&p, w, make([]float64, to), to-hours, to, false)
 	return p.IceL
 }
 
-func fill(p *rounds.Pail, w *weather.Series, flow []float64, from, to int) {
+// fill lets what runs into containers freeze and melt; in a tank of many taps hardly any of it
+// freezes overnight (common practice).
+func fill(p *rounds.Pail, w *weather.Series, flow []float64, from, to int, tank bool) {
 	for i := max(from, 0); i < min(to, len(flow)); i++ {
 		air := w.At(weather.TemperatureC, i)
-		if math.IsNaN(air) {
+		if math.IsNaN(air) || tank && air < 0 {
 			air = 0 // neither freezes nor melts
 		}
 		p.Hour(flow[i], air)

@@ -62,3 +62,19 @@ func TestFullPailsGaveAtLeastThat(t *testing.T) {
 		}
 	}
 }
+
+// A night of frost makes ice in pails, and next to none in a tank that many taps share.
+func TestATankDoesNotFreezeOvernight(t *testing.T) {
+	w := weather.NewSeries(time.Date(2026, 3, 10, 0, 0, 0, 0, time.UTC), 48)
+	flow := make([]float64, 48)
+	flow[1] = 1
+	for h := range flow {
+		w.Col(weather.TemperatureC)[h] = -6
+	}
+	if now := Hung(&w, flow, w.Time(0), false); now.Pail.IceL < 0.5 {
+		t.Errorf("%.2f L of ice in a pail", now.Pail.IceL)
+	}
+	if now := Hung(&w, flow, w.Time(0), true); now.Pail.IceL != 0 || now.Pail.LiquidL != 1 {
+		t.Errorf("%+v in a tank", now.Pail)
+	}
+}

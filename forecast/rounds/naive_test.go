@@ -425,13 +425,21 @@ func (n *naive) iced(g, d, hour int) float64 {
 	if l.IceL > 0 && l.IceL >= mean(l.HeldL)-0.1 {
 		ice = came
 	}
+	full := math.Inf(1) // before the best tap's pail bulges
+	switch {
+	case l.TankL > 0:
+		full = l.TankL / float64(l.Taps)
+	case l.ContainerL > 0:
+		full = 0.85 * l.ContainerL / 1.54 * (1 - 1e-9)
+	}
+	ice = min(ice, full)
 	for h := range hour {
 		came += l.FlowL[d][h]
 		melts := 0.8 * n.airC[h] * 3600 / 333_550
 		if l.TankL > 0 && melts < 0 {
 			melts = 0
 		}
-		ice = min(max(ice-melts, 0), came)
+		ice = min(max(ice-melts, 0), came, full)
 	}
 	return ice
 }

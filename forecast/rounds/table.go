@@ -196,16 +196,17 @@ func (t *pairTable) melts() []float64 {
 }
 
 // freeze finds what is ice at a tap of a draw by each start and the end: no more than has
-// come by then. solid says that all that hangs now is ice, however much it is.
+// come by then, nor than does containers no harm: what has run over is no ice. solid says that all that
+// hangs now is ice, however much it is.
 func (t *pairTable) freeze(d int, solid bool, ranL, meltsL []float64) {
-	held := t.group.HeldL[d]
-	ice, h := min(t.group.IceL, held), 0
+	held, most := t.group.HeldL[d], t.safeL*(1-littleL)
+	ice, h := min(t.group.IceL, held, most), 0
 	if solid {
-		ice = held
+		ice = min(held, most)
 	}
 	for j := range t.iced {
 		for ; h < t.hours[j+1]; h++ {
-			ice = max(min(ice-meltsL[h], held+ranL[h+1]), 0)
+			ice = max(min(ice-meltsL[h], held+ranL[h+1], most), 0)
 		}
 		t.iced[j][d] = ice
 	}
