@@ -269,12 +269,13 @@ func occasions() map[Kind]occasion {
 		QuietWeek: {evening, nil, func(*forecast.Outlook) {}, silent{
 			"after it happened": inOutlook(func(o *forecast.Outlook) { o.Days[7].RunProbability = 0.3 }), "out of season": inSummer,
 			"after the end": afterEnd, "untapped": untapped,
-			"late in the day":           func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
-			"for little":                inOutlook(func(o *forecast.Outlook) { o.Days = o.Days[:7] }), // the forecast sees less than a week
-			"twice":                     before(QuietWeek, "2026-03-15", Facts{}, 5*day),
-			"beside other news":         inOutlook(func(o *forecast.Outlook) { o.Cautions = []forecast.Caution{forecast.CautionWind} }),
-			"from old weather":          inOutlook(func(o *forecast.Outlook) { o.Source.AgeHours = 30 }),
-			"once it was worth tapping": before(SeasonOpens, "2026", Facts{}, day),
+			"late in the day":             func(_ *forecast.Outlook, at *Moment, _ *past) { *at = noon },
+			"for little":                  inOutlook(func(o *forecast.Outlook) { o.Days = o.Days[:7] }), // the forecast sees less than a week
+			"twice":                       before(QuietWeek, "2026-03-15", Facts{}, 5*day),
+			"beside other news":           inOutlook(func(o *forecast.Outlook) { o.Cautions = []forecast.Caution{forecast.CautionWind} }),
+			"from old weather":            inOutlook(func(o *forecast.Outlook) { o.Source.AgeHours = 30 }),
+			"once it was worth tapping":   before(SeasonOpens, "2026", Facts{}, day),
+			"where sap is to be gathered": inOutlook(func(o *forecast.Outlook) { o.Work.Rounds = []forecast.CrewRound{{Start: *at(22, 11)}} }),
 		}, nil},
 	}
 }

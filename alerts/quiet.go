@@ -22,9 +22,9 @@ const notClear = "not_clear"
 // quietWeek tells, at most once a week and in an evening without other news, that nothing
 // is likely to run, or that no day is, where a run may well come on one of them: who hears nothing
 // for long wonders whether anybody is watching. Who was told within the week that it is worth
-// tapping knows that somebody is.
+// tapping knows that somebody is, and who has sap to gather in the coming days hears of that.
 func (r *rules) quietWeek() {
-	if !r.o.Season.Tapped || len(r.o.Days) <= quietDays || r.o.Source.AgeHours >= r.t.StaleAfter.Hours() ||
+	if !r.o.Season.Tapped || len(r.o.Days) <= quietDays || len(r.o.Work.Rounds) > 0 || r.o.Source.AgeHours >= r.t.StaleAfter.Hours() ||
 		r.toldWithin(QuietWeek, again) || r.toldWithin(SeasonOpens, again) || slices.ContainsFunc(r.out, r.fresh) {
 		return
 	}
