@@ -14,7 +14,7 @@ import (
 // one counts.
 func datedTaps(in *Inputs) {
 	in.Site.Groups = slices.Clone(in.Site.Groups)
-	said := make([]bool, len(in.Site.Groups))
+	said, putIn := make([]bool, len(in.Site.Groups)), make([]bool, len(in.Site.Groups))
 	for g, visits := range in.visitsByGroup() {
 		group := &in.Site.Groups[g]
 		events := in.tapEventsOf(group.ID)
@@ -24,21 +24,22 @@ func datedTaps(in *Inputs) {
 			group.Tapped.Before(season.WinterStart(in.Now, in.Site.Zone)) {
 			group.Tapped = time.Time{} // the settings speak of another season
 		}
-		if said[g] = !group.Tapped.IsZero() || len(events) > 0; group.Tapped.IsZero() {
+		putIn[g] = !group.Tapped.IsZero() || slices.ContainsFunc(events, func(e records.TapEvent) bool { return e.Kind == records.Tapped })
+		if said[g] = putIn[g] || len(events) > 0; group.Tapped.IsZero() {
 			group.Tapped = tappedByVisits(visits, events, in.Now)
 		}
 		group.follow(events, visits)
 	}
-	in.leaveOut(said)
+	in.leaveOut(said, putIn)
 }
 
 // leaveOut takes those groups for not tapped of which nobody has said a word, where somebody
-// has said of others that their taps are in. A visit alone tells of no other group: who only
-// writes down rounds may have tapped all.
-func (in *Inputs) leaveOut(said []bool) {
+// has said of others that they were put in. A visit alone tells of no other group: who only
+// writes down rounds may have tapped all. Nor does a word that taps are pulled.
+func (in *Inputs) leaveOut(said, putIn []bool) {
 	named := false
 	for g := range in.Site.Groups {
-		named = named || said[g] && (!in.Site.Groups[g].Pulled.IsZero() || in.tapped(&in.Site.Groups[g]))
+		named = named || putIn[g] && (!in.Site.Groups[g].Pulled.IsZero() || in.tapped(&in.Site.Groups[g]))
 	}
 	for g := range in.Site.Groups {
 		if group := &in.Site.Groups[g]; in.AsksTaps && named && !said[g] && group.Tapped.IsZero() {

@@ -177,3 +177,20 @@ func TestLookBackLeavesUntappedGroupsOut(t *testing.T) {
 		t.Errorf("pails give %.0f L, %.0f L beside lane that is not tapped, %.0f L with it", alone, left, all)
 	}
 }
+
+// A word that one group's taps are out says nothing of the others: they stay in.
+func TestPullingOneGroupLeavesTheOthersIn(t *testing.T) {
+	site := bush(t)
+	site.Groups[0].Tapped = time.Time{}
+	lane := site.Groups[0]
+	lane.ID = "lane"
+	site.Groups = append(site.Groups, lane)
+	pulled := records.TapEvent{Group: "pails", Kind: records.Pulled, On: march.AddDate(0, 0, -1)}
+	if got := UntappedGroups(&site, nil, []records.TapEvent{pulled}, march); len(got) > 0 {
+		t.Errorf("%v are not tapped", got)
+	}
+	tapped := records.TapEvent{Group: "pails", Kind: records.Tapped, On: march.AddDate(0, 0, -5)}
+	if got := UntappedGroups(&site, nil, []records.TapEvent{tapped, pulled}, march); len(got) != 1 || got[0] != "lane" {
+		t.Errorf("%v are not tapped, want lane", got)
+	}
+}

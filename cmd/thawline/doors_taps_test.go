@@ -138,7 +138,7 @@ func TestTapsAtAllDoors(t *testing.T) {
 func TestTapsByText(t *testing.T) {
 	for lang, says := range map[string]map[string]string{
 		"en": {"pulled": "Which group? Write it like: north pulled, or: all pulled. Groups: north, lane, brook, far.",
-			"tapped":       "Which group? Write it like: north tapped, or: all tapped. Groups: north, lane, brook, far.",
+			"tapped":       "Noted, tapped on Sunday 1 Feb: Lane, Brook, Far.",
 			"north pulled": "Noted: the taps of North slope have been out since Sunday 1 Feb.",
 			"all pulled":   "Noted: the taps of Lane, Brook, Far have been out since Sunday 1 Feb.",
 			"all pulled ":  "That is noted already: the taps of North slope, Lane, Brook, Far have been out since Sunday 1 Feb.",
@@ -167,16 +167,16 @@ func TestTapsByText(t *testing.T) {
 		say("all pulled ", "north pulled; lane pulled; brook pulled; far pulled")
 		say("undo", "north pulled")
 		say("tapped ", "north pulled; north tapped")
-		say("tapped", "north pulled; north tapped") // the first of a season is of all, later ones are not
+		say("tapped", "north pulled; north tapped; lane tapped; brook tapped; far tapped") // of all that are not in yet
 		d.now = d.now.Add(time.Hour)
 		if got := d.byText(auth.Crew, &round{group: "all pulled", litres: none}); !strings.HasPrefix(got.words,
 			"Noted: the taps of North slope, Lane") {
 			t.Error(got.words)
 		}
 		if got := d.byText(auth.Viewer, &round{group: "all tapped", litres: none}); strings.HasPrefix(got.words, "Noted") ||
-			strings.Count(d.keptTaps(), "tapped") != 1 {
+			strings.Count(d.keptTaps(), "tapped") != 4 {
 			t.Errorf("%s; kept %s", got.words, d.keptTaps())
 		}
-		say("all tapped", "north pulled; north tapped; north pulled; lane pulled; brook pulled; far pulled; north tapped; lane tapped; brook tapped; far tapped")
+		say("all tapped", "north pulled; north tapped; lane tapped; brook tapped; far tapped; north pulled; lane pulled; brook pulled; far pulled; north tapped; lane tapped; brook tapped; far tapped")
 	}
 }
