@@ -190,6 +190,11 @@ func OneHour(rounds []CrewRound) bool {
 	return !slices.ContainsFunc(rounds, func(r CrewRound) bool { return !r.Start.Equal(rounds[0].Start) })
 }
 
+// AsksLevel reports whether a word of how full the containers of some group are would decide.
+func (w *Work) AsksLevel() bool {
+	return slices.ContainsFunc(w.Groups, func(g GroupWork) bool { return g.AskLevel })
+}
+
 // ToTipOut lists the ids of the groups whose sap has gone bad: it is tipped out, never
 // boiled.
 func (w *Work) ToTipOut() []string {

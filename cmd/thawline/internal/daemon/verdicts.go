@@ -92,6 +92,13 @@ func (d *Daemon) otherWords(ctx context.Context, site *forecast.Site, now time.T
 	if err != nil || asked && at.In(site.Zone).Format(time.DateOnly) == today {
 		return true, err
 	}
+	_, at, said, err := memory.Last(site.ID, alerts.Evening, "")
+	if err != nil {
+		return false, err
+	}
+	if o := d.shelf.newest(site.ID); o != nil && o.Work.AsksLevel() && said && at.In(site.Zone).Format(time.DateOnly) == today {
+		return true, nil
+	}
 	_, at, ended, err := memory.Last(site.ID, alerts.EndHere, "")
 	return ended && now.Sub(at) < endIsNews, err
 }
