@@ -2,6 +2,7 @@ package message
 
 import (
 	"math"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -116,7 +117,11 @@ func sentences(parts []string) string {
 	return strings.Join(said, " ")
 }
 
-// shorten cuts a name to n characters, at a space where there is one.
+// joining are words at the end of a name that is cut which want another after them.
+var joining = regexp.MustCompile(`(?i)( (of|the|and|at|in|on|by|near|du|de|des|la|le|les|au|aux|à|et|sur|en|près))+$`)
+
+// shorten cuts a name to n characters, at a space where there is one, and not after a word that
+// joins ("Chaudières du haut" is "Chaudières", not "Chaudières du").
 func shorten(name string, n int) string {
 	r := []rune(name)
 	if len(r) <= n {
@@ -127,7 +132,7 @@ func shorten(name string, n int) string {
 	}
 	cut := string(r[:n])
 	if i := strings.LastIndexByte(cut, ' '); i > n/2 {
-		cut = cut[:i]
+		cut = joining.ReplaceAllString(cut[:i], "")
 	}
 	return strings.TrimRight(cut, " -,.")
 }
