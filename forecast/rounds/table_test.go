@@ -143,10 +143,10 @@ func TestShortDrawsAreDry(t *testing.T) {
 	}
 }
 
-// After a night of frost the little that hangs is ice until the sun has melted it: nobody is sent
-// at seven in the morning for what stays in the pail, nor the evening before a night that
-// costs nothing. In a mild night the hour makes no difference. (0.8 W/K of a pail and
-// the heat of fusion: at -10 °C 0.86 L in ten hours.)
+// After a night of frost the little that hangs is ice until the day has melted it: a visit at
+// seven in the morning brings nothing, one late on the day all of it, and who goes twice gets no
+// more. In a mild night, or of a tank, the hour makes no difference. (0.8 W/K of a pail and the heat
+// of fusion, from memory: at -10 °C 0.86 L in ten hours.)
 func TestNobodyIsSentForIce(t *testing.T) {
 	bush := func(night float64) *PlanRequest {
 		req := &PlanRequest{Start: midnight, Now: hourOf(20), AirC: [][]float64{make([]float64, 48)}}
