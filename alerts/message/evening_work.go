@@ -187,10 +187,7 @@ func dayWord(now, at time.Time) string {
 // tipOut names the groups whose sap has gone bad, names one and counts more, or counts
 // them. All are "" where there are none.
 func (w *Words) tipOut(o *forecast.Outlook) (forms [3]string) {
-	var names []string
-	for _, id := range o.Work.ToTipOut() {
-		names = append(names, w.GroupName(&o.Bush, id))
-	}
+	names := w.goneBad(o)
 	if len(names) == 0 {
 		return forms
 	}
@@ -203,12 +200,17 @@ func (w *Words) tipOut(o *forecast.Outlook) (forms [3]string) {
 	return forms
 }
 
-// TipOut says in one sentence of which groups the sap is to be tipped out, "" where none.
-func (w *Words) TipOut(o *forecast.Outlook) string {
-	var names []string
+// goneBad names the groups whose sap is to be tipped out.
+func (w *Words) goneBad(o *forecast.Outlook) (names []string) {
 	for _, id := range o.Work.ToTipOut() {
 		names = append(names, w.GroupName(&o.Bush, id))
 	}
+	return names
+}
+
+// TipOut says in one sentence of which groups the sap is to be tipped out, "" where none.
+func (w *Words) TipOut(o *forecast.Outlook) string {
+	names := w.goneBad(o)
 	if len(names) == 0 {
 		return ""
 	}
