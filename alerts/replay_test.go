@@ -227,7 +227,7 @@ func (s *springtime) outlook(t testing.TB, now time.Time, seed uint64) *forecast
 	var visits []records.Visit
 	var pail pails.Pail
 	for i, q := range s.flow {
-		pail.Hour(usualTapYield*q, s.weather.At(weather.TemperatureC, i))
+		pail.Hour(usualTapYield*q, pails.Melts(s.weather.At(weather.TemperatureC, i)))
 		at := s.weather.Time(i + 1)
 		if at.After(now) {
 			break

@@ -25,7 +25,7 @@ func loadOf(in *Inputs, e *weather.Ensemble, flow *groupFlow, c *calendar, y *yi
 	hours = min(hours, e.Futures[0].Hours())
 	group, count := &in.Site.Groups[g], (len(y.draws[g])+every-1)/every
 	l := rounds.Load{Fill: rounds.Fill{Taps: group.Taps, ContainerL: group.ContainerL, TankL: group.TankL, Start: e.Futures[0].Start(),
-		FlowL: make([][]float64, count), HeldL: make([]float64, count)}}
+		FlowL: make([][]float64, count), HeldL: make([]float64, count)}, IceL: make([]float64, count)}
 	if len(*space) < count*hours {
 		*space = make([]float64, count*hours)
 	}
@@ -41,6 +41,12 @@ func loadOf(in *Inputs, e *weather.Ensemble, flow *groupFlow, c *calendar, y *yi
 		l.FlowL[i], l.HeldL[i] = own, (hangs.LiquidL+hangs.IceL)*row[0]
 	}
 	in.tellLevel(&l, g, flow, y, every)
+	for i, held := range l.HeldL {
+		hangs := &y.hangs[g][flow.of[i*every/drawsPerMember]]
+		if came := hangs.Pail.LiquidL + hangs.Pail.IceL; came > 0 {
+			l.IceL[i] = min(hangs.Ice.At(held/came), held)
+		}
+	}
 	l.AgeUsed = ageOf(e, flow.past, y.now[g].EmptiedAt)
 	return l
 }

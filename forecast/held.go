@@ -24,12 +24,13 @@ func heldAgainst(in *Inputs, s *strands, missing []bool) *held {
 	for g, visits := range in.visitsByGroup() {
 		group := &in.Site.Groups[g]
 		for n := range s.offsets {
-			entries, now := notebook.Read(&s.past[n], missing, in.Site.Zone, visits, notebook.Taps{
+			taps := notebook.Taps{
 				Group: g, Count: group.Taps, ContainerL: group.ContainerL, TankL: group.TankL, Out: group.out(),
 				Bored: func(int) []float64 { return s.flow[g].strands[n] },
-			})
+			}
+			entries, now := notebook.Read(&s.past[n], missing, in.Site.Zone, visits, taps)
 			if len(entries) == 0 && !group.Tapped.IsZero() && group.Pulled.IsZero() {
-				now = notebook.Hung(&s.past[n], s.flow[g].strands[n], group.Tapped, group.TankL > 0)
+				now = notebook.Hung(&s.past[n], s.flow[g].strands[n], group.Tapped, taps)
 			}
 			h.entries[g], h.now[g] = append(h.entries[g], entries), append(h.now[g], now)
 		}

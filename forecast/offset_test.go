@@ -29,7 +29,7 @@ func colderBush(t testing.TB, warmerK float64) Inputs {
 	s := followPast(&in.Site, &e, []float64{warmerK})
 	var pail rounds.Pail
 	for i, q := range s.flow[0].strands[0] {
-		pail.Hour(0.6*q, s.past[0].At(weather.TemperatureC, i))
+		pail.Hour(0.6*q, rounds.Melts(s.past[0].At(weather.TemperatureC, i)))
 		if at := s.past[0].Time(i + 1); at.Hour() == 22 && pail.LiquidL > 0.5 && at.Before(in.Now) {
 			in.Visits = append(in.Visits,
 				records.Visit{Group: "pails", CollectedAt: at, Taps: 50, VolumeL: math.Round(50 * pail.Empty()), BrixPct: math.NaN()})

@@ -346,18 +346,15 @@ func aloneOf(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *
 // standing is what hangs at a group, and what becomes of it if nobody comes.
 func standing(in *Inputs, e *weather.Ensemble, flow []groupFlow, y *yields, g int, l *rounds.Load) GroupWork {
 	group, now := &in.Site.Groups[g], y.now[g]
-	held := make([]float64, len(l.HeldL))
+	liquid, ice := make([]float64, len(l.HeldL)), make([]float64, len(l.HeldL))
 	for d, perTap := range l.HeldL {
-		held[d] = l.Held(perTap)
+		held := l.Held(perTap)
+		ice[d] = min(l.IceL[d]*float64(l.Taps), held)
+		liquid[d] = held - ice[d]
 	}
-	all := quantiles(held)
-	ice := 0.0
-	if sum := now.Pail.LiquidL + now.Pail.IceL; sum > 0 {
-		ice = round(all.P50*now.Pail.IceL/sum, 2)
-	}
-	risk := l.Overflows()
-	one := GroupWork{Group: group.ID, IceL: ice, SinceVisit: local(now.Since, in.Site.Zone), Who: []string{},
-		HeldL:       Range{liquid(all.P10, ice), liquid(all.P50, ice), liquid(all.P90, ice)},
+	hangs, risk := quantiles(liquid), l.Overflows()
+	one := GroupWork{Group: group.ID, IceL: round(quantiles(ice).P50, 2), SinceVisit: local(now.Since, in.Site.Zone), Who: []string{},
+		HeldL:       Range{round(hangs.P10, 2), round(hangs.P50, 2), round(hangs.P90, 2)},
 		AloneOverAt: local(risk.ExpectedAt, in.Site.Zone), AloneProbability: round(risk.Probability, 3), AloneLossL: round(risk.LossL, 1)}
 	one.KeepsUntil, one.KeepsLonger = boilBy(in, e, l, ranFrom(flow[g].past, now.EmptiedAt))
 	if full := group.CapacityL(); full > 0 {
@@ -365,8 +362,6 @@ func standing(in *Inputs, e *weather.Ensemble, flow []groupFlow, y *yields, g in
 	}
 	return one
 }
-
-func liquid(all, ice float64) float64 { return round(max(all-ice, 0), 2) }
 
 // decide chooses what to do about a group by the rounds of the plan that go to it.
 // said are the same rounds as people see them.
@@ -424,15 +419,18 @@ func idle(one *GroupWork, l *rounds.Load) bool {
 	return quantiles(after).P90 < littleL
 }
 
+// leastNotice is what people need to hear of a round and to set out (common practice).
+const leastNotice = 30 * time.Minute
+
 // planRequest asks for a plan of the coming days, but for their daylight.
 func planRequest(in *Inputs, e *weather.Ensemble, loads []rounds.Load, y *yields, said []promise, stock *shelf) rounds.PlanRequest {
 	site := &in.Site
 	start := e.Futures[0].Start()
-	req := rounds.PlanRequest{Start: start, Now: in.Now,
+	req := rounds.PlanRequest{Start: start, Now: in.Now.Add(leastNotice),
 		Costs:        rounds.RoundCosts{CarryL: site.Gathering.TankL, TripWorthL: site.Gathering.TripWorthL, MaxAge: spoiltAt},
 		AcceptedRisk: site.Gathering.AcceptedRisk}
 	for g := range loads {
-		req.Groups = append(req.Groups, rounds.TapGroup{ID: site.Groups[g].ID, Load: loads[g], IceL: y.now[g].Pail.IceL,
+		req.Groups = append(req.Groups, rounds.TapGroup{ID: site.Groups[g].ID, Load: loads[g],
 			Minutes: site.minutes(&site.Groups[g])})
 	}
 	for m := range e.Futures {

@@ -38,7 +38,7 @@ func keepNotebook(s *weather.Series, zone *time.Location, until time.Time, seed 
 		for _, g := range groups {
 			yield := g.yield * math.Exp(luck+0.15*rng.NormFloat64())
 			for i := max(s.Index(at)-24, 0); i < s.Index(at); i++ {
-				pails[g.id].Hour(yield*flow[i], s.At(weather.TemperatureC, i))
+				pails[g.id].Hour(yield*flow[i], rounds.Melts(s.At(weather.TemperatureC, i)))
 			}
 			v := records.Visit{Group: g.id, CollectedAt: at, Taps: g.taps, VolumeL: math.NaN(), BrixPct: math.NaN()}
 			switch held := pails[g.id].LiquidL * float64(g.taps); {

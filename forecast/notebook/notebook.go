@@ -65,6 +65,39 @@ type Now struct {
 	Pail      rounds.Pail // of a usual tap
 	Since     time.Time   // of the last time it was emptied, zero if not known
 	EmptiedAt int
+	Ice       Ice
+}
+
+// Ice is what is ice at taps that give more or less than a usual one: little sap freezes
+// through, of much a part.
+type Ice [len(iceYields)]float64
+
+// iceYields are the yields for which ice is worked out.
+var iceYields = [...]float64{0.12, 0.17, 0.25, 0.35, 0.5, 0.7, 1, 1.4, 2, 2.8, 4, 5.6, 8}
+
+// At is what is ice, litres, at a tap that gives so many times what a usual one does.
+func (c *Ice) At(yield float64) float64 {
+	if yield <= iceYields[0] {
+		return c[0] * yield / iceYields[0]
+	}
+	for i := 1; i < len(c); i++ {
+		if yield <= iceYields[i] {
+			share := (yield - iceYields[i-1]) / (iceYields[i] - iceYields[i-1])
+			return c[i-1] + share*(c[i]-c[i-1])
+		}
+	}
+	return c[len(c)-1]
+}
+
+// iceOf works out what is ice of what has come since an hour in which a usual tap was left with
+// so much ice, litres.
+func iceOf(w *weather.Series, flow []float64, from int, leftL, share float64) (c Ice) {
+	for i, yield := range iceYields {
+		p := rounds.Pail{IceL: leftL * yield}
+		fill(&p, w, flow, yield, from, w.Hours(), share)
+		c[i] = p.IceL
+	}
+	return c
 }
 
 // seasonGap is how long after the first visit of a season another one begins.
@@ -88,10 +121,13 @@ func Read(w *weather.Series, missing []bool, zone *time.Location, visits []recor
 		k.hang(w.Hours())
 	}
 	if w.End().Sub(k.now.Since) > lateGap || len(k.out) > 0 {
-		k.now = Now{EmptiedAt: -1}
+		return entries, Now{EmptiedAt: -1}
 	}
+	k.now.Ice = iceOf(w, k.flow, k.since, k.leftL, t.meltShare())
 	return entries, k.now
 }
+
+func (t *Taps) meltShare() float64 { return rounds.MeltShare(t.TankL, t.Count) }
 
 // walk is how far [Read] has come.
 type walk struct {
@@ -105,6 +141,7 @@ type walk struct {
 	unseen  time.Time // of the last visit before the known weather
 	from    int       // hour up to which the pails are filled, -1 before the first visit
 	since   int       // hour from which what hangs was caught, -1 before the first visit
+	leftL   float64   // ice that hung there in that hour already, of a usual tap
 	out     []Stretch // without taps, those that are not over
 }
 
@@ -112,13 +149,13 @@ type walk struct {
 func (k *walk) hang(to int) {
 	for k.backBy(to) {
 		k.from = max(k.w.Index(k.out[0].To), 0)
-		k.since, k.now = k.from, Now{Since: k.out[0].To, EmptiedAt: k.from}
+		k.since, k.leftL, k.now = k.from, 0, Now{Since: k.out[0].To, EmptiedAt: k.from}
 		if k.flow == nil {
 			k.flow = k.t.Bored(k.from)
 		}
 		k.out = k.out[1:]
 	}
-	fill(&k.now.Pail, k.w, k.flow, k.from, to, k.t.TankL > 0)
+	fill(&k.now.Pail, k.w, k.flow, 1, k.from, to, k.t.meltShare())
 	k.from = to
 }
 
@@ -138,7 +175,7 @@ func (k *walk) begin(v *records.Visit, to int) (partly bool) {
 	if partly {
 		k.season, k.from = k.unseen, 0
 	}
-	k.since = k.from
+	k.since, k.leftL = k.from, 0
 	k.flow = k.t.Bored(k.from)
 	return partly
 }
@@ -190,6 +227,7 @@ func (k *walk) visit(v *records.Visit) Entry {
 		if k.now.Pail.Empty(); e.Why != "" && e.Why != Confirmed {
 			k.now.Pail = rounds.Pail{}
 		}
+		k.leftL = k.now.Pail.IceL
 	}
 	return e
 }
@@ -240,8 +278,8 @@ const littleL = 0.1
 
 // Hung is how things stand if nobody has come since the taps were bored and the
 // pails hung. It is anybody's guess late after the first sap, not after the boring: in a cold spring
-// nobody goes for weeks. tank says that the taps share one.
-func Hung(w *weather.Series, flow []float64, bored time.Time, tank bool) Now {
+// nobody goes for weeks.
+func Hung(w *weather.Series, flow []float64, bored time.Time, t Taps) Now {
 	if bored.After(w.End()) {
 		return Now{EmptiedAt: -1}
 	}
@@ -255,7 +293,8 @@ func Hung(w *weather.Series, flow []float64, bored time.Time, tank bool) Now {
 			break
 		}
 	}
-	fill(&now.Pail, w, flow, now.EmptiedAt, w.Hours(), tank)
+	fill(&now.Pail, w, flow, 1, now.EmptiedAt, w.Hours(), t.meltShare())
+	now.Ice = iceOf(w, flow, now.EmptiedAt, 0, t.meltShare())
 	return now
 }
 
@@ -264,19 +303,19 @@ func Hung(w *weather.Series, flow []float64, bored time.Time, tank bool) Now {
 func iceOfALitre(w *weather.Series, to int) float64 {
 	const hours = 72
 	p := rounds.Pail{LiquidL: 1}
-	fill(&p, w, make([]float64, to), to-hours, to, false)
+	fill(&p, w, make([]float64, to), 1, to-hours, to, 1)
 	return p.IceL
 }
 
-// fill lets what runs into containers freeze and melt; in a tank of many taps hardly any of it
-// freezes overnight (common practice).
-func fill(p *rounds.Pail, w *weather.Series, flow []float64, from, to int, tank bool) {
+// fill lets what runs at so many times a usual tap's yield freeze and melt, as far as its
+// share is of what a pail would.
+func fill(p *rounds.Pail, w *weather.Series, flow []float64, yield float64, from, to int, share float64) {
 	for i := max(from, 0); i < min(to, len(flow)); i++ {
 		air := w.At(weather.TemperatureC, i)
-		if math.IsNaN(air) || tank && air < 0 {
+		if math.IsNaN(air) {
 			air = 0 // neither freezes nor melts
 		}
-		p.Hour(flow[i], air)
+		p.Hour(yield*flow[i], share*rounds.Melts(air))
 	}
 }
 

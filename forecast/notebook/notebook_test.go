@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"thawline/forecast/records"
+	"thawline/forecast/rounds"
 	"thawline/forecast/weather"
 )
 
@@ -63,18 +64,55 @@ func TestFullPailsGaveAtLeastThat(t *testing.T) {
 	}
 }
 
-// A night of frost makes ice in pails, and next to none in a tank that many taps share.
-func TestATankDoesNotFreezeOvernight(t *testing.T) {
+// A night of frost makes ice in pails, and next to none in a tank that many taps share: 100 gallons
+// have 3 m² or so of surface, a pail of two a fifth of one (geometry of cylinders). What stands
+// in it as a thin sheet, days long in bitter cold, freezes there too.
+func TestATankHardlyFreezesOvernight(t *testing.T) {
 	w := weather.NewSeries(time.Date(2026, 3, 10, 0, 0, 0, 0, time.UTC), 48)
 	flow := make([]float64, 48)
 	flow[1] = 1
 	for h := range flow {
 		w.Col(weather.TemperatureC)[h] = -6
 	}
-	if now := Hung(&w, flow, w.Time(0), false); now.Pail.IceL < 0.5 {
+	pail, tank := Taps{Count: 100, ContainerL: 7.5}, Taps{Count: 100, TankL: 380}
+	if now := Hung(&w, flow, w.Time(0), pail); now.Pail.IceL != 1 {
 		t.Errorf("%.2f L of ice in a pail", now.Pail.IceL)
 	}
-	if now := Hung(&w, flow, w.Time(0), true); now.Pail.IceL != 0 || now.Pail.LiquidL != 1 {
-		t.Errorf("%+v in a tank", now.Pail)
+	night := w.Slice(0, 14)
+	if now := Hung(&night, flow, w.Time(0), pail); now.Pail.IceL < 0.5 {
+		t.Errorf("%.2f L of ice in a pail after a night", now.Pail.IceL)
+	}
+	if now := Hung(&night, flow, w.Time(0), tank); now.Pail.IceL > 0.12 || now.Pail.LiquidL < 0.88 {
+		t.Errorf("%+v in a tank after a night", now.Pail)
+	}
+	for h := range flow {
+		w.Col(weather.TemperatureC)[h] = -15
+	}
+	if flow[1] = 0.3; Hung(&w, flow, w.Time(0), tank).Pail.LiquidL > 0 {
+		t.Error("what stands in a tank to a tenth does not freeze in two days of bitter cold")
+	}
+}
+
+// Ice is worked out for some yields: little sap freezes through, of much a part. In between it is
+// within a tenth of what a pail comes to hour by hour.
+func TestIceOfEachYield(t *testing.T) {
+	w := weather.NewSeries(time.Date(2026, 3, 10, 0, 0, 0, 0, time.UTC), 96)
+	flow := make([]float64, 96)
+	for h := range flow {
+		flow[h] = max(0.1*math.Sin(2*math.Pi*float64(h-9)/24), 0)
+		w.Col(weather.TemperatureC)[h] = -5 + 6*math.Sin(2*math.Pi*float64(h-9)/24)
+	}
+	now := Hung(&w, flow, w.Time(0), Taps{Count: 100, ContainerL: 7.5})
+	for yield := 0.05; yield < 20; yield *= 1.3 {
+		p := rounds.Pail{}
+		for h, q := range flow {
+			p.Hour(yield*q, rounds.Melts(w.At(weather.TemperatureC, h)))
+		}
+		if got := now.Ice.At(yield); math.Abs(got-p.IceL) > 0.01+0.1*p.IceL || got > (now.Pail.LiquidL+now.Pail.IceL)*yield+1e-9 {
+			t.Errorf("%.2f L of ice at %.2f times the yield, not %.2f", got, yield, p.IceL)
+		}
+	}
+	if little, much := now.Ice.At(0.25), now.Ice.At(8); little < 0.2 || much > 8*little {
+		t.Errorf("%.2f L of ice where little came, %.2f where much did", little, much)
 	}
 }

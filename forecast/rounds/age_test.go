@@ -87,13 +87,13 @@ func TestPailKeepsItsIce(t *testing.T) {
 		{0, 5, Pail{1, 1}, Pail{1 + 5*anHour, 1 - 5*anHour}},
 		{0, 8, Pail{1, 0.01}, Pail{1.01, 0}},
 	} {
-		if c.was.Hour(c.flow, c.air); math.Abs(c.was.LiquidL-c.is.LiquidL) > 1e-12 || math.Abs(c.was.IceL-c.is.IceL) > 1e-12 {
+		if c.was.Hour(c.flow, Melts(c.air)); math.Abs(c.was.LiquidL-c.is.LiquidL) > 1e-12 || math.Abs(c.was.IceL-c.is.IceL) > 1e-12 {
 			t.Errorf("%g L at %g °C: %+v, not %+v", c.flow, c.air, c.was, c.is)
 		}
 	}
 	var p Pail
 	for range 10 {
-		p.Hour(0.2, -6)
+		p.Hour(0.2, Melts(-6))
 	}
 	if p.IceL < 0.4 || math.Abs(p.IceL+p.LiquidL-2) > 1e-9 {
 		t.Errorf("%+v", p)
@@ -103,7 +103,7 @@ func TestPailKeepsItsIce(t *testing.T) {
 		t.Errorf("%.2f L out, %+v left", l, p)
 	}
 	for range 40 {
-		p.Hour(0, 8)
+		p.Hour(0, Melts(8))
 	}
 	if p.IceL > 0 || math.Abs(p.LiquidL-ice) > 1e-9 {
 		t.Errorf("%+v", p)

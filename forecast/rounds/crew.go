@@ -78,6 +78,7 @@ func (p *problem) write(s schedule, proven bool) Plan {
 			c := p.at(a, i, j)
 			plan.LateHours += one.share * c.late
 			g.RunsOver, g.LossL = max(g.RunsOver, c.risk), g.LossL+one.share*c.lossL
+			plan.CostL += one.share * c.iceL
 			i = j
 		}
 		plan.LossWithoutL += one.share * p.at(a, -1, len(p.starts)).lossL
@@ -239,7 +240,7 @@ func (t *pairTable) sap(i, j int) []float64 {
 	out := make([]float64, len(l.FlowL))
 	for d, ran := range t.ran[j] {
 		held := ran - t.before(i, d)
-		out[d] = max((held-t.iceL[j])*float64(l.Taps)-t.group.over(held), 0)
+		out[d] = max((held-t.iced[j][d])*float64(l.Taps)-t.group.over(held), 0)
 	}
 	return out
 }

@@ -82,7 +82,7 @@ func TestSplitGroupsAreSaidAsOne(t *testing.T) {
 			plan := p.write(s, false)
 			// between is a part's share of what comes to its group from one of its visits to the next,
 			// k from 0 for the first; with the hours.
-			between := func(a, k int) (b [4]float64, from, to int) {
+			between := func(a, k int) (b [5]float64, from, to int) {
 				visits := append([]int{-1}, visitsBy(s, a)...)
 				if from = -1; k > 0 {
 					from = n.grid[visits[k]]
@@ -93,13 +93,14 @@ func TestSplitGroupsAreSaidAsOne(t *testing.T) {
 				b = n.between(p.parts[a].group, from, to)
 				return b, from, to
 			}
-			loss, late, walks := make([]float64, 2), 0.0, 0.0
+			loss, late, walks, ice := make([]float64, 2), 0.0, 0.0, 0.0
 			risk := make([]float64, 2)
 			for a := range p.parts {
 				g, visits := p.parts[a].group, visitsBy(s, a)
 				for k := range len(visits) + 1 {
 					b, _, _ := between(a, k)
-					loss[g], late = loss[g]+p.parts[a].share*b[3], late+p.parts[a].share*(b[0]-b[3])/1e4
+					loss[g], late = loss[g]+p.parts[a].share*b[3], late+p.parts[a].share*(b[0]-b[3]-b[4])/1e4
+					ice += p.parts[a].share * b[4]
 					risk[g] = max(risk[g], b[2])
 				}
 				walks += p.parts[a].share * 0.1 * float64(req.Groups[g].Taps) * float64(len(visits))
@@ -109,7 +110,7 @@ func TestSplitGroupsAreSaidAsOne(t *testing.T) {
 					t.Fatalf("seed %d: %+v, and it loses %g at %g", seed, said, loss[g], risk[g])
 				}
 			}
-			want := loss[0] + loss[1] + walks + req.Costs.TripWorthL*float64(plan.Trips)
+			want := loss[0] + loss[1] + walks + ice + req.Costs.TripWorthL*float64(plan.Trips)
 			if !near(plan.CostL, want) || math.Abs(plan.LateHours-late) > 1e-4 || math.Abs(cost-want-1e4*late) > 1e-2 {
 				t.Fatalf("seed %d: costs %g and %g late, and it is %g and %g, %g in all", seed, plan.CostL, plan.LateHours, want, late, cost)
 			}

@@ -27,10 +27,11 @@ func randomBush(seed uint64, groups, helpers int) PlanRequest {
 	for g := range groups {
 		l := TapGroup{ID: string(rune('a' + g)), Load: Load{Fill: Fill{Taps: 10 + rng.IntN(60)}, AgeUsed: 0.5 * rng.Float64()}}
 		l.ContainerL, l.Minutes = 5+6*rng.Float64(), float64(l.Taps)
+		ice := 0.0
 		if rng.IntN(4) == 0 {
 			l.TankL, l.ContainerL, l.Minutes = l.ContainerL*float64(l.Taps), 0, 15
 		} else if rng.IntN(3) == 0 {
-			l.IceL = rng.Float64()
+			ice = rng.Float64()
 		}
 		held := 3 * rng.Float64()
 		for range draws {
@@ -43,7 +44,8 @@ func randomBush(seed uint64, groups, helpers int) PlanRequest {
 				flow[h] = max(0, -0.45*math.Cos(float64(h)/24*2*math.Pi)) * day * rng.Float64()
 			}
 			l.FlowL = append(l.FlowL, flow)
-			l.HeldL = append(l.HeldL, l.IceL+held*(0.5+rng.Float64()))
+			l.HeldL = append(l.HeldL, ice+held*(0.5+rng.Float64()))
+			l.IceL = append(l.IceL, ice)
 		}
 		req.Groups = append(req.Groups, l)
 	}
@@ -88,7 +90,7 @@ func randomBush(seed uint64, groups, helpers int) PlanRequest {
 type naive struct {
 	req   *PlanRequest
 	limit float64 // sequences that are dearer already are given up
-	memo  map[[3]int][4]float64
+	memo  map[[3]int][5]float64
 	rests map[[3]int]float64
 	airC  []float64 // mean of the members
 	grid  []int     // hours at which somebody could come, and the end
@@ -109,7 +111,7 @@ type naiveMove struct {
 }
 
 func newNaive(req *PlanRequest, limit float64) *naive {
-	n := &naive{req: req, limit: limit, memo: map[[3]int][4]float64{}, rests: map[[3]int]float64{}, airC: make([]float64, 96)}
+	n := &naive{req: req, limit: limit, memo: map[[3]int][5]float64{}, rests: map[[3]int]float64{}, airC: make([]float64, 96)}
 	for h := range n.airC {
 		for _, air := range req.AirC {
 			n.airC[h] += air[h] / float64(len(req.AirC))
@@ -299,9 +301,9 @@ func (n *naive) made(m naiveMove, set int, s naiveState) (naiveState, bool) {
 }
 
 // between is what a group costs between two hours, what the second visit carries away, the
-// chance that it runs over by then, and the litres that are lost: every draw hour by hour,
-// pail by pail.
-func (n *naive) between(g, from, to int) [4]float64 {
+// chance that it runs over by then, the litres that are lost, and what the ice that is left
+// counts for: every draw hour by hour, pail by pail.
+func (n *naive) between(g, from, to int) [5]float64 {
 	key := [3]int{g, from, to}
 	if b, ok := n.memo[key]; ok {
 		return b
@@ -328,7 +330,11 @@ func (n *naive) between(g, from, to int) [4]float64 {
 			held += flow[h]
 		}
 		over := n.beyond(l, held)
-		if over > first+1e-9 {
+		more := 1e-9
+		if first > 0 {
+			more = 0.1 * float64(l.Taps)
+		}
+		if over > first+more {
 			risk += 1 / draws
 		}
 		if old {
@@ -355,7 +361,13 @@ func (n *naive) between(g, from, to int) [4]float64 {
 			late += float64(h-since) * max(n.between(g, from, h)[2]-0.1, 0)
 		}
 	}
-	b := [4]float64{loss + 1e4*float64(l.Taps)*late, sap, risk, loss}
+	ice := 0.0
+	for d := range l.FlowL {
+		if to < 96 {
+			ice += 0.02 * n.iced(g, d, to) * float64(l.Taps) / draws
+		}
+	}
+	b := [5]float64{loss + 1e4*float64(l.Taps)*late + ice, sap, risk, loss, ice}
 	n.memo[key] = b
 	return b
 }
@@ -376,13 +388,10 @@ func (n *naive) held(g, d, from, to int) float64 {
 
 // hangs are the litres that a visit finds in the containers, by draw.
 func (n *naive) hangs(g, from, to int) []float64 {
-	l, ice, out := &n.req.Groups[g], 0.0, make([]float64, len(n.req.Groups[g].FlowL))
-	for d := range l.HeldL {
-		ice += n.iced(g, d, to) / float64(len(out))
-	}
+	l, out := &n.req.Groups[g], make([]float64, len(n.req.Groups[g].FlowL))
 	for d := range out {
 		held := n.held(g, d, from, to)
-		out[d] = max((held-ice)*float64(l.Taps)-n.beyond(l, held), 0)
+		out[d] = max((held-n.iced(g, d, to))*float64(l.Taps)-n.beyond(l, held), 0)
 	}
 	return out
 }
@@ -417,14 +426,11 @@ func (n *naive) why(g, from, to int) Why {
 	return WhyOverflow
 }
 
-// iced is what is ice at a tap of a draw by an hour, no more than has come; a tank only melts.
-// Where all that hangs at the mean is ice, it is so in every draw.
+// iced is what is ice at a tap of a draw by an hour, no more than has come; a tank has less
+// surface for what it holds.
 func (n *naive) iced(g, d, hour int) float64 {
 	l := &n.req.Groups[g]
-	came, ice := l.HeldL[d], min(l.IceL, l.HeldL[d])
-	if l.IceL > 0 && l.IceL >= mean(l.HeldL)-0.1 {
-		ice = came
-	}
+	came, ice := l.HeldL[d], min(l.IceL[d], l.HeldL[d])
 	full := math.Inf(1) // before the best tap's pail bulges
 	switch {
 	case l.TankL > 0:
@@ -436,8 +442,8 @@ func (n *naive) iced(g, d, hour int) float64 {
 	for h := range hour {
 		came += l.FlowL[d][h]
 		melts := 0.8 * n.airC[h] * 3600 / 333_550
-		if l.TankL > 0 && melts < 0 {
-			melts = 0
+		if l.TankL > 0 {
+			melts *= math.Pow(l.TankL/7.5, 2.0/3) / float64(l.Taps)
 		}
 		ice = min(max(ice-melts, 0), came, full)
 	}

@@ -22,6 +22,9 @@ type Fill struct {
 // Load is how one group of taps fills, for the plan.
 type Load struct {
 	Fill
+	// IceL is what of HeldL is ice, by draw: it stays behind until it has melted. Empty
+	// where none is.
+	IceL    []float64
 	AgeUsed float64 // share of its life that the sap in the containers has used up
 }
 

@@ -27,8 +27,7 @@ type PlanRequest struct {
 // TapGroup is taps that are alike and gathered together, and how they fill.
 type TapGroup struct {
 	ID   string
-	Load         // Start is not used
-	IceL float64 // a tap, of what is held now: it stays behind until it has melted
+	Load // Start is not used
 	// Minutes are what one person needs to empty the group, carrying to the
 	// sugarhouse not counted. Two need half, but for a shared tank.
 	Minutes float64
@@ -87,8 +86,8 @@ type Plan struct {
 	LateHours float64
 	// Proven says that no other plan has fewer LateHours, or as many and a lower CostL.
 	Proven bool
-	// CostL is what is minimised after the risk: the loss, and trips and walks by
-	// what they must save.
+	// CostL is what is minimised after the risk: the loss, trips and walks by what they
+	// must save, and a little for ice that visits leave.
 	CostL float64
 }
 
@@ -163,6 +162,7 @@ const (
 	usualTripMinutes  = 20   // common practice
 	usualWalkWorthL   = 0.1  // a tap (common practice)
 	overRiskL         = 1e4  // a tap-hour: the accepted risk comes before any litres
+	leftIceL          = 0.02 // a litre of ice that a visit leaves: who can wait goes after the thaw (common practice)
 	startEvery        = 60   // minutes
 	mostStarts        = 60   // of a plan; beyond them not every hour is tried
 	mostParts         = 6    // into which a group is split

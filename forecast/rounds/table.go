@@ -7,7 +7,8 @@ import (
 
 // between is what a group has to expect from one visit to the next.
 type between struct {
-	price float64 // lossL, and late by overRiskL
+	price float64 // lossL, late by overRiskL, and iceL
+	iceL  float64 // what ice that the next visit leaves counts for; 0 at the plan's end
 	late  float64 // tap-hours at more than the accepted risk, by what it is beyond that
 	lossL float64 // mean of the draws: run over, burst or spoilt
 	sapL  float64 // mean of the draws: what the next visit carries away
@@ -104,7 +105,7 @@ func weatherOf(req *PlanRequest) *planWeather {
 		}
 		c := sum / max(n, 1)
 		w.age[h+1] = w.age[h] + LifePerHour(c, PailHygiene)
-		w.meltsL[h] = pailLossWK * c * 3600 / fusionJKg
+		w.meltsL[h] = Melts(c)
 	}
 	return w
 }
@@ -147,7 +148,7 @@ func tableOf(group *TapGroup, w *planWeather, accepted float64, starts []int, sp
 		t.atFreeze = make([][]float64, draws)
 	}
 	flows, sums, ran, before := space.cut(w.hours), space.cut(w.hours+1), space.cut(n+1), space.cut(n+1)
-	melts, solid := t.melts(), group.IceL > 0 && group.IceL >= mean(group.HeldL)-notWorthL
+	melts := t.melts()
 	for d, flow := range group.FlowL {
 		sum := 0.0
 		for h, q := range flow {
@@ -161,7 +162,7 @@ func tableOf(group *TapGroup, w *planWeather, accepted float64, starts []int, sp
 		for j, h := range t.hours[1:] {
 			ran[j], t.ran[j][d] = sums[h], sums[h]
 		}
-		t.freeze(d, solid, sums, melts)
+		t.freeze(d, sums, melts)
 		t.overNow[d] = t.group.over(group.HeldL[d])
 		for i := range before {
 			before[i] = t.before(i-1, d)
@@ -182,27 +183,26 @@ func tableOf(group *TapGroup, w *planWeather, accepted float64, starts []int, sp
 	return t
 }
 
-// melts is how much ice of a container melts in each hour, or freezes where it is below
-// zero. A tank freezes slowly: there it only melts.
+// melts is how much ice melts in each hour at a tap, or freezes where it is below zero.
 func (t *pairTable) melts() []float64 {
-	if t.group.TankL <= 0 {
+	share := MeltShare(t.group.TankL, t.group.Taps)
+	if share == 1 {
 		return t.weather.meltsL
 	}
 	out := slices.Clone(t.weather.meltsL)
 	for h := range out {
-		out[h] = max(out[h], 0)
+		out[h] *= share
 	}
 	return out
 }
 
 // freeze finds what is ice at a tap of a draw by each start and the end: no more than has
-// come by then, nor than does containers no harm: what has run over is no ice. solid says that all that
-// hangs now is ice, however much it is.
-func (t *pairTable) freeze(d int, solid bool, ranL, meltsL []float64) {
+// come by then, nor than does containers no harm: what has run over is no ice.
+func (t *pairTable) freeze(d int, ranL, meltsL []float64) {
 	held, most := t.group.HeldL[d], t.safeL*(1-littleL)
-	ice, h := min(t.group.IceL, held, most), 0
-	if solid {
-		ice = min(held, most)
+	ice, h := 0.0, 0
+	if len(t.group.IceL) > 0 {
+		ice = min(t.group.IceL[d], held, most)
 	}
 	for j := range t.iced {
 		for ; h < t.hours[j+1]; h++ {
@@ -264,8 +264,8 @@ func (t *pairTable) fillUp(d int, ran, before []float64) {
 		for full = max(full, safe); full < len(ran) && ran[full]-b <= fullL; full++ {
 		}
 		j := full
-		if already := t.overNow[d]; i == 0 && already > 0 { // more than that
-			for j < len(ran) && t.group.over(ran[j]-b) <= already+littleL {
+		if already := t.overNow[d]; i == 0 && already > 0 { // more than that, which nobody brings back
+			for j < len(ran) && t.group.over(ran[j]-b) <= already+notWorthL*float64(t.group.Taps) {
 				j++
 			}
 		}
@@ -362,7 +362,10 @@ func (t *pairTable) workOut(b *between, c *cell, i, j int) {
 		}
 		b.sapL = max(taps*(t.mean[j]-t.meanBefore[i+1]-t.iceL[j])-over, 0)
 	}
-	b.price = b.lossL + overRiskL*b.late
+	if j < len(t.rows)-1 {
+		b.iceL = leftIceL * taps * t.iceL[j]
+	}
+	b.price = b.lossL + overRiskL*b.late + b.iceL
 }
 
 // lost is what has run over between two starts, and what of it, or else of containers

@@ -87,7 +87,7 @@ func invent(rng *rand.Rand, hours *weather.Series, o *SapOptions, p *sap.Paramet
 	at := fill()
 	visit(bored-1, 0)
 	for i := bored; i < len(w.flow) && len(w.visits) < 16; i++ {
-		pail.Hour(w.flow[i]*yield, truth.weather.At(weather.TemperatureC, i))
+		pail.Hour(w.flow[i]*yield, rounds.Melts(truth.weather.At(weather.TemperatureC, i)))
 		if w.course.Time(i+1).In(o.Zone).Hour() == 17 && pail.LiquidL >= at {
 			visit(i, pail.Empty())
 			at = fill()

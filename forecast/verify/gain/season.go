@@ -275,7 +275,7 @@ func (s *season) hang(t truth) *hanging { return &hanging{season: s, truth: t, h
 // ice that was left.
 func (p *hanging) until(hour int) float64 {
 	for ; p.hour < hour; p.hour++ {
-		p.pail.Hour(p.truth[p.hour+1]-p.truth[p.hour], p.season.weather.At(weather.TemperatureC, p.hour))
+		p.pail.Hour(p.truth[p.hour+1]-p.truth[p.hour], rounds.Melts(p.season.weather.At(weather.TemperatureC, p.hour)))
 	}
 	return p.pail.LiquidL + p.pail.IceL
 }
