@@ -116,3 +116,46 @@ func TestIceOfEachYield(t *testing.T) {
 		t.Errorf("%.2f L of ice where little came, %.2f where much did", little, much)
 	}
 }
+
+// Sap that froze is as old after the visit that left it as before, and makes what runs into it older:
+// numbers of microbes add up, ten thousand times as many in a life. Where a visit leaves no ice, or the
+// pails were emptied without a figure, all is fresh.
+func TestIceThatIsLeftStaysOld(t *testing.T) {
+	w := weather.NewSeries(time.Date(2026, 3, 10, 0, 0, 0, 0, time.UTC), 96)
+	flow := make([]float64, 96)
+	for h := range flow {
+		air := &w.Col(weather.TemperatureC)[h]
+		switch {
+		case h < 48: // runs and ages
+			*air, flow[h] = 5, 0.05
+		case h < 72:
+			*air = -5
+		default:
+			*air, flow[h] = 5, 0.05
+		}
+	}
+	of := func(note string, left float64) Now {
+		visits := []records.Visit{{CollectedAt: w.Time(0), Taps: 100, Note: "emptied"}, {CollectedAt: w.Time(72), VolumeL: left, Taps: 100, Note: note}}
+		_, now := Read(&w, nil, time.UTC, visits, Taps{Count: 100, ContainerL: 7.5, Bored: func(int) []float64 { return flow }})
+		return now
+	}
+	aDay := 24 * rounds.LifePerHour(5, rounds.PailHygiene)
+	now := of("", 100)
+	if now.Left.L < 0.5 || math.Abs(now.Left.Used-2*aDay) > 1e-9 {
+		t.Fatalf("left %+v, and it had used up %.3f", now.Left, 2*aDay)
+	}
+	from, used := now.Left.Oldest(&w, flow, now.EmptiedAt, 96)
+	want := math.Log10((now.Left.L*math.Pow(1e4, 2*aDay)+1.2)/(now.Left.L+1.2)) / 4
+	if from != 72 || math.Abs(used-want) > 1e-9 || used <= 0 || used >= 2*aDay {
+		t.Errorf("from hour %d, %.3f of its life used, not %.3f", from, used, want)
+	}
+	if from, used = now.Left.Oldest(&w, flow, 72, 72); from != 72 || used != now.Left.Used {
+		t.Errorf("before anything ran: from hour %d, %.3f used", from, used)
+	}
+	if now = of("emptied", math.NaN()); now.Left != (Left{}) {
+		t.Errorf("emptied, %+v is left", now.Left)
+	}
+	if from, used = now.Left.Oldest(&w, flow, 72, 72); from != -1 || used != 0 {
+		t.Errorf("nothing there: from hour %d, %.3f used", from, used)
+	}
+}

@@ -166,7 +166,7 @@ func (p *problem) load(a int, o *outing, visits []int) GroupLoad {
 	}
 	c := t.at(from, o.start)
 	load := GroupLoad{Group: l.ID, Share: one.share, MeanL: one.share * c.sapL, RunsOver: c.risk,
-		TipOut: t.spoils(from, t.hour(o.start)), AgeUsed: t.aged(from, t.hour(o.start)),
+		TipOut: t.spoils(from, o.start), AgeUsed: t.aged(from, o.start),
 		SavesL: max(one.share*(t.at(from, to).lossL-c.lossL-t.at(o.start, to).lossL), 0)}
 	sap := t.sap(from, o.start)
 	slices.Sort(sap)
@@ -187,13 +187,13 @@ func (p *problem) load(a int, o *outing, visits []int) GroupLoad {
 
 // why is what a visit between two others prevents most of.
 func (p *problem) why(t *pairTable, from, to int) Why {
-	if t.spoils(from, t.hour(to)) {
+	if t.spoils(from, to) {
 		// Sap that runs over first is not saved for being young.
 		for j := from + 1; j < to; j++ {
 			if t.at(from, j).risk > p.accepted {
 				return WhyOverflow
 			}
-			if t.spoils(from, t.hour(j)) {
+			if t.spoils(from, j) {
 				return WhyAge
 			}
 		}

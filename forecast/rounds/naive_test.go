@@ -478,7 +478,8 @@ func (n *naive) tooOld(g, from, to int) bool {
 	return n.req.Costs.MaxAge > 0 && n.aged(g, from, to) > n.req.Costs.MaxAge
 }
 
-// aged is what the oldest sap between two hours has used up of its life, 0 where there is none.
+// aged is what the oldest sap between two hours has used up of its life, 0 where there is none;
+// where a visit left ice, the mixture.
 func (n *naive) aged(g, from, to int) float64 {
 	l := &n.req.Groups[g]
 	used, started := 0.0, false
@@ -498,9 +499,24 @@ func (n *naive) aged(g, from, to int) float64 {
 		}
 	}
 	if !ran {
-		return 0
+		used = 0
 	}
-	return used
+	left := 0.0
+	for d := range l.FlowL {
+		left += n.iced(g, d, max(from, 0)) / float64(len(l.FlowL))
+	}
+	if from < 0 || left <= 0.1 {
+		return used
+	}
+	// Numbers of microbes add up: ten thousand times as many in a life.
+	old, fresh := n.aged(g, -1, from), 0.0
+	for h := from; h < to; h++ {
+		old += LifePerHour(n.airC[h], PailHygiene)
+		for _, f := range l.FlowL {
+			fresh += f[h] / float64(len(l.FlowL))
+		}
+	}
+	return max(math.Log10((left*math.Pow(1e4, old)+fresh*math.Pow(1e4, used))/(left+fresh))/4, 0)
 }
 
 // largeBush has so many groups of 20 to 80 pails, helpers with some hours every day, and as many

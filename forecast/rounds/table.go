@@ -350,7 +350,7 @@ func (t *pairTable) late(c *cell, i, j int) float64 {
 func (t *pairTable) workOut(b *between, c *cell, i, j int) {
 	b.risk, b.late = float64(c.over)/float64(max(len(t.group.FlowL), 1)), t.late(c, i, j)
 	safe, taps := j < int(t.rows[i+1].safe), float64(t.group.Taps)
-	switch spoils := t.spoils(i, t.hour(j)); {
+	switch spoils := t.spoils(i, j); {
 	case spoils && safe:
 		b.lossL = taps * (t.mean[j] - t.meanBefore[i+1])
 	case spoils:
@@ -428,21 +428,26 @@ func (t *pairTable) bursts(d, from, until int, before float64) float64 {
 }
 
 // spoils says whether the oldest sap in the containers is too old by an hour.
-func (t *pairTable) spoils(i, until int) bool {
-	return t.weather.maxAge > 0 && t.aged(i, until) > t.weather.maxAge
+func (t *pairTable) spoils(i, j int) bool {
+	return t.weather.maxAge > 0 && t.aged(i, j) > t.weather.maxAge
 }
 
-// aged is the share of its life that the oldest sap in the containers has used up by an
-// hour, since a start; 0 where there is none.
-func (t *pairTable) aged(i, until int) float64 {
-	used, since := 0.0, t.first[i+1]
-	if i < 0 && mean(t.group.HeldL) > notWorthL {
-		used, since = t.group.AgeUsed, 0
+// aged is the share of its life that the oldest sap in the containers has used up by a
+// start, since another; 0 where there is none. Ice that a visit left is as old as it would be
+// without the visit, and mixes with what has run since.
+func (t *pairTable) aged(i, j int) float64 {
+	age, until := t.weather.age, t.hour(j)
+	if i < 0 && until > 0 && mean(t.group.HeldL) > notWorthL {
+		return t.group.AgeUsed + age[until]
 	}
-	if since >= until {
-		return 0
+	fresh := 0.0
+	if first := t.first[i+1]; first < until {
+		fresh = age[until] - age[first]
 	}
-	return used + t.weather.age[until] - t.weather.age[since]
+	if i < 0 || t.iceL[i] <= notWorthL {
+		return fresh
+	}
+	return MixedAge([]float64{t.iceL[i], t.mean[j] - t.mean[i]}, []float64{t.aged(-1, i) + age[until] - age[t.hour(i)], fresh})
 }
 
 func mean(x []float64) float64 {

@@ -77,8 +77,8 @@ func TestTablesOfAnyTwoStarts(t *testing.T) {
 					t.Fatalf("seed %d, %d to %d: at least %g, and it is %+v", seed, from, to, least, got)
 				}
 				old, aged := n.tooOld(0, from, to), n.aged(0, from, to)
-				if table.spoils(i, to) != old || math.Abs(table.aged(i, to)-aged) > 1e-9 {
-					t.Fatalf("seed %d, %d to %d: %.4f of its life, and it is %.4f", seed, from, to, table.aged(i, to), aged)
+				if table.spoils(i, j) != old || math.Abs(table.aged(i, j)-aged) > 1e-9 {
+					t.Fatalf("seed %d, %d to %d: %.4f of its life, and it is %.4f", seed, from, to, table.aged(i, j), aged)
 				}
 				if sap, hangs := table.sap(i, j), n.hangs(0, from, to); !slices.EqualFunc(sap, hangs, near) {
 					t.Fatalf("seed %d, %d to %d: %v, and it is %v", seed, from, to, sap, hangs)
@@ -121,10 +121,10 @@ func TestShortDrawsAreDry(t *testing.T) {
 	}
 	trickle := PlanRequest{AirC: [][]float64{make([]float64, 12)}, Groups: []TapGroup{{Load: Load{Fill: Fill{Taps: 1, HeldL: []float64{0, 0},
 		FlowL: [][]float64{{0, 0, 0.0049, 0.005, 1, 0, 0, 0, 0, 0, 0, 0}, {0, 0, 0.0049, 0.005, 1, 0, 0, 0, 0, 0, 0, 0}}}}}}}
-	c := tableOf(&trickle.Groups[0], weatherOf(&trickle), 0.1, []int{2, 6}, new(scratch))
-	for _, x := range []struct{ from, until, hours int }{{-1, 12, 9}, {0, 12, 9}, {0, 4, 1}, {0, 3, 0}, {1, 12, 0}} {
+	c := tableOf(&trickle.Groups[0], weatherOf(&trickle), 0.1, []int{2, 3, 4, 6}, new(scratch))
+	for _, x := range []struct{ from, until, hours int }{{-1, 4, 9}, {0, 4, 9}, {0, 2, 1}, {0, 1, 0}, {3, 4, 0}} {
 		if got := c.aged(x.from, x.until); math.Abs(got-float64(x.hours)*LifePerHour(0, 1)) > 1e-12 {
-			t.Errorf("from start %d until %d: %g of its life, not %d hours of it", x.from, x.until, got, x.hours)
+			t.Errorf("from start %d to %d: %g of its life, not %d hours of it", x.from, x.until, got, x.hours)
 		}
 	}
 	air := PlanRequest{AirC: [][]float64{{-1, 2, 3}, {5}}, Groups: []TapGroup{{Load: Load{Fill: Fill{FlowL: [][]float64{{0, 0, 0, 0}}}}}}}
