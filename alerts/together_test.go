@@ -6,7 +6,7 @@ import (
 	"time"
 )
 
-// Five groups gathered on one day keep until nearly the same hour, and one round serves them
+// Groups gathered on one day keep until nearly the same hour, also over midnight, and one round serves them
 // all: they are told of together. Other days, other hours, the sugarhouse and a group without any
 // record are told of by themselves, and so is each alert that is no deadline of sap.
 func TestTogether(t *testing.T) {
@@ -25,7 +25,8 @@ func TestTogether(t *testing.T) {
 	}{
 		"one day": {[]Decision{keeps("a", hour(24, 17), ""), keeps("b", hour(24, 15), ""), keeps("c", hour(24, 18), ""),
 			keeps("d", hour(24, 15), ""), keeps("e", hour(24, 16), "")}, "[[1 3 4 0 2]]"},
-		"another day":         {[]Decision{keeps("a", hour(24, 23), ""), keeps("b", hour(25, 1), "")}, "[[0] [1]]"},
+		"over midnight":       {[]Decision{keeps("a", hour(24, 23), ""), keeps("b", hour(25, 1), "")}, "[[0 1]]"},
+		"another day":         {[]Decision{keeps("a", hour(24, 15), ""), keeps("b", hour(25, 15), "")}, "[[0] [1]]"},
 		"morning and evening": {[]Decision{keeps("a", hour(24, 9), ""), keeps("b", hour(24, 18), "")}, "[[0] [1]]"},
 		"gone bad, whenever":  {[]Decision{keeps("a", hour(23, 9), goneBad), keeps("b", hour(24, 18), goneBad)}, "[[0 1]]"},
 		"one bad, one good":   {[]Decision{keeps("a", hour(24, 15), goneBad), keeps("b", hour(24, 15), "")}, "[[0] [1]]"},
@@ -36,7 +37,7 @@ func TestTogether(t *testing.T) {
 		"an overflow":         {[]Decision{keeps("a", hour(24, 15), ""), over}, "[[0] [1]]"},
 		"nothing":             {nil, "[]"},
 	} {
-		if got := fmt.Sprint(Together(c.list, zone)); got != c.want {
+		if got := fmt.Sprint(Together(c.list)); got != c.want {
 			t.Errorf("%s: got %s, want %s", name, got, c.want)
 		}
 	}

@@ -217,10 +217,6 @@ func rests(before []Verdict, now time.Time, zone *time.Location) bool {
 	return now.In(zone).Format(time.DateOnly) < asked[0].AskedAt.In(zone).AddDate(0, 0, rest).Format(time.DateOnly)
 }
 
-func sameDay(a, b time.Time, zone *time.Location) bool {
-	return a.In(zone).Format(time.DateOnly) == b.In(zone).Format(time.DateOnly)
-}
-
 // Ask is the decision to put a question to somebody: one for each local day, of use as
 // long as that day lasts. tank is true where the group's taps share one.
 func Ask(v *Verdict, bush string, tank bool, now time.Time, zone *time.Location) Decision {

@@ -292,17 +292,17 @@ const goneBad = "tip_out"
 const nearHours = 6 * time.Hour
 
 // Together parts decisions of a bush into those that say nearly the same of several groups:
-// sap that hangs and keeps until near hours of one day, or that has gone bad. Each is the
+// sap that hangs and keeps until near hours, or that has gone bad. Each is the
 // indices of some decisions, that of the earliest hour first; one that nothing is like stands
 // alone.
-func Together(list []Decision, zone *time.Location) (out [][]int) {
+func Together(list []Decision) (out [][]int) {
 	order := make([]int, len(list))
 	for i := range order {
 		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return list[a].Facts.At.Compare(list[b].Facts.At) })
 	for _, i := range order {
-		at := slices.IndexFunc(out, func(some []int) bool { return list[some[0]].nearly(&list[i], zone) })
+		at := slices.IndexFunc(out, func(some []int) bool { return list[some[0]].nearly(&list[i]) })
 		if at < 0 {
 			out = append(out, []int{i})
 			continue
@@ -313,7 +313,7 @@ func Together(list []Decision, zone *time.Location) (out [][]int) {
 }
 
 // nearly reports whether another decision says nearly the same of another group.
-func (d *Decision) nearly(other *Decision, zone *time.Location) bool {
+func (d *Decision) nearly(other *Decision) bool {
 	if d.Kind != BoilBy || other.Kind != BoilBy || d.Site != other.Site || d.Facts.What != other.Facts.What ||
 		d.Facts.GroupID == other.Facts.GroupID {
 		return false
@@ -322,7 +322,7 @@ func (d *Decision) nearly(other *Decision, zone *time.Location) bool {
 	case goneBad: // the same is done with all of it, since whenever it is bad
 		return true
 	case "":
-		return sameDay(d.Facts.At, other.Facts.At, zone) && other.Facts.At.Sub(d.Facts.At).Abs() <= nearHours
+		return other.Facts.At.Sub(d.Facts.At).Abs() <= nearHours
 	}
 	return false
 }

@@ -118,10 +118,10 @@ func sentences(parts []string) string {
 }
 
 // joining are words at the end of a name that is cut which want another after them.
-var joining = regexp.MustCompile(`(?i)( (of|the|and|at|in|on|by|near|du|de|des|la|le|les|au|aux|à|et|sur|en|près))+$`)
+var joining = regexp.MustCompile(`(?i)([ -](of|the|and|at|in|on|by|near|du|de|des|la|le|les|au|aux|à|et|sur|en|près))+$`)
 
-// shorten cuts a name to n characters, at a space where there is one, and not after a word that
-// joins ("Chaudières du haut" is "Chaudières", not "Chaudières du").
+// shorten cuts a name to n characters, at a space or a hyphen where there is one, and not after a
+// word that joins ("Chaudières du haut" is "Chaudières", not "Chaudières du").
 func shorten(name string, n int) string {
 	r := []rune(name)
 	if len(r) <= n {
@@ -131,7 +131,7 @@ func shorten(name string, n int) string {
 		n--
 	}
 	cut := string(r[:n])
-	if i := strings.LastIndexByte(cut, ' '); i > n/2 {
+	if i := strings.LastIndexAny(cut, " -"); i > n/2 {
 		cut = joining.ReplaceAllString(cut[:i], "")
 	}
 	return strings.TrimRight(cut, " -,.")

@@ -394,7 +394,7 @@ func TestWordsThatAreTooLong(t *testing.T) {
 
 func TestNamesAreCutAtWords(t *testing.T) {
 	for name, want := range map[string]string{"Chaudières du haut": "Chaudières", "Pails of the hill": "Pails", "Fox Hollow": "Fox Hollow",
-		"Sugar Mountain Road": "Sugar Mountain", "Kettle and pan works": "Kettle and pan", "Incomprehensibilities": "Incomprehensibil"} {
+		"Sugar Mountain Road": "Sugar Mountain", "Kettle and pan works": "Kettle and pan", "Lac-aux-Loups-Blancs": "Lac-aux-Loups", "Incomprehensibilities": "Incomprehensibil"} {
 		if got := shorten(name, 16); got != want {
 			t.Errorf("%s: %q, want %q", name, got, want)
 		}

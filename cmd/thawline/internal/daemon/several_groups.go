@@ -42,7 +42,7 @@ func (d *Daemon) ofSeveralGroups(ctx context.Context, v *ledger.Delivery) (out [
 			return nil
 		}
 	}
-	for _, some := range alerts.Together(list, zone) {
+	for _, some := range alerts.Together(list) {
 		if len(some) < 2 {
 			continue
 		}
