@@ -4,7 +4,6 @@ import (
 	"slices"
 	"time"
 
-	"thawline/forecast/notebook"
 	"thawline/forecast/parallel"
 	"thawline/forecast/rounds"
 	"thawline/forecast/weather"
@@ -48,15 +47,27 @@ func loadOf(in *Inputs, e *weather.Ensemble, flow *groupFlow, c *calendar, y *yi
 			l.IceL[i] = min(hangs.Ice.At(held/came), held)
 		}
 	}
-	l.AgeUsed = ageOf(e, flow.past, &y.now[g])
+	l.AgeUsed = ageOf(e, flow.past, y.now[g].Old)
 	return l
+}
+
+// ranFrom is the hour of the past in which the oldest sap in a group's containers ran,
+// -1 where none has since an hour.
+func ranFrom(flow []float64, from int) int {
+	const some = 0.02 // litres an hour
+	for i := max(from, 0); from >= 0 && i < len(flow); i++ {
+		if flow[i] > some {
+			return i
+		}
+	}
+	return -1
 }
 
 // ageOf is the share of its life that the oldest sap in a group's containers
 // has used up.
-func ageOf(e *weather.Ensemble, flow []float64, now *notebook.Now) float64 {
-	from, used := now.Left.Oldest(&e.Past, flow, now.EmptiedAt, len(flow))
-	for i := from; i >= 0 && i < len(flow); i++ {
+func ageOf(e *weather.Ensemble, flow []float64, old int) float64 {
+	used := 0.0
+	for i := ranFrom(flow, old); i >= 0 && i < len(flow); i++ {
 		used += rounds.LifePerHour(e.Past.At(weather.TemperatureC, i), rounds.PailHygiene)
 	}
 	return used
@@ -65,17 +76,16 @@ func ageOf(e *weather.Ensemble, flow []float64, now *notebook.Now) float64 {
 // boilBy is until when the sap that hangs now keeps, nil where there is hardly
 // any, and whether it keeps beyond the known weather. Its clock starts in the hour of the past in which the oldest of it ran, and not
 // anew with each outlook: sap that has gone bad stays bad.
-func boilBy(in *Inputs, e *weather.Ensemble, l *rounds.Load, flow []float64, now *notebook.Now) (until *time.Time, longer bool) {
+func boilBy(in *Inputs, e *weather.Ensemble, l *rounds.Load, ran int) (until *time.Time, longer bool) {
 	if quantiles(l.HeldL).P50 < 0.1 {
 		return nil, false
 	}
 	const pailLag = 4 // hours; a part-filled pail follows the air (common practice)
 	from, airC := e.Likely.Start(), e.Likely.Col(weather.TemperatureC)
-	ran, used := now.Left.Oldest(&e.Past, flow, now.EmptiedAt, len(flow))
 	if ran >= 0 {
 		from, airC = e.Past.Time(ran), slices.Concat(e.Past.Col(weather.TemperatureC)[ran:], airC)
 	}
-	bad, longer := knownUntil(rounds.BoilBy(from, used, airC, pailLag, rounds.PailHygiene), from.Add(time.Duration(len(airC))*time.Hour))
+	bad, longer := knownUntil(rounds.BoilBy(from, 0, airC, pailLag, rounds.PailHygiene), from.Add(time.Duration(len(airC))*time.Hour))
 	return local(bad, in.Site.Zone), longer
 }
 

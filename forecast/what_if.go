@@ -251,7 +251,7 @@ func (r *retold) follow(from int) {
 		fill := r.fill(g)
 		fill.Start, fill.FlowL, fill.HeldL = r.in.Now, [][]float64{r.flow[g][from : from+hours]},
 			[]float64{sumOf(r.flow[g][r.since[g]:from])}
-		loads = append(loads, rounds.Load{Fill: fill, AgeUsed: ageOf(&e, r.flow[g][:from], &notebook.Now{EmptiedAt: r.since[g]})})
+		loads = append(loads, rounds.Load{Fill: fill, AgeUsed: ageOf(&e, r.flow[g][:from], r.since[g])})
 	}
 	req := planRequest(&r.in, &e, loads, &yields{now: make([]notebook.Now, len(r.flow))}, nil, &shelf{})
 	req.Daylight = daylight(&r.in.Site, req.Start, hours)

@@ -356,7 +356,7 @@ func standing(in *Inputs, e *weather.Ensemble, flow []groupFlow, y *yields, g in
 	one := GroupWork{Group: group.ID, IceL: round(quantiles(ice).P50, 2), SinceVisit: local(now.Since, in.Site.Zone), Who: []string{},
 		HeldL:       Range{round(hangs.P10, 2), round(hangs.P50, 2), round(hangs.P90, 2)},
 		AloneOverAt: local(risk.ExpectedAt, in.Site.Zone), AloneProbability: round(risk.Probability, 3), AloneLossL: round(risk.LossL, 1)}
-	one.KeepsUntil, one.KeepsLonger = boilBy(in, e, l, flow[g].past, &now)
+	one.KeepsUntil, one.KeepsLonger = boilBy(in, e, l, ranFrom(flow[g].past, now.Old))
 	if full := group.CapacityL(); full > 0 {
 		one.CapacityL = &full
 	}

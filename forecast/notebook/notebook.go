@@ -41,7 +41,7 @@ type Entry struct {
 	Visit volume.Visit
 	At    time.Time
 	Since int // hour of the weather from which its sap was caught
-	Left  Left
+	Old   int // and that from which the oldest of it was: ice that was left is as old as it was
 	To    int
 	// Why it says nothing about the yield, "" if it does.
 	Why string
@@ -63,57 +63,19 @@ const Confirmed = "confirmed as expected, not measured"
 // Now is how things stand after the last entry and the hours up to the
 // weather's end.
 type Now struct {
-	Pail      rounds.Pail // of a usual tap
-	Since     time.Time   // of the last time it was emptied, zero if not known
-	EmptiedAt int
-	Left      Left // then
-	Ice       Ice
-}
-
-// Left is the ice that stayed behind when containers were last emptied: litres of a usual tap, and
-// the share of its life that it had used up.
-type Left struct{ L, Used float64 }
-
-// someIceL is how much ice counts for the age of what it melts into, litres.
-const someIceL = 0.1
-
-// Oldest is the hour from which what has come by another one ages, with the share of its life that it
-// had used up: where ice was left, that of the mixture. -1 where nothing is there.
-func (l Left) Oldest(w *weather.Series, flow []float64, since, to int) (from int, used float64) {
-	const some = 0.02 // litres an hour
-	from, to = max(since, 0), min(to, len(flow))
-	old := l.Used
-	for from < to && flow[from] <= some {
-		old += life(w, from)
-		from++
-	}
-	switch {
-	case since < 0 || l.L <= someIceL && from >= to:
-		return -1, 0
-	case l.L <= someIceL:
-		return from, 0
-	case from >= to:
-		return max(since, 0), l.Used
-	}
-	fresh := 0.0
-	for _, q := range flow[from:to] {
-		fresh += q
-	}
-	return from, rounds.MixedAge([]float64{l.L, fresh}, []float64{old, 0})
-}
-
-// life is the share of its life that an hour takes; none where the air is not known.
-func life(w *weather.Series, hour int) float64 {
-	air := w.At(weather.TemperatureC, hour)
-	if math.IsNaN(air) {
-		return 0
-	}
-	return rounds.LifePerHour(air, rounds.PailHygiene)
+	Pail  rounds.Pail // of a usual tap
+	Since time.Time   // of the last time it was emptied, zero if not known
+	Old   int         // hour from which the oldest of what hangs was caught, -1 if not known
+	Ice   Ice
 }
 
 // Ice is what is ice at taps that give more or less than a usual one: little sap freezes
 // through, of much a part.
 type Ice [len(iceYields)]float64
+
+// someIceL is how much ice, litres a tap, makes what runs onto it as old as it is, if it is more than
+// was taken.
+const someIceL = 0.1
 
 // iceYields are the yields for which ice is worked out.
 var iceYields = [...]float64{0.12, 0.17, 0.25, 0.35, 0.5, 0.7, 1, 1.4, 2, 2.8, 4, 5.6, 8}
@@ -164,9 +126,9 @@ func Read(w *weather.Series, missing []bool, zone *time.Location, visits []recor
 		k.hang(w.Hours())
 	}
 	if w.End().Sub(k.now.Since) > lateGap || len(k.out) > 0 {
-		return entries, Now{EmptiedAt: -1}
+		return entries, Now{Old: -1}
 	}
-	k.now.Left, k.now.Ice = k.left, iceOf(w, k.flow, k.since, k.left.L, t.meltShare())
+	k.now.Old, k.now.Ice = k.old, iceOf(w, k.flow, k.since, k.leftL, t.meltShare())
 	return entries, k.now
 }
 
@@ -184,7 +146,8 @@ type walk struct {
 	unseen  time.Time // of the last visit before the known weather
 	from    int       // hour up to which the pails are filled, -1 before the first visit
 	since   int       // hour from which what hangs was caught, -1 before the first visit
-	left    Left      // in that hour
+	old     int       // hour from which the oldest of it was
+	leftL   float64   // ice that hung there in that hour already, of a usual tap
 	out     []Stretch // without taps, those that are not over
 }
 
@@ -192,7 +155,7 @@ type walk struct {
 func (k *walk) hang(to int) {
 	for k.backBy(to) {
 		k.from = max(k.w.Index(k.out[0].To), 0)
-		k.since, k.left, k.now = k.from, Left{}, Now{Since: k.out[0].To, EmptiedAt: k.from}
+		k.since, k.old, k.leftL, k.now = k.from, k.from, 0, Now{Since: k.out[0].To}
 		if k.flow == nil {
 			k.flow = k.t.Bored(k.from)
 		}
@@ -218,7 +181,7 @@ func (k *walk) begin(v *records.Visit, to int) (partly bool) {
 	if partly {
 		k.season, k.from = k.unseen, 0
 	}
-	k.since, k.left = k.from, Left{}
+	k.since, k.old, k.leftL = k.from, k.from, 0
 	k.flow = k.t.Bored(k.from)
 	return partly
 }
@@ -226,7 +189,7 @@ func (k *walk) begin(v *records.Visit, to int) (partly bool) {
 // visit fills the pails up to a visit, and empties them if it did.
 func (k *walk) visit(v *records.Visit) Entry {
 	to := k.w.Index(v.CollectedAt)
-	e := Entry{At: v.CollectedAt, To: to, Since: k.since, Left: k.left, BrixPct: v.BrixPct}
+	e := Entry{At: v.CollectedAt, To: to, Since: k.since, Old: k.old, BrixPct: v.BrixPct}
 	if v.Collected() {
 		e.CarriedL = v.VolumeL
 	}
@@ -241,14 +204,14 @@ func (k *walk) visit(v *records.Visit) Entry {
 			for k.backBy(to) {
 				k.out = k.out[1:]
 			}
-			k.from, k.since, k.left = to, to, Left{}
-			k.now.Since, k.now.EmptiedAt = v.CollectedAt, to
+			k.from, k.since, k.old = to, to, to
+			k.now.Since = v.CollectedAt
 			return e
 		}
 	}
 	k.hang(to)
 	remarks := v.Remarks()
-	if e.Since, e.Left, e.Iced = k.since, k.left, remarks.Ice; e.Iced {
+	if e.Since, e.Old, e.Iced = k.since, k.old, remarks.Ice; e.Iced {
 		e.IceL = iceOfALitre(k.w, to)
 	}
 	taps := v.Taps
@@ -265,26 +228,17 @@ func (k *walk) visit(v *records.Visit) Entry {
 		}
 	}
 	if emptied {
-		used := k.aged(to)
 		k.since = to
-		k.now.Since, k.now.EmptiedAt = v.CollectedAt, to
-		if k.now.Pail.Empty(); e.Why != "" && e.Why != Confirmed {
+		k.now.Since = v.CollectedAt
+		took := k.now.Pail.Empty()
+		if e.Why != "" && e.Why != Confirmed {
 			k.now.Pail = rounds.Pail{}
 		}
-		if k.left = (Left{}); k.now.Pail.IceL > 0 {
-			k.left = Left{k.now.Pail.IceL, used}
+		if k.leftL = k.now.Pail.IceL; k.leftL <= max(took, someIceL) {
+			k.old = to
 		}
 	}
 	return e
-}
-
-// aged is the share of its life that what hangs by an hour has used up.
-func (k *walk) aged(to int) float64 {
-	from, used := k.left.Oldest(k.w, k.flow, k.since, to)
-	for i := max(from, 0); from >= 0 && i < min(to, k.w.Hours()); i++ {
-		used += life(k.w, i)
-	}
-	return used
 }
 
 // nearlyFull is the share of what pails hold from which they count as full: each is a little more or less so.
@@ -336,20 +290,20 @@ const littleL = 0.1
 // nobody goes for weeks.
 func Hung(w *weather.Series, flow []float64, bored time.Time, t Taps) Now {
 	if bored.After(w.End()) {
-		return Now{EmptiedAt: -1}
+		return Now{Old: -1}
 	}
-	now := Now{Since: bored, EmptiedAt: max(w.Index(bored), 0)}
+	now := Now{Since: bored, Old: max(w.Index(bored), 0)}
 	ran := 0.0
-	for i := now.EmptiedAt; i < min(w.Hours(), len(flow)); i++ {
+	for i := now.Old; i < min(w.Hours(), len(flow)); i++ {
 		if ran += flow[i]; ran >= littleL {
 			if w.End().Sub(w.Time(i)) > lateGap {
-				return Now{EmptiedAt: -1}
+				return Now{Old: -1}
 			}
 			break
 		}
 	}
-	fill(&now.Pail, w, flow, 1, now.EmptiedAt, w.Hours(), t.meltShare())
-	now.Ice = iceOf(w, flow, now.EmptiedAt, 0, t.meltShare())
+	fill(&now.Pail, w, flow, 1, now.Old, w.Hours(), t.meltShare())
+	now.Ice = iceOf(w, flow, now.Old, 0, t.meltShare())
 	return now
 }
 

@@ -117,45 +117,38 @@ func TestIceOfEachYield(t *testing.T) {
 	}
 }
 
-// Sap that froze is as old after the visit that left it as before, and makes what runs into it older:
-// numbers of microbes add up, ten thousand times as many in a life. Where a visit leaves no ice, or the
-// pails were emptied without a figure, all is fresh.
+// A visit that leaves more ice than it takes makes nothing fresh: what hangs then is as old as it was. One
+// that takes more, or empties the pails without a figure, starts anew.
 func TestIceThatIsLeftStaysOld(t *testing.T) {
 	w := weather.NewSeries(time.Date(2026, 3, 10, 0, 0, 0, 0, time.UTC), 96)
 	flow := make([]float64, 96)
 	for h := range flow {
-		air := &w.Col(weather.TemperatureC)[h]
-		switch {
-		case h < 48: // runs and ages
-			*air, flow[h] = 5, 0.05
-		case h < 72:
-			*air = -5
-		default:
-			*air, flow[h] = 5, 0.05
+		flow[h], w.Col(weather.TemperatureC)[h] = 0.05, 3
+	}
+	for name, c := range map[string]struct {
+		airC, litres float64
+		note         string
+		old          int
+	}{
+		"ice":           {-6, 20, "", 0},
+		"a little ice":  {-1, 150, "", 72},
+		"no ice":        {3, 240, "", 72},
+		"emptied":       {-6, math.NaN(), "emptied", 72},
+		"not collected": {-6, math.NaN(), "not checked", 0},
+	} {
+		for h := 48; h < 72; h++ {
+			w.Col(weather.TemperatureC)[h] = c.airC
+			flow[h] = 0
 		}
-	}
-	of := func(note string, left float64) Now {
-		visits := []records.Visit{{CollectedAt: w.Time(0), Taps: 100, Note: "emptied"}, {CollectedAt: w.Time(72), VolumeL: left, Taps: 100, Note: note}}
-		_, now := Read(&w, nil, time.UTC, visits, Taps{Count: 100, ContainerL: 7.5, Bored: func(int) []float64 { return flow }})
-		return now
-	}
-	aDay := 24 * rounds.LifePerHour(5, rounds.PailHygiene)
-	now := of("", 100)
-	if now.Left.L < 0.5 || math.Abs(now.Left.Used-2*aDay) > 1e-9 {
-		t.Fatalf("left %+v, and it had used up %.3f", now.Left, 2*aDay)
-	}
-	from, used := now.Left.Oldest(&w, flow, now.EmptiedAt, 96)
-	want := math.Log10((now.Left.L*math.Pow(1e4, 2*aDay)+1.2)/(now.Left.L+1.2)) / 4
-	if from != 72 || math.Abs(used-want) > 1e-9 || used <= 0 || used >= 2*aDay {
-		t.Errorf("from hour %d, %.3f of its life used, not %.3f", from, used, want)
-	}
-	if from, used = now.Left.Oldest(&w, flow, 72, 72); from != 72 || used != now.Left.Used {
-		t.Errorf("before anything ran: from hour %d, %.3f used", from, used)
-	}
-	if now = of("emptied", math.NaN()); now.Left != (Left{}) {
-		t.Errorf("emptied, %+v is left", now.Left)
-	}
-	if from, used = now.Left.Oldest(&w, flow, 72, 72); from != -1 || used != 0 {
-		t.Errorf("nothing there: from hour %d, %.3f used", from, used)
+		visits := []records.Visit{{CollectedAt: w.Time(0), Taps: 100, VolumeL: math.NaN(), Note: "emptied"},
+			{CollectedAt: w.Time(72), VolumeL: c.litres, Taps: 100, Note: c.note}, {CollectedAt: w.Time(96), VolumeL: 100, Taps: 100}}
+		entries, now := Read(&w, nil, time.UTC, visits[:2], Taps{Count: 100, ContainerL: 7.5, Bored: func(int) []float64 { return flow }})
+		if now.Old != c.old || entries[1].Old != 0 {
+			t.Errorf("%s: the oldest is of hour %d, not %d, and what was gathered of %d", name, now.Old, c.old, entries[1].Old)
+		}
+		entries, _ = Read(&w, nil, time.UTC, visits, Taps{Count: 100, ContainerL: 7.5, Bored: func(int) []float64 { return flow }})
+		if e := entries[2]; e.Old != c.old || e.Since != 72 && c.note != "not checked" {
+			t.Errorf("%s: gathered next, since %d, of hour %d", name, e.Since, e.Old)
+		}
 	}
 }

@@ -479,7 +479,7 @@ func (n *naive) tooOld(g, from, to int) bool {
 }
 
 // aged is what the oldest sap between two hours has used up of its life, 0 where there is none;
-// where a visit left ice, the mixture.
+// a visit that left more ice than it took was none.
 func (n *naive) aged(g, from, to int) float64 {
 	l := &n.req.Groups[g]
 	used, started := 0.0, false
@@ -508,15 +508,16 @@ func (n *naive) aged(g, from, to int) float64 {
 	if from < 0 || left <= 0.1 {
 		return used
 	}
-	// Numbers of microbes add up: ten thousand times as many in a life.
-	old, fresh := n.aged(g, -1, from), 0.0
-	for h := from; h < to; h++ {
-		old += LifePerHour(n.airC[h], PailHygiene)
+	hung := mean(l.HeldL)
+	for h := range from {
 		for _, f := range l.FlowL {
-			fresh += f[h] / float64(len(l.FlowL))
+			hung += f[h] / float64(len(l.FlowL))
 		}
 	}
-	return max(math.Log10((left*math.Pow(1e4, old)+fresh*math.Pow(1e4, used))/(left+fresh))/4, 0)
+	if left > hung/2 {
+		return n.aged(g, -1, to)
+	}
+	return used
 }
 
 // largeBush has so many groups of 20 to 80 pails, helpers with some hours every day, and as many

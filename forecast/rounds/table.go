@@ -433,21 +433,19 @@ func (t *pairTable) spoils(i, j int) bool {
 }
 
 // aged is the share of its life that the oldest sap in the containers has used up by a
-// start, since another; 0 where there is none. Ice that a visit left is as old as it would be
-// without the visit, and mixes with what has run since.
+// start, since another; 0 where there is none. A visit that left more ice than it took changes nothing.
 func (t *pairTable) aged(i, j int) float64 {
 	age, until := t.weather.age, t.hour(j)
 	if i < 0 && until > 0 && mean(t.group.HeldL) > notWorthL {
 		return t.group.AgeUsed + age[until]
 	}
-	fresh := 0.0
+	if i >= 0 && t.iceL[i] > max((mean(t.group.HeldL)+t.mean[i])/2, notWorthL) {
+		return t.aged(-1, j)
+	}
 	if first := t.first[i+1]; first < until {
-		fresh = age[until] - age[first]
+		return age[until] - age[first]
 	}
-	if i < 0 || t.iceL[i] <= notWorthL {
-		return fresh
-	}
-	return MixedAge([]float64{t.iceL[i], t.mean[j] - t.mean[i]}, []float64{t.aged(-1, i) + age[until] - age[t.hour(i)], fresh})
+	return 0
 }
 
 func mean(x []float64) float64 {
