@@ -47,15 +47,15 @@ func loadOf(in *Inputs, e *weather.Ensemble, flow *groupFlow, c *calendar, y *yi
 			l.IceL[i] = min(hangs.Ice.At(held/came), held)
 		}
 	}
-	l.AgeUsed = ageOf(e, flow.past, y.now[g].Old)
+	l.AgeUsed = ageOf(e, flow.past, y.now[g].EmptiedAt)
 	return l
 }
 
 // ranFrom is the hour of the past in which the oldest sap in a group's containers ran,
-// -1 where none has since an hour.
-func ranFrom(flow []float64, from int) int {
+// -1 where none has since they were emptied.
+func ranFrom(flow []float64, emptiedAt int) int {
 	const some = 0.02 // litres an hour
-	for i := max(from, 0); from >= 0 && i < len(flow); i++ {
+	for i := max(emptiedAt, 0); emptiedAt >= 0 && i < len(flow); i++ {
 		if flow[i] > some {
 			return i
 		}
@@ -65,9 +65,9 @@ func ranFrom(flow []float64, from int) int {
 
 // ageOf is the share of its life that the oldest sap in a group's containers
 // has used up.
-func ageOf(e *weather.Ensemble, flow []float64, old int) float64 {
+func ageOf(e *weather.Ensemble, flow []float64, emptiedAt int) float64 {
 	used := 0.0
-	for i := ranFrom(flow, old); i >= 0 && i < len(flow); i++ {
+	for i := ranFrom(flow, emptiedAt); i >= 0 && i < len(flow); i++ {
 		used += rounds.LifePerHour(e.Past.At(weather.TemperatureC, i), rounds.PailHygiene)
 	}
 	return used

@@ -415,7 +415,7 @@ func (s *shelf) carried(in *Inputs, e *weather.Ensemble, flow []groupFlow, y *yi
 // hung is when the oldest sap of a visit ran, and how much of its life it had used up
 // in the containers.
 func (s *shelf) hung(e *weather.Ensemble, flow []float64, entry *notebook.Entry) (ran time.Time, used float64) {
-	from := ranFrom(flow[:min(max(entry.To, 0), len(flow))], entry.Old)
+	from := ranFrom(flow[:min(max(entry.To, 0), len(flow))], entry.Since)
 	if entry.Why == notebook.OutsideWeather || from < 0 {
 		hung := time.Duration(unknownHung) * time.Hour
 		return entry.At.Add(-hung), float64(unknownHung) * rounds.LifePerHour(4, rounds.PailHygiene)

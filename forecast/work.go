@@ -160,15 +160,15 @@ func (w *Work) Next() (groups []GroupWork, due bool) {
 }
 
 // Coming lists the rounds of which Next speaks, with what they carry in together: all that
-// start before the next evening, else all of the first day on which somebody goes. A group
-// may be gone to twice.
+// start before the next evening, else all of the first day on which somebody goes, but for
+// those that only tip out. A group may be gone to twice.
 func (w *Work) Coming() (rounds []CrewRound, carriedL Range) {
 	groups, due := w.Next()
 	if len(groups) == 0 {
 		return nil, Range{}
 	}
 	for _, r := range w.Rounds {
-		if due && !r.Start.Before(w.Until) || !due && r.Start.Format(time.DateOnly) != groups[0].GoAt.Format(time.DateOnly) {
+		if due && !r.Start.Before(w.Until) || !due && r.Start.Format(time.DateOnly) != groups[0].GoAt.Format(time.DateOnly) || r.TipsOut() {
 			continue
 		}
 		rounds = append(rounds, r)
@@ -356,7 +356,7 @@ func standing(in *Inputs, e *weather.Ensemble, flow []groupFlow, y *yields, g in
 	one := GroupWork{Group: group.ID, IceL: round(quantiles(ice).P50, 2), SinceVisit: local(now.Since, in.Site.Zone), Who: []string{},
 		HeldL:       Range{round(hangs.P10, 2), round(hangs.P50, 2), round(hangs.P90, 2)},
 		AloneOverAt: local(risk.ExpectedAt, in.Site.Zone), AloneProbability: round(risk.Probability, 3), AloneLossL: round(risk.LossL, 1)}
-	one.KeepsUntil, one.KeepsLonger = boilBy(in, e, l, ranFrom(flow[g].past, now.Old))
+	one.KeepsUntil, one.KeepsLonger = boilBy(in, e, l, ranFrom(flow[g].past, now.EmptiedAt))
 	if full := group.CapacityL(); full > 0 {
 		one.CapacityL = &full
 	}

@@ -66,7 +66,7 @@ func (y *yields) emptied(groups []int) *yields {
 	out := *y
 	out.now, out.hangs = slices.Clone(y.now), slices.Clone(y.hangs)
 	for _, g := range groups {
-		out.now[g] = notebook.Now{Old: -1}
+		out.now[g] = notebook.Now{EmptiedAt: -1}
 		out.hangs[g] = make([]notebook.Now, len(y.hangs[g]))
 		for n := range out.hangs[g] {
 			out.hangs[g][n] = out.now[g]

@@ -41,7 +41,6 @@ type Entry struct {
 	Visit volume.Visit
 	At    time.Time
 	Since int // hour of the weather from which its sap was caught
-	Old   int // and that from which the oldest of it was: ice that was left is as old as it was
 	To    int
 	// Why it says nothing about the yield, "" if it does.
 	Why string
@@ -63,19 +62,15 @@ const Confirmed = "confirmed as expected, not measured"
 // Now is how things stand after the last entry and the hours up to the
 // weather's end.
 type Now struct {
-	Pail  rounds.Pail // of a usual tap
-	Since time.Time   // of the last time it was emptied, zero if not known
-	Old   int         // hour from which the oldest of what hangs was caught, -1 if not known
-	Ice   Ice
+	Pail      rounds.Pail // of a usual tap
+	Since     time.Time   // of the last time it was emptied, zero if not known
+	EmptiedAt int
+	Ice       Ice
 }
 
 // Ice is what is ice at taps that give more or less than a usual one: little sap freezes
 // through, of much a part.
 type Ice [len(iceYields)]float64
-
-// someIceL is how much ice, litres a tap, makes what runs onto it as old as it is, if it is more than
-// was taken.
-const someIceL = 0.1
 
 // iceYields are the yields for which ice is worked out.
 var iceYields = [...]float64{0.12, 0.17, 0.25, 0.35, 0.5, 0.7, 1, 1.4, 2, 2.8, 4, 5.6, 8}
@@ -126,9 +121,9 @@ func Read(w *weather.Series, missing []bool, zone *time.Location, visits []recor
 		k.hang(w.Hours())
 	}
 	if w.End().Sub(k.now.Since) > lateGap || len(k.out) > 0 {
-		return entries, Now{Old: -1}
+		return entries, Now{EmptiedAt: -1}
 	}
-	k.now.Old, k.now.Ice = k.old, iceOf(w, k.flow, k.since, k.leftL, t.meltShare())
+	k.now.Ice = iceOf(w, k.flow, k.since, k.leftL, t.meltShare())
 	return entries, k.now
 }
 
@@ -146,7 +141,6 @@ type walk struct {
 	unseen  time.Time // of the last visit before the known weather
 	from    int       // hour up to which the pails are filled, -1 before the first visit
 	since   int       // hour from which what hangs was caught, -1 before the first visit
-	old     int       // hour from which the oldest of it was
 	leftL   float64   // ice that hung there in that hour already, of a usual tap
 	out     []Stretch // without taps, those that are not over
 }
@@ -155,7 +149,7 @@ type walk struct {
 func (k *walk) hang(to int) {
 	for k.backBy(to) {
 		k.from = max(k.w.Index(k.out[0].To), 0)
-		k.since, k.old, k.leftL, k.now = k.from, k.from, 0, Now{Since: k.out[0].To}
+		k.since, k.leftL, k.now = k.from, 0, Now{Since: k.out[0].To, EmptiedAt: k.from}
 		if k.flow == nil {
 			k.flow = k.t.Bored(k.from)
 		}
@@ -181,7 +175,7 @@ func (k *walk) begin(v *records.Visit, to int) (partly bool) {
 	if partly {
 		k.season, k.from = k.unseen, 0
 	}
-	k.since, k.old, k.leftL = k.from, k.from, 0
+	k.since, k.leftL = k.from, 0
 	k.flow = k.t.Bored(k.from)
 	return partly
 }
@@ -189,7 +183,7 @@ func (k *walk) begin(v *records.Visit, to int) (partly bool) {
 // visit fills the pails up to a visit, and empties them if it did.
 func (k *walk) visit(v *records.Visit) Entry {
 	to := k.w.Index(v.CollectedAt)
-	e := Entry{At: v.CollectedAt, To: to, Since: k.since, Old: k.old, BrixPct: v.BrixPct}
+	e := Entry{At: v.CollectedAt, To: to, Since: k.since, BrixPct: v.BrixPct}
 	if v.Collected() {
 		e.CarriedL = v.VolumeL
 	}
@@ -204,14 +198,14 @@ func (k *walk) visit(v *records.Visit) Entry {
 			for k.backBy(to) {
 				k.out = k.out[1:]
 			}
-			k.from, k.since, k.old = to, to, to
-			k.now.Since = v.CollectedAt
+			k.from, k.since = to, to
+			k.now.Since, k.now.EmptiedAt = v.CollectedAt, to
 			return e
 		}
 	}
 	k.hang(to)
 	remarks := v.Remarks()
-	if e.Since, e.Old, e.Iced = k.since, k.old, remarks.Ice; e.Iced {
+	if e.Since, e.Iced = k.since, remarks.Ice; e.Iced {
 		e.IceL = iceOfALitre(k.w, to)
 	}
 	taps := v.Taps
@@ -229,14 +223,11 @@ func (k *walk) visit(v *records.Visit) Entry {
 	}
 	if emptied {
 		k.since = to
-		k.now.Since = v.CollectedAt
-		took := k.now.Pail.Empty()
-		if e.Why != "" && e.Why != Confirmed {
+		k.now.Since, k.now.EmptiedAt = v.CollectedAt, to
+		if k.now.Pail.Empty(); e.Why != "" && e.Why != Confirmed {
 			k.now.Pail = rounds.Pail{}
 		}
-		if k.leftL = k.now.Pail.IceL; k.leftL <= max(took, someIceL) {
-			k.old = to
-		}
+		k.leftL = k.now.Pail.IceL
 	}
 	return e
 }
@@ -290,20 +281,20 @@ const littleL = 0.1
 // nobody goes for weeks.
 func Hung(w *weather.Series, flow []float64, bored time.Time, t Taps) Now {
 	if bored.After(w.End()) {
-		return Now{Old: -1}
+		return Now{EmptiedAt: -1}
 	}
-	now := Now{Since: bored, Old: max(w.Index(bored), 0)}
+	now := Now{Since: bored, EmptiedAt: max(w.Index(bored), 0)}
 	ran := 0.0
-	for i := now.Old; i < min(w.Hours(), len(flow)); i++ {
+	for i := now.EmptiedAt; i < min(w.Hours(), len(flow)); i++ {
 		if ran += flow[i]; ran >= littleL {
 			if w.End().Sub(w.Time(i)) > lateGap {
-				return Now{Old: -1}
+				return Now{EmptiedAt: -1}
 			}
 			break
 		}
 	}
-	fill(&now.Pail, w, flow, 1, now.Old, w.Hours(), t.meltShare())
-	now.Ice = iceOf(w, flow, now.Old, 0, t.meltShare())
+	fill(&now.Pail, w, flow, 1, now.EmptiedAt, w.Hours(), t.meltShare())
+	now.Ice = iceOf(w, flow, now.EmptiedAt, 0, t.meltShare())
 	return now
 }
 

@@ -116,39 +116,3 @@ func TestIceOfEachYield(t *testing.T) {
 		t.Errorf("%.2f L of ice where little came, %.2f where much did", little, much)
 	}
 }
-
-// A visit that leaves more ice than it takes makes nothing fresh: what hangs then is as old as it was. One
-// that takes more, or empties the pails without a figure, starts anew.
-func TestIceThatIsLeftStaysOld(t *testing.T) {
-	w := weather.NewSeries(time.Date(2026, 3, 10, 0, 0, 0, 0, time.UTC), 96)
-	flow := make([]float64, 96)
-	for h := range flow {
-		flow[h], w.Col(weather.TemperatureC)[h] = 0.05, 3
-	}
-	for name, c := range map[string]struct {
-		airC, litres float64
-		note         string
-		old          int
-	}{
-		"ice":           {-6, 20, "", 0},
-		"a little ice":  {-1, 150, "", 72},
-		"no ice":        {3, 240, "", 72},
-		"emptied":       {-6, math.NaN(), "emptied", 72},
-		"not collected": {-6, math.NaN(), "not checked", 0},
-	} {
-		for h := 48; h < 72; h++ {
-			w.Col(weather.TemperatureC)[h] = c.airC
-			flow[h] = 0
-		}
-		visits := []records.Visit{{CollectedAt: w.Time(0), Taps: 100, VolumeL: math.NaN(), Note: "emptied"},
-			{CollectedAt: w.Time(72), VolumeL: c.litres, Taps: 100, Note: c.note}, {CollectedAt: w.Time(96), VolumeL: 100, Taps: 100}}
-		entries, now := Read(&w, nil, time.UTC, visits[:2], Taps{Count: 100, ContainerL: 7.5, Bored: func(int) []float64 { return flow }})
-		if now.Old != c.old || entries[1].Old != 0 {
-			t.Errorf("%s: the oldest is of hour %d, not %d, and what was gathered of %d", name, now.Old, c.old, entries[1].Old)
-		}
-		entries, _ = Read(&w, nil, time.UTC, visits, Taps{Count: 100, ContainerL: 7.5, Bored: func(int) []float64 { return flow }})
-		if e := entries[2]; e.Old != c.old || e.Since != 72 && c.note != "not checked" {
-			t.Errorf("%s: gathered next, since %d, of hour %d", name, e.Since, e.Old)
-		}
-	}
-}
