@@ -80,3 +80,36 @@ func TestWhatTheEveningToldStands(t *testing.T) {
 		t.Errorf("under way at %s:\n%s", in.Now, plainly(&o.Work))
 	}
 }
+
+// Nobody is sent sooner than in half an hour, which people need to hear of it; who was told of an hour
+// goes all the same.
+func TestNobodyIsSentAtOnce(t *testing.T) {
+	in := shared(t)
+	in.Site.Gathering.Free = nil
+	for day := time.Sunday; day <= time.Saturday; day++ {
+		in.Site.Gathering.Free = append(in.Site.Gathering.Free, Free{"ana", day, 8 * time.Hour, 18 * time.Hour})
+	}
+	for g := range in.Site.Groups {
+		in.Observed = append(in.Observed, records.Observation{Site: in.Site.ID, Group: in.Site.Groups[g].ID, Kind: records.BrimFull, At: march})
+	}
+	soonest := 24 * time.Hour
+	for minutes := range 12 {
+		in.Now, in.Told = march.Add(14*time.Hour+time.Duration(5*minutes)*time.Minute), Announced{}
+		o := mustMake(t, in)
+		if len(o.Work.Rounds) == 0 {
+			t.Fatal("nobody goes: nothing is checked")
+		}
+		first := o.Work.Rounds[0]
+		soonest = min(soonest, first.Start.Sub(in.Now))
+		if first.Start.Sub(in.Now) < 30*time.Minute {
+			t.Errorf("a round in %s", first.Start.Sub(in.Now))
+		}
+		in.Told, in.Now = Announced{Rounds: []CrewRound{first}}, first.Start.Add(-time.Minute)
+		if o = mustMake(t, in); !slices.ContainsFunc(o.Work.Rounds, func(r CrewRound) bool { return r.Start.Equal(first.Start) }) {
+			t.Errorf("a minute before, the round at %s that was told is gone:\n%s", first.Start, plainly(&o.Work))
+		}
+	}
+	if soonest > time.Hour {
+		t.Errorf("full pails, and nobody goes for %s", soonest)
+	}
+}
