@@ -138,7 +138,7 @@ type Standing struct {
 func (s *Standing) Plan() rounds.Plan {
 	p := s.p
 	loads := loadsOf(&s.in, &p.ensemble, p.strands.flow, p.calendar, s.yields, planHours, everyDraw)
-	req := planRequest(&s.in, &p.ensemble, loads, s.yields, nil, &shelf{})
+	req := planRequest(&s.in, &p.ensemble, loads, nil, &shelf{})
 	req.Daylight = p.light()
 	return rounds.PlanRounds(req)
 }

@@ -5,7 +5,6 @@ import (
 	"slices"
 	"time"
 
-	"thawline/forecast/notebook"
 	"thawline/forecast/rounds"
 	"thawline/forecast/weather"
 )
@@ -253,7 +252,7 @@ func (r *retold) follow(from int) {
 			[]float64{sumOf(r.flow[g][r.since[g]:from])}
 		loads = append(loads, rounds.Load{Fill: fill, AgeUsed: ageOf(&e, r.flow[g][:from], r.since[g])})
 	}
-	req := planRequest(&r.in, &e, loads, &yields{now: make([]notebook.Now, len(r.flow))}, nil, &shelf{})
+	req := planRequest(&r.in, &e, loads, nil, &shelf{})
 	req.Daylight = daylight(&r.in.Site, req.Start, hours)
 	plan := rounds.PlanRounds(req)
 	for i := range plan.Rounds {

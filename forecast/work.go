@@ -278,7 +278,7 @@ func workBy(in *Inputs, e *weather.Ensemble, flow []groupFlow, c *calendar, y *y
 	}
 	alone := aloneOf(in, e, flow, c, y)
 	said := promisesOf(in)
-	req := planRequest(in, e, loadsOf(in, e, flow, c, y, planHours, everyDraw), y, said, stock)
+	req := planRequest(in, e, loadsOf(in, e, flow, c, y, planHours, everyDraw), said, stock)
 	req.Daylight = daylight(&in.Site, req.Start, planHours)
 	plan, free := planAround(req, dangers)
 	if told := toldOf(in, said, dangers); len(told) > 0 {
@@ -423,7 +423,7 @@ func idle(one *GroupWork, l *rounds.Load) bool {
 const leastNotice = 30 * time.Minute
 
 // planRequest asks for a plan of the coming days, but for their daylight.
-func planRequest(in *Inputs, e *weather.Ensemble, loads []rounds.Load, y *yields, said []promise, stock *shelf) rounds.PlanRequest {
+func planRequest(in *Inputs, e *weather.Ensemble, loads []rounds.Load, said []promise, stock *shelf) rounds.PlanRequest {
 	site := &in.Site
 	start := e.Futures[0].Start()
 	req := rounds.PlanRequest{Start: start, Now: in.Now.Add(leastNotice),
