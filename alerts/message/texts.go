@@ -183,3 +183,30 @@ func (w *Words) CalendarDay(name string, d *forecast.Day) (summary, text string)
 	return w.Say("calendar_run", map[string]any{"Name": name, "Verdict": likely}),
 		sentences([]string{volume, w.Say("calendar_estimate", nil)})
 }
+
+// CalendarRound is a round as a calendar shows it: who goes where, and what it carries in, by
+// the words of the evening text.
+func (w *Words) CalendarRound(bush *forecast.Bush, r *forecast.CrewRound) (summary, text string) {
+	var groups, bad, who []string
+	var sap forecast.Range
+	for i := range r.Groups {
+		g := &r.Groups[i]
+		if name := w.GroupName(bush, g.Group); g.TipOut {
+			bad = append(bad, name)
+		} else {
+			groups = append(groups, name)
+			sap = forecast.Range{P10: sap.P10 + g.LowL, P50: sap.P50 + g.VolumeL, P90: sap.P90 + g.HighL}
+		}
+	}
+	for _, id := range r.Who {
+		who = append(who, bush.PersonName(id))
+	}
+	parts := []string{"", "", w.Say("calendar_estimate", nil)}
+	if len(groups) > 0 {
+		parts[0] = w.Say("calendar_round_text", map[string]any{"Groups": strings.Join(groups, ", "), "Who": w.whoOf(who), "Amount": w.About(sap)})
+	}
+	if len(bad) > 0 {
+		parts[1] = w.Say("text_tip_out", map[string]any{"Groups": strings.Join(bad, ", ")})
+	}
+	return w.Say("calendar_round", map[string]any{"Name": bush.Name}), sentences(parts)
+}

@@ -65,17 +65,15 @@ func entriesOf(site *forecast.Site, o *forecast.Outlook, w *message.Words, now t
 		}
 		date := r.Start.Format(time.DateOnly)
 		count[date]++
-		n, unit := w.Volume(r.SapL())
+		summary, text := w.CalendarRound(&o.Bush, r)
 		out = append(out, feed.Entry{UID: feed.UID(site.ID, fmt.Sprintf("%s%d", alerts.RoundEntry, count[date]), date), Start: r.Start,
-			End:     r.Start.Add(time.Duration(max(r.Minutes, 15)) * time.Minute),
-			Summary: w.Say("calendar_round", map[string]any{"Name": site.Name}),
-			Text:    w.Say("calendar_run_text", map[string]any{"Volume": n, "Unit": unit})})
+			End: r.Start.Add(time.Duration(max(r.Minutes, 15)) * time.Minute), Summary: summary, Text: text})
 	}
 	for _, b := range o.Boil {
 		if b.Start == nil || b.Start.Sub(now) > roundsPlanned {
 			continue
 		}
-		n, unit := w.Volume(b.SapL)
+		n, unit := w.RoughVolume(b.SapL)
 		out = append(out, feed.Entry{UID: feed.UID(site.ID, string(alerts.BoilEntry), b.Date), Start: *b.Start, End: *b.End,
 			Summary: w.Say("calendar_boil", map[string]any{"Name": site.Name}),
 			Text:    w.Say("calendar_run_text", map[string]any{"Volume": n, "Unit": unit})})
