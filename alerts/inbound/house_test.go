@@ -100,7 +100,7 @@ func TestQuestionsAboutWhatThereIs(t *testing.T) {
 	for text, want := range map[string]Kind{
 		"wood?": Stock, "how much syrup is left?": Stock, "sap?": Stock, "bois?": Stock, "il reste combien de sirop?": Stock, "in stock": Stock,
 		"wood": Question, "pails?": Where, "north?": Where, "how is north slope?": Where, "where brook": Where, "chaudières?": Where,
-		"where is the sap?": Where, "north 20?": Collected, "when can I help?": Question, "boiled 60 gal yesterday": Question,
+		"where is the sap?": Where, "north 20?": Collected, "when can I help?": Next, "when can I come?": Question, "boiled 60 gal yesterday": Question,
 		"boiled 60 gal Sunday": Question, "sugar 8 lb": Question, "north 20 left": Question, "who goes?": Next, "qui y va?": Next,
 		"ridge": Question, "back": Start, "I'm sick": Cannot, "sick today, can't go": Cannot, "je suis malade": Cannot,
 		"north taps are in": Tapped,

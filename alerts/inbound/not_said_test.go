@@ -128,6 +128,9 @@ func TestWhatPeopleWrote(t *testing.T) {
 		{"annule", "undo 0", ""}, {"annuler", "undo 0", ""}, {"undo", "undo 0", ""}, {"off", "off NaN", ""}, {"tastes off", "off NaN", ""},
 		{"tournée", "off NaN", ""},
 
+		{"When can I help?", "next 0", ""}, {"je peux aider quand?", "next 0", ""}, {"do you need me?", "next 0", ""}, {"help", "help 0", ""},
+		{"aide", "help 0", ""},
+
 		{"when does it end?", "ends 0", ""}, {"When does the season end?", "ends 0", ""}, {"fin?", "ends 0", ""}, {"ça finit quand?", "ends 0", ""},
 		{"season?", "total 0", ""}, {"combien?", "total 0", ""}, {"Combien", "total 0", ""}, {"how much?", "total 0", ""},
 		{"combien de sirop?", "stock 0", ""}, {"how much syrup is left?", "stock 0", ""}, {"combien jusqu'ici?", "total 0", ""},
