@@ -42,11 +42,11 @@ func Calendar(name string, entries []Entry) string {
 			v.SetEndAt(e.End.UTC())
 		}
 		v.SetSummary(printable(e.Summary))
-		v.SetDescription(printable(e.Text))
 		v.SetTimeTransparency(ics.TransparencyTransparent)
 		if e.CalledOff {
 			v.SetStatus(ics.ObjectStatusCancelled)
-		} else {
+		} else { // of what is off nothing else is said: its groups may be pulled
+			v.SetDescription(printable(e.Text))
 			v.SetStatus(ics.ObjectStatusTentative) // a forecast is no appointment
 		}
 	}
