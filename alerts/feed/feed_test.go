@@ -28,7 +28,7 @@ func TestCalendarIsReadByAnotherParser(t *testing.T) {
 		{UID: UID("kettle", "run", "2026-03-21"), Sequence: 3, Changed: at, Start: day, End: day.AddDate(0, 0, 1), AllDay: true,
 			Summary: "Sap; may, run\nà \\ 60 %", Text: strings.Repeat("long ", 40)},
 		{UID: UID("kettle", "round1", "2026-03-21"), Sequence: 1, Changed: at, Start: day.Add(15 * time.Hour),
-			End: day.Add(17 * time.Hour), Summary: "go round", CalledOff: true},
+			End: day.Add(17 * time.Hour), Summary: "go round", Text: "Ridge pails (Ana)", CalledOff: true},
 	})
 	c, err := ical.NewDecoder(strings.NewReader(text)).Decode()
 	if err != nil {
@@ -50,6 +50,9 @@ func TestCalendarIsReadByAnotherParser(t *testing.T) {
 	start, err2 = events[1].DateTimeStart(zone)
 	if err != nil || err2 != nil || status != ical.EventCancelled || !start.Equal(day.Add(15*time.Hour)) {
 		t.Errorf("%v %v %s %s", err, err2, status, start)
+	}
+	if what := events[1].Props.Get(ical.PropDescription); what != nil { // its groups may be pulled
+		t.Errorf("of an entry that is off it says %q", what.Value)
 	}
 	for _, line := range strings.Split(text, "\r\n") {
 		if len(line) > 75 { // RFC 5545, 3.1
